@@ -1,0 +1,29 @@
+"""Quality control of moulded single-dose medicines: read what was measured, judge it, say where and why it went wrong."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+__version__ = "0.1.0"
+
+if TYPE_CHECKING:
+    from qc.jobs.python_calls import batch_from_frames as batch_from_frames
+    from qc.jobs.python_calls import judge as judge
+    from qc.jobs.python_calls import odds as odds
+    from qc.jobs.python_calls import read as read
+    from qc.problems import InputProblems as InputProblems
+
+_CALLS = ("read", "judge", "odds", "batch_from_frames")
+
+
+def __getattr__(name: str) -> Any:
+    """Load a call when it is first asked for, so that `qc --help` loads nothing heavy (PEP 562)."""
+    if name in _CALLS:
+        from qc.jobs import python_calls
+
+        return getattr(python_calls, name)
+    if name == "InputProblems":
+        from qc.problems import InputProblems
+
+        return InputProblems
+    raise AttributeError(f"module 'qc' has no attribute {name!r}")

@@ -1,0 +1,192 @@
+"""The domain: a batch of moulded units, what was planned, what was weighed and what was assayed.
+
+Every measured number is the decimal that was typed. Units of measure stand in the names.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+from enum import StrEnum
+from fractions import Fraction
+
+from qc.problems import Notice
+
+
+class Base(StrEnum):
+    """What the units are cast in."""
+
+    FATTY = "fatty"
+    WATER_SOLUBLE = "water-soluble"
+
+
+class State(StrEnum):
+    """How the active is held in the base."""
+
+    SUSPENDED = "suspended"
+    DISSOLVED = "dissolved"
+
+
+class Part(StrEnum):
+    """Which part of a unit an assay was made on."""
+
+    WHOLE = "whole"
+    TIP = "tip"
+    MIDDLE = "middle"
+    END = "end"
+
+
+class DisplacementConvention(StrEnum):
+    """Which of the two inverse conventions a displacement number was given in; both are in use in the trade."""
+
+    VALUE = "g of active that displaces 1 g of base"
+    FACTOR = "g of base displaced by 1 g of active"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Displacement:
+    """A displacement number as it was given, with its convention.
+
+    Examples
+    --------
+    >>> number = Displacement(given=Decimal("0.72"), convention=DisplacementConvention.FACTOR)
+    >>> number.value
+    Fraction(25, 18)
+    """
+
+    given: Decimal
+    convention: DisplacementConvention
+
+    @property
+    def value(self) -> Fraction:
+        """Displacement value [g of active that displaces 1 g of base]."""
+        given = Fraction(self.given)
+        return given if self.convention is DisplacementConvention.VALUE else 1 / given
+
+    @property
+    def factor(self) -> Fraction:
+        """Displacement factor [g of base displaced by 1 g of active]."""
+        return 1 / self.value
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Active:
+    """One active ingredient: its claim, how it displaces base, and what was weighed."""
+
+    name: str
+    label_claim_mg: Decimal | None = None
+    displacement: Displacement | None = None
+    state: State | None = None
+    amount_weighed_g: Decimal | None = None
+    target_percent: Decimal = Decimal(100)
+    batch_assay_percent: Decimal | None = None
+    assay_repeatability_percent: Decimal | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Unit:
+    """One unit out of the mould. `test_sample` is None where nobody said yes or no."""
+
+    name: str
+    pour_order: int | None = None
+    mould: str | None = None
+    cavity: str | None = None
+    mass_g: Decimal | None = None
+    test_sample: bool | None = None
+    seen: tuple[str, ...] = ()
+    left_out_because: str | None = None
+    note: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Assay:
+    """One determination. Exactly one of the two contents is given."""
+
+    unit: str
+    active: str
+    part: Part = Part.WHOLE
+    stage: int | None = None
+    content_mg: Decimal | None = None
+    content_percent: Decimal | None = None
+    part_mass_g: Decimal | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CavityPour:
+    """One calibration pour of plain base. Several of one cavity are replicates."""
+
+    mould: str | None
+    cavity: str
+    base_mass_g: Decimal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Check:
+    """One other finished-unit test or release check, as entered."""
+
+    name: str
+    result: str | None = None
+    limit: str | None = None
+    done_by: str | None = None
+    note: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Source:
+    """Where a batch was read from: file name and SHA-256 of its bytes."""
+
+    name: str
+    sha256: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Batch:
+    """Everything that was entered about one batch."""
+
+    units: tuple[Unit, ...]
+    assays: tuple[Assay, ...] = ()
+    actives: tuple[Active, ...] = ()
+    cavity_pours: tuple[CavityPour, ...] = ()
+    checks: tuple[Check, ...] = ()
+    number: str | None = None
+    product: str | None = None
+    dosage_form: str | None = None
+    base: Base | None = None
+    units_poured: int | None = None
+    nominal_mass_g: Decimal | None = None
+    planned_mass_g: Decimal | None = None
+    balance_readability_g: Decimal | None = None
+    balance_repeatability_g: Decimal | None = None
+    rules: str | None = None
+    made_on: str | None = None
+    made_by: str | None = None
+    weighed_by: str | None = None
+    checked_by: str | None = None
+    note: str | None = None
+    source: Source | None = None
+    notices: tuple[Notice, ...] = ()
+
+    def unit(self, name: str) -> Unit:
+        """The unit of that name.
+
+        Raises
+        ------
+        KeyError
+            When no unit has that name.
+        """
+        for unit in self.units:
+            if unit.name == name:
+                return unit
+        raise KeyError(name)
+
+    def active(self, name: str) -> Active:
+        """The active of that name; KeyError when there is none."""
+        for active in self.actives:
+            if active.name == name:
+                return active
+        raise KeyError(name)
+
+    @property
+    def weighed(self) -> tuple[Unit, ...]:
+        """The units that have a mass, in the order they were entered."""
+        return tuple(unit for unit in self.units if unit.mass_g is not None)

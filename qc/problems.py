@@ -1,0 +1,79 @@
+"""What is wrong with an input: what stands there, where, and how to mend it; and what is worth a remark."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, fields
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Problem:
+    """One thing in the input that cannot be used. Readable by attribute and, for other programs, by key.
+
+    Examples
+    --------
+    >>> slip = Problem(file="batch.xlsx", sheet="Units", cell="E14", found='mass "2.1O" is not a number', mend="Type 2.10")
+    >>> str(slip)
+    'batch.xlsx, Units!E14: mass "2.1O" is not a number. Type 2.10.'
+    >>> slip["cell"]
+    'E14'
+    """
+
+    file: str
+    sheet: str
+    cell: str
+    found: str
+    mend: str
+
+    def __getitem__(self, name: str) -> str:
+        if name not in self.keys():
+            raise KeyError(name)
+        value: str = getattr(self, name)
+        return value
+
+    def keys(self) -> list[str]:
+        """The names of the parts, in the order of the result document."""
+        return [field.name for field in fields(self)]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self.keys())
+
+    def __str__(self) -> str:
+        place = f"{self.sheet}!{self.cell}" if self.sheet and self.cell else self.sheet or self.cell
+        address = ", ".join(part for part in (self.file, place) if part)
+        return f"{address}: {_sentence(self.found)} {_sentence(self.mend)}"
+
+
+def _sentence(text: str) -> str:
+    return text if text.endswith((".", "?", "!")) else f"{text}."
+
+
+class InputProblems(ValueError):
+    """Everything that is wrong with an input, gathered in one run; nothing was written.
+
+    Examples
+    --------
+    >>> raise InputProblems([Problem(file="a.csv", sheet="", cell="", found="the file is empty", mend="Enter the units")])
+    Traceback (most recent call last):
+    qc.problems.InputProblems: a.csv: the file is empty. Enter the units.
+    """
+
+    def __init__(self, problems: Iterable[Problem]) -> None:
+        self.problems: tuple[Problem, ...] = tuple(problems)
+        super().__init__("\n".join(str(problem) for problem in self.problems))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Notice:
+    """A remark that the reader of a result should see; it stops nothing.
+
+    Parameters
+    ----------
+    where : str
+        The place it is about: a sheet and cell, a unit, a test, or "batch".
+    text : str
+        The remark, a full sentence.
+    """
+
+    where: str
+    text: str

@@ -1,0 +1,244 @@
+"""Verdicts and figures as frozen records: what the judge hands to the report, the terminal and other programs."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from decimal import Decimal
+from enum import StrEnum
+
+from qc.batch import Batch
+from qc.problems import Notice
+
+
+class Verdict(StrEnum):
+    """What a test says of its sample."""
+
+    COMPLIES = "complies"
+    DOES_NOT_COMPLY = "does-not-comply"
+    SECOND_STAGE = "second-stage"
+    TOO_FEW_UNITS = "too-few-units"
+    NOT_ASSESSED = "not-assessed"
+
+
+class BatchVerdict(StrEnum):
+    """What all tests together say of the batch."""
+
+    COMPLIES = "complies"
+    DOES_NOT_COMPLY = "does-not-comply"
+    UNDECIDED = "undecided"
+
+
+class TrendFlag(StrEnum):
+    """Whether the batch changed while it was poured."""
+
+    CLEAR = "clear"
+    POSSIBLE = "possible"
+    NONE_SEEN = "none-seen"
+    CANNOT_TELL = "cannot-tell"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outside:
+    """A unit outside the inner limit of a test.
+
+    Parameters
+    ----------
+    unit : str
+        Name of the unit.
+    deviation_percent : float
+        Signed deviation from the centre the test compares with [% of that centre].
+    in_sample : bool
+        False for a unit that was measured although the test sample left it out.
+    beyond_outer : bool
+        Whether it lies beyond the outer limit too.
+    """
+
+    unit: str
+    deviation_percent: float
+    in_sample: bool = True
+    beyond_outer: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Criterion:
+    """One figure beside its limit, in words a pharmacist signs: the lines of page one.
+
+    Parameters
+    ----------
+    what : str
+        What is compared, for example "units beyond 5 % of the mean".
+    figure, limit : str
+        Both as shown, with units.
+    met : bool or None
+        None where it cannot be said, for example before the second stage.
+    clause : str
+        Which clause of the rule asks for it.
+    """
+
+    what: str
+    figure: str
+    limit: str
+    met: bool | None
+    clause: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WithoutLeftOut:
+    """What the verdict would be without the units that carry a reason to be left out; never the verdict of record."""
+
+    units: tuple[str, ...]
+    verdict: Verdict
+    figures: Mapping[str, float | int | None]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TestResult:
+    """What one test says of one batch (and one active, where it is about content).
+
+    Parameters
+    ----------
+    id : str
+        `mass-uniformity`, `content-uniformity`, `dosage-unit-uniformity` or a later one.
+    rule : str
+        Id of the rule record it was judged by.
+    active : str or None
+        The active, for tests of content.
+    verdict : Verdict
+        The verdict of record.
+    n : int
+        Number of units the figures rest on.
+    figures : mapping
+        Full precision; names carry units of measure.
+    outside : tuple of Outside
+        Every unit outside the inner limit, those outside the sample too.
+    reasons : tuple of str
+        Full sentences: why this verdict.
+    criteria : tuple of Criterion
+        Figure beside limit, clause by clause.
+    sample : tuple of str
+        Names of the units the figures rest on.
+    more_units : int
+        How many more units the test needs before it can be decided.
+    next_units : tuple of str
+        Which units to take for that, drawn at random where they are known.
+    missing : str
+        The one thing that is missing when the test was not assessed.
+    without_left_out : WithoutLeftOut or None
+        What leaving out the units with a reason would change.
+    required : bool
+        Whether the rule set asks for this test; an undecided required test keeps the batch undecided.
+    """
+
+    __test__ = False  # a record of the laboratory, not a test class of pytest
+
+    id: str
+    rule: str
+    verdict: Verdict
+    n: int = 0
+    active: str | None = None
+    figures: Mapping[str, float | int | None] = field(default_factory=dict)
+    outside: tuple[Outside, ...] = ()
+    reasons: tuple[str, ...] = ()
+    criteria: tuple[Criterion, ...] = ()
+    sample: tuple[str, ...] = ()
+    more_units: int = 0
+    next_units: tuple[str, ...] = ()
+    missing: str = ""
+    without_left_out: WithoutLeftOut | None = None
+    required: bool = True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Trend:
+    """Whether one series changed from the first unit to the last.
+
+    `change_percent` and its interval are first to last unit, in % of the mean; `detectable_percent` is the smallest
+    change these data would have shown with 90 % power. None where it cannot be worked out (fewer than three units).
+    """
+
+    flag: TrendFlag
+    n: int
+    p_value: float | None = None
+    change_percent: float | None = None
+    change_low_percent: float | None = None
+    change_high_percent: float | None = None
+    detectable_percent: float | None = None
+    shape: str = ""
+    sentence: str = ""
+    fitted: tuple[tuple[str, float], ...] = ()
+    """Fitted value of each unit, by name, in the unit of the series; empty when nothing was fitted."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PourTrend:
+    """The trends of one batch: masses, and the contents and concentrations of each active."""
+
+    mass: Trend
+    content: Mapping[str, Trend] = field(default_factory=dict)
+    concentration: Mapping[str, Trend] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CauseFound:
+    """A possible cause with its probability and the facts that speak for and against it."""
+
+    cause: str
+    probability: float
+    evidence: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Assurance:
+    """What the data in hand assure about another sample of the same batch."""
+
+    test: str
+    active: str | None
+    confidence: float
+    pass_chance_low: float | None
+    coverage: float
+    tolerance_low_percent: float | None
+    tolerance_high_percent: float | None
+    sentence: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlannedMass:
+    """The planned mass of a unit beside the mean of the units weighed.
+
+    Parameters
+    ----------
+    planned_g : Decimal or None
+        As entered, or worked out from nominal mass, doses and displacement values [g].
+    working : str
+        The arithmetic that gave it, with the convention of each displacement number.
+    mean_g, difference_percent : float or None
+        Mean of the units weighed [g] and its distance from the plan [% of plan].
+    limit_percent : Decimal or None
+        Limit of the rule set or house file, where it has one [% of plan].
+    met : bool or None
+    """
+
+    planned_g: Decimal | None
+    working: str
+    mean_g: float | None = None
+    difference_percent: float | None = None
+    limit_percent: Decimal | None = None
+    met: bool | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JudgedBatch:
+    """A batch with everything that was worked out about it."""
+
+    batch: Batch
+    rule_set: str
+    verdict: BatchVerdict
+    tests: tuple[TestResult, ...]
+    planned_mass: PlannedMass | None = None
+    pour_trend: PourTrend | None = None
+    causes: tuple[CauseFound, ...] = ()
+    assurance: tuple[Assurance, ...] = ()
+    notices: tuple[Notice, ...] = ()
+    next_steps: tuple[str, ...] = ()
+    seed: int = 0

@@ -1,0 +1,202 @@
+"""Acceptance rules as frozen records: every number of a pharmacopoeia, with the page it stands on and how we know it.
+
+A record is filled from one file in `qc/rules/data/`, named by the rule id. Nothing here judges.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+from enum import StrEnum
+
+
+class Mark(StrEnum):
+    """How a figure came to us; the report repeats it."""
+
+    SEEN = "seen"
+    FROM_MEMORY = "from memory"
+    OUR_READING = "our reading"
+    COMMON_PRACTICE = "common practice"
+    HOUSE = "house rule"
+
+
+class MassBasis(StrEnum):
+    """What a mass is compared with."""
+
+    SAMPLE_MEAN = "sample mean"
+    LABELLED_MASS = "labelled mass, or the sample mean where none is labelled"
+
+
+class Route(StrEnum):
+    """How the content of a unit is found for the dosage-unit test."""
+
+    CONTENT = "content uniformity"
+    MASS = "mass variation"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reference:
+    """The page behind a rule: work, section, edition; and whether it was read or remembered."""
+
+    work: str
+    section: str
+    edition: str
+    mark: Mark
+    read_in: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Clause:
+    """One sentence of a rule in our own words, numbered, with its own mark."""
+
+    number: str
+    text: str
+    mark: Mark
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rule:
+    """What every rule record has."""
+
+    id: str
+    title: str
+    test: str
+    reference: Reference
+    clauses: tuple[Clause, ...]
+    builds_on: str = ""
+    """Id of the built-in rule that a house rule tightens; empty for a built-in rule."""
+    differs: tuple[str, ...] = ()
+    """For a house rule: the fields it sets, each as "limit_percent: 5 -> 4"."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MassBand:
+    """A row of a mass table: which forms, which mean masses, which limits.
+
+    `above_mg` and `below_mg` are exclusive ends, `from_mg` and `up_to_mg` inclusive ones; None is open.
+    """
+
+    forms: tuple[str, ...]
+    limit_percent: Decimal
+    outer_percent: Decimal
+    mark: Mark
+    above_mg: Decimal | None = None
+    from_mg: Decimal | None = None
+    below_mg: Decimal | None = None
+    up_to_mg: Decimal | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MassExemption:
+    """Forms and mean masses that a mass rule leaves to another test, with the reason."""
+
+    forms: tuple[str, ...]
+    reason: str
+    mark: Mark
+    up_to_mg: Decimal | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MassRule(Rule):
+    """Uniformity of mass: a sample, a limit by form and mean mass, how many units may lie beyond it."""
+
+    sample_size: int
+    basis: MassBasis
+    most_beyond_limit: int
+    most_beyond_outer: int
+    bands: tuple[MassBand, ...]
+    exemptions: tuple[MassExemption, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ContentRule(Rule):
+    """Uniformity of content about the sample's own mean, in one or two stages.
+
+    `passes_with` units outside the inner limits still pass the first stage; up to `continues_with` the second stage
+    follows; `second_passes_with` may lie outside among all units of both stages. None lies outside the outer limits.
+    `second_size` 0 means that there is one stage only. `mean_low_percent` and `mean_high_percent` bound the mean in %
+    of label where the rule does.
+    """
+
+    forms: tuple[str, ...]
+    first_size: int
+    second_size: int
+    inner_percent: Decimal
+    outer_percent: Decimal
+    passes_with: int
+    continues_with: int
+    second_passes_with: int
+    mean_low_percent: Decimal | None = None
+    mean_high_percent: Decimal | None = None
+    inner_applies: bool = True
+    """False where only the outer limits bound single units (transdermal patches)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RouteRow:
+    """A row of the table of forms: which route a form takes at or above the dose threshold, and otherwise."""
+
+    forms: tuple[str, ...]
+    at_threshold: Route
+    otherwise: Route
+    mark: Mark
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DosageUnitRule(Rule):
+    """Harmonised uniformity of dosage units: AV = |M - mean| + k s against L1, single units against L2 at stage 2."""
+
+    first_size: int
+    second_size: int
+    first_k: Decimal
+    second_k: Decimal
+    l1_percent: Decimal
+    l2_percent: Decimal
+    reference_low_percent: Decimal
+    reference_high_percent: Decimal
+    rounding_decimals: int
+    mass_route_dose_mg: Decimal
+    mass_route_fraction_percent: Decimal
+    routes: tuple[RouteRow, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MeanMassRule(Rule):
+    """The mean mass against the planned mass [% of plan]."""
+
+    limit_percent: Decimal
+
+
+AnyRule = MassRule | ContentRule | DosageUnitRule | MeanMassRule
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asks:
+    """One line of a rule set: which rule it asks for, of which forms and doses.
+
+    A dose lies under the threshold when its label claim is below `dose_below_mg` OR its share of the unit's mass is
+    below `fraction_below_percent`. `actives` "under" means the test is asked of the actives under the threshold;
+    "all" of every active. `unless_all_under` waives the test where every active is under that threshold.
+    """
+
+    rule: str
+    forms: tuple[str, ...]
+    required: bool
+    actives: str = "all"
+    dose_below_mg: Decimal | None = None
+    fraction_below_percent: Decimal | None = None
+    inclusive: bool = False
+    """Whether a dose exactly at a threshold counts as under it ("5 mg or less")."""
+    unless_all_under: bool = False
+    mark: Mark = Mark.SEEN
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RuleSet:
+    """Which rules judge a batch: the default set judges whatever has its inputs; a book's set asks for what it asks."""
+
+    id: str
+    title: str
+    asks: tuple[Asks, ...]
+    reference: Reference | None = None
+    notes: tuple[str, ...] = ()

@@ -1,0 +1,77 @@
+"""The house: imports go downward only, rooms on one floor do not see each other, heavy libraries wait until needed."""
+
+from __future__ import annotations
+
+import ast
+from pathlib import Path
+
+import pytest
+
+import qc
+
+PACKAGE = Path(qc.__file__).parent
+
+# From the roof to the ground. Rooms named on one line do not see each other.
+FLOORS: list[set[str]] = [
+    {"cli"},
+    {"jobs"},
+    {"report", "judging"},
+    {"causes"},
+    {"pour", "assurance"},
+    {"rules"},
+    {"readers", "stats"},
+    {"results"},
+    {"batch"},
+    {"quantities", "problems"},
+]
+FLOOR_OF = {room: height for height, rooms in enumerate(FLOORS) for room in rooms}
+HEAVY = {"numpy", "scipy", "pandas", "matplotlib", "openpyxl", "xlsxwriter", "typst", "jinja2"}
+MAY_LOAD_AT_TOP = {"stats": {"numpy"}, "pour": {"numpy"}, "causes": {"numpy"}, "assurance": {"numpy"}}
+
+
+def modules() -> list[Path]:
+    return sorted(path for path in PACKAGE.rglob("*.py") if path.parent != PACKAGE or path.stem != "__init__")
+
+
+def room_of(path: Path) -> str:
+    return path.relative_to(PACKAGE).parts[0].removesuffix(".py")
+
+
+def rooms_imported(tree: ast.AST) -> set[str]:
+    """Rooms imported anywhere in a module, inside functions too."""
+    found: set[str] = set()
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Import):
+            found |= {name.name.split(".")[1] for name in node.names if name.name.startswith("qc.")}
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, "imports are absolute"
+            if node.module == "qc":
+                found |= {name.name for name in node.names} - {"__version__"}
+            elif node.module and node.module.startswith("qc."):
+                found.add(node.module.split(".")[1])
+    return found
+
+
+@pytest.mark.parametrize("path", modules(), ids=lambda path: str(path.relative_to(PACKAGE)))
+def test_imports_go_downward_only(path: Path) -> None:
+    room = room_of(path)
+    assert room in FLOOR_OF, f"{room} stands on no floor"
+    for other in rooms_imported(ast.parse(path.read_text())) - {room}:
+        assert FLOOR_OF[other] > FLOOR_OF[room], f"{path.name} ({room}) imports {other}, which is not below it"
+
+
+@pytest.mark.parametrize("path", modules(), ids=lambda path: str(path.relative_to(PACKAGE)))
+def test_heavy_libraries_are_loaded_where_they_are_used(path: Path) -> None:
+    tree = ast.parse(path.read_text())
+    at_top: set[str] = set()
+    for node in tree.body:
+        if isinstance(node, ast.Import):
+            at_top |= {name.name.split(".")[0] for name in node.names}
+        elif isinstance(node, ast.ImportFrom) and node.module:
+            at_top.add(node.module.split(".")[0])
+    assert at_top & HEAVY <= MAY_LOAD_AT_TOP.get(room_of(path), set())
+
+
+def test_the_floor_test_catches_an_upward_import() -> None:
+    assert rooms_imported(ast.parse("def f():\n    from qc.report import pages\n")) == {"report"}
+    assert FLOOR_OF["report"] < FLOOR_OF["rules"]
