@@ -147,6 +147,90 @@ class TestResult:
     missing: str = ""
     without_left_out: WithoutLeftOut | None = None
     required: bool = True
+    working: tuple[str, ...] = ()
+    """The calculation line by line with this batch's numbers, to be followed with a pocket calculator."""
+
+
+class Place(StrEnum):
+    """Where a unit lies with regard to the two limits of a test."""
+
+    INSIDE = "inside"
+    BEYOND_INNER = "beyond the limit"
+    BEYOND_OUTER = "beyond the outer limit"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UnitContent:
+    """What was found of one active in one whole unit: the mean of its determinations.
+
+    Parameters
+    ----------
+    mg, percent_of_label, percent_of_mean : float or None
+        Content [mg], [% of label claim] and [% of the mean of the tested sample]; None where it cannot be worked out.
+    concentration_mg_per_g : float or None
+        Content over mass of the same unit [mg/g].
+    determinations : int
+        How many assays were averaged.
+    in_sample : bool
+        Whether the content tests rest on it.
+    place : Place or None
+        With regard to the limits of the content-uniformity test.
+    """
+
+    mg: float | None
+    percent_of_label: float | None
+    percent_of_mean: float | None = None
+    concentration_mg_per_g: float | None = None
+    determinations: int = 1
+    in_sample: bool = True
+    place: Place | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UnitRow:
+    """Everything known about one unit, one row of the table behind the pictures.
+
+    `deviation_percent` is from the mean mass of the test sample [% of that mean]; `place` is with regard to the limits
+    of the mass test, None where it was not judged.
+    """
+
+    unit: str
+    pour_order: int | None
+    mould: str | None
+    cavity: str | None
+    mass_g: Decimal | None
+    deviation_percent: float | None
+    in_mass_sample: bool
+    place: Place | None
+    contents: Mapping[str, UnitContent] = field(default_factory=dict)
+    seen: tuple[str, ...] = ()
+    left_out_because: str | None = None
+    note: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AcceptanceBoundary:
+    """The greatest SD that the dosage-unit test passes at each mean, for one number of units.
+
+    `points` are (mean, SD), both in % of label, corner points of a piecewise straight line from left to right.
+    """
+
+    active: str
+    n: int
+    points: tuple[tuple[float, float], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RuleUsed:
+    """A rule record as the report cites it."""
+
+    id: str
+    title: str
+    work: str
+    section: str
+    edition: str
+    mark: str
+    clauses: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -241,4 +325,11 @@ class JudgedBatch:
     assurance: tuple[Assurance, ...] = ()
     notices: tuple[Notice, ...] = ()
     next_steps: tuple[str, ...] = ()
+    cannot_say: tuple[str, ...] = ()
+    """What these data cannot show, full sentences for page one."""
+    unit_rows: tuple[UnitRow, ...] = ()
+    boundaries: tuple[AcceptanceBoundary, ...] = ()
+    rules_used: tuple[RuleUsed, ...] = ()
+    mass_limit_percent: float | None = None
+    mass_outer_percent: float | None = None
     seed: int = 0

@@ -19,7 +19,7 @@ FLOORS: list[set[str]] = [
     {"causes"},
     {"pour", "assurance"},
     {"rules"},
-    {"readers", "stats"},
+    {"readers", "stats", "document"},
     {"results"},
     {"batch"},
     {"quantities", "problems"},
