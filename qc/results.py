@@ -332,4 +332,7 @@ class JudgedBatch:
     rules_used: tuple[RuleUsed, ...] = ()
     mass_limit_percent: float | None = None
     mass_outer_percent: float | None = None
+    content_inner_percent: float | None = None
+    content_outer_percent: float | None = None
+    """Limits of the content-uniformity test, either side of the sample's mean [% of that mean]."""
     seed: int = 0
