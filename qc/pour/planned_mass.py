@@ -1,0 +1,225 @@
+"""What a finished unit should weigh: base capacity of the cavity, plus each dose, less the base it displaces.
+
+Two inverse numbers are in use for the same fact. The displacement value is the mass of active that takes the place of
+1 g of base; the displacement factor is the mass of base displaced by 1 g of active. Every line of working says which.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+
+from qc.batch import Displacement, DisplacementConvention
+from qc.quantities import Exact, rounded
+
+_SHOWN_DECIMALS = 4
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Dose:
+    """One active in one unit: how much of it, and how it displaces base.
+
+    Parameters
+    ----------
+    active : str
+        Name of the active.
+    dose_mg : Decimal
+        Label claim of one unit [mg].
+    displacement : Displacement
+        The number with the convention it was given in.
+    """
+
+    active: str
+    dose_mg: Decimal
+    displacement: Displacement
+
+    @property
+    def dose_g(self) -> Fraction:
+        """Dose of one unit [g]."""
+        return Fraction(self.dose_mg) / 1000
+
+    @property
+    def displaced_g(self) -> Fraction:
+        """Base that the dose displaces in one unit [g]."""
+        return self.dose_g * self.displacement.factor
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlannedUnit:
+    """The planned mass of one unit with its parts, all exact.
+
+    Parameters
+    ----------
+    mass_g : Fraction
+        What the finished unit should weigh [g].
+    base_g, displaced_g : Fraction
+        Base in the unit, and base that the doses displaced [g].
+    working : str
+        The arithmetic in one line, with the convention of every displacement number.
+    """
+
+    mass_g: Fraction
+    base_g: Fraction
+    displaced_g: Fraction
+    working: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Melt:
+    """What to weigh for a melt of so many units.
+
+    Parameters
+    ----------
+    units : int
+        Units the melt is reckoned for, those poured in excess among them.
+    base_g : Fraction
+        Base to weigh [g].
+    actives_g : tuple of (str, Fraction)
+        Each active and its amount for as many units as the base [g].
+    total_g : Fraction
+        Mass of the whole melt [g].
+    working : str
+        The arithmetic in one line.
+    """
+
+    units: int
+    base_g: Fraction
+    actives_g: tuple[tuple[str, Fraction], ...]
+    total_g: Fraction
+    working: str
+
+
+def planned_mass(nominal_mass_g: Decimal, doses: Sequence[Dose]) -> PlannedUnit:
+    """The mass that a unit should have: base capacity plus the sum of d (1 - 1/f) over the doses.
+
+    Parameters
+    ----------
+    nominal_mass_g : Decimal
+        What the cavity holds when it is filled with plain base [g of base].
+    doses : sequence of Dose
+        Every active of the unit; none for a plain unit.
+
+    Returns
+    -------
+    PlannedUnit
+        Masses exact [g].
+
+    Raises
+    ------
+    ValueError
+        When the capacity, a dose or a displacement number is not greater than nought, or when the doses would displace
+        more base than the cavity holds.
+
+    Notes
+    -----
+    d is the dose [g] and f the displacement value [g of active that displaces 1 g of base]; with the displacement
+    factor, its inverse, the term reads d (1 - factor). The volumes are taken to add, which holds for a suspended
+    active; for a dissolved one the number must have been found in the same base at a like strength.
+
+    References
+    ----------
+    The base of one unit is E - f A in the notation of the trade's German tables, f in g of base for 1 g of active:
+    PTA-Forum, "Rezeptur gegen den Mangel", page 2 (read); the unit is this base and the dose together.
+
+    Examples
+    --------
+    >>> number = Displacement(given=Decimal("0.72"), convention=DisplacementConvention.FACTOR)
+    >>> unit = planned_mass(Decimal("1.11"), [Dose(active="paracetamol", dose_mg=Decimal(125), displacement=number)])
+    >>> float(unit.mass_g), float(unit.base_g)
+    (1.145, 1.02)
+    >>> print(unit.working.partition(" (p")[0])
+    1.11 g base + paracetamol 0.125 g x (1 - 0.72) = 1.145 g
+    """
+    if nominal_mass_g <= 0:
+        raise ValueError(f"a cavity cannot hold {nominal_mass_g} g of base: give what it holds, for example 2.00")
+    for dose in doses:
+        if dose.dose_mg <= 0:
+            raise ValueError(
+                f"{dose.active}: a dose of {dose.dose_mg} mg cannot be poured: give the label claim, for example 250"
+            )
+        if dose.displacement.given <= 0:
+            raise ValueError(
+                f"{dose.active}: a displacement number of {dose.displacement.given} has no meaning: "
+                "give one above nought, for example 1.5"
+            )
+    displaced_g = sum((dose.displaced_g for dose in doses), Fraction(0))
+    base_g = Fraction(nominal_mass_g) - displaced_g
+    if base_g < 0:
+        raise ValueError(
+            f"the doses would displace {_shown(displaced_g)} g of base, but the cavity holds {nominal_mass_g} g: "
+            "take a larger mould, or see whether the displacement number belongs to the other convention"
+        )
+    mass_g = base_g + sum((dose.dose_g for dose in doses), Fraction(0))
+    terms = "".join(f" + {_term(dose)}" for dose in doses)
+    conventions = "; ".join(f"{dose.active}: {_convention(dose.displacement)}" for dose in doses)
+    working = f"{nominal_mass_g} g base{terms} = {_shown(mass_g)} g" + (f" ({conventions})" if doses else "")
+    return PlannedUnit(mass_g=mass_g, base_g=base_g, displaced_g=displaced_g, working=working)
+
+
+def base_needed(nominal_mass_g: Decimal, doses: Sequence[Dose], *, units: int, excess_units: int = 0) -> Melt:
+    """Base and actives to weigh for a number of units and for those poured in excess.
+
+    The actives are reckoned for the excess too: a melt with excess of base alone is too weak.
+
+    Parameters
+    ----------
+    nominal_mass_g : Decimal
+        What the cavity holds when it is filled with plain base [g of base].
+    doses : sequence of Dose
+        Every active of the unit.
+    units, excess_units : int
+        Units wanted, and further units to make up for what stays in the dish and on the mould [-].
+
+    Returns
+    -------
+    Melt
+        Masses exact [g].
+
+    Raises
+    ------
+    ValueError
+        As in `planned_mass`, and when fewer than one unit is wanted or the excess is below nought.
+
+    References
+    ----------
+    M = N (E - f A) with N raised by the excess: PTA-Forum, "Rezeptur gegen den Mangel", page 2 (read).
+
+    Examples
+    --------
+    >>> number = Displacement(given=Decimal("0.72"), convention=DisplacementConvention.FACTOR)
+    >>> dose = Dose(active="paracetamol", dose_mg=Decimal(125), displacement=number)
+    >>> melt = base_needed(Decimal("1.11"), [dose], units=6, excess_units=2)
+    >>> float(melt.base_g), float(melt.actives_g[0][1])
+    (8.16, 1.0)
+    """
+    if units < 1:
+        raise ValueError(f"a melt for {units} units cannot be reckoned: give how many units are wanted, at least 1")
+    if excess_units < 0:
+        raise ValueError(f"an excess of {excess_units} units would leave the last moulds empty: give 0 or more")
+    unit = planned_mass(nominal_mass_g, doses)
+    count = units + excess_units
+    base_g = count * unit.base_g
+    actives_g = tuple((dose.active, count * dose.dose_g) for dose in doses)
+    amounts = "".join(f", {name} {_shown(amount)} g" for name, amount in actives_g)
+    working = f"{count} units x ({nominal_mass_g} g - {_shown(unit.displaced_g)} g displaced) = {_shown(base_g)} g base{amounts}"
+    return Melt(units=count, base_g=base_g, actives_g=actives_g, total_g=count * unit.mass_g, working=working)
+
+
+def _term(dose: Dose) -> str:
+    given = dose.displacement.given
+    inner = f"1/{given}" if dose.displacement.convention is DisplacementConvention.VALUE else f"{given}"
+    return f"{dose.active} {_shown(dose.dose_g)} g x (1 - {inner})"
+
+
+def _convention(displacement: Displacement) -> str:
+    if displacement.convention is DisplacementConvention.VALUE:
+        return f"displacement value, {displacement.given} g of active displaces 1 g of base"
+    return f"displacement factor, 1 g of active displaces {displacement.given} g of base"
+
+
+def _shown(value: Exact) -> str:
+    """A mass to a tenth of a milligram, without trailing noughts."""
+    text = f"{rounded(value, decimals=_SHOWN_DECIMALS):f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
