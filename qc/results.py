@@ -8,6 +8,10 @@ from decimal import Decimal
 from enum import StrEnum
 
 from qc.batch import Batch
+from qc.pour_results import PourAnalysis as PourAnalysis
+from qc.pour_results import PourTrend as PourTrend
+from qc.pour_results import Trend as Trend
+from qc.pour_results import TrendFlag as TrendFlag
 from qc.problems import Notice
 
 
@@ -27,15 +31,6 @@ class BatchVerdict(StrEnum):
     COMPLIES = "complies"
     DOES_NOT_COMPLY = "does-not-comply"
     UNDECIDED = "undecided"
-
-
-class TrendFlag(StrEnum):
-    """Whether the batch changed while it was poured."""
-
-    CLEAR = "clear"
-    POSSIBLE = "possible"
-    NONE_SEEN = "none-seen"
-    CANNOT_TELL = "cannot-tell"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -234,36 +229,6 @@ class RuleUsed:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Trend:
-    """Whether one series changed from the first unit to the last.
-
-    `change_percent` and its interval are first to last unit, in % of the mean; `detectable_percent` is the smallest
-    change these data would have shown with 90 % power. None where it cannot be worked out (fewer than three units).
-    """
-
-    flag: TrendFlag
-    n: int
-    p_value: float | None = None
-    change_percent: float | None = None
-    change_low_percent: float | None = None
-    change_high_percent: float | None = None
-    detectable_percent: float | None = None
-    shape: str = ""
-    sentence: str = ""
-    fitted: tuple[tuple[str, float], ...] = ()
-    """Fitted value of each unit, by name, in the unit of the series; empty when nothing was fitted."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PourTrend:
-    """The trends of one batch: masses, and the contents and concentrations of each active."""
-
-    mass: Trend
-    content: Mapping[str, Trend] = field(default_factory=dict)
-    concentration: Mapping[str, Trend] = field(default_factory=dict)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class CauseFound:
     """A possible cause with its probability and the facts that speak for and against it."""
 
@@ -321,6 +286,7 @@ class JudgedBatch:
     tests: tuple[TestResult, ...]
     planned_mass: PlannedMass | None = None
     pour_trend: PourTrend | None = None
+    pour: PourAnalysis | None = None
     causes: tuple[CauseFound, ...] = ()
     assurance: tuple[Assurance, ...] = ()
     notices: tuple[Notice, ...] = ()

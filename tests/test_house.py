@@ -21,6 +21,7 @@ FLOORS: list[set[str]] = [
     {"rules"},
     {"readers", "stats", "document"},
     {"results"},
+    {"pour_results"},
     {"batch"},
     {"quantities", "problems"},
 ]

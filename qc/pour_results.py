@@ -1,0 +1,180 @@
+"""What was found about the pour, as frozen records: trends, the dose seen through the balance, which units to assay."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from qc.problems import Notice
+
+
+class TrendFlag(StrEnum):
+    """Whether the batch changed while it was poured."""
+
+    CLEAR = "clear"
+    POSSIBLE = "possible"
+    NONE_SEEN = "none-seen"
+    CANNOT_TELL = "cannot-tell"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Trend:
+    """Whether one series changed from the first unit to the last.
+
+    `change_percent` and its interval are first to last unit, in % of the mean; `detectable_percent` is the smallest
+    change these data would have shown with 90 % power. None where it cannot be worked out (fewer than three units).
+    """
+
+    flag: TrendFlag
+    n: int
+    p_value: float | None = None
+    change_percent: float | None = None
+    change_low_percent: float | None = None
+    change_high_percent: float | None = None
+    detectable_percent: float | None = None
+    shape: str = ""
+    sentence: str = ""
+    fitted: tuple[tuple[str, float], ...] = ()
+    """Fitted value of each unit, by name, in the unit of the series; empty when nothing was fitted."""
+    measure: str = ""
+    """Unit of measure of the series and of everything drawn from it, for example "g" or "mg"."""
+    p_alone: float | None = None
+    """The p-value of this series by itself, before it is adjusted for the other series of the batch."""
+    direction: str = ""
+    """ "rising" or "falling" from first to last, as fitted."""
+    band: tuple[tuple[str, float, float], ...] = ()
+    """95 % band of the fitted curve at each unit: name, low, high; it holds for the shape that was fitted."""
+    steps: tuple[tuple[str, float], ...] = ()
+    """The rising or falling steps that the test rests on, by unit."""
+    values: tuple[tuple[str, float], ...] = ()
+    """The series as measured, in pour order."""
+    corrected: tuple[tuple[str, float], ...] = ()
+    """The same after the differences between cavities were taken out; empty when nothing was taken out."""
+    correction: str = ""
+    """A full sentence: how the differences between cavities were taken out, or why not."""
+    stretch: tuple[str, ...] = ()
+    """The units that a called change sets apart from the rest of the pour."""
+    not_excluded: tuple[str, ...] = ()
+    """Full sentences: other explanations of an order pattern that these data cannot exclude."""
+    picture: str = ""
+    """One sentence for under the picture: what it shows and what it cannot show."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PourTrend:
+    """The trends of one batch: masses, and the contents and concentrations of each active."""
+
+    mass: Trend
+    content: Mapping[str, Trend] = field(default_factory=dict)
+    concentration: Mapping[str, Trend] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DoseFromMass:
+    """The active in one unit as its mass gives it away: a screening estimate, no substitute for an assay.
+
+    `low_mg` and `high_mg` are the 95 % interval of this unit's dose; `between_sd_mg` leaves out what all units share
+    (the displacement number), for comparing units with each other.
+    """
+
+    unit: str
+    dose_mg: float
+    low_mg: float
+    high_mg: float
+    between_sd_mg: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DoseScreen:
+    """The dose seen through the balance, for one active; or the reason why the weights cannot show it.
+
+    Parameters
+    ----------
+    active : str
+    doses : tuple of DoseFromMass
+        Empty when the screen is silent.
+    silent_because : str
+        A full sentence; empty when there are doses.
+    displacement : str
+        The displacement number with its convention and the uncertainty reckoned with.
+    base_from : str
+        Where the mass of the plain base was taken from.
+    mass_change_percent : float or None
+        The change of mass over the pour that goes with the change of dose that matters [% of mean mass].
+    sentence : str
+        What the screen says, one or two sentences.
+    """
+
+    active: str
+    doses: tuple[DoseFromMass, ...] = ()
+    silent_because: str = ""
+    displacement: str = ""
+    base_from: str = ""
+    mass_change_percent: float | None = None
+    sentence: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AssayList:
+    """Which units to assay: those drawn at random for the test, and the few that would best reveal settling.
+
+    Parameters
+    ----------
+    random_units : tuple of str
+        Drawn at random, in pour order.
+    revealing : tuple of (str, str)
+        Further units with the reason each was chosen.
+    noise_percent : float
+        Scatter of content reckoned with: mixing and assay [% of mean].
+    change_percent : float
+        The change that matters [% of mean, first to last unit].
+    power, power_random_only : float or None
+        Chance that this list, or the random units alone, would show such a straight drift at the 5 % level.
+    sentence : str
+    """
+
+    random_units: tuple[str, ...]
+    revealing: tuple[tuple[str, str], ...]
+    noise_percent: float
+    change_percent: float
+    power: float | None
+    power_random_only: float | None
+    sentence: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WithinUnit:
+    """Tip, middle and end of the same units compared, for one active.
+
+    `ratio` is the first part over the second, concentration over concentration, geometric mean over units [-], with its
+    95 % interval; `between_units_percent` is the spread of whole units beside which it is read [% RSD].
+    """
+
+    active: str
+    parts: str
+    n: int
+    ratio: float | None
+    low: float | None = None
+    high: float | None = None
+    p_value: float | None = None
+    between_units_percent: float | None = None
+    sentence: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PourAnalysis:
+    """Everything that was worked out about the pour of one batch.
+
+    `sentence` is the one line for the terminal; `seed` and `rearrangements` make every p-value reproducible.
+    """
+
+    trend: PourTrend
+    seed: int
+    important_change_percent: float
+    rearrangements: int
+    dose_from_mass: tuple[DoseScreen, ...] = ()
+    assay_list: AssayList | None = None
+    within_unit: tuple[WithinUnit, ...] = ()
+    sentence: str = ""
+    notices: tuple[Notice, ...] = ()
