@@ -1,0 +1,85 @@
+"""The rules a batch is judged by: a built-in set, a single rule, or the file of a hospital."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from types import MappingProxyType
+
+from qc.rules.built_in import load_rule, load_set, rule_ids, set_ids, unknown_name
+from qc.rules.records import AnyRule, Asks, RuleSet
+
+DEFAULT_SET = "default"
+
+__all__ = ["DEFAULT_SET", "RuleBook", "load_rule", "load_set", "rule_book", "rule_ids", "set_ids"]
+
+
+class _OnDemand(Mapping[str, AnyRule]):
+    """Built-in rules by id; the file of a rule is read when somebody asks for that rule.
+
+    A batch of suppositories has no use for the rules of tablets and patches, and reading them all takes longer than
+    judging the batch.
+    """
+
+    def __init__(self, ids: tuple[str, ...]) -> None:
+        self._ids = ids
+
+    def __getitem__(self, id: str) -> AnyRule:
+        if id not in self._ids:
+            raise KeyError(id)
+        return load_rule(id)
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._ids)
+
+    def __len__(self) -> int:
+        return len(self._ids)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RuleBook:
+    """A rule set with the record of every rule it asks for, by id."""
+
+    set: RuleSet
+    rules: Mapping[str, AnyRule]
+
+
+def rule_book(name: str | Path | None = None) -> RuleBook:
+    """The rules of a name.
+
+    Parameters
+    ----------
+    name : str, Path or None
+        Id of a rule set; id of one rule, which makes a set of that rule alone; path of a house rule file (a Path, or
+        text that ends in .toml); None for the default set.
+
+    Returns
+    -------
+    RuleBook
+        The set and its rules. Only the files that the set asks for are read.
+
+    Raises
+    ------
+    RuleProblem
+        When nothing has that name, or when a file is not sound.
+    """
+    if name is None:
+        return _book(load_set(DEFAULT_SET))
+    if name in set_ids():
+        return _book(load_set(str(name)))
+    if name in rule_ids():
+        return one_rule_book(load_rule(str(name)))
+    raise unknown_name(str(name), known=(*set_ids(), *rule_ids()), thing="rule set and no rule")
+
+
+def one_rule_book(rule: AnyRule) -> RuleBook:
+    """A set that asks for one rule, of every form and every active."""
+    asks = (Asks(rule=rule.id, forms=(), required=True),)
+    return RuleBook(
+        set=RuleSet(id=rule.id, title=f"{rule.title} alone", asks=asks), rules=MappingProxyType({rule.id: rule})
+    )
+
+
+def _book(rule_set: RuleSet) -> RuleBook:
+    return RuleBook(set=rule_set, rules=_OnDemand(tuple(dict.fromkeys(ask.rule for ask in rule_set.asks))))

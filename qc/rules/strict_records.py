@@ -1,0 +1,236 @@
+"""From a table of a rule file to a frozen record: every key is known, every value has its type, or it is a problem.
+
+A misspelt limit that is quietly ignored is the worst fault a rule file can have, so nothing is ignored. The fields of
+the dataclasses are the schema. A general validation library would do the same; importing the one we tried takes
+78 ms, and a whole set of rules is read here in under 5 ms.
+"""
+
+from __future__ import annotations
+
+import functools
+import tomllib
+import types
+import typing
+from collections.abc import Iterable, Mapping
+from dataclasses import MISSING, Field, fields, is_dataclass
+from decimal import Decimal
+from enum import Enum
+from pathlib import Path
+from typing import Any, TypeVar
+
+from qc.problems import InputProblems, Problem
+
+Record = TypeVar("Record")
+
+
+class RuleProblem(InputProblems):
+    """Everything that is wrong with a rule file or with the name of a rule: file, key, what stands there, the mend.
+
+    Each problem's `cell` holds the key, for example "rules[1].limit_percent".
+    """
+
+
+class Findings:
+    """The problems of one file, gathered while it is read."""
+
+    def __init__(self, file: str) -> None:
+        self.file = file
+        self.problems: list[Problem] = []
+
+    def add(self, key: str, found: str, mend: str) -> None:
+        """Note one problem at a key of the file."""
+        self.problems.append(Problem(file=self.file, sheet="", cell=key, found=found, mend=mend))
+
+    def stop_if_any(self) -> None:
+        """End the reading with all problems noted so far.
+
+        Raises
+        ------
+        RuleProblem
+            When there is at least one.
+        """
+        if self.problems:
+            raise RuleProblem(self.problems)
+
+
+class _Unusable(Exception):
+    """A value that has been noted as a problem and has no record."""
+
+
+def read_toml(path: Path) -> dict[str, Any]:
+    """The tables of a TOML file, its numbers exact decimals.
+
+    Raises
+    ------
+    RuleProblem
+        When the file cannot be opened or is not TOML.
+    """
+    findings = Findings(path.name)
+    try:
+        with path.open("rb") as stream:
+            return tomllib.load(stream, parse_float=Decimal)
+    except OSError as error:
+        findings.add("", f"the file cannot be opened ({error.strerror})", "Check the name and that you may read it")
+    except UnicodeDecodeError as error:
+        findings.add("", f"byte {error.start} is not UTF-8 text", "Save the file as UTF-8")
+    except tomllib.TOMLDecodeError as error:
+        findings.add("", f"the file is not TOML: {error}", "Mend that line; text stands in quotes, numbers do not")
+    raise RuleProblem(findings.problems)
+
+
+def record_from(kind: type[Record], table: Mapping[str, Any], *, at: str, findings: Findings) -> Record | None:
+    """One record out of one table.
+
+    Parameters
+    ----------
+    kind : type
+        The dataclass whose fields are the schema.
+    table : mapping
+        The table as it was read.
+    at : str
+        Key of the table in its file; empty for the file itself.
+    findings : Findings
+        Takes the problems.
+
+    Returns
+    -------
+    record or None
+        None when a problem was noted.
+    """
+    try:
+        return _record(kind, table, at=at, findings=findings)
+    except _Unusable:
+        return None
+
+
+def nearest(word: str, known: Iterable[str]) -> str | None:
+    """The known word that looks most like another, or None when none does."""
+    import difflib
+
+    close = difflib.get_close_matches(word, list(known), n=1, cutoff=0.5)
+    return close[0] if close else None
+
+
+def did_you_mean(word: str, known: Iterable[str], *, every: str) -> str:
+    """The mend for a word that is not known: the nearest known word, or the whole list.
+
+    Examples
+    --------
+    >>> did_you_mean("limit_percnt", ["limit_percent", "mark"], every="Known keys")
+    'Did you mean limit_percent?'
+    >>> did_you_mean("xyz", ["limit_percent", "mark"], every="Known keys")
+    'Known keys: limit_percent, mark'
+    """
+    words = list(known)
+    close = nearest(word, words)
+    return f"Did you mean {close}?" if close else f"{every}: {', '.join(words)}"
+
+
+def note_unknown_keys(table: Mapping[str, Any], *, known: Iterable[str], at: str, findings: Findings) -> None:
+    """Note every key of a table that is not known, each with the nearest known key."""
+    words = tuple(known)
+    for key in table:
+        if key not in words:
+            findings.add(
+                _inside(at, key), f'the key "{key}" is not known', did_you_mean(key, words, every="Known keys")
+            )
+
+
+def _record(kind: type[Record], table: Mapping[str, Any], *, at: str, findings: Findings) -> Record:
+    schema = _schema(typing.cast("Any", kind))
+    before = len(findings.problems)
+    note_unknown_keys(table, known=schema, at=at, findings=findings)
+    values: dict[str, Any] = {}
+    for name, (wanted, optional) in schema.items():
+        if name in table:
+            try:
+                values[name] = _value(wanted, table[name], at=_inside(at, name), findings=findings)
+            except _Unusable:
+                continue
+        elif not optional:
+            findings.add(_inside(at, name), f'the key "{name}" is missing', f"Add {name}")
+    if len(findings.problems) > before:
+        raise _Unusable
+    return kind(**values)
+
+
+@functools.cache
+def _schema(kind: type[Any]) -> Mapping[str, tuple[Any, bool]]:
+    """Type of each field of a record and whether it may be left out."""
+    hints = typing.get_type_hints(kind)
+    return {field.name: (hints[field.name], _optional(field)) for field in fields(kind)}
+
+
+def _optional(field: Field[Any]) -> bool:
+    return field.default is not MISSING or field.default_factory is not MISSING
+
+
+def _value(wanted: Any, value: Any, *, at: str, findings: Findings) -> Any:
+    if isinstance(wanted, types.UnionType):
+        (wanted,) = (kind for kind in wanted.__args__ if kind is not type(None))
+    if typing.get_origin(wanted) is tuple:
+        return _values(wanted.__args__[0], value, at=at, findings=findings)
+    if is_dataclass(wanted) and isinstance(wanted, type):
+        if not isinstance(value, dict):
+            raise _noted(findings, at, value, "a table")
+        return _record(wanted, value, at=at, findings=findings)
+    return _single(wanted, value, at=at, findings=findings)
+
+
+def _values(wanted: Any, value: Any, *, at: str, findings: Findings) -> tuple[Any, ...]:
+    if not isinstance(value, list):
+        raise _noted(findings, at, value, "a list")
+    found: list[Any] = []
+    usable = True
+    for number, item in enumerate(value, start=1):
+        try:
+            found.append(_value(wanted, item, at=f"{at}[{number}]", findings=findings))
+        except _Unusable:
+            usable = False
+    if not usable:
+        raise _Unusable
+    return tuple(found)
+
+
+def _single(wanted: Any, value: Any, *, at: str, findings: Findings) -> Any:
+    # In Python a bool is an int; in a rule file "true" is no number.
+    if wanted is bool and isinstance(value, bool):
+        return value
+    if wanted is int and isinstance(value, int) and not isinstance(value, bool) and value >= 0:
+        return value
+    if wanted is Decimal and isinstance(value, int | Decimal) and not isinstance(value, bool):
+        number = Decimal(value)
+        if number.is_finite() and number >= 0:
+            return number
+    if isinstance(value, str) and value.strip():
+        if wanted is str:
+            return value
+        if isinstance(wanted, type) and issubclass(wanted, Enum):
+            if value in {member.value for member in wanted}:
+                return wanted(value)
+            every = [str(member.value) for member in wanted]
+            findings.add(
+                at, f'"{value}" is not one of the accepted words', did_you_mean(value, every, every="Write one of")
+            )
+            raise _Unusable
+    raise _noted(findings, at, value, _IN_WORDS.get(wanted, "text"))
+
+
+_IN_WORDS: Mapping[Any, str] = types.MappingProxyType(
+    {
+        bool: "true or false",
+        int: "a whole number, zero or more",
+        Decimal: "a finite number, zero or more",
+        str: "text in quotes, not empty",
+    }
+)
+
+
+def _noted(findings: Findings, at: str, value: Any, wanted: str) -> _Unusable:
+    standing = f'"{value}"' if isinstance(value, str) else str(value).lower() if isinstance(value, bool) else str(value)
+    findings.add(at, f"{standing} stands where {wanted} is asked for", f"Write {wanted}")
+    return _Unusable()
+
+
+def _inside(at: str, key: str) -> str:
+    return f"{at}.{key}" if at else key
