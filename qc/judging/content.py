@@ -1,0 +1,178 @@
+"""The tests of content on one active of one batch: about the mean, and against the label."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Sequence
+from fractions import Fraction
+
+from qc.batch import Active, Batch
+from qc.judging.applicable import dose_at_threshold
+from qc.judging.samples import Found, contents_found, mass_sample, on_scale, scale_of
+from qc.quantities import mean
+from qc.results import TestResult, Verdict, WithoutLeftOut
+from qc.rules.dosage_units import TEST as DOSAGE_UNIT_TEST
+from qc.rules.dosage_units import ToPercent, judge_dosage_units
+from qc.rules.mass_bands import route_for
+from qc.rules.measured import Measured, Stages, split_by_stage
+from qc.rules.records import ContentRule, DosageUnitRule, Route
+from qc.rules.uniformity_of_content import TEST as CONTENT_TEST
+from qc.rules.uniformity_of_content import judge_contents
+
+
+def judge_content_rule(batch: Batch, *, rule: ContentRule, active: Active | None, required: bool) -> TestResult:
+    """Judge the contents of one active about their own mean."""
+    if active is None:
+        return _nothing_assayed(CONTENT_TEST, rule.id, rule.first_size, active=None, required=required)
+    found = contents_found(batch, active=active)
+    if not found:
+        return _nothing_assayed(CONTENT_TEST, rule.id, rule.first_size, active=active.name, required=required)
+    record = _about_the_mean(batch, found, rule=rule, active=active)
+    without = None
+    left_out = _left_out_and_assayed(batch, found)
+    if left_out and record.verdict is not Verdict.NOT_ASSESSED:
+        kept = [content for content in found if content.unit not in left_out]
+        other = _about_the_mean(batch, kept, rule=rule, active=active)
+        without = WithoutLeftOut(units=left_out, verdict=other.verdict, figures=other.figures)
+    return dataclasses.replace(record, required=required, without_left_out=without)
+
+
+def _about_the_mean(batch: Batch, found: Sequence[Found], *, rule: ContentRule, active: Active) -> TestResult:
+    scale = scale_of(found, batch=batch, active=active)
+    if scale is None:
+        return TestResult(
+            id=CONTENT_TEST,
+            rule=rule.id,
+            active=active.name,
+            verdict=Verdict.NOT_ASSESSED,
+            missing="the label claim",
+            reasons=("Some contents are in mg and some in % of label; the label claim that joins them is missing.",),
+        )
+    return judge_contents(
+        _staged(on_scale(found, scale=scale), found, first_size=rule.first_size, second_size=rule.second_size),
+        rule=rule,
+        active=active.name,
+        scale=scale,
+    )
+
+
+def judge_dosage_rule(
+    batch: Batch, *, rule: DosageUnitRule, active: Active | None, form: str, required: bool
+) -> TestResult:
+    """Judge the contents of one active against the label; by mass where the table of forms allows it."""
+    if active is None:
+        return _nothing_assayed(DOSAGE_UNIT_TEST, rule.id, rule.first_size, active=None, required=required)
+    found = contents_found(batch, active=active)
+    if not found:
+        return _by_mass(batch, rule=rule, active=active, form=form, required=required)
+    if any(content.percent is None for content in found):
+        return TestResult(
+            id=DOSAGE_UNIT_TEST,
+            rule=rule.id,
+            active=active.name,
+            verdict=Verdict.NOT_ASSESSED,
+            missing="the label claim",
+            reasons=("The test compares with the label; the label claim (mg) is missing.",),
+            required=required,
+        )
+    record = _against_the_label(found, rule=rule, active=active)
+    without = None
+    left_out = _left_out_and_assayed(batch, found)
+    if left_out:
+        kept = [content for content in found if content.unit not in left_out]
+        other = _against_the_label(kept, rule=rule, active=active)
+        without = WithoutLeftOut(units=left_out, verdict=other.verdict, figures=other.figures)
+    return dataclasses.replace(record, required=required, without_left_out=without)
+
+
+def _against_the_label(found: Sequence[Found], *, rule: DosageUnitRule, active: Active) -> TestResult:
+    measured = [
+        Measured(unit=content.unit, value=content.percent) for content in found if content.percent is not None
+    ]
+    return judge_dosage_units(
+        _staged(measured, found, first_size=rule.first_size, second_size=rule.second_size),
+        to_percent=list,
+        rule=rule,
+        active=active.name,
+        target_percent=active.target_percent,
+        route=Route.CONTENT,
+    )
+
+
+def _by_mass(batch: Batch, *, rule: DosageUnitRule, active: Active, form: str, required: bool) -> TestResult:
+    """The mass route x_i = w_i A / W where it is open; else "not assessed", with its figure for information."""
+    none_assayed = _nothing_assayed(
+        DOSAGE_UNIT_TEST, rule.id, rule.first_size, active=active.name, required=required
+    )
+    at_threshold = dose_at_threshold(batch, active=active, rule=rule)
+    open_route = Route.MASS in {
+        route_for(rule, form=form, at_threshold=side)
+        for side in ((True, False) if at_threshold is None else (at_threshold,))
+    }
+    sample = mass_sample(batch).sample
+    if active.batch_assay_percent is None or not sample:
+        if not open_route:
+            return none_assayed
+        missing = "the masses of single units" if active.batch_assay_percent is not None else "the batch assay"
+        return dataclasses.replace(
+            none_assayed,
+            missing=f"{none_assayed.missing}, or {missing} for the mass route",
+            reasons=(*none_assayed.reasons, f"The mass route needs {missing}."),
+        )
+    by_mass = judge_dosage_units(
+        split_by_stage(
+            sample, marked=[None] * len(sample), first_size=rule.first_size, second_size=rule.second_size
+        ),
+        to_percent=_mass_to_percent(Fraction(active.batch_assay_percent)),
+        rule=rule,
+        active=active.name,
+        target_percent=active.target_percent,
+        route=Route.MASS,
+    )
+    if at_threshold is None:
+        return dataclasses.replace(
+            none_assayed,
+            missing="the label claim",
+            reasons=("Whether the mass route is open depends on the dose; the label claim (mg) is missing.",),
+        )
+    if open_route:
+        return dataclasses.replace(by_mass, required=required)
+    value = by_mass.figures.get("acceptance_value")
+    information = "" if value is None else f" For information only, by mass AV would be {value:.2f}."
+    return dataclasses.replace(
+        none_assayed,
+        reasons=(
+            f"For {form} the rule asks for the contents of single units; masses and a batch assay do not show them."
+            f"{information}",
+        ),
+    )
+
+
+def _mass_to_percent(assay_percent: Fraction) -> ToPercent:
+    def to_percent(units: Sequence[Measured]) -> list[Measured]:
+        average = mean([unit.value for unit in units])
+        return [Measured(unit=unit.unit, value=unit.value * assay_percent / average) for unit in units]
+
+    return to_percent
+
+
+def _staged(measured: Sequence[Measured], found: Sequence[Found], *, first_size: int, second_size: int) -> Stages:
+    stages = [content.stage for content in found]
+    return split_by_stage(measured, marked=stages, first_size=first_size, second_size=second_size)
+
+
+def _left_out_and_assayed(batch: Batch, found: Sequence[Found]) -> tuple[str, ...]:
+    left_out = {unit.name for unit in batch.units if unit.left_out_because}
+    return tuple(content.unit for content in found if content.unit in left_out)
+
+
+def _nothing_assayed(test: str, rule: str, size: int, *, active: str | None, required: bool) -> TestResult:
+    return TestResult(
+        id=test,
+        rule=rule,
+        active=active,
+        verdict=Verdict.NOT_ASSESSED,
+        missing=f"contents of {size} whole units",
+        reasons=(f"No whole unit was assayed{f' for {active}' if active else ''}.",),
+        required=required,
+    )

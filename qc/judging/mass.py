@@ -1,0 +1,140 @@
+"""The tests of mass on one batch: single units about their mean, and the mean against the plan."""
+
+from __future__ import annotations
+
+import dataclasses
+from decimal import Decimal
+from fractions import Fraction
+
+from qc.batch import Batch
+from qc.judging.samples import MassSample, mass_sample
+from qc.pour.planned_mass import Dose, planned_mass
+from qc.quantities import deviation_percent, mean
+from qc.results import Criterion, PlannedMass, TestResult, Verdict, WithoutLeftOut
+from qc.rules.display import plain, shown, signed
+from qc.rules.records import MassBasis, MassRule, MeanMassRule
+from qc.rules.uniformity_of_mass import TEST, judge_masses
+
+MEAN_TEST = "mean-mass"
+
+
+def judge_mass_rule(batch: Batch, *, rule: MassRule, form: str, required: bool) -> TestResult:
+    """Judge a batch by a mass rule, with what leaving out the units that carry a reason would change beside it."""
+    weighed = mass_sample(batch)
+    labelled_g = batch.planned_mass_g if rule.basis is MassBasis.LABELLED_MASS else None
+    record = judge_masses(
+        weighed.sample, others=weighed.others, rule=rule, form=form, labelled_mass_g=labelled_g
+    )
+    left_out = {unit.name for unit in batch.weighed if unit.left_out_because}
+    without = None
+    if left_out:
+        kept = judge_masses(
+            tuple(unit for unit in weighed.sample if unit.unit not in left_out),
+            others=tuple(unit for unit in weighed.others if unit.unit not in left_out),
+            rule=rule,
+            form=form,
+            labelled_mass_g=labelled_g,
+        )
+        names = tuple(unit.name for unit in batch.weighed if unit.name in left_out)
+        without = WithoutLeftOut(units=names, verdict=kept.verdict, figures=kept.figures)
+    return dataclasses.replace(record, required=required and record.required, without_left_out=without)
+
+
+def sample_mean_g(weighed: MassSample) -> Fraction | None:
+    """Mean mass of the test sample [g], exact; None when nothing was weighed."""
+    return mean([unit.value for unit in weighed.sample]) if weighed.sample else None
+
+
+def compare_with_plan(batch: Batch, *, rule: MeanMassRule | None) -> PlannedMass | None:
+    """The planned mass of a unit beside the mean of those weighed; None when no plan is known.
+
+    The plan is the entered one, or the base a cavity holds plus d (1 - 1/f) over the actives, f being the displacement
+    value [g of active that displaces 1 g of base].
+    """
+    planned_g, working = _plan(batch)
+    if planned_g is None:
+        return None
+    average = sample_mean_g(mass_sample(batch))
+    if average is None:
+        return PlannedMass(planned_g=_as_decimal(planned_g), working=working)
+    difference = deviation_percent(average, centre=planned_g)
+    limit = None if rule is None else rule.limit_percent
+    return PlannedMass(
+        planned_g=_as_decimal(planned_g),
+        working=working,
+        mean_g=float(average),
+        difference_percent=float(difference),
+        limit_percent=limit,
+        met=None if limit is None else abs(difference) <= Fraction(limit),
+    )
+
+
+def _plan(batch: Batch) -> tuple[Fraction | None, str]:
+    worked_out = _worked_out(batch)
+    if batch.planned_mass_g is not None:
+        working = f"{batch.planned_mass_g} g as entered"
+        if worked_out is not None:
+            working += f"; worked out: {worked_out[1]}"
+        return Fraction(batch.planned_mass_g), working
+    return worked_out if worked_out is not None else (None, "")
+
+
+def _worked_out(batch: Batch) -> tuple[Fraction, str] | None:
+    if batch.nominal_mass_g is None or not batch.actives:
+        return None
+    doses = [
+        Dose(active=active.name, dose_mg=active.label_claim_mg, displacement=active.displacement)
+        for active in batch.actives
+        if active.label_claim_mg is not None and active.displacement is not None
+    ]
+    if len(doses) < len(batch.actives):
+        return None
+    unit = planned_mass(batch.nominal_mass_g, doses)
+    return unit.mass_g, unit.working
+
+
+def _as_decimal(value: Fraction) -> Decimal:
+    return Decimal(value.numerator) / Decimal(value.denominator)
+
+
+def judge_mean_mass(batch: Batch, *, rule: MeanMassRule, required: bool) -> TestResult:
+    """Judge the mean mass against the planned mass."""
+    plan = compare_with_plan(batch, rule=rule)
+    if plan is None or plan.difference_percent is None:
+        missing = "the planned mass" if plan is None else "the masses of single units"
+        return TestResult(
+            id=MEAN_TEST,
+            rule=rule.id,
+            verdict=Verdict.NOT_ASSESSED,
+            missing=missing,
+            reasons=(f"The mean cannot be laid beside the plan without {missing}.",),
+            required=required,
+        )
+    weighed = mass_sample(batch)
+    difference = f"{signed(plan.difference_percent, decimals=2)} %"
+    limit = f"{plain(rule.limit_percent)} %"
+    return TestResult(
+        id=MEAN_TEST,
+        rule=rule.id,
+        verdict=Verdict.COMPLIES if plan.met else Verdict.DOES_NOT_COMPLY,
+        n=len(weighed.sample),
+        figures={
+            "mean_g": plan.mean_g,
+            "planned_g": None if plan.planned_g is None else float(plan.planned_g),
+            "difference_percent": plan.difference_percent,
+            "limit_percent": float(rule.limit_percent),
+        },
+        reasons=(f"The mean lies {difference} from the planned mass; the limit is {limit}.",),
+        criteria=(
+            Criterion(what="mean against planned mass", figure=difference, limit=f"within {limit}", met=plan.met),
+        ),
+        sample=tuple(unit.unit for unit in weighed.sample),
+        working=(
+            f"Planned mass: {plan.working}.",
+            f"Mean of {len(weighed.sample)} units = {shown(plan.mean_g or 0.0, decimals=6)} g; difference {difference}.",
+        ),
+        required=required,
+    )
+
+
+__all__ = ["MEAN_TEST", "TEST", "compare_with_plan", "judge_mass_rule", "judge_mean_mass", "sample_mean_g"]

@@ -1,0 +1,73 @@
+"""What a test procedure is given: measured units, split into the stages of a test."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Measured:
+    """One unit with its measured value, exact, in the unit of measure of the series."""
+
+    unit: str
+    value: Fraction
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stages:
+    """Measured units as a two-stage test sees them.
+
+    `others` were measured beyond what the test asks for; they never help a batch to pass, and a unit among them beyond
+    the outer limit is not hidden.
+    """
+
+    first: tuple[Measured, ...]
+    second: tuple[Measured, ...] = ()
+    others: tuple[Measured, ...] = ()
+    remarks: tuple[str, ...] = field(default=())
+
+
+def split_by_stage(
+    measured: Sequence[Measured], *, marked: Sequence[int | None], first_size: int, second_size: int
+) -> Stages:
+    """Share measured units out over the stages of a test.
+
+    Parameters
+    ----------
+    measured : sequence of Measured
+        Units in the order of their rows.
+    marked : sequence of int or None
+        The stage written beside each unit, as long as `measured`.
+    first_size, second_size : int
+        Number of units the rule asks for at each stage [units].
+
+    Returns
+    -------
+    Stages
+        With no stage written anywhere the first `first_size` rows are the first stage and the next `second_size` the
+        second. Where stages are written, units without one count among the others.
+    """
+    if not any(marked):
+        first_end, second_end = first_size, first_size + second_size
+        return Stages(
+            first=tuple(measured[:first_end]),
+            second=tuple(measured[first_end:second_end]),
+            others=tuple(measured[second_end:]),
+        )
+    by_stage = {
+        stage: [unit for unit, mark in zip(measured, marked, strict=True) if mark == stage] for stage in (1, 2, None)
+    }
+    remarks = tuple(
+        f"{len(by_stage[stage])} units are marked stage {stage}; the rule knows {size}, so the first {size} rows count "
+        f"as that stage and the others are counted apart."
+        for stage, size in ((1, first_size), (2, second_size))
+        if len(by_stage[stage]) > size
+    )
+    return Stages(
+        first=tuple(by_stage[1][:first_size]),
+        second=tuple(by_stage[2][:second_size]),
+        others=tuple(by_stage[1][first_size:] + by_stage[2][second_size:] + by_stage[None]),
+        remarks=remarks,
+    )
