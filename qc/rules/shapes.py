@@ -1,4 +1,4 @@
-"""What must be true of the numbers of a rule before anything is judged by it: inner inside outer, no gap, no overlap."""
+"""What must be true of the numbers of a rule before anything is judged by it: limits nested, no gap, no overlap."""
 
 from __future__ import annotations
 

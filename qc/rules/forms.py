@@ -1,0 +1,128 @@
+"""Dosage forms: the names that the rules use, and the words that people write for them."""
+
+from __future__ import annotations
+
+import functools
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+from qc.rules.built_in import FORMS_FILE, RULES_FOLDER
+from qc.rules.strict_records import Findings, read_toml, record_from
+
+# Between words people write spaces, hyphens, commas, or nothing; all mean the same here.
+_BETWEEN_WORDS = re.compile(r"[\s\-‐‑–,;/()]+")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Form:
+    """A dosage form under the name that every rule uses.
+
+    `asks_for_limit` is true where no mass table that was read names the form, so that a mass limit and its source must
+    come from the user.
+    """
+
+    name: str
+    synonyms: tuple[str, ...]
+    asks_for_limit: bool = False
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Vocabulary:
+    forms: tuple[Form, ...]
+
+
+@functools.cache
+def all_forms() -> tuple[Form, ...]:
+    """Every dosage form that the rules know, moulded ones first."""
+    path = RULES_FOLDER / f"{FORMS_FILE}.toml"
+    findings = Findings(path.name)
+    vocabulary = record_from(_Vocabulary, read_toml(path), at="", findings=findings)
+    findings.stop_if_any()
+    assert vocabulary is not None
+    return vocabulary.forms
+
+
+def find_form(text: str) -> Form | None:
+    """The dosage form that a text names.
+
+    Case, spaces, hyphens and the plural do not matter; otherwise the text must be a known word. Nothing is guessed:
+    "capsules" could be hard or soft, and finds none.
+
+    Parameters
+    ----------
+    text : str
+        What stands in the batch as its dosage form.
+
+    Returns
+    -------
+    Form or None
+
+    Examples
+    --------
+    >>> find_form("Rectal Suppository").name
+    'suppositories'
+    >>> find_form("troches").name
+    'moulded lozenges'
+    >>> find_form("capsules") is None
+    True
+    """
+    return _by_stem().get(stem(text))
+
+
+def nearest_forms(text: str, *, most: int = 3) -> tuple[Form, ...]:
+    """The forms whose names or synonyms look most like a text, the likeliest first, to be offered and never chosen.
+
+    Parameters
+    ----------
+    text : str
+        A text that names no known form.
+    most : int
+        How many to return at most.
+
+    Examples
+    --------
+    >>> [form.name for form in nearest_forms("supositories", most=1)]
+    ['suppositories']
+    >>> [form.name for form in nearest_forms("capsules", most=2)]
+    ['hard capsules', 'soft capsules']
+    """
+    import difflib
+
+    wanted = stem(text)
+    scores: dict[Form, float] = {}
+    for known, form in _by_stem().items():
+        # A whole word of the text in a known name says more than any likeness of letters.
+        shared = 1.0 if set(wanted.split()) & set(known.split()) - _TOO_COMMON else 0.0
+        likeness = difflib.SequenceMatcher(None, wanted, known).ratio()
+        scores[form] = max(scores.get(form, 0.0), shared + likeness)
+    ranked = sorted(scores, key=lambda form: -scores[form])
+    return tuple(form for form in ranked if scores[form] >= 0.6)[:most]
+
+
+_TOO_COMMON = frozenset({"for", "in", "a", "and", "us", "with", "singl", "dos", "unit"})
+
+
+def stem(text: str) -> str:
+    """A text as forms are compared: small letters, single spaces, no plural endings.
+
+    Examples
+    --------
+    >>> stem("Vaginal  pessaries"), stem("vaginal-pessary"), stem("Troche"), stem("troches")
+    ('vaginal pessari', 'vaginal pessari', 'troch', 'troch')
+    """
+    return " ".join(_word_stem(word) for word in _BETWEEN_WORDS.split(text.casefold()) if word)
+
+
+def _word_stem(word: str) -> str:
+    if word.endswith("s") and not word.endswith("ss"):
+        word = word[:-1]
+    word = word.removesuffix("e")
+    return f"{word[:-1]}i" if word.endswith("y") else word
+
+
+@functools.cache
+def _by_stem() -> Mapping[str, Form]:
+    return MappingProxyType({stem(word): form for form in all_forms() for word in (form.name, *form.synonyms)})
