@@ -203,7 +203,8 @@ def base_needed(nominal_mass_g: Decimal, doses: Sequence[Dose], *, units: int, e
     base_g = count * unit.base_g
     actives_g = tuple((dose.active, count * dose.dose_g) for dose in doses)
     amounts = "".join(f", {name} {_shown(amount)} g" for name, amount in actives_g)
-    working = f"{count} units x ({nominal_mass_g} g - {_shown(unit.displaced_g)} g displaced) = {_shown(base_g)} g base{amounts}"
+    per_unit = f"{nominal_mass_g} g - {_shown(unit.displaced_g)} g displaced"
+    working = f"{count} units x ({per_unit}) = {_shown(base_g)} g base{amounts}"
     return Melt(units=count, base_g=base_g, actives_g=actives_g, total_g=count * unit.mass_g, working=working)
 
 
