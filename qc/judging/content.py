@@ -86,9 +86,7 @@ def judge_dosage_rule(
 
 
 def _against_the_label(found: Sequence[Found], *, rule: DosageUnitRule, active: Active) -> TestResult:
-    measured = [
-        Measured(unit=content.unit, value=content.percent) for content in found if content.percent is not None
-    ]
+    measured = [Measured(unit=content.unit, value=content.percent) for content in found if content.percent is not None]
     return judge_dosage_units(
         _staged(measured, found, first_size=rule.first_size, second_size=rule.second_size),
         to_percent=list,
@@ -101,9 +99,7 @@ def _against_the_label(found: Sequence[Found], *, rule: DosageUnitRule, active: 
 
 def _by_mass(batch: Batch, *, rule: DosageUnitRule, active: Active, form: str, required: bool) -> TestResult:
     """The mass route x_i = w_i A / W where it is open; else "not assessed", with its figure for information."""
-    none_assayed = _nothing_assayed(
-        DOSAGE_UNIT_TEST, rule.id, rule.first_size, active=active.name, required=required
-    )
+    none_assayed = _nothing_assayed(DOSAGE_UNIT_TEST, rule.id, rule.first_size, active=active.name, required=required)
     at_threshold = dose_at_threshold(batch, active=active, rule=rule)
     open_route = Route.MASS in {
         route_for(rule, form=form, at_threshold=side)
@@ -120,9 +116,7 @@ def _by_mass(batch: Batch, *, rule: DosageUnitRule, active: Active, form: str, r
             reasons=(*none_assayed.reasons, f"The mass route needs {missing}."),
         )
     by_mass = judge_dosage_units(
-        split_by_stage(
-            sample, marked=[None] * len(sample), first_size=rule.first_size, second_size=rule.second_size
-        ),
+        split_by_stage(sample, marked=[None] * len(sample), first_size=rule.first_size, second_size=rule.second_size),
         to_percent=_mass_to_percent(Fraction(active.batch_assay_percent)),
         rule=rule,
         active=active.name,

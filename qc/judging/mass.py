@@ -22,9 +22,7 @@ def judge_mass_rule(batch: Batch, *, rule: MassRule, form: str, required: bool) 
     """Judge a batch by a mass rule, with what leaving out the units that carry a reason would change beside it."""
     weighed = mass_sample(batch)
     labelled_g = batch.planned_mass_g if rule.basis is MassBasis.LABELLED_MASS else None
-    record = judge_masses(
-        weighed.sample, others=weighed.others, rule=rule, form=form, labelled_mass_g=labelled_g
-    )
+    record = judge_masses(weighed.sample, others=weighed.others, rule=rule, form=form, labelled_mass_g=labelled_g)
     left_out = {unit.name for unit in batch.weighed if unit.left_out_because}
     without = None
     if left_out:
@@ -131,7 +129,7 @@ def judge_mean_mass(batch: Batch, *, rule: MeanMassRule, required: bool) -> Test
         sample=tuple(unit.unit for unit in weighed.sample),
         working=(
             f"Planned mass: {plan.working}.",
-            f"Mean of {len(weighed.sample)} units = {shown(plan.mean_g or 0.0, decimals=6)} g; difference {difference}.",
+            f"Mean of {len(weighed.sample)} units = {shown(plan.mean_g or 0.0, decimals=6)} g: {difference} from it.",
         ),
         required=required,
     )

@@ -105,7 +105,9 @@ def scale_of(found: Sequence[Found], *, batch: Batch, active: Active) -> Scale |
     """
     label = None if active.label_claim_mg is None else Fraction(active.label_claim_mg)
     entered_in_mg = any(
-        assay.content_mg is not None for assay in batch.assays if assay.active == active.name and assay.part is Part.WHOLE
+        assay.content_mg is not None
+        for assay in batch.assays
+        if assay.active == active.name and assay.part is Part.WHOLE
     )
     if entered_in_mg and all(content.mg is not None for content in found):
         return Scale(unit="mg", label=label)

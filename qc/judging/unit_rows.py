@@ -97,9 +97,7 @@ def _judged(
     return None
 
 
-def _contents(
-    batch: Batch, *, active: Active, judged: tuple[TestResult, ContentRule] | None
-) -> dict[str, UnitContent]:
+def _contents(batch: Batch, *, active: Active, judged: tuple[TestResult, ContentRule] | None) -> dict[str, UnitContent]:
     found = contents_found(batch, active=active)
     scale = scale_of(found, batch=batch, active=active)
     values = {} if scale is None else {unit.unit: unit.value for unit in on_scale(found, scale=scale)}

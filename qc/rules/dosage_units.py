@@ -1,7 +1,7 @@
 """Harmonised uniformity of dosage units: the acceptance value AV = |M - mean| + k s, in one stage or two.
 
 Every comparison is exact: AV <= limit holds when the limit less |M - mean| is not negative and its square is no less
-than k² s², and s² is a fraction. Where the rule states its rounding, AV is rounded once, half up, by the same exact test.
+than k² s², and s² is a fraction. Where the rule states its rounding, AV is rounded once, half up, by the same test.
 """
 
 from __future__ import annotations
@@ -18,6 +18,11 @@ from qc.rules.measured import Measured, Stages
 from qc.rules.records import DosageUnitRule, Route
 
 TEST = "dosage-unit-uniformity"
+
+ROUTE_WORDS = {
+    Route.CONTENT: "assay of single units",
+    Route.MASS: "mass variation: mass of the unit, times the batch assay, over the mean mass",
+}
 
 ToPercent = Callable[[Sequence[Measured]], list[Measured]]
 """Turns the units of one look into contents in % of label; by mass variation they depend on the mean of that look."""
@@ -151,7 +156,7 @@ def judge_dosage_units(
         n=len(look.units),
         figures=_figures(look, target=target_percent, rule=rule),
         outside=_outside(look, others, rule=rule),
-        reasons=(f"Contents by {route.value}.", *reasons, *stages.remarks),
+        reasons=(f"Contents found by {ROUTE_WORDS[route]}.", *reasons, *stages.remarks),
         criteria=_criteria(look, verdict=verdict, rule=rule),
         sample=tuple(unit.unit for unit in look.units),
         more_units=more,
@@ -214,7 +219,11 @@ def _decide(
         hidden = outside_l2(others, reference_percent=first.reference_percent, rule=rule)
         if hidden:
             return first, Verdict.DOES_NOT_COMPLY, (_av_sentence(first, rule=rule), _hidden_sentence(hidden, rule=rule))
-        return first, Verdict.COMPLIES, (_av_sentence(first, rule=rule), *_pooled_remark(stages, to_percent, target, rule))
+        return (
+            first,
+            Verdict.COMPLIES,
+            (_av_sentence(first, rule=rule), *_pooled_remark(stages, to_percent, target, rule)),
+        )
     missing = rule.second_size - len(stages.second)
     if missing > 0:
         reasons = [f"{_av_sentence(first, rule=rule)} {missing} more units decide."]
@@ -225,15 +234,18 @@ def _decide(
                 "every M the rule can give."
             )
         return first, Verdict.SECOND_STAGE, tuple(reasons)
-    pooled = acceptance_value(
-        to_percent((*stages.first, *stages.second)), stage=2, target_percent=target, rule=rule
-    )
+    pooled = acceptance_value(to_percent((*stages.first, *stages.second)), stage=2, target_percent=target, rule=rule)
     outside = outside_l2(pooled.units, reference_percent=pooled.reference_percent, rule=rule)
     rest = to_percent((*stages.first, *stages.second, *stages.others))[len(pooled.units) :]
     hidden = outside_l2(rest, reference_percent=pooled.reference_percent, rule=rule)
-    reasons = [f"First stage: {_av_sentence(first, rule=rule)}", f"All {len(pooled.units)}: {_av_sentence(pooled, rule=rule)}"]
+    reasons = [
+        f"First stage: {_av_sentence(first, rule=rule)}",
+        f"All {len(pooled.units)}: {_av_sentence(pooled, rule=rule)}",
+    ]
     if outside:
-        reasons.append(f"{_lies(outside)} outside {plain(100 - rule.l2_percent)} to {plain(100 + rule.l2_percent)} % of M.")
+        reasons.append(
+            f"{_lies(outside)} outside {plain(100 - rule.l2_percent)} to {plain(100 + rule.l2_percent)} % of M."
+        )
     if hidden:
         reasons.append(_hidden_sentence(hidden, rule=rule))
     passed = meets_l1(pooled, rule=rule) and not outside and not hidden
@@ -332,7 +344,7 @@ def _criteria(av: AcceptanceValue, *, verdict: Verdict, rule: DosageUnitRule) ->
         Criterion(
             what=f"units outside {singles}",
             figure=f"{len(beyond)} of {len(av.units)}",
-            limit="none" if av.stage == 2 else "asked at the second stage",
+            limit="none" if av.stage == 2 else "at stage 2",
             met=not beyond if av.stage == 2 else None,
         ),
     )
@@ -368,7 +380,9 @@ def _working(av: AcceptanceValue, *, target: Decimal, rule: DosageUnitRule) -> t
     )
 
 
-def acceptance_boundary(*, stage: int, target_percent: Decimal, rule: DosageUnitRule) -> tuple[tuple[float, float], ...]:
+def acceptance_boundary(
+    *, stage: int, target_percent: Decimal, rule: DosageUnitRule
+) -> tuple[tuple[float, float], ...]:
     """Corner points (mean, greatest SD) of the region that meets L1 [% of label], from left to right, unrounded."""
     k = Fraction(rule.first_k if stage == 1 else rule.second_k)
     low, limit = Fraction(rule.reference_low_percent), Fraction(rule.l1_percent)

@@ -103,14 +103,10 @@ def _look(stages: Stages, *, rule: ContentRule, stage: int) -> _Look | None:
 
 
 def _beyond(units: Sequence[Measured], *, centre: Fraction, limit: Decimal) -> tuple[str, ...]:
-    return tuple(
-        unit.unit for unit in units if abs(deviation_percent(unit.value, centre=centre)) > Fraction(limit)
-    )
+    return tuple(unit.unit for unit in units if abs(deviation_percent(unit.value, centre=centre)) > Fraction(limit))
 
 
-def _decide(
-    first: _Look, stages: Stages, *, rule: ContentRule, scale: Scale
-) -> tuple[_Look, Verdict, tuple[str, ...]]:
+def _decide(first: _Look, stages: Stages, *, rule: ContentRule, scale: Scale) -> tuple[_Look, Verdict, tuple[str, ...]]:
     """The look that decides, its verdict, and why."""
     outer = _range(rule.outer_percent)
     if first.centre == 0:
@@ -286,7 +282,7 @@ def _criteria(look: _Look, *, verdict: Verdict, rule: ContentRule, scale: Scale)
         inner = Criterion(
             what=f"units outside {_range(rule.inner_percent)} % of the mean",
             figure=f"{len(look.beyond_inner)} of {n}",
-            limit=at_most(allowed) + (f" (up to {rule.continues_with}: test more)" if _goes_on(look, rule) else ""),
+            limit=at_most(allowed),
             met=inner_met,
         )
         criteria.insert(1, inner)
@@ -301,10 +297,6 @@ def _criteria(look: _Look, *, verdict: Verdict, rule: ContentRule, scale: Scale)
             )
         )
     return tuple(criteria)
-
-
-def _goes_on(look: _Look, rule: ContentRule) -> bool:
-    return look.stage == 1 and rule.second_size > 0
 
 
 def _working(look: _Look, *, rule: ContentRule, scale: Scale) -> tuple[str, ...]:

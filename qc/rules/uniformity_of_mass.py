@@ -276,5 +276,3 @@ def _working(weighed: _Sample) -> tuple[str, ...]:
             f"{shown(centre, decimals=6)} × 100 = {signed(deviation, decimals=3)} %."
         )
     return tuple(lines)
-
-

@@ -1,0 +1,159 @@
+"""`qc check`: judge one batch, write its report."""
+
+from __future__ import annotations
+
+from decimal import Decimal, InvalidOperation
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Literal
+
+import typer
+
+from qc.cli.words import progress, refuse, refuse_call
+from qc.problems import InputProblems
+
+if TYPE_CHECKING:
+    from qc.jobs.check import Checked
+    from qc.readers.options import ReadOptions
+
+EXIT_CODES = {"complies": 0, "does-not-comply": 1, "undecided": 3}
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the command line."""
+    app.command("check")(check)
+
+
+def check(
+    batch: Annotated[
+        Path, typer.Argument(help="Workbook (.xlsx, .xlsm, .ods), table (.csv, .tsv) or folder of tables.")
+    ],
+    report: Annotated[
+        Path | None,
+        typer.Option("--report", metavar="DIR", help="Where the report goes (default reports/BATCH-NUMBER)."),
+    ] = None,
+    no_report: Annotated[bool, typer.Option("--no-report", help="Judge only; write no report.")] = False,
+    replace: Annotated[bool, typer.Option("--replace", help="Replace a report that is there already.")] = False,
+    paper: Annotated[str, typer.Option("--paper", metavar="a4|letter", help="Paper of the PDF.")] = "a4",
+    json_file: Annotated[
+        str | None,
+        typer.Option(
+            "--json", metavar="FILE", help="Write the result document; - is standard output, and nothing else."
+        ),
+    ] = None,
+    rules: Annotated[
+        str | None,
+        typer.Option("--rules", metavar="NAME|FILE", help="Rule set, rule, or house rule file (see qc rules)."),
+    ] = None,
+    form: Annotated[str | None, typer.Option("--form", metavar="FORM", help="Dosage form, for a bare table.")] = None,
+    label_mg: Annotated[
+        str | None, typer.Option("--label-mg", metavar="MG", help="Label claim in mg, for a bare table.")
+    ] = None,
+    displacement: Annotated[
+        str | None,
+        typer.Option(
+            "--displacement",
+            metavar="F",
+            help="Displacement value, g of active that displaces 1 g of base; bare table.",
+        ),
+    ] = None,
+    decimal: Annotated[
+        str | None, typer.Option("--decimal", metavar="comma|point", help="Decimal mark of numbers typed as text.")
+    ] = None,
+    seed: Annotated[
+        int | None, typer.Option("--seed", help="For what is drawn at random; from the input if left out.")
+    ] = None,
+) -> None:
+    """Judge one batch, write its report.
+
+    Exit code: 0 every test that applies complies, 1 at least one does not, 2 the input or the call cannot be used
+    (nothing is written), 3 undecided: a second stage is due, or too few units for the test.
+    """
+    from qc.jobs.check import check_batch
+
+    if paper not in ("a4", "letter"):
+        refuse_call(f'--paper "{paper}" is not known', "Give a4 or letter")
+    try:
+        checked = check_batch(batch, options=_options(form, label_mg, displacement, decimal), rules=rules, seed=seed)
+    except InputProblems as problems:
+        refuse(problems)
+    folder = None
+    if report is not None or (json_file is None and not no_report):
+        folder = _report_folder(checked, batch=batch, report=report)
+        _write_report(checked, folder=folder, replace=replace, paper=paper)
+    _answer(checked, json_file=json_file, folder=folder)
+    raise typer.Exit(EXIT_CODES[checked.judged.verdict.value])
+
+
+def _options(form: str | None, label_mg: str | None, displacement: str | None, decimal: str | None) -> ReadOptions:
+    from qc.readers.options import ReadOptions
+
+    mark: Literal["comma", "point"] | None = None
+    if decimal is not None:
+        if decimal not in ("comma", "point"):
+            refuse_call(f'--decimal "{decimal}" is not known', "Give comma or point")
+        mark = "comma" if decimal == "comma" else "point"
+    return ReadOptions(
+        form=form,
+        label_mg=_positive("--label-mg", label_mg, example="250"),
+        displacement=_positive("--displacement", displacement, example="1.5"),
+        decimal=mark,
+    )
+
+
+def _positive(option: str, text: str | None, *, example: str) -> Decimal | None:
+    if text is None:
+        return None
+    mend = f"Give a number above 0 with a decimal point, for example {example}"
+    try:
+        number = Decimal(text)
+    except InvalidOperation:
+        refuse_call(f'{option} "{text}" is not a number', mend)
+    if not number.is_finite() or number <= 0:
+        refuse_call(f'{option} "{text}" is not above 0', mend)
+    return number
+
+
+def _report_folder(checked: Checked, *, batch: Path, report: Path | None) -> Path:
+    from qc.jobs.check import default_report_folder
+
+    return report if report is not None else default_report_folder(checked.judged, path=batch)
+
+
+def _write_report(checked: Checked, *, folder: Path, replace: bool, paper: str) -> None:
+    from qc.report.paper import Paper
+    from qc.report.write import ReportExists, replace_report, write_report
+
+    progress(f"Drawing the report for {folder} ...")
+    write = replace_report if replace else write_report
+    size = Paper.LETTER if paper == "letter" else Paper.A4
+    try:
+        write(checked.judged, folder, document=checked.document, paper=size)
+    except ReportExists as exists:
+        refuse_call(str(exists).rstrip("."), "Give --replace to write over it, or another folder with --report DIR")
+    except OSError as failure:
+        refuse_call(
+            f"The report cannot be written to {folder} ({failure.strerror or failure})",
+            "Give a folder that can be written to, with --report DIR",
+        )
+
+
+def _answer(checked: Checked, *, json_file: str | None, folder: Path | None) -> None:
+    """Print the summary; with --json - the result document and nothing else."""
+    from qc.cli.terminal import summary
+    from qc.document import as_text
+    from qc.jobs.check import write_document
+
+    if json_file == "-":
+        typer.echo(as_text(checked.document), nl=False)
+        return
+    if json_file is not None:
+        try:
+            write_document(checked.document, Path(json_file))
+        except OSError as failure:
+            refuse_call(
+                f"The result document cannot be written to {json_file} ({failure.strerror or failure})",
+                "Give a file that can be written, or - for standard output",
+            )
+    typer.echo(summary(checked.judged), nl=False)
+    if folder is not None:
+        typer.echo(f"Report: {folder / 'report.pdf'} and {folder / 'report.html'}")

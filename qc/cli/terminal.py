@@ -1,0 +1,118 @@
+"""A judged batch in the words of a terminal: the verdict first, then figures beside limits, at 80 columns."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable
+
+from qc.results import BatchVerdict, Criterion, JudgedBatch, TestResult, TrendFlag, Verdict
+
+WIDTH = 80
+VERDICT_WORDS = {
+    BatchVerdict.COMPLIES: "COMPLIES",
+    BatchVerdict.DOES_NOT_COMPLY: "DOES NOT COMPLY",
+    BatchVerdict.UNDECIDED: "UNDECIDED",
+}
+TEST_WORDS = {
+    Verdict.COMPLIES: "complies",
+    Verdict.DOES_NOT_COMPLY: "DOES NOT COMPLY",
+    Verdict.SECOND_STAGE: "SECOND STAGE DUE",
+    Verdict.TOO_FEW_UNITS: "TOO FEW UNITS",
+    Verdict.NOT_ASSESSED: "not assessed",
+}
+TEST_NAMES = {
+    "mass-uniformity": "Uniformity of mass",
+    "content-uniformity": "Uniformity of content",
+    "dosage-unit-uniformity": "Uniformity of dosage units",
+    "mean-mass": "Mean mass against plan",
+}
+MET_WORDS = {True: "met", False: "NOT MET", None: ""}
+# A terminal may know only the plain letters of its code page.
+_PLAIN_LETTERS = str.maketrans({"\N{MINUS SIGN}": "-", "\N{MULTIPLICATION SIGN}": "x", "\N{NO-BREAK SPACE}": " "})
+
+
+def summary(judged: JudgedBatch) -> str:
+    """The whole summary, lines of at most 80 columns, ending in a line break."""
+    lines = [*_heading(judged), ""]
+    for test in judged.tests:
+        lines += [*_test(judged, test), ""]
+    lines += [*_found(judged)]
+    lines += _section("What to do now", judged.next_steps)
+    lines += _section("What these data cannot say", judged.cannot_say)
+    lines += _section("Notices", [f"{notice.where}: {notice.text}" for notice in judged.notices])
+    lines += textwrap.wrap("The tool judges a sample; a person releases a batch.", WIDTH)
+    return "\n".join(lines).translate(_PLAIN_LETTERS) + "\n"
+
+
+def _heading(judged: JudgedBatch) -> list[str]:
+    batch = judged.batch
+    name = ", ".join(part for part in (f"batch {batch.number}" if batch.number else "", batch.product) if part)
+    counts = f"{len(batch.units)} units entered, {len(batch.weighed)} weighed"
+    assayed = len({assay.unit for assay in batch.assays})
+    return [
+        *textwrap.wrap(f"{VERDICT_WORDS[judged.verdict]}   {name}", WIDTH, subsequent_indent="    "),
+        *textwrap.wrap(f"{counts}, {assayed} assayed; rule set: {judged.rule_set}", WIDTH),
+    ]
+
+
+def _test(judged: JudgedBatch, test: TestResult) -> list[str]:
+    name = TEST_NAMES.get(test.id, test.id)
+    title = f"{name}, {test.active}" if test.active else name
+    lines = [_two_columns(title, TEST_WORDS[test.verdict])]
+    lines += _wrapped(f"{_source(judged, test)} [{test.rule}]", indent=2)
+    lines += [_criterion(criterion) for criterion in test.criteria]
+    if test.outside:
+        outside = ", ".join(
+            f"{unit.unit} ({unit.deviation_percent:+.2f} %{'' if unit.in_sample else ', not in the sample'})"
+            for unit in test.outside
+        )
+        lines += _wrapped(f"Units outside: {outside}", indent=2)
+    if test.verdict is not Verdict.COMPLIES:
+        for reason in test.reasons:
+            lines += _wrapped(reason, indent=2)
+    return lines
+
+
+def _source(judged: JudgedBatch, test: TestResult) -> str:
+    for rule in judged.rules_used:
+        if rule.id == test.rule:
+            mark = "" if rule.mark == "seen" else f", {rule.mark}"
+            return f"{rule.work} {rule.section} ({rule.edition}){mark}"
+    return ""
+
+
+def _criterion(criterion: Criterion) -> str:
+    met = MET_WORDS[criterion.met]
+    return f"  {criterion.what:<38.38} {criterion.figure:<18} {criterion.limit:<13} {met}".rstrip()
+
+
+def _found(judged: JudgedBatch) -> list[str]:
+    lines: list[str] = []
+    if judged.pour_trend is not None:
+        trends = [judged.pour_trend.mass, *judged.pour_trend.content.values()]
+        loud = [trend for trend in trends if trend.flag in (TrendFlag.CLEAR, TrendFlag.POSSIBLE)] or trends
+        lines += _section("In the pour", [trend.sentence for trend in loud if trend.sentence])
+    if judged.causes:
+        likeliest = [f"{cause.cause} {100 * cause.probability:.0f} %" for cause in judged.causes[:3]]
+        lines += _section("Likeliest causes", [", ".join(likeliest)])
+    lines += _section("How sure", [one.sentence for one in judged.assurance if one.sentence])
+    return lines
+
+
+def _section(title: str, sentences: Iterable[str]) -> list[str]:
+    kept = list(sentences)
+    if not kept:
+        return []
+    lines = [title]
+    for sentence in kept:
+        lines += textwrap.wrap(sentence, WIDTH, initial_indent="  - ", subsequent_indent="    ")
+    return [*lines, ""]
+
+
+def _two_columns(left: str, right: str) -> str:
+    room = WIDTH - len(right) - 1
+    return f"{left[:room]:<{room}} {right}"
+
+
+def _wrapped(text: str, *, indent: int) -> list[str]:
+    return textwrap.wrap(text, WIDTH, initial_indent=" " * indent, subsequent_indent=" " * indent)

@@ -1,0 +1,34 @@
+"""How a command says that its input cannot be used, that a file is in the way, and that work is going on."""
+
+from __future__ import annotations
+
+import sys
+from typing import NoReturn
+
+import typer
+
+from qc.problems import InputProblems
+
+UNUSABLE = 2
+
+
+def refuse(problems: InputProblems) -> NoReturn:
+    """Print every problem of an input on standard error and end with the exit code for unusable input."""
+    count = len(problems.problems)
+    title = "1 problem" if count == 1 else f"{count} problems"
+    typer.echo(f"{title}; nothing was written.", err=True)
+    for problem in problems.problems:
+        typer.echo(f"  {problem}", err=True)
+    raise typer.Exit(UNUSABLE)
+
+
+def refuse_call(found: str, mend: str) -> NoReturn:
+    """Say what is wrong with a call and how to mend it, and end with the exit code for unusable input."""
+    typer.echo(f"{found}. {mend}.", err=True)
+    raise typer.Exit(UNUSABLE)
+
+
+def progress(text: str) -> None:
+    """Tell a person at a terminal what is going on; silent in a pipe."""
+    if sys.stderr.isatty():
+        typer.echo(text, err=True)

@@ -1,0 +1,164 @@
+"""The result document: a judged batch as plain dicts, lists, texts and numbers, for other programs."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from decimal import Decimal
+
+from qc import __version__
+from qc.batch import Batch
+from qc.results import (
+    Assurance,
+    CauseFound,
+    JudgedBatch,
+    PlannedMass,
+    PourTrend,
+    TestResult,
+    Trend,
+    WithoutLeftOut,
+)
+
+SCHEMA = "qc-result/1"
+
+Json = Mapping[str, object]
+
+
+def result_document(judged: JudgedBatch) -> dict[str, object]:
+    """Everything that was worked out about a batch, unrounded, without the `input` part.
+
+    Returns
+    -------
+    dict
+        Keys: schema, qc_version, batch, rule_set, seed, verdict, tests, planned_mass, pour_trend, causes, assurance,
+        notices, next_steps, cannot_say.
+    """
+    return {
+        "schema": SCHEMA,
+        "qc_version": __version__,
+        "batch": _batch(judged.batch),
+        "rule_set": judged.rule_set,
+        "seed": judged.seed,
+        "verdict": judged.verdict.value,
+        "tests": [_test(test) for test in judged.tests],
+        "planned_mass": None if judged.planned_mass is None else _planned_mass(judged.planned_mass),
+        "pour_trend": None if judged.pour_trend is None else _pour_trend(judged.pour_trend),
+        "causes": [_cause(cause) for cause in judged.causes],
+        "assurance": [_assurance(assurance) for assurance in judged.assurance],
+        "notices": [{"where": notice.where, "text": notice.text} for notice in judged.notices],
+        "next_steps": list(judged.next_steps),
+        "cannot_say": list(judged.cannot_say),
+    }
+
+
+def as_text(document: Mapping[str, object]) -> str:
+    """The document as JSON text, the same bytes for the same result; ends in a line break."""
+    return json.dumps(document, ensure_ascii=False, indent=2, allow_nan=False) + "\n"
+
+
+def _number(value: Decimal | None) -> float | None:
+    return None if value is None else float(value)
+
+
+def _batch(batch: Batch) -> Json:
+    return {
+        "number": batch.number,
+        "product": batch.product,
+        "dosage_form": batch.dosage_form,
+        "base": None if batch.base is None else batch.base.value,
+        "units_poured": batch.units_poured,
+        "units_entered": len(batch.units),
+        "units_weighed": len(batch.weighed),
+        "units_assayed": len({assay.unit for assay in batch.assays}),
+        "nominal_mass_g": _number(batch.nominal_mass_g),
+        "planned_mass_g": _number(batch.planned_mass_g),
+        "balance_readability_g": _number(batch.balance_readability_g),
+        "balance_repeatability_g": _number(batch.balance_repeatability_g),
+        "actives": [active.name for active in batch.actives],
+        "made_on": batch.made_on,
+        "made_by": batch.made_by,
+        "weighed_by": batch.weighed_by,
+        "checked_by": batch.checked_by,
+        "note": batch.note,
+    }
+
+
+def _test(test: TestResult) -> Json:
+    return {
+        "id": test.id,
+        "rule": test.rule,
+        "active": test.active,
+        "verdict": test.verdict.value,
+        "required": test.required,
+        "n": test.n,
+        "figures": dict(test.figures),
+        "outside": [
+            {
+                "unit": unit.unit,
+                "deviation_percent": unit.deviation_percent,
+                "in_sample": unit.in_sample,
+                "beyond_outer": unit.beyond_outer,
+            }
+            for unit in test.outside
+        ],
+        "reasons": list(test.reasons),
+        "sample": list(test.sample),
+        "more_units": test.more_units,
+        "next_units": list(test.next_units),
+        "missing": test.missing or None,
+        "without_left_out": None if test.without_left_out is None else _without(test.without_left_out),
+    }
+
+
+def _without(without: WithoutLeftOut) -> Json:
+    return {"units": list(without.units), "verdict": without.verdict.value, "figures": dict(without.figures)}
+
+
+def _planned_mass(plan: PlannedMass) -> Json:
+    return {
+        "planned_g": _number(plan.planned_g),
+        "working": plan.working,
+        "mean_g": plan.mean_g,
+        "difference_percent": plan.difference_percent,
+        "limit_percent": _number(plan.limit_percent),
+        "met": plan.met,
+    }
+
+
+def _pour_trend(trend: PourTrend) -> Json:
+    return {
+        "mass": _trend(trend.mass),
+        "content": {active: _trend(one) for active, one in trend.content.items()},
+        "concentration": {active: _trend(one) for active, one in trend.concentration.items()},
+    }
+
+
+def _trend(trend: Trend) -> Json:
+    return {
+        "flag": trend.flag.value,
+        "p_value": trend.p_value,
+        "change_percent": trend.change_percent,
+        "change_low_percent": trend.change_low_percent,
+        "change_high_percent": trend.change_high_percent,
+        "detectable_percent": trend.detectable_percent,
+        "n": trend.n,
+        "shape": trend.shape or None,
+        "sentence": trend.sentence or None,
+    }
+
+
+def _cause(cause: CauseFound) -> Json:
+    return {"cause": cause.cause, "probability": cause.probability, "evidence": list(cause.evidence)}
+
+
+def _assurance(assurance: Assurance) -> Json:
+    return {
+        "test": assurance.test,
+        "active": assurance.active,
+        "confidence": assurance.confidence,
+        "pass_chance_low": assurance.pass_chance_low,
+        "coverage": assurance.coverage,
+        "tolerance_low_percent": assurance.tolerance_low_percent,
+        "tolerance_high_percent": assurance.tolerance_high_percent,
+        "sentence": assurance.sentence or None,
+    }

@@ -1,0 +1,67 @@
+"""The main job: read a batch, judge it, write its report and its result document."""
+
+from __future__ import annotations
+
+import os
+import re
+import tempfile
+from dataclasses import dataclass
+from pathlib import Path
+
+from qc.document import as_text, result_document
+from qc.judging.judge import judge_batch
+from qc.readers.options import ReadOptions
+from qc.readers.read import read_batch
+from qc.results import JudgedBatch
+from qc.rules.library import rule_book
+
+REPORTS = Path("reports")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Checked:
+    """A judged batch with its full result document, `input` part included."""
+
+    judged: JudgedBatch
+    document: dict[str, object]
+
+
+def check_batch(
+    path: Path, *, options: ReadOptions, rules: str | Path | None = None, seed: int | None = None
+) -> Checked:
+    """Read and judge one batch; nothing is written.
+
+    Raises
+    ------
+    qc.problems.InputProblems
+        When the input or the rules cannot be used.
+    """
+    batch = read_batch(path, options=options)
+    book = rule_book(rules if rules is not None else batch.rules)
+    judged = judge_batch(batch, book=book, seed=seed)
+    document = result_document(judged)
+    source = batch.source
+    named = {} if source is None else {"input": {"name": source.name, "sha256": source.sha256}}
+    head = {key: document.pop(key) for key in ("schema", "qc_version")}
+    return Checked(judged=judged, document=head | named | document)
+
+
+def default_report_folder(judged: JudgedBatch, *, path: Path) -> Path:
+    """Where a report goes when nobody says: reports/BATCH-NUMBER, or the name of the input where it has no number."""
+    name = judged.batch.number or path.stem
+    # Whatever a batch number holds, the folder stays one plain name below reports/.
+    plain = re.sub(r"[^\w.-]+", "-", name).strip("-.")
+    return REPORTS / (plain or "batch")
+
+
+def write_document(document: dict[str, object], path: Path) -> None:
+    """Write a result document whole or not at all."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    handle, draft = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
+    try:
+        with os.fdopen(handle, "w", encoding="utf-8") as file:
+            file.write(as_text(document))
+        Path(draft).replace(path)
+    except BaseException:
+        Path(draft).unlink(missing_ok=True)
+        raise

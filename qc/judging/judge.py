@@ -1,0 +1,201 @@
+"""From a batch to a judged batch: which tests apply, what each says, and what they say together."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from fractions import Fraction
+
+from qc.batch import Batch
+from qc.judging.applicable import Asked, asked_tests
+from qc.judging.content import judge_content_rule, judge_dosage_rule
+from qc.judging.mass import compare_with_plan, judge_mass_rule, judge_mean_mass, sample_mean_g
+from qc.judging.next_units import with_next_units
+from qc.judging.samples import actives_of, mass_sample
+from qc.judging.unit_rows import unit_rows
+from qc.judging.words import cannot_say, next_steps, remarks
+from qc.problems import Notice
+from qc.results import (
+    AcceptanceBoundary,
+    BatchVerdict,
+    JudgedBatch,
+    RuleUsed,
+    TestResult,
+    Verdict,
+)
+from qc.rules.dosage_units import acceptance_boundary
+from qc.rules.forms import find_form, nearest_forms
+from qc.rules.library import RuleBook
+from qc.rules.mass_bands import band_for
+from qc.rules.records import AnyRule, ContentRule, DosageUnitRule, MassBand, MassBasis, MassRule, MeanMassRule
+
+DEFAULT_SEED = 1
+
+
+def judge_batch(batch: Batch, *, book: RuleBook, seed: int | None = None) -> JudgedBatch:
+    """Judge a batch by a book of rules.
+
+    Parameters
+    ----------
+    batch : Batch
+    book : RuleBook
+        The rule set with its records.
+    seed : int or None
+        For everything drawn at random; when None it is taken from the digest of the input, so that the same input
+        gives the same result.
+
+    Returns
+    -------
+    JudgedBatch
+    """
+    drawn_with = _seed(batch) if seed is None else seed
+    actives = actives_of(batch)
+    form = find_form(batch.dosage_form) if batch.dosage_form else None
+    if form is None:
+        asked: tuple[Asked, ...] = ()
+        tests = _without_form(batch, book=book)
+    else:
+        asked = asked_tests(batch, form=form.name, actives=actives, book=book)
+        judged = (_judge_one(batch, one, form=form.name) for one in asked)
+        tests = tuple(with_next_units(test, batch=batch, seed=drawn_with) for test in judged)
+    verdict = overall(tests)
+    plan = compare_with_plan(batch, rule=_mean_rule(book))
+    band, centre_g = _mass_limits(batch, asked, form=form.name if form else "")
+    content_tests = [
+        (test, one.rule) for test, one in zip(tests, asked, strict=False) if isinstance(one.rule, ContentRule)
+    ]
+    return JudgedBatch(
+        batch=batch,
+        rule_set=book.set.id,
+        verdict=verdict,
+        tests=tests,
+        planned_mass=plan,
+        notices=(
+            *batch.notices,
+            *_wrong_form(asked, form.name if form else ""),
+            *remarks(batch, actives=actives, tests=tests, plan=plan),
+        ),
+        next_steps=next_steps(tests, verdict=verdict),
+        cannot_say=cannot_say(batch, tests, trend_known=False),
+        unit_rows=unit_rows(batch, centre_g=centre_g, band=band, actives=actives, content_tests=content_tests),
+        boundaries=_boundaries(asked),
+        rules_used=_rules_used(asked),
+        mass_limit_percent=None if band is None else float(band.limit_percent),
+        mass_outer_percent=None if band is None else float(band.outer_percent),
+        content_inner_percent=float(content_tests[0][1].inner_percent) if content_tests else None,
+        content_outer_percent=float(content_tests[0][1].outer_percent) if content_tests else None,
+        seed=drawn_with,
+    )
+
+
+def _seed(batch: Batch) -> int:
+    return DEFAULT_SEED if batch.source is None else int(batch.source.sha256[:8], 16)
+
+
+def _judge_one(batch: Batch, one: Asked, *, form: str) -> TestResult:
+    rule = one.rule
+    if one.cannot_tell:
+        return TestResult(
+            id=rule.test,
+            rule=rule.id,
+            active=one.active.name if one.active else None,
+            verdict=Verdict.NOT_ASSESSED,
+            missing="the label claim or the planned mass",
+            reasons=(one.cannot_tell,),
+            required=one.required,
+        )
+    if isinstance(rule, MassRule):
+        return judge_mass_rule(batch, rule=rule, form=form, required=one.required)
+    if isinstance(rule, ContentRule):
+        return judge_content_rule(batch, rule=rule, active=one.active, required=one.required)
+    if isinstance(rule, DosageUnitRule):
+        return judge_dosage_rule(batch, rule=rule, active=one.active, form=form, required=one.required)
+    return judge_mean_mass(batch, rule=rule, required=one.required)
+
+
+def _without_form(batch: Batch, *, book: RuleBook) -> tuple[TestResult, ...]:
+    """Every rule of the set "not assessed": the limits go by dosage form, and the form is missing or unknown."""
+    if batch.dosage_form:
+        near = nearest_forms(batch.dosage_form)
+        hint = f' Did you mean "{near[0]}"?' if near else ""
+        reason = f'No rule here names the dosage form "{batch.dosage_form}".{hint}'
+    else:
+        reason = "The limits go by dosage form, and none was entered (Batch sheet, or --form for a bare table)."
+    return tuple(
+        TestResult(
+            id=book.rules[line.rule].test,
+            rule=line.rule,
+            verdict=Verdict.NOT_ASSESSED,
+            missing="a known dosage form",
+            reasons=(reason,),
+            required=True,
+        )
+        for line in book.set.asks
+    )
+
+
+def overall(tests: Sequence[TestResult]) -> BatchVerdict:
+    """What the tests say together: a failure first, then whatever is undecided, then compliance."""
+    verdicts = {test.verdict for test in tests}
+    if Verdict.DOES_NOT_COMPLY in verdicts:
+        return BatchVerdict.DOES_NOT_COMPLY
+    waiting = {Verdict.SECOND_STAGE, Verdict.TOO_FEW_UNITS} & verdicts
+    lacking = any(test.verdict is Verdict.NOT_ASSESSED and test.required for test in tests)
+    if waiting or lacking or Verdict.COMPLIES not in verdicts:
+        return BatchVerdict.UNDECIDED
+    return BatchVerdict.COMPLIES
+
+
+def _mean_rule(book: RuleBook) -> MeanMassRule | None:
+    for rule in book.rules.values():
+        if isinstance(rule, MeanMassRule):
+            return rule
+    return None
+
+
+def _mass_limits(batch: Batch, asked: Sequence[Asked], *, form: str) -> tuple[MassBand | None, Fraction | None]:
+    """The limits and the centre that masses are drawn against: those of the first mass rule asked for."""
+    centre = sample_mean_g(mass_sample(batch))
+    if centre is None:
+        return None, None
+    for one in asked:
+        if isinstance(one.rule, MassRule):
+            if one.rule.basis is MassBasis.LABELLED_MASS and batch.planned_mass_g is not None:
+                centre = Fraction(batch.planned_mass_g)
+            return band_for(one.rule, form=form, mean_mg=centre * 1000), centre
+    return None, centre
+
+
+def _wrong_form(asked: Sequence[Asked], form: str) -> tuple[Notice, ...]:
+    return tuple(
+        Notice(
+            where=one.rule.id, text=f"{one.rule.title} is not the rule's own test for {form}; it was asked for by name."
+        )
+        for one in asked
+        if isinstance(one.rule, ContentRule) and one.rule.forms and form not in one.rule.forms
+    )
+
+
+def _boundaries(asked: Sequence[Asked]) -> tuple[AcceptanceBoundary, ...]:
+    found = []
+    for one in asked:
+        if isinstance(one.rule, DosageUnitRule) and one.active is not None:
+            for stage, n in ((1, one.rule.first_size), (2, one.rule.first_size + one.rule.second_size)):
+                points = acceptance_boundary(stage=stage, target_percent=one.active.target_percent, rule=one.rule)
+                found.append(AcceptanceBoundary(active=one.active.name, n=n, points=points))
+    return tuple(found)
+
+
+def _rules_used(asked: Sequence[Asked]) -> tuple[RuleUsed, ...]:
+    rules: dict[str, AnyRule] = {one.rule.id: one.rule for one in asked}
+    return tuple(
+        RuleUsed(
+            id=rule.id,
+            title=rule.title,
+            work=rule.reference.work,
+            section=rule.reference.section,
+            edition=rule.reference.edition,
+            mark=rule.reference.mark.value,
+            clauses=tuple(f"{clause.number}. {clause.text} [{clause.mark.value}]" for clause in rule.clauses),
+        )
+        for rule in rules.values()
+    )

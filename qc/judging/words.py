@@ -1,0 +1,163 @@
+"""What to do now, what the data cannot say, and remarks on common mistakes: full sentences for page one."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from qc.batch import Active, Batch, DisplacementConvention
+from qc.judging.next_units import whole_assays
+from qc.problems import Notice
+from qc.results import BatchVerdict, PlannedMass, TestResult, Verdict
+from qc.rules.display import counted, listed, plain
+
+CAUTION = (
+    "This record judges a sample; a person releases a batch. The pharmacopoeia in force, local procedure and the "
+    "licensed person who signs come first."
+)
+
+
+def next_steps(tests: Sequence[TestResult], *, verdict: BatchVerdict) -> tuple[str, ...]:
+    """What to do now, the most pressing first."""
+    steps: list[str] = []
+    if verdict is BatchVerdict.DOES_NOT_COMPLY:
+        steps.append(
+            "Hold the batch. Look for the cause before anything is weighed or assayed again; a second sample is a new "
+            "record and does not replace this one."
+        )
+    seen: set[tuple[str | None, tuple[str, ...]]] = set()
+    for test in tests:
+        if not test.more_units or verdict is BatchVerdict.DOES_NOT_COMPLY:
+            continue
+        key = (test.active, test.next_units)
+        if key not in seen:
+            seen.add(key)
+            steps.append(_more_units(test))
+    for test in tests:
+        if test.verdict is Verdict.NOT_ASSESSED and test.required:
+            subject = f" for {test.active}" if test.active else ""
+            steps.append(f"Enter {test.missing}{subject}: the rules ask for it ({test.rule}).")
+    if verdict is BatchVerdict.COMPLIES:
+        steps.append("These tests ask for nothing more. Go on to the other checks of release.")
+    return tuple(steps)
+
+
+def _more_units(test: TestResult) -> str:
+    verb, done = ("Assay", "assayed") if test.active is not None else ("Weigh", "weighed")
+    of = f" for {test.active}" if test.active else ""
+    text = f"{verb} {counted(test.more_units, 'more unit')}{of} ({test.rule})"
+    if not test.next_units:
+        return f"{text}; every unit entered is {done} already, so enter further units of the batch if there are any."
+    if len(test.next_units) < test.more_units:
+        return f"{text}; only {len(test.next_units)} are left: {listed(test.next_units)}."
+    return f"{text}, drawn at random: {listed(test.next_units)}."
+
+
+def cannot_say(batch: Batch, tests: Sequence[TestResult], *, trend_known: bool) -> tuple[str, ...]:
+    """What these data cannot show, however the tests turned out."""
+    sentences: list[str] = []
+    if not whole_assays(batch):
+        sentences.append(
+            "Masses alone do not show the dose: a batch can pass on mass and fail on content. No unit was assayed."
+        )
+    for test in tests:
+        if test.active is not None and 0 < test.n < len(batch.units):
+            units = f"{test.n} of {len(batch.units)} units"
+            sentence = f"{test.active}: {units} were assayed; the tests speak of these, not of every unit."
+            if sentence not in sentences:
+                sentences.append(sentence)
+    if any(test.id == "content-uniformity" and test.verdict is not Verdict.NOT_ASSESSED for test in tests) and not any(
+        test.id == "dosage-unit-uniformity" and test.figures for test in tests
+    ):
+        sentences.append(
+            "The content test compares units with their own mean; without the label claim it cannot say whether the "
+            "mean is right."
+        )
+    if not trend_known and not any(unit.pour_order is not None for unit in batch.units):
+        sentences.append("No pour order was entered, so nothing can be said of where in the pour a unit lies.")
+    return tuple(sentences)
+
+
+def remarks(
+    batch: Batch, *, actives: Sequence[Active], tests: Sequence[TestResult], plan: PlannedMass | None
+) -> tuple[Notice, ...]:
+    """Remarks on mistakes that are common in practice, and on units left out."""
+    notices = [_convention(active) for active in actives]
+    notices += [_left_out(batch)]
+    for test in tests:
+        if test.without_left_out is not None:
+            other = test.without_left_out
+            changed = "the same" if other.verdict is test.verdict else "a different verdict"
+            notices.append(
+                Notice(
+                    where=f"{test.id}{f', {test.active}' if test.active else ''}",
+                    text=f"The verdict of record counts every unit: {test.verdict}. Without unit "
+                    f"{listed(other.units)} it would be: {other.verdict} ({changed}).",
+                )
+            )
+    notices += [_balance(batch, tests=tests), _too_few_left(batch, tests=tests)]
+    if plan is not None and plan.limit_percent is None and plan.difference_percent is not None:
+        notices.append(
+            Notice(
+                where="planned mass",
+                text=f"The mean lies {plan.difference_percent:+.2f} % from the planned mass. The rules in use set no "
+                "limit for that; a house rule can.",
+            )
+        )
+    return tuple(notice for notice in notices if notice is not None)
+
+
+def _convention(active: Active) -> Notice | None:
+    number = active.displacement
+    if number is None:
+        return None
+    value_below_one = number.convention is DisplacementConvention.VALUE and number.given < 1
+    factor_above_one = number.convention is DisplacementConvention.FACTOR and number.given > 1
+    if not (value_below_one or factor_above_one):
+        return None
+    other = "displacement factor" if value_below_one else "displacement value"
+    return Notice(
+        where=f"Actives, {active.name}",
+        text=f"The number {plain(number.given)} was taken as {number.convention.value}, so the active is lighter than "
+        f"the base. Most are heavier: see whether the source means the {other}.",
+    )
+
+
+def _left_out(batch: Batch) -> Notice | None:
+    left_out = [unit.name for unit in batch.units if unit.left_out_because]
+    if not left_out:
+        return None
+    share = 100 * len(left_out) / len(batch.units)
+    return Notice(
+        where="Units",
+        text=f"{counted(len(left_out), 'unit')} of {len(batch.units)} ({share:.0f} %) marked to be left out: "
+        f"{listed(left_out)}. They stay in the record.",
+    )
+
+
+def _balance(batch: Batch, *, tests: Sequence[TestResult]) -> Notice | None:
+    for test in tests:
+        mean_g, limit = test.figures.get("mean_g"), test.figures.get("limit_percent")
+        if test.id != "mass-uniformity" or not mean_g or not limit or batch.balance_readability_g is None:
+            continue
+        allowed_g = mean_g * limit / 100
+        step_g = float(batch.balance_readability_g)
+        # A tenth of the allowed deviation is our own reading; no pharmacopoeia names a figure for this use.
+        if step_g * 10 >= allowed_g:
+            return Notice(
+                where="Batch, Balance readability (g)",
+                text=f"The balance reads in steps of {plain(batch.balance_readability_g)} g, which is "
+                f"{100 * step_g / allowed_g:.0f} % of the allowed deviation of {allowed_g:.4f} g: too coarse to judge "
+                "a unit near the limit.",
+            )
+    return None
+
+
+def _too_few_left(batch: Batch, *, tests: Sequence[TestResult]) -> Notice | None:
+    short = [test for test in tests if test.more_units and len(test.next_units) < test.more_units]
+    if not short:
+        return None
+    return Notice(
+        where=short[0].id,
+        text=f"The test asks for {short[0].more_units} more units, and {len(short[0].next_units)} are left in this "
+        "batch: the test cannot be finished as written. How to judge so small a batch is for local procedure.",
+    )
