@@ -1,0 +1,106 @@
+"""The chance that normal units pass the two-stage dosage-unit test, by quadrature, single-unit limits included.
+
+The second stage is judged on the mean and SD of all units pooled. Given those two, what happened at the first stage
+and how far single units stray depends on neither the true mean nor the true SD (they are sufficient). So the chance
+that the first stage failed and the single-unit limits hold is one surface over (mean, SD) of the pooled sample; it is
+worked out once for a rule, and every true mean and SD is then a weighted sum over that surface.
+"""
+
+from __future__ import annotations
+
+import functools
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from qc.assurance.acceptance_geometry import AcceptanceGeometry
+from qc.assurance.pooled_stages import StageSurface, stage_surface
+from qc.stats.chi_square import chi_square_cdf
+
+Array = NDArray[np.float64]
+
+QUADRATURE_ERROR = 5e-6
+"""Greatest difference that doubling every number of quadrature nodes makes, with a factor of safety (see tests)."""
+
+_NODES, _WEIGHTS = np.polynomial.legendre.leggauss(40)
+_REACH = 8.5
+
+
+def acceptance_value_chance(mean: Array, sd: Array, *, n: int, k: float, geometry: AcceptanceGeometry) -> Array:
+    """The chance that the acceptance value of n units is no greater than its limit.
+
+    Parameters
+    ----------
+    mean, sd : ndarray
+        True mean and SD of the units, one-dimensional, of one length [% of label].
+    n : int
+        Number of units, at least 2.
+    k : float
+        Acceptability constant for n units [-].
+    geometry : AcceptanceGeometry
+        Limit and reference range of the rule.
+
+    Returns
+    -------
+    ndarray
+        Chances, error below 1e-9 [-].
+
+    References
+    ----------
+    Bergum & Li, Acceptance limits for the new ICH USP 29 content-uniformity test, Pharm. Technol. 31 (2007) 10, 90-100
+    (the chance as an integral of the normal and chi-square densities).
+    """
+    chance = np.zeros(mean.shape)
+    exact = sd <= 0.0
+    chance[exact] = geometry.distance(mean[exact]) <= geometry.limit
+    error = np.where(exact, 1.0, sd) / math.sqrt(n)
+    for start, end in geometry.panels:
+        low = np.maximum(start, mean - _REACH * error)
+        high = np.minimum(end, mean + _REACH * error)
+        held = np.flatnonzero((high > low) & ~exact)
+        if held.size == 0:
+            continue
+        half = 0.5 * (high - low)[held, None]
+        at = 0.5 * (high + low)[held, None] + half * _NODES
+        se, spread = error[held, None], sd[held, None]
+        density = np.exp(-0.5 * ((at - mean[held, None]) / se) ** 2) / (se * math.sqrt(2.0 * math.pi))
+        room = np.maximum(geometry.limit - geometry.distance(at), 0.0) / (k * spread)
+        chance[held] += ((half * _WEIGHTS) * density * chi_square_cdf((n - 1) * room**2, degrees=n - 1)).sum(axis=1)
+    return np.minimum(chance, 1.0)
+
+
+def second_stage_chance(mean: Array, sd: Array, *, surface: StageSurface) -> tuple[Array, Array]:
+    """The chance that the first stage fails and the second passes, and the error that pairs of stray units leave.
+
+    Parameters
+    ----------
+    mean, sd : ndarray
+        True mean and SD of the units, one-dimensional, of one length [% of label].
+    surface : StageSurface
+        The surface of the rule.
+
+    Returns
+    -------
+    tuple of ndarray
+        Chances and their error bounds, without the error of the quadrature [-].
+    """
+    chance, error = np.zeros(mean.shape), np.zeros(mean.shape)
+    degrees = surface.n - 1
+    constant = math.log(2.0) + 0.5 * degrees * math.log(0.5 * degrees) - math.lgamma(0.5 * degrees)
+    for spread in np.unique(sd[sd > 0.0]):
+        here = np.flatnonzero(sd == spread)
+        log_density = constant - degrees * math.log(spread) + (degrees - 1) * surface.log_sd
+        density = np.exp(log_density - (0.5 * degrees / spread**2) * surface.sd**2)
+        error_of_mean = spread / math.sqrt(surface.n)
+        steps = (surface.mean - mean[here, None]) / error_of_mean
+        weight = np.exp(-0.5 * steps**2) * surface.mean_weight / (error_of_mean * math.sqrt(2.0 * math.pi))
+        chance[here] = weight @ (density * surface.sd_weight * surface.chance).sum(axis=1)
+        error[here] = weight @ (density * surface.sd_weight * surface.doubt).sum(axis=1)
+    return chance, error
+
+
+@functools.lru_cache(maxsize=8)
+def surface_of(geometry: AcceptanceGeometry, *, fine: int = 1) -> StageSurface:
+    """The stage surface of a rule, kept for the next question about the same rule."""
+    return stage_surface(geometry, fine=fine)

@@ -1,0 +1,121 @@
+"""Operating characteristics: the chance that a batch of normal units passes the test of any rule."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from qc.assurance import dosage_unit_odds, own_mean_odds
+from qc.assurance.acceptance_geometry import geometry_of
+from qc.rules.records import AnyRule, ContentRule, DosageUnitRule, MassBand, MassRule
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class PassChances:
+    """Chances of passing, in the common shape of the means and SDs asked about.
+
+    Parameters
+    ----------
+    mean_percent, sd_percent : ndarray
+        True mean and SD [% of label, or of the mean].
+    first_stage, overall : ndarray
+        Chance of passing at the first stage, and in all [-].
+    error_bound : ndarray
+        The error of `overall` is no greater than this [-].
+    """
+
+    mean_percent: Array
+    sd_percent: Array
+    first_stage: Array
+    overall: Array
+    error_bound: Array
+
+
+def pass_chances(
+    mean: ArrayLike,
+    sd: ArrayLike,
+    *,
+    rule: AnyRule,
+    band: MassBand | None = None,
+    target_percent: float = 100.0,
+    rounded: bool = False,
+) -> PassChances:
+    """The chance that a batch of normal units passes the test of a rule.
+
+    Parameters
+    ----------
+    mean, sd : array_like
+        True mean and SD of the units; they are broadcast against each other [% of label].
+    rule : MassRule, ContentRule or DosageUnitRule
+    band : MassBand, optional
+        The row of the table of a mass rule; may be left out where the table has one row.
+    target_percent : float
+        Target content of the dosage-unit test, T [% of label].
+    rounded : bool
+        Whether the acceptance value is rounded as the rule says before it is compared.
+
+    Returns
+    -------
+    PassChances
+        Deterministic; no random numbers are used.
+
+    Raises
+    ------
+    ValueError
+        When a mean is not positive, an SD is negative, or the rule has no chance of passing to work out.
+    """
+    means, sds = np.broadcast_arrays(np.asarray(mean, dtype=np.float64), np.asarray(sd, dtype=np.float64))
+    shape = means.shape
+    flat_mean, flat_sd = means.ravel().copy(), sds.ravel().copy()
+    _refuse_impossible(flat_mean, flat_sd)
+    if isinstance(rule, DosageUnitRule):
+        first, overall, error = _dosage_units(flat_mean, flat_sd, rule, target_percent, rounded)
+    elif isinstance(rule, ContentRule):
+        chances = own_mean_odds.content_chances(flat_mean, flat_sd, rule=rule)
+        first, overall = chances.first, chances.overall
+        error = np.full(flat_mean.shape, own_mean_odds.QUADRATURE_ERROR)
+    elif isinstance(rule, MassRule):
+        chances = own_mean_odds.mass_chances(flat_mean, flat_sd, rule=rule, band=_only_band(rule, band))
+        first, overall = chances.first, chances.overall
+        error = np.full(flat_mean.shape, own_mean_odds.QUADRATURE_ERROR)
+    else:
+        raise ValueError(f"{rule.id} compares a mean with a plan; no chance of passing is worked out for it")
+    return PassChances(
+        mean_percent=flat_mean.reshape(shape),
+        sd_percent=flat_sd.reshape(shape),
+        first_stage=first.reshape(shape),
+        overall=overall.reshape(shape),
+        error_bound=error.reshape(shape),
+    )
+
+
+def _refuse_impossible(mean: Array, sd: Array) -> None:
+    for name, values, wrong in (("mean", mean, ~(mean > 0.0)), ("SD", sd, ~(sd >= 0.0))):
+        bad = values[wrong | ~np.isfinite(values)]
+        if bad.size:
+            need = "greater than 0" if name == "mean" else "0 or greater"
+            raise ValueError(f"the {name} {bad[0]:g} cannot be used; give a number {need}, in % of label")
+
+
+def _only_band(rule: MassRule, band: MassBand | None) -> MassBand:
+    if band is not None:
+        return band
+    if len(rule.bands) != 1:
+        raise ValueError(f"{rule.id} has {len(rule.bands)} rows of limits; name the dosage form and the mass of a unit")
+    return rule.bands[0]
+
+
+def _dosage_units(
+    mean: Array, sd: Array, rule: DosageUnitRule, target_percent: float, rounded: bool
+) -> tuple[Array, Array, Array]:
+    geometry = geometry_of(rule, target_percent=target_percent, rounded=rounded)
+    first = dosage_unit_odds.acceptance_value_chance(mean, sd, n=rule.first_size, k=geometry.first_k, geometry=geometry)
+    error = np.full(mean.shape, dosage_unit_odds.QUADRATURE_ERROR)
+    if rule.second_size == 0:
+        return first, first, error
+    second, doubt = dosage_unit_odds.second_stage_chance(mean, sd, surface=dosage_unit_odds.surface_of(geometry))
+    return first, np.minimum(first + second, 1.0), error + doubt

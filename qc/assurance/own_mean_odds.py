@@ -1,0 +1,198 @@
+"""The chance that normal units pass a test about their own mean: uniformity of mass, and content tests A, B and C."""
+
+from __future__ import annotations
+
+import functools
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from qc.rules.records import ContentRule, MassBand, MassBasis, MassRule
+from qc.stats.chi_square import normal_cdf
+from qc.stats.own_mean_counts import counts_about_own_mean
+from qc.stats.two_stage_counts import TwoStageCounts, continued_then_passed
+
+Array = NDArray[np.float64]
+
+QUADRATURE_ERROR = 1e-6
+"""More than doubling every number of quadrature nodes changes a chance (see tests)."""
+
+_MANY = 40
+"""From so many different spreads on, the second stage is interpolated between Chebyshev points."""
+_CHEBYSHEV = 40
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StageChances:
+    """Chances of passing at the first stage and overall, one entry a true mean and SD [-]."""
+
+    first: Array
+    overall: Array
+
+
+def mass_chances(mean: Array, sd: Array, *, rule: MassRule, band: MassBand) -> StageChances:
+    """The chance that normal units pass a uniformity-of-mass test.
+
+    Parameters
+    ----------
+    mean, sd : ndarray
+        True mean and SD, one-dimensional, of one length. About the sample mean only their ratio matters; about a
+        labelled mass, both are in % of it.
+    rule : MassRule
+    band : MassBand
+        The row of the rule's table that holds.
+
+    Returns
+    -------
+    StageChances
+        Both alike: the test has one stage.
+    """
+    inner, outer = float(band.limit_percent) / 100.0, float(band.outer_percent) / 100.0
+    if rule.basis is MassBasis.LABELLED_MASS:
+        chance = _about_a_label(mean, sd, inner, outer, rule)
+        return StageChances(first=chance, overall=chance)
+    chance = np.empty(mean.shape)
+    for ratio, here in _different_ratios(mean, sd):
+        chance[here] = _pattern(
+            ratio, inner, outer, n=rule.sample_size, most=rule.most_beyond_limit, most_outer=rule.most_beyond_outer
+        )
+    return StageChances(first=chance, overall=chance)
+
+
+def content_chances(mean: Array, sd: Array, *, rule: ContentRule) -> StageChances:
+    """The chance that normal units pass a uniformity-of-content test, of one stage or two.
+
+    Parameters
+    ----------
+    mean, sd : ndarray
+        True mean and SD, one-dimensional, of one length [% of label]. Where the rule does not bound the mean, only
+        their ratio matters.
+    rule : ContentRule
+
+    Returns
+    -------
+    StageChances
+    """
+    inner, outer = float(rule.inner_percent) / 100.0, float(rule.outer_percent) / 100.0
+    passes = rule.passes_with if rule.inner_applies else 0
+    inner = inner if rule.inner_applies else outer
+    bounded = rule.mean_low_percent is not None or rule.mean_high_percent is not None
+    first = np.empty(mean.shape)
+    second = np.zeros(mean.shape)
+    if bounded:
+        if rule.second_size > 0:
+            raise ValueError(f"{rule.id} bounds the mean and has two stages; its chance of passing is not worked out")
+        low = -math.inf if rule.mean_low_percent is None else float(rule.mean_low_percent)
+        high = math.inf if rule.mean_high_percent is None else float(rule.mean_high_percent)
+        for at, (centre, spread) in enumerate(zip(mean, sd, strict=True)):
+            first[at] = _pattern(
+                spread / centre, inner, outer, n=rule.first_size, most=passes, low=low / centre, high=high / centre
+            )
+        return StageChances(first=first, overall=first)
+    ratios = list(_different_ratios(mean, sd))
+    for ratio, here in ratios:
+        first[here] = _pattern(ratio, inner, outer, n=rule.first_size, most=passes)
+    if rule.second_size > 0:
+        counts = TwoStageCounts(
+            first_size=rule.first_size,
+            second_size=rule.second_size,
+            inner=inner,
+            outer=outer,
+            passes_with=rule.passes_with,
+            continues_with=rule.continues_with,
+            second_passes_with=rule.second_passes_with,
+        )
+        chances = _second_stages(np.array([ratio for ratio, _ in ratios]), counts)
+        for (_, here), chance in zip(ratios, chances, strict=True):
+            second[here] = chance
+    return StageChances(first=first, overall=np.minimum(first + second, 1.0))
+
+
+def _different_ratios(mean: Array, sd: Array) -> list[tuple[float, NDArray[np.intp]]]:
+    """Each ratio of SD to mean once, with the places where it stands."""
+    ratios, places = np.unique(sd / mean, return_inverse=True)
+    return [(float(ratio), np.flatnonzero(places == at)) for at, ratio in enumerate(ratios)]
+
+
+def _pattern(
+    ratio: float,
+    inner: float,
+    outer: float,
+    *,
+    n: int,
+    most: int,
+    most_outer: int = 0,
+    low: float = -math.inf,
+    high: float = math.inf,
+) -> float:
+    """Chance that no more than `most` of n units lie beyond the inner limit and no more than `most_outer` beyond both.
+
+    The limits are fractions of the sample mean, which lies between `low` and `high` of the true mean.
+    """
+    if ratio == 0.0:
+        return float(low <= 1.0 <= high)
+    error = ratio / math.sqrt(n)
+    start, end = max(low, 1.0 - 8.5 * error, 0.0), min(high, 1.0 + 8.5 * error)
+    if end <= start:
+        return 0.0
+    nodes, weights = _legendre(28)
+    half = 0.5 * (end - start)
+    centre = 0.5 * (start + end) + half * nodes
+    density = half * weights * np.exp(-0.5 * ((centre - 1.0) / error) ** 2) / (error * math.sqrt(2.0 * math.pi))
+    counts = counts_about_own_mean(
+        inner * centre / ratio, outer * centre / ratio, n=n, most_inner=most, most_outer=most_outer
+    )
+    return min(float(density @ counts.sum(axis=1)), 1.0)
+
+
+@functools.lru_cache(maxsize=4)
+def _legendre(count: int) -> tuple[Array, Array]:
+    nodes, weights = np.polynomial.legendre.leggauss(count)
+    return nodes, weights
+
+
+def _second_stages(ratios: Array, counts: TwoStageCounts) -> Array:
+    """Chance of going on to the second stage and passing it, for each ratio of SD to mean."""
+    if ratios.size <= _MANY:
+        return np.array([_second_stage(float(ratio), counts) for ratio in ratios])
+    low, high = max(float(ratios.min()), 1e-3), float(ratios.max())
+    points = np.cos(math.pi * (np.arange(_CHEBYSHEV) + 0.5) / _CHEBYSHEV)
+    at = low + 0.5 * (high - low) * (1.0 + points)
+    values = np.array([_second_stage(float(ratio), counts) for ratio in at])
+    series = np.polynomial.chebyshev.Chebyshev.fit(at, values, _CHEBYSHEV - 1, domain=[low, high])
+    return np.asarray(np.clip(series(np.maximum(ratios, low)), 0.0, 1.0), dtype=np.float64)
+
+
+def _second_stage(ratio: float, counts: TwoStageCounts) -> float:
+    if ratio == 0.0:
+        return 0.0
+    n = counts.first_size + counts.second_size
+    error = ratio / math.sqrt(n)
+    # Three Gauss-Hermite points: the chance changes little over the few percent by which the common mean varies.
+    points = ((-math.sqrt(3.0), 1.0 / 6.0), (0.0, 2.0 / 3.0), (math.sqrt(3.0), 1.0 / 6.0))
+    return sum(
+        weight * continued_then_passed((1.0 + steps * error) / ratio, rule=counts)
+        for steps, weight in points
+        if 1.0 + steps * error > 0.0
+    )
+
+
+def _about_a_label(mean: Array, sd: Array, inner: float, outer: float, rule: MassRule) -> Array:
+    """Units judged against a fixed mass are independent: a trinomial chance."""
+    n = rule.sample_size
+    spread = np.where(sd > 0.0, sd, 1.0)
+
+    def within(fraction: float) -> Array:
+        top, bottom = 100.0 * (1.0 + fraction), 100.0 * (1.0 - fraction)
+        chance = normal_cdf((top - mean) / spread) - normal_cdf((bottom - mean) / spread)
+        return np.where(sd > 0.0, chance, ((mean >= bottom) & (mean <= top)).astype(np.float64))
+
+    near, both = within(inner), within(outer)
+    chance = np.zeros(mean.shape)
+    for count in range(rule.most_beyond_limit + 1):
+        for farther in range(min(rule.most_beyond_outer, count) + 1):
+            ways = math.comb(n, count) * math.comb(count, farther)
+            chance += ways * near ** (n - count) * (both - near) ** (count - farther) * (1.0 - both) ** farther
+    return np.clip(chance, 0.0, 1.0)

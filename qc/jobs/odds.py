@@ -1,0 +1,192 @@
+"""How likely a batch of a given mean and spread is to pass a test: the whole job, for Python and for the command."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from qc.rules.library import load_rule, rule_book, rule_ids
+from qc.rules.mass_bands import band_for
+from qc.rules.records import AnyRule, MassBand, MassRule, MeanMassRule
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import ArrayLike, NDArray
+
+USUAL_RULE = {
+    "mass-uniformity": "ph-eur-2.9.5",
+    "content-uniformity": "ph-eur-2.9.6-b",
+    "dosage-unit-uniformity": "harmonised-udu",
+}
+"""The rule that is meant when only the test is named."""
+
+USUAL_FORM = "suppositories"
+
+_KEYS = ("test", "mean_percent", "sd_percent", "pass_first_stage", "pass_overall", "error_bound")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Odds:
+    """The chance of passing a test, for one mean and SD (floats) or many (arrays). Readable by attribute and by key.
+
+    Parameters
+    ----------
+    test, rule : str
+        Id of the test, and of the rule it is judged by.
+    mean_percent, sd_percent : float or ndarray
+        True mean and SD of the batch [% of label; for the tests about the own mean, % of the mean].
+    pass_first_stage, pass_overall : float or ndarray
+        Chances that a sample passes at the first stage, and in all [-].
+    error_bound : float or ndarray
+        `pass_overall` is not farther off than this [-].
+    """
+
+    test: str
+    rule: str
+    mean_percent: float | NDArray[np.float64]
+    sd_percent: float | NDArray[np.float64]
+    pass_first_stage: float | NDArray[np.float64]
+    pass_overall: float | NDArray[np.float64]
+    error_bound: float | NDArray[np.float64]
+
+    def keys(self) -> list[str]:
+        """The names of the parts, in the order of the document."""
+        return list(_KEYS)
+
+    def __getitem__(self, name: str) -> str | float | NDArray[np.float64]:
+        if name not in _KEYS:
+            raise KeyError(name)
+        value: str | float | NDArray[np.float64] = getattr(self, name)
+        return value
+
+    def as_dict(self) -> dict[str, object]:
+        """The document that other programs read: plain numbers, or lists of them."""
+        return {name: _plain(self[name]) for name in _KEYS}
+
+
+def odds(
+    test: str,
+    mean: ArrayLike,
+    sd: ArrayLike,
+    *,
+    rule: str | Path | AnyRule | None = None,
+    rounded: bool = False,
+    form: str = USUAL_FORM,
+    unit_mass_mg: float | None = None,
+    target_percent: float = 100.0,
+) -> Odds:
+    """The chance that a batch with this true mean and spread, normally distributed, passes a test.
+
+    Parameters
+    ----------
+    test : str
+        `mass-uniformity`, `content-uniformity` or `dosage-unit-uniformity`.
+    mean, sd : array_like
+        True mean and SD of the units, broadcast against each other [% of label]. The mass and content tests compare
+        with the sample's own mean: give the mean 100 and the RSD.
+    rule : str, Path or rule record, optional
+        A rule id, a house rule file, or a record; the usual rule of the test when left out.
+    rounded : bool
+        Whether the acceptance value is rounded as the rule is printed before it is compared.
+    form : str
+        Dosage form, for the table of a mass rule.
+    unit_mass_mg : float, optional
+        Mass of a unit, where the table of a mass rule depends on it [mg].
+    target_percent : float
+        Target content of the dosage-unit test, T [% of label].
+
+    Returns
+    -------
+    Odds
+        Floats for one mean and SD, arrays of the broadcast shape otherwise.
+
+    Raises
+    ------
+    ValueError
+        When the test or rule is not known, the rule is one of another test, or a mean or SD cannot be used.
+
+    Examples
+    --------
+    >>> answer = odds("dosage-unit-uniformity", 100, 6)
+    >>> round(answer.pass_first_stage, 4), round(answer.pass_overall, 4)
+    (0.5772, 0.9718)
+    >>> odds("mass-uniformity", 100, [3, 4]).pass_overall.round(3).tolist()
+    [0.74, 0.197]
+    """
+    from qc.assurance.operating import pass_chances
+
+    record = rule_of(test, rule=rule)
+    band = band_of(record, form=form, unit_mass_mg=unit_mass_mg) if isinstance(record, MassRule) else None
+    chances = pass_chances(mean, sd, rule=record, band=band, target_percent=target_percent, rounded=rounded)
+    return Odds(
+        test=test,
+        rule=record.id,
+        mean_percent=_float_or_array(chances.mean_percent),
+        sd_percent=_float_or_array(chances.sd_percent),
+        pass_first_stage=_float_or_array(chances.first_stage),
+        pass_overall=_float_or_array(chances.overall),
+        error_bound=_float_or_array(chances.error_bound),
+    )
+
+
+def rule_of(test: str, *, rule: str | Path | AnyRule | None = None) -> AnyRule:
+    """The rule record that a test is asked about.
+
+    Raises
+    ------
+    ValueError
+        When the test is not known, or the rule is one of another test.
+
+    Examples
+    --------
+    >>> rule_of("content-uniformity").id
+    'ph-eur-2.9.6-b'
+    """
+    if test not in USUAL_RULE:
+        raise ValueError(f'"{test}" is no test with a chance of passing; name one of {", ".join(USUAL_RULE)}')
+    if rule is None:
+        return load_rule(USUAL_RULE[test])
+    if isinstance(rule, (str, Path)):
+        candidates: list[AnyRule] = (
+            [load_rule(str(rule))] if str(rule) in rule_ids() else list(rule_book(rule).rules.values())
+        )
+    else:
+        candidates = [rule]
+    fitting = [record for record in candidates if record.test == test and not isinstance(record, MeanMassRule)]
+    if not fitting:
+        tests = ", ".join(dict.fromkeys(record.test for record in candidates))
+        name = rule if isinstance(rule, (str, Path)) else rule.id
+        raise ValueError(f"the rule {name} is for {tests}, not for {test}; name a rule of {test}")
+    return fitting[0]
+
+
+def band_of(rule: MassRule, *, form: str, unit_mass_mg: float | None) -> MassBand:
+    """The row of a mass table that holds for a form, asking for the mass of a unit only where the table needs it.
+
+    Raises
+    ------
+    ValueError
+        When the table has no row for the form, or several and no mass is given.
+    """
+    rows = [band for band in rule.bands if form in band.forms]
+    if not rows:
+        forms = ", ".join(dict.fromkeys(name for band in rule.bands for name in band.forms))
+        raise ValueError(f"{rule.id} has no limit for {form}; it has limits for {forms}")
+    if unit_mass_mg is not None:
+        band = band_for(rule, form=form, mean_mg=Fraction(str(unit_mass_mg)))
+        if band is None:
+            raise ValueError(f"{rule.id} has no limit for {form} of {unit_mass_mg:g} mg")
+        return band
+    if len(rows) > 1:
+        raise ValueError(f"the limit of {rule.id} for {form} depends on the mass of a unit; give it in mg")
+    return rows[0]
+
+
+def _float_or_array(values: NDArray[np.float64]) -> float | NDArray[np.float64]:
+    return float(values) if values.ndim == 0 else values
+
+
+def _plain(value: str | float | NDArray[np.float64]) -> object:
+    return value if isinstance(value, (str, float)) else value.tolist()
