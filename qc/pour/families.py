@@ -1,0 +1,162 @@
+"""One decision over all series of a batch: which p-value each series gets, and what it could have shown.
+
+Series of the same units are rearranged together; groups of different units share the decision by Bonferroni. Where
+moulds were poured one after the other, a second test that no difference between moulds can fool has to agree.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from qc.pour.correction import Corrected
+from qc.pour.series import Kind
+from qc.stats.detectable import detectable_change
+from qc.stats.drift import centred_by_level, fit_change, straight
+from qc.stats.order_test import Direction, OrderTest, Places, joint_order_tests, monotone_share
+from qc.stats.rearrange import generator, rearrangements, share_at_least
+
+REARRANGEMENTS = 9_999
+POWER_SHOWN = 0.90
+POSSIBLE_LEVEL = 0.05
+CLEAR_LEVEL = 0.01
+
+# Streams of the seed, one for each use of chance.
+_REARRANGE, _DETECT, _WITHIN_MOULDS = 1, 2, 3
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SeriesTest:
+    """What the tests say of one series.
+
+    Parameters
+    ----------
+    p_alone : float
+        p-value of the series by itself [-].
+    p_any : float
+        Adjusted for all series: is there any order pattern, whatever its cause [-]?
+    p_value : float
+        The one to be called by: the larger of `p_any` and, where moulds follow one another, the p-value of the test
+        that differences between moulds cannot fool [-].
+    detectable : float or None
+        Straight change from first to last unit that would have been called with 90 % power, in standard deviations.
+    """
+
+    p_alone: float
+    p_any: float
+    p_value: float
+    detectable: float | None
+
+
+def order_tests_of_batch(
+    prepared: Sequence[Corrected], *, span: tuple[float, float], seed: int, rising_contents: bool
+) -> list[SeriesTest]:
+    """Test all series of a batch as one decision.
+
+    Parameters
+    ----------
+    prepared : sequence of Corrected
+        Each with at least three units.
+    span : (float, float)
+        First and last place of the whole pour.
+    seed : int
+    rising_contents : bool
+        Look for later units richer only, as stated beforehand by the person who poured.
+
+    Returns
+    -------
+    list of SeriesTest
+        In the order of `prepared`.
+    """
+    groups: dict[tuple[tuple[str, ...], tuple[int, ...]], list[int]] = {}
+    for index, one in enumerate(prepared):
+        groups.setdefault((one.series.names, one.levels), []).append(index)
+    found: dict[int, SeriesTest] = {}
+    for number, members in enumerate(groups.values()):
+        group = [prepared[index] for index in members]
+        tests = _group_tests(group, families=len(groups), seed=seed, number=number, rising=rising_contents)
+        for index, one, test in zip(members, group, tests, strict=True):
+            places = Places.of(one.series.order)
+            detectable = detectable_change(
+                straight(one.series.order, first=span[0], last=span[1]).column,
+                places,
+                levels=one.levels,
+                critical_share=test.critical_share,
+                power=POWER_SHOWN,
+                random=generator(seed, stream=_DETECT),
+            )
+            found[index] = SeriesTest(
+                p_alone=test.p_alone, p_any=test.p_value, p_value=test.p_value, detectable=detectable
+            )
+    for index, one in enumerate(prepared):
+        if one.blocks and found[index].p_any <= POSSIBLE_LEVEL:
+            second = _unfooled_by_moulds(index, prepared, found, families=len(groups), seed=seed)
+            found[index] = SeriesTest(
+                p_alone=found[index].p_alone,
+                p_any=found[index].p_any,
+                p_value=max(found[index].p_any, second),
+                detectable=found[index].detectable,
+            )
+    return [found[index] for index in range(len(prepared))]
+
+
+def _group_tests(
+    group: Sequence[Corrected], *, families: int, seed: int, number: int, rising: bool
+) -> tuple[OrderTest, ...]:
+    rows, _ = rearrangements(
+        group[0].levels, draws=REARRANGEMENTS, random=generator(seed, stream=_REARRANGE + 10 * number)
+    )
+    directions = [
+        Direction.RISING if rising and one.series.kind is not Kind.MASS else Direction.EITHER for one in group
+    ]
+    return joint_order_tests(
+        [one.tested for one in group],
+        Places.of(group[0].series.order),
+        rows,
+        directions=directions,
+        families=families,
+        level=POSSIBLE_LEVEL,
+    )
+
+
+def _unfooled_by_moulds(
+    index: int, prepared: Sequence[Corrected], found: dict[int, SeriesTest], *, families: int, seed: int
+) -> float:
+    """The p-value of a test that holds whatever the moulds differ by.
+
+    A mould changes a content through its fill alone; so where concentrations are known, they decide. Elsewhere a
+    straight line through the means of the moulds, or a pattern that comes back inside the moulds, decides.
+    """
+    one = prepared[index]
+    for other_index, other in enumerate(prepared):
+        same = other.series.active == one.series.active and other.series.names == one.series.names
+        if one.series.kind is Kind.CONTENT and other.series.kind is Kind.CONCENTRATION and same:
+            return found[other_index].p_value
+    across = _across_moulds(one)
+    within = _within_moulds(one, seed=seed)
+    return min(1.0, 2 * min(across, within) * families)
+
+
+def _across_moulds(one: Corrected) -> float:
+    blocks = np.asarray(one.blocks)
+    names = np.unique(blocks)
+    middles = np.array([one.series.order[blocks == block].mean() for block in names])
+    means = np.array([one.tested[blocks == block].mean() for block in names])
+    if len(names) < 3:
+        return 1.0
+    line = fit_change(means, straight(middles, first=middles[0], last=middles[-1]), levels=[0] * len(names))
+    return line.p_value if line else 1.0
+
+
+def _within_moulds(one: Corrected, *, seed: int) -> float:
+    """p-value of a pattern that comes back in every mould, its units lined up by their place inside their mould."""
+    blocks = np.asarray(one.blocks)
+    first = {block: one.series.order[blocks == block].min() for block in one.blocks}
+    inside = one.series.order - np.array([first[block] for block in one.blocks])
+    lined_up = np.argsort(inside, kind="stable")
+    rows, _ = rearrangements(one.blocks, draws=REARRANGEMENTS, random=generator(seed, stream=_WITHIN_MOULDS))
+    centred = centred_by_level(one.tested, one.blocks)
+    shares = monotone_share(centred[rows][:, lined_up], Places.of(inside[lined_up]))
+    return float(share_at_least(shares)[0])

@@ -1,0 +1,209 @@
+"""What can be followed along the pour: masses, contents and concentrations, sorted by pour order."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from enum import StrEnum
+
+import numpy as np
+
+from qc.batch import Active, Assay, Batch, Part, Unit
+from qc.problems import Notice
+from qc.stats.isotonic import Floats
+
+
+class Kind(StrEnum):
+    """What a series is about."""
+
+    MASS = "mass"
+    CONTENT = "content"
+    CONCENTRATION = "concentration"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Series:
+    """One quantity of several units, sorted by pour order.
+
+    Parameters
+    ----------
+    kind : Kind
+    active : str
+        Empty for masses.
+    measure : str
+        Unit of measure of the values.
+    units : tuple of Unit
+        In pour order; units poured together keep the order in which they were entered.
+    values, order : array
+        One of each a unit.
+    step : float
+        Last place the values were typed to, or the readability of the balance where that is coarser [unit of measure].
+    least_scatter : float
+        Standard deviation that rounding, balance or assay make by themselves [unit of measure].
+    """
+
+    kind: Kind
+    active: str
+    measure: str
+    units: tuple[Unit, ...]
+    values: Floats
+    order: Floats
+    step: float
+    least_scatter: float
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """The units by name."""
+        return tuple(unit.name for unit in self.units)
+
+
+def mass_series(batch: Batch) -> Series:
+    """The masses of all weighed units whose place in the pour is known.
+
+    Units left out of a verdict with a reason are kept: they were poured, and belong to the history of the pour.
+
+    Parameters
+    ----------
+    batch : Batch
+
+    Returns
+    -------
+    Series
+        Empty when no weighed unit has a pour order.
+    """
+    typed = {unit.name: unit.mass_g for unit in batch.units if unit.mass_g is not None}
+    return _sorted(
+        batch,
+        kind=Kind.MASS,
+        active="",
+        measure="g",
+        values={name: float(mass) for name, mass in typed.items()},
+        step=max(float(batch.balance_readability_g or 0), _last_place(list(typed.values()))),
+        noise=float(batch.balance_repeatability_g or 0),
+    )
+
+
+def content_series(batch: Batch) -> tuple[list[Series], list[Notice]]:
+    """Content, and content over mass, of each active along the pour; determinations of one unit are averaged.
+
+    Parameters
+    ----------
+    batch : Batch
+
+    Returns
+    -------
+    list of Series
+        For each active with assays of whole units: its contents, then its concentrations where the units were weighed.
+    list of Notice
+        What had to be left out.
+    """
+    found: list[Series] = []
+    notices: list[Notice] = []
+    known = {active.name: active for active in batch.actives}
+    for name in dict.fromkeys(assay.active for assay in batch.assays if assay.part is Part.WHOLE):
+        whole = [assay for assay in batch.assays if assay.part is Part.WHOLE and assay.active == name]
+        contents, measure, counts, left_out = _contents(whole, known.get(name))
+        if left_out:
+            notices.append(
+                Notice(
+                    where=f"active {name}" if name else "assays",
+                    text=f"The contents of {_units(left_out)} stand in another unit of measure than the others, and "
+                    "there is no label claim to convert them; they are left out of the pour-order analysis.",
+                )
+            )
+        active = known.get(name)
+        repeatability = float(active.assay_repeatability_percent or 0) if active else 0.0
+        middle = float(np.mean(list(contents.values()))) if contents else 0.0
+        noise = middle * repeatability / 100 / float(np.sqrt(max(counts.values(), default=1)))
+        typed = [entry for assay in whole for entry in (assay.content_mg, assay.content_percent) if entry is not None]
+        step = _last_place(typed)
+        if measure == "mg" and active and active.label_claim_mg and all(one.content_mg is None for one in whole):
+            step *= float(active.label_claim_mg) / 100
+        series = _sorted(
+            batch, kind=Kind.CONTENT, active=name, measure=measure, values=contents, step=step, noise=noise
+        )
+        found.append(series)
+        masses = {unit.name: float(unit.mass_g) for unit in series.units if unit.mass_g is not None}
+        if masses:
+            average = float(np.mean(list(masses.values())))
+            found.append(
+                _sorted(
+                    batch,
+                    kind=Kind.CONCENTRATION,
+                    active=name,
+                    measure=f"{measure}/g",
+                    values={unit: contents[unit] / mass for unit, mass in masses.items()},
+                    step=step / average,
+                    noise=noise / average,
+                )
+            )
+    return found, notices
+
+
+def _contents(assays: list[Assay], active: Active | None) -> tuple[dict[str, float], str, dict[str, int], list[str]]:
+    """Mean content of each unit, its unit of measure, determinations a unit, and the units left out."""
+    claim = active.label_claim_mg if active else None
+    in_mg = claim is not None or sum(assay.content_mg is not None for assay in assays) * 2 >= len(assays)
+    by_unit: dict[str, list[float]] = defaultdict(list)
+    left_out: list[str] = []
+    for assay in assays:
+        if in_mg and assay.content_mg is not None:
+            by_unit[assay.unit].append(float(assay.content_mg))
+        elif in_mg and assay.content_percent is not None and claim is not None:
+            by_unit[assay.unit].append(float(assay.content_percent * claim / 100))
+        elif not in_mg and assay.content_percent is not None:
+            by_unit[assay.unit].append(float(assay.content_percent))
+        else:
+            left_out.append(assay.unit)
+    means = {unit: float(np.mean(values)) for unit, values in by_unit.items()}
+    counts = {unit: len(values) for unit, values in by_unit.items()}
+    return means, "mg" if in_mg else "% of label", counts, left_out
+
+
+def unordered_notices(batch: Batch) -> list[Notice]:
+    """What to say when pour orders are missing, wholly or in part."""
+    measured = {unit.name for unit in batch.weighed} | {assay.unit for assay in batch.assays}
+    without = [unit.name for unit in batch.units if unit.pour_order is None and unit.name in measured]
+    if not without:
+        return []
+    if all(unit.pour_order is None for unit in batch.units):
+        text = (
+            "No pour order was entered, so nothing can be said about a change while the batch was poured. "
+            "Enter the pour order of each unit (1, 2, 3 ...)."
+        )
+    else:
+        text = (
+            f"No pour order was entered for {_units(without)}; left out of the pour-order analysis, not of the tests."
+        )
+    return [Notice(where="Units, Pour order", text=text)]
+
+
+def _units(names: list[str]) -> str:
+    few = list(dict.fromkeys(names))
+    shown = ", ".join(few[:8]) + (f" and {len(few) - 8} more" if len(few) > 8 else "")
+    return f"unit {shown}" if len(few) == 1 else f"units {shown}"
+
+
+def _last_place(typed: Sequence[Decimal]) -> float:
+    """The value of the last decimal place that any of the numbers was typed to."""
+    return min((10.0 ** int(number.as_tuple().exponent) for number in typed), default=0.0)
+
+
+def _sorted(
+    batch: Batch, *, kind: Kind, active: str, measure: str, values: dict[str, float], step: float, noise: float
+) -> Series:
+    placed = [unit for unit in batch.units if unit.pour_order is not None and unit.name in values]
+    placed.sort(key=lambda unit: unit.pour_order or 0)
+    return Series(
+        kind=kind,
+        active=active,
+        measure=measure,
+        units=tuple(placed),
+        values=np.array([values[unit.name] for unit in placed], dtype=float),
+        order=np.array([unit.pour_order for unit in placed], dtype=float),
+        step=step,
+        # Rounding to a step spreads values evenly over the step: its standard deviation is the step over root 12.
+        least_scatter=float(np.hypot(step / np.sqrt(12), noise)),
+    )

@@ -1,0 +1,254 @@
+"""From a tested series to its trend: flag, size, fitted change, stretch, and what cannot be excluded."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from qc.pour.correction import Corrected
+from qc.pour.families import CLEAR_LEVEL, POSSIBLE_LEVEL, SeriesTest
+from qc.pour.wording import not_excluded, picture_sentence, subject, trend_sentence
+from qc.pour_results import Trend, TrendFlag
+from qc.stats.drift import Change, fit_change, fits_decisively_better, other_shapes, straight
+from qc.stats.isotonic import Floats, rising_fit, rising_gain
+from qc.stats.order_test import Places, monotone_share
+from qc.stats.rearrange import generator, rearrangements, share_at_least
+
+FEWEST_UNITS = 3
+CONFIDENCE = 0.95
+# A shape other than the straight line is taken only where the data speak for it at odds that a straight drift reaches
+# about once in a hundred batches (own simulation, tests/benchmarks), so that the interval keeps its coverage.
+DECISIVE = 14.0
+FEWEST_FOR_A_SHAPE = 10
+# Lag-one correlation of the residuals, in standard errors, from which neighbours are said to be alike (one-sided 5 %).
+ALIKE = 1.645
+_LONE_UNIT_STREAM = 4
+_LONE_UNIT_DRAWS = 1_999
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Steps:
+    """The rising or falling steps that explain most of a series.
+
+    Parameters
+    ----------
+    fitted : array
+        One value a unit [unit of measure].
+    rising : bool
+    first_alone, last_alone : bool
+        Whether the first, or the last, unit makes a step by itself.
+    """
+
+    fitted: Floats
+    rising: bool
+    first_alone: bool
+    last_alone: bool
+
+
+def trend_of(
+    one: Corrected, test: SeriesTest | None, *, span: tuple[float, float], important: float, seed: int
+) -> Trend:
+    """Put together what is known about one series along the pour.
+
+    Parameters
+    ----------
+    one : Corrected
+    test : SeriesTest or None
+        None when there were too few units, or one place only, to test.
+    span : (float, float)
+        First and last place of the whole pour.
+    important : float
+        The change that matters [% of mean].
+    seed : int
+
+    Returns
+    -------
+    Trend
+    """
+    n, values = len(one.series.units), one.sized
+    if test is None:
+        return Trend(
+            flag=TrendFlag.CANNOT_TELL,
+            n=n,
+            measure=one.series.measure,
+            sentence=f"{subject(one)}: cannot tell. {_too_few(one)}",
+            values=_by_name(one, one.series.values),
+        )
+    middle = float(one.series.values.mean())
+    called = test.p_value <= POSSIBLE_LEVEL
+    change = _fitted_change(one, span=span, may_bend=test.p_value <= CLEAR_LEVEL)
+    size = (100 * change.change / middle, 100 * change.low / middle, 100 * change.high / middle) if change else None
+    detectable = None
+    if change and test.detectable is not None:
+        detectable = 100 * test.detectable * change.scatter / middle
+    flag = _flag(one, test, detectable=detectable, important=important)
+    steps = _steps(one)
+    shape = _shape_in_words(one, change) if change else ""
+    stretch = _stretch(one, change) if called and change else ()
+    first, last = float(one.series.order[0]), float(one.series.order[-1])
+    return Trend(
+        flag=flag,
+        n=n,
+        p_value=test.p_value,
+        p_alone=test.p_alone,
+        change_percent=size[0] if size else None,
+        change_low_percent=size[1] if size else None,
+        change_high_percent=size[2] if size else None,
+        detectable_percent=detectable,
+        shape=shape,
+        measure=one.series.measure,
+        direction="rising" if (steps.rising if called or not change else change.change > 0) else "falling",
+        sentence=trend_sentence(
+            one,
+            flag=flag,
+            p_value=test.p_value,
+            p_any=test.p_any,
+            shape=shape,
+            size=size,
+            detectable=detectable,
+            important=important,
+        ),
+        fitted=_by_name(one, change.fitted) if change else (),
+        band=_band(one, change) if change else (),
+        steps=_by_name(one, steps.fitted),
+        values=_by_name(one, one.series.values),
+        corrected=_by_name(one, _without_cavities(one, change)) if one.taken_out else (),
+        correction=one.how,
+        stretch=stretch,
+        not_excluded=tuple(
+            not_excluded(
+                one,
+                called=called,
+                lone_unit=_lone_unit(one, steps, seed=seed) if called else "",
+                alike_neighbours=_neighbours_alike(values - steps.fitted) if called else False,
+                coarse=_coarse(one),
+                span_missing=1 - (last - first) / (span[1] - span[0]),
+            )
+        ),
+        picture=picture_sentence(one, flag=flag, shape=shape, stretch=stretch),
+    )
+
+
+def _too_few(one: Corrected) -> str:
+    n = len(one.series.units)
+    if n == 0:
+        return "No unit with a place in the pour was measured."
+    if n < FEWEST_UNITS:
+        return (
+            f"Only {n} of the units measured {'has' if n == 1 else 'have'} a place in the pour; at least 3 are needed."
+        )
+    return "All units measured were poured together, so there is no order to compare."
+
+
+def _flag(one: Corrected, test: SeriesTest, *, detectable: float | None, important: float) -> TrendFlag:
+    if test.p_value <= CLEAR_LEVEL:
+        return TrendFlag.CLEAR
+    if test.p_value <= POSSIBLE_LEVEL:
+        return TrendFlag.POSSIBLE
+    if test.p_any <= POSSIBLE_LEVEL or detectable is None or detectable > important:
+        return TrendFlag.CANNOT_TELL
+    return TrendFlag.NONE_SEEN
+
+
+def _fitted_change(one: Corrected, *, span: tuple[float, float], may_bend: bool) -> Change | None:
+    """The straight change; another shape only where a called change decidedly has it."""
+    order, least = one.series.order, one.series.least_scatter
+    line = fit_change(
+        one.sized,
+        straight(order, first=span[0], last=span[1]),
+        levels=one.size_levels,
+        confidence=CONFIDENCE,
+        least_scatter=least,
+    )
+    if line is None or not may_bend or len(one.series.units) < FEWEST_FOR_A_SHAPE:
+        return line
+    others = [
+        fit_change(one.sized, shape, levels=one.size_levels, confidence=CONFIDENCE, least_scatter=least)
+        for shape in other_shapes(order, first=span[0], last=span[1])
+    ]
+    best = min((other for other in others if other is not None), key=lambda other: other.squares, default=line)
+    decisive = fits_decisively_better(best, line, values=len(one.series.units), threshold=DECISIVE)
+    return best if decisive else line
+
+
+def _steps(one: Corrected) -> Steps:
+    places = Places.of(one.series.order)
+    tested = one.tested - one.tested.mean() + one.series.values.mean()
+    sums = np.add.reduceat(tested, places.starts)
+    centred = (sums - tested.mean() * places.weights)[None, :]
+    rising = bool(rising_gain(centred, places.weights)[0] >= rising_gain(-centred, places.weights)[0])
+    sign = 1.0 if rising else -1.0
+    by_place = sign * rising_fit(sign * sums / places.weights, places.weights)
+    fitted = np.repeat(by_place, places.weights.astype(int))
+    alone = [bool(np.isclose(fitted, fitted[end]).sum() == 1) for end in (0, -1)]
+    return Steps(fitted=fitted, rising=rising, first_alone=alone[0], last_alone=alone[1])
+
+
+def _lone_unit(one: Corrected, steps: Steps, *, seed: int) -> str:
+    """The end unit without which nothing would have been called, or ""."""
+    n = len(one.series.units)
+    for alone, gone in ((steps.first_alone, 0), (steps.last_alone, n - 1)):
+        if not alone or n <= FEWEST_UNITS + 1:
+            continue
+        kept = np.flatnonzero(np.arange(n) != gone)
+        rows, _ = rearrangements(
+            [one.levels[index] for index in kept],
+            draws=_LONE_UNIT_DRAWS,
+            random=generator(seed, stream=_LONE_UNIT_STREAM),
+        )
+        shares = monotone_share(one.tested[kept][rows], Places.of(one.series.order[kept]))
+        if share_at_least(shares)[0] > POSSIBLE_LEVEL:
+            return one.series.names[gone]
+    return ""
+
+
+def _neighbours_alike(residuals: Floats) -> bool:
+    centred = residuals - residuals.mean()
+    squares = float(centred @ centred)
+    if squares <= 0:
+        return False
+    correlation = float(centred[1:] @ centred[:-1]) / squares
+    return bool(correlation > ALIKE / np.sqrt(len(centred)))
+
+
+def _coarse(one: Corrected) -> bool:
+    step = one.series.step
+    return bool(step > 0 and len(one.series.values) > FEWEST_UNITS and np.std(one.series.values) < step)
+
+
+def _shape_in_words(one: Corrected, change: Change) -> str:
+    if change.shape.after:
+        return f"a step after unit {one.series.names[change.shape.after - 1]}"
+    return {"straight drift": "a straight drift"}.get(change.shape.name, f"a {change.shape.name}")
+
+
+def _stretch(one: Corrected, change: Change) -> tuple[str, ...]:
+    names, shape = one.series.names, change.shape
+    if shape.after:
+        return names[: shape.after] if shape.after <= len(names) / 2 else names[shape.after :]
+    if shape.name == "straight drift":
+        return names
+    # Of an early or late curve, the units in which the greater part of the change happens.
+    early = shape.column[len(names) // 2] > 1 / 2
+    inside = shape.column < 2 / 3 if early else shape.column > 1 / 3
+    return tuple(name for name, marked in zip(names, inside, strict=True) if marked)
+
+
+def _without_cavities(one: Corrected, change: Change | None) -> Floats:
+    if change is None or len(set(one.size_levels)) == 1:
+        return one.sized
+    levels = np.searchsorted(np.unique(one.size_levels), one.size_levels)
+    corrected: Floats = one.sized - change.level_effects[levels]
+    return corrected
+
+
+def _by_name(one: Corrected, values: Floats) -> tuple[tuple[str, float], ...]:
+    return tuple(zip(one.series.names, (float(value) for value in values), strict=True))
+
+
+def _band(one: Corrected, change: Change) -> tuple[tuple[str, float, float], ...]:
+    return tuple(
+        (name, float(middle - half), float(middle + half))
+        for name, middle, half in zip(one.series.names, change.fitted, change.half_band, strict=True)
+    )

@@ -1,0 +1,110 @@
+"""The smallest straight change that a test of order would have shown, found by simulation."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from qc.stats.drift import centred_by_level
+from qc.stats.isotonic import Floats
+from qc.stats.order_test import Direction, Places, monotone_share
+
+SIMULATED_SERIES = 400
+HALVINGS = 9
+# The search begins between nothing and this many standard errors of the slope; nine in ten series need about four.
+WIDEST_SEARCH = 16.0
+FARTHEST_SEARCH = 4096.0
+
+
+def detectable_change(
+    column: Floats,
+    places: Places,
+    *,
+    levels: Sequence[int],
+    critical_share: float,
+    power: float,
+    random: np.random.Generator,
+) -> float | None:
+    """The change that the test would call with the given chance, in standard deviations of a single value.
+
+    Parameters
+    ----------
+    column : array
+        Height of the straight change at each value, 0 at the first place of the pour and 1 at the last [-].
+    places : Places
+        Tie groups of the order.
+    levels : sequence of int
+        Cavity levels taken out before the test; one level throughout when there are none.
+    critical_share : float
+        Explained share from which on the test calls [-].
+    power : float
+        Wanted chance, for example 0.9.
+    random : numpy Generator
+
+    Returns
+    -------
+    float or None
+        Change over scatter [-]; None when no change, however large, would have been called.
+
+    Notes
+    -----
+    Normal scatter. Each simulated series has its own threshold; the answer is their quantile. With 400 series its own
+    error is about 2 %.
+    """
+    signal = centred_by_level(column, levels)
+    size = float(signal @ signal)
+    if critical_share > 1 or size < 1e-9:
+        return None
+    noise = centred_by_level(random.standard_normal((SIMULATED_SERIES, len(column))), levels)
+    widest = WIDEST_SEARCH / math.sqrt(size)
+
+    def called(change: Floats) -> NDArray[np.bool_]:
+        rows = noise + change[:, None] * signal
+        return monotone_share(rows, places, direction=Direction.RISING) >= critical_share
+
+    top = np.full(SIMULATED_SERIES, widest)
+    while called(top).mean() < max(power, 0.99):
+        if top[0] * math.sqrt(size) > FARTHEST_SEARCH:
+            return None
+        top *= 4
+    low = np.zeros(SIMULATED_SERIES)
+    high = top
+    for _ in range(HALVINGS):
+        middle = (low + high) / 2
+        found = called(middle)
+        high = np.where(found, middle, high)
+        low = np.where(found, low, middle)
+    return float(np.quantile(high, power))
+
+
+def chance_to_call(
+    column: Floats,
+    places: Places,
+    *,
+    critical_share: float,
+    change: float,
+    random: np.random.Generator,
+) -> float:
+    """The chance that the test calls a straight change of the given size.
+
+    Parameters
+    ----------
+    column : array
+        Height of the straight change at each value [-].
+    places : Places
+    critical_share : float
+        Explained share from which on the test calls [-].
+    change : float
+        In standard deviations of a single value [-].
+    random : numpy Generator
+
+    Returns
+    -------
+    float
+        Share of simulated series called [-].
+    """
+    rows = random.standard_normal((SIMULATED_SERIES, len(column))) + change * column
+    return float((monotone_share(rows, places, direction=Direction.EITHER) >= critical_share).mean())

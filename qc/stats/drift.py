@@ -1,0 +1,174 @@
+"""How large a change along an order is: a least-squares fit of one shape of change, with intervals."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from qc.stats.isotonic import Floats
+from qc.stats.student import two_sided_p, two_sided_quantile
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shape:
+    """One way to get from the first value to the last: 0 at the first place, 1 at the last.
+
+    Parameters
+    ----------
+    name : str
+        In words.
+    column : array
+        Height at each value of the series [-].
+    after : int
+        For a step, how many values stand before it; 0 for a curve.
+    """
+
+    name: str
+    column: Floats
+    after: int = 0
+
+
+def straight(order: Floats, *, first: float, last: float) -> Shape:
+    """A straight change from the place `first` to the place `last`."""
+    return Shape(name="straight drift", column=(order - first) / (last - first))
+
+
+# How many e-folds the early and the late curve run through from end to end; six puts nine tenths of the change into
+# two fifths of the pour (the shapes of the power study, tau = n/6).
+E_FOLDS = 6.0
+
+
+def other_shapes(order: Floats, *, first: float, last: float) -> list[Shape]:
+    """Changes that are not straight: early, late, and a step before each place but the first."""
+    along = (order - first) / (last - first)
+    whole = 1 - math.exp(-E_FOLDS)
+    shapes = [
+        Shape(name="change in the first units", column=(1 - np.exp(-E_FOLDS * along)) / whole),
+        Shape(name="change in the last units", column=1 - (1 - np.exp(-E_FOLDS * (1 - along))) / whole),
+    ]
+    for place in np.unique(order)[1:]:
+        column = (order >= place).astype(float)
+        shapes.append(Shape(name="step", column=column, after=int(len(order) - column.sum())))
+    return shapes
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Change:
+    """A fitted change with its interval, in the unit of the values.
+
+    Parameters
+    ----------
+    shape : Shape
+    change, low, high : float
+        From the first place to the last, with the interval.
+    df : int
+        Degrees of freedom of the scatter.
+    scatter : float
+        Standard deviation about the fit.
+    squares : float
+        Sum of squares about the fit.
+    p_value : float
+        Two-sided, against no change, for this shape alone [-].
+    fitted, half_band : array
+        Fitted value of each unit (levels averaged) and the half width of its pointwise band.
+    level_effects : array
+        What each level adds, about their mean; one zero when there are no levels.
+    """
+
+    shape: Shape
+    change: float
+    low: float
+    high: float
+    df: int
+    scatter: float
+    squares: float
+    p_value: float
+    fitted: Floats
+    half_band: Floats
+    level_effects: Floats
+
+
+def centred_by_level(values: Floats, levels: Sequence[int]) -> Floats:
+    """Values less the mean of their level; works on the last axis, so on rows of rearrangements too."""
+    labels = np.asarray(levels)
+    one_hot = (labels[:, None] == np.unique(labels)[None, :]).astype(float)
+    means = values @ one_hot / one_hot.sum(axis=0)
+    centred: Floats = values - means @ one_hot.T
+    return centred
+
+
+def fit_change(
+    values: Floats, shape: Shape, *, levels: Sequence[int], confidence: float = 0.95, least_scatter: float = 0.0
+) -> Change | None:
+    """Fit one shape of change, each level (cavity) with a height of its own.
+
+    Parameters
+    ----------
+    values : array
+        The series, in order.
+    shape : Shape
+    levels : sequence of int
+        Level of each value; one level throughout when there are none.
+    confidence : float
+        Of the interval and of the band, between 0 and 1.
+    least_scatter : float
+        Scatter that rounding alone makes; the fit never claims less [unit of the values].
+
+    Returns
+    -------
+    Change or None
+        None when no degree of freedom is left, or when the shape cannot be told from the levels.
+
+    References
+    ----------
+    Draper and Smith, Applied Regression Analysis, 3rd ed. 1998, chapters 1 and 14 (from memory).
+    """
+    count = len(set(levels))
+    df = len(values) - count - 1
+    column = centred_by_level(shape.column, levels)
+    spread = float(column @ column)
+    if df < 1 or spread < 1e-9:
+        return None
+    change = float(column @ values) / spread
+    residuals = centred_by_level(values - change * shape.column, levels)
+    squares = float(residuals @ residuals)
+    scatter = max(math.sqrt(squares / df), least_scatter)
+    error = scatter / math.sqrt(spread)
+    factor = two_sided_quantile(confidence, df=df)
+    from_middle = shape.column - shape.column.mean()
+    fitted = values.mean() + change * from_middle
+    labels = np.asarray(levels)
+    without = values - change * shape.column
+    heights = np.array([without[labels == level].mean() for level in np.unique(labels)])
+    return Change(
+        shape=shape,
+        change=change,
+        low=change - factor * error,
+        high=change + factor * error,
+        df=df,
+        scatter=scatter,
+        squares=squares,
+        p_value=two_sided_p(change / error, df=df) if error > 0 else float(change == 0),
+        fitted=fitted,
+        half_band=factor * scatter * np.sqrt(1 / len(values) + from_middle**2 / spread),
+        level_effects=heights - heights.mean(),
+    )
+
+
+def fits_decisively_better(other: Change, line: Change, *, values: int, threshold: float) -> bool:
+    """Whether a shape fits so much better than the straight line that the line should give way.
+
+    Parameters
+    ----------
+    other, line : Change
+    values : int
+        Length of the series.
+    threshold : float
+        Least gain in twice the log-likelihood.
+    """
+    if line.squares <= 0:
+        return False
+    return other.squares <= 0 or values * math.log(line.squares / other.squares) > threshold
