@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
 
 from qc.rules.built_in import load_rule, load_set, rule_ids, set_ids, unknown_name
+from qc.rules.house_file import read_house_file
 from qc.rules.records import AnyRule, Asks, RuleSet
 
 DEFAULT_SET = "default"
@@ -16,19 +17,20 @@ __all__ = ["DEFAULT_SET", "RuleBook", "load_rule", "load_set", "rule_book", "rul
 
 
 class _OnDemand(Mapping[str, AnyRule]):
-    """Built-in rules by id; the file of a rule is read when somebody asks for that rule.
+    """The rules of a set by id; the file of a built-in one is read when somebody asks for that rule.
 
     A batch of suppositories has no use for the rules of tablets and patches, and reading them all takes longer than
     judging the batch.
     """
 
-    def __init__(self, ids: tuple[str, ...]) -> None:
-        self._ids = ids
+    def __init__(self, ids: Iterable[str], *, of_the_house: Mapping[str, AnyRule]) -> None:
+        self._ids = tuple(dict.fromkeys(ids))
+        self._of_the_house = of_the_house
 
     def __getitem__(self, id: str) -> AnyRule:
         if id not in self._ids:
             raise KeyError(id)
-        return load_rule(id)
+        return self._of_the_house[id] if id in self._of_the_house else load_rule(id)
 
     def __iter__(self) -> Iterator[str]:
         return iter(self._ids)
@@ -66,14 +68,17 @@ def rule_book(name: str | Path | None = None) -> RuleBook:
     """
     if name is None:
         return _book(load_set(DEFAULT_SET))
+    if isinstance(name, Path) or name.casefold().endswith(".toml"):
+        house = read_house_file(Path(name))
+        return _book(house.set, of_the_house=house.rules)
     if name in set_ids():
-        return _book(load_set(str(name)))
+        return _book(load_set(name))
     if name in rule_ids():
-        return one_rule_book(load_rule(str(name)))
-    raise unknown_name(str(name), known=(*set_ids(), *rule_ids()), thing="rule set and no rule")
+        return _one_rule_book(load_rule(name))
+    raise unknown_name(name, known=(*set_ids(), *rule_ids()), thing="rule set, rule or .toml file")
 
 
-def one_rule_book(rule: AnyRule) -> RuleBook:
+def _one_rule_book(rule: AnyRule) -> RuleBook:
     """A set that asks for one rule, of every form and every active."""
     asks = (Asks(rule=rule.id, forms=(), required=True),)
     return RuleBook(
@@ -81,5 +86,6 @@ def one_rule_book(rule: AnyRule) -> RuleBook:
     )
 
 
-def _book(rule_set: RuleSet) -> RuleBook:
-    return RuleBook(set=rule_set, rules=_OnDemand(tuple(dict.fromkeys(ask.rule for ask in rule_set.asks))))
+def _book(rule_set: RuleSet, *, of_the_house: Mapping[str, AnyRule] | None = None) -> RuleBook:
+    rules = _OnDemand((ask.rule for ask in rule_set.asks), of_the_house=of_the_house or {})
+    return RuleBook(set=rule_set, rules=rules)

@@ -63,6 +63,12 @@ def route_for(rule: DosageUnitRule, *, form: str, at_threshold: bool) -> Route |
     return None
 
 
+def forms_named(rule: MassRule) -> tuple[str, ...]:
+    """Every form that a mass rule has a limit or an exemption for, in the order of its table."""
+    rows: list[MassBand | MassExemption] = [*rule.bands, *rule.exemptions]
+    return tuple(dict.fromkeys(form for row in rows for form in row.forms))
+
+
 def _holds(band: MassBand, mass_mg: Fraction) -> bool:
     return (
         (band.above_mg is None or mass_mg > Fraction(band.above_mg))

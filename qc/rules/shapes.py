@@ -5,6 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 from itertools import pairwise
 
+from qc.rules.mass_bands import forms_named
 from qc.rules.records import (
     AnyRule,
     ContentRule,
@@ -63,13 +64,14 @@ def _mass(rule: MassRule, *, place: str, findings: Findings) -> None:
         _inside(key, inner=band.limit_percent, outer=band.outer_percent, findings=findings)
         if not band.forms:
             findings.add(f"{key}.forms", "the row names no form", "Name at least one")
-    for form in dict.fromkeys(form for row in _rows(rule) for form in row.forms):
+    for form in forms_named(rule):
         _covered(form, rule, place=place, findings=findings)
 
 
 def _covered(form: str, rule: MassRule, *, place: str, findings: Findings) -> None:
     """Every mass of a form stands in exactly one row: of the table or of the exemptions."""
-    rows = [_ends(row) for row in _rows(rule) if form in row.forms]
+    rows = [_ends(band) for band in rule.bands if form in band.forms]
+    rows += [_ends(exemption) for exemption in rule.exemptions if form in exemption.forms]
     rows.sort()
     if rows[0][0] != (Decimal(0), 0):
         findings.add(
@@ -85,10 +87,6 @@ def _covered(form: str, rule: MassRule, *, place: str, findings: Findings) -> No
             )
     if rows[-1][1] != _OPEN_TOP:
         findings.add(f"{place}bands", f"no row holds for the heaviest {form}", "End the last row without an upper end")
-
-
-def _rows(rule: MassRule) -> list[MassBand | MassExemption]:
-    return [*rule.bands, *rule.exemptions]
 
 
 def _ends(row: MassBand | MassExemption) -> tuple[_End, _End]:

@@ -189,7 +189,7 @@ def _value(shape: _Shape, value: Any, *, at: str, findings: Findings) -> Any:
     if not shape.several:
         return _single(shape.kind, value, at=at, findings=findings)
     if not isinstance(value, list):
-        raise _noted(findings, at, value, "a list")
+        raise _noted(findings, at, value, "a list", "Write a list in square brackets")
     found: list[Any] = []
     for number, item in enumerate(value, start=1):
         try:
@@ -216,7 +216,10 @@ def _single(kind: type[Any], value: Any, *, at: str, findings: Findings) -> Any:
         number = Decimal(value)
         if number.is_finite() and number >= 0:
             return kind(value)
-    raise _noted(findings, at, value, _IN_WORDS.get(kind, "a table" if is_dataclass(kind) else "a word in quotes"))
+    if is_dataclass(kind):
+        raise _noted(findings, at, value, "a table", "Write its keys under a heading in square brackets")
+    asked, mend = _ASKED_FOR.get(kind, ("a word", "Write it in quotes"))
+    raise _noted(findings, at, value, asked, mend)
 
 
 def _word(kind: type[Enum], value: str, *, at: str, findings: Findings) -> Enum:
@@ -229,19 +232,27 @@ def _word(kind: type[Enum], value: str, *, at: str, findings: Findings) -> Enum:
         raise _Unusable from None
 
 
-_IN_WORDS: Mapping[type[Any], str] = MappingProxyType(
+_ASKED_FOR: Mapping[type[Any], tuple[str, str]] = MappingProxyType(
     {
-        bool: "true or false",
-        int: "a whole number, zero or more",
-        Decimal: "a finite number, zero or more",
-        str: "text in quotes, not empty",
+        bool: ("true or false", "Write true or false, without quotes"),
+        int: ("a whole number", "Write a whole number, zero or more, without quotes"),
+        Decimal: ("a number", "Write a number, zero or more, without quotes and with a decimal point"),
+        str: ("text", "Write some text in quotes"),
     }
 )
 
 
-def _noted(findings: Findings, at: str, value: Any, wanted: str) -> _Unusable:
-    standing = f'"{value}"' if isinstance(value, str) else str(value).lower() if isinstance(value, bool) else str(value)
-    findings.add(at, f"{standing} stands where {wanted} is asked for", f"Write {wanted}")
+def _noted(findings: Findings, at: str, value: Any, asked: str, mend: str) -> _Unusable:
+    match value:
+        case str():
+            standing = f'"{value}"'
+        case bool():
+            standing = str(value).lower()
+        case list() | dict():
+            standing = f"a {'list' if isinstance(value, list) else 'table'}"
+        case _:
+            standing = str(value)
+    findings.add(at, f"{standing} stands where {asked} is asked for", mend)
     return _Unusable()
 
 

@@ -1,0 +1,271 @@
+"""The rule file of a hospital: rules that build on published ones and are tighter, each with its own source."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, fields, replace
+from decimal import Decimal
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any
+
+from qc.rules.built_in import load_rule, rule_ids, set_ids
+from qc.rules.forms import find_form, nearest_forms
+from qc.rules.house_set import house_set, note_bad_id
+from qc.rules.mass_bands import forms_named
+from qc.rules.records import AnyRule, Clause, Mark, MassBand, MassRule, Reference, RuleSet
+from qc.rules.shapes import note_misshapen
+from qc.rules.strict_records import Findings, did_you_mean, note_unknown_keys, read_toml, record_from
+from qc.rules.tightening import FIXED, Wish, tighten
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HouseFile:
+    """What a house rule file holds: its rule set, and its own rules by id."""
+
+    set: RuleSet
+    rules: Mapping[str, AnyRule]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _AddedForm:
+    form: str
+    limit_percent: Decimal
+    source: str
+    outer_percent: Decimal | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _HouseRule:
+    """A [[rule]] table; the figures are those of `tightening.TIGHTER`."""
+
+    id: str
+    builds_on: str
+    source: str
+    title: str = ""
+    forms: tuple[str, ...] = ()
+    adds_form: tuple[_AddedForm, ...] = ()
+    limit_percent: Decimal | None = None
+    outer_percent: Decimal | None = None
+    sample_size: int | None = None
+    most_beyond_limit: int | None = None
+    most_beyond_outer: int | None = None
+    inner_percent: Decimal | None = None
+    passes_with: int | None = None
+    continues_with: int | None = None
+    second_passes_with: int | None = None
+    mean_low_percent: Decimal | None = None
+    mean_high_percent: Decimal | None = None
+    l1_percent: Decimal | None = None
+    l2_percent: Decimal | None = None
+
+
+_ABOUT_THE_RULE = ("id", "builds_on", "source", "title", "forms", "adds_form")
+
+
+def read_house_file(path: Path) -> HouseFile:
+    """The rules and the rule set of a house file.
+
+    Parameters
+    ----------
+    path : Path
+        A TOML file with one `[[rule]]` table a rule and, if wanted, a `[set]` table.
+
+    Returns
+    -------
+    HouseFile
+        In its set every rule that a house rule builds on has been replaced by the house rule; one that builds on a
+        rule that the set does not ask for is asked for besides.
+
+    Raises
+    ------
+    RuleProblem
+        Every problem of the file at once: an unknown key with the nearest known one, a looser limit, a missing
+        source, an unknown rule to build on, an id that is taken.
+    """
+    table = read_toml(path)
+    findings = Findings(path.name)
+    note_unknown_keys(table, known=("rule", "set"), at="", findings=findings)
+    rules: dict[str, AnyRule] = {}
+    newest: dict[str, str] = {}
+    for number, rule_table in enumerate(_tables(table, "rule", findings), start=1):
+        rule = _house_rule(rule_table, at=f"rule[{number}]", rules=rules, newest=newest, findings=findings)
+        if rule is not None:
+            rules[rule.id] = rule
+            newest[rule.builds_on] = rule.id
+    if not table.get("rule"):
+        findings.add("rule", "the file has no rule", "Add a [[rule]] table with id, builds_on and source")
+    rule_set = house_set(table.get("set", {}), path=path, rules=rules, newest=newest, findings=findings)
+    findings.stop_if_any()
+    assert rule_set is not None
+    return HouseFile(set=rule_set, rules=MappingProxyType(rules))
+
+
+def _tables(table: Mapping[str, Any], key: str, findings: Findings) -> list[dict[str, Any]]:
+    value = table.get(key, [])
+    if isinstance(value, list) and all(isinstance(item, dict) for item in value):
+        return value
+    findings.add(key, f'"{key}" is not a list of tables', f"Begin each rule with [[{key}]]")
+    return []
+
+
+def _house_rule(
+    table: dict[str, Any],
+    *,
+    at: str,
+    rules: Mapping[str, AnyRule],
+    newest: Mapping[str, str],
+    findings: Findings,
+) -> AnyRule | None:
+    base = _base(table.get("builds_on"), at=at, rules=rules, newest=newest, findings=findings)
+    if base is not None:
+        table = _without_fixed(table, base=base, at=at, findings=findings)
+    before = len(findings.problems)
+    house = record_from(_HouseRule, table, at=at, findings=findings) or _readable_part(table, at=at, findings=findings)
+    note_bad_id(house.id, taken=(*rule_ids(), *set_ids(), *rules), at=at, findings=findings)
+    if base is None:
+        return None
+    figures = {field.name: getattr(house, field.name) for field in fields(house) if field.name not in _ABOUT_THE_RULE}
+    wish = Wish(
+        figures=MappingProxyType({name: value for name, value in figures.items() if value is not None}),
+        forms=_limited_forms(house, base=base, at=at, findings=findings),
+    )
+    rule, changes = tighten(base, wish, at=at, findings=findings)
+    rule, added = _with_added_forms(rule, house, base=base, at=at, findings=findings)
+    if len(findings.problems) > before:
+        return None
+    differs = (*(change.short for change in changes), *added)
+    if not differs:
+        findings.add(at, f"the rule changes nothing of {base.id}", "Set at least one figure, or leave the rule out")
+        return None
+    texts = [change.sentence(base=base.id) for change in changes] + [f"Added in this house: {line}." for line in added]
+    rule = replace(
+        rule,
+        id=house.id,
+        title=house.title or base.title,
+        builds_on=base.builds_on or base.id,
+        differs=(*base.differs, *differs),
+        reference=Reference(
+            work=house.source,
+            section=f"builds on {base.builds_on or base.id}",
+            edition=base.reference.edition,
+            mark=Mark.HOUSE,
+            read_in=findings.file,
+        ),
+        clauses=(*_house_clauses(base, texts), *(clause for clause in base.clauses if clause.mark is not Mark.HOUSE)),
+    )
+    note_misshapen(rule, at=at, findings=findings)
+    return rule
+
+
+def _readable_part(table: Mapping[str, Any], *, at: str, findings: Findings) -> _HouseRule:
+    """A rule with problems, less the keys that have them, so that its other figures are looked at in the same run."""
+    keys = {problem.cell.removeprefix(f"{at}.").split(".")[0].split("[")[0] for problem in findings.problems}
+    readable = {"id": "unnamed", "builds_on": "nothing", "source": "none"}
+    readable |= {key: value for key, value in table.items() if key not in keys}
+    rule = record_from(_HouseRule, readable, at=at, findings=findings)
+    assert rule is not None
+    return rule
+
+
+def _base(
+    name: object,
+    *,
+    at: str,
+    rules: Mapping[str, AnyRule],
+    newest: Mapping[str, str],
+    findings: Findings,
+) -> AnyRule | None:
+    """The rule to build on: a built-in one, or a house rule that stands earlier in the file."""
+    known = (*rule_ids(), *rules)
+    if not isinstance(name, str):
+        return None  # missing or of the wrong type, which the reading of the table reports
+    if name not in known:
+        mend = did_you_mean(name, known, every="There are")
+        findings.add(f"{at}.builds_on", f'no rule has the id "{name}"', mend)
+        return None
+    base = rules[name] if name in rules else load_rule(name)
+    latest = newest.get(base.builds_on or base.id)
+    if latest is not None and latest != name:
+        found = f"{latest} builds on {base.builds_on or base.id} too, and a set asks for one of them"
+        findings.add(f"{at}.builds_on", found, f'Write builds_on = "{latest}"')
+        return None
+    return base
+
+
+def _without_fixed(table: dict[str, Any], *, base: AnyRule, at: str, findings: Findings) -> dict[str, Any]:
+    fixed = FIXED[type(base)]
+    for key in table:
+        if key in fixed:
+            findings.add(f"{at}.{key}", f'a house rule cannot set "{key}" of {base.id}', fixed[key])
+    return {key: value for key, value in table.items() if key not in fixed}
+
+
+def _limited_forms(house: _HouseRule, *, base: AnyRule, at: str, findings: Findings) -> tuple[str, ...]:
+    """The forms that a mass limit is for, under the names that the rules use."""
+    if not house.forms:
+        return ()
+    if not isinstance(base, MassRule) or (house.limit_percent is None and house.outer_percent is None):
+        mend = "Leave it out; the other figures hold for every form of the rule"
+        findings.add(f"{at}.forms", '"forms" goes with limit_percent or outer_percent of a mass rule', mend)
+        return ()
+    limited = {form for band in base.bands for form in band.forms}
+    names: list[str] = []
+    for number, text in enumerate(house.forms, start=1):
+        name = _form(text, at=f"{at}.forms[{number}]", findings=findings)
+        if name is not None and name not in limited:
+            mend = "Give the form its limit and source under adds_form"
+            findings.add(f"{at}.forms[{number}]", f"{base.id} has no limit for {name}", mend)
+        elif name is not None:
+            names.append(name)
+    return tuple(names)
+
+
+def _form(text: str, *, at: str, findings: Findings) -> str | None:
+    form = find_form(text)
+    if form is not None:
+        return form.name
+    near = " or ".join(near.name for near in nearest_forms(text))
+    findings.add(
+        at, f'"{text}" is no known dosage form', f"Did you mean {near}?" if near else "Write suppositories, say"
+    )
+    return None
+
+
+def _with_added_forms(
+    rule: AnyRule, house: _HouseRule, *, base: AnyRule, at: str, findings: Findings
+) -> tuple[AnyRule, tuple[str, ...]]:
+    """The rule with a row for each form that the published table does not have, and a line about each."""
+    if not house.adds_form:
+        return rule, ()
+    if not isinstance(rule, MassRule):
+        findings.add(f"{at}.adds_form", f"{base.id} has no table of forms to add to", "Build on a mass rule")
+        return rule, ()
+    rows: list[MassBand] = []
+    lines: list[str] = []
+    named = set(forms_named(rule))
+    for number, added in enumerate(house.adds_form, start=1):
+        key = f"{at}.adds_form[{number}]"
+        name = _form(added.form, at=f"{key}.form", findings=findings)
+        if name is None:
+            continue
+        if name in named:
+            findings.add(f"{key}.form", f"{base.id} names {name} already", 'Set limit_percent and "forms" instead')
+            continue
+        named.add(name)
+        # Every table that was read sets the outer limit at double the limit.
+        outer = 2 * added.limit_percent if added.outer_percent is None else added.outer_percent
+        rows.append(MassBand(forms=(name,), limit_percent=added.limit_percent, outer_percent=outer, mark=Mark.HOUSE))
+        lines.append(f"{name}: {added.limit_percent:f} %, none beyond {outer:f} % (source: {added.source})")
+    return replace(rule, bands=(*rule.bands, *rows)), tuple(lines)
+
+
+def _house_clauses(base: AnyRule, texts: list[str]) -> tuple[Clause, ...]:
+    """Clauses of the house, before the published ones and numbered apart from them."""
+    earlier = [clause.text for clause in base.clauses if clause.mark is Mark.HOUSE]
+    if not earlier:
+        earlier = ["Where a clause of the house differs from a published one below, the clause of the house holds."]
+    return tuple(
+        Clause(number=f"H{number}", text=text, mark=Mark.HOUSE)
+        for number, text in enumerate((*earlier, *texts), start=1)
+    )

@@ -1,0 +1,106 @@
+"""The rule set of a hospital: a built-in set in which the rules of the house take the place of published ones."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from qc.rules.built_in import load_rule, load_set, rule_ids, set_ids
+from qc.rules.mass_bands import forms_named
+from qc.rules.records import AnyRule, Asks, ContentRule, Mark, MassRule, RuleSet
+from qc.rules.strict_records import Findings, did_you_mean, record_from
+
+_ID = re.compile(r"[a-z0-9]+([.-][a-z0-9]+)*")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _HouseSet:
+    builds_on: str = "default"
+    id: str = ""
+    title: str = ""
+
+
+_ABOUT_THE_RULE = ("id", "builds_on", "source", "title", "forms", "adds_form")
+
+
+def house_set(
+    table: object,
+    *,
+    path: Path,
+    rules: Mapping[str, AnyRule],
+    newest: Mapping[str, str],
+    findings: Findings,
+) -> RuleSet | None:
+    """The rule set of a house file: a built-in one in which the house rules stand in place of those they build on.
+
+    Parameters
+    ----------
+    table : object
+        What stands under "set" in the file; an empty table when nothing does.
+    path : Path
+        The file, whose name the set bears when it has no id.
+    rules : mapping
+        The house rules by id.
+    newest : mapping
+        For each built-in rule that is built on, the id of the house rule that stands in its place.
+    findings : Findings
+        Takes the problems.
+
+    Returns
+    -------
+    RuleSet or None
+        None when a problem was noted.
+    """
+    if not isinstance(table, dict):
+        findings.add("set", '"set" is not a table', "Write [set] on a line of its own")
+        return None
+    house = record_from(_HouseSet, table, at="set", findings=findings)
+    if house is None:
+        return None
+    if house.builds_on not in set_ids():
+        mend = did_you_mean(house.builds_on, set_ids(), every="There are")
+        findings.add("set.builds_on", f'no rule set has the name "{house.builds_on}"', mend)
+        return None
+    if house.id:
+        note_bad_id(house.id, taken=(*rule_ids(), *set_ids(), *rules), at="set", findings=findings)
+    base = load_set(house.builds_on)
+    asked = {ask.rule for ask in base.asks}
+    own = [_own_ask(rules[id]) for built_in, id in newest.items() if built_in not in asked]
+    return RuleSet(
+        id=house.id or path.stem,
+        title=house.title or f"{base.title}; with the rules of {path.name}",
+        asks=(*(_replaced(ask, rules=rules, newest=newest) for ask in base.asks), *own),
+        reference=base.reference,
+        notes=(*base.notes, f"This set builds on {base.id}. Rules of the house: {', '.join(newest.values())}."),
+    )
+
+
+def _replaced(ask: Asks, *, rules: Mapping[str, AnyRule], newest: Mapping[str, str]) -> Asks:
+    """A line of a set with the house rule in place of the published one, asked of added forms too."""
+    if ask.rule not in newest:
+        return ask
+    rule = rules[newest[ask.rule]]
+    added: tuple[str, ...] = ()
+    if ask.forms and isinstance(rule, MassRule):
+        published = load_rule(ask.rule)
+        assert isinstance(published, MassRule)
+        known = {*forms_named(published), *ask.forms}
+        added = tuple(form for form in forms_named(rule) if form not in known)
+    return replace(ask, rule=rule.id, forms=(*ask.forms, *added))
+
+
+def _own_ask(rule: AnyRule) -> Asks:
+    """The line for a house rule that builds on a rule the set does not ask for: the house asks, so it is required."""
+    forms = rule.forms if isinstance(rule, ContentRule) else ()
+    return Asks(rule=rule.id, forms=forms, required=True, mark=Mark.HOUSE)
+
+
+def note_bad_id(id: str, *, taken: tuple[str, ...], at: str, findings: Findings) -> None:
+    """Note an id that is taken or could be mistaken for the name of a file."""
+    if id in taken:
+        findings.add(f"{at}.id", f'the id "{id}" is taken', "Give it a name of your own")
+    elif not _ID.fullmatch(id):
+        mend = "Use small letters, digits, and single hyphens or dots between them"
+        findings.add(f"{at}.id", f'"{id}" cannot be an id', mend)
