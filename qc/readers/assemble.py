@@ -1,0 +1,266 @@
+"""From raw tables to a batch: every sheet understood, every number read, everything checked against everything else."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from decimal import Decimal
+
+from qc.batch import Active, Assay, Batch, Displacement, DisplacementConvention, Source
+from qc.problems import InputProblems, Problem
+from qc.quantities import Exact
+from qc.readers.actives import read_actives
+from qc.readers.assays import ONLY_ACTIVE, read_assays, read_whole_unit_contents
+from qc.readers.calibration import read_cavity_pours, read_checks
+from qc.readers.columns import BARE_UNITS, SHEETS, Column, KnownSheet, nearest, plain
+from qc.readers.entries import Entries, number_columns, same_name
+from qc.readers.facts import Facts, fact_columns, filled_fields, read_facts
+from qc.readers.known_tables import KnownTable, known_table
+from qc.readers.number_columns import Numbers, read_numbers
+from qc.readers.options import ReadOptions
+from qc.readers.plausible import Measured, check_against_plan
+from qc.readers.tables import Book, Cell, Findings, Table
+from qc.readers.units import UnitRows, names_in_short, read_units
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Understood:
+    """The known tables of a book by sheet, and the filled fields of its Batch sheet."""
+
+    tables: dict[str, KnownTable] = field(default_factory=dict)
+    filled: dict[str, tuple[Column, Cell]] = field(default_factory=dict)
+
+
+def batch_from_book(book: Book, *, options: ReadOptions, findings: Findings, source: Source | None) -> Batch:
+    """The batch that a book holds.
+
+    Raises
+    ------
+    InputProblems
+        With every problem of the book, in the order of its sheets and cells.
+    """
+    understood = _understood(book, findings)
+    numbers = _numbers(understood, options, findings)
+
+    def entries(name: str) -> Entries | None:
+        known = understood.tables.get(name)
+        return None if known is None else Entries(known=known, numbers=numbers, findings=findings)
+
+    units, batch_facts = entries("units"), entries("batch")
+    facts = read_facts(batch_facts, understood.filled) if batch_facts else Facts()
+    actives_sheet, assay_sheet = entries("actives"), entries("assay")
+    actives = read_actives(actives_sheet) if actives_sheet else ()
+    unit_rows = read_units(units) if units else UnitRows(units=(), rows=(), names={})
+    assays: tuple[Assay, ...] = ()
+    if book.bare and units:
+        actives, assays = _bare_content(units, unit_rows, options)
+    elif assay_sheet:
+        assays = read_assays(assay_sheet, unit_rows, actives)
+    if units:
+        _check_measured(units, unit_rows, assays, findings, has_assays=assay_sheet is not None or bool(assays))
+        if batch_facts:
+            _check_facts(units, unit_rows, facts, batch_facts)
+    if not actives:
+        actives = tuple(Active(name=name) for name in dict.fromkeys(assay.active for assay in assays))
+    cavities, checks = entries("cavities"), entries("checks")
+    pours = read_cavity_pours(cavities) if cavities else ()
+    other_checks = read_checks(checks) if checks else ()
+    form = _form(facts, options, batch_facts)
+    _refuse_bare_options(book, options, findings)
+    if findings.problems:
+        raise InputProblems(in_order(findings.problems, book))
+    return Batch(
+        units=unit_rows.units,
+        assays=assays,
+        actives=actives,
+        cavity_pours=pours,
+        checks=other_checks,
+        number=facts.texts.get("number"),
+        product=facts.texts.get("product"),
+        dosage_form=form,
+        base=facts.base,
+        units_poured=int(facts.numbers["units_poured"]) if "units_poured" in facts.numbers else None,
+        nominal_mass_g=facts.numbers.get("nominal_mass_g"),
+        planned_mass_g=facts.numbers.get("planned_mass_g"),
+        balance_readability_g=facts.numbers.get("balance_readability_g"),
+        balance_repeatability_g=facts.numbers.get("balance_repeatability_g"),
+        rules=options.rules or facts.texts.get("rules"),
+        made_on=facts.texts.get("made_on"),
+        made_by=facts.texts.get("made_by"),
+        weighed_by=facts.texts.get("weighed_by"),
+        checked_by=facts.texts.get("checked_by"),
+        note=facts.texts.get("note"),
+        source=source,
+        notices=tuple(findings.notices),
+    )
+
+
+def _understood(book: Book, findings: Findings) -> _Understood:
+    """The known sheets of a book; an unknown one gives a notice, one that stands twice a problem."""
+    tables: dict[str, KnownTable] = {}
+    filled: dict[str, tuple[Column, Cell]] = {}
+    first: dict[str, Table] = {}
+    for table in book.tables:
+        name = plain(table.name)
+        sheet: KnownSheet | None = BARE_UNITS if book.bare else SHEETS.get(name)
+        if sheet is None:
+            near = nearest(table.name, [known.name for known in SHEETS.values()])
+            hint = f'; did you mean "{near}"?' if near else "."
+            findings.remark(table, "", f'Ignored the sheet "{table.name}"{hint}')
+        elif name in first:
+            earlier = first[name].sheet or first[name].file
+            findings.refuse(
+                table,
+                "",
+                found=f'the {sheet.name} sheet stands again, after "{earlier}" of {first[name].file}',
+                mend="Keep one of the two",
+            )
+        else:
+            first[name] = table
+            known = known_table(table, sheet, findings)
+            if known is not None:
+                tables[sheet.name.casefold()] = known
+    if "batch" in tables:
+        filled = filled_fields(tables["batch"], findings)
+    if "units" not in tables and not any(plain(name) == "units" and table.rows for name, table in first.items()):
+        _no_units(book, first, findings)
+    return _Understood(tables=tables, filled=filled)
+
+
+def _no_units(book: Book, first: dict[str, Table], findings: Findings) -> None:
+    if "units" in first:
+        empty = first["units"]
+        findings.refuse(
+            empty, "", found="the sheet is empty", mend="Write one row a unit under the headings Unit and Mass (g)"
+        )
+        return
+    names = ", ".join(table.name for table in book.tables)
+    findings.problems.append(
+        Problem(
+            file=book.file,
+            sheet="",
+            cell="",
+            found=f'there is no sheet "Units" (the sheets are: {names})' if names else "there is no sheet at all",
+            mend='Name the sheet with the masses "Units"',
+        )
+    )
+
+
+def _numbers(understood: _Understood, options: ReadOptions, findings: Findings) -> Numbers:
+    columns = [column for known in understood.tables.values() for column in number_columns(known)]
+    if "batch" in understood.tables:
+        columns += fact_columns(understood.tables["batch"], understood.filled)
+    return read_numbers(columns, options.decimal, findings)
+
+
+def _bare_content(
+    units: Entries, unit_rows: UnitRows, options: ReadOptions
+) -> tuple[tuple[Active, ...], tuple[Assay, ...]]:
+    """The one active of a bare table and the contents that stand beside the masses."""
+    displacement = None
+    if options.displacement is not None:
+        displacement = Displacement(given=options.displacement, convention=DisplacementConvention.VALUE)
+    active = Active(name=ONLY_ACTIVE, label_claim_mg=options.label_mg, displacement=displacement)
+    assays = read_whole_unit_contents(units, unit_rows, active)
+    has_active = bool(assays) or options.label_mg is not None or displacement is not None
+    return ((active,) if has_active else ()), assays
+
+
+def _check_measured(
+    units: Entries, unit_rows: UnitRows, assays: Sequence[Assay], findings: Findings, *, has_assays: bool
+) -> None:
+    """Refuse a batch without units or without anything measured; name the units that have nothing."""
+    table, columns = units.known.table, units.known.columns
+    if not unit_rows.units:
+        if "unit" in columns and not units.rows:
+            mend = "Write one row a unit under the headings"
+            findings.refuse(table, "", found="there is no unit under the headings", mend=mend)
+        return
+    measured = {"mass", "content_mg", "content_percent"}
+    if not has_assays and not any(entry.cell(name) for entry in units.rows for name in measured):
+        missing = "" if "mass" in columns else '; there is no column "Mass (g)"'
+        hints = "".join(f"; {hint}" for hint in units.known.hints)
+        findings.refuse(
+            table, "", found=f"no unit has a mass or a content{missing}{hints}", mend="Enter the masses of the units"
+        )
+        return
+    assayed = {same_name(assay.unit) for assay in assays}
+    without = [
+        unit.name
+        for unit, entry in zip(unit_rows.units, unit_rows.rows, strict=True)
+        if same_name(unit.name) not in assayed and not any(entry.cell(name) for name in measured)
+    ]
+    if without:
+        units.remark("", f"Neither a mass nor an assay is entered for {names_in_short(without)}.")
+    if "mass" not in columns:
+        hints = "".join(f"; {hint}" for hint in units.known.hints)
+        units.remark("", f"The table has no column of masses{hints}.")
+
+
+def _check_facts(units: Entries, unit_rows: UnitRows, facts: Facts, batch_facts: Entries) -> None:
+    """Hold the units against what the Batch sheet says of them."""
+    sheet = batch_facts.known.table.sheet
+    poured = facts.numbers.get("units_poured")
+    if poured is not None and poured < len(unit_rows.units):
+        batch_facts.remark(
+            facts.places["units_poured"],
+            f"Units poured is {poured:f}, but {len(unit_rows.units)} units are entered.",
+        )
+    masses = [
+        Measured(name=unit.name, entry=entry, value=_as_headed(unit.mass_g, units))
+        for unit, entry in zip(unit_rows.units, unit_rows.rows, strict=True)
+        if unit.mass_g is not None
+    ]
+    for name, noun in (("planned_mass_g", "planned mass"), ("nominal_mass_g", "nominal mass")):
+        plan = facts.numbers.get(name)
+        if plan is not None and masses:
+            check_against_plan(units, masses, plan, noun=noun, place=f"{sheet}!{facts.places[name]}")
+            return
+
+
+def _as_headed(mass_g: Decimal, units: Entries) -> Decimal:
+    return mass_g if units.known.columns["mass"].unit == "g" else mass_g.scaleb(3)
+
+
+def _form(facts: Facts, options: ReadOptions, batch_facts: Entries | None) -> str | None:
+    """The dosage form; what the call says must not contradict what the workbook says."""
+    entered = facts.texts.get("dosage_form")
+    if entered is None or options.form is None:
+        return entered or options.form
+    if batch_facts is not None and same_name(entered) != same_name(options.form):
+        batch_facts.findings.refuse(
+            batch_facts.known.table,
+            facts.places["dosage_form"],
+            found=f'the dosage form is "{entered}" here, but the call says "{options.form}"',
+            mend="Leave out --form, or mend the workbook",
+        )
+    return entered
+
+
+def _refuse_bare_options(book: Book, options: ReadOptions, findings: Findings) -> None:
+    """Facts of an active belong in the Actives sheet of a workbook; a call is never ignored in silence."""
+    given: list[tuple[str, Exact | None]] = [("--label-mg", options.label_mg), ("--displacement", options.displacement)]
+    for name, value in given:
+        if value is not None and value <= 0:
+            _refuse_call(book, findings, f"{name} {value} is not above zero", "Give a number above zero")
+        elif value is not None and not book.bare:
+            _refuse_call(
+                book, findings, f"{name} is for a bare table", "Enter it in the Actives sheet and leave it out"
+            )
+
+
+def _refuse_call(book: Book, findings: Findings, found: str, mend: str) -> None:
+    findings.problems.append(Problem(file=book.file, sheet="", cell="", found=found, mend=mend))
+
+
+def in_order(problems: Sequence[Problem], book: Book) -> list[Problem]:
+    """Problems in the order of the sheets of a book and of the cells in them."""
+    places = {(table.file, table.sheet): spot for spot, table in enumerate(book.tables)}
+
+    def key(problem: Problem) -> tuple[int, int, int, str]:
+        match = re.match(r"([A-Z]*)(\d+)", problem.cell.removeprefix("row "))
+        letters, row = match.groups() if match else ("", "0")
+        return places.get((problem.file, problem.sheet), -1), int(row), len(letters), letters
+
+    return sorted(problems, key=key)

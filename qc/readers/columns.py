@@ -1,0 +1,208 @@
+"""The known sheets and columns, and how a heading is recognised.
+
+A heading is matched without regard to case, to the kind and number of spaces, to a space before or inside its bracket,
+to square or round brackets, and to a closing colon: "MASS[g]:" is "Mass (g)". Nothing else is matched; a heading that
+is merely near a known one is ignored with a notice that names the known one.
+"""
+
+from __future__ import annotations
+
+import difflib
+import re
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class Holds(StrEnum):
+    """What the cells of a column hold."""
+
+    NAME = "a name"
+    TEXT = "text"
+    NUMBER = "a number"
+    WHOLE = "a whole number"
+    YES_NO = "yes or no"
+
+
+class Least(StrEnum):
+    """How small a number may be."""
+
+    ABOVE_ZERO = "above zero"
+    ZERO = "zero"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Column:
+    """A known column, or a known field of the Batch sheet.
+
+    Parameters
+    ----------
+    field : str
+        What it fills; two headings with one field are two ways to say the same thing, and only one may stand.
+    heading : str
+    holds : Holds
+    noun : str
+        What a message calls its value.
+    unit : str
+        Unit of measure of its numbers: "g", "mg", "%" or empty.
+    least : Least
+    example : str
+        A value that would be accepted.
+    """
+
+    field: str
+    heading: str
+    holds: Holds
+    noun: str = ""
+    unit: str = ""
+    least: Least = Least.ABOVE_ZERO
+    example: str = ""
+
+    @property
+    def is_number(self) -> bool:
+        """Whether its cells are read as numbers."""
+        return self.holds in (Holds.NUMBER, Holds.WHOLE)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KnownSheet:
+    """A known sheet: its name, and its columns by plain heading."""
+
+    name: str
+    columns: dict[str, Column]
+
+
+def plain(heading: str) -> str:
+    """A heading in the form in which it is compared.
+
+    Examples
+    --------
+    >>> plain("  MASS[g]: ")
+    'mass (g)'
+    """
+    text = " ".join(heading.replace("[", "(").replace("]", ")").split()).casefold().rstrip(": ")
+    return re.sub(r"\s*\(\s*(.*?)\s*\)", r" (\1)", text).strip()
+
+
+def nearest(word: str, known: list[str]) -> str | None:
+    """The known word that is nearest to a word, as it is written; None when none is near.
+
+    Examples
+    --------
+    >>> nearest("Mas (g)", ["Unit", "Mass (g)"])
+    'Mass (g)'
+    """
+    spelled = {plain(name): name for name in known}
+    near = difflib.get_close_matches(plain(word), list(spelled), n=1, cutoff=0.7)
+    return spelled[near[0]] if near else None
+
+
+def _sheet(name: str, *columns: Column) -> KnownSheet:
+    return KnownSheet(name=name, columns={plain(column.heading): column for column in columns})
+
+
+def _name(heading: str, field: str) -> Column:
+    return Column(field=field, heading=heading, holds=Holds.NAME, noun=heading.casefold())
+
+
+def _text(heading: str, field: str) -> Column:
+    return Column(field=field, heading=heading, holds=Holds.TEXT, noun=heading.casefold())
+
+
+def _number(heading: str, field: str, noun: str, unit: str, example: str, least: Least = Least.ABOVE_ZERO) -> Column:
+    return Column(field=field, heading=heading, holds=Holds.NUMBER, noun=noun, unit=unit, example=example, least=least)
+
+
+def _whole(heading: str, field: str, example: str) -> Column:
+    return Column(field=field, heading=heading, holds=Holds.WHOLE, noun=heading.casefold(), example=example)
+
+
+_CONTENT = (
+    _number("Content (mg)", "content_mg", "content", "mg", "125.3", Least.ZERO),
+    _number("Content (% of label)", "content_percent", "content", "%", "99.7", Least.ZERO),
+)
+
+BATCH = _sheet("Batch", _text("Field", "field"), _text("Value", "value"))
+
+BATCH_FIELDS: dict[str, Column] = {
+    plain(column.heading): column
+    for column in (
+        _text("Batch number", "number"),
+        _text("Product", "product"),
+        _text("Dosage form", "dosage_form"),
+        _text("Base", "base"),
+        _whole("Units poured", "units_poured", "30"),
+        _number("Nominal mass (g)", "nominal_mass_g", "nominal mass", "g", "2.0"),
+        _number("Planned mass (g)", "planned_mass_g", "planned mass", "g", "2.05"),
+        _number("Balance readability (g)", "balance_readability_g", "balance readability", "g", "0.001"),
+        _number(
+            "Balance repeatability (g)", "balance_repeatability_g", "balance repeatability", "g", "0.001", Least.ZERO
+        ),
+        _text("Rules", "rules"),
+        _text("Made on", "made_on"),
+        _text("Made by", "made_by"),
+        _text("Weighed by", "weighed_by"),
+        _text("Checked by", "checked_by"),
+        _text("Note", "note"),
+    )
+}
+
+ACTIVES = _sheet(
+    "Actives",
+    _name("Active", "active"),
+    _number("Label claim (mg)", "label_claim_mg", "label claim", "mg", "125"),
+    _number("Displacement value", "displacement_value", "displacement value", "", "1.5"),
+    _number("Displacement factor", "displacement_factor", "displacement factor", "", "0.67"),
+    _text("State", "state"),
+    _number("Amount weighed (g)", "amount_weighed_g", "amount weighed", "g", "3.75"),
+    _number("Target (% of label)", "target_percent", "target", "%", "100"),
+    _number("Batch assay (% of label)", "batch_assay_percent", "batch assay", "%", "99.7"),
+    _number(
+        "Assay repeatability (% RSD)", "assay_repeatability_percent", "assay repeatability", "%", "1.0", Least.ZERO
+    ),
+)
+
+UNITS = _sheet(
+    "Units",
+    _name("Unit", "unit"),
+    _whole("Pour order", "pour_order", "1"),
+    _name("Mould", "mould"),
+    _name("Cavity", "cavity"),
+    _number("Mass (g)", "mass", "mass", "g", "2.013"),
+    _number("Mass (mg)", "mass", "mass", "mg", "2013"),
+    Column(field="test_sample", heading="Test sample", holds=Holds.YES_NO, noun="test sample"),
+    _text("Seen", "seen"),
+    _text("Left out because", "left_out_because"),
+    _text("Note", "note"),
+)
+
+BARE_UNITS = KnownSheet(name="Units", columns=UNITS.columns | {plain(column.heading): column for column in _CONTENT})
+
+ASSAY = _sheet(
+    "Assay",
+    _name("Unit", "unit"),
+    _name("Active", "active"),
+    _text("Part", "part"),
+    _whole("Stage", "stage", "1"),
+    *_CONTENT,
+    _number("Mass of part (g)", "part_mass_g", "mass of part", "g", "0.67"),
+)
+
+CAVITIES = _sheet(
+    "Cavities",
+    _name("Mould", "mould"),
+    _name("Cavity", "cavity"),
+    _number("Base mass (g)", "base_mass_g", "base mass", "g", "1.985"),
+)
+
+CHECKS = _sheet(
+    "Checks",
+    _text("Check", "check"),
+    _text("Result", "result"),
+    _text("Limit", "limit"),
+    _text("Done by", "done_by"),
+    _text("Note", "note"),
+)
+
+SHEETS: dict[str, KnownSheet] = {
+    sheet.name.casefold(): sheet for sheet in (BATCH, ACTIVES, UNITS, ASSAY, CAVITIES, CHECKS)
+}

@@ -1,0 +1,126 @@
+"""What a file must be before a library parses it: of its kind, not locked, of a size that a batch can have.
+
+The size of every part of a zip is taken from its directory; `zipfile` hands out no more bytes than are written there.
+"""
+
+from __future__ import annotations
+
+import zipfile
+import zlib
+from pathlib import Path
+from xml.parsers import expat
+
+MOST_BYTES = 256 * 1024 * 1024
+MOST_PARTS = 5000
+MOST_RATIO = 250
+RATIO_COUNTS_FROM = 4 * 1024 * 1024
+
+OLE_SIGNATURE = bytes.fromhex("d0cf11e0a1b11ae1")
+ZIP_SIGNATURE = b"PK\x03\x04"
+BROKEN_ZIP = (
+    zipfile.BadZipFile,
+    zlib.error,
+    EOFError,
+    NotImplementedError,
+    RuntimeError,
+    ValueError,
+    KeyError,
+    OSError,
+)
+
+
+class UnusableFileError(ValueError):
+    """A file that cannot be read as a whole; the message says what it is, `mend` what to do."""
+
+    def __init__(self, found: str, *, mend: str) -> None:
+        self.mend = mend
+        super().__init__(found)
+
+
+class _DoctypeFoundError(Exception):
+    pass
+
+
+class _RootReachedError(Exception):
+    pass
+
+
+SAVE_AGAIN = "Open it in the spreadsheet program and save it again as .xlsx"
+
+
+def guard_zip(path: Path) -> None:
+    """Refuse a workbook that is empty, locked, damaged, outsized, or that carries a document type definition.
+
+    Raises
+    ------
+    UnusableFileError
+        With what is wrong and how to mend it.
+    """
+    with path.open("rb") as file:
+        start = file.read(8)
+    if not start:
+        raise UnusableFileError("the file is empty", mend="Save the workbook again, or choose the right file")
+    if start == OLE_SIGNATURE:
+        raise UnusableFileError(
+            "the file is protected by a password, or is a workbook of the old .xls kind",
+            mend="Take the password off, or save it as .xlsx, and try again",
+        )
+    if not start.startswith(ZIP_SIGNATURE):
+        raise UnusableFileError(
+            f"the file is no {path.suffix.casefold()} workbook inside (it does not begin like one)", mend=SAVE_AGAIN
+        )
+    try:
+        with zipfile.ZipFile(path) as archive:
+            _guard_sizes(archive)
+            for part in archive.infolist():
+                if part.filename.casefold().endswith((".xml", ".rels")):
+                    _guard_doctype(archive, part)
+    except UnusableFileError:
+        raise
+    except BROKEN_ZIP as error:
+        raise UnusableFileError(f"the file is damaged ({type(error).__name__})", mend=SAVE_AGAIN) from error
+
+
+def _guard_sizes(archive: zipfile.ZipFile) -> None:
+    parts = archive.infolist()
+    if len(parts) > MOST_PARTS:
+        raise UnusableFileError(f"the file has {len(parts)} parts inside, more than {MOST_PARTS}", mend=SAVE_AGAIN)
+    unpacked = sum(part.file_size for part in parts)
+    if unpacked > MOST_BYTES:
+        raise UnusableFileError(
+            f"the file unpacks to {unpacked // 1048576} MB, more than the {MOST_BYTES // 1048576} MB a batch can need",
+            mend="Copy the entries into an empty entry workbook",
+        )
+    for part in parts:
+        if part.file_size > RATIO_COUNTS_FROM and part.file_size > MOST_RATIO * max(part.compress_size, 1):
+            raise UnusableFileError(
+                f"the part {part.filename} unpacks to {part.file_size // max(part.compress_size, 1)} times its size",
+                mend="Copy the entries into an empty entry workbook",
+            )
+
+
+def _guard_doctype(archive: zipfile.ZipFile, part: zipfile.ZipInfo) -> None:
+    """Read a part as far as its first element; a document type definition can only stand before it."""
+    parser = expat.ParserCreate()
+
+    def doctype(*_: object) -> None:
+        raise _DoctypeFoundError
+
+    def root(*_: object) -> None:
+        raise _RootReachedError
+
+    parser.StartDoctypeDeclHandler = doctype
+    parser.StartElementHandler = root
+    with archive.open(part) as stream:
+        try:
+            while chunk := stream.read(4096):
+                parser.Parse(chunk, False)
+        except _RootReachedError:
+            return
+        except _DoctypeFoundError:
+            raise UnusableFileError(
+                f"the part {part.filename} carries a document type definition, which no spreadsheet program writes",
+                mend=SAVE_AGAIN,
+            ) from None
+        except expat.ExpatError as error:
+            raise UnusableFileError(f"the part {part.filename} is damaged ({error})", mend=SAVE_AGAIN) from error

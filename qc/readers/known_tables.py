@@ -1,0 +1,257 @@
+"""From a raw table to a known one: where its headings are, which columns it has, and its rows below them.
+
+The header row is the first row that holds a known heading. What lies in no known column is left aside with a notice;
+a known column that stands twice is refused, because either could be the true one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from qc.readers.columns import Column, Holds, KnownSheet, nearest, plain
+from qc.readers.tables import Cell, Findings, Kind, Row, Table, address, column_letters
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Entry:
+    """One row below the headings: its cells by field."""
+
+    number: int
+    cells: dict[str, Cell]
+
+    def cell(self, field: str) -> Cell | None:
+        """The cell of a field, or None when it is empty or there is no such column."""
+        return self.cells.get(field)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KnownTable:
+    """A table whose headings are understood.
+
+    `columns` gives the known column of each field; `hints` are sentences on headings that are near a known one.
+    """
+
+    table: Table
+    sheet: KnownSheet
+    header_row: int
+    columns: dict[str, Column]
+    letters: dict[str, str]
+    entries: tuple[Entry, ...]
+    hints: tuple[str, ...] = ()
+
+    def place(self, field: str, entry: Entry) -> str:
+        """The address at which a field of a row stands, or would stand."""
+        cell = entry.cell(field)
+        if cell is not None:
+            return cell.address
+        return f"{self.letters[field]}{entry.number}" if field in self.letters else f"row {entry.number}"
+
+
+def header_row(table: Table, sheet: KnownSheet) -> Row | None:
+    """The first row that holds a known heading."""
+    for row in table.rows:
+        if any(cell.kind is Kind.TEXT and plain(cell.text) in sheet.columns for cell in row.cells.values()):
+            return row
+    return None
+
+
+def known_table(table: Table, sheet: KnownSheet, findings: Findings) -> KnownTable | None:
+    """Understand a table by its headings; None (and a problem, unless it is empty) when it has none.
+
+    Parameters
+    ----------
+    table : Table
+    sheet : KnownSheet
+        What the table is expected to be.
+    findings : Findings
+        Where problems and notices go.
+    """
+    if table.hidden:
+        findings.remark(table, "", f"The sheet {table.sheet} is hidden; it was read all the same.")
+    header = header_row(table, sheet)
+    if header is None:
+        if table.rows:
+            _no_headings(table, sheet, findings)
+        return None
+    places: dict[str, int] = {}
+    columns: dict[str, Column] = {}
+    hints: list[str] = []
+    below = [row for row in table.rows if row.number > header.number]
+    for cell in header.cells.values():
+        column = sheet.columns.get(plain(cell.text)) if cell.kind is Kind.TEXT else None
+        if column is None:
+            hints += _ignored(table, sheet, cell, findings)
+        elif column.field in places:
+            first = header.cells[places[column.field]]
+            findings.refuse(
+                table,
+                cell.address,
+                found=f'the column "{cell.text.strip()}" stands again, after "{first.text.strip()}" in {first.address}',
+                mend=f"Keep one of {first.address} and {cell.address}",
+            )
+        else:
+            places[column.field] = cell.column
+            columns[column.field] = column
+    _unheaded(table, header, below, findings)
+    _hidden(table, below, places, findings)
+    if table.separator:
+        _too_wide(table, header, below, findings)
+    below = _merged(table, header, below, {places[field]: column for field, column in columns.items()}, findings)
+    entries = []
+    for row in below:
+        cells = {field: row.cells[spot] for field, spot in places.items() if spot in row.cells}
+        if cells:
+            entries.append(Entry(number=row.number, cells=cells))
+    return KnownTable(
+        table=table,
+        sheet=sheet,
+        header_row=header.number,
+        columns=columns,
+        letters={field: column_letters(spot) for field, spot in places.items()},
+        entries=tuple(entries),
+        hints=tuple(hints),
+    )
+
+
+def _headings(sheet: KnownSheet) -> list[str]:
+    return [column.heading for column in sheet.columns.values()]
+
+
+def _no_headings(table: Table, sheet: KnownSheet, findings: Findings) -> None:
+    """A table with content but without one known heading."""
+    hint = ""
+    for row in table.rows:
+        for cell in row.cells.values():
+            near = nearest(cell.text, _headings(sheet)) if cell.kind is Kind.TEXT else None
+            if near and not hint:
+                hint = f'; "{cell.text.strip()}" in {cell.address} is near "{near}"'
+    findings.refuse(
+        table,
+        "",
+        found=f"no row holds a known column heading{hint}",
+        mend=f"Write the headings in one row above the entries: {', '.join(_headings(sheet))}",
+    )
+
+
+def _ignored(table: Table, sheet: KnownSheet, cell: Cell, findings: Findings) -> list[str]:
+    """A notice for a heading that is not known; what it is near, for the message about a column that is missing."""
+    heading = cell.text.strip()
+    near = nearest(heading, _headings(sheet)) if cell.kind is Kind.TEXT else None
+    if near is None:
+        findings.remark(table, cell.address, f'The column "{heading}" is not known and was ignored.')
+        return []
+    findings.remark(table, cell.address, f'Ignored the column "{heading}"; did you mean "{near}"?')
+    return [f'"{heading}" in {cell.address} is not known (did you mean "{near}"?)']
+
+
+def _unheaded(table: Table, header: Row, below: Sequence[Row], findings: Findings) -> None:
+    """Notices for columns that hold something and have no heading."""
+    counts: dict[int, int] = {}
+    for row in below:
+        for spot in row.cells:
+            if spot not in header.cells:
+                counts[spot] = counts.get(spot, 0) + 1
+    if table.separator:
+        return  # A line that is too long is refused.
+    for spot, count in sorted(counts.items()):
+        cells = "1 cell was" if count == 1 else f"{count} cells were"
+        findings.remark(
+            table, "", f"Column {column_letters(spot)} has no heading in row {header.number}; {cells} ignored."
+        )
+
+
+def _hidden(table: Table, below: Sequence[Row], places: dict[str, int], findings: Findings) -> None:
+    """Notices for rows and columns that are hidden and were read."""
+    rows = [row.number for row in below if row.hidden and any(spot in row.cells for spot in places.values())]
+    if rows:
+        findings.remark(table, "", f"Hidden rows were read like the others: {in_runs(rows)}.")
+    columns = [spot for spot in places.values() if spot in table.hidden_columns]
+    if columns:
+        names = ", ".join(column_letters(spot) for spot in sorted(columns))
+        findings.remark(table, "", f"Hidden columns were read like the others: {names}.")
+
+
+def in_runs(numbers: Sequence[int]) -> str:
+    """Ascending numbers written short.
+
+    Examples
+    --------
+    >>> in_runs([3, 4, 5, 9])
+    '3 to 5, 9'
+    """
+    runs: list[list[int]] = []
+    for number in numbers:
+        if runs and number == runs[-1][1] + 1:
+            runs[-1][1] = number
+        else:
+            runs.append([number, number])
+    return ", ".join(str(first) if first == last else f"{first} to {last}" for first, last in runs)
+
+
+def _too_wide(table: Table, header: Row, below: Sequence[Row], findings: Findings) -> None:
+    """Lines with more fields than headings: mostly a decimal comma in a file that is separated by commas."""
+    for row in below:
+        # In a file separated by commas even an empty field too many may be the other half of a decimal comma.
+        width = row.width if table.separator == "," else max(row.cells)
+        if width <= header.width:
+            continue
+        extra = "; a decimal comma without quotes is the likely cause" if table.separator == "," else ""
+        findings.refuse(
+            table,
+            address(row.number, header.width + 1),
+            found=f"the row has {width} fields under {header.width} headings{extra}",
+            mend="Type decimal points, or separate the fields by semicolons"
+            if extra
+            else "Take the surplus separators out",
+        )
+
+
+def _merged(
+    table: Table, header: Row, below: Sequence[Row], columns: dict[int, Column], findings: Findings
+) -> list[Row]:
+    """Rows with the value of a merged range written into every row of it, where that is what it says."""
+    rows = {row.number: row for row in below}
+    for merge in table.merges:
+        if merge.bottom <= header.number or merge.top not in rows or merge.left not in rows[merge.top].cells:
+            continue
+        covered = [columns[spot] for spot in sorted(columns) if merge.left <= spot <= merge.right]
+        if not covered:
+            continue
+        origin = rows[merge.top].cells[merge.left]
+        if len(covered) > 1:
+            names = " and ".join(f'"{column.heading}"' for column in (covered[0], covered[-1]))
+            findings.refuse(
+                table,
+                merge.address,
+                found=f'"{origin.text}" is merged across the columns {names}',
+                mend="Unmerge the cells and type each value into its own cell",
+            )
+        elif merge.bottom > merge.top:
+            column = covered[0]
+            once = column.field == "unit" and table.name.casefold() != "assay"
+            if column.is_number or once:
+                findings.refuse(
+                    table,
+                    merge.address,
+                    found=f'{column.noun} "{origin.text}" is merged over the rows {merge.top} to {merge.bottom}: '
+                    "which row it belongs to cannot be told",
+                    mend="Unmerge the cells and type each value into its own row",
+                )
+            elif column.holds is Holds.NAME or column.holds is Holds.TEXT:
+                _fill_down(rows, merge.top, merge.bottom, origin)
+    return [rows[number] for number in sorted(rows)]
+
+
+def _fill_down(rows: dict[int, Row], top: int, bottom: int, origin: Cell) -> None:
+    for number in [number for number in rows if top < number <= bottom]:
+        row = rows[number]
+        copy = Cell(
+            row=number,
+            column=origin.column,
+            address=address(number, origin.column),
+            kind=origin.kind,
+            text=origin.text,
+            number=origin.number,
+        )
+        rows[number] = Row(number=number, cells={**row.cells, origin.column: copy}, hidden=row.hidden, width=row.width)

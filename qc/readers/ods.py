@@ -1,0 +1,213 @@
+"""Open-document spreadsheets (.ods), read from their content.xml by the standard library.
+
+The general reader that was tried for this (python-calamine) reads an error cell, and a formula without a stored result,
+as an empty cell; a missing mass must not look like that. The format keeps value, type, formula and shown text of a cell
+side by side, so that a plain walk over the rows tells all kinds apart.
+
+References
+----------
+OASIS, OpenDocument version 1.2, part 1, sections 9.1 (tables), 19.385 (office:value-type), 19.675 and 19.679 (repeats).
+"""
+
+from __future__ import annotations
+
+import zipfile
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from decimal import Decimal
+from pathlib import Path
+from xml.etree.ElementTree import Element, ParseError, fromstring
+
+from qc.quantities import shown_decimal
+from qc.readers.guards import BROKEN_ZIP, SAVE_AGAIN, UnusableFileError, guard_zip
+from qc.readers.tables import Book, Cell, Kind, Merge, Row, Table, address
+
+MOST_CELLS = 4_000_000
+_SPACES = {
+    "office": "urn:oasis:names:tc:opendocument:xmlns:office:1.0",
+    "table": "urn:oasis:names:tc:opendocument:xmlns:table:1.0",
+    "text": "urn:oasis:names:tc:opendocument:xmlns:text:1.0",
+    "style": "urn:oasis:names:tc:opendocument:xmlns:style:1.0",
+    "manifest": "urn:oasis:names:tc:opendocument:xmlns:manifest:1.0",
+    "calc": "urn:org:documentfoundation:names:experimental:calc:xmlns:calcext:1.0",
+}
+_DAY_ZERO = date(1899, 12, 30)
+_ERRORS = ("#", "Err:")
+
+
+def _tag(name: str) -> str:
+    space, _, local = name.partition(":")
+    return f"{{{_SPACES[space]}}}{local}"
+
+
+_ROW, _CELL, _COVERED, _COLUMN = (
+    _tag(f"table:{name}") for name in ("table-row", "table-cell", "covered-table-cell", "table-column")
+)
+_PARAGRAPH, _SPACE, _TAB, _BREAK = (_tag(f"text:{name}") for name in ("p", "s", "tab", "line-break"))
+_NOTE = _tag("office:annotation")
+_VALUE_TYPE, _VALUE, _FORMULA = _tag("office:value-type"), _tag("office:value"), _tag("table:formula")
+_CALC_TYPE = _tag("calc:value-type")
+_ROWS_REPEATED, _COLUMNS_REPEATED = _tag("table:number-rows-repeated"), _tag("table:number-columns-repeated")
+_ROWS_SPANNED, _COLUMNS_SPANNED = _tag("table:number-rows-spanned"), _tag("table:number-columns-spanned")
+_VISIBILITY = _tag("table:visibility")
+
+
+def read_ods(path: Path) -> Book:
+    """Read every sheet of an open-document spreadsheet.
+
+    Raises
+    ------
+    UnusableFileError
+        When the file is no such spreadsheet, is locked, damaged or outsized.
+    """
+    guard_zip(path)
+    try:
+        with zipfile.ZipFile(path) as archive:
+            manifest = fromstring(archive.read("META-INF/manifest.xml"))
+            if manifest.find(f".//{_tag('manifest:encryption-data')}") is not None:
+                raise UnusableFileError(
+                    "the file is protected by a password", mend="Take the password off and try again"
+                )
+            content = fromstring(archive.read("content.xml"))
+    except UnusableFileError:
+        raise
+    except (ParseError, *BROKEN_ZIP) as error:
+        raise UnusableFileError(f"the spreadsheet is damaged ({type(error).__name__})", mend=SAVE_AGAIN) from error
+    hidden_styles = {
+        style.get(_tag("style:name"))
+        for style in content.iter(_tag("style:style"))
+        for look in style.iter(_tag("style:table-properties"))
+        if look.get(_tag("table:display")) == "false"
+    }
+    sheets = content.findall(f"./{_tag('office:body')}/{_tag('office:spreadsheet')}/{_tag('table:table')}")
+    try:
+        return Book(file=path.name, tables=tuple(_table(path, sheet, hidden_styles) for sheet in sheets))
+    except ValueError as error:
+        if isinstance(error, UnusableFileError):
+            raise
+        raise UnusableFileError(f"the spreadsheet holds a damaged value ({error})", mend=SAVE_AGAIN) from error
+
+
+@dataclass(slots=True)
+class _Grid:
+    """What is found while walking over one sheet."""
+
+    rows: list[Row] = field(default_factory=list)
+    merges: list[Merge] = field(default_factory=list)
+    cells: int = 0
+
+
+def _table(path: Path, sheet: Element, hidden_styles: set[str | None]) -> Table:
+    name = sheet.get(_tag("table:name"), "")
+    grid = _Grid()
+    number = 1
+    for row in _inside(sheet, _ROW):
+        repeated = int(row.get(_ROWS_REPEATED, "1"))
+        _take_row(grid, row, number, repeated, name)
+        number += repeated
+    hidden_columns: set[int] = set()
+    spot = 1
+    for column in _inside(sheet, _COLUMN):
+        repeated = int(column.get(_COLUMNS_REPEATED, "1"))
+        if column.get(_VISIBILITY, "visible") != "visible":
+            hidden_columns.update(range(spot, min(spot + repeated, 16385)))
+        spot += repeated
+    return Table(
+        file=path.name,
+        sheet=name.strip(),
+        name=name,
+        rows=tuple(grid.rows),
+        hidden=sheet.get(_tag("table:style-name")) in hidden_styles,
+        hidden_columns=frozenset(hidden_columns),
+        merges=tuple(grid.merges),
+    )
+
+
+def _inside(element: Element, wanted: str) -> Iterator[Element]:
+    """Rows or columns of a sheet, those inside groups and repeated headings too, in order."""
+    for child in element:
+        if child.tag == wanted:
+            yield child
+        elif child.tag.startswith(f"{{{_SPACES['table']}}}table-") and child.tag not in (_ROW, _COLUMN):
+            yield from _inside(child, wanted)
+
+
+def _take_row(grid: _Grid, row: Element, number: int, repeated: int, name: str) -> None:
+    """Put a row into the grid as often as it repeats; an empty one never, however often it does."""
+    found: list[tuple[int, tuple[Kind, str, Decimal | None]]] = []
+    column = 1
+    for cell in row:
+        if cell.tag not in (_CELL, _COVERED):
+            continue
+        times = int(cell.get(_COLUMNS_REPEATED, "1"))
+        value = _value(cell) if cell.tag == _CELL else None
+        if value is not None:
+            grid.cells += times * repeated
+            if grid.cells > MOST_CELLS:
+                raise UnusableFileError(
+                    f'the sheet "{name}" repeats a cell until it holds more than {MOST_CELLS} of them',
+                    mend="Clear the cells below and beside the table, and save it again",
+                )
+            found += [(column + spot, value) for spot in range(times)]
+            bottom = number + int(cell.get(_ROWS_SPANNED, "1")) - 1
+            right = column + int(cell.get(_COLUMNS_SPANNED, "1")) - 1
+            if bottom > number or right > column:
+                grid.merges.append(Merge(top=number, left=column, bottom=bottom, right=right))
+        column += times
+    if not found:
+        return
+    hidden = row.get(_VISIBILITY, "visible") != "visible"
+    for spot in range(number, number + repeated):
+        cells = {
+            place: Cell(row=spot, column=place, address=address(spot, place), kind=kind, text=text, number=decimal)
+            for place, (kind, text, decimal) in found
+        }
+        grid.rows.append(Row(number=spot, cells=cells, hidden=hidden))
+
+
+def _value(cell: Element) -> tuple[Kind, str, Decimal | None] | None:
+    """Kind, text and number of a cell; None when it is empty."""
+    kind, text = cell.get(_VALUE_TYPE, ""), "\n".join(_text(part) for part in cell if part.tag == _PARAGRAPH)
+    formula = cell.get(_FORMULA)
+    if formula is not None and (cell.get(_CALC_TYPE) == "error" or text.startswith(_ERRORS)):
+        return Kind.ERROR, text, None
+    if kind in ("float", "currency", "percentage"):
+        stored = float(cell.get(_VALUE, ""))
+        if stored in (float("inf"), float("-inf")) or stored != stored:
+            return Kind.ERROR, text or str(stored), None
+        shown = shown_decimal(stored)
+        return (Kind.PERCENT if kind == "percentage" else Kind.NUMBER), f"{shown:f}", shown
+    if kind == "date":
+        return _date(cell.get(_tag("office:date-value"), ""))
+    if kind == "time":
+        return Kind.DATE, text or cell.get(_tag("office:time-value"), ""), None
+    if kind == "boolean":
+        return Kind.BOOLEAN, cell.get(_tag("office:boolean-value"), "").upper(), None
+    if formula is not None and not kind:
+        return Kind.UNSAVED, formula.partition(":")[2] or formula, None
+    text = text or cell.get(_tag("office:string-value"), "")
+    return (Kind.TEXT, text, None) if text.strip() else None
+
+
+def _date(iso: str) -> tuple[Kind, str, Decimal | None]:
+    """A date with the serial number by which spreadsheets store it: days since 30 December 1899."""
+    moment = datetime.fromisoformat(iso)
+    days = (moment.date() - _DAY_ZERO).days
+    seconds = moment.hour * 3600 + moment.minute * 60 + moment.second + moment.microsecond / 1_000_000
+    text = moment.date().isoformat() if seconds == 0 else moment.isoformat(sep=" ", timespec="seconds")
+    return Kind.DATE, text, shown_decimal(days + seconds / 86400)
+
+
+def _text(element: Element) -> str:
+    """The text of a paragraph, its spaces, tabs and line breaks written out, comments left aside."""
+    parts = [element.text or ""]
+    for child in element:
+        if child.tag == _SPACE:
+            parts.append(" " * min(int(child.get(_tag("text:c"), "1")), 1000))
+        elif child.tag in (_TAB, _BREAK):
+            parts.append("\t" if child.tag == _TAB else "\n")
+        elif child.tag != _NOTE:
+            parts.append(_text(child))
+        parts.append(child.tail or "")
+    return "".join(parts)

@@ -1,0 +1,163 @@
+"""Values that cannot be what their heading says: wrong by a thousand, a fraction for a percentage, a total.
+
+These are slips of the pen, not results, and no value is mended by guess: each is refused with both readings named. The
+bounds below are common practice for moulded units, not limits of any pharmacopoeia.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from statistics import median
+
+from qc.readers.entries import Entries
+from qc.readers.known_tables import Entry
+
+THOUSAND = (Decimal(300), Decimal(3000))
+HUNDRED = (Decimal(50), Decimal(200))
+HEAVIEST_G = Decimal(500)
+LIGHTEST_G = Decimal("0.001")
+LEAST_PERCENT = Decimal(3)
+FEWEST_TO_COMPARE = 3
+FEWEST_TO_ADD_UP = 5
+TOTAL_TOLERANCE = Decimal("0.005")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Measured:
+    """One value as typed, in the unit of its heading, with its row."""
+
+    name: str
+    entry: Entry
+    value: Decimal
+
+
+def ratio_within(value: Decimal, other: Decimal, bounds: tuple[Decimal, Decimal]) -> int:
+    """Whether one value is so many times another: 1 when it is, -1 when the other is so many times it, 0 otherwise.
+
+    Examples
+    --------
+    >>> ratio_within(Decimal("2013"), Decimal("2.0"), THOUSAND), ratio_within(Decimal("2.1"), Decimal("2.0"), THOUSAND)
+    (1, 0)
+    """
+    if value <= 0 or other <= 0:
+        return 0
+    if bounds[0] <= value / other <= bounds[1]:
+        return 1
+    return -1 if bounds[0] <= other / value <= bounds[1] else 0
+
+
+def check_masses(entries: Entries, masses: Sequence[Measured]) -> None:
+    """Refuse masses that are a thousand times too large or small, and a total typed among the units.
+
+    Parameters
+    ----------
+    entries : Entries
+        The Units table.
+    masses : sequence of Measured
+        Masses in the unit of their heading.
+    """
+    if not masses:
+        return
+    unit = entries.known.columns["mass"].unit
+    other = "mg" if unit == "g" else "g"
+    rest = [one for one in masses if not _is_total(entries, one, masses)]
+    middle = median(one.value for one in rest)
+    in_grams = middle if unit == "g" else middle.scaleb(-3)
+    if in_grams > HEAVIEST_G or in_grams < LIGHTEST_G:
+        size = "above 500 g" if in_grams > HEAVIEST_G else "below 1 mg"
+        entries.findings.refuse(
+            entries.known.table,
+            f"{entries.known.letters['mass']}{entries.known.header_row}",
+            found=f"the masses, with {middle:f} {unit} in the middle, are {size}",
+            mend=f"If they were weighed in {other}, head the column Mass ({other})",
+        )
+        return
+    refuse_thousandfold(entries, "mass", unit, rest)
+
+
+def _is_total(entries: Entries, one: Measured, masses: Sequence[Measured]) -> bool:
+    if len(masses) <= FEWEST_TO_ADD_UP:
+        return False
+    others = sum((other.value for other in masses), Decimal(0)) - one.value
+    if abs(one.value - others) > others * TOTAL_TOLERANCE:
+        return False
+    entries.refuse(
+        one.entry,
+        "mass",
+        found=f"mass {one.value:f} of unit {one.name} is the sum of the other {len(masses) - 1} masses",
+        mend="Weigh the units one by one; a total is worked out here, not typed in",
+    )
+    return True
+
+
+def refuse_thousandfold(entries: Entries, field: str, unit: str, values: Sequence[Measured]) -> None:
+    """Refuse single values a thousand times larger or smaller than the middle of their column."""
+    if len(values) < FEWEST_TO_COMPARE:
+        return
+    noun = entries.known.columns[field].noun
+    middle = median(one.value for one in values)
+    for one in values:
+        side = ratio_within(one.value, middle, THOUSAND)
+        if side:
+            read = one.value.scaleb(-3 * side)
+            entries.refuse(
+                one.entry,
+                field,
+                found=f"{noun} {one.value:f} {unit} of unit {one.name} is about a thousand "
+                f"{'times' if side > 0 else 'times less than'} the others ({middle:f} {unit} in the middle)",
+                mend=f"Type {read:f} if that is what was measured",
+            )
+
+
+def check_percents(entries: Entries, field: str, values: Sequence[Measured]) -> None:
+    """Refuse contents in percent that look like fractions of one, all of them or single ones."""
+    if not values:
+        return
+    middle = median(one.value for one in values)
+    if middle < LEAST_PERCENT:
+        first = values[0]
+        entries.findings.refuse(
+            entries.known.table,
+            f"{entries.known.letters[field]}{entries.known.header_row}",
+            found=f"the contents, with {middle:f} % of label in the middle, look like fractions of one",
+            mend=f"Type them in percent, for example {first.value.scaleb(2):f} for {first.value:f}",
+        )
+        return
+    if len(values) < FEWEST_TO_COMPARE:
+        return
+    for one in values:
+        if ratio_within(one.value, middle, HUNDRED) < 0:
+            entries.refuse(
+                one.entry,
+                field,
+                found=f"content {one.value:f} % of unit {one.name} is about a hundredth of the others",
+                mend=f"Type {one.value.scaleb(2):f} if that is meant",
+            )
+
+
+def check_against_plan(entries: Entries, masses: Sequence[Measured], plan: Decimal, *, noun: str, place: str) -> None:
+    """Refuse masses that are, as a whole, a thousand times the nominal or planned mass, or a thousandth of it.
+
+    Parameters
+    ----------
+    entries : Entries
+        The Units table.
+    masses : sequence of Measured
+        Masses in the unit of their heading.
+    plan : Decimal
+        The mass they are compared with [g].
+    noun, place : str
+        What the message calls that mass, and where it stands.
+    """
+    unit = entries.known.columns["mass"].unit
+    middle = median(one.value for one in masses)
+    if ratio_within(middle if unit == "g" else middle.scaleb(-3), plan, THOUSAND):
+        entries.findings.refuse(
+            entries.known.table,
+            f"{entries.known.letters['mass']}{entries.known.header_row}",
+            found=f"the masses, with {middle:f} {unit} in the middle, are about a thousand times off "
+            f"the {noun} of {plan:f} g in {place}",
+            mend="See which of the two is in the wrong unit, and mend its heading or its value",
+        )

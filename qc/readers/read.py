@@ -1,0 +1,100 @@
+"""The door of the readers: a path in, a batch out, or everything that is wrong with the input."""
+
+from __future__ import annotations
+
+import hashlib
+import sys
+from pathlib import Path
+
+from qc.batch import Batch, Source
+from qc.problems import InputProblems, Problem
+from qc.readers.assemble import batch_from_book
+from qc.readers.delimited import SUFFIXES, folder_parts, read_bare_table, read_folder
+from qc.readers.guards import UnusableFileError
+from qc.readers.options import ReadOptions
+from qc.readers.tables import Book, Findings
+
+WORKBOOK_SUFFIXES = (".xlsx", ".xlsm")
+LARGE_FILE = 1024 * 1024
+_NOTHING_SAID = ReadOptions()
+
+
+def read_batch(path: Path, *, options: ReadOptions = _NOTHING_SAID) -> Batch:
+    """Read one batch from a workbook, a delimited file or a folder of delimited files.
+
+    Parameters
+    ----------
+    path : Path
+        An .xlsx, .xlsm, .ods, .csv or .tsv file, or a folder with a units.csv.
+    options : ReadOptions
+        What the call says about the input.
+
+    Returns
+    -------
+    Batch
+        With the notices of the input, and its name and SHA-256.
+
+    Raises
+    ------
+    InputProblems
+        With every problem of the input in one go.
+    """
+    findings = Findings()
+    try:
+        _say_that_it_takes_a_while(path)
+        book = _book(path, options, findings)
+        source = source_of(path)
+    except UnusableFileError as error:
+        whole = Problem(file=path.name, sheet="", cell="", found=str(error), mend=error.mend)
+        raise InputProblems([*findings.problems, whole]) from error
+    return batch_from_book(book, options=options, findings=findings, source=source)
+
+
+def source_of(path: Path) -> Source:
+    """Name and SHA-256 of an input.
+
+    The digest of a folder is that of its sheet files' digests, one line "digest  name" a file, by name.
+
+    Parameters
+    ----------
+    path : Path
+        The file or folder, which must exist.
+    """
+    if not path.is_dir():
+        return Source(name=path.name, sha256=hashlib.sha256(path.read_bytes()).hexdigest())
+    lines = [f"{hashlib.sha256(part.read_bytes()).hexdigest()}  {part.name}\n" for part in folder_parts(path)]
+    return Source(name=path.name, sha256=hashlib.sha256("".join(lines).encode()).hexdigest())
+
+
+def _book(path: Path, options: ReadOptions, findings: Findings) -> Book:
+    suffix = path.suffix.casefold()
+    try:
+        if not path.exists():
+            raise UnusableFileError("there is no such file", mend="See whether the name and the folder are right")
+        if path.is_dir():
+            return read_folder(path, options.separator, findings)
+        if suffix in SUFFIXES:
+            return read_bare_table(path, options.separator, findings)
+        if suffix in WORKBOOK_SUFFIXES:
+            from qc.readers.xlsx import read_xlsx
+
+            return read_xlsx(path)
+        if suffix == ".ods":
+            from qc.readers.ods import read_ods
+
+            return read_ods(path)
+    except OSError as error:
+        raise UnusableFileError(
+            f"the file cannot be opened ({error.strerror})", mend="See whether you may read it and nobody has locked it"
+        ) from error
+    if suffix in (".xls", ".xlsb"):
+        raise UnusableFileError(
+            f"files of the kind {suffix} are not read", mend="Save it as .xlsx in the spreadsheet program"
+        )
+    kind = f"files of the kind {suffix} are not read" if suffix else "the file has no ending that tells its kind"
+    raise UnusableFileError(kind, mend="Use .xlsx, .xlsm, .ods, .csv, .tsv, or a folder with units.csv")
+
+
+def _say_that_it_takes_a_while(path: Path) -> None:
+    if path.is_file() and path.stat().st_size > LARGE_FILE and sys.stderr.isatty():
+        print(f"Reading {path.name} ({path.stat().st_size / 1048576:.1f} MB) ...", file=sys.stderr, flush=True)

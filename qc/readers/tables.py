@@ -1,0 +1,152 @@
+"""A sheet as it lies in the file, before anybody asks what it means: cells with their address and kind.
+
+Every format (workbook, open document, csv, data frame) is brought to these records; whatever follows sees only them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from decimal import Decimal
+from enum import StrEnum
+
+from qc.problems import Notice, Problem
+
+
+class Kind(StrEnum):
+    """What a cell holds."""
+
+    TEXT = "text"
+    NUMBER = "number"
+    PERCENT = "number in a percent format"
+    DATE = "number in a date format"
+    BOOLEAN = "true or false"
+    ERROR = "error"
+    UNSAVED = "formula without a stored value"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cell:
+    """One cell that is not empty.
+
+    Parameters
+    ----------
+    row, column : int
+        Counted from 1.
+    address : str
+        As a person finds it: "E14" in a spreadsheet.
+    kind : Kind
+    text : str
+        What was typed; for a number the shown decimal, for a date its ISO form.
+    number : Decimal or None
+        The stored number; for a date format the raw serial number, for a percent format the fraction.
+    """
+
+    row: int
+    column: int
+    address: str
+    kind: Kind
+    text: str
+    number: Decimal | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Row:
+    """One row that holds something, its cells by column; `width` counts all fields of a delimited line."""
+
+    number: int
+    cells: dict[int, Cell]
+    hidden: bool = False
+    width: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Merge:
+    """A merged range, ends included."""
+
+    top: int
+    left: int
+    bottom: int
+    right: int
+
+    @property
+    def address(self) -> str:
+        """The range as a spreadsheet writes it."""
+        return f"{address(self.top, self.left)}:{address(self.bottom, self.right)}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Table:
+    """One sheet, or one delimited file.
+
+    Parameters
+    ----------
+    file : str
+        Base name of the file that holds it.
+    sheet : str
+        Its name as problems print it; empty for a bare table.
+    name : str
+        The name by which a known sheet is recognised.
+    separator : str
+        What separates the fields of a delimited file; empty for a workbook.
+    """
+
+    file: str
+    sheet: str
+    name: str
+    rows: tuple[Row, ...]
+    hidden: bool = False
+    hidden_columns: frozenset[int] = frozenset()
+    merges: tuple[Merge, ...] = ()
+    separator: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Book:
+    """All tables of one input. A bare table is a Units table without a workbook around it."""
+
+    file: str
+    tables: tuple[Table, ...]
+    bare: bool = False
+
+
+@dataclass(slots=True)
+class Findings:
+    """What is wrong and what is worth a remark, gathered while an input is read."""
+
+    problems: list[Problem] = field(default_factory=list)
+    notices: list[Notice] = field(default_factory=list)
+
+    def refuse(self, table: Table, cell: str, *, found: str, mend: str) -> None:
+        """Note a problem at a cell (or at the whole table, when `cell` is empty)."""
+        self.problems.append(Problem(file=table.file, sheet=table.sheet, cell=cell, found=found, mend=mend))
+
+    def remark(self, table: Table, cell: str, text: str) -> None:
+        """Note a remark at a cell (or at the whole table, when `cell` is empty)."""
+        sheet = table.sheet or table.file
+        self.notices.append(Notice(where=f"{sheet}!{cell}" if cell else sheet, text=text))
+
+
+def column_letters(column: int) -> str:
+    """The letters of a column counted from 1.
+
+    Examples
+    --------
+    >>> column_letters(1), column_letters(27), column_letters(16384)
+    ('A', 'AA', 'XFD')
+    """
+    letters = ""
+    while column > 0:
+        column, rest = divmod(column - 1, 26)
+        letters = chr(ord("A") + rest) + letters
+    return letters
+
+
+def address(row: int, column: int) -> str:
+    """The address of a cell as a spreadsheet writes it.
+
+    Examples
+    --------
+    >>> address(14, 5)
+    'E14'
+    """
+    return f"{column_letters(column)}{row}"
