@@ -1,0 +1,129 @@
+"""What to see in each picture of this batch, in one sentence, taken from what was judged."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from qc.report.numbers import fixed, percent, plain_limit, signed_beside
+from qc.report.plane import boundaries_of, dosage_test
+from qc.report.series import Series, mean_mass_g
+from qc.report.words import VERDICT, counted, listed, shortened
+from qc.results import JudgedBatch, Place, Trend, UnitRow
+
+NAMES = 8
+LONGEST_NAME = 18
+
+
+def short_names(units: Sequence[str]) -> str:
+    """Units by name, long lists and long names cut."""
+    return listed([shortened(unit, most=LONGEST_NAME) for unit in units], most=NAMES)
+
+
+def tray_caption(judged: JudgedBatch, *, by_mould: bool) -> str:
+    """Which units stand out on the tray, or that none does."""
+    rows = [row for row in judged.unit_rows if row.deviation_percent is not None]
+    inner, outer = judged.mass_limit_percent, judged.mass_outer_percent
+    where = "Each circle is a unit in its cavity" if by_mould else "Each circle is a unit, in rows in pour order"
+    if not rows:
+        return f"{where}; no deviation could be worked out."
+    limits = (inner, outer)
+    beyond = [row for row in rows if row.place in (Place.BEYOND_INNER, Place.BEYOND_OUTER)]
+    if inner is not None and beyond:
+        worst = max(beyond, key=lambda row: abs(row.deviation_percent or 0))
+        shown = signed_beside(worst.deviation_percent, limits=limits, decimals=1)
+        return (
+            f"{where}: {counted(len(beyond), 'unit')} of {len(rows)} {'lies' if len(beyond) == 1 else 'lie'} beyond "
+            f"{plain_limit(inner)} % of the mean ({short_names([row.unit for row in beyond])}), "
+            f"farthest unit {shortened(worst.unit, most=LONGEST_NAME)} at {shown} %."
+        )
+    lightest, heaviest = _ends(rows)
+    ends = f"lightest is unit {lightest}, heaviest unit {heaviest}"
+    if inner is not None:
+        return f"{where}: all {len(rows)} lie within {plain_limit(inner)} % of the mean mass; {ends}."
+    return f"{where}: {ends}; no limit was judged."
+
+
+def _ends(rows: Sequence[UnitRow]) -> tuple[str, str]:
+    ordered = sorted(rows, key=lambda row: row.deviation_percent or 0)
+    low, high = (
+        f"{shortened(row.unit, most=LONGEST_NAME)} ({signed_beside(row.deviation_percent, limits=(), decimals=1)} %)"
+        for row in (ordered[0], ordered[-1])
+    )
+    return low, high
+
+
+def mass_caption(judged: JudgedBatch, series: Series) -> str:
+    """How many masses lie within the limits, what was found of a change, and which units could not be placed."""
+    outside = [point.unit for point in series.points if point.outside]
+    mean = mean_mass_g(judged)
+    limit = judged.mass_limit_percent
+    total = len(series.points)
+    if mean is None or limit is None:
+        said = f"{counted(total, 'mass', 'masses')} in pour order; no limit was judged"
+    elif outside:
+        said = (
+            f"{len(outside)} of {counted(total, 'mass', 'masses')} {'lies' if len(outside) == 1 else 'lie'} beyond "
+            f"{plain_limit(limit)} % of the mean of {fixed(mean, decimals=3)} g: {short_names(outside)}"
+        )
+    else:
+        said = f"All {counted(total, 'mass', 'masses')} lie within {plain_limit(limit)} % of the mean of {fixed(mean, decimals=3)} g"
+    return said + _change(judged.pour_trend.mass if judged.pour_trend else None) + _not_placed(series)
+
+
+def content_caption(judged: JudgedBatch, series: Series, *, active: str) -> str:
+    """How many contents lie within the limits about the mean, and what was found of a change."""
+    outside = [point.unit for point in series.points if point.outside]
+    limit = judged.content_inner_percent
+    total = counted(len(series.points), "unit")
+    if limit is None:
+        said = f"{total} assayed, in pour order; no limit about the mean was judged"
+    elif outside:
+        said = (
+            f"{len(outside)} of {total} assayed {'lies' if len(outside) == 1 else 'lie'} more than {plain_limit(limit)} % "
+            f"from the mean: {short_names(outside)}"
+        )
+    else:
+        said = f"All {total} assayed lie within {plain_limit(limit)} % of the mean; the label is a separate line"
+    trend = judged.pour_trend.content.get(active) if judged.pour_trend else None
+    return said + _change(trend) + _not_placed(series)
+
+
+def _change(trend: Trend | None) -> str:
+    if trend is None:
+        return "."
+    return f". {trend.sentence}" if trend.sentence else "."
+
+
+def _not_placed(series: Series) -> str:
+    if not series.not_placed:
+        return ""
+    return f" Not drawn, for want of a pour order: {short_names(series.not_placed)}."
+
+
+def scatter_caption(rows: Sequence[tuple[UnitRow, float, float]]) -> str:
+    """How to read mass against content, with the ranges of this batch."""
+    masses = [mass for _, mass, _ in rows]
+    contents = [content for _, _, content in rows]
+    return (
+        f"{counted(len(rows), 'unit')}: masses run over {percent(_range(masses), decimals=1)} of their mean, contents over "
+        f"{percent(_range(contents), decimals=1)}; along the dashed line the dose follows the fill, away from it the mix differs."
+    )
+
+
+def _range(values: Sequence[float]) -> float:
+    return (max(values) - min(values)) / (sum(values) / len(values)) * 100
+
+
+def plane_caption(judged: JudgedBatch, *, active: str) -> str:
+    """Where the sample stands with regard to the edge of acceptance."""
+    edges = " and ".join(str(edge.n) for edge in boundaries_of(judged, active))
+    test = dosage_test(judged, active)
+    if test is None:
+        return f"Edges of acceptance for {edges} units; this sample has no mean and standard deviation to place."
+    value = test.figures.get("acceptance_value")
+    shown = f" (acceptance value {fixed(value, decimals=1)})" if value is not None else ""
+    return (
+        f"Samples under the line of their number of units pass on mean and spread; this sample of {test.n} units stands at "
+        f"mean {fixed(test.figures['mean_percent'], decimals=1)} %, "
+        f"SD {fixed(test.figures['sd_percent'], decimals=2)} %{shown}: {VERDICT[test.verdict]}."
+    )

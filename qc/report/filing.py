@@ -1,0 +1,167 @@
+"""Files put into a folder whole or not at all."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import tempfile
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+
+
+class ReportExists(FileExistsError):
+    """A report stands in the folder already; it was left as it is.
+
+    Parameters
+    ----------
+    directory : Path
+        The folder.
+    found : sequence of str
+        The files of a report that stand in it.
+    """
+
+    def __init__(self, directory: Path, found: Sequence[str]) -> None:
+        self.directory = directory
+        self.found = tuple(found)
+        super().__init__(
+            f"{directory} already holds a report ({', '.join(found)}); it was left as it is. "
+            "Choose another folder for this report, or move the old one away first."
+        )
+
+
+def file_whole(directory: Path, files: Mapping[str, bytes]) -> None:
+    """Put new files into a folder: all of them, or none and no trace.
+
+    The files are written and forced to the disk in a folder beside the target, which then takes its name in one step.
+    Where the target is a folder that holds other things, the finished files are moved in one by one, and those moved are
+    taken out again when one cannot be.
+
+    Parameters
+    ----------
+    directory : Path
+        The target folder; made when it is not there.
+    files : mapping
+        Bytes by file name.
+
+    Raises
+    ------
+    ReportExists
+        When one of the files is there already.
+    OSError
+        When the disk is full or the folder cannot be written; nothing was left behind.
+    """
+    found = [name for name in files if (directory / name).exists()]
+    if found:
+        raise ReportExists(directory, found)
+    made = _make_parents(directory.parent)
+    try:
+        with _Beside(directory) as beside:
+            _write_all(beside, files)
+            if directory.is_dir() and any(directory.iterdir()):
+                _move_all(beside, directory, list(files))
+            else:
+                _take_name(beside, directory)
+            _force_folder(directory.parent)
+    except BaseException:
+        # The folders that were made for this report go too, innermost first; one that is in use meanwhile stays.
+        for folder in made:
+            if not any(folder.iterdir()):
+                folder.rmdir()
+        raise
+
+
+def file_anew(directory: Path, files: Mapping[str, bytes]) -> None:
+    """Put files into a folder in place of those of the same names, which stay when the new ones cannot be put there.
+
+    Parameters
+    ----------
+    directory : Path
+        The target folder; made when it is not there.
+    files : mapping
+        Bytes by file name.
+
+    Raises
+    ------
+    OSError
+        When the disk is full or the folder cannot be written; the old files stand as they were.
+    """
+    old = [name for name in files if (directory / name).exists()]
+    if not old:
+        file_whole(directory, files)
+        return
+    with _Beside(directory) as beside, _Beside(directory) as kept:
+        _write_all(beside, files)
+        _move_all(directory, kept, old)
+        try:
+            _move_all(beside, directory, list(files))
+        except BaseException:
+            _move_all(kept, directory, old)
+            raise
+        _force_folder(directory)
+
+
+class _Beside:
+    """A folder beside the target, on the same disk, gone at the end whatever happens."""
+
+    def __init__(self, target: Path) -> None:
+        self.target = target
+        self.path: Path | None = None
+
+    def __enter__(self) -> Path:
+        self.path = Path(tempfile.mkdtemp(prefix=f".{self.target.name}-", suffix=".unfinished", dir=self.target.parent))
+        return self.path
+
+    def __exit__(self, *_: object) -> None:
+        if self.path is not None:
+            shutil.rmtree(self.path, ignore_errors=True)
+
+
+def _make_parents(folder: Path) -> list[Path]:
+    made = []
+    missing = folder
+    while not missing.exists():
+        made.append(missing)
+        missing = missing.parent
+    folder.mkdir(parents=True, exist_ok=True)
+    return made
+
+
+def _write_all(folder: Path, files: Mapping[str, bytes]) -> None:
+    for name, content in files.items():
+        with (folder / name).open("xb") as file:
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+    _force_folder(folder)
+
+
+def _take_name(beside: Path, directory: Path) -> None:
+    # A temporary folder is closed to others; a report is to be read like any folder of its owner's.
+    mask = os.umask(0)
+    os.umask(mask)
+    beside.chmod(0o777 & ~mask)
+    if directory.is_dir():
+        directory.rmdir()
+    beside.rename(directory)
+
+
+def _move_all(origin: Path, target: Path, names: Sequence[str]) -> None:
+    moved: list[str] = []
+    try:
+        for name in names:
+            (origin / name).rename(target / name)
+            moved.append(name)
+    except BaseException:
+        for name in moved:
+            (target / name).rename(origin / name)
+        raise
+
+
+def _force_folder(folder: Path) -> None:
+    # Only where the system lets a folder be opened (not on Windows, which writes its entries through).
+    if hasattr(os, "O_DIRECTORY"):
+        handle = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)

@@ -1,0 +1,104 @@
+"""What was found beyond the verdict: change over the pour, causes, and what the data assure. Absent where nothing was."""
+
+from __future__ import annotations
+
+from qc.report.numbers import NOTHING, fixed, percent, signed
+from qc.report.view import Column, Lines, Piece, Section, Table
+from qc.report.words import CAUSE, TEST, TREND, in_words, shortened
+from qc.results import JudgedBatch, Trend
+
+
+def pour_order(judged: JudgedBatch) -> tuple[Section, ...]:
+    """The trend of every series of the batch."""
+    if judged.pour_trend is None:
+        return ()
+    found = judged.pour_trend
+    series = [
+        ("mass", found.mass),
+        *((f"content of {active}", trend) for active, trend in found.content.items()),
+        *((f"concentration of {active}", trend) for active, trend in found.concentration.items()),
+    ]
+    table = Table(
+        caption="Change from the first unit to the last, in percent of the mean",
+        columns=(
+            Column(head="Series"),
+            Column(head="Units", number=True),
+            Column(head="Finding"),
+            Column(head="Change [%]", number=True),
+            Column(head="95 % interval [%]", number=True),
+            Column(head="p", number=True),
+            Column(head="Would have shown [%]", number=True),
+        ),
+        rows=tuple(_trend_row(shortened(name, most=50), trend) for name, trend in series),
+    )
+    said = tuple(trend.sentence for _, trend in series if trend.sentence)
+    pieces: tuple[Piece, ...] = (table, *((Lines(items=said),) if said else ()))
+    return (Section(id="pour-order", title="What happened over the pour", pieces=pieces),)
+
+
+def _trend_row(name: str, trend: Trend) -> tuple[str, ...]:
+    low, high = trend.change_low_percent, trend.change_high_percent
+    interval = NOTHING if low is None or high is None else f"{signed(low, decimals=1)} to {signed(high, decimals=1)}"
+    p_value = trend.p_value
+    return (
+        name,
+        str(trend.n),
+        TREND[trend.flag],
+        signed(trend.change_percent, decimals=1),
+        interval,
+        "<\N{NO-BREAK SPACE}0.0001" if p_value is not None and p_value < 0.0001 else fixed(p_value, decimals=4),
+        fixed(trend.detectable_percent, decimals=1),
+    )
+
+
+def causes(judged: JudgedBatch) -> tuple[Section, ...]:
+    """Possible causes with their probability and evidence, most probable first."""
+    if not judged.causes:
+        return ()
+    ordered = sorted(judged.causes, key=lambda cause: -cause.probability)
+    table = Table(
+        caption="Possible causes, most probable first; the probabilities add up to 100 %",
+        columns=(Column(head="Probability", number=True), Column(head="Cause"), Column(head="Evidence")),
+        rows=tuple(
+            (
+                percent(cause.probability * 100, decimals=1),
+                in_words(cause.cause, CAUSE),
+                " ".join(cause.evidence) or NOTHING,
+            )
+            for cause in ordered
+        ),
+    )
+    return (Section(id="causes", title="Possible causes", pieces=(table,)),)
+
+
+def assurance(judged: JudgedBatch) -> tuple[Section, ...]:
+    """What the data in hand assure about another sample."""
+    if not judged.assurance:
+        return ()
+    table = Table(
+        caption="What these data assure about another sample of the same batch",
+        columns=(
+            Column(head="Test"),
+            Column(head="Active"),
+            Column(head="Confidence", number=True),
+            Column(head="Passes at least", number=True),
+            Column(head="Tolerance interval [% of label]", number=True),
+            Column(head="of the units", number=True),
+        ),
+        rows=tuple(
+            (
+                in_words(found.test, TEST),
+                found.active or NOTHING,
+                percent(found.confidence * 100, decimals=0),
+                percent(None if found.pass_chance_low is None else found.pass_chance_low * 100, decimals=1),
+                NOTHING
+                if found.tolerance_low_percent is None or found.tolerance_high_percent is None
+                else f"{fixed(found.tolerance_low_percent, decimals=1)} to {fixed(found.tolerance_high_percent, decimals=1)}",
+                percent(found.coverage * 100, decimals=0),
+            )
+            for found in judged.assurance
+        ),
+    )
+    said = tuple(found.sentence for found in judged.assurance if found.sentence)
+    pieces: tuple[Piece, ...] = (table, *((Lines(items=said),) if said else ()))
+    return (Section(id="assurance", title="How sure", pieces=pieces),)

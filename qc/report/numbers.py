@@ -1,0 +1,119 @@
+"""Numbers as a reader sees them: rounded for display only, with a true minus sign and their unit."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from decimal import Decimal
+from fractions import Fraction
+
+from qc.quantities import rounded
+
+MINUS = "\N{MINUS SIGN}"
+SPACE = "\N{NO-BREAK SPACE}"
+NOTHING = "\N{EN DASH}"
+MOST_DECIMALS = 6
+
+Number = Decimal | Fraction | float | int
+
+
+def fixed(value: Number | None, *, decimals: int) -> str:
+    """A number with a fixed count of decimals, a five going up.
+
+    Parameters
+    ----------
+    value : number or None
+        None is shown as a dash.
+    decimals : int
+        How many decimals are shown.
+
+    Returns
+    -------
+    str
+        The digits, with a true minus sign.
+
+    Examples
+    --------
+    >>> fixed(2.0126, decimals=3), fixed(-0.0001, decimals=1), fixed(None, decimals=2)
+    ('2.013', '0.0', '–')
+    """
+    if value is None:
+        return NOTHING
+    # The shortest decimal of a float, so that 97.95 rounds as the digits a reader sees.
+    exact = Decimal(repr(value)) if isinstance(value, float) else value
+    digits = rounded(exact, decimals=decimals)
+    return f"{abs(digits) if digits == 0 else digits}".replace("-", MINUS)
+
+
+def signed(value: Number | None, *, decimals: int) -> str:
+    """A deviation with its sign; zero carries none.
+
+    Examples
+    --------
+    >>> signed(4.21, decimals=1), signed(Decimal("-4.25"), decimals=1), signed(0.01, decimals=1)
+    ('+4.2', '−4.3', '0.0')
+    """
+    shown = fixed(value, decimals=decimals)
+    return f"+{shown}" if value is not None and value > 0 and shown.strip("0.") else shown
+
+
+def signed_beside(value: Number | None, *, limits: Iterable[Number | None], decimals: int) -> str:
+    """A deviation with as many decimals as it takes not to read like a limit that it differs from.
+
+    A unit at 5.004 % lies beyond a limit of 5 %; shown as "+5.0" it would seem to lie on it.
+
+    Examples
+    --------
+    >>> signed_beside(5.004, limits=(5, 10), decimals=1), signed_beside(5.0, limits=(5, 10), decimals=1)
+    ('+5.004', '+5.0')
+    """
+    if value is None:
+        return NOTHING
+    size = abs(_exact(value))
+    for places in range(decimals, MOST_DECIMALS + 1):
+        shown = rounded(size, decimals=places)
+        if not any(limit is not None and shown == _exact(limit) and size != _exact(limit) for limit in limits):
+            return signed(value, decimals=places)
+    return signed(value, decimals=MOST_DECIMALS)
+
+
+def as_typed(value: Decimal | None, *, unit: str = "") -> str:
+    """A number with the digits that were typed.
+
+    Examples
+    --------
+    >>> as_typed(Decimal("2.100"), unit="g")
+    '2.100\\xa0g'
+    """
+    if value is None:
+        return NOTHING
+    shown = f"{value:f}".replace("-", MINUS)
+    return f"{shown}{SPACE}{unit}" if unit else shown
+
+
+def percent(value: Number | None, *, decimals: int) -> str:
+    """A number in percent, with its sign of percent.
+
+    Examples
+    --------
+    >>> percent(99.25, decimals=1)
+    '99.3\\xa0%'
+    """
+    return NOTHING if value is None else f"{fixed(value, decimals=decimals)}{SPACE}%"
+
+
+def plain_limit(value: Number | None) -> str:
+    """A limit without idle zeros.
+
+    Examples
+    --------
+    >>> plain_limit(5.0), plain_limit(7.5)
+    ('5', '7.5')
+    """
+    if value is None:
+        return NOTHING
+    shown = fixed(value, decimals=MOST_DECIMALS).rstrip("0").rstrip(".")
+    return shown or "0"
+
+
+def _exact(value: Number) -> Fraction:
+    return Fraction(repr(value)) if isinstance(value, float) else Fraction(value)

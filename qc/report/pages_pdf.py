@@ -1,0 +1,78 @@
+"""The report as a PDF: set by typst from one template, every word of the user's passed as data, never as source."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any, Literal
+
+from qc.report.paper import Paper
+
+TEMPLATE = Path(__file__).parent / "templates" / "report.typ"
+# The typesetter's own text face, and one with a wide set of signs that comes with the drawing library.
+TEXT_FONT = "Libertinus Serif"
+SIGN_FONT = "DejaVu Sans"
+ACCESSIBLE: Literal["ua-1"] = "ua-1"
+MISSING_NOTE = "Some characters in this report are in no font that comes with the tool; where the PDF shows boxes for them, read the HTML page."
+
+
+def pdf_pages(report: dict[str, Any], *, paper: Paper) -> bytes:
+    """The whole report as a tagged PDF (PDF/UA-1), the same bytes on every run.
+
+    Parameters
+    ----------
+    report : dict
+        A report made plain by `as_plain`.
+    paper : Paper
+        A4 or Letter.
+
+    Returns
+    -------
+    bytes
+        The PDF.
+    """
+    import matplotlib
+    import typst
+
+    fonts = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
+    # A script that no bundled font holds is set with the fonts of this machine; all else is the same everywhere.
+    foreign = not _covered(report, fonts / "DejaVuSans.ttf")
+    given = {
+        "report": json.dumps({**report, "remark": MISSING_NOTE if foreign else ""}, ensure_ascii=False),
+        "paper": paper.value,
+    }
+    made = typst.compile(
+        TEMPLATE,
+        font_paths=[fonts],
+        ignore_system_fonts=not foreign,
+        sys_inputs=given,
+        pdf_standards=ACCESSIBLE,
+        format="pdf",
+    )
+    if not isinstance(made, bytes):
+        raise TypeError(f"the typesetter gave {type(made).__name__} instead of one PDF")
+    return made
+
+
+def _covered(report: dict[str, Any], font: Path) -> bool:
+    """Whether the font holds every character of the report."""
+    used = {character for text in _texts(report) for character in text}
+    if all(character.isascii() for character in used):
+        return True
+    from matplotlib.ft2font import FT2Font
+
+    known = FT2Font(font).get_charmap()
+    return all(ord(character) in known or character.isspace() for character in used)
+
+
+def _texts(value: object) -> Iterator[str]:
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, dict):
+        for name, item in value.items():
+            if name != "svg":
+                yield from _texts(item)
+    elif isinstance(value, list):
+        for item in value:
+            yield from _texts(item)

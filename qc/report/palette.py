@@ -1,0 +1,89 @@
+"""Colours and signs: blue below, orange above, never colour alone, and legible in grey."""
+
+from __future__ import annotations
+
+from qc.results import Place
+
+INK = "#1a1a1a"
+MUTED = "#595959"
+FAINT = "#b8b8b8"
+PAPER = "#ffffff"
+NO_VALUE = "#eeeeee"
+LOW = (0x1F, 0x5F, 0xA8)
+HIGH = (0xC2, 0x57, 0x0C)
+DRAWN = "#1f5fa8"
+ACCENT = "#c2570c"
+
+FONT = "DejaVu Sans"
+
+
+def deviation_colour(deviation: float | None, *, reach: float) -> str:
+    """The colour of a deviation: white at zero, full blue or orange at `reach` and past it.
+
+    Parameters
+    ----------
+    deviation : float or None
+        Signed deviation [%]; None is grey.
+    reach : float
+        Where the colour is full [%].
+
+    Returns
+    -------
+    str
+        A hexadecimal colour.
+
+    Examples
+    --------
+    >>> deviation_colour(0.0, reach=10), deviation_colour(-20.0, reach=10)
+    ('#ffffff', '#1f5fa8')
+    """
+    if deviation is None:
+        return NO_VALUE
+    share = min(abs(deviation) / reach, 1.0)
+    end = LOW if deviation < 0 else HIGH
+    return "#" + "".join(f"{round(255 + (part - 255) * share):02x}" for part in end)
+
+
+def text_on(colour: str) -> str:
+    """Black or white, whichever stands out more on a colour (relative luminance of WCAG 2.1, section 1.4.3).
+
+    Examples
+    --------
+    >>> text_on("#ffffff"), text_on("#1f5fa8")
+    ('#1a1a1a', '#ffffff')
+    """
+    return INK if contrast(colour, INK) >= contrast(colour, PAPER) else PAPER
+
+
+def contrast(one: str, other: str) -> float:
+    """The contrast ratio of two colours, 1 to 21 (WCAG 2.1, success criterion 1.4.3).
+
+    Examples
+    --------
+    >>> round(contrast("#000000", "#ffffff"), 1)
+    21.0
+    """
+    bright, dark = sorted((_luminance(one), _luminance(other)), reverse=True)
+    return (bright + 0.05) / (dark + 0.05)
+
+
+def _luminance(colour: str) -> float:
+    parts = [int(colour[start : start + 2], 16) / 255 for start in (1, 3, 5)]
+    linear = [part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4 for part in parts]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+def place_sign(place: Place | None, *, deviation: float | None) -> str:
+    """The sign of a unit outside: an open triangle beyond the limit, a full one beyond the outer limit, pointing its way.
+
+    Examples
+    --------
+    >>> place_sign(Place.BEYOND_OUTER, deviation=12.0), place_sign(Place.INSIDE, deviation=1.0)
+    ('▲', '')
+    """
+    if place not in (Place.BEYOND_INNER, Place.BEYOND_OUTER):
+        return ""
+    up = (deviation or 0.0) > 0
+    if place is Place.BEYOND_OUTER:
+        return "\N{BLACK UP-POINTING TRIANGLE}" if up else "\N{BLACK DOWN-POINTING TRIANGLE}"
+    return "\N{WHITE UP-POINTING TRIANGLE}" if up else "\N{WHITE DOWN-POINTING TRIANGLE}"

@@ -1,0 +1,129 @@
+"""The pictures of a batch, each with its caption and its words for those who cannot see it; or the reason why one is not there."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+from qc.report import captions, plane, scatter, series, tray
+from qc.report.svg import INCHES_WIDE, drawn
+from qc.report.view import Picture, Prose
+from qc.report.words import shortened, shown_text
+from qc.results import JudgedBatch
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+    Drawing = Callable[[Axes], object]
+
+
+def tray_picture(judged: JudgedBatch) -> Picture | Prose:
+    """The tray as it was poured."""
+    if not any(row.mass_g is not None for row in judged.unit_rows):
+        return Prose(text="The tray is not drawn, because no unit was weighed.")
+    layout = tray.tray_layout(judged.unit_rows)
+    side = (INCHES_WIDE - (tray.COLUMNS_OF_A_PAGE + 0.5) * tray.INCHES_A_CELL) / 2
+    title = "The tray as it was poured" if layout.by_mould else "The units in pour order (no mould or cavity was given)"
+    return _picture(
+        identifier="tray",
+        title=title,
+        caption=captions.tray_caption(judged, by_mould=layout.by_mould),
+        what="Every unit with its number and the deviation of its mass from the mean in percent",
+        draw=lambda ax: tray.draw_tray(ax, judged=judged, layout=layout),
+        inches_high=tray.tray_inches(layout),
+        margins=(side, side, 0.0, 0.0),
+    )
+
+
+def mass_picture(judged: JudgedBatch) -> Picture | Prose:
+    """The masses in pour order."""
+    found = series.mass_series(judged)
+    if found is None:
+        return Prose(text="Masses in pour order are not drawn, because no unit was weighed.")
+    return _picture(
+        identifier="masses",
+        title="Masses in pour order",
+        caption=captions.mass_caption(judged, found),
+        what="Points of mass over pour order with level lines for the mean and the limits",
+        draw=lambda ax: series.draw_series(ax, series=found),
+        inches_high=series.INCHES_HIGH,
+        margins=series.MARGINS,
+    )
+
+
+def content_pictures(judged: JudgedBatch, active: str, *, place: int) -> list[Picture | Prose]:
+    """Contents in pour order, mass against content, and the plane of mean and SD, of one active."""
+    name = shortened(shown_text(active), most=60)
+    made: list[Picture | Prose] = []
+    found = series.content_series(judged, active)
+    if found is None:
+        made.append(
+            Prose(text=f"Contents of {name} in pour order are not drawn, because no whole unit was assayed for it.")
+        )
+    else:
+        made.append(
+            _picture(
+                identifier=f"contents-{place}",
+                title=f"Contents of {name} in pour order",
+                caption=captions.content_caption(judged, found, active=active),
+                what="Points of content over pour order with level lines for the mean, the limits about it, and the label",
+                draw=lambda ax: series.draw_series(ax, series=found),
+                inches_high=series.INCHES_HIGH,
+                margins=series.MARGINS,
+            )
+        )
+    both = scatter.units_with_both(judged, active)
+    if len(both) < scatter.LEAST_UNITS:
+        made.append(
+            Prose(
+                text=f"Mass against content of {name} is not drawn, because fewer than two units were both weighed and assayed."
+            )
+        )
+    else:
+        made.append(
+            _picture(
+                identifier=f"mass-content-{place}",
+                title=f"Mass against content of {name}",
+                caption=captions.scatter_caption(both),
+                what="Points of content over mass with a dashed line of equal concentration",
+                draw=lambda ax: scatter.draw_mass_against_content(ax, judged=judged, active=active),
+                inches_high=scatter.INCHES_HIGH,
+                margins=scatter.MARGINS,
+            )
+        )
+    made.append(plane_picture(judged, active, place=place))
+    return made
+
+
+def plane_picture(judged: JudgedBatch, active: str, *, place: int) -> Picture | Prose:
+    """The plane of mean and standard deviation of one active."""
+    name = shortened(shown_text(active), most=60)
+    if not plane.boundaries_of(judged, active):
+        return Prose(
+            text=f"The plane of mean and spread of {name} is not drawn, because the dosage-unit test was not judged for it."
+        )
+    return _picture(
+        identifier=f"plane-{place}",
+        title=f"Mean and spread of {name} against the dosage-unit test",
+        caption=captions.plane_caption(judged, active=active),
+        what="Lines of the greatest standard deviation that passes at each mean, and a point for this sample",
+        draw=lambda ax: plane.draw_mean_and_sd(ax, judged=judged, active=active),
+        inches_high=plane.INCHES_HIGH,
+        margins=plane.MARGINS,
+    )
+
+
+def _picture(
+    *,
+    identifier: str,
+    title: str,
+    caption: str,
+    what: str,
+    draw: Drawing,
+    inches_high: float,
+    margins: tuple[float, float, float, float],
+) -> Picture:
+    caption = shown_text(caption)
+    alternative = f"{what}. {caption} The numbers stand in the table that follows."
+    svg = drawn(draw, name=identifier, title=title, alternative=alternative, inches_high=inches_high, margins=margins)
+    return Picture(id=identifier, title=title, svg=svg, caption=caption, alternative=alternative)

@@ -1,0 +1,112 @@
+"""The plane of mean and standard deviation: how far a sample stands from the edge of the dosage-unit test."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from qc.report.labels import draw_scale, round_steps
+from qc.report.numbers import fixed
+from qc.report.palette import ACCENT, INK, MUTED
+from qc.results import AcceptanceBoundary, JudgedBatch, TestResult, Verdict
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+INCHES_HIGH = 3.1
+MARGINS = (0.62, 0.3, 0.48, 0.15)
+ROOM_PERCENT = 2.0
+_LINES: tuple[tuple[object, float], ...] = (("-", 1.4), ((0, (5, 2.5)), 1.2), ((0, (1.5, 1.5)), 1.2))
+
+
+def dosage_test(judged: JudgedBatch, active: str) -> TestResult | None:
+    """The dosage-unit test of an active that has a mean and a standard deviation, if there is one."""
+    for test in judged.tests:
+        figures = test.figures
+        if test.id == "dosage-unit-uniformity" and test.active in (active, None):
+            if figures.get("mean_percent") is not None and figures.get("sd_percent") is not None:
+                return test
+    return None
+
+
+def boundaries_of(judged: JudgedBatch, active: str) -> list[AcceptanceBoundary]:
+    """The boundaries of an active, fewest units first."""
+    return sorted((edge for edge in judged.boundaries if edge.active == active), key=lambda edge: edge.n)
+
+
+def draw_mean_and_sd(ax: Axes, *, judged: JudgedBatch, active: str) -> Axes:
+    """Draw the greatest SD that passes at each mean, one line a number of units, and the point of this batch.
+
+    Parameters
+    ----------
+    ax : Axes
+        The axis to draw on; nothing else is touched.
+    judged : JudgedBatch
+        What was judged.
+    active : str
+        Which active.
+
+    Returns
+    -------
+    Axes
+        The same axis.
+    """
+    edges = boundaries_of(judged, active)
+    test = dosage_test(judged, active)
+    means = [mean for edge in edges for mean, _ in edge.points]
+    spreads = [spread for edge in edges for _, spread in edge.points]
+    if test is not None:
+        means.append(float(test.figures["mean_percent"] or 0))
+        spreads.append(float(test.figures["sd_percent"] or 0))
+    ax.set_xlim(min(means) - ROOM_PERCENT, max(means) + ROOM_PERCENT)
+    ax.set_ylim(0, max(spreads) * 1.15)
+    for edge, (dashes, width) in zip(edges, _LINES, strict=False):
+        along, heights = zip(*edge.points, strict=True)
+        ax.plot(along, heights, color=INK, linewidth=width, linestyle=dashes, label=f"edge for {edge.n} units")
+        ax.fill_between(along, heights, color=MUTED, alpha=0.09, linewidth=0)
+        top = max(edge.points, key=lambda point: point[1])
+        flat = [mean for mean, spread in edge.points if spread == top[1]]
+        # The lowest edge is labelled under its line, the others above theirs, so that no line runs through a label.
+        under = edge is edges[0] and len(edges) > 1
+        ax.annotate(
+            f"{edge.n} units pass below this line",
+            xy=(sum(flat) / len(flat), top[1]),
+            xytext=(0, -4 if under else 4),
+            textcoords="offset points",
+            ha="center",
+            va="top" if under else "bottom",
+            fontsize=7,
+        )
+    if test is not None:
+        _draw_batch(ax, test)
+    draw_scale(ax, across=round_steps(*ax.get_xlim(), about=7), upward=round_steps(*ax.get_ylim(), about=5))
+    ax.set_xlabel("mean content [% of label]")
+    ax.set_ylabel("standard deviation [% of label]")
+    return ax
+
+
+def _draw_batch(ax: Axes, test: TestResult) -> None:
+    mean, spread = float(test.figures["mean_percent"] or 0), float(test.figures["sd_percent"] or 0)
+    passed = test.verdict is Verdict.COMPLIES
+    ax.plot(
+        [mean],
+        [spread],
+        linestyle="none",
+        marker="o" if passed else "X",
+        markersize=9,
+        markerfacecolor=ACCENT,
+        markeredgecolor=INK,
+        markeredgewidth=1.0,
+        zorder=4,
+    )
+    low, high = ax.get_xlim()
+    to_right = mean < low + 0.7 * (high - low)
+    ax.annotate(
+        f"this sample (n = {test.n})\nmean {fixed(mean, decimals=1)} %, SD {fixed(spread, decimals=2)} %",
+        xy=(mean, spread),
+        xytext=(9 if to_right else -9, 0),
+        textcoords="offset points",
+        ha="left" if to_right else "right",
+        va="center",
+        fontsize=7,
+        fontweight="bold",
+    )

@@ -1,0 +1,279 @@
+"""Measurements in pour order, with the mean and the limits as labelled lines: masses, and contents of an active."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from qc.report.labels import Level, draw_levels, draw_scale, round_steps, with_room
+from qc.report.numbers import fixed, plain_limit
+from qc.report.palette import ACCENT, DRAWN, INK, PAPER
+from qc.report.words import shortened, shown_text
+from qc.results import JudgedBatch, Place, Trend, UnitRow
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+INCHES_HIGH = 2.75
+MARGINS = (0.62, 1.35, 0.46, 0.3)
+"""Left, right, bottom and top [inch]; the right one holds the labels of the lines."""
+AXIS_INCHES = INCHES_HIGH - MARGINS[2] - MARGINS[3]
+NAMES_SHOWN = 14
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Point:
+    """One unit of a series."""
+
+    unit: str
+    x: float
+    y: float
+    in_sample: bool
+    left_out: bool
+    outside: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Series:
+    """Everything that is drawn of one series."""
+
+    points: tuple[Point, ...]
+    levels: tuple[Level, ...]
+    fitted: tuple[tuple[float, float], ...]
+    y_label: str
+    x_label: str
+    not_placed: tuple[str, ...] = ()
+    """Units that have a value and no place in the pour order, although others have one."""
+
+
+def places_in_pour(rows: Sequence[UnitRow]) -> tuple[dict[str, float], str]:
+    """Where each unit stands on the axis of the pour, and what that axis is called."""
+    if any(row.pour_order is not None for row in rows):
+        return {
+            row.unit: float(row.pour_order) for row in rows if row.pour_order is not None
+        }, "place in the pour order"
+    return {
+        row.unit: float(place) for place, row in enumerate(rows, start=1)
+    }, "order of entry (no pour order was given)"
+
+
+def mean_mass_g(judged: JudgedBatch) -> float | None:
+    """The mean mass that the mass test rests on, or that of the units weighed where the test was not judged [g]."""
+    for test in judged.tests:
+        if test.id == "mass-uniformity" and test.figures.get("mean_g") is not None:
+            return test.figures["mean_g"]
+    return judged.planned_mass.mean_g if judged.planned_mass else None
+
+
+def mass_series(judged: JudgedBatch) -> Series | None:
+    """The masses with their lines; None where no unit with a place in the pour was weighed."""
+    places, x_label = places_in_pour(judged.unit_rows)
+    weighed = [row for row in judged.unit_rows if row.mass_g is not None]
+    points = tuple(
+        Point(
+            unit=row.unit,
+            x=places[row.unit],
+            y=float(row.mass_g or 0),
+            in_sample=row.in_mass_sample,
+            left_out=row.left_out_because is not None,
+            outside=row.place in (Place.BEYOND_INNER, Place.BEYOND_OUTER),
+        )
+        for row in weighed
+        if row.unit in places
+    )
+    if not points:
+        return None
+    mean = mean_mass_g(judged)
+    levels = list(_about_mean(mean, judged.mass_limit_percent, judged.mass_outer_percent, unit="g", decimals=3))
+    if judged.planned_mass and judged.planned_mass.planned_g is not None:
+        planned = judged.planned_mass.planned_g
+        levels.append(Level(value=float(planned), label=f"planned {fixed(planned, decimals=3)} g", style="plan"))
+    return Series(
+        points=points,
+        levels=tuple(levels),
+        fitted=_fitted(judged.pour_trend.mass if judged.pour_trend else None, places),
+        y_label="mass [g]",
+        x_label=x_label,
+        not_placed=tuple(row.unit for row in weighed if row.unit not in places),
+    )
+
+
+def in_percent_of_label(judged: JudgedBatch, active: str) -> bool:
+    """Whether all contents of an active are known in % of label, the unit they are then drawn in."""
+    found = [row.contents[active] for row in judged.unit_rows if active in row.contents]
+    return all(content.percent_of_label is not None for content in found)
+
+
+def content_series(judged: JudgedBatch, active: str) -> Series | None:
+    """The contents of an active with their lines; None where no unit with a place in the pour was assayed."""
+    places, x_label = places_in_pour(judged.unit_rows)
+    of_label = in_percent_of_label(judged, active)
+    points, not_placed = [], []
+    for row in judged.unit_rows:
+        content = row.contents.get(active)
+        value = None if content is None else content.percent_of_label if of_label else content.mg
+        if content is None or value is None:
+            continue
+        if row.unit not in places:
+            not_placed.append(row.unit)
+            continue
+        points.append(
+            Point(
+                unit=row.unit,
+                x=places[row.unit],
+                y=value,
+                in_sample=content.in_sample,
+                left_out=row.left_out_because is not None,
+                outside=content.place in (Place.BEYOND_INNER, Place.BEYOND_OUTER),
+            )
+        )
+    if not points:
+        return None
+    unit, decimals = ("%", 1) if of_label else ("mg", 2)
+    mean = _mean_content(judged, active, of_label=of_label)
+    levels = list(
+        _about_mean(mean, judged.content_inner_percent, judged.content_outer_percent, unit=unit, decimals=decimals)
+    )
+    claim = next((known.label_claim_mg for known in judged.batch.actives if known.name == active), None)
+    if of_label:
+        levels.append(Level(value=100.0, label="label = 100 %", style="plan"))
+    elif claim is not None:
+        levels.append(Level(value=float(claim), label=f"label = {claim} mg", style="plan"))
+    trend = judged.pour_trend.content.get(active) if judged.pour_trend else None
+    name = shortened(shown_text(active), most=28)
+    return Series(
+        points=tuple(points),
+        levels=tuple(levels),
+        fitted=_fitted(trend, places),
+        y_label=f"{name} [{'% of label' if of_label else 'mg'}]",
+        x_label=x_label,
+        not_placed=tuple(not_placed),
+    )
+
+
+def _mean_content(judged: JudgedBatch, active: str, *, of_label: bool) -> float | None:
+    wanted = "mean_percent" if of_label else "mean_mg"
+    for identifier in ("content-uniformity", "dosage-unit-uniformity"):
+        for test in judged.tests:
+            mean = test.figures.get(wanted)
+            if test.id == identifier and test.active in (active, None) and mean is not None:
+                return mean
+    return None
+
+
+def _about_mean(
+    mean: float | None, inner: float | None, outer: float | None, *, unit: str, decimals: int
+) -> tuple[Level, ...]:
+    if mean is None:
+        return ()
+    levels = [Level(value=mean, label=f"mean {fixed(mean, decimals=decimals)} {unit}", style="mean")]
+    for limit, style in ((inner, "limit"), (outer, "outer")):
+        if limit is not None:
+            for side, sign in ((1, "+"), (-1, "−")):
+                value = mean * (1 + side * limit / 100)
+                label = f"{sign}{plain_limit(limit)} %: {fixed(value, decimals=decimals)} {unit}"
+                levels.append(Level(value=value, label=label, style=style))
+    return tuple(levels)
+
+
+def _fitted(trend: Trend | None, places: dict[str, float]) -> tuple[tuple[float, float], ...]:
+    if trend is None:
+        return ()
+    return tuple(sorted((places[unit], value) for unit, value in trend.fitted if unit in places))
+
+
+def draw_series(ax: Axes, *, series: Series) -> Axes:
+    """Draw one series: sample units full, other units square, left-out units hollow, those outside ringed and named.
+
+    Parameters
+    ----------
+    ax : Axes
+        The axis to draw on; nothing else is touched.
+    series : Series
+        Points, lines and labels.
+
+    Returns
+    -------
+    Axes
+        The same axis.
+    """
+    xs = [point.x for point in series.points]
+    ys = [point.y for point in series.points] + [level.value for level in series.levels]
+    ax.set_xlim(min(xs) - 0.7, max(xs) + 0.7)
+    ax.set_ylim(*with_room(ys, share=0.08))
+    draw_levels(ax, levels=series.levels, inches_high=AXIS_INCHES)
+    if len(series.fitted) > 1:
+        along, heights = zip(*series.fitted, strict=True)
+        ax.plot(along, heights, color=ACCENT, linewidth=1.8, zorder=2, label="fitted change")
+    groups = (
+        ("test sample", "o", DRAWN, [point for point in series.points if point.in_sample and not point.left_out]),
+        ("other units", "s", DRAWN, [point for point in series.points if not point.in_sample and not point.left_out]),
+        ("left out", "D", PAPER, [point for point in series.points if point.left_out]),
+    )
+    for label, marker, face, points in groups:
+        if points:
+            ax.plot(
+                [point.x for point in points],
+                [point.y for point in points],
+                linestyle="none",
+                marker=marker,
+                markersize=4.6,
+                markerfacecolor=face,
+                markeredgecolor=INK,
+                markeredgewidth=0.6,
+                zorder=3,
+                label=label,
+            )
+    outside = [point for point in series.points if point.outside]
+    if outside:
+        ax.plot(
+            [point.x for point in outside],
+            [point.y for point in outside],
+            linestyle="none",
+            marker="o",
+            markersize=9.5,
+            markerfacecolor="none",
+            markeredgecolor=INK,
+            markeredgewidth=1.3,
+            zorder=4,
+            label="outside a limit",
+        )
+    for point in outside[:NAMES_SHOWN]:
+        _name(ax, point)
+    _finish(ax, series=series)
+    return ax
+
+
+def _name(ax: Axes, point: Point) -> None:
+    low, high = ax.get_ylim()
+    up = point.y < low + 0.86 * (high - low)
+    ax.annotate(
+        shortened(shown_text(point.unit), most=8),
+        xy=(point.x, point.y),
+        xytext=(0, 7 if up else -7),
+        textcoords="offset points",
+        ha="center",
+        va="bottom" if up else "top",
+        fontsize=7,
+        fontweight="bold",
+        parse_math=False,
+    )
+
+
+def _finish(ax: Axes, *, series: Series) -> None:
+    low, high = ax.get_xlim()
+    steps = [step for step in round_steps(low, high, about=8) if step == int(step) and step >= 1]
+    draw_scale(ax, across=steps, upward=round_steps(*ax.get_ylim(), about=5))
+    ax.set_xlabel(series.x_label)
+    ax.set_ylabel(series.y_label)
+    ax.legend(
+        loc="lower left",
+        bbox_to_anchor=(0.0, 1.0),
+        ncols=5,
+        frameon=False,
+        fontsize=7,
+        borderaxespad=0.1,
+        handletextpad=0.3,
+        columnspacing=1.4,
+    )

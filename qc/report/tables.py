@@ -1,0 +1,196 @@
+"""The tables behind the pictures: units, contents, determinations, and the edge of acceptance."""
+
+from __future__ import annotations
+
+from qc.batch import Assay, Part
+from qc.report.numbers import NOTHING, as_typed, fixed, percent, signed, signed_beside
+from qc.report.plane import boundaries_of, dosage_test
+from qc.report.tray import poured_order
+from qc.report.view import Column, Table
+from qc.report.words import counted
+from qc.results import JudgedBatch, Place, UnitRow
+
+OUTSIDE = (Place.BEYOND_INNER, Place.BEYOND_OUTER)
+WHERE = {
+    None: NOTHING,
+    Place.INSIDE: "inside",
+    Place.BEYOND_INNER: "beyond limit",
+    Place.BEYOND_OUTER: "beyond outer limit",
+}
+
+
+def unit_table(judged: JudgedBatch) -> Table:
+    """One row a unit: where it was poured, its mass and deviation, and what was seen."""
+    rows = poured_order(judged.unit_rows)
+    limits = (judged.mass_limit_percent, judged.mass_outer_percent)
+    return Table(
+        caption="Every unit in pour order: mass, deviation from the mean of the test sample, and what the eye saw",
+        columns=(
+            Column(head="Unit"),
+            Column(head="Order", number=True),
+            Column(head="Mould"),
+            Column(head="Cavity"),
+            Column(head="Mass [g]", number=True),
+            Column(head="Deviation [%]", number=True),
+            Column(head="Place"),
+            Column(head="Sample"),
+            Column(head="Remarks"),
+        ),
+        rows=tuple(
+            (
+                row.unit,
+                str(row.pour_order) if row.pour_order is not None else NOTHING,
+                row.mould or NOTHING,
+                row.cavity or NOTHING,
+                as_typed(row.mass_g),
+                signed_beside(row.deviation_percent, limits=limits, decimals=2),
+                WHERE[row.place],
+                "yes" if row.in_mass_sample else "no",
+                _remarks(row),
+            )
+            for row in rows
+        ),
+        strong=tuple(place for place, row in enumerate(rows) if row.place in OUTSIDE),
+    )
+
+
+def _remarks(row: UnitRow) -> str:
+    parts = [*row.seen]
+    if row.left_out_because:
+        parts.append(f"left out: {row.left_out_because}")
+    if row.note:
+        parts.append(row.note)
+    return "; ".join(parts)
+
+
+def content_table(judged: JudgedBatch, active: str) -> Table | None:
+    """One row an assayed unit of one active; None where none was assayed."""
+    rows = [row for row in poured_order(judged.unit_rows) if active in row.contents]
+    if not rows:
+        return None
+    limits = (judged.content_inner_percent, judged.content_outer_percent)
+    found = [(row, row.contents[active]) for row in rows]
+    return Table(
+        caption=f"Contents of {active}, one row a unit; duplicate determinations of a unit are averaged",
+        columns=(
+            Column(head="Unit"),
+            Column(head="Order", number=True),
+            Column(head="Mass [g]", number=True),
+            Column(head="Content [mg]", number=True),
+            Column(head="[% of label]", number=True),
+            Column(head="from mean [%]", number=True),
+            Column(head="[mg/g]", number=True),
+            Column(head="Assays", number=True),
+            Column(head="Place"),
+            Column(head="Sample"),
+        ),
+        rows=tuple(
+            (
+                row.unit,
+                str(row.pour_order) if row.pour_order is not None else NOTHING,
+                as_typed(row.mass_g),
+                fixed(content.mg, decimals=2),
+                fixed(content.percent_of_label, decimals=2),
+                signed_beside(_from_mean(content.percent_of_mean), limits=limits, decimals=2),
+                fixed(content.concentration_mg_per_g, decimals=2),
+                str(content.determinations),
+                WHERE[content.place],
+                "yes" if content.in_sample else "no",
+            )
+            for row, content in found
+        ),
+        strong=tuple(place for place, (_, content) in enumerate(found) if content.place in OUTSIDE),
+    )
+
+
+def _from_mean(percent_of_mean: float | None) -> float | None:
+    return None if percent_of_mean is None else percent_of_mean - 100.0
+
+
+def assay_table(judged: JudgedBatch) -> Table | None:
+    """Every determination as it was entered; None where there is none."""
+    assays = judged.batch.assays
+    if not assays:
+        return None
+    return Table(
+        caption=f"All {counted(len(assays), 'determination')} as entered; those of one unit and part are averaged for the tests",
+        columns=(
+            Column(head="Unit"),
+            Column(head="Active"),
+            Column(head="Part"),
+            Column(head="Stage"),
+            Column(head="Content", number=True),
+            Column(head="Mass of part [g]", number=True),
+        ),
+        rows=tuple(_assay_row(assay) for assay in assays),
+    )
+
+
+def _assay_row(assay: Assay) -> tuple[str, ...]:
+    content = (
+        as_typed(assay.content_mg, unit="mg")
+        if assay.content_mg is not None
+        else as_typed(assay.content_percent, unit="%")
+    )
+    return (
+        assay.unit,
+        assay.active,
+        "whole unit" if assay.part is Part.WHOLE else assay.part.value,
+        str(assay.stage) if assay.stage is not None else NOTHING,
+        content,
+        as_typed(assay.part_mass_g),
+    )
+
+
+def plane_table(judged: JudgedBatch, active: str) -> Table | None:
+    """The corner points of the edges of acceptance, and this sample; None where the test was not judged."""
+    edges = boundaries_of(judged, active)
+    if not edges:
+        return None
+    rows = [
+        (f"edge for {edge.n} units", fixed(mean, decimals=2), fixed(spread, decimals=3))
+        for edge in edges
+        for mean, spread in edge.points
+    ]
+    test = dosage_test(judged, active)
+    if test is not None:
+        mean, spread = test.figures["mean_percent"], test.figures["sd_percent"]
+        rows.append((f"this sample of {counted(test.n, 'unit')}", fixed(mean, decimals=2), fixed(spread, decimals=3)))
+    return Table(
+        caption="Corner points of the edges of acceptance, and where this sample stands",
+        columns=(
+            Column(head="Point"),
+            Column(head="Mean [% of label]", number=True),
+            Column(head="SD [% of label]", number=True),
+        ),
+        rows=tuple(rows),
+        strong=(len(rows) - 1,) if test is not None else (),
+    )
+
+
+def planned_mass_table(judged: JudgedBatch) -> Table | None:
+    """The planned mass beside the mean; None where no plan is known."""
+    plan = judged.planned_mass
+    if plan is None or (plan.planned_g is None and plan.mean_g is None):
+        return None
+    met = {True: "yes", False: "no", None: NOTHING}[plan.met]
+    limit = f"±{percent(plan.limit_percent, decimals=1)}" if plan.limit_percent is not None else NOTHING
+    return Table(
+        caption="The mean mass beside the planned mass",
+        columns=(
+            Column(head="Planned [g]", number=True),
+            Column(head="Mean [g]", number=True),
+            Column(head="Difference [% of plan]", number=True),
+            Column(head="Limit", number=True),
+            Column(head="Met"),
+        ),
+        rows=(
+            (
+                as_typed(plan.planned_g) if plan.planned_g is not None else NOTHING,
+                fixed(plan.mean_g, decimals=4),
+                signed(plan.difference_percent, decimals=2),
+                limit,
+                met,
+            ),
+        ),
+    )

@@ -1,0 +1,221 @@
+"""The tray as it was poured: every unit in its cavity, coloured and signed by how far it lies from the mean."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from qc.report.numbers import plain_limit, signed_beside
+from qc.report.palette import FAINT, INK, MUTED, PAPER, deviation_colour, place_sign, text_on
+from qc.report.words import shortened, shown_text
+from qc.results import JudgedBatch, Place, UnitRow
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+COLUMNS_OF_A_MOULD = 6
+COLUMNS_OF_A_PAGE = 12
+INCHES_A_CELL = 0.5
+ROWS_OF_HEADING = 0.55
+ROWS_OF_LEGEND = 1.55
+LONGEST_HEADING = 34
+REACH_WITHOUT_LIMIT = 10.0
+RADIUS = 0.42
+DASHES = (0, (3.0, 2.0))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cell:
+    """Where a unit is drawn: column and row of the drawing, from the upper left [cells]."""
+
+    row: UnitRow
+    x: float
+    y: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Layout:
+    """The whole tray: cells, headings of moulds with their places, and the height of it all [cells]."""
+
+    cells: tuple[Cell, ...]
+    headings: tuple[tuple[str, float, float], ...]
+    height: float
+    by_mould: bool
+
+
+def counting_order(text: str) -> tuple[tuple[int, int, str], ...]:
+    """A key that sorts names as people count: cavity 2 before cavity 10.
+
+    Examples
+    --------
+    >>> sorted(["10", "2", "B1"], key=counting_order)
+    ['2', '10', 'B1']
+    """
+    return tuple((0, int(part), "") if part.isdecimal() else (1, 0, part) for part in re.split(r"(\d+)", text) if part)
+
+
+def poured_order(rows: Sequence[UnitRow]) -> list[UnitRow]:
+    """Rows in pour order; units without one keep their place at the end."""
+    return sorted(rows, key=lambda row: (row.pour_order is None, row.pour_order or 0))
+
+
+def tray_layout(rows: Sequence[UnitRow]) -> Layout:
+    """Where each unit lies: moulds side by side with cavities in order, or rows in pour order where no cavity was given.
+
+    A cavity that was filled more than once is drawn once a round.
+    """
+    by_mould = any(row.mould is not None or row.cavity is not None for row in rows)
+    if not by_mould:
+        cells = [
+            Cell(row=row, x=float(place % COLUMNS_OF_A_PAGE), y=float(place // COLUMNS_OF_A_PAGE))
+            for place, row in enumerate(poured_order(rows))
+        ]
+        height = max((cell.y for cell in cells), default=0.0) + 1
+        return Layout(cells=tuple(cells), headings=(), height=height, by_mould=False)
+    return _moulds_side_by_side(_rounds(rows))
+
+
+def _rounds(rows: Sequence[UnitRow]) -> list[tuple[str, list[UnitRow]]]:
+    """Rows of each filling of each mould, with its heading."""
+    fillings: dict[tuple[str, int], list[UnitRow]] = {}
+    times: dict[tuple[str, str], int] = {}
+    for row in poured_order(rows):
+        mould = row.mould or ""
+        # A unit whose cavity was not given stands in the first filling of its mould.
+        filling = times.get((mould, row.cavity), 0) + 1 if row.cavity is not None else 1
+        if row.cavity is not None:
+            times[mould, row.cavity] = filling
+        fillings.setdefault((mould, filling), []).append(row)
+    again = {mould for mould, filling in fillings if filling > 1}
+    found = []
+    for (mould, filling), units in sorted(fillings.items(), key=lambda item: (counting_order(item[0][0]), item[0][1])):
+        name = f"Mould {shortened(shown_text(mould), most=LONGEST_HEADING - 18)}" if mould else "No mould named"
+        heading = f"{name}, filling {filling}" if mould in again else name
+        found.append((heading, sorted(units, key=lambda row: (row.cavity is None, counting_order(row.cavity or "")))))
+    return found
+
+
+def _moulds_side_by_side(moulds: Sequence[tuple[str, list[UnitRow]]]) -> Layout:
+    cells: list[Cell] = []
+    headings: list[tuple[str, float, float]] = []
+    left = top = lowest = 0.0
+    for heading, units in moulds:
+        if left + COLUMNS_OF_A_MOULD > COLUMNS_OF_A_PAGE + 0.5:
+            left, top = 0.0, lowest + 0.2
+        headings.append((heading, left, top))
+        for place, row in enumerate(units):
+            x = left + place % COLUMNS_OF_A_MOULD
+            y = top + ROWS_OF_HEADING + place // COLUMNS_OF_A_MOULD
+            cells.append(Cell(row=row, x=x, y=y))
+            lowest = max(lowest, y + 1)
+        left += COLUMNS_OF_A_MOULD + 0.5
+    return Layout(cells=tuple(cells), headings=tuple(headings), height=lowest, by_mould=True)
+
+
+def tray_inches(layout: Layout) -> float:
+    """How high the drawing is [inch]."""
+    return (layout.height + ROWS_OF_LEGEND) * INCHES_A_CELL
+
+
+def draw_tray(ax: Axes, *, judged: JudgedBatch, layout: Layout) -> Axes:
+    """Draw the tray: number and signed deviation of mass on every unit, those outside with a ring and a triangle.
+
+    Parameters
+    ----------
+    ax : Axes
+        The axis to draw on; nothing else is touched.
+    judged : JudgedBatch
+        What was judged.
+    layout : Layout
+        Where each unit lies.
+
+    Returns
+    -------
+    Axes
+        The same axis.
+    """
+    limits = (judged.mass_limit_percent, judged.mass_outer_percent)
+    reach = judged.mass_outer_percent or judged.mass_limit_percent or REACH_WITHOUT_LIMIT
+    ax.set_xlim(0, COLUMNS_OF_A_PAGE + 0.5)
+    ax.set_ylim(layout.height + ROWS_OF_LEGEND, 0)
+    ax.set_axis_off()
+    for heading, x, y in layout.headings:
+        ax.text(x + 0.06, y + ROWS_OF_HEADING - 0.12, heading, fontsize=8, fontweight="bold", parse_math=False)
+    _draw_circles(ax, layout=layout, reach=reach)
+    for cell in layout.cells:
+        _write_unit(ax, cell=cell, limits=limits, reach=reach)
+    _draw_legend(ax, limits=limits, reach=reach, top=layout.height + 0.3)
+    return ax
+
+
+def _draw_circles(ax: Axes, *, layout: Layout, reach: float) -> None:
+    from matplotlib.collections import PatchCollection
+    from matplotlib.patches import Circle
+
+    outside = [cell.row.place in (Place.BEYOND_INNER, Place.BEYOND_OUTER) for cell in layout.cells]
+    left_out = [cell.row.left_out_because is not None for cell in layout.cells]
+    ax.add_collection(
+        PatchCollection(
+            [Circle((cell.x + 0.5, cell.y + 0.5), RADIUS) for cell in layout.cells],
+            facecolors=[deviation_colour(cell.row.deviation_percent, reach=reach) for cell in layout.cells],
+            edgecolors=[INK if out or left else MUTED for out, left in zip(outside, left_out, strict=True)],
+            linewidths=[2.0 if out else 0.6 for out in outside],
+            linestyles=[DASHES if left else "-" for left in left_out],
+        ),
+        autolim=False,
+    )
+
+
+def _write_unit(ax: Axes, *, cell: Cell, limits: tuple[float | None, float | None], reach: float) -> None:
+    row, x, y = cell.row, cell.x + 0.5, cell.y + 0.5
+    colour = deviation_colour(row.deviation_percent, reach=reach)
+    ink = text_on(colour)
+    name = shown_text(row.unit)
+    name = name if len(name) <= 6 else f"{name[:3]}…{name[-2:]}"
+    size = 8.5 if len(name) <= 3 else 6.5
+    ax.text(x, y - 0.1, name, color=ink, fontsize=size, fontweight="bold", ha="center", va="center", parse_math=False)
+    shown = signed_beside(row.deviation_percent, limits=limits, decimals=1)
+    ax.text(x, y + 0.2, shown, color=ink, fontsize=6.5 if len(shown) < 7 else 5.5, ha="center", va="center")
+    sign = place_sign(row.place, deviation=row.deviation_percent)
+    if sign:
+        ax.text(x + 0.38, y - 0.37, sign, color=INK, fontsize=8.5, ha="center", va="center")
+
+
+def _draw_legend(ax: Axes, *, limits: tuple[float | None, float | None], reach: float, top: float) -> None:
+    from matplotlib.collections import PatchCollection
+    from matplotlib.patches import Circle, Rectangle
+
+    steps, wide = 20, 0.22
+    middles = [(step + 0.5) / steps * 2 * reach - reach for step in range(steps)]
+    bars = [Rectangle((0.1 + step * wide, top), wide, 0.22) for step in range(steps)]
+    colours = [deviation_colour(value, reach=reach) for value in middles]
+    ax.add_collection(PatchCollection(bars, facecolors=colours, edgecolors="none"), autolim=False)
+    keys = [Circle((5.5, top + 0.62), 0.15), Circle((7.95, top + 0.62), 0.15)]
+    ax.add_collection(
+        PatchCollection(
+            [Rectangle((0.1, top), steps * wide, 0.22), *keys],
+            facecolors=["none", PAPER, PAPER],
+            edgecolors=[FAINT, INK, INK],
+            linewidths=[0.5, 1.8, 0.6],
+            linestyles=["-", "-", DASHES],
+        ),
+        autolim=False,
+    )
+    marks = sorted({-reach, 0.0, reach, *([-limits[0], limits[0]] if limits[0] and limits[0] < reach else [])})
+    for mark in marks:
+        x = 0.1 + (mark + reach) / (2 * reach) * steps * wide
+        ax.plot([x, x], [top + 0.22, top + 0.3], color=MUTED, linewidth=0.6)
+        shown = f"{'+' if mark > 0 else '−' if mark < 0 else ''}{plain_limit(abs(mark))}"
+        ax.text(x, top + 0.48, shown, fontsize=7, ha="center", va="center")
+    ax.text(0.1, top + 0.85, "deviation from the mean mass [%]", fontsize=7, va="center")
+    x = 5.35
+    for limit, place in zip(limits, (Place.BEYOND_INNER, Place.BEYOND_OUTER), strict=True):
+        if limit is not None:
+            up, down = (place_sign(place, deviation=side) for side in (1.0, -1.0))
+            text = f"{up} {down} beyond ±{plain_limit(limit)} %"
+            ax.text(x, top + 0.11, text, fontsize=7.5, va="center")
+            x += 2.45
+    ax.text(5.8, top + 0.62, "outside", fontsize=7.5, va="center")
+    ax.text(8.25, top + 0.62, "left out with a reason", fontsize=7.5, va="center")

@@ -1,0 +1,130 @@
+"""The report as files: one HTML page, one PDF, and the result document they show."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from qc.report.compose import compose
+from qc.report.filing import ReportExists, file_anew, file_whole
+from qc.report.pages_html import html_page
+from qc.report.pages_pdf import pdf_pages
+from qc.report.paper import Paper
+from qc.report.view import as_plain
+from qc.results import JudgedBatch
+
+__all__ = ["Paper", "ReportExists", "ReportFiles", "canonical_json", "render_report", "replace_report", "write_report"]
+
+HTML = "report.html"
+PDF = "report.pdf"
+JSON = "result.json"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReportFiles:
+    """Where the files of a report stand."""
+
+    directory: Path
+    html: Path
+    pdf: Path
+    result: Path
+
+
+def write_report(
+    judged: JudgedBatch, directory: Path, *, document: Mapping[str, object], paper: Paper = Paper.A4
+) -> ReportFiles:
+    """Write the report of a batch into a folder, whole or not at all.
+
+    Parameters
+    ----------
+    judged : JudgedBatch
+        What was judged.
+    directory : Path
+        The folder; made when it is not there.
+    document : mapping
+        The result document, written beside the pages.
+    paper : Paper
+        The paper of the PDF.
+
+    Returns
+    -------
+    ReportFiles
+        Where the files stand.
+
+    Raises
+    ------
+    ReportExists
+        When the folder holds a report already.
+    OSError
+        When the files cannot be written; nothing was left behind.
+    """
+    found = [name for name in (HTML, PDF, JSON) if (directory / name).exists()]
+    if found:
+        # Asked before the pages are drawn, so that the refusal comes at once.
+        raise ReportExists(directory, found)
+    file_whole(directory, render_report(judged, document=document, paper=paper))
+    return _files_in(directory)
+
+
+def replace_report(
+    judged: JudgedBatch, directory: Path, *, document: Mapping[str, object], paper: Paper = Paper.A4
+) -> ReportFiles:
+    """Write the report of a batch into a folder in place of the one that stands there.
+
+    Parameters
+    ----------
+    judged, directory, document, paper
+        As for `write_report`.
+
+    Returns
+    -------
+    ReportFiles
+        Where the files stand.
+
+    Raises
+    ------
+    OSError
+        When the files cannot be written; the old report stands as it was.
+    """
+    file_anew(directory, render_report(judged, document=document, paper=paper))
+    return _files_in(directory)
+
+
+def render_report(judged: JudgedBatch, *, document: Mapping[str, object], paper: Paper = Paper.A4) -> dict[str, bytes]:
+    """The bytes of every file of a report by name; the same input gives the same bytes.
+
+    Parameters
+    ----------
+    judged : JudgedBatch
+        What was judged.
+    document : mapping
+        The result document.
+    paper : Paper
+        The paper of the PDF.
+
+    Returns
+    -------
+    dict
+        Bytes by file name.
+    """
+    result = canonical_json(document)
+    plain = as_plain(compose(judged, digest=hashlib.sha256(result).hexdigest()))
+    return {HTML: html_page(plain).encode(), PDF: pdf_pages(plain, paper=paper), JSON: result}
+
+
+def canonical_json(document: Mapping[str, object]) -> bytes:
+    """A document as JSON with one way to write it: keys in order, two spaces, UTF-8, one line feed at the end.
+
+    Examples
+    --------
+    >>> canonical_json({"b": 1, "a": "ü"}).decode()
+    '{\\n  "a": "ü",\\n  "b": 1\\n}\\n'
+    """
+    return (json.dumps(document, indent=2, sort_keys=True, ensure_ascii=False, allow_nan=False) + "\n").encode()
+
+
+def _files_in(directory: Path) -> ReportFiles:
+    return ReportFiles(directory=directory, html=directory / HTML, pdf=directory / PDF, result=directory / JSON)
