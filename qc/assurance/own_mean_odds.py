@@ -134,13 +134,17 @@ def _pattern(
     if ratio == 0.0:
         return float(low <= 1.0 <= high)
     error = ratio / math.sqrt(n)
-    start, end = max(low, 1.0 - 8.5 * error, 0.0), min(high, 1.0 + 8.5 * error)
-    if end <= start:
-        return 0.0
-    nodes, weights = _legendre(28)
-    half = 0.5 * (end - start)
-    centre = 0.5 * (start + end) + half * nodes
-    density = half * weights * np.exp(-0.5 * ((centre - 1.0) / error) ** 2) / (error * math.sqrt(2.0 * math.pi))
+    if low <= 0.0 and math.isinf(high):
+        steps, density = _hermite(11)
+        centre = np.maximum(1.0 + error * steps, 0.0)
+    else:
+        start, end = max(low, 1.0 - 8.5 * error), min(high, 1.0 + 8.5 * error)
+        if end <= start:
+            return 0.0
+        nodes, weights = _legendre(28)
+        half = 0.5 * (end - start)
+        centre = 0.5 * (start + end) + half * nodes
+        density = half * weights * np.exp(-0.5 * ((centre - 1.0) / error) ** 2) / (error * math.sqrt(2.0 * math.pi))
     counts = counts_about_own_mean(
         inner * centre / ratio, outer * centre / ratio, n=n, most_inner=most, most_outer=most_outer
     )
@@ -151,6 +155,13 @@ def _pattern(
 def _legendre(count: int) -> tuple[Array, Array]:
     nodes, weights = np.polynomial.legendre.leggauss(count)
     return nodes, weights
+
+
+@functools.lru_cache(maxsize=4)
+def _hermite(count: int) -> tuple[Array, Array]:
+    """Nodes and weights for a mean over a standard normal variable."""
+    nodes, weights = np.polynomial.hermite_e.hermegauss(count)
+    return nodes, weights / math.sqrt(2.0 * math.pi)
 
 
 def _second_stages(ratios: Array, counts: TwoStageCounts) -> Array:
@@ -166,7 +177,8 @@ def _second_stages(ratios: Array, counts: TwoStageCounts) -> Array:
 
 
 def _second_stage(ratio: float, counts: TwoStageCounts) -> float:
-    if ratio == 0.0:
+    # Where the inner limit is eight SDs away nobody is ever asked for a second stage.
+    if ratio * 8.0 <= counts.inner:
         return 0.0
     n = counts.first_size + counts.second_size
     error = ratio / math.sqrt(n)

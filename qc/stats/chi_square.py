@@ -11,6 +11,9 @@ import math
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+_MOST_TERMS = 1000
+"""Beyond so many degrees of freedom the first term of the sum is too small for a float."""
+
 _ERF = np.frompyfunc(math.erf, 1, 1)
 
 
@@ -69,6 +72,10 @@ def chi_square_cdf(values: ArrayLike, *, degrees: int) -> NDArray[np.float64]:
     """
     if degrees < 1:
         raise ValueError(f"{degrees} degrees of freedom; a chi-square distribution has at least 1")
+    if degrees > _MOST_TERMS:
+        from scipy.special import gammainc
+
+        return np.asarray(gammainc(degrees / 2.0, np.asarray(values, dtype=np.float64) / 2.0), dtype=np.float64)
     half = np.minimum(np.asarray(values, dtype=np.float64), 1400.0) / 2.0
     odd = degrees % 2 == 1
     term = np.exp(-half)
@@ -129,6 +136,8 @@ def chi_square_quantile(chance: float, *, degrees: int) -> float:
 
 def _cdf(value: float, degrees: int) -> float:
     """The distribution function of one number; plain floats are ten times quicker than arrays of one."""
+    if degrees > _MOST_TERMS:
+        return float(chi_square_cdf(value, degrees=degrees))
     half = value / 2.0
     term = math.exp(-half)
     if degrees % 2 == 1:

@@ -78,90 +78,57 @@ def continued_then_passed(common_mean: float, *, rule: TwoStageCounts) -> float:
     n = rule.first_size + rule.second_size
     spread = math.sqrt(rule.second_size / (rule.first_size * n))
     nodes, weights = _legendre(_SHIFTS)
-    chance = 0.0
     # At a shift of nought the limits about both means coincide, and the integrand has a kink there.
-    for side in (-1.0, 1.0):
-        for node, weight in zip(nodes, weights, strict=True):
-            steps = side * 3.0 * (1.0 + node)
-            density = 3.0 * weight * math.exp(-0.5 * steps**2) / math.sqrt(2.0 * math.pi)
-            if common_mean + steps * spread > 0.0:
-                chance += density * _given_shift(common_mean, steps * spread, rule)
-    return min(max(chance, 0.0), 1.0)
+    steps = 3.0 * np.concatenate([-1.0 - nodes[::-1], 1.0 + nodes])
+    density = 3.0 * np.concatenate([weights[::-1], weights]) * np.exp(-0.5 * steps**2) / math.sqrt(2.0 * math.pi)
+    shift = np.maximum(steps * spread, -0.9 * common_mean)
+    first = _first_group(common_mean, shift, rule)
+    second = _second_group(common_mean, -shift * rule.first_size / rule.second_size, rule)
+    allowed = rule.second_passes_with
+    together = sum(
+        first[in_first] * second[in_second]
+        for in_first in range(allowed + 1)
+        for in_second in range(allowed + 1 - in_first)
+    )
+    return min(max(float(density @ together), 0.0), 1.0)
 
 
-def _given_shift(common_mean: float, shift: float, rule: TwoStageCounts) -> float:
-    """The chance, given the common mean and how far the first group's mean lies above it (in SDs)."""
-    first_mean = common_mean + shift
+def _first_group(common_mean: float, shift: Array, rule: TwoStageCounts) -> list[Array]:
+    """Chance of asking for the second group, by the count beyond the inner limit about the common mean.
+
+    One array a count, one entry a shift of the first group's mean above the common one [SD].
+    """
     near, far = rule.inner * common_mean, rule.outer * common_mean
-    near_first, far_first = rule.inner * first_mean, rule.outer * first_mean
-    start = max(-far, shift - far_first, -_FAR)
-    end = min(far, shift + far_first, _FAR)
-    if end <= start:
-        return 0.0
-    frequency, weight = _frequencies(min(near, near_first), rule.first_size)
-    # Both groups are moved to a sum of nought, so that the transforms turn slowly.
-    second_shift = -shift * rule.first_size / rule.second_size
-    cells = _cells(start, end, (-near, near, shift - near_first, shift + near_first))
+    near_first, far_first = rule.inner * (common_mean + shift), rule.outer * (common_mean + shift)
+    start = np.maximum(np.maximum(-far, shift - far_first), -_FAR)
+    end = np.maximum(np.minimum(np.minimum(far, shift + far_first), _FAR), start)
+    cuts = np.stack(
+        [start, np.full_like(shift, -near), np.full_like(shift, near), shift - near_first, shift + near_first, end]
+    )
+    edges = np.sort(np.clip(cuts, start, end), axis=0)
+    frequency, weight = _frequencies(min(near, float(near_first.min())), rule.first_size)
     patterns = {
-        (about_first, about_common): np.zeros(frequency.shape, dtype=np.complex128)
+        (about_first, about_common): np.zeros((shift.size, frequency.size), dtype=np.complex128)
         for about_first in (False, True)
         for about_common in (False, True)
     }
-    for low, high in cells:
+    for low, high in itertools.pairwise(edges):
         middle = 0.5 * (low + high)
-        pattern = (abs(middle - shift) > near_first, abs(middle) > near)
-        patterns[pattern] += _transform(low, high, shift, frequency)
-    first = _first_group(patterns, weight, shift, rule)
-    second_frequency, second_weight = _frequencies(near, rule.second_size)
-    inside = _transform(max(-near, -_FAR), min(near, _FAR), second_shift, second_frequency)
-    outside = _transform(max(-far, -_FAR), -near, second_shift, second_frequency)
-    outside += _transform(near, min(far, _FAR), second_shift, second_frequency)
-    allowed = rule.second_passes_with
-    size = rule.second_size
-    second = [
-        math.comb(size, count)
-        * math.sqrt(2.0 * math.pi * size)
-        * math.exp(0.5 * size * second_shift**2)
-        * float(np.real(inside ** (size - count) * outside**count) @ second_weight)
-        for count in range(allowed + 1)
-    ]
-    below = np.cumsum(second)
-    total = sum(first[count] * below[allowed - count] for count in range(min(allowed, len(first) - 1) + 1))
-    return float(total)
+        beyond_first, beyond_common = np.abs(middle - shift) > near_first, np.abs(middle) > near
+        transform = _transform(low, high, shift, frequency)
+        for (about_first, about_common), total in patterns.items():
+            here = (beyond_first == about_first) & (beyond_common == about_common)
+            total[here] += transform[here]
+    return _asked_for_more(patterns, weight, shift, rule)
 
 
-def _frequencies(near: float, size: int) -> tuple[Array, Array]:
-    step = 2.0 * math.pi / (9.0 * math.sqrt(size))
-    frequency: Array = step * np.arange(int((3.0 + 8.0 / max(near, 0.05)) / step) + 1, dtype=np.float64)
-    weight: Array = np.full(frequency.shape, step / math.pi, dtype=np.float64)
-    weight[0] *= 0.5
-    return frequency, weight
-
-
-def _cells(start: float, end: float, cuts: tuple[float, ...]) -> list[tuple[float, float]]:
-    edges = [start, *sorted(cut for cut in cuts if start < cut < end), end]
-    return [(low, high) for low, high in itertools.pairwise(edges) if high - low > 1e-12]
-
-
-def _transform(start: float, end: float, centre: float, frequency: Array) -> NDArray[np.complex128]:
-    """Integral of the normal density times exp(it(z - centre)) from start to end, at each frequency t."""
-    if end <= start:
-        return np.zeros(frequency.shape, dtype=np.complex128)
-    nodes, weights = _legendre(_PLACES)
-    half = 0.5 * (end - start)
-    z = 0.5 * (start + end) + half * nodes
-    density = half * weights * np.exp(-0.5 * z**2) / math.sqrt(2.0 * math.pi)
-    phase = frequency[:, None] * (z - centre)
-    return np.asarray(np.cos(phase) @ density + 1j * (np.sin(phase) @ density))
-
-
-def _first_group(
-    patterns: dict[tuple[bool, bool], NDArray[np.complex128]], weight: Array, shift: float, rule: TwoStageCounts
-) -> list[float]:
-    """Chance that the first group asks for the second, by its count beyond the inner limit about the common mean."""
+def _asked_for_more(
+    patterns: dict[tuple[bool, bool], NDArray[np.complex128]], weight: Array, shift: Array, rule: TwoStageCounts
+) -> list[Array]:
+    """Sum over the ways in which values of the first group fall beyond one limit, the other, or both."""
     size = rule.first_size
-    scale = math.sqrt(2.0 * math.pi * size) * math.exp(0.5 * size * shift**2)
-    chances = [0.0] * (rule.second_passes_with + 1)
+    scale = math.sqrt(2.0 * math.pi * size) * np.exp(0.5 * size * shift**2)
+    chances = [np.zeros(shift.shape) for _ in range(rule.second_passes_with + 1)]
     for beyond_first in range(rule.passes_with + 1, rule.continues_with + 1):
         for both in range(beyond_first + 1):
             for only_common in range(size - beyond_first + 1):
@@ -176,5 +143,45 @@ def _first_group(
                     * patterns[False, True] ** only_common
                     * patterns[True, True] ** both
                 )
-                chances[beyond_common] += ways * scale * float(np.real(value) @ weight)
+                chances[beyond_common] += ways * scale * (np.real(value) @ weight)
     return chances
+
+
+def _second_group(common_mean: float, shift: Array, rule: TwoStageCounts) -> list[Array]:
+    """Chance of each count beyond the inner limit about the common mean, none beyond the outer, in the second group."""
+    size = rule.second_size
+    near, far = min(rule.inner * common_mean, _FAR), min(rule.outer * common_mean, _FAR)
+    frequency, weight = _frequencies(near, size)
+    ends = [np.full_like(shift, end) for end in (-far, -near, near, far)]
+    inside = _transform(ends[1], ends[2], shift, frequency)
+    outside = _transform(ends[0], ends[1], shift, frequency) + _transform(ends[2], ends[3], shift, frequency)
+    scale = math.sqrt(2.0 * math.pi * size) * np.exp(0.5 * size * shift**2)
+    return [
+        math.comb(size, count) * scale * (np.real(inside ** (size - count) * outside**count) @ weight)
+        for count in range(rule.second_passes_with + 1)
+    ]
+
+
+def _frequencies(near: float, size: int) -> tuple[Array, Array]:
+    """Frequencies and weights of the Fourier integral; its period is nine SDs of the sum."""
+    step = 2.0 * math.pi / (9.0 * math.sqrt(size))
+    frequency: Array = step * np.arange(int((3.0 + 8.0 / max(near, 0.05)) / step) + 1, dtype=np.float64)
+    weight: Array = np.full(frequency.shape, step / math.pi, dtype=np.float64)
+    weight[0] *= 0.5
+    return frequency, weight
+
+
+def _transform(start: Array, end: Array, centre: Array, frequency: Array) -> NDArray[np.complex128]:
+    """Integral of the normal density times exp(it(z - centre)) from start to end; a row a shift, a column a frequency.
+
+    The sums are moved to nought in this way, so that the transforms turn slowly.
+    """
+    nodes, weights = _legendre(_PLACES)
+    half = 0.5 * (end - start)[:, None]
+    z = 0.5 * (start + end)[:, None] + half * nodes
+    density = half * weights * np.exp(-0.5 * z**2) / math.sqrt(2.0 * math.pi)
+    # The frequencies are even multiples of the first one: repeated turning is far quicker than the exponential.
+    turned = np.empty((frequency.size, *z.shape), dtype=np.complex128)
+    turned[0] = density
+    turned[1:] = np.exp(1j * frequency[1] * (z - centre[:, None]))
+    return np.asarray(np.cumprod(turned, axis=0).sum(axis=2).T, dtype=np.complex128)

@@ -1,0 +1,188 @@
+"""What the data in hand assure about another sample of the same batch: one record a test."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+
+from qc.assurance.acceptance_geometry import geometry_of
+from qc.assurance.joint_region import JointRegion, assured_chance, fraction_outside_at_most, joint_region
+from qc.assurance.operating import pass_chances
+from qc.batch import Batch
+from qc.results import Assurance, TestResult
+from qc.rules.records import AnyRule, ContentRule, DosageUnitRule, MassBand, MassBasis, MassRule
+from qc.stats.tolerance import two_sided_factor
+
+COVERAGE = 0.95
+"""Share of the units that the tolerance interval is to hold: common practice."""
+
+_IN_WORDS = {10: "ten", 20: "twenty", 30: "thirty"}
+
+
+def assure_batch(
+    *, tests: Sequence[TestResult], book_rules: Mapping[str, AnyRule], batch: Batch, confidence: float = 0.95
+) -> tuple[Assurance, ...]:
+    """What the tests of a batch assure, for every test whose figures have a mean and a spread.
+
+    Parameters
+    ----------
+    tests : sequence of TestResult
+        Judged tests; their figures and n are read.
+    book_rules : mapping
+        Rule records by id.
+    batch : Batch
+        For the number of units that are left.
+    confidence : float
+        Of every bound [-].
+
+    Returns
+    -------
+    tuple of Assurance
+        `pass_chance_low` is None where the spread is nought, and where the rule sets no chance of passing.
+
+    Notes
+    -----
+    The units tested are taken as a random sample of normal units. A change along the pour breaks that; where one was
+    found, the bound does not hold. In a small batch the units that are left are further draws from the same pour, so
+    the bound on a fresh sample needs no correction for its size.
+    """
+    found = []
+    for test in tests:
+        rule = book_rules.get(test.rule) if test.n >= 2 else None
+        if isinstance(rule, DosageUnitRule):
+            found.append(_dosage_units(test, rule, batch, confidence))
+        elif isinstance(rule, MassRule | ContentRule):
+            found.append(_about_own_mean(test, rule, batch, confidence))
+    return tuple(record for record in found if record is not None)
+
+
+def _dosage_units(test: TestResult, rule: DosageUnitRule, batch: Batch, confidence: float) -> Assurance | None:
+    mean, sd = test.figures.get("mean_percent"), test.figures.get("sd_percent")
+    if mean is None or sd is None:
+        return None
+    region = joint_region(float(mean), float(sd), n=test.n, confidence=confidence)
+    chance: float | None = None
+    if sd > 0.0:
+        target = test.figures.get("target_percent")
+        geometry = geometry_of(rule, target_percent=100.0 if target is None else float(target))
+        chance = assured_chance(region, geometry=geometry)
+    limit = float(rule.l1_percent)
+    more = (
+        f"{_asked(test, batch, size=rule.first_size, of_label=True)}"
+        f"{f' (and {_words(rule.second_size)} more where the test asks for them)' if rule.second_size else ''}"
+    )
+    outside = fraction_outside_at_most(region, low=100.0 - limit, high=100.0 + limit)
+    return _record(
+        test,
+        region,
+        chance=chance,
+        who=more,
+        scale="of label",
+        extra=f"Not more than {_up(outside)} of the units lie outside {100 - limit:g} to {100 + limit:g} % of label.",
+    )
+
+
+def _about_own_mean(
+    test: TestResult, rule: MassRule | ContentRule, batch: Batch, confidence: float
+) -> Assurance | None:
+    relative = test.figures.get("rsd_percent")
+    if relative is None:
+        return None
+    mean, sd, scale = 100.0, float(relative), "of the mean"
+    label_mean, label_sd = test.figures.get("mean_percent"), test.figures.get("sd_percent")
+    if isinstance(rule, ContentRule) and label_mean is not None and label_sd is not None and label_mean > 0:
+        mean, sd, scale = float(label_mean), float(label_sd), "of label"
+    region = joint_region(mean, sd, n=test.n, confidence=confidence)
+    band = _band(rule, test) if isinstance(rule, MassRule) else None
+    chance: float | None = None
+    if sd > 0.0 and not (isinstance(rule, MassRule) and band is None):
+        chance = _least_chance(region, rule=rule, band=band)
+    size = rule.sample_size if isinstance(rule, MassRule) else rule.first_size
+    more = _asked(test, batch, size=size, of_label=not isinstance(rule, MassRule))
+    if isinstance(rule, ContentRule) and rule.second_size:
+        more += f" (and {_words(rule.second_size)} more where the test asks for them)"
+    return _record(test, region, chance=chance, who=more, scale=scale, extra="")
+
+
+def _least_chance(region: JointRegion, *, rule: MassRule | ContentRule, band: MassBand | None) -> float:
+    """The least chance on the region; where only the ratio of SD to mean counts, that of the corner on the left.
+
+    A corner at or below nought means that the data say nothing of the mean.
+    """
+    if region.mean_low <= 0.0:
+        return 0.0
+    bounded = isinstance(rule, ContentRule) and (rule.mean_low_percent, rule.mean_high_percent) != (None, None)
+    fixed = isinstance(rule, MassRule) and rule.basis is MassBasis.LABELLED_MASS
+    corners = [region.mean_low, region.mean_high] if bounded or fixed else [region.mean_low]
+    chances = pass_chances(corners, region.sd_high, rule=rule, band=band)
+    return float((chances.overall - chances.error_bound).clip(0.0).min())
+
+
+def _band(rule: MassRule, test: TestResult) -> MassBand | None:
+    """The row of the mass table that the test was judged by, told by its limit."""
+    limit = test.figures.get("limit_percent")
+    return next((band for band in rule.bands if limit is not None and float(band.limit_percent) == limit), None)
+
+
+def _record(
+    test: TestResult, region: JointRegion, *, chance: float | None, who: str, scale: str, extra: str
+) -> Assurance:
+    factor = two_sided_factor(region.n, coverage=COVERAGE, confidence=region.confidence)
+    low, high = region.mean - factor * region.sd, region.mean + factor * region.sd
+    sure = f"{region.confidence * 100:g} % confidence"
+    if chance is None:
+        first = f"The {region.n} units in hand do not differ at all, so nothing is assured about {who} ({sure})."
+        extra = ""
+        low_shown = high_shown = None
+        if region.sd > 0.0:
+            first = f"The rule sets no limit here, so nothing is assured about {who}."
+            low_shown, high_shown = low, high
+    else:
+        low_shown, high_shown = low, high
+        first = (
+            f"{who[0].upper()}{who[1:]} would pass with a chance of at least {_down(chance)} ({sure})."
+            if chance >= 0.01
+            else f"The {region.n} units in hand do not assure that {who} would pass: "
+            f"the chance may be less than 1 % ({sure})."
+        )
+    held = (
+        ""
+        if low_shown is None
+        else f"{COVERAGE * 100:g} % of all units lie between {low:.1f} and {high:.1f} % {scale} ({sure})."
+    )
+    return Assurance(
+        test=test.id,
+        active=test.active,
+        confidence=region.confidence,
+        pass_chance_low=chance,
+        coverage=COVERAGE,
+        tolerance_low_percent=low_shown,
+        tolerance_high_percent=high_shown,
+        sentence=" ".join(part for part in (first, held, extra) if part),
+    )
+
+
+def _asked(test: TestResult, batch: Batch, *, size: int, of_label: bool) -> str:
+    """Who would be tested: another sample of this batch, or of a batch like it where too few units are left."""
+    whole = batch.units_poured or len(batch.units)
+    # An assay uses a unit up; a weighing does not.
+    used = len({assay.unit for assay in batch.assays}) if of_label else 0
+    left = whole - used
+    if left >= size:
+        return f"another {_words(size)} units of this batch"
+    return f"{_words(size)} units of a batch like this one (only {left} of it {'is' if left == 1 else 'are'} left)"
+
+
+def _words(count: int) -> str:
+    return _IN_WORDS.get(count, str(count))
+
+
+def _down(chance: float) -> str:
+    """A chance in percent, rounded down so that "at least" stays true."""
+    percent = chance * 100.0
+    return f"{math.floor(percent)} %" if percent < 99.0 else f"{math.floor(percent * 10.0) / 10.0:.1f} %"
+
+
+def _up(fraction: float) -> str:
+    """A fraction in percent, rounded up so that "not more than" stays true."""
+    return f"{math.ceil(fraction * 1000.0) / 10.0:.1f} %"

@@ -1,0 +1,236 @@
+"""The joint confidence region for true mean and SD, and the least chance of passing on it."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from statistics import NormalDist
+
+import numpy as np
+
+from qc.assurance.acceptance_geometry import AcceptanceGeometry
+from qc.assurance.dosage_unit_odds import acceptance_value_chance
+from qc.stats.chi_square import chi_square_quantile, normal_cdf
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JointRegion:
+    """A region that holds the true mean and SD with a stated confidence, by its upper edge.
+
+    Parameters
+    ----------
+    confidence : float
+        Of mean and SD together [-].
+    mean, sd : float
+        Of the sample [% of label].
+    n : int
+        Units behind them.
+    z : float
+        Half width of the interval of the mean, in SDs of the sample mean [-].
+    sd_high : float
+        Upper confidence bound of the true SD, ULS [% of label].
+    mean_low, mean_high : float
+        The corners: the ends of the interval of the mean at `sd_high` [% of label].
+    """
+
+    confidence: float
+    mean: float
+    sd: float
+    n: int
+    z: float
+    sd_high: float
+    mean_low: float
+    mean_high: float
+
+    @property
+    def corners(self) -> tuple[tuple[float, float], tuple[float, float], tuple[float, float]]:
+        """Outline as (mean, SD): the sample mean at SD 0, then both corners; a triangle."""
+        return (self.mean, 0.0), (self.mean_low, self.sd_high), (self.mean_high, self.sd_high)
+
+
+def joint_region(mean: float, sd: float, *, n: int, confidence: float = 0.95) -> JointRegion:
+    """The joint confidence region of a random sample of single units from one normal batch.
+
+    Parameters
+    ----------
+    mean, sd : float
+        Of the sample [% of label].
+    n : int
+        Number of units, at least 2.
+    confidence : float
+        Of mean and SD together [-].
+
+    Returns
+    -------
+    JointRegion
+
+    Raises
+    ------
+    ValueError
+        When n is below 2, the SD is negative or the confidence is not between 0 and 1.
+
+    Notes
+    -----
+    Mean (two-sided) and SD (upper bound) each take the square root of the confidence. Sample mean and SD of normal
+    units are independent, so together they hold with exactly the confidence stated.
+
+    References
+    ----------
+    ASTM E2709, Standard practice for demonstrating capability to comply with an acceptance procedure; ASTM E2810-19,
+    figure 2 and section 5.1 (corners of the region).
+
+    Examples
+    --------
+    >>> region = joint_region(100, 3, n=30)
+    >>> round(region.sd_high, 4), round(region.mean_low, 4), round(region.mean_high, 4)
+    (4.0295, 98.3547, 101.6453)
+    """
+    if n < 2:
+        raise ValueError(f"mean and SD of {n} unit; at least 2 units are needed")
+    if not sd >= 0.0:
+        raise ValueError(f"an SD of {sd:g}; it cannot be negative")
+    if not 0.0 < confidence < 1.0:
+        raise ValueError(f"a confidence of {confidence:g}; a number between 0 and 1 is needed")
+    each = math.sqrt(confidence)
+    z = NormalDist().inv_cdf(0.5 * (1.0 + each))
+    sd_high = sd * math.sqrt((n - 1) / chi_square_quantile(1.0 - each, degrees=n - 1))
+    reach = z * sd_high / math.sqrt(n)
+    return JointRegion(
+        confidence=confidence,
+        mean=mean,
+        sd=sd,
+        n=n,
+        z=z,
+        sd_high=sd_high,
+        mean_low=mean - reach,
+        mean_high=mean + reach,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LowerBound:
+    """A bound from below on the chance of passing the dosage-unit test at one true mean and SD, with its parts [-].
+
+    `first_stage` is the chance of passing at the first stage; `pooled_value` that the acceptance value of all units is
+    within its limit; `single_units` that every unit lies where it would be allowed whatever the reference value.
+    """
+
+    first_stage: float
+    pooled_value: float
+    single_units: float
+
+    @property
+    def bound(self) -> float:
+        """The greater of the first stage's chance and of the second stage's bound (Bonferroni's inequality)."""
+        return max(self.first_stage, self.pooled_value + self.single_units - 1.0, 0.0)
+
+
+def lower_bound_at(mean: float, sd: float, *, geometry: AcceptanceGeometry) -> LowerBound:
+    """The bound of the standard method at one true mean and SD.
+
+    Parameters
+    ----------
+    mean, sd : float
+        True mean and SD [% of label].
+    geometry : AcceptanceGeometry
+        The dosage-unit rule.
+
+    Returns
+    -------
+    LowerBound
+
+    Notes
+    -----
+    The reference value of a sample is random. This bound uses the narrowest interval that holds for every reference
+    value, (1 + L2) times its low end to (1 - L2) times its high end, which is more careful than a fixed 75 to 125 %
+    of label; the greatest SD allowed differs by less than 0.02 % of label.
+
+    References
+    ----------
+    J. S. Bergum & H. Li, Acceptance limits for the new ICH USP 29 content-uniformity test, Pharm. Technol. 31 (2007),
+    pages 2 and 3 of the article: P(S2) is at least P(C21) + P(C22) - 1.
+
+    Examples
+    --------
+    >>> from qc.rules.library import load_rule
+    >>> from qc.assurance.acceptance_geometry import geometry_of
+    >>> round(lower_bound_at(100, 6, geometry=geometry_of(load_rule("harmonised-udu"))).bound, 6)
+    0.964358
+    """
+    at, spread = np.array([mean]), np.array([sd])
+    first = acceptance_value_chance(at, spread, n=geometry.first_size, k=geometry.first_k, geometry=geometry)
+    if geometry.second_size == 0:
+        return LowerBound(first_stage=float(first[0]), pooled_value=0.0, single_units=0.0)
+    pooled = acceptance_value_chance(at, spread, n=geometry.pooled_size, k=geometry.second_k, geometry=geometry)
+    low = (1.0 - geometry.unit_fraction) * geometry.high
+    high = (1.0 + geometry.unit_fraction) * geometry.low
+    within = fraction_within(mean, sd, low=low, high=high)
+    return LowerBound(
+        first_stage=float(first[0]),
+        pooled_value=float(pooled[0]),
+        single_units=within**geometry.pooled_size,
+    )
+
+
+def assured_chance(region: JointRegion, *, geometry: AcceptanceGeometry) -> float:
+    """The chance with which a fresh sample passes the dosage-unit test at least, with the region's confidence.
+
+    Parameters
+    ----------
+    region : JointRegion
+        From the sample in hand.
+    geometry : AcceptanceGeometry
+        The dosage-unit rule.
+
+    Returns
+    -------
+    float
+        The least bound on the region [-]. The bound falls as the SD grows, and along the upper edge it falls toward
+        both ends, so the two corners are enough.
+
+    Examples
+    --------
+    >>> from qc.rules.library import load_rule
+    >>> from qc.assurance.acceptance_geometry import geometry_of
+    >>> rule = geometry_of(load_rule("harmonised-udu"))
+    >>> round(assured_chance(joint_region(97, 4, n=30), geometry=rule), 5)
+    0.6447
+    """
+    corners = (region.mean_low, region.mean_high)
+    return min(lower_bound_at(mean, region.sd_high, geometry=geometry).bound for mean in corners)
+
+
+def fraction_within(mean: float, sd: float, *, low: float, high: float) -> float:
+    """The fraction of normal units between two limits.
+
+    Examples
+    --------
+    >>> round(fraction_within(100, 5, low=85, high=115), 4)
+    0.9973
+    """
+    if sd == 0.0:
+        return float(low <= mean <= high)
+    return float(normal_cdf((high - mean) / sd) - normal_cdf((low - mean) / sd))
+
+
+def fraction_outside_at_most(region: JointRegion, *, low: float, high: float) -> float:
+    """The fraction of units outside two limits, bounded from above with the region's confidence.
+
+    Parameters
+    ----------
+    region : JointRegion
+    low, high : float
+        Limits of a unit [% of label].
+
+    Returns
+    -------
+    float
+        The greatest fraction outside on the region: at a corner where the sample mean lies between the limits [-].
+
+    Examples
+    --------
+    >>> round(fraction_outside_at_most(joint_region(100, 3, n=30), low=85, high=115), 5)
+    0.00048
+    """
+    corners = (region.mean_low, region.mean_high)
+    return max(1.0 - fraction_within(mean, region.sd_high, low=low, high=high) for mean in corners)
