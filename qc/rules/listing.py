@@ -197,7 +197,8 @@ def _content_figures(rule: ContentRule) -> list[str]:
 
 
 def _allowed(number: int) -> str:
-    return f"up to {number} outside the inner limits, none outside the outer"
+    inner = f"up to {number}" if number else "none"
+    return f"{inner} outside the inner limits, none outside the outer"
 
 
 def _dosage_unit_figures(rule: DosageUnitRule) -> list[str]:

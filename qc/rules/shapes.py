@@ -50,7 +50,7 @@ def note_misshapen(rule: AnyRule, *, at: str, findings: Findings) -> None:
 
 def _mass(rule: MassRule, *, place: str, findings: Findings) -> None:
     if rule.sample_size < 2:
-        findings.add(f"{place}sample_size", f"{rule.sample_size} units are no sample", "Give two or more")
+        findings.add(f"{place}sample_size", f"a sample of {rule.sample_size} has no spread", "Give two or more")
     if rule.most_beyond_outer > rule.most_beyond_limit:
         findings.add(
             f"{place}most_beyond_outer",
@@ -61,7 +61,8 @@ def _mass(rule: MassRule, *, place: str, findings: Findings) -> None:
     for number, band in enumerate(rule.bands, start=1):
         key = f"{place}bands[{number}]"
         _positive("limit_percent", band.limit_percent, place=f"{key}.", findings=findings)
-        _inside(key, inner=band.limit_percent, outer=band.outer_percent, findings=findings)
+        whose = f" of {', '.join(band.forms)}"
+        _inside(key, inner=band.limit_percent, outer=band.outer_percent, findings=findings, whose=whose)
         if not band.forms:
             findings.add(f"{key}.forms", "the row names no form", "Name at least one")
     for form in forms_named(rule):
@@ -115,7 +116,7 @@ def _content(rule: ContentRule, *, place: str, findings: Findings) -> None:
         may_meet=not rule.inner_applies,
     )
     if rule.first_size < 2:
-        findings.add(f"{place}first_size", f"{rule.first_size} units are no sample", "Give two or more")
+        findings.add(f"{place}first_size", f"a sample of {rule.first_size} has no spread", "Give two or more")
     if not rule.passes_with <= rule.continues_with:
         findings.add(
             f"{place}continues_with",
@@ -139,9 +140,8 @@ def _dosage_units(rule: DosageUnitRule, *, place: str, findings: Findings) -> No
             "Give the lower end of the range in which the mean is its own reference",
         )
     if rule.first_k < rule.second_k:
-        findings.add(
-            f"{place}first_k", f"k grows from {rule.first_k:f} to {rule.second_k:f}", "k shrinks with more units"
-        )
+        found = f"k grows from {rule.first_k:f} to {rule.second_k:f}"
+        findings.add(f"{place}first_k", found, "Give a second k no greater than the first")
     named: set[str] = set()
     for number, row in enumerate(rule.routes, start=1):
         for form in row.forms:
@@ -162,11 +162,12 @@ def _inside(
     outer: Decimal,
     findings: Findings,
     name: str = "limit_percent",
+    whose: str = "",
     may_meet: bool = False,
 ) -> None:
     if inner > outer or (inner == outer and not may_meet):
         findings.add(
             f"{key}.{name}" if key else name,
-            f"the inner limit {inner:f} does not lie inside the outer limit {outer:f}",
+            f"the inner limit {inner:f}{whose} does not lie inside the outer limit {outer:f}",
             "Give an inner limit below the outer one",
         )

@@ -103,27 +103,30 @@ def record_from(kind: type[Record], table: Mapping[str, Any], *, at: str, findin
         return None
 
 
-def nearest(word: str, known: Iterable[str]) -> str | None:
-    """The known word that looks most like another, or None when none does."""
-    import difflib
-
-    close = difflib.get_close_matches(word, list(known), n=1, cutoff=0.5)
-    return close[0] if close else None
-
-
 def did_you_mean(word: str, known: Iterable[str], *, every: str) -> str:
-    """The mend for a word that is not known: the nearest known word, or the whole list.
+    """The mend for a word that is not known: the nearest known word, several when they are equally near, or the list.
 
     Examples
     --------
     >>> did_you_mean("limit_percnt", ["limit_percent", "mark"], every="Known keys")
     'Did you mean limit_percent?'
+    >>> did_you_mean("test", ["test-a", "test-b", "test-c"], every="There are")
+    'Did you mean test-a, test-b or test-c?'
     >>> did_you_mean("xyz", ["limit_percent", "mark"], every="Known keys")
     'Known keys: limit_percent, mark'
     """
-    words = list(known)
-    close = nearest(word, words)
-    return f"Did you mean {close}?" if close else f"{every}: {', '.join(words)}"
+    import difflib
+
+    likeness = {each: difflib.SequenceMatcher(None, word, each).ratio() for each in known}
+    best = max(likeness.values(), default=0.0)
+    if best < _ALIKE:
+        return f"{every}: {', '.join(likeness)}"
+    *others, last = (each for each, ratio in likeness.items() if ratio == best)
+    return f"Did you mean {', '.join(others)} or {last}?" if others else f"Did you mean {last}?"
+
+
+# Below this likeness a suggestion misleads more often than it helps (common practice of spelling checkers).
+_ALIKE = 0.6
 
 
 def note_unknown_keys(table: Mapping[str, Any], *, known: Iterable[str], at: str, findings: Findings) -> None:
