@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import date, datetime
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
@@ -27,10 +28,13 @@ def entry_format(look: Look, entry: Entry) -> Format:
     return look.entry(number_format=entry.number_format)
 
 
-def write_entry(sheet: Worksheet, *, row: int, column: int, value: Cell, shown: Format) -> None:
+def write_entry(sheet: Worksheet, *, row: int, column: int, value: Cell, shown: Format, dated: Format) -> None:
     """One entry cell. Text stays text whatever it looks like, so that nothing typed becomes a formula or a link."""
     if value is None:
         sheet.write_blank(row, column, None, shown)
+    elif isinstance(value, date):
+        # What a spreadsheet makes of 2/7 or 2-7; kept because that is a slip people need to see refused.
+        sheet.write_datetime(row, column, datetime(value.year, value.month, value.day), dated)
     elif isinstance(value, Decimal | int):
         sheet.write_number(row, column, float(value), shown)
     else:
@@ -41,13 +45,13 @@ def write_column(
     sheet: Worksheet, *, look: Look, entry: Entry, column: int, first_row: int, last_row: int, rows: Sequence[Row]
 ) -> None:
     """One column of entries from the first to the last row, with its input check."""
-    shown = entry_format(look, entry)
+    shown, dated = entry_format(look, entry), look.dated
     for row in range(first_row, last_row + 1):
         place = row - first_row
         value = rows[place].get(entry.header) if place < len(rows) else None
         if entry.kind is Kind.CHOICE and isinstance(value, int):
             value = str(value)
-        write_entry(sheet, row=row, column=column, value=value, shown=shown)
+        write_entry(sheet, row=row, column=column, value=value, shown=shown, dated=dated)
     # A list that stands on another sheet is tied to the column by whoever knows where it stands.
     if entry.kind is not Kind.SUGGESTION or entry.words:
         sheet.data_validation(first_row, column, last_row, column, input_check(entry))
@@ -80,7 +84,7 @@ def input_check(entry: Entry, *, source: str | None = None) -> dict[str, Any]:
             "validate": "decimal",
             "criteria": "between",
             # The least amount a decimal check can tell from nought; balances show nothing near it.
-            "minimum": 0.000001,
+            "minimum": "=0.000001",
             "maximum": float(entry.most),
             "error_title": refused,
             "error_message": f"Type a number in digits, more than 0 and at most {entry.most}. No letters, no unit.",

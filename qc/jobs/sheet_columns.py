@@ -51,6 +51,13 @@ class Entry:
     number_format: str = "General"
 
 
+# Headings of the columns that show something and are not read.
+DEVIATION_HEADING = "Deviation now (%)"
+SIGN_HEADING = "Sign now"
+ADDED_HEADING = "Adds to a unit now (g)"
+SHARE_HEADING = "% of mean now"
+HINT_HEADING = "How to fill it in"
+
 MASS_FORMAT = "0.000###"
 MOST_MASS_G = Decimal(100)
 MOST_PERCENT = Decimal(1000)

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date
 from decimal import Decimal
 
 from qc.batch import Active, Assay, Batch, DisplacementConvention, Part, Unit
 
-Cell = Decimal | int | str | None
+Cell = Decimal | int | str | date | None
 Row = dict[str, Cell]
 
 

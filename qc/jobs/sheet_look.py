@@ -35,7 +35,8 @@ class Look:
     strong: Format
     small: Format
     header: Format
-    caption: Format
+    live_header: Format
+    hint: Format
     label: Format
     live_number: Format
     live_text: Format
@@ -44,6 +45,7 @@ class Look:
     box_label: Format
     box_number: Format
     box_count: Format
+    dated: Format
     beyond: Format
     outer: Format
 
@@ -78,7 +80,8 @@ def look_of(workbook: Workbook) -> Look:
         strong=_made(workbook, text_wrap=True, bold=True),
         small=_made(workbook, italic=True, font_color="#4A5563"),
         header=_made(workbook, bold=True, text_wrap=True, valign="vcenter", bg_color=_HEAD, **boxed),
-        caption=_made(workbook, italic=True, text_wrap=True, valign="vcenter", bg_color=_LIVE, **boxed),
+        live_header=_made(workbook, italic=True, text_wrap=True, bg_color=_LIVE, **boxed),
+        hint=_made(workbook, italic=True, bg_color=_LIVE, **boxed),
         label=_made(workbook, bold=True, bg_color=_HEAD, **boxed),
         live_number=_made(workbook, num_format="+0.00;-0.00;0.00;@", bg_color=_LIVE, align="right", **boxed),
         live_text=_made(workbook, bg_color=_LIVE, **boxed),
@@ -87,6 +90,7 @@ def look_of(workbook: Workbook) -> Look:
         box_label=_made(workbook, text_wrap=True, valign="bottom", font_size=9, bg_color=_LIVE, **boxed),
         box_number=_made(workbook, num_format="0.000#", bold=True, align="right", bg_color=_LIVE, **boxed),
         box_count=_made(workbook, num_format="0", bold=True, align="right", bg_color=_LIVE, **boxed),
+        dated=_made(workbook, bg_color=_ENTRY, locked=False, num_format="yyyy-mm-dd", **boxed),
         beyond=workbook.add_format(_BEYOND),
         outer=workbook.add_format(_OUTER),
     )

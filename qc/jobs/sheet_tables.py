@@ -8,7 +8,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from qc.jobs.sheet_cells import entry_format, input_check, write_column, write_entry
-from qc.jobs.sheet_columns import ACTIVES, ASSAY, BATCH_FIELDS, Entry
+from qc.jobs.sheet_columns import ACTIVES, ADDED_HEADING, ASSAY, BATCH_FIELDS, HINT_HEADING, SHARE_HEADING, Entry
 from qc.jobs.sheet_entries import Row
 from qc.jobs.sheet_look import Look, protect, set_page
 from qc.quantities import mean
@@ -16,8 +16,8 @@ from qc.quantities import mean
 if TYPE_CHECKING:
     from xlsxwriter.worksheet import Worksheet
 
-# Title, one line of guidance, a row of captions over the live columns, then the header.
-TITLE_ROW, GUIDE_ROW, CAPTION_ROW, HEADER_ROW = 0, 1, 2, 3
+# Title, one line of guidance, an empty row, then the header.
+TITLE_ROW, GUIDE_ROW, HEADER_ROW = 0, 1, 3
 FIRST_ROW = HEADER_ROW + 1
 ROW_HEIGHT = 16.5
 
@@ -68,16 +68,17 @@ def write_batch(
     sheet.set_default_row(18)
     sheet.write_string(HEADER_ROW, 0, "Field", look.header)
     sheet.write_string(HEADER_ROW, 1, "Value", look.header)
+    sheet.write_string(HEADER_ROW, 2, HINT_HEADING, look.live_header)
     for row, entry in enumerate(BATCH_FIELDS, start=FIRST_ROW):
         sheet.write_string(row, 0, entry.header, look.label)
         value = values.get(entry.header)
-        write_entry(sheet, row=row, column=1, value=value, shown=entry_format(look, entry))
+        write_entry(sheet, row=row, column=1, value=value, shown=entry_format(look, entry), dated=look.dated)
         source = f"={form_list}" if entry.header == "Dosage form" else None
         check = input_check(entry, source=source)
         if entry.header == "Rules":
             check |= {"validate": "list", "source": list(rule_sets), "show_error": False}
         sheet.data_validation(row, 1, row, 1, check)
-        sheet.write_string(row, 2, entry.hint, look.caption)
+        sheet.write_string(row, 2, entry.hint, look.hint)
     if working:
         sheet.write_string(FIRST_ROW + len(BATCH_FIELDS) + 1, 0, f"Planned mass: {working}", look.small)
     sheet.ignore_errors({"number_stored_as_text": "B1:B40"})
@@ -102,9 +103,7 @@ def write_added_mass(sheet: Worksheet, *, look: Look, rows: Sequence[Row], last_
     """Beside each active, what one dose adds to the mass of a unit: d (1 - 1/f) [g]."""
     column = len(ACTIVES)
     sheet.set_column(column, column, _LIVE_WIDTH)
-    sheet.write_string(CAPTION_ROW, column, "Adds to the mass of a unit (g)", look.caption)
-    sheet.set_row(CAPTION_ROW, 32)
-    sheet.write_blank(HEADER_ROW, column, None, look.live_text)
+    sheet.write_string(HEADER_ROW, column, ADDED_HEADING, look.live_header)
     for row in range(FIRST_ROW, last_row + 1):
         place = row - FIRST_ROW
         number = row + 1
@@ -133,9 +132,7 @@ def write_assay_live(sheet: Worksheet, *, look: Look, rows: Sequence[Row], last_
     """Beside each whole-unit assay, its content in % of the mean of the same active and entry column."""
     column = len(ASSAY)
     sheet.set_column(column, column, _LIVE_WIDTH)
-    sheet.write_string(CAPTION_ROW, column, "% of the mean of its active now", look.caption)
-    sheet.set_row(CAPTION_ROW, 32)
-    sheet.write_blank(HEADER_ROW, column, None, look.live_text)
+    sheet.write_string(HEADER_ROW, column, SHARE_HEADING, look.live_header)
     span = f"${FIRST_ROW + 1}:${{letter}}${last_row + 1}"
     active, part, mg, percent = (f"${letter}{span.format(letter=letter)}" for letter in "BCEF")
     for row in range(FIRST_ROW, last_row + 1):

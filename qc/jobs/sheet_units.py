@@ -8,7 +8,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from qc.jobs.sheet_cells import write_column
-from qc.jobs.sheet_columns import UNITS_AFTER_LIVE, UNITS_BEFORE_LIVE
+from qc.jobs.sheet_columns import DEVIATION_HEADING, SIGN_HEADING, UNITS_AFTER_LIVE, UNITS_BEFORE_LIVE
 from qc.jobs.sheet_entries import Row
 from qc.jobs.sheet_limits import ShownLimits
 from qc.jobs.sheet_live import (
@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from xlsxwriter.format import Format
     from xlsxwriter.worksheet import Worksheet
 
-TITLE_ROW, RULE_ROW, GUIDE_ROW, BOX_LABEL_ROW, BOX_ROW, CAPTION_ROW, HEADER_ROW = range(7)
+TITLE_ROW, RULE_ROW, GUIDE_ROW, BOX_LABEL_ROW, BOX_ROW, HEADER_ROW = 0, 1, 2, 3, 4, 6
 FIRST_ROW = HEADER_ROW + 1
 MASS_COLUMN = len(UNITS_BEFORE_LIVE) - 1
 DEVIATION_COLUMN = MASS_COLUMN + 1
@@ -90,7 +90,6 @@ def write_units(
     sheet.ignore_errors({"number_stored_as_text": f"A1:Z{last_row + 1}"})
     sheet.freeze_panes(FIRST_ROW, 1)
     set_page(sheet, landscape=True, header_row=HEADER_ROW)
-    sheet.repeat_rows(CAPTION_ROW, HEADER_ROW)
     protect(sheet)
 
 
@@ -133,12 +132,8 @@ def _write_live(
     """The deviation and the sign beside each mass; answers the signs that stand there now."""
     sheet.set_column(DEVIATION_COLUMN, DEVIATION_COLUMN, 11)
     sheet.set_column(MARK_COLUMN, MARK_COLUMN, 12)
-    sheet.set_row(CAPTION_ROW, 34)
-    sheet.write_string(CAPTION_ROW, DEVIATION_COLUMN, "Deviation now (% of mean)", look.caption)
-    sheet.write_string(CAPTION_ROW, MARK_COLUMN, "Sign now", look.caption)
-    # The header cells over the live columns stay empty, so that the reader has no column to wonder about.
-    sheet.write_blank(HEADER_ROW, DEVIATION_COLUMN, None, look.header)
-    sheet.write_blank(HEADER_ROW, MARK_COLUMN, None, look.header)
+    sheet.write_string(HEADER_ROW, DEVIATION_COLUMN, DEVIATION_HEADING, look.live_header)
+    sheet.write_string(HEADER_ROW, MARK_COLUMN, SIGN_HEADING, look.live_header)
     marks = []
     for row in range(FIRST_ROW, last_row + 1):
         place = row - FIRST_ROW

@@ -46,8 +46,7 @@ INSTRUCTIONS: tuple[tuple[str, tuple[str, ...]], ...] = (
         "Cavities",
         (
             "If you can, pour plain base into every cavity once, trim and weigh. Then a light cavity is told "
-            "from a light fill. "
-            "Several rows for one cavity are replicates.",
+            "from a light fill. Several rows for one cavity are replicates.",
         ),
     ),
     (
@@ -55,15 +54,13 @@ INSTRUCTIONS: tuple[tuple[str, tuple[str, ...]], ...] = (
         (
             "Number the units as they leave the moulds and keep their order of pouring. Without it, nobody can "
             "see a drift.",
-            "Draw the sample before you weigh, by lot: one slip of paper for each unit, shuffled, or random "
-            "numbers from a "
-            "table or a calculator. Do not pick by eye, and do not take the first at hand. Mark the drawn units with yes, "
-            "the others with no.",
+            "Draw the sample before you weigh, by lot: one slip of paper for each unit, shuffled, or random numbers "
+            "from a table or a calculator. Do not pick by eye, and do not take the first at hand. Mark the drawn units "
+            "with yes, the others with no.",
             "Weigh all units if you can. A unit beyond the outer limit counts even when the lot did not draw it.",
             "In the column Seen, write what you saw; several words are parted by a semicolon.",
             "Left out because: give a reason if you hold that a unit should not count, for example that it was "
-            "dropped. "
-            "It stays in the record and in the verdict; the report shows beside it what the verdict would be "
+            "dropped. It stays in the record and in the verdict; the report shows beside it what the verdict would be "
             "without it. "
             "No unit is taken out to make a batch pass.",
         ),
