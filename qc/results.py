@@ -238,6 +238,43 @@ class CauseFound:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class CausePair:
+    """Two causes at once that explain the measurements better than either alone."""
+
+    causes: tuple[str, str]
+    probability: float
+    sentence: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NextMeasurement:
+    """A measurement that would tell the causes apart, and how much it is expected to settle.
+
+    Parameters
+    ----------
+    what : str
+        What to do, an imperative sentence.
+    units : tuple of str
+        Names of the units it is done on; empty for base-only pours.
+    bits : float
+        Expected information about the cause [bits].
+    open_bits : float
+        What is still open before it [bits].
+    effort : float
+        Effort on the scale of the priors file, 1 for one weighing [-].
+    between : tuple of str
+        The two likeliest causes it is to tell apart.
+    """
+
+    what: str
+    units: tuple[str, ...]
+    bits: float
+    open_bits: float
+    effort: float
+    between: tuple[str, str]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Assurance:
     """What the data in hand assure about another sample of the same batch."""
 
@@ -288,6 +325,9 @@ class JudgedBatch:
     pour_trend: PourTrend | None = None
     pour: PourAnalysis | None = None
     causes: tuple[CauseFound, ...] = ()
+    cause_pairs: tuple[CausePair, ...] = ()
+    next_measurements: tuple[NextMeasurement, ...] = ()
+    """What would tell the causes apart, the most telling for its effort first."""
     assurance: tuple[Assurance, ...] = ()
     notices: tuple[Notice, ...] = ()
     next_steps: tuple[str, ...] = ()

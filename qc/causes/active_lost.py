@@ -1,0 +1,70 @@
+"""Some of the active never reached the units: the mean content is low, by the same share in all of them."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from qc.causes.background import Field
+from qc.causes.evidence import Explanation, even_shift
+from qc.causes.facts import Facts
+from qc.causes.kitchen import Pour, Recipe, with_story
+from qc.causes.model import CauseModel
+from qc.causes.quantiles import middles
+
+ID = "active-lost"
+AMPLITUDES = 40
+
+
+def explain(field: Field) -> tuple[Explanation, ...]:
+    """Any one active, or all of them, are short by one share."""
+    rows = field.rows
+    if not rows.substances:
+        return (Explanation(),)
+    shares = [rows.concentration_share(active) for active in range(len(rows.substances))]
+    shapes = np.array([*shares, sum(shares, np.zeros(len(rows.rows)))] if len(shares) > 1 else shares)
+    lost = field.priors.size(ID, "lost").quantile(middles(AMPLITUDES))
+    return (Explanation(shifts=(even_shift(shapes, np.log1p(-lost)),)),)
+
+
+def spoil(pour: Pour, recipe: Recipe, strength: float, rng: np.random.Generator) -> Pour:
+    """Lose some of the first active before it is mixed in."""
+    lost = min(0.9, 0.11 * strength * float(np.exp(0.15 * np.clip(rng.standard_normal(), -2.0, 2.0))))
+    concentration = pour.concentration.copy()
+    concentration[0] *= 1.0 - lost
+    first = recipe.ingredients[0]
+    grams = lost * first.label_mg / 1000.0 * recipe.units
+    story = f"{100 * lost:.1f} % of the {first.name} ({grams:.3f} g) was lost before it reached the melt."
+    return with_story(replace(pour, concentration=concentration), story, physics={"lost_percent": 100.0 * lost})
+
+
+def speak(facts: Facts) -> tuple[str, ...]:
+    """Whether the mean content is low and level."""
+    said = []
+    for active in facts.actives:
+        if active.mean_percent is None or not active.labelled:
+            continue
+        said.append(f"mean content of {active.name} is {active.mean_percent:.1f} % of label ({active.n} units)")
+        if active.concentration_change is not None:
+            change = active.concentration_change
+            said.append(
+                f"from unit {facts.first_unit} to {facts.last_unit} its concentration changes {change.percent:+.0f} % "
+                f"(standard error {change.error_percent:.1f} %)"
+            )
+        if facts.mean_mass_percent is not None:
+            told = active.mass_share * (active.mean_percent - 100.0)
+            said.append(
+                f"mean mass is {facts.mean_mass_percent - 100.0:+.1f} % off plan; that loss would make {told:+.1f} %"
+            )
+    return tuple(said) or ("no content stands against a label claim, so a loss cannot be seen",)
+
+
+MODEL = CauseModel(
+    id=ID,
+    title="active lost before the pour",
+    does="Mean content is low by the same share in every unit; masses change only by what the lost active weighed.",
+    explain=explain,
+    speak=speak,
+    spoil=spoil,
+)

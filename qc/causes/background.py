@@ -1,0 +1,183 @@
+"""What varies in every batch, faulty or not: kernels that say which rows share a disturbance, and how large it may be.
+
+The covariance of the rows is a sum of kernels, each times a variance. A sound batch has fill, mixing, cavities of
+slightly different size, a mean that is a little off, assay and balance errors. A cause adds variance to a kernel, or
+shifts the means.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+
+from qc.causes.priors import Priors
+from qc.causes.quantiles import even_points
+from qc.causes.rows import Flags, Floats, Kind, Rows
+
+# Where nothing is known of a mean, its logarithm may lie anywhere within a few tenths.
+UNKNOWN_MEAN_SD = 0.3
+# A part of unknown mass is a third of its unit, give or take this much.
+UNKNOWN_PART_SD = 0.15
+
+NODES = 20
+"""Points at which the unknown background spreads are tried."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Field:
+    """The rows of a batch with their kernels and the background spreads at every node."""
+
+    rows: Rows
+    priors: Priors
+    nodes: int = NODES
+
+    @cached_property
+    def points(self) -> Floats:
+        """Evenly spread points: five columns for the background, the rest for the strength of a cause."""
+        return even_points(self.nodes, dimensions=8)
+
+    @cached_property
+    def masses(self) -> Flags:
+        """Rows that hold a weighing of a whole unit."""
+        return self.rows.of(Kind.MASS) | self.rows.of(Kind.SECOND_WEIGHING)
+
+    @cached_property
+    def volumes(self) -> Flags:
+        """Rows that grow with the volume of the unit: masses and whole contents."""
+        return self.masses | self.rows.of(Kind.CONTENT)
+
+    @cached_property
+    def solved(self) -> dict[Any, Any]:
+        """Covariances already factorised, kept by what was added to the background."""
+        return {}
+
+    @cached_property
+    def _kernels(self) -> dict[str, Floats]:
+        return {}
+
+    def kernel(self, name: str) -> Floats:
+        """Which rows share one disturbance, and in what proportion.
+
+        Parameters
+        ----------
+        name : str
+            `fill`, `mixing`, `cavity`, `mould`, `level`, `base`, `mean-content`, `loss`, `assay`, `part`, `fixed`,
+            `fill-wandering:REACH` or `mixing-streaks:REACH` with the reach in units.
+        """
+        if name not in self._kernels:
+            self._kernels[name] = self._build(name)
+        return self._kernels[name]
+
+    def _build(self, name: str) -> Floats:
+        kind, _, reach = name.partition(":")
+        rows = self.rows
+        volumes = self.volumes.astype(np.float64)
+        base_pours = rows.of(Kind.BASE_POUR).astype(np.float64)
+        every = range(len(rows.substances))
+        builders: dict[str, Callable[[], Floats]] = {
+            "fill": lambda: _outer(volumes) * self._same_unit + np.diag(base_pours),
+            "fill-wandering": lambda: _outer(volumes) * self._alike(float(reach)),
+            "mixing": lambda: self._by_active(every) * self._same_unit,
+            "mixing-streaks": lambda: self._by_active(every) * self._alike(float(reach)),
+            "cavity": lambda: self._hollow([row.cavity for row in rows.rows]),
+            "mould": lambda: self._hollow([row.mould for row in rows.rows]),
+            "level": lambda: _outer(volumes),
+            "base": lambda: _outer(volumes + base_pours),
+            "mean-content": lambda: self._by_active(every),
+            "loss": lambda: self._by_active([at for at in every if rows.substances[at].suspended]),
+            "assay": lambda: np.diag(self._assayed(stated=False)),
+            "part": lambda: np.diag(rows.of(Kind.PART).astype(np.float64)),
+            "fixed": self._fixed,
+        }
+        return builders[kind]()
+
+    def _by_active(self, actives: Iterable[int]) -> Floats:
+        """Rows that share the concentration of an active, as far as it shows in each."""
+        total = np.zeros((len(self.rows.rows), len(self.rows.rows)))
+        for active in actives:
+            total += _outer(self.rows.concentration_share(active))
+        return total
+
+    @cached_property
+    def _same_unit(self) -> Floats:
+        unit = self.rows.unit
+        same = (unit[:, None] == unit[None, :]) & (unit[:, None] >= 0)
+        return np.asarray(same, dtype=np.float64)
+
+    def _hollow(self, names: list[str]) -> Floats:
+        """Rows that share a cavity or a mould; sizes differ about their mean, an unnamed one is each unit's own."""
+        own = [name or f"unit {row.unit}" for name, row in zip(names, self.rows.rows, strict=True)]
+        codes = np.unique(np.array(own), return_inverse=True)[1].reshape(-1)
+        belongs = np.eye(int(codes.max()) + 1)[codes]
+        holds = (self.volumes | self.rows.of(Kind.BASE_POUR)).astype(np.float64)
+        about_mean = (belongs - 1.0 / belongs.shape[1]) * holds[:, None]
+        return np.asarray(about_mean @ about_mean.T, dtype=np.float64)
+
+    @property
+    def moulds(self) -> int:
+        """How many moulds are named."""
+        return len({row.mould for row in self.rows.rows if row.mould})
+
+    def _alike(self, reach_units: float) -> Floats:
+        """How alike two units are that stand some way apart in the pour; without an order, only a unit and itself."""
+        if not self.rows.ordered:
+            return self._same_unit
+        place = self.rows.position * max(len(self.rows.units) - 1, 1)
+        both = (self.rows.unit[:, None] >= 0) & (self.rows.unit[None, :] >= 0)
+        return np.exp(-np.abs(place[:, None] - place[None, :]) / reach_units) * both
+
+    def _assayed(self, *, stated: bool) -> Floats:
+        variances = np.zeros(len(self.rows.rows))
+        for active, substance in enumerate(self.rows.substances):
+            assayed = self.rows.of(Kind.CONTENT, active=active) | self.rows.of(Kind.PART, active=active)
+            if stated and substance.assay_sd is not None:
+                variances[assayed] = substance.assay_sd**2
+            elif not stated and substance.assay_sd is None:
+                variances[assayed] = 1.0
+        return variances
+
+    def _fixed(self) -> Floats:
+        rows = self.rows
+        own = np.array([row.own_sd for row in rows.rows]) ** 2 + self._assayed(stated=True)
+        unknown_parts = np.array([row.kind is Kind.PART and not row.part_mass_known for row in rows.rows])
+        total: Floats = np.diag(own + unknown_parts * UNKNOWN_PART_SD**2)
+        if not rows.planned_known:
+            total += UNKNOWN_MEAN_SD**2 * _outer(self.masses.astype(np.float64))
+        if not rows.base_known:
+            total += UNKNOWN_MEAN_SD**2 * _outer(rows.of(Kind.BASE_POUR).astype(np.float64))
+        for active, substance in enumerate(rows.substances):
+            if substance.label_mg is None:
+                assayed = rows.of(Kind.CONTENT, active=active) | rows.of(Kind.PART, active=active)
+                total += UNKNOWN_MEAN_SD**2 * _outer(assayed.astype(np.float64))
+        return total
+
+    @cached_property
+    def background(self) -> Mapping[str, Floats]:
+        """The variance of every background kernel at every node."""
+        priors, points = self.priors, self.points
+        spreads = {
+            "fill": priors.size("background", "fill").quantile(points[:, 0]),
+            "mixing": priors.size("background", "mixing").quantile(points[:, 1]),
+            "assay": priors.size("background", "assay").quantile(points[:, 2]),
+            "cavity": priors.size("background", "cavity").quantile(points[:, 3]),
+            "part": priors.size("background", "part").quantile(points[:, 4]),
+        }
+        even = np.ones(self.nodes)
+        variances = {name: spread**2 for name, spread in spreads.items()}
+        variances["level"] = even * priors.number("background", "level") ** 2
+        variances["base"] = even * priors.number("background", "base") ** 2
+        variances["mean-content"] = even * priors.number("background", "mean_content") ** 2
+        variances["fixed"] = even
+        return variances
+
+    def strengths(self, *, column: int) -> Floats:
+        """Shares between 0 and 1 at which the strength of a cause is tried, one a node."""
+        return self.points[:, 5 + column]
+
+
+def _outer(column: Floats) -> Floats:
+    return np.asarray(np.multiply.outer(column, column), dtype=np.float64)

@@ -1,0 +1,100 @@
+"""The balance drifted while the units were weighed: masses wander smoothly, contents do not follow."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+
+from qc.causes.background import Field
+from qc.causes.evidence import Explanation, even_shift
+from qc.causes.facts import Facts
+from qc.causes.kitchen import Balance, Recipe
+from qc.causes.model import CauseModel
+from qc.causes.quantiles import middles
+from qc.causes.rows import Floats, Kind
+
+Shape = Callable[[Floats], Floats]
+
+ID = "balance-drift"
+AMPLITUDES = 30
+
+
+def explain(field: Field) -> tuple[Explanation, ...]:
+    """A drift along the order of weighing: straight, settling down, growing, a jump, there and back."""
+    rows = field.rows
+    weighed = rows.of(Kind.MASS).astype(np.float64)
+    size = field.priors.size(ID, "drift").quantile(middles(AMPLITUDES))
+    places = [rows.weighing]
+    if rows.ordered and not np.allclose(rows.weighing, rows.position):
+        places.append(rows.position)
+    shapes = np.array([shape(place) * weighed for place in places for shape in SHAPES])
+    return (Explanation(shifts=(even_shift(shapes, np.concatenate([size, -size])),)),)
+
+
+def _straight(place: Floats) -> Floats:
+    return place
+
+
+def _settling_down(place: Floats) -> Floats:
+    level: Floats = (1.0 - np.exp(-place / 0.25)) / (1.0 - np.exp(-4.0))
+    return level
+
+
+def _growing(place: Floats) -> Floats:
+    return np.square(place)
+
+
+def _jump_at(where: float) -> Shape:
+    def jump(place: Floats) -> Floats:
+        return (place > where).astype(np.float64)
+
+    return jump
+
+
+def _there_and_back(place: Floats) -> Floats:
+    return np.sin(np.pi * place)
+
+
+def balance(recipe: Recipe, strength: float, rng: np.random.Generator) -> Balance:
+    """A balance that drifts by about 5 % at strength 1 while the units are weighed."""
+    total = 0.05 * strength * float(np.exp(0.15 * np.clip(rng.standard_normal(), -2.0, 2.0)))
+    total *= 1.0 if rng.uniform() < 0.5 else -1.0
+    shape = SMOOTH[int(rng.integers(len(SMOOTH)))]
+    return Balance(
+        indicated=1.0 + total * shape(np.linspace(0.0, 1.0, recipe.units)),
+        story=f"The balance drifted by {100 * total:+.1f} % from the first weighing to the last; the units are sound.",
+        physics={"drift_percent": 100.0 * total},
+    )
+
+
+SMOOTH: tuple[Shape, ...] = (_straight, _settling_down, _growing)
+SHAPES: tuple[Shape, ...] = (*SMOOTH, *SMOOTH, _jump_at(0.3), _jump_at(0.5), _jump_at(0.7), _there_and_back)
+
+
+def speak(facts: Facts) -> tuple[str, ...]:
+    """Whether masses change smoothly while contents do not follow."""
+    said = []
+    if facts.mass_change is not None:
+        said.append(
+            f"masses change {facts.mass_change.percent:+.1f} % from the first unit to the last "
+            f"(standard error {facts.mass_change.error_percent:.1f} %)"
+        )
+        for active in facts.actives:
+            if active.concentration_change is not None:
+                opposite = active.concentration_change.percent + facts.mass_change.percent
+                follow = (
+                    "stay level" if abs(opposite) <= 2.0 * active.concentration_change.error_percent else "change too"
+                )
+                said.append(f"contents of {active.name} {follow}: {opposite:+.1f} % over the same units")
+    return tuple(said) or ("too few masses to see a drift",)
+
+
+MODEL = CauseModel(
+    id=ID,
+    title="balance drift",
+    does="Masses change smoothly in the order of weighing; contents do not follow them.",
+    explain=explain,
+    speak=speak,
+    balance=balance,
+)

@@ -1,0 +1,90 @@
+"""Cavities, or whole moulds, hold different amounts: masses repeat from round to round, and base pours agree."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from qc.causes.background import Field
+from qc.causes.evidence import Explanation, even_shift
+from qc.causes.facts import Facts
+from qc.causes.kitchen import Pour, Recipe, with_story
+from qc.causes.model import CauseModel
+from qc.causes.quantiles import middles
+from qc.causes.rows import Floats, Kind
+
+ID = "cavity-differences"
+AMPLITUDES = 24
+
+
+def explain(field: Field) -> tuple[Explanation, ...]:
+    """Every cavity on its own, whole moulds, or one cavity that is off."""
+    priors = field.priors
+    spread = priors.size(ID, "spread").quantile(field.strengths(column=2))
+    moulds = priors.number(ID, "moulds") if field.moulds > 1 else 0.0
+    shapes = _single_cavities(field)
+    one_cavity = priors.number(ID, "one_cavity") if len(shapes) else 0.0
+    ways = [Explanation(weight=1.0 - moulds - one_cavity, added={"cavity": spread**2})]
+    if moulds:
+        ways.append(Explanation(weight=moulds, added={"mould": spread**2}))
+    if one_cavity:
+        size = priors.size(ID, "one_cavity_shift").quantile(middles(AMPLITUDES))
+        shift = even_shift(shapes, np.concatenate([size, -size]))
+        ways.append(Explanation(weight=one_cavity, shifts=(shift,)))
+    return tuple(ways)
+
+
+def _single_cavities(field: Field) -> Floats:
+    rows = field.rows
+    capacities = field.volumes | rows.of(Kind.BASE_POUR)
+    names = sorted({row.cavity for row in rows.rows if row.cavity})
+    return np.array([[float(row.cavity == name) for row in rows.rows] * capacities for name in names])
+
+
+def spoil(pour: Pour, recipe: Recipe, strength: float, rng: np.random.Generator) -> Pour:
+    """Give every cavity a size of its own."""
+    holes = recipe.moulds * recipe.cavities
+    spread = 0.035 * strength * float(np.exp(0.15 * np.clip(rng.standard_normal(), -2.0, 2.0)))
+    scatter = rng.standard_normal(holes)
+    if holes > 1:
+        scatter = (scatter - scatter.mean()) / max(float(scatter.std()), 1e-9)
+    factor = np.exp(spread * scatter)
+    hole = np.arange(recipe.units) % holes
+    spoiled = replace(pour, capacity_g=pour.capacity_g * factor[hole], cavity_g=pour.cavity_g * factor)
+    light, heavy = int(factor.argmin()), int(factor.argmax())
+    story = (
+        f"The cavities hold different amounts: they vary by {100 * spread:.1f} %; the smallest is cavity "
+        f"{light % recipe.cavities + 1} of mould {light // recipe.cavities + 1}, the largest cavity "
+        f"{heavy % recipe.cavities + 1} of mould {heavy // recipe.cavities + 1}."
+    )
+    return with_story(spoiled, story, physics={"cavity_spread_percent": 100.0 * spread})
+
+
+def speak(facts: Facts) -> tuple[str, ...]:
+    """Whether masses repeat by cavity, and whether base pours agree."""
+    said = []
+    if facts.cavity_share is not None and facts.cavity_range_percent is not None:
+        said.append(
+            f"{100.0 * facts.cavity_share:.0f} % of the variance of the masses lies between cavities, whose means span "
+            f"{facts.cavity_range_percent:.1f} %"
+        )
+    elif facts.cavity_rounds:
+        said.append("each cavity was filled once, so the masses alone cannot show whether it repeats")
+    else:
+        said.append("no cavities are named, so nothing can be seen to repeat")
+    if facts.mould_range_percent is not None:
+        said.append(f"the means of the moulds span {facts.mould_range_percent:.1f} %")
+    if facts.base_agreement is not None:
+        said.append(f"base-only pours of the cavities go with their masses: correlation {facts.base_agreement:.2f}")
+    return tuple(said)
+
+
+MODEL = CauseModel(
+    id=ID,
+    title="cavities of different size",
+    does="Masses repeat by cavity or mould, round after round, contents with them; base-only pours show the same.",
+    explain=explain,
+    speak=speak,
+    spoil=spoil,
+)

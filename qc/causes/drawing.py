@@ -1,0 +1,178 @@
+"""Draw a batch that went wrong in a known way: the truth, and the record that was kept of it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+import numpy as np
+
+from qc.batch import Active, Assay, Base, Batch, CavityPour, Displacement, DisplacementConvention, State, Unit
+from qc.causes.catalogue import cause
+from qc.causes.kitchen import Balance, Ingredient, Pour, Recipe, Written, as_read, decimals_of, sound_pour, write_down
+from qc.causes.model import CauseModel
+from qc.causes.priors import Priors
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Drawn:
+    """A batch with its answer: what is on record, how it truly is, what happened and by which physics."""
+
+    batch: Batch
+    recipe: Recipe
+    pour: Pour
+    written: Written
+    causes: tuple[str, ...]
+    story: str
+    physics: Mapping[str, float | str]
+
+
+def draw_batch(causes: Sequence[str], *, recipe: Recipe, seed: int, strength: float = 1.0) -> Drawn:
+    """Make a batch, let the causes named happen to it, and write down what would be measured.
+
+    Parameters
+    ----------
+    causes : sequence of str
+        Cause ids; `sound` does nothing.
+    recipe : Recipe
+        What is made and what is measured of it.
+    seed : int
+        The same seed gives the same batch.
+    strength : float
+        1 is the usual strength of each cause, 0.5 half of it [-].
+
+    Returns
+    -------
+    Drawn
+        The record and the truth.
+
+    Raises
+    ------
+    UnknownCause
+        When a cause is not in the catalogue.
+    """
+    models = [cause(id) for id in causes]
+    streams = [np.random.default_rng([seed, stage]) for stage in range(5)]
+    pour = sound_pour(recipe, streams[0])
+    stories: list[str] = []
+    physics: dict[str, float | str] = {}
+    for model in models:
+        pour = model.spoil(pour, recipe, strength, streams[1])
+    if pour.story:
+        stories.append(pour.story)
+        physics.update(pour.physics)
+    balance = _balance(models, recipe, strength=strength, rng=streams[2])
+    written = write_down(pour, recipe, streams[3], balance=balance)
+    for model in models:
+        written = model.miswrite(written, recipe, strength, streams[4])
+    for story, facts in ((balance.story, balance.physics), (written.story, written.physics)):
+        if story:
+            stories.append(story)
+            physics.update(facts)
+    return Drawn(
+        batch=batch_on_record(written, pour, recipe),
+        recipe=recipe,
+        pour=pour,
+        written=written,
+        causes=tuple(causes),
+        story=" ".join(stories) or "Nothing went wrong; the batch varies as a well made batch does.",
+        physics=physics,
+    )
+
+
+def _balance(models: Sequence[CauseModel], recipe: Recipe, *, strength: float, rng: np.random.Generator) -> Balance:
+    shown = [model.balance(recipe, strength, rng) for model in models]
+    return next((one for one in shown if one.story), shown[0])
+
+
+def random_recipe(
+    rng: np.random.Generator,
+    *,
+    priors: Priors,
+    units: int = 24,
+    assays: int = 10,
+    cut_units: int = 3,
+    base_pours: int = 2,
+) -> Recipe:
+    """A recipe with a dose, a displacement value, moulds and background spreads drawn at random.
+
+    The background spreads come from the priors; a wider choice of doses would only add batches whose dose is too small
+    to move any mass.
+    """
+    moulds, cavities = ((1, 6), (2, 6), (1, 12), (4, 6), (3, 4))[int(rng.integers(5))]
+    base_g = float(rng.choice([1.0, 2.0, 3.0]))
+    loading = float(rng.uniform(0.08, 0.25))
+    displacement = float(np.round(np.exp(rng.uniform(np.log(1.1), np.log(3.0))), 2))
+
+    def spread(name: str) -> float:
+        return float(priors.size("background", name).quantile(np.array([rng.uniform(0.02, 0.98)]))[0])
+
+    return Recipe(
+        units=units,
+        moulds=moulds,
+        cavities=cavities,
+        base_g=base_g,
+        ingredients=(Ingredient(label_mg=float(round(1000 * loading * base_g / 10) * 10), displacement=displacement),),
+        fill=spread("fill"),
+        mixing=spread("mixing"),
+        cavity=spread("cavity"),
+        part=spread("part"),
+        level=priors.number("background", "level"),
+        mean_content=priors.number("background", "mean_content"),
+        base=priors.number("background", "base"),
+        assay=round(spread("assay"), 4),
+        assays=assays,
+        cut_units=cut_units,
+        base_pours=base_pours,
+    )
+
+
+def batch_on_record(written: Written, pour: Pour, recipe: Recipe) -> Batch:
+    """What is on record of a pour; the planned mass and the displacement values are those somebody reckoned with."""
+    decimals = decimals_of(recipe.readability_g)
+    holes = [recipe.place(unit) for unit in range(recipe.units)]
+    return Batch(
+        units=tuple(
+            Unit(
+                name=str(unit + 1),
+                pour_order=unit + 1,
+                mould=str(holes[unit][0] + 1),
+                cavity=str(holes[unit][1] + 1),
+                mass_g=mass,
+            )
+            for unit, mass in enumerate(written.masses_g)
+        ),
+        assays=tuple(
+            Assay(
+                unit=str(assay.unit + 1),
+                active=recipe.ingredients[assay.active].name,
+                part=assay.part,
+                content_mg=assay.content_mg,
+                part_mass_g=assay.part_mass_g,
+            )
+            for assay in written.assays
+        ),
+        actives=tuple(
+            Active(
+                name=one.name,
+                label_claim_mg=Decimal(f"{one.label_mg:g}"),
+                displacement=Displacement(given=Decimal(f"{used:.2f}"), convention=DisplacementConvention.VALUE),
+                state=State.SUSPENDED if one.suspended else State.DISSOLVED,
+                amount_weighed_g=as_read(recipe.units * one.label_mg / 1000.0, decimals=3),
+                assay_repeatability_percent=Decimal(f"{100 * recipe.assay:.2f}"),
+            )
+            for one, used in zip(recipe.ingredients, pour.used_displacements, strict=True)
+        ),
+        cavity_pours=tuple(
+            CavityPour(mould=str(hole // recipe.cavities + 1), cavity=str(hole % recipe.cavities + 1), base_mass_g=mass)
+            for hole, mass in written.base_pours_g
+        ),
+        dosage_form="suppositories",
+        base=Base.FATTY,
+        units_poured=recipe.units,
+        nominal_mass_g=Decimal(f"{recipe.base_g:.{decimals}f}"),
+        planned_mass_g=as_read(recipe.planned_g(pour.used_displacements), decimals=decimals),
+        balance_readability_g=Decimal(f"{recipe.readability_g:g}"),
+        balance_repeatability_g=Decimal(f"{recipe.repeatability_g:g}"),
+    )

@@ -1,0 +1,68 @@
+"""What every cause brings: how it explains measurements, how it spoils a pour, how it spoils the record."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from qc.causes.background import Field
+from qc.causes.evidence import Explanation
+from qc.causes.facts import Facts
+from qc.causes.kitchen import Balance, Pour, Recipe, Written
+
+Explain = Callable[[Field], tuple[Explanation, ...]]
+Speak = Callable[[Facts], tuple[str, ...]]
+Spoil = Callable[[Pour, Recipe, float, np.random.Generator], Pour]
+Weigh = Callable[[Recipe, float, np.random.Generator], Balance]
+Miswrite = Callable[[Written, Recipe, float, np.random.Generator], Written]
+
+
+def leave_pour(pour: Pour, recipe: Recipe, strength: float, rng: np.random.Generator) -> Pour:
+    """Leave the pour as it is."""
+    return pour
+
+
+def right_balance(recipe: Recipe, strength: float, rng: np.random.Generator) -> Balance:
+    """A balance that shows what lies on it."""
+    return Balance(indicated=np.ones(recipe.units))
+
+
+def leave_record(written: Written, recipe: Recipe, strength: float, rng: np.random.Generator) -> Written:
+    """Leave the record as it is."""
+    return written
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CauseModel:
+    """One cause.
+
+    Parameters
+    ----------
+    id : str
+        As in the result document.
+    title : str
+        In words, as a finding.
+    does : str
+        What it does to masses, contents, concentrations and parts, one sentence.
+    explain : callable
+        From a field to the ways in which the cause acts.
+    speak : callable
+        The two or three facts for and against it, each with its number.
+    spoil : callable
+        Spoils a sound pour, at a strength of 1 by default.
+    balance : callable
+        The balance the units are weighed on.
+    miswrite : callable
+        Spoils what was written down of it.
+    """
+
+    id: str
+    title: str
+    does: str
+    explain: Explain
+    speak: Speak
+    spoil: Spoil = leave_pour
+    balance: Weigh = right_balance
+    miswrite: Miswrite = leave_record

@@ -1,0 +1,250 @@
+"""What to measure next: the expected information of a few further measurements about the cause, in bits.
+
+For every cause the measurements in hand foretell what a further one would show. A measurement tells as much as these
+foretellings differ; the expectation is taken over results drawn from them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from math import log, log2
+
+import numpy as np
+
+from qc.batch import Active, Batch, Part, State, Unit
+from qc.causes.background import Field
+from qc.causes.evidence import Fit, Foretelling, covariance
+from qc.causes.rows import Floats, Kind, Row, cavity_key, planned_mass, rows_of, weighing_sd
+from qc.results import NextMeasurement
+
+DRAWS = 160
+FORETELLINGS_A_CAUSE = 6
+MOST_CAUSES = 4
+LEAST_PROBABILITY = 0.005
+LEAST_BITS = 0.005
+BASE_POURS = 5
+WEIGHED_AGAIN = 6
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Plan:
+    """A measurement that could be made: which rows, and in which words."""
+
+    key: str
+    what: str
+    units: tuple[str, ...]
+    effort: float
+
+
+def thought_of(batch: Batch) -> tuple[Row, ...]:
+    """Rows that could be measured next; their names carry the plan they belong to."""
+    if len(batch.units) < 2:
+        return ()
+    units = batch.units
+    active = _main_active(batch)
+    rows: list[Row] = []
+    used = rows_of(batch)
+    place = {unit.name: at for at, unit in enumerate(used.units)}
+    chosen = _choices(batch, used.units)
+    if active is not None and (planned_mass(batch) is not None or active.label_claim_mg is not None):
+        number = next((at for at, one in enumerate(used.substances) if one.name == active.name), -1)
+        for key in ("ends", "more"):
+            rows += [_row(Kind.CONTENT, key, unit, place, active=number) for unit in chosen[key]]
+        for part in (Part.TIP, Part.END):
+            rows += [_row(Kind.PART, "cut", unit, place, active=number, part=part) for unit in chosen["cut"]]
+    relative = weighing_sd(batch) / float(next((unit.mass_g for unit in units if unit.mass_g), 2))
+    rows += [_row(Kind.SECOND_WEIGHING, "again", unit, place, own_sd=relative) for unit in chosen["again"]]
+    rows += [
+        Row(kind=Kind.BASE_POUR, name="base", cavity=cavity, mould=mould, own_sd=relative)
+        for mould, cavity in _cavities(used.units)
+    ]
+    return tuple(rows)
+
+
+def _row(
+    kind: Kind,
+    key: str,
+    unit: Unit,
+    place: Mapping[str, int],
+    *,
+    active: int = -1,
+    part: Part = Part.WHOLE,
+    own_sd: float = 0.0,
+) -> Row:
+    return Row(
+        kind=kind,
+        name=key,
+        unit=place[unit.name],
+        active=active,
+        part=part,
+        cavity=cavity_key(unit.mould, unit.cavity),
+        mould=unit.mould or "",
+        own_sd=own_sd,
+        part_mass_known=True,
+    )
+
+
+def _main_active(batch: Batch) -> Active | None:
+    suspended = [active for active in batch.actives if active.state is not State.DISSOLVED]
+    return next(iter([*suspended, *batch.actives]), None)
+
+
+def _choices(batch: Batch, units: tuple[Unit, ...]) -> dict[str, list[Unit]]:
+    """Which units each plan takes: the ends of the pour, unassayed ones at even distances, one from the middle."""
+    ranked = sorted(units, key=lambda unit: (unit.pour_order is None, unit.pour_order or 0))
+    assayed = {assay.unit for assay in batch.assays}
+    free = [unit for unit in ranked if unit.name not in assayed] or ranked
+    weighed = [unit for unit in ranked if unit.mass_g is not None]
+    return {
+        "ends": [ranked[0], ranked[-1]],
+        "more": _evenly(free, 5),
+        "cut": [free[len(free) // 2]],
+        "again": _evenly(weighed, WEIGHED_AGAIN),
+    }
+
+
+def _evenly(units: list[Unit], count: int) -> list[Unit]:
+    if not units:
+        return []
+    places = sorted({int(at) for at in np.linspace(0, len(units) - 1, min(count, len(units))).round()})
+    return [units[at] for at in places]
+
+
+def _cavities(units: tuple[Unit, ...]) -> list[tuple[str, str]]:
+    found = sorted({(unit.mould or "", cavity_key(unit.mould, unit.cavity)) for unit in units if unit.cavity})
+    if len(found) <= BASE_POURS:
+        return found
+    return [found[int(at)] for at in np.linspace(0, len(found) - 1, BASE_POURS).round()]
+
+
+def weigh_next(
+    field: Field, *, fits: Mapping[str, tuple[Fit, ...]], probabilities: Mapping[str, float], seed: int
+) -> tuple[NextMeasurement, ...]:
+    """The expected information of every plan, the most telling for its effort first.
+
+    Parameters
+    ----------
+    field : Field
+        Rows measured and thought of.
+    fits : mapping
+        The fits of every cause, with their foretellings.
+    probabilities : mapping
+        Probability of every cause.
+    seed : int
+        For the results that are drawn.
+
+    Returns
+    -------
+    tuple of NextMeasurement
+        Only those that are expected to tell anything.
+    """
+    order = sorted(probabilities, key=lambda id: -probabilities[id])
+    causes = [id for id in order if probabilities[id] >= LEAST_PROBABILITY][:MOST_CAUSES]
+    if len(causes) < 2:
+        return ()
+    chances = np.array([probabilities[id] for id in causes])
+    chances /= chances.sum()
+    open_bits = -sum(float(chance) * log2(float(chance)) for chance in chances)
+    told = [_foretold(field, fits[id]) for id in causes]
+    found = []
+    for plan in _plans(field):
+        rows = np.array([at for at, row in enumerate(field.rows.rows) if row.typed is None and row.name == plan.key])
+        extra = np.flatnonzero(np.isin(np.flatnonzero(~field.rows.measured), rows))
+        bits = _expected_bits(chances, [[(m[extra], c[np.ix_(extra, extra)]) for m, c in one] for one in told], seed)
+        if bits >= LEAST_BITS:
+            found.append(
+                NextMeasurement(
+                    what=plan.what,
+                    units=plan.units,
+                    bits=min(bits, open_bits),
+                    open_bits=open_bits,
+                    effort=plan.effort,
+                    between=(causes[0], causes[1]),
+                )
+            )
+    return tuple(sorted(found, key=lambda one: (-one.bits / one.effort, one.what)))
+
+
+def _plans(field: Field) -> list[_Plan]:
+    rows = field.rows
+    effort = {key: field.priors.number("effort", key) for key in ("weighing", "base_pour", "assay", "cut_and_assay")}
+    names: dict[str, list[str]] = {}
+    for row in rows.rows:
+        if row.typed is None and row.unit >= 0:
+            names.setdefault(row.name, []).append(rows.units[row.unit].name)
+    pours = sum(row.typed is None and row.kind is Kind.BASE_POUR for row in rows.rows)
+    plans = []
+    if "ends" in names:
+        first, last = names["ends"]
+        plans.append(_plan("ends", f"Assay units {first} and {last}.", names, 2 * effort["assay"]))
+        units = names["more"]
+        plans.append(_plan("more", f"Assay {_listed(units)}.", names, len(units) * effort["assay"]))
+        cut = sorted(set(names["cut"]))[0]
+        plans.append(
+            _plan("cut", f"Cut unit {cut} and assay its tip and its end.", {"cut": [cut]}, 2 * effort["cut_and_assay"])
+        )
+    if "again" in names:
+        units = names["again"]
+        plans.append(
+            _plan("again", f"Weigh {_listed(units)} again on another balance.", names, len(units) * effort["weighing"])
+        )
+    if pours:
+        what = f"Pour {pours} unit{'s' if pours > 1 else ''} of plain base, one a cavity, and weigh them."
+        plans.append(_plan("base", what, {"base": []}, pours * effort["base_pour"]))
+    return plans
+
+
+def _plan(key: str, what: str, names: Mapping[str, list[str]], effort: float) -> _Plan:
+    return _Plan(key=key, what=what, units=tuple(names[key]), effort=effort)
+
+
+def _listed(names: list[str]) -> str:
+    if len(names) == 1:
+        return f"unit {names[0]}"
+    return f"units {', '.join(names[:-1])} and {names[-1]}"
+
+
+def _foretold(field: Field, fits: tuple[Fit, ...]) -> list[tuple[Floats, Floats]]:
+    """Mean and covariance of all rows thought of, for a few equally likely particulars of one cause."""
+    chosen = _chosen([one for fit in fits for one in fit.foretellings])
+    measured, extra = np.flatnonzero(field.rows.measured), np.flatnonzero(~field.rows.measured)
+    told = []
+    everything = np.arange(len(field.rows.rows))
+    for one in chosen:
+        spread = covariance(field, one.explanation, rows=everything, node=one.node)
+        known, across = spread[np.ix_(measured, measured)], spread[np.ix_(extra, measured)]
+        gain = np.linalg.solve(known, across.T).T
+        mean = one.shift[extra] + gain @ (field.rows.value[measured] - one.shift[measured])
+        told.append((mean, spread[np.ix_(extra, extra)] - gain @ across.T))
+    return told
+
+
+def _chosen(foretellings: list[Foretelling]) -> list[Foretelling]:
+    weights = np.exp(np.array([one.log_weight for one in foretellings]) - max(one.log_weight for one in foretellings))
+    running = np.cumsum(weights)
+    steps = (np.arange(FORETELLINGS_A_CAUSE) + 0.5) / FORETELLINGS_A_CAUSE * running[-1]
+    return [foretellings[int(at)] for at in np.minimum(np.searchsorted(running, steps), running.size - 1)]
+
+
+def _expected_bits(chances: Floats, told: list[list[tuple[Floats, Floats]]], seed: int) -> float:
+    """Mutual information of the cause and the result, by drawing results from every foretelling."""
+    rng = np.random.default_rng([seed, 77])
+    means = np.array([mean for one in told for mean, _ in one])
+    roots = np.array([np.linalg.cholesky(cov + 1e-10 * np.eye(mean.size)) for one in told for mean, cov in one])
+    owner = np.repeat(np.arange(len(told)), [len(one) for one in told])
+    inverses = np.linalg.inv(roots)
+    half_logs = np.log(np.diagonal(roots, axis1=1, axis2=2)).sum(axis=1)
+    total = 0.0
+    for number, one in enumerate(told):
+        sources = np.flatnonzero(owner == number)[np.arange(DRAWS) % len(one)]
+        scores = rng.standard_normal((DRAWS, means.shape[1]))
+        results = means[sources] + np.einsum("dab,db->da", roots[sources], scores)
+        away = np.einsum("fab,dfb->dfa", inverses, results[:, None, :] - means[None])
+        logs = -0.5 * (away**2).sum(axis=2) - half_logs[None]
+        top = logs.max(axis=1, keepdims=True)
+        each = np.exp(logs - top)
+        by_cause = np.stack([each[:, owner == at].mean(axis=1) for at in range(len(told))], axis=1) + 1e-300
+        mixture = (by_cause * chances[None]).sum(axis=1)
+        total += float(chances[number]) * float(np.log(by_cause[:, number] / mixture).mean())
+    return max(0.0, total / log(2.0))

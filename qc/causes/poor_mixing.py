@@ -1,0 +1,74 @@
+"""The active is not evenly mixed: units differ in concentration, in no order or in streaks."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from qc.causes.background import Field
+from qc.causes.evidence import Explanation
+from qc.causes.facts import Facts
+from qc.causes.kitchen import Pour, Recipe, with_story
+from qc.causes.model import CauseModel
+
+ID = "poor-mixing"
+
+
+def explain(field: Field) -> tuple[Explanation, ...]:
+    """Lumps: each unit on its own. Streaks: neighbours in the pour are alike."""
+    priors = field.priors
+    spread = priors.size(ID, "spread").quantile(field.strengths(column=0))
+    streaks = priors.number(ID, "streaks")
+    reach = priors.number(ID, "reach_units")
+    return (
+        Explanation(weight=1.0 - streaks, added={"mixing": spread**2}),
+        Explanation(weight=streaks, added={f"mixing-streaks:{reach:g}": spread**2}),
+    )
+
+
+def spoil(pour: Pour, recipe: Recipe, strength: float, rng: np.random.Generator) -> Pour:
+    """Scatter the concentration of every active."""
+    spread = 0.08 * strength * float(np.exp(0.15 * np.clip(rng.standard_normal(), -2.0, 2.0)))
+    scatter = rng.standard_normal((len(recipe.ingredients), recipe.units))
+    if rng.uniform() < 0.25:
+        for unit in range(1, recipe.units):
+            scatter[:, unit] = 0.67 * scatter[:, unit - 1] + np.sqrt(1.0 - 0.67**2) * scatter[:, unit]
+    scatter -= scatter.mean(axis=1, keepdims=True)
+    scatter /= np.maximum(scatter.std(axis=1, keepdims=True), 1e-9)
+    spoiled = replace(pour, concentration=pour.concentration * np.exp(spread * scatter))
+    story = (
+        f"The active was not evenly mixed into the melt: concentration varies by {100 * spread:.1f} % between units."
+    )
+    return with_story(spoiled, story, physics={"concentration_spread_percent": 100.0 * spread})
+
+
+def speak(facts: Facts) -> tuple[str, ...]:
+    """Whether concentration scatters without an order."""
+    said = []
+    for active in facts.actives:
+        if active.concentration_rsd is None:
+            continue
+        said.append(
+            f"concentration of {active.name} varies by {active.concentration_rsd:.1f} % between units "
+            f"({active.n} assayed; 1 to 2.5 % with the assay in a well mixed melt)"
+        )
+        change = active.concentration_change
+        if change is not None:
+            order = "rises or falls along the pour" if change.plain else "shows no order along the pour"
+            said.append(f"it {order} ({change.percent:+.0f} %, standard error {change.error_percent:.1f} %)")
+    if facts.mass_rsd is not None:
+        said.append(f"masses vary by {facts.mass_rsd:.1f} %")
+    if not any(active.n for active in facts.actives):
+        said.append("no unit was assayed, and mixing hardly shows in the masses")
+    return tuple(said)
+
+
+MODEL = CauseModel(
+    id=ID,
+    title="poor mixing",
+    does="Concentration scatters between units without rising or falling along the pour; masses are steady.",
+    explain=explain,
+    speak=speak,
+    spoil=spoil,
+)

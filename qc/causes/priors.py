@@ -1,0 +1,134 @@
+"""What is taken to be true before the measurements are looked at, read from one data file and a house file on top."""
+
+from __future__ import annotations
+
+import difflib
+import tomllib
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+from math import log
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from qc.causes.quantiles import normal_quantile
+from qc.causes.rows import Floats
+
+
+class PriorsError(ValueError):
+    """A house file sets something that is not there, or something that cannot be."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Size:
+    """A log-normal size: its median, its spread factor, and the bounds it is cut off at."""
+
+    median: float
+    factor: float
+    least: float = 0.0
+    most: float = float("inf")
+
+    def quantile(self, share: Floats) -> Floats:
+        """The size that a share of cases lies below, within the bounds.
+
+        Parameters
+        ----------
+        share : array
+            Between 0 and 1, exclusive [-].
+        """
+        return self.median * np.exp(log(self.factor) * normal_quantile(self._within(share)))
+
+    def _within(self, share: Floats) -> Floats:
+        low = self._share_below(self.least) if self.least > 0.0 else 0.0
+        high = self._share_below(self.most) if self.most < float("inf") else 1.0
+        return np.clip(low + share * (high - low), 1e-9, 1.0 - 1e-9)
+
+    def _share_below(self, size: float) -> float:
+        from statistics import NormalDist
+
+        return NormalDist().cdf(log(size / self.median) / log(self.factor))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Priors:
+    """All values, by section and key.
+
+    Examples
+    --------
+    >>> builtin_priors().number("pairs", "second_fault")
+    0.08
+    >>> builtin_priors().size("active-lost", "lost").median
+    0.1
+    """
+
+    sections: Mapping[str, Mapping[str, Any]]
+
+    def number(self, section: str, key: str) -> float:
+        """A single number of a section."""
+        return float(self.sections[section][key])
+
+    def size(self, section: str, key: str) -> Size:
+        """A log-normal size of a section."""
+        return Size(**self.sections[section][key])
+
+    def before(self) -> dict[str, float]:
+        """Probability of each cause before the measurements, adding up to 1."""
+        weights = {cause: float(weight) for cause, weight in self.sections["before"].items()}
+        total = sum(weights.values())
+        return {cause: weight / total for cause, weight in weights.items()}
+
+
+@cache
+def builtin_priors() -> Priors:
+    """The priors that come with the program."""
+    text = (files("qc.causes") / "data" / "priors.toml").read_text(encoding="utf-8")
+    return Priors(sections=tomllib.loads(text))
+
+
+def priors_with_house_file(path: Path) -> Priors:
+    """The priors with the values of a house file in place of the built-in ones.
+
+    Raises
+    ------
+    PriorsError
+        When the file sets an unknown section or key, or a value that is not a positive number.
+    """
+    house = tomllib.loads(path.read_text(encoding="utf-8"))
+    built_in = builtin_priors().sections
+    merged: dict[str, dict[str, Any]] = {name: dict(section) for name, section in built_in.items()}
+    for section, key, value in _settings(house, file=path.name):
+        if section not in merged:
+            raise PriorsError(f"{path.name}: there is no section [{section}]. {_nearest(section, list(merged))}")
+        if key not in merged[section]:
+            raise PriorsError(f"{path.name}: [{section}] has no key {key}. {_nearest(key, list(merged[section]))}")
+        merged[section][key] = _checked(value, like=merged[section][key], where=f"{path.name}: [{section}] {key}")
+    return Priors(sections=merged)
+
+
+def _settings(house: Mapping[str, Any], *, file: str) -> Iterator[tuple[str, str, Any]]:
+    for section, keys in house.items():
+        if not isinstance(keys, dict):
+            raise PriorsError(f"{file}: {section} stands outside a section. Put it under a line such as [before].")
+        for key, value in keys.items():
+            yield section, key, value
+
+
+def _checked(value: Any, *, like: Any, where: str) -> Any:
+    if isinstance(like, dict):
+        if not isinstance(value, dict):
+            raise PriorsError(f"{where} is {value!r}. Type a size, for example {{ median = {like['median']} }}.")
+        unknown = [key for key in value if key not in like]
+        if unknown:
+            raise PriorsError(f"{where} has no key {unknown[0]}. {_nearest(unknown[0], list(like))}")
+        return {key: _checked(value.get(key, like[key]), like=like[key], where=f"{where}.{key}") for key in like}
+    if isinstance(value, bool) or not isinstance(value, int | float) or not value >= 0:
+        raise PriorsError(f"{where} is {value!r}. Type a number that is not negative, for example {like}.")
+    return float(value)
+
+
+def _nearest(name: str, known: list[str]) -> str:
+    near = difflib.get_close_matches(name, known, n=1, cutoff=0.0)
+    return f"Did you mean {near[0]}?"

@@ -1,0 +1,333 @@
+"""The measurements of one batch as rows of numbers: logarithms relative to what was planned, and what each row is.
+
+ln content = ln mass + ln concentration, so on the logarithmic scale every cause adds. A row knows its unit, active,
+part, cavity and place in the pour; rows may also stand for measurements that nobody has made yet.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from enum import StrEnum
+from statistics import fmean
+
+import numpy as np
+from numpy.typing import NDArray
+
+from qc.batch import Active, Batch, Part, State, Unit
+
+Floats = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+
+MOST_UNITS = 240
+"""Of a longer batch, the assayed units and evenly spaced others are used; the answer says so."""
+
+# What is taken for a displacement value that nobody entered: most actives are denser than the base.
+UNSTATED_DISPLACEMENT = 1.5
+
+
+class Kind(StrEnum):
+    """What was measured."""
+
+    MASS = "mass"
+    CONTENT = "content"
+    PART = "part"
+    BASE_POUR = "base pour"
+    SECOND_WEIGHING = "second weighing"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Row:
+    """One measurement, made or only thought of.
+
+    `value` is what was typed, in its own unit of measure, and `reference` what was planned for it, in the same; a row
+    that was not measured has no value. `unit` and `active` count from 0, -1 for none.
+    """
+
+    kind: Kind
+    name: str
+    unit: int = -1
+    active: int = -1
+    part: Part = Part.WHOLE
+    cavity: str = ""
+    mould: str = ""
+    typed: Decimal | None = None
+    reference: float = 1.0
+    own_sd: float = 0.0
+    part_mass_known: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Substance:
+    """What the models need of one active.
+
+    `mass_share` is how much of a relative rise in concentration shows in the mass of the unit [-]; `loading` is the
+    dose over the mass of a unit of plain base [-].
+    """
+
+    name: str
+    label_mg: float | None
+    displacement: float
+    displacement_stated: bool
+    suspended: bool
+    loading: float
+    mass_share: float
+    assay_sd: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rows:
+    """All rows of a batch as arrays, one entry a row."""
+
+    rows: tuple[Row, ...]
+    units: tuple[Unit, ...]
+    substances: tuple[Substance, ...]
+    value: Floats
+    unit: NDArray[np.int64]
+    active: NDArray[np.int64]
+    position: Floats
+    """Place in the pour from 0 (first) to 1 (last); of rows without one, 0.5."""
+    weighing: Floats
+    """Place in the order of entry from 0 to 1."""
+    ordered: bool
+    planned_known: bool
+    base_known: bool
+    thinned_from: int | None = None
+
+    def of(self, kind: Kind, *, active: int | None = None) -> Flags:
+        """Which rows are of a kind, and of an active where one is named."""
+        flags = np.array([row.kind is kind for row in self.rows], dtype=bool)
+        return flags if active is None else flags & (self.active == active)
+
+    def concentration_share(self, active: int) -> Floats:
+        """How a relative rise in concentration of an active shows in each row [-]."""
+        share = np.zeros(len(self.rows))
+        share[self.of(Kind.MASS) | self.of(Kind.SECOND_WEIGHING)] = self.substances[active].mass_share
+        share[self.of(Kind.CONTENT, active=active) | self.of(Kind.PART, active=active)] = 1.0
+        return share
+
+    @property
+    def measured(self) -> Flags:
+        """Which rows have been measured."""
+        return np.array([row.typed is not None for row in self.rows], dtype=bool)
+
+
+def rows_of(batch: Batch, *, thought_of: Sequence[Row] = ()) -> Rows:
+    """Turn a batch into rows.
+
+    Parameters
+    ----------
+    batch : Batch
+        As it was read.
+    thought_of : sequence of Row
+        Further rows that nobody has measured yet.
+
+    Returns
+    -------
+    Rows
+        Logarithms of typed over planned; 0 where the plan is not known, which the background then leaves open.
+    """
+    units, thinned_from = _units_used(batch)
+    index = {unit.name: place for place, unit in enumerate(units)}
+    planned = planned_mass(batch)
+    substances = substances_of(batch, planned=planned)
+    actives = {substance.name: place for place, substance in enumerate(substances)}
+    reference_g = planned or _mean([unit.mass_g for unit in units]) or 1.0
+    rows = [
+        *_mass_rows(batch, units, reference_g),
+        *_content_rows(batch, index, actives, substances, units),
+        *_base_rows(batch),
+        *thought_of,
+    ]
+    positions, ordered = _positions(units)
+    weighing = np.linspace(0.0, 1.0, max(len(units), 1))
+    unit_of = np.array([row.unit for row in rows], dtype=np.int64)
+    has_unit = unit_of >= 0
+    return Rows(
+        rows=tuple(rows),
+        units=units,
+        substances=substances,
+        value=np.array([_logarithm(row) for row in rows]),
+        unit=unit_of,
+        active=np.array([row.active for row in rows], dtype=np.int64),
+        position=np.where(has_unit, positions[unit_of] if units else 0.5, 0.5),
+        weighing=np.where(has_unit, weighing[unit_of] if units else 0.5, 0.5),
+        ordered=ordered,
+        planned_known=planned is not None,
+        base_known=batch.nominal_mass_g is not None,
+        thinned_from=thinned_from,
+    )
+
+
+def planned_mass(batch: Batch) -> float | None:
+    """The planned mass of a unit [g]: as entered, or from the nominal mass, the doses and the displacement values."""
+    if batch.planned_mass_g is not None:
+        return float(batch.planned_mass_g)
+    if batch.nominal_mass_g is None or not batch.actives:
+        return None
+    total = float(batch.nominal_mass_g)
+    for active in batch.actives:
+        if active.label_claim_mg is None or active.displacement is None:
+            return None
+        total += float(active.label_claim_mg) / 1000.0 * (1.0 - 1.0 / float(active.displacement.value))
+    return total
+
+
+def substances_of(batch: Batch, *, planned: float | None) -> tuple[Substance, ...]:
+    """The actives of a batch; those named in the assays alone come last, with nothing known about them."""
+    entered = list(batch.actives)
+    names = {active.name for active in entered}
+    for assay in batch.assays:
+        if assay.active not in names:
+            entered.append(Active(name=assay.active))
+            names.add(assay.active)
+    unit_g = planned or _mean([unit.mass_g for unit in batch.units]) or 2.0
+    return tuple(_substance(active, unit_g=unit_g) for active in entered)
+
+
+def _substance(active: Active, *, unit_g: float) -> Substance:
+    stated = active.displacement is not None
+    displacement = float(active.displacement.value) if active.displacement is not None else UNSTATED_DISPLACEMENT
+    label = float(active.label_claim_mg) if active.label_claim_mg is not None else None
+    # Without a label nobody knows the dose: a tenth of the unit is taken, and the mass then says little.
+    dose_g = label / 1000.0 if label is not None else 0.1 * unit_g
+    gain = dose_g * (1.0 - 1.0 / displacement)
+    base_g = max(unit_g - gain, 0.2 * unit_g)
+    repeatability = active.assay_repeatability_percent
+    return Substance(
+        name=active.name,
+        label_mg=label,
+        displacement=displacement,
+        displacement_stated=stated,
+        suspended=active.state is not State.DISSOLVED,
+        loading=dose_g / base_g,
+        mass_share=gain / unit_g,
+        assay_sd=float(repeatability) / 100.0 if repeatability is not None and repeatability > 0 else None,
+    )
+
+
+def _units_used(batch: Batch) -> tuple[tuple[Unit, ...], int | None]:
+    if len(batch.units) <= MOST_UNITS:
+        return batch.units, None
+    assayed = {assay.unit for assay in batch.assays}
+    keep = set(np.linspace(0, len(batch.units) - 1, MOST_UNITS).round().astype(int).tolist())
+    kept = [unit for place, unit in enumerate(batch.units) if place in keep or unit.name in assayed]
+    return tuple(kept[: 2 * MOST_UNITS]), len(batch.units)
+
+
+def _mass_rows(batch: Batch, units: Sequence[Unit], reference_g: float) -> list[Row]:
+    balance = weighing_sd(batch)
+    return [
+        Row(
+            kind=Kind.MASS,
+            name=unit.name,
+            unit=place,
+            cavity=cavity_key(unit.mould, unit.cavity),
+            mould=unit.mould or "",
+            typed=unit.mass_g,
+            reference=reference_g,
+            own_sd=balance / reference_g,
+        )
+        for place, unit in enumerate(units)
+        if unit.mass_g is not None and unit.mass_g > 0
+    ]
+
+
+def weighing_sd(batch: Batch) -> float:
+    """Spread of a single weighing [g]: repeatability, and the rounding to the readability."""
+    readability = float(batch.balance_readability_g or Decimal("0.001"))
+    repeatability = float(batch.balance_repeatability_g) if batch.balance_repeatability_g is not None else readability
+    return math.sqrt(repeatability**2 + readability**2 / 12.0)
+
+
+def cavity_key(mould: str | None, cavity: str | None) -> str:
+    """One name for one cavity of one mould; empty where no cavity is named."""
+    return f"{mould or ''}\x1f{cavity}" if cavity else ""
+
+
+def _content_rows(
+    batch: Batch, index: dict[str, int], actives: dict[str, int], substances: Sequence[Substance], units: Sequence[Unit]
+) -> list[Row]:
+    centres = _unlabelled_centres(batch)
+    rows = []
+    for assay in batch.assays:
+        if assay.unit not in index:
+            continue
+        substance = substances[actives[assay.active]]
+        typed = assay.content_mg if assay.content_mg is not None else assay.content_percent
+        if typed is None or typed <= 0:
+            continue
+        reference = 100.0
+        if assay.content_mg is not None:
+            reference = substance.label_mg or centres[assay.active]
+        unit = units[index[assay.unit]]
+        part_mass = assay.part_mass_g
+        if assay.part is not Part.WHOLE:
+            whole = float(unit.mass_g) if unit.mass_g is not None else 1.0
+            share = float(part_mass) / whole if part_mass is not None and part_mass > 0 else 1.0 / 3.0
+            reference *= min(max(share, 0.02), 1.0)
+        rows.append(
+            Row(
+                kind=Kind.CONTENT if assay.part is Part.WHOLE else Kind.PART,
+                name=assay.unit,
+                unit=index[assay.unit],
+                active=actives[assay.active],
+                part=assay.part,
+                cavity=cavity_key(unit.mould, unit.cavity),
+                mould=unit.mould or "",
+                typed=typed,
+                reference=reference,
+                part_mass_known=part_mass is not None,
+            )
+        )
+    return rows
+
+
+def _unlabelled_centres(batch: Batch) -> dict[str, float]:
+    found: dict[str, list[float]] = {}
+    for assay in batch.assays:
+        if assay.content_mg is not None and assay.part is Part.WHOLE and assay.content_mg > 0:
+            found.setdefault(assay.active, []).append(float(assay.content_mg))
+    return {assay.active: fmean(found.get(assay.active, [1.0])) for assay in batch.assays}
+
+
+def _base_rows(batch: Batch) -> list[Row]:
+    if not batch.cavity_pours:
+        return []
+    reference = float(batch.nominal_mass_g or fmean(float(pour.base_mass_g) for pour in batch.cavity_pours))
+    balance = weighing_sd(batch)
+    return [
+        Row(
+            kind=Kind.BASE_POUR,
+            name=f"{pour.mould or ''} {pour.cavity}".strip(),
+            cavity=cavity_key(pour.mould, pour.cavity),
+            mould=pour.mould or "",
+            typed=pour.base_mass_g,
+            reference=reference,
+            own_sd=balance / reference,
+        )
+        for pour in batch.cavity_pours[:MOST_UNITS]
+        if pour.base_mass_g > 0
+    ]
+
+
+def _positions(units: Sequence[Unit]) -> tuple[Floats, bool]:
+    """Places in the pour; units poured together share one, a unit without a number stands in the middle."""
+    orders = [unit.pour_order for unit in units]
+    known = sorted(order for order in orders if order is not None)
+    if len(set(known)) < 3:
+        return np.full(max(len(units), 1), 0.5), False
+    last = max(len(known) - 1, 1)
+    place = {order: (known.index(order) + (known.count(order) - 1) / 2.0) / last for order in set(known)}
+    return np.array([place[order] if order is not None else 0.5 for order in orders]), True
+
+
+def _logarithm(row: Row) -> float:
+    return math.log(float(row.typed) / row.reference) if row.typed is not None else 0.0
+
+
+def _mean(values: Sequence[Decimal | None]) -> float | None:
+    known = [float(value) for value in values if value is not None]
+    return fmean(known) if known else None

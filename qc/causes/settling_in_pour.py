@@ -1,0 +1,141 @@
+"""The active settles in the dish while the units are poured: the last units are rich, the first ones poor."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, replace
+
+import numpy as np
+
+from qc.causes.background import Field
+from qc.causes.evidence import Explanation, Shift
+from qc.causes.facts import Facts
+from qc.causes.kitchen import Pour, Recipe, with_story
+from qc.causes.model import CauseModel
+from qc.causes.profiles import profile_library, rise_of
+from qc.causes.quantiles import middles
+from qc.causes.rows import Floats
+from qc.pour.settling_pour import Melt, pour_settling_melt
+
+ID = "settling-in-pour"
+AMPLITUDES = 40
+SPEEDS_TRIED = 14
+
+
+def explain(field: Field) -> tuple[Explanation, ...]:
+    """Profiles of the melt and plain shapes along the pour; without an order, units that differ unseen."""
+    rows, priors = field.rows, field.priors
+    size = priors.size(ID, "rise")
+    rises = size.quantile(middles(AMPLITUDES))
+    loss = np.full(field.nodes, priors.number(ID, "loss") ** 2)
+    settled = [active for active, one in enumerate(rows.substances) if one.suspended]
+    if not settled:
+        return (Explanation(),)
+    if not rows.ordered:
+        spread = size.quantile(field.strengths(column=0)) / np.sqrt(12.0)
+        return (Explanation(added={"mixing": spread**2, "loss": loss}),)
+    shares = sum((rows.concentration_share(active) for active in settled), np.zeros(len(rows.rows)))
+    along = profile_library(rows.position)
+    shapes = along * shares[None, :]
+    falling = priors.number(ID, "falling")
+    count = shapes.shape[0]
+    amplitudes = np.concatenate([rises, -rises])
+    weights = np.concatenate([np.full(AMPLITUDES, 1.0 - falling), np.full(AMPLITUDES, falling)]) / AMPLITUDES / count
+    shift = Shift(
+        shapes=shapes,
+        amplitudes=np.broadcast_to(amplitudes, (count, amplitudes.size)),
+        log_weights=np.broadcast_to(np.log(weights), (count, amplitudes.size)),
+    )
+    return (Explanation(added={"loss": loss}, shifts=(shift,)),)
+
+
+def spoil(pour: Pour, recipe: Recipe, strength: float, rng: np.random.Generator) -> Pour:
+    """Pour the same units from a melt that settles."""
+    melt = melt_that_settles(recipe, strength=strength, rng=rng)
+    poured = pour_settling_melt(melt, units=recipe.units)
+    suspended = np.array([one.suspended for one in recipe.ingredients])
+    concentration = np.where(suspended[:, None], pour.concentration * poured.relative[None, :], pour.concentration)
+    spoiled = replace(pour, concentration=concentration)
+    story = (
+        f"The melt stood {melt.minutes_since_stir:.1f} min after the last stir and was poured in "
+        f"{melt.pour_minutes:.1f} min; particles of {melt.particle_um:.0f} um sank, and {100 * poured.dish:.1f} % of the "
+        "active stayed in the dish."
+    )
+    return with_story(spoiled, story, physics={**asdict(melt), "share_left_in_dish": poured.dish})
+
+
+def melt_that_settles(recipe: Recipe, *, strength: float, rng: np.random.Generator) -> Melt:
+    """A melt drawn at random whose particles are as coarse as the strength asks: a rise of about 28 % at strength 1."""
+    wanted = 0.28 * strength * float(np.exp(0.15 * np.clip(rng.standard_normal(), -2.0, 2.0)))
+    dose_g = sum(one.label_mg for one in recipe.ingredients if one.suspended) / 1000.0
+    melt = Melt(
+        particle_spread=float(rng.uniform(1.3, 1.9)),
+        particle_density_g_cm3=float(rng.uniform(1.25, 1.7)),
+        viscosity_mpas=float(rng.uniform(30.0, 70.0)),
+        depth_mm=float(rng.uniform(25.0, 60.0)),
+        minutes_since_stir=float(rng.uniform(0.2, 3.0)),
+        pour_minutes=float(rng.uniform(5.0, 14.0)),
+        solids_fraction=min(0.3, 0.6 * dose_g / recipe.base_g),
+        stirring=float(rng.choice([0.0, rng.uniform(0.01, 0.12)])),
+        scraped=float(rng.uniform(0.2, 0.8)),
+        scraping_units=int(rng.integers(2, 6)),
+    )
+    return _as_coarse_as(melt, wanted, units=recipe.units)
+
+
+def _as_coarse_as(melt: Melt, wanted: float, *, units: int) -> Melt:
+    low, high = 2.0, 150.0
+    for _ in range(SPEEDS_TRIED):
+        middle = float(np.sqrt(low * high))
+        relative = pour_settling_melt(replace(melt, particle_um=middle), units=units).relative
+        if _rise(relative) < wanted:
+            low = middle
+        else:
+            high = middle
+    return replace(melt, particle_um=float(np.sqrt(low * high)))
+
+
+def _rise(relative: Floats) -> float:
+    return rise_of(np.log(np.maximum(relative, 0.05)))
+
+
+def speak(facts: Facts) -> tuple[str, ...]:
+    """Whether concentration rises along the pour, and whether the masses agree with that."""
+    said = []
+    span = f"from unit {facts.first_unit} to {facts.last_unit}"
+    for active in facts.actives:
+        change = active.concentration_change
+        if not active.suspended:
+            said.append(f"{active.name} is dissolved and cannot settle")
+        if change is None:
+            continue
+        moves = "rises" if change.percent >= 0 else "falls"
+        said.append(
+            f"concentration of {active.name} {moves} {abs(change.percent):.0f} % {span} "
+            f"(standard error {change.error_percent:.1f} %)"
+        )
+        if facts.mass_change is not None:
+            told = active.mass_share * change.percent
+            convention = f"f = {active.displacement:.2f} (g of active that displaces 1 g of base)"
+            agrees = abs(facts.mass_change.percent - told) <= 2.0 * facts.mass_change.error_percent + 0.5
+            said.append(
+                f"masses change {facts.mass_change.percent:+.1f} %, which {'agrees' if agrees else 'does not agree'} "
+                f"with the {told:+.1f} % that this would make through {convention}"
+            )
+    if not facts.ordered:
+        said.append("the order of pouring is not on record, so a rise along the pour cannot be looked for")
+    elif not any(active.concentration_change for active in facts.actives) and facts.mass_change is not None:
+        said.append(f"masses change {facts.mass_change.percent:+.1f} % {span}; too few assays to see the concentration")
+    return tuple(said)
+
+
+MODEL = CauseModel(
+    id=ID,
+    title="settling while it was poured",
+    does=(
+        "Concentration rises from the first unit to the last; masses follow only as far as the active is denser than "
+        "the base; some of the active stays in the dish."
+    ),
+    explain=explain,
+    speak=speak,
+    spoil=spoil,
+)

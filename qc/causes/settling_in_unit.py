@@ -1,0 +1,110 @@
+"""The active settles inside each unit before it sets: the tip is rich, the end poor, the whole unit as it should be."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, replace
+
+import numpy as np
+
+from qc.batch import Part
+from qc.causes.background import Field
+from qc.causes.evidence import Explanation, Shift
+from qc.causes.facts import Facts
+from qc.causes.kitchen import Pour, Recipe, with_story
+from qc.causes.model import CauseModel
+from qc.causes.quantiles import middles
+from qc.causes.rows import Kind
+from qc.pour.settling_unit import PartsOfUnit, SettingUnit, settle_in_unit
+
+ID = "settling-in-unit"
+AMPLITUDES = 40
+SPEEDS_TRIED = 30
+
+# Logarithm of the concentration of tip, middle and end for ln(tip / end) = 1: evenly graded, gathered in the tip, and
+# cleared at the end.
+GRADES = ((0.5, 0.0, -0.5), (0.62, -0.15, -0.38), (0.38, 0.05, -0.62))
+
+
+def explain(field: Field) -> tuple[Explanation, ...]:
+    """Tip against end; without assays of parts there is nothing to see."""
+    rows, priors = field.rows, field.priors
+    parts = rows.of(Kind.PART)
+    settles = np.array([active >= 0 and rows.substances[active].suspended for active in rows.active])
+    if not (parts & settles).any():
+        return (Explanation(),)
+    names = np.array([row.part.value for row in rows.rows])
+    shapes = []
+    for tip, middle, end in GRADES:
+        shape = np.select([names == Part.TIP, names == Part.MIDDLE, names == Part.END], [tip, middle, end], 0.0)
+        shapes.append(shape * (parts & settles))
+    rises = priors.size(ID, "rise").quantile(middles(AMPLITUDES))
+    falling = priors.number(ID, "falling")
+    amplitudes = np.concatenate([rises, -rises])
+    weights = np.concatenate([np.full(AMPLITUDES, 1.0 - falling), np.full(AMPLITUDES, falling)])
+    weights = weights / AMPLITUDES / len(shapes)
+    count = len(shapes)
+    shift = Shift(
+        shapes=np.array(shapes),
+        amplitudes=np.broadcast_to(amplitudes, (count, amplitudes.size)),
+        log_weights=np.broadcast_to(np.log(weights), (count, amplitudes.size)),
+    )
+    return (Explanation(shifts=(shift,)),)
+
+
+def spoil(pour: Pour, recipe: Recipe, strength: float, rng: np.random.Generator) -> Pour:
+    """Let every unit settle before it sets."""
+    unit, parts = unit_that_settles(recipe, strength=strength, rng=rng)
+    relative = np.array([parts.tip, parts.middle, parts.end])
+    spoiled = replace(pour, parts=pour.parts * relative[None, :])
+    story = (
+        f"Each unit took {unit.minutes_to_set:.1f} min to set; particles of {unit.particle_um:.0f} um sank toward the "
+        f"tip, which holds {100 * parts.tip:.0f} % of the mean concentration, the end {100 * parts.end:.0f} %."
+    )
+    physics: dict[str, float | str] = {**asdict(unit), "tip": parts.tip, "middle": parts.middle, "end": parts.end}
+    return with_story(spoiled, story, physics=physics)
+
+
+def unit_that_settles(recipe: Recipe, *, strength: float, rng: np.random.Generator) -> tuple[SettingUnit, PartsOfUnit]:
+    """A unit whose particles are as coarse as the strength asks: ln(tip / end) of about 0.28 at strength 1."""
+    wanted = 0.28 * strength * float(np.exp(0.15 * np.clip(rng.standard_normal(), -2.0, 2.0)))
+    dose_g = sum(one.label_mg for one in recipe.ingredients if one.suspended) / 1000.0
+    unit = SettingUnit(
+        particle_spread=float(rng.uniform(1.3, 1.9)),
+        particle_density_g_cm3=float(rng.uniform(1.25, 1.7)),
+        viscosity_mpas=float(rng.uniform(45.0, 100.0)),
+        length_mm=float(rng.uniform(22.0, 34.0)),
+        minutes_to_set=float(rng.uniform(2.0, 7.0)),
+        solids_fraction=min(0.3, 0.6 * dose_g / recipe.base_g),
+    )
+    low, high = 2.0, 200.0
+    for _ in range(SPEEDS_TRIED):
+        middle = float(np.sqrt(low * high))
+        parts = settle_in_unit(replace(unit, particle_um=middle))
+        if np.log(parts.tip / max(parts.end, 1e-3)) < wanted:
+            low = middle
+        else:
+            high = middle
+    chosen = replace(unit, particle_um=float(np.sqrt(low * high)))
+    return chosen, settle_in_unit(chosen)
+
+
+def speak(facts: Facts) -> tuple[str, ...]:
+    """Whether the tip is richer than the end."""
+    cut = [active for active in facts.actives if active.tip_end is not None]
+    if not cut:
+        return ("no unit was cut and assayed in parts, and whole units cannot show it",)
+    return tuple(
+        f"the tip holds {100.0 * ((active.tip_end or 1.0) - 1.0):+.0f} % of {active.name} against the end, by "
+        f"concentration ({active.cut_units} unit{'s' if active.cut_units > 1 else ''} cut)"
+        for active in cut
+    )
+
+
+MODEL = CauseModel(
+    id=ID,
+    title="settling inside the unit",
+    does="Tip, middle and end of a unit differ; whole units do not, so only assays of parts can show it.",
+    explain=explain,
+    speak=speak,
+    spoil=spoil,
+)

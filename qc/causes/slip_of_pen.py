@@ -1,0 +1,130 @@
+"""One or two numbers were written down wrongly: a value that stands alone, and is one slip away from a fitting one."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from decimal import Decimal
+from math import log
+
+import numpy as np
+
+from qc.causes.background import Field
+from qc.causes.evidence import Explanation, Shift
+from qc.causes.facts import Facts
+from qc.causes.kitchen import Recipe, Written
+from qc.causes.model import CauseModel
+from qc.causes.quantiles import middles, normal_quantile
+from qc.causes.rows import Floats, Kind
+from qc.causes.slips import Form, one_slip_away
+
+ID = "slip-of-pen"
+OTHER_STEPS = 16
+
+# A slip larger than this is refused when the workbook is read.
+GREATEST_FACTOR = 150.0
+
+
+def explain(field: Field) -> tuple[Explanation, ...]:
+    """Any one number, or any two, by any slip."""
+    shift = _slips(field)
+    if shift is None:
+        return (Explanation(),)
+    two = field.priors.number(ID, "two")
+    return (
+        Explanation(weight=1.0 - two, shifts=(shift,)),
+        Explanation(weight=two, shifts=(shift, shift)),
+    )
+
+
+def _slips(field: Field) -> Shift | None:
+    rows = field.rows.rows
+    written = [
+        place for place, row in enumerate(rows) if row.typed is not None and row.kind is not Kind.SECOND_WEIGHING
+    ]
+    if not written:
+        return None
+    priors = field.priors
+    least = priors.number(ID, "least")
+    other = priors.number(ID, "other_spread") * normal_quantile(middles(OTHER_STEPS))
+    each = []
+    for place in written:
+        typed = rows[place].typed
+        assert typed is not None
+        amplitudes, weights = _amplitudes(typed, field, least=least)
+        amplitudes = np.concatenate([amplitudes, other])
+        weights = np.concatenate([weights, np.full(other.size, priors.number(ID, "other") / other.size)])
+        each.append((amplitudes, weights / weights.sum()))
+    most = max(amplitudes.size for amplitudes, _ in each)
+    shapes = np.zeros((len(written), len(rows)))
+    shapes[np.arange(len(written)), written] = 1.0
+    table = np.zeros((len(written), most))
+    logs = np.full((len(written), most), -np.inf)
+    for line, (amplitudes, weights) in enumerate(each):
+        table[line, : amplitudes.size] = amplitudes
+        logs[line, : amplitudes.size] = np.log(weights) - log(len(written))
+    return Shift(shapes=shapes, amplitudes=table, log_weights=logs)
+
+
+def _amplitudes(typed: Decimal, field: Field, *, least: float) -> tuple[Floats, Floats]:
+    """ln(typed over meant) of every slip that could have given the number, with its weight."""
+    amplitudes, forms = [], []
+    for slip in one_slip_away(typed):
+        amplitude = log(float(typed) / float(slip.other))
+        if least <= abs(amplitude) <= log(GREATEST_FACTOR):
+            amplitudes.append(amplitude)
+            forms.append(slip.form)
+    weights = [field.priors.number(ID, form.value) / forms.count(form) for form in forms]
+    # A density of the logarithm: the number meant was larger or smaller than the number typed, and so was its step.
+    return np.array(amplitudes), np.array(weights) * np.exp(np.array(amplitudes))
+
+
+def miswrite(written: Written, recipe: Recipe, strength: float, rng: np.random.Generator) -> Written:
+    """Write one mass or one whole content wrongly, by a slip of the pen that the reader of the workbook lets pass."""
+    whole = [place for place, assay in enumerate(written.assays) if assay.part.value == "whole"]
+    in_mass = not whole or rng.uniform() < 0.7
+    places = range(len(written.masses_g)) if in_mass else whole
+    place = int(rng.choice(np.array(list(places))))
+    meant = written.masses_g[place] if in_mass else written.assays[place].content_mg
+    typed = slipped(meant, strength=strength, rng=rng)
+    if in_mass:
+        masses = tuple(typed if unit == place else mass for unit, mass in enumerate(written.masses_g))
+        spoiled, what = replace(written, masses_g=masses), f"the mass of unit {place + 1}"
+    else:
+        assays = tuple(
+            replace(assay, content_mg=typed) if line == place else assay for line, assay in enumerate(written.assays)
+        )
+        spoiled, what = replace(written, assays=assays), f"the content of unit {written.assays[place].unit + 1}"
+    story = f"A slip of the pen: {what} was written down as {typed} where {meant} was read."
+    return replace(spoiled, story=story, physics={"meant": float(meant), "written": float(typed)})
+
+
+def slipped(meant: Decimal, *, strength: float, rng: np.random.Generator) -> Decimal:
+    """A number one slip away, at least 6 % off at strength 1 and never by a factor of ten or more."""
+    least = min(0.06 * strength, 0.5)
+    wanted = Form.EXCHANGED_DIGITS if rng.uniform() < 0.5 else Form.WRONG_DIGIT
+    away = [slip for slip in one_slip_away(meant) if least <= abs(log(float(slip.other) / float(meant))) <= 1.2]
+    fitting = [slip.other for slip in away if slip.form is wanted] or [slip.other for slip in away]
+    if not fitting:
+        return meant
+    return fitting[int(rng.integers(len(fitting)))]
+
+
+def speak(facts: Facts) -> tuple[str, ...]:
+    """Whether one number stands alone."""
+    if facts.alone is None:
+        return ("too few numbers to say that one stands alone",)
+    alone = facts.alone
+    return (
+        f"{alone.what} ({alone.typed}) lies {alone.off_percent:+.1f} % from the middle of its like, "
+        f"{alone.deviations:.1f} times their usual spread",
+    )
+
+
+MODEL = CauseModel(
+    id=ID,
+    title="a slip of the pen",
+    does="One or two numbers stand alone, far from the others; the digits of a fitting number are one slip away.",
+    explain=explain,
+    speak=speak,
+    miswrite=miswrite,
+)

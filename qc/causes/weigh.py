@@ -1,0 +1,156 @@
+"""Weigh the causes against each other: which explain the measurements, how likely each is, and what would tell."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import exp, log
+
+import numpy as np
+
+from qc.batch import Batch
+from qc.causes.background import Field
+from qc.causes.catalogue import CAUSES, cause
+from qc.causes.evidence import Fit, fit, log_sum
+from qc.causes.facts import facts_of
+from qc.causes.next_measurement import thought_of, weigh_next
+from qc.causes.pairs import Hypothesis, normalised, shared_out, weigh_pairs
+from qc.causes.priors import Priors, builtin_priors
+from qc.causes.rows import Rows, rows_of
+from qc.results import CauseFound, CausePair, NextMeasurement
+
+# A pair is named when it is at least this likely.
+PAIR_NAMED = 0.2
+
+# The causes that need an active which is not dissolved.
+SETTLING = ("settling-in-pour", "settling-in-unit")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CausesWeighed:
+    """What the measurements say about the causes.
+
+    Parameters
+    ----------
+    causes : tuple of CauseFound
+        All causes, most probable first; the probabilities add up to 1.
+    pairs : tuple of CausePair
+        Pairs that the measurements single out, most probable first.
+    next_measurements : tuple of NextMeasurement
+        What would tell the likeliest causes apart, the most telling for its effort first.
+    remark : str
+        What was left out, one sentence; empty when everything was used.
+    """
+
+    causes: tuple[CauseFound, ...]
+    pairs: tuple[CausePair, ...] = ()
+    next_measurements: tuple[NextMeasurement, ...] = ()
+    remark: str = ""
+
+
+def weigh_causes(batch: Batch, *, priors: Priors | None = None, seed: int = 0) -> CausesWeighed:
+    """Weigh all causes against the measurements of a batch.
+
+    Parameters
+    ----------
+    batch : Batch
+        As it was read.
+    priors : Priors, optional
+        What is taken to be true beforehand; the built-in values when left out.
+    seed : int
+        For the expected information of further measurements, the only figure that is worked out by drawing lots.
+
+    Returns
+    -------
+    CausesWeighed
+        Probabilities given that one of the known causes, or two of them, is at work.
+
+    Notes
+    -----
+    Each cause is a generative model of all rows at once (masses, contents, parts, base pours). Given the background
+    spreads and the strength of the cause the logarithms are jointly normal; both are integrated over numerically.
+    Measurements that are missing are left out: causes they could have shown keep their odds.
+    """
+    priors = priors or builtin_priors()
+    rows = rows_of(batch, thought_of=thought_of(batch))
+    chances = chances_before(rows, priors)
+    facts = facts_of(rows)
+    if not rows.measured.any():
+        return CausesWeighed(causes=_ranked(chances, {model.id: model.speak(facts) for model in CAUSES}))
+    field = Field(rows=rows, priors=priors)
+    fits = {model.id: fits_of(field, model.id) for model in CAUSES}
+    evidence = {id: log_sum(np.array([fit.log_evidence for fit in found])) for id, found in fits.items()}
+    hypotheses = weigh_hypotheses(field, evidence=evidence, chances=chances)
+    probabilities = shared_out(hypotheses, evidence=evidence)
+    spoken = {model.id: model.speak(facts) for model in CAUSES}
+    return CausesWeighed(
+        causes=_ranked(probabilities, spoken),
+        pairs=_pairs_named(hypotheses, evidence),
+        next_measurements=weigh_next(field, fits=fits, probabilities=probabilities, seed=seed),
+        remark=_remark(rows),
+    )
+
+
+def chances_before(rows: Rows, priors: Priors) -> dict[str, float]:
+    """Probability of each cause before the measurements, adding up to 1."""
+    chances = priors.before()
+    if rows.substances and not any(substance.suspended for substance in rows.substances):
+        for id in SETTLING:
+            chances[id] *= priors.number("settling-in-pour", "dissolved_weight")
+    total = sum(chances.values())
+    return {id: chance / total for id, chance in chances.items()}
+
+
+def fits_of(field: Field, id: str) -> tuple[Fit, ...]:
+    """Fits of all the ways in which a cause acts, their weight in the evidence."""
+    return tuple(fit(field, one).weighed(log(one.weight)) for one in cause(id).explain(field) if one.weight > 0.0)
+
+
+def weigh_hypotheses(field: Field, *, evidence: dict[str, float], chances: dict[str, float]) -> tuple[Hypothesis, ...]:
+    """Each cause alone, and the pairs that may matter, with their probabilities."""
+    second = field.priors.number("pairs", "second_fault")
+    alone = tuple(
+        Hypothesis(
+            causes=(id,),
+            log_evidence=evidence[id],
+            before=chance * (1.0 if id == "sound" else 1.0 - second),
+        )
+        for id, chance in chances.items()
+    )
+    pairs = weigh_pairs(field, evidence=evidence, chances=chances, second_fault=second) if second > 0.0 else ()
+    return normalised(alone + pairs)
+
+
+def _ranked(probabilities: dict[str, float], spoken: dict[str, tuple[str, ...]]) -> tuple[CauseFound, ...]:
+    order = sorted(CAUSES, key=lambda model: -probabilities[model.id])
+    return tuple(
+        CauseFound(cause=model.id, probability=probabilities[model.id], evidence=spoken[model.id]) for model in order
+    )
+
+
+def _pairs_named(hypotheses: tuple[Hypothesis, ...], evidence: dict[str, float]) -> tuple[CausePair, ...]:
+    likely = [one for one in hypotheses if len(one.causes) == 2 and one.probability >= PAIR_NAMED]
+    named = []
+    for pair in sorted(likely, key=lambda one: -one.probability):
+        one, two = pair.causes
+        better = pair.log_evidence - max(evidence[one], evidence[two])
+        times = f"{exp(min(better, 20.0)):.2g}" if better < 13.8 else "more than a million"
+        named.append(
+            CausePair(
+                causes=(one, two),
+                probability=pair.probability,
+                sentence=(
+                    f"{cause(one).title} together with {cause(two).title}: these measurements are {times} times as "
+                    "likely under both as under the better of the two alone"
+                ),
+            )
+        )
+    return tuple(named)
+
+
+def _remark(rows: Rows) -> str:
+    if rows.thinned_from is None:
+        return ""
+    return (
+        f"The causes were weighed on {len(rows.units)} of the {rows.thinned_from} units: those assayed and others at "
+        "even distances."
+    )

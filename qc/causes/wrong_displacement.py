@@ -1,0 +1,129 @@
+"""The base was reckoned with a wrong displacement value: mean mass and mean content are off the plan together."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from math import log
+
+import numpy as np
+
+from qc.causes.background import Field
+from qc.causes.evidence import Explanation, Shift
+from qc.causes.facts import Facts
+from qc.causes.kitchen import Pour, Recipe, with_story
+from qc.causes.model import CauseModel
+from qc.causes.quantiles import middles
+from qc.causes.rows import Floats, Kind
+
+ID = "wrong-displacement"
+AMPLITUDES = 32
+
+
+def explain(field: Field) -> tuple[Explanation, ...]:
+    """Base for the wrong volume: mass and content off alike. Or topped up to the mark: mass off, content right."""
+    rows, priors = field.rows, field.priors
+    changes = log_volume_changes(field)
+    if not changes.size:
+        return (Explanation(),)
+    contents = rows.of(Kind.CONTENT) | rows.of(Kind.PART)
+    # Parts are compared by concentration, which a wrong volume leaves as it was planned.
+    both = field.volumes.astype(np.float64)
+    mass_only = field.masses.astype(np.float64)
+    topped_up = priors.number(ID, "topped_up") if contents.any() else 0.0
+    count = changes.size
+    shapes = np.array([both, mass_only]) if topped_up else np.array([both])
+    weights = np.array([1.0 - topped_up, topped_up]) if topped_up else np.array([1.0])
+    # A unit of the true volume, topped up to the mark, is as much heavier than planned as the other is lighter.
+    amplitudes = np.array([changes, changes]) if topped_up else np.array([changes])
+    return (
+        Explanation(
+            shifts=(
+                Shift(
+                    shapes=shapes,
+                    amplitudes=amplitudes,
+                    log_weights=np.broadcast_to(np.log(weights)[:, None] - log(count), (shapes.shape[0], count)),
+                ),
+            )
+        ),
+    )
+
+
+def log_volume_changes(field: Field) -> Floats:
+    """ln(planned volume over true volume) for the displacement values that may have been the true ones."""
+    ratio = field.priors.size(ID, "ratio").quantile(middles(AMPLITUDES))
+    inverted = field.priors.number(ID, "inverted")
+    changes: list[float] = []
+    for substance in field.rows.substances:
+        if not substance.displacement_stated or substance.label_mg is None:
+            continue
+        used = substance.displacement
+        true = np.concatenate([used / ratio, used * ratio])
+        copies = max(1, round(inverted / (1.0 - inverted) * true.size))
+        true = np.concatenate([true, np.full(copies, 1.0 / used)])
+        swelling = substance.loading * (1.0 / true - 1.0 / used)
+        changes.extend((-np.log1p(np.maximum(swelling, -0.6))).tolist())
+    return np.array(changes)
+
+
+def spoil(pour: Pour, recipe: Recipe, strength: float, rng: np.random.Generator) -> Pour:
+    """Reckon the base with another displacement value than the true one of the first active."""
+    first = recipe.ingredients[0]
+    used = used_displacement(recipe, strength=strength, rng=rng)
+    swelling = first.label_mg / 1000.0 / recipe.base_g * (1.0 / first.displacement - 1.0 / used)
+    factor = 1.0 / (1.0 + swelling)
+    spoiled = replace(
+        pour,
+        concentration=pour.concentration * factor,
+        used_displacements=(used, *pour.used_displacements[1:]),
+    )
+    story = (
+        f"The base was reckoned with a displacement value of {used:.2f} where {first.displacement:.2f} g of active "
+        f"displaces 1 g of base: every unit holds {100 * (factor - 1):+.1f} % of active a volume."
+    )
+    return with_story(spoiled, story, physics={"used_displacement": used, "true_displacement": first.displacement})
+
+
+def used_displacement(recipe: Recipe, *, strength: float, rng: np.random.Generator) -> float:
+    """A wrong value that moves the volume by about 7 % at strength 1, as far as that dose can."""
+    first = recipe.ingredients[0]
+    loading = first.label_mg / 1000.0 / recipe.base_g
+    wanted = 0.07 * strength * float(np.exp(0.15 * np.clip(rng.standard_normal(), -2.0, 2.0)))
+    sign = 1.0 if rng.uniform() < 0.5 else -1.0
+    for direction in (sign, -sign):
+        inverse = 1.0 / first.displacement + direction * wanted / loading
+        if 1.0 / 5.0 <= inverse <= 1.0 / 0.5:
+            return round(1.0 / inverse, 2)
+    return round(1.0 / first.displacement, 2)
+
+
+def speak(facts: Facts) -> tuple[str, ...]:
+    """Whether mean mass and mean content are off their plan together."""
+    said = []
+    if facts.mean_mass_percent is not None:
+        said.append(f"mean mass is {facts.mean_mass_percent:.1f} % of plan")
+    else:
+        said.append("the planned mass is not known, so the mean mass cannot be compared with it")
+    for active in facts.actives:
+        if active.mean_percent is not None and active.labelled:
+            line = f"mean content of {active.name} is {active.mean_percent:.1f} % of label"
+            if active.mean_concentration_percent is not None:
+                line += f", its concentration by mass {active.mean_concentration_percent:.1f} % of plan"
+            said.append(line)
+        if active.displacement_stated and abs(active.mass_share) < 0.02:
+            said.append(
+                f"with f = {active.displacement:.2f} (g of active that displaces 1 g of base) {active.name} moves the "
+                f"mass by {100.0 * active.mass_share:.1f} % only"
+            )
+    if facts.base_mean_percent is not None:
+        said.append(f"base-only pours fill the moulds to {facts.base_mean_percent:.1f} % of what they are said to hold")
+    return tuple(said)
+
+
+MODEL = CauseModel(
+    id=ID,
+    title="wrong displacement value",
+    does="Mean mass and mean content are off their plan in the same proportion; the concentration is as planned.",
+    explain=explain,
+    speak=speak,
+    spoil=spoil,
+)

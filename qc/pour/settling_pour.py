@@ -1,0 +1,225 @@
+"""A melt that settles while it is poured: from the top of the dish, unit by unit, down to what stays in the dish.
+
+A still melt clears from the top while it is emptied from the top. What sinks rains into the layers below and onto the
+floor; the last units scrape some of it up, the rest stays in the dish. Partial stirring brings some of it back.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from qc.pour.settling import Floats, hindered_velocity, size_classes, stokes_velocity
+
+LAYERS_A_UNIT = 3
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Melt:
+    """A suspension in its dish, in the trade's units.
+
+    Parameters
+    ----------
+    particle_um : float
+        Particle diameter that halves the mass of active [um].
+    particle_spread : float
+        Geometric standard deviation of the diameters [-].
+    particle_density_g_cm3, melt_density_g_cm3 : float
+        Densities [g/cm3].
+    viscosity_mpas : float
+        Viscosity of the base while it is poured [mPa s].
+    depth_mm : float
+        Depth of the melt in the dish when the pour begins [mm].
+    minutes_since_stir : float
+        From the last stir to the first unit [min].
+    pour_minutes : float
+        From the first unit to the last [min].
+    solids_fraction : float
+        Volume fraction of active in the stirred melt [-].
+    stirring : float
+        Share of the active that is spread evenly again before each unit, 0 (still) to 1 (always even) [-].
+    scraped : float
+        Share of the deposit on the floor that the last units scrape up [-].
+    scraping_units : int
+        How many of the last units scrape.
+    excess : float
+        Melt made beyond the units poured, as a share of what is poured [-].
+    """
+
+    particle_um: float = 40.0
+    particle_spread: float = 1.6
+    particle_density_g_cm3: float = 1.4
+    melt_density_g_cm3: float = 0.9
+    viscosity_mpas: float = 45.0
+    depth_mm: float = 40.0
+    minutes_since_stir: float = 2.0
+    pour_minutes: float = 8.0
+    solids_fraction: float = 0.08
+    stirring: float = 0.0
+    scraped: float = 0.5
+    scraping_units: int = 3
+    excess: float = 0.05
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Poured:
+    """Where the active went, as shares of what was weighed: units in pour order, and what stays in the dish."""
+
+    units: Floats
+    dish: float
+
+    @property
+    def relative(self) -> Floats:
+        """Content of each unit over the content it would have had from an even melt [-]."""
+        return self.units / self.even
+
+    even: float
+    """Share of the active that a unit of an even melt holds."""
+
+
+def pour_settling_melt(melt: Melt, *, units: int) -> Poured:
+    """Pour a settling melt into units of equal volume.
+
+    Parameters
+    ----------
+    melt : Melt
+        The suspension and how it is poured.
+    units : int
+        How many units are poured.
+
+    Returns
+    -------
+    Poured
+        Shares of the active weighed; units and dish add up to 1 within rounding of the last digit.
+
+    Raises
+    ------
+    ValueError
+        When there is no unit, or a share lies outside 0 to 1.
+
+    Notes
+    -----
+    Layers of a third of a unit, twelve size classes; each class sinks at its Stokes speed, hindered by all the solids
+    of its layer (Richardson and Zaki). The flux is taken from the layer above, so nothing is lost between layers.
+    """
+    if units < 1:
+        raise ValueError(f"{units} units cannot be poured; pour at least one")
+    for name in ("stirring", "scraped", "solids_fraction"):
+        share = getattr(melt, name)
+        if not 0.0 <= share <= 1.0:
+            raise ValueError(f"{name} {share} is not a share between 0 and 1")
+    layers = _stirred_layers(melt, units=units)
+    thickness = melt.depth_mm * 1e-3 / layers.shape[0]
+    speeds, shares = _speeds(melt)
+    filled = shares[None, :] / layers.shape[0] * np.ones_like(layers)
+    solids_a_share = melt.solids_fraction * layers.shape[0]
+    floor = np.zeros_like(shares)
+
+    layers, floor = _settle(
+        filled,
+        floor,
+        speeds,
+        thickness=thickness,
+        seconds=melt.minutes_since_stir * 60.0,
+        solids_a_share=solids_a_share,
+    )
+    pause = melt.pour_minutes * 60.0 / max(units - 1, 1)
+    contents = np.zeros(units)
+    for unit in range(units):
+        contents[unit] = layers[:LAYERS_A_UNIT].sum()
+        layers = layers[LAYERS_A_UNIT:]
+        if layers.shape[0] and unit < units - 1:
+            layers, floor = _settle(
+                layers, floor, speeds, thickness=thickness, seconds=pause, solids_a_share=solids_a_share
+            )
+            layers, floor = _stir(layers, floor, share=melt.stirring)
+    contents, floor_left = _scrape(contents, float(floor.sum()), melt)
+    even = LAYERS_A_UNIT / filled.shape[0]
+    return Poured(units=contents, dish=float(layers.sum()) + floor_left, even=even)
+
+
+def still_melt_profile(
+    positions: Floats, *, cleared_before: Floats, speed_over_surface: Floats, deposit: Floats, tail: Floats
+) -> Floats:
+    """Relative concentration by pour position in a still, dilute melt of one particle size, in closed form.
+
+    Parameters
+    ----------
+    positions : array of shape (units,)
+        Share of the melt that was poured before the unit [-].
+    cleared_before : array of shape (draws, 1)
+        Depth cleared before the first unit, as a share of the depth [-].
+    speed_over_surface : array of shape (draws, 1)
+        Speed of the particles over the speed at which the surface falls [-].
+    deposit : array of shape (draws, 1)
+        What the last units scrape up, as a rise of the last unit [-].
+    tail : array of shape (draws, 1)
+        Over which share of the pour the scraping fades [-].
+
+    Returns
+    -------
+    array of shape (draws, units)
+        Concentration over that of the stirred melt [-]: 0 where the melt is clear, 1 below the falling front.
+    """
+    front = cleared_before + speed_over_surface * positions[None, :]
+    below_front = (positions[None, :] >= front).astype(np.float64)
+    return below_front + deposit * np.exp((positions[None, :] - 1.0) / tail)
+
+
+def _stirred_layers(melt: Melt, *, units: int) -> Floats:
+    spare = round(melt.excess * units * LAYERS_A_UNIT)
+    sizes, _ = size_classes(melt.particle_um * 1e-6, geometric_sd=melt.particle_spread)
+    return np.zeros((units * LAYERS_A_UNIT + spare, sizes.size))
+
+
+def _speeds(melt: Melt) -> tuple[Floats, Floats]:
+    sizes, shares = size_classes(melt.particle_um * 1e-6, geometric_sd=melt.particle_spread)
+    free = stokes_velocity(
+        sizes,
+        particle_density=melt.particle_density_g_cm3 * 1e3,
+        melt_density=melt.melt_density_g_cm3 * 1e3,
+        viscosity=melt.viscosity_mpas * 1e-3,
+    )
+    return free, shares
+
+
+def _settle(
+    layers: Floats, floor: Floats, speeds: Floats, *, thickness: float, seconds: float, solids_a_share: float
+) -> tuple[Floats, Floats]:
+    """Let every class sink for a while; rising particles gather in the top layer."""
+    if seconds <= 0.0:
+        return layers, floor
+    # A class that crosses the dish several times over has settled; its speed is cut so that the steps stay few.
+    most = 3.0 * thickness * layers.shape[0] / seconds
+    limited = np.clip(speeds, -most, most)
+    steps = max(1, int(np.ceil(float(np.abs(limited).max()) * seconds / thickness)))
+    share = seconds / steps / thickness
+    for _ in range(steps):
+        crowding = np.minimum(layers.sum(axis=1, keepdims=True) * solids_a_share, 0.6)
+        moved = hindered_velocity(limited[None, :], solids_fraction=crowding) * share * layers
+        down, up = np.maximum(moved, 0.0), np.maximum(-moved, 0.0)
+        up[0] = 0.0
+        settled = layers - down - up
+        settled[1:] += down[:-1]
+        settled[:-1] += up[1:]
+        floor = floor + down[-1]
+        layers = settled
+    return layers, floor
+
+
+def _stir(layers: Floats, floor: Floats, *, share: float) -> tuple[Floats, Floats]:
+    if share == 0.0:
+        return layers, floor
+    lifted = share * (layers.sum(axis=0) + floor)
+    return layers * (1.0 - share) + lifted[None, :] / layers.shape[0], floor * (1.0 - share)
+
+
+def _scrape(contents: Floats, floor: float, melt: Melt) -> tuple[Floats, float]:
+    """The last units take up some of the deposit, each twice as much as the one before it."""
+    reach = min(max(melt.scraping_units, 1), contents.size)
+    weights = 2.0 ** np.arange(reach)
+    taken = melt.scraped * floor * weights / weights.sum()
+    scraped = contents.copy()
+    scraped[-reach:] += taken
+    return scraped, floor * (1.0 - melt.scraped)
