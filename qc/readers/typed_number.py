@@ -81,7 +81,7 @@ def written(text: str) -> Written:
     body = text.strip()
     unit = ""
     if match := _UNIT.fullmatch(body):
-        body, unit = match.group(1).strip(), match.group(2).casefold()
+        body, unit = match.group(1).strip(), match.group(2).lower()
     sign = ""
     if body[:1] in ("-", "+", "\u2212") and body[:1]:
         sign, body = ("" if body[0] == "+" else "-"), body[1:].lstrip()

@@ -69,7 +69,9 @@ def _load(path: Path, *, stored_results: bool) -> Workbook:
         with warnings.catch_warnings():
             # They tell of ornaments that openpyxl leaves out (drop-down lists, conditional colours), not of cells.
             warnings.simplefilter("ignore")
-            return load_workbook(path, data_only=stored_results, keep_links=False, keep_vba=False)
+            # openpyxl leaves a file open that it could not read; this one is closed here.
+            with path.open("rb") as stream:
+                return load_workbook(stream, data_only=stored_results, keep_links=False, keep_vba=False)
     except LOAD_FAILURES as error:
         raise UnusableFileError(
             f"the workbook could not be opened ({type(error).__name__})",

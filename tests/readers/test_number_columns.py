@@ -1,0 +1,188 @@
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date, datetime, time
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from qc.readers.options import ReadOptions
+from qc.readers.read import read_batch
+
+Refused = Callable[..., list[str]]
+TableOf = Callable[..., Path]
+BookOf = Callable[..., Path]
+
+
+def masses(path: Path, options: ReadOptions | None = None) -> list[str]:
+    return [str(unit.mass_g) for unit in read_batch(path, options=options or ReadOptions()).units]
+
+
+def units(*values: Any, heading: str = "Mass (g)") -> list[list[Any]]:
+    return [["Unit", heading], *([number, value] for number, value in enumerate(values, start=1))]
+
+
+def test_typed_zeros_are_kept_and_stored_floats_are_the_shown_decimal(book_of: BookOf) -> None:
+    path = book_of(Units=units("2.100", 2.1, 2.0129999999999999, 0.1 + 0.2, 2))
+    assert masses(path) == ["2.100", "2.1", "2.013", "0.3", "2"]
+
+
+def test_milligrams_become_grams_exactly(book_of: BookOf) -> None:
+    assert masses(book_of(Units=units(2013, 2100.5, "2 013 mg", heading="mass [MG]"))) == ["2.013", "2.1005", "2.013"]
+
+
+def test_a_unit_in_the_cell_is_accepted_when_it_is_that_of_the_heading(book_of: BookOf) -> None:
+    assert masses(book_of(Units=units("2.013 g", "2.100g", "2.05 gram"))) == ["2.013", "2.100", "2.05"]
+
+
+@pytest.mark.parametrize(
+    ("value", "message"),
+    [
+        ("2.1O", 'mass "2.1O" is not a number (it ends in the letter O). Type it in digits, for example 2.10.'),
+        ("n/a", 'mass "n/a" is not a number (it holds no digit). Type it in digits, for example 2.013.'),
+        (
+            "2013 mg",
+            'mass "2013 mg" is in mg, but the column "Mass (g)" is in g. Type it without a unit, for example 2.013.',
+        ),
+        (
+            date(2026, 5, 2),
+            "mass is the date 2026-05-02 (the number 46144 in a date format): the spreadsheet program turned what was "
+            "typed into a date. Format the cell as a number and type the mass again, for example 2.013.",
+        ),
+        (
+            datetime(2026, 5, 2, 6, 0),
+            "mass is the date 2026-05-02 06:00:00 (the number 46144.25 in a date format): the spreadsheet program turned "
+            "what was typed into a date. Format the cell as a number and type the mass again, for example 2.013.",
+        ),
+        (
+            time(2, 1),
+            "mass is the date 02:01:00 (the number 0.0840277777777778 in a date format): the spreadsheet program turned "
+            "what was typed into a date. Format the cell as a number and type the mass again, for example 2.013.",
+        ),
+        (True, "mass is TRUE, not a number. Format the cell as a number and type the mass again, for example 2.013."),
+        ("#DIV/0!", "mass is the error #DIV/0! Mend the formula, or type the mass in digits, for example 2.013."),
+        (
+            "=1+1",
+            "mass is a formula without a stored result (=1+1). Open the file in the spreadsheet program and save it, so "
+            "that it stores the result.",
+        ),
+        (-2.013, "mass -2.013 is negative. Type what was measured, for example 2.013."),
+        ("\u22122.01", "mass -2.01 is negative. Type what was measured, for example 2.013."),
+        (0, "mass is 0. Type the mass, for example 2.013, or leave the cell empty."),
+        (
+            "2,013",
+            'mass "2,013" can be read two ways, 2.013 or 2013. Type 2.013 if that is meant, or give --decimal comma or '
+            "--decimal point.",
+        ),
+    ],
+)
+def test_a_mass_that_cannot_be_used_says_what_stands_there_and_how_to_mend_it(
+    book_of: BookOf, refused: Refused, value: Any, message: str
+) -> None:
+    assert refused(book_of(Units=units(2.0, value))) == [f"batch.xlsx, Units!B3: {message}"]
+
+
+def test_a_percent_format_multiplies_exactly_in_a_percent_column_only(book_of: BookOf, refused: Refused) -> None:
+    def in_percent(book: Any) -> None:
+        book["Assay"]["B2"].number_format = "0.0%"
+        book["Assay"]["B3"].number_format = '0.0" % of label"'
+
+    path = book_of(in_percent, Units=units(2, 2), Assay=[["Unit", "Content (% of label)"], [1, 0.997], [2, 99.7]])
+    assert [str(assay.content_percent) for assay in read_batch(path).assays] == ["99.7", "99.7"]
+
+    def mass_in_percent(book: Any) -> None:
+        book["Units"]["B2"].number_format = "0.0%"
+
+    assert refused(book_of(mass_in_percent, Units=units(2.013, 2))) == [
+        "batch.xlsx, Units!B2: mass is 2.013, shown as 201.3 %: the cell is formatted in percent. Format the cell as a "
+        "number and type the mass again, for example 2.013."
+    ]
+
+
+class TestDecimalMark:
+    """A number that can be read two ways is settled by its column, the call, the file; or refused."""
+
+    @pytest.mark.parametrize(
+        ("values", "read"),
+        [
+            (["2,013", "2,05"], ["2.013", "2.05"]),
+            (["2.013", "2.05"], ["2.013", "2.05"]),
+            (["2.013", "2.014"], ["2.013", "2.014"]),
+            (["0,997", "1,012"], ["0.997", "1.012"]),
+        ],
+    )
+    def test_other_cells_of_the_column_settle_it(self, book_of: BookOf, values: list[str], read: list[str]) -> None:
+        assert masses(book_of(Units=units(*values))) == read
+
+    def test_points_that_group_make_a_single_point_a_group(self, book_of: BookOf) -> None:
+        assert masses(book_of(Units=units("1.234,5", "1.234", heading="Mass (mg)"))) == ["1.2345", "1.234"]
+
+    @pytest.mark.parametrize(("decimal", "read"), [("comma", ["2.013"]), ("point", None)])
+    def test_the_call_settles_it(self, book_of: BookOf, refused: Refused, decimal: Any, read: list[str] | None) -> None:
+        path, options = book_of(Units=units("2,013")), ReadOptions(decimal=decimal)
+        if read:
+            assert masses(path, options) == read
+        else:
+            assert refused(path, options) == [
+                "batch.xlsx, Units!B1: the masses, with 2013 g in the middle, are above 500 g. If they were weighed in mg, "
+                "head the column Mass (mg)."
+            ]
+
+    def test_another_column_of_the_file_settles_it(self, book_of: BookOf) -> None:
+        path = book_of(Units=units("2,013"), Assay=[["Unit", "Content (% of label)"], [1, "99,7"]])
+        assert masses(path) == ["2.013"]
+
+    def test_a_point_is_refused_where_the_rest_of_the_file_has_decimal_commas(
+        self, book_of: BookOf, refused: Refused
+    ) -> None:
+        path = book_of(Units=units("2.013", "2.014"), Assay=[["Unit", "Content (% of label)"], [1, "99,7"]])
+        assert refused(path) == [
+            'batch.xlsx, Units!B2: mass "2.013" can be read two ways, 2.013 or 2013; so can 1 more of this column. Type '
+            "2.013 if that is meant, or give --decimal comma or --decimal point."
+        ]
+
+    def test_a_semicolon_as_separator_makes_the_comma_the_decimal_mark(self, table_of: TableOf) -> None:
+        assert masses(table_of("Unit;Mass (g)\n1;2,013\n2;2,100\n")) == ["2.013", "2.100"]
+
+    def test_a_semicolon_against_points_elsewhere_settles_nothing(self, table_of: TableOf, refused: Refused) -> None:
+        assert refused(table_of("Unit;Mass (g);Content (mg)\n1;2,013;99.75\n")) == [
+            'units.csv, B2: mass "2,013" can be read two ways, 2.013 or 2013. Type 2.013 if that is meant, or give '
+            "--decimal comma or --decimal point."
+        ]
+
+    def test_two_marks_in_one_column_are_refused_with_both_cells(self, book_of: BookOf, refused: Refused) -> None:
+        assert refused(book_of(Units=units("2,05", "2.07"))) == [
+            'batch.xlsx, Units!B2: mass "2,05" has a decimal comma, "2.07" in B3 a decimal point. Type the whole column '
+            "with decimal points."
+        ]
+
+    def test_a_point_beside_decimal_commas_is_refused(self, book_of: BookOf, refused: Refused) -> None:
+        assert refused(book_of(Units=units("2,05", "2.013"))) == [
+            'batch.xlsx, Units!B3: mass "2.013" does not go with a decimal comma, which the rest of the file has. Type all '
+            "numbers with the same decimal mark, best a point."
+        ]
+
+    def test_stored_numbers_settle_nothing_since_size_is_no_proof(self, book_of: BookOf, refused: Refused) -> None:
+        assert refused(book_of(Units=units(2.01, "2,013", 2.02))) == [
+            'batch.xlsx, Units!B3: mass "2,013" can be read two ways, 2.013 or 2013. Type 2.013 if that is meant, or give '
+            "--decimal comma or --decimal point."
+        ]
+
+
+@pytest.mark.parametrize("value", [0, -1, 1.5, "1.5"])
+def test_a_pour_order_is_a_whole_number_from_one(book_of: BookOf, refused: Refused, value: Any) -> None:
+    path = book_of(Units=[["Unit", "Pour order", "Mass (g)"], [1, value, 2.0]])
+    assert refused(path) == [
+        f"batch.xlsx, Units!B2: pour order {value} is not a whole number from 1 up. Type a whole number, for example 1."
+    ]
+
+
+def test_a_content_of_zero_is_a_finding_and_a_negative_one_is_refused(book_of: BookOf, refused: Refused) -> None:
+    sheets = {"Units": units(2, 2), "Assay": [["Unit", "Content (mg)"], [1, 0], [2, 125]]}
+    assert read_batch(book_of(**sheets)).assays[0].content_mg == Decimal(0)
+    sheets["Assay"][1][1] = -0.1
+    assert refused(book_of(**sheets)) == [
+        "batch.xlsx, Assay!B2: content -0.1 is negative. Type what was measured, for example 125.3."
+    ]

@@ -1,0 +1,169 @@
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from qc.readers.read import read_batch
+
+Refused = Callable[..., list[str]]
+Remarks = Callable[[Path], list[str]]
+BookOf = Callable[..., Path]
+HEAD = ["Unit", "Mass (g)"]
+
+
+def test_every_field_of_a_unit_is_read(book_of: BookOf) -> None:
+    head = ["Unit", "Pour order", "Mould", "Cavity", "Mass (g)", "Test sample", "Seen", "Left out because", "Note"]
+    path = book_of(Units=[head, [1.0, "2", " A ", 3, "2.100", "Y", "chip; ; air bubble ", "fell", 0.5]])
+    (unit,) = read_batch(path).units
+    assert (unit.name, unit.pour_order, unit.mould, unit.cavity) == ("1", 2, "A", "3")
+    assert (str(unit.mass_g), unit.test_sample, unit.seen) == ("2.100", True, ("chip", "air bubble"))
+    assert (unit.left_out_because, unit.note) == ("fell", "0.5")
+
+
+@pytest.mark.parametrize(
+    ("value", "meaning"),
+    [
+        ("yes", True),
+        ("X", True),
+        (True, True),
+        ("true", True),
+        ("No", False),
+        ("n", False),
+        (False, False),
+        (None, None),
+    ],
+)
+def test_the_test_sample_is_yes_or_no_or_unsaid(book_of: BookOf, value: Any, meaning: bool | None) -> None:
+    assert read_batch(book_of(Units=[[*HEAD, "Test sample"], [1, 2.0, value]])).units[0].test_sample is meaning
+
+
+def test_another_word_for_the_test_sample_is_refused(book_of: BookOf, refused: Refused) -> None:
+    assert refused(book_of(Units=[[*HEAD, "Test sample"], [1, 2.0, "maybe"], [2, 2.0, 1]])) == [
+        'batch.xlsx, Units!C2: test sample "maybe" is neither yes nor no. Type yes or no, or leave the cell empty.',
+        'batch.xlsx, Units!C3: test sample "1" is neither yes nor no. Type yes or no, or leave the cell empty.',
+    ]
+
+
+@pytest.mark.parametrize(("first", "second"), [(1, "1"), ("A 1", "a  1"), ("u1", "U1 "), (1.0, 1)])
+def test_a_unit_stands_once_without_regard_to_case_and_space(
+    book_of: BookOf, refused: Refused, first: Any, second: Any
+) -> None:
+    name = second.strip() if isinstance(second, str) else second
+    assert refused(book_of(Units=[HEAD, [first, 2.0], [9, 2.0], [second, 2.0]])) == [
+        f'batch.xlsx, Units!A4: unit "{name}" stands again, after A2. Give each unit its own name in A2 and A4.'
+    ]
+
+
+@pytest.mark.parametrize(
+    "word", ["Mean", "mean:", "Average", "Sum", "TOTAL", "SD", "Durchschnitt", "Mean (g)", "Mean mass"]
+)
+def test_a_summary_row_is_refused(book_of: BookOf, refused: Refused, word: str) -> None:
+    assert refused(book_of(Units=[HEAD, [1, 2.0], [2, 2.1], [word, 2.05]])) == [
+        f'batch.xlsx, Units!A4: "{word}" is no unit: a mean or a total is worked out here, not typed in. Remove row 4.'
+    ]
+
+
+def test_a_mass_without_a_unit_is_refused(book_of: BookOf, refused: Refused) -> None:
+    assert refused(
+        book_of(Units=[["Unit", "Mould", "Mass (g)"], [1, "A", 2.0], [None, None, 2.1], [None, "Mean", 2.05]])
+    ) == [
+        'batch.xlsx, Units!A3: the row has no unit, but "2.1" stands in C3. Type the name of the unit, or clear the row.',
+        'batch.xlsx, Units!A4: "Mean" is no unit: a mean or a total is worked out here, not typed in. Remove row 4.',
+    ]
+
+
+@pytest.mark.parametrize("names", [["1-10"], ["1 to 10"], ["1-10", "11-20"], ["1\u201310"]])
+def test_units_weighed_together_are_refused(book_of: BookOf, refused: Refused, names: list[str]) -> None:
+    assert refused(book_of(Units=[HEAD, *([name, 20.0] for name in names)])) == [
+        f'batch.xlsx, Units!A{row}: unit "{name}" reads as several units weighed together. Weigh the units one by one, one '
+        "row each."
+        for row, name in enumerate(names, start=2)
+    ]
+
+
+def test_units_named_by_mould_and_cavity_are_no_ranges(book_of: BookOf) -> None:
+    assert len(read_batch(book_of(Units=[HEAD, ["1-1", 2.0], ["1-2", 2.0], ["2-1", 2.0], ["2-2", 2.0]])).units) == 4
+
+
+def test_a_date_for_a_unit_is_refused(book_of: BookOf, refused: Refused) -> None:
+    assert refused(book_of(Units=[HEAD, [date(2026, 10, 1), 2.0]])) == [
+        "batch.xlsx, Units!A2: unit is the date 2026-10-01 (the number 46296 in a date format): the spreadsheet program "
+        "turned what was typed into a date. Format the cell as text and type the unit again."
+    ]
+
+
+@pytest.mark.parametrize(
+    ("orders", "texts"),
+    [
+        ([1, 2, 3], []),
+        ([1, 1, 2], []),
+        ([1, 1, 3], []),
+        ([1, 2, 4], ["Units: The pour order leaves out 3."]),
+        ([2, 3, 9], ["Units: The pour order leaves out 1, 4 to 8."]),
+        ([1, None, 2], ["Units: No pour order is given for unit 2."]),
+        ([None, None, None], []),
+    ],
+)
+def test_gaps_in_the_pour_order_give_a_notice(
+    book_of: BookOf, remarks: Remarks, orders: list[int | None], texts: list[str]
+) -> None:
+    rows = [[number, order, 2.0] for number, order in enumerate(orders, start=1)]
+    assert remarks(book_of(Units=[["Unit", "Pour order", "Mass (g)"], *rows])) == texts
+
+
+class TestImplausibleMasses:
+    """Slips by a thousand and totals are refused with both readings, never mended by guess."""
+
+    def test_single_masses_in_another_unit(self, book_of: BookOf, refused: Refused) -> None:
+        rows = [[number, 2.0] for number in range(1, 8)]
+        rows[2][1], rows[4][1] = 2013, 0.002013
+        assert refused(book_of(Units=[HEAD, *rows])) == [
+            "batch.xlsx, Units!B4: mass 2013 g of unit 3 is about a thousand times the others (2 g in the middle). Type 2.013 "
+            "if that is what was measured.",
+            "batch.xlsx, Units!B6: mass 0.002013 g of unit 5 is about a thousand times less than the others (2 g in the "
+            "middle). Type 2.013 if that is what was measured.",
+        ]
+
+    @pytest.mark.parametrize(
+        ("mass", "is_refused"),
+        [(599.9, False), (600, True), (6000, True), (6001, False), (0.00667, False), (0.0066, True)],
+    )
+    def test_the_bounds_of_a_thousand(self, book_of: BookOf, refused: Refused, mass: float, is_refused: bool) -> None:
+        path = book_of(Units=[HEAD, [1, 2], [2, 2], [3, 2], [4, mass]])
+        if is_refused:
+            assert len(refused(path)) == 1
+        else:
+            assert len(read_batch(path).units) == 4
+
+    @pytest.mark.parametrize(
+        ("mass", "heading", "size", "other"),
+        [(2013, "Mass (g)", "above 500 g", "mg"), (0.5, "Mass (mg)", "below 1 mg", "g")],
+    )
+    def test_a_whole_column_in_another_unit(
+        self, book_of: BookOf, refused: Refused, mass: float, heading: str, size: str, other: str
+    ) -> None:
+        unit = heading[6:-1]
+        assert refused(book_of(Units=[["Unit", heading], [1, mass], [2, mass]])) == [
+            f"batch.xlsx, Units!B1: the masses, with {mass} {unit} in the middle, are {size}. If they were weighed in {other}, "
+            f"head the column Mass ({other})."
+        ]
+
+    def test_masses_a_thousand_times_the_plan(self, book_of: BookOf, refused: Refused) -> None:
+        path = book_of(
+            Units=[["Unit", "Mass (mg)"], [1, 2.0], [2, 2.1]], Batch=[["Field", "Value"], ["Nominal mass (g)", 2.0]]
+        )
+        assert refused(path) == [
+            "batch.xlsx, Units!B1: the masses, with 2.05 mg in the middle, are about a thousand times off the nominal mass of "
+            "2 g in Batch!B2. See which of the two is in the wrong unit, and mend its heading or its value."
+        ]
+
+    def test_a_total_among_the_units(self, book_of: BookOf, refused: Refused) -> None:
+        rows = [[number, 2.0] for number in range(1, 11)]
+        assert refused(book_of(Units=[HEAD, *rows, ["all", 20.01]])) == [
+            "batch.xlsx, Units!B12: mass 20.01 of unit all is the sum of the other 10 masses. Weigh the units one by one; a "
+            "total is worked out here, not typed in."
+        ]
