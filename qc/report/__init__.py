@@ -1,1 +1,1 @@
-"""Pictures and pages: a judged batch as a document a pharmacist signs. Draws and words what was judged, judges nothing."""
+"""Pictures and pages: a judged batch as a document a pharmacist signs. Nothing is judged here."""

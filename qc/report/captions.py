@@ -66,7 +66,8 @@ def mass_caption(judged: JudgedBatch, series: Series) -> str:
             f"{plain_limit(limit)} % of the mean of {fixed(mean, decimals=3)} g: {short_names(outside)}"
         )
     else:
-        said = f"All {counted(total, 'mass', 'masses')} lie within {plain_limit(limit)} % of the mean of {fixed(mean, decimals=3)} g"
+        about = f"{plain_limit(limit)} % of the mean of {fixed(mean, decimals=3)} g"
+        said = f"All {counted(total, 'mass', 'masses')} lie within {about}"
     return said + _change(judged.pour_trend.mass if judged.pour_trend else None) + _not_placed(series)
 
 
@@ -79,8 +80,8 @@ def content_caption(judged: JudgedBatch, series: Series, *, active: str) -> str:
         said = f"{total} assayed, in pour order; no limit about the mean was judged"
     elif outside:
         said = (
-            f"{len(outside)} of {total} assayed {'lies' if len(outside) == 1 else 'lie'} more than {plain_limit(limit)} % "
-            f"from the mean: {short_names(outside)}"
+            f"{len(outside)} of {total} assayed {'lies' if len(outside) == 1 else 'lie'} more than "
+            f"{plain_limit(limit)} % from the mean: {short_names(outside)}"
         )
     else:
         said = f"All {total} assayed lie within {plain_limit(limit)} % of the mean; the label is a separate line"
@@ -105,8 +106,9 @@ def scatter_caption(rows: Sequence[tuple[UnitRow, float, float]]) -> str:
     masses = [mass for _, mass, _ in rows]
     contents = [content for _, _, content in rows]
     return (
-        f"{counted(len(rows), 'unit')}: masses run over {percent(_range(masses), decimals=1)} of their mean, contents over "
-        f"{percent(_range(contents), decimals=1)}; along the dashed line the dose follows the fill, away from it the mix differs."
+        f"{counted(len(rows), 'unit')}: masses run over {percent(_range(masses), decimals=1)} of their mean, "
+        f"contents over {percent(_range(contents), decimals=1)}; along the dashed line the dose follows the fill, "
+        "away from it the mix differs."
     )
 
 
@@ -123,7 +125,7 @@ def plane_caption(judged: JudgedBatch, *, active: str) -> str:
     value = test.figures.get("acceptance_value")
     shown = f" (acceptance value {fixed(value, decimals=1)})" if value is not None else ""
     return (
-        f"Samples under the line of their number of units pass on mean and spread; this sample of {test.n} units stands at "
-        f"mean {fixed(test.figures['mean_percent'], decimals=1)} %, "
+        "Samples under the line of their number of units pass on mean and spread; "
+        f"this sample of {test.n} units stands at mean {fixed(test.figures['mean_percent'], decimals=1)} %, "
         f"SD {fixed(test.figures['sd_percent'], decimals=2)} %{shown}: {VERDICT[test.verdict]}."
     )

@@ -105,8 +105,9 @@ def rules(judged: JudgedBatch) -> tuple[Section, ...]:
     """Every rule with its source, its mark and its clauses in the project's words."""
     pieces: list[Piece] = [
         Prose(
-            text="Each clause is a restatement, not the wording of the book. The mark says how the numbers came to this tool: "
-            "seen (read on the page), from memory, our reading, common practice, or house rule. Check against the edition in force."
+            text="Each clause is a restatement, not the wording of the book. The mark says how the numbers came to "
+            "this tool: seen (read on the page), from memory, our reading, common practice, or house rule. Check "
+            "against the edition in force."
         )
     ]
     for rule in judged.rules_used:

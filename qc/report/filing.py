@@ -33,8 +33,8 @@ def file_whole(directory: Path, files: Mapping[str, bytes]) -> None:
     """Put new files into a folder: all of them, or none and no trace.
 
     The files are written and forced to the disk in a folder beside the target, which then takes its name in one step.
-    Where the target is a folder that holds other things, the finished files are moved in one by one, and those moved are
-    taken out again when one cannot be.
+    Where the target is a folder that holds other things, the finished files are moved in one by one, and those moved
+    are taken out again when one cannot be.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""What was found beyond the verdict: change over the pour, causes, and what the data assure. Absent where nothing was."""
+"""What was found beyond the verdict: change over the pour, causes, and what the data assure."""
 
 from __future__ import annotations
 
@@ -91,9 +91,7 @@ def assurance(judged: JudgedBatch) -> tuple[Section, ...]:
                 found.active or NOTHING,
                 percent(found.confidence * 100, decimals=0),
                 percent(None if found.pass_chance_low is None else found.pass_chance_low * 100, decimals=1),
-                NOTHING
-                if found.tolerance_low_percent is None or found.tolerance_high_percent is None
-                else f"{fixed(found.tolerance_low_percent, decimals=1)} to {fixed(found.tolerance_high_percent, decimals=1)}",
+                _interval(found.tolerance_low_percent, found.tolerance_high_percent),
                 percent(found.coverage * 100, decimals=0),
             )
             for found in judged.assurance
@@ -102,3 +100,7 @@ def assurance(judged: JudgedBatch) -> tuple[Section, ...]:
     said = tuple(found.sentence for found in judged.assurance if found.sentence)
     pieces: tuple[Piece, ...] = (table, *((Lines(items=said),) if said else ()))
     return (Section(id="assurance", title="How sure", pieces=pieces),)
+
+
+def _interval(low: float | None, high: float | None) -> str:
+    return NOTHING if low is None or high is None else f"{fixed(low, decimals=1)} to {fixed(high, decimals=1)}"

@@ -32,8 +32,8 @@ LONGEST_FACT = 60
 LONGEST_PRODUCT = 110
 NOT_ENTERED = "not entered"
 CAUTION = (
-    "This report judges a sample by the rules named in it; it does not release a batch. The pharmacopoeia in force, local "
-    "law and local procedure come first, and the licensed person who signs decides."
+    "This report judges a sample by the rules named in it; it does not release a batch. The pharmacopoeia in force, "
+    "local law and local procedure come first, and the licensed person who signs decides."
 )
 CHOICES = ("released", "rejected", "further testing")
 
@@ -63,7 +63,6 @@ def page_one(judged: JudgedBatch) -> PageOne:
         lines=_lines(judged),
         left=_found(judged),
         right=_to_do(judged),
-        notices=_notices(judged),
         signatures=(
             Signature(role="Weighed by", name=shortened(batch.weighed_by or "", most=LONGEST_FACT)),
             Signature(role="Checked by", name=shortened(batch.checked_by or "", most=LONGEST_FACT)),
@@ -91,7 +90,8 @@ def basis(judged: JudgedBatch) -> str:
     if judged.verdict is BatchVerdict.COMPLIES:
         said = f"The sample meets {total} judged" if len(judged_tests) > 1 else "The sample meets the one test judged"
     elif failed:
-        said = f"{len(failed)} of {total} not met: {listed([shortened(test_title(test), most=60) for test in failed], most=4)}"
+        titles = [shortened(test_title(test), most=60) for test in failed]
+        said = f"{len(failed)} of {total} not met: {listed(titles, most=4)}"
     elif undecided:
         said = (
             f"{len(undecided)} of {total} not decided yet: {listed([_open_test(test) for test in undecided], most=3)}"
@@ -214,10 +214,9 @@ def _where(judged: JudgedBatch) -> tuple[str, ...]:
     if judged.pour_trend is None:
         return ()
     trend = judged.pour_trend
-    named = [("masses", trend.mass), *((f"contents of {active}", found) for active, found in trend.content.items())]
+    named = [("Masses", trend.mass), *((f"Contents of {active}", found) for active, found in trend.content.items())]
     return tuple(
-        _short(f"{shortened(name, most=50).capitalize()}: {found.sentence or TREND[found.flag] + '.'}")
-        for name, found in named
+        _short(f"{shortened(name, most=50)}: {found.sentence or TREND[found.flag] + '.'}") for name, found in named
     )[:3]
 
 
@@ -236,6 +235,7 @@ def _to_do(judged: JudgedBatch) -> tuple[Block, ...]:
             lines=_first((*limits_of_data, *missing))
             or ("Whether units that were not measured are like those that were.",),
         ),
+        Block(title="Notices", lines=(_notices(judged),)),
     )
 
 
@@ -251,5 +251,5 @@ def _short(text: str) -> str:
 
 def _notices(judged: JudgedBatch) -> str:
     if not judged.notices:
-        return "No notices."
-    return f"{counted(len(judged.notices), 'notice')} on the input and the judging: see Notices on the later pages."
+        return "None."
+    return f"{counted(len(judged.notices), 'notice')} on the input and the judging, listed on the later pages."

@@ -10,11 +10,11 @@ from typing import Any, Literal
 from qc.report.paper import Paper
 
 TEMPLATE = Path(__file__).parent / "templates" / "report.typ"
-# The typesetter's own text face, and one with a wide set of signs that comes with the drawing library.
-TEXT_FONT = "Libertinus Serif"
-SIGN_FONT = "DejaVu Sans"
 ACCESSIBLE: Literal["ua-1"] = "ua-1"
-MISSING_NOTE = "Some characters in this report are in no font that comes with the tool; where the PDF shows boxes for them, read the HTML page."
+MISSING_NOTE = (
+    "Some characters of this report are in no font that comes with the tool. "
+    "Where the PDF shows boxes for them, read the HTML page."
+)
 
 
 def pdf_pages(report: dict[str, Any], *, paper: Paper) -> bytes:

@@ -74,7 +74,7 @@ def _luminance(colour: str) -> float:
 
 
 def place_sign(place: Place | None, *, deviation: float | None) -> str:
-    """The sign of a unit outside: an open triangle beyond the limit, a full one beyond the outer limit, pointing its way.
+    """The sign of a unit outside: an open triangle beyond the limit, a full one beyond the outer, pointing its way.
 
     Examples
     --------

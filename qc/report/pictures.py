@@ -1,4 +1,4 @@
-"""The pictures of a batch, each with its caption and its words for those who cannot see it; or the reason why one is not there."""
+"""The pictures of a batch with caption and alternative text, or the reason why one is not there."""
 
 from __future__ import annotations
 
@@ -66,7 +66,7 @@ def content_pictures(judged: JudgedBatch, active: str, *, place: int) -> list[Pi
                 identifier=f"contents-{place}",
                 title=f"Contents of {name} in pour order",
                 caption=captions.content_caption(judged, found, active=active),
-                what="Points of content over pour order with level lines for the mean, the limits about it, and the label",
+                what="Points of content over pour order with lines for the mean, the limits about it, and the label",
                 draw=lambda ax: series.draw_series(ax, series=found),
                 inches_high=series.INCHES_HIGH,
                 margins=series.MARGINS,
@@ -76,7 +76,7 @@ def content_pictures(judged: JudgedBatch, active: str, *, place: int) -> list[Pi
     if len(both) < scatter.LEAST_UNITS:
         made.append(
             Prose(
-                text=f"Mass against content of {name} is not drawn, because fewer than two units were both weighed and assayed."
+                text=f"Mass against content of {name} is not drawn: fewer than two units were both weighed and assayed."
             )
         )
     else:
@@ -100,7 +100,7 @@ def plane_picture(judged: JudgedBatch, active: str, *, place: int) -> Picture | 
     name = shortened(shown_text(active), most=60)
     if not plane.boundaries_of(judged, active):
         return Prose(
-            text=f"The plane of mean and spread of {name} is not drawn, because the dosage-unit test was not judged for it."
+            text=f"Mean and spread of {name} are not drawn, because the dosage-unit test was not judged for it."
         )
     return _picture(
         identifier=f"plane-{place}",

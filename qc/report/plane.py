@@ -21,10 +21,9 @@ _LINES: tuple[tuple[object, float], ...] = (("-", 1.4), ((0, (5, 2.5)), 1.2), ((
 def dosage_test(judged: JudgedBatch, active: str) -> TestResult | None:
     """The dosage-unit test of an active that has a mean and a standard deviation, if there is one."""
     for test in judged.tests:
-        figures = test.figures
-        if test.id == "dosage-unit-uniformity" and test.active in (active, None):
-            if figures.get("mean_percent") is not None and figures.get("sd_percent") is not None:
-                return test
+        known = all(test.figures.get(name) is not None for name in ("mean_percent", "sd_percent"))
+        if known and test.id == "dosage-unit-uniformity" and test.active in (active, None):
+            return test
     return None
 
 
@@ -68,7 +67,7 @@ def draw_mean_and_sd(ax: Axes, *, judged: JudgedBatch, active: str) -> Axes:
         # The lowest edge is labelled under its line, the others above theirs, so that no line runs through a label.
         under = edge is edges[0] and len(edges) > 1
         ax.annotate(
-            f"{edge.n} units pass below this line",
+            f"{edge.n} units",
             xy=(sum(flat) / len(flat), top[1]),
             xytext=(0, -4 if under else 4),
             textcoords="offset points",

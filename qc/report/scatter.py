@@ -106,4 +106,4 @@ def _finish(ax: Axes, *, judged: JudgedBatch, active: str) -> None:
     draw_scale(ax, across=round_steps(*ax.get_xlim(), about=6), upward=round_steps(*ax.get_ylim(), about=5))
     unit = "% of label" if in_percent_of_label(judged, active) else "mg"
     ax.set_xlabel("mass of the unit [g]")
-    ax.set_ylabel(f"{shortened(shown_text(active), most=28)} [{unit}]")
+    ax.set_ylabel(f"{shortened(shown_text(active), most=20)} [{unit}]")

@@ -141,7 +141,7 @@ def content_series(judged: JudgedBatch, active: str) -> Series | None:
     elif claim is not None:
         levels.append(Level(value=float(claim), label=f"label = {claim} mg", style="plan"))
     trend = judged.pour_trend.content.get(active) if judged.pour_trend else None
-    name = shortened(shown_text(active), most=28)
+    name = shortened(shown_text(active), most=20)
     return Series(
         points=tuple(points),
         levels=tuple(levels),

@@ -108,36 +108,30 @@ def _from_mean(percent_of_mean: float | None) -> float | None:
 
 
 def assay_table(judged: JudgedBatch) -> Table | None:
-    """Every determination as it was entered; None where there is none."""
+    """Every determination as it was entered, without columns that are empty throughout; None where there is none."""
     assays = judged.batch.assays
     if not assays:
         return None
+    heads = ("Unit", "Active", "Part", "Stage", "Content", "Mass of part [g]")
+    rows = [_assay_row(assay) for assay in assays]
+    kept = [place for place in range(len(heads)) if any(row[place] != NOTHING for row in rows)]
     return Table(
-        caption=f"All {counted(len(assays), 'determination')} as entered; those of one unit and part are averaged for the tests",
-        columns=(
-            Column(head="Unit"),
-            Column(head="Active"),
-            Column(head="Part"),
-            Column(head="Stage"),
-            Column(head="Content", number=True),
-            Column(head="Mass of part [g]", number=True),
+        caption=f"All {counted(len(assays), 'determination')} as entered; those of one unit and part are averaged",
+        columns=tuple(
+            Column(head=heads[place], number=heads[place] in ("Content", "Mass of part [g]")) for place in kept
         ),
-        rows=tuple(_assay_row(assay) for assay in assays),
+        rows=tuple(tuple(row[place] for place in kept) for row in rows),
     )
 
 
 def _assay_row(assay: Assay) -> tuple[str, ...]:
-    content = (
-        as_typed(assay.content_mg, unit="mg")
-        if assay.content_mg is not None
-        else as_typed(assay.content_percent, unit="%")
-    )
+    in_mg = assay.content_mg is not None
     return (
         assay.unit,
         assay.active,
         "whole unit" if assay.part is Part.WHOLE else assay.part.value,
         str(assay.stage) if assay.stage is not None else NOTHING,
-        content,
+        as_typed(assay.content_mg, unit="mg") if in_mg else as_typed(assay.content_percent, unit="%"),
         as_typed(assay.part_mass_g),
     )
 

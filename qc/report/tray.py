@@ -62,7 +62,7 @@ def poured_order(rows: Sequence[UnitRow]) -> list[UnitRow]:
 
 
 def tray_layout(rows: Sequence[UnitRow]) -> Layout:
-    """Where each unit lies: moulds side by side with cavities in order, or rows in pour order where no cavity was given.
+    """Where each unit lies: moulds side by side, cavities in order; rows in pour order where no cavity was given.
 
     A cavity that was filled more than once is drawn once a round.
     """

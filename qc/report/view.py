@@ -48,7 +48,7 @@ class Table:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Picture:
-    """A drawing as SVG text with a title, what to see in it in this batch, and what it shows for those who cannot see it."""
+    """A drawing as SVG text with its title, what to see in it in this batch, and its alternative text."""
 
     id: str
     title: str
@@ -115,7 +115,6 @@ class PageOne:
     lines: tuple[FrontLine, ...]
     left: tuple[Block, ...]
     right: tuple[Block, ...]
-    notices: str
     signatures: tuple[Signature, ...]
     decision: str
     choices: tuple[str, ...]

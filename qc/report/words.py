@@ -76,7 +76,7 @@ test_title.__test__ = False  # type: ignore[attr-defined]  # not a test of pytes
 
 
 def shown_text(text: str) -> str:
-    """User text as it may be shown: no control characters, and nothing that turns the reading direction of its surroundings.
+    """User text as it may be shown: no control characters, nothing that turns the reading direction around it.
 
     Examples
     --------
