@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from qc.batch import Batch
+from qc.pour.assay_list import RANDOM_UNITS, assay_list
 from qc.pour.correction import Corrected, corrected_contents, corrected_masses
+from qc.pour.dose_by_mass import dose_screens
 from qc.pour.families import REARRANGEMENTS, SeriesTest, order_tests_of_batch
 from qc.pour.series import Kind, content_series, mass_series, unordered_notices
 from qc.pour.trend import FEWEST_UNITS, trend_of
+from qc.pour.within_unit import within_units
 from qc.pour_results import PourAnalysis, PourTrend, Trend, TrendFlag
 
 IMPORTANT_CHANGE_PERCENT = 10.0
@@ -18,6 +21,8 @@ def analyse_pour(
     seed: int,
     important_change_percent: float = IMPORTANT_CHANGE_PERCENT,
     later_units_richer: bool = False,
+    rearrangements: int = REARRANGEMENTS,
+    random_units: int = RANDOM_UNITS,
 ) -> PourAnalysis:
     """Follow masses, contents and concentrations along the pour, and say what they show and what they cannot.
 
@@ -32,6 +37,10 @@ def analyse_pour(
     later_units_richer : bool
         True where the person who poured said beforehand that a change could only enrich the later units; contents and
         concentrations are then tested for a rise only.
+    rearrangements : int
+        How many rearrangements of a series are drawn where not all are looked at.
+    random_units : int
+        Size of the random sample that the content test asks for, for the assay list.
 
     Returns
     -------
@@ -46,7 +55,11 @@ def analyse_pour(
         zip(
             testable,
             order_tests_of_batch(
-                [prepared[index] for index in testable], span=span, seed=seed, rising_contents=later_units_richer
+                [prepared[index] for index in testable],
+                span=span,
+                seed=seed,
+                rising_contents=later_units_richer,
+                draws=rearrangements,
             ),
             strict=True,
         )
@@ -67,7 +80,12 @@ def analyse_pour(
         trend=pour_trend,
         seed=seed,
         important_change_percent=important_change_percent,
-        rearrangements=REARRANGEMENTS,
+        rearrangements=rearrangements,
+        dose_from_mass=dose_screens(batch, masses, important_percent=important_change_percent),
+        assay_list=assay_list(
+            batch, masses, seed=seed, change_percent=important_change_percent, random_units=random_units
+        ),
+        within_unit=within_units(batch),
         sentence=_terminal_line(pour_trend),
         notices=(*unordered_notices(batch), *notices),
     )

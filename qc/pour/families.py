@@ -51,7 +51,12 @@ class SeriesTest:
 
 
 def order_tests_of_batch(
-    prepared: Sequence[Corrected], *, span: tuple[float, float], seed: int, rising_contents: bool
+    prepared: Sequence[Corrected],
+    *,
+    span: tuple[float, float],
+    seed: int,
+    rising_contents: bool,
+    draws: int = REARRANGEMENTS,
 ) -> list[SeriesTest]:
     """Test all series of a batch as one decision.
 
@@ -64,6 +69,8 @@ def order_tests_of_batch(
     seed : int
     rising_contents : bool
         Look for later units richer only, as stated beforehand by the person who poured.
+    draws : int
+        Rearrangements drawn where not all are looked at.
 
     Returns
     -------
@@ -76,7 +83,7 @@ def order_tests_of_batch(
     found: dict[int, SeriesTest] = {}
     for number, members in enumerate(groups.values()):
         group = [prepared[index] for index in members]
-        tests = _group_tests(group, families=len(groups), seed=seed, number=number, rising=rising_contents)
+        tests = _group_tests(group, families=len(groups), seed=seed, number=number, rising=rising_contents, draws=draws)
         for index, one, test in zip(members, group, tests, strict=True):
             places = Places.of(one.series.order)
             detectable = detectable_change(
@@ -92,7 +99,7 @@ def order_tests_of_batch(
             )
     for index, one in enumerate(prepared):
         if one.blocks and found[index].p_any <= POSSIBLE_LEVEL:
-            second = _unfooled_by_moulds(index, prepared, found, families=len(groups), seed=seed)
+            second = _unfooled_by_moulds(index, prepared, found, families=len(groups), seed=seed, draws=draws)
             found[index] = SeriesTest(
                 p_alone=found[index].p_alone,
                 p_any=found[index].p_any,
@@ -103,11 +110,9 @@ def order_tests_of_batch(
 
 
 def _group_tests(
-    group: Sequence[Corrected], *, families: int, seed: int, number: int, rising: bool
+    group: Sequence[Corrected], *, families: int, seed: int, number: int, rising: bool, draws: int
 ) -> tuple[OrderTest, ...]:
-    rows, _ = rearrangements(
-        group[0].levels, draws=REARRANGEMENTS, random=generator(seed, stream=_REARRANGE + 10 * number)
-    )
+    rows, _ = rearrangements(group[0].levels, draws=draws, random=generator(seed, stream=_REARRANGE + 10 * number))
     directions = [
         Direction.RISING if rising and one.series.kind is not Kind.MASS else Direction.EITHER for one in group
     ]
@@ -122,7 +127,7 @@ def _group_tests(
 
 
 def _unfooled_by_moulds(
-    index: int, prepared: Sequence[Corrected], found: dict[int, SeriesTest], *, families: int, seed: int
+    index: int, prepared: Sequence[Corrected], found: dict[int, SeriesTest], *, families: int, seed: int, draws: int
 ) -> float:
     """The p-value of a test that holds whatever the moulds differ by.
 
@@ -135,7 +140,7 @@ def _unfooled_by_moulds(
         if one.series.kind is Kind.CONTENT and other.series.kind is Kind.CONCENTRATION and same:
             return found[other_index].p_value
     across = _across_moulds(one)
-    within = _within_moulds(one, seed=seed)
+    within = _within_moulds(one, seed=seed, draws=draws)
     return min(1.0, 2 * min(across, within) * families)
 
 
@@ -150,13 +155,13 @@ def _across_moulds(one: Corrected) -> float:
     return line.p_value if line else 1.0
 
 
-def _within_moulds(one: Corrected, *, seed: int) -> float:
+def _within_moulds(one: Corrected, *, seed: int, draws: int) -> float:
     """p-value of a pattern that comes back in every mould, its units lined up by their place inside their mould."""
     blocks = np.asarray(one.blocks)
     first = {block: one.series.order[blocks == block].min() for block in one.blocks}
     inside = one.series.order - np.array([first[block] for block in one.blocks])
     lined_up = np.argsort(inside, kind="stable")
-    rows, _ = rearrangements(one.blocks, draws=REARRANGEMENTS, random=generator(seed, stream=_WITHIN_MOULDS))
+    rows, _ = rearrangements(one.blocks, draws=draws, random=generator(seed, stream=_WITHIN_MOULDS))
     centred = centred_by_level(one.tested, one.blocks)
     shares = monotone_share(centred[rows][:, lined_up], Places.of(inside[lined_up]))
     return float(share_at_least(shares)[0])

@@ -19,7 +19,7 @@ FEWEST_UNITS = 3
 CONFIDENCE = 0.95
 # A shape other than the straight line is taken only where the data speak for it at odds that a straight drift reaches
 # about once in a hundred batches (own simulation, tests/benchmarks), so that the interval keeps its coverage.
-DECISIVE = 14.0
+DECISIVE = 6.0
 FEWEST_FOR_A_SHAPE = 10
 # Lag-one correlation of the residuals, in standard errors, from which neighbours are said to be alike (one-sided 5 %).
 ALIKE = 1.645

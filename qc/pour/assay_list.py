@@ -1,0 +1,151 @@
+"""Which units to assay: a random sample for the test, and beside it the few units that would best show settling."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from qc.batch import Active, Batch, Part, Unit
+from qc.pour.correction import Corrected
+from qc.pour_results import AssayList
+from qc.stats.detectable import chance_to_call
+from qc.stats.drift import straight
+from qc.stats.order_test import Places, monotone_share
+from qc.stats.rearrange import generator
+
+# Common practice, no source: content of well mixed units scatters by about 1.2 % apart from the assay, and an assay
+# repeats to about 1 %.
+MIXING_PERCENT = 1.2
+ASSAY_PERCENT = 1.0
+RANDOM_UNITS = 10
+FEWEST_UNITS = 4
+_DRAW, _NULL, _POWER = 5, 6, 7
+_NULL_SERIES = 2_000
+# The list is judged at half the 5 % level: masses share the decision with the contents.
+_LEVEL = 0.025
+
+
+def assay_list(
+    batch: Batch,
+    masses: Corrected,
+    *,
+    seed: int,
+    change_percent: float,
+    random_units: int = RANDOM_UNITS,
+    mixing_percent: float = MIXING_PERCENT,
+) -> AssayList | None:
+    """Draw the random sample, and choose the units that would reveal settling, with the power the list would have.
+
+    Parameters
+    ----------
+    batch : Batch
+    masses : Corrected
+        In pour order, cavity differences taken out.
+    seed : int
+        Of the random draw.
+    change_percent : float
+        The straight drift from first to last unit that the list should show [% of mean].
+    random_units : int
+        Size of the random sample that the test asks for; the default is common practice, the judge passes the rule's.
+    mixing_percent : float
+        Scatter of content between well mixed units, apart from the assay [% of mean].
+
+    Returns
+    -------
+    AssayList or None
+        None when fewer than four units have a place in the pour, or every one of them has been assayed already. Where
+        assays exist already, they stand in place of the random sample.
+    """
+    placed = sorted(
+        (unit for unit in batch.units if unit.pour_order is not None), key=lambda unit: unit.pour_order or 0
+    )
+    done = {assay.unit for assay in batch.assays if assay.part is Part.WHOLE}
+    if len(placed) < FEWEST_UNITS or all(unit.name in done for unit in placed):
+        return None
+    if done:
+        drawn = [unit for unit in placed if unit.name in done]
+    else:
+        chosen = generator(seed, stream=_DRAW).permutation(len(placed))[:random_units]
+        drawn = [placed[index] for index in sorted(chosen)]
+    already = {unit.name for unit in drawn}
+    revealing = [(unit, why) for unit, why in _revealing(placed, masses) if unit.name not in already]
+    noise = float(np.hypot(mixing_percent, _assay_percent(batch.actives)))
+    span = (float(placed[0].pour_order or 0), float(placed[-1].pour_order or 0))
+    whole = sorted([*drawn, *(unit for unit, _ in revealing)], key=lambda unit: unit.pour_order or 0)
+    power = _power(whole, span=span, change=change_percent / noise, seed=seed)
+    alone = _power(drawn, span=span, change=change_percent / noise, seed=seed)
+    return AssayList(
+        random_units=() if done else tuple(unit.name for unit in drawn),
+        revealing=tuple((unit.name, why) for unit, why in revealing),
+        noise_percent=noise,
+        change_percent=change_percent,
+        power=power,
+        power_random_only=alone,
+        sentence=_sentence(
+            drawn, revealing, done=bool(done), noise=noise, change=change_percent, power=power, alone=alone
+        ),
+    )
+
+
+def _revealing(placed: Sequence[Unit], masses: Corrected) -> list[tuple[Unit, str]]:
+    """First, last, lightest and heaviest, each unit once."""
+    chosen = {placed[0].name: (placed[0], "first poured"), placed[-1].name: (placed[-1], "last poured")}
+    if len(masses.series.units) >= FEWEST_UNITS and np.ptp(masses.tested) > 0:
+        after = " after taking out cavity differences" if masses.taken_out else ""
+        for index, word in ((int(np.argmin(masses.tested)), "lightest"), (int(np.argmax(masses.tested)), "heaviest")):
+            unit = masses.series.units[index]
+            chosen.setdefault(unit.name, (unit, f"{word}{after}"))
+    return list(chosen.values())
+
+
+def _assay_percent(actives: Sequence[Active]) -> float:
+    given = [float(one.assay_repeatability_percent) for one in actives if one.assay_repeatability_percent is not None]
+    return max(given) if given else ASSAY_PERCENT
+
+
+def _power(units: Sequence[Unit], *, span: tuple[float, float], change: float, seed: int) -> float | None:
+    order = np.array([unit.pour_order for unit in units], dtype=float)
+    if len(order) < FEWEST_UNITS or order[0] == order[-1]:
+        return None
+    places = Places.of(order)
+    null = monotone_share(generator(seed, stream=_NULL).standard_normal((_NULL_SERIES, len(order))), places)
+    return chance_to_call(
+        straight(order, first=span[0], last=span[1]).column,
+        places,
+        critical_share=float(np.quantile(null, 1 - _LEVEL)),
+        change=change,
+        random=generator(seed, stream=_POWER),
+    )
+
+
+def _sentence(
+    drawn: Sequence[Unit],
+    revealing: Sequence[tuple[Unit, str]],
+    *,
+    done: bool,
+    noise: float,
+    change: float,
+    power: float | None,
+    alone: float | None,
+) -> str:
+    first = (
+        f"Assayed so far: {len(drawn)} units."
+        if done
+        else f"Assay for the test, drawn at random: units {', '.join(unit.name for unit in drawn)}."
+    )
+    extra = ", ".join(f"{unit.name} ({why})" for unit, why in revealing)
+    second = f" Beside them, to see settling and not for the test: {extra}." if extra else ""
+    if power is None:
+        return first + second
+    chance = f" With {noise:.1f} % scatter of content this list shows a straight drift of {change:g} % {_times(power)}"
+    compared = (
+        f"; the {'assays so far' if done else 'random units'} alone {_times(alone)}"
+        if extra and alone is not None
+        else ""
+    )
+    return f"{first}{second}{chance}{compared}."
+
+
+def _times(power: float) -> str:
+    return "more than 99 times in 100" if power > 0.99 else f"{100 * power:.0f} times in 100"

@@ -1,0 +1,125 @@
+"""Tip, middle and end of the same units: did the active sink inside the unit before it set?"""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from statistics import fmean, stdev
+
+from qc.batch import Batch, Part
+from qc.pour_results import WithinUnit
+from qc.stats.student import two_sided_p, two_sided_quantile
+
+PAIRS = ((Part.TIP, Part.END), (Part.TIP, Part.MIDDLE), (Part.MIDDLE, Part.END))
+CALLED = 0.05
+
+
+def within_units(batch: Batch) -> tuple[WithinUnit, ...]:
+    """The ratio of concentrations between two parts of the same unit, over units, with interval and test.
+
+    Parameters
+    ----------
+    batch : Batch
+
+    Returns
+    -------
+    tuple of WithinUnit
+        One for each active and pair of parts assayed; empty when no parts were.
+
+    Notes
+    -----
+    Worked out on logarithms: the mean log ratio over units with Student's interval, turned back into a ratio.
+    """
+    found = []
+    for active in dict.fromkeys(assay.active for assay in batch.assays if assay.part is not Part.WHOLE):
+        parts, unweighed = _log_concentrations(batch, active)
+        spread = _between_units(parts)
+        for first, second in PAIRS:
+            ratios = [of[first] - of[second] for of in parts.values() if first in of and second in of]
+            if ratios:
+                found.append(_compared(active, first, second, ratios, spread))
+        if not parts and unweighed:
+            found.append(
+                WithinUnit(
+                    active=active,
+                    parts="tip, middle, end",
+                    n=0,
+                    ratio=None,
+                    sentence=f"Parts of units were assayed for {active or 'the active'}, but no mass of a part was "
+                    "entered: parts can be compared only as content over mass. Enter the mass of each part.",
+                )
+            )
+    return tuple(found)
+
+
+def _log_concentrations(batch: Batch, active: str) -> tuple[dict[str, dict[Part, float]], bool]:
+    """Log concentration of each part of each unit, and whether parts had to be left out for want of a mass."""
+    claims = {one.name: one.label_claim_mg for one in batch.actives}
+    by_part: dict[tuple[str, Part], list[float]] = defaultdict(list)
+    unweighed = False
+    for assay in batch.assays:
+        if assay.active != active or assay.part is Part.WHOLE:
+            continue
+        claim = claims.get(active)
+        if assay.content_mg is not None:
+            content = float(assay.content_mg)
+        elif assay.content_percent is not None:
+            content = float(assay.content_percent) * float(claim or 100) / 100
+        else:
+            continue
+        if assay.part_mass_g is None:
+            unweighed = True
+        elif content > 0:
+            by_part[(assay.unit, assay.part)].append(content / float(assay.part_mass_g))
+    units: dict[str, dict[Part, float]] = defaultdict(dict)
+    for (unit, part), values in by_part.items():
+        units[unit][part] = math.log(fmean(values))
+    return dict(units), unweighed
+
+
+def _between_units(parts: dict[str, dict[Part, float]]) -> float | None:
+    """Spread of the units' own mean concentrations [% RSD]; None with fewer than three units of the same parts."""
+    most = max((frozenset(of) for of in parts.values()), key=len, default=frozenset())
+    means = [fmean(of.values()) for of in parts.values() if frozenset(of) == most]
+    return 100 * stdev(means) if len(means) >= 3 else None
+
+
+def _compared(active: str, first: Part, second: Part, ratios: list[float], spread: float | None) -> WithinUnit:
+    n, middle = len(ratios), fmean(ratios)
+    ratio = math.exp(middle)
+    what = f"{first.value} over {second.value}"
+    head = f"Within units, {active or 'the active'}: {what} {ratio:.3f}"
+    if n < 2:
+        return WithinUnit(
+            active=active,
+            parts=what,
+            n=n,
+            ratio=ratio,
+            between_units_percent=spread,
+            sentence=f"{head}, one unit; at least two units are needed for an interval.",
+        )
+    error = stdev(ratios) / math.sqrt(n)
+    half = two_sided_quantile(0.95, df=n - 1) * error
+    p_value = two_sided_p(middle / error, df=n - 1) if error > 0 else float(middle == 0)
+    low, high = math.exp(middle - half), math.exp(middle + half)
+    if p_value <= CALLED:
+        richer = first.value if ratio > 1 else second.value
+        verdict = f"the {richer} is the richer part"
+    else:
+        verdict = "no difference between these parts is shown, and the interval says how large one may be"
+    beside = (
+        f" The parts differ by {100 * abs(ratio - 1):.1f} %; whole units differ among themselves by {spread:.1f} % RSD."
+        if spread is not None
+        else ""
+    )
+    return WithinUnit(
+        active=active,
+        parts=what,
+        n=n,
+        ratio=ratio,
+        low=low,
+        high=high,
+        p_value=p_value,
+        between_units_percent=spread,
+        sentence=f"{head} (95 % interval {low:.3f} to {high:.3f}, {n} units): {verdict}.{beside}",
+    )
