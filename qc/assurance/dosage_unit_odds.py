@@ -101,6 +101,6 @@ def second_stage_chance(mean: Array, sd: Array, *, surface: StageSurface) -> tup
 
 
 @functools.lru_cache(maxsize=8)
-def surface_of(geometry: AcceptanceGeometry, *, fine: int = 1) -> StageSurface:
+def surface_of(geometry: AcceptanceGeometry, *, fine: float = 1.0) -> StageSurface:
     """The stage surface of a rule, kept for the next question about the same rule."""
     return stage_surface(geometry, fine=fine)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import functools
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,9 +20,8 @@ Array = NDArray[np.float64]
 QUADRATURE_ERROR = 1e-6
 """More than doubling every number of quadrature nodes changes a chance (see tests)."""
 
-_MANY = 40
-"""From so many different spreads on, the second stage is interpolated between Chebyshev points."""
-_CHEBYSHEV = 40
+_MANY = 64
+"""Terms of the series from which chances are read when more different spreads than these are asked about."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,11 +53,13 @@ def mass_chances(mean: Array, sd: Array, *, rule: MassRule, band: MassBand) -> S
     if rule.basis is MassBasis.LABELLED_MASS:
         chance = _about_a_label(mean, sd, inner, outer, rule)
         return StageChances(first=chance, overall=chance)
-    chance = np.empty(mean.shape)
-    for ratio, here in _different_ratios(mean, sd):
-        chance[here] = _pattern(
+
+    def passes(ratio: float) -> float:
+        return _pattern(
             ratio, inner, outer, n=rule.sample_size, most=rule.most_beyond_limit, most_outer=rule.most_beyond_outer
         )
+
+    chance = _by_ratio(sd / mean, inner, passes)
     return StageChances(first=chance, overall=chance)
 
 
@@ -79,21 +81,19 @@ def content_chances(mean: Array, sd: Array, *, rule: ContentRule) -> StageChance
     passes = rule.passes_with if rule.inner_applies else 0
     inner = inner if rule.inner_applies else outer
     bounded = rule.mean_low_percent is not None or rule.mean_high_percent is not None
-    first = np.empty(mean.shape)
-    second = np.zeros(mean.shape)
     if bounded:
         if rule.second_size > 0:
             raise ValueError(f"{rule.id} bounds the mean and has two stages; its chance of passing is not worked out")
         low = -math.inf if rule.mean_low_percent is None else float(rule.mean_low_percent)
         high = math.inf if rule.mean_high_percent is None else float(rule.mean_high_percent)
+        first = np.empty(mean.shape)
         for at, (centre, spread) in enumerate(zip(mean, sd, strict=True)):
             first[at] = _pattern(
                 spread / centre, inner, outer, n=rule.first_size, most=passes, low=low / centre, high=high / centre
             )
         return StageChances(first=first, overall=first)
-    ratios = list(_different_ratios(mean, sd))
-    for ratio, here in ratios:
-        first[here] = _pattern(ratio, inner, outer, n=rule.first_size, most=passes)
+    first = _by_ratio(sd / mean, inner, lambda ratio: _pattern(ratio, inner, outer, n=rule.first_size, most=passes))
+    second = np.zeros(mean.shape)
     if rule.second_size > 0:
         counts = TwoStageCounts(
             first_size=rule.first_size,
@@ -104,16 +104,26 @@ def content_chances(mean: Array, sd: Array, *, rule: ContentRule) -> StageChance
             continues_with=rule.continues_with,
             second_passes_with=rule.second_passes_with,
         )
-        chances = _second_stages(np.array([ratio for ratio, _ in ratios]), counts)
-        for (_, here), chance in zip(ratios, chances, strict=True):
-            second[here] = chance
+        second = _by_ratio(sd / mean, inner, lambda ratio: _second_stage(ratio, counts))
     return StageChances(first=first, overall=np.minimum(first + second, 1.0))
 
 
-def _different_ratios(mean: Array, sd: Array) -> list[tuple[float, NDArray[np.intp]]]:
-    """Each ratio of SD to mean once, with the places where it stands."""
-    ratios, places = np.unique(sd / mean, return_inverse=True)
-    return [(float(ratio), np.flatnonzero(places == at)) for at, ratio in enumerate(ratios)]
+def _by_ratio(ratios: Array, inner: float, chance_at: Callable[[float], float]) -> Array:
+    """A chance that depends on the ratio of SD to mean alone, worked out once for each ratio.
+
+    Very many ratios are read off one Chebyshev series. Its variable, ratio / (ratio + inner limit), takes every ratio
+    to a number between 0 and 1, so that a wide range does no harm.
+    """
+    different, places = np.unique(ratios, return_inverse=True)
+    if different.size <= _MANY:
+        return np.array([chance_at(float(ratio)) for ratio in different])[places].reshape(ratios.shape)
+    places_of = different / (different + inner)
+    low, high = float(places_of[0]), float(places_of[-1])
+    points = 0.5 * (low + high) + 0.5 * (high - low) * np.cos(math.pi * (np.arange(_MANY) + 0.5) / _MANY)
+    values = np.array([chance_at(float(inner * point / (1.0 - point))) for point in points])
+    series = np.polynomial.chebyshev.Chebyshev.fit(points, values, _MANY - 1, domain=[low, high])
+    found = np.asarray(series(places_of), dtype=np.float64)
+    return np.clip(found, 0.0, 1.0)[places].reshape(ratios.shape)
 
 
 def _pattern(
@@ -162,18 +172,6 @@ def _hermite(count: int) -> tuple[Array, Array]:
     """Nodes and weights for a mean over a standard normal variable."""
     nodes, weights = np.polynomial.hermite_e.hermegauss(count)
     return nodes, weights / math.sqrt(2.0 * math.pi)
-
-
-def _second_stages(ratios: Array, counts: TwoStageCounts) -> Array:
-    """Chance of going on to the second stage and passing it, for each ratio of SD to mean."""
-    if ratios.size <= _MANY:
-        return np.array([_second_stage(float(ratio), counts) for ratio in ratios])
-    low, high = max(float(ratios.min()), 1e-3), float(ratios.max())
-    points = np.cos(math.pi * (np.arange(_CHEBYSHEV) + 0.5) / _CHEBYSHEV)
-    at = low + 0.5 * (high - low) * (1.0 + points)
-    values = np.array([_second_stage(float(ratio), counts) for ratio in at])
-    series = np.polynomial.chebyshev.Chebyshev.fit(at, values, _CHEBYSHEV - 1, domain=[low, high])
-    return np.asarray(np.clip(series(np.maximum(ratios, low)), 0.0, 1.0), dtype=np.float64)
 
 
 def _second_stage(ratio: float, counts: TwoStageCounts) -> float:

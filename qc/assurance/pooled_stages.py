@@ -19,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from qc.assurance.acceptance_geometry import AcceptanceGeometry
+from qc.stats.beta import beta_cdf
 from qc.stats.residuals import residual_tail
 
 Array = NDArray[np.float64]
@@ -45,15 +46,15 @@ class StageSurface:
     doubt: Array
 
 
-def stage_surface(geometry: AcceptanceGeometry, *, fine: int = 1) -> StageSurface:
+def stage_surface(geometry: AcceptanceGeometry, *, fine: float = 1.0) -> StageSurface:
     """Work out the surface of a rule.
 
     Parameters
     ----------
     geometry : AcceptanceGeometry
         A rule of two stages with at least four units in each.
-    fine : int
-        Factor on every number of nodes; 2 is for checking the error of 1 [-].
+    fine : float
+        Factor on every number of nodes: 2 is for checking the error of 1 [-].
 
     Returns
     -------
@@ -64,18 +65,18 @@ def stage_surface(geometry: AcceptanceGeometry, *, fine: int = 1) -> StageSurfac
     Sufficiency and independence of residual directions: Basu, Sankhya 15 (1955) 377-380. Distribution of a single
     residual: Thompson, Ann. Math. Statist. 6 (1935) 214-219.
     """
-    mean, mean_weight = _mean_nodes(geometry, 24 * fine)
-    share, share_weight = _legendre(0.0, 1.0, 48 * fine)
+    mean, mean_weight = _mean_nodes(geometry, round(24 * fine))
+    share, share_weight = _legendre(0.0, 1.0, round(48 * fine))
     greatest = (geometry.limit - geometry.distance(mean)) / geometry.second_k
     sd = greatest[:, None] * share
     squares = (geometry.pooled_size - 1) * sd**2
     means = np.broadcast_to(mean[:, None], sd.shape)
-    failed = _first_stage_failed(geometry, means.ravel(), squares.ravel(), 28 * fine).reshape(sd.shape)
+    failed = _first_stage_failed(geometry, means.ravel(), squares.ravel(), round(28 * fine)).reshape(sd.shape)
     reach = squares * (geometry.pooled_size - 1) / geometry.pooled_size
     room = geometry.unit_fraction * geometry.reference(mean) - geometry.distance(mean)
     near = (reach > room[:, None] ** 2) & (failed > 0.0)
     strays, pairs = np.zeros(sd.shape), np.zeros(sd.shape)
-    strays[near] = _stray_units(geometry, means[near], squares[near], 8 * fine, 12 * fine)
+    strays[near] = _stray_units(geometry, means[near], squares[near], round(8 * fine), round(12 * fine))
     pairs[near] = _stray_pairs(geometry, means[near], squares[near])
     low = np.clip(failed - strays, 0.0, failed)
     high = np.minimum(low + pairs, failed)
@@ -131,7 +132,7 @@ def _between_stages(
     u = (0.5 * (edges[:, :-1] + edges[:, 1:])[:, :, None] + half * nodes).reshape(mean.size, -1)
     weight = np.broadcast_to(half * weights, (*half.shape[:2], count)).reshape(mean.size, -1)
     constant = math.exp(math.lgamma((n - 1) / 2) - math.lgamma((n - 2) / 2)) / math.sqrt(math.pi)
-    return u, weight * constant * (1.0 - u**2) ** power
+    return u, weight * constant * np.exp(power * np.log(1.0 - u * u))
 
 
 def _least_failing_part(geometry: AcceptanceGeometry, first_mean: Array, within: Array) -> Array:
@@ -142,8 +143,6 @@ def _least_failing_part(geometry: AcceptanceGeometry, first_mean: Array, within:
 
 def _first_stage_failed(geometry: AcceptanceGeometry, mean: Array, squares: Array, count: int) -> Array:
     """The chance that the first stage failed, given the pooled mean and sum of squares."""
-    from scipy.special import betainc
-
     first, second, n = geometry.first_size, geometry.second_size, geometry.pooled_size
     low, high, limit = geometry.low, geometry.high, geometry.limit
     cuts = (low - limit, low, high, high + limit)
@@ -156,7 +155,7 @@ def _first_stage_failed(geometry: AcceptanceGeometry, mean: Array, squares: Arra
         least = _least_failing_part(geometry, first_mean, (1.0 - u**2) * total)
         chance = np.zeros(u.shape)
         live = (least < 1.0) & (weight > 1e-12)
-        chance[live] = betainc((second - 1) / 2.0, (first - 1) / 2.0, 1.0 - least[live])
+        chance[live] = beta_cdf(1.0 - least[live], a=(second - 1) / 2.0, b=(first - 1) / 2.0)
         result[part] = (weight * chance).sum(axis=1)
     return np.clip(result, 0.0, 1.0)
 

@@ -1,0 +1,172 @@
+"""Chances of passing laid out for pictures: over the (mean, SD) plane, and along the SD at one mean."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from qc.assurance.joint_region import JointRegion
+from qc.assurance.operating import pass_chances
+from qc.rules.records import AnyRule, MassBand
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PassPlane:
+    """Chances of passing over a grid of true means and SDs, with where a batch stands on it.
+
+    Parameters
+    ----------
+    test, rule : str
+        Ids of the test and of the rule.
+    means_percent, sds_percent : tuple of float
+        The grid, rising [% of label].
+    chances : tuple of tuple of float
+        Chance of passing in all; one row an SD, one column a mean [-].
+    levels : tuple of float
+        Chances at which a picture should draw contours [-].
+    sample_mean_percent, sample_sd_percent : float or None
+        Where the sample in hand stands [% of label].
+    region : tuple of (mean, SD)
+        Outline of the joint confidence region of the true mean and SD, a triangle; empty without a sample.
+    confidence : float or None
+        Of the region [-].
+    """
+
+    test: str
+    rule: str
+    means_percent: tuple[float, ...]
+    sds_percent: tuple[float, ...]
+    chances: tuple[tuple[float, ...], ...]
+    levels: tuple[float, ...]
+    sample_mean_percent: float | None = None
+    sample_sd_percent: float | None = None
+    region: tuple[tuple[float, float], ...] = ()
+    confidence: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OperatingCurve:
+    """Chance of passing against the true SD at one true mean.
+
+    Parameters
+    ----------
+    test, rule : str
+        Ids of the test and of the rule.
+    mean_percent : float
+        True mean [% of label].
+    sds_percent : tuple of float
+        True SDs, rising [% of label].
+    first_stage, overall : tuple of float
+        Chances of passing at each SD [-].
+    sample_sd_percent, sd_high_percent : float or None
+        SD of the sample in hand, and the upper confidence bound of the true one [% of label].
+    """
+
+    test: str
+    rule: str
+    mean_percent: float
+    sds_percent: tuple[float, ...]
+    first_stage: tuple[float, ...]
+    overall: tuple[float, ...]
+    sample_sd_percent: float | None = None
+    sd_high_percent: float | None = None
+
+
+CONTOUR_LEVELS = (0.05, 0.5, 0.95)
+"""A batch nearly sure to fail, as likely to pass as not, nearly sure to pass."""
+
+
+def pass_plane(
+    *,
+    rule: AnyRule,
+    region: JointRegion | None = None,
+    band: MassBand | None = None,
+    target_percent: float = 100.0,
+    means: tuple[float, float] = (80.0, 120.0),
+    sds: tuple[float, float] = (0.25, 12.0),
+    points: int = 41,
+    levels: tuple[float, ...] = CONTOUR_LEVELS,
+) -> PassPlane:
+    """Chances of passing over a rectangle of true means and SDs.
+
+    Parameters
+    ----------
+    rule, band, target_percent
+        As for `pass_chances`.
+    region : JointRegion, optional
+        Of the sample in hand; the rectangle grows until it holds it.
+    means, sds : tuple of float
+        Ends of the rectangle [% of label].
+    points : int
+        Points along each side; 41 draws smooth contours.
+    levels : tuple of float
+        Chances at which contours are wanted [-].
+
+    Returns
+    -------
+    PassPlane
+    """
+    mean_low, mean_high = means
+    sd_low, sd_high = sds
+    if region is not None:
+        mean_low, mean_high = min(mean_low, region.mean_low), max(mean_high, region.mean_high)
+        sd_high = max(sd_high, 1.05 * region.sd_high)
+    mean_grid = np.linspace(max(mean_low, 1.0), mean_high, points)
+    sd_grid = np.linspace(sd_low, sd_high, points)
+    found = pass_chances(mean_grid[None, :], sd_grid[:, None], rule=rule, band=band, target_percent=target_percent)
+    return PassPlane(
+        test=rule.test,
+        rule=rule.id,
+        means_percent=tuple(mean_grid.tolist()),
+        sds_percent=tuple(sd_grid.tolist()),
+        chances=tuple(tuple(row) for row in found.overall.tolist()),
+        levels=levels,
+        sample_mean_percent=None if region is None else region.mean,
+        sample_sd_percent=None if region is None else region.sd,
+        region=() if region is None else region.corners,
+        confidence=None if region is None else region.confidence,
+    )
+
+
+def operating_curve(
+    *,
+    rule: AnyRule,
+    mean: float = 100.0,
+    region: JointRegion | None = None,
+    band: MassBand | None = None,
+    target_percent: float = 100.0,
+    sds: tuple[float, float] = (0.0, 12.0),
+    points: int = 61,
+) -> OperatingCurve:
+    """Chance of passing against the true SD at one true mean.
+
+    Parameters
+    ----------
+    rule, band, target_percent
+        As for `pass_chances`.
+    mean : float
+        True mean [% of label].
+    region : JointRegion, optional
+        Of the sample in hand, for its place on the curve.
+    sds : tuple of float
+        Ends of the range of SDs [% of label].
+    points : int
+        Points along the curve.
+
+    Returns
+    -------
+    OperatingCurve
+    """
+    sd_grid = np.linspace(sds[0], sds[1], points)
+    found = pass_chances(mean, sd_grid, rule=rule, band=band, target_percent=target_percent)
+    return OperatingCurve(
+        test=rule.test,
+        rule=rule.id,
+        mean_percent=mean,
+        sds_percent=tuple(sd_grid.tolist()),
+        first_stage=tuple(found.first_stage.tolist()),
+        overall=tuple(found.overall.tolist()),
+        sample_sd_percent=None if region is None else region.sd,
+        sd_high_percent=None if region is None else region.sd_high,
+    )
