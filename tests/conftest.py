@@ -1,0 +1,11 @@
+"""Settings that hold for every test."""
+
+from __future__ import annotations
+
+import os
+
+from hypothesis import settings
+
+# No test asserts on wall time, so no example has a deadline; an integration run draws the same examples every time.
+settings.register_profile("house", deadline=None, max_examples=50, derandomize="CI" in os.environ)
+settings.load_profile("house")

@@ -1,0 +1,450 @@
+"""Uniformity of mass, clause by clause: Ph. Eur. 2.9.5 and its neighbours, limits below, at and above."""
+
+from __future__ import annotations
+
+import dataclasses
+import tomllib
+from collections.abc import Sequence
+from decimal import Decimal
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from qc.results import TestResult, Verdict
+from qc.rules.library import load_rule
+from qc.rules.measured import Measured
+from qc.rules.records import MassRule
+from qc.rules.uniformity_of_mass import judge_masses
+
+REFERENCE = Path(__file__).parents[1] / "reference" / "acceptance"
+SUPPOSITORIES = "suppositories"
+
+
+def mass_rule(name: str) -> MassRule:
+    rule = load_rule(name)
+    assert isinstance(rule, MassRule)
+    return rule
+
+
+EUROPEAN = mass_rule("ph-eur-2.9.5")
+
+
+def measured(masses: Sequence[Decimal | str | Fraction | int], *, first: int = 1) -> tuple[Measured, ...]:
+    return tuple(Measured(unit=str(n), value=Fraction(mass)) for n, mass in enumerate(masses, first))
+
+
+def judged(
+    masses: Sequence[Decimal | str | Fraction | int],
+    *,
+    rule: MassRule = EUROPEAN,
+    form: str = SUPPOSITORIES,
+    others: Sequence[Decimal | str | Fraction] = (),
+    labelled_mass_g: Decimal | None = None,
+) -> TestResult:
+    return judge_masses(
+        measured(masses), others=measured(others, first=101), rule=rule, form=form, labelled_mass_g=labelled_mass_g
+    )
+
+
+def about_two(*deviations: str, n: int = 20) -> list[Decimal]:
+    """`n` masses with mean 2 g exactly: each deviation [% of mean] stands once with each sign, the rest at the mean."""
+    shifts = [Decimal(deviation) / 50 for deviation in deviations]
+    pairs = [Decimal(2) + sign * shift for shift in shifts for sign in (1, -1)]
+    return pairs + [Decimal("2.000")] * (n - len(pairs))
+
+
+def outside(result: TestResult) -> list[str]:
+    return [unit.unit for unit in result.outside]
+
+
+class TestClauseTwo:
+    """2. Not more than 2 of the 20 masses deviate from their mean by more than 5 %."""
+
+    @pytest.mark.parametrize(
+        ("deviation", "beyond"), [("4.99995", 0), ("5", 0), ("5.00005", 2)], ids=["below", "at", "above"]
+    )
+    def test_a_deviation_of_five_percent_does_not_exceed_five_percent(self, deviation: str, beyond: int) -> None:
+        result = judged(about_two(deviation))
+        assert result.figures["mean_g"] == 2.0
+        assert result.figures["beyond_limit"] == beyond
+        assert len(result.outside) == beyond
+        assert result.verdict is Verdict.COMPLIES
+
+    @pytest.mark.parametrize(
+        ("masses", "verdict"),
+        [
+            (["2.12", "1.88", *["2"] * 18], Verdict.COMPLIES),
+            (["2.12", "2.12", "1.76", *["2"] * 17], Verdict.DOES_NOT_COMPLY),
+            (["2.11", "2.11", "1.88", "1.9", *["2"] * 16], Verdict.DOES_NOT_COMPLY),
+        ],
+        ids=["two beyond", "three, one beyond double", "three beyond"],
+    )
+    def test_two_beyond_pass_and_three_fail(self, masses: list[str], verdict: Verdict) -> None:
+        assert judged(masses).verdict is verdict
+
+    def test_three_beyond_five_percent_and_none_beyond_ten_fail_with_their_numbers(self) -> None:
+        result = judged(["2.11", "2.11", "1.88", "1.9", *["2"] * 16])
+        assert outside(result) == ["1", "2", "3"]
+        assert result.figures["beyond_double"] == 0
+        assert result.reasons == (
+            "Units 1, 2 and 3 deviate by more than 5 % from the mean; the rule allows at most 2.",
+        )
+
+
+class TestClauseThree:
+    """3. No mass deviates from the mean by more than 10 %."""
+
+    @pytest.mark.parametrize(
+        ("deviation", "beyond", "verdict"),
+        [
+            ("9.99995", 0, Verdict.COMPLIES),
+            ("10", 0, Verdict.COMPLIES),
+            ("10.00005", 2, Verdict.DOES_NOT_COMPLY),
+        ],
+        ids=["below", "at", "above"],
+    )
+    def test_a_deviation_of_ten_percent_does_not_exceed_ten_percent(
+        self, deviation: str, beyond: int, verdict: Verdict
+    ) -> None:
+        result = judged(about_two(deviation))
+        assert result.figures["beyond_double"] == beyond
+        assert result.figures["beyond_limit"] == 2
+        assert result.verdict is verdict
+
+    def test_one_unit_beyond_ten_percent_fails_even_alone(self) -> None:
+        result = judged(["2.38", *["1.98"] * 19])
+        assert result.figures["mean_g"] == 2.0
+        assert result.verdict is Verdict.DOES_NOT_COMPLY
+        assert result.reasons == ("Unit 1 deviates by more than 10 % from the mean; the rule allows none.",)
+
+
+class TestClauseFour:
+    """4. The limit is set by form and mean mass; the ends of the bands are inclusive or not as the table has them."""
+
+    @pytest.mark.parametrize(
+        ("form", "mean_mg", "limit"),
+        [
+            ("uncoated tablets", "79.9999", 10),
+            ("uncoated tablets", "80", 10),
+            ("uncoated tablets", "80.0001", 7.5),
+            ("uncoated tablets", "249.9999", 7.5),
+            ("uncoated tablets", "250", 5),
+            ("film-coated tablets", "250.0001", 5),
+            ("hard capsules", "299.9999", 10),
+            ("hard capsules", "300", 7.5),
+            ("single-dose powders", "300.0001", 7.5),
+            ("powders for parenteral use", "40.0001", 10),
+            ("powders for eye-drops and eye lotions", "299.9999", 10),
+            ("powders for eye-drops and eye lotions", "300", 7.5),
+            ("suppositories", "1", 5),
+            ("suppositories", "900", 5),
+            ("pessaries", "8000", 5),
+        ],
+    )
+    def test_the_band_of_the_european_table(self, form: str, mean_mg: str, limit: float) -> None:
+        result = judged([Decimal(mean_mg) / 1000] * 20, form=form)
+        assert result.figures["limit_percent"] == limit
+        assert result.figures["outer_percent"] == 2 * limit
+        assert result.verdict is Verdict.COMPLIES
+
+    @pytest.mark.parametrize(("mean_mg", "limit"), [("79.9999", 10), ("80", 7.5), ("250", 7.5), ("250.0001", 5)])
+    def test_the_international_table_puts_both_ends_in_the_middle_band(self, mean_mg: str, limit: float) -> None:
+        result = judged([Decimal(mean_mg) / 1000] * 20, form="uncoated tablets", rule=mass_rule("int-ph-5.2"))
+        assert result.figures["limit_percent"] == limit
+
+    def test_the_wrong_band_would_reverse_the_verdict_so_the_band_is_named(self) -> None:
+        # Capsules of 425 mg, one 18 % light: inside twice 10 %, beyond twice 7.5 %.
+        result = judged(load("mass-capsules-20")["inputs"]["masses_g"], form="hard capsules")
+        assert [(line.what, line.figure, line.limit, line.met) for line in result.criteria] == [
+            ("units weighed", "20", "at least 20", True),
+            ("units beyond 7.5 % of the mean", "1 of 20", "at most 2", True),
+            ("units beyond 15 % of the mean", "1 of 20", "none", False),
+            ("farthest from the mean", "−17.96 % (unit 1)", "7.5 % / 15 %", None),
+        ]
+
+    def test_powders_for_injection_of_forty_milligrams_are_left_to_the_content_test(self) -> None:
+        result = judged(["0.040"] * 20, form="powders for parenteral use")
+        assert result.verdict is Verdict.NOT_ASSESSED
+        assert not result.required
+        assert result.reasons == (
+            "With a mean of 40 mg or less the powder is tested for uniformity of content in place of mass.",
+        )
+
+    def test_a_form_without_a_limit_asks_for_one_and_its_source(self) -> None:
+        result = judged(["1.0"] * 20, form="moulded lozenges")
+        assert result.verdict is Verdict.NOT_ASSESSED
+        assert result.missing == "a mass limit for moulded lozenges with its source"
+        assert result.reasons == (
+            "European Pharmacopoeia 2.9.5 has no mass limit for moulded lozenges; "
+            "give a limit and its source in a house rule file.",
+        )
+
+
+class TestClauseSeven:
+    """7. The masses are compared with the mean of the sample, never with the planned mass."""
+
+    def test_a_sample_that_is_light_throughout_complies(self) -> None:
+        result = judge_masses(measured(["1.2"] * 20), rule=EUROPEAN, form=SUPPOSITORIES, labelled_mass_g=Decimal("2.0"))
+        assert result.verdict is Verdict.COMPLIES
+
+
+class TestClauseEleven:
+    """11. A sample of fewer than 20 units informs and is not this test."""
+
+    @pytest.mark.parametrize(("n", "verdict"), [(19, Verdict.TOO_FEW_UNITS), (20, Verdict.COMPLIES)])
+    def test_nineteen_are_too_few_and_twenty_enough(self, n: int, verdict: Verdict) -> None:
+        result = judged(["2.0"] * n)
+        assert result.verdict is verdict
+        assert result.more_units == 20 - n
+
+    def test_too_few_say_what_can_be_said(self) -> None:
+        result = judged(["2.0"] * 6)
+        # One-sided 95 % bound with 0 of 6: 1 - 0.05 ** (1 / 6), the exact binomial bound (Clopper and Pearson 1934).
+        assert result.figures["fraction_beyond_at_most_percent"] == pytest.approx(100 * (1 - 0.05 ** (1 / 6)))
+        assert result.reasons == (
+            "The rule asks for 20 units; 6 were weighed, so the test cannot be passed yet.",
+            "So far 0 units of 6 beyond 5 % and none beyond 10 %; with 95 % confidence at most 39 % of such units lie "
+            "beyond 5 %.",
+        )
+
+    def test_too_few_with_one_beyond_double_fail_all_the_same(self) -> None:
+        assert judged(["2.0", "2.0", "2.0", "2.0", "1.5"]).verdict is Verdict.DOES_NOT_COMPLY
+
+    def test_one_unit_has_no_spread(self) -> None:
+        result = judged(["2.0"])
+        assert result.figures["sd_g"] is None
+        assert result.figures["rsd_percent"] is None
+        assert result.verdict is Verdict.TOO_FEW_UNITS
+
+    def test_nothing_weighed_is_not_assessed(self) -> None:
+        result = judged([])
+        assert result.verdict is Verdict.NOT_ASSESSED
+        assert result.missing == "the masses of single units"
+        assert result.reasons == ("No unit was weighed.",)
+
+    def test_more_units_than_asked_keep_the_same_allowance(self) -> None:
+        result = judged(about_two("6", n=30))
+        assert result.verdict is Verdict.COMPLIES
+        assert result.reasons == (
+            "2 units of 30 beyond 5 % of the mean (at most 2 allowed), none beyond 10 %.",
+            "The rule asks for 20 units; all 30 were counted with the same allowance of 2, which is stricter.",
+        )
+        assert judged([*about_two("6", n=30), Decimal("2.11")]).verdict is Verdict.DOES_NOT_COMPLY
+
+
+class TestUnitsBeyondTheSample:
+    """A unit known to be beyond the outer limit is never hidden by a sample that left it out."""
+
+    @pytest.mark.parametrize(
+        ("mass", "verdict"),
+        [("2.2", Verdict.COMPLIES), ("2.2001", Verdict.DOES_NOT_COMPLY), ("1.7999", Verdict.DOES_NOT_COMPLY)],
+        ids=["at ten percent", "above", "below"],
+    )
+    def test_the_outer_limit_holds_for_units_the_sample_left_out(self, mass: str, verdict: Verdict) -> None:
+        result = judged(["2.0"] * 20, others=[mass])
+        assert result.verdict is verdict
+        assert result.figures["mean_g"] == 2.0
+        assert result.figures["beyond_double"] == 0
+        assert [(unit.unit, unit.in_sample) for unit in result.outside] == [("101", False)]
+
+    def test_the_reason_says_that_the_sample_left_it_out(self) -> None:
+        assert judged(["2.0"] * 20, others=["2.3", "1.7"]).reasons == (
+            "Units 101 and 102 deviate by more than 10 % from the mean of the sample, although the test sample left "
+            "them out; a unit known to be beyond the outer limit is not hidden.",
+        )
+
+    def test_units_left_out_between_the_limits_are_shown_and_do_not_count(self) -> None:
+        result = judged(about_two("6"), others=["2.15", "2.15", "2.15"])
+        assert result.verdict is Verdict.COMPLIES
+        assert outside(result) == ["1", "2", "101", "102", "103"]
+
+
+class TestChineseRule:
+    """Ten suppositories against the labelled mass, one beyond; 10 % to 1.0 g, 7.5 % to 3.0 g, 5 % above."""
+
+    RULE = mass_rule("chp-0107")
+
+    @pytest.mark.parametrize(("label", "limit"), [("1.0", 10), ("1.0001", 7.5), ("3.0", 7.5), ("3.0001", 5)])
+    def test_the_bands_go_by_the_labelled_mass(self, label: str, limit: float) -> None:
+        result = judged([Decimal(label)] * 10, rule=self.RULE, labelled_mass_g=Decimal(label))
+        assert result.figures["limit_percent"] == limit
+
+    @pytest.mark.parametrize(("heavy", "verdict"), [(1, Verdict.COMPLIES), (2, Verdict.DOES_NOT_COMPLY)])
+    def test_one_of_ten_may_lie_beyond(self, heavy: int, verdict: Verdict) -> None:
+        result = judged(["2.2"] * heavy + ["2.0"] * (10 - heavy), rule=self.RULE, labelled_mass_g=Decimal("2.0"))
+        assert result.figures["beyond_limit"] == heavy
+        assert result.verdict is verdict
+
+    def test_a_sample_far_from_its_label_fails_although_it_is_even(self) -> None:
+        masses = ["1.6"] * 10
+        assert judged(masses, rule=self.RULE, labelled_mass_g=Decimal("2.0")).verdict is Verdict.DOES_NOT_COMPLY
+        assert judged(masses, rule=self.RULE).verdict is Verdict.COMPLIES
+
+
+def load(name: str) -> dict[str, Any]:
+    return tomllib.loads((REFERENCE / f"{name}.toml").read_text(encoding="utf-8"), parse_float=Decimal)
+
+
+def agrees(value: float | Fraction, shown: Decimal | int) -> bool:
+    """Whether a value rounds to the digits shown, no finer and no coarser."""
+    places = -int(Decimal(shown).as_tuple().exponent)
+    return abs(Fraction(value) - Fraction(shown)) <= Fraction(1, 2 * 10**places)
+
+
+MASS_EXAMPLES = sorted(path.stem for pattern in ("mass-*", "spread-*") for path in REFERENCE.glob(f"{pattern}.toml"))
+
+
+@pytest.mark.parametrize("name", MASS_EXAMPLES)
+class TestPublishedMasses:
+    """Published lists of single masses, recomputed; each file says why its printed figures differ, if they do."""
+
+    def test_the_figures_agree_to_the_digits_recomputed(self, name: str) -> None:
+        example = load(name)
+        recomputed = example["recomputed"]
+        masses = example["inputs"]["masses_g"]
+        result = judged(masses, form=example["inputs"]["form"])
+        assert result.n == recomputed["n"] == len(masses)
+        for figure in ("mean_g", "sd_g", "rsd_percent"):
+            value = result.figures[figure]
+            assert value is not None
+            assert agrees(value, recomputed[figure]), figure
+        mean_g = sum(map(Fraction, masses)) / len(masses)
+        deviations = [(Fraction(mass) - mean_g) / mean_g * 100 for mass in masses]
+        assert agrees(max(deviations), recomputed["greatest_above_percent"])
+        assert agrees(min(deviations), recomputed["greatest_below_percent"])
+        farthest = result.figures["greatest_deviation_percent"]
+        assert farthest is not None
+        assert agrees(
+            farthest, max(recomputed["greatest_above_percent"], recomputed["greatest_below_percent"], key=abs)
+        )
+
+    def test_the_sd_is_not_the_one_with_n(self, name: str) -> None:
+        example = load(name)
+        value = judged(example["inputs"]["masses_g"], form=example["inputs"]["form"]).figures["sd_g"]
+        assert value is not None
+        assert not agrees(value, example["recomputed"]["sd_with_n_g"])
+
+    def test_the_verdict_of_each_rule(self, name: str) -> None:
+        example = load(name)
+        for judged_by in example["judged"]:
+            result = judged(
+                example["inputs"]["masses_g"], form=example["inputs"]["form"], rule=mass_rule(judged_by["rule"])
+            )
+            assert result.figures["limit_percent"] == float(judged_by["limit_percent"])
+            assert [int(unit) for unit in outside(result)] == judged_by["beyond_limit"]
+            assert result.figures["beyond_double"] == len(judged_by["beyond_double"])
+            assert result.verdict == judged_by["verdict"]
+
+
+class TestSlipsOfThePrintedSources:
+    """Where a printed figure differs from the recomputed one, the stated cause gives the printed one back."""
+
+    def test_paracetamol_deviations_are_those_from_a_rounded_mean(self) -> None:
+        example = load("mass-paracetamol-tablets-20")
+        masses, printed = example["inputs"]["masses_g"], example["printed"]["absolute_deviation_percent"]
+        rounded_mean = Fraction("0.680")
+        assert all(
+            agrees(abs(Fraction(mass) - rounded_mean) / rounded_mean * 100, value if value else Decimal("0.000"))
+            for mass, value in zip(masses, printed, strict=True)
+        )
+        exact = sum(map(Fraction, masses)) / 20
+        worst = max(
+            abs(abs(Fraction(mass) - exact) / exact * 100 - Fraction(value))
+            for mass, value in zip(masses, printed, strict=True)
+        )
+        assert Fraction("0.05") < worst < Fraction("0.065")
+
+    @pytest.mark.parametrize("name", ["mass-isoniazid-1-20", "mass-isoniazid-2-20"])
+    def test_isoniazid_percentages_differ_only_where_the_source_slipped(self, name: str) -> None:
+        example = load(name)
+        masses, printed = example["inputs"]["masses_g"], example["printed"]["percent_of_mean"]
+        exact = sum(map(Fraction, masses)) / 20
+        slips = {
+            unit
+            for unit, (mass, value) in enumerate(zip(masses, printed, strict=True), 1)
+            if abs(Fraction(mass) / exact * 100 - Fraction(value)) > Fraction("0.1")
+        }
+        assert slips == {entry["unit"] for entry in example["recomputed"]["slips"]}
+
+    def test_lithium_spread_is_that_of_a_variance_rounded_too_early(self) -> None:
+        example = load("spread-lithium-10")
+        variance = Decimal(example["recomputed"]["variance_g2"])
+        rounded_up = variance.quantize(Decimal("0.01"), rounding="ROUND_UP")
+        assert rounded_up == example["printed"]["variance_g2"]
+        rsd = rounded_up.sqrt() / Decimal("6.335") * 100
+        assert abs(rsd - example["printed"]["rsd_percent"]) < Decimal("0.01")
+
+
+masses = st.lists(st.decimals(min_value=Decimal("1.6"), max_value=Decimal("2.4"), places=3), min_size=1, max_size=30)
+
+
+def brute_force(values: Sequence[Decimal], *, limit: int = 5, allowed: int = 2, size: int = 20) -> Verdict:
+    """The rule once more, written without division: n x against the sum, all whole numbers of milligrams."""
+    milligrams = [int(value * 1000) for value in values]
+    n, total = len(milligrams), sum(milligrams)
+    distances = [abs(n * value - total) * 100 for value in milligrams]
+    beyond = sum(distance > limit * total for distance in distances)
+    beyond_double = sum(distance > 2 * limit * total for distance in distances)
+    if beyond_double:
+        return Verdict.DOES_NOT_COMPLY
+    if n < size:
+        return Verdict.TOO_FEW_UNITS
+    return Verdict.COMPLIES if beyond <= allowed else Verdict.DOES_NOT_COMPLY
+
+
+@given(masses)
+def test_the_verdict_equals_one_reckoned_in_whole_milligrams(values: list[Decimal]) -> None:
+    assert judged(values).verdict is brute_force(values)
+
+
+@given(st.lists(st.sampled_from(["1.9", "2.1", "2.0", "1.8", "2.2", "1.899", "2.101"]), min_size=20, max_size=20))
+def test_the_verdict_equals_one_reckoned_in_whole_milligrams_near_the_limits(values: list[str]) -> None:
+    assert judged(values).verdict is brute_force([Decimal(value) for value in values])
+
+
+@given(masses, st.randoms(use_true_random=False))
+def test_the_order_of_the_units_does_not_matter(values: list[Decimal], random: Any) -> None:
+    shuffled = list(values)
+    random.shuffle(shuffled)
+    one, other = judged(values), judged(shuffled)
+    assert one.verdict is other.verdict
+    # The unit named as farthest may differ where two lie equally far, and so may the sign of its deviation.
+    assert {key: value for key, value in one.figures.items() if key != "greatest_deviation_percent"} == {
+        key: value for key, value in other.figures.items() if key != "greatest_deviation_percent"
+    }
+
+
+@given(masses, st.decimals(min_value=Decimal("0.01"), max_value=Decimal("50"), places=2))
+def test_scaling_every_mass_changes_nothing_relative(values: list[Decimal], factor: Decimal) -> None:
+    one, other = judged(values), judged([value * factor for value in values])
+    assert one.verdict is other.verdict
+    for figure in ("rsd_percent", "beyond_limit", "beyond_double", "greatest_deviation_percent"):
+        assert one.figures[figure] == other.figures[figure]
+    assert [unit.unit for unit in one.outside] == [unit.unit for unit in other.outside]
+
+
+@given(masses, st.decimals(min_value=Decimal("0.5"), max_value=Decimal("5"), places=2))
+def test_a_tighter_limit_never_turns_a_failure_into_a_pass(values: list[Decimal], limit: Decimal) -> None:
+    band = next(band for band in EUROPEAN.bands if SUPPOSITORIES in band.forms)
+    tighter = dataclasses.replace(
+        EUROPEAN, bands=(dataclasses.replace(band, limit_percent=limit, outer_percent=2 * limit),)
+    )
+    if judged(values).verdict is Verdict.DOES_NOT_COMPLY:
+        assert judged(values, rule=tighter).verdict is Verdict.DOES_NOT_COMPLY
+    if judged(values, rule=tighter).verdict is Verdict.COMPLIES:
+        assert judged(values).verdict is Verdict.COMPLIES
+
+
+@given(masses, st.decimals(min_value=Decimal("0.1"), max_value=Decimal("9"), places=3))
+def test_adding_a_unit_beyond_the_outer_limit_never_makes_a_sample_comply(values: list[Decimal], far: Decimal) -> None:
+    before = judged(values)
+    after = judged(values, others=[far])
+    mean_g = sum(map(Fraction, values)) / len(values)
+    if abs(Fraction(far) - mean_g) * 10 > mean_g:
+        assert after.verdict is Verdict.DOES_NOT_COMPLY
+    else:
+        assert after.verdict is before.verdict
