@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import hashlib
-import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
+from qc.document import as_text
 from qc.report.compose import compose
 from qc.report.filing import ReportExists, file_anew, file_whole
 from qc.report.pages_html import html_page
@@ -16,7 +16,7 @@ from qc.report.paper import Paper
 from qc.report.view import as_plain
 from qc.results import JudgedBatch
 
-__all__ = ["Paper", "ReportExists", "ReportFiles", "canonical_json", "render_report", "replace_report", "write_report"]
+__all__ = ["Paper", "ReportExists", "ReportFiles", "render_report", "replace_report", "write_report"]
 
 HTML = "report.html"
 PDF = "report.pdf"
@@ -45,7 +45,7 @@ def write_report(
     directory : Path
         The folder; made when it is not there.
     document : mapping
-        The result document, written beside the pages.
+        The result document, written beside the pages as `--json` writes it.
     paper : Paper
         The paper of the PDF.
 
@@ -110,20 +110,9 @@ def render_report(judged: JudgedBatch, *, document: Mapping[str, object], paper:
     dict
         Bytes by file name.
     """
-    result = canonical_json(document)
+    result = as_text(document).encode()
     plain = as_plain(compose(judged, digest=hashlib.sha256(result).hexdigest()))
     return {HTML: html_page(plain).encode(), PDF: pdf_pages(plain, paper=paper), JSON: result}
-
-
-def canonical_json(document: Mapping[str, object]) -> bytes:
-    """A document as JSON with one way to write it: keys in order, two spaces, UTF-8, one line feed at the end.
-
-    Examples
-    --------
-    >>> canonical_json({"b": 1, "a": "ü"}).decode()
-    '{\\n  "a": "ü",\\n  "b": 1\\n}\\n'
-    """
-    return (json.dumps(document, indent=2, sort_keys=True, ensure_ascii=False, allow_nan=False) + "\n").encode()
 
 
 def _files_in(directory: Path) -> ReportFiles:
