@@ -8,10 +8,13 @@ from decimal import Decimal
 
 from qc import __version__
 from qc.batch import Batch
+from qc.pour_results import AssayList, DoseScreen, WithinUnit
 from qc.results import (
     Assurance,
     CauseFound,
+    CausePair,
     JudgedBatch,
+    NextMeasurement,
     PlannedMass,
     PourTrend,
     TestResult,
@@ -30,8 +33,8 @@ def result_document(judged: JudgedBatch) -> dict[str, object]:
     Returns
     -------
     dict
-        Keys: schema, qc_version, batch, rule_set, seed, verdict, tests, planned_mass, pour_trend, causes, assurance,
-        notices, next_steps, cannot_say.
+        Keys: schema, qc_version, batch, rule_set, seed, verdict, tests, planned_mass, pour_trend, dose_from_mass,
+        within_unit, assay_list, causes, cause_pairs, next_measurements, assurance, notices, next_steps, cannot_say.
     """
     return {
         "schema": SCHEMA,
@@ -43,7 +46,12 @@ def result_document(judged: JudgedBatch) -> dict[str, object]:
         "tests": [_test(test) for test in judged.tests],
         "planned_mass": None if judged.planned_mass is None else _planned_mass(judged.planned_mass),
         "pour_trend": None if judged.pour_trend is None else _pour_trend(judged.pour_trend),
+        "dose_from_mass": [_dose_screen(screen) for screen in judged.pour.dose_from_mass] if judged.pour else [],
+        "within_unit": [_within_unit(one) for one in judged.pour.within_unit] if judged.pour else [],
+        "assay_list": _assay_list(judged.pour.assay_list) if judged.pour and judged.pour.assay_list else None,
         "causes": [_cause(cause) for cause in judged.causes],
+        "cause_pairs": [_pair(pair) for pair in judged.cause_pairs],
+        "next_measurements": [_next(one) for one in judged.next_measurements],
         "assurance": [_assurance(assurance) for assurance in judged.assurance],
         "notices": [{"where": notice.where, "text": notice.text} for notice in judged.notices],
         "next_steps": list(judged.next_steps),
@@ -149,6 +157,53 @@ def _trend(trend: Trend) -> Json:
 
 def _cause(cause: CauseFound) -> Json:
     return {"cause": cause.cause, "probability": cause.probability, "evidence": list(cause.evidence)}
+
+
+def _pair(pair: CausePair) -> Json:
+    return {"causes": list(pair.causes), "probability": pair.probability, "sentence": pair.sentence}
+
+
+def _next(one: NextMeasurement) -> Json:
+    return {"what": one.what, "units": list(one.units), "bits": one.bits, "between": list(one.between)}
+
+
+def _dose_screen(screen: DoseScreen) -> Json:
+    return {
+        "active": screen.active,
+        "displacement": screen.displacement or None,
+        "base_from": screen.base_from or None,
+        "silent_because": screen.silent_because or None,
+        "sentence": screen.sentence or None,
+        "units": [
+            {"unit": dose.unit, "dose_mg": dose.dose_mg, "low_mg": dose.low_mg, "high_mg": dose.high_mg}
+            for dose in screen.doses
+        ],
+    }
+
+
+def _within_unit(one: WithinUnit) -> Json:
+    return {
+        "active": one.active,
+        "parts": one.parts,
+        "n": one.n,
+        "ratio": one.ratio,
+        "low": one.low,
+        "high": one.high,
+        "p_value": one.p_value,
+        "between_units_percent": one.between_units_percent,
+        "sentence": one.sentence or None,
+    }
+
+
+def _assay_list(assays: AssayList) -> Json:
+    return {
+        "random_units": list(assays.random_units),
+        "revealing": [{"unit": unit, "reason": reason} for unit, reason in assays.revealing],
+        "change_percent": assays.change_percent,
+        "power": assays.power,
+        "power_random_only": assays.power_random_only,
+        "sentence": assays.sentence or None,
+    }
 
 
 def _assurance(assurance: Assurance) -> Json:

@@ -12,8 +12,8 @@ from qc.cli import check, rules
 
 app = typer.Typer(
     name="qc",
-    help="Quality control of medicines poured into moulds: judge a batch, find where in the pour it went wrong and why, "
-    "write a report that can be signed. The tool judges a sample; a person releases a batch.",
+    help="Quality control of medicines poured into moulds: judge a batch, find where in the pour it went wrong and "
+    "why, write a report that can be signed. The tool judges a sample; a person releases a batch.",
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
     no_args_is_help=True,

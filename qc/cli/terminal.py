@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
-from qc.results import BatchVerdict, Criterion, JudgedBatch, TestResult, TrendFlag, Verdict
+from qc.results import BatchVerdict, CauseFound, Criterion, JudgedBatch, TestResult, Verdict
 
 WIDTH = 80
 VERDICT_WORDS = {
@@ -26,6 +26,7 @@ TEST_NAMES = {
     "dosage-unit-uniformity": "Uniformity of dosage units",
     "mean-mass": "Mean mass against plan",
 }
+WORTH_A_WORD = 0.05
 MET_WORDS = {True: "met", False: "NOT MET", None: ""}
 # A terminal may know only the plain letters of its code page.
 _PLAIN_LETTERS = str.maketrans({"\N{MINUS SIGN}": "-", "\N{MULTIPLICATION SIGN}": "x", "\N{NO-BREAK SPACE}": " "})
@@ -36,8 +37,8 @@ def summary(judged: JudgedBatch) -> str:
     lines = [*_heading(judged), ""]
     for test in judged.tests:
         lines += [*_test(judged, test), ""]
-    lines += [*_found(judged)]
     lines += _section("What to do now", judged.next_steps)
+    lines += [*_found(judged)]
     lines += _section("What these data cannot say", judged.cannot_say)
     lines += _section("Notices", [f"{notice.where}: {notice.text}" for notice in judged.notices])
     lines += textwrap.wrap("The tool judges a sample; a person releases a batch.", WIDTH)
@@ -88,15 +89,28 @@ def _criterion(criterion: Criterion) -> str:
 
 def _found(judged: JudgedBatch) -> list[str]:
     lines: list[str] = []
-    if judged.pour_trend is not None:
-        trends = [judged.pour_trend.mass, *judged.pour_trend.content.values()]
-        loud = [trend for trend in trends if trend.flag in (TrendFlag.CLEAR, TrendFlag.POSSIBLE)] or trends
-        lines += _section("In the pour", [trend.sentence for trend in loud if trend.sentence])
+    if judged.pour is not None and judged.pour.sentence:
+        lines += _section("In the pour", [judged.pour.sentence])
     if judged.causes:
-        likeliest = [f"{cause.cause} {100 * cause.probability:.0f} %" for cause in judged.causes[:3]]
-        lines += _section("Likeliest causes", [", ".join(likeliest)])
-    lines += _section("How sure", [one.sentence for one in judged.assurance if one.sentence])
+        lines += _section(
+            "Likeliest causes", [_likeliest(judged.causes), *(pair.sentence for pair in judged.cause_pairs)]
+        )
+    lines += _section(
+        "How sure",
+        [f"{TEST_NAMES.get(one.test, one.test)}: {one.sentence}" for one in judged.assurance if one.sentence],
+    )
     return lines
+
+
+def _likeliest(causes: Sequence[CauseFound]) -> str:
+    """The causes worth a word: the first, and those that still have a chance beside it."""
+    worth = [cause for place, cause in enumerate(causes) if place == 0 or cause.probability >= WORTH_A_WORD][:3]
+    return ", ".join(f"{cause.cause} {_chance(cause.probability)}" for cause in worth)
+
+
+def _chance(probability: float) -> str:
+    """A chance in whole percent; one that only rounds to certainty is not called certain."""
+    return "over 99 %" if probability > 0.99 else f"{100 * probability:.0f} %"
 
 
 def _section(title: str, sentences: Iterable[str]) -> list[str]:

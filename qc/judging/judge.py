@@ -5,7 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 
+from qc.assurance.assure import assure_batch
 from qc.batch import Batch
+from qc.causes.priors import Priors
+from qc.causes.weigh import weigh_causes
 from qc.judging.applicable import Asked, asked_tests
 from qc.judging.content import judge_content_rule, judge_dosage_rule
 from qc.judging.mass import compare_with_plan, judge_mass_rule, judge_mean_mass, sample_mean_g
@@ -13,6 +16,7 @@ from qc.judging.next_units import with_next_units
 from qc.judging.samples import actives_of, mass_sample
 from qc.judging.unit_rows import unit_rows
 from qc.judging.words import cannot_say, next_steps, remarks
+from qc.pour.analysis import IMPORTANT_CHANGE_PERCENT, analyse_pour
 from qc.problems import Notice
 from qc.results import (
     AcceptanceBoundary,
@@ -31,8 +35,15 @@ from qc.rules.records import AnyRule, ContentRule, DosageUnitRule, MassBand, Mas
 DEFAULT_SEED = 1
 
 
-def judge_batch(batch: Batch, *, book: RuleBook, seed: int | None = None) -> JudgedBatch:
-    """Judge a batch by a book of rules.
+def judge_batch(
+    batch: Batch,
+    *,
+    book: RuleBook,
+    seed: int | None = None,
+    important_change_percent: float = IMPORTANT_CHANGE_PERCENT,
+    priors: Priors | None = None,
+) -> JudgedBatch:
+    """Judge a batch by a book of rules, follow it along the pour, weigh the causes and say what the data assure.
 
     Parameters
     ----------
@@ -42,6 +53,10 @@ def judge_batch(batch: Batch, *, book: RuleBook, seed: int | None = None) -> Jud
     seed : int or None
         For everything drawn at random; when None it is taken from the digest of the input, so that the same input
         gives the same result.
+    important_change_percent : float
+        The change from first to last unit that matters [% of mean].
+    priors : Priors, optional
+        What is taken to be true of the causes beforehand; the built-in values when left out.
 
     Returns
     -------
@@ -59,6 +74,8 @@ def judge_batch(batch: Batch, *, book: RuleBook, seed: int | None = None) -> Jud
         tests = tuple(with_next_units(test, batch=batch, seed=drawn_with) for test in judged)
     verdict = overall(tests)
     plan = compare_with_plan(batch, rule=_mean_rule(book))
+    pour = analyse_pour(batch, seed=drawn_with, important_change_percent=important_change_percent)
+    weighed = weigh_causes(batch, priors=priors, seed=drawn_with)
     band, centre_g = _mass_limits(batch, asked, form=form.name if form else "")
     content_tests = [
         (test, one.rule) for test, one in zip(tests, asked, strict=False) if isinstance(one.rule, ContentRule)
@@ -69,13 +86,20 @@ def judge_batch(batch: Batch, *, book: RuleBook, seed: int | None = None) -> Jud
         verdict=verdict,
         tests=tests,
         planned_mass=plan,
+        pour_trend=pour.trend,
+        pour=pour,
+        causes=weighed.causes,
+        cause_pairs=weighed.pairs,
+        next_measurements=weighed.next_measurements,
+        assurance=assure_batch(tests=tests, book_rules=book.rules, batch=batch),
         notices=(
             *batch.notices,
+            *pour.notices,
             *_wrong_form(asked, form.name if form else ""),
             *remarks(batch, actives=actives, tests=tests, plan=plan),
         ),
         next_steps=next_steps(tests, verdict=verdict),
-        cannot_say=cannot_say(batch, tests, trend_known=False),
+        cannot_say=cannot_say(batch, tests),
         unit_rows=unit_rows(batch, centre_g=centre_g, band=band, actives=actives, content_tests=content_tests),
         boundaries=_boundaries(asked),
         rules_used=_rules_used(asked),

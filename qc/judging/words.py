@@ -52,7 +52,7 @@ def _more_units(test: TestResult) -> str:
     return f"{text}, drawn at random: {listed(test.next_units)}."
 
 
-def cannot_say(batch: Batch, tests: Sequence[TestResult], *, trend_known: bool) -> tuple[str, ...]:
+def cannot_say(batch: Batch, tests: Sequence[TestResult]) -> tuple[str, ...]:
     """What these data cannot show, however the tests turned out."""
     sentences: list[str] = []
     if not whole_assays(batch):
@@ -72,7 +72,7 @@ def cannot_say(batch: Batch, tests: Sequence[TestResult], *, trend_known: bool) 
             "The content test compares units with their own mean; without the label claim it cannot say whether the "
             "mean is right."
         )
-    if not trend_known and not any(unit.pour_order is not None for unit in batch.units):
+    if not any(unit.pour_order is not None for unit in batch.units):
         sentences.append("No pour order was entered, so nothing can be said of where in the pour a unit lies.")
     return tuple(sentences)
 
