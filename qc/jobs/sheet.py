@@ -177,10 +177,12 @@ def _limits(batch: Row) -> ShownLimits:
 
 def _room_for(entries: Entries) -> _Room:
     least = _Room()
+    # As many assays as there are units of each active; every empty row costs the reader time.
+    assays = len(entries.units) * max(1, len(entries.actives)) if entries.units else least.assay
     return _Room(
         actives=max(least.actives, len(entries.actives) + 2),
         units=len(entries.units) + _SPARE if entries.units else least.units,
-        assay=max(least.assay, len(entries.assay) + _SPARE),
+        assay=max(assays, len(entries.assay)) + _SPARE,
         cavities=max(least.cavities, len(entries.cavities) + _SPARE),
         checks=max(least.checks, len(entries.checks) + _SPARE),
     )

@@ -66,6 +66,7 @@ class Look:
             num_format="@",
             text_wrap=True,
             align="left",
+            indent=1,
         )
 
 
@@ -81,10 +82,10 @@ def look_of(workbook: Workbook) -> Look:
         small=_made(workbook, italic=True, font_color="#4A5563"),
         header=_made(workbook, bold=True, text_wrap=True, valign="vcenter", bg_color=_HEAD, **boxed),
         live_header=_made(workbook, italic=True, text_wrap=True, bg_color=_LIVE, **boxed),
-        hint=_made(workbook, italic=True, bg_color=_LIVE, **boxed),
+        hint=_made(workbook, italic=True, bg_color=_LIVE, indent=1, **boxed),
         label=_made(workbook, bold=True, bg_color=_HEAD, **boxed),
         live_number=_made(workbook, num_format="+0.00;-0.00;0.00;@", bg_color=_LIVE, align="right", **boxed),
-        live_text=_made(workbook, bg_color=_LIVE, **boxed),
+        live_text=_made(workbook, bg_color=_LIVE, indent=1, **boxed),
         added_number=_made(workbook, num_format="+0.0000;-0.0000;0.0000;@", bg_color=_LIVE, align="right", **boxed),
         share_number=_made(workbook, num_format="0.00", bg_color=_LIVE, align="right", **boxed),
         box_label=_made(workbook, text_wrap=True, valign="bottom", font_size=9, bg_color=_LIVE, **boxed),

@@ -22,7 +22,7 @@ FIRST_ROW = HEADER_ROW + 1
 ROW_HEIGHT = 16.5
 
 _LIVE_WIDTH = 13.0
-_HINT_WIDTH = 92.0
+_HINT_WIDTH = 84.0
 
 
 def write_table(
