@@ -174,7 +174,9 @@ AnyRule = MassRule | ContentRule | DosageUnitRule | MeanMassRule
 class Asks:
     """One line of a rule set: which rule it asks for, of which forms and doses.
 
-    No form named means every form: one that the rule has no limit for is then asked for, and said to lack it. A dose lies under the threshold when its label claim is below `dose_below_mg` OR its share of the unit's mass is
+    No form named means every form: one that the rule has no limit for is asked for too, and said to lack it.
+
+    A dose lies under the threshold when its label claim is below `dose_below_mg` OR its share of the unit's mass is
     below `fraction_below_percent`. `actives` "under" means the test is asked of the actives under the threshold;
     "all" of every active. `unless_all_under` waives the test where every active is under that threshold.
     """
