@@ -7,10 +7,13 @@ from dataclasses import dataclass
 from statistics import NormalDist
 
 import numpy as np
+from numpy.typing import NDArray
 
 from qc.assurance.acceptance_geometry import AcceptanceGeometry
 from qc.assurance.dosage_unit_odds import acceptance_value_chance
 from qc.stats.chi_square import chi_square_quantile, normal_cdf
+
+Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -157,19 +160,26 @@ def lower_bound_at(mean: float, sd: float, *, geometry: AcceptanceGeometry) -> L
     >>> round(lower_bound_at(100, 6, geometry=geometry_of(load_rule("harmonised-udu"))).bound, 6)
     0.964358
     """
-    at, spread = np.array([mean]), np.array([sd])
-    first = acceptance_value_chance(at, spread, n=geometry.first_size, k=geometry.first_k, geometry=geometry)
+    first, pooled, single = _parts(np.array([mean]), np.array([sd]), geometry)
+    return LowerBound(first_stage=float(first[0]), pooled_value=float(pooled[0]), single_units=float(single[0]))
+
+
+def lower_bounds(mean: Array, sd: Array, *, geometry: AcceptanceGeometry) -> Array:
+    """The bound of `lower_bound_at` for many true means and SDs at once, one-dimensional [-]."""
+    first, pooled, single = _parts(mean, sd, geometry)
+    return np.maximum(np.maximum(first, pooled + single - 1.0), 0.0)
+
+
+def _parts(mean: Array, sd: Array, geometry: AcceptanceGeometry) -> tuple[Array, Array, Array]:
+    first = acceptance_value_chance(mean, sd, n=geometry.first_size, k=geometry.first_k, geometry=geometry)
     if geometry.second_size == 0:
-        return LowerBound(first_stage=float(first[0]), pooled_value=0.0, single_units=0.0)
-    pooled = acceptance_value_chance(at, spread, n=geometry.pooled_size, k=geometry.second_k, geometry=geometry)
+        return first, np.zeros(mean.shape), np.zeros(mean.shape)
+    pooled = acceptance_value_chance(mean, sd, n=geometry.pooled_size, k=geometry.second_k, geometry=geometry)
     low = (1.0 - geometry.unit_fraction) * geometry.high
     high = (1.0 + geometry.unit_fraction) * geometry.low
-    within = fraction_within(mean, sd, low=low, high=high)
-    return LowerBound(
-        first_stage=float(first[0]),
-        pooled_value=float(pooled[0]),
-        single_units=within**geometry.pooled_size,
-    )
+    spread = np.where(sd > 0.0, sd, 1e-12)
+    within = normal_cdf((high - mean) / spread) - normal_cdf((low - mean) / spread)
+    return first, pooled, within**geometry.pooled_size
 
 
 def assured_chance(region: JointRegion, *, geometry: AcceptanceGeometry) -> float:
@@ -196,8 +206,8 @@ def assured_chance(region: JointRegion, *, geometry: AcceptanceGeometry) -> floa
     >>> round(assured_chance(joint_region(97, 4, n=30), geometry=rule), 5)
     0.6447
     """
-    corners = (region.mean_low, region.mean_high)
-    return min(lower_bound_at(mean, region.sd_high, geometry=geometry).bound for mean in corners)
+    corners = np.array([region.mean_low, region.mean_high])
+    return float(lower_bounds(corners, np.full(2, region.sd_high), geometry=geometry).min())
 
 
 def fraction_within(mean: float, sd: float, *, low: float, high: float) -> float:

@@ -1,0 +1,276 @@
+"""Planning: which spread is allowed, how many units to test, and what a smaller sample costs either side."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from qc.assurance.acceptance_geometry import AcceptanceGeometry, geometry_of
+from qc.assurance.joint_region import assured_chance, joint_region, lower_bounds
+from qc.assurance.operating import pass_chances
+from qc.rules.records import AnyRule, ContentRule, DosageUnitRule, MassBand, MassRule
+
+Array = NDArray[np.float64]
+
+
+def _greatest(holds: Callable[[float], bool], *, end: float) -> float:
+    """The greatest number at which a condition that holds for small numbers still holds; 0 where it never does."""
+    low, high = 0.0, end
+    if holds(end):
+        return end
+    while high - low > 1e-9 * max(high, 1.0):
+        middle = 0.5 * (low + high)
+        if holds(middle):
+            low = middle
+        else:
+            high = middle
+    return low
+
+
+def greatest_sample_sd(
+    mean: float, *, n: int, rule: DosageUnitRule, wanted: float = 0.95, confidence: float = 0.95, target: float = 100.0
+) -> float:
+    """The greatest SD of n tested units with which their mean still assures the wanted chance of passing.
+
+    Parameters
+    ----------
+    mean : float
+        Mean of the tested units [% of label].
+    n : int
+        Number of tested units, at least 2.
+    rule : DosageUnitRule
+    wanted : float
+        Chance of passing to be assured [-].
+    confidence : float
+        Of the assurance [-].
+    target : float
+        Target content, T [% of label].
+
+    Returns
+    -------
+    float
+        Greatest sample SD [% of label]; 0 where no SD will do.
+
+    References
+    ----------
+    ASTM E2810-19, tables of acceptance limits (greatest SD by mean; the method, whose printed figures were not seen).
+
+    Examples
+    --------
+    >>> from qc.rules.library import load_rule
+    >>> round(greatest_sample_sd(100, n=30, rule=load_rule("harmonised-udu")), 2)
+    4.18
+    """
+    return _greatest_sds(np.array([mean]), n, geometry_of(rule, target_percent=target), wanted, confidence)[0]
+
+
+def _greatest_sds(
+    means: Array, n: int, geometry: AcceptanceGeometry, wanted: float, confidence: float
+) -> tuple[float, ...]:
+    """The greatest sample SD for many means at once, by halving the interval of each."""
+    # The region of an SD of 1 at mean 0, to be stretched and moved.
+    unit = joint_region(0.0, 1.0, n=n, confidence=confidence)
+    low, high = np.zeros(means.shape), np.full(means.shape, 2.0 * geometry.limit)
+    for _ in range(40):
+        middle = 0.5 * (low + high)
+        sds = unit.sd_high * middle
+        left = lower_bounds(means + unit.mean_low * middle, sds, geometry=geometry)
+        right = lower_bounds(means + unit.mean_high * middle, sds, geometry=geometry)
+        assured = np.minimum(left, right) >= wanted
+        low, high = np.where(assured, middle, low), np.where(assured, high, middle)
+    return tuple(np.where(geometry.distance(means) < geometry.limit, low, 0.0).tolist())
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AcceptanceLimits:
+    """A table of acceptance limits: the greatest sample SD by mean (rows) and number of units (columns)."""
+
+    wanted: float
+    confidence: float
+    means_percent: tuple[float, ...]
+    numbers: tuple[int, ...]
+    greatest_sd_percent: tuple[tuple[float, ...], ...]
+
+
+def acceptance_limits(
+    *,
+    rule: DosageUnitRule,
+    means: Sequence[float],
+    numbers: Sequence[int],
+    wanted: float = 0.95,
+    confidence: float = 0.95,
+) -> AcceptanceLimits:
+    """The greatest sample SD for each mean and number of units; arguments as for `greatest_sample_sd`."""
+    geometry = geometry_of(rule)
+    columns = [_greatest_sds(np.array(means, dtype=np.float64), n, geometry, wanted, confidence) for n in numbers]
+    return AcceptanceLimits(
+        wanted=wanted,
+        confidence=confidence,
+        means_percent=tuple(means),
+        numbers=tuple(numbers),
+        greatest_sd_percent=tuple(zip(*columns, strict=True)),
+    )
+
+
+def units_needed(
+    mean: float, sd: float, *, rule: DosageUnitRule, wanted: float = 0.95, confidence: float = 0.95, most: int = 1000
+) -> int | None:
+    """The least number of units that assures the wanted chance of passing, if they show the mean and SD expected.
+
+    Parameters
+    ----------
+    mean, sd : float
+        Mean and SD that the sample is expected to show [% of label].
+    rule : DosageUnitRule
+    wanted, confidence : float
+        Chance of passing to be assured, and the confidence [-].
+    most : int
+        Where to stop looking.
+
+    Returns
+    -------
+    int or None
+        None where not even `most` units will do.
+
+    Examples
+    --------
+    >>> from qc.rules.library import load_rule
+    >>> units_needed(100, 4, rule=load_rule("harmonised-udu"))
+    26
+    """
+    geometry = geometry_of(rule)
+
+    def enough(n: int) -> bool:
+        return assured_chance(joint_region(mean, sd, n=n, confidence=confidence), geometry=geometry) >= wanted
+
+    if not enough(most):
+        return None
+    low, high = 1, most
+    while high - low > 1:
+        middle = (low + high) // 2
+        if enough(middle):
+            high = middle
+        else:
+            low = middle
+    return high
+
+
+def greatest_true_sd(
+    mean: float, *, rule: AnyRule, chance: float = 0.95, band: MassBand | None = None, target: float = 100.0
+) -> float:
+    """The greatest true SD with which a batch of a given true mean passes with a wanted chance.
+
+    Parameters
+    ----------
+    mean : float
+        True mean [% of label; 100 for the tests about the own mean, and the SD is then the RSD].
+    rule, band
+        As for `pass_chances`.
+    chance : float
+        Wanted chance of passing [-].
+    target : float
+        Target content, T [% of label].
+
+    Returns
+    -------
+    float
+        Greatest SD [% of label]; 0 where no SD will do.
+
+    Examples
+    --------
+    >>> from qc.rules.library import load_rule
+    >>> round(greatest_true_sd(100, rule=load_rule("harmonised-udu")), 2)
+    6.19
+    """
+
+    def passes(sd: float) -> bool:
+        return float(pass_chances(mean, sd, rule=rule, band=band, target_percent=target).overall) >= chance
+
+    if not passes(0.0):
+        return 0.0
+    return _greatest(passes, end=100.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SampleChoice:
+    """What one size of sample does for both sides.
+
+    Parameters
+    ----------
+    n : int
+        Units of the sample; no more are tested.
+    sound_refused, poor_passed : float
+        Chance that a sound batch is refused (risk of the maker), and that a poor one is passed (risk of the patient)
+        [-].
+    """
+
+    n: int
+    sound_refused: float
+    poor_passed: float
+
+
+def price_of_sample(
+    *,
+    rule: AnyRule,
+    numbers: Sequence[int],
+    sound: tuple[float, float],
+    poor: tuple[float, float],
+    band: MassBand | None = None,
+) -> tuple[SampleChoice, ...]:
+    """What testing fewer units would cost, the limits of the rule being kept.
+
+    A rule of one sample with fewer units is a test of its own and not the book's: this says what it would be worth.
+    Counts that may lie outside are scaled with the sample and rounded down; the acceptance constant is kept.
+
+    Parameters
+    ----------
+    rule, band
+        As for `pass_chances`. Of a rule in two stages the first alone is looked at.
+    numbers : sequence of int
+        Sizes of sample, at least 6.
+    sound, poor : tuple of float
+        True (mean, SD) of a batch that should pass, and of one that should not [% of label].
+
+    Returns
+    -------
+    tuple of SampleChoice
+
+    Raises
+    ------
+    ValueError
+        When a number is below 6, or the rule has no chance of passing to work out.
+
+    Examples
+    --------
+    >>> from qc.rules.library import load_rule
+    >>> few, full = price_of_sample(rule=load_rule("ph-eur-2.9.6-b"), numbers=(6, 10), sound=(100, 5), poor=(100, 12))
+    >>> few.poor_passed > 0.3, round(full.sound_refused, 4)
+    (True, 0.0002)
+    """
+    choices = []
+    for n in numbers:
+        if n < 6:
+            raise ValueError(f"a sample of {n}; chances are worked out from 6 units on")
+        smaller = _one_stage(rule, n)
+        found = pass_chances([sound[0], poor[0]], [sound[1], poor[1]], rule=smaller, band=band).overall
+        choices.append(SampleChoice(n=n, sound_refused=1.0 - float(found[0]), poor_passed=float(found[1])))
+    return tuple(choices)
+
+
+def _one_stage(rule: AnyRule, n: int) -> AnyRule:
+    """The first stage of a rule with another number of units."""
+    if isinstance(rule, DosageUnitRule):
+        return replace(rule, first_size=n, second_size=0)
+    if isinstance(rule, ContentRule):
+        return replace(rule, first_size=n, second_size=0, passes_with=rule.passes_with * n // rule.first_size)
+    if isinstance(rule, MassRule):
+        return replace(
+            rule,
+            sample_size=n,
+            most_beyond_limit=rule.most_beyond_limit * n // rule.sample_size,
+            most_beyond_outer=rule.most_beyond_outer * n // rule.sample_size,
+        )
+    raise ValueError(f"{rule.id} compares a mean with a plan; no chance of passing is worked out for it")
