@@ -54,7 +54,7 @@ class TestCertifiedUnivariateData:
 
 
 class TestCertifiedAnalysisOfVariance:
-    """NIST Statistical Reference Datasets, analysis of variance, SiRstv: its sums of squares rest on means and variances."""
+    """NIST Statistical Reference Datasets, analysis of variance, SiRstv: sums of squares by means and variances."""
 
     def test_sums_of_squares_within_and_between_agree(self) -> None:
         record = load("nist/sirstv")

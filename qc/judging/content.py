@@ -34,7 +34,9 @@ def judge_content_rule(batch: Batch, *, rule: ContentRule, active: Active | None
         kept = [content for content in found if content.unit not in left_out]
         other = _about_the_mean(batch, kept, rule=rule, active=active)
         without = WithoutLeftOut(units=left_out, verdict=other.verdict, figures=other.figures)
-    return dataclasses.replace(record, required=required, without_left_out=without)
+    # Contents that were entered and cannot be laid on one scale keep the batch undecided, whatever the set asks for.
+    lacking = record.verdict is Verdict.NOT_ASSESSED
+    return dataclasses.replace(record, required=required or lacking, without_left_out=without)
 
 
 def _about_the_mean(batch: Batch, found: Sequence[Found], *, rule: ContentRule, active: Active) -> TestResult:

@@ -33,7 +33,8 @@ def next_steps(tests: Sequence[TestResult], *, verdict: BatchVerdict) -> tuple[s
             seen.add(key)
             steps.append(_more_units(test))
     for test in tests:
-        if test.verdict is Verdict.NOT_ASSESSED and test.required:
+        lacks_its_input = test.verdict is Verdict.NOT_ASSESSED and test.required
+        if lacks_its_input or (test.verdict is Verdict.TOO_FEW_UNITS and test.missing):
             subject = f" for {test.active}" if test.active else ""
             steps.append(f"Enter {test.missing}{subject}: the rules ask for it ({test.rule}).")
     if verdict is BatchVerdict.COMPLIES:

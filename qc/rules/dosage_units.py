@@ -14,6 +14,7 @@ from fractions import Fraction
 from qc.quantities import deviation_percent, mean, rounded, sample_variance, square_root
 from qc.results import Criterion, Outside, TestResult, Verdict
 from qc.rules.display import MINUS, listed, plain, shown, signed
+from qc.rules.first_stage import without_first_stage
 from qc.rules.measured import Measured, Stages
 from qc.rules.records import DosageUnitRule, Route
 
@@ -169,13 +170,8 @@ def _too_few(
 ) -> TestResult:
     n = len(stages.first)
     if n == 0:
-        return TestResult(
-            id=TEST,
-            rule=rule.id,
-            active=active,
-            verdict=Verdict.NOT_ASSESSED,
-            missing=f"contents of {rule.first_size} whole units",
-            reasons=(f"No whole unit was assayed for {active}.",),
+        return without_first_stage(
+            stages, test=TEST, rule_id=rule.id, active=active, first_size=rule.first_size, second_size=rule.second_size
         )
     values = [unit.value for unit in to_percent(stages.first)]
     centre = mean(values)

@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 
+from qc.rules.display import counted
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Measured:
@@ -47,7 +49,8 @@ def split_by_stage(
     -------
     Stages
         With no stage written anywhere the first `first_size` rows are the first stage and the next `second_size` the
-        second. Where stages are written, units without one count among the others.
+        second. With stage 2 written and stage 1 nowhere, the unmarked units among the first `first_size` rows are the
+        first stage. Any other unit without a stage counts among the others.
     """
     if not any(marked):
         first_end, second_end = first_size, first_size + second_size
@@ -56,18 +59,25 @@ def split_by_stage(
             second=tuple(measured[first_end:second_end]),
             others=tuple(measured[second_end:]),
         )
+    if 1 not in marked:
+        marked = [1 if mark is None and row < first_size else mark for row, mark in enumerate(marked)]
     by_stage = {
         stage: [unit for unit, mark in zip(measured, marked, strict=True) if mark == stage] for stage in (1, 2, None)
     }
-    remarks = tuple(
+    remarks = [
         f"{len(by_stage[stage])} units are marked stage {stage}; the rule knows {size}, so the first {size} rows count "
         f"as that stage and the others are counted apart."
         for stage, size in ((1, first_size), (2, second_size))
         if len(by_stage[stage]) > size
-    )
+    ]
+    if by_stage[None] and len(by_stage[2]) < second_size:
+        remarks.append(
+            f"{counted(len(by_stage[None]), 'assayed unit')} without a stage, counted apart: write 2 beside what "
+            "belongs to the second stage."
+        )
     return Stages(
         first=tuple(by_stage[1][:first_size]),
         second=tuple(by_stage[2][:second_size]),
         others=tuple(by_stage[1][first_size:] + by_stage[2][second_size:] + by_stage[None]),
-        remarks=remarks,
+        remarks=tuple(remarks),
     )

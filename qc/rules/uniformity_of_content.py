@@ -10,6 +10,7 @@ from fractions import Fraction
 from qc.quantities import deviation_percent, mean, sample_variance, square_root
 from qc.results import Criterion, Outside, TestResult, Verdict
 from qc.rules.display import MINUS, at_most, counted, listed, plain, shown, signed
+from qc.rules.first_stage import without_first_stage
 from qc.rules.measured import Measured, Stages
 from qc.rules.records import ContentRule
 
@@ -58,13 +59,8 @@ def judge_contents(stages: Stages, *, rule: ContentRule, active: str, scale: Sca
     """
     first = _look(stages, rule=rule, stage=1)
     if first is None:
-        return TestResult(
-            id=TEST,
-            rule=rule.id,
-            active=active,
-            verdict=Verdict.NOT_ASSESSED,
-            missing=f"contents of {rule.first_size} whole units",
-            reasons=(f"No whole unit was assayed for {active}.",),
+        return without_first_stage(
+            stages, test=TEST, rule_id=rule.id, active=active, first_size=rule.first_size, second_size=rule.second_size
         )
     look, verdict, reasons = _decide(first, stages, rule=rule, scale=scale)
     pooled = (*stages.first, *stages.second) if verdict is Verdict.SECOND_STAGE else look.units

@@ -55,7 +55,7 @@ def judged(
     )
 
 
-# Distances from the centre whose squares sum to n - 1, so that the sample SD is exactly the factor they are stretched by.
+# Distances from the centre whose squares sum to n - 1: the sample SD is exactly the factor they are stretched by.
 STEPS = {
     10: [Fraction(step) for step in ("2", "0.7", "0.1")],
     30: [Fraction(step) for step in ("3", "2", "1", "0.5", "0.5")],
@@ -162,7 +162,7 @@ class TestClauseThree:
 
 
 class TestClauseFiveAndThirteen:
-    """5 and 13. The ten comply with AV of at most L1 = 15.0; AV is rounded once to one decimal: 15.04 complies, 15.05 not."""
+    """5 and 13. The ten comply with AV of at most L1 = 15.0, rounded once to one decimal: 15.04 complies, 15.05 not."""
 
     @pytest.mark.parametrize(
         ("av", "rounded", "verdict"),

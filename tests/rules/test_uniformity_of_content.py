@@ -55,7 +55,7 @@ def spread(*values: Value, n: int = 10) -> list[Value]:
 
 
 class TestFirstStageOfTestB:
-    """Test B, first ten: at most 1 outside 85 to 115 % of the mean passes, 2 or 3 go on, more fail; none outside 75 to 125 %."""
+    """Test B, first ten: at most 1 outside 85 to 115 % of the mean passes, 2 or 3 go on; none outside 75 to 125 %."""
 
     @pytest.mark.parametrize(
         ("values", "beyond", "verdict"),
@@ -284,8 +284,8 @@ class TestUnitsBeyondTheSample:
 
     def test_the_reason_says_so(self) -> None:
         assert judged(["100"] * 10, others=["60"]).reasons == (
-            "Unit 31 lies outside 75 to 125 % of the mean of the sample, although assayed beyond it; a unit known to be "
-            "outside the outer limits is not hidden.",
+            "Unit 31 lies outside 75 to 125 % of the mean of the sample, although assayed beyond it; a unit known to "
+            "be outside the outer limits is not hidden.",
         )
 
     def test_a_first_stage_that_passed_says_that_all_thirty_would_not(self) -> None:
@@ -323,6 +323,26 @@ class TestSharingOut:
         assert [unit.unit for unit in stages.first] == ["2", "5", "6", "7", "8", "9", "10", "11", "12"]
         assert [unit.unit for unit in stages.second] == ["1", "4"]
         assert [unit.unit for unit in stages.others] == ["3"]
+        assert stages.remarks == (
+            "1 assayed unit without a stage, counted apart: write 2 beside what belongs to the second stage.",
+        )
+
+    def test_with_only_the_second_stage_marked_the_unmarked_first_rows_are_the_first_stage(self) -> None:
+        stages = self.shared(30, [None] * 10 + [2] * 20)
+        assert [unit.unit for unit in stages.first] == [str(n) for n in range(1, 11)]
+        assert len(stages.second) == 20
+        assert (stages.others, stages.remarks) == ((), ())
+
+    def test_a_second_stage_alone_leaves_the_first_empty(self) -> None:
+        stages = self.shared(20, [2] * 20)
+        assert (len(stages.first), len(stages.second)) == (0, 20)
+        result = judge_contents(stages, rule=B, active="drug", scale=PERCENT)
+        assert result.verdict is Verdict.TOO_FEW_UNITS
+        assert result.missing == "the contents of the 10 units of the first stage"
+        assert result.reasons == (
+            "20 units of the second stage entered and none of the first; the second stage judges all 30 units "
+            "together, so the first 10 must be there.",
+        )
 
     def test_too_many_marks_are_said_and_counted_apart(self) -> None:
         stages = self.shared(12, [1] * 12)

@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 import dataclasses
-import tomllib
 from collections.abc import Sequence
 from decimal import Decimal
 from fractions import Fraction
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -20,7 +18,6 @@ from qc.rules.measured import Measured
 from qc.rules.records import MassRule
 from qc.rules.uniformity_of_mass import judge_masses
 
-REFERENCE = Path(__file__).parents[1] / "reference" / "acceptance"
 SUPPOSITORIES = "suppositories"
 
 
@@ -157,8 +154,8 @@ class TestClauseFour:
         assert result.figures["limit_percent"] == limit
 
     def test_the_wrong_band_would_reverse_the_verdict_so_the_band_is_named(self) -> None:
-        # Capsules of 425 mg, one 18 % light: inside twice 10 %, beyond twice 7.5 %.
-        result = judged(load("mass-capsules-20")["inputs"]["masses_g"], form="hard capsules")
+        # Capsules of about 425 mg, one 18 % light: inside twice 10 %, beyond twice 7.5 % (mass-capsules-20, published).
+        result = judged(["0.3488", *["0.4290"] * 10, *["0.42943"] * 9], form="hard capsules")
         assert [(line.what, line.figure, line.limit, line.met) for line in result.criteria] == [
             ("units weighed", "20", "at least 20", True),
             ("units beyond 7.5 % of the mean", "1 of 20", "at most 2", True),
@@ -283,100 +280,6 @@ class TestChineseRule:
         masses = ["1.6"] * 10
         assert judged(masses, rule=self.RULE, labelled_mass_g=Decimal("2.0")).verdict is Verdict.DOES_NOT_COMPLY
         assert judged(masses, rule=self.RULE).verdict is Verdict.COMPLIES
-
-
-def load(name: str) -> dict[str, Any]:
-    return tomllib.loads((REFERENCE / f"{name}.toml").read_text(encoding="utf-8"), parse_float=Decimal)
-
-
-def agrees(value: float | Fraction, shown: Decimal | int) -> bool:
-    """Whether a value rounds to the digits shown, no finer and no coarser."""
-    places = -int(Decimal(shown).as_tuple().exponent)
-    return abs(Fraction(value) - Fraction(shown)) <= Fraction(1, 2 * 10**places)
-
-
-MASS_EXAMPLES = sorted(path.stem for pattern in ("mass-*", "spread-*") for path in REFERENCE.glob(f"{pattern}.toml"))
-
-
-@pytest.mark.parametrize("name", MASS_EXAMPLES)
-class TestPublishedMasses:
-    """Published lists of single masses, recomputed; each file says why its printed figures differ, if they do."""
-
-    def test_the_figures_agree_to_the_digits_recomputed(self, name: str) -> None:
-        example = load(name)
-        recomputed = example["recomputed"]
-        masses = example["inputs"]["masses_g"]
-        result = judged(masses, form=example["inputs"]["form"])
-        assert result.n == recomputed["n"] == len(masses)
-        for figure in ("mean_g", "sd_g", "rsd_percent"):
-            value = result.figures[figure]
-            assert value is not None
-            assert agrees(value, recomputed[figure]), figure
-        mean_g = sum(map(Fraction, masses)) / len(masses)
-        deviations = [(Fraction(mass) - mean_g) / mean_g * 100 for mass in masses]
-        assert agrees(max(deviations), recomputed["greatest_above_percent"])
-        assert agrees(min(deviations), recomputed["greatest_below_percent"])
-        farthest = result.figures["greatest_deviation_percent"]
-        assert farthest is not None
-        assert agrees(
-            farthest, max(recomputed["greatest_above_percent"], recomputed["greatest_below_percent"], key=abs)
-        )
-
-    def test_the_sd_is_not_the_one_with_n(self, name: str) -> None:
-        example = load(name)
-        value = judged(example["inputs"]["masses_g"], form=example["inputs"]["form"]).figures["sd_g"]
-        assert value is not None
-        assert not agrees(value, example["recomputed"]["sd_with_n_g"])
-
-    def test_the_verdict_of_each_rule(self, name: str) -> None:
-        example = load(name)
-        for judged_by in example["judged"]:
-            result = judged(
-                example["inputs"]["masses_g"], form=example["inputs"]["form"], rule=mass_rule(judged_by["rule"])
-            )
-            assert result.figures["limit_percent"] == float(judged_by["limit_percent"])
-            assert [int(unit) for unit in outside(result)] == judged_by["beyond_limit"]
-            assert result.figures["beyond_double"] == len(judged_by["beyond_double"])
-            assert result.verdict == judged_by["verdict"]
-
-
-class TestSlipsOfThePrintedSources:
-    """Where a printed figure differs from the recomputed one, the stated cause gives the printed one back."""
-
-    def test_paracetamol_deviations_are_those_from_a_rounded_mean(self) -> None:
-        example = load("mass-paracetamol-tablets-20")
-        masses, printed = example["inputs"]["masses_g"], example["printed"]["absolute_deviation_percent"]
-        rounded_mean = Fraction("0.680")
-        assert all(
-            agrees(abs(Fraction(mass) - rounded_mean) / rounded_mean * 100, value if value else Decimal("0.000"))
-            for mass, value in zip(masses, printed, strict=True)
-        )
-        exact = sum(map(Fraction, masses)) / 20
-        worst = max(
-            abs(abs(Fraction(mass) - exact) / exact * 100 - Fraction(value))
-            for mass, value in zip(masses, printed, strict=True)
-        )
-        assert Fraction("0.05") < worst < Fraction("0.065")
-
-    @pytest.mark.parametrize("name", ["mass-isoniazid-1-20", "mass-isoniazid-2-20"])
-    def test_isoniazid_percentages_differ_only_where_the_source_slipped(self, name: str) -> None:
-        example = load(name)
-        masses, printed = example["inputs"]["masses_g"], example["printed"]["percent_of_mean"]
-        exact = sum(map(Fraction, masses)) / 20
-        slips = {
-            unit
-            for unit, (mass, value) in enumerate(zip(masses, printed, strict=True), 1)
-            if abs(Fraction(mass) / exact * 100 - Fraction(value)) > Fraction("0.1")
-        }
-        assert slips == {entry["unit"] for entry in example["recomputed"]["slips"]}
-
-    def test_lithium_spread_is_that_of_a_variance_rounded_too_early(self) -> None:
-        example = load("spread-lithium-10")
-        variance = Decimal(example["recomputed"]["variance_g2"])
-        rounded_up = variance.quantize(Decimal("0.01"), rounding="ROUND_UP")
-        assert rounded_up == example["printed"]["variance_g2"]
-        rsd = rounded_up.sqrt() / Decimal("6.335") * 100
-        assert abs(rsd - example["printed"]["rsd_percent"]) < Decimal("0.01")
 
 
 masses = st.lists(st.decimals(min_value=Decimal("1.6"), max_value=Decimal("2.4"), places=3), min_size=1, max_size=30)
