@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import fields
 from decimal import Decimal
 from fractions import Fraction
@@ -510,3 +511,48 @@ def test_a_house_dosage_unit_rule_never_passes_a_value_that_the_published_rule_f
     if isinstance(rule, DosageUnitRule):
         assert value <= base.l1_percent or not value <= rule.l1_percent
         assert value <= base.l2_percent or not value <= rule.l2_percent
+
+
+STEPS: tuple[Decimal | int, ...] = (-2, -1, Decimal("-0.5"), Decimal("0.5"), 1, 2)
+
+
+def every_sample(inner: int, outer: int, most: int) -> list[list[Fraction]]:
+    """Every sample of a few deviations below, at and above the two limits."""
+    places = [limit + Fraction(halves, 2) for limit in (inner, outer) for halves in (-1, 0, 1)]
+    return [
+        list(sample) for size in range(most + 1) for sample in itertools.combinations_with_replacement(places, size)
+    ]
+
+
+@pytest.mark.parametrize("name", ["limit_percent", "outer_percent", "most_beyond_limit", "most_beyond_outer"])
+def test_no_single_mass_figure_of_a_house_turns_a_failure_into_a_pass(name: str) -> None:
+    base = load_rule("ph-eur-2.9.5")
+    assert isinstance(base, MassRule)
+    accepted = 0
+    for step in STEPS:
+        rule = wished(base, figures_near(base, {name: step}))
+        if not isinstance(rule, MassRule):
+            continue
+        accepted += 1
+        for sample in every_sample(5, 10, 4):
+            assert mass_passes(base, "suppositories", sample) or not mass_passes(rule, "suppositories", sample)
+    assert accepted
+
+
+@pytest.mark.parametrize("name", list(TIGHTER[ContentRule]))
+def test_no_single_content_figure_of_a_house_turns_a_failure_into_a_pass(name: str) -> None:
+    rank = {"fail": 0, "go on": 1, "pass": 2}
+    bases = [load_rule(id) for id in ("ph-eur-2.9.6-b", "ph-eur-2.9.6-c")]
+    accepted = 0
+    for base, step in itertools.product(bases, STEPS):
+        assert isinstance(base, ContentRule)
+        rule = wished(base, figures_near(base, {name: step}))
+        if not isinstance(rule, ContentRule):
+            continue
+        accepted += 1
+        for sample, mean_percent in itertools.product(every_sample(15, 25, 4), (89, 100, 111)):
+            published, own = (content_stage(each, sample, Fraction(mean_percent)) for each in (base, rule))
+            assert rank[own] <= rank[published]
+        for sample in every_sample(15, 25, 4):
+            assert second_passes(base, sample) or not second_passes(rule, sample)
+    assert accepted
