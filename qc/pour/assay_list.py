@@ -9,9 +9,9 @@ import numpy as np
 from qc.batch import Active, Batch, Part, Unit
 from qc.pour.correction import Corrected
 from qc.pour_results import AssayList
-from qc.stats.detectable import chance_to_call
+from qc.stats.detectable import chance_to_call, normal_critical_share
 from qc.stats.drift import straight
-from qc.stats.order_test import Places, monotone_share
+from qc.stats.order_test import Places
 from qc.stats.rearrange import generator
 
 # Common practice, no source: content of well mixed units scatters by about 1.2 % apart from the assay, and an assay
@@ -21,7 +21,6 @@ ASSAY_PERCENT = 1.0
 RANDOM_UNITS = 10
 FEWEST_UNITS = 4
 _DRAW, _NULL, _POWER = 5, 6, 7
-_NULL_SERIES = 2_000
 # The list is judged at half the 5 % level: masses share the decision with the contents.
 _LEVEL = 0.025
 
@@ -109,11 +108,10 @@ def _power(units: Sequence[Unit], *, span: tuple[float, float], change: float, s
     if len(order) < FEWEST_UNITS or order[0] == order[-1]:
         return None
     places = Places.of(order)
-    null = monotone_share(generator(seed, stream=_NULL).standard_normal((_NULL_SERIES, len(order))), places)
     return chance_to_call(
         straight(order, first=span[0], last=span[1]).column,
         places,
-        critical_share=float(np.quantile(null, 1 - _LEVEL)),
+        critical_share=normal_critical_share(places, level=_LEVEL, random=generator(seed, stream=_NULL)),
         change=change,
         random=generator(seed, stream=_POWER),
     )

@@ -187,7 +187,7 @@ def _screen(
             DoseFromMass(
                 unit=unit.name,
                 dose_mg=1000 * found.dose,
-                low_mg=1000 * (found.dose - half),
+                low_mg=max(0.0, 1000 * (found.dose - half)),
                 high_mg=1000 * (found.dose + half),
                 between_sd_mg=1000 * found.between_sd,
             )

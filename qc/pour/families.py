@@ -13,7 +13,7 @@ import numpy as np
 
 from qc.pour.correction import Corrected
 from qc.pour.series import Kind
-from qc.stats.detectable import detectable_change
+from qc.stats.detectable import detectable_change, normal_critical_share
 from qc.stats.drift import centred_by_level, fit_change, straight
 from qc.stats.order_test import Direction, OrderTest, Places, joint_order_tests, monotone_share
 from qc.stats.rearrange import generator, rearrangements, share_at_least
@@ -86,11 +86,17 @@ def order_tests_of_batch(
         tests = _group_tests(group, families=len(groups), seed=seed, number=number, rising=rising_contents, draws=draws)
         for index, one, test in zip(members, group, tests, strict=True):
             places = Places.of(one.series.order)
+            critical = test.critical_share
+            if not np.ptp(one.tested):
+                # Equal values hold no scatter to rearrange; what other values would have shown is a normal series'.
+                critical = normal_critical_share(
+                    places, level=POSSIBLE_LEVEL / len(groups), random=generator(seed, stream=_DETECT)
+                )
             detectable = detectable_change(
                 straight(one.series.order, first=span[0], last=span[1]).column,
                 places,
                 levels=one.levels,
-                critical_share=test.critical_share,
+                critical_share=critical,
                 power=POWER_SHOWN,
                 random=generator(seed, stream=_DETECT),
             )

@@ -133,7 +133,7 @@ def trend_of(
 def _too_few(one: Corrected) -> str:
     n = len(one.series.units)
     if n == 0:
-        return "No unit with a place in the pour was measured."
+        return "No measured unit has a place in the pour."
     if n < FEWEST_UNITS:
         return (
             f"Only {n} of the units measured {'has' if n == 1 else 'have'} a place in the pour; at least 3 are needed."

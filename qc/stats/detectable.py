@@ -12,11 +12,14 @@ from qc.stats.drift import centred_by_level
 from qc.stats.isotonic import Floats
 from qc.stats.order_test import Direction, Places, monotone_share
 
+NULL_SERIES = 2_000
 SIMULATED_SERIES = 300
 HALVINGS = 8
 # The search begins between nothing and this many standard errors of the slope; nine in ten series need about four.
 WIDEST_SEARCH = 16.0
 FARTHEST_SEARCH = 4096.0
+# A share this near to 1 is a perfectly ordered series.
+PERFECT = 1e-9
 
 
 def detectable_change(
@@ -108,3 +111,23 @@ def chance_to_call(
     """
     rows = random.standard_normal((SIMULATED_SERIES, len(column))) + change * column
     return float((monotone_share(rows, places, direction=Direction.EITHER) >= critical_share).mean())
+
+
+def normal_critical_share(places: Places, *, level: float, random: np.random.Generator) -> float:
+    """The explained share that normal series without any change exceed with the given chance.
+
+    Parameters
+    ----------
+    places : Places
+    level : float
+        False-alarm rate [-].
+    random : numpy Generator
+
+    Returns
+    -------
+    float
+        Explained share [-]; above 1 where even a perfectly ordered series comes up more often than that.
+    """
+    null = monotone_share(random.standard_normal((NULL_SERIES, int(places.weights.sum()))), places)
+    critical = float(np.quantile(null, 1 - level))
+    return critical if critical < 1 - PERFECT else 2.0

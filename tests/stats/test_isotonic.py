@@ -1,0 +1,36 @@
+"""Monotone fits against scipy's compiled routine."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy.optimize import isotonic_regression
+
+from qc.stats.isotonic import rising_fit, rising_gain
+
+VALUES = st.lists(st.integers(-20, 20), min_size=1, max_size=25)
+
+
+@given(values=VALUES, data=st.data())
+def test_fit_and_gain_agree_with_scipy_with_any_weights(values: list[int], data: st.DataObject) -> None:
+    weights = np.array(data.draw(st.lists(st.integers(1, 4), min_size=len(values), max_size=len(values))), dtype=float)
+    means = np.array(values, dtype=float)
+    theirs = isotonic_regression(means, weights=weights).x
+    assert rising_fit(means, weights) == pytest.approx(theirs, abs=1e-9)
+    middle = (means * weights).sum() / weights.sum()
+    assert rising_gain((means * weights)[None, :], weights)[0] == pytest.approx(
+        (weights * (theirs - middle) ** 2).sum(), abs=1e-8
+    )
+
+
+@given(values=st.lists(st.integers(-9, 9), min_size=2, max_size=12), seed=st.integers(0, 1000))
+def test_many_rows_at_once_give_what_each_gives_alone(values: list[int], seed: int) -> None:
+    rows = np.random.default_rng(seed).permuted(np.tile(np.array(values, dtype=float), (20, 1)), axis=1)
+    weights = np.ones(len(values))
+    assert rising_gain(rows, weights) == pytest.approx([rising_gain(row[None, :], weights)[0] for row in rows])
+
+
+def test_a_falling_series_has_no_rising_part() -> None:
+    assert rising_gain(np.array([[5.0, 4.0, 4.0, 1.0]]), np.ones(4)).tolist() == [0.0]
