@@ -11,6 +11,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cache
 from math import sqrt
 from pathlib import Path
 from typing import Any
@@ -24,6 +25,12 @@ from qc.quantities import square_root
 
 SAMPLES = Path(__file__).parents[1] / "sample_data"
 WORKBOOKS = sorted(path.name for path in SAMPLES.glob("*.xlsx"))
+
+
+@cache
+def document_of(name: str) -> dict[str, Any]:
+    """The result document of a sample; judged once, since several tests look at it."""
+    return qc.judge(qc.read(SAMPLES / name, form="suppositories" if name.endswith(".csv") else None)).as_dict()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -154,21 +161,56 @@ def test_the_second_stage_batch_is_undecided_by_both_tests_of_content() -> None:
     ],
 )
 def test_the_judge_says_what_the_readme_says(name: str, verdict: str) -> None:
-    batch = qc.read(SAMPLES / name, form="suppositories" if name.endswith(".csv") else None)
-    assert len(batch.units) >= 24
-    assert qc.judge(batch).as_dict()["verdict"] == verdict
+    assert document_of(name)["batch"]["units_weighed"] >= 24
+    assert document_of(name)["verdict"] == verdict
     row = next(line for line in (SAMPLES / "README.md").read_text(encoding="utf-8").splitlines() if f"`{name}" in line)
     assert row.split("|")[3].strip() == verdict.replace("-", " ")
 
 
 def test_each_failing_batch_fails_where_it_should() -> None:
     def failed(name: str) -> set[str]:
-        tests = qc.judge(qc.read(SAMPLES / name)).as_dict()["tests"]
-        return {test["id"] for test in tests if test["verdict"] == "does-not-comply"}
+        return {test["id"] for test in document_of(name)["tests"] if test["verdict"] == "does-not-comply"}
 
     assert failed("fails-on-mass.xlsx") == {"mass-uniformity"}
     assert "content-uniformity" in failed("fails-on-content.xlsx")
     assert "mass-uniformity" not in failed("fails-on-content.xlsx")
+
+
+@pytest.mark.parametrize(
+    ("name", "mass", "content"),
+    [
+        ("pour-drift.xlsx", "clear", None),
+        ("pour-step.xlsx", "clear", None),
+        ("pour-poor-first.xlsx", None, "clear"),
+        ("pour-rich-last.xlsx", None, "clear"),
+        ("fails-on-content.xlsx", "clear", "clear"),
+    ],
+)
+def test_the_pour_shows_in_the_series_that_it_was_put_into(name: str, mass: str | None, content: str | None) -> None:
+    trend = document_of(name)["pour_trend"]
+    assert (trend["mass"]["flag"] == "clear") == (mass == "clear")
+    assert any(series["flag"] == "clear" for series in trend["content"].values()) == (content == "clear")
+
+
+@pytest.mark.parametrize("name", ["sound.xlsx", "two-actives.xlsx", "weights-only.csv", "second-stage.xlsx"])
+def test_a_level_pour_raises_no_flag(name: str) -> None:
+    trend = document_of(name)["pour_trend"]
+    assert {series["flag"] for series in (trend["mass"], *trend["content"].values())} <= {"none-seen", "cannot-tell"}
+
+
+@pytest.mark.parametrize(
+    ("name", "cause"),
+    [
+        ("sound.xlsx", "sound"),
+        ("two-actives.xlsx", "sound"),
+        ("fails-on-content.xlsx", "settling-in-pour"),
+        ("second-stage.xlsx", "poor-mixing"),
+        ("folder-of-csv", "settling-in-unit"),
+        ("fails-on-mass.xlsx", "uneven-fill"),
+    ],
+)
+def test_the_likeliest_cause_is_the_one_the_batch_was_made_with(name: str, cause: str) -> None:
+    assert document_of(name)["causes"][0]["cause"] == cause
 
 
 def test_every_slip_is_found_in_its_own_cell() -> None:
