@@ -141,6 +141,6 @@ def unknown_name(name: str, *, known: tuple[str, ...], thing: str) -> RuleProble
 
 
 def _names(folder: Path) -> tuple[str, ...]:
-    # Four times as quick as a glob, and it is asked for each rule that is read.
+    # Several times as quick as a glob, and it is asked for each rule that is read.
     names = (name.removesuffix(".toml") for name in os.listdir(folder) if name.endswith(".toml"))
     return tuple(sorted(name for name in names if name != FORMS_FILE))

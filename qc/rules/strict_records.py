@@ -2,7 +2,7 @@
 
 A misspelt limit that is quietly ignored is the worst fault a rule file can have, so nothing is ignored. The fields of
 the dataclasses are the schema. A general validation library would do the same; importing the one we tried takes
-78 ms, and a whole set of rules is read here in under 5 ms.
+78 ms, while the rules that a batch of suppositories needs are read here in about 4 ms.
 """
 
 from __future__ import annotations
