@@ -42,9 +42,17 @@ def write_entry(sheet: Worksheet, *, row: int, column: int, value: Cell, shown: 
 
 
 def write_column(
-    sheet: Worksheet, *, look: Look, entry: Entry, column: int, first_row: int, last_row: int, rows: Sequence[Row]
+    sheet: Worksheet,
+    *,
+    look: Look,
+    entry: Entry,
+    column: int,
+    first_row: int,
+    last_row: int,
+    rows: Sequence[Row],
+    check: dict[str, Any] | None = None,
 ) -> None:
-    """One column of entries from the first to the last row, with its input check."""
+    """One column of entries from the first to the last row, with its input check or the one given."""
     shown, dated = entry_format(look, entry), look.dated
     for row in range(first_row, last_row + 1):
         place = row - first_row
@@ -54,7 +62,7 @@ def write_column(
         write_entry(sheet, row=row, column=column, value=value, shown=shown, dated=dated)
     # A list that stands on another sheet is tied to the column by whoever knows where it stands.
     if entry.kind is not Kind.SUGGESTION or entry.words:
-        sheet.data_validation(first_row, column, last_row, column, input_check(entry))
+        sheet.data_validation(first_row, column, last_row, column, check or input_check(entry))
 
 
 def input_check(entry: Entry, *, source: str | None = None) -> dict[str, Any]:

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from decimal import Decimal
 from fractions import Fraction
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from qc.jobs.sheet_cells import write_column
-from qc.jobs.sheet_columns import DEVIATION_HEADING, SIGN_HEADING, UNITS_AFTER_LIVE, UNITS_BEFORE_LIVE
+from qc.jobs.sheet_cells import input_check, write_column
+from qc.jobs.sheet_columns import DEVIATION_HEADING, SIGN_HEADING, UNITS_AFTER_LIVE, UNITS_BEFORE_LIVE, Entry
 from qc.jobs.sheet_entries import Row
 from qc.jobs.sheet_limits import ShownLimits
 from qc.jobs.sheet_live import (
@@ -116,7 +116,30 @@ def _write_entries(sheet: Worksheet, *, look: Look, rows: Sequence[Row], last_ro
     for column, entry in placed:
         sheet.set_column(column, column, entry.width)
         sheet.write_string(HEADER_ROW, column, entry.header, look.header)
-        write_column(sheet, look=look, entry=entry, column=column, first_row=FIRST_ROW, last_row=last_row, rows=rows)
+        check = mass_check(entry) if column == MASS_COLUMN else None
+        write_column(
+            sheet,
+            look=look,
+            entry=entry,
+            column=column,
+            first_row=FIRST_ROW,
+            last_row=last_row,
+            rows=rows,
+            check=check,
+        )
+
+
+def mass_check(entry: Entry) -> dict[str, Any]:
+    """The input check of a mass: above nought, and at most twice the plan where there is one (a cavity holds no more)."""
+    planned = f"$D${BOX_ROW + 1}"
+    return input_check(entry) | {
+        "maximum": f"=IF(ISNUMBER({planned}),2*{planned},{entry.most})",
+        "error_message": (
+            "Type the mass in g, in digits, without the unit. It must be more than 0, and at most twice the planned "
+            f"mass (or {entry.most} g where none is planned). See whether the point stands right, and whether it was "
+            "in g."
+        ),
+    }
 
 
 def _write_live(

@@ -237,8 +237,29 @@ def test_live_formulas_lie_in_locked_cells_and_entries_do_not() -> None:
 def test_a_mass_is_checked_as_it_is_typed() -> None:
     units = opened(sheet_bytes(PLAN))["Units"]
     check = next(check for check in units.data_validations.dataValidation if "E8" in check.sqref)
-    assert (check.type, check.operator, check.formula1, check.formula2) == ("decimal", None, "0.000001", "100.0")
-    assert check.error == "Type a number in digits, more than 0 and at most 100. No letters, no unit."
+    most = "IF(ISNUMBER($D$5),2*$D$5,100)"
+    assert (check.type, check.operator, check.formula1, check.formula2) == ("decimal", None, "0.000001", most)
+    assert check.showErrorMessage is True
+    assert check.error == (
+        "Type the mass in g, in digits, without the unit. It must be more than 0, and at most twice the planned mass "
+        "(or 100 g where none is planned). See whether the point stands right, and whether it was in g."
+    )
+    assert units["D5"].value == '=IF(ISNUMBER(Batch!$B$11),Batch!$B$11,"")'
+
+
+def test_an_amount_is_checked_as_it_is_typed() -> None:
+    actives = opened(sheet_bytes(PLAN))["Actives"]
+    check = next(check for check in actives.data_validations.dataValidation if "C5" in check.sqref)
+    assert (check.type, check.formula1, check.formula2) == ("decimal", "0.000001", "25.0")
+    assert check.error == "Type a number in digits, more than 0 and at most 25. No letters, no unit."
+    assert check.prompt == "g of active that takes the place of 1 g of base. Give this one or the factor, not both."
+
+
+def test_a_pour_order_is_a_whole_number() -> None:
+    units = opened(sheet_bytes(PLAN))["Units"]
+    check = next(check for check in units.data_validations.dataValidation if "B8" in check.sqref)
+    assert (check.type, check.formula1, check.formula2) == ("whole", "1", "100000")
+    assert check.error == "Type a whole number from 1 to 100000, in digits."
 
 
 @pytest.mark.parametrize(
