@@ -57,6 +57,8 @@ class Trend:
     """The units that a called change sets apart from the rest of the pour."""
     not_excluded: tuple[str, ...] = ()
     """Full sentences: other explanations of an order pattern that these data cannot exclude."""
+    ranks: str = ""
+    """A second opinion in ranks, for description only: nothing is called by it."""
     picture: str = ""
     """One sentence for under the picture: what it shows and what it cannot show."""
 
@@ -166,7 +168,8 @@ class WithinUnit:
 class PourAnalysis:
     """Everything that was worked out about the pour of one batch.
 
-    `sentence` is the one line for the terminal; `seed` and `rearrangements` make every p-value reproducible.
+    `sentence` is the one line for the terminal; `seed` and `rearrangements` (the most that are drawn) make every
+    p-value reproducible.
     """
 
     trend: PourTrend

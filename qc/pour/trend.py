@@ -8,10 +8,11 @@ import numpy as np
 
 from qc.pour.correction import Corrected
 from qc.pour.families import CLEAR_LEVEL, POSSIBLE_LEVEL, SeriesTest
-from qc.pour.wording import not_excluded, picture_sentence, subject, trend_sentence
+from qc.pour.wording import not_excluded, picture_sentence, ranks_sentence, subject, trend_sentence
 from qc.pour_results import Trend, TrendFlag
 from qc.stats.drift import Change, fit_change, fits_decisively_better, other_shapes, straight
 from qc.stats.isotonic import Floats, rising_fit, rising_gain
+from qc.stats.kendall import median_slope, score, tail
 from qc.stats.order_test import Places, monotone_share
 from qc.stats.rearrange import generator, rearrangements, share_at_least
 
@@ -77,7 +78,7 @@ def trend_of(
         )
     middle = float(one.series.values.mean())
     called = test.p_value <= POSSIBLE_LEVEL
-    change = _fitted_change(one, span=span, may_bend=test.p_value <= CLEAR_LEVEL)
+    change = fitted_change(one, span=span, may_bend=test.p_value <= CLEAR_LEVEL)
     size = (100 * change.change / middle, 100 * change.low / middle, 100 * change.high / middle) if change else None
     detectable = None
     if change and test.detectable is not None:
@@ -98,7 +99,7 @@ def trend_of(
         detectable_percent=detectable,
         shape=shape,
         measure=one.series.measure,
-        direction="rising" if (steps.rising if called or not change else change.change > 0) else "falling",
+        direction=_direction(steps.rising if called or not change else change.change > 0, values),
         sentence=trend_sentence(
             one,
             flag=flag,
@@ -126,6 +127,7 @@ def trend_of(
                 span_missing=1 - (last - first) / (span[1] - span[0]),
             )
         ),
+        ranks=_ranks(one, span=span),
         picture=picture_sentence(one, flag=flag, shape=shape, stretch=stretch),
     )
 
@@ -141,6 +143,12 @@ def _too_few(one: Corrected) -> str:
     return "All units measured were poured together, so there is no order to compare."
 
 
+def _direction(rising: bool, values: Floats) -> str:
+    if not np.ptp(values):
+        return ""
+    return "rising" if rising else "falling"
+
+
 def _flag(one: Corrected, test: SeriesTest, *, detectable: float | None, important: float) -> TrendFlag:
     if test.p_value <= CLEAR_LEVEL:
         return TrendFlag.CLEAR
@@ -151,8 +159,22 @@ def _flag(one: Corrected, test: SeriesTest, *, detectable: float | None, importa
     return TrendFlag.NONE_SEEN
 
 
-def _fitted_change(one: Corrected, *, span: tuple[float, float], may_bend: bool) -> Change | None:
-    """The straight change; another shape only where a called change decidedly has it."""
+def fitted_change(one: Corrected, *, span: tuple[float, float], may_bend: bool) -> Change | None:
+    """The straight change; another shape only where a called change decidedly has it.
+
+    Parameters
+    ----------
+    one : Corrected
+    span : (float, float)
+        First and last place of the whole pour.
+    may_bend : bool
+        Whether a change was clearly called, so that its shape may be looked for.
+
+    Returns
+    -------
+    Change or None
+        None when no degree of freedom is left.
+    """
     order, least = one.series.order, one.series.least_scatter
     line = fit_change(
         one.sized,
@@ -241,6 +263,22 @@ def _without_cavities(one: Corrected, change: Change | None) -> Floats:
     levels = np.searchsorted(np.unique(one.size_levels), one.size_levels)
     corrected: Floats = one.sized - change.level_effects[levels]
     return corrected
+
+
+def _ranks(one: Corrected, *, span: tuple[float, float]) -> str:
+    """Kendall's S with its exact p-value, and the median slope over the pour; "" where units were poured together."""
+    values = [float(value) for value in one.tested]
+    if len(set(one.series.order)) < len(values):
+        return ""
+    slope = median_slope([float(place) for place in one.series.order], values)
+    if slope is None:
+        return ""
+    scale = 100 * (span[1] - span[0]) / float(one.series.values.mean())
+    return ranks_sentence(
+        score(values),
+        float(tail(values)),
+        (scale * slope.slope, scale * slope.low, scale * slope.high),
+    )
 
 
 def _by_name(one: Corrected, values: Floats) -> tuple[tuple[str, float], ...]:

@@ -80,6 +80,8 @@ def trend_sentence(
     n, what = len(one.series.units), subject(one)
     units = f"{n} units" if one.series.kind is Kind.MASS else f"{n} assayed units"
     sized = f" {size_text(*size)}" if size else ""
+    if one.blocks and size:
+        sized += ", differences between moulds included"
     if flag in (TrendFlag.CLEAR, TrendFlag.POSSIBLE):
         word = "clearly changes" if flag is TrendFlag.CLEAR else "possibly changes"
         return f"{what} {word} along the pour, {shape}:{sized}, {chance(p_value)}, {units}."
@@ -149,6 +151,21 @@ def not_excluded(
             "happened there is extended from the straight line and cannot be seen."
         )
     return found
+
+
+def ranks_sentence(s: int, p_value: float, slope: tuple[float, float, float]) -> str:
+    """The second opinion in ranks.
+
+    Examples
+    --------
+    >>> print(ranks_sentence(33, 0.0251, (4.2, 1.1, 6.9))[:76])
+    For description, in ranks alone: Kendall's S +33 (exact p 0.025), median slo
+    """
+    middle, low, high = slope
+    return (
+        f"For description, in ranks alone: Kendall's S {s:+d} (exact {chance(p_value)}), median slope {middle:+.1f} % "
+        f"over the pour (95 % interval {low:+.1f} to {high:+.1f} %)."
+    )
 
 
 def picture_sentence(one: Corrected, *, flag: TrendFlag, shape: str, stretch: Sequence[str]) -> str:
