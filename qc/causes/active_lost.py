@@ -34,7 +34,7 @@ def spoil(pour: Pour, recipe: Recipe, strength: float, rng: np.random.Generator)
     concentration = pour.concentration.copy()
     concentration[0] *= 1.0 - lost
     first = recipe.ingredients[0]
-    grams = lost * first.label_mg / 1000.0 * recipe.units
+    grams = lost * recipe.weighed_mg()[0] / 1000.0
     story = f"{100 * lost:.1f} % of the {first.name} ({grams:.3f} g) was lost before it reached the melt."
     return with_story(replace(pour, concentration=concentration), story, physics={"lost_percent": 100.0 * lost})
 

@@ -159,10 +159,10 @@ def batch_on_record(written: Written, pour: Pour, recipe: Recipe) -> Batch:
                 label_claim_mg=Decimal(f"{one.label_mg:g}"),
                 displacement=Displacement(given=Decimal(f"{used:.2f}"), convention=DisplacementConvention.VALUE),
                 state=State.SUSPENDED if one.suspended else State.DISSOLVED,
-                amount_weighed_g=as_read(recipe.units * one.label_mg / 1000.0, decimals=3),
+                amount_weighed_g=as_read(weighed / 1000.0, decimals=3),
                 assay_repeatability_percent=Decimal(f"{100 * recipe.assay:.2f}"),
             )
-            for one, used in zip(recipe.ingredients, pour.used_displacements, strict=True)
+            for one, used, weighed in zip(recipe.ingredients, pour.used_displacements, recipe.weighed_mg(), strict=True)
         ),
         cavity_pours=tuple(
             CavityPour(mould=str(hole // recipe.cavities + 1), cavity=str(hole % recipe.cavities + 1), base_mass_g=mass)

@@ -26,6 +26,15 @@ class Change:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Ends:
+    """Concentration of the last unit assayed against the first one [%]."""
+
+    first: str
+    last: str
+    percent: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ActiveFacts:
     """What the assays of one active say.
 
@@ -44,6 +53,7 @@ class ActiveFacts:
     content_rsd: float | None = None
     concentration_rsd: float | None = None
     concentration_change: Change | None = None
+    ends: Ends | None = None
     mean_concentration_percent: float | None = None
     tip_end: float | None = None
     cut_units: int = 0
@@ -159,11 +169,21 @@ def _active(rows: Rows, active: int) -> ActiveFacts:
         content_rsd=100.0 * float(whole.std(ddof=1)) if whole.size > 1 else None,
         concentration_rsd=100.0 * float(concentrations.std(ddof=1)) if len(both) > 1 else None,
         concentration_change=_change(place, concentrations) if rows.ordered and len(both) > 3 else None,
+        ends=_ends(rows, both, place, concentrations) if rows.ordered and len(both) > 1 else None,
         mean_concentration_percent=(
             100.0 * float(np.exp(concentrations).mean()) if len(both) and rows.planned_known else None
         ),
         tip_end=tip_end,
         cut_units=cut,
+    )
+
+
+def _ends(rows: Rows, units: list[int], place: Floats, concentrations: Floats) -> Ends:
+    first, last = int(place.argmin()), int(place.argmax())
+    return Ends(
+        first=rows.units[units[first]].name,
+        last=rows.units[units[last]].name,
+        percent=100.0 * (exp(float(concentrations[last] - concentrations[first])) - 1.0),
     )
 
 

@@ -67,11 +67,17 @@ class Recipe:
     assays: int = 10
     cut_units: int = 3
     base_pours: int = 2
+    excess: float = 0.10
+    """Melt made beyond what the units need, as a share of it."""
 
     def place(self, unit: int) -> tuple[int, int]:
         """Mould and cavity of the unit poured at a place, both counted from 0."""
         hole = unit % (self.moulds * self.cavities)
         return hole // self.cavities, hole % self.cavities
+
+    def weighed_mg(self) -> tuple[float, ...]:
+        """How much of each active is weighed for the whole melt [mg]."""
+        return tuple(round(self.units * (1.0 + self.excess) * one.label_mg, 0) for one in self.ingredients)
 
     def planned_g(self, displacements: tuple[float, ...] | None = None) -> float:
         """Planned mass of a unit, by the true displacement values or by those somebody used [g]."""

@@ -28,7 +28,12 @@ class Hypothesis:
 
 
 def weigh_pairs(
-    field: Field, *, evidence: Mapping[str, float], chances: Mapping[str, float], second_fault: float
+    field: Field,
+    *,
+    explained: Mapping[str, tuple[Explanation, ...]],
+    evidence: Mapping[str, float],
+    chances: Mapping[str, float],
+    second_fault: float,
 ) -> tuple[Hypothesis, ...]:
     """The evidence for the pairs that may matter.
 
@@ -36,6 +41,8 @@ def weigh_pairs(
     ----------
     field : Field
         The rows.
+    explained : mapping
+        The ways in which each cause acts.
     evidence : mapping
         Logarithm of the evidence of each cause alone.
     chances : mapping
@@ -46,7 +53,7 @@ def weigh_pairs(
     faults = [model for model in CAUSES if model.id != SOUND and chances[model.id] > 0.0]
     leading = sorted(faults, key=lambda model: -(evidence[model.id] + log(chances[model.id])))[:LEADING]
     faulty = sum(chances[model.id] for model in faults)
-    main = {model.id: _main(model.explain(field)) for model in faults}
+    main = {model.id: _main(explained[model.id]) for model in faults}
     both = list(combinations([model.id for model in faults], 2))
     products = {pair: chances[pair[0]] * chances[pair[1]] for pair in both}
     total = sum(products.values())

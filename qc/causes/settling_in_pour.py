@@ -57,8 +57,8 @@ def spoil(pour: Pour, recipe: Recipe, strength: float, rng: np.random.Generator)
     spoiled = replace(pour, concentration=concentration)
     story = (
         f"The melt stood {melt.minutes_since_stir:.1f} min after the last stir and was poured in "
-        f"{melt.pour_minutes:.1f} min; particles of {melt.particle_um:.0f} um sank, and {100 * poured.dish:.1f} % of the "
-        "active stayed in the dish."
+        f"{melt.pour_minutes:.1f} min; particles of {melt.particle_um:.0f} um sank, and {100 * poured.dish:.1f} % "
+        "of the active stayed in the dish."
     )
     return with_story(spoiled, story, physics={**asdict(melt), "share_left_in_dish": poured.dish})
 
@@ -78,6 +78,7 @@ def melt_that_settles(recipe: Recipe, *, strength: float, rng: np.random.Generat
         stirring=float(rng.choice([0.0, rng.uniform(0.01, 0.12)])),
         scraped=float(rng.uniform(0.2, 0.8)),
         scraping_units=int(rng.integers(2, 6)),
+        excess=recipe.excess,
     )
     return _as_coarse_as(melt, wanted, units=recipe.units)
 
@@ -108,11 +109,13 @@ def speak(facts: Facts) -> tuple[str, ...]:
             said.append(f"{active.name} is dissolved and cannot settle")
         if change is None:
             continue
-        moves = "rises" if change.percent >= 0 else "falls"
-        said.append(
-            f"concentration of {active.name} {moves} {abs(change.percent):.0f} % {span} "
-            f"(standard error {change.error_percent:.1f} %)"
-        )
+        if active.ends is not None:
+            moves = "rises" if active.ends.percent >= 0 else "falls"
+            said.append(
+                f"concentration of {active.name} {moves} {abs(active.ends.percent):.0f} % from unit {active.ends.first} "
+                f"to {active.ends.last}; a straight line through the {change.n} units assayed changes "
+                f"{change.percent:+.0f} % (standard error {change.error_percent:.0f} %)"
+            )
         if facts.mass_change is not None:
             told = active.mass_share * change.percent
             convention = f"f = {active.displacement:.2f} (g of active that displaces 1 g of base)"

@@ -10,7 +10,7 @@ import numpy as np
 from qc.batch import Batch
 from qc.causes.background import Field
 from qc.causes.catalogue import CAUSES, cause
-from qc.causes.evidence import Fit, fit, log_sum
+from qc.causes.evidence import Explanation, Fit, fit, log_sum
 from qc.causes.facts import facts_of
 from qc.causes.next_measurement import thought_of, weigh_next
 from qc.causes.pairs import Hypothesis, normalised, shared_out, weigh_pairs
@@ -77,9 +77,10 @@ def weigh_causes(batch: Batch, *, priors: Priors | None = None, seed: int = 0) -
     if not rows.measured.any():
         return CausesWeighed(causes=_ranked(chances, {model.id: model.speak(facts) for model in CAUSES}))
     field = Field(rows=rows, priors=priors)
-    fits = {model.id: fits_of(field, model.id) for model in CAUSES}
+    explained = {model.id: model.explain(field) for model in CAUSES}
+    fits = {id: fits_of(field, ways) for id, ways in explained.items()}
     evidence = {id: log_sum(np.array([fit.log_evidence for fit in found])) for id, found in fits.items()}
-    hypotheses = weigh_hypotheses(field, evidence=evidence, chances=chances)
+    hypotheses = weigh_hypotheses(field, explained=explained, evidence=evidence, chances=chances)
     probabilities = shared_out(hypotheses, evidence=evidence)
     spoken = {model.id: model.speak(facts) for model in CAUSES}
     return CausesWeighed(
@@ -100,12 +101,18 @@ def chances_before(rows: Rows, priors: Priors) -> dict[str, float]:
     return {id: chance / total for id, chance in chances.items()}
 
 
-def fits_of(field: Field, id: str) -> tuple[Fit, ...]:
+def fits_of(field: Field, ways: tuple[Explanation, ...]) -> tuple[Fit, ...]:
     """Fits of all the ways in which a cause acts, their weight in the evidence."""
-    return tuple(fit(field, one).weighed(log(one.weight)) for one in cause(id).explain(field) if one.weight > 0.0)
+    return tuple(fit(field, one).weighed(log(one.weight)) for one in ways if one.weight > 0.0)
 
 
-def weigh_hypotheses(field: Field, *, evidence: dict[str, float], chances: dict[str, float]) -> tuple[Hypothesis, ...]:
+def weigh_hypotheses(
+    field: Field,
+    *,
+    explained: dict[str, tuple[Explanation, ...]],
+    evidence: dict[str, float],
+    chances: dict[str, float],
+) -> tuple[Hypothesis, ...]:
     """Each cause alone, and the pairs that may matter, with their probabilities."""
     second = field.priors.number("pairs", "second_fault")
     alone = tuple(
@@ -116,7 +123,9 @@ def weigh_hypotheses(field: Field, *, evidence: dict[str, float], chances: dict[
         )
         for id, chance in chances.items()
     )
-    pairs = weigh_pairs(field, evidence=evidence, chances=chances, second_fault=second) if second > 0.0 else ()
+    pairs: tuple[Hypothesis, ...] = ()
+    if second > 0.0:
+        pairs = weigh_pairs(field, explained=explained, evidence=evidence, chances=chances, second_fault=second)
     return normalised(alone + pairs)
 
 

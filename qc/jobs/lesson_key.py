@@ -1,0 +1,113 @@
+"""The answer key of a teaching batch as a document: the fault, what made it, and every unit as it truly is."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from qc.batch import Part
+from qc.causes.catalogue import cause
+from qc.causes.drawing import Drawn
+
+
+def key_of(drawn: Drawn, *, fault: str, seed: int, strength: float) -> dict[str, Any]:
+    """Everything a teacher needs to know about a batch.
+
+    Parameters
+    ----------
+    drawn : Drawn
+        The batch and its truth.
+    fault : str
+        The cause id.
+    seed, strength
+        As the lesson was asked for.
+
+    Returns
+    -------
+    dict
+        `schema`, `fault`, `title`, `seed`, `strength`, `story`, `physics`, `true_content_mg` {active: {unit: mg}},
+        `units` [...], `actives` [...], `recipe` {...}.
+    """
+    recipe, pour = drawn.recipe, drawn.pour
+    contents, masses = pour.content_mg(recipe), pour.mass_g(recipe)
+    names = [unit.name for unit in drawn.batch.units]
+    return {
+        "schema": "qc-lesson-key/1",
+        "fault": fault,
+        "title": cause(fault).title,
+        "what_it_does": cause(fault).does,
+        "seed": seed,
+        "strength": strength,
+        "story": drawn.story,
+        "physics": {name: _plain(value) for name, value in drawn.physics.items()},
+        "true_content_mg": {
+            one.name: {names[unit]: float(contents[active, unit]) for unit in range(recipe.units)}
+            for active, one in enumerate(recipe.ingredients)
+        },
+        "units": [_unit(drawn, unit, names[unit], contents, masses) for unit in range(recipe.units)],
+        "actives": [_active(drawn, active, contents) for active in range(len(recipe.ingredients))],
+        "recipe": {
+            "moulds": recipe.moulds,
+            "cavities": recipe.cavities,
+            "base_g": recipe.base_g,
+            "excess_percent": 100.0 * recipe.excess,
+            "cavity_holds_g": [float(mass) for mass in pour.cavity_g],
+            "usual_spread_percent": {
+                "fill": 100.0 * recipe.fill,
+                "mixing": 100.0 * recipe.mixing,
+                "cavities": 100.0 * recipe.cavity,
+                "assay": 100.0 * recipe.assay,
+            },
+        },
+    }
+
+
+def _unit(drawn: Drawn, unit: int, name: str, contents: Any, masses: Any) -> dict[str, Any]:
+    recipe, pour = drawn.recipe, drawn.pour
+    mould, cavity = recipe.place(unit)
+    return {
+        "unit": name,
+        "pour_order": unit + 1,
+        "mould": str(mould + 1),
+        "cavity": str(cavity + 1),
+        "true_mass_g": float(masses[unit]),
+        "written_mass_g": float(drawn.written.masses_g[unit]),
+        "true_content_mg": {one.name: float(contents[at, unit]) for at, one in enumerate(recipe.ingredients)},
+        "true_content_percent": {
+            one.name: 100.0 * float(contents[at, unit]) / one.label_mg for at, one in enumerate(recipe.ingredients)
+        },
+        "written_content_mg": {
+            one.name: [
+                float(assay.content_mg)
+                for assay in drawn.written.assays
+                if assay.unit == unit and assay.active == at and assay.part is Part.WHOLE
+            ]
+            for at, one in enumerate(recipe.ingredients)
+        },
+        "parts_over_unit": {
+            part: float(pour.parts[unit, at]) for at, part in enumerate((Part.TIP, Part.MIDDLE, Part.END))
+        },
+    }
+
+
+def _active(drawn: Drawn, active: int, contents: Any) -> dict[str, Any]:
+    """Where the active went: units, lost, and the rest in the dish, adding up to what was weighed."""
+    one = drawn.recipe.ingredients[active]
+    weighed = float(drawn.recipe.weighed_mg()[active])
+    in_units = float(contents[active].sum())
+    lost_percent = drawn.physics.get("lost_percent", 0.0) if active == 0 else 0.0
+    lost = weighed * float(lost_percent) / 100.0
+    return {
+        "active": one.name,
+        "label_mg": one.label_mg,
+        "true_displacement_value": one.displacement,
+        "displacement_value_on_record": drawn.pour.used_displacements[active],
+        "displacement_convention": "g of active that displaces 1 g of base",
+        "weighed_mg": weighed,
+        "in_units_mg": in_units,
+        "lost_before_mg": lost,
+        "left_in_dish_mg": weighed - lost - in_units,
+    }
+
+
+def _plain(value: float | str) -> float | str:
+    return value if isinstance(value, str) else float(value)
