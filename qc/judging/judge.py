@@ -27,7 +27,7 @@ from qc.results import (
     Verdict,
 )
 from qc.rules.dosage_units import acceptance_boundary
-from qc.rules.forms import find_form, nearest_forms
+from qc.rules.forms import Form, find_form, nearest_forms
 from qc.rules.library import RuleBook
 from qc.rules.mass_bands import band_for
 from qc.rules.records import AnyRule, ContentRule, DosageUnitRule, MassBand, MassBasis, MassRule, MeanMassRule
@@ -95,6 +95,7 @@ def judge_batch(
         notices=(
             *batch.notices,
             *pour.notices,
+            *_form_note(form),
             *_wrong_form(asked, form.name if form else ""),
             *remarks(batch, actives=actives, tests=tests, plan=plan),
         ),
@@ -140,7 +141,7 @@ def _without_form(batch: Batch, *, book: RuleBook) -> tuple[TestResult, ...]:
     """Every rule of the set "not assessed": the limits go by dosage form, and the form is missing or unknown."""
     if batch.dosage_form:
         near = nearest_forms(batch.dosage_form)
-        hint = f' Did you mean "{near[0]}"?' if near else ""
+        hint = f' Did you mean "{near[0].name}"?' if near else ""
         reason = f'No rule here names the dosage form "{batch.dosage_form}".{hint}'
     else:
         reason = "The limits go by dosage form, and none was entered (Batch sheet, or --form for a bare table)."
@@ -187,6 +188,10 @@ def _mass_limits(batch: Batch, asked: Sequence[Asked], *, form: str) -> tuple[Ma
                 centre = Fraction(batch.planned_mass_g)
             return band_for(one.rule, form=form, mean_mg=centre * 1000), centre
     return None, centre
+
+
+def _form_note(form: Form | None) -> tuple[Notice, ...]:
+    return (Notice(where="Batch, Dosage form", text=form.note),) if form is not None and form.note else ()
 
 
 def _wrong_form(asked: Sequence[Asked], form: str) -> tuple[Notice, ...]:

@@ -48,8 +48,7 @@ def all_forms() -> tuple[Form, ...]:
 def find_form(text: str) -> Form | None:
     """The dosage form that a text names.
 
-    Case, spaces, hyphens and the plural do not matter; otherwise the text must be a known word. Nothing is guessed:
-    "capsules" could be hard or soft, and finds none.
+    Case, spaces, hyphens and the plural do not matter; otherwise the text must be a known word. Nothing is guessed.
 
     Parameters
     ----------
@@ -66,7 +65,7 @@ def find_form(text: str) -> Form | None:
     'suppositories'
     >>> find_form("troches").name
     'moulded lozenges'
-    >>> find_form("capsules") is None
+    >>> find_form("supositories") is None
     True
     """
     return _by_stem().get(stem(text))
@@ -86,8 +85,8 @@ def nearest_forms(text: str, *, most: int = 3) -> tuple[Form, ...]:
     --------
     >>> [form.name for form in nearest_forms("supositories", most=1)]
     ['suppositories']
-    >>> [form.name for form in nearest_forms("capsules", most=2)]
-    ['hard capsules', 'soft capsules']
+    >>> [form.name for form in nearest_forms("capsules, any", most=2)]
+    ['hard capsules', 'capsules']
     """
     import difflib
 

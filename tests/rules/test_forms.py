@@ -39,9 +39,9 @@ def test_a_form_is_found_without_regard_to_case_spaces_hyphens_and_plural(text: 
 
 
 @pytest.mark.parametrize(
-    "text", ["", "   ", "capsules", "tablets", "supository", "suppositories 2 g", "cream", "powder"]
+    "text", ["", "   ", "supository", "suppositories 2 g", "cream", "powder"]
 )
-def test_a_word_that_is_unknown_or_could_mean_two_forms_finds_none(text: str) -> None:
+def test_a_word_that_is_unknown_finds_none(text: str) -> None:
     assert find_form(text) is None
 
 
@@ -78,10 +78,22 @@ def test_a_form_with_a_published_limit_asks_for_none(text: str) -> None:
 
 def test_the_nearest_forms_are_offered_the_likeliest_first() -> None:
     assert nearest_forms("supositry", most=1)[0].name == "suppositories"
-    assert {form.name for form in nearest_forms("tablets")} == {
+    assert {form.name for form in nearest_forms("tablets, coated ones", most=4)} == {
+        "tablets",
         "uncoated tablets",
         "film-coated tablets",
         "coated tablets",
     }
+
+
+@pytest.mark.parametrize("word", ["tablets", "capsules"])
+def test_a_word_that_covers_two_forms_is_a_form_of_its_own_that_says_what_it_is_taken_for(word: str) -> None:
+    form = find_form(word)
+    assert form is not None
+    assert form.name == word
+    assert form.note
+
+
+def test_nothing_is_offered_for_a_text_that_looks_like_no_form() -> None:
     assert nearest_forms("qqqq") == ()
     assert nearest_forms("") == ()

@@ -205,7 +205,7 @@ class TestStrictReading:
                 (("limit_percent = 10", "limit_percent = 20"),),
                 [
                     "ph-eur-2.9.5.toml, bands[1].limit_percent: the inner limit 20 of uncoated tablets, film-coated "
-                    "tablets does not lie inside the outer limit 20. Give an inner limit below the outer one."
+                    "tablets, tablets does not lie inside the outer limit 20. Give an inner limit below the outer one."
                 ],
             ),
             (
@@ -215,12 +215,16 @@ class TestStrictReading:
                     "Let each row begin where the one before it ends.",
                     "ph-eur-2.9.5.toml, bands: two rows for film-coated tablets overlap near 80 mg. "
                     "Let each row begin where the one before it ends.",
+                    "ph-eur-2.9.5.toml, bands: two rows for tablets overlap near 80 mg. "
+                    "Let each row begin where the one before it ends.",
                 ],
             ),
             (
                 (("below_mg = 250", "below_mg = 249"), ("'uncoated tablets', 'film-coated", "'film-coated")),
                 [
                     "ph-eur-2.9.5.toml, bands: two rows for film-coated tablets leave a gap near 249 mg. "
+                    "Let each row begin where the one before it ends.",
+                    "ph-eur-2.9.5.toml, bands: two rows for tablets leave a gap near 249 mg. "
                     "Let each row begin where the one before it ends.",
                     "ph-eur-2.9.5.toml, bands: no row holds for the lightest uncoated tablets. "
                     "Begin the first row without a lower end.",
@@ -234,6 +238,8 @@ class TestStrictReading:
                     "ph-eur-2.9.5.toml, bands: no row holds for the heaviest uncoated tablets. "
                     "End the last row without an upper end.",
                     "ph-eur-2.9.5.toml, bands: no row holds for the heaviest film-coated tablets. "
+                    "End the last row without an upper end.",
+                    "ph-eur-2.9.5.toml, bands: no row holds for the heaviest tablets. "
                     "End the last row without an upper end.",
                 ],
             ),

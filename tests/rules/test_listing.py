@@ -57,12 +57,12 @@ Notes
 
 LIMITS_OF_2_9_5 = """\
 Limits, by form and mass
-  uncoated tablets, film-coated tablets
+  uncoated tablets, film-coated tablets, tablets
       up to 80 mg                               10 %, outer 20 %    [seen]
       more than 80 mg and less than 250 mg     7.5 %, outer 15 %    [seen]
       from 250 mg                                5 %, outer 10 %    [seen]
-  hard capsules, soft capsules, soft capsules holding a solution, rectal
-  capsules, vaginal capsules, single-dose granules, single-dose powders
+  capsules, hard capsules, soft capsules, soft capsules holding a solution,
+  rectal capsules, vaginal capsules, single-dose granules, single-dose powders
       less than 300 mg                          10 %, outer 20 %    [seen]
       from 300 mg                              7.5 %, outer 15 %    [seen]
   powders for parenteral use
