@@ -18,7 +18,6 @@ from qc.stats.increasing_root import increasing_root
 Array = NDArray[np.float64]
 
 _REACH = 8.5
-_NODES = 40
 
 
 def two_sided_factor(n: int, *, coverage: float, confidence: float) -> float:
@@ -91,15 +90,21 @@ def one_sided_factor(n: int, *, coverage: float, confidence: float) -> float:
     _refuse_impossible(n, coverage, confidence)
     if coverage < 0.5:
         raise ValueError(f"a coverage of {coverage}; a one-sided limit needs at least 0.5")
-    z, weight = _error_of_mean()
-    distance = NormalDist().inv_cdf(coverage) + z / math.sqrt(n)
-    return _factor(np.maximum(distance, 0.0), weight, degrees=n - 1, confidence=confidence)
+    quantile = NormalDist().inv_cdf(coverage)
+    # Below this error of the mean, the mean itself lies beyond the quantile, and every factor reaches it.
+    certain = max(-quantile * math.sqrt(n), -_REACH)
+    z, weight = _normal_nodes(certain, panels=10)
+    below = NormalDist().cdf(certain)
+    if confidence <= below:
+        raise ValueError(f"a confidence of {confidence}; the mean alone reaches {below:.3f}, ask for more than that")
+    distance = quantile + z / math.sqrt(n)
+    return _factor(distance, weight, degrees=n - 1, confidence=confidence - below)
 
 
 @functools.lru_cache(maxsize=64)
 def _two_sided(n: int, coverage: float, confidence: float) -> float:
     # The integrand is even in the error of the mean: the upper half does for both.
-    z, weight = (part[_NODES:] for part in _error_of_mean())
+    z, weight = _normal_nodes(0.0, panels=2)
     return _factor(_half_width(z / math.sqrt(n), coverage), 2.0 * weight, degrees=n - 1, confidence=confidence)
 
 
@@ -111,13 +116,19 @@ def _refuse_impossible(n: int, coverage: float, confidence: float) -> None:
             raise ValueError(f"a {name} of {share}; a number between 0 and 1 is needed")
 
 
+def _normal_nodes(start: float, *, panels: int) -> tuple[Array, Array]:
+    """Nodes and weights over a standard normal variable from `start` upward."""
+    nodes, weights = _legendre()
+    edges = np.linspace(start, _REACH, panels + 1)
+    half = 0.5 * np.diff(edges)[:, None]
+    z = (0.5 * (edges[:-1] + edges[1:])[:, None] + half * nodes).ravel()
+    return z, (half * weights).ravel() * np.exp(-0.5 * z**2) / math.sqrt(2.0 * math.pi)
+
+
 @functools.cache
-def _error_of_mean() -> tuple[Array, Array]:
-    """Nodes and weights over a standard normal variable, cut in half so that a kink at nought does no harm."""
-    nodes, weights = np.polynomial.legendre.leggauss(_NODES)
-    upper, half = 0.5 * _REACH * (nodes + 1.0), 0.5 * _REACH * weights
-    density = half * np.exp(-0.5 * upper**2) / math.sqrt(2.0 * math.pi)
-    return np.concatenate([-upper[::-1], upper]), np.concatenate([density[::-1], density])
+def _legendre() -> tuple[Array, Array]:
+    nodes, weights = np.polynomial.legendre.leggauss(20)
+    return nodes, weights
 
 
 def _half_width(offset: Array, coverage: float) -> Array:

@@ -1,0 +1,225 @@
+"""Chances of passing where the batch is not a set of independent normal draws: simulated, with a standard error.
+
+A pour that drifts, two sub-populations, a small batch sampled without replacement, and assay error on top of the true
+spread. Every draw comes from a counter-based generator with a seed on record, so a figure can be worked out again.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from qc.assurance.acceptance_geometry import geometry_of
+from qc.assurance.sample_decisions import passes_first, passes_pooled
+from qc.rules.records import ContentRule, DosageUnitRule, MassBand, MassRule
+
+Array = NDArray[np.float64]
+
+_NUMBERS_AT_ONCE = 2_000_000
+
+
+class Sampling(StrEnum):
+    """How the units of a sample are taken from the pour."""
+
+    RANDOM = "at random from the whole pour"
+    STRATIFIED = "one at random from each of as many equal stretches of the pour as there are units"
+    FIRST = "from the beginning of the pour"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Departure:
+    """A batch that is not ideal. Contents in % of label; for the tests about the own mean, in % of the mean.
+
+    Parameters
+    ----------
+    units : int
+        Units in the batch; samples are drawn without replacement.
+    mean, sd : float
+        Of the true contents within one stretch of the pour [% of label].
+    drift : float
+        Rise from the first unit to the last, in a straight line about the mean [% of label].
+    other_fraction, other_shift : float
+        Fraction of units that belong to a second population, and how far its mean lies off the first's [-, % of label].
+    assay_sd : float
+        SD of the determination, on top [% of label].
+    as_made : bool
+        True: `mean` and `sd` (divisor: the number of units) are those of the very units of this batch, and only the
+        choice of the sample is random. False: they are those of the process that made it.
+    sampling : Sampling
+    """
+
+    units: int
+    mean: float = 100.0
+    sd: float = 0.0
+    drift: float = 0.0
+    other_fraction: float = 0.0
+    other_shift: float = 0.0
+    assay_sd: float = 0.0
+    as_made: bool = False
+    sampling: Sampling = Sampling.RANDOM
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SimulatedChances:
+    """Simulated chances of passing, with what is needed to work them out again [-]."""
+
+    pass_first_stage: float
+    pass_overall: float
+    standard_error_first: float
+    standard_error_overall: float
+    batches: int
+    seed: int
+
+
+def simulated_chances(
+    departure: Departure,
+    *,
+    rule: DosageUnitRule | ContentRule | MassRule,
+    band: MassBand | None = None,
+    batches: int = 100_000,
+    seed: int = 20261125,
+) -> SimulatedChances:
+    """The chance that a sample of a batch that is not ideal passes, by simulation.
+
+    Parameters
+    ----------
+    departure : Departure
+    rule : DosageUnitRule, ContentRule or MassRule
+    band : MassBand, optional
+        The row of the table of a mass rule.
+    batches : int
+        Batches to simulate; the standard error falls with its root.
+    seed : int
+        Of the Philox generator.
+
+    Returns
+    -------
+    SimulatedChances
+
+    Raises
+    ------
+    ValueError
+        When the batch holds fewer units than the first stage asks for, or a figure cannot be used.
+
+    Notes
+    -----
+    In a batch too small for a second stage, a sample that would need one does not pass.
+    The second sample is drawn and looked at only for the batches that the first one leaves undecided.
+    """
+    first_size, whole = sizes_of(rule)
+    _refuse_impossible(departure, least=first_size, batches=batches)
+    whole = whole if whole <= departure.units else first_size
+    passed_first = passed = 0
+    generator = np.random.Generator(np.random.Philox(seed))
+    if isinstance(rule, MassRule):
+        band = band if band is not None else rule.bands[0]
+    geometry = geometry_of(rule) if isinstance(rule, DosageUnitRule) else None
+    for count in _portions(batches, units=departure.units):
+        sample = _samples(departure, size=whole, first_size=first_size, count=count, generator=generator)
+        first, undecided = passes_first(sample[:, :first_size], rule=rule, band=band, geometry=geometry)
+        passed_first += int(first.sum())
+        passed += int(first.sum())
+        if whole > first_size and bool(undecided.any()):
+            passed += int(passes_pooled(sample[undecided], rule=rule, geometry=geometry).sum())
+    chance_first, chance = passed_first / batches, passed / batches
+    return SimulatedChances(
+        pass_first_stage=chance_first,
+        pass_overall=chance,
+        standard_error_first=_standard_error(chance_first, batches),
+        standard_error_overall=_standard_error(chance, batches),
+        batches=batches,
+        seed=seed,
+    )
+
+
+def sizes_of(rule: DosageUnitRule | ContentRule | MassRule) -> tuple[int, int]:
+    """Units of the first stage, and of all stages together."""
+    if isinstance(rule, MassRule):
+        return rule.sample_size, rule.sample_size
+    return rule.first_size, rule.first_size + rule.second_size
+
+
+def _standard_error(chance: float, batches: int) -> float:
+    # A count of none or all would give nought; the chance of Laplace's rule stands in for it.
+    steady = (chance * batches + 1.0) / (batches + 2.0)
+    return math.sqrt(steady * (1.0 - steady) / batches)
+
+
+def _portions(batches: int, *, units: int) -> Iterator[int]:
+    """Portions that keep the memory in bounds."""
+    at_once = max(1, _NUMBERS_AT_ONCE // units)
+    for start in range(0, batches, at_once):
+        yield min(at_once, batches - start)
+
+
+def _refuse_impossible(departure: Departure, *, least: int, batches: int) -> None:
+    if departure.units < least:
+        raise ValueError(f"a batch of {departure.units} units; the test asks for {least}")
+    if min(departure.sd, departure.assay_sd) < 0.0:
+        raise ValueError(f"an SD of {min(departure.sd, departure.assay_sd):g}; it cannot be negative")
+    if not 0.0 <= departure.other_fraction <= 1.0:
+        raise ValueError(f"a fraction of {departure.other_fraction:g} in a second population; give 0 to 1")
+    if batches < 1:
+        raise ValueError(f"{batches} batches; at least 1 is needed")
+
+
+def _samples(departure: Departure, *, size: int, first_size: int, count: int, generator: np.random.Generator) -> Array:
+    """Measured contents of the sampled units, one row a batch, the first stage first."""
+    places = _places(departure, size=size, first_size=first_size, count=count, generator=generator)
+    along = places / max(departure.units - 1, 1) - 0.5
+    content = departure.mean + departure.drift * along + departure.sd * _scatter(departure, places, generator)
+    if departure.other_fraction > 0.0:
+        others = round(departure.other_fraction * departure.units)
+        content += departure.other_shift * _members(others, places, departure.units, generator)
+    if departure.assay_sd > 0.0:
+        content += departure.assay_sd * generator.standard_normal((count, size))
+    return content
+
+
+def _scatter(departure: Departure, places: NDArray[np.intp], generator: np.random.Generator) -> Array:
+    """Scatter of the sampled units, in SDs: independent, or drawn from units whose mean and SD are exactly 0 and 1."""
+    if not departure.as_made:
+        return generator.standard_normal(places.shape)
+    scatter = generator.standard_normal((places.shape[0], departure.units))
+    scatter -= scatter.mean(axis=1, keepdims=True)
+    scatter /= scatter.std(axis=1, keepdims=True)
+    return np.take_along_axis(scatter, places, axis=1)
+
+
+def _places(
+    departure: Departure, *, size: int, first_size: int, count: int, generator: np.random.Generator
+) -> NDArray[np.intp]:
+    """Place in the pour of each sampled unit, none twice in a batch."""
+    units = departure.units
+    if departure.sampling is Sampling.FIRST:
+        return np.broadcast_to(np.arange(size), (count, size))
+    if departure.sampling is Sampling.STRATIFIED:
+        edges = np.linspace(0, units, size + 1)
+        low = np.ceil(edges[:-1] - 1e-9).astype(np.intp)
+        high = np.maximum(np.ceil(edges[1:] - 1e-9).astype(np.intp), low + 1)
+        chosen = generator.integers(low, high, size=(count, size))
+        # The first stage is itself spread over the pour: a random part of the stretches would not be.
+        step = size / first_size
+        early = np.floor((np.arange(first_size) + 0.5) * step).astype(np.intp)
+        return chosen[:, np.concatenate([early, np.setdiff1d(np.arange(size), early)])]
+    keys = generator.random((count, units))
+    chosen = np.argpartition(keys, size - 1, axis=1)[:, :size] if size < units else np.argsort(keys, axis=1)
+    return generator.permuted(chosen, axis=1)
+
+
+def _members(others: int, places: NDArray[np.intp], units: int, generator: np.random.Generator) -> Array:
+    """1.0 for each sampled unit of the second population, whose members are spread at random over the batch."""
+    count, size = places.shape
+    member = np.zeros((count, size))
+    left = np.full(count, others)
+    # Drawn one by one without replacement: exactly the count of the batch, never a coin for each unit.
+    for column in range(size):
+        hit = generator.random(count) * (units - column) < left
+        member[:, column] = hit
+        left = left - hit
+    return member
