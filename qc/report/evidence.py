@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 
 import qc
 from qc.report import findings, tables
-from qc.report.numbers import NOTHING, as_typed
+from qc.report.numbers import NOTHING
 from qc.report.pictures import content_pictures, mass_picture, tray_picture
 from qc.report.view import Column, Lines, Piece, Prose, Section, Table
 from qc.report.words import VERDICT, counted, sentence, shortened, shown_text, test_title
@@ -71,15 +71,9 @@ def plan(judged: JudgedBatch) -> tuple[Section, ...]:
             pieces.append(Lines(items=(judged.planned_mass.working,), title="Working", calculation=True))
         if table is not None:
             pieces.append(table)
-    pours = judged.batch.cavity_pours
-    if pours:
-        pieces.append(
-            Table(
-                caption=f"{counted(len(pours), 'calibration pour')} of plain base, as entered",
-                columns=(Column(head="Mould"), Column(head="Cavity"), Column(head="Base mass [g]", number=True)),
-                rows=tuple((pour.mould or NOTHING, pour.cavity, as_typed(pour.base_mass_g)) for pour in pours),
-            )
-        )
+    pours = tables.calibration_table(judged)
+    if pours is not None:
+        pieces.append(pours)
     return (Section(id="plan", title="Planned mass", pieces=tuple(pieces)),) if pieces else ()
 
 

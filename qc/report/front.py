@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from qc.report.numbers import as_typed, fixed, signed_beside
+from qc.report.numbers import NOTHING, as_typed, fixed, signed_beside
 from qc.report.view import Block, FrontLine, PageOne, Signature
 from qc.report.words import (
     BATCH_SIGN,
@@ -29,6 +29,7 @@ SENTENCES = 4
 LONGEST_NAME = 24
 LONGEST_SENTENCE = 260
 LONGEST_FACT = 60
+LONGEST_SOURCE = 150
 LONGEST_PRODUCT = 110
 NOT_ENTERED = "not entered"
 CAUTION = (
@@ -136,17 +137,18 @@ def _lines(judged: JudgedBatch) -> tuple[FrontLine, ...]:
     made: list[FrontLine] = []
     for test in judged.tests:
         rule = known.get(test.rule)
-        source = f"{rule.work} {rule.section}, {rule.edition} [{rule.mark}]" if rule else test.rule
-        rows = [(line.what, line.figure, line.limit, MET[line.met]) for line in test.criteria]
+        source = f"{_cited(rule)} [{rule.mark}]" if rule else test.rule
+        rows = [(line.what, line.figure, line.limit, _met(line.met, test)) for line in test.criteria]
         if not rows:
-            said = test.missing or (test.reasons[0] if test.reasons else VERDICT[test.verdict])
-            rows = [(shortened(said, most=120), "–", "–", MET[None])]
+            reason = test.reasons[0] if test.reasons else VERDICT[test.verdict]
+            said = f"missing: {test.missing}" if test.missing else reason
+            rows = [(shortened(said, most=LONGEST_SOURCE), NOTHING, NOTHING, NOTHING)]
         for place, (what, figure, limit, met) in enumerate(rows):
             made.append(
                 FrontLine(
                     test=shortened(test_title(test), most=80),
                     verdict=VERDICT[test.verdict],
-                    source=shortened(source, most=120),
+                    source=source,
                     what=what,
                     figure=figure,
                     limit=limit,
@@ -156,6 +158,16 @@ def _lines(judged: JudgedBatch) -> tuple[FrontLine, ...]:
                 )
             )
     return tuple(made)
+
+
+def _cited(rule: RuleUsed) -> str:
+    return shortened(f"{rule.work} {rule.section}, {rule.edition}", most=LONGEST_SOURCE)
+
+
+def _met(met: bool | None, test: TestResult) -> str:
+    # In a test that is decided, a line without an answer is for information.
+    open_still = test.verdict in (Verdict.SECOND_STAGE, Verdict.TOO_FEW_UNITS)
+    return NOTHING if met is None and not open_still else MET[met]
 
 
 def _found(judged: JudgedBatch) -> tuple[Block, ...]:
@@ -223,8 +235,8 @@ def _where(judged: JudgedBatch) -> tuple[str, ...]:
 def _to_do(judged: JudgedBatch) -> tuple[Block, ...]:
     steps = tuple(_short(step) for step in judged.next_steps)
     limits_of_data = tuple(_short(remark) for remark in judged.cannot_say)
-    missing = tuple(
-        _short(f"{in_words(test.id, TEST)} was not assessed: {test.missing}")
+    missing = dict.fromkeys(
+        _short(f"{in_words(test.id, TEST)} was not assessed; missing: {test.missing}")
         for test in judged.tests
         if test.verdict is Verdict.NOT_ASSESSED and test.missing
     )

@@ -188,3 +188,18 @@ def planned_mass_table(judged: JudgedBatch) -> Table | None:
             ),
         ),
     )
+
+
+def calibration_table(judged: JudgedBatch) -> Table | None:
+    """The calibration pours of plain base, one row a cavity; None where there are none."""
+    pours = judged.batch.cavity_pours
+    if not pours:
+        return None
+    cavities: dict[tuple[str, str], list[str]] = {}
+    for pour in pours:
+        cavities.setdefault((pour.mould or NOTHING, pour.cavity), []).append(as_typed(pour.base_mass_g))
+    return Table(
+        caption=f"{counted(len(pours), 'calibration pour')} of plain base, as entered",
+        columns=(Column(head="Mould"), Column(head="Cavity"), Column(head="Base masses [g]")),
+        rows=tuple((mould, cavity, ", ".join(masses)) for (mould, cavity), masses in cavities.items()),
+    )

@@ -6,12 +6,18 @@ import statistics
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from decimal import Decimal
+from functools import cache
 from typing import Any
 
 import pytest
 
 from qc.batch import Active, Assay, Base, Batch, Check, Displacement, DisplacementConvention, Source, Unit
 from qc.problems import Notice
+from qc.report.compose import compose
+from qc.report.pages_html import html_page
+from qc.report.pages_pdf import pdf_pages
+from qc.report.paper import Paper
+from qc.report.view import as_plain
 from qc.results import (
     AcceptanceBoundary,
     Assurance,
@@ -233,7 +239,7 @@ def judged_batch(
         tests=tuple(tests),
         planned_mass=PlannedMass(
             planned_g=Decimal("2.033"),
-            working="1.95 g + 0.25 g × (1 − 1/1.5) = 2.033 g (displacement value 1.5: g of active that displaces 1 g of base)",
+            working="1.95 g + 0.25 g × (1 − 1/1.5) = 2.033 g (value 1.5: g of active that displaces 1 g of base)",
             mean_g=mean,
             difference_percent=(mean - 2.033) / 2.033 * 100 if mean else None,
         ),
@@ -319,7 +325,7 @@ def mass_tests(rows: Sequence[UnitRow], mean: float | None) -> list[TestResult]:
                     met=None if few else not outer,
                     clause="2",
                 ),
-            ),  # fmt: skip
+            ),
             more_units=20 - len(rows) if few else 0,
             working=(f"mean = sum / n = {mean * 20:.3f} g / 20 = {mean:.4f} g", "5 % of the mean = 0.1002 g"),
         )
@@ -389,7 +395,7 @@ def content_tests(
                         met=True if met else None,
                         clause="1",
                     ),
-                ),  # fmt: skip
+                ),
                 working=(f"AV = |M − mean| + k s = 0.0 + 2.4 × {spreads.get(active, 0):.3f} = {value:.3f}",),
             )
         )
@@ -465,15 +471,65 @@ def hostile() -> JudgedBatch:
 BATCHES: dict[str, Callable[[], JudgedBatch]] = {
     made.__name__: made
     for made in (
-        sound, failing, second_stage, masses_only, contents_only, no_moulds, two_actives, six_units, sixty_units, hostile,
+        sound,
+        failing,
+        second_stage,
+        masses_only,
+        contents_only,
+        no_moulds,
+        two_actives,
+        six_units,
+        sixty_units,
+        hostile,
     )
-}  # fmt: skip
+}
 
 
 @pytest.fixture(params=BATCHES)
-def any_judged(request: pytest.FixtureRequest) -> JudgedBatch:
+def any_name(request: pytest.FixtureRequest) -> str:
+    """The name of each of the batches in turn."""
+    name: str = request.param
+    return name
+
+
+@pytest.fixture
+def any_judged(any_name: str) -> JudgedBatch:
     """Each of the batches in turn."""
-    return BATCHES[request.param]()
+    return BATCHES[any_name]()
+
+
+@pytest.fixture(scope="session")
+def plain_report() -> Callable[[str], dict[str, Any]]:
+    """The report of a batch before it is laid out, by the name of the batch; drawn once a run."""
+
+    @cache
+    def made(name: str) -> dict[str, Any]:
+        plain: dict[str, Any] = as_plain(compose(BATCHES[name](), digest="0123456789abcdef"))
+        return plain
+
+    return made
+
+
+@pytest.fixture(scope="session")
+def page_of(plain_report: Callable[[str], dict[str, Any]]) -> Callable[[str], str]:
+    """The HTML page of a batch, by the name of the batch."""
+
+    @cache
+    def made(name: str) -> str:
+        return html_page(plain_report(name))
+
+    return made
+
+
+@pytest.fixture(scope="session")
+def pdf_of(plain_report: Callable[[str], dict[str, Any]]) -> Callable[[str, Paper], bytes]:
+    """The PDF of a batch, by the name of the batch and the paper."""
+
+    @cache
+    def made(name: str, paper: Paper) -> bytes:
+        return pdf_pages(plain_report(name), paper=paper)
+
+    return made
 
 
 @pytest.fixture

@@ -1,0 +1,253 @@
+"""What is drawn: lines at the limits, a label for each, a mark for each unit."""
+
+from __future__ import annotations
+
+import re
+import xml.etree.ElementTree as ElementTree
+from collections.abc import Callable
+from dataclasses import replace
+
+import pytest
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from qc.report import plane, scatter, series, tray
+from qc.report.palette import contrast, deviation_colour, text_on
+from qc.report.pictures import content_pictures, mass_picture, tray_picture
+from qc.report.view import Picture, Prose
+from qc.results import JudgedBatch, UnitRow
+
+Batches = dict[str, Callable[[], JudgedBatch]]
+
+
+@pytest.fixture
+def ax() -> Axes:
+    return Figure(figsize=(6.9, 3)).add_subplot()
+
+
+def levels_drawn(ax: Axes) -> list[float]:
+    """Heights of the lines that run over the whole axis."""
+    return sorted(
+        round(float(line.get_ydata()[0]), 6)  # type: ignore[index, arg-type]
+        for line in ax.lines
+        if list(line.get_xdata()) == [0, 1] and len(set(line.get_ydata())) == 1  # type: ignore[arg-type]
+    )
+
+
+def texts(ax: Axes) -> list[str]:
+    return [text.get_text() for text in ax.texts]
+
+
+class TestMassesInPourOrder:
+    def test_mean_and_both_limits_are_drawn_and_labelled(
+        self, ax: Axes, make_judged: Callable[..., JudgedBatch]
+    ) -> None:
+        judged = replace(make_judged(masses=["2.000"] * 20), planned_mass=None)
+        found = series.mass_series(judged)
+        assert found is not None
+        assert series.draw_series(ax, series=found) is ax
+        assert levels_drawn(ax) == [1.8, 1.9, 2.0, 2.1, 2.2]
+        for label in ("mean 2.000 g", "+5 %: 2.100 g", "−5 %: 1.900 g", "+10 %: 2.200 g", "−10 %: 1.800 g"):
+            assert label in texts(ax)
+        assert (ax.get_xlabel(), ax.get_ylabel()) == ("place in the pour order", "mass [g]")
+
+    def test_units_outside_are_ringed_and_named(self, ax: Axes, batches: Batches) -> None:
+        found = series.mass_series(batches["failing"]())
+        assert found is not None
+        series.draw_series(ax, series=found)
+        ring = next(line for line in ax.lines if line.get_label() == "outside a limit")
+        assert sorted(ring.get_xdata()) == [4, 8, 12, 13]  # type: ignore[arg-type]
+        assert {"4", "8", "12", "13"} <= set(texts(ax))
+
+    def test_left_out_units_are_hollow_and_other_units_have_their_own_marker(self, ax: Axes, batches: Batches) -> None:
+        found = series.mass_series(batches["sixty_units"]())
+        assert found is not None
+        series.draw_series(ax, series=found)
+        drawn = {line.get_label(): line for line in ax.lines}
+        assert list(drawn["left out"].get_xdata()) == [18, 41]  # type: ignore[arg-type]
+        assert drawn["left out"].get_markerfacecolor() == "#ffffff"
+        assert drawn["test sample"].get_marker() != drawn["other units"].get_marker()
+
+    def test_without_a_pour_order_the_axis_says_so(self, ax: Axes, batches: Batches) -> None:
+        found = series.mass_series(batches["no_moulds"]())
+        assert found is not None
+        series.draw_series(ax, series=found)
+        assert ax.get_xlabel() == "order of entry (no pour order was given)"
+
+    def test_a_unit_without_its_place_is_named_in_the_caption(self, batches: Batches) -> None:
+        judged = batches["sound"]()
+        rows = (replace(judged.unit_rows[0], pour_order=None), *judged.unit_rows[1:])
+        drawn = mass_picture(replace(judged, unit_rows=rows))
+        assert drawn.kind == "picture"
+        assert isinstance(drawn, Picture)
+        assert drawn.caption.endswith("Not drawn, for want of a pour order: 1.")
+
+
+class TestContentsInPourOrder:
+    def test_limits_lie_about_the_mean_and_the_label_stands_apart(
+        self, ax: Axes, make_judged: Callable[..., JudgedBatch]
+    ) -> None:
+        judged = make_judged(contents={"Zinc oxide": ["96", "104"] * 5})
+        found = series.content_series(judged, "Zinc oxide")
+        assert found is not None
+        series.draw_series(ax, series=found)
+        assert levels_drawn(ax) == [75.0, 85.0, 100.0, 100.0, 115.0, 125.0]
+        assert "label = 100 %" in texts(ax)
+        assert "mean 100.0 %" in texts(ax)
+        assert ax.get_ylabel() == "Zinc oxide [% of label]"
+
+    def test_without_a_label_claim_contents_are_drawn_in_mg(self, batches: Batches) -> None:
+        judged = batches["sound"]()
+        rows = tuple(
+            replace(row, contents={name: replace(found, percent_of_label=None) for name, found in row.contents.items()})
+            for row in judged.unit_rows
+        )
+        found = series.content_series(replace(judged, unit_rows=rows), "Paracetamol")
+        assert found is not None
+        assert found.y_label == "Paracetamol [mg]"
+        assert found.points[0].y == pytest.approx(248.0)
+
+    def test_the_fitted_change_is_drawn_where_there_is_one(self, ax: Axes, batches: Batches) -> None:
+        found = series.content_series(batches["failing"](), "Paracetamol")
+        assert found is not None
+        series.draw_series(ax, series=found)
+        line = next(line for line in ax.lines if line.get_label() == "fitted change")
+        assert len(line.get_xdata()) == 10  # type: ignore[arg-type]
+
+
+class TestTray:
+    def test_every_unit_is_drawn_once_with_number_and_signed_deviation(self, ax: Axes, batches: Batches) -> None:
+        judged = batches["failing"]()
+        layout = tray.tray_layout(judged.unit_rows)
+        assert tray.draw_tray(ax, judged=judged, layout=layout) is ax
+        assert sorted(cell.row.unit for cell in layout.cells) == sorted(row.unit for row in judged.unit_rows)
+        shown = texts(ax)
+        assert {str(unit) for unit in range(1, 25)} <= set(shown)
+        assert "−10.5" in shown
+        assert shown.count("▼") == 1
+        assert shown.count("△") == 2
+        assert shown.count("▽") == 1
+        assert "△ ▽ beyond ±5 %" in shown
+        assert "▲ ▼ beyond ±10 %" in shown
+
+    def test_cavities_stand_in_counting_order_within_their_mould(self, batches: Batches) -> None:
+        layout = tray.tray_layout(batches["sound"]().unit_rows)
+        assert [heading for heading, _, _ in layout.headings] == ["Mould A", "Mould B"]
+        first = [cell.row.cavity for cell in layout.cells if cell.row.mould == "A"]
+        assert first == [str(cavity) for cavity in range(1, 13)]
+
+    def test_no_two_units_share_a_place(self, any_judged: JudgedBatch) -> None:
+        layout = tray.tray_layout(any_judged.unit_rows)
+        assert len({(cell.x, cell.y) for cell in layout.cells}) == len(any_judged.unit_rows)
+        assert all(0 <= cell.x <= tray.COLUMNS_OF_A_PAGE - 0.5 and cell.y + 1 <= layout.height for cell in layout.cells)
+
+    def test_a_cavity_filled_twice_is_drawn_once_a_filling(self, batches: Batches) -> None:
+        rows = [
+            replace(row, mould="A", cavity=str(place % 12 + 1))
+            for place, row in enumerate(batches["sound"]().unit_rows)
+        ]
+        layout = tray.tray_layout(rows)
+        assert [heading for heading, _, _ in layout.headings] == ["Mould A, filling 1", "Mould A, filling 2"]
+
+    def test_a_unit_without_its_cavity_is_still_drawn(self, batches: Batches) -> None:
+        rows = [replace(row, cavity=None) if row.unit == "3" else row for row in batches["sound"]().unit_rows]
+        assert len(tray.tray_layout(rows).cells) == 24
+
+    def test_the_heading_of_units_without_a_mould_says_so(self) -> None:
+        row = UnitRow(
+            unit="1",
+            pour_order=1,
+            mould=None,
+            cavity="4",
+            mass_g=None,
+            deviation_percent=None,
+            in_mass_sample=True,
+            place=None,
+        )
+        assert tray.tray_layout([row]).headings[0][0] == "No mould named"
+
+
+class TestPlane:
+    def test_edges_for_ten_and_thirty_units_and_the_point_of_the_batch(self, ax: Axes, batches: Batches) -> None:
+        judged = batches["sound"]()
+        assert plane.draw_mean_and_sd(ax, judged=judged, active="Paracetamol") is ax
+        edges = {line.get_label(): line for line in ax.lines if str(line.get_label()).startswith("edge for")}
+        assert set(edges) == {"edge for 10 units", "edge for 30 units"}
+        assert list(edges["edge for 10 units"].get_ydata()) == [0.0, 6.25, 6.25, 0.0]  # type: ignore[arg-type]
+        test = plane.dosage_test(judged, "Paracetamol")
+        assert test is not None
+        point = next(line for line in ax.lines if list(line.get_xdata()) == [test.figures["mean_percent"]])  # type: ignore[arg-type]
+        assert list(point.get_ydata()) == [test.figures["sd_percent"]]  # type: ignore[arg-type]
+        assert ax.get_xlabel() == "mean content [% of label]"
+
+    def test_a_batch_without_the_test_gets_a_sentence_instead(self, batches: Batches) -> None:
+        judged = replace(batches["sound"](), boundaries=())
+        last = content_pictures(judged, "Paracetamol", place=1)[-1]
+        assert last == Prose(
+            text="Mean and spread of Paracetamol are not drawn, because the dosage-unit test was not judged for it."
+        )
+
+
+def test_mass_against_content_names_every_unit(ax: Axes, batches: Batches) -> None:
+    judged = batches["sound"]()
+    assert scatter.draw_mass_against_content(ax, judged=judged, active="Paracetamol") is ax
+    assayed = {row.unit for row in judged.unit_rows if row.contents}
+    assert assayed <= set(texts(ax))
+    assert (ax.get_xlabel(), ax.get_ylabel()) == ("mass of the unit [g]", "Paracetamol [% of label]")
+
+
+def test_what_is_not_there_is_said_in_one_sentence(batches: Batches) -> None:
+    judged = batches["contents_only"]()
+    assert tray_picture(judged) == Prose(text="The tray is not drawn, because no unit was weighed.")
+    assert mass_picture(judged) == Prose(text="Masses in pour order are not drawn, because no unit was weighed.")
+    assert content_pictures(judged, "Paracetamol", place=1)[1] == Prose(
+        text="Mass against content of Paracetamol is not drawn: fewer than two units were both weighed and assayed."
+    )
+
+
+def pictures_of(judged: JudgedBatch) -> list[Picture]:
+    drawn = [tray_picture(judged), mass_picture(judged)]
+    for place, active in enumerate(judged.batch.actives, start=1):
+        drawn += content_pictures(judged, active.name, place=place)
+    return [piece for piece in drawn if isinstance(piece, Picture)]
+
+
+def test_every_picture_is_sound_xml_with_title_and_description_and_ids_of_its_own(any_judged: JudgedBatch) -> None:
+    seen: set[str] = set()
+    for picture in pictures_of(any_judged):
+        root = ElementTree.fromstring(picture.svg)
+        assert root.get("role") == "img"
+        assert [child.tag.rpartition("}")[2] for child in root][:2] == ["title", "desc"]
+        assert picture.caption in (root[1].text or "")
+        ids = [element.get("id") for element in root.iter() if element.get("id")]
+        assert len(ids) == len(set(ids))
+        assert not seen & set(ids)
+        assert set(re.findall(r'(?:href="#|url\(#)([^")]+)', picture.svg)) <= set(ids)
+        assert "<style" not in picture.svg
+        seen |= {identifier for identifier in ids if identifier}
+
+
+def test_drawing_leaves_the_settings_of_the_reader_alone_and_is_not_changed_by_them(batches: Batches) -> None:
+    import matplotlib
+
+    judged = batches["sound"]()
+    plain = mass_picture(judged)
+    with matplotlib.rc_context({"lines.linewidth": 9.0, "axes.facecolor": "black", "svg.fonttype": "path"}):
+        before = dict(matplotlib.rcParams)
+        assert mass_picture(judged) == plain
+        assert dict(matplotlib.rcParams) == before
+
+
+@pytest.mark.parametrize("deviation", [-20.0, -10.0, -6.0, -3.0, 0.0, 3.0, 6.0, 10.0, 20.0, None])
+def test_text_on_every_colour_of_the_tray_can_be_read(deviation: float | None) -> None:
+    """Contrast of at least 4.5 (WCAG 2.1, success criterion 1.4.3, level AA)."""
+    colour = deviation_colour(deviation, reach=10.0)
+    assert contrast(colour, text_on(colour)) >= 4.5
+
+
+def test_below_and_above_differ_without_colour(batches: Batches) -> None:
+    judged = batches["failing"]()
+    drawn = tray_picture(judged)
+    assert isinstance(drawn, Picture)
+    assert "+6.3" in drawn.svg
+    assert "−10.5" in drawn.svg
