@@ -13,13 +13,14 @@ from qc.batch import Batch
 from qc.jobs.sheet_cells import input_check
 from qc.jobs.sheet_columns import ACTIVES, ASSAY, CAVITIES, CHECKS, Entry
 from qc.jobs.sheet_entries import Entries, Row, entries_of
-from qc.jobs.sheet_instructions import NAME, write_instructions
+from qc.jobs.sheet_instructions import write_instructions
 from qc.jobs.sheet_limits import ShownLimits, shown_limits
 from qc.jobs.sheet_look import look_of
 from qc.jobs.sheet_plan import FillingOrder, Plan, PlannedActive, planned_batch
 from qc.jobs.sheet_tables import FIRST_ROW, write_added_mass, write_assay_live, write_batch, write_table
 from qc.jobs.sheet_units import FIRST_ROW as FIRST_UNIT_ROW
 from qc.jobs.sheet_units import write_units
+from qc.readers.columns import INSTRUCTIONS_SHEET
 from qc.rules.forms import all_forms, find_form
 from qc.rules.library import load_rule, set_ids
 from qc.rules.records import MassRule
@@ -113,10 +114,10 @@ def workbook_bytes(entries: Entries, *, working: str = "") -> bytes:
     room = _room_for(entries)
     sheets = {
         name: workbook.add_worksheet(name)
-        for name in (NAME, "Batch", "Actives", "Units", "Assay", "Cavities", "Checks")
+        for name in (INSTRUCTIONS_SHEET, "Batch", "Actives", "Units", "Assay", "Cavities", "Checks")
     }
     lists = write_instructions(
-        sheets[NAME], look=look, limits=limits, further_forms=tuple(form.name for form in all_forms())
+        sheets[INSTRUCTIONS_SHEET], look=look, limits=limits, further_forms=tuple(form.name for form in all_forms())
     )
     write_batch(
         sheets["Batch"], look=look, values=entries.batch, form_list=lists.forms, rule_sets=set_ids(), working=working

@@ -51,13 +51,6 @@ class Entry:
     number_format: str = "General"
 
 
-# Headings of the columns that show something and are not read.
-DEVIATION_HEADING = "Deviation now (%)"
-SIGN_HEADING = "Sign now"
-ADDED_HEADING = "Adds to a unit now (g)"
-SHARE_HEADING = "% of mean now"
-HINT_HEADING = "How to fill it in"
-
 MASS_FORMAT = "0.000###"
 MOST_MASS_G = Decimal(100)
 MOST_PERCENT = Decimal(1000)
@@ -194,7 +187,7 @@ UNITS_AFTER_LIVE: tuple[Entry, ...] = (
     Entry(
         header="Test sample",
         kind=Kind.CHOICE,
-        hint="yes for the units that were drawn at random before weighing; see Instructions.",
+        hint="yes for the units that were drawn at random before weighing; see the first sheet.",
         width=11,
         words=("yes", "no"),
     ),

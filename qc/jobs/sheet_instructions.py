@@ -1,4 +1,4 @@
-"""The sheet Instructions: plain words, and the lists that the drop-downs of other sheets take their words from."""
+"""The first sheet: instructions in plain words, and the list of dosage forms that other sheets refer to."""
 
 from __future__ import annotations
 
@@ -9,11 +9,11 @@ from typing import TYPE_CHECKING
 from qc.jobs.sheet_limits import ShownLimits
 from qc.jobs.sheet_look import Look, protect, set_page
 from qc.jobs.sheet_words import INSTRUCTIONS, TITLE
+from qc.readers.columns import INSTRUCTIONS_SHEET
 
 if TYPE_CHECKING:
     from xlsxwriter.worksheet import Worksheet
 
-NAME = "Instructions"
 _CHARACTERS_A_LINE = 112
 _LINE_HEIGHT = 13.5
 
@@ -73,4 +73,7 @@ def _write_forms(sheet: Worksheet, *, look: Look, limits: ShownLimits, further_f
         for column, number in enumerate(known.get(form, ()), start=1):
             sheet.write_number(place, column, float(number), look.plain)
     last = first + len(forms)
-    return Lists(forms=f"{NAME}!$A${first + 1}:$A${last}", limits=f"{NAME}!$B${first + 1}:$C${last}")
+    return Lists(
+        forms=f"'{INSTRUCTIONS_SHEET}'!$A${first + 1}:$A${last}",
+        limits=f"'{INSTRUCTIONS_SHEET}'!$B${first + 1}:$C${last}",
+    )

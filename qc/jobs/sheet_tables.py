@@ -8,10 +8,11 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from qc.jobs.sheet_cells import entry_format, input_check, write_column, write_entry
-from qc.jobs.sheet_columns import ACTIVES, ADDED_HEADING, ASSAY, BATCH_FIELDS, HINT_HEADING, SHARE_HEADING, Entry
+from qc.jobs.sheet_columns import ACTIVES, ASSAY, BATCH_FIELDS, Entry
 from qc.jobs.sheet_entries import Row
 from qc.jobs.sheet_look import Look, protect, set_page
 from qc.quantities import mean
+from qc.readers.columns import ADDED_HEADING, HINT_HEADING, SHARE_HEADING
 
 if TYPE_CHECKING:
     from xlsxwriter.worksheet import Worksheet
@@ -80,7 +81,10 @@ def write_batch(
         sheet.data_validation(row, 1, row, 1, check)
         sheet.write_string(row, 2, entry.hint, look.hint)
     if working:
-        sheet.write_string(FIRST_ROW + len(BATCH_FIELDS) + 1, 0, f"Planned mass: {working}", look.small)
+        # Under the hints, where the reader looks for no field.
+        row = FIRST_ROW + len(BATCH_FIELDS)
+        sheet.write_string(row, 2, f"Planned mass: {working}", look.plain)
+        sheet.set_row(row, ROW_HEIGHT * 3)
     sheet.ignore_errors({"number_stored_as_text": "B1:B40"})
     sheet.freeze_panes(FIRST_ROW, 1)
     set_page(sheet, landscape=True, header_row=None)

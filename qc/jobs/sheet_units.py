@@ -8,7 +8,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
 from qc.jobs.sheet_cells import input_check, write_column
-from qc.jobs.sheet_columns import DEVIATION_HEADING, SIGN_HEADING, UNITS_AFTER_LIVE, UNITS_BEFORE_LIVE, Entry
+from qc.jobs.sheet_columns import UNITS_AFTER_LIVE, UNITS_BEFORE_LIVE, Entry
 from qc.jobs.sheet_entries import Row
 from qc.jobs.sheet_limits import ShownLimits
 from qc.jobs.sheet_live import (
@@ -26,6 +26,7 @@ from qc.jobs.sheet_live import (
 from qc.jobs.sheet_look import Look, protect, set_page
 from qc.jobs.sheet_tables import ROW_HEIGHT, batch_address
 from qc.quantities import deviation_percent
+from qc.readers.columns import DEVIATION_HEADING, SIGN_HEADING
 
 if TYPE_CHECKING:
     from xlsxwriter.format import Format
@@ -130,7 +131,7 @@ def _write_entries(sheet: Worksheet, *, look: Look, rows: Sequence[Row], last_ro
 
 
 def mass_check(entry: Entry) -> dict[str, Any]:
-    """The input check of a mass: above nought, and at most twice the plan where there is one (a cavity holds no more)."""
+    """The input check of a mass: above nought, at most twice the plan where there is one (a cavity holds no more)."""
     planned = f"$D${BOX_ROW + 1}"
     return input_check(entry) | {
         "maximum": f"=IF(ISNUMBER({planned}),2*{planned},{entry.most})",

@@ -13,7 +13,7 @@ from qc.quantities import Exact
 from qc.readers.actives import read_actives
 from qc.readers.assays import ONLY_ACTIVE, read_assays, read_whole_unit_contents
 from qc.readers.calibration import read_cavity_pours, read_checks
-from qc.readers.columns import BARE_UNITS, SHEETS, Column, KnownSheet, nearest, plain
+from qc.readers.columns import BARE_UNITS, SHEETS, SHOWN_ONLY, Column, KnownSheet, nearest, plain
 from qc.readers.entries import Entries, number_columns, same_name
 from qc.readers.facts import Facts, fact_columns, filled_fields, read_facts
 from qc.readers.known_tables import KnownTable, known_table
@@ -104,6 +104,8 @@ def _understood(book: Book, findings: Findings) -> _Understood:
     for table in book.tables:
         name = plain(table.name)
         sheet: KnownSheet | None = BARE_UNITS if book.bare else SHEETS.get(name)
+        if sheet is None and name in SHOWN_ONLY:
+            continue
         if sheet is None:
             near = nearest(table.name, [known.name for known in SHEETS.values()])
             hint = f'; did you mean "{near}"?' if near else "."

@@ -206,3 +206,23 @@ CHECKS = _sheet(
 SHEETS: dict[str, KnownSheet] = {
     sheet.name.casefold(): sheet for sheet in (BATCH, ACTIVES, UNITS, ASSAY, CAVITIES, CHECKS)
 }
+
+INSTRUCTIONS_SHEET = "How to fill in"
+DEVIATION_HEADING = "Deviation now (%)"
+SIGN_HEADING = "Sign now"
+ADDED_HEADING = "Adds to a unit now (g)"
+SHARE_HEADING = "% of mean now"
+HINT_HEADING = "How to fill it in"
+
+# What the entry workbook shows beside the entries; nobody types there, so it is passed over without a notice.
+SHOWN_ONLY = frozenset(
+    plain(name)
+    for name in (
+        INSTRUCTIONS_SHEET,
+        DEVIATION_HEADING,
+        SIGN_HEADING,
+        ADDED_HEADING,
+        SHARE_HEADING,
+        HINT_HEADING,
+    )
+)

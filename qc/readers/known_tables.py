@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from qc.readers.columns import Column, Holds, KnownSheet, nearest, plain
+from qc.readers.columns import SHOWN_ONLY, Column, Holds, KnownSheet, nearest, plain
 from qc.readers.tables import Cell, Findings, Kind, Row, Table, address, column_letters
 
 
@@ -137,6 +137,8 @@ def _no_headings(table: Table, sheet: KnownSheet, findings: Findings) -> None:
 def _ignored(table: Table, sheet: KnownSheet, cell: Cell, findings: Findings) -> list[str]:
     """A notice for a heading that is not known; what it is near, for the message about a column that is missing."""
     heading = cell.text.strip()
+    if plain(heading) in SHOWN_ONLY:
+        return []
     near = nearest(heading, _headings(sheet)) if cell.kind is Kind.TEXT else None
     if near is None:
         findings.remark(table, cell.address, f'The column "{heading}" is not known and was ignored.')
