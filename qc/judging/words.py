@@ -10,6 +10,7 @@ from qc.problems import Notice
 from qc.results import BatchVerdict, PlannedMass, TestResult, Verdict
 from qc.rules.display import counted, listed, plain
 
+CONTENT_TESTS = ("content-uniformity", "dosage-unit-uniformity")
 CAUTION = (
     "This record judges a sample; a person releases a batch. The pharmacopoeia in force, local procedure and the "
     "licensed person who signs come first."
@@ -32,14 +33,21 @@ def next_steps(tests: Sequence[TestResult], *, verdict: BatchVerdict) -> tuple[s
         if key not in seen:
             seen.add(key)
             steps.append(_more_units(test))
-    for test in tests:
-        lacks_its_input = test.verdict is Verdict.NOT_ASSESSED and test.required
-        if lacks_its_input or (test.verdict is Verdict.TOO_FEW_UNITS and test.missing):
-            subject = f" for {test.active}" if test.active else ""
-            steps.append(f"Enter {test.missing}{subject}: the rules ask for it ({test.rule}).")
+    steps += _inputs_to_enter(tests)
     if verdict is BatchVerdict.COMPLIES:
         steps.append("These tests ask for nothing more. Go on to the other checks of release.")
     return tuple(steps)
+
+
+def _inputs_to_enter(tests: Sequence[TestResult]) -> list[str]:
+    """One step for each thing that is missing, with every rule that asks for it."""
+    rules: dict[str, list[str]] = {}
+    for test in tests:
+        lacks_its_input = test.verdict is Verdict.NOT_ASSESSED and test.required
+        if lacks_its_input or (test.verdict is Verdict.TOO_FEW_UNITS and test.missing):
+            thing = f"{test.missing} for {test.active}" if test.active else test.missing
+            rules.setdefault(thing, []).append(test.rule)
+    return [f"Enter {thing}: the rules ask for it ({', '.join(asking)})." for thing, asking in rules.items()]
 
 
 def _more_units(test: TestResult) -> str:
@@ -70,12 +78,24 @@ def cannot_say(batch: Batch, tests: Sequence[TestResult]) -> tuple[str, ...]:
         test.id == "dosage-unit-uniformity" and test.figures for test in tests
     ):
         sentences.append(
-            "The content test compares units with their own mean; without the label claim it cannot say whether the "
-            "mean is right."
+            "The content test compares units with their own mean; nothing here compares with the label claim, so it is "
+            "not said whether the mean is right."
         )
+    sentences += _not_asked_for(batch, tests)
     if not any(unit.pour_order is not None for unit in batch.units):
         sentences.append("No pour order was entered, so nothing can be said of where in the pour a unit lies.")
     return tuple(sentences)
+
+
+def _not_asked_for(batch: Batch, tests: Sequence[TestResult]) -> list[str]:
+    """What was measured although the rule set asks for no test of it: nobody is to take it for judged."""
+    sentences = []
+    by_mass = {"mass-uniformity"} if whole_assays(batch) else {"mass-uniformity", "dosage-unit-uniformity"}
+    if batch.weighed and not any(test.id in by_mass for test in tests):
+        sentences.append("The rules in use ask for no mass test of single units: the masses were not judged.")
+    if whole_assays(batch) and not any(test.id in CONTENT_TESTS for test in tests):
+        sentences.append("The rules in use ask for no content test of this form and dose: the assays were not judged.")
+    return sentences
 
 
 def remarks(
@@ -91,8 +111,9 @@ def remarks(
             notices.append(
                 Notice(
                     where=f"{test.id}{f', {test.active}' if test.active else ''}",
-                    text=f"The verdict of record counts every unit: {test.verdict}. Without unit "
-                    f"{listed(other.units)} it would be: {other.verdict} ({changed}).",
+                    text=f"The verdict of record counts every unit: {test.verdict}. Without "
+                    f"{'unit' if len(other.units) == 1 else 'units'} {listed(other.units)} it would be: "
+                    f"{other.verdict} ({changed}).",
                 )
             )
     notices += [_balance(batch, tests=tests), _too_few_left(batch, tests=tests)]
