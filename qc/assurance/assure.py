@@ -67,18 +67,14 @@ def _dosage_units(test: TestResult, rule: DosageUnitRule, batch: Batch, confiden
         geometry = geometry_of(rule, target_percent=100.0 if target is None else float(target))
         chance = assured_chance(region, geometry=geometry)
     limit = float(rule.l1_percent)
-    more = (
-        f"{_asked(test, batch, size=rule.first_size, of_label=True)}"
-        f"{f' (and {_words(rule.second_size)} more where the test asks for them)' if rule.second_size else ''}"
-    )
     outside = fraction_outside_at_most(region, low=100.0 - limit, high=100.0 + limit)
     return _record(
         test,
         region,
         chance=chance,
-        who=more,
+        who=_asked(batch, size=rule.first_size, further=rule.second_size, used_up=True),
         scale="of label",
-        extra=f"Not more than {_up(outside)} of the units lie outside {100 - limit:g} to {100 + limit:g} % of label.",
+        extra=f", and not more than {_up(outside)} of them outside {100 - limit:g} to {100 + limit:g} %",
     )
 
 
@@ -98,10 +94,9 @@ def _about_own_mean(
     if sd > 0.0 and not (isinstance(rule, MassRule) and band is None):
         chance = _least_chance(region, rule=rule, band=band)
     size = rule.sample_size if isinstance(rule, MassRule) else rule.first_size
-    more = _asked(test, batch, size=size, of_label=not isinstance(rule, MassRule))
-    if isinstance(rule, ContentRule) and rule.second_size:
-        more += f" (and {_words(rule.second_size)} more where the test asks for them)"
-    return _record(test, region, chance=chance, who=more, scale=scale, extra="")
+    further = rule.second_size if isinstance(rule, ContentRule) else 0
+    who = _asked(batch, size=size, further=further, used_up=isinstance(rule, ContentRule))
+    return _record(test, region, chance=chance, who=who, scale=scale, extra="")
 
 
 def _least_chance(region: JointRegion, *, rule: MassRule | ContentRule, band: MassBand | None) -> float:
@@ -129,10 +124,9 @@ def _record(
 ) -> Assurance:
     factor = two_sided_factor(region.n, coverage=COVERAGE, confidence=region.confidence)
     low, high = region.mean - factor * region.sd, region.mean + factor * region.sd
-    sure = f"{region.confidence * 100:g} % confidence"
+    sure = f"{region.confidence * 100:g} %"
     if chance is None:
-        first = f"The {region.n} units in hand do not differ at all, so nothing is assured about {who} ({sure})."
-        extra = ""
+        first = f"The {region.n} units in hand do not differ at all, so nothing is assured about {who.rstrip(',')}."
         low_shown = high_shown = None
         if region.sd > 0.0:
             first = f"The rule sets no limit here, so nothing is assured about {who}."
@@ -140,15 +134,16 @@ def _record(
     else:
         low_shown, high_shown = low, high
         first = (
-            f"{who[0].upper()}{who[1:]} would pass with a chance of at least {_down(chance)} ({sure})."
+            f"{who[0].upper()}{who[1:]} would pass with a chance of at least {_down(chance)} ({sure} confidence)."
             if chance >= 0.01
             else f"The {region.n} units in hand do not assure that {who} would pass: "
-            f"the chance may be less than 1 % ({sure})."
+            f"the chance may be less than 1 % ({sure} confidence)."
         )
     held = (
         ""
         if low_shown is None
-        else f"{COVERAGE * 100:g} % of all units lie between {low:.1f} and {high:.1f} % {scale} ({sure})."
+        else f"With {'the same' if chance is not None else sure} confidence at least {COVERAGE * 100:g} % of all units "
+        f"lie between {low:.1f} and {high:.1f} % {scale}{extra}."
     )
     return Assurance(
         test=test.id,
@@ -158,19 +153,19 @@ def _record(
         coverage=COVERAGE,
         tolerance_low_percent=low_shown,
         tolerance_high_percent=high_shown,
-        sentence=" ".join(part for part in (first, held, extra) if part),
+        sentence=" ".join(part for part in (first, held) if part),
     )
 
 
-def _asked(test: TestResult, batch: Batch, *, size: int, of_label: bool) -> str:
+def _asked(batch: Batch, *, size: int, further: int, used_up: bool) -> str:
     """Who would be tested: another sample of this batch, or of a batch like it where too few units are left."""
     whole = batch.units_poured or len(batch.units)
     # An assay uses a unit up; a weighing does not.
-    used = len({assay.unit for assay in batch.assays}) if of_label else 0
-    left = whole - used
-    if left >= size:
-        return f"another {_words(size)} units of this batch"
-    return f"{_words(size)} units of a batch like this one (only {left} of it {'is' if left == 1 else 'are'} left)"
+    left = max(whole - (len({assay.unit for assay in batch.assays}) if used_up else 0), 0)
+    who = f"another {_words(size)} units of this batch"
+    if left < size:
+        who = f"{_words(size)} units of a batch like this one (only {left} of it {'is' if left == 1 else 'are'} left)"
+    return f"{who}, and {_words(further)} more where the test asks for them," if further else who
 
 
 def _words(count: int) -> str:

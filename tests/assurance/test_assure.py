@@ -1,0 +1,183 @@
+"""What a judged batch is told about another sample of it."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import pytest
+
+from qc.assurance.acceptance_geometry import geometry_of
+from qc.assurance.assure import assure_batch
+from qc.assurance.joint_region import assured_chance, joint_region
+from qc.batch import Assay, Batch, Unit
+from qc.results import Assurance, TestResult, Verdict
+from qc.rules.library import load_rule
+from qc.rules.records import DosageUnitRule
+from qc.stats.tolerance import two_sided_factor
+
+RULES = {id: load_rule(id) for id in ("ph-eur-2.9.5", "ph-eur-2.9.6-b", "ph-eur-2.9.6-c", "harmonised-udu", "chp-0107")}
+
+
+def batch(units: int = 30, assayed: int = 10) -> Batch:
+    return Batch(
+        units=tuple(Unit(name=str(number), mass_g=Decimal(2)) for number in range(units)),
+        assays=tuple(Assay(unit=str(number), active="A", content_percent=Decimal(99)) for number in range(assayed)),
+    )
+
+
+def dosage(mean: float, sd: float, *, n: int = 10, target: float = 100.0) -> TestResult:
+    return TestResult(
+        id="dosage-unit-uniformity",
+        rule="harmonised-udu",
+        active="A",
+        verdict=Verdict.COMPLIES,
+        n=n,
+        figures={"mean_percent": mean, "sd_percent": sd, "target_percent": target},
+    )
+
+
+def content(rsd: float, *, rule: str = "ph-eur-2.9.6-b", **figures: float) -> TestResult:
+    return TestResult(
+        id="content-uniformity",
+        rule=rule,
+        active="A",
+        verdict=Verdict.COMPLIES,
+        n=10,
+        figures={"rsd_percent": rsd, **figures},
+    )
+
+
+def mass(rsd: float, *, rule: str = "ph-eur-2.9.5", limit: float = 5.0) -> TestResult:
+    return TestResult(
+        id="mass-uniformity",
+        rule=rule,
+        verdict=Verdict.COMPLIES,
+        n=20,
+        figures={"mean_g": 2.0, "rsd_percent": rsd, "limit_percent": limit},
+    )
+
+
+def only(test: TestResult, *, of: Batch | None = None) -> Assurance:
+    (found,) = assure_batch(tests=(test,), book_rules=RULES, batch=of or batch())
+    return found
+
+
+def test_dosage_units_are_assured_by_the_standard_method() -> None:
+    found = only(dosage(98, 2))
+    rule = RULES["harmonised-udu"]
+    assert isinstance(rule, DosageUnitRule)
+    expected = assured_chance(joint_region(98, 2, n=10), geometry=geometry_of(rule))
+    assert (found.test, found.active, found.confidence) == ("dosage-unit-uniformity", "A", 0.95)
+    assert found.pass_chance_low == expected
+    reach = two_sided_factor(10, coverage=found.coverage, confidence=0.95) * 2
+    assert [found.tolerance_low_percent, found.tolerance_high_percent] == pytest.approx([98 - reach, 98 + reach])
+
+
+def test_sentence_of_a_good_batch_is_one_a_pharmacist_can_use() -> None:
+    assert only(dosage(98, 2.9)).sentence == (
+        "Another ten units of this batch, and twenty more where the test asks for them, would pass with a chance of at "
+        "least 56 % (95 % confidence). With the same confidence at least 95 % of all units lie between 88.2 and "
+        "107.8 % of label, and not more than 4.0 % of them outside 85 to 115 %."
+    )
+
+
+def test_sentence_of_a_batch_that_assures_nothing_says_so() -> None:
+    found = only(dosage(91, 8))
+    assert found.pass_chance_low is not None
+    assert found.pass_chance_low < 0.01
+    assert found.sentence.startswith(
+        "The 10 units in hand do not assure that another ten units of this batch, and twenty more where the test asks "
+        "for them, would pass: the chance may be less than 1 % (95 % confidence)."
+    )
+
+
+def test_too_few_units_left_are_told_as_a_batch_like_this_one() -> None:
+    found = only(dosage(100, 1), of=batch(units=14))
+    assert found.sentence.startswith("Ten units of a batch like this one (only 4 of it are left), and twenty more")
+    one = only(dosage(100, 1), of=batch(units=11))
+    assert "(only 1 of it is left)" in one.sentence
+
+
+def test_units_without_any_difference_assure_nothing() -> None:
+    found = only(dosage(100, 0.0))
+    assert found.pass_chance_low is None
+    assert (found.tolerance_low_percent, found.tolerance_high_percent) == (None, None)
+    assert found.sentence == (
+        "The 10 units in hand do not differ at all, so nothing is assured about another ten units of this batch, and "
+        "twenty more where the test asks for them."
+    )
+
+
+def test_a_target_above_the_range_is_used() -> None:
+    aimed, usual = only(dosage(106, 2, target=106.0)).pass_chance_low, only(dosage(106, 2)).pass_chance_low
+    assert aimed is not None
+    assert usual is not None
+    assert aimed > usual
+
+
+def test_mass_is_assured_in_percent_of_its_mean() -> None:
+    found = only(mass(1.0))
+    assert found.pass_chance_low is not None
+    assert 0.99 < found.pass_chance_low < 1.0
+    assert found.tolerance_low_percent is not None
+    assert found.tolerance_low_percent == pytest.approx(100 - two_sided_factor(20, coverage=0.95, confidence=0.95))
+    assert found.sentence == (
+        "Another twenty units of this batch would pass with a chance of at least 99.9 % (95 % confidence). "
+        "With the same confidence at least 95 % of all units lie between 97.2 and 102.8 % of the mean."
+    )
+
+
+def test_mass_without_a_limit_is_not_assured() -> None:
+    found = only(mass(1.0, limit=6.0))
+    assert found.pass_chance_low is None
+    assert found.sentence.startswith(
+        "The rule sets no limit here, so nothing is assured about another twenty units of this batch. "
+        "With 95 % confidence at least 95 % of all units lie between"
+    )
+
+
+def test_mass_against_a_label_looks_at_both_corners() -> None:
+    found = only(mass(3.0, rule="chp-0107", limit=7.5))
+    assert found.pass_chance_low is not None
+    assert 0.0 < found.pass_chance_low < 1.0
+
+
+def test_content_about_its_mean_needs_no_label() -> None:
+    relative = only(content(3.0))
+    labelled = only(content(3.0, mean_percent=90.0, sd_percent=2.7))
+    assert relative.pass_chance_low == pytest.approx(labelled.pass_chance_low, abs=1e-9)
+    assert "% of the mean" in relative.sentence
+    assert "% of label" in labelled.sentence
+
+
+def test_content_with_a_bounded_mean_is_assured_by_the_poorer_corner() -> None:
+    inside = only(content(2.0, rule="ph-eur-2.9.6-c", mean_percent=100.0, sd_percent=2.0)).pass_chance_low
+    edge = only(content(2.0, rule="ph-eur-2.9.6-c", mean_percent=108.0, sd_percent=2.0)).pass_chance_low
+    assert inside is not None
+    assert edge is not None
+    assert inside > 0.99
+    assert edge < 0.5
+
+
+def test_more_confidence_assures_less() -> None:
+    chances = [
+        assure_batch(tests=(dosage(98, 3),), book_rules=RULES, batch=batch(), confidence=level)[0].pass_chance_low
+        for level in (0.90, 0.95, 0.99)
+    ]
+    assert None not in chances
+    assert chances == sorted(chances, key=lambda chance: -(chance or 0.0))
+
+
+@pytest.mark.parametrize(
+    "test",
+    [
+        TestResult(id="dosage-unit-uniformity", rule="harmonised-udu", verdict=Verdict.NOT_ASSESSED),
+        TestResult(id="dosage-unit-uniformity", rule="harmonised-udu", verdict=Verdict.TOO_FEW_UNITS, n=1),
+        TestResult(id="dosage-unit-uniformity", rule="harmonised-udu", verdict=Verdict.TOO_FEW_UNITS, n=3),
+        TestResult(id="mass-uniformity", rule="ph-eur-2.9.5", verdict=Verdict.TOO_FEW_UNITS, n=3),
+        TestResult(id="mean-mass", rule="unknown", verdict=Verdict.COMPLIES, n=20),
+    ],
+    ids=["not assessed", "one unit", "no figures", "no spread", "unknown rule"],
+)
+def test_a_test_without_mean_and_spread_is_left_out(test: TestResult) -> None:
+    assert assure_batch(tests=(test,), book_rules=RULES, batch=batch()) == ()

@@ -1,0 +1,118 @@
+"""The joint region and the bound on it, against figures computed after ASTM E2709 / E2810 (none of them printed)."""
+
+from __future__ import annotations
+
+import json
+import math
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from qc.assurance.acceptance_geometry import AcceptanceGeometry, geometry_of
+from qc.assurance.joint_region import (
+    assured_chance,
+    fraction_outside_at_most,
+    fraction_within,
+    joint_region,
+    lower_bound_at,
+)
+from qc.assurance.operating import pass_chances
+from qc.rules.library import load_rule
+from qc.rules.records import DosageUnitRule
+
+TABLES: dict[str, list[dict[str, Any]]] = json.loads(
+    (Path(__file__).parents[1] / "reference" / "odds" / "capability.json").read_text()
+)
+
+
+def rule() -> DosageUnitRule:
+    found = load_rule("harmonised-udu")
+    assert isinstance(found, DosageUnitRule)
+    return found
+
+
+def geometry() -> AcceptanceGeometry:
+    return geometry_of(rule())
+
+
+def rows(name: str) -> list[Any]:
+    return [pytest.param(row["inputs"], row["expected"], id=row["id"]) for row in TABLES[name]]
+
+
+@pytest.mark.parametrize(("inputs", "expected"), rows("bounds"))
+def test_region_and_bound_agree_with_the_method(inputs: dict[str, float], expected: dict[str, float]) -> None:
+    region = joint_region(inputs["mean"], inputs["sd"], n=int(inputs["n"]), confidence=inputs["confidence"])
+    found = [region.z, region.sd_high, region.mean_low, region.mean_high]
+    theirs = [expected[name] for name in ("z", "sigma_upper", "mu_low", "mu_high")]
+    assert found == pytest.approx(theirs, rel=1e-8)
+    assert assured_chance(region, geometry=geometry()) == pytest.approx(expected["pass_prob_lower_bound"], abs=1e-7)
+
+
+@pytest.mark.parametrize(("inputs", "expected"), rows("lower_bounds"))
+def test_parts_of_the_bound_agree_with_the_method(inputs: dict[str, float], expected: dict[str, float]) -> None:
+    found = lower_bound_at(inputs["mu"], inputs["sigma"], geometry=geometry())
+    assert found.first_stage == pytest.approx(expected["P_S1"], abs=1e-8)
+    assert found.pooled_value == pytest.approx(expected["P_C21"], abs=1e-8)
+    assert found.bound == pytest.approx(expected["LBOUND"], abs=1e-7)
+
+
+@given(mean=st.floats(85, 115), sd=st.floats(0.3, 12))
+def test_bound_never_exceeds_the_chance_it_bounds(mean: float, sd: float) -> None:
+    chances = pass_chances(mean, sd, rule=rule())
+    bound = lower_bound_at(mean, sd, geometry=geometry()).bound
+    assert bound <= float(chances.overall) + float(chances.error_bound)
+
+
+@pytest.mark.parametrize(("mean", "sd", "n"), [(100, 3, 10), (97, 2, 30), (104, 1, 10)])
+def test_no_point_of_the_region_lies_below_its_corners(mean: float, sd: float, n: int) -> None:
+    region = joint_region(mean, sd, n=n)
+    least = assured_chance(region, geometry=geometry())
+    for share in np.linspace(0.05, 1.0, 8):
+        reach = share * (region.mean_high - region.mean)
+        for at in np.linspace(mean - reach, mean + reach, 9):
+            bound = lower_bound_at(float(at), float(share * region.sd_high), geometry=geometry()).bound
+            assert bound >= least - 1e-9
+
+
+def test_region_holds_mean_and_sd_with_its_confidence() -> None:
+    values = np.random.Generator(np.random.Philox(2)).standard_normal((40_000, 10))
+    means, sds = values.mean(axis=1), values.std(axis=1, ddof=1)
+    unit = joint_region(0.0, 1.0, n=10)
+    # The true point (0, 1) lies in the triangle: below its upper edge, and within the interval of a known SD of 1.
+    held = ((sds * unit.sd_high >= 1.0) & (np.abs(means) <= unit.z / math.sqrt(10))).mean()
+    assert held == pytest.approx(0.95, abs=4 * math.sqrt(0.95 * 0.05 / 40_000))
+
+
+def test_a_rule_of_one_stage_is_bounded_by_its_first() -> None:
+    one = geometry_of(replace(rule(), second_size=0))
+    found = lower_bound_at(100, 5, geometry=one)
+    assert found.bound == found.first_stage
+
+
+def test_fraction_outside_agrees_with_the_worst_corner() -> None:
+    region = joint_region(98, 3, n=20)
+    expected = 1 - fraction_within(region.mean_low, region.sd_high, low=85, high=115)
+    assert fraction_outside_at_most(region, low=85, high=115) == expected
+
+
+@pytest.mark.parametrize(("mean", "inside"), [(84.9, 0.0), (85.0, 1.0), (115.0, 1.0), (115.1, 0.0)])
+def test_no_spread_is_inside_up_to_the_limit(mean: float, inside: float) -> None:
+    assert fraction_within(mean, 0.0, low=85, high=115) == inside
+
+
+@pytest.mark.parametrize(
+    ("sd", "n", "confidence", "message"),
+    [
+        (1.0, 1, 0.95, r"mean and SD of 1 unit; at least 2 units are needed"),
+        (-1.0, 10, 0.95, r"an SD of -1; it cannot be negative"),
+        (1.0, 10, 1.0, r"a confidence of 1; a number between 0 and 1 is needed"),
+    ],
+)
+def test_an_impossible_sample_is_refused(sd: float, n: int, confidence: float, message: str) -> None:
+    with pytest.raises(ValueError, match=f"^{message}$"):
+        joint_region(100, sd, n=n, confidence=confidence)

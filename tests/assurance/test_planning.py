@@ -1,0 +1,93 @@
+"""Acceptance limits against figures computed after ASTM E2810 (none printed), and plans against what must hold."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from qc.assurance.acceptance_geometry import geometry_of
+from qc.assurance.joint_region import assured_chance, joint_region
+from qc.assurance.operating import pass_chances
+from qc.assurance.planning import (
+    acceptance_limits,
+    greatest_sample_sd,
+    greatest_true_sd,
+    price_of_sample,
+    units_needed,
+)
+from qc.rules.library import load_rule
+from qc.rules.records import DosageUnitRule, MassRule
+
+ROWS: list[dict[str, Any]] = json.loads(
+    (Path(__file__).parents[1] / "reference" / "odds" / "capability.json").read_text()
+)["greatest_sd"]
+
+
+def dosage_rule() -> DosageUnitRule:
+    rule = load_rule("harmonised-udu")
+    assert isinstance(rule, DosageUnitRule)
+    return rule
+
+
+@pytest.mark.parametrize("row", [pytest.param(row, id=row["id"]) for row in ROWS[::4]])
+def test_greatest_sample_sd_agrees_with_the_method(row: dict[str, Any]) -> None:
+    inputs = row["inputs"]
+    found = greatest_sample_sd(
+        inputs["mean"],
+        n=inputs["n"],
+        rule=dosage_rule(),
+        wanted=inputs["lower_bound"],
+        confidence=inputs["confidence"],
+        target=inputs["target"],
+    )
+    assert found == pytest.approx(row["expected"]["max_sd"], abs=1e-6)
+
+
+def test_table_of_limits_grows_with_the_sample_and_is_greatest_in_the_middle() -> None:
+    table = acceptance_limits(rule=dosage_rule(), means=[83.0, 90.0, 95.0, 100.0, 105.0], numbers=[10, 30, 100])
+    sds = table.greatest_sd_percent
+    assert [len(row) for row in sds] == [3] * 5
+    assert all(list(row) == sorted(row) for row in sds)
+    assert sds[0] == (0.0, 0.0, 0.0)
+    assert sds[3] == tuple(max(row[column] for row in sds) for column in range(3))
+    assert sds[1][0] == pytest.approx(greatest_sample_sd(90, n=10, rule=dosage_rule()))
+
+
+def test_one_unit_fewer_than_needed_is_not_enough() -> None:
+    n = units_needed(98, 4, rule=dosage_rule())
+    assert n is not None
+    geometry = geometry_of(dosage_rule())
+    assert assured_chance(joint_region(98, 4, n=n), geometry=geometry) >= 0.95
+    assert assured_chance(joint_region(98, 4, n=n - 1), geometry=geometry) < 0.95
+
+
+def test_no_number_of_units_helps_a_batch_that_cannot_pass() -> None:
+    assert units_needed(100, 8, rule=dosage_rule(), most=500) is None
+
+
+def test_greatest_true_sd_passes_with_the_chance_wanted() -> None:
+    sd = greatest_true_sd(97, rule=dosage_rule(), chance=0.9)
+    assert float(pass_chances(97, sd, rule=dosage_rule()).overall) == pytest.approx(0.9, abs=1e-5)
+
+
+def test_a_mean_beyond_the_limits_may_have_no_spread_at_all() -> None:
+    assert greatest_true_sd(80, rule=dosage_rule()) == 0.0
+    assert greatest_sample_sd(80, n=30, rule=dosage_rule()) == 0.0
+
+
+def test_the_full_sample_costs_what_the_rule_costs() -> None:
+    rule = load_rule("ph-eur-2.9.5")
+    assert isinstance(rule, MassRule)
+    band = next(band for band in rule.bands if "suppositories" in band.forms)
+    found = price_of_sample(rule=rule, numbers=(10, 20), sound=(100, 2), poor=(100, 5), band=band)
+    chances = pass_chances(100, [2.0, 5.0], rule=rule, band=band).overall
+    assert [found[1].sound_refused, found[1].poor_passed] == pytest.approx([1 - chances[0], chances[1]])
+    assert found[0].poor_passed > found[1].poor_passed
+
+
+def test_a_sample_of_five_is_refused() -> None:
+    with pytest.raises(ValueError, match=r"^a sample of 5; chances are worked out from 6 units on$"):
+        price_of_sample(rule=dosage_rule(), numbers=(5,), sound=(100, 2), poor=(100, 9))
