@@ -1,0 +1,298 @@
+"""The pour of a whole batch: each shape found, nothing where nothing is, silence where nothing can be seen."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Sequence
+from decimal import Decimal
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from qc.batch import Active, Assay, Batch, CavityPour, Unit
+from qc.pour.analysis import analyse_pour
+from qc.pour_results import Trend, TrendFlag
+from qc.stats.isotonic import Floats
+
+
+def scatter(n: int, *, seed: int = 1) -> Floats:
+    return np.random.Generator(np.random.Philox(seed)).standard_normal(n)
+
+
+def weighed(masses: Sequence[float], *, cavities: int = 0, moulds: int = 0, pours: Sequence[CavityPour] = ()) -> Batch:
+    """Units 1, 2, 3 ... in pour order; cavities by turns, moulds one after the other."""
+    n = len(masses)
+    units = tuple(
+        Unit(
+            name=str(index + 1),
+            pour_order=index + 1,
+            mould="ABCDEFGHIJ"[index * moulds // n] if moulds else None,
+            cavity=str(index % cavities + 1) if cavities else None,
+            mass_g=Decimal(f"{mass:.3f}"),
+        )
+        for index, mass in enumerate(masses)
+    )
+    return Batch(units=units, cavity_pours=tuple(pours))
+
+
+def assayed(contents: Sequence[float], *, masses: Sequence[float] | None = None) -> Batch:
+    units = tuple(
+        Unit(name=str(index + 1), pour_order=index + 1, mass_g=Decimal(f"{masses[index]:.3f}") if masses else None)
+        for index in range(len(contents))
+    )
+    assays = tuple(
+        Assay(unit=str(index + 1), active="A", content_mg=Decimal(f"{content:.2f}"))
+        for index, content in enumerate(contents)
+    )
+    return Batch(units=units, assays=assays, actives=(Active(name="A", label_claim_mg=Decimal(100)),))
+
+
+def mass_trend(batch: Batch) -> Trend:
+    return analyse_pour(batch, seed=1).trend.mass
+
+
+ALONG = np.arange(30) / 29
+
+
+def test_a_drift_of_content_in_twelve_assays_is_clear_and_its_size_is_right() -> None:
+    contents = 100 * (1 + 0.15 * (np.arange(12) / 11 - 0.5)) * (1 + 0.016 * scatter(12))
+    analysis = analyse_pour(assayed(list(contents)), seed=1)
+    trend = analysis.trend.content["A"]
+    assert trend.flag is TrendFlag.CLEAR
+    assert trend.change_low_percent is not None
+    assert trend.change_high_percent is not None
+    assert trend.change_low_percent < 15 < trend.change_high_percent
+    assert (trend.n, trend.measure, trend.direction, trend.shape) == (12, "mg", "rising", "a straight drift")
+    assert len(trend.fitted) == len(trend.band) == len(trend.steps) == len(trend.values) == 12
+    assert all(low < dict(trend.fitted)[unit] < high for unit, low, high in trend.band)
+    assert analysis.sentence == trend.sentence
+
+
+def test_a_sound_batch_shows_nothing_and_says_what_it_would_have_shown() -> None:
+    analysis = analyse_pour(weighed(2 * (1 + 0.01 * scatter(30))), seed=1)
+    trend = analysis.trend.mass
+    assert trend.flag is TrendFlag.NONE_SEEN
+    assert trend.sentence == (
+        f"Mass: no change along the pour seen in 30 units (p {trend.p_value:.2f}); a straight change of "
+        f"{trend.detectable_percent:.1f} % or more would have been seen nine times in ten."
+    )
+    assert analysis.sentence == (
+        f"Pour order: no change seen; a straight change of {trend.detectable_percent:.1f} % or more would have been "
+        "seen nine times in ten. Masses alone cannot show a change of content."
+    )
+
+
+@pytest.mark.parametrize(
+    ("shape", "words", "stretch"),
+    [
+        (0.08 * (ALONG > 0.6), "a step after unit 18", [str(unit) for unit in range(19, 31)]),
+        (0.12 * np.exp(-6 * (1 - ALONG)), "a change in the last units", [str(unit) for unit in range(25, 31)]),
+        (-0.12 * np.exp(-6 * ALONG), "a change in the first units", [str(unit) for unit in range(1, 7)]),
+        (0.10 * ALONG, "a straight drift", [str(unit) for unit in range(1, 31)]),
+    ],
+)
+def test_each_shape_is_named_and_its_stretch_marked(shape: Floats, words: str, stretch: list[str]) -> None:
+    trend = mass_trend(weighed(2 * (1 + shape + 0.006 * scatter(30))))
+    assert trend.flag is TrendFlag.CLEAR
+    assert trend.shape == words
+    assert list(trend.stretch) == stretch
+
+
+def test_strong_cavities_filled_by_turns_are_taken_out() -> None:
+    light = np.tile([0.0, 0.1, -0.1, 0.05, 0.2, -0.25], 5)
+    sound = mass_trend(weighed(2 + light + 0.01 * scatter(30), cavities=6))
+    drifting = mass_trend(weighed(2 + light + 0.01 * scatter(30) + 0.06 * ALONG, cavities=6))
+    assert sound.flag is TrendFlag.NONE_SEEN
+    assert sound.correction == (
+        "Differences between cavities were taken out by their own means (each was filled 5 times or more often on "
+        "average)."
+    )
+    assert drifting.flag is TrendFlag.CLEAR
+    assert drifting.change_percent == pytest.approx(3.0, abs=0.6)
+    assert np.std([value for _, value in drifting.corrected]) < 0.03
+
+
+def test_moulds_one_after_the_other_are_not_taken_for_a_change_of_the_melt() -> None:
+    steps = np.repeat([0.0, 0.05, 0.03], 10)
+    trend = mass_trend(weighed(2 + steps + 0.01 * scatter(30), moulds=3))
+    assert trend.flag is TrendFlag.CANNOT_TELL
+    assert trend.sentence.startswith("Mass: cannot tell. There is a pattern along the pour (p 0.0")
+    assert trend.sentence.endswith(
+        "but the moulds were poured one after the other and differences between moulds would make the same pattern."
+    )
+    assert trend.not_excluded[0] == (
+        "The moulds were poured one after the other: a difference between moulds cannot be excluded."
+    )
+
+
+def test_calibration_pours_tell_a_light_mould_from_a_change_of_the_melt() -> None:
+    steps = np.repeat([0.0, 0.1, 0.2], 10)
+    pours = [
+        CavityPour(mould=mould, cavity=str(cavity + 1), base_mass_g=Decimal(f"{1.9 + 0.1 * number:.3f}"))
+        for number, mould in enumerate("ABC")
+        for cavity in range(10)
+    ]
+    sound = mass_trend(weighed(2 + steps + 0.01 * scatter(30), moulds=3, cavities=10, pours=pours))
+    drift = mass_trend(weighed(2 + steps + 0.01 * scatter(30) + 0.1 * ALONG, moulds=3, cavities=10, pours=pours))
+    assert sound.flag is TrendFlag.NONE_SEEN
+    assert drift.flag is TrendFlag.CLEAR
+    assert drift.change_percent == pytest.approx(100 * 0.1 / 2.15, abs=0.8)
+    assert "calibration pours" in drift.correction
+
+
+def test_content_that_only_follows_the_moulds_is_not_called_and_content_of_a_changing_melt_is() -> None:
+    masses = 2 + np.repeat([0.0, 0.1, 0.2], 10) + 0.01 * scatter(30)
+
+    def batch(concentration: Floats) -> Batch:
+        whole = assayed(list(masses * concentration), masses=list(masses))
+        return dataclasses.replace(
+            whole,
+            units=tuple(dataclasses.replace(unit, mould="ABC"[index // 10]) for index, unit in enumerate(whole.units)),
+        )
+
+    steady = analyse_pour(batch(50 * (1 + 0.01 * scatter(30, seed=2))), seed=1).trend
+    settling = analyse_pour(batch(50 * (1 + 0.1 * ALONG + 0.01 * scatter(30, seed=2))), seed=1).trend
+    assert steady.content["A"].flag is TrendFlag.CANNOT_TELL
+    assert settling.content["A"].flag is TrendFlag.CLEAR
+    assert settling.concentration["A"].flag is TrendFlag.CLEAR
+
+
+def test_a_call_that_rests_on_one_end_unit_names_it() -> None:
+    masses = 2 * (1 + 0.005 * scatter(20) + 0.007 * np.arange(20) / 19)
+    masses[-1] += 0.04
+    trend = mass_trend(weighed(masses))
+    assert trend.flag is TrendFlag.POSSIBLE
+    assert trend.not_excluded == (
+        "The call rests on unit 20 alone: a slip at that unit cannot be excluded; measure it again.",
+        "If the units were weighed in pour order, a slow drift of the balance cannot be excluded.",
+        "Slow swings of fill or temperature that make neighbours alike cannot be excluded.",
+    )
+
+
+def test_one_wild_mass_at_the_end_is_not_taken_for_a_change_of_the_pour() -> None:
+    masses = 2 * (1 + 0.005 * scatter(20))
+    masses[-1] += 0.3
+    assert mass_trend(weighed(masses)).flag in (TrendFlag.NONE_SEEN, TrendFlag.CANNOT_TELL)
+
+
+def test_six_noisy_assays_cannot_tell_and_say_what_they_could_have_told() -> None:
+    trend = analyse_pour(assayed([97.0, 103.1, 99.2, 104.0, 96.5, 101.7]), seed=1).trend.content["A"]
+    assert trend.flag is TrendFlag.CANNOT_TELL
+    assert trend.detectable_percent is not None
+    assert trend.detectable_percent > 10
+    assert trend.sentence == (
+        f"Content of A: cannot tell. With 6 assayed units and this scatter only a straight change of "
+        f"{trend.detectable_percent:.1f} % or more would be seen nine times in ten, and 10.0 % matters."
+    )
+
+
+@pytest.mark.parametrize("important", [2.0, 50.0])
+def test_the_change_that_matters_decides_between_none_seen_and_cannot_tell(important: float) -> None:
+    trend = analyse_pour(weighed(2 * (1 + 0.01 * scatter(20))), seed=1, important_change_percent=important).trend.mass
+    assert trend.detectable_percent is not None
+    expected = TrendFlag.NONE_SEEN if trend.detectable_percent <= important else TrendFlag.CANNOT_TELL
+    assert trend.flag is expected
+
+
+@pytest.mark.parametrize(
+    ("batch", "sentence"),
+    [
+        (Batch(units=()), "Mass: cannot tell. No measured unit has a place in the pour."),
+        (
+            weighed([2.0, 2.1]),
+            "Mass: cannot tell. Only 2 of the units measured have a place in the pour; at least 3 are needed.",
+        ),
+        (
+            Batch(units=tuple(Unit(name=name, pour_order=1, mass_g=Decimal("2.0")) for name in "abcd")),
+            "Mass: cannot tell. All units measured were poured together, so there is no order to compare.",
+        ),
+        (
+            weighed([2.0, 2.1, 2.05, 2.2]),
+            "Mass: cannot tell. 4 units are too few to show any change along the pour.",
+        ),
+    ],
+)
+def test_too_little_to_go_by_is_said_in_words(batch: Batch, sentence: str) -> None:
+    trend = mass_trend(batch)
+    assert trend.flag is TrendFlag.CANNOT_TELL
+    assert trend.sentence == sentence
+
+
+def test_equal_masses_are_no_change_as_far_as_the_balance_can_tell() -> None:
+    trend = mass_trend(weighed([2.0] * 20))
+    assert (trend.flag, trend.p_value, trend.direction) == (TrendFlag.NONE_SEEN, 1.0, "")
+    assert trend.detectable_percent is not None
+    assert 0 < trend.detectable_percent < 0.1
+    assert trend.not_excluded == (
+        "The values stand on few steps of the balance: a change smaller than one step cannot be seen.",
+    )
+
+
+def test_units_without_a_pour_order_are_left_out_with_a_notice() -> None:
+    batch = weighed(2 * (1 + 0.01 * scatter(12)))
+    units = tuple(
+        dataclasses.replace(unit, pour_order=None) if unit.name in {"3", "7"} else unit for unit in batch.units
+    )
+    analysis = analyse_pour(dataclasses.replace(batch, units=units), seed=1)
+    assert analysis.trend.mass.n == 10
+    assert [notice.text for notice in analysis.notices] == [
+        "No pour order was entered for units 3, 7; left out of the pour-order analysis, not of the tests."
+    ]
+
+
+def test_no_pour_order_at_all_is_one_notice() -> None:
+    units = tuple(Unit(name=name, mass_g=Decimal("2.0")) for name in "abc")
+    analysis = analyse_pour(Batch(units=units), seed=1)
+    assert [notice.text for notice in analysis.notices] == [
+        "No pour order was entered, so nothing can be said about a change while the batch was poured. "
+        "Enter the pour order of each unit (1, 2, 3 ...)."
+    ]
+
+
+def test_duplicate_assays_are_averaged_and_percent_of_label_becomes_mg() -> None:
+    batch = assayed([100.0, 101, 99, 102])
+    more = (*batch.assays, Assay(unit="1", active="A", content_percent=Decimal(110)))
+    trend = analyse_pour(dataclasses.replace(batch, assays=more), seed=1).trend.content["A"]
+    assert dict(trend.values)["1"] == pytest.approx(105.0)
+
+
+def test_later_units_richer_is_a_stated_direction_and_halves_the_p_of_a_rise() -> None:
+    batch = assayed(list(100 * (1 + 0.04 * np.arange(10) / 9) * (1 + 0.01 * scatter(10, seed=4))))
+    either = analyse_pour(batch, seed=1).trend.content["A"]
+    stated = analyse_pour(batch, seed=1, later_units_richer=True).trend.content["A"]
+    assert either.p_value is not None
+    assert stated.p_value is not None
+    assert stated.p_value < either.p_value
+
+
+def test_the_same_seed_gives_the_same_analysis() -> None:
+    batch = weighed(2 * (1 + 0.01 * scatter(20) + 0.02 * np.arange(20) / 19))
+    assert analyse_pour(batch, seed=4) == analyse_pour(batch, seed=4)
+
+
+@given(seed=st.integers(0, 500), factor=st.sampled_from([0.5, 2.0, 4.0]))
+@settings(max_examples=4)
+def test_scaling_every_mass_changes_no_flag_and_no_percentage(seed: int, factor: float) -> None:
+    masses = [round(float(mass), 3) for mass in 2 * (1 + 0.01 * scatter(12, seed=seed))]
+
+    def batch(scale: float) -> Batch:
+        units = tuple(
+            Unit(name=str(index), pour_order=index, mass_g=Decimal(str(mass)) * Decimal(str(scale)))
+            for index, mass in enumerate(masses)
+        )
+        return Batch(units=units, balance_readability_g=Decimal("0.001") * Decimal(str(scale)))
+
+    plain, scaled = mass_trend(batch(1.0)), mass_trend(batch(factor))
+    assert scaled.flag is plain.flag
+    assert scaled.p_value == plain.p_value
+    assert scaled.change_percent == pytest.approx(plain.change_percent)
+
+
+@given(order=st.permutations(range(10)))
+@settings(max_examples=4)
+def test_the_order_of_rows_in_the_sheet_does_not_matter(order: list[int]) -> None:
+    batch = weighed(2 * (1 + 0.01 * scatter(10)))
+    shuffled = dataclasses.replace(batch, units=tuple(batch.units[index] for index in order))
+    assert mass_trend(shuffled) == mass_trend(batch)
