@@ -62,7 +62,8 @@ def check_masses(entries: Entries, masses: Sequence[Measured]) -> None:
         return
     unit = entries.known.columns["mass"].unit
     other = "mg" if unit == "g" else "g"
-    rest = [one for one in masses if not _is_total(entries, one, masses)]
+    total = sum((one.value for one in masses), Decimal(0))
+    rest = [one for one in masses if not _is_total(entries, one, total, len(masses))]
     middle = median(one.value for one in rest)
     in_grams = middle if unit == "g" else middle.scaleb(-3)
     if in_grams > HEAVIEST_G or in_grams < LIGHTEST_G:
@@ -77,16 +78,16 @@ def check_masses(entries: Entries, masses: Sequence[Measured]) -> None:
     refuse_thousandfold(entries, "mass", unit, rest)
 
 
-def _is_total(entries: Entries, one: Measured, masses: Sequence[Measured]) -> bool:
-    if len(masses) <= FEWEST_TO_ADD_UP:
+def _is_total(entries: Entries, one: Measured, total: Decimal, count: int) -> bool:
+    if count <= FEWEST_TO_ADD_UP:
         return False
-    others = sum((other.value for other in masses), Decimal(0)) - one.value
+    others = total - one.value
     if abs(one.value - others) > others * TOTAL_TOLERANCE:
         return False
     entries.refuse(
         one.entry,
         "mass",
-        found=f"mass {one.value:f} of unit {one.name} is the sum of the other {len(masses) - 1} masses",
+        found=f"mass {one.value:f} of unit {one.name} is the sum of the other {count - 1} masses",
         mend="Weigh the units one by one; a total is worked out here, not typed in",
     )
     return True
