@@ -1,0 +1,302 @@
+"""How often the trend test is wrong, how often it is right, and how often its interval holds; run by hand.
+
+    pytest -m benchmarks tests/benchmarks/test_trend_study.py
+
+Writes `tests/benchmarks/results/trend.md`. The ceiling in the power tables is the t-test on the true shape itself, the
+best possible test for a shape that is known beforehand; each shape is scaled so that this ceiling is 0.90 at 5 %.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from decimal import Decimal
+from pathlib import Path
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from qc.batch import Active, Assay, Batch, Unit
+from qc.pour.analysis import analyse_pour
+from qc.pour.correction import Corrected
+from qc.pour.series import Kind, Series
+from qc.pour.trend import fitted_change
+from qc.pour_results import TrendFlag
+from qc.stats.order_test import Direction, Places, monotone_share
+from qc.stats.rearrange import generator, rearrangements, share_at_least
+
+pytestmark = pytest.mark.benchmarks
+
+RESULTS = Path(__file__).parent / "results" / "trend.md"
+SIZES = (6, 10, 12, 20, 30)
+Floats = NDArray[np.float64]
+
+
+SECTIONS: dict[str, list[str]] = {}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Recipe:
+    """How a simulated batch is made; everything in % of the mean unless the name says otherwise."""
+
+    units: int = 30
+    assayed: int = 10
+    drift: float = 0.0
+    assay: float = 1.0
+    mixing: float = 1.2
+    fill: float = 1.0
+    cavities: int = 6
+    cavity_sd: float = 0.0
+    moulds: int = 0
+    mould_sd: float = 0.0
+    neighbours_alike: float = 0.0
+    mass_decimals: int = 3
+    slip: bool = False
+    heavy_tails: bool = False
+    weighed: bool = True
+
+
+def simulated_batch(recipe: Recipe, random: np.random.Generator) -> Batch:
+    """One batch by a recipe: contents drift in a straight line, masses do not."""
+    n = recipe.units
+    place = np.arange(n)
+    scatter = random.standard_t(3, n) / np.sqrt(3) if recipe.heavy_tails else random.standard_normal(n)
+    for index in range(1, n):
+        keep = recipe.neighbours_alike
+        scatter[index] = keep * scatter[index - 1] + np.sqrt(1 - keep**2) * scatter[index]
+    relative = 1 + recipe.fill * scatter / 100
+    relative += recipe.cavity_sd * random.standard_normal(recipe.cavities)[place % recipe.cavities] / 100
+    if recipe.moulds:
+        relative += recipe.mould_sd * random.standard_normal(recipe.moulds)[place * recipe.moulds // n] / 100
+    mass = 2.0 * relative
+    concentration = 50.0 * (1 + recipe.drift / 100 * (place / (n - 1) - 0.5))
+    content = mass * concentration * (1 + recipe.mixing * random.standard_normal(n) / 100)
+    if recipe.slip:
+        # One mass with two neighbouring digits changed about.
+        mass[random.integers(n)] += 0.09
+    chosen = sorted(random.choice(n, recipe.assayed, replace=False))
+    units = tuple(
+        Unit(
+            name=str(index + 1),
+            pour_order=index + 1,
+            mould="ABCDEFGHIJ"[index * recipe.moulds // n] if recipe.moulds else None,
+            cavity=str(index % recipe.cavities + 1) if recipe.cavities > 1 else None,
+            mass_g=Decimal(f"{mass[index]:.{recipe.mass_decimals}f}") if recipe.weighed else None,
+        )
+        for index in range(n)
+    )
+    found = content * (1 + recipe.assay * random.standard_normal(n) / 100)
+    assays = tuple(
+        Assay(unit=str(index + 1), active="active", content_mg=Decimal(f"{found[index]:.2f}")) for index in chosen
+    )
+    return Batch(units=units, assays=assays, actives=(Active(name="active", label_claim_mg=Decimal(100)),))
+
+
+def shapes(n: int) -> dict[str, Floats]:
+    x = np.arange(n, dtype=float)
+    late = np.exp(-(n - 1 - x) / (n / 6))
+    return {
+        "straight": x,
+        "late, tau n/6": late,
+        "early, tau n/6": -late[::-1],
+        "first poor": (x > 0).astype(float),
+        "last two rich": (x >= n - 2).astype(float),
+        "step n/2": (x >= n / 2).astype(float),
+        "step 3n/4": (x >= 3 * n / 4).astype(float),
+        "flat, then ramp": np.maximum(0.0, x - 0.7 * (n - 1)),
+    }
+
+
+def strength_for_ninety_percent(n: int) -> float:
+    """Length of the mean vector at which the t-test on the true shape has power 0.90 at 5 %, two-sided."""
+    from scipy import optimize, stats
+
+    limit = stats.t.ppf(0.975, n - 2)
+    # The chance of a call in the wrong direction is below 0.00001 here and is left out.
+    return float(optimize.brentq(lambda d: stats.nct.sf(limit, n - 2, d) - 0.9, 2.0, 7.0))
+
+
+def write() -> None:
+    head = [
+        "# Trend along the pour: false alarms, power, coverage",
+        "",
+        "Own simulation with recorded seeds (`pytest -m benchmarks tests/benchmarks/test_trend_study.py`); it guards",
+        "against change and shows what the method does, on data made by its own assumptions and against them.",
+    ]
+    RESULTS.parent.mkdir(exist_ok=True)
+    RESULTS.write_text("\n".join([*head, *(line for key in sorted(SECTIONS) for line in SECTIONS[key])]) + "\n")
+
+
+def p_by_rearrangement(values: Floats, places: Places, random: np.random.Generator) -> float:
+    rows, _ = rearrangements([0] * len(values), draws=499, random=random)
+    return float(share_at_least(monotone_share(values[rows], places))[0])
+
+
+def test_power_stays_near_the_best_possible_test_of_each_shape() -> None:
+    lines = ["", "## Power at 5 % where the best possible test has 0.90", ""]
+    lines += [f"| n | p-value from | {' | '.join(shapes(10))} | mean | least |", "|" + "---|" * 12]
+    for n in SIZES:
+        random = generator(2024, stream=n)
+        places = Places.of(np.arange(n, dtype=float))
+        null = random.standard_normal((40_000, n))
+        critical = np.quantile(monotone_share(null, places), 0.95)
+        critical_rising = np.quantile(monotone_share(null, places, direction=Direction.RISING), 0.95)
+        powers: dict[str, list[float]] = {
+            "normal theory": [],
+            "normal theory, stated direction": [],
+            "rearrangement": [],
+        }
+        for column in shapes(n).values():
+            centred = column - column.mean()
+            signal = centred / np.linalg.norm(centred) * strength_for_ninety_percent(n)
+            rows = random.standard_normal((10_000, n)) + signal
+            rising = monotone_share(rows, places, direction=Direction.RISING)
+            powers["normal theory"].append(float((monotone_share(rows, places) >= critical).mean()))
+            powers["normal theory, stated direction"].append(float((rising >= critical_rising).mean()))
+            calls = [p_by_rearrangement(values, places, random) <= 0.05 for values in rows[:400]]
+            powers["rearrangement"].append(float(np.mean(calls)))
+        for name, found in powers.items():
+            cells = " | ".join(f"{power:.2f}" for power in found)
+            lines.append(f"| {n} | {name} | {cells} | {np.mean(found):.2f} | {min(found):.2f} |")
+        # Own run: mean over these shapes about 0.65 at n 10 and 0.72 at n 30 by normal theory.
+        if n >= 10:
+            assert np.mean(powers["normal theory"]) > 0.62
+            assert powers["rearrangement"][0] > 0.75
+    SECTIONS["1 power"] = [
+        *lines,
+        "",
+        "The tool uses rearrangement. It gives up most of the power against a single odd unit at an end, because one",
+        "odd unit may as well be a slip of the pen; a wild value at an end is then no false alarm.",
+    ]
+    write()
+
+
+def test_rearrangement_keeps_its_level_whatever_the_distribution() -> None:
+    kinds: dict[str, Callable[[np.random.Generator, tuple[int, int]], Floats]] = {
+        "normal": lambda random, size: random.standard_normal(size),
+        "t, 3 df": lambda random, size: random.standard_t(3, size),
+        "lognormal 0.5": lambda random, size: random.lognormal(0, 0.5, size),
+        "rounded to 1 SD": lambda random, size: np.round(random.standard_normal(size)),
+    }
+    lines = ["", "## False alarms of one series (1,000 series, 999 rearrangements or all)", ""]
+    lines += ["| n | distribution | at 5 % | at 1 % |", "|---|---|---|---|"]
+    for n in SIZES:
+        places = Places.of(np.arange(n, dtype=float))
+        for number, (name, draw) in enumerate(kinds.items()):
+            random = generator(77, stream=10 * n + number)
+            series = draw(random, (1_000, n))
+            p = np.empty(len(series))
+            for index, values in enumerate(series):
+                rows, _ = rearrangements([0] * n, draws=999, random=random)
+                p[index] = share_at_least(monotone_share(values[rows], places))[0]
+            rates = float((p <= 0.05).mean()), float((p <= 0.01).mean())
+            lines.append(f"| {n} | {name} | {rates[0]:.3f} | {rates[1]:.3f} |")
+            # Three standard errors of 1,000 series above the stated level.
+            assert rates[0] <= 0.05 + 3 * np.sqrt(0.05 * 0.95 / 1_000)
+            assert rates[1] <= 0.01 + 3 * np.sqrt(0.01 * 0.99 / 1_000)
+    SECTIONS["2 level"] = lines
+    write()
+
+
+def corrected(values: Floats) -> Corrected:
+    n = len(values)
+    series = Series(
+        kind=Kind.CONTENT,
+        active="",
+        measure="mg",
+        units=(),
+        values=values,
+        order=np.arange(n, dtype=float),
+        step=0.0,
+        least_scatter=0.0,
+    )
+    flat = (0,) * n
+    # The fit needs only the length of `units`.
+    object.__setattr__(series, "units", (None,) * n)
+    return Corrected(series=series, tested=values, levels=flat, sized=values, size_levels=flat)
+
+
+def test_the_interval_covers_the_true_change_as_often_as_stated() -> None:
+    lines = ["", "## Coverage of the 95 % interval of the change from first to last unit (5,000 batches)", ""]
+    lines += [
+        "| n | no change | straight, 3 SD | straight, 8 SD | step n/2, 6 SD | late, tau n/6, 8 SD |",
+        "|---|---|---|---|---|---|",
+    ]
+    for n in SIZES:
+        places = Places.of(np.arange(n, dtype=float))
+        random = generator(5, stream=n)
+        critical = np.quantile(monotone_share(random.standard_normal((40_000, n)), places), 0.99)
+        named = {name: (column - column[0]) / (column[-1] - column[0]) for name, column in shapes(n).items()}
+        cases = {
+            "none": (named["straight"], 0.0),
+            "straight 3": (named["straight"], 3.0),
+            "straight 8": (named["straight"], 8.0),
+            "step": (named["step n/2"], 6.0),
+            "late": (named["late, tau n/6"], 8.0),
+        }
+        rates = {}
+        for case, (column, size) in cases.items():
+            rows = random.standard_normal((5_000, n)) + size * column
+            bends = monotone_share(rows, places) >= critical
+            covered = 0
+            for values, may_bend in zip(rows, bends, strict=True):
+                found = fitted_change(corrected(values), span=(0.0, float(n - 1)), may_bend=bool(may_bend))
+                assert found is not None
+                covered += found.low <= size <= found.high
+            rates[case] = covered / len(rows)
+        lines.append(f"| {n} | " + " | ".join(f"{rates[case]:.3f}" for case in cases) + " |")
+        for case in ("none", "straight 3", "straight 8"):
+            assert 0.94 <= rates[case] <= 0.96, (n, case, rates[case])
+    SECTIONS["3 coverage"] = [
+        *lines,
+        "",
+        "The interval is that of a straight drift unless a clear change decidedly has another shape; for changes that",
+        "are not straight and not clear enough to show it, it covers less often, as the last two columns say.",
+    ]
+    write()
+
+
+def test_whole_batches_are_called_when_they_should_be_and_not_when_they_should_not() -> None:
+    scenes = {
+        "content drifts by 15 %, 12 assays of 30 units": Recipe(drift=15, assayed=12, fill=0.5),
+        "the same, 12 units all assayed": Recipe(drift=15, units=12, assayed=12, fill=0.5, cavities=1),
+        "the same, 30 units in 5 moulds that differ by 1 SD": Recipe(drift=15, assayed=12, moulds=5, mould_sd=1),
+        "sound, 6 units": Recipe(units=6, assayed=6, cavities=1),
+        "sound, cavities differ by 5 SD of fill, 5 rounds": Recipe(cavity_sd=5),
+        "sound, cavities differ by 5 SD, each filled once": Recipe(cavity_sd=5, cavities=30),
+        "sound, 5 moulds one after the other, 1 SD": Recipe(moulds=5, mould_sd=1),
+        "sound, 5 moulds one after the other, 2 SD": Recipe(moulds=5, mould_sd=2),
+        "sound, 3 moulds one after the other, 2 SD": Recipe(moulds=3, mould_sd=2),
+        "sound, moulds 1 SD, not weighed": Recipe(moulds=5, mould_sd=1, weighed=False),
+        "sound, one slip of the pen among the masses": Recipe(slip=True),
+        "sound, fill with heavy tails (t, 3 df)": Recipe(heavy_tails=True),
+        "sound, masses read to 0.01 g (half an SD)": Recipe(mass_decimals=2),
+        "sound, neighbours alike (correlation 0.4)": Recipe(neighbours_alike=0.4),
+    }
+    lines = ["", "## Whole batches: share of 300 in which any series was called (999 rearrangements)", ""]
+    lines += ["| batch | any clear | any called | content clear | content cannot tell |", "|---|---|---|---|---|"]
+    for number, (name, made_by) in enumerate(scenes.items()):
+        random = generator(9, stream=number)
+        clear = called = content_clear = cannot = 0
+        for index in range(300):
+            trend = analyse_pour(simulated_batch(made_by, random), seed=index, rearrangements=999).trend
+            flags = [one.flag for one in (trend.mass, *trend.content.values(), *trend.concentration.values())]
+            clear += TrendFlag.CLEAR in flags
+            called += bool({TrendFlag.CLEAR, TrendFlag.POSSIBLE} & set(flags))
+            content_clear += trend.content["active"].flag is TrendFlag.CLEAR
+            cannot += trend.content["active"].flag is TrendFlag.CANNOT_TELL
+        shares = [count / 300 for count in (clear, called, content_clear, cannot)]
+        lines.append(f"| {name} | " + " | ".join(f"{share:.3f}" for share in shares) + " |")
+        if made_by.drift:
+            assert shares[2] >= 0.95, name
+        elif not made_by.neighbours_alike:
+            # Two standard errors of 300 batches above 5 %.
+            assert shares[1] <= 0.05 + 2 * np.sqrt(0.05 * 0.95 / 300), name
+    SECTIONS["4 batches"] = [
+        *lines,
+        "",
+        "Neighbours that are alike for another reason than the pour raise the false alarms; no test of order tells",
+        "them from a change, and every call says so.",
+    ]
+    write()

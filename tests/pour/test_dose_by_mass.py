@@ -1,0 +1,187 @@
+"""The dose seen through the balance, and every reason for silence."""
+
+from __future__ import annotations
+
+import dataclasses
+from decimal import Decimal
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from qc.batch import Active, Batch, CavityPour, Displacement, DisplacementConvention, State, Unit
+from qc.pour.correction import corrected_masses
+from qc.pour.dose_by_mass import dose_from_mass, dose_screens
+from qc.pour.series import mass_series
+from qc.pour_results import DoseScreen
+
+ZINC = Active(
+    name="zinc oxide",
+    label_claim_mg=Decimal(400),
+    displacement=Displacement(given=Decimal("4.7"), convention=DisplacementConvention.VALUE),
+    state=State.SUSPENDED,
+)
+
+
+def batch(*actives: Active, nominal: str | None = "2.000") -> Batch:
+    masses = ["2.315", "2.310", "2.320", "2.312", "2.318", "2.301"]
+    return Batch(
+        units=tuple(
+            Unit(name=str(index + 1), pour_order=index + 1, mass_g=Decimal(mass)) for index, mass in enumerate(masses)
+        ),
+        actives=actives,
+        nominal_mass_g=Decimal(nominal) if nominal else None,
+    )
+
+
+def screen(made: Batch) -> DoseScreen:
+    return dose_screens(made, corrected_masses(mass_series(made), made), important_percent=10)[0]
+
+
+@pytest.mark.parametrize(
+    ("mass", "base", "f", "sd_mass", "sd_base", "sd_f", "dose", "sd"),
+    [
+        (2.10, 2.00, 1.5, 0.005, 0.004, 0.05, 0.3, 0.02773084925),
+        (2.05, 2.00, 1.2, 0.004, 0.004, 0.03, 0.3, 0.0505791459),
+        (1.96, 2.00, 0.9, 0.004, 0.003, 0.02, 0.36, 0.09178779875),
+        (3.20, 3.00, 2.5, 0.010, 0.010, 0.10, 1 / 3, 0.02519063122),
+    ],
+)
+def test_dose_and_first_order_sd_agree_with_an_independent_calculation(
+    mass: float, base: float, f: float, sd_mass: float, sd_base: float, sd_f: float, dose: float, sd: float
+) -> None:
+    """m = m_base + d (1 - 1/f) and the delta method, computed independently with numpy 2.4.6."""
+    found = dose_from_mass(
+        mass, base=base, displacement_value=f, mass_sd=sd_mass, base_sd=sd_base, displacement_sd=sd_f
+    )
+    assert found.dose == pytest.approx(dose, rel=1e-9)
+    assert found.sd == pytest.approx(sd, rel=1e-9)
+
+
+def test_zinc_oxide_example_of_a_textbook_turned_round_gives_its_dose_back() -> None:
+    """Ten units of 400 mg zinc oxide, displacement value 4.7, in a 2 g mould: 19.1489 g of base (textbook question,
+
+    theobroma oil, chapter 8, answer recomputed), so a unit weighs 1.91489 + 0.4 g.
+    """
+    found = dose_from_mass(2.31489, base=2.0, displacement_value=4.7, mass_sd=0, base_sd=0, displacement_sd=0)
+    assert found.dose == pytest.approx(0.4, abs=0.00001)
+
+
+@given(f=st.floats(0.5, 6).filter(lambda f: abs(1 - 1 / f) > 0.1), dose=st.floats(0.01, 1), base=st.floats(1, 4))
+def test_what_a_dose_adds_to_the_mass_gives_the_dose_back(f: float, dose: float, base: float) -> None:
+    mass = base + dose * (1 - 1 / f)
+    found = dose_from_mass(mass, base=base, displacement_value=f, mass_sd=0.01, base_sd=0, displacement_sd=0.1)
+    assert found.dose == pytest.approx(dose)
+
+
+def test_every_weighed_unit_gets_a_dose_with_its_interval() -> None:
+    found = screen(batch(ZINC))
+    assert found.silent_because == ""
+    assert [dose.unit for dose in found.doses] == ["1", "2", "3", "4", "5", "6"]
+    assert found.doses[0].dose_mg == pytest.approx(1000 * 0.315 / (1 - 1 / 4.7))
+    assert all(dose.low_mg < dose.dose_mg < dose.high_mg for dose in found.doses)
+    assert found.mass_change_percent == pytest.approx(
+        10 * 0.4 * (1 - 1 / 4.7) / np.mean([2.315, 2.310, 2.320, 2.312, 2.318, 2.301])
+    )
+    assert found.displacement == (
+        "displacement value 4.7 g of active that displaces 1 g of base, taken as unsure by 12 %"
+    )
+
+
+def test_both_conventions_give_the_same_doses_and_each_is_named() -> None:
+    factor = Displacement(given=Decimal(1) / Decimal("4.7"), convention=DisplacementConvention.FACTOR)
+    by_factor = screen(batch(dataclasses.replace(ZINC, displacement=factor)))
+    by_value = screen(batch(ZINC))
+    assert [dose.dose_mg for dose in by_factor.doses] == pytest.approx([dose.dose_mg for dose in by_value.doses])
+    assert "g of base displaced by 1 g of active" in by_factor.sentence
+    assert "g of active that displaces 1 g of base" in by_value.sentence
+
+
+def test_calibration_pours_give_each_cavity_its_own_base() -> None:
+    made = batch(ZINC)
+    units = tuple(dataclasses.replace(unit, cavity=str(index % 2)) for index, unit in enumerate(made.units))
+    pours = tuple(
+        CavityPour(mould=None, cavity=str(cavity), base_mass_g=Decimal(mass))
+        for cavity, masses in enumerate([("1.995", "1.999", "2.001"), ("2.010", "2.014", "2.012")])
+        for mass in masses
+    )
+    found = screen(dataclasses.replace(made, units=units, cavity_pours=pours, nominal_mass_g=None))
+    signal = 1 - 1 / 4.7
+    assert found.doses[0].dose_mg == pytest.approx(1000 * (2.315 - (1.995 + 1.999 + 2.001) / 3) / signal)
+    assert found.doses[1].dose_mg == pytest.approx(1000 * (2.310 - 2.012) / signal)
+    assert found.base_from == (
+        "Base mass of each cavity from its calibration pours. "
+        "Scatter of fill from the replicates of the calibration pours."
+    )
+
+
+OTHER = Active(name="camphor", label_claim_mg=Decimal(50), state=State.SUSPENDED)
+
+
+@pytest.mark.parametrize(
+    ("made", "reason"),
+    [
+        (
+            batch(dataclasses.replace(ZINC, state=State.DISSOLVED)),
+            "The weights cannot show the dose of zinc oxide: it is dissolved, and what is dissolved does not settle.",
+        ),
+        (
+            batch(dataclasses.replace(ZINC, displacement=None)),
+            "The weights cannot show the dose of zinc oxide: no displacement value or factor was entered.",
+        ),
+        (
+            batch(dataclasses.replace(ZINC, label_claim_mg=None)),
+            "The weights cannot show the dose of zinc oxide: no label claim was entered.",
+        ),
+        (
+            batch(
+                dataclasses.replace(
+                    ZINC, displacement=Displacement(given=Decimal("1.05"), convention=DisplacementConvention.VALUE)
+                )
+            ),
+            "The weights cannot show the dose of zinc oxide: it weighs nearly what the base weighs that it displaces "
+            "(displacement 1.05 g of active that displaces 1 g of base, too near 1).",
+        ),
+        (
+            batch(ZINC, OTHER),
+            "The weights cannot show the dose of zinc oxide: one mass cannot be shared out between several suspended "
+            "actives (zinc oxide, camphor).",
+        ),
+        (
+            batch(ZINC, dataclasses.replace(OTHER, state=State.DISSOLVED)),
+            "The weights cannot show the dose of zinc oxide: the label claim or displacement of camphor is missing.",
+        ),
+        (
+            batch(ZINC, nominal=None),
+            "The weights cannot show the dose of zinc oxide: neither calibration pours of plain base nor a nominal "
+            "mass were entered.",
+        ),
+    ],
+)
+def test_silence_has_its_reason(made: Batch, reason: str) -> None:
+    found = screen(made)
+    assert found.doses == ()
+    assert found.silent_because == reason
+
+
+def test_a_small_dose_is_not_shown_and_the_sentence_says_how_far_the_weights_reach() -> None:
+    found = screen(batch(dataclasses.replace(ZINC, label_claim_mg=Decimal(20))))
+    assert found.doses == ()
+    assert found.silent_because.startswith("The weights cannot show the dose of zinc oxide. A change of dose by 10 %")
+
+
+def test_what_a_dissolved_active_adds_to_the_mass_is_taken_off_first() -> None:
+    dissolved = Active(
+        name="camphor",
+        label_claim_mg=Decimal(100),
+        displacement=Displacement(given=Decimal(2), convention=DisplacementConvention.VALUE),
+        state=State.DISSOLVED,
+    )
+    alone, both = screen(batch(ZINC)), screen(batch(ZINC, dissolved))
+    assert alone.doses[0].dose_mg - both.doses[0].dose_mg == pytest.approx(1000 * 0.1 * (1 - 1 / 2) / (1 - 1 / 4.7))
+
+
+def test_no_weighed_unit_gives_no_screen() -> None:
+    empty = Batch(units=(), actives=(ZINC,))
+    assert dose_screens(empty, corrected_masses(mass_series(empty), empty), important_percent=10) == ()

@@ -1,0 +1,65 @@
+"""Which differences between cavities and moulds can be told from a change along the pour."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from qc.batch import Batch, CavityPour, Unit
+from qc.pour.layout import calibrated_base, layout_of
+
+
+def units(cavities: str = "", moulds: str = "") -> list[Unit]:
+    n = max(len(cavities), len(moulds))
+    return [
+        Unit(
+            name=str(index),
+            pour_order=index,
+            cavity=cavities[index] if cavities else None,
+            mould=moulds[index] if moulds else None,
+        )
+        for index in range(n)
+    ]
+
+
+def test_cavities_filled_three_times_by_turns_are_taken_out_and_twice_are_not() -> None:
+    three, two = layout_of(units("123" * 4)), layout_of(units("123456" * 2))
+    assert (three.levels_are, three.levels[:4], three.loose_cavities) == ("cavity", (0, 1, 2, 0), False)
+    assert (two.levels_are, two.has_levels, two.loose_cavities) == ("", False, True)
+
+
+def test_cavities_filled_one_after_the_other_are_not_taken_out() -> None:
+    assert not layout_of(units("111222333444")).has_levels
+
+
+def test_moulds_one_after_the_other_are_blocks_and_moulds_by_turns_are_levels() -> None:
+    blocks, turns = layout_of(units(moulds="AAAABBBBCCCC")), layout_of(units(moulds="ABABABABABAB"))
+    assert (blocks.blocks, blocks.has_levels) == ((0,) * 4 + (1,) * 4 + (2,) * 4, False)
+    assert (turns.blocks, turns.levels_are) == ((), "mould")
+
+
+def test_cavity_numbers_that_recur_in_moulds_one_after_the_other_are_levels_inside_blocks() -> None:
+    layout = layout_of(units("123" * 4, "AAABBBCCCDDD"))
+    assert layout.levels_are == "cavity"
+    assert len(set(layout.levels)) == 3
+    assert len(set(layout.blocks)) == 4
+
+
+def test_one_mould_only_is_no_block() -> None:
+    assert layout_of(units(moulds="AAAAAA")).blocks == ()
+
+
+def test_calibration_pours_are_averaged_by_cavity_and_one_without_a_mould_serves_every_mould() -> None:
+    batch = Batch(
+        units=(
+            Unit(name="a", mould="A", cavity="1"),
+            Unit(name="b", mould="B", cavity="1"),
+            Unit(name="c", mould="B", cavity="2"),
+            Unit(name="d"),
+        ),
+        cavity_pours=(
+            CavityPour(mould="A", cavity="1", base_mass_g=Decimal("2.00")),
+            CavityPour(mould="A", cavity="1", base_mass_g=Decimal("2.02")),
+            CavityPour(mould=None, cavity="1", base_mass_g=Decimal("1.90")),
+        ),
+    )
+    assert calibrated_base(batch) == {"a": 2.01, "b": 1.90}
