@@ -47,7 +47,7 @@ class _Room:
     checks: int = 16
 
 
-def write_sheet(path: Path, *, plan: Plan | None = None) -> None:
+def write_sheet(path: Path, *, plan: Plan | None = None, replace: bool = False) -> None:
     """Write an entry workbook, empty or filled with a plan; a person types into it and `qc check` reads it.
 
     Parameters
@@ -56,26 +56,31 @@ def write_sheet(path: Path, *, plan: Plan | None = None) -> None:
         Where it goes; its name ends in .xlsx.
     plan : Plan or None
         What is known before the pour: units, order, cavities and planned mass are then filled in.
+    replace : bool
+        Whether a file that stands there may be written over.
 
     Raises
     ------
     ValueError
-        When the name does not end in .xlsx, or the plan cannot be poured.
+        When the name does not end in .xlsx.
     FileExistsError
-        When a file stands there already: it may hold entries.
+        When a file stands there already and may not be written over: it may hold entries.
     """
     if path.suffix.lower() != ".xlsx":
         raise ValueError(
             f'"{path.name}" does not end in .xlsx: name the workbook for example {path.stem or "batch"}.xlsx'
         )
-    content = sheet_bytes(plan)
-    try:
-        with path.open("xb") as file:
-            file.write(content)
-    except FileExistsError:
+    if path.exists() and not replace:
         raise FileExistsError(
             f"{path.name} exists already and may hold entries: choose another name, or move it away first"
-        ) from None
+        )
+    # Written beside and moved into place, so that a full disk leaves no half workbook.
+    beside = path.with_name(f".{path.name}.part")
+    try:
+        beside.write_bytes(sheet_bytes(plan))
+        beside.replace(path)
+    finally:
+        beside.unlink(missing_ok=True)
 
 
 def sheet_bytes(plan: Plan | None = None) -> bytes:

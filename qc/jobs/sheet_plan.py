@@ -13,6 +13,9 @@ from qc.quantities import rounded
 # Planned masses are written to a tenth of a milligram: finer than any balance that weighs units.
 PLANNED_DECIMALS = 4
 
+# More than any batch that is poured by hand; beyond it a spreadsheet is the wrong place.
+MOST_UNITS = 10_000
+
 
 class FillingOrder(StrEnum):
     """In which order the cavities of several moulds are filled."""
@@ -57,6 +60,11 @@ class Plan:
         Mould by mould, or the first cavity of every mould before the second.
     rules : str
         The rule set to judge by; empty for the default.
+
+    Raises
+    ------
+    ValueError
+        When the plan cannot be poured: no mould, no cavity, a mould named twice, doses that do not fit the cavity.
     """
 
     moulds: tuple[str, ...]
@@ -82,6 +90,13 @@ class Plan:
             raise ValueError(f"a mould of {self.cavities} cavities holds nothing: give how many it has, for example 12")
         if self.units is not None and self.units < 1:
             raise ValueError(f"a batch of {self.units} units cannot be planned: give how many are poured, at least 1")
+        if self.unit_count > MOST_UNITS:
+            raise ValueError(
+                f"a plan of {self.unit_count} units is more than one sheet holds: plan at most {MOST_UNITS}, "
+                "and split the batch"
+            )
+        # A plan whose doses do not fit the cavity is refused here, before anything is made of it.
+        self.planned_unit()
 
     @property
     def unit_count(self) -> int:

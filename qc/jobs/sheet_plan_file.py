@@ -79,12 +79,10 @@ def read_plan(path: Path) -> Plan:
     reading.stop_if_any()
     assert cavities is not None
     try:
-        plan = Plan(moulds=moulds, cavities=cavities, units=units, actives=actives, **parts)
-        plan.planned_unit()
+        return Plan(moulds=moulds, cavities=cavities, units=units, actives=actives, **parts)
     except ValueError as error:
         found, _, mend = str(error).rpartition(": ")
         raise InputProblems([reading.problem("", found, mend[:1].upper() + mend[1:])]) from None
-    return plan
 
 
 class _Reading:

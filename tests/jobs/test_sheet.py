@@ -208,6 +208,27 @@ def test_a_file_that_stands_there_is_never_written_over(tmp_path: Path) -> None:
     assert path.read_bytes() == b"entries"
 
 
+def test_a_file_is_written_over_when_that_was_asked_for(tmp_path: Path) -> None:
+    path = tmp_path / "batch.xlsx"
+    path.write_bytes(b"entries")
+    write_sheet(path, replace=True)
+    assert path.read_bytes() == sheet_bytes()
+    assert [left.name for left in tmp_path.iterdir()] == ["batch.xlsx"]
+
+
+def test_a_write_that_fails_leaves_what_stood_there(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def full(self: Path, target: Path) -> Path:
+        raise OSError(28, "No space left on device")
+
+    path = tmp_path / "batch.xlsx"
+    path.write_bytes(b"entries")
+    monkeypatch.setattr(Path, "replace", full)
+    with pytest.raises(OSError, match="No space left on device"):
+        write_sheet(path, replace=True)
+    assert path.read_bytes() == b"entries"
+    assert [left.name for left in tmp_path.iterdir()] == ["batch.xlsx"]
+
+
 def test_another_suffix_is_refused(tmp_path: Path) -> None:
     with pytest.raises(ValueError) as refusal:
         write_sheet(tmp_path / "batch.ods")

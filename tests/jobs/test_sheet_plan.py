@@ -53,6 +53,19 @@ def test_the_planned_batch_holds_what_was_planned_and_no_mass() -> None:
     assert batch.actives[0].displacement == PARACETAMOL.displacement
 
 
+def test_doses_that_do_not_fit_the_cavity_are_refused_with_the_plan() -> None:
+    with pytest.raises(ValueError) as refusal:
+        Plan(moulds=("A",), cavities=6, nominal_mass_g=Decimal("0.10"), actives=(PARACETAMOL,))
+    assert str(refusal.value) == (
+        "the doses would displace 0.2 g of base, but the cavity holds 0.10 g: take a larger mould, "
+        "or see whether the displacement number belongs to the other convention"
+    )
+
+
+def test_ten_thousand_units_are_still_planned() -> None:
+    assert Plan(moulds=("A",), cavities=6, units=10_000).unit_count == 10_000
+
+
 def test_without_capacity_or_displacement_no_mass_is_planned() -> None:
     bare = PlannedActive(name="paracetamol", label_claim_mg=Decimal(250))
     assert Plan(moulds=("A",), cavities=6, actives=(PARACETAMOL,)).planned_mass_g() is None
@@ -66,6 +79,12 @@ def test_without_capacity_or_displacement_no_mass_is_planned() -> None:
         (("A", "A"), 6, None, "two moulds of the plan share a name (A, A): name each mould once"),
         (("A",), 0, None, "a mould of 0 cavities holds nothing: give how many it has, for example 12"),
         (("A",), 6, 0, "a batch of 0 units cannot be planned: give how many are poured, at least 1"),
+        (
+            ("A",),
+            6,
+            10_001,
+            "a plan of 10001 units is more than one sheet holds: plan at most 10000, and split the batch",
+        ),
     ],
 )
 def test_what_cannot_be_planned_is_refused_with_its_mend(
