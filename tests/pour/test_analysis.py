@@ -21,7 +21,9 @@ def scatter(n: int, *, seed: int = 1) -> Floats:
     return np.random.Generator(np.random.Philox(seed)).standard_normal(n)
 
 
-def weighed(masses: Sequence[float], *, cavities: int = 0, moulds: int = 0, pours: Sequence[CavityPour] = ()) -> Batch:
+def weighed(
+    masses: Sequence[float] | Floats, *, cavities: int = 0, moulds: int = 0, pours: Sequence[CavityPour] = ()
+) -> Batch:
     """Units 1, 2, 3 ... in pour order; cavities by turns, moulds one after the other."""
     n = len(masses)
     units = tuple(
