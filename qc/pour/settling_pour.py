@@ -139,32 +139,31 @@ def pour_settling_melt(melt: Melt, *, units: int) -> Poured:
     return Poured(units=contents, dish=float(layers.sum()) + floor_left, even=even)
 
 
-def still_melt_profile(
-    positions: Floats, *, cleared_before: Floats, speed_over_surface: Floats, deposit: Floats, tail: Floats
-) -> Floats:
-    """Relative concentration by pour position in a still, dilute melt of one particle size, in closed form.
+def still_melt_profile(positions: Floats, *, cleared_before: float, speed_over_surface: float) -> Floats:
+    """Relative concentration along the pour of a still, dilute melt of one particle size, in closed form.
 
     Parameters
     ----------
-    positions : array of shape (units,)
+    positions : array
         Share of the melt that was poured before the unit [-].
-    cleared_before : array of shape (draws, 1)
+    cleared_before : float
         Depth cleared before the first unit, as a share of the depth [-].
-    speed_over_surface : array of shape (draws, 1)
+    speed_over_surface : float
         Speed of the particles over the speed at which the surface falls [-].
-    deposit : array of shape (draws, 1)
-        What the last units scrape up, as a rise of the last unit [-].
-    tail : array of shape (draws, 1)
-        Over which share of the pour the scraping fades [-].
 
     Returns
     -------
-    array of shape (draws, units)
-        Concentration over that of the stirred melt [-]: 0 where the melt is clear, 1 below the falling front.
+    array
+        Concentration over that of the stirred melt [-]: 0 while the surface stands above the falling front; then one
+        less the ratio of the speeds, for the particles sink away from the surface while it comes down to them.
+
+    Examples
+    --------
+    >>> still_melt_profile(np.array([0.0, 0.5]), cleared_before=0.1, speed_over_surface=0.2).tolist()
+    [0.0, 0.8]
     """
-    front = cleared_before + speed_over_surface * positions[None, :]
-    below_front = (positions[None, :] >= front).astype(np.float64)
-    return below_front + deposit * np.exp((positions[None, :] - 1.0) / tail)
+    front = cleared_before + speed_over_surface * positions
+    return np.where(positions >= front, max(1.0 - speed_over_surface, 0.0), 0.0)
 
 
 def _stirred_layers(melt: Melt, *, units: int) -> Floats:
