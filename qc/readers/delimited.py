@@ -19,6 +19,7 @@ from qc.readers.tables import Book, Cell, Findings, Kind, Row, Table, address
 SEPARATORS = (",", ";", "\t")
 SEPARATOR_NAMES = {",": "comma", ";": "semicolon", "\t": "tab"}
 SUFFIXES = (".csv", ".tsv")
+TITLE_ROWS = 200
 MOST_BYTES = 128 * 1024 * 1024
 _SAVE_AS_CSV = "Save it from the spreadsheet program as CSV UTF-8"
 
@@ -128,7 +129,8 @@ def _separator(text: str, known: KnownSheet, path: Path) -> str:
     for separator in SEPARATORS:
         try:
             counts[separator] = max(
-                (sum(plain(field) in known.columns for field in row) for row in _lines(text, separator)), default=0
+                (sum(plain(field) in known.columns for field in row) for row in _lines(text, separator)[:TITLE_ROWS]),
+                default=0,
             )
         except UnusableFileError:
             counts[separator] = 0

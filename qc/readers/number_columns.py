@@ -255,7 +255,11 @@ def _fits(column: NumberColumn, cell: Cell, value: Decimal, findings: Findings) 
     shown = f"{value:f}"
     if what.holds is Holds.WHOLE and (value != value.to_integral_value() or value < 1):
         _refuse(
-            column, cell, f"{shown} is not a whole number from 1 up", f"Type a whole number, for example {what.example}", findings
+            column,
+            cell,
+            f"{shown} is not a whole number from 1 up",
+            f"Type a whole number, for example {what.example}",
+            findings,
         )
         return False
     if value < 0:

@@ -1,0 +1,149 @@
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from qc.readers.read import read_batch
+
+Refused = Callable[..., list[str]]
+Remarks = Callable[[Path], list[str]]
+BookOf = Callable[..., Path]
+UNITS = [["Unit", "Mass (g)"], *([number, 2.0] for number in range(1, 13))]
+ACTIVES = [["Active", "Label claim (mg)"], ["Paracetamol", 125], ["Codeine", 10]]
+
+
+@pytest.mark.parametrize(
+    ("rows", "messages"),
+    [
+        (
+            [["Unit", "Content (mg)"], [99, 125], [None, 125], [1, None]],
+            [
+                'A2: unit "99" does not stand in Units. Type the unit as it is named there, or add it there; did you mean 9?',
+                "A3: the determination has no unit. Type the unit that was assayed, or clear the row.",
+                "B4: the determination has no content. Type the content, or clear the row.",
+            ],
+        ),
+        (
+            [["Unit", "Content (mg)", "Content (% of label)"], [1, 125, 100]],
+            [
+                'B2: the content stands twice, "125" here and "100" in C2. Keep the one that was determined, and clear the other.'
+            ],
+        ),
+        (
+            [["Unit", "Part", "Stage", "Content (mg)"], [1, "tipp", 3, 125]],
+            [
+                'B2: part "tipp" is not known. Type whole, tip, middle or end; did you mean tip?',
+                "C2: stage 3 is neither 1 nor 2. Type 1 or 2, or leave it empty.",
+            ],
+        ),
+        (
+            [["Unit", "Stage", "Content (mg)"], [1, 2, 125], [2, 2, 125]],
+            [
+                "B2: the determinations of active are all stage 2, and stage 1 is missing. Stage 2 pools all thirty units: "
+                "enter the first ten too, as stage 1."
+            ],
+        ),
+        (
+            [["Unit", "Content (% of label)"], [1, 99.7], [2, 99.8], [3, 0.997]],
+            ["B4: content 0.997 % of unit 3 is about a hundredth of the others. Type 99.7 if that is meant."],
+        ),
+        (
+            [["Unit", "Content (% of label)"], [1, 0.997], [2, 0.998]],
+            [
+                "B1: the contents, with 0.9975 % of label in the middle, look like fractions of one. Type them in percent, for "
+                "example 99.7 for 0.997."
+            ],
+        ),
+    ],
+)
+def test_a_determination_that_cannot_be_used_is_refused(
+    book_of: BookOf, refused: Refused, rows: list[list[Any]], messages: list[str]
+) -> None:
+    assert refused(book_of(Units=UNITS, Assay=rows)) == [f"batch.xlsx, Assay!{message}" for message in messages]
+
+
+def test_an_active_must_stand_in_actives_and_be_named_when_there_are_several(book_of: BookOf, refused: Refused) -> None:
+    assay = [["Unit", "Active", "Content (mg)"], [1, "paracetamoll", 125], [2, None, 125], [3, " PARACETAMOL", 125]]
+    assert refused(book_of(Units=UNITS, Assay=assay, Actives=ACTIVES)) == [
+        'batch.xlsx, Assay!B2: active "paracetamoll" does not stand in Actives. Type the active as it is named there, or add '
+        "it there; did you mean Paracetamol?",
+        "batch.xlsx, Assay!B3: the determination names no active. Type which it is: Paracetamol, Codeine.",
+    ]
+
+
+def test_an_active_takes_the_spelling_of_actives_and_one_alone_need_not_be_named(book_of: BookOf) -> None:
+    assay = [["Unit", "Active", "Content (mg)"], [1, "PARACETAMOL ", 125], [2, None, 125]]
+    batch = read_batch(book_of(Units=UNITS, Assay=assay, Actives=ACTIVES[:2]))
+    assert [one.active for one in batch.assays] == ["Paracetamol", "Paracetamol"]
+
+
+def test_contents_a_thousand_times_the_claim_are_refused(book_of: BookOf, refused: Refused) -> None:
+    assay = [["Unit", "Content (mg)"], [1, 0.125], [2, 0.126]]
+    assert refused(book_of(Units=UNITS, Assay=assay, Actives=ACTIVES[:2])) == [
+        "batch.xlsx, Assay!B2: the contents of Paracetamol, 0.125 mg and the like, are about a thousand times off the label "
+        "claim of 125 mg. See which of the two is in the wrong unit, and type it in mg."
+    ]
+
+
+@pytest.mark.parametrize(
+    ("row", "messages"),
+    [
+        ([None, 125, None, None, None], ["A2: the row has no active. Type the name of the active, or clear the row."]),
+        (
+            ["a", 0, None, None, None],
+            ["B2: label claim is 0. Type the label claim, for example 125, or leave the cell empty."],
+        ),
+        (["a", 125, 1.5, 0.67, None], []),
+        (
+            ["a", 125, 1.5, 1.5, None],
+            [
+                "C2: the displacement value 1.5 and the displacement factor 1.5 in D2 are not each other's inverse (1 / 1.5 is "
+                "0.6667). Keep the one whose convention your source states, and clear the other."
+            ],
+        ),
+        (
+            ["a", 125, -1, None, None],
+            ["C2: displacement value -1 is negative. Type what was measured, for example 1.5."],
+        ),
+        (
+            ["a", 125, None, None, "solved"],
+            ['E2: state "solved" is not known. Type suspended or dissolved; did you mean dissolved?'],
+        ),
+    ],
+)
+def test_an_active_that_cannot_be_used_is_refused(
+    book_of: BookOf, refused: Refused, row: list[Any], messages: list[str]
+) -> None:
+    head = ["Active", "Label claim (mg)", "Displacement value", "Displacement factor", "State"]
+    path = book_of(Units=UNITS, Actives=[head, row])
+    if messages:
+        assert refused(path) == [f"batch.xlsx, Actives!{message}" for message in messages]
+    else:
+        assert len(read_batch(path).actives) == 1
+
+
+def test_facts_of_the_batch(book_of: BookOf, remarks: Remarks, refused: Refused) -> None:
+    facts: list[list[Any]] = [
+        ["Field", "Value"],
+        ["Batch number", 12],
+        ["Base", "Water soluble"],
+        ["Units poured", 10],
+        ["Made onn", "x"],
+        ["balance readability [g]", "0.0010"],
+    ]
+    path = book_of(Batch=facts, Units=UNITS)
+    batch = read_batch(path)
+    assert (batch.number, str(batch.base), str(batch.balance_readability_g)) == ("12", "water-soluble", "0.0010")
+    assert remarks(path) == [
+        'Batch!A5: Ignored the field "Made onn"; did you mean "Made on"?',
+        "Batch!B4: Units poured is 10, but 12 units are entered.",
+    ]
+    facts += [["Batch number", 13], ["Note", None]]
+    facts[2][1] = "fat"
+    assert refused(book_of(Batch=facts, Units=UNITS)) == [
+        'batch.xlsx, Batch!B3: base "fat" is not known. Type fatty or water-soluble; did you mean fatty?',
+        'batch.xlsx, Batch!A7: the field "Batch number" stands again, after A2. Keep one of A2 and A7.',
+    ]

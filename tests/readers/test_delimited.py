@@ -1,0 +1,104 @@
+from __future__ import annotations
+
+from collections.abc import Callable
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+
+from qc.batch import DisplacementConvention
+from qc.readers.options import ReadOptions
+from qc.readers.read import read_batch
+
+Refused = Callable[..., list[str]]
+Remarks = Callable[[Path], list[str]]
+TableOf = Callable[..., Path]
+
+TEXT = "Weighing\n\nUnit,Mass (g),Mould\n1,2.100,Größe A\n2,2.013,B\n"
+
+
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-16-be", "cp1252"])
+@pytest.mark.parametrize("separator", [",", ";", "\t"])
+def test_separators_and_encodings_are_recognised(table_of: TableOf, encoding: str, separator: str) -> None:
+    batch = read_batch(table_of(TEXT.replace(",", separator).encode(encoding)))
+    assert [(unit.name, str(unit.mass_g), unit.mould) for unit in batch.units] == [
+        ("1", "2.100", "Größe A"),
+        ("2", "2.013", "B"),
+    ]
+
+
+def test_windows_text_gives_a_notice(table_of: TableOf, remarks: Remarks) -> None:
+    assert remarks(table_of(TEXT.encode("cp1252"))) == [
+        "units.csv: The text is not UTF-8 and was read as Windows-1252."
+    ]
+
+
+def test_a_first_line_that_names_the_separator_is_obeyed(table_of: TableOf) -> None:
+    assert str(read_batch(table_of("sep=;\r\nUnit;Mass (g)\r\n1;2,5\r\n")).units[0].mass_g) == "2.5"
+
+
+def test_quoted_decimal_commas_are_read_in_a_comma_separated_file(table_of: TableOf) -> None:
+    assert str(read_batch(table_of('Unit,Mass (g)\n1,"2,05"\n')).units[0].mass_g) == "2.05"
+
+
+def test_a_row_with_more_fields_than_headings_is_refused(table_of: TableOf, refused: Refused) -> None:
+    assert refused(table_of("Unit,Mass (g)\n1,2,013\n2,2.014\n")) == [
+        "units.csv, C2: the row has 3 fields under 2 headings; a decimal comma without quotes is the likely cause. Type "
+        "decimal points, or separate the fields by semicolons."
+    ]
+
+
+@pytest.mark.parametrize(
+    ("text", "message"),
+    [
+        ("", "the file is empty. Write one row a unit under the headings Unit and Mass (g)."),
+        (" \n\n", "the file is empty. Write one row a unit under the headings Unit and Mass (g)."),
+        (
+            'Unit,Mass (g)\n1,"2.0\n',
+            "the quotation marks of the file do not match (unexpected end of data). Close every quotation mark.",
+        ),
+        (b"\x81\xff", "the file is no text (byte 1 is 0x81). Save it from the spreadsheet program as CSV UTF-8."),
+    ],
+)
+def test_a_file_that_is_no_table_is_refused(table_of: TableOf, refused: Refused, text: str, message: str) -> None:
+    assert refused(table_of(text)) == [f"units.csv: {message}"]
+
+
+def test_a_bare_table_carries_contents_of_whole_units(table_of: TableOf) -> None:
+    options = ReadOptions(form="suppositories", label_mg=Decimal(125), displacement=Decimal("1.5"))
+    batch = read_batch(table_of("Unit;Mass (g);Content (mg)\n1;2.0;124.5\n2;2.0;\n"), options=options)
+    assert [(assay.unit, assay.active, assay.content_mg) for assay in batch.assays] == [
+        ("1", "active", Decimal("124.5"))
+    ]
+    (active,) = batch.actives
+    assert (active.name, active.label_claim_mg, batch.dosage_form) == ("active", Decimal(125), "suppositories")
+    assert active.displacement is not None
+    assert active.displacement.convention is DisplacementConvention.VALUE
+
+
+def test_a_folder_is_a_workbook(tmp_path: Path, refused: Refused) -> None:
+    folder = tmp_path / "batch 7"
+    folder.mkdir()
+    (folder / "UNITS.CSV").write_text("Unit,Mass (g)\n1,2.0\n")
+    (folder / "assay.tsv").write_text("Unit\tContent (% of label)\n1\t99,7\n")
+    (folder / "batch.csv").write_text("Field;Value\nBatch number;B 7\n")
+    (folder / "notes.txt").write_text("warm day")
+    batch = read_batch(folder)
+    assert (batch.number, batch.assays[0].content_percent) == ("B 7", Decimal("99.7"))
+    assert [f"{notice.where}: {notice.text}" for notice in batch.notices] == [
+        "notes.txt: The file notes.txt is no sheet of a batch and was not read."
+    ]
+    (folder / "assay.tsv").write_text("Unit\tContent (% of label)\n1\t9O\n")
+    (folder / "UNITS.CSV").write_text("Unit,Mass (g)\n1,2.O\n")
+    assert refused(folder) == [
+        'UNITS.CSV, UNITS!B2: mass "2.O" is not a number (it ends in the letter O). Type it in digits, for example 2.0.',
+        'assay.tsv, assay!B2: content "9O" is not a number (it ends in the letter O). Type it in digits, for example 90.',
+    ]
+
+
+def test_a_folder_without_units_is_refused(tmp_path: Path, refused: Refused) -> None:
+    folder = tmp_path / "batch 8"
+    folder.mkdir()
+    assert refused(folder) == [
+        "batch 8: the folder holds no units.csv. Put the Units table there as units.csv, one row a unit."
+    ]

@@ -1,0 +1,97 @@
+from __future__ import annotations
+
+import hashlib
+import zipfile
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from qc.readers.read import read_batch
+
+Refused = Callable[..., list[str]]
+BookOf = Callable[..., Path]
+
+
+@pytest.mark.parametrize(
+    ("name", "data", "message"),
+    [
+        ("gone.xlsx", None, "there is no such file. See whether the name and the folder are right."),
+        ("old.xls", b"x", "files of the kind .xls are not read. Save it as .xlsx in the spreadsheet program."),
+        (
+            "page.pdf",
+            b"x",
+            "files of the kind .pdf are not read. Use .xlsx, .xlsm, .ods, .csv, .tsv, or a folder with units.csv.",
+        ),
+        ("empty.xlsx", b"", "the file is empty. Save the workbook again, or choose the right file."),
+        (
+            "locked.xlsx",
+            bytes.fromhex("d0cf11e0a1b11ae1") + b"0" * 600,
+            "the file is protected by a password, or is a workbook of the old .xls kind. Take the password off, or save it as "
+            ".xlsx, and try again.",
+        ),
+        (
+            "text.xlsx",
+            b"Unit,Mass (g)",
+            "the file is no .xlsx workbook inside (it does not begin like one). Open it in the spreadsheet program and save it "
+            "again as .xlsx.",
+        ),
+        (
+            "torn.xlsx",
+            b"PK\x03\x04torn",
+            "the file is damaged (BadZipFile). Open it in the spreadsheet program and save it again as .xlsx.",
+        ),
+    ],
+)
+def test_a_file_that_cannot_be_used_is_refused_as_a_whole(
+    tmp_path: Path, refused: Refused, name: str, data: bytes | None, message: str
+) -> None:
+    if data is not None:
+        (tmp_path / name).write_bytes(data)
+    assert refused(tmp_path / name) == [f"{name}: {message}"]
+
+
+def test_a_document_type_definition_is_refused(tmp_path: Path, refused: Refused) -> None:
+    path = tmp_path / "bomb.ods"
+    with zipfile.ZipFile(path, "w") as archive:
+        archive.writestr("content.xml", '<?xml version="1.0"?><!DOCTYPE a [<!ENTITY b "c">]><a>&b;</a>')
+    assert refused(path) == [
+        "bomb.ods: the part content.xml carries a document type definition, which no spreadsheet program writes. Open it in "
+        "the spreadsheet program and save it again as .xlsx."
+    ]
+
+
+def test_a_part_that_unpacks_to_hundreds_of_times_its_size_is_refused(tmp_path: Path, refused: Refused) -> None:
+    path = tmp_path / "bomb.xlsx"
+    with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr("xl/sheet.xml", b"<a>" + b" " * 8_000_000 + b"</a>")
+    (message,) = refused(path)
+    assert message.startswith("bomb.xlsx: the part xl/sheet.xml unpacks to ")
+    assert message.endswith(" times its size. Copy the entries into an empty entry workbook.")
+
+
+def test_the_source_is_name_and_digest(book_of: BookOf) -> None:
+    path = book_of(Units=[["Unit", "Mass (g)"], [1, 2.0]])
+    source = read_batch(path).source
+    assert source is not None
+    assert (source.name, source.sha256) == ("batch.xlsx", hashlib.sha256(path.read_bytes()).hexdigest())
+
+
+def test_a_cell_in_the_far_corner_is_no_burden(book_of: BookOf) -> None:
+    def far(book: object) -> None:
+        book["Units"]["XFD1048576"] = "x"  # type: ignore[index]
+
+    assert len(read_batch(book_of(far, Units=[["Unit", "Mass (g)"], [1, 2.0]])).units) == 1
+
+
+def test_problems_stand_in_the_order_of_sheets_and_cells(book_of: BookOf, refused: Refused) -> None:
+    path = book_of(
+        Assay=[["Unit", "Content (mg)"], [7, "x1"]], Units=[["Unit", "Mass (g)"], [1, "2.O"], [1, 2.0], [None, 2.0]]
+    )
+    assert [message.partition(":")[0] for message in refused(path)] == [
+        "batch.xlsx, Assay!A2",
+        "batch.xlsx, Assay!B2",
+        "batch.xlsx, Units!B2",
+        "batch.xlsx, Units!A3",
+        "batch.xlsx, Units!A4",
+    ]
