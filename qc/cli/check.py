@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from decimal import Decimal, InvalidOperation
+import re
+from collections.abc import Iterator
+from contextlib import contextmanager
+from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
@@ -79,7 +82,9 @@ def check(
     folder = None
     if report is not None or (json_file is None and not no_report):
         folder = _report_folder(checked, batch=batch, report=report)
-        _write_report(checked, folder=folder, replace=replace, paper=paper)
+    with _document_file(checked, json_file=json_file, batch=batch):
+        if folder is not None:
+            _write_report(checked, folder=folder, replace=replace, paper=paper)
     _answer(checked, json_file=json_file, folder=folder)
     raise typer.Exit(EXIT_CODES[checked.judged.verdict.value])
 
@@ -104,11 +109,10 @@ def _positive(option: str, text: str | None, *, example: str) -> Decimal | None:
     if text is None:
         return None
     mend = f"Give a number above 0 with a decimal point, for example {example}"
-    try:
-        number = Decimal(text)
-    except InvalidOperation:
+    if not re.fullmatch(r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)", text.strip()):
         refuse_call(f'{option} "{text}" is not a number', mend)
-    if not number.is_finite() or number <= 0:
+    number = Decimal(text.strip())
+    if number <= 0:
         refuse_call(f'{option} "{text}" is not above 0', mend)
     return number
 
@@ -137,23 +141,37 @@ def _write_report(checked: Checked, *, folder: Path, replace: bool, paper: str) 
         )
 
 
+@contextmanager
+def _document_file(checked: Checked, *, json_file: str | None, batch: Path) -> Iterator[None]:
+    """Write the result document to its file, if one is asked for, once the report stands."""
+    if json_file is None or json_file == "-":
+        yield
+        return
+    from qc.jobs.check import document_beside
+
+    path = Path(json_file)
+    if path.resolve() == batch.resolve():
+        refuse_call(f"--json {json_file} is the batch itself", "Give another file, or - for standard output")
+    try:
+        with document_beside(checked.document, path):
+            yield
+    except OSError as failure:
+        refuse_call(
+            f"The result document cannot be written to {json_file} ({failure.strerror or failure})",
+            "Give a file that can be written, or - for standard output",
+        )
+
+
 def _answer(checked: Checked, *, json_file: str | None, folder: Path | None) -> None:
     """Print the summary; with --json - the result document and nothing else."""
-    from qc.cli.terminal import summary
-    from qc.document import as_text
-    from qc.jobs.check import write_document
-
     if json_file == "-":
-        typer.echo(as_text(checked.document), nl=False)
+        from qc.document import as_text
+
+        # Bytes, because JSON is UTF-8 whatever the code page of the terminal.
+        typer.echo(as_text(checked.document).encode(), nl=False)
         return
-    if json_file is not None:
-        try:
-            write_document(checked.document, Path(json_file))
-        except OSError as failure:
-            refuse_call(
-                f"The result document cannot be written to {json_file} ({failure.strerror or failure})",
-                "Give a file that can be written, or - for standard output",
-            )
+    from qc.cli.terminal import summary
+
     typer.echo(summary(checked.judged), nl=False)
     if folder is not None:
         typer.echo(f"Report: {folder / 'report.pdf'} and {folder / 'report.html'}")

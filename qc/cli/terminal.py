@@ -5,6 +5,7 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterable, Sequence
 
+from qc.cli.words import printable
 from qc.results import BatchVerdict, CauseFound, Criterion, JudgedBatch, TestResult, Verdict
 
 WIDTH = 80
@@ -42,7 +43,7 @@ def summary(judged: JudgedBatch) -> str:
     lines += _section("What these data cannot say", judged.cannot_say)
     lines += _section("Notices", [f"{notice.where}: {notice.text}" for notice in judged.notices])
     lines += textwrap.wrap("The tool judges a sample; a person releases a batch.", WIDTH)
-    return "\n".join(lines).translate(_PLAIN_LETTERS) + "\n"
+    return printable("\n".join(lines).translate(_PLAIN_LETTERS)) + "\n"
 
 
 def _heading(judged: JudgedBatch) -> list[str]:
@@ -59,9 +60,10 @@ def _heading(judged: JudgedBatch) -> list[str]:
 def _test(judged: JudgedBatch, test: TestResult) -> list[str]:
     name = TEST_NAMES.get(test.id, test.id)
     title = f"{name}, {test.active}" if test.active else name
-    lines = [_two_columns(title, TEST_WORDS[test.verdict])]
+    lines = _two_columns(title, TEST_WORDS[test.verdict])
     lines += _wrapped(f"{_source(judged, test)} [{test.rule}]", indent=2)
-    lines += [_criterion(criterion) for criterion in test.criteria]
+    for criterion in test.criteria:
+        lines += _criterion(criterion)
     if test.outside:
         outside = ", ".join(
             f"{unit.unit} ({unit.deviation_percent:+.2f} %{'' if unit.in_sample else ', not in the sample'})"
@@ -82,9 +84,14 @@ def _source(judged: JudgedBatch, test: TestResult) -> str:
     return ""
 
 
-def _criterion(criterion: Criterion) -> str:
+def _criterion(criterion: Criterion) -> list[str]:
+    """A figure beside its limit in columns; written out where a column is too narrow for it, never cut."""
     met = MET_WORDS[criterion.met]
-    return f"  {criterion.what:<38.38} {criterion.figure:<18} {criterion.limit:<13} {met}".rstrip()
+    line = f"  {criterion.what:<38} {criterion.figure:<18} {criterion.limit:<13} {met}".rstrip()
+    if len(criterion.what) <= 38 and len(line) <= WIDTH:
+        return [line]
+    parts = [f"{criterion.what}: {criterion.figure}", criterion.limit, met]
+    return _wrapped("; ".join(part for part in parts if part), indent=2)
 
 
 def _found(judged: JudgedBatch) -> list[str]:
@@ -123,9 +130,10 @@ def _section(title: str, sentences: Iterable[str]) -> list[str]:
     return [*lines, ""]
 
 
-def _two_columns(left: str, right: str) -> str:
+def _two_columns(left: str, right: str) -> list[str]:
     room = WIDTH - len(right) - 1
-    return f"{left[:room]:<{room}} {right}"
+    lines = textwrap.wrap(left, room)
+    return [*lines[:-1], f"{lines[-1]:<{room}} {right}"]
 
 
 def _wrapped(text: str, *, indent: int) -> list[str]:

@@ -12,19 +12,30 @@ from qc.problems import InputProblems
 UNUSABLE = 2
 
 
+def printable(text: str) -> str:
+    """Text for a terminal: what a cell may hold to steer a terminal is shown as a stand-in, line breaks stay.
+
+    Examples
+    --------
+    >>> printable("batch \\x1b[2J7")
+    'batch \ufffd[2J7'
+    """
+    return "".join(letter if letter.isprintable() or letter == "\n" else "\ufffd" for letter in text)
+
+
 def refuse(problems: InputProblems) -> NoReturn:
     """Print every problem of an input on standard error and end with the exit code for unusable input."""
     count = len(problems.problems)
     title = "1 problem" if count == 1 else f"{count} problems"
     typer.echo(f"{title}; nothing was written.", err=True)
     for problem in problems.problems:
-        typer.echo(f"  {problem}", err=True)
+        typer.echo(f"  {printable(str(problem))}", err=True)
     raise typer.Exit(UNUSABLE)
 
 
 def refuse_call(found: str, mend: str) -> NoReturn:
     """Say what is wrong with a call and how to mend it, and end with the exit code for unusable input."""
-    typer.echo(f"{found}. {mend}.", err=True)
+    typer.echo(printable(f"{found}. {mend}."), err=True)
     raise typer.Exit(UNUSABLE)
 
 

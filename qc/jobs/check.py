@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import re
-import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -54,14 +56,24 @@ def default_report_folder(judged: JudgedBatch, *, path: Path) -> Path:
     return REPORTS / (plain or "batch")
 
 
-def write_document(document: dict[str, object], path: Path) -> None:
-    """Write a result document whole or not at all."""
+@contextmanager
+def document_beside(document: dict[str, object], path: Path) -> Iterator[None]:
+    """Hold a result document ready while its report is written; it appears only when that went well.
+
+    Raises
+    ------
+    OSError
+        When the file cannot be written; then nothing was, because the draft comes first.
+    """
+    if path.is_dir():
+        raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR), str(path))
     path.parent.mkdir(parents=True, exist_ok=True)
-    handle, draft = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
+    draft = path.with_name(f".{path.name}.{os.getpid()}.draft")
     try:
-        with os.fdopen(handle, "w", encoding="utf-8") as file:
+        with draft.open("x", encoding="utf-8", newline="\n") as file:
             file.write(as_text(document))
-        Path(draft).replace(path)
+        yield
+        draft.replace(path)
     except BaseException:
-        Path(draft).unlink(missing_ok=True)
+        draft.unlink(missing_ok=True)
         raise
