@@ -59,7 +59,8 @@ def sound_workbook(path: Path) -> None:
 
 def open_document(path: Path) -> None:
     rows = "".join(
-        f'<table:table-row table:number-rows-repeated="1"><table:table-cell office:value-type="string"><text:p>u{n}</text:p>'
+        '<table:table-row table:number-rows-repeated="1">'
+        f'<table:table-cell office:value-type="string"><text:p>u{n}</text:p>'
         f'</table:table-cell><table:table-cell office:value-type="float" office:value="2.0{n}"><text:p>2.0{n}</text:p>'
         f'</table:table-cell><table:table-cell office:value-type="date" office:date-value="2026-01-0{n}"/></table:table-row>'
         for n in range(1, 10)
