@@ -21,7 +21,8 @@ ACTIVES = [["Active", "Label claim (mg)"], ["Paracetamol", 125], ["Codeine", 10]
         (
             [["Unit", "Content (mg)"], [99, 125], [None, 125], [1, None]],
             [
-                'A2: unit "99" does not stand in Units. Type the unit as it is named there, or add it there; did you mean 9?',
+                'A2: unit "99" does not stand in Units. Type the unit as it is named there, or add it there; '
+                "did you mean 9?",
                 "A3: the determination has no unit. Type the unit that was assayed, or clear the row.",
                 "B4: the determination has no content. Type the content, or clear the row.",
             ],
@@ -29,7 +30,8 @@ ACTIVES = [["Active", "Label claim (mg)"], ["Paracetamol", 125], ["Codeine", 10]
         (
             [["Unit", "Content (mg)", "Content (% of label)"], [1, 125, 100]],
             [
-                'B2: the content stands twice, "125" here and "100" in C2. Keep the one that was determined, and clear the other.'
+                'B2: the content stands twice, "125" here and "100" in C2. Keep the one that was determined, '
+                "and clear the other."
             ],
         ),
         (
@@ -42,7 +44,8 @@ ACTIVES = [["Active", "Label claim (mg)"], ["Paracetamol", 125], ["Codeine", 10]
         (
             [["Unit", "Stage", "Content (mg)"], [1, 2, 125], [2, 2, 125]],
             [
-                "B2: the determinations of active are all stage 2, and stage 1 is missing. Stage 2 pools all thirty units: "
+                "B2: the determinations of active are all stage 2, and stage 1 is missing. Stage 2 pools all "
+                "thirty units: "
                 "enter the first ten too, as stage 1."
             ],
         ),
@@ -53,7 +56,8 @@ ACTIVES = [["Active", "Label claim (mg)"], ["Paracetamol", 125], ["Codeine", 10]
         (
             [["Unit", "Content (% of label)"], [1, 0.997], [2, 0.998]],
             [
-                "B1: the contents, with 0.9975 % of label in the middle, look like fractions of one. Type them in percent, for "
+                "B1: the contents, with 0.9975 % of label in the middle, look like fractions of one. Type them "
+                "in percent, for "
                 "example 99.7 for 0.997."
             ],
         ),
@@ -68,7 +72,8 @@ def test_a_determination_that_cannot_be_used_is_refused(
 def test_an_active_must_stand_in_actives_and_be_named_when_there_are_several(book_of: BookOf, refused: Refused) -> None:
     assay = [["Unit", "Active", "Content (mg)"], [1, "paracetamoll", 125], [2, None, 125], [3, " PARACETAMOL", 125]]
     assert refused(book_of(Units=UNITS, Assay=assay, Actives=ACTIVES)) == [
-        'batch.xlsx, Assay!B2: active "paracetamoll" does not stand in Actives. Type the active as it is named there, or add '
+        'batch.xlsx, Assay!B2: active "paracetamoll" does not stand in Actives. Type the active as it is named '
+        "there, or add "
         "it there; did you mean Paracetamol?",
         "batch.xlsx, Assay!B3: the determination names no active. Type which it is: Paracetamol, Codeine.",
     ]
@@ -83,7 +88,8 @@ def test_an_active_takes_the_spelling_of_actives_and_one_alone_need_not_be_named
 def test_contents_a_thousand_times_the_claim_are_refused(book_of: BookOf, refused: Refused) -> None:
     assay = [["Unit", "Content (mg)"], [1, 0.125], [2, 0.126]]
     assert refused(book_of(Units=UNITS, Assay=assay, Actives=ACTIVES[:2])) == [
-        "batch.xlsx, Assay!B2: the contents of Paracetamol, 0.125 mg and the like, are about a thousand times off the label "
+        "batch.xlsx, Assay!B2: the contents of Paracetamol, 0.125 mg and the like, are about a thousand times "
+        "off the label "
         "claim of 125 mg. See which of the two is in the wrong unit, and type it in mg."
     ]
 
@@ -100,7 +106,8 @@ def test_contents_a_thousand_times_the_claim_are_refused(book_of: BookOf, refuse
         (
             ["a", 125, 1.5, 1.5, None],
             [
-                "C2: the displacement value 1.5 and the displacement factor 1.5 in D2 are not each other's inverse (1 / 1.5 is "
+                "C2: the displacement value 1.5 and the displacement factor 1.5 in D2 are not each other's "
+                "inverse (1 / 1.5 is "
                 "0.6667). Keep the one whose convention your source states, and clear the other."
             ],
         ),

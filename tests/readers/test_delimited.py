@@ -43,7 +43,8 @@ def test_quoted_decimal_commas_are_read_in_a_comma_separated_file(table_of: Tabl
 
 def test_a_row_with_more_fields_than_headings_is_refused(table_of: TableOf, refused: Refused) -> None:
     assert refused(table_of("Unit,Mass (g)\n1,2,013\n2,2.014\n")) == [
-        "units.csv, C2: the row has 3 fields under 2 headings; a decimal comma without quotes is the likely cause. Type "
+        "units.csv, C2: the row has 3 fields under 2 headings; a decimal comma without quotes is the likely "
+        "cause. Type "
         "decimal points, or separate the fields by semicolons."
     ]
 
@@ -91,8 +92,10 @@ def test_a_folder_is_a_workbook(tmp_path: Path, refused: Refused) -> None:
     (folder / "assay.tsv").write_text("Unit\tContent (% of label)\n1\t9O\n")
     (folder / "UNITS.CSV").write_text("Unit,Mass (g)\n1,2.O\n")
     assert refused(folder) == [
-        'UNITS.CSV, UNITS!B2: mass "2.O" is not a number (it ends in the letter O). Type it in digits, for example 2.0.',
-        'assay.tsv, assay!B2: content "9O" is not a number (it ends in the letter O). Type it in digits, for example 90.',
+        'UNITS.CSV, UNITS!B2: mass "2.O" is not a number (it ends in the letter O). Type it in digits, for '
+        "example 2.0.",
+        'assay.tsv, assay!B2: content "9O" is not a number (it ends in the letter O). Type it in digits, for '
+        "example 90.",
     ]
 
 

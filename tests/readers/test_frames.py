@@ -27,6 +27,7 @@ def test_a_problem_of_a_frame_names_column_and_row() -> None:
     with pytest.raises(InputProblems, match=r"letter O") as caught:
         batch_from_frames(units=pandas.DataFrame({"Unit": ["a", "b"], "Mass (g)": ["2.0", "2.1O"]}))
     assert [str(problem) for problem in caught.value.problems] == [
-        'data frames, Units!row 2 of "Mass (g)": mass "2.1O" is not a number (it ends in the letter O). Type it in digits, '
+        'data frames, Units!row 2 of "Mass (g)": mass "2.1O" is not a number (it ends in the letter O). Type it '
+        "in digits, "
         "for example 2.10."
     ]

@@ -89,7 +89,8 @@ class TestMissing:
 
     def test_no_units_sheet(self, book_of: BookOf, refused: Refused) -> None:
         assert refused(book_of(Unit=[HEAD], Other=[[1]])) == [
-            'batch.xlsx: there is no sheet "Units" (the sheets are: Unit, Other). Name the sheet with the masses "Units".'
+            'batch.xlsx: there is no sheet "Units" (the sheets are: Unit, Other). Name the sheet with the '
+            'masses "Units".'
         ]
 
     def test_an_empty_units_sheet(self, book_of: BookOf, refused: Refused) -> None:
@@ -99,8 +100,10 @@ class TestMissing:
 
     def test_no_headings(self, book_of: BookOf, refused: Refused) -> None:
         assert refused(book_of(Units=[["Untis", "Mas (g)"], [1, 2.0]])) == [
-            'batch.xlsx, Units: no row holds a known column heading; "Mas (g)" in B1 is near "Mass (g)". Write the headings '
-            "in one row above the entries: Unit, Pour order, Mould, Cavity, Mass (g), Mass (mg), Test sample, Seen, Left out "
+            'batch.xlsx, Units: no row holds a known column heading; "Mas (g)" in B1 is near "Mass (g)". Write '
+            "the headings "
+            "in one row above the entries: Unit, Pour order, Mould, Cavity, Mass (g), Mass (mg), Test sample, "
+            "Seen, Left out "
             "because, Note."
         ]
 
@@ -111,13 +114,15 @@ class TestMissing:
 
     def test_no_unit_column(self, book_of: BookOf, refused: Refused) -> None:
         assert refused(book_of(Units=[["Units", "Mass (g)"], [1, 2.0]])) == [
-            'batch.xlsx, Units: the table has no column "Unit"; "Units" in A1 is not known (did you mean "Unit"?). Name '
+            'batch.xlsx, Units: the table has no column "Unit"; "Units" in A1 is not known (did you mean '
+            '"Unit"?). Name '
             'every unit, once each, under the heading "Unit".'
         ]
 
     def test_no_mass_at_all(self, book_of: BookOf, refused: Refused) -> None:
         assert refused(book_of(Units=[["Unit", "Mas (g)"], [1, 2.0]])) == [
-            'batch.xlsx, Units: no unit has a mass or a content; there is no column "Mass (g)"; "Mas (g)" in B1 is not known '
+            'batch.xlsx, Units: no unit has a mass or a content; there is no column "Mass (g)"; "Mas (g)" in B1 '
+            "is not known "
             '(did you mean "Mass (g)"?). Enter the masses of the units.'
         ]
 
@@ -162,7 +167,8 @@ class TestMergedCells:
     def test_a_value_across_columns_is_refused(self, book_of: BookOf, refused: Refused) -> None:
         path = book_of(lambda book: book["Units"].merge_cells("A3:B3"), Units=[HEAD, [1, 2.0], ["weighed warm"]])
         assert refused(path) == [
-            'batch.xlsx, Units!A3:B3: "weighed warm" is merged across the columns "Unit" and "Mass (g)". Unmerge the cells '
+            'batch.xlsx, Units!A3:B3: "weighed warm" is merged across the columns "Unit" and "Mass (g)". '
+            "Unmerge the cells "
             "and type each value into its own cell."
         ]
 

@@ -53,19 +53,22 @@ def test_a_unit_in_the_cell_is_accepted_when_it_is_that_of_the_heading(book_of: 
         ),
         (
             datetime(2026, 5, 2, 6, 0),
-            "mass is the date 2026-05-02 06:00:00 (the number 46144.25 in a date format): the spreadsheet program turned "
+            "mass is the date 2026-05-02 06:00:00 (the number 46144.25 in a date format): the spreadsheet "
+            "program turned "
             "what was typed into a date. Format the cell as a number and type the mass again, for example 2.013.",
         ),
         (
             time(2, 1),
-            "mass is the date 02:01:00 (the number 0.0840277777777778 in a date format): the spreadsheet program turned "
+            "mass is the date 02:01:00 (the number 0.0840277777777778 in a date format): the spreadsheet "
+            "program turned "
             "what was typed into a date. Format the cell as a number and type the mass again, for example 2.013.",
         ),
         (True, "mass is TRUE, not a number. Format the cell as a number and type the mass again, for example 2.013."),
         ("#DIV/0!", "mass is the error #DIV/0! Mend the formula, or type the mass in digits, for example 2.013."),
         (
             "=1+1",
-            "mass is a formula without a stored result (=1+1). Open the file in the spreadsheet program and save it, so "
+            "mass is a formula without a stored result (=1+1). Open the file in the spreadsheet program and "
+            "save it, so "
             "that it stores the result.",
         ),
         (-2.013, "mass -2.013 is negative. Type what was measured, for example 2.013."),
@@ -126,7 +129,8 @@ class TestDecimalMark:
             assert masses(path, options) == read
         else:
             assert refused(path, options) == [
-                "batch.xlsx, Units!B1: the masses, with 2013 g in the middle, are above 500 g. If they were weighed in mg, "
+                "batch.xlsx, Units!B1: the masses, with 2013 g in the middle, are above 500 g. If they were "
+                "weighed in mg, "
                 "head the column Mass (mg)."
             ]
 
@@ -139,7 +143,8 @@ class TestDecimalMark:
     ) -> None:
         path = book_of(Units=units("2.013", "2.014"), Assay=[["Unit", "Content (% of label)"], [1, "99,7"]])
         assert refused(path) == [
-            'batch.xlsx, Units!B2: mass "2.013" can be read two ways, 2.013 or 2013; so can 1 more of this column. Type '
+            'batch.xlsx, Units!B2: mass "2.013" can be read two ways, 2.013 or 2013; so can 1 more of this '
+            "column. Type "
             "2.013 if that is meant, or give --decimal comma or --decimal point."
         ]
 
@@ -154,19 +159,22 @@ class TestDecimalMark:
 
     def test_two_marks_in_one_column_are_refused_with_both_cells(self, book_of: BookOf, refused: Refused) -> None:
         assert refused(book_of(Units=units("2,05", "2.07"))) == [
-            'batch.xlsx, Units!B2: mass "2,05" has a decimal comma, "2.07" in B3 a decimal point. Type the whole column '
+            'batch.xlsx, Units!B2: mass "2,05" has a decimal comma, "2.07" in B3 a decimal point. Type the '
+            "whole column "
             "with decimal points."
         ]
 
     def test_a_point_beside_decimal_commas_is_refused(self, book_of: BookOf, refused: Refused) -> None:
         assert refused(book_of(Units=units("2,05", "2.013"))) == [
-            'batch.xlsx, Units!B3: mass "2.013" does not go with a decimal comma, which the rest of the file has. Type all '
+            'batch.xlsx, Units!B3: mass "2.013" does not go with a decimal comma, which the rest of the file '
+            "has. Type all "
             "numbers with the same decimal mark, best a point."
         ]
 
     def test_stored_numbers_settle_nothing_since_size_is_no_proof(self, book_of: BookOf, refused: Refused) -> None:
         assert refused(book_of(Units=units(2.01, "2,013", 2.02))) == [
-            'batch.xlsx, Units!B3: mass "2,013" can be read two ways, 2.013 or 2013. Type 2.013 if that is meant, or give '
+            'batch.xlsx, Units!B3: mass "2,013" can be read two ways, 2.013 or 2013. Type 2.013 if that is '
+            "meant, or give "
             "--decimal comma or --decimal point."
         ]
 

@@ -67,7 +67,8 @@ def test_repeats_are_written_out_and_empty_ones_cost_nothing(document_of: Callab
 def test_a_repeat_without_end_is_refused(document_of: Callable[..., Path], refused: Refused) -> None:
     path = document_of(HEAD, row(number("1"), number("2"), look='table:number-rows-repeated="9000000"'))
     assert refused(path) == [
-        'batch.ods: the sheet "Units" repeats a cell until it holds more than 4000000 of them. Clear the cells below and beside '
+        'batch.ods: the sheet "Units" repeats a cell until it holds more than 4000000 of them. Clear the cells '
+        "below and beside "
         "the table, and save it again."
     ]
 
@@ -87,10 +88,13 @@ def test_kinds_of_cells_are_told_apart(document_of: Callable[..., Path], refused
     )
     again = "Format the cell as a number and type the mass again, for example 2.013."
     assert refused(path) == [
-        "batch.ods, Units!B2: mass is the error #DIV/0! Mend the formula, or type the mass in digits, for example 2.013.",
-        "batch.ods, Units!B3: mass is a formula without a stored result (=[.B9]*2). Open the file in the spreadsheet program "
+        "batch.ods, Units!B2: mass is the error #DIV/0! Mend the formula, or type the mass in digits, for "
+        "example 2.013.",
+        "batch.ods, Units!B3: mass is a formula without a stored result (=[.B9]*2). Open the file in the "
+        "spreadsheet program "
         "and save it, so that it stores the result.",
-        "batch.ods, Units!B4: mass is the date 2026-05-02 (the number 46144 in a date format): the spreadsheet program turned "
+        "batch.ods, Units!B4: mass is the date 2026-05-02 (the number 46144 in a date format): the spreadsheet "
+        "program turned "
         f"what was typed into a date. {again}",
         f"batch.ods, Units!B5: mass is TRUE, not a number. {again}",
         f"batch.ods, Units!B6: mass is 2.013, shown as 201.3 %: the cell is formatted in percent. {again}",
@@ -101,7 +105,8 @@ def test_a_merged_mass_is_refused(document_of: Callable[..., Path], refused: Ref
     merged = number("2").replace("<table:table-cell ", '<table:table-cell table:number-rows-spanned="2" ', 1)
     path = document_of(HEAD, row(number("1"), merged), row(number("2"), "<table:covered-table-cell/>"))
     assert refused(path) == [
-        'batch.ods, Units!B2:B3: mass "2" is merged over the rows 2 to 3: which row it belongs to cannot be told. Unmerge the '
+        'batch.ods, Units!B2:B3: mass "2" is merged over the rows 2 to 3: which row it belongs to cannot be '
+        "told. Unmerge the "
         "cells and type each value into its own row."
     ]
 

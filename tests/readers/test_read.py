@@ -27,13 +27,15 @@ BookOf = Callable[..., Path]
         (
             "locked.xlsx",
             bytes.fromhex("d0cf11e0a1b11ae1") + b"0" * 600,
-            "the file is protected by a password, or is a workbook of the old .xls kind. Take the password off, or save it as "
+            "the file is protected by a password, or is a workbook of the old .xls kind. Take the password off, "
+            "or save it as "
             ".xlsx, and try again.",
         ),
         (
             "text.xlsx",
             b"Unit,Mass (g)",
-            "the file is no .xlsx workbook inside (it does not begin like one). Open it in the spreadsheet program and save it "
+            "the file is no .xlsx workbook inside (it does not begin like one). Open it in the spreadsheet "
+            "program and save it "
             "again as .xlsx.",
         ),
         (
@@ -56,7 +58,8 @@ def test_a_document_type_definition_is_refused(tmp_path: Path, refused: Refused)
     with zipfile.ZipFile(path, "w") as archive:
         archive.writestr("content.xml", '<?xml version="1.0"?><!DOCTYPE a [<!ENTITY b "c">]><a>&b;</a>')
     assert refused(path) == [
-        "bomb.ods: the part content.xml carries a document type definition, which no spreadsheet program writes. Open it in "
+        "bomb.ods: the part content.xml carries a document type definition, which no spreadsheet program "
+        "writes. Open it in "
         "the spreadsheet program and save it again as .xlsx."
     ]
 

@@ -71,7 +71,8 @@ def test_a_mass_without_a_unit_is_refused(book_of: BookOf, refused: Refused) -> 
     assert refused(
         book_of(Units=[["Unit", "Mould", "Mass (g)"], [1, "A", 2.0], [None, None, 2.1], [None, "Mean", 2.05]])
     ) == [
-        'batch.xlsx, Units!A3: the row has no unit, but "2.1" stands in C3. Type the name of the unit, or clear the row.',
+        'batch.xlsx, Units!A3: the row has no unit, but "2.1" stands in C3. Type the name of the unit, or clear '
+        "the row.",
         'batch.xlsx, Units!A4: "Mean" is no unit: a mean or a total is worked out here, not typed in. Remove row 4.',
     ]
 
@@ -79,7 +80,8 @@ def test_a_mass_without_a_unit_is_refused(book_of: BookOf, refused: Refused) -> 
 @pytest.mark.parametrize("names", [["1-10"], ["1 to 10"], ["1-10", "11-20"], ["1\u201310"]])
 def test_units_weighed_together_are_refused(book_of: BookOf, refused: Refused, names: list[str]) -> None:
     assert refused(book_of(Units=[HEAD, *([name, 20.0] for name in names)])) == [
-        f'batch.xlsx, Units!A{row}: unit "{name}" reads as several units weighed together. Weigh the units one by one, one '
+        f'batch.xlsx, Units!A{row}: unit "{name}" reads as several units weighed together. Weigh the units one '
+        f"by one, one "
         "row each."
         for row, name in enumerate(names, start=2)
     ]
@@ -91,7 +93,8 @@ def test_units_named_by_mould_and_cavity_are_no_ranges(book_of: BookOf) -> None:
 
 def test_a_date_for_a_unit_is_refused(book_of: BookOf, refused: Refused) -> None:
     assert refused(book_of(Units=[HEAD, [date(2026, 10, 1), 2.0]])) == [
-        "batch.xlsx, Units!A2: unit is the date 2026-10-01 (the number 46296 in a date format): the spreadsheet program "
+        "batch.xlsx, Units!A2: unit is the date 2026-10-01 (the number 46296 in a date format): the spreadsheet "
+        "program "
         "turned what was typed into a date. Format the cell as text and type the unit again."
     ]
 
@@ -122,9 +125,11 @@ class TestImplausibleMasses:
         rows = [[number, 2.0] for number in range(1, 8)]
         rows[2][1], rows[4][1] = 2013, 0.002013
         assert refused(book_of(Units=[HEAD, *rows])) == [
-            "batch.xlsx, Units!B4: mass 2013 g of unit 3 is about a thousand times the others (2 g in the middle). Type 2.013 "
+            "batch.xlsx, Units!B4: mass 2013 g of unit 3 is about a thousand times the others (2 g in the "
+            "middle). Type 2.013 "
             "if that is what was measured.",
-            "batch.xlsx, Units!B6: mass 0.002013 g of unit 5 is about a thousand times less than the others (2 g in the "
+            "batch.xlsx, Units!B6: mass 0.002013 g of unit 5 is about a thousand times less than the others (2 "
+            "g in the "
             "middle). Type 2.013 if that is what was measured.",
         ]
 
@@ -148,7 +153,8 @@ class TestImplausibleMasses:
     ) -> None:
         unit = heading[6:-1]
         assert refused(book_of(Units=[["Unit", heading], [1, mass], [2, mass]])) == [
-            f"batch.xlsx, Units!B1: the masses, with {mass} {unit} in the middle, are {size}. If they were weighed in {other}, "
+            f"batch.xlsx, Units!B1: the masses, with {mass} {unit} in the middle, are {size}. If they were "
+            f"weighed in {other}, "
             f"head the column Mass ({other})."
         ]
 
@@ -157,13 +163,15 @@ class TestImplausibleMasses:
             Units=[["Unit", "Mass (mg)"], [1, 2.0], [2, 2.1]], Batch=[["Field", "Value"], ["Nominal mass (g)", 2.0]]
         )
         assert refused(path) == [
-            "batch.xlsx, Units!B1: the masses, with 2.05 mg in the middle, are about a thousand times off the nominal mass of "
+            "batch.xlsx, Units!B1: the masses, with 2.05 mg in the middle, are about a thousand times off the "
+            "nominal mass of "
             "2 g in Batch!B2. See which of the two is in the wrong unit, and mend its heading or its value."
         ]
 
     def test_a_total_among_the_units(self, book_of: BookOf, refused: Refused) -> None:
         rows = [[number, 2.0] for number in range(1, 11)]
         assert refused(book_of(Units=[HEAD, *rows, ["all", 20.01]])) == [
-            "batch.xlsx, Units!B12: mass 20.01 of unit all is the sum of the other 10 masses. Weigh the units one by one; a "
+            "batch.xlsx, Units!B12: mass 20.01 of unit all is the sum of the other 10 masses. Weigh the units "
+            "one by one; a "
             "total is worked out here, not typed in."
         ]
