@@ -64,34 +64,35 @@ def corrected_masses(series: Series, batch: Batch) -> Corrected:
     Corrected
     """
     layout = layout_of(series.units)
-    values, blocks = series.values, layout.blocks
+    values, blocks, levels = series.values, layout.blocks, layout.levels
     bases = calibrated_base(batch)
     calibrated = bool(series.units) and all(unit.name in bases for unit in series.units)
     how = ""
     if calibrated and (blocks or not layout.has_levels):
+        # Only calibration can tell a light mould from a change of the melt; where rounds can tell, they tell better.
         base = np.array([bases[name] for name in series.names])
-        values, blocks = values - base + base.mean(), ()
+        values, blocks, levels = values - base + base.mean(), (), (0,) * len(series.units)
         how = "Differences between cavities were taken out by the calibration pours."
-    if layout.has_levels:
-        rounds = len(series.units) // len(set(layout.levels))
-        also = "also " if how else ""
-        how = f"{how} ".lstrip() + (
-            f"Differences between {_plural(layout.levels_are)} were {also}taken out by their own means "
+    elif layout.has_levels:
+        rounds = len(series.units) // len(set(levels))
+        how = (
+            f"Differences between {_plural(layout.levels_are)} were taken out by their own means "
             f"(each was filled {rounds} times or more often on average)."
         )
-    elif layout.loose_cavities and not how:
+    elif layout.loose_cavities:
         how = (
             "Differences between cavities could not be taken out: each cavity was filled too seldom, and there are no "
             "calibration pours for all of them."
         )
+    has_levels = len(set(levels)) > 1
     return Corrected(
         series=series,
-        tested=centred_by_level(values, layout.levels) if layout.has_levels else values,
-        levels=layout.levels,
+        tested=centred_by_level(values, levels) if has_levels else values,
+        levels=levels,
         sized=values,
-        size_levels=layout.levels,
+        size_levels=levels,
         blocks=blocks,
-        taken_out=calibrated or layout.has_levels,
+        taken_out=calibrated or has_levels,
         how=how,
         loose_cavities=layout.loose_cavities and not calibrated,
     )
