@@ -6,11 +6,14 @@ a known column that stands twice is refused, because either could be the true on
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from qc.readers.columns import SHOWN_ONLY, Column, Holds, KnownSheet, nearest, plain
 from qc.readers.tables import Cell, Findings, Kind, Row, Table, address, column_letters
+
+FEWEST_SPLIT = 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,6 +100,7 @@ def known_table(table: Table, sheet: KnownSheet, findings: Findings) -> KnownTab
     _hidden(table, below, places, findings)
     if table.separator:
         _too_wide(table, header, below, findings)
+        _split_numbers(table, below, {places[field]: column for field, column in columns.items()}, findings)
     below = _merged(table, header, below, {places[field]: column for field, column in columns.items()}, findings)
     entries = []
     for row in below:
@@ -207,6 +211,27 @@ def _too_wide(table: Table, header: Row, below: Sequence[Row], findings: Finding
             if extra
             else "Take the surplus separators out",
         )
+
+
+def _split_numbers(table: Table, below: Sequence[Row], columns: dict[int, Column], findings: Findings) -> None:
+    """Refuse masses cut in two at an unquoted decimal comma, where the second half found room under a heading."""
+    if table.separator != "," or len(below) < FEWEST_SPLIT:
+        return
+    for spot in (spot for spot, column in columns.items() if column.unit == "g"):
+        halves = [(row.cells.get(spot), row.cells.get(spot + 1)) for row in below]
+        # No balance shows whole grams only, each followed by a field of two digits or more.
+        if all(
+            whole and rest and re.fullmatch(r"\d{1,3}", whole.text) and re.fullmatch(r"\d{2,4}", rest.text)
+            for whole, rest in halves
+        ):
+            first, second = halves[0]
+            text = f"{first.text},{second.text}" if first and second else ""
+            findings.refuse(
+                table,
+                address(below[0].number, spot),
+                found=f'"{text}" and the like below it look like decimal commas taken for separators',
+                mend="Type decimal points, or separate the fields by semicolons",
+            )
 
 
 def _merged(

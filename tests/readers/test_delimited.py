@@ -105,3 +105,11 @@ def test_a_folder_without_units_is_refused(tmp_path: Path, refused: Refused) -> 
     assert refused(folder) == [
         "batch 8: the folder holds no units.csv. Put the Units table there as units.csv, one row a unit."
     ]
+
+
+def test_decimal_commas_cut_in_two_under_a_spare_heading_are_refused(table_of: TableOf, refused: Refused) -> None:
+    assert refused(table_of("Unit,Mass (g),Note\n1,2,013\n2,2,014\n3,2,100\n")) == [
+        'units.csv, B2: "2,013" and the like below it look like decimal commas taken for separators. Type decimal '
+        "points, or separate the fields by semicolons."
+    ]
+    assert len(read_batch(table_of("Unit,Mass (g),Note\n1,2,013\n2,2,014\n3,2.1,100\n")).units) == 3
