@@ -6,6 +6,9 @@ import os
 
 from hypothesis import settings
 
+# As the command does: matrices here are small, and threads that wait for each other cost more than they bring.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
 # No test asserts on wall time, so no example has a deadline; an integration run draws the same examples every time.
 settings.register_profile("house", deadline=None, max_examples=50, derandomize="CI" in os.environ)
 settings.load_profile("house")

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from typing import Annotated
 
 import typer
 
 from qc import __version__
-from qc.cli import check, rules
+from qc.cli import check, rules, sheet
 
 app = typer.Typer(
     name="qc",
@@ -19,7 +20,7 @@ app = typer.Typer(
     no_args_is_help=True,
     add_completion=False,
 )
-for command in (check, rules):
+for command in (check, sheet, rules):
     command.register(app)
 
 
@@ -40,6 +41,8 @@ def _options(
 
 def run() -> None:
     """Run the command line; text that a terminal's code page lacks is written with a stand-in, never a crash."""
+    # The matrices of one batch are small: threads that wait for each other cost more than they bring.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     for stream in (sys.stdout, sys.stderr):
         reconfigure = getattr(stream, "reconfigure", None)
         if reconfigure is not None:
