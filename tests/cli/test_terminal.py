@@ -1,0 +1,81 @@
+"""The summary: the verdict first, figures beside limits, eighty columns whatever the names."""
+
+from __future__ import annotations
+
+import dataclasses
+from decimal import Decimal
+
+import pytest
+
+from qc.batch import Batch, Unit
+from qc.cli.terminal import summary
+from qc.results import BatchVerdict, Criterion, JudgedBatch, Outside, RuleUsed, TestResult, Verdict
+
+LONG = "a very long name of a unit, an active or a product that no column of a terminal was made for, and longer still"
+
+
+def judged(*, verdict: BatchVerdict = BatchVerdict.COMPLIES, name: str = "1") -> JudgedBatch:
+    batch = Batch(units=(Unit(name=name, mass_g=Decimal("2.0")),), number="7", product=name)
+    result = TestResult(
+        id="mass-uniformity",
+        rule="ph-eur-2.9.5",
+        verdict=Verdict.COMPLIES,
+        n=1,
+        criteria=(Criterion(what="units weighed", figure="1", limit="at least 20", met=True),),
+    )
+    rule = RuleUsed(id="ph-eur-2.9.5", title="Mass", work="Work", section="2.9.5", edition="11", mark="from memory")
+    return JudgedBatch(batch=batch, rule_set="default", verdict=verdict, tests=(result,), rules_used=(rule,))
+
+
+def with_test(name: str, **changes: object) -> JudgedBatch:
+    base = judged(name=name)
+    return dataclasses.replace(base, tests=(dataclasses.replace(base.tests[0], **changes),))  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("verdict", "words"),
+    [
+        (BatchVerdict.COMPLIES, "COMPLIES   batch 7, 1"),
+        (BatchVerdict.DOES_NOT_COMPLY, "DOES NOT COMPLY   batch 7, 1"),
+        (BatchVerdict.UNDECIDED, "UNDECIDED   batch 7, 1"),
+    ],
+)
+def test_the_first_line_is_the_verdict_in_words(verdict: BatchVerdict, words: str) -> None:
+    assert summary(judged(verdict=verdict)).splitlines()[0] == words
+
+
+def test_the_mark_of_the_source_is_repeated() -> None:
+    assert "  Work 2.9.5 (11), from memory [ph-eur-2.9.5]" in summary(judged()).splitlines()
+
+
+@pytest.mark.parametrize("name", [LONG, "x" * 200, "Zäpfchen-äöü-ß" * 12])
+def test_long_names_are_wrapped_and_never_cut(name: str) -> None:
+    text = summary(
+        with_test(
+            name,
+            verdict=Verdict.DOES_NOT_COMPLY,
+            active=name,
+            outside=(Outside(unit=name, deviation_percent=-12.5),),
+            reasons=(f"Unit {name} deviates.",),
+            criteria=(
+                Criterion(what=f"farthest from the {name}", figure=f"+1.00 % (unit {name})", limit="5 %", met=False),
+                Criterion(
+                    what="units beyond 7.5 % of the labelled mass", figure="0 of 24", limit="at most 1", met=True
+                ),
+            ),
+        )
+    )
+    assert max(map(len, text.splitlines())) <= 80
+    letters = "".join(text.split())
+    assert letters.count("".join(name.split())) == 6
+    assert "units beyond 7.5 % of the labelled mass: 0 of 24; at most 1; met" in text
+
+
+def test_a_minus_is_one_every_terminal_knows() -> None:
+    text = summary(with_test("1", reasons=("It lies −2.44 % off.",), verdict=Verdict.DOES_NOT_COMPLY))
+    assert "It lies -2.44 % off." in text
+
+
+def test_text_of_the_workbook_cannot_steer_the_terminal() -> None:
+    text = summary(judged(name="7\x1b[31m\x07\u202e"))
+    assert not set(text) & {"\x1b", "\x07", "\u202e"}
