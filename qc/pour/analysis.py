@@ -6,9 +6,10 @@ from qc.batch import Batch
 from qc.pour.assay_list import RANDOM_UNITS, assay_list
 from qc.pour.correction import Corrected, corrected_contents, corrected_masses
 from qc.pour.dose_by_mass import dose_screens
+from qc.pour.doubts import FEWEST_UNITS
 from qc.pour.families import REARRANGEMENTS, SeriesTest, order_tests_of_batch
 from qc.pour.series import Kind, content_series, mass_series, unordered_notices
-from qc.pour.trend import FEWEST_UNITS, trend_of
+from qc.pour.trend import trend_of
 from qc.pour.within_unit import within_units
 from qc.pour_results import PourAnalysis, PourTrend, Trend, TrendFlag
 

@@ -2,49 +2,22 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from qc.pour.correction import Corrected
+from qc.pour.doubts import FEWEST_UNITS, coarse, end_apart, lone_unit, monotone_steps, neighbours_alike
 from qc.pour.families import CLEAR_LEVEL, POSSIBLE_LEVEL, SeriesTest
 from qc.pour.wording import not_excluded, picture_sentence, ranks_sentence, subject, trend_sentence
 from qc.pour_results import Trend, TrendFlag
 from qc.stats.drift import Change, fit_change, fits_decisively_better, other_shapes, straight
-from qc.stats.isotonic import Floats, rising_fit, rising_gain
+from qc.stats.isotonic import Floats
 from qc.stats.kendall import median_slope, score, tail
-from qc.stats.order_test import Places, monotone_share
-from qc.stats.rearrange import generator, rearrangements, share_at_least
 
-FEWEST_UNITS = 3
 CONFIDENCE = 0.95
 # A shape other than the straight line is taken only where the data speak for it at odds that a straight drift reaches
 # about once in a hundred batches (own simulation, tests/benchmarks), so that the interval keeps its coverage.
 DECISIVE = 6.0
 FEWEST_FOR_A_SHAPE = 10
-# Lag-one correlation of the residuals, in standard errors, from which neighbours are said to be alike (one-sided 5 %).
-ALIKE = 1.645
-_LONE_UNIT_STREAM = 4
-_LONE_UNIT_DRAWS = 1_999
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Steps:
-    """The rising or falling steps that explain most of a series.
-
-    Parameters
-    ----------
-    fitted : array
-        One value a unit [unit of measure].
-    rising : bool
-    first_alone, last_alone : bool
-        Whether the first, or the last, unit makes a step by itself.
-    """
-
-    fitted: Floats
-    rising: bool
-    first_alone: bool
-    last_alone: bool
 
 
 def trend_of(
@@ -84,7 +57,7 @@ def trend_of(
     if change and test.detectable is not None:
         detectable = 100 * test.detectable * change.scatter / middle
     flag = _flag(one, test, detectable=detectable, important=important)
-    steps = _steps(one)
+    steps = monotone_steps(one)
     shape = _shape_in_words(one, change) if change else ""
     stretch = _stretch(one, change) if called and change else ()
     first, last = float(one.series.order[0]), float(one.series.order[-1])
@@ -121,9 +94,10 @@ def trend_of(
             not_excluded(
                 one,
                 called=called,
-                lone_unit=_lone_unit(one, steps, seed=seed) if called else "",
-                alike_neighbours=_neighbours_alike(values - steps.fitted) if called else False,
-                coarse=_coarse(one),
+                lone_unit=lone_unit(one, steps, seed=seed) if called else "",
+                end_apart="" if called else end_apart(one),
+                alike_neighbours=neighbours_alike(one, steps.fitted) if called else False,
+                coarse=coarse(one),
                 span_missing=1 - (last - first) / (span[1] - span[0]),
             )
         ),
@@ -192,51 +166,6 @@ def fitted_change(one: Corrected, *, span: tuple[float, float], may_bend: bool) 
     best = min((other for other in others if other is not None), key=lambda other: other.squares, default=line)
     decisive = fits_decisively_better(best, line, values=len(one.series.units), threshold=DECISIVE)
     return best if decisive else line
-
-
-def _steps(one: Corrected) -> Steps:
-    places = Places.of(one.series.order)
-    tested = one.tested - one.tested.mean() + one.series.values.mean()
-    sums = np.add.reduceat(tested, places.starts)
-    centred = (sums - tested.mean() * places.weights)[None, :]
-    rising = bool(rising_gain(centred, places.weights)[0] >= rising_gain(-centred, places.weights)[0])
-    sign = 1.0 if rising else -1.0
-    by_place = sign * rising_fit(sign * sums / places.weights, places.weights)
-    fitted = np.repeat(by_place, places.weights.astype(int))
-    alone = [bool(np.isclose(fitted, fitted[end]).sum() == 1) for end in (0, -1)]
-    return Steps(fitted=fitted, rising=rising, first_alone=alone[0], last_alone=alone[1])
-
-
-def _lone_unit(one: Corrected, steps: Steps, *, seed: int) -> str:
-    """The end unit without which nothing would have been called, or ""."""
-    n = len(one.series.units)
-    for alone, gone in ((steps.first_alone, 0), (steps.last_alone, n - 1)):
-        if not alone or n <= FEWEST_UNITS + 1:
-            continue
-        kept = np.flatnonzero(np.arange(n) != gone)
-        rows, _ = rearrangements(
-            [one.levels[index] for index in kept],
-            draws=_LONE_UNIT_DRAWS,
-            random=generator(seed, stream=_LONE_UNIT_STREAM),
-        )
-        shares = monotone_share(one.tested[kept][rows], Places.of(one.series.order[kept]))
-        if share_at_least(shares)[0] > POSSIBLE_LEVEL:
-            return one.series.names[gone]
-    return ""
-
-
-def _neighbours_alike(residuals: Floats) -> bool:
-    centred = residuals - residuals.mean()
-    squares = float(centred @ centred)
-    if squares <= 0:
-        return False
-    correlation = float(centred[1:] @ centred[:-1]) / squares
-    return bool(correlation > ALIKE / np.sqrt(len(centred)))
-
-
-def _coarse(one: Corrected) -> bool:
-    step = one.series.step
-    return bool(step > 0 and len(one.series.values) > FEWEST_UNITS and np.std(one.series.values) < step)
 
 
 def _shape_in_words(one: Corrected, change: Change) -> str:

@@ -104,7 +104,14 @@ def trend_sentence(
 
 
 def not_excluded(
-    one: Corrected, *, called: bool, lone_unit: str, alike_neighbours: bool, coarse: bool, span_missing: float
+    one: Corrected,
+    *,
+    called: bool,
+    lone_unit: str,
+    end_apart: str,
+    alike_neighbours: bool,
+    coarse: bool,
+    span_missing: float,
 ) -> list[str]:
     """What else could have made, or hidden, a pattern in these values.
 
@@ -115,6 +122,8 @@ def not_excluded(
         Whether a change was called.
     lone_unit : str
         The unit that the call rests on by itself, or "".
+    end_apart : str
+        The end unit that stands apart though nothing was called, with its place in words, or "".
     alike_neighbours : bool
         Whether neighbours stay alike after the fitted change is taken out.
     coarse : bool
@@ -143,6 +152,11 @@ def not_excluded(
             found.append("If the units were assayed in pour order, a slow drift of the assay cannot be excluded.")
         still = ": neighbours stay alike here even after the fitted change is taken out" if alike_neighbours else ""
         found.append(f"Slow swings of fill or temperature that make neighbours alike cannot be excluded{still}.")
+    if end_apart:
+        found.append(
+            f"Unit {end_apart}, stands apart from all others. One unit by itself cannot show whether the pour changed "
+            "there or a slip was made: measure it again, and its neighbour."
+        )
     if coarse:
         found.append("The values stand on few steps of the balance: a change smaller than one step cannot be seen.")
     if span_missing > 1 / 4:

@@ -1,0 +1,103 @@
+"""Doubts about an order pattern: does it rest on one unit, do neighbours stay alike, is the balance too coarse?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from qc.pour.correction import Corrected
+from qc.pour.families import POSSIBLE_LEVEL
+from qc.stats.isotonic import Floats, rising_fit, rising_gain
+from qc.stats.order_test import Places, monotone_share
+from qc.stats.rearrange import generator, rearrangements, share_at_least
+from qc.stats.student import two_sided_p
+
+FEWEST_UNITS = 3
+# Lag-one correlation of the residuals, in standard errors, from which neighbours are said to be alike (one-sided 5 %).
+ALIKE = 1.645
+# Chance that a sound end unit is said to stand apart from the others.
+APART = 0.001
+_LONE_UNIT_STREAM = 4
+_LONE_UNIT_DRAWS = 1_999
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Steps:
+    """The rising or falling steps that explain most of a series.
+
+    Parameters
+    ----------
+    fitted : array
+        One value a unit [unit of measure].
+    rising : bool
+    first_alone, last_alone : bool
+        Whether the first, or the last, unit makes a step by itself.
+    """
+
+    fitted: Floats
+    rising: bool
+    first_alone: bool
+    last_alone: bool
+
+
+def monotone_steps(one: Corrected) -> Steps:
+    """The best rising or falling steps through a series, whichever explain more of it."""
+    places = Places.of(one.series.order)
+    tested = one.tested - one.tested.mean() + one.series.values.mean()
+    sums = np.add.reduceat(tested, places.starts)
+    centred = (sums - tested.mean() * places.weights)[None, :]
+    rising = bool(rising_gain(centred, places.weights)[0] >= rising_gain(-centred, places.weights)[0])
+    sign = 1.0 if rising else -1.0
+    by_place = sign * rising_fit(sign * sums / places.weights, places.weights)
+    fitted = np.repeat(by_place, places.weights.astype(int))
+    alone = [bool(np.isclose(fitted, fitted[end]).sum() == 1) for end in (0, -1)]
+    return Steps(fitted=fitted, rising=rising, first_alone=alone[0], last_alone=alone[1])
+
+
+def lone_unit(one: Corrected, steps: Steps, *, seed: int) -> str:
+    """The end unit without which nothing would have been called, or ""."""
+    n = len(one.series.units)
+    for alone, gone in ((steps.first_alone, 0), (steps.last_alone, n - 1)):
+        if not alone or n <= FEWEST_UNITS + 1:
+            continue
+        kept = np.flatnonzero(np.arange(n) != gone)
+        rows, _ = rearrangements(
+            [one.levels[index] for index in kept],
+            draws=_LONE_UNIT_DRAWS,
+            random=generator(seed, stream=_LONE_UNIT_STREAM),
+        )
+        shares = monotone_share(one.tested[kept][rows], Places.of(one.series.order[kept]))
+        if share_at_least(shares)[0] > POSSIBLE_LEVEL:
+            return one.series.names[gone]
+    return ""
+
+
+def end_apart(one: Corrected) -> str:
+    """The first or last unit where it lies far outside all the others, in words; else ""."""
+    for end, words in ((0, "the first poured"), (-1, "the last poured")):
+        others = np.delete(one.tested, end)
+        spread = max(float(np.std(others, ddof=1)), one.series.least_scatter)
+        if spread <= 0:
+            continue
+        t = float(one.tested[end] - others.mean()) / (spread * np.sqrt(1 + 1 / len(others)))
+        if two_sided_p(t, df=len(others) - 1) < APART:
+            return f"{one.series.names[end]}, {words}"
+    return ""
+
+
+def neighbours_alike(one: Corrected, fitted: Floats) -> bool:
+    """Whether each value still takes after the one before it when the steps are taken out."""
+    residuals = one.tested - fitted
+    centred = residuals - residuals.mean()
+    squares = float(centred @ centred)
+    if squares <= 0:
+        return False
+    correlation = float(centred[1:] @ centred[:-1]) / squares
+    return bool(correlation > ALIKE / np.sqrt(len(centred)))
+
+
+def coarse(one: Corrected) -> bool:
+    """Whether the values scatter by less than the step they were read to."""
+    step = one.series.step
+    return bool(step > 0 and len(one.series.values) > FEWEST_UNITS and np.std(one.series.values) < step)
