@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from qc.report.numbers import fixed, percent, plain_limit, signed_beside
 from qc.report.plane import boundaries_of, dosage_test
 from qc.report.series import Series, mean_mass_g
-from qc.report.words import VERDICT, counted, listed, shortened
+from qc.report.words import VERDICT, counted, listed, sentence, shortened
 from qc.results import JudgedBatch, Place, Trend, UnitRow
 
 NAMES = 8
@@ -92,7 +92,7 @@ def content_caption(judged: JudgedBatch, series: Series, *, active: str) -> str:
 def _change(trend: Trend | None) -> str:
     if trend is None:
         return "."
-    return f". {trend.sentence}" if trend.sentence else "."
+    return " ".join([".", *(sentence(part) for part in (trend.sentence, trend.picture) if part)])
 
 
 def _not_placed(series: Series) -> str:

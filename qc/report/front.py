@@ -25,6 +25,7 @@ from qc.results import BatchVerdict, JudgedBatch, Outside, RuleUsed, TestResult,
 
 UNITS_NAMED = 10
 CAUSES_NAMED = 3
+LEAST_PROBABILITY = 0.02
 SENTENCES = 4
 LONGEST_NAME = 24
 LONGEST_SENTENCE = 260
@@ -176,7 +177,8 @@ def _found(judged: JudgedBatch) -> tuple[Block, ...]:
     if where:
         blocks.append(Block(title="Where in the pour", lines=where))
     if judged.causes:
-        shown = sorted(judged.causes, key=lambda found: -found.probability)[:CAUSES_NAMED]
+        ordered = sorted(judged.causes, key=lambda found: -found.probability)
+        shown = [found for found in ordered if found.probability >= LEAST_PROBABILITY][:CAUSES_NAMED] or ordered[:1]
         lines = [
             f"{fixed(found.probability * 100, decimals=0)} % {in_words(found.cause, CAUSE)}"
             + (f": {_short(found.evidence[0])}" if found.evidence and place == 0 else "")
@@ -227,9 +229,9 @@ def _where(judged: JudgedBatch) -> tuple[str, ...]:
         return ()
     trend = judged.pour_trend
     named = [("Masses", trend.mass), *((f"Contents of {active}", found) for active, found in trend.content.items())]
-    return tuple(
-        _short(f"{shortened(name, most=50)}: {found.sentence or TREND[found.flag] + '.'}") for name, found in named
-    )[:3]
+    return tuple(_short(found.sentence or f"{shortened(name, most=50)}: {TREND[found.flag]}") for name, found in named)[
+        :3
+    ]
 
 
 def _to_do(judged: JudgedBatch) -> tuple[Block, ...]:
