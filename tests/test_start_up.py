@@ -1,0 +1,99 @@
+"""What a command loads: heavy libraries wait until needed, because loading them is most of what a call costs."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from openpyxl import Workbook
+
+HEAVY = (
+    "numpy",
+    "scipy",
+    "scipy.stats",
+    "pandas",
+    "matplotlib",
+    "openpyxl",
+    "xlsxwriter",
+    "typst",
+    "jinja2",
+    "pydantic",
+)
+AS_A_COMMAND = """
+import json, os, sys
+sys.argv = ["qc", *{words!r}]
+from qc.cli.main import run
+try:
+    run()
+except SystemExit as ended:
+    code = ended.code
+print("\\n" + json.dumps({{"code": code, "loaded": sorted(sys.modules)}}), file=sys.stderr)
+"""
+
+
+def loaded_by(*words: str, cwd: Path | None = None) -> tuple[int, set[str]]:
+    """Exit code of a command started afresh, and every module it loaded."""
+    program = AS_A_COMMAND.format(words=list(words))
+    done = subprocess.run(
+        [sys.executable, "-c", program], capture_output=True, text=True, check=True, cwd=cwd, stdin=subprocess.DEVNULL
+    )
+    said = json.loads(done.stderr.splitlines()[-1])
+    return said["code"] or 0, set(said["loaded"])
+
+
+@pytest.fixture
+def workbook(tmp_path: Path) -> Path:
+    """Thirty units with masses in pour order, ten of them assayed."""
+    book = Workbook()
+    facts = book.active
+    assert facts is not None
+    facts.title = "Batch"
+    rows: dict[str, list[list[object]]] = {
+        "Batch": [["Field", "Value"], ["Batch number", "7"], ["Dosage form", "suppositories"]],
+        "Actives": [["Active", "Label claim (mg)"], ["drug", 250]],
+        "Units": [["Unit", "Pour order", "Mass (g)"], *([n, n, 2 + 0.001 * (n * 7 % 11)] for n in range(1, 31))],
+        "Assay": [["Unit", "Content (mg)"], *([n, 250 + n * 7 % 5] for n in range(1, 11))],
+    }
+    for name, lines in rows.items():
+        sheet = facts if name == "Batch" else book.create_sheet(name)
+        for line in lines:
+            sheet.append(line)
+    path = tmp_path / "batch.xlsx"
+    book.save(path)
+    return path
+
+
+@pytest.mark.parametrize("words", [("--help",), ("--version",), ("check", "--help"), ("rules", "--help")])
+def test_help_loads_nothing_heavy(words: tuple[str, ...]) -> None:
+    code, loaded = loaded_by(*words)
+    assert code == 0
+    assert loaded & set(HEAVY) == set()
+
+
+def test_the_rules_load_no_library_of_numbers() -> None:
+    code, loaded = loaded_by("rules", "ph-eur-2.9.5")
+    assert code == 0
+    assert loaded & {"numpy", "scipy", "pandas", "matplotlib", "openpyxl"} == set()
+
+
+def test_a_check_to_standard_output_loads_neither_frames_nor_pictures(workbook: Path) -> None:
+    code, loaded = loaded_by("check", workbook.name, "--json", "-", cwd=workbook.parent)
+    assert code == 0
+    assert "openpyxl" in loaded, "the workbook was read, so this test looks at a real check"
+    assert loaded & {"pandas", "matplotlib", "scipy.stats", "jinja2", "typst", "xlsxwriter"} == set()
+
+
+def test_a_check_with_its_report_loads_no_frames(workbook: Path) -> None:
+    code, loaded = loaded_by("check", workbook.name, "--report", "report", cwd=workbook.parent)
+    assert code == 0
+    assert {"matplotlib.figure", "typst", "jinja2"} <= loaded
+    assert loaded & {"pandas", "scipy.stats", "matplotlib.pyplot", "xlsxwriter"} == set()
+
+
+def test_the_package_itself_loads_nothing_heavy() -> None:
+    program = "import json, sys, qc; qc.__version__; print(json.dumps(sorted(sys.modules)))"
+    done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True)
+    assert set(json.loads(done.stdout)) & set(HEAVY) == set()
