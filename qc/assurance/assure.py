@@ -90,9 +90,8 @@ def _about_own_mean(
         mean, sd, scale = float(label_mean), float(label_sd), "of label"
     region = joint_region(mean, sd, n=test.n, confidence=confidence)
     band = _band(rule, test) if isinstance(rule, MassRule) else None
-    chance: float | None = None
-    if sd > 0.0 and not (isinstance(rule, MassRule) and band is None):
-        chance = _least_chance(region, rule=rule, band=band)
+    limited = band is not None if isinstance(rule, MassRule) else scale == "of label" or not _bounds_the_mean(rule)
+    chance = _least_chance(region, rule=rule, band=band) if sd > 0.0 and limited else None
     size = rule.sample_size if isinstance(rule, MassRule) else rule.first_size
     further = rule.second_size if isinstance(rule, ContentRule) else 0
     who = _asked(batch, size=size, further=further, used_up=isinstance(rule, ContentRule))
@@ -106,11 +105,15 @@ def _least_chance(region: JointRegion, *, rule: MassRule | ContentRule, band: Ma
     """
     if region.mean_low <= 0.0:
         return 0.0
-    bounded = isinstance(rule, ContentRule) and (rule.mean_low_percent, rule.mean_high_percent) != (None, None)
+    bounded = isinstance(rule, ContentRule) and _bounds_the_mean(rule)
     fixed = isinstance(rule, MassRule) and rule.basis is MassBasis.LABELLED_MASS
     corners = [region.mean_low, region.mean_high] if bounded or fixed else [region.mean_low]
     chances = pass_chances(corners, region.sd_high, rule=rule, band=band)
     return float((chances.overall - chances.error_bound).clip(0.0).min())
+
+
+def _bounds_the_mean(rule: ContentRule) -> bool:
+    return rule.mean_low_percent is not None or rule.mean_high_percent is not None
 
 
 def _band(rule: MassRule, test: TestResult) -> MassBand | None:
@@ -129,7 +132,9 @@ def _record(
         first = f"The {region.n} units in hand do not differ at all, so nothing is assured about {who.rstrip(',')}."
         low_shown = high_shown = None
         if region.sd > 0.0:
-            first = f"The rule sets no limit here, so nothing is assured about {who}."
+            first = (
+                f"The limit of the rule cannot be told from these data, so nothing is assured about {who.rstrip(',')}."
+            )
             low_shown, high_shown = low, high
     else:
         low_shown, high_shown = low, high

@@ -80,32 +80,37 @@ def content_chances(mean: Array, sd: Array, *, rule: ContentRule) -> StageChance
     inner, outer = float(rule.inner_percent) / 100.0, float(rule.outer_percent) / 100.0
     passes = rule.passes_with if rule.inner_applies else 0
     inner = inner if rule.inner_applies else outer
-    bounded = rule.mean_low_percent is not None or rule.mean_high_percent is not None
-    if bounded:
-        if rule.second_size > 0:
-            raise ValueError(f"{rule.id} bounds the mean and has two stages; its chance of passing is not worked out")
-        low = -math.inf if rule.mean_low_percent is None else float(rule.mean_low_percent)
-        high = math.inf if rule.mean_high_percent is None else float(rule.mean_high_percent)
-        first = np.empty(mean.shape)
-        for at, (centre, spread) in enumerate(zip(mean, sd, strict=True)):
-            first[at] = _pattern(
-                spread / centre, inner, outer, n=rule.first_size, most=passes, low=low / centre, high=high / centre
-            )
-        return StageChances(first=first, overall=first)
+    counts = TwoStageCounts(
+        first_size=rule.first_size,
+        second_size=rule.second_size,
+        inner=inner,
+        outer=outer,
+        passes_with=rule.passes_with,
+        continues_with=rule.continues_with,
+        second_passes_with=rule.second_passes_with,
+    )
+    if rule.mean_low_percent is not None or rule.mean_high_percent is not None:
+        return _with_bounded_mean(mean, sd, rule=rule, counts=counts, passes=passes)
     first = _by_ratio(sd / mean, inner, lambda ratio: _pattern(ratio, inner, outer, n=rule.first_size, most=passes))
-    second = np.zeros(mean.shape)
-    if rule.second_size > 0:
-        counts = TwoStageCounts(
-            first_size=rule.first_size,
-            second_size=rule.second_size,
-            inner=inner,
-            outer=outer,
-            passes_with=rule.passes_with,
-            continues_with=rule.continues_with,
-            second_passes_with=rule.second_passes_with,
-        )
-        second = _by_ratio(sd / mean, inner, lambda ratio: _second_stage(ratio, counts))
+    if rule.second_size == 0:
+        return StageChances(first=first, overall=first)
+    second = _by_ratio(sd / mean, inner, lambda ratio: _second_stage(ratio, counts))
     return StageChances(first=first, overall=np.minimum(first + second, 1.0))
+
+
+def _with_bounded_mean(
+    mean: Array, sd: Array, *, rule: ContentRule, counts: TwoStageCounts, passes: int
+) -> StageChances:
+    """Chances where the mean of the first stage is bounded in % of label: mean and SD both count."""
+    first, overall = np.empty(mean.shape), np.empty(mean.shape)
+    for at, (centre, spread) in enumerate(zip(mean.tolist(), sd.tolist(), strict=True)):
+        low = -math.inf if rule.mean_low_percent is None else float(rule.mean_low_percent) / centre
+        high = math.inf if rule.mean_high_percent is None else float(rule.mean_high_percent) / centre
+        ratio = spread / centre
+        first[at] = _pattern(ratio, counts.inner, counts.outer, n=rule.first_size, most=passes, low=low, high=high)
+        second = _second_stage(ratio, counts, low=low, high=high) if rule.second_size > 0 else 0.0
+        overall[at] = min(first[at] + second, 1.0)
+    return StageChances(first=first, overall=overall)
 
 
 def _by_ratio(ratios: Array, inner: float, chance_at: Callable[[float], float]) -> Array:
@@ -174,18 +179,18 @@ def _hermite(count: int) -> tuple[Array, Array]:
     return nodes, weights / math.sqrt(2.0 * math.pi)
 
 
-def _second_stage(ratio: float, counts: TwoStageCounts) -> float:
+def _second_stage(ratio: float, counts: TwoStageCounts, *, low: float = -math.inf, high: float = math.inf) -> float:
+    """Chance of going on to the second stage and passing it; the first mean lies between bounds [of the true mean]."""
     # Where the inner limit is eight SDs away nobody is ever asked for a second stage.
     if ratio * 8.0 <= counts.inner:
         return 0.0
-    n = counts.first_size + counts.second_size
-    error = ratio / math.sqrt(n)
-    # Three Gauss-Hermite points: the chance changes little over the few percent by which the common mean varies.
-    points = ((-math.sqrt(3.0), 1.0 / 6.0), (0.0, 2.0 / 3.0), (math.sqrt(3.0), 1.0 / 6.0))
+    error = ratio / math.sqrt(counts.first_size + counts.second_size)
+    # The chance changes little over the few percent by which the common mean varies, unless the first mean is bounded.
+    steps, weights = _hermite(3 if math.isinf(low) and math.isinf(high) else 15)
     return sum(
-        weight * continued_then_passed((1.0 + steps * error) / ratio, rule=counts)
-        for steps, weight in points
-        if 1.0 + steps * error > 0.0
+        float(weight) * continued_then_passed(float(at), rule=counts, first_low=low / ratio, first_high=high / ratio)
+        for at, weight in zip((1.0 + error * steps) / ratio, weights, strict=True)
+        if at > 0.0
     )
 
 

@@ -17,11 +17,11 @@ Array = NDArray[np.float64]
 
 
 def _greatest(holds: Callable[[float], bool], *, end: float) -> float:
-    """The greatest number at which a condition that holds for small numbers still holds; 0 where it never does."""
+    """The greatest number, to five decimals, at which a condition that holds for small numbers still does."""
     low, high = 0.0, end
     if holds(end):
         return end
-    while high - low > 1e-9 * max(high, 1.0):
+    while high - low > 5e-6:
         middle = 0.5 * (low + high)
         if holds(middle):
             low = middle
@@ -116,7 +116,14 @@ def acceptance_limits(
 
 
 def units_needed(
-    mean: float, sd: float, *, rule: DosageUnitRule, wanted: float = 0.95, confidence: float = 0.95, most: int = 1000
+    mean: float,
+    sd: float,
+    *,
+    rule: DosageUnitRule,
+    wanted: float = 0.95,
+    confidence: float = 0.95,
+    target: float = 100.0,
+    most: int = 1000,
 ) -> int | None:
     """The least number of units that assures the wanted chance of passing, if they show the mean and SD expected.
 
@@ -127,6 +134,8 @@ def units_needed(
     rule : DosageUnitRule
     wanted, confidence : float
         Chance of passing to be assured, and the confidence [-].
+    target : float
+        Target content, T [% of label].
     most : int
         Where to stop looking.
 
@@ -141,7 +150,7 @@ def units_needed(
     >>> units_needed(100, 4, rule=load_rule("harmonised-udu"))
     26
     """
-    geometry = geometry_of(rule)
+    geometry = geometry_of(rule, target_percent=target)
 
     def enough(n: int) -> bool:
         return assured_chance(joint_region(mean, sd, n=n, confidence=confidence), geometry=geometry) >= wanted
@@ -219,6 +228,7 @@ def price_of_sample(
     sound: tuple[float, float],
     poor: tuple[float, float],
     band: MassBand | None = None,
+    target: float = 100.0,
 ) -> tuple[SampleChoice, ...]:
     """What testing fewer units would cost, the limits of the rule being kept.
 
@@ -227,7 +237,7 @@ def price_of_sample(
 
     Parameters
     ----------
-    rule, band
+    rule, band, target
         As for `pass_chances`. Of a rule in two stages the first alone is looked at.
     numbers : sequence of int
         Sizes of sample, at least 6.
@@ -255,7 +265,9 @@ def price_of_sample(
         if n < 6:
             raise ValueError(f"a sample of {n}; chances are worked out from 6 units on")
         smaller = _one_stage(rule, n)
-        found = pass_chances([sound[0], poor[0]], [sound[1], poor[1]], rule=smaller, band=band).overall
+        found = pass_chances(
+            [sound[0], poor[0]], [sound[1], poor[1]], rule=smaller, band=band, target_percent=target
+        ).overall
         choices.append(SampleChoice(n=n, sound_refused=1.0 - float(found[0]), poor_passed=float(found[1])))
     return tuple(choices)
 

@@ -68,8 +68,9 @@ def passes_pooled(
         away = np.abs(sample - reference[:, None]).max(axis=1)
         return np.asarray((value <= geometry.limit) & (away <= geometry.unit_fraction * reference), dtype=np.bool_)
     if isinstance(rule, ContentRule):
-        beyond, farther, mean_fits = _beyond(sample, rule)
-        return np.asarray((farther == 0) & mean_fits & (beyond <= rule.second_passes_with), dtype=np.bool_)
+        # The bound on the mean, where a rule has one, is judged at the first stage.
+        beyond, farther, _ = _beyond(sample, rule)
+        return np.asarray((farther == 0) & (beyond <= rule.second_passes_with), dtype=np.bool_)
     raise ValueError(f"{rule.id} has one stage")
 
 

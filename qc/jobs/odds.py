@@ -159,7 +159,8 @@ def rule_of(test: str, *, rule: str | Path | AnyRule | None = None) -> AnyRule:
         tests = ", ".join(dict.fromkeys(record.test for record in candidates))
         name = rule if isinstance(rule, (str, Path)) else rule.id
         raise ValueError(f"the rule {name} is for {tests}, not for {test}; name a rule of {test}")
-    return fitting[0]
+    # A house file may ask for rules of the books beside its own: its own is meant.
+    return next((record for record in fitting if record.builds_on), fitting[0])
 
 
 def band_of(rule: MassRule, *, form: str, unit_mass_mg: float | None) -> MassBand:

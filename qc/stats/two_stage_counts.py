@@ -19,6 +19,7 @@ Array = NDArray[np.float64]
 
 _FAR = 8.0
 _SHIFTS = 10
+_SHIFT_REACH = 6.0
 _PLACES = 28
 
 
@@ -54,7 +55,9 @@ def _legendre(count: int) -> tuple[Array, Array]:
     return nodes, weights
 
 
-def continued_then_passed(common_mean: float, *, rule: TwoStageCounts) -> float:
+def continued_then_passed(
+    common_mean: float, *, rule: TwoStageCounts, first_low: float = -math.inf, first_high: float = math.inf
+) -> float:
     """The chance that the second group was asked for and all values together then pass, given the common mean.
 
     Parameters
@@ -62,6 +65,8 @@ def continued_then_passed(common_mean: float, *, rule: TwoStageCounts) -> float:
     common_mean : float
         Mean of all values, in their true SD, positive [SD].
     rule : TwoStageCounts
+    first_low, first_high : float
+        Where the mean of the first group has to lie besides [SD].
 
     Returns
     -------
@@ -78,9 +83,15 @@ def continued_then_passed(common_mean: float, *, rule: TwoStageCounts) -> float:
     n = rule.first_size + rule.second_size
     spread = math.sqrt(rule.second_size / (rule.first_size * n))
     nodes, weights = _legendre(_SHIFTS)
+    low = max((first_low - common_mean) / spread, -_SHIFT_REACH)
+    high = min((first_high - common_mean) / spread, _SHIFT_REACH)
     # At a shift of nought the limits about both means coincide, and the integrand has a kink there.
-    steps = 3.0 * np.concatenate([-1.0 - nodes[::-1], 1.0 + nodes])
-    density = 3.0 * np.concatenate([weights[::-1], weights]) * np.exp(-0.5 * steps**2) / math.sqrt(2.0 * math.pi)
+    parts = [(start, end) for start, end in ((low, min(high, 0.0)), (max(low, 0.0), high)) if end > start]
+    if not parts:
+        return 0.0
+    steps = np.concatenate([start + 0.5 * (end - start) * (1.0 + nodes) for start, end in parts])
+    widths = np.concatenate([0.5 * (end - start) * weights for start, end in parts])
+    density = widths * np.exp(-0.5 * steps**2) / math.sqrt(2.0 * math.pi)
     shift = np.maximum(steps * spread, -0.9 * common_mean)
     first = _first_group(common_mean, shift, rule)
     second = _second_group(common_mean, -shift * rule.first_size / rule.second_size, rule)

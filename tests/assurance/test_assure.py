@@ -131,7 +131,8 @@ def test_mass_without_a_limit_is_not_assured() -> None:
     found = only(mass(1.0, limit=6.0))
     assert found.pass_chance_low is None
     assert found.sentence.startswith(
-        "The rule sets no limit here, so nothing is assured about another twenty units of this batch. "
+        "The limit of the rule cannot be told from these data, so nothing is assured about another twenty units of this "
+        "batch. "
         "With 95 % confidence at least 95 % of all units lie between"
     )
 
@@ -157,6 +158,10 @@ def test_content_with_a_bounded_mean_is_assured_by_the_poorer_corner() -> None:
     assert edge is not None
     assert inside > 0.99
     assert edge < 0.5
+
+
+def test_content_with_a_bounded_mean_and_no_label_is_not_assured() -> None:
+    assert only(content(2.0, rule="ph-eur-2.9.6-c")).pass_chance_low is None
 
 
 def test_more_confidence_assures_less() -> None:

@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from qc.assurance.acceptance_geometry import geometry_of
+from qc.assurance.departures import Departure, simulated_chances
 from qc.assurance.dosage_unit_odds import QUADRATURE_ERROR, second_stage_chance, surface_of
 from qc.assurance.operating import pass_chances
 from qc.rules.library import load_rule
@@ -217,11 +218,19 @@ class TestContent:
         edge = float(rule.mean_low_percent)
         assert pass_chances([edge - 0.01, edge, edge + 0.01], 0.0, rule=rule).overall.tolist() == [0.0, 1.0, 1.0]
 
-    def test_a_bounded_mean_in_two_stages_is_refused(self) -> None:
-        rule = replace(content_rule(), mean_low_percent=Decimal(90))
-        message = r"^ph-eur-2\.9\.6-b bounds the mean and has two stages; its chance of passing is not worked out$"
-        with pytest.raises(ValueError, match=message):
-            pass_chances(100, 3, rule=rule)
+    def test_a_bounded_mean_in_two_stages_agrees_with_simulation(self) -> None:
+        rule = replace(content_rule(), mean_low_percent=Decimal(95), mean_high_percent=Decimal(105))
+        batch = Departure(units=30, mean=96, sd=8)
+        seen = simulated_chances(batch, rule=rule, batches=60_000)
+        found = pass_chances(96, 8, rule=rule)
+        # The bound on the mean is judged at the first stage alone.
+        assert abs(float(found.first_stage) - seen.pass_first_stage) < 4.5 * seen.standard_error_first
+        assert abs(float(found.overall) - seen.pass_overall) < 4.5 * seen.standard_error_overall
+
+    def test_bounds_that_no_mean_reaches_change_nothing(self) -> None:
+        rule = replace(content_rule(), mean_low_percent=Decimal(1), mean_high_percent=Decimal(900))
+        free = pass_chances(100, [6.0, 9.0], rule=content_rule())
+        assert pass_chances(100, [6.0, 9.0], rule=rule).overall == pytest.approx(free.overall, abs=1e-7)
 
 
 def test_means_and_spreads_are_broadcast() -> None:

@@ -1,0 +1,135 @@
+"""What a planned batch needs: the spread it may have, the units to test, and what a smaller sample would cost."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from qc.jobs.odds import USUAL_FORM, band_of, rule_of
+from qc.rules.records import AnyRule, ContentRule, DosageUnitRule, MassRule
+
+_POOR_CHANCE = 0.05
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SampleCost:
+    """One size of sample: the chance that a sound batch is refused, and that a poor one is passed [-]."""
+
+    n: int
+    sound_refused: float
+    poor_passed: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OddsPlan:
+    """Answers for a planned mean and SD.
+
+    Parameters
+    ----------
+    first_size : int
+        Units of the rule's first stage.
+    wanted, confidence : float
+        Chance of passing that is wanted, and the confidence of assurances [-].
+    greatest_sd_percent : float
+        Greatest true SD with which a batch of this mean passes with the chance wanted [% of label].
+    even_sd_percent : float
+        The SD with which it is as likely to pass as not [% of label].
+    poor_sd_percent : float
+        The SD from which on it passes with a chance of 5 % at most: the poor batch of `samples` [% of label].
+    units_needed : int or None
+        Units to test so that, with the confidence, the chance wanted is assured, if they show this mean and SD. None
+        where no thousand units would do, and for tests other than of dosage units.
+    greatest_sample_sd_percent : float or None
+        The greatest SD that the units of one first stage may show to assure as much; dosage units only [% of label].
+    samples : tuple of SampleCost
+        First stages of other sizes; the sound batch has `greatest_sd_percent`, the poor one `poor_sd_percent`.
+    """
+
+    first_size: int
+    wanted: float
+    confidence: float
+    greatest_sd_percent: float
+    even_sd_percent: float
+    poor_sd_percent: float
+    units_needed: int | None
+    greatest_sample_sd_percent: float | None
+    samples: tuple[SampleCost, ...]
+
+
+def odds_plan(
+    test: str,
+    mean: float,
+    sd: float,
+    *,
+    rule: str | Path | AnyRule | None = None,
+    form: str = USUAL_FORM,
+    unit_mass_mg: float | None = None,
+    target_percent: float = 100.0,
+    wanted: float = 0.95,
+    confidence: float = 0.95,
+) -> OddsPlan:
+    """What a batch of a planned mean and SD needs to pass a test.
+
+    Parameters
+    ----------
+    test, mean, sd, rule, form, unit_mass_mg, target_percent
+        As for `odds`, for one mean and SD.
+    wanted, confidence : float
+        Chance of passing that is wanted, and the confidence with which units tested are to assure it [-].
+
+    Returns
+    -------
+    OddsPlan
+
+    Raises
+    ------
+    ValueError
+        When a figure cannot be used, or the rule has no chance of passing to work out.
+
+    Examples
+    --------
+    >>> plan = odds_plan("dosage-unit-uniformity", 100, 4)
+    >>> round(plan.greatest_sd_percent, 2), plan.units_needed
+    (6.19, 26)
+    """
+    from qc.assurance.planning import greatest_sample_sd, greatest_true_sd, price_of_sample, units_needed
+
+    for name, share in (("chance", wanted), ("confidence", confidence)):
+        if not 0.0 < share < 1.0:
+            raise ValueError(f"a {name} of {share:g} cannot be used; give a number between 0 and 1, for example 0.95")
+    record = rule_of(test, rule=rule)
+    band = band_of(record, form=form, unit_mass_mg=unit_mass_mg) if isinstance(record, MassRule) else None
+    greatest, even, poor = (
+        greatest_true_sd(mean, rule=record, chance=chance, band=band, target=target_percent)
+        for chance in (wanted, 0.5, _POOR_CHANCE)
+    )
+    needed, shown = None, None
+    if isinstance(record, DosageUnitRule):
+        needed = units_needed(mean, sd, rule=record, wanted=wanted, confidence=confidence, target=target_percent)
+        shown = greatest_sample_sd(
+            mean, n=record.first_size, rule=record, wanted=wanted, confidence=confidence, target=target_percent
+        )
+    size = _first_size(record)
+    sizes = sorted({max(6, size // 2), size, 2 * size, 3 * size})
+    costs = price_of_sample(
+        rule=record, numbers=sizes, sound=(mean, greatest), poor=(mean, poor), band=band, target=target_percent
+    )
+    return OddsPlan(
+        first_size=size,
+        wanted=wanted,
+        confidence=confidence,
+        greatest_sd_percent=greatest,
+        even_sd_percent=even,
+        poor_sd_percent=poor,
+        units_needed=needed,
+        greatest_sample_sd_percent=shown,
+        samples=tuple(
+            SampleCost(n=cost.n, sound_refused=cost.sound_refused, poor_passed=cost.poor_passed) for cost in costs
+        ),
+    )
+
+
+def _first_size(rule: AnyRule) -> int:
+    if isinstance(rule, MassRule):
+        return rule.sample_size
+    return rule.first_size if isinstance(rule, DosageUnitRule | ContentRule) else 0
