@@ -20,7 +20,6 @@ HEAVY = (
     "xlsxwriter",
     "typst",
     "jinja2",
-    "pydantic",
 )
 AS_A_COMMAND = """
 import json, os, sys
