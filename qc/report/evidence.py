@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 
 import qc
-from qc.report import findings, tables
+from qc.report import findings, pour_findings, tables
 from qc.report.numbers import NOTHING
 from qc.report.pictures import content_pictures, mass_picture, tray_picture
 from qc.report.view import Column, Lines, Piece, Prose, Section, Table
@@ -171,6 +171,9 @@ _PARTS: tuple[Callable[[JudgedBatch], tuple[Section, ...]], ...] = (
     masses,
     contents,
     findings.pour_order,
+    pour_findings.doses_from_mass,
+    pour_findings.assay_list,
+    pour_findings.within_units,
     findings.causes,
     findings.assurance,
     determinations,

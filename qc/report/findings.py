@@ -68,7 +68,44 @@ def causes(judged: JudgedBatch) -> tuple[Section, ...]:
             for cause in ordered
         ),
     )
-    return (Section(id="causes", title="Possible causes", pieces=(table,)),)
+    pieces: list[Piece] = [table]
+    if judged.cause_pairs:
+        pieces.append(
+            Table(
+                caption="Two causes at once that explain the measurements better than either alone",
+                columns=(Column(head="Probability", number=True), Column(head="Causes"), Column(head="Evidence")),
+                rows=tuple(
+                    (
+                        percent(pair.probability * 100, decimals=1),
+                        " and ".join(in_words(cause, CAUSE) for cause in pair.causes),
+                        pair.sentence or NOTHING,
+                    )
+                    for pair in judged.cause_pairs
+                ),
+            )
+        )
+    if judged.next_measurements:
+        pieces.append(
+            Table(
+                caption="What would tell the causes apart, the most telling for its effort first",
+                columns=(
+                    Column(head="Measurement"),
+                    Column(head="Units"),
+                    Column(head="Expected to settle [bits]", number=True),
+                    Column(head="of [bits]", number=True),
+                ),
+                rows=tuple(
+                    (
+                        measurement.what,
+                        ", ".join(measurement.units) or NOTHING,
+                        fixed(measurement.bits, decimals=2),
+                        fixed(measurement.open_bits, decimals=2),
+                    )
+                    for measurement in judged.next_measurements
+                ),
+            )
+        )
+    return (Section(id="causes", title="Possible causes", pieces=tuple(pieces)),)
 
 
 def assurance(judged: JudgedBatch) -> tuple[Section, ...]:

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
-from qc.report import captions, plane, scatter, series, tray
+from qc.pour_results import DoseScreen
+from qc.report import captions, doses, plane, scatter, series, tray
 from qc.report.svg import INCHES_WIDE, drawn
 from qc.report.view import Picture, Prose
-from qc.report.words import shortened, shown_text
+from qc.report.words import sentence, shortened, shown_text
 from qc.results import JudgedBatch
 
 if TYPE_CHECKING:
@@ -110,6 +111,22 @@ def plane_picture(judged: JudgedBatch, active: str, *, place: int) -> Picture | 
         draw=lambda ax: plane.draw_mean_and_sd(ax, judged=judged, active=active),
         inches_high=plane.INCHES_HIGH,
         margins=plane.MARGINS,
+    )
+
+
+def dose_picture(judged: JudgedBatch, screen: DoseScreen, *, place: int) -> Picture | Prose:
+    """The dose seen through the balance, of one active; or why the weights cannot show it."""
+    name = shortened(shown_text(screen.active), most=60)
+    if not screen.doses:
+        return Prose(text=f"{name}: {screen.silent_because or 'the weights cannot show the dose.'}")
+    return _picture(
+        identifier=f"doses-{place}",
+        title=f"{name} seen through the balance",
+        caption=f"{sentence(screen.sentence)} A screening estimate, no substitute for an assay.".strip(),
+        what="Bars of the dose inferred from each mass over pour order, and triangles for assayed units",
+        draw=lambda ax: doses.draw_doses(ax, judged=judged, screen=screen),
+        inches_high=series.INCHES_HIGH,
+        margins=series.MARGINS,
     )
 
 

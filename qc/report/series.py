@@ -281,7 +281,7 @@ def draw_series(ax: Axes, *, series: Series) -> Axes:
 def _draw_change(ax: Axes, change: Change) -> None:
     if change.stretch:
         left, right = change.stretch[0] - 0.5, change.stretch[-1] + 0.5
-        ax.axvspan(left, right, ymin=0, ymax=0.035, color=ACCENT, linewidth=0, zorder=0, label="stretch set apart")
+        ax.axvspan(left, right, ymin=0, ymax=0.025, color=ACCENT, linewidth=0, zorder=0, label="stretch set apart")
     if len(change.band) > 1:
         along, lows, highs = zip(*change.band, strict=True)
         ax.fill_between(along, lows, highs, color=ACCENT, alpha=0.18, linewidth=0, zorder=1, label="95 % band")
@@ -324,6 +324,11 @@ def _finish(ax: Axes, *, series: Series) -> None:
     draw_scale(ax, across=steps, upward=round_steps(*ax.get_ylim(), about=5))
     ax.set_xlabel(series.x_label)
     ax.set_ylabel(series.y_label)
+    draw_legend(ax)
+
+
+def draw_legend(ax: Axes) -> None:
+    """Say what the markers mean, in one row above the axis."""
     ax.legend(
         loc="lower left",
         bbox_to_anchor=(0.0, 1.0),
