@@ -132,9 +132,8 @@ def _record(
         first = f"The {region.n} units in hand do not differ at all, so nothing is assured about {who.rstrip(',')}."
         low_shown = high_shown = None
         if region.sd > 0.0:
-            first = (
-                f"The limit of the rule cannot be told from these data, so nothing is assured about {who.rstrip(',')}."
-            )
+            who = who.rstrip(",")
+            first = f"The limit of the rule cannot be told from these data, so nothing is assured about {who}."
             low_shown, high_shown = low, high
     else:
         low_shown, high_shown = low, high

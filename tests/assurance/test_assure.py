@@ -131,9 +131,8 @@ def test_mass_without_a_limit_is_not_assured() -> None:
     found = only(mass(1.0, limit=6.0))
     assert found.pass_chance_low is None
     assert found.sentence.startswith(
-        "The limit of the rule cannot be told from these data, so nothing is assured about another twenty units of this "
-        "batch. "
-        "With 95 % confidence at least 95 % of all units lie between"
+        "The limit of the rule cannot be told from these data, so nothing is assured about another twenty units of "
+        "this batch. With 95 % confidence at least 95 % of all units lie between"
     )
 
 
