@@ -134,6 +134,7 @@ def _judge_one(batch: Batch, one: Asked, *, form: str) -> TestResult:
         return judge_content_rule(batch, rule=rule, active=one.active, required=one.required)
     if isinstance(rule, DosageUnitRule):
         return judge_dosage_rule(batch, rule=rule, active=one.active, form=form, required=one.required)
+    assert isinstance(rule, MeanMassRule), "checks of release are judged from the Checks sheet"
     return judge_mean_mass(batch, rule=rule, required=one.required)
 
 

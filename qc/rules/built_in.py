@@ -8,12 +8,26 @@ from collections.abc import Mapping
 from pathlib import Path
 from types import MappingProxyType
 
-from qc.rules.records import AnyRule, ContentRule, DosageUnitRule, MassRule, MeanMassRule, RuleSet
+from qc.rules.records import (
+    AnyRule,
+    AssayRule,
+    CheckRule,
+    ContentRule,
+    DosageUnitRule,
+    MassRule,
+    MeanMassRule,
+    PackingRule,
+    ReconciliationRule,
+    RuleSet,
+    SamplingRule,
+    StatedCheckRule,
+)
 from qc.rules.shapes import note_misshapen
 from qc.rules.strict_records import Findings, RuleProblem, did_you_mean, read_toml, record_from
 
 RULES_FOLDER = Path(__file__).parent / "data"
 FORMS_FILE = "forms"
+DEFECTS_FILE = "defects"
 SETS_FOLDER = RULES_FOLDER / "sets"
 
 KIND_OF_TEST: Mapping[str, type[AnyRule]] = MappingProxyType(
@@ -22,6 +36,14 @@ KIND_OF_TEST: Mapping[str, type[AnyRule]] = MappingProxyType(
         "content-uniformity": ContentRule,
         "dosage-unit-uniformity": DosageUnitRule,
         "mean-mass": MeanMassRule,
+        "disintegration": CheckRule,
+        "softening-time": CheckRule,
+        "resistance-to-rupture": CheckRule,
+        "release-check": StatedCheckRule,
+        "batch-assay": AssayRule,
+        "visual-inspection": SamplingRule,
+        "packing-checklist": PackingRule,
+        "reconciliation": ReconciliationRule,
     }
 )
 
@@ -143,4 +165,4 @@ def unknown_name(name: str, *, known: tuple[str, ...], thing: str) -> RuleProble
 def _names(folder: Path) -> tuple[str, ...]:
     # Several times as quick as a glob, and it is asked for each rule that is read.
     names = (name.removesuffix(".toml") for name in os.listdir(folder) if name.endswith(".toml"))
-    return tuple(sorted(name for name in names if name != FORMS_FILE))
+    return tuple(sorted(name for name in names if name not in (FORMS_FILE, DEFECTS_FILE)))

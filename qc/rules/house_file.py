@@ -10,10 +10,22 @@ from types import MappingProxyType
 from typing import Any
 
 from qc.rules.built_in import load_rule, rule_ids, set_ids
+from qc.rules.defects import HouseDefect, house_defects
 from qc.rules.forms import find_form, nearest_forms
 from qc.rules.house_set import house_set, note_bad_id
 from qc.rules.mass_bands import forms_named
-from qc.rules.records import AnyRule, Clause, Mark, MassBand, MassRule, Reference, RuleSet
+from qc.rules.packing import house_packing
+from qc.rules.records import (
+    AnyRule,
+    Clause,
+    Mark,
+    MassBand,
+    MassRule,
+    PackingItem,
+    PackingRule,
+    Reference,
+    RuleSet,
+)
 from qc.rules.shapes import note_misshapen
 from qc.rules.strict_records import Findings, did_you_mean, note_unknown_keys, read_toml, record_from
 from qc.rules.tightening import FIXED, Wish, tighten
@@ -25,6 +37,8 @@ class HouseFile:
 
     set: RuleSet
     rules: Mapping[str, AnyRule]
+    defects: tuple[HouseDefect, ...] = ()
+    packing: tuple[PackingItem, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,8 +72,20 @@ class _HouseRule:
     mean_high_percent: Decimal | None = None
     l1_percent: Decimal | None = None
     l2_percent: Decimal | None = None
+    low_percent: Decimal | None = None
+    high_percent: Decimal | None = None
+    inspection_level: int | None = None
+    aql_critical_percent: Decimal | None = None
+    aql_major_percent: Decimal | None = None
+    aql_minor_percent: Decimal | None = None
+    yield_low_percent: Decimal | None = None
+    yield_high_percent: Decimal | None = None
+    unaccounted_percent: Decimal | None = None
+    recovery_low_percent: Decimal | None = None
+    recovery_high_percent: Decimal | None = None
 
 
+PACKING_CHECKLIST = "packing-checklist"
 _ABOUT_THE_RULE = ("id", "builds_on", "source", "title", "forms", "adds_form")
 
 
@@ -85,7 +111,7 @@ def read_house_file(path: Path) -> HouseFile:
     """
     table = read_toml(path)
     findings = Findings(path.name)
-    note_unknown_keys(table, known=("rule", "set"), at="", findings=findings)
+    note_unknown_keys(table, known=("rule", "set", "defect", "packing"), at="", findings=findings)
     rules: dict[str, AnyRule] = {}
     newest: dict[str, str] = {}
     for number, rule_table in enumerate(_tables(table, "rule", findings), start=1):
@@ -93,12 +119,25 @@ def read_house_file(path: Path) -> HouseFile:
         if rule is not None:
             rules[rule.id] = rule
             newest[rule.builds_on] = rule.id
-    if not table.get("rule"):
+    defects = house_defects(_tables(table, "defect", findings), findings=findings)
+    packing = _packing(_tables(table, "packing", findings), findings=findings)
+    set_table = table.get("set", {})
+    adds = isinstance(set_table, dict) and set_table.get("adds")
+    if not (table.get("rule") or table.get("defect") or table.get("packing") or adds):
         findings.add("rule", "the file has no rule", "Add a [[rule]] table with id, builds_on and source")
-    rule_set = house_set(table.get("set", {}), path=path, rules=rules, newest=newest, findings=findings)
+    rule_set = house_set(set_table, path=path, rules=rules, newest=newest, findings=findings)
     findings.stop_if_any()
     assert rule_set is not None
-    return HouseFile(set=rule_set, rules=MappingProxyType(rules))
+    return HouseFile(set=rule_set, rules=MappingProxyType(rules), defects=defects, packing=packing)
+
+
+def _packing(tables: list[dict[str, Any]], *, findings: Findings) -> tuple[PackingItem, ...]:
+    """The lines that the house adds to the checklist; the built-in ones are read only when it adds some."""
+    if not tables:
+        return ()
+    checklist = load_rule(PACKING_CHECKLIST)
+    assert isinstance(checklist, PackingRule)
+    return house_packing(tables, built_in=checklist.items, findings=findings)
 
 
 def _tables(table: Mapping[str, Any], key: str, findings: Findings) -> list[dict[str, Any]]:

@@ -20,9 +20,8 @@ class _HouseSet:
     builds_on: str = "default"
     id: str = ""
     title: str = ""
-
-
-_ABOUT_THE_RULE = ("id", "builds_on", "source", "title", "forms", "adds_form")
+    adds: tuple[str, ...] = ()
+    """Built-in rules that the house asks for besides, as they stand."""
 
 
 def house_set(
@@ -68,12 +67,15 @@ def house_set(
     base = load_set(house.builds_on)
     asked = {ask.rule for ask in base.asks}
     own = [_own_ask(rules[id]) for built_in, id in newest.items() if built_in not in asked]
+    own += _added(house.adds, asked=asked, newest=newest, findings=findings)
+    of_the_house = f" Rules of the house: {', '.join(newest.values())}." if newest else ""
+    added = f" Asked for besides: {', '.join(house.adds)}." if house.adds else ""
     return RuleSet(
         id=house.id or path.stem,
         title=house.title or f"{base.title}; with the rules of {path.name}",
         asks=(*(_replaced(ask, rules=rules, newest=newest) for ask in base.asks), *own),
         reference=base.reference,
-        notes=(*base.notes, f"This set builds on {base.id}. Rules of the house: {', '.join(newest.values())}."),
+        notes=(*base.notes, f"This set builds on {base.id}.{of_the_house}{added}"),
     )
 
 
@@ -89,6 +91,22 @@ def _replaced(ask: Asks, *, rules: Mapping[str, AnyRule], newest: Mapping[str, s
         known = {*forms_named(published), *ask.forms}
         added = tuple(form for form in forms_named(rule) if form not in known)
     return replace(ask, rule=rule.id, forms=(*ask.forms, *added))
+
+
+def _added(names: tuple[str, ...], *, asked: set[str], newest: Mapping[str, str], findings: Findings) -> list[Asks]:
+    """Lines for built-in rules that the house asks for as they stand, over and above the set it builds on."""
+    lines: list[Asks] = []
+    for number, name in enumerate(names, start=1):
+        key = f"set.adds[{number}]"
+        if name not in rule_ids():
+            findings.add(key, f'no rule has the id "{name}"', did_you_mean(name, rule_ids(), every="There are"))
+        elif name in newest:
+            findings.add(key, f"{newest[name]} builds on {name} and is asked for already", "Leave it out")
+        elif name in asked or names.index(name) < number - 1:
+            findings.add(key, f"{name} is asked for already", "Leave it out")
+        else:
+            lines.append(_own_ask(load_rule(name)))
+    return lines
 
 
 def _own_ask(rule: AnyRule) -> Asks:

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from types import MappingProxyType
 
 from qc.rules.built_in import load_rule, load_set, rule_ids, set_ids, unknown_name
+from qc.rules.defects import HouseDefect
 from qc.rules.house_file import read_house_file
-from qc.rules.records import AnyRule, Asks, RuleSet
+from qc.rules.records import AnyRule, Asks, PackingItem, RuleSet
 
 DEFAULT_SET = "default"
 
@@ -45,6 +46,10 @@ class RuleBook:
 
     set: RuleSet
     rules: Mapping[str, AnyRule]
+    house_defects: tuple[HouseDefect, ...] = ()
+    """Grades and words for defects that a house file sets."""
+    house_packing: tuple[PackingItem, ...] = ()
+    """Lines that a house file adds to the packing checklist."""
 
 
 def rule_book(name: str | Path | None = None) -> RuleBook:
@@ -70,7 +75,8 @@ def rule_book(name: str | Path | None = None) -> RuleBook:
         return _book(load_set(DEFAULT_SET))
     if isinstance(name, Path) or name.casefold().endswith(".toml"):
         house = read_house_file(Path(name))
-        return _book(house.set, of_the_house=house.rules)
+        book = _book(house.set, of_the_house=house.rules)
+        return replace(book, house_defects=house.defects, house_packing=house.packing)
     if name in set_ids():
         return _book(load_set(name))
     if name in rule_ids():

@@ -23,6 +23,7 @@ from qc.rules.records import (
     Route,
     RuleSet,
 )
+from qc.rules.release_listing import release_figures
 
 WIDTH = 80
 _INDENT = 2
@@ -41,6 +42,14 @@ TEST_NAMES: Mapping[str, str] = MappingProxyType(
         "content-uniformity": "Uniformity of content, about the sample's own average",
         "dosage-unit-uniformity": "Uniformity of dosage units, about the label claim",
         "mean-mass": "Mean mass, against the planned mass",
+        "disintegration": "Disintegration",
+        "softening-time": "Softening time",
+        "resistance-to-rupture": "Resistance to rupture",
+        "batch-assay": "Assay of a pooled sample",
+        "release-check": "Other checks, with a limit of the laboratory",
+        "visual-inspection": "What the eye saw, by an attribute sampling plan",
+        "packing-checklist": "Packing and label",
+        "reconciliation": "Reconciliation: what went in, what came out",
     }
 )
 
@@ -144,6 +153,8 @@ def _figures(rule: AnyRule) -> list[str]:
                 "Figures",
                 *_pairs((("limit on the mean mass", f"{_percent(rule.limit_percent)} of the planned mass"),)),
             ]
+        case _:
+            return ["Figures", *_pairs(release_figures(rule))]
 
 
 def _mass_figures(rule: MassRule) -> list[str]:

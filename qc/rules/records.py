@@ -9,6 +9,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 
+from qc.batch import Base
+
 
 class Mark(StrEnum):
     """How a figure came to us; the report repeats it."""
@@ -167,7 +169,125 @@ class MeanMassRule(Rule):
     limit_percent: Decimal
 
 
-AnyRule = MassRule | ContentRule | DosageUnitRule | MeanMassRule
+class Direction(StrEnum):
+    """On which side of its limit a result is to lie; a limit typed without a word is read so."""
+
+    AT_MOST = "at most"
+    AT_LEAST = "at least"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CheckLimit:
+    """A row of a table of limits: which forms, which base (None: either), which limit [unit of the rule]."""
+
+    forms: tuple[str, ...]
+    limit: Decimal
+    mark: Mark
+    base: Base | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CheckRule(Rule):
+    """Another test of finished units, entered as a row of the Checks sheet under one of its `names`.
+
+    `sample_size` 0 means that no source read gives one. Without `limits` the limit must come from the row itself.
+    """
+
+    names: tuple[str, ...]
+    quantity: str
+    unit: str
+    direction: Direction
+    sample_size: int
+    limits: tuple[CheckLimit, ...] = ()
+    base: Base | None = None
+    """The only base the test is for; None where it serves both."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StatedCheckRule(Rule):
+    """A check with a limit of the laboratory's own: the words that say it was met, and that it was not."""
+
+    complies_words: tuple[str, ...]
+    fails_words: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AssayRule(Rule):
+    """The assay of a pooled sample against its limits [% of label]."""
+
+    names: tuple[str, ...]
+    low_percent: Decimal
+    high_percent: Decimal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SamplingCode:
+    """A row of the table of code letters: lot sizes, both ends included, and the letters of levels I, II and III."""
+
+    lot_from: int
+    lot_to: int
+    letters: tuple[str, ...]
+    mark: Mark
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SamplingColumn:
+    """A column of the master table with its arrows followed: one plan for each code letter of the rule."""
+
+    aql_percent: Decimal
+    sample_sizes: tuple[int, ...]
+    accepts: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SamplingRule(Rule):
+    """What the eye saw, counted against an attribute sampling plan; no quality limit (AQL) is built in.
+
+    An AQL of 0 accepts no unit of that class, among all that were looked at.
+    """
+
+    inspection_level: int
+    inspect_all_up_to: int
+    letters: tuple[str, ...]
+    letters_from_memory: tuple[str, ...]
+    codes: tuple[SamplingCode, ...]
+    columns: tuple[SamplingColumn, ...]
+    aql_critical_percent: Decimal | None = None
+    aql_major_percent: Decimal | None = None
+    aql_minor_percent: Decimal | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PackingItem:
+    """One line of the packing and label checklist, with the other words that people write for it."""
+
+    id: str
+    text: str
+    synonyms: tuple[str, ...] = ()
+    mark: Mark = Mark.COMMON_PRACTICE
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PackingRule(Rule):
+    """The packing and label checklist; a house adds lines to it."""
+
+    items: tuple[PackingItem, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReconciliationRule(Rule):
+    """What went into the batch against what came out; every limit is the house's own [%]."""
+
+    yield_low_percent: Decimal | None = None
+    yield_high_percent: Decimal | None = None
+    unaccounted_percent: Decimal | None = None
+    recovery_low_percent: Decimal | None = None
+    recovery_high_percent: Decimal | None = None
+
+
+ReleaseRule = CheckRule | StatedCheckRule | AssayRule | SamplingRule | PackingRule | ReconciliationRule
+UnitsRule = MassRule | ContentRule | DosageUnitRule | MeanMassRule
+AnyRule = UnitsRule | ReleaseRule
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

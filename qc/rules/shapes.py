@@ -15,6 +15,7 @@ from qc.rules.records import (
     MassRule,
     MeanMassRule,
 )
+from qc.rules.release_shapes import note_misshapen_release
 from qc.rules.strict_records import Findings
 
 # An end of a mass range: the mass [mg], and whether the range begins just above that mass (1) or at it (0).
@@ -46,6 +47,8 @@ def note_misshapen(rule: AnyRule, *, at: str, findings: Findings) -> None:
             _dosage_units(rule, place=place, findings=findings)
         case MeanMassRule():
             _positive("limit_percent", rule.limit_percent, place=place, findings=findings)
+        case _:
+            note_misshapen_release(rule, place=place, findings=findings)
 
 
 def _mass(rule: MassRule, *, place: str, findings: Findings) -> None:

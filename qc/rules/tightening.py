@@ -10,7 +10,21 @@ from types import MappingProxyType
 from typing import Any
 
 from qc.rules.mass_bands import range_in_words
-from qc.rules.records import AnyRule, ContentRule, DosageUnitRule, Mark, MassBand, MassRule, MeanMassRule
+from qc.rules.records import (
+    AnyRule,
+    AssayRule,
+    CheckRule,
+    ContentRule,
+    DosageUnitRule,
+    Mark,
+    MassBand,
+    MassRule,
+    MeanMassRule,
+    PackingRule,
+    ReconciliationRule,
+    SamplingRule,
+    StatedCheckRule,
+)
 from qc.rules.strict_records import Findings
 
 
@@ -55,6 +69,32 @@ TIGHTER: Mapping[type[AnyRule], Mapping[str, tuple[Tighter, str]]] = MappingProx
         MeanMassRule: MappingProxyType(
             {"limit_percent": (Tighter.SMALLER, "limit on the mean mass, in per cent of the planned mass,")}
         ),
+        AssayRule: MappingProxyType(
+            {
+                "low_percent": (Tighter.GREATER, "lower limit of the assay, in per cent of label,"),
+                "high_percent": (Tighter.SMALLER, "upper limit of the assay, in per cent of label,"),
+            }
+        ),
+        SamplingRule: MappingProxyType(
+            {
+                "inspection_level": (Tighter.GREATER, "general inspection level"),
+                "aql_critical_percent": (Tighter.SMALLER, "acceptable quality limit of critical defects, in per cent,"),
+                "aql_major_percent": (Tighter.SMALLER, "acceptable quality limit of major defects, in per cent,"),
+                "aql_minor_percent": (Tighter.SMALLER, "acceptable quality limit of minor defects, in per cent,"),
+            }
+        ),
+        ReconciliationRule: MappingProxyType(
+            {
+                "yield_low_percent": (Tighter.GREATER, "least yield, in per cent of the theoretical yield,"),
+                "yield_high_percent": (Tighter.SMALLER, "greatest yield, in per cent of the theoretical yield,"),
+                "unaccounted_percent": (Tighter.SMALLER, "part of the melt not accounted for, in per cent,"),
+                "recovery_low_percent": (Tighter.GREATER, "least active found, in per cent of that weighed,"),
+                "recovery_high_percent": (Tighter.SMALLER, "most active found, in per cent of that weighed,"),
+            }
+        ),
+        CheckRule: MappingProxyType({}),
+        StatedCheckRule: MappingProxyType({}),
+        PackingRule: MappingProxyType({}),
     }
 )
 
@@ -94,6 +134,17 @@ FIXED: Mapping[type[AnyRule], Mapping[str, str]] = MappingProxyType(
             }
         ),
         MeanMassRule: MappingProxyType({}),
+        AssayRule: MappingProxyType({}),
+        SamplingRule: MappingProxyType(
+            dict.fromkeys(("letters", "codes", "columns"), "The tables of the standard belong together")
+            | {"inspect_all_up_to": "Look at more units instead; all that were looked at count"}
+        ),
+        ReconciliationRule: MappingProxyType({}),
+        CheckRule: MappingProxyType(
+            dict.fromkeys(("limits", "sample_size"), "Enter the tighter limit beside the result; it is met besides")
+        ),
+        StatedCheckRule: MappingProxyType({}),
+        PackingRule: MappingProxyType({"items": "Add a line with a [[packing]] table"}),
     }
 )
 
@@ -154,7 +205,7 @@ def tighten(base: AnyRule, wish: Wish, *, at: str, findings: Findings) -> tuple[
     for name, after in wish.figures.items():
         key = f"{at}.{name}"
         if name not in table:
-            mend = f"It can set: {', '.join(table)}"
+            mend = f"It can set: {', '.join(table)}" if table else "Leave it out; no figure of this rule can be set"
             findings.add(key, f'a rule on {base.test} has no "{name}" that a house can set', mend)
         elif isinstance(base, MassRule) and name in _OF_A_BAND:
             bands, made = _tighter_bands(
