@@ -98,7 +98,9 @@ def _span(batch: Batch) -> tuple[float, float]:
 
 
 def _testable(one: Corrected) -> bool:
-    return len(one.series.units) >= FEWEST_UNITS and one.series.order[0] < one.series.order[-1]
+    """Whether there is an order to compare, and a mean to take a percentage of."""
+    order, values = one.series.order, one.series.values
+    return len(order) >= FEWEST_UNITS and bool(order[0] < order[-1]) and bool(values.mean() > 0)
 
 
 def _terminal_line(trend: PourTrend) -> str:

@@ -138,7 +138,7 @@ def corrected_contents(series: Series, masses: Corrected, batch: Batch) -> Corre
 
 def _relative_fill(masses: Corrected, batch: Batch) -> Mapping[str, float]:
     """What each unit's cavity holds, relative to the mean cavity; empty where it is not known."""
-    if len(set(masses.levels)) > 1:
+    if len(set(masses.levels)) > 1 and masses.series.values.mean() > 0:
         share = cavity_share(masses.series.values, masses.levels)
         return dict(zip(masses.series.names, 1 + share / masses.series.values.mean(), strict=True))
     bases = calibrated_base(batch)

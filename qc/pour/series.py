@@ -125,7 +125,7 @@ def content_series(batch: Batch) -> tuple[list[Series], list[Notice]]:
             batch, kind=Kind.CONTENT, active=name, measure=measure, values=contents, step=step, noise=noise
         )
         found.append(series)
-        masses = {unit.name: float(unit.mass_g) for unit in series.units if unit.mass_g is not None}
+        masses = {unit.name: float(unit.mass_g) for unit in series.units if unit.mass_g is not None and unit.mass_g > 0}
         if masses:
             average = float(np.mean(list(masses.values())))
             found.append(

@@ -114,7 +114,9 @@ def _too_few(one: Corrected) -> str:
         return (
             f"Only {n} of the units measured {'has' if n == 1 else 'have'} a place in the pour; at least 3 are needed."
         )
-    return "All units measured were poured together, so there is no order to compare."
+    if one.series.order[0] == one.series.order[-1]:
+        return "All units measured were poured together, so there is no order to compare."
+    return "The mean is nought, so a change in % of it has no meaning."
 
 
 def _direction(rising: bool, values: Floats) -> str:

@@ -227,6 +227,12 @@ def test_too_little_to_go_by_is_said_in_words(batch: Batch, sentence: str) -> No
     assert trend.sentence == sentence
 
 
+def test_contents_of_nought_are_followed_without_a_percentage() -> None:
+    trend = analyse_pour(assayed([0.0, 0.0, 0.0, 0.0]), seed=1).trend.content["A"]
+    assert (trend.flag, trend.change_percent) == (TrendFlag.CANNOT_TELL, None)
+    assert trend.sentence == "Content of A: cannot tell. The mean is nought, so a change in % of it has no meaning."
+
+
 def test_equal_masses_are_no_change_as_far_as_the_balance_can_tell() -> None:
     trend = mass_trend(weighed([2.0] * 20))
     assert (trend.flag, trend.p_value, trend.direction) == (TrendFlag.NONE_SEEN, 1.0, "")
