@@ -23,6 +23,9 @@ UNKNOWN_MEAN_SD = 0.3
 # A part of unknown mass is a third of its unit, give or take this much.
 UNKNOWN_PART_SD = 0.15
 
+# The share of the pour over which scraping at its end, and clearing at its beginning, fade.
+END_REACH = 0.10
+
 NODES = 20
 """Points at which the unknown background spreads are tried."""
 
@@ -65,8 +68,8 @@ class Field:
         Parameters
         ----------
         name : str
-            `fill`, `mixing`, `cavity`, `mould`, `level`, `base`, `mean-content`, `loss`, `assay`, `part`, `fixed`,
-            `fill-wandering:REACH` or `mixing-streaks:REACH` with the reach in units.
+            `fill`, `mixing`, `cavity`, `mould`, `level`, `base`, `mean-content`, `loss`, `ends`, `assay`, `part`,
+            `fixed`, `fill-wandering:REACH` or `mixing-streaks:REACH` with the reach in units.
         """
         if name not in self._kernels:
             self._kernels[name] = self._build(name)
@@ -89,6 +92,7 @@ class Field:
             "base": lambda: _outer(volumes + base_pours),
             "mean-content": lambda: self._by_active(every),
             "loss": lambda: self._by_active([at for at in every if rows.substances[at].suspended]),
+            "ends": lambda: _outer(self._end_weight()) * self.kernel("loss") * self._same_unit,
             "assay": lambda: np.diag(self._assayed(stated=False)),
             "part": lambda: np.diag(rows.of(Kind.PART).astype(np.float64)),
             "fixed": self._fixed,
@@ -101,6 +105,11 @@ class Field:
         for active in actives:
             total += _outer(self.rows.concentration_share(active))
         return total
+
+    def _end_weight(self) -> Floats:
+        """How near a unit stands to the end of the pour, and half as much to its beginning, 0 to 1."""
+        place = self.rows.position
+        return np.exp((place - 1.0) / END_REACH) + 0.5 * np.exp(-place / END_REACH)
 
     @cached_property
     def _same_unit(self) -> Floats:

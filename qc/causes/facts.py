@@ -49,6 +49,8 @@ class ActiveFacts:
     suspended: bool
     n: int
     labelled: bool
+    measure: str = "concentration"
+    """What the figures called concentration are: the content itself where no assayed unit was weighed."""
     mean_percent: float | None = None
     content_rsd: float | None = None
     concentration_rsd: float | None = None
@@ -151,8 +153,9 @@ def _active(rows: Rows, active: int) -> ActiveFacts:
     substance = rows.substances[active]
     contents = _unit_values(rows, Kind.CONTENT, active)
     masses = _unit_values(rows, Kind.MASS)
-    both = sorted(set(contents) & set(masses))
-    concentrations = np.array([contents[unit] - masses[unit] for unit in both])
+    weighed = bool(set(contents) & set(masses))
+    both = sorted(set(contents) & set(masses)) if weighed else sorted(contents)
+    concentrations = np.array([contents[unit] - masses.get(unit, 0.0) for unit in both])
     position = dict(zip(rows.unit.tolist(), rows.position.tolist(), strict=True))
     place = np.array([position[unit] for unit in both])
     whole = np.array(list(contents.values()))
@@ -167,11 +170,12 @@ def _active(rows: Rows, active: int) -> ActiveFacts:
         labelled=substance.label_mg is not None,
         mean_percent=100.0 * float(np.exp(whole).mean()) if whole.size else None,
         content_rsd=100.0 * float(whole.std(ddof=1)) if whole.size > 1 else None,
+        measure="concentration" if weighed else "content",
         concentration_rsd=100.0 * float(concentrations.std(ddof=1)) if len(both) > 1 else None,
         concentration_change=_change(place, concentrations) if rows.ordered and len(both) > 3 else None,
         ends=_ends(rows, both, place, concentrations) if rows.ordered and len(both) > 1 else None,
         mean_concentration_percent=(
-            100.0 * float(np.exp(concentrations).mean()) if len(both) and rows.planned_known else None
+            100.0 * float(np.exp(concentrations).mean()) if weighed and rows.planned_known else None
         ),
         tip_end=tip_end,
         cut_units=cut,

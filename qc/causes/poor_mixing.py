@@ -50,7 +50,7 @@ def speak(facts: Facts) -> tuple[str, ...]:
         if active.concentration_rsd is None:
             continue
         said.append(
-            f"concentration of {active.name} varies by {active.concentration_rsd:.1f} % between units "
+            f"{active.measure} of {active.name} varies by {active.concentration_rsd:.1f} % between units "
             f"({active.n} assayed; 1 to 2.5 % with the assay in a well mixed melt)"
         )
         change = active.concentration_change

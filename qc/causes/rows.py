@@ -16,7 +16,7 @@ from statistics import fmean
 import numpy as np
 from numpy.typing import NDArray
 
-from qc.batch import Active, Batch, Part, State, Unit
+from qc.batch import Active, Assay, Batch, Part, State, Unit
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -134,10 +134,10 @@ def rows_of(batch: Batch, *, thought_of: Sequence[Row] = ()) -> Rows:
     planned = planned_mass(batch)
     substances = substances_of(batch, planned=planned)
     actives = {substance.name: place for place, substance in enumerate(substances)}
-    reference_g = planned or _mean([unit.mass_g for unit in units]) or 1.0
+    reference_g = planned or _mean([unit.mass_g for unit in units]) or 2.0
     rows = [
         *_mass_rows(batch, units, reference_g),
-        *_content_rows(batch, index, actives, substances, units),
+        *_content_rows(batch, index, actives, substances, units, reference_g),
         *_base_rows(batch),
         *thought_of,
     ]
@@ -248,7 +248,12 @@ def cavity_key(mould: str | None, cavity: str | None) -> str:
 
 
 def _content_rows(
-    batch: Batch, index: dict[str, int], actives: dict[str, int], substances: Sequence[Substance], units: Sequence[Unit]
+    batch: Batch,
+    index: dict[str, int],
+    actives: dict[str, int],
+    substances: Sequence[Substance],
+    units: Sequence[Unit],
+    reference_g: float,
 ) -> list[Row]:
     centres = _unlabelled_centres(batch)
     rows = []
@@ -265,7 +270,7 @@ def _content_rows(
         unit = units[index[assay.unit]]
         part_mass = assay.part_mass_g
         if assay.part is not Part.WHOLE:
-            whole = float(unit.mass_g) if unit.mass_g is not None else 1.0
+            whole = float(unit.mass_g) if unit.mass_g else _mass_of_parts(batch, assay) or reference_g
             share = float(part_mass) / whole if part_mass is not None and part_mass > 0 else 1.0 / 3.0
             reference *= min(max(share, 0.02), 1.0)
         rows.append(
@@ -283,6 +288,17 @@ def _content_rows(
             )
         )
     return rows
+
+
+def _mass_of_parts(batch: Batch, assay: Assay) -> float | None:
+    """Mass of a unit that was not weighed whole: tip, middle and end together, where all three were."""
+    masses = {
+        other.part: float(other.part_mass_g)
+        for other in batch.assays
+        if other.unit == assay.unit and other.active == assay.active and other.part_mass_g is not None
+    }
+    parts = (Part.TIP, Part.MIDDLE, Part.END)
+    return sum(masses[part] for part in parts) if all(part in masses for part in parts) else None
 
 
 def _unlabelled_centres(batch: Batch) -> dict[str, float]:

@@ -45,7 +45,8 @@ def explain(field: Field) -> tuple[Explanation, ...]:
         amplitudes=np.broadcast_to(amplitudes, (count, amplitudes.size)),
         log_weights=np.broadcast_to(np.log(weights), (count, amplitudes.size)),
     )
-    return (Explanation(added={"loss": loss}, shifts=(shift,)),)
+    ends = priors.number(ID, "ends") * size.quantile(field.strengths(column=0))
+    return (Explanation(added={"loss": loss, "ends": ends**2}, shifts=(shift,)),)
 
 
 def spoil(pour: Pour, recipe: Recipe, strength: float, rng: np.random.Generator) -> Pour:
@@ -112,8 +113,8 @@ def speak(facts: Facts) -> tuple[str, ...]:
         if active.ends is not None:
             moves = "rises" if active.ends.percent >= 0 else "falls"
             said.append(
-                f"concentration of {active.name} {moves} {abs(active.ends.percent):.0f} % from unit {active.ends.first} "
-                f"to {active.ends.last}; a straight line through the {change.n} units assayed changes "
+                f"{active.measure} of {active.name} {moves} {abs(active.ends.percent):.0f} % from unit "
+                f"{active.ends.first} to {active.ends.last}; a straight line through all {change.n} assayed changes "
                 f"{change.percent:+.0f} % (standard error {change.error_percent:.0f} %)"
             )
         if facts.mass_change is not None:

@@ -23,7 +23,7 @@ def speak(facts: Facts) -> tuple[str, ...]:
     for active in facts.actives:
         if active.concentration_rsd is not None:
             said.append(
-                f"concentration of {active.name} varies by {active.concentration_rsd:.1f} % ({active.n} units assayed)"
+                f"{active.measure} of {active.name} varies by {active.concentration_rsd:.1f} % ({active.n} units)"
             )
         if active.mean_percent is not None and active.labelled:
             said.append(f"mean content of {active.name} is {active.mean_percent:.1f} % of label")

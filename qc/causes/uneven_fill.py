@@ -46,7 +46,11 @@ def speak(facts: Facts) -> tuple[str, ...]:
     if facts.mass_rsd is not None:
         said.append(f"masses vary by {facts.mass_rsd:.1f} % (RSD; 0.5 to 2 % is usual)")
     for active in facts.actives:
-        if active.concentration_rsd is not None and active.content_rsd is not None:
+        if (
+            active.measure == "concentration"
+            and active.concentration_rsd is not None
+            and active.content_rsd is not None
+        ):
             said.append(
                 f"contents of {active.name} vary by {active.content_rsd:.1f} %, its concentration by "
                 f"{active.concentration_rsd:.1f} %"

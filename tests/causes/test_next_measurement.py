@@ -1,0 +1,54 @@
+"""What to measure next: the plan that separates the open causes comes first, and none tells more than is open."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import pytest
+
+from qc.batch import Part
+from qc.causes.drawing import Drawn
+from qc.causes.weigh import weigh_causes
+
+Draw = Callable[..., Drawn]
+
+
+def test_without_parts_cutting_a_unit_tells_of_settling_inside_it(draw: Draw) -> None:
+    batch = draw("sound").batch
+    whole = replace(batch, assays=tuple(assay for assay in batch.assays if assay.part is Part.WHOLE))
+    measurements = {one.what: one for one in weigh_causes(whole).next_measurements}
+    cutting = [one for what, one in measurements.items() if what.startswith("Cut unit ")]
+    assert cutting
+    assert max(measurements.values(), key=lambda one: one.bits) == cutting[0]
+
+
+def test_without_assays_only_assays_tell(draw: Draw) -> None:
+    batch = replace(draw("sound").batch, assays=())
+    found = weigh_causes(batch).next_measurements
+    assert found
+    assert all(one.what.startswith(("Assay units ", "Cut unit ")) for one in found)
+
+
+def test_base_pours_tell_cavities_from_uneven_filling(draw: Draw, recipe: object) -> None:
+    batch = replace(draw("cavity-differences", seed=3).batch, cavity_pours=(), assays=())
+    once = replace(batch, units=batch.units[:6])
+    found = weigh_causes(once)
+    assert {one.cause for one in found.causes[:2]} == {"uneven-fill", "cavity-differences"}
+    pours = [one for one in found.next_measurements if one.what.startswith("Pour 5 units of plain base")]
+    assert pours
+    assert pours[0].bits > 0.1
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_no_measurement_tells_more_than_is_open(seed: int, draw: Draw) -> None:
+    for one in weigh_causes(replace(draw("sound", seed=seed).batch, cavity_pours=())).next_measurements:
+        assert 0.0 < one.bits <= one.open_bits
+        assert one.effort > 0.0
+        assert len(one.between) == 2
+
+
+def test_when_nothing_is_open_nothing_more_is_asked_for(draw: Draw) -> None:
+    found = weigh_causes(draw("uneven-fill", strength=2.0).batch)
+    assert found.causes[0].probability > 0.999
+    assert found.next_measurements == ()

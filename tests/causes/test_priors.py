@@ -1,0 +1,71 @@
+"""The priors file: complete, with its reasons, and a house file that can set it but not misspell it."""
+
+from __future__ import annotations
+
+from importlib.resources import files
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from qc.causes.catalogue import CAUSE_IDS
+from qc.causes.priors import PriorsError, Size, builtin_priors, priors_with_house_file
+
+
+def test_every_cause_has_its_odds_and_they_add_up_to_one() -> None:
+    before = builtin_priors().before()
+    assert tuple(before) == CAUSE_IDS
+    assert sum(before.values()) == pytest.approx(1.0)
+
+
+def test_every_section_gives_its_reason() -> None:
+    text = (files("qc.causes") / "data" / "priors.toml").read_text(encoding="utf-8")
+    for section in text.split("\n[")[1:]:
+        assert "\n#" in section, section.splitlines()[0]
+
+
+def test_a_size_stays_within_its_bounds_and_keeps_its_median() -> None:
+    size = Size(median=0.1, factor=1.5, least=0.05, most=0.2)
+    values = size.quantile(np.array([1e-6, 0.5, 1 - 1e-6]))
+    assert values[0] == pytest.approx(0.05, rel=1e-3)
+    assert values[1] == pytest.approx(0.1, rel=0.05)
+    assert values[2] == pytest.approx(0.2, rel=1e-3)
+
+
+def house(tmp_path: Path, text: str) -> Path:
+    path = tmp_path / "house.toml"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def test_a_house_file_sets_what_it_names_and_keeps_the_rest(tmp_path: Path) -> None:
+    priors = priors_with_house_file(house(tmp_path, "[before]\nsound = 0.9\n[background]\nfill = { median = 0.02 }\n"))
+    assert priors.number("before", "sound") == 0.9
+    assert priors.size("background", "fill") == Size(median=0.02, factor=1.55)
+    assert priors.number("before", "active-lost") == 0.06
+
+
+@pytest.mark.parametrize(
+    ("text", "message"),
+    [
+        ("[befor]\nsound = 1\n", "house.toml: there is no section [befor]. Did you mean before?"),
+        ("[before]\nsond = 1\n", "house.toml: [before] has no key sond. Did you mean sound?"),
+        (
+            "[before]\nsound = -1\n",
+            "house.toml: [before] sound is -1. Type a number that is not negative, for example 0.46.",
+        ),
+        (
+            "[background]\nfill = 0.02\n",
+            "house.toml: [background] fill is 0.02. Type a size, for example { median = 0.0095 }.",
+        ),
+        (
+            "[background]\nfill = { middle = 0.02 }\n",
+            "house.toml: [background] fill has no key middle. Did you mean median?",
+        ),
+        ("sound = 1\n", "house.toml: sound stands outside a section. Put it under a line such as [before]."),
+    ],
+)
+def test_what_a_house_file_may_not_say(text: str, message: str, tmp_path: Path) -> None:
+    with pytest.raises(PriorsError) as refusal:
+        priors_with_house_file(house(tmp_path, text))
+    assert str(refusal.value) == message

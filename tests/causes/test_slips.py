@@ -1,0 +1,39 @@
+"""Slips of the pen go both ways, and a slipped number is one slip away from the number meant."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from qc.causes.slip_of_pen import slipped
+from qc.causes.slips import Form, one_slip_away
+
+numbers = st.decimals("1", "999", places=3)
+
+
+@given(number=numbers)
+def test_a_slip_can_be_slipped_back(number: Decimal) -> None:
+    for slip in one_slip_away(number):
+        # A leading zero is not written, so its digits cannot be exchanged back.
+        if slip.form is not Form.SHIFTED_POINT and len(str(slip.other)) == len(str(number)) and slip.other >= 1:
+            assert number in {back.other for back in one_slip_away(slip.other)}
+
+
+@given(number=numbers)
+def test_no_slip_leaves_the_number_or_makes_it_zero(number: Decimal) -> None:
+    others = [slip.other for slip in one_slip_away(number)]
+    assert number not in others
+    assert all(other > 0 for other in others)
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_a_planted_slip_is_seen_and_is_let_pass(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    meant = Decimal(f"{rng.uniform(0.9, 3.5):.3f}")
+    typed = slipped(meant, strength=1.0, rng=rng)
+    assert typed in {slip.other for slip in one_slip_away(meant)}
+    assert 0.06 <= abs(float(np.log(float(typed) / float(meant)))) <= 1.2

@@ -1,0 +1,216 @@
+"""Weighing the causes: what is planted is found, what is missing is left out, what cannot be told apart stays open."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from decimal import Decimal
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from qc.batch import Active, Assay, Batch, Part, State, Unit
+from qc.causes.catalogue import CAUSE_IDS
+from qc.causes.drawing import Drawn, draw_batch
+from qc.causes.kitchen import Ingredient, Recipe
+from qc.causes.priors import builtin_priors
+from qc.causes.weigh import weigh_causes
+
+Draw = Callable[..., Drawn]
+Find = Callable[[Batch], dict[str, float]]
+
+
+@pytest.mark.parametrize("cause", CAUSE_IDS)
+def test_a_planted_cause_is_the_likeliest_and_all_add_up_to_one(cause: str, draw: Draw) -> None:
+    weighed = weigh_causes(draw(cause).batch)
+    assert weighed.causes[0].cause == cause
+    assert weighed.causes[0].probability > 0.6
+    assert weighed.causes[0].evidence
+    chances = [one.probability for one in weighed.causes]
+    assert sorted(one.cause for one in weighed.causes) == sorted(CAUSE_IDS)
+    assert chances == sorted(chances, reverse=True)
+    assert sum(chances) == pytest.approx(1.0, abs=1e-12)
+
+
+def test_the_same_batch_gives_the_same_answer(draw: Draw) -> None:
+    batch = draw("active-lost").batch
+    assert weigh_causes(batch, seed=5) == weigh_causes(batch, seed=5)
+
+
+class TestMissingMeasurements:
+    """Causes that the measurements cannot show keep their odds against a sound batch."""
+
+    def test_whole_units_cannot_show_settling_inside_them(self, draw: Draw, find: Find) -> None:
+        batch = draw("settling-in-unit").batch
+        whole = replace(batch, assays=tuple(assay for assay in batch.assays if assay.part is Part.WHOLE))
+        before = builtin_priors().before()
+        found = find(whole)
+        assert found["settling-in-unit"] / found["sound"] == pytest.approx(
+            before["settling-in-unit"] / before["sound"], rel=0.2
+        )
+
+    def test_weights_alone_leave_a_loss_of_active_open(self, draw: Draw, find: Find) -> None:
+        batch = replace(draw("sound").batch, assays=())
+        found = find(batch)
+        before = builtin_priors().before()
+        assert found["active-lost"] / found["sound"] > 0.5 * before["active-lost"] / before["sound"]
+
+    def test_weights_alone_show_uneven_filling(self, draw: Draw, find: Find) -> None:
+        found = find(replace(draw("uneven-fill", seed=3).batch, assays=()))
+        assert found["uneven-fill"] > 0.5
+
+    def test_assays_alone_show_settling(self, draw: Draw, find: Find) -> None:
+        batch = draw("settling-in-pour").batch
+        unweighed = replace(batch, units=tuple(replace(unit, mass_g=None) for unit in batch.units), cavity_pours=())
+        assert find(unweighed)["settling-in-pour"] > 0.8
+
+    def test_without_an_order_settling_looks_like_poor_mixing(self, draw: Draw, find: Find) -> None:
+        batch = draw("settling-in-pour").batch
+        found = find(replace(batch, units=tuple(replace(unit, pour_order=None) for unit in batch.units)))
+        assert found["settling-in-pour"] + found["poor-mixing"] > 0.9
+        assert found["poor-mixing"] > 0.03
+
+    def test_calibration_pours_tell_cavities_from_uneven_filling(self, draw: Draw, find: Find, recipe: Recipe) -> None:
+        once = replace(recipe, moulds=4)
+        batch = draw("cavity-differences", recipe=once).batch
+        with_pours, without = find(batch), find(replace(batch, cavity_pours=()))
+        assert with_pours["cavity-differences"] > 0.9
+        assert without["uneven-fill"] > with_pours["uneven-fill"]
+
+    def test_nothing_measured_gives_the_odds_before(self) -> None:
+        weighed = weigh_causes(Batch(units=(Unit(name="1"),)))
+        assert {one.cause: one.probability for one in weighed.causes} == pytest.approx(builtin_priors().before())
+
+    def test_a_dissolved_active_does_not_settle(self, draw: Draw, find: Find) -> None:
+        batch = draw("sound").batch
+        dissolved = replace(batch, actives=tuple(replace(one, state=State.DISSOLVED) for one in batch.actives))
+        assert find(dissolved)["settling-in-unit"] < 0.005
+
+    def test_a_small_dose_near_the_density_of_the_base_cannot_be_wrong_in_the_masses(
+        self, draw: Draw, find: Find
+    ) -> None:
+        small = Recipe(ingredients=(Ingredient(label_mg=10.0, displacement=1.1),))
+        found, before = find(draw("sound", recipe=small).batch), builtin_priors().before()
+        assert found["wrong-displacement"] / found["sound"] == pytest.approx(
+            before["wrong-displacement"] / before["sound"], rel=0.3
+        )
+
+
+@pytest.fixture
+def find(probabilities: Find) -> Find:
+    return probabilities
+
+
+class TestInvariance:
+    """What does not matter must not change the answer."""
+
+    def test_order_of_assay_rows_does_not_matter(self, draw: Draw, find: Find) -> None:
+        batch = draw("poor-mixing").batch
+        turned = replace(batch, assays=tuple(reversed(batch.assays)))
+        assert find(turned) == pytest.approx(find(batch), abs=1e-6)
+
+    def test_content_in_percent_of_label_says_the_same(self, draw: Draw, find: Find) -> None:
+        batch = draw("active-lost").batch
+        label = batch.actives[0].label_claim_mg
+        assert label is not None
+        in_percent = tuple(
+            replace(assay, content_mg=None, content_percent=assay.content_mg / label * 100)
+            if assay.content_mg is not None and assay.part is Part.WHOLE
+            else assay
+            for assay in batch.assays
+        )
+        assert find(replace(batch, assays=in_percent))["active-lost"] == pytest.approx(
+            find(batch)["active-lost"], abs=0.05
+        )
+
+    def test_names_of_units_do_not_matter(self, draw: Draw, find: Find) -> None:
+        batch = draw("uneven-fill").batch
+        renamed = replace(
+            batch,
+            units=tuple(replace(unit, name=f"pessary {unit.name}") for unit in batch.units),
+            assays=tuple(replace(assay, unit=f"pessary {assay.unit}") for assay in batch.assays),
+        )
+        assert find(renamed) == pytest.approx(find(batch), abs=1e-12)
+
+
+@given(
+    masses=st.lists(st.decimals("0.5", "5", places=3), min_size=1, max_size=12),
+    contents=st.lists(st.decimals("0", "400", places=1), max_size=6),
+    order=st.booleans(),
+    label=st.booleans(),
+)
+@settings(max_examples=15, deadline=None)
+def test_any_numbers_give_probabilities(
+    masses: list[Decimal], contents: list[Decimal], order: bool, label: bool
+) -> None:
+    units = tuple(
+        Unit(name=str(at), mass_g=mass, pour_order=at + 1 if order else None) for at, mass in enumerate(masses)
+    )
+    assays = tuple(
+        Assay(unit=str(at), active="A", content_mg=content) for at, content in enumerate(contents) if at < len(units)
+    )
+    active = Active(name="A", label_claim_mg=Decimal(200) if label else None)
+    weighed = weigh_causes(Batch(units=units, assays=assays, actives=(active,)))
+    assert sum(one.probability for one in weighed.causes) == pytest.approx(1.0)
+
+
+def test_masses_that_are_all_the_same_are_no_trouble(find: Find) -> None:
+    units = tuple(Unit(name=str(at), mass_g=Decimal("2.00"), pour_order=at) for at in range(1, 21))
+    found = find(Batch(units=units, planned_mass_g=Decimal("2.00")))
+    assert found["sound"] > 0.5
+
+
+def test_a_long_batch_is_thinned_and_says_so() -> None:
+    recipe = Recipe(units=400, moulds=10, cavities=10, assays=10, base_pours=0)
+    weighed = weigh_causes(draw_batch(["uneven-fill"], recipe=recipe, seed=1).batch)
+    assert weighed.causes[0].cause == "uneven-fill"
+    assert weighed.remark.startswith("The causes were weighed on 2")
+    assert weighed.remark.endswith(" of the 400 units: those assayed and others at even distances.")
+
+
+def test_two_actives_of_which_one_was_lost() -> None:
+    recipe = Recipe(
+        ingredients=(Ingredient(name="A", label_mg=200.0), Ingredient(name="B", label_mg=100.0, displacement=3.0))
+    )
+    weighed = weigh_causes(draw_batch(["active-lost"], recipe=recipe, seed=4).batch)
+    assert weighed.causes[0].cause == "active-lost"
+
+
+class TestPairs:
+    """Two causes at once."""
+
+    @pytest.mark.parametrize(
+        "pair",
+        [
+            ("active-lost", "uneven-fill"),
+            ("settling-in-pour", "cavity-differences"),
+            ("poor-mixing", "balance-drift"),
+            ("settling-in-unit", "slip-of-pen"),
+        ],
+    )
+    def test_a_planted_pair_is_singled_out(self, pair: tuple[str, str], draw: Draw) -> None:
+        weighed = weigh_causes(draw(*pair, seed=6).batch)
+        assert weighed.pairs
+        assert set(weighed.pairs[0].causes) == set(pair)
+        assert weighed.pairs[0].probability > 0.5
+        assert {one.cause for one in weighed.causes[:2]} == set(pair)
+
+    def test_a_single_cause_names_no_pair(self, draw: Draw) -> None:
+        assert weigh_causes(draw("active-lost", seed=2).batch).pairs == ()
+
+
+class TestEvidence:
+    """The sentences carry the numbers of the batch."""
+
+    def test_settling_quotes_the_rise_and_what_the_masses_say_of_it(self, draw: Draw) -> None:
+        best = weigh_causes(draw("settling-in-pour").batch).causes[0]
+        assert best.evidence[0].startswith("concentration of Active A rises ")
+        assert "from unit 1 to 24" in best.evidence[0]
+        assert best.evidence[1].endswith("through f = 1.60 (g of active that displaces 1 g of base)")
+
+    def test_a_cause_that_nothing_could_show_says_so(self, draw: Draw) -> None:
+        batch = replace(draw("sound").batch, assays=())
+        spoken = {one.cause: one.evidence for one in weigh_causes(batch).causes}
+        assert spoken["settling-in-unit"] == ("no unit was cut and assayed in parts, and whole units cannot show it",)
+        assert spoken["active-lost"] == ("no content stands against a label claim, so a loss cannot be seen",)
