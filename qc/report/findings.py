@@ -119,7 +119,7 @@ def assurance(judged: JudgedBatch) -> tuple[Section, ...]:
             Column(head="Active"),
             Column(head="Confidence", number=True),
             Column(head="Passes at least", number=True),
-            Column(head="Tolerance interval [% of label]", number=True),
+            Column(head="Tolerance interval [%]", number=True),
             Column(head="of the units", number=True),
         ),
         rows=tuple(

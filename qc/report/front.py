@@ -28,7 +28,7 @@ CAUSES_NAMED = 3
 LEAST_PROBABILITY = 0.02
 SENTENCES = 4
 LONGEST_NAME = 24
-LONGEST_SENTENCE = 260
+LONGEST_SENTENCE = 330
 LONGEST_FACT = 60
 LONGEST_SOURCE = 150
 LONGEST_PRODUCT = 110
@@ -185,9 +185,6 @@ def _found(judged: JudgedBatch) -> tuple[Block, ...]:
             for place, found in enumerate(shown)
         ]
         blocks.append(Block(title="Likeliest causes", lines=tuple(lines)))
-    sure = tuple(_short(found.sentence) for found in judged.assurance if found.sentence)
-    if sure:
-        blocks.append(Block(title="How sure", lines=sure[:2]))
     return tuple(blocks)
 
 
@@ -236,6 +233,7 @@ def _where(judged: JudgedBatch) -> tuple[str, ...]:
 
 def _to_do(judged: JudgedBatch) -> tuple[Block, ...]:
     steps = tuple(_short(step) for step in judged.next_steps)
+    sure = tuple(_short(found.sentence) for found in judged.assurance if found.sentence)
     limits_of_data = tuple(_short(remark) for remark in judged.cannot_say)
     missing = dict.fromkeys(
         _short(f"{in_words(test.id, TEST)} was not assessed; missing: {test.missing}")
@@ -244,6 +242,7 @@ def _to_do(judged: JudgedBatch) -> tuple[Block, ...]:
     )
     return (
         Block(title="What to do now", lines=_first(steps) or ("Nothing further is asked by the tests.",)),
+        *((Block(title="How sure", lines=sure[:2]),) if sure else ()),
         Block(
             title="What these data cannot say",
             lines=_first((*limits_of_data, *missing))

@@ -122,7 +122,7 @@ def dose_picture(judged: JudgedBatch, screen: DoseScreen, *, place: int) -> Pict
     return _picture(
         identifier=f"doses-{place}",
         title=f"{name} seen through the balance",
-        caption=f"{sentence(screen.sentence)} A screening estimate, no substitute for an assay.".strip(),
+        caption=sentence(screen.sentence) or "A screening estimate, no substitute for an assay.",
         what="Bars of the dose inferred from each mass over pour order, and triangles for assayed units",
         draw=lambda ax: doses.draw_doses(ax, judged=judged, screen=screen),
         inches_high=series.INCHES_HIGH,

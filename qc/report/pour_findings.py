@@ -50,9 +50,8 @@ def assay_list(judged: JudgedBatch) -> tuple[Section, ...]:
     if judged.pour is None or judged.pour.assay_list is None:
         return ()
     listed = judged.pour.assay_list
-    pieces: list[Piece] = [
-        Lines(items=(_random_units(listed), *((sentence(listed.sentence),) if listed.sentence else ())))
-    ]
+    said = tuple(sentence(text) for text in (_random_units(listed), listed.sentence) if text)
+    pieces: list[Piece] = [Lines(items=said)] if said else []
     if listed.revealing:
         pieces.append(
             Table(
@@ -65,9 +64,7 @@ def assay_list(judged: JudgedBatch) -> tuple[Section, ...]:
 
 
 def _random_units(listed: AssayList) -> str:
-    return (
-        f"Drawn at random for the test: {', '.join(listed.random_units)}." if listed.random_units else "None at random."
-    )
+    return f"Drawn at random for the test: {', '.join(listed.random_units)}" if listed.random_units else ""
 
 
 def within_units(judged: JudgedBatch) -> tuple[Section, ...]:

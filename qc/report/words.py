@@ -145,4 +145,4 @@ def sentence(text: str) -> str:
     >>> sentence("Weigh ten more units"), sentence("Done.")
     ('Weigh ten more units.', 'Done.')
     """
-    return text if not text or text.endswith((".", "?", "!")) else f"{text}."
+    return text if not text or text.endswith((".", "?", "!", ELLIPSIS)) else f"{text}."
