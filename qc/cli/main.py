@@ -9,7 +9,7 @@ from typing import Annotated
 import typer
 
 from qc import __version__
-from qc.cli import check, rules, sheet
+from qc.cli import check, compare, odds, rules, sheet
 
 app = typer.Typer(
     name="qc",
@@ -20,7 +20,7 @@ app = typer.Typer(
     no_args_is_help=True,
     add_completion=False,
 )
-for command in (check, sheet, rules):
+for command in (check, sheet, rules, odds, compare):
     command.register(app)
 
 

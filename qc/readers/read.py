@@ -42,7 +42,7 @@ def read_batch(path: Path, *, options: ReadOptions = _NOTHING_SAID) -> Batch:
     findings = Findings()
     try:
         _say_that_it_takes_a_while(path)
-        book = _book(path, options, findings)
+        book = read_book(path, options=options, findings=findings)
         source = source_of(path)
     except UnusableFileError as error:
         whole = Problem(file=path.name, sheet="", cell="", found=str(error), mend=error.mend)
@@ -66,7 +66,14 @@ def source_of(path: Path) -> Source:
     return Source(name=path.name, sha256=hashlib.sha256("".join(lines).encode()).hexdigest())
 
 
-def _book(path: Path, options: ReadOptions, findings: Findings) -> Book:
+def read_book(path: Path, *, options: ReadOptions, findings: Findings) -> Book:
+    """The tables of an input as they lie in it, before anybody asks what they mean.
+
+    Raises
+    ------
+    UnusableFileError
+        When the file cannot be read at all.
+    """
     suffix = path.suffix.casefold()
     try:
         if not path.exists():

@@ -1,0 +1,207 @@
+"""Two entries of the same batch held against each other, cell by cell, before anybody judges."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from qc.batch import Source
+from qc.problems import InputProblems, Problem
+from qc.readers.entered_cells import Entered, EnteredCell, EnteredRow, read_entered
+from qc.readers.options import ReadOptions
+from qc.readers.read import source_of
+
+SHEETS = ("Batch", "Actives", "Units", "Assay", "Cavities", "Checks")
+NO_ROW = "no such row"
+NO_SHEET = "no entries"
+
+RowKey = tuple[str, tuple[str, ...], int]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Side:
+    """What one of the two entries says: the address and what stands there; empty text for an empty cell."""
+
+    cell: str
+    found: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CellDifference:
+    """One place in which two entries do not say the same.
+
+    Parameters
+    ----------
+    sheet, key, column : str
+        The sheet, what the row is about, and the heading; no column where a whole row stands in one entry only, and no
+        key where a whole sheet does.
+    a, b : Side
+    """
+
+    sheet: str
+    key: str
+    column: str
+    a: Side
+    b: Side
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Comparison:
+    """Two entries compared.
+
+    Parameters
+    ----------
+    a, b : Source
+        Name and SHA-256 of each.
+    cells : int
+        How many pairs of cells were compared.
+    differences : tuple of CellDifference
+        In the order of the sheets, and in each of the rows of the first entry.
+    unread : tuple of Problem
+        Cells in which a number was expected and none could be read; they were compared as text.
+    """
+
+    a: Source
+    b: Source
+    cells: int
+    differences: tuple[CellDifference, ...]
+    unread: tuple[Problem, ...]
+
+    def as_dict(self) -> dict[str, object]:
+        """For other programs: a, b, cells, differences, unread."""
+        return {
+            "a": {"name": self.a.name, "sha256": self.a.sha256},
+            "b": {"name": self.b.name, "sha256": self.b.sha256},
+            "cells": self.cells,
+            "differences": [
+                {
+                    "sheet": one.sheet,
+                    "key": one.key,
+                    "column": one.column,
+                    "a": {"cell": one.a.cell, "found": one.a.found},
+                    "b": {"cell": one.b.cell, "found": one.b.found},
+                }
+                for one in self.differences
+            ],
+            "unread": [dict(problem) for problem in self.unread],
+        }
+
+
+def compare_entries(a: Path, b: Path, *, options: ReadOptions) -> Comparison:
+    """Compare two entries of one batch over the known sheets and columns.
+
+    Rows are matched by what they are about (unit, field, active, part, cavity), replicates in the order in which they
+    stand. Numbers are compared as exact decimals in the unit of their heading, texts without the blanks around them.
+
+    Raises
+    ------
+    InputProblems
+        With every problem of both inputs, where one of them cannot be read.
+    """
+    entered: list[Entered] = []
+    problems: list[Problem] = []
+    for path in (a, b):
+        try:
+            entered.append(read_entered(path, options=options))
+        except InputProblems as unusable:
+            problems += unusable.problems
+    if problems:
+        raise InputProblems(problems)
+    first, second = entered
+    without_active = _may_leave_out_the_active(first, second)
+    here, there = (_by_key(one, without_active=without_active) for one in (first, second))
+    cells = 0
+    differences: list[CellDifference] = []
+    for sheet in SHEETS:
+        keys = [key for key in here if key[0] == sheet]
+        others = [key for key in there if key[0] == sheet]
+        if bool(keys) != bool(others):
+            differences.append(_sheet_in_one(sheet, in_a=len(keys), in_b=len(others)))
+            continue
+        for key in [*keys, *(key for key in others if key not in here)]:
+            count, found = _compare_rows(here.get(key), there.get(key), occurrence=key[2])
+            cells += count
+            differences += found
+    return Comparison(
+        a=source_of(a),
+        b=source_of(b),
+        cells=cells,
+        differences=tuple(differences),
+        unread=(*first.unread, *second.unread),
+    )
+
+
+def _may_leave_out_the_active(first: Entered, second: Entered) -> bool:
+    """Whether one entry names its only active and the other, a bare table perhaps, does not name it at all."""
+    named = [{row.key[1] for row in one.rows if row.sheet == "Assay"} for one in (first, second)]
+    return {""} in named and all(len(names) <= 1 for names in named)
+
+
+def _by_key(entered: Entered, *, without_active: bool) -> dict[RowKey, EnteredRow]:
+    rows: dict[RowKey, EnteredRow] = {}
+    for row in entered.rows:
+        key = (row.key[0], "", row.key[2]) if without_active and row.sheet == "Assay" else row.key
+        occurrence = 1
+        while (row.sheet, key, occurrence) in rows:
+            occurrence += 1
+        rows[row.sheet, key, occurrence] = row
+    return rows
+
+
+def _sheet_in_one(sheet: str, *, in_a: int, in_b: int) -> CellDifference:
+    return CellDifference(
+        sheet=sheet,
+        key="",
+        column="",
+        a=Side(cell="", found=_rows_counted(in_a)),
+        b=Side(cell="", found=_rows_counted(in_b)),
+    )
+
+
+def _rows_counted(count: int) -> str:
+    return NO_SHEET if count == 0 else f"{count} row{'' if count == 1 else 's'}"
+
+
+def _compare_rows(
+    a: EnteredRow | None, b: EnteredRow | None, *, occurrence: int
+) -> tuple[int, Sequence[CellDifference]]:
+    row = a or b
+    assert row is not None
+    key = row.name if occurrence == 1 else f"{row.name} (row {occurrence} of that name)"
+    if a is None or b is None:
+        missing = Side(cell="", found=NO_ROW)
+        whole = Side(cell=row.place, found=", ".join(f"{cell.column} {cell.shown}" for cell in row.cells) or "the row")
+        one = CellDifference(
+            sheet=row.sheet, key=key, column="", a=whole if b is None else missing, b=missing if b is None else whole
+        )
+        return 0, [one]
+    fields = list(dict.fromkeys(cell.field for one in (a, b) for cell in one.cells))
+    differences = []
+    for field in fields:
+        left, right = a.cell(field), b.cell(field)
+        if left is not None and right is not None and left.says_the_same(right):
+            continue
+        shown = left or right
+        assert shown is not None
+        differences.append(
+            CellDifference(
+                sheet=row.sheet,
+                key=key,
+                column=_column(left, right),
+                a=_side(a, field, left),
+                b=_side(b, field, right),
+            )
+        )
+    return len(fields), differences
+
+
+def _column(left: EnteredCell | None, right: EnteredCell | None) -> str:
+    names = dict.fromkeys(cell.column for cell in (left, right) if cell is not None)
+    return " / ".join(names)
+
+
+def _side(row: EnteredRow, field: str, cell: EnteredCell | None) -> Side:
+    if cell is None:
+        return Side(cell=row.empty_places.get(field, ""), found="")
+    return Side(cell=cell.place, found=cell.shown)
