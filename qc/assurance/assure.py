@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import replace
 
 from qc.assurance.acceptance_geometry import geometry_of
 from qc.assurance.joint_region import JointRegion, assured_chance, fraction_outside_at_most, joint_region
@@ -16,11 +17,18 @@ from qc.stats.tolerance import two_sided_factor
 COVERAGE = 0.95
 """Share of the units that the tolerance interval is to hold: common practice."""
 
+_CHANGED = "The pour changed along its course: this holds only for units drawn at random from all of it."
+
 _IN_WORDS = {10: "ten", 20: "twenty", 30: "thirty"}
 
 
 def assure_batch(
-    *, tests: Sequence[TestResult], book_rules: Mapping[str, AnyRule], batch: Batch, confidence: float = 0.95
+    *,
+    tests: Sequence[TestResult],
+    book_rules: Mapping[str, AnyRule],
+    batch: Batch,
+    confidence: float = 0.95,
+    changed: Collection[str | None] = (),
 ) -> tuple[Assurance, ...]:
     """What the tests of a batch assure, for every test whose figures have a mean and a spread.
 
@@ -34,6 +42,9 @@ def assure_batch(
         For the number of units that are left.
     confidence : float
         Of every bound [-].
+    changed : collection of str or None
+        What clearly changed along the pour: names of actives, None for the mass. The sentence then says what the
+        bound still holds for.
 
     Returns
     -------
@@ -42,9 +53,10 @@ def assure_batch(
 
     Notes
     -----
-    The units tested are taken as a random sample of normal units. A change along the pour breaks that; where one was
-    found, the bound does not hold. In a small batch the units that are left are further draws from the same pour, so
-    the bound on a fresh sample needs no correction for its size.
+    The units tested are taken as a random sample of normal units. A change along the pour breaks that for units that
+    are neighbours; units drawn at random from the whole pour remain a random sample, if no longer quite a normal one.
+    In a small batch the units that are left are further draws from the same pour, so the bound on a fresh sample needs
+    no correction for the size of the batch.
     """
     found = []
     for test in tests:
@@ -53,7 +65,11 @@ def assure_batch(
             found.append(_dosage_units(test, rule, batch, confidence))
         elif isinstance(rule, MassRule | ContentRule):
             found.append(_about_own_mean(test, rule, batch, confidence))
-    return tuple(record for record in found if record is not None)
+    return tuple(
+        replace(record, sentence=f"{record.sentence} {_CHANGED}") if record.active in changed else record
+        for record in found
+        if record is not None
+    )
 
 
 def _dosage_units(test: TestResult, rule: DosageUnitRule, batch: Batch, confidence: float) -> Assurance | None:
@@ -169,7 +185,12 @@ def _asked(batch: Batch, *, size: int, further: int, used_up: bool) -> str:
     who = f"another {_words(size)} units of this batch"
     if left < size:
         who = f"{_words(size)} units of a batch like this one (only {left} of it {'is' if left == 1 else 'are'} left)"
-    return f"{who}, and {_words(further)} more where the test asks for them," if further else who
+    if not further:
+        return who
+    more = (
+        f"{_words(further)} more" if left < size or left >= size + further else f"{_words(further)} of a batch like it"
+    )
+    return f"{who}, and {more} where the test asks for them,"
 
 
 def _words(count: int) -> str:

@@ -4,11 +4,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from qc.jobs.odds import USUAL_FORM, band_of, rule_of
 from qc.rules.records import AnyRule, ContentRule, DosageUnitRule, MassRule
 
 _POOR_CHANCE = 0.05
+_NUMBERS = (10, 20, 30, 40, 50, 60, 100)
+
+if TYPE_CHECKING:
+    from qc.assurance.planning import AcceptanceLimits
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,9 +99,8 @@ def odds_plan(
     """
     from qc.assurance.planning import greatest_sample_sd, greatest_true_sd, price_of_sample, units_needed
 
-    for name, share in (("chance", wanted), ("confidence", confidence)):
-        if not 0.0 < share < 1.0:
-            raise ValueError(f"a {name} of {share:g} cannot be used; give a number between 0 and 1, for example 0.95")
+    _refuse_share("chance", wanted)
+    _refuse_share("confidence", confidence)
     record = rule_of(test, rule=rule)
     band = band_of(record, form=form, unit_mass_mg=unit_mass_mg) if isinstance(record, MassRule) else None
     greatest, even, poor = (
@@ -127,6 +131,46 @@ def odds_plan(
             SampleCost(n=cost.n, sound_refused=cost.sound_refused, poor_passed=cost.poor_passed) for cost in costs
         ),
     )
+
+
+def dosage_unit_limits(
+    *, rule: str | Path | AnyRule | None = None, wanted: float = 0.95, confidence: float = 0.95
+) -> AcceptanceLimits:
+    """The table of acceptance limits of a dosage-unit rule, for means over its whole range.
+
+    Parameters
+    ----------
+    rule : str, Path or rule record, optional
+        As for `odds`.
+    wanted, confidence : float
+        Chance of passing to be assured, and the confidence [-].
+
+    Returns
+    -------
+    AcceptanceLimits
+        Means one percent of label apart, 10 to 100 units.
+
+    Raises
+    ------
+    ValueError
+        When the rule is not one of the dosage-unit test, or a share is not between 0 and 1.
+    """
+    from qc.assurance.planning import acceptance_limits
+
+    _refuse_share("chance", wanted)
+    _refuse_share("confidence", confidence)
+    record = rule_of("dosage-unit-uniformity", rule=rule)
+    if not isinstance(record, DosageUnitRule):
+        raise ValueError(f"{record.id} has no acceptance value; name a rule of dosage-unit-uniformity")
+    reach = int(record.l1_percent) - 3
+    low, high = int(record.reference_low_percent) - reach, int(record.reference_high_percent) + reach
+    means = [float(mean) for mean in range(low, high + 1)]
+    return acceptance_limits(rule=record, means=means, numbers=_NUMBERS, wanted=wanted, confidence=confidence)
+
+
+def _refuse_share(name: str, share: float) -> None:
+    if not 0.0 < share < 1.0:
+        raise ValueError(f"a {name} of {share:g} cannot be used; give a number between 0 and 1, for example 0.95")
 
 
 def _first_size(rule: AnyRule) -> int:

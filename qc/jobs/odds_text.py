@@ -156,11 +156,11 @@ def _floor(sd: float) -> str:
 
 
 def _percent(chance: float) -> str:
-    """A chance in percent; one short of certainty is never shown as certain."""
+    """A chance in percent; nothing worked out for a normal batch is shown as certain."""
     percent = chance * 100
-    if 0.0 < percent < 0.01:
+    if percent < 0.01:
         return "less than 0.01 %"
-    if 99.99 < percent < 100.0:
+    if percent > 99.99:
         return "more than 99.99 %"
     return f"{percent:.2f} %"
 

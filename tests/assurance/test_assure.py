@@ -18,7 +18,7 @@ from qc.stats.tolerance import two_sided_factor
 RULES = {id: load_rule(id) for id in ("ph-eur-2.9.5", "ph-eur-2.9.6-b", "ph-eur-2.9.6-c", "harmonised-udu", "chp-0107")}
 
 
-def batch(units: int = 30, assayed: int = 10) -> Batch:
+def batch(units: int = 40, assayed: int = 10) -> Batch:
     return Batch(
         units=tuple(Unit(name=str(number), mass_g=Decimal(2)) for number in range(units)),
         assays=tuple(Assay(unit=str(number), active="A", content_percent=Decimal(99)) for number in range(assayed)),
@@ -96,6 +96,25 @@ def test_too_few_units_left_are_told_as_a_batch_like_this_one() -> None:
     assert found.sentence.startswith("Ten units of a batch like this one (only 4 of it are left), and twenty more")
     one = only(dosage(100, 1), of=batch(units=11))
     assert "(only 1 of it is left)" in one.sentence
+
+
+def test_units_that_are_not_left_for_a_second_stage_come_from_a_batch_like_it() -> None:
+    exactly = only(dosage(100, 1), of=batch(units=40)).sentence
+    assert exactly.startswith("Another ten units of this batch, and twenty more where the test asks for them, would")
+    found = only(dosage(100, 1), of=batch(units=39)).sentence
+    assert found.startswith(
+        "Another ten units of this batch, and twenty of a batch like it where the test asks for them, would pass"
+    )
+
+
+def test_a_pour_that_changed_limits_what_the_bound_holds_for() -> None:
+    tests = (mass(1.0), dosage(98, 2))
+    whole = assure_batch(tests=tests, book_rules=RULES, batch=batch())
+    changed = assure_batch(tests=tests, book_rules=RULES, batch=batch(), changed={None})
+    added = " The pour changed along its course: this holds only for units drawn at random from all of it."
+    assert changed[0].sentence == whole[0].sentence + added
+    assert changed[1] == whole[1]
+    assert assure_batch(tests=tests, book_rules=RULES, batch=batch(), changed={"A"})[1].sentence.endswith(added)
 
 
 def test_units_without_any_difference_assure_nothing() -> None:
