@@ -74,7 +74,7 @@ def odds(
                 wanted=wanted,
                 confidence=confidence,
                 plain=json_target is not None,
-            )  # fmt: skip
+            )
         )
     except InputProblems as problems:
         refuse(problems)
@@ -120,7 +120,14 @@ def _answer(
 
     progress("Working out the plan ...")
     plan = odds_plan(
-        test, mean, sd, rule=rule, form=form, unit_mass_mg=unit_mass, target_percent=target, wanted=wanted,
+        test,
+        mean,
+        sd,
+        rule=rule,
+        form=form,
+        unit_mass_mg=unit_mass,
+        target_percent=target,
+        wanted=wanted,
         confidence=confidence,
-    )  # fmt: skip
+    )
     return odds_text(answer, plan=plan)
