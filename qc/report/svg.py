@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import warnings
 from collections.abc import Callable
 from io import StringIO
 from typing import TYPE_CHECKING, Any
@@ -79,7 +80,9 @@ def drawn(
     left, right, bottom, top = margins
     wide = INCHES_WIDE
     # The reader's own settings must not change a byte of the report, nor the report their settings.
-    with matplotlib.rc_context():
+    with matplotlib.rc_context(), warnings.catch_warnings():
+        # The drawing keeps letters as letters; a script that the measuring font lacks is set in another by the page.
+        warnings.filterwarnings("ignore", message="Glyph .* missing from font", category=UserWarning)
         matplotlib.rcdefaults()
         matplotlib.rcParams.update({**_STYLE, "svg.hashsalt": name})
         figure = Figure(figsize=(wide, inches_high))

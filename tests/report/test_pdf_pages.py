@@ -131,7 +131,8 @@ def test_a_digest_can_be_copied_from_the_page(batches: Batches, pdf_of: PdfOf, t
 def test_a_script_that_no_bundled_font_holds_is_remarked_on(
     make_judged: Callable[..., JudgedBatch], tmp_path: Path
 ) -> None:
-    found = " ".join(" ".join(pages(pdf_made(make_judged(product="栓剂 250 mg")), tmp_path)).split())
+    judged = make_judged(product="栓剂 250 mg", names=[f"栓{place}" for place in range(24)])
+    found = " ".join(" ".join(pages(pdf_made(judged), tmp_path)).split())
     assert "Where the PDF shows boxes for them, read the HTML page." in found
 
 

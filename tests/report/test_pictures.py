@@ -6,14 +6,16 @@ import re
 import xml.etree.ElementTree as ElementTree
 from collections.abc import Callable
 from dataclasses import replace
+from typing import Any
 
 import pytest
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from qc.report import plane, scatter, series, tray
+from qc.pour_results import DoseFromMass, DoseScreen
+from qc.report import doses, plane, scatter, series, tray
 from qc.report.palette import contrast, deviation_colour, text_on
-from qc.report.pictures import content_pictures, mass_picture, tray_picture
+from qc.report.pictures import content_pictures, dose_picture, mass_picture, tray_picture
 from qc.report.view import Picture, Prose
 from qc.results import JudgedBatch, UnitRow
 
@@ -205,26 +207,24 @@ def test_what_is_not_there_is_said_in_one_sentence(batches: Batches) -> None:
     )
 
 
-def pictures_of(judged: JudgedBatch) -> list[Picture]:
-    drawn = [tray_picture(judged), mass_picture(judged)]
-    for place, active in enumerate(judged.batch.actives, start=1):
-        drawn += content_pictures(judged, active.name, place=place)
-    return [piece for piece in drawn if isinstance(piece, Picture)]
-
-
-def test_every_picture_is_sound_xml_with_title_and_description_and_ids_of_its_own(any_judged: JudgedBatch) -> None:
+def test_every_picture_is_sound_xml_with_title_and_description_and_ids_of_its_own(
+    any_name: str, plain_report: Callable[[str], dict[str, Any]]
+) -> None:
+    pieces = [piece for section in plain_report(any_name)["sections"] for piece in section["pieces"]]
+    pictures = [piece for piece in pieces if piece["kind"] == "picture"]
+    assert pictures
     seen: set[str] = set()
-    for picture in pictures_of(any_judged):
-        root = ElementTree.fromstring(picture.svg)
+    for picture in pictures:
+        root = ElementTree.fromstring(picture["svg"])
         assert root.get("role") == "img"
         assert [child.tag.rpartition("}")[2] for child in root][:2] == ["title", "desc"]
-        assert picture.caption in (root[1].text or "")
-        ids = [element.get("id") for element in root.iter() if element.get("id")]
+        assert picture["caption"] in (root[1].text or "")
+        ids = [identifier for element in root.iter() if (identifier := element.get("id"))]
         assert len(ids) == len(set(ids))
         assert not seen & set(ids)
-        assert set(re.findall(r'(?:href="#|url\(#)([^")]+)', picture.svg)) <= set(ids)
-        assert "<style" not in picture.svg
-        seen |= {identifier for identifier in ids if identifier}
+        assert set(re.findall(r'(?:href="#|url\(#)([^")]+)', picture["svg"])) <= set(ids)
+        assert "<style" not in picture["svg"]
+        seen |= set(ids)
 
 
 def test_drawing_leaves_the_settings_of_the_reader_alone_and_is_not_changed_by_them(batches: Batches) -> None:
@@ -251,3 +251,82 @@ def test_below_and_above_differ_without_colour(batches: Batches) -> None:
     assert isinstance(drawn, Picture)
     assert "+6.3" in drawn.svg
     assert "−10.5" in drawn.svg
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"masses": ["2.0"], "contents": {"Zinc oxide": ["100"]}, "moulds": 1, "sample": 1},
+        {"masses": ["2.000"] * 20, "contents": {"Zinc oxide": ["100"] * 10}},
+        {"masses": [f"{2000 + i}" for i in range(20)], "contents": {"Zinc oxide": ["1000000", "0.0001", "5"]}},
+        {"masses": [f"0.00{i % 9 + 1}" for i in range(20)], "contents": {}},
+        {"contents": {"": ["99", "101", "100"]}},
+        {"names": [f"$\\frac{{{i}}}$ 栓 \x07" for i in range(24)]},
+    ],
+    ids=["one unit", "no spread", "huge and tiny", "light", "an active without a name", "names of signs"],
+)
+def test_odd_batches_are_drawn_too(change: dict[str, Any], make_judged: Callable[..., JudgedBatch]) -> None:
+    judged = make_judged(**change)
+    drawn = [tray_picture(judged), mass_picture(judged)]
+    for active in judged.batch.actives:
+        drawn += content_pictures(judged, active.name, place=1)
+    for picture in drawn:
+        if isinstance(picture, Picture):
+            ElementTree.fromstring(picture.svg)
+    assert isinstance(drawn[0], Picture)
+    assert isinstance(drawn[1], Picture)
+
+
+class TestFittedChange:
+    def test_a_change_fitted_in_mg_is_drawn_in_percent_of_label(self, batches: Batches) -> None:
+        judged = batches["failing"]()
+        assert judged.pour_trend is not None
+        in_mg = replace(
+            judged.pour_trend.content["Paracetamol"],
+            measure="mg",
+            fitted=(("1", 225.0), ("24", 275.0)),
+            band=(("1", 220.0, 230.0), ("24", 270.0, 280.0)),
+            stretch=("19", "24"),
+        )
+        trend = replace(judged.pour_trend, content={"Paracetamol": in_mg})
+        found = series.content_series(replace(judged, pour_trend=trend), "Paracetamol")
+        assert found is not None
+        assert found.change.fitted == ((1.0, pytest.approx(90.0)), (24.0, pytest.approx(110.0)))
+        assert found.change.band[0] == (1.0, pytest.approx(88.0), pytest.approx(92.0))
+        assert found.change.stretch == (19.0, 24.0)
+
+    def test_a_change_in_a_unit_that_cannot_be_turned_into_that_of_the_picture_is_left_out(
+        self, batches: Batches
+    ) -> None:
+        judged = batches["failing"]()
+        assert judged.pour_trend is not None
+        in_mg = replace(judged.pour_trend.content["Paracetamol"], measure="mg")
+        actives = tuple(replace(active, label_claim_mg=None) for active in judged.batch.actives)
+        judged = replace(
+            judged,
+            batch=replace(judged.batch, actives=actives),
+            pour_trend=replace(judged.pour_trend, content={"Paracetamol": in_mg}),
+        )
+        found = series.content_series(judged, "Paracetamol")
+        assert found is not None
+        assert found.change == series.Change()
+
+
+def test_inferred_doses_carry_their_bars_and_the_assays_stand_on_top(ax: Axes, batches: Batches) -> None:
+    judged = batches["sound"]()
+    inferred = tuple(
+        DoseFromMass(unit=str(unit), dose_mg=250.0, low_mg=230.0, high_mg=270.0, between_sd_mg=8.0)
+        for unit in range(1, 25)
+    )
+    screen = DoseScreen(active="Paracetamol", doses=inferred, sentence="The weights agree with the label.")
+    assert doses.draw_doses(ax, judged=judged, screen=screen) is ax
+    drawn = {line.get_label(): line for line in ax.lines}
+    assert len(drawn["inferred from mass, bar: 95 % interval"].get_xdata()) == 24  # type: ignore[arg-type]
+    assert len(drawn["assayed"].get_xdata()) == 10  # type: ignore[arg-type]
+    assert "label = 250 mg" in texts(ax)
+    silent = DoseScreen(
+        active="Paracetamol", silent_because="Its displacement value is near 1, so the weights cannot show it."
+    )
+    assert dose_picture(judged, silent, place=1) == Prose(
+        text="Paracetamol: Its displacement value is near 1, so the weights cannot show it."
+    )
