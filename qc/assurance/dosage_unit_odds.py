@@ -86,6 +86,7 @@ def second_stage_chance(mean: Array, sd: Array, *, surface: StageSurface) -> tup
         Chances and their error bounds, without the error of the quadrature [-].
     """
     chance, error = np.zeros(mean.shape), np.zeros(mean.shape)
+    mean, sd = _enlarged(mean, sd, surface)
     degrees = surface.n - 1
     constant = math.log(2.0) + 0.5 * degrees * math.log(0.5 * degrees) - math.lgamma(0.5 * degrees)
     for spread in np.unique(sd[sd > 0.0]):
@@ -98,6 +99,22 @@ def second_stage_chance(mean: Array, sd: Array, *, surface: StageSurface) -> tup
         chance[here] = weight @ (density * surface.sd_weight * surface.chance).sum(axis=1)
         error[here] = weight @ (density * surface.sd_weight * surface.doubt).sum(axis=1)
     return chance, error
+
+
+def _enlarged(mean: Array, sd: Array, surface: StageSurface) -> tuple[Array, Array]:
+    """Very small SDs made larger, with the distance from the nearer end in proportion.
+
+    Near an end the boundary is a straight line through it, so that only the ratio of the two counts.
+    """
+    small = (sd > 0.0) & (sd < surface.least_sd)
+    if not bool(small.any()):
+        return mean, sd
+    low, high = surface.ends
+    end = np.where(mean < 0.5 * (low + high), low, high)
+    factor = np.where(small, surface.least_sd / np.where(small, sd, 1.0), 1.0)
+    # Forty SDs from the end nothing is undecided any more.
+    distance = np.clip((mean - end) * factor, -40.0 * surface.least_sd, 40.0 * surface.least_sd)
+    return np.where(small, end + distance, mean), np.where(small, surface.least_sd, sd)
 
 
 @functools.lru_cache(maxsize=8)

@@ -27,6 +27,9 @@ Array = NDArray[np.float64]
 _FLANK_CUTS = (0.0, 0.0006, 0.002, 0.0066, 0.02, 0.066, 0.2, 0.466, 1.0)
 """Cuts of a flank, in parts of its width from its outer end: small SDs matter only near that end."""
 
+_LEAST_SD = 0.0014
+"""The least true SD that these cuts resolve, in parts of the width of a flank."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class StageSurface:
@@ -34,9 +37,12 @@ class StageSurface:
 
     `mean` and `mean_weight` hold one value a mean; the other arrays one row a mean and one column an SD. `chance` is
     that of failing the first stage with every unit inside its limits; `doubt` bounds its error from stray pairs.
+    `ends` are the outermost means that can pass, `least_sd` the least true SD that the nodes resolve.
     """
 
     n: int
+    ends: tuple[float, float]
+    least_sd: float
     mean: Array
     mean_weight: Array
     sd: Array
@@ -83,6 +89,8 @@ def stage_surface(geometry: AcceptanceGeometry, *, fine: float = 1.0) -> StageSu
     kept = np.flatnonzero(high.max(axis=1) > 0.0)
     return StageSurface(
         n=geometry.pooled_size,
+        ends=(geometry.low - geometry.limit, geometry.high + geometry.limit),
+        least_sd=_LEAST_SD * geometry.limit,
         mean=mean[kept],
         mean_weight=mean_weight[kept],
         sd=sd[kept],

@@ -89,6 +89,14 @@ class TestDosageUnits:
         finer, _ = second_stage_chance(mean, sd, surface=surface_of(geometry, fine=1.5))
         assert np.abs(once - finer).max() < QUADRATURE_ERROR
 
+    @pytest.mark.parametrize("sd", [1.0, 0.05, 0.021, 0.0209, 0.003, 1e-4, 1e-7])
+    @pytest.mark.parametrize(("steps", "side"), [(1.8, 1), (2.2, -1), (2.6, 1), (3.0, -1)])
+    def test_near_an_end_only_the_ratio_of_distance_to_spread_counts(self, sd: float, steps: float, side: int) -> None:
+        end = 100 - 16.5 * side
+        large = pass_chances(end + side * steps * 2.0, 2.0, rule=dosage_rule())
+        found = pass_chances(end + side * steps * sd, sd, rule=dosage_rule())
+        assert float(found.overall) == pytest.approx(float(large.overall), abs=2 * QUADRATURE_ERROR)
+
     def test_no_spread_passes_exactly_within_the_limit_of_the_mean(self) -> None:
         found = pass_chances([83.4999, 83.5, 100.0, 116.5, 116.5001], 0.0, rule=dosage_rule())
         assert found.overall.tolist() == [0.0, 1.0, 1.0, 1.0, 0.0]
