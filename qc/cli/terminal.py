@@ -87,7 +87,7 @@ def _source(judged: JudgedBatch, test: TestResult) -> str:
 def _criterion(criterion: Criterion) -> list[str]:
     """A figure beside its limit in columns; written out where a column is too narrow for it, never cut."""
     met = MET_WORDS[criterion.met]
-    line = f"  {criterion.what:<38} {criterion.figure:<18} {criterion.limit:<13} {met}".rstrip()
+    line = f"  {criterion.what:<38} {criterion.figure:<17} {criterion.limit:<13} {met}".rstrip()
     if len(criterion.what) <= 38 and len(line) <= WIDTH:
         return [line]
     parts = [f"{criterion.what}: {criterion.figure}", criterion.limit, met]
