@@ -9,14 +9,14 @@ from qc.pour.doubts import FEWEST_UNITS, coarse, end_apart, lone_unit, monotone_
 from qc.pour.families import CLEAR_LEVEL, POSSIBLE_LEVEL, SeriesTest
 from qc.pour.wording import not_excluded, picture_sentence, ranks_sentence, subject, trend_sentence
 from qc.pour_results import Trend, TrendFlag
-from qc.stats.drift import Change, fit_change, fits_decisively_better, other_shapes, straight
+from qc.stats.drift import Change, best_shape, fit_change, fits_decisively_better, other_shapes, straight
 from qc.stats.isotonic import Floats
 from qc.stats.kendall import median_slope, score, tail
 
 CONFIDENCE = 0.95
 # A shape other than the straight line is taken only where the data speak for it at odds that a straight drift reaches
-# about once in a hundred batches (own simulation, tests/benchmarks), so that the interval keeps its coverage.
-DECISIVE = 6.0
+# less than once in a hundred batches (own simulation, tests/benchmarks), so that the interval keeps its coverage.
+DECISIVE = 12.0
 FEWEST_FOR_A_SHAPE = 10
 
 
@@ -161,11 +161,14 @@ def fitted_change(one: Corrected, *, span: tuple[float, float], may_bend: bool) 
     )
     if line is None or not may_bend or len(one.series.units) < FEWEST_FOR_A_SHAPE:
         return line
-    others = [
+    shape = best_shape(one.sized, other_shapes(order, first=span[0], last=span[1]), levels=one.size_levels)
+    best = (
         fit_change(one.sized, shape, levels=one.size_levels, confidence=CONFIDENCE, least_scatter=least)
-        for shape in other_shapes(order, first=span[0], last=span[1])
-    ]
-    best = min((other for other in others if other is not None), key=lambda other: other.squares, default=line)
+        if shape
+        else None
+    )
+    if best is None:
+        return line
     decisive = fits_decisively_better(best, line, values=len(one.series.units), threshold=DECISIVE)
     return best if decisive else line
 

@@ -158,6 +158,31 @@ def fit_change(
     )
 
 
+def best_shape(values: Floats, shapes: Sequence[Shape], *, levels: Sequence[int]) -> Shape | None:
+    """The shape that leaves the least sum of squares.
+
+    Parameters
+    ----------
+    values : array
+        The series, in order.
+    shapes : sequence of Shape
+    levels : sequence of int
+        Level of each value.
+
+    Returns
+    -------
+    Shape or None
+        None when none of them can be told from the levels.
+    """
+    columns = centred_by_level(np.array([shape.column for shape in shapes]), levels)
+    sizes = (columns**2).sum(axis=1)
+    told_apart = sizes > 1e-9
+    if not told_apart.any():
+        return None
+    explained = np.divide((columns @ values) ** 2, sizes, out=np.zeros_like(sizes), where=told_apart)
+    return shapes[int(np.argmax(explained))]
+
+
 def fits_decisively_better(other: Change, line: Change, *, values: int, threshold: float) -> bool:
     """Whether a shape fits so much better than the straight line that the line should give way.
 

@@ -7,7 +7,7 @@ import pytest
 from scipy import stats
 
 from qc.stats.detectable import chance_to_call, detectable_change, normal_critical_share
-from qc.stats.drift import centred_by_level, fit_change, fits_decisively_better, other_shapes, straight
+from qc.stats.drift import best_shape, centred_by_level, fit_change, fits_decisively_better, other_shapes, straight
 from qc.stats.order_test import Places
 from qc.stats.rearrange import generator
 
@@ -94,3 +94,19 @@ def test_nothing_is_detectable_where_nothing_could_be_called() -> None:
         )
         is None
     )
+
+
+def test_the_best_shape_is_the_one_whose_fit_leaves_least() -> None:
+    order, random = np.arange(14.0), generator(4, stream=0)
+    shapes = other_shapes(order, first=0, last=13)
+    levels = [0, 1] * 7
+    for _ in range(20):
+        values = random.standard_normal(14)
+        fits = [fit_change(values, shape, levels=levels) for shape in shapes]
+        least = min((fit for fit in fits if fit is not None), key=lambda fit: fit.squares)
+        assert best_shape(values, shapes, levels=levels) is least.shape
+
+
+def test_no_shape_is_best_where_levels_hide_them_all() -> None:
+    order = np.array([1.0, 1.0, 2.0, 2.0])
+    assert best_shape(np.arange(4.0), other_shapes(order, first=1, last=2), levels=[0, 0, 1, 1]) is None
