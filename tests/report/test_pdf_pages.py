@@ -141,3 +141,12 @@ def test_a_word_without_end_does_not_run_over_the_margin(
 ) -> None:
     names = [f"{'Zäpfchen' * 12}{i}" for i in range(24)]
     assert pdf_made(make_judged(names=names, product="P" * 300, number="N" * 300)).startswith(b"%PDF")
+
+
+@needs_poppler
+def test_a_tray_of_hundreds_keeps_to_one_page(make_judged: Callable[..., JudgedBatch], tmp_path: Path) -> None:
+    judged = make_judged(masses=[f"2.0{i % 90:02d}" for i in range(300)])
+    second = pages(pdf_made(judged), tmp_path)[1]
+    assert "The tray as it was poured" in second
+    assert "Each circle is a unit in its cavity" in second
+    assert "300" in second
