@@ -19,6 +19,7 @@ from qc.results import (
     PourTrend,
     TestResult,
     Trend,
+    UnitRow,
     WithoutLeftOut,
 )
 
@@ -33,7 +34,7 @@ def result_document(judged: JudgedBatch) -> dict[str, object]:
     Returns
     -------
     dict
-        Keys: schema, qc_version, batch, rule_set, seed, verdict, tests, planned_mass, pour_trend, dose_from_mass,
+        Keys: schema, qc_version, batch, rule_set, seed, verdict, tests, units, planned_mass, pour_trend, dose_from_mass,
         within_unit, assay_list, causes, cause_pairs, next_measurements, assurance, notices, next_steps, cannot_say.
     """
     return {
@@ -44,6 +45,7 @@ def result_document(judged: JudgedBatch) -> dict[str, object]:
         "seed": judged.seed,
         "verdict": judged.verdict.value,
         "tests": [_test(test) for test in judged.tests],
+        "units": [_unit(row) for row in judged.unit_rows],
         "planned_mass": None if judged.planned_mass is None else _planned_mass(judged.planned_mass),
         "pour_trend": None if judged.pour_trend is None else _pour_trend(judged.pour_trend),
         "dose_from_mass": [_dose_screen(screen) for screen in judged.pour.dose_from_mass] if judged.pour else [],
@@ -120,6 +122,30 @@ def _test(test: TestResult) -> Json:
 
 def _without(without: WithoutLeftOut) -> Json:
     return {"units": list(without.units), "verdict": without.verdict.value, "figures": dict(without.figures)}
+
+
+def _unit(row: UnitRow) -> Json:
+    return {
+        "unit": row.unit,
+        "pour_order": row.pour_order,
+        "mould": row.mould,
+        "cavity": row.cavity,
+        "mass_g": _number(row.mass_g),
+        "deviation_percent": row.deviation_percent,
+        "in_mass_sample": row.in_mass_sample,
+        "contents": {
+            active: {
+                "mg": content.mg,
+                "percent_of_label": content.percent_of_label,
+                "determinations": content.determinations,
+                "in_sample": content.in_sample,
+            }
+            for active, content in row.contents.items()
+        },
+        "seen": list(row.seen),
+        "left_out_because": row.left_out_because,
+        "note": row.note,
+    }
 
 
 def _planned_mass(plan: PlannedMass) -> Json:
