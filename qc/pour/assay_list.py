@@ -8,6 +8,7 @@ import numpy as np
 
 from qc.batch import Active, Batch, Part, Unit
 from qc.pour.correction import Corrected
+from qc.pour.families import MASS_SHARE, POSSIBLE_LEVEL
 from qc.pour_results import AssayList
 from qc.stats.detectable import chance_to_call, normal_critical_share
 from qc.stats.drift import straight
@@ -21,8 +22,8 @@ ASSAY_PERCENT = 1.0
 RANDOM_UNITS = 10
 FEWEST_UNITS = 4
 _DRAW, _NULL, _POWER = 5, 6, 7
-# The list is judged at half the 5 % level: masses share the decision with the contents.
-_LEVEL = 0.025
+# The list is judged at the part of the 5 % level that contents have when masses share the decision.
+_LEVEL = POSSIBLE_LEVEL * (1 - MASS_SHARE)
 
 
 def assay_list(

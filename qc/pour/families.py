@@ -1,7 +1,8 @@
 """One decision over all series of a batch: which p-value each series gets, and what it could have shown.
 
-Series of the same units are rearranged together; groups of different units share the decision by Bonferroni. Where
-moulds were poured one after the other, a second test that no difference between moulds can fool has to agree.
+Series of the same units are rearranged together; groups of different units share the decision by weighted
+Bonferroni. Where moulds were poured one after the other, a second test that no difference between moulds can fool has to
+agree.
 """
 
 from __future__ import annotations
@@ -23,6 +24,8 @@ REARRANGEMENTS = 9_999
 # 0.01 at most, and no call hangs on it.
 FIRST_LOOK = 1_999
 FAR_FROM_A_CALL = 0.15
+# Masses are many and scatter little: they can spare most of the false-alarm rate for the few assays.
+MASS_SHARE = 0.25
 POWER_SHOWN = 0.90
 POSSIBLE_LEVEL = 0.05
 CLEAR_LEVEL = 0.01
@@ -84,17 +87,19 @@ def order_tests_of_batch(
     groups: dict[tuple[tuple[str, ...], tuple[int, ...]], list[int]] = {}
     for index, one in enumerate(prepared):
         groups.setdefault((one.series.names, one.levels), []).append(index)
+    shares = _shares_of_level([prepared[members[0]].series.kind for members in groups.values()])
+    share_of = {index: share for members, share in zip(groups.values(), shares, strict=True) for index in members}
     found: dict[int, SeriesTest] = {}
     for number, members in enumerate(groups.values()):
         group = [prepared[index] for index in members]
-        tests = _group_tests(group, families=len(groups), seed=seed, number=number, rising=rising_contents, draws=draws)
+        tests = _group_tests(group, share=shares[number], seed=seed, number=number, rising=rising_contents, draws=draws)
         for index, one, test in zip(members, group, tests, strict=True):
             places = Places.of(one.series.order)
             critical = test.critical_share
             if not np.ptp(one.tested):
                 # Equal values hold no scatter to rearrange; what other values would have shown is a normal series'.
                 critical = normal_critical_share(
-                    places, level=POSSIBLE_LEVEL / len(groups), random=generator(seed, stream=_DETECT)
+                    places, level=POSSIBLE_LEVEL * shares[number], random=generator(seed, stream=_DETECT)
                 )
             detectable = detectable_change(
                 straight(one.series.order, first=span[0], last=span[1]).column,
@@ -109,7 +114,7 @@ def order_tests_of_batch(
             )
     for index, one in enumerate(prepared):
         if one.blocks and found[index].p_any <= POSSIBLE_LEVEL:
-            second = _unfooled_by_moulds(index, prepared, found, families=len(groups), seed=seed, draws=draws)
+            second = _unfooled_by_moulds(index, prepared, found, share=share_of[index], seed=seed, draws=draws)
             found[index] = SeriesTest(
                 p_alone=found[index].p_alone,
                 p_any=found[index].p_any,
@@ -119,8 +124,17 @@ def order_tests_of_batch(
     return [found[index] for index in range(len(prepared))]
 
 
+def _shares_of_level(kinds: Sequence[Kind]) -> list[float]:
+    """How groups of series share the false-alarm rate: contents, which are doses, get three quarters where both are."""
+    masses = sum(kind is Kind.MASS for kind in kinds)
+    others = len(kinds) - masses
+    if not masses or not others:
+        return [1 / len(kinds) for _ in kinds]
+    return [MASS_SHARE / masses if kind is Kind.MASS else (1 - MASS_SHARE) / others for kind in kinds]
+
+
 def _group_tests(
-    group: Sequence[Corrected], *, families: int, seed: int, number: int, rising: bool, draws: int
+    group: Sequence[Corrected], *, share: float, seed: int, number: int, rising: bool, draws: int
 ) -> tuple[OrderTest, ...]:
     directions = [
         Direction.RISING if rising and one.series.kind is not Kind.MASS else Direction.EITHER for one in group
@@ -135,7 +149,7 @@ def _group_tests(
             Places.of(group[0].series.order),
             rows,
             directions=directions,
-            families=families,
+            share_of_level=share,
             level=POSSIBLE_LEVEL,
         )
         if all(test.p_value > FAR_FROM_A_CALL for test in tests):
@@ -144,7 +158,7 @@ def _group_tests(
 
 
 def _unfooled_by_moulds(
-    index: int, prepared: Sequence[Corrected], found: dict[int, SeriesTest], *, families: int, seed: int, draws: int
+    index: int, prepared: Sequence[Corrected], found: dict[int, SeriesTest], *, share: float, seed: int, draws: int
 ) -> float:
     """The p-value of a test that holds whatever the moulds differ by.
 
@@ -158,7 +172,7 @@ def _unfooled_by_moulds(
             return found[other_index].p_value
     across = _across_moulds(one)
     within = _within_moulds(one, seed=seed, draws=draws)
-    return min(1.0, 2 * min(across, within) * families)
+    return min(1.0, 2 * min(across, within) / share)
 
 
 def _across_moulds(one: Corrected) -> float:

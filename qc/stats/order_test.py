@@ -105,7 +105,7 @@ def joint_order_tests(
     rows: NDArray[np.intp],
     *,
     directions: Sequence[Direction],
-    families: int = 1,
+    share_of_level: float = 1.0,
     level: float = 0.05,
 ) -> tuple[OrderTest, ...]:
     """Test several series of the same units together, by giving all of them the same rearrangements.
@@ -120,10 +120,11 @@ def joint_order_tests(
         Index rows; the observed order first.
     directions : sequence of Direction
         One a series.
-    families : int
-        How many such groups of series share the decision; p-values are multiplied by it (Bonferroni).
+    share_of_level : float
+        The part of the false-alarm rate that these series may use up, where other series share the decision; p-values
+        are divided by it (weighted Bonferroni) [-].
     level : float
-        False-alarm rate at which `critical_share` is given, over all families together [-].
+        False-alarm rate at which `critical_share` is given, over everything that shares the decision [-].
 
     Returns
     -------
@@ -139,7 +140,7 @@ def joint_order_tests(
     found = []
     for share, p in zip(shares, alone, strict=True):
         joint = np.searchsorted(smallest, p, side="right") / len(smallest)
-        p_values = np.minimum(1.0, joint * families)
+        p_values = np.minimum(1.0, joint / share_of_level)
         called = share[p_values <= level]
         found.append(
             OrderTest(

@@ -93,8 +93,8 @@ def test_copies_of_one_series_cost_nothing_and_unlike_series_do() -> None:
     unlike = joint_order_tests([one, other], places(12), rows, directions=both)
     assert copies[0].p_value == copies[0].p_alone
     assert copies[0].p_alone < unlike[0].p_value <= 2 * unlike[0].p_alone
-    two_families = joint_order_tests([one], places(12), rows, directions=both[:1], families=2)
-    assert two_families[0].p_value == pytest.approx(2 * two_families[0].p_alone)
+    half = joint_order_tests([one], places(12), rows, directions=both[:1], share_of_level=0.5)
+    assert half[0].p_value == pytest.approx(2 * half[0].p_alone)
 
 
 def test_too_few_values_can_never_be_called() -> None:
