@@ -1,8 +1,7 @@
 """One decision over all series of a batch: which p-value each series gets, and what it could have shown.
 
-Series of the same units are rearranged together; groups of different units share the decision by weighted
-Bonferroni. Where moulds were poured one after the other, a second test that no difference between moulds can fool has to
-agree.
+Series of the same units are rearranged together; groups of different units share the decision by weighted Bonferroni.
+Where moulds were poured one after the other, a second test that no difference between moulds can fool has to agree.
 """
 
 from __future__ import annotations
