@@ -105,7 +105,7 @@ def even_shift(shapes: Floats, amplitudes: Floats, *, shape_weights: Floats | No
     return Shift(
         shapes=shapes,
         amplitudes=grid,
-        log_weights=np.broadcast_to(np.log(weights)[:, None] - np.log(amplitudes.size), grid.shape),
+        log_weights=np.broadcast_to(log_shares(weights)[:, None] - np.log(amplitudes.size), grid.shape),
     )
 
 
@@ -262,6 +262,17 @@ def _fit_two(
             )
         )
     return Fit(log_evidence=total, foretellings=tuple(kept))
+
+
+def log_shares(shares: Floats) -> Floats:
+    """Logarithms of shares, minus infinity for a share of nothing.
+
+    Examples
+    --------
+    >>> log_shares(np.array([1.0, 0.0])).tolist()
+    [0.0, -inf]
+    """
+    return np.log(shares, where=shares > 0.0, out=np.full(shares.shape, -np.inf))
 
 
 def log_sum(logs: Floats) -> float:

@@ -7,7 +7,7 @@ from dataclasses import asdict, replace
 import numpy as np
 
 from qc.causes.background import Field
-from qc.causes.evidence import Explanation, Shift
+from qc.causes.evidence import Explanation, Shift, log_shares
 from qc.causes.facts import Facts
 from qc.causes.kitchen import Pour, Recipe, with_story
 from qc.causes.model import CauseModel
@@ -43,7 +43,7 @@ def explain(field: Field) -> tuple[Explanation, ...]:
     shift = Shift(
         shapes=shapes,
         amplitudes=np.broadcast_to(amplitudes, (count, amplitudes.size)),
-        log_weights=np.broadcast_to(np.log(weights), (count, amplitudes.size)),
+        log_weights=np.broadcast_to(log_shares(weights), (count, amplitudes.size)),
     )
     ends = priors.number(ID, "ends") * size.quantile(field.strengths(column=0))
     return (Explanation(added={"loss": loss, "ends": ends**2}, shifts=(shift,)),)

@@ -8,7 +8,7 @@ import numpy as np
 
 from qc.batch import Part
 from qc.causes.background import Field
-from qc.causes.evidence import Explanation, Shift
+from qc.causes.evidence import Explanation, Shift, log_shares
 from qc.causes.facts import Facts
 from qc.causes.kitchen import Pour, Recipe, with_story
 from qc.causes.model import CauseModel
@@ -46,7 +46,7 @@ def explain(field: Field) -> tuple[Explanation, ...]:
     shift = Shift(
         shapes=np.array(shapes),
         amplitudes=np.broadcast_to(amplitudes, (count, amplitudes.size)),
-        log_weights=np.broadcast_to(np.log(weights), (count, amplitudes.size)),
+        log_weights=np.broadcast_to(log_shares(weights), (count, amplitudes.size)),
     )
     return (Explanation(shifts=(shift,)),)
 

@@ -9,7 +9,7 @@ from math import log
 import numpy as np
 
 from qc.causes.background import Field
-from qc.causes.evidence import Explanation, Shift
+from qc.causes.evidence import Explanation, Shift, log_shares
 from qc.causes.facts import Facts
 from qc.causes.kitchen import Recipe, Written
 from qc.causes.model import CauseModel
@@ -61,7 +61,7 @@ def _slips(field: Field) -> Shift | None:
     logs = np.full((len(written), most), -np.inf)
     for line, (amplitudes, weights) in enumerate(each):
         table[line, : amplitudes.size] = amplitudes
-        logs[line, : amplitudes.size] = np.log(weights) - log(len(written))
+        logs[line, : amplitudes.size] = log_shares(weights) - log(len(written))
     return Shift(shapes=shapes, amplitudes=table, log_weights=logs)
 
 

@@ -8,7 +8,7 @@ from math import log
 import numpy as np
 
 from qc.causes.background import Field
-from qc.causes.evidence import Explanation, Shift
+from qc.causes.evidence import Explanation, Shift, log_shares
 from qc.causes.facts import Facts
 from qc.causes.kitchen import Pour, Recipe, with_story
 from qc.causes.model import CauseModel
@@ -41,7 +41,7 @@ def explain(field: Field) -> tuple[Explanation, ...]:
                 Shift(
                     shapes=shapes,
                     amplitudes=amplitudes,
-                    log_weights=np.broadcast_to(np.log(weights)[:, None] - log(count), (shapes.shape[0], count)),
+                    log_weights=np.broadcast_to(log_shares(weights)[:, None] - log(count), (shapes.shape[0], count)),
                 ),
             )
         ),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from importlib.resources import files
 from pathlib import Path
 
@@ -9,7 +10,9 @@ import numpy as np
 import pytest
 
 from qc.causes.catalogue import CAUSE_IDS
-from qc.causes.priors import PriorsError, Size, builtin_priors, priors_with_house_file
+from qc.causes.drawing import Drawn
+from qc.causes.priors import Priors, PriorsError, Size, builtin_priors, priors_with_house_file
+from qc.causes.weigh import weigh_causes
 
 
 def test_every_cause_has_its_odds_and_they_add_up_to_one() -> None:
@@ -69,3 +72,24 @@ def test_what_a_house_file_may_not_say(text: str, message: str, tmp_path: Path) 
     with pytest.raises(PriorsError) as refusal:
         priors_with_house_file(house(tmp_path, text))
     assert str(refusal.value) == message
+
+
+def test_shares_of_nothing_are_allowed(draw: Callable[..., Drawn]) -> None:
+    shares = {
+        "settling-in-pour": ("falling", "loss", "ends", "dissolved_weight"),
+        "settling-in-unit": ("falling",),
+        "poor-mixing": ("streaks",),
+        "uneven-fill": ("wandering",),
+        "cavity-differences": ("moulds", "one_cavity"),
+        "wrong-displacement": ("inverted", "topped_up"),
+        "slip-of-pen": ("exchanged_digits", "shifted_point", "other", "two"),
+        "pairs": ("second_fault",),
+    }
+    sections = {name: dict(section) for name, section in builtin_priors().sections.items()}
+    for section, keys in shares.items():
+        for key in keys:
+            sections[section][key] = 0.0
+    sections["before"]["balance-drift"] = 0.0
+    found = weigh_causes(draw("active-lost").batch, priors=Priors(sections=sections))
+    assert found.causes[0].cause == "active-lost"
+    assert {one.cause: one.probability for one in found.causes}["balance-drift"] == 0.0
