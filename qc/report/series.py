@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from decimal import Decimal
 from typing import TYPE_CHECKING
 
+from qc.report.change import Change, change_of, draw_change, drawing_factor
 from qc.report.labels import Level, draw_levels, draw_scale, round_steps, with_room
 from qc.report.numbers import fixed, plain_limit
-from qc.report.palette import ACCENT, DRAWN, INK, MUTED, PAPER
+from qc.report.palette import DRAWN, INK, PAPER
 from qc.report.words import shortened, shown_text
-from qc.results import JudgedBatch, Place, Trend, UnitRow
+from qc.results import JudgedBatch, Place, UnitRow
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -33,18 +33,6 @@ class Point:
     in_sample: bool
     left_out: bool
     outside: bool
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Change:
-    """What was fitted to a series, in the unit it is drawn in: places in the pour with heights."""
-
-    fitted: tuple[tuple[float, float], ...] = ()
-    band: tuple[tuple[float, float, float], ...] = ()
-    corrected: tuple[tuple[float, float], ...] = ()
-    """The measurements after the differences between cavities were taken out."""
-    stretch: tuple[float, ...] = ()
-    """Places of the units that a called change sets apart."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -158,7 +146,7 @@ def content_series(judged: JudgedBatch, active: str) -> Series | None:
     return Series(
         points=tuple(points),
         levels=tuple(levels),
-        change=change_of(trend, places, factor=_factor(trend, claim=claim, of_label=of_label)),
+        change=change_of(trend, places, factor=drawing_factor(trend, claim=claim, of_label=of_label)),
         y_label=f"{name} [{'% of label' if of_label else 'mg'}]",
         x_label=x_label,
         not_placed=tuple(not_placed),
@@ -190,32 +178,6 @@ def _about_mean(
     return tuple(levels)
 
 
-def change_of(trend: Trend | None, places: dict[str, float], *, factor: float | None) -> Change:
-    """What was fitted to a series, placed in the pour; nothing where it is in a unit that cannot be drawn here."""
-    if trend is None or factor is None:
-        return Change()
-    return Change(
-        fitted=tuple(sorted((places[unit], value * factor) for unit, value in trend.fitted if unit in places)),
-        band=tuple(
-            sorted((places[unit], low * factor, high * factor) for unit, low, high in trend.band if unit in places)
-        ),
-        corrected=tuple(sorted((places[unit], value * factor) for unit, value in trend.corrected if unit in places)),
-        stretch=tuple(sorted(places[unit] for unit in trend.stretch if unit in places)),
-    )
-
-
-def _factor(trend: Trend | None, *, claim: Decimal | None, of_label: bool) -> float | None:
-    """By what the fitted contents are multiplied to stand in the unit of the picture; None where that is not known."""
-    if trend is None:
-        return None
-    in_mg = trend.measure == "mg"
-    if in_mg is not of_label:
-        return 1.0
-    if claim is None:
-        return None
-    return 100.0 / float(claim) if of_label else float(claim) / 100.0
-
-
 def draw_series(ax: Axes, *, series: Series) -> Axes:
     """Draw one series: sample units full, other units square, left-out units hollow, those outside ringed and named.
 
@@ -238,7 +200,7 @@ def draw_series(ax: Axes, *, series: Series) -> Axes:
     ax.set_xlim(min(xs) - 0.7, max(xs) + 0.7)
     ax.set_ylim(*with_room(ys, share=0.08))
     draw_levels(ax, levels=series.levels, inches_high=AXIS_INCHES)
-    _draw_change(ax, change)
+    draw_change(ax, change=change)
     groups = (
         ("test sample", "o", DRAWN, [point for point in series.points if point.in_sample and not point.left_out]),
         ("other units", "s", DRAWN, [point for point in series.points if not point.in_sample and not point.left_out]),
@@ -276,30 +238,6 @@ def draw_series(ax: Axes, *, series: Series) -> Axes:
         _name(ax, point)
     _finish(ax, series=series)
     return ax
-
-
-def _draw_change(ax: Axes, change: Change) -> None:
-    if change.stretch:
-        left, right = change.stretch[0] - 0.5, change.stretch[-1] + 0.5
-        ax.axvspan(left, right, ymin=0, ymax=0.025, color=ACCENT, linewidth=0, zorder=0, label="stretch set apart")
-    if len(change.band) > 1:
-        along, lows, highs = zip(*change.band, strict=True)
-        ax.fill_between(along, lows, highs, color=ACCENT, alpha=0.18, linewidth=0, zorder=1, label="95 % band")
-    if len(change.fitted) > 1:
-        along, heights = zip(*change.fitted, strict=True)
-        ax.plot(along, heights, color=ACCENT, linewidth=1.8, zorder=2, label="fitted change")
-    if change.corrected:
-        along, heights = zip(*change.corrected, strict=True)
-        ax.plot(
-            along,
-            heights,
-            linestyle="none",
-            marker="+",
-            markersize=5,
-            markeredgecolor=MUTED,
-            zorder=2.5,
-            label="without cavity differences",
-        )
 
 
 def _name(ax: Axes, point: Point) -> None:

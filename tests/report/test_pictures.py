@@ -14,6 +14,7 @@ from matplotlib.figure import Figure
 
 from qc.pour_results import DoseFromMass, DoseScreen
 from qc.report import doses, plane, scatter, series, tray
+from qc.report.change import Change
 from qc.report.palette import contrast, deviation_colour, text_on
 from qc.report.pictures import content_pictures, dose_picture, mass_picture, tray_picture
 from qc.report.view import Picture, Prose
@@ -309,7 +310,7 @@ class TestFittedChange:
         )
         found = series.content_series(judged, "Paracetamol")
         assert found is not None
-        assert found.change == series.Change()
+        assert found.change == Change()
 
 
 def test_inferred_doses_carry_their_bars_and_the_assays_stand_on_top(ax: Axes, batches: Batches) -> None:
