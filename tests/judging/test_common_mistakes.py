@@ -195,7 +195,7 @@ class TestCalculation:
     def test_the_mean_is_not_rounded_before_deviations(
         self, make_batch: MakeBatch, judge: Judge, find_test: FindTest
     ) -> None:
-        # Mean 2.00005 g: unit 1 deviates by exactly 5 % from the mean rounded to 2.000 g, and by less from the true one.
+        # Mean 2.00005 g: unit 1 deviates by 5 % from the mean rounded to 2.000 g, and by less from the true one.
         masses = ("2.1", *("1.9949",) * 10, *("1.99468",) * 9, "2.0000")
         test = find_test(judge(make_batch(masses=masses)), "mass-uniformity")
         mean_g = sum(map(Decimal, masses)) / len(masses)
