@@ -29,6 +29,9 @@ END_REACH = 0.10
 NODES = 20
 """Points at which the unknown background spreads are tried."""
 
+# Of a large batch fewer points do: the work grows with the cube of the rows.
+MANY_ROWS, NODES_OF_MANY = 120, 12
+
 
 @dataclass(frozen=True, kw_only=True)
 class Field:
@@ -190,3 +193,8 @@ class Field:
 
 def _outer(column: Floats) -> Floats:
     return np.asarray(np.multiply.outer(column, column), dtype=np.float64)
+
+
+def nodes_for(rows: Rows) -> int:
+    """How many background points are tried for that many rows."""
+    return NODES if len(rows.rows) <= MANY_ROWS else NODES_OF_MANY

@@ -21,7 +21,7 @@ from qc.batch import Active, Assay, Batch, Part, State, Unit
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
-MOST_UNITS = 240
+MOST_UNITS = 80
 """Of a longer batch, the assayed units and evenly spaced others are used; the answer says so."""
 
 # What is taken for a displacement value that nobody entered: most actives are denser than the base.
@@ -214,7 +214,7 @@ def _units_used(batch: Batch) -> tuple[tuple[Unit, ...], int | None]:
     assayed = {assay.unit for assay in batch.assays}
     keep = set(np.linspace(0, len(batch.units) - 1, MOST_UNITS).round().astype(int).tolist())
     kept = [unit for place, unit in enumerate(batch.units) if place in keep or unit.name in assayed]
-    return tuple(kept[: 2 * MOST_UNITS]), len(batch.units)
+    return tuple(kept[: 3 * MOST_UNITS // 2]), len(batch.units)
 
 
 def _mass_rows(batch: Batch, units: Sequence[Unit], reference_g: float) -> list[Row]:

@@ -8,7 +8,7 @@ from math import exp, log
 import numpy as np
 
 from qc.batch import Batch
-from qc.causes.background import Field
+from qc.causes.background import Field, nodes_for
 from qc.causes.catalogue import CAUSES, cause
 from qc.causes.evidence import Explanation, Fit, fit, log_sum
 from qc.causes.facts import facts_of
@@ -76,7 +76,7 @@ def weigh_causes(batch: Batch, *, priors: Priors | None = None, seed: int = 0) -
     facts = facts_of(rows)
     if not rows.measured.any():
         return CausesWeighed(causes=_ranked(chances, {model.id: model.speak(facts) for model in CAUSES}))
-    field = Field(rows=rows, priors=priors)
+    field = Field(rows=rows, priors=priors, nodes=nodes_for(rows))
     explained = {model.id: model.explain(field) for model in CAUSES}
     fits = {id: fits_of(field, ways) for id, ways in explained.items()}
     evidence = {id: log_sum(np.array([fit.log_evidence for fit in found])) for id, found in fits.items()}
