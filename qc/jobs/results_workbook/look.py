@@ -1,0 +1,90 @@
+"""How the results workbook looks: formats, page set-up, protection, the same on every sheet."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from xlsxwriter.format import Format
+    from xlsxwriter.workbook import Workbook
+    from xlsxwriter.worksheet import Worksheet
+
+# Arial has a free twin of equal widths on every system, so that nothing is cut where the font is missing.
+_FONT = {"font_name": "Arial", "font_size": 10, "font_color": "#1F2A37", "valign": "vcenter"}
+_BOX: dict[str, Any] = {"border": 1, "border_color": "#9AA5B1"}
+_HEAD = "#DCE6EF"
+_LIVE = "#F1F3F5"
+
+FLAG = '[=1]"▲ yes";[=0]"·";General'
+"""A flag of 1 or 0 shown as a word or a dot."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Look:
+    """The formats of one workbook. Formula cells are grey, what was typed and what a rule states is white."""
+
+    title: Format
+    note: Format
+    small: Format
+    heading: Format
+    header: Format
+    text: Format
+    wrapped: Format
+    number: Format
+    live: Format
+    live_text: Format
+    deviation: Format
+    flag: Format
+    verdict: Format
+    bad: Format
+    by_decimals: tuple[Format, ...]
+    """A number as typed with 0, 1, 2 ... decimals."""
+
+
+MOST_DECIMALS = 6
+
+
+def look_of(workbook: Workbook) -> Look:
+    """The formats of a new workbook."""
+
+    def made(**properties: Any) -> Format:
+        made_format: Format = workbook.add_format({**_FONT, **properties})
+        return made_format
+
+    return Look(
+        title=made(bold=True, font_size=15),
+        note=made(text_wrap=True, valign="top"),
+        small=made(italic=True, font_color="#4A5563"),
+        heading=made(bold=True, font_size=11, bottom=1, bottom_color="#9AA5B1"),
+        header=made(bold=True, text_wrap=True, bg_color=_HEAD, **_BOX),
+        text=made(**_BOX),
+        wrapped=made(text_wrap=True, valign="top", **_BOX),
+        number=made(align="right", **_BOX),
+        live=made(align="right", bg_color=_LIVE, **_BOX),
+        live_text=made(bg_color=_LIVE, **_BOX),
+        deviation=made(align="right", bg_color=_LIVE, num_format="+0.000;-0.000;0.000;@", **_BOX),
+        flag=made(align="center", bg_color=_LIVE, num_format=FLAG, **_BOX),
+        verdict=made(bold=True, bg_color=_LIVE, **_BOX),
+        bad=workbook.add_format({"bg_color": "#1F3A5F", "font_color": "#FFFFFF", "bold": True}),
+        by_decimals=tuple(
+            made(align="right", num_format=f"0.{'0' * decimals}" if decimals else "0", **_BOX)
+            for decimals in range(MOST_DECIMALS + 1)
+        ),
+    )
+
+
+def set_page(sheet: Worksheet, *, landscape: bool, header_row: int | None) -> None:
+    """A4, as wide as the paper, the header row on every printed page, sheet and page number at the foot."""
+    sheet.set_paper(9)
+    if landscape:
+        sheet.set_landscape()
+    sheet.set_margins(left=0.5, right=0.5, top=0.6, bottom=0.7)
+    sheet.fit_to_pages(1, 0)
+    sheet.set_footer("&L&A&RPage &P of &N")
+    sheet.hide_gridlines(2)
+    if header_row is not None:
+        sheet.repeat_rows(header_row)
+        sheet.freeze_panes(header_row + 1, 1)
+    # No password: whoever wants to try another figure can open the sheet; the Summary then says what no longer agrees.
+    sheet.protect("", {"format_columns": True, "format_rows": True, "select_locked_cells": True})
