@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from qc.document import as_text, result_document
+from qc.jobs.seal import Asked, sealed
 from qc.judging.judge import judge_batch
 from qc.readers.options import ReadOptions
 from qc.readers.read import read_batch
@@ -26,6 +27,11 @@ class Checked:
 
     judged: JudgedBatch
     document: dict[str, object]
+    asked: Asked
+
+    def sealed(self) -> dict[str, object]:
+        """The document with its seal, as it is filed beside a report."""
+        return sealed(self.document, judged=self.judged, asked=self.asked)
 
 
 def check_batch(
@@ -39,13 +45,14 @@ def check_batch(
         When the input or the rules cannot be used.
     """
     batch = read_batch(path, options=options)
-    book = rule_book(rules if rules is not None else batch.rules)
+    meant = rules if rules is not None else batch.rules
+    book = rule_book(meant)
     judged = judge_batch(batch, book=book, seed=seed)
     document = result_document(judged)
     source = batch.source
     named = {} if source is None else {"input": {"name": source.name, "sha256": source.sha256}}
     head = {key: document.pop(key) for key in ("schema", "qc_version")}
-    return Checked(judged=judged, document=head | named | document)
+    return Checked(judged=judged, document=head | named | document, asked=Asked(options=options, rules=meant))
 
 
 def default_report_folder(judged: JudgedBatch, *, path: Path) -> Path:

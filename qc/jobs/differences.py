@@ -1,0 +1,174 @@
+"""What differs between two results: verdicts, figures, facts of the batch, and what was found of each unit."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from qc.report.words import TEST, in_words
+
+Document = Mapping[str, Any]
+_OF_A_UNIT = ("mass_g", "pour_order", "mould", "cavity", "in_mass_sample", "seen", "left_out_because", "note")
+_UNITS_OF_MEASURE = (("_percent", " [%]"), ("_mg", " [mg]"), ("_g", " [g]"), (" mg", " [mg]"))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Difference:
+    """One place in which two results differ.
+
+    Parameters
+    ----------
+    where : str
+        "batch", a test with its active, "planned mass", or a unit.
+    what : str
+        The fact or figure by its name in the result document.
+    before, after : text, number, truth value or None
+        What each result says, unrounded; None where it says nothing.
+    """
+
+    where: str
+    what: str
+    before: object
+    after: object
+
+    def as_dict(self) -> dict[str, object]:
+        """For the result document."""
+        return {"where": self.where, "what": self.what, "before": self.before, "after": self.after}
+
+    def __str__(self) -> str:
+        return (
+            f"{self.where}, {_spelt(self.what)}: {_shown(self.before, self.after)} -> {_shown(self.after, self.before)}"
+        )
+
+
+def result_differences(before: Document, after: Document) -> tuple[Difference, ...]:
+    """The differences between two result documents.
+
+    Parameters
+    ----------
+    before, after : mapping
+        Two result documents.
+
+    Returns
+    -------
+    tuple of Difference
+        The verdict first, then facts of the batch, tests, planned mass and units.
+
+    Examples
+    --------
+    >>> str(result_differences({"verdict": "complies"}, {"verdict": "undecided"})[0])
+    'batch, verdict: complies -> undecided'
+    """
+    return (
+        *verdict_differences(before, after),
+        *_of_records("batch", _part(before, "batch"), _part(after, "batch")),
+        *_units(before, after),
+    )
+
+
+def verdict_differences(before: Document, after: Document) -> tuple[Difference, ...]:
+    """The differences in verdicts and figures alone: what two judgings of one input must have in common."""
+    return (
+        *_of_records("batch", {"verdict": before.get("verdict")}, {"verdict": after.get("verdict")}),
+        *_of_records("batch", {"rule_set": before.get("rule_set")}, {"rule_set": after.get("rule_set")}),
+        *_tests(before, after),
+        *_of_records("planned mass", _part(before, "planned_mass"), _part(after, "planned_mass")),
+    )
+
+
+def _part(document: Document, name: str) -> Document:
+    part = document.get(name)
+    return part if isinstance(part, Mapping) else {}
+
+
+def _of_records(where: str, before: Document, after: Document) -> Iterator[Difference]:
+    """Differences between two flat records, field by field; lists are told as their members."""
+    for what in dict.fromkeys((*before, *after)):
+        was, now = _told(before.get(what)), _told(after.get(what))
+        if was != now:
+            yield Difference(where=where, what=what, before=was, after=now)
+
+
+def _told(value: object) -> object:
+    if isinstance(value, Sequence) and not isinstance(value, str):
+        return ", ".join(str(item) for item in value) or None
+    return value
+
+
+def _tests(before: Document, after: Document) -> Iterator[Difference]:
+    was, now = _tests_by_name(before), _tests_by_name(after)
+    for name in dict.fromkeys((*was, *now)):
+        if name not in was or name not in now:
+            yield Difference(
+                where=name,
+                what="verdict",
+                before=was[name].get("verdict") if name in was else None,
+                after=now[name].get("verdict") if name in now else None,
+            )
+            continue
+        yield from _of_records(name, _flat_test(was[name]), _flat_test(now[name]))
+
+
+def _tests_by_name(document: Document) -> dict[str, Document]:
+    """The tests under the name that people know them by; one that stands twice is counted."""
+    found: dict[str, Document] = {}
+    for test in document.get("tests", ()):
+        parts = (in_words(test["id"], TEST), test.get("active"), test.get("subject"))
+        name = ", ".join(part for part in parts if part)
+        count = 1 + sum(known == name or known.startswith(f"{name} (") for known in found)
+        found[name if count == 1 else f"{name} ({count})"] = test
+    return found
+
+
+def _flat_test(test: Document) -> Document:
+    return {
+        "verdict": test.get("verdict"),
+        "rule": test.get("rule"),
+        "n": test.get("n"),
+        **test.get("figures", {}),
+        "units outside": [unit["unit"] for unit in test.get("outside", ())],
+        "sample": test.get("sample", ()),
+    }
+
+
+def _units(before: Document, after: Document) -> Iterator[Difference]:
+    """What was found of each unit, where both results tell it."""
+    if "units" not in before or "units" not in after:
+        return
+    was, now = ({unit["unit"]: unit for unit in document["units"]} for document in (before, after))
+    for name in dict.fromkeys((*was, *now)):
+        if name not in was or name not in now:
+            there, here = ("entered" if name in units else None for units in (was, now))
+            yield Difference(where=f"unit {name}", what="record", before=there, after=here)
+            continue
+        yield from _of_records(f"unit {name}", _flat_unit(was[name]), _flat_unit(now[name]))
+
+
+def _flat_unit(unit: Document) -> Document:
+    """What was measured and seen of a unit; what is worked out from the others too is told by the tests."""
+    flat = {what: unit.get(what) for what in _OF_A_UNIT}
+    for active, content in unit.get("contents", {}).items():
+        scale = "percent_of_label" if content.get("mg") is None else "mg"
+        flat[f"{active} {scale}"] = content.get(scale)
+    return flat
+
+
+def _spelt(what: str) -> str:
+    """A name of the result document in words, its unit of measure in brackets."""
+    for ending, unit in _UNITS_OF_MEASURE:
+        if what.endswith(ending):
+            return f"{what.removesuffix(ending).replace('_', ' ')}{unit}"
+    return what.replace("_", " ")
+
+
+def _shown(value: object, *, beside: object) -> str:
+    if value is None:
+        return "nothing"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, float):
+        short = f"{value:.6g}"
+        # Figures that differ only far behind the point are shown in full.
+        return repr(value) if isinstance(beside, float) and short == f"{beside:.6g}" else short
+    return str(value)
