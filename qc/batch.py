@@ -163,6 +163,15 @@ class Batch:
     weighed_by: str | None = None
     checked_by: str | None = None
     note: str | None = None
+    melt_prepared_g: Decimal | None = None
+    melt_left_g: Decimal | None = None
+    trimmings_g: Decimal | None = None
+    units_obtained: int | None = None
+    units_rejected: int | None = None
+    units_sampled: int | None = None
+    units_released: int | None = None
+    dish_assay_mg: Decimal | None = None
+    """Active found in the melt left in the dish [mg, of the whole remainder]."""
     source: Source | None = None
     notices: tuple[Notice, ...] = ()
 

@@ -9,6 +9,7 @@ from decimal import Decimal
 from qc import __version__
 from qc.batch import Batch
 from qc.pour_results import AssayList, DoseScreen, WithinUnit
+from qc.release_document import packing_document, reconciliation_document, visual_document
 from qc.results import (
     Assurance,
     CauseFound,
@@ -34,8 +35,9 @@ def result_document(judged: JudgedBatch) -> dict[str, object]:
     Returns
     -------
     dict
-        Keys: schema, qc_version, batch, rule_set, seed, verdict, tests, units, planned_mass, pour_trend, dose_from_mass,
-        within_unit, assay_list, causes, cause_pairs, next_measurements, assurance, notices, next_steps, cannot_say.
+        Keys: schema, qc_version, batch, rule_set, seed, verdict, tests, units, planned_mass, pour_trend,
+        dose_from_mass, within_unit, assay_list, causes, cause_pairs, next_measurements, assurance, notices, next_steps, cannot_say,
+        visual_inspection, reconciliation, packing.
     """
     return {
         "schema": SCHEMA,
@@ -58,6 +60,9 @@ def result_document(judged: JudgedBatch) -> dict[str, object]:
         "notices": [{"where": notice.where, "text": notice.text} for notice in judged.notices],
         "next_steps": list(judged.next_steps),
         "cannot_say": list(judged.cannot_say),
+        "visual_inspection": None if judged.visual is None else visual_document(judged.visual),
+        "reconciliation": None if judged.reconciliation is None else reconciliation_document(judged.reconciliation),
+        "packing": None if judged.packing is None else packing_document(judged.packing),
     }
 
 
@@ -98,6 +103,7 @@ def _test(test: TestResult) -> Json:
         "id": test.id,
         "rule": test.rule,
         "active": test.active,
+        "subject": test.subject or None,
         "verdict": test.verdict.value,
         "required": test.required,
         "n": test.n,

@@ -13,6 +13,13 @@ from qc.pour_results import PourTrend as PourTrend
 from qc.pour_results import Trend as Trend
 from qc.pour_results import TrendFlag as TrendFlag
 from qc.problems import Notice
+from qc.release_results import ActiveBalance as ActiveBalance
+from qc.release_results import PackingChecklist as PackingChecklist
+from qc.release_results import PackingLine as PackingLine
+from qc.release_results import Reconciliation as Reconciliation
+from qc.release_results import SeenClass as SeenClass
+from qc.release_results import SeenDefect as SeenDefect
+from qc.release_results import VisualInspection as VisualInspection
 
 
 class Verdict(StrEnum):
@@ -142,6 +149,8 @@ class TestResult:
     missing: str = ""
     without_left_out: WithoutLeftOut | None = None
     required: bool = True
+    subject: str = ""
+    """What a check of the Checks sheet is called there; empty for the tests of units."""
     working: tuple[str, ...] = ()
     """The calculation line by line with this batch's numbers, to be followed with a pocket calculator."""
 
@@ -342,3 +351,7 @@ class JudgedBatch:
     content_outer_percent: float | None = None
     """Limits of the content-uniformity test, either side of the sample's mean [% of that mean]."""
     seed: int = 0
+    visual: VisualInspection | None = None
+    """What the eye saw; None when the column Seen is empty."""
+    reconciliation: Reconciliation | None = None
+    packing: PackingChecklist | None = None

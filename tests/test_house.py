@@ -20,8 +20,9 @@ FLOORS: list[set[str]] = [
     {"pour", "assurance"},
     {"rules"},
     {"readers", "stats", "document"},
+    {"release_document"},
     {"results"},
-    {"pour_results"},
+    {"pour_results", "release_results"},
     {"batch"},
     {"quantities", "problems"},
 ]

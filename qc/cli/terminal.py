@@ -5,6 +5,7 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterable, Sequence
 
+from qc.cli.release_words import before_release
 from qc.cli.words import printable
 from qc.results import BatchVerdict, CauseFound, Criterion, JudgedBatch, TestResult, Verdict
 
@@ -26,6 +27,14 @@ TEST_NAMES = {
     "content-uniformity": "Uniformity of content",
     "dosage-unit-uniformity": "Uniformity of dosage units",
     "mean-mass": "Mean mass against plan",
+    "disintegration": "Disintegration",
+    "softening-time": "Softening time",
+    "resistance-to-rupture": "Resistance to rupture",
+    "batch-assay": "Assay of the pooled sample",
+    "release-check": "Check",
+    "visual-inspection": "What the eye saw",
+    "packing-checklist": "Packing and label",
+    "reconciliation": "Reconciliation",
 }
 WORTH_A_WORD = 0.05
 MET_WORDS = {True: "met", False: "NOT MET", None: ""}
@@ -40,6 +49,7 @@ def summary(judged: JudgedBatch) -> str:
         lines += [*_test(judged, test), ""]
     lines += _section("What to do now", judged.next_steps)
     lines += [*_found(judged)]
+    lines += _section("Before release", before_release(judged))
     lines += _section("What these data cannot say", judged.cannot_say)
     lines += _section("Notices", [f"{notice.where}: {notice.text}" for notice in judged.notices])
     lines += textwrap.wrap("The tool judges a sample; a person releases a batch.", WIDTH)
@@ -59,7 +69,7 @@ def _heading(judged: JudgedBatch) -> list[str]:
 
 def _test(judged: JudgedBatch, test: TestResult) -> list[str]:
     name = TEST_NAMES.get(test.id, test.id)
-    title = f"{name}, {test.active}" if test.active else name
+    title = f"{name}, {test.active or test.subject}" if test.active or test.id == "release-check" else name
     lines = _two_columns(title, TEST_WORDS[test.verdict])
     lines += _wrapped(f"{_source(judged, test)} [{test.rule}]", indent=2)
     for criterion in test.criteria:

@@ -112,6 +112,16 @@ BATCH_FIELDS: tuple[Entry, ...] = (
     Entry(header="Weighed by", kind=Kind.TEXT, hint="Initials or role."),
     Entry(header="Checked by", kind=Kind.TEXT, hint="A second person, not the one who weighed."),
     Entry(header="Note", kind=Kind.TEXT, hint="Anything out of the ordinary."),
+    Entry(header="Melt prepared (g)", kind=Kind.AMOUNT, hint="Base and actives together, excess included."),
+    Entry(header="Melt left in dish (g)", kind=Kind.FINDING, hint="What stayed in the vessel after pouring."),
+    Entry(header="Trimmings (g)", kind=Kind.FINDING, hint="What was cut off the units."),
+    Entry(header="Units obtained", kind=Kind.WHOLE, hint="Out of the moulds, the rejected ones too."),
+    Entry(header="Units rejected", kind=Kind.FINDING, hint="By eye or by mass."),
+    Entry(header="Units sampled", kind=Kind.FINDING, hint="Used up by tests, or kept as samples."),
+    Entry(header="Units released", kind=Kind.FINDING, hint="Packed to be given out."),
+    Entry(
+        header="Dish assay (mg)", kind=Kind.FINDING, hint="Active found in all of the melt that stayed in the dish."
+    ),
 )
 
 ACTIVES: tuple[Entry, ...] = (

@@ -13,6 +13,7 @@ from qc.judging.applicable import Asked, asked_tests
 from qc.judging.content import judge_content_rule, judge_dosage_rule
 from qc.judging.mass import compare_with_plan, judge_mass_rule, judge_mean_mass, sample_mean_g
 from qc.judging.next_units import with_next_units
+from qc.judging.release import is_of_release, judge_release
 from qc.judging.samples import actives_of, mass_sample
 from qc.judging.unit_rows import unit_rows
 from qc.judging.words import cannot_say, next_steps, remarks
@@ -65,20 +66,25 @@ def judge_batch(
     drawn_with = _seed(batch) if seed is None else seed
     actives = actives_of(batch)
     form = find_form(batch.dosage_form) if batch.dosage_form else None
+    asked_of_all = asked_tests(batch, form=form.name if form else "", actives=actives, book=book)
     if form is None:
         asked: tuple[Asked, ...] = ()
-        tests = _without_form(batch, book=book)
+        of_units = _without_form(batch, book=book)
     else:
-        asked = asked_tests(batch, form=form.name, actives=actives, book=book)
+        asked = tuple(one for one in asked_of_all if not is_of_release(one.rule))
         judged = (_judge_one(batch, one, form=form.name) for one in asked)
-        tests = tuple(with_next_units(test, batch=batch, seed=drawn_with) for test in judged)
-    verdict = overall(tests)
+        of_units = tuple(with_next_units(test, batch=batch, seed=drawn_with) for test in judged)
     plan = compare_with_plan(batch, rule=_mean_rule(book))
+    release = judge_release(
+        batch, book=book, asked=asked_of_all, form=form.name if form else "", actives=actives, plan=plan
+    )
+    tests = (*of_units, *release.asked, *release.beside)
+    verdict = overall((*of_units, *release.asked), beside=release.beside)
     pour = analyse_pour(batch, seed=drawn_with, important_change_percent=important_change_percent)
     weighed = weigh_causes(batch, priors=priors, seed=drawn_with)
     band, centre_g = _mass_limits(batch, asked, form=form.name if form else "")
     content_tests = [
-        (test, one.rule) for test, one in zip(tests, asked, strict=False) if isinstance(one.rule, ContentRule)
+        (test, one.rule) for test, one in zip(of_units, asked, strict=False) if isinstance(one.rule, ContentRule)
     ]
     return JudgedBatch(
         batch=batch,
@@ -98,17 +104,21 @@ def judge_batch(
             *_form_note(form),
             *_wrong_form(asked, form.name if form else ""),
             *remarks(batch, actives=actives, tests=tests, plan=plan),
+            *release.notices,
         ),
-        next_steps=next_steps(tests, verdict=verdict),
+        next_steps=(*next_steps(tests, verdict=verdict), *release.next_steps),
         cannot_say=cannot_say(batch, tests),
         unit_rows=unit_rows(batch, centre_g=centre_g, band=band, actives=actives, content_tests=content_tests),
         boundaries=_boundaries(asked),
-        rules_used=_rules_used(asked),
+        rules_used=_rules_used((*(one.rule for one in asked), *release.rules)),
         mass_limit_percent=None if band is None else float(band.limit_percent),
         mass_outer_percent=None if band is None else float(band.outer_percent),
         content_inner_percent=float(content_tests[0][1].inner_percent) if content_tests else None,
         content_outer_percent=float(content_tests[0][1].outer_percent) if content_tests else None,
         seed=drawn_with,
+        visual=release.visual,
+        reconciliation=release.reconciliation,
+        packing=release.packing,
     )
 
 
@@ -156,17 +166,27 @@ def _without_form(batch: Batch, *, book: RuleBook) -> tuple[TestResult, ...]:
             required=True,
         )
         for line in book.set.asks
+        if not is_of_release(book.rules[line.rule])
     )
 
 
-def overall(tests: Sequence[TestResult]) -> BatchVerdict:
-    """What the tests say together: a failure first, then whatever is undecided, then compliance."""
-    verdicts = {test.verdict for test in tests}
+def overall(tests: Sequence[TestResult], *, beside: Sequence[TestResult] = ()) -> BatchVerdict:
+    """What the tests say together: a failure first, then whatever is undecided, then compliance.
+
+    Parameters
+    ----------
+    tests : sequence of TestResult
+        What the rule set asks for; at least one of them must comply.
+    beside : sequence of TestResult
+        Checks that were entered besides: they can fail a batch or leave it undecided, not make it comply.
+    """
+    every = (*tests, *beside)
+    verdicts = {test.verdict for test in every}
     if Verdict.DOES_NOT_COMPLY in verdicts:
         return BatchVerdict.DOES_NOT_COMPLY
     waiting = {Verdict.SECOND_STAGE, Verdict.TOO_FEW_UNITS} & verdicts
-    lacking = any(test.verdict is Verdict.NOT_ASSESSED and test.required for test in tests)
-    if waiting or lacking or Verdict.COMPLIES not in verdicts:
+    lacking = any(test.verdict is Verdict.NOT_ASSESSED and test.required for test in every)
+    if waiting or lacking or all(test.verdict is not Verdict.COMPLIES for test in tests):
         return BatchVerdict.UNDECIDED
     return BatchVerdict.COMPLIES
 
@@ -215,8 +235,8 @@ def _boundaries(asked: Sequence[Asked]) -> tuple[AcceptanceBoundary, ...]:
     return tuple(found)
 
 
-def _rules_used(asked: Sequence[Asked]) -> tuple[RuleUsed, ...]:
-    rules: dict[str, AnyRule] = {one.rule.id: one.rule for one in asked}
+def _rules_used(used: Sequence[AnyRule]) -> tuple[RuleUsed, ...]:
+    rules = {rule.id: rule for rule in used}
     return tuple(
         RuleUsed(
             id=rule.id,

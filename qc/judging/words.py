@@ -46,7 +46,8 @@ def _inputs_to_enter(tests: Sequence[TestResult]) -> list[str]:
         lacks_its_input = test.verdict is Verdict.NOT_ASSESSED and test.required
         if lacks_its_input or (test.verdict is Verdict.TOO_FEW_UNITS and test.missing):
             thing = f"{test.missing} for {test.active}" if test.active else test.missing
-            rules.setdefault(thing, []).append(test.rule)
+            asking = "the Checks sheet" if test.subject and test.rule == "release-check" else test.rule
+            rules.setdefault(thing, []).append(asking)
     return [f"Enter {thing}: the rules ask for it ({', '.join(asking)})." for thing, asking in rules.items()]
 
 

@@ -80,7 +80,7 @@ def batch_from_book(book: Book, *, options: ReadOptions, findings: Findings, sou
         product=facts.texts.get("product"),
         dosage_form=form,
         base=facts.base,
-        units_poured=int(facts.numbers["units_poured"]) if "units_poured" in facts.numbers else None,
+        units_poured=_whole(facts, "units_poured"),
         nominal_mass_g=facts.numbers.get("nominal_mass_g"),
         planned_mass_g=facts.numbers.get("planned_mass_g"),
         balance_readability_g=facts.numbers.get("balance_readability_g"),
@@ -91,6 +91,14 @@ def batch_from_book(book: Book, *, options: ReadOptions, findings: Findings, sou
         weighed_by=facts.texts.get("weighed_by"),
         checked_by=facts.texts.get("checked_by"),
         note=facts.texts.get("note"),
+        melt_prepared_g=facts.numbers.get("melt_prepared_g"),
+        melt_left_g=facts.numbers.get("melt_left_g"),
+        trimmings_g=facts.numbers.get("trimmings_g"),
+        units_obtained=_whole(facts, "units_obtained"),
+        units_rejected=_whole(facts, "units_rejected"),
+        units_sampled=_whole(facts, "units_sampled"),
+        units_released=_whole(facts, "units_released"),
+        dish_assay_mg=facts.numbers.get("dish_assay_mg"),
         source=source,
         notices=tuple(findings.notices),
     )
@@ -219,6 +227,10 @@ def _check_facts(units: Entries, unit_rows: UnitRows, facts: Facts, batch_facts:
         if plan is not None and masses:
             check_against_plan(units, masses, plan, noun=noun, place=f"{sheet}!{facts.places[name]}")
             return
+
+
+def _whole(facts: Facts, name: str) -> int | None:
+    return int(facts.numbers[name]) if name in facts.numbers else None
 
 
 def _as_headed(mass_g: Decimal, units: Entries) -> Decimal:

@@ -112,8 +112,10 @@ def _number(heading: str, field: str, noun: str, unit: str, example: str, least:
     return Column(field=field, heading=heading, holds=Holds.NUMBER, noun=noun, unit=unit, example=example, least=least)
 
 
-def _whole(heading: str, field: str, example: str) -> Column:
-    return Column(field=field, heading=heading, holds=Holds.WHOLE, noun=heading.casefold(), example=example)
+def _whole(heading: str, field: str, example: str, least: Least = Least.ABOVE_ZERO) -> Column:
+    return Column(
+        field=field, heading=heading, holds=Holds.WHOLE, noun=heading.casefold(), example=example, least=least
+    )
 
 
 _CONTENT = (
@@ -142,6 +144,14 @@ BATCH_FIELDS: dict[str, Column] = {
         _text("Made by", "made_by"),
         _text("Weighed by", "weighed_by"),
         _text("Checked by", "checked_by"),
+        _number("Melt prepared (g)", "melt_prepared_g", "melt prepared", "g", "64.5"),
+        _number("Melt left in dish (g)", "melt_left_g", "melt left in dish", "g", "2.1", Least.ZERO),
+        _number("Trimmings (g)", "trimmings_g", "trimmings", "g", "1.3", Least.ZERO),
+        _whole("Units obtained", "units_obtained", "30"),
+        _whole("Units rejected", "units_rejected", "0", Least.ZERO),
+        _whole("Units sampled", "units_sampled", "10", Least.ZERO),
+        _whole("Units released", "units_released", "20", Least.ZERO),
+        _number("Dish assay (mg)", "dish_assay_mg", "dish assay", "mg", "130", Least.ZERO),
         _text("Note", "note"),
     )
 }

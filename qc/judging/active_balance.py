@@ -1,0 +1,155 @@
+"""Active weighed beside active found: units, trimmings and dish, with the uncertainty of what was assayed."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from fractions import Fraction
+
+from qc.batch import Active, Batch
+from qc.judging.samples import contents_found
+from qc.quantities import mean, sample_variance, square_root
+from qc.results import ActiveBalance
+from qc.rules.display import plain, shown
+
+CONFIDENCE = 0.95
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Shares:
+    """Where the active was found [mg]; None where it was not measured."""
+
+    units_mg: Fraction
+    trimmings_mg: Fraction | None
+    dish_mg: Fraction | None
+    unit_equivalents: Fraction
+    """Units, and trimmings as so many units: what the mean content was multiplied by."""
+
+    @property
+    def total_mg(self) -> Fraction:
+        return self.units_mg + (self.trimmings_mg or 0) + (self.dish_mg or 0)
+
+
+def balance_active(
+    batch: Batch, *, active: Active, only_one: bool
+) -> tuple[ActiveBalance | None, tuple[str, ...], tuple[str, ...]]:
+    """Lay the active weighed beside the active found.
+
+    Parameters
+    ----------
+    batch : Batch
+    active : Active
+    only_one : bool
+        Whether it is the only active of the batch; the dish assay is about that one.
+
+    Returns
+    -------
+    ActiveBalance or None, working lines, and what is missing in full sentences
+
+    Notes
+    -----
+    Found = N' m + D, m being the mean content of a unit, N' the units and the trimmings counted as so many units, D
+    the assay of the dish. Its uncertainty, by propagation, is
+
+        u^2 = N'^2 (s_u^2 / n (1 - n/N) + s_a^2 / n) + s_D^2
+
+    s_a being the repeatability of the assay, s_D that of the dish assay, s_u^2 = s^2 - s_a^2 (not below 0) the spread
+    of the units. The interval is t u with n - 1 degrees of freedom, the fewest that any part has. What shifts every
+    assay alike (the standard, the balance) is not in it.
+
+    References
+    ----------
+    JCGM 100:2008 (GUM), 5.1.2, equation 10; the factor 1 - n/N: Cochran, Sampling Techniques, 3rd edition, section 2.6
+    (from memory).
+    """
+    contents = [found.mg for found in contents_found(batch, active=active) if found.mg is not None]
+    if active.amount_weighed_g is None or not contents or batch.units_obtained is None:
+        lacking = [
+            name
+            for name, lacks in (
+                ("the amount weighed", active.amount_weighed_g is None),
+                ("contents of whole units in mg (or the label claim)", not contents),
+                ("Units obtained", batch.units_obtained is None),
+            )
+            if lacks
+        ]
+        return None, (), (f"{active.name} weighed against found was left out: enter {', '.join(lacking)}.",)
+    shares, working, missing = _shares(batch, active=active, contents=contents, only_one=only_one)
+    weighed_mg = active.amount_weighed_g * 1000
+    recovery = shares.total_mg / Fraction(weighed_mg) * 100
+    half = _half_width(batch, active=active, contents=contents, shares=shares)
+    half_percent = None if half is None else half / float(weighed_mg) * 100
+    interval = "" if half_percent is None else f" ± {half_percent:.2f} % (95 %, assay repeatability and sampling)"
+    working.append(
+        f"{active.name} found {shown(shares.total_mg, decimals=2)} mg of {plain(weighed_mg)} mg weighed = "
+        f"{shown(recovery, decimals=2)} %{interval}."
+    )
+    if half is None:
+        missing.append(f"{active.name}: one unit assayed gives no interval for what was found.")
+    balance = ActiveBalance(
+        active=active.name,
+        weighed_mg=weighed_mg,
+        in_units_mg=float(shares.units_mg),
+        in_trimmings_mg=None if shares.trimmings_mg is None else float(shares.trimmings_mg),
+        in_dish_mg=None if shares.dish_mg is None else float(shares.dish_mg),
+        found_mg=float(shares.total_mg),
+        recovery_percent=recovery,
+        recovery_low_percent=None if half_percent is None else float(recovery) - half_percent,
+        recovery_high_percent=None if half_percent is None else float(recovery) + half_percent,
+        n=len(contents),
+    )
+    return balance, tuple(working), tuple(missing)
+
+
+def _shares(
+    batch: Batch, *, active: Active, contents: list[Fraction], only_one: bool
+) -> tuple[_Shares, list[str], list[str]]:
+    average = mean(contents)
+    units = Fraction(batch.units_obtained or 0)
+    in_units = average * units
+    working = [
+        f"{active.name} in units: mean of {len(contents)} assays {shown(average, decimals=4)} mg x {units} units = "
+        f"{shown(in_units, decimals=2)} mg."
+    ]
+    missing: list[str] = []
+    equivalents = units
+    in_trimmings = None
+    masses = [unit.mass_g for unit in batch.weighed if unit.mass_g is not None]
+    if batch.trimmings_g is not None and masses:
+        as_units = Fraction(batch.trimmings_g) / mean(masses)
+        in_trimmings = average * as_units
+        equivalents += as_units
+        working.append(
+            f"{active.name} in trimmings, at the same content per gram: {shown(in_trimmings, decimals=2)} mg."
+        )
+    elif batch.trimmings_g is None:
+        missing.append(f"{active.name} in the trimmings was not counted: enter Trimmings (g), 0 where there were none.")
+    in_dish = None
+    if batch.dish_assay_mg is not None and only_one:
+        in_dish = Fraction(batch.dish_assay_mg)
+        working.append(f"{active.name} in the dish: {plain(batch.dish_assay_mg)} mg.")
+    elif batch.dish_assay_mg is not None:
+        missing.append(f"Dish assay (mg) was not counted for {active.name}: there are several actives.")
+    elif batch.melt_left_g != 0:
+        missing.append(f"{active.name} in the dish was not counted: enter Dish assay (mg), or 0 g of melt left.")
+    shares = _Shares(units_mg=in_units, trimmings_mg=in_trimmings, dish_mg=in_dish, unit_equivalents=equivalents)
+    return shares, working, missing
+
+
+def _half_width(batch: Batch, *, active: Active, contents: list[Fraction], shares: _Shares) -> float | None:
+    """Half of the 95 % interval of the active found [mg]; None with a single assay."""
+    n = len(contents)
+    if n < 2:
+        return None
+    from scipy.stats import t
+
+    repeatability = Fraction(active.assay_repeatability_percent or 0) / 100
+    assay_variance = (repeatability * mean(contents)) ** 2
+    unit_variance = max(sample_variance(contents) - assay_variance, Fraction(0))
+    share = min(Fraction(n, batch.units_obtained or n), Fraction(1))
+    of_the_mean = unit_variance / n * (1 - share) + assay_variance / n
+    dish_variance = (repeatability * (shares.dish_mg or 0)) ** 2
+    variance = shares.unit_equivalents**2 * of_the_mean + dish_variance
+    root = square_root(variance)
+    assert math.isfinite(root)
+    return root * float(t.ppf((1 + CONFIDENCE) / 2, n - 1))

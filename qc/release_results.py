@@ -1,0 +1,207 @@
+"""Records of what is looked at before release: what the eye saw, what went in and came out, packing and label."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from decimal import Decimal
+from fractions import Fraction
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SeenDefect:
+    """One kind of defect that the eye saw, on which units, with what the trade knows of it.
+
+    Parameters
+    ----------
+    defect : str
+        The word of the vocabulary; `entered_as` holds the words that were typed.
+    grade, grade_mark : str
+        critical, major or minor; and how the grade is known ("our reading" or "house rule").
+    units : tuple of str
+        Names of the units, in the order of the batch.
+    causes : tuple of str
+        Usual causes, in words; `mark` and `source` say how they are known.
+    remedy : str
+    speaks_for : tuple of str
+        Ids of the causes of the analysis that it speaks for.
+    """
+
+    defect: str
+    entered_as: tuple[str, ...]
+    grade: str
+    grade_mark: str
+    units: tuple[str, ...]
+    causes: tuple[str, ...]
+    remedy: str
+    mark: str
+    source: str
+    speaks_for: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SeenClass:
+    """How many units have a defect of one grade, beside the sampling plan where one was asked for.
+
+    Parameters
+    ----------
+    grade : str
+    units : tuple of str
+        Each unit once, however many defects of the grade it has.
+    aql_percent : Decimal or None
+        Acceptable quality limit of the house [% of units]; None where none is set.
+    plan : str
+        The plan in words; empty where none was asked for.
+    met : bool or None
+    """
+
+    grade: str
+    units: tuple[str, ...]
+    aql_percent: Decimal | None = None
+    plan: str = ""
+    met: bool | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class VisualInspection:
+    """What the eye saw on the units of a batch.
+
+    Parameters
+    ----------
+    lot, looked_at : int
+        Units in the batch, and units looked at.
+    defects : tuple of SeenDefect
+        The gravest first, then by number of units.
+    classes : tuple of SeenClass
+        critical, major, minor.
+    unknown : mapping
+        Words that are not known, each with the units they stand beside.
+    sentence : str
+        All of it in one sentence.
+    """
+
+    lot: int
+    looked_at: int
+    defects: tuple[SeenDefect, ...] = ()
+    classes: tuple[SeenClass, ...] = ()
+    unknown: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    sentence: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ActiveBalance:
+    """Active weighed beside active found.
+
+    Parameters
+    ----------
+    active : str
+    weighed_mg : Decimal
+        As entered, in mg.
+    in_units_mg, in_trimmings_mg, in_dish_mg : float or None
+        Found [mg]; None where it was not measured and was not counted.
+    found_mg, recovery_percent : float, Fraction
+        Sum of what was counted [mg] and, exact, [% of weighed].
+    recovery_low_percent, recovery_high_percent : float or None
+        95 % interval; None with a single assay.
+    n : int
+        Units assayed.
+    """
+
+    active: str
+    weighed_mg: Decimal
+    in_units_mg: float
+    in_trimmings_mg: float | None
+    in_dish_mg: float | None
+    found_mg: float
+    recovery_percent: Fraction
+    recovery_low_percent: float | None
+    recovery_high_percent: float | None
+    n: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reconciliation:
+    """What went into the batch against what came out of it.
+
+    Parameters
+    ----------
+    melt_prepared_g, trimmings_g, melt_left_g : Decimal or None
+        As entered [g].
+    units_g : float or None
+        Mass of all units obtained [g]; `units_estimated` says that not all were weighed, and then
+        `units_low_g` and `units_high_g` are the 95 % interval.
+    unaccounted_g, unaccounted_percent : Fraction or None
+        Exact (estimated where the units are). Prepared less everything found [g], [% of melt prepared].
+    units_obtained, units_rejected, units_sampled, units_released : int or None
+        As entered.
+    units_difference : int or None
+        Obtained less released, rejected and sampled; 0 when the counts add up.
+    theoretical_units, yield_percent : Fraction or None
+        Exact. Units the melt would give, and obtained over that [%].
+    actives : tuple of ActiveBalance
+    missing : tuple of str
+        What was not entered and left a figure out, full sentences.
+    remarks : tuple of str
+        What does not add up, full sentences.
+    working : tuple of str
+        The arithmetic, line by line.
+    """
+
+    melt_prepared_g: Decimal | None = None
+    trimmings_g: Decimal | None = None
+    melt_left_g: Decimal | None = None
+    units_g: float | None = None
+    units_estimated: bool = False
+    units_low_g: float | None = None
+    units_high_g: float | None = None
+    unaccounted_g: Fraction | None = None
+    unaccounted_percent: Fraction | None = None
+    units_obtained: int | None = None
+    units_rejected: int | None = None
+    units_sampled: int | None = None
+    units_released: int | None = None
+    units_difference: int | None = None
+    theoretical_units: Fraction | None = None
+    yield_percent: Fraction | None = None
+    actives: tuple[ActiveBalance, ...] = ()
+    missing: tuple[str, ...] = ()
+    remarks: tuple[str, ...] = ()
+    working: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PackingLine:
+    """One line of the packing and label checklist.
+
+    Parameters
+    ----------
+    item, text : str
+        Id and words of the line.
+    answer : str
+        "yes", "no", "not applicable", "not readable" or "not entered".
+    entered : str
+        What stands in the record; `done_by` who wrote it.
+    mark : str
+        "common practice", or "house rule" for a line of the house.
+    """
+
+    item: str
+    text: str
+    answer: str
+    entered: str = ""
+    done_by: str = ""
+    mark: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PackingChecklist:
+    """The packing and label checklist of a batch; `started` where at least one line was answered."""
+
+    lines: tuple[PackingLine, ...]
+    started: bool
+    sentence: str = ""
+
+    @property
+    def open_lines(self) -> tuple[PackingLine, ...]:
+        """Lines without an answer that can be read."""
+        return tuple(line for line in self.lines if line.answer in ("not entered", "not readable"))
