@@ -102,9 +102,10 @@ def acceptance_limits(
     numbers: Sequence[int],
     wanted: float = 0.95,
     confidence: float = 0.95,
+    target: float = 100.0,
 ) -> AcceptanceLimits:
     """The greatest sample SD for each mean and number of units; arguments as for `greatest_sample_sd`."""
-    geometry = geometry_of(rule)
+    geometry = geometry_of(rule, target_percent=target)
     columns = [_greatest_sds(np.array(means, dtype=np.float64), n, geometry, wanted, confidence) for n in numbers]
     return AcceptanceLimits(
         wanted=wanted,

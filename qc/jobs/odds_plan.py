@@ -134,13 +134,17 @@ def odds_plan(
 
 
 def dosage_unit_limits(
-    *, rule: str | Path | AnyRule | None = None, wanted: float = 0.95, confidence: float = 0.95
+    *,
+    rule: str | Path | AnyRule | None = None,
+    target_percent: float = 100.0,
+    wanted: float = 0.95,
+    confidence: float = 0.95,
 ) -> AcceptanceLimits:
     """The table of acceptance limits of a dosage-unit rule, for means over its whole range.
 
     Parameters
     ----------
-    rule : str, Path or rule record, optional
+    rule, target_percent
         As for `odds`.
     wanted, confidence : float
         Chance of passing to be assured, and the confidence [-].
@@ -163,9 +167,16 @@ def dosage_unit_limits(
     if not isinstance(record, DosageUnitRule):
         raise ValueError(f"{record.id} has no acceptance value; name a rule of dosage-unit-uniformity")
     reach = int(record.l1_percent) - 3
-    low, high = int(record.reference_low_percent) - reach, int(record.reference_high_percent) + reach
-    means = [float(mean) for mean in range(low, high + 1)]
-    return acceptance_limits(rule=record, means=means, numbers=_NUMBERS, wanted=wanted, confidence=confidence)
+    low = int(record.reference_low_percent) - reach
+    high = int(max(float(record.reference_high_percent), target_percent)) + reach
+    return acceptance_limits(
+        rule=record,
+        means=[float(mean) for mean in range(low, high + 1)],
+        numbers=_NUMBERS,
+        wanted=wanted,
+        confidence=confidence,
+        target=target_percent,
+    )
 
 
 def _refuse_share(name: str, share: float) -> None:

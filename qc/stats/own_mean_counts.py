@@ -46,7 +46,8 @@ def counts_about_own_mean(inner: ArrayLike, outer: ArrayLike, *, n: int, most_in
     Returns
     -------
     ndarray
-        One row a limit, one column a count from 0 to `most_inner`; error below 1e-9 from 10 values on, below 1e-6 from 6 on [-].
+        One row a limit, one column a count from 0 to `most_inner`. The error is below 1e-9 from 10 values on, and
+        below 1e-6 from 6 on [-].
 
     References
     ----------

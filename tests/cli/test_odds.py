@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
-from pathlib import Path
 
 import pytest
 from typer.testing import Result
 
 Call = Callable[..., Result]
+
+DOSAGE = ("--test", "dosage-unit-uniformity")
 
 
 def test_json_on_standard_output_is_the_document_and_nothing_else(qc: Call) -> None:
@@ -22,23 +23,21 @@ def test_json_on_standard_output_is_the_document_and_nothing_else(qc: Call) -> N
     assert document["pass_overall"] == pytest.approx(0.971828, abs=2e-4)
 
 
-def test_json_file_is_written_beside_the_words(qc: Call, tmp_path: Path) -> None:
-    path = tmp_path / "odds.json"
-    result = qc("odds", "--test", "mass-uniformity", "--sd", "3", "--json", str(path))
+def test_words_name_test_rule_and_spread(qc: Call) -> None:
+    result = qc("odds", "--test", "mass-uniformity", "--sd", "3")
     assert result.exit_code == 0
-    assert json.loads(path.read_text(encoding="utf-8"))["test"] == "mass-uniformity"
     assert result.stdout.startswith("Uniformity of mass (rule ph-eur-2.9.5)\nA batch of true RSD 3 %\n")
 
 
 def test_words_fit_eighty_columns(qc: Call) -> None:
-    for words in (("--sd", "4"), ("--limits",)):
-        result = qc("odds", *words)
+    for words in ((), ("--limits",)):
+        result = qc("odds", *DOSAGE, "--sd", "4", *words)
         assert result.exit_code == 0
         assert max(len(line) for line in result.stdout.splitlines()) <= 80
 
 
 def test_table_of_limits_ends_where_no_spread_is_left(qc: Call) -> None:
-    lines = qc("odds", "--limits", "--confidence", "0.9").stdout.splitlines()
+    lines = qc("odds", *DOSAGE, "--sd", "4", "--limits", "--confidence", "0.9").stdout.splitlines()
     assert lines[:2] == [
         "Greatest SD (% of label) that the tested units may show to assure, with 90 %",
         "confidence, that another sample passes with a chance of at least 95 %.",
@@ -52,41 +51,36 @@ def test_rounded_and_rule_are_heard(qc: Call) -> None:
     def chance(*words: str) -> float:
         return float(json.loads(qc("odds", *words, "--json", "-").stdout)["pass_overall"])
 
-    assert chance("--sd", "6", "--rounded") > chance("--sd", "6")
+    assert chance(*DOSAGE, "--sd", "6", "--rounded") > chance(*DOSAGE, "--sd", "6")
     content = ("--test", "content-uniformity", "--sd", "7")
     assert chance(*content, "--rule", "ph-eur-2.9.6-a") < chance(*content)
 
 
+def test_a_target_moves_the_table_of_limits(qc: Call) -> None:
+    usual = qc("odds", *DOSAGE, "--sd", "4", "--limits").stdout.splitlines()
+    aimed = qc("odds", *DOSAGE, "--sd", "4", "--limits", "--target", "105").stdout.splitlines()
+    assert len(aimed) == len(usual) + 4
+    assert usual[-1].startswith("   113.0")
+    assert aimed[-1].startswith("   117.0")
+
+
 @pytest.mark.parametrize(
-    ("words", "message"),
+    ("words", "found"),
     [
-        ((), "--sd is missing. Give the true SD in % of label, for example --sd 4."),
-        (("--sd", "-1"), "The SD -1 cannot be used. Give a number 0 or greater, in % of label."),
+        ((*DOSAGE, "--sd", "-1"), "the SD -1 cannot be used; give a number 0 or greater, in % of label."),
         (
-            ("--sd", "4", "--test", "hardness"),
-            '"hardness" is no test with a chance of passing. Name one of mass-uniformity, content-uniformity, '
+            ("--test", "hardness", "--sd", "4"),
+            '"hardness" is no test with a chance of passing; name one of mass-uniformity, content-uniformity, '
             "dosage-unit-uniformity.",
         ),
         (
-            ("--sd", "4", "--wanted", "95"),
-            "A chance of 95 cannot be used. Give a number between 0 and 1, for example 0.95.",
-        ),
-        (
-            ("--limits", "--json", "-"),
-            "--limits and --json are both given. Leave out one of them; the table is for reading.",
-        ),
-        (
-            ("--sd", "4", "--json", "no-such-folder/odds.json"),
-            "no-such-folder/odds.json cannot be written (No such file or directory). Name a file in a folder that is "
-            "there.",
+            (*DOSAGE, "--sd", "4", "--wanted", "95"),
+            "a chance of 95 cannot be used; give a number between 0 and 1, for example 0.95.",
         ),
     ],
 )
-def test_an_unusable_call_says_how_to_mend_it(
-    qc: Call, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, words: tuple[str, ...], message: str
-) -> None:
-    monkeypatch.chdir(tmp_path)
+def test_an_unusable_call_says_how_to_mend_it(qc: Call, words: tuple[str, ...], found: str) -> None:
     result = qc("odds", *words)
     assert result.exit_code == 2
     assert result.stdout == ""
-    assert result.stderr == message + "\n"
+    assert result.stderr == f"{found} See qc odds --help.\n"
