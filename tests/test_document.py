@@ -1,0 +1,133 @@
+"""The result document: every name other programs rely on, plain values only, the same bytes for the same result."""
+
+from __future__ import annotations
+
+import json
+import math
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+import qc
+from qc.document import as_text
+
+ROOT = Path(__file__).parents[1]
+SAMPLES = ROOT / "sample_data"
+TEST_KEYS = {"id", "rule", "active", "verdict", "n", "figures", "outside", "reasons"}
+TREND_KEYS = {
+    "flag",
+    "p_value",
+    "change_percent",
+    "change_low_percent",
+    "change_high_percent",
+    "detectable_percent",
+    "n",
+}
+ASSURANCE_KEYS = {
+    "test",
+    "active",
+    "confidence",
+    "pass_chance_low",
+    "coverage",
+    "tolerance_low_percent",
+    "tolerance_high_percent",
+}
+FIGURES = {
+    "mass-uniformity": {"mean_g", "limit_percent", "beyond_limit", "beyond_double", "rsd_percent"},
+    "content-uniformity": {"beyond_inner", "beyond_outer", "stage"},
+    "dosage-unit-uniformity": {"mean_percent", "sd_percent", "k", "reference_percent", "acceptance_value", "stage"},
+}
+CAUSES = {
+    "sound",
+    "settling-in-pour",
+    "settling-in-unit",
+    "poor-mixing",
+    "uneven-fill",
+    "cavity-differences",
+    "wrong-displacement",
+    "active-lost",
+    "balance-drift",
+    "slip-of-pen",
+}
+
+
+@pytest.fixture(scope="module", params=["fails-on-content", "second-stage", "two-actives"])
+def document(request: pytest.FixtureRequest) -> dict[str, Any]:
+    return qc.judge(qc.read(SAMPLES / f"{request.param}.xlsx")).as_dict()
+
+
+def test_the_parts_and_their_order(document: dict[str, Any]) -> None:
+    assert document["schema"] == "qc-result/1"
+    assert document["qc_version"] == qc.__version__
+    assert "input" not in document
+    named = ["schema", "qc_version", "batch", "verdict", "tests", "pour_trend", "causes", "assurance", "notices"]
+    assert [key for key in document if key in named] == named
+
+
+def test_the_batch_says_what_was_entered(document: dict[str, Any]) -> None:
+    assert {"number", "product", "dosage_form", "units_weighed"} <= set(document["batch"])
+    assert document["batch"]["units_weighed"] >= 24
+
+
+def test_every_test_has_its_names_and_figures(document: dict[str, Any]) -> None:
+    verdicts = {"complies", "does-not-comply", "second-stage", "too-few-units", "not-assessed"}
+    for test in document["tests"]:
+        assert set(test) >= TEST_KEYS
+        assert test["verdict"] in verdicts
+        assert all({"unit", "deviation_percent"} <= set(unit) for unit in test["outside"])
+        if test["verdict"] != "not-assessed":
+            assert set(test["figures"]) >= FIGURES[test["id"]]
+        if test["id"] == "content-uniformity":
+            assert {"mean_mg", "mean_percent"} & set(test["figures"])
+    assert document["verdict"] in {"complies", "does-not-comply", "undecided"}
+
+
+def test_the_trends_have_their_names(document: dict[str, Any]) -> None:
+    trends = [document["pour_trend"]["mass"], *document["pour_trend"]["content"].values()]
+    for trend in trends:
+        assert set(trend) >= TREND_KEYS
+        assert trend["flag"] in {"clear", "possible", "none-seen", "cannot-tell"}
+    actives = {test["active"] for test in document["tests"] if test["active"] is not None}
+    assert set(document["pour_trend"]["content"]) == actives
+
+
+def test_the_causes_are_probabilities_most_probable_first(document: dict[str, Any]) -> None:
+    chances = [cause["probability"] for cause in document["causes"]]
+    assert {cause["cause"] for cause in document["causes"]} >= CAUSES
+    assert chances == sorted(chances, reverse=True)
+    assert math.fsum(chances) == pytest.approx(1, abs=1e-12)
+    assert all(isinstance(cause["evidence"], list) for cause in document["causes"])
+
+
+def test_the_assurance_has_its_names(document: dict[str, Any]) -> None:
+    assert document["assurance"]
+    for one in document["assurance"]:
+        assert set(one) >= ASSURANCE_KEYS
+        assert one["pass_chance_low"] is None or 0 <= one["pass_chance_low"] <= 1
+
+
+def test_it_holds_plain_values_only_and_survives_json(document: dict[str, Any]) -> None:
+    def plain(value: object) -> bool:
+        if isinstance(value, dict):
+            return all(type(key) is str and plain(part) for key, part in value.items())
+        if isinstance(value, list):
+            return all(map(plain, value))
+        return value is None or type(value) in (str, int, float, bool)
+
+    assert plain(document)
+    assert json.loads(as_text(document)) == document
+
+
+def test_the_same_batch_gives_the_same_bytes() -> None:
+    batch = qc.read(SAMPLES / "second-stage.xlsx")
+    assert as_text(qc.judge(batch).as_dict()) == as_text(qc.judge(batch).as_dict())
+
+
+def test_a_number_that_json_lacks_is_our_own_mistake_and_is_not_written() -> None:
+    with pytest.raises(ValueError, match="Out of range float values are not JSON compliant"):
+        as_text({"value": float("nan")})
+
+
+def test_text_of_any_script_stays_readable() -> None:
+    assert as_text({"product": "Zäpfchen ≥ 5 %"}) == '{\n  "product": "Zäpfchen ≥ 5 %"\n}\n'
