@@ -73,15 +73,21 @@ def melt_that_settles(recipe: Recipe, *, strength: float, rng: np.random.Generat
         particle_density_g_cm3=float(rng.uniform(1.25, 1.7)),
         viscosity_mpas=float(rng.uniform(30.0, 70.0)),
         depth_mm=float(rng.uniform(25.0, 60.0)),
-        minutes_since_stir=float(rng.uniform(0.2, 3.0)),
+        minutes_since_stir=float(rng.uniform(0.1, 1.2)),
         pour_minutes=float(rng.uniform(5.0, 14.0)),
         solids_fraction=min(0.3, 0.6 * dose_g / recipe.base_g),
-        stirring=float(rng.choice([0.0, rng.uniform(0.01, 0.12)])),
-        scraped=float(rng.uniform(0.2, 0.8)),
-        scraping_units=int(rng.integers(2, 6)),
+        stirring=_stirring(rng),
+        scraped=float(rng.uniform(0.05, 0.5)),
+        scraping_units=int(rng.integers(3, 9)),
         excess=recipe.excess,
     )
     return _as_coarse_as(melt, wanted, units=recipe.units)
+
+
+def _stirring(rng: np.random.Generator) -> float:
+    """One melt in four stands still while it is poured; the others are stirred a little now and then."""
+    still, share = rng.uniform() < 0.25, float(rng.uniform(0.05, 0.35))
+    return 0.0 if still else share
 
 
 def _as_coarse_as(melt: Melt, wanted: float, *, units: int) -> Melt:

@@ -215,9 +215,9 @@ def _stir(layers: Floats, floor: Floats, *, share: float) -> tuple[Floats, Float
 
 
 def _scrape(contents: Floats, floor: float, melt: Melt) -> tuple[Floats, float]:
-    """The last units take up some of the deposit, each twice as much as the one before it."""
+    """The last units take up some of the deposit, each more than the one before it."""
     reach = min(max(melt.scraping_units, 1), contents.size)
-    weights = 2.0 ** np.arange(reach)
+    weights = np.arange(1.0, reach + 1.0)
     taken = melt.scraped * floor * weights / weights.sum()
     scraped = contents.copy()
     scraped[-reach:] += taken

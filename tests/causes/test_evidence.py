@@ -12,7 +12,6 @@ from qc.causes.catalogue import CAUSES
 from qc.causes.drawing import Drawn
 from qc.causes.evidence import Explanation, covariance, even_shift, fit
 from qc.causes.priors import builtin_priors
-from qc.causes.profiles import PLAIN, profile_library, rise_of
 from qc.causes.rows import Kind, rows_of
 
 Draw = Callable[..., Drawn]
@@ -91,11 +90,3 @@ def test_weights_of_the_ways_of_every_cause_add_up_to_one(draw: Draw) -> None:
         for one in ways:
             for shift in one.shifts:
                 assert float(np.exp(shift.log_weights).sum()) == pytest.approx(1.0), model.id
-
-
-def test_every_profile_has_a_fitted_rise_of_one() -> None:
-    place = np.linspace(0.0, 1.0, 24)
-    for profile in profile_library(place)[:40]:
-        assert rise_of(profile) == pytest.approx(1.0, abs=0.01)
-    for shape in PLAIN:
-        assert rise_of(shape(np.linspace(0.0, 1.0, 101))) == pytest.approx(1.0, abs=1e-9)

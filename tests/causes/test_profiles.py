@@ -1,0 +1,32 @@
+"""The stored profiles are those of the melt model, and every shape is scaled alike."""
+
+from __future__ import annotations
+
+import tomllib
+from importlib.resources import files
+
+import numpy as np
+import pytest
+
+from qc.causes.kitchen import Recipe
+from qc.causes.profiles import PLAIN, profile_library, rise_of
+from qc.causes.settling_in_pour import melt_that_settles
+from qc.pour.settling_pour import pour_settling_melt
+
+STORED = tomllib.loads((files("qc.causes") / "data" / "settling_profiles.toml").read_text(encoding="utf-8"))["profiles"]
+STRENGTHS = (0.5, 1.0, 1.0, 1.7)
+
+
+@pytest.mark.parametrize("number", [0, 13, 47])
+def test_a_stored_profile_is_that_of_its_melt(number: int) -> None:
+    rng = np.random.default_rng([20251125, number])
+    melt = melt_that_settles(Recipe(), strength=STRENGTHS[number % 4], rng=rng)
+    logarithms = np.log(np.maximum(pour_settling_melt(melt, units=24).relative, 0.05))
+    assert STORED[number] == pytest.approx((logarithms / rise_of(logarithms)).tolist(), abs=0.0006)
+
+
+def test_every_profile_has_a_fitted_rise_of_one() -> None:
+    for profile in profile_library(np.linspace(0.0, 1.0, 24))[: len(STORED)]:
+        assert rise_of(profile) == pytest.approx(1.0, abs=0.01)
+    for shape in PLAIN:
+        assert rise_of(shape(np.linspace(0.0, 1.0, 101))) == pytest.approx(1.0, abs=1e-9)
