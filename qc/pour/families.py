@@ -23,6 +23,8 @@ REARRANGEMENTS = 9_999
 # 0.01 at most, and no call hangs on it.
 FIRST_LOOK = 1_999
 FAR_FROM_A_CALL = 0.15
+# Very long series are rearranged less often, so that no batch takes seconds; never less often than at the first look.
+MOST_VALUES_REARRANGED = 2_000_000
 # Masses are many and scatter little: they can spare most of the false-alarm rate for the few assays.
 MASS_SHARE = 0.25
 POWER_SHOWN = 0.90
@@ -139,7 +141,8 @@ def _group_tests(
         Direction.RISING if rising and one.series.kind is not Kind.MASS else Direction.EITHER for one in group
     ]
     tests: tuple[OrderTest, ...] = ()
-    for number_drawn in sorted({min(FIRST_LOOK, draws), draws}):
+    most = min(draws, max(FIRST_LOOK, MOST_VALUES_REARRANGED // len(group[0].levels)))
+    for number_drawn in sorted({min(FIRST_LOOK, most), most}):
         rows, _ = rearrangements(
             group[0].levels, draws=number_drawn, random=generator(seed, stream=_REARRANGE + 10 * number)
         )

@@ -18,6 +18,8 @@ CONFIDENCE = 0.95
 # less than once in a hundred batches (own simulation, tests/benchmarks), so that the interval keeps its coverage.
 DECISIVE = 12.0
 FEWEST_FOR_A_SHAPE = 10
+# The exact distribution of Kendall's S takes a second or more beyond this, for a description only.
+MOST_FOR_RANKS = 60
 
 
 def trend_of(
@@ -200,9 +202,9 @@ def _without_cavities(one: Corrected, change: Change | None) -> Floats:
 
 
 def _ranks(one: Corrected, *, span: tuple[float, float]) -> str:
-    """Kendall's S with its exact p-value, and the median slope over the pour; "" where units were poured together."""
+    """Kendall's S with exact p-value and the median slope; "" for long series and where units were poured together."""
     values = [float(value) for value in one.tested]
-    if len(set(one.series.order)) < len(values):
+    if len(set(one.series.order)) < len(values) or len(values) > MOST_FOR_RANKS:
         return ""
     slope = median_slope([float(place) for place in one.series.order], values)
     if slope is None:

@@ -309,3 +309,14 @@ def test_the_order_of_rows_in_the_sheet_does_not_matter(order: list[int]) -> Non
     batch = weighed(2 * (1 + 0.01 * scatter(10)))
     shuffled = dataclasses.replace(batch, units=tuple(batch.units[index] for index in order))
     assert mass_trend(shuffled) == mass_trend(batch)
+
+
+def test_ranks_describe_the_series_and_are_silent_where_units_were_poured_together_or_are_many() -> None:
+    rising = weighed([2.00, 2.01, 2.03, 2.02, 2.05, 2.06, 2.08])
+    assert mass_trend(rising).ranks == (
+        "For description, in ranks alone: Kendall's S +19 (exact p 0.003), median slope +3.7 % over the pour "
+        "(95 % interval +2.9 to +5.9 %)."
+    )
+    together = tuple(dataclasses.replace(unit, pour_order=(index + 2) // 2) for index, unit in enumerate(rising.units))
+    assert mass_trend(dataclasses.replace(rising, units=together)).ranks == ""
+    assert mass_trend(weighed(2 * (1 + 0.01 * scatter(61)))).ranks == ""
