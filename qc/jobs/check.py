@@ -16,17 +16,18 @@ from qc.judging.judge import judge_batch
 from qc.readers.options import ReadOptions
 from qc.readers.read import read_batch
 from qc.results import JudgedBatch
-from qc.rules.library import rule_book
+from qc.rules.library import RuleBook, rule_book
 
 REPORTS = Path("reports")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Checked:
-    """A judged batch with its full result document, `input` part included."""
+    """A judged batch with its full result document, `input` part included, and the rules it was judged by."""
 
     judged: JudgedBatch
     document: dict[str, object]
+    book: RuleBook
     asked: Asked
 
     def sealed(self) -> dict[str, object]:
@@ -52,7 +53,8 @@ def check_batch(
     source = batch.source
     named = {} if source is None else {"input": {"name": source.name, "sha256": source.sha256}}
     head = {key: document.pop(key) for key in ("schema", "qc_version")}
-    return Checked(judged=judged, document=head | named | document, asked=Asked(options=options, rules=meant))
+    asked = Asked(options=options, rules=meant)
+    return Checked(judged=judged, document=head | named | document, book=book, asked=asked)
 
 
 def default_report_folder(judged: JudgedBatch, *, path: Path) -> Path:
@@ -72,13 +74,26 @@ def document_beside(document: dict[str, object], path: Path) -> Iterator[None]:
     OSError
         When the file cannot be written; then nothing was, because the draft comes first.
     """
+    with file_beside(as_text(document).encode(), path):
+        yield
+
+
+@contextmanager
+def file_beside(content: bytes, path: Path) -> Iterator[None]:
+    """Hold a file ready while the rest is written; it appears only when that went well.
+
+    Raises
+    ------
+    OSError
+        When the file cannot be written; then nothing was, because the draft comes first.
+    """
     if path.is_dir():
         raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR), str(path))
     path.parent.mkdir(parents=True, exist_ok=True)
     draft = path.with_name(f".{path.name}.{os.getpid()}.draft")
     try:
-        with draft.open("x", encoding="utf-8", newline="\n") as file:
-            file.write(as_text(document))
+        with draft.open("xb") as file:
+            file.write(content)
         yield
         draft.replace(path)
     except BaseException:
