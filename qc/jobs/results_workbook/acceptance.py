@@ -81,7 +81,7 @@ class Verdicts:
 
 def write_limits(block: Block, *, rule: DosageUnitRule, active: ActiveCells, by_mass: bool) -> Limits:
     """The limits with their sources."""
-    block.head("Limits", "", "Source")
+    block.head("Limits", "Value", "Source")
     source, entered = source_of(rule), "as entered, sheet Batch"
 
     def typed(label: str, cell: Cell) -> Cell:

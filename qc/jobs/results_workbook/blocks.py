@@ -64,7 +64,7 @@ class Block:
             shown = self.page.look.verdict if words else self.page.look.live
             cells.append(self.page.reckon(self.row, self.column + offset, one, shown))
         if remark:
-            self.page.text(self.row, self.column + 1 + len(reckoned), remark, self.page.look.small)
+            self.page.text(self.row, self.column + 1 + len(reckoned), remark, self.page.look.remark)
         self._next()
         return cells
 

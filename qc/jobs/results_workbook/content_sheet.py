@@ -80,6 +80,7 @@ def write_content(page: Page, *, case: ContentCase, data: DataCells, title: str,
         stages=case.stages,
         heading=f"Content ({unit})",
         value=lambda name: mean_of(contents[case.active, name]),
+        shown=page.look.live,
     )
     stage_numbers = (1, 2) if units.second else (1,)
     block_column = 3 + 3 * len(stage_numbers) + 2
@@ -118,7 +119,7 @@ def write_content(page: Page, *, case: ContentCase, data: DataCells, title: str,
         look |= {"beyond_inner": inside, "beyond_outer": beyond_all}
     verdicts = _verdicts(limits, counts=counts, means=means, of_label=of_label, inner=inner, outer=outer, hidden=hidden)
     stage_verdicts = block.reckoned("Verdict of the stage", *verdicts)
-    block.head("Of record", "")
+    block.head("Of record, as the result document names it", "Value")
     second_count = None
     if units.second:
         second_count = block.one(
@@ -143,7 +144,7 @@ def write_content(page: Page, *, case: ContentCase, data: DataCells, title: str,
 
 
 def _write_limits(block: Block, *, rule: ContentRule) -> _Limits:
-    block.head("Limits", "", "Source")
+    block.head("Limits", "Value", "Source")
     source = source_of(rule)
     low, high = rule.mean_low_percent, rule.mean_high_percent
     bounded = low is not None and high is not None
@@ -191,8 +192,8 @@ def _write_look(page: Page, *, units: StagedUnits, centre: Cell, limits: _Limits
     for row, value in enumerate(units.values, start=FIRST_ROW):
         deviation = page.reckon(row, column, deviation_of(value, centre), page.look.deviation)
         columns.deviations.append(deviation)
-        columns.inner.append(page.reckon(row, column + 1, beyond(deviation, limits.inner), page.look.flag))
-        columns.outer.append(page.reckon(row, column + 2, beyond(deviation, limits.outer), page.look.flag))
+        columns.inner.append(page.reckon(row, column + 1, beyond(deviation, limits.inner), page.look.beyond))
+        columns.outer.append(page.reckon(row, column + 2, beyond(deviation, limits.outer), page.look.beyond))
     return columns
 
 

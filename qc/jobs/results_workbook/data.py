@@ -45,6 +45,8 @@ class DataCells:
     facts: Mapping[str, Cell]
     actives: Mapping[str, ActiveCells]
     masses: Mapping[str, Cell]
+    mass_shown: Format
+    """How a formula that repeats a mass is shown: with the decimals that were typed."""
     sample_mean: Reckoned | None
     """Mean mass of the test sample [g]; None when nothing was weighed."""
     sample_count: Reckoned
@@ -59,7 +61,9 @@ class DataCells:
 def write_data(batch: Batch, *, new_page: NewPage) -> DataCells:
     """Write the sheets that hold what was entered, and answer where each number stands."""
     facts, actives = _write_batch(batch, page=new_page("Batch"))
-    masses, sample_mean, sample_count = _write_units(batch, page=new_page("Units"))
+    units = new_page("Units")
+    masses, sample_mean, sample_count = _write_units(batch, page=units)
+    decimals = _mass_decimals(batch)
     contents_mg: dict[tuple[str, str], Span] = {}
     contents_percent: dict[tuple[str, str], Span] = {}
     if batch.assays:
@@ -76,6 +80,7 @@ def write_data(batch: Batch, *, new_page: NewPage) -> DataCells:
         facts=facts,
         actives=actives,
         masses=masses,
+        mass_shown=units.look.live if decimals is None else units.look.live_by_decimals[decimals],
         sample_mean=sample_mean,
         sample_count=sample_count,
         contents_mg=contents_mg,
@@ -148,7 +153,8 @@ def _write_units(batch: Batch, *, page: Page) -> tuple[dict[str, Cell], Reckoned
         "Note",
     )
     sample = {unit.unit for unit in mass_sample(batch).sample}
-    shown = _as_typed(page, [unit.mass_g for unit in batch.units])
+    decimals = _mass_decimals(batch)
+    shown = page.look.number if decimals is None else page.look.by_decimals[decimals]
     _write_head(page, guide="One row a unit, as entered; the test sample as the rules take it.", headers=headers)
     page.sheet.set_column(0, 5, 11)
     page.sheet.set_column(6, 8, 24)
@@ -262,11 +268,10 @@ def _write_table(page: Page, *, guide: str, headers: Sequence[str], rows: Sequen
     set_page(page.sheet, landscape=False, header_row=HEADER_ROW)
 
 
-def _as_typed(page: Page, numbers: Sequence[Decimal | None]) -> Format:
-    """The format that shows as many decimals as were typed."""
-    places = [-int(number.as_tuple().exponent) for number in numbers if number is not None]
-    most = max([0, *places])
-    return page.look.number if most > MOST_DECIMALS else page.look.by_decimals[most]
+def _mass_decimals(batch: Batch) -> int | None:
+    """As many decimals as were typed; None where they are too many to show."""
+    most = max([0, *(-int(unit.mass_g.as_tuple().exponent) for unit in batch.units if unit.mass_g is not None)])
+    return None if most > MOST_DECIMALS else most
 
 
 def _plain(value: object) -> Value:

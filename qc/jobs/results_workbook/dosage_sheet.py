@@ -53,6 +53,7 @@ def write_dosage(page: Page, *, case: DosageCase, data: DataCells, title: str, r
         value=lambda name: (
             same_as(data.masses[name]) if case.by_mass else mean_of(data.contents_percent[case.active, name])
         ),
+        shown=data.mass_shown if case.by_mass else page.look.live,
     )
     stage_numbers = (1, 2) if units.second else (1,)
     width = 3 if case.by_mass else 2
@@ -84,7 +85,7 @@ def write_dosage(page: Page, *, case: DosageCase, data: DataCells, title: str, r
     )
     verdicts = stage_verdicts(looks, limits=limits, counts=Verdicts(singles=singles, hidden=hidden))
     of_stages = block.reckoned("Verdict of the stage", *verdicts)
-    block.head("Of record", "")
+    block.head("Of record, as the result document names it", "Value")
     pooled = len(stage_numbers) > 1
     second_count = None
     if pooled:
@@ -149,7 +150,7 @@ def _write_singles(
     distances, flags = [], []
     for row, content in enumerate(contents, start=FIRST_ROW):
         distances.append(page.reckon(row, column, deviation_of(content, look.reference), page.look.deviation))
-        flags.append(page.reckon(row, column + 1, outside(content, look.low, look.high), page.look.flag))
+        flags.append(page.reckon(row, column + 1, outside(content, look.low, look.high), page.look.beyond))
     return distances, flags
 
 

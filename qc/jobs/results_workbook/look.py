@@ -16,8 +16,9 @@ _BOX: dict[str, Any] = {"border": 1, "border_color": "#9AA5B1"}
 _HEAD = "#DCE6EF"
 _LIVE = "#F1F3F5"
 
-FLAG = '[=1]"▲ yes";[=0]"·";General'
-"""A flag of 1 or 0 shown as a word or a dot."""
+# A flag of 1 or 0 is shown as a word or a dot; the arrow is for eyes that see no colour.
+_BEYOND = '[=1]"▲ yes";[=0]"·";General'
+_HOLDS = '[=1]"yes";[=0]"no";General'
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,19 +28,23 @@ class Look:
     title: Format
     note: Format
     small: Format
+    remark: Format
     heading: Format
     header: Format
     text: Format
     wrapped: Format
     number: Format
     live: Format
-    live_text: Format
     deviation: Format
-    flag: Format
+    beyond: Format
+    holds: Format
+    agree: Format
     verdict: Format
     bad: Format
     by_decimals: tuple[Format, ...]
     """A number as typed with 0, 1, 2 ... decimals."""
+    live_by_decimals: tuple[Format, ...]
+    """The same for a formula that repeats one."""
 
 
 MOST_DECIMALS = 6
@@ -56,22 +61,28 @@ def look_of(workbook: Workbook) -> Look:
         title=made(bold=True, font_size=15),
         note=made(text_wrap=True, valign="top"),
         small=made(italic=True, font_color="#4A5563"),
+        remark=made(italic=True, font_color="#4A5563", indent=1),
         heading=made(bold=True, font_size=11, bottom=1, bottom_color="#9AA5B1"),
-        header=made(bold=True, text_wrap=True, bg_color=_HEAD, **_BOX),
-        text=made(**_BOX),
-        wrapped=made(text_wrap=True, valign="top", **_BOX),
+        header=made(bold=True, text_wrap=True, align="left", indent=1, bg_color=_HEAD, **_BOX),
+        text=made(align="left", indent=1, **_BOX),
+        wrapped=made(text_wrap=True, valign="top", align="left", indent=1, **_BOX),
         number=made(align="right", **_BOX),
         live=made(align="right", bg_color=_LIVE, **_BOX),
-        live_text=made(bg_color=_LIVE, **_BOX),
         deviation=made(align="right", bg_color=_LIVE, num_format="+0.000;-0.000;0.000;@", **_BOX),
-        flag=made(align="center", bg_color=_LIVE, num_format=FLAG, **_BOX),
-        verdict=made(bold=True, bg_color=_LIVE, **_BOX),
+        beyond=made(align="center", bg_color=_LIVE, num_format=_BEYOND, **_BOX),
+        holds=made(align="center", bg_color=_LIVE, num_format=_HOLDS, **_BOX),
+        agree=made(align="center", bg_color=_LIVE, **_BOX),
+        verdict=made(bold=True, align="left", indent=1, bg_color=_LIVE, **_BOX),
         bad=workbook.add_format({"bg_color": "#1F3A5F", "font_color": "#FFFFFF", "bold": True}),
-        by_decimals=tuple(
-            made(align="right", num_format=f"0.{'0' * decimals}" if decimals else "0", **_BOX)
-            for decimals in range(MOST_DECIMALS + 1)
+        by_decimals=tuple(made(align="right", num_format=shown, **_BOX) for shown in _by_decimals()),
+        live_by_decimals=tuple(
+            made(align="right", bg_color=_LIVE, num_format=shown, **_BOX) for shown in _by_decimals()
         ),
     )
+
+
+def _by_decimals() -> list[str]:
+    return [f"0.{'0' * decimals}" if decimals else "0" for decimals in range(MOST_DECIMALS + 1)]
 
 
 def set_page(sheet: Worksheet, *, landscape: bool, header_row: int | None) -> None:

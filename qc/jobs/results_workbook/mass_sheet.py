@@ -59,12 +59,12 @@ def write_mass(page: Page, *, case: MassCase, data: DataCells, title: str, remar
     write_title(page, rule=rule, title=title, remark=remark)
     units = (*case.sample, *case.others)
     values = [
-        page.reckon(row, 1, same_as(data.masses[unit]), page.look.live)
+        page.reckon(row, 1, same_as(data.masses[unit]), data.mass_shown)
         for row, unit in enumerate(units, start=FIRST_ROW)
     ]
     sample = Span(cells=tuple(values[: len(case.sample)]))
     block = Block(page=page, column=_BLOCK_COLUMN)
-    block.head("Limits", "", "Source")
+    block.head("Limits", "Value", "Source")
     source = source_of(rule)
     size = block.stated("Units the rule asks for", rule.sample_size, source=source)
     most = block.stated("Beyond the limit, at most", rule.most_beyond_limit, source=source)
@@ -72,7 +72,7 @@ def write_mass(page: Page, *, case: MassCase, data: DataCells, title: str, remar
     confidence = block.stated(
         "Confidence of the bound below", Decimal(str(BOUND_CONFIDENCE)), source="for information; no rule asks for it"
     )
-    block.head("Figures", "", "How")
+    block.head("Figures", "Value", "How")
     n = block.one("n, units of the sample", count_of(sample))
     average = block.one("Mean mass (g)", mean_of(sample), remark="sum / n")
     sd = block.one("SD (g)", spread_of(sample), remark="divisor n - 1")
@@ -89,7 +89,7 @@ def write_mass(page: Page, *, case: MassCase, data: DataCells, title: str, remar
     outer_cell = page.reckon(outer_at, _BLOCK_COLUMN + 1, outer, page.look.live)
     for row, label in ((limit_at, "Limit (%)"), (outer_at, "Outer limit (%)")):
         page.text(row, _BLOCK_COLUMN, label)
-        page.text(row, _BLOCK_COLUMN + 2, "row of the table below that holds", page.look.small)
+        page.text(row, _BLOCK_COLUMN + 2, "row of the table below that holds", page.look.remark)
     deviations, sizes, over, over_outer = _write_units(
         page, units=units, values=values, centre=centre, limit=limit_cell, outer=outer_cell, data=data
     )
@@ -105,7 +105,7 @@ def write_mass(page: Page, *, case: MassCase, data: DataCells, title: str, remar
     bound = block.one(
         "Beyond the limit in the batch, at most (%)", _bound(count, n, confidence), remark="Clopper, Pearson"
     )
-    block.head("Verdict", "")
+    block.head("Of record", "Value")
     verdict = block.one(
         "Verdict",
         _verdict(n=n, size=size, count=count, most=most, outer=count_outer, most_outer=most_outer, hidden=hidden),
@@ -153,8 +153,8 @@ def _write_units(
         deviation = page.reckon(row, 2, deviation_of(value, centre), page.look.deviation)
         deviations.append(deviation)
         sizes.append(page.reckon(row, 3, size_of(deviation), page.look.live))
-        over.append(page.reckon(row, 4, beyond(deviation, limit), page.look.flag))
-        over_outer.append(page.reckon(row, 5, beyond(deviation, outer), page.look.flag))
+        over.append(page.reckon(row, 4, beyond(deviation, limit), page.look.beyond))
+        over_outer.append(page.reckon(row, 5, beyond(deviation, outer), page.look.beyond))
         page.entry(row, 6, data.left_out.get(unit))
     return deviations, sizes, over, over_outer
 
@@ -177,8 +177,8 @@ def _write_bands(page: Page, *, case: MassCase, centre: Cell, top: int) -> tuple
         ]
         columns[0].append(page.number(row, 4, band.limit_percent))
         columns[1].append(page.number(row, 5, band.outer_percent))
-        columns[2].append(page.reckon(row, 6, _holds(ends, centre=centre, band=band, mean_mg=mean_mg), page.look.flag))
-        page.text(row, 8, f"{range_in_words(band)}: {source_of(case.rule, mark=band.mark)}", page.look.small)
+        columns[2].append(page.reckon(row, 6, _holds(ends, centre=centre, band=band, mean_mg=mean_mg), page.look.holds))
+        page.text(row, 8, f"{range_in_words(band)}: {source_of(case.rule, mark=band.mark)}", page.look.remark)
     limits, outers, holds = (Span(cells=tuple(cells)) for cells in columns)
     return (
         Reckoned(

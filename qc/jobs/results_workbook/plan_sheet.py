@@ -50,7 +50,7 @@ def write_plan(page: Page, *, data: DataCells, rule: MeanMassRule | None) -> Pla
         page.text(HEADER_ROW, column, header, page.look.header)
     added = [_write_active(page, active, row=row) for row, active in enumerate(data.actives.values(), start=FIRST_ROW)]
     block = Block(page=page, column=_BLOCK_COLUMN)
-    block.head("Figures", "", "How")
+    block.head("Figures", "Value", "How")
     planned = _planned(block, data=data, added=added)
     figures = {"planned_g": planned}
     met = recalculated = None
@@ -59,7 +59,7 @@ def write_plan(page: Page, *, data: DataCells, rule: MeanMassRule | None) -> Pla
         difference = block.one("Mean against plan (% of plan)", deviation_of(figures["mean_g"], planned))
         figures["difference_percent"] = difference
         if rule is not None:
-            block.head("Limit", "", "Source")
+            block.head("Limit", "Value", "Source")
             limit = block.stated("Limit (± % of plan)", rule.limit_percent, source=source_of(rule))
             figures["limit_percent"] = limit
             within = abs(difference.exact) <= limit.exact

@@ -4,12 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from qc.jobs.results_workbook.blocks import Recalculated
 from qc.jobs.results_workbook.cells import Cell, Page, Reckoned, Span, span
 from qc.jobs.results_workbook.data import FIRST_ROW, HEADER_ROW, DataCells
 from qc.jobs.results_workbook.formulas import chosen_by_stage
 from qc.rules.measured import Stages
+
+if TYPE_CHECKING:
+    from xlsxwriter.format import Format
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,7 +38,9 @@ class StagedUnits:
         return span(cells[self.look(stage) :])
 
 
-def write_staged(page: Page, *, stages: Stages, heading: str, value: Callable[[str], Reckoned]) -> StagedUnits:
+def write_staged(
+    page: Page, *, stages: Stages, heading: str, value: Callable[[str], Reckoned], shown: Format
+) -> StagedUnits:
     """Write the units with their stage and measured value; answers where they stand."""
     for column, header in enumerate(("Unit", "Stage", heading)):
         page.text(HEADER_ROW, column, header, page.look.header)
@@ -44,7 +50,7 @@ def write_staged(page: Page, *, stages: Stages, heading: str, value: Callable[[s
     for row, (unit, stage) in enumerate(laid, start=FIRST_ROW):
         page.text(row, 0, unit)
         page.text(row, 1, stage)
-        cells.append(page.reckon(row, 2, value(unit), page.look.live))
+        cells.append(page.reckon(row, 2, value(unit), shown))
     return StagedUnits(
         names=tuple(unit for unit, _ in laid),
         values=tuple(cells),

@@ -70,7 +70,7 @@ class _Lines:
         words = document is None or isinstance(document, str)
         stated = page.entry(self.row, 3, NOTHING if document is None else document, look.text if words else None)
         cell = page.reckon(self.row, 4, live, look.verdict if words else look.live)
-        self.agreements.append(page.reckon(self.row, 5, _agree(stated, cell, none=document is None), look.live_text))
+        self.agreements.append(page.reckon(self.row, 5, _agree(stated, cell, none=document is None), look.agree))
         self.row += 1
         return cell
 

@@ -110,7 +110,7 @@ class _Writer:
         """The sheet of one test, less some units; None where there is nothing to reckon."""
         if not names:
             return None
-        title = f"{test.id}, {test.active}" if test.active else test.id
+        title = "" if rule is None else f"{rule.title}: {test.active}" if test.active else rule.title
         remark = _WITHOUT if less else _ON_RECORD
         if isinstance(rule, MassRule):
             mass = self._mass_case(rule, names=names, less=less)
