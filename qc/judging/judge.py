@@ -23,8 +23,10 @@ from qc.results import (
     AcceptanceBoundary,
     BatchVerdict,
     JudgedBatch,
+    PourTrend,
     RuleUsed,
     TestResult,
+    TrendFlag,
     Verdict,
 )
 from qc.rules.dosage_units import acceptance_boundary
@@ -97,7 +99,7 @@ def judge_batch(
         causes=weighed.causes,
         cause_pairs=weighed.pairs,
         next_measurements=weighed.next_measurements,
-        assurance=assure_batch(tests=tests, book_rules=book.rules, batch=batch),
+        assurance=assure_batch(tests=tests, book_rules=book.rules, batch=batch, changed=_clearly_changed(pour.trend)),
         notices=(
             *batch.notices,
             *pour.notices,
@@ -120,6 +122,12 @@ def judge_batch(
         reconciliation=release.reconciliation,
         packing=release.packing,
     )
+
+
+def _clearly_changed(trend: PourTrend) -> frozenset[str | None]:
+    """What clearly changed along the pour: names of actives, None for the mass."""
+    actives = {active for active, found in trend.content.items() if found.flag is TrendFlag.CLEAR}
+    return frozenset({*actives, None} if trend.mass.flag is TrendFlag.CLEAR else actives)
 
 
 def _seed(batch: Batch) -> int:
