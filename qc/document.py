@@ -36,8 +36,8 @@ def result_document(judged: JudgedBatch) -> dict[str, object]:
     -------
     dict
         Keys: schema, qc_version, batch, rule_set, seed, verdict, tests, units, planned_mass, pour_trend,
-        dose_from_mass, within_unit, assay_list, causes, cause_pairs, next_measurements, assurance, notices, next_steps, cannot_say,
-        visual_inspection, reconciliation, packing.
+        dose_from_mass, within_unit, assay_list, causes, cause_pairs, next_measurements, assurance, notices,
+        next_steps, cannot_say, visual_inspection, reconciliation, packing.
     """
     return {
         "schema": SCHEMA,

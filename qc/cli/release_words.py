@@ -12,7 +12,8 @@ def before_release(judged: JudgedBatch) -> list[str]:
         sentences.append(judged.visual.sentence)
     if judged.reconciliation is not None:
         sentences += _balances(judged.reconciliation)
-    if judged.packing is not None and judged.packing.sentence:
+    # Once it was begun, the checklist stands among the tests and what to do now.
+    if judged.packing is not None and not judged.packing.started:
         sentences.append(judged.packing.sentence)
     return sentences
 

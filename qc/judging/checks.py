@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from qc.batch import Active, Batch, Check
+from qc.judging.words import STATED_CHECK
 from qc.problems import Notice
 from qc.results import TestResult, Verdict
 from qc.rules.built_in import load_rule
@@ -17,7 +18,6 @@ from qc.rules.records import AnyRule, AssayRule, CheckRule, StatedCheckRule
 from qc.rules.typed_limits import Span, UnreadableError, Worded, read_limit, read_results
 
 CHECK_RULES = ("ph-eur-2.9.2", "ph-eur-2.9.22", "ph-eur-2.9.24")
-STATED_CHECK = "release-check"
 COMPOUNDED_ASSAY = "compounded-assay"
 ASSAY_TEST = "batch-assay"
 

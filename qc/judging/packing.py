@@ -85,7 +85,11 @@ def judge_packing(checklist: PackingChecklist, *, rule: PackingRule, required: b
     elif checklist.open_lines:
         verdict = Verdict.NOT_ASSESSED
         missing = f"the answer to {listed([line.text for line in checklist.open_lines])}"
-    reasons = [checklist.sentence]
+    refused_lines = listed([line.text for line in refused])
+    left = len(checklist.open_lines)
+    reasons = [f"Answered no: {refused_lines}."] if refused else []
+    reasons += [f"{counted(left, 'line')} of {len(checklist.lines)} not ticked."] if left else []
+    reasons = reasons or ["Every line was ticked."]
     reasons += [f'"{line.text}": "{line.entered}" is not yes, no or n.a. Type one of them.' for line in unread]
     return TestResult(
         id=rule.test,

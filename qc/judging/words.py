@@ -11,6 +11,7 @@ from qc.results import BatchVerdict, PlannedMass, TestResult, Verdict
 from qc.rules.display import counted, listed, plain
 
 CONTENT_TESTS = ("content-uniformity", "dosage-unit-uniformity")
+STATED_CHECK = "release-check"
 CAUTION = (
     "This record judges a sample; a person releases a batch. The pharmacopoeia in force, local procedure and the "
     "licensed person who signs come first."
@@ -46,9 +47,13 @@ def _inputs_to_enter(tests: Sequence[TestResult]) -> list[str]:
         lacks_its_input = test.verdict is Verdict.NOT_ASSESSED and test.required
         if lacks_its_input or (test.verdict is Verdict.TOO_FEW_UNITS and test.missing):
             thing = f"{test.missing} for {test.active}" if test.active else test.missing
-            asking = "the Checks sheet" if test.subject and test.rule == "release-check" else test.rule
-            rules.setdefault(thing, []).append(asking)
-    return [f"Enter {thing}: the rules ask for it ({', '.join(asking)})." for thing, asking in rules.items()]
+            rules.setdefault(thing, []).append(test.rule)
+    return [
+        f"Enter {thing}: its limit stands on the Checks sheet."
+        if asking == [STATED_CHECK]
+        else f"Enter {thing}: the rules ask for it ({', '.join(asking)})."
+        for thing, asking in rules.items()
+    ]
 
 
 def _more_units(test: TestResult) -> str:
@@ -70,7 +75,7 @@ def cannot_say(batch: Batch, tests: Sequence[TestResult]) -> tuple[str, ...]:
             "Masses alone do not show the dose: a batch can pass on mass and fail on content. No unit was assayed."
         )
     for test in tests:
-        if test.active is not None and 0 < test.n < len(batch.units):
+        if test.active is not None and not test.subject and 0 < test.n < len(batch.units):
             units = f"{test.n} of {len(batch.units)} units"
             sentence = f"{test.active}: {units} were assayed; the tests speak of these, not of every unit."
             if sentence not in sentences:
