@@ -184,7 +184,8 @@ def _asked(batch: Batch, *, size: int, further: int, used_up: bool) -> str:
     left = max(whole - (len({assay.unit for assay in batch.assays}) if used_up else 0), 0)
     who = f"another {_words(size)} units of this batch"
     if left < size:
-        who = f"{_words(size)} units of a batch like this one (only {left} of it {'is' if left == 1 else 'are'} left)"
+        remaining = {0: "none of it is left", 1: "only 1 of it is left"}.get(left, f"only {left} of it are left")
+        who = f"{_words(size)} units of a batch like this one ({remaining})"
     if not further:
         return who
     more = (
