@@ -2,13 +2,24 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from math import exp, sqrt
+from dataclasses import dataclass, replace
+from math import exp, log, sqrt
 
 import numpy as np
 
 from qc.batch import Part
-from qc.causes.rows import Floats, Kind, Rows
+from qc.causes.rows import Floats, Kind, Row, Rows
+from qc.causes.slips import Form, one_slip_away
+
+# From how many usual spreads a number stands alone, and within how many another would fit.
+STANDS_ALONE = 4.0
+FITS = 2.0
+
+FORM_WORDS = {
+    Form.EXCHANGED_DIGITS: "two digits exchanged",
+    Form.WRONG_DIGIT: "one digit wrong",
+    Form.SHIFTED_POINT: "the decimal point shifted",
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,12 +74,18 @@ class ActiveFacts:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Alone:
-    """A number that stands alone: what it is, how far it lies from the fitting value, and in standard deviations."""
+    """A number that stands alone: what it is, how far it lies from the middle of its like, and in their spreads.
+
+    `meant` is a number one slip of the pen away that would fit, with how far it would lie off; None for none.
+    """
 
     what: str
     typed: str
     off_percent: float
     deviations: float
+    meant: str | None = None
+    slip: str = ""
+    meant_off_percent: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -286,4 +303,22 @@ def _alone(rows: Rows) -> Alone | None:
                 off_percent=100.0 * (exp(float(values[furthest]) - middle) - 1.0),
                 deviations=deviations,
             )
+            best = _with_meant(best, row, middle=middle, spread=spread)
     return best
+
+
+def _with_meant(alone: Alone, row: Row, *, middle: float, spread: float) -> Alone:
+    """The same, with the number one slip away that lies nearest the middle, where it would fit."""
+    if row.typed is None or alone.deviations < STANDS_ALONE:
+        return alone
+    away = {slip.other: slip for slip in one_slip_away(row.typed)}
+    nearest = min(away.values(), key=lambda slip: abs(log(float(slip.other) / row.reference) - middle))
+    off = log(float(nearest.other) / row.reference) - middle
+    if abs(off) > FITS * spread:
+        return alone
+    return replace(
+        alone,
+        meant=f"{nearest.other:f}",
+        slip=FORM_WORDS[nearest.form],
+        meant_off_percent=100.0 * (exp(off) - 1.0),
+    )

@@ -123,7 +123,9 @@ def speak(facts: Facts) -> tuple[str, ...]:
                 f"{active.ends.first} to {active.ends.last}; a straight line through all {change.n} assayed changes "
                 f"{change.percent:+.0f} % (standard error {change.error_percent:.0f} %)"
             )
-        if facts.mass_change is not None:
+        if facts.mass_change is not None and not active.displacement_stated:
+            said.append(f"{active.name} has no displacement value on record, so the masses cannot be held against that")
+        elif facts.mass_change is not None:
             told = active.mass_share * change.percent
             convention = f"f = {active.displacement:.2f} (g of active that displaces 1 g of base)"
             agrees = abs(facts.mass_change.percent - told) <= 2.0 * facts.mass_change.error_percent + 0.5

@@ -114,10 +114,16 @@ def speak(facts: Facts) -> tuple[str, ...]:
     if facts.alone is None:
         return ("too few numbers to say that one stands alone",)
     alone = facts.alone
-    return (
+    said = [
         f"{alone.what} ({alone.typed}) lies {alone.off_percent:+.1f} % from the middle of its like, "
-        f"{alone.deviations:.1f} times their usual spread",
-    )
+        f"{alone.deviations:.1f} times their usual spread"
+    ]
+    if alone.meant is not None and alone.meant_off_percent is not None:
+        said.append(
+            f"{alone.typed} is one slip away from {alone.meant} ({alone.slip}), which would lie "
+            f"{alone.meant_off_percent:+.1f} % from the middle: look at the raw record"
+        )
+    return tuple(said)
 
 
 MODEL = CauseModel(

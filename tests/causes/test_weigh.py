@@ -140,7 +140,7 @@ class TestInvariance:
     order=st.booleans(),
     label=st.booleans(),
 )
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=8, deadline=None)
 def test_any_numbers_give_probabilities(
     masses: list[Decimal], contents: list[Decimal], order: bool, label: bool
 ) -> None:
@@ -208,6 +208,14 @@ class TestEvidence:
         assert best.evidence[0].startswith("concentration of Active A rises ")
         assert "from unit 1 to 24" in best.evidence[0]
         assert best.evidence[1].endswith("through f = 1.60 (g of active that displaces 1 g of base)")
+
+    def test_a_slip_quotes_the_number_that_was_meant(self, draw: Draw) -> None:
+        drawn = draw("slip-of-pen", seed=2)
+        said = weigh_causes(drawn.batch).causes[0].evidence
+        assert f"({drawn.physics['written']:.3f})" in said[0]
+        assert said[1].startswith(
+            f"{drawn.physics['written']:.3f} is one slip away from {drawn.physics['meant']:.3f} ("
+        )
 
     def test_a_cause_that_nothing_could_show_says_so(self, draw: Draw) -> None:
         batch = replace(draw("sound").batch, assays=())
