@@ -43,6 +43,10 @@ def check(
             "--json", metavar="FILE", help="Write the result document; - is standard output, and nothing else."
         ),
     ] = None,
+    workbook: Annotated[
+        Path | None,
+        typer.Option("--workbook", metavar="FILE.xlsx", help="Write a workbook that reckons every figure anew."),
+    ] = None,
     rules: Annotated[
         str | None,
         typer.Option("--rules", metavar="NAME|FILE", help="Rule set, rule, or house rule file (see qc rules)."),
@@ -65,6 +69,13 @@ def check(
     seed: Annotated[
         int | None, typer.Option("--seed", help="For what is drawn at random; from the input if left out.")
     ] = None,
+    supersedes: Annotated[
+        Path | None,
+        typer.Option("--supersedes", metavar="DIR", help="After a correction: the report that this one supersedes."),
+    ] = None,
+    because: Annotated[
+        str | None, typer.Option("--because", metavar="TEXT", help="Why it is superseded; goes with --supersedes.")
+    ] = None,
 ) -> None:
     """Judge one batch, write its report.
 
@@ -73,19 +84,29 @@ def check(
     """
     from qc.jobs.check import check_batch
 
+    if workbook is not None:
+        _usable_workbook(workbook, batch=batch, replace=replace)
     if paper not in ("a4", "letter"):
         refuse_call(f'--paper "{paper}" is not known', "Give a4 or letter")
+    reason = _reason(supersedes, because, report=report)
     try:
         checked = check_batch(batch, options=_options(form, label_mg, displacement, decimal), rules=rules, seed=seed)
+        if supersedes is not None:
+            from qc.jobs.supersede import superseding
+
+            checked = superseding(checked, report=supersedes, because=reason)
     except InputProblems as problems:
         refuse(problems)
     folder = None
     if report is not None or (json_file is None and not no_report):
-        folder = _report_folder(checked, batch=batch, report=report)
-    with _document_file(checked, json_file=json_file, batch=batch):
+        folder = _report_folder(checked, batch=batch, report=report, beside=supersedes is not None)
+    with (
+        _document_file(checked, json_file=json_file, batch=batch),
+        _workbook_file(checked, path=workbook),
+    ):
         if folder is not None:
             _write_report(checked, folder=folder, replace=replace, paper=paper)
-    _answer(checked, json_file=json_file, folder=folder)
+    _answer(checked, json_file=json_file, folder=folder, workbook=workbook)
     raise typer.Exit(EXIT_CODES[checked.judged.verdict.value])
 
 
@@ -117,10 +138,38 @@ def _positive(option: str, text: str | None, *, example: str) -> Decimal | None:
     return number
 
 
-def _report_folder(checked: Checked, *, batch: Path, report: Path | None) -> Path:
+def _reason(supersedes: Path | None, because: str | None, *, report: Path | None) -> str:
+    """Why a report is superseded; a correction without a reason is no record, and the earlier report stays."""
+    reason = (because or "").strip()
+    if supersedes is None:
+        if because is not None:
+            refuse_call(
+                "--because goes with --supersedes", "Give the folder of the earlier report with --supersedes DIR"
+            )
+        return reason
+    if not reason:
+        refuse_call(
+            "A report is superseded for a reason, and none is given",
+            'Give it in a sentence, for example --because "mass of unit 7 was typed wrongly"',
+        )
+    earlier = supersedes.parent if supersedes.is_file() else supersedes
+    if report is not None and report.resolve() == earlier.resolve():
+        refuse_call(f"{report} holds the report that is superseded, which is kept", "Give another folder with --report")
+    return reason
+
+
+def _report_folder(checked: Checked, *, batch: Path, report: Path | None, beside: bool) -> Path:
+    """Where the report goes; that of a correction goes beside the earlier one when nobody says."""
     from qc.jobs.check import default_report_folder
 
-    return report if report is not None else default_report_folder(checked.judged, path=batch)
+    if report is not None:
+        return report
+    folder = default_report_folder(checked.judged, path=batch)
+    if beside:
+        from qc.jobs.supersede import next_free_folder
+
+        folder = next_free_folder(folder)
+    return folder
 
 
 def _write_report(checked: Checked, *, folder: Path, replace: bool, paper: str) -> None:
@@ -162,7 +211,36 @@ def _document_file(checked: Checked, *, json_file: str | None, batch: Path) -> I
         )
 
 
-def _answer(checked: Checked, *, json_file: str | None, folder: Path | None) -> None:
+def _usable_workbook(path: Path, *, batch: Path, replace: bool) -> None:
+    """Refuse a name that cannot be the results workbook, before anything is judged."""
+    if path.suffix.lower() != ".xlsx":
+        refuse_call(f'--workbook "{path}" does not end in .xlsx', "Name it for example results.xlsx")
+    if path.resolve() == batch.resolve():
+        refuse_call(f"--workbook {path} is the batch itself", "Give another file")
+    if path.exists() and not replace:
+        refuse_call(f"--workbook {path} exists already", "Give --replace to write over it, or another file")
+
+
+@contextmanager
+def _workbook_file(checked: Checked, *, path: Path | None) -> Iterator[None]:
+    """Write the results workbook, if one is asked for, once the report stands."""
+    if path is None:
+        yield
+        return
+    from qc.jobs.check import file_beside
+    from qc.jobs.results_workbook.write import results_workbook
+
+    try:
+        with file_beside(results_workbook(checked.judged, book=checked.book), path):
+            yield
+    except OSError as failure:
+        refuse_call(
+            f"The workbook cannot be written to {path} ({failure.strerror or failure})",
+            "Give a file that can be written, with --workbook FILE.xlsx",
+        )
+
+
+def _answer(checked: Checked, *, json_file: str | None, folder: Path | None, workbook: Path | None) -> None:
     """Print the summary; with --json - the result document and nothing else."""
     if json_file == "-":
         from qc.document import as_text
@@ -173,5 +251,12 @@ def _answer(checked: Checked, *, json_file: str | None, folder: Path | None) -> 
     from qc.cli.terminal import summary
 
     typer.echo(summary(checked.judged), nl=False)
+    superseded = checked.document.get("supersedes")
+    if isinstance(superseded, dict):
+        from qc.cli.changes import changes
+
+        typer.echo(f"\n{changes(superseded)}", nl=False)
     if folder is not None:
         typer.echo(f"Report: {folder / 'report.pdf'} and {folder / 'report.html'}")
+    if workbook is not None:
+        typer.echo(f"Workbook: {workbook}")

@@ -3,13 +3,19 @@
 from __future__ import annotations
 
 import os
+import signal
 import sys
+import traceback
+from types import FrameType
 from typing import Annotated
 
 import typer
 
 from qc import __version__
-from qc.cli import check, compare, odds, rules, sheet
+from qc.cli import check, compare, lesson, odds, rules, sheet, verify
+
+# The code that BSD's sysexits.h gives an internal software error; verdicts use 0 to 3.
+FAULT = 70
 
 app = typer.Typer(
     name="qc",
@@ -20,7 +26,7 @@ app = typer.Typer(
     no_args_is_help=True,
     add_completion=False,
 )
-for command in (check, sheet, rules, odds, compare):
+for command in (check, sheet, rules, odds, lesson, compare, verify):
     command.register(app)
 
 
@@ -47,4 +53,16 @@ def run() -> None:
         reconfigure = getattr(stream, "reconfigure", None)
         if reconfigure is not None:
             reconfigure(errors="replace")
-    app()
+    signal.signal(signal.SIGINT, _stopped)
+    try:
+        app()
+    except Exception:
+        # Exit code 1 says that a batch does not comply; a fault of ours must never say that.
+        traceback.print_exc()
+        sys.stderr.write("This is a fault of qc itself; nothing was judged. Please report it with the lines above.\n")
+        sys.exit(FAULT)
+
+
+def _stopped(number: int, frame: FrameType | None) -> None:
+    """End on Ctrl-C with the exit code of shells, after drafts were cleared away."""
+    sys.exit(128 + number)

@@ -6,11 +6,11 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from qc.report.changes import shown, spelt
 from qc.report.words import TEST, in_words
 
 Document = Mapping[str, Any]
 _OF_A_UNIT = ("mass_g", "pour_order", "mould", "cavity", "in_mass_sample", "seen", "left_out_because", "note")
-_UNITS_OF_MEASURE = (("_percent", " [%]"), ("_mg", " [mg]"), ("_g", " [g]"), (" mg", " [mg]"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,9 +37,8 @@ class Difference:
         return {"where": self.where, "what": self.what, "before": self.before, "after": self.after}
 
     def __str__(self) -> str:
-        return (
-            f"{self.where}, {_spelt(self.what)}: {_shown(self.before, self.after)} -> {_shown(self.after, self.before)}"
-        )
+        was, now = shown(self.before, beside=self.after), shown(self.after, beside=self.before)
+        return f"{self.where}, {spelt(self.what)}: {was} -> {now}"
 
 
 def result_differences(before: Document, after: Document) -> tuple[Difference, ...]:
@@ -152,23 +151,3 @@ def _flat_unit(unit: Document) -> Document:
         scale = "percent_of_label" if content.get("mg") is None else "mg"
         flat[f"{active} {scale}"] = content.get(scale)
     return flat
-
-
-def _spelt(what: str) -> str:
-    """A name of the result document in words, its unit of measure in brackets."""
-    for ending, unit in _UNITS_OF_MEASURE:
-        if what.endswith(ending):
-            return f"{what.removesuffix(ending).replace('_', ' ')}{unit}"
-    return what.replace("_", " ")
-
-
-def _shown(value: object, *, beside: object) -> str:
-    if value is None:
-        return "nothing"
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, float):
-        short = f"{value:.6g}"
-        # Figures that differ only far behind the point are shown in full.
-        return repr(value) if isinstance(beside, float) and short == f"{beside:.6g}" else short
-    return str(value)

@@ -2,16 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import replace
+from types import MappingProxyType
+from typing import Any
+
+from qc.report.changes import changes, superseded_block
 from qc.report.evidence import sections
 from qc.report.front import batch_number, page_one
+from qc.report.seal_pages import printed_seal
 from qc.report.view import Report
 from qc.report.words import shortened
 from qc.results import JudgedBatch
 
 DIGITS_OF_ID = 12
+_NOTHING: Mapping[str, Any] = MappingProxyType({})
 
 
-def compose(judged: JudgedBatch, *, digest: str) -> Report:
+def compose(judged: JudgedBatch, *, digest: str, document: Mapping[str, Any] = _NOTHING) -> Report:
     """Everything the pages show.
 
     Parameters
@@ -19,7 +27,9 @@ def compose(judged: JudgedBatch, *, digest: str) -> Report:
     judged : JudgedBatch
         What was judged.
     digest : str
-        SHA-256 of the result document; its first digits are the report's id.
+        SHA-256 of the file of the result document; its first digits are the report's id.
+    document : mapping
+        The result document, for its seal and for the report that it supersedes.
 
     Returns
     -------
@@ -27,9 +37,13 @@ def compose(judged: JudgedBatch, *, digest: str) -> Report:
         The report before it is laid out.
     """
     product = shortened(judged.batch.product or "product not named", most=60)
+    seal = printed_seal(document, file_sha256=digest)
+    superseded = superseded_block(document)
+    front = page_one(judged)
     return Report(
         title=f"Batch report {batch_number(judged)}: {product}",
         id=digest[:DIGITS_OF_ID],
-        front=page_one(judged),
-        sections=sections(judged),
+        front=front if superseded is None else replace(front, right=(superseded, *front.right)),
+        sections=(*changes(document), *sections(judged), *(() if seal is None else (seal.section,))),
+        result_sha256="" if seal is None else seal.result_sha256,
     )

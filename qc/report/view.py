@@ -129,6 +129,8 @@ class Report:
     id: str
     front: PageOne
     sections: tuple[Section, ...]
+    result_sha256: str = ""
+    """Digest of the sealed result, for the head of the page and the keywords of the PDF; empty without a seal."""
 
 
 def as_plain(value: Any) -> Any:

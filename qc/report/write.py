@@ -1,4 +1,4 @@
-"""The report as files: one HTML page, one PDF, and the result document they show."""
+"""The report as files: one HTML page, one PDF, the result document they show, and the digests of the three."""
 
 from __future__ import annotations
 
@@ -13,6 +13,7 @@ from qc.report.filing import ReportExists, file_anew, file_whole
 from qc.report.pages_html import html_page
 from qc.report.pages_pdf import pdf_pages
 from qc.report.paper import Paper
+from qc.report.sums import SUMS, sums_text
 from qc.report.view import as_plain
 from qc.results import JudgedBatch
 
@@ -61,7 +62,7 @@ def write_report(
     OSError
         When the files cannot be written; nothing was left behind.
     """
-    found = [name for name in (HTML, PDF, JSON) if (directory / name).exists()]
+    found = [name for name in (HTML, PDF, JSON, SUMS) if (directory / name).exists()]
     if found:
         # Asked before the pages are drawn, so that the refusal comes at once.
         raise ReportExists(directory, found)
@@ -111,8 +112,9 @@ def render_report(judged: JudgedBatch, *, document: Mapping[str, object], paper:
         Bytes by file name.
     """
     result = as_text(document).encode()
-    plain = as_plain(compose(judged, digest=hashlib.sha256(result).hexdigest()))
-    return {HTML: html_page(plain).encode(), PDF: pdf_pages(plain, paper=paper), JSON: result}
+    plain = as_plain(compose(judged, digest=hashlib.sha256(result).hexdigest(), document=document))
+    files = {HTML: html_page(plain).encode(), PDF: pdf_pages(plain, paper=paper), JSON: result}
+    return {**files, SUMS: sums_text(files).encode()}
 
 
 def _files_in(directory: Path) -> ReportFiles:

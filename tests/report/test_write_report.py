@@ -30,9 +30,10 @@ def folders_in(folder: Path) -> list[str]:
     return sorted(path.name for path in folder.iterdir() if path.is_dir())
 
 
-def test_a_report_is_three_files_and_leaves_nothing_else(batches: Batches, tmp_path: Path) -> None:
+def test_a_report_is_three_files_with_their_digests_and_leaves_nothing_else(batches: Batches, tmp_path: Path) -> None:
     files = write_report(batches["sound"](), tmp_path / "reports" / "B-2026-117", document=DOCUMENT)
     assert sorted(everything_in(tmp_path)) == [
+        "reports/B-2026-117/SHA256SUMS",
         "reports/B-2026-117/report.html",
         "reports/B-2026-117/report.pdf",
         "reports/B-2026-117/result.json",

@@ -1,0 +1,145 @@
+"""Whether today's version judges the same input the same, and draws the same pages from it."""
+
+from __future__ import annotations
+
+import json
+import math
+import re
+from collections.abc import Mapping
+from decimal import Decimal, InvalidOperation
+from pathlib import Path
+from typing import Any
+
+from qc import __version__
+from qc.document import as_text
+from qc.jobs.check import Checked, check_batch
+from qc.jobs.differences import Difference, result_differences, verdict_differences
+from qc.jobs.seal import SEAL
+from qc.jobs.verify_files import ReportFolder
+from qc.jobs.verify_lines import Line, State
+from qc.problems import InputProblems
+from qc.readers.options import ReadOptions
+from qc.report.paper import Paper
+from qc.report.write import HTML, PDF, render_report
+
+# What is estimated by iteration may differ in its last digits from one machine to another; verdicts and figures do not.
+ESTIMATES_AGREE = 1e-6
+_NOT_JUDGED = ("qc_version", SEAL, "input", "supersedes", "schema")
+_DRAWING = re.compile(r"<svg\b.*?</svg>", re.DOTALL)
+
+
+def judged_again(
+    folder: ReportFolder, document: Mapping[str, Any], *, origin: Path, house_file: Path | None
+) -> list[Line]:
+    """Judge the input again as it was asked for, and compare.
+
+    Parameters
+    ----------
+    folder : ReportFolder
+    document : mapping
+        The result as filed, with its seal.
+    origin : Path
+        The input that was judged.
+    house_file : Path or None
+        The house rule file that judged, if there was one.
+    """
+    seal = document[SEAL]
+    try:
+        options = _options(seal["asked"])
+        asked = seal["asked"].get("rules") if house_file is None else house_file
+        checked = check_batch(origin, options=options, rules=asked, seed=document.get("seed"))
+    except (InvalidOperation, TypeError) as error:
+        return [_line(State.BROKEN, f"cannot be done: the seal does not say how it was asked for ({error})")]
+    except InputProblems as problems:
+        return [_line(State.BROKEN, f"cannot be done: {problem}") for problem in problems.problems]
+    lines = _same_result(document, _as_filed(checked.document), version=str(seal["qc_version"]))
+    if seal["qc_version"] == __version__ and all(line.state is State.HOLDS for line in lines):
+        lines += _same_pages(folder, document, checked)
+    return lines
+
+
+def _options(asked: Mapping[str, Any]) -> ReadOptions:
+    numbers = {
+        name: None if asked.get(name) is None else Decimal(str(asked[name])) for name in ("label_mg", "displacement")
+    }
+    return ReadOptions(
+        form=asked.get("form"),
+        label_mg=numbers["label_mg"],
+        displacement=numbers["displacement"],
+        decimal=asked.get("decimal"),
+        separator=asked.get("separator"),
+    )
+
+
+def _as_filed(document: Mapping[str, object]) -> dict[str, Any]:
+    """A document as it reads once it was written, so that both are of one kind."""
+    filed: dict[str, Any] = json.loads(as_text(document))
+    return filed
+
+
+def _same_result(then: Mapping[str, Any], today: Mapping[str, Any], *, version: str) -> list[Line]:
+    by = f"version {__version__}" if version == __version__ else f"version {__version__} (then {version})"
+    told = verdict_differences(then, today)
+    parts = [key for key in dict.fromkeys((*then, *today)) if key not in _NOT_JUDGED]
+    apart = [key for key in parts if not _agree(then.get(key), today.get(key))]
+    if told:
+        lines = [_line(State.BROKEN, f"{by} judges otherwise:")]
+        return lines + [_line(State.BROKEN, str(one)) for one in told]
+    if not apart:
+        return [_line(State.HOLDS, f"{by} comes to the same verdicts and figures")]
+    state = State.BROKEN if version == __version__ else State.REMARK
+    same = _line(State.HOLDS, f"{by} comes to the same verdicts and figures of the tests")
+    rest: list[Difference] = list(result_differences(then, today))
+    named = ", ".join(key.replace("_", " ") for key in apart)
+    return [
+        same,
+        _line(state, f"other parts of the result differ: {named}"),
+        *(_line(state, str(one)) for one in rest),
+    ]
+
+
+def _agree(then: object, today: object) -> bool:
+    """Whether two parts of a result are the same, estimates within the last digits."""
+    if isinstance(then, float | int) and isinstance(today, float | int) and not isinstance(then, bool):
+        return math.isclose(then, today, rel_tol=ESTIMATES_AGREE, abs_tol=ESTIMATES_AGREE)
+    if isinstance(then, dict) and isinstance(today, dict):
+        return then.keys() == today.keys() and all(_agree(then[key], today[key]) for key in then)
+    if isinstance(then, list) and isinstance(today, list):
+        return len(then) == len(today) and all(map(_agree, then, today))
+    return then == today
+
+
+def _same_pages(folder: ReportFolder, document: Mapping[str, Any], checked: Checked) -> list[Line]:
+    """Whether the pages are those that this version draws: what a page says cannot be told from its digest alone."""
+    filed_page, filed_pdf = folder.files.get(HTML), folder.files.get(PDF)
+    lines = []
+    drawn = render_report(checked.judged, document=document)
+    if filed_page is not None:
+        if filed_page == drawn[HTML]:
+            lines.append(Line(state=State.HOLDS, what=HTML, told="is the page that this version draws, byte for byte"))
+        elif _without_drawings(filed_page) == _without_drawings(drawn[HTML]):
+            told = "says what this version says; its drawings differ (other drawing libraries, or changed)"
+            lines.append(Line(state=State.REMARK, what=HTML, told=told))
+        else:
+            told = "does not say what this version writes of this result: it was changed"
+            lines.append(Line(state=State.BROKEN, what=HTML, told=told))
+    if filed_pdf is not None:
+        same = filed_pdf == drawn[PDF]
+        if not same:
+            same = filed_pdf == render_report(checked.judged, document=document, paper=Paper.LETTER)[PDF]
+        told = (
+            "holds the pages that this version draws, byte for byte"
+            if same
+            else "is not byte for byte what this version draws here (other libraries or fonts, or changed): read it "
+            f"beside {HTML}"
+        )
+        lines.append(Line(state=State.HOLDS if same else State.REMARK, what=PDF, told=told))
+    return lines
+
+
+def _without_drawings(page: bytes) -> str:
+    return _DRAWING.sub("", page.decode(errors="replace"))
+
+
+def _line(state: State, told: str) -> Line:
+    return Line(state=state, what="judged again", told=told)
