@@ -15,7 +15,8 @@ import numpy as np
 from qc.batch import Active, Batch, Part, State, Unit
 from qc.causes.background import Field
 from qc.causes.evidence import Fit, Foretelling, covariance
-from qc.causes.rows import Floats, Kind, Row, cavity_key, planned_mass, rows_of, weighing_sd
+from qc.causes.rows import Floats, Kind, Row, cavity_key, rows_of
+from qc.causes.substances import planned_mass, weighing_sd
 from qc.results import NextMeasurement
 
 DRAWS = 160

@@ -1,0 +1,81 @@
+"""The one number that stands alone among its like, and the number that it was meant to be."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from math import exp, log
+
+import numpy as np
+
+from qc.causes.rows import Kind, Row, Rows
+from qc.causes.slips import Form, one_slip_away
+
+# From how many usual spreads a number stands alone, and within how many another would fit.
+STANDS_ALONE = 4.0
+FITS = 2.0
+
+FORM_WORDS = {
+    Form.EXCHANGED_DIGITS: "two digits exchanged",
+    Form.WRONG_DIGIT: "one digit wrong",
+    Form.SHIFTED_POINT: "the decimal point shifted",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Alone:
+    """A number that stands alone: what it is, how far it lies from the middle of its like, and in their spreads.
+
+    `meant` is a number one slip of the pen away that would fit, with how far it would lie off; None for none.
+    """
+
+    what: str
+    typed: str
+    off_percent: float
+    deviations: float
+    meant: str | None = None
+    slip: str = ""
+    meant_off_percent: float | None = None
+
+
+def furthest_alone(rows: Rows) -> Alone | None:
+    """The mass or content furthest from the middle of its like, in robust standard deviations."""
+    best: Alone | None = None
+    kinds = [("mass", rows.of(Kind.MASS))]
+    kinds += [("content", rows.of(Kind.CONTENT, active=active)) for active in range(len(rows.substances))]
+    for what, flags in kinds:
+        values = rows.value[flags & rows.measured]
+        if values.size < 5:
+            continue
+        middle = float(np.median(values))
+        spread = 1.4826 * float(np.median(np.abs(values - middle)))
+        if spread == 0.0:
+            continue
+        furthest = int(np.abs(values - middle).argmax())
+        row = rows.rows[int(np.flatnonzero(flags & rows.measured)[furthest])]
+        deviations = abs(float(values[furthest]) - middle) / spread
+        if best is None or deviations > best.deviations:
+            best = Alone(
+                what=f"the {what} of unit {row.name}",
+                typed=str(row.typed),
+                off_percent=100.0 * (exp(float(values[furthest]) - middle) - 1.0),
+                deviations=deviations,
+            )
+            best = _with_meant(best, row, middle=middle, spread=spread)
+    return best
+
+
+def _with_meant(alone: Alone, row: Row, *, middle: float, spread: float) -> Alone:
+    """The same, with the number one slip away that lies nearest the middle, where it would fit."""
+    if row.typed is None or alone.deviations < STANDS_ALONE:
+        return alone
+    away = {slip.other: slip for slip in one_slip_away(row.typed)}
+    nearest = min(away.values(), key=lambda slip: abs(log(float(slip.other) / row.reference) - middle))
+    off = log(float(nearest.other) / row.reference) - middle
+    if abs(off) > FITS * spread:
+        return alone
+    return replace(
+        alone,
+        meant=f"{nearest.other:f}",
+        slip=FORM_WORDS[nearest.form],
+        meant_off_percent=100.0 * (exp(off) - 1.0),
+    )

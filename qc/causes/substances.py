@@ -1,0 +1,92 @@
+"""What the models need of each active and of the plan: dose, displacement, state, planned mass, error of weighing."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from statistics import fmean
+
+from qc.batch import Active, Batch, State
+
+# What is taken for a displacement value that nobody entered: most actives are denser than the base.
+UNSTATED_DISPLACEMENT = 1.5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Substance:
+    """What the models need of one active.
+
+    `mass_share` is how much of a relative rise in concentration shows in the mass of the unit [-]; `loading` is the
+    dose over the mass of a unit of plain base [-].
+    """
+
+    name: str
+    label_mg: float | None
+    displacement: float
+    displacement_stated: bool
+    suspended: bool
+    loading: float
+    mass_share: float
+    assay_sd: float | None
+
+
+def planned_mass(batch: Batch) -> float | None:
+    """The planned mass of a unit [g]: as entered, or from the nominal mass, the doses and the displacement values."""
+    if batch.planned_mass_g is not None:
+        return float(batch.planned_mass_g)
+    if batch.nominal_mass_g is None or not batch.actives:
+        return None
+    total = float(batch.nominal_mass_g)
+    for active in batch.actives:
+        if active.label_claim_mg is None or active.displacement is None:
+            return None
+        total += float(active.label_claim_mg) / 1000.0 * (1.0 - 1.0 / float(active.displacement.value))
+    return total
+
+
+def substances_of(batch: Batch, *, planned: float | None) -> tuple[Substance, ...]:
+    """The actives of a batch; those named in the assays alone come last, with nothing known about them."""
+    entered = list(batch.actives)
+    names = {active.name for active in entered}
+    for assay in batch.assays:
+        if assay.active not in names:
+            entered.append(Active(name=assay.active))
+            names.add(assay.active)
+    unit_g = planned or mean_of([unit.mass_g for unit in batch.units]) or 2.0
+    return tuple(_substance(active, unit_g=unit_g) for active in entered)
+
+
+def _substance(active: Active, *, unit_g: float) -> Substance:
+    stated = active.displacement is not None
+    displacement = float(active.displacement.value) if active.displacement is not None else UNSTATED_DISPLACEMENT
+    label = float(active.label_claim_mg) if active.label_claim_mg is not None else None
+    # Without a label nobody knows the dose: a tenth of the unit is taken, and the mass then says little.
+    dose_g = label / 1000.0 if label is not None else 0.1 * unit_g
+    gain = dose_g * (1.0 - 1.0 / displacement)
+    base_g = max(unit_g - gain, 0.2 * unit_g)
+    repeatability = active.assay_repeatability_percent
+    return Substance(
+        name=active.name,
+        label_mg=label,
+        displacement=displacement,
+        displacement_stated=stated,
+        suspended=active.state is not State.DISSOLVED,
+        loading=dose_g / base_g,
+        mass_share=gain / unit_g,
+        assay_sd=float(repeatability) / 100.0 if repeatability is not None and repeatability > 0 else None,
+    )
+
+
+def weighing_sd(batch: Batch) -> float:
+    """Spread of a single weighing [g]: repeatability, and the rounding to the readability."""
+    readability = float(batch.balance_readability_g or Decimal("0.001"))
+    repeatability = float(batch.balance_repeatability_g) if batch.balance_repeatability_g is not None else readability
+    return math.sqrt(repeatability**2 + readability**2 / 12.0)
+
+
+def mean_of(values: Sequence[Decimal | None]) -> float | None:
+    """The mean of those that are known; None when none is."""
+    known = [float(value) for value in values if value is not None]
+    return fmean(known) if known else None
