@@ -1,7 +1,7 @@
 """Workbooks of the .xlsx and .xlsm kind, read by openpyxl.
 
-The first load keeps formulas; only where a cell holds one is the book loaded again for the stored results, because a
-formula without a stored result would otherwise read as an empty cell. Macros are never loaded.
+The first load keeps formulas; only where a known column holds one is the book loaded again for the stored results,
+because a formula without a stored result would otherwise read as an empty cell. Macros are never loaded.
 """
 
 from __future__ import annotations
@@ -17,7 +17,9 @@ from typing import TYPE_CHECKING
 from xml.etree.ElementTree import ParseError
 
 from qc.quantities import shown_decimal
+from qc.readers.columns import SHEETS, plain
 from qc.readers.guards import UnusableFileError, guard_zip
+from qc.readers.known_tables import header_row
 from qc.readers.tables import Book, Cell, Kind, Merge, Row, Table, address
 
 if TYPE_CHECKING:
@@ -56,10 +58,25 @@ def read_xlsx(path: Path) -> Book:
     guard_zip(path)
     book = _load(path, stored_results=False)
     tables = [_table(path, sheet, None, book) for sheet in book.worksheets]
-    if any(cell.kind is Kind.UNSAVED for table in tables for row in table.rows for cell in row.cells.values()):
+    if any(_asks_for_results(table) for table in tables):
         results = _load(path, stored_results=True)
         tables = [_table(path, sheet, results[sheet.title], results) for sheet in book.worksheets]
     return Book(file=path.name, tables=tuple(tables))
+
+
+def _asks_for_results(table: Table) -> bool:
+    """Whether a formula stands where it will be read: in a known column, or anywhere while the headings are unknown."""
+    formulas = [
+        (row.number, spot) for row in table.rows for spot, cell in row.cells.items() if cell.kind is Kind.UNSAVED
+    ]
+    sheet = SHEETS.get(table.sheet.casefold())
+    if not formulas or sheet is None:
+        return False
+    header = header_row(table, sheet)
+    if header is None:
+        return True
+    known = {spot for spot, cell in header.cells.items() if plain(cell.text) in sheet.columns}
+    return any(number == header.number or (number > header.number and spot in known) for number, spot in formulas)
 
 
 def _load(path: Path, *, stored_results: bool) -> Workbook:
