@@ -1,0 +1,72 @@
+"""The edge of the process: exit codes that are no verdict, and what a person gets who asks for help."""
+
+from __future__ import annotations
+
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+import typer.main
+from typer.testing import Result
+
+from qc import __version__
+from qc.cli.main import app
+
+Call = Callable[..., Result]
+
+
+def run(program: str, cwd: Path | None = None) -> subprocess.CompletedProcess[str]:
+    return subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=False, cwd=cwd)
+
+
+def test_a_fault_of_ours_never_ends_with_the_code_of_a_verdict() -> None:
+    done = run("import qc.cli.main as main\ndef broken(): raise RuntimeError('planted')\nmain.app = broken\nmain.run()")
+    assert done.returncode == 70
+    assert done.stdout == ""
+    assert "RuntimeError: planted" in done.stderr
+    assert done.stderr.endswith(
+        "This is a fault of qc itself; nothing was judged. Please report it with the lines above.\n"
+    )
+
+
+def test_a_stop_from_the_keyboard_ends_with_the_code_of_shells() -> None:
+    program = (
+        "import qc.cli.main as main, time\nmain.app = lambda: (print('on', flush=True), time.sleep(60))\nmain.run()"
+    )
+    with subprocess.Popen([sys.executable, "-c", program], stdout=subprocess.PIPE, stderr=subprocess.PIPE) as process:
+        assert process.stdout is not None
+        assert process.stdout.readline() == b"on\n"
+        time.sleep(0.1)
+        process.send_signal(signal.SIGINT)
+        _, stderr = process.communicate(timeout=30)
+    assert process.returncode == 130
+    assert stderr == b""
+
+
+def test_the_version_is_printed(qc: Call) -> None:
+    assert qc("--version").stdout == f"qc {__version__}\n"
+
+
+def test_no_words_print_the_help_with_every_command(qc: Call) -> None:
+    output = qc("--help").stdout
+    commands = typer.main.get_command(app).commands  # type: ignore[attr-defined]
+    assert {"check", "rules", "sheet"} <= set(commands)
+    assert all(f"  {name} " in output for name in commands)
+    assert "The tool judges a sample; a person releases a batch." in " ".join(output.split())
+
+
+@pytest.mark.parametrize("name", sorted(typer.main.get_command(app).commands))  # type: ignore[attr-defined]
+def test_every_option_of_every_command_has_its_help(name: str) -> None:
+    command = typer.main.get_command(app).commands[name]  # type: ignore[attr-defined]
+    assert command.help
+    for parameter in command.params:
+        assert getattr(parameter, "help", None), f"{name} {parameter.name} has no help"
+
+
+def test_an_unknown_command_is_an_unusable_call(qc: Call) -> None:
+    result = qc("chek")
+    assert (result.exit_code, result.stdout) == (2, "")
