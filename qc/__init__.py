@@ -1,4 +1,4 @@
-"""Quality control of moulded single-dose medicines: read what was measured, judge it, say where and why it went wrong."""
+"""Quality control of moulded single-dose medicines: judge what was measured, say where and why it went wrong."""
 
 from __future__ import annotations
 

@@ -12,7 +12,9 @@ class Problem:
 
     Examples
     --------
-    >>> slip = Problem(file="batch.xlsx", sheet="Units", cell="E14", found='mass "2.1O" is not a number', mend="Type 2.10")
+    >>> slip = Problem(
+    ...     file="batch.xlsx", sheet="Units", cell="E14", found='mass "2.1O" is not a number', mend="Type 2.10"
+    ... )
     >>> str(slip)
     'batch.xlsx, Units!E14: mass "2.1O" is not a number. Type 2.10.'
     >>> slip["cell"]
@@ -53,7 +55,8 @@ class InputProblems(ValueError):
 
     Examples
     --------
-    >>> raise InputProblems([Problem(file="a.csv", sheet="", cell="", found="the file is empty", mend="Enter the units")])
+    >>> empty = Problem(file="a.csv", sheet="", cell="", found="the file is empty", mend="Enter the units")
+    >>> raise InputProblems([empty])
     Traceback (most recent call last):
     qc.problems.InputProblems: a.csv: the file is empty. Enter the units.
     """
