@@ -199,7 +199,10 @@ def _active_named(text: str, actives: Sequence[Active]) -> Active | None:
         return actives[0]
     words = stem(text.replace(":", " ").replace("[", " ").replace("]", " "))
     found = [active for active in actives if f" {stem(active.name)} " in f" {words} "]
-    return found[0] if len(found) == 1 else None
+    found.sort(key=lambda active: -len(stem(active.name)))
+    # The name of one active may stand inside that of another ("zinc", "zinc oxide"): the longer one is meant.
+    inside = all(stem(active.name) in stem(found[0].name) for active in found)
+    return found[0] if found and inside else None
 
 
 def _which_active(check: Check, *, actives: Sequence[Active], words: StatedCheckRule) -> TestResult:

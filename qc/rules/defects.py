@@ -177,7 +177,7 @@ def _with_house(words: DefectWords, own: HouseDefect) -> DefectWords:
         causes=own.causes or known.causes,
         remedy=own.remedy or known.remedy,
     )
-    return replace(words, defects=tuple(changed if one is known else one for one in words.defects))
+    return replace(words, defects=tuple(changed if one.name == known.name else one for one in words.defects))
 
 
 def house_defects(tables: Sequence[dict[str, Any]], *, findings: Findings) -> tuple[HouseDefect, ...]:

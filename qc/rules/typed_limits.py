@@ -248,10 +248,10 @@ def _one_sided(match: re.Match[str], *, low: bool, included: bool, default_unit:
 
 
 def _range(match: re.Match[str], text: str) -> Span:
+    measure = _same_measure(match.group(2), match.group(4), text)
     low, high = _decimal(match.group(1)), _decimal(match.group(3))
     if low > high:
         raise UnreadableError(f'"{text.strip()}" runs from the greater to the smaller', mend="Type the smaller first")
-    measure = _same_measure(match.group(2), match.group(4), text)
     return Span(low=Bound(value=low), high=Bound(value=high), measure=measure)
 
 

@@ -1,0 +1,337 @@
+"""The Checks sheet: known tests, the pooled assay, free-form checks, and what they do to the batch verdict."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+
+from qc.batch import Active, Base, Batch, Check
+from qc.judging.judge import judge_batch
+from qc.results import BatchVerdict, JudgedBatch, TestResult, Verdict
+from qc.rules.library import rule_book
+
+MakeBatch = Callable[..., Batch]
+COMPLIES, FAILS, OPEN = Verdict.COMPLIES, Verdict.DOES_NOT_COMPLY, Verdict.NOT_ASSESSED
+
+
+def row(name: str, result: str | None = None, limit: str | None = None) -> Check:
+    return Check(name=name, result=result, limit=limit, done_by="technician A")
+
+
+@pytest.fixture
+def judged(make_batch: MakeBatch) -> Callable[..., JudgedBatch]:
+    def judge(checks: Sequence[Check], *, rules: str | Path | None = "ph-eur-2.9.5", **facts: object) -> JudgedBatch:
+        return judge_batch(make_batch(checks=tuple(checks), **facts), book=rule_book(rules))
+
+    return judge
+
+
+def only(judged: JudgedBatch, id: str) -> TestResult:
+    (test,) = (test for test in judged.tests if test.id == id)
+    return test
+
+
+class TestDisintegration:
+    """2.9.2: three units; 30 min with a fatty base, 60 min with a water-soluble one (from memory)."""
+
+    @pytest.mark.parametrize(
+        ("result", "base", "verdict"),
+        [
+            ("21; 22; 29.9 min", Base.FATTY, COMPLIES),
+            ("21; 22; 30 min", Base.FATTY, COMPLIES),
+            ("21; 22; 30.1 min", Base.FATTY, FAILS),
+            ("30.1 min", Base.FATTY, FAILS),
+            ("12 min", Base.FATTY, COMPLIES),
+            ("21; 22 min", Base.FATTY, Verdict.TOO_FEW_UNITS),
+            ("31; 32 min", Base.FATTY, FAILS),
+            ("58; 59; 60 min", Base.WATER_SOLUBLE, COMPLIES),
+            ("58; 59; 61 min", Base.WATER_SOLUBLE, FAILS),
+            ("0.4 h", Base.FATTY, COMPLIES),
+            ("complies", Base.FATTY, COMPLIES),
+            ("does not comply", Base.FATTY, FAILS),
+            ("quick", Base.FATTY, OPEN),
+            ("21", Base.FATTY, OPEN),
+            ("20; 21; 22 min", None, COMPLIES),
+            ("20; 21; 61 min", None, FAILS),
+            ("20; 21; 45 min", None, OPEN),
+        ],
+    )
+    def test_times_are_laid_against_the_limit_of_the_base(
+        self, judged: Callable[..., JudgedBatch], result: str, base: Base | None, verdict: Verdict
+    ) -> None:
+        test = only(judged([row("Disintegration time (37 °C)", result)], base=base), "disintegration")
+        assert (test.verdict, test.rule, test.subject) == (verdict, "ph-eur-2.9.2", "Disintegration time (37 °C)")
+
+    @pytest.mark.parametrize(
+        ("result", "limit", "verdict"),
+        [
+            ("20; 20; 20 min", "20 min", COMPLIES),
+            ("20; 20; 20.1 min", "20 min", FAILS),
+            ("20; 20; 30 min", "at most 45 min", COMPLIES),
+            ("20; 20; 31 min", "at most 45 min", FAILS),
+        ],
+    )
+    def test_a_limit_entered_is_met_besides_and_never_widens_the_rule(
+        self, judged: Callable[..., JudgedBatch], result: str, limit: str, verdict: Verdict
+    ) -> None:
+        test = only(judged([row("disintegration", result, limit)], base=Base.FATTY), "disintegration")
+        assert test.verdict is verdict
+        assert [one.clause for one in test.criteria] == ["ph-eur-2.9.2", "the record"]
+
+    def test_the_figures_and_the_reason_name_the_unit_outside(self, judged: Callable[..., JudgedBatch]) -> None:
+        test = only(judged([row("disintegration", "1200 s; 22; 31 min")], base=Base.FATTY), "disintegration")
+        assert test.figures == {"least_min": 20.0, "greatest_min": 31.0, "at_least_min": None, "at_most_min": 30.0}
+        assert test.n == 3
+        assert test.reasons == ('"disintegration": 31 min does not meet the limit of ph-eur-2.9.2, at most 30 min.',)
+        assert test.working == ("1200 s = 20.0000 min; 22 min; 31 min against at most 30 min (ph-eur-2.9.2).",)
+
+    def test_a_form_without_a_limit_needs_one_beside_the_result(self, judged: Callable[..., JudgedBatch]) -> None:
+        without = judged([row("disintegration", "8 min")], dosage_form="troches", rules="default")
+        assert only(without, "disintegration").verdict is OPEN
+        assert only(without, "disintegration").missing == 'a limit for "disintegration"'
+        beside = judged([row("disintegration", "8 min", "10 min")], dosage_form="troches", rules="default")
+        assert only(beside, "disintegration").verdict is COMPLIES
+
+    def test_a_set_that_asks_for_it_is_undecided_without_it(
+        self, judged: Callable[..., JudgedBatch], tmp_path: Path
+    ) -> None:
+        path = tmp_path / "house.toml"
+        path.write_text('[set]\nadds = ["ph-eur-2.9.2"]\n')
+        open_ = judged([], rules=path, base=Base.FATTY)
+        assert only(open_, "disintegration").missing == 'a row "disintegration" on the Checks sheet'
+        assert open_.verdict is BatchVerdict.UNDECIDED
+        assert judged([row("disintegration", "9 min")], rules=path, base=Base.FATTY).verdict is BatchVerdict.COMPLIES
+
+
+@pytest.mark.parametrize(
+    ("check", "verdict"),
+    [
+        (row("softening time", "9.9 min", "10 min"), COMPLIES),
+        (row("softening time", "10 min", "10 min"), COMPLIES),
+        (row("softening time", "10.1 min", "10 min"), FAILS),
+        (row("softening time", "10 min"), OPEN),
+        (row("resistance to rupture", "599 g", "600 g"), FAILS),
+        (row("resistance to rupture", "600 g", "600 g"), COMPLIES),
+        (row("resistance to rupture", "601; 650 g", "600 g"), COMPLIES),
+        (row("resistance to rupture", "0.6 kg", "at least 600 g"), COMPLIES),
+    ],
+)
+def test_a_test_without_a_published_limit_takes_it_from_its_row(
+    judged: Callable[..., JudgedBatch], check: Check, verdict: Verdict
+) -> None:
+    test = only(judged([check]), check.name.replace(" ", "-"))
+    assert test.verdict is verdict
+
+
+def test_a_test_for_another_base_is_remarked_on(judged: Callable[..., JudgedBatch]) -> None:
+    result = judged([row("softening time", "9 min", "10 min")], base=Base.WATER_SOLUBLE)
+    assert [notice.text for notice in result.notices if notice.where == "Checks, softening time"] == [
+        "Softening time of lipophilic suppositories is a test for a fatty base; the base of this batch is "
+        "water-soluble."
+    ]
+
+
+class TestFreeFormChecks:
+    @pytest.mark.parametrize(
+        ("result", "limit", "verdict", "required"),
+        [
+            ("5.49", "5.5 to 6.5", FAILS, True),
+            ("5.5", "5.5 to 6.5", COMPLIES, True),
+            ("6.5", "5.5 to 6.5", COMPLIES, True),
+            ("6.51", "5.5 to 6.5", FAILS, True),
+            ("complies", None, COMPLIES, True),
+            ("Complies.", "complies", COMPLIES, True),
+            ("fails", "complies", FAILS, True),
+            ("white", "white", COMPLIES, True),
+            ("white", "white, smooth", OPEN, False),
+            ("not satisfactory", "white, smooth", FAILS, True),
+            ("white", None, OPEN, False),
+            ("6.2", None, OPEN, False),
+            ("6.2", "as monograph", OPEN, False),
+            (None, None, OPEN, False),
+            (None, "5.5 to 6.5", OPEN, True),
+            (None, "complies", OPEN, True),
+            ("6.2", "6", OPEN, True),
+            ("6.2 mg", "5.5 to 6.5 min", OPEN, True),
+            ("6.2 so or so 3", "5.5 to 6.5", OPEN, True),
+            ("< 7", "at most 6.5", OPEN, True),
+        ],
+    )
+    def test_what_a_row_says(
+        self,
+        judged: Callable[..., JudgedBatch],
+        result: str | None,
+        limit: str | None,
+        verdict: Verdict,
+        required: bool,
+    ) -> None:
+        test = only(judged([row("pH", result, limit)]), "release-check")
+        assert (test.verdict, test.required, test.subject, test.rule) == (verdict, required, "pH", "release-check")
+        assert bool(test.missing) is (verdict is OPEN)
+
+    def test_units_that_differ_are_named_with_the_mend(self, judged: Callable[..., JudgedBatch]) -> None:
+        test = only(judged([row("time", "6.2", "at most 7 min")]), "release-check")
+        assert test.reasons == (
+            '"time": the result has no unit of measure and the limit is in "min"; they cannot be compared. '
+            "Type the result in min.",
+        )
+
+    def test_a_result_that_rounding_would_save_is_said_to_be_so(self, judged: Callable[..., JudgedBatch]) -> None:
+        test = only(judged([row("residue", "2.04 %", "at most 2.0 %")]), "release-check")
+        assert test.verdict is FAILS
+        assert test.reasons == (
+            '"residue": 2.04 % does not meet the limit, at most 2.0 %. Rounded to 1 decimal, as the limit is written, '
+            "it would; results are compared unrounded here.",
+        )
+
+    def test_one_that_rounding_would_not_save_has_no_such_remark(self, judged: Callable[..., JudgedBatch]) -> None:
+        test = only(judged([row("residue", "2.05 %", "at most 2.0 %")]), "release-check")
+        assert test.reasons == ('"residue": 2.05 % does not meet the limit, at most 2.0 %.',)
+
+
+class TestVerdictOfTheBatch:
+    @pytest.mark.parametrize(
+        ("check", "verdict"),
+        [
+            (row("pH", "6.0", "5.5 to 6.5"), BatchVerdict.COMPLIES),
+            (row("pH", "7.0", "5.5 to 6.5"), BatchVerdict.DOES_NOT_COMPLY),
+            (row("pH", None, "5.5 to 6.5"), BatchVerdict.UNDECIDED),
+            (row("pH", None, None), BatchVerdict.COMPLIES),
+            (row("odour", "faint", "faint or none"), BatchVerdict.COMPLIES),
+        ],
+    )
+    def test_a_check_entered_fails_or_delays_a_sound_batch(
+        self, judged: Callable[..., JudgedBatch], check: Check, verdict: BatchVerdict
+    ) -> None:
+        assert judged([check]).verdict is verdict
+
+    def test_a_check_alone_makes_no_batch_comply(self, judged: Callable[..., JudgedBatch]) -> None:
+        result = judged([row("pH", "6.0", "5.5 to 6.5")], masses=(), contents=("100",) * 3, rules="ph-eur-2.9.5")
+        assert [test.verdict for test in result.tests if test.id == "release-check"] == [COMPLIES]
+        assert result.verdict is BatchVerdict.UNDECIDED
+
+    def test_what_is_left_open_is_named_on_page_one(self, judged: Callable[..., JudgedBatch]) -> None:
+        steps = judged([row("pH", None, "5.5 to 6.5"), row("odour", "faint", "none")]).next_steps
+        assert 'Enter the result of "pH": its limit stands on the Checks sheet.' in steps
+        assert (
+            'Left to the person who signs: "odour" was found: "faint". The limit is "none". Words are not compared '
+            "here; the person who signs judges them."
+        ) in steps
+
+
+def drug(assay: str | None = None, name: str = "drug") -> Active:
+    return Active(name=name, label_claim_mg=Decimal(100), batch_assay_percent=None if assay is None else Decimal(assay))
+
+
+class TestPooledAssay:
+    @pytest.mark.parametrize(
+        ("assay", "verdict"),
+        [("89.99", FAILS), ("90.0", COMPLIES), ("110.0", COMPLIES), ("110.01", FAILS)],
+    )
+    def test_the_limits_typed_in_its_row(
+        self, judged: Callable[..., JudgedBatch], assay: str, verdict: Verdict
+    ) -> None:
+        test = only(judged([row("Assay", None, "90.0 to 110.0 %")], actives=(drug(assay),)), "batch-assay")
+        assert (test.verdict, test.active, test.rule) == (verdict, "drug", "release-check")
+
+    @pytest.mark.parametrize(
+        ("assay", "verdict"),
+        [("89.99", FAILS), ("90.0", COMPLIES), ("110.0", COMPLIES), ("110.01", FAILS), (None, OPEN)],
+    )
+    def test_the_rule_for_compounded_preparations_when_a_house_asks_for_it(
+        self, judged: Callable[..., JudgedBatch], tmp_path: Path, assay: str | None, verdict: Verdict
+    ) -> None:
+        path = tmp_path / "house.toml"
+        path.write_text('[set]\nbuilds_on = "ph-eur"\nadds = ["compounded-assay"]\n')
+        test = only(judged([], rules=path, actives=(drug(assay),)), "batch-assay")
+        assert (test.verdict, test.rule, test.required) == (verdict, "compounded-assay", True)
+
+    def test_without_a_limit_it_is_reported_for_information(self, judged: Callable[..., JudgedBatch]) -> None:
+        result = judged([], actives=(drug("98.4"),))
+        assert not [test for test in result.tests if test.id == "batch-assay"]
+        assert [notice.text for notice in result.notices if notice.where == "Actives, drug"] == [
+            "The pooled assay of drug is 98.4 % of label, for information: no limit was entered (a row "
+            '"Assay" on the Checks sheet) and the rules in use set none.'
+        ]
+
+    def test_two_figures_that_differ_are_not_judged(self, judged: Callable[..., JudgedBatch]) -> None:
+        test = only(judged([row("Assay", "97.0 %", "90 to 110 %")], actives=(drug("98.4"),)), "batch-assay")
+        assert (test.verdict, test.missing) == (OPEN, "one assay of the pooled sample")
+        same = only(judged([row("Assay", "98.40 %", "90 to 110 %")], actives=(drug("98.4"),)), "batch-assay")
+        assert same.verdict is COMPLIES
+
+    def test_each_active_has_its_own_row(self, judged: Callable[..., JudgedBatch]) -> None:
+        actives = (drug("98.4", "drug"), drug("80", "other drug"))
+        result = judged(
+            [row("Assay, other drug", None, "90 to 110 %"), row("Assay", None, "90 to 110 %")], actives=actives
+        )
+        tests = {test.active: test for test in result.tests if test.id == "batch-assay"}
+        assert tests["other drug"].verdict is FAILS
+        assert tests[None].missing == 'the active that "Assay" is about'
+
+
+class TestPacking:
+    LINES = (
+        "each unit wrapped",
+        "container closed and protected from light",
+        "count agrees with the record",
+        "label: name, strength, form, quantity",
+        "label: batch, use-by date, storage",
+        "label: route of use, cautions",
+    )
+
+    def test_every_line_ticked_complies(self, judged: Callable[..., JudgedBatch]) -> None:
+        result = judged([row(line, "yes") for line in self.LINES])
+        assert only(result, "packing-checklist").verdict is COMPLIES
+        assert result.verdict is BatchVerdict.COMPLIES
+
+    def test_a_line_that_does_not_apply_is_ticked(self, judged: Callable[..., JudgedBatch]) -> None:
+        result = judged([row(line, "n.a." if "wrapped" in line else "yes") for line in self.LINES])
+        assert only(result, "packing-checklist").verdict is COMPLIES
+
+    def test_one_no_keeps_the_batch_from_complying(self, judged: Callable[..., JudgedBatch]) -> None:
+        result = judged([row(self.LINES[0], "no"), *(row(line, "yes") for line in self.LINES[1:])])
+        test = only(result, "packing-checklist")
+        assert (test.verdict, result.verdict) == (FAILS, BatchVerdict.DOES_NOT_COMPLY)
+        assert test.reasons == ("Answered no: each unit wrapped or in its own sealed cavity.",)
+
+    def test_lines_not_ticked_are_named_and_keep_nothing_undecided(self, judged: Callable[..., JudgedBatch]) -> None:
+        result = judged([row(line, "yes") for line in self.LINES[:5]])
+        assert result.verdict is BatchVerdict.COMPLIES
+        assert result.next_steps[-1] == "Packing and label, not ticked yet: label: route of use, label: cautions."
+
+    def test_a_checklist_not_begun_is_one_line(self, judged: Callable[..., JudgedBatch]) -> None:
+        result = judged([row("pH", "6", "5 to 7")])
+        assert result.packing is not None
+        assert result.packing.sentence == "The packing and label checklist was not entered."
+        assert not [test for test in result.tests if test.id == "packing-checklist"]
+        assert not [step for step in result.next_steps if "ticked" in step]
+
+    @pytest.mark.parametrize(
+        ("entry", "verdict"), [("30 of 30", "yes"), ("29 of 30", "no"), ("see note", "not readable")]
+    )
+    def test_a_count_is_an_answer(self, judged: Callable[..., JudgedBatch], entry: str, verdict: str) -> None:
+        result = judged([row("count agrees with the record", entry)])
+        assert result.packing is not None
+        (line,) = (line for line in result.packing.lines if line.item == "count")
+        assert (line.answer, line.entered, line.done_by) == (verdict, entry, "technician A")
+
+    def test_two_rows_on_one_line_count_as_the_graver(self, judged: Callable[..., JudgedBatch]) -> None:
+        result = judged([row("label: strength", "no"), row("label: name, strength, form, quantity", "yes")])
+        assert result.packing is not None
+        answers = {line.item: line.answer for line in result.packing.lines}
+        assert (answers["label-strength"], answers["label-name"]) == ("no", "yes")
+
+    def test_a_line_of_the_house_stands_at_the_end(self, judged: Callable[..., JudgedBatch], tmp_path: Path) -> None:
+        path = tmp_path / "house.toml"
+        path.write_text('[[packing]]\nid = "leaflet"\ntext = "leaflet enclosed"\n')
+        result = judged([row("Leaflet enclosed", "yes")], rules=path)
+        assert result.packing is not None
+        assert (result.packing.lines[-1].text, result.packing.lines[-1].answer) == ("leaflet enclosed", "yes")
+
+    def test_a_row_with_a_figure_for_its_limit_is_a_check(self, judged: Callable[..., JudgedBatch]) -> None:
+        result = judged([row("count", "29 units", "at least 30 units")])
+        assert only(result, "release-check").verdict is FAILS
