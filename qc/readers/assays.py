@@ -185,7 +185,19 @@ def _has_one_content(entries: Entries, entry: Entry) -> bool:
 
 
 def _check_stages(entries: Entries, assays: Sequence[Assay], rows: Sequence[Entry]) -> None:
-    """Refuse a second stage without its first."""
+    """Refuse a second stage without its first, and a unit that stands in both: its mean would belong to neither."""
+    first_row: dict[tuple[str, str], tuple[Assay, Entry]] = {}
+    for assay, row in zip(assays, rows, strict=True):
+        if assay.stage is None:
+            continue
+        earlier, where = first_row.setdefault((assay.unit, assay.active), (assay, row))
+        if earlier.stage != assay.stage:
+            entries.refuse(
+                row,
+                "stage",
+                found=f"unit {assay.unit} is stage {assay.stage} here and stage {earlier.stage} in row {where.number}",
+                mend="A unit belongs to one stage: correct the unit, or give its duplicates the same stage",
+            )
     for active in dict.fromkeys(assay.active for assay in assays):
         own = [(assay, row) for assay, row in zip(assays, rows, strict=True) if assay.active == active]
         if all(assay.stage == LAST_STAGE for assay, _ in own):

@@ -89,3 +89,25 @@ def test_a_workbook_and_a_folder_of_the_same_tables_give_one_verdict(tmp_path: P
     one = qc.judge(qc.read(as_workbook(tmp_path, made))).as_dict()
     other = qc.judge(qc.read(as_folder(tmp_path, made)), seed=one["seed"]).as_dict()  # type: ignore[arg-type]
     assert one == other
+
+
+def test_a_unit_in_both_stages_is_refused_and_not_averaged(tmp_path: Path) -> None:
+    made = tables([2.0] * 20)
+    made["Actives"] = [["Active", "Label claim (mg)"], ["drug", 100]]
+    assays = [*([n, 1, 100] for n in range(1, 11)), [3, 2, 60], *([n, 2, 100] for n in range(11, 21))]
+    made["Assay"] = [["Unit", "Stage", "Content (mg)"], *assays]
+    with pytest.raises(qc.InputProblems) as refused:
+        qc.read(as_folder(tmp_path, made))
+    assert [str(problem) for problem in refused.value.problems] == [
+        "assay.csv, assay!B12: unit 3 is stage 2 here and stage 1 in row 4. A unit belongs to one stage: correct the "
+        "unit, or give its duplicates the same stage."
+    ]
+
+
+def test_duplicates_of_a_unit_may_carry_their_stage_or_leave_it_empty(tmp_path: Path) -> None:
+    made = tables([2.0] * 20)
+    made["Actives"] = [["Active", "Label claim (mg)"], ["drug", 100]]
+    made["Assay"] = [["Unit", "Stage", "Content (mg)"], *([n, 1, 100] for n in range(1, 11)), [3, 1, 104], [3, "", 108]]
+    test = found(as_folder(tmp_path, made), "content-uniformity")
+    assert test.n == 10
+    assert test.figures["mean_mg"] == 100.4
