@@ -5,7 +5,10 @@ from __future__ import annotations
 import json
 import math
 import re
-from collections.abc import Mapping
+import shutil
+import tempfile
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from decimal import Decimal, InvalidOperation
 from pathlib import Path
 from typing import Any
@@ -47,7 +50,8 @@ def judged_again(
     try:
         options = _options(seal["asked"])
         asked = seal["asked"].get("rules") if house_file is None else house_file
-        checked = check_batch(origin, options=options, rules=asked, seed=document.get("seed"))
+        with _under_its_name(origin, name=str(seal["input"]["name"])) as path:
+            checked = check_batch(path, options=options, rules=asked, seed=document.get("seed"))
     except (InvalidOperation, TypeError) as error:
         return [_line(State.BROKEN, f"cannot be done: the seal does not say how it was asked for ({error})")]
     except InputProblems as problems:
@@ -56,6 +60,21 @@ def judged_again(
     if seal["qc_version"] == __version__ and all(line.state is State.HOLDS for line in lines):
         lines += _same_pages(folder, document, checked)
     return lines
+
+
+@contextmanager
+def _under_its_name(origin: Path, *, name: str) -> Iterator[Path]:
+    """The input under the name it was judged by: notices and the report name the file."""
+    if origin.name == name or Path(name).name != name:
+        yield origin
+        return
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / name
+        if origin.is_dir():
+            shutil.copytree(origin, path)
+        else:
+            shutil.copyfile(origin, path)
+        yield path
 
 
 def _options(asked: Mapping[str, Any]) -> ReadOptions:

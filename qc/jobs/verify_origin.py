@@ -48,8 +48,12 @@ def input_line(document: Mapping[str, Any], *, folder: Path, given: Path | None)
         return same[0], Line(
             state=State.HOLDS, what="input", told=f"{same[0].name} is the file that was judged{renamed}"
         )
-    told = f"{candidates[0]} is not the file that was judged: it was changed, or is another one"
+    told = f"{_from_here(candidates[0])} is not the file that was judged: it was changed, or is another one"
     return None, Line(state=State.BROKEN, what="input", told=told)
+
+
+def _from_here(path: Path) -> Path:
+    return path.relative_to(Path.cwd()) if path.is_relative_to(Path.cwd()) else path
 
 
 def _digest(path: Path) -> str:
@@ -111,7 +115,7 @@ def _house_file(name: str, *, sha256: str, folder: Path, given: Path | None) -> 
     for path in candidates:
         if _digest(path) == sha256:
             return path, Line(state=State.HOLDS, what="rules", told=f"{path.name} is the house rule file that judged")
-    told = f"{candidates[0]} is not the house rule file that judged: it was changed, or is another one"
+    told = f"{_from_here(candidates[0])} is not the house rule file that judged: it was changed, or is another one"
     return None, Line(state=State.BROKEN, what="rules", told=told)
 
 

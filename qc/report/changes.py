@@ -7,11 +7,11 @@ from typing import Any
 
 from qc.report.view import Block, Column, Lines, Piece, Prose, Section, Table
 from qc.report.words import counted, sentence, shortened
-from qc.results import BatchVerdict
+from qc.results import BatchVerdict, Verdict
 
 DIGITS_OF_DIGEST = 12
 LONGEST_REASON = 200
-VERDICT_WORDS = {verdict.value: verdict.value.replace("-", " ") for verdict in BatchVerdict}
+_VERDICTS = frozenset(verdict.value for verdict in (*BatchVerdict, *Verdict))
 _UNITS_OF_MEASURE = (("_percent", " [%]"), ("_mg", " [mg]"), (" mg", " [mg]"), ("_g", " [g]"))
 
 
@@ -44,7 +44,8 @@ def shown(value: object, *, beside: object) -> str:
     if isinstance(value, float):
         short = f"{value:.6g}"
         return repr(value) if isinstance(beside, float) and short == f"{beside:.6g}" else short
-    return str(value)
+    text = str(value)
+    return text.replace("-", " ") if text in _VERDICTS else text
 
 
 def superseded_block(document: Mapping[str, Any]) -> Block | None:
@@ -88,5 +89,5 @@ def changes(document: Mapping[str, Any]) -> tuple[Section, ...]:
 
 
 def _which(record: Mapping[str, Any]) -> str:
-    verdict = VERDICT_WORDS.get(record["verdict"], str(record["verdict"]))
+    verdict = shown(record["verdict"], beside=None)
     return f"The result {record['result_sha256'][:DIGITS_OF_DIGEST]}, whose verdict was: {verdict}."

@@ -65,9 +65,9 @@ def printed_seal(document: Mapping[str, Any], *, file_sha256: str) -> Printed | 
             rows=tuple(digests),
         ),
         Table(
-            caption="Records of the rules used",
-            columns=(Column(head="Rule"), Column(head="Edition"), Column(head="SHA-256 of its file")),
-            rows=tuple((id, rule["edition"], rule["sha256"]) for id, rule in seal["rules"].items()),
+            caption="Records of the rules used, whose editions stand under Rules used",
+            columns=(Column(head="Rule"), Column(head="SHA-256 of its file")),
+            rows=tuple((id, rule["sha256"]) for id, rule in seal["rules"].items()),
         ),
         Lines(title="Asked for and entered by", items=(_asked(seal), _entered(seal))),
     )

@@ -1,0 +1,157 @@
+"""`qc verify` and `qc check --supersedes` as a person calls them: words, exit codes, what is written."""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from typer.testing import Result
+
+Table = Callable[..., str]
+Call = Callable[..., Result]
+FORM = ("--form", "suppositories")
+CANNOT = (
+    "\n"
+    "A digest shows that something was changed; it cannot show that nothing was:\n"
+    "whoever rewrites every file and every digest leaves no trace. Keep SHA256SUMS or\n"
+    "the signed paper elsewhere.\n"
+)
+
+
+@pytest.fixture(scope="module")
+def drawn(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The report of a sound table, drawn once."""
+    from typer.testing import CliRunner
+
+    from qc.cli.main import app
+
+    place = tmp_path_factory.mktemp("drawn")
+    masses = "\n".join(f"{number},2.000" for number in range(1, 21))
+    (place / "batch.csv").write_text(f"Unit,Mass (g)\n{masses}\n")
+    call = ["check", str(place / "batch.csv"), *FORM, "--report", str(place / "report")]
+    assert CliRunner().invoke(app, call).exit_code == 0
+    return place
+
+
+@pytest.fixture
+def report(drawn: Path, table: Table) -> str:
+    """The working folder holds the table and its report."""
+    shutil.copytree(drawn / "report", "report")
+    shutil.copy(drawn / "batch.csv", "batch.csv")
+    return "report"
+
+
+class TestExitCodes:
+    def test_everything_belongs_together(self, report: str, qc: Call) -> None:
+        result = qc("verify", report)
+        assert result.exit_code == 0
+        assert result.stdout.startswith("EVERYTHING BELONGS TOGETHER\nReport: report\n\n  ok     report.html is the")
+        assert result.stdout.endswith(CANNOT)
+        assert result.stderr == ""
+        assert max(map(len, result.stdout.splitlines())) <= 80
+
+    def test_a_file_of_the_report_stands_for_its_folder(self, report: str, qc: Call) -> None:
+        assert qc("verify", "report/report.pdf").exit_code == 0
+
+    def test_something_does_not(self, report: str, qc: Call) -> None:
+        with Path("batch.csv").open("a") as file:
+            file.write("21,2.000\n")
+        result = qc("verify", report)
+        assert result.exit_code == 1
+        assert result.stdout.startswith("SOMETHING DOES NOT BELONG TOGETHER\n")
+        assert "  BROKEN input batch.csv is not the file that was judged: it was changed, or is\n" in result.stdout
+
+    def test_no_report_is_there(self, table: Table, qc: Call) -> None:
+        result = qc("verify", "nowhere")
+        assert (result.exit_code, result.stdout) == (2, "")
+        assert result.stderr == (
+            "1 problem; nothing was written.\n"
+            "  nowhere: there is no such folder. Give the folder of a report, or a file in it.\n"
+        )
+
+    def test_the_input_is_not_at_hand(self, report: str, qc: Call) -> None:
+        Path("batch.csv").unlink()
+        result = qc("verify", report)
+        assert result.exit_code == 3
+        assert result.stdout.startswith("CHECKED IN PART\n")
+        assert "  open   input batch.csv is not at hand; give it with --input\n" in result.stdout
+
+    def test_an_unknown_way_of_answering(self, report: str, qc: Call) -> None:
+        result = qc("verify", report, "--json", "file.json")
+        assert (result.exit_code, result.stderr) == (
+            2,
+            '--json "file.json" is not known here. Give - for standard output.\n',
+        )
+
+    def test_the_help_says_what_a_digest_cannot_do(self, qc: Call) -> None:
+        words = " ".join(qc("verify", "--help").stdout.split())
+        assert "whoever rewrites every file and every digest in the folder leaves no trace" in words
+
+
+def test_other_programs_get_the_lines_and_nothing_else(report: str, qc: Call) -> None:
+    Path("batch.csv").unlink()
+    document = json.loads(qc("verify", report, "--json", "-").stdout)
+    assert (document["report"], document["outcome"]) == ("report", "partly")
+    assert {"state": "not checked", "what": "input", "told": "batch.csv is not at hand; give it with --input"} in (
+        document["lines"]
+    )
+
+
+class TestSupersedes:
+    def test_a_correction_names_what_it_supersedes_and_goes_beside_it(
+        self, report: str, table: Table, qc: Call
+    ) -> None:
+        os.renames("report", "reports/batch")
+        name = table(["2.000"] * 19 + ["2.300"])
+        result = qc("check", name, *FORM, "--supersedes", "reports/batch", "--because", "unit 20 was typed wrongly")
+        assert result.exit_code == 1
+        _, _, told = result.stdout.partition("\nWhat the correction changed\n")
+        digest = json.loads(Path("reports/batch/result.json").read_text())["seal"]["result_sha256"]
+        assert told.startswith(
+            f"  - This result supersedes the result {digest[:12]}... (complies), because: unit\n"
+            "    20 was typed wrongly\n"
+            "  - batch, verdict: complies -> does not comply\n"
+        )
+        assert "  - unit 20, mass [g]: 2 -> 2.3\n" in told
+        assert told.endswith("Report: reports/batch-2/report.pdf and reports/batch-2/report.html\n")
+        document = json.loads(Path("reports/batch-2/result.json").read_text())
+        assert document["supersedes"]["because"] == "unit 20 was typed wrongly"
+        assert qc("verify", "reports/batch-2").exit_code == 0
+
+    def test_the_document_on_standard_output_carries_it_too(self, report: str, qc: Call) -> None:
+        result = qc("check", "batch.csv", *FORM, "--supersedes", report, "--because", "x", "--json", "-")
+        document = json.loads(result.stdout)
+        assert document["supersedes"]["differences"] == []
+        assert "seal" not in document
+
+    @pytest.mark.parametrize("because", [(), ("--because", "  ")])
+    def test_without_a_reason_it_is_refused(self, because: tuple[str, ...], report: str, qc: Call) -> None:
+        result = qc("check", "batch.csv", *FORM, "--supersedes", report, *because)
+        assert (result.exit_code, result.stdout) == (2, "")
+        assert result.stderr == (
+            "A report is superseded for a reason, and none is given. Give it in a sentence, for example --because "
+            '"mass of unit 7 was typed wrongly".\n'
+        )
+
+    def test_a_reason_alone_is_refused(self, report: str, qc: Call) -> None:
+        result = qc("check", "batch.csv", *FORM, "--because", "x")
+        assert (result.exit_code, result.stderr) == (
+            2,
+            "--because goes with --supersedes. Give the folder of the earlier report with --supersedes DIR.\n",
+        )
+
+    def test_the_superseded_report_is_never_written_over(self, report: str, qc: Call) -> None:
+        call = ("check", "batch.csv", *FORM, "--supersedes", report, "--because", "x", "--report", report, "--replace")
+        result = qc(*call)
+        assert (result.exit_code, result.stderr) == (
+            2,
+            "report holds the report that is superseded, which is kept. Give another folder with --report.\n",
+        )
+
+    def test_a_folder_without_a_report_is_refused_and_nothing_is_written(self, table: Table, qc: Call) -> None:
+        result = qc("check", table(), *FORM, "--supersedes", "nowhere", "--because", "x")
+        assert (result.exit_code, result.stdout, os.listdir()) == (2, "", ["batch.csv"])

@@ -1,0 +1,449 @@
+"""What `verify` notices: every changed byte, every part that belongs to another report, every rule that moved."""
+
+from __future__ import annotations
+
+import hashlib
+import itertools
+import json
+import shutil
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from qc.document import as_text
+from qc.jobs import verify_again, verify_origin
+from qc.jobs.check import check_batch
+from qc.jobs.seal import result_sha256
+from qc.jobs.supersede import next_free_folder, superseding
+from qc.jobs.verify import Line, Outcome, State, Verified, verify_report
+from qc.problems import InputProblems
+from qc.readers.options import ReadOptions
+from qc.report.sums import sums_text
+from qc.report.write import write_report
+from qc.rules.digests import RuleDigest, rule_digests
+
+HOUSE = """
+[[rule]]
+id = "st-example"
+builds_on = "ph-eur-2.9.5"
+source = "Standard procedure 12, 2026"
+forms = ["suppositories"]
+limit_percent = 4
+"""
+FILES = ("SHA256SUMS", "report.html", "report.pdf", "result.json")
+MASSES = [f"2.0{number * 7 % 40:02d}" for number in range(1, 21)]
+FORM = ReadOptions(form="suppositories")
+
+
+def written(path: Path, masses: list[str]) -> Path:
+    path.write_text("\n".join(["Unit,Mass (g)", *(f"{n},{mass}" for n, mass in enumerate(masses, 1))]) + "\n")
+    return path
+
+
+@pytest.fixture(scope="module")
+def filed(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder with an input, a house file, and the report of each of two sets of rules; never changed by a test."""
+    place = tmp_path_factory.mktemp("filed")
+    batch = written(place / "batch.csv", MASSES)
+    (place / "house.toml").write_text(HOUSE)
+    for name, rules in (("built-in", None), ("house", place / "house.toml")):
+        checked = check_batch(batch, options=FORM, rules=rules)
+        write_report(checked.judged, place / name, document=checked.sealed())
+    return place
+
+
+@pytest.fixture
+def copied(filed: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A copy of everything, in a working folder that holds nothing else."""
+    place = tmp_path / "cabinet"
+    shutil.copytree(filed, place)
+    (tmp_path / "empty").mkdir()
+    monkeypatch.chdir(tmp_path / "empty")
+    return place
+
+
+def broken(verified: Verified) -> list[str]:
+    return [f"{line.what} {line.told}" for line in verified.lines if line.state is State.BROKEN]
+
+
+def states(verified: Verified, what: str) -> list[State]:
+    return [line.state for line in verified.lines if line.what == what]
+
+
+def rewritten(folder: Path, change: Callable[[dict[str, Any]], None], *, sealed_anew: bool) -> None:
+    """A forger at work: change the result, and make the list of digests (and the seal) agree again."""
+    document = json.loads((folder / "result.json").read_text())
+    change(document)
+    if sealed_anew:
+        document["seal"]["result_sha256"] = result_sha256(document)
+    (folder / "result.json").write_text(as_text(document), newline="\n")
+    listed_anew(folder)
+
+
+def listed_anew(folder: Path) -> None:
+    files = {name: (folder / name).read_bytes() for name in FILES if name != "SHA256SUMS"}
+    (folder / "SHA256SUMS").write_text(sums_text(files), newline="\n")
+
+
+class TestTogether:
+    def test_a_report_as_it_was_filed_belongs_together_line_by_line(self, copied: Path) -> None:
+        verified = verify_report(copied / "built-in")
+        assert verified.outcome is Outcome.TOGETHER
+        sealed = json.loads((copied / "built-in" / "result.json").read_text())["seal"]
+        count = len(sealed["rules"])
+        assert [f"{line.what} {line.told}" for line in verified.lines] == [
+            "report.html is the file that SHA256SUMS lists",
+            "report.pdf is the file that SHA256SUMS lists",
+            "result.json is the file that SHA256SUMS lists",
+            f"result is the one that was sealed ({sealed['result_sha256'][:12]}...)",
+            "seal says the same as the result about input, rules, version and names",
+            "report.html prints the digests of this result, its input and its rules",
+            "report.pdf carries the digest of this result",
+            "input batch.csv is the file that was judged",
+            f"rules the records of {count} rules and their editions are what they were",
+            "judged again version 0.1.0 comes to the same verdicts and figures",
+            "report.html is the page that this version draws, byte for byte",
+            "report.pdf holds the pages that this version draws, byte for byte",
+        ]
+
+    def test_a_report_by_house_rules_belongs_together(self, copied: Path) -> None:
+        verified = verify_report(copied / "house" / "report.pdf", rules_path=copied / "house.toml")
+        assert verified.outcome is Outcome.TOGETHER, broken(verified)
+        assert states(verified, "rules") == [State.HOLDS, State.HOLDS]
+
+    def test_the_input_may_bear_another_name_when_it_is_given(self, copied: Path) -> None:
+        (copied / "batch.csv").rename(copied / "archive.csv")
+        verified = verify_report(copied / "built-in", input_path=copied / "archive.csv")
+        (line,) = [line for line in verified.lines if line.what == "input"]
+        assert line.told == "archive.csv is the file that was judged, then named batch.csv"
+        assert verified.outcome is Outcome.TOGETHER
+
+
+class TestPartly:
+    def test_without_the_input_the_rest_is_checked(self, copied: Path) -> None:
+        (copied / "batch.csv").unlink()
+        verified = verify_report(copied / "built-in")
+        assert verified.outcome is Outcome.PARTLY
+        assert [line for line in verified.lines if line.state is not State.HOLDS] == [
+            Line(state=State.UNCHECKED, what="input", told="batch.csv is not at hand; give it with --input"),
+            Line(state=State.UNCHECKED, what="judged again", told="not done, because the input is not at hand"),
+        ]
+
+    def test_without_the_house_file_the_rest_is_checked(self, copied: Path) -> None:
+        (copied / "house.toml").unlink()
+        verified = verify_report(copied / "house")
+        assert verified.outcome is Outcome.PARTLY
+        assert [line.told for line in verified.lines if line.state is State.UNCHECKED] == [
+            "the house rule file house.toml is not at hand; give it with --rules",
+            "not done, because the house rule file is not at hand",
+        ]
+
+
+class TestChangedBytes:
+    """One byte anywhere in any file of the report, or in the input, is noticed."""
+
+    @pytest.mark.parametrize("name", FILES)
+    def test_a_byte_of_a_file_of_the_report(self, name: str, copied: Path) -> None:
+        (copied / "batch.csv").unlink()
+        path = copied / "built-in" / name
+        content = path.read_bytes()
+        places = sorted({*range(0, len(content), max(1, len(content) // 37)), len(content) - 1})
+        unnoticed = []
+        for place, bits in zip(places, itertools.cycle((0x01, 0x20, 0x80))):
+            path.write_bytes(content[:place] + bytes([content[place] ^ bits]) + content[place + 1 :])
+            if verify_report(copied / "built-in").outcome is not Outcome.BROKEN:
+                unnoticed.append((place, bits))
+        assert unnoticed == []
+        path.write_bytes(content)
+        assert verify_report(copied / "built-in").outcome is Outcome.PARTLY, "and nothing was noticed without a change"
+
+    @pytest.mark.parametrize("name", FILES)
+    @pytest.mark.parametrize("tail", [b"\n", b" ", b"\x00"])
+    def test_a_byte_more_and_a_byte_less(self, name: str, tail: bytes, copied: Path) -> None:
+        (copied / "batch.csv").unlink()
+        path = copied / "built-in" / name
+        content = path.read_bytes()
+        for changed in (content + tail, content[:-1]):
+            path.write_bytes(changed)
+            assert verify_report(copied / "built-in").outcome is Outcome.BROKEN
+
+    def test_a_byte_of_the_input(self, copied: Path) -> None:
+        path = copied / "batch.csv"
+        content = path.read_bytes()
+        for place in range(0, len(content), 8):
+            path.write_bytes(content[:place] + bytes([content[place] ^ 1]) + content[place + 1 :])
+            assert broken(verify_report(copied / "built-in")) == [
+                f"input {path} is not the file that was judged: it was changed, or is another one"
+            ]
+
+    @pytest.mark.parametrize("name", FILES)
+    def test_a_file_that_is_gone(self, name: str, copied: Path) -> None:
+        (copied / "built-in" / name).unlink()
+        verified = verify_report(copied / "built-in")
+        assert verified.outcome is Outcome.BROKEN
+        assert any(name in line for line in broken(verified))
+
+    def test_a_list_of_digests_with_the_line_ends_of_another_system(self, copied: Path) -> None:
+        path = copied / "built-in" / "SHA256SUMS"
+        path.write_bytes(path.read_bytes().replace(b"\n", b"\r\n"))
+        assert broken(verify_report(copied / "built-in")) == [
+            "SHA256SUMS is not in the form in which it is written: it was changed"
+        ]
+
+    def test_a_file_that_was_taken_off_the_list(self, copied: Path) -> None:
+        path = copied / "built-in" / "SHA256SUMS"
+        path.write_text("".join(path.read_text().splitlines(keepends=True)[1:]))
+        assert broken(verify_report(copied / "built-in")) == ["report.html is not listed in SHA256SUMS"]
+
+
+class TestForgery:
+    """Somebody who makes the list of digests agree again is still found where the rest was not rewritten too."""
+
+    def test_a_verdict_changed_in_the_result(self, copied: Path) -> None:
+        folder = copied / "built-in"
+        rewritten(folder, lambda document: document.update(verdict="does-not-comply"), sealed_anew=False)
+        assert "result is not the one that was sealed: its digest is another one" in broken(verify_report(folder))
+
+    def test_a_verdict_changed_and_sealed_anew(self, copied: Path) -> None:
+        folder = copied / "built-in"
+        rewritten(folder, lambda document: document.update(verdict="undecided"), sealed_anew=True)
+        found = broken(verify_report(folder))
+        assert found == [
+            "report.html does not print the digest of the result, result.json",
+            "report.pdf does not carry the digest of this result",
+            "judged again version 0.1.0 judges otherwise:",
+            "judged again batch, verdict: undecided -> complies",
+        ]
+
+    def test_a_figure_and_a_unit_changed_and_sealed_anew(self, copied: Path) -> None:
+        def change(document: dict[str, Any]) -> None:
+            document["tests"][0]["figures"]["beyond_limit"] = 1
+            document["units"][6]["mass_g"] = 2.5
+
+        folder = copied / "built-in"
+        rewritten(folder, change, sealed_anew=True)
+        found = broken(verify_report(folder))
+        assert "judged again Uniformity of mass, beyond limit: 1 -> 0" in found
+
+    def test_an_estimate_changed_and_sealed_anew(self, copied: Path) -> None:
+        def change(document: dict[str, Any]) -> None:
+            document["causes"][0]["probability"] = 0.5
+
+        folder = copied / "built-in"
+        rewritten(folder, change, sealed_anew=True)
+        assert "judged again other parts of the result differ: causes" in broken(verify_report(folder))
+
+    @pytest.mark.parametrize(
+        ("change", "told"),
+        [
+            (lambda seal: seal["entered_by"].update(checked_by="somebody"), "who entered it"),
+            (lambda seal: seal["input"].update(sha256="0" * 64), "the input"),
+            (lambda seal: seal.update(qc_version="9.9"), "the version"),
+            (lambda seal: seal["rule_set"].update(id="ph-eur"), "the rule set"),
+            (lambda seal: seal["rules"].pop("ph-eur-2.9.5"), "the rules"),
+        ],
+    )
+    def test_a_seal_that_says_otherwise_than_the_result(
+        self, change: Callable[[dict[str, Any]], None], told: str, copied: Path
+    ) -> None:
+        folder = copied / "built-in"
+        (copied / "batch.csv").unlink()
+        rewritten(folder, lambda document: change(document["seal"]), sealed_anew=False)
+        assert f"seal says otherwise than the result about {told}" in broken(verify_report(folder))
+
+    @pytest.mark.parametrize("part", ["result_sha256", "rules", "asked", "entered_by", "rule_set", "qc_version"])
+    def test_a_seal_that_lacks_a_part(self, part: str, copied: Path) -> None:
+        folder = copied / "built-in"
+        rewritten(folder, lambda document: document["seal"].pop(part), sealed_anew=False)
+        assert broken(verify_report(folder)) == ["result.json carries no seal, or one that was damaged"]
+
+    def test_the_record_of_a_rule_that_is_not_todays(self, copied: Path) -> None:
+        folder = copied / "built-in"
+        (copied / "batch.csv").unlink()
+        rewritten(
+            folder,
+            lambda document: document["seal"]["rules"]["ph-eur-2.9.5"].update(sha256="0" * 64),
+            sealed_anew=False,
+        )
+        (edition,) = (one.edition for one in rule_digests(["ph-eur-2.9.5"], rules=None))
+        assert broken(verify_report(folder)) == [
+            "report.html does not print the digest of result.json, rule ph-eur-2.9.5",
+            f"rule ph-eur-2.9.5 its record was changed since; the edition is the same ({edition})",
+        ]
+
+    def test_a_page_of_another_report(self, copied: Path) -> None:
+        for name in ("report.html", "report.pdf"):
+            shutil.copy(copied / "house" / name, copied / "built-in" / name)
+        listed_anew(copied / "built-in")
+        found = broken(verify_report(copied / "built-in"))
+        assert "report.pdf does not carry the digest of this result" in found
+        assert any(line.startswith("report.html does not print the digest of the result") for line in found)
+
+    def test_a_word_changed_on_the_page_and_the_list_made_anew(self, copied: Path) -> None:
+        page = copied / "built-in" / "report.html"
+        page.write_text(page.read_text().replace("COMPLIES", "FAILS").replace("Complies", "Does not comply"))
+        listed_anew(copied / "built-in")
+        assert broken(verify_report(copied / "built-in")) == [
+            "report.html does not say what this version writes of this result: it was changed"
+        ]
+
+    def test_another_drawing_is_a_remark_because_the_drawing_libraries_differ(self, copied: Path) -> None:
+        page = copied / "built-in" / "report.html"
+        page.write_text(page.read_text().replace("<path d=", "<path  d=", 1))
+        listed_anew(copied / "built-in")
+        verified = verify_report(copied / "built-in")
+        assert verified.outcome is Outcome.TOGETHER
+        assert [line.told for line in verified.lines if line.state is State.REMARK] == [
+            "says what this version says; its drawings differ (other drawing libraries, or changed)"
+        ]
+
+    def test_the_house_file_that_judged_was_changed(self, copied: Path) -> None:
+        path = copied / "house.toml"
+        path.write_text(HOUSE.replace("= 4", "= 3"))
+        verified = verify_report(copied / "house")
+        assert broken(verified) == [
+            f"rules {path} is not the house rule file that judged: it was changed, or is another one"
+        ]
+
+
+class TestLaterVersion:
+    """What a later version finds: a rule that moved is told, and only a different judgement is a break."""
+
+    @pytest.fixture(autouse=True)
+    def later(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        for module in (verify_origin, verify_again):
+            monkeypatch.setattr(module, "__version__", "0.2.0")
+
+    def test_the_same_judgement_belongs_together(self, copied: Path) -> None:
+        verified = verify_report(copied / "built-in")
+        assert verified.outcome is Outcome.TOGETHER
+        assert verified.lines[-1].told == "version 0.2.0 (then 0.1.0) comes to the same verdicts and figures"
+
+    def test_another_edition_is_a_remark(self, copied: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+        def newer(ids: list[str], *, rules: str | Path | None) -> tuple[RuleDigest, ...]:
+            return tuple(replace(one, edition="13.0", sha256="0" * 64) for one in rule_digests(ids, rules=rules))
+
+        monkeypatch.setattr(verify_origin, "rule_digests", newer)
+        verified = verify_report(copied / "built-in")
+        told = {line.what: line.told for line in verified.lines if line.state is State.REMARK}
+        assert told["rule ph-eur-2.9.5"].endswith(", today 13.0")
+        assert verified.outcome is Outcome.TOGETHER
+
+    def test_a_rule_that_is_gone_is_a_remark(self, copied: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+        def gone(ids: list[str], *, rules: str | Path | None) -> tuple[RuleDigest, ...]:
+            raise InputProblems([])
+
+        monkeypatch.setattr(verify_origin, "rule_digests", gone)
+        remarks = [line for line in verify_report(copied / "built-in").lines if line.state is State.REMARK]
+        assert {line.told for line in remarks} == {"is not among the rules of today"}
+
+    def test_another_figure_is_a_break_and_named(self, copied: Path) -> None:
+        folder = copied / "built-in"
+        rewritten(folder, lambda d: d["tests"][0]["figures"].update(beyond_double=2), sealed_anew=True)
+        assert "judged again Uniformity of mass, beyond double: 2 -> 0" in broken(verify_report(folder))
+
+
+class TestUnusable:
+    @pytest.mark.parametrize(
+        ("name", "message"),
+        [
+            ("missing", "missing: there is no such folder. Give the folder of a report, or a file in it."),
+            (
+                "empty",
+                "empty: this is not the folder of a report: it holds neither SHA256SUMS nor result.json. "
+                "Give the folder that qc check wrote.",
+            ),
+        ],
+    )
+    def test_no_report(self, name: str, message: str, tmp_path: Path) -> None:
+        (tmp_path / "empty").mkdir()
+        with pytest.raises(InputProblems) as refused:
+            verify_report(tmp_path / name)
+        assert str(refused.value) == message
+
+    def test_an_input_that_is_not_there(self, copied: Path) -> None:
+        with pytest.raises(InputProblems) as refused:
+            verify_report(copied / "built-in", input_path=copied / "none.csv")
+        assert str(refused.value) == (
+            "none.csv: there is no such file. See whether the name is right and you may read it."
+        )
+
+    def test_a_house_file_where_none_judged(self, copied: Path) -> None:
+        with pytest.raises(InputProblems) as refused:
+            verify_report(copied / "built-in", rules_path=copied / "house.toml")
+        assert str(refused.value) == (
+            "house.toml: this report was judged without a house rule file. Leave --rules out."
+        )
+
+    @pytest.mark.parametrize("content", [b"", b"{", b"[]", b"\xff\xfe", b'{"schema": NaN}', b"[" * 100000])
+    def test_a_result_that_is_no_document_is_a_break(self, content: bytes, copied: Path) -> None:
+        folder = copied / "built-in"
+        (folder / "result.json").write_bytes(content)
+        listed_anew(folder)
+        assert broken(verify_report(folder)) == ["result.json is not a result document any more"]
+
+    def test_a_name_in_the_seal_leads_nowhere_else(self, copied: Path) -> None:
+        def change(document: dict[str, Any]) -> None:
+            for part in (document["input"], document["seal"]["input"]):
+                part["name"] = "../cabinet/batch.csv"
+
+        folder = copied / "built-in"
+        rewritten(folder, change, sealed_anew=True)
+        assert states(verify_report(folder), "input") == [State.UNCHECKED]
+
+
+class TestSuperseded:
+    """A correction names the report it supersedes, why, and what differs."""
+
+    def test_the_new_result_carries_verdict_reason_and_differences(self, copied: Path) -> None:
+        batch = written(copied / "batch.csv", [*MASSES[:19], "2.400"])
+        checked = superseding(
+            check_batch(batch, options=FORM), report=copied / "built-in", because="unit 20 was typed wrongly"
+        )
+        record = checked.document["supersedes"]
+        assert isinstance(record, dict)
+        earlier = json.loads((copied / "built-in" / "result.json").read_text())
+        assert record["result_sha256"] == earlier["seal"]["result_sha256"]
+        assert (record["verdict"], record["because"]) == ("complies", "unit 20 was typed wrongly")
+        told = [(one["where"], one["what"], one["before"], one["after"]) for one in record["differences"]]
+        assert told[0] == ("batch", "verdict", "complies", "does-not-comply")
+        assert ("Uniformity of mass", "beyond_double", 0, 1) in told
+        assert ("Uniformity of mass", "units outside", None, "20") in told
+        assert told[-1] == ("unit 20", "mass_g", float(MASSES[19]), 2.4)
+
+    def test_a_superseding_report_belongs_together_and_prints_what_it_supersedes(self, copied: Path) -> None:
+        checked = superseding(
+            check_batch(copied / "batch.csv", options=FORM), report=copied / "built-in", because="printed badly"
+        )
+        write_report(checked.judged, copied / "second", document=checked.sealed())
+        page = (copied / "second" / "report.html").read_text()
+        assert "This report supersedes" in page
+        assert "Why: printed badly." in page
+        assert "No verdict, figure, fact or unit differs." in page
+        assert verify_report(copied / "second").outcome is Outcome.TOGETHER
+
+    def test_a_report_that_was_tampered_with_is_not_superseded(self, copied: Path) -> None:
+        page = copied / "built-in" / "report.html"
+        page.write_bytes(page.read_bytes() + b"\n")
+        with pytest.raises(InputProblems) as refused:
+            superseding(check_batch(copied / "batch.csv", options=FORM), report=copied / "built-in", because="x")
+        assert str(refused.value) == (
+            "built-in: report.html is not the file that SHA256SUMS lists: one of the two was changed. "
+            f"Look into it with: qc verify {copied / 'built-in'}."
+        )
+
+    def test_a_correction_goes_beside_the_reports_that_stand_there(self, copied: Path) -> None:
+        assert next_free_folder(copied / "new") == copied / "new"
+        assert next_free_folder(copied / "built-in") == copied / "built-in-2"
+        shutil.copytree(copied / "built-in", copied / "built-in-2")
+        assert next_free_folder(copied / "built-in") == copied / "built-in-3"
+
+
+def test_the_forger_of_these_tests_makes_lists_that_hold(copied: Path) -> None:
+    listed_anew(copied / "built-in")
+    listed = (copied / "built-in" / "SHA256SUMS").read_text()
+    assert hashlib.sha256((copied / "built-in" / "report.pdf").read_bytes()).hexdigest() in listed
+    assert verify_report(copied / "built-in").outcome is Outcome.TOGETHER
