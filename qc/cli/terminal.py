@@ -108,6 +108,8 @@ def _found(judged: JudgedBatch) -> list[str]:
     lines: list[str] = []
     if judged.pour is not None and judged.pour.sentence:
         lines += _section("In the pour", [judged.pour.sentence])
+    if judged.pour is not None and judged.pour.assay_list is not None and judged.pour.assay_list.random_units:
+        lines += _section("Which units to assay", [judged.pour.assay_list.sentence])
     if judged.causes:
         lines += _section(
             "Likeliest causes", [_likeliest(judged.causes), *(pair.sentence for pair in judged.cause_pairs)]

@@ -18,6 +18,7 @@ from qc.judging.samples import actives_of, mass_sample
 from qc.judging.unit_rows import unit_rows
 from qc.judging.words import cannot_say, next_steps, remarks
 from qc.pour.analysis import IMPORTANT_CHANGE_PERCENT, analyse_pour
+from qc.pour.assay_list import RANDOM_UNITS
 from qc.problems import Notice
 from qc.results import (
     AcceptanceBoundary,
@@ -82,7 +83,9 @@ def judge_batch(
     )
     tests = (*of_units, *release.asked, *release.beside)
     verdict = overall((*of_units, *release.asked), beside=release.beside)
-    pour = analyse_pour(batch, seed=drawn_with, important_change_percent=important_change_percent)
+    pour = analyse_pour(
+        batch, seed=drawn_with, important_change_percent=important_change_percent, random_units=_first_sample(asked)
+    )
     weighed = weigh_causes(batch, priors=priors, seed=drawn_with)
     band, centre_g = _mass_limits(batch, asked, form=form.name if form else "")
     content_tests = [
@@ -128,6 +131,12 @@ def _clearly_changed(trend: PourTrend) -> frozenset[str | None]:
     """What clearly changed along the pour: names of actives, None for the mass."""
     actives = {active for active, found in trend.content.items() if found.flag is TrendFlag.CLEAR}
     return frozenset({*actives, None} if trend.mass.flag is TrendFlag.CLEAR else actives)
+
+
+def _first_sample(asked: Sequence[Asked]) -> int:
+    """Units of the first stage of the content test that is asked for; the usual number where none is."""
+    sizes = [one.rule.first_size for one in asked if isinstance(one.rule, ContentRule | DosageUnitRule)]
+    return sizes[0] if sizes else RANDOM_UNITS
 
 
 def _seed(batch: Batch) -> int:
