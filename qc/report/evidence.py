@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 
 import qc
-from qc.report import findings, pour_findings, tables
+from qc.report import findings, pour_findings, release, tables
 from qc.report.numbers import NOTHING
 from qc.report.pictures import content_pictures, mass_picture, tray_picture
 from qc.report.view import Column, Lines, Piece, Prose, Section, Table
@@ -179,6 +179,7 @@ _PARTS: tuple[Callable[[JudgedBatch], tuple[Section, ...]], ...] = (
     determinations,
     plan,
     other_checks,
+    release.release,
     working,
     rules,
     remarks,
