@@ -83,6 +83,8 @@ class Criterion:
     limit: str
     met: bool | None
     clause: str = ""
+    for_information: bool = False
+    """True for a figure that no limit decides on, whose `met` stays None however many units there are."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

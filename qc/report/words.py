@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from collections.abc import Sequence
 
@@ -30,6 +31,14 @@ TEST = {
     "content-uniformity": "Uniformity of content",
     "dosage-unit-uniformity": "Uniformity of dosage units",
     "mean-mass": "Mean mass against plan",
+    "disintegration": "Disintegration",
+    "softening-time": "Softening time",
+    "resistance-to-rupture": "Resistance to rupture",
+    "batch-assay": "Assay of the pooled sample",
+    "visual-inspection": "What the eye saw",
+    "reconciliation": "Reconciliation",
+    "release-check": "Release check",
+    "packing-checklist": "Packing and label checklist",
 }
 CAUSE = {
     "sound": "nothing wrong: a sound batch",
@@ -67,9 +76,10 @@ def in_words(identifier: str, known: dict[str, str]) -> str:
 
 
 def test_title(test: TestResult) -> str:
-    """What page one calls a test, with its active."""
+    """What page one calls a test, with its active, or with the line of the Checks sheet that it is about."""
     title = in_words(test.id, TEST)
-    return f"{title}: {test.active}" if test.active else title
+    about = test.active or test.subject
+    return f"{title}: {about}" if about else title
 
 
 test_title.__test__ = False  # type: ignore[attr-defined]  # not a test of pytest's
@@ -124,6 +134,56 @@ def listed(items: Sequence[str], *, most: int | None = None) -> str:
     if most is not None and len(items) > most:
         return f"{', '.join(items[:most])} and {len(items) - most} more"
     return " and ".join(part for part in (", ".join(items[:-1]), items[-1] if items else "") if part)
+
+
+_HYPHEN_OF_A_NUMBER = re.compile(r"(?<![^\s(\[±=])-(?=\d)")
+_END_OF_SENTENCE = re.compile(r"(?<=[.?!]) +(?=[A-Z0-9])")
+
+
+def true_minus(text: str) -> str:
+    """Text in which a hyphen before a number is a minus sign; hyphens inside words, ranges and ids stay.
+
+    Examples
+    --------
+    >>> true_minus("-1.8 % (interval -5.4 to +1.7 %), rule ph-eur-2.9.5, S-2611-11")
+    '−1.8 % (interval −5.4 to +1.7 %), rule ph-eur-2.9.5, S-2611-11'
+    """
+    return _HYPHEN_OF_A_NUMBER.sub("\N{MINUS SIGN}", text)
+
+
+def sentences_of(text: str) -> list[str]:
+    """The sentences of a text, told by a full stop before a space and a capital letter or digit.
+
+    Examples
+    --------
+    >>> sentences_of("Rises by 3.5 %. It may be chance. See page 3.")
+    ['Rises by 3.5 %.', 'It may be chance.', 'See page 3.']
+    """
+    return _END_OF_SENTENCE.split(text)
+
+
+def brief(text: str, *, most: int) -> str:
+    """As many whole sentences as fit; the first is cut at a word where it alone is too long.
+
+    Examples
+    --------
+    >>> brief("It rises. It may be chance.", most=12), brief("It rises from end to end.", most=16)
+    ('It rises.', 'It rises from…')
+    """
+    first, *others = sentences_of(text)
+    if len(first) > most:
+        return first[: most - 1].rsplit(" ", 1)[0].rstrip(" ,;:") + ELLIPSIS
+    kept = first
+    for other in others:
+        if len(kept) + 1 + len(other) > most:
+            break
+        kept = f"{kept} {other}"
+    return kept
+
+
+def said(text: str) -> str:
+    """A sentence of the judge as it is shown: ended, and with true minus signs."""
+    return sentence(true_minus(text))
 
 
 def counted(number: int, one: str, many: str = "") -> str:

@@ -232,6 +232,7 @@ def _criteria(weighed: _Sample, *, rule: MassRule) -> tuple[Criterion, ...]:
             figure=f"{signed(weighed.deviations[farthest], decimals=2)} % (unit {weighed.masses[farthest].unit})",
             limit=f"{plain(band.limit_percent)} % / {plain(band.outer_percent)} %",
             met=None,
+            for_information=True,
         ),
     ]
     if weighed.others:

@@ -1,0 +1,197 @@
+"""What page one answers below the verdict, in this order: which units, where in the pour, why, how sure, what now."""
+
+from __future__ import annotations
+
+from qc.report.numbers import fixed, signed_beside
+from qc.report.view import Block
+from qc.report.words import (
+    CAUSE,
+    TEST,
+    TREND,
+    VERDICT,
+    brief,
+    counted,
+    in_words,
+    listed,
+    said,
+    sentence,
+    sentences_of,
+    shortened,
+    test_title,
+)
+from qc.results import Assurance, CauseFound, JudgedBatch, Outside, TestResult, Trend, TrendFlag, Verdict
+
+UNITS_NAMED = 10
+CAUSES_NAMED = 3
+LEAST_PROBABILITY = 0.02
+SERIES_NAMED = 3
+TESTS_ASSURED = 2
+SENTENCES = 4
+LONGEST_NAME = 24
+LONGEST_SENTENCE = 360
+_CALLED_FIRST = (TrendFlag.CLEAR, TrendFlag.POSSIBLE, TrendFlag.CANNOT_TELL, TrendFlag.NONE_SEEN)
+
+
+def found(judged: JudgedBatch) -> tuple[Block, ...]:
+    """What was found: units outside, where in the pour, why, and how sure; each has a line even when nothing was."""
+    return (
+        Block(title="Units outside", lines=outside(judged)),
+        Block(title="Where in the pour", lines=where(judged)),
+        Block(title="Likeliest causes", lines=causes(judged)),
+        Block(title="How sure", lines=how_sure(judged)),
+    )
+
+
+def to_do(judged: JudgedBatch) -> tuple[Block, ...]:
+    """What to do now, what was looked at besides, what these data cannot say, and how many notices there are."""
+    besides = looked_at_besides(judged)
+    return (
+        Block(title="What to do now", lines=_first(_steps(judged)) or ("Nothing further is asked by the tests.",)),
+        *((Block(title="Looked at besides", lines=besides),) if besides else ()),
+        Block(title="What these data cannot say", lines=cannot_say(judged)),
+        Block(title="Notices", lines=(_notices(judged),)),
+    )
+
+
+def outside(judged: JudgedBatch) -> tuple[str, ...]:
+    """Units outside, test by test, the farthest first."""
+    lines = []
+    for test in judged.tests:
+        if not test.outside:
+            continue
+        worst = sorted(test.outside, key=lambda unit: -abs(unit.deviation_percent))
+        named = listed([_outside_unit(unit, judged, test) for unit in worst], most=UNITS_NAMED)
+        lines.append(f"{shortened(test_title(test), most=60)}: {named}.")
+        if test.without_left_out is not None:
+            without = test.without_left_out
+            units = listed([shortened(unit, most=LONGEST_NAME) for unit in without.units], most=4)
+            lines.append(
+                f"Without the left-out {units}: {VERDICT[without.verdict]}; the verdict of record counts them."
+            )
+    judged_any = any(test.verdict is not Verdict.NOT_ASSESSED for test in judged.tests)
+    return tuple(lines[:6]) or (("None.",) if judged_any else ("No limit was judged.",))
+
+
+def _outside_unit(unit: Outside, judged: JudgedBatch, test: TestResult) -> str:
+    limits = (
+        (judged.mass_limit_percent, judged.mass_outer_percent)
+        if test.id == "mass-uniformity"
+        else (judged.content_inner_percent, judged.content_outer_percent)
+    )
+    shown = signed_beside(unit.deviation_percent, limits=limits, decimals=1)
+    remarks = [
+        *(["beyond the outer limit"] if unit.beyond_outer else []),
+        *([] if unit.in_sample else ["not in the sample"]),
+    ]
+    remark = f", {', '.join(remarks)}" if remarks else ""
+    return f"unit {shortened(unit.unit, most=LONGEST_NAME)} ({shown} %{remark})"
+
+
+def where(judged: JudgedBatch) -> tuple[str, ...]:
+    """What was found of a change over the pour, called changes first."""
+    if judged.pour_trend is None:
+        return ("The pour was not followed: no masses or contents in a pour order.",)
+    trend = judged.pour_trend
+    named: list[tuple[str, Trend]] = [
+        ("Masses", trend.mass),
+        *((f"Contents of {active}", one) for active, one in trend.content.items()),
+    ]
+    ordered = sorted(named, key=lambda item: _CALLED_FIRST.index(item[1].flag))
+    return tuple(
+        _short(one.sentence or f"{shortened(name, most=50)}: {TREND[one.flag]}") for name, one in ordered[:SERIES_NAMED]
+    )
+
+
+def causes(judged: JudgedBatch) -> tuple[str, ...]:
+    """The likeliest causes with the first fact that speaks for the likeliest."""
+    if not judged.causes:
+        return ("No causes were weighed: too little was measured.",)
+    ordered = sorted(judged.causes, key=lambda one: -one.probability)
+    shown = [one for one in ordered if one.probability >= LEAST_PROBABILITY][:CAUSES_NAMED] or ordered[:1]
+    return tuple(_cause(one, evidence=place == 0) for place, one in enumerate(shown))
+
+
+def _cause(one: CauseFound, *, evidence: bool) -> str:
+    # Rounding must not make a probability a certainty.
+    share = "over 99" if one.probability >= 0.995 else fixed(one.probability * 100, decimals=0)
+    because = f": {_short(one.evidence[0])}" if evidence and one.evidence else ""
+    return f"{share} % {in_words(one.cause, CAUSE)}{because}"
+
+
+def how_sure(judged: JudgedBatch) -> tuple[str, ...]:
+    """What is assured about another sample, of the tests that are least sure to pass again."""
+    told = sorted((one for one in judged.assurance if one.sentence), key=_chance)
+    if not told:
+        return ("Nothing is assured about another sample: no test has a mean and a spread to reckon from.",)
+    titles = {(test.id, test.active): test_title(test) for test in judged.tests}
+    return tuple(
+        _short(f"{shortened(titles.get((one.test, one.active), one.test), most=60)}: {_assured(one)}")
+        for one in told[:TESTS_ASSURED]
+    )
+
+
+def _chance(one: Assurance) -> float:
+    return -1.0 if one.pass_chance_low is None else one.pass_chance_low
+
+
+def _assured(one: Assurance) -> str:
+    """The chance, and what it holds for; the tolerance interval between them stands on the later pages."""
+    first, *others = sentences_of(one.sentence)
+    begun = first[0].lower() + first[1:] if first.startswith(("Another", "Ten", "Twenty", "The ")) else first
+    return " ".join([begun, *others[1:]])
+
+
+def looked_at_besides(judged: JudgedBatch) -> tuple[str, ...]:
+    """What the eye saw and whether the balances add up, one sentence each."""
+    lines = []
+    if judged.visual is not None:
+        lines.append(_short(judged.visual.sentence))
+    balance = judged.reconciliation
+    if balance is not None:
+        parts = []
+        if balance.yield_percent is not None:
+            parts.append(f"yield {fixed(balance.yield_percent, decimals=1)} %")
+        if balance.unaccounted_percent is not None:
+            shown = fixed(balance.unaccounted_percent, decimals=2)
+            parts.append(f"{shown} % of the melt not accounted for")
+        if balance.units_difference is not None:
+            parts.append("units add up" if balance.units_difference == 0 else "units do not add up")
+        parts += [f"{one.active} found {fixed(one.recovery_percent, decimals=1)} %" for one in balance.actives]
+        lines.append(_short(f"Reconciliation: {'; '.join(parts) or 'not enough was entered'}"))
+    return tuple(lines)
+
+
+def _steps(judged: JudgedBatch) -> tuple[str, ...]:
+    return tuple(_short(step) for step in judged.next_steps)
+
+
+def cannot_say(judged: JudgedBatch) -> tuple[str, ...]:
+    """What these data cannot say, and which test lacks what."""
+    missing = dict.fromkeys(
+        _short(f"{in_words(test.id, TEST)} was not assessed; missing: {test.missing}")
+        for test in judged.tests
+        if test.verdict is Verdict.NOT_ASSESSED and test.missing and not _named_to_do(test)
+    )
+    lines = (*(_short(remark) for remark in judged.cannot_say), *missing)
+    return _first(lines) or ("Whether units that were not measured are like those that were.",)
+
+
+def _named_to_do(test: TestResult) -> bool:
+    """Lines of a checklist that are not ticked are named once, under what to do now."""
+    return test.id == "packing-checklist"
+
+
+def _first(lines: tuple[str, ...]) -> tuple[str, ...]:
+    if len(lines) <= SENTENCES:
+        return lines
+    return (*lines[:SENTENCES], f"And {len(lines) - SENTENCES} more, listed on the later pages.")
+
+
+def _short(text: str) -> str:
+    return sentence(brief(said(text), most=LONGEST_SENTENCE))
+
+
+def _notices(judged: JudgedBatch) -> str:
+    if not judged.notices:
+        return "None."
+    return f"{counted(len(judged.notices), 'notice')} on the input and the judging, listed on the later pages."

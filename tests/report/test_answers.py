@@ -1,0 +1,85 @@
+"""Page one answers the questions in their order, each in at least one line, even when nothing was found."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import pytest
+
+from qc.report import answers
+from qc.report.front import page_one
+from qc.results import Assurance, CauseFound, Criterion, JudgedBatch, Trend, TrendFlag, Verdict
+
+Batches = dict[str, Callable[[], JudgedBatch]]
+
+
+def assured(test: str, chance: float | None, sentence: str) -> Assurance:
+    return Assurance(
+        test=test,
+        active=None,
+        confidence=0.95,
+        pass_chance_low=chance,
+        coverage=0.95,
+        tolerance_low_percent=None,
+        tolerance_high_percent=None,
+        sentence=sentence,
+    )
+
+
+def test_the_questions_stand_in_the_order_in_which_they_are_asked(any_name: str, batches: Batches) -> None:
+    page = page_one(batches[any_name]())
+    titles = [block.title for block in page.left]
+    assert titles == ["Units outside", "Where in the pour", "Likeliest causes", "How sure"]
+    assert page.right[0].title == "What to do now"
+    assert all(block.lines for block in (*page.left, *page.right))
+
+
+def test_a_batch_of_which_nothing_was_found_still_has_a_line_for_every_question(batches: Batches) -> None:
+    bare = replace(batches["sound"](), pour_trend=None, causes=(), assurance=(), next_steps=())
+    found = {block.title: block.lines for block in (*answers.found(bare), *answers.to_do(bare))}
+    assert found["Where in the pour"] == ("The pour was not followed: no masses or contents in a pour order.",)
+    assert found["Likeliest causes"] == ("No causes were weighed: too little was measured.",)
+    assert found["How sure"] == (
+        "Nothing is assured about another sample: no test has a mean and a spread to reckon from.",
+    )
+    assert found["What to do now"] == ("Nothing further is asked by the tests.",)
+
+
+def test_the_test_least_sure_to_pass_again_is_named_first_without_its_tolerance_interval(batches: Batches) -> None:
+    interval = "With the same confidence at least 95 % of all units lie between 95.2 and 105.2 % of label."
+    changed = "The pour changed along its course: this holds only for units drawn at random from all of it."
+    judged = replace(
+        batches["sound"](),
+        assurance=(
+            assured("mass-uniformity", 0.99, f"Another twenty units would pass. {interval} {changed}"),
+            assured("content-uniformity", 0.2, f"Another ten units would pass. {interval}"),
+        ),
+    )
+    assert answers.how_sure(judged) == (
+        "content-uniformity: another ten units would pass.",
+        f"Uniformity of mass: another twenty units would pass. {changed}",
+    )
+
+
+def test_called_changes_come_first_with_a_true_minus_sign(batches: Batches) -> None:
+    judged = batches["failing"]()
+    trend = judged.pour_trend
+    assert trend is not None
+    fallen = Trend(flag=TrendFlag.CLEAR, n=10, sentence="Content falls: -9.0 % (95 % interval -12.1 to -5.9 %)")
+    judged = replace(judged, pour_trend=replace(trend, content={"Paracetamol": fallen}))
+    assert answers.where(judged)[0] == "Content falls: −9.0 % (95 % interval −12.1 to −5.9 %)."
+
+
+@pytest.mark.parametrize(("probability", "shown"), [(0.994, "99 %"), (0.995, "over 99 %"), (1.0, "over 99 %")])
+def test_a_rounded_probability_is_never_a_certainty(batches: Batches, probability: float, shown: str) -> None:
+    judged = replace(batches["sound"](), causes=(CauseFound(cause="poor-mixing", probability=probability),))
+    assert answers.causes(judged) == (f"{shown} active poorly mixed into the melt",)
+
+
+def test_a_figure_for_information_is_never_open(batches: Batches) -> None:
+    judged = batches["sound"]()
+    told = Criterion(what="farthest from the mean", figure="+1.9 %", limit="5 %", met=None, for_information=True)
+    waits = replace(told, what="units outside", for_information=False)
+    test = replace(judged.tests[0], verdict=Verdict.TOO_FEW_UNITS, criteria=(told, waits))
+    assert [line.met for line in page_one(replace(judged, tests=(test,))).lines] == ["–", "open"]
