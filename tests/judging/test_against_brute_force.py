@@ -1,0 +1,115 @@
+"""Whole batches judged a second time from the bare table, in whole milligrams and tenths of a per cent."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from decimal import Decimal
+
+from hypothesis import HealthCheck, event, given, settings
+from hypothesis import strategies as st
+
+from qc.batch import Active, Assay, Batch, Unit
+from qc.results import BatchVerdict, JudgedBatch, TestResult, Verdict
+
+Judge = Callable[..., JudgedBatch]
+FindTest = Callable[..., TestResult]
+
+# Mass [mg], mark of the test sample, content [tenths of % of label] or none, stage.
+Row = tuple[int, bool | None, int | None, int | None]
+# A batch is drawn calm, at the limits or wild, so that every verdict is met often.
+MASSES = (st.integers(1950, 2050), st.sampled_from([2000] * 7 + [1900, 2100, 1890, 2110]), st.integers(1780, 2220))
+CONTENTS = (st.integers(930, 1070), st.sampled_from([1000] * 5 + [850, 1150, 840, 1160, 750]), st.integers(740, 1260))
+
+
+@st.composite
+def tables(draw: st.DrawFn) -> list[Row]:
+    masses, contents = draw(st.sampled_from(MASSES)), draw(st.sampled_from(CONTENTS))
+    marks = draw(st.sampled_from([st.none(), st.none(), st.booleans(), st.sampled_from([True, True, True, None])]))
+    with_stages, assayed = draw(st.booleans()), draw(st.integers(9, 36))
+    made: list[Row] = []
+    for place in range(draw(st.integers(18, 36))):
+        stage = None if not with_stages else 1 if place < 10 else 2
+        content = draw(contents) if place < assayed else None
+        made.append((draw(masses), draw(marks), content, stage))
+    return made
+
+
+def batch_of(table: Sequence[Row]) -> Batch:
+    units = tuple(
+        Unit(name=str(n), mass_g=Decimal(mass).scaleb(-3), test_sample=mark)
+        for n, (mass, mark, _, _) in enumerate(table)
+    )
+    assays = tuple(
+        Assay(unit=str(n), active="drug", content_percent=Decimal(content).scaleb(-1), stage=stage)
+        for n, (_, _, content, stage) in enumerate(table)
+        if content is not None
+    )
+    active = Active(name="drug", label_claim_mg=Decimal(100))
+    return Batch(units=units, assays=assays, actives=(active,), dosage_form="suppositories")
+
+
+def beyond(value: int, sample: Sequence[int], percent: int) -> bool:
+    """Whether a value lies more than so many per cent from the mean of a sample, without division."""
+    return abs(len(sample) * value - sum(sample)) * 100 > percent * sum(sample)
+
+
+def mass_verdict(table: Sequence[Row]) -> Verdict:
+    marked = any(mark for _, mark, _, _ in table)
+    sample = [mass for mass, mark, _, _ in table if (mark if marked else mark is not False)]
+    if not sample:
+        return Verdict.NOT_ASSESSED
+    if any(beyond(mass, sample, 10) for mass, _, _, _ in table):
+        return Verdict.DOES_NOT_COMPLY
+    if len(sample) < 20:
+        return Verdict.TOO_FEW_UNITS
+    return Verdict.COMPLIES if sum(beyond(mass, sample, 5) for mass in sample) <= 2 else Verdict.DOES_NOT_COMPLY
+
+
+def content_verdict(table: Sequence[Row]) -> Verdict:
+    found = [(content, stage) for _, _, content, stage in table if content is not None]
+    if not found:
+        return Verdict.NOT_ASSESSED
+    marked = any(stage for _, stage in found)
+    if marked:
+        first = [content for content, stage in found if stage == 1]
+        second = [content for content, stage in found if stage == 2]
+        first, second, rest = first[:10], second[:20], first[10:] + second[20:]
+        if not first:
+            return Verdict.TOO_FEW_UNITS
+    else:
+        values = [content for content, _ in found]
+        first, second, rest = values[:10], values[10:30], values[30:]
+    if len(first) < 10:
+        return Verdict.TOO_FEW_UNITS
+    outside = sum(beyond(value, first, 15) for value in first)
+    if any(beyond(value, first, 25) for value in first) or outside > 3:
+        return Verdict.DOES_NOT_COMPLY
+    if outside <= 1:
+        hidden = any(beyond(value, first, 25) for value in second + rest)
+        return Verdict.DOES_NOT_COMPLY if hidden else Verdict.COMPLIES
+    if len(second) < 20:
+        return Verdict.SECOND_STAGE
+    pool = first + second
+    if any(beyond(value, pool, 25) for value in pool + rest):
+        return Verdict.DOES_NOT_COMPLY
+    return Verdict.COMPLIES if sum(beyond(value, pool, 15) for value in pool) <= 3 else Verdict.DOES_NOT_COMPLY
+
+
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=40)
+@given(table=tables())
+def test_mass_and_content_verdicts_equal_those_reckoned_from_the_bare_table(
+    table: list[Row], judge: Judge, find_test: FindTest
+) -> None:
+    judged = judge(batch_of(table))
+    event(f"mass {mass_verdict(table)}")
+    event(f"content {content_verdict(table)}")
+    assert find_test(judged, "mass-uniformity").verdict is mass_verdict(table)
+    assert find_test(judged, "content-uniformity").verdict is content_verdict(table)
+    dosage = find_test(judged, "dosage-unit-uniformity").verdict
+    verdicts = {mass_verdict(table), content_verdict(table), dosage}
+    if Verdict.DOES_NOT_COMPLY in verdicts:
+        assert judged.verdict is BatchVerdict.DOES_NOT_COMPLY
+    elif verdicts & {Verdict.SECOND_STAGE, Verdict.TOO_FEW_UNITS} or Verdict.COMPLIES not in verdicts:
+        assert judged.verdict is BatchVerdict.UNDECIDED
+    else:
+        assert judged.verdict is BatchVerdict.COMPLIES
