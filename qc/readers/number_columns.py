@@ -253,11 +253,12 @@ def _fits(column: NumberColumn, cell: Cell, value: Decimal, findings: Findings) 
     """Whether a number can be what its column says; refused otherwise."""
     what = column.column
     shown = f"{value:f}"
-    if what.holds is Holds.WHOLE and (value != value.to_integral_value() or value < 1):
+    fewest = 0 if what.least is Least.ZERO else 1
+    if what.holds is Holds.WHOLE and (value != value.to_integral_value() or value < fewest):
         _refuse(
             column,
             cell,
-            f"{shown} is not a whole number from 1 up",
+            f"{shown} is not a whole number from {fewest} up",
             f"Type a whole number, for example {what.example}",
             findings,
         )
