@@ -90,7 +90,7 @@ def write_title(page: Page, *, rule: Rule, title: str, remark: str) -> None:
         f"{rule.id}: {rule.title}. {reference.work} {reference.section} ({reference.edition}); {reference.mark.value}"
     )
     if rule.builds_on:
-        source += f". House rule on {rule.builds_on}: {'; '.join(rule.differs)}"
+        source += ". A rule of the house: sheet Rules says what it sets"
     page.text(1, 0, f"{source}.", page.look.small)
     page.text(2, 0, remark, page.look.small)
     page.sheet.set_row(HEADER_ROW, 30)
