@@ -58,8 +58,18 @@ def judged_again(
         return [_line(State.BROKEN, f"cannot be done: {problem}") for problem in problems.problems]
     lines = _same_result(document, _as_filed(checked.document), version=str(seal["qc_version"]))
     if seal["qc_version"] == __version__ and all(line.state is State.HOLDS for line in lines):
+        lines += _same_seal(seal, checked)
         lines += _same_pages(folder, document, checked)
     return lines
+
+
+def _same_seal(seal: Mapping[str, Any], checked: Checked) -> list[Line]:
+    """A line where this version would seal otherwise; the digest of the result was held against the result before."""
+    today = _as_filed(checked.sealed())[SEAL]
+    apart = [name for name in dict.fromkeys((*seal, *today)) if seal.get(name) != today.get(name)]
+    apart = [name.replace("_", " ") for name in apart if name != "result_sha256"]
+    told = f"is not what this version writes: {', '.join(apart)}"
+    return [Line(state=State.BROKEN, what=SEAL, told=told)] if apart else []
 
 
 @contextmanager
@@ -132,7 +142,8 @@ def _same_pages(folder: ReportFolder, document: Mapping[str, Any], checked: Chec
     """Whether the pages are those that this version draws: what a page says cannot be told from its digest alone."""
     filed_page, filed_pdf = folder.files.get(HTML), folder.files.get(PDF)
     lines = []
-    drawn = render_report(checked.judged, document=document)
+    judged = checked.to_draw()
+    drawn = render_report(judged, document=document)
     if filed_page is not None:
         if filed_page == drawn[HTML]:
             lines.append(Line(state=State.HOLDS, what=HTML, told="is the page that this version draws, byte for byte"))
@@ -145,7 +156,7 @@ def _same_pages(folder: ReportFolder, document: Mapping[str, Any], checked: Chec
     if filed_pdf is not None:
         same = filed_pdf == drawn[PDF]
         if not same:
-            same = filed_pdf == render_report(checked.judged, document=document, paper=Paper.LETTER)[PDF]
+            same = filed_pdf == render_report(judged, document=document, paper=Paper.LETTER)[PDF]
         told = (
             "holds the pages that this version draws, byte for byte"
             if same

@@ -7,28 +7,21 @@ import json
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
-from html.parser import HTMLParser
 from pathlib import Path
 from typing import Any, NoReturn
 
 from qc.document import SCHEMA, as_text
 from qc.jobs.seal import SEAL, result_sha256
+from qc.jobs.sealed_form import is_sealed_result
 from qc.jobs.verify_lines import Line, State
 from qc.problems import InputProblems, Problem
 from qc.report.sums import SUMS, read_sums, sums_text
 from qc.report.write import HTML, JSON, PDF
 
 _IN_PDF = re.compile(rb"result-sha256:([0-9a-f]{64})")
+_IN_HEAD = re.compile(r'<meta name="result-sha256" content="([^"]*)">')
+_TAG = re.compile(r"<[^>]*>")
 _DIGEST = re.compile(r"[0-9a-f]{64}")
-# What every seal holds, and of which kind.
-_SHAPE: Mapping[str, type] = {
-    "result_sha256": str,
-    "rule_set": dict,
-    "rules": dict,
-    "asked": dict,
-    "qc_version": str,
-    "entered_by": dict,
-}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,16 +43,9 @@ def report_folder(report: Path) -> ReportFolder:
     folder = report.parent if report.is_file() else report
     if not folder.is_dir():
         _refuse(report, "there is no such folder", "Give the folder of a report, or a file in it")
-    names = {HTML, PDF, JSON, SUMS}
     try:
-        files = {name: (folder / name).read_bytes() for name in sorted(names) if (folder / name).is_file()}
-        listed = set(read_sums(files[SUMS].decode())) if SUMS in files else set()
-    except ValueError:
-        listed = set()
-    except OSError as failure:
-        _refuse(report, f"the report cannot be read ({failure.strerror or failure})", "See whether you may read it")
-    try:
-        files |= {name: (folder / name).read_bytes() for name in sorted(listed - names) if (folder / name).is_file()}
+        files = _read(folder, {HTML, PDF, JSON, SUMS})
+        files |= _read(folder, _listed(files.get(SUMS, b"")) - set(files))
     except OSError as failure:
         _refuse(report, f"the report cannot be read ({failure.strerror or failure})", "See whether you may read it")
     if SUMS not in files and JSON not in files:
@@ -69,6 +55,18 @@ def report_folder(report: Path) -> ReportFolder:
             "Give the folder that qc check wrote",
         )
     return ReportFolder(path=folder, files=files)
+
+
+def _read(folder: Path, names: set[str]) -> dict[str, bytes]:
+    return {name: (folder / name).read_bytes() for name in sorted(names) if (folder / name).is_file()}
+
+
+def _listed(sums: bytes) -> set[str]:
+    """The names in a list of digests; none where it cannot be read, which is told when the files are checked."""
+    try:
+        return set(read_sums(sums.decode()))
+    except ValueError:
+        return set()
 
 
 def _refuse(report: Path, found: str, mend: str) -> NoReturn:
@@ -112,7 +110,7 @@ def result_and_seal(folder: ReportFolder) -> tuple[Mapping[str, Any] | None, lis
         return None, [_broken(JSON, "is not a result document any more")]
     if document.get("schema") != SCHEMA:
         return None, [_broken(JSON, f'is of the schema "{document.get("schema")}"; this version reads {SCHEMA}')]
-    if not _has_seal(document):
+    if not is_sealed_result(document):
         return None, [_broken(JSON, "carries no seal, or one that was damaged")]
     lines = []
     if as_text(document).encode() != content:
@@ -142,21 +140,6 @@ def _no_number(text: str) -> NoReturn:
     raise ValueError(f"{text} is no number")
 
 
-def _has_seal(document: Mapping[str, Any]) -> bool:
-    seal = document.get(SEAL)
-    if not isinstance(seal, dict) or not isinstance(document.get("batch"), dict):
-        return False
-    if not all(isinstance(seal.get(name), kind) for name, kind in _SHAPE.items()):
-        return False
-    rules = [seal["rule_set"], *seal["rules"].values()]
-    tests = document.get("tests")
-    return (
-        all(isinstance(rule, dict) and isinstance(rule.get("sha256"), str) for rule in rules)
-        and isinstance(tests, list)
-        and all(isinstance(test, dict) and "id" in test and "rule" in test for test in tests)
-    )
-
-
 def _said_otherwise(document: Mapping[str, Any]) -> list[str]:
     seal = document[SEAL]
     names = {role: document["batch"].get(role) for role in ("made_by", "weighed_by", "checked_by")}
@@ -176,8 +159,8 @@ def pages_of_this_result(folder: ReportFolder, document: Mapping[str, Any]) -> l
     seal = document[SEAL]
     lines = []
     if HTML in folder.files:
-        page = _Page()
-        page.feed(folder.files[HTML].decode(errors="replace"))
+        page = folder.files[HTML].decode(errors="replace")
+        printed = set(_DIGEST.findall(_TAG.sub(" ", page)))
         wanted = {
             "the result": seal["result_sha256"],
             JSON: hashlib.sha256(folder.files[JSON]).hexdigest(),
@@ -185,8 +168,8 @@ def pages_of_this_result(folder: ReportFolder, document: Mapping[str, Any]) -> l
             **({"the input": seal["input"]["sha256"]} if seal.get("input") else {}),
             **{f"rule {id}": rule["sha256"] for id, rule in seal["rules"].items()},
         }
-        missing = [what for what, digest in wanted.items() if digest not in page.digests]
-        if missing or page.result_sha256 != seal["result_sha256"]:
+        missing = [what for what, digest in wanted.items() if digest not in printed]
+        if missing or _IN_HEAD.findall(page) != [seal["result_sha256"]]:
             lines.append(_broken(HTML, f"does not print the digest of {', '.join(missing or ['the result'])}"))
         else:
             lines.append(_holds(HTML, "prints the digests of this result, its input and its rules"))
@@ -197,23 +180,6 @@ def pages_of_this_result(folder: ReportFolder, document: Mapping[str, Any]) -> l
         else:
             lines.append(_broken(PDF, "does not carry the digest of this result"))
     return lines
-
-
-class _Page(HTMLParser):
-    """The digests on a page: those in its text, and the one in its head."""
-
-    def __init__(self) -> None:
-        super().__init__(convert_charrefs=True)
-        self.digests: set[str] = set()
-        self.result_sha256 = ""
-
-    def handle_data(self, data: str) -> None:
-        self.digests |= set(_DIGEST.findall(data))
-
-    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        given = dict(attrs)
-        if tag == "meta" and given.get("name") == "result-sha256":
-            self.result_sha256 = given.get("content") or ""
 
 
 def _holds(what: str, told: str) -> Line:

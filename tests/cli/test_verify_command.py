@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import os
 import shutil
@@ -99,6 +100,12 @@ def test_other_programs_get_the_lines_and_nothing_else(report: str, qc: Call) ->
     assert {"state": "not checked", "what": "input", "told": "batch.csv is not at hand; give it with --input"} in (
         document["lines"]
     )
+
+
+def test_the_sealed_digest_is_that_of_the_document_which_json_writes(report: str, qc: Call) -> None:
+    qc("check", "batch.csv", *FORM, "--no-report", "--json", "again.json")
+    digest = hashlib.sha256(Path("again.json").read_bytes()).hexdigest()
+    assert json.loads(Path("report/result.json").read_text())["seal"]["result_sha256"] == digest
 
 
 class TestSupersedes:

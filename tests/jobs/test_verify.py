@@ -88,6 +88,12 @@ def listed_anew(folder: Path) -> None:
     (folder / "SHA256SUMS").write_text(sums_text(files), newline="\n")
 
 
+def paths_in(value: Any, *, before: tuple[Any, ...] = ()) -> list[tuple[Any, ...]]:
+    """The way to every part that can be replaced; of a list the first member stands for the others."""
+    parts = value.items() if isinstance(value, dict) else enumerate(value[:1]) if isinstance(value, list) else ()
+    return [way for key, part in parts for way in ((*before, key), *paths_in(part, before=(*before, key)))]
+
+
 class TestTogether:
     def test_a_report_as_it_was_filed_belongs_together_line_by_line(self, copied: Path) -> None:
         verified = verify_report(copied / "built-in")
@@ -377,6 +383,33 @@ class TestUnusable:
         assert str(refused.value) == (
             "house.toml: this report was judged without a house rule file. Leave --rules out."
         )
+
+    def test_no_value_of_another_kind_ends_in_a_fault(self, copied: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+        """Whoever seals anything at all anew gets an answer in lines, never a traceback."""
+        folder = copied / "built-in"
+        again = check_batch(copied / "batch.csv", options=FORM)
+        monkeypatch.setattr(verify_again, "check_batch", lambda *_, **__: again)
+        monkeypatch.setattr(verify_again, "render_report", lambda *_, **__: {"report.html": b"", "report.pdf": b""})
+        sound = json.loads((folder / "result.json").read_text())
+        record = {"result_sha256": "0", "verdict": "complies", "because": "x", "differences": []}
+        unnoticed = []
+        odds = (None, 3, "x", [], {}, [3], {"x": 3})
+        for path, odd_one in zip(paths_in({**sound, "supersedes": record}), itertools.cycle(odds)):
+            for odd in odds if path[0] == "seal" and len(path) < 3 else (odd_one,):
+                document = json.loads(json.dumps({**sound, "supersedes": record}))
+                part = document
+                for step in path[:-1]:
+                    part = part[step]
+                if part[path[-1]] == odd:
+                    continue
+                part[path[-1]] = odd
+                if isinstance(document["seal"], dict):
+                    document["seal"]["result_sha256"] = result_sha256(document)
+                (folder / "result.json").write_text(as_text(document), newline="\n")
+                listed_anew(folder)
+                if verify_report(folder).outcome is not Outcome.BROKEN:
+                    unnoticed.append((path, odd))
+        assert unnoticed == []
 
     @pytest.mark.parametrize("content", [b"", b"{", b"[]", b"\xff\xfe", b'{"schema": NaN}', b"[" * 100000])
     def test_a_result_that_is_no_document_is_a_break(self, content: bytes, copied: Path) -> None:
