@@ -185,7 +185,21 @@ def _judge_assays(
         for check in own or [Check(name="assay")]:
             result = _judge_assay(check, active=active, rule=rule, words=words)
             (gathered.beside if rule is None else gathered.asked).append(result)
+    if rule is not None and not actives:
+        gathered.rules[rule.id] = rule
+        gathered.asked.append(_no_active(rule))
     return rest
+
+
+def _no_active(rule: AssayRule) -> TestResult:
+    return TestResult(
+        id=rule.test,
+        rule=rule.id,
+        subject=rule.names[0],
+        verdict=Verdict.NOT_ASSESSED,
+        missing="the active and its batch assay, on the Actives sheet",
+        reasons=("The Actives sheet names no active to be assayed.",),
+    )
 
 
 def _assay_names(rule: AssayRule | None) -> tuple[str, ...]:

@@ -121,6 +121,7 @@ _BEHIND = {"or less": _HIGH, "or fewer": _HIGH, "maximum": _HIGH, "max.": _HIGH,
     "or longer": _LOW,
     "minimum": _LOW,
 }
+LONGEST_QUOTED = 60
 ACCEPTED = "for example: 90.0 to 110.0 %, at most 30 min, at least 600 g, complies"
 
 
@@ -170,11 +171,11 @@ def read_limit(text: str, *, bare: Direction | None = None) -> Span | Worded:
         return Span(low=Bound(value=centre - allowance), high=Bound(value=centre + allowance), measure=measure)
     match = _FIGURE.fullmatch(body)
     if match is None:
-        raise UnreadableError(f'the limit "{text.strip()}" cannot be read', mend=f"Type it {ACCEPTED}")
+        raise UnreadableError(f'the limit "{_quoted(text)}" cannot be read', mend=f"Type it {ACCEPTED}")
     if bare is None:
         figure = body
         raise UnreadableError(
-            f'the limit "{text.strip()}" does not say on which side the result is to lie',
+            f'the limit "{_quoted(text)}" does not say on which side the result is to lie',
             mend=f'Type "at most {figure}", "at least {figure}" or a range',
         )
     return _one_sided(match, low=bare is Direction.AT_LEAST, included=True)
@@ -230,11 +231,17 @@ def _result_part(part: str, text: str, following: str) -> list[Span]:
     match = _FIGURE.fullmatch(part)
     if match is None:
         raise UnreadableError(
-            f'the result "{text.strip()}" cannot be read',
+            f'the result "{_quoted(text)}" cannot be read',
             mend="Type figures with their unit, for example 21; 22; 24 min",
         )
     bound = Bound(value=_decimal(match.group(1)))
     return [Span(low=bound, high=bound, measure=_measure(match.group(2) or following))]
+
+
+def _quoted(text: str) -> str:
+    """What was typed, as a message repeats it."""
+    plain = " ".join(text.split())
+    return plain if len(plain) <= LONGEST_QUOTED else f"{plain[:LONGEST_QUOTED]}..."
 
 
 def _body(text: str) -> str:
@@ -251,13 +258,13 @@ def _range(match: re.Match[str], text: str) -> Span:
     measure = _same_measure(match.group(2), match.group(4), text)
     low, high = _decimal(match.group(1)), _decimal(match.group(3))
     if low > high:
-        raise UnreadableError(f'"{text.strip()}" runs from the greater to the smaller', mend="Type the smaller first")
+        raise UnreadableError(f'"{_quoted(text)}" runs from the greater to the smaller', mend="Type the smaller first")
     return Span(low=Bound(value=low), high=Bound(value=high), measure=measure)
 
 
 def _same_measure(first: str, second: str, text: str) -> Measure:
     if first.strip() and second.strip() and _measure(first) != _measure(second):
-        raise UnreadableError(f'"{text.strip()}" has two units of measure', mend="Type both figures in one")
+        raise UnreadableError(f'"{_quoted(text)}" has two units of measure', mend="Type both figures in one")
     return _measure(second or first)
 
 

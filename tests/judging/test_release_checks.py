@@ -7,8 +7,11 @@ from decimal import Decimal
 from pathlib import Path
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from qc.batch import Active, Base, Batch, Check
+from qc.judging.checks import judge_checks
 from qc.judging.judge import judge_batch
 from qc.results import BatchVerdict, JudgedBatch, TestResult, Verdict
 from qc.rules.library import rule_book
@@ -249,6 +252,15 @@ class TestPooledAssay:
         test = only(judged([], rules=path, actives=(drug(assay),)), "batch-assay")
         assert (test.verdict, test.rule, test.required) == (verdict, "compounded-assay", True)
 
+    def test_an_assay_asked_for_without_an_active_is_not_forgotten(
+        self, judged: Callable[..., JudgedBatch], tmp_path: Path
+    ) -> None:
+        path = tmp_path / "house.toml"
+        path.write_text('[set]\nadds = ["compounded-assay"]\n')
+        result = judged([], rules=path, actives=())
+        assert only(result, "batch-assay").missing == "the active and its batch assay, on the Actives sheet"
+        assert result.verdict is BatchVerdict.UNDECIDED
+
     def test_without_a_limit_it_is_reported_for_information(self, judged: Callable[..., JudgedBatch]) -> None:
         result = judged([], actives=(drug("98.4"),))
         assert not [test for test in result.tests if test.id == "batch-assay"]
@@ -335,3 +347,22 @@ class TestPacking:
     def test_a_row_with_a_figure_for_its_limit_is_a_check(self, judged: Callable[..., JudgedBatch]) -> None:
         result = judged([row("count", "29 units", "at least 30 units")])
         assert only(result, "release-check").verdict is FAILS
+
+
+@settings(max_examples=200)
+@given(
+    st.sampled_from(["disintegration", "softening time", "pH", "Assay", "Assay, other drug", "resistance to rupture"]),
+    st.one_of(
+        st.none(), st.text(max_size=20), st.sampled_from(["20; 21; 22 min", "12 min", "complies", "6.2", "97 %"])
+    ),
+    st.one_of(st.none(), st.text(max_size=20), st.sampled_from(["30 min", "5 to 7", "complies", "90 to 110 %"])),
+)
+def test_any_row_gets_a_verdict_with_a_reason(name: str, result: str | None, limit: str | None) -> None:
+    """No entry ends the run, and nothing is "not assessed" without the one thing that is missing."""
+    actives = (drug("97"), drug(None, "other drug"))
+    batch = Batch(units=(), actives=actives, base=Base.FATTY)
+    found = judge_checks(batch, [row(name, result, limit)], form="suppositories", actives=actives, asked=())
+    (test,) = found.beside
+    assert test.reasons
+    assert bool(test.missing) is (test.verdict in (OPEN, Verdict.TOO_FEW_UNITS))
+    assert test.rule in {rule.id for rule in found.rules}

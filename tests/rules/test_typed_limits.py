@@ -179,3 +179,27 @@ class TestComparison:
         figure = result(f"{value:f} %")
         ends = (within(figure, limit(f"at least {low:f} %")), within(figure, limit(f"at most {high:f} %")))
         assert within(figure, limit(f"{low:f} to {high:f} %")) is all(ends)
+
+
+def test_a_long_text_is_repeated_in_short() -> None:
+    with pytest.raises(UnreadableError) as caught:
+        read_limit("7 or " + "x" * 100 + " 9")
+    assert str(caught.value) == f'the limit "7 or {"x" * 55}..." cannot be read'
+
+
+PIECES = st.sampled_from(
+    ["30", "2,5", "1,250", "1.2.3", "min", " min", "%", "at most ", "<", "> ", "to", " to ", "-", "±", ";", "; ", "²",
+     "٣", "complies", "no", " ", "(", "é", "\n", "°C", "or less", "between ", " and ", "9" * 25]
+)  # fmt: skip
+
+
+@given(st.one_of(st.text(max_size=40), st.lists(PIECES, max_size=8).map("".join)))
+def test_whatever_is_typed_is_read_or_answered(text: str) -> None:
+    """A limit or a result is a range, words, or an answer that says what to type; never anything else."""
+    for reader in (read_limit, read_results):
+        said = ("a reading", "no mend needed")
+        try:
+            reader(text)
+        except UnreadableError as answer:
+            said = (str(answer), answer.mend)
+        assert all(said)
