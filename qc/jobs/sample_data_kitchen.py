@@ -37,6 +37,16 @@ def level(_: float) -> float:
     return 1.0
 
 
+# Lines of the packing and label checklist that every sample batch has ticked.
+PACKED = (
+    "each unit wrapped",
+    "container closed and protected from light",
+    "label: name, strength, form, quantity",
+    "label: batch, use-by date, storage",
+    "label: route of use, cautions",
+)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Substance:
     """An active of a sample batch, with the way its concentration runs during the pour."""
@@ -194,7 +204,9 @@ def pour(kitchen: Kitchen) -> Batch:
                 limit="smooth, of one colour, free of cracks",
                 done_by="technician B",
             ),
+            Check(name="disintegration", result="11; 12; 14 min", done_by="technician B"),
             Check(name="count agrees with the record", result=f"{count} of {count}", done_by="technician A"),
+            *(Check(name=line, result="yes", done_by="technician A") for line in PACKED),
         ),
         number=kitchen.number,
         product=kitchen.product,
