@@ -19,6 +19,9 @@ Value = Fraction | Decimal | float | int | str | None
 
 # More does not fit into a cell of a spreadsheet.
 MOST_LETTERS = 32_767
+# A row can be no higher than this [points], and a line of 10 point letters takes this much.
+MOST_POINTS = 409
+LINE_POINTS = 13.5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -141,6 +144,12 @@ class Page:
         self.sheet.write_formula(row, column, f"={formula}", shown or self.look.number, kept)
         return self._cell(row, column, value)
 
+    def fit(self, row: int, *words: tuple[str | None, int]) -> None:
+        """Make a row as high as its words need: each with the width of its column [letters]."""
+        lines = max((_lines(text, width=width) for text, width in words if text), default=1)
+        if lines > 1:
+            self.sheet.set_row(row, min(MOST_POINTS, LINE_POINTS * lines))
+
     def _cell(self, row: int, column: int, value: Value) -> Cell:
         return Cell(sheet=self.name, row=row, column=column, value=value)
 
@@ -150,3 +159,8 @@ def _place(row: int, column: int) -> str:
 
     place: str = xl_rowcol_to_cell(row, column, row_abs=True, col_abs=True)
     return place
+
+
+def _lines(text: str, *, width: int) -> int:
+    """How many lines words take in a column, an indent and wide letters reckoned with."""
+    return sum(1 + max(0, len(line) - 1) // (width - 2) for line in text.split("\n"))

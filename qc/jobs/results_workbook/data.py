@@ -93,7 +93,7 @@ def _write_batch(batch: Batch, *, page: Page) -> tuple[dict[str, Cell], dict[str
     page.text(0, 0, "Batch", page.look.title)
     page.text(1, 0, "What was entered about the batch.", page.look.small)
     page.sheet.set_column(0, 0, 30)
-    page.sheet.set_column(1, 1, 28)
+    page.sheet.set_column(1, 1, 40)
     page.sheet.set_column(2, 7, 17)
     page.text(HEADER_ROW, 0, "Field", page.look.header)
     page.text(HEADER_ROW, 1, "Value", page.look.header)
@@ -101,6 +101,7 @@ def _write_batch(batch: Batch, *, page: Page) -> tuple[dict[str, Cell], dict[str
     for row, (field, value) in enumerate(entries_of(batch).batch.items(), start=FIRST_ROW):
         page.text(row, 0, field)
         facts[field] = page.entry(row, 1, _plain(value), page.look.wrapped if isinstance(value, str) else None)
+        page.fit(row, (value if isinstance(value, str) else None, 40))
     head = FIRST_ROW + len(facts) + 1
     headers = (
         "Active",
@@ -114,6 +115,7 @@ def _write_batch(batch: Batch, *, page: Page) -> tuple[dict[str, Cell], dict[str
     )
     for column, header in enumerate(headers):
         page.text(head, column, header, page.look.header)
+    page.sheet.set_row(head, 30)
     actives = {
         active.name: _write_active(active, page=page, row=row)
         for row, active in enumerate(actives_of(batch), start=head + 1)
@@ -129,6 +131,7 @@ def _write_active(active: Active, *, page: Page, row: int) -> ActiveCells:
     displacement = page.entry(row, 2, None if number is None else number.given)
     page.entry(row, 3, "" if number is None else number.convention.value, page.look.wrapped)
     page.entry(row, 4, "" if active.state is None else active.state.value)
+    page.fit(row, (active.name, 30), (None if number is None else number.convention.value, 17))
     page.entry(row, 5, active.amount_weighed_g)
     return ActiveCells(
         name=active.name,
@@ -171,6 +174,7 @@ def _write_units(batch: Batch, *, page: Page) -> tuple[dict[str, Cell], Reckoned
         page.entry(row, 6, "; ".join(unit.seen), page.look.wrapped)
         page.entry(row, 7, unit.left_out_because, page.look.wrapped)
         page.entry(row, 8, unit.note, page.look.wrapped)
+        page.fit(row, ("; ".join(unit.seen), 24), (unit.left_out_because, 24), (unit.note, 24))
     set_page(page.sheet, landscape=True, header_row=HEADER_ROW)
     rows = (FIRST_ROW, FIRST_ROW + len(batch.units) - 1)
     mass_range, sample_range = (
@@ -202,11 +206,13 @@ def _write_assays(
     guide = "One row a determination, as entered, those of one unit together. The grey columns are formulas."
     _write_head(page, guide=guide, headers=headers)
     page.sheet.set_column(0, 9, 12)
+    page.sheet.set_column(1, 1, 24)
     cells_mg: dict[tuple[str, str], list[Cell]] = {}
     cells_percent: dict[tuple[str, str], list[Cell]] = {}
     for row, (entry, assay) in enumerate(_grouped(batch), start=FIRST_ROW):
         page.number(row, 0, entry)
-        page.text(row, 1, assay.active)
+        page.text(row, 1, assay.active, page.look.wrapped)
+        page.fit(row, (assay.active, 24))
         page.text(row, 2, assay.unit)
         page.text(row, 3, assay.part.value)
         page.entry(row, 4, assay.stage)
@@ -265,6 +271,7 @@ def _write_table(page: Page, *, guide: str, headers: Sequence[str], rows: Sequen
     for row, values in enumerate(rows, start=FIRST_ROW):
         for column, value in enumerate(values):
             page.entry(row, column, value, page.look.wrapped if isinstance(value, str) else None)
+        page.fit(row, *((value if isinstance(value, str) else None, 24) for value in values))
     set_page(page.sheet, landscape=False, header_row=HEADER_ROW)
 
 

@@ -43,7 +43,7 @@ def write_plan(page: Page, *, data: DataCells, rule: MeanMassRule | None) -> Pla
         "Dose d (g)",
         "Displacement number",
         "Given as",
-        "Factor (g base for 1 g active)",
+        "Factor",
         "d × (1 - factor) (g)",
     )
     for column, header in enumerate(headers):
@@ -72,13 +72,8 @@ def write_plan(page: Page, *, data: DataCells, rule: MeanMassRule | None) -> Pla
             verdict = block.one("Verdict, where the rule is asked for", said)
             n = block.one("n, units of the test sample", data.sample_count)
             recalculated = Recalculated(figures=figures, verdict=verdict, n=n, deviations={})
-    page.sheet.set_column(0, 0, 20)
-    page.sheet.set_column(1, 5, 15)
-    page.sheet.set_column(3, 3, 40)
-    page.sheet.set_column(6, 6, 3)
-    page.sheet.set_column(7, 7, 36)
-    page.sheet.set_column(8, 8, 17)
-    page.sheet.set_column(9, 9, 40)
+    for column, width in enumerate((20, 12, 14, 31, 12, 14, 3, 34, 15, 36)):
+        page.sheet.set_column(column, column, width)
     set_page(page.sheet, landscape=True, header_row=HEADER_ROW)
     return PlanCells(figures=figures, met=met, recalculated=recalculated)
 
@@ -86,6 +81,7 @@ def write_plan(page: Page, *, data: DataCells, rule: MeanMassRule | None) -> Pla
 def _write_active(page: Page, active: ActiveCells, *, row: int) -> Cell | None:
     """One active; answers what it adds to the mass of a unit [g], None where claim or displacement is missing."""
     page.text(row, 0, active.name, page.look.wrapped)
+    page.fit(row, (active.name, 20))
     if active.label_mg.value is None or active.displacement.value is None:
         for column in range(1, 6):
             page.blank(row, column)
@@ -94,10 +90,10 @@ def _write_active(page: Page, active: ActiveCells, *, row: int) -> Cell | None:
     dose = page.reckon(row, 1, Reckoned(formula=f"{label.address}/1000", value=label.exact / 1000), page.look.live)
     given = page.reckon(row, 2, same_as(number), page.look.live)
     if active.by_value:
-        page.text(row, 3, "displacement value: g of active for 1 g of base")
+        page.text(row, 3, "value, g of active for 1 g of base")
         factor = Reckoned(formula=f"1/{given.address}", value=1 / given.exact)
     else:
-        page.text(row, 3, "displacement factor: g of base for 1 g of active")
+        page.text(row, 3, "factor, g of base for 1 g of active")
         factor = same_as(given)
     share = page.reckon(row, 4, factor, page.look.live)
     added = Reckoned(formula=f"{dose.address}*(1-{share.address})", value=dose.exact * (1 - share.exact))

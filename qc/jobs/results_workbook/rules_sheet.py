@@ -38,5 +38,6 @@ def write_rules(page: Page, *, rules: Sequence[AnyRule]) -> None:
             page.text(row, 1, number, page.look.wrapped)
             page.text(row, 2, text, page.look.wrapped)
             page.text(row, 3, mark, page.look.wrapped)
+            page.fit(row, (text, 110))
             row += 1
     set_page(page.sheet, landscape=True, header_row=HEADER_ROW)

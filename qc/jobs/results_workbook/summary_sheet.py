@@ -31,6 +31,8 @@ NOTES = (
     'Verdicts agree when their words are equal. "none" stands for a figure that the result document leaves empty.',
     "Sheets are locked without a password. Unlock one to try another figure: the sheets and the column By formula "
     "follow it, and the column Agree says which figures left the record.",
+    f'"{NOT_RECKONED}" and a verdict in a white cell: checks typed in words, what the eye saw, the packing list, and '
+    "what went in and came out stand as they were judged; the verdict of the batch counts them.",
     "Reckoned elsewhere, and therefore not in this workbook: trends along the pour, the dose seen through the balance, "
     "causes, and what the data assure. They are drawn at random or fitted, and no spreadsheet formula gives them.",
 )
@@ -117,7 +119,7 @@ def write_summary(page: Page, judged: JudgedBatch, *, tests: Sequence[SheetOfTes
     for note in NOTES:
         page.sheet.merge_range(lines.row, 0, lines.row, 7, "", page.look.note)
         page.text(lines.row, 0, note, page.look.note)
-        page.sheet.set_row(lines.row, 15 * (1 + len(note) // 145))
+        page.fit(lines.row, (note, 172))
         lines.row += 1
     page.sheet.conditional_format(
         HEADER_ROW + 1,
