@@ -2,7 +2,8 @@
 
 Source of every figure below unless a line says otherwise: ISO 2859-1:1999 (the 1989 edition and MIL-STD-105E have the
 same), table 1 (code letters) and table 2-A (plans, arrows followed), read in a sampling chart (pdfcoffee.com
-aql-sampling-chart) and the raw table FMOC AC-TABLE.ASC (nibs.org). Figures for letters J to L are from memory.
+aql-sampling-chart), the raw table FMOC AC-TABLE.ASC (nibs.org; letters A to H) and an inspectors' page
+(qualitycontrolpartners.com aql-tables; letters J and K). Figures for letter L are from memory beyond an AQL of 1.5.
 """
 
 from __future__ import annotations
@@ -28,6 +29,9 @@ READ = {
     "F": "20/0 13/0 32/1 20/1 20/2 20/3",
     "G": "20/0 50/1 32/1 32/2 32/3 32/5",
     "H": "80/1 50/1 50/2 50/3 50/5 50/7",
+    "J": "80/1 80/2 80/3 80/5 80/7 80/10",
+    "K": "125/2 125/3 125/5 125/7 125/10 125/14",
+    "L": "200/3 200/5 200/7 200/10 200/14 200/21",
 }
 OWN_SIZE = {"A": 2, "B": 3, "C": 5, "D": 8, "E": 13, "F": 20, "G": 32, "H": 50, "J": 80, "K": 125, "L": 200}
 
@@ -109,8 +113,11 @@ def test_a_sample_as_large_as_the_batch_is_the_batch() -> None:
 
 
 def test_a_plan_from_memory_is_marked() -> None:
-    remembered = plan_for(rule(), lot=501, aql_percent=Decimal("1.5"))
-    assert remembered == SamplingPlan(letter="J", sample_size=80, accepts=3, from_memory=True)
+    level_three = replace(rule(), inspection_level=3)
+    remembered = plan_for(level_three, lot=1201, aql_percent=Decimal("2.5"))
+    assert remembered == SamplingPlan(letter="L", sample_size=200, accepts=10, from_memory=True)
+    read_of_j = plan_for(rule(), lot=501, aql_percent=Decimal("1.5"))
+    assert read_of_j == SamplingPlan(letter="J", sample_size=80, accepts=3)
     read = plan_for(rule(), lot=500, aql_percent=Decimal("0.65"))
     assert read == SamplingPlan(letter="H", sample_size=80, accepts=1)
 
