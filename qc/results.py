@@ -8,6 +8,8 @@ from decimal import Decimal
 from enum import StrEnum
 
 from qc.batch import Batch
+from qc.odds_results import OperatingCurve as OperatingCurve
+from qc.odds_results import PassPlane as PassPlane
 from qc.pour_results import PourAnalysis as PourAnalysis
 from qc.pour_results import PourTrend as PourTrend
 from qc.pour_results import Trend as Trend
@@ -357,3 +359,6 @@ class JudgedBatch:
     """What the eye saw; None when the column Seen is empty."""
     reconciliation: Reconciliation | None = None
     packing: PackingChecklist | None = None
+    pass_planes: tuple[PassPlane, ...] = ()
+    operating_curves: tuple[OperatingCurve, ...] = ()
+    """Chances of passing for the pictures; worked out only where a report is drawn."""

@@ -180,7 +180,7 @@ def _write_report(checked: Checked, *, folder: Path, replace: bool, paper: str) 
     write = replace_report if replace else write_report
     size = Paper.LETTER if paper == "letter" else Paper.A4
     try:
-        write(checked.judged, folder, document=checked.sealed(), paper=size)
+        write(checked.to_draw(), folder, document=checked.sealed(), paper=size)
     except ReportExists as exists:
         refuse_call(str(exists).rstrip("."), "Give --replace to write over it, or another folder with --report DIR")
     except OSError as failure:

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from qc.document import as_text, result_document
+from qc.jobs.report_planes import with_planes
 from qc.jobs.seal import Asked, sealed
 from qc.judging.judge import judge_batch
 from qc.readers.options import ReadOptions
@@ -29,6 +30,10 @@ class Checked:
     document: dict[str, object]
     book: RuleBook
     asked: Asked
+
+    def to_draw(self) -> JudgedBatch:
+        """The judged batch with the chances of passing that only a report draws."""
+        return with_planes(self.judged, book=self.book)
 
     def sealed(self) -> dict[str, object]:
         """The document with its seal, as it is filed beside a report."""

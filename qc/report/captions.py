@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from qc.report.moulds import Moulds
 from qc.report.numbers import fixed, percent, plain_limit, signed_beside
 from qc.report.plane import boundaries_of, dosage_test
 from qc.report.series import Series, mean_mass_g
-from qc.report.words import VERDICT, counted, listed, sentence, shortened
+from qc.report.tray import Layout
+from qc.report.words import VERDICT, counted, listed, said, shortened
 from qc.results import JudgedBatch, Place, Trend, UnitRow
 
 NAMES = 8
@@ -43,6 +45,15 @@ def tray_caption(judged: JudgedBatch, *, by_mould: bool) -> str:
     return f"{where}: {ends}; no limit was judged."
 
 
+def seen(layout: Layout) -> str:
+    """Which units carry a letter for a defect, as the end of the caption of the tray."""
+    told = [
+        f"{letter} {defect} ({short_names([unit for unit, letters in layout.marked.items() if letter in letters])})"
+        for letter, defect in layout.marks
+    ]
+    return f" A letter in a box marks what the eye saw: {'; '.join(told)}." if told else ""
+
+
 def _ends(rows: Sequence[UnitRow]) -> tuple[str, str]:
     ordered = sorted(rows, key=lambda row: row.deviation_percent or 0)
     low, high = (
@@ -59,16 +70,16 @@ def mass_caption(judged: JudgedBatch, series: Series) -> str:
     limit = judged.mass_limit_percent
     total = len(series.points)
     if mean is None or limit is None:
-        said = f"{counted(total, 'mass', 'masses')} in pour order; no limit was judged"
+        told = f"{counted(total, 'mass', 'masses')} in pour order; no limit was judged"
     elif outside:
-        said = (
+        told = (
             f"{len(outside)} of {counted(total, 'mass', 'masses')} {'lies' if len(outside) == 1 else 'lie'} beyond "
             f"{plain_limit(limit)} % of the mean of {fixed(mean, decimals=3)} g: {short_names(outside)}"
         )
     else:
         about = f"{plain_limit(limit)} % of the mean of {fixed(mean, decimals=3)} g"
-        said = f"All {counted(total, 'mass', 'masses')} lie within {about}"
-    return said + _change(judged.pour_trend.mass if judged.pour_trend else None) + _not_placed(series)
+        told = f"All {counted(total, 'mass', 'masses')} lie within {about}"
+    return told + _change(judged.pour_trend.mass if judged.pour_trend else None) + _not_placed(series)
 
 
 def content_caption(judged: JudgedBatch, series: Series, *, active: str) -> str:
@@ -77,22 +88,31 @@ def content_caption(judged: JudgedBatch, series: Series, *, active: str) -> str:
     limit = judged.content_inner_percent
     total = counted(len(series.points), "unit")
     if limit is None:
-        said = f"{total} assayed, in pour order; no limit about the mean was judged"
+        told = f"{total} assayed, in pour order; no limit about the mean was judged"
     elif outside:
-        said = (
+        told = (
             f"{len(outside)} of {total} assayed {'lies' if len(outside) == 1 else 'lie'} more than "
             f"{plain_limit(limit)} % from the mean: {short_names(outside)}"
         )
     else:
-        said = f"All {total} assayed lie within {plain_limit(limit)} % of the mean; the label is a separate line"
+        told = f"All {total} assayed lie within {plain_limit(limit)} % of the mean; the label is a separate line"
     trend = judged.pour_trend.content.get(active) if judged.pour_trend else None
-    return said + _change(trend) + _not_placed(series)
+    return told + _change(trend) + _not_placed(series)
 
 
 def _change(trend: Trend | None) -> str:
     if trend is None:
         return "."
-    return " ".join([".", *(sentence(part) for part in (trend.sentence, trend.picture) if part)])
+    return " ".join([".", *(said(part) for part in (trend.sentence, trend.picture) if part)])
+
+
+def mould_caption(moulds: Moulds) -> str:
+    """What to compare in the picture of the moulds."""
+    names = dict.fromkeys(panel.mould for panel in moulds.panels)
+    told = f"{counted(len(names), 'mould')} on one scale: a mould that stands higher or lower as a whole was filled so"
+    if not any(panel.corrected for panel in moulds.panels):
+        return f"{told}. Differences between cavities were not taken out."
+    return f"{told}; what is gone without cavity differences lay in the cavities, what is left lay in the pour."
 
 
 def _not_placed(series: Series) -> str:

@@ -7,10 +7,17 @@ from collections.abc import Callable, Mapping
 import qc
 from qc.report import findings, pour_findings, release, tables
 from qc.report.numbers import NOTHING
-from qc.report.pictures import content_pictures, mass_picture, tray_picture
+from qc.report.pictures import (
+    content_picture,
+    mass_picture,
+    mould_pictures,
+    plane_picture,
+    scatter_picture,
+    tray_picture,
+)
 from qc.report.view import Column, Lines, Piece, Prose, Section, Table
 from qc.report.words import VERDICT, counted, sentence, shortened, shown_text, test_title
-from qc.results import JudgedBatch
+from qc.results import JudgedBatch, TrendFlag
 
 LONGEST_TITLE = 90
 
@@ -24,12 +31,19 @@ def sections(judged: JudgedBatch) -> tuple[Section, ...]:
 
 
 def masses(judged: JudgedBatch) -> tuple[Section, ...]:
-    """Tray, masses in pour order, the unit table."""
+    """Tray, masses in pour order and mould by mould, the unit table."""
+    trend = judged.pour_trend.mass if judged.pour_trend else None
     return (
         Section(
             id="masses-section",
             title="The units and their masses",
-            pieces=(tray_picture(judged), mass_picture(judged), tables.unit_table(judged)),
+            pieces=(
+                tray_picture(judged),
+                mass_picture(judged),
+                *findings.beside_the_change(trend),
+                tables.unit_table(judged),
+                *mould_pictures(judged, None, place=0),
+            ),
         ),
     )
 
@@ -46,13 +60,20 @@ def contents(judged: JudgedBatch) -> tuple[Section, ...]:
         return (Section(id="contents-section", title="Contents", pieces=(Prose(text=text),)),)
     made = []
     for place, active in enumerate(actives, start=1):
-        pieces: list[Piece] = [*content_pictures(judged, active, place=place)]
-        behind: list[Table | None] = [tables.content_table(judged, active), tables.plane_table(judged, active)]
-        # The table of contents stands behind the first two pictures, the table of the plane behind the third.
-        pieces[2:2] = [table for table in behind[:1] if table is not None]
-        pieces += [table for table in behind[1:] if table is not None]
+        trend = judged.pour_trend.content.get(active) if judged.pour_trend else None
+        called = trend is not None and trend.flag in (TrendFlag.CLEAR, TrendFlag.POSSIBLE)
+        pieces: list[Piece | None] = [
+            content_picture(judged, active, place=place),
+            *findings.beside_the_change(trend),
+            tables.content_table(judged, active),
+            *(mould_pictures(judged, active, place=place) if called else ()),
+            scatter_picture(judged, active, place=place),
+            plane_picture(judged, active, place=place),
+            tables.plane_table(judged, active),
+        ]
+        there = tuple(piece for piece in pieces if piece is not None)
         title = f"Contents of {shortened(shown_text(active), most=LONGEST_TITLE)}"
-        made.append(Section(id=f"contents-section-{place}", title=title, pieces=tuple(pieces)))
+        made.append(Section(id=f"contents-section-{place}", title=title, pieces=there))
     return tuple(made)
 
 

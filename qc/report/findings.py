@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from qc.report.numbers import NOTHING, fixed, percent, signed
+from qc.report.chance_pictures import chance_pieces
+from qc.report.numbers import NOTHING, chance, fixed, percent, signed
 from qc.report.view import Column, Lines, Piece, Section, Table
-from qc.report.words import CAUSE, TEST, TREND, in_words, shortened
-from qc.results import JudgedBatch, Trend
+from qc.report.words import CAUSE, TEST, TREND, in_words, said, shortened, test_title, true_minus
+from qc.results import Assurance, JudgedBatch, Trend
 
 
 def pour_order(judged: JudgedBatch) -> tuple[Section, ...]:
@@ -31,9 +32,17 @@ def pour_order(judged: JudgedBatch) -> tuple[Section, ...]:
         ),
         rows=tuple(_trend_row(shortened(name, most=50), trend) for name, trend in series),
     )
-    said = tuple(trend.sentence for _, trend in series if trend.sentence)
-    pieces: tuple[Piece, ...] = (table, *((Lines(items=said),) if said else ()))
+    told = tuple(said(text) for _, trend in series for text in (trend.sentence, trend.ranks) if text)
+    pieces: tuple[Piece, ...] = (table, *((Lines(items=told),) if told else ()))
     return (Section(id="pour-order", title="What happened over the pour", pieces=pieces),)
+
+
+def beside_the_change(trend: Trend | None) -> tuple[Lines, ...]:
+    """What belongs under the picture of a series: how cavity differences were dealt with, and what is not excluded."""
+    if trend is None:
+        return ()
+    items = tuple(said(text) for text in (trend.correction, *trend.not_excluded) if text)
+    return (Lines(items=items),) if items else ()
 
 
 def _trend_row(name: str, trend: Trend) -> tuple[str, ...]:
@@ -61,9 +70,9 @@ def causes(judged: JudgedBatch) -> tuple[Section, ...]:
         columns=(Column(head="Probability", number=True), Column(head="Cause"), Column(head="Evidence")),
         rows=tuple(
             (
-                percent(cause.probability * 100, decimals=1),
+                chance(cause.probability, decimals=1),
                 in_words(cause.cause, CAUSE),
-                " ".join(cause.evidence) or NOTHING,
+                true_minus(" ".join(cause.evidence)) or NOTHING,
             )
             for cause in ordered
         ),
@@ -76,9 +85,9 @@ def causes(judged: JudgedBatch) -> tuple[Section, ...]:
                 columns=(Column(head="Probability", number=True), Column(head="Causes"), Column(head="Evidence")),
                 rows=tuple(
                     (
-                        percent(pair.probability * 100, decimals=1),
+                        chance(pair.probability, decimals=1),
                         " and ".join(in_words(cause, CAUSE) for cause in pair.causes),
-                        pair.sentence or NOTHING,
+                        true_minus(pair.sentence) or NOTHING,
                     )
                     for pair in judged.cause_pairs
                 ),
@@ -127,16 +136,21 @@ def assurance(judged: JudgedBatch) -> tuple[Section, ...]:
                 in_words(found.test, TEST),
                 found.active or NOTHING,
                 percent(found.confidence * 100, decimals=0),
-                percent(None if found.pass_chance_low is None else found.pass_chance_low * 100, decimals=1),
+                chance(found.pass_chance_low, decimals=1),
                 _interval(found.tolerance_low_percent, found.tolerance_high_percent),
                 percent(found.coverage * 100, decimals=0),
             )
             for found in judged.assurance
         ),
     )
-    said = tuple(found.sentence for found in judged.assurance if found.sentence)
-    pieces: tuple[Piece, ...] = (table, *((Lines(items=said),) if said else ()))
+    told = tuple(_of_test(found, judged) for found in judged.assurance if found.sentence)
+    pieces: tuple[Piece, ...] = (table, *((Lines(items=told),) if told else ()), *chance_pieces(judged))
     return (Section(id="assurance", title="How sure", pieces=pieces),)
+
+
+def _of_test(found: Assurance, judged: JudgedBatch) -> str:
+    titles = {(test.id, test.active): test_title(test) for test in judged.tests}
+    return f"{titles.get((found.test, found.active), in_words(found.test, TEST))}. {said(found.sentence)}"
 
 
 def _interval(low: float | None, high: float | None) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from decimal import Decimal
 from fractions import Fraction
 
@@ -99,6 +99,40 @@ def percent(value: Number | None, *, decimals: int) -> str:
     '99.3\\xa0%'
     """
     return NOTHING if value is None else f"{fixed(value, decimals=decimals)}{SPACE}%"
+
+
+def chance(value: float | None, *, decimals: int) -> str:
+    """A chance between 0 and 1 in percent; rounding makes it neither certain nor impossible.
+
+    Examples
+    --------
+    >>> chance(0.9999, decimals=1), chance(1e-7, decimals=1), chance(0.832, decimals=1)
+    ('>\\xa099.9\\xa0%', '<\\xa00.1\\xa0%', '83.2\\xa0%')
+    """
+    if value is None:
+        return NOTHING
+    least = Decimal(1).scaleb(-decimals)
+    shown = percent(value * 100, decimals=decimals)
+    if value > 0 and shown == percent(0, decimals=decimals):
+        return f"<{SPACE}{percent(least, decimals=decimals)}"
+    if value < 1 and shown == percent(100, decimals=decimals):
+        return f">{SPACE}{percent(100 - least, decimals=decimals)}"
+    return shown
+
+
+def padded(values: Sequence[Decimal | None]) -> list[str]:
+    """The numbers of a column as typed, each filled up with noughts to the decimals of the longest.
+
+    A spreadsheet keeps 2.100 as 2.1; beside 2.083 it reads 2.100 again.
+
+    Examples
+    --------
+    >>> padded([Decimal("2.1"), Decimal("2.083"), None])
+    ['2.100', '2.083', '–']
+    """
+    # The exponent of a finite number is an integer; a mass is finite.
+    decimals = max((-int(value.as_tuple().exponent) for value in values if value is not None), default=0)
+    return [fixed(value, decimals=max(decimals, 0)) for value in values]
 
 
 def plain_limit(value: Number | None) -> str:

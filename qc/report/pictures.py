@@ -6,10 +6,10 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from qc.pour_results import DoseScreen
-from qc.report import captions, doses, plane, scatter, series, tray
+from qc.report import captions, doses, moulds, plane, scatter, series, tray
 from qc.report.svg import INCHES_WIDE, drawn
 from qc.report.view import Picture, Prose
-from qc.report.words import sentence, shortened, shown_text
+from qc.report.words import said, shortened, shown_text
 from qc.results import JudgedBatch
 
 if TYPE_CHECKING:
@@ -22,13 +22,13 @@ def tray_picture(judged: JudgedBatch) -> Picture | Prose:
     """The tray as it was poured."""
     if not any(row.mass_g is not None for row in judged.unit_rows):
         return Prose(text="The tray is not drawn, because no unit was weighed.")
-    layout = tray.tray_layout(judged.unit_rows)
+    layout = tray.with_defects(tray.tray_layout(judged.unit_rows), judged=judged)
     side = (INCHES_WIDE - (tray.COLUMNS_OF_A_PAGE + 0.5) * tray.INCHES_A_CELL) / 2
     title = "The tray as it was poured" if layout.by_mould else "The units in pour order (no mould or cavity was given)"
-    return _picture(
+    return picture(
         identifier="tray",
         title=title,
-        caption=captions.tray_caption(judged, by_mould=layout.by_mould),
+        caption=captions.tray_caption(judged, by_mould=layout.by_mould) + captions.seen(layout),
         what="Every unit with its number and the deviation of its mass from the mean in percent",
         draw=lambda ax: tray.draw_tray(ax, judged=judged, layout=layout),
         inches_high=tray.tray_inches(layout),
@@ -41,7 +41,7 @@ def mass_picture(judged: JudgedBatch) -> Picture | Prose:
     found = series.mass_series(judged)
     if found is None:
         return Prose(text="Masses in pour order are not drawn, because no unit was weighed.")
-    return _picture(
+    return picture(
         identifier="masses",
         title="Masses in pour order",
         caption=captions.mass_caption(judged, found),
@@ -52,48 +52,60 @@ def mass_picture(judged: JudgedBatch) -> Picture | Prose:
     )
 
 
-def content_pictures(judged: JudgedBatch, active: str, *, place: int) -> list[Picture | Prose]:
-    """Contents in pour order, mass against content, and the plane of mean and SD, of one active."""
+def content_picture(judged: JudgedBatch, active: str, *, place: int) -> Picture | Prose:
+    """The contents of one active in pour order."""
     name = shortened(shown_text(active), most=60)
-    made: list[Picture | Prose] = []
     found = series.content_series(judged, active)
     if found is None:
-        made.append(
-            Prose(text=f"Contents of {name} in pour order are not drawn, because no whole unit was assayed for it.")
+        return Prose(text=f"Contents of {name} in pour order are not drawn, because no whole unit was assayed for it.")
+    return picture(
+        identifier=f"contents-{place}",
+        title=f"Contents of {name} in pour order",
+        caption=captions.content_caption(judged, found, active=active),
+        what="Points of content over pour order with lines for the mean, the limits about it, and the label",
+        draw=lambda ax: series.draw_series(ax, series=found),
+        inches_high=series.INCHES_HIGH,
+        margins=series.MARGINS,
+    )
+
+
+def mould_pictures(judged: JudgedBatch, active: str | None, *, place: int) -> list[Picture]:
+    """One series mould by mould, the masses or the contents of an active; none where that would show nothing more."""
+    found = series.mass_series(judged) if active is None else series.content_series(judged, active)
+    split = None if found is None else moulds.by_mould(judged.unit_rows, found)
+    if split is None:
+        return []
+    name = "Masses" if active is None else f"Contents of {shortened(shown_text(active), most=60)}"
+    return [
+        picture(
+            identifier=f"moulds-{place}",
+            title=f"{name}, mould by mould",
+            caption=captions.mould_caption(split),
+            what="Points of each mould side by side on one scale, as measured and without cavity differences",
+            draw=lambda ax: moulds.draw_moulds(ax, moulds=split),
+            inches_high=moulds.INCHES_HIGH,
+            margins=series.MARGINS,
         )
-    else:
-        made.append(
-            _picture(
-                identifier=f"contents-{place}",
-                title=f"Contents of {name} in pour order",
-                caption=captions.content_caption(judged, found, active=active),
-                what="Points of content over pour order with lines for the mean, the limits about it, and the label",
-                draw=lambda ax: series.draw_series(ax, series=found),
-                inches_high=series.INCHES_HIGH,
-                margins=series.MARGINS,
-            )
-        )
+    ]
+
+
+def scatter_picture(judged: JudgedBatch, active: str, *, place: int) -> Picture | Prose:
+    """Mass against content of one active."""
+    name = shortened(shown_text(active), most=60)
     both = scatter.units_with_both(judged, active)
     if len(both) < scatter.LEAST_UNITS:
-        made.append(
-            Prose(
-                text=f"Mass against content of {name} is not drawn: fewer than two units were both weighed and assayed."
-            )
+        return Prose(
+            text=f"Mass against content of {name} is not drawn: fewer than two units were both weighed and assayed."
         )
-    else:
-        made.append(
-            _picture(
-                identifier=f"mass-content-{place}",
-                title=f"Mass against content of {name}",
-                caption=captions.scatter_caption(both),
-                what="Points of content over mass with a dashed line of equal concentration",
-                draw=lambda ax: scatter.draw_mass_against_content(ax, judged=judged, active=active),
-                inches_high=scatter.INCHES_HIGH,
-                margins=scatter.MARGINS,
-            )
-        )
-    made.append(plane_picture(judged, active, place=place))
-    return made
+    return picture(
+        identifier=f"mass-content-{place}",
+        title=f"Mass against content of {name}",
+        caption=captions.scatter_caption(both),
+        what="Points of content over mass with a dashed line of equal concentration",
+        draw=lambda ax: scatter.draw_mass_against_content(ax, judged=judged, active=active),
+        inches_high=scatter.INCHES_HIGH,
+        margins=scatter.MARGINS,
+    )
 
 
 def plane_picture(judged: JudgedBatch, active: str, *, place: int) -> Picture | Prose:
@@ -103,7 +115,7 @@ def plane_picture(judged: JudgedBatch, active: str, *, place: int) -> Picture | 
         return Prose(
             text=f"Mean and spread of {name} are not drawn, because the dosage-unit test was not judged for it."
         )
-    return _picture(
+    return picture(
         identifier=f"plane-{place}",
         title=f"Mean and spread of {name} against the dosage-unit test",
         caption=captions.plane_caption(judged, active=active),
@@ -119,10 +131,10 @@ def dose_picture(judged: JudgedBatch, screen: DoseScreen, *, place: int) -> Pict
     name = shortened(shown_text(screen.active), most=60)
     if not screen.doses:
         return Prose(text=f"{name}: {screen.silent_because or 'the weights cannot show the dose.'}")
-    return _picture(
+    return picture(
         identifier=f"doses-{place}",
         title=f"{name} seen through the balance",
-        caption=sentence(screen.sentence) or "A screening estimate, no substitute for an assay.",
+        caption=said(screen.sentence) or "A screening estimate, no substitute for an assay.",
         what="Bars of the dose inferred from each mass over pour order, and triangles for assayed units",
         draw=lambda ax: doses.draw_doses(ax, judged=judged, screen=screen),
         inches_high=series.INCHES_HIGH,
@@ -130,7 +142,7 @@ def dose_picture(judged: JudgedBatch, screen: DoseScreen, *, place: int) -> Pict
     )
 
 
-def _picture(
+def picture(
     *,
     identifier: str,
     title: str,
@@ -140,6 +152,7 @@ def _picture(
     inches_high: float,
     margins: tuple[float, float, float, float],
 ) -> Picture:
+    """A drawing with its words; the caption says what to see in it, and stands in the alternative text too."""
     caption = shown_text(caption)
     alternative = f"{what}. {caption} The numbers stand in the table that follows."
     svg = drawn(draw, name=identifier, title=title, alternative=alternative, inches_high=inches_high, margins=margins)

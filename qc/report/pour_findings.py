@@ -6,7 +6,7 @@ from qc.pour_results import AssayList, DoseScreen, WithinUnit
 from qc.report.numbers import NOTHING, fixed, percent
 from qc.report.pictures import dose_picture
 from qc.report.view import Column, Lines, Piece, Section, Table
-from qc.report.words import sentence
+from qc.report.words import said
 from qc.results import JudgedBatch
 
 
@@ -23,7 +23,7 @@ def doses_from_mass(judged: JudgedBatch) -> tuple[Section, ...]:
 
 
 def _dose_pieces(screen: DoseScreen) -> list[Piece]:
-    said = tuple(sentence(part) for part in (screen.displacement, screen.base_from) if part)
+    told = tuple(said(part) for part in (screen.displacement, screen.base_from) if part)
     table = Table(
         caption=f"{screen.active} inferred from the mass of each unit",
         columns=(
@@ -42,7 +42,7 @@ def _dose_pieces(screen: DoseScreen) -> list[Piece]:
             for dose in screen.doses
         ),
     )
-    return [*((Lines(items=said),) if said else ()), table]
+    return [*((Lines(items=told),) if told else ()), table]
 
 
 def assay_list(judged: JudgedBatch) -> tuple[Section, ...]:
@@ -50,8 +50,8 @@ def assay_list(judged: JudgedBatch) -> tuple[Section, ...]:
     if judged.pour is None or judged.pour.assay_list is None:
         return ()
     listed = judged.pour.assay_list
-    said = tuple(sentence(text) for text in (_random_units(listed), listed.sentence) if text)
-    pieces: list[Piece] = [Lines(items=said)] if said else []
+    told = tuple(said(text) for text in (_random_units(listed), listed.sentence) if text)
+    pieces: list[Piece] = [Lines(items=told)] if told else []
     if listed.revealing:
         pieces.append(
             Table(
@@ -85,8 +85,8 @@ def within_units(judged: JudgedBatch) -> tuple[Section, ...]:
         ),
         rows=tuple(_within_row(one) for one in found),
     )
-    said = tuple(sentence(one.sentence) for one in found if one.sentence)
-    pieces: tuple[Piece, ...] = (table, *((Lines(items=said),) if said else ()))
+    told = tuple(said(one.sentence) for one in found if one.sentence)
+    pieces: tuple[Piece, ...] = (table, *((Lines(items=told),) if told else ()))
     return (Section(id="within-unit", title="Within a unit", pieces=pieces),)
 
 

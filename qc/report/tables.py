@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from qc.batch import Assay, Part
-from qc.report.numbers import NOTHING, as_typed, fixed, percent, signed, signed_beside
+from qc.report.numbers import NOTHING, SPACE, as_typed, fixed, padded, percent, signed, signed_beside
 from qc.report.plane import boundaries_of, dosage_test
 from qc.report.tray import poured_order
 from qc.report.view import Column, Table
@@ -22,6 +22,7 @@ WHERE = {
 def unit_table(judged: JudgedBatch) -> Table:
     """One row a unit: where it was poured, its mass and deviation, and what was seen."""
     rows = poured_order(judged.unit_rows)
+    masses = padded([row.mass_g for row in rows])
     limits = (judged.mass_limit_percent, judged.mass_outer_percent)
     return Table(
         caption="Every unit in pour order: mass, deviation from the mean of the test sample, and what the eye saw",
@@ -42,13 +43,13 @@ def unit_table(judged: JudgedBatch) -> Table:
                 str(row.pour_order) if row.pour_order is not None else NOTHING,
                 row.mould or NOTHING,
                 row.cavity or NOTHING,
-                as_typed(row.mass_g),
+                mass,
                 signed_beside(row.deviation_percent, limits=limits, decimals=2),
                 WHERE[row.place],
                 "yes" if row.in_mass_sample else "no",
                 _remarks(row),
             )
-            for row in rows
+            for row, mass in zip(rows, masses, strict=True)
         ),
         strong=tuple(place for place, row in enumerate(rows) if row.place in OUTSIDE),
     )
@@ -70,6 +71,7 @@ def content_table(judged: JudgedBatch, active: str) -> Table | None:
         return None
     limits = (judged.content_inner_percent, judged.content_outer_percent)
     found = [(row, row.contents[active]) for row in rows]
+    masses = padded([row.mass_g for row in rows])
     return Table(
         caption=f"Contents of {active}, one row a unit; duplicate determinations of a unit are averaged",
         columns=(
@@ -88,7 +90,7 @@ def content_table(judged: JudgedBatch, active: str) -> Table | None:
             (
                 row.unit,
                 str(row.pour_order) if row.pour_order is not None else NOTHING,
-                as_typed(row.mass_g),
+                mass,
                 fixed(content.mg, decimals=2),
                 fixed(content.percent_of_label, decimals=2),
                 signed_beside(_from_mean(content.percent_of_mean), limits=limits, decimals=2),
@@ -97,7 +99,7 @@ def content_table(judged: JudgedBatch, active: str) -> Table | None:
                 WHERE[content.place],
                 "yes" if content.in_sample else "no",
             )
-            for row, content in found
+            for (row, content), mass in zip(found, masses, strict=True)
         ),
         strong=tuple(place for place, (_, content) in enumerate(found) if content.place in OUTSIDE),
     )
@@ -113,7 +115,14 @@ def assay_table(judged: JudgedBatch) -> Table | None:
     if not assays:
         return None
     heads = ("Unit", "Active", "Part", "Stage", "Content", "Mass of part [g]")
-    rows = [_assay_row(assay) for assay in assays]
+    masses = padded([assay.part_mass_g for assay in assays])
+    in_mg, in_percent = (
+        padded(column) for column in zip(*((a.content_mg, a.content_percent) for a in assays), strict=True)
+    )
+    rows = [
+        _assay_row(assay, mg=mg, of_label=of_label, mass=mass)
+        for assay, mg, of_label, mass in zip(assays, in_mg, in_percent, masses, strict=True)
+    ]
     kept = [place for place in range(len(heads)) if any(row[place] != NOTHING for row in rows)]
     return Table(
         caption=f"All {counted(len(assays), 'determination')} as entered; those of one unit and part are averaged",
@@ -124,15 +133,14 @@ def assay_table(judged: JudgedBatch) -> Table | None:
     )
 
 
-def _assay_row(assay: Assay) -> tuple[str, ...]:
-    in_mg = assay.content_mg is not None
+def _assay_row(assay: Assay, *, mg: str, of_label: str, mass: str) -> tuple[str, ...]:
     return (
         assay.unit,
         assay.active,
         "whole unit" if assay.part is Part.WHOLE else assay.part.value,
         str(assay.stage) if assay.stage is not None else NOTHING,
-        as_typed(assay.content_mg, unit="mg") if in_mg else as_typed(assay.content_percent, unit="%"),
-        as_typed(assay.part_mass_g),
+        f"{mg}{SPACE}mg" if assay.content_mg is not None else NOTHING if of_label == NOTHING else f"{of_label}{SPACE}%",
+        mass,
     )
 
 
@@ -196,8 +204,8 @@ def calibration_table(judged: JudgedBatch) -> Table | None:
     if not pours:
         return None
     cavities: dict[tuple[str, str], list[str]] = {}
-    for pour in pours:
-        cavities.setdefault((pour.mould or NOTHING, pour.cavity), []).append(as_typed(pour.base_mass_g))
+    for pour, mass in zip(pours, padded([pour.base_mass_g for pour in pours]), strict=True):
+        cavities.setdefault((pour.mould or NOTHING, pour.cavity), []).append(mass)
     return Table(
         caption=f"{counted(len(pours), 'calibration pour')} of plain base, as entered",
         columns=(Column(head="Mould"), Column(head="Cavity"), Column(head="Base masses [g]")),

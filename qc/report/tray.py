@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from math import ceil
+from string import ascii_lowercase
 from typing import TYPE_CHECKING
 
 from qc.report.numbers import plain_limit, signed_beside
@@ -20,6 +22,8 @@ COLUMNS_OF_A_PAGE = 12
 INCHES_A_CELL = 0.5
 ROWS_OF_HEADING = 0.55
 ROWS_OF_LEGEND = 1.55
+ROW_OF_DEFECTS = 0.42
+DEFECTS_A_ROW = 4
 LONGEST_HEADING = 34
 REACH_WITHOUT_LIMIT = 10.0
 RADIUS = 0.42
@@ -43,6 +47,10 @@ class Layout:
     headings: tuple[tuple[str, float, float], ...]
     height: float
     by_mould: bool
+    marks: tuple[tuple[str, str], ...] = ()
+    """Letter and name of each defect that was seen, for the legend."""
+    marked: Mapping[str, str] = field(default_factory=dict)
+    """The letters beside a unit, by its name."""
 
 
 def counting_order(text: str) -> tuple[tuple[int, int, str], ...]:
@@ -114,9 +122,25 @@ def _moulds_side_by_side(moulds: Sequence[tuple[str, list[UnitRow]]]) -> Layout:
     return Layout(cells=tuple(cells), headings=tuple(headings), height=lowest, by_mould=True)
 
 
+def with_defects(layout: Layout, *, judged: JudgedBatch) -> Layout:
+    """The layout with a letter for every kind of defect that the eye saw, the gravest first; past z none is named."""
+    if judged.visual is None:
+        return layout
+    lettered = list(zip(ascii_lowercase, judged.visual.defects, strict=False))
+    marked: dict[str, str] = {}
+    for letter, defect in lettered:
+        for unit in defect.units:
+            marked[unit] = marked.get(unit, "") + letter
+    return replace(layout, marks=tuple((letter, defect.defect) for letter, defect in lettered), marked=marked)
+
+
 def tray_inches(layout: Layout) -> float:
     """How high the drawing is [inch]."""
-    return (layout.height + ROWS_OF_LEGEND) * INCHES_A_CELL
+    return (layout.height + _legend_rows(layout)) * INCHES_A_CELL
+
+
+def _legend_rows(layout: Layout) -> float:
+    return ROWS_OF_LEGEND + ROW_OF_DEFECTS * ceil(len(layout.marks) / DEFECTS_A_ROW)
 
 
 def draw_tray(ax: Axes, *, judged: JudgedBatch, layout: Layout) -> Axes:
@@ -139,15 +163,31 @@ def draw_tray(ax: Axes, *, judged: JudgedBatch, layout: Layout) -> Axes:
     limits = (judged.mass_limit_percent, judged.mass_outer_percent)
     reach = judged.mass_outer_percent or judged.mass_limit_percent or REACH_WITHOUT_LIMIT
     ax.set_xlim(0, COLUMNS_OF_A_PAGE + 0.5)
-    ax.set_ylim(layout.height + ROWS_OF_LEGEND, 0)
+    ax.set_ylim(layout.height + _legend_rows(layout), 0)
     ax.set_axis_off()
     for heading, x, y in layout.headings:
         ax.text(x + 0.06, y + ROWS_OF_HEADING - 0.12, heading, fontsize=8, fontweight="bold", parse_math=False)
     _draw_circles(ax, layout=layout, reach=reach)
     for cell in layout.cells:
         _write_unit(ax, cell=cell, limits=limits, reach=reach)
+        letters = layout.marked.get(cell.row.unit)
+        if letters:
+            _write_letters(ax, letters, x=cell.x + 0.11, y=cell.y + 0.14)
     _draw_legend(ax, limits=limits, reach=reach, top=layout.height + 0.3)
+    for number, (letter, defect) in enumerate(layout.marks):
+        x = 0.22 + number % DEFECTS_A_ROW * (COLUMNS_OF_A_PAGE / DEFECTS_A_ROW)
+        y = layout.height + ROWS_OF_LEGEND - 0.1 + number // DEFECTS_A_ROW * ROW_OF_DEFECTS
+        _write_letters(ax, letter, x=x, y=y)
+        ax.text(
+            x + 0.28, y, f"seen: {shortened(shown_text(defect), most=22)}", fontsize=7.5, va="center", parse_math=False
+        )
     return ax
+
+
+def _write_letters(ax: Axes, letters: str, *, x: float, y: float) -> None:
+    # Black on white in a box, so that it reads on every colour and in grey.
+    box = {"boxstyle": "square,pad=0.18", "facecolor": PAPER, "edgecolor": INK, "linewidth": 0.6}
+    ax.text(x, y, letters, fontsize=6.5, fontweight="bold", ha="center", va="center", bbox=box, zorder=5)
 
 
 def _draw_circles(ax: Axes, *, layout: Layout, reach: float) -> None:

@@ -16,7 +16,14 @@ from qc.pour_results import DoseFromMass, DoseScreen
 from qc.report import doses, plane, scatter, series, tray
 from qc.report.change import Change
 from qc.report.palette import contrast, deviation_colour, text_on
-from qc.report.pictures import content_pictures, dose_picture, mass_picture, tray_picture
+from qc.report.pictures import (
+    content_picture,
+    dose_picture,
+    mass_picture,
+    plane_picture,
+    scatter_picture,
+    tray_picture,
+)
 from qc.report.view import Picture, Prose
 from qc.results import JudgedBatch, UnitRow
 
@@ -185,7 +192,7 @@ class TestPlane:
 
     def test_a_batch_without_the_test_gets_a_sentence_instead(self, batches: Batches) -> None:
         judged = replace(batches["sound"](), boundaries=())
-        last = content_pictures(judged, "Paracetamol", place=1)[-1]
+        last = plane_picture(judged, "Paracetamol", place=1)
         assert last == Prose(
             text="Mean and spread of Paracetamol are not drawn, because the dosage-unit test was not judged for it."
         )
@@ -203,7 +210,7 @@ def test_what_is_not_there_is_said_in_one_sentence(batches: Batches) -> None:
     judged = batches["contents_only"]()
     assert tray_picture(judged) == Prose(text="The tray is not drawn, because no unit was weighed.")
     assert mass_picture(judged) == Prose(text="Masses in pour order are not drawn, because no unit was weighed.")
-    assert content_pictures(judged, "Paracetamol", place=1)[1] == Prose(
+    assert scatter_picture(judged, "Paracetamol", place=1) == Prose(
         text="Mass against content of Paracetamol is not drawn: fewer than two units were both weighed and assayed."
     )
 
@@ -270,7 +277,9 @@ def test_odd_batches_are_drawn_too(change: dict[str, Any], make_judged: Callable
     judged = make_judged(**change)
     drawn = [tray_picture(judged), mass_picture(judged)]
     for active in judged.batch.actives:
-        drawn += content_pictures(judged, active.name, place=1)
+        drawn += [
+            drawing(judged, active.name, place=1) for drawing in (content_picture, scatter_picture, plane_picture)
+        ]
     for picture in drawn:
         if isinstance(picture, Picture):
             ElementTree.fromstring(picture.svg)

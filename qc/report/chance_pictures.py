@@ -1,0 +1,87 @@
+"""The pictures of the chances of passing with caption, alternative text and the table behind them."""
+
+from __future__ import annotations
+
+from qc.report import chances
+from qc.report.numbers import chance, fixed
+from qc.report.pictures import picture
+from qc.report.view import Column, Picture, Piece, Table
+from qc.report.words import TEST, in_words, shortened, shown_text
+from qc.results import JudgedBatch, OperatingCurve, PassPlane
+
+ROWS_OF_TABLE = 9
+
+
+def chance_pieces(judged: JudgedBatch) -> tuple[Piece, ...]:
+    """Plane and curve of every test they were worked out for, each with its table."""
+    pieces: list[Piece] = []
+    for place, plane in enumerate(judged.pass_planes, start=1):
+        pieces.append(plane_of_chances(plane, place=place))
+    for place, curve in enumerate(judged.operating_curves, start=1):
+        pieces += [curve_of_chances(curve, place=place), chance_table(curve)]
+    return tuple(pieces)
+
+
+def _named(one: PassPlane | OperatingCurve) -> str:
+    name = in_words(one.test, TEST)
+    return f"{name}, {shortened(shown_text(one.active), most=60)}" if one.active else name
+
+
+def plane_of_chances(plane: PassPlane, *, place: int) -> Picture:
+    """Lines of equal chance of passing over true mean and SD."""
+    levels = ", ".join(f"{fixed(level * 100, decimals=0)} %" for level in plane.levels)
+    said = f"Under a line, batches of that true mean and SD pass more often than it says ({levels})."
+    if plane.region:
+        said += (
+            " The true mean and SD of this batch lie in the triangle with the confidence stated; "
+            "the more of it lies under the lowest line, the surer another sample is to pass."
+        )
+    return picture(
+        identifier=f"chances-{place}",
+        title=f"Chance of passing over true mean and SD: {_named(plane)}",
+        caption=said,
+        what="Lines of equal chance of passing over the true mean and the true standard deviation",
+        draw=lambda ax: chances.draw_pass_plane(ax, plane=plane),
+        inches_high=chances.INCHES_HIGH,
+        margins=chances.MARGINS,
+    )
+
+
+def curve_of_chances(curve: OperatingCurve, *, place: int) -> Picture:
+    """The operating characteristic at one true mean."""
+    said = f"Chance of passing of batches with a true mean of {fixed(curve.mean_percent, decimals=1)} % of label."
+    if curve.sample_sd_percent is not None:
+        said += f" This sample has an SD of {fixed(curve.sample_sd_percent, decimals=2)} %"
+        if curve.sd_high_percent is not None:
+            said += f"; the true one is at most {fixed(curve.sd_high_percent, decimals=2)} %, as sure as the region"
+        said += "."
+    return picture(
+        identifier=f"curve-{place}",
+        title=f"Chance of passing along the SD: {_named(curve)}",
+        caption=said,
+        what="Curves of the chance of passing over the true standard deviation",
+        draw=lambda ax: chances.draw_operating_curve(ax, curve=curve),
+        inches_high=chances.INCHES_HIGH,
+        margins=chances.MARGINS,
+    )
+
+
+def chance_table(curve: OperatingCurve) -> Table:
+    """The curve at a few SDs."""
+    step = max((len(curve.sds_percent) - 1) // (ROWS_OF_TABLE - 1), 1)
+    return Table(
+        caption=f"Chance of passing at a true mean of {fixed(curve.mean_percent, decimals=1)} % of label",
+        columns=(
+            Column(head="True SD [% of label]", number=True),
+            Column(head="Passes at the first stage", number=True),
+            Column(head="Passes in all", number=True),
+        ),
+        rows=tuple(
+            (
+                fixed(curve.sds_percent[place], decimals=2),
+                chance(curve.first_stage[place], decimals=1),
+                chance(curve.overall[place], decimals=1),
+            )
+            for place in range(0, len(curve.sds_percent), step)
+        ),
+    )

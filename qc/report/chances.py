@@ -1,0 +1,144 @@
+"""Chances of passing: over the plane of true mean and SD, and along the SD at one mean, with the place of a batch."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import log
+from typing import TYPE_CHECKING
+
+from qc.report.labels import draw_scale, round_steps
+from qc.report.numbers import fixed
+from qc.report.palette import ACCENT, DRAWN, INK, MUTED
+from qc.report.series import draw_legend
+from qc.results import OperatingCurve, PassPlane
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+INCHES_HIGH = 2.9
+MARGINS = (0.62, 0.3, 0.48, 0.3)
+ROOM_ABOVE = 1.25
+SMALLEST_CHANCE = 1e-12
+DASHES: tuple[object, ...] = ((0, (1.5, 1.5)), (0, (5, 2.5)), "-")
+
+
+def draw_pass_plane(ax: Axes, *, plane: PassPlane) -> Axes:
+    """Draw lines of equal chance of passing, and where the sample and its confidence region lie.
+
+    Parameters
+    ----------
+    ax : Axes
+        The axis to draw on; nothing else is touched.
+    plane : PassPlane
+        Chances of passing over true means and SDs.
+
+    Returns
+    -------
+    Axes
+        The same axis.
+    """
+    sd, mean = plane.sample_sd_percent, plane.sample_mean_percent
+    top = max(plane.sds_percent[-1], 0.0 if sd is None else ROOM_ABOVE * sd)
+    means = [plane.means_percent[0], plane.means_percent[-1], *([] if mean is None else [mean])]
+    ax.set_xlim(min(means), max(means))
+    ax.set_ylim(0, top)
+    if plane.region:
+        along, heights = zip(*plane.region, strict=True)
+        sure = "" if plane.confidence is None else f"{fixed(plane.confidence * 100, decimals=0)} % "
+        label = f"{sure}confidence region of true mean and SD"
+        ax.fill(along, heights, facecolor=DRAWN, alpha=0.22, edgecolor=DRAWN, linewidth=1.0, zorder=2, label=label)
+    for level, dashes in zip(plane.levels, DASHES, strict=False):
+        _draw_level(ax, plane=plane, level=level, dashes=dashes)
+    if mean is not None and sd is not None:
+        ax.plot(
+            [mean], [sd], linestyle="none", marker="o", markersize=6, markerfacecolor=ACCENT, markeredgecolor=INK,
+            zorder=4, label="this sample",
+        )  # fmt: skip
+    draw_scale(ax, across=round_steps(*ax.get_xlim(), about=7), upward=round_steps(0, top, about=5))
+    ax.set_xlabel("true mean content [% of label]")
+    ax.set_ylabel("true SD [% of label]")
+    draw_legend(ax)
+    return ax
+
+
+def _draw_level(ax: Axes, *, plane: PassPlane, level: float, dashes: object) -> None:
+    edge = contour_points(plane, level)
+    label = f"{fixed(level * 100, decimals=0)} % pass"
+    along = [mean for mean, _ in edge]
+    ax.plot(along, [sd for _, sd in edge], color=INK, linewidth=1.1, linestyle=dashes, zorder=3, label=label)
+
+
+def contour_points(plane: PassPlane, level: float) -> list[tuple[float, float]]:
+    """The greatest SD at each mean that still passes with a chance, put between grid points by the log of the odds.
+
+    Parameters
+    ----------
+    plane : PassPlane
+    level : float
+        The chance [-].
+
+    Returns
+    -------
+    list of (mean, SD)
+        One point a mean; means that do not reach the chance even at the smallest SD are left out.
+    """
+    found = []
+    for place, mean in enumerate(plane.means_percent):
+        chances = [row[place] for row in plane.chances]
+        above = [number for number, chance in enumerate(chances) if chance >= level]
+        if not above:
+            continue
+        last = above[-1]
+        sd = plane.sds_percent[last]
+        if last + 1 < len(chances) and chances[last] > chances[last + 1]:
+            # The chance falls like a step; its log-odds fall evenly enough to put a straight line between two points.
+            above_level, at_level, below_level = map(_log_odds, (chances[last], level, chances[last + 1]))
+            share = (above_level - at_level) / (above_level - below_level)
+            sd += share * (plane.sds_percent[last + 1] - sd)
+        found.append((mean, sd))
+    return found
+
+
+def _log_odds(chance: float) -> float:
+    kept = min(max(chance, SMALLEST_CHANCE), 1 - SMALLEST_CHANCE)
+    return log(kept / (1 - kept))
+
+
+def draw_operating_curve(ax: Axes, *, curve: OperatingCurve) -> Axes:
+    """Draw the chance of passing against the true SD, at the first stage and in all, with the place of the batch.
+
+    Parameters
+    ----------
+    ax : Axes
+        The axis to draw on; nothing else is touched.
+    curve : OperatingCurve
+        Chances along the SD at one true mean.
+
+    Returns
+    -------
+    Axes
+        The same axis.
+    """
+    ax.set_xlim(0, curve.sds_percent[-1])
+    ax.set_ylim(0, 104)
+    ax.plot(curve.sds_percent, _percents(curve.overall), color=INK, linewidth=1.6, label="passes in all")
+    if curve.first_stage != curve.overall:
+        first = _percents(curve.first_stage)
+        ax.plot(
+            curve.sds_percent, first, color=MUTED, linewidth=1.2, linestyle=(0, (5, 2.5)), label="at the first stage"
+        )
+    if curve.sample_sd_percent is not None:
+        ax.axvline(curve.sample_sd_percent, color=ACCENT, linewidth=1.6, label="SD of this sample")
+    if curve.sd_high_percent is not None and curve.sd_high_percent <= curve.sds_percent[-1]:
+        ax.axvline(
+            curve.sd_high_percent, color=DRAWN, linewidth=1.3, linestyle=(0, (1.5, 1.5)), label="upper bound of the SD"
+        )
+    draw_scale(ax, across=round_steps(*ax.get_xlim(), about=7), upward=[0.0, 25.0, 50.0, 75.0, 100.0])
+    ax.set_xlabel(f"true SD [% of label], at a true mean of {fixed(curve.mean_percent, decimals=1)} %")
+    ax.set_ylabel("chance of passing [%]")
+    draw_legend(ax)
+    return ax
+
+
+def _percents(chances: Sequence[float]) -> list[float]:
+    return [100.0 * chance for chance in chances]

@@ -1,0 +1,148 @@
+"""One series mould by mould, as measured and without the differences between cavities, side by side."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from qc.report.labels import Level, draw_levels, draw_scale, round_steps, with_room
+from qc.report.palette import DRAWN, FAINT, INK, MUTED, PAPER
+from qc.report.series import MARGINS, Series
+from qc.report.tray import counting_order
+from qc.report.words import shortened, shown_text
+from qc.results import UnitRow
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+INCHES_HIGH = 2.3
+AXIS_INCHES = INCHES_HIGH - MARGINS[2] - MARGINS[3]
+FEWEST_MOULDS = 2
+MOST_MOULDS = 5
+GAP = 0.12
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Panel:
+    """The units of one mould in pour order, as measured or corrected."""
+
+    mould: str
+    corrected: bool
+    heights: tuple[float, ...]
+    outside: tuple[bool, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Moulds:
+    """All panels from left to right: the moulds as measured, then without cavity differences where that is known."""
+
+    panels: tuple[Panel, ...]
+    levels: tuple[Level, ...]
+    y_label: str
+
+
+def by_mould(rows: Sequence[UnitRow], series: Series) -> Moulds | None:
+    """A series split by mould; None with fewer than two moulds, or more than can be told apart side by side."""
+    mould_of = {row.unit: row.mould for row in rows if row.mould is not None}
+    points = [point for point in sorted(series.points, key=lambda point: point.x) if point.unit in mould_of]
+    names = sorted({mould_of[point.unit] for point in points}, key=counting_order)
+    if not FEWEST_MOULDS <= len(names) <= MOST_MOULDS:
+        return None
+    corrected = dict(series.change.corrected)
+    panels = []
+    for without in (False, True):
+        for name in names:
+            own = [point for point in points if mould_of[point.unit] == name and (not without or point.x in corrected)]
+            if own:
+                panels.append(
+                    Panel(
+                        mould=name,
+                        corrected=without,
+                        heights=tuple(corrected[point.x] if without else point.y for point in own),
+                        outside=tuple(point.outside and not without for point in own),
+                    )
+                )
+    levels = tuple(level for level in series.levels if level.style in ("mean", "limit"))
+    return Moulds(panels=tuple(panels), levels=levels, y_label=series.y_label)
+
+
+def draw_moulds(ax: Axes, *, moulds: Moulds) -> Axes:
+    """Draw the panels side by side on one scale: full circles as measured, open diamonds without cavity differences.
+
+    Parameters
+    ----------
+    ax : Axes
+        The axis to draw on; nothing else is touched.
+    moulds : Moulds
+        The panels.
+
+    Returns
+    -------
+    Axes
+        The same axis.
+    """
+    heights = [height for panel in moulds.panels for height in panel.heights]
+    low, high = min(heights), max(heights)
+    near = [level for level in moulds.levels if low - 0.6 * (high - low) <= level.value <= high + 0.6 * (high - low)]
+    ax.set_xlim(0, len(moulds.panels))
+    ax.set_ylim(*with_room([*heights, *(level.value for level in near)], share=0.1))
+    draw_levels(ax, levels=near, inches_high=AXIS_INCHES)
+    for place, panel in enumerate(moulds.panels):
+        _draw_panel(ax, panel, place=place)
+    for corrected, text in ((False, "as measured"), (True, "without cavity differences")):
+        group = [place for place, panel in enumerate(moulds.panels) if panel.corrected is corrected]
+        if group:
+            _label(ax, text, x=(group[0] + group[-1] + 1) / 2, y=1.02, bold=False)
+    draw_scale(ax, across=[], upward=round_steps(*ax.get_ylim(), about=5))
+    ax.set_xlabel("mould by mould, the units of each in pour order")
+    ax.set_ylabel(moulds.y_label)
+    return ax
+
+
+def _draw_panel(ax: Axes, panel: Panel, *, place: int) -> None:
+    count = len(panel.heights)
+    step = (1 - 2 * GAP) / max(count - 1, 1)
+    along = [place + (0.5 if count == 1 else GAP + step * number) for number in range(count)]
+    marker, face = ("D", PAPER) if panel.corrected else ("o", DRAWN)
+    ax.plot(along, panel.heights, color=FAINT, linewidth=0.8, zorder=1.5)
+    ax.plot(
+        along,
+        panel.heights,
+        linestyle="none",
+        marker=marker,
+        markersize=4,
+        markerfacecolor=face,
+        markeredgecolor=INK,
+        markeredgewidth=0.6,
+        zorder=3,
+    )
+    ringed = [(x, y) for x, y, out in zip(along, panel.heights, panel.outside, strict=True) if out]
+    if ringed:
+        ax.plot(
+            [x for x, _ in ringed],
+            [y for _, y in ringed],
+            linestyle="none",
+            marker="o",
+            markersize=9,
+            markerfacecolor="none",
+            markeredgecolor=INK,
+            zorder=4,
+        )
+    if place:
+        ax.axvline(place, color=MUTED, linewidth=0.6, zorder=1)
+    _label(ax, f"Mould {shortened(shown_text(panel.mould), most=12)}", x=place + 0.5, y=-0.03, bold=True)
+
+
+def _label(ax: Axes, text: str, *, x: float, y: float, bold: bool) -> None:
+    ax.text(
+        x,
+        y,
+        text,
+        transform=ax.get_xaxis_transform(),
+        ha="center",
+        va="top" if y < 0 else "bottom",
+        fontsize=7,
+        fontweight="bold" if bold else "normal",
+        parse_math=False,
+    )
