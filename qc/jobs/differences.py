@@ -52,7 +52,7 @@ def result_differences(before: Document, after: Document) -> tuple[Difference, .
     Returns
     -------
     tuple of Difference
-        The verdict first, then facts of the batch, tests, planned mass and units.
+        The verdict first, then tests, planned mass, facts of the batch, units and the version.
 
     Examples
     --------
@@ -63,6 +63,22 @@ def result_differences(before: Document, after: Document) -> tuple[Difference, .
         *verdict_differences(before, after),
         *_of_records("batch", _part(before, "batch"), _part(after, "batch")),
         *_units(before, after),
+        *_of_records("qc", {"version": before.get("qc_version")}, {"version": after.get("qc_version")}),
+    )
+
+
+def rule_differences(before: Document, after: Document) -> tuple[Difference, ...]:
+    """The differences between the rules of two seals: their editions, and the digests of their records.
+
+    Parameters
+    ----------
+    before, after : mapping
+        The `rules` part of each seal.
+    """
+    return tuple(
+        difference
+        for id in dict.fromkeys((*before, *after))
+        for difference in _of_records(f"rule {id}", _record(before, id), _record(after, id))
     )
 
 
@@ -74,6 +90,11 @@ def verdict_differences(before: Document, after: Document) -> tuple[Difference, 
         *_tests(before, after),
         *_of_records("planned mass", _part(before, "planned_mass"), _part(after, "planned_mass")),
     )
+
+
+def _record(rules: Document, id: str) -> Document:
+    rule = _part(rules, id)
+    return {"edition": rule.get("edition"), "SHA-256 of its record": rule.get("sha256")}
 
 
 def _part(document: Document, name: str) -> Document:

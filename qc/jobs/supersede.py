@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from qc.jobs.check import Checked
-from qc.jobs.differences import result_differences
+from qc.jobs.differences import result_differences, rule_differences
 from qc.jobs.seal import SEAL
 from qc.jobs.verify_files import filed_together, report_folder, result_and_seal
 from qc.jobs.verify_lines import State
@@ -42,11 +42,17 @@ def superseding(checked: Checked, *, report: Path, because: str) -> Checked:
         When the earlier report cannot be read, or its files do not belong together any more.
     """
     earlier = _earlier(report)
+    today = checked.sealed()[SEAL]
+    assert isinstance(today, Mapping)
+    differences = (
+        *result_differences(earlier, checked.document),
+        *rule_differences(earlier[SEAL]["rules"], today["rules"]),
+    )
     record: dict[str, object] = {
         "result_sha256": earlier[SEAL]["result_sha256"],
         "verdict": earlier.get("verdict"),
         "because": because,
-        "differences": [one.as_dict() for one in result_differences(earlier, checked.document)],
+        "differences": [one.as_dict() for one in differences],
     }
     return replace(checked, document={**checked.document, SUPERSEDES: record})
 

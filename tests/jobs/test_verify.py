@@ -51,7 +51,7 @@ def filed(tmp_path_factory: pytest.TempPathFactory) -> Path:
     (place / "house.toml").write_text(HOUSE)
     for name, rules in (("built-in", None), ("house", place / "house.toml")):
         checked = check_batch(batch, options=FORM, rules=rules)
-        write_report(checked.judged, place / name, document=checked.sealed())
+        write_report(checked.to_draw(), place / name, document=checked.sealed())
     return place
 
 
@@ -393,7 +393,7 @@ class TestUnusable:
         sound = json.loads((folder / "result.json").read_text())
         record = {"result_sha256": "0", "verdict": "complies", "because": "x", "differences": []}
         unnoticed = []
-        odds = (None, 3, "x", [], {}, [3], {"x": 3})
+        odds: tuple[Any, ...] = (None, 3, "x", [], {}, [3], {"x": 3})
         for path, odd_one in zip(paths_in({**sound, "supersedes": record}), itertools.cycle(odds)):
             for odd in odds if path[0] == "seal" and len(path) < 3 else (odd_one,):
                 document = json.loads(json.dumps({**sound, "supersedes": record}))
@@ -447,11 +447,24 @@ class TestSuperseded:
         assert ("Uniformity of mass", "units outside", None, "20") in told
         assert told[-1] == ("unit 20", "mass_g", float(MASSES[19]), 2.4)
 
+    def test_other_rules_are_among_the_differences(self, copied: Path) -> None:
+        checked = superseding(
+            check_batch(copied / "batch.csv", options=FORM, rules=copied / "house.toml"),
+            report=copied / "built-in",
+            because="the house rules were left out",
+        )
+        record = checked.document["supersedes"]
+        assert isinstance(record, dict)
+        told = [(one["where"], one["what"], one["after"]) for one in record["differences"]]
+        digest = hashlib.sha256((copied / "house.toml").read_bytes()).hexdigest()
+        assert ("Uniformity of mass", "rule", "st-example") in told
+        assert ("rule st-example", "SHA-256 of its record", digest) in told
+
     def test_a_superseding_report_belongs_together_and_prints_what_it_supersedes(self, copied: Path) -> None:
         checked = superseding(
             check_batch(copied / "batch.csv", options=FORM), report=copied / "built-in", because="printed badly"
         )
-        write_report(checked.judged, copied / "second", document=checked.sealed())
+        write_report(checked.to_draw(), copied / "second", document=checked.sealed())
         page = (copied / "second" / "report.html").read_text()
         assert "This report supersedes" in page
         assert "Why: printed badly." in page
