@@ -131,7 +131,7 @@ def judge_release(
         packing=packing,
         rules=(*checks.rules, *rules),
         notices=(*checks.notices, *seen_notices, *_balance_notices(balances)),
-        next_steps=_next_steps(tests, packing=packing),
+        next_steps=_next_steps(tests, packing=None if PackingRule in wanted else packing),
     )
 
 

@@ -212,14 +212,20 @@ def _plan_in_words(plan: SamplingPlan, *, aql: Decimal, level: int) -> str:
     )
 
 
+def _limit(plan: SamplingPlan, *, aql: Decimal, lot: int) -> str:
+    if aql == 0 or plan.accepts == 0:
+        return "none"
+    return f"at most {plain(aql)} % of {lot}" if plan.accepts is None else f"at most {plan.accepts}"
+
+
 def _criterion(one: SeenClass, plan: SamplingPlan, *, aql: Decimal, lot: int, met: bool | None) -> Criterion:
-    limit = f"at most {plain(aql)} % of {lot}" if plan.accepts is None else f"at most {plan.accepts}"
+    limit = _limit(plan, aql=aql, lot=lot)
     return Criterion(what=f"units with a {one.grade} defect", figure=str(len(one.units)), limit=limit, met=met)
 
 
 def _reason(one: SeenClass, seen: VisualInspection, *, plan: SamplingPlan, aql: Decimal, answer: Answer) -> str:
     count = f"{counted(len(one.units), 'unit')} of {seen.looked_at} looked at with a {one.grade} defect"
-    limit = f"at most {plain(aql)} % of {seen.lot}" if plan.accepts is None else f"at most {plan.accepts}"
+    limit = _limit(plan, aql=aql, lot=seen.lot)
     if answer.met is None:
         return f"{count}; the limit is {limit}. {counted(answer.units_to_look_at, 'more unit')} to be looked at."
     return f"{count}; the limit is {limit}: {'accepted' if answer.met else 'not accepted'}."

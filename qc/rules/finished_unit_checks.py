@@ -101,7 +101,8 @@ def judge_check(
     asked = tuple(
         AskedLimit(span=span, asked_by=by)
         for span, by in ((of_the_rule, rule), (limit, "the record"))
-        if isinstance(span, Span)
+        # A limit that says what the rule says is one limit.
+        if isinstance(span, Span) and not (by != rule and span == of_the_rule)
     )
     due = bool(asked) or check.limit is not None
     if check.result is None:

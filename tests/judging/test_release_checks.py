@@ -84,6 +84,12 @@ class TestDisintegration:
         assert test.verdict is verdict
         assert [one.clause for one in test.criteria] == ["ph-eur-2.9.2", "the record"]
 
+    def test_a_limit_entered_that_says_what_the_rule_says_is_one_limit(
+        self, judged: Callable[..., JudgedBatch]
+    ) -> None:
+        test = only(judged([row("disintegration", "20 min", "at most 30 min")], base=Base.FATTY), "disintegration")
+        assert [one.clause for one in test.criteria] == ["ph-eur-2.9.2"]
+
     def test_the_figures_and_the_reason_name_the_unit_outside(self, judged: Callable[..., JudgedBatch]) -> None:
         test = only(judged([row("disintegration", "1200 s; 22; 31 min")], base=Base.FATTY), "disintegration")
         assert test.figures == {"least_min": 20.0, "greatest_min": 31.0, "at_least_min": None, "at_most_min": 30.0}
@@ -314,6 +320,17 @@ class TestPacking:
         result = judged([row(line, "yes") for line in self.LINES[:5]])
         assert result.verdict is BatchVerdict.COMPLIES
         assert result.next_steps[-1] == "Packing and label, not ticked yet: label: route of use, label: cautions."
+
+    def test_a_checklist_that_is_asked_for_is_named_once(
+        self, judged: Callable[..., JudgedBatch], tmp_path: Path
+    ) -> None:
+        path = tmp_path / "house.toml"
+        path.write_text('[set]\nadds = ["packing-checklist"]\n')
+        result = judged([row(line, "yes") for line in self.LINES[:5]], rules=path)
+        assert result.verdict is BatchVerdict.UNDECIDED
+        assert [step for step in result.next_steps if "cautions" in step] == [
+            "Enter the answer to label: route of use and label: cautions: the rules ask for it (packing-checklist)."
+        ]
 
     def test_a_checklist_not_begun_is_one_line(self, judged: Callable[..., JudgedBatch]) -> None:
         result = judged([row("pH", "6", "5 to 7")])

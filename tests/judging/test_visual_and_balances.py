@@ -123,6 +123,14 @@ class TestWhatTheEyeSaw:
             "level II, letter E, AQL 2.5 %: 20 units, accepted with at most 1 nonconforming"
         )
 
+    def test_an_aql_of_zero_is_called_none(self, make_batch: MakeBatch, house: Callable[[str], Path]) -> None:
+        judged = judge(make_batch(units=seen_on("4", word="hair")), house("aql_critical_percent = 0"))
+        test = only(judged, "visual-inspection")
+        assert (test.verdict, test.reasons) == (
+            Verdict.DOES_NOT_COMPLY,
+            ("1 unit of 24 looked at with a critical defect; the limit is none: not accepted.",),
+        )
+
     def test_too_few_looked_at_says_how_many_more(self, make_batch: MakeBatch, house: Callable[[str], Path]) -> None:
         batch = make_batch(masses=("2.0",) * 24, units=seen_on("1"), units_poured=30)
         test = only(judge(batch, house("aql_minor_percent = 4.0")), "visual-inspection")
