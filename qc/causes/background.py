@@ -72,7 +72,7 @@ class Field:
         ----------
         name : str
             `fill`, `mixing`, `cavity`, `mould`, `level`, `base`, `mean-content`, `loss`, `ends`, `assay`, `part`,
-            `fixed`, `fill-wandering:REACH` or `mixing-streaks:REACH` with the reach in units.
+            `fixed`; `fill-wandering:REACH`, `weighing-wandering:REACH` or `mixing-streaks:REACH`, reach in units.
         """
         if name not in self._kernels:
             self._kernels[name] = self._build(name)
@@ -82,11 +82,13 @@ class Field:
         kind, _, reach = name.partition(":")
         rows = self.rows
         volumes = self.volumes.astype(np.float64)
+        weighings = rows.of(Kind.MASS).astype(np.float64)
         base_pours = rows.of(Kind.BASE_POUR).astype(np.float64)
         every = range(len(rows.substances))
         builders: dict[str, Callable[[], Floats]] = {
             "fill": lambda: _outer(volumes) * self._same_unit + np.diag(base_pours),
             "fill-wandering": lambda: _outer(volumes) * self._alike(float(reach)),
+            "weighing-wandering": lambda: _outer(weighings) * self._alike(float(reach), place=rows.weighing),
             "mixing": lambda: self._by_active(every) * self._same_unit,
             "mixing-streaks": lambda: self._by_active(every) * self._alike(float(reach)),
             "cavity": lambda: self._hollow([row.cavity for row in rows.rows]),
@@ -134,13 +136,21 @@ class Field:
         """How many moulds are named."""
         return len({row.mould for row in self.rows.rows if row.mould})
 
-    def _alike(self, reach_units: float) -> Floats:
-        """How alike two units are that stand some way apart in the pour; without an order, only a unit and itself."""
-        if not self.rows.ordered:
+    def _alike(self, reach_units: float, *, place: Floats | None = None) -> Floats:
+        """How alike two units are that stand some way apart, about the mean of all; without an order, a unit alone."""
+        if place is None and not self.rows.ordered:
             return self._same_unit
-        place = self.rows.position * max(len(self.rows.units) - 1, 1)
-        both = (self.rows.unit[:, None] >= 0) & (self.rows.unit[None, :] >= 0)
-        return np.exp(-np.abs(place[:, None] - place[None, :]) / reach_units) * both
+        units = len(self.rows.units)
+        owner = self.rows.unit
+        at = np.full(units, 0.5)
+        at[owner[owner >= 0]] = (self.rows.position if place is None else place)[owner >= 0]
+        apart = np.abs(at[:, None] - at[None, :]) * max(units - 1, 1)
+        alike = np.exp(-apart / reach_units)
+        centred = alike - alike.mean(axis=0, keepdims=True) - alike.mean(axis=1, keepdims=True) + alike.mean()
+        # Rows without a unit borrow the first one's and are blanked out.
+        both = (owner[:, None] >= 0) & (owner[None, :] >= 0)
+        known = np.maximum(owner, 0)
+        return np.asarray(centred[np.ix_(known, known)] * both, dtype=np.float64)
 
     def _assayed(self, *, stated: bool) -> Floats:
         variances = np.zeros(len(self.rows.rows))

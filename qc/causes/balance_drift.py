@@ -19,6 +19,9 @@ Shape = Callable[[Floats], Floats]
 ID = "balance-drift"
 AMPLITUDES = 30
 
+# Less to and fro than this is what masses do anyway.
+LEAST_WANDERING = 0.012
+
 
 def explain(field: Field) -> tuple[Explanation, ...]:
     """A drift along the order of weighing: straight, settling down, growing, a jump, there and back."""
@@ -29,7 +32,14 @@ def explain(field: Field) -> tuple[Explanation, ...]:
     if rows.ordered and not np.allclose(rows.weighing, rows.position):
         places.append(rows.position)
     shapes = np.array([shape(place) * weighed for place in places for shape in SHAPES])
-    return (Explanation(shifts=(even_shift(shapes, np.concatenate([size, -size])),)),)
+    wandering = field.priors.number(ID, "wandering")
+    reach = field.priors.number(ID, "reach_units")
+    # To and fro: half of what a drift of that size covers.
+    spread = np.maximum(0.5 * field.priors.size(ID, "drift").quantile(field.strengths(column=1)), LEAST_WANDERING)
+    return (
+        Explanation(weight=1.0 - wandering, shifts=(even_shift(shapes, np.concatenate([size, -size])),)),
+        Explanation(weight=wandering, added={f"weighing-wandering:{reach:g}": spread**2}),
+    )
 
 
 def _straight(place: Floats) -> Floats:

@@ -55,12 +55,26 @@ def substances_of(batch: Batch, *, planned: float | None) -> tuple[Substance, ..
             entered.append(Active(name=assay.active))
             names.add(assay.active)
     unit_g = planned or mean_of([unit.mass_g for unit in batch.units]) or 2.0
-    return tuple(_substance(active, unit_g=unit_g) for active in entered)
+    implied = _implied_displacement(batch, entered)
+    return tuple(_substance(active, unit_g=unit_g, implied=implied) for active in entered)
 
 
-def _substance(active: Active, *, unit_g: float) -> Substance:
+def _implied_displacement(batch: Batch, actives: Sequence[Active]) -> float | None:
+    """The displacement value that the planned mass rests on, where it was not entered but can be reckoned back."""
+    planned, nominal = batch.planned_mass_g, batch.nominal_mass_g
+    if len(actives) != 1 or planned is None or nominal is None or actives[0].label_claim_mg is None:
+        return None
+    dose_g = float(actives[0].label_claim_mg) / 1000.0
+    displaced_g = dose_g - (float(planned) - float(nominal))
+    if displaced_g <= 0.0 or not 0.2 <= dose_g / displaced_g <= 20.0:
+        return None
+    return dose_g / displaced_g
+
+
+def _substance(active: Active, *, unit_g: float, implied: float | None) -> Substance:
     stated = active.displacement is not None
-    displacement = float(active.displacement.value) if active.displacement is not None else UNSTATED_DISPLACEMENT
+    displacement = float(active.displacement.value) if active.displacement is not None else implied
+    displacement = displacement or UNSTATED_DISPLACEMENT
     label = float(active.label_claim_mg) if active.label_claim_mg is not None else None
     # Without a label nobody knows the dose: a tenth of the unit is taken, and the mass then says little.
     dose_g = label / 1000.0 if label is not None else 0.1 * unit_g

@@ -54,7 +54,7 @@ def log_volume_changes(field: Field) -> Floats:
     inverted = field.priors.number(ID, "inverted")
     changes: list[float] = []
     for substance in field.rows.substances:
-        if not substance.displacement_stated or substance.label_mg is None:
+        if substance.label_mg is None:
             continue
         used = substance.displacement
         true = np.concatenate([used / ratio, used * ratio])
