@@ -141,7 +141,16 @@ def _write_head(page: Page, judged: JudgedBatch) -> None:
         facts.append(f"read from {batch.source.name}, SHA-256 {batch.source.sha256}")
     page.text(1, 0, "; ".join(facts), look.small)
     page.text(2, 0, CAUTION, look.small)
-    headers = ("Test", "Active", "Rule or figure", "Result document", "By formula", "Agree", "Sheet", "Asked for")
+    headers = (
+        "Test",
+        "Active or check",
+        "Rule or figure",
+        "Result document",
+        "By formula",
+        "Agree",
+        "Sheet",
+        "Asked for",
+    )
     for column, header in enumerate(headers):
         page.text(HEADER_ROW, column, header, look.header)
 
@@ -204,7 +213,7 @@ def _overall(page: Page, verdict: BatchVerdict, *, rows: tuple[int, int]) -> Rec
 
 def _verdict_line(lines: _Lines, one: SheetOfTest) -> Cell:
     test = one.test
-    texts = (test.id, test.active or "", test.rule)
+    texts = (test.id, _about(test), test.rule)
     asked = YES if test.required else NO
     if one.recalculated is None:
         return lines.stated(texts, document=test.verdict.value, as_judged=True, asked=asked)
@@ -220,7 +229,7 @@ def _figures(
     recalculated: Recalculated | None,
     sheet: str,
 ) -> None:
-    head = (test.id, test.active or "")
+    head = (test.id, _about(test))
     if recalculated is not None and figures is test.figures:
         lines.compared((*head, "n"), document=test.n, live=same_as(recalculated.n), sheet=sheet)
     for name, figure in figures.items():
@@ -237,7 +246,7 @@ def _outside(lines: _Lines, one: SheetOfTest) -> None:
         return
     for unit in one.test.outside:
         lines.compared(
-            (one.test.id, one.test.active or "", f"deviation_percent of unit {unit.unit}"),
+            (one.test.id, _about(one.test), f"deviation_percent of unit {unit.unit}"),
             document=unit.deviation_percent,
             live=same_as(one.recalculated.deviations[unit.unit]),
             sheet=one.sheet,
@@ -261,13 +270,17 @@ def _planned(lines: _Lines, planned: PlannedMass, *, plan: PlanCells) -> None:
 def _without(lines: _Lines, one: SheetOfTest) -> None:
     test, without = one.test, one.test.without_left_out
     assert without is not None
-    texts = (test.id, test.active or "", f"{test.rule}: verdict")
+    texts = (test.id, _about(test), f"{test.rule}: verdict")
     if one.without is None:
         lines.stated(texts, document=without.verdict.value, as_judged=True)
         return
     live = same_as(one.without.verdict)
     lines.compared(texts, document=without.verdict.value, live=live, sheet=one.without_sheet)
     _figures(lines, test, without.figures, recalculated=one.without, sheet=one.without_sheet)
+
+
+def _about(test: TestResult) -> str:
+    return test.active or test.subject
 
 
 def _agree(stated: Cell, live: Cell, *, none: bool) -> Reckoned:

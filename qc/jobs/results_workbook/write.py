@@ -21,7 +21,7 @@ from qc.jobs.results_workbook.summary_sheet import SheetOfTest, write_summary
 from qc.judging.samples import actives_of, contents_found, mass_sample, on_scale, scale_of
 from qc.results import JudgedBatch, TestResult
 from qc.rules.forms import find_form
-from qc.rules.library import RuleBook
+from qc.rules.library import RuleBook, load_rule
 from qc.rules.measured import Measured, Stages, split_by_stage
 from qc.rules.records import AnyRule, ContentRule, DosageUnitRule, MassRule, MeanMassRule
 
@@ -62,7 +62,8 @@ def results_workbook(judged: JudgedBatch, *, book: RuleBook) -> bytes:
         plan = write_plan(new_page("Plan"), data=data, rule=mean_rule)
     writer = _Writer(batch=judged.batch, data=data, book=book, new_page=new_page, plan=plan)
     tests = writer.tests(judged.tests)
-    rules = {test.rule: book.rules[test.rule] for test in judged.tests if test.rule in book.rules}
+    # A check that was entered and not asked for is judged by a built-in rule that the set does not hold.
+    rules = {test.rule: book.rules.get(test.rule) or load_rule(test.rule) for test in judged.tests}
     write_rules(new_page("Rules"), rules=tuple(rules.values()))
     write_summary(summary, judged, tests=tests, plan=plan)
     workbook.close()
