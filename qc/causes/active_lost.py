@@ -12,6 +12,7 @@ from qc.causes.facts import Facts
 from qc.causes.kitchen import Pour, Recipe, with_story
 from qc.causes.model import CauseModel
 from qc.causes.quantiles import middles
+from qc.causes.wording import signed
 
 ID = "active-lost"
 AMPLITUDES = 40
@@ -49,14 +50,13 @@ def speak(facts: Facts) -> tuple[str, ...]:
         if active.concentration_change is not None:
             change = active.concentration_change
             said.append(
-                f"from unit {facts.first_unit} to {facts.last_unit} its concentration changes {change.percent:+.0f} % "
-                f"(standard error {change.error_percent:.1f} %)"
+                f"from unit {facts.first_unit} to {facts.last_unit} its concentration changes "
+                f"{signed(change.percent, 0)} % (standard error {change.error_percent:.1f} %)"
             )
         if facts.mean_mass_percent is not None:
             told = active.mass_share * (active.mean_percent - 100.0)
-            said.append(
-                f"mean mass is {facts.mean_mass_percent - 100.0:+.1f} % off plan; that loss would make {told:+.1f} %"
-            )
+            off = signed(facts.mean_mass_percent - 100.0)
+            said.append(f"mean mass is {off} % off plan; that loss would make {signed(told)} %")
     return tuple(said) or ("no content stands against a label claim, so a loss cannot be seen",)
 
 

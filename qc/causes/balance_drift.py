@@ -13,6 +13,7 @@ from qc.causes.kitchen import Balance, Recipe
 from qc.causes.model import CauseModel
 from qc.causes.quantiles import middles
 from qc.causes.rows import Floats, Kind
+from qc.causes.wording import signed
 
 Shape = Callable[[Floats], Floats]
 
@@ -87,7 +88,7 @@ def speak(facts: Facts) -> tuple[str, ...]:
     said = []
     if facts.mass_change is not None:
         said.append(
-            f"masses change {facts.mass_change.percent:+.1f} % from the first unit to the last "
+            f"masses change {signed(facts.mass_change.percent)} % from the first unit to the last "
             f"(standard error {facts.mass_change.error_percent:.1f} %)"
         )
         for active in facts.actives:
@@ -96,7 +97,7 @@ def speak(facts: Facts) -> tuple[str, ...]:
                 follow = (
                     "stay level" if abs(opposite) <= 2.0 * active.concentration_change.error_percent else "change too"
                 )
-                said.append(f"contents of {active.name} {follow}: {opposite:+.1f} % over the same units")
+                said.append(f"contents of {active.name} {follow}: {signed(opposite)} % over the same units")
     return tuple(said) or ("too few masses to see a drift",)
 
 

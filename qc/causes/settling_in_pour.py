@@ -14,6 +14,7 @@ from qc.causes.model import CauseModel
 from qc.causes.profiles import profile_library, rise_of
 from qc.causes.quantiles import middles
 from qc.causes.rows import Floats
+from qc.causes.wording import signed
 from qc.pour.settling_pour import Melt, pour_settling_melt
 
 ID = "settling-in-pour"
@@ -121,22 +122,25 @@ def speak(facts: Facts) -> tuple[str, ...]:
             said.append(
                 f"{active.measure} of {active.name} {moves} {abs(active.ends.percent):.0f} % from unit "
                 f"{active.ends.first} to {active.ends.last}; a straight line through all {change.n} assayed changes "
-                f"{change.percent:+.0f} % (standard error {change.error_percent:.0f} %)"
+                f"{signed(change.percent, 0)} % (standard error {change.error_percent:.0f} %)"
             )
         if facts.mass_change is not None and not active.displacement_stated:
-            said.append(f"{active.name} has no displacement value on record, so the masses cannot be held against that")
+            said.append(f"{active.name} has no displacement value on record to hold the masses against that")
         elif facts.mass_change is not None:
             told = active.mass_share * change.percent
             convention = f"f = {active.displacement:.2f} (g of active that displaces 1 g of base)"
             agrees = abs(facts.mass_change.percent - told) <= 2.0 * facts.mass_change.error_percent + 0.5
+            word = "agrees" if agrees else "does not agree"
             said.append(
-                f"masses change {facts.mass_change.percent:+.1f} %, which {'agrees' if agrees else 'does not agree'} "
-                f"with the {told:+.1f} % that this would make through {convention}"
+                f"masses change {signed(facts.mass_change.percent)} %, which {word} with "
+                f"the {signed(told)} % that this would make through {convention}"
             )
     if not facts.ordered:
         said.append("the order of pouring is not on record, so a rise along the pour cannot be looked for")
     elif not any(active.concentration_change for active in facts.actives) and facts.mass_change is not None:
-        said.append(f"masses change {facts.mass_change.percent:+.1f} % {span}; too few assays to see the concentration")
+        said.append(
+            f"masses change {signed(facts.mass_change.percent)} % {span}; too few assays to see the concentration"
+        )
     return tuple(said)
 
 

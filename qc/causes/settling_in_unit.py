@@ -14,6 +14,7 @@ from qc.causes.kitchen import Pour, Recipe, with_story
 from qc.causes.model import CauseModel
 from qc.causes.quantiles import middles
 from qc.causes.rows import Kind
+from qc.causes.wording import signed
 from qc.pour.settling_unit import PartsOfUnit, SettingUnit, settle_in_unit
 
 ID = "settling-in-unit"
@@ -94,7 +95,7 @@ def speak(facts: Facts) -> tuple[str, ...]:
     if not cut:
         return ("no unit was cut and assayed in parts, and whole units cannot show it",)
     return tuple(
-        f"the tip holds {100.0 * ((active.tip_end or 1.0) - 1.0):+.0f} % of {active.name} against the end, by "
+        f"the tip holds {signed(100.0 * ((active.tip_end or 1.0) - 1.0), 0)} % of {active.name} against the end, by "
         f"concentration ({active.cut_units} unit{'s' if active.cut_units > 1 else ''} cut)"
         for active in cut
     )

@@ -16,6 +16,7 @@ from qc.causes.model import CauseModel
 from qc.causes.quantiles import middles, normal_quantile
 from qc.causes.rows import Floats, Kind
 from qc.causes.slips import Form, one_slip_away
+from qc.causes.wording import signed
 
 ID = "slip-of-pen"
 OTHER_STEPS = 16
@@ -115,13 +116,13 @@ def speak(facts: Facts) -> tuple[str, ...]:
         return ("too few numbers to say that one stands alone",)
     alone = facts.alone
     said = [
-        f"{alone.what} ({alone.typed}) lies {alone.off_percent:+.1f} % from the middle of its like, "
+        f"{alone.what} ({alone.typed}) lies {signed(alone.off_percent)} % from the middle of its like, "
         f"{alone.deviations:.1f} times their usual spread"
     ]
     if alone.meant is not None and alone.meant_off_percent is not None:
         said.append(
             f"{alone.typed} is one slip away from {alone.meant} ({alone.slip}), which would lie "
-            f"{alone.meant_off_percent:+.1f} % from the middle: look at the raw record"
+            f"{signed(alone.meant_off_percent)} % from the middle: look at the raw record"
         )
     return tuple(said)
 

@@ -118,8 +118,8 @@ def test_planted_pairs_are_named() -> None:
         named += bool(weighed.pairs) and set(weighed.pairs[0].causes) == set(pair)
         singled += {one.cause for one in weighed.causes[:2]} == set(pair)
     text = (
-        f"\n{PAIRS_HEAD}\n\nOf {count} batches, one for each two of the nine faults at their default strengths: the pair is "
-        f"named first in {named}; the two are the two likeliest causes in {singled}.\n"
+        f"\n{PAIRS_HEAD}\n\nOf {count} batches, one for each two of the nine faults at their usual strengths: the pair "
+        f"is named first in {named}; the two are the two likeliest causes in {singled}.\n"
     )
     RESULTS.write_text(RESULTS.read_text(encoding="utf-8").split(f"\n{PAIRS_HEAD}")[0] + text, encoding="utf-8")
     assert named >= 0.7 * count
