@@ -1,7 +1,7 @@
 """An observer that knows how the project's own generator draws: its strengths, its slips, no second fault.
 
 The same algebra as the product's, with the generator's own distribution of strengths in place of the wide priors,
-every cause as likely as it is drawn, and eight times as many nodes. It bounds what any observer could reach, up to the
+every cause as likely as it is drawn, and three times as many nodes. It bounds what any observer could reach, up to the
 error of that sum and of the logarithms taken as normal.
 """
 
@@ -22,7 +22,7 @@ from qc.causes.quantiles import middles, normal_quantile
 from qc.causes.rows import rows_of
 from qc.causes.weigh import fits_of
 
-NODES = 160
+NODES = 64
 KNOWN: dict[str, dict[str, Any]] = {
     "settling-in-pour": {"rise": 0.28, "loss": 0.01, "ends": 0.15, "falling": 0.0},
     "settling-in-unit": {"rise": 0.28, "falling": 0.0},

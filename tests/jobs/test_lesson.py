@@ -178,8 +178,8 @@ def test_all_makes_a_gallery_with_a_row_a_fault(tmp_path: Path, monkeypatch: pyt
             "setling-in-pour",
             {},
             '"setling-in-pour" is not a known fault. Did you mean settling-in-pour? Known are: sound, '
-            "settling-in-pour, settling-in-unit, poor-mixing, uneven-fill, cavity-differences, wrong-displacement, active-lost, "
-            "balance-drift, slip-of-pen, any, all.",
+            "settling-in-pour, settling-in-unit, poor-mixing, uneven-fill, cavity-differences, wrong-displacement, "
+            "active-lost, balance-drift, slip-of-pen, any, all.",
         ),
         ("sound", {"units": 3}, "3 units cannot be a lesson: choose 4 to 1000, for example 24."),
         ("sound", {"units": 1001}, "1001 units cannot be a lesson: choose 4 to 1000, for example 24."),
