@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from qc.cli.words import progress, refuse, refuse_call
 from qc.problems import InputProblems
+
+if TYPE_CHECKING:
+    from qc.jobs.odds import Odds
+    from qc.jobs.odds_plan import OddsPlan
 
 
 def register(app: typer.Typer) -> None:
@@ -48,6 +53,10 @@ def odds(
     limits: Annotated[
         bool, typer.Option("--limits", help="Print the acceptance limits: the greatest sample SD for each mean.")
     ] = False,
+    report: Annotated[
+        Path | None,
+        typer.Option("--report", metavar="DIR", help="Write the answer with pictures as a page, odds.html, there."),
+    ] = None,
     json_target: Annotated[
         str | None, typer.Option("--json", metavar="-", help="Print the figures for other programs; give -.")
     ] = None,
@@ -74,6 +83,7 @@ def odds(
                 wanted=wanted,
                 confidence=confidence,
                 plain=json_target is not None,
+                report=report,
             )
         )
     except InputProblems as problems:
@@ -105,13 +115,14 @@ def _answer(
     wanted: float,
     confidence: float,
     plain: bool,
+    report: Path | None,
 ) -> str:
     from qc.jobs.odds import odds as odds_of
 
     answer = odds_of(
         test, mean, sd, rule=rule, rounded=rounded, form=form, unit_mass_mg=unit_mass, target_percent=target
     )
-    if plain:
+    if plain and report is None:
         import json
 
         return json.dumps(answer.as_dict(), indent=2)
@@ -130,4 +141,45 @@ def _answer(
         wanted=wanted,
         confidence=confidence,
     )
-    return odds_text(answer, plan=plan)
+    told = odds_text(answer, plan=plan)
+    if plain:
+        import json
+
+        told = json.dumps(answer.as_dict(), indent=2)
+    if report is None:
+        return told
+    page = _write_page(report, answer, plan, rule=rule, form=form, unit_mass=unit_mass, target=target)
+    return told if plain else f"{told}\n\nReport: {page}"
+
+
+def _write_page(
+    directory: Path,
+    answer: Odds,
+    plan: OddsPlan,
+    *,
+    rule: str | None,
+    form: str,
+    unit_mass: float | None,
+    target: float,
+) -> Path:
+    from qc.jobs.odds_report import write_odds_report
+    from qc.report.filing import ReportExists
+
+    progress(f"Drawing the report for {directory} ...")
+    try:
+        return write_odds_report(
+            directory,
+            answer=answer,
+            plan=plan,
+            rule=rule,
+            form=form,
+            unit_mass_mg=unit_mass,
+            target_percent=target,
+        )
+    except ReportExists as exists:
+        refuse_call(str(exists).rstrip("."), "Give another folder with --report DIR")
+    except OSError as failure:
+        refuse_call(
+            f"The report cannot be written to {directory} ({failure.strerror or failure})",
+            "Give a folder that can be written to, with --report DIR",
+        )

@@ -27,7 +27,7 @@ def _named(one: PassPlane | OperatingCurve) -> str:
     return f"{name}, {shortened(shown_text(one.active), most=60)}" if one.active else name
 
 
-def plane_of_chances(plane: PassPlane, *, place: int) -> Picture:
+def plane_of_chances(plane: PassPlane, *, place: int, whose: str = "this sample") -> Picture:
     """Lines of equal chance of passing over true mean and SD."""
     levels = ", ".join(f"{fixed(level * 100, decimals=0)} %" for level in plane.levels)
     said = f"Under a line, batches of that true mean and SD pass more often than it says ({levels})."
@@ -41,26 +41,30 @@ def plane_of_chances(plane: PassPlane, *, place: int) -> Picture:
         title=f"Chance of passing over true mean and SD: {_named(plane)}",
         caption=said,
         what="Lines of equal chance of passing over the true mean and the true standard deviation",
-        draw=lambda ax: chances.draw_pass_plane(ax, plane=plane),
+        draw=lambda ax: chances.draw_pass_plane(ax, plane=plane, whose=whose),
         inches_high=chances.INCHES_HIGH,
         margins=chances.MARGINS,
     )
 
 
-def curve_of_chances(curve: OperatingCurve, *, place: int) -> Picture:
+def curve_of_chances(curve: OperatingCurve, *, place: int, whose: str = "this sample") -> Picture:
     """The operating characteristic at one true mean."""
-    said = f"Chance of passing of batches with a true mean of {fixed(curve.mean_percent, decimals=1)} % of label."
+    name = chances.spread_name(curve)
+    at_mean = (
+        f"with a true mean of {fixed(curve.mean_percent, decimals=1)} % of label" if chances.of_label(curve) else ""
+    )
+    said = f"Chance of passing of batches {at_mean or 'by their RSD'}."
     if curve.sample_sd_percent is not None:
-        said += f" This sample has an SD of {fixed(curve.sample_sd_percent, decimals=2)} %"
+        said += f" {whose.capitalize()} has an {name} of {fixed(curve.sample_sd_percent, decimals=2)} %"
         if curve.sd_high_percent is not None:
             said += f"; the true one is at most {fixed(curve.sd_high_percent, decimals=2)} %, as sure as the region"
         said += "."
     return picture(
         identifier=f"curve-{place}",
-        title=f"Chance of passing along the SD: {_named(curve)}",
+        title=f"Chance of passing along the {chances.spread_name(curve)}: {_named(curve)}",
         caption=said,
         what="Curves of the chance of passing over the true standard deviation",
-        draw=lambda ax: chances.draw_operating_curve(ax, curve=curve),
+        draw=lambda ax: chances.draw_operating_curve(ax, curve=curve, whose=whose),
         inches_high=chances.INCHES_HIGH,
         margins=chances.MARGINS,
     )
@@ -70,9 +74,11 @@ def chance_table(curve: OperatingCurve) -> Table:
     """The curve at a few SDs."""
     step = max((len(curve.sds_percent) - 1) // (ROWS_OF_TABLE - 1), 1)
     return Table(
-        caption=f"Chance of passing at a true mean of {fixed(curve.mean_percent, decimals=1)} % of label",
+        caption=f"Chance of passing at a true mean of {fixed(curve.mean_percent, decimals=1)} % of label"
+        if chances.of_label(curve)
+        else "Chance of passing by the true RSD",
         columns=(
-            Column(head="True SD [% of label]", number=True),
+            Column(head="True SD [% of label]" if chances.of_label(curve) else "True RSD [%]", number=True),
             Column(head="Passes at the first stage", number=True),
             Column(head="Passes in all", number=True),
         ),

@@ -22,7 +22,7 @@ SMALLEST_CHANCE = 1e-12
 DASHES: tuple[object, ...] = ((0, (1.5, 1.5)), (0, (5, 2.5)), "-")
 
 
-def draw_pass_plane(ax: Axes, *, plane: PassPlane) -> Axes:
+def draw_pass_plane(ax: Axes, *, plane: PassPlane, whose: str = "this sample") -> Axes:
     """Draw lines of equal chance of passing, and where the sample and its confidence region lie.
 
     Parameters
@@ -31,6 +31,8 @@ def draw_pass_plane(ax: Axes, *, plane: PassPlane) -> Axes:
         The axis to draw on; nothing else is touched.
     plane : PassPlane
         Chances of passing over true means and SDs.
+    whose : str
+        What the point is.
 
     Returns
     -------
@@ -52,7 +54,7 @@ def draw_pass_plane(ax: Axes, *, plane: PassPlane) -> Axes:
     if mean is not None and sd is not None:
         ax.plot(
             [mean], [sd], linestyle="none", marker="o", markersize=6, markerfacecolor=ACCENT, markeredgecolor=INK,
-            zorder=4, label="this sample",
+            zorder=4, label=whose,
         )  # fmt: skip
     draw_scale(ax, across=round_steps(*ax.get_xlim(), about=7), upward=round_steps(0, top, about=5))
     ax.set_xlabel("true mean content [% of label]")
@@ -104,7 +106,7 @@ def _log_odds(chance: float) -> float:
     return log(kept / (1 - kept))
 
 
-def draw_operating_curve(ax: Axes, *, curve: OperatingCurve) -> Axes:
+def draw_operating_curve(ax: Axes, *, curve: OperatingCurve, whose: str = "this sample") -> Axes:
     """Draw the chance of passing against the true SD, at the first stage and in all, with the place of the batch.
 
     Parameters
@@ -113,6 +115,8 @@ def draw_operating_curve(ax: Axes, *, curve: OperatingCurve) -> Axes:
         The axis to draw on; nothing else is touched.
     curve : OperatingCurve
         Chances along the SD at one true mean.
+    whose : str
+        What the line across is.
 
     Returns
     -------
@@ -128,16 +132,27 @@ def draw_operating_curve(ax: Axes, *, curve: OperatingCurve) -> Axes:
             curve.sds_percent, first, color=MUTED, linewidth=1.2, linestyle=(0, (5, 2.5)), label="at the first stage"
         )
     if curve.sample_sd_percent is not None:
-        ax.axvline(curve.sample_sd_percent, color=ACCENT, linewidth=1.6, label="SD of this sample")
+        ax.axvline(curve.sample_sd_percent, color=ACCENT, linewidth=1.6, label=f"{spread_name(curve)} of {whose}")
     if curve.sd_high_percent is not None and curve.sd_high_percent <= curve.sds_percent[-1]:
         ax.axvline(
             curve.sd_high_percent, color=DRAWN, linewidth=1.3, linestyle=(0, (1.5, 1.5)), label="upper bound of the SD"
         )
     draw_scale(ax, across=round_steps(*ax.get_xlim(), about=7), upward=[0.0, 25.0, 50.0, 75.0, 100.0])
-    ax.set_xlabel(f"true SD [% of label], at a true mean of {fixed(curve.mean_percent, decimals=1)} %")
+    at_mean = f", at a true mean of {fixed(curve.mean_percent, decimals=1)} %" if of_label(curve) else ""
+    ax.set_xlabel(f"true {spread_name(curve)} [{'% of label' if of_label(curve) else '%'}]{at_mean}")
     ax.set_ylabel("chance of passing [%]")
     draw_legend(ax)
     return ax
+
+
+def of_label(curve: OperatingCurve) -> bool:
+    """Whether mean and SD are in % of label; the other tests compare with the sample's own mean and know an RSD."""
+    return curve.test == "dosage-unit-uniformity"
+
+
+def spread_name(curve: OperatingCurve) -> str:
+    """What the spread of a test is called."""
+    return "SD" if of_label(curve) else "RSD"
 
 
 def _percents(chances: Sequence[float]) -> list[float]:

@@ -28,7 +28,7 @@ def html_page(report: dict[str, Any]) -> str:
     str
         HTML with its style and its pictures inside; no script, and no request leaves the page.
     """
-    return _pages().get_template("report.html").render(report=report)
+    return pages().get_template("report.html").render(report=report)
 
 
 def page_one_html(judged: JudgedBatch) -> str:
@@ -44,10 +44,11 @@ def page_one_html(judged: JudgedBatch) -> str:
     str
         HTML in one `section` element.
     """
-    return _pages().get_template("fragment.html").render(front=as_plain(page_one(judged)))
+    return pages().get_template("fragment.html").render(front=as_plain(page_one(judged)))
 
 
-def _pages() -> Environment:
+def pages() -> Environment:
+    """The templates of all pages, with every text escaped."""
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
     return Environment(

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any, Literal, TypedDict
 
 from qc.report.paper import Paper
 
@@ -32,27 +32,61 @@ def pdf_pages(report: dict[str, Any], *, paper: Paper) -> bytes:
     bytes
         The PDF.
     """
-    import matplotlib
     import typst
+
+    made = typst.compile(TEMPLATE, **_given(report, paper=paper), pdf_standards=ACCESSIBLE, format="pdf")
+    if not isinstance(made, bytes):
+        raise TypeError(f"the typesetter gave {type(made).__name__} instead of one PDF")
+    return made
+
+
+def first_page_image(report: dict[str, Any], *, paper: Paper, ppi: float) -> bytes:
+    """Page one of the printed report as a PNG picture, the same bytes on every run.
+
+    Parameters
+    ----------
+    report : dict
+        A report made plain by `as_plain`.
+    paper : Paper
+        A4 or Letter.
+    ppi : float
+        Dots per inch.
+
+    Returns
+    -------
+    bytes
+        The picture.
+    """
+    import typst
+
+    # One picture a page, although the stub promises bytes alone.
+    made: object = typst.compile(TEMPLATE, **_given(report, paper=paper), format="png", ppi=ppi)
+    if not isinstance(made, list) or not isinstance(made[0], bytes):
+        raise TypeError(f"the typesetter gave {type(made).__name__} instead of one picture a page")
+    return made[0]
+
+
+class _Given(TypedDict):
+    font_paths: list[Path]
+    ignore_system_fonts: bool
+    sys_inputs: dict[str, str]
+
+
+def _given(report: dict[str, Any], *, paper: Paper) -> _Given:
+    """What the typesetter is given besides the template."""
+    import matplotlib
 
     fonts = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
     # A script that no bundled font holds is set with the fonts of this machine; all else is the same everywhere.
     foreign = not _covered(report, fonts / "DejaVuSans.ttf")
-    given = {
-        "report": json.dumps({**report, "remark": MISSING_NOTE if foreign else ""}, ensure_ascii=False),
-        "paper": paper.value,
+    return {
+        "font_paths": [fonts],
+        "ignore_system_fonts": not foreign,
+        "sys_inputs": {
+            "report": json.dumps({**report, "remark": MISSING_NOTE if foreign else ""}, ensure_ascii=False),
+            "paper": paper.value,
+        },
     }
-    made = typst.compile(
-        TEMPLATE,
-        font_paths=[fonts],
-        ignore_system_fonts=not foreign,
-        sys_inputs=given,
-        pdf_standards=ACCESSIBLE,
-        format="pdf",
-    )
-    if not isinstance(made, bytes):
-        raise TypeError(f"the typesetter gave {type(made).__name__} instead of one PDF")
-    return made
 
 
 def _covered(report: dict[str, Any], font: Path) -> bool:

@@ -16,7 +16,7 @@ from qc.results import JudgedBatch, Place, UnitRow
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-INCHES_HIGH = 2.75
+INCHES_HIGH = 2.6
 MARGINS = (0.62, 1.35, 0.46, 0.3)
 """Left, right, bottom and top [inch]; the right one holds the labels of the lines."""
 AXIS_INCHES = INCHES_HIGH - MARGINS[2] - MARGINS[3]

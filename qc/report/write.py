@@ -6,18 +6,19 @@ import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from qc.document import as_text
 from qc.report.compose import compose
 from qc.report.filing import ReportExists, file_anew, file_whole
 from qc.report.pages_html import html_page
-from qc.report.pages_pdf import pdf_pages
+from qc.report.pages_pdf import first_page_image, pdf_pages
 from qc.report.paper import Paper
 from qc.report.sums import SUMS, sums_text
 from qc.report.view import as_plain
 from qc.results import JudgedBatch
 
-__all__ = ["Paper", "ReportExists", "ReportFiles", "render_report", "replace_report", "write_report"]
+__all__ = ["Paper", "ReportExists", "ReportFiles", "page_one_image", "render_report", "replace_report", "write_report"]
 
 HTML = "report.html"
 PDF = "report.pdf"
@@ -111,10 +112,37 @@ def render_report(judged: JudgedBatch, *, document: Mapping[str, object], paper:
     dict
         Bytes by file name.
     """
-    result = as_text(document).encode()
-    plain = as_plain(compose(judged, digest=hashlib.sha256(result).hexdigest(), document=document))
+    plain, result = _composed(judged, document)
     files = {HTML: html_page(plain).encode(), PDF: pdf_pages(plain, paper=paper), JSON: result}
     return {**files, SUMS: sums_text(files).encode()}
+
+
+def page_one_image(
+    judged: JudgedBatch, *, document: Mapping[str, object], paper: Paper = Paper.A4, ppi: float = 100.0
+) -> bytes:
+    """Page one of a report as a PNG picture, to show it where no PDF can be shown.
+
+    Parameters
+    ----------
+    judged, document, paper
+        As for `render_report`.
+    ppi : float
+        Dots per inch.
+
+    Returns
+    -------
+    bytes
+        The picture; the same input gives the same bytes.
+    """
+    plain, _ = _composed(judged, document)
+    return first_page_image(plain, paper=paper, ppi=ppi)
+
+
+def _composed(judged: JudgedBatch, document: Mapping[str, object]) -> tuple[dict[str, Any], bytes]:
+    """The report before it is laid out, and the bytes of its result document."""
+    result = as_text(document).encode()
+    plain: dict[str, Any] = as_plain(compose(judged, digest=hashlib.sha256(result).hexdigest(), document=document))
+    return plain, result
 
 
 def _files_in(directory: Path) -> ReportFiles:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from pathlib import Path
 
 import pytest
 from typer.testing import Result
@@ -84,3 +85,30 @@ def test_an_unusable_call_says_how_to_mend_it(qc: Call, words: tuple[str, ...], 
     assert result.exit_code == 2
     assert result.stdout == ""
     assert result.stderr == f"{found} See qc odds --help.\n"
+
+
+def test_report_is_one_page_with_both_pictures_and_the_table(qc: Call, tmp_path: Path) -> None:
+    result = qc("odds", *DOSAGE, "--mean", "97", "--sd", "5", "--report", str(tmp_path / "odds"))
+    assert result.exit_code == 0
+    assert result.stdout.endswith(f"Report: {tmp_path / 'odds' / 'odds.html'}\n")
+    page = (tmp_path / "odds" / "odds.html").read_text(encoding="utf-8")
+    assert page.count("<svg") == page.count("<figcaption>") == 2
+    assert "passes at the first stage with a chance of 71.43\xa0%, and in all with 98.89\xa0%." in page
+    assert "<script" not in page
+    assert [path.name for path in (tmp_path / "odds").iterdir()] == ["odds.html"]
+
+
+def test_report_of_a_test_about_the_own_mean_has_the_curve_alone(qc: Call, tmp_path: Path) -> None:
+    result = qc("odds", "--test", "mass-uniformity", "--sd", "3", "--report", str(tmp_path), "--json", "-")
+    assert json.loads(result.stdout)["test"] == "mass-uniformity"
+    page = (tmp_path / "odds.html").read_text(encoding="utf-8")
+    assert page.count("<svg") == 1
+    assert "true RSD [%]" in page
+
+
+def test_report_is_never_written_over(qc: Call, tmp_path: Path) -> None:
+    (tmp_path / "odds.html").write_text("mine", encoding="utf-8")
+    result = qc("odds", *DOSAGE, "--sd", "5", "--report", str(tmp_path))
+    assert result.exit_code == 2
+    assert f"{tmp_path} already holds a report (odds.html); it was left as it is." in result.stderr
+    assert (tmp_path / "odds.html").read_text(encoding="utf-8") == "mine"

@@ -1,0 +1,91 @@
+"""The pictures of the chances of passing: contours at their level, the region and the place of the batch."""
+
+from __future__ import annotations
+
+import pytest
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from qc.report import chances
+from qc.report.chance_pictures import chance_table, curve_of_chances, plane_of_chances
+from qc.report.numbers import chance
+from qc.results import OperatingCurve, PassPlane
+
+PLANE = PassPlane(
+    test="dosage-unit-uniformity",
+    rule="harmonised-udu",
+    active="Zinc oxide",
+    means_percent=(80.0, 100.0, 120.0),
+    sds_percent=(1.0, 5.0, 9.0),
+    chances=((0.0, 1.0, 0.0), (0.0, 0.9, 0.0), (0.0, 0.1, 0.0)),
+    levels=(0.1, 0.5, 0.9),
+    sample_mean_percent=97.0,
+    sample_sd_percent=3.0,
+    region=((97.0, 0.0), (94.0, 6.0), (100.0, 6.0)),
+    confidence=0.95,
+)
+CURVE = OperatingCurve(
+    test="dosage-unit-uniformity",
+    rule="harmonised-udu",
+    active="Zinc oxide",
+    mean_percent=97.0,
+    sds_percent=(0.0, 4.0, 8.0),
+    first_stage=(1.0, 0.8, 0.1),
+    overall=(1.0, 0.99, 0.2),
+    sample_sd_percent=3.0,
+    sd_high_percent=6.0,
+)
+
+
+@pytest.fixture
+def ax() -> Axes:
+    return Figure(figsize=(6.9, 3)).add_subplot()
+
+
+@pytest.mark.parametrize(("level", "sd"), [(0.9, 5.0), (0.5, 7.0), (0.1, 9.0)])
+def test_a_contour_passes_where_the_chance_is_its_level(level: float, sd: float) -> None:
+    ((mean, found),) = chances.contour_points(PLANE, level)
+    assert mean == 100.0
+    assert found == pytest.approx(sd)
+
+
+def test_contours_region_and_sample_are_drawn_and_named(ax: Axes) -> None:
+    assert chances.draw_pass_plane(ax, plane=PLANE) is ax
+    labels = ax.get_legend_handles_labels()[1]
+    for label in ("10 % pass", "50 % pass", "90 % pass", "this sample", "95 % confidence region of true mean and SD"):
+        assert label in labels
+    corners = {tuple(corner) for corner in ax.patches[0].get_path().vertices.tolist()}  # type: ignore[union-attr]
+    assert corners == {(97.0, 0.0), (94.0, 6.0), (100.0, 6.0)}
+    assert (ax.get_xlabel(), ax.get_ylabel()) == ("true mean content [% of label]", "true SD [% of label]")
+
+
+def test_the_curve_has_both_stages_and_the_place_of_the_batch(ax: Axes) -> None:
+    chances.draw_operating_curve(ax, curve=CURVE)
+    drawn = {line.get_label(): line for line in ax.lines}
+    assert list(drawn["passes in all"].get_ydata()) == pytest.approx([100.0, 99.0, 20.0])  # type: ignore[arg-type]
+    assert list(drawn["at the first stage"].get_ydata()) == pytest.approx([100.0, 80.0, 10.0])  # type: ignore[arg-type]
+    assert list(drawn["SD of this sample"].get_xdata()) == [3.0, 3.0]  # type: ignore[arg-type]
+    assert list(drawn["upper bound of the SD"].get_xdata()) == [6.0, 6.0]  # type: ignore[arg-type]
+
+
+def test_captions_say_what_to_see_and_whose_it_is() -> None:
+    assert plane_of_chances(PLANE, place=1).caption == (
+        "Under a line, batches of that true mean and SD pass more often than it says (10 %, 50 %, 90 %). The true mean "
+        "and SD of this batch lie in the triangle with the confidence stated; the more of it lies under the lowest "
+        "line, the surer another sample is to pass."
+    )
+    assert curve_of_chances(CURVE, place=1).caption == (
+        "Chance of passing of batches with a true mean of 97.0 % of label. This sample has an SD of 3.00 %; "
+        "the true one is at most 6.00 %, as sure as the region."
+    )
+
+
+def test_the_table_behind_the_curve_calls_nothing_certain_that_is_not() -> None:
+    assert chance_table(CURVE).rows[0] == ("0.00", "100.0\xa0%", "100.0\xa0%")
+    assert [chance(value, decimals=1) for value in (0.0, 0.0004, 0.9996, 1.0, None)] == [
+        "0.0\xa0%",
+        "<\xa00.1\xa0%",
+        ">\xa099.9\xa0%",
+        "100.0\xa0%",
+        "–",
+    ]
