@@ -122,7 +122,7 @@ def _same_result(then: Mapping[str, Any], today: Mapping[str, Any], *, version: 
     named = ", ".join(key.replace("_", " ") for key in apart)
     return [
         same,
-        _line(state, f"other parts of the result differ: {named}"),
+        _line(state, f"other parts of the result differ (other numerical libraries, or changed): {named}"),
         *(_line(state, str(one)) for one in rest),
     ]
 
