@@ -39,7 +39,7 @@ HOSTILE = (
 # Every function that a formula of ours may hold, and every word in quotes.
 FUNCTIONS = {
     "ABS", "AND", "AVERAGE", "AVERAGEIFS", "BETAINV", "COUNT", "COUNTIF", "COUNTIFS", "EXACT", "IF", "INDEX",
-    "ISNUMBER", "MATCH", "MAX", "OR", "ROUND", "STDEV", "SUM",
+    "ISNUMBER", "MATCH", "MAX", "NOT", "OR", "ROUND", "STDEV", "SUM",
 }  # fmt: skip
 WORDS = {
     "", "yes", "no", "NO", "complies", "does-not-comply", "second-stage", "too-few-units", "not-assessed", "undecided",
@@ -83,6 +83,8 @@ def batch(**changes: Any) -> Batch:
                 ),
             ),
             nominal_mass_g=Decimal("2.00"),
+            melt_prepared_g=Decimal("44.5"),
+            units_obtained=20,
             cavity_pours=(CavityPour(mould="A", cavity="1", base_mass_g=Decimal("2.01")),),
             checks=(Check(name="softening time", result="9 min", limit="at most 15 min"),),
         ),
@@ -149,7 +151,7 @@ def without_strangers(formula: str) -> str:
     for word in re.findall(r'"([^"]*)"', formula):
         assert word in WORDS, formula
     rest = re.sub(r'"[^"]*"', "", formula)
-    rest = re.sub(r"'(Batch|Units|Assay|Plan|Mass|Content|Dosage)( \d+)?( kept)?'!", "", rest)
+    rest = re.sub(r"'(Batch|Units|Assay|Plan|Balance|Mass|Content|Dosage)( \d+)?( kept)?'!", "", rest)
     rest = re.sub(r"\$[A-Z]{1,2}\$\d+", "", rest)
     for function in re.findall(r"([A-Z]+)\(", rest):
         assert function in FUNCTIONS, formula
@@ -214,8 +216,8 @@ def test_words_that_a_search_would_take_for_a_pattern_name_units_all_the_same() 
 def test_the_sheets_of_a_batch_with_everything() -> None:
     book = opened(written(batch()))
     assert book.sheetnames == [
-        "Summary", "Batch", "Units", "Assay", "Cavities", "Checks", "Plan", "Mass", "Mass kept", "Content", "Dosage",
-        "Rules",
+        "Summary", "Batch", "Units", "Assay", "Cavities", "Checks", "Plan", "Balance", "Mass", "Mass kept", "Content",
+        "Dosage", "Rules",
     ]  # fmt: skip
 
 

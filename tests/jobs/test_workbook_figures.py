@@ -187,6 +187,29 @@ CASES: dict[str, Case] = {
         ),
         verdict="does-not-comply",
     ),
+    "balance": Case(
+        batch=replace(
+            batch(),
+            units_poured=26,
+            melt_prepared_g=Decimal("52.0"),
+            melt_left_g=Decimal("1.1"),
+            trimmings_g=Decimal("0.75"),
+            units_obtained=25,
+            units_rejected=1,
+            units_sampled=10,
+            units_released=13,
+        ),
+        verdict="complies",
+    ),
+    "balance-asked-for": Case(
+        batch=replace(batch(), units_obtained=25, units_rejected=1, units_sampled=10, units_released=13),
+        verdict="does-not-comply",
+        rules="batch-balance",
+    ),
+    "balance-of-all-weighed": Case(
+        batch=replace(batch(contents=()), units_poured=26, units_obtained=24, melt_prepared_g=Decimal("52.0")),
+        verdict="complies",
+    ),
     "masses-only": Case(batch=batch(contents=()), verdict="complies"),
     "masses-only-bare": Case(batch=Batch(dosage_form="pessaries", units=units(MASSES)), verdict="complies"),
     "too-few": Case(batch=batch(MASSES[:12], CONTENTS[:4]), verdict="undecided"),
@@ -246,6 +269,7 @@ COMMON = (
     "left-out",
     "target-above-and-mean-higher",
     "check-fails",
+    "balance",
     "masses-only",
     "too-few",
     "hidden-outer",
@@ -439,7 +463,7 @@ def figures_of(document: Mapping[str, Any]) -> dict[tuple[str, str, str], object
     for test in document["tests"]:
         head = (test["id"], test["active"] or test["subject"] or "")
         found[(*head, test["rule"])] = test["verdict"]
-        if test["id"] not in RECKONED:
+        if test["id"] not in RECKONED and test["rule"] != "batch-balance":
             continue
         found |= {(*head, name): figure for name, figure in test["figures"].items()}
         for unit in test["outside"]:
@@ -448,6 +472,10 @@ def figures_of(document: Mapping[str, Any]) -> dict[tuple[str, str, str], object
     if plan is not None:
         for name in ("planned_g", "mean_g", "difference_percent"):
             found["planned mass", "", name] = plan[name]
+    balance = document["reconciliation"]
+    if balance is not None:
+        for name in ("units_g", "unaccounted_g", "unaccounted_percent", "units_difference", "yield_percent"):
+            found["reconciliation", "", name] = balance[name]
     return found
 
 

@@ -47,6 +47,8 @@ class DataCells:
     masses: Mapping[str, Cell]
     mass_shown: Format
     """How a formula that repeats a mass is shown: with the decimals that were typed."""
+    mass_range: str
+    """Address of the masses of all units; a unit that was not weighed has an empty cell."""
     sample_mean: Reckoned | None
     """Mean mass of the test sample [g]; None when nothing was weighed."""
     sample_count: Reckoned
@@ -81,6 +83,7 @@ def write_data(batch: Batch, *, new_page: NewPage) -> DataCells:
         actives=actives,
         masses=masses,
         mass_shown=units.look.live if decimals is None else units.look.live_by_decimals[decimals],
+        mass_range=_column(units, batch, column=4),
         sample_mean=sample_mean,
         sample_count=sample_count,
         contents_mg=contents_mg,
@@ -176,16 +179,18 @@ def _write_units(batch: Batch, *, page: Page) -> tuple[dict[str, Cell], Reckoned
         page.entry(row, 8, unit.note, page.look.wrapped)
         page.fit(row, ("; ".join(unit.seen), 24), (unit.left_out_because, 24), (unit.note, 24))
     set_page(page.sheet, landscape=True, header_row=HEADER_ROW)
-    rows = (FIRST_ROW, FIRST_ROW + len(batch.units) - 1)
-    mass_range, sample_range = (
-        Span(cells=tuple(Cell(sheet=page.name, row=row, column=column, value=None) for row in rows)).address
-        for column in (4, 5)
-    )
+    mass_range, sample_range = (_column(page, batch, column=column) for column in (4, 5))
     count = Reckoned(formula=f'COUNTIF({sample_range},"{YES}")', value=len(sample))
     if not sample:
         return masses, None, count
     average = mean([masses[name].exact for name in masses if name in sample])
     return masses, Reckoned(formula=f'AVERAGEIFS({mass_range},{sample_range},"{YES}")', value=average), count
+
+
+def _column(page: Page, batch: Batch, *, column: int) -> str:
+    """The address of one column of all units."""
+    rows = (FIRST_ROW, FIRST_ROW + len(batch.units) - 1)
+    return Span(cells=tuple(Cell(sheet=page.name, row=row, column=column, value=None) for row in rows)).address
 
 
 def _write_assays(

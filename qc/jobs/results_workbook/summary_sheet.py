@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from fractions import Fraction
 
 from qc.jobs.results_workbook.blocks import Recalculated
 from qc.jobs.results_workbook.cells import Cell, Page, Reckoned, Span
@@ -12,7 +13,7 @@ from qc.jobs.results_workbook.formulas import NO, YES, same_as
 from qc.jobs.results_workbook.look import set_page
 from qc.jobs.results_workbook.plan_sheet import PlanCells
 from qc.judging.words import CAUTION
-from qc.results import BatchVerdict, JudgedBatch, PlannedMass, TestResult, Verdict
+from qc.results import BatchVerdict, JudgedBatch, PlannedMass, Reconciliation, TestResult, Verdict
 
 DISAGREE = "NO"
 NOT_RECKONED = "not reckoned here"
@@ -32,7 +33,7 @@ NOTES = (
     "Sheets are locked without a password. Unlock one to try another figure: the sheets and the column By formula "
     "follow it, and the column Agree says which figures left the record.",
     f'"{NOT_RECKONED}" and a verdict in a white cell: checks typed in words, what the eye saw, the packing list, and '
-    "what went in and came out stand as they were judged; the verdict of the batch counts them.",
+    "limits of a house on what went in and came out stand as they were judged; the verdict of the batch counts them.",
     "Reckoned elsewhere, and therefore not in this workbook: trends along the pour, the dose seen through the balance, "
     "causes, and what the data assure. They are drawn at random or fitted, and no spreadsheet formula gives them.",
 )
@@ -48,6 +49,8 @@ class SheetOfTest:
     without: Recalculated | None = None
     """The same without the units left out, where there are any."""
     without_sheet: str = ""
+    further: Mapping[str, Cell] = field(default_factory=dict)
+    """Figures that are reckoned although the verdict stands as judged."""
 
 
 @dataclass(slots=True, kw_only=True)
@@ -96,7 +99,14 @@ class _Lines:
         self.page.text(self.row, 7, asked)
 
 
-def write_summary(page: Page, judged: JudgedBatch, *, tests: Sequence[SheetOfTest], plan: PlanCells | None) -> None:
+def write_summary(
+    page: Page,
+    judged: JudgedBatch,
+    *,
+    tests: Sequence[SheetOfTest],
+    plan: PlanCells | None,
+    balance: Mapping[str, Cell] | None,
+) -> None:
     """Write the Summary of a judged batch."""
     _write_head(page, judged)
     lines = _Lines(page=page, row=HEADER_ROW + 3)
@@ -105,10 +115,16 @@ def write_summary(page: Page, judged: JudgedBatch, *, tests: Sequence[SheetOfTes
     first, last = HEADER_ROW + 5, HEADER_ROW + 4 + len(tests)
     lines.heading("Figures of each test, by their names in the result document")
     for one in tests:
-        _figures(lines, one.test, one.test.figures, recalculated=one.recalculated, sheet=one.sheet)
+        if one.recalculated is not None:
+            texts = (one.test.id, _about(one.test), "n")
+            lines.compared(texts, document=one.test.n, live=same_as(one.recalculated.n), sheet=one.sheet)
+        cells = one.further if one.recalculated is None else one.recalculated.figures
+        _figures(lines, one.test, one.test.figures, cells=cells, sheet=one.sheet)
         _outside(lines, one)
     if judged.planned_mass is not None and plan is not None:
         _planned(lines, judged.planned_mass, plan=plan)
+    if judged.reconciliation is not None and balance is not None:
+        _balance(lines, judged.reconciliation, balance=balance)
     left_out = [one for one in tests if one.test.without_left_out is not None]
     if left_out:
         lines.heading("Without the units that carry a reason to be left out; never the verdict of record")
@@ -226,18 +242,15 @@ def _figures(
     test: TestResult,
     figures: Mapping[str, float | int | None],
     *,
-    recalculated: Recalculated | None,
+    cells: Mapping[str, Cell],
     sheet: str,
 ) -> None:
     head = (test.id, _about(test))
-    if recalculated is not None and figures is test.figures:
-        lines.compared((*head, "n"), document=test.n, live=same_as(recalculated.n), sheet=sheet)
     for name, figure in figures.items():
-        cell = None if recalculated is None else recalculated.figures.get(name)
-        if cell is None:
-            lines.stated((*head, name), document=figure, as_judged=False)
+        if name in cells:
+            lines.compared((*head, name), document=figure, live=same_as(cells[name]), sheet=sheet)
         else:
-            lines.compared((*head, name), document=figure, live=same_as(cell), sheet=sheet)
+            lines.stated((*head, name), document=figure, as_judged=False)
 
 
 def _outside(lines: _Lines, one: SheetOfTest) -> None:
@@ -267,6 +280,21 @@ def _planned(lines: _Lines, planned: PlannedMass, *, plan: PlanCells) -> None:
         lines.compared(("planned mass", "", "met"), document=met, live=same_as(plan.met), sheet="Plan")
 
 
+def _balance(lines: _Lines, found: Reconciliation, *, balance: Mapping[str, Cell]) -> None:
+    stated: dict[str, Fraction | float | None] = {
+        "units_g": found.units_g,
+        "unaccounted_g": found.unaccounted_g,
+        "unaccounted_percent": found.unaccounted_percent,
+        "units_difference": found.units_difference,
+        "theoretical_units": found.theoretical_units,
+        "yield_percent": found.yield_percent,
+    }
+    for name, cell in balance.items():
+        figure = stated[name]
+        document = None if figure is None else float(figure)
+        lines.compared(("reconciliation", "", name), document=document, live=same_as(cell), sheet="Balance")
+
+
 def _without(lines: _Lines, one: SheetOfTest) -> None:
     test, without = one.test, one.test.without_left_out
     assert without is not None
@@ -276,7 +304,7 @@ def _without(lines: _Lines, one: SheetOfTest) -> None:
         return
     live = same_as(one.without.verdict)
     lines.compared(texts, document=without.verdict.value, live=live, sheet=one.without_sheet)
-    _figures(lines, test, without.figures, recalculated=one.without, sheet=one.without_sheet)
+    _figures(lines, test, without.figures, cells=one.without.figures, sheet=one.without_sheet)
 
 
 def _about(test: TestResult) -> str:

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from io import BytesIO
 
 from qc.batch import Active, Batch
+from qc.jobs.results_workbook.balance_sheet import write_balance
 from qc.jobs.results_workbook.blocks import Recalculated
-from qc.jobs.results_workbook.cells import Page
+from qc.jobs.results_workbook.cells import Cell, Page
 from qc.jobs.results_workbook.content_sheet import ContentCase, write_content
 from qc.jobs.results_workbook.data import DataCells, write_data
 from qc.jobs.results_workbook.dosage_sheet import DosageCase, write_dosage
@@ -23,7 +24,7 @@ from qc.results import JudgedBatch, TestResult
 from qc.rules.forms import find_form
 from qc.rules.library import RuleBook, load_rule
 from qc.rules.measured import Measured, Stages, split_by_stage
-from qc.rules.records import AnyRule, ContentRule, DosageUnitRule, MassRule, MeanMassRule
+from qc.rules.records import AnyRule, ContentRule, DosageUnitRule, MassRule, MeanMassRule, ReconciliationRule
 
 # A fixed date: the same batch gives the same bytes.
 _MADE = datetime(2026, 1, 1)
@@ -60,12 +61,16 @@ def results_workbook(judged: JudgedBatch, *, book: RuleBook) -> bytes:
     if judged.planned_mass is not None:
         mean_rule = next((rule for rule in book.rules.values() if isinstance(rule, MeanMassRule)), None)
         plan = write_plan(new_page("Plan"), data=data, rule=mean_rule)
-    writer = _Writer(batch=judged.batch, data=data, book=book, new_page=new_page, plan=plan)
+    balance = None
+    if judged.reconciliation is not None:
+        planned = None if plan is None else plan.figures["planned_g"]
+        balance = write_balance(new_page("Balance"), found=judged.reconciliation, data=data, planned=planned)
+    writer = _Writer(batch=judged.batch, data=data, book=book, new_page=new_page, plan=plan, balance=balance or {})
     tests = writer.tests(judged.tests)
     # A check that was entered and not asked for is judged by a built-in rule that the set does not hold.
     rules = {test.rule: book.rules.get(test.rule) or load_rule(test.rule) for test in judged.tests}
     write_rules(new_page("Rules"), rules=tuple(rules.values()))
-    write_summary(summary, judged, tests=tests, plan=plan)
+    write_summary(summary, judged, tests=tests, plan=plan, balance=balance)
     workbook.close()
     return buffer.getvalue()
 
@@ -79,6 +84,7 @@ class _Writer:
     book: RuleBook
     new_page: Callable[[str], Page]
     plan: PlanCells | None
+    balance: Mapping[str, Cell]
 
     def tests(self, tests: Sequence[TestResult]) -> list[SheetOfTest]:
         """The sheets of all tests, numbered where there are several of a kind."""
@@ -95,6 +101,8 @@ class _Writer:
         if isinstance(rule, MeanMassRule):
             plan = self.plan.recalculated if self.plan is not None and test.figures else None
             return SheetOfTest(test=test, sheet="Plan", recalculated=plan)
+        if isinstance(rule, ReconciliationRule):
+            return SheetOfTest(test=test, sheet="Balance", recalculated=None, further=self.balance)
         recalculated = self._sheet(test, rule, names=tuple(test.figures), sheet=sheet, less=())
         without, without_sheet = None, ""
         if test.without_left_out is not None:
