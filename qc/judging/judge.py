@@ -30,7 +30,7 @@ from qc.results import (
     TrendFlag,
     Verdict,
 )
-from qc.rules.dosage_units import acceptance_boundary
+from qc.rules.acceptance_value import acceptance_boundary
 from qc.rules.forms import Form, find_form, nearest_forms
 from qc.rules.library import RuleBook
 from qc.rules.mass_bands import band_for

@@ -1,18 +1,14 @@
-"""Harmonised uniformity of dosage units: the acceptance value AV = |M - mean| + k s, in one stage or two.
-
-Every comparison is exact: AV <= limit holds when the limit less |M - mean| is not negative and its square is no less
-than k² s², and s² is a fraction. Where the rule states its rounding, AV is rounded once, half up, by the same test.
-"""
+"""Harmonised uniformity of dosage units: the acceptance value against its limits, in one stage or two."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
-from qc.quantities import deviation_percent, mean, rounded, sample_variance, square_root
+from qc.quantities import deviation_percent, mean, sample_variance, square_root
 from qc.results import Criterion, Outside, TestResult, Verdict
+from qc.rules.acceptance_value import AcceptanceValue, acceptance_value, meets_l1, outside_l2, reference_value
 from qc.rules.display import MINUS, listed, plain, shown, signed
 from qc.rules.first_stage import without_first_stage
 from qc.rules.measured import Measured, Stages
@@ -27,94 +23,6 @@ ROUTE_WORDS = {
 
 ToPercent = Callable[[Sequence[Measured]], list[Measured]]
 """Turns the units of one look into contents in % of label; by mass variation they depend on the mean of that look."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AcceptanceValue:
-    """The acceptance value of one look, with what it is made of.
-
-    Parameters
-    ----------
-    mean_percent, reference_percent, variance : Fraction
-        Mean [% of label], M [% of label] and sample variance [(% of label)²], exact.
-    k : Decimal
-        Acceptability constant for this number of units [-].
-    """
-
-    stage: int
-    units: tuple[Measured, ...]
-    mean_percent: Fraction
-    reference_percent: Fraction
-    variance: Fraction
-    k: Decimal
-
-    @property
-    def offset(self) -> Fraction:
-        """|M - mean| [% of label], exact."""
-        return abs(self.reference_percent - self.mean_percent)
-
-    @property
-    def value(self) -> float:
-        """AV [% of label], to the precision of a float."""
-        return float(self.offset) + square_root(self.variance * Fraction(self.k) ** 2)
-
-    def at_most(self, limit: Fraction) -> bool:
-        """Whether AV <= limit, decided exactly."""
-        room = limit - self.offset
-        return room >= 0 and self.variance * Fraction(self.k) ** 2 <= room**2
-
-    def rounded(self, decimals: int) -> Decimal:
-        """AV rounded half up, exact even where the float lies on the wrong side of a five."""
-        step = Fraction(1, 10**decimals)
-        nearest = Fraction(rounded(Fraction(self.value), decimals=decimals))
-        if self.below(nearest - step / 2):
-            nearest -= step
-        elif not self.below(nearest + step / 2):
-            nearest += step
-        return rounded(nearest, decimals=decimals)
-
-    def below(self, limit: Fraction) -> bool:
-        """Whether AV < limit, decided exactly."""
-        room = limit - self.offset
-        return room > 0 and self.variance * Fraction(self.k) ** 2 < room**2
-
-
-def reference_value(mean_percent: Fraction, *, target_percent: Decimal, rule: DosageUnitRule) -> Fraction:
-    """M of the rule: the mean itself inside the reference range, else the nearer end [% of label].
-
-    The upper end is the target T where T lies above the rule's own upper end.
-    """
-    low = Fraction(rule.reference_low_percent)
-    high = max(Fraction(rule.reference_high_percent), Fraction(target_percent))
-    return min(max(mean_percent, low), high)
-
-
-def acceptance_value(
-    units: Sequence[Measured], *, stage: int, target_percent: Decimal, rule: DosageUnitRule
-) -> AcceptanceValue:
-    """Work out the acceptance value of the units of one look [% of label]; two units at least."""
-    values = [unit.value for unit in units]
-    centre = mean(values)
-    return AcceptanceValue(
-        stage=stage,
-        units=tuple(units),
-        mean_percent=centre,
-        reference_percent=reference_value(centre, target_percent=target_percent, rule=rule),
-        variance=sample_variance(values),
-        k=rule.first_k if stage == 1 else rule.second_k,
-    )
-
-
-def meets_l1(av: AcceptanceValue, *, rule: DosageUnitRule) -> bool:
-    """Whether AV, rounded as the rule states, is at most L1; decided exactly."""
-    return av.rounded(rule.rounding_decimals) <= rule.l1_percent
-
-
-def outside_l2(units: Sequence[Measured], *, reference_percent: Fraction, rule: DosageUnitRule) -> tuple[str, ...]:
-    """Units outside (1 - L2/100) M to (1 + L2/100) M, decided exactly."""
-    share = Fraction(rule.l2_percent) / 100
-    low, high = reference_percent * (1 - share), reference_percent * (1 + share)
-    return tuple(unit.unit for unit in units if not low <= unit.value <= high)
 
 
 def judge_dosage_units(
@@ -374,14 +282,3 @@ def _working(av: AcceptanceValue, *, target: Decimal, rule: DosageUnitRule) -> t
         f"{shown(av.reference_percent * (1 - Fraction(rule.l2_percent) / 100), decimals=3)} to "
         f"{shown(av.reference_percent * (1 + Fraction(rule.l2_percent) / 100), decimals=3)} % of label.",
     )
-
-
-def acceptance_boundary(
-    *, stage: int, target_percent: Decimal, rule: DosageUnitRule
-) -> tuple[tuple[float, float], ...]:
-    """Corner points (mean, greatest SD) of the region that meets L1 [% of label], from left to right, unrounded."""
-    k = Fraction(rule.first_k if stage == 1 else rule.second_k)
-    low, limit = Fraction(rule.reference_low_percent), Fraction(rule.l1_percent)
-    high = max(Fraction(rule.reference_high_percent), Fraction(target_percent))
-    corners = ((low - limit, Fraction(0)), (low, limit / k), (high, limit / k), (high + limit, Fraction(0)))
-    return tuple((float(centre), float(sd)) for centre, sd in corners)

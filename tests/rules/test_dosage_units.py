@@ -15,7 +15,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from qc.results import TestResult, Verdict
-from qc.rules.dosage_units import acceptance_boundary, acceptance_value, judge_dosage_units, reference_value
+from qc.rules.acceptance_value import acceptance_boundary, acceptance_value, reference_value
+from qc.rules.dosage_units import judge_dosage_units
 from qc.rules.library import load_rule
 from qc.rules.measured import Measured, Stages
 from qc.rules.records import DosageUnitRule, Route

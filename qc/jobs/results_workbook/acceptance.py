@@ -19,7 +19,7 @@ from qc.jobs.results_workbook.formulas import (
     spread_of,
 )
 from qc.results import Verdict
-from qc.rules.dosage_units import AcceptanceValue, acceptance_value, meets_l1, reference_value
+from qc.rules.acceptance_value import AcceptanceValue, acceptance_value, meets_l1, reference_value
 from qc.rules.measured import Measured
 from qc.rules.records import DosageUnitRule
 
