@@ -234,6 +234,13 @@ def test_a_batch_without_a_form_has_its_data_and_says_that_nothing_was_judged() 
     assert "Mass" not in book.sheetnames
 
 
+def test_a_set_that_asks_for_nothing_of_this_form_has_a_summary_all_the_same() -> None:
+    book = opened(written(batch(dosage_form="transdermal patches", checks=()), rules="chp"), values=True)
+    rows = list(book["Summary"].iter_rows(min_row=5, max_col=6, values_only=True))
+    assert rows[0][3:5] == ("undecided", "undecided")
+    assert not any(row[0] == "mass-uniformity" for row in rows)
+
+
 def test_every_limit_stands_as_a_cell_beside_its_rule() -> None:
     book = opened(written(batch()), values=True)
     mass, content, dosage = (load_rule(id) for id in ("ph-eur-2.9.5", "ph-eur-2.9.6-b", "harmonised-udu"))

@@ -97,5 +97,7 @@ def set_page(sheet: Worksheet, *, landscape: bool, header_row: int | None) -> No
     if header_row is not None:
         sheet.repeat_rows(header_row)
         sheet.freeze_panes(header_row + 1, 1)
+    # Units are mostly named by numbers, which are words here; a program need not remark on each of them.
+    sheet.ignore_errors({"number_stored_as_text": "A1:XFD1048576"})
     # No password: whoever wants to try another figure can open the sheet; the Summary then says what no longer agrees.
     sheet.protect("", {"format_columns": True, "format_rows": True, "select_locked_cells": True})

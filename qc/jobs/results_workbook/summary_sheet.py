@@ -68,8 +68,8 @@ class _Lines:
 
     def compared(
         self, texts: Sequence[str], *, document: float | int | str | None, live: Reckoned, sheet: str, asked: str = ""
-    ) -> Cell:
-        """One row: what is compared, the two figures, whether they agree; answers the live cell."""
+    ) -> None:
+        """One row: what is compared, the two figures, whether they agree."""
         page, look = self.page, self.page.look
         self._words(texts, sheet=sheet, asked=asked)
         words = document is None or isinstance(document, str)
@@ -77,20 +77,18 @@ class _Lines:
         cell = page.reckon(self.row, 4, live, look.verdict if words else look.live)
         self.agreements.append(page.reckon(self.row, 5, _agree(stated, cell, none=document is None), look.agree))
         self.row += 1
-        return cell
 
     def stated(
         self, texts: Sequence[str], *, document: float | int | str | None, as_judged: bool, asked: str = ""
-    ) -> Cell:
-        """One row that no formula stands behind; answers the cell that stands in its place."""
+    ) -> None:
+        """One row that no formula stands behind."""
         page = self.page
         self._words(texts, sheet="", asked=asked)
         shown = NOTHING if document is None else document
         page.entry(self.row, 3, shown)
-        cell = page.text(self.row, 4, str(shown) if as_judged else NOT_RECKONED)
+        page.text(self.row, 4, str(shown) if as_judged else NOT_RECKONED)
         page.text(self.row, 5, "")
         self.row += 1
-        return cell
 
     def _words(self, texts: Sequence[str], *, sheet: str, asked: str) -> None:
         for column, text in enumerate(texts):
@@ -111,7 +109,8 @@ def write_summary(
     _write_head(page, judged)
     lines = _Lines(page=page, row=HEADER_ROW + 3)
     lines.heading("Verdict of each test")
-    verdicts = [_verdict_line(lines, one) for one in tests]
+    for one in tests:
+        _verdict_line(lines, one)
     first, last = HEADER_ROW + 5, HEADER_ROW + 4 + len(tests)
     lines.heading("Figures of each test, by their names in the result document")
     for one in tests:
@@ -130,7 +129,7 @@ def write_summary(
         lines.heading("Without the units that carry a reason to be left out; never the verdict of record")
         for one in left_out:
             _without(lines, one)
-    _write_box(page, judged, tests=tests, verdicts=verdicts, rows=(first, last), agreements=lines.agreements)
+    _write_box(page, judged, tests=tests, rows=(first, last), agreements=lines.agreements)
     lines.heading("How to read this workbook")
     for note in NOTES:
         page.sheet.merge_range(lines.row, 0, lines.row, 7, "", page.look.note)
@@ -176,7 +175,6 @@ def _write_box(
     judged: JudgedBatch,
     *,
     tests: Sequence[SheetOfTest],
-    verdicts: Sequence[Cell],
     rows: tuple[int, int],
     agreements: Sequence[Cell],
 ) -> None:
@@ -189,9 +187,12 @@ def _write_box(
     else:
         top.compared(texts, document=judged.verdict.value, live=overall, sheet="")
     every = [*agreements, *top.agreements]
+    if not every:
+        return
     page.text(top.row, 0, "Figures and verdicts that do not agree")
     page.text(top.row, 2, f"of {len(every)} compared")
-    column = Span(cells=tuple(Cell(sheet=page.name, row=row, column=5, value=None) for row in (HEADER_ROW + 1, 10_000)))
+    ends = (HEADER_ROW + 1, max(cell.row for cell in every))
+    column = Span(cells=tuple(Cell(sheet=page.name, row=row, column=5, value=None) for row in ends))
     page.reckon(
         top.row,
         4,
@@ -227,14 +228,15 @@ def _overall(page: Page, verdict: BatchVerdict, *, rows: tuple[int, int]) -> Rec
     )
 
 
-def _verdict_line(lines: _Lines, one: SheetOfTest) -> Cell:
+def _verdict_line(lines: _Lines, one: SheetOfTest) -> None:
     test = one.test
     texts = (test.id, _about(test), test.rule)
     asked = YES if test.required else NO
     if one.recalculated is None:
-        return lines.stated(texts, document=test.verdict.value, as_judged=True, asked=asked)
+        lines.stated(texts, document=test.verdict.value, as_judged=True, asked=asked)
+        return
     live = same_as(one.recalculated.verdict)
-    return lines.compared(texts, document=test.verdict.value, live=live, sheet=one.sheet, asked=asked)
+    lines.compared(texts, document=test.verdict.value, live=live, sheet=one.sheet, asked=asked)
 
 
 def _figures(
