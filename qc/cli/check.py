@@ -230,6 +230,7 @@ def _workbook_file(checked: Checked, *, path: Path | None) -> Iterator[None]:
     from qc.jobs.check import file_beside
     from qc.jobs.results_workbook.write import results_workbook
 
+    progress(f"Writing the workbook {path} ...")
     try:
         with file_beside(results_workbook(checked.judged, book=checked.book), path):
             yield
