@@ -12,6 +12,7 @@ from qc.report.palette import INK, MUTED
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+    from matplotlib.transforms import Transform
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -128,30 +129,21 @@ def draw_scale(ax: Axes, *, across: Sequence[float], upward: Sequence[float]) ->
     mark = {"linestyle": "none", "color": MUTED, "markersize": 3.5, "markeredgewidth": 0.6, "clip_on": False}
     ax.plot(across, [0.0] * len(across), marker=3, transform=below, **mark)  # type: ignore[arg-type]  # 3: tick down
     ax.plot([0.0] * len(upward), upward, marker=0, transform=beside, **mark)  # type: ignore[arg-type]  # 0: tick left
+    # Plain texts moved off the axis by a transform: an annotation is three artists.
+    lower, left = (_moved(ax, by, away) for by, away in ((below, (0.0, -5.0)), (beside, (-5.0, 0.0))))
     for x, text in zip(across, tick_texts(across), strict=True):
-        ax.annotate(
-            text,
-            xy=(x, 0),
-            xycoords=below,
-            xytext=(0, -5),
-            textcoords="offset points",
-            fontsize=7.5,
-            ha="center",
-            va="top",
-        )
+        ax.text(x, 0, text, transform=lower, fontsize=7.5, ha="center", va="top")
     for y, text in zip(upward, digits, strict=True):
-        ax.annotate(
-            text,
-            xy=(0, y),
-            xycoords=beside,
-            xytext=(-5, 0),
-            textcoords="offset points",
-            fontsize=7.5,
-            ha="right",
-            va="center",
-        )
+        ax.text(0, y, text, transform=left, fontsize=7.5, ha="right", va="center")
     ax.xaxis.labelpad = 14
     ax.yaxis.labelpad = 8 + 5 * max((len(text) for text in digits), default=0)
+
+
+def _moved(ax: Axes, by: Transform, points: tuple[float, float]) -> Transform:
+    """A transform followed by a step of so many points to the right and upward."""
+    from matplotlib.transforms import ScaledTranslation
+
+    return by + ScaledTranslation(points[0] / 72, points[1] / 72, ax.figure.dpi_scale_trans)
 
 
 def tick_texts(values: Sequence[float]) -> list[str]:

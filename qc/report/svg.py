@@ -43,6 +43,8 @@ _STYLE: dict[Any, Any] = {
     "figure.facecolor": PAPER,
     "axes.facecolor": PAPER,
 }
+_OF_THE_PROCESS = frozenset({"backend", "backend_fallback", "interactive", "toolbar", "timezone"})
+"""Settings that shape no drawing; setting a backend would load it."""
 
 
 def drawn(
@@ -83,8 +85,9 @@ def drawn(
     with matplotlib.rc_context(), warnings.catch_warnings():
         # The drawing keeps letters as letters; a script that the measuring font lacks is set in another by the page.
         warnings.filterwarnings("ignore", message="Glyph .* missing from font", category=UserWarning)
-        matplotlib.rcdefaults()
-        matplotlib.rcParams.update({**_STYLE, "svg.hashsalt": name})
+        # What matplotlib.rcdefaults does, without reading its library of styles from the disk.
+        plain = {key: value for key, value in matplotlib.rcParamsDefault.items() if key not in _OF_THE_PROCESS}
+        matplotlib.rcParams.update({**plain, **_STYLE, "svg.hashsalt": name})
         figure = Figure(figsize=(wide, inches_high))
         place = (left / wide, bottom / inches_high, 1 - (left + right) / wide, 1 - (bottom + top) / inches_high)
         draw(figure.add_axes(place))
@@ -103,6 +106,9 @@ def standing_alone(written: str, *, name: str, title: str, alternative: str) -> 
     body = re.sub(r"\s*<metadata>.*?</metadata>", "", body, flags=re.DOTALL)
     body = re.sub(r'\s*<defs>\s*<style type="text/css">.*?</style>\s*</defs>', "", body, flags=re.DOTALL)
     body = re.sub(r"\s*<!--.*?-->", "", body, flags=re.DOTALL)
+    # Text that is not turned needs no transform, and the family stands once, on the drawing.
+    body = re.sub(r' transform="rotate\(-?0 [^"]*\)"', "", body)
+    body = re.sub(rf'(style="[^"]*?); font-family: \'{FONT}\'', r"\1", body)
     used = set(re.findall(r'(?:href="#|url\(#)([^")]+)', body))
     body = re.sub(r' id="([^"]+)"', lambda found: f' id="{name}-{found[1]}"' if found[1] in used else "", body)
     body = re.sub(r'(href="#|url\(#)', rf"\g<1>{name}-", body)
@@ -113,7 +119,8 @@ def standing_alone(written: str, *, name: str, title: str, alternative: str) -> 
     head = (
         f'<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink" version="1.1" role="img" '
         f'width="{size[1]}pt" height="{size[2]}pt" viewBox="0 0 {size[1]} {size[2]}" '
-        f'aria-labelledby="{name}-title {name}-desc" style="stroke-linejoin: round; stroke-linecap: butt">'
+        f'aria-labelledby="{name}-title {name}-desc" '
+        f"style=\"stroke-linejoin: round; stroke-linecap: butt; font-family: '{FONT}'\">"
         f'<title id="{name}-title">{escape(title)}</title><desc id="{name}-desc">{escape(alternative)}</desc>'
     )
     return head + re.sub(r"\n\s*", "\n", rest).strip()

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from math import ceil
+from math import ceil, pi
 from string import ascii_lowercase
 from typing import TYPE_CHECKING
 
@@ -27,6 +27,7 @@ DEFECTS_A_ROW = 4
 LONGEST_HEADING = 34
 REACH_WITHOUT_LIMIT = 10.0
 RADIUS = 0.42
+POINTS_AN_INCH = 72
 DASHES = (0, (3.0, 2.0))
 
 
@@ -191,14 +192,15 @@ def _write_letters(ax: Axes, letters: str, *, x: float, y: float) -> None:
 
 
 def _draw_circles(ax: Axes, *, layout: Layout, reach: float) -> None:
-    from matplotlib.collections import PatchCollection
-    from matplotlib.patches import Circle
+    from matplotlib.collections import CircleCollection
 
     outside = [cell.row.place in (Place.BEYOND_INNER, Place.BEYOND_OUTER) for cell in layout.cells]
     left_out = [cell.row.left_out_because is not None for cell in layout.cells]
     ax.add_collection(
-        PatchCollection(
-            [Circle((cell.x + 0.5, cell.y + 0.5), RADIUS) for cell in layout.cells],
+        CircleCollection(
+            [pi * (RADIUS * INCHES_A_CELL * POINTS_AN_INCH) ** 2],
+            offsets=[(cell.x + 0.5, cell.y + 0.5) for cell in layout.cells],
+            offset_transform=ax.transData,
             facecolors=[deviation_colour(cell.row.deviation_percent, reach=reach) for cell in layout.cells],
             edgecolors=[INK if out or left else MUTED for out, left in zip(outside, left_out, strict=True)],
             linewidths=[2.0 if out else 0.6 for out in outside],

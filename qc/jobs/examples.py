@@ -1,0 +1,75 @@
+"""The example reports that are kept with the sample data: `python -m qc.jobs.examples reports/examples`."""
+
+from __future__ import annotations
+
+import sys
+from decimal import Decimal
+from pathlib import Path
+
+from qc.jobs.check import Checked, check_batch
+from qc.problems import InputProblems
+from qc.readers.options import ReadOptions
+from qc.report.filing import file_anew
+from qc.report.write import page_one_image, render_report
+
+SAMPLES = Path(__file__).parents[2] / "sample_data"
+FIRST_PAGE = "page-1.png"
+DOTS_AN_INCH = 80.0
+OPTIONS = {"weights-only": ReadOptions(form="suppositories", label_mg=Decimal(250))}
+"""What the call says of a bare table; the workbooks and the folder say it themselves."""
+
+
+def readable_samples(samples: Path = SAMPLES) -> dict[str, Checked]:
+    """Every sample that can be read, judged, by the name of its example.
+
+    Parameters
+    ----------
+    samples : Path
+        Folder of the sample data.
+
+    Returns
+    -------
+    dict
+        Samples with typing slips are refused by the reader and have no report.
+    """
+    judged = {}
+    for path in sorted(samples.iterdir()):
+        if path.suffix not in (".xlsx", ".csv") and not path.is_dir():
+            continue
+        try:
+            judged[path.stem] = check_batch(path, options=OPTIONS.get(path.stem, ReadOptions()))
+        except InputProblems as refused:
+            print(f"{path.name}: no report, refused with {len(refused.problems)} problems", file=sys.stderr)
+    return judged
+
+
+def example_files(checked: Checked) -> dict[str, bytes]:
+    """The files of one example: the report, and page one as a picture."""
+    judged, document = checked.to_draw(), checked.sealed()
+    return {
+        **render_report(judged, document=document),
+        FIRST_PAGE: page_one_image(judged, document=document, ppi=DOTS_AN_INCH),
+    }
+
+
+def write_examples(directory: Path, *, samples: Path = SAMPLES) -> None:
+    """Write the example of every readable sample into a folder of its name, in place of what stands there.
+
+    Parameters
+    ----------
+    directory : Path
+        Folder of the examples.
+    samples : Path
+        Folder of the sample data.
+
+    Raises
+    ------
+    OSError
+        When a report cannot be written; the earlier one then stands as it was.
+    """
+    for name, checked in readable_samples(samples).items():
+        file_anew(directory / name, example_files(checked))
+
+
+if __name__ == "__main__":
+    write_examples(Path(sys.argv[1]))
