@@ -7,7 +7,7 @@ is a fraction; a standard deviation is the root of a fraction, and is compared w
 from __future__ import annotations
 
 from collections.abc import Sequence
-from decimal import ROUND_HALF_UP, Context, Decimal
+from decimal import Context, Decimal
 from fractions import Fraction
 
 Exact = Decimal | Fraction | int
@@ -126,8 +126,9 @@ def rounded(value: Exact, *, decimals: int) -> Decimal:
     exact = Fraction(value)
     scaled = abs(exact) * 10**decimals
     whole = (scaled + Fraction(1, 2)).__floor__()
-    digits = Decimal(whole).scaleb(-decimals)
-    return (-digits if exact < 0 else digits).quantize(Decimal(1).scaleb(-decimals), rounding=ROUND_HALF_UP)
+    sign = 1 if exact < 0 and whole else 0
+    # Built from its digits, so that no context of limited precision has a say.
+    return Decimal((sign, tuple(int(digit) for digit in str(whole)), -decimals))
 
 
 def root_at_most(squared: Fraction, *, limit: Fraction) -> bool:

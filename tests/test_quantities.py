@@ -143,3 +143,9 @@ def test_no_values_have_no_mean_and_one_has_no_spread() -> None:
         mean([])
     with pytest.raises(ValueError, match=r"^the spread of fewer than two values$"):
         sample_variance([Decimal(2)])
+
+
+def test_a_number_of_many_digits_is_rounded_without_a_limit_of_precision() -> None:
+    assert rounded(Decimal("4006381333931.5"), decimals=20) == Decimal("4006381333931.5")
+    assert rounded(Decimal("-1e40"), decimals=2) == Decimal("-1e40")
+    assert str(rounded(Decimal("-0.001"), decimals=2)) == "0.00"

@@ -14,6 +14,9 @@ from qc.results import Assurance, TestResult
 from qc.rules.records import AnyRule, ContentRule, DosageUnitRule, MassBand, MassBasis, MassRule
 from qc.stats.tolerance import two_sided_factor
 
+# No data assure certainty, whatever the arithmetic of far tails says; a bound is stated no higher than this.
+MOST_ASSURED = 1.0 - 1e-6
+MOST_STATED_PERCENT = 99.9
 COVERAGE = 0.95
 """Share of the units that the tolerance interval is to hold: common practice."""
 
@@ -125,7 +128,7 @@ def _least_chance(region: JointRegion, *, rule: MassRule | ContentRule, band: Ma
     fixed = isinstance(rule, MassRule) and rule.basis is MassBasis.LABELLED_MASS
     corners = [region.mean_low, region.mean_high] if bounded or fixed else [region.mean_low]
     chances = pass_chances(corners, region.sd_high, rule=rule, band=band)
-    return float((chances.overall - chances.error_bound).clip(0.0).min())
+    return float((chances.overall - chances.error_bound).clip(0.0, MOST_ASSURED).min())
 
 
 def _bounds_the_mean(rule: ContentRule) -> bool:
@@ -201,9 +204,11 @@ def _words(count: int) -> str:
 def _down(chance: float) -> str:
     """A chance in percent, rounded down so that "at least" stays true."""
     percent = chance * 100.0
-    return f"{math.floor(percent)} %" if percent < 99.0 else f"{math.floor(percent * 10.0) / 10.0:.1f} %"
+    if percent < 99.0:
+        return f"{math.floor(percent)} %"
+    return f"{min(math.floor(percent * 10.0) / 10.0, MOST_STATED_PERCENT):.1f} %"
 
 
 def _up(fraction: float) -> str:
     """A fraction in percent, rounded up so that "not more than" stays true."""
-    return f"{math.ceil(fraction * 1000.0) / 10.0:.1f} %"
+    return f"{max(math.ceil(fraction * 1000.0) / 10.0, 100.0 - MOST_STATED_PERCENT):.1f} %"

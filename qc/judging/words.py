@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from qc.batch import Active, Batch, DisplacementConvention
+from qc.judging.mass import overfull
 from qc.judging.next_units import whole_assays
 from qc.problems import Notice
 from qc.results import BatchVerdict, PlannedMass, TestResult, Verdict
@@ -122,6 +123,14 @@ def remarks(
                     f"{other.verdict} ({changed}).",
                 )
             )
+    if overfull(batch):
+        notices.append(
+            Notice(
+                where="planned mass",
+                text=f"The doses would displace more base than the {batch.nominal_mass_g} g that a cavity holds, so no "
+                "planned mass was worked out. See whether a displacement number belongs to the other convention.",
+            )
+        )
     notices += [_balance(batch, tests=tests), _too_few_left(batch, tests=tests)]
     if plan is not None and plan.limit_percent is None and plan.difference_percent is not None:
         notices.append(

@@ -91,6 +91,11 @@ class Melt:
     working: str
 
 
+def base_displaced(doses: Sequence[Dose]) -> Fraction:
+    """Base that all doses of one unit displace together [g], exact."""
+    return sum((dose.displaced_g for dose in doses), Fraction(0))
+
+
 def planned_mass(nominal_mass_g: Decimal, doses: Sequence[Dose]) -> PlannedUnit:
     """The mass that a unit should have: base capacity plus the sum of d (1 - 1/f) over the doses.
 
@@ -144,7 +149,7 @@ def planned_mass(nominal_mass_g: Decimal, doses: Sequence[Dose]) -> PlannedUnit:
                 f"{dose.active}: a displacement number of {dose.displacement.given} has no meaning: "
                 "give one above nought, for example 1.5"
             )
-    displaced_g = sum((dose.displaced_g for dose in doses), Fraction(0))
+    displaced_g = base_displaced(doses)
     base_g = Fraction(nominal_mass_g) - displaced_g
     if base_g < 0:
         raise ValueError(

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
-from qc.quantities import mean, rounded, sample_variance, square_root
+from qc.quantities import mean, root_at_most, rounded, sample_variance, square_root
 from qc.rules.measured import Measured
 from qc.rules.records import DosageUnitRule
 
@@ -47,8 +47,7 @@ class AcceptanceValue:
 
     def at_most(self, limit: Fraction) -> bool:
         """Whether AV <= limit, decided exactly."""
-        room = limit - self.offset
-        return room >= 0 and self.variance * Fraction(self.k) ** 2 <= room**2
+        return root_at_most(self.variance * Fraction(self.k) ** 2, limit=limit - self.offset)
 
     def rounded(self, decimals: int) -> Decimal:
         """AV rounded half up, exact even where the float lies on the wrong side of a five."""

@@ -8,7 +8,7 @@ from decimal import Decimal
 
 import pytest
 
-from qc.batch import Active, Assay, Batch, Part, Source
+from qc.batch import Active, Assay, Batch, Displacement, DisplacementConvention, Part, Source
 from qc.judging.judge import judge_batch, overall
 from qc.results import BatchVerdict, JudgedBatch, Place, TestResult, Verdict
 from qc.rules.library import rule_book
@@ -348,3 +348,19 @@ class TestPlannedMass:
                 "can.",
             )
         ]
+
+
+def test_doses_that_displace_more_base_than_a_cavity_holds_leave_the_plan_out_and_say_so(
+    make_batch: MakeBatch, judge: Judge
+) -> None:
+    heavy = Active(
+        name="paracetamol",
+        label_claim_mg=Decimal(250),
+        displacement=Displacement(given=Decimal("0.1"), convention=DisplacementConvention.VALUE),
+    )
+    judged = judge(replace(make_batch(masses=("2.0",) * 20), actives=(heavy,), nominal_mass_g=Decimal("2.0")))
+    assert judged.planned_mass is None
+    assert [notice.text for notice in judged.notices if notice.where == "planned mass"] == [
+        "The doses would displace more base than the 2.0 g that a cavity holds, so no planned mass was worked out. "
+        "See whether a displacement number belongs to the other convention."
+    ]
