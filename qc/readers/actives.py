@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
@@ -14,9 +15,18 @@ USUAL_TARGETS = (Decimal(50), Decimal(150))
 LEAST_PERCENT = Decimal(3)
 
 
-def read_actives(entries: Entries) -> tuple[Active, ...]:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ActiveRows:
+    """The actives with the rows they came from, in the order in which they stand."""
+
+    actives: tuple[Active, ...]
+    rows: tuple[Entry, ...]
+
+
+def read_actives(entries: Entries) -> ActiveRows:
     """The actives in the order in which they stand."""
     actives: list[Active] = []
+    rows: list[Entry] = []
     seen: dict[str, str] = {}
     for entry in entries.rows:
         name = entries.name(entry, "active")
@@ -38,7 +48,8 @@ def read_actives(entries: Entries) -> tuple[Active, ...]:
             continue
         seen[same_name(name)] = place
         actives.append(_active(name, entries, entry))
-    return tuple(actives)
+        rows.append(entry)
+    return ActiveRows(actives=tuple(actives), rows=tuple(rows))
 
 
 def _active(name: str, entries: Entries, entry: Entry) -> Active:

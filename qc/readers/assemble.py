@@ -10,10 +10,11 @@ from decimal import Decimal
 from qc.batch import Active, Assay, Batch, Displacement, DisplacementConvention, Source
 from qc.problems import InputProblems, Problem
 from qc.quantities import Exact
-from qc.readers.actives import read_actives
+from qc.readers.actives import ActiveRows, read_actives
 from qc.readers.assays import ONLY_ACTIVE, read_assays, read_whole_unit_contents
 from qc.readers.calibration import read_cavity_pours, read_checks
 from qc.readers.columns import BARE_UNITS, SHEETS, SHOWN_ONLY, Column, KnownSheet, nearest, plain
+from qc.readers.displaced_base import check_displaced_base
 from qc.readers.entries import Entries, number_columns, same_name
 from qc.readers.facts import Facts, fact_columns, filled_fields, read_facts
 from qc.readers.known_tables import KnownTable, known_table
@@ -50,7 +51,8 @@ def batch_from_book(book: Book, *, options: ReadOptions, findings: Findings, sou
     units, batch_facts = entries("units"), entries("batch")
     facts = read_facts(batch_facts, understood.filled) if batch_facts else Facts()
     actives_sheet, assay_sheet = entries("actives"), entries("assay")
-    actives = read_actives(actives_sheet) if actives_sheet else ()
+    active_rows = read_actives(actives_sheet) if actives_sheet else ActiveRows(actives=(), rows=())
+    actives = active_rows.actives
     unit_rows = read_units(units) if units else UnitRows(units=(), rows=(), names={})
     assays: tuple[Assay, ...] = ()
     if book.bare and units:
@@ -61,6 +63,10 @@ def batch_from_book(book: Book, *, options: ReadOptions, findings: Findings, sou
         _check_measured(units, unit_rows, assays, findings, has_assays=assay_sheet is not None or bool(assays))
         if batch_facts:
             _check_facts(units, unit_rows, facts, batch_facts)
+    nominal_g = facts.numbers.get("nominal_mass_g")
+    if actives_sheet and batch_facts and nominal_g is not None:
+        place = f"{batch_facts.known.table.sheet}!{facts.places['nominal_mass_g']}"
+        check_displaced_base(actives_sheet, active_rows, nominal_g=nominal_g, place=place)
     if not actives:
         actives = tuple(Active(name=name) for name in dict.fromkeys(assay.active for assay in assays))
     cavities, checks = entries("cavities"), entries("checks")
