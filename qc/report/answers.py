@@ -28,24 +28,39 @@ SERIES_NAMED = 3
 TESTS_ASSURED = 2
 SENTENCES = 4
 LONGEST_NAME = 24
-LONGEST_SENTENCE = 360
+LONGEST_SENTENCE = 300
+LONGEST_REMARK = 240
+A_LINE = 60
 _CALLED_FIRST = (TrendFlag.CLEAR, TrendFlag.POSSIBLE, TrendFlag.CANNOT_TELL, TrendFlag.NONE_SEEN)
 
 
+def columns(judged: JudgedBatch) -> tuple[tuple[Block, ...], tuple[Block, ...]]:
+    """All answers in their order, in two columns: how sure stands where it makes them more alike in length."""
+    blocks = (*found(judged), *to_do(judged))
+    sure = next(place for place, block in enumerate(blocks) if block.title == "How sure")
+    split = min((sure, sure + 1), key=lambda place: max(_length(blocks[:place]), _length(blocks[place:])))
+    return blocks[:split], blocks[split:]
+
+
+def _length(blocks: tuple[Block, ...]) -> int:
+    """Characters that a column takes, a title and the rest of a last line counted as one line each."""
+    return sum(A_LINE + sum(len(line) + A_LINE // 2 for line in block.lines) for block in blocks)
+
+
 def found(judged: JudgedBatch) -> tuple[Block, ...]:
-    """What was found: units outside, where in the pour, why, and how sure; each has a line even when nothing was."""
+    """What was found: units outside, where in the pour, and why; each has a line even when nothing was."""
     return (
         Block(title="Units outside", lines=outside(judged)),
         Block(title="Where in the pour", lines=where(judged)),
         Block(title="Likeliest causes", lines=causes(judged)),
-        Block(title="How sure", lines=how_sure(judged)),
     )
 
 
 def to_do(judged: JudgedBatch) -> tuple[Block, ...]:
-    """What to do now, what was looked at besides, what these data cannot say, and how many notices there are."""
+    """How sure, what to do now, what was looked at besides, what these data cannot say, and the count of notices."""
     besides = looked_at_besides(judged)
     return (
+        Block(title="How sure", lines=how_sure(judged)),
         Block(title="What to do now", lines=_first(_steps(judged)) or ("Nothing further is asked by the tests.",)),
         *((Block(title="Looked at besides", lines=besides),) if besides else ()),
         Block(title="What these data cannot say", lines=cannot_say(judged)),
@@ -124,9 +139,12 @@ def how_sure(judged: JudgedBatch) -> tuple[str, ...]:
     if not told:
         return ("Nothing is assured about another sample: no test has a mean and a spread to reckon from.",)
     titles = {(test.id, test.active): test_title(test) for test in judged.tests}
+    # Two tests of the same units often assure the same in the same words; that is said once.
+    first_of = {_assured(one): one for one in reversed(told)}
+    chosen = sorted(first_of.items(), key=lambda item: _chance(item[1]))[:TESTS_ASSURED]
     return tuple(
-        _short(f"{shortened(titles.get((one.test, one.active), one.test), most=60)}: {_assured(one)}")
-        for one in told[:TESTS_ASSURED]
+        _short(f"{shortened(titles.get((one.test, one.active), one.test), most=60)}: {assured}")
+        for assured, one in chosen
     )
 
 
@@ -162,17 +180,23 @@ def looked_at_besides(judged: JudgedBatch) -> tuple[str, ...]:
 
 
 def _steps(judged: JudgedBatch) -> tuple[str, ...]:
-    return tuple(_short(step) for step in judged.next_steps)
+    return tuple(_short(_named_once(step)) for step in judged.next_steps)
+
+
+def _named_once(step: str) -> str:
+    """A step with "label: " before the first of its lines alone, so that every line of the label has room."""
+    before, mark, lines = step.partition("label: ")
+    return before + mark + lines.replace("label: ", "")
 
 
 def cannot_say(judged: JudgedBatch) -> tuple[str, ...]:
     """What these data cannot say, and which test lacks what."""
     missing = dict.fromkeys(
-        _short(f"{in_words(test.id, TEST)} was not assessed; missing: {test.missing}")
+        _short(f"{in_words(test.id, TEST)} was not assessed; missing: {test.missing}", most=LONGEST_REMARK)
         for test in judged.tests
         if test.verdict is Verdict.NOT_ASSESSED and test.missing and not _named_to_do(test)
     )
-    lines = (*(_short(remark) for remark in judged.cannot_say), *missing)
+    lines = (*(_short(remark, most=LONGEST_REMARK) for remark in judged.cannot_say), *missing)
     return _first(lines) or ("Whether units that were not measured are like those that were.",)
 
 
@@ -187,8 +211,8 @@ def _first(lines: tuple[str, ...]) -> tuple[str, ...]:
     return (*lines[:SENTENCES], f"And {len(lines) - SENTENCES} more, listed on the later pages.")
 
 
-def _short(text: str) -> str:
-    return sentence(brief(said(text), most=LONGEST_SENTENCE))
+def _short(text: str, *, most: int = LONGEST_SENTENCE) -> str:
+    return sentence(brief(said(text), most=most))
 
 
 def _notices(judged: JudgedBatch) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from qc.report.answers import found, to_do
+from qc.report.answers import columns
 from qc.report.numbers import NOTHING, as_typed
 from qc.report.view import FrontLine, PageOne, Signature
 from qc.report.words import (
@@ -45,6 +45,7 @@ def page_one(judged: JudgedBatch) -> PageOne:
         The page before it is laid out.
     """
     batch = judged.batch
+    left, right = columns(judged)
     return PageOne(
         product=shortened(batch.product or "Product not named", most=LONGEST_PRODUCT),
         number=batch_number(judged),
@@ -54,8 +55,8 @@ def page_one(judged: JudgedBatch) -> PageOne:
         sign=BATCH_SIGN[judged.verdict],
         basis=basis(judged),
         lines=_lines(judged),
-        left=found(judged),
-        right=to_do(judged),
+        left=left,
+        right=right,
         signatures=(
             Signature(role="Weighed by", name=shortened(batch.weighed_by or "", most=LONGEST_FACT)),
             Signature(role="Checked by", name=shortened(batch.checked_by or "", most=LONGEST_FACT)),

@@ -15,6 +15,8 @@ if TYPE_CHECKING:
 INCHES_HIGH = 3.1
 MARGINS = (0.62, 0.3, 0.48, 0.15)
 ROOM_PERCENT = 2.0
+LABEL_DOWN = 0.25
+"""How far down the falling side of an edge its label stands, as a share."""
 _LINES: tuple[tuple[object, float], ...] = (("-", 1.4), ((0, (5, 2.5)), 1.2), ((0, (1.5, 1.5)), 1.2))
 
 
@@ -62,17 +64,16 @@ def draw_mean_and_sd(ax: Axes, *, judged: JudgedBatch, active: str) -> Axes:
         along, heights = zip(*edge.points, strict=True)
         ax.plot(along, heights, color=INK, linewidth=width, linestyle=dashes, label=f"edge for {edge.n} units")
         ax.fill_between(along, heights, color=MUTED, alpha=0.09, linewidth=0)
-        top = max(edge.points, key=lambda point: point[1])
-        flat = [mean for mean, spread in edge.points if spread == top[1]]
-        # The lowest edge is labelled under its line, the others above theirs, so that no line runs through a label.
-        under = edge is edges[0] and len(edges) > 1
+        # On the falling side, where samples are rare: the lowest edge inside its line, the others outside theirs.
+        (left, high), (right, low) = edge.points[-2:]
+        inside = edge is edges[0] and len(edges) > 1
         ax.annotate(
             f"{edge.n} units",
-            xy=(sum(flat) / len(flat), top[1]),
-            xytext=(0, -4 if under else 4),
+            xy=(left + LABEL_DOWN * (right - left), high + LABEL_DOWN * (low - high)),
+            xytext=(-6 if inside else 6, -4 if inside else 4),
             textcoords="offset points",
-            ha="center",
-            va="top" if under else "bottom",
+            ha="right" if inside else "left",
+            va="center",
             fontsize=7,
         )
     if test is not None:

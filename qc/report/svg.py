@@ -45,6 +45,11 @@ _STYLE: dict[Any, Any] = {
 }
 _OF_THE_PROCESS = frozenset({"backend", "backend_fallback", "interactive", "toolbar", "timezone"})
 """Settings that shape no drawing; setting a backend would load it."""
+_LONG_NUMBER = re.compile(r"\d+\.\d{3,}")
+
+
+def _two_decimals(found: re.Match[str]) -> str:
+    return f"{float(found[0]):.2f}"
 
 
 def drawn(
@@ -106,6 +111,8 @@ def standing_alone(written: str, *, name: str, title: str, alternative: str) -> 
     body = re.sub(r"\s*<metadata>.*?</metadata>", "", body, flags=re.DOTALL)
     body = re.sub(r'\s*<defs>\s*<style type="text/css">.*?</style>\s*</defs>', "", body, flags=re.DOTALL)
     body = re.sub(r"\s*<!--.*?-->", "", body, flags=re.DOTALL)
+    # A hundredth of a point is finer than any printer.
+    body = re.sub(r' (?:d|x|y)="[^"]+"', lambda found: _LONG_NUMBER.sub(_two_decimals, found[0]), body)
     # Text that is not turned needs no transform, and the family stands once, on the drawing.
     body = re.sub(r' transform="rotate\(-?0 [^"]*\)"', "", body)
     body = re.sub(rf'(style="[^"]*?); font-family: \'{FONT}\'', r"\1", body)

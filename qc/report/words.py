@@ -79,7 +79,7 @@ def test_title(test: TestResult) -> str:
     """What page one calls a test, with its active, or with the line of the Checks sheet that it is about."""
     title = in_words(test.id, TEST)
     about = test.active or test.subject
-    return f"{title}: {about}" if about else title
+    return f"{title}: {about}" if about and about.casefold() != title.casefold() else title
 
 
 test_title.__test__ = False  # type: ignore[attr-defined]  # not a test of pytest's

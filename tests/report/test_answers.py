@@ -29,9 +29,8 @@ def assured(test: str, chance: float | None, sentence: str) -> Assurance:
 
 def test_the_questions_stand_in_the_order_in_which_they_are_asked(any_name: str, batches: Batches) -> None:
     page = page_one(batches[any_name]())
-    titles = [block.title for block in page.left]
-    assert titles == ["Units outside", "Where in the pour", "Likeliest causes", "How sure"]
-    assert page.right[0].title == "What to do now"
+    titles = [block.title for block in (*page.left, *page.right)]
+    assert titles[:5] == ["Units outside", "Where in the pour", "Likeliest causes", "How sure", "What to do now"]
     assert all(block.lines for block in (*page.left, *page.right))
 
 
@@ -59,6 +58,40 @@ def test_the_test_least_sure_to_pass_again_is_named_first_without_its_tolerance_
     assert answers.how_sure(judged) == (
         "content-uniformity: another ten units would pass.",
         f"Uniformity of mass: another twenty units would pass. {changed}",
+    )
+
+
+def test_every_line_of_a_checklist_that_is_not_ticked_is_named(batches: Batches) -> None:
+    lines = [
+        "each unit wrapped or in its own sealed cavity",
+        "container closed and protected from light",
+        "count agrees with the record",
+        *(f"label: {what}" for what in ("name of the product", "strength of one unit", "dosage form")),
+        *(f"label: {what}" for what in ("number of units", "batch number", "use-by date", "storage", "route of use")),
+        "label: cautions",
+    ]
+    step = f"Packing and label, not ticked yet: {', '.join(lines)}."
+    (found,) = answers.to_do(replace(batches["sound"](), next_steps=(step,)))[1].lines
+    assert found == (
+        "Packing and label, not ticked yet: each unit wrapped or in its own sealed cavity, container closed and "
+        "protected from light, count agrees with the record, label: name of the product, strength of one unit, dosage "
+        "form, number of units, batch number, use-by date, storage, route of use, cautions."
+    )
+
+
+def test_what_two_tests_assure_in_the_same_words_is_said_once(batches: Batches) -> None:
+    same = "The ten units in hand do not assure that another ten would pass."
+    judged = replace(
+        batches["sound"](),
+        assurance=(
+            assured("content-uniformity", 0.004, same),
+            assured("dosage-unit-uniformity", 0.002, same),
+            assured("mass-uniformity", 0.99, "Another twenty units would pass."),
+        ),
+    )
+    assert answers.how_sure(judged) == (
+        "dosage-unit-uniformity: the ten units in hand do not assure that another ten would pass.",
+        "Uniformity of mass: another twenty units would pass.",
     )
 
 
