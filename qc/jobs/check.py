@@ -12,6 +12,7 @@ from pathlib import Path
 
 from qc.document import as_text, result_document
 from qc.jobs.report_planes import with_planes
+from qc.jobs.rule_words import with_rule_words
 from qc.jobs.seal import Asked, sealed
 from qc.judging.judge import judge_batch
 from qc.readers.options import ReadOptions
@@ -50,7 +51,7 @@ def check_batch(
     qc.problems.InputProblems
         When the input or the rules cannot be used.
     """
-    batch = read_batch(path, options=options)
+    batch = read_batch(path, options=with_rule_words(options, rules_are_given=rules is not None))
     meant = rules if rules is not None else batch.rules
     book = rule_book(meant)
     judged = judge_batch(batch, book=book, seed=seed)

@@ -8,6 +8,7 @@ from pathlib import Path
 from qc.batch import Batch
 from qc.jobs.judgement import Judgement
 from qc.jobs.odds import odds as odds
+from qc.jobs.rule_words import with_rule_words
 from qc.judging.judge import judge_batch
 from qc.readers.frames import batch_from_frames as batch_from_frames
 from qc.readers.options import DecimalMark, ReadOptions
@@ -54,7 +55,7 @@ def read(
         displacement=None if displacement is None else Decimal(str(displacement)),
         decimal=decimal,
     )
-    return read_batch(Path(path), options=options)
+    return read_batch(Path(path), options=with_rule_words(options))
 
 
 def judge(batch: Batch, *, rules: str | Path | None = None, seed: int | None = None) -> Judgement:

@@ -21,6 +21,7 @@ from qc.readers.known_tables import KnownTable, known_table
 from qc.readers.number_columns import Numbers, read_numbers
 from qc.readers.options import ReadOptions
 from qc.readers.plausible import Measured, check_against_plan
+from qc.readers.rule_words import check_rules_named, dosage_form
 from qc.readers.tables import Book, Cell, Findings, Table
 from qc.readers.units import UnitRows, names_in_short, read_units
 
@@ -72,7 +73,9 @@ def batch_from_book(book: Book, *, options: ReadOptions, findings: Findings, sou
     cavities, checks = entries("cavities"), entries("checks")
     pours = read_cavity_pours(cavities) if cavities else ()
     other_checks = read_checks(checks) if checks else ()
-    form = _form(facts, options, batch_facts)
+    form = dosage_form(facts, options, batch_facts, book=book, findings=findings)
+    if batch_facts:
+        check_rules_named(facts, options, batch_facts)
     _refuse_bare_options(book, options, findings)
     if findings.problems:
         raise InputProblems(in_order(findings.problems, book))
@@ -241,21 +244,6 @@ def _whole(facts: Facts, name: str) -> int | None:
 
 def _as_headed(mass_g: Decimal, units: Entries) -> Decimal:
     return mass_g if units.known.columns["mass"].unit == "g" else mass_g.scaleb(3)
-
-
-def _form(facts: Facts, options: ReadOptions, batch_facts: Entries | None) -> str | None:
-    """The dosage form; what the call says must not contradict what the workbook says."""
-    entered = facts.texts.get("dosage_form")
-    if entered is None or options.form is None:
-        return entered or options.form
-    if batch_facts is not None and same_name(entered) != same_name(options.form):
-        batch_facts.findings.refuse(
-            batch_facts.known.table,
-            facts.places["dosage_form"],
-            found=f'the dosage form is "{entered}" here, but the call says "{options.form}"',
-            mend="Leave out --form, or mend the workbook",
-        )
-    return entered
 
 
 def _refuse_bare_options(book: Book, options: ReadOptions, findings: Findings) -> None:

@@ -2,11 +2,28 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Literal
 
 DecimalMark = Literal["comma", "point"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KnownForms:
+    """The dosage forms that rules exist for, asked by the readers, which know no rule.
+
+    Parameters
+    ----------
+    is_known : callable
+        Whether a text names one of them.
+    nearest : callable
+        The name that looks most like a text, or None.
+    """
+
+    is_known: Callable[[str], bool]
+    nearest: Callable[[str], str | None]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,6 +44,10 @@ class ReadOptions:
         The decimal mark of numbers typed as text, where the file leaves it open.
     separator : str or None
         What separates the fields of a delimited file, where it cannot be recognised: "," or ";" or a tab.
+    known_rules : frozenset of str or None
+        Names that the field Rules may hold besides the path of a .toml file; not checked when None.
+    known_forms : KnownForms or None
+        What a dosage form is held against; not checked when None.
     """
 
     form: str | None = None
@@ -35,3 +56,5 @@ class ReadOptions:
     rules: str | None = None
     decimal: DecimalMark | None = None
     separator: str | None = None
+    known_rules: frozenset[str] | None = None
+    known_forms: KnownForms | None = None

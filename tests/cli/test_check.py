@@ -34,7 +34,7 @@ class TestExitCodes:
             (None, ["100"] * 9, SUPPOSITORIES, 3),
             (None, ["80"] * 30, SUPPOSITORIES, 1),
             (None, None, ("--no-report",), 3),
-            (None, None, ("--form", "supositories", "--no-report"), 3),
+            (None, None, ("--form", "supositories", "--no-report"), 2),
             (None, None, ("--form", "troches", "--no-report"), 3),
             (None, None, (*SUPPOSITORIES, "--rules", "br"), 0),
             (None, None, (*SUPPOSITORIES, "--rules", "ph-eur-2.9.5"), 0),

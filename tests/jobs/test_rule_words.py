@@ -1,0 +1,56 @@
+"""Unknown words of the rules are refused with their cell, from Python and by the main job alike."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import openpyxl
+import pytest
+
+import qc
+from qc.jobs.check import check_batch
+from qc.readers.options import ReadOptions
+
+
+@pytest.fixture
+def misspelt(tmp_path: Path) -> Path:
+    book = openpyxl.Workbook()
+    units, batch = book.create_sheet("Units"), book.create_sheet("Batch")
+    for unit in (["Unit", "Mass (g)"], [1, 2.0]):
+        units.append(unit)
+    for fact in (["Field", "Value"], ["Dosage form", "supositories"], ["Rules", "harmonized"]):
+        batch.append(fact)
+    book.save(tmp_path / "batch.xlsx")
+    return tmp_path / "batch.xlsx"
+
+
+FORM = (
+    'batch.xlsx, Batch!B2: dosage form "supositories" is none that a rule here names. '
+    "Type suppositories if that is meant."
+)
+RULES = (
+    'batch.xlsx, Batch!B3: no rule set or rule has the name "harmonized". Type harmonised if that is meant; '
+    "qc rules lists them all, or the path of a house rule file that ends in .toml."
+)
+
+
+def read(path: Path) -> object:
+    return qc.read(path)
+
+
+def check(path: Path) -> object:
+    return check_batch(path, options=ReadOptions())
+
+
+@pytest.mark.parametrize("call", [read, check])
+def test_an_unknown_form_and_an_unknown_name_of_rules(misspelt: Path, call: Callable[[Path], object]) -> None:
+    with pytest.raises(qc.InputProblems, match="supositories") as caught:
+        call(misspelt)
+    assert [str(problem) for problem in caught.value.problems] == [FORM, RULES]
+
+
+def test_rules_given_in_the_call_leave_the_form_alone(misspelt: Path) -> None:
+    with pytest.raises(qc.InputProblems, match="supositories") as caught:
+        check_batch(misspelt, options=ReadOptions(), rules="br")
+    assert [str(problem) for problem in caught.value.problems] == [FORM]
