@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from math import exp, log
+from statistics import median
 
 import numpy as np
 
@@ -46,8 +47,9 @@ def furthest_alone(rows: Rows) -> Alone | None:
         values = rows.value[flags & rows.measured]
         if values.size < 5:
             continue
-        middle = float(np.median(values))
-        spread = 1.4826 * float(np.median(np.abs(values - middle)))
+        # numpy's own median loads its masked arrays, which takes longer than all that is done here.
+        middle = float(median(values))
+        spread = 1.4826 * float(median(np.abs(values - middle)))
         if spread == 0.0:
             continue
         furthest = int(np.abs(values - middle).argmax())

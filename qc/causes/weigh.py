@@ -17,6 +17,7 @@ from qc.causes.pairs import Hypothesis, normalised, shared_out, weigh_pairs
 from qc.causes.priors import Priors, builtin_priors
 from qc.causes.rows import Rows, rows_of
 from qc.results import CauseFound, CausePair, NextMeasurement
+from qc.stats.one_thread import one_thread
 
 # A pair is named when it is at least this likely.
 PAIR_NAMED = 0.2
@@ -70,7 +71,11 @@ def weigh_causes(batch: Batch, *, priors: Priors | None = None, seed: int = 0) -
     spreads and the strength of the cause the logarithms are jointly normal; both are integrated over numerically.
     Measurements that are missing are left out: causes they could have shown keep their odds.
     """
-    priors = priors or builtin_priors()
+    with one_thread():
+        return _weighed(batch, priors=priors or builtin_priors(), seed=seed)
+
+
+def _weighed(batch: Batch, *, priors: Priors, seed: int) -> CausesWeighed:
     rows = rows_of(batch, thought_of=thought_of(batch))
     chances = chances_before(rows, priors)
     facts = facts_of(rows)
