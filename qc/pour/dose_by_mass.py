@@ -192,6 +192,21 @@ def _screen(
                 between_sd_mg=1000 * found.between_sd,
             )
         )
+    empty = [found.unit for found in doses if found.dose_mg + _NORMAL_95 * found.between_sd_mg < 0]
+    if empty:
+        named = f"unit {empty[0]} would carry" if len(empty) == 1 else f"units {', '.join(empty)} would carry"
+        reason = (
+            f"The weights cannot show the dose of {active.name}: {named} less than none of it, so masses differ here "
+            f"by filling or trimming more than by dose. {change_text}"
+        )
+        return DoseScreen(
+            active=active.name,
+            displacement=shown,
+            base_from=base_from,
+            mass_change_percent=mass_change,
+            silent_because=reason,
+            sentence=reason,
+        )
     return DoseScreen(
         active=active.name,
         doses=tuple(doses),

@@ -185,3 +185,18 @@ def test_what_a_dissolved_active_adds_to_the_mass_is_taken_off_first() -> None:
 def test_no_weighed_unit_gives_no_screen() -> None:
     empty = Batch(units=(), actives=(ZINC,))
     assert dose_screens(empty, corrected_masses(mass_series(empty), empty), important_percent=10) == ()
+
+
+def test_masses_that_would_mean_less_than_no_dose_silence_the_screen_and_name_the_units() -> None:
+    pours = tuple(
+        CavityPour(mould=None, cavity="1", base_mass_g=Decimal(mass)) for mass in ("2.000", "2.004", "1.996") * 3
+    )
+    short = batch(ZINC)
+    units = tuple(dataclasses.replace(unit, cavity="1") for unit in short.units)
+    units = (*units[:-1], dataclasses.replace(units[-1], mass_g=Decimal("1.80")))
+    found = screen(dataclasses.replace(short, units=units, cavity_pours=pours))
+    assert found.doses == ()
+    assert found.silent_because.startswith(
+        "The weights cannot show the dose of zinc oxide: unit 6 would carry less than none of it, so masses differ "
+        "here by filling or trimming more than by dose. A change of dose by 10 % "
+    )
