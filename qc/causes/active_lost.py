@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from qc.causes.background import Field
 from qc.causes.evidence import Explanation, even_shift
 from qc.causes.facts import Facts
-from qc.causes.kitchen import Pour, Recipe, with_story
 from qc.causes.model import CauseModel
 from qc.causes.quantiles import middles
 from qc.causes.wording import signed
+
+# What only a lesson needs is loaded by a lesson.
+if TYPE_CHECKING:
+    from qc.causes.kitchen import Pour, Recipe
 
 ID = "active-lost"
 AMPLITUDES = 40
@@ -37,7 +41,7 @@ def spoil(pour: Pour, recipe: Recipe, strength: float, rng: np.random.Generator)
     first = recipe.ingredients[0]
     grams = lost * recipe.weighed_mg()[0] / 1000.0
     story = f"{100 * lost:.1f} % of the {first.name} ({grams:.3f} g) was lost before it reached the melt."
-    return with_story(replace(pour, concentration=concentration), story, physics={"lost_percent": 100.0 * lost})
+    return replace(pour, concentration=concentration).with_story(story, physics={"lost_percent": 100.0 * lost})
 
 
 def speak(facts: Facts) -> tuple[str, ...]:

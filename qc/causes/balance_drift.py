@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from qc.causes.background import Field
 from qc.causes.evidence import Explanation, even_shift
 from qc.causes.facts import Facts
-from qc.causes.kitchen import Balance, Recipe
 from qc.causes.model import CauseModel
 from qc.causes.quantiles import middles
 from qc.causes.rows import Floats, Kind
 from qc.causes.wording import signed
+
+# What only a lesson needs is loaded by a lesson.
+if TYPE_CHECKING:
+    from qc.causes.kitchen import Balance, Recipe
 
 Shape = Callable[[Floats], Floats]
 
@@ -72,6 +76,8 @@ def balance(recipe: Recipe, strength: float, rng: np.random.Generator) -> Balanc
     total = 0.05 * strength * float(np.exp(0.15 * np.clip(rng.standard_normal(), -2.0, 2.0)))
     total *= 1.0 if rng.uniform() < 0.5 else -1.0
     shape = SMOOTH[int(rng.integers(len(SMOOTH)))]
+    from qc.causes.kitchen import Balance
+
     return Balance(
         indicated=1.0 + total * shape(np.linspace(0.0, 1.0, recipe.units)),
         story=f"The balance drifted by {100 * total:+.1f} % from the first weighing to the last; the units are sound.",

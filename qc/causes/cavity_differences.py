@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from qc.causes.background import Field
 from qc.causes.evidence import Explanation, even_shift
 from qc.causes.facts import Facts
-from qc.causes.kitchen import Pour, Recipe, with_story
 from qc.causes.model import CauseModel
 from qc.causes.quantiles import middles
 from qc.causes.rows import Floats, Kind
+
+# What only a lesson needs is loaded by a lesson.
+if TYPE_CHECKING:
+    from qc.causes.kitchen import Pour, Recipe
 
 ID = "cavity-differences"
 AMPLITUDES = 24
@@ -58,7 +62,7 @@ def spoil(pour: Pour, recipe: Recipe, strength: float, rng: np.random.Generator)
         f"{light % recipe.cavities + 1} of mould {light // recipe.cavities + 1}, the largest cavity "
         f"{heavy % recipe.cavities + 1} of mould {heavy // recipe.cavities + 1}."
     )
-    return with_story(spoiled, story, physics={"cavity_spread_percent": 100.0 * spread})
+    return spoiled.with_story(story, physics={"cavity_spread_percent": 100.0 * spread})
 
 
 def speak(facts: Facts) -> tuple[str, ...]:

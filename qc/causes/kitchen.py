@@ -128,6 +128,10 @@ class Pour:
         masses: Floats = self.capacity_g + (self.content_mg(recipe) / 1000.0 * gain[:, None]).sum(axis=0)
         return masses
 
+    def with_story(self, story: str, *, physics: Mapping[str, float | str]) -> Pour:
+        """The same pour, with what was done to it."""
+        return replace(self, story=story, physics={**self.physics, **physics})
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WrittenAssay:
@@ -253,8 +257,3 @@ def as_read(number: float, *, decimals: int) -> Decimal:
 def decimals_of(readability_g: float) -> int:
     """How many decimals a balance of that readability shows."""
     return max(0, -Decimal(str(readability_g)).normalize().as_tuple().exponent)  # type: ignore[operator]
-
-
-def with_story(pour: Pour, story: str, *, physics: Mapping[str, float | str]) -> Pour:
-    """The same pour, with what was done to it."""
-    return replace(pour, story=story, physics={**pour.physics, **physics})

@@ -4,19 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
 
 from qc.causes.background import Field
 from qc.causes.evidence import Explanation
 from qc.causes.facts import Facts
-from qc.causes.kitchen import Balance, Pour, Recipe, Written
+
+# What only a lesson needs is loaded by a lesson.
+if TYPE_CHECKING:
+    from qc.causes.kitchen import Balance, Pour, Recipe, Written
 
 Explain = Callable[[Field], tuple[Explanation, ...]]
 Speak = Callable[[Facts], tuple[str, ...]]
-Spoil = Callable[[Pour, Recipe, float, np.random.Generator], Pour]
-Weigh = Callable[[Recipe, float, np.random.Generator], Balance]
-Miswrite = Callable[[Written, Recipe, float, np.random.Generator], Written]
+Spoil: TypeAlias = "Callable[[Pour, Recipe, float, np.random.Generator], Pour]"
+Weigh: TypeAlias = "Callable[[Recipe, float, np.random.Generator], Balance]"
+Miswrite: TypeAlias = "Callable[[Written, Recipe, float, np.random.Generator], Written]"
 
 
 def leave_pour(pour: Pour, recipe: Recipe, strength: float, rng: np.random.Generator) -> Pour:
@@ -26,6 +30,8 @@ def leave_pour(pour: Pour, recipe: Recipe, strength: float, rng: np.random.Gener
 
 def right_balance(recipe: Recipe, strength: float, rng: np.random.Generator) -> Balance:
     """A balance that shows what lies on it."""
+    from qc.causes.kitchen import Balance
+
     return Balance(indicated=np.ones(recipe.units))
 
 

@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from qc.causes.background import Field
 from qc.causes.evidence import Explanation
 from qc.causes.facts import Facts
-from qc.causes.kitchen import Pour, Recipe, with_story
 from qc.causes.model import CauseModel
 from qc.causes.wording import signed
+
+# What only a lesson needs is loaded by a lesson.
+if TYPE_CHECKING:
+    from qc.causes.kitchen import Pour, Recipe
 
 ID = "poor-mixing"
 
@@ -41,7 +45,7 @@ def spoil(pour: Pour, recipe: Recipe, strength: float, rng: np.random.Generator)
     story = (
         f"The active was not evenly mixed into the melt: concentration varies by {100 * spread:.1f} % between units."
     )
-    return with_story(spoiled, story, physics={"concentration_spread_percent": 100.0 * spread})
+    return spoiled.with_story(story, physics={"concentration_spread_percent": 100.0 * spread})
 
 
 def speak(facts: Facts) -> tuple[str, ...]:

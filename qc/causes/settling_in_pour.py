@@ -3,19 +3,23 @@
 from __future__ import annotations
 
 from dataclasses import asdict, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from qc.causes.background import Field
 from qc.causes.evidence import Explanation, Shift, log_shares
 from qc.causes.facts import Facts
-from qc.causes.kitchen import Pour, Recipe, with_story
 from qc.causes.model import CauseModel
 from qc.causes.profiles import profile_library, rise_of
 from qc.causes.quantiles import middles
 from qc.causes.rows import Floats
 from qc.causes.wording import signed
-from qc.pour.settling_pour import Melt, pour_settling_melt
+
+# What only a lesson needs is loaded by a lesson.
+if TYPE_CHECKING:
+    from qc.causes.kitchen import Pour, Recipe
+    from qc.pour.settling_pour import Melt
 
 ID = "settling-in-pour"
 AMPLITUDES = 40
@@ -52,6 +56,8 @@ def explain(field: Field) -> tuple[Explanation, ...]:
 
 def spoil(pour: Pour, recipe: Recipe, strength: float, rng: np.random.Generator) -> Pour:
     """Pour the same units from a melt that settles."""
+    from qc.pour.settling_pour import pour_settling_melt
+
     melt = melt_that_settles(recipe, strength=strength, rng=rng)
     poured = pour_settling_melt(melt, units=recipe.units)
     suspended = np.array([one.suspended for one in recipe.ingredients])
@@ -62,11 +68,13 @@ def spoil(pour: Pour, recipe: Recipe, strength: float, rng: np.random.Generator)
         f"{melt.pour_minutes:.1f} min; particles of {melt.particle_um:.0f} um sank, and {100 * poured.dish:.1f} % "
         "of the active stayed in the dish."
     )
-    return with_story(spoiled, story, physics={**asdict(melt), "share_left_in_dish": poured.dish})
+    return spoiled.with_story(story, physics={**asdict(melt), "share_left_in_dish": poured.dish})
 
 
 def melt_that_settles(recipe: Recipe, *, strength: float, rng: np.random.Generator) -> Melt:
     """A melt drawn at random whose particles are as coarse as the strength asks: a rise of about 28 % at strength 1."""
+    from qc.pour.settling_pour import Melt
+
     wanted = 0.28 * strength * float(np.exp(0.15 * np.clip(rng.standard_normal(), -2.0, 2.0)))
     dose_g = sum(one.label_mg for one in recipe.ingredients if one.suspended) / 1000.0
     melt = Melt(
@@ -92,6 +100,8 @@ def _stirring(rng: np.random.Generator) -> float:
 
 
 def _as_coarse_as(melt: Melt, wanted: float, *, units: int) -> Melt:
+    from qc.pour.settling_pour import pour_settling_melt
+
     low, high = 2.0, 150.0
     for _ in range(SPEEDS_TRIED):
         middle = float(np.sqrt(low * high))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import asdict, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -10,12 +11,15 @@ from qc.batch import Part
 from qc.causes.background import Field
 from qc.causes.evidence import Explanation, Shift, log_shares
 from qc.causes.facts import Facts
-from qc.causes.kitchen import Pour, Recipe, with_story
 from qc.causes.model import CauseModel
 from qc.causes.quantiles import middles
 from qc.causes.rows import Kind
 from qc.causes.wording import signed
-from qc.pour.settling_unit import PartsOfUnit, SettingUnit, settle_in_unit
+
+# What only a lesson needs is loaded by a lesson.
+if TYPE_CHECKING:
+    from qc.causes.kitchen import Pour, Recipe
+    from qc.pour.settling_unit import PartsOfUnit, SettingUnit
 
 ID = "settling-in-unit"
 AMPLITUDES = 40
@@ -62,11 +66,13 @@ def spoil(pour: Pour, recipe: Recipe, strength: float, rng: np.random.Generator)
         f"tip, which holds {100 * parts.tip:.0f} % of the mean concentration, the end {100 * parts.end:.0f} %."
     )
     physics: dict[str, float | str] = {**asdict(unit), "tip": parts.tip, "middle": parts.middle, "end": parts.end}
-    return with_story(spoiled, story, physics=physics)
+    return spoiled.with_story(story, physics=physics)
 
 
 def unit_that_settles(recipe: Recipe, *, strength: float, rng: np.random.Generator) -> tuple[SettingUnit, PartsOfUnit]:
     """A unit whose particles are as coarse as the strength asks: ln(tip / end) of about 0.28 at strength 1."""
+    from qc.pour.settling_unit import SettingUnit, settle_in_unit
+
     wanted = 0.28 * strength * float(np.exp(0.15 * np.clip(rng.standard_normal(), -2.0, 2.0)))
     dose_g = sum(one.label_mg for one in recipe.ingredients if one.suspended) / 1000.0
     unit = SettingUnit(

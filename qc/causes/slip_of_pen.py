@@ -5,18 +5,22 @@ from __future__ import annotations
 from dataclasses import replace
 from decimal import Decimal
 from math import log
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from qc.causes.background import Field
 from qc.causes.evidence import Explanation, Shift, log_shares
 from qc.causes.facts import Facts
-from qc.causes.kitchen import Recipe, Written
 from qc.causes.model import CauseModel
 from qc.causes.quantiles import middles, normal_quantile
 from qc.causes.rows import Floats, Kind
 from qc.causes.slips import Form, one_slip_away
 from qc.causes.wording import signed
+
+# What only a lesson needs is loaded by a lesson.
+if TYPE_CHECKING:
+    from qc.causes.kitchen import Recipe, Written
 
 ID = "slip-of-pen"
 OTHER_STEPS = 16

@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from qc.causes.background import Field
 from qc.causes.evidence import Explanation
 from qc.causes.facts import Facts
-from qc.causes.kitchen import Pour, Recipe, with_story
 from qc.causes.model import CauseModel
+
+# What only a lesson needs is loaded by a lesson.
+if TYPE_CHECKING:
+    from qc.causes.kitchen import Pour, Recipe
 
 ID = "uneven-fill"
 
@@ -37,7 +41,7 @@ def spoil(pour: Pour, recipe: Recipe, strength: float, rng: np.random.Generator)
     scatter = (scatter - scatter.mean()) / max(float(scatter.std()), 1e-9)
     spoiled = replace(pour, capacity_g=pour.capacity_g * np.exp(spread * scatter))
     story = f"The cavities were filled and trimmed unevenly: the fill varies by {100 * spread:.1f} % between units."
-    return with_story(spoiled, story, physics={"fill_spread_percent": 100.0 * spread})
+    return spoiled.with_story(story, physics={"fill_spread_percent": 100.0 * spread})
 
 
 def speak(facts: Facts) -> tuple[str, ...]:

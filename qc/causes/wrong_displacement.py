@@ -4,16 +4,20 @@ from __future__ import annotations
 
 from dataclasses import replace
 from math import log
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from qc.causes.background import Field
 from qc.causes.evidence import Explanation, Shift, log_shares
 from qc.causes.facts import Facts
-from qc.causes.kitchen import Pour, Recipe, with_story
 from qc.causes.model import CauseModel
 from qc.causes.quantiles import middles
 from qc.causes.rows import Floats, Kind
+
+# What only a lesson needs is loaded by a lesson.
+if TYPE_CHECKING:
+    from qc.causes.kitchen import Pour, Recipe
 
 ID = "wrong-displacement"
 AMPLITUDES = 32
@@ -80,7 +84,7 @@ def spoil(pour: Pour, recipe: Recipe, strength: float, rng: np.random.Generator)
         f"The base was reckoned with a displacement value of {used:.2f} where {first.displacement:.2f} g of active "
         f"displaces 1 g of base: every unit holds {100 * (factor - 1):+.1f} % of active a volume."
     )
-    return with_story(spoiled, story, physics={"used_displacement": used, "true_displacement": first.displacement})
+    return spoiled.with_story(story, physics={"used_displacement": used, "true_displacement": first.displacement})
 
 
 def used_displacement(recipe: Recipe, *, strength: float, rng: np.random.Generator) -> float:
