@@ -9,11 +9,10 @@ from decimal import Decimal
 
 from qc.batch import Active, Assay, Batch, Displacement, DisplacementConvention, Source
 from qc.problems import InputProblems, Problem
-from qc.quantities import Exact
 from qc.readers.actives import ActiveRows, read_actives
 from qc.readers.assays import ONLY_ACTIVE, read_assays, read_whole_unit_contents
 from qc.readers.calibration import read_cavity_pours, read_checks
-from qc.readers.columns import BARE_UNITS, SHEETS, SHOWN_ONLY, Column, KnownSheet, nearest, plain
+from qc.readers.columns import ACTIVES, BARE_UNITS, SHEETS, SHOWN_ONLY, Column, KnownSheet, nearest, plain
 from qc.readers.displaced_base import check_displaced_base
 from qc.readers.entries import Entries, number_columns, same_name
 from qc.readers.facts import Facts, fact_columns, filled_fields, read_facts
@@ -248,13 +247,28 @@ def _as_headed(mass_g: Decimal, units: Entries) -> Decimal:
 
 def _refuse_bare_options(book: Book, options: ReadOptions, findings: Findings) -> None:
     """Facts of an active belong in the Actives sheet of a workbook; a call is never ignored in silence."""
-    given: list[tuple[str, Exact | None]] = [("--label-mg", options.label_mg), ("--displacement", options.displacement)]
-    for name, value in given:
-        if value is not None and value <= 0:
+    given = (
+        ("--label-mg", options.label_mg, ACTIVES.columns["label claim (mg)"]),
+        ("--displacement", options.displacement, ACTIVES.columns["displacement value"]),
+    )
+    for name, value, column in given:
+        if value is None:
+            continue
+        plausible = column.plausible
+        unit = f" {column.unit}" if column.unit else ""
+        if not value.is_finite() or value <= 0:
             _refuse_call(book, findings, f"{name} {value} is not above zero", "Give a number above zero")
-        elif value is not None and not book.bare:
+        elif not book.bare:
             _refuse_call(
                 book, findings, f"{name} is for a bare table", "Enter it in the Actives sheet and leave it out"
+            )
+        elif plausible is not None and not plausible.holds(value):
+            bounds = f"{plausible.floor:f} to {plausible.ceiling:f}{unit}"
+            _refuse_call(
+                book,
+                findings,
+                f"{name} {value}{unit} is not plausible: {bounds} is",
+                f"Give it again, for example {name} {column.example}",
             )
 
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 import difflib
 import re
 from dataclasses import dataclass
+from decimal import Decimal
 from enum import StrEnum
 
 
@@ -31,6 +32,35 @@ class Least(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Plausible:
+    """Between which two numbers, both included, a value other than 0 is no slip [unit of the column]."""
+
+    floor: Decimal
+    ceiling: Decimal
+
+    def holds(self, value: Decimal) -> bool:
+        """Whether a value lies between the two, or is 0."""
+        return value == 0 or self.floor <= value <= self.ceiling
+
+
+def _between(floor: str, ceiling: str) -> Plausible:
+    return Plausible(floor=Decimal(floor), ceiling=Decimal(ceiling))
+
+
+# Common practice, drawn wide on purpose: no limit of any pharmacopoeia, only what no moulded unit, balance or batch is.
+MASS_G = _between("0.00001", "10000")
+MASS_MG = _between("0.01", "10000000")
+BULK_G = _between("0.000001", "1000000")
+READABILITY_G = _between("0.0000001", "10")
+ACTIVE_MG = _between("0.000001", "1000000")
+DISH_MG = _between("0.000001", "1000000000")
+OF_LABEL = _between("0.0001", "1000")
+SPREAD = _between("0.0001", "100")
+DISPLACEMENT = _between("0.01", "100")
+COUNT = _between("1", "1000000")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Column:
     """A known column, or a known field of the Batch sheet.
 
@@ -47,6 +77,8 @@ class Column:
     least : Least
     example : str
         A value that would be accepted.
+    plausible : Plausible or None
+        Beyond which numbers a value is refused as a slip; None for a column that holds no numbers.
     """
 
     field: str
@@ -56,6 +88,7 @@ class Column:
     unit: str = ""
     least: Least = Least.ABOVE_ZERO
     example: str = ""
+    plausible: Plausible | None = None
 
     @property
     def is_number(self) -> bool:
@@ -108,19 +141,36 @@ def _text(heading: str, field: str) -> Column:
     return Column(field=field, heading=heading, holds=Holds.TEXT, noun=heading.casefold())
 
 
-def _number(heading: str, field: str, noun: str, unit: str, example: str, least: Least = Least.ABOVE_ZERO) -> Column:
-    return Column(field=field, heading=heading, holds=Holds.NUMBER, noun=noun, unit=unit, example=example, least=least)
+def _number(
+    heading: str, field: str, noun: str, unit: str, example: str, plausible: Plausible, least: Least = Least.ABOVE_ZERO
+) -> Column:
+    return Column(
+        field=field,
+        heading=heading,
+        holds=Holds.NUMBER,
+        noun=noun,
+        unit=unit,
+        least=least,
+        example=example,
+        plausible=plausible,
+    )
 
 
 def _whole(heading: str, field: str, example: str, least: Least = Least.ABOVE_ZERO) -> Column:
     return Column(
-        field=field, heading=heading, holds=Holds.WHOLE, noun=heading.casefold(), example=example, least=least
+        field=field,
+        heading=heading,
+        holds=Holds.WHOLE,
+        noun=heading.casefold(),
+        least=least,
+        example=example,
+        plausible=COUNT,
     )
 
 
 _CONTENT = (
-    _number("Content (mg)", "content_mg", "content", "mg", "125.3", Least.ZERO),
-    _number("Content (% of label)", "content_percent", "content", "%", "99.7", Least.ZERO),
+    _number("Content (mg)", "content_mg", "content", "mg", "125.3", ACTIVE_MG, Least.ZERO),
+    _number("Content (% of label)", "content_percent", "content", "%", "99.7", OF_LABEL, Least.ZERO),
 )
 
 BATCH = _sheet("Batch", _text("Field", "field"), _text("Value", "value"))
@@ -133,25 +183,31 @@ BATCH_FIELDS: dict[str, Column] = {
         _text("Dosage form", "dosage_form"),
         _text("Base", "base"),
         _whole("Units poured", "units_poured", "30"),
-        _number("Nominal mass (g)", "nominal_mass_g", "nominal mass", "g", "2.0"),
-        _number("Planned mass (g)", "planned_mass_g", "planned mass", "g", "2.05"),
-        _number("Balance readability (g)", "balance_readability_g", "balance readability", "g", "0.001"),
+        _number("Nominal mass (g)", "nominal_mass_g", "nominal mass", "g", "2.0", MASS_G),
+        _number("Planned mass (g)", "planned_mass_g", "planned mass", "g", "2.05", MASS_G),
+        _number("Balance readability (g)", "balance_readability_g", "balance readability", "g", "0.001", READABILITY_G),
         _number(
-            "Balance repeatability (g)", "balance_repeatability_g", "balance repeatability", "g", "0.001", Least.ZERO
+            "Balance repeatability (g)",
+            "balance_repeatability_g",
+            "balance repeatability",
+            "g",
+            "0.001",
+            READABILITY_G,
+            Least.ZERO,
         ),
         _text("Rules", "rules"),
         _text("Made on", "made_on"),
         _text("Made by", "made_by"),
         _text("Weighed by", "weighed_by"),
         _text("Checked by", "checked_by"),
-        _number("Melt prepared (g)", "melt_prepared_g", "melt prepared", "g", "64.5"),
-        _number("Melt left in dish (g)", "melt_left_g", "melt left in dish", "g", "2.1", Least.ZERO),
-        _number("Trimmings (g)", "trimmings_g", "trimmings", "g", "1.3", Least.ZERO),
+        _number("Melt prepared (g)", "melt_prepared_g", "melt prepared", "g", "64.5", BULK_G),
+        _number("Melt left in dish (g)", "melt_left_g", "melt left in dish", "g", "2.1", BULK_G, Least.ZERO),
+        _number("Trimmings (g)", "trimmings_g", "trimmings", "g", "1.3", BULK_G, Least.ZERO),
         _whole("Units obtained", "units_obtained", "30"),
         _whole("Units rejected", "units_rejected", "0", Least.ZERO),
         _whole("Units sampled", "units_sampled", "10", Least.ZERO),
         _whole("Units released", "units_released", "20", Least.ZERO),
-        _number("Dish assay (mg)", "dish_assay_mg", "dish assay", "mg", "130", Least.ZERO),
+        _number("Dish assay (mg)", "dish_assay_mg", "dish assay", "mg", "130", DISH_MG, Least.ZERO),
         _text("Note", "note"),
     )
 }
@@ -159,15 +215,21 @@ BATCH_FIELDS: dict[str, Column] = {
 ACTIVES = _sheet(
     "Actives",
     _name("Active", "active"),
-    _number("Label claim (mg)", "label_claim_mg", "label claim", "mg", "125"),
-    _number("Displacement value", "displacement_value", "displacement value", "", "1.5"),
-    _number("Displacement factor", "displacement_factor", "displacement factor", "", "0.67"),
+    _number("Label claim (mg)", "label_claim_mg", "label claim", "mg", "125", ACTIVE_MG),
+    _number("Displacement value", "displacement_value", "displacement value", "", "1.5", DISPLACEMENT),
+    _number("Displacement factor", "displacement_factor", "displacement factor", "", "0.67", DISPLACEMENT),
     _text("State", "state"),
-    _number("Amount weighed (g)", "amount_weighed_g", "amount weighed", "g", "3.75"),
-    _number("Target (% of label)", "target_percent", "target", "%", "100"),
-    _number("Batch assay (% of label)", "batch_assay_percent", "batch assay", "%", "99.7"),
+    _number("Amount weighed (g)", "amount_weighed_g", "amount weighed", "g", "3.75", BULK_G),
+    _number("Target (% of label)", "target_percent", "target", "%", "100", OF_LABEL),
+    _number("Batch assay (% of label)", "batch_assay_percent", "batch assay", "%", "99.7", OF_LABEL),
     _number(
-        "Assay repeatability (% RSD)", "assay_repeatability_percent", "assay repeatability", "%", "1.0", Least.ZERO
+        "Assay repeatability (% RSD)",
+        "assay_repeatability_percent",
+        "assay repeatability",
+        "%",
+        "1.0",
+        SPREAD,
+        Least.ZERO,
     ),
 )
 
@@ -177,8 +239,8 @@ UNITS = _sheet(
     _whole("Pour order", "pour_order", "1"),
     _name("Mould", "mould"),
     _name("Cavity", "cavity"),
-    _number("Mass (g)", "mass", "mass", "g", "2.013"),
-    _number("Mass (mg)", "mass", "mass", "mg", "2013"),
+    _number("Mass (g)", "mass", "mass", "g", "2.013", MASS_G),
+    _number("Mass (mg)", "mass", "mass", "mg", "2013", MASS_MG),
     Column(field="test_sample", heading="Test sample", holds=Holds.YES_NO, noun="test sample"),
     _text("Seen", "seen"),
     _text("Left out because", "left_out_because"),
@@ -194,14 +256,14 @@ ASSAY = _sheet(
     _text("Part", "part"),
     _whole("Stage", "stage", "1"),
     *_CONTENT,
-    _number("Mass of part (g)", "part_mass_g", "mass of part", "g", "0.67"),
+    _number("Mass of part (g)", "part_mass_g", "mass of part", "g", "0.67", MASS_G),
 )
 
 CAVITIES = _sheet(
     "Cavities",
     _name("Mould", "mould"),
     _name("Cavity", "cavity"),
-    _number("Base mass (g)", "base_mass_g", "base mass", "g", "1.985"),
+    _number("Base mass (g)", "base_mass_g", "base mass", "g", "1.985", MASS_G),
 )
 
 CHECKS = _sheet(

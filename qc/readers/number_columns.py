@@ -20,6 +20,8 @@ from qc.readers.typed_number import NotANumberError, Written, written
 Numbers = dict[tuple[str, str, str], Decimal]
 """Decimals by file, sheet and address, in the unit of the field: g for a mass, mg for a claim."""
 
+LONGEST_DIGITS = 20
+
 _NAMES = {"comma": "a decimal comma", "point": "a decimal point"}
 
 
@@ -252,7 +254,7 @@ def _decided(
 def _fits(column: NumberColumn, cell: Cell, value: Decimal, findings: Findings) -> bool:
     """Whether a number can be what its column says; refused otherwise."""
     what = column.column
-    shown = f"{value:f}"
+    shown = _as_it_stands(cell, value)
     fewest = 0 if what.least is Least.ZERO else 1
     if what.holds is Holds.WHOLE and (value != value.to_integral_value() or value < fewest):
         _refuse(
@@ -270,4 +272,22 @@ def _fits(column: NumberColumn, cell: Cell, value: Decimal, findings: Findings) 
         mend = f"Type the {what.noun}, for example {what.example}, or leave the cell empty"
         _refuse(column, cell, "is 0", mend, findings)
         return False
+    if what.plausible is not None and not what.plausible.holds(value):
+        unit = f" {what.unit}" if what.unit else ""
+        _refuse(
+            column,
+            cell,
+            f"{shown}{unit} is not plausible: {what.plausible.floor:f} to {what.plausible.ceiling:f}{unit} is",
+            f"Type it again, for example {what.example}",
+            findings,
+        )
+        return False
     return True
+
+
+def _as_it_stands(cell: Cell, value: Decimal) -> str:
+    """A number as it was typed; a stored one in digits, or with a power of ten where the digits would fill a line."""
+    if cell.kind is Kind.TEXT:
+        return cell.text.strip()
+    digits = f"{value:f}"
+    return digits if len(digits) <= LONGEST_DIGITS else f"{value.normalize():e}"

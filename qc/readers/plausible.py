@@ -6,6 +6,7 @@ bounds below are common practice for moulded units, not limits of any pharmacopo
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
@@ -13,9 +14,13 @@ from statistics import median
 
 from qc.readers.entries import Entries
 from qc.readers.known_tables import Entry
+from qc.readers.tables import Kind
 
 THOUSAND = (Decimal(300), Decimal(3000))
 HUNDRED = (Decimal(50), Decimal(200))
+TEN = (Decimal(8), Decimal(12))
+FARTHEST = Decimal(20)
+ALIKE = (Decimal("0.5"), Decimal(2))
 HEAVIEST_G = Decimal(500)
 LIGHTEST_G = Decimal("0.001")
 LEAST_PERCENT = Decimal(3)
@@ -31,6 +36,12 @@ class Measured:
     name: str
     entry: Entry
     value: Decimal
+
+    def as_typed(self, field: str) -> str:
+        """The value as it stands in its cell, where that is a plain number."""
+        cell = self.entry.cell(field)
+        text = "" if cell is None or cell.kind is not Kind.TEXT else cell.text.strip()
+        return text if re.fullmatch(r"[0-9][0-9.,eE+-]*", text) else f"{self.value:f}"
 
 
 def ratio_within(value: Decimal, other: Decimal, bounds: tuple[Decimal, Decimal]) -> int:
@@ -76,6 +87,7 @@ def check_masses(entries: Entries, masses: Sequence[Measured]) -> None:
         )
         return
     refuse_thousandfold(entries, "mass", unit, rest)
+    _refuse_slipped_points(entries, unit, rest)
 
 
 def _is_total(entries: Entries, one: Measured, total: Decimal, count: int) -> bool:
@@ -87,7 +99,7 @@ def _is_total(entries: Entries, one: Measured, total: Decimal, count: int) -> bo
     entries.refuse(
         one.entry,
         "mass",
-        found=f"mass {one.value:f} of unit {one.name} is the sum of the other {count - 1} masses",
+        found=f"mass {one.as_typed('mass')} of unit {one.name} is the sum of the other {count - 1} masses",
         mend="Weigh the units one by one; a total is worked out here, not typed in",
     )
     return True
@@ -106,10 +118,45 @@ def refuse_thousandfold(entries: Entries, field: str, unit: str, values: Sequenc
             entries.refuse(
                 one.entry,
                 field,
-                found=f"{noun} {one.value:f} {unit} of unit {one.name} is about a thousand "
+                found=f"{noun} {one.as_typed(field)} {unit} of unit {one.name} is about a thousand "
                 f"{'times' if side > 0 else 'times less than'} the others ({middle:f} {unit} in the middle)",
                 mend=f"Type {read:f} if that is what was measured",
             )
+
+
+def _refuse_slipped_points(entries: Entries, unit: str, masses: Sequence[Measured]) -> None:
+    """Refuse single masses about ten times the middle one or a tenth of it, and those farther off than twentyfold."""
+    if len(masses) < FEWEST_TO_COMPARE:
+        return
+    middle = median(one.value for one in masses)
+    for one in masses:
+        if ratio_within(one.value, middle, THOUSAND):
+            continue
+        side = ratio_within(one.value, middle, TEN)
+        if side:
+            how = "about ten times the others" if side > 0 else "about a tenth of the others"
+        elif one.value > middle * FARTHEST:
+            how = "more than twenty times the others"
+        elif one.value * FARTHEST < middle:
+            how = "less than a twentieth of the others"
+        else:
+            continue
+        typed, meant = one.as_typed("mass"), _meant(one.value, middle)
+        slip = f"Type {meant:f} if that is what was measured. If" if meant is not None else "Type what was measured. If"
+        entries.refuse(
+            one.entry,
+            "mass",
+            found=f"mass {typed} {unit} of unit {one.name} is {how} ({middle:f} {unit} in the middle): has the decimal "
+            "point slipped?",
+            mend=f"{slip} it does weigh {typed} {unit}, it is no unit of this pour: leave its mass empty and give the "
+            "mass under Note",
+        )
+
+
+def _meant(value: Decimal, middle: Decimal) -> Decimal | None:
+    """The value with its decimal point moved to where it lies among the others; None where it nowhere does."""
+    moved = (value.scaleb(places) for places in (-1, 1, -2, 2, -3, 3))
+    return next((one for one in moved if middle * ALIKE[0] <= one <= middle * ALIKE[1]), None)
 
 
 def check_percents(entries: Entries, field: str, values: Sequence[Measured]) -> None:
@@ -133,7 +180,7 @@ def check_percents(entries: Entries, field: str, values: Sequence[Measured]) -> 
             entries.refuse(
                 one.entry,
                 field,
-                found=f"content {one.value:f} % of unit {one.name} is about a hundredth of the others",
+                found=f"content {one.as_typed(field)} % of unit {one.name} is about a hundredth of the others",
                 mend=f"Type {one.value.scaleb(2):f} if that is meant",
             )
 

@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 
+from qc.readers.columns import BARE_UNITS, BATCH_FIELDS, SHEETS
 from qc.readers.options import ReadOptions
 from qc.readers.read import read_batch
 
@@ -72,7 +73,8 @@ def test_a_unit_in_the_cell_is_accepted_when_it_is_that_of_the_heading(book_of: 
             "that it stores the result.",
         ),
         (-2.013, "mass -2.013 is negative. Type what was measured, for example 2.013."),
-        ("\u22122.01", "mass -2.01 is negative. Type what was measured, for example 2.013."),
+        ("\u22122.01", "mass \u22122.01 is negative. Type what was measured, for example 2.013."),
+        ("-1e0", "mass -1e0 is negative. Type what was measured, for example 2.013."),
         (0, "mass is 0. Type the mass, for example 2.013, or leave the cell empty."),
         (
             "2,013",
@@ -194,3 +196,144 @@ def test_a_content_of_zero_is_a_finding_and_a_negative_one_is_refused(book_of: B
     assert refused(book_of(**sheets)) == [
         "batch.xlsx, Assay!B2: content -0.1 is negative. Type what was measured, for example 125.3."
     ]
+
+
+class TestPlausibleNumbers:
+    """A number that no moulded unit, balance or batch can have is refused as it stands (common practice)."""
+
+    @pytest.mark.parametrize(
+        ("value", "shown"),
+        [
+            (4006381333931, "4006381333931"),
+            ("4006381333931", "4006381333931"),
+            ("4.006e12", "4.006e12"),
+            (1e300, "1e+300"),
+            (1e-300, "1e-300"),
+            (10000.001, "10000.001"),
+            ("0.000009", "0.000009"),
+        ],
+    )
+    def test_a_mass_is_quoted_as_it_stands(
+        self, book_of: BookOf, refused: Refused, value: float | str, shown: str
+    ) -> None:
+        assert refused(book_of(Units=units(2.0, value))) == [
+            f"batch.xlsx, Units!B3: mass {shown} g is not plausible: 0.00001 to 10000 g is. Type it again, for example "
+            "2.013."
+        ]
+
+    @pytest.mark.parametrize(
+        ("heading", "below", "least", "most", "above", "message"),
+        [
+            ("Nominal mass (g)", 0.000009, 0.00001, 10000, 10001, "g is not plausible: 0.00001 to 10000 g is"),
+            ("Planned mass (g)", 0.000009, 0.00001, 10000, 10001, "g is not plausible: 0.00001 to 10000 g is"),
+            ("Balance readability (g)", 9e-8, 1e-7, 10, 10.1, "g is not plausible: 0.0000001 to 10 g is"),
+            ("Balance repeatability (g)", 9e-8, 1e-7, 10, 10.1, "g is not plausible: 0.0000001 to 10 g is"),
+            ("Melt prepared (g)", 9e-7, 1e-6, 10**6, 10**6 + 1, "g is not plausible: 0.000001 to 1000000 g is"),
+            ("Melt left in dish (g)", 9e-7, 0, 10**6, 10**6 + 1, "g is not plausible: 0.000001 to 1000000 g is"),
+            ("Trimmings (g)", 9e-7, 0, 10**6, 10**6 + 1, "g is not plausible: 0.000001 to 1000000 g is"),
+            ("Dish assay (mg)", 9e-7, 0, 10**9, 10**9 + 1, "mg is not plausible: 0.000001 to 1000000000 mg is"),
+            ("Units poured", None, 1, 10**6, 10**6 + 1, "is not plausible: 1 to 1000000 is"),
+            ("Units released", None, 0, 10**6, 10**6 + 1, "is not plausible: 1 to 1000000 is"),
+        ],
+    )
+    def test_the_bounds_of_the_facts(
+        self,
+        book_of: BookOf,
+        refused: Refused,
+        heading: str,
+        below: Any,
+        least: Any,
+        most: Any,
+        above: Any,
+        message: str,
+    ) -> None:
+        for value, fits in ((below, False), (least, True), (most, True), (above, False)):
+            if value is None:
+                continue
+            path = book_of(Batch=[["Field", "Value"], [heading, value]], Units=units(None), Assay=self.ASSAY)
+            if fits:
+                assert read_batch(path)
+            else:
+                assert [message in one for one in refused(path)] == [True]
+
+    ASSAY = (("Unit", "Content (mg)"), (1, 125))
+
+    @pytest.mark.parametrize(
+        ("heading", "below", "least", "most", "above", "message"),
+        [
+            ("Label claim (mg)", 9e-7, 1e-6, 10**6, 10**6 + 1, "mg is not plausible: 0.000001 to 1000000 mg is"),
+            ("Displacement value", 1e-300, 0.01, 100, 100.1, "is not plausible: 0.01 to 100 is"),
+            ("Displacement factor", 0.0099, 0.01, 100, 100.1, "is not plausible: 0.01 to 100 is"),
+            ("Amount weighed (g)", 9e-7, 1e-6, 10**6, 10**6 + 1, "g is not plausible: 0.000001 to 1000000 g is"),
+            ("Target (% of label)", 9e-5, 1e-4, 1000, 1000.1, "% is not plausible: 0.0001 to 1000 % is"),
+            ("Batch assay (% of label)", None, 3, 1000, 1000.1, "% is not plausible: 0.0001 to 1000 % is"),
+            ("Assay repeatability (% RSD)", 9e-5, 0, 100, 1e300, "% is not plausible: 0.0001 to 100 % is"),
+        ],
+    )
+    def test_the_bounds_of_the_actives(
+        self,
+        book_of: BookOf,
+        refused: Refused,
+        heading: str,
+        below: Any,
+        least: Any,
+        most: Any,
+        above: Any,
+        message: str,
+    ) -> None:
+        for value, fits in ((below, False), (least, True), (most, True), (above, False)):
+            if value is None:
+                continue
+            path = book_of(Actives=[["Active", heading], ["a", value]], Units=units(2.0))
+            if fits:
+                assert read_batch(path)
+            else:
+                assert [message in one for one in refused(path)] == [True]
+
+    @pytest.mark.parametrize(
+        ("heading", "value", "message"),
+        [
+            (
+                "Content (mg)",
+                1e7,
+                "content 10000000 mg is not plausible: 0.000001 to 1000000 mg is. Type it again, for example 125.3.",
+            ),
+            (
+                "Content (% of label)",
+                "1001",
+                "content 1001 % is not plausible: 0.0001 to 1000 % is. Type it again, for example 99.7.",
+            ),
+            (
+                "Mass of part (g)",
+                1e5,
+                "mass of part 100000 g is not plausible: 0.00001 to 10000 g is. Type it again, for example 0.67.",
+            ),
+            ("Stage", 1e300, "stage 1e+300 is not plausible: 1 to 1000000 is. Type it again, for example 1."),
+        ],
+    )
+    def test_an_assay(self, book_of: BookOf, refused: Refused, heading: str, value: Any, message: str) -> None:
+        head, row = (["Unit", heading], [1, value])
+        if not heading.startswith("Content"):
+            head, row = [*head, "Content (mg)"], [*row, 125]
+        assert refused(book_of(Units=units(2.0), Assay=[head, row])) == [f"batch.xlsx, Assay!B2: {message}"]
+
+    def test_the_options_of_a_bare_table(self, table_of: TableOf, refused: Refused) -> None:
+        options = ReadOptions(label_mg=Decimal("1e7"), displacement=Decimal("0.001"))
+        assert refused(table_of("Unit,Mass (g)\n1,2.013\n"), options) == [
+            "units.csv: --label-mg 1E+7 mg is not plausible: 0.000001 to 1000000 mg is. Give it again, for example "
+            "--label-mg 125.",
+            "units.csv: --displacement 0.001 is not plausible: 0.01 to 100 is. Give it again, for example "
+            "--displacement 1.5.",
+        ]
+
+    def test_every_column_of_numbers_has_its_bounds(self) -> None:
+        columns = [*BATCH_FIELDS.values(), *BARE_UNITS.columns.values()]
+        columns += [column for sheet in SHEETS.values() for column in sheet.columns.values()]
+        for column in columns:
+            assert (column.plausible is not None) is column.is_number, column.heading
+            assert column.plausible is None or column.plausible.holds(Decimal(column.example)), column.heading
+
+    def test_an_option_that_is_no_number(self, table_of: TableOf, refused: Refused) -> None:
+        assert refused(table_of("Unit,Mass (g)\n1,2.013\n"), ReadOptions(label_mg=Decimal("NaN"))) == [
+            "units.csv: --label-mg NaN is not above zero. Give a number above zero."
+        ]

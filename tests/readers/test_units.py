@@ -134,15 +134,76 @@ class TestImplausibleMasses:
         ]
 
     @pytest.mark.parametrize(
-        ("mass", "is_refused"),
-        [(599.9, False), (600, True), (6000, True), (6001, False), (0.00667, False), (0.0066, True)],
+        ("mass", "how"),
+        [
+            (6001, "more than twenty times the others"),
+            (6000, "about a thousand times the others"),
+            (600, "about a thousand times the others"),
+            (599.9, "more than twenty times the others"),
+            (40.01, "more than twenty times the others"),
+            (40, None),
+            (24.01, None),
+            (24, "about ten times the others"),
+            (16, "about ten times the others"),
+            (15.99, None),
+            (0.251, None),
+            (0.25, "about a tenth of the others"),
+            (0.167, "about a tenth of the others"),
+            (0.166, None),
+            (0.1, None),
+            (0.0999, "less than a twentieth of the others"),
+            (0.00667, "less than a twentieth of the others"),
+            (0.0066, "about a thousand times less than the others"),
+            (0.00066, "less than a twentieth of the others"),
+        ],
     )
-    def test_the_bounds_of_a_thousand(self, book_of: BookOf, refused: Refused, mass: float, is_refused: bool) -> None:
+    def test_the_bounds_of_a_slipped_decimal_point(
+        self, book_of: BookOf, refused: Refused, mass: float, how: str | None
+    ) -> None:
         path = book_of(Units=[HEAD, [1, 2], [2, 2], [3, 2], [4, mass]])
-        if is_refused:
-            assert len(refused(path)) == 1
-        else:
+        if how is None:
             assert len(read_batch(path).units) == 4
+        else:
+            (message,) = refused(path)
+            assert f" of unit 4 is {how} (2 g in the middle)" in message
+
+    @pytest.mark.parametrize(
+        ("typed", "message"),
+        [
+            (
+                "20.13",
+                "mass 20.13 g of unit 4 is about ten times the others (2 g in the middle): has the decimal point "
+                "slipped? Type 2.013 if that is what was measured. If it does weigh 20.13 g, it is no unit of this "
+                "pour: leave its mass empty and give the mass under Note.",
+            ),
+            (
+                "0.2013",
+                "mass 0.2013 g of unit 4 is about a tenth of the others (2 g in the middle): has the decimal point "
+                "slipped? Type 2.013 if that is what was measured. If it does weigh 0.2013 g, it is no unit of this "
+                "pour: leave its mass empty and give the mass under Note.",
+            ),
+            (
+                "2.01e2",
+                "mass 2.01e2 g of unit 4 is more than twenty times the others (2 g in the middle): has the decimal "
+                "point slipped? Type 2.01 if that is what was measured. If it does weigh 2.01e2 g, it is no unit of "
+                "this pour: leave its mass empty and give the mass under Note.",
+            ),
+            (
+                "0.07",
+                "mass 0.07 g of unit 4 is less than a twentieth of the others (2 g in the middle): has the decimal "
+                "point slipped? Type what was measured. If it does weigh 0.07 g, it is no unit of this pour: leave "
+                "its mass empty and give the mass under Note.",
+            ),
+        ],
+    )
+    def test_a_slipped_decimal_point_is_refused_with_both_readings(
+        self, book_of: BookOf, refused: Refused, typed: str, message: str
+    ) -> None:
+        path = book_of(Units=[HEAD, [1, 2], [2, 2], [3, 2], [4, typed]])
+        assert refused(path) == [f"batch.xlsx, Units!B5: {message}"]
+
+    def test_two_masses_are_too_few_to_say_which_slipped(self, book_of: BookOf) -> None:
+        assert len(read_batch(book_of(Units=[HEAD, [1, 2], [2, 20]])).units) == 2
 
     @pytest.mark.parametrize(
         ("mass", "heading", "size", "other"),
