@@ -11,6 +11,7 @@ from qc.judging.samples import contents_found
 from qc.quantities import mean, sample_variance, square_root
 from qc.results import ActiveBalance
 from qc.rules.display import plain, shown
+from qc.stats.student import two_sided_quantile
 
 CONFIDENCE = 0.95
 
@@ -141,8 +142,6 @@ def _half_width(batch: Batch, *, active: Active, contents: list[Fraction], share
     n = len(contents)
     if n < 2:
         return None
-    from scipy.stats import t
-
     repeatability = Fraction(active.assay_repeatability_percent or 0) / 100
     assay_variance = (repeatability * mean(contents)) ** 2
     unit_variance = max(sample_variance(contents) - assay_variance, Fraction(0))
@@ -152,4 +151,4 @@ def _half_width(batch: Batch, *, active: Active, contents: list[Fraction], share
     variance = shares.unit_equivalents**2 * of_the_mean + dish_variance
     root = square_root(variance)
     assert math.isfinite(root)
-    return root * float(t.ppf((1 + CONFIDENCE) / 2, n - 1))
+    return root * two_sided_quantile(CONFIDENCE, df=n - 1)

@@ -14,6 +14,7 @@ from qc.quantities import mean, sample_variance
 from qc.results import Criterion, PlannedMass, Reconciliation, TestResult, Verdict
 from qc.rules.display import plain, shown, signed
 from qc.rules.records import ReconciliationRule
+from qc.stats.student import two_sided_quantile
 
 CONFIDENCE = 0.95
 
@@ -120,10 +121,8 @@ def units_mass(batch: Batch) -> UnitsMass | None:
     if n == 1:
         working = f"Units: {obtained} x {_grams(average)} g, the one mass known, = {_grams(total)} g (estimated)."
         return UnitsMass(total_g=total, estimated=True, low_g=None, high_g=None, working=working)
-    from scipy.stats import t
-
     spread = math.sqrt(sample_variance(masses))
-    half = obtained * spread * float(t.ppf((1 + CONFIDENCE) / 2, n - 1)) / math.sqrt(n) * math.sqrt(1 - n / obtained)
+    half = obtained * spread * two_sided_quantile(CONFIDENCE, df=n - 1) / math.sqrt(n) * math.sqrt(1 - n / obtained)
     working = (
         f"Units: {obtained} x {_grams(average)} g, the mean of {n}, = {_grams(total)} g "
         f"(estimated, ± {half:.3f} g at 95 %)."

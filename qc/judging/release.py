@@ -8,15 +8,10 @@ from typing import TypeGuard
 
 from qc.batch import Active, Batch
 from qc.judging.applicable import Asked
-from qc.judging.checks import judge_checks
-from qc.judging.packing import checklist_of, judge_packing, packing_rows
 from qc.judging.reconciliation import judge_reconciliation, reconcile
-from qc.judging.visual import inspect, judge_visual, notices_of
 from qc.problems import Notice
 from qc.results import PackingChecklist, PlannedMass, Reconciliation, TestResult, Verdict, VisualInspection
-from qc.rules.built_in import load_rule
-from qc.rules.defects import defect_words
-from qc.rules.house_file import PACKING_CHECKLIST
+from qc.rules.built_in import PACKING_CHECKLIST, load_rule
 from qc.rules.library import RuleBook
 from qc.rules.records import (
     AnyRule,
@@ -94,7 +89,11 @@ def judge_release(
     results: list[TestResult] = []
     beside: list[TestResult] = []
     rules: list[AnyRule] = []
+    notices: list[Notice] = []
     if isinstance(checklist_rule, PackingRule):
+        # What a batch has no use for is not loaded: many have no checks, and nothing that the eye saw.
+        from qc.judging.packing import checklist_of, judge_packing, packing_rows
+
         lines = (*checklist_rule.items, *book.house_packing)
         rows, rest = packing_rows(batch.checks, items=lines)
         packing = checklist_of(rows, items=lines)
@@ -104,16 +103,19 @@ def judge_release(
                 judge_packing(packing, rule=checklist_rule, required=required)
             )
             rules.append(checklist_rule)
-    checks = judge_checks(
-        batch,
-        rest,
-        form=form,
-        actives=actives,
-        asked=[one.rule for one in asked if isinstance(one.rule, CheckRule | AssayRule)],
-    )
+    asked_checks = [one.rule for one in asked if isinstance(one.rule, CheckRule | AssayRule)]
+    if rest or asked_checks or any(active.batch_assay_percent is not None for active in actives):
+        from qc.judging.checks import judge_checks
+
+        checks = judge_checks(batch, rest, form=form, actives=actives, asked=asked_checks)
+        results[:0], beside[:0], rules[:0] = checks.asked, checks.beside, checks.rules
+        notices += checks.notices
     visual, seen_notices = _seen(batch, book=book)
+    notices += seen_notices
     sampling = wanted.get(SamplingRule)
     if sampling is not None and isinstance(sampling.rule, SamplingRule):
+        from qc.judging.visual import judge_visual
+
         visual, test = judge_visual(visual, rule=sampling.rule, required=sampling.required)
         results.append(test)
         rules.append(sampling.rule)
@@ -122,16 +124,15 @@ def judge_release(
     if balancing is not None and isinstance(balancing.rule, ReconciliationRule):
         results.append(judge_reconciliation(balances, rule=balancing.rule, required=balancing.required))
         rules.append(balancing.rule)
-    tests = (*checks.asked, *checks.beside, *results, *beside)
     return ReleaseJudged(
-        asked=(*checks.asked, *results),
-        beside=(*checks.beside, *beside),
+        asked=tuple(results),
+        beside=tuple(beside),
         visual=visual,
         reconciliation=balances,
         packing=packing,
-        rules=(*checks.rules, *rules),
-        notices=(*checks.notices, *seen_notices, *_balance_notices(balances)),
-        next_steps=_next_steps(tests, packing=None if PackingRule in wanted else packing),
+        rules=tuple(rules),
+        notices=(*notices, *_balance_notices(balances)),
+        next_steps=_next_steps((*results, *beside), packing=None if PackingRule in wanted else packing),
     )
 
 
@@ -143,6 +144,9 @@ def _checklist(batch: Batch) -> AnyRule | None:
 def _seen(batch: Batch, *, book: RuleBook) -> tuple[VisualInspection | None, tuple[Notice, ...]]:
     if not any(unit.seen for unit in batch.units):
         return None, ()
+    from qc.judging.visual import inspect, notices_of
+    from qc.rules.defects import defect_words
+
     words = defect_words(book.house_defects)
     visual = inspect(batch, words=words)
     return visual, () if visual is None else notices_of(visual, words=words)

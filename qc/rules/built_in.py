@@ -28,6 +28,7 @@ from qc.rules.strict_records import Findings, RuleProblem, did_you_mean, read_to
 RULES_FOLDER = Path(__file__).parent / "data"
 FORMS_FILE = "forms"
 DEFECTS_FILE = "defects"
+PACKING_CHECKLIST = "packing-checklist"
 SETS_FOLDER = RULES_FOLDER / "sets"
 
 KIND_OF_TEST: Mapping[str, type[AnyRule]] = MappingProxyType(

@@ -9,7 +9,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
-from qc.rules.built_in import load_rule, rule_ids, set_ids
+from qc.rules.built_in import PACKING_CHECKLIST, load_rule, rule_ids, set_ids
 from qc.rules.defects import HouseDefect, house_defects
 from qc.rules.forms import find_form, nearest_forms
 from qc.rules.house_set import house_set, note_bad_id
@@ -85,7 +85,6 @@ class _HouseRule:
     recovery_high_percent: Decimal | None = None
 
 
-PACKING_CHECKLIST = "packing-checklist"
 _ABOUT_THE_RULE = ("id", "builds_on", "source", "title", "forms", "adds_form")
 
 

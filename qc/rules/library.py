@@ -6,11 +6,13 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from types import MappingProxyType
+from typing import TYPE_CHECKING
 
 from qc.rules.built_in import load_rule, load_set, rule_ids, set_ids, unknown_name
-from qc.rules.defects import HouseDefect
-from qc.rules.house_file import read_house_file
 from qc.rules.records import AnyRule, Asks, PackingItem, RuleSet
+
+if TYPE_CHECKING:
+    from qc.rules.defects import HouseDefect
 
 DEFAULT_SET = "default"
 
@@ -74,6 +76,9 @@ def rule_book(name: str | Path | None = None) -> RuleBook:
     if name is None:
         return _book(load_set(DEFAULT_SET))
     if isinstance(name, Path) or name.casefold().endswith(".toml"):
+        # Few batches come with a file of the house; the others need not wait for what reads it.
+        from qc.rules.house_file import read_house_file
+
         house = read_house_file(Path(name))
         book = _book(house.set, of_the_house=house.rules)
         return replace(book, house_defects=house.defects, house_packing=house.packing)
