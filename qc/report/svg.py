@@ -91,8 +91,14 @@ def drawn(
         # The drawing keeps letters as letters; a script that the measuring font lacks is set in another by the page.
         warnings.filterwarnings("ignore", message="Glyph .* missing from font", category=UserWarning)
         # What matplotlib.rcdefaults does, without reading its library of styles from the disk.
-        plain = {key: value for key, value in matplotlib.rcParamsDefault.items() if key not in _OF_THE_PROCESS}
-        matplotlib.rcParams.update({**plain, **_STYLE, "svg.hashsalt": name})
+        # Every value that is set is checked first, so only those that differ are.
+        own = matplotlib.rcParams
+        plain = {
+            key: value
+            for key, value in matplotlib.rcParamsDefault.items()
+            if key not in _OF_THE_PROCESS and own[key] != value
+        }
+        own.update({**plain, **_STYLE, "svg.hashsalt": name})
         figure = Figure(figsize=(wide, inches_high))
         place = (left / wide, bottom / inches_high, 1 - (left + right) / wide, 1 - (bottom + top) / inches_high)
         draw(figure.add_axes(place))
