@@ -2,8 +2,8 @@
 
 A point is the decimal mark, unless the column shows points that group. "2,013" alone can be read two ways. It is
 settled by the other cells of its column, then by the call, then by the other columns of the file and by a semicolon
-as separator (which stands there because the comma is taken) where these agree; otherwise it is refused. Size settles
-nothing.
+as separator (which stands there because the comma is taken) where these agree; otherwise it is refused. A semicolon
+alone settles no column in mg, and is said in a notice where it settles another. Size settles nothing.
 """
 
 from __future__ import annotations
@@ -230,7 +230,11 @@ def _decided(
     if open_commas and not open_points:
         if marks.elsewhere == {"point"} and not marks.semicolons:
             return "point"
-        if marks.elsewhere == {"comma"} or (marks.semicolons and not marks.elsewhere):
+        if marks.elsewhere == {"comma"}:
+            return "comma"
+        # Masses and contents in mg run to thousands, which many people group with a comma.
+        if marks.semicolons and not marks.elsewhere and column.column.unit != "mg":
+            _remark_on_commas(column, open_commas, findings)
             return "comma"
     if open_points and not open_commas and marks.elsewhere != {"comma"}:
         return "point"
@@ -249,6 +253,18 @@ def _decided(
         findings,
     )
     return None
+
+
+def _remark_on_commas(column: NumberColumn, commas: Sequence[Cell], findings: Findings) -> None:
+    first = commas[0]
+    text = first.text.strip()
+    like = " and the like below it were" if len(commas) > 1 else " was"
+    findings.remark(
+        column.table,
+        first.address,
+        f'"{text}"{like} read with a decimal comma, as {written(text).with_comma}, because semicolons separate the '
+        "fields; give --decimal point if the comma groups thousands.",
+    )
 
 
 def _fits(column: NumberColumn, cell: Cell, value: Decimal, findings: Findings) -> bool:

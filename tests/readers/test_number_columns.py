@@ -150,8 +150,43 @@ class TestDecimalMark:
             "2.013 if that is meant, or give --decimal comma or --decimal point."
         ]
 
-    def test_a_semicolon_as_separator_makes_the_comma_the_decimal_mark(self, table_of: TableOf) -> None:
-        assert masses(table_of("Unit;Mass (g)\n1;2,013\n2;2,100\n")) == ["2.013", "2.100"]
+    def test_a_semicolon_as_separator_makes_the_comma_the_decimal_mark_with_a_notice(self, table_of: TableOf) -> None:
+        batch = read_batch(table_of("Unit;Mass (g)\n1;2,013\n2;2,100\n"))
+        assert [str(unit.mass_g) for unit in batch.units] == ["2.013", "2.100"]
+        assert [(notice.where, notice.text) for notice in batch.notices] == [
+            (
+                "units.csv!B2",
+                '"2,013" and the like below it were read with a decimal comma, as 2.013, because semicolons separate '
+                "the fields; give --decimal point if the comma groups thousands.",
+            )
+        ]
+
+    def test_a_comma_that_the_column_itself_proves_needs_no_notice(self, table_of: TableOf) -> None:
+        batch = read_batch(table_of("Unit;Mass (g)\n1;2,013\n2;2,1\n"))
+        assert [str(unit.mass_g) for unit in batch.units] == ["2.013", "2.1"]
+        assert batch.notices == ()
+
+    def test_a_semicolon_settles_no_column_in_milligrams(self, table_of: TableOf, refused: Refused) -> None:
+        path = table_of("Unit;Mass (mg)\n1;2,013\n2;2,100\n")
+        assert refused(path) == [
+            'units.csv, B2: mass "2,013" can be read two ways, 2.013 or 2013; so can 1 more of this column. Type 2.013 '
+            "if that is meant, or give --decimal comma or --decimal point."
+        ]
+        assert masses(path, ReadOptions(decimal="point")) == ["2.013", "2.100"]
+
+    def test_a_decimal_comma_elsewhere_settles_a_column_in_milligrams(self, table_of: TableOf) -> None:
+        path = table_of("Unit;Mass (mg);Content (% of label)\n1;2,013;99,7\n", name="units.csv")
+        assert masses(path) == ["0.002013"]
+
+    def test_contents_in_percent_after_a_semicolon(self, table_of: TableOf) -> None:
+        batch = read_batch(table_of("Unit;Content (% of label)\n1;99,713\n"))
+        assert str(batch.assays[0].content_percent) == "99.713"
+        notice = batch.notices[0]
+        assert (notice.where, notice.text) == (
+            "units.csv!B2",
+            '"99,713" was read with a decimal comma, as 99.713, because semicolons separate the fields; give '
+            "--decimal point if the comma groups thousands.",
+        )
 
     def test_a_semicolon_against_points_elsewhere_settles_nothing(self, table_of: TableOf, refused: Refused) -> None:
         assert refused(table_of("Unit;Mass (g);Content (mg)\n1;2,013;99.75\n")) == [
