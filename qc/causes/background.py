@@ -26,6 +26,9 @@ UNKNOWN_PART_SD = 0.15
 # The share of the pour over which scraping at its end, and clearing at its beginning, fade.
 END_REACH = 0.10
 
+# Fewer degrees of freedom than this do not tell how well calibration pours repeat.
+LEAST_REPEATED = 4
+
 NODES = 20
 """Points at which the unknown background spreads are tried."""
 
@@ -71,8 +74,9 @@ class Field:
         Parameters
         ----------
         name : str
-            `fill`, `mixing`, `cavity`, `mould`, `level`, `base`, `mean-content`, `loss`, `ends`, `assay`, `part`,
-            `fixed`; `fill-wandering:REACH`, `weighing-wandering:REACH` or `mixing-streaks:REACH`, reach in units.
+            `fill`, `base-pour`, `mixing`, `cavity`, `mould`, `level`, `base`, `mean-content`, `loss`, `ends`, `assay`,
+            `part`, `fixed`; `fill-wandering:REACH`, `weighing-wandering:REACH` or `mixing-streaks:REACH`, reach in
+            units.
         """
         if name not in self._kernels:
             self._kernels[name] = self._build(name)
@@ -86,7 +90,8 @@ class Field:
         base_pours = rows.of(Kind.BASE_POUR).astype(np.float64)
         every = range(len(rows.substances))
         builders: dict[str, Callable[[], Floats]] = {
-            "fill": lambda: _outer(volumes) * self._same_unit + np.diag(base_pours),
+            "fill": lambda: _outer(volumes) * self._same_unit,
+            "base-pour": lambda: np.diag(base_pours),
             "fill-wandering": lambda: _outer(volumes) * self._alike(float(reach)),
             "weighing-wandering": lambda: _outer(weighings) * self._alike(float(reach), place=rows.weighing),
             "mixing": lambda: self._by_active(every) * self._same_unit,
@@ -125,8 +130,8 @@ class Field:
     def _hollow(self, names: list[str]) -> Floats:
         """Rows that share a cavity or a mould; sizes differ about their mean, an unnamed one is each unit's own."""
         own = [name or f"unit {row.unit}" for name, row in zip(names, self.rows.rows, strict=True)]
-        codes = np.unique(np.array(own), return_inverse=True)[1].reshape(-1)
-        belongs = np.eye(int(codes.max()) + 1)[codes]
+        different = sorted(set(own))
+        belongs = np.eye(len(different))[[different.index(name) for name in own]]
         holds = (self.volumes | self.rows.of(Kind.BASE_POUR)).astype(np.float64)
         about_mean = (belongs - 1.0 / belongs.shape[1]) * holds[:, None]
         return np.asarray(about_mean @ about_mean.T, dtype=np.float64)
@@ -177,6 +182,17 @@ class Field:
                 total += UNKNOWN_MEAN_SD**2 * _outer(assayed.astype(np.float64))
         return total
 
+    def _base_pour_variance(self) -> float | None:
+        """Variance of the logarithm of base pours of one cavity; None where too few were repeated."""
+        poured: dict[tuple[str | None, str | None], list[float]] = {}
+        for row, value, measured in zip(self.rows.rows, self.rows.value, self.rows.measured, strict=True):
+            if row.kind is Kind.BASE_POUR and measured:
+                poured.setdefault((row.mould, row.cavity), []).append(float(value))
+        degrees = sum(len(values) - 1 for values in poured.values())
+        if degrees < LEAST_REPEATED:
+            return None
+        return sum(float(np.var(values)) * len(values) for values in poured.values()) / degrees
+
     @cached_property
     def background(self) -> Mapping[str, Floats]:
         """The variance of every background kernel at every node."""
@@ -190,6 +206,9 @@ class Field:
         }
         even = np.ones(self.nodes)
         variances = {name: spread**2 for name, spread in spreads.items()}
+        repeated = self._base_pour_variance()
+        # Calibration is poured with more care, or less, than a batch: its scatter says nothing of the units' fill.
+        variances["base-pour"] = variances["fill"] if repeated is None else even * repeated
         variances["level"] = even * priors.number("background", "level") ** 2
         variances["base"] = even * priors.number("background", "base") ** 2
         variances["mean-content"] = even * priors.number("background", "mean_content") ** 2
