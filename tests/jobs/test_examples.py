@@ -1,0 +1,53 @@
+"""The example reports that are kept say what a judging of the samples says today."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from qc.document import as_text
+from qc.jobs.check import Checked
+from qc.jobs.examples import FIRST_PAGE, SAMPLES, example_files, readable_samples, write_examples
+from qc.report.sums import SUMS
+from qc.report.write import HTML, JSON, PDF
+
+EXAMPLES = Path(__file__).parents[2] / "reports" / "examples"
+FILES = {HTML, PDF, JSON, SUMS, FIRST_PAGE}
+
+
+@pytest.fixture(scope="module")
+def samples() -> dict[str, Checked]:
+    return readable_samples()
+
+
+def test_every_readable_sample_has_its_whole_example(samples: dict[str, Checked]) -> None:
+    kept = {folder.name: {path.name for path in folder.iterdir()} for folder in EXAMPLES.iterdir() if folder.is_dir()}
+    assert kept == dict.fromkeys(samples, FILES)
+
+
+def test_each_kept_result_is_that_of_a_fresh_judging(samples: dict[str, Checked]) -> None:
+    differing = [
+        name
+        for name, checked in samples.items()
+        if (EXAMPLES / name / JSON).read_text(encoding="utf-8") != as_text(checked.sealed())
+    ]
+    assert differing == [], "rebuild with: python -m qc.jobs.examples reports/examples"
+
+
+def test_a_sample_that_is_refused_has_no_example_and_is_named(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "typing-slips.xlsx").write_bytes((SAMPLES / "typing-slips.xlsx").read_bytes())
+    assert readable_samples(tmp_path) == {}
+    assert "typing-slips.xlsx: no report, refused with" in capsys.readouterr().err
+
+
+def test_an_example_is_built_anew_byte_for_byte(tmp_path: Path, samples: dict[str, Checked]) -> None:
+    source = tmp_path / "samples"
+    source.mkdir()
+    (source / "weights-only.csv").write_bytes((SAMPLES / "weights-only.csv").read_bytes())
+    write_examples(tmp_path / "kept", samples=source)
+    built = {path.name: path.read_bytes() for path in (tmp_path / "kept" / "weights-only").iterdir()}
+    assert built == example_files(samples["weights-only"])
+    assert built[FIRST_PAGE].startswith(b"\x89PNG")
