@@ -89,7 +89,7 @@ def second_stage_chance(mean: Array, sd: Array, *, surface: StageSurface) -> tup
     mean, sd = _enlarged(mean, sd, surface)
     degrees = surface.n - 1
     constant = math.log(2.0) + 0.5 * degrees * math.log(0.5 * degrees) - math.lgamma(0.5 * degrees)
-    for spread in np.unique(sd[sd > 0.0]):
+    for spread in sorted(set(sd[sd > 0.0].tolist())):
         here = np.flatnonzero(sd == spread)
         log_density = constant - degrees * math.log(spread) + (degrees - 1) * surface.log_sd
         density = np.exp(log_density - (0.5 * degrees / spread**2) * surface.sd**2)

@@ -119,7 +119,8 @@ def _by_ratio(ratios: Array, inner: float, chance_at: Callable[[float], float]) 
     Very many ratios are read off one Chebyshev series. Its variable, ratio / (ratio + inner limit), takes every ratio
     to a number between 0 and 1, so that a wide range does no harm.
     """
-    different, places = np.unique(ratios, return_inverse=True)
+    different = np.array(sorted(set(ratios.ravel().tolist())))
+    places = np.searchsorted(different, ratios.ravel())
     if different.size <= _MANY:
         return np.array([chance_at(float(ratio)) for ratio in different])[places].reshape(ratios.shape)
     places_of = different / (different + inner)

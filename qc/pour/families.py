@@ -179,7 +179,7 @@ def _unfooled_by_moulds(
 
 def _across_moulds(one: Corrected) -> float:
     blocks = np.asarray(one.blocks)
-    names = np.unique(blocks)
+    names = sorted(set(one.blocks))
     middles = np.array([one.series.order[blocks == block].mean() for block in names])
     means = np.array([one.tested[blocks == block].mean() for block in names])
     if len(names) < 3:

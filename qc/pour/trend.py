@@ -196,7 +196,7 @@ def _stretch(one: Corrected, change: Change) -> tuple[str, ...]:
 def _without_cavities(one: Corrected, change: Change | None) -> Floats:
     if change is None or len(set(one.size_levels)) == 1:
         return one.sized
-    levels = np.searchsorted(np.unique(one.size_levels), one.size_levels)
+    levels = np.searchsorted(sorted(set(one.size_levels)), one.size_levels)
     corrected: Floats = one.sized - change.level_effects[levels]
     return corrected
 

@@ -49,7 +49,7 @@ def other_shapes(order: Floats, *, first: float, last: float) -> list[Shape]:
         Shape(name="change in the first units", column=(1 - np.exp(-E_FOLDS * along)) / whole),
         Shape(name="change in the last units", column=1 - (1 - np.exp(-E_FOLDS * (1 - along))) / whole),
     ]
-    for place in np.unique(order)[1:]:
+    for place in sorted(set(order.tolist()))[1:]:
         column = (order >= place).astype(float)
         shapes.append(Shape(name="step", column=column, after=int(len(order) - column.sum())))
     return shapes
@@ -94,7 +94,8 @@ class Change:
 def centred_by_level(values: Floats, levels: Sequence[int]) -> Floats:
     """Values less the mean of their level; works on the last axis, so on rows of rearrangements too."""
     labels = np.asarray(levels)
-    one_hot = (labels[:, None] == np.unique(labels)[None, :]).astype(float)
+    # numpy's own `unique` loads its masked arrays, which takes longer than a whole analysis.
+    one_hot = (labels[:, None] == np.array(sorted(set(levels)))[None, :]).astype(float)
     means = values @ one_hot / one_hot.sum(axis=0)
     centred: Floats = values - means @ one_hot.T
     return centred
@@ -142,7 +143,7 @@ def fit_change(
     fitted = values.mean() + change * from_middle
     labels = np.asarray(levels)
     without = values - change * shape.column
-    heights = np.array([without[labels == level].mean() for level in np.unique(labels)])
+    heights = np.array([without[labels == level].mean() for level in sorted(set(levels))])
     return Change(
         shape=shape,
         change=change,
