@@ -10,7 +10,6 @@ from qc.odds_results import OperatingCurve as OperatingCurve
 from qc.odds_results import PassPlane as PassPlane
 from qc.rules.records import AnyRule, MassBand
 
-
 CONTOUR_LEVELS = (0.05, 0.5, 0.95)
 """A batch nearly sure to fail, as likely to pass as not, nearly sure to pass."""
 
