@@ -85,6 +85,13 @@ def test_a_check_to_standard_output_loads_neither_frames_nor_pictures(workbook: 
     assert loaded & {"pandas", "matplotlib", "scipy.stats", "jinja2", "typst", "xlsxwriter"} == set()
 
 
+def test_a_check_loads_no_masked_arrays_and_no_room_it_has_no_use_for(workbook: Path) -> None:
+    code, loaded = loaded_by("check", workbook.name, "--json", "-", cwd=workbook.parent)
+    assert code == 0
+    unused = {"numpy.ma", "qc.causes.kitchen", "qc.rules.house_file", "qc.rules.defects", "qc.judging.packing"}
+    assert loaded & unused == set()
+
+
 def test_a_check_with_its_report_loads_no_frames(workbook: Path) -> None:
     code, loaded = loaded_by("check", workbook.name, "--report", "report", cwd=workbook.parent)
     assert code == 0
