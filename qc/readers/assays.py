@@ -38,7 +38,7 @@ def read_assays(entries: Entries, units: UnitRows, actives: Sequence[Active]) ->
             entries.known.table,
             "",
             found=f'the table has no column "Unit"{_hints(entries)}',
-            mend='Write the heading "Unit" over the unit of each determination',
+            mend=f'Write the heading "Unit" over the unit of each determination{entries.known.doubt.mend}',
         )
         return ()
     if not _has_content_column(entries):
@@ -91,7 +91,7 @@ def read_whole_unit_contents(entries: Entries, units: UnitRows, active: Active) 
 
 
 def _hints(entries: Entries) -> str:
-    return "".join(f"; {hint}" for hint in entries.known.hints)
+    return f"{entries.known.unknown.for_column()}{entries.known.doubt.found}"
 
 
 def _has_content_column(entries: Entries) -> bool:
@@ -101,7 +101,7 @@ def _has_content_column(entries: Entries) -> bool:
         entries.known.table,
         "",
         found=f'the table has neither a column "Content (mg)" nor "Content (% of label)"{_hints(entries)}',
-        mend="Write one of these headings over the contents",
+        mend=f"Write one of these headings over the contents{entries.known.doubt.mend}",
     )
     return False
 

@@ -197,11 +197,12 @@ def _check_measured(
         return
     measured = {"mass", "content_mg", "content_percent"}
     if not has_assays and not any(entry.cell(name) for entry in units.rows for name in measured):
-        missing = "" if "mass" in columns else '; there is no column "Mass (g)"'
-        hints = "".join(f"; {hint}" for hint in units.known.hints)
-        findings.refuse(
-            table, "", found=f"no unit has a mass or a content{missing}{hints}", mend="Enter the masses of the units"
-        )
+        found, mend = "no unit has a mass or a content", "Enter the masses of the units"
+        if "mass" not in columns:
+            doubt = units.known.doubt
+            found += f'; there is no column "Mass (g)"{units.known.unknown.all()}{doubt.found}'
+            mend += doubt.mend
+        findings.refuse(table, "", found=found, mend=mend)
         return
     assayed = {same_name(assay.unit) for assay in assays}
     without = [
@@ -212,8 +213,7 @@ def _check_measured(
     if without:
         units.remark("", f"Neither a mass nor an assay is entered for {names_in_short(without)}.")
     if "mass" not in columns:
-        hints = "".join(f"; {hint}" for hint in units.known.hints)
-        units.remark("", f"The table has no column of masses{hints}.")
+        units.remark("", f"The table has no column of masses{units.known.unknown.for_column()}.")
 
 
 def _check_facts(units: Entries, unit_rows: UnitRows, facts: Facts, batch_facts: Entries) -> None:

@@ -10,7 +10,16 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from qc.readers.columns import SHOWN_ONLY, Column, Holds, KnownSheet, nearest, plain
+from qc.readers.columns import Column, Holds, KnownSheet, plain
+from qc.readers.headings import (
+    HeaderDoubt,
+    Unknown,
+    header_doubt,
+    header_row,
+    known_cells,
+    no_headings,
+    unknown_headings,
+)
 from qc.readers.tables import Cell, Findings, Kind, Row, Table, address, column_letters
 
 FEWEST_SPLIT = 3
@@ -32,7 +41,8 @@ class Entry:
 class KnownTable:
     """A table whose headings are understood.
 
-    `columns` gives the known column of each field; `hints` are sentences on headings that are near a known one.
+    `columns` gives the known column of each field; `unknown` says what was made of the other headings, and `doubt` why
+    the header row may be another one.
     """
 
     table: Table
@@ -41,7 +51,8 @@ class KnownTable:
     columns: dict[str, Column]
     letters: dict[str, str]
     entries: tuple[Entry, ...]
-    hints: tuple[str, ...] = ()
+    unknown: Unknown
+    doubt: HeaderDoubt
 
     def place(self, field: str, entry: Entry) -> str:
         """The address at which a field of a row stands, or would stand."""
@@ -49,14 +60,6 @@ class KnownTable:
         if cell is not None:
             return cell.address
         return f"{self.letters[field]}{entry.number}" if field in self.letters else f"row {entry.number}"
-
-
-def header_row(table: Table, sheet: KnownSheet) -> Row | None:
-    """The first row that holds a known heading."""
-    for row in table.rows:
-        if any(cell.kind is Kind.TEXT and plain(cell.text) in sheet.columns for cell in row.cells.values()):
-            return row
-    return None
 
 
 def known_table(table: Table, sheet: KnownSheet, findings: Findings) -> KnownTable | None:
@@ -75,17 +78,17 @@ def known_table(table: Table, sheet: KnownSheet, findings: Findings) -> KnownTab
     header = header_row(table, sheet)
     if header is None:
         if table.rows:
-            _no_headings(table, sheet, findings)
+            no_headings(table, sheet, findings)
         return None
     places: dict[str, int] = {}
     columns: dict[str, Column] = {}
-    hints: list[str] = []
+    unknown = unknown_headings(table, sheet, header, findings)
     below = [row for row in table.rows if row.number > header.number]
     for cell in header.cells.values():
         column = sheet.columns.get(plain(cell.text)) if cell.kind is Kind.TEXT else None
         if column is None:
-            hints += _ignored(table, sheet, cell, findings)
-        elif column.field in places:
+            continue
+        if column.field in places:
             first = header.cells[places[column.field]]
             findings.refuse(
                 table,
@@ -96,6 +99,7 @@ def known_table(table: Table, sheet: KnownSheet, findings: Findings) -> KnownTab
         else:
             places[column.field] = cell.column
             columns[column.field] = column
+    below = _without_repeats(table, sheet, header, below, places, findings)
     _unheaded(table, header, below, findings)
     _hidden(table, below, places, findings)
     if table.separator:
@@ -114,41 +118,30 @@ def known_table(table: Table, sheet: KnownSheet, findings: Findings) -> KnownTab
         columns=columns,
         letters={field: column_letters(spot) for field, spot in places.items()},
         entries=tuple(entries),
-        hints=tuple(hints),
+        unknown=unknown,
+        doubt=header_doubt(table, sheet, header, unknown),
     )
 
 
-def _headings(sheet: KnownSheet) -> list[str]:
-    return [column.heading for column in sheet.columns.values()]
-
-
-def _no_headings(table: Table, sheet: KnownSheet, findings: Findings) -> None:
-    """A table with content but without one known heading."""
-    hint = ""
-    for row in table.rows:
-        for cell in row.cells.values():
-            near = nearest(cell.text, _headings(sheet)) if cell.kind is Kind.TEXT else None
-            if near and not hint:
-                hint = f'; "{cell.text.strip()}" in {cell.address} is near "{near}"'
-    findings.refuse(
-        table,
-        "",
-        found=f"no row holds a known column heading{hint}",
-        mend=f"Write the headings in one row above the entries: {', '.join(_headings(sheet))}",
-    )
-
-
-def _ignored(table: Table, sheet: KnownSheet, cell: Cell, findings: Findings) -> list[str]:
-    """A notice for a heading that is not known; what it is near, for the message about a column that is missing."""
-    heading = cell.text.strip()
-    if plain(heading) in SHOWN_ONLY:
-        return []
-    near = nearest(heading, _headings(sheet)) if cell.kind is Kind.TEXT else None
-    if near is None:
-        findings.remark(table, cell.address, f'The column "{heading}" is not known and was ignored.')
-        return []
-    findings.remark(table, cell.address, f'Ignored the column "{heading}"; did you mean "{near}"?')
-    return [f'"{heading}" in {cell.address} is not known (did you mean "{near}"?)']
+def _without_repeats(
+    table: Table, sheet: KnownSheet, header: Row, below: Sequence[Row], places: dict[str, int], findings: Findings
+) -> list[Row]:
+    """The rows below the headings less those that repeat them, as a page break or a pasted block leaves them."""
+    kept: list[Row] = []
+    fewest, most = min(2, len(places)), len(known_cells(header, sheet))
+    for row in below:
+        filled = [row.cells[spot] for spot in places.values() if spot in row.cells]
+        same = [cell for cell in filled if plain(cell.text) == plain(header.cells[cell.column].text)]
+        if len(same) < fewest or len(same) < len(filled) or len(known_cells(row, sheet)) > most:
+            kept.append(row)
+            continue
+        findings.refuse(
+            table,
+            same[0].address,
+            found=f"row {row.number} repeats the headings of row {header.number}",
+            mend=f"Remove row {row.number}",
+        )
+    return kept
 
 
 def _unheaded(table: Table, header: Row, below: Sequence[Row], findings: Findings) -> None:

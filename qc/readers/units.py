@@ -69,12 +69,12 @@ def _named_rows(entries: Entries) -> list[tuple[str, Entry]]:
     named: list[tuple[str, Entry]] = []
     first: dict[str, str] = {}
     if "unit" not in entries.known.columns:
-        hints = "".join(f"; {hint}" for hint in entries.known.hints if '"Unit"' in hint)
+        hints, doubt = entries.known.unknown.for_column('"Unit"'), entries.known.doubt
         entries.findings.refuse(
             entries.known.table,
             "",
-            found=f'the table has no column "Unit"{hints}',
-            mend='Name every unit, once each, under the heading "Unit"',
+            found=f'the table has no column "Unit"{hints}{doubt.found}',
+            mend=f'Name every unit, once each, under the heading "Unit"{doubt.mend}',
         )
         return named
     for entry in entries.rows:

@@ -19,7 +19,7 @@ from xml.etree.ElementTree import ParseError
 from qc.quantities import shown_decimal
 from qc.readers.columns import SHEETS, plain
 from qc.readers.guards import UnusableFileError, guard_zip
-from qc.readers.known_tables import header_row
+from qc.readers.headings import header_row
 from qc.readers.tables import Book, Cell, Kind, Merge, Row, Table, address
 
 if TYPE_CHECKING:
