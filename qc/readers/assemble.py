@@ -22,7 +22,7 @@ from qc.readers.options import ReadOptions
 from qc.readers.plausible import Measured, check_against_plan
 from qc.readers.rule_words import check_rules_named, dosage_form
 from qc.readers.tables import Book, Cell, Findings, Table
-from qc.readers.units import UnitRows, names_in_short, read_units
+from qc.readers.units import UnitRows, read_units, remark_on_unmeasured
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -206,12 +206,11 @@ def _check_measured(
         return
     assayed = {same_name(assay.unit) for assay in assays}
     without = [
-        unit.name
+        (unit.name, entry)
         for unit, entry in zip(unit_rows.units, unit_rows.rows, strict=True)
         if same_name(unit.name) not in assayed and not any(entry.cell(name) for name in measured)
     ]
-    if without:
-        units.remark("", f"Neither a mass nor an assay is entered for {names_in_short(without)}.")
+    remark_on_unmeasured(units, without)
     if "mass" not in columns:
         units.remark("", f"The table has no column of masses{units.known.unknown.for_column()}.")
 

@@ -4,18 +4,18 @@ from __future__ import annotations
 
 from qc.batch import CavityPour, Check
 from qc.readers.entries import Entries
-from qc.readers.known_tables import in_runs
+from qc.readers.known_tables import Entry, in_runs
 
 
 def read_cavity_pours(entries: Entries) -> tuple[CavityPour, ...]:
     """The calibration pours in the order in which they stand."""
     pours: list[CavityPour] = []
-    empty: list[int] = []
+    empty: list[Entry] = []
     for entry in entries.rows:
         mould, cavity = entries.name(entry, "mould"), entries.name(entry, "cavity")
         mass = entries.number(entry, "base_mass_g")
         if entry.cell("base_mass_g") is None:
-            empty.append(entry.number)
+            empty.append(entry)
         elif entry.cell("cavity") is None:
             entries.refuse(
                 entry,
@@ -26,7 +26,9 @@ def read_cavity_pours(entries: Entries) -> tuple[CavityPour, ...]:
         elif cavity is not None and mass is not None:
             pours.append(CavityPour(mould=mould, cavity=cavity, base_mass_g=mass))
     if empty:
-        entries.remark("", f"Cavities without a base mass were not used: row {in_runs(empty)}.")
+        place = entries.known.place("base_mass_g", empty[0]) if len(empty) == 1 else ""
+        rows = in_runs([entry.number for entry in empty])
+        entries.remark(place, f"Cavities without a base mass were not used: row {rows}.")
     return tuple(pours)
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 
 from qc.batch import Base
+from qc.readers.calendar_day import is_no_day
 from qc.readers.columns import BATCH_FIELDS, Column, nearest, plain
 from qc.readers.entries import Entries
 from qc.readers.known_tables import KnownTable
@@ -98,5 +99,7 @@ def read_facts(entries: Entries, filled: dict[str, tuple[Column, Cell]]) -> Fact
             text = entries.shown(cell, column.noun)
             if text is not None:
                 texts[name] = text
+            if text is not None and name == "made_on" and cell.kind is Kind.TEXT and is_no_day(text):
+                entries.remark(cell.address, f'Made on "{text}" is no day of the calendar.')
     places = {name: cell.address for name, (_, cell) in filled.items()}
     return Facts(texts=texts, numbers=numbers, places=places, base=base)

@@ -13,12 +13,18 @@ from qc.readers.entries import Entries, near_name, same_name
 from qc.readers.known_tables import Entry
 from qc.readers.plausible import Measured, check_masses
 
+# A name without a digit that is at least as long as this is more likely a remark than a unit (common practice).
+SHORTEST_TEXT = 4
+
 # Words that stand before a figure worked out from the units, in the languages our users have shown us.
 SUMMARY_WORDS = frozenset(
     {"mean", "average", "avg", "sum", "total", "totals", "sd", "stdev", "std", "rsd", "cv"}
     | {"min", "minimum", "max", "maximum", "median", "range", "variance"}
     | {"mittelwert", "durchschnitt", "summe", "gesamt", "moyenne", "somme"}
     | {"média", "media", "promedio", "suma", "soma"}
+)
+NO_REASON = frozenset({"no", "none", "n", "n/a", "na", "nil", "false", "not left out"}) | frozenset(
+    {"yes", "y", "x", "true", "left out"}
 )
 _RANGE = re.compile(r"(\d+)\s*(-|\u2013|to|bis|\.\.\.?|\u2026)\s*(\d+)", re.IGNORECASE | re.ASCII)
 
@@ -53,7 +59,7 @@ def read_units(entries: Entries) -> UnitRows:
             mass_g=entries.number(entry, "mass"),
             test_sample=entries.yes_no(entry, "test_sample"),
             seen=_seen(entries.text(entry, "seen")),
-            left_out_because=entries.text(entry, "left_out_because"),
+            left_out_because=_reason(entries, entry),
             note=entries.text(entry, "note"),
         )
         for name, entry in named
@@ -168,14 +174,27 @@ def _seen(text: str | None) -> tuple[str, ...]:
     return tuple(word.strip() for word in (text or "").split(";") if word.strip())
 
 
+def _reason(entries: Entries, entry: Entry) -> str | None:
+    """Why a unit is left out; a mere yes or no is refused, because nobody can tell whether the unit counts."""
+    text = entries.text(entry, "left_out_because")
+    if text is None:
+        return None
+    if text.casefold().replace(".", "") in NO_REASON or not any(character.isalpha() for character in text):
+        mend = "Give the reason in words, or clear the cell when the unit is not left out"
+        entries.refuse(entry, "left_out_because", found=f'left out because "{text}" gives no reason', mend=mend)
+        return None
+    return text
+
+
 def _remark_on_order(entries: Entries, units: Sequence[Unit], rows: Sequence[Entry]) -> None:
     """Notices for a pour order with gaps or with units that have none."""
     orders = sorted(unit.pour_order for unit in units if unit.pour_order is not None)
     if not orders:
         return
-    without = [unit.name for unit, entry in zip(units, rows, strict=True) if entry.cell("pour_order") is None]
+    without = [(unit.name, entry) for unit, entry in zip(units, rows, strict=True) if entry.cell("pour_order") is None]
     if without:
-        entries.remark("", f"No pour order is given for {names_in_short(without)}.")
+        place = entries.known.place("pour_order", without[0][1]) if len(without) == 1 else ""
+        entries.remark(place, f"No pour order is given for {names_in_short([name for name, _ in without])}.")
     gaps: list[str] = []
     before, reached = 0, 0
     for count, order in enumerate(orders):
@@ -186,6 +205,35 @@ def _remark_on_order(entries: Entries, units: Sequence[Unit], rows: Sequence[Ent
         before = order
     if gaps:
         entries.remark("", f"The pour order leaves out {', '.join(gaps)}.")
+
+
+def remark_on_unmeasured(entries: Entries, unmeasured: Sequence[tuple[str, Entry]]) -> None:
+    """Notices for units that have neither a mass nor an assay, and for rows of text that are hardly units.
+
+    Parameters
+    ----------
+    entries : Entries
+        The Units table.
+    unmeasured : sequence of (str, Entry)
+        Names of the units, with their rows.
+    """
+    texts = [(name, entry) for name, entry in unmeasured if set(entry.cells) == {"unit"} and _is_text(name)]
+    for name, entry in texts:
+        entries.remark(
+            entries.known.place("unit", entry),
+            f'Nothing stands beside "{name}", which was read as a unit without a mass; if it is a remark, write it '
+            "under Note or above the headings.",
+        )
+    rest = [one for one in unmeasured if one not in texts]
+    if rest:
+        place = entries.known.place("mass", rest[0][1]) if len(rest) == 1 else ""
+        entries.remark(
+            place, f"Neither a mass nor an assay is entered for {names_in_short([name for name, _ in rest])}."
+        )
+
+
+def _is_text(name: str) -> bool:
+    return len(name) >= SHORTEST_TEXT and not any(character.isdigit() for character in name)
 
 
 def names_in_short(names: Sequence[str], *, most: int = 6) -> str:

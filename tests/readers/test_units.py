@@ -107,7 +107,8 @@ def test_a_date_for_a_unit_is_refused(book_of: BookOf, refused: Refused) -> None
         ([1, 1, 3], []),
         ([1, 2, 4], ["Units: The pour order leaves out 3."]),
         ([2, 3, 9], ["Units: The pour order leaves out 1, 4 to 8."]),
-        ([1, None, 2], ["Units: No pour order is given for unit 2."]),
+        ([1, None, 2], ["Units!B3: No pour order is given for unit 2."]),
+        ([1, None, None], ["Units: No pour order is given for units 2, 3."]),
         ([None, None, None], []),
     ],
 )
@@ -235,4 +236,40 @@ class TestImplausibleMasses:
             "batch.xlsx, Units!B12: mass 20.01 of unit all is the sum of the other 10 masses. Weigh the units "
             "one by one; a "
             "total is worked out here, not typed in."
+        ]
+
+
+@pytest.mark.parametrize("word", ["no", "None", "-", "n/a", "N.A.", "yes", "X", "?", True, False])
+def test_a_mere_yes_or_no_is_no_reason_to_leave_a_unit_out(book_of: BookOf, refused: Refused, word: Any) -> None:
+    shown = str(word).upper() if isinstance(word, bool) else word
+    assert refused(book_of(Units=[[*HEAD, "Left out because"], [1, 2.0, word]])) == [
+        f'batch.xlsx, Units!C2: left out because "{shown}" gives no reason. Give the reason in words, or clear the '
+        "cell when the unit is not left out."
+    ]
+
+
+@pytest.mark.parametrize("reason", ["fell", "no tip", "none of it set", "x-ray"])
+def test_a_reason_in_words_is_kept(book_of: BookOf, reason: str) -> None:
+    path = book_of(Units=[[*HEAD, "Left out because"], [1, 2.0, reason]])
+    assert read_batch(path).units[0].left_out_because == reason
+
+
+class TestUnmeasured:
+    """Units without a mass and without an assay give a notice, with the cell where it is one."""
+
+    def test_one_unit(self, book_of: BookOf, remarks: Remarks) -> None:
+        assert remarks(book_of(Units=[HEAD, [1, 2.0], [2]])) == [
+            "Units!B3: Neither a mass nor an assay is entered for unit 2."
+        ]
+
+    def test_a_row_of_text_below_the_units(self, book_of: BookOf, remarks: Remarks) -> None:
+        assert remarks(book_of(Units=[HEAD, [1, 2.0], [2], [3], ["weighed by me"]])) == [
+            'Units!A5: Nothing stands beside "weighed by me", which was read as a unit without a mass; if it is a '
+            "remark, write it under Note or above the headings.",
+            "Units: Neither a mass nor an assay is entered for units 2, 3.",
+        ]
+
+    def test_a_short_name_is_a_unit(self, book_of: BookOf, remarks: Remarks) -> None:
+        assert remarks(book_of(Units=[HEAD, ["A", 2.0], ["B"]])) == [
+            "Units!B3: Neither a mass nor an assay is entered for unit B."
         ]
