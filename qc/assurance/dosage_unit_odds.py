@@ -17,13 +17,14 @@ from numpy.typing import NDArray
 from qc.assurance.acceptance_geometry import AcceptanceGeometry
 from qc.assurance.pooled_stages import StageSurface, stage_surface
 from qc.stats.chi_square import chi_square_cdf
+from qc.stats.quadrature import legendre_points
 
 Array = NDArray[np.float64]
 
 QUADRATURE_ERROR = 5e-6
 """Greatest difference that doubling every number of quadrature nodes makes, with a factor of safety (see tests)."""
 
-_NODES, _WEIGHTS = np.polynomial.legendre.leggauss(40)
+_NODES, _WEIGHTS = legendre_points(40)
 _REACH = 8.5
 
 

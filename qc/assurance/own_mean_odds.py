@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from qc.rules.records import ContentRule, MassBand, MassBasis, MassRule
 from qc.stats.chi_square import normal_cdf
 from qc.stats.own_mean_counts import counts_about_own_mean
+from qc.stats.quadrature import legendre_points
 from qc.stats.two_stage_counts import TwoStageCounts, continued_then_passed
 
 Array = NDArray[np.float64]
@@ -169,7 +170,7 @@ def _pattern(
 
 @functools.lru_cache(maxsize=4)
 def _legendre(count: int) -> tuple[Array, Array]:
-    nodes, weights = np.polynomial.legendre.leggauss(count)
+    nodes, weights = legendre_points(count)
     return nodes, weights
 
 

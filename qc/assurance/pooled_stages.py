@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 
 from qc.assurance.acceptance_geometry import AcceptanceGeometry
 from qc.stats.beta import beta_cdf
+from qc.stats.quadrature import legendre_points
 from qc.stats.residuals import residual_tail
 
 Array = NDArray[np.float64]
@@ -103,7 +104,7 @@ def stage_surface(geometry: AcceptanceGeometry, *, fine: float = 1.0) -> StageSu
 
 @functools.lru_cache(maxsize=32)
 def _rule_of(count: int) -> tuple[Array, Array]:
-    nodes, weights = np.polynomial.legendre.leggauss(count)
+    nodes, weights = legendre_points(count)
     return nodes, weights
 
 

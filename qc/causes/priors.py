@@ -7,7 +7,6 @@ import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
 from math import log
 from pathlib import Path
 from typing import Any
@@ -16,6 +15,8 @@ import numpy as np
 
 from qc.causes.quantiles import normal_quantile
 from qc.causes.rows import Floats
+
+BUILT_IN = Path(__file__).parent / "data" / "priors.toml"
 
 
 class PriorsError(ValueError):
@@ -84,8 +85,7 @@ class Priors:
 @cache
 def builtin_priors() -> Priors:
     """The priors that come with the program."""
-    text = (files("qc.causes") / "data" / "priors.toml").read_text(encoding="utf-8")
-    return Priors(sections=tomllib.loads(text))
+    return Priors(sections=tomllib.loads(BUILT_IN.read_text(encoding="utf-8")))
 
 
 def priors_with_house_file(path: Path) -> Priors:

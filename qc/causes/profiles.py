@@ -6,16 +6,18 @@ straight rise, late and early ones, and steps where a pour was interrupted.
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Callable
 from functools import cache
-from importlib.resources import files
+from pathlib import Path
 
 import numpy as np
 
 from qc.causes.rows import Floats
 
 Shape = Callable[[Floats], Floats]
+
+# A plain table: as TOML, a thousand figures take longer to read than the causes take to weigh.
+STORED_PROFILES = Path(__file__).parent / "data" / "settling_profiles.csv"
 
 
 def rise_of(logarithms: Floats) -> float:
@@ -32,8 +34,8 @@ def rise_of(logarithms: Floats) -> float:
 
 @cache
 def _stored() -> tuple[tuple[float, ...], ...]:
-    text = (files("qc.causes") / "data" / "settling_profiles.toml").read_text(encoding="utf-8")
-    return tuple(tuple(profile) for profile in tomllib.loads(text)["profiles"])
+    lines = STORED_PROFILES.read_text(encoding="utf-8").splitlines()
+    return tuple(tuple(map(float, line.split(","))) for line in lines if not line.startswith("#"))
 
 
 def _straight(position: Floats) -> Floats:

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from qc.stats.chi_square import normal_cdf
 from qc.stats.increasing_root import increasing_root
+from qc.stats.quadrature import legendre_points
 
 Array = NDArray[np.float64]
 
@@ -132,7 +133,7 @@ def remaining_factor(n: int, *, remaining: int, within: int, confidence: float =
 @functools.lru_cache(maxsize=8)
 def _sample_nodes(n: int) -> tuple[Array, Array, Array]:
     """Error of the mean and sample SD, in true SDs, on a grid with the weights of their joint density."""
-    nodes, weights = np.polynomial.legendre.leggauss(48)
+    nodes, weights = legendre_points(48)
     degrees = n - 1
     offset = 8.0 * nodes / math.sqrt(n)
     offset_weight = 8.0 * weights * np.exp(-32.0 * nodes**2) / math.sqrt(2.0 * math.pi)

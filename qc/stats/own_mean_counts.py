@@ -13,6 +13,8 @@ import math
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from qc.stats.quadrature import legendre_points
+
 Array = NDArray[np.float64]
 
 _FAR = 9.0
@@ -25,7 +27,7 @@ _PLACES_OF_FEW = 160
 
 @functools.lru_cache(maxsize=4)
 def _legendre(count: int) -> tuple[Array, Array]:
-    nodes, weights = np.polynomial.legendre.leggauss(count)
+    nodes, weights = legendre_points(count)
     return nodes, weights
 
 

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from qc.stats.chi_square import chi_square_cdf, normal_cdf
 from qc.stats.increasing_root import increasing_root
+from qc.stats.quadrature import legendre_points
 
 Array = NDArray[np.float64]
 
@@ -127,7 +128,7 @@ def _normal_nodes(start: float, *, panels: int) -> tuple[Array, Array]:
 
 @functools.cache
 def _legendre() -> tuple[Array, Array]:
-    nodes, weights = np.polynomial.legendre.leggauss(20)
+    nodes, weights = legendre_points(20)
     return nodes, weights
 
 

@@ -15,6 +15,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from qc.stats.quadrature import legendre_points
+
 Array = NDArray[np.float64]
 
 _FAR = 8.0
@@ -51,7 +53,7 @@ class TwoStageCounts:
 
 @functools.lru_cache(maxsize=8)
 def _legendre(count: int) -> tuple[Array, Array]:
-    nodes, weights = np.polynomial.legendre.leggauss(count)
+    nodes, weights = legendre_points(count)
     return nodes, weights
 
 

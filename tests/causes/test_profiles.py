@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-import tomllib
-from importlib.resources import files
-
 import numpy as np
 import pytest
 
 from qc.causes.kitchen import Recipe
-from qc.causes.profiles import PLAIN, profile_library, rise_of
+from qc.causes.profiles import PLAIN, STORED_PROFILES, profile_library, rise_of
 from qc.causes.settling_in_pour import melt_that_settles
 from qc.pour.settling_pour import pour_settling_melt
 
-STORED = tomllib.loads((files("qc.causes") / "data" / "settling_profiles.toml").read_text(encoding="utf-8"))["profiles"]
+STORED = np.loadtxt(STORED_PROFILES, delimiter=",").tolist()
 STRENGTHS = (0.5, 1.0, 1.0, 1.7)
 
 
