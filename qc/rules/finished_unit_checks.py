@@ -4,27 +4,22 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Sequence
-from dataclasses import dataclass
-from fractions import Fraction
 
 from qc.batch import Base, Check
-from qc.quantities import rounded
 from qc.results import Criterion, TestResult, Verdict
-from qc.rules.display import counted, shown
+from qc.rules.check_figures import AskedLimit, figure_of, figures_of, sentence_on, what_was_measured, working_of
+from qc.rules.display import counted
 from qc.rules.limit_comparison import within
 from qc.rules.records import CheckRule, Direction, StatedCheckRule
-from qc.rules.typed_limits import Bound, Measure, Span, UnreadableError, Worded, read_limit, read_results
-
-# Names of figures carry the unit of measure; one that is not known here goes without.
-_UNIT_IN_NAMES = {"s": "_s", "min": "_min", "h": "_h", "mg": "_mg", "g": "_g", "kg": "_kg", "%": "_percent", "N": "_n"}
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AskedLimit:
-    """A limit that every result of a check must meet, and who asks for it."""
-
-    span: Span
-    asked_by: str
+from qc.rules.typed_limits import (
+    Measure,
+    Span,
+    UnreadableError,
+    Worded,
+    read_limit,
+    read_results,
+    with_unit_of_name,
+)
 
 
 def limits_of(rule: CheckRule, *, form: str, base: Base | None) -> tuple[Span | None, ...]:
@@ -98,6 +93,7 @@ def judge_check(
             limit = read_limit(check.limit, bare=bare)
         except UnreadableError as fault:
             return _unreadable(blank, fault, thing="limit")
+        limit = with_unit_of_name(limit, name=check.name) if isinstance(limit, Span) else limit
     asked = tuple(
         AskedLimit(span=span, asked_by=by)
         for span, by in ((of_the_rule, rule), (limit, "the record"))
@@ -121,6 +117,7 @@ def judge_check(
         return _in_words(check, results, blank=blank, limit=limit, asked=asked, words=words)
     if not asked:
         return _without_limit(check, blank=blank, limit=limit)
+    results = tuple(with_unit_of_name(result, name=check.name) for result in results)
     return _compared(check, results, blank=blank, asked=asked, quantity=quantity, sample_size=sample_size)
 
 
@@ -197,15 +194,21 @@ def _compared(
     quantity: str,
     sample_size: int,
 ) -> TestResult:
-    for one in asked:
-        other = next((span.measure for span in results if span.measure.kind != one.span.measure.kind), None)
-        if other is not None:
-            return _units_differ(check, other, one.span.measure, blank=blank)
+    apart = [
+        _units_differ(check, span.measure, one.span.measure, blank=blank)
+        for one in asked
+        for span in results
+        if span.measure.kind != one.span.measure.kind
+    ]
+    # Two figures of which neither has a unit are compared as they stand; a failure counts whatever else is open.
+    asked = [one for one in asked if all(span.measure.kind == one.span.measure.kind for span in results)]
     met = [[within(result, one.span) for result in results] for one in asked]
+    if apart and not any(False in row for row in met):
+        return apart[0]
     criteria = tuple(
         Criterion(
-            what=_what(quantity, len(results)),
-            figure=_figure(results),
+            what=what_was_measured(quantity, len(results)),
+            figure=figure_of(results),
             limit=one.span.in_words(),
             met=False if False in row else None if None in row else True,
             clause=one.asked_by,
@@ -221,20 +224,21 @@ def _compared(
         verdict, missing = Verdict.NOT_ASSESSED, f'exact figures for "{check.name}"'
     elif short:
         verdict, missing = Verdict.TOO_FEW_UNITS, f'{counted(short, "more result")} of "{check.name}"'
-    reasons = [_sentence(check, one, row, results) for one, row in zip(asked, met, strict=True)]
+    reasons = [sentence_on(check, one, row, results) for one, row in zip(asked, met, strict=True)]
     if short and verdict is Verdict.TOO_FEW_UNITS:
         reasons.append(f"The test asks for {sample_size} units and {len(results)} results were entered.")
+    reasons += apart[0].reasons if apart else ()
     if len(results) == 1 and sample_size > 1:
         reasons.append(f"The one {quantity} entered is read as that of the last of {sample_size} units.")
     return dataclasses.replace(
         blank,
         verdict=verdict,
         n=len(results),
-        figures=_figures(results, asked),
+        figures=figures_of(results, asked),
         criteria=criteria,
         reasons=tuple(reasons),
         missing=missing,
-        working=tuple(_working(one, results) for one in asked),
+        working=tuple(working_of(one, results) for one in asked),
     )
 
 
@@ -247,92 +251,3 @@ def _units_differ(check: Check, found: Measure, wanted: Measure, *, blank: TestR
         missing=f'the unit of measure of "{check.name}"',
         reasons=(f'"{check.name}": the result {has} and {limit}; they cannot be compared. {example}.',),
     )
-
-
-def _what(quantity: str, n: int) -> str:
-    return quantity if n == 1 else f"{quantity}, {n} results"
-
-
-def _sorted(results: Sequence[Span]) -> list[Span]:
-    def place(span: Span) -> Fraction:
-        bound = span.high or span.low
-        assert bound is not None
-        return Fraction(bound.value) * span.measure.factor
-
-    return sorted(results, key=place)
-
-
-def _figure(results: Sequence[Span]) -> str:
-    ordered = _sorted(results)
-    first, last = ordered[0], ordered[-1]
-    if first == last:
-        return first.in_words()
-    if first.measure == last.measure and first.low == first.high and last.low == last.high:
-        assert first.low is not None
-        return f"{first.low.value:f} to {last.in_words()}"
-    return f"{first.in_words()} to {last.in_words()}"
-
-
-def _sentence(check: Check, asked: AskedLimit, row: Sequence[bool | None], results: Sequence[Span]) -> str:
-    by = "" if asked.asked_by == "the record" else f" of {asked.asked_by}"
-    limit = f"the limit{by}, {asked.span.in_words()}"
-    outside = [result for result, met in zip(results, row, strict=True) if met is False]
-    unclear = [result for result, met in zip(results, row, strict=True) if met is None]
-    if not outside and unclear:
-        listed = "; ".join(result.in_words() for result in unclear)
-        return f'"{check.name}": {listed} does not say whether {limit}, is met. Type the figure itself.'
-    if not outside:
-        verb = "meets" if len(results) == 1 else "all meet"
-        return f'"{check.name}": {_figure(results)} {verb} {limit}.'
-    listed = "; ".join(result.in_words() for result in outside)
-    verb = "does" if len(outside) == 1 else "do"
-    return f'"{check.name}": {listed} {verb} not meet {limit}.{_if_rounded(outside, asked.span)}'
-
-
-def _if_rounded(outside: Sequence[Span], limit: Span) -> str:
-    """A remark where rounding to the decimals of the limit would change the answer; the comparison is unrounded."""
-    for result in outside:
-        if result.low is None or result.low != result.high:
-            return ""
-        value = Fraction(result.low.value) * result.measure.factor / limit.measure.factor
-        ends = [end for end in (limit.low, limit.high) if end is not None]
-        decimals = max(max(0, -int(end.value.as_tuple().exponent)) for end in ends)
-        end = Bound(value=rounded(value, decimals=decimals))
-        if within(Span(low=end, high=end, measure=limit.measure), limit) is not True:
-            return ""
-    places = counted(decimals, "decimal") if decimals else "whole numbers"
-    return f" Rounded to {places}, as the limit is written, it would; results are compared unrounded here."
-
-
-def _figures(results: Sequence[Span], asked: Sequence[AskedLimit]) -> dict[str, float | int | None]:
-    measure = asked[0].span.measure
-    name = _UNIT_IN_NAMES.get(measure.shown, "")
-    ends = [
-        float(Fraction(end.value) * result.measure.factor / measure.factor)
-        for result in results
-        for end in (result.low, result.high)
-        if end is not None
-    ]
-    lows = [float(_scaled(one.span.low, one.span, measure)) for one in asked if one.span.low is not None]
-    highs = [float(_scaled(one.span.high, one.span, measure)) for one in asked if one.span.high is not None]
-    return {
-        f"least{name}": min(ends),
-        f"greatest{name}": max(ends),
-        f"at_least{name}": max(lows) if lows else None,
-        f"at_most{name}": min(highs) if highs else None,
-    }
-
-
-def _scaled(bound: Bound, span: Span, measure: Measure) -> Fraction:
-    return Fraction(bound.value) * span.measure.factor / measure.factor
-
-
-def _working(asked: AskedLimit, results: Sequence[Span]) -> str:
-    measure = asked.span.measure
-    figures = []
-    for result in results:
-        text = result.in_words()
-        if result.measure != measure and result.low == result.high and result.low is not None:
-            text += f" = {shown(_scaled(result.low, result, measure), decimals=4)} {measure.shown}"
-        figures.append(text)
-    return f"{'; '.join(figures)} against {asked.span.in_words()} ({asked.asked_by})."

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
 from types import MappingProxyType
@@ -121,6 +121,8 @@ _BEHIND = {"or less": _HIGH, "or fewer": _HIGH, "maximum": _HIGH, "max.": _HIGH,
     "or longer": _LOW,
     "minimum": _LOW,
 }
+# A unit of measure at the end of a name: in brackets, or behind a comma or "in".
+_UNIT_OF_NAME = re.compile(r"(?:[(\[]\s*([^()\[\]]+?)\s*[)\]]|(?:,| in) (\S+))$")
 LONGEST_QUOTED = 60
 ACCEPTED = "for example: 90.0 to 110.0 %, at most 30 min, at least 600 g, complies"
 
@@ -236,6 +238,31 @@ def _result_part(part: str, text: str, following: str) -> list[Span]:
         )
     bound = Bound(value=_decimal(match.group(1)))
     return [Span(low=bound, high=bound, measure=_measure(match.group(2) or following))]
+
+
+def with_unit_of_name(span: Span, *, name: str) -> Span:
+    """A limit or result without a unit of measure, in the unit that stands in the name of its check.
+
+    Parameters
+    ----------
+    span : Span
+        As typed; one that has a unit of its own stays as it is.
+    name : str
+        The name of the check, for example "Disintegration (min)".
+
+    Examples
+    --------
+    >>> bare = read_limit("at most 30")
+    >>> with_unit_of_name(bare, name="Disintegration (min)").in_words()
+    'at most 30 min'
+    >>> with_unit_of_name(bare, name="Disintegration (37 \u00b0C)").in_words()
+    'at most 30'
+    """
+    if span.measure.kind:
+        return span
+    match = _UNIT_OF_NAME.search(" ".join(name.casefold().split()))
+    measure = _MEASURES.get(match.group(1) or match.group(2)) if match else None
+    return span if measure is None else replace(span, measure=measure)
 
 
 def _quoted(text: str) -> str:

@@ -115,6 +115,59 @@ class TestDisintegration:
         assert judged([row("disintegration", "9 min")], rules=path, base=Base.FATTY).verdict is BatchVerdict.COMPLIES
 
 
+class TestBareFigures:
+    """A unit of measure may stand in the name of the check, or nowhere; a failing result counts either way."""
+
+    @pytest.mark.parametrize(
+        ("name", "result", "limit", "verdict"),
+        [
+            ("Disintegration (min)", "30", "30", COMPLIES),
+            ("Disintegration (min)", "30.1", "30", FAILS),
+            ("Disintegration (min)", "35", None, FAILS),
+            ("Disintegration (min)", "35", "30 min", FAILS),
+            ("Disintegration (s)", "1801", None, FAILS),
+            ("Disintegration (s)", "1800", None, COMPLIES),
+            ("Disintegration", "35", "30", FAILS),
+            ("Disintegration", "25", "30", OPEN),
+            ("Disintegration", "25; 26; 35", "30", FAILS),
+            ("Disintegration", "35 min", "20", FAILS),
+            ("Disintegration", "25 min", "20", OPEN),
+            ("Disintegration", "35", None, OPEN),
+        ],
+    )
+    def test_a_known_test(
+        self, judged: Callable[..., JudgedBatch], name: str, result: str, limit: str | None, verdict: Verdict
+    ) -> None:
+        assert only(judged([row(name, result, limit)], base=Base.FATTY), "disintegration").verdict is verdict
+
+    @pytest.mark.parametrize(
+        ("name", "result", "limit", "verdict"),
+        [
+            ("Drop time (min)", "35", "at most 30", FAILS),
+            ("Drop time, min", "30", "at most 30", COMPLIES),
+            ("Drop time in min", "1801 s", "at most 30", FAILS),
+            ("Drop time", "35", "at most 30", FAILS),
+            ("Drop time", "30", "at most 30", COMPLIES),
+            ("Drop time", "30", "at most 30 min", OPEN),
+        ],
+    )
+    def test_any_other_check(
+        self, judged: Callable[..., JudgedBatch], name: str, result: str, limit: str, verdict: Verdict
+    ) -> None:
+        assert only(judged([row(name, result, limit)]), "release-check").verdict is verdict
+
+    def test_the_reasons_say_what_was_compared_and_what_was_not(self, judged: Callable[..., JudgedBatch]) -> None:
+        found = judged([row("Disintegration", "35", "30")], base=Base.FATTY)
+        test = only(found, "disintegration")
+        assert test.reasons == (
+            '"Disintegration": 35 does not meet the limit, at most 30.',
+            '"Disintegration": the result has no unit of measure and the limit is in "min"; they cannot be compared. '
+            "Type the result in min.",
+            "The one time entered is read as that of the last of 3 units.",
+        )
+        assert found.verdict is BatchVerdict.DOES_NOT_COMPLY
+
+
 @pytest.mark.parametrize(
     ("check", "verdict"),
     [
