@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from qc.rules.records import ContentRule, MassBand, MassBasis, MassRule
 from qc.stats.chi_square import normal_cdf
 from qc.stats.own_mean_counts import counts_about_own_mean
-from qc.stats.quadrature import legendre_points
+from qc.stats.quadrature import hermite_points, legendre_points
 from qc.stats.two_stage_counts import TwoStageCounts, continued_then_passed
 
 Array = NDArray[np.float64]
@@ -177,8 +177,7 @@ def _legendre(count: int) -> tuple[Array, Array]:
 @functools.lru_cache(maxsize=4)
 def _hermite(count: int) -> tuple[Array, Array]:
     """Nodes and weights for a mean over a standard normal variable."""
-    nodes, weights = np.polynomial.hermite_e.hermegauss(count)
-    return nodes, weights / math.sqrt(2.0 * math.pi)
+    return hermite_points(count)
 
 
 def _second_stage(ratio: float, counts: TwoStageCounts, *, low: float = -math.inf, high: float = math.inf) -> float:

@@ -8,6 +8,7 @@ is merely near a known one is ignored with a notice that names the known one.
 from __future__ import annotations
 
 import difflib
+import functools
 import re
 from dataclasses import dataclass
 from decimal import Decimal
@@ -104,6 +105,8 @@ class KnownSheet:
     columns: dict[str, Column]
 
 
+# Every cell of a table is compared, and most hold what another one held.
+@functools.lru_cache(maxsize=4096)
 def plain(heading: str) -> str:
     """A heading in the form in which it is compared.
 

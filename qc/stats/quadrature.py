@@ -44,3 +44,32 @@ def legendre_points(count: int) -> tuple[NDArray[np.float64], NDArray[np.float64
         slope = count * (points * value - before) / (points**2 - 1.0)
         points = points - value / slope
     return points, 2.0 / ((1.0 - points**2) * slope**2)
+
+
+def hermite_points(count: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Points and weights for the mean of a function of a standard normal variable.
+
+    Parameters
+    ----------
+    count : int
+        How many points, at least 1.
+
+    Returns
+    -------
+    points, weights : array
+        Rising points, and weights that add up to 1 [-].
+
+    References
+    ----------
+    Golub and Welsch, Mathematics of Computation 23 (1969), 221: the points are the eigenvalues of the recurrence, the
+    weights the squares of the first parts of its eigenvectors (from memory).
+
+    Examples
+    --------
+    >>> points, weights = hermite_points(2)
+    >>> points.round(9).tolist(), weights.round(9).tolist()
+    ([-1.0, 1.0], [0.5, 0.5])
+    """
+    beside = np.sqrt(np.arange(1.0, count))
+    points, vectors = np.linalg.eigh(np.diag(beside, 1) + np.diag(beside, -1))
+    return points, vectors[0] ** 2
