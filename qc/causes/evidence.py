@@ -115,7 +115,10 @@ def covariance(field_: Field, explanation: Explanation, *, rows: Places, node: i
     for name, value in explanation.added.items():
         variances[name] = variances.get(name, np.zeros(1)) + np.broadcast_to(value, field_.nodes)
     names = list(variances)
-    kernels = np.stack([field_.kernel(name)[np.ix_(rows, rows)] for name in names])
+    every = rows.size == len(field_.rows.rows)
+    kernels = np.stack(
+        [kernel if every else kernel.take(rows, axis=0).take(rows, axis=1) for kernel in map(field_.kernel, names)]
+    )
     table = np.stack([variances[name] for name in names], axis=1)
     return np.tensordot(table if node is None else table[node], kernels, axes=1)
 

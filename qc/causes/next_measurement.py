@@ -232,7 +232,7 @@ def _expected_bits(chances: Floats, told: list[list[tuple[Floats, Floats]]], see
     """Mutual information of the cause and the result, by drawing results from every foretelling."""
     rng = np.random.default_rng([seed, 77])
     means = np.array([mean for one in told for mean, _ in one])
-    roots = np.array([np.linalg.cholesky(cov + 1e-10 * np.eye(mean.size)) for one in told for mean, cov in one])
+    roots = np.linalg.cholesky(np.array([cov for one in told for _, cov in one]) + 1e-10 * np.eye(means.shape[1]))
     owner = np.repeat(np.arange(len(told)), [len(one) for one in told])
     inverses = np.linalg.inv(roots)
     half_logs = np.log(np.diagonal(roots, axis1=1, axis2=2)).sum(axis=1)

@@ -68,7 +68,8 @@ def monotone_share(rows: Floats, places: Places, *, direction: Direction = Direc
     centred = rows - rows.mean(axis=1, keepdims=True)
     total = (centred**2).sum(axis=1)
     varies = total > (NO_SPREAD * np.abs(rows).max(axis=1, initial=0.0)) ** 2 * rows.shape[1]
-    sums = np.add.reduceat(centred, places.starts, axis=1)
+    tied = places.starts.size < centred.shape[1]
+    sums = np.add.reduceat(centred, places.starts, axis=1) if tied else centred
     gains = []
     if direction is not Direction.FALLING:
         gains.append(rising_gain(sums, places.weights))
