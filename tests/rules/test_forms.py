@@ -38,9 +38,7 @@ def test_a_form_is_found_without_regard_to_case_spaces_hyphens_and_plural(text: 
     assert form.name == name
 
 
-@pytest.mark.parametrize(
-    "text", ["", "   ", "supository", "suppositories 2 g", "cream", "powder"]
-)
+@pytest.mark.parametrize("text", ["", "   ", "supository", "suppositories 2 g", "cream", "powder"])
 def test_a_word_that_is_unknown_finds_none(text: str) -> None:
     assert find_form(text) is None
 
