@@ -62,7 +62,7 @@ def _active(name: str, entries: Entries, entry: Entry) -> Active:
         entries.refuse(
             entry,
             "batch_assay_percent",
-            found=f"batch assay {assay:f} % of label looks like a fraction of one",
+            found=f"batch assay {entry.as_typed('batch_assay_percent', assay)} % of label looks like a fraction of one",
             mend=f"Type it in percent, for example {assay.scaleb(2):f}",
         )
     return Active(
@@ -83,11 +83,13 @@ def _displacement(entries: Entries, entry: Entry) -> Displacement | None:
     if value is not None and factor is not None and not are_inverse(value, factor):
         there = entries.known.place("displacement_factor", entry)
         inverse = float(1 / Fraction(value))
+        typed = entry.as_typed("displacement_value", value)
         entries.refuse(
             entry,
             "displacement_value",
-            found=f"the displacement value {value:f} and the displacement factor {factor:f} in {there} "
-            f"are not each other's inverse (1 / {value:f} is {inverse:.4g})",
+            found=f"the displacement value {typed} and the displacement factor "
+            f"{entry.as_typed('displacement_factor', factor)} in {there} "
+            f"are not each other's inverse (1 / {typed} is {inverse:.4g})",
             mend="Keep the one whose convention your source states, and clear the other",
         )
     if value is not None:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 
 from qc.readers.columns import Column, Holds, KnownSheet, plain
 from qc.readers.headings import (
@@ -35,6 +36,12 @@ class Entry:
     def cell(self, field: str) -> Cell | None:
         """The cell of a field, or None when it is empty or there is no such column."""
         return self.cells.get(field)
+
+    def as_typed(self, field: str, value: Decimal) -> str:
+        """A number as it stands in its cell, where that is a plain number; the value that was read otherwise."""
+        cell = self.cell(field)
+        text = "" if cell is None or cell.kind is not Kind.TEXT else cell.text.strip()
+        return text if re.fullmatch(r"[0-9][0-9.,eE+-]*", text) else f"{value:f}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,7 +6,6 @@ bounds below are common practice for moulded units, not limits of any pharmacopo
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
@@ -14,7 +13,6 @@ from statistics import median
 
 from qc.readers.entries import Entries
 from qc.readers.known_tables import Entry
-from qc.readers.tables import Kind
 
 THOUSAND = (Decimal(300), Decimal(3000))
 HUNDRED = (Decimal(50), Decimal(200))
@@ -39,9 +37,7 @@ class Measured:
 
     def as_typed(self, field: str) -> str:
         """The value as it stands in its cell, where that is a plain number."""
-        cell = self.entry.cell(field)
-        text = "" if cell is None or cell.kind is not Kind.TEXT else cell.text.strip()
-        return text if re.fullmatch(r"[0-9][0-9.,eE+-]*", text) else f"{self.value:f}"
+        return self.entry.as_typed(field, self.value)
 
 
 def ratio_within(value: Decimal, other: Decimal, bounds: tuple[Decimal, Decimal]) -> int:

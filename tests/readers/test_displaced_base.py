@@ -51,3 +51,14 @@ def test_a_cavity_filled_by_the_dose_alone_is_the_limit(
 
 def test_an_active_without_a_displacement_number_is_left_out(book_of: BookOf) -> None:
     assert len(read_batch(book_of(**sheets(["a", 900_000, None], ["b", 250, 1.5]))).actives) == 2
+
+
+def test_numbers_are_quoted_as_typed(book_of: BookOf, refused: Refused) -> None:
+    head = ["Active", "Displacement value", "Displacement factor", "Batch assay (% of label)"]
+    path = book_of(Actives=[head, ["a", "1.5e0", "0.80", "9.9e-1"]], Units=[["Unit", "Mass (g)"], [1, 2.0]])
+    assert refused(path) == [
+        "batch.xlsx, Actives!B2: the displacement value 1.5e0 and the displacement factor 0.80 in C2 are not each "
+        "other's inverse (1 / 1.5e0 is 0.6667). Keep the one whose convention your source states, and clear the other.",
+        "batch.xlsx, Actives!D2: batch assay 9.9e-1 % of label looks like a fraction of one. Type it in percent, for "
+        "example 99.",
+    ]
