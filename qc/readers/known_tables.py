@@ -90,6 +90,7 @@ def known_table(table: Table, sheet: KnownSheet, findings: Findings) -> KnownTab
     places: dict[str, int] = {}
     columns: dict[str, Column] = {}
     unknown = unknown_headings(table, sheet, header, findings)
+    doubt = header_doubt(table, sheet, header, unknown)
     below = [row for row in table.rows if row.number > header.number]
     for cell in header.cells.values():
         column = sheet.columns.get(plain(cell.text)) if cell.kind is Kind.TEXT else None
@@ -109,7 +110,8 @@ def known_table(table: Table, sheet: KnownSheet, findings: Findings) -> KnownTab
     below = _without_repeats(table, sheet, header, below, places, findings)
     _unheaded(table, header, below, findings)
     _hidden(table, below, places, findings)
-    if table.separator:
+    # Below a title taken for the headings every row is too wide, and only the title is to be mended.
+    if table.separator and not doubt.mend:
         _too_wide(table, header, below, findings)
         _split_numbers(table, below, {places[field]: column for field, column in columns.items()}, findings)
     below = _merged(table, header, below, {places[field]: column for field, column in columns.items()}, findings)
@@ -126,7 +128,7 @@ def known_table(table: Table, sheet: KnownSheet, findings: Findings) -> KnownTab
         letters={field: column_letters(spot) for field, spot in places.items()},
         entries=tuple(entries),
         unknown=unknown,
-        doubt=header_doubt(table, sheet, header, unknown),
+        doubt=doubt,
     )
 
 

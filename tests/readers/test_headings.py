@@ -98,6 +98,12 @@ class TestTitleTakenForHeadings:
             'A2. Name every unit, once each, under the heading "Unit".'
         ]
 
+    def test_a_title_in_a_delimited_file_makes_no_row_too_wide(self, table_of: TableOf, refused: Refused) -> None:
+        assert refused(table_of("Note\n\nUnit,Mass (g)\n1,2.0\n")) == [
+            'units.csv: the table has no column "Unit"; row 1 was taken for the headings because of "Note" in A1. Name '
+            'every unit, once each, under the heading "Unit"; row 3 holds more known headings: reword "Note" in A1.'
+        ]
+
     def test_a_title_that_is_the_word_unit(self, book_of: BookOf, refused: Refused) -> None:
         assert refused(book_of(Units=[["Unit"], ["Unit", "Mass (g)"], [1, 2.0]])) == [
             'batch.xlsx, Units: no unit has a mass or a content; there is no column "Mass (g)"; row 1 was taken for '
