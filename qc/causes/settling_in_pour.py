@@ -6,6 +6,7 @@ from dataclasses import asdict, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from qc.causes.background import Field
 from qc.causes.evidence import Explanation, Shift, log_shares
@@ -63,12 +64,19 @@ def spoil(pour: Pour, recipe: Recipe, strength: float, rng: np.random.Generator)
     suspended = np.array([one.suspended for one in recipe.ingredients])
     concentration = np.where(suspended[:, None], pour.concentration * poured.relative[None, :], pour.concentration)
     spoiled = replace(pour, concentration=concentration)
+    left = _share_left(spoiled, recipe, suspended=suspended)
     story = (
         f"The melt stood {melt.minutes_since_stir:.1f} min after the last stir and was poured in "
-        f"{melt.pour_minutes:.1f} min; particles of {melt.particle_um:.0f} um sank, and {100 * poured.dish:.1f} % "
-        "of the active stayed in the dish."
+        f"{melt.pour_minutes:.1f} min; particles of {melt.particle_um:.0f} um sank, and {100 * left:.1f} % "
+        "of the active weighed stayed in the dish."
     )
-    return spoiled.with_story(story, physics={**asdict(melt), "share_left_in_dish": poured.dish})
+    return spoiled.with_story(story, physics={**asdict(melt), "share_left_in_dish": left})
+
+
+def _share_left(pour: Pour, recipe: Recipe, *, suspended: NDArray[np.bool_]) -> float:
+    """What of the suspended actives weighed is not in the units, fill and strength of this very pour included [-]."""
+    weighed = float(np.array(recipe.weighed_mg())[suspended].sum())
+    return 1.0 - float(pour.content_mg(recipe)[suspended].sum()) / weighed if weighed > 0.0 else 0.0
 
 
 def melt_that_settles(recipe: Recipe, *, strength: float, rng: np.random.Generator) -> Melt:
