@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from qc.causes.catalogue import cause
 from qc.causes.drawing import Drawn
 from qc.jobs.lesson_gallery import CONTENT_REACH, MASS_REACH, PARTS_REACH
 from qc.jobs.lesson_pictures import (
@@ -16,7 +17,8 @@ from qc.jobs.lesson_pictures import (
     written_masses,
 )
 from qc.jobs.lesson_style import laid_out
-from qc.results import JudgedBatch
+from qc.report.words import TEST, VERDICT, in_words
+from qc.results import JudgedBatch, NextMeasurement, TestResult
 
 PHYSICS = {
     "particle_um": "Median particle size [µm]",
@@ -72,11 +74,14 @@ def key_page(drawn: Drawn, *, key: dict[str, Any], judged: JudgedBatch) -> str:
         trays=_trays(drawn),
         plots=[masses, contents, parts_plot(drawn, title="Parts of a unit, %", reach=PARTS_REACH)],
         causes=judged.causes,
+        cause_title=_cause_title,
         next_measurements=judged.next_measurements,
         tests=[test for test in judged.tests if test.working],
         planned=judged.planned_mass.working if judged.planned_mass is not None else "",
         physics=[(PHYSICS.get(name, name), _shown(value)) for name, value in drawn.physics.items()],
         chance=_chance,
+        settles=_settles,
+        test_heading=_test_heading,
     )
 
 
@@ -91,6 +96,27 @@ def _trays(drawn: Drawn) -> list[str]:
 
 def _shown(value: float | str) -> str:
     return value if isinstance(value, str) else f"{value:.4g}"
+
+
+def _cause_title(id: str) -> str:
+    """The title of a cause as a heading begins."""
+    title = cause(id).title
+    return title[0].upper() + title[1:]
+
+
+def _test_heading(test: TestResult) -> str:
+    """A test in words, with what it was judged by and its verdict."""
+    name = in_words(test.id, TEST)
+    named = f"{name}, {test.active}" if test.active else name
+    return f"{named}: {VERDICT[test.verdict]}"
+
+
+def _settles(measurement: NextMeasurement) -> str:
+    """How much of what is open about the cause a measurement is expected to settle, in plain words."""
+    if measurement.open_bits <= 0.0:
+        return ""
+    share = 100.0 * min(measurement.bits / measurement.open_bits, 1.0)
+    return f"It is expected to settle {share:.0f} % of what is open about the cause."
 
 
 def _chance(probability: float) -> str:

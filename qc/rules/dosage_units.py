@@ -9,6 +9,7 @@ from fractions import Fraction
 from qc.quantities import deviation_percent, mean, sample_variance, square_root
 from qc.results import Criterion, Outside, TestResult, Verdict
 from qc.rules.acceptance_value import AcceptanceValue, acceptance_value, meets_l1, outside_l2, reference_value
+from qc.rules.closing import count_line, therefore_line
 from qc.rules.display import MINUS, listed, plain, shown, signed
 from qc.rules.first_stage import without_first_stage
 from qc.rules.measured import Measured, Stages
@@ -56,7 +57,8 @@ def judge_dosage_units(
     look, verdict, reasons = _decide(first, stages, others, to_percent=to_percent, target=target_percent, rule=rule)
     if look.stage == 2:
         others = others[len(stages.second) :]
-    more = rule.second_size - len(stages.second) if verdict is Verdict.SECOND_STAGE else 0
+    hopeless = verdict is Verdict.SECOND_STAGE and bool(_never_inside(look.units, target=target_percent, rule=rule))
+    more = rule.second_size - len(stages.second) if verdict is Verdict.SECOND_STAGE and not hopeless else 0
     return TestResult(
         id=TEST,
         rule=rule.id,
@@ -66,10 +68,14 @@ def judge_dosage_units(
         figures=_figures(look, target=target_percent, rule=rule),
         outside=_outside(look, others, rule=rule),
         reasons=(f"Contents found by {ROUTE_WORDS[route]}.", *reasons, *stages.remarks),
-        criteria=_criteria(look, verdict=verdict, rule=rule),
+        criteria=_criteria(look, verdict=verdict, hopeless=hopeless, rule=rule),
         sample=tuple(unit.unit for unit in look.units),
         more_units=more,
-        working=_working(look, target=target_percent, rule=rule),
+        working=(
+            *_working(look, target=target_percent, rule=rule),
+            *_closing(look, others, rule=rule),
+            therefore_line(verdict, reasons=reasons),
+        ),
     )
 
 
@@ -130,14 +136,15 @@ def _decide(
         )
     missing = rule.second_size - len(stages.second)
     if missing > 0:
-        reasons = [f"{_av_sentence(first, rule=rule)} {missing} more units decide."]
+        met_or_not = _av_sentence(first, rule=rule)
         hopeless = _never_inside(first.units, target=target, rule=rule)
-        if hopeless:
-            reasons.append(
-                f"No second stage can clear this sample: {_lies(hopeless)} more than {plain(rule.l2_percent)} % from "
-                "every M the rule can give."
-            )
-        return first, Verdict.SECOND_STAGE, tuple(reasons)
+        if not hopeless:
+            return first, Verdict.SECOND_STAGE, (f"{met_or_not} {missing} more units decide.",)
+        reason = (
+            f"No second stage can clear this sample: {_lies(hopeless)} more than {plain(rule.l2_percent)} % from every "
+            "M the rule can give."
+        )
+        return first, Verdict.SECOND_STAGE, (met_or_not, reason)
     pooled = acceptance_value(to_percent((*stages.first, *stages.second)), stage=2, target_percent=target, rule=rule)
     outside = outside_l2(pooled.units, reference_percent=pooled.reference_percent, rule=rule)
     rest = to_percent((*stages.first, *stages.second, *stages.others))[len(pooled.units) :]
@@ -179,7 +186,7 @@ def _never_inside(units: Sequence[Measured], *, target: Decimal, rule: DosageUni
 def _av_sentence(av: AcceptanceValue, *, rule: DosageUnitRule) -> str:
     met = meets_l1(av, rule=rule)
     text = (
-        f"AV {shown(av.value, decimals=2)} against L1 = {plain(rule.l1_percent)} "
+        f"AV {_shown_value(av, rule=rule)} against L1 = {plain(rule.l1_percent)} "
         f"({len(av.units)} units, mean {shown(av.mean_percent, decimals=2)} %, k = {plain(av.k)}): "
         f"{'met' if met else 'not met'}."
     )
@@ -189,6 +196,11 @@ def _av_sentence(av: AcceptanceValue, *, rule: DosageUnitRule) -> str:
             f"{av.rounded(rule.rounding_decimals)}."
         )
     return text
+
+
+def _shown_value(av: AcceptanceValue, *, rule: DosageUnitRule) -> str:
+    """Rounded once, as the rule states and compares it, and the unrounded figure in brackets."""
+    return f"{av.rounded(rule.rounding_decimals):f} ({shown(av.value, decimals=rule.rounding_decimals + 2)})"
 
 
 def _hidden_sentence(names: Sequence[str], *, rule: DosageUnitRule) -> str:
@@ -234,22 +246,22 @@ def _outside(av: AcceptanceValue, others: Sequence[Measured], *, rule: DosageUni
     )
 
 
-def _criteria(av: AcceptanceValue, *, verdict: Verdict, rule: DosageUnitRule) -> tuple[Criterion, ...]:
+def _criteria(av: AcceptanceValue, *, verdict: Verdict, hopeless: bool, rule: DosageUnitRule) -> tuple[Criterion, ...]:
     beyond = outside_l2(av.units, reference_percent=av.reference_percent, rule=rule)
     met = meets_l1(av, rule=rule)
     singles = f"{plain(100 - rule.l2_percent)} to {plain(100 + rule.l2_percent)} % of M"
     return (
         Criterion(
             what=f"acceptance value AV, {len(av.units)} units",
-            figure=shown(av.value, decimals=2),
+            figure=_shown_value(av, rule=rule),
             limit=f"at most {plain(rule.l1_percent)}",
-            met=None if verdict is Verdict.SECOND_STAGE else met,
+            met=None if verdict is Verdict.SECOND_STAGE and not hopeless else met,
         ),
         Criterion(
-            what=f"units outside {singles}",
+            what=f"units outside {singles}{', so far out that no second stage can clear them' if hopeless else ''}",
             figure=f"{len(beyond)} of {len(av.units)}",
-            limit="none" if av.stage == 2 else "at stage 2",
-            met=not beyond if av.stage == 2 else None,
+            limit="none" if av.stage == 2 else "none at stage 2" if hopeless else "at stage 2",
+            met=not beyond if av.stage == 2 or hopeless else None,
         ),
     )
 
@@ -267,7 +279,7 @@ def _working(av: AcceptanceValue, *, target: Decimal, rule: DosageUnitRule) -> t
         choice = f"the mean lies {'below' if av.mean_percent < av.reference_percent else 'above'} {low} to {high}"
     lines = [
         f"Unit {unit.unit}: content {shown(unit.value, decimals=3)} % of label, "
-        f"{signed(unit.value - av.mean_percent, decimals=3)} from the mean."
+        f"{signed(unit.value - av.mean_percent, decimals=3)} points of label from the mean."
         for unit in av.units
     ]
     return (
@@ -282,3 +294,25 @@ def _working(av: AcceptanceValue, *, target: Decimal, rule: DosageUnitRule) -> t
         f"{shown(av.reference_percent * (1 - Fraction(rule.l2_percent) / 100), decimals=3)} to "
         f"{shown(av.reference_percent * (1 + Fraction(rule.l2_percent) / 100), decimals=3)} % of label.",
     )
+
+
+def _closing(av: AcceptanceValue, others: Sequence[Measured], *, rule: DosageUnitRule) -> tuple[str, ...]:
+    """The acceptance value beside its limit, and who lies outside the range of single units."""
+    met = "is not above" if meets_l1(av, rule=rule) else "is above"
+    single = f"{plain(100 - rule.l2_percent)} to {plain(100 + rule.l2_percent)} % of M"
+    beyond = outside_l2(av.units, reference_percent=av.reference_percent, rule=rule)
+    lines = [
+        f"AV {av.rounded(rule.rounding_decimals)} {met} L1 = {plain(rule.l1_percent)}.",
+        count_line(
+            f"Outside {single}",
+            beyond,
+            of=len(av.units),
+            allowed="none allowed" if av.stage == 2 else "counted at the second stage only",
+        ),
+    ]
+    if others:
+        hidden = outside_l2(others, reference_percent=av.reference_percent, rule=rule)
+        lines.append(
+            count_line(f"Assayed beyond the sample, outside {single}", hidden, of=len(others), allowed="none allowed")
+        )
+    return tuple(lines)

@@ -9,6 +9,7 @@ from fractions import Fraction
 
 from qc.quantities import deviation_percent, mean, sample_variance, square_root
 from qc.results import Criterion, Outside, TestResult, Verdict
+from qc.rules.closing import count_line, therefore_line
 from qc.rules.display import MINUS, at_most, counted, listed, plain, shown, signed
 from qc.rules.first_stage import without_first_stage
 from qc.rules.measured import Measured, Stages
@@ -76,7 +77,11 @@ def judge_contents(stages: Stages, *, rule: ContentRule, active: str, scale: Sca
         criteria=_criteria(look, verdict=verdict, rule=rule, scale=scale),
         sample=tuple(unit.unit for unit in look.units),
         more_units=_more_units(verdict, measured=len(pooled), rule=rule),
-        working=_working(look, rule=rule, scale=scale),
+        working=(
+            *_working(look, rule=rule, scale=scale),
+            *_closing(look, stages, rule=rule),
+            therefore_line(verdict, reasons=reasons),
+        ),
     )
 
 
@@ -312,4 +317,22 @@ def _working(look: _Look, *, rule: ContentRule, scale: Scale) -> tuple[str, ...]
             f"{signed(deviation_percent(unit.value, centre=look.centre), decimals=3)} %."
             for unit in look.units
         ]
+    return tuple(lines)
+
+
+def _closing(look: _Look, stages: Stages, *, rule: ContentRule) -> tuple[str, ...]:
+    """Who lies outside each range, beside what the rule allows at this stage."""
+    n, lines = len(look.units), []
+    if rule.inner_applies:
+        allowed = f"{at_most(rule.passes_with if look.stage == 1 else rule.second_passes_with)} allowed"
+        if look.stage == 1 and rule.second_size:
+            allowed += f", a second stage up to {rule.continues_with}"
+        where = f"Outside {_range(rule.inner_percent)} % of the mean"
+        lines.append(count_line(where, look.beyond_inner, of=n, allowed=allowed))
+    where = f"Outside {_range(rule.outer_percent)} % of the mean"
+    lines.append(count_line(where, look.beyond_outer, of=n, allowed="none allowed"))
+    rest = (*stages.second, *stages.others) if look.stage == 1 else stages.others
+    if rest:
+        where = f"Assayed beyond the sample, outside {_range(rule.outer_percent)} % of its mean"
+        lines.append(count_line(where, look.hidden, of=len(rest), allowed="none allowed"))
     return tuple(lines)

@@ -9,6 +9,7 @@ from fractions import Fraction
 
 from qc.quantities import deviation_percent, mean, sample_variance, square_root
 from qc.results import Criterion, Outside, TestResult, Verdict
+from qc.rules.closing import count_line, therefore_line
 from qc.rules.display import MINUS, at_most, counted, listed, plain, shown, signed
 from qc.rules.mass_bands import band_for, exemption_for
 from qc.rules.measured import Measured
@@ -105,7 +106,7 @@ def judge_masses(
         criteria=_criteria(weighed, rule=rule),
         sample=tuple(unit.unit for unit in sample),
         more_units=max(0, rule.sample_size - len(sample)),
-        working=_working(weighed),
+        working=(*_working(weighed), *_closing(weighed, rule=rule), therefore_line(verdict, reasons=reasons)),
     )
 
 
@@ -228,7 +229,7 @@ def _criteria(weighed: _Sample, *, rule: MassRule) -> tuple[Criterion, ...]:
             met=outer <= rule.most_beyond_outer if enough or outer > rule.most_beyond_outer else None,
         ),
         Criterion(
-            what=f"farthest from the {weighed.centre_name}",
+            what="farthest in the sample",
             figure=f"{signed(weighed.deviations[farthest], decimals=2)} % (unit {weighed.masses[farthest].unit})",
             limit=f"{plain(band.limit_percent)} % / {plain(band.outer_percent)} %",
             met=None,
@@ -275,5 +276,32 @@ def _working(weighed: _Sample) -> tuple[str, ...]:
         lines.append(
             f"Unit {unit.unit}: ({shown(unit.value, decimals=4)} {MINUS} {shown(centre, decimals=6)}) / "
             f"{shown(centre, decimals=6)} × 100 = {signed(deviation, decimals=3)} %."
+        )
+    return tuple(lines)
+
+
+def _closing(weighed: _Sample, *, rule: MassRule) -> tuple[str, ...]:
+    """Who lies beyond each limit, beside what the rule allows."""
+    band, n, centre = weighed.band, len(weighed.masses), weighed.centre_name
+    lines = [
+        count_line(
+            f"Beyond {plain(limit)} % of the {centre}",
+            weighed.beyond(limit),
+            of=n,
+            allowed=f"{at_most(allowed)} allowed",
+        )
+        for limit, allowed in (
+            (band.limit_percent, rule.most_beyond_limit),
+            (band.outer_percent, rule.most_beyond_outer),
+        )
+    ]
+    if weighed.others:
+        lines.append(
+            count_line(
+                f"Weighed beyond the sample, beyond {plain(band.outer_percent)} % of its {centre}",
+                weighed.others_beyond(band.outer_percent),
+                of=len(weighed.others),
+                allowed="none allowed",
+            )
         )
     return tuple(lines)

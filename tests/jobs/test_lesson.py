@@ -115,6 +115,26 @@ class TestKey:
             assert active["in_units_mg"] == pytest.approx(sum(key["true_content_mg"][active["active"]].values()))
             assert active["left_in_dish_mg"] > 0
 
+    @pytest.mark.parametrize("seed", [3, 5])
+    def test_the_share_left_in_the_dish_is_the_one_of_the_table(self, seed: int) -> None:
+        lesson = lesson_of("settling-in-pour", seed=seed)
+        key = json.loads(lesson_files(lesson)["key.json"])
+        (active,) = key["actives"]
+        left = active["left_in_dish_mg"] / active["weighed_mg"]
+        assert key["physics"]["share_left_in_dish"] == pytest.approx(left, rel=1e-12)
+        assert f"{100 * left:.1f} % of the active weighed stayed in the dish." in key["story"]
+
+    def test_the_working_ends_in_who_lies_outside_and_the_verdict(self) -> None:
+        page = lesson_files(lesson_of("settling-in-pour", seed=5))["key.html"].decode()
+        assert "<h3>Uniformity of content, Active A: does not comply</h3>" in page
+        assert (
+            "<li>Outside 75 to 125 % of the mean: unit 24, that is 1 of 10; none allowed.</li>"
+            "<li>Therefore the sample does not comply. Unit 24 lies outside 75 to 125 % of the mean; the rule allows "
+            "none.</li>"
+        ) in page
+        assert "points of label from the mean.</li>" in page
+        assert "<h3>For and against: Settling while it was poured</h3>" in page
+
     def test_the_page_holds_story_pictures_units_and_the_working(self) -> None:
         files = made("settling-in-pour")
         page, key = files["key.html"].decode(), json.loads(files["key.json"])

@@ -208,6 +208,15 @@ class TestClauseSix:
             "units outside 75.0 to 125.0 % of M", "0 of 10", "at stage 2", None,
         )  # fmt: skip
 
+    def test_the_working_ends_in_the_acceptance_value_and_the_verdict(self) -> None:
+        working = judged(with_spread(100, 5)).working
+        assert working[0].endswith(" points of label from the mean.")
+        assert working[-3:] == (
+            "AV 12.0 is not above L1 = 15.0.",
+            "Outside 75.0 to 125.0 % of M: no unit of 10; counted at the second stage only.",
+            "Therefore the sample complies.",
+        )
+
 
 class TestClauseSeven:
     """7. Second stage: all thirty anew, AV of at most 15.0 and no unit outside 0.75 M to 1.25 M with the new M."""

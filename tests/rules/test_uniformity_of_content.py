@@ -128,6 +128,15 @@ class TestFirstStageOfTestB:
             "15 more units decide.",
         )
 
+    def test_the_working_ends_in_the_counts_and_what_follows(self) -> None:
+        assert judged(spread("84", "116")).working[-3:] == (
+            "Outside 85 to 115 % of the mean: units 1 and 2, that is 2 of 10; at most 1 allowed, a second stage up to "
+            "3.",
+            "Outside 75 to 125 % of the mean: no unit of 10; none allowed.",
+            "Therefore a second stage is due. 2 units of 10 (1 and 2) outside 85 to 115 % of the mean: the first stage "
+            "allows at most 1; 20 more units decide.",
+        )
+
     def test_ten_units_at_sixty_percent_of_label_comply_because_the_test_knows_no_label(self) -> None:
         result = judged(["60"] * 10)
         assert result.verdict is Verdict.COMPLIES
@@ -155,6 +164,13 @@ class TestSecondStageOfTestB:
         assert result.figures["mean_percent"] == 100.0
         assert result.figures["beyond_inner"] == beyond
         assert result.verdict is verdict
+
+    def test_the_working_ends_in_the_counts_of_all_thirty(self) -> None:
+        assert judged(self.FIRST, ["100"] * 20).working[-3:] == (
+            "Outside 85 to 115 % of the mean: units 1 and 2, that is 2 of 30; at most 3 allowed.",
+            "Outside 75 to 125 % of the mean: no unit of 30; none allowed.",
+            "Therefore the sample complies.",
+        )
 
     def test_the_reasons_name_both_stages(self) -> None:
         assert judged(self.FIRST, ["100"] * 20).reasons == (

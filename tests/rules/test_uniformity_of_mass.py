@@ -91,6 +91,32 @@ class TestClauseTwo:
             "Units 1, 2 and 3 deviate by more than 5 % from the mean; the rule allows at most 2.",
         )
 
+    @pytest.mark.parametrize(
+        ("masses", "closing"),
+        [
+            (
+                ["2.12", "1.88", *["2"] * 18],
+                (
+                    "Beyond 5 % of the mean: units 1 and 2, that is 2 of 20; at most 2 allowed.",
+                    "Beyond 10 % of the mean: no unit of 20; none allowed.",
+                    "Therefore the sample complies.",
+                ),
+            ),
+            (
+                ["2.11", "2.11", "1.88", "1.9", *["2"] * 16],
+                (
+                    "Beyond 5 % of the mean: units 1, 2 and 3, that is 3 of 20; at most 2 allowed.",
+                    "Beyond 10 % of the mean: no unit of 20; none allowed.",
+                    "Therefore the sample does not comply. Units 1, 2 and 3 deviate by more than 5 % from the mean; "
+                    "the rule allows at most 2.",
+                ),
+            ),
+        ],
+        ids=["complies", "does not"],
+    )
+    def test_the_working_ends_in_the_counts_and_the_verdict(self, masses: list[str], closing: tuple[str, ...]) -> None:
+        assert judged(masses).working[-3:] == closing
+
 
 class TestClauseThree:
     """3. No mass deviates from the mean by more than 10 %."""
@@ -252,6 +278,11 @@ class TestUnitsBeyondTheSample:
         assert judged(["2.0"] * 20, others=["2.3", "1.7"]).reasons == (
             "Units 101 and 102 deviate by more than 10 % from the mean of the sample, although the test sample left "
             "them out; a unit known to be beyond the outer limit is not hidden.",
+        )
+
+    def test_the_working_counts_the_units_the_sample_left_out(self) -> None:
+        assert judged(["2.0"] * 20, others=["2.3", "2.0"]).working[-2] == (
+            "Weighed beyond the sample, beyond 10 % of its mean: unit 101, that is 1 of 2; none allowed."
         )
 
     def test_units_left_out_between_the_limits_are_shown_and_do_not_count(self) -> None:
