@@ -39,25 +39,29 @@ def rising_blocks(sums: Floats, weights: Floats) -> tuple[Floats, Floats, NDArra
     block_weights = np.ones((places, rows))
     flat_sums, flat_weights = block_sums.ravel(), block_weights.ravel()
     columns = np.ascontiguousarray(sums.T)
-    # `top` is the flat index of the last block of each row: block number times rows, plus the row.
+    # The block under hand of each row, and the flat index where it will stand: block number times rows, plus the row.
     top = np.arange(rows)
-    block_sums[0] = columns[0]
-    block_weights[0] = weights[0]
+    hand_sum, hand_weight = columns[0].copy(), np.full(rows, weights[0])
     for place in range(1, places):
-        top += rows
-        new_sum, new_weight = columns[place].copy(), np.full(rows, weights[place])
-        below = top - rows
-        merging = np.flatnonzero(flat_sums[below] * new_weight >= new_sum * flat_weights[below])
-        while merging.size:
-            under = top[merging] - rows
-            new_sum[merging] += flat_sums[under]
-            new_weight[merging] += flat_weights[under]
-            top[merging] = under
-            merging = merging[under >= rows]
-            under = top[merging] - rows
-            merging = merging[flat_sums[under] * new_weight[merging] >= new_sum[merging] * flat_weights[under]]
-        flat_sums[top] = new_sum
-        flat_weights[top] = new_weight
+        merging = hand_sum * weights[place] >= columns[place] * hand_weight
+        closed = np.flatnonzero(~merging)
+        at = top[closed]
+        flat_sums[at], flat_weights[at] = hand_sum[closed], hand_weight[closed]
+        top[closed] = at + rows
+        # Where the place merges it joins the block under hand; elsewhere it begins the next one.
+        hand_sum = hand_sum * merging + columns[place]
+        hand_weight = hand_weight * merging + weights[place]
+        pooling = np.flatnonzero(merging & (top >= rows))
+        while pooling.size:
+            under = top[pooling] - rows
+            sums_under, weights_under = flat_sums[under], flat_weights[under]
+            falls = np.flatnonzero(sums_under * hand_weight[pooling] >= hand_sum[pooling] * weights_under)
+            pooling, under = pooling[falls], under[falls]
+            hand_sum[pooling] += sums_under[falls]
+            hand_weight[pooling] += weights_under[falls]
+            top[pooling] = under
+            pooling = pooling[under >= rows]
+    flat_sums[top], flat_weights[top] = hand_sum, hand_weight
     return block_sums, block_weights, top // rows
 
 
