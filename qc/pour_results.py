@@ -54,7 +54,7 @@ class Trend:
     correction: str = ""
     """A full sentence: how the differences between cavities were taken out, or why not."""
     stretch: tuple[str, ...] = ()
-    """The units that a called change sets apart from the rest of the pour."""
+    """The units that a called change sets apart from the rest of the pour; empty where it goes through all of them."""
     not_excluded: tuple[str, ...] = ()
     """Full sentences: other explanations of an order pattern that these data cannot exclude."""
     ranks: str = ""
@@ -128,7 +128,7 @@ class AssayList:
     revealing : tuple of (str, str)
         Further units with the reason each was chosen.
     noise_percent : float
-        Scatter of content reckoned with: mixing and assay [% of mean].
+        Scatter of content reckoned with, mixing and assay: measured where assays show it, else assumed [% of mean].
     change_percent : float
         The change that matters [% of mean, first to last unit].
     power, power_random_only : float or None

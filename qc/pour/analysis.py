@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+
 from qc.batch import Batch
 from qc.pour.assay_list import RANDOM_UNITS, assay_list
 from qc.pour.correction import Corrected, corrected_contents, corrected_masses
 from qc.pour.dose_by_mass import dose_screens
 from qc.pour.doubts import FEWEST_UNITS
-from qc.pour.families import REARRANGEMENTS, SeriesTest, order_tests_of_batch
+from qc.pour.families import CLEAR_LEVEL, REARRANGEMENTS, SeriesTest, order_tests_of_batch
 from qc.pour.series import Kind, content_series, mass_series, unordered_notices
-from qc.pour.trend import trend_of
+from qc.pour.trend import fitted_change, trend_of
 from qc.pour.within_unit import within_units
 from qc.pour_results import PourAnalysis, PourTrend, Trend, TrendFlag
 
@@ -50,7 +52,7 @@ def analyse_pour(
     masses = corrected_masses(mass_series(batch), batch)
     series, notices = content_series(batch)
     prepared = [masses, *(corrected_contents(one, masses, batch) for one in series)]
-    span = _span(batch)
+    span, ends = _span(batch)
     testable = [index for index, one in enumerate(prepared) if _testable(one)]
     tests: dict[int, SeriesTest] = dict(
         zip(
@@ -66,7 +68,7 @@ def analyse_pour(
         )
     )
     trends = [
-        trend_of(one, tests.get(index), span=span, important=important_change_percent, seed=seed)
+        trend_of(one, tests.get(index), span=span, ends=ends, important=important_change_percent, seed=seed)
         for index, one in enumerate(prepared)
     ]
     by_kind: dict[Kind, dict[str, Trend]] = {kind: {} for kind in Kind}
@@ -84,7 +86,12 @@ def analyse_pour(
         rearrangements=rearrangements,
         dose_from_mass=dose_screens(batch, masses, important_percent=important_change_percent),
         assay_list=assay_list(
-            batch, masses, seed=seed, change_percent=important_change_percent, random_units=random_units
+            batch,
+            masses,
+            seed=seed,
+            change_percent=important_change_percent,
+            random_units=random_units,
+            measured_percent=_content_scatter(prepared, tests, span=span),
         ),
         within_unit=within_units(batch),
         sentence=_terminal_line(pour_trend),
@@ -92,9 +99,26 @@ def analyse_pour(
     )
 
 
-def _span(batch: Batch) -> tuple[float, float]:
-    orders = [unit.pour_order for unit in batch.units if unit.pour_order is not None]
-    return (float(min(orders)), float(max(orders))) if orders else (0.0, 0.0)
+def _span(batch: Batch) -> tuple[tuple[float, float], tuple[str, str]]:
+    """First and last place of the pour, and the units there; of units poured together the first entered."""
+    placed = [(float(unit.pour_order), unit.name) for unit in batch.units if unit.pour_order is not None]
+    if not placed:
+        return (0.0, 0.0), ("", "")
+    first, last = min(placed, key=lambda one: one[0]), max(placed, key=lambda one: one[0])
+    return (first[0], last[0]), (first[1], last[1])
+
+
+def _content_scatter(
+    prepared: Sequence[Corrected], tests: Mapping[int, SeriesTest], *, span: tuple[float, float]
+) -> float | None:
+    """Scatter of the contents about their fitted change, of the active that scatters most [% of mean]."""
+    found = []
+    for index, test in tests.items():
+        one = prepared[index]
+        change = fitted_change(one, span=span, may_bend=test.p_value <= CLEAR_LEVEL)
+        if one.series.kind is Kind.CONTENT and change is not None:
+            found.append(100 * change.scatter / float(one.series.values.mean()))
+    return max(found, default=None)
 
 
 def _testable(one: Corrected) -> bool:
@@ -104,20 +128,37 @@ def _testable(one: Corrected) -> bool:
 
 
 def _terminal_line(trend: PourTrend) -> str:
-    """One line for the terminal: the most telling series first."""
-    everything = [trend.mass, *trend.content.values(), *trend.concentration.values()]
-    for flag in (TrendFlag.CLEAR, TrendFlag.POSSIBLE):
-        called = [one for one in everything if one.flag is flag]
-        if called:
-            # Contents are doses; they speak before masses and concentrations.
-            first = next((one for one in trend.content.values() if one.flag is flag), called[0])
-            return first.sentence
-    if all(one.flag is TrendFlag.NONE_SEEN for one in everything):
-        weakest = max(one.detectable_percent or 0.0 for one in everything)
+    """One line for the terminal: the most telling series first, the others that changed too by name."""
+    contents = {f"content of {active}" if active else "content": one for active, one in trend.content.items()}
+    by_mass = {
+        f"concentration of {active}" if active else "concentration": one for active, one in trend.concentration.items()
+    }
+    # Contents are doses; they speak before masses and concentrations.
+    everything = {**contents, "mass": trend.mass, **by_mass}
+    called = [
+        (name, one)
+        for flag in (TrendFlag.CLEAR, TrendFlag.POSSIBLE)
+        for name, one in everything.items()
+        if one.flag is flag
+    ]
+    if called:
+        others = [_changed_too(name, one) for name, one in called[1:]]
+        return " ".join([called[0][1].sentence, *([f"Also: {'; '.join(others)}."] if others else [])])
+    if all(one.flag is TrendFlag.NONE_SEEN for one in everything.values()):
+        weakest = max(one.detectable_percent or 0.0 for one in everything.values())
         silent = "" if trend.content else " Masses alone cannot show a change of content."
+        names = list(everything)
+        named = names[0] if len(names) == 1 else f"{', '.join(names[:-1])} or {names[-1]}"
+        each = "" if len(names) == 1 else " in each of them"
         return (
-            f"Pour order: no change seen; a straight change of {weakest:.1f} % or more would have been seen nine times "
-            f"in ten.{silent}"
+            f"No change along the pour seen in {named}; a straight change of {weakest:.1f} % of the mean or more would "
+            f"have been seen{each} nine times in ten.{silent}"
         )
-    contents = [one for one in trend.content.values() if one.flag is TrendFlag.CANNOT_TELL]
-    return (contents or [one for one in everything if one.flag is TrendFlag.CANNOT_TELL])[0].sentence
+    untold = [one for one in everything.values() if one.flag is TrendFlag.CANNOT_TELL]
+    return untold[0].sentence
+
+
+def _changed_too(name: str, one: Trend) -> str:
+    """A further series that was called, with its size where it has one."""
+    word = "clearly changes" if one.flag is TrendFlag.CLEAR else "possibly changes"
+    return f"{name} {word}" + ("" if one.change_percent is None else f" ({one.change_percent:+.1f} % of the mean)")

@@ -22,6 +22,8 @@ ASSAY_PERCENT = 1.0
 RANDOM_UNITS = 10
 FEWEST_UNITS = 4
 _DRAW, _NULL, _POWER = 5, 6, 7
+# Contents typed all alike have no scatter to divide by [% of mean].
+_LEAST_NOISE = 0.01
 # The list is judged at the part of the 5 % level that contents have when masses share the decision.
 _LEVEL = POSSIBLE_LEVEL * (1 - MASS_SHARE)
 
@@ -34,6 +36,7 @@ def assay_list(
     change_percent: float,
     random_units: int = RANDOM_UNITS,
     mixing_percent: float = MIXING_PERCENT,
+    measured_percent: float | None = None,
 ) -> AssayList | None:
     """Draw the random sample, and choose the units that would reveal settling, with the power the list would have.
 
@@ -49,7 +52,9 @@ def assay_list(
     random_units : int
         Size of the random sample that the test asks for; the default is common practice, the judge passes the rule's.
     mixing_percent : float
-        Scatter of content between well mixed units, apart from the assay [% of mean].
+        Scatter of content between well mixed units, apart from the assay, taken where none was measured [% of mean].
+    measured_percent : float or None
+        Scatter of the contents assayed about their fitted change, assay included; taken before any other [% of mean].
 
     Returns
     -------
@@ -70,7 +75,8 @@ def assay_list(
         drawn = [placed[index] for index in sorted(chosen)]
     already = {unit.name for unit in drawn}
     revealing = [(unit, why) for unit, why in _revealing(placed, masses) if unit.name not in already]
-    noise = float(np.hypot(mixing_percent, _assay_percent(batch.actives)))
+    assumed = float(np.hypot(mixing_percent, _assay_percent(batch.actives)))
+    noise = assumed if measured_percent is None else max(measured_percent, _LEAST_NOISE)
     span = (float(placed[0].pour_order or 0), float(placed[-1].pour_order or 0))
     whole = sorted([*drawn, *(unit for unit, _ in revealing)], key=lambda unit: unit.pour_order or 0)
     power = _power(whole, span=span, change=change_percent / noise, seed=seed)
@@ -83,7 +89,13 @@ def assay_list(
         power=power,
         power_random_only=alone,
         sentence=_sentence(
-            drawn, revealing, done=bool(done), noise=noise, change=change_percent, power=power, alone=alone
+            drawn,
+            revealing,
+            done=bool(done),
+            noise=f"{noise:.1f} % scatter of content ({_noise_from(measured=measured_percent, done=bool(done))})",
+            change=change_percent,
+            power=power,
+            alone=alone,
         ),
     )
 
@@ -123,7 +135,7 @@ def _sentence(
     revealing: Sequence[tuple[Unit, str]],
     *,
     done: bool,
-    noise: float,
+    noise: str,
     change: float,
     power: float | None,
     alone: float | None,
@@ -137,13 +149,19 @@ def _sentence(
     second = f" Beside them, to see settling and not for the test: {extra}." if extra else ""
     if power is None:
         return first + second
-    chance = f" With {noise:.1f} % scatter of content this list shows a straight drift of {change:g} % {_times(power)}"
+    chance = f" With {noise} this list shows a straight drift of {change:g} % of the mean {_times(power)}"
     compared = (
         f"; the {'assays so far' if done else 'random units'} alone {_times(alone)}"
         if extra and alone is not None
         else ""
     )
     return f"{first}{second}{chance}{compared}."
+
+
+def _noise_from(*, measured: float | None, done: bool) -> str:
+    if measured is not None:
+        return "measured in the assays, about their fitted change"
+    return "assumed, since too little is assayed to show it" if done else "assumed, since nothing is assayed"
 
 
 def _times(power: float) -> str:

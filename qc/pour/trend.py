@@ -7,7 +7,7 @@ import numpy as np
 from qc.pour.correction import Corrected
 from qc.pour.doubts import FEWEST_UNITS, coarse, end_apart, lone_unit, monotone_steps, neighbours_alike
 from qc.pour.families import CLEAR_LEVEL, POSSIBLE_LEVEL, SeriesTest
-from qc.pour.wording import not_excluded, picture_sentence, ranks_sentence, subject, trend_sentence
+from qc.pour.wording import Size, not_excluded, picture_sentence, ranks_sentence, subject, trend_sentence
 from qc.pour_results import Trend, TrendFlag
 from qc.stats.drift import Change, best_shape, fit_change, fits_decisively_better, other_shapes, straight
 from qc.stats.isotonic import Floats
@@ -23,7 +23,13 @@ MOST_FOR_RANKS = 60
 
 
 def trend_of(
-    one: Corrected, test: SeriesTest | None, *, span: tuple[float, float], important: float, seed: int
+    one: Corrected,
+    test: SeriesTest | None,
+    *,
+    span: tuple[float, float],
+    ends: tuple[str, str],
+    important: float,
+    seed: int,
 ) -> Trend:
     """Put together what is known about one series along the pour.
 
@@ -34,6 +40,8 @@ def trend_of(
         None when there were too few units, or one place only, to test.
     span : (float, float)
         First and last place of the whole pour.
+    ends : (str, str)
+        The units at these places, by name.
     important : float
         The change that matters [% of mean].
     seed : int
@@ -54,7 +62,7 @@ def trend_of(
     middle = float(one.series.values.mean())
     called = test.p_value <= POSSIBLE_LEVEL
     change = fitted_change(one, span=span, may_bend=test.p_value <= CLEAR_LEVEL)
-    size = (100 * change.change / middle, 100 * change.low / middle, 100 * change.high / middle) if change else None
+    size = _size(one, change, span=span, ends=ends) if change else None
     detectable = None
     if change and test.detectable is not None:
         detectable = 100 * test.detectable * change.scatter / middle
@@ -68,9 +76,9 @@ def trend_of(
         n=n,
         p_value=test.p_value,
         p_alone=test.p_alone,
-        change_percent=size[0] if size else None,
-        change_low_percent=size[1] if size else None,
-        change_high_percent=size[2] if size else None,
+        change_percent=size.change if size else None,
+        change_low_percent=size.low if size else None,
+        change_high_percent=size.high if size else None,
         detectable_percent=detectable,
         shape=shape,
         measure=one.series.measure,
@@ -105,6 +113,23 @@ def trend_of(
         ),
         ranks=_ranks(one, span=span),
         picture=picture_sentence(one, flag=flag, shape=shape, stretch=stretch),
+    )
+
+
+def _size(one: Corrected, change: Change, *, span: tuple[float, float], ends: tuple[str, str]) -> Size:
+    """The change in % of the mean, over the whole pour and over the units of the series."""
+    scale = 100 / float(one.series.values.mean())
+    column, names, order = change.shape.column, one.series.names, one.series.order
+    return Size(
+        change=scale * change.change,
+        low=scale * change.low,
+        high=scale * change.high,
+        # Units poured together with the first or the last one reach the end of the pour as well as it does.
+        first=names[0] if order[0] == span[0] else ends[0],
+        last=names[-1] if order[-1] == span[1] else ends[1],
+        measured=scale * change.change * float(column[-1] - column[0]),
+        measured_first=names[0],
+        measured_last=names[-1],
     )
 
 
@@ -182,11 +207,12 @@ def _shape_in_words(one: Corrected, change: Change) -> str:
 
 
 def _stretch(one: Corrected, change: Change) -> tuple[str, ...]:
+    """The units that a change sets apart from the rest; none of a straight drift, which goes through all of them."""
     names, shape = one.series.names, change.shape
     if shape.after:
         return names[: shape.after] if shape.after <= len(names) / 2 else names[shape.after :]
     if shape.name == "straight drift":
-        return names
+        return ()
     # Of an early or late curve, the units in which the greater part of the change happens.
     early = shape.column[len(names) // 2] > 1 / 2
     inside = shape.column < 2 / 3 if early else shape.column > 1 / 3

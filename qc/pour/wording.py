@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from qc.pour.correction import Corrected
 from qc.pour.series import Kind
@@ -40,9 +41,71 @@ def subject(one: Corrected) -> str:
     return {Kind.MASS: "Mass", Kind.CONTENT: "Content", Kind.CONCENTRATION: "Concentration"}[one.series.kind] + active
 
 
-def size_text(change: float, low: float, high: float) -> str:
-    """A change with its interval, signs shown."""
-    return f"{change:+.1f} % from first to last unit (95 % interval {low:+.1f} to {high:+.1f} %)"
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Size:
+    """A fitted change over the whole pour with its interval, and over the units measured [% of mean].
+
+    `first` and `last` name the ends of the whole pour, `measured_first` and `measured_last` those of the series.
+    """
+
+    change: float
+    low: float
+    high: float
+    first: str
+    last: str
+    measured: float
+    measured_first: str
+    measured_last: str
+
+    @property
+    def carried_on(self) -> bool:
+        """Whether an end of the pour was not measured, so that the fitted change is carried on to it."""
+        return (self.first, self.last) != (self.measured_first, self.measured_last)
+
+    @property
+    def leaves_out_nought(self) -> bool:
+        """Whether the interval lies wholly on one side of nought."""
+        return self.low > 0 or self.high < 0
+
+
+def size_text(size: Size, *, how: str) -> str:
+    """A change with its interval, signs shown, of which mean and between which units.
+
+    Parameters
+    ----------
+    size : Size
+    how : str
+        "weighed" or "assayed".
+
+    Examples
+    --------
+    >>> ends = {"first": "1", "last": "24", "measured": 50.66}
+    >>> whole = Size(change=50.66, low=41.0, high=60.3, measured_first="1", measured_last="24", **ends)
+    >>> size_text(whole, how="assayed")
+    '+50.7 % of the mean from unit 1 to unit 24 (95 % interval +41.0 to +60.3 %)'
+    >>> part = Size(change=72.85, low=59.0, high=86.7, measured_first="7", measured_last="23", **ends)
+    >>> for half in size_text(part, how="assayed").split("; "):
+    ...     print(half)
+    +72.8 % of the mean carried on to units 1 and 24 (95 % interval +59.0 to +86.7 %)
+    over the units assayed (7 to 23) +50.7 %
+    """
+    interval = f"(95 % interval {size.low:+.1f} to {size.high:+.1f} %)"
+    if not size.carried_on:
+        return f"{size.change:+.1f} % of the mean from unit {size.first} to unit {size.last} {interval}"
+    return (
+        f"{size.change:+.1f} % of the mean carried on to units {size.first} and {size.last} {interval}; over the units "
+        f"{how} ({size.measured_first} to {size.measured_last}) {size.measured:+.1f} %"
+    )
+
+
+def _straight_alone(size: Size | None) -> str:
+    """Why the interval may leave out nought where nothing is called; "" where it does not."""
+    if size is None or not size.leaves_out_nought:
+        return ""
+    return (
+        f" The interval of the change by itself leaves out nought ({size.low:+.1f} to {size.high:+.1f} % of the mean): "
+        "p looks for several shapes in all series together; the interval is that of a straight drift alone."
+    )
 
 
 def trend_sentence(
@@ -52,7 +115,7 @@ def trend_sentence(
     p_value: float,
     p_any: float,
     shape: str,
-    size: tuple[float, float, float] | None,
+    size: Size | None,
     detectable: float | None,
     important: float,
 ) -> str:
@@ -66,8 +129,8 @@ def trend_sentence(
         The p-value called by, and that of any order pattern [-].
     shape : str
         Shape of the fitted change.
-    size : (change, low, high) or None
-        In % of the mean.
+    size : Size or None
+        None where nothing could be fitted.
     detectable : float or None
         In % of the mean.
     important : float
@@ -79,7 +142,8 @@ def trend_sentence(
     """
     n, what = len(one.series.units), subject(one)
     units = f"{n} units" if one.series.kind is Kind.MASS else f"{n} assayed units"
-    sized = f" {size_text(*size)}" if size else ""
+    how = "weighed" if one.series.kind is Kind.MASS else "assayed"
+    sized = f" {size_text(size, how=how)}" if size else ""
     if one.blocks and size:
         sized += ", differences between moulds included"
     if flag in (TrendFlag.CLEAR, TrendFlag.POSSIBLE):
@@ -88,7 +152,8 @@ def trend_sentence(
     if flag is TrendFlag.NONE_SEEN:
         return (
             f"{what}: no change along the pour seen in {units} ({chance(p_value)}); a straight change of "
-            f"{percent(detectable or 0)} or more would have been seen nine times in ten."
+            f"{percent(detectable or 0)} of the mean or more would have been seen nine times in ten."
+            f"{_straight_alone(size)}"
         )
     if one.blocks and p_any <= 0.05:
         return (
@@ -98,8 +163,9 @@ def trend_sentence(
     if detectable is None:
         return f"{what}: cannot tell. {units[0].upper()}{units[1:]} are too few to show any change along the pour."
     return (
-        f"{what}: cannot tell. With {units} and this scatter only a straight change of {percent(detectable)} or more "
-        f"would be seen nine times in ten, and {percent(important)} matters."
+        f"{what}: cannot tell. With {units} and this scatter only a straight change of {percent(detectable)} of the "
+        f"mean or more would be seen nine times in ten; a change of {percent(important)} would already matter."
+        f"{_straight_alone(size)}"
     )
 
 
@@ -172,13 +238,14 @@ def ranks_sentence(s: int, p_value: float, slope: tuple[float, float, float]) ->
 
     Examples
     --------
-    >>> print(ranks_sentence(33, 0.0251, (4.2, 1.1, 6.9))[:76])
-    For description, in ranks alone: Kendall's S +33 (exact p 0.025), median slo
+    >>> print(ranks_sentence(33, 0.0251, (4.2, 1.1, 6.9)).partition(";")[0])
+    For description, in ranks alone: pairs of units that rise less pairs that fall, Kendall's S +33 (exact p 0.025)
     """
     middle, low, high = slope
     return (
-        f"For description, in ranks alone: Kendall's S {s:+d} (exact {chance(p_value)}), median slope {middle:+.1f} % "
-        f"over the pour (95 % interval {low:+.1f} to {high:+.1f} %)."
+        f"For description, in ranks alone: pairs of units that rise less pairs that fall, Kendall's S {s:+d} (exact "
+        f"{chance(p_value)}); median slope {middle:+.1f} % of the mean over the pour (95 % interval {low:+.1f} to "
+        f"{high:+.1f} %). This p is of one series and one question; nothing is called by it."
     )
 
 
