@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from decimal import Decimal
+from decimal import Decimal, InvalidOperation
 from pathlib import Path
 
 from qc.batch import Batch
@@ -48,14 +48,25 @@ def read(
     ------
     qc.InputProblems
         With every problem of the file, each with file, sheet, cell, what was found and how to mend it.
+    ValueError
+        When `label_mg` or `displacement` is not a number.
     """
     options = ReadOptions(
         form=form,
-        label_mg=None if label_mg is None else Decimal(str(label_mg)),
-        displacement=None if displacement is None else Decimal(str(displacement)),
+        label_mg=_number("label_mg", label_mg),
+        displacement=_number("displacement", displacement),
         decimal=decimal,
     )
     return read_batch(Path(path), options=with_rule_words(options))
+
+
+def _number(name: str, given: Decimal | float | str | None) -> Decimal | None:
+    if given is None:
+        return None
+    try:
+        return Decimal(str(given))
+    except InvalidOperation:
+        raise ValueError(f'{name} "{given}" is not a number; give it in digits, for example 250') from None
 
 
 def judge(batch: Batch, *, rules: str | Path | None = None, seed: int | None = None) -> Judgement:
