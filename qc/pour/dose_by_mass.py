@@ -13,9 +13,10 @@ import numpy as np
 
 from qc.batch import Active, Batch, DisplacementConvention, State
 from qc.pour.correction import Corrected
+from qc.pour.dose_scatter import NORMAL_95, BorneOut, assayed_g, borne_out, fill_scatter
 from qc.pour.layout import calibrated_base
+from qc.pour.wording import chance
 from qc.pour_results import DoseFromMass, DoseScreen
-from qc.stats.student import two_sided_quantile
 
 # Sources differ by 10 to 25 % about the displacement number of one active in one base; two sources that differ by 17 %
 # have a standard deviation of 12 %.
@@ -23,8 +24,8 @@ DISPLACEMENT_SD_PERCENT = 12.0
 # Below a tenth the mass of an active and that of the base it displaces are so alike that fill scatter is magnified
 # more than ten times.
 LEAST_SIGNAL = 0.1
-USEFUL_PERCENT = 25.0
-_NORMAL_95 = 1.959963984540054
+# A unit whose dose is a quarter of the label off is to stand out at 95 %, one-sided: 25 / 1.645 = 15.2.
+USEFUL_PERCENT = 15.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -151,74 +152,101 @@ def _screen(
     mean_mass = float(np.mean([float(unit.mass_g) for unit in batch.weighed if unit.mass_g is not None]))
     mass_change = important_percent * claim_g * signal / mean_mass
     bases, base_from = _bases(batch)
-    fill_sd, base_sd, fill_from = _fill(batch, masses)
-    between = float(np.hypot(fill_sd, base_sd)) / abs(signal)
+    fill = fill_scatter(batch, masses)
+    between = float(np.hypot(fill.fill_sd, fill.base_sd)) / abs(signal)
     change_text = (
         f"A change of dose by {important_percent:g} % changes the mass by {mass_change:+.2f} % "
         f"({shown}); unit beside unit the weights tell doses apart to {100 * between / claim_g:.0f} % of the label "
         "(one standard deviation)."
     )
-    if between * 100 > useful_percent * claim_g:
-        reason = f"The weights cannot show the dose of {active.name}. {change_text}"
+
+    def silent(why: str) -> DoseScreen:
+        reason = f"The weights cannot show the dose of {active.name}{why} {change_text}"
         return DoseScreen(
             active=active.name,
             displacement=shown,
-            base_from=base_from,
+            base_from=f"{base_from} {fill.words}",
             mass_change_percent=mass_change,
             silent_because=reason,
             sentence=reason,
         )
+
+    useful_g = useful_percent * claim_g / 100
+    if between > useful_g:
+        return silent(f": they tell doses apart no better than {useful_percent:g} % of the label.")
     others = sum(_carried_g(other) or 0.0 for other in batch.actives if other.name != active.name)
-    doses = []
-    for unit in batch.weighed:
-        base = bases.get(unit.name)
-        if base is None or unit.mass_g is None:
-            continue
-        found = dose_from_mass(
+    found = {
+        unit.name: dose_from_mass(
             float(unit.mass_g) - others,
-            base=base,
+            base=bases[unit.name],
             displacement_value=value,
-            mass_sd=fill_sd,
-            base_sd=base_sd,
+            mass_sd=fill.fill_sd,
+            base_sd=fill.base_sd,
             displacement_sd=value * displacement_sd_percent / 100,
         )
-        half = _NORMAL_95 * found.sd
-        doses.append(
-            DoseFromMass(
-                unit=unit.name,
-                dose_mg=1000 * found.dose,
-                low_mg=max(0.0, 1000 * (found.dose - half)),
-                high_mg=1000 * (found.dose + half),
-                between_sd_mg=1000 * found.between_sd,
-            )
-        )
-    empty = [found.unit for found in doses if found.dose_mg + _NORMAL_95 * found.between_sd_mg < 0]
+        for unit in batch.weighed
+        if unit.name in bases and unit.mass_g is not None
+    }
+    empty = [unit for unit, one in found.items() if one.dose + NORMAL_95 * one.between_sd < 0]
     if empty:
-        named = f"unit {empty[0]} would carry" if len(empty) == 1 else f"units {', '.join(empty)} would carry"
-        reason = (
-            f"The weights cannot show the dose of {active.name}: {named} less than none of it, so masses differ here "
-            f"by filling or trimming more than by dose. {change_text}"
+        named = f"unit {empty[0]}" if len(empty) == 1 else f"units {', '.join(empty)}"
+        return silent(
+            f": {named} would hold a negative dose, so masses differ here by filling or trimming more than by dose."
         )
-        return DoseScreen(
-            active=active.name,
-            displacement=shown,
-            base_from=base_from,
-            mass_change_percent=mass_change,
-            silent_because=reason,
-            sentence=reason,
-        )
+    beside = borne_out(
+        list(found),
+        doses=[one.dose for one in found.values()],
+        between_sd=[one.between_sd for one in found.values()],
+        shared_sd=[one.shared_sd for one in found.values()],
+        assays=assayed_g(batch, active),
+    )
+    widen = beside.widen if beside is not None else 1.0
+    if beside is not None and between * widen > useful_g:
+        return silent(f": {_missed(beside)}.")
     return DoseScreen(
         active=active.name,
-        doses=tuple(doses),
+        doses=tuple(_dose(unit, one, widen=widen) for unit, one in found.items()),
         displacement=shown,
-        base_from=f"{base_from} {fill_from}",
+        base_from=f"{base_from} {fill.words}",
         mass_change_percent=mass_change,
         sentence=(
             f"Doses of {active.name} from the weights, a screening estimate and no substitute for an assay. "
-            f"{change_text} The level shared by all units is as unsure as the displacement number; intervals are first "
-            "order and a few per cent too narrow where that number is near 1."
+            f"{change_text} {_beside_assays(beside)}The level shared by all units is as unsure as the displacement "
+            "number; intervals are first order and a few per cent too narrow where that number is near 1."
         ),
     )
+
+
+def _dose(unit: str, found: Estimate, *, widen: float) -> DoseFromMass:
+    half = NORMAL_95 * widen * found.sd
+    return DoseFromMass(
+        unit=unit,
+        dose_mg=1000 * found.dose,
+        low_mg=max(0.0, 1000 * (found.dose - half)),
+        high_mg=1000 * (found.dose + half),
+        between_sd_mg=1000 * widen * found.between_sd,
+    )
+
+
+def _missed(beside: BorneOut) -> str:
+    units = "the assayed unit misses its assay" if beside.n == 1 else f"the {beside.n} assayed units miss their assays"
+    return (
+        f"as estimated by mass, {units} by more than the standard deviations allow (chi-square "
+        f"{beside.chi_square:.1f} on {beside.n} degrees of freedom, {chance(beside.p_value)})"
+    )
+
+
+def _beside_assays(beside: BorneOut | None) -> str:
+    """How the estimates stand beside the assays, with a space after it; "" where nothing was assayed."""
+    if beside is None:
+        return ""
+    if beside.holds:
+        units = (
+            "the assayed unit agrees with its assay" if beside.n == 1 else f"{beside.n} units agree with their assays"
+        )
+        return f"As estimated by mass, {units} within the standard deviations stated ({chance(beside.p_value)}). "
+    missed = _missed(beside)
+    return f"{missed[0].upper()}{missed[1:]}; all intervals are therefore widened {beside.widen:.1f}-fold. "
 
 
 def _displacement_shown(active: Active, sd_percent: float) -> str:
@@ -272,23 +300,3 @@ def _bases(batch: Batch) -> tuple[dict[str, float], str]:
         everywhere = {unit.name: nominal for unit in batch.weighed}
         return everywhere, "Base mass from the nominal mass of the mould, the same for every cavity."
     return {}, ""
-
-
-def _fill(batch: Batch, masses: Corrected) -> tuple[float, float, str]:
-    """Scatter of one fill, scatter of a cavity's base mass [g], and where they come from."""
-    pours: dict[tuple[str | None, str], list[float]] = {}
-    for pour in batch.cavity_pours:
-        pours.setdefault((pour.mould, pour.cavity), []).append(float(pour.base_mass_g))
-    df = sum(len(masses_of) - 1 for masses_of in pours.values())
-    if df >= len(batch.cavity_pours) / 3 and df >= 3:
-        squares = sum(float(np.var(masses_of)) * len(masses_of) for masses_of in pours.values())
-        # A scatter from few replicates is itself unsure: widened so that 1.96 of it is a 95 % interval.
-        fill = float(np.sqrt(squares / df)) * two_sided_quantile(0.95, df=df) / _NORMAL_95
-        replicates = len(batch.cavity_pours) / len(pours)
-        return fill, fill / float(np.sqrt(replicates)), "Scatter of fill from the replicates of the calibration pours."
-    scatter = float(np.std(masses.tested, ddof=1)) if len(masses.tested) > 1 else 0.0
-    if len(masses.tested) < 2:
-        typed = [float(unit.mass_g) for unit in batch.weighed if unit.mass_g is not None]
-        scatter = float(np.std(typed, ddof=1)) if len(typed) > 1 else 0.0
-    scatter = float(np.hypot(scatter, masses.series.least_scatter))
-    return scatter, 0.0, "Scatter of fill from the masses of the batch, which holds the scatter of the dose too."

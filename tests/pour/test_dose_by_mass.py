@@ -9,10 +9,12 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.stats import chi2
 
-from qc.batch import Active, Batch, CavityPour, Displacement, DisplacementConvention, State, Unit
+from qc.batch import Active, Assay, Batch, CavityPour, Displacement, DisplacementConvention, State, Unit
 from qc.pour.correction import corrected_masses
 from qc.pour.dose_by_mass import dose_from_mass, dose_screens
+from qc.pour.dose_scatter import borne_out
 from qc.pour.series import mass_series
 from qc.pour_results import DoseScreen
 
@@ -112,8 +114,20 @@ def test_calibration_pours_give_each_cavity_its_own_base() -> None:
     assert found.doses[1].dose_mg == pytest.approx(1000 * (2.310 - 2.012) / signal)
     assert found.base_from == (
         "Base mass of each cavity from its calibration pours. "
-        "Scatter of fill from the replicates of the calibration pours."
+        "Scatter of fill from the masses of the batch (0.0136 g), which scatter more than the calibration pours of one "
+        "cavity (0.0037 g); it holds the scatter of the dose too."
     )
+
+
+def test_careless_calibration_pours_make_the_doses_as_unsure_as_they_are() -> None:
+    made = batch(ZINC)
+    units = tuple(dataclasses.replace(unit, cavity="1") for unit in made.units)
+    pours = tuple(
+        CavityPour(mould=None, cavity="1", base_mass_g=Decimal(mass)) for mass in ("1.96", "1.98", "2.00", "2.02") * 3
+    )
+    found = screen(dataclasses.replace(made, units=units, cavity_pours=pours))
+    assert found.base_from.endswith("Scatter of fill from the replicates of the calibration pours.")
+    assert found.doses[0].between_sd_mg > 1000 * 0.0233 / (1 - 1 / 4.7)
 
 
 OTHER = Active(name="camphor", label_claim_mg=Decimal(50), state=State.SUSPENDED)
@@ -168,7 +182,10 @@ def test_silence_has_its_reason(made: Batch, reason: str) -> None:
 def test_a_small_dose_is_not_shown_and_the_sentence_says_how_far_the_weights_reach() -> None:
     found = screen(batch(dataclasses.replace(ZINC, label_claim_mg=Decimal(20))))
     assert found.doses == ()
-    assert found.silent_because.startswith("The weights cannot show the dose of zinc oxide. A change of dose by 10 %")
+    assert found.silent_because.startswith(
+        "The weights cannot show the dose of zinc oxide: they tell doses apart no better than 15 % of the label. A "
+        "change of dose by 10 % changes the mass by "
+    )
 
 
 def test_what_a_dissolved_active_adds_to_the_mass_is_taken_off_first() -> None:
@@ -187,16 +204,63 @@ def test_no_weighed_unit_gives_no_screen() -> None:
     assert dose_screens(empty, corrected_masses(mass_series(empty), empty), important_percent=10) == ()
 
 
-def test_masses_that_would_mean_less_than_no_dose_silence_the_screen_and_name_the_units() -> None:
-    pours = tuple(
-        CavityPour(mould=None, cavity="1", base_mass_g=Decimal(mass)) for mass in ("2.000", "2.004", "1.996") * 3
+def test_masses_that_would_mean_a_negative_dose_silence_the_screen_and_name_the_units() -> None:
+    masses = [*["2.315", "2.310", "2.320", "2.312", "2.318", "2.301"] * 40, "1.80"]
+    made = Batch(
+        units=tuple(
+            Unit(name=str(index + 1), pour_order=index + 1, mass_g=Decimal(mass)) for index, mass in enumerate(masses)
+        ),
+        actives=(ZINC,),
+        nominal_mass_g=Decimal("2.000"),
     )
-    short = batch(ZINC)
-    units = tuple(dataclasses.replace(unit, cavity="1") for unit in short.units)
-    units = (*units[:-1], dataclasses.replace(units[-1], mass_g=Decimal("1.80")))
-    found = screen(dataclasses.replace(short, units=units, cavity_pours=pours))
+    found = screen(made)
     assert found.doses == ()
     assert found.silent_because.startswith(
-        "The weights cannot show the dose of zinc oxide: unit 6 would carry less than none of it, so masses differ "
-        "here by filling or trimming more than by dose. A change of dose by 10 % "
+        "The weights cannot show the dose of zinc oxide: unit 241 would hold a negative dose, so masses differ here by "
+        "filling or trimming more than by dose. A change of dose by 10 % "
     )
+
+
+class TestBesideAssays:
+    """Units that were assayed too: the estimates have to bear the comparison."""
+
+    @staticmethod
+    def made(*contents: str) -> Batch:
+        assays = tuple(
+            Assay(unit=str(index + 1), active="zinc oxide", content_mg=Decimal(content))
+            for index, content in enumerate(contents)
+        )
+        return dataclasses.replace(batch(ZINC), assays=assays)
+
+    def test_estimates_that_agree_are_shown_as_they_are_and_said_to_agree(self) -> None:
+        found, alone = screen(self.made("400", "394", "407", "397", "404", "382")), screen(batch(ZINC))
+        assert found.doses == alone.doses
+        assert "As estimated by mass, 6 units agree with their assays within the standard deviations stated (p " in (
+            found.sentence
+        )
+
+    def test_estimates_that_miss_their_assays_are_widened_and_say_by_how_much(self) -> None:
+        found, alone = screen(self.made("430", "370", "430", "370", "430", "370")), screen(batch(ZINC))
+        widened = found.doses[0].between_sd_mg / alone.doses[0].between_sd_mg
+        assert widened > 1.5
+        assert "As estimated by mass, the 6 assayed units miss their assays by more than the standard" in found.sentence
+        assert f"; all intervals are therefore widened {widened:.1f}-fold. " in found.sentence
+
+    def test_estimates_that_miss_by_far_silence_the_screen(self) -> None:
+        found = screen(self.made("700", "100", "700", "100", "700", "100"))
+        assert found.doses == ()
+        assert found.silent_because.startswith(
+            "The weights cannot show the dose of zinc oxide: as estimated by mass, the 6 assayed units miss their "
+            "assays by more than the standard deviations allow (chi-square "
+        )
+
+    def test_chi_square_with_a_shared_error_is_that_of_the_whole_covariance(self) -> None:
+        rng = np.random.default_rng(5)
+        doses, own, shared = 0.4 + 0.02 * rng.standard_normal(5), rng.uniform(0.01, 0.03, 5), rng.uniform(0.02, 0.05, 5)
+        assays = {str(unit): (0.4, 0.004) for unit in range(5)}
+        found = borne_out(list(assays), doses=doses, between_sd=own, shared_sd=shared, assays=assays)
+        assert found is not None
+        covariance = np.diag(own**2 + 0.004**2) + np.outer(shared, shared)
+        away = doses - 0.4
+        assert found.chi_square == pytest.approx(float(away @ np.linalg.solve(covariance, away)))
+        assert found.p_value == pytest.approx(float(chi2.sf(found.chi_square, 5)))

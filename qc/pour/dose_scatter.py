@@ -1,0 +1,175 @@
+"""How unsure a dose from the balance is: the scatter of the fill, and whether assays bear the estimates out."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from qc.batch import Active, Batch, Part
+from qc.pour.assay_list import ASSAY_PERCENT
+from qc.pour.correction import Corrected
+from qc.pour.layout import calibrated_base
+from qc.stats.chi_square import chi_square_cdf
+from qc.stats.student import two_sided_quantile
+
+NORMAL_95 = 1.959963984540054
+# Estimates that are borne out miss their assays by more than this chance allows once in twenty batches.
+BORNE_OUT_LEVEL = 0.05
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fill:
+    """Scatter of one fill and of a cavity's base mass [g], and where they come from."""
+
+    fill_sd: float
+    base_sd: float
+    words: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BorneOut:
+    """Estimates laid beside the assays of the same units.
+
+    Parameters
+    ----------
+    n : int
+        Units with both.
+    chi_square, p_value : float
+        Of the differences, given the standard deviations stated [-].
+    """
+
+    n: int
+    chi_square: float
+    p_value: float
+
+    @property
+    def holds(self) -> bool:
+        """Whether the standard deviations allow the differences."""
+        return self.p_value >= BORNE_OUT_LEVEL
+
+    @property
+    def widen(self) -> float:
+        """By what the standard deviations are to be widened [-].
+
+        References
+        ----------
+        Birge, The calculation of errors by the method of least squares, Physical Review 40 (1932) 207-227 (from
+        memory): the root of chi-square over its degrees of freedom.
+        """
+        return 1.0 if self.holds else max(1.0, float(np.sqrt(self.chi_square / self.n)))
+
+
+def fill_scatter(batch: Batch, masses: Corrected) -> Fill:
+    """The scatter of the fill: the larger of what careful calibration pours show and what the batch shows.
+
+    Parameters
+    ----------
+    batch : Batch
+    masses : Corrected
+        Masses in pour order, differences between cavities taken out.
+
+    Returns
+    -------
+    Fill
+
+    Notes
+    -----
+    The masses of the batch scatter by dose as well as by fill, and how much by which is not known; all of it is taken
+    for fill, so that the doses are stated less sure than they may be and never surer.
+    """
+    own = _own_scatter(batch, masses)
+    pours: dict[tuple[str | None, str], list[float]] = {}
+    for pour in batch.cavity_pours:
+        pours.setdefault((pour.mould, pour.cavity), []).append(float(pour.base_mass_g))
+    df = sum(len(masses_of) - 1 for masses_of in pours.values())
+    if df < len(batch.cavity_pours) / 3 or df < 3:
+        words = "Scatter of fill from the masses of the batch, which holds the scatter of the dose too."
+        return Fill(fill_sd=own, base_sd=0.0, words=words)
+    squares = sum(float(np.var(masses_of)) * len(masses_of) for masses_of in pours.values())
+    # A scatter from few replicates is itself unsure: widened so that 1.96 of it is a 95 % interval.
+    careful = float(np.sqrt(squares / df)) * two_sided_quantile(0.95, df=df) / NORMAL_95
+    base_sd = careful / float(np.sqrt(len(batch.cavity_pours) / len(pours)))
+    if careful >= own:
+        words = "Scatter of fill from the replicates of the calibration pours."
+    else:
+        words = (
+            f"Scatter of fill from the masses of the batch ({own:.4f} g), which scatter more than the calibration "
+            f"pours of one cavity ({careful:.4f} g); it holds the scatter of the dose too."
+        )
+    return Fill(fill_sd=max(careful, own), base_sd=base_sd, words=words)
+
+
+def _own_scatter(batch: Batch, masses: Corrected) -> float:
+    """What the masses of the batch scatter by, cavities taken out [g]."""
+    count, levels = len(masses.tested), len(set(masses.levels))
+    if count > levels and count > 1:
+        away = masses.tested - masses.tested.mean()
+        return float(np.hypot(np.sqrt(float(away @ away) / (count - levels)), masses.series.least_scatter))
+    bases = calibrated_base(batch)
+    above = [float(unit.mass_g) - bases.get(unit.name, 0.0) for unit in batch.weighed if unit.mass_g is not None]
+    return float(np.std(above, ddof=1)) if len(above) > 1 else 0.0
+
+
+def assayed_g(batch: Batch, active: Active) -> dict[str, tuple[float, float]]:
+    """The content of each unit assayed whole, and its standard deviation, by unit [g]."""
+    claim = float(active.label_claim_mg) if active.label_claim_mg is not None else None
+    found: dict[str, list[float]] = {}
+    only_one = len(batch.actives) == 1
+    for assay in batch.assays:
+        if assay.part is not Part.WHOLE or not (assay.active == active.name or (only_one and not assay.active)):
+            continue
+        if assay.content_mg is not None:
+            found.setdefault(assay.unit, []).append(float(assay.content_mg) / 1000)
+        elif assay.content_percent is not None and claim is not None:
+            found.setdefault(assay.unit, []).append(float(assay.content_percent) * claim / 100_000)
+    share = float(active.assay_repeatability_percent or ASSAY_PERCENT) / 100
+    return {
+        unit: (float(np.mean(values)), share * float(np.mean(values)) / float(np.sqrt(len(values))))
+        for unit, values in found.items()
+    }
+
+
+def borne_out(
+    units: Sequence[str],
+    *,
+    doses: Sequence[float],
+    between_sd: Sequence[float],
+    shared_sd: Sequence[float],
+    assays: Mapping[str, tuple[float, float]],
+) -> BorneOut | None:
+    """Lay the estimates beside the assays of the same units.
+
+    Parameters
+    ----------
+    units : sequence of str
+    doses, between_sd, shared_sd : sequence of float
+        Of each unit: its estimate, the standard deviation that differs from unit to unit, and the one all share [g].
+    assays : mapping
+        Content and its standard deviation by unit [g].
+
+    Returns
+    -------
+    BorneOut or None
+        None when no unit has both.
+
+    Notes
+    -----
+    Chi-square of the differences with their covariance, the shared part being one error common to all (the inverse of
+    a diagonal plus one outer product, by Sherman and Morrison).
+    """
+    both = [place for place, unit in enumerate(units) if unit in assays]
+    if not both:
+        return None
+    dose = np.array([doses[place] for place in both])
+    found = np.array([assays[units[place]] for place in both])
+    away = dose - found[:, 0]
+    own = np.array([between_sd[place] for place in both]) ** 2 + found[:, 1] ** 2
+    if not float(own.min()) > 0.0:
+        return None
+    shared = np.sign(dose) * np.array([shared_sd[place] for place in both])
+    along = float((away * shared / own).sum())
+    chi_square = float((away**2 / own).sum()) - along**2 / (1.0 + float((shared**2 / own).sum()))
+    p_value = 1.0 - float(chi_square_cdf(chi_square, degrees=len(both)))
+    return BorneOut(n=len(both), chi_square=chi_square, p_value=p_value)
