@@ -347,6 +347,8 @@ class JudgedBatch:
     cannot_say: tuple[str, ...] = ()
     """What these data cannot show, full sentences for page one."""
     unit_rows: tuple[UnitRow, ...] = ()
+    mould_findings: tuple[str, ...] = ()
+    """Full sentences: moulds whose units lie on one side of the mean, and a dose that goes with the fill."""
     boundaries: tuple[AcceptanceBoundary, ...] = ()
     rules_used: tuple[RuleUsed, ...] = ()
     mass_limit_percent: float | None = None

@@ -7,36 +7,14 @@ from collections.abc import Iterable, Sequence
 
 from qc.cli.release_words import before_release
 from qc.cli.words import printable
-from qc.results import BatchVerdict, CauseFound, Criterion, JudgedBatch, TestResult, Verdict
+from qc.report.answers import least_sure_first
+from qc.report.headline import assayed, headline, test_verdict
+from qc.report.words import CAUSE, TEST, in_words, test_title
+from qc.results import CauseFound, Criterion, JudgedBatch, TestResult, Verdict
 
 WIDTH = 80
-VERDICT_WORDS = {
-    BatchVerdict.COMPLIES: "COMPLIES",
-    BatchVerdict.DOES_NOT_COMPLY: "DOES NOT COMPLY",
-    BatchVerdict.UNDECIDED: "UNDECIDED",
-}
-TEST_WORDS = {
-    Verdict.COMPLIES: "complies",
-    Verdict.DOES_NOT_COMPLY: "DOES NOT COMPLY",
-    Verdict.SECOND_STAGE: "SECOND STAGE DUE",
-    Verdict.TOO_FEW_UNITS: "TOO FEW UNITS",
-    Verdict.NOT_ASSESSED: "not assessed",
-}
-TEST_NAMES = {
-    "mass-uniformity": "Uniformity of mass",
-    "content-uniformity": "Uniformity of content",
-    "dosage-unit-uniformity": "Uniformity of dosage units",
-    "mean-mass": "Mean mass against plan",
-    "disintegration": "Disintegration",
-    "softening-time": "Softening time",
-    "resistance-to-rupture": "Resistance to rupture",
-    "batch-assay": "Assay of the pooled sample",
-    "release-check": "Check",
-    "visual-inspection": "What the eye saw",
-    "packing-checklist": "Packing and label",
-    "reconciliation": "Reconciliation",
-}
 WORTH_A_WORD = 0.05
+_QUIET = (Verdict.COMPLIES, Verdict.NOT_ASSESSED)
 MET_WORDS = {True: "met", False: "NOT MET", None: ""}
 # A terminal may know only the plain letters of its code page.
 _PLAIN_LETTERS = str.maketrans({"\N{MINUS SIGN}": "-", "\N{MULTIPLICATION SIGN}": "x", "\N{NO-BREAK SPACE}": " "})
@@ -60,17 +38,24 @@ def _heading(judged: JudgedBatch) -> list[str]:
     batch = judged.batch
     name = ", ".join(part for part in (f"batch {batch.number}" if batch.number else "", batch.product) if part)
     counts = f"{len(batch.units)} units entered, {len(batch.weighed)} weighed"
-    assayed = len({assay.unit for assay in batch.assays})
     return [
-        *textwrap.wrap(f"{VERDICT_WORDS[judged.verdict]}   {name}", WIDTH, subsequent_indent="    "),
-        *textwrap.wrap(f"{counts}, {assayed} assayed; rule set: {judged.rule_set}", WIDTH),
+        *textwrap.wrap(f"{_in_capitals(headline(judged))}   {name}", WIDTH, subsequent_indent="    "),
+        *textwrap.wrap(f"{counts}, {assayed(batch)}; rule set: {judged.rule_set}", WIDTH),
     ]
 
 
+def _in_capitals(words: str) -> str:
+    """The verdict itself in capitals; what it does not reach stays in small letters."""
+    for before in (" on mass", ";"):
+        verdict, mark, rest = words.partition(before)
+        if mark:
+            return f"{verdict.upper()}{mark}{rest}"
+    return words.upper()
+
+
 def _test(judged: JudgedBatch, test: TestResult) -> list[str]:
-    name = TEST_NAMES.get(test.id, test.id)
-    title = f"{name}, {test.active or test.subject}" if test.active or test.id == "release-check" else name
-    lines = _two_columns(title, TEST_WORDS[test.verdict])
+    words = test_verdict(test)
+    lines = _two_columns(test_title(test), words if test.verdict in _QUIET else words.upper())
     lines += _wrapped(f"{_source(judged, test)} [{test.rule}]", indent=2)
     for criterion in test.criteria:
         lines += _criterion(criterion)
@@ -107,24 +92,26 @@ def _criterion(criterion: Criterion) -> list[str]:
 def _found(judged: JudgedBatch) -> list[str]:
     lines: list[str] = []
     if judged.pour is not None and judged.pour.sentence:
-        lines += _section("In the pour", [judged.pour.sentence])
+        lines += _section("In the pour", [*judged.mould_findings, judged.pour.sentence])
     if judged.pour is not None and judged.pour.assay_list is not None and judged.pour.assay_list.random_units:
         lines += _section("Which units to assay", [judged.pour.assay_list.sentence])
     if judged.causes:
         lines += _section(
-            "Likeliest causes", [_likeliest(judged.causes), *(pair.sentence for pair in judged.cause_pairs)]
+            "Likeliest causes", [*_likeliest(judged.causes), *(pair.sentence for pair in judged.cause_pairs)]
         )
+    titles = {(test.id, test.active): test_title(test) for test in judged.tests}
+    sure = least_sure_first(judged)
     lines += _section(
         "How sure",
-        [f"{TEST_NAMES.get(one.test, one.test)}: {one.sentence}" for one in judged.assurance if one.sentence],
+        [f"{titles.get((one.test, one.active), in_words(one.test, TEST))}: {one.sentence}" for one in sure],
     )
     return lines
 
 
-def _likeliest(causes: Sequence[CauseFound]) -> str:
-    """The causes worth a word: the first, and those that still have a chance beside it."""
+def _likeliest(causes: Sequence[CauseFound]) -> list[str]:
+    """The causes worth a word, a line each: the first, and those that still have a chance beside it."""
     worth = [cause for place, cause in enumerate(causes) if place == 0 or cause.probability >= WORTH_A_WORD][:3]
-    return ", ".join(f"{cause.cause} {_chance(cause.probability)}" for cause in worth)
+    return [f"{_chance(cause.probability)} {in_words(cause.cause, CAUSE)} [{cause.cause}]" for cause in worth]
 
 
 def _chance(probability: float) -> str:

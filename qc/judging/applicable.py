@@ -45,6 +45,9 @@ def _per_active(batch: Batch, line: Asks, *, rule: AnyRule, actives: Sequence[Ac
             return [Asked(rule=rule, active=None, required=line.required)]
         return [Asked(rule=rule, active=active, required=line.required) for active in actives]
     asked = []
+    if not actives:
+        reason = "The dose is not known, so it cannot be told whether the content test is asked for."
+        return [Asked(rule=rule, active=None, required=False, cannot_tell=reason)]
     for active in actives:
         under = _under(batch, line, active=active)
         if under is None:

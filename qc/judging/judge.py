@@ -12,11 +12,12 @@ from qc.causes.weigh import weigh_causes
 from qc.judging.applicable import Asked, asked_tests
 from qc.judging.content import judge_content_rule, judge_dosage_rule
 from qc.judging.mass import compare_with_plan, judge_mass_rule, judge_mean_mass, sample_mean_g
-from qc.judging.next_units import with_next_units
+from qc.judging.mould_side import mould_sentences
+from qc.judging.next_units import with_next_units, without_a_draw
 from qc.judging.release import is_of_release, judge_release
 from qc.judging.samples import actives_of, mass_sample
 from qc.judging.unit_rows import unit_rows
-from qc.judging.words import cannot_say, next_steps, remarks
+from qc.judging.words import beside_the_tests, cannot_say, next_steps, remarks
 from qc.pour.analysis import IMPORTANT_CHANGE_PERCENT, analyse_pour
 from qc.pour.assay_list import RANDOM_UNITS
 from qc.problems import Notice
@@ -81,8 +82,10 @@ def judge_batch(
     release = judge_release(
         batch, book=book, asked=asked_of_all, form=form.name if form else "", actives=actives, plan=plan
     )
-    tests = (*of_units, *release.asked, *release.beside)
     verdict = overall((*of_units, *release.asked), beside=release.beside)
+    if verdict is BatchVerdict.DOES_NOT_COMPLY:
+        of_units = tuple(without_a_draw(test) for test in of_units)
+    tests = (*of_units, *release.asked, *release.beside)
     pour = analyse_pour(
         batch, seed=drawn_with, important_change_percent=important_change_percent, random_units=_first_sample(asked)
     )
@@ -91,6 +94,8 @@ def judge_batch(
     content_tests = [
         (test, one.rule) for test, one in zip(of_units, asked, strict=False) if isinstance(one.rule, ContentRule)
     ]
+    rows = unit_rows(batch, centre_g=centre_g, band=band, actives=actives, content_tests=content_tests)
+    to_assay = pour.assay_list.random_units if pour.assay_list else ()
     return JudgedBatch(
         batch=batch,
         rule_set=book.set.id,
@@ -111,9 +116,17 @@ def judge_batch(
             *remarks(batch, actives=actives, tests=tests, plan=plan),
             *release.notices,
         ),
-        next_steps=(*next_steps(tests, verdict=verdict), *release.next_steps),
+        next_steps=(
+            *next_steps(
+                tests, verdict=verdict, to_assay=to_assay, beside=beside_the_tests(weighed.causes, trend=pour.trend)
+            ),
+            *release.next_steps,
+        ),
         cannot_say=cannot_say(batch, tests),
-        unit_rows=unit_rows(batch, centre_g=centre_g, band=band, actives=actives, content_tests=content_tests),
+        unit_rows=rows,
+        mould_findings=mould_sentences(
+            rows, inner_percent=None if band is None else float(band.limit_percent), trend=pour.trend
+        ),
         boundaries=_boundaries(asked),
         rules_used=_rules_used((*(one.rule for one in asked), *release.rules)),
         mass_limit_percent=None if band is None else float(band.limit_percent),

@@ -18,6 +18,11 @@ def with_next_units(test: TestResult, *, batch: Batch, seed: int) -> TestResult:
     return dataclasses.replace(test, next_units=draw(candidates, test.more_units, seed=seed, label=test.active or ""))
 
 
+def without_a_draw(test: TestResult) -> TestResult:
+    """A test of a batch that does not comply already: no further unit could change that, so none is asked for."""
+    return dataclasses.replace(test, more_units=0, next_units=()) if test.more_units else test
+
+
 def draw(candidates: Sequence[str], wanted: int, *, seed: int, label: str = "") -> tuple[str, ...]:
     """Units drawn at random without replacement, in the order they were entered; all of them where too few remain."""
     if len(candidates) <= wanted:

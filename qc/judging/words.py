@@ -8,37 +8,123 @@ from qc.batch import Active, Batch, DisplacementConvention
 from qc.judging.mass import overfull
 from qc.judging.next_units import whole_assays
 from qc.problems import Notice
-from qc.results import BatchVerdict, PlannedMass, TestResult, Verdict
+from qc.results import BatchVerdict, CauseFound, PlannedMass, PourTrend, TestResult, TrendFlag, Verdict
 from qc.rules.display import counted, listed, plain
 
 CONTENT_TESTS = ("content-uniformity", "dosage-unit-uniformity")
 STATED_CHECK = "release-check"
+LIKELY = 0.5
+SETTLING = {
+    "settling-in-unit": "settling inside the units, which tests of whole units do not see",
+    "settling-in-pour": "settling in the melt during the pour",
+}
 CAUTION = (
     "This record judges a sample; a person releases a batch. The pharmacopoeia in force, local procedure and the "
     "licensed person who signs come first."
 )
 
 
-def next_steps(tests: Sequence[TestResult], *, verdict: BatchVerdict) -> tuple[str, ...]:
-    """What to do now, the most pressing first."""
+def next_steps(
+    tests: Sequence[TestResult], *, verdict: BatchVerdict, to_assay: Sequence[str] = (), beside: Sequence[str] = ()
+) -> tuple[str, ...]:
+    """What to do now, the most pressing first.
+
+    Parameters
+    ----------
+    tests : sequence of TestResult
+    verdict : BatchVerdict
+    to_assay : sequence of str
+        Units drawn at random for a test of content.
+    beside : sequence of str
+        What to look at before release although the tests are met, as the object of "look at".
+    """
     steps: list[str] = []
-    if verdict is BatchVerdict.DOES_NOT_COMPLY:
+    failed = verdict is BatchVerdict.DOES_NOT_COMPLY
+    if failed:
         steps.append(
             "Hold the batch. Look for the cause before anything is weighed or assayed again; a second sample is a new "
             "record and does not replace this one."
         )
-    seen: set[tuple[str | None, tuple[str, ...]]] = set()
-    for test in tests:
-        if not test.more_units or verdict is BatchVerdict.DOES_NOT_COMPLY:
-            continue
-        key = (test.active, test.next_units)
-        if key not in seen:
-            seen.add(key)
-            steps.append(_more_units(test))
-    steps += _inputs_to_enter(tests)
+    else:
+        steps += [*_not_to_be_cleared(tests), *_further_units(tests)]
+    lacking = [] if failed else _content_to_find(tests, to_assay=to_assay)
+    steps += [*lacking, *_inputs_to_enter(tests)]
     if verdict is BatchVerdict.COMPLIES:
-        steps.append("These tests ask for nothing more. Go on to the other checks of release.")
+        steps += [_before_release(matter, lacking=bool(lacking)) for matter in beside]
+        if not lacking and not beside:
+            steps.append("These tests ask for nothing more. Go on to the other checks of release.")
     return tuple(steps)
+
+
+def _further_units(tests: Sequence[TestResult]) -> list[str]:
+    """One step for each draw of further units, with every rule that it serves."""
+    served: dict[tuple[str | None, tuple[str, ...]], list[TestResult]] = {}
+    for test in tests:
+        if test.more_units:
+            served.setdefault((test.active, test.next_units), []).append(test)
+    return [_more_units(together) for together in served.values()]
+
+
+def _not_to_be_cleared(tests: Sequence[TestResult]) -> list[str]:
+    """A second stage that is due and cannot be passed any more."""
+    return [
+        f"Hold the batch: no second stage can clear {test.active} ({test.rule}), so no further units are asked for. "
+        "Look for the cause."
+        for test in tests
+        if test.verdict is Verdict.SECOND_STAGE and any(line.met is False for line in test.criteria)
+    ]
+
+
+def _content_to_find(tests: Sequence[TestResult], *, to_assay: Sequence[str]) -> list[str]:
+    """What a test of content lacks that the set asks for only where contents are there."""
+    open_tests = [
+        test
+        for test in tests
+        if test.id in CONTENT_TESTS and test.verdict is Verdict.NOT_ASSESSED and not test.required
+    ]
+    unknown = [test for test in open_tests if test.reasons and test.reasons[0].startswith("The dose is not known")]
+    if unknown:
+        rules = listed(list(dict.fromkeys(test.rule for test in unknown)))
+        return [f"{unknown[0].reasons[0]} Enter the label claim and the planned mass ({rules})."]
+    lacking: dict[tuple[str | None, str], list[str]] = {}
+    for test in open_tests:
+        if test.missing:
+            lacking.setdefault((test.active, test.missing), []).append(test.rule)
+    return [
+        _content_step(active, missing=missing, rules=rules, to_assay=to_assay)
+        for (active, missing), rules in lacking.items()
+    ]
+
+
+def _content_step(active: str | None, *, missing: str, rules: Sequence[str], to_assay: Sequence[str]) -> str:
+    of = f" of {active}" if active else ""
+    rule_names = listed(list(dict.fromkeys(rules)))
+    if not missing.startswith("contents of"):
+        return f"The content{of} was not assessed: enter {missing} ({rule_names})."
+    size = missing.removeprefix("contents of ")
+    which = f", drawn at random: {listed(to_assay)}" if to_assay and size.startswith(f"{len(to_assay)} ") else ""
+    return f"The content{of} was not assessed. Assay {size}{which} ({rule_names})."
+
+
+def beside_the_tests(causes: Sequence[CauseFound], *, trend: PourTrend) -> tuple[str, ...]:
+    """What the pharmacist should look at before release although every test is met."""
+    matters = [
+        f"{SETTLING[cause.cause]} (probability {_percent(cause.probability)})"
+        for cause in causes
+        if cause.cause in SETTLING and cause.probability > LIKELY
+    ]
+    series = (("mass", trend.mass), *((f"content of {active}", one) for active, one in trend.content.items()))
+    matters += [f"the clear change of the {name} along the pour" for name, one in series if one.flag is TrendFlag.CLEAR]
+    return tuple(matters)
+
+
+def _before_release(matter: str, *, lacking: bool) -> str:
+    met = "The tests that were judged are met" if lacking else "The tests are met"
+    return f"{met}. Beside them, look at {matter} before release."
+
+
+def _percent(probability: float) -> str:
+    return "over 99 %" if probability > 0.99 else f"{100 * probability:.0f} %"
 
 
 def _inputs_to_enter(tests: Sequence[TestResult]) -> list[str]:
@@ -57,10 +143,13 @@ def _inputs_to_enter(tests: Sequence[TestResult]) -> list[str]:
     ]
 
 
-def _more_units(test: TestResult) -> str:
+def _more_units(together: Sequence[TestResult]) -> str:
+    """One draw of units, for every test that it serves; the test that asks for most says how many."""
+    test = max(together, key=lambda one: one.more_units)
     verb, done = ("Assay", "assayed") if test.active is not None else ("Weigh", "weighed")
     of = f" for {test.active}" if test.active else ""
-    text = f"{verb} {counted(test.more_units, 'more unit')}{of} ({test.rule})"
+    rules = listed(list(dict.fromkeys(one.rule for one in together)))
+    text = f"{verb} {counted(test.more_units, 'more unit')}{of} ({f'for {rules}' if len(together) > 1 else rules})"
     if not test.next_units:
         return f"{text}; every unit entered is {done} already, so enter further units of the batch if there are any."
     if len(test.next_units) < test.more_units:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from math import floor
+
 from qc.report.numbers import fixed, signed_beside
 from qc.report.view import Block
 from qc.report.words import (
@@ -25,7 +27,6 @@ UNITS_NAMED = 10
 CAUSES_NAMED = 3
 LEAST_PROBABILITY = 0.02
 SERIES_NAMED = 3
-TESTS_ASSURED = 2
 SENTENCES = 4
 LONGEST_NAME = 24
 LONGEST_SENTENCE = 300
@@ -104,16 +105,21 @@ def _outside_unit(unit: Outside, judged: JudgedBatch, test: TestResult) -> str:
 
 def where(judged: JudgedBatch) -> tuple[str, ...]:
     """What was found of a change over the pour, called changes first."""
+    moulds = tuple(_short(finding) for finding in judged.mould_findings)
     if judged.pour_trend is None:
-        return ("The pour was not followed: no masses or contents in a pour order.",)
+        return (*moulds, "The pour was not followed: no masses or contents in a pour order.")
     trend = judged.pour_trend
     named: list[tuple[str, Trend]] = [
         ("Masses", trend.mass),
         *((f"Contents of {active}", one) for active, one in trend.content.items()),
     ]
     ordered = sorted(named, key=lambda item: _CALLED_FIRST.index(item[1].flag))
-    return tuple(
-        _short(one.sentence or f"{shortened(name, most=50)}: {TREND[one.flag]}") for name, one in ordered[:SERIES_NAMED]
+    return (
+        *moulds,
+        *(
+            _short(one.sentence or f"{shortened(name, most=50)}: {TREND[one.flag]}")
+            for name, one in ordered[:SERIES_NAMED]
+        ),
     )
 
 
@@ -134,29 +140,42 @@ def _cause(one: CauseFound, *, evidence: bool) -> str:
 
 
 def how_sure(judged: JudgedBatch) -> tuple[str, ...]:
-    """What is assured about another sample, of the tests that are least sure to pass again."""
-    told = sorted((one for one in judged.assurance if one.sentence), key=_chance)
+    """What is assured about another sample, a line a test, the test that failed or is least sure first."""
+    told = least_sure_first(judged)
     if not told:
         return ("Nothing is assured about another sample: no test has a mean and a spread to reckon from.",)
     titles = {(test.id, test.active): test_title(test) for test in judged.tests}
-    # Two tests of the same units often assure the same in the same words; that is said once.
-    first_of = {_assured(one): one for one in reversed(told)}
-    chosen = sorted(first_of.items(), key=lambda item: _chance(item[1]))[:TESTS_ASSURED]
-    return tuple(
-        _short(f"{shortened(titles.get((one.test, one.active), one.test), most=60)}: {assured}")
-        for assured, one in chosen
-    )
+    lines = [
+        f"{shortened(titles.get((one.test, one.active), in_words(one.test, TEST)), most=60)}: {_assured(one)}."
+        for one in told
+    ]
+    # What holds for all of them, for example how the units must have been drawn, is said once.
+    remarks = dict.fromkeys(remark for one in told for remark in sentences_of(one.sentence)[2:])
+    return (*lines, *(_short(remark) for remark in remarks))
 
 
-def _chance(one: Assurance) -> float:
-    return -1.0 if one.pass_chance_low is None else one.pass_chance_low
+def least_sure_first(judged: JudgedBatch) -> list[Assurance]:
+    """What is assured of each test, those that were not met first, then by the chance to pass again."""
+    verdicts = {(test.id, test.active): test.verdict for test in judged.tests}
+
+    def place(one: Assurance) -> tuple[bool, float]:
+        failed = verdicts.get((one.test, one.active)) is Verdict.DOES_NOT_COMPLY
+        return not failed, -1.0 if one.pass_chance_low is None else one.pass_chance_low
+
+    return sorted((one for one in judged.assurance if one.sentence), key=place)
 
 
 def _assured(one: Assurance) -> str:
-    """The chance, and what it holds for; the tolerance interval between them stands on the later pages."""
-    first, *others = sentences_of(one.sentence)
-    begun = first[0].lower() + first[1:] if first.startswith(("Another", "Ten", "Twenty", "The ")) else first
-    return " ".join([begun, *others[1:]])
+    """The chance of another sample to pass, rounded down so that "at least" stays true."""
+    sure = f"{fixed(one.confidence * 100, decimals=0)} % confidence"
+    if one.pass_chance_low is None:
+        first = sentences_of(one.sentence)[0].rstrip(".")
+        return first[0].lower() + first[1:] if first.startswith(("Another", "Ten", "Twenty", "The ")) else first
+    percent = one.pass_chance_low * 100
+    if percent < 1:
+        return f"not assured to pass again; the chance may be less than 1 % ({sure})"
+    shown = f"{floor(percent)}" if percent < 99 else fixed(min(floor(percent * 10) / 10, 99.9), decimals=1)
+    return f"another sample passes with a chance of at least {shown} % ({sure})"
 
 
 def looked_at_besides(judged: JudgedBatch) -> tuple[str, ...]:

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from qc.report.headline import test_verdict
 from qc.report.moulds import Moulds
 from qc.report.numbers import fixed, percent, plain_limit, signed_beside
 from qc.report.plane import boundaries_of, dosage_test
 from qc.report.series import Series, mean_mass_g
 from qc.report.tray import Layout
-from qc.report.words import VERDICT, counted, listed, said, shortened
+from qc.report.words import counted, listed, said, shortened
 from qc.results import JudgedBatch, Place, Trend, UnitRow
 
 NAMES = 8
@@ -147,5 +148,5 @@ def plane_caption(judged: JudgedBatch, *, active: str) -> str:
     return (
         "Samples under the line of their number of units pass on mean and spread; "
         f"this sample of {test.n} units stands at mean {fixed(test.figures['mean_percent'], decimals=1)} %, "
-        f"SD {fixed(test.figures['sd_percent'], decimals=2)} %{shown}: {VERDICT[test.verdict]}."
+        f"SD {fixed(test.figures['sd_percent'], decimals=2)} %{shown}: {test_verdict(test)}."
     )

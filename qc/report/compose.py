@@ -27,7 +27,8 @@ def compose(judged: JudgedBatch, *, digest: str, document: Mapping[str, Any] = _
     judged : JudgedBatch
         What was judged.
     digest : str
-        SHA-256 of the file of the result document; its first digits are the report's id.
+        SHA-256 of the file of the result document; its first digits are the id of a report without a seal. A sealed
+        one has those of its result, by which a later report names it.
     document : mapping
         The result document, for its seal and for the report that it supersedes.
 
@@ -42,7 +43,7 @@ def compose(judged: JudgedBatch, *, digest: str, document: Mapping[str, Any] = _
     front = page_one(judged)
     return Report(
         title=f"Batch report {batch_number(judged)}: {product}",
-        id=digest[:DIGITS_OF_ID],
+        id=(digest if seal is None else seal.result_sha256)[:DIGITS_OF_ID],
         front=front if superseded is None else replace(front, right=(superseded, *front.right)),
         sections=(*changes(document), *sections(judged), *(() if seal is None else (seal.section,))),
         result_sha256="" if seal is None else seal.result_sha256,

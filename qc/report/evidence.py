@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 
 import qc
 from qc.report import findings, pour_findings, release, tables
+from qc.report.headline import test_verdict
 from qc.report.numbers import NOTHING
 from qc.report.pictures import (
     content_picture,
@@ -16,7 +17,7 @@ from qc.report.pictures import (
     tray_picture,
 )
 from qc.report.view import Column, Lines, Piece, Prose, Section, Table
-from qc.report.words import VERDICT, counted, sentence, shortened, shown_text, test_title
+from qc.report.words import counted, sentence, shortened, shown_text, test_title
 from qc.results import JudgedBatch, TrendFlag
 
 LONGEST_TITLE = 90
@@ -102,7 +103,7 @@ def working(judged: JudgedBatch) -> tuple[Section, ...]:
     """Each test with its reasons and its calculation, line by line."""
     pieces: list[Piece] = []
     for test in judged.tests:
-        title = f"{shortened(shown_text(test_title(test)), most=LONGEST_TITLE)}: {VERDICT[test.verdict]}"
+        title = f"{shortened(shown_text(test_title(test)), most=LONGEST_TITLE)}: {test_verdict(test)}"
         said = [sentence(reason) for reason in test.reasons]
         if test.missing:
             said.append(sentence(f"Not assessed: {test.missing}"))

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from qc.report.answers import columns
+from qc.report.headline import assayed, headline, test_verdict
 from qc.report.numbers import NOTHING, as_typed
 from qc.report.view import FrontLine, PageOne, Signature
 from qc.report.words import (
     BATCH_SIGN,
-    BATCH_VERDICT,
     MET,
     VERDICT,
     counted,
@@ -50,7 +48,7 @@ def page_one(judged: JudgedBatch) -> PageOne:
         product=shortened(batch.product or "Product not named", most=LONGEST_PRODUCT),
         number=batch_number(judged),
         facts=_facts(judged),
-        verdict=BATCH_VERDICT[judged.verdict],
+        verdict=headline(judged),
         verdict_kind=judged.verdict.value,
         sign=BATCH_SIGN[judged.verdict],
         basis=basis(judged),
@@ -74,7 +72,7 @@ def batch_number(judged: JudgedBatch) -> str:
 
 
 def basis(judged: JudgedBatch) -> str:
-    """One sentence: how many tests, with what outcome, by which books."""
+    """How many tests, with what outcome, in two short sentences; the books stand in the table."""
     judged_tests = [test for test in judged.tests if test.verdict is not Verdict.NOT_ASSESSED]
     if not judged_tests:
         return "No test could be judged with what was entered."
@@ -84,33 +82,30 @@ def basis(judged: JudgedBatch) -> str:
     if judged.verdict is BatchVerdict.COMPLIES:
         said = f"The sample meets {total} judged" if len(judged_tests) > 1 else "The sample meets the one test judged"
     elif failed:
-        titles = [shortened(test_title(test), most=60) for test in failed]
-        said = f"{len(failed)} of {total} not met: {listed(titles, most=4)}"
+        said = f"{len(failed)} of {total} not met: {listed([_begun_small(test) for test in failed], most=2)}"
     elif undecided:
         said = (
-            f"{len(undecided)} of {total} not decided yet: {listed([_open_test(test) for test in undecided], most=3)}"
+            f"{len(undecided)} of {total} not decided yet: {listed([_open_test(test) for test in undecided], most=2)}"
         )
     else:
         said = "A required test lacks its inputs"
-    books = dict.fromkeys(f"{rule.work} {rule.section} ({rule.edition})" for rule in _rules_of(judged, judged_tests))
-    return sentence(f"{said}. Judged by {listed(list(books), most=4)}" if books else said)
+    return f"{sentence(said)} Sources: see the table."
+
+
+def _begun_small(test: TestResult) -> str:
+    title = shortened(test_title(test), most=60)
+    return title[0].lower() + title[1:]
 
 
 def _open_test(test: TestResult) -> str:
-    title = shortened(test_title(test), most=60)
-    return f"{title} ({VERDICT[test.verdict]})"
-
-
-def _rules_of(judged: JudgedBatch, tests: Sequence[TestResult]) -> list[RuleUsed]:
-    known = {rule.id: rule for rule in judged.rules_used}
-    return [known[test.rule] for test in tests if test.rule in known]
+    title = _begun_small(test)
+    return f"{title} ({test_verdict(test)})"
 
 
 def _facts(judged: JudgedBatch) -> tuple[tuple[str, str], ...]:
     batch = judged.batch
     weighed = len(batch.weighed)
-    assayed = sum(bool(row.contents) for row in judged.unit_rows)
-    units = [counted(weighed, "weighed", "weighed"), counted(assayed, "assayed", "assayed")]
+    units = [counted(weighed, "weighed", "weighed"), assayed(batch)]
     if batch.units_poured is not None:
         units.insert(0, counted(batch.units_poured, "poured", "poured"))
     planned = judged.planned_mass.planned_g if judged.planned_mass else None
@@ -140,7 +135,7 @@ def _lines(judged: JudgedBatch) -> tuple[FrontLine, ...]:
             made.append(
                 FrontLine(
                     test=shortened(test_title(test), most=80),
-                    verdict=VERDICT[test.verdict],
+                    verdict=test_verdict(test),
                     source=source,
                     what=what,
                     figure=figure,

@@ -57,8 +57,9 @@ def judge_dosage_units(
     look, verdict, reasons = _decide(first, stages, others, to_percent=to_percent, target=target_percent, rule=rule)
     if look.stage == 2:
         others = others[len(stages.second) :]
-    hopeless = verdict is Verdict.SECOND_STAGE and bool(_never_inside(look.units, target=target_percent, rule=rule))
-    more = rule.second_size - len(stages.second) if verdict is Verdict.SECOND_STAGE and not hopeless else 0
+    due = verdict is Verdict.SECOND_STAGE
+    hopeless = _never_inside(look.units, target=target_percent, rule=rule) if due else ()
+    more = rule.second_size - len(stages.second) if due and not hopeless else 0
     return TestResult(
         id=TEST,
         rule=rule.id,
@@ -246,7 +247,9 @@ def _outside(av: AcceptanceValue, others: Sequence[Measured], *, rule: DosageUni
     )
 
 
-def _criteria(av: AcceptanceValue, *, verdict: Verdict, hopeless: bool, rule: DosageUnitRule) -> tuple[Criterion, ...]:
+def _criteria(
+    av: AcceptanceValue, *, verdict: Verdict, hopeless: Sequence[str], rule: DosageUnitRule
+) -> tuple[Criterion, ...]:
     beyond = outside_l2(av.units, reference_percent=av.reference_percent, rule=rule)
     met = meets_l1(av, rule=rule)
     singles = f"{plain(100 - rule.l2_percent)} to {plain(100 + rule.l2_percent)} % of M"
@@ -258,12 +261,21 @@ def _criteria(av: AcceptanceValue, *, verdict: Verdict, hopeless: bool, rule: Do
             met=None if verdict is Verdict.SECOND_STAGE and not hopeless else met,
         ),
         Criterion(
-            what=f"units outside {singles}{', so far out that no second stage can clear them' if hopeless else ''}",
+            what=f"units outside {singles}",
             figure=f"{len(beyond)} of {len(av.units)}",
-            limit="none" if av.stage == 2 else "none at stage 2" if hopeless else "at stage 2",
-            met=not beyond if av.stage == 2 or hopeless else None,
+            limit="none" if av.stage == 2 else "at stage 2",
+            met=not beyond if av.stage == 2 else None,
         ),
+        *_beyond_every_reference(av, hopeless),
     )
+
+
+def _beyond_every_reference(av: AcceptanceValue, names: Sequence[str]) -> tuple[Criterion, ...]:
+    """The line that says why a second stage cannot clear a sample."""
+    if not names:
+        return ()
+    figure = f"{len(names)} of {len(av.units)} ({'unit' if len(names) == 1 else 'units'} {listed(names)})"
+    return (Criterion(what="units outside it whatever M stage 2 gives", figure=figure, limit="none", met=False),)
 
 
 def _working(av: AcceptanceValue, *, target: Decimal, rule: DosageUnitRule) -> tuple[str, ...]:

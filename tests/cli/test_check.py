@@ -135,7 +135,7 @@ class TestOutput:
         result = qc("check", table(), *SUPPOSITORIES)
         head, _, rest = result.stdout.partition("\nWhat to do now\n")
         assert head == (
-            "COMPLIES\n"
+            "COMPLIES on mass; content not assessed\n"
             "20 units entered, 20 weighed, 0 assayed; rule set: default\n"
             "\n"
             "Uniformity of mass                                                      complies\n"
@@ -144,7 +144,7 @@ class TestOutput:
             "  units weighed                          20                at least 20   met\n"
             "  units beyond 5 % of the mean           0 of 20           at most 2     met\n"
             "  units beyond 10 % of the mean          0 of 20           none          met\n"
-            "  farthest from the mean                 0.00 % (unit 1)   5 % / 10 %\n"
+            "  farthest in the sample                 0.00 % (unit 1)   5 % / 10 %\n"
             "\n"
             "Uniformity of content                                               not assessed\n"
             "  European Pharmacopoeia 2.9.6, test B (01/2017:20906) [ph-eur-2.9.6-b]\n"
@@ -156,7 +156,7 @@ class TestOutput:
             "  [harmonised-udu]\n"
             "  No whole unit was assayed.\n"
         )
-        assert rest.startswith("  - These tests ask for nothing more. Go on to the other checks of release.\n")
+        assert rest.startswith("  - The content was not assessed. Assay 10 whole units (ph-eur-2.9.6-b and\n")
         assert rest.endswith("\nThe tool judges a sample; a person releases a batch.\n")
 
     def test_the_verdict_is_the_first_word(self, table: Table, qc: Call) -> None:

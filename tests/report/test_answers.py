@@ -56,8 +56,9 @@ def test_the_test_least_sure_to_pass_again_is_named_first_without_its_tolerance_
         ),
     )
     assert answers.how_sure(judged) == (
-        "content-uniformity: another ten units would pass.",
-        f"Uniformity of mass: another twenty units would pass. {changed}",
+        "Uniformity of content: another sample passes with a chance of at least 20 % (95 % confidence).",
+        "Uniformity of mass: another sample passes with a chance of at least 99.0 % (95 % confidence).",
+        changed,
     )
 
 
@@ -79,7 +80,7 @@ def test_every_line_of_a_checklist_that_is_not_ticked_is_named(batches: Batches)
     )
 
 
-def test_what_two_tests_assure_in_the_same_words_is_said_once(batches: Batches) -> None:
+def test_no_test_is_left_out_of_how_sure(batches: Batches) -> None:
     same = "The ten units in hand do not assure that another ten would pass."
     judged = replace(
         batches["sound"](),
@@ -90,9 +91,41 @@ def test_what_two_tests_assure_in_the_same_words_is_said_once(batches: Batches) 
         ),
     )
     assert answers.how_sure(judged) == (
-        "dosage-unit-uniformity: the ten units in hand do not assure that another ten would pass.",
-        "Uniformity of mass: another twenty units would pass.",
+        "Uniformity of dosage units: not assured to pass again; the chance may be less than 1 % (95 % confidence).",
+        "Uniformity of content: not assured to pass again; the chance may be less than 1 % (95 % confidence).",
+        "Uniformity of mass: another sample passes with a chance of at least 99.0 % (95 % confidence).",
     )
+
+
+@pytest.mark.parametrize(
+    ("chance", "shown"),
+    [(0.0099, "less than 1 %"), (0.01, "least 1 %"), (0.9899, "least 98 %"), (0.9999, "least 99.9 %")],
+)
+def test_a_chance_is_rounded_down_so_that_at_least_stays_true(batches: Batches, chance: float, shown: str) -> None:
+    judged = replace(batches["sound"](), assurance=(assured("mass-uniformity", chance, "Another would pass."),))
+    assert shown in answers.how_sure(judged)[0]
+
+
+def test_a_test_that_failed_comes_first_in_how_sure(batches: Batches) -> None:
+    judged = batches["sound"]()
+    first = replace(judged.tests[0], verdict=Verdict.DOES_NOT_COMPLY)
+    judged = replace(
+        judged,
+        tests=(first, *judged.tests[1:]),
+        assurance=(
+            assured("content-uniformity", 0.2, "Another would pass."),
+            assured(first.id, 0.9, "Another would pass."),
+        ),
+    )
+    assert [line.partition(":")[0] for line in answers.how_sure(judged)] == [
+        "Uniformity of mass",
+        "Uniformity of content",
+    ]
+
+
+def test_a_mould_on_one_side_stands_first_in_where_in_the_pour(batches: Batches) -> None:
+    judged = replace(batches["sound"](), mould_findings=("All 10 units of mould C are light, −4.1 to −12.1 %.",))
+    assert answers.where(judged)[0] == "All 10 units of mould C are light, −4.1 to −12.1 %."
 
 
 def test_called_changes_come_first_with_a_true_minus_sign(batches: Batches) -> None:
@@ -112,7 +145,7 @@ def test_a_rounded_probability_is_never_a_certainty(batches: Batches, probabilit
 
 def test_a_figure_for_information_is_never_open(batches: Batches) -> None:
     judged = batches["sound"]()
-    told = Criterion(what="farthest from the mean", figure="+1.9 %", limit="5 %", met=None, for_information=True)
+    told = Criterion(what="farthest in the sample", figure="+1.9 %", limit="5 %", met=None, for_information=True)
     waits = replace(told, what="units outside", for_information=False)
     test = replace(judged.tests[0], verdict=Verdict.TOO_FEW_UNITS, criteria=(told, waits))
     assert [line.met for line in page_one(replace(judged, tests=(test,))).lines] == ["–", "open"]

@@ -121,7 +121,7 @@ def test_page_one_says_what_a_person_asks_first(batches: Batches) -> None:
         "European Pharmacopoeia 2.9.40, 11.0 [from memory]",
         "unit 4 (−10.5 %, beyond the outer limit)",
         "83 % active settled in the melt during the pour",
-        "another ten units of this batch would pass with a chance of at least 93 %.",
+        "another sample passes with a chance of at least 93 % (95 % confidence).",
         "Do not release.",
         "Ten assays cannot show a change over the pour that is smaller than 8 % of the dose.",
         "Decision of the responsible pharmacist",

@@ -189,8 +189,8 @@ class TestClauseFiveAndThirteen:
         result = judged(with_spread(100, Fraction("15.04") / Fraction("2.4")))
         assert result.reasons == (
             "Contents found by assay of single units.",
-            "AV 15.04 against L1 = 15.0 (10 units, mean 100.00 %, k = 2.4): met. Unrounded it is above L1; rounded to "
-            "1 decimal, as the rule states, it is 15.0.",
+            "AV 15.0 (15.040) against L1 = 15.0 (10 units, mean 100.00 %, k = 2.4): met. Unrounded it is above L1; "
+            "rounded to 1 decimal, as the rule states, it is 15.0.",
         )
 
     def test_twenty_five_is_no_limit_of_the_acceptance_value(self) -> None:
@@ -261,8 +261,8 @@ class TestClauseSeven:
         assert result.verdict is Verdict.DOES_NOT_COMPLY
         assert result.reasons == (
             "Contents found by assay of single units.",
-            "First stage: AV 30.36 against L1 = 15.0 (10 units, mean 100.00 %, k = 2.4): not met.",
-            "All 30: AV 24.41 against L1 = 15.0 (30 units, mean 100.00 %, k = 2.0): not met.",
+            "First stage: AV 30.4 (30.358) against L1 = 15.0 (10 units, mean 100.00 %, k = 2.4): not met.",
+            "All 30: AV 24.4 (24.410) against L1 = 15.0 (30 units, mean 100.00 %, k = 2.0): not met.",
         )
 
     @pytest.mark.parametrize(
@@ -302,9 +302,15 @@ class TestClauseSeven:
     def test_a_sample_no_second_stage_can_clear_says_so(self) -> None:
         result = judged(["50", *["100"] * 9])
         assert result.verdict is Verdict.SECOND_STAGE
+        assert result.more_units == 0
+        assert result.reasons[-2].endswith(": not met.")
         assert result.reasons[-1] == (
             "No second stage can clear this sample: Unit 1 lies more than 25.0 % from every M the rule can give."
         )
+        assert [(line.what, line.figure, line.limit, line.met) for line in result.criteria[::2]] == [
+            ("acceptance value AV, 10 units", "41.4 (41.447)", "at most 15.0", False),
+            ("units outside it whatever M stage 2 gives", "1 of 10 (unit 1)", "none", False),
+        ]
 
 
 class TestClauseEight:

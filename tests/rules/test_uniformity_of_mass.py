@@ -186,7 +186,7 @@ class TestClauseFour:
             ("units weighed", "20", "at least 20", True),
             ("units beyond 7.5 % of the mean", "1 of 20", "at most 2", True),
             ("units beyond 15 % of the mean", "1 of 20", "none", False),
-            ("farthest from the mean", "−17.96 % (unit 1)", "7.5 % / 15 %", None),
+            ("farthest in the sample", "−17.96 % (unit 1)", "7.5 % / 15 %", None),
         ]
 
     def test_powders_for_injection_of_forty_milligrams_are_left_to_the_content_test(self) -> None:
