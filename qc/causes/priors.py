@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import difflib
 import tomllib
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
+from decimal import Decimal
 from functools import cache
 from math import log
 from pathlib import Path
@@ -15,12 +16,16 @@ import numpy as np
 
 from qc.causes.quantiles import normal_quantile
 from qc.causes.rows import Floats
+from qc.problems import InputProblems, Problem
 
 BUILT_IN = Path(__file__).parent / "data" / "priors.toml"
 
 
-class PriorsError(ValueError):
+class PriorsError(InputProblems):
     """A house file sets something that is not there, or something that cannot be."""
+
+    def __init__(self, *, file: str, key: str, found: str, mend: str) -> None:
+        super().__init__([Problem(file=file, sheet="", cell=key, found=found, mend=mend)])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,45 +93,58 @@ def builtin_priors() -> Priors:
     return Priors(sections=tomllib.loads(BUILT_IN.read_text(encoding="utf-8")))
 
 
-def priors_with_house_file(path: Path) -> Priors:
-    """The priors with the values of a house file in place of the built-in ones.
+def house_priors(house: Mapping[str, Any], *, file: str) -> Priors:
+    """The priors with the values of a house in place of the built-in ones.
+
+    Parameters
+    ----------
+    house : mapping
+        Sections and keys as in the built-in file, those that differ alone: the table [causes] of a house file.
+    file : str
+        Name of the house file, for messages.
 
     Raises
     ------
     PriorsError
         When the file sets an unknown section or key, or a value that is not a positive number.
     """
-    house = tomllib.loads(path.read_text(encoding="utf-8"))
     built_in = builtin_priors().sections
     merged: dict[str, dict[str, Any]] = {name: dict(section) for name, section in built_in.items()}
-    for section, key, value in _settings(house, file=path.name):
+    for section, keys in house.items():
         if section not in merged:
-            raise PriorsError(f"{path.name}: there is no section [{section}]. {_nearest(section, list(merged))}")
-        if key not in merged[section]:
-            raise PriorsError(f"{path.name}: [{section}] has no key {key}. {_nearest(key, list(merged[section]))}")
-        merged[section][key] = _checked(value, like=merged[section][key], where=f"{path.name}: [{section}] {key}")
+            raise _unknown(section, known=list(merged), file=file, key=f"causes.{section}", thing="section")
+        if not isinstance(keys, Mapping):
+            raise PriorsError(
+                file=file,
+                key=f"causes.{section}",
+                found="a value stands where a section is meant",
+                mend=f"Put the values under a line [causes.{section}]",
+            )
+        for key, value in keys.items():
+            at = f"causes.{section}.{key}"
+            if key not in merged[section]:
+                raise _unknown(key, known=list(merged[section]), file=file, key=at, thing="key")
+            merged[section][key] = _checked(value, like=merged[section][key], file=file, at=at)
     return Priors(sections=merged)
 
 
-def _settings(house: Mapping[str, Any], *, file: str) -> Iterator[tuple[str, str, Any]]:
-    for section, keys in house.items():
-        if not isinstance(keys, dict):
-            raise PriorsError(f"{file}: {section} stands outside a section. Put it under a line such as [before].")
-        for key, value in keys.items():
-            yield section, key, value
-
-
-def _checked(value: Any, *, like: Any, where: str) -> Any:
+def _checked(value: Any, *, like: Any, file: str, at: str) -> Any:
     if isinstance(like, dict):
-        if not isinstance(value, dict):
-            raise PriorsError(f"{where} is {value!r}. Type a size, for example {{ median = {like['median']} }}.")
+        if not isinstance(value, Mapping):
+            mend = f"Type a size, for example {{ median = {like['median']} }}"
+            raise PriorsError(file=file, key=at, found=f"{value} is not a size", mend=mend)
         unknown = [key for key in value if key not in like]
         if unknown:
-            raise PriorsError(f"{where} has no key {unknown[0]}. {_nearest(unknown[0], list(like))}")
-        return {key: _checked(value.get(key, like[key]), like=like[key], where=f"{where}.{key}") for key in like}
-    if isinstance(value, bool) or not isinstance(value, int | float) or not value >= 0:
-        raise PriorsError(f"{where} is {value!r}. Type a number that is not negative, for example {like}.")
+            raise _unknown(unknown[0], known=list(like), file=file, key=at, thing="key")
+        return {key: _checked(value.get(key, like[key]), like=like[key], file=file, at=f"{at}.{key}") for key in like}
+    if isinstance(value, bool) or not isinstance(value, int | float | Decimal) or not value >= 0:
+        mend = f"Type a number that is not negative, for example {like}"
+        raise PriorsError(file=file, key=at, found=f"{value} cannot be used", mend=mend)
     return float(value)
+
+
+def _unknown(name: str, *, known: list[str], file: str, key: str, thing: str) -> PriorsError:
+    return PriorsError(file=file, key=key, found=f'there is no {thing} "{name}"', mend=_nearest(name, known))
 
 
 def _nearest(name: str, known: list[str]) -> str:

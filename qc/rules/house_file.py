@@ -15,6 +15,7 @@ from qc.rules.forms import find_form, nearest_forms
 from qc.rules.house_set import house_set, note_bad_id
 from qc.rules.mass_bands import forms_named
 from qc.rules.packing import house_packing
+from qc.rules.pour_settings import PourSettings, pour_settings
 from qc.rules.records import (
     AnyRule,
     Clause,
@@ -39,6 +40,9 @@ class HouseFile:
     rules: Mapping[str, AnyRule]
     defects: tuple[HouseDefect, ...] = ()
     packing: tuple[PackingItem, ...] = ()
+    pour: PourSettings | None = None
+    causes: Mapping[str, Any] | None = None
+    """What the house takes to be true of the causes beforehand, as typed; the room of causes checks it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -110,7 +114,7 @@ def read_house_file(path: Path) -> HouseFile:
     """
     table = read_toml(path)
     findings = Findings(path.name)
-    note_unknown_keys(table, known=("rule", "set", "defect", "packing"), at="", findings=findings)
+    note_unknown_keys(table, known=("rule", "set", "defect", "packing", "pour", "causes"), at="", findings=findings)
     rules: dict[str, AnyRule] = {}
     newest: dict[str, str] = {}
     for number, rule_table in enumerate(_tables(table, "rule", findings), start=1):
@@ -122,12 +126,18 @@ def read_house_file(path: Path) -> HouseFile:
     packing = _packing(_tables(table, "packing", findings), findings=findings)
     set_table = table.get("set", {})
     adds = isinstance(set_table, dict) and set_table.get("adds")
-    if not (table.get("rule") or table.get("defect") or table.get("packing") or adds):
+    pour = pour_settings(table["pour"], findings=findings) if "pour" in table else None
+    causes = table.get("causes")
+    if causes is not None and not isinstance(causes, dict):
+        findings.add("causes", '"causes" is not a table', "Write a line [causes.before] and its values below it")
+    if not (any(table.get(key) for key in ("rule", "defect", "packing", "pour", "causes")) or adds):
         findings.add("rule", "the file has no rule", "Add a [[rule]] table with id, builds_on and source")
     rule_set = house_set(set_table, path=path, rules=rules, newest=newest, findings=findings)
     findings.stop_if_any()
     assert rule_set is not None
-    return HouseFile(set=rule_set, rules=MappingProxyType(rules), defects=defects, packing=packing)
+    return HouseFile(
+        set=rule_set, rules=MappingProxyType(rules), defects=defects, packing=packing, pour=pour, causes=causes
+    )
 
 
 def _packing(tables: list[dict[str, Any]], *, findings: Findings) -> tuple[PackingItem, ...]:

@@ -6,9 +6,10 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from types import MappingProxyType
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from qc.rules.built_in import load_rule, load_set, rule_ids, set_ids, unknown_name
+from qc.rules.pour_settings import PourSettings
 from qc.rules.records import AnyRule, Asks, PackingItem, RuleSet
 
 if TYPE_CHECKING:
@@ -52,6 +53,12 @@ class RuleBook:
     """Grades and words for defects that a house file sets."""
     house_packing: tuple[PackingItem, ...] = ()
     """Lines that a house file adds to the packing checklist."""
+    pour: PourSettings | None = None
+    """Which change along the pour matters, and which way it can only go, where a house file says so."""
+    house_causes: Mapping[str, Any] | None = None
+    """What a house file takes to be true of the causes beforehand, as typed."""
+    house_file: str = ""
+    """Name of the house file, for messages."""
 
 
 def rule_book(name: str | Path | None = None) -> RuleBook:
@@ -81,7 +88,14 @@ def rule_book(name: str | Path | None = None) -> RuleBook:
 
         house = read_house_file(Path(name))
         book = _book(house.set, of_the_house=house.rules)
-        return replace(book, house_defects=house.defects, house_packing=house.packing)
+        return replace(
+            book,
+            house_defects=house.defects,
+            house_packing=house.packing,
+            pour=house.pour,
+            house_causes=house.causes,
+            house_file=Path(name).name,
+        )
     if name in set_ids():
         return _book(load_set(name))
     if name in rule_ids():

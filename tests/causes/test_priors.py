@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from importlib.resources import files
-from pathlib import Path
 
 import numpy as np
 import pytest
 
 from qc.causes.catalogue import CAUSE_IDS
 from qc.causes.drawing import Drawn
-from qc.causes.priors import Priors, PriorsError, Size, builtin_priors, priors_with_house_file
+from qc.causes.priors import Priors, PriorsError, Size, builtin_priors, house_priors
 from qc.causes.weigh import weigh_causes
 
 
@@ -35,43 +34,40 @@ def test_a_size_stays_within_its_bounds_and_keeps_its_median() -> None:
     assert values[2] == pytest.approx(0.2, rel=1e-3)
 
 
-def house(tmp_path: Path, text: str) -> Path:
-    path = tmp_path / "house.toml"
-    path.write_text(text, encoding="utf-8")
-    return path
-
-
-def test_a_house_file_sets_what_it_names_and_keeps_the_rest(tmp_path: Path) -> None:
-    priors = priors_with_house_file(house(tmp_path, "[before]\nsound = 0.9\n[background]\nfill = { median = 0.02 }\n"))
+def test_a_house_sets_what_it_names_and_keeps_the_rest() -> None:
+    priors = house_priors({"before": {"sound": 0.9}, "background": {"fill": {"median": 0.02}}}, file="house.toml")
     assert priors.number("before", "sound") == 0.9
     assert priors.size("background", "fill") == Size(median=0.02, factor=1.55)
     assert priors.number("before", "active-lost") == 0.06
 
 
 @pytest.mark.parametrize(
-    ("text", "message"),
+    ("settings", "message"),
     [
-        ("[befor]\nsound = 1\n", "house.toml: there is no section [befor]. Did you mean before?"),
-        ("[before]\nsond = 1\n", "house.toml: [before] has no key sond. Did you mean sound?"),
+        ({"befor": {"sound": 1}}, 'causes.befor: there is no section "befor". Did you mean before?'),
+        ({"before": {"sond": 1}}, 'causes.before.sond: there is no key "sond". Did you mean sound?'),
         (
-            "[before]\nsound = -1\n",
-            "house.toml: [before] sound is -1. Type a number that is not negative, for example 0.46.",
+            {"before": {"sound": -1}},
+            "causes.before.sound: -1 cannot be used. Type a number that is not negative, for example 0.46.",
         ),
         (
-            "[background]\nfill = 0.02\n",
-            "house.toml: [background] fill is 0.02. Type a size, for example { median = 0.0095 }.",
+            {"background": {"fill": 0.02}},
+            "causes.background.fill: 0.02 is not a size. Type a size, for example { median = 0.0095 }.",
         ),
         (
-            "[background]\nfill = { middle = 0.02 }\n",
-            "house.toml: [background] fill has no key middle. Did you mean median?",
+            {"background": {"fill": {"middle": 0.02}}},
+            'causes.background.fill: there is no key "middle". Did you mean median?',
         ),
-        ("sound = 1\n", "house.toml: sound stands outside a section. Put it under a line such as [before]."),
+        (
+            {"before": 1},
+            "causes.before: a value stands where a section is meant. Put the values under a line [causes.before].",
+        ),
     ],
 )
-def test_what_a_house_file_may_not_say(text: str, message: str, tmp_path: Path) -> None:
+def test_what_a_house_may_not_say(settings: dict[str, object], message: str) -> None:
     with pytest.raises(PriorsError) as refusal:
-        priors_with_house_file(house(tmp_path, text))
-    assert str(refusal.value) == message
+        house_priors(settings, file="house.toml")
+    assert str(refusal.value) == f"house.toml, {message}"
 
 
 def test_shares_of_nothing_are_allowed(draw: Callable[..., Drawn]) -> None:
