@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from qc.assurance.assure import assure_batch
 from qc.batch import Batch
-from qc.causes.priors import Priors
+from qc.causes.priors import house_priors
 from qc.causes.weigh import weigh_causes
 from qc.judging.applicable import Asked, asked_tests
 from qc.judging.content import judge_content_rule, judge_dosage_rule
@@ -25,6 +25,7 @@ from qc.results import (
     AcceptanceBoundary,
     BatchVerdict,
     JudgedBatch,
+    PourAnalysis,
     PourTrend,
     RuleUsed,
     TestResult,
@@ -40,28 +41,17 @@ from qc.rules.records import AnyRule, ContentRule, DosageUnitRule, MassBand, Mas
 DEFAULT_SEED = 1
 
 
-def judge_batch(
-    batch: Batch,
-    *,
-    book: RuleBook,
-    seed: int | None = None,
-    important_change_percent: float = IMPORTANT_CHANGE_PERCENT,
-    priors: Priors | None = None,
-) -> JudgedBatch:
+def judge_batch(batch: Batch, *, book: RuleBook, seed: int | None = None) -> JudgedBatch:
     """Judge a batch by a book of rules, follow it along the pour, weigh the causes and say what the data assure.
 
     Parameters
     ----------
     batch : Batch
     book : RuleBook
-        The rule set with its records.
+        The rule set with its records, and what a house file says of the pour and the causes.
     seed : int or None
         For everything drawn at random; when None it is taken from the digest of the input, so that the same input
         gives the same result.
-    important_change_percent : float
-        The change from first to last unit that matters [% of mean].
-    priors : Priors, optional
-        What is taken to be true of the causes beforehand; the built-in values when left out.
 
     Returns
     -------
@@ -86,9 +76,8 @@ def judge_batch(
     if verdict is BatchVerdict.DOES_NOT_COMPLY:
         of_units = tuple(without_a_draw(test) for test in of_units)
     tests = (*of_units, *release.asked, *release.beside)
-    pour = analyse_pour(
-        batch, seed=drawn_with, important_change_percent=important_change_percent, random_units=_first_sample(asked)
-    )
+    pour = _pour(batch, book=book, seed=drawn_with, random_units=_first_sample(asked))
+    priors = None if book.house_causes is None else house_priors(book.house_causes, file=book.house_file)
     weighed = weigh_causes(batch, priors=priors, seed=drawn_with)
     band, centre_g = _mass_limits(batch, asked, form=form.name if form else "")
     content_tests = [
@@ -137,6 +126,19 @@ def judge_batch(
         visual=release.visual,
         reconciliation=release.reconciliation,
         packing=release.packing,
+    )
+
+
+def _pour(batch: Batch, *, book: RuleBook, seed: int, random_units: int) -> PourAnalysis:
+    """Follow the batch along the pour, by what the house says of it where a house file does."""
+    settings = book.pour
+    change = None if settings is None else settings.important_change_percent
+    return analyse_pour(
+        batch,
+        seed=seed,
+        important_change_percent=IMPORTANT_CHANGE_PERCENT if change is None else float(change),
+        later_units_richer=settings is not None and settings.later_units_richer,
+        random_units=random_units,
     )
 
 

@@ -1,0 +1,61 @@
+"""What a house file says of the pour and of the causes is heard by the judge."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+
+from qc.batch import Active, Assay, Batch, Unit
+from qc.judging.judge import judge_batch
+from qc.problems import InputProblems
+from qc.results import TrendFlag
+from qc.rules.library import rule_book
+
+
+@pytest.fixture
+def batch() -> Batch:
+    masses = ("2.012", "1.995", "2.021", "2.004", "1.988", "2.010", "2.001", "1.993", "2.015", "2.006") * 2
+    contents = ("100.4", "99.1", "101.0", "98.7", "100.2", "99.6", "100.9", "98.9", "99.8", "100.5")
+    return Batch(
+        units=tuple(
+            Unit(name=str(place), pour_order=place, mass_g=Decimal(mass)) for place, mass in enumerate(masses, start=1)
+        ),
+        assays=tuple(
+            Assay(unit=str(2 * place), active="zinc oxide", content_percent=Decimal(content))
+            for place, content in enumerate(contents, start=1)
+        ),
+        actives=(Active(name="zinc oxide", label_claim_mg=Decimal(300)),),
+        dosage_form="suppositories",
+    )
+
+
+def house(tmp_path: Path, text: str) -> Path:
+    path = tmp_path / "house.toml"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def test_a_smaller_change_that_matters_turns_none_seen_into_cannot_tell(batch: Batch, tmp_path: Path) -> None:
+    usual = judge_batch(batch, book=rule_book(None), seed=1).pour
+    strict = judge_batch(batch, book=rule_book(house(tmp_path, "[pour]\nimportant_change_percent = 1\n")), seed=1).pour
+    assert usual is not None
+    assert strict is not None
+    assert usual.trend.content["zinc oxide"].flag is TrendFlag.NONE_SEEN
+    assert strict.trend.content["zinc oxide"].flag is TrendFlag.CANNOT_TELL
+    assert strict.important_change_percent == 1.0
+
+
+def test_odds_of_the_house_move_the_probabilities(batch: Batch, tmp_path: Path) -> None:
+    usual = judge_batch(batch, book=rule_book(None), seed=1).causes
+    sure = judge_batch(batch, book=rule_book(house(tmp_path, "[causes.before]\nsound = 50\n")), seed=1).causes
+    assert sure[0].cause == usual[0].cause == "sound"
+    assert sure[0].probability > usual[0].probability
+
+
+def test_a_misspelt_section_of_the_causes_is_refused_by_its_name(batch: Batch, tmp_path: Path) -> None:
+    book = rule_book(house(tmp_path, "[causes.befor]\nsound = 1\n"))
+    with pytest.raises(InputProblems) as refusal:
+        judge_batch(batch, book=book, seed=1)
+    assert str(refusal.value) == 'house.toml, causes.befor: there is no section "befor". Did you mean before?'
