@@ -54,13 +54,15 @@ def speak(facts: Facts) -> tuple[str, ...]:
         if active.concentration_change is not None:
             change = active.concentration_change
             said.append(
-                f"from unit {facts.first_unit} to {facts.last_unit} its concentration changes "
-                f"{signed(change.percent, 0)} % (standard error {change.error_percent:.1f} %)"
+                f"its concentration changes {signed(change.percent, 0)} % of the mean {facts.span_of(change)} "
+                f"(standard error {change.error_percent:.1f} %)"
             )
         if facts.mean_mass_percent is not None:
             told = active.mass_share * (active.mean_percent - 100.0)
-            off = signed(facts.mean_mass_percent - 100.0)
-            said.append(f"mean mass is {off} % off plan; that loss would make {signed(told)} %")
+            off = signed(facts.mean_mass_percent - 100.0, 2)
+            said.append(
+                f"the mean mass of {facts.mean_mass_of} is {off} % off plan; that loss would make {signed(told, 2)} %"
+            )
     return tuple(said) or ("no content stands against a label claim, so a loss cannot be seen",)
 
 

@@ -94,7 +94,7 @@ def speak(facts: Facts) -> tuple[str, ...]:
     said = []
     if facts.mass_change is not None:
         said.append(
-            f"masses change {signed(facts.mass_change.percent)} % from the first unit to the last "
+            f"masses change {signed(facts.mass_change.percent)} % of the mean {facts.span_of(facts.mass_change)} "
             f"(standard error {facts.mass_change.error_percent:.1f} %)"
         )
         for active in facts.actives:
@@ -103,7 +103,7 @@ def speak(facts: Facts) -> tuple[str, ...]:
                 follow = (
                     "stay level" if abs(opposite) <= 2.0 * active.concentration_change.error_percent else "change too"
                 )
-                said.append(f"contents of {active.name} {follow}: {signed(opposite)} % over the same units")
+                said.append(f"contents of {active.name} {follow}: {signed(opposite)} % of the mean over the same units")
     return tuple(said) or ("too few masses to see a drift",)
 
 

@@ -71,14 +71,14 @@ def speak(facts: Facts) -> tuple[str, ...]:
     if facts.cavity_share is not None and facts.cavity_range_percent is not None:
         said.append(
             f"{100.0 * facts.cavity_share:.0f} % of the variance of the masses lies between cavities, whose means span "
-            f"{facts.cavity_range_percent:.1f} %"
+            f"{facts.cavity_range_percent:.1f} % of the mean"
         )
     elif facts.cavity_rounds:
         said.append("each cavity was filled once, so the masses alone cannot show whether it repeats")
     else:
         said.append("no cavities are named, so nothing can be seen to repeat")
     if facts.mould_range_percent is not None:
-        said.append(f"the means of the moulds span {facts.mould_range_percent:.1f} %")
+        said.append(f"the means of the moulds span {facts.mould_range_percent:.1f} % of the mean")
     if facts.base_agreement is not None:
         said.append(f"base-only pours of the cavities go with their masses: correlation {facts.base_agreement:.2f}")
     return tuple(said)

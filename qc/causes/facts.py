@@ -14,11 +14,15 @@ from qc.causes.rows import Floats, Kind, Rows
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Change:
-    """A straight line through a series: rise from the first unit to the last and its standard error [%]."""
+    """A straight line through a series: change from the first unit of the pour to the last, standard error [% of mean].
+
+    `carried_on` where the series does not reach both ends of the pour, so that the line is carried on to them.
+    """
 
     percent: float
     error_percent: float
     n: int
+    carried_on: bool = False
 
     @property
     def plain(self) -> bool:
@@ -28,7 +32,7 @@ class Change:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ends:
-    """Concentration of the last unit assayed against the first one [%]."""
+    """Concentration of the last unit assayed less that of the first one [% of mean]."""
 
     first: str
     last: str
@@ -74,7 +78,9 @@ class Facts:
     mass_rsd: float | None = None
     mass_change: Change | None = None
     mean_mass_percent: float | None = None
-    """Mean mass over the planned mass [%]."""
+    """Mean mass of all units weighed over the planned mass [%]."""
+    every_unit: bool = True
+    """Whether all units weighed are looked at; a long batch is thinned."""
     cavity_share: float | None = None
     """Share of the variance of the masses that lies between cavities, corrected for chance [-]."""
     cavity_rounds: float = 0.0
@@ -84,6 +90,19 @@ class Facts:
     """Correlation of the cavities' mean masses with their base-only pours [-]."""
     base_mean_percent: float | None = None
     alone: Alone | None = None
+
+    @property
+    def mean_mass_of(self) -> str:
+        """Which units the mean mass is that of."""
+        return f"all {self.masses} units weighed" if self.every_unit else f"{self.masses} of the units weighed"
+
+    def span_of(self, change: Change) -> str:
+        """Between which units a change is; without an order of pouring, that of the entries."""
+        if not self.ordered:
+            return "from the first unit entered to the last"
+        if change.carried_on:
+            return f"carried on to units {self.first_unit} and {self.last_unit}"
+        return f"from unit {self.first_unit} to unit {self.last_unit}"
 
 
 def facts_of(rows: Rows) -> Facts:
@@ -100,7 +119,8 @@ def facts_of(rows: Rows) -> Facts:
         actives=tuple(_active(rows, active) for active in range(len(rows.substances))),
         mass_rsd=100.0 * float(values.std(ddof=1)) if count > 1 else None,
         mass_change=_change(rows.position[masses], values) if rows.ordered else _change(rows.weighing[masses], values),
-        mean_mass_percent=100.0 * exp(float(values.mean())) if count and rows.planned_known else None,
+        mean_mass_percent=100.0 * float(np.exp(values).mean()) if count and rows.planned_known else None,
+        every_unit=rows.thinned_from is None,
         cavity_share=_share_between(rows, [rows.rows[place].cavity for place in np.flatnonzero(masses)], values),
         cavity_rounds=_rounds([rows.rows[place].cavity for place in np.flatnonzero(masses)]),
         cavity_range_percent=_range(rows, [rows.rows[place].cavity for place in np.flatnonzero(masses)], values),
@@ -124,12 +144,20 @@ def _first_and_last(rows: Rows) -> tuple[str, str]:
 def _change(place: Floats, values: Floats) -> Change | None:
     if values.size < 4 or np.ptp(place) == 0.0:
         return None
+    # Rows are logarithms; a change in % of the mean is one of the values themselves.
+    relative = np.exp(values - values.mean())
+    relative = relative / relative.mean()
     centred = place - place.mean()
     square = float((centred**2).sum())
-    slope = float((centred * values).sum()) / square
-    rest = values - values.mean() - slope * centred
+    slope = float((centred * relative).sum()) / square
+    rest = relative - 1.0 - slope * centred
     error = sqrt(float((rest**2).sum()) / (values.size - 2) / square)
-    return Change(percent=100.0 * (exp(slope) - 1.0), error_percent=100.0 * error, n=int(values.size))
+    return Change(
+        percent=100.0 * slope,
+        error_percent=100.0 * error,
+        n=int(values.size),
+        carried_on=bool(place.min() > 0.0 or place.max() < 1.0),
+    )
 
 
 def _unit_values(rows: Rows, kind: Kind, active: int | None = None) -> dict[int, float]:
@@ -175,10 +203,11 @@ def _active(rows: Rows, active: int) -> ActiveFacts:
 
 def _ends(rows: Rows, units: list[int], place: Floats, concentrations: Floats) -> Ends:
     first, last = int(place.argmin()), int(place.argmax())
+    plain = np.exp(concentrations)
     return Ends(
         first=rows.units[units[first]].name,
         last=rows.units[units[last]].name,
-        percent=100.0 * (exp(float(concentrations[last] - concentrations[first])) - 1.0),
+        percent=100.0 * float((plain[last] - plain[first]) / plain.mean()),
     )
 
 

@@ -61,7 +61,10 @@ def speak(facts: Facts) -> tuple[str, ...]:
         change = active.concentration_change
         if change is not None:
             order = "rises or falls along the pour" if change.plain else "shows no order along the pour"
-            said.append(f"it {order} ({signed(change.percent, 0)} %, standard error {change.error_percent:.1f} %)")
+            said.append(
+                f"it {order} ({signed(change.percent, 0)} % of the mean {facts.span_of(change)}, standard error "
+                f"{change.error_percent:.1f} %)"
+            )
     if facts.mass_rsd is not None:
         said.append(f"masses vary by {facts.mass_rsd:.1f} %")
     if not any(active.n for active in facts.actives):

@@ -128,7 +128,6 @@ def _rise(relative: Floats) -> float:
 def speak(facts: Facts) -> tuple[str, ...]:
     """Whether concentration rises along the pour, and whether the masses agree with that."""
     said = []
-    span = f"from unit {facts.first_unit} to {facts.last_unit}"
     for active in facts.actives:
         change = active.concentration_change
         if not active.suspended:
@@ -138,9 +137,10 @@ def speak(facts: Facts) -> tuple[str, ...]:
         if active.ends is not None:
             moves = "rises" if active.ends.percent >= 0 else "falls"
             said.append(
-                f"{active.measure} of {active.name} {moves} {abs(active.ends.percent):.0f} % from unit "
-                f"{active.ends.first} to {active.ends.last}; a straight line through all {change.n} assayed changes "
-                f"{signed(change.percent, 0)} % (standard error {change.error_percent:.0f} %)"
+                f"{active.measure} of {active.name} {moves} {abs(active.ends.percent):.0f} % of the mean from unit "
+                f"{active.ends.first} to unit {active.ends.last}, as assayed; a straight line through all {change.n} "
+                f"assayed units changes {signed(change.percent, 0)} % of the mean {facts.span_of(change)} (standard "
+                f"error {change.error_percent:.0f} %)"
             )
         if facts.mass_change is not None and not active.displacement_stated:
             said.append(f"{active.name} has no displacement value on record to hold the masses against that")
@@ -150,14 +150,15 @@ def speak(facts: Facts) -> tuple[str, ...]:
             agrees = abs(facts.mass_change.percent - told) <= 2.0 * facts.mass_change.error_percent + 0.5
             word = "agrees" if agrees else "does not agree"
             said.append(
-                f"masses change {signed(facts.mass_change.percent)} %, which {word} with "
-                f"the {signed(told)} % that this would make through {convention}"
+                f"masses change {signed(facts.mass_change.percent)} % of the mean {facts.span_of(facts.mass_change)}, "
+                f"which {word} with the {signed(told)} % that this would make through {convention}"
             )
     if not facts.ordered:
         said.append("the order of pouring is not on record, so a rise along the pour cannot be looked for")
     elif not any(active.concentration_change for active in facts.actives) and facts.mass_change is not None:
         said.append(
-            f"masses change {signed(facts.mass_change.percent)} % {span}; too few assays to see the concentration"
+            f"masses change {signed(facts.mass_change.percent)} % of the mean {facts.span_of(facts.mass_change)}; "
+            "too few assays to see the concentration"
         )
     return tuple(said)
 

@@ -11,11 +11,12 @@ from qc.batch import Batch
 from qc.causes.background import Field, nodes_for
 from qc.causes.catalogue import CAUSES, cause
 from qc.causes.evidence import Explanation, Fit, fit, log_sum
-from qc.causes.facts import facts_of
+from qc.causes.facts import Facts, facts_of
 from qc.causes.next_measurement import thought_of, weigh_next
 from qc.causes.pairs import Hypothesis, normalised, shared_out, weigh_pairs
 from qc.causes.priors import Priors, builtin_priors
 from qc.causes.rows import Rows, rows_of
+from qc.causes.wording import full_sentence
 from qc.results import CauseFound, CausePair, NextMeasurement
 from qc.stats.one_thread import one_thread
 
@@ -80,20 +81,25 @@ def _weighed(batch: Batch, *, priors: Priors, seed: int) -> CausesWeighed:
     chances = chances_before(rows, priors)
     facts = facts_of(rows)
     if not rows.measured.any():
-        return CausesWeighed(causes=_ranked(chances, {model.id: model.speak(facts) for model in CAUSES}))
+        return CausesWeighed(causes=_ranked(chances, _spoken(facts)))
     field = Field(rows=rows, priors=priors, nodes=nodes_for(rows))
     explained = {model.id: model.explain(field) for model in CAUSES}
     fits = {id: fits_of(field, ways) for id, ways in explained.items()}
     evidence = {id: log_sum(np.array([fit.log_evidence for fit in found])) for id, found in fits.items()}
     hypotheses = weigh_hypotheses(field, explained=explained, evidence=evidence, chances=chances)
     probabilities = shared_out(hypotheses, evidence=evidence)
-    spoken = {model.id: model.speak(facts) for model in CAUSES}
+    spoken = _spoken(facts)
     return CausesWeighed(
         causes=_ranked(probabilities, spoken),
         pairs=_pairs_named(hypotheses, evidence),
         next_measurements=weigh_next(field, fits=fits, probabilities=probabilities, seed=seed),
         remark=_remark(rows),
     )
+
+
+def _spoken(facts: Facts) -> dict[str, tuple[str, ...]]:
+    """What speaks for and against each cause, in full sentences."""
+    return {model.id: tuple(full_sentence(fact) for fact in model.speak(facts)) for model in CAUSES}
 
 
 def chances_before(rows: Rows, priors: Priors) -> dict[str, float]:

@@ -14,6 +14,7 @@ from qc.causes.facts import Facts
 from qc.causes.model import CauseModel
 from qc.causes.quantiles import middles
 from qc.causes.rows import Floats, Kind
+from qc.causes.wording import signed
 
 # What only a lesson needs is loaded by a lesson.
 if TYPE_CHECKING:
@@ -104,7 +105,10 @@ def speak(facts: Facts) -> tuple[str, ...]:
     """Whether mean mass and mean content are off their plan together."""
     said = []
     if facts.mean_mass_percent is not None:
-        said.append(f"mean mass is {facts.mean_mass_percent:.1f} % of plan")
+        said.append(
+            f"the mean mass of {facts.mean_mass_of} is {facts.mean_mass_percent:.2f} % of plan "
+            f"({signed(facts.mean_mass_percent - 100.0, 2)} %)"
+        )
     else:
         said.append("the planned mass is not known, so the mean mass cannot be compared with it")
     for active in facts.actives:

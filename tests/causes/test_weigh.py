@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from decimal import Decimal
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -13,8 +14,10 @@ from hypothesis import strategies as st
 from qc.batch import Active, Assay, Batch, Part, State, Unit
 from qc.causes.catalogue import CAUSE_IDS
 from qc.causes.drawing import Drawn, draw_batch
+from qc.causes.facts import facts_of
 from qc.causes.kitchen import Ingredient, Recipe
 from qc.causes.priors import builtin_priors
+from qc.causes.rows import rows_of
 from qc.causes.weigh import weigh_causes
 
 Draw = Callable[..., Drawn]
@@ -205,9 +208,45 @@ class TestEvidence:
 
     def test_settling_quotes_the_rise_and_what_the_masses_say_of_it(self, draw: Draw) -> None:
         best = weigh_causes(draw("settling-in-pour").batch).causes[0]
-        assert best.evidence[0].startswith("concentration of Active A rises ")
-        assert "from unit 1 to 24" in best.evidence[0]
-        assert best.evidence[1].endswith("through f = 1.60 (g of active that displaces 1 g of base)")
+        assert best.evidence[0].startswith("Concentration of Active A rises ")
+        assert " % of the mean from unit 1 to unit 24, as assayed; a straight line through all 10 " in best.evidence[0]
+        assert best.evidence[1].endswith("through f = 1.60 (g of active that displaces 1 g of base).")
+
+    def test_a_line_through_units_in_the_middle_of_the_pour_is_said_to_be_carried_on(self, draw: Draw) -> None:
+        whole = draw("settling-in-pour").batch
+        batch = replace(whole, assays=tuple(assay for assay in whole.assays if assay.unit not in ("1", "24")))
+        spoken = {one.cause: one.evidence for one in weigh_causes(batch).causes}
+        assert " % of the mean carried on to units 1 and 24 (standard error " in spoken["settling-in-pour"][0]
+
+    def test_the_change_is_the_one_that_the_pour_analysis_fits(self, draw: Draw) -> None:
+        batch = draw("settling-in-pour").batch
+        (active,) = facts_of(rows_of(batch)).actives
+        assert active.concentration_change is not None
+        concentrations = {
+            assay.unit: float(assay.content_mg or 0) / float(batch.unit(assay.unit).mass_g or 1)
+            for assay in batch.assays
+            if assay.part is Part.WHOLE
+        }
+        places = [(int(unit) - 1) / 23 for unit in concentrations]
+        values = np.array(list(concentrations.values()))
+        slope = float(np.polyfit(places, values / values.mean(), 1)[0])
+        assert active.concentration_change.percent == pytest.approx(100 * slope)
+
+    @pytest.mark.parametrize("cause", CAUSE_IDS)
+    def test_every_piece_of_evidence_is_a_full_sentence(self, cause: str, draw: Draw) -> None:
+        for one in weigh_causes(draw(cause).batch).causes:
+            for fact in one.evidence:
+                assert fact[0].isupper() or fact[0].isdigit()
+                assert fact.endswith(".")
+
+    def test_the_mean_mass_is_that_of_all_units_to_two_decimals(self, draw: Draw) -> None:
+        batch = draw("sound").batch
+        spoken = {one.cause: one.evidence for one in weigh_causes(batch).causes}
+        masses = [float(unit.mass_g or 0) for unit in batch.units]
+        off = 100 * (sum(masses) / 24 / float(batch.planned_mass_g or 1) - 1)
+        assert spoken["wrong-displacement"][0] == (
+            f"The mean mass of all 24 units weighed is {100 + off:.2f} % of plan ({off:+.2f} %)."
+        )
 
     def test_a_slip_quotes_the_number_that_was_meant(self, draw: Draw) -> None:
         drawn = draw("slip-of-pen", seed=2)
@@ -220,5 +259,5 @@ class TestEvidence:
     def test_a_cause_that_nothing_could_show_says_so(self, draw: Draw) -> None:
         batch = replace(draw("sound").batch, assays=())
         spoken = {one.cause: one.evidence for one in weigh_causes(batch).causes}
-        assert spoken["settling-in-unit"] == ("no unit was cut and assayed in parts, and whole units cannot show it",)
-        assert spoken["active-lost"] == ("no content stands against a label claim, so a loss cannot be seen",)
+        assert spoken["settling-in-unit"] == ("No unit was cut and assayed in parts, and whole units cannot show it.",)
+        assert spoken["active-lost"] == ("No content stands against a label claim, so a loss cannot be seen.",)
