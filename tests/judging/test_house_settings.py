@@ -8,10 +8,17 @@ from pathlib import Path
 import pytest
 
 from qc.batch import Active, Assay, Batch, Unit
+from qc.causes.weigh import weigh_causes
 from qc.judging.judge import judge_batch
 from qc.problems import InputProblems
 from qc.results import TrendFlag
 from qc.rules.library import rule_book
+
+
+@pytest.fixture(autouse=True)
+def real_causes(no_causes: None, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The causes as they are; elsewhere in this folder they are left out for speed."""
+    monkeypatch.setattr("qc.judging.judge.weigh_causes", weigh_causes)
 
 
 @pytest.fixture
