@@ -191,10 +191,9 @@ def _asked(batch: Batch, *, size: int, further: int, used_up: bool) -> str:
         who = f"{_words(size)} units of a batch like this one ({remaining})"
     if not further:
         return who
-    more = (
-        f"{_words(further)} more" if left < size or left >= size + further else f"{_words(further)} of a batch like it"
-    )
-    return f"{who}, and {more} where the test asks for them,"
+    # The first stage takes its units first; a batch like this one has all that a second stage asks for.
+    short = size <= left < size + further
+    return f"{who}, second stage included{' (too few are left for it)' if short else ''},"
 
 
 def _words(count: int) -> str:

@@ -6,7 +6,7 @@ from qc.report.chance_pictures import chance_pieces
 from qc.report.numbers import NOTHING, chance, fixed, percent, signed
 from qc.report.view import Column, Lines, Piece, Section, Table
 from qc.report.words import CAUSE, TEST, TREND, in_words, said, shortened, test_title, true_minus
-from qc.results import Assurance, JudgedBatch, Trend
+from qc.results import Assurance, JudgedBatch, NextMeasurement, Trend
 
 
 def pour_order(judged: JudgedBatch) -> tuple[Section, ...]:
@@ -100,21 +100,26 @@ def causes(judged: JudgedBatch) -> tuple[Section, ...]:
                 columns=(
                     Column(head="Measurement"),
                     Column(head="Units"),
-                    Column(head="Expected to settle [bits]", number=True),
-                    Column(head="of [bits]", number=True),
+                    Column(head="Expected to settle [% of what is open]", number=True),
                 ),
                 rows=tuple(
                     (
                         measurement.what,
                         ", ".join(measurement.units) or NOTHING,
-                        fixed(measurement.bits, decimals=2),
-                        fixed(measurement.open_bits, decimals=2),
+                        _settles(measurement),
                     )
                     for measurement in judged.next_measurements
                 ),
             )
         )
     return (Section(id="causes", title="Possible causes", pieces=tuple(pieces)),)
+
+
+def _settles(measurement: NextMeasurement) -> str:
+    """The share of the open question that a measurement is expected to settle, in whole percent."""
+    if measurement.open_bits <= 0:
+        return NOTHING
+    return fixed(100 * min(measurement.bits / measurement.open_bits, 1.0), decimals=0)
 
 
 def assurance(judged: JudgedBatch) -> tuple[Section, ...]:

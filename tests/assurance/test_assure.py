@@ -75,8 +75,8 @@ def test_dosage_units_are_assured_by_the_standard_method() -> None:
 
 def test_sentence_of_a_good_batch_is_one_a_pharmacist_can_use() -> None:
     assert only(dosage(98, 2.9)).sentence == (
-        "Another ten units of this batch, and twenty more where the test asks for them, would pass with a chance of at "
-        "least 56 % (95 % confidence). With the same confidence at least 95 % of all units lie between 88.2 and "
+        "Another ten units of this batch, second stage included, would pass with a chance of at least 56 % (95 % "
+        "confidence). With the same confidence at least 95 % of all units lie between 88.2 and "
         "107.8 % of label, and not more than 4.0 % of them outside 85 to 115 %."
     )
 
@@ -86,24 +86,26 @@ def test_sentence_of_a_batch_that_assures_nothing_says_so() -> None:
     assert found.pass_chance_low is not None
     assert found.pass_chance_low < 0.01
     assert found.sentence.startswith(
-        "The 10 units in hand do not assure that another ten units of this batch, and twenty more where the test asks "
-        "for them, would pass: the chance may be less than 1 % (95 % confidence)."
+        "The 10 units in hand do not assure that another ten units of this batch, second stage included, would pass: "
+        "the chance may be less than 1 % (95 % confidence)."
     )
 
 
 def test_too_few_units_left_are_told_as_a_batch_like_this_one() -> None:
     found = only(dosage(100, 1), of=batch(units=14))
-    assert found.sentence.startswith("Ten units of a batch like this one (only 4 of it are left), and twenty more")
+    assert found.sentence.startswith(
+        "Ten units of a batch like this one (only 4 of it are left), second stage included,"
+    )
     one = only(dosage(100, 1), of=batch(units=11))
     assert "(only 1 of it is left)" in one.sentence
 
 
-def test_units_that_are_not_left_for_a_second_stage_come_from_a_batch_like_it() -> None:
+def test_units_that_are_not_left_for_a_second_stage_are_said_to_be_missing() -> None:
     exactly = only(dosage(100, 1), of=batch(units=40)).sentence
-    assert exactly.startswith("Another ten units of this batch, and twenty more where the test asks for them, would")
+    assert exactly.startswith("Another ten units of this batch, second stage included, would pass")
     found = only(dosage(100, 1), of=batch(units=39)).sentence
     assert found.startswith(
-        "Another ten units of this batch, and twenty of a batch like it where the test asks for them, would pass"
+        "Another ten units of this batch, second stage included (too few are left for it), would pass"
     )
 
 
@@ -122,8 +124,8 @@ def test_units_without_any_difference_assure_nothing() -> None:
     assert found.pass_chance_low is None
     assert (found.tolerance_low_percent, found.tolerance_high_percent) == (None, None)
     assert found.sentence == (
-        "The 10 units in hand do not differ at all, so nothing is assured about another ten units of this batch, and "
-        "twenty more where the test asks for them."
+        "The 10 units in hand do not differ at all, so nothing is assured about another ten units of this batch, "
+        "second stage included."
     )
 
 
