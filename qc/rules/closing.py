@@ -10,7 +10,7 @@ from qc.rules.display import listed
 VERDICT_WORDS = {
     Verdict.COMPLIES: "the sample complies",
     Verdict.DOES_NOT_COMPLY: "the sample does not comply",
-    Verdict.SECOND_STAGE: "a second stage is due",
+    Verdict.SECOND_STAGE: "the first stage is not passed",
     Verdict.TOO_FEW_UNITS: "there are too few units for a verdict",
     Verdict.NOT_ASSESSED: "the test is not assessed",
 }
