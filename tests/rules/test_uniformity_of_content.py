@@ -133,8 +133,8 @@ class TestFirstStageOfTestB:
             "Outside 85 to 115 % of the mean: units 1 and 2, that is 2 of 10; at most 1 allowed, a second stage up to "
             "3.",
             "Outside 75 to 125 % of the mean: no unit of 10; none allowed.",
-            "Therefore the first stage is not passed. 2 units of 10 (1 and 2) outside 85 to 115 % of the mean: the first "
-            "stage allows at most 1; 20 more units decide.",
+            "Therefore the first stage is not passed. 2 units of 10 (1 and 2) outside 85 to 115 % of the mean: the "
+            "first stage allows at most 1; 20 more units decide.",
         )
 
     def test_ten_units_at_sixty_percent_of_label_comply_because_the_test_knows_no_label(self) -> None:
