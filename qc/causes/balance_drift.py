@@ -94,16 +94,17 @@ def speak(facts: Facts) -> tuple[str, ...]:
     said = []
     if facts.mass_change is not None:
         said.append(
-            f"masses change {signed(facts.mass_change.percent)} % of the mean {facts.span_of(facts.mass_change)} "
+            f"masses as weighed change {facts.change_of(facts.mass_change)} "
             f"(standard error {facts.mass_change.error_percent:.1f} %)"
         )
         for active in facts.actives:
             if active.concentration_change is not None:
-                opposite = active.concentration_change.percent + facts.mass_change.percent
-                follow = (
-                    "stay level" if abs(opposite) <= 2.0 * active.concentration_change.error_percent else "change too"
+                change = active.concentration_change
+                opposite = change.percent + facts.mass_change.percent
+                follow = "stay level" if abs(opposite) <= 2.0 * change.error_percent else "change too"
+                said.append(
+                    f"contents of {active.name} {follow}: {signed(opposite)} % of the mean {facts.span_of(change)}"
                 )
-                said.append(f"contents of {active.name} {follow}: {signed(opposite)} % of the mean over the same units")
     return tuple(said) or ("too few masses to see a drift",)
 
 

@@ -10,6 +10,7 @@ import numpy as np
 from qc.batch import Part
 from qc.causes.alone import Alone, furthest_alone
 from qc.causes.rows import Floats, Kind, Rows
+from qc.causes.wording import signed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,6 +96,10 @@ class Facts:
     def mean_mass_of(self) -> str:
         """Which units the mean mass is that of."""
         return f"all {self.masses} units weighed" if self.every_unit else f"{self.masses} of the units weighed"
+
+    def change_of(self, change: Change, decimals: int = 1) -> str:
+        """A change with its sign, what it is a share of, and between which units."""
+        return f"{signed(change.percent, decimals)} % of the mean {self.span_of(change)}"
 
     def span_of(self, change: Change) -> str:
         """Between which units a change is; without an order of pouring, that of the entries."""

@@ -60,7 +60,8 @@ def speak(facts: Facts) -> tuple[str, ...]:
         )
         change = active.concentration_change
         if change is not None:
-            order = "rises or falls along the pour" if change.plain else "shows no order along the pour"
+            moves = "rises along the pour" if change.percent > 0 else "falls along the pour"
+            order = moves if change.plain else "shows no order along the pour"
             said.append(
                 f"it {order} ({signed(change.percent, 0)} % of the mean {facts.span_of(change)}, standard error "
                 f"{change.error_percent:.1f} %)"

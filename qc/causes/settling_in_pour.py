@@ -150,15 +150,14 @@ def speak(facts: Facts) -> tuple[str, ...]:
             agrees = abs(facts.mass_change.percent - told) <= 2.0 * facts.mass_change.error_percent + 0.5
             word = "agrees" if agrees else "does not agree"
             said.append(
-                f"masses change {signed(facts.mass_change.percent)} % of the mean {facts.span_of(facts.mass_change)}, "
+                f"masses as weighed change {facts.change_of(facts.mass_change)}, "
                 f"which {word} with the {signed(told)} % that this would make through {convention}"
             )
     if not facts.ordered:
         said.append("the order of pouring is not on record, so a rise along the pour cannot be looked for")
     elif not any(active.concentration_change for active in facts.actives) and facts.mass_change is not None:
         said.append(
-            f"masses change {signed(facts.mass_change.percent)} % of the mean {facts.span_of(facts.mass_change)}; "
-            "too few assays to see the concentration"
+            f"masses as weighed change {facts.change_of(facts.mass_change)}; too few assays to see the concentration"
         )
     return tuple(said)
 
