@@ -2,21 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from qc.report.labels import draw_scale, round_steps, with_room
 from qc.report.palette import DRAWN, INK, MUTED, PAPER
-from qc.report.series import in_percent_of_label
+from qc.report.series import draw_legend, in_percent_of_label
 from qc.report.words import shortened, shown_text
 from qc.results import JudgedBatch, Place, UnitRow
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-INCHES_HIGH = 3.2
-MARGINS = (0.62, 1.35, 0.48, 0.15)
+INCHES_HIGH = 3.35
+MARGINS = (0.62, 1.35, 0.48, 0.3)
 LEAST_UNITS = 2
 NAMES_SHOWN = 30
+FONT_POINTS = 6.5
+POINT_POINTS = 3.8
+Box = tuple[float, float, float, float]
+"""Centre and half sizes, across and up [points]."""
 
 
 def units_with_both(judged: JudgedBatch, active: str) -> list[tuple[UnitRow, float, float]]:
@@ -70,7 +75,10 @@ def draw_mass_against_content(ax: Axes, *, judged: JudgedBatch, active: str) -> 
         va="center",
         annotation_clip=False,
     )
-    for outside, marker, face in ((False, "o", DRAWN), (True, "^", PAPER)):
+    for outside, marker, face, label in (
+        (False, "o", DRAWN, "within the limits"),
+        (True, "^", PAPER, "outside a limit of mass or content"),
+    ):
         chosen = [(mass, content) for row, mass, content in units if _outside(row, active) is outside]
         if chosen:
             ax.plot(
@@ -83,18 +91,52 @@ def draw_mass_against_content(ax: Axes, *, judged: JudgedBatch, active: str) -> 
                 markeredgecolor=INK,
                 markeredgewidth=1.3 if outside else 0.6,
                 zorder=3,
+                label=label,
             )
-    for row, mass, content in units[:NAMES_SHOWN]:
+    names = [shortened(shown_text(row.unit), most=8) for row, _, _ in units[:NAMES_SHOWN]]
+    for name, (_, mass, content), offset in zip(names, units, _free_places(ax, names, units), strict=False):
         ax.annotate(
-            shortened(shown_text(row.unit), most=8),
+            name,
             xy=(mass, content),
-            xytext=(5, 3),
+            xytext=offset,
             textcoords="offset points",
-            fontsize=6.5,
+            fontsize=FONT_POINTS,
+            ha="center",
+            va="center",
+            zorder=2,
+            bbox={"boxstyle": "square,pad=0.05", "facecolor": PAPER, "edgecolor": "none"},
             parse_math=False,
         )
+    draw_legend(ax)
     _finish(ax, judged=judged, active=active)
     return ax
+
+
+def _free_places(
+    ax: Axes, names: Sequence[str], units: Sequence[tuple[UnitRow, float, float]]
+) -> list[tuple[float, float]]:
+    """Where each name stands beside its point [points]: the nearest of eight places that covers least of the others."""
+    to_points = 72 / ax.figure.dpi
+    points = [tuple(ax.transData.transform((mass, content)) * to_points) for _, mass, content in units]
+    taken = [(x, y, POINT_POINTS, POINT_POINTS) for x, y in points]
+    offsets = []
+    for name, (x, y) in zip(names, points, strict=False):
+        half_wide, half_high = 0.31 * FONT_POINTS * len(name), 0.42 * FONT_POINTS
+        across, up = half_wide + POINT_POINTS + 1, half_high + POINT_POINTS + 1
+        places = [(across, up - 2), (across, 0), (across, 2 - up), (0, up), (0, -up)]
+        places += [(-across, up - 2), (-across, 0), (-across, 2 - up)]
+        boxes = [(x + right, y + above, half_wide, half_high) for right, above in places]
+        best = min(range(len(places)), key=lambda place: sum(_shared(boxes[place], other) for other in taken))
+        taken.append(boxes[best])
+        offsets.append(places[best])
+    return offsets
+
+
+def _shared(one: Box, other: Box) -> float:
+    """The area that two boxes have in common [square points]."""
+    wide = min(one[0] + one[2], other[0] + other[2]) - max(one[0] - one[2], other[0] - other[2])
+    high = min(one[1] + one[3], other[1] + other[3]) - max(one[1] - one[3], other[1] - other[3])
+    return max(wide, 0.0) * max(high, 0.0)
 
 
 def _outside(row: UnitRow, active: str) -> bool:

@@ -21,6 +21,7 @@ MARGINS = (0.62, 1.35, 0.46, 0.3)
 """Left, right, bottom and top [inch]; the right one holds the labels of the lines."""
 AXIS_INCHES = INCHES_HIGH - MARGINS[2] - MARGINS[3]
 NAMES_SHOWN = 14
+IN_A_ROW = 5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -266,11 +267,14 @@ def _finish(ax: Axes, *, series: Series) -> None:
 
 
 def draw_legend(ax: Axes) -> None:
-    """Say what the markers mean, in one row above the axis."""
+    """Say what the markers mean, above the axis: in one row, or in two where one would run off the picture."""
+    count = len(ax.get_legend_handles_labels()[1])
     ax.legend(
         loc="lower left",
         bbox_to_anchor=(0.0, 1.0),
-        ncols=8,
+        ncols=count if count <= IN_A_ROW else (count + 1) // 2,
+        borderpad=0.1,
+        labelspacing=0.15,
         frameon=False,
         fontsize=6.5,
         borderaxespad=0.1,

@@ -275,7 +275,7 @@ def _beyond_every_reference(av: AcceptanceValue, names: Sequence[str]) -> tuple[
     if not names:
         return ()
     figure = f"{len(names)} of {len(av.units)} ({'unit' if len(names) == 1 else 'units'} {listed(names)})"
-    return (Criterion(what="units outside it whatever M stage 2 gives", figure=figure, limit="none", met=False),)
+    return (Criterion(what="units that no M brings inside", figure=figure, limit="none", met=False),)
 
 
 def _working(av: AcceptanceValue, *, target: Decimal, rule: DosageUnitRule) -> tuple[str, ...]:

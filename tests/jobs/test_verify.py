@@ -232,7 +232,7 @@ class TestForgery:
         folder = copied / "built-in"
         rewritten(folder, change, sealed_anew=True)
         found = broken(verify_report(folder))
-        assert "judged again Uniformity of mass, beyond limit: 1 -> 0" in found
+        assert "judged again Uniformity of mass, units beyond the limit: 1 -> 0" in found
 
     def test_an_estimate_changed_and_sealed_anew(self, copied: Path) -> None:
         def change(document: dict[str, Any]) -> None:
@@ -350,7 +350,7 @@ class TestLaterVersion:
     def test_another_figure_is_a_break_and_named(self, copied: Path) -> None:
         folder = copied / "built-in"
         rewritten(folder, lambda d: d["tests"][0]["figures"].update(beyond_double=2), sealed_anew=True)
-        assert "judged again Uniformity of mass, beyond double: 2 -> 0" in broken(verify_report(folder))
+        assert "judged again Uniformity of mass, units beyond the outer limit: 2 -> 0" in broken(verify_report(folder))
 
 
 class TestUnusable:

@@ -132,8 +132,8 @@ def test_page_one_says_what_a_person_asks_first(batches: Batches) -> None:
 
 
 def test_an_unanswered_line_is_open_before_the_second_stage_and_a_dash_once_decided(batches: Batches) -> None:
-    assert "<td>open</td>" in page_one_html(batches["second_stage"]())
-    assert "<td>open</td>" not in page_one_html(batches["sound"]())
+    assert 'data-head="Met">open</td>' in page_one_html(batches["second_stage"]())
+    assert 'data-head="Met">open</td>' not in page_one_html(batches["sound"]())
 
 
 def test_colours_of_the_style_sheets_can_be_read_on_white() -> None:
@@ -194,3 +194,12 @@ def test_the_browser_has_nothing_to_complain_of(page_of: PageOf, tmp_path: Path)
     done = in_browser(path.as_uri(), tmp_path / "profile")
     assert "Does not comply" in done.stdout or "Complies" in done.stdout
     assert "CONSOLE" not in done.stderr
+
+
+def test_on_a_narrow_screen_each_figure_limit_and_answer_carries_its_head(batches: Batches) -> None:
+    page = page_one_html(batches["failing"]())
+    heads = re.findall(r'data-head="(\w+)"', page)
+    lines = page.count('class="qc-what"')
+    assert heads == ["Figure", "Limit", "Met"] * lines
+    assert lines == 4
+    assert "@media screen and (max-width: 44rem)" in page

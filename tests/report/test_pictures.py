@@ -340,3 +340,45 @@ def test_inferred_doses_carry_their_bars_and_the_assays_stand_on_top(ax: Axes, b
     assert dose_picture(judged, silent, place=1) == Prose(
         text="Paracetamol: Its displacement value is near 1, so the weights cannot show it."
     )
+
+
+def test_names_beside_the_points_do_not_cover_each_other(ax: Axes, batches: Batches) -> None:
+    judged = batches["failing"]()
+    scatter.draw_mass_against_content(ax, judged=judged, active="Paracetamol")
+    units = scatter.units_with_both(judged, "Paracetamol")
+    names = [row.unit for row, _, _ in units]
+    offsets = scatter._free_places(ax, names, units)
+    to_points = 72 / ax.figure.dpi
+    boxes = [
+        (*(ax.transData.transform((mass, content)) * to_points + offset), 0.31 * 6.5 * len(name), 0.42 * 6.5)
+        for name, (_, mass, content), offset in zip(names, units, offsets, strict=True)
+    ]
+    shared = [scatter._shared(one, other) for place, one in enumerate(boxes) for other in boxes[:place]]
+    assert len(boxes) == 10
+    assert max(shared) == 0
+
+
+def test_two_units_on_one_spot_are_named_on_different_sides(ax: Axes, batches: Batches) -> None:
+    row = batches["failing"]().unit_rows[0]
+    ax.set_xlim(0, 1)
+    ax.set_ylim(0, 1)
+    places = scatter._free_places(ax, ["1", "2", "3"], [(row, 0.5, 0.5)] * 3)
+    assert len(set(places)) == 3
+
+
+def test_triangles_have_a_key(ax: Axes, batches: Batches) -> None:
+    scatter.draw_mass_against_content(ax, judged=batches["failing"](), active="Paracetamol")
+    assert [text.get_text() for text in ax.get_legend().get_texts()] == [  # type: ignore[union-attr]
+        "within the limits",
+        "outside a limit of mass or content",
+    ]
+
+
+@pytest.mark.parametrize(("entries", "columns"), [(1, 1), (5, 5), (6, 3), (7, 4)])
+def test_a_legend_too_long_for_a_row_takes_two(ax: Axes, entries: int, columns: int) -> None:
+    for entry in range(entries):
+        ax.plot([0], [entry], label=f"entry {entry}")
+    series.draw_legend(ax)
+    legend = ax.get_legend()
+    assert legend is not None
+    assert legend._ncols == columns  # type: ignore[attr-defined]

@@ -309,7 +309,7 @@ class TestClauseSeven:
         )
         assert [(line.what, line.figure, line.limit, line.met) for line in result.criteria[::2]] == [
             ("acceptance value AV, 10 units", "41.4 (41.447)", "at most 15.0", False),
-            ("units outside it whatever M stage 2 gives", "1 of 10 (unit 1)", "none", False),
+            ("units that no M brings inside", "1 of 10 (unit 1)", "none", False),
         ]
 
 
