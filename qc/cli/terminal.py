@@ -125,7 +125,7 @@ def _section(title: str, sentences: Iterable[str]) -> list[str]:
         return []
     lines = [title]
     for sentence in kept:
-        lines += textwrap.wrap(sentence, WIDTH, initial_indent="  - ", subsequent_indent="    ")
+        lines += textwrap.wrap(sentence, WIDTH, initial_indent="  - ", subsequent_indent="    ", break_on_hyphens=False)
     return [*lines, ""]
 
 
@@ -136,4 +136,5 @@ def _two_columns(left: str, right: str) -> list[str]:
 
 
 def _wrapped(text: str, *, indent: int) -> list[str]:
-    return textwrap.wrap(text, WIDTH, initial_indent=" " * indent, subsequent_indent=" " * indent)
+    margin = " " * indent
+    return textwrap.wrap(text, WIDTH, initial_indent=margin, subsequent_indent=margin, break_on_hyphens=False)

@@ -143,4 +143,4 @@ def changes(document: Mapping[str, Any]) -> tuple[Section, ...]:
 
 def _which(record: Mapping[str, Any]) -> str:
     verdict = shown(record["verdict"], beside=None)
-    return f"The result {record['result_sha256'][:DIGITS_OF_DIGEST]}, whose verdict was: {verdict}."
+    return f"Report {record['result_sha256'][:DIGITS_OF_DIGEST]}, whose verdict was: {verdict}."
