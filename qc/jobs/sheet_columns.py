@@ -119,9 +119,7 @@ BATCH_FIELDS: tuple[Entry, ...] = (
     Entry(header="Units rejected", kind=Kind.FINDING, hint="By eye or by mass."),
     Entry(header="Units sampled", kind=Kind.FINDING, hint="Used up by tests, or kept as samples."),
     Entry(header="Units released", kind=Kind.FINDING, hint="Packed to be given out."),
-    Entry(
-        header="Dish assay (mg)", kind=Kind.FINDING, hint="Active found in all of the melt that stayed in the dish."
-    ),
+    Entry(header="Dish assay (mg)", kind=Kind.FINDING, hint="Active found in all of the melt that stayed in the dish."),
 )
 
 ACTIVES: tuple[Entry, ...] = (
