@@ -8,7 +8,6 @@ from decimal import Decimal
 
 from qc import __version__
 from qc.batch import Batch
-from qc.pour_results import AssayList, DoseScreen, WithinUnit
 from qc.release_document import packing_document, reconciliation_document, visual_document
 from qc.results import (
     Assurance,
@@ -23,6 +22,7 @@ from qc.results import (
     UnitRow,
     WithoutLeftOut,
 )
+from qc.results.pour import AssayList, DoseScreen, WithinUnit
 
 SCHEMA = "qc-result/1"
 

@@ -7,7 +7,7 @@ from dataclasses import asdict
 from decimal import Decimal
 from fractions import Fraction
 
-from qc.release_results import ActiveBalance, PackingChecklist, Reconciliation, VisualInspection
+from qc.results.release import ActiveBalance, PackingChecklist, Reconciliation, VisualInspection
 
 Json = Mapping[str, object]
 

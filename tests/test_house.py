@@ -22,7 +22,6 @@ FLOORS: list[set[str]] = [
     {"readers", "stats", "document"},
     {"release_document"},
     {"results"},
-    {"pour_results", "release_results", "odds_results"},
     {"batch"},
     {"quantities", "problems"},
 ]

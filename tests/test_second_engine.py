@@ -16,9 +16,9 @@ from scipy import stats
 
 from qc.results import TestResult
 from qc.rules.dosage_units import judge_dosage_units
-from qc.rules.library import load_rule
 from qc.rules.measured import Measured, Stages
 from qc.rules.records import ContentRule, DosageUnitRule, MassRule, Route
+from qc.rules.rule_books import load_rule
 from qc.rules.uniformity_of_content import Scale, judge_contents
 from qc.rules.uniformity_of_mass import judge_masses
 

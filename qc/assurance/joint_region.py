@@ -155,7 +155,7 @@ def lower_bound_at(mean: float, sd: float, *, geometry: AcceptanceGeometry) -> L
 
     Examples
     --------
-    >>> from qc.rules.library import load_rule
+    >>> from qc.rules.rule_books import load_rule
     >>> from qc.assurance.acceptance_geometry import geometry_of
     >>> round(lower_bound_at(100, 6, geometry=geometry_of(load_rule("harmonised-udu"))).bound, 6)
     0.964358
@@ -200,7 +200,7 @@ def assured_chance(region: JointRegion, *, geometry: AcceptanceGeometry) -> floa
 
     Examples
     --------
-    >>> from qc.rules.library import load_rule
+    >>> from qc.rules.rule_books import load_rule
     >>> from qc.assurance.acceptance_geometry import geometry_of
     >>> rule = geometry_of(load_rule("harmonised-udu"))
     >>> round(assured_chance(joint_region(97, 4, n=30), geometry=rule), 5)

@@ -6,8 +6,8 @@ import numpy as np
 
 from qc.assurance.joint_region import JointRegion
 from qc.assurance.operating import pass_chances
-from qc.odds_results import OperatingCurve as OperatingCurve
-from qc.odds_results import PassPlane as PassPlane
+from qc.results.odds import OperatingCurve as OperatingCurve
+from qc.results.odds import PassPlane as PassPlane
 from qc.rules.records import AnyRule, MassBand
 
 CONTOUR_LEVELS = (0.05, 0.5, 0.95)

@@ -60,7 +60,7 @@ def greatest_sample_sd(
 
     Examples
     --------
-    >>> from qc.rules.library import load_rule
+    >>> from qc.rules.rule_books import load_rule
     >>> round(greatest_sample_sd(100, n=30, rule=load_rule("harmonised-udu")), 2)
     4.18
     """
@@ -147,7 +147,7 @@ def units_needed(
 
     Examples
     --------
-    >>> from qc.rules.library import load_rule
+    >>> from qc.rules.rule_books import load_rule
     >>> units_needed(100, 4, rule=load_rule("harmonised-udu"))
     26
     """
@@ -191,7 +191,7 @@ def greatest_true_sd(
 
     Examples
     --------
-    >>> from qc.rules.library import load_rule
+    >>> from qc.rules.rule_books import load_rule
     >>> round(greatest_true_sd(100, rule=load_rule("harmonised-udu")), 2)
     6.19
     """
@@ -256,7 +256,7 @@ def price_of_sample(
 
     Examples
     --------
-    >>> from qc.rules.library import load_rule
+    >>> from qc.rules.rule_books import load_rule
     >>> few, full = price_of_sample(rule=load_rule("ph-eur-2.9.6-b"), numbers=(6, 10), sound=(100, 5), poor=(100, 12))
     >>> few.poor_passed > 0.3, round(full.sound_refused, 4)
     (True, 0.0002)

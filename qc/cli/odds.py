@@ -12,7 +12,7 @@ from qc.problems import InputProblems
 
 if TYPE_CHECKING:
     from qc.jobs.odds import Odds
-    from qc.jobs.odds_plan import OddsPlan
+    from qc.jobs.odds.plan import OddsPlan
 
 
 def register(app: typer.Typer) -> None:
@@ -93,8 +93,8 @@ def odds(
 
 
 def _limits(test: str, *, rule: str | None, target: float, wanted: float, confidence: float) -> str:
-    from qc.jobs.odds_plan import dosage_unit_limits
-    from qc.jobs.odds_text import limits_text
+    from qc.jobs.odds.plan import dosage_unit_limits
+    from qc.jobs.odds.text import limits_text
 
     if test != "dosage-unit-uniformity":
         refuse_call(f'--limits is not known for "{test}"', "Give --test dosage-unit-uniformity")
@@ -126,8 +126,8 @@ def _answer(
         import json
 
         return json.dumps(answer.as_dict(), indent=2)
-    from qc.jobs.odds_plan import odds_plan
-    from qc.jobs.odds_text import odds_text
+    from qc.jobs.odds.plan import odds_plan
+    from qc.jobs.odds.text import odds_text
 
     progress("Working out the plan ...")
     plan = odds_plan(
@@ -162,7 +162,7 @@ def _write_page(
     unit_mass: float | None,
     target: float,
 ) -> Path:
-    from qc.jobs.odds_report import write_odds_report
+    from qc.jobs.odds.report import write_odds_report
     from qc.report.filing import ReportExists
 
     progress(f"Drawing the report for {directory} ...")

@@ -21,8 +21,8 @@ def rules(
     ] = None,
 ) -> None:
     """List the acceptance rules with their sources; with an ID show one, clause by clause."""
-    from qc.rules.library import set_ids
     from qc.rules.listing import list_rules, show_rule, show_set
+    from qc.rules.rule_books import set_ids
 
     try:
         if rule is None:

@@ -18,7 +18,7 @@ from qc.judging.judge import judge_batch
 from qc.readers.options import ReadOptions
 from qc.readers.read import read_batch
 from qc.results import JudgedBatch
-from qc.rules.library import RuleBook, rule_book
+from qc.rules.rule_books import RuleBook, rule_book
 
 REPORTS = Path("reports")
 

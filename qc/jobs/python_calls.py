@@ -13,7 +13,7 @@ from qc.judging.judge import judge_batch
 from qc.readers.frames import batch_from_frames as batch_from_frames
 from qc.readers.options import DecimalMark, ReadOptions
 from qc.readers.read import read_batch
-from qc.rules.library import rule_book
+from qc.rules.rule_books import rule_book
 
 __all__ = ["Judgement", "batch_from_frames", "judge", "odds", "read"]
 
@@ -87,7 +87,7 @@ def judge(batch: Batch, *, rules: str | Path | None = None, seed: int | None = N
 
     Raises
     ------
-    qc.rules.library.RuleProblem
+    qc.rules.rule_books.RuleProblem
         When no rule has that name or a rule file is not sound.
     """
     return Judgement(judge_batch(batch, book=rule_book(rules if rules is not None else batch.rules), seed=seed))

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 from qc.results import JudgedBatch, OperatingCurve, PassPlane, TestResult
-from qc.rules.library import RuleBook
 from qc.rules.records import DosageUnitRule
+from qc.rules.rule_books import RuleBook
 
 CONFIDENCE = 0.95
 LEAST_SD = 0.05

@@ -10,9 +10,9 @@ from decimal import Decimal
 
 from qc.batch import Base, State
 from qc.jobs.sample_data_kitchen import Kitchen, Shape, Substance, displacement_factor, displacement_value
-from qc.jobs.sheet_plan import FillingOrder
-from qc.rules.library import load_rule
+from qc.jobs.sheet.plan import FillingOrder
 from qc.rules.records import DosageUnitRule, MassRule
+from qc.rules.rule_books import load_rule
 
 
 def _sample_size() -> int:

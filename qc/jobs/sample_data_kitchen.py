@@ -25,7 +25,7 @@ from qc.batch import (
     State,
     Unit,
 )
-from qc.jobs.sheet_plan import FillingOrder, Plan, PlannedActive, places
+from qc.jobs.sheet.plan import FillingOrder, Plan, PlannedActive, places
 from qc.quantities import rounded
 
 Shape = Callable[[float], float]

@@ -10,8 +10,8 @@ from typing import Any
 from qc.jobs.check import Checked
 from qc.jobs.differences import result_differences, rule_differences
 from qc.jobs.seal import SEAL
-from qc.jobs.verify_files import filed_together, report_folder, result_and_seal
-from qc.jobs.verify_lines import State
+from qc.jobs.verify.files import filed_together, report_folder, result_and_seal
+from qc.jobs.verify.lines import State
 from qc.problems import InputProblems, Problem
 from qc.report.sums import SUMS
 from qc.report.write import HTML, JSON, PDF

@@ -8,8 +8,8 @@ from fractions import Fraction
 
 from qc.batch import Active, Batch
 from qc.quantities import mean
-from qc.rules.library import RuleBook
 from qc.rules.records import AnyRule, Asks, ContentRule, DosageUnitRule
+from qc.rules.rule_books import RuleBook
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -34,9 +34,9 @@ from qc.results import (
 )
 from qc.rules.acceptance_value import acceptance_boundary
 from qc.rules.forms import Form, find_form, nearest_forms
-from qc.rules.library import RuleBook
 from qc.rules.mass_bands import band_for
 from qc.rules.records import AnyRule, ContentRule, DosageUnitRule, MassBand, MassBasis, MassRule, MeanMassRule
+from qc.rules.rule_books import RuleBook
 
 DEFAULT_SEED = 1
 

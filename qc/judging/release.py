@@ -12,7 +12,6 @@ from qc.judging.reconciliation import judge_reconciliation, reconcile
 from qc.problems import Notice
 from qc.results import PackingChecklist, PlannedMass, Reconciliation, TestResult, Verdict, VisualInspection
 from qc.rules.built_in import PACKING_CHECKLIST, load_rule
-from qc.rules.library import RuleBook
 from qc.rules.records import (
     AnyRule,
     AssayRule,
@@ -23,6 +22,7 @@ from qc.rules.records import (
     SamplingRule,
     StatedCheckRule,
 )
+from qc.rules.rule_books import RuleBook
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -13,7 +13,7 @@ from qc.pour.families import CLEAR_LEVEL, REARRANGEMENTS, SeriesTest, order_test
 from qc.pour.series import Kind, content_series, mass_series, unordered_notices
 from qc.pour.trend import fitted_change, trend_of
 from qc.pour.within_unit import within_units
-from qc.pour_results import PourAnalysis, PourTrend, Trend, TrendFlag
+from qc.results.pour import PourAnalysis, PourTrend, Trend, TrendFlag
 
 IMPORTANT_CHANGE_PERCENT = 10.0
 

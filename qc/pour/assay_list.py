@@ -9,7 +9,7 @@ import numpy as np
 from qc.batch import Active, Batch, Part, Unit
 from qc.pour.correction import Corrected
 from qc.pour.families import MASS_SHARE, POSSIBLE_LEVEL
-from qc.pour_results import AssayList
+from qc.results.pour import AssayList
 from qc.stats.detectable import chance_to_call, normal_critical_share
 from qc.stats.drift import straight
 from qc.stats.order_test import Places

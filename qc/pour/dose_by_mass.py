@@ -16,7 +16,7 @@ from qc.pour.correction import Corrected
 from qc.pour.dose_scatter import NORMAL_95, BorneOut, assayed_g, borne_out, fill_scatter
 from qc.pour.layout import calibrated_base
 from qc.pour.wording import chance
-from qc.pour_results import DoseFromMass, DoseScreen
+from qc.results.pour import DoseFromMass, DoseScreen
 
 # Sources differ by 10 to 25 % about the displacement number of one active in one base; two sources that differ by 17 %
 # have a standard deviation of 12 %.

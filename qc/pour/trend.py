@@ -8,7 +8,7 @@ from qc.pour.correction import Corrected
 from qc.pour.doubts import FEWEST_UNITS, coarse, end_apart, lone_unit, monotone_steps, neighbours_alike
 from qc.pour.families import CLEAR_LEVEL, POSSIBLE_LEVEL, SeriesTest
 from qc.pour.wording import Size, not_excluded, picture_sentence, ranks_sentence, subject, trend_sentence
-from qc.pour_results import Trend, TrendFlag
+from qc.results.pour import Trend, TrendFlag
 from qc.stats.drift import Change, best_shape, fit_change, fits_decisively_better, other_shapes, straight
 from qc.stats.isotonic import Floats
 from qc.stats.kendall import median_slope, score, tail

@@ -7,7 +7,7 @@ from collections import defaultdict
 from statistics import fmean, stdev
 
 from qc.batch import Batch, Part
-from qc.pour_results import WithinUnit
+from qc.results.pour import WithinUnit
 from qc.stats.student import two_sided_p, two_sided_quantile
 
 PAIRS = ((Part.TIP, Part.END), (Part.TIP, Part.MIDDLE), (Part.MIDDLE, Part.END))

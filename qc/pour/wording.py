@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from qc.pour.correction import Corrected
 from qc.pour.series import Kind
-from qc.pour_results import TrendFlag
+from qc.results.pour import TrendFlag
 
 
 def percent(value: float) -> str:

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from qc.pour_results import DoseScreen
 from qc.report.labels import Level, draw_levels, draw_scale, round_steps, with_room
 from qc.report.palette import ACCENT, INK, MUTED
 from qc.report.series import AXIS_INCHES, draw_legend, places_in_pour
 from qc.report.words import shortened, shown_text
 from qc.results import JudgedBatch
+from qc.results.pour import DoseScreen
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
-from qc.pour_results import DoseScreen
 from qc.report import captions, doses, moulds, plane, scatter, series, tray
 from qc.report.svg import INCHES_WIDE, drawn
 from qc.report.view import Picture, Prose
 from qc.report.words import said, shortened, shown_text
 from qc.results import JudgedBatch
+from qc.results.pour import DoseScreen
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from qc.pour_results import AssayList, DoseScreen, WithinUnit
 from qc.report.numbers import NOTHING, fixed, percent
 from qc.report.pictures import dose_picture
 from qc.report.view import Column, Lines, Piece, Section, Table
 from qc.report.words import said
 from qc.results import JudgedBatch
+from qc.results.pour import AssayList, DoseScreen, WithinUnit
 
 
 def doses_from_mass(judged: JudgedBatch) -> tuple[Section, ...]:

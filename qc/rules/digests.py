@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from qc.rules.built_in import RULES_FOLDER, SETS_FOLDER, load_rule, rule_ids, set_ids
-from qc.rules.library import DEFAULT_SET, rule_book
+from qc.rules.rule_books import DEFAULT_SET, rule_book
 from qc.rules.strict_records import Findings, RuleProblem
 
 

@@ -11,8 +11,8 @@ from qc.assurance.assure import assure_batch
 from qc.assurance.joint_region import assured_chance, joint_region
 from qc.batch import Assay, Batch, Unit
 from qc.results import Assurance, TestResult, Verdict
-from qc.rules.library import load_rule
 from qc.rules.records import DosageUnitRule
+from qc.rules.rule_books import load_rule
 from qc.stats.tolerance import two_sided_factor
 
 RULES = {id: load_rule(id) for id in ("ph-eur-2.9.5", "ph-eur-2.9.6-b", "ph-eur-2.9.6-c", "harmonised-udu", "chp-0107")}

@@ -6,8 +6,8 @@ import pytest
 
 from qc.assurance.departures import Departure, Sampling, simulated_chances
 from qc.assurance.operating import pass_chances
-from qc.rules.library import load_rule
 from qc.rules.records import ContentRule, DosageUnitRule, MassRule
+from qc.rules.rule_books import load_rule
 
 BATCHES = 40_000
 

@@ -22,8 +22,8 @@ from qc.assurance.joint_region import (
     lower_bound_at,
 )
 from qc.assurance.operating import pass_chances
-from qc.rules.library import load_rule
 from qc.rules.records import DosageUnitRule
+from qc.rules.rule_books import load_rule
 
 TABLES: dict[str, list[dict[str, Any]]] = json.loads(
     (Path(__file__).parents[1] / "reference" / "odds" / "capability.json").read_text()

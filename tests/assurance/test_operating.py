@@ -18,8 +18,8 @@ from qc.assurance.acceptance_geometry import geometry_of
 from qc.assurance.departures import Departure, simulated_chances
 from qc.assurance.dosage_unit_odds import QUADRATURE_ERROR, second_stage_chance, surface_of
 from qc.assurance.operating import pass_chances
-from qc.rules.library import load_rule
 from qc.rules.records import AnyRule, ContentRule, DosageUnitRule, MassBand, MassRule, MeanMassRule
+from qc.rules.rule_books import load_rule
 
 CELLS: dict[str, list[dict[str, Any]]] = json.loads(
     (Path(__file__).parents[1] / "reference" / "odds" / "operating_characteristics.json").read_text()

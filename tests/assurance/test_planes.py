@@ -9,7 +9,7 @@ import pytest
 from qc.assurance.joint_region import joint_region
 from qc.assurance.operating import pass_chances
 from qc.assurance.planes import operating_curve, pass_plane
-from qc.rules.library import load_rule
+from qc.rules.rule_books import load_rule
 
 
 def test_plane_holds_the_chances_of_its_grid_and_grows_to_hold_the_region() -> None:

@@ -18,8 +18,8 @@ from qc.assurance.planning import (
     price_of_sample,
     units_needed,
 )
-from qc.rules.library import load_rule
 from qc.rules.records import DosageUnitRule, MassRule
+from qc.rules.rule_books import load_rule
 
 ROWS: list[dict[str, Any]] = json.loads(
     (Path(__file__).parents[1] / "reference" / "odds" / "capability.json").read_text()

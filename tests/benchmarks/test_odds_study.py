@@ -22,8 +22,8 @@ from qc.assurance.departures import Departure, Sampling, simulated_chances
 from qc.assurance.dosage_unit_odds import surface_of
 from qc.assurance.planes import pass_plane
 from qc.jobs.odds import odds
-from qc.rules.library import load_rule
 from qc.rules.records import DosageUnitRule
+from qc.rules.rule_books import load_rule
 
 pytestmark = pytest.mark.benchmarks
 

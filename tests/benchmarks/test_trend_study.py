@@ -22,7 +22,7 @@ from qc.pour.analysis import analyse_pour
 from qc.pour.correction import Corrected
 from qc.pour.series import Kind, Series
 from qc.pour.trend import fitted_change
-from qc.pour_results import TrendFlag
+from qc.results.pour import TrendFlag
 from qc.stats.order_test import Direction, Places, monotone_share
 from qc.stats.rearrange import generator, rearrangements, share_at_least
 

@@ -11,10 +11,10 @@ import pytest
 import qc
 from qc.assurance.planning import acceptance_limits
 from qc.jobs.odds import Odds, odds, rule_of
-from qc.jobs.odds_plan import odds_plan
-from qc.jobs.odds_text import limits_text, odds_text
-from qc.rules.library import load_rule
+from qc.jobs.odds.plan import odds_plan
+from qc.jobs.odds.text import limits_text, odds_text
 from qc.rules.records import DosageUnitRule
+from qc.rules.rule_books import load_rule
 
 KEYS = ["test", "mean_percent", "sd_percent", "pass_first_stage", "pass_overall", "error_bound"]
 

@@ -15,7 +15,7 @@ import pytest
 
 from qc.batch import Base, Batch, Displacement, DisplacementConvention, Part, State
 from qc.jobs.sheet import Plan, PlannedActive, sheet_bytes, workbook_bytes, write_sheet
-from qc.jobs.sheet_columns import (
+from qc.jobs.sheet.columns import (
     ACTIVES,
     ASSAY,
     BATCH_FIELDS,
@@ -25,7 +25,7 @@ from qc.jobs.sheet_columns import (
     UNITS_BEFORE_LIVE,
     Entry,
 )
-from qc.jobs.sheet_entries import entries_of
+from qc.jobs.sheet.entries import entries_of
 from qc.readers import columns as known
 from qc.readers.read import read_batch
 

@@ -6,9 +6,9 @@ from decimal import Decimal
 
 import pytest
 
-from qc.jobs.sheet_limits import shown_limits
-from qc.rules.library import load_rule
+from qc.jobs.sheet.limits import shown_limits
 from qc.rules.records import MassRule
+from qc.rules.rule_books import load_rule
 
 
 def mass_rule() -> MassRule:

@@ -10,8 +10,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from qc.jobs.sheet_entries import Row
-from qc.jobs.sheet_live import UnitsPlaces, count_now, deviation_now, mark_now, mean_now, sample_mean_g
+from qc.jobs.sheet.entries import Row
+from qc.jobs.sheet.live import UnitsPlaces, count_now, deviation_now, mark_now, mean_now, sample_mean_g
 
 PLACES = UnitsPlaces(
     mass="$E$8:$E$31",

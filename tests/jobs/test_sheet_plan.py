@@ -7,7 +7,7 @@ from decimal import Decimal
 import pytest
 
 from qc.batch import Base, Displacement, DisplacementConvention, State
-from qc.jobs.sheet_plan import FillingOrder, Plan, PlannedActive, places, planned_batch
+from qc.jobs.sheet.plan import FillingOrder, Plan, PlannedActive, places, planned_batch
 
 PARACETAMOL = PlannedActive(
     name="paracetamol",

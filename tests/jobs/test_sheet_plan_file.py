@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 
 from qc.batch import Base, Displacement, DisplacementConvention, State
-from qc.jobs.sheet_plan import FillingOrder
-from qc.jobs.sheet_plan_file import read_plan
+from qc.jobs.sheet.plan import FillingOrder
+from qc.jobs.sheet.plan_file import read_plan
 from qc.problems import InputProblems
 
 WHOLE = """

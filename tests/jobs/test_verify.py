@@ -14,11 +14,12 @@ from typing import Any
 import pytest
 
 from qc.document import as_text
-from qc.jobs import verify_again, verify_origin
 from qc.jobs.check import check_batch
 from qc.jobs.seal import result_sha256
 from qc.jobs.supersede import next_free_folder, superseding
 from qc.jobs.verify import Line, Outcome, State, Verified, verify_report
+from qc.jobs.verify import again as verify_again
+from qc.jobs.verify import origin as verify_origin
 from qc.problems import InputProblems
 from qc.readers.options import ReadOptions
 from qc.report.sums import sums_text

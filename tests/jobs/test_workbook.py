@@ -20,8 +20,8 @@ from qc.causes.weigh import CausesWeighed
 from qc.jobs.results_workbook.cells import MOST_LETTERS
 from qc.jobs.results_workbook.write import results_workbook
 from qc.judging.judge import judge_batch
-from qc.rules.library import load_rule, rule_book
 from qc.rules.records import ContentRule, DosageUnitRule, MassRule
+from qc.rules.rule_books import load_rule, rule_book
 
 HOSTILE = (
     "=1+1",

@@ -28,7 +28,7 @@ from qc.causes.weigh import CausesWeighed
 from qc.document import result_document
 from qc.jobs.results_workbook.write import results_workbook
 from qc.judging.judge import judge_batch
-from qc.rules.library import rule_book
+from qc.rules.rule_books import rule_book
 
 pytestmark = pytest.mark.skipif(shutil.which("soffice") is None, reason="LibreOffice (soffice) is not installed")
 

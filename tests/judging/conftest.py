@@ -14,7 +14,7 @@ from qc.causes.priors import Priors
 from qc.causes.weigh import CausesWeighed
 from qc.judging.judge import judge_batch
 from qc.results import JudgedBatch, TestResult
-from qc.rules.library import rule_book
+from qc.rules.rule_books import rule_book
 
 SOUND = ("2.000",) * 24
 DRUG = Active(name="drug", label_claim_mg=Decimal(100))

@@ -9,7 +9,7 @@ import pytest
 
 from qc.batch import Active, Batch
 from qc.results import BatchVerdict, JudgedBatch, TestResult, Verdict
-from qc.rules.library import set_ids
+from qc.rules.rule_books import set_ids
 
 MakeBatch = Callable[..., Batch]
 Judge = Callable[..., JudgedBatch]

@@ -12,7 +12,7 @@ from qc.causes.weigh import weigh_causes
 from qc.judging.judge import judge_batch
 from qc.problems import InputProblems
 from qc.results import TrendFlag
-from qc.rules.library import rule_book
+from qc.rules.rule_books import rule_book
 
 
 @pytest.fixture(autouse=True)

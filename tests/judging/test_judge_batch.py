@@ -11,7 +11,7 @@ import pytest
 from qc.batch import Active, Assay, Batch, Displacement, DisplacementConvention, Part, Source
 from qc.judging.judge import judge_batch, overall
 from qc.results import BatchVerdict, JudgedBatch, Place, TestResult, Verdict
-from qc.rules.library import rule_book
+from qc.rules.rule_books import rule_book
 
 MakeBatch = Callable[..., Batch]
 Judge = Callable[..., JudgedBatch]

@@ -14,7 +14,7 @@ from qc.batch import Active, Base, Batch, Check
 from qc.judging.checks import judge_checks
 from qc.judging.judge import judge_batch
 from qc.results import BatchVerdict, JudgedBatch, TestResult, Verdict
-from qc.rules.library import rule_book
+from qc.rules.rule_books import rule_book
 
 MakeBatch = Callable[..., Batch]
 COMPLIES, FAILS, OPEN = Verdict.COMPLIES, Verdict.DOES_NOT_COMPLY, Verdict.NOT_ASSESSED

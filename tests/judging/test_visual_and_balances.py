@@ -19,7 +19,7 @@ from qc.judging.active_balance import balance_active
 from qc.judging.judge import judge_batch
 from qc.judging.reconciliation import reconcile, units_mass
 from qc.results import BatchVerdict, JudgedBatch, PlannedMass, Reconciliation, TestResult, Verdict
-from qc.rules.library import rule_book
+from qc.rules.rule_books import rule_book
 
 MakeBatch = Callable[..., Batch]
 

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from qc.batch import Active, Assay, Batch, CavityPour, Unit
 from qc.pour.analysis import analyse_pour
-from qc.pour_results import Trend, TrendFlag
+from qc.results.pour import Trend, TrendFlag
 from qc.stats.isotonic import Floats
 
 

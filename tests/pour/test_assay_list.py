@@ -11,7 +11,7 @@ from qc.batch import Active, Assay, Batch, Unit
 from qc.pour.assay_list import assay_list
 from qc.pour.correction import corrected_masses
 from qc.pour.series import mass_series
-from qc.pour_results import AssayList
+from qc.results.pour import AssayList
 
 
 def batch(n: int = 30) -> Batch:

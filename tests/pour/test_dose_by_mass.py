@@ -16,7 +16,7 @@ from qc.pour.correction import corrected_masses
 from qc.pour.dose_by_mass import dose_from_mass, dose_screens
 from qc.pour.dose_scatter import borne_out
 from qc.pour.series import mass_series
-from qc.pour_results import DoseScreen
+from qc.results.pour import DoseScreen
 
 ZINC = Active(
     name="zinc oxide",

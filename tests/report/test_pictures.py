@@ -12,7 +12,6 @@ import pytest
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from qc.pour_results import DoseFromMass, DoseScreen
 from qc.report import doses, plane, scatter, series, tray
 from qc.report.change import Change
 from qc.report.palette import contrast, deviation_colour, text_on
@@ -26,6 +25,7 @@ from qc.report.pictures import (
 )
 from qc.report.view import Picture, Prose
 from qc.results import JudgedBatch, UnitRow
+from qc.results.pour import DoseFromMass, DoseScreen
 
 Batches = dict[str, Callable[[], JudgedBatch]]
 

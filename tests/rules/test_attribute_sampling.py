@@ -15,8 +15,8 @@ from itertools import pairwise
 import pytest
 
 from qc.rules.attribute_sampling import Answer, SamplingPlan, answer_to, plan_for
-from qc.rules.library import load_rule
 from qc.rules.records import SamplingRule
+from qc.rules.rule_books import load_rule
 
 AQLS = ("0.65", "1.0", "1.5", "2.5", "4.0", "6.5")
 # Letter: sample size / acceptance number at each AQL above.

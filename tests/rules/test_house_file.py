@@ -13,7 +13,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from qc.rules.house_file import read_house_file
-from qc.rules.library import load_rule, rule_book, rule_ids
 from qc.rules.listing import rule_page
 from qc.rules.mass_bands import band_for, forms_named
 from qc.rules.records import (
@@ -26,6 +25,7 @@ from qc.rules.records import (
     MeanMassRule,
     Rule,
 )
+from qc.rules.rule_books import load_rule, rule_book, rule_ids
 from qc.rules.strict_records import Findings, RuleProblem
 from qc.rules.tightening import FIXED, TIGHTER, Wish, tighten
 

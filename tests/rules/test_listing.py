@@ -2,8 +2,8 @@ from __future__ import annotations
 
 import pytest
 
-from qc.rules.library import rule_ids, set_ids
 from qc.rules.listing import list_rules, show_rule, show_set
+from qc.rules.rule_books import rule_ids, set_ids
 from qc.rules.strict_records import RuleProblem
 
 MEAN_MASS_PAGE = """\

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from qc.rules.library import rule_book
+from qc.rules.rule_books import rule_book
 from qc.rules.strict_records import RuleProblem
 
 

@@ -13,9 +13,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from qc.results import TestResult, Verdict
-from qc.rules.library import load_rule
 from qc.rules.measured import Measured, Stages, split_by_stage
 from qc.rules.records import ContentRule
+from qc.rules.rule_books import load_rule
 from qc.rules.uniformity_of_content import Scale, judge_contents
 
 PERCENT = Scale(unit="% of label", label=Fraction(100))

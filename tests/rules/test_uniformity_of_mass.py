@@ -13,9 +13,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from qc.results import TestResult, Verdict
-from qc.rules.library import load_rule
 from qc.rules.measured import Measured
 from qc.rules.records import MassRule
+from qc.rules.rule_books import load_rule
 from qc.rules.uniformity_of_mass import judge_masses
 
 SUPPOSITORIES = "suppositories"

@@ -12,7 +12,7 @@ from qc.batch import Active, Assay, Batch, DisplacementConvention, Part
 from qc.jobs.results_workbook.cells import Cell, Page, Reckoned, Span, Value
 from qc.jobs.results_workbook.formulas import NO, YES, same_as
 from qc.jobs.results_workbook.look import MOST_DECIMALS, set_page
-from qc.jobs.sheet_entries import entries_of
+from qc.jobs.sheet.entries import entries_of
 from qc.judging.samples import actives_of, mass_sample
 from qc.quantities import mean
 

@@ -22,9 +22,9 @@ from qc.jobs.results_workbook.summary_sheet import SheetOfTest, write_summary
 from qc.judging.samples import actives_of, contents_found, mass_sample, on_scale, scale_of
 from qc.results import JudgedBatch, TestResult
 from qc.rules.forms import find_form
-from qc.rules.library import RuleBook, load_rule
 from qc.rules.measured import Measured, Stages, split_by_stage
 from qc.rules.records import AnyRule, ContentRule, DosageUnitRule, MassRule, MeanMassRule, ReconciliationRule
+from qc.rules.rule_books import RuleBook, load_rule
 
 # A fixed date: the same batch gives the same bytes.
 _MADE = datetime(2026, 1, 1)

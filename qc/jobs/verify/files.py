@@ -13,7 +13,7 @@ from typing import Any, NoReturn
 from qc.document import SCHEMA, as_text
 from qc.jobs.seal import SEAL, result_sha256
 from qc.jobs.sealed_form import is_sealed_result
-from qc.jobs.verify_lines import Line, State
+from qc.jobs.verify.lines import Line, State
 from qc.problems import InputProblems, Problem
 from qc.report.sums import SUMS, read_sums, sums_text
 from qc.report.write import HTML, JSON, PDF

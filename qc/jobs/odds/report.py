@@ -6,8 +6,8 @@ from dataclasses import replace
 from pathlib import Path
 
 from qc.jobs.odds import USUAL_FORM, Odds, band_of, rule_of
-from qc.jobs.odds_plan import OddsPlan
-from qc.jobs.odds_text import odds_text
+from qc.jobs.odds.plan import OddsPlan
+from qc.jobs.odds.text import odds_text
 from qc.report.filing import file_whole
 from qc.report.numbers import chance
 from qc.report.odds_page import ODDS, odds_page

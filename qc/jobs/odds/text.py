@@ -7,7 +7,7 @@ import textwrap
 from typing import TYPE_CHECKING
 
 from qc.jobs.odds import Odds
-from qc.jobs.odds_plan import OddsPlan
+from qc.jobs.odds.plan import OddsPlan
 
 if TYPE_CHECKING:
     from qc.assurance.planning import AcceptanceLimits

@@ -7,11 +7,11 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
-from qc.jobs.sheet_cells import input_check, write_column
-from qc.jobs.sheet_columns import UNITS_AFTER_LIVE, UNITS_BEFORE_LIVE, Entry
-from qc.jobs.sheet_entries import Row
-from qc.jobs.sheet_limits import ShownLimits
-from qc.jobs.sheet_live import (
+from qc.jobs.sheet.cells import input_check, write_column
+from qc.jobs.sheet.columns import UNITS_AFTER_LIVE, UNITS_BEFORE_LIVE, Entry
+from qc.jobs.sheet.entries import Row
+from qc.jobs.sheet.limits import ShownLimits
+from qc.jobs.sheet.live import (
     BEYOND_WORD,
     OUTER_WORD,
     Live,
@@ -23,8 +23,8 @@ from qc.jobs.sheet_live import (
     mean_now,
     sample_mean_g,
 )
-from qc.jobs.sheet_look import Look, protect, set_page
-from qc.jobs.sheet_tables import ROW_HEIGHT, batch_address
+from qc.jobs.sheet.look import Look, protect, set_page
+from qc.jobs.sheet.tables import ROW_HEIGHT, batch_address
 from qc.quantities import deviation_percent
 from qc.readers.columns import DEVIATION_HEADING, SIGN_HEADING
 

@@ -18,8 +18,8 @@ from qc.document import as_text
 from qc.jobs.check import Checked, check_batch
 from qc.jobs.differences import Difference, result_differences, verdict_differences
 from qc.jobs.seal import SEAL
-from qc.jobs.verify_files import ReportFolder
-from qc.jobs.verify_lines import Line, State
+from qc.jobs.verify.files import ReportFolder
+from qc.jobs.verify.lines import Line, State
 from qc.problems import InputProblems
 from qc.readers.options import ReadOptions
 from qc.report.paper import Paper
@@ -51,7 +51,8 @@ def judged_again(
         options = _options(seal["asked"])
         asked = seal["asked"].get("rules") if house_file is None else house_file
         with _under_its_name(origin, name=str(seal["input"]["name"])) as path:
-            checked = check_batch(path, options=options, rules=asked, seed=document.get("seed"))
+            number = document.get("seed")
+            checked = check_batch(path, options=options, rules=asked, seed=number)
     except (InvalidOperation, TypeError) as error:
         return [_line(State.BROKEN, f"cannot be done: the seal does not say how it was asked for ({error})")]
     except InputProblems as problems:

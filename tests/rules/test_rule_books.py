@@ -11,8 +11,8 @@ import pytest
 
 from qc.problems import InputProblems
 from qc.rules.built_in import RULES_FOLDER, SETS_FOLDER, read_rule, read_set
-from qc.rules.library import RuleBook, load_rule, load_set, rule_book, rule_ids, set_ids
 from qc.rules.records import MassRule
+from qc.rules.rule_books import RuleBook, load_rule, load_set, rule_book, rule_ids, set_ids
 from qc.rules.strict_records import RuleProblem
 
 Spoil = Callable[[str], str]
@@ -367,7 +367,7 @@ def test_only_the_files_that_are_asked_for_are_read(monkeypatch: pytest.MonkeyPa
 def test_loading_the_rules_imports_nothing_heavy() -> None:
     heavy = ["numpy", "scipy", "pandas", "matplotlib", "openpyxl", "pydantic", "difflib"]
     code = (
-        "import sys; from qc.rules.library import rule_book; dict(rule_book().rules); "
+        "import sys; from qc.rules.rule_books import rule_book; dict(rule_book().rules); "
         f"print([name for name in {heavy} if name in sys.modules])"
     )
     ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)

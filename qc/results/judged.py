@@ -8,20 +8,11 @@ from decimal import Decimal
 from enum import StrEnum
 
 from qc.batch import Batch
-from qc.odds_results import OperatingCurve as OperatingCurve
-from qc.odds_results import PassPlane as PassPlane
-from qc.pour_results import PourAnalysis as PourAnalysis
-from qc.pour_results import PourTrend as PourTrend
-from qc.pour_results import Trend as Trend
-from qc.pour_results import TrendFlag as TrendFlag
 from qc.problems import Notice
-from qc.release_results import ActiveBalance as ActiveBalance
-from qc.release_results import PackingChecklist as PackingChecklist
-from qc.release_results import PackingLine as PackingLine
-from qc.release_results import Reconciliation as Reconciliation
-from qc.release_results import SeenClass as SeenClass
-from qc.release_results import SeenDefect as SeenDefect
-from qc.release_results import VisualInspection as VisualInspection
+from qc.results.odds import OperatingCurve, PassPlane
+from qc.results.pour import PourAnalysis, PourTrend
+from qc.results.release import PackingChecklist, Reconciliation, VisualInspection
+from qc.results.units import UnitRow
 
 
 class Verdict(StrEnum):
@@ -157,63 +148,6 @@ class TestResult:
     """What a check of the Checks sheet is called there; empty for the tests of units."""
     working: tuple[str, ...] = ()
     """The calculation line by line with this batch's numbers, to be followed with a pocket calculator."""
-
-
-class Place(StrEnum):
-    """Where a unit lies with regard to the two limits of a test."""
-
-    INSIDE = "inside"
-    BEYOND_INNER = "beyond the limit"
-    BEYOND_OUTER = "beyond the outer limit"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class UnitContent:
-    """What was found of one active in one whole unit: the mean of its determinations.
-
-    Parameters
-    ----------
-    mg, percent_of_label, percent_of_mean : float or None
-        Content [mg], [% of label claim] and [% of the mean of the tested sample]; None where it cannot be worked out.
-    concentration_mg_per_g : float or None
-        Content over mass of the same unit [mg/g].
-    determinations : int
-        How many assays were averaged.
-    in_sample : bool
-        Whether the content tests rest on it.
-    place : Place or None
-        With regard to the limits of the content-uniformity test.
-    """
-
-    mg: float | None
-    percent_of_label: float | None
-    percent_of_mean: float | None = None
-    concentration_mg_per_g: float | None = None
-    determinations: int = 1
-    in_sample: bool = True
-    place: Place | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class UnitRow:
-    """Everything known about one unit, one row of the table behind the pictures.
-
-    `deviation_percent` is from the mean mass of the test sample [% of that mean]; `place` is with regard to the limits
-    of the mass test, None where it was not judged.
-    """
-
-    unit: str
-    pour_order: int | None
-    mould: str | None
-    cavity: str | None
-    mass_g: Decimal | None
-    deviation_percent: float | None
-    in_mass_sample: bool
-    place: Place | None
-    contents: Mapping[str, UnitContent] = field(default_factory=dict)
-    seen: tuple[str, ...] = ()
-    left_out_because: str | None = None
-    note: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

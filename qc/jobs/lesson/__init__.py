@@ -15,9 +15,9 @@ from qc.causes.catalogue import CAUSE_IDS, cause
 from qc.causes.drawing import Drawn, draw_batch, random_recipe
 from qc.causes.kitchen import Recipe
 from qc.causes.priors import builtin_priors
-from qc.jobs.lesson_key import key_of
+from qc.jobs.lesson.key import key_of
 from qc.jobs.sheet import workbook_bytes
-from qc.jobs.sheet_entries import entries_of
+from qc.jobs.sheet.entries import entries_of
 from qc.report.filing import file_whole
 
 ANY = "any"
@@ -132,9 +132,9 @@ def make_lesson(fault: str, *, units: int, seed: int, strength: float, tray: Tra
 
 def lesson_files(lesson: Lesson) -> dict[str, bytes]:
     """The files of one teaching batch by name."""
-    from qc.jobs.lesson_page import key_page
+    from qc.jobs.lesson.page import key_page
     from qc.judging.judge import judge_batch
-    from qc.rules.library import rule_book
+    from qc.rules.rule_books import rule_book
 
     judged = judge_batch(lesson.batch, book=rule_book(None))
     key = key_of(lesson.drawn, fault=lesson.fault, seed=lesson.seed, strength=lesson.strength)
@@ -206,7 +206,7 @@ def _check(fault: str, *, units: int, seed: int, strength: float, tray: Tray) ->
 def _write_all(
     *, units: int, seed: int, out: Path, strength: float, tray: Tray, progress: Callable[[str], None] | None
 ) -> tuple[Path, ...]:
-    from qc.jobs.lesson_gallery import gallery_page
+    from qc.jobs.lesson.gallery import gallery_page
 
     made: list[tuple[str, str, Drawn]] = []
     written: list[Path] = []

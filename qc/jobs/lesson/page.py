@@ -6,8 +6,8 @@ from typing import Any
 
 from qc.causes.catalogue import cause
 from qc.causes.drawing import Drawn
-from qc.jobs.lesson_gallery import CONTENT_REACH, MASS_REACH, PARTS_REACH
-from qc.jobs.lesson_pictures import (
+from qc.jobs.lesson.gallery import CONTENT_REACH, MASS_REACH, PARTS_REACH
+from qc.jobs.lesson.pictures import (
     found_contents,
     mass_and_content_plots,
     parts_plot,
@@ -16,7 +16,7 @@ from qc.jobs.lesson_pictures import (
     true_masses,
     written_masses,
 )
-from qc.jobs.lesson_style import laid_out
+from qc.jobs.lesson.style import laid_out
 from qc.report.words import TEST, VERDICT, in_words
 from qc.results import JudgedBatch, NextMeasurement, TestResult
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
-from qc.jobs.sheet_entries import Row
+from qc.jobs.sheet.entries import Row
 from qc.quantities import deviation_percent, mean
 
 ABOVE = "▲"

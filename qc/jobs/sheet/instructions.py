@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from qc.jobs.sheet_limits import ShownLimits
-from qc.jobs.sheet_look import Look, protect, set_page
-from qc.jobs.sheet_words import INSTRUCTIONS, TITLE
+from qc.jobs.sheet.limits import ShownLimits
+from qc.jobs.sheet.look import Look, protect, set_page
+from qc.jobs.sheet.words import INSTRUCTIONS, TITLE
 from qc.readers.columns import INSTRUCTIONS_SHEET
 
 if TYPE_CHECKING:

@@ -7,9 +7,9 @@ from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from qc.rules.library import load_rule, rule_book, rule_ids
 from qc.rules.mass_bands import band_for
 from qc.rules.records import AnyRule, MassBand, MassRule, MeanMassRule
+from qc.rules.rule_books import load_rule, rule_book, rule_ids
 
 if TYPE_CHECKING:
     import numpy as np

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from qc.batch import Base, Displacement, DisplacementConvention, State
-from qc.jobs.sheet_plan import FillingOrder, Plan, PlannedActive
+from qc.jobs.sheet.plan import FillingOrder, Plan, PlannedActive
 from qc.problems import InputProblems, Problem
 
 _Word = TypeVar("_Word", bound=StrEnum)

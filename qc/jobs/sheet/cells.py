@@ -7,14 +7,14 @@ from datetime import date, datetime
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
-from qc.jobs.sheet_columns import Entry, Kind
-from qc.jobs.sheet_entries import Cell, Row
+from qc.jobs.sheet.columns import Entry, Kind
+from qc.jobs.sheet.entries import Cell, Row
 
 if TYPE_CHECKING:
     from xlsxwriter.format import Format
     from xlsxwriter.worksheet import Worksheet
 
-    from qc.jobs.sheet_look import Look
+    from qc.jobs.sheet.look import Look
 
 # What a spreadsheet takes as the title and the text of a hint or a refusal.
 _TITLE_LENGTH = 32

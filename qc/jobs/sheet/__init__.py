@@ -10,20 +10,20 @@ from io import BytesIO
 from pathlib import Path
 
 from qc.batch import Batch
-from qc.jobs.sheet_cells import input_check
-from qc.jobs.sheet_columns import ACTIVES, ASSAY, CAVITIES, CHECKS, Entry
-from qc.jobs.sheet_entries import Entries, Row, entries_of
-from qc.jobs.sheet_instructions import write_instructions
-from qc.jobs.sheet_limits import ShownLimits, shown_limits
-from qc.jobs.sheet_look import look_of
-from qc.jobs.sheet_plan import FillingOrder, Plan, PlannedActive, planned_batch
-from qc.jobs.sheet_tables import FIRST_ROW, write_added_mass, write_assay_live, write_batch, write_table
-from qc.jobs.sheet_units import FIRST_ROW as FIRST_UNIT_ROW
-from qc.jobs.sheet_units import write_units
+from qc.jobs.sheet.cells import input_check
+from qc.jobs.sheet.columns import ACTIVES, ASSAY, CAVITIES, CHECKS, Entry
+from qc.jobs.sheet.entries import Entries, Row, entries_of
+from qc.jobs.sheet.instructions import write_instructions
+from qc.jobs.sheet.limits import ShownLimits, shown_limits
+from qc.jobs.sheet.look import look_of
+from qc.jobs.sheet.plan import FillingOrder, Plan, PlannedActive, planned_batch
+from qc.jobs.sheet.tables import FIRST_ROW, write_added_mass, write_assay_live, write_batch, write_table
+from qc.jobs.sheet.units import FIRST_ROW as FIRST_UNIT_ROW
+from qc.jobs.sheet.units import write_units
 from qc.readers.columns import INSTRUCTIONS_SHEET
 from qc.rules.forms import all_forms, find_form
-from qc.rules.library import load_rule, set_ids
 from qc.rules.records import MassRule
+from qc.rules.rule_books import load_rule, set_ids
 
 __all__ = ["FillingOrder", "Plan", "PlannedActive", "sheet_bytes", "workbook_bytes", "write_sheet"]
 

@@ -7,10 +7,10 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from qc.jobs.sheet_cells import entry_format, input_check, write_column, write_entry
-from qc.jobs.sheet_columns import ACTIVES, ASSAY, BATCH_FIELDS, Entry
-from qc.jobs.sheet_entries import Row
-from qc.jobs.sheet_look import Look, protect, set_page
+from qc.jobs.sheet.cells import entry_format, input_check, write_column, write_entry
+from qc.jobs.sheet.columns import ACTIVES, ASSAY, BATCH_FIELDS, Entry
+from qc.jobs.sheet.entries import Row
+from qc.jobs.sheet.look import Look, protect, set_page
 from qc.quantities import mean
 from qc.readers.columns import ADDED_HEADING, HINT_HEADING, SHARE_HEADING
 

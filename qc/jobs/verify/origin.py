@@ -9,7 +9,7 @@ from typing import Any
 
 from qc import __version__
 from qc.jobs.seal import SEAL
-from qc.jobs.verify_lines import Line, State
+from qc.jobs.verify.lines import Line, State
 from qc.problems import InputProblems, Problem
 from qc.readers.read import source_of
 from qc.rules.digests import RuleDigest, is_house_file, rule_digests, set_digest

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 
 from qc.causes.catalogue import cause
 from qc.causes.drawing import Drawn
-from qc.jobs.lesson_pictures import mass_and_content_plots, parts_plot, tray, true_contents
-from qc.jobs.lesson_style import laid_out
+from qc.jobs.lesson.pictures import mass_and_content_plots, parts_plot, tray, true_contents
+from qc.jobs.lesson.style import laid_out
 
 MASS_REACH = 16.0
 CONTENT_REACH = 40.0

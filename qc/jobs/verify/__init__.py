@@ -8,10 +8,10 @@ from enum import StrEnum
 from pathlib import Path
 from typing import Any
 
-from qc.jobs.verify_again import judged_again
-from qc.jobs.verify_files import ReportFolder, filed_together, pages_of_this_result, report_folder, result_and_seal
-from qc.jobs.verify_lines import Line, State
-from qc.jobs.verify_origin import input_line, rules_lines
+from qc.jobs.verify.again import judged_again
+from qc.jobs.verify.files import ReportFolder, filed_together, pages_of_this_result, report_folder, result_and_seal
+from qc.jobs.verify.lines import Line, State
+from qc.jobs.verify.origin import input_line, rules_lines
 
 __all__ = ["Line", "Outcome", "State", "Verified", "verify_report"]
 

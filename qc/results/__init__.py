@@ -1,0 +1,34 @@
+"""Verdicts and figures as frozen records: what the judge hands to the report, the terminal and other programs."""
+
+from __future__ import annotations
+
+from qc.results.judged import AcceptanceBoundary as AcceptanceBoundary
+from qc.results.judged import Assurance as Assurance
+from qc.results.judged import BatchVerdict as BatchVerdict
+from qc.results.judged import CauseFound as CauseFound
+from qc.results.judged import CausePair as CausePair
+from qc.results.judged import Criterion as Criterion
+from qc.results.judged import JudgedBatch as JudgedBatch
+from qc.results.judged import NextMeasurement as NextMeasurement
+from qc.results.judged import Outside as Outside
+from qc.results.judged import PlannedMass as PlannedMass
+from qc.results.judged import RuleUsed as RuleUsed
+from qc.results.judged import TestResult as TestResult
+from qc.results.judged import Verdict as Verdict
+from qc.results.judged import WithoutLeftOut as WithoutLeftOut
+from qc.results.odds import OperatingCurve as OperatingCurve
+from qc.results.odds import PassPlane as PassPlane
+from qc.results.pour import PourAnalysis as PourAnalysis
+from qc.results.pour import PourTrend as PourTrend
+from qc.results.pour import Trend as Trend
+from qc.results.pour import TrendFlag as TrendFlag
+from qc.results.release import ActiveBalance as ActiveBalance
+from qc.results.release import PackingChecklist as PackingChecklist
+from qc.results.release import PackingLine as PackingLine
+from qc.results.release import Reconciliation as Reconciliation
+from qc.results.release import SeenClass as SeenClass
+from qc.results.release import SeenDefect as SeenDefect
+from qc.results.release import VisualInspection as VisualInspection
+from qc.results.units import Place as Place
+from qc.results.units import UnitContent as UnitContent
+from qc.results.units import UnitRow as UnitRow
