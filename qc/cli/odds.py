@@ -14,6 +14,9 @@ if TYPE_CHECKING:
     from qc.jobs.odds import Odds
     from qc.jobs.odds.plan import OddsPlan
 
+if TYPE_CHECKING:
+    from qc.assurance.departures import Departure
+
 
 def register(app: typer.Typer) -> None:
     """Add the command to the command line."""
@@ -53,6 +56,28 @@ def odds(
     limits: Annotated[
         bool, typer.Option("--limits", help="Print the acceptance limits: the greatest sample SD for each mean.")
     ] = False,
+    batch_units: Annotated[
+        int | None,
+        typer.Option("--batch-units", metavar="N", help="A batch of N units, sampled without replacement; simulated."),
+    ] = None,
+    drift: Annotated[
+        float, typer.Option("--drift", metavar="PERCENT", help="Of such a batch: rise from the first unit to the last.")
+    ] = 0.0,
+    other_fraction: Annotated[
+        float, typer.Option("--other-fraction", metavar="SHARE", help="Share of its units that differ from the rest.")
+    ] = 0.0,
+    other_shift: Annotated[
+        float, typer.Option("--other-shift", metavar="PERCENT", help="How far their mean lies off that of the rest.")
+    ] = 0.0,
+    assay_sd: Annotated[
+        float, typer.Option("--assay-sd", metavar="PERCENT", help="Error of the determination, on top.")
+    ] = 0.0,
+    as_made: Annotated[
+        bool, typer.Option("--as-made", help="Mean and SD are of these very units, not of the process.")
+    ] = False,
+    sampling: Annotated[
+        str, typer.Option("--sampling", metavar="random|stratified|first", help="How the sample is taken.")
+    ] = "random",
     report: Annotated[
         Path | None,
         typer.Option("--report", metavar="DIR", help="Write the answer with pictures as a page, odds.html, there."),
@@ -67,6 +92,26 @@ def odds(
     if json_target not in (None, "-"):
         refuse_call(f'--json "{json_target}" is not known here', "Give - for standard output")
     try:
+        asked_of_a_batch = bool(drift or other_fraction or other_shift or assay_sd or as_made or sampling != "random")
+        if batch_units is None and asked_of_a_batch:
+            refuse_call("Drift, shares, assay error and sampling are of a batch", "Give its size, --batch-units 24")
+        if batch_units is not None and (rounded or target != 100.0 or report is not None or limits):
+            refuse_call("--rounded, --target, --report and --limits are of an ideal batch", "Leave out --batch-units")
+        if batch_units is not None:
+            departure = _departure(
+                batch_units,
+                mean,
+                sd,
+                drift=drift,
+                other=(other_fraction, other_shift),
+                assay_sd=assay_sd,
+                as_made=as_made,
+                sampling=sampling,
+            )
+            typer.echo(
+                _departed(test, departure, rule=rule, form=form, unit_mass=unit_mass, plain=json_target is not None)
+            )
+            return
         if limits:
             typer.echo(_limits(test, rule=rule, target=target, wanted=wanted, confidence=confidence))
             return
@@ -100,6 +145,49 @@ def _limits(test: str, *, rule: str | None, target: float, wanted: float, confid
         refuse_call(f'--limits is not known for "{test}"', "Give --test dosage-unit-uniformity")
     progress("Working out the acceptance limits ...")
     return limits_text(dosage_unit_limits(rule=rule, target_percent=target, wanted=wanted, confidence=confidence))
+
+
+def _departure(
+    units: int,
+    mean: float,
+    sd: float,
+    *,
+    drift: float,
+    other: tuple[float, float],
+    assay_sd: float,
+    as_made: bool,
+    sampling: str,
+) -> Departure:
+    from qc.assurance.departures import Departure, Sampling
+
+    known = {way.name.lower(): way for way in Sampling}
+    if sampling not in known:
+        refuse_call(f'--sampling "{sampling}" is not known', f"Give {', '.join(known)}")
+    return Departure(
+        units=units,
+        mean=mean,
+        sd=sd,
+        drift=drift,
+        other_fraction=other[0],
+        other_shift=other[1],
+        assay_sd=assay_sd,
+        as_made=as_made,
+        sampling=known[sampling],
+    )
+
+
+def _departed(
+    test: str, departure: Departure, *, rule: str | None, form: str, unit_mass: float | None, plain: bool
+) -> str:
+    from qc.jobs.odds.departure import departed_document, departed_odds, departed_text
+
+    progress("Simulating batches ...")
+    simulated, ideal = departed_odds(test, departure, rule=rule, form=form, unit_mass_mg=unit_mass)
+    if plain:
+        import json
+
+        return json.dumps(departed_document(departure, simulated, ideal), indent=2)
+    return departed_text(departure, simulated, ideal)
 
 
 def _answer(

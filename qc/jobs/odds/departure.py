@@ -1,0 +1,120 @@
+"""The chance that a batch which is not ideal passes: it drifts, is mixed of two, is small, or is assayed with error."""
+
+from __future__ import annotations
+
+import textwrap
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from qc.jobs.odds import USUAL_FORM, Odds, band_of, odds, rule_of
+from qc.rules.records import ContentRule, DosageUnitRule, MassRule
+
+if TYPE_CHECKING:
+    from qc.assurance.departures import Departure, SimulatedChances
+
+BATCHES = 100_000
+_WIDTH = 80
+
+
+def departed_odds(
+    test: str,
+    departure: Departure,
+    *,
+    rule: str | Path | None = None,
+    form: str = USUAL_FORM,
+    unit_mass_mg: float | None = None,
+    batches: int = BATCHES,
+) -> tuple[SimulatedChances, Odds]:
+    """The simulated chances of a batch that is not ideal, and those of an ideal one of the same mean and SD.
+
+    Parameters
+    ----------
+    test : str
+        `mass-uniformity`, `content-uniformity` or `dosage-unit-uniformity`.
+    departure : Departure
+    rule, form, unit_mass_mg
+        As for `odds`.
+    batches : int
+        Batches to simulate.
+
+    Returns
+    -------
+    SimulatedChances, Odds
+
+    Raises
+    ------
+    ValueError
+        When the rule has no chance of passing to simulate, or a figure cannot be used.
+    """
+    from qc.assurance.departures import simulated_chances
+
+    record = rule_of(test, rule=rule)
+    if not isinstance(record, DosageUnitRule | ContentRule | MassRule):
+        raise ValueError(f'the rule "{record.id}" judges no sample of units. Give a rule of units, see qc rules')
+    band = band_of(record, form=form, unit_mass_mg=unit_mass_mg) if isinstance(record, MassRule) else None
+    simulated = simulated_chances(departure, rule=record, band=band, batches=batches)
+    ideal = odds(test, departure.mean, departure.sd, rule=record, form=form, unit_mass_mg=unit_mass_mg)
+    return simulated, ideal
+
+
+def departed_document(departure: Departure, simulated: SimulatedChances, ideal: Odds) -> dict[str, object]:
+    """The figures of both for other programs."""
+    return {
+        "test": ideal.test,
+        "rule": ideal.rule,
+        "units": departure.units,
+        "mean_percent": departure.mean,
+        "sd_percent": departure.sd,
+        "drift_percent": departure.drift,
+        "other_fraction": departure.other_fraction,
+        "other_shift_percent": departure.other_shift,
+        "assay_sd_percent": departure.assay_sd,
+        "as_made": departure.as_made,
+        "sampling": departure.sampling.name.lower(),
+        "pass_first_stage": simulated.pass_first_stage,
+        "pass_overall": simulated.pass_overall,
+        "standard_error_first": simulated.standard_error_first,
+        "standard_error_overall": simulated.standard_error_overall,
+        "batches": simulated.batches,
+        "seed": simulated.seed,
+        "ideal_pass_first_stage": ideal.pass_first_stage,
+        "ideal_pass_overall": ideal.pass_overall,
+    }
+
+
+def departed_text(departure: Departure, simulated: SimulatedChances, ideal: Odds) -> str:
+    """Both in words, lines of 80 columns at most."""
+    about = "of label" if ideal.test == "dosage-unit-uniformity" else "of the mean"
+    facts = [
+        f"{departure.units} units of mean {departure.mean:g} % and SD {departure.sd:g} % {about}"
+        + (", these very units" if departure.as_made else "")
+    ]
+    if departure.drift:
+        facts.append(f"a drift of {departure.drift:+g} % from the first unit to the last")
+    if departure.other_fraction:
+        facts.append(f"a share of {departure.other_fraction:g} of the units {departure.other_shift:+g} % off the rest")
+    if departure.assay_sd:
+        facts.append(f"an assay error of {departure.assay_sd:g} % on top")
+    lines = [
+        f"{ideal.test} (rule {ideal.rule})",
+        *textwrap.wrap(f"{'; '.join(facts)}; sampled {departure.sampling.value}", _WIDTH),
+        "",
+        "                              this batch   an ideal one of this mean and SD",
+        f"  passes at the first stage   {_percent(simulated.pass_first_stage)}      {_percent(ideal.pass_first_stage)}",
+        f"  passes in all               {_percent(simulated.pass_overall)}      {_percent(ideal.pass_overall)}",
+        "",
+        *textwrap.wrap(
+            f"This batch: {simulated.batches} simulated batches, seed {simulated.seed}, standard error "
+            f"{100 * simulated.standard_error_overall:.2g} percentage points. The ideal one is endless, does not drift "
+            "and is worked out without random numbers. In a batch too small for a second stage, a sample that would "
+            "need one does not pass.",
+            _WIDTH,
+        ),
+    ]
+    return "\n".join(lines)
+
+
+def _percent(chance: object) -> str:
+    if not isinstance(chance, float):
+        raise TypeError(f"{chance} is not one chance")
+    return f"{100 * chance:6.2f} %"
