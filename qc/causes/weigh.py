@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import exp, log
 
 import numpy as np
@@ -16,6 +16,7 @@ from qc.causes.next_measurement import thought_of, weigh_next
 from qc.causes.pairs import Hypothesis, normalised, shared_out, weigh_pairs
 from qc.causes.priors import Priors, builtin_priors
 from qc.causes.rows import Rows, rows_of
+from qc.causes.seen import with_what_was_seen
 from qc.causes.wording import full_sentence
 from qc.results import CauseFound, CausePair, NextMeasurement
 from qc.stats.one_thread import one_thread
@@ -70,10 +71,13 @@ def weigh_causes(batch: Batch, *, priors: Priors | None = None, seed: int = 0) -
     -----
     Each cause is a generative model of all rows at once (masses, contents, parts, base pours). Given the background
     spreads and the strength of the cause the logarithms are jointly normal; both are integrated over numerically.
-    Measurements that are missing are left out: causes they could have shown keep their odds.
+    Measurements that are missing are left out: causes they could have shown keep their odds. What the eye saw moves the
+    odds last, by the factor of the priors.
     """
+    believed = priors or builtin_priors()
     with one_thread():
-        return _weighed(batch, priors=priors or builtin_priors(), seed=seed)
+        weighed = _weighed(batch, priors=believed, seed=seed)
+    return replace(weighed, causes=with_what_was_seen(weighed.causes, batch=batch, priors=believed))
 
 
 def _weighed(batch: Batch, *, priors: Priors, seed: int) -> CausesWeighed:
