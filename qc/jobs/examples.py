@@ -12,7 +12,8 @@ from qc.readers.options import ReadOptions
 from qc.report.filing import file_anew
 from qc.report.write import page_one_image, render_report
 
-SAMPLES = Path(__file__).parents[2] / "sample_data"
+# Beside the example reports in a checkout; an installed package has neither.
+SAMPLES = Path("sample_data")
 FIRST_PAGE = "page-1.png"
 DOTS_AN_INCH = 80.0
 OPTIONS = {"weights-only": ReadOptions(form="suppositories", label_mg=Decimal(250))}

@@ -9,17 +9,19 @@ import pytest
 
 from qc.document import as_text
 from qc.jobs.check import Checked
-from qc.jobs.examples import FIRST_PAGE, SAMPLES, example_files, readable_samples, write_examples
+from qc.jobs.examples import FIRST_PAGE, example_files, readable_samples, write_examples
 from qc.report.sums import SUMS
 from qc.report.write import HTML, JSON, PDF
 
-EXAMPLES = Path(__file__).parents[2] / "reports" / "examples"
+ROOT = Path(__file__).parents[2]
+EXAMPLES = ROOT / "reports" / "examples"
+SAMPLES = ROOT / "sample_data"
 FILES = {HTML, PDF, JSON, SUMS, FIRST_PAGE}
 
 
 @pytest.fixture(scope="module")
 def samples() -> dict[str, Checked]:
-    return readable_samples()
+    return readable_samples(SAMPLES)
 
 
 def test_every_readable_sample_has_its_whole_example(samples: dict[str, Checked]) -> None:
