@@ -61,13 +61,13 @@ def judge_batch(batch: Batch, *, book: RuleBook, seed: int | None = None) -> Jud
     actives = actives_of(batch)
     form = find_form(batch.dosage_form) if batch.dosage_form else None
     asked_of_all = asked_tests(batch, form=form.name if form else "", actives=actives, book=book)
+    asked = tuple(one for one in asked_of_all if not is_of_release(one.rule))
     if form is None:
-        asked: tuple[Asked, ...] = ()
-        of_units = _without_form(batch, book=book)
+        asked = tuple(one for one in asked if isinstance(one.rule, DosageUnitRule))
+        judged = _without_form(batch, book=book, asked=asked)
     else:
-        asked = tuple(one for one in asked_of_all if not is_of_release(one.rule))
-        judged = (_judge_one(batch, one, form=form.name) for one in asked)
-        of_units = tuple(with_next_units(test, batch=batch, seed=drawn_with) for test in judged)
+        judged = tuple(_judge_one(batch, one, form=form.name) for one in asked)
+    of_units = tuple(with_next_units(test, batch=batch, seed=drawn_with) for test in judged)
     plan = compare_with_plan(batch, rule=_mean_rule(book))
     release = judge_release(
         batch, book=book, asked=asked_of_all, form=form.name if form else "", actives=actives, plan=plan
@@ -180,25 +180,35 @@ def _judge_one(batch: Batch, one: Asked, *, form: str) -> TestResult:
     return judge_mean_mass(batch, rule=rule, required=one.required)
 
 
-def _without_form(batch: Batch, *, book: RuleBook) -> tuple[TestResult, ...]:
-    """Every rule of the set "not assessed": the limits go by dosage form, and the form is missing or unknown."""
+def _without_form(batch: Batch, *, book: RuleBook, asked: Sequence[Asked]) -> tuple[TestResult, ...]:
+    """What can be judged though the form is missing or unknown: contents against the label; the rest waits for it.
+
+    Each kind of test waits once, under the first rule of the set that is of its kind.
+    """
     if batch.dosage_form:
         near = nearest_forms(batch.dosage_form)
         hint = f' Did you mean "{near[0].name}"?' if near else ""
         reason = f'No rule here names the dosage form "{batch.dosage_form}".{hint}'
     else:
         reason = "The limits go by dosage form, and none was entered (Batch sheet, or --form for a bare table)."
-    return tuple(
-        TestResult(
-            id=book.rules[line.rule].test,
-            rule=line.rule,
-            verdict=Verdict.NOT_ASSESSED,
-            missing="a known dosage form",
-            reasons=(reason,),
-            required=True,
-        )
-        for line in book.set.asks
-        if not is_of_release(book.rules[line.rule])
+    waiting: dict[str, str] = {}
+    for line in book.set.asks:
+        rule = book.rules[line.rule]
+        if not is_of_release(rule) and not isinstance(rule, DosageUnitRule):
+            waiting.setdefault(rule.test, rule.id)
+    return (
+        *(_judge_one(batch, one, form="") for one in asked),
+        *(
+            TestResult(
+                id=test,
+                rule=rule_id,
+                verdict=Verdict.NOT_ASSESSED,
+                missing="a known dosage form",
+                reasons=(reason,),
+                required=True,
+            )
+            for test, rule_id in waiting.items()
+        ),
     )
 
 

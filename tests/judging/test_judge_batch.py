@@ -273,22 +273,32 @@ class TestDeterminations:
 
 
 class TestDosageForm:
-    def test_no_form_decides_nothing_and_says_where_to_enter_it(self, make_batch: MakeBatch, judge: Judge) -> None:
+    def test_no_form_leaves_the_batch_undecided_and_says_where_to_enter_it(
+        self, make_batch: MakeBatch, judge: Judge, find_test: FindTest
+    ) -> None:
         judged = judge(make_batch(dosage_form=None))
         assert judged.verdict is BatchVerdict.UNDECIDED
-        assert {test.verdict for test in judged.tests} == {Verdict.NOT_ASSESSED}
-        assert judged.tests[0].reasons == (
-            "The limits go by dosage form, and none was entered (Batch sheet, or --form for a bare table).",
-        )
+        for id in ("mass-uniformity", "content-uniformity"):
+            test = find_test(judged, id)
+            assert test.verdict is Verdict.NOT_ASSESSED
+            assert test.reasons == (
+                "The limits go by dosage form, and none was entered (Batch sheet, or --form for a bare table).",
+            )
         assert judged.next_steps == (
-            "Enter a known dosage form: the rules ask for it (ph-eur-2.9.5, ph-eur-2.9.6-a, ph-eur-2.9.6-b, "
-            "ph-eur-2.9.6-c, harmonised-udu).",
+            "The content of drug was not assessed. Assay 10 whole units (harmonised-udu).",
+            "Enter a known dosage form: the rules ask for it (ph-eur-2.9.5, ph-eur-2.9.6-a).",
         )
+
+    def test_contents_are_judged_against_the_label_without_a_form(
+        self, make_batch: MakeBatch, judge: Judge, find_test: FindTest
+    ) -> None:
+        test = find_test(judge(make_batch(contents=HUNDRED, dosage_form=None)), "dosage-unit-uniformity")
+        assert (test.verdict, test.figures["acceptance_value"]) == (Verdict.COMPLIES, 0.0)
 
     def test_a_misspelt_form_names_the_nearest(self, make_batch: MakeBatch, judge: Judge) -> None:
         judged = judge(make_batch(dosage_form="supositories"))
         assert judged.verdict is BatchVerdict.UNDECIDED
-        assert judged.tests[0].reasons == (
+        assert judged.tests[-1].reasons == (
             'No rule here names the dosage form "supositories". Did you mean "suppositories"?',
         )
 
