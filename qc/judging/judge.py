@@ -91,7 +91,6 @@ def judge_batch(batch: Batch, *, book: RuleBook, seed: int | None = None) -> Jud
         verdict=verdict,
         tests=tests,
         planned_mass=plan,
-        pour_trend=pour.trend,
         pour=pour,
         causes=weighed.causes,
         cause_pairs=weighed.pairs,

@@ -13,7 +13,7 @@ from qc.quantities import deviation_percent, mean
 from qc.results import Criterion, PlannedMass, TestResult, Verdict, WithoutLeftOut
 from qc.rules.display import plain, shown, signed
 from qc.rules.records import MassBasis, MassRule, MeanMassRule
-from qc.rules.uniformity_of_mass import TEST, judge_masses
+from qc.rules.uniformity_of_mass import judge_masses
 
 MEAN_TEST = "mean-mass"
 
@@ -142,6 +142,3 @@ def judge_mean_mass(batch: Batch, *, rule: MeanMassRule, required: bool) -> Test
         ),
         required=required,
     )
-
-
-__all__ = ["MEAN_TEST", "TEST", "compare_with_plan", "judge_mass_rule", "judge_mean_mass", "sample_mean_g"]

@@ -269,7 +269,6 @@ class JudgedBatch:
     verdict: BatchVerdict
     tests: tuple[TestResult, ...]
     planned_mass: PlannedMass | None = None
-    pour_trend: PourTrend | None = None
     pour: PourAnalysis | None = None
     causes: tuple[CauseFound, ...] = ()
     cause_pairs: tuple[CausePair, ...] = ()
@@ -298,3 +297,8 @@ class JudgedBatch:
     pass_planes: tuple[PassPlane, ...] = ()
     operating_curves: tuple[OperatingCurve, ...] = ()
     """Chances of passing for the pictures; worked out only where a report is drawn."""
+
+    @property
+    def pour_trend(self) -> PourTrend | None:
+        """The trends of the pour, where it was followed."""
+        return None if self.pour is None else self.pour.trend

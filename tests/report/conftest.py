@@ -28,6 +28,7 @@ from qc.results import (
     Outside,
     Place,
     PlannedMass,
+    PourAnalysis,
     PourTrend,
     RuleUsed,
     TestResult,
@@ -243,7 +244,9 @@ def judged_batch(
             mean_g=mean,
             difference_percent=(mean - 2.033) / 2.033 * 100 if mean else None,
         ),
-        pour_trend=found_trend,
+        pour=None
+        if found_trend is None
+        else PourAnalysis(trend=found_trend, seed=1, important_change_percent=10.0, rearrangements=9_999),
         causes=found_causes if causes else (),
         assurance=(
             Assurance(

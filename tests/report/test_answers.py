@@ -35,7 +35,7 @@ def test_the_questions_stand_in_the_order_in_which_they_are_asked(any_name: str,
 
 
 def test_a_batch_of_which_nothing_was_found_still_has_a_line_for_every_question(batches: Batches) -> None:
-    bare = replace(batches["sound"](), pour_trend=None, causes=(), assurance=(), next_steps=())
+    bare = replace(batches["sound"](), pour=None, causes=(), assurance=(), next_steps=())
     found = {block.title: block.lines for block in (*answers.found(bare), *answers.to_do(bare))}
     assert found["Where in the pour"] == ("The pour was not followed: no masses or contents in a pour order.",)
     assert found["Likeliest causes"] == ("No causes were weighed: too little was measured.",)
@@ -130,10 +130,10 @@ def test_a_mould_on_one_side_stands_first_in_where_in_the_pour(batches: Batches)
 
 def test_called_changes_come_first_with_a_true_minus_sign(batches: Batches) -> None:
     judged = batches["failing"]()
-    trend = judged.pour_trend
-    assert trend is not None
+    assert judged.pour is not None
+    trend = judged.pour.trend
     fallen = Trend(flag=TrendFlag.CLEAR, n=10, sentence="Content falls: -9.0 % (95 % interval -12.1 to -5.9 %)")
-    judged = replace(judged, pour_trend=replace(trend, content={"Paracetamol": fallen}))
+    judged = replace(judged, pour=replace(judged.pour, trend=replace(trend, content={"Paracetamol": fallen})))
     assert answers.where(judged)[0] == "Content falls: −9.0 % (95 % interval −12.1 to −5.9 %)."
 
 

@@ -14,7 +14,7 @@ from qc.report import findings, moulds, series, tables, tray
 from qc.report.numbers import padded
 from qc.report.pictures import mould_pictures, tray_picture
 from qc.report.view import Lines, Picture
-from qc.results import JudgedBatch, PourTrend, SeenDefect, Trend, TrendFlag, VisualInspection
+from qc.results import JudgedBatch, PourAnalysis, PourTrend, SeenDefect, Trend, TrendFlag, VisualInspection
 
 Batches = dict[str, Callable[[], JudgedBatch]]
 
@@ -27,7 +27,8 @@ def ax() -> Axes:
 def with_correction(judged: JudgedBatch) -> JudgedBatch:
     corrected = tuple((row.unit, float(row.mass_g or 0) + 0.01) for row in judged.unit_rows)
     trend = Trend(flag=TrendFlag.NONE_SEEN, n=24, measure="g", corrected=corrected)
-    return replace(judged, pour_trend=PourTrend(mass=trend))
+    followed = PourAnalysis(trend=PourTrend(mass=trend), seed=1, important_change_percent=10.0, rearrangements=9_999)
+    return replace(judged, pour=followed)
 
 
 def seen(defect: str, *units: str) -> SeenDefect:

@@ -290,16 +290,16 @@ def test_odd_batches_are_drawn_too(change: dict[str, Any], make_judged: Callable
 class TestFittedChange:
     def test_a_change_fitted_in_mg_is_drawn_in_percent_of_label(self, batches: Batches) -> None:
         judged = batches["failing"]()
-        assert judged.pour_trend is not None
+        assert judged.pour is not None
         in_mg = replace(
-            judged.pour_trend.content["Paracetamol"],
+            judged.pour.trend.content["Paracetamol"],
             measure="mg",
             fitted=(("1", 225.0), ("24", 275.0)),
             band=(("1", 220.0, 230.0), ("24", 270.0, 280.0)),
             stretch=("19", "24"),
         )
-        trend = replace(judged.pour_trend, content={"Paracetamol": in_mg})
-        found = series.content_series(replace(judged, pour_trend=trend), "Paracetamol")
+        trend = replace(judged.pour.trend, content={"Paracetamol": in_mg})
+        found = series.content_series(replace(judged, pour=replace(judged.pour, trend=trend)), "Paracetamol")
         assert found is not None
         assert found.change.fitted == ((1.0, pytest.approx(90.0)), (24.0, pytest.approx(110.0)))
         assert found.change.band[0] == (1.0, pytest.approx(88.0), pytest.approx(92.0))
@@ -309,13 +309,13 @@ class TestFittedChange:
         self, batches: Batches
     ) -> None:
         judged = batches["failing"]()
-        assert judged.pour_trend is not None
-        in_mg = replace(judged.pour_trend.content["Paracetamol"], measure="mg")
+        assert judged.pour is not None
+        in_mg = replace(judged.pour.trend.content["Paracetamol"], measure="mg")
         actives = tuple(replace(active, label_claim_mg=None) for active in judged.batch.actives)
         judged = replace(
             judged,
             batch=replace(judged.batch, actives=actives),
-            pour_trend=replace(judged.pour_trend, content={"Paracetamol": in_mg}),
+            pour=replace(judged.pour, trend=replace(judged.pour.trend, content={"Paracetamol": in_mg})),
         )
         found = series.content_series(judged, "Paracetamol")
         assert found is not None
