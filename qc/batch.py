@@ -5,10 +5,11 @@ Every measured number is the decimal that was typed. Units of measure stand in t
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 from fractions import Fraction
+
+from msgspec import Struct
 
 from qc.problems import Notice
 
@@ -43,8 +44,7 @@ class DisplacementConvention(StrEnum):
     FACTOR = "g of base displaced by 1 g of active"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Displacement:
+class Displacement(Struct, frozen=True, kw_only=True):
     """A displacement number as it was given, with its convention.
 
     Examples
@@ -69,8 +69,7 @@ class Displacement:
         return 1 / self.value
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Active:
+class Active(Struct, frozen=True, kw_only=True):
     """One active ingredient: its claim, how it displaces base, and what was weighed."""
 
     name: str
@@ -83,8 +82,7 @@ class Active:
     assay_repeatability_percent: Decimal | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Unit:
+class Unit(Struct, frozen=True, kw_only=True):
     """One unit out of the mould. `test_sample` is None where nobody said yes or no."""
 
     name: str
@@ -98,8 +96,7 @@ class Unit:
     note: str | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Assay:
+class Assay(Struct, frozen=True, kw_only=True):
     """One determination. Exactly one of the two contents is given."""
 
     unit: str
@@ -111,8 +108,7 @@ class Assay:
     part_mass_g: Decimal | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CavityPour:
+class CavityPour(Struct, frozen=True, kw_only=True):
     """One calibration pour of plain base. Several of one cavity are replicates."""
 
     mould: str | None
@@ -120,8 +116,7 @@ class CavityPour:
     base_mass_g: Decimal
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Check:
+class Check(Struct, frozen=True, kw_only=True):
     """One other finished-unit test or release check, as entered."""
 
     name: str
@@ -131,16 +126,14 @@ class Check:
     note: str | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Source:
+class Source(Struct, frozen=True, kw_only=True):
     """Where a batch was read from: file name and SHA-256 of its bytes."""
 
     name: str
     sha256: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Batch:
+class Batch(Struct, frozen=True, kw_only=True):
     """Everything that was entered about one batch."""
 
     units: tuple[Unit, ...]

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, fields
+
+from msgspec import Struct
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Problem:
+class Problem(Struct, frozen=True, kw_only=True):
     """One thing in the input that cannot be used. Readable by attribute and, for other programs, by key.
 
     Examples
@@ -35,7 +35,7 @@ class Problem:
 
     def keys(self) -> list[str]:
         """The names of the parts, in the order of the result document."""
-        return [field.name for field in fields(self)]
+        return list(self.__struct_fields__)
 
     def __iter__(self) -> Iterator[str]:
         return iter(self.keys())
@@ -66,8 +66,7 @@ class InputProblems(ValueError):
         super().__init__("\n".join(str(problem) for problem in self.problems))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Notice:
+class Notice(Struct, frozen=True, kw_only=True):
     """A remark that the reader of a result should see; it stops nothing.
 
     Parameters

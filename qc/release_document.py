@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict
 from decimal import Decimal
 from fractions import Fraction
+
+from msgspec.structs import asdict
 
 from qc.results.release import ActiveBalance, PackingChecklist, Reconciliation, VisualInspection
 

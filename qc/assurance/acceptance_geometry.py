@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 import itertools
-from dataclasses import dataclass
 from decimal import Decimal
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from qc.rules.records import DosageUnitRule
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AcceptanceGeometry:
+class AcceptanceGeometry(Struct, frozen=True, kw_only=True):
     """A dosage-unit rule with its target, as the quadrature needs it. Contents in % of label.
 
     Parameters

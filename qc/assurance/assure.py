@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import replace
+
+from msgspec.structs import replace
 
 from qc.assurance.acceptance_geometry import geometry_of
 from qc.assurance.joint_region import JointRegion, assured_chance, fraction_outside_at_most, joint_region

@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from qc.assurance.acceptance_geometry import geometry_of
@@ -31,8 +31,7 @@ class Sampling(StrEnum):
     FIRST = "from the beginning of the pour"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Departure:
+class Departure(Struct, frozen=True, kw_only=True):
     """A batch that is not ideal. Contents in % of label; for the tests about the own mean, in % of the mean.
 
     Parameters
@@ -64,8 +63,7 @@ class Departure:
     sampling: Sampling = Sampling.RANDOM
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SimulatedChances:
+class SimulatedChances(Struct, frozen=True, kw_only=True):
     """Simulated chances of passing, with what is needed to work them out again [-]."""
 
     pass_first_stage: float

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from statistics import NormalDist
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from qc.assurance.acceptance_geometry import AcceptanceGeometry
@@ -16,8 +16,7 @@ from qc.stats.chi_square import chi_square_quantile, normal_cdf
 Array = NDArray[np.float64]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class JointRegion:
+class JointRegion(Struct, frozen=True, kw_only=True):
     """A region that holds the true mean and SD with a stated confidence, by its upper edge.
 
     Parameters
@@ -110,8 +109,7 @@ def joint_region(mean: float, sd: float, *, n: int, confidence: float = 0.95) ->
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LowerBound:
+class LowerBound(Struct, frozen=True, kw_only=True):
     """A bound from below on the chance of passing the dosage-unit test at one true mean and SD, with its parts [-].
 
     `first_stage` is the chance of passing at the first stage; `pooled_value` that the acceptance value of all units is

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
+from msgspec import Struct
 from numpy.typing import ArrayLike, NDArray
 
 from qc.assurance import dosage_unit_odds, own_mean_odds
@@ -14,8 +13,7 @@ from qc.rules.records import AnyRule, ContentRule, DosageUnitRule, MassBand, Mas
 Array = NDArray[np.float64]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class PassChances:
+class PassChances(Struct, frozen=True, kw_only=True, eq=False):
     """Chances of passing, in the common shape of the means and SDs asked about.
 
     Parameters

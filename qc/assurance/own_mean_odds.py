@@ -5,9 +5,9 @@ from __future__ import annotations
 import functools
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from qc.rules.records import ContentRule, MassBand, MassBasis, MassRule
@@ -25,8 +25,7 @@ _MANY = 64
 """Terms of the series from which chances are read when more different spreads than these are asked about."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StageChances:
+class StageChances(Struct, frozen=True, kw_only=True):
     """Chances of passing at the first stage and overall, one entry a true mean and SD [-]."""
 
     first: Array

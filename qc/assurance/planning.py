@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from qc.assurance.acceptance_geometry import AcceptanceGeometry, geometry_of
@@ -84,8 +85,7 @@ def _greatest_sds(
     return tuple(np.where(geometry.distance(means) < geometry.limit, low, 0.0).tolist())
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AcceptanceLimits:
+class AcceptanceLimits(Struct, frozen=True, kw_only=True):
     """A table of acceptance limits: the greatest sample SD by mean (rows) and number of units (columns)."""
 
     wanted: float
@@ -204,8 +204,7 @@ def greatest_true_sd(
     return _greatest(passes, end=100.0)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SampleChoice:
+class SampleChoice(Struct, frozen=True, kw_only=True):
     """What one size of sample does for both sides.
 
     Parameters

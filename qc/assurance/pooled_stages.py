@@ -13,9 +13,9 @@ from __future__ import annotations
 import functools
 import itertools
 import math
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from qc.assurance.acceptance_geometry import AcceptanceGeometry
@@ -32,8 +32,7 @@ _LEAST_SD = 0.0014
 """The least true SD that these cuts resolve, in parts of the width of a flank."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class StageSurface:
+class StageSurface(Struct, frozen=True, kw_only=True, eq=False):
     """The surface over (mean, SD) of the pooled sample on the nodes of a quadrature.
 
     `mean` and `mean_weight` hold one value a mean; the other arrays one row a mean and one column an SD. `chance` is

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
 from math import exp, log
 from statistics import median
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from qc.causes.rows import Kind, Row, Rows
 from qc.causes.slips import Form, one_slip_away
@@ -22,8 +23,7 @@ FORM_WORDS = {
 }
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Alone:
+class Alone(Struct, frozen=True, kw_only=True):
     """A number that stands alone: what it is, how far it lies from the middle of its like, and in their spreads.
 
     `meant` is a number one slip of the pen away that would fit, with how far it would lie off; None for none.

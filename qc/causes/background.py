@@ -8,11 +8,11 @@ shifts the means.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
 import numpy as np
+from msgspec import Struct
 
 from qc.causes.priors import Priors
 from qc.causes.quantiles import even_points
@@ -36,8 +36,7 @@ NODES = 20
 MANY_ROWS, NODES_OF_MANY = 120, 12
 
 
-@dataclass(frozen=True, kw_only=True)
-class Field:
+class Field(Struct, frozen=True, kw_only=True, dict=True):
     """The rows of a batch with their kernels and the background spreads at every node."""
 
     rows: Rows

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 
 import numpy as np
+from msgspec import Struct
 
 from qc.batch import Active, Assay, Base, Batch, CavityPour, Displacement, DisplacementConvention, State, Unit
 from qc.causes.catalogue import cause
@@ -15,8 +15,7 @@ from qc.causes.model import CauseModel
 from qc.causes.priors import Priors
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Drawn:
+class Drawn(Struct, frozen=True, kw_only=True):
     """A batch with its answer: what is on record, how it truly is, what happened and by which physics."""
 
     batch: Batch

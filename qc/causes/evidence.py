@@ -7,9 +7,10 @@ node of the background and an amplitude the rows are jointly normal; the evidenc
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
 
 import numpy as np
+from msgspec import Struct, field
+from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from qc.causes.background import Field
@@ -23,8 +24,7 @@ SHAPES_TOGETHER = 16
 KEPT_TO_FORETELL = 24
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Shift:
+class Shift(Struct, frozen=True, kw_only=True):
     """Shapes by which the rows may be shifted, and by how much.
 
     Parameters
@@ -42,8 +42,7 @@ class Shift:
     log_weights: Floats
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Explanation:
+class Explanation(Struct, frozen=True, kw_only=True):
     """One way in which a cause acts; a cause has one or several, whose weights add up to 1."""
 
     weight: float = 1.0
@@ -61,8 +60,7 @@ class Explanation:
         )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Foretelling:
+class Foretelling(Struct, frozen=True, kw_only=True):
     """One particular way things may have been: its share, its node, and the shift of every row."""
 
     log_weight: float
@@ -71,8 +69,7 @@ class Foretelling:
     explanation: Explanation
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Fit:
+class Fit(Struct, frozen=True, kw_only=True):
     """The evidence for one explanation, and its likeliest particulars."""
 
     log_evidence: float
@@ -86,8 +83,7 @@ class Fit:
         )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Solved:
+class Solved(Struct, frozen=True, kw_only=True):
     """The precision of the measured rows at every node, and what it makes of the values."""
 
     measured: Places

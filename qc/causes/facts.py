@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import exp, sqrt
 
 import numpy as np
+from msgspec import Struct
 
 from qc.batch import Part
 from qc.causes.alone import Alone, furthest_alone
@@ -13,8 +13,7 @@ from qc.causes.rows import Floats, Kind, Rows
 from qc.causes.wording import signed
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Change:
+class Change(Struct, frozen=True, kw_only=True):
     """A straight line through a series: change from the first unit of the pour to the last, standard error [% of mean].
 
     `carried_on` where the series does not reach both ends of the pour, so that the line is carried on to them.
@@ -31,8 +30,7 @@ class Change:
         return abs(self.percent) > 2.0 * self.error_percent
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Ends:
+class Ends(Struct, frozen=True, kw_only=True):
     """Concentration of the last unit assayed less that of the first one [% of mean]."""
 
     first: str
@@ -40,8 +38,7 @@ class Ends:
     percent: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ActiveFacts:
+class ActiveFacts(Struct, frozen=True, kw_only=True):
     """What the assays of one active say.
 
     `mean_percent` is of the label; `follows_mass` how much of a relative change in mass shows in the content: 1 when
@@ -67,8 +64,7 @@ class ActiveFacts:
     cut_units: int = 0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Facts:
+class Facts(Struct, frozen=True, kw_only=True):
     """Everything the sentences quote; None where the measurements are missing."""
 
     first_unit: str

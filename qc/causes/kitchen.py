@@ -6,10 +6,11 @@ The same kitchen serves the teaching batches and the studies of how often the ca
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
 import numpy as np
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from qc.batch import Part
 from qc.causes.rows import Floats
@@ -17,8 +18,7 @@ from qc.causes.rows import Floats
 PARTS = (Part.TIP, Part.MIDDLE, Part.END)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Ingredient:
+class Ingredient(Struct, frozen=True, kw_only=True):
     """One active of a recipe: label claim [mg], true displacement value, whether it is suspended."""
 
     name: str = "Active A"
@@ -27,8 +27,7 @@ class Ingredient:
     suspended: bool = True
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Recipe:
+class Recipe(Struct, frozen=True, kw_only=True):
     """What is to be made, in which moulds, and what is to be measured of it.
 
     Parameters
@@ -87,8 +86,7 @@ class Recipe:
         )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Pour:
+class Pour(Struct, frozen=True, kw_only=True):
     """The units as they truly are.
 
     Parameters
@@ -133,8 +131,7 @@ class Pour:
         return replace(self, story=story, physics={**self.physics, **physics})
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class WrittenAssay:
+class WrittenAssay(Struct, frozen=True, kw_only=True):
     """One determination as it was written down."""
 
     unit: int
@@ -144,8 +141,7 @@ class WrittenAssay:
     part_mass_g: Decimal | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Written:
+class Written(Struct, frozen=True, kw_only=True):
     """What was written down of a pour."""
 
     masses_g: tuple[Decimal, ...]
@@ -155,8 +151,7 @@ class Written:
     physics: Mapping[str, float | str] = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Balance:
+class Balance(Struct, frozen=True, kw_only=True):
     """What the balance shows of each true mass, in the order of weighing [-]; and why, where it is not right."""
 
     indicated: Floats

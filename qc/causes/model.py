@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
+from msgspec import Struct
 
 from qc.causes.background import Field
 from qc.causes.evidence import Explanation
@@ -40,8 +40,7 @@ def leave_record(written: Written, recipe: Recipe, strength: float, rng: np.rand
     return written
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CauseModel:
+class CauseModel(Struct, frozen=True, kw_only=True):
     """One cause.
 
     Parameters

@@ -7,10 +7,10 @@ foretellings differ; the expectation is taken over results drawn from them.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from math import log, log2
 
 import numpy as np
+from msgspec import Struct
 
 from qc.batch import Active, Batch, Part, State, Unit
 from qc.causes.background import Field
@@ -28,8 +28,7 @@ BASE_POURS = 5
 WEIGHED_AGAIN = 6
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Plan:
+class _Plan(Struct, frozen=True, kw_only=True):
     """A measurement that could be made: which rows, and in which words."""
 
     key: str

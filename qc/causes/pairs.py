@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from itertools import combinations
 from math import exp, log
+
+from msgspec import Struct
 
 from qc.causes.background import Field
 from qc.causes.catalogue import CAUSES
@@ -17,8 +18,7 @@ SOUND = "sound"
 LEADING = 2
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Hypothesis:
+class Hypothesis(Struct, frozen=True, kw_only=True):
     """One cause alone, or two: the logarithm of its evidence and its probability before and after."""
 
     causes: tuple[str, ...]

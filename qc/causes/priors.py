@@ -5,7 +5,6 @@ from __future__ import annotations
 import difflib
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass
 from decimal import Decimal
 from functools import cache
 from math import log
@@ -13,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from msgspec import Struct
 
 from qc.causes.quantiles import normal_quantile
 from qc.causes.rows import Floats
@@ -28,8 +28,7 @@ class PriorsError(InputProblems):
         super().__init__([Problem(file=file, sheet="", cell=key, found=found, mend=mend)])
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Size:
+class Size(Struct, frozen=True, kw_only=True):
     """A log-normal size: its median, its spread factor, and the bounds it is cut off at."""
 
     median: float
@@ -58,8 +57,7 @@ class Size:
         return NormalDist().cdf(log(size / self.median) / log(self.factor))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Priors:
+class Priors(Struct, frozen=True, kw_only=True):
     """All values, by section and key.
 
     Examples

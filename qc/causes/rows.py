@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 from statistics import fmean
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from qc.batch import Assay, Batch, Part, Unit
@@ -36,8 +36,7 @@ class Kind(StrEnum):
     SECOND_WEIGHING = "second weighing"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Row:
+class Row(Struct, frozen=True, kw_only=True):
     """One measurement, made or only thought of.
 
     `value` is what was typed, in its own unit of measure, and `reference` what was planned for it, in the same; a row
@@ -57,8 +56,7 @@ class Row:
     part_mass_known: bool = False
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Rows:
+class Rows(Struct, frozen=True, kw_only=True):
     """All rows of a batch as arrays, one entry a row."""
 
     rows: tuple[Row, ...]

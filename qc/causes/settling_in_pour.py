@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
+from msgspec.structs import asdict, replace
 from numpy.typing import NDArray
 
 from qc.causes.background import Field

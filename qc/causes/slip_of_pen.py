@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from decimal import Decimal
 from math import log
 from typing import TYPE_CHECKING
 
 import numpy as np
+from msgspec.structs import replace
 
 from qc.causes.background import Field
 from qc.causes.evidence import Explanation, Shift, log_shares

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterator
-from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
+
+from msgspec import Struct
 
 
 class Form(StrEnum):
@@ -17,8 +18,7 @@ class Form(StrEnum):
     SHIFTED_POINT = "shifted_point"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Slip:
+class Slip(Struct, frozen=True, kw_only=True):
     """A number that one slip away may have been meant, and the form of the slip."""
 
     other: Decimal

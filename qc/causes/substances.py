@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from statistics import fmean
+
+from msgspec import Struct
 
 from qc.batch import Active, Batch, State
 
@@ -14,8 +15,7 @@ from qc.batch import Active, Batch, State
 UNSTATED_DISPLACEMENT = 1.5
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Substance:
+class Substance(Struct, frozen=True, kw_only=True):
     """What the models need of one active.
 
     `mass_share` is how much of a relative rise in concentration shows in the mass of the unit [-]; `loading` is the

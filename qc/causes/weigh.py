@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
 from math import exp, log
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from qc.batch import Batch
 from qc.causes.background import Field, nodes_for
@@ -28,8 +29,7 @@ PAIR_NAMED = 0.2
 SETTLING = ("settling-in-pour", "settling-in-unit")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CausesWeighed:
+class CausesWeighed(Struct, frozen=True, kw_only=True):
     """What the measurements say about the causes.
 
     Parameters

@@ -7,8 +7,9 @@ import os
 import re
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
 from pathlib import Path
+
+from msgspec import Struct
 
 from qc.document import as_text, result_document
 from qc.jobs.report_planes import with_planes
@@ -23,8 +24,7 @@ from qc.rules.rule_books import RuleBook, rule_book
 REPORTS = Path("reports")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Checked:
+class Checked(Struct, frozen=True, kw_only=True):
     """A judged batch with its full result document, `input` part included, and the rules it was judged by."""
 
     judged: JudgedBatch

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
+
+from msgspec import Struct
 
 from qc.batch import Source
 from qc.problems import InputProblems, Problem
@@ -19,16 +20,14 @@ NO_SHEET = "no entries"
 RowKey = tuple[str, tuple[str, ...], int]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Side:
+class Side(Struct, frozen=True, kw_only=True):
     """What one of the two entries says: the address and what stands there; empty text for an empty cell."""
 
     cell: str
     found: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CellDifference:
+class CellDifference(Struct, frozen=True, kw_only=True):
     """One place in which two entries do not say the same.
 
     Parameters
@@ -46,8 +45,7 @@ class CellDifference:
     b: Side
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Comparison:
+class Comparison(Struct, frozen=True, kw_only=True):
     """Two entries compared.
 
     Parameters

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
+
+from msgspec import Struct
 
 from qc.report.changes import shown, spelt
 from qc.report.words import TEST, in_words
@@ -13,8 +14,7 @@ Document = Mapping[str, Any]
 _OF_A_UNIT = ("mass_g", "pour_order", "mould", "cavity", "in_mass_sample", "seen", "left_out_because", "note")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Difference:
+class Difference(Struct, frozen=True, kw_only=True):
     """One place in which two results differ.
 
     Parameters

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from msgspec.structs import replace
 
 from qc.results import JudgedBatch, OperatingCurve, PassPlane, TestResult
 from qc.rules.records import DosageUnitRule

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from msgspec.structs import replace
 
 from qc.readers.options import KnownForms, ReadOptions
 from qc.rules.built_in import rule_ids, set_ids

@@ -5,11 +5,12 @@ from __future__ import annotations
 import csv
 import sys
 from collections.abc import Sequence
-from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from io import StringIO
 from pathlib import Path
+
+from msgspec.structs import replace
 
 from qc.jobs.sample_data_batches import sample_kitchens
 from qc.jobs.sample_data_kitchen import pour

@@ -5,8 +5,9 @@ All of it is invented: batches, roles and numbers. The actives are named by thei
 
 from __future__ import annotations
 
-from dataclasses import replace
 from decimal import Decimal
+
+from msgspec.structs import replace
 
 from qc.batch import Base, State
 from qc.jobs.sample_data_kitchen import Kitchen, Shape, Substance, displacement_factor, displacement_value

@@ -7,10 +7,11 @@ place of base by its displacement value, and the mass of a unit follows from the
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
 from decimal import Decimal
 from random import Random
 from statistics import NormalDist
+
+from msgspec import Struct, field
 
 from qc.batch import (
     Active,
@@ -47,8 +48,7 @@ PACKED = (
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Substance:
+class Substance(Struct, frozen=True, kw_only=True):
     """An active of a sample batch, with the way its concentration runs during the pour."""
 
     name: str
@@ -61,8 +61,7 @@ class Substance:
     give_content_in_percent: bool = False
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Kitchen:
+class Kitchen(Struct, frozen=True, kw_only=True):
     """One sample batch before chance has had its say.
 
     Parameters

@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping
-from dataclasses import dataclass
 from pathlib import Path
+
+from msgspec import Struct
 
 from qc import __version__
 from qc.document import as_text
@@ -20,8 +21,7 @@ from qc.rules.digests import is_house_file, rule_digests, set_digest
 SEAL = "seal"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Asked:
+class Asked(Struct, frozen=True, kw_only=True):
     """How a batch was to be read and by which rules it was to be judged: what a second judging needs to be the same.
 
     `rules` is what was meant in the end: what the call says, else what the batch names, else None for the default set.

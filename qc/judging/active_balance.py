@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from fractions import Fraction
+
+from msgspec import Struct
 
 from qc.batch import Active, Batch
 from qc.judging.samples import contents_found
@@ -16,8 +17,7 @@ from qc.stats.student import two_sided_quantile
 CONFIDENCE = 0.95
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Shares:
+class _Shares(Struct, frozen=True, kw_only=True):
     """Where the active was found [mg]; None where it was not measured."""
 
     units_mg: Fraction

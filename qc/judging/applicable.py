@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from fractions import Fraction
+
+from msgspec import Struct
 
 from qc.batch import Active, Batch
 from qc.quantities import mean
@@ -12,8 +13,7 @@ from qc.rules.records import AnyRule, Asks, ContentRule, DosageUnitRule
 from qc.rules.rule_books import RuleBook
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Asked:
+class Asked(Struct, frozen=True, kw_only=True):
     """One test that is to be judged: its rule, its active where it is about content, and whether it must be there.
 
     `cannot_tell` is a reason why it is unknown whether the test applies; the test is then asked for all the same.

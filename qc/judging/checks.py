@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-import dataclasses
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from qc.batch import Active, Batch, Check
 from qc.judging.words import STATED_CHECK
@@ -22,8 +23,7 @@ COMPOUNDED_ASSAY = "compounded-assay"
 ASSAY_TEST = "batch-assay"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ChecksJudged:
+class ChecksJudged(Struct, frozen=True, kw_only=True):
     """What the Checks sheet says: tests the rule set asks for, tests entered beside them, the rules used, remarks."""
 
     asked: tuple[TestResult, ...] = ()
@@ -32,8 +32,7 @@ class ChecksJudged:
     notices: tuple[Notice, ...] = ()
 
 
-@dataclass(slots=True, kw_only=True)
-class _Gathered:
+class _Gathered(Struct, kw_only=True):
     asked: list[TestResult] = field(default_factory=list)
     beside: list[TestResult] = field(default_factory=list)
     rules: dict[str, AnyRule] = field(default_factory=dict)
@@ -242,7 +241,7 @@ def _judge_assay(check: Check, *, active: Active, rule: AssayRule | None, words:
     entered = active.batch_assay_percent
     row = check
     if check.result is None and entered is not None:
-        row = dataclasses.replace(check, result=f"{entered:f} %")
+        row = replace(check, result=f"{entered:f} %")
     elif check.result is not None and entered is not None and _disagrees(check.result, figure=f"{entered:f} %"):
         return TestResult(
             id=ASSAY_TEST,
@@ -258,7 +257,7 @@ def _judge_assay(check: Check, *, active: Active, rule: AssayRule | None, words:
         )
     result = judge_check(row, test=ASSAY_TEST, rule=by, words=words, of_the_rule=of_the_rule, quantity="pooled assay")
     missing = "the batch assay (% of label)" if row.result is None else result.missing
-    return dataclasses.replace(result, active=active.name, missing=missing)
+    return replace(result, active=active.name, missing=missing)
 
 
 def _disagrees(typed: str, *, figure: str) -> bool:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-import dataclasses
 from collections.abc import Sequence
 from fractions import Fraction
+
+from msgspec.structs import replace
 
 from qc.batch import Active, Batch
 from qc.judging.applicable import dose_at_threshold
@@ -36,7 +37,7 @@ def judge_content_rule(batch: Batch, *, rule: ContentRule, active: Active | None
         without = WithoutLeftOut(units=left_out, verdict=other.verdict, figures=other.figures)
     # Contents that were entered and cannot be laid on one scale keep the batch undecided, whatever the set asks for.
     lacking = record.verdict is Verdict.NOT_ASSESSED
-    return dataclasses.replace(record, required=required or lacking, without_left_out=without)
+    return replace(record, required=required or lacking, without_left_out=without)
 
 
 def _about_the_mean(batch: Batch, found: Sequence[Found], *, rule: ContentRule, active: Active) -> TestResult:
@@ -84,7 +85,7 @@ def judge_dosage_rule(
         kept = [content for content in found if content.unit not in left_out]
         other = _against_the_label(kept, rule=rule, active=active)
         without = WithoutLeftOut(units=left_out, verdict=other.verdict, figures=other.figures)
-    return dataclasses.replace(record, required=required, without_left_out=without)
+    return replace(record, required=required, without_left_out=without)
 
 
 def _against_the_label(found: Sequence[Found], *, rule: DosageUnitRule, active: Active) -> TestResult:
@@ -112,7 +113,7 @@ def _by_mass(batch: Batch, *, rule: DosageUnitRule, active: Active, form: str, r
         if not open_route:
             return none_assayed
         missing = "the masses of single units" if active.batch_assay_percent is not None else "the batch assay"
-        return dataclasses.replace(
+        return replace(
             none_assayed,
             missing=f"{none_assayed.missing}, or {missing} for the mass route",
             reasons=(*none_assayed.reasons, f"The mass route needs {missing}."),
@@ -126,16 +127,16 @@ def _by_mass(batch: Batch, *, rule: DosageUnitRule, active: Active, form: str, r
         route=Route.MASS,
     )
     if at_threshold is None:
-        return dataclasses.replace(
+        return replace(
             none_assayed,
             missing="the label claim",
             reasons=("Whether the mass route is open depends on the dose; the label claim (mg) is missing.",),
         )
     if open_route:
-        return dataclasses.replace(by_mass, required=required)
+        return replace(by_mass, required=required)
     value = by_mass.figures.get("acceptance_value")
     information = "" if value is None else f" For information only, by mass AV would be {value:.2f}."
-    return dataclasses.replace(
+    return replace(
         none_assayed,
         reasons=(
             f"For {form} the rule asks for the contents of single units; masses and a batch assay do not show them."

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-import dataclasses
 from decimal import Decimal
 from fractions import Fraction
+
+from msgspec.structs import replace
 
 from qc.batch import Batch
 from qc.judging.samples import MassSample, mass_sample
@@ -35,7 +36,7 @@ def judge_mass_rule(batch: Batch, *, rule: MassRule, form: str, required: bool) 
         )
         names = tuple(unit.name for unit in batch.weighed if unit.name in left_out)
         without = WithoutLeftOut(units=names, verdict=kept.verdict, figures=kept.figures)
-    return dataclasses.replace(record, required=required and record.required, without_left_out=without)
+    return replace(record, required=required and record.required, without_left_out=without)
 
 
 def sample_mean_g(weighed: MassSample) -> Fraction | None:

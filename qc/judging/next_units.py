@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-import dataclasses
 import random
 from collections.abc import Sequence
+
+from msgspec.structs import replace
 
 from qc.batch import Batch, Part
 from qc.results import TestResult
@@ -15,12 +16,12 @@ def with_next_units(test: TestResult, *, batch: Batch, seed: int) -> TestResult:
     if not test.more_units:
         return test
     candidates = _not_yet_assayed(batch, active=test.active) if test.active is not None else _not_yet_weighed(batch)
-    return dataclasses.replace(test, next_units=draw(candidates, test.more_units, seed=seed, label=test.active or ""))
+    return replace(test, next_units=draw(candidates, test.more_units, seed=seed, label=test.active or ""))
 
 
 def without_a_draw(test: TestResult) -> TestResult:
     """A test of a batch that does not comply already: no further unit could change that, so none is asked for."""
-    return dataclasses.replace(test, more_units=0, next_units=()) if test.more_units else test
+    return replace(test, more_units=0, next_units=()) if test.more_units else test
 
 
 def draw(candidates: Sequence[str], wanted: int, *, seed: int, label: str = "") -> tuple[str, ...]:

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
+
+from msgspec import Struct
 
 from qc.batch import Active, Batch
 from qc.judging.active_balance import balance_active
@@ -19,8 +20,7 @@ from qc.stats.student import two_sided_quantile
 CONFIDENCE = 0.95
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class UnitsMass:
+class UnitsMass(Struct, frozen=True, kw_only=True):
     """Mass of all units obtained [g], exact where every one was weighed."""
 
     total_g: Fraction

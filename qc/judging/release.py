@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import TypeGuard
+
+from msgspec import Struct
 
 from qc.batch import Active, Batch
 from qc.judging.applicable import Asked
@@ -25,8 +26,7 @@ from qc.rules.records import (
 from qc.rules.rule_books import RuleBook
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ReleaseJudged:
+class ReleaseJudged(Struct, frozen=True, kw_only=True):
     """What was found besides the tests of units.
 
     Parameters

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from fractions import Fraction
+
+from msgspec import Struct
 
 from qc.batch import Active, Assay, Batch, Part, Unit
 from qc.quantities import mean
@@ -12,8 +13,7 @@ from qc.rules.measured import Measured
 from qc.rules.uniformity_of_content import Scale
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MassSample:
+class MassSample(Struct, frozen=True, kw_only=True):
     """The weighed units a mass test rests on, and those it left out [g]."""
 
     sample: tuple[Measured, ...]
@@ -38,8 +38,7 @@ def _masses(units: Sequence[Unit]) -> tuple[Measured, ...]:
     return tuple(Measured(unit=unit.name, value=Fraction(unit.mass_g)) for unit in units if unit.mass_g is not None)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Found:
+class Found(Struct, frozen=True, kw_only=True):
     """What was found of one active in one whole unit: the mean of its determinations.
 
     Parameters

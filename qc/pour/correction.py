@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 
 from qc.batch import Batch
 from qc.pour.layout import calibrated_base, cavity_share, layout_of
@@ -14,8 +14,7 @@ from qc.stats.drift import centred_by_level
 from qc.stats.isotonic import Floats
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Corrected:
+class Corrected(Struct, frozen=True, kw_only=True):
     """A series made ready for the tests.
 
     Parameters

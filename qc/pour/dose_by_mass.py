@@ -7,9 +7,8 @@ gives the dose. It is a screening estimate, no substitute for an assay.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
+from msgspec import Struct
 
 from qc.batch import Active, Batch, DisplacementConvention, State
 from qc.pour.correction import Corrected
@@ -28,8 +27,7 @@ LEAST_SIGNAL = 0.1
 USEFUL_PERCENT = 15.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Estimate:
+class Estimate(Struct, frozen=True, kw_only=True):
     """A dose with what is unsure about it, in the unit of the masses.
 
     `between_sd` is the part that differs from unit to unit; `shared_sd` the part that all units share through f.

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 
 from qc.batch import Active, Batch, Part
 from qc.pour.assay_list import ASSAY_PERCENT
@@ -19,8 +19,7 @@ NORMAL_95 = 1.959963984540054
 BORNE_OUT_LEVEL = 0.05
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Fill:
+class Fill(Struct, frozen=True, kw_only=True):
     """Scatter of one fill and of a cavity's base mass [g], and where they come from."""
 
     fill_sd: float
@@ -28,8 +27,7 @@ class Fill:
     words: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BorneOut:
+class BorneOut(Struct, frozen=True, kw_only=True):
     """Estimates laid beside the assays of the same units.
 
     Parameters

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
+from msgspec import Struct
 
 from qc.pour.correction import Corrected
 from qc.pour.families import POSSIBLE_LEVEL
@@ -22,8 +21,7 @@ _LONE_UNIT_STREAM = 4
 _LONE_UNIT_DRAWS = 1_999
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Steps:
+class Steps(Struct, frozen=True, kw_only=True):
     """The rising or falling steps that explain most of a series.
 
     Parameters

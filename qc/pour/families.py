@@ -7,9 +7,9 @@ Where moulds were poured one after the other, a second test that no difference b
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 
 from qc.pour.correction import Corrected
 from qc.pour.series import Kind
@@ -35,8 +35,7 @@ CLEAR_LEVEL = 0.01
 _REARRANGE, _DETECT, _WITHIN_MOULDS = 1, 2, 3
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SeriesTest:
+class SeriesTest(Struct, frozen=True, kw_only=True):
     """What the tests say of one series.
 
     Parameters

@@ -8,10 +8,10 @@ the melt make the same picture, unless calibration pours tell how heavy each cav
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
+from msgspec import Struct
 
 from qc.batch import Batch, Unit
 from qc.stats.drift import centred_by_level
@@ -22,8 +22,7 @@ FEWEST_ROUNDS = 3
 FEWEST_LEFT_OVER = 5
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Layout:
+class Layout(Struct, frozen=True, kw_only=True):
     """How the units of a series lie in moulds and cavities.
 
     Parameters

@@ -7,9 +7,10 @@ Two inverse numbers are in use for the same fact. The displacement value is the 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
+
+from msgspec import Struct
 
 from qc.batch import Displacement, DisplacementConvention
 from qc.quantities import Exact, rounded
@@ -17,8 +18,7 @@ from qc.quantities import Exact, rounded
 _SHOWN_DECIMALS = 4
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Dose:
+class Dose(Struct, frozen=True, kw_only=True):
     """One active in one unit: how much of it, and how it displaces base.
 
     Parameters
@@ -46,8 +46,7 @@ class Dose:
         return self.dose_g * self.displacement.factor
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PlannedUnit:
+class PlannedUnit(Struct, frozen=True, kw_only=True):
     """The planned mass of one unit with its parts, all exact.
 
     Parameters
@@ -66,8 +65,7 @@ class PlannedUnit:
     working: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Melt:
+class Melt(Struct, frozen=True, kw_only=True):
     """What to weigh for a melt of so many units.
 
     Parameters

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 
 import numpy as np
+from msgspec import Struct
 
 from qc.batch import Active, Assay, Batch, Part, Unit
 from qc.problems import Notice
@@ -23,8 +23,7 @@ class Kind(StrEnum):
     CONCENTRATION = "concentration"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Series:
+class Series(Struct, frozen=True, kw_only=True):
     """One quantity of several units, sorted by pour order.
 
     Parameters

@@ -6,17 +6,15 @@ floor; the last units scrape some of it up, the rest stays in the dish. Partial 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
+from msgspec import Struct
 
 from qc.pour.settling import Floats, hindered_velocity, size_classes, stokes_velocity
 
 LAYERS_A_UNIT = 3
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Melt:
+class Melt(Struct, frozen=True, kw_only=True):
     """A suspension in its dish, in the trade's units.
 
     Parameters
@@ -62,8 +60,7 @@ class Melt:
     excess: float = 0.05
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Poured:
+class Poured(Struct, frozen=True, kw_only=True):
     """Where the active went, as shares of what was weighed: units in pour order, and what stays in the dish."""
 
     units: Floats

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
+from msgspec import Struct
 
 from qc.pour.settling import hindered_velocity, size_classes, stokes_velocity
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SettingUnit:
+class SettingUnit(Struct, frozen=True, kw_only=True):
     """A unit in its cavity, tip down, in the trade's units.
 
     Parameters
@@ -39,8 +37,7 @@ class SettingUnit:
     solids_fraction: float = 0.08
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PartsOfUnit:
+class PartsOfUnit(Struct, frozen=True, kw_only=True):
     """Concentration in the tip, middle and end third over that of the whole unit [-]; their mean is 1."""
 
     tip: float

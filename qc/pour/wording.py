@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from qc.pour.correction import Corrected
 from qc.pour.series import Kind
@@ -41,8 +42,7 @@ def subject(one: Corrected) -> str:
     return {Kind.MASS: "Mass", Kind.CONTENT: "Content", Kind.CONCENTRATION: "Concentration"}[one.series.kind] + active
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Size:
+class Size(Struct, frozen=True, kw_only=True):
     """A fitted change over the whole pour with its interval, and over the units measured [% of mean].
 
     `first` and `last` name the ends of the whole pour, `measured_first` and `measured_last` those of the series.

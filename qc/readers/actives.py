@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
+
+from msgspec import Struct
 
 from qc.batch import Active, Displacement, DisplacementConvention, State
 from qc.readers.entries import Entries, same_name
@@ -15,8 +16,7 @@ USUAL_TARGETS = (Decimal(50), Decimal(150))
 LEAST_PERCENT = Decimal(3)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ActiveRows:
+class ActiveRows(Struct, frozen=True, kw_only=True):
     """The actives with the rows they came from, in the order in which they stand."""
 
     actives: tuple[Active, ...]

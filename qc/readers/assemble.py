@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 from decimal import Decimal
+
+from msgspec import Struct, field
 
 from qc.batch import Active, Assay, Batch, Displacement, DisplacementConvention, Source
 from qc.problems import InputProblems, Problem
@@ -25,8 +26,7 @@ from qc.readers.tables import Book, Cell, Findings, Table
 from qc.readers.units import UnitRows, read_units, remark_on_unmeasured
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Understood:
+class _Understood(Struct, frozen=True, kw_only=True):
     """The known tables of a book by sheet, and the filled fields of its Batch sheet."""
 
     tables: dict[str, KnownTable] = field(default_factory=dict)

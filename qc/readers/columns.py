@@ -10,9 +10,10 @@ from __future__ import annotations
 import difflib
 import functools
 import re
-from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
+
+from msgspec import Struct
 
 
 class Holds(StrEnum):
@@ -32,8 +33,7 @@ class Least(StrEnum):
     ZERO = "zero"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Plausible:
+class Plausible(Struct, frozen=True, kw_only=True):
     """Between which two numbers, both included, a value other than 0 is no slip [unit of the column]."""
 
     floor: Decimal
@@ -61,8 +61,7 @@ DISPLACEMENT = _between("0.01", "100")
 COUNT = _between("1", "1000000")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Column:
+class Column(Struct, frozen=True, kw_only=True):
     """A known column, or a known field of the Batch sheet.
 
     Parameters
@@ -97,8 +96,7 @@ class Column:
         return self.holds in (Holds.NUMBER, Holds.WHOLE)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class KnownSheet:
+class KnownSheet(Struct, frozen=True, kw_only=True):
     """A known sheet: its name, and its columns by plain heading."""
 
     name: str

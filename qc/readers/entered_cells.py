@@ -8,9 +8,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 from decimal import Decimal
 from pathlib import Path
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from qc.problems import InputProblems, Notice, Problem
 from qc.readers.columns import BARE_UNITS, SHEETS, Column, KnownSheet, plain
@@ -37,8 +39,7 @@ WHOLE = "whole"
 Value = Decimal | bool | str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class EnteredCell:
+class EnteredCell(Struct, frozen=True, kw_only=True):
     """One filled cell.
 
     Parameters
@@ -71,8 +72,7 @@ class EnteredCell:
         return type(self.value) is type(other.value) and self.value == other.value
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class EnteredRow:
+class EnteredRow(Struct, frozen=True, kw_only=True):
     """One row under its key, which rows of replicates share.
 
     `empty_places` gives, field by field, the address at which a cell stands or would stand.
@@ -90,8 +90,7 @@ class EnteredRow:
         return next((cell for cell in self.cells if cell.field == field), None)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Entered:
+class Entered(Struct, frozen=True, kw_only=True):
     """Everything that was entered in known places of one input.
 
     `unread` lists the cells in which a number was expected and none could be read; they are compared as text.

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import difflib
-from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 from typing import TypeVar
+
+from msgspec import Struct
 
 from qc.readers.columns import Holds
 from qc.readers.known_tables import Entry, KnownTable
@@ -36,8 +37,7 @@ def near_name(name: str, known: list[str]) -> str | None:
     return spelled[near[0]] if near else None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Entries:
+class Entries(Struct, frozen=True, kw_only=True):
     """The rows of a known table with the numbers that were read from it."""
 
     known: KnownTable

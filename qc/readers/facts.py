@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from decimal import Decimal
+
+from msgspec import Struct, field
 
 from qc.batch import Base
 from qc.readers.calendar_day import is_no_day
@@ -14,8 +15,7 @@ from qc.readers.number_columns import NumberColumn
 from qc.readers.tables import Cell, Findings, Kind
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Facts:
+class Facts(Struct, frozen=True, kw_only=True):
     """What the Batch sheet says: free text and numbers by field; `places` says where each stands."""
 
     texts: dict[str, str] = field(default_factory=dict)

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 from types import MappingProxyType
+
+from msgspec import Struct
 
 from qc.readers.columns import SHOWN_ONLY, KnownSheet, nearest, plain
 from qc.readers.tables import Cell, Findings, Kind, Row, Table, address
@@ -25,8 +26,7 @@ _WORDS: Mapping[str, str] = MappingProxyType(
 _MEASURE = re.compile(rf"({'|'.join(_WORDS)})\.?(?:[ ,/]+(?:in )?\(?([^()]*)\)?)?")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Unknown:
+class Unknown(Struct, frozen=True, kw_only=True):
     """What is said of the headings of a table that are not known.
 
     Parameters
@@ -50,8 +50,7 @@ class Unknown:
         return f"{self.for_column()}{others}"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class HeaderDoubt:
+class HeaderDoubt(Struct, frozen=True, kw_only=True):
     """Why the row taken for the headings may be another one, to stand behind what was found and its mend."""
 
     found: str = ""

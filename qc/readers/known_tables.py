@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 from decimal import Decimal
+
+from msgspec import Struct
 
 from qc.readers.columns import Column, Holds, KnownSheet, plain
 from qc.readers.headings import (
@@ -26,8 +27,7 @@ from qc.readers.tables import Cell, Findings, Kind, Row, Table, address, column_
 FEWEST_SPLIT = 3
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Entry:
+class Entry(Struct, frozen=True, kw_only=True):
     """One row below the headings: its cells by field."""
 
     number: int
@@ -44,8 +44,7 @@ class Entry:
         return text if re.fullmatch(r"[0-9][0-9.,eE+-]*", text) else f"{value:f}"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class KnownTable:
+class KnownTable(Struct, frozen=True, kw_only=True):
     """A table whose headings are understood.
 
     `columns` gives the known column of each field; `unknown` says what was made of the other headings, and `doubt` why

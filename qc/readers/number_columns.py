@@ -9,8 +9,9 @@ alone settles no column in mg, and is said in a notice where it settles another.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from decimal import Decimal
+
+from msgspec import Struct
 
 from qc.readers.columns import Column, Holds, Least
 from qc.readers.options import DecimalMark
@@ -25,8 +26,7 @@ LONGEST_DIGITS = 20
 _NAMES = {"comma": "a decimal comma", "point": "a decimal point"}
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class NumberColumn:
+class NumberColumn(Struct, frozen=True, kw_only=True):
     """The filled cells of one number column."""
 
     table: Table
@@ -34,8 +34,7 @@ class NumberColumn:
     cells: tuple[Cell, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Marks:
+class _Marks(Struct, frozen=True, kw_only=True):
     """What settles a number that can be read two ways, outside its own column."""
 
     said: DecimalMark | None

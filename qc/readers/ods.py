@@ -13,11 +13,12 @@ from __future__ import annotations
 
 import zipfile
 from collections.abc import Iterator
-from dataclasses import dataclass, field
 from datetime import date, datetime
 from decimal import Decimal
 from pathlib import Path
 from xml.etree.ElementTree import Element, ParseError, fromstring
+
+from msgspec import Struct, field
 
 from qc.quantities import shown_decimal
 from qc.readers.guards import BROKEN_ZIP, SAVE_AGAIN, UnusableFileError, guard_zip
@@ -89,8 +90,7 @@ def read_ods(path: Path) -> Book:
         raise UnusableFileError(f"the spreadsheet holds a damaged value ({error})", mend=SAVE_AGAIN) from error
 
 
-@dataclass(slots=True)
-class _Grid:
+class _Grid(Struct):
     """What is found while walking over one sheet."""
 
     rows: list[Row] = field(default_factory=list)

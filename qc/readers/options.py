@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from decimal import Decimal
 from typing import Literal
+
+from msgspec import Struct
 
 DecimalMark = Literal["comma", "point"]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class KnownForms:
+class KnownForms(Struct, frozen=True, kw_only=True):
     """The dosage forms that rules exist for, asked by the readers, which know no rule.
 
     Parameters
@@ -26,8 +26,7 @@ class KnownForms:
     nearest: Callable[[str], str | None]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ReadOptions:
+class ReadOptions(Struct, frozen=True, kw_only=True):
     """Facts that come from the call.
 
     Parameters

@@ -7,9 +7,10 @@ bounds below are common practice for moulded units, not limits of any pharmacopo
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from statistics import median
+
+from msgspec import Struct
 
 from qc.readers.entries import Entries
 from qc.readers.known_tables import Entry
@@ -27,8 +28,7 @@ FEWEST_TO_ADD_UP = 5
 TOTAL_TOLERANCE = Decimal("0.005")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Measured:
+class Measured(Struct, frozen=True, kw_only=True):
     """One value as typed, in the unit of its heading, with its row."""
 
     name: str

@@ -5,9 +5,10 @@ Every format (workbook, open document, csv, data frame) is brought to these reco
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from decimal import Decimal
 from enum import StrEnum
+
+from msgspec import Struct, field
 
 from qc.problems import Notice, Problem
 
@@ -24,8 +25,7 @@ class Kind(StrEnum):
     UNSAVED = "formula without a stored value"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Cell:
+class Cell(Struct, frozen=True, kw_only=True):
     """One cell that is not empty.
 
     Parameters
@@ -49,8 +49,7 @@ class Cell:
     number: Decimal | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Row:
+class Row(Struct, frozen=True, kw_only=True):
     """One row that holds something, its cells by column; `width` counts all fields of a delimited line."""
 
     number: int
@@ -59,8 +58,7 @@ class Row:
     width: int = 0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Merge:
+class Merge(Struct, frozen=True, kw_only=True):
     """A merged range, ends included."""
 
     top: int
@@ -74,8 +72,7 @@ class Merge:
         return f"{address(self.top, self.left)}:{address(self.bottom, self.right)}"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Table:
+class Table(Struct, frozen=True, kw_only=True):
     """One sheet, or one delimited file.
 
     Parameters
@@ -100,8 +97,7 @@ class Table:
     separator: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Book:
+class Book(Struct, frozen=True, kw_only=True):
     """All tables of one input. A bare table is a Units table without a workbook around it."""
 
     file: str
@@ -109,8 +105,7 @@ class Book:
     bare: bool = False
 
 
-@dataclass(slots=True)
-class Findings:
+class Findings(Struct):
     """What is wrong and what is worth a remark, gathered while an input is read."""
 
     problems: list[Problem] = field(default_factory=list)

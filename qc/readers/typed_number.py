@@ -9,8 +9,9 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from dataclasses import dataclass
 from decimal import Decimal
+
+from msgspec import Struct
 
 from qc.readers.options import DecimalMark
 
@@ -38,8 +39,7 @@ class NotANumberError(ValueError):
         super().__init__(why)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Written:
+class Written(Struct, frozen=True, kw_only=True):
     """A number as it was written.
 
     Parameters

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from itertools import pairwise
+
+from msgspec import Struct
 
 from qc.batch import Unit
 from qc.readers.entries import Entries, near_name, same_name
@@ -29,8 +30,7 @@ NO_REASON = frozenset({"no", "none", "n", "n/a", "na", "nil", "false", "not left
 _RANGE = re.compile(r"(\d+)\s*(-|\u2013|to|bis|\.\.\.?|\u2026)\s*(\d+)", re.IGNORECASE | re.ASCII)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class UnitRows:
+class UnitRows(Struct, frozen=True, kw_only=True):
     """The units with the rows they came from, in the order in which they stand."""
 
     units: tuple[Unit, ...]

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from decimal import Decimal
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from qc.report.palette import ACCENT, MUTED
 from qc.results import Trend
@@ -13,8 +14,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Change:
+class Change(Struct, frozen=True, kw_only=True):
     """What was fitted to a series, in the unit it is drawn in: places in the pour with heights."""
 
     fitted: tuple[tuple[float, float], ...] = ()

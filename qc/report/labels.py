@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from math import ceil, floor, log10
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from qc.report.numbers import fixed
 from qc.report.palette import INK, MUTED
@@ -15,8 +16,7 @@ if TYPE_CHECKING:
     from matplotlib.transforms import Transform
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Level:
+class Level(Struct, frozen=True, kw_only=True):
     """A level line with its label: a mean, a limit, a plan."""
 
     value: float

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from qc.report.labels import Level, draw_levels, draw_scale, round_steps, with_room
 from qc.report.palette import DRAWN, FAINT, INK, MUTED, PAPER
@@ -23,8 +24,7 @@ MOST_MOULDS = 5
 GAP = 0.12
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Panel:
+class Panel(Struct, frozen=True, kw_only=True):
     """The units of one mould in pour order, as measured or corrected."""
 
     mould: str
@@ -33,8 +33,7 @@ class Panel:
     outside: tuple[bool, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Moulds:
+class Moulds(Struct, frozen=True, kw_only=True):
     """All panels from left to right: the moulds as measured, then without cavity differences where that is known."""
 
     panels: tuple[Panel, ...]

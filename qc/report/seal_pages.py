@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any
+
+from msgspec import Struct
 
 from qc.report.numbers import NOTHING
 from qc.report.view import Column, Lines, Piece, Prose, Section, Table
@@ -20,8 +21,7 @@ CANNOT = (
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Printed:
+class Printed(Struct, frozen=True, kw_only=True):
     """What of a seal is printed.
 
     Parameters

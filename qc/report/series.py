@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from qc.report.change import Change, change_of, draw_change, drawing_factor
 from qc.report.labels import Level, draw_levels, draw_scale, round_steps, with_room
@@ -24,8 +25,7 @@ NAMES_SHOWN = 14
 IN_A_ROW = 5
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Point:
+class Point(Struct, frozen=True, kw_only=True):
     """One unit of a series."""
 
     unit: str
@@ -36,8 +36,7 @@ class Point:
     outside: bool
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Series:
+class Series(Struct, frozen=True, kw_only=True):
     """Everything that is drawn of one series."""
 
     points: tuple[Point, ...]

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from math import ceil, pi
 from string import ascii_lowercase
 from typing import TYPE_CHECKING
+
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from qc.report.numbers import plain_limit, signed_beside
 from qc.report.palette import FAINT, INK, MUTED, PAPER, deviation_colour, place_sign, text_on
@@ -31,8 +33,7 @@ POINTS_AN_INCH = 72
 DASHES = (0, (3.0, 2.0))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Cell:
+class Cell(Struct, frozen=True, kw_only=True):
     """Where a unit is drawn: column and row of the drawing, from the upper left [cells]."""
 
     row: UnitRow
@@ -40,8 +41,7 @@ class Cell:
     y: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Layout:
+class Layout(Struct, frozen=True, kw_only=True):
     """The whole tray: cells, headings of moulds with their places, and the height of it all [cells]."""
 
     cells: tuple[Cell, ...]

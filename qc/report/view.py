@@ -2,22 +2,21 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, is_dataclass
 from typing import Any
+
+from msgspec import Struct
 
 from qc.report.words import shown_text
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Prose:
+class Prose(Struct, frozen=True, kw_only=True):
     """A paragraph."""
 
     text: str
     kind: str = "prose"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Lines:
+class Lines(Struct, frozen=True, kw_only=True):
     """Short lines in order, each on its own: steps, reasons, a calculation."""
 
     items: tuple[str, ...]
@@ -27,16 +26,14 @@ class Lines:
     kind: str = "lines"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Column:
+class Column(Struct, frozen=True, kw_only=True):
     """The head of a column; numbers stand to the right."""
 
     head: str
     number: bool = False
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Table:
+class Table(Struct, frozen=True, kw_only=True):
     """A table with its caption. `strong` holds the places of rows to be marked, counted from 0."""
 
     caption: str
@@ -46,8 +43,7 @@ class Table:
     kind: str = "table"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Picture:
+class Picture(Struct, frozen=True, kw_only=True):
     """A drawing as SVG text with its title, what to see in it in this batch, and its alternative text."""
 
     id: str
@@ -61,8 +57,7 @@ class Picture:
 Piece = Prose | Lines | Table | Picture
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Section:
+class Section(Struct, frozen=True, kw_only=True):
     """A numbered part of the later pages."""
 
     id: str
@@ -70,16 +65,14 @@ class Section:
     pieces: tuple[Piece, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Block:
+class Block(Struct, frozen=True, kw_only=True):
     """A titled group of sentences on page one."""
 
     title: str
     lines: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FrontLine:
+class FrontLine(Struct, frozen=True, kw_only=True):
     """One line of the table on page one. `first` is True on the first line of a test, `span` then counts its lines."""
 
     test: str
@@ -93,16 +86,14 @@ class FrontLine:
     span: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Signature:
+class Signature(Struct, frozen=True, kw_only=True):
     """A place to sign, with the name that was entered, if any."""
 
     role: str
     name: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PageOne:
+class PageOne(Struct, frozen=True, kw_only=True):
     """Everything on page one, in reading order."""
 
     product: str
@@ -121,8 +112,7 @@ class PageOne:
     caution: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Report:
+class Report(Struct, frozen=True, kw_only=True):
     """A whole report."""
 
     title: str
@@ -143,10 +133,10 @@ def as_plain(value: Any) -> Any:
     """
     if isinstance(value, str):
         return shown_text(value)
-    if is_dataclass(value) and not isinstance(value, type):
+    if isinstance(value, Struct):
         return {
-            field.name: getattr(value, field.name) if field.name == "svg" else as_plain(getattr(value, field.name))
-            for field in fields(value)
+            name: getattr(value, name) if name == "svg" else as_plain(getattr(value, name))
+            for name in value.__struct_fields__
         }
     if isinstance(value, tuple | list):
         return [as_plain(item) for item in value]

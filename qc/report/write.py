@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
+
+from msgspec import Struct
 
 from qc.document import as_text
 from qc.report.compose import compose
@@ -25,8 +26,7 @@ PDF = "report.pdf"
 JSON = "result.json"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ReportFiles:
+class ReportFiles(Struct, frozen=True, kw_only=True):
     """Where the files of a report stand."""
 
     directory: Path

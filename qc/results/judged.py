@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from decimal import Decimal
 from enum import StrEnum
+
+from msgspec import Struct, field
 
 from qc.batch import Batch
 from qc.problems import Notice
@@ -33,8 +34,7 @@ class BatchVerdict(StrEnum):
     UNDECIDED = "undecided"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Outside:
+class Outside(Struct, frozen=True, kw_only=True):
     """A unit outside the inner limit of a test.
 
     Parameters
@@ -55,8 +55,7 @@ class Outside:
     beyond_outer: bool = False
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Criterion:
+class Criterion(Struct, frozen=True, kw_only=True):
     """One figure beside its limit, in words a pharmacist signs: the lines of page one.
 
     Parameters
@@ -80,8 +79,7 @@ class Criterion:
     """True for a figure that no limit decides on, whose `met` stays None however many units there are."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class WithoutLeftOut:
+class WithoutLeftOut(Struct, frozen=True, kw_only=True):
     """What the verdict would be without the units that carry a reason to be left out; never the verdict of record."""
 
     units: tuple[str, ...]
@@ -89,8 +87,7 @@ class WithoutLeftOut:
     figures: Mapping[str, float | int | None]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TestResult:
+class TestResult(Struct, frozen=True, kw_only=True):
     """What one test says of one batch (and one active, where it is about content).
 
     Parameters
@@ -150,8 +147,7 @@ class TestResult:
     """The calculation line by line with this batch's numbers, to be followed with a pocket calculator."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AcceptanceBoundary:
+class AcceptanceBoundary(Struct, frozen=True, kw_only=True):
     """The greatest SD that the dosage-unit test passes at each mean, for one number of units.
 
     `points` are (mean, SD), both in % of label, corner points of a piecewise straight line from left to right.
@@ -162,8 +158,7 @@ class AcceptanceBoundary:
     points: tuple[tuple[float, float], ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RuleUsed:
+class RuleUsed(Struct, frozen=True, kw_only=True):
     """A rule record as the report cites it."""
 
     id: str
@@ -175,8 +170,7 @@ class RuleUsed:
     clauses: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CauseFound:
+class CauseFound(Struct, frozen=True, kw_only=True):
     """A possible cause with its probability and the facts that speak for and against it."""
 
     cause: str
@@ -184,8 +178,7 @@ class CauseFound:
     evidence: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CausePair:
+class CausePair(Struct, frozen=True, kw_only=True):
     """Two causes at once that explain the measurements better than either alone."""
 
     causes: tuple[str, str]
@@ -193,8 +186,7 @@ class CausePair:
     sentence: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class NextMeasurement:
+class NextMeasurement(Struct, frozen=True, kw_only=True):
     """A measurement that would tell the causes apart, and how much it is expected to settle.
 
     Parameters
@@ -221,8 +213,7 @@ class NextMeasurement:
     between: tuple[str, str]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Assurance:
+class Assurance(Struct, frozen=True, kw_only=True):
     """What the data in hand assure about another sample of the same batch."""
 
     test: str
@@ -235,8 +226,7 @@ class Assurance:
     sentence: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PlannedMass:
+class PlannedMass(Struct, frozen=True, kw_only=True):
     """The planned mass of a unit beside the mean of the units weighed.
 
     Parameters
@@ -260,8 +250,7 @@ class PlannedMass:
     met: bool | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class JudgedBatch:
+class JudgedBatch(Struct, frozen=True, kw_only=True):
     """A batch with everything that was worked out about it."""
 
     batch: Batch

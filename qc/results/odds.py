@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PassPlane:
+class PassPlane(Struct, frozen=True, kw_only=True):
     """Chances of passing over a grid of true means and SDs, with where a batch stands on it.
 
     Parameters
@@ -42,8 +41,7 @@ class PassPlane:
     active: str | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OperatingCurve:
+class OperatingCurve(Struct, frozen=True, kw_only=True):
     """Chance of passing against the true SD at one true mean.
 
     Parameters

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from enum import StrEnum
+
+from msgspec import Struct, field
 
 from qc.problems import Notice
 
@@ -18,8 +19,7 @@ class TrendFlag(StrEnum):
     CANNOT_TELL = "cannot-tell"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Trend:
+class Trend(Struct, frozen=True, kw_only=True):
     """Whether one series changed from the first unit to the last.
 
     `change_percent` and its interval are first to last unit, in % of the mean; `detectable_percent` is the smallest
@@ -63,8 +63,7 @@ class Trend:
     """One sentence for under the picture: what it shows and what it cannot show."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PourTrend:
+class PourTrend(Struct, frozen=True, kw_only=True):
     """The trends of one batch: masses, and the contents and concentrations of each active."""
 
     mass: Trend
@@ -72,8 +71,7 @@ class PourTrend:
     concentration: Mapping[str, Trend] = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DoseFromMass:
+class DoseFromMass(Struct, frozen=True, kw_only=True):
     """The active in one unit as its mass gives it away: a screening estimate, no substitute for an assay.
 
     `low_mg` and `high_mg` are the 95 % interval of this unit's dose; `between_sd_mg` leaves out what all units share
@@ -87,8 +85,7 @@ class DoseFromMass:
     between_sd_mg: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DoseScreen:
+class DoseScreen(Struct, frozen=True, kw_only=True):
     """The dose seen through the balance, for one active; or the reason why the weights cannot show it.
 
     Parameters
@@ -117,8 +114,7 @@ class DoseScreen:
     sentence: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AssayList:
+class AssayList(Struct, frozen=True, kw_only=True):
     """Which units to assay: those drawn at random for the test, and the few that would best reveal settling.
 
     Parameters
@@ -145,8 +141,7 @@ class AssayList:
     sentence: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class WithinUnit:
+class WithinUnit(Struct, frozen=True, kw_only=True):
     """Tip, middle and end of the same units compared, for one active.
 
     `ratio` is the first part over the second, concentration over concentration, geometric mean over units [-], with its
@@ -164,8 +159,7 @@ class WithinUnit:
     sentence: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PourAnalysis:
+class PourAnalysis(Struct, frozen=True, kw_only=True):
     """Everything that was worked out about the pour of one batch.
 
     `sentence` is the one line for the terminal; `seed` and `rearrangements` (the most that are drawn) make every

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from decimal import Decimal
 from fractions import Fraction
 
+from msgspec import Struct, field
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SeenDefect:
+
+class SeenDefect(Struct, frozen=True, kw_only=True):
     """One kind of defect that the eye saw, on which units, with what the trade knows of it.
 
     Parameters
@@ -39,8 +39,7 @@ class SeenDefect:
     speaks_for: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SeenClass:
+class SeenClass(Struct, frozen=True, kw_only=True):
     """How many units have a defect of one grade, beside the sampling plan where one was asked for.
 
     Parameters
@@ -62,8 +61,7 @@ class SeenClass:
     met: bool | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class VisualInspection:
+class VisualInspection(Struct, frozen=True, kw_only=True):
     """What the eye saw on the units of a batch.
 
     Parameters
@@ -88,8 +86,7 @@ class VisualInspection:
     sentence: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ActiveBalance:
+class ActiveBalance(Struct, frozen=True, kw_only=True):
     """Active weighed beside active found.
 
     Parameters
@@ -119,8 +116,7 @@ class ActiveBalance:
     n: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Reconciliation:
+class Reconciliation(Struct, frozen=True, kw_only=True):
     """What went into the batch against what came out of it.
 
     Parameters
@@ -169,8 +165,7 @@ class Reconciliation:
     working: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PackingLine:
+class PackingLine(Struct, frozen=True, kw_only=True):
     """One line of the packing and label checklist.
 
     Parameters
@@ -193,8 +188,7 @@ class PackingLine:
     mark: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PackingChecklist:
+class PackingChecklist(Struct, frozen=True, kw_only=True):
     """The packing and label checklist of a batch; `started` where at least one line was answered."""
 
     lines: tuple[PackingLine, ...]

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from decimal import Decimal
 from enum import StrEnum
+
+from msgspec import Struct, field
 
 
 class Place(StrEnum):
@@ -16,8 +17,7 @@ class Place(StrEnum):
     BEYOND_OUTER = "beyond the outer limit"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class UnitContent:
+class UnitContent(Struct, frozen=True, kw_only=True):
     """What was found of one active in one whole unit: the mean of its determinations.
 
     Parameters
@@ -43,8 +43,7 @@ class UnitContent:
     place: Place | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class UnitRow:
+class UnitRow(Struct, frozen=True, kw_only=True):
     """Everything known about one unit, one row of the table behind the pictures.
 
     `deviation_percent` is from the mean mass of the test sample [% of that mean]; `place` is with regard to the limits

@@ -7,17 +7,17 @@ than k² s², and s² is a fraction. Where the rule states its rounding, AV is r
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
+
+from msgspec import Struct
 
 from qc.quantities import mean, root_at_most, rounded, sample_variance, square_root
 from qc.rules.measured import Measured
 from qc.rules.records import DosageUnitRule
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AcceptanceValue:
+class AcceptanceValue(Struct, frozen=True, kw_only=True):
     """The acceptance value of one look, with what it is made of.
 
     Parameters

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
+
+from msgspec import Struct
 
 from qc.rules.records import SamplingRule
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SamplingPlan:
+class SamplingPlan(Struct, frozen=True, kw_only=True):
     """The plan of one class of defects for one batch.
 
     Parameters
@@ -36,8 +36,7 @@ class SamplingPlan:
         return self.accepts is None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Answer:
+class Answer(Struct, frozen=True, kw_only=True):
     """What a count says: accepted or not; None and the units still to look at where it does not say."""
 
     met: bool | None

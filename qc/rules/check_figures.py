@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from fractions import Fraction
+
+from msgspec import Struct
 
 from qc.batch import Check
 from qc.quantities import rounded
@@ -16,8 +17,7 @@ from qc.rules.typed_limits import Bound, Measure, Span
 _UNIT_IN_NAMES = {"s": "_s", "min": "_min", "h": "_h", "mg": "_mg", "g": "_g", "kg": "_kg", "%": "_percent", "N": "_n"}
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AskedLimit:
+class AskedLimit(Struct, frozen=True, kw_only=True):
     """A limit that every result of a check must meet, and who asks for it."""
 
     span: Span

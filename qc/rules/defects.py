@@ -8,10 +8,12 @@ from __future__ import annotations
 
 import functools
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 from enum import StrEnum
 from types import MappingProxyType
 from typing import Any
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from qc.batch import Batch
 from qc.rules.built_in import DEFECTS_FILE, RULES_FOLDER
@@ -29,8 +31,7 @@ class Grade(StrEnum):
     MINOR = "minor"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Defect:
+class Defect(Struct, frozen=True, kw_only=True):
     """One defect of moulded units.
 
     Parameters
@@ -62,8 +63,7 @@ class Defect:
     grade_mark: Mark = Mark.OUR_READING
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class HouseDefect:
+class HouseDefect(Struct, frozen=True, kw_only=True):
     """A `[[defect]]` table of a house file: the grade the house gives a defect, or a defect of its own."""
 
     name: str
@@ -74,14 +74,12 @@ class HouseDefect:
     remedy: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _File:
+class _File(Struct, frozen=True, kw_only=True):
     sound_words: tuple[str, ...]
     defects: tuple[Defect, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DefectWords:
+class DefectWords(Struct, frozen=True, kw_only=True):
     """The vocabulary that a batch is read with.
 
     `sound_words` say that a unit was looked at and nothing was seen.
@@ -211,8 +209,7 @@ def house_defects(tables: Sequence[dict[str, Any]], *, findings: Findings) -> tu
     return tuple(found)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DefectEvidence:
+class DefectEvidence(Struct, frozen=True, kw_only=True):
     """What the eye saw that speaks for a cause.
 
     Parameters

@@ -7,16 +7,16 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable
-from dataclasses import dataclass
 from pathlib import Path
+
+from msgspec import Struct
 
 from qc.rules.built_in import RULES_FOLDER, SETS_FOLDER, load_rule, rule_ids, set_ids
 from qc.rules.rule_books import DEFAULT_SET, rule_book
 from qc.rules.strict_records import Findings, RuleProblem
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RuleDigest:
+class RuleDigest(Struct, frozen=True, kw_only=True):
     """One rule as it stood.
 
     Parameters
@@ -39,8 +39,7 @@ class RuleDigest:
     builds_on: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FileDigest:
+class FileDigest(Struct, frozen=True, kw_only=True):
     """The file that says which rules are asked for, by name."""
 
     file: str

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-import dataclasses
 from collections.abc import Sequence
+
+from msgspec.structs import replace
 
 from qc.batch import Base, Check
 from qc.results import Criterion, TestResult, Verdict
@@ -103,7 +104,7 @@ def judge_check(
     due = bool(asked) or check.limit is not None
     if check.result is None:
         reason = "No result was entered; a check with a limit is due." if due else "Neither a result nor a limit."
-        return dataclasses.replace(
+        return replace(
             blank, missing=f'the result of "{check.name}"', reasons=(f'"{check.name}": {reason}',), required=due
         )
     try:
@@ -122,7 +123,7 @@ def judge_check(
 
 
 def _unreadable(blank: TestResult, fault: UnreadableError, *, thing: str, required: bool = True) -> TestResult:
-    return dataclasses.replace(
+    return replace(
         blank,
         missing=f'a {thing} of "{blank.subject}" that can be read',
         reasons=(f'"{blank.subject}": {fault}. {fault.mend}.',),
@@ -145,14 +146,14 @@ def _in_words(
     if result.text in words.fails_words or result.text in words.complies_words or agrees:
         met = result.text not in words.fails_words
         asks = "; ".join(one.span.in_words() for one in asked) or (check.limit or "")
-        return dataclasses.replace(
+        return replace(
             blank,
             verdict=Verdict.COMPLIES if met else Verdict.DOES_NOT_COMPLY,
             reasons=(f'"{check.name}" was entered as "{check.result}"{by}; no figure was compared.',),
             criteria=(Criterion(what=check.name, figure=str(check.result), limit=asks or "as entered", met=met),),
         )
     if asked:
-        return dataclasses.replace(
+        return replace(
             blank,
             missing=f'a figure for "{check.name}"',
             reasons=(
@@ -161,7 +162,7 @@ def _in_words(
             ),
         )
     beside = f' The limit is "{check.limit}".' if check.limit else ""
-    return dataclasses.replace(
+    return replace(
         blank,
         missing=f'the word "complies" or "does not comply" as the result of "{check.name}"',
         reasons=(
@@ -174,7 +175,7 @@ def _in_words(
 
 def _without_limit(check: Check, *, blank: TestResult, limit: Span | Worded | None) -> TestResult:
     lacks = "has no limit" if limit is None else f'has the limit "{check.limit}", which is in words'
-    return dataclasses.replace(
+    return replace(
         blank,
         missing=f'a limit for "{check.name}"',
         reasons=(
@@ -230,7 +231,7 @@ def _compared(
     reasons += apart[0].reasons if apart else ()
     if len(results) == 1 and sample_size > 1:
         reasons.append(f"The one {quantity} entered is read as that of the last of {sample_size} units.")
-    return dataclasses.replace(
+    return replace(
         blank,
         verdict=verdict,
         n=len(results),
@@ -246,7 +247,7 @@ def _units_differ(check: Check, found: Measure, wanted: Measure, *, blank: TestR
     has = f'is in "{found.shown}"' if found.shown else "has no unit of measure"
     limit = f'the limit is in "{wanted.shown}"' if wanted.shown else "the limit has no unit of measure"
     example = f"Type the result in {wanted.shown}" if wanted.shown else "Type the unit of measure behind the limit"
-    return dataclasses.replace(
+    return replace(
         blank,
         missing=f'the unit of measure of "{check.name}"',
         reasons=(f'"{check.name}": the result {has} and {limit}; they cannot be compared. {example}.',),

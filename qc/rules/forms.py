@@ -5,8 +5,9 @@ from __future__ import annotations
 import functools
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 from types import MappingProxyType
+
+from msgspec import Struct
 
 from qc.rules.built_in import FORMS_FILE, RULES_FOLDER
 from qc.rules.strict_records import Findings, read_toml, record_from
@@ -15,8 +16,7 @@ from qc.rules.strict_records import Findings, read_toml, record_from
 _BETWEEN_WORDS = re.compile(r"[\s\-‐‑–,;/()]+")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Form:
+class Form(Struct, frozen=True, kw_only=True):
     """A dosage form under the name that every rule uses.
 
     `asks_for_limit` is true where no mass table that was read names the form, so that a mass limit and its source must
@@ -29,8 +29,7 @@ class Form:
     note: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Vocabulary:
+class _Vocabulary(Struct, frozen=True, kw_only=True):
     forms: tuple[Form, ...]
 
 

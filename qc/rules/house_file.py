@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, fields, replace
 from decimal import Decimal
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from qc.rules.built_in import PACKING_CHECKLIST, load_rule, rule_ids, set_ids
 from qc.rules.defects import HouseDefect, house_defects
@@ -32,8 +34,7 @@ from qc.rules.strict_records import Findings, did_you_mean, note_unknown_keys, r
 from qc.rules.tightening import FIXED, Wish, tighten
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class HouseFile:
+class HouseFile(Struct, frozen=True, kw_only=True):
     """What a house rule file holds: its rule set, and its own rules by id."""
 
     set: RuleSet
@@ -45,16 +46,14 @@ class HouseFile:
     """What the house takes to be true of the causes beforehand, as typed; the room of causes checks it."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _AddedForm:
+class _AddedForm(Struct, frozen=True, kw_only=True):
     form: str
     limit_percent: Decimal
     source: str
     outer_percent: Decimal | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _HouseRule:
+class _HouseRule(Struct, frozen=True, kw_only=True):
     """A [[rule]] table; the figures are those of `tightening.TIGHTER`."""
 
     id: str
@@ -173,7 +172,7 @@ def _house_rule(
     note_bad_id(house.id, taken=(*rule_ids(), *set_ids(), *rules), at=at, findings=findings)
     if base is None:
         return None
-    figures = {field.name: getattr(house, field.name) for field in fields(house) if field.name not in _ABOUT_THE_RULE}
+    figures = {name: getattr(house, name) for name in house.__struct_fields__ if name not in _ABOUT_THE_RULE}
     wish = Wish(
         figures=MappingProxyType({name: value for name, value in figures.items() if value is not None}),
         forms=_limited_forms(house, base=base, at=at, findings=findings),

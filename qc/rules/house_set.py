@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
 from pathlib import Path
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from qc.rules.built_in import load_rule, load_set, rule_ids, set_ids
 from qc.rules.mass_bands import forms_named
@@ -15,8 +17,7 @@ from qc.rules.strict_records import Findings, did_you_mean, record_from
 _ID = re.compile(r"[a-z0-9]+([.-][a-z0-9]+)*")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _HouseSet:
+class _HouseSet(Struct, frozen=True, kw_only=True):
     builds_on: str = "default"
     id: str = ""
     title: str = ""

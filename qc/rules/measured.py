@@ -3,22 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 from fractions import Fraction
+
+from msgspec import Struct, field
 
 from qc.rules.display import counted
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Measured:
+class Measured(Struct, frozen=True, kw_only=True):
     """One unit with its measured value, exact, in the unit of measure of the series."""
 
     unit: str
     value: Fraction
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Stages:
+class Stages(Struct, frozen=True, kw_only=True):
     """Measured units as a two-stage test sees them.
 
     `others` were measured beyond what the test asks for; they never help a batch to pass, and a unit among them beyond

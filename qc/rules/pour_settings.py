@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
+
+from msgspec import Struct
 
 from qc.rules.strict_records import Findings, record_from
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PourSettings:
+class PourSettings(Struct, frozen=True, kw_only=True):
     """The table [pour] of a house file.
 
     Parameters

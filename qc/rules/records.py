@@ -5,9 +5,10 @@ A record is filled from one file in `qc/rules/data/`, named by the rule id. Noth
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
+
+from msgspec import Struct
 
 from qc.batch import Base
 
@@ -36,8 +37,7 @@ class Route(StrEnum):
     MASS = "mass variation"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Reference:
+class Reference(Struct, frozen=True, kw_only=True):
     """The page behind a rule: work, section, edition; and whether it was read or remembered."""
 
     work: str
@@ -47,8 +47,7 @@ class Reference:
     read_in: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Clause:
+class Clause(Struct, frozen=True, kw_only=True):
     """One sentence of a rule in our own words, numbered, with its own mark."""
 
     number: str
@@ -56,8 +55,7 @@ class Clause:
     mark: Mark
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Rule:
+class Rule(Struct, frozen=True, kw_only=True):
     """What every rule record has."""
 
     id: str
@@ -71,8 +69,7 @@ class Rule:
     """For a house rule: the fields it sets, each as "limit_percent: 5 -> 4"."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MassBand:
+class MassBand(Struct, frozen=True, kw_only=True):
     """A row of a mass table: which forms, which mean masses, which limits.
 
     `above_mg` and `below_mg` are exclusive ends, `from_mg` and `up_to_mg` inclusive ones; None is open.
@@ -88,8 +85,7 @@ class MassBand:
     up_to_mg: Decimal | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MassExemption:
+class MassExemption(Struct, frozen=True, kw_only=True):
     """Forms and mean masses that a mass rule leaves to another test, with the reason."""
 
     forms: tuple[str, ...]
@@ -98,8 +94,7 @@ class MassExemption:
     up_to_mg: Decimal | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MassRule(Rule):
+class MassRule(Rule, frozen=True, kw_only=True):
     """Uniformity of mass: a sample, a limit by form and mean mass, how many units may lie beyond it."""
 
     sample_size: int
@@ -110,8 +105,7 @@ class MassRule(Rule):
     exemptions: tuple[MassExemption, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ContentRule(Rule):
+class ContentRule(Rule, frozen=True, kw_only=True):
     """Uniformity of content about the sample's own mean, in one or two stages.
 
     `passes_with` units outside the inner limits still pass the first stage; up to `continues_with` the second stage
@@ -134,8 +128,7 @@ class ContentRule(Rule):
     """False where only the outer limits bound single units (transdermal patches)."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RouteRow:
+class RouteRow(Struct, frozen=True, kw_only=True):
     """A row of the table of forms: which route a form takes at or above the dose threshold, and otherwise."""
 
     forms: tuple[str, ...]
@@ -144,8 +137,7 @@ class RouteRow:
     mark: Mark
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DosageUnitRule(Rule):
+class DosageUnitRule(Rule, frozen=True, kw_only=True):
     """Harmonised uniformity of dosage units: AV = |M - mean| + k s against L1, single units against L2 at stage 2."""
 
     first_size: int
@@ -162,8 +154,7 @@ class DosageUnitRule(Rule):
     routes: tuple[RouteRow, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MeanMassRule(Rule):
+class MeanMassRule(Rule, frozen=True, kw_only=True):
     """The mean mass against the planned mass [% of plan]."""
 
     limit_percent: Decimal
@@ -176,8 +167,7 @@ class Direction(StrEnum):
     AT_LEAST = "at least"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CheckLimit:
+class CheckLimit(Struct, frozen=True, kw_only=True):
     """A row of a table of limits: which forms, which base (None: either), which limit [unit of the rule]."""
 
     forms: tuple[str, ...]
@@ -186,8 +176,7 @@ class CheckLimit:
     base: Base | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CheckRule(Rule):
+class CheckRule(Rule, frozen=True, kw_only=True):
     """Another test of finished units, entered as a row of the Checks sheet under one of its `names`.
 
     `sample_size` 0 means that no source read gives one. Without `limits` the limit must come from the row itself.
@@ -203,16 +192,14 @@ class CheckRule(Rule):
     """The only base the test is for; None where it serves both."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StatedCheckRule(Rule):
+class StatedCheckRule(Rule, frozen=True, kw_only=True):
     """A check with a limit of the laboratory's own: the words that say it was met, and that it was not."""
 
     complies_words: tuple[str, ...]
     fails_words: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AssayRule(Rule):
+class AssayRule(Rule, frozen=True, kw_only=True):
     """The assay of a pooled sample against its limits [% of label]."""
 
     names: tuple[str, ...]
@@ -220,8 +207,7 @@ class AssayRule(Rule):
     high_percent: Decimal
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SamplingCode:
+class SamplingCode(Struct, frozen=True, kw_only=True):
     """A row of the table of code letters: lot sizes, both ends included, and the letters of levels I, II and III."""
 
     lot_from: int
@@ -230,8 +216,7 @@ class SamplingCode:
     mark: Mark
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SamplingColumn:
+class SamplingColumn(Struct, frozen=True, kw_only=True):
     """A column of the master table with its arrows followed: one plan for each code letter of the rule."""
 
     aql_percent: Decimal
@@ -239,8 +224,7 @@ class SamplingColumn:
     accepts: tuple[int, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SamplingRule(Rule):
+class SamplingRule(Rule, frozen=True, kw_only=True):
     """What the eye saw, counted against an attribute sampling plan; no quality limit (AQL) is built in.
 
     An AQL of 0 accepts no unit of that class, among all that were looked at.
@@ -257,8 +241,7 @@ class SamplingRule(Rule):
     aql_minor_percent: Decimal | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PackingItem:
+class PackingItem(Struct, frozen=True, kw_only=True):
     """One line of the packing and label checklist, with the other words that people write for it."""
 
     id: str
@@ -267,15 +250,13 @@ class PackingItem:
     mark: Mark = Mark.COMMON_PRACTICE
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PackingRule(Rule):
+class PackingRule(Rule, frozen=True, kw_only=True):
     """The packing and label checklist; a house adds lines to it."""
 
     items: tuple[PackingItem, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ReconciliationRule(Rule):
+class ReconciliationRule(Rule, frozen=True, kw_only=True):
     """What went into the batch against what came out; every limit is the house's own [%]."""
 
     yield_low_percent: Decimal | None = None
@@ -290,8 +271,7 @@ UnitsRule = MassRule | ContentRule | DosageUnitRule | MeanMassRule
 AnyRule = UnitsRule | ReleaseRule
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Asks:
+class Asks(Struct, frozen=True, kw_only=True):
     """One line of a rule set: which rule it asks for, of which forms and doses.
 
     No form named means every form: one that the rule has no limit for is asked for too, and said to lack it.
@@ -313,8 +293,7 @@ class Asks:
     mark: Mark = Mark.SEEN
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RuleSet:
+class RuleSet(Struct, frozen=True, kw_only=True):
     """Which rules judge a batch: the default set judges whatever has its inputs; a book's set asks for what it asks."""
 
     id: str

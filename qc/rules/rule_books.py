@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
 from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from qc.rules.built_in import load_rule, load_set, rule_ids, set_ids, unknown_name
 from qc.rules.pour_settings import PourSettings
@@ -43,8 +45,7 @@ class _OnDemand(Mapping[str, AnyRule]):
         return len(self._ids)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RuleBook:
+class RuleBook(Struct, frozen=True, kw_only=True):
     """A rule set with the record of every rule it asks for, by id."""
 
     set: RuleSet

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
 from decimal import Decimal
 from enum import Enum
 from types import MappingProxyType
 from typing import Any
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from qc.rules.mass_bands import range_in_words
 from qc.rules.records import (
@@ -149,8 +151,7 @@ FIXED: Mapping[type[AnyRule], Mapping[str, str]] = MappingProxyType(
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Change:
+class Change(Struct, frozen=True, kw_only=True):
     """One figure that a house set: where it holds, what it was, what it is."""
 
     name: str
@@ -172,8 +173,7 @@ class Change:
         return f"The {self.words} is {_figure(self.after)}{place} in this house; {before}."
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Wish:
+class Wish(Struct, frozen=True, kw_only=True):
     """The figures a house asks for, each at its key, and the forms a mass limit is for (empty: all of them)."""
 
     figures: Mapping[str, Decimal | int]

@@ -9,10 +9,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
 from types import MappingProxyType
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from qc.readers.typed_number import NotANumberError, written
 from qc.rules.records import Direction
@@ -26,8 +28,7 @@ class UnreadableError(ValueError):
         super().__init__(why)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Measure:
+class Measure(Struct, frozen=True, kw_only=True):
     """A unit of measure: its kind, and how many of the kind's own unit it is."""
 
     kind: str
@@ -35,16 +36,14 @@ class Measure:
     shown: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Bound:
+class Bound(Struct, frozen=True, kw_only=True):
     """One end of a range, as typed [unit of the range]."""
 
     value: Decimal
     included: bool = True
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Span:
+class Span(Struct, frozen=True, kw_only=True):
     """A range of figures with its unit of measure; an end that is None is open."""
 
     low: Bound | None
@@ -64,8 +63,7 @@ class Span:
         return f"{'at least' if self.low.included else 'more than'} {self.low.value:f}{unit}"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Worded:
+class Worded(Struct, frozen=True, kw_only=True):
     """A limit or a result in words."""
 
     text: str

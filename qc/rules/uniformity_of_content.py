@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
+
+from msgspec import Struct
 
 from qc.quantities import deviation_percent, mean, sample_variance, square_root
 from qc.results import Criterion, Outside, TestResult, Verdict
@@ -18,8 +19,7 @@ from qc.rules.records import ContentRule
 TEST = "content-uniformity"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Scale:
+class Scale(Struct, frozen=True, kw_only=True):
     """The unit of measure the contents stand in, and what the label claim is on it."""
 
     unit: str
@@ -28,8 +28,7 @@ class Scale:
     """The label claim on this scale: its mg, or 100 for % of label; None when no claim is known."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Look:
+class _Look(Struct, frozen=True, kw_only=True):
     """The units of one stage laid against the limits about their own mean."""
 
     stage: int

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
+
+from msgspec import Struct
 
 from qc.quantities import deviation_percent, mean, sample_variance, square_root
 from qc.results import Criterion, Outside, TestResult, Verdict
@@ -20,8 +21,7 @@ TEST = "mass-uniformity"
 BOUND_CONFIDENCE = 0.95
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Sample:
+class _Sample(Struct, frozen=True, kw_only=True):
     """A weighed sample laid against its limits."""
 
     masses: Sequence[Measured]

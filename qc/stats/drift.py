@@ -4,16 +4,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 
 from qc.stats.isotonic import Floats
 from qc.stats.student import two_sided_p, two_sided_quantile
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Shape:
+class Shape(Struct, frozen=True, kw_only=True):
     """One way to get from the first value to the last: 0 at the first place, 1 at the last.
 
     Parameters
@@ -55,8 +54,7 @@ def other_shapes(order: Floats, *, first: float, last: float) -> list[Shape]:
     return shapes
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Change:
+class Change(Struct, frozen=True, kw_only=True):
     """A fitted change with its interval, in the unit of the values.
 
     Parameters

@@ -8,10 +8,11 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from itertools import combinations
 from statistics import NormalDist, median
+
+from msgspec import Struct
 
 
 def score(values: Sequence[float]) -> int:
@@ -87,8 +88,7 @@ def inversion_counts(tie_groups: Sequence[int]) -> list[int]:
     return counts
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MedianSlope:
+class MedianSlope(Struct, frozen=True, kw_only=True):
     """The median of the slopes between all pairs, with its interval [unit of the values a step of the order]."""
 
     slope: float

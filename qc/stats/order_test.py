@@ -12,10 +12,10 @@ Westfall and Young, Resampling-Based Multiple Testing, 1993, chapter 2 (smallest
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from enum import Enum
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from qc.stats.isotonic import Floats, rising_gain
@@ -33,8 +33,7 @@ class Direction(Enum):
     FALLING = -1
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Places:
+class Places(Struct, frozen=True, kw_only=True):
     """The order of a series: where each tie group starts and how many values it holds. Values are sorted by order."""
 
     starts: NDArray[np.intp]
@@ -80,8 +79,7 @@ def monotone_share(rows: Floats, places: Places, *, direction: Direction = Direc
     return shares
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OrderTest:
+class OrderTest(Struct, frozen=True, kw_only=True):
     """What the test says of one series.
 
     Parameters

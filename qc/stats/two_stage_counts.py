@@ -10,9 +10,9 @@ from __future__ import annotations
 import functools
 import itertools
 import math
-from dataclasses import dataclass
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from qc.stats.quadrature import legendre_points
@@ -25,8 +25,7 @@ _SHIFT_REACH = 6.0
 _PLACES = 28
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TwoStageCounts:
+class TwoStageCounts(Struct, frozen=True, kw_only=True):
     """Sizes, limits and counts of a test in two stages.
 
     Parameters

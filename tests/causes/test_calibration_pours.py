@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
+from msgspec.structs import replace
 
 from qc.causes.weigh import weigh_causes
 from qc.jobs.sample_data_batches import sample_kitchens

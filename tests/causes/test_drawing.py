@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from qc.batch import Part
 from qc.causes.catalogue import CAUSE_IDS, CAUSES, UnknownCause, cause

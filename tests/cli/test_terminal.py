@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import dataclasses
 from decimal import Decimal
 
 import pytest
+from msgspec.structs import replace
 
 from qc.batch import Batch, Unit
 from qc.cli.terminal import summary
@@ -29,7 +29,7 @@ def judged(*, verdict: BatchVerdict = BatchVerdict.COMPLIES, name: str = "1") ->
 
 def with_test(name: str, **changes: object) -> JudgedBatch:
     base = judged(name=name)
-    return dataclasses.replace(base, tests=(dataclasses.replace(base.tests[0], **changes),))  # type: ignore[arg-type]
+    return replace(base, tests=(replace(base.tests[0], **changes),))  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize(

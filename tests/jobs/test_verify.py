@@ -7,11 +7,11 @@ import itertools
 import json
 import shutil
 from collections.abc import Callable
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import pytest
+from msgspec.structs import replace
 
 from qc.document import as_text
 from qc.jobs.check import check_batch

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from decimal import Decimal
 from io import BytesIO
 from itertools import cycle
@@ -13,6 +12,7 @@ from typing import Any
 from zipfile import ZipFile
 
 import pytest
+from msgspec.structs import replace
 
 from qc.batch import Active, Assay, Batch, CavityPour, Check, Displacement, DisplacementConvention, Source, Unit
 from qc.causes.priors import Priors

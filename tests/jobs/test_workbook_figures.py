@@ -12,7 +12,7 @@ import re
 import shutil
 import subprocess
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from decimal import Decimal
 from io import BytesIO
 from itertools import zip_longest
@@ -21,6 +21,7 @@ from typing import Any
 from zipfile import ZipFile
 
 import pytest
+from msgspec.structs import replace
 
 from qc.batch import Active, Assay, Batch, Check, Displacement, DisplacementConvention, Part, State, Unit
 from qc.causes.priors import Priors

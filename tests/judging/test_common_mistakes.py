@@ -7,10 +7,10 @@ judge must not.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 from decimal import Decimal
 
 import pytest
+from msgspec.structs import replace
 
 from qc.batch import Active, Batch, Displacement, DisplacementConvention
 from qc.results import BatchVerdict, JudgedBatch, TestResult, Verdict

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 from decimal import Decimal
 
 import pytest
+from msgspec.structs import replace
 
 from qc.batch import Active, Assay, Batch, Displacement, DisplacementConvention, Part, Source
 from qc.judging.judge import judge_batch, overall

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 from collections.abc import Sequence
 from decimal import Decimal
 
@@ -10,6 +9,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from qc.batch import Active, Assay, Batch, CavityPour, Unit
 from qc.pour.analysis import analyse_pour
@@ -74,7 +74,7 @@ def test_a_drift_of_content_in_twelve_assays_is_clear_and_its_size_is_right() ->
 
 def test_a_change_of_some_assayed_units_is_carried_on_to_the_ends_of_the_pour_and_says_so() -> None:
     whole = assayed(list(100 * (1 + 0.2 * np.arange(24) / 23) * (1 + 0.005 * scatter(24))))
-    some = analyse_pour(dataclasses.replace(whole, assays=whole.assays[6:23:2]), seed=1).trend.content["A"]
+    some = analyse_pour(replace(whole, assays=whole.assays[6:23:2]), seed=1).trend.content["A"]
     assert some.change_percent is not None
     fitted = dict(some.fitted)
     over_assayed = 100 * (fitted["23"] - fitted["7"]) / np.mean([value for _, value in some.values])
@@ -119,7 +119,7 @@ def test_an_interval_that_leaves_out_nought_beside_no_change_seen_says_why() -> 
 
 def test_the_assay_list_reckons_with_the_scatter_that_the_assays_show() -> None:
     noisy = assayed([*([97.0, 123.1, 79.2, 104.0, 76.5, 121.7] * 2)])
-    analysis = analyse_pour(dataclasses.replace(noisy, assays=noisy.assays[1:11]), seed=1)
+    analysis = analyse_pour(replace(noisy, assays=noisy.assays[1:11]), seed=1)
     trend, listed = analysis.trend.content["A"], analysis.assay_list
     assert listed is not None
     assert listed.noise_percent > 15
@@ -208,9 +208,9 @@ def test_content_that_only_follows_the_moulds_is_not_called_and_content_of_a_cha
 
     def batch(concentration: Floats) -> Batch:
         whole = assayed(list(masses * concentration), masses=list(masses))
-        return dataclasses.replace(
+        return replace(
             whole,
-            units=tuple(dataclasses.replace(unit, mould="ABC"[index // 10]) for index, unit in enumerate(whole.units)),
+            units=tuple(replace(unit, mould="ABC"[index // 10]) for index, unit in enumerate(whole.units)),
         )
 
     steady = analyse_pour(batch(50 * (1 + 0.01 * scatter(30, seed=2))), seed=1).trend
@@ -305,10 +305,8 @@ def test_equal_masses_are_no_change_as_far_as_the_balance_can_tell() -> None:
 
 def test_units_without_a_pour_order_are_left_out_with_a_notice() -> None:
     batch = weighed(2 * (1 + 0.01 * scatter(12)))
-    units = tuple(
-        dataclasses.replace(unit, pour_order=None) if unit.name in {"3", "7"} else unit for unit in batch.units
-    )
-    analysis = analyse_pour(dataclasses.replace(batch, units=units), seed=1)
+    units = tuple(replace(unit, pour_order=None) if unit.name in {"3", "7"} else unit for unit in batch.units)
+    analysis = analyse_pour(replace(batch, units=units), seed=1)
     assert analysis.trend.mass.n == 10
     assert [notice.text for notice in analysis.notices] == [
         "No pour order was entered for units 3, 7; left out of the pour-order analysis, not of the tests."
@@ -327,7 +325,7 @@ def test_no_pour_order_at_all_is_one_notice() -> None:
 def test_duplicate_assays_are_averaged_and_percent_of_label_becomes_mg() -> None:
     batch = assayed([100.0, 101, 99, 102])
     more = (*batch.assays, Assay(unit="1", active="A", content_percent=Decimal(110)))
-    trend = analyse_pour(dataclasses.replace(batch, assays=more), seed=1).trend.content["A"]
+    trend = analyse_pour(replace(batch, assays=more), seed=1).trend.content["A"]
     assert dict(trend.values)["1"] == pytest.approx(105.0)
 
 
@@ -367,7 +365,7 @@ def test_scaling_every_mass_changes_no_flag_and_no_percentage(seed: int, factor:
 @settings(max_examples=4)
 def test_the_order_of_rows_in_the_sheet_does_not_matter(order: list[int]) -> None:
     batch = weighed(2 * (1 + 0.01 * scatter(10)))
-    shuffled = dataclasses.replace(batch, units=tuple(batch.units[index] for index in order))
+    shuffled = replace(batch, units=tuple(batch.units[index] for index in order))
     assert mass_trend(shuffled) == mass_trend(batch)
 
 
@@ -378,6 +376,6 @@ def test_ranks_describe_the_series_and_are_silent_where_units_were_poured_togeth
         "0.003); median slope +3.7 % of the mean over the pour (95 % interval +2.9 to +5.9 %). This p is of one series "
         "and one question; nothing is called by it."
     )
-    together = tuple(dataclasses.replace(unit, pour_order=(index + 2) // 2) for index, unit in enumerate(rising.units))
-    assert mass_trend(dataclasses.replace(rising, units=together)).ranks == ""
+    together = tuple(replace(unit, pour_order=(index + 2) // 2) for index, unit in enumerate(rising.units))
+    assert mass_trend(replace(rising, units=together)).ranks == ""
     assert mass_trend(weighed(2 * (1 + 0.01 * scatter(61)))).ranks == ""

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import dataclasses
 from decimal import Decimal
 
 import numpy as np
+from msgspec.structs import replace
 
 from qc.batch import Active, Assay, Batch, Unit
 from qc.pour.assay_list import assay_list
@@ -75,7 +75,7 @@ def test_a_greater_change_is_shown_more_often() -> None:
 
 
 def test_assays_already_made_stand_in_place_of_the_random_sample() -> None:
-    made = dataclasses.replace(
+    made = replace(
         batch(), assays=tuple(Assay(unit=str(unit), active="A", content_mg=Decimal(100)) for unit in (5, 9, 12, 20))
     )
     found = listed(made)
@@ -90,5 +90,5 @@ def test_assays_already_made_stand_in_place_of_the_random_sample() -> None:
 def test_nothing_is_listed_when_all_were_assayed_or_no_order_is_known() -> None:
     made = batch(6)
     done = tuple(Assay(unit=unit.name, active="A", content_mg=Decimal(100)) for unit in made.units)
-    assert listed(dataclasses.replace(made, assays=done)) is None
-    assert listed(Batch(units=tuple(dataclasses.replace(unit, pour_order=None) for unit in made.units))) is None
+    assert listed(replace(made, assays=done)) is None
+    assert listed(Batch(units=tuple(replace(unit, pour_order=None) for unit in made.units))) is None

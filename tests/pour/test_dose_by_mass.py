@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import dataclasses
 from decimal import Decimal
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from msgspec.structs import replace
 from scipy.stats import chi2
 
 from qc.batch import Active, Assay, Batch, CavityPour, Displacement, DisplacementConvention, State, Unit
@@ -93,7 +93,7 @@ def test_every_weighed_unit_gets_a_dose_with_its_interval() -> None:
 
 def test_both_conventions_give_the_same_doses_and_each_is_named() -> None:
     factor = Displacement(given=Decimal(1) / Decimal("4.7"), convention=DisplacementConvention.FACTOR)
-    by_factor = screen(batch(dataclasses.replace(ZINC, displacement=factor)))
+    by_factor = screen(batch(replace(ZINC, displacement=factor)))
     by_value = screen(batch(ZINC))
     assert [dose.dose_mg for dose in by_factor.doses] == pytest.approx([dose.dose_mg for dose in by_value.doses])
     assert "g of base displaced by 1 g of active" in by_factor.sentence
@@ -102,13 +102,13 @@ def test_both_conventions_give_the_same_doses_and_each_is_named() -> None:
 
 def test_calibration_pours_give_each_cavity_its_own_base() -> None:
     made = batch(ZINC)
-    units = tuple(dataclasses.replace(unit, cavity=str(index % 2)) for index, unit in enumerate(made.units))
+    units = tuple(replace(unit, cavity=str(index % 2)) for index, unit in enumerate(made.units))
     pours = tuple(
         CavityPour(mould=None, cavity=str(cavity), base_mass_g=Decimal(mass))
         for cavity, masses in enumerate([("1.995", "1.999", "2.001"), ("2.010", "2.014", "2.012")])
         for mass in masses
     )
-    found = screen(dataclasses.replace(made, units=units, cavity_pours=pours, nominal_mass_g=None))
+    found = screen(replace(made, units=units, cavity_pours=pours, nominal_mass_g=None))
     signal = 1 - 1 / 4.7
     assert found.doses[0].dose_mg == pytest.approx(1000 * (2.315 - (1.995 + 1.999 + 2.001) / 3) / signal)
     assert found.doses[1].dose_mg == pytest.approx(1000 * (2.310 - 2.012) / signal)
@@ -121,11 +121,11 @@ def test_calibration_pours_give_each_cavity_its_own_base() -> None:
 
 def test_careless_calibration_pours_make_the_doses_as_unsure_as_they_are() -> None:
     made = batch(ZINC)
-    units = tuple(dataclasses.replace(unit, cavity="1") for unit in made.units)
+    units = tuple(replace(unit, cavity="1") for unit in made.units)
     pours = tuple(
         CavityPour(mould=None, cavity="1", base_mass_g=Decimal(mass)) for mass in ("1.96", "1.98", "2.00", "2.02") * 3
     )
-    found = screen(dataclasses.replace(made, units=units, cavity_pours=pours))
+    found = screen(replace(made, units=units, cavity_pours=pours))
     assert found.base_from.endswith("Scatter of fill from the replicates of the calibration pours.")
     assert found.doses[0].between_sd_mg > 1000 * 0.0233 / (1 - 1 / 4.7)
 
@@ -137,22 +137,20 @@ OTHER = Active(name="camphor", label_claim_mg=Decimal(50), state=State.SUSPENDED
     ("made", "reason"),
     [
         (
-            batch(dataclasses.replace(ZINC, state=State.DISSOLVED)),
+            batch(replace(ZINC, state=State.DISSOLVED)),
             "The weights cannot show the dose of zinc oxide: it is dissolved, and what is dissolved does not settle.",
         ),
         (
-            batch(dataclasses.replace(ZINC, displacement=None)),
+            batch(replace(ZINC, displacement=None)),
             "The weights cannot show the dose of zinc oxide: no displacement value or factor was entered.",
         ),
         (
-            batch(dataclasses.replace(ZINC, label_claim_mg=None)),
+            batch(replace(ZINC, label_claim_mg=None)),
             "The weights cannot show the dose of zinc oxide: no label claim was entered.",
         ),
         (
             batch(
-                dataclasses.replace(
-                    ZINC, displacement=Displacement(given=Decimal("1.05"), convention=DisplacementConvention.VALUE)
-                )
+                replace(ZINC, displacement=Displacement(given=Decimal("1.05"), convention=DisplacementConvention.VALUE))
             ),
             "The weights cannot show the dose of zinc oxide: it weighs nearly what the base weighs that it displaces "
             "(displacement 1.05 g of active that displaces 1 g of base, too near 1).",
@@ -163,7 +161,7 @@ OTHER = Active(name="camphor", label_claim_mg=Decimal(50), state=State.SUSPENDED
             "actives (zinc oxide, camphor).",
         ),
         (
-            batch(ZINC, dataclasses.replace(OTHER, state=State.DISSOLVED)),
+            batch(ZINC, replace(OTHER, state=State.DISSOLVED)),
             "The weights cannot show the dose of zinc oxide: the label claim or displacement of camphor is missing.",
         ),
         (
@@ -180,7 +178,7 @@ def test_silence_has_its_reason(made: Batch, reason: str) -> None:
 
 
 def test_a_small_dose_is_not_shown_and_the_sentence_says_how_far_the_weights_reach() -> None:
-    found = screen(batch(dataclasses.replace(ZINC, label_claim_mg=Decimal(20))))
+    found = screen(batch(replace(ZINC, label_claim_mg=Decimal(20))))
     assert found.doses == ()
     assert found.silent_because.startswith(
         "The weights cannot show the dose of zinc oxide: they tell doses apart no better than 15 % of the label. A "
@@ -230,7 +228,7 @@ class TestBesideAssays:
             Assay(unit=str(index + 1), active="zinc oxide", content_mg=Decimal(content))
             for index, content in enumerate(contents)
         )
-        return dataclasses.replace(batch(ZINC), assays=assays)
+        return replace(batch(ZINC), assays=assays)
 
     def test_estimates_that_agree_are_shown_as_they_are_and_said_to_agree(self) -> None:
         found, alone = screen(self.made("400", "394", "407", "397", "404", "382")), screen(batch(ZINC))

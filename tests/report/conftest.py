@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import statistics
 from collections.abc import Callable, Sequence
-from dataclasses import replace
 from decimal import Decimal
 from functools import cache
 from typing import Any
 
 import pytest
+from msgspec.structs import replace
 
 from qc.batch import Active, Assay, Base, Batch, Check, Displacement, DisplacementConvention, Source, Unit
 from qc.problems import Notice

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 from decimal import Decimal
 
 import pytest
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from msgspec.structs import replace
 
 from qc.report import findings, moulds, series, tables, tray
 from qc.report.numbers import padded

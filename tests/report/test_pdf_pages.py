@@ -6,10 +6,10 @@ import re
 import shutil
 import subprocess
 from collections.abc import Callable
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from qc.report.compose import compose
 from qc.report.pages_pdf import pdf_pages

@@ -5,12 +5,12 @@ from __future__ import annotations
 import re
 import xml.etree.ElementTree as ElementTree
 from collections.abc import Callable
-from dataclasses import replace
 from typing import Any
 
 import pytest
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from msgspec.structs import replace
 
 from qc.report import doses, plane, scatter, series, tray
 from qc.report.change import Change

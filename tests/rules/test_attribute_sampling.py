@@ -8,11 +8,11 @@ aql-sampling-chart), the raw table FMOC AC-TABLE.ASC (nibs.org; letters A to H) 
 
 from __future__ import annotations
 
-from dataclasses import replace
 from decimal import Decimal
 from itertools import pairwise
 
 import pytest
+from msgspec.structs import replace
 
 from qc.rules.attribute_sampling import Answer, SamplingPlan, answer_to, plan_for
 from qc.rules.records import SamplingRule

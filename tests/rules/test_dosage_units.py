@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 import tomllib
 from collections.abc import Sequence
 from decimal import Context, Decimal
@@ -13,6 +12,7 @@ from typing import Any
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from qc.results import TestResult, Verdict
 from qc.rules.acceptance_value import acceptance_boundary, acceptance_value, reference_value
@@ -415,7 +415,7 @@ def test_the_order_within_a_stage_does_not_matter(first: list[Fraction], second:
 def test_a_tighter_limit_never_turns_a_failure_into_a_pass(
     first: list[Fraction], second: list[Fraction], l1: Decimal
 ) -> None:
-    tighter = dataclasses.replace(RULE, l1_percent=l1)
+    tighter = replace(RULE, l1_percent=l1)
     before, after = judged(first), judged(first, rule=tighter)
     if after.verdict is Verdict.COMPLIES:
         assert before.verdict is Verdict.COMPLIES

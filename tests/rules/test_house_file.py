@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import itertools
-from dataclasses import fields
 from decimal import Decimal
 from fractions import Fraction
 from pathlib import Path
@@ -11,6 +10,7 @@ from pathlib import Path
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from msgspec.structs import fields
 
 from qc.rules.house_file import read_house_file
 from qc.rules.listing import rule_page

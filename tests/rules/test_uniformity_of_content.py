@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 from collections.abc import Sequence
 from decimal import Decimal
 from fractions import Fraction
@@ -11,6 +10,7 @@ from typing import Any
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from qc.results import TestResult, Verdict
 from qc.rules.measured import Measured, Stages, split_by_stage
@@ -438,7 +438,7 @@ def test_the_unit_of_measure_does_not_matter(first: list[Decimal], second: list[
 def test_tighter_limits_never_turn_a_failure_into_a_pass(
     first: list[Decimal], second: list[Decimal], inner: int
 ) -> None:
-    tighter = dataclasses.replace(B, inner_percent=Decimal(inner), outer_percent=Decimal(inner + 10))
+    tighter = replace(B, inner_percent=Decimal(inner), outer_percent=Decimal(inner + 10))
     if judged(first, second, rule=tighter).verdict is Verdict.COMPLIES:
         # A pass by tighter limits may still owe a second stage by none: the wider limits can only count fewer units.
         assert judged(first, second).verdict is Verdict.COMPLIES

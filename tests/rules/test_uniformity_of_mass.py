@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 from collections.abc import Sequence
 from decimal import Decimal
 from fractions import Fraction
@@ -11,6 +10,7 @@ from typing import Any
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from qc.results import TestResult, Verdict
 from qc.rules.measured import Measured
@@ -364,9 +364,7 @@ def test_scaling_every_mass_changes_nothing_relative(values: list[Decimal], fact
 @given(masses, st.decimals(min_value=Decimal("0.5"), max_value=Decimal("5"), places=2))
 def test_a_tighter_limit_never_turns_a_failure_into_a_pass(values: list[Decimal], limit: Decimal) -> None:
     band = next(band for band in EUROPEAN.bands if SUPPOSITORIES in band.forms)
-    tighter = dataclasses.replace(
-        EUROPEAN, bands=(dataclasses.replace(band, limit_percent=limit, outer_percent=2 * limit),)
-    )
+    tighter = replace(EUROPEAN, bands=(replace(band, limit_percent=limit, outer_percent=2 * limit),))
     if judged(values).verdict is Verdict.DOES_NOT_COMPLY:
         assert judged(values, rule=tighter).verdict is Verdict.DOES_NOT_COMPLY
     if judged(values, rule=tighter).verdict is Verdict.COMPLIES:

@@ -6,9 +6,11 @@ import difflib
 import hashlib
 import json
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
 from decimal import Decimal
 from pathlib import Path
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from qc.batch import Batch, Source
 from qc.causes.catalogue import CAUSE_IDS, cause
@@ -32,8 +34,7 @@ class LessonProblem(ValueError):
     """The lesson cannot be made as it was asked for."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Tray:
+class Tray(Struct, frozen=True, kw_only=True):
     """How the batch is poured and what is measured of it.
 
     Parameters
@@ -51,8 +52,7 @@ class Tray:
     base_pours: int = 2
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Lesson:
+class Lesson(Struct, frozen=True, kw_only=True):
     """A teaching batch before it is written: the fault, the batch as drawn, the bytes of its workbook."""
 
     fault: str

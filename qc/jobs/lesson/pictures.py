@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from html import escape
+
+from msgspec import Struct
 
 from qc.batch import Part
 from qc.causes.drawing import Drawn
@@ -16,8 +17,7 @@ WIDE, HIGH = 330.0, 190.0
 LEFT, RIGHT, TOP, BOTTOM = 44.0, 10.0, 22.0, 32.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Dots:
+class Dots(Struct, frozen=True, kw_only=True):
     """Points of one kind: pour order and value [%], hollow or filled, joined or not."""
 
     points: tuple[tuple[float, float], ...]

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from qc.rules.mass_bands import band_for
 from qc.rules.records import AnyRule, MassBand, MassRule, MeanMassRule
@@ -27,8 +28,7 @@ USUAL_FORM = "suppositories"
 _KEYS = ("test", "mean_percent", "sd_percent", "pass_first_stage", "pass_overall", "error_bound")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Odds:
+class Odds(Struct, frozen=True, kw_only=True, eq=False):
     """The chance of passing a test, for one mean and SD (floats) or many (arrays). Readable by attribute and by key.
 
     Parameters

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from qc.jobs.odds import USUAL_FORM, band_of, rule_of
 from qc.rules.records import AnyRule, ContentRule, DosageUnitRule, MassRule
@@ -16,8 +17,7 @@ if TYPE_CHECKING:
     from qc.assurance.planning import AcceptanceLimits
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SampleCost:
+class SampleCost(Struct, frozen=True, kw_only=True):
     """One size of sample: the chance that a sound batch is refused, and that a poor one is passed [-]."""
 
     n: int
@@ -25,8 +25,7 @@ class SampleCost:
     poor_passed: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OddsPlan:
+class OddsPlan(Struct, frozen=True, kw_only=True):
     """Answers for a planned mean and SD.
 
     Parameters

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
+
+from msgspec.structs import replace
 
 from qc.jobs.odds import USUAL_FORM, Odds, band_of, rule_of
 from qc.jobs.odds.plan import OddsPlan

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from decimal import Decimal
+
+from msgspec import Struct
 
 from qc.jobs.results_workbook.blocks import Block, source_of
 from qc.jobs.results_workbook.cells import Cell, Reckoned, Span
@@ -24,8 +25,7 @@ from qc.rules.measured import Measured
 from qc.rules.records import DosageUnitRule
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Limits:
+class Limits(Struct, frozen=True, kw_only=True):
     """What the rule states and what was entered for the active, as cells."""
 
     first_size: Cell
@@ -42,8 +42,7 @@ class Limits:
     """Assay of the pooled sample [% of label], for the mass route alone."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Look:
+class Look(Struct, frozen=True, kw_only=True):
     """The figures of the units of one stage, as cells."""
 
     n: Cell
@@ -71,8 +70,7 @@ class Look:
         }
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Verdicts:
+class Verdicts(Struct, frozen=True, kw_only=True):
     """Counts of single units outside L2, one cell a stage: those of the look, and those measured beyond it."""
 
     singles: Sequence[Cell]

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+
+from msgspec import Struct
 
 from qc.jobs.results_workbook.cells import Cell, Page, Reckoned, Value
 from qc.jobs.results_workbook.data import HEADER_ROW
 from qc.rules.records import Mark, Rule
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Recalculated:
+class Recalculated(Struct, frozen=True, kw_only=True):
     """What a test sheet hands to the Summary.
 
     Parameters
@@ -29,14 +29,13 @@ class Recalculated:
     deviations: Mapping[str, Cell]
 
 
-@dataclass(slots=True, kw_only=True)
-class Block:
+class Block(Struct, kw_only=True):
     """Lines below each other: a label, one or two values, a remark. It grows while a sheet is written."""
 
     page: Page
     column: int
     row: int = HEADER_ROW
-    _lines: int = field(default=0, init=False)
+    _lines: int = 0
 
     def head(self, *texts: str) -> None:
         """A header line, with an empty line above all but the first."""

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 if TYPE_CHECKING:
     from xlsxwriter.format import Format
@@ -24,8 +25,7 @@ MOST_POINTS = 409
 LINE_POINTS = 13.5
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Reckoned:
+class Reckoned(Struct, frozen=True, kw_only=True):
     """A formula, without its equals sign, with the exact value it has now.
 
     Formulas are made of functions, cell addresses and words of this module alone; nothing a person typed goes into one.
@@ -35,8 +35,7 @@ class Reckoned:
     value: Value
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Cell:
+class Cell(Struct, frozen=True, kw_only=True):
     """A written cell: its place, counted from nought, and its exact value."""
 
     sheet: str
@@ -61,8 +60,7 @@ class Cell:
         return exact(self.value)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Span:
+class Span(Struct, frozen=True, kw_only=True):
     """Cells of one column below each other, at least one."""
 
     cells: tuple[Cell, ...]
@@ -104,8 +102,7 @@ def exact(value: Value) -> Fraction:
     return Fraction(value)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Page:
+class Page(Struct, frozen=True, kw_only=True):
     """One sheet of the workbook, on which texts, numbers and formulas are written."""
 
     name: str

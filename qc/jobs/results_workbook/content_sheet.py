@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from qc.jobs.results_workbook.blocks import Block, Recalculated, source_of, write_title
 from qc.jobs.results_workbook.cells import Cell, Page, Reckoned
@@ -36,8 +37,7 @@ from qc.rules.measured import Stages
 from qc.rules.records import ContentRule
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ContentCase:
+class ContentCase(Struct, frozen=True, kw_only=True):
     """One judging of the contents of one active about their own mean."""
 
     active: str
@@ -49,8 +49,7 @@ class ContentCase:
     """Names of the figures that the result document has."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Limits:
+class _Limits(Struct, frozen=True, kw_only=True):
     first_size: Cell
     second_size: Cell
     inner: Cell
@@ -63,8 +62,7 @@ class _Limits:
     mean_high: Cell | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Columns:
+class _Columns(Struct, frozen=True, kw_only=True):
     deviations: list[Cell]
     inner: list[Cell]
     outer: list[Cell]

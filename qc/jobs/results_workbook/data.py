@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from qc.batch import Active, Assay, Batch, DisplacementConvention, Part
 from qc.jobs.results_workbook.cells import Cell, Page, Reckoned, Span, Value
@@ -25,8 +26,7 @@ FIRST_ROW = HEADER_ROW + 1
 NewPage = Callable[[str], Page]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ActiveCells:
+class ActiveCells(Struct, frozen=True, kw_only=True):
     """Where the facts of one active stand; a cell may be empty."""
 
     name: str
@@ -38,8 +38,7 @@ class ActiveCells:
     batch_assay_percent: Cell
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DataCells:
+class DataCells(Struct, frozen=True, kw_only=True):
     """Where every number of a batch stands."""
 
     facts: Mapping[str, Cell]

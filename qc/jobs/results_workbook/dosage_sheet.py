@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from qc.jobs.results_workbook.acceptance import Limits, Look, Verdicts, reckon_look, stage_verdicts, write_limits
 from qc.jobs.results_workbook.blocks import Block, Recalculated, write_title
@@ -31,8 +32,7 @@ from qc.rules.measured import Stages
 from qc.rules.records import DosageUnitRule
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DosageCase:
+class DosageCase(Struct, frozen=True, kw_only=True):
     """One judging of an active against the label; `stages` hold contents [% of label], or masses [g] by that route."""
 
     active: str

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
+
+from msgspec import Struct
 
 if TYPE_CHECKING:
     from xlsxwriter.format import Format
@@ -21,8 +22,7 @@ _BEYOND = '[=1]"▲ yes";[=0]"·";General'
 _HOLDS = '[=1]"yes";[=0]"no";General'
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Look:
+class Look(Struct, frozen=True, kw_only=True):
     """The formats of one workbook. Formula cells are grey, what was typed and what a rule states is white."""
 
     title: Format

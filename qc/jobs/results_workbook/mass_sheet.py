@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
+
+from msgspec import Struct
 
 from qc.jobs.results_workbook.blocks import Block, Recalculated, source_of, write_title
 from qc.jobs.results_workbook.cells import Cell, Page, Reckoned, Span, span
@@ -41,8 +42,7 @@ _UNIT_HEADERS = (
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MassCase:
+class MassCase(Struct, frozen=True, kw_only=True):
     """One judging of masses: the units of the sample, those weighed beside it, the rule and the form."""
 
     sample: tuple[str, ...]

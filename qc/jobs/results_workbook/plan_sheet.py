@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from fractions import Fraction
+
+from msgspec import Struct
 
 from qc.jobs.results_workbook.blocks import Block, Recalculated, source_of
 from qc.jobs.results_workbook.cells import Cell, Page, Reckoned, Span
@@ -17,8 +18,7 @@ from qc.rules.records import MeanMassRule
 _BLOCK_COLUMN = 7
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PlanCells:
+class PlanCells(Struct, frozen=True, kw_only=True):
     """What the sheet of the plan hands to the Summary; a cell is None where its inputs are missing."""
 
     figures: Mapping[str, Cell]

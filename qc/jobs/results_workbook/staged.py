@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from qc.jobs.results_workbook.blocks import Recalculated
 from qc.jobs.results_workbook.cells import Cell, Page, Reckoned, Span, span
@@ -16,8 +17,7 @@ if TYPE_CHECKING:
     from xlsxwriter.format import Format
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StagedUnits:
+class StagedUnits(Struct, frozen=True, kw_only=True):
     """The measured units of a two-stage test on its sheet: first stage, second stage, others, in that order."""
 
     names: tuple[str, ...]

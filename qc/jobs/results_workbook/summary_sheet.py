@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
 from fractions import Fraction
+
+from msgspec import Struct, field
 
 from qc.jobs.results_workbook.blocks import Recalculated
 from qc.jobs.results_workbook.cells import Cell, Page, Reckoned, Span
@@ -39,8 +40,7 @@ NOTES = (
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SheetOfTest:
+class SheetOfTest(Struct, frozen=True, kw_only=True):
     """A test with the sheet that reckons it anew; None where the result document has no figures for it."""
 
     test: TestResult
@@ -53,8 +53,7 @@ class SheetOfTest:
     """Figures that are reckoned although the verdict stands as judged."""
 
 
-@dataclass(slots=True, kw_only=True)
-class _Lines:
+class _Lines(Struct, kw_only=True):
     """The rows of the Summary as they are written one below the other."""
 
     page: Page

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from io import BytesIO
+
+from msgspec import Struct
 
 from qc.batch import Active, Batch
 from qc.jobs.results_workbook.balance_sheet import write_balance
@@ -75,8 +76,7 @@ def results_workbook(judged: JudgedBatch, *, book: RuleBook) -> bytes:
     return buffer.getvalue()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Writer:
+class _Writer(Struct, frozen=True, kw_only=True):
     """Writes the sheet of each test."""
 
     batch: Batch

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 from io import BytesIO
 from pathlib import Path
+
+from msgspec import Struct
 
 from qc.batch import Batch
 from qc.jobs.sheet.cells import input_check
@@ -36,8 +37,7 @@ _EMPTY_UNITS = 60
 _SPARE = 6
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Room:
+class _Room(Struct, frozen=True, kw_only=True):
     """Rows kept for each table: those filled, and some to spare."""
 
     actives: int = 6

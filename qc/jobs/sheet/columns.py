@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from decimal import Decimal
 from enum import Enum
+
+from msgspec import Struct
 
 from qc.batch import Base, Part, State
 
@@ -20,8 +21,7 @@ class Kind(Enum):
     SUGGESTION = "free text, with a list of words to pick from"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Entry:
+class Entry(Struct, frozen=True, kw_only=True):
     """One thing to be typed: a column of a table, or a field of the Batch sheet.
 
     Parameters

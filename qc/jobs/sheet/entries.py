@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
+
+from msgspec import Struct
 
 from qc.batch import Active, Assay, Batch, DisplacementConvention, Part, Unit
 
@@ -12,8 +13,7 @@ Cell = Decimal | int | str | date | None
 Row = dict[str, Cell]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Entries:
+class Entries(Struct, frozen=True, kw_only=True):
     """What is typed into each sheet: `batch` maps field to value, the others map header to cell, row by row."""
 
     batch: Row

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
 
 from qc.jobs.sheet.limits import ShownLimits
 from qc.jobs.sheet.look import Look, protect, set_page
@@ -18,8 +19,7 @@ _CHARACTERS_A_LINE = 112
 _LINE_HEIGHT = 13.5
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Lists:
+class Lists(Struct, frozen=True, kw_only=True):
     """Ranges that other sheets refer to: the dosage forms, and the two columns of limits beside them."""
 
     forms: str

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
+
+from msgspec import Struct
 
 from qc.rules.mass_bands import band_for
 from qc.rules.records import MassBand, MassRule
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ShownLimits:
+class ShownLimits(Struct, frozen=True, kw_only=True):
     """What the live box and the colours on the sheet Units go by.
 
     Parameters

@@ -7,9 +7,10 @@ Formulas are made of cell addresses and rule numbers alone; nothing a person typ
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
+
+from msgspec import Struct
 
 from qc.jobs.sheet.entries import Row
 from qc.quantities import deviation_percent, mean
@@ -20,16 +21,14 @@ BEYOND_WORD = "beyond"
 OUTER_WORD = "OUTER"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Live:
+class Live(Struct, frozen=True, kw_only=True):
     """A formula with the value it has now; "" where there is nothing to show yet."""
 
     formula: str
     value: float | int | str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class UnitsPlaces:
+class UnitsPlaces(Struct, frozen=True, kw_only=True):
     """Where things stand on the sheet Units, as absolute spreadsheet addresses.
 
     `mass` and `sample` are the ranges of the two columns, `mark` that of the live signs; the others are single cells.

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
+
+from msgspec import Struct
 
 if TYPE_CHECKING:
     from xlsxwriter.format import Format
@@ -24,8 +25,7 @@ _OUTER = {"bg_color": "#1F3A5F", "font_color": "#FFFFFF", "bold": True}
 A4 = 9
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Look:
+class Look(Struct, frozen=True, kw_only=True):
     """The formats of one workbook."""
 
     workbook: Workbook

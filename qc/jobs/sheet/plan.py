@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
+
+from msgspec import Struct
 
 from qc.batch import Active, Base, Batch, Displacement, State, Unit
 from qc.pour.planned_mass import Dose, PlannedUnit, planned_mass
@@ -24,8 +25,7 @@ class FillingOrder(StrEnum):
     CAVITY_BY_CAVITY = "cavity by cavity"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PlannedActive:
+class PlannedActive(Struct, frozen=True, kw_only=True):
     """One active as planned: claim, displacement number with its convention, state in the base."""
 
     name: str
@@ -34,8 +34,7 @@ class PlannedActive:
     state: State | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Plan:
+class Plan(Struct, frozen=True, kw_only=True):
     """What is known of a batch before it is poured.
 
     Parameters

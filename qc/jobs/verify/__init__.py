@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
 from typing import Any
+
+from msgspec import Struct
 
 from qc.jobs.verify.again import judged_again
 from qc.jobs.verify.files import ReportFolder, filed_together, pages_of_this_result, report_folder, result_and_seal
@@ -24,8 +25,7 @@ class Outcome(StrEnum):
     PARTLY = "checked in part"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Verified:
+class Verified(Struct, frozen=True, kw_only=True):
     """A report held against its digests, its input and its rules.
 
     Parameters

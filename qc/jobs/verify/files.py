@@ -6,9 +6,10 @@ import hashlib
 import json
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, NoReturn
+
+from msgspec import Struct
 
 from qc.document import SCHEMA, as_text
 from qc.jobs.seal import SEAL, result_sha256
@@ -24,8 +25,7 @@ _TAG = re.compile(r"<[^>]*>")
 _DIGEST = re.compile(r"[0-9a-f]{64}")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ReportFolder:
+class ReportFolder(Struct, frozen=True, kw_only=True):
     """A report as it lies on the disk: bytes by name, of every file that is there."""
 
     path: Path

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
+
+from msgspec import Struct
 
 
 class State(StrEnum):
@@ -15,8 +16,7 @@ class State(StrEnum):
     REMARK = "remark"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Line:
+class Line(Struct, frozen=True, kw_only=True):
     """One point: what was looked at, and what was found there."""
 
     state: State

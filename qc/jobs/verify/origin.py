@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
+
+from msgspec import Struct
 
 from qc import __version__
 from qc.jobs.seal import SEAL
@@ -15,8 +16,7 @@ from qc.readers.read import source_of
 from qc.rules.digests import RuleDigest, is_house_file, rule_digests, set_digest
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Rules:
+class Rules(Struct, frozen=True, kw_only=True):
     """Whether the rules that a batch was judged by are at hand; `house_file` where they come from one."""
 
     usable: bool
