@@ -6,8 +6,9 @@ import numpy as np
 from msgspec import Struct
 from numpy.typing import ArrayLike, NDArray
 
-from qc.assurance import dosage_unit_odds, own_mean_odds
+from qc.assurance import own_mean_odds
 from qc.assurance.acceptance_geometry import geometry_of
+from qc.assurance.dosage_unit_odds import Precision, acceptance_value_chance, second_stage_chance, surface_of
 from qc.rules.records import AnyRule, ContentRule, DosageUnitRule, MassBand, MassRule
 
 Array = NDArray[np.float64]
@@ -41,6 +42,7 @@ def pass_chances(
     band: MassBand | None = None,
     target_percent: float = 100.0,
     rounded: bool = False,
+    precision: Precision = Precision.FULL,
 ) -> PassChances:
     """The chance that a batch of normal units passes the test of a rule.
 
@@ -55,6 +57,8 @@ def pass_chances(
         Target content of the dosage-unit test, T [% of label].
     rounded : bool
         Whether the acceptance value is rounded as the rule says before it is compared.
+    precision : Precision
+        Of the dosage-unit test; those of other rules are always worked out in full.
 
     Returns
     -------
@@ -71,7 +75,9 @@ def pass_chances(
     flat_mean, flat_sd = means.ravel().copy(), sds.ravel().copy()
     _refuse_impossible(flat_mean, flat_sd)
     if isinstance(rule, DosageUnitRule):
-        first, overall, error = _dosage_units(flat_mean, flat_sd, rule, target_percent, rounded)
+        first, overall, error = _dosage_units(
+            flat_mean, flat_sd, rule, target_percent=target_percent, rounded=rounded, precision=precision
+        )
     elif isinstance(rule, ContentRule):
         chances = own_mean_odds.content_chances(flat_mean, flat_sd, rule=rule)
         first, overall = chances.first, chances.overall
@@ -108,12 +114,14 @@ def _only_band(rule: MassRule, band: MassBand | None) -> MassBand:
 
 
 def _dosage_units(
-    mean: Array, sd: Array, rule: DosageUnitRule, target_percent: float, rounded: bool
+    mean: Array, sd: Array, rule: DosageUnitRule, *, target_percent: float, rounded: bool, precision: Precision
 ) -> tuple[Array, Array, Array]:
     geometry = geometry_of(rule, target_percent=target_percent, rounded=rounded)
-    first = dosage_unit_odds.acceptance_value_chance(mean, sd, n=rule.first_size, k=geometry.first_k, geometry=geometry)
-    error = np.full(mean.shape, dosage_unit_odds.QUADRATURE_ERROR)
+    first = acceptance_value_chance(
+        mean, sd, n=rule.first_size, k=geometry.first_k, geometry=geometry, precision=precision
+    )
+    error = np.full(mean.shape, precision.error)
     if rule.second_size == 0:
         return first, first, error
-    second, doubt = dosage_unit_odds.second_stage_chance(mean, sd, surface=dosage_unit_odds.surface_of(geometry))
+    second, doubt = second_stage_chance(mean, sd, surface=surface_of(geometry, precision=precision))
     return first, np.minimum(first + second, 1.0), error + doubt

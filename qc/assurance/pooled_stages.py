@@ -10,7 +10,6 @@ expected number of pairs beyond them bounds what that takes off twice (Bonferron
 
 from __future__ import annotations
 
-import functools
 import itertools
 import math
 
@@ -101,14 +100,8 @@ def stage_surface(geometry: AcceptanceGeometry, *, fine: float = 1.0) -> StageSu
     )
 
 
-@functools.lru_cache(maxsize=32)
-def _rule_of(count: int) -> tuple[Array, Array]:
-    nodes, weights = legendre_points(count)
-    return nodes, weights
-
-
 def _legendre(start: float, end: float, count: int) -> tuple[Array, Array]:
-    nodes, weights = _rule_of(count)
+    nodes, weights = legendre_points(count)
     half = 0.5 * (end - start)
     return 0.5 * (start + end) + half * nodes, half * weights
 
@@ -135,7 +128,7 @@ def _between_stages(
     per_u = np.sqrt(squares * second / (n * first))
     inner = [np.clip((cut - mean) / per_u, -end, end) for cut in cuts]
     edges = np.stack([np.full(mean.shape, -end), *inner, np.full(mean.shape, end)], axis=1)
-    nodes, weights = _rule_of(count)
+    nodes, weights = legendre_points(count)
     half = 0.5 * np.diff(edges, axis=1)[:, :, None]
     u = (0.5 * (edges[:, :-1] + edges[:, 1:])[:, :, None] + half * nodes).reshape(mean.size, -1)
     weight = np.broadcast_to(half * weights, (*half.shape[:2], count)).reshape(mean.size, -1)
@@ -171,7 +164,7 @@ def _first_stage_failed(geometry: AcceptanceGeometry, mean: Array, squares: Arra
 def _stray_units(geometry: AcceptanceGeometry, mean: Array, squares: Array, count: int, parts: int) -> Array:
     """Expected number of units beyond the single-unit limits together with a failed first stage."""
     first, second, n = geometry.first_size, geometry.second_size, geometry.pooled_size
-    nodes, weights = _rule_of(parts)
+    nodes, weights = legendre_points(parts)
     constant = 2.0 * math.exp(math.lgamma((n - 2) / 2) - math.lgamma((first - 1) / 2) - math.lgamma((second - 1) / 2))
     result = np.zeros(mean.shape)
     for start in range(0, mean.size, 512):
@@ -211,7 +204,7 @@ def _stray_pairs(geometry: AcceptanceGeometry, mean: Array, squares: Array) -> A
     above = ((1.0 + geometry.unit_fraction) * reference - mean) / root
     below = (mean - (1.0 - geometry.unit_fraction) * reference) / root
     greatest = math.sqrt((n - 1) / n)
-    nodes, weights = _rule_of(24)
+    nodes, weights = legendre_points(24)
     constant = math.exp(math.lgamma((n - 1) / 2) - math.lgamma((n - 2) / 2)) / math.sqrt(math.pi)
     result = np.zeros(mean.shape)
     for near, far in ((above, below), (below, above)):

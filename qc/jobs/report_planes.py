@@ -12,7 +12,7 @@ CONFIDENCE = 0.95
 LEAST_SD = 0.05
 REACH_OF_SD = 0.8
 """How far the planes reach, as a share of the limit of the acceptance value; no batch with more is likely to pass."""
-POINTS_OF_PLANE = 41
+POINTS_OF_PLANE = 33
 POINTS_OF_CURVE = 41
 
 

@@ -7,7 +7,6 @@ normal densities, n-fold convoluted and read off at nought, over the same withou
 
 from __future__ import annotations
 
-import functools
 import math
 
 import numpy as np
@@ -23,12 +22,6 @@ _FEW = 10
 """Below so many values the integrand falls slowly, and takes more nodes."""
 _PLACES = 40
 _PLACES_OF_FEW = 160
-
-
-@functools.lru_cache(maxsize=4)
-def _legendre(count: int) -> tuple[Array, Array]:
-    nodes, weights = legendre_points(count)
-    return nodes, weights
 
 
 def counts_about_own_mean(inner: ArrayLike, outer: ArrayLike, *, n: int, most_inner: int, most_outer: int = 0) -> Array:
@@ -103,7 +96,7 @@ def _transform(start: float, end: float, frequency: Array, places: int) -> Array
     """Integral of the normal density times cos(tz) over start < |z| <= end, at each frequency t."""
     if end <= start:
         return np.zeros(frequency.shape)
-    nodes, weights = _legendre(places)
+    nodes, weights = legendre_points(places)
     half = 0.5 * (end - start)
     z = 0.5 * (start + end) + half * nodes
     density = half * weights * np.exp(-0.5 * z**2) * (2.0 / math.sqrt(2.0 * math.pi))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import functools
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -9,6 +11,7 @@ from numpy.typing import NDArray
 _STEPS = 6
 
 
+@functools.lru_cache(maxsize=64)
 def legendre_points(count: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Points and weights of Gauss and Legendre between -1 and 1.
 
@@ -22,7 +25,8 @@ def legendre_points(count: int) -> tuple[NDArray[np.float64], NDArray[np.float64
     Returns
     -------
     points, weights : array
-        Rising points and the weight of each; exact for polynomials of degree 2 count - 1 [-].
+        Rising points and the weight of each; exact for polynomials of degree 2 count - 1 [-]. They are kept for the
+        next question, and cannot be written to.
 
     References
     ----------
@@ -43,7 +47,10 @@ def legendre_points(count: int) -> tuple[NDArray[np.float64], NDArray[np.float64
             before, value = value, ((2 * degree - 1) * points * value - (degree - 1) * before) / degree
         slope = count * (points * value - before) / (points**2 - 1.0)
         points = points - value / slope
-    return points, 2.0 / ((1.0 - points**2) * slope**2)
+    weights = 2.0 / ((1.0 - points**2) * slope**2)
+    for kept in (points, weights):
+        kept.flags.writeable = False
+    return points, weights
 
 
 def hermite_points(count: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:

@@ -7,7 +7,6 @@ fixed sum. A value of the first group is counted twice, about its group's mean a
 
 from __future__ import annotations
 
-import functools
 import itertools
 import math
 
@@ -50,12 +49,6 @@ class TwoStageCounts(Struct, frozen=True, kw_only=True):
     second_passes_with: int
 
 
-@functools.lru_cache(maxsize=8)
-def _legendre(count: int) -> tuple[Array, Array]:
-    nodes, weights = legendre_points(count)
-    return nodes, weights
-
-
 def continued_then_passed(
     common_mean: float, *, rule: TwoStageCounts, first_low: float = -math.inf, first_high: float = math.inf
 ) -> float:
@@ -83,7 +76,7 @@ def continued_then_passed(
         raise ValueError(f"groups of {rule.first_size} and {rule.second_size} values; each needs at least 6")
     n = rule.first_size + rule.second_size
     spread = math.sqrt(rule.second_size / (rule.first_size * n))
-    nodes, weights = _legendre(_SHIFTS)
+    nodes, weights = legendre_points(_SHIFTS)
     low = max((first_low - common_mean) / spread, -_SHIFT_REACH)
     high = min((first_high - common_mean) / spread, _SHIFT_REACH)
     # At a shift of nought the limits about both means coincide, and the integrand has a kink there.
@@ -188,7 +181,7 @@ def _transform(start: Array, end: Array, centre: Array, frequency: Array) -> NDA
 
     The sums are moved to nought in this way, so that the transforms turn slowly.
     """
-    nodes, weights = _legendre(_PLACES)
+    nodes, weights = legendre_points(_PLACES)
     half = 0.5 * (end - start)[:, None]
     z = 0.5 * (start + end)[:, None] + half * nodes
     density = half * weights * np.exp(-0.5 * z**2) / math.sqrt(2.0 * math.pi)

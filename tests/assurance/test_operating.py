@@ -16,8 +16,9 @@ from scipy import stats
 
 from qc.assurance.acceptance_geometry import geometry_of
 from qc.assurance.departures import Departure, simulated_chances
-from qc.assurance.dosage_unit_odds import QUADRATURE_ERROR, second_stage_chance, surface_of
+from qc.assurance.dosage_unit_odds import Precision, second_stage_chance, surface_of
 from qc.assurance.operating import pass_chances
+from qc.assurance.pooled_stages import stage_surface
 from qc.rules.records import AnyRule, ContentRule, DosageUnitRule, MassBand, MassRule, MeanMassRule
 from qc.rules.rule_books import load_rule
 
@@ -85,9 +86,18 @@ class TestDosageUnits:
         mean, sd = (
             part.ravel() for part in np.meshgrid(np.linspace(82, 118, 37), [0.05, 0.2, 0.5, 0.7, 1, 2, 4, 6, 7, 9, 12])
         )
-        once, _ = second_stage_chance(mean, sd, surface=surface_of(geometry))
-        finer, _ = second_stage_chance(mean, sd, surface=surface_of(geometry, fine=1.5))
-        assert np.abs(once - finer).max() < QUADRATURE_ERROR
+        finer, _ = second_stage_chance(mean, sd, surface=stage_surface(geometry, fine=1.5))
+        for precision in Precision:
+            once, _ = second_stage_chance(mean, sd, surface=surface_of(geometry, precision=precision))
+            assert np.abs(once - finer).max() < precision.error
+
+    @pytest.mark.parametrize("target", [95.0, 100.0, 104.0, 110.0])
+    def test_chances_of_a_picture_stay_within_the_error_they_state(self, target: float) -> None:
+        mean, sd = np.linspace(80, 120, 41)[None, :], np.linspace(0.0, 12, 41)[:, None]
+        full = pass_chances(mean, sd, rule=dosage_rule(), target_percent=target)
+        drawn = pass_chances(mean, sd, rule=dosage_rule(), target_percent=target, precision=Precision.PICTURE)
+        assert np.abs(drawn.first_stage - full.first_stage).max() < 1e-7
+        assert (np.abs(drawn.overall - full.overall) <= drawn.error_bound).all()
 
     @pytest.mark.parametrize("sd", [1.0, 0.05, 0.021, 0.0209, 0.003, 1e-4, 1e-7])
     @pytest.mark.parametrize(("steps", "side"), [(1.8, 1), (2.2, -1), (2.6, 1), (3.0, -1)])
@@ -95,7 +105,7 @@ class TestDosageUnits:
         end = 100 - 16.5 * side
         large = pass_chances(end + side * steps * 2.0, 2.0, rule=dosage_rule())
         found = pass_chances(end + side * steps * sd, sd, rule=dosage_rule())
-        assert float(found.overall) == pytest.approx(float(large.overall), abs=2 * QUADRATURE_ERROR)
+        assert float(found.overall) == pytest.approx(float(large.overall), abs=2 * Precision.FULL.error)
 
     def test_no_spread_passes_exactly_within_the_limit_of_the_mean(self) -> None:
         found = pass_chances([83.4999, 83.5, 100.0, 116.5, 116.5001], 0.0, rule=dosage_rule())
@@ -149,7 +159,7 @@ class TestDosageUnits:
         more = pass_chances(mean, sd * factor, rule=dosage_rule())
         if 90 <= mean <= 110:
             assert float(more.first_stage) <= float(less.first_stage) + 1e-9
-            assert float(more.overall) <= float(less.overall) + 2 * QUADRATURE_ERROR
+            assert float(more.overall) <= float(less.overall) + 2 * Precision.FULL.error
 
 
 class TestMass:

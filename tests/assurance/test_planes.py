@@ -6,6 +6,7 @@ import itertools
 
 import pytest
 
+from qc.assurance.dosage_unit_odds import Precision
 from qc.assurance.joint_region import joint_region
 from qc.assurance.operating import pass_chances
 from qc.assurance.planes import operating_curve, pass_plane
@@ -21,7 +22,7 @@ def test_plane_holds_the_chances_of_its_grid_and_grows_to_hold_the_region() -> N
     assert plane.region == region.corners
     assert plane.means_percent[0] <= region.mean_low
     at = pass_chances(plane.means_percent[4], plane.sds_percent[2], rule=rule)
-    assert plane.chances[2][4] == pytest.approx(float(at.overall), abs=1e-12)
+    assert plane.chances[2][4] == pytest.approx(float(at.overall), abs=Precision.PICTURE.error)
     assert (plane.test, plane.rule, plane.confidence) == ("dosage-unit-uniformity", "harmonised-udu", 0.95)
 
 
