@@ -1,0 +1,107 @@
+"""Lines and markers on an axis whose ends are set: nothing of them is reckoned for ends that nobody asks for."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Literal
+
+from qc.report.palette import INK
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.transforms import Transform
+
+    Dashes = Literal["-"] | tuple[float, tuple[float, ...]]
+
+
+def draw_line(
+    ax: Axes,
+    across: Sequence[float],
+    upward: Sequence[float],
+    *,
+    colour: str,
+    width: float,
+    dashes: Dashes = "-",
+    above: float = 2.0,
+    label: str = "",
+    transform: Transform | None = None,
+) -> None:
+    """Draw one line through points.
+
+    Parameters
+    ----------
+    ax : Axes
+        The axis to draw on.
+    across, upward : sequence of float
+        The points, in the coordinates of the data where no transform is given.
+    colour : str
+        Of the line.
+    width : float
+        Of the line [points].
+    dashes : str or (float, tuple of float)
+        As matplotlib's line styles.
+    above : float
+        The order of drawing.
+    label : str
+        What the legend calls it; empty is not in the legend.
+    transform : Transform
+        From the coordinates of the points to the drawing.
+    """
+    from matplotlib.lines import Line2D
+
+    line = Line2D(across, upward, color=colour, linewidth=width, linestyle=dashes, zorder=above, label=label)
+    if transform is not None:
+        line.set_transform(transform)
+    ax.add_artist(line)
+
+
+def draw_marks(
+    ax: Axes,
+    across: Sequence[float],
+    upward: Sequence[float],
+    *,
+    marker: str,
+    size: float,
+    face: str,
+    edge: str = INK,
+    edge_width: float = 1.0,
+    above: float = 3.0,
+    label: str = "",
+) -> None:
+    """Draw a marker at each point.
+
+    Parameters
+    ----------
+    ax : Axes
+        The axis to draw on.
+    across, upward : sequence of float
+        The points, in the coordinates of the data.
+    marker : str
+        As matplotlib's markers.
+    size : float
+        Of the marker [points].
+    face, edge : str
+        Colours inside and around.
+    edge_width : float
+        Of the line around [points].
+    above : float
+        The order of drawing.
+    label : str
+        What the legend calls it; empty is not in the legend.
+    """
+    from matplotlib.lines import Line2D
+
+    ax.add_artist(
+        Line2D(
+            across,
+            upward,
+            linestyle="none",
+            marker=marker,
+            markersize=size,
+            markerfacecolor=face,
+            markeredgecolor=edge,
+            markeredgewidth=edge_width,
+            zorder=above,
+            label=label,
+        )
+    )
