@@ -7,19 +7,22 @@ from math import log
 from typing import TYPE_CHECKING
 
 from qc.report.labels import draw_scale, round_steps
+from qc.report.legend import draw_legend
+from qc.report.marks import draw_line, draw_marks
 from qc.report.numbers import fixed
 from qc.report.palette import ACCENT, DRAWN, INK, MUTED
-from qc.report.series import draw_legend
 from qc.results import OperatingCurve, PassPlane
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
+    from qc.report.marks import Dashes
+
 INCHES_HIGH = 2.9
 MARGINS = (0.62, 0.3, 0.48, 0.3)
 ROOM_ABOVE = 1.25
 SMALLEST_CHANCE = 1e-12
-DASHES: tuple[object, ...] = ((0, (1.5, 1.5)), (0, (5, 2.5)), "-")
+DASHES: tuple[Dashes, ...] = ((0, (1.5, 1.5)), (0, (5, 2.5)), "-")
 
 
 def draw_pass_plane(ax: Axes, *, plane: PassPlane, whose: str = "this sample") -> Axes:
@@ -52,22 +55,23 @@ def draw_pass_plane(ax: Axes, *, plane: PassPlane, whose: str = "this sample") -
     for level, dashes in zip(plane.levels, DASHES, strict=False):
         _draw_level(ax, plane=plane, level=level, dashes=dashes)
     if mean is not None and sd is not None:
-        ax.plot(
-            [mean], [sd], linestyle="none", marker="o", markersize=6, markerfacecolor=ACCENT, markeredgecolor=INK,
-            zorder=4, label=whose,
-        )  # fmt: skip
-    draw_scale(ax, across=round_steps(*ax.get_xlim(), about=7), upward=round_steps(0, top, about=5))
-    ax.set_xlabel("true mean content [% of label]")
-    ax.set_ylabel("true SD [% of label]")
+        draw_marks(ax, [mean], [sd], marker="o", size=6.0, face=ACCENT, above=4.0, label=whose)
+    draw_scale(
+        ax,
+        across=round_steps(*ax.get_xlim(), about=7),
+        upward=round_steps(0, top, about=5),
+        across_label="true mean content [% of label]",
+        upward_label="true SD [% of label]",
+    )
     draw_legend(ax)
     return ax
 
 
-def _draw_level(ax: Axes, *, plane: PassPlane, level: float, dashes: object) -> None:
+def _draw_level(ax: Axes, *, plane: PassPlane, level: float, dashes: Dashes) -> None:
     edge = contour_points(plane, level)
     label = f"{fixed(level * 100, decimals=0)} % pass"
     along = [mean for mean, _ in edge]
-    ax.plot(along, [sd for _, sd in edge], color=INK, linewidth=1.1, linestyle=dashes, zorder=3, label=label)
+    draw_line(ax, along, [sd for _, sd in edge], colour=INK, width=1.1, dashes=dashes, above=3.0, label=label)
 
 
 def contour_points(plane: PassPlane, level: float) -> list[tuple[float, float]]:
@@ -125,22 +129,29 @@ def draw_operating_curve(ax: Axes, *, curve: OperatingCurve, whose: str = "this 
     """
     ax.set_xlim(0, curve.sds_percent[-1])
     ax.set_ylim(0, 104)
-    ax.plot(curve.sds_percent, _percents(curve.overall), color=INK, linewidth=1.6, label="passes in all")
+    draw_line(ax, curve.sds_percent, _percents(curve.overall), colour=INK, width=1.6, label="passes in all")
     if curve.first_stage != curve.overall:
         first = _percents(curve.first_stage)
-        ax.plot(
-            curve.sds_percent, first, color=MUTED, linewidth=1.2, linestyle=(0, (5, 2.5)), label="at the first stage"
+        draw_line(
+            ax, curve.sds_percent, first, colour=MUTED, width=1.2, dashes=(0, (5, 2.5)), label="at the first stage"
         )
+    walls = ax.get_xaxis_transform()
     if curve.sample_sd_percent is not None:
-        ax.axvline(curve.sample_sd_percent, color=ACCENT, linewidth=1.6, label=f"{spread_name(curve)} of {whose}")
+        at = [curve.sample_sd_percent] * 2
+        label = f"{spread_name(curve)} of {whose}"
+        draw_line(ax, at, [0.0, 1.0], colour=ACCENT, width=1.6, label=label, transform=walls)
     if curve.sd_high_percent is not None and curve.sd_high_percent <= curve.sds_percent[-1]:
-        ax.axvline(
-            curve.sd_high_percent, color=DRAWN, linewidth=1.3, linestyle=(0, (1.5, 1.5)), label="upper bound of the SD"
-        )
-    draw_scale(ax, across=round_steps(*ax.get_xlim(), about=7), upward=[0.0, 25.0, 50.0, 75.0, 100.0])
+        at = [curve.sd_high_percent] * 2
+        label, dots = "upper bound of the SD", (0, (1.5, 1.5))
+        draw_line(ax, at, [0.0, 1.0], colour=DRAWN, width=1.3, dashes=dots, label=label, transform=walls)
     at_mean = f", at a true mean of {fixed(curve.mean_percent, decimals=1)} %" if of_label(curve) else ""
-    ax.set_xlabel(f"true {spread_name(curve)} [{'% of label' if of_label(curve) else '%'}]{at_mean}")
-    ax.set_ylabel("chance of passing [%]")
+    draw_scale(
+        ax,
+        across=round_steps(*ax.get_xlim(), about=7),
+        upward=[0.0, 25.0, 50.0, 75.0, 100.0],
+        across_label=f"true {spread_name(curve)} [{'% of label' if of_label(curve) else '%'}]{at_mean}",
+        upward_label="chance of passing [%]",
+    )
     draw_legend(ax)
     return ax
 

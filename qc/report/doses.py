@@ -5,8 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from qc.report.labels import Level, draw_levels, draw_scale, round_steps, with_room
-from qc.report.palette import ACCENT, INK, MUTED
-from qc.report.series import AXIS_INCHES, draw_legend, places_in_pour
+from qc.report.legend import draw_legend
+from qc.report.marks import draw_marks
+from qc.report.palette import ACCENT, MUTED
+from qc.report.series import AXIS_INCHES, places_in_pour
 from qc.report.words import shortened, shown_text
 from qc.results import JudgedBatch
 from qc.results.pour import DoseScreen
@@ -46,32 +48,37 @@ def draw_doses(ax: Axes, *, judged: JudgedBatch, screen: DoseScreen) -> Axes:
         label = Level(value=float(claim), label=f"label = {claim} mg", style="plan")
         draw_levels(ax, levels=[label], inches_high=AXIS_INCHES)
     ax.vlines(across, [dose.low_mg for dose in doses], [dose.high_mg for dose in doses], color=MUTED, linewidth=1.0)
-    ax.plot(
+    draw_marks(
+        ax,
         across,
         [dose.dose_mg for dose in doses],
-        linestyle="none",
         marker="_",
-        markersize=7,
-        markeredgecolor=INK,
-        markeredgewidth=1.4,
+        size=7.0,
+        face="none",
+        edge_width=1.4,
+        above=2.0,
         label="inferred from mass, bar: 95 % interval",
     )
     if assays:
-        ax.plot(
+        draw_marks(
+            ax,
             [x for x, _ in assays],
             [y for _, y in assays],
-            linestyle="none",
             marker="^",
-            markersize=6,
-            markerfacecolor=ACCENT,
-            markeredgecolor=INK,
-            markeredgewidth=0.6,
+            size=6.0,
+            face=ACCENT,
+            edge_width=0.6,
+            above=2.0,
             label="assayed",
         )
     steps = [step for step in round_steps(*ax.get_xlim(), about=8) if step == int(step) and step >= 1]
-    draw_scale(ax, across=steps, upward=round_steps(*ax.get_ylim(), about=5))
-    ax.set_xlabel(x_label)
-    ax.set_ylabel(f"{shortened(shown_text(screen.active), most=20)} [mg]")
+    draw_scale(
+        ax,
+        across=steps,
+        upward=round_steps(*ax.get_ylim(), about=5),
+        across_label=x_label,
+        upward_label=f"{shortened(shown_text(screen.active), most=20)} [mg]",
+    )
     draw_legend(ax)
     return ax
 

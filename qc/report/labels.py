@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from math import ceil, floor, log10
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from msgspec import Struct
 
 from qc.report.numbers import fixed
 from qc.report.palette import INK, MUTED
+from qc.report.writing import Label, write
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -31,6 +32,13 @@ LINE_STYLE: dict[str, tuple[str, float, object]] = {
     "outer": (MUTED, 0.9, (0, (1.5, 2))),
     "plan": (MUTED, 0.9, (0, (7, 2, 1.5, 2))),
 }
+
+
+NUMBER_POINTS = 7.5
+NAME_POINTS = 8.0
+TICK_LEFT: Literal[0] = 0
+TICK_DOWN: Literal[3] = 3
+"""Matplotlib's numbers of these markers."""
 
 
 def spread_apart(places: Sequence[float], *, least: float) -> list[float]:
@@ -66,24 +74,33 @@ def _touch(lower: list[int], low_centre: float, upper: list[int], high_centre: f
 
 def draw_levels(ax: Axes, *, levels: Sequence[Level], inches_high: float) -> None:
     """Draw level lines over the whole axis and label each at its right end."""
+    from matplotlib.collections import LineCollection
+
     low, high = ax.get_ylim()
     shown = [level for level in levels if low <= level.value <= high]
     moved = spread_apart([level.value for level in shown], least=(high - low) * 0.135 / inches_high)
-    right = ax.get_xlim()[1]
-    for level, y in zip(shown, moved, strict=True):
-        colour, width, dashes = LINE_STYLE[level.style]
-        ax.axhline(level.value, color=colour, linewidth=width, linestyle=dashes, zorder=1)
-        ax.annotate(
-            level.label,
-            xy=(right, y),
-            xytext=(5, 0),
-            textcoords="offset points",
-            fontsize=7,
-            va="center",
-            color=INK,
-            fontweight="bold" if level.style == "mean" else "normal",
-            annotation_clip=False,
-        )
+    if not shown:
+        return
+    styles = [LINE_STYLE[level.style] for level in shown]
+    ax.add_collection(
+        LineCollection(
+            [[(0.0, level.value), (1.0, level.value)] for level in shown],
+            colors=[colour for colour, _, _ in styles],
+            linewidths=[width for _, width, _ in styles],
+            linestyles=[dashes for _, _, dashes in styles],
+            transform=ax.get_yaxis_transform(),
+            zorder=1,
+        ),
+        autolim=False,
+    )
+    write(
+        ax,
+        [
+            Label(text=level.label, x=1.0, y=y, shift=(5.0, 0.0), across="left", bold=level.style == "mean")
+            for level, y in zip(shown, moved, strict=True)
+        ],
+        transform=ax.get_yaxis_transform(),
+    )
 
 
 def round_steps(low: float, high: float, *, about: int) -> list[float]:
@@ -116,34 +133,55 @@ def with_room(values: Sequence[float], *, share: float) -> tuple[float, float]:
     return low - span * share, high + span * share
 
 
-def draw_scale(ax: Axes, *, across: Sequence[float], upward: Sequence[float]) -> None:
-    """Draw tick marks and their numbers on the lower and the left axis.
+def draw_scale(
+    ax: Axes, *, across: Sequence[float], upward: Sequence[float], across_label: str, upward_label: str
+) -> None:
+    """Draw tick marks, their numbers and what is measured on the lower and the left axis.
 
     A tick of matplotlib's own is five artists, and making them took most of the time of a picture; these are one line
-    of markers and one text a number.
+    of markers an axis, and labels that are written at once.
     """
-    ax.set_xticks([])
-    ax.set_yticks([])
-    digits = tick_texts(upward)
+    ax.xaxis.set_visible(False)
+    ax.yaxis.set_visible(False)
     below, beside = ax.get_xaxis_transform(), ax.get_yaxis_transform()
-    mark = {"linestyle": "none", "color": MUTED, "markersize": 3.5, "markeredgewidth": 0.6, "clip_on": False}
-    ax.plot(across, [0.0] * len(across), marker=3, transform=below, **mark)  # type: ignore[arg-type]  # 3: tick down
-    ax.plot([0.0] * len(upward), upward, marker=0, transform=beside, **mark)  # type: ignore[arg-type]  # 0: tick left
-    # Plain texts moved off the axis by a transform: an annotation is three artists.
-    lower, left = (_moved(ax, by, away) for by, away in ((below, (0.0, -5.0)), (beside, (-5.0, 0.0))))
-    for x, text in zip(across, tick_texts(across), strict=True):
-        ax.text(x, 0, text, transform=lower, fontsize=7.5, ha="center", va="top")
-    for y, text in zip(upward, digits, strict=True):
-        ax.text(0, y, text, transform=left, fontsize=7.5, ha="right", va="center")
-    ax.xaxis.labelpad = 14
-    ax.yaxis.labelpad = 8 + 5 * max((len(text) for text in digits), default=0)
+    _draw_ticks(ax, across, [0.0] * len(across), marker=TICK_DOWN, transform=below)
+    _draw_ticks(ax, [0.0] * len(upward), upward, marker=TICK_LEFT, transform=beside)
+    digits = tick_texts(upward)
+    numbers_below = [
+        Label(text=text, x=x, y=0.0, shift=(0.0, -5.0), size=NUMBER_POINTS, up="top")
+        for x, text in zip(across, tick_texts(across), strict=True)
+    ]
+    numbers_beside = [
+        Label(text=text, x=0.0, y=y, shift=(-5.0, 0.0), size=NUMBER_POINTS, across="right")
+        for y, text in zip(upward, digits, strict=True)
+    ]
+    left = -8.0 - 5.0 * max((len(text) for text in digits), default=0)
+    names = [
+        Label(text=across_label, x=0.5, y=0.0, shift=(0.0, -14.0), size=NAME_POINTS, up="top"),
+        Label(text=upward_label, x=0.0, y=0.5, shift=(left, 0.0), size=NAME_POINTS, up="bottom", turned=True),
+    ]
+    write(ax, numbers_below, transform=below)
+    write(ax, numbers_beside, transform=beside)
+    write(ax, names, transform=ax.transAxes)
 
 
-def _moved(ax: Axes, by: Transform, points: tuple[float, float]) -> Transform:
-    """A transform followed by a step of so many points to the right and upward."""
-    from matplotlib.transforms import ScaledTranslation
+def _draw_ticks(
+    ax: Axes, across: Sequence[float], upward: Sequence[float], *, marker: Literal[0, 3], transform: Transform
+) -> None:
+    from matplotlib.lines import Line2D
 
-    return by + ScaledTranslation(points[0] / 72, points[1] / 72, ax.figure.dpi_scale_trans)
+    ticks = Line2D(
+        across,
+        upward,
+        linestyle="none",
+        marker=marker,
+        color=MUTED,
+        markersize=3.5,
+        markeredgewidth=0.6,
+        transform=transform,
+        clip_on=False,
+    )
+    ax.add_artist(ticks)
 
 
 def tick_texts(values: Sequence[float]) -> list[str]:

@@ -8,10 +8,12 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 
 from qc.report.labels import Level, draw_levels, draw_scale, round_steps, with_room
-from qc.report.palette import DRAWN, FAINT, INK, MUTED, PAPER
+from qc.report.marks import draw_line, draw_marks
+from qc.report.palette import DRAWN, FAINT, MUTED, PAPER
 from qc.report.series import MARGINS, Series
 from qc.report.tray import counting_order
 from qc.report.words import shortened, shown_text
+from qc.report.writing import Label, write
 from qc.results import UnitRow
 
 if TYPE_CHECKING:
@@ -89,13 +91,22 @@ def draw_moulds(ax: Axes, *, moulds: Moulds) -> Axes:
     draw_levels(ax, levels=near, inches_high=AXIS_INCHES)
     for place, panel in enumerate(moulds.panels):
         _draw_panel(ax, panel, place=place)
+    headings = [
+        Label(text=f"Mould {shortened(shown_text(panel.mould), most=12)}", x=place + 0.5, y=-0.03, up="top", bold=True)
+        for place, panel in enumerate(moulds.panels)
+    ]
     for corrected, text in ((False, "as measured"), (True, "without cavity differences")):
         group = [place for place, panel in enumerate(moulds.panels) if panel.corrected is corrected]
         if group:
-            _label(ax, text, x=(group[0] + group[-1] + 1) / 2, y=1.02, bold=False)
-    draw_scale(ax, across=[], upward=round_steps(*ax.get_ylim(), about=5))
-    ax.set_xlabel("mould by mould, the units of each in pour order")
-    ax.set_ylabel(moulds.y_label)
+            headings.append(Label(text=text, x=(group[0] + group[-1] + 1) / 2, y=1.02, up="bottom"))
+    write(ax, headings, transform=ax.get_xaxis_transform())
+    draw_scale(
+        ax,
+        across=[],
+        upward=round_steps(*ax.get_ylim(), about=5),
+        across_label="mould by mould, the units of each in pour order",
+        upward_label=moulds.y_label,
+    )
     return ax
 
 
@@ -104,44 +115,11 @@ def _draw_panel(ax: Axes, panel: Panel, *, place: int) -> None:
     step = (1 - 2 * GAP) / max(count - 1, 1)
     along = [place + (0.5 if count == 1 else GAP + step * number) for number in range(count)]
     marker, face = ("D", PAPER) if panel.corrected else ("o", DRAWN)
-    ax.plot(along, panel.heights, color=FAINT, linewidth=0.8, zorder=1.5)
-    ax.plot(
-        along,
-        panel.heights,
-        linestyle="none",
-        marker=marker,
-        markersize=4,
-        markerfacecolor=face,
-        markeredgecolor=INK,
-        markeredgewidth=0.6,
-        zorder=3,
-    )
+    draw_line(ax, along, panel.heights, colour=FAINT, width=0.8, above=1.5)
+    draw_marks(ax, along, panel.heights, marker=marker, size=4.0, face=face, edge_width=0.6)
     ringed = [(x, y) for x, y, out in zip(along, panel.heights, panel.outside, strict=True) if out]
     if ringed:
-        ax.plot(
-            [x for x, _ in ringed],
-            [y for _, y in ringed],
-            linestyle="none",
-            marker="o",
-            markersize=9,
-            markerfacecolor="none",
-            markeredgecolor=INK,
-            zorder=4,
-        )
+        draw_marks(ax, [x for x, _ in ringed], [y for _, y in ringed], marker="o", size=9.0, face="none", above=4.0)
     if place:
-        ax.axvline(place, color=MUTED, linewidth=0.6, zorder=1)
-    _label(ax, f"Mould {shortened(shown_text(panel.mould), most=12)}", x=place + 0.5, y=-0.03, bold=True)
-
-
-def _label(ax: Axes, text: str, *, x: float, y: float, bold: bool) -> None:
-    ax.text(
-        x,
-        y,
-        text,
-        transform=ax.get_xaxis_transform(),
-        ha="center",
-        va="top" if y < 0 else "bottom",
-        fontsize=7,
-        fontweight="bold" if bold else "normal",
-        parse_math=False,
-    )
+        walls = ax.get_xaxis_transform()
+        draw_line(ax, [place, place], [0.0, 1.0], colour=MUTED, width=0.6, above=1.0, transform=walls)

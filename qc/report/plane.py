@@ -5,19 +5,23 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from qc.report.labels import draw_scale, round_steps
+from qc.report.marks import draw_line, draw_marks
 from qc.report.numbers import fixed
 from qc.report.palette import ACCENT, INK, MUTED
+from qc.report.writing import Label, write
 from qc.results import AcceptanceBoundary, JudgedBatch, TestResult, Verdict
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+
+    from qc.report.marks import Dashes
 
 INCHES_HIGH = 3.1
 MARGINS = (0.62, 0.3, 0.48, 0.15)
 ROOM_PERCENT = 2.0
 LABEL_DOWN = 0.25
 """How far down the falling side of an edge its label stands, as a share."""
-_LINES: tuple[tuple[object, float], ...] = (("-", 1.4), ((0, (5, 2.5)), 1.2), ((0, (1.5, 1.5)), 1.2))
+_LINES: tuple[tuple[Dashes, float], ...] = (("-", 1.4), ((0, (5, 2.5)), 1.2), ((0, (1.5, 1.5)), 1.2))
 
 
 def dosage_test(judged: JudgedBatch, active: str) -> TestResult | None:
@@ -60,53 +64,48 @@ def draw_mean_and_sd(ax: Axes, *, judged: JudgedBatch, active: str) -> Axes:
         spreads.append(float(test.figures["sd_percent"] or 0))
     ax.set_xlim(min(means) - ROOM_PERCENT, max(means) + ROOM_PERCENT)
     ax.set_ylim(0, max(spreads) * 1.15)
+    names = []
     for edge, (dashes, width) in zip(edges, _LINES, strict=False):
         along, heights = zip(*edge.points, strict=True)
-        ax.plot(along, heights, color=INK, linewidth=width, linestyle=dashes, label=f"edge for {edge.n} units")
+        draw_line(ax, along, heights, colour=INK, width=width, dashes=dashes, label=f"edge for {edge.n} units")
         ax.fill_between(along, heights, color=MUTED, alpha=0.09, linewidth=0)
         # On the falling side, where samples are rare: the lowest edge inside its line, the others outside theirs.
         (left, high), (right, low) = edge.points[-2:]
         inside = edge is edges[0] and len(edges) > 1
-        ax.annotate(
-            f"{edge.n} units",
-            xy=(left + LABEL_DOWN * (right - left), high + LABEL_DOWN * (low - high)),
-            xytext=(-6 if inside else 6, -4 if inside else 4),
-            textcoords="offset points",
-            ha="right" if inside else "left",
-            va="center",
-            fontsize=7,
+        names.append(
+            Label(
+                text=f"{edge.n} units",
+                x=left + LABEL_DOWN * (right - left),
+                y=high + LABEL_DOWN * (low - high),
+                shift=(-6.0, -4.0) if inside else (6.0, 4.0),
+                across="right" if inside else "left",
+            )
         )
+    write(ax, names)
     if test is not None:
         _draw_batch(ax, test)
-    draw_scale(ax, across=round_steps(*ax.get_xlim(), about=7), upward=round_steps(*ax.get_ylim(), about=5))
-    ax.set_xlabel("mean content [% of label]")
-    ax.set_ylabel("standard deviation [% of label]")
+    draw_scale(
+        ax,
+        across=round_steps(*ax.get_xlim(), about=7),
+        upward=round_steps(*ax.get_ylim(), about=5),
+        across_label="mean content [% of label]",
+        upward_label="standard deviation [% of label]",
+    )
     return ax
 
 
 def _draw_batch(ax: Axes, test: TestResult) -> None:
     mean, spread = float(test.figures["mean_percent"] or 0), float(test.figures["sd_percent"] or 0)
     passed = test.verdict is Verdict.COMPLIES
-    ax.plot(
-        [mean],
-        [spread],
-        linestyle="none",
-        marker="o" if passed else "X",
-        markersize=9,
-        markerfacecolor=ACCENT,
-        markeredgecolor=INK,
-        markeredgewidth=1.0,
-        zorder=4,
-    )
+    draw_marks(ax, [mean], [spread], marker="o" if passed else "X", size=9.0, face=ACCENT, above=4.0)
     low, high = ax.get_xlim()
     to_right = mean < low + 0.7 * (high - low)
-    ax.annotate(
-        f"this sample (n = {test.n})\nmean {fixed(mean, decimals=1)} %, SD {fixed(spread, decimals=2)} %",
-        xy=(mean, spread),
-        xytext=(9 if to_right else -9, 0),
-        textcoords="offset points",
-        ha="left" if to_right else "right",
-        va="center",
-        fontsize=7,
-        fontweight="bold",
+    said = Label(
+        text=f"this sample (n = {test.n})\nmean {fixed(mean, decimals=1)} %, SD {fixed(spread, decimals=2)} %",
+        x=mean,
+        y=spread,
+        shift=(9.0 if to_right else -9.0, 0.0),
+        across="left" if to_right else "right",
+        bold=True,
     )
+    write(ax, [said])

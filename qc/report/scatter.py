@@ -6,13 +6,18 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from qc.report.labels import draw_scale, round_steps, with_room
-from qc.report.palette import DRAWN, INK, MUTED, PAPER
-from qc.report.series import draw_legend, in_percent_of_label
+from qc.report.legend import draw_legend
+from qc.report.marks import draw_line, draw_marks
+from qc.report.palette import DRAWN, MUTED, PAPER
+from qc.report.series import in_percent_of_label
 from qc.report.words import shortened, shown_text
+from qc.report.writing import Label, write
 from qc.results import JudgedBatch, Place, UnitRow
 
 if TYPE_CHECKING:
+    import numpy as np
     from matplotlib.axes import Axes
+    from numpy.typing import NDArray
 
 INCHES_HIGH = 3.35
 MARGINS = (0.62, 1.35, 0.48, 0.3)
@@ -20,8 +25,8 @@ LEAST_UNITS = 2
 NAMES_SHOWN = 30
 FONT_POINTS = 6.5
 POINT_POINTS = 3.8
-Box = tuple[float, float, float, float]
-"""Centre and half sizes, across and up [points]."""
+PAD = 0.05
+"""Of the paper behind a name, as a share of its size."""
 
 
 def units_with_both(judged: JudgedBatch, active: str) -> list[tuple[UnitRow, float, float]]:
@@ -63,80 +68,89 @@ def draw_mass_against_content(ax: Axes, *, judged: JudgedBatch, active: str) -> 
     left, right = ax.get_xlim()
     # Through the origin and the centre of the points: along it every gram carries the same dose.
     slope = sum(contents) / sum(masses)
-    ax.plot([left, right], [slope * left, slope * right], color=MUTED, linewidth=1.0, linestyle=(0, (5, 2.5)), zorder=1)
+    draw_line(
+        ax,
+        [left, right],
+        [slope * left, slope * right],
+        colour=MUTED,
+        width=1.0,
+        dashes=(0, (5, 2.5)),
+        above=1.0,
+    )
     low, high = ax.get_ylim()
     end = min(max(slope * right, low), high)
-    ax.annotate(
-        "same concentration\nin every unit",
-        xy=(right, end),
-        xytext=(5, 0),
-        textcoords="offset points",
-        fontsize=7,
-        va="center",
-        annotation_clip=False,
-    )
+    write(ax, [Label(text="same concentration\nin every unit", x=right, y=end, shift=(5.0, 0.0), across="left")])
     for outside, marker, face, label in (
         (False, "o", DRAWN, "within the limits"),
         (True, "^", PAPER, "outside a limit of mass or content"),
     ):
         chosen = [(mass, content) for row, mass, content in units if _outside(row, active) is outside]
         if chosen:
-            ax.plot(
+            draw_marks(
+                ax,
                 [mass for mass, _ in chosen],
                 [content for _, content in chosen],
-                linestyle="none",
                 marker=marker,
-                markersize=7.5 if outside else 5,
-                markerfacecolor=face,
-                markeredgecolor=INK,
-                markeredgewidth=1.3 if outside else 0.6,
-                zorder=3,
+                size=7.5 if outside else 5.0,
+                face=face,
+                edge_width=1.3 if outside else 0.6,
                 label=label,
             )
     names = [shortened(shown_text(row.unit), most=8) for row, _, _ in units[:NAMES_SHOWN]]
-    for name, (_, mass, content), offset in zip(names, units, _free_places(ax, names, units), strict=False):
-        ax.annotate(
-            name,
-            xy=(mass, content),
-            xytext=offset,
-            textcoords="offset points",
-            fontsize=FONT_POINTS,
-            ha="center",
-            va="center",
-            zorder=2,
-            bbox={"boxstyle": "square,pad=0.05", "facecolor": PAPER, "edgecolor": "none"},
-            parse_math=False,
-        )
+    write(
+        ax,
+        [
+            Label(text=name, x=mass, y=content, shift=place, size=FONT_POINTS, backed=PAD)
+            for name, (_, mass, content), place in zip(names, units, free_places(ax, names, units), strict=False)
+        ],
+        above=2.0,
+    )
     draw_legend(ax)
     _finish(ax, judged=judged, active=active)
     return ax
 
 
-def _free_places(
+def free_places(
     ax: Axes, names: Sequence[str], units: Sequence[tuple[UnitRow, float, float]]
 ) -> list[tuple[float, float]]:
     """Where each name stands beside its point [points]: the nearest of eight places that covers least of the others."""
-    to_points = 72 / ax.figure.dpi
-    points = [tuple(ax.transData.transform((mass, content)) * to_points) for _, mass, content in units]
-    taken = [(x, y, POINT_POINTS, POINT_POINTS) for x, y in points]
-    offsets = []
-    for name, (x, y) in zip(names, points, strict=False):
-        half_wide, half_high = 0.31 * FONT_POINTS * len(name), 0.42 * FONT_POINTS
+    import numpy as np
+
+    points = ax.transData.transform([(mass, content) for _, mass, content in units]) * (72 / ax.figure.dpi)
+    taken = np.full((len(units) + len(names), 4), POINT_POINTS)
+    taken[: len(units), :2] = points
+    places = []
+    for count, (name, point) in enumerate(zip(names, points, strict=False), start=len(units)):
+        half_wide, half_high = name_size(name)
         across, up = half_wide + POINT_POINTS + 1, half_high + POINT_POINTS + 1
-        places = [(across, up - 2), (across, 0), (across, 2 - up), (0, up), (0, -up)]
-        places += [(-across, up - 2), (-across, 0), (-across, 2 - up)]
-        boxes = [(x + right, y + above, half_wide, half_high) for right, above in places]
-        best = min(range(len(places)), key=lambda place: sum(_shared(boxes[place], other) for other in taken))
-        taken.append(boxes[best])
-        offsets.append(places[best])
-    return offsets
+        around = [(across, up - 2), (across, 0.0), (across, 2 - up), (0.0, up), (0.0, -up)]
+        around += [(-across, up - 2), (-across, 0.0), (-across, 2 - up)]
+        boxes = np.full((len(around), 4), (0.0, 0.0, half_wide, half_high))
+        boxes[:, :2] = point + np.array(around)
+        best = int(shared_areas(boxes, taken[:count]).sum(axis=1).argmin())
+        taken[count] = boxes[best]
+        places.append(around[best])
+    return places
 
 
-def _shared(one: Box, other: Box) -> float:
-    """The area that two boxes have in common [square points]."""
-    wide = min(one[0] + one[2], other[0] + other[2]) - max(one[0] - one[2], other[0] - other[2])
-    high = min(one[1] + one[3], other[1] + other[3]) - max(one[1] - one[3], other[1] - other[3])
-    return max(wide, 0.0) * max(high, 0.0)
+def name_size(name: str) -> tuple[float, float]:
+    """Half the width and half the height of a name, about [points]."""
+    return 0.31 * FONT_POINTS * len(name), 0.42 * FONT_POINTS
+
+
+def shared_areas(ones: NDArray[np.float64], others: NDArray[np.float64]) -> NDArray[np.float64]:
+    """The areas that boxes have in common with others, a row a box [square points].
+
+    A box is its centre and its half sizes, across and up [points].
+    """
+    import numpy as np
+
+    one, other = ones[:, None, :], others[None, :, :]
+    centre, half = slice(0, 2), slice(2, 4)
+    ends = np.minimum(one[..., centre] + one[..., half], other[..., centre] + other[..., half])
+    starts = np.maximum(one[..., centre] - one[..., half], other[..., centre] - other[..., half])
+    areas: NDArray[np.float64] = np.clip(ends - starts, 0.0, None).prod(axis=-1)
+    return areas
 
 
 def _outside(row: UnitRow, active: str) -> bool:
@@ -145,7 +159,11 @@ def _outside(row: UnitRow, active: str) -> bool:
 
 
 def _finish(ax: Axes, *, judged: JudgedBatch, active: str) -> None:
-    draw_scale(ax, across=round_steps(*ax.get_xlim(), about=6), upward=round_steps(*ax.get_ylim(), about=5))
     unit = "% of label" if in_percent_of_label(judged, active) else "mg"
-    ax.set_xlabel("mass of the unit [g]")
-    ax.set_ylabel(f"{shortened(shown_text(active), most=20)} [{unit}]")
+    draw_scale(
+        ax,
+        across=round_steps(*ax.get_xlim(), about=6),
+        upward=round_steps(*ax.get_ylim(), about=5),
+        across_label="mass of the unit [g]",
+        upward_label=f"{shortened(shown_text(active), most=20)} [{unit}]",
+    )

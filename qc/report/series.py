@@ -9,9 +9,12 @@ from msgspec import Struct
 
 from qc.report.change import Change, change_of, draw_change, drawing_factor
 from qc.report.labels import Level, draw_levels, draw_scale, round_steps, with_room
+from qc.report.legend import draw_legend
+from qc.report.marks import draw_marks
 from qc.report.numbers import fixed, plain_limit
-from qc.report.palette import DRAWN, INK, PAPER
+from qc.report.palette import DRAWN, PAPER
 from qc.report.words import shortened, shown_text
+from qc.report.writing import Label, write
 from qc.results import JudgedBatch, Place, UnitRow
 
 if TYPE_CHECKING:
@@ -22,7 +25,6 @@ MARGINS = (0.62, 1.35, 0.46, 0.3)
 """Left, right, bottom and top [inch]; the right one holds the labels of the lines."""
 AXIS_INCHES = INCHES_HIGH - MARGINS[2] - MARGINS[3]
 NAMES_SHOWN = 14
-IN_A_ROW = 5
 
 
 class Point(Struct, frozen=True, kw_only=True):
@@ -208,75 +210,54 @@ def draw_series(ax: Axes, *, series: Series) -> Axes:
     )
     for label, marker, face, points in groups:
         if points:
-            ax.plot(
+            draw_marks(
+                ax,
                 [point.x for point in points],
                 [point.y for point in points],
-                linestyle="none",
                 marker=marker,
-                markersize=4.6,
-                markerfacecolor=face,
-                markeredgecolor=INK,
-                markeredgewidth=0.6,
-                zorder=3,
+                size=4.6,
+                face=face,
+                edge_width=0.6,
                 label=label,
             )
     outside = [point for point in series.points if point.outside]
     if outside:
-        ax.plot(
+        draw_marks(
+            ax,
             [point.x for point in outside],
             [point.y for point in outside],
-            linestyle="none",
             marker="o",
-            markersize=9.5,
-            markerfacecolor="none",
-            markeredgecolor=INK,
-            markeredgewidth=1.3,
-            zorder=4,
+            size=9.5,
+            face="none",
+            edge_width=1.3,
+            above=4.0,
             label="outside a limit",
         )
-    for point in outside[:NAMES_SHOWN]:
-        _name(ax, point)
+    low, high = ax.get_ylim()
+    write(ax, [_name(point, up=point.y < low + 0.86 * (high - low)) for point in outside[:NAMES_SHOWN]])
     _finish(ax, series=series)
     return ax
 
 
-def _name(ax: Axes, point: Point) -> None:
-    low, high = ax.get_ylim()
-    up = point.y < low + 0.86 * (high - low)
-    ax.annotate(
-        shortened(shown_text(point.unit), most=8),
-        xy=(point.x, point.y),
-        xytext=(0, 7 if up else -7),
-        textcoords="offset points",
-        ha="center",
-        va="bottom" if up else "top",
-        fontsize=7,
-        fontweight="bold",
-        parse_math=False,
+def _name(point: Point, *, up: bool) -> Label:
+    return Label(
+        text=shortened(shown_text(point.unit), most=8),
+        x=point.x,
+        y=point.y,
+        shift=(0.0, 7.0 if up else -7.0),
+        up="bottom" if up else "top",
+        bold=True,
     )
 
 
 def _finish(ax: Axes, *, series: Series) -> None:
     low, high = ax.get_xlim()
     steps = [step for step in round_steps(low, high, about=8) if step == int(step) and step >= 1]
-    draw_scale(ax, across=steps, upward=round_steps(*ax.get_ylim(), about=5))
-    ax.set_xlabel(series.x_label)
-    ax.set_ylabel(series.y_label)
-    draw_legend(ax)
-
-
-def draw_legend(ax: Axes) -> None:
-    """Say what the markers mean, above the axis: in one row, or in two where one would run off the picture."""
-    count = len(ax.get_legend_handles_labels()[1])
-    ax.legend(
-        loc="lower left",
-        bbox_to_anchor=(0.0, 1.0),
-        ncols=count if count <= IN_A_ROW else (count + 1) // 2,
-        borderpad=0.1,
-        labelspacing=0.15,
-        frameon=False,
-        fontsize=6.5,
-        borderaxespad=0.1,
-        handletextpad=0.3,
-        columnspacing=1.1,
+    draw_scale(
+        ax,
+        across=steps,
+        upward=round_steps(*ax.get_ylim(), about=5),
+        across_label=series.x_label,
+        upward_label=series.y_label,
     )
+    draw_legend(ax)

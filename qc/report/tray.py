@@ -14,6 +14,7 @@ from msgspec.structs import replace
 from qc.report.numbers import plain_limit, signed_beside
 from qc.report.palette import FAINT, INK, MUTED, PAPER, deviation_colour, place_sign, text_on
 from qc.report.words import shortened, shown_text
+from qc.report.writing import Label, write
 from qc.results import JudgedBatch, Place, UnitRow
 
 if TYPE_CHECKING:
@@ -29,6 +30,8 @@ DEFECTS_A_ROW = 4
 LONGEST_HEADING = 34
 REACH_WITHOUT_LIMIT = 10.0
 RADIUS = 0.42
+BAR_CELLS = 4.4
+LEGEND_POINTS = 7.5
 POINTS_AN_INCH = 72
 DASHES = (0, (3.0, 2.0))
 
@@ -166,29 +169,38 @@ def draw_tray(ax: Axes, *, judged: JudgedBatch, layout: Layout) -> Axes:
     ax.set_xlim(0, COLUMNS_OF_A_PAGE + 0.5)
     ax.set_ylim(layout.height + _legend_rows(layout), 0)
     ax.set_axis_off()
-    for heading, x, y in layout.headings:
-        ax.text(x + 0.06, y + ROWS_OF_HEADING - 0.12, heading, fontsize=8, fontweight="bold", parse_math=False)
     _draw_circles(ax, layout=layout, reach=reach)
-    for cell in layout.cells:
-        _write_unit(ax, cell=cell, limits=limits, reach=reach)
-        letters = layout.marked.get(cell.row.unit)
-        if letters:
-            _write_letters(ax, letters, x=cell.x + 0.11, y=cell.y + 0.14)
     _draw_legend(ax, limits=limits, reach=reach, top=layout.height + 0.3)
-    for number, (letter, defect) in enumerate(layout.marks):
-        x = 0.22 + number % DEFECTS_A_ROW * (COLUMNS_OF_A_PAGE / DEFECTS_A_ROW)
-        y = layout.height + ROWS_OF_LEGEND - 0.1 + number // DEFECTS_A_ROW * ROW_OF_DEFECTS
-        _write_letters(ax, letter, x=x, y=y)
-        ax.text(
-            x + 0.28, y, f"seen: {shortened(shown_text(defect), most=22)}", fontsize=7.5, va="center", parse_math=False
-        )
+    labels = [
+        Label(text=heading, x=x + 0.06, y=y + ROWS_OF_HEADING - 0.12, size=8.0, bold=True, across="left", up="line")
+        for heading, x, y in layout.headings
+    ]
+    for cell in layout.cells:
+        labels += _on_unit(cell, limits=limits, reach=reach)
+    write(ax, [*labels, *_legend_labels(limits=limits, reach=reach, top=layout.height + 0.3)])
+    write(ax, _defect_labels(layout), above=5.0)
     return ax
 
 
-def _write_letters(ax: Axes, letters: str, *, x: float, y: float) -> None:
+def _defect_labels(layout: Layout) -> list[Label]:
+    """The letters on the units, then the letters of the legend with the names of the defects."""
+    labels = [
+        _letters(layout.marked[cell.row.unit], x=cell.x + 0.11, y=cell.y + 0.14)
+        for cell in layout.cells
+        if cell.row.unit in layout.marked
+    ]
+    for number, (letter, defect) in enumerate(layout.marks):
+        x = 0.22 + number % DEFECTS_A_ROW * (COLUMNS_OF_A_PAGE / DEFECTS_A_ROW)
+        y = layout.height + ROWS_OF_LEGEND - 0.1 + number // DEFECTS_A_ROW * ROW_OF_DEFECTS
+        labels.append(_letters(letter, x=x, y=y))
+        seen = f"seen: {shortened(shown_text(defect), most=22)}"
+        labels.append(Label(text=seen, x=x + 0.28, y=y, size=LEGEND_POINTS, across="left"))
+    return labels
+
+
+def _letters(letters: str, *, x: float, y: float) -> Label:
     # Black on white in a box, so that it reads on every colour and in grey.
-    box = {"boxstyle": "square,pad=0.18", "facecolor": PAPER, "edgecolor": INK, "linewidth": 0.6}
-    ax.text(x, y, letters, fontsize=6.5, fontweight="bold", ha="center", va="center", bbox=box, zorder=5)
+    return Label(text=letters, x=x, y=y, size=6.5, bold=True, backed=0.18, edged=0.6)
 
 
 def _draw_circles(ax: Axes, *, layout: Layout, reach: float) -> None:
@@ -210,26 +222,29 @@ def _draw_circles(ax: Axes, *, layout: Layout, reach: float) -> None:
     )
 
 
-def _write_unit(ax: Axes, *, cell: Cell, limits: tuple[float | None, float | None], reach: float) -> None:
+def _on_unit(cell: Cell, *, limits: tuple[float | None, float | None], reach: float) -> list[Label]:
+    """Number and deviation of a unit, and its sign where it has one."""
     row, x, y = cell.row, cell.x + 0.5, cell.y + 0.5
     colour = deviation_colour(row.deviation_percent, reach=reach)
     ink = text_on(colour)
     name = shown_text(row.unit)
     name = name if len(name) <= 6 else f"{name[:3]}…{name[-2:]}"
     size = 8.5 if len(name) <= 3 else 6.5
-    ax.text(x, y - 0.1, name, color=ink, fontsize=size, fontweight="bold", ha="center", va="center", parse_math=False)
     shown = signed_beside(row.deviation_percent, limits=limits, decimals=1)
-    ax.text(x, y + 0.2, shown, color=ink, fontsize=6.5 if len(shown) < 7 else 5.5, ha="center", va="center")
+    labels = [
+        Label(text=name, x=x, y=y - 0.1, colour=ink, size=size, bold=True),
+        Label(text=shown, x=x, y=y + 0.2, colour=ink, size=6.5 if len(shown) < 7 else 5.5),
+    ]
     sign = place_sign(row.place, deviation=row.deviation_percent)
-    if sign:
-        ax.text(x + 0.38, y - 0.37, sign, color=INK, fontsize=8.5, ha="center", va="center")
+    return [*labels, Label(text=sign, x=x + 0.38, y=y - 0.37, size=8.5)] if sign else labels
 
 
 def _draw_legend(ax: Axes, *, limits: tuple[float | None, float | None], reach: float, top: float) -> None:
-    from matplotlib.collections import PatchCollection
+    from matplotlib.collections import LineCollection, PatchCollection
     from matplotlib.patches import Circle, Rectangle
 
-    steps, wide = 20, 0.22
+    steps = 20
+    wide = BAR_CELLS / steps
     middles = [(step + 0.5) / steps * 2 * reach - reach for step in range(steps)]
     bars = [Rectangle((0.1 + step * wide, top), wide, 0.22) for step in range(steps)]
     colours = [deviation_colour(value, reach=reach) for value in middles]
@@ -237,7 +252,7 @@ def _draw_legend(ax: Axes, *, limits: tuple[float | None, float | None], reach: 
     keys = [Circle((5.5, top + 0.62), 0.15), Circle((7.95, top + 0.62), 0.15)]
     ax.add_collection(
         PatchCollection(
-            [Rectangle((0.1, top), steps * wide, 0.22), *keys],
+            [Rectangle((0.1, top), BAR_CELLS, 0.22), *keys],
             facecolors=["none", PAPER, PAPER],
             edgecolors=[FAINT, INK, INK],
             linewidths=[0.5, 1.8, 0.6],
@@ -245,19 +260,31 @@ def _draw_legend(ax: Axes, *, limits: tuple[float | None, float | None], reach: 
         ),
         autolim=False,
     )
-    marks = sorted({-reach, 0.0, reach, *([-limits[0], limits[0]] if limits[0] and limits[0] < reach else [])})
-    for mark in marks:
-        x = 0.1 + (mark + reach) / (2 * reach) * steps * wide
-        ax.plot([x, x], [top + 0.22, top + 0.3], color=MUTED, linewidth=0.6)
-        shown = f"{'+' if mark > 0 else '−' if mark < 0 else ''}{plain_limit(abs(mark))}"
-        ax.text(x, top + 0.48, shown, fontsize=7, ha="center", va="center")
-    ax.text(0.1, top + 0.85, "deviation from the mean mass [%]", fontsize=7, va="center")
+    ticks = [[(x, top + 0.22), (x, top + 0.3)] for _, x in _scale(limits=limits, reach=reach)]
+    ax.add_collection(LineCollection(ticks, colors=MUTED, linewidths=0.6), autolim=False)
+
+
+def _scale(*, limits: tuple[float | None, float | None], reach: float) -> list[tuple[float, float]]:
+    """Deviations marked under the bar of colours, and where each stands [%, cells]."""
+    inner = limits[0]
+    marks = sorted({-reach, 0.0, reach, *([-inner, inner] if inner and inner < reach else [])})
+    return [(mark, 0.1 + (mark + reach) / (2 * reach) * BAR_CELLS) for mark in marks]
+
+
+def _legend_labels(*, limits: tuple[float | None, float | None], reach: float, top: float) -> list[Label]:
+    labels = [
+        Label(
+            text=f"{'+' if mark > 0 else '−' if mark < 0 else ''}{plain_limit(abs(mark))}", x=x, y=top + 0.48, size=7.0
+        )
+        for mark, x in _scale(limits=limits, reach=reach)
+    ]
+    labels.append(Label(text="deviation from the mean mass [%]", x=0.1, y=top + 0.85, size=7.0, across="left"))
+    beside = [(5.8, top + 0.62, "outside"), (8.25, top + 0.62, "left out with a reason")]
     x = 5.35
     for limit, place in zip(limits, (Place.BEYOND_INNER, Place.BEYOND_OUTER), strict=True):
         if limit is not None:
             up, down = (place_sign(place, deviation=side) for side in (1.0, -1.0))
-            text = f"{up} {down} beyond ±{plain_limit(limit)} %"
-            ax.text(x, top + 0.11, text, fontsize=7.5, va="center")
+            beside.append((x, top + 0.11, f"{up} {down} beyond ±{plain_limit(limit)} %"))
             x += 2.45
-    ax.text(5.8, top + 0.62, "outside", fontsize=7.5, va="center")
-    ax.text(8.25, top + 0.62, "left out with a reason", fontsize=7.5, va="center")
+    labels += [Label(text=text, x=x, y=y, size=LEGEND_POINTS, across="left") for x, y, text in beside]
+    return labels

@@ -14,6 +14,7 @@ from qc.report import findings, moulds, series, tables, tray
 from qc.report.numbers import padded
 from qc.report.pictures import mould_pictures, tray_picture
 from qc.report.view import Lines, Picture
+from qc.report.writing import written_on
 from qc.results import JudgedBatch, PourAnalysis, PourTrend, SeenDefect, Trend, TrendFlag, VisualInspection
 
 Batches = dict[str, Callable[[], JudgedBatch]]
@@ -60,7 +61,7 @@ def test_corrected_masses_stand_beside_the_measured_ones_on_one_scale(ax: Axes, 
     first, _, third, _ = made.panels
     assert third.heights == pytest.approx([height + 0.01 for height in first.heights])
     moulds.draw_moulds(ax, moulds=made)
-    shown = [text.get_text() for text in ax.texts]
+    shown = [label.text for label in written_on(ax)]
     assert shown.count("as measured") == shown.count("without cavity differences") == 1
     assert shown.count("Mould A") == shown.count("Mould B") == 2
 
@@ -86,7 +87,7 @@ def test_defects_are_lettered_on_the_tray_in_the_legend_and_in_the_caption(ax: A
     assert layout.marked == {"3": "a", "5": "ab"}
     assert tray.tray_inches(layout) > tray.tray_inches(tray.tray_layout(judged.unit_rows))
     tray.draw_tray(ax, judged=judged, layout=layout)
-    shown = [text.get_text() for text in ax.texts]
+    shown = [label.text for label in written_on(ax)]
     assert {"ab", "seen: cracked", "seen: flash"} <= set(shown)
     picture = tray_picture(judged)
     assert isinstance(picture, Picture)

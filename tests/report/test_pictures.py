@@ -7,13 +7,16 @@ import xml.etree.ElementTree as ElementTree
 from collections.abc import Callable
 from typing import Any
 
+import numpy as np
 import pytest
 from matplotlib.axes import Axes
+from matplotlib.collections import LineCollection
 from matplotlib.figure import Figure
 from msgspec.structs import replace
 
 from qc.report import doses, plane, scatter, series, tray
 from qc.report.change import Change
+from qc.report.labels import NAME_POINTS
 from qc.report.palette import contrast, deviation_colour, text_on
 from qc.report.pictures import (
     content_picture,
@@ -24,6 +27,7 @@ from qc.report.pictures import (
     tray_picture,
 )
 from qc.report.view import Picture, Prose
+from qc.report.writing import written_on
 from qc.results import JudgedBatch, UnitRow
 from qc.results.pour import DoseFromMass, DoseScreen
 
@@ -38,14 +42,23 @@ def ax() -> Axes:
 def levels_drawn(ax: Axes) -> list[float]:
     """Heights of the lines that run over the whole axis."""
     return sorted(
-        round(float(line.get_ydata()[0]), 6)  # type: ignore[index, arg-type]
-        for line in ax.lines
-        if list(line.get_xdata()) == [0, 1] and len(set(line.get_ydata())) == 1  # type: ignore[arg-type]
+        round(float(start[1]), 6)
+        for lines in ax.collections
+        if isinstance(lines, LineCollection) and lines.get_transform() == ax.get_yaxis_transform()
+        for start, end in lines.get_segments()
+        if (start[0], end[0]) == (0, 1) and start[1] == end[1]
     )
 
 
 def texts(ax: Axes) -> list[str]:
-    return [text.get_text() for text in ax.texts]
+    return [label.text for label in written_on(ax)]
+
+
+def axis_names(ax: Axes) -> tuple[str, str]:
+    """What stands along the lower and the left axis."""
+    upward = next(label.text for label in written_on(ax) if label.turned)
+    across = next(label.text for label in written_on(ax) if label.size == NAME_POINTS and not label.turned)
+    return across, upward
 
 
 class TestMassesInPourOrder:
@@ -59,7 +72,7 @@ class TestMassesInPourOrder:
         assert levels_drawn(ax) == [1.8, 1.9, 2.0, 2.1, 2.2]
         for label in ("mean 2.000 g", "+5 %: 2.100 g", "−5 %: 1.900 g", "+10 %: 2.200 g", "−10 %: 1.800 g"):
             assert label in texts(ax)
-        assert (ax.get_xlabel(), ax.get_ylabel()) == ("place in the pour order", "mass [g]")
+        assert axis_names(ax) == ("place in the pour order", "mass [g]")
 
     def test_units_outside_are_ringed_and_named(self, ax: Axes, batches: Batches) -> None:
         found = series.mass_series(batches["failing"]())
@@ -82,7 +95,7 @@ class TestMassesInPourOrder:
         found = series.mass_series(batches["no_moulds"]())
         assert found is not None
         series.draw_series(ax, series=found)
-        assert ax.get_xlabel() == "order of entry (no pour order was given)"
+        assert axis_names(ax)[0] == "order of entry (no pour order was given)"
 
     def test_a_unit_without_its_place_is_named_in_the_caption(self, batches: Batches) -> None:
         judged = batches["sound"]()
@@ -104,7 +117,7 @@ class TestContentsInPourOrder:
         assert levels_drawn(ax) == [75.0, 85.0, 100.0, 100.0, 115.0, 125.0]
         assert "label = 100 %" in texts(ax)
         assert "mean 100.0 %" in texts(ax)
-        assert ax.get_ylabel() == "Zinc oxide [% of label]"
+        assert axis_names(ax)[1] == "Zinc oxide [% of label]"
 
     def test_without_a_label_claim_contents_are_drawn_in_mg(self, batches: Batches) -> None:
         judged = batches["sound"]()
@@ -188,7 +201,7 @@ class TestPlane:
         assert test is not None
         point = next(line for line in ax.lines if list(line.get_xdata()) == [test.figures["mean_percent"]])  # type: ignore[arg-type]
         assert list(point.get_ydata()) == [test.figures["sd_percent"]]  # type: ignore[arg-type]
-        assert ax.get_xlabel() == "mean content [% of label]"
+        assert axis_names(ax)[0] == "mean content [% of label]"
 
     def test_a_batch_without_the_test_gets_a_sentence_instead(self, batches: Batches) -> None:
         judged = replace(batches["sound"](), boundaries=())
@@ -203,7 +216,7 @@ def test_mass_against_content_names_every_unit(ax: Axes, batches: Batches) -> No
     assert scatter.draw_mass_against_content(ax, judged=judged, active="Paracetamol") is ax
     assayed = {row.unit for row in judged.unit_rows if row.contents}
     assert assayed <= set(texts(ax))
-    assert (ax.get_xlabel(), ax.get_ylabel()) == ("mass of the unit [g]", "Paracetamol [% of label]")
+    assert axis_names(ax) == ("mass of the unit [g]", "Paracetamol [% of label]")
 
 
 def test_what_is_not_there_is_said_in_one_sentence(batches: Batches) -> None:
@@ -347,38 +360,35 @@ def test_names_beside_the_points_do_not_cover_each_other(ax: Axes, batches: Batc
     scatter.draw_mass_against_content(ax, judged=judged, active="Paracetamol")
     units = scatter.units_with_both(judged, "Paracetamol")
     names = [row.unit for row, _, _ in units]
-    offsets = scatter._free_places(ax, names, units)
+    offsets = scatter.free_places(ax, names, units)
     to_points = 72 / ax.figure.dpi
-    boxes = [
-        (*(ax.transData.transform((mass, content)) * to_points + offset), 0.31 * 6.5 * len(name), 0.42 * 6.5)
-        for name, (_, mass, content), offset in zip(names, units, offsets, strict=True)
-    ]
-    shared = [scatter._shared(one, other) for place, one in enumerate(boxes) for other in boxes[:place]]
-    assert len(boxes) == 10
-    assert max(shared) == 0
+    boxes = np.array(
+        [
+            (*(ax.transData.transform((mass, content)) * to_points + offset), *scatter.name_size(name))
+            for name, (_, mass, content), offset in zip(names, units, offsets, strict=True)
+        ]
+    )
+    shared = scatter.shared_areas(boxes, boxes)
+    assert shared.shape == (10, 10)
+    assert (np.diagonal(shared) > 0).all()
+    assert np.triu(shared, k=1).max() == 0
+
+
+def test_boxes_share_the_area_that_lies_in_both() -> None:
+    boxes = np.array([(0.0, 0.0, 2.0, 1.0), (3.0, 1.0, 2.0, 1.0), (0.0, 5.0, 1.0, 1.0)])
+    assert scatter.shared_areas(boxes[:1], boxes).tolist() == [[8.0, 1.0, 0.0]]
 
 
 def test_two_units_on_one_spot_are_named_on_different_sides(ax: Axes, batches: Batches) -> None:
     row = batches["failing"]().unit_rows[0]
     ax.set_xlim(0, 1)
     ax.set_ylim(0, 1)
-    places = scatter._free_places(ax, ["1", "2", "3"], [(row, 0.5, 0.5)] * 3)
+    places = scatter.free_places(ax, ["1", "2", "3"], [(row, 0.5, 0.5)] * 3)
     assert len(set(places)) == 3
 
 
 def test_triangles_have_a_key(ax: Axes, batches: Batches) -> None:
     scatter.draw_mass_against_content(ax, judged=batches["failing"](), active="Paracetamol")
-    assert [text.get_text() for text in ax.get_legend().get_texts()] == [  # type: ignore[union-attr]
-        "within the limits",
-        "outside a limit of mass or content",
-    ]
-
-
-@pytest.mark.parametrize(("entries", "columns"), [(1, 1), (5, 5), (6, 3), (7, 4)])
-def test_a_legend_too_long_for_a_row_takes_two(ax: Axes, entries: int, columns: int) -> None:
-    for entry in range(entries):
-        ax.plot([0], [entry], label=f"entry {entry}")
-    series.draw_legend(ax)
-    legend = ax.get_legend()
-    assert legend is not None
-    assert legend._ncols == columns  # type: ignore[attr-defined]
+    shown = texts(ax)
+    assert "within the limits" in shown
+    assert "outside a limit of mass or content" in shown
