@@ -7,7 +7,7 @@ from msgspec import Struct
 
 from qc.pour.correction import Corrected
 from qc.pour.families import POSSIBLE_LEVEL
-from qc.stats.isotonic import Floats, rising_fit, rising_gain
+from qc.stats.isotonic import Floats, rising_fit
 from qc.stats.order_test import Places, monotone_share
 from qc.stats.rearrange import generator, rearrangements, share_at_least
 from qc.stats.student import two_sided_p
@@ -43,11 +43,11 @@ def monotone_steps(one: Corrected) -> Steps:
     """The best rising or falling steps through a series, whichever explain more of it."""
     places = Places.of(one.series.order)
     tested = one.tested - one.tested.mean() + one.series.values.mean()
-    sums = np.add.reduceat(tested, places.starts)
-    centred = (sums - tested.mean() * places.weights)[None, :]
-    rising = bool(rising_gain(centred, places.weights)[0] >= rising_gain(-centred, places.weights)[0])
-    sign = 1.0 if rising else -1.0
-    by_place = sign * rising_fit(sign * sums / places.weights, places.weights)
+    means = np.add.reduceat(tested, places.starts) / places.weights
+    upward, downward = rising_fit(means, places.weights), -rising_fit(-means, places.weights)
+    explained = [float(((fit - tested.mean()) ** 2 * places.weights).sum()) for fit in (upward, downward)]
+    rising = explained[0] >= explained[1]
+    by_place = upward if rising else downward
     fitted = np.repeat(by_place, places.weights.astype(int))
     alone = [bool(np.isclose(fitted, fitted[end]).sum() == 1) for end in (0, -1)]
     return Steps(fitted=fitted, rising=rising, first_alone=alone[0], last_alone=alone[1])

@@ -13,7 +13,7 @@ from msgspec import Struct
 
 from qc.pour.correction import Corrected
 from qc.pour.series import Kind
-from qc.stats.detectable import detectable_change, normal_critical_share
+from qc.stats.detectable import detectable_changes, normal_critical_share
 from qc.stats.drift import centred_by_level, fit_change, straight
 from qc.stats.order_test import Direction, OrderTest, Places, joint_order_tests, monotone_share
 from qc.stats.rearrange import generator, rearrangements, share_at_least
@@ -93,25 +93,9 @@ def order_tests_of_batch(
     for number, members in enumerate(groups.values()):
         group = [prepared[index] for index in members]
         tests = _group_tests(group, share=shares[number], seed=seed, number=number, rising=rising_contents, draws=draws)
-        for index, one, test in zip(members, group, tests, strict=True):
-            places = Places.of(one.series.order)
-            critical = test.critical_share
-            if not np.ptp(one.tested):
-                # Equal values hold no scatter to rearrange; what other values would have shown is a normal series'.
-                critical = normal_critical_share(
-                    places, level=POSSIBLE_LEVEL * shares[number], random=generator(seed, stream=_DETECT)
-                )
-            detectable = detectable_change(
-                straight(one.series.order, first=span[0], last=span[1]).column,
-                places,
-                levels=one.levels,
-                critical_share=critical,
-                power=POWER_SHOWN,
-                random=generator(seed, stream=_DETECT),
-            )
-            found[index] = SeriesTest(
-                p_alone=test.p_alone, p_any=test.p_value, p_value=test.p_value, detectable=detectable
-            )
+        detectable = _detectable(group, tests, span=span, share=shares[number], seed=seed)
+        for index, test, change in zip(members, tests, detectable, strict=True):
+            found[index] = SeriesTest(p_alone=test.p_alone, p_any=test.p_value, p_value=test.p_value, detectable=change)
     for index, one in enumerate(prepared):
         if one.blocks and found[index].p_any <= POSSIBLE_LEVEL:
             second = _unfooled_by_moulds(index, prepared, found, share=share_of[index], seed=seed, draws=draws)
@@ -156,6 +140,32 @@ def _group_tests(
         if all(test.p_value > FAR_FROM_A_CALL for test in tests):
             break
     return tests
+
+
+def _detectable(
+    group: Sequence[Corrected],
+    tests: Sequence[OrderTest],
+    *,
+    span: tuple[float, float],
+    share: float,
+    seed: int,
+) -> list[float | None]:
+    """The straight change that each test of a group would have called, in standard deviations."""
+    order, levels = group[0].series.order, group[0].levels
+    places = Places.of(order)
+    critical = [test.critical_share for test in tests]
+    if not all(np.ptp(one.tested) for one in group):
+        # Equal values hold no scatter to rearrange; what other values would have shown is a normal series'.
+        of_normal = normal_critical_share(places, level=POSSIBLE_LEVEL * share, random=generator(seed, stream=_DETECT))
+        critical = [known if np.ptp(one.tested) else of_normal for one, known in zip(group, critical, strict=True)]
+    return detectable_changes(
+        straight(order, first=span[0], last=span[1]).column,
+        places,
+        levels=levels,
+        critical_shares=critical,
+        power=POWER_SHOWN,
+        random=generator(seed, stream=_DETECT),
+    )
 
 
 def _unfooled_by_moulds(

@@ -112,10 +112,12 @@ def rising_fit(means: Floats, weights: Floats) -> Floats:
     >>> rising_fit(np.array([1.0, 3.0, 2.0, 4.0]), np.ones(4)).tolist()
     [1.0, 2.5, 2.5, 4.0]
     """
-    sums, block_weights, last = rising_blocks((means * weights)[None, :], weights)
-    blocks = int(last[0]) + 1
-    levels, ends = sums[:blocks, 0] / block_weights[:blocks, 0], np.cumsum(block_weights[:blocks, 0])
-    # A place belongs to the block in whose span of weight its own middle lies.
-    middle = np.cumsum(weights) - weights / 2
-    fitted: Floats = levels[np.searchsorted(ends, middle)]
-    return fitted
+    blocks: list[tuple[float, float, int]] = []
+    for mean, weight in zip(means.tolist(), weights.tolist(), strict=True):
+        level, weighs, places = mean, weight, 1
+        while blocks and blocks[-1][0] >= level:
+            under, weighs_under, places_under = blocks.pop()
+            level = (level * weighs + under * weighs_under) / (weighs + weighs_under)
+            weighs, places = weighs + weighs_under, places + places_under
+        blocks.append((level, weighs, places))
+    return np.repeat([level for level, _, _ in blocks], [places for _, _, places in blocks])

@@ -9,7 +9,8 @@ import math
 from collections import Counter
 from collections.abc import Sequence
 from fractions import Fraction
-from itertools import combinations
+from itertools import accumulate, combinations
+from operator import sub
 from statistics import NormalDist, median
 
 from msgspec import Struct
@@ -79,10 +80,10 @@ def inversion_counts(tie_groups: Sequence[int]) -> list[int]:
     counts = [1] + [0] * pairs
     # Multiply by (1 - q^k) for every k up to the total, divide by the same for every tie group; cut off above `pairs`.
     for k in range(1, total + 1):
-        for power in range(pairs, k - 1, -1):
-            counts[power] -= counts[power - k]
+        counts[k:] = map(sub, counts[k:], counts)
     for size in tie_groups:
-        for k in range(1, size + 1):
+        counts = list(accumulate(counts))
+        for k in range(2, size + 1):
             for power in range(k, pairs + 1):
                 counts[power] += counts[power - k]
     return counts

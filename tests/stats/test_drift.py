@@ -6,9 +6,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from qc.stats.detectable import chance_to_call, detectable_change, normal_critical_share
 from qc.stats.drift import best_shape, centred_by_level, fit_change, fits_decisively_better, other_shapes, straight
-from qc.stats.order_test import Places
 from qc.stats.rearrange import generator
 
 
@@ -70,30 +68,6 @@ def test_a_plain_step_is_fitted_decisively_better_than_a_line_and_a_line_is_not_
         assert line is not None
         assert step is not None
         assert fits_decisively_better(step, line, values=20, threshold=6.0) is expected
-
-
-@pytest.mark.parametrize("n", [8, 20])
-def test_the_detectable_change_is_called_nine_times_in_ten(n: int) -> None:
-    order = np.arange(float(n))
-    column, at = straight(order, first=0, last=n - 1).column, Places.of(order)
-    critical = normal_critical_share(at, level=0.05, random=generator(1, stream=1))
-    change = detectable_change(
-        column, at, levels=[0] * n, critical_share=critical, power=0.9, random=generator(1, stream=2)
-    )
-    assert change is not None
-    found = chance_to_call(column, at, critical_share=critical, change=change, random=generator(2, stream=3))
-    assert found == pytest.approx(0.9, abs=0.06)
-
-
-def test_nothing_is_detectable_where_nothing_could_be_called() -> None:
-    order = np.arange(4.0)
-    column = straight(order, first=0, last=3).column
-    assert (
-        detectable_change(
-            column, Places.of(order), levels=[0] * 4, critical_share=2.0, power=0.9, random=generator(1, stream=1)
-        )
-        is None
-    )
 
 
 def test_the_best_shape_is_the_one_whose_fit_leaves_least() -> None:

@@ -1,0 +1,82 @@
+"""The smallest change that a test of order would have shown."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from qc.stats.detectable import (
+    SECTIONS,
+    SIMULATED_SERIES,
+    WIDEST_SEARCH,
+    chance_to_call,
+    detectable_changes,
+    normal_critical_share,
+)
+from qc.stats.drift import centred_by_level, straight
+from qc.stats.order_test import Direction, Places, monotone_share
+from qc.stats.rearrange import generator
+
+
+def detectable(n: int, critical: list[float], *, levels: list[int] | None = None) -> list[float | None]:
+    order = np.arange(float(n))
+    return detectable_changes(
+        straight(order, first=0, last=n - 1).column,
+        Places.of(order),
+        levels=levels or [0] * n,
+        critical_shares=critical,
+        power=0.9,
+        random=generator(1, stream=2),
+    )
+
+
+@pytest.mark.parametrize("n", [8, 20])
+def test_the_detectable_change_is_called_nine_times_in_ten(n: int) -> None:
+    order = np.arange(float(n))
+    column, at = straight(order, first=0, last=n - 1).column, Places.of(order)
+    critical = normal_critical_share(at, level=0.05, random=generator(1, stream=1))
+    (change,) = detectable(n, [critical])
+    assert change is not None
+    found = chance_to_call(column, at, critical_share=critical, change=change, random=generator(2, stream=3))
+    assert found == pytest.approx(0.9, abs=0.06)
+
+
+def test_nothing_is_detectable_where_nothing_could_be_called() -> None:
+    assert detectable(4, [2.0]) == [None]
+
+
+def test_nothing_is_detectable_where_the_cavities_take_up_every_change() -> None:
+    assert detectable(4, [0.5, 0.9], levels=[0, 1, 2, 3]) == [None, None]
+
+
+@pytest.mark.parametrize("levels", [[0] * 12, [0, 1, 2] * 4], ids=["one cavity", "three cavities"])
+def test_the_search_finds_what_halving_the_range_of_every_series_finds(levels: list[int]) -> None:
+    order, critical = np.arange(12.0), 0.62
+    signal = centred_by_level(straight(order, first=0, last=11).column, levels)
+    noise = centred_by_level(generator(1, stream=2).standard_normal((SIMULATED_SERIES, 12)), levels)
+    low = np.zeros(SIMULATED_SERIES)
+    high = np.full(SIMULATED_SERIES, WIDEST_SEARCH / np.sqrt(signal @ signal))
+    for _ in range(int(np.log2(SECTIONS**2))):
+        middle = (low + high) / 2
+        rows = noise + middle[:, None] * signal
+        called = monotone_share(rows, Places.of(order), direction=Direction.RISING) >= critical
+        low, high = np.where(called, low, middle), np.where(called, middle, high)
+    assert detectable(12, [critical], levels=levels)[0] == pytest.approx(np.quantile(high, 0.9), rel=1e-12)
+
+
+def test_several_tests_asked_together_get_the_answers_they_get_alone() -> None:
+    critical = [0.3, 2.0, 0.5, 0.8]
+    together = detectable(15, critical)
+    assert together == [detectable(15, [one])[0] for one in critical]
+    least, none, middle, most = together
+    assert none is None
+    assert least is not None
+    assert middle is not None
+    assert most is not None
+    assert least < middle < most
+
+
+def test_long_series_are_tested_in_parts_with_the_same_answer(monkeypatch: pytest.MonkeyPatch) -> None:
+    whole = detectable(20, [0.4, 0.6])
+    monkeypatch.setattr("qc.stats.detectable.MOST_VALUES", 7_000)
+    assert detectable(20, [0.4, 0.6]) == whole
