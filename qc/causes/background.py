@@ -67,6 +67,10 @@ class Field(Struct, frozen=True, kw_only=True, dict=True):
     def _kernels(self) -> dict[str, Floats]:
         return {}
 
+    @cached_property
+    def _measured_kernels(self) -> dict[str, Floats]:
+        return {}
+
     def kernel(self, name: str) -> Floats:
         """Which rows share one disturbance, and in what proportion.
 
@@ -80,6 +84,13 @@ class Field(Struct, frozen=True, kw_only=True, dict=True):
         if name not in self._kernels:
             self._kernels[name] = self._build(name)
         return self._kernels[name]
+
+    def measured_kernel(self, name: str) -> Floats:
+        """The part of a kernel that belongs to measured rows."""
+        if name not in self._measured_kernels:
+            measured = np.flatnonzero(self.rows.measured)
+            self._measured_kernels[name] = self.kernel(name).take(measured, axis=0).take(measured, axis=1)
+        return self._measured_kernels[name]
 
     def _build(self, name: str) -> Floats:
         kind, _, reach = name.partition(":")

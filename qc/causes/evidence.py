@@ -7,6 +7,7 @@ node of the background and an amplitude the rows are jointly normal; the evidenc
 from __future__ import annotations
 
 from collections.abc import Mapping
+from math import log
 
 import numpy as np
 from msgspec import Struct, field
@@ -22,6 +23,8 @@ Places = NDArray[np.int64]
 KEPT_TOGETHER = 72
 SHAPES_TOGETHER = 16
 KEPT_TO_FORETELL = 24
+# Of a sum of exponentials the terms smaller than the greatest by this much are lost in the rounding of a float.
+COUNTS = 50.0
 
 
 class Shift(Struct, frozen=True, kw_only=True):
@@ -69,18 +72,61 @@ class Foretelling(Struct, frozen=True, kw_only=True):
     explanation: Explanation
 
 
+class Moves(Struct, frozen=True, kw_only=True):
+    """The shifts that one factor of an explanation was tried with: each an amplitude of one of the shapes."""
+
+    shapes: Floats
+    shape: Places
+    amplitude: Floats
+
+    def shift(self, number: int) -> Floats:
+        """The shift of every row."""
+        moved: Floats = self.amplitude[number] * self.shapes[self.shape[number]]
+        return moved
+
+
 class Fit(Struct, frozen=True, kw_only=True):
-    """The evidence for one explanation, and its likeliest particulars."""
+    """The evidence for one explanation, and how likely each of its particulars made the measurements.
+
+    Parameters
+    ----------
+    log_evidence : float
+        Logarithm of the sum over all particulars.
+    log_weight : float
+        Logarithm of the weight of the explanation, not yet in `logs`.
+    explanation : Explanation
+    logs : array
+        Logarithm of the likelihood of each particular, times its weight: nodes, then one axis for each of `moves`.
+    moves : tuple of Moves
+    rows : int
+        How many rows there are.
+    """
 
     log_evidence: float
-    foretellings: tuple[Foretelling, ...]
+    log_weight: float = 0.0
+    explanation: Explanation
+    logs: Floats
+    moves: tuple[Moves, ...]
+    rows: int
 
-    def weighed(self, log_weight: float) -> Fit:
+    def weighed(self, weight: float) -> Fit:
         """The same fit as one of several ways in which a cause acts."""
-        return Fit(
-            log_evidence=self.log_evidence + log_weight,
-            foretellings=tuple(replace(one, log_weight=one.log_weight + log_weight) for one in self.foretellings),
-        )
+        return replace(self, log_evidence=self.log_evidence + log(weight), log_weight=self.log_weight + log(weight))
+
+    def foretellings(self) -> tuple[Foretelling, ...]:
+        """Particulars that stand for equal shares of the evidence."""
+        running = np.cumsum(np.exp(self.logs.ravel() - self.logs.max()))
+        steps = (np.arange(KEPT_TO_FORETELL) + 0.5) / KEPT_TO_FORETELL * running[-1]
+        picked = np.minimum(np.searchsorted(running, steps), running.size - 1)
+        share = self.log_evidence - float(np.log(picked.size))
+        kept = []
+        for place in picked.tolist():
+            node, *numbers = (int(at) for at in np.unravel_index(place, self.logs.shape))
+            shift = np.zeros(self.rows)
+            for one, number in zip(self.moves, numbers, strict=True):
+                shift += one.shift(number)
+            kept.append(Foretelling(log_weight=share, node=node, shift=shift, explanation=self.explanation))
+        return tuple(kept)
 
 
 class Solved(Struct, frozen=True, kw_only=True):
@@ -105,18 +151,28 @@ def even_shift(shapes: Floats, amplitudes: Floats, *, shape_weights: Floats | No
     )
 
 
-def covariance(field_: Field, explanation: Explanation, *, rows: Places, node: int | None = None) -> Floats:
-    """Covariance of the rows named, at every node or at one."""
+def covariance(field_: Field, explanation: Explanation) -> Floats:
+    """Covariance of the measured rows at every node."""
+    variances = _variances(field_, explanation)
+    kernels = np.stack([field_.measured_kernel(name) for name in variances])
+    table = np.stack(list(variances.values()), axis=1)
+    return np.tensordot(table, kernels, axes=1)
+
+
+def covariance_at(field_: Field, explanation: Explanation, *, node: int) -> Floats:
+    """Covariance of all rows, measured and thought of, at one node."""
+    total = np.zeros((len(field_.rows.rows), len(field_.rows.rows)))
+    for name, variance in _variances(field_, explanation).items():
+        total += variance[node] * field_.kernel(name)
+    return total
+
+
+def _variances(field_: Field, explanation: Explanation) -> dict[str, Floats]:
+    """The variance of every kernel at every node."""
     variances = dict(field_.background)
     for name, value in explanation.added.items():
         variances[name] = variances.get(name, np.zeros(1)) + np.broadcast_to(value, field_.nodes)
-    names = list(variances)
-    every = rows.size == len(field_.rows.rows)
-    kernels = np.stack(
-        [kernel if every else kernel.take(rows, axis=0).take(rows, axis=1) for kernel in map(field_.kernel, names)]
-    )
-    table = np.stack([variances[name] for name in names], axis=1)
-    return np.tensordot(table if node is None else table[node], kernels, axes=1)
+    return variances
 
 
 def fit(field_: Field, explanation: Explanation) -> Fit:
@@ -135,21 +191,21 @@ def fit(field_: Field, explanation: Explanation) -> Fit:
         Logarithm of the evidence, without the weight of the explanation.
     """
     solved = _solve(field_, explanation)
-    plain = solved.plain
-    if not explanation.shifts:
-        return _fit_plain(field_, explanation, plain)
     shifts = explanation.shifts
     if len(shifts) == 2:
         shifts = tuple(_most_telling(shift, solved) for shift in shifts)
-        explanation = replace(explanation, shifts=shifts)
     slopes = [shift.shapes[:, solved.measured] for shift in shifts]
     pulls = [solved.pull @ slope.T for slope in slopes]
     moved = [slope @ solved.precision for slope in slopes]
     curbs = [(one * slope).sum(axis=2) for one, slope in zip(moved, slopes, strict=True)]
+    gains = [_gain(*each) for each in zip(shifts, pulls, curbs, strict=True)]
+    logs: Floats = solved.plain
+    moves: tuple[Moves, ...] = ()
     if len(shifts) == 1:
-        return _fit_one(field_, explanation, plain, pulls[0], curbs[0])
-    crossed = moved[0] @ slopes[1].T
-    return _fit_two(field_, explanation, plain, pulls, curbs, crossed)
+        logs, moves = _with_one(logs, shifts[0], gains[0])
+    elif len(shifts) == 2:
+        logs, moves = _with_two(logs, shifts, gains, crossed=moved[0] @ slopes[1].T)
+    return Fit(log_evidence=log_sum(logs), explanation=explanation, logs=logs, moves=moves, rows=len(field_.rows.rows))
 
 
 def _most_telling(shift: Shift, solved: Solved) -> Shift:
@@ -169,7 +225,7 @@ def _solve(field_: Field, explanation: Explanation) -> Solved:
     if key not in field_.solved:
         measured = np.flatnonzero(field_.rows.measured)
         values = field_.rows.value[measured]
-        spread = covariance(field_, explanation, rows=measured)
+        spread = covariance(field_, explanation)
         precision: Floats = np.asarray(np.linalg.inv(spread), dtype=np.float64)
         half_log_determinant = 0.5 * np.linalg.slogdet(spread)[1]
         pull = precision @ values
@@ -181,86 +237,50 @@ def _solve(field_: Field, explanation: Explanation) -> Solved:
     return found
 
 
-def _fit_plain(field_: Field, explanation: Explanation, plain: Floats) -> Fit:
-    none = np.zeros(len(field_.rows.rows))
-    total, picked = _representatives(plain)
-    share = total - np.log(picked.size)
-    kept = tuple(Foretelling(log_weight=share, node=int(node), shift=none, explanation=explanation) for node in picked)
-    return Fit(log_evidence=total, foretellings=kept)
-
-
-def _representatives(logs: Floats) -> tuple[float, Places]:
-    """Logarithm of the sum of the weights, and places that stand for equal shares of it."""
-    top = float(logs.max())
-    running = np.cumsum(np.exp(logs.ravel() - top))
-    steps = (np.arange(KEPT_TO_FORETELL) + 0.5) / KEPT_TO_FORETELL * running[-1]
-    picked = np.minimum(np.searchsorted(running, steps), running.size - 1)
-    return top + float(np.log(running[-1])), picked
-
-
 def _gain(shift: Shift, pull: Floats, curb: Floats) -> Floats:
     """Gain in log likelihood of every amplitude of every shape at every node, with its weight."""
     amplitudes = shift.amplitudes[None]
     return amplitudes * pull[:, :, None] - 0.5 * amplitudes**2 * curb[:, :, None] + shift.log_weights[None]
 
 
-def _fit_one(field_: Field, explanation: Explanation, plain: Floats, pull: Floats, curb: Floats) -> Fit:
-    (shift,) = explanation.shifts
-    logs = plain[:, None, None] + _gain(shift, pull, curb)
-    total, picked = _representatives(logs)
-    kept = []
-    for place in picked:
-        node, shape, step = np.unravel_index(int(place), logs.shape)
-        moved = shift.amplitudes[shape, step] * shift.shapes[shape]
-        kept.append(
-            Foretelling(
-                log_weight=total - float(np.log(picked.size)), node=int(node), shift=moved, explanation=explanation
-            )
-        )
-    return Fit(log_evidence=total, foretellings=tuple(kept))
+def _with_one(plain: Floats, shift: Shift, gain: Floats) -> tuple[Floats, tuple[Moves, ...]]:
+    """Every amplitude of every shape at every node."""
+    shapes, steps = shift.amplitudes.shape
+    logs = (gain + plain[:, None, None]).reshape(plain.size, -1)
+    return logs, (_moves(shift, np.arange(shapes * steps)),)
 
 
-def _fit_two(
-    field_: Field, explanation: Explanation, plain: Floats, pulls: list[Floats], curbs: list[Floats], crossed: Floats
-) -> Fit:
+def _moves(shift: Shift, chosen: Places) -> Moves:
+    shape, step = np.divmod(chosen, shift.amplitudes.shape[1])
+    return Moves(shapes=shift.shapes, shape=shape, amplitude=shift.amplitudes[shape, step])
+
+
+def _with_two(
+    plain: Floats, shifts: tuple[Shift, ...], gains: list[Floats], *, crossed: Floats
+) -> tuple[Floats, tuple[Moves, ...]]:
     """Two shifts at once: the likeliest amplitudes of each, given the best of the other, are combined in full."""
-    first, second = explanation.shifts
-    gains = [_gain(shift, pull, curb) for shift, pull, curb in zip(explanation.shifts, pulls, curbs, strict=True)]
     start = 0 if gains[0].max() >= gains[1].max() else 1
     conditional = list(gains)
     for turn in (start, 1 - start, start, 1 - start):
         base = plain[:, None, None] + conditional[turn]
-        node, shape, step = np.unravel_index(int(base.argmax()), base.shape)
-        amplitude = explanation.shifts[turn].amplitudes[shape, step]
+        _, shape, step = np.unravel_index(int(base.argmax()), base.shape)
+        amplitude = shifts[turn].amplitudes[shape, step]
         between = crossed[:, shape, :] if turn == 0 else crossed[:, :, shape]
         other = 1 - turn
-        penalty = amplitude * explanation.shifts[other].amplitudes[None] * between[:, :, None]
-        conditional[other] = gains[other] - penalty
+        conditional[other] = gains[other] - (amplitude * shifts[other].amplitudes)[None] * between[:, :, None]
     chosen = []
     for turn in (0, 1):
         score = (plain[:, None, None] + conditional[turn]).max(axis=0).ravel()
         count = min(KEPT_TOGETHER, score.size)
         chosen.append(np.argpartition(score, score.size - count)[-count:])
-    shape_1, step_1 = np.unravel_index(chosen[0], first.amplitudes.shape)
-    shape_2, step_2 = np.unravel_index(chosen[1], second.amplitudes.shape)
-    amplitude_1, amplitude_2 = first.amplitudes[shape_1, step_1], second.amplitudes[shape_2, step_2]
-    logs = (
-        plain[:, None, None]
-        + gains[0][:, shape_1, step_1][:, :, None]
-        + gains[1][:, shape_2, step_2][:, None, :]
-        - amplitude_1[None, :, None] * amplitude_2[None, None, :] * crossed[:, shape_1[:, None], shape_2[None, :]]
-    )
-    total, picked = _representatives(logs)
-    kept = []
-    for place in picked:
-        node, one, two = np.unravel_index(int(place), logs.shape)
-        moved = amplitude_1[one] * first.shapes[shape_1[one]] + amplitude_2[two] * second.shapes[shape_2[two]]
-        kept.append(
-            Foretelling(
-                log_weight=total - float(np.log(picked.size)), node=int(node), shift=moved, explanation=explanation
-            )
-        )
-    return Fit(log_evidence=total, foretellings=tuple(kept))
+    moves = tuple(_moves(shift, places) for shift, places in zip(shifts, chosen, strict=True))
+    one, two = moves
+    logs: Floats = crossed[:, one.shape[:, None], two.shape[None, :]]
+    logs *= -np.multiply.outer(one.amplitude, two.amplitude)
+    first, second = (gain.reshape(plain.size, -1)[:, places] for gain, places in zip(gains, chosen, strict=True))
+    logs += (plain[:, None] + first)[:, :, None]
+    logs += second[:, None, :]
+    return logs, moves
 
 
 def log_shares(shares: Floats) -> Floats:
@@ -283,4 +303,4 @@ def log_sum(logs: Floats) -> float:
     True
     """
     top = float(np.max(logs))
-    return top + float(np.log(np.exp(logs - top).sum()))
+    return top + float(np.log(np.exp(logs[logs > top - COUNTS] - top).sum()))

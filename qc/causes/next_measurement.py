@@ -14,7 +14,7 @@ from msgspec import Struct
 
 from qc.batch import Active, Batch, Part, State, Unit
 from qc.causes.background import Field
-from qc.causes.evidence import Fit, Foretelling, covariance
+from qc.causes.evidence import Fit, Foretelling, covariance_at
 from qc.causes.rows import Floats, Kind, Row, cavity_key, rows_of
 from qc.causes.substances import planned_mass, weighing_sd
 from qc.results import NextMeasurement
@@ -207,16 +207,21 @@ def _listed(names: list[str]) -> str:
 
 def _foretold(field: Field, fits: tuple[Fit, ...]) -> list[tuple[Floats, Floats]]:
     """Mean and covariance of all rows thought of, for a few equally likely particulars of one cause."""
-    chosen = _chosen([one for fit in fits for one in fit.foretellings])
+    chosen = _chosen([one for fit in fits for one in fit.foretellings()])
     measured, extra = np.flatnonzero(field.rows.measured), np.flatnonzero(~field.rows.measured)
+    # Particulars often differ by their shift alone; what is known beforehand of the rows is then the same.
+    known: dict[tuple[int, int], tuple[Floats, Floats]] = {}
     told = []
-    everything = np.arange(len(field.rows.rows))
     for one in chosen:
-        spread = covariance(field, one.explanation, rows=everything, node=one.node)
-        known, across = spread[np.ix_(measured, measured)], spread[np.ix_(extra, measured)]
-        gain = np.linalg.solve(known, across.T).T
-        mean = one.shift[extra] + gain @ (field.rows.value[measured] - one.shift[measured])
-        told.append((mean, spread[np.ix_(extra, extra)] - gain @ across.T))
+        key = (id(one.explanation), one.node)
+        if key not in known:
+            spread = covariance_at(field, one.explanation, node=one.node)
+            across = spread[np.ix_(extra, measured)]
+            solved: Floats = np.asarray(np.linalg.solve(spread[np.ix_(measured, measured)], across.T))
+            gain = solved.T
+            known[key] = gain, spread[np.ix_(extra, extra)] - gain @ across.T
+        gain, left = known[key]
+        told.append((one.shift[extra] + gain @ (field.rows.value[measured] - one.shift[measured]), left))
     return told
 
 
@@ -239,9 +244,9 @@ def _expected_bits(chances: Floats, told: list[list[tuple[Floats, Floats]]], see
     for number, one in enumerate(told):
         sources = np.flatnonzero(owner == number)[np.arange(DRAWS) % len(one)]
         scores = rng.standard_normal((DRAWS, means.shape[1]))
-        results = means[sources] + np.einsum("dab,db->da", roots[sources], scores)
-        away = np.einsum("fab,dfb->dfa", inverses, results[:, None, :] - means[None])
-        logs = -0.5 * (away**2).sum(axis=2) - half_logs[None]
+        results = means[sources] + np.matmul(roots[sources], scores[:, :, None])[:, :, 0]
+        away = (results[None] - means[:, None]) @ inverses.swapaxes(1, 2)
+        logs = -0.5 * (away**2).sum(axis=2).T - half_logs[None]
         top = logs.max(axis=1, keepdims=True)
         each = np.exp(logs - top)
         by_cause = np.stack([each[:, owner == at].mean(axis=1) for at in range(len(told))], axis=1) + 1e-300

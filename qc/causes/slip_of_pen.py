@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from decimal import Decimal
 from math import log
 from typing import TYPE_CHECKING
@@ -72,15 +73,13 @@ def _slips(field: Field) -> Shift | None:
 
 def _amplitudes(typed: Decimal, field: Field, *, least: float) -> tuple[Floats, Floats]:
     """ln(typed over meant) of every slip that could have given the number, with its weight."""
-    amplitudes, forms = [], []
-    for slip in one_slip_away(typed):
-        amplitude = log(float(typed) / float(slip.other))
-        if least <= abs(amplitude) <= log(GREATEST_FACTOR):
-            amplitudes.append(amplitude)
-            forms.append(slip.form)
-    weights = [field.priors.number(ID, form.value) / forms.count(form) for form in forms]
+    slips = one_slip_away(typed)
+    amplitudes = np.log(float(typed) / np.array([float(slip.other) for slip in slips]))
+    may_pass = (least <= np.abs(amplitudes)) & (np.abs(amplitudes) <= log(GREATEST_FACTOR))
+    forms = [slip.form for slip, may in zip(slips, may_pass.tolist(), strict=True) if may]
+    share = {form: field.priors.number(ID, form.value) / count for form, count in Counter(forms).items()}
     # A density of the logarithm: the number meant was larger or smaller than the number typed, and so was its step.
-    return np.array(amplitudes), np.array(weights) * np.exp(np.array(amplitudes))
+    return amplitudes[may_pass], np.array([share[form] for form in forms]) * np.exp(amplitudes[may_pass])
 
 
 def miswrite(written: Written, recipe: Recipe, strength: float, rng: np.random.Generator) -> Written:

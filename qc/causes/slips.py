@@ -54,9 +54,10 @@ def _wrong(text: str) -> Iterator[Slip]:
     for place, sign in enumerate(text):
         if not sign.isdigit():
             continue
+        before, after = text[:place], text[place + 1 :]
         for digit in "0123456789":
             if digit != sign:
-                yield Slip(other=Decimal(text[:place] + digit + text[place + 1 :]), form=Form.WRONG_DIGIT)
+                yield Slip(other=Decimal(before + digit + after), form=Form.WRONG_DIGIT)
 
 
 def _plain(number: Decimal) -> Decimal:

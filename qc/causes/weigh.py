@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import exp, log
+from math import exp
 
 import numpy as np
 from msgspec import Struct
@@ -118,7 +118,7 @@ def chances_before(rows: Rows, priors: Priors) -> dict[str, float]:
 
 def fits_of(field: Field, ways: tuple[Explanation, ...]) -> tuple[Fit, ...]:
     """Fits of all the ways in which a cause acts, their weight in the evidence."""
-    return tuple(fit(field, one).weighed(log(one.weight)) for one in ways if one.weight > 0.0)
+    return tuple(fit(field, one).weighed(one.weight) for one in ways if one.weight > 0.0)
 
 
 def weigh_hypotheses(

@@ -10,7 +10,7 @@ import pytest
 from qc.causes.background import Field
 from qc.causes.catalogue import CAUSES
 from qc.causes.drawing import Drawn
-from qc.causes.evidence import Explanation, covariance, even_shift, fit
+from qc.causes.evidence import Explanation, covariance, covariance_at, even_shift, fit
 from qc.causes.priors import builtin_priors
 from qc.causes.rows import Kind, rows_of
 
@@ -32,22 +32,17 @@ def field(draw: Draw) -> Field:
 
 
 def test_no_shift_is_the_mean_of_the_normal_densities(field: Field) -> None:
-    everything = np.arange(len(field.rows.rows))
-    zero = np.zeros(everything.size)
-    each = [
-        log_density(field.rows.value, zero, covariance(field, Explanation(), rows=everything, node=node))
-        for node in range(5)
-    ]
+    zero = np.zeros(len(field.rows.rows))
+    each = [log_density(field.rows.value, zero, covariance_at(field, Explanation(), node=node)) for node in range(5)]
     assert fit(field, Explanation()).log_evidence == pytest.approx(float(np.logaddexp.reduce(each)) - np.log(5))
 
 
 def test_one_shift_is_the_mean_over_its_amplitudes(field: Field) -> None:
-    everything = np.arange(len(field.rows.rows))
     shapes = np.array([field.rows.of(Kind.MASS), field.rows.of(Kind.CONTENT)], dtype=np.float64)
     amplitudes = np.array([-0.02, 0.01, 0.03])
     explanation = Explanation(shifts=(even_shift(shapes, amplitudes),))
     each = [
-        log_density(field.rows.value, amplitude * shape, covariance(field, explanation, rows=everything, node=node))
+        log_density(field.rows.value, amplitude * shape, covariance_at(field, explanation, node=node))
         for node in range(5)
         for shape in shapes
         for amplitude in amplitudes
@@ -56,7 +51,6 @@ def test_one_shift_is_the_mean_over_its_amplitudes(field: Field) -> None:
 
 
 def test_two_shifts_are_the_mean_over_both(field: Field) -> None:
-    everything = np.arange(len(field.rows.rows))
     one = field.rows.of(Kind.MASS).astype(np.float64)[None]
     two = field.rows.position[None] * field.rows.of(Kind.CONTENT)
     amplitudes = np.array([-0.02, 0.01, 0.03])
@@ -65,7 +59,7 @@ def test_two_shifts_are_the_mean_over_both(field: Field) -> None:
         log_density(
             field.rows.value,
             first * one[0] + second * two[0],
-            covariance(field, explanation, rows=everything, node=node),
+            covariance_at(field, explanation, node=node),
         )
         for node in range(5)
         for first in amplitudes
@@ -76,10 +70,11 @@ def test_two_shifts_are_the_mean_over_both(field: Field) -> None:
 
 def test_every_covariance_is_positive_definite(draw: Draw) -> None:
     field = Field(rows=rows_of(draw("sound").batch), priors=builtin_priors())
-    everything = np.arange(len(field.rows.rows))
     for model in CAUSES:
         for one in model.explain(field):
-            assert np.linalg.eigvalsh(covariance(field, one, rows=everything)).min() > 0.0
+            assert np.linalg.eigvalsh(covariance(field, one)).min() > 0.0
+            for node in range(field.nodes):
+                assert np.linalg.eigvalsh(covariance_at(field, one, node=node)).min() > 0.0
 
 
 def test_weights_of_the_ways_of_every_cause_add_up_to_one(draw: Draw) -> None:
