@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from math import ceil, floor, log10
-from typing import TYPE_CHECKING, Literal
+from math import ceil, floor, log10, nan
+from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
@@ -14,7 +14,6 @@ from qc.report.writing import Label, write
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
-    from matplotlib.transforms import Transform
 
 
 class Level(Struct, frozen=True, kw_only=True):
@@ -36,9 +35,7 @@ LINE_STYLE: dict[str, tuple[str, float, object]] = {
 
 NUMBER_POINTS = 7.5
 NAME_POINTS = 8.0
-TICK_LEFT: Literal[0] = 0
-TICK_DOWN: Literal[3] = 3
-"""Matplotlib's numbers of these markers."""
+TICK_POINTS = 3.5
 
 
 def spread_apart(places: Sequence[float], *, least: float) -> list[float]:
@@ -139,46 +136,52 @@ def draw_scale(
     """Draw tick marks, their numbers and what is measured on the lower and the left axis.
 
     A tick of matplotlib's own is five artists, and making them took most of the time of a picture; these are one line
-    of markers an axis, and labels that are written at once.
+    with gaps an axis, and labels that are written at once.
     """
     ax.xaxis.set_visible(False)
     ax.yaxis.set_visible(False)
-    below, beside = ax.get_xaxis_transform(), ax.get_yaxis_transform()
-    _draw_ticks(ax, across, [0.0] * len(across), marker=TICK_DOWN, transform=below)
-    _draw_ticks(ax, [0.0] * len(upward), upward, marker=TICK_LEFT, transform=beside)
+    (left, right), (low, high) = ax.get_xlim(), ax.get_ylim()
+    along = [(x - left) / (right - left) for x in across]
+    above = [(y - low) / (high - low) for y in upward]
+    _draw_ticks(ax, along=along, above=above)
     digits = tick_texts(upward)
-    numbers_below = [
+    numbers = [
         Label(text=text, x=x, y=0.0, shift=(0.0, -5.0), size=NUMBER_POINTS, up="top")
-        for x, text in zip(across, tick_texts(across), strict=True)
+        for x, text in zip(along, tick_texts(across), strict=True)
     ]
-    numbers_beside = [
+    numbers += [
         Label(text=text, x=0.0, y=y, shift=(-5.0, 0.0), size=NUMBER_POINTS, across="right")
-        for y, text in zip(upward, digits, strict=True)
+        for y, text in zip(above, digits, strict=True)
     ]
-    left = -8.0 - 5.0 * max((len(text) for text in digits), default=0)
+    aside = -8.0 - 5.0 * max((len(text) for text in digits), default=0)
     names = [
         Label(text=across_label, x=0.5, y=0.0, shift=(0.0, -14.0), size=NAME_POINTS, up="top"),
-        Label(text=upward_label, x=0.0, y=0.5, shift=(left, 0.0), size=NAME_POINTS, up="bottom", turned=True),
+        Label(text=upward_label, x=0.0, y=0.5, shift=(aside, 0.0), size=NAME_POINTS, up="bottom", turned=True),
     ]
-    write(ax, numbers_below, transform=below)
-    write(ax, numbers_beside, transform=beside)
-    write(ax, names, transform=ax.transAxes)
+    write(ax, [*numbers, *names], transform=ax.transAxes)
 
 
-def _draw_ticks(
-    ax: Axes, across: Sequence[float], upward: Sequence[float], *, marker: Literal[0, 3], transform: Transform
-) -> None:
+def _draw_ticks(ax: Axes, *, along: Sequence[float], above: Sequence[float]) -> None:
+    """Draw the marks of both axes, at shares of their lengths."""
     from matplotlib.lines import Line2D
 
+    a_point = ax.figure.dpi / 72
+    down, aside = -TICK_POINTS * a_point / ax.bbox.height, -TICK_POINTS * a_point / ax.bbox.width
+    across: list[float] = []
+    upward: list[float] = []
+    for x in along:
+        across += [x, x, nan]
+        upward += [0.0, down, nan]
+    for y in above:
+        across += [0.0, aside, nan]
+        upward += [y, y, nan]
     ticks = Line2D(
         across,
         upward,
-        linestyle="none",
-        marker=marker,
         color=MUTED,
-        markersize=3.5,
-        markeredgewidth=0.6,
-        transform=transform,
+        linewidth=0.6,
+        solid_capstyle="butt",
+        transform=ax.transAxes,
         clip_on=False,
     )
     ax.add_artist(ticks)

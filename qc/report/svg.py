@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import re
 import warnings
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from functools import cache
 from io import StringIO
+from itertools import chain
 from typing import TYPE_CHECKING, Any
 from xml.sax.saxutils import escape
 
@@ -45,11 +48,44 @@ _STYLE: dict[Any, Any] = {
 }
 _OF_THE_PROCESS = frozenset({"backend", "backend_fallback", "interactive", "toolbar", "timezone"})
 """Settings that shape no drawing; setting a backend would load it."""
-_LONG_NUMBER = re.compile(r"\d+\.\d{3,}")
+_NOT_DRAWN = re.compile(
+    r'<metadata>.*?</metadata>|<defs>\s*<style type="text/css">.*?</style>\s*</defs>|<!--.*?-->', re.DOTALL
+)
+_LETTERS = re.compile(r"(>[^<>\n]+<)")
+"""What stands between two tags on one line: the letters of a text."""
+_BETWEEN = "\0"
+"""Stands for the letters of a text; no XML holds it."""
+_FINER = re.compile(r"(\.\d\d)\d+")
+_NOT_TURNED = re.compile(r' transform="rotate\(-?0 [^"]*\)"')
+_REFERENCE = re.compile(r'(?:href="#|url\(#)([^")]+)')
+_ID = re.compile(r' id="([^"]+)"')
 
 
-def _two_decimals(found: re.Match[str]) -> str:
-    return f"{float(found[0]):.2f}"
+@cache
+def _defaults() -> Mapping[str, object]:
+    import matplotlib
+
+    return {key: value for key, value in matplotlib.rcParamsDefault.items() if key not in _OF_THE_PROCESS}
+
+
+@contextmanager
+def _settings(name: str) -> Iterator[None]:
+    """The settings of a drawing: the reader's own must not change a byte of the report, nor the report theirs.
+
+    What matplotlib's own context of settings does, but it keeps all three hundred and puts all of them back, and every
+    value that is set is checked first; here only those that differ are.
+    """
+    import matplotlib
+
+    own = matplotlib.rcParams
+    wanted = {**_defaults(), **_STYLE, "svg.hashsalt": name}
+    before = {key: own[key] for key in wanted}
+    changed = [key for key, value in wanted.items() if before[key] != value]
+    own.update({key: wanted[key] for key in changed})
+    try:
+        yield
+    finally:
+        own.update({key: before[key] for key in changed})
 
 
 def drawn(
@@ -81,24 +117,13 @@ def drawn(
     str
         An `svg` element without an XML declaration.
     """
-    import matplotlib
     from matplotlib.figure import Figure
 
     left, right, bottom, top = margins
     wide = INCHES_WIDE
-    # The reader's own settings must not change a byte of the report, nor the report their settings.
-    with matplotlib.rc_context(), warnings.catch_warnings():
+    with _settings(name), warnings.catch_warnings():
         # The drawing keeps letters as letters; a script that the measuring font lacks is set in another by the page.
         warnings.filterwarnings("ignore", message="Glyph .* missing from font", category=UserWarning)
-        # What matplotlib.rcdefaults does, without reading its library of styles from the disk.
-        # Every value that is set is checked first, so only those that differ are.
-        own = matplotlib.rcParams
-        plain = {
-            key: value
-            for key, value in matplotlib.rcParamsDefault.items()
-            if key not in _OF_THE_PROCESS and own[key] != value
-        }
-        own.update({**plain, **_STYLE, "svg.hashsalt": name})
         figure = Figure(figsize=(wide, inches_high))
         place = (left / wide, bottom / inches_high, 1 - (left + right) / wide, 1 - (bottom + top) / inches_high)
         draw(figure.add_axes(place))
@@ -113,18 +138,18 @@ def standing_alone(written: str, *, name: str, title: str, alternative: str) -> 
     The declaration and the style sheet that would reach the whole page go, ids that nothing refers to go, the others
     carry the name of the drawing, and title and description come in.
     """
-    body = written[written.index("<svg") :]
-    body = re.sub(r"\s*<metadata>.*?</metadata>", "", body, flags=re.DOTALL)
-    body = re.sub(r'\s*<defs>\s*<style type="text/css">.*?</style>\s*</defs>', "", body, flags=re.DOTALL)
-    body = re.sub(r"\s*<!--.*?-->", "", body, flags=re.DOTALL)
+    body = _NOT_DRAWN.sub("", written[written.index("<svg") :])
+    parts = _LETTERS.split(body)
+    # What a text says stays as it is.
+    letters, markup = parts[1::2], _BETWEEN.join(parts[::2])
     # A hundredth of a point is finer than any printer.
-    body = re.sub(r' (?:d|x|y)="[^"]+"', lambda found: _LONG_NUMBER.sub(_two_decimals, found[0]), body)
+    markup = _FINER.sub(r"\1", markup)
     # Text that is not turned needs no transform, and the family stands once, on the drawing.
-    body = re.sub(r' transform="rotate\(-?0 [^"]*\)"', "", body)
-    body = re.sub(rf'(style="[^"]*?); font-family: \'{FONT}\'', r"\1", body)
-    used = set(re.findall(r'(?:href="#|url\(#)([^")]+)', body))
-    body = re.sub(r' id="([^"]+)"', lambda found: f' id="{name}-{found[1]}"' if found[1] in used else "", body)
-    body = re.sub(r'(href="#|url\(#)', rf"\g<1>{name}-", body)
+    markup = _NOT_TURNED.sub("", markup).replace(f"; font-family: '{FONT}'", "")
+    used = set(_REFERENCE.findall(markup))
+    markup = _ID.sub(lambda found: f' id="{name}-{found[1]}"' if found[1] in used else "", markup)
+    markup = markup.replace('href="#', f'href="#{name}-').replace("url(#", f"url(#{name}-")
+    body = "".join(chain.from_iterable(zip(markup.split(_BETWEEN), [*letters, ""], strict=True)))
     opening, rest = body.split(">", 1)
     size = re.search(r'viewBox="0 0 ([\d.]+) ([\d.]+)"', opening)
     if size is None:

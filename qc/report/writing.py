@@ -79,7 +79,6 @@ def write(ax: Axes, labels: Sequence[Label], *, transform: Transform | None = No
         written = _artist()(shown)  # type: ignore[call-arg]
         written.set_transform(ax.transData if transform is None else transform)
         written.set_zorder(above)
-        written.set_clip_on(False)
         ax.add_artist(written)
 
 
@@ -145,6 +144,9 @@ def _artist() -> type[Artist]:
         def __init__(self, labels: Sequence[Label]) -> None:
             super().__init__()
             self.labels = tuple(labels)
+
+        def set_clip_path(self, path: object, transform: object = None) -> None:
+            """Leave labels whole: what stands beside an axis is written outside it."""
 
         def draw(self, renderer: RendererBase) -> None:
             """Write every label, with paper behind it where it asks for it."""
