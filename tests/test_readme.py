@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 import typer.main
 
-from qc.cli.main import app
+from qc.cli.main import application
 
 ROOT = Path(__file__).parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -104,12 +104,12 @@ def test_there_is_a_block_of_python() -> None:
 
 
 def test_every_command_stands_in_the_readme() -> None:
-    commands = typer.main.get_command(app).commands  # type: ignore[attr-defined]
+    commands = typer.main.get_command(application()).commands  # type: ignore[attr-defined]
     assert {name for name in commands if f"`qc {name}" not in README and f"bin/qc {name}" not in README} == set()
 
 
 def test_every_option_of_check_stands_in_the_readme() -> None:
-    check = typer.main.get_command(app).commands["check"]  # type: ignore[attr-defined]
+    check = typer.main.get_command(application()).commands["check"]  # type: ignore[attr-defined]
     options = {option for parameter in check.params for option in parameter.opts if option.startswith("--")}
     assert {option for option in options - {"--help"} if f"`{option}" not in README} == set()
 

@@ -6,28 +6,39 @@ import os
 import signal
 import sys
 import traceback
+from importlib import import_module
 from types import FrameType
 from typing import Annotated
 
 import typer
 
 from qc import __version__
-from qc.cli import check, compare, lesson, odds, rules, sheet, verify
 
 # The code that BSD's sysexits.h gives an internal software error; verdicts use 0 to 3.
 FAULT = 70
 
-app = typer.Typer(
-    name="qc",
-    help="Quality control of medicines poured into moulds: judge a batch, find where in the pour it went wrong and "
-    "why, write a report that can be signed. The tool judges a sample; a person releases a batch.",
-    rich_markup_mode=None,
-    pretty_exceptions_enable=False,
-    no_args_is_help=True,
-    add_completion=False,
-)
-for command in (check, sheet, rules, odds, lesson, compare, verify):
-    command.register(app)
+COMMANDS = ("check", "sheet", "rules", "odds", "lesson", "compare", "verify")
+
+
+def application(*names: str) -> typer.Typer:
+    """The command line with the subcommands named, all of them when none is.
+
+    To read the options of one subcommand takes as long as to read a workbook, so a call that names its subcommand gets
+    that one alone.
+    """
+    app = typer.Typer(
+        name="qc",
+        help="Quality control of medicines poured into moulds: judge a batch, find where in the pour it went wrong and "
+        "why, write a report that can be signed. The tool judges a sample; a person releases a batch.",
+        rich_markup_mode=None,
+        pretty_exceptions_enable=False,
+        no_args_is_help=True,
+        add_completion=False,
+    )
+    app.callback()(_options)
+    for name in names or COMMANDS:
+        import_module(f"qc.cli.{name}").register(app)
+    return app
 
 
 def _version(wanted: bool) -> None:
@@ -36,7 +47,6 @@ def _version(wanted: bool) -> None:
         raise typer.Exit
 
 
-@app.callback()
 def _options(
     version: Annotated[
         bool, typer.Option("--version", callback=_version, is_eager=True, help="Print the version and end.")
@@ -55,7 +65,7 @@ def run() -> None:
             reconfigure(errors="replace")
     signal.signal(signal.SIGINT, _stopped)
     try:
-        app()
+        application(*(name for name in sys.argv[1:2] if name in COMMANDS))()
     except Exception:
         # Exit code 1 says that a batch does not comply; a fault of ours must never say that.
         traceback.print_exc()

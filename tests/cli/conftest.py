@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner, Result
 
-from qc.cli.main import app
+from qc.cli.main import application
 
 SOUND = ["2.000"] * 20
 
@@ -36,7 +36,7 @@ def table(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[..., str]
 @pytest.fixture
 def qc() -> Callable[..., Result]:
     def call(*words: str) -> Result:
-        result = CliRunner().invoke(app, list(words))
+        result = CliRunner().invoke(application(), list(words))
         if result.exception is not None and not isinstance(result.exception, SystemExit):
             raise result.exception
         return result

@@ -14,7 +14,7 @@ import typer.main
 from typer.testing import Result
 
 from qc import __version__
-from qc.cli.main import app
+from qc.cli.main import COMMANDS, application
 
 Call = Callable[..., Result]
 
@@ -24,7 +24,12 @@ def run(program: str, cwd: Path | None = None) -> subprocess.CompletedProcess[st
 
 
 def test_a_fault_of_ours_never_ends_with_the_code_of_a_verdict() -> None:
-    done = run("import qc.cli.main as main\ndef broken(): raise RuntimeError('planted')\nmain.app = broken\nmain.run()")
+    done = run(
+        "import qc.cli.main as main\n"
+        "def broken(): raise RuntimeError('planted')\n"
+        "main.application = lambda *names: broken\n"
+        "main.run()"
+    )
     assert done.returncode == 70
     assert done.stdout == ""
     assert "RuntimeError: planted" in done.stderr
@@ -35,7 +40,9 @@ def test_a_fault_of_ours_never_ends_with_the_code_of_a_verdict() -> None:
 
 def test_a_stop_from_the_keyboard_ends_with_the_code_of_shells() -> None:
     program = (
-        "import qc.cli.main as main, time\nmain.app = lambda: (print('on', flush=True), time.sleep(60))\nmain.run()"
+        "import qc.cli.main as main, time\n"
+        "main.application = lambda *names: lambda: (print('on', flush=True), time.sleep(60))\n"
+        "main.run()"
     )
     with subprocess.Popen([sys.executable, "-c", program], stdout=subprocess.PIPE, stderr=subprocess.PIPE) as process:
         assert process.stdout is not None
@@ -53,18 +60,28 @@ def test_the_version_is_printed(qc: Call) -> None:
 
 def test_no_words_print_the_help_with_every_command(qc: Call) -> None:
     output = qc("--help").stdout
-    commands = typer.main.get_command(app).commands  # type: ignore[attr-defined]
+    commands = typer.main.get_command(application()).commands  # type: ignore[attr-defined]
     assert {"check", "rules", "sheet"} <= set(commands)
     assert all(f"  {name} " in output for name in commands)
     assert "The tool judges a sample; a person releases a batch." in " ".join(output.split())
 
 
-@pytest.mark.parametrize("name", sorted(typer.main.get_command(app).commands))  # type: ignore[attr-defined]
+@pytest.mark.parametrize("name", COMMANDS)
 def test_every_option_of_every_command_has_its_help(name: str) -> None:
-    command = typer.main.get_command(app).commands[name]  # type: ignore[attr-defined]
+    command = typer.main.get_command(application()).commands[name]  # type: ignore[attr-defined]
     assert command.help
     for parameter in command.params:
         assert getattr(parameter, "help", None), f"{name} {parameter.name} has no help"
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_a_call_gets_its_own_command_alone_and_the_help_that_all_have(name: str) -> None:
+    only = typer.main.get_command(application(name))
+    assert list(only.commands) == [name]  # type: ignore[attr-defined]
+    asked = f"import sys; sys.argv = ['qc', {name!r}, '--help']\nfrom qc.cli import main\n"
+    done, among_all = run(f"{asked}main.run()"), run(f"{asked}main.application()()")
+    assert (done.returncode, done.stderr) == (0, "")
+    assert done.stdout == among_all.stdout.replace("Usage: -c ", "Usage: qc ")
 
 
 def test_an_unknown_command_is_an_unusable_call(qc: Call) -> None:

@@ -28,13 +28,13 @@ def drawn(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The report of a sound table, drawn once."""
     from typer.testing import CliRunner
 
-    from qc.cli.main import app
+    from qc.cli.main import application
 
     place = tmp_path_factory.mktemp("drawn")
     masses = "\n".join(f"{number},2.000" for number in range(1, 21))
     (place / "batch.csv").write_text(f"Unit,Mass (g)\n{masses}\n")
     call = ["check", str(place / "batch.csv"), *FORM, "--report", str(place / "report")]
-    assert CliRunner().invoke(app, call).exit_code == 0
+    assert CliRunner().invoke(application(), call).exit_code == 0
     return place
 
 

@@ -8,7 +8,7 @@ import pytest
 from typer.testing import CliRunner
 
 from qc.assurance.departures import Departure, Sampling
-from qc.cli.main import app
+from qc.cli.main import application
 from qc.jobs.odds.departure import departed_document, departed_odds, departed_text
 
 
@@ -54,7 +54,7 @@ def test_the_words_fit_eighty_columns_and_name_seed_and_error() -> None:
 
 
 def run(*words: str) -> tuple[int, str]:
-    done = CliRunner().invoke(app, ["odds", "--test", "mass-uniformity", "--sd", "3", *words])
+    done = CliRunner().invoke(application(), ["odds", "--test", "mass-uniformity", "--sd", "3", *words])
     return done.exit_code, done.output
 
 
