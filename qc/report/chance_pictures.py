@@ -41,7 +41,7 @@ def plane_of_chances(plane: PassPlane, *, place: int, whose: str = "this sample"
         title=f"Chance of passing over true mean and SD: {_named(plane)}",
         caption=said,
         what="Lines of equal chance of passing over the true mean and the true standard deviation",
-        draw=lambda ax: chances.draw_pass_plane(ax, plane=plane, whose=whose),
+        draw=lambda frame: chances.draw_pass_plane(frame, plane=plane, whose=whose),
         inches_high=chances.INCHES_HIGH,
         margins=chances.MARGINS,
     )
@@ -64,7 +64,7 @@ def curve_of_chances(curve: OperatingCurve, *, place: int, whose: str = "this sa
         title=f"Chance of passing along the {chances.spread_name(curve)}: {_named(curve)}",
         caption=said,
         what="Curves of the chance of passing over the true standard deviation",
-        draw=lambda ax: chances.draw_operating_curve(ax, curve=curve, whose=whose),
+        draw=lambda frame: chances.draw_operating_curve(frame, curve=curve, whose=whose),
         inches_high=chances.INCHES_HIGH,
         margins=chances.MARGINS,
     )

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from decimal import Decimal
-from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
+from qc.report.frame import Frame
+from qc.report.marks import draw_area, draw_line, draw_marks
 from qc.report.palette import ACCENT, MUTED
 from qc.results import Trend
 
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
+STRETCH_SHARE = 0.025
+"""How high the bar under the stretch set apart is, as a share of the frame."""
 
 
 class Change(Struct, frozen=True, kw_only=True):
@@ -51,26 +52,29 @@ def drawing_factor(trend: Trend | None, *, claim: Decimal | None, of_label: bool
     return 100.0 / float(claim) if of_label else float(claim) / 100.0
 
 
-def draw_change(ax: Axes, *, change: Change) -> None:
+def draw_change(frame: Frame, *, change: Change) -> None:
     """Draw the fitted change, its band, the corrected points, and a bar under the stretch set apart."""
     if change.stretch:
         left, right = change.stretch[0] - 0.5, change.stretch[-1] + 0.5
-        ax.axvspan(left, right, ymin=0, ymax=0.025, color=ACCENT, linewidth=0, zorder=0, label="stretch set apart")
+        bar = [(left, 0.0), (right, 0.0), (right, STRETCH_SHARE), (left, STRETCH_SHARE)]
+        draw_area(frame, bar, colour=ACCENT, above=0.0, label="stretch set apart", transform=frame.walls)
     if len(change.band) > 1:
-        along, lows, highs = zip(*change.band, strict=True)
-        ax.fill_between(along, lows, highs, color=ACCENT, alpha=0.18, linewidth=0, zorder=1, label="95 % band")
+        lows = [(x, low) for x, low, _ in change.band]
+        highs = [(x, high) for x, _, high in reversed(change.band)]
+        draw_area(frame, [*lows, *highs], colour=ACCENT, opacity=0.18, label="95 % band")
     if len(change.fitted) > 1:
         along, heights = zip(*change.fitted, strict=True)
-        ax.plot(along, heights, color=ACCENT, linewidth=1.8, zorder=2, label="fitted change")
+        draw_line(frame, along, heights, colour=ACCENT, width=1.8, label="fitted change")
     if change.corrected:
         along, heights = zip(*change.corrected, strict=True)
-        ax.plot(
+        draw_marks(
+            frame,
             along,
             heights,
-            linestyle="none",
             marker="+",
-            markersize=5,
-            markeredgecolor=MUTED,
-            zorder=2.5,
+            size=5.0,
+            face="none",
+            edge=MUTED,
+            above=2.5,
             label="without cavity differences",
         )

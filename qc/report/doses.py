@@ -2,28 +2,26 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from math import nan
 
+from qc.report.frame import Frame
 from qc.report.labels import Level, draw_levels, draw_scale, round_steps, with_room
 from qc.report.legend import draw_legend
-from qc.report.marks import draw_marks
+from qc.report.marks import draw_line, draw_marks
 from qc.report.palette import ACCENT, MUTED
 from qc.report.series import AXIS_INCHES, places_in_pour
 from qc.report.words import shortened, shown_text
 from qc.results import JudgedBatch
 from qc.results.pour import DoseScreen
 
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
 
-
-def draw_doses(ax: Axes, *, judged: JudgedBatch, screen: DoseScreen) -> Axes:
+def draw_doses(frame: Frame, *, judged: JudgedBatch, screen: DoseScreen) -> Frame:
     """Draw the dose inferred from each mass with its 95 % interval, and the assayed contents as triangles.
 
     Parameters
     ----------
-    ax : Axes
-        The axis to draw on; nothing else is touched.
+    frame : Frame
+        The frame to draw on; nothing else is touched.
     judged : JudgedBatch
         What was judged.
     screen : DoseScreen
@@ -31,8 +29,8 @@ def draw_doses(ax: Axes, *, judged: JudgedBatch, screen: DoseScreen) -> Axes:
 
     Returns
     -------
-    Axes
-        The same axis.
+    Frame
+        The same frame.
     """
     places, x_label = places_in_pour(judged.unit_rows)
     doses = [dose for dose in screen.doses if dose.unit in places]
@@ -42,14 +40,15 @@ def draw_doses(ax: Axes, *, judged: JudgedBatch, screen: DoseScreen) -> Axes:
     heights = [end for dose in doses for end in (dose.low_mg, dose.high_mg)] + [height for _, height in assays]
     if claim is not None:
         heights.append(float(claim))
-    ax.set_xlim(min(across) - 0.7, max(across) + 0.7)
-    ax.set_ylim(*with_room(heights, share=0.06))
+    frame.set_ends(across=(min(across) - 0.7, max(across) + 0.7), upward=with_room(heights, share=0.06))
     if claim is not None:
         label = Level(value=float(claim), label=f"label = {claim} mg", style="plan")
-        draw_levels(ax, levels=[label], inches_high=AXIS_INCHES)
-    ax.vlines(across, [dose.low_mg for dose in doses], [dose.high_mg for dose in doses], color=MUTED, linewidth=1.0)
+        draw_levels(frame, levels=[label], inches_high=AXIS_INCHES)
+    bars_across = [x for place in across for x in (place, place, nan)]
+    bars_upward = [y for dose in doses for y in (dose.low_mg, dose.high_mg, nan)]
+    draw_line(frame, bars_across, bars_upward, colour=MUTED, width=1.0)
     draw_marks(
-        ax,
+        frame,
         across,
         [dose.dose_mg for dose in doses],
         marker="_",
@@ -61,7 +60,7 @@ def draw_doses(ax: Axes, *, judged: JudgedBatch, screen: DoseScreen) -> Axes:
     )
     if assays:
         draw_marks(
-            ax,
+            frame,
             [x for x, _ in assays],
             [y for _, y in assays],
             marker="^",
@@ -71,16 +70,16 @@ def draw_doses(ax: Axes, *, judged: JudgedBatch, screen: DoseScreen) -> Axes:
             above=2.0,
             label="assayed",
         )
-    steps = [step for step in round_steps(*ax.get_xlim(), about=8) if step == int(step) and step >= 1]
+    steps = [step for step in round_steps(*frame.across, about=8) if step == int(step) and step >= 1]
     draw_scale(
-        ax,
+        frame,
         across=steps,
-        upward=round_steps(*ax.get_ylim(), about=5),
+        upward=round_steps(*frame.upward, about=5),
         across_label=x_label,
         upward_label=f"{shortened(shown_text(screen.active), most=20)} [mg]",
     )
-    draw_legend(ax)
-    return ax
+    draw_legend(frame)
+    return frame
 
 
 def assayed_mg(judged: JudgedBatch, active: str) -> list[tuple[float, float]]:

@@ -4,16 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from math import ceil, floor, log10, nan
-from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
+from qc.report.frame import Frame
 from qc.report.numbers import fixed
 from qc.report.palette import INK, MUTED
 from qc.report.writing import Label, write
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
 
 
 class Level(Struct, frozen=True, kw_only=True):
@@ -69,34 +66,33 @@ def _touch(lower: list[int], low_centre: float, upper: list[int], high_centre: f
     return bottom - top < least
 
 
-def draw_levels(ax: Axes, *, levels: Sequence[Level], inches_high: float) -> None:
+def draw_levels(frame: Frame, *, levels: Sequence[Level], inches_high: float) -> None:
     """Draw level lines over the whole axis and label each at its right end."""
     from matplotlib.collections import LineCollection
 
-    low, high = ax.get_ylim()
+    low, high = frame.upward
     shown = [level for level in levels if low <= level.value <= high]
     moved = spread_apart([level.value for level in shown], least=(high - low) * 0.135 / inches_high)
     if not shown:
         return
     styles = [LINE_STYLE[level.style] for level in shown]
-    ax.add_collection(
+    frame.add(
         LineCollection(
             [[(0.0, level.value), (1.0, level.value)] for level in shown],
             colors=[colour for colour, _, _ in styles],
             linewidths=[width for _, width, _ in styles],
             linestyles=[dashes for _, _, dashes in styles],
-            transform=ax.get_yaxis_transform(),
+            transform=frame.levels,
             zorder=1,
-        ),
-        autolim=False,
+        )
     )
     write(
-        ax,
+        frame,
         [
             Label(text=level.label, x=1.0, y=y, shift=(5.0, 0.0), across="left", bold=level.style == "mean")
             for level, y in zip(shown, moved, strict=True)
         ],
-        transform=ax.get_yaxis_transform(),
+        transform=frame.levels,
     )
 
 
@@ -131,19 +127,13 @@ def with_room(values: Sequence[float], *, share: float) -> tuple[float, float]:
 
 
 def draw_scale(
-    ax: Axes, *, across: Sequence[float], upward: Sequence[float], across_label: str, upward_label: str
+    frame: Frame, *, across: Sequence[float], upward: Sequence[float], across_label: str, upward_label: str
 ) -> None:
-    """Draw tick marks, their numbers and what is measured on the lower and the left axis.
-
-    A tick of matplotlib's own is five artists, and making them took most of the time of a picture; these are one line
-    with gaps an axis, and labels that are written at once.
-    """
-    ax.xaxis.set_visible(False)
-    ax.yaxis.set_visible(False)
-    (left, right), (low, high) = ax.get_xlim(), ax.get_ylim()
+    """Draw the lower and the left axis with tick marks, their numbers and what is measured."""
+    (left, right), (low, high) = frame.across, frame.upward
     along = [(x - left) / (right - left) for x in across]
     above = [(y - low) / (high - low) for y in upward]
-    _draw_ticks(ax, along=along, above=above)
+    _draw_axes(frame, along=along, above=above)
     digits = tick_texts(upward)
     numbers = [
         Label(text=text, x=x, y=0.0, shift=(0.0, -5.0), size=NUMBER_POINTS, up="top")
@@ -158,33 +148,23 @@ def draw_scale(
         Label(text=across_label, x=0.5, y=0.0, shift=(0.0, -14.0), size=NAME_POINTS, up="top"),
         Label(text=upward_label, x=0.0, y=0.5, shift=(aside, 0.0), size=NAME_POINTS, up="bottom", turned=True),
     ]
-    write(ax, [*numbers, *names], transform=ax.transAxes)
+    write(frame, [*numbers, *names], transform=frame.shares)
 
 
-def _draw_ticks(ax: Axes, *, along: Sequence[float], above: Sequence[float]) -> None:
-    """Draw the marks of both axes, at shares of their lengths."""
+def _draw_axes(frame: Frame, *, along: Sequence[float], above: Sequence[float]) -> None:
+    """Draw both axes as one line with gaps, and a mark at each share of their lengths."""
     from matplotlib.lines import Line2D
 
-    a_point = ax.figure.dpi / 72
-    down, aside = -TICK_POINTS * a_point / ax.bbox.height, -TICK_POINTS * a_point / ax.bbox.width
-    across: list[float] = []
-    upward: list[float] = []
+    down, aside = -TICK_POINTS / frame.high_points, -TICK_POINTS / frame.wide_points
+    across, upward = [0.0, 0.0, 1.0, nan], [1.0, 0.0, 0.0, nan]
     for x in along:
         across += [x, x, nan]
         upward += [0.0, down, nan]
     for y in above:
         across += [0.0, aside, nan]
         upward += [y, y, nan]
-    ticks = Line2D(
-        across,
-        upward,
-        color=MUTED,
-        linewidth=0.6,
-        solid_capstyle="butt",
-        transform=ax.transAxes,
-        clip_on=False,
-    )
-    ax.add_artist(ticks)
+    axes = Line2D(across, upward, color=MUTED, linewidth=0.6, solid_capstyle="butt", zorder=2.5, transform=frame.shares)
+    frame.add(axes, whole=True)
 
 
 def tick_texts(values: Sequence[float]) -> list[str]:

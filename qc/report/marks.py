@@ -1,21 +1,21 @@
-"""Lines and markers on an axis whose ends are set: nothing of them is reckoned for ends that nobody asks for."""
+"""Lines, markers and areas on a frame."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Literal
 
+from qc.report.frame import Frame
 from qc.report.palette import INK
 
 if TYPE_CHECKING:
-    from matplotlib.axes import Axes
     from matplotlib.transforms import Transform
 
     Dashes = Literal["-"] | tuple[float, tuple[float, ...]]
 
 
 def draw_line(
-    ax: Axes,
+    frame: Frame,
     across: Sequence[float],
     upward: Sequence[float],
     *,
@@ -30,8 +30,8 @@ def draw_line(
 
     Parameters
     ----------
-    ax : Axes
-        The axis to draw on.
+    frame : Frame
+        The frame to draw on.
     across, upward : sequence of float
         The points, in the coordinates of the data where no transform is given.
     colour : str
@@ -49,14 +49,23 @@ def draw_line(
     """
     from matplotlib.lines import Line2D
 
-    line = Line2D(across, upward, color=colour, linewidth=width, linestyle=dashes, zorder=above, label=label)
+    line = Line2D(
+        across,
+        upward,
+        color=colour,
+        linewidth=width,
+        linestyle=dashes,
+        solid_capstyle="butt",
+        zorder=above,
+        label=label,
+    )
     if transform is not None:
         line.set_transform(transform)
-    ax.add_artist(line)
+    frame.add(line)
 
 
 def draw_marks(
-    ax: Axes,
+    frame: Frame,
     across: Sequence[float],
     upward: Sequence[float],
     *,
@@ -72,8 +81,8 @@ def draw_marks(
 
     Parameters
     ----------
-    ax : Axes
-        The axis to draw on.
+    frame : Frame
+        The frame to draw on.
     across, upward : sequence of float
         The points, in the coordinates of the data.
     marker : str
@@ -91,7 +100,7 @@ def draw_marks(
     """
     from matplotlib.lines import Line2D
 
-    ax.add_artist(
+    frame.add(
         Line2D(
             across,
             upward,
@@ -105,3 +114,43 @@ def draw_marks(
             label=label,
         )
     )
+
+
+def draw_area(
+    frame: Frame,
+    corners: Sequence[tuple[float, float]],
+    *,
+    colour: str,
+    opacity: float = 1.0,
+    edge_width: float = 0.0,
+    above: float = 1.0,
+    label: str = "",
+    transform: Transform | None = None,
+) -> None:
+    """Draw an area.
+
+    Parameters
+    ----------
+    frame : Frame
+        The frame to draw on.
+    corners : sequence of (float, float)
+        The corners in turn, in the coordinates of the data where no transform is given.
+    colour : str
+        Of the area and of the line around it.
+    opacity : float
+        Of both [-].
+    edge_width : float
+        Of the line around [points].
+    above : float
+        The order of drawing.
+    label : str
+        What the legend calls it; empty is not in the legend.
+    transform : Transform
+        From the coordinates of the corners to the drawing.
+    """
+    from matplotlib.patches import Polygon
+
+    area = Polygon(corners, color=colour, alpha=opacity, linewidth=edge_width, zorder=above, label=label)
+    if transform is not None:
+        area.set_transform(transform)
+    frame.add(area)

@@ -3,19 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING
 
 from qc.report import captions, doses, moulds, plane, scatter, series, tray
+from qc.report.frame import Frame
 from qc.report.svg import INCHES_WIDE, drawn
 from qc.report.view import Picture, Prose
 from qc.report.words import said, shortened, shown_text
 from qc.results import JudgedBatch
 from qc.results.pour import DoseScreen
 
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
-
-    Drawing = Callable[[Axes], object]
+Drawing = Callable[[Frame], object]
 
 
 def tray_picture(judged: JudgedBatch) -> Picture | Prose:
@@ -30,7 +27,7 @@ def tray_picture(judged: JudgedBatch) -> Picture | Prose:
         title=title,
         caption=captions.tray_caption(judged, by_mould=layout.by_mould) + captions.seen(layout),
         what="Every unit with its number and the deviation of its mass from the mean in percent",
-        draw=lambda ax: tray.draw_tray(ax, judged=judged, layout=layout),
+        draw=lambda frame: tray.draw_tray(frame, judged=judged, layout=layout),
         inches_high=tray.tray_inches(layout),
         margins=(side, side, 0.0, 0.0),
     )
@@ -46,7 +43,7 @@ def mass_picture(judged: JudgedBatch) -> Picture | Prose:
         title="Masses in pour order",
         caption=captions.mass_caption(judged, found),
         what="Points of mass over pour order with level lines for the mean and the limits",
-        draw=lambda ax: series.draw_series(ax, series=found),
+        draw=lambda frame: series.draw_series(frame, series=found),
         inches_high=series.INCHES_HIGH,
         margins=series.MARGINS,
     )
@@ -63,7 +60,7 @@ def content_picture(judged: JudgedBatch, active: str, *, place: int) -> Picture 
         title=f"Contents of {name} in pour order",
         caption=captions.content_caption(judged, found, active=active),
         what="Points of content over pour order with lines for the mean, the limits about it, and the label",
-        draw=lambda ax: series.draw_series(ax, series=found),
+        draw=lambda frame: series.draw_series(frame, series=found),
         inches_high=series.INCHES_HIGH,
         margins=series.MARGINS,
     )
@@ -82,7 +79,7 @@ def mould_pictures(judged: JudgedBatch, active: str | None, *, place: int) -> li
             title=f"{name}, mould by mould",
             caption=captions.mould_caption(split),
             what="Points of each mould side by side on one scale, as measured and without cavity differences",
-            draw=lambda ax: moulds.draw_moulds(ax, moulds=split),
+            draw=lambda frame: moulds.draw_moulds(frame, moulds=split),
             inches_high=moulds.INCHES_HIGH,
             margins=series.MARGINS,
         )
@@ -102,7 +99,7 @@ def scatter_picture(judged: JudgedBatch, active: str, *, place: int) -> Picture 
         title=f"Mass against content of {name}",
         caption=captions.scatter_caption(both),
         what="Points of content over mass with a dashed line of equal concentration",
-        draw=lambda ax: scatter.draw_mass_against_content(ax, judged=judged, active=active),
+        draw=lambda frame: scatter.draw_mass_against_content(frame, judged=judged, active=active),
         inches_high=scatter.INCHES_HIGH,
         margins=scatter.MARGINS,
     )
@@ -120,7 +117,7 @@ def plane_picture(judged: JudgedBatch, active: str, *, place: int) -> Picture | 
         title=f"Mean and spread of {name} against the dosage-unit test",
         caption=captions.plane_caption(judged, active=active),
         what="Lines of the greatest standard deviation that passes at each mean, and a point for this sample",
-        draw=lambda ax: plane.draw_mean_and_sd(ax, judged=judged, active=active),
+        draw=lambda frame: plane.draw_mean_and_sd(frame, judged=judged, active=active),
         inches_high=plane.INCHES_HIGH,
         margins=plane.MARGINS,
     )
@@ -136,7 +133,7 @@ def dose_picture(judged: JudgedBatch, screen: DoseScreen, *, place: int) -> Pict
         title=f"{name} seen through the balance",
         caption=said(screen.sentence) or "A screening estimate, no substitute for an assay.",
         what="Bars of the dose inferred from each mass over pour order, and triangles for assayed units",
-        draw=lambda ax: doses.draw_doses(ax, judged=judged, screen=screen),
+        draw=lambda frame: doses.draw_doses(frame, judged=judged, screen=screen),
         inches_high=series.INCHES_HIGH,
         margins=series.MARGINS,
     )

@@ -4,16 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from qc.report.frame import Frame
 from qc.report.labels import draw_scale, round_steps
-from qc.report.marks import draw_line, draw_marks
+from qc.report.marks import draw_area, draw_line, draw_marks
 from qc.report.numbers import fixed
 from qc.report.palette import ACCENT, INK, MUTED
 from qc.report.writing import Label, write
 from qc.results import AcceptanceBoundary, JudgedBatch, TestResult, Verdict
 
 if TYPE_CHECKING:
-    from matplotlib.axes import Axes
-
     from qc.report.marks import Dashes
 
 INCHES_HIGH = 3.1
@@ -38,13 +37,13 @@ def boundaries_of(judged: JudgedBatch, active: str) -> list[AcceptanceBoundary]:
     return sorted((edge for edge in judged.boundaries if edge.active == active), key=lambda edge: edge.n)
 
 
-def draw_mean_and_sd(ax: Axes, *, judged: JudgedBatch, active: str) -> Axes:
+def draw_mean_and_sd(frame: Frame, *, judged: JudgedBatch, active: str) -> Frame:
     """Draw the greatest SD that passes at each mean, one line a number of units, and the point of this batch.
 
     Parameters
     ----------
-    ax : Axes
-        The axis to draw on; nothing else is touched.
+    frame : Frame
+        The frame to draw on; nothing else is touched.
     judged : JudgedBatch
         What was judged.
     active : str
@@ -52,8 +51,8 @@ def draw_mean_and_sd(ax: Axes, *, judged: JudgedBatch, active: str) -> Axes:
 
     Returns
     -------
-    Axes
-        The same axis.
+    Frame
+        The same frame.
     """
     edges = boundaries_of(judged, active)
     test = dosage_test(judged, active)
@@ -62,13 +61,12 @@ def draw_mean_and_sd(ax: Axes, *, judged: JudgedBatch, active: str) -> Axes:
     if test is not None:
         means.append(float(test.figures["mean_percent"] or 0))
         spreads.append(float(test.figures["sd_percent"] or 0))
-    ax.set_xlim(min(means) - ROOM_PERCENT, max(means) + ROOM_PERCENT)
-    ax.set_ylim(0, max(spreads) * 1.15)
+    frame.set_ends(across=(min(means) - ROOM_PERCENT, max(means) + ROOM_PERCENT), upward=(0.0, max(spreads) * 1.15))
     names = []
     for edge, (dashes, width) in zip(edges, _LINES, strict=False):
         along, heights = zip(*edge.points, strict=True)
-        draw_line(ax, along, heights, colour=INK, width=width, dashes=dashes, label=f"edge for {edge.n} units")
-        ax.fill_between(along, heights, color=MUTED, alpha=0.09, linewidth=0)
+        draw_line(frame, along, heights, colour=INK, width=width, dashes=dashes, label=f"edge for {edge.n} units")
+        draw_area(frame, [*edge.points, (along[-1], 0.0), (along[0], 0.0)], colour=MUTED, opacity=0.09)
         # On the falling side, where samples are rare: the lowest edge inside its line, the others outside theirs.
         (left, high), (right, low) = edge.points[-2:]
         inside = edge is edges[0] and len(edges) > 1
@@ -81,24 +79,24 @@ def draw_mean_and_sd(ax: Axes, *, judged: JudgedBatch, active: str) -> Axes:
                 across="right" if inside else "left",
             )
         )
-    write(ax, names)
+    write(frame, names)
     if test is not None:
-        _draw_batch(ax, test)
+        _draw_batch(frame, test)
     draw_scale(
-        ax,
-        across=round_steps(*ax.get_xlim(), about=7),
-        upward=round_steps(*ax.get_ylim(), about=5),
+        frame,
+        across=round_steps(*frame.across, about=7),
+        upward=round_steps(*frame.upward, about=5),
         across_label="mean content [% of label]",
         upward_label="standard deviation [% of label]",
     )
-    return ax
+    return frame
 
 
-def _draw_batch(ax: Axes, test: TestResult) -> None:
+def _draw_batch(frame: Frame, test: TestResult) -> None:
     mean, spread = float(test.figures["mean_percent"] or 0), float(test.figures["sd_percent"] or 0)
     passed = test.verdict is Verdict.COMPLIES
-    draw_marks(ax, [mean], [spread], marker="o" if passed else "X", size=9.0, face=ACCENT, above=4.0)
-    low, high = ax.get_xlim()
+    draw_marks(frame, [mean], [spread], marker="o" if passed else "X", size=9.0, face=ACCENT, above=4.0)
+    low, high = frame.across
     to_right = mean < low + 0.7 * (high - low)
     said = Label(
         text=f"this sample (n = {test.n})\nmean {fixed(mean, decimals=1)} %, SD {fixed(spread, decimals=2)} %",
@@ -108,4 +106,4 @@ def _draw_batch(ax: Axes, test: TestResult) -> None:
         across="left" if to_right else "right",
         bold=True,
     )
-    write(ax, [said])
+    write(frame, [said])

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from qc.report.frame import Frame
 from qc.report.labels import draw_scale, round_steps, with_room
 from qc.report.legend import draw_legend
 from qc.report.marks import draw_line, draw_marks
@@ -16,7 +17,6 @@ from qc.results import JudgedBatch, Place, UnitRow
 
 if TYPE_CHECKING:
     import numpy as np
-    from matplotlib.axes import Axes
     from numpy.typing import NDArray
 
 INCHES_HIGH = 3.35
@@ -43,13 +43,13 @@ def units_with_both(judged: JudgedBatch, active: str) -> list[tuple[UnitRow, flo
     return found
 
 
-def draw_mass_against_content(ax: Axes, *, judged: JudgedBatch, active: str) -> Axes:
+def draw_mass_against_content(frame: Frame, *, judged: JudgedBatch, active: str) -> Frame:
     """Draw content over mass with every unit named, and the line of equal concentration through the centre.
 
     Parameters
     ----------
-    ax : Axes
-        The axis to draw on; nothing else is touched.
+    frame : Frame
+        The frame to draw on; nothing else is touched.
     judged : JudgedBatch
         What was judged.
     active : str
@@ -57,19 +57,18 @@ def draw_mass_against_content(ax: Axes, *, judged: JudgedBatch, active: str) -> 
 
     Returns
     -------
-    Axes
-        The same axis.
+    Frame
+        The same frame.
     """
     units = units_with_both(judged, active)
     masses = [mass for _, mass, _ in units]
     contents = [content for _, _, content in units]
-    ax.set_xlim(*with_room(masses, share=0.12))
-    ax.set_ylim(*with_room(contents, share=0.14))
-    left, right = ax.get_xlim()
+    frame.set_ends(across=with_room(masses, share=0.12), upward=with_room(contents, share=0.14))
+    left, right = frame.across
     # Through the origin and the centre of the points: along it every gram carries the same dose.
     slope = sum(contents) / sum(masses)
     draw_line(
-        ax,
+        frame,
         [left, right],
         [slope * left, slope * right],
         colour=MUTED,
@@ -77,9 +76,9 @@ def draw_mass_against_content(ax: Axes, *, judged: JudgedBatch, active: str) -> 
         dashes=(0, (5, 2.5)),
         above=1.0,
     )
-    low, high = ax.get_ylim()
+    low, high = frame.upward
     end = min(max(slope * right, low), high)
-    write(ax, [Label(text="same concentration\nin every unit", x=right, y=end, shift=(5.0, 0.0), across="left")])
+    write(frame, [Label(text="same concentration\nin every unit", x=right, y=end, shift=(5.0, 0.0), across="left")])
     for outside, marker, face, label in (
         (False, "o", DRAWN, "within the limits"),
         (True, "^", PAPER, "outside a limit of mass or content"),
@@ -87,7 +86,7 @@ def draw_mass_against_content(ax: Axes, *, judged: JudgedBatch, active: str) -> 
         chosen = [(mass, content) for row, mass, content in units if _outside(row, active) is outside]
         if chosen:
             draw_marks(
-                ax,
+                frame,
                 [mass for mass, _ in chosen],
                 [content for _, content in chosen],
                 marker=marker,
@@ -98,25 +97,25 @@ def draw_mass_against_content(ax: Axes, *, judged: JudgedBatch, active: str) -> 
             )
     names = [shortened(shown_text(row.unit), most=8) for row, _, _ in units[:NAMES_SHOWN]]
     write(
-        ax,
+        frame,
         [
             Label(text=name, x=mass, y=content, shift=place, size=FONT_POINTS, backed=PAD)
-            for name, (_, mass, content), place in zip(names, units, free_places(ax, names, units), strict=False)
+            for name, (_, mass, content), place in zip(names, units, free_places(frame, names, units), strict=False)
         ],
         above=2.0,
     )
-    draw_legend(ax)
-    _finish(ax, judged=judged, active=active)
-    return ax
+    draw_legend(frame)
+    _finish(frame, judged=judged, active=active)
+    return frame
 
 
 def free_places(
-    ax: Axes, names: Sequence[str], units: Sequence[tuple[UnitRow, float, float]]
+    frame: Frame, names: Sequence[str], units: Sequence[tuple[UnitRow, float, float]]
 ) -> list[tuple[float, float]]:
     """Where each name stands beside its point [points]: the nearest of eight places that covers least of the others."""
     import numpy as np
 
-    points = ax.transData.transform([(mass, content) for _, mass, content in units]) * (72 / ax.figure.dpi)
+    points = np.array([frame.place_points(mass, content) for _, mass, content in units])
     taken = np.full((len(units) + len(names), 4), POINT_POINTS)
     taken[: len(units), :2] = points
     places = []
@@ -158,12 +157,12 @@ def _outside(row: UnitRow, active: str) -> bool:
     return any(place in (Place.BEYOND_INNER, Place.BEYOND_OUTER) for place in places)
 
 
-def _finish(ax: Axes, *, judged: JudgedBatch, active: str) -> None:
+def _finish(frame: Frame, *, judged: JudgedBatch, active: str) -> None:
     unit = "% of label" if in_percent_of_label(judged, active) else "mg"
     draw_scale(
-        ax,
-        across=round_steps(*ax.get_xlim(), about=6),
-        upward=round_steps(*ax.get_ylim(), about=5),
+        frame,
+        across=round_steps(*frame.across, about=6),
+        upward=round_steps(*frame.upward, about=5),
         across_label="mass of the unit [g]",
         upward_label=f"{shortened(shown_text(active), most=20)} [{unit}]",
     )

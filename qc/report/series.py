@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
 from qc.report.change import Change, change_of, draw_change, drawing_factor
+from qc.report.frame import Frame
 from qc.report.labels import Level, draw_levels, draw_scale, round_steps, with_room
 from qc.report.legend import draw_legend
 from qc.report.marks import draw_marks
@@ -16,9 +16,6 @@ from qc.report.palette import DRAWN, PAPER
 from qc.report.words import shortened, shown_text
 from qc.report.writing import Label, write
 from qc.results import JudgedBatch, Place, UnitRow
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
 
 INCHES_HIGH = 2.6
 MARGINS = (0.62, 1.35, 0.46, 0.3)
@@ -180,29 +177,28 @@ def _about_mean(
     return tuple(levels)
 
 
-def draw_series(ax: Axes, *, series: Series) -> Axes:
+def draw_series(frame: Frame, *, series: Series) -> Frame:
     """Draw one series: sample units full, other units square, left-out units hollow, those outside ringed and named.
 
     Parameters
     ----------
-    ax : Axes
-        The axis to draw on; nothing else is touched.
+    frame : Frame
+        The frame to draw on; nothing else is touched.
     series : Series
         Points, lines and labels.
 
     Returns
     -------
-    Axes
-        The same axis.
+    Frame
+        The same frame.
     """
     xs = [point.x for point in series.points]
     change = series.change
     ys = [point.y for point in series.points] + [level.value for level in series.levels]
     ys += [height for _, low, high in change.band for height in (low, high)]
-    ax.set_xlim(min(xs) - 0.7, max(xs) + 0.7)
-    ax.set_ylim(*with_room(ys, share=0.08))
-    draw_levels(ax, levels=series.levels, inches_high=AXIS_INCHES)
-    draw_change(ax, change=change)
+    frame.set_ends(across=(min(xs) - 0.7, max(xs) + 0.7), upward=with_room(ys, share=0.08))
+    draw_levels(frame, levels=series.levels, inches_high=AXIS_INCHES)
+    draw_change(frame, change=change)
     groups = (
         ("test sample", "o", DRAWN, [point for point in series.points if point.in_sample and not point.left_out]),
         ("other units", "s", DRAWN, [point for point in series.points if not point.in_sample and not point.left_out]),
@@ -211,7 +207,7 @@ def draw_series(ax: Axes, *, series: Series) -> Axes:
     for label, marker, face, points in groups:
         if points:
             draw_marks(
-                ax,
+                frame,
                 [point.x for point in points],
                 [point.y for point in points],
                 marker=marker,
@@ -223,7 +219,7 @@ def draw_series(ax: Axes, *, series: Series) -> Axes:
     outside = [point for point in series.points if point.outside]
     if outside:
         draw_marks(
-            ax,
+            frame,
             [point.x for point in outside],
             [point.y for point in outside],
             marker="o",
@@ -233,10 +229,10 @@ def draw_series(ax: Axes, *, series: Series) -> Axes:
             above=4.0,
             label="outside a limit",
         )
-    low, high = ax.get_ylim()
-    write(ax, [_name(point, up=point.y < low + 0.86 * (high - low)) for point in outside[:NAMES_SHOWN]])
-    _finish(ax, series=series)
-    return ax
+    low, high = frame.upward
+    write(frame, [_name(point, up=point.y < low + 0.86 * (high - low)) for point in outside[:NAMES_SHOWN]])
+    _finish(frame, series=series)
+    return frame
 
 
 def _name(point: Point, *, up: bool) -> Label:
@@ -250,14 +246,14 @@ def _name(point: Point, *, up: bool) -> Label:
     )
 
 
-def _finish(ax: Axes, *, series: Series) -> None:
-    low, high = ax.get_xlim()
+def _finish(frame: Frame, *, series: Series) -> None:
+    low, high = frame.across
     steps = [step for step in round_steps(low, high, about=8) if step == int(step) and step >= 1]
     draw_scale(
-        ax,
+        frame,
         across=steps,
-        upward=round_steps(*ax.get_ylim(), about=5),
+        upward=round_steps(*frame.upward, about=5),
         across_label=series.x_label,
         upward_label=series.y_label,
     )
-    draw_legend(ax)
+    draw_legend(frame)

@@ -9,43 +9,15 @@ from contextlib import contextmanager
 from functools import cache
 from io import StringIO
 from itertools import chain
-from typing import TYPE_CHECKING, Any
+from typing import Any
 from xml.sax.saxutils import escape
 
-from qc.report.palette import FONT, INK, MUTED, PAPER
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
+from qc.report.frame import Frame
+from qc.report.palette import FONT, PAPER
 
 INCHES_WIDE = 6.9
 
-_STYLE: dict[Any, Any] = {
-    "svg.fonttype": "none",
-    "text.parse_math": False,
-    "text.usetex": False,
-    "axes.formatter.use_mathtext": False,
-    "axes.unicode_minus": True,
-    "font.family": [FONT],
-    "font.sans-serif": [FONT],
-    "font.size": 8.0,
-    "axes.linewidth": 0.6,
-    "axes.edgecolor": MUTED,
-    "axes.labelcolor": INK,
-    "axes.labelsize": 8.0,
-    "axes.spines.top": False,
-    "axes.spines.right": False,
-    "text.color": INK,
-    "xtick.color": MUTED,
-    "ytick.color": MUTED,
-    "xtick.labelcolor": INK,
-    "ytick.labelcolor": INK,
-    "xtick.labelsize": 7.5,
-    "ytick.labelsize": 7.5,
-    "xtick.major.width": 0.6,
-    "ytick.major.width": 0.6,
-    "figure.facecolor": PAPER,
-    "axes.facecolor": PAPER,
-}
+_STYLE: dict[Any, Any] = {"svg.fonttype": "none", "figure.facecolor": PAPER}
 _OF_THE_PROCESS = frozenset({"backend", "backend_fallback", "interactive", "toolbar", "timezone"})
 """Settings that shape no drawing; setting a backend would load it."""
 _NOT_DRAWN = re.compile(
@@ -89,7 +61,7 @@ def _settings(name: str) -> Iterator[None]:
 
 
 def drawn(
-    draw: Callable[[Axes], object],
+    draw: Callable[[Frame], object],
     *,
     name: str,
     title: str,
@@ -97,12 +69,12 @@ def drawn(
     inches_high: float,
     margins: tuple[float, float, float, float],
 ) -> str:
-    """Have one axis drawn on a figure of its own and return it as SVG.
+    """Have one frame drawn on a figure of its own and return it as SVG.
 
     Parameters
     ----------
     draw : callable
-        Draws on the axis it is given.
+        Draws on the frame it is given.
     name : str
         Goes before every id inside the drawing, so that several drawings can share a page.
     title, alternative : str
@@ -110,7 +82,7 @@ def drawn(
     inches_high : float
         Height of the figure [inch]; the width is the same for all.
     margins : tuple of float
-        Left, right, bottom and top margin around the axis [inch].
+        Left, right, bottom and top margin around the frame [inch].
 
     Returns
     -------
@@ -126,7 +98,7 @@ def drawn(
         warnings.filterwarnings("ignore", message="Glyph .* missing from font", category=UserWarning)
         figure = Figure(figsize=(wide, inches_high))
         place = (left / wide, bottom / inches_high, 1 - (left + right) / wide, 1 - (bottom + top) / inches_high)
-        draw(figure.add_axes(place))
+        draw(Frame(figure, place))
         written = StringIO()
         figure.savefig(written, format="svg", metadata={"Date": None, "Creator": None, "Format": None, "Type": None})
     return standing_alone(written.getvalue(), name=name, title=title, alternative=alternative)

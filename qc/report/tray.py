@@ -6,19 +6,16 @@ import re
 from collections.abc import Mapping, Sequence
 from math import ceil, pi
 from string import ascii_lowercase
-from typing import TYPE_CHECKING
 
 from msgspec import Struct, field
 from msgspec.structs import replace
 
+from qc.report.frame import Frame
 from qc.report.numbers import plain_limit, signed_beside
 from qc.report.palette import FAINT, INK, MUTED, PAPER, deviation_colour, place_sign, text_on
 from qc.report.words import shortened, shown_text
 from qc.report.writing import Label, write
 from qc.results import JudgedBatch, Place, UnitRow
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
 
 COLUMNS_OF_A_MOULD = 6
 COLUMNS_OF_A_PAGE = 12
@@ -147,13 +144,13 @@ def _legend_rows(layout: Layout) -> float:
     return ROWS_OF_LEGEND + ROW_OF_DEFECTS * ceil(len(layout.marks) / DEFECTS_A_ROW)
 
 
-def draw_tray(ax: Axes, *, judged: JudgedBatch, layout: Layout) -> Axes:
+def draw_tray(frame: Frame, *, judged: JudgedBatch, layout: Layout) -> Frame:
     """Draw the tray: number and signed deviation of mass on every unit, those outside with a ring and a triangle.
 
     Parameters
     ----------
-    ax : Axes
-        The axis to draw on; nothing else is touched.
+    frame : Frame
+        The frame to draw on; nothing else is touched.
     judged : JudgedBatch
         What was judged.
     layout : Layout
@@ -161,25 +158,23 @@ def draw_tray(ax: Axes, *, judged: JudgedBatch, layout: Layout) -> Axes:
 
     Returns
     -------
-    Axes
-        The same axis.
+    Frame
+        The same frame.
     """
     limits = (judged.mass_limit_percent, judged.mass_outer_percent)
     reach = judged.mass_outer_percent or judged.mass_limit_percent or REACH_WITHOUT_LIMIT
-    ax.set_xlim(0, COLUMNS_OF_A_PAGE + 0.5)
-    ax.set_ylim(layout.height + _legend_rows(layout), 0)
-    ax.set_axis_off()
-    _draw_circles(ax, layout=layout, reach=reach)
-    _draw_legend(ax, limits=limits, reach=reach, top=layout.height + 0.3)
+    frame.set_ends(across=(0.0, COLUMNS_OF_A_PAGE + 0.5), upward=(layout.height + _legend_rows(layout), 0.0))
+    _draw_circles(frame, layout=layout, reach=reach)
+    _draw_legend(frame, limits=limits, reach=reach, top=layout.height + 0.3)
     labels = [
         Label(text=heading, x=x + 0.06, y=y + ROWS_OF_HEADING - 0.12, size=8.0, bold=True, across="left", up="line")
         for heading, x, y in layout.headings
     ]
     for cell in layout.cells:
         labels += _on_unit(cell, limits=limits, reach=reach)
-    write(ax, [*labels, *_legend_labels(limits=limits, reach=reach, top=layout.height + 0.3)])
-    write(ax, _defect_labels(layout), above=5.0)
-    return ax
+    write(frame, [*labels, *_legend_labels(limits=limits, reach=reach, top=layout.height + 0.3)])
+    write(frame, _defect_labels(layout), above=5.0)
+    return frame
 
 
 def _defect_labels(layout: Layout) -> list[Label]:
@@ -203,22 +198,21 @@ def _letters(letters: str, *, x: float, y: float) -> Label:
     return Label(text=letters, x=x, y=y, size=6.5, bold=True, backed=0.18, edged=0.6)
 
 
-def _draw_circles(ax: Axes, *, layout: Layout, reach: float) -> None:
+def _draw_circles(frame: Frame, *, layout: Layout, reach: float) -> None:
     from matplotlib.collections import CircleCollection
 
     outside = [cell.row.place in (Place.BEYOND_INNER, Place.BEYOND_OUTER) for cell in layout.cells]
     left_out = [cell.row.left_out_because is not None for cell in layout.cells]
-    ax.add_collection(
+    frame.add(
         CircleCollection(
             [pi * (RADIUS * INCHES_A_CELL * POINTS_AN_INCH) ** 2],
             offsets=[(cell.x + 0.5, cell.y + 0.5) for cell in layout.cells],
-            offset_transform=ax.transData,
+            offset_transform=frame.data,
             facecolors=[deviation_colour(cell.row.deviation_percent, reach=reach) for cell in layout.cells],
             edgecolors=[INK if out or left else MUTED for out, left in zip(outside, left_out, strict=True)],
             linewidths=[2.0 if out else 0.6 for out in outside],
             linestyles=[DASHES if left else "-" for left in left_out],
-        ),
-        autolim=False,
+        )
     )
 
 
@@ -239,7 +233,7 @@ def _on_unit(cell: Cell, *, limits: tuple[float | None, float | None], reach: fl
     return [*labels, Label(text=sign, x=x + 0.38, y=y - 0.37, size=8.5)] if sign else labels
 
 
-def _draw_legend(ax: Axes, *, limits: tuple[float | None, float | None], reach: float, top: float) -> None:
+def _draw_legend(frame: Frame, *, limits: tuple[float | None, float | None], reach: float, top: float) -> None:
     from matplotlib.collections import LineCollection, PatchCollection
     from matplotlib.patches import Circle, Rectangle
 
@@ -248,20 +242,19 @@ def _draw_legend(ax: Axes, *, limits: tuple[float | None, float | None], reach: 
     middles = [(step + 0.5) / steps * 2 * reach - reach for step in range(steps)]
     bars = [Rectangle((0.1 + step * wide, top), wide, 0.22) for step in range(steps)]
     colours = [deviation_colour(value, reach=reach) for value in middles]
-    ax.add_collection(PatchCollection(bars, facecolors=colours, edgecolors="none"), autolim=False)
+    frame.add(PatchCollection(bars, facecolors=colours, edgecolors="none"))
     keys = [Circle((5.5, top + 0.62), 0.15), Circle((7.95, top + 0.62), 0.15)]
-    ax.add_collection(
+    frame.add(
         PatchCollection(
             [Rectangle((0.1, top), BAR_CELLS, 0.22), *keys],
             facecolors=["none", PAPER, PAPER],
             edgecolors=[FAINT, INK, INK],
             linewidths=[0.5, 1.8, 0.6],
             linestyles=["-", "-", DASHES],
-        ),
-        autolim=False,
+        )
     )
     ticks = [[(x, top + 0.22), (x, top + 0.3)] for _, x in _scale(limits=limits, reach=reach)]
-    ax.add_collection(LineCollection(ticks, colors=MUTED, linewidths=0.6), autolim=False)
+    frame.add(LineCollection(ticks, colors=MUTED, linewidths=0.6))
 
 
 def _scale(*, limits: tuple[float | None, float | None], reach: float) -> list[tuple[float, float]]:

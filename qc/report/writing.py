@@ -13,11 +13,11 @@ from typing import TYPE_CHECKING, Literal
 
 from msgspec import Struct
 
+from qc.report.frame import Frame
 from qc.report.palette import FONT, INK, PAPER
 
 if TYPE_CHECKING:
     from matplotlib.artist import Artist
-    from matplotlib.axes import Axes
     from matplotlib.backend_bases import RendererBase
     from matplotlib.font_manager import FontProperties
     from matplotlib.transforms import Transform
@@ -60,13 +60,13 @@ class Label(Struct, frozen=True, kw_only=True):
     """Line around the paper [points]."""
 
 
-def write(ax: Axes, labels: Sequence[Label], *, transform: Transform | None = None, above: float = 3.0) -> None:
-    """Write labels on an axis.
+def write(frame: Frame, labels: Sequence[Label], *, transform: Transform | None = None, above: float = 3.0) -> None:
+    """Write labels on a frame.
 
     Parameters
     ----------
-    ax : Axes
-        The axis to write on.
+    frame : Frame
+        The frame to write on.
     labels : sequence of Label
         What is written.
     transform : Transform
@@ -77,14 +77,14 @@ def write(ax: Axes, labels: Sequence[Label], *, transform: Transform | None = No
     shown = [label for label in labels if label.text]
     if shown:
         written = _artist()(shown)  # type: ignore[call-arg]
-        written.set_transform(ax.transData if transform is None else transform)
+        written.set_transform(frame.data if transform is None else transform)
         written.set_zorder(above)
-        ax.add_artist(written)
+        frame.add(written, whole=True)
 
 
-def written_on(ax: Axes) -> list[Label]:
-    """Every label on an axis, in the order in which they were written."""
-    return [label for child in ax.get_children() for label in getattr(child, "labels", ())]
+def written_on(frame: Frame) -> list[Label]:
+    """Every label on a frame, in the order in which they were written."""
+    return [label for child in frame.artists for label in getattr(child, "labels", ())]
 
 
 def font(*, size: float, bold: bool) -> FontProperties:
@@ -144,9 +144,6 @@ def _artist() -> type[Artist]:
         def __init__(self, labels: Sequence[Label]) -> None:
             super().__init__()
             self.labels = tuple(labels)
-
-        def set_clip_path(self, path: object, transform: object = None) -> None:
-            """Leave labels whole: what stands beside an axis is written outside it."""
 
         def draw(self, renderer: RendererBase) -> None:
             """Write every label, with paper behind it where it asks for it."""

@@ -9,11 +9,13 @@ from functools import cache
 from typing import Any
 
 import pytest
+from matplotlib.figure import Figure
 from msgspec.structs import replace
 
 from qc.batch import Active, Assay, Base, Batch, Check, Displacement, DisplacementConvention, Source, Unit
 from qc.problems import Notice
 from qc.report.compose import compose
+from qc.report.frame import Frame
 from qc.report.pages_html import html_page
 from qc.report.pages_pdf import pdf_pages
 from qc.report.paper import Paper
@@ -545,3 +547,15 @@ def batches() -> dict[str, Callable[[], JudgedBatch]]:
 def make_judged() -> Callable[..., JudgedBatch]:
     """Makes a judged batch of given masses and contents."""
     return judged_batch
+
+
+@pytest.fixture
+def figure() -> Figure:
+    """An empty figure as wide as the pictures are."""
+    return Figure(figsize=(6.9, 3.0))
+
+
+@pytest.fixture
+def frame(figure: Figure) -> Frame:
+    """A frame to draw on, with room for labels around it."""
+    return Frame(figure, (0.1, 0.15, 0.7, 0.75))

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import pytest
-from matplotlib.axes import Axes
-from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
+from matplotlib.patches import Polygon
 
 from qc.report import chances
 from qc.report.chance_pictures import chance_table, curve_of_chances, plane_of_chances
+from qc.report.frame import Frame
 from qc.report.numbers import chance
 from qc.report.writing import written_on
 from qc.results import OperatingCurve, PassPlane
@@ -38,11 +39,6 @@ CURVE = OperatingCurve(
 )
 
 
-@pytest.fixture
-def ax() -> Axes:
-    return Figure(figsize=(6.9, 3)).add_subplot()
-
-
 @pytest.mark.parametrize(("level", "sd"), [(0.9, 5.0), (0.5, 7.0), (0.1, 9.0)])
 def test_a_contour_passes_where_the_chance_is_its_level(level: float, sd: float) -> None:
     ((mean, found),) = chances.contour_points(PLANE, level)
@@ -50,21 +46,22 @@ def test_a_contour_passes_where_the_chance_is_its_level(level: float, sd: float)
     assert found == pytest.approx(sd)
 
 
-def test_contours_region_and_sample_are_drawn_and_named(ax: Axes) -> None:
-    assert chances.draw_pass_plane(ax, plane=PLANE) is ax
-    labels = ax.get_legend_handles_labels()[1]
+def test_contours_region_and_sample_are_drawn_and_named(frame: Frame) -> None:
+    assert chances.draw_pass_plane(frame, plane=PLANE) is frame
+    labels = [label.text for label in written_on(frame)]
     for label in ("10 % pass", "50 % pass", "90 % pass", "this sample", "95 % confidence region of true mean and SD"):
         assert label in labels
-    corners = {tuple(corner) for corner in ax.patches[0].get_path().vertices.tolist()}  # type: ignore[union-attr]
+    region = next(artist for artist in frame.artists if isinstance(artist, Polygon))
+    corners = {(x, y) for x, y in region.get_xy()}
     assert corners == {(97.0, 0.0), (94.0, 6.0), (100.0, 6.0)}
-    shown = [label.text for label in written_on(ax)]
+    shown = [label.text for label in written_on(frame)]
     assert "true mean content [% of label]" in shown
     assert "true SD [% of label]" in shown
 
 
-def test_the_curve_has_both_stages_and_the_place_of_the_batch(ax: Axes) -> None:
-    chances.draw_operating_curve(ax, curve=CURVE)
-    drawn = {line.get_label(): line for line in ax.lines}
+def test_the_curve_has_both_stages_and_the_place_of_the_batch(frame: Frame) -> None:
+    chances.draw_operating_curve(frame, curve=CURVE)
+    drawn = {line.get_label(): line for line in frame.artists if isinstance(line, Line2D)}
     assert list(drawn["passes in all"].get_ydata()) == pytest.approx([100.0, 99.0, 20.0])  # type: ignore[arg-type]
     assert list(drawn["at the first stage"].get_ydata()) == pytest.approx([100.0, 80.0, 10.0])  # type: ignore[arg-type]
     assert list(drawn["SD of this sample"].get_xdata()) == [3.0, 3.0]  # type: ignore[arg-type]

@@ -3,36 +3,31 @@
 from __future__ import annotations
 
 import pytest
-from matplotlib.axes import Axes
-from matplotlib.figure import Figure
+from matplotlib.collections import LineCollection
 from matplotlib.lines import Line2D
 from matplotlib.patches import Rectangle
 
+from qc.report.frame import Frame
 from qc.report.legend import FONT_POINTS, draw_legend, legend_places
-from qc.report.marks import draw_line, draw_marks
+from qc.report.marks import draw_area, draw_line, draw_marks
 from qc.report.writing import wide_points, written_on
 
 
-@pytest.fixture
-def ax() -> Axes:
-    return Figure(figsize=(6.9, 3)).add_subplot()
-
-
-def samples(ax: Axes) -> list[Line2D | Rectangle]:
+def samples(frame: Frame) -> list[Line2D | Rectangle]:
     """What stands before the entries, from left to right."""
-    return [child for child in ax.get_children() if isinstance(child, (Line2D, Rectangle)) and child.get_zorder() == 5]
+    return [child for child in frame.artists if isinstance(child, (Line2D, Rectangle)) and child.get_zorder() == 5]
 
 
 @pytest.mark.parametrize(("entries", "columns"), [(1, 1), (5, 5), (6, 3), (7, 4)])
-def test_a_legend_too_long_for_a_row_takes_two(ax: Axes, entries: int, columns: int) -> None:
+def test_a_legend_too_long_for_a_row_takes_two(frame: Frame, entries: int, columns: int) -> None:
     for entry in range(entries):
-        draw_marks(ax, [0], [entry], marker="o", size=4.0, face="none", label=f"entry {entry}")
-    draw_legend(ax)
-    labels = written_on(ax)
+        draw_marks(frame, [0], [entry], marker="o", size=4.0, face="none", label=f"entry {entry}")
+    draw_legend(frame)
+    labels = written_on(frame)
     assert [label.text for label in labels] == [f"entry {entry}" for entry in range(entries)]
     assert len({label.x for label in labels}) == columns
     assert len({label.y for label in labels}) == (1 if entries <= 5 else 2)
-    assert len(samples(ax)) == entries
+    assert len(samples(frame)) == entries
 
 
 def test_no_entry_begins_before_the_one_beside_it_ends() -> None:
@@ -42,14 +37,14 @@ def test_no_entry_begins_before_the_one_beside_it_ends() -> None:
         assert x + wide_points(names[number], size=FONT_POINTS) + 15.0 < places[number // 2 * 2 + 2][0]
 
 
-def test_a_sample_has_line_style_marker_and_colours_of_what_it_stands_for(ax: Axes) -> None:
-    draw_line(ax, [0, 1], [0, 1], colour="#123456", width=1.3, dashes=(0, (5, 2.5)), label="dashed")
-    draw_marks(ax, [0], [1], marker="D", size=4.6, face="#ffffff", edge="#654321", edge_width=0.6, label="hollow")
-    ax.fill_between([0, 1], [0, 0], [1, 1], color="#c2570c", alpha=0.18, linewidth=0, label="band")
-    ax.fill([0, 1, 1], [0, 0, 1], facecolor="#1f5fa8", edgecolor="#1f5fa8", alpha=0.22, linewidth=1.0, label="region")
-    own = ax.get_lines()[:2]
-    draw_legend(ax)
-    drawn = {label.text: sample for label, sample in zip(written_on(ax), samples(ax), strict=True)}
+def test_a_sample_has_line_style_marker_and_colours_of_what_it_stands_for(frame: Frame) -> None:
+    draw_line(frame, [0, 1], [0, 1], colour="#123456", width=1.3, dashes=(0, (5, 2.5)), label="dashed")
+    draw_marks(frame, [0], [1], marker="D", size=4.6, face="#ffffff", edge="#654321", edge_width=0.6, label="hollow")
+    draw_area(frame, [(0, 0), (1, 0), (1, 1)], colour="#c2570c", opacity=0.18, label="band")
+    draw_area(frame, [(0, 0), (1, 0), (1, 1)], colour="#1f5fa8", opacity=0.22, edge_width=1.0, label="region")
+    own = [artist for artist in frame.artists if isinstance(artist, Line2D)]
+    draw_legend(frame)
+    drawn = {label.text: sample for label, sample in zip(written_on(frame), samples(frame), strict=True)}
     dashed, hollow, band, region = (drawn[name] for name in ("dashed", "hollow", "band", "region"))
     assert isinstance(dashed, Line2D)
     assert isinstance(hollow, Line2D)
@@ -63,22 +58,22 @@ def test_a_sample_has_line_style_marker_and_colours_of_what_it_stands_for(ax: Ax
     assert region.get_facecolor() == region.get_edgecolor() == pytest.approx((0x1F / 255, 0x5F / 255, 0xA8 / 255, 0.22))
 
 
-def test_samples_are_not_entries_of_their_own(ax: Axes) -> None:
-    draw_marks(ax, [0], [1], marker="o", size=4.0, face="none", label="once")
-    draw_legend(ax)
-    assert ax.get_legend_handles_labels()[1] == ["once"]
+def test_samples_are_not_entries_of_their_own(frame: Frame) -> None:
+    draw_marks(frame, [0], [1], marker="o", size=4.0, face="none", label="once")
+    draw_legend(frame)
+    draw_legend(frame)
+    assert [label.text for label in written_on(frame)] == ["once", "once"]
 
 
-def test_without_entries_nothing_is_drawn(ax: Axes) -> None:
-    before = len(ax.get_children())
-    draw_legend(ax)
-    assert len(ax.get_children()) == before
+def test_without_entries_nothing_is_drawn(frame: Frame) -> None:
+    draw_legend(frame)
+    assert frame.artists == ()
 
 
-def test_a_kind_of_drawing_without_a_sample_is_named(ax: Axes) -> None:
-    ax.errorbar([0], [0], yerr=[1], label="bars")
+def test_a_kind_of_drawing_without_a_sample_is_named(frame: Frame) -> None:
+    frame.add(LineCollection([[(0, 0), (1, 1)]], label="bars"))
     with pytest.raises(TypeError) as refused:
-        draw_legend(ax)
+        draw_legend(frame)
     assert str(refused.value) == (
-        'the legend has no sample of "bars", which is drawn as ErrorbarContainer; draw it as lines, markers or an area'
+        'the legend has no sample of "bars", which is drawn as LineCollection; draw it as lines, markers or an area'
     )

@@ -6,11 +6,10 @@ from collections.abc import Callable
 from decimal import Decimal
 
 import pytest
-from matplotlib.axes import Axes
-from matplotlib.figure import Figure
 from msgspec.structs import replace
 
 from qc.report import findings, moulds, series, tables, tray
+from qc.report.frame import Frame
 from qc.report.numbers import padded
 from qc.report.pictures import mould_pictures, tray_picture
 from qc.report.view import Lines, Picture
@@ -18,11 +17,6 @@ from qc.report.writing import written_on
 from qc.results import JudgedBatch, PourAnalysis, PourTrend, SeenDefect, Trend, TrendFlag, VisualInspection
 
 Batches = dict[str, Callable[[], JudgedBatch]]
-
-
-@pytest.fixture
-def ax() -> Axes:
-    return Figure(figsize=(6.9, 3)).add_subplot()
 
 
 def with_correction(judged: JudgedBatch) -> JudgedBatch:
@@ -54,14 +48,14 @@ def split(judged: JudgedBatch) -> moulds.Moulds:
     return made
 
 
-def test_corrected_masses_stand_beside_the_measured_ones_on_one_scale(ax: Axes, batches: Batches) -> None:
+def test_corrected_masses_stand_beside_the_measured_ones_on_one_scale(frame: Frame, batches: Batches) -> None:
     made = split(with_correction(batches["sound"]()))
     panels = [(panel.mould, panel.corrected) for panel in made.panels]
     assert panels == [("A", False), ("B", False), ("A", True), ("B", True)]
     first, _, third, _ = made.panels
     assert third.heights == pytest.approx([height + 0.01 for height in first.heights])
-    moulds.draw_moulds(ax, moulds=made)
-    shown = [label.text for label in written_on(ax)]
+    moulds.draw_moulds(frame, moulds=made)
+    shown = [label.text for label in written_on(frame)]
     assert shown.count("as measured") == shown.count("without cavity differences") == 1
     assert shown.count("Mould A") == shown.count("Mould B") == 2
 
@@ -80,14 +74,14 @@ def test_six_moulds_are_too_many_side_by_side_and_five_are_not(batches: Batches)
         assert len(mould_pictures(replace(judged, unit_rows=rows), None, place=0)) == drawn
 
 
-def test_defects_are_lettered_on_the_tray_in_the_legend_and_in_the_caption(ax: Axes, batches: Batches) -> None:
+def test_defects_are_lettered_on_the_tray_in_the_legend_and_in_the_caption(frame: Frame, batches: Batches) -> None:
     visual = VisualInspection(lot=24, looked_at=24, defects=(seen("cracked", "3", "5"), seen("flash", "5")))
     judged = replace(batches["sound"](), visual=visual)
     layout = tray.with_defects(tray.tray_layout(judged.unit_rows), judged=judged)
     assert layout.marked == {"3": "a", "5": "ab"}
     assert tray.tray_inches(layout) > tray.tray_inches(tray.tray_layout(judged.unit_rows))
-    tray.draw_tray(ax, judged=judged, layout=layout)
-    shown = [label.text for label in written_on(ax)]
+    tray.draw_tray(frame, judged=judged, layout=layout)
+    shown = [label.text for label in written_on(frame)]
     assert {"ab", "seen: cracked", "seen: flash"} <= set(shown)
     picture = tray_picture(judged)
     assert isinstance(picture, Picture)

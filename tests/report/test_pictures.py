@@ -9,13 +9,13 @@ from typing import Any
 
 import numpy as np
 import pytest
-from matplotlib.axes import Axes
 from matplotlib.collections import LineCollection
-from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
 from msgspec.structs import replace
 
 from qc.report import doses, plane, scatter, series, tray
 from qc.report.change import Change
+from qc.report.frame import Frame
 from qc.report.labels import NAME_POINTS
 from qc.report.palette import contrast, deviation_colour, text_on
 from qc.report.pictures import (
@@ -34,68 +34,69 @@ from qc.results.pour import DoseFromMass, DoseScreen
 Batches = dict[str, Callable[[], JudgedBatch]]
 
 
-@pytest.fixture
-def ax() -> Axes:
-    return Figure(figsize=(6.9, 3)).add_subplot()
+def lines(frame: Frame) -> list[Line2D]:
+    return [artist for artist in frame.artists if isinstance(artist, Line2D)]
 
 
-def levels_drawn(ax: Axes) -> list[float]:
-    """Heights of the lines that run over the whole axis."""
+def levels_drawn(frame: Frame) -> list[float]:
+    """Heights of the lines that run over the whole frame."""
     return sorted(
         round(float(start[1]), 6)
-        for lines in ax.collections
-        if isinstance(lines, LineCollection) and lines.get_transform() == ax.get_yaxis_transform()
-        for start, end in lines.get_segments()
+        for drawn in frame.artists
+        if isinstance(drawn, LineCollection) and drawn.get_transform() is frame.levels
+        for start, end in drawn.get_segments()
         if (start[0], end[0]) == (0, 1) and start[1] == end[1]
     )
 
 
-def texts(ax: Axes) -> list[str]:
-    return [label.text for label in written_on(ax)]
+def texts(frame: Frame) -> list[str]:
+    return [label.text for label in written_on(frame)]
 
 
-def axis_names(ax: Axes) -> tuple[str, str]:
+def axis_names(frame: Frame) -> tuple[str, str]:
     """What stands along the lower and the left axis."""
-    upward = next(label.text for label in written_on(ax) if label.turned)
-    across = next(label.text for label in written_on(ax) if label.size == NAME_POINTS and not label.turned)
+    upward = next(label.text for label in written_on(frame) if label.turned)
+    across = next(label.text for label in written_on(frame) if label.size == NAME_POINTS and not label.turned)
     return across, upward
 
 
 class TestMassesInPourOrder:
     def test_mean_and_both_limits_are_drawn_and_labelled(
-        self, ax: Axes, make_judged: Callable[..., JudgedBatch]
+        self, frame: Frame, make_judged: Callable[..., JudgedBatch]
     ) -> None:
         judged = replace(make_judged(masses=["2.000"] * 20), planned_mass=None)
         found = series.mass_series(judged)
         assert found is not None
-        assert series.draw_series(ax, series=found) is ax
-        assert levels_drawn(ax) == [1.8, 1.9, 2.0, 2.1, 2.2]
+        assert series.draw_series(frame, series=found) is frame
+        assert levels_drawn(frame) == [1.8, 1.9, 2.0, 2.1, 2.2]
         for label in ("mean 2.000 g", "+5 %: 2.100 g", "−5 %: 1.900 g", "+10 %: 2.200 g", "−10 %: 1.800 g"):
-            assert label in texts(ax)
-        assert axis_names(ax) == ("place in the pour order", "mass [g]")
+            assert label in texts(frame)
+        assert axis_names(frame) == ("place in the pour order", "mass [g]")
 
-    def test_units_outside_are_ringed_and_named(self, ax: Axes, batches: Batches) -> None:
+    def test_units_outside_are_ringed_and_named(self, frame: Frame, batches: Batches) -> None:
         found = series.mass_series(batches["failing"]())
         assert found is not None
-        series.draw_series(ax, series=found)
-        ring = next(line for line in ax.lines if line.get_label() == "outside a limit")
+        series.draw_series(frame, series=found)
+        ring = next(line for line in lines(frame) if line.get_label() == "outside a limit")
         assert sorted(ring.get_xdata()) == [4, 8, 12, 13]  # type: ignore[arg-type]
-        assert {"4", "8", "12", "13"} <= set(texts(ax))
+        assert {"4", "8", "12", "13"} <= set(texts(frame))
 
-    def test_left_out_units_are_hollow_and_other_units_have_their_own_marker(self, ax: Axes, batches: Batches) -> None:
+    def test_left_out_units_are_hollow_and_other_units_have_their_own_marker(
+        self, frame: Frame, batches: Batches
+    ) -> None:
         found = series.mass_series(batches["sixty_units"]())
         assert found is not None
-        series.draw_series(ax, series=found)
-        drawn = {line.get_label(): line for line in ax.lines}
+        series.draw_series(frame, series=found)
+        drawn = {line.get_label(): line for line in lines(frame)}
         assert list(drawn["left out"].get_xdata()) == [18, 41]  # type: ignore[arg-type]
         assert drawn["left out"].get_markerfacecolor() == "#ffffff"
         assert drawn["test sample"].get_marker() != drawn["other units"].get_marker()
 
-    def test_without_a_pour_order_the_axis_says_so(self, ax: Axes, batches: Batches) -> None:
+    def test_without_a_pour_order_the_axis_says_so(self, frame: Frame, batches: Batches) -> None:
         found = series.mass_series(batches["no_moulds"]())
         assert found is not None
-        series.draw_series(ax, series=found)
-        assert axis_names(ax)[0] == "order of entry (no pour order was given)"
+        series.draw_series(frame, series=found)
+        assert axis_names(frame)[0] == "order of entry (no pour order was given)"
 
     def test_a_unit_without_its_place_is_named_in_the_caption(self, batches: Batches) -> None:
         judged = batches["sound"]()
@@ -108,16 +109,16 @@ class TestMassesInPourOrder:
 
 class TestContentsInPourOrder:
     def test_limits_lie_about_the_mean_and_the_label_stands_apart(
-        self, ax: Axes, make_judged: Callable[..., JudgedBatch]
+        self, frame: Frame, make_judged: Callable[..., JudgedBatch]
     ) -> None:
         judged = make_judged(contents={"Zinc oxide": ["96", "104"] * 5})
         found = series.content_series(judged, "Zinc oxide")
         assert found is not None
-        series.draw_series(ax, series=found)
-        assert levels_drawn(ax) == [75.0, 85.0, 100.0, 100.0, 115.0, 125.0]
-        assert "label = 100 %" in texts(ax)
-        assert "mean 100.0 %" in texts(ax)
-        assert axis_names(ax)[1] == "Zinc oxide [% of label]"
+        series.draw_series(frame, series=found)
+        assert levels_drawn(frame) == [75.0, 85.0, 100.0, 100.0, 115.0, 125.0]
+        assert "label = 100 %" in texts(frame)
+        assert "mean 100.0 %" in texts(frame)
+        assert axis_names(frame)[1] == "Zinc oxide [% of label]"
 
     def test_without_a_label_claim_contents_are_drawn_in_mg(self, batches: Batches) -> None:
         judged = batches["sound"]()
@@ -130,21 +131,21 @@ class TestContentsInPourOrder:
         assert found.y_label == "Paracetamol [mg]"
         assert found.points[0].y == pytest.approx(248.0)
 
-    def test_the_fitted_change_is_drawn_where_there_is_one(self, ax: Axes, batches: Batches) -> None:
+    def test_the_fitted_change_is_drawn_where_there_is_one(self, frame: Frame, batches: Batches) -> None:
         found = series.content_series(batches["failing"](), "Paracetamol")
         assert found is not None
-        series.draw_series(ax, series=found)
-        line = next(line for line in ax.lines if line.get_label() == "fitted change")
+        series.draw_series(frame, series=found)
+        line = next(line for line in lines(frame) if line.get_label() == "fitted change")
         assert len(line.get_xdata()) == 10  # type: ignore[arg-type]
 
 
 class TestTray:
-    def test_every_unit_is_drawn_once_with_number_and_signed_deviation(self, ax: Axes, batches: Batches) -> None:
+    def test_every_unit_is_drawn_once_with_number_and_signed_deviation(self, frame: Frame, batches: Batches) -> None:
         judged = batches["failing"]()
         layout = tray.tray_layout(judged.unit_rows)
-        assert tray.draw_tray(ax, judged=judged, layout=layout) is ax
+        assert tray.draw_tray(frame, judged=judged, layout=layout) is frame
         assert sorted(cell.row.unit for cell in layout.cells) == sorted(row.unit for row in judged.unit_rows)
-        shown = texts(ax)
+        shown = texts(frame)
         assert {str(unit) for unit in range(1, 25)} <= set(shown)
         assert "−10.5" in shown
         assert shown.count("▼") == 1
@@ -191,17 +192,17 @@ class TestTray:
 
 
 class TestPlane:
-    def test_edges_for_ten_and_thirty_units_and_the_point_of_the_batch(self, ax: Axes, batches: Batches) -> None:
+    def test_edges_for_ten_and_thirty_units_and_the_point_of_the_batch(self, frame: Frame, batches: Batches) -> None:
         judged = batches["sound"]()
-        assert plane.draw_mean_and_sd(ax, judged=judged, active="Paracetamol") is ax
-        edges = {line.get_label(): line for line in ax.lines if str(line.get_label()).startswith("edge for")}
+        assert plane.draw_mean_and_sd(frame, judged=judged, active="Paracetamol") is frame
+        edges = {line.get_label(): line for line in lines(frame) if str(line.get_label()).startswith("edge for")}
         assert set(edges) == {"edge for 10 units", "edge for 30 units"}
         assert list(edges["edge for 10 units"].get_ydata()) == [0.0, 6.25, 6.25, 0.0]  # type: ignore[arg-type]
         test = plane.dosage_test(judged, "Paracetamol")
         assert test is not None
-        point = next(line for line in ax.lines if list(line.get_xdata()) == [test.figures["mean_percent"]])  # type: ignore[arg-type]
+        point = next(line for line in lines(frame) if list(line.get_xdata()) == [test.figures["mean_percent"]])  # type: ignore[arg-type]
         assert list(point.get_ydata()) == [test.figures["sd_percent"]]  # type: ignore[arg-type]
-        assert axis_names(ax)[0] == "mean content [% of label]"
+        assert axis_names(frame)[0] == "mean content [% of label]"
 
     def test_a_batch_without_the_test_gets_a_sentence_instead(self, batches: Batches) -> None:
         judged = replace(batches["sound"](), boundaries=())
@@ -211,12 +212,12 @@ class TestPlane:
         )
 
 
-def test_mass_against_content_names_every_unit(ax: Axes, batches: Batches) -> None:
+def test_mass_against_content_names_every_unit(frame: Frame, batches: Batches) -> None:
     judged = batches["sound"]()
-    assert scatter.draw_mass_against_content(ax, judged=judged, active="Paracetamol") is ax
+    assert scatter.draw_mass_against_content(frame, judged=judged, active="Paracetamol") is frame
     assayed = {row.unit for row in judged.unit_rows if row.contents}
-    assert assayed <= set(texts(ax))
-    assert axis_names(ax) == ("mass of the unit [g]", "Paracetamol [% of label]")
+    assert assayed <= set(texts(frame))
+    assert axis_names(frame) == ("mass of the unit [g]", "Paracetamol [% of label]")
 
 
 def test_what_is_not_there_is_said_in_one_sentence(batches: Batches) -> None:
@@ -335,18 +336,18 @@ class TestFittedChange:
         assert found.change == Change()
 
 
-def test_inferred_doses_carry_their_bars_and_the_assays_stand_on_top(ax: Axes, batches: Batches) -> None:
+def test_inferred_doses_carry_their_bars_and_the_assays_stand_on_top(frame: Frame, batches: Batches) -> None:
     judged = batches["sound"]()
     inferred = tuple(
         DoseFromMass(unit=str(unit), dose_mg=250.0, low_mg=230.0, high_mg=270.0, between_sd_mg=8.0)
         for unit in range(1, 25)
     )
     screen = DoseScreen(active="Paracetamol", doses=inferred, sentence="The weights agree with the label.")
-    assert doses.draw_doses(ax, judged=judged, screen=screen) is ax
-    drawn = {line.get_label(): line for line in ax.lines}
+    assert doses.draw_doses(frame, judged=judged, screen=screen) is frame
+    drawn = {line.get_label(): line for line in lines(frame)}
     assert len(drawn["inferred from mass, bar: 95 % interval"].get_xdata()) == 24  # type: ignore[arg-type]
     assert len(drawn["assayed"].get_xdata()) == 10  # type: ignore[arg-type]
-    assert "label = 250 mg" in texts(ax)
+    assert "label = 250 mg" in texts(frame)
     silent = DoseScreen(
         active="Paracetamol", silent_because="Its displacement value is near 1, so the weights cannot show it."
     )
@@ -355,16 +356,15 @@ def test_inferred_doses_carry_their_bars_and_the_assays_stand_on_top(ax: Axes, b
     )
 
 
-def test_names_beside_the_points_do_not_cover_each_other(ax: Axes, batches: Batches) -> None:
+def test_names_beside_the_points_do_not_cover_each_other(frame: Frame, batches: Batches) -> None:
     judged = batches["failing"]()
-    scatter.draw_mass_against_content(ax, judged=judged, active="Paracetamol")
+    scatter.draw_mass_against_content(frame, judged=judged, active="Paracetamol")
     units = scatter.units_with_both(judged, "Paracetamol")
     names = [row.unit for row, _, _ in units]
-    offsets = scatter.free_places(ax, names, units)
-    to_points = 72 / ax.figure.dpi
+    offsets = scatter.free_places(frame, names, units)
     boxes = np.array(
         [
-            (*(ax.transData.transform((mass, content)) * to_points + offset), *scatter.name_size(name))
+            (*np.add(frame.place_points(mass, content), offset), *scatter.name_size(name))
             for name, (_, mass, content), offset in zip(names, units, offsets, strict=True)
         ]
     )
@@ -379,16 +379,14 @@ def test_boxes_share_the_area_that_lies_in_both() -> None:
     assert scatter.shared_areas(boxes[:1], boxes).tolist() == [[8.0, 1.0, 0.0]]
 
 
-def test_two_units_on_one_spot_are_named_on_different_sides(ax: Axes, batches: Batches) -> None:
+def test_two_units_on_one_spot_are_named_on_different_sides(frame: Frame, batches: Batches) -> None:
     row = batches["failing"]().unit_rows[0]
-    ax.set_xlim(0, 1)
-    ax.set_ylim(0, 1)
-    places = scatter.free_places(ax, ["1", "2", "3"], [(row, 0.5, 0.5)] * 3)
+    places = scatter.free_places(frame, ["1", "2", "3"], [(row, 0.5, 0.5)] * 3)
     assert len(set(places)) == 3
 
 
-def test_triangles_have_a_key(ax: Axes, batches: Batches) -> None:
-    scatter.draw_mass_against_content(ax, judged=batches["failing"](), active="Paracetamol")
-    shown = texts(ax)
+def test_triangles_have_a_key(frame: Frame, batches: Batches) -> None:
+    scatter.draw_mass_against_content(frame, judged=batches["failing"](), active="Paracetamol")
+    shown = texts(frame)
     assert "within the limits" in shown
     assert "outside a limit of mass or content" in shown

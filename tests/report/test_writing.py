@@ -8,28 +8,22 @@ from typing import Literal
 
 import matplotlib
 import pytest
-from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.font_manager import FontProperties
 from matplotlib.textpath import text_to_path
 
+from qc.report.frame import Frame
 from qc.report.palette import FONT
 from qc.report.writing import Label, wide_points, write, written_on
 
 SVG = "{http://www.w3.org/2000/svg}"
 
 
-@pytest.fixture
-def ax() -> Axes:
-    return Figure(figsize=(6.9, 3)).add_subplot()
-
-
-def texts_of_page(ax: Axes) -> dict[str, ElementTree.Element]:
+def texts_of_page(figure: Figure) -> dict[str, ElementTree.Element]:
     """Text elements of the saved drawing, by what they say."""
-    ax.set_axis_off()
     written = StringIO()
-    with matplotlib.rc_context({"svg.fonttype": "none", "font.family": [FONT]}):
-        ax.figure.savefig(written, format="svg")
+    with matplotlib.rc_context({"svg.fonttype": "none"}):
+        figure.savefig(written, format="svg")
     found = ElementTree.fromstring(written.getvalue()).iter(f"{SVG}text")
     return {element.text or "": element for element in found}
 
@@ -42,14 +36,19 @@ def place_of(element: ElementTree.Element) -> tuple[float, float]:
 @pytest.mark.parametrize("up", ["top", "center", "bottom", "line"])
 @pytest.mark.parametrize("turned", [False, True])
 def test_a_label_stands_where_a_text_of_matplotlib_stands(
-    ax: Axes,
+    figure: Figure,
+    frame: Frame,
     across: Literal["left", "center", "right"],
     up: Literal["top", "center", "bottom", "line"],
     turned: bool,
 ) -> None:
-    """The same place as `Axes.text` to a tenth of the size, whatever measures a release of matplotlib takes."""
-    write(ax, [Label(text="24x", x=0.4, y=0.6, size=10.0, across=across, up=up, turned=turned)])
-    ax.text(
+    """The same place as `Figure.text` to a tenth of the size, whatever measures a release of matplotlib takes."""
+    write(
+        frame,
+        [Label(text="24x", x=0.4, y=0.6, size=10.0, across=across, up=up, turned=turned)],
+        transform=figure.transFigure,
+    )
+    figure.text(
         0.4,
         0.6,
         "24y",
@@ -60,7 +59,7 @@ def test_a_label_stands_where_a_text_of_matplotlib_stands(
         rotation=90 if turned else 0,
         rotation_mode="anchor",
     )
-    found = texts_of_page(ax)
+    found = texts_of_page(figure)
     assert place_of(found["24x"]) == pytest.approx(place_of(found["24y"]), abs=1.0)
     for style in ("text-anchor", "font-size", "font-family"):
         assert style_of(found["24x"])[style] == style_of(found["24y"])[style]
@@ -72,51 +71,50 @@ def style_of(element: ElementTree.Element) -> dict[str, str]:
     return {name.strip(): value.strip() for name, _, value in pairs}
 
 
-def test_a_shift_goes_right_and_upward_in_points(ax: Axes) -> None:
-    write(ax, [Label(text="here", x=0.5, y=0.5), Label(text="there", x=0.5, y=0.5, shift=(3.0, 4.0))])
-    found = texts_of_page(ax)
+def test_a_shift_goes_right_and_upward_in_points(figure: Figure, frame: Frame) -> None:
+    write(frame, [Label(text="here", x=0.5, y=0.5), Label(text="there", x=0.5, y=0.5, shift=(3.0, 4.0))])
+    found = texts_of_page(figure)
     here, there = place_of(found["here"]), place_of(found["there"])
     assert (there[0] - here[0], here[1] - there[1]) == pytest.approx((3.0, 4.0))
 
 
-def test_lines_of_one_label_stand_below_each_other_about_its_place(ax: Axes) -> None:
-    write(ax, [Label(text="first\nsecond", x=0.5, y=0.5, size=10.0), Label(text="alone", x=0.5, y=0.5, size=10.0)])
-    found = texts_of_page(ax)
+def test_lines_of_one_label_stand_below_each_other_about_its_place(figure: Figure, frame: Frame) -> None:
+    write(frame, [Label(text="first\nsecond", x=0.5, y=0.5, size=10.0), Label(text="alone", x=0.5, y=0.5, size=10.0)])
+    found = texts_of_page(figure)
     first, second, alone = (place_of(found[text])[1] for text in ("first", "second", "alone"))
     assert second - first == pytest.approx(12.0, abs=0.01)
     assert (first + second) / 2 == pytest.approx(alone, abs=0.01)
 
 
-def test_colour_and_weight_are_those_of_each_label(ax: Axes) -> None:
+def test_colour_and_weight_are_those_of_each_label(figure: Figure, frame: Frame) -> None:
     write(
-        ax,
+        frame,
         [
             Label(text="a", x=0.1, y=0.5, colour="#ffffff"),
             Label(text="b", x=0.2, y=0.5, bold=True),
             Label(text="c", x=0.3, y=0.5, colour="#ffffff"),
         ],
     )
-    found = {text: style_of(element) for text, element in texts_of_page(ax).items()}
+    found = {text: style_of(element) for text, element in texts_of_page(figure).items()}
     assert [found[text]["fill"] for text in "abc"] == ["#ffffff", "#1a1a1a", "#ffffff"]
     assert ["font-weight" in found[text] for text in "abc"] == [False, True, False]
 
 
-def test_signs_of_formulas_and_of_markup_are_letters_like_others(ax: Axes) -> None:
-    write(ax, [Label(text="$x_1$ <b> & %", x=0.5, y=0.5)])
-    assert list(texts_of_page(ax)) == ["$x_1$ <b> & %"]
+def test_signs_of_formulas_and_of_markup_are_letters_like_others(figure: Figure, frame: Frame) -> None:
+    write(frame, [Label(text="$x_1$ <b> & %", x=0.5, y=0.5)])
+    assert list(texts_of_page(figure)) == ["$x_1$ <b> & %"]
 
 
-def test_a_label_without_letters_is_not_written(ax: Axes) -> None:
-    write(ax, [Label(text="", x=0.5, y=0.5)])
-    assert written_on(ax) == []
+def test_a_label_without_letters_is_not_written(frame: Frame) -> None:
+    write(frame, [Label(text="", x=0.5, y=0.5)])
+    assert written_on(frame) == []
 
 
-def test_paper_behind_a_name_is_as_wide_as_the_name(ax: Axes) -> None:
-    write(ax, [Label(text="WWW", x=0.5, y=0.5, size=10.0, backed=0.0)])
-    ax.set_axis_off()
+def test_paper_behind_a_name_is_as_wide_as_the_name(figure: Figure, frame: Frame) -> None:
+    write(frame, [Label(text="WWW", x=0.5, y=0.5, size=10.0, backed=0.0)])
     written = StringIO()
     with matplotlib.rc_context({"svg.fonttype": "none"}):
-        ax.figure.savefig(written, format="svg")
+        figure.savefig(written, format="svg")
     group = next(
         element
         for element in ElementTree.fromstring(written.getvalue()).iter(f"{SVG}g")
