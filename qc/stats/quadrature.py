@@ -7,8 +7,8 @@ import functools
 import numpy as np
 from numpy.typing import NDArray
 
-# Newton's steps double the correct digits; from the first guess these are more than enough for any number of points.
-_STEPS = 6
+# Newton's steps double the correct digits; from the first guess these are enough for any number of points.
+_STEPS = 5
 
 
 @functools.lru_cache(maxsize=64)

@@ -2,18 +2,25 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 import threading
 
 import numpy as np
 import pytest
 from threadpoolctl import threadpool_info, threadpool_limits
 
-from qc.stats.one_thread import one_thread
+from qc.stats.one_thread import BEGUN_WITH, one_thread
 
 
 def threads() -> set[int]:
     np.linalg.inv(np.eye(2))
     return {library["num_threads"] for library in threadpool_info() if library["user_api"] == "blas"}
+
+
+@pytest.fixture(autouse=True)
+def not_begun_with_one_thread(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.delenv(BEGUN_WITH, raising=False)
 
 
 pytestmark = pytest.mark.skipif(not threads(), reason="no library behind numpy whose threads can be counted")
@@ -62,3 +69,16 @@ def test_two_callers_at_once_leave_the_usual_number_behind() -> None:
         for caller in callers:
             caller.join(10)
         assert threads() == before
+
+
+def test_a_process_begun_with_one_thread_does_not_ask_its_libraries() -> None:
+    program = (
+        "import os, sys; os.environ['OPENBLAS_NUM_THREADS'] = '1'\n"
+        "from qc.stats.one_thread import one_thread\n"
+        "with one_thread(): import numpy\n"
+        "assert 'threadpoolctl' not in sys.modules\n"
+        "from threadpoolctl import threadpool_info\n"
+        "print({one['num_threads'] for one in threadpool_info() if one['user_api'] == 'blas'})"
+    )
+    done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True)
+    assert done.stdout in ("{1}\n", "set()\n")
