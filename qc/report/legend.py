@@ -21,6 +21,8 @@ COLUMN_GAP_POINTS = 7.0
 ROW_POINTS = 7.8
 AREA_POINTS = 4.6
 """How high the piece of an area is."""
+CAPITALS_POINTS = 0.7
+"""How far the middle of capital letters stands above that of the line they are in."""
 LIFT_POINTS = 4.9
 """How far the lowest row stands above the axis, to the middle of its letters."""
 
@@ -53,7 +55,7 @@ def draw_legend(frame: Frame) -> None:
     after = SAMPLE_POINTS + GAP_POINTS
     labels = []
     for (artist, name), (x, y) in zip(entries, places, strict=True):
-        _draw_sample(frame, artist, x=x, y=y, points=points)
+        _draw_sample(frame, artist, x=x, y=y + CAPITALS_POINTS, points=points)
         labels.append(Label(text=name, x=x + after, y=y, size=FONT_POINTS, across="left"))
     write(frame, labels, transform=points, above=5.0)
 

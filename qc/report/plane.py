@@ -18,8 +18,13 @@ if TYPE_CHECKING:
 INCHES_HIGH = 3.1
 MARGINS = (0.62, 0.3, 0.48, 0.15)
 ROOM_PERCENT = 2.0
-LABEL_DOWN = 0.25
+LABEL_DOWN = 0.5
 """How far down the falling side of an edge its label stands, as a share."""
+ROOM_FOR_LABEL_POINTS = 28.0
+HALF_LETTER_POINTS = 2.2
+"""Half the width of a letter of the label of the point, about."""
+POINT_POINTS = 4.5
+"""Half the size of the point."""
 _LINES: tuple[tuple[Dashes, float], ...] = (("-", 1.4), ((0, (5, 2.5)), 1.2), ((0, (1.5, 1.5)), 1.2))
 
 
@@ -96,14 +101,27 @@ def _draw_batch(frame: Frame, test: TestResult) -> None:
     mean, spread = float(test.figures["mean_percent"] or 0), float(test.figures["sd_percent"] or 0)
     passed = test.verdict is Verdict.COMPLIES
     draw_marks(frame, [mean], [spread], marker="o" if passed else "X", size=9.0, face=ACCENT, above=4.0)
-    low, high = frame.across
-    to_right = mean < low + 0.7 * (high - low)
-    said = Label(
-        text=f"this sample (n = {test.n})\nmean {fixed(mean, decimals=1)} %, SD {fixed(spread, decimals=2)} %",
+    write(frame, [_said(frame, test, mean=mean, spread=spread)])
+
+
+def _said(frame: Frame, test: TestResult, *, mean: float, spread: float) -> Label:
+    """What the point is: under it and as near the middle as it goes, where the edges lie farthest apart.
+
+    Above it where there is no room under it.
+    """
+    x, y = frame.place_points(mean, spread)
+    below = y > ROOM_FOR_LABEL_POINTS
+    lines = (
+        f"this sample (n = {test.n})",
+        f"mean {fixed(mean, decimals=1)} %, SD {fixed(spread, decimals=2)} %",
+    )
+    reach = max(len(line) for line in lines) * HALF_LETTER_POINTS - POINT_POINTS
+    to_middle = min(max(frame.wide_points / 2 - x, -reach), reach)
+    return Label(
+        text="\n".join(lines),
         x=mean,
         y=spread,
-        shift=(9.0 if to_right else -9.0, 0.0),
-        across="left" if to_right else "right",
+        shift=(to_middle, -7.0 if below else 7.0),
+        up="top" if below else "bottom",
         bold=True,
     )
-    write(frame, [said])

@@ -27,7 +27,7 @@ from qc.report.pictures import (
     tray_picture,
 )
 from qc.report.view import Picture, Prose
-from qc.report.writing import written_on
+from qc.report.writing import wide_points, written_on
 from qc.results import JudgedBatch, UnitRow
 from qc.results.pour import DoseFromMass, DoseScreen
 
@@ -203,6 +203,33 @@ class TestPlane:
         point = next(line for line in lines(frame) if list(line.get_xdata()) == [test.figures["mean_percent"]])  # type: ignore[arg-type]
         assert list(point.get_ydata()) == [test.figures["sd_percent"]]  # type: ignore[arg-type]
         assert axis_names(frame)[0] == "mean content [% of label]"
+
+    @pytest.mark.parametrize(
+        ("mean", "sd", "up"),
+        [(100.0, 4.0, "top"), (100.0, 0.8, "bottom"), (70.0, 4.0, "top"), (130.0, 4.0, "top"), (95.0, 9.0, "top")],
+        ids=["in the middle", "near the bottom", "far left", "far right", "high up"],
+    )
+    def test_what_the_point_is_stands_under_it_inside_the_frame(
+        self, frame: Frame, batches: Batches, mean: float, sd: float, up: str
+    ) -> None:
+        judged = batches["sound"]()
+        tests = [
+            replace(test, figures={**test.figures, "mean_percent": mean, "sd_percent": sd})
+            if test.id == "dosage-unit-uniformity"
+            else test
+            for test in judged.tests
+        ]
+        plane.draw_mean_and_sd(frame, judged=replace(judged, tests=tuple(tests)), active="Paracetamol")
+        label = next(label for label in written_on(frame) if label.text.startswith("this sample"))
+        lines = label.text.split("\n")
+        assert lines[1] == f"mean {mean} %, SD {sd:.2f} %"
+        assert label.up == up
+        half = max(wide_points(line, size=label.size, bold=True) for line in lines) / 2
+        point, _ = frame.place_points(mean, sd)
+        middle = point + label.shift[0]
+        assert middle - half <= point <= middle + half
+        assert middle - half >= 0
+        assert middle + half <= frame.wide_points
 
     def test_a_batch_without_the_test_gets_a_sentence_instead(self, batches: Batches) -> None:
         judged = replace(batches["sound"](), boundaries=())
