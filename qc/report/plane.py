@@ -86,7 +86,8 @@ def draw_mean_and_sd(frame: Frame, *, judged: JudgedBatch, active: str) -> Frame
         )
     write(frame, names)
     if test is not None:
-        _draw_batch(frame, test)
+        roof = max((spread for edge in edges for _, spread in edge.points), default=0.0)
+        _draw_batch(frame, test, roof=roof)
     draw_scale(
         frame,
         across=round_steps(*frame.across, about=7),
@@ -97,24 +98,34 @@ def draw_mean_and_sd(frame: Frame, *, judged: JudgedBatch, active: str) -> Frame
     return frame
 
 
-def _draw_batch(frame: Frame, test: TestResult) -> None:
+def _draw_batch(frame: Frame, test: TestResult, *, roof: float) -> None:
     mean, spread = float(test.figures["mean_percent"] or 0), float(test.figures["sd_percent"] or 0)
     passed = test.verdict is Verdict.COMPLIES
     draw_marks(frame, [mean], [spread], marker="o" if passed else "X", size=9.0, face=ACCENT, above=4.0)
-    write(frame, [_said(frame, test, mean=mean, spread=spread)])
+    write(frame, [_said(frame, test, mean=mean, spread=spread, roof=roof)])
 
 
-def _said(frame: Frame, test: TestResult, *, mean: float, spread: float) -> Label:
+def _said(frame: Frame, test: TestResult, *, mean: float, spread: float, roof: float) -> Label:
     """What the point is: under it and as near the middle as it goes, where the edges lie farthest apart.
 
-    Above it where there is no room under it.
+    Above it where there is no room under it, and beside a point that stands over all edges.
     """
     x, y = frame.place_points(mean, spread)
-    below = y > ROOM_FOR_LABEL_POINTS
     lines = (
         f"this sample (n = {test.n})",
         f"mean {fixed(mean, decimals=1)} %, SD {fixed(spread, decimals=2)} %",
     )
+    if spread > roof:
+        right = x < 0.7 * frame.wide_points
+        return Label(
+            text="\n".join(lines),
+            x=mean,
+            y=spread,
+            shift=(9.0 if right else -9.0, 0.0),
+            across="left" if right else "right",
+            bold=True,
+        )
+    below = y > ROOM_FOR_LABEL_POINTS
     reach = max(len(line) for line in lines) * HALF_LETTER_POINTS - POINT_POINTS
     to_middle = min(max(frame.wide_points / 2 - x, -reach), reach)
     return Label(

@@ -206,10 +206,17 @@ class TestPlane:
 
     @pytest.mark.parametrize(
         ("mean", "sd", "up"),
-        [(100.0, 4.0, "top"), (100.0, 0.8, "bottom"), (70.0, 4.0, "top"), (130.0, 4.0, "top"), (95.0, 9.0, "top")],
-        ids=["in the middle", "near the bottom", "far left", "far right", "high up"],
+        [
+            (100.0, 4.0, "top"),
+            (100.0, 0.8, "bottom"),
+            (70.0, 4.0, "top"),
+            (130.0, 4.0, "top"),
+            (95.0, 9.0, "center"),
+            (130.0, 9.0, "center"),
+        ],
+        ids=["in the middle", "near the bottom", "far left", "far right", "over the edges", "over them and far right"],
     )
-    def test_what_the_point_is_stands_under_it_inside_the_frame(
+    def test_what_the_point_is_stands_under_it_or_beside_it_inside_the_frame(
         self, frame: Frame, batches: Batches, mean: float, sd: float, up: str
     ) -> None:
         judged = batches["sound"]()
@@ -226,8 +233,9 @@ class TestPlane:
         assert label.up == up
         half = max(wide_points(line, size=label.size, bold=True) for line in lines) / 2
         point, _ = frame.place_points(mean, sd)
-        middle = point + label.shift[0]
-        assert middle - half <= point <= middle + half
+        beside = {"left": half, "center": 0.0, "right": -half}[label.across]
+        middle = point + label.shift[0] + beside
+        assert bool(middle - half <= point <= middle + half) is (up != "center")
         assert middle - half >= 0
         assert middle + half <= frame.wide_points
 
