@@ -67,7 +67,7 @@ def _touch(lower: list[int], low_centre: float, upper: list[int], high_centre: f
 
 
 def draw_levels(frame: Frame, *, levels: Sequence[Level], inches_high: float) -> None:
-    """Draw level lines over the whole axis and label each at its right end."""
+    """Draw level lines over the whole frame and label each at its right end."""
     from matplotlib.collections import LineCollection
 
     low, high = frame.upward

@@ -1,4 +1,4 @@
-"""What the markers and lines of a picture mean, above its axis."""
+"""What the markers and lines of a picture mean, above its frame."""
 
 from __future__ import annotations
 
@@ -24,11 +24,11 @@ AREA_POINTS = 4.6
 CAPITALS_POINTS = 0.7
 """How far the middle of capital letters stands above that of the line they are in."""
 LIFT_POINTS = 4.9
-"""How far the lowest row stands above the axis, to the middle of its letters."""
+"""How far the lowest row stands above the frame, to the middle of its letters."""
 
 
 def legend_places(names: Sequence[str], *, rows: int) -> list[tuple[float, float]]:
-    """Where each entry begins, filled column by column from the upper left [points from the corner of the axis].
+    """Where each entry begins, filled column by column from the upper left [points from the corner of the frame].
 
     Examples
     --------
