@@ -279,9 +279,9 @@ def _beyond_every_reference(av: AcceptanceValue, names: Sequence[str]) -> tuple[
 
 
 def _working(av: AcceptanceValue, *, target: Decimal, rule: DosageUnitRule) -> tuple[str, ...]:
-    n, values = len(av.units), [unit.value for unit in av.units]
-    centre, total = shown(av.mean_percent, decimals=4), sum(values, Fraction(0))
-    squares = sum(((value - av.mean_percent) ** 2 for value in values), Fraction(0))
+    n = len(av.units)
+    centre, total = shown(av.mean_percent, decimals=4), n * av.mean_percent
+    squares = (n - 1) * av.variance
     low, high = plain(rule.reference_low_percent), plain(max(rule.reference_high_percent, target))
     sd = shown(square_root(av.variance), decimals=4)
     reference = shown(av.reference_percent, decimals=4)

@@ -300,8 +300,8 @@ def _criteria(look: _Look, *, verdict: Verdict, rule: ContentRule, scale: Scale)
 
 
 def _working(look: _Look, *, rule: ContentRule, scale: Scale) -> tuple[str, ...]:
-    values, n = [unit.value for unit in look.units], len(look.units)
-    total = sum(values, Fraction(0))
+    n = len(look.units)
+    total = n * look.centre
     mean_text = shown(look.centre, decimals=4)
     lines = [f"Mean of {n} contents = {shown(total, decimals=4)} / {n} = {mean_text} {scale.unit}."]
     for percent in (rule.inner_percent, rule.outer_percent):

@@ -251,19 +251,20 @@ def _criteria(weighed: _Sample, *, rule: MassRule) -> tuple[Criterion, ...]:
 
 def _working(weighed: _Sample) -> tuple[str, ...]:
     values = [unit.value for unit in weighed.masses]
-    n, total = len(values), sum(values, Fraction(0))
-    average = mean(values)
+    n, average = len(values), mean(values)
+    total = n * average
     lines = [
         f"Sum of {n} masses = {shown(total, decimals=4)} g.",
         f"Mean = {shown(total, decimals=4)} g / {n} = {shown(average, decimals=6)} g.",
     ]
     if n > 1:
-        squares = sum(((value - average) ** 2 for value in values), Fraction(0))
+        variance = sample_variance(values)
+        squares = (n - 1) * variance
         lines += [
             f"Sum of squared differences from the mean = {shown(squares, decimals=8)} g².",
             f"SD = √({shown(squares, decimals=8)} g² / ({n} {MINUS} 1)) = "
-            f"{shown(square_root(squares / (n - 1)), decimals=6)} g.",
-            f"RSD = SD / mean × 100 = {shown(square_root(squares / (n - 1) / average**2) * 100, decimals=3)} %.",
+            f"{shown(square_root(variance), decimals=6)} g.",
+            f"RSD = SD / mean × 100 = {shown(square_root(variance / average**2) * 100, decimals=3)} %.",
         ]
     centre = weighed.centre
     for percent in (weighed.band.limit_percent, weighed.band.outer_percent):

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 # Newton's steps double the correct digits; from the first guess these are enough for any number of points.
-_STEPS = 5
+_STEPS = 4
 
 
 @functools.lru_cache(maxsize=64)
@@ -39,7 +39,8 @@ def legendre_points(count: int) -> tuple[NDArray[np.float64], NDArray[np.float64
     >>> points.round(9).tolist(), weights.round(9).tolist()
     ([-0.577350269, 0.577350269], [1.0, 1.0])
     """
-    points = -np.cos(np.pi * (np.arange(count) + 0.75) / (count + 0.5))
+    nearer = 1.0 - 1.0 / (8.0 * count**2) + 1.0 / (8.0 * count**3)
+    points = -nearer * np.cos(np.pi * (np.arange(count) + 0.75) / (count + 0.5))
     slope = np.ones(count)
     for _ in range(_STEPS):
         before, value = np.ones(count), points
