@@ -21,6 +21,18 @@ from openpyxl import Workbook
 ROUNDS = 15
 RESULTS = Path(__file__).parent / "results" / "check_speed.md"
 QC = "import sys; sys.argv = ['qc', *{words}]; from qc.cli.main import run; run()"
+WITHOUT = """
+import sys; sys.argv = ['qc', *{words}]
+from qc.cli.main import run
+import qc.judging.judge as judge
+from qc.causes.weigh import CausesWeighed
+from qc.results import PourAnalysis, PourTrend, Trend, TrendFlag
+nothing = PourTrend(mass=Trend(flag=TrendFlag.CANNOT_TELL, n=0))
+nothing = PourAnalysis(trend=nothing, seed=0, important_change_percent=5.0, rearrangements=0)
+if {pour}: judge.analyse_pour = lambda *given, **named: nothing
+if {causes}: judge.weigh_causes = lambda *given, **named: CausesWeighed(causes=())
+run()
+"""
 BARE_START = "pass"
 BARE_READING = "import numpy, openpyxl; openpyxl.load_workbook('batch.xlsx')"
 BARE_DRAWING = """
@@ -89,12 +101,15 @@ def folder(tmp_path: Path) -> Path:
 
 @pytest.mark.benchmarks
 def test_check_beside_its_floor(folder: Path) -> None:
+    words = ["check", "batch.xlsx", "--json", "-"]
     start, help_ = Side("bare interpreter", BARE_START), Side("qc --help", QC.format(words=["--help"]))
     reading = Side("bare: numpy, openpyxl, open the book", BARE_READING)
-    check = Side("qc check --json -", QC.format(words=["check", "batch.xlsx", "--json", "-"]))
+    tests = Side("qc check --json -, tests and assurance alone", WITHOUT.format(words=words, pour=True, causes=True))
+    pour = Side("qc check --json -, without the causes", WITHOUT.format(words=words, pour=False, causes=True))
+    check = Side("qc check --json -", QC.format(words=words))
     drawing = Side("bare: matplotlib figure and SVG, numpy, openpyxl, one empty figure", BARE_DRAWING)
     report = Side("qc check --report", QC.format(words=["check", "batch.xlsx", "--report", "report", "--replace"]))
-    sides = [start, help_, reading, check, drawing, report]
+    sides = [start, help_, reading, tests, pour, check, drawing, report]
     for turn in range(ROUNDS + 1):
         # The order turns round every time, so that no side always runs in the wake of the same other one.
         for side in sides if turn % 2 else reversed(sides):
@@ -126,8 +141,19 @@ def test_check_beside_its_floor(folder: Path) -> None:
             f"{ratio(above.work, below.work):.2f} | {aim} |"
             for above, below, aim in (
                 (help_, start, "no heavy library"),
-                (check, reading, "at most 1.5"),
+                (tests, reading, "at most 1.5"),
+                (check, reading, "1.5, and what pour order and causes add"),
                 (report, drawing, "at most 2"),
+            )
+        ),
+        "",
+        "| what is added | wall [s] | processor time [s] | aim |",
+        "|---|---|---|---|",
+        *(
+            f"| {what} | {added(above.wall, below.wall):.3f} | {added(above.work, below.work):.3f} | {aim} |"
+            for what, above, below, aim in (
+                ("by the pour order", pour, tests, "at most 0.25 s"),
+                ("by the causes", check, pour, "at most 0.5 s"),
             )
         ),
     ]
@@ -139,3 +165,8 @@ def test_check_beside_its_floor(folder: Path) -> None:
 def ratio(above: list[float], below: list[float]) -> float:
     """Median of the ratios round by round: neighbours in time share what else the machine was doing."""
     return statistics.median(one / other for one, other in zip(above, below, strict=True))
+
+
+def added(above: list[float], below: list[float]) -> float:
+    """Median of the differences round by round [s]."""
+    return statistics.median(one - other for one, other in zip(above, below, strict=True))
