@@ -24,11 +24,8 @@ HEAVY = (
 AS_A_COMMAND = """
 import json, os, sys
 sys.argv = ["qc", *{words!r}]
-from qc.cli.main import run
-try:
-    run()
-except SystemExit as ended:
-    code = ended.code
+from qc.cli.main import call
+code = call()
 print("\\n" + json.dumps({{"code": code, "loaded": sorted(sys.modules)}}), file=sys.stderr)
 """
 
@@ -40,7 +37,7 @@ def loaded_by(*words: str, cwd: Path | None = None) -> tuple[int, set[str]]:
         [sys.executable, "-c", program], capture_output=True, text=True, check=True, cwd=cwd, stdin=subprocess.DEVNULL
     )
     said = json.loads(done.stderr.splitlines()[-1])
-    return said["code"] or 0, set(said["loaded"])
+    return said["code"], set(said["loaded"])
 
 
 @pytest.fixture

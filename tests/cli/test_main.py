@@ -38,6 +38,39 @@ def test_a_fault_of_ours_never_ends_with_the_code_of_a_verdict() -> None:
     )
 
 
+RULES = [sys.executable, "-c", "import sys; sys.argv = ['qc', 'rules']; from qc.cli.main import run; run()"]
+
+
+def test_a_reader_who_has_gone_never_makes_a_verdict() -> None:
+    with subprocess.Popen(RULES, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as process:
+        assert process.stdout is not None
+        process.stdout.close()
+        assert process.stderr is not None
+        said = process.stderr.read()
+    assert process.returncode == 74
+    assert said == (
+        "The answer could not be written to standard output: Broken pipe. "
+        "Make room there, or have it written to a file.\n"
+    )
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no file here that is always full")
+def test_a_full_disk_behind_standard_output_is_no_fault_of_ours() -> None:
+    with Path("/dev/full").open("w") as full:
+        done = subprocess.run(RULES, stdout=full, stderr=subprocess.PIPE, text=True, check=False)
+    assert done.returncode == 74
+    assert done.stderr == (
+        "The answer could not be written to standard output: No space left on device. "
+        "Make room there, or have it written to a file.\n"
+    )
+
+
+def test_an_answer_still_in_memory_is_flushed_before_the_process_ends() -> None:
+    planted = "main.application = lambda *names: lambda: (sys.stdout.write('x' * 9), sys.exit(3))"
+    done = run(f"import sys\nimport qc.cli.main as main\n{planted}\nmain.run()")
+    assert (done.returncode, done.stdout, done.stderr) == (3, "x" * 9, "")
+
+
 def test_a_stop_from_the_keyboard_ends_with_the_code_of_shells() -> None:
     program = (
         "import qc.cli.main as main, time\n"
