@@ -22,7 +22,7 @@ ROUNDS = 15
 RESULTS = Path(__file__).parent / "results" / "check_speed.md"
 QC = "import sys; sys.argv = ['qc', *{words}]; from qc.cli.main import run; run()"
 WITHOUT = """
-import sys; sys.argv = ['qc', *{words}]
+import os, sys; os.environ['OPENBLAS_NUM_THREADS'] = '1'; sys.argv = ['qc', *{words}]
 from qc.cli.main import run
 import qc.judging.judge as judge
 from qc.causes.weigh import CausesWeighed
