@@ -27,6 +27,9 @@ Array = NDArray[np.float64]
 _FLANK_CUTS = (0.0, 0.0006, 0.002, 0.0066, 0.02, 0.066, 0.2, 0.466, 1.0)
 """Cuts of a flank, in parts of its width from its outer end: small SDs matter only near that end."""
 
+AT_ONCE = 256
+"""So many places of the surface are worked out at once: the arrays of more no longer fit beside the processor."""
+
 _LEAST_SD = 0.0014
 """The least true SD that these cuts resolve, in parts of the width of a flank."""
 
@@ -148,8 +151,8 @@ def _first_stage_failed(geometry: AcceptanceGeometry, mean: Array, squares: Arra
     low, high, limit = geometry.low, geometry.high, geometry.limit
     cuts = (low - limit, low, high, high + limit)
     result = np.zeros(mean.shape)
-    for start in range(0, mean.size, 4096):
-        part = slice(start, start + 4096)
+    for start in range(0, mean.size, AT_ONCE):
+        part = slice(start, start + AT_ONCE)
         u, weight = _between_stages(geometry, mean[part], squares[part], cuts, count)
         total = squares[part, None]
         first_mean = mean[part, None] + u * np.sqrt(total * second / (n * first))
@@ -167,8 +170,8 @@ def _stray_units(geometry: AcceptanceGeometry, mean: Array, squares: Array, coun
     nodes, weights = legendre_points(parts)
     constant = 2.0 * math.exp(math.lgamma((n - 2) / 2) - math.lgamma((first - 1) / 2) - math.lgamma((second - 1) / 2))
     result = np.zeros(mean.shape)
-    for start in range(0, mean.size, 512):
-        part = slice(start, start + 512)
+    for start in range(0, mean.size, AT_ONCE):
+        part = slice(start, start + AT_ONCE)
         u, weight = _between_stages(geometry, mean[part], squares[part], (geometry.low, geometry.high), count)
         total = squares[part, None]
         apart = u * np.sqrt(total * n / (first * second))
