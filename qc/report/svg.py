@@ -7,10 +7,10 @@ import warnings
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from functools import cache
+from html import escape
 from io import StringIO
 from itertools import chain
 from typing import Any
-from xml.sax.saxutils import escape
 
 from qc.report.frame import Frame
 from qc.report.palette import FONT, PAPER
@@ -131,6 +131,7 @@ def standing_alone(written: str, *, name: str, title: str, alternative: str) -> 
         f'width="{size[1]}pt" height="{size[2]}pt" viewBox="0 0 {size[1]} {size[2]}" '
         f'aria-labelledby="{name}-title {name}-desc" '
         f"style=\"stroke-linejoin: round; stroke-linecap: butt; font-family: '{FONT}'\">"
-        f'<title id="{name}-title">{escape(title)}</title><desc id="{name}-desc">{escape(alternative)}</desc>'
+        f'<title id="{name}-title">{escape(title, quote=False)}</title>'
+        f'<desc id="{name}-desc">{escape(alternative, quote=False)}</desc>'
     )
     return head + re.sub(r"\n\s*", "\n", rest).strip()
