@@ -15,7 +15,7 @@ WIDTH = 80
 def changes(superseded: Mapping[str, Any]) -> str:
     """The `supersedes` part of a result document: which report, why, and every difference; ends in a line break."""
     told = [
-        f"This result supersedes the result {superseded['result_sha256'][:12]}... ({superseded['verdict']}), "
+        f"This report supersedes report {superseded['result_sha256'][:12]} ({superseded['verdict']}), "
         f"because: {superseded['because']}",
         *(str(Difference(**one)) for one in superseded["differences"]),
     ]

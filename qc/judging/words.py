@@ -18,10 +18,6 @@ SETTLING = {
     "settling-in-unit": "settling inside the units, which tests of whole units do not see",
     "settling-in-pour": "settling in the melt during the pour",
 }
-CAUTION = (
-    "This record judges a sample; a person releases a batch. The pharmacopoeia in force, local procedure and the "
-    "licensed person who signs come first."
-)
 
 
 def next_steps(

@@ -23,8 +23,8 @@ LONGEST_SOURCE = 150
 LONGEST_PRODUCT = 110
 NOT_ENTERED = "not entered"
 CAUTION = (
-    "This report judges a sample by the rules named in it; it does not release a batch. The pharmacopoeia in force, "
-    "local law and local procedure come first, and the licensed person who signs decides."
+    "A sample was judged by the rules named here; that does not release a batch. The pharmacopoeia in force, local law "
+    "and local procedure come first, and the licensed person who signs decides."
 )
 CHOICES = ("released", "rejected", "further testing")
 

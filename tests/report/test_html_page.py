@@ -125,7 +125,7 @@ def test_page_one_says_what_a_person_asks_first(batches: Batches) -> None:
         "Do not release.",
         "Ten assays cannot show a change over the pour that is smaller than 8 % of the dose.",
         "Decision of the responsible pharmacist",
-        "it does not release a batch",
+        "that does not release a batch",
     ):
         assert text in page, text
     outline(page)

@@ -13,7 +13,7 @@ from qc.jobs.results_workbook.data import HEADER_ROW
 from qc.jobs.results_workbook.formulas import NO, YES, same_as
 from qc.jobs.results_workbook.look import set_page
 from qc.jobs.results_workbook.plan_sheet import PlanCells
-from qc.judging.words import CAUTION
+from qc.report.front import CAUTION
 from qc.results import BatchVerdict, JudgedBatch, PlannedMass, Reconciliation, TestResult, Verdict
 
 DISAGREE = "NO"
