@@ -8,11 +8,21 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from qc.stats.chi_square import normal_cdf
-from qc.stats.increasing_root import increasing_root
+from qc.stats.chi_square import chi_square_cdf, error_function, normal_cdf
 from qc.stats.quadrature import legendre_points
 
 Array = NDArray[np.float64]
+
+_REACH, _WIDEST = 6.0, 6.5
+"""Beyond so many true SDs neither the error of the mean nor a single unit counts."""
+
+_FALL = 25.0
+"""Fall of a log density below its top, from which on it is left out of a sum."""
+
+_MEAN_NODES = 12
+
+_LONGEST_STEP = 0.7
+"""Of the logarithm of a factor; far from the root the slope says little."""
 
 
 def at_most_in_sample(found: int, *, n: int, whole: int, marked: int) -> float:
@@ -74,12 +84,16 @@ def marked_at_most(found: int, *, n: int, whole: int, confidence: float = 0.95) 
     """
     if not 0 <= found <= n <= whole or n < 1:
         raise ValueError(f"{found} found among {n} of {whole}")
-    marked = found
-    while marked < whole - (n - found):
-        if at_most_in_sample(found, n=n, whole=whole, marked=marked + 1) <= 1.0 - confidence:
-            break
-        marked += 1
-    return marked
+    unlikely = round(1.0 - confidence, 12)
+    # The more are marked, the less likely so few are found: halve the range until one count is left.
+    low, high = found, whole - (n - found)
+    while low < high:
+        middle = (low + high + 1) // 2
+        if at_most_in_sample(found, n=n, whole=whole, marked=middle) > unlikely:
+            low = middle
+        else:
+            high = middle - 1
+    return low
 
 
 def remaining_factor(n: int, *, remaining: int, within: int, confidence: float = 0.95) -> float:
@@ -97,12 +111,18 @@ def remaining_factor(n: int, *, remaining: int, within: int, confidence: float =
     Returns
     -------
     float
-        k, to about six digits [-].
+        k, to about six digits at a confidence of 95 %, four at 50 % [-].
 
     Raises
     ------
     ValueError
         When a count is too small or `within` exceeds `remaining`.
+
+    Notes
+    -----
+    Of `remaining` units, `within` lie inside just when the one that is the `within`-th nearest to the middle does. The
+    share of the population nearer to the middle than that one is Beta(within, remaining - within + 1), whatever the
+    sample; the sum runs over that share and over the error of the sample mean.
 
     References
     ----------
@@ -116,29 +136,69 @@ def remaining_factor(n: int, *, remaining: int, within: int, confidence: float =
     """
     if n < 2 or not 1 <= within <= remaining or not 0.0 < confidence < 1.0:
         raise ValueError(f"{within} of {remaining} further units from {n} units at a confidence of {confidence:g}")
-    offset, sd, weight = _sample_nodes(n)
-
-    def excess(factor: float) -> float:
-        inside = normal_cdf(offset + factor * sd) - normal_cdf(offset - factor * sd)
-        # Summed from the many to the few, the chance of enough units inside; the terms are all positive.
-        chance = sum(
-            math.comb(remaining, count) * inside**count * (1.0 - inside) ** (remaining - count)
-            for count in range(within, remaining + 1)
-        )
-        return float((weight * chance).sum()) - confidence
-
-    return increasing_root(excess, start=2.0)
+    return _remaining_factor(n, remaining, within, confidence)
 
 
-@functools.lru_cache(maxsize=8)
-def _sample_nodes(n: int) -> tuple[Array, Array, Array]:
-    """Error of the mean and sample SD, in true SDs, on a grid with the weights of their joint density."""
-    nodes, weights = legendre_points(48)
-    degrees = n - 1
-    offset = 8.0 * nodes / math.sqrt(n)
-    offset_weight = 8.0 * weights * np.exp(-32.0 * nodes**2) / math.sqrt(2.0 * math.pi)
-    end = math.sqrt((degrees + 9.0 * math.sqrt(2.0 * degrees) + 40.0) / degrees)
-    sd = 0.5 * end * (1.0 + nodes)
-    log_constant = math.log(2.0) + 0.5 * degrees * math.log(0.5 * degrees) - math.lgamma(0.5 * degrees)
-    density = np.exp(log_constant + (degrees - 1) * np.log(sd) - 0.5 * degrees * sd**2)
-    return offset[:, None], sd[None, :], offset_weight[:, None] * (0.5 * end * weights * density)[None, :]
+@functools.lru_cache(maxsize=64)
+def _remaining_factor(n: int, remaining: int, within: int, confidence: float) -> float:
+    nodes, weights = legendre_points(_MEAN_NODES)
+    error = 0.5 * _REACH * (1.0 + nodes)
+    # The integrand is even in the error of the mean: the upper half does for both.
+    error_weight = _REACH * weights * np.exp(-0.5 * error**2) / math.sqrt(2.0 * math.pi)
+    # The more units are behind the SD, the sharper the edge that the sum over widths has to follow.
+    width, width_weight = _nearest_share(remaining, within, nodes=20 + 5 * math.isqrt(n))
+    distance = _half_width(error[:, None] / math.sqrt(n), width[None, :])
+    weight = error_weight[:, None] * width_weight[None, :]
+
+    half = 0.5 * (n - 1)
+    factor = 2.4
+    # Against the logarithm of the factor, that of the chance to miss is nearly straight: few of Newton's steps do.
+    for _ in range(60):
+        reach = (n - 1) * (distance / factor) ** 2
+        missed = max(1.0 - float((weight * (1.0 - chi_square_cdf(reach, degrees=n - 1))).sum()), 1e-12)
+        density = np.exp(half * np.log(0.5 * reach) - 0.5 * reach - math.lgamma(half))
+        gain = 2.0 * float((weight * density).sum())
+        step = math.log(missed / (1.0 - confidence)) * missed / max(gain, 1e-12)
+        factor *= math.exp(min(max(step, -_LONGEST_STEP), _LONGEST_STEP))
+        if abs(step) < 1e-6:
+            return factor
+    raise ValueError(f"no factor is found for a confidence of {confidence!r}; ask for less")
+
+
+def _nearest_share(remaining: int, within: int, *, nodes: int) -> tuple[Array, Array]:
+    """Half widths of the normal interval that ends at the `within`-th nearest unit, and the weights of their density.
+
+    Widths stand in true SDs about the true mean.
+    """
+    constant = math.log(2.0) + math.lgamma(remaining + 1) - math.lgamma(within) - math.lgamma(remaining - within + 1)
+
+    def log_density(width: Array) -> Array:
+        share = error_function(width / math.sqrt(2.0))
+        rest = (remaining - within) * np.log(np.maximum(1.0 - share, 1e-300))
+        normal = -0.5 * width**2 - 0.5 * math.log(2.0 * math.pi)
+        return np.asarray(constant + (within - 1) * np.log(share) + rest + normal)
+
+    coarse = np.linspace(0.0, _WIDEST, 401)[1:]
+    seen = log_density(coarse)
+    (found,) = np.nonzero(seen > seen.max() - _FALL)
+    low = coarse[found[0]] - coarse[0]
+    high = coarse[min(found[-1] + 1, coarse.size - 1)]
+    points, weights = legendre_points(nodes)
+    width = low + 0.5 * (high - low) * (1.0 + points)
+    return width, 0.5 * (high - low) * weights * np.exp(log_density(width))
+
+
+def _half_width(offset: Array, width: Array) -> Array:
+    """Half the width of an interval about `offset` that holds as much of a standard normal as `width` about nought."""
+    share = error_function(width / math.sqrt(2.0))
+    found = width + offset
+    root = math.sqrt(2.0 * math.pi)
+    for _ in range(30):
+        missing = normal_cdf(found + offset) - normal_cdf(offset - found) - share
+        slope = (np.exp(-0.5 * (offset + found) ** 2) + np.exp(-0.5 * (offset - found) ** 2)) / root
+        step = missing / slope
+        found = np.maximum(found - step, 0.5 * found)
+        # Newton's next step would be of the order of the square of this one.
+        if float(np.max(np.abs(step))) < 1e-5:
+            break
+    return found

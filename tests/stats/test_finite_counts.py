@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from qc.stats.finite_counts import at_most_in_sample, marked_at_most, remaining_factor
+from qc.stats.tolerance import two_sided_factor
 
 
 @pytest.mark.parametrize(("found", "n", "whole", "marked"), [(0, 10, 24, 3), (2, 10, 24, 12), (5, 20, 60, 30)])
@@ -35,6 +36,11 @@ def test_a_whole_that_was_tested_is_known() -> None:
     assert marked_at_most(2, n=24, whole=24) == 2
 
 
+def test_bound_of_a_large_whole_agrees_with_scipy_hypergeometric() -> None:
+    bound = marked_at_most(1, n=30, whole=20_000)
+    assert stats.hypergeom.cdf(1, 20_000, bound, 30) > 0.05 >= stats.hypergeom.cdf(1, 20_000, bound + 1, 30)
+
+
 def test_more_found_than_tested_is_refused() -> None:
     with pytest.raises(ValueError, match=r"^3 found among 2 of 24$"):
         marked_at_most(3, n=2, whole=24)
@@ -44,6 +50,42 @@ def test_more_found_than_tested_is_refused() -> None:
 def test_factor_for_one_further_unit_is_the_prediction_interval(n: int) -> None:
     theirs = stats.t.ppf(0.975, n - 1) * math.sqrt(1 + 1 / n)
     assert remaining_factor(n, remaining=1, within=1) == pytest.approx(theirs, rel=1e-5)
+
+
+@pytest.mark.parametrize(("n", "confidence"), [(5, 0.9), (10, 0.95), (20, 0.95), (30, 0.99)])
+def test_factor_for_very_many_further_units_is_the_tolerance_factor(n: int, confidence: float) -> None:
+    of_all = two_sided_factor(n, coverage=0.95, confidence=confidence)
+    away = [
+        abs(remaining_factor(n, remaining=many, within=many * 95 // 100, confidence=confidence) / of_all - 1)
+        for many in (100, 10_000, 1_000_000)
+    ]
+    assert away == sorted(away, reverse=True)
+    assert away[-1] < 1e-4
+
+
+@pytest.mark.parametrize(("n", "remaining", "within"), [(3, 17, 17), (10, 14, 14), (10, 300, 285), (20, 40, 38)])
+def test_factor_gives_the_confidence_asked_for_by_another_route(n: int, remaining: int, within: int) -> None:
+    """The binomial chance summed over mean and SD of the sample, which the package sums the other way round."""
+    factor = remaining_factor(n, remaining=remaining, within=within)
+    error = np.linspace(-8.0, 8.0, 321)[:, None] / math.sqrt(n)
+    sd = np.sqrt(stats.chi2.ppf((np.arange(4_000) + 0.5) / 4_000, n - 1) / (n - 1))[None, :]
+    inside = stats.norm.cdf(error + factor * sd) - stats.norm.cdf(error - factor * sd)
+    enough = stats.binom.sf(within - 1, remaining, inside).mean(axis=1)
+    assert float(
+        np.sum(enough * stats.norm.pdf(error[:, 0], scale=1 / math.sqrt(n))) * (error[1, 0] - error[0, 0])
+    ) == (pytest.approx(0.95, abs=2e-5))
+
+
+@given(st.integers(2, 200), st.integers(1, 500), st.sampled_from([0.5, 0.8, 0.9, 0.95, 0.99, 0.999]))
+def test_a_factor_is_found_for_any_batch_and_grows_with_the_confidence(n: int, remaining: int, level: float) -> None:
+    within = math.ceil(0.95 * remaining)
+    factor = remaining_factor(n, remaining=remaining, within=within, confidence=level)
+    assert 0.0 < factor < remaining_factor(n, remaining=remaining, within=within, confidence=0.5 * (1 + level))
+
+
+def test_a_confidence_too_near_to_certainty_is_refused() -> None:
+    with pytest.raises(ValueError, match=r"^no factor is found for a confidence of 0\.9999999999999999; ask for less$"):
+        remaining_factor(10, remaining=4, within=4, confidence=1 - 1e-16)
 
 
 def test_factor_for_the_rest_of_a_batch_holds_with_the_confidence_stated() -> None:
