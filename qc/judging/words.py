@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from qc.batch import Active, Batch, DisplacementConvention
+from qc.batch import Active, Batch, DisplacementConvention, Part
 from qc.judging.mass import overfull
 from qc.judging.next_units import whole_assays
 from qc.problems import Notice
@@ -160,12 +160,19 @@ def cannot_say(batch: Batch, tests: Sequence[TestResult]) -> tuple[str, ...]:
         sentences.append(
             "Masses alone do not show the dose: a batch can pass on mass and fail on content. No unit was assayed."
         )
-    for test in tests:
-        if test.active is not None and not test.subject and 0 < test.n < len(batch.units):
-            units = f"{test.n} of {len(batch.units)} units"
-            sentence = f"{test.active}: {units} were assayed; the tests speak of these, not of every unit."
-            if sentence not in sentences:
-                sentences.append(sentence)
+    of_contents = [test for test in tests if test.active is not None and not test.subject and test.n > 0]
+    for active in dict.fromkeys(test.active for test in of_contents):
+        assayed = len({one.unit for one in batch.assays if one.active == active and one.part is Part.WHOLE})
+        if 0 < assayed < len(batch.units):
+            units = f"{assayed} of {len(batch.units)} units"
+            sentences.append(f"{active}: {units} were assayed; the tests speak of these, not of every unit.")
+        resting = [test for test in of_contents if test.active == active and test.n < assayed]
+        for size in dict.fromkeys(test.n for test in resting):
+            rules = listed([test.rule for test in resting if test.n == size])
+            sentences.append(
+                f"{active}: {size} of the {assayed} assayed units are the sample of {rules}; the others were held "
+                "against the outer limits alone."
+            )
     if any(test.id == "content-uniformity" and test.verdict is not Verdict.NOT_ASSESSED for test in tests) and not any(
         test.id == "dosage-unit-uniformity" and test.figures for test in tests
     ):

@@ -10,6 +10,7 @@ from qc.report.words import TEST, in_words, shortened, shown_text
 from qc.results import JudgedBatch, OperatingCurve, PassPlane
 
 ROWS_OF_TABLE = 9
+SMALLEST_TOLD = 1e-9
 
 
 def chance_pieces(judged: JudgedBatch) -> tuple[Piece, ...]:
@@ -85,9 +86,14 @@ def chance_table(curve: OperatingCurve) -> Table:
         rows=tuple(
             (
                 fixed(curve.sds_percent[place], decimals=2),
-                chance(curve.first_stage[place], decimals=1),
-                chance(curve.overall[place], decimals=1),
+                chance(_never_certain(curve.first_stage[place], curve.sds_percent[place]), decimals=1),
+                chance(_never_certain(curve.overall[place], curve.sds_percent[place]), decimals=1),
             )
             for place in range(0, len(curve.sds_percent), step)
         ),
     )
+
+
+def _never_certain(value: float, sd: float) -> float:
+    """A chance as it is said: where units differ at all, what rounds to nought or one is still neither."""
+    return value if sd == 0.0 else min(max(value, SMALLEST_TOLD), 1.0 - SMALLEST_TOLD)

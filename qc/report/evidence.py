@@ -175,6 +175,7 @@ def source(judged: JudgedBatch) -> tuple[Section, ...]:
     """What was read, by which version, under which set of rules."""
     origin = judged.batch.source
     facts: Mapping[str, str] = {
+        "Product": judged.batch.product or "not named",
         "Input": origin.name if origin else "made in memory, not read from a file",
         "SHA-256 of the input": origin.sha256 if origin else NOTHING,
         "Rule set": judged.rule_set,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from qc.report.answers import columns
 from qc.report.headline import assayed, headline, test_verdict
-from qc.report.numbers import NOTHING, as_typed
+from qc.report.numbers import NOTHING, typed_or_worked_out
 from qc.report.view import FrontLine, PageOne, Signature
 from qc.report.words import (
     BATCH_SIGN,
@@ -115,7 +115,7 @@ def _facts(judged: JudgedBatch) -> tuple[tuple[str, str], ...]:
         ("Units", ", ".join(units)),
         ("Made on", batch.made_on),
         ("Made by", batch.made_by),
-        ("Planned mass", as_typed(planned, unit="g") if planned is not None else "not known"),
+        ("Planned mass", typed_or_worked_out(planned, decimals=4, unit="g") if planned is not None else "not known"),
     )
     return tuple((name, shortened(value or NOT_ENTERED, most=LONGEST_FACT)) for name, value in entered)
 
@@ -123,9 +123,11 @@ def _facts(judged: JudgedBatch) -> tuple[tuple[str, str], ...]:
 def _lines(judged: JudgedBatch) -> tuple[FrontLine, ...]:
     known = {rule.id: rule for rule in judged.rules_used}
     made: list[FrontLine] = []
+    cited: set[str] = set()
     for test in judged.tests:
         rule = known.get(test.rule)
-        source = f"{_cited(rule)} [{rule.mark}]" if rule else test.rule
+        source = _cited(rule, again=rule.id in cited) if rule else test.rule
+        cited.add(test.rule)
         rows = [(line.what, line.figure, line.limit, _met(line, test)) for line in test.criteria]
         if not rows:
             reason = test.reasons[0] if test.reasons else VERDICT[test.verdict]
@@ -148,8 +150,10 @@ def _lines(judged: JudgedBatch) -> tuple[FrontLine, ...]:
     return tuple(made)
 
 
-def _cited(rule: RuleUsed) -> str:
-    return shortened(f"{rule.work} {rule.section}, {rule.edition}", most=LONGEST_SOURCE)
+def _cited(rule: RuleUsed, *, again: bool) -> str:
+    """Where the rule stands and how that is known; the work and its edition stand once on the page."""
+    said = f"as above, {rule.section}" if again else f"{rule.work} {rule.section}, {rule.edition}"
+    return f"{shortened(said, most=LONGEST_SOURCE)} [{rule.mark}]"
 
 
 def _met(line: Criterion, test: TestResult) -> str:

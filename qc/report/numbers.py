@@ -90,6 +90,18 @@ def as_typed(value: Decimal | None, *, unit: str = "") -> str:
     return f"{shown}{SPACE}{unit}" if unit else shown
 
 
+def typed_or_worked_out(value: Decimal | None, *, decimals: int, unit: str = "") -> str:
+    """A number with the digits that were typed; one that was worked out has far more, and is rounded.
+
+    Examples
+    --------
+    >>> typed_or_worked_out(Decimal("2.1000"), decimals=4), typed_or_worked_out(Decimal("2.0701438848"), decimals=4)
+    ('2.1000', '2.0701')
+    """
+    longer = value is not None and -int(value.as_tuple().exponent) > MOST_DECIMALS
+    return as_typed(rounded(value, decimals=decimals) if value is not None and longer else value, unit=unit)
+
+
 def percent(value: Number | None, *, decimals: int) -> str:
     """A number in percent, with its sign of percent.
 

@@ -3,7 +3,16 @@
 from __future__ import annotations
 
 from qc.batch import Assay, Part
-from qc.report.numbers import NOTHING, SPACE, as_typed, fixed, padded, percent, signed, signed_beside
+from qc.report.numbers import (
+    NOTHING,
+    SPACE,
+    fixed,
+    padded,
+    percent,
+    signed,
+    signed_beside,
+    typed_or_worked_out,
+)
 from qc.report.plane import boundaries_of, dosage_test
 from qc.report.tray import poured_order
 from qc.report.view import Column, Table
@@ -188,7 +197,7 @@ def planned_mass_table(judged: JudgedBatch) -> Table | None:
         ),
         rows=(
             (
-                as_typed(plan.planned_g) if plan.planned_g is not None else NOTHING,
+                typed_or_worked_out(plan.planned_g, decimals=4),
                 fixed(plan.mean_g, decimals=4),
                 signed(plan.difference_percent, decimals=2),
                 limit,

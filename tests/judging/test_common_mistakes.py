@@ -185,6 +185,14 @@ class TestSampleAndData:
         judged = judge(make_batch(contents=("100",) * 10))
         assert "drug: 10 of 24 units were assayed; the tests speak of these, not of every unit." in judged.cannot_say
 
+    def test_units_assayed_beyond_the_sample_are_counted_as_assayed(self, make_batch: MakeBatch, judge: Judge) -> None:
+        judged = judge(make_batch(contents=("100",) * 24))
+        assert not any("units were assayed" in sentence for sentence in judged.cannot_say)
+        assert (
+            "drug: 10 of the 24 assayed units are the sample of ph-eur-2.9.6-b and harmonised-udu; the others were "
+            "held against the outer limits alone."
+        ) in judged.cannot_say
+
 
 class TestCalculation:
     def test_the_spread_divides_by_n_minus_one(self, make_batch: MakeBatch, judge: Judge, find_test: FindTest) -> None:
