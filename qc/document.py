@@ -248,4 +248,9 @@ def _assurance(assurance: Assurance) -> Json:
         "tolerance_low_percent": assurance.tolerance_low_percent,
         "tolerance_high_percent": assurance.tolerance_high_percent,
         "sentence": assurance.sentence or None,
+        "units_left": assurance.units_left,
+        "left_within": assurance.left_within,
+        "left_low_percent": assurance.left_low_percent,
+        "left_high_percent": assurance.left_high_percent,
+        "outside_at_most": assurance.outside_at_most,
     }

@@ -32,6 +32,11 @@ ASSURANCE_KEYS = {
     "coverage",
     "tolerance_low_percent",
     "tolerance_high_percent",
+    "units_left",
+    "left_within",
+    "left_low_percent",
+    "left_high_percent",
+    "outside_at_most",
 }
 FIGURES = {
     "mass-uniformity": {"mean_g", "limit_percent", "beyond_limit", "beyond_double", "rsd_percent"},
@@ -106,6 +111,13 @@ def test_the_assurance_has_its_names(document: dict[str, Any]) -> None:
     for one in document["assurance"]:
         assert set(one) >= ASSURANCE_KEYS
         assert one["pass_chance_low"] is None or 0 <= one["pass_chance_low"] <= 1
+        whole = document["batch"]["units_poured"]
+        used = document["batch"]["units_weighed" if one["test"] == "mass-uniformity" else "units_assayed"]
+        assert one["units_left"] == whole - used
+        assert (one["left_within"] is None) == (one["units_left"] == 0)
+        if one["left_within"] is not None:
+            assert one["left_low_percent"] < one["left_high_percent"]
+        assert (one["outside_at_most"] is None) == (one["test"] != "dosage-unit-uniformity")
 
 
 def test_it_holds_plain_values_only_and_survives_json(document: dict[str, Any]) -> None:

@@ -1,16 +1,18 @@
-"""What the data in hand assure about another sample of the same batch: one record a test."""
+"""What the data in hand assure about another sample of the same batch and about its units: one record a test."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Collection, Mapping, Sequence
+from fractions import Fraction
 
 from msgspec.structs import replace
 
 from qc.assurance.acceptance_geometry import geometry_of
 from qc.assurance.joint_region import JointRegion, assured_chance, fraction_outside_at_most, joint_region
 from qc.assurance.operating import pass_chances
-from qc.batch import Batch
+from qc.assurance.remaining import known_size, marked_contents, marked_masses, rest_of, with_the_rest
+from qc.batch import Batch, Part
 from qc.results import Assurance, TestResult
 from qc.rules.records import AnyRule, ContentRule, DosageUnitRule, MassBand, MassBasis, MassRule
 from qc.stats.tolerance import two_sided_factor
@@ -33,6 +35,7 @@ def assure_batch(
     batch: Batch,
     confidence: float = 0.95,
     changed: Collection[str | None] = (),
+    contents: Mapping[str, Mapping[str, Fraction]] | None = None,
 ) -> tuple[Assurance, ...]:
     """What the tests of a batch assure, for every test whose figures have a mean and a spread.
 
@@ -49,6 +52,8 @@ def assure_batch(
     changed : collection of str or None
         What clearly changed along the pour: names of actives, None for the mass. The sentence then says what the
         bound still holds for.
+    contents : mapping or None
+        By active, the content of every whole unit assayed [% of label], for the number of units outside the limits.
 
     Returns
     -------
@@ -60,23 +65,29 @@ def assure_batch(
     The units tested are taken as a random sample of normal units. A change along the pour breaks that for units that
     are neighbours; units drawn at random from the whole pour remain a random sample, if no longer quite a normal one.
     In a small batch the units that are left are further draws from the same pour, so the bound on a fresh sample needs
-    no correction for the size of the batch.
+    no correction for the size of the batch. What is said of the units that are left, see
+    `qc.assurance.remaining.with_the_rest`.
     """
     found = []
     for test in tests:
         rule = book_rules.get(test.rule) if test.n >= 2 else None
         if isinstance(rule, DosageUnitRule):
-            found.append(_dosage_units(test, rule, batch, confidence))
+            of_units = (contents or {}).get(test.active or "", {})
+            found.append(_dosage_units(test, rule, batch, confidence, contents=of_units))
         elif isinstance(rule, MassRule | ContentRule):
             found.append(_about_own_mean(test, rule, batch, confidence))
     return tuple(
-        replace(record, sentence=f"{record.sentence} {_CHANGED}") if record.active in changed else record
+        replace(record, sentence=f"{record.sentence} {_CHANGED}", caveat=_CHANGED)
+        if record.active in changed
+        else record
         for record in found
         if record is not None
     )
 
 
-def _dosage_units(test: TestResult, rule: DosageUnitRule, batch: Batch, confidence: float) -> Assurance | None:
+def _dosage_units(
+    test: TestResult, rule: DosageUnitRule, batch: Batch, confidence: float, *, contents: Mapping[str, Fraction]
+) -> Assurance | None:
     mean, sd = test.figures.get("mean_percent"), test.figures.get("sd_percent")
     if mean is None or sd is None:
         return None
@@ -88,7 +99,7 @@ def _dosage_units(test: TestResult, rule: DosageUnitRule, batch: Batch, confiden
         chance = assured_chance(region, geometry=geometry)
     limit = float(rule.l1_percent)
     outside = fraction_outside_at_most(region, low=100.0 - limit, high=100.0 + limit)
-    return _record(
+    record = _record(
         test,
         region,
         chance=chance,
@@ -96,6 +107,11 @@ def _dosage_units(test: TestResult, rule: DosageUnitRule, batch: Batch, confiden
         scale="of label",
         extra=f", and not more than {_up(outside)} of them outside {100 - limit:g} to {100 + limit:g} %",
     )
+    # Without an assay of single units the test went by mass, and every unit is still there.
+    assayed = any(assay.active == test.active and assay.part is Part.WHOLE for assay in batch.assays)
+    marked = marked_contents(contents, sample=test.sample, limit=Fraction(rule.l1_percent)) if assayed else None
+    rest = rest_of(batch, by_mass=not assayed)
+    return with_the_rest(record, region=region, rest=rest, scale="of label", marked=marked)
 
 
 def _about_own_mean(
@@ -115,7 +131,10 @@ def _about_own_mean(
     size = rule.sample_size if isinstance(rule, MassRule) else rule.first_size
     further = rule.second_size if isinstance(rule, ContentRule) else 0
     who = _asked(batch, size=size, further=further, used_up=isinstance(rule, ContentRule))
-    return _record(test, region, chance=chance, who=who, scale=scale, extra="")
+    record = _record(test, region, chance=chance, who=who, scale=scale, extra="")
+    rest = rest_of(batch, by_mass=isinstance(rule, MassRule))
+    marked = marked_masses(test, rule=rule, batch=batch) if isinstance(rule, MassRule) else None
+    return with_the_rest(record, region=region, rest=rest, scale=scale, marked=marked)
 
 
 def _least_chance(region: JointRegion, *, rule: MassRule | ContentRule, band: MassBand | None) -> float:
@@ -183,7 +202,8 @@ def _record(
 
 def _asked(batch: Batch, *, size: int, further: int, used_up: bool) -> str:
     """Who would be tested: another sample of this batch, or of a batch like it where too few units are left."""
-    whole = batch.units_poured or len(batch.units)
+    known = known_size(batch)
+    whole = len(batch.units) if known is None else known
     # An assay uses a unit up; a weighing does not.
     left = max(whole - (len({assay.unit for assay in batch.assays}) if used_up else 0), 0)
     who = f"another {_words(size)} units of this batch"

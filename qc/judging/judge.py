@@ -15,7 +15,7 @@ from qc.judging.mass import compare_with_plan, judge_mass_rule, judge_mean_mass,
 from qc.judging.mould_side import mould_sentences
 from qc.judging.next_units import with_next_units, without_a_draw
 from qc.judging.release import is_of_release, judge_release
-from qc.judging.samples import actives_of, mass_sample
+from qc.judging.samples import actives_of, mass_sample, percents_of_label
 from qc.judging.unit_rows import unit_rows
 from qc.judging.words import beside_the_tests, cannot_say, next_steps, remarks
 from qc.pour.analysis import IMPORTANT_CHANGE_PERCENT, analyse_pour
@@ -95,7 +95,13 @@ def judge_batch(batch: Batch, *, book: RuleBook, seed: int | None = None) -> Jud
         causes=weighed.causes,
         cause_pairs=weighed.pairs,
         next_measurements=weighed.next_measurements,
-        assurance=assure_batch(tests=tests, book_rules=book.rules, batch=batch, changed=_clearly_changed(pour.trend)),
+        assurance=assure_batch(
+            tests=tests,
+            book_rules=book.rules,
+            batch=batch,
+            changed=_clearly_changed(pour.trend),
+            contents=percents_of_label(batch, actives=actives),
+        ),
         notices=(
             *batch.notices,
             *pour.notices,

@@ -67,6 +67,15 @@ def contents_found(batch: Batch, *, active: Active) -> tuple[Found, ...]:
     return tuple(_averaged(unit, determinations, active=active) for unit, determinations in rows.items())
 
 
+def percents_of_label(batch: Batch, *, actives: Sequence[Active]) -> dict[str, dict[str, Fraction]]:
+    """By active, the content of every whole unit assayed [% of label]; without those that no label claim joins."""
+    found = {active.name: contents_found(batch, active=active) for active in actives}
+    return {
+        name: {content.unit: content.percent for content in contents if content.percent is not None}
+        for name, contents in found.items()
+    }
+
+
 def _averaged(unit: str, determinations: Sequence[Assay], *, active: Active) -> Found:
     label = None if active.label_claim_mg is None else Fraction(active.label_claim_mg)
     mg = [_mg(assay, label=label) for assay in determinations]

@@ -150,7 +150,7 @@ def how_sure(judged: JudgedBatch) -> tuple[str, ...]:
         for one in told
     ]
     # What holds for all of them, for example how the units must have been drawn, is said once.
-    remarks = dict.fromkeys(remark for one in told for remark in sentences_of(one.sentence)[2:])
+    remarks = dict.fromkeys(one.caveat for one in told if one.caveat)
     return (*lines, *(_short(remark) for remark in remarks))
 
 

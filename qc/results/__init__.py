@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from qc.results.judged import AcceptanceBoundary as AcceptanceBoundary
-from qc.results.judged import Assurance as Assurance
 from qc.results.judged import BatchVerdict as BatchVerdict
 from qc.results.judged import CauseFound as CauseFound
 from qc.results.judged import CausePair as CausePair
@@ -16,6 +15,7 @@ from qc.results.judged import RuleUsed as RuleUsed
 from qc.results.judged import TestResult as TestResult
 from qc.results.judged import Verdict as Verdict
 from qc.results.judged import WithoutLeftOut as WithoutLeftOut
+from qc.results.odds import Assurance as Assurance
 from qc.results.odds import OperatingCurve as OperatingCurve
 from qc.results.odds import PassPlane as PassPlane
 from qc.results.pour import PourAnalysis as PourAnalysis

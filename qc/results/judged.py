@@ -10,7 +10,7 @@ from msgspec import Struct, field
 
 from qc.batch import Batch
 from qc.problems import Notice
-from qc.results.odds import OperatingCurve, PassPlane
+from qc.results.odds import Assurance, OperatingCurve, PassPlane
 from qc.results.pour import PourAnalysis, PourTrend
 from qc.results.release import PackingChecklist, Reconciliation, VisualInspection
 from qc.results.units import UnitRow
@@ -211,19 +211,6 @@ class NextMeasurement(Struct, frozen=True, kw_only=True):
     open_bits: float
     effort: float
     between: tuple[str, str]
-
-
-class Assurance(Struct, frozen=True, kw_only=True):
-    """What the data in hand assure about another sample of the same batch."""
-
-    test: str
-    active: str | None
-    confidence: float
-    pass_chance_low: float | None
-    coverage: float
-    tolerance_low_percent: float | None
-    tolerance_high_percent: float | None
-    sentence: str = ""
 
 
 class PlannedMass(Struct, frozen=True, kw_only=True):

@@ -1,8 +1,57 @@
-"""Chances of passing as frozen records: over the (mean, SD) plane, and along the SD at one mean."""
+"""What data assure, and chances of passing, as frozen records: of one test, over a plane, and along the SD."""
 
 from __future__ import annotations
 
 from msgspec import Struct
+
+
+class Assurance(Struct, frozen=True, kw_only=True):
+    """What the data in hand assure about another sample of the same batch, and about the units that are left.
+
+    Parameters
+    ----------
+    test : str
+        Id of the test.
+    active : str or None
+        The active, for tests of content.
+    confidence : float
+        Of each bound by itself [-].
+    pass_chance_low : float or None
+        Chance of a fresh sample to pass, bounded from below [-].
+    coverage : float
+        Share of all units that the tolerance interval holds [-].
+    tolerance_low_percent, tolerance_high_percent : float or None
+        Tolerance interval for a batch without end [% of label or of the mean].
+    sentence : str
+        All of it for a person to read, the caveat last.
+    units_left : int or None
+        Units that are neither used up by an assay nor, in a test of masses, weighed; None where the number poured was
+        not entered.
+    left_within : int or None
+        How many of those lie in the interval below; None where none is left or the sample has no spread.
+    left_low_percent, left_high_percent : float or None
+        The interval that holds them with the confidence, no lower than nought [% of label or of the mean].
+    outside_at_most : int or None
+        Units of the whole batch, those tested among them, outside the fixed limits of the test at most; None where
+        none is left, or where the limits go by the mean of the sample.
+    caveat : str
+        What limits all of it, a full sentence; empty where nothing does.
+    """
+
+    test: str
+    active: str | None
+    confidence: float
+    pass_chance_low: float | None
+    coverage: float
+    tolerance_low_percent: float | None
+    tolerance_high_percent: float | None
+    sentence: str = ""
+    units_left: int | None = None
+    left_within: int | None = None
+    left_low_percent: float | None = None
+    left_high_percent: float | None = None
+    outside_at_most: int | None = None
+    caveat: str = ""
 
 
 class PassPlane(Struct, frozen=True, kw_only=True):

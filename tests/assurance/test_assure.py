@@ -17,6 +17,8 @@ from qc.stats.tolerance import two_sided_factor
 
 RULES = {id: load_rule(id) for id in ("ph-eur-2.9.5", "ph-eur-2.9.6-b", "ph-eur-2.9.6-c", "harmonised-udu", "chp-0107")}
 
+UNKNOWN_SIZE = "How many units were poured is not entered, so no bound is given for those left."
+
 
 def batch(units: int = 40, assayed: int = 10) -> Batch:
     return Batch(
@@ -77,7 +79,8 @@ def test_sentence_of_a_good_batch_is_one_a_pharmacist_can_use() -> None:
     assert only(dosage(98, 2.9)).sentence == (
         "Another ten units of this batch, second stage included, would pass with a chance of at least 56 % (95 % "
         "confidence). With the same confidence at least 95 % of all units lie between 88.2 and "
-        "107.8 % of label, and not more than 4.0 % of them outside 85 to 115 %."
+        "107.8 % of label, and not more than 4.0 % of them outside 85 to 115 %. "
+        f"{UNKNOWN_SIZE}"
     )
 
 
@@ -125,7 +128,7 @@ def test_units_without_any_difference_assure_nothing() -> None:
     assert (found.tolerance_low_percent, found.tolerance_high_percent) == (None, None)
     assert found.sentence == (
         "The 10 units in hand do not differ at all, so nothing is assured about another ten units of this batch, "
-        "second stage included."
+        f"second stage included. {UNKNOWN_SIZE}"
     )
 
 
@@ -144,7 +147,8 @@ def test_mass_is_assured_in_percent_of_its_mean() -> None:
     assert found.tolerance_low_percent == pytest.approx(100 - two_sided_factor(20, coverage=0.95, confidence=0.95))
     assert found.sentence == (
         "Another twenty units of this batch would pass with a chance of at least 99.9 % (95 % confidence). "
-        "With the same confidence at least 95 % of all units lie between 97.2 and 102.8 % of the mean."
+        "With the same confidence at least 95 % of all units lie between 97.2 and 102.8 % of the mean. "
+        f"{UNKNOWN_SIZE}"
     )
 
 

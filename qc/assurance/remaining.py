@@ -1,0 +1,230 @@
+"""What a test assures about the units that are left of a batch of known size: those that a release is signed for."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from fractions import Fraction
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from qc.assurance.joint_region import JointRegion
+from qc.batch import Batch
+from qc.results import Assurance, TestResult
+from qc.rules.records import MassBasis, MassRule
+from qc.stats.finite_counts import marked_at_most, remaining_factor
+
+
+class Rest(Struct, frozen=True, kw_only=True):
+    """The units of a batch that a test says something of without having measured them.
+
+    Parameters
+    ----------
+    whole : int or None
+        Units of the batch; None where it was not entered.
+    left : int or None
+        Those that are left; None where the whole is unknown.
+    by_mass : bool
+        Whether the test weighs: a weighing leaves a unit whole, an assay uses it up.
+    """
+
+    whole: int | None
+    left: int | None
+    by_mass: bool
+
+
+class Marked(Struct, frozen=True, kw_only=True):
+    """Units outside limits that were fixed before anything was measured.
+
+    Parameters
+    ----------
+    limits : str
+        The words after "units are", for example "outside 85 to 115 %".
+    found, n : int
+        Units outside among those drawn for the test, and how many were drawn.
+    known, measured : int
+        The same among all units measured, those beyond the sample too.
+    """
+
+    limits: str
+    found: int
+    n: int
+    known: int
+    measured: int
+
+
+def known_size(batch: Batch) -> int | None:
+    """Units of the batch: those obtained from the moulds, else those poured; None where neither was entered.
+
+    Where more units are listed than were entered as poured, those listed count.
+    """
+    entered = batch.units_poured if batch.units_obtained is None else batch.units_obtained
+    return None if entered is None else max(entered, len(batch.units))
+
+
+def rest_of(batch: Batch, *, by_mass: bool) -> Rest:
+    """The units that are left after a test.
+
+    Parameters
+    ----------
+    batch : Batch
+    by_mass : bool
+        True for a test of masses: it leaves the units that were not weighed. A test of contents leaves those that were
+        not assayed, for whichever active and in whichever part.
+
+    Returns
+    -------
+    Rest
+        Units rejected by eye are among those left.
+    """
+    whole = known_size(batch)
+    measured = {assay.unit for assay in batch.assays}
+    if by_mass:
+        measured |= {unit.name for unit in batch.weighed}
+    return Rest(whole=whole, left=None if whole is None else max(whole - len(measured), 0), by_mass=by_mass)
+
+
+def marked_contents(contents: Mapping[str, Fraction], *, sample: Sequence[str], limit: Fraction) -> Marked | None:
+    """Contents farther than a limit from the label, counted exactly.
+
+    Parameters
+    ----------
+    contents : mapping
+        Every unit assayed with its content [% of label].
+    sample : sequence of str
+        Units of the test sample.
+    limit : Fraction
+        Allowed either side of 100 [% of label].
+
+    Returns
+    -------
+    Marked or None
+        None where no unit of the sample has a content.
+    """
+    outside = {unit for unit, percent in contents.items() if abs(percent - 100) > limit}
+    drawn = [unit for unit in sample if unit in contents]
+    if not drawn:
+        return None
+    return Marked(
+        limits=f"outside {float(100 - limit):g} to {float(100 + limit):g} %",
+        found=sum(unit in outside for unit in drawn),
+        n=len(drawn),
+        known=len(outside),
+        measured=len(contents),
+    )
+
+
+def marked_masses(test: TestResult, *, rule: MassRule, batch: Batch) -> Marked | None:
+    """Masses farther from the labelled mass than the limit; None where the limit goes by the mean of the sample.
+
+    Parameters
+    ----------
+    test : TestResult
+        Its figures, `n` and `outside` are read.
+    rule : MassRule
+    batch : Batch
+
+    Returns
+    -------
+    Marked or None
+    """
+    limit = test.figures.get("limit_percent")
+    if rule.basis is not MassBasis.LABELLED_MASS or batch.planned_mass_g is None or limit is None:
+        return None
+    return Marked(
+        limits=f"more than {limit:g} % from the labelled mass",
+        found=sum(unit.in_sample for unit in test.outside),
+        n=test.n,
+        known=len(test.outside),
+        measured=len(batch.weighed),
+    )
+
+
+def with_the_rest(
+    record: Assurance, *, region: JointRegion, rest: Rest, scale: str, marked: Marked | None
+) -> Assurance:
+    """Add to a record what the sample assures about the units that are left.
+
+    Parameters
+    ----------
+    record : Assurance
+        Its confidence and coverage are read; its sentence is added to.
+    region : JointRegion
+        For mean, SD and number of units of the sample.
+    rest : Rest
+        The units that are left.
+    scale : str
+        The words after "%", for example "of label".
+    marked : Marked or None
+        Units outside fixed limits; None where the limits of the test go by the mean of the sample, since a limit that
+        moves with the sample marks no unit before the draw.
+
+    Returns
+    -------
+    Assurance
+        The interval holds the share `coverage` of the units left, rounded up to whole units: of fewer than twenty that
+        is every one, as a person who hands out each of them wants it, and of more it stays as narrow as the tolerance
+        interval for all units is.
+
+    Notes
+    -----
+    The interval takes the units tested for a random draw of the batch, and all of its units for normal. An error of the
+    assay is part of the spread: the interval is that of further results. The count outside asks for the random draw
+    alone, whatever the spread is like. Each of the two has the confidence by itself.
+    """
+    if rest.whole is None or rest.left is None:
+        told = "How many units were poured is not entered, so no bound is given for those left."
+        return replace(record, sentence=f"{record.sentence} {told}")
+    if rest.left == 0:
+        told = f"None of the {rest.whole} units is left" + (" unweighed." if rest.by_mass else ": all were assayed.")
+        return replace(record, sentence=f"{record.sentence} {told}", units_left=0)
+    within, low, high = _interval(region, left=rest.left, coverage=record.coverage)
+    outside = None if marked is None else _outside_at_most(marked, whole=rest.whole, confidence=record.confidence)
+    told = _sentence(rest, within=within, low=low, high=high, scale=scale, sure=f"{record.confidence * 100:g} %")
+    if marked is not None and outside is not None:
+        count = f"{_at_most(outside)} of the {rest.whole} {'is' if outside < 2 else 'are'} {marked.limits}"
+        alone = f"With {record.confidence * 100:g} % confidence and without assuming a normal spread, {count}"
+        told = f"{told}; without assuming a normal spread, {count}" if told else alone
+    return replace(
+        record,
+        sentence=f"{record.sentence} {told}." if told else record.sentence,
+        units_left=rest.left,
+        left_within=within,
+        left_low_percent=low,
+        left_high_percent=high,
+        outside_at_most=outside,
+    )
+
+
+def _interval(region: JointRegion, *, left: int, coverage: float) -> tuple[int | None, float | None, float | None]:
+    """How many of the units left lie inside, and the ends; nothing of a sample without a spread."""
+    if region.sd <= 0.0:
+        return None, None, None
+    # Rounded before it is rounded up: 0.95 as a float is not quite 95 %.
+    within = math.ceil(round(coverage * left, 9))
+    reach = region.sd * remaining_factor(region.n, remaining=left, within=within, confidence=region.confidence)
+    # No unit weighs or holds less than nothing.
+    return within, max(region.mean - reach, 0.0), region.mean + reach
+
+
+def _outside_at_most(marked: Marked, *, whole: int, confidence: float) -> int:
+    """The bound from the random draw, kept between what is known of every unit measured."""
+    bound = marked_at_most(marked.found, n=marked.n, whole=whole, confidence=confidence)
+    return min(max(bound, marked.known), whole - (marked.measured - marked.known))
+
+
+def _sentence(rest: Rest, *, within: int | None, low: float | None, high: float | None, scale: str, sure: str) -> str:
+    if within is None or low is None or high is None:
+        return ""
+    # Outward, so that what is said of the units stays true.
+    shown = f"between {math.floor(low * 10.0) / 10.0:.1f} and {math.ceil(high * 10.0) / 10.0:.1f} % {scale}"
+    left = "left unweighed" if rest.by_mass else "left"
+    if rest.left == 1:
+        return f"The one unit {left} lies {shown} with {sure} confidence"
+    held = "all lie" if within == rest.left else f"at least {within} lie"
+    return f"Of the {rest.left} units {left}, {held} {shown} with {sure} confidence"
+
+
+def _at_most(count: int) -> str:
+    return "none" if count == 0 else f"not more than {count}"
