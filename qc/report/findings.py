@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from math import ceil, floor
+
 from qc.report.chance_pictures import chance_pieces
 from qc.report.numbers import NOTHING, chance, fixed, percent, signed
 from qc.report.view import Column, Lines, Piece, Section, Table
@@ -123,11 +125,11 @@ def _settles(measurement: NextMeasurement) -> str:
 
 
 def assurance(judged: JudgedBatch) -> tuple[Section, ...]:
-    """What the data in hand assure about another sample."""
+    """What the data in hand assure about another sample, and about the units that are left."""
     if not judged.assurance:
         return ()
     table = Table(
-        caption="What these data assure about another sample of the same batch",
+        caption="What these data assure about another sample of the same batch, and about the units left",
         columns=(
             Column(head="Test"),
             Column(head="Active"),
@@ -135,6 +137,9 @@ def assurance(judged: JudgedBatch) -> tuple[Section, ...]:
             Column(head="Passes at least", number=True),
             Column(head="Tolerance interval [%]", number=True),
             Column(head="of the units", number=True),
+            Column(head="Units left", number=True),
+            Column(head="of them", number=True),
+            Column(head="lie between [%]", number=True),
         ),
         rows=tuple(
             (
@@ -144,6 +149,9 @@ def assurance(judged: JudgedBatch) -> tuple[Section, ...]:
                 chance(found.pass_chance_low, decimals=1),
                 _interval(found.tolerance_low_percent, found.tolerance_high_percent),
                 percent(found.coverage * 100, decimals=0),
+                NOTHING if found.units_left is None else str(found.units_left),
+                _held(found),
+                _outward(found.left_low_percent, found.left_high_percent),
             )
             for found in judged.assurance
         ),
@@ -156,6 +164,18 @@ def assurance(judged: JudgedBatch) -> tuple[Section, ...]:
 def _of_test(found: Assurance, judged: JudgedBatch) -> str:
     titles = {(test.id, test.active): test_title(test) for test in judged.tests}
     return f"{titles.get((found.test, found.active), in_words(found.test, TEST))}. {said(found.sentence)}"
+
+
+def _held(found: Assurance) -> str:
+    """How many of the units left the interval holds."""
+    if found.left_within is None:
+        return NOTHING
+    return "all" if found.left_within == found.units_left else f"at least {found.left_within}"
+
+
+def _outward(low: float | None, high: float | None) -> str:
+    """An interval rounded outward, so that what is said of the units inside stays true."""
+    return NOTHING if low is None or high is None else _interval(floor(low * 10) / 10, ceil(high * 10) / 10)
 
 
 def _interval(low: float | None, high: float | None) -> str:
