@@ -6,7 +6,7 @@ from qc.report import chances
 from qc.report.numbers import chance, fixed
 from qc.report.pictures import picture
 from qc.report.view import Column, Picture, Piece, Table
-from qc.report.words import TEST, in_words, shortened, shown_text
+from qc.report.words import TEST, in_words, listed, shortened, shown_text
 from qc.results import JudgedBatch, OperatingCurve, PassPlane
 
 ROWS_OF_TABLE = 9
@@ -36,7 +36,7 @@ def plane_of_chances(plane: PassPlane, *, place: int, whose: str = "this sample"
         said += (
             " The true mean and SD of this batch lie in the triangle with the confidence stated; "
             "the more of it lies under the lowest line, the surer another sample is to pass."
-        )
+        ) + _beyond(plane)
     return picture(
         identifier=f"chances-{place}",
         title=f"Chance of passing over true mean and SD: {_named(plane)}",
@@ -46,6 +46,25 @@ def plane_of_chances(plane: PassPlane, *, place: int, whose: str = "this sample"
         inches_high=chances.INCHES_HIGH,
         margins=chances.MARGINS,
     )
+
+
+def _beyond(plane: PassPlane) -> str:
+    """That sample and region go on beyond the picture, and how far."""
+    told = ""
+    if chances.sample_beyond(plane):
+        mean, sd = (fixed(value, decimals=1) for value in (plane.sample_mean_percent, plane.sample_sd_percent))
+        told = f" The sample lies beyond the picture, at mean {mean} %, SD {sd} %."
+    sides = chances.region_goes_on(plane)
+    if sides:
+        means = [mean for mean, _ in plane.region]
+        low, high = (fixed(end, decimals=1) for end in (min(means), max(means)))
+        top = fixed(max(sd for _, sd in plane.region), decimals=1)
+        places = {"left": "on the left", "right": "on the right", "above": "above"}
+        told += (
+            f" The triangle goes on beyond the picture {listed([places[side] for side in sides])} (arrow at the edge): "
+            f"in all it holds means from {low} to {high} % and SDs up to {top} %."
+        )
+    return told
 
 
 def curve_of_chances(curve: OperatingCurve, *, place: int, whose: str = "this sample") -> Picture:
@@ -60,6 +79,8 @@ def curve_of_chances(curve: OperatingCurve, *, place: int, whose: str = "this sa
         if curve.sd_high_percent is not None:
             said += f"; the true one is at most {fixed(curve.sd_high_percent, decimals=2)} %, as sure as the region"
         said += "."
+        if chances.curve_end(curve) > curve.sds_percent[-1]:
+            said += f" The curve was worked out up to {name} {fixed(curve.sds_percent[-1], decimals=1)} %."
     return picture(
         identifier=f"curve-{place}",
         title=f"Chance of passing along the {chances.spread_name(curve)}: {_named(curve)}",

@@ -20,6 +20,15 @@ if TYPE_CHECKING:
 INCHES_HIGH = 2.9
 MARGINS = (0.62, 0.3, 0.48, 0.3)
 ROOM_ABOVE = 1.25
+ROOM_BEYOND = 0.05
+"""Between the farthest corner of the region and the end of an axis, as a share of the grid."""
+MOST_HIGH = 2.5
+MOST_ASIDE = 0.75
+MOST_LONG = 2.0
+"""How far a picture may go beyond its grid before the curves are squeezed: upward as a multiple of the grid, on either
+side as a share of it, and along the SD as a multiple of the curve."""
+ARROW_POINTS = 6.0
+"""How far inside the end of an axis the tip of an arrow stands, about."""
 SMALLEST_CHANCE = 1e-12
 DASHES: tuple[Dashes, ...] = ((0, (1.5, 1.5)), (0, (5, 2.5)), "-")
 
@@ -42,9 +51,8 @@ def draw_pass_plane(frame: Frame, *, plane: PassPlane, whose: str = "this sample
         The same frame.
     """
     sd, mean = plane.sample_sd_percent, plane.sample_mean_percent
-    top = max(plane.sds_percent[-1], 0.0 if sd is None else ROOM_ABOVE * sd)
-    means = [plane.means_percent[0], plane.means_percent[-1], *([] if mean is None else [mean])]
-    frame.set_ends(across=(min(means), max(means)), upward=(0.0, top))
+    across, upward = plane_ends(plane)
+    frame.set_ends(across=across, upward=upward)
     if plane.region:
         sure = "" if plane.confidence is None else f"{fixed(plane.confidence * 100, decimals=0)} % "
         label = f"{sure}confidence region of true mean and SD"
@@ -52,16 +60,114 @@ def draw_pass_plane(frame: Frame, *, plane: PassPlane, whose: str = "this sample
     for level, dashes in zip(plane.levels, DASHES, strict=False):
         _draw_level(frame, plane=plane, level=level, dashes=dashes)
     if mean is not None and sd is not None:
-        draw_marks(frame, [mean], [sd], marker="o", size=6.0, face=ACCENT, above=4.0, label=whose)
+        _draw_sample(frame, mean=mean, sd=sd, whose=whose)
+    _draw_where_region_goes_on(frame, plane)
     draw_scale(
         frame,
         across=round_steps(*frame.across, about=7),
-        upward=round_steps(0, top, about=5),
+        upward=round_steps(*frame.upward, about=5),
         across_label="true mean content [% of label]",
         upward_label="true SD [% of label]",
     )
     draw_legend(frame)
     return frame
+
+
+def plane_ends(plane: PassPlane) -> tuple[tuple[float, float], tuple[float, float]]:
+    """The ends of the picture: those of the grid, or farther out to hold the sample and its whole region.
+
+    Where that would squeeze the contours the picture ends sooner. The contours need no more than the grid: it was chosen
+    so that the chance is nearly nought outside it.
+
+    Parameters
+    ----------
+    plane : PassPlane
+
+    Returns
+    -------
+    tuple of two (low, high)
+        Of the mean and of the SD [% of label].
+    """
+    sd, mean = plane.sample_sd_percent, plane.sample_mean_percent
+    highest = max((height for _, height in plane.region), default=0.0)
+    grid_top = plane.sds_percent[-1]
+    wanted = max(grid_top, highest + ROOM_BEYOND * grid_top if plane.region else 0.0, ROOM_ABOVE * (sd or 0.0))
+    top = min(wanted, MOST_HIGH * grid_top)
+    first, last = plane.means_percent[0], plane.means_percent[-1]
+    wide = last - first
+    means = [x for x, _ in _below(plane.region, top)] + ([] if mean is None else [mean])
+    left = min([first, *(x - ROOM_BEYOND * wide for x in means)])
+    right = max([last, *(x + ROOM_BEYOND * wide for x in means)])
+    return (max(left, first - MOST_ASIDE * wide, 0.0), min(right, last + MOST_ASIDE * wide)), (0.0, top)
+
+
+def _below(outline: Sequence[tuple[float, float]], top: float) -> list[tuple[float, float]]:
+    """The corners of the part of an outline that lies below a height."""
+    kept = [(x, y) for x, y in outline if y <= top]
+    for (x, y), (other_x, other_y) in zip(outline, [*outline[1:], *outline[:1]], strict=True):
+        if (y > top) is not (other_y > top):
+            kept.append((x + (top - y) / (other_y - y) * (other_x - x), top))
+    return kept
+
+
+def region_goes_on(plane: PassPlane) -> tuple[str, ...]:
+    """On which sides the region goes on beyond the picture: `left`, `right`, `above`."""
+    (left, right), (_, top) = plane_ends(plane)
+    inside = _below(plane.region, top)
+    sides = (
+        ("left", any(x < left for x, _ in inside)),
+        ("right", any(x > right for x, _ in inside)),
+        ("above", any(y > top for _, y in plane.region)),
+    )
+    return tuple(side for side, beyond in sides if beyond)
+
+
+def sample_beyond(plane: PassPlane) -> bool:
+    """Whether the sample itself lies beyond the picture."""
+    (left, right), (_, top) = plane_ends(plane)
+    mean, sd = plane.sample_mean_percent, plane.sample_sd_percent
+    return mean is not None and sd is not None and not (left <= mean <= right and sd <= top)
+
+
+def _draw_sample(frame: Frame, *, mean: float, sd: float, whose: str) -> None:
+    """Draw the point of the sample; where it lies beyond the picture an arrow at the edge points to it."""
+    (left, right), (_, top) = frame.across, frame.upward
+    beside, over = ARROW_POINTS / frame.wide_points * (right - left), ARROW_POINTS / frame.high_points * top
+    arrow = "<" if mean < left else ">" if mean > right else "^" if sd > top else "o"
+    at = (min(max(mean, left + beside), right - beside), min(sd, top - over)) if arrow != "o" else (mean, sd)
+    size = 6.0 if arrow == "o" else 9.0
+    label = whose if arrow == "o" else f"{whose}, beyond the picture"
+    draw_marks(frame, [at[0]], [at[1]], marker=arrow, size=size, face=ACCENT, above=4.0, label=label, whole=True)
+
+
+def _draw_where_region_goes_on(frame: Frame, plane: PassPlane) -> None:
+    """Draw an arrow at the middle of every side at which the region is cut off."""
+    (left, right), (_, top) = frame.across, frame.upward
+    inside = _below(plane.region, top)
+    beside, over = ARROW_POINTS / frame.wide_points * (right - left), ARROW_POINTS / frame.high_points * top
+    for side in region_goes_on(plane):
+        if side == "above":
+            cut = [min(max(x, left), right) for x, y in inside if y == top]
+            x, y, arrow = (min(cut) + max(cut)) / 2, top - over, "^"
+        else:
+            x, arrow = (left + beside, "<") if side == "left" else (right - beside, ">")
+            wall = left if side == "left" else right
+            heights = _heights_at(inside, wall)
+            if not heights:
+                # All of it lies beyond, and so does the sample, whose own arrow points there.
+                continue
+            y = (min(heights) + max(heights)) / 2
+        draw_marks(frame, [x], [y], marker=arrow, size=7.0, face=DRAWN, edge_width=0.6, above=3.5)
+
+
+def _heights_at(outline: Sequence[tuple[float, float]], wall: float) -> list[float]:
+    """The heights at which the sides and corners of an outline meet an upright wall."""
+    found = []
+    for number, (x, y) in enumerate(outline):
+        for other_x, other_y in outline[number + 1 :]:
+            if min(x, other_x) < wall < max(x, other_x):
+                found.append(y + (wall - x) / (other_x - x) * (other_y - y))
+    return found
 
 
 def _draw_level(frame: Frame, *, plane: PassPlane, level: float, dashes: Dashes) -> None:
@@ -124,7 +230,7 @@ def draw_operating_curve(frame: Frame, *, curve: OperatingCurve, whose: str = "t
     Frame
         The same frame.
     """
-    frame.set_ends(across=(0.0, curve.sds_percent[-1]), upward=(0.0, 104.0))
+    frame.set_ends(across=(0.0, curve_end(curve)), upward=(0.0, 104.0))
     draw_line(frame, curve.sds_percent, _percents(curve.overall), colour=INK, width=1.6, label="passes in all")
     if curve.first_stage != curve.overall:
         first = _percents(curve.first_stage)
@@ -135,10 +241,15 @@ def draw_operating_curve(frame: Frame, *, curve: OperatingCurve, whose: str = "t
         at = [curve.sample_sd_percent] * 2
         label = f"{spread_name(curve)} of {whose}"
         draw_line(frame, at, [0.0, 1.0], colour=ACCENT, width=1.6, label=label, transform=frame.walls)
-    if curve.sd_high_percent is not None and curve.sd_high_percent <= curve.sds_percent[-1]:
-        at = [curve.sd_high_percent] * 2
+    if curve.sd_high_percent is not None:
         label, dots = "upper bound of the SD", (0, (1.5, 1.5))
-        draw_line(frame, at, [0.0, 1.0], colour=DRAWN, width=1.3, dashes=dots, label=label, transform=frame.walls)
+        if curve.sd_high_percent <= frame.across[1]:
+            at = [curve.sd_high_percent] * 2
+            draw_line(frame, at, [0.0, 1.0], colour=DRAWN, width=1.3, dashes=dots, label=label, transform=frame.walls)
+        else:
+            end = frame.across[1] * (1 - ARROW_POINTS / frame.wide_points)
+            label = f"{label}, beyond the picture"
+            draw_marks(frame, [end], [50.0], marker=">", size=7.0, face=DRAWN, edge_width=0.6, label=label)
     at_mean = f", at a true mean of {fixed(curve.mean_percent, decimals=1)} %" if of_label(curve) else ""
     draw_scale(
         frame,
@@ -149,6 +260,14 @@ def draw_operating_curve(frame: Frame, *, curve: OperatingCurve, whose: str = "t
     )
     draw_legend(frame)
     return frame
+
+
+def curve_end(curve: OperatingCurve) -> float:
+    """Where the axis of the SD ends: with the curve, or farther out to hold the upper bound of the SD [%]."""
+    last = curve.sds_percent[-1]
+    if curve.sd_high_percent is None:
+        return last
+    return min(max(last, curve.sd_high_percent + ROOM_BEYOND * last), MOST_LONG * last)
 
 
 def of_label(curve: OperatingCurve) -> bool:

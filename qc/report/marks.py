@@ -76,6 +76,7 @@ def draw_marks(
     edge_width: float = 1.0,
     above: float = 3.0,
     label: str = "",
+    whole: bool = False,
 ) -> None:
     """Draw a marker at each point.
 
@@ -97,6 +98,8 @@ def draw_marks(
         The order of drawing.
     label : str
         What the legend calls it; empty is not in the legend.
+    whole : bool
+        Whether a marker at an end of the frame is drawn beyond it too, and not cut in half.
     """
     from matplotlib.lines import Line2D
 
@@ -112,7 +115,8 @@ def draw_marks(
             markeredgewidth=edge_width,
             zorder=above,
             label=label,
-        )
+        ),
+        whole=whole,
     )
 
 
