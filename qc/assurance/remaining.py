@@ -170,8 +170,9 @@ def with_the_rest(
     Notes
     -----
     The interval takes the units tested for a random draw of the batch, and all of its units for normal. An error of the
-    assay is part of the spread: the interval is that of further results. The count outside asks for the random draw
-    alone, whatever the spread is like. Each of the two has the confidence by itself.
+    assay is part of the spread: the interval is that of further results. Where a few units are poorer than the others
+    in a way of their own, it holds those left less often than stated. The count outside asks for the random draw alone,
+    whatever the spread is like. Each of the two has the confidence by itself.
     """
     if rest.whole is None or rest.left is None:
         told = "How many units were poured is not entered, so no bound is given for those left."
@@ -185,7 +186,7 @@ def with_the_rest(
     if marked is not None and outside is not None:
         count = f"{_at_most(outside)} of the {rest.whole} {'is' if outside < 2 else 'are'} {marked.limits}"
         alone = f"With {record.confidence * 100:g} % confidence and without assuming a normal spread, {count}"
-        told = f"{told}; without assuming a normal spread, {count}" if told else alone
+        told = f"{told}; without assuming that, {count}" if told else alone
     return replace(
         record,
         sentence=f"{record.sentence} {told}." if told else record.sentence,
@@ -221,9 +222,9 @@ def _sentence(rest: Rest, *, within: int | None, low: float | None, high: float 
     shown = f"between {math.floor(low * 10.0) / 10.0:.1f} and {math.ceil(high * 10.0) / 10.0:.1f} % {scale}"
     left = "left unweighed" if rest.by_mass else "left"
     if rest.left == 1:
-        return f"The one unit {left} lies {shown} with {sure} confidence"
+        return f"The one unit {left} lies {shown} with {sure} confidence if the spread is normal"
     held = "all lie" if within == rest.left else f"at least {within} lie"
-    return f"Of the {rest.left} units {left}, {held} {shown} with {sure} confidence"
+    return f"Of the {rest.left} units {left}, {held} {shown} with {sure} confidence if their spread is normal"
 
 
 def _at_most(count: int) -> str:

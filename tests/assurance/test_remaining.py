@@ -122,8 +122,8 @@ class TestSentence:
     def test_of_few_units_left_it_speaks_of_all(self) -> None:
         found = told(left=14, marked=outside())
         assert found.sentence == (
-            "It is so. Of the 14 units left, all lie between 88.2 and 111.8 % of label with 95 % confidence; without "
-            "assuming a normal spread, not more than 4 of the 24 are outside 85 to 115 %."
+            "It is so. Of the 14 units left, all lie between 88.2 and 111.8 % of label with 95 % confidence if their "
+            "spread is normal; without assuming that, not more than 4 of the 24 are outside 85 to 115 %."
         )
         assert (found.units_left, found.left_within, found.outside_at_most) == (14, 14, 4)
 
@@ -137,7 +137,8 @@ class TestSentence:
     def test_of_many_units_left_it_speaks_of_a_number_of_them(self) -> None:
         found = told(left=30, whole=40)
         assert found.sentence == (
-            "It is so. Of the 30 units left, at least 29 lie between 89.3 and 110.7 % of label with 95 % confidence."
+            "It is so. Of the 30 units left, at least 29 lie between 89.3 and 110.7 % of label with 95 % confidence "
+            "if their spread is normal."
         )
 
     def test_one_unit_left_lies_in_the_prediction_interval(self) -> None:
@@ -147,8 +148,8 @@ class TestSentence:
         assert found.left_low_percent == pytest.approx(100 - reach, rel=1e-6)
         assert found.left_high_percent == pytest.approx(100 + reach, rel=1e-6)
         assert found.sentence == (
-            "It is so. The one unit left lies between 92.8 and 107.2 % of label with 95 % confidence; without assuming "
-            "a normal spread, not more than 1 of the 11 is outside 85 to 115 %."
+            "It is so. The one unit left lies between 92.8 and 107.2 % of label with 95 % confidence if the spread is "
+            "normal; without assuming that, not more than 1 of the 11 is outside 85 to 115 %."
         )
 
     def test_units_not_weighed_are_named_so(self) -> None:
@@ -295,7 +296,8 @@ class TestOfAWholeBatch:
         found = self.only(content, of=batch())
         assert (found.units_left, found.left_within, found.outside_at_most) == (14, 14, None)
         assert found.sentence.endswith(
-            "Of the 14 units left, all lie between 88.2 and 111.8 % of label with 95 % confidence."
+            "Of the 14 units left, all lie between 88.2 and 111.8 % of label with 95 % confidence if their spread is "
+            "normal."
         )
 
     def test_masses_of_units_not_weighed_are_told_in_percent_of_the_mean(self) -> None:
@@ -309,7 +311,8 @@ class TestOfAWholeBatch:
         found = self.only(mass, of=batch(poured=60, listed=20, weighed=20))
         assert (found.units_left, found.left_within, found.outside_at_most) == (40, 38, None)
         assert found.sentence.endswith(
-            "Of the 40 units left unweighed, at least 38 lie between 97.2 and 102.8 % of the mean with 95 % confidence."
+            "Of the 40 units left unweighed, at least 38 lie between 97.2 and 102.8 % of the mean with 95 % confidence "
+            "if their spread is normal."
         )
 
 

@@ -20,7 +20,8 @@ FOUND = Assurance(
     coverage=0.95,
     tolerance_low_percent=89.82,
     tolerance_high_percent=110.18,
-    sentence="It is so. Of the 14 units left, all lie between 88.2 and 111.8 % of label with 95 % confidence.",
+    sentence="It is so. Of the 14 units left, all lie between 88.2 and 111.8 % of label with 95 % confidence if "
+    "their spread is normal.",
     units_left=14,
     left_within=14,
     left_low_percent=88.283,
@@ -53,5 +54,6 @@ def test_the_units_left_stand_beside_the_interval_that_holds_them_rounded_outwar
 def test_what_is_said_of_the_units_left_stands_under_the_table(batches: Batches) -> None:
     _, lines = shown(batches["sound"](), FOUND)
     assert lines.items[0].endswith(
-        "Of the 14 units left, all lie between 88.2 and 111.8 % of label with 95 % confidence."
+        "Of the 14 units left, all lie between 88.2 and 111.8 % of label with 95 % confidence if "
+        "their spread is normal."
     )
