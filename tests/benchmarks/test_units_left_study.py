@@ -116,8 +116,8 @@ def test_the_units_left_are_where_they_are_said_to_be() -> None:
         "# The units left of a batch: study\n\n"
         "Made by `pytest -m benchmarks tests/benchmarks/test_units_left_study.py`. From our own run.\n\n"
         f"Stated: 95 %. {BATCHES:,} simulated batches a cell; standard error 0.05. Columns: units assayed, of units\n"
-        "poured. The interval is to hold all the units left, or 95 % of them rounded up. It takes the units for normal\n"
-        "and for drawn at random; the bound asks for the random draw alone.\n\n" + "\n".join(tables),
+        "poured. The interval is to hold all the units left, or 95 % of them rounded up. It takes the units for\n"
+        "normal and for drawn at random; the bound asks for the random draw alone.\n\n" + "\n".join(tables),
         encoding="utf-8",
     )
     for inside, _ in rows["normal, drawn at random"]:
