@@ -76,7 +76,7 @@ def draw_pass_plane(frame: Frame, *, plane: PassPlane, whose: str = "this sample
 def plane_ends(plane: PassPlane) -> tuple[tuple[float, float], tuple[float, float]]:
     """The ends of the picture: those of the grid, or farther out to hold the sample and its whole region.
 
-    Where that would squeeze the contours the picture ends sooner. The contours need no more than the grid: it was chosen
+    Where that would squeeze the contours the picture ends sooner. They need no more than the grid: it was chosen
     so that the chance is nearly nought outside it.
 
     Parameters

@@ -177,11 +177,12 @@ def _artist() -> type[Artist]:
 
         def _back(self, renderer: RendererBase, label: Label, *, x: float, y: float, point: float) -> None:
             pad = (label.backed or 0.0) * label.size
-            wide = wide_points(label.text, size=label.size, bold=label.bold)
+            wide = max(wide_points(line, size=label.size, bold=label.bold) for line in label.text.split("\n"))
             left = {"left": 0.0, "center": -wide / 2, "right": -wide}[label.across] - pad
-            (_, up), *_ = lines_of(label)
-            low = up - DESCENT * label.size - pad
-            corner = Affine2D().scale((wide + 2 * pad) * point, ((ASCENT + DESCENT) * label.size + 2 * pad) * point)
+            ups = [up for _, up in lines_of(label)]
+            low = ups[-1] - DESCENT * label.size - pad
+            tall = ups[0] + ASCENT * label.size + pad - low
+            corner = Affine2D().scale((wide + 2 * pad) * point, tall * point)
             corner.translate(x + left * point, y + low * point)
             context = renderer.new_gc()
             context.set_linewidth(label.edged * point)

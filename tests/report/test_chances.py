@@ -101,8 +101,8 @@ def test_region_that_would_squeeze_the_curves_is_cut_with_an_arrow_and_a_sentenc
     marks = [line.get_marker() for line in frame.artists if isinstance(line, Line2D)]
     assert [mark for mark in marks if mark in ("<", ">", "^")] == ["<", "^"]
     assert plane_of_chances(plane, place=1).caption.endswith(
-        " The triangle goes on beyond the picture on the left and above (arrow at the edge): in all it holds means from 25.0 to "
-        "165.0 % and SDs up to 30.0 %."
+        " The triangle goes on beyond the picture on the left and above (arrow at the edge): in all it holds means "
+        "from 25.0 to 165.0 % and SDs up to 30.0 %."
     )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import xml.etree.ElementTree as ElementTree
 from collections.abc import Callable
+from itertools import combinations
 from typing import Any
 
 import numpy as np
@@ -13,11 +14,11 @@ from matplotlib.collections import LineCollection
 from matplotlib.lines import Line2D
 from msgspec.structs import replace
 
-from qc.report import doses, plane, scatter, series, tray
+from qc.report import doses, plane, room, scatter, series, tray
 from qc.report.change import Change
 from qc.report.frame import Frame
 from qc.report.labels import NAME_POINTS
-from qc.report.palette import contrast, deviation_colour, text_on
+from qc.report.palette import ACCENT, PAPER, contrast, deviation_colour, text_on
 from qc.report.pictures import (
     content_picture,
     dose_picture,
@@ -28,7 +29,7 @@ from qc.report.pictures import (
 )
 from qc.report.view import Picture, Prose
 from qc.report.writing import wide_points, written_on
-from qc.results import JudgedBatch, UnitRow
+from qc.results import JudgedBatch, UnitRow, Verdict
 from qc.results.pour import DoseFromMass, DoseScreen
 
 Batches = dict[str, Callable[[], JudgedBatch]]
@@ -58,6 +59,17 @@ def axis_names(frame: Frame) -> tuple[str, str]:
     upward = next(label.text for label in written_on(frame) if label.turned)
     across = next(label.text for label in written_on(frame) if label.size == NAME_POINTS and not label.turned)
     return across, upward
+
+
+def standing_at(judged: JudgedBatch, *, mean: float, sd: float, verdict: Verdict) -> JudgedBatch:
+    """The batch with the dosage-unit test at a mean and an SD."""
+    tests = [
+        replace(test, verdict=verdict, figures={**test.figures, "mean_percent": mean, "sd_percent": sd})
+        if test.id == "dosage-unit-uniformity"
+        else test
+        for test in judged.tests
+    ]
+    return replace(judged, tests=tuple(tests))
 
 
 class TestMassesInPourOrder:
@@ -211,8 +223,8 @@ class TestPlane:
             (100.0, 0.8, "bottom"),
             (70.0, 4.0, "top"),
             (130.0, 4.0, "top"),
-            (95.0, 9.0, "center"),
-            (130.0, 9.0, "center"),
+            (95.0, 9.0, "top"),
+            (130.0, 9.0, "top"),
         ],
         ids=["in the middle", "near the bottom", "far left", "far right", "over the edges", "over them and far right"],
     )
@@ -238,6 +250,49 @@ class TestPlane:
         assert bool(middle - half <= point <= middle + half) is (up != "center")
         assert middle - half >= 0
         assert middle + half <= frame.wide_points
+
+    @pytest.mark.parametrize("mean", [85.0, 88.0, 92.0, 98.7, 101.0, 108.0, 112.0, 116.0, 125.5])
+    @pytest.mark.parametrize("sd", [0.0, 0.4, 1.8, 3.0, 5.8, 6.0, 7.0, 9.0, 82.4])
+    def test_no_line_and_no_other_words_run_through_what_is_written(
+        self, frame: Frame, batches: Batches, mean: float, sd: float
+    ) -> None:
+        judged = standing_at(batches["sound"](), mean=mean, sd=sd, verdict=Verdict.COMPLIES)
+        plane.draw_mean_and_sd(frame, judged=judged, active="Paracetamol")
+        edges = [edge.points for edge in plane.boundaries_of(judged, "Paracetamol")]
+        pieces = [piece for points in edges for piece in room.segments_of(frame, points)]
+        names = [
+            label for label in written_on(frame) if re.fullmatch(r"this sample.*|\d+ units", label.text, re.DOTALL)
+        ]
+        assert len(names) == 3
+        boxes = [room.box_of(frame, name) for name in names]
+        for name, box in zip(names, boxes, strict=True):
+            assert name.backed is not None or not any(room.crosses(piece, box) for piece in pieces)
+        assert not any(room.overlap(one, other) for one, other in combinations(boxes, 2))
+
+    @pytest.mark.parametrize(
+        ("verdict", "marker", "face", "key"),
+        [
+            (Verdict.COMPLIES, "o", ACCENT, ()),
+            (Verdict.DOES_NOT_COMPLY, "X", ACCENT, ("does not comply",)),
+            (Verdict.SECOND_STAGE, "o", PAPER, ("second stage due",)),
+            (Verdict.TOO_FEW_UNITS, "o", PAPER, ("too few units",)),
+        ],
+    )
+    def test_an_undecided_sample_is_an_open_point_that_says_so(
+        self, frame: Frame, batches: Batches, verdict: Verdict, marker: str, face: str, key: tuple[str, ...]
+    ) -> None:
+        judged = standing_at(batches["sound"](), mean=99.8, sd=0.82, verdict=verdict)
+        plane.draw_mean_and_sd(frame, judged=judged, active="Paracetamol")
+        point = next(line for line in lines(frame) if line.get_marker() in ("o", "X"))
+        assert (point.get_marker(), point.get_markerfacecolor()) == (marker, face)
+        label = next(label for label in written_on(frame) if label.text.startswith("this sample"))
+        assert tuple(label.text.split("\n")[2:]) == key
+
+    def test_a_point_on_the_axis_is_drawn_whole(self, frame: Frame, batches: Batches) -> None:
+        judged = standing_at(batches["sound"](), mean=100.0, sd=0.0, verdict=Verdict.COMPLIES)
+        plane.draw_mean_and_sd(frame, judged=judged, active="Paracetamol")
+        point = next(line for line in lines(frame) if line.get_marker() == "o")
+        assert point.get_clip_box() is None
 
     def test_a_batch_without_the_test_gets_a_sentence_instead(self, batches: Batches) -> None:
         judged = replace(batches["sound"](), boundaries=())
