@@ -96,7 +96,7 @@ def _dosage_units(
     if sd > 0.0:
         target = test.figures.get("target_percent")
         geometry = geometry_of(rule, target_percent=100.0 if target is None else float(target))
-        chance = assured_chance(region, geometry=geometry)
+        chance = min(assured_chance(region, geometry=geometry), MOST_ASSURED)
     limit = float(rule.l1_percent)
     outside = fraction_outside_at_most(region, low=100.0 - limit, high=100.0 + limit)
     record = _record(

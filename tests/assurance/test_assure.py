@@ -7,7 +7,7 @@ from decimal import Decimal
 import pytest
 
 from qc.assurance.acceptance_geometry import geometry_of
-from qc.assurance.assure import assure_batch
+from qc.assurance.assure import MOST_ASSURED, assure_batch
 from qc.assurance.joint_region import assured_chance, joint_region
 from qc.batch import Assay, Batch, Unit
 from qc.results import Assurance, TestResult, Verdict
@@ -62,6 +62,13 @@ def mass(rsd: float, *, rule: str = "ph-eur-2.9.5", limit: float = 5.0) -> TestR
 def only(test: TestResult, *, of: Batch | None = None) -> Assurance:
     (found,) = assure_batch(tests=(test,), book_rules=RULES, batch=of or batch())
     return found
+
+
+@pytest.mark.parametrize("test", [dosage(100, 0.1), content(0.1), mass(0.1)], ids=["dosage units", "content", "mass"])
+def test_no_data_assure_certainty(test: TestResult) -> None:
+    chance = only(test).pass_chance_low
+    assert chance is not None
+    assert MOST_ASSURED - 1e-5 < chance <= MOST_ASSURED
 
 
 def test_dosage_units_are_assured_by_the_standard_method() -> None:
