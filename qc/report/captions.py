@@ -2,24 +2,41 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from qc.report.headline import test_verdict
 from qc.report.moulds import Moulds
+from qc.report.names_apart import names_apart, shared_beginning
 from qc.report.numbers import fixed, percent, plain_limit, signed_beside
 from qc.report.plane import boundaries_of, dosage_test
 from qc.report.series import Series, mean_mass_g
-from qc.report.tray import Layout
-from qc.report.words import counted, listed, said, shortened
+from qc.report.tray import LETTERS_OF_A_MOULD, LETTERS_OF_A_UNIT, Layout
+from qc.report.words import ELLIPSIS, counted, listed, said, shortened
 from qc.results import JudgedBatch, Place, Trend, UnitRow
 
 NAMES = 8
+LONGEST_BEGINNING = 60
 LONGEST_NAME = 18
 
 
-def short_names(units: Sequence[str]) -> str:
-    """Units by name, long lists and long names cut."""
-    return listed([shortened(unit, most=LONGEST_NAME) for unit in units], most=NAMES)
+def short_names(units: Sequence[str], *, rows: Sequence[UnitRow]) -> str:
+    """Units by name, long lists and long names cut; the rows are those of all units."""
+    known = _known(rows)
+    return listed([known[unit] for unit in units], most=NAMES)
+
+
+def _known(rows: Sequence[UnitRow]) -> dict[str, str]:
+    return names_apart((row.unit for row in rows), most=LONGEST_NAME)
+
+
+def left_out_of_names(rows: Sequence[UnitRow]) -> str:
+    """What the names on the tray begin with and do not show, as a sentence for its caption; empty where nothing is."""
+    beginnings = (
+        ("units", shared_beginning((row.unit for row in rows), most=LETTERS_OF_A_UNIT)),
+        ("moulds", shared_beginning((row.mould for row in rows if row.mould), most=LETTERS_OF_A_MOULD)),
+    )
+    told = [f'{of} "{shortened(beginning, most=LONGEST_BEGINNING)}"' for of, beginning in beginnings if beginning]
+    return f' "{ELLIPSIS}" stands for the beginning that all share: {listed(told)}.' if told else ""
 
 
 def tray_caption(judged: JudgedBatch, *, by_mould: bool) -> str:
@@ -36,10 +53,10 @@ def tray_caption(judged: JudgedBatch, *, by_mould: bool) -> str:
         shown = signed_beside(worst.deviation_percent, limits=limits, decimals=1)
         return (
             f"{where}: {counted(len(beyond), 'unit')} of {len(rows)} {'lies' if len(beyond) == 1 else 'lie'} beyond "
-            f"{plain_limit(inner)} % of the mean ({short_names([row.unit for row in beyond])}), "
-            f"farthest unit {shortened(worst.unit, most=LONGEST_NAME)} at {shown} %."
+            f"{plain_limit(inner)} % of the mean ({short_names([row.unit for row in beyond], rows=judged.unit_rows)}), "
+            f"farthest unit {_known(judged.unit_rows)[worst.unit]} at {shown} %."
         )
-    lightest, heaviest = _ends(rows)
+    lightest, heaviest = _ends(rows, known=_known(judged.unit_rows))
     ends = f"lightest is unit {lightest}, heaviest unit {heaviest}"
     if inner is not None:
         return f"{where}: all {len(rows)} lie within {plain_limit(inner)} % of the mean mass; {ends}."
@@ -48,17 +65,18 @@ def tray_caption(judged: JudgedBatch, *, by_mould: bool) -> str:
 
 def seen(layout: Layout) -> str:
     """Which units carry a letter for a defect, as the end of the caption of the tray."""
-    told = [
-        f"{letter} {defect} ({short_names([unit for unit, letters in layout.marked.items() if letter in letters])})"
-        for letter, defect in layout.marks
-    ]
+    rows = [cell.row for cell in layout.cells]
+    told = []
+    for letter, defect in layout.marks:
+        units = [unit for unit, letters in layout.marked.items() if letter in letters]
+        told.append(f"{letter} {defect} ({short_names(units, rows=rows)})")
     return f" A letter in a box marks what the eye saw: {'; '.join(told)}." if told else ""
 
 
-def _ends(rows: Sequence[UnitRow]) -> tuple[str, str]:
+def _ends(rows: Sequence[UnitRow], *, known: Mapping[str, str]) -> tuple[str, str]:
     ordered = sorted(rows, key=lambda row: row.deviation_percent or 0)
     low, high = (
-        f"{shortened(row.unit, most=LONGEST_NAME)} ({signed_beside(row.deviation_percent, limits=(), decimals=1)} %)"
+        f"{known[row.unit]} ({signed_beside(row.deviation_percent, limits=(), decimals=1)} %)"
         for row in (ordered[0], ordered[-1])
     )
     return low, high
@@ -75,12 +93,17 @@ def mass_caption(judged: JudgedBatch, series: Series) -> str:
     elif outside:
         told = (
             f"{len(outside)} of {counted(total, 'mass', 'masses')} {'lies' if len(outside) == 1 else 'lie'} beyond "
-            f"{plain_limit(limit)} % of the mean of {fixed(mean, decimals=3)} g: {short_names(outside)}"
+            f"{plain_limit(limit)} % of the mean of {fixed(mean, decimals=3)} g: "
+            f"{short_names(outside, rows=judged.unit_rows)}"
         )
     else:
         about = f"{plain_limit(limit)} % of the mean of {fixed(mean, decimals=3)} g"
         told = f"All {counted(total, 'mass', 'masses')} lie within {about}"
-    return told + _change(judged.pour_trend.mass if judged.pour_trend else None) + _not_placed(series)
+    return (
+        told
+        + _change(judged.pour_trend.mass if judged.pour_trend else None)
+        + _not_placed(series, rows=judged.unit_rows)
+    )
 
 
 def content_caption(judged: JudgedBatch, series: Series, *, active: str) -> str:
@@ -93,12 +116,12 @@ def content_caption(judged: JudgedBatch, series: Series, *, active: str) -> str:
     elif outside:
         told = (
             f"{len(outside)} of {total} assayed {'lies' if len(outside) == 1 else 'lie'} more than "
-            f"{plain_limit(limit)} % from the mean: {short_names(outside)}"
+            f"{plain_limit(limit)} % from the mean: {short_names(outside, rows=judged.unit_rows)}"
         )
     else:
         told = f"All {total} assayed lie within {plain_limit(limit)} % of the mean; the label is a separate line"
     trend = judged.pour_trend.content.get(active) if judged.pour_trend else None
-    return told + _change(trend) + _not_placed(series)
+    return told + _change(trend) + _not_placed(series, rows=judged.unit_rows)
 
 
 def _change(trend: Trend | None) -> str:
@@ -116,10 +139,10 @@ def mould_caption(moulds: Moulds) -> str:
     return f"{told}; what is gone without cavity differences lay in the cavities, what is left lay in the pour."
 
 
-def _not_placed(series: Series) -> str:
+def _not_placed(series: Series, *, rows: Sequence[UnitRow]) -> str:
     if not series.not_placed:
         return ""
-    return f" Not drawn, for want of a pour order: {short_names(series.not_placed)}."
+    return f" Not drawn, for want of a pour order: {short_names(series.not_placed, rows=rows)}."
 
 
 def scatter_caption(rows: Sequence[tuple[UnitRow, float, float]]) -> str:

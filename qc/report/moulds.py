@@ -9,10 +9,10 @@ from msgspec import Struct
 from qc.report.frame import Frame
 from qc.report.labels import Level, draw_levels, draw_scale, round_steps, with_room
 from qc.report.marks import draw_line, draw_marks
+from qc.report.names_apart import names_apart
 from qc.report.palette import DRAWN, FAINT, MUTED, PAPER
 from qc.report.series import MARGINS, Series
 from qc.report.tray import counting_order
-from qc.report.words import shortened, shown_text
 from qc.report.writing import Label, write
 from qc.results import UnitRow
 
@@ -21,6 +21,7 @@ AXIS_INCHES = INCHES_HIGH - MARGINS[2] - MARGINS[3]
 FEWEST_MOULDS = 2
 MOST_MOULDS = 5
 GAP = 0.12
+LETTERS_OF_A_MOULD = 12
 
 
 class Panel(Struct, frozen=True, kw_only=True):
@@ -90,8 +91,9 @@ def draw_moulds(frame: Frame, *, moulds: Moulds) -> Frame:
     draw_levels(frame, levels=near, inches_high=AXIS_INCHES)
     for place, panel in enumerate(moulds.panels):
         _draw_panel(frame, panel, place=place)
+    names = names_apart((panel.mould for panel in moulds.panels), most=LETTERS_OF_A_MOULD)
     headings = [
-        Label(text=f"Mould {shortened(shown_text(panel.mould), most=12)}", x=place + 0.5, y=-0.03, up="top", bold=True)
+        Label(text=f"Mould {names[panel.mould]}", x=place + 0.5, y=-0.03, up="top", bold=True)
         for place, panel in enumerate(moulds.panels)
     ]
     for corrected, text in ((False, "as measured"), (True, "without cavity differences")):

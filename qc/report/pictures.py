@@ -25,7 +25,9 @@ def tray_picture(judged: JudgedBatch) -> Picture | Prose:
     return picture(
         identifier="tray",
         title=title,
-        caption=captions.tray_caption(judged, by_mould=layout.by_mould) + captions.seen(layout),
+        caption=captions.tray_caption(judged, by_mould=layout.by_mould)
+        + captions.left_out_of_names(judged.unit_rows)
+        + captions.seen(layout),
         what="Every unit with its number and the deviation of its mass from the mean in percent",
         draw=lambda frame: tray.draw_tray(frame, judged=judged, layout=layout),
         inches_high=tray.tray_inches(layout),

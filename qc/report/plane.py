@@ -121,11 +121,9 @@ def _places_of_edge(edge: AcceptanceBoundary, *, inside: bool) -> list[Label]:
     ]
     found.append(Label(text=text, x=(left + top) / 2, y=high, shift=(0.0, 2.0), up="bottom"))
     # Where the edges are flat, beside their feet.
-    found += [
-        Label(text=text, x=x, y=y, shift=(outward * reach, 2.0), across=across, up="bottom")
-        for x, y, outward, across in ((right, low, 1.0, "left"), (rise, foot, -1.0, "right"))
-        for reach in (4.0, FOOT_POINTS)
-    ]
+    for reach in (4.0, FOOT_POINTS):
+        found.append(Label(text=text, x=right, y=low, shift=(reach, 2.0), across="left", up="bottom"))
+        found.append(Label(text=text, x=rise, y=foot, shift=(-reach, 2.0), across="right", up="bottom"))
     return found
 
 

@@ -10,7 +10,7 @@ from qc.report.labels import draw_scale, round_steps, with_room
 from qc.report.legend import draw_legend
 from qc.report.marks import draw_line, draw_marks
 from qc.report.palette import DRAWN, MUTED, PAPER
-from qc.report.series import in_percent_of_label
+from qc.report.series import in_percent_of_label, names_in_pictures
 from qc.report.words import shortened, shown_text
 from qc.report.writing import Label, write
 from qc.results import JudgedBatch, Place, UnitRow
@@ -95,7 +95,8 @@ def draw_mass_against_content(frame: Frame, *, judged: JudgedBatch, active: str)
                 edge_width=1.3 if outside else 0.6,
                 label=label,
             )
-    names = [shortened(shown_text(row.unit), most=8) for row, _, _ in units[:NAMES_SHOWN]]
+    known = names_in_pictures(judged.unit_rows)
+    names = [known[row.unit] for row, _, _ in units[:NAMES_SHOWN]]
     write(
         frame,
         [

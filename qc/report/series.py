@@ -11,6 +11,7 @@ from qc.report.frame import Frame
 from qc.report.labels import Level, draw_levels, draw_scale, round_steps, with_room
 from qc.report.legend import draw_legend
 from qc.report.marks import draw_marks
+from qc.report.names_apart import names_apart
 from qc.report.numbers import fixed, plain_limit
 from qc.report.palette import DRAWN, PAPER
 from qc.report.words import shortened, shown_text
@@ -22,12 +23,15 @@ MARGINS = (0.62, 1.35, 0.46, 0.3)
 """Left, right, bottom and top [inch]; the right one holds the labels of the lines."""
 AXIS_INCHES = INCHES_HIGH - MARGINS[2] - MARGINS[3]
 NAMES_SHOWN = 14
+LETTERS_OF_A_NAME = 8
 
 
 class Point(Struct, frozen=True, kw_only=True):
     """One unit of a series."""
 
     unit: str
+    name: str
+    """Of the unit, as short as there is room for in the picture."""
     x: float
     y: float
     in_sample: bool
@@ -58,6 +62,11 @@ def places_in_pour(rows: Sequence[UnitRow]) -> tuple[dict[str, float], str]:
     }, "order of entry (no pour order was given)"
 
 
+def names_in_pictures(rows: Sequence[UnitRow]) -> dict[str, str]:
+    """What each unit is called beside its point."""
+    return names_apart((row.unit for row in rows), most=LETTERS_OF_A_NAME)
+
+
 def mean_mass_g(judged: JudgedBatch) -> float | None:
     """The mean mass that the mass test rests on, or that of the units weighed where the test was not judged [g]."""
     for test in judged.tests:
@@ -69,10 +78,12 @@ def mean_mass_g(judged: JudgedBatch) -> float | None:
 def mass_series(judged: JudgedBatch) -> Series | None:
     """The masses with their lines; None where no unit with a place in the pour was weighed."""
     places, x_label = places_in_pour(judged.unit_rows)
+    names = names_in_pictures(judged.unit_rows)
     weighed = [row for row in judged.unit_rows if row.mass_g is not None]
     points = tuple(
         Point(
             unit=row.unit,
+            name=names[row.unit],
             x=places[row.unit],
             y=float(row.mass_g or 0),
             in_sample=row.in_mass_sample,
@@ -108,6 +119,7 @@ def in_percent_of_label(judged: JudgedBatch, active: str) -> bool:
 def content_series(judged: JudgedBatch, active: str) -> Series | None:
     """The contents of an active with their lines; None where no unit with a place in the pour was assayed."""
     places, x_label = places_in_pour(judged.unit_rows)
+    names = names_in_pictures(judged.unit_rows)
     of_label = in_percent_of_label(judged, active)
     points, not_placed = [], []
     for row in judged.unit_rows:
@@ -121,6 +133,7 @@ def content_series(judged: JudgedBatch, active: str) -> Series | None:
         points.append(
             Point(
                 unit=row.unit,
+                name=names[row.unit],
                 x=places[row.unit],
                 y=value,
                 in_sample=content.in_sample,
@@ -237,7 +250,7 @@ def draw_series(frame: Frame, *, series: Series) -> Frame:
 
 def _name(point: Point, *, up: bool) -> Label:
     return Label(
-        text=shortened(shown_text(point.unit), most=8),
+        text=point.name,
         x=point.x,
         y=point.y,
         shift=(0.0, 7.0 if up else -7.0),

@@ -11,6 +11,7 @@ from msgspec import Struct, field
 from msgspec.structs import replace
 
 from qc.report.frame import Frame
+from qc.report.names_apart import names_apart
 from qc.report.numbers import plain_limit, signed_beside
 from qc.report.palette import FAINT, INK, MUTED, PAPER, deviation_colour, place_sign, text_on
 from qc.report.words import shortened, shown_text
@@ -24,7 +25,8 @@ ROWS_OF_HEADING = 0.55
 ROWS_OF_LEGEND = 1.55
 ROW_OF_DEFECTS = 0.42
 DEFECTS_A_ROW = 4
-LONGEST_HEADING = 34
+LETTERS_OF_A_MOULD = 16
+LETTERS_OF_A_UNIT = 6
 REACH_WITHOUT_LIMIT = 10.0
 RADIUS = 0.42
 BAR_CELLS = 4.4
@@ -98,9 +100,10 @@ def _rounds(rows: Sequence[UnitRow]) -> list[tuple[str, list[UnitRow]]]:
             times[mould, row.cavity] = filling
         fillings.setdefault((mould, filling), []).append(row)
     again = {mould for mould, filling in fillings if filling > 1}
+    names = names_apart((mould for mould, _ in fillings if mould), most=LETTERS_OF_A_MOULD)
     found = []
     for (mould, filling), units in sorted(fillings.items(), key=lambda item: (counting_order(item[0][0]), item[0][1])):
-        name = f"Mould {shortened(shown_text(mould), most=LONGEST_HEADING - 18)}" if mould else "No mould named"
+        name = f"Mould {names[mould]}" if mould else "No mould named"
         heading = f"{name}, filling {filling}" if mould in again else name
         found.append((heading, sorted(units, key=lambda row: (row.cavity is None, counting_order(row.cavity or "")))))
     return found
@@ -170,8 +173,9 @@ def draw_tray(frame: Frame, *, judged: JudgedBatch, layout: Layout) -> Frame:
         Label(text=heading, x=x + 0.06, y=y + ROWS_OF_HEADING - 0.12, size=8.0, bold=True, across="left", up="line")
         for heading, x, y in layout.headings
     ]
+    names = names_apart((row.unit for row in judged.unit_rows), most=LETTERS_OF_A_UNIT)
     for cell in layout.cells:
-        labels += _on_unit(cell, limits=limits, reach=reach)
+        labels += _on_unit(cell, name=names[cell.row.unit], limits=limits, reach=reach)
     write(frame, [*labels, *_legend_labels(limits=limits, reach=reach, top=layout.height + 0.3)])
     write(frame, _defect_labels(layout), above=5.0)
     return frame
@@ -216,14 +220,12 @@ def _draw_circles(frame: Frame, *, layout: Layout, reach: float) -> None:
     )
 
 
-def _on_unit(cell: Cell, *, limits: tuple[float | None, float | None], reach: float) -> list[Label]:
+def _on_unit(cell: Cell, *, name: str, limits: tuple[float | None, float | None], reach: float) -> list[Label]:
     """Number and deviation of a unit, and its sign where it has one."""
     row, x, y = cell.row, cell.x + 0.5, cell.y + 0.5
     colour = deviation_colour(row.deviation_percent, reach=reach)
     ink = text_on(colour)
-    name = shown_text(row.unit)
-    name = name if len(name) <= 6 else f"{name[:3]}…{name[-2:]}"
-    size = 8.5 if len(name) <= 3 else 6.5
+    size = 8.5 if len(name) <= 3 else 6.5 * min(1.0, LETTERS_OF_A_UNIT / len(name))
     shown = signed_beside(row.deviation_percent, limits=limits, decimals=1)
     labels = [
         Label(text=name, x=x, y=y - 0.1, colour=ink, size=size, bold=True),
