@@ -161,11 +161,17 @@ def cannot_say(batch: Batch, tests: Sequence[TestResult]) -> tuple[str, ...]:
             "Masses alone do not show the dose: a batch can pass on mass and fail on content. No unit was assayed."
         )
     of_contents = [test for test in tests if test.active is not None and not test.subject and test.n > 0]
-    for active in dict.fromkeys(test.active for test in of_contents):
-        assayed = len({one.unit for one in batch.assays if one.active == active and one.part is Part.WHOLE})
-        if 0 < assayed < len(batch.units):
-            units = f"{assayed} of {len(batch.units)} units"
-            sentences.append(f"{active}: {units} were assayed; the tests speak of these, not of every unit.")
+    units_of = {
+        active: {one.unit for one in batch.assays if one.active == active and one.part is Part.WHOLE}
+        for active in dict.fromkeys(test.active for test in of_contents if test.active is not None)
+    }
+    for count in dict.fromkeys(len(units) for units in units_of.values()):
+        if 0 < count < len(batch.units):
+            actives = listed([active for active, units in units_of.items() if len(units) == count])
+            of = f"{count} of {len(batch.units)} units"
+            sentences.append(f"{actives}: {of} were assayed; the tests speak of these, not of every unit.")
+    for active, units in units_of.items():
+        assayed = len(units)
         resting = [test for test in of_contents if test.active == active and test.n < assayed]
         for size in dict.fromkeys(test.n for test in resting):
             rules = listed([test.rule for test in resting if test.n == size])

@@ -151,7 +151,7 @@ def how_sure(judged: JudgedBatch) -> tuple[str, ...]:
     ]
     # What holds for all of them, for example how the units must have been drawn, is said once.
     remarks = dict.fromkeys(one.caveat for one in told if one.caveat)
-    return (*lines, *(_short(remark) for remark in remarks))
+    return (*_first(tuple(lines)), *(_short(remark) for remark in remarks))
 
 
 def least_sure_first(judged: JudgedBatch) -> list[Assurance]:

@@ -185,6 +185,18 @@ class TestSampleAndData:
         judged = judge(make_batch(contents=("100",) * 10))
         assert "drug: 10 of 24 units were assayed; the tests speak of these, not of every unit." in judged.cannot_say
 
+    def test_actives_of_which_as_many_units_were_assayed_share_a_sentence(
+        self, make_batch: MakeBatch, judge: Judge
+    ) -> None:
+        batch = make_batch(contents=("100",) * 10)
+        batch = replace(
+            batch,
+            actives=(*batch.actives, replace(batch.actives[0], name="other")),
+            assays=(*batch.assays, *(replace(assay, active="other") for assay in batch.assays)),
+        )
+        told = [sentence for sentence in judge(batch).cannot_say if "were assayed" in sentence]
+        assert told == ["drug and other: 10 of 24 units were assayed; the tests speak of these, not of every unit."]
+
     def test_units_assayed_beyond_the_sample_are_counted_as_assayed(self, make_batch: MakeBatch, judge: Judge) -> None:
         judged = judge(make_batch(contents=("100",) * 24))
         assert not any("units were assayed" in sentence for sentence in judged.cannot_say)

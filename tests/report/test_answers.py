@@ -65,6 +65,20 @@ def test_the_test_least_sure_to_pass_again_is_named_first_without_its_tolerance_
     )
 
 
+def test_of_many_tests_the_least_sure_are_named_and_what_holds_for_all_is_kept(batches: Batches) -> None:
+    many = tuple(
+        replace(
+            assured("content-uniformity", number / 10, "Told.", caveat="It holds for all."), active=f"active {number}"
+        )
+        for number in range(9, 0, -1)
+    )
+    lines = answers.how_sure(replace(batches["sound"](), assurance=many))
+    assert [line.partition("at least ")[2] for line in lines[:4]] == [
+        f"{n}0 % (95 % confidence)." for n in (1, 2, 3, 4)
+    ]
+    assert lines[4:] == ("And 5 more, listed on the later pages.", "It holds for all.")
+
+
 def test_every_line_of_a_checklist_that_is_not_ticked_is_named(batches: Batches) -> None:
     lines = [
         "each unit wrapped or in its own sealed cavity",
