@@ -9,6 +9,8 @@ from qc.report.moulds import Moulds
 from qc.report.names_apart import names_apart, shared_beginning
 from qc.report.numbers import fixed, percent, plain_limit, signed_beside
 from qc.report.plane import boundaries_of, dosage_test
+from qc.report.scatter import NAMES_SHOWN as NAMES_IN_SCATTER
+from qc.report.series import NAMES_SHOWN as NAMES_IN_SERIES
 from qc.report.series import Series, mean_mass_g
 from qc.report.tray import LETTERS_OF_A_MOULD, LETTERS_OF_A_UNIT, Layout
 from qc.report.words import ELLIPSIS, counted, listed, said, shortened
@@ -99,11 +101,9 @@ def mass_caption(judged: JudgedBatch, series: Series) -> str:
     else:
         about = f"{plain_limit(limit)} % of the mean of {fixed(mean, decimals=3)} g"
         told = f"All {counted(total, 'mass', 'masses')} lie within {about}"
-    return (
-        told
-        + _change(judged.pour_trend.mass if judged.pour_trend else None)
-        + _not_placed(series, rows=judged.unit_rows)
-    )
+    trend = judged.pour_trend.mass if judged.pour_trend else None
+    unnumbered = _not_numbered(len(outside) - NAMES_IN_SERIES)
+    return told + _change(trend) + unnumbered + _not_placed(series, rows=judged.unit_rows)
 
 
 def content_caption(judged: JudgedBatch, series: Series, *, active: str) -> str:
@@ -121,7 +121,8 @@ def content_caption(judged: JudgedBatch, series: Series, *, active: str) -> str:
     else:
         told = f"All {total} assayed lie within {plain_limit(limit)} % of the mean; the label is a separate line"
     trend = judged.pour_trend.content.get(active) if judged.pour_trend else None
-    return told + _change(trend) + _not_placed(series, rows=judged.unit_rows)
+    unnumbered = _not_numbered(len(outside) - NAMES_IN_SERIES)
+    return told + _change(trend) + unnumbered + _not_placed(series, rows=judged.unit_rows)
 
 
 def _change(trend: Trend | None) -> str:
@@ -152,8 +153,15 @@ def scatter_caption(rows: Sequence[tuple[UnitRow, float, float]]) -> str:
     return (
         f"{counted(len(rows), 'unit')}: masses run over {percent(_range(masses), decimals=1)} of their mean, "
         f"contents over {percent(_range(contents), decimals=1)}; along the dashed line the dose follows the fill, "
-        "away from it the mix differs."
+        f"away from it the mix differs.{_not_numbered(len(rows) - NAMES_IN_SCATTER)}"
     )
+
+
+def _not_numbered(units: int) -> str:
+    """That some units carry no number in the picture; empty where all do."""
+    if units <= 0:
+        return ""
+    return f" {counted(units, 'more unit')} {'is' if units == 1 else 'are'} drawn without a number."
 
 
 def _range(values: Sequence[float]) -> float:

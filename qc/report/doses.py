@@ -9,7 +9,7 @@ from qc.report.labels import Level, draw_levels, draw_scale, round_steps, with_r
 from qc.report.legend import draw_legend
 from qc.report.marks import draw_line, draw_marks
 from qc.report.palette import ACCENT, MUTED
-from qc.report.series import AXIS_INCHES, places_in_pour
+from qc.report.series import AXIS_INCHES, places_in_pour, with_air
 from qc.report.words import shortened, shown_text
 from qc.results import JudgedBatch
 from qc.results.pour import DoseScreen
@@ -40,7 +40,7 @@ def draw_doses(frame: Frame, *, judged: JudgedBatch, screen: DoseScreen) -> Fram
     heights = [end for dose in doses for end in (dose.low_mg, dose.high_mg)] + [height for _, height in assays]
     if claim is not None:
         heights.append(float(claim))
-    frame.set_ends(across=(min(across) - 0.7, max(across) + 0.7), upward=with_room(heights, share=0.06))
+    frame.set_ends(across=with_air(frame, across), upward=with_room(heights, share=0.06))
     if claim is not None:
         label = Level(value=float(claim), label=f"label = {claim} mg", style="plan")
         draw_levels(frame, levels=[label], inches_high=AXIS_INCHES)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from qc.report.change import Change, change_of, draw_change, drawing_factor
 from qc.report.frame import Frame
@@ -14,6 +15,7 @@ from qc.report.marks import draw_marks
 from qc.report.names_apart import names_apart
 from qc.report.numbers import fixed, plain_limit
 from qc.report.palette import DRAWN, PAPER
+from qc.report.room import box_about, box_of, clear_place, segments_of
 from qc.report.words import shortened, shown_text
 from qc.report.writing import Label, write
 from qc.results import JudgedBatch, Place, UnitRow
@@ -23,7 +25,12 @@ MARGINS = (0.62, 1.35, 0.46, 0.3)
 """Left, right, bottom and top [inch]; the right one holds the labels of the lines."""
 AXIS_INCHES = INCHES_HIGH - MARGINS[2] - MARGINS[3]
 NAMES_SHOWN = 14
+TESTS_OF_CONTENT = ("content-uniformity", "dosage-unit-uniformity")
 LETTERS_OF_A_NAME = 8
+POINT_POINTS = 2.6
+"""Half the size of a mark."""
+AIR_POINTS = 7.0
+"""Between the ends of the axis of the pour and the middle of the marks nearest to them, which may be in a ring."""
 
 
 class Point(Struct, frozen=True, kw_only=True):
@@ -121,6 +128,7 @@ def content_series(judged: JudgedBatch, active: str) -> Series | None:
     places, x_label = places_in_pour(judged.unit_rows)
     names = names_in_pictures(judged.unit_rows)
     of_label = in_percent_of_label(judged, active)
+    tested = units_tested(judged, active)
     points, not_placed = [], []
     for row in judged.unit_rows:
         content = row.contents.get(active)
@@ -136,7 +144,7 @@ def content_series(judged: JudgedBatch, active: str) -> Series | None:
                 name=names[row.unit],
                 x=places[row.unit],
                 y=value,
-                in_sample=content.in_sample,
+                in_sample=content.in_sample or row.unit in tested,
                 left_out=row.left_out_because is not None,
                 outside=content.place in (Place.BEYOND_INNER, Place.BEYOND_OUTER),
             )
@@ -165,9 +173,15 @@ def content_series(judged: JudgedBatch, active: str) -> Series | None:
     )
 
 
+def units_tested(judged: JudgedBatch, active: str) -> frozenset[str]:
+    """Every unit that a test of the contents of an active rests on, at either stage."""
+    tests = [test for test in judged.tests if test.id in TESTS_OF_CONTENT and test.active in (active, None)]
+    return frozenset(unit for test in tests for unit in test.sample)
+
+
 def _mean_content(judged: JudgedBatch, active: str, *, of_label: bool) -> float | None:
     wanted = "mean_percent" if of_label else "mean_mg"
-    for identifier in ("content-uniformity", "dosage-unit-uniformity"):
+    for identifier in TESTS_OF_CONTENT:
         for test in judged.tests:
             mean = test.figures.get(wanted)
             if test.id == identifier and test.active in (active, None) and mean is not None:
@@ -190,6 +204,13 @@ def _about_mean(
     return tuple(levels)
 
 
+def with_air(frame: Frame, xs: Sequence[float]) -> tuple[float, float]:
+    """The ends of the axis of the pour: half a step beyond the first and last unit, and never through their marks."""
+    first, last = min(xs), max(xs)
+    air = max(0.7, (last - first) * AIR_POINTS / (frame.wide_points - 2 * AIR_POINTS))
+    return first - air, last + air
+
+
 def draw_series(frame: Frame, *, series: Series) -> Frame:
     """Draw one series: sample units full, other units square, left-out units hollow, those outside ringed and named.
 
@@ -209,7 +230,7 @@ def draw_series(frame: Frame, *, series: Series) -> Frame:
     change = series.change
     ys = [point.y for point in series.points] + [level.value for level in series.levels]
     ys += [height for _, low, high in change.band for height in (low, high)]
-    frame.set_ends(across=(min(xs) - 0.7, max(xs) + 0.7), upward=with_room(ys, share=0.08))
+    frame.set_ends(across=with_air(frame, xs), upward=with_room(ys, share=0.08))
     draw_levels(frame, levels=series.levels, inches_high=AXIS_INCHES)
     draw_change(frame, change=change)
     groups = (
@@ -242,21 +263,41 @@ def draw_series(frame: Frame, *, series: Series) -> Frame:
             above=4.0,
             label="outside a limit",
         )
-    low, high = frame.upward
-    write(frame, [_name(point, up=point.y < low + 0.86 * (high - low)) for point in outside[:NAMES_SHOWN]])
+    write_names(frame, _farthest(outside, series=series), series=series)
     _finish(frame, series=series)
     return frame
 
 
-def _name(point: Point, *, up: bool) -> Label:
-    return Label(
-        text=point.name,
-        x=point.x,
-        y=point.y,
-        shift=(0.0, 7.0 if up else -7.0),
-        up="bottom" if up else "top",
-        bold=True,
-    )
+def _farthest(points: Sequence[Point], *, series: Series) -> list[Point]:
+    """As many points as can be named, those farthest from the mean, in pour order."""
+    mean = next((level.value for level in series.levels if level.style == "mean"), 0.0)
+    chosen = sorted(points, key=lambda point: -abs(point.y - mean))[:NAMES_SHOWN]
+    return sorted(chosen, key=lambda point: point.x)
+
+
+def write_names(frame: Frame, points: Sequence[Point], *, series: Series) -> None:
+    """Name points above or under them, or beside them, where no line and no other point runs through the name.
+
+    Where there is no such place the name has paper behind it.
+    """
+    left, right = frame.across
+    lines = [
+        piece for level in series.levels for piece in segments_of(frame, [(left, level.value), (right, level.value)])
+    ]
+    lines += segments_of(frame, series.change.fitted)
+    taken = [box_about(frame.place_points(point.x, point.y), half=POINT_POINTS) for point in series.points]
+    names = []
+    for point in points:
+        plain = Label(text=point.name, x=point.x, y=point.y, bold=True)
+        places = [
+            replace(plain, shift=(0.0, 7.0), up="bottom"),
+            replace(plain, shift=(0.0, -7.0), up="top"),
+            replace(plain, shift=(7.0, 0.0), across="left"),
+            replace(plain, shift=(-7.0, 0.0), across="right"),
+        ]
+        names.append(clear_place(frame, places, lines=lines, boxes=taken))
+        taken.append(box_of(frame, names[-1]))
+    write(frame, names)
 
 
 def _finish(frame: Frame, *, series: Series) -> None:

@@ -37,7 +37,7 @@ LONG = [f"Metronidazole-suppository-no-{number:03d}" for number in range(1, 25)]
         (["left upper row", "left lower row", "right upper row", "right lower row"], 8,
          ["left up…", "left lo…", "right u…", "right l…"]),
         (["Unit no 3 of the row", "Unit no 4 of the row", "<x> $1$", "<x> $2$"], 6,
-         ["…3 of…", "…4 of…", "…$1$", "…$2$"]),
+         ["…3 of…", "…4 of…", "…> $1$", "…> $2$"]),
     ],
     ids=[
         "short",

@@ -8,7 +8,6 @@ from collections.abc import Callable
 from itertools import combinations
 from typing import Any
 
-import numpy as np
 import pytest
 from matplotlib.collections import LineCollection
 from matplotlib.lines import Line2D
@@ -444,35 +443,6 @@ def test_inferred_doses_carry_their_bars_and_the_assays_stand_on_top(frame: Fram
     assert dose_picture(judged, silent, place=1) == Prose(
         text="Paracetamol: Its displacement value is near 1, so the weights cannot show it."
     )
-
-
-def test_names_beside_the_points_do_not_cover_each_other(frame: Frame, batches: Batches) -> None:
-    judged = batches["failing"]()
-    scatter.draw_mass_against_content(frame, judged=judged, active="Paracetamol")
-    units = scatter.units_with_both(judged, "Paracetamol")
-    names = [row.unit for row, _, _ in units]
-    offsets = scatter.free_places(frame, names, units)
-    boxes = np.array(
-        [
-            (*np.add(frame.place_points(mass, content), offset), *scatter.name_size(name))
-            for name, (_, mass, content), offset in zip(names, units, offsets, strict=True)
-        ]
-    )
-    shared = scatter.shared_areas(boxes, boxes)
-    assert shared.shape == (10, 10)
-    assert (np.diagonal(shared) > 0).all()
-    assert np.triu(shared, k=1).max() == 0
-
-
-def test_boxes_share_the_area_that_lies_in_both() -> None:
-    boxes = np.array([(0.0, 0.0, 2.0, 1.0), (3.0, 1.0, 2.0, 1.0), (0.0, 5.0, 1.0, 1.0)])
-    assert scatter.shared_areas(boxes[:1], boxes).tolist() == [[8.0, 1.0, 0.0]]
-
-
-def test_two_units_on_one_spot_are_named_on_different_sides(frame: Frame, batches: Batches) -> None:
-    row = batches["failing"]().unit_rows[0]
-    places = scatter.free_places(frame, ["1", "2", "3"], [(row, 0.5, 0.5)] * 3)
-    assert len(set(places)) == 3
 
 
 def test_triangles_have_a_key(frame: Frame, batches: Batches) -> None:
