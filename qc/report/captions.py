@@ -12,7 +12,8 @@ from qc.report.plane import boundaries_of, dosage_test
 from qc.report.scatter import NAMES_SHOWN as NAMES_IN_SCATTER
 from qc.report.series import NAMES_SHOWN as NAMES_IN_SERIES
 from qc.report.series import Series, mean_mass_g
-from qc.report.tray import LETTERS_OF_A_MOULD, LETTERS_OF_A_UNIT, Layout
+from qc.report.tray import LETTERS_OF_A_UNIT
+from qc.report.tray_layout import LETTERS_OF_A_MOULD, Layout
 from qc.report.words import ELLIPSIS, counted, listed, said, shortened
 from qc.results import JudgedBatch, Place, Trend, UnitRow
 

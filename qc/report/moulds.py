@@ -12,7 +12,7 @@ from qc.report.marks import draw_line, draw_marks
 from qc.report.names_apart import names_apart
 from qc.report.palette import DRAWN, FAINT, MUTED, PAPER
 from qc.report.series import MARGINS, Series
-from qc.report.tray import counting_order
+from qc.report.tray_layout import counting_order
 from qc.report.writing import Label, write
 from qc.results import UnitRow
 

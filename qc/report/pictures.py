@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from qc.report import captions, doses, moulds, plane, scatter, series, tray
+from qc.report import captions, doses, moulds, plane, scatter, series, tray, tray_layout
 from qc.report.frame import Frame
 from qc.report.svg import INCHES_WIDE, drawn
 from qc.report.view import Picture, Prose
@@ -19,8 +19,9 @@ def tray_picture(judged: JudgedBatch) -> Picture | Prose:
     """The tray as it was poured."""
     if not any(row.mass_g is not None for row in judged.unit_rows):
         return Prose(text="The tray is not drawn, because no unit was weighed.")
-    layout = tray.with_defects(tray.tray_layout(judged.unit_rows), judged=judged)
-    side = (INCHES_WIDE - (tray.COLUMNS_OF_A_PAGE + 0.5) * tray.INCHES_A_CELL) / 2
+    layout = tray_layout.with_defects(tray_layout.tray_layout(judged.unit_rows), judged=judged)
+    wide, high = tray_layout.tray_inches(layout)
+    side = (INCHES_WIDE - wide) / 2
     title = "The tray as it was poured" if layout.by_mould else "The units in pour order (no mould or cavity was given)"
     return picture(
         identifier="tray",
@@ -30,7 +31,7 @@ def tray_picture(judged: JudgedBatch) -> Picture | Prose:
         + captions.seen(layout),
         what="Every unit with its number and the deviation of its mass from the mean in percent",
         draw=lambda frame: tray.draw_tray(frame, judged=judged, layout=layout),
-        inches_high=tray.tray_inches(layout),
+        inches_high=high,
         margins=(side, side, 0.0, 0.0),
     )
 

@@ -12,7 +12,7 @@ from qc.report.labels import draw_scale, round_steps, with_room
 from qc.report.legend import draw_legend
 from qc.report.marks import draw_line, draw_marks
 from qc.report.palette import DRAWN, MUTED, PAPER
-from qc.report.room import Box, Place, Segment, box_about, box_of, clear_place, crosses, segments_of
+from qc.report.room import AIR_POINTS, Box, Place, Segment, box_about, box_of, clear_place, crosses, segments_of
 from qc.report.series import in_percent_of_label, names_in_pictures
 from qc.report.words import counted, shortened, shown_text
 from qc.report.writing import Label, write
@@ -198,15 +198,15 @@ def free_places(
         tried[:, :2] = np.array(frame.place_points(*point)) + np.array(around)
         covered = shared_areas(tried, taken[:count]).sum(axis=1)
         # To be struck through is as bad as to have a third of the name covered.
-        struck = [any(crosses(line, _box(row)) for line in lines) for row in tried.tolist()]
+        struck = [any(crosses(line, _airy_box(row)) for line in lines) for row in tried.tolist()]
         best = int((covered + np.array(struck) * 4 / 3 * half_wide * half_high).argmin())
         taken[count] = tried[best]
         places.append(around[best])
     return places
 
 
-def _box(row: Sequence[float]) -> Box:
-    x, y, half_wide, half_high = row
+def _airy_box(row: Sequence[float]) -> Box:
+    x, y, half_wide, half_high = row[0], row[1], row[2] + AIR_POINTS / 2, row[3] + AIR_POINTS / 2
     return Box(left=x - half_wide, low=y - half_high, right=x + half_wide, high=y + half_high)
 
 

@@ -14,7 +14,7 @@ from qc.report.numbers import (
     typed_or_worked_out,
 )
 from qc.report.plane import boundaries_of, dosage_test
-from qc.report.tray import poured_order
+from qc.report.tray_layout import poured_order
 from qc.report.view import Column, Table
 from qc.report.words import counted
 from qc.results import JudgedBatch, Place, UnitRow

@@ -8,7 +8,7 @@ from decimal import Decimal
 import pytest
 from msgspec.structs import replace
 
-from qc.report import findings, moulds, series, tables, tray
+from qc.report import findings, moulds, series, tables, tray, tray_layout
 from qc.report.frame import Frame
 from qc.report.numbers import padded
 from qc.report.pictures import mould_pictures, tray_picture
@@ -77,9 +77,9 @@ def test_six_moulds_are_too_many_side_by_side_and_five_are_not(batches: Batches)
 def test_defects_are_lettered_on_the_tray_in_the_legend_and_in_the_caption(frame: Frame, batches: Batches) -> None:
     visual = VisualInspection(lot=24, looked_at=24, defects=(seen("cracked", "3", "5"), seen("flash", "5")))
     judged = replace(batches["sound"](), visual=visual)
-    layout = tray.with_defects(tray.tray_layout(judged.unit_rows), judged=judged)
+    layout = tray_layout.with_defects(tray_layout.tray_layout(judged.unit_rows), judged=judged)
     assert layout.marked == {"3": "a", "5": "ab"}
-    assert tray.tray_inches(layout) > tray.tray_inches(tray.tray_layout(judged.unit_rows))
+    assert tray_layout.tray_inches(layout)[1] > tray_layout.tray_inches(tray_layout.tray_layout(judged.unit_rows))[1]
     tray.draw_tray(frame, judged=judged, layout=layout)
     shown = [label.text for label in written_on(frame)]
     assert {"ab", "seen: cracked", "seen: flash"} <= set(shown)

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from qc.report import moulds, scatter, series, tray
+from qc.report import moulds, scatter, series, tray, tray_layout
 from qc.report.frame import Frame
 from qc.report.names_apart import names_apart, shared_beginning
 from qc.report.pictures import tray_picture
@@ -77,7 +77,7 @@ def test_what_is_left_out_is_what_all_begin_with() -> None:
 def test_every_picture_calls_a_long_name_by_the_same_end(make_judged: Callable[..., JudgedBatch], frame: Frame) -> None:
     judged = make_judged(names=LONG, masses=[*["2.000"] * 23, "2.300"])
     ends = {f"…{number:03d}" for number in range(1, 25)}
-    tray.draw_tray(frame, judged=judged, layout=tray.tray_layout(judged.unit_rows))
+    tray.draw_tray(frame, judged=judged, layout=tray_layout.tray_layout(judged.unit_rows))
     assert ends <= {label.text for label in written_on(frame)}
     found = series.mass_series(judged)
     assert found is not None
@@ -106,7 +106,7 @@ def test_moulds_with_long_names_keep_headings_of_their_own(
 ) -> None:
     judged = make_judged()
     rows = [replace(row, mould=f"Tray-of-aluminium-{row.mould}") for row in judged.unit_rows]
-    assert [heading for heading, _, _ in tray.tray_layout(rows).headings] == ["Mould …A", "Mould …B"]
+    assert [heading for heading, _, _ in tray_layout.tray_layout(rows).headings] == ["Mould …A", "Mould …B"]
     found = series.mass_series(judged)
     assert found is not None
     split = moulds.by_mould(rows, found)

@@ -13,7 +13,7 @@ from matplotlib.collections import LineCollection
 from matplotlib.lines import Line2D
 from msgspec.structs import replace
 
-from qc.report import doses, plane, room, scatter, series, tray
+from qc.report import doses, plane, room, scatter, series, tray, tray_layout
 from qc.report.change import Change
 from qc.report.frame import Frame
 from qc.report.labels import NAME_POINTS
@@ -153,7 +153,7 @@ class TestContentsInPourOrder:
 class TestTray:
     def test_every_unit_is_drawn_once_with_number_and_signed_deviation(self, frame: Frame, batches: Batches) -> None:
         judged = batches["failing"]()
-        layout = tray.tray_layout(judged.unit_rows)
+        layout = tray_layout.tray_layout(judged.unit_rows)
         assert tray.draw_tray(frame, judged=judged, layout=layout) is frame
         assert sorted(cell.row.unit for cell in layout.cells) == sorted(row.unit for row in judged.unit_rows)
         shown = texts(frame)
@@ -166,27 +166,29 @@ class TestTray:
         assert "▲ ▼ beyond ±10 %" in shown
 
     def test_cavities_stand_in_counting_order_within_their_mould(self, batches: Batches) -> None:
-        layout = tray.tray_layout(batches["sound"]().unit_rows)
+        layout = tray_layout.tray_layout(batches["sound"]().unit_rows)
         assert [heading for heading, _, _ in layout.headings] == ["Mould A", "Mould B"]
         first = [cell.row.cavity for cell in layout.cells if cell.row.mould == "A"]
         assert first == [str(cavity) for cavity in range(1, 13)]
 
     def test_no_two_units_share_a_place(self, any_judged: JudgedBatch) -> None:
-        layout = tray.tray_layout(any_judged.unit_rows)
+        layout = tray_layout.tray_layout(any_judged.unit_rows)
         assert len({(cell.x, cell.y) for cell in layout.cells}) == len(any_judged.unit_rows)
-        assert all(0 <= cell.x <= tray.COLUMNS_OF_A_PAGE - 0.5 and cell.y + 1 <= layout.height for cell in layout.cells)
+        assert all(
+            0 <= cell.x <= tray_layout.COLUMNS_OF_A_PAGE - 0.5 and cell.y + 1 <= layout.height for cell in layout.cells
+        )
 
     def test_a_cavity_filled_twice_is_drawn_once_a_filling(self, batches: Batches) -> None:
         rows = [
             replace(row, mould="A", cavity=str(place % 12 + 1))
             for place, row in enumerate(batches["sound"]().unit_rows)
         ]
-        layout = tray.tray_layout(rows)
+        layout = tray_layout.tray_layout(rows)
         assert [heading for heading, _, _ in layout.headings] == ["Mould A, filling 1", "Mould A, filling 2"]
 
     def test_a_unit_without_its_cavity_is_still_drawn(self, batches: Batches) -> None:
         rows = [replace(row, cavity=None) if row.unit == "3" else row for row in batches["sound"]().unit_rows]
-        assert len(tray.tray_layout(rows).cells) == 24
+        assert len(tray_layout.tray_layout(rows).cells) == 24
 
     def test_the_heading_of_units_without_a_mould_says_so(self) -> None:
         row = UnitRow(
@@ -199,7 +201,7 @@ class TestTray:
             in_mass_sample=True,
             place=None,
         )
-        assert tray.tray_layout([row]).headings[0][0] == "No mould named"
+        assert tray_layout.tray_layout([row]).headings[0][0] == "No mould named"
 
 
 class TestPlane:

@@ -1,0 +1,83 @@
+"""Trays of many units: they fit on a page, use its width, and stay readable."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+from matplotlib.collections import CircleCollection
+from msgspec.structs import replace
+
+from qc.report import room, tray, tray_layout
+from qc.report.frame import Frame
+from qc.report.pictures import tray_picture
+from qc.report.view import Picture
+from qc.report.writing import written_on
+from qc.results import JudgedBatch, Place, UnitRow
+
+Make = Callable[..., JudgedBatch]
+
+
+def in_moulds(rows: tuple[UnitRow, ...], *, cavities: int) -> tuple[UnitRow, ...]:
+    return tuple(
+        replace(row, mould=f"M{place // cavities + 1}", cavity=str(place % cavities + 1))
+        for place, row in enumerate(rows)
+    )
+
+
+@pytest.fixture
+def six_hundred(make_judged: Make) -> JudgedBatch:
+    judged = make_judged(masses=[f"{2 + place % 7 / 100:.3f}" for place in range(600)])
+    return replace(judged, unit_rows=in_moulds(judged.unit_rows, cavities=100))
+
+
+def test_a_tray_that_fits_keeps_cells_of_full_size(make_judged: Make) -> None:
+    layout = tray_layout.tray_layout(make_judged().unit_rows)
+    assert tray_layout.cell_inches(layout) == tray_layout.INCHES_A_CELL
+    assert layout.wide == tray_layout.COLUMNS_OF_A_PAGE + tray_layout.GAP_CELLS
+
+
+def test_six_hundred_units_fit_on_a_page_and_use_its_width(six_hundred: JudgedBatch) -> None:
+    layout = tray_layout.tray_layout(six_hundred.unit_rows)
+    _, high = tray_layout.tray_inches(layout)
+    assert high <= tray_layout.MOST_INCHES_HIGH + 1e-9
+    assert layout.wide * tray_layout.cell_inches(layout) > 0.85 * tray_layout.INCHES_WIDE
+    assert tray_layout.cell_inches(layout) > 0.2
+    assert len({(cell.x, cell.y) for cell in layout.cells}) == 600
+    assert all(cell.x + 1 <= layout.wide and cell.y + 1 <= layout.height for cell in layout.cells)
+
+
+def test_units_without_moulds_stand_in_longer_rows_where_there_are_many(make_judged: Make) -> None:
+    judged = make_judged(masses=["2.000"] * 300, moulds=0)
+    layout = tray_layout.tray_layout(judged.unit_rows)
+    assert layout.wide > tray_layout.COLUMNS_OF_A_PAGE + tray_layout.GAP_CELLS
+    assert tray_layout.tray_inches(layout)[1] <= tray_layout.MOST_INCHES_HIGH + 1e-9
+
+
+def test_circles_and_numbers_become_smaller_together_and_the_legend_does_not(
+    frame: Frame, six_hundred: JudgedBatch
+) -> None:
+    layout = tray_layout.tray_layout(six_hundred.unit_rows)
+    tray.draw_tray(frame, judged=six_hundred, layout=layout)
+    scale = tray_layout.cell_inches(layout) / tray_layout.INCHES_A_CELL
+    circles = next(artist for artist in frame.artists if isinstance(artist, CircleCollection))
+    radius = tray.RADIUS * scale * tray_layout.INCHES_A_CELL * tray.POINTS_AN_INCH
+    assert circles.get_sizes()[0] == pytest.approx(3.14159265 * radius**2)
+    labels = {label.text: label for label in written_on(frame)}
+    assert labels["600"].size == pytest.approx(8.5 * scale * tray.ROOMIER)
+    box = room.box_of(frame, labels["600"])
+    assert box.right - box.left < 2 * radius
+    assert labels["deviation from the mean mass [%]"].size == 7.0
+    assert isinstance(tray_picture(six_hundred), Picture)
+
+
+def test_the_sign_of_a_unit_outside_stands_clear_of_the_heading(make_judged: Make) -> None:
+    judged = make_judged(masses=["2.300", *["2.000"] * 23])
+    layout = tray_layout.tray_layout(judged.unit_rows)
+    assert layout.cells[0].row.place is Place.BEYOND_OUTER
+    picture = tray_picture(judged)
+    assert isinstance(picture, Picture)
+    first = layout.cells[0]
+    sign = (first.y + 0.5 - 0.37) * 36 - 8.5 / 2
+    heading = (layout.headings[0][2] + tray_layout.ROWS_OF_HEADING - tray.HEADING_OVER_CELLS) * 36 + 8.0 * 0.24
+    assert sign >= heading + 2.0
