@@ -39,11 +39,16 @@ def box_about(place: Place, *, half: float) -> Box:
     return Box(left=x - half, low=y - half, right=x + half, high=y + half)
 
 
-def box_of(frame: Frame, label: Label) -> Box:
-    """The box of a label that is written in data and not turned [points]."""
+def size_of(label: Label) -> tuple[float, float]:
+    """How wide and high a label is that is not turned [points]."""
     lines = label.text.split("\n")
     wide = max(wide_points(line, size=label.size, bold=label.bold) for line in lines)
-    high = label.size * len(lines) * (ASCENT + DESCENT + (LINE_GAP if len(lines) > 1 else 0.0))
+    return wide, label.size * len(lines) * (ASCENT + DESCENT + (LINE_GAP if len(lines) > 1 else 0.0))
+
+
+def box_of(frame: Frame, label: Label, *, size: tuple[float, float] | None = None) -> Box:
+    """The box of a label that is written in data [points]; its size is measured where it is not given."""
+    wide, high = size or size_of(label)
     x, y = frame.place_points(label.x, label.y)
     x, y = x + label.shift[0], y + label.shift[1]
     left = x - {"left": 0.0, "center": wide / 2, "right": wide}[label.across]
@@ -93,7 +98,7 @@ def overlap(one: Box, other: Box) -> bool:
 def clear_place(
     frame: Frame, candidates: Sequence[Label], *, lines: Sequence[Segment], boxes: Sequence[Box], aside: float = 0.0
 ) -> Label:
-    """The first of several places of a label at which it crosses nothing; else the least bad one, on paper.
+    """The first of several places of one label at which it crosses nothing; else the least bad one, on paper.
 
     Parameters
     ----------
@@ -111,8 +116,9 @@ def clear_place(
     Label
     """
     best, least = candidates[0], -1
+    size = size_of(best)
     for candidate in candidates:
-        box = box_of(frame, candidate)
+        box = box_of(frame, candidate, size=size)
         airy = Box(left=box.left - AIR_POINTS, low=box.low, right=box.right + AIR_POINTS, high=box.high)
         crossed = sum(crosses(line, airy) for line in lines)
         covered = sum(overlap(airy, other) for other in boxes)

@@ -197,9 +197,13 @@ def free_places(
         tried = np.full((len(around), 4), (0.0, 0.0, half_wide, half_high))
         tried[:, :2] = np.array(frame.place_points(*point)) + np.array(around)
         covered = shared_areas(tried, taken[:count]).sum(axis=1)
-        # To be struck through is as bad as to have a third of the name covered.
-        struck = [any(crosses(line, _airy_box(row)) for line in lines) for row in tried.tolist()]
-        best = int((covered + np.array(struck) * 4 / 3 * half_wide * half_high).argmin())
+        near = box_about(frame.place_points(*point), half=2 * across + up)
+        close = [line for line in lines if crosses(line, near)]
+        if close:
+            # To be struck through is as bad as to have a third of the name covered.
+            struck = [any(crosses(line, _airy_box(row)) for line in close) for row in tried.tolist()]
+            covered += np.array(struck) * 4 / 3 * half_wide * half_high
+        best = int(covered.argmin())
         taken[count] = tried[best]
         places.append(around[best])
     return places

@@ -8,7 +8,7 @@ below its line is known.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from functools import cache
+from functools import cache, lru_cache
 from typing import TYPE_CHECKING, Literal
 
 from msgspec import Struct
@@ -98,6 +98,7 @@ def _kind(label: Label) -> tuple[float, bool]:
     return label.size, label.bold
 
 
+@lru_cache(maxsize=1024)
 def wide_points(text: str, *, size: float, bold: bool = False) -> float:
     """How wide a line of text is [points]; digits are all of one width, anything else is measured.
 
