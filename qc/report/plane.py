@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from msgspec.structs import replace
 
 from qc.report.frame import Frame
-from qc.report.headline import test_verdict
+from qc.report.headline import NOT_TO_BE_CLEARED, test_verdict
 from qc.report.labels import draw_scale, round_steps
 from qc.report.marks import draw_area, draw_line, draw_marks
 from qc.report.numbers import fixed
@@ -93,10 +93,11 @@ def draw_mean_and_sd(frame: Frame, *, judged: JudgedBatch, active: str) -> Frame
 
 
 def _sample_mark(test: TestResult) -> tuple[str, str]:
-    """Marker and colour of the point: open where the test has not been decided, a cross where it failed."""
+    """Marker and colour of the point: open while the test is undecided, a cross where it failed or is bound to."""
     if test.verdict is Verdict.COMPLIES:
         return "o", ACCENT
-    return ("X", ACCENT) if test.verdict is Verdict.DOES_NOT_COMPLY else ("o", PAPER)
+    failed = test.verdict is Verdict.DOES_NOT_COMPLY or test_verdict(test) == NOT_TO_BE_CLEARED
+    return ("X", ACCENT) if failed else ("o", PAPER)
 
 
 def _places_of_edge(edge: AcceptanceBoundary, *, inside: bool) -> list[Label]:

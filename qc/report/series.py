@@ -292,8 +292,8 @@ def write_names(frame: Frame, points: Sequence[Point], *, series: Series) -> Non
         places = [
             replace(plain, shift=(0.0, 7.0), up="bottom"),
             replace(plain, shift=(0.0, -7.0), up="top"),
-            replace(plain, shift=(7.0, 0.0), across="left"),
-            replace(plain, shift=(-7.0, 0.0), across="right"),
+            replace(plain, shift=(8.0, 0.0), across="left"),
+            replace(plain, shift=(-8.0, 0.0), across="right"),
         ]
         names.append(clear_place(frame, places, lines=lines, boxes=taken))
         taken.append(box_of(frame, names[-1]))

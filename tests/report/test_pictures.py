@@ -289,6 +289,16 @@ class TestPlane:
         label = next(label for label in written_on(frame) if label.text.startswith("this sample"))
         assert tuple(label.text.split("\n")[2:]) == key
 
+    def test_a_sample_that_no_second_stage_can_clear_is_a_cross(self, frame: Frame, batches: Batches) -> None:
+        judged = standing_at(batches["sound"](), mean=99.8, sd=30.0, verdict=Verdict.SECOND_STAGE)
+        lost = tuple(
+            replace(test, criteria=tuple(replace(line, met=False) for line in test.criteria)) for test in judged.tests
+        )
+        plane.draw_mean_and_sd(frame, judged=replace(judged, tests=lost), active="Paracetamol")
+        assert [line.get_marker() for line in lines(frame) if line.get_marker() in ("o", "X")] == ["X"]
+        label = next(label for label in written_on(frame) if label.text.startswith("this sample"))
+        assert label.text.endswith("\nsecond stage cannot clear it")
+
     def test_a_point_on_the_axis_is_drawn_whole(self, frame: Frame, batches: Batches) -> None:
         judged = standing_at(batches["sound"](), mean=100.0, sd=0.0, verdict=Verdict.COMPLIES)
         plane.draw_mean_and_sd(frame, judged=judged, active="Paracetamol")
