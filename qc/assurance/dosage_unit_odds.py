@@ -27,13 +27,13 @@ class Precision(Enum):
     """How finely the integrals are worked out: the factor on every number of quadrature nodes."""
 
     FULL = 1.0
-    PICTURE = 0.75
-    """Finer than a line is wide, at a third of the work."""
+    PICTURE = 0.65
+    """Finer than a line is wide, at a quarter of the work."""
 
     @property
     def error(self) -> float:
         """Greatest difference that more nodes make, with a factor of safety (see tests) [-]."""
-        return 5e-6 if self is Precision.FULL else 3e-4
+        return 5e-6 if self is Precision.FULL else 5e-4
 
 
 _MOST_NODES = 40
@@ -66,7 +66,7 @@ def acceptance_value_chance(
     Returns
     -------
     ndarray
-        Chances, error below 1e-9, or 1e-7 for a picture [-].
+        Chances, error below 1e-9, or 5e-6 for a picture [-].
 
     References
     ----------

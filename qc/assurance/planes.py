@@ -1,6 +1,6 @@
 """Chances of passing laid out for pictures: over the (mean, SD) plane, and along the SD at one mean.
 
-They are worked out as finely as a picture shows, with an error of 0.03 % at most; `pass_chances` gives them in full.
+They are worked out as finely as a picture shows, with an error of 0.05 % at most; `pass_chances` gives them in full.
 """
 
 from __future__ import annotations

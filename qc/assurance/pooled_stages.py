@@ -24,8 +24,9 @@ from qc.stats.residuals import residual_tail
 
 Array = NDArray[np.float64]
 
-_FLANK_CUTS = (0.0, 0.0006, 0.002, 0.0066, 0.02, 0.066, 0.2, 0.466, 1.0)
-"""Cuts of a flank, in parts of its width from its outer end: small SDs matter only near that end."""
+_FLANK_CUTS = (0.0, 0.0006, 0.0013, 0.0028, 0.006, 0.013, 0.028, 0.06, 0.13, 0.28, 0.56, 1.0)
+"""Cuts of a flank, in parts of its width from its outer end: small SDs matter only near that end, and whatever the SD,
+the nodes between two cuts have to resolve it."""
 
 AT_ONCE = 256
 """So many places of the surface are worked out at once: the arrays of more no longer fit beside the processor."""
@@ -73,7 +74,7 @@ def stage_surface(geometry: AcceptanceGeometry, *, fine: float = 1.0) -> StageSu
     Sufficiency and independence of residual directions: Basu, Sankhya 15 (1955) 377-380. Distribution of a single
     residual: Thompson, Ann. Math. Statist. 6 (1935) 214-219.
     """
-    mean, mean_weight = _mean_nodes(geometry, round(24 * fine))
+    mean, mean_weight = _mean_nodes(geometry, round(20 * fine))
     share, share_weight = _legendre(0.0, 1.0, round(48 * fine))
     greatest = (geometry.limit - geometry.distance(mean)) / geometry.second_k
     sd = greatest[:, None] * share
