@@ -80,4 +80,4 @@ def test_the_sign_of_a_unit_outside_stands_clear_of_the_heading(make_judged: Mak
     first = layout.cells[0]
     sign = (first.y + 0.5 - 0.37) * 36 - 8.5 / 2
     heading = (layout.headings[0][2] + tray_layout.ROWS_OF_HEADING - tray.HEADING_OVER_CELLS) * 36 + 8.0 * 0.24
-    assert sign >= heading + 2.0
+    assert sign >= heading + 4.0

@@ -12,7 +12,7 @@ from msgspec.structs import replace
 from qc.report import moulds, scatter, series, tray, tray_layout
 from qc.report.frame import Frame
 from qc.report.names_apart import names_apart, shared_beginning
-from qc.report.pictures import tray_picture
+from qc.report.pictures import mass_picture, tray_picture
 from qc.report.view import Picture
 from qc.report.words import shown_text
 from qc.report.writing import written_on
@@ -99,6 +99,12 @@ def test_the_tray_says_what_the_short_names_begin_with_and_names_two_units_diffe
         ' "…" stands for the beginning that all share: units "Metronidazole-suppository-no-" and moulds '
         '"Tray-of-aluminium-".'
     )
+
+
+def test_a_caption_names_long_units_by_their_ends(make_judged: Callable[..., JudgedBatch]) -> None:
+    drawn = mass_picture(make_judged(names=LONG, masses=["2.300", *["2.000"] * 22, "1.700"]))
+    assert isinstance(drawn, Picture)
+    assert drawn.caption.startswith("2 of 24 masses lie beyond 5 % of the mean of 2.015 g: …001 and …024.")
 
 
 def test_moulds_with_long_names_keep_headings_of_their_own(

@@ -110,8 +110,11 @@ def test_a_label_without_letters_is_not_written(frame: Frame) -> None:
     assert written_on(frame) == []
 
 
-def test_paper_behind_a_name_is_as_wide_as_the_name(figure: Figure, frame: Frame) -> None:
-    write(frame, [Label(text="WWW", x=0.5, y=0.5, size=10.0, backed=0.0)])
+@pytest.mark.parametrize(("text", "high"), [("WWW", 10.0), ("1\nWWW\n1", 34.0)], ids=["one line", "three"])
+def test_paper_behind_a_name_is_as_wide_and_high_as_all_its_lines(
+    figure: Figure, frame: Frame, text: str, high: float
+) -> None:
+    write(frame, [Label(text=text, x=0.5, y=0.5, size=10.0, backed=0.0)])
     written = StringIO()
     with matplotlib.rc_context({"svg.fonttype": "none"}):
         figure.savefig(written, format="svg")
@@ -122,7 +125,7 @@ def test_paper_behind_a_name_is_as_wide_as_the_name(figure: Figure, frame: Frame
     )
     corners = [float(part) for part in group[0].attrib["d"].replace("M", "").replace("L", "").split() if part != "z"]
     assert max(corners[::2]) - min(corners[::2]) == pytest.approx(wide_points("WWW", size=10.0))
-    assert max(corners[1::2]) - min(corners[1::2]) == pytest.approx(10.0)
+    assert max(corners[1::2]) - min(corners[1::2]) == pytest.approx(high, abs=0.01)
 
 
 @pytest.mark.parametrize("bold", [False, True])
