@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import functools
 import math
 from collections.abc import Callable
 
@@ -151,13 +150,13 @@ def _pattern(
         return float(low <= 1.0 <= high)
     error = ratio / math.sqrt(n)
     if low <= 0.0 and math.isinf(high):
-        steps, density = _hermite(11)
+        steps, density = hermite_points(11)
         centre = np.maximum(1.0 + error * steps, 0.0)
     else:
         start, end = max(low, 1.0 - 8.5 * error), min(high, 1.0 + 8.5 * error)
         if end <= start:
             return 0.0
-        nodes, weights = _legendre(28)
+        nodes, weights = legendre_points(28)
         half = 0.5 * (end - start)
         centre = 0.5 * (start + end) + half * nodes
         density = half * weights * np.exp(-0.5 * ((centre - 1.0) / error) ** 2) / (error * math.sqrt(2.0 * math.pi))
@@ -167,18 +166,6 @@ def _pattern(
     return min(float(density @ counts.sum(axis=1)), 1.0)
 
 
-@functools.lru_cache(maxsize=4)
-def _legendre(count: int) -> tuple[Array, Array]:
-    nodes, weights = legendre_points(count)
-    return nodes, weights
-
-
-@functools.lru_cache(maxsize=4)
-def _hermite(count: int) -> tuple[Array, Array]:
-    """Nodes and weights for a mean over a standard normal variable."""
-    return hermite_points(count)
-
-
 def _second_stage(ratio: float, counts: TwoStageCounts, *, low: float = -math.inf, high: float = math.inf) -> float:
     """Chance of going on to the second stage and passing it; the first mean lies between bounds [of the true mean]."""
     # Where the inner limit is eight SDs away nobody is ever asked for a second stage.
@@ -186,7 +173,7 @@ def _second_stage(ratio: float, counts: TwoStageCounts, *, low: float = -math.in
         return 0.0
     error = ratio / math.sqrt(counts.first_size + counts.second_size)
     # The chance changes little over the few percent by which the common mean varies, unless the first mean is bounded.
-    steps, weights = _hermite(3 if math.isinf(low) and math.isinf(high) else 15)
+    steps, weights = hermite_points(3 if math.isinf(low) and math.isinf(high) else 15)
     return sum(
         float(weight) * continued_then_passed(float(at), rule=counts, first_low=low / ratio, first_high=high / ratio)
         for at, weight in zip((1.0 + error * steps) / ratio, weights, strict=True)

@@ -8,7 +8,8 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from qc.stats.chi_square import chi_square_cdf, error_function, normal_cdf
+from qc.stats.chi_square import chi_square_cdf, error_function
+from qc.stats.off_centre import half_width
 from qc.stats.quadrature import legendre_points
 
 Array = NDArray[np.float64]
@@ -147,7 +148,8 @@ def _remaining_factor(n: int, remaining: int, within: int, confidence: float) ->
     error_weight = _REACH * weights * np.exp(-0.5 * error**2) / math.sqrt(2.0 * math.pi)
     # The more units are behind the SD, the sharper the edge that the sum over widths has to follow.
     width, width_weight = _nearest_share(remaining, within, nodes=20 + 5 * math.isqrt(n))
-    distance = _half_width(error[:, None] / math.sqrt(n), width[None, :])
+    held = error_function(width[None, :] / math.sqrt(2.0))
+    distance = half_width(error[:, None] / math.sqrt(n), share=held, begin=width[None, :], step=1e-5)
     weight = error_weight[:, None] * width_weight[None, :]
 
     half = 0.5 * (n - 1)
@@ -186,19 +188,3 @@ def _nearest_share(remaining: int, within: int, *, nodes: int) -> tuple[Array, A
     points, weights = legendre_points(nodes)
     width = low + 0.5 * (high - low) * (1.0 + points)
     return width, 0.5 * (high - low) * weights * np.exp(log_density(width))
-
-
-def _half_width(offset: Array, width: Array) -> Array:
-    """Half the width of an interval about `offset` that holds as much of a standard normal as `width` about nought."""
-    share = error_function(width / math.sqrt(2.0))
-    found = width + offset
-    root = math.sqrt(2.0 * math.pi)
-    for _ in range(30):
-        missing = normal_cdf(found + offset) - normal_cdf(offset - found) - share
-        slope = (np.exp(-0.5 * (offset + found) ** 2) + np.exp(-0.5 * (offset - found) ** 2)) / root
-        step = missing / slope
-        found = np.maximum(found - step, 0.5 * found)
-        # Newton's next step would be of the order of the square of this one.
-        if float(np.max(np.abs(step))) < 1e-5:
-            break
-    return found

@@ -48,12 +48,10 @@ def legendre_points(count: int) -> tuple[NDArray[np.float64], NDArray[np.float64
             before, value = value, ((2 * degree - 1) * points * value - (degree - 1) * before) / degree
         slope = count * (points * value - before) / (points**2 - 1.0)
         points = points - value / slope
-    weights = 2.0 / ((1.0 - points**2) * slope**2)
-    for kept in (points, weights):
-        kept.flags.writeable = False
-    return points, weights
+    return _kept(points, 2.0 / ((1.0 - points**2) * slope**2))
 
 
+@functools.lru_cache(maxsize=8)
 def hermite_points(count: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Points and weights for the mean of a function of a standard normal variable.
 
@@ -65,7 +63,7 @@ def hermite_points(count: int) -> tuple[NDArray[np.float64], NDArray[np.float64]
     Returns
     -------
     points, weights : array
-        Rising points, and weights that add up to 1 [-].
+        Rising points, and weights that add up to 1 [-]; kept as those of `legendre_points` are.
 
     References
     ----------
@@ -80,4 +78,10 @@ def hermite_points(count: int) -> tuple[NDArray[np.float64], NDArray[np.float64]
     """
     beside = np.sqrt(np.arange(1.0, count))
     points, vectors = np.linalg.eigh(np.diag(beside, 1) + np.diag(beside, -1))
-    return points, vectors[0] ** 2
+    return _kept(points, vectors[0] ** 2)
+
+
+def _kept(points: NDArray[np.float64], weights: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    for one in (points, weights):
+        one.flags.writeable = False
+    return points, weights

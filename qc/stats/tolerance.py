@@ -12,8 +12,9 @@ from statistics import NormalDist
 import numpy as np
 from numpy.typing import NDArray
 
-from qc.stats.chi_square import chi_square_cdf, normal_cdf
+from qc.stats.chi_square import chi_square_cdf
 from qc.stats.increasing_root import increasing_root
+from qc.stats.off_centre import half_width
 from qc.stats.quadrature import legendre_points
 
 Array = NDArray[np.float64]
@@ -106,7 +107,8 @@ def one_sided_factor(n: int, *, coverage: float, confidence: float) -> float:
 def _two_sided(n: int, coverage: float, confidence: float) -> float:
     # The integrand is even in the error of the mean: the upper half does for both.
     z, weight = _normal_nodes(0.0, panels=2)
-    return _factor(_half_width(z / math.sqrt(n), coverage), 2.0 * weight, degrees=n - 1, confidence=confidence)
+    width = half_width(z / math.sqrt(n), share=coverage, begin=NormalDist().inv_cdf(0.5 * (1.0 + coverage)), step=1e-13)
+    return _factor(width, 2.0 * weight, degrees=n - 1, confidence=confidence)
 
 
 def _refuse_impossible(n: int, coverage: float, confidence: float) -> None:
@@ -119,31 +121,11 @@ def _refuse_impossible(n: int, coverage: float, confidence: float) -> None:
 
 def _normal_nodes(start: float, *, panels: int) -> tuple[Array, Array]:
     """Nodes and weights over a standard normal variable from `start` upward."""
-    nodes, weights = _legendre()
+    nodes, weights = legendre_points(20)
     edges = np.linspace(start, _REACH, panels + 1)
     half = 0.5 * np.diff(edges)[:, None]
     z = (0.5 * (edges[:-1] + edges[1:])[:, None] + half * nodes).ravel()
     return z, (half * weights).ravel() * np.exp(-0.5 * z**2) / math.sqrt(2.0 * math.pi)
-
-
-@functools.cache
-def _legendre() -> tuple[Array, Array]:
-    nodes, weights = legendre_points(20)
-    return nodes, weights
-
-
-def _half_width(offset: Array, coverage: float) -> Array:
-    """Half the width of an interval that lies off the true mean and yet holds the share of a standard normal."""
-    width = NormalDist().inv_cdf(0.5 * (1.0 + coverage)) + np.abs(offset)
-    root = math.sqrt(2.0 * math.pi)
-    for _ in range(60):
-        missing = normal_cdf(offset + width) - normal_cdf(offset - width) - coverage
-        slope = (np.exp(-0.5 * (offset + width) ** 2) + np.exp(-0.5 * (offset - width) ** 2)) / root
-        step = missing / slope
-        width = np.maximum(width - step, 0.5 * width)
-        if float(np.max(np.abs(step))) < 1e-13:
-            break
-    return width
 
 
 def _factor(distance: Array, weight: Array, *, degrees: int, confidence: float) -> float:
