@@ -14,6 +14,7 @@ from qc.report.numbers import (
     typed_or_worked_out,
 )
 from qc.report.plane import boundaries_of, dosage_test
+from qc.report.series import units_tested
 from qc.report.tray_layout import poured_order
 from qc.report.view import Column, Table
 from qc.report.words import counted
@@ -80,6 +81,7 @@ def content_table(judged: JudgedBatch, active: str) -> Table | None:
         return None
     limits = (judged.content_inner_percent, judged.content_outer_percent)
     found = [(row, row.contents[active]) for row in rows]
+    tested = units_tested(judged, active)
     masses = padded([row.mass_g for row in rows])
     return Table(
         caption=f"Contents of {active}, one row a unit; duplicate determinations of a unit are averaged",
@@ -106,7 +108,7 @@ def content_table(judged: JudgedBatch, active: str) -> Table | None:
                 fixed(content.concentration_mg_per_g, decimals=2),
                 str(content.determinations),
                 WHERE[content.place],
-                "yes" if content.in_sample else "no",
+                "yes" if content.in_sample or row.unit in tested else "no",
             )
             for (row, content), mass in zip(found, masses, strict=True)
         ),
