@@ -129,7 +129,7 @@ def assurance(judged: JudgedBatch) -> tuple[Section, ...]:
     if not judged.assurance:
         return ()
     table = Table(
-        caption="What these data assure about another sample of the same batch, and about the units left",
+        caption="What these data assure about another sample of the same batch",
         columns=(
             Column(head="Test"),
             Column(head="Active"),
@@ -137,9 +137,6 @@ def assurance(judged: JudgedBatch) -> tuple[Section, ...]:
             Column(head="Passes at least", number=True),
             Column(head="Tolerance interval [%]", number=True),
             Column(head="of the units", number=True),
-            Column(head="Units left", number=True),
-            Column(head="of them", number=True),
-            Column(head="lie between [%]", number=True),
         ),
         rows=tuple(
             (
@@ -149,16 +146,50 @@ def assurance(judged: JudgedBatch) -> tuple[Section, ...]:
                 chance(found.pass_chance_low, decimals=1),
                 _interval(found.tolerance_low_percent, found.tolerance_high_percent),
                 percent(found.coverage * 100, decimals=0),
-                NOTHING if found.units_left is None else str(found.units_left),
-                _held(found),
-                _outward(found.left_low_percent, found.left_high_percent),
             )
             for found in judged.assurance
         ),
     )
+    rest = _units_left(judged)
     told = tuple(_of_test(found, judged) for found in judged.assurance if found.sentence)
-    pieces: tuple[Piece, ...] = (table, *((Lines(items=told),) if told else ()), *chance_pieces(judged))
+    pieces: tuple[Piece, ...] = (
+        table,
+        *(() if rest is None else (rest,)),
+        *((Lines(items=told),) if told else ()),
+        *chance_pieces(judged),
+    )
     return (Section(id="assurance", title="How sure", pieces=pieces),)
+
+
+def _units_left(judged: JudgedBatch) -> Table | None:
+    """What is assured about the units that are left; None where none is, or their number is not known."""
+    known = [found for found in judged.assurance if found.units_left]
+    if not known:
+        return None
+    return Table(
+        caption="What they assure about the units of this batch that are left",
+        columns=(
+            Column(head="Test"),
+            Column(head="Active"),
+            Column(head="Confidence", number=True),
+            Column(head="Units left", number=True),
+            Column(head="of them", number=True),
+            Column(head="lie between [%]", number=True),
+            Column(head="Outside in the whole batch, at most", number=True),
+        ),
+        rows=tuple(
+            (
+                in_words(found.test, TEST),
+                found.active or NOTHING,
+                percent(found.confidence * 100, decimals=0),
+                str(found.units_left),
+                _held(found),
+                _outward(found.left_low_percent, found.left_high_percent),
+                NOTHING if found.outside_at_most is None else str(found.outside_at_most),
+            )
+            for found in known
+        ),
+    )
 
 
 def _of_test(found: Assurance, judged: JudgedBatch) -> str:

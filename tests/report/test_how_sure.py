@@ -29,29 +29,37 @@ FOUND = Assurance(
 )
 
 
-def shown(judged: JudgedBatch, *found: Assurance) -> tuple[Table, Lines]:
+def shown(judged: JudgedBatch, *found: Assurance) -> tuple[list[Table], Lines]:
     (section,) = assurance(replace(judged, assurance=found))
-    table, lines = section.pieces[:2]
-    assert isinstance(table, Table)
-    assert isinstance(lines, Lines)
-    return table, lines
+    tables = [piece for piece in section.pieces if isinstance(piece, Table)]
+    lines = next(piece for piece in section.pieces if isinstance(piece, Lines))
+    return [table for table in tables if table.columns[0].head == "Test"], lines
 
 
 def test_the_units_left_stand_beside_the_interval_that_holds_them_rounded_outward(batches: Batches) -> None:
-    many = replace(FOUND, units_left=40, left_within=38)
+    many = replace(FOUND, units_left=40, left_within=38, outside_at_most=4)
     gone = replace(FOUND, units_left=0, left_within=None, left_low_percent=None, left_high_percent=None)
     unknown = replace(gone, units_left=None)
-    table, _ = shown(batches["sound"](), FOUND, many, gone, unknown)
-    assert [column.head for column in table.columns][-3:] == ["Units left", "of them", "lie between [%]"]
-    assert [row[-3:] for row in table.rows] == [
-        ("14", "all", "88.2 to 111.8"),
-        ("40", "at least 38", "88.2 to 111.8"),
-        ("0", "–", "–"),
-        ("–", "–", "–"),
+    (table, rest), _ = shown(batches["sound"](), FOUND, many, gone, unknown)
+    assert len(table.rows) == 4
+    assert [column.head for column in rest.columns][-4:] == [
+        "Units left",
+        "of them",
+        "lie between [%]",
+        "Outside in the whole batch, at most",
+    ]
+    assert [row[-4:] for row in rest.rows] == [
+        ("14", "all", "88.2 to 111.8", "–"),
+        ("40", "at least 38", "88.2 to 111.8", "4"),
     ]
 
 
-def test_what_is_said_of_the_units_left_stands_under_the_table(batches: Batches) -> None:
+def test_no_table_of_units_left_where_none_is(batches: Batches) -> None:
+    tables, _ = shown(batches["sound"](), replace(FOUND, units_left=0), replace(FOUND, units_left=None))
+    assert len(tables) == 1
+
+
+def test_what_is_said_of_the_units_left_stands_under_the_tables(batches: Batches) -> None:
     _, lines = shown(batches["sound"](), FOUND)
     assert lines.items[0].endswith(
         "Of the 14 units left, all lie between 88.2 and 111.8 % of label with 95 % confidence if "
