@@ -95,6 +95,13 @@ def file_beside(content: bytes, path: Path) -> Iterator[None]:
     """
     if path.is_dir():
         raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR), str(path))
+    if path.exists() and not path.is_file():
+        # A device or a pipe takes no draft's name; it is told when the rest went well.
+        yield
+        with path.open("wb") as stream:
+            stream.write(content)
+        return
+    path = path.resolve()
     path.parent.mkdir(parents=True, exist_ok=True)
     draft = path.with_name(f".{path.name}.{os.getpid()}.draft")
     try:
