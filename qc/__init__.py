@@ -27,3 +27,8 @@ def __getattr__(name: str) -> Any:
 
         return InputProblems
     raise AttributeError(f"module 'qc' has no attribute {name!r}")
+
+
+def __dir__() -> list[str]:
+    """Everything that can be asked for, loaded or not."""
+    return sorted({*globals(), *_CALLS, "InputProblems"})

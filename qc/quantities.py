@@ -124,7 +124,7 @@ def deviation_percent(value: Exact, *, centre: Exact) -> Fraction:
 
 
 def rounded(value: Exact, *, decimals: int) -> Decimal:
-    """A value rounded to a number of decimals, a five going up (away from zero).
+    """A value rounded to a number of decimals, none or more, a five going up (away from zero).
 
     The rule of USP General Notices 7.20 and of Ph. Eur. General Notices; binary rounding half to even gets 97.95 wrong.
 

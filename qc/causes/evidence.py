@@ -92,8 +92,6 @@ class Fit(Struct, frozen=True, kw_only=True):
     ----------
     log_evidence : float
         Logarithm of the sum over all particulars.
-    log_weight : float
-        Logarithm of the weight of the explanation, not yet in `logs`.
     explanation : Explanation
     logs : array
         Logarithm of the likelihood of each particular, times its weight: nodes, then one axis for each of `moves`.
@@ -103,7 +101,6 @@ class Fit(Struct, frozen=True, kw_only=True):
     """
 
     log_evidence: float
-    log_weight: float = 0.0
     explanation: Explanation
     logs: Floats
     moves: tuple[Moves, ...]
@@ -111,7 +108,7 @@ class Fit(Struct, frozen=True, kw_only=True):
 
     def weighed(self, weight: float) -> Fit:
         """The same fit as one of several ways in which a cause acts."""
-        return replace(self, log_evidence=self.log_evidence + log(weight), log_weight=self.log_weight + log(weight))
+        return replace(self, log_evidence=self.log_evidence + log(weight))
 
     def foretellings(self) -> tuple[Foretelling, ...]:
         """Particulars that stand for equal shares of the evidence."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import atexit
 import errno
 import gc
 import os
@@ -64,7 +65,13 @@ def run() -> None:
     To take the objects of a check apart one by one costs a tenth of its time, and nothing waits for it: what was
     written has been closed by those who wrote it.
     """
-    code = call()
+    try:
+        code = call()
+        # What libraries promised to clear away at the end.
+        atexit._run_exitfuncs()
+    except BaseException:
+        traceback.print_exc()
+        code = FAULT
     for stream in (sys.stdout, sys.stderr):
         try:
             stream.flush()
@@ -82,8 +89,11 @@ def call() -> int:
     gc.set_threshold(1_000_000)
     # The matrices of one batch are small: threads that wait for each other cost more than they bring.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-    for stream in (sys.stdout, sys.stderr):
-        reconfigure = getattr(stream, "reconfigure", None)
+    for name in ("stdout", "stderr"):
+        # Whoever calls may have closed it; what is said there goes nowhere then, and the verdict stays what it is.
+        if getattr(sys, name) is None:
+            setattr(sys, name, os.fdopen(os.open(os.devnull, os.O_WRONLY), "w", encoding="utf-8"))
+        reconfigure = getattr(getattr(sys, name), "reconfigure", None)
         if reconfigure is not None:
             reconfigure(errors="replace")
     signal.signal(signal.SIGINT, _stopped)
@@ -109,6 +119,9 @@ _NO_ROOM = frozenset({errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EIO})
 
 def _unwritten(failure: OSError) -> int:
     """Say that the answer did not reach standard output, as far as that can be said."""
+    if failure.errno == errno.EPIPE:
+        # Who stopped reading asked for no more.
+        return UNWRITTEN
     try:
         sys.stderr.write(
             f"The answer could not be written to standard output: {failure.strerror}. "

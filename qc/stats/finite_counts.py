@@ -153,7 +153,7 @@ def _remaining_factor(n: int, remaining: int, within: int, confidence: float) ->
     weight = error_weight[:, None] * width_weight[None, :]
 
     half = 0.5 * (n - 1)
-    factor = 2.4
+    factor, low, high = 2.4, 0.0, math.inf
     # Against the logarithm of the factor, that of the chance to miss is nearly straight: few of Newton's steps do.
     for _ in range(60):
         reach = (n - 1) * (distance / factor) ** 2
@@ -161,9 +161,13 @@ def _remaining_factor(n: int, remaining: int, within: int, confidence: float) ->
         density = np.exp(half * np.log(0.5 * reach) - 0.5 * reach - math.lgamma(half))
         gain = 2.0 * float((weight * density).sum())
         step = math.log(missed / (1.0 - confidence)) * missed / max(gain, 1e-12)
-        factor *= math.exp(min(max(step, -_LONGEST_STEP), _LONGEST_STEP))
         if abs(step) < 1e-6:
-            return factor
+            return factor * math.exp(step)
+        low, high = (factor, high) if step > 0.0 else (low, factor)
+        factor *= math.exp(min(max(step, -_LONGEST_STEP), _LONGEST_STEP))
+        # Of a large sample the chance falls so steeply that a step may leap over it, and back again.
+        if not low < factor < high:
+            factor = math.sqrt(low * high)
     raise ValueError(f"no factor is found for a confidence of {confidence!r}; ask for less")
 
 

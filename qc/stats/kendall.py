@@ -63,7 +63,7 @@ def inversion_counts(tie_groups: Sequence[int]) -> list[int]:
     Parameters
     ----------
     tie_groups : sequence of int
-        Number of equal values in each group.
+        Number of equal values in each group; empty groups count for nothing.
 
     Returns
     -------
@@ -81,7 +81,7 @@ def inversion_counts(tie_groups: Sequence[int]) -> list[int]:
     # Multiply by (1 - q^k) for every k up to the total, divide by the same for every tie group; cut off above `pairs`.
     for k in range(1, total + 1):
         counts[k:] = map(sub, counts[k:], counts)
-    for size in tie_groups:
+    for size in filter(None, tie_groups):
         counts = list(accumulate(counts))
         for k in range(2, size + 1):
             for power in range(k, pairs + 1):

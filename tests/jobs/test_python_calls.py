@@ -63,3 +63,7 @@ def test_a_label_that_is_no_number_is_refused_with_what_stands_there(table: Path
 def test_a_name_the_package_does_not_have_is_an_attribute_error() -> None:
     with pytest.raises(AttributeError, match=r"^module 'qc' has no attribute 'jugde'$"):
         qc.jugde  # noqa: B018
+
+
+def test_a_notebook_can_complete_the_calls() -> None:
+    assert {"read", "judge", "odds", "batch_from_frames", "InputProblems", "__version__"} <= set(dir(qc))

@@ -63,7 +63,10 @@ def test_factor_for_very_many_further_units_is_the_tolerance_factor(n: int, conf
     assert away[-1] < 1e-4
 
 
-@pytest.mark.parametrize(("n", "remaining", "within"), [(3, 17, 17), (10, 14, 14), (10, 300, 285), (20, 40, 38)])
+@pytest.mark.parametrize(
+    ("n", "remaining", "within"),
+    [(3, 17, 17), (10, 14, 14), (10, 300, 285), (20, 40, 38), (600, 5_000, 4_750), (1_000, 2_000, 1_900)],
+)
 def test_factor_gives_the_confidence_asked_for_by_another_route(n: int, remaining: int, within: int) -> None:
     """The binomial chance summed over mean and SD of the sample, which the package sums the other way round."""
     factor = remaining_factor(n, remaining=remaining, within=within)
@@ -76,7 +79,7 @@ def test_factor_gives_the_confidence_asked_for_by_another_route(n: int, remainin
     ) == (pytest.approx(0.95, abs=2e-5))
 
 
-@given(st.integers(2, 200), st.integers(1, 500), st.sampled_from([0.5, 0.8, 0.9, 0.95, 0.99, 0.999]))
+@given(st.integers(2, 3_000), st.integers(1, 1_000_000), st.sampled_from([0.5, 0.8, 0.9, 0.95, 0.99, 0.999]))
 def test_a_factor_is_found_for_any_batch_and_grows_with_the_confidence(n: int, remaining: int, level: float) -> None:
     within = math.ceil(0.95 * remaining)
     factor = remaining_factor(n, remaining=remaining, within=within, confidence=level)
