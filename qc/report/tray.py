@@ -12,6 +12,7 @@ from qc.report.palette import FAINT, INK, MUTED, PAPER, deviation_colour, place_
 from qc.report.tray_layout import (
     COLUMNS_OF_A_PAGE,
     DEFECTS_A_ROW,
+    GAP_CELLS,
     INCHES_A_CELL,
     ROW_OF_DEFECTS,
     ROWS_OF_HEADING,
@@ -22,7 +23,7 @@ from qc.report.tray_layout import (
     tray_inches,
 )
 from qc.report.words import shortened, shown_text
-from qc.report.writing import Label, write
+from qc.report.writing import Label, wide_points, write
 from qc.results import JudgedBatch, Place
 
 if TYPE_CHECKING:
@@ -35,6 +36,8 @@ LETTERS_OF_A_UNIT = 6
 REACH_WITHOUT_LIMIT = 10.0
 RADIUS = 0.42
 BAR_CELLS = 4.4
+HEADING_POINTS = 8.0
+SMALLEST_HEADING_POINTS = 3.5
 LEAST_OF_HEADING = 0.75
 LEAST_OF_LETTERS = 0.6
 """How small headings and the letters of defects become, as shares of their full size."""
@@ -73,18 +76,7 @@ def draw_tray(frame: Frame, *, judged: JudgedBatch, layout: Layout) -> Frame:
     legend = _legend_transform(frame, layout=layout, scale=scale, left=-aside)
     _draw_circles(frame, layout=layout, reach=reach, scale=scale)
     _draw_legend(frame, limits=limits, reach=reach, transform=legend)
-    labels = [
-        Label(
-            text=heading,
-            x=x + 0.06,
-            y=y + ROWS_OF_HEADING - HEADING_OVER_CELLS,
-            size=8.0 * max(scale, LEAST_OF_HEADING),
-            bold=True,
-            across="left",
-            up="line",
-        )
-        for heading, x, y in layout.headings
-    ]
+    labels = _headings(layout, points_a_cell=cell_wide * POINTS_AN_INCH)
     names = names_apart((row.unit for row in judged.unit_rows), most=LETTERS_OF_A_UNIT)
     for cell in layout.cells:
         labels += _on_unit(cell, name=names[cell.row.unit], limits=limits, reach=reach, scale=scale)
@@ -93,6 +85,53 @@ def draw_tray(frame: Frame, *, judged: JudgedBatch, layout: Layout) -> Frame:
     write(frame, _defect_letters(layout, scale=scale), above=5.0)
     write(frame, _defect_legend(layout), transform=legend, above=5.0)
     return frame
+
+
+def _headings(layout: Layout, *, points_a_cell: float) -> list[Label]:
+    """The names of the moulds over their cells; short ones, smaller ones or none where they would run together."""
+    if not layout.headings:
+        return []
+    size = HEADING_POINTS * max(points_a_cell / (INCHES_A_CELL * POINTS_AN_INCH), LEAST_OF_HEADING)
+    ends = [x for _, x, y in layout.headings[1:]]
+    rooms = [
+        (end if end > x else layout.wide + GAP_CELLS) - x - GAP_CELLS / 2
+        for (_, x, _), end in zip(layout.headings, [*ends, layout.wide + GAP_CELLS], strict=True)
+    ]
+    for shorten in (False, True):
+        texts = [_shorter(heading) if shorten else heading for heading, _, _ in layout.headings]
+        fits = [
+            room * points_a_cell / wide_points(text, size=size, bold=True)
+            for text, room in zip(texts, rooms, strict=True)
+        ]
+        smaller = min(fits)
+        if smaller >= 1.0:
+            break
+    size *= min(smaller, 1.0)
+    if size < SMALLEST_HEADING_POINTS:
+        return []
+    return [
+        Label(
+            text=text,
+            x=x + 0.06,
+            y=y + ROWS_OF_HEADING - HEADING_OVER_CELLS,
+            size=size,
+            bold=True,
+            across="left",
+            up="line",
+        )
+        for text, (_, x, y) in zip(texts, layout.headings, strict=True)
+    ]
+
+
+def _shorter(heading: str) -> str:
+    """A heading without its words.
+
+    Examples
+    --------
+    >>> _shorter("Mould B, filling 12")
+    'B · 12'
+    """
+    return heading.removeprefix("Mould ").replace(", filling ", " · ")
 
 
 def _legend_transform(frame: Frame, *, layout: Layout, scale: float, left: float) -> Transform:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable
 
 import pytest
@@ -12,7 +13,7 @@ from qc.report import room, tray, tray_layout
 from qc.report.frame import Frame
 from qc.report.pictures import tray_picture
 from qc.report.view import Picture
-from qc.report.writing import written_on
+from qc.report.writing import wide_points, written_on
 from qc.results import JudgedBatch, Place, UnitRow
 
 Make = Callable[..., JudgedBatch]
@@ -81,3 +82,38 @@ def test_the_sign_of_a_unit_outside_stands_clear_of_the_heading(make_judged: Mak
     sign = (first.y + 0.5 - 0.37) * 36 - 8.5 / 2
     heading = (layout.headings[0][2] + tray_layout.ROWS_OF_HEADING - tray.HEADING_OVER_CELLS) * 36 + 8.0 * 0.24
     assert sign >= heading + 4.0
+
+
+def filled_again(make_judged: Make, *, units: int, cavities: int) -> JudgedBatch:
+    judged = make_judged(masses=["2.000"] * units)
+    rows = tuple(
+        replace(row, mould="B", cavity=str(place % cavities + 1)) for place, row in enumerate(judged.unit_rows)
+    )
+    return replace(judged, unit_rows=rows)
+
+
+@pytest.mark.parametrize(("units", "cavities"), [(24, 12), (120, 12), (480, 12), (1_000, 12)])
+def test_names_of_fillings_do_not_run_together(frame: Frame, make_judged: Make, units: int, cavities: int) -> None:
+    judged = filled_again(make_judged, units=units, cavities=cavities)
+    layout = tray_layout.tray_layout(judged.unit_rows)
+    tray.draw_tray(frame, judged=judged, layout=layout)
+    names = [label for label in written_on(frame) if label.bold and label.up == "line"]
+    assert len(names) == len(layout.headings)
+    points = 72 * tray_layout.cell_inches(layout)
+    for one, other in itertools.pairwise(names):
+        if other.y == one.y:
+            assert one.x * points + wide_points(one.text, size=one.size, bold=True) < other.x * points
+    assert all(label.size >= tray.SMALLEST_HEADING_POINTS for label in names)
+
+
+def test_a_tray_of_two_fillings_names_them_in_full(frame: Frame, make_judged: Make) -> None:
+    judged = filled_again(make_judged, units=24, cavities=12)
+    tray.draw_tray(frame, judged=judged, layout=tray_layout.tray_layout(judged.unit_rows))
+    names = [(label.text, label.size) for label in written_on(frame) if label.bold and label.up == "line"]
+    assert names == [("Mould B, filling 1", 8.0), ("Mould B, filling 2", 8.0)]
+
+
+def test_no_fillings_are_named_where_nobody_could_read_it(frame: Frame, make_judged: Make) -> None:
+    judged = filled_again(make_judged, units=900, cavities=1)
+    tray.draw_tray(frame, judged=judged, layout=tray_layout.tray_layout(judged.unit_rows))
+    assert not [label for label in written_on(frame) if label.bold and label.up == "line" and "·" in label.text]
