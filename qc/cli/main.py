@@ -69,6 +69,9 @@ def run() -> None:
         code = call()
         # What libraries promised to clear away at the end.
         atexit._run_exitfuncs()
+    except SystemExit as ended:
+        # Stopped from the keyboard before the command began or after it ended.
+        code = _code_of(ended)
     except BaseException:
         traceback.print_exc()
         code = FAULT
@@ -103,7 +106,7 @@ def call() -> int:
         # Whoever reads may have gone; the library ends with 1 then, which would say that a batch does not comply.
         if isinstance(ended.__context__, OSError):
             return _unwritten(ended.__context__)
-        return ended.code if isinstance(ended.code, int) else 0
+        return _code_of(ended)
     except Exception as fault:
         if isinstance(fault, OSError) and fault.filename is None and fault.errno in _NO_ROOM:
             return _unwritten(fault)
@@ -112,6 +115,10 @@ def call() -> int:
         sys.stderr.write("This is a fault of qc itself; nothing was judged. Please report it with the lines above.\n")
         return FAULT
     return 0
+
+
+def _code_of(ended: SystemExit) -> int:
+    return ended.code if isinstance(ended.code, int) else 0
 
 
 _NO_ROOM = frozenset({errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EIO})

@@ -10,6 +10,8 @@ from qc.report.view import Column, Lines, Piece, Section, Table
 from qc.report.words import CAUSE, TEST, TREND, in_words, said, shortened, test_title, true_minus
 from qc.results import Assurance, JudgedBatch, NextMeasurement, Trend
 
+ABOUT_A_BOUND = (Column(head="Test"), Column(head="Active"), Column(head="Confidence", number=True))
+
 
 def pour_order(judged: JudgedBatch) -> tuple[Section, ...]:
     """The trend of every series of the batch."""
@@ -131,18 +133,14 @@ def assurance(judged: JudgedBatch) -> tuple[Section, ...]:
     table = Table(
         caption="What these data assure about another sample of the same batch",
         columns=(
-            Column(head="Test"),
-            Column(head="Active"),
-            Column(head="Confidence", number=True),
+            *ABOUT_A_BOUND,
             Column(head="Passes at least", number=True),
             Column(head="Tolerance interval [%]", number=True),
             Column(head="of the units", number=True),
         ),
         rows=tuple(
             (
-                in_words(found.test, TEST),
-                found.active or NOTHING,
-                percent(found.confidence * 100, decimals=0),
+                *_about(found),
                 chance(found.pass_chance_low, decimals=1),
                 _interval(found.tolerance_low_percent, found.tolerance_high_percent),
                 percent(found.coverage * 100, decimals=0),
@@ -161,6 +159,11 @@ def assurance(judged: JudgedBatch) -> tuple[Section, ...]:
     return (Section(id="assurance", title="How sure", pieces=pieces),)
 
 
+def _about(found: Assurance) -> tuple[str, str, str]:
+    """What a bound is about, and how sure it is."""
+    return in_words(found.test, TEST), found.active or NOTHING, percent(found.confidence * 100, decimals=0)
+
+
 def _units_left(judged: JudgedBatch) -> Table | None:
     """What is assured about the units that are left; None where none is, or their number is not known."""
     known = [found for found in judged.assurance if found.units_left]
@@ -169,9 +172,7 @@ def _units_left(judged: JudgedBatch) -> Table | None:
     return Table(
         caption="What they assure about the units of this batch that are left",
         columns=(
-            Column(head="Test"),
-            Column(head="Active"),
-            Column(head="Confidence", number=True),
+            *ABOUT_A_BOUND,
             Column(head="Units left", number=True),
             Column(head="of them", number=True),
             Column(head="lie between [%]", number=True),
@@ -179,9 +180,7 @@ def _units_left(judged: JudgedBatch) -> Table | None:
         ),
         rows=tuple(
             (
-                in_words(found.test, TEST),
-                found.active or NOTHING,
-                percent(found.confidence * 100, decimals=0),
+                *_about(found),
                 str(found.units_left),
                 _held(found),
                 _outward(found.left_low_percent, found.left_high_percent),

@@ -122,6 +122,11 @@ def test_a_stop_from_the_keyboard_ends_with_the_code_of_shells() -> None:
     assert stderr == b""
 
 
+def test_a_stop_between_the_command_and_the_end_keeps_the_code_of_shells() -> None:
+    done = run("import sys\nimport qc.cli.main as main\nmain.call = lambda: sys.exit(130)\nmain.run()")
+    assert (done.returncode, done.stderr) == (130, "")
+
+
 def test_the_version_is_printed(qc: Call) -> None:
     assert qc("--version").stdout == f"qc {__version__}\n"
 

@@ -119,3 +119,8 @@ def test_moulds_with_long_names_keep_headings_of_their_own(
     assert split is not None
     moulds.draw_moulds(frame, moulds=split)
     assert {"Mould …A", "Mould …B"} <= {label.text for label in written_on(frame)}
+
+
+@pytest.mark.parametrize(("beginning", "left_out"), [("-", ""), ("A-", "A-"), ("AB-", "AB-")])
+def test_a_shared_beginning_is_left_out_where_that_makes_a_name_shorter(beginning: str, left_out: str) -> None:
+    assert shared_beginning([f"{beginning}12345678", f"{beginning}87654321"], most=8) == left_out

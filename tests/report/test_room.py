@@ -75,3 +75,10 @@ class TestClearPlace:
     def test_a_place_outside_the_frame_is_the_last_to_be_taken(self, frame: Frame) -> None:
         outside = replace(self.LABEL, x=1.1)
         assert clear_place(frame, [outside, self.LABEL], lines=[self.line(frame, 0.0)], boxes=[]).x == 0.5
+
+    def test_a_mark_too_near_beside_a_label_is_in_its_way(self, frame: Frame) -> None:
+        box = box_of(frame, self.LABEL)
+        for apart, taken in ((1.0, False), (2.0, True)):
+            mark = Box(left=box.right + apart, low=box.low, right=box.right + apart + 4.0, high=box.high)
+            found = clear_place(frame, self.places(), lines=[], boxes=[mark])
+            assert (found.shift == (0.0, 0.0)) is taken
