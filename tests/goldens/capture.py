@@ -1,0 +1,184 @@
+"""What the tool says of every sample, as text: `python tests/goldens/capture.py NAME ...` writes it anew, all without names.
+
+These are our own answers. They prove nothing about the answers; they show what a change to the code changed.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+import subprocess
+import sys
+import tempfile
+from collections.abc import Callable, Iterator
+from html.parser import HTMLParser
+from pathlib import Path
+from typing import Any
+
+ROOT = Path(__file__).parents[2]
+GOLDENS = Path(__file__).parent / "kept"
+SAMPLES = ROOT / "sample_data"
+BARE = ["--form", "suppositories", "--label-mg", "250"]
+LESSONS = ("settling-in-pour", "settling-in-unit", "slip-of-pen", "any")
+
+
+def samples() -> list[Path]:
+    """Every sample, the refused one too."""
+    return sorted(path for path in SAMPLES.iterdir() if path.suffix in (".xlsx", ".csv") or path.is_dir())
+
+
+def captures() -> dict[str, Callable[[], dict[str, str]]]:
+    """A capture a sample, and one each for rules, lessons, sheets and chances: name -> texts by file name."""
+    found: dict[str, Callable[[], dict[str, str]]] = {path.stem: _of(path) for path in samples()}
+    return found | {"rules": _rules, "lessons": _lessons, "sheets": _sheets, "chances": _chances}
+
+
+def kept(name: str) -> dict[str, str]:
+    """The texts as they were written last."""
+    return {path.name: path.read_text(encoding="utf-8") for path in sorted((GOLDENS / name).iterdir())}
+
+
+def call(*words: str) -> str:
+    """What a call prints, with its exit code in the last line; folders that differ from run to run are named DIR."""
+    from typer.testing import CliRunner
+
+    from qc.cli.main import application
+
+    result = CliRunner().invoke(application(), list(words))
+    if result.exception is not None and not isinstance(result.exception, SystemExit):
+        raise result.exception
+    return f"{result.output.replace(tempfile.gettempdir(), 'DIR')}exit code {result.exit_code}\n"
+
+
+def _of(path: Path) -> Callable[[], dict[str, str]]:
+    def capture() -> dict[str, str]:
+        facts = BARE if path.suffix == ".csv" else []
+        shown = str(path.relative_to(ROOT))
+        with tempfile.TemporaryDirectory() as folder:
+            out = Path(folder)
+            said = call(
+                "check", str(path), *facts, "--report", str(out / "report"), "--json", str(out / "result.json"),
+                "--workbook", str(out / "book.xlsx"),
+            )  # fmt: skip
+            texts = {"terminal.txt": re.sub(r"DIR/\w+", "DIR", said).replace(str(path), shown)}
+            if (out / "result.json").exists():
+                texts["result.json"] = (out / "result.json").read_text(encoding="utf-8")
+                texts["html.txt"] = "\n".join(_text_of_page((out / "report/report.html").read_text("utf-8"))) + "\n"
+                texts["pdf.txt"] = _text_of_pdf(out / "report/report.pdf")
+                texts["workbook.txt"] = "\n".join(_cells(out / "book.xlsx")) + "\n"
+            return texts
+
+    return capture
+
+
+def _rules() -> dict[str, str]:
+    listing = call("rules")
+    ids = re.findall(r"^ {0,4}([a-z][a-z0-9.-]+[a-z0-9])\b", listing, flags=re.MULTILINE)
+    shown = {id: call("rules", id) for id in dict.fromkeys(ids)}
+    known = {id: text for id, text in shown.items() if text.endswith("exit code 0\n")}
+    return {"listing.txt": listing} | {f"{id}.txt": text for id, text in known.items()}
+
+
+def _lessons() -> dict[str, str]:
+    texts = {}
+    with tempfile.TemporaryDirectory() as folder:
+        for fault in LESSONS:
+            out = Path(folder) / fault
+            call("lesson", fault, "--seed", "5", "--out", str(out))
+            texts[f"{fault}.json"] = (out / "key.json").read_text(encoding="utf-8")
+            texts[f"{fault}.book.txt"] = "\n".join(_cells(out / "batch.xlsx")) + "\n"
+            texts[f"{fault}.html.txt"] = "\n".join(_text_of_page((out / "key.html").read_text("utf-8"))) + "\n"
+    return texts
+
+
+def _sheets() -> dict[str, str]:
+    planned = "--form suppositories --mould A --mould B --cavities 12 --active paracetamol=250"
+    planned += " --displacement paracetamol=1.39 --nominal-mass 2.00"
+    texts = {}
+    with tempfile.TemporaryDirectory() as folder:
+        for name, words in (("empty", ""), ("planned", planned)):
+            book = Path(folder) / f"{name}.xlsx"
+            call("sheet", str(book), *words.split())
+            texts[f"{name}.txt"] = "\n".join(_cells(book)) + "\n"
+    return texts
+
+
+def _chances() -> dict[str, str]:
+    from qc.cli.main import COMMANDS
+
+    command = "chance" if "chance" in COMMANDS else "odds"
+    asked = {
+        "dose": "--test dosage-unit-uniformity --mean 97 --sd 4",
+        "limits": "--test dosage-unit-uniformity --sd 4 --limits",
+        "mass": "--test mass-uniformity --sd 3",
+        "content": "--test content-uniformity --sd 6",
+        "plan": "--test dosage-unit-uniformity --sd 3 --batch-units 40 --drift 20 --sampling stratified --assay-sd 1",
+    }
+    return {f"{name}.txt": call(command, *words.split()) for name, words in asked.items()}
+
+
+class _Text(HTMLParser):
+    """Collects the text of a page; pictures give their text too, styles and scripts none."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.lines: list[str] = []
+        self._silent = 0
+
+    def handle_starttag(self, tag: str, attrs: Any) -> None:
+        self._silent += tag in ("style", "script")
+
+    def handle_endtag(self, tag: str) -> None:
+        self._silent -= tag in ("style", "script")
+
+    def handle_data(self, data: str) -> None:
+        text = " ".join(data.split())
+        if text and not self._silent:
+            self.lines.append(text)
+
+
+def _text_of_page(page: str) -> list[str]:
+    reader = _Text()
+    reader.feed(page)
+    return reader.lines
+
+
+def _text_of_pdf(path: Path) -> str:
+    return subprocess.run(["pdftotext", "-layout", str(path), "-"], check=True, capture_output=True).stdout.decode()
+
+
+def _cells(path: Path) -> Iterator[str]:
+    from openpyxl import load_workbook
+
+    formulas, values = load_workbook(path), load_workbook(path, data_only=True)
+    for sheet in formulas.worksheets:
+        for row in sheet.iter_rows():
+            for cell in row:
+                if cell.value is not None:
+                    value = values[sheet.title][cell.coordinate].value
+                    stored = "" if value == cell.value else f"  -> {value!r}"
+                    yield f"{sheet.title}!{cell.coordinate}  {cell.value!r}{stored}"
+
+
+def write(names: list[str]) -> None:
+    """Write the texts of the captures named, of all without a name."""
+    for name, capture in captures().items():
+        if not names or name in names:
+            folder = GOLDENS / name
+            folder.mkdir(parents=True, exist_ok=True)
+            for old in folder.iterdir():
+                old.unlink()
+            for file, text in capture().items():
+                (folder / file).write_text(text, encoding="utf-8")
+
+
+def numbers_apart(text: str) -> tuple[str, list[float]]:
+    """A text with its numbers taken out, and the numbers: another processor rounds the last digits otherwise."""
+    found = re.compile(r"-?\d+\.\d{6,}(?:e-?\d+)?|-?\d(?:\.\d+)?e-\d+")
+    return found.sub("#", text), [float(number) for number in found.findall(text)]
+
+
+if __name__ == "__main__":
+    sys.path.insert(0, str(ROOT))
+    write(sys.argv[1:])
+    print(json.dumps({name: len(kept(name)) for name in captures()}))
