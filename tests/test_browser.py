@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 import qc
-from qc.report.write import render_report
+from qc.show.write import render_report
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 ROOT = Path(__file__).parents[1]

@@ -173,8 +173,8 @@ def _report_folder(checked: Checked, *, batch: Path, report: Path | None, beside
 
 
 def _write_report(checked: Checked, *, folder: Path, replace: bool, paper: str) -> None:
-    from qc.report.paper import Paper
-    from qc.report.write import ReportExists, replace_report, write_report
+    from qc.show.paper import Paper
+    from qc.show.write import ReportExists, replace_report, write_report
 
     progress(f"Drawing the report for {folder} ...")
     write = replace_report if replace else write_report
@@ -228,7 +228,7 @@ def _workbook_file(checked: Checked, *, path: Path | None) -> Iterator[None]:
         yield
         return
     from qc.jobs.check import file_beside
-    from qc.jobs.results_workbook.write import results_workbook
+    from qc.workbook.recheck.write import results_workbook
 
     progress(f"Writing the workbook {path} ...")
     try:

@@ -36,8 +36,8 @@ def lesson(
     """Make a teaching batch that went wrong in a known way: a workbook that does not give the fault away, and an answer
     key with the true content of every unit and the working line by line.
     """
-    from qc.jobs.lesson import LessonProblem, Tray, write_lesson
-    from qc.report.filing import ReportExists
+    from qc.show.filing import ReportExists
+    from qc.teach import LessonProblem, Tray, write_lesson
 
     tray = Tray(moulds=moulds, cavities=cavities, assays=assays, cut_units=cut_units, base_pours=base_pours)
     try:

@@ -251,7 +251,7 @@ def _write_page(
     target: float,
 ) -> Path:
     from qc.jobs.odds.report import write_odds_report
-    from qc.report.filing import ReportExists
+    from qc.show.filing import ReportExists
 
     progress(f"Drawing the report for {directory} ...")
     try:

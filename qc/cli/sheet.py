@@ -13,7 +13,7 @@ from qc.problems import InputProblems
 
 if TYPE_CHECKING:
     from qc.batch import Base, Displacement
-    from qc.jobs.sheet.plan import PlannedActive
+    from qc.workbook.entry.plan import PlannedActive
 
 
 def register(app: typer.Typer) -> None:
@@ -58,9 +58,9 @@ def sheet(
     """Write an empty entry workbook, or one for a planned batch: with --mould and --cavities it comes with unit
     numbers, pour order, cavities and the planned mass filled in.
     """
-    from qc.jobs.sheet import write_sheet
-    from qc.jobs.sheet.plan import Plan
-    from qc.jobs.sheet.plan_file import read_plan
+    from qc.workbook.entry import write_sheet
+    from qc.workbook.entry.plan import Plan
+    from qc.workbook.entry.plan_file import read_plan
 
     if out.suffix.lower() != ".xlsx":
         refuse_call(f'"{out.name}" does not end in .xlsx', "Give a file name such as batch.xlsx")
@@ -111,7 +111,7 @@ def _base(text: str | None) -> Base | None:
 
 def _actives(named: list[str], *, values: list[str], factors: list[str]) -> tuple[PlannedActive, ...]:
     from qc.batch import Displacement, DisplacementConvention
-    from qc.jobs.sheet.plan import PlannedActive
+    from qc.workbook.entry.plan import PlannedActive
 
     claims = dict(_named_number("--active", text, example="paracetamol=250") for text in named)
     numbers: dict[str, Displacement] = {}

@@ -7,10 +7,10 @@ from collections.abc import Iterable, Sequence
 
 from qc.cli.release_words import before_release
 from qc.cli.words import printable
-from qc.report.answers import least_sure_first
-from qc.report.headline import assayed, headline, test_verdict
-from qc.report.words import CAUSE, TEST, in_words, test_title
 from qc.results import CauseFound, Criterion, JudgedBatch, TestResult, Verdict
+from qc.say.names import CAUSE, TEST, in_words, test_title
+from qc.show.answers import least_sure_first
+from qc.show.headline import assayed, headline, test_verdict
 
 WIDTH = 80
 WORTH_A_WORD = 0.05

@@ -14,8 +14,8 @@ from msgspec.structs import replace
 
 from qc.jobs.sample_data_batches import sample_kitchens
 from qc.jobs.sample_data_kitchen import pour
-from qc.jobs.sheet import workbook_bytes
-from qc.jobs.sheet.entries import Cell, Entries, Row, entries_of
+from qc.workbook.entry import workbook_bytes
+from qc.workbook.entry.entries import Cell, Entries, Row, entries_of
 
 FOLDER = "folder-of-csv"
 BARE_TABLE = "weights-only"

@@ -11,9 +11,9 @@ from msgspec.structs import replace
 
 from qc.batch import Base, State
 from qc.jobs.sample_data_kitchen import Kitchen, Shape, Substance, displacement_factor, displacement_value
-from qc.jobs.sheet.plan import FillingOrder
 from qc.rules.records import DosageUnitRule, MassRule
 from qc.rules.rule_books import load_rule
+from qc.workbook.entry.plan import FillingOrder
 
 
 def _sample_size() -> int:

@@ -26,8 +26,8 @@ from qc.batch import (
     State,
     Unit,
 )
-from qc.jobs.sheet.plan import FillingOrder, Plan, PlannedActive, places
 from qc.quantities import rounded
+from qc.workbook.entry.plan import FillingOrder, Plan, PlannedActive, places
 
 Shape = Callable[[float], float]
 """How a quantity goes from the first unit (0) to the last (1), as a share of its plan."""

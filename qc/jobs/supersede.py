@@ -14,8 +14,8 @@ from qc.jobs.seal import SEAL
 from qc.jobs.verify.files import filed_together, report_folder, result_and_seal
 from qc.jobs.verify.lines import State
 from qc.problems import InputProblems, Problem
-from qc.report.sums import SUMS
-from qc.report.write import HTML, JSON, PDF
+from qc.show.sums import SUMS
+from qc.show.write import HTML, JSON, PDF
 
 SUPERSEDES = "supersedes"
 

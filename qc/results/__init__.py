@@ -15,6 +15,9 @@ from qc.results.judged import RuleUsed as RuleUsed
 from qc.results.judged import TestResult as TestResult
 from qc.results.judged import Verdict as Verdict
 from qc.results.judged import WithoutLeftOut as WithoutLeftOut
+from qc.results.messages import Limit as Limit
+from qc.results.messages import Message as Message
+from qc.results.messages import message as message
 from qc.results.odds import Assurance as Assurance
 from qc.results.odds import OperatingCurve as OperatingCurve
 from qc.results.odds import PassPlane as PassPlane

@@ -1,4 +1,4 @@
-"""What the tool says of every sample, as text: `python tests/goldens/capture.py NAME ...` writes it anew, all without names.
+"""What the tool says of every sample, as text. `python tests/goldens/capture.py [NAME ...]` writes it anew.
 
 These are our own answers. They prove nothing about the answers; they show what a change to the code changed.
 """
@@ -39,7 +39,7 @@ def kept(name: str) -> dict[str, str]:
 
 
 def call(*words: str) -> str:
-    """What a call prints, with its exit code in the last line; folders that differ from run to run are named DIR."""
+    """What a call prints, with its exit code in the last line."""
     from typer.testing import CliRunner
 
     from qc.cli.main import application
@@ -47,7 +47,7 @@ def call(*words: str) -> str:
     result = CliRunner().invoke(application(), list(words))
     if result.exception is not None and not isinstance(result.exception, SystemExit):
         raise result.exception
-    return f"{result.output.replace(tempfile.gettempdir(), 'DIR')}exit code {result.exit_code}\n"
+    return f"{result.output}exit code {result.exit_code}\n"
 
 
 def _of(path: Path) -> Callable[[], dict[str, str]]:
@@ -60,7 +60,7 @@ def _of(path: Path) -> Callable[[], dict[str, str]]:
                 "check", str(path), *facts, "--report", str(out / "report"), "--json", str(out / "result.json"),
                 "--workbook", str(out / "book.xlsx"),
             )  # fmt: skip
-            texts = {"terminal.txt": re.sub(r"DIR/\w+", "DIR", said).replace(str(path), shown)}
+            texts = {"terminal.txt": said.replace(folder, "DIR").replace(str(path), shown)}
             if (out / "result.json").exists():
                 texts["result.json"] = (out / "result.json").read_text(encoding="utf-8")
                 texts["html.txt"] = "\n".join(_text_of_page((out / "report/report.html").read_text("utf-8"))) + "\n"

@@ -15,7 +15,8 @@ import pytest
 
 def _capture() -> ModuleType:
     spec = importlib.util.spec_from_file_location("capture", Path(__file__).with_name("capture.py"))
-    assert spec is not None and spec.loader is not None
+    assert spec is not None
+    assert spec.loader is not None
     module = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(module)
     return module

@@ -17,11 +17,11 @@ from qc.document import as_text
 from qc.jobs.check import Checked, check_batch
 from qc.jobs.seal import result_sha256
 from qc.readers.options import ReadOptions
-from qc.report.seal_pages import printed_seal
-from qc.report.sums import read_sums, sums_text
 from qc.rules import built_in
 from qc.rules.digests import rule_digests, set_digest
 from qc.rules.strict_records import RuleProblem
+from qc.show.seal_pages import printed_seal
+from qc.show.sums import read_sums, sums_text
 
 HOUSE = """
 [[rule]]

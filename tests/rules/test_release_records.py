@@ -9,7 +9,6 @@ import pytest
 
 from qc.batch import Base, Batch, Unit
 from qc.causes.catalogue import CAUSE_IDS
-from qc.jobs.sheet.columns import CHECKS, DEFECTS
 from qc.rules.built_in import KIND_OF_TEST, RULES_FOLDER, load_rule, read_rule
 from qc.rules.defects import Grade, defect_evidence, defect_words
 from qc.rules.finished_unit_checks import limits_of
@@ -18,6 +17,7 @@ from qc.rules.packing import items_named
 from qc.rules.records import AssayRule, CheckRule, Mark, PackingRule, ReconciliationRule, SamplingRule, StatedCheckRule
 from qc.rules.rule_books import rule_book
 from qc.rules.strict_records import RuleProblem
+from qc.workbook.entry.columns import CHECKS, DEFECTS
 
 RULES = (
     "batch-balance",

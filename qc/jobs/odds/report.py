@@ -9,11 +9,11 @@ from msgspec.structs import replace
 from qc.jobs.odds import USUAL_FORM, Odds, band_of, rule_of
 from qc.jobs.odds.plan import OddsPlan
 from qc.jobs.odds.text import odds_text
-from qc.report.filing import file_whole
-from qc.report.numbers import chance
-from qc.report.odds_page import ODDS, odds_page
-from qc.report.view import Column, Table
 from qc.rules.records import DosageUnitRule, MassRule
+from qc.say.numbers import chance
+from qc.show.filing import file_whole
+from qc.show.odds_page import ODDS, odds_page
+from qc.show.view import Column, Table
 
 LEAST_SD = 0.05
 REACH_OF_SD = 1.3
@@ -50,7 +50,7 @@ def write_odds_report(
 
     Raises
     ------
-    qc.report.filing.ReportExists
+    qc.show.filing.ReportExists
         When the folder holds such a page already.
     OSError
         When it cannot be written; nothing was left behind.

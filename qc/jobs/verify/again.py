@@ -22,8 +22,8 @@ from qc.jobs.verify.files import ReportFolder
 from qc.jobs.verify.lines import Line, State
 from qc.problems import InputProblems
 from qc.readers.options import ReadOptions
-from qc.report.paper import Paper
-from qc.report.write import HTML, PDF, render_report
+from qc.show.paper import Paper
+from qc.show.write import HTML, PDF, render_report
 
 # What is estimated by iteration may differ in its last digits from one machine to another; verdicts and figures do not.
 ESTIMATES_AGREE = 1e-6

@@ -16,8 +16,8 @@ from qc.jobs.seal import SEAL, result_sha256
 from qc.jobs.sealed_form import is_sealed_result
 from qc.jobs.verify.lines import Line, State
 from qc.problems import InputProblems, Problem
-from qc.report.sums import SUMS, read_sums, sums_text
-from qc.report.write import HTML, JSON, PDF
+from qc.show.sums import SUMS, read_sums, sums_text
+from qc.show.write import HTML, JSON, PDF
 
 _IN_PDF = re.compile(rb"result-sha256:([0-9a-f]{64})")
 _IN_HEAD = re.compile(r'<meta name="result-sha256" content="([^"]*)">')

@@ -1,0 +1,67 @@
+"""What was found, before it has words: messages (an id and its values) and limits (a figure beside its bound).
+
+Rooms below `qc.say` hand these upward and form no sentence; `qc.say` turns them into words, in one place.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from msgspec import Struct, field
+
+
+class Message(Struct, frozen=True, kw_only=True):
+    """A finding: which sentence says it, and the values that go into the sentence.
+
+    Parameters
+    ----------
+    id : str
+        `ROOM.NAME`: the function `NAME` in `qc/say/messages/ROOM.py` words it.
+    values : mapping
+        Its arguments by name: numbers at full precision, names of units, ids, other messages.
+    """
+
+    id: str
+    values: Mapping[str, Any] = field(default_factory=dict)
+
+
+def message(id: str, /, **values: Any) -> Message:
+    """A message with its values.
+
+    Examples
+    --------
+    >>> message("mass.none_weighed").id
+    'mass.none_weighed'
+    """
+    return Message(id=id, values=values)
+
+
+class Limit(Struct, frozen=True, kw_only=True):
+    """One figure beside its bound, decided once: a line of page one and of `tests[].limits[]`.
+
+    Parameters
+    ----------
+    what : str
+        Id of what is compared; the function of that name in `qc/say/limits.py` words the line.
+    figure : float, int or None
+        What was found, full precision.
+    bound : float, int, tuple of two of these, or None
+        What the rule allows; None for a figure that no limit decides on.
+    met : bool or None
+        None where it cannot be said yet, or where no limit decides.
+    unit : str
+        Unit of measure of figure and bound: "units", "%", "g", "" for a plain number.
+    clause : str
+        Number of the clause of the rule that asks for it.
+    values : mapping
+        What else the words need, such as the centre a deviation counts from.
+    """
+
+    what: str
+    figure: float | int | None
+    bound: float | int | tuple[float | int | None, float | int | None] | None = None
+    met: bool | None = None
+    unit: str = ""
+    clause: str = ""
+    values: Mapping[str, Any] = field(default_factory=dict)

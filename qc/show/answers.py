@@ -1,0 +1,240 @@
+"""What page one answers below the verdict, in this order: which units, where in the pour, why, how sure, what now."""
+
+from __future__ import annotations
+
+from math import floor
+
+from qc.results import Assurance, CauseFound, JudgedBatch, Outside, TestResult, Trend, TrendFlag, Verdict
+from qc.say.names import (
+    CAUSE,
+    TEST,
+    TREND,
+    VERDICT,
+    brief,
+    counted,
+    in_words,
+    listed,
+    said,
+    sentence,
+    sentences_of,
+    shortened,
+    test_title,
+)
+from qc.say.numbers import fixed, signed_beside
+from qc.show.view import Block
+
+UNITS_NAMED = 10
+CAUSES_NAMED = 3
+LEAST_PROBABILITY = 0.02
+SERIES_NAMED = 3
+SENTENCES = 4
+LONGEST_NAME = 24
+LONGEST_SENTENCE = 300
+LONGEST_REMARK = 240
+A_LINE = 60
+_CALLED_FIRST = (TrendFlag.CLEAR, TrendFlag.POSSIBLE, TrendFlag.CANNOT_TELL, TrendFlag.NONE_SEEN)
+
+
+def columns(judged: JudgedBatch) -> tuple[tuple[Block, ...], tuple[Block, ...]]:
+    """All answers in their order, in two columns: how sure stands where it makes them more alike in length."""
+    blocks = (*found(judged), *to_do(judged))
+    sure = next(place for place, block in enumerate(blocks) if block.title == "How sure")
+    split = min((sure, sure + 1), key=lambda place: max(_length(blocks[:place]), _length(blocks[place:])))
+    return blocks[:split], blocks[split:]
+
+
+def _length(blocks: tuple[Block, ...]) -> int:
+    """Characters that a column takes, a title and the rest of a last line counted as one line each."""
+    return sum(A_LINE + sum(len(line) + A_LINE // 2 for line in block.lines) for block in blocks)
+
+
+def found(judged: JudgedBatch) -> tuple[Block, ...]:
+    """What was found: units outside, where in the pour, and why; each has a line even when nothing was."""
+    return (
+        Block(title="Units outside", lines=outside(judged)),
+        Block(title="Where in the pour", lines=where(judged)),
+        Block(title="Likeliest causes", lines=causes(judged)),
+    )
+
+
+def to_do(judged: JudgedBatch) -> tuple[Block, ...]:
+    """How sure, what to do now, what was looked at besides, what these data cannot say, and the count of notices."""
+    besides = looked_at_besides(judged)
+    return (
+        Block(title="How sure", lines=how_sure(judged)),
+        Block(title="What to do now", lines=_first(_steps(judged)) or ("Nothing further is asked by the tests.",)),
+        *((Block(title="Looked at besides", lines=besides),) if besides else ()),
+        Block(title="What these data cannot say", lines=cannot_say(judged)),
+        Block(title="Notices", lines=(_notices(judged),)),
+    )
+
+
+def outside(judged: JudgedBatch) -> tuple[str, ...]:
+    """Units outside, test by test, the farthest first."""
+    lines = []
+    for test in judged.tests:
+        if not test.outside:
+            continue
+        worst = sorted(test.outside, key=lambda unit: -abs(unit.deviation_percent))
+        named = listed([_outside_unit(unit, judged, test) for unit in worst], most=UNITS_NAMED)
+        lines.append(f"{shortened(test_title(test), most=60)}: {named}.")
+        if test.without_left_out is not None:
+            without = test.without_left_out
+            units = listed([shortened(unit, most=LONGEST_NAME) for unit in without.units], most=4)
+            lines.append(
+                f"Without the left-out {units}: {VERDICT[without.verdict]}; the verdict of record counts them."
+            )
+    judged_any = any(test.verdict is not Verdict.NOT_ASSESSED for test in judged.tests)
+    return tuple(lines[:6]) or (("None.",) if judged_any else ("No limit was judged.",))
+
+
+def _outside_unit(unit: Outside, judged: JudgedBatch, test: TestResult) -> str:
+    limits = (
+        (judged.mass_limit_percent, judged.mass_outer_percent)
+        if test.id == "mass-uniformity"
+        else (judged.content_inner_percent, judged.content_outer_percent)
+    )
+    shown = signed_beside(unit.deviation_percent, limits=limits, decimals=1)
+    remarks = [
+        *(["beyond the outer limit"] if unit.beyond_outer else []),
+        *([] if unit.in_sample else ["not in the sample"]),
+    ]
+    remark = f", {', '.join(remarks)}" if remarks else ""
+    return f"unit {shortened(unit.unit, most=LONGEST_NAME)} ({shown} %{remark})"
+
+
+def where(judged: JudgedBatch) -> tuple[str, ...]:
+    """What was found of a change over the pour, called changes first."""
+    moulds = tuple(_short(finding) for finding in judged.mould_findings)
+    if judged.pour_trend is None:
+        return (*moulds, "The pour was not followed: no masses or contents in a pour order.")
+    trend = judged.pour_trend
+    named: list[tuple[str, Trend]] = [
+        ("Masses", trend.mass),
+        *((f"Contents of {active}", one) for active, one in trend.content.items()),
+    ]
+    ordered = sorted(named, key=lambda item: _CALLED_FIRST.index(item[1].flag))
+    return (
+        *moulds,
+        *(
+            _short(one.sentence or f"{shortened(name, most=50)}: {TREND[one.flag]}")
+            for name, one in ordered[:SERIES_NAMED]
+        ),
+    )
+
+
+def causes(judged: JudgedBatch) -> tuple[str, ...]:
+    """The likeliest causes with the first fact that speaks for the likeliest."""
+    if not judged.causes:
+        return ("No causes were weighed: too little was measured.",)
+    ordered = sorted(judged.causes, key=lambda one: -one.probability)
+    shown = [one for one in ordered if one.probability >= LEAST_PROBABILITY][:CAUSES_NAMED] or ordered[:1]
+    return tuple(_cause(one, evidence=place == 0) for place, one in enumerate(shown))
+
+
+def _cause(one: CauseFound, *, evidence: bool) -> str:
+    # Rounding must not make a probability a certainty.
+    share = "over 99" if one.probability >= 0.995 else fixed(one.probability * 100, decimals=0)
+    because = f": {_short(one.evidence[0])}" if evidence and one.evidence else ""
+    return f"{share} % {in_words(one.cause, CAUSE)}{because}"
+
+
+def how_sure(judged: JudgedBatch) -> tuple[str, ...]:
+    """What is assured about another sample, a line a test, the test that failed or is least sure first."""
+    told = least_sure_first(judged)
+    if not told:
+        return ("Nothing is assured about another sample: no test has a mean and a spread to reckon from.",)
+    titles = {(test.id, test.active): test_title(test) for test in judged.tests}
+    lines = [
+        f"{shortened(titles.get((one.test, one.active), in_words(one.test, TEST)), most=60)}: {_assured(one)}."
+        for one in told
+    ]
+    # What holds for all of them, for example how the units must have been drawn, is said once.
+    remarks = dict.fromkeys(one.caveat for one in told if one.caveat)
+    return (*_first(tuple(lines)), *(_short(remark) for remark in remarks))
+
+
+def least_sure_first(judged: JudgedBatch) -> list[Assurance]:
+    """What is assured of each test, those that were not met first, then by the chance to pass again."""
+    verdicts = {(test.id, test.active): test.verdict for test in judged.tests}
+
+    def place(one: Assurance) -> tuple[bool, float]:
+        failed = verdicts.get((one.test, one.active)) is Verdict.DOES_NOT_COMPLY
+        return not failed, -1.0 if one.pass_chance_low is None else one.pass_chance_low
+
+    return sorted((one for one in judged.assurance if one.sentence), key=place)
+
+
+def _assured(one: Assurance) -> str:
+    """The chance of another sample to pass, rounded down so that "at least" stays true."""
+    sure = f"{fixed(one.confidence * 100, decimals=0)} % confidence"
+    if one.pass_chance_low is None:
+        first = sentences_of(one.sentence)[0].rstrip(".")
+        return first[0].lower() + first[1:] if first.startswith(("Another", "Ten", "Twenty", "The ")) else first
+    percent = one.pass_chance_low * 100
+    if percent < 1:
+        return f"not assured to pass again; the chance may be less than 1 % ({sure})"
+    shown = f"{floor(percent)}" if percent < 99 else fixed(min(floor(percent * 10) / 10, 99.9), decimals=1)
+    return f"another sample passes with a chance of at least {shown} % ({sure})"
+
+
+def looked_at_besides(judged: JudgedBatch) -> tuple[str, ...]:
+    """What the eye saw and whether the balances add up, one sentence each."""
+    lines = []
+    if judged.visual is not None:
+        lines.append(_short(judged.visual.sentence))
+    balance = judged.reconciliation
+    if balance is not None:
+        parts = []
+        if balance.yield_percent is not None:
+            parts.append(f"yield {fixed(balance.yield_percent, decimals=1)} %")
+        if balance.unaccounted_percent is not None:
+            shown = fixed(balance.unaccounted_percent, decimals=2)
+            parts.append(f"{shown} % of the melt not accounted for")
+        if balance.units_difference is not None:
+            parts.append("units add up" if balance.units_difference == 0 else "units do not add up")
+        parts += [f"{one.active} found {fixed(one.recovery_percent, decimals=1)} %" for one in balance.actives]
+        lines.append(_short(f"Reconciliation: {'; '.join(parts) or 'not enough was entered'}"))
+    return tuple(lines)
+
+
+def _steps(judged: JudgedBatch) -> tuple[str, ...]:
+    return tuple(_short(_named_once(step)) for step in judged.next_steps)
+
+
+def _named_once(step: str) -> str:
+    """A step with "label: " before the first of its lines alone, so that every line of the label has room."""
+    before, mark, lines = step.partition("label: ")
+    return before + mark + lines.replace("label: ", "")
+
+
+def cannot_say(judged: JudgedBatch) -> tuple[str, ...]:
+    """What these data cannot say, and which test lacks what."""
+    missing = dict.fromkeys(
+        _short(f"{in_words(test.id, TEST)} was not assessed; missing: {test.missing}", most=LONGEST_REMARK)
+        for test in judged.tests
+        if test.verdict is Verdict.NOT_ASSESSED and test.missing and not _named_to_do(test)
+    )
+    lines = (*(_short(remark, most=LONGEST_REMARK) for remark in judged.cannot_say), *missing)
+    return _first(lines) or ("Whether units that were not measured are like those that were.",)
+
+
+def _named_to_do(test: TestResult) -> bool:
+    """Lines of a checklist that are not ticked are named once, under what to do now."""
+    return test.id == "packing-checklist"
+
+
+def _first(lines: tuple[str, ...]) -> tuple[str, ...]:
+    if len(lines) <= SENTENCES:
+        return lines
+    return (*lines[:SENTENCES], f"And {len(lines) - SENTENCES} more, listed on the later pages.")
+
+
+def _short(text: str, *, most: int = LONGEST_SENTENCE) -> str:
+    return sentence(brief(said(text), most=most))
+
+
+def _notices(judged: JudgedBatch) -> str:
+    if not judged.notices:
+        return "None."
+    return f"{counted(len(judged.notices), 'notice')} on the input and the judging, listed on the later pages."

@@ -1,0 +1,146 @@
+"""What a correction changed: the report that is superseded, why, and each difference."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from decimal import Decimal
+from typing import Any
+
+from qc.results import BatchVerdict, Verdict
+from qc.say.names import counted, sentence, shortened
+from qc.show.view import Block, Column, Lines, Piece, Prose, Section, Table
+
+DIGITS_OF_DIGEST = 12
+LONGEST_REASON = 200
+_VERDICTS = frozenset(verdict.value for verdict in (*BatchVerdict, *Verdict))
+_NAMES = {
+    "n": "units judged",
+    "mean_g": "mean mass [g]",
+    "sd_g": "SD of mass [g]",
+    "mean_mg": "mean content [mg]",
+    "sd_mg": "SD of content [mg]",
+    "mean_percent": "mean content [% of label]",
+    "sd_percent": "SD of content [% of label]",
+    "rsd_percent": "relative SD [%]",
+    "beyond_limit": "units beyond the limit",
+    "beyond_double": "units beyond the outer limit",
+    "beyond_inner": "units outside the inner limits",
+    "beyond_outer": "units outside the outer limits",
+    "inner_percent": "inner limit [%]",
+    "outer_percent": "outer limit [%]",
+    "limit_percent": "limit [%]",
+    "k": "acceptability constant k",
+    "reference_percent": "reference value M [% of label]",
+    "target_percent": "target content T [% of label]",
+    "acceptance_value": "acceptance value AV, unrounded",
+    "acceptance_value_rounded": "acceptance value AV, rounded as the rule states",
+    "l1_percent": "limit L1 [%]",
+    "l2_percent": "limit L2 [%]",
+    "single_low_percent": "lowest content allowed to one unit [% of label]",
+    "single_high_percent": "highest content allowed to one unit [% of label]",
+    "difference_percent": "difference from the planned mass [%]",
+    "planned_g": "planned mass [g]",
+    "mass_g": "mass [g]",
+    "in_mass_sample": "in the sample of the mass test",
+    "version": "version",
+}
+_FEWEST_DIGITS = 4
+_MOST_DIGITS = 17
+_UNITS_OF_MEASURE = (("_percent", " [%]"), ("_mg", " [mg]"), (" mg", " [mg]"), ("_g", " [g]"))
+
+
+def spelt(what: str) -> str:
+    """A name of the result document in words, its unit of measure in brackets.
+
+    Examples
+    --------
+    >>> spelt("sd_g"), spelt("nominal_mass_g"), spelt("weighed_by")
+    ('SD of mass [g]', 'nominal mass [g]', 'weighed by')
+    """
+    if what in _NAMES:
+        return _NAMES[what]
+    for ending, unit in _UNITS_OF_MEASURE:
+        if what.endswith(ending):
+            return f"{what.removesuffix(ending).replace('_', ' ')}{unit}"
+    return what.replace("_", " ")
+
+
+def shown(value: object, *, beside: object) -> str:
+    """A value of the result document rounded for reading, with as many digits as tell it from the one beside it.
+
+    Examples
+    --------
+    >>> shown(2.0123456789, beside=2.5), shown(2.0123456789, beside=2.0123456788), shown(None, beside=2.5)
+    ('2.012', '2.0123456789', 'nothing')
+    >>> shown(2.4, beside=2.5), shown(12345.678, beside=None), shown(0.1 + 0.2, beside=0.3)
+    ('2.4', '12346', '0.30000000000000004')
+    """
+    if value is None:
+        return "nothing"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, float):
+        return _told_apart(value, beside=beside)
+    text = str(value)
+    return text.replace("-", " ") if text in _VERDICTS else text
+
+
+def _told_apart(value: float, *, beside: object) -> str:
+    before_the_point = len(str(int(abs(value))))
+    texts = [_rounded(value, digits=digits) for digits in range(max(_FEWEST_DIGITS, before_the_point), _MOST_DIGITS)]
+    if not isinstance(beside, float):
+        return texts[0]
+    for digits, text in enumerate(texts, max(_FEWEST_DIGITS, before_the_point)):
+        if text != _rounded(beside, digits=digits):
+            return text
+    return repr(value)
+
+
+def _rounded(value: float, *, digits: int) -> str:
+    text = f"{Decimal(f'{value:.{digits}g}'):f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def superseded_block(document: Mapping[str, Any]) -> Block | None:
+    """The lines of page one on what this report supersedes; None where it supersedes nothing."""
+    record = document.get("supersedes")
+    if not isinstance(record, Mapping):
+        return None
+    count = len(record["differences"])
+    told = f"{counted(count, 'difference')}, listed on the next pages" if count else "No difference was found"
+    return Block(
+        title="This report supersedes",
+        lines=(_which(record), sentence(f"Why: {shortened(record['because'], most=LONGEST_REASON)}"), f"{told}."),
+    )
+
+
+def changes(document: Mapping[str, Any]) -> tuple[Section, ...]:
+    """The part of the later pages that lists every difference to the superseded report."""
+    record = document.get("supersedes")
+    if not isinstance(record, Mapping):
+        return ()
+    pieces: list[Piece] = [Lines(items=(_which(record), sentence(f"Why: {record['because']}")))]
+    if record["differences"]:
+        pieces.append(
+            Table(
+                caption=f"{counted(len(record['differences']), 'difference')} to the superseded report",
+                columns=tuple(Column(head=head) for head in ("Where", "What", "Before", "Now")),
+                rows=tuple(
+                    (
+                        one["where"],
+                        spelt(one["what"]),
+                        shown(one["before"], beside=one["after"]),
+                        shown(one["after"], beside=one["before"]),
+                    )
+                    for one in record["differences"]
+                ),
+            )
+        )
+    else:
+        pieces.append(Prose(text="No verdict, figure, fact or unit differs."))
+    return (Section(id="changes", title="What the correction changed", pieces=tuple(pieces)),)
+
+
+def _which(record: Mapping[str, Any]) -> str:
+    verdict = shown(record["verdict"], beside=None)
+    return f"Report {record['result_sha256'][:DIGITS_OF_DIGEST]}, whose verdict was: {verdict}."

@@ -1,0 +1,159 @@
+"""Page one: the verdict, what it rests on, what it cannot say, what to do now, and where to sign."""
+
+from __future__ import annotations
+
+from qc.results import BatchVerdict, Criterion, JudgedBatch, RuleUsed, TestResult, Verdict
+from qc.say.names import (
+    BATCH_SIGN,
+    CAUTION,
+    MET,
+    VERDICT,
+    counted,
+    listed,
+    sentence,
+    shortened,
+    test_title,
+)
+from qc.say.numbers import NOTHING, typed_or_worked_out
+from qc.show.answers import columns
+from qc.show.headline import assayed, headline, test_verdict
+from qc.show.view import FrontLine, PageOne, Signature
+
+LONGEST_FACT = 60
+LONGEST_SOURCE = 150
+LONGEST_PRODUCT = 110
+NOT_ENTERED = "not entered"
+CHOICES = ("released", "rejected", "further testing")
+
+
+def page_one(judged: JudgedBatch) -> PageOne:
+    """Everything on page one, in words and rounded figures.
+
+    Parameters
+    ----------
+    judged : JudgedBatch
+        What was judged.
+
+    Returns
+    -------
+    PageOne
+        The page before it is laid out.
+    """
+    batch = judged.batch
+    left, right = columns(judged)
+    return PageOne(
+        product=shortened(batch.product or "Product not named", most=LONGEST_PRODUCT),
+        number=batch_number(judged),
+        facts=_facts(judged),
+        verdict=headline(judged),
+        verdict_kind=judged.verdict.value,
+        sign=BATCH_SIGN[judged.verdict],
+        basis=basis(judged),
+        lines=_lines(judged),
+        left=left,
+        right=right,
+        signatures=(
+            Signature(role="Weighed by", name=shortened(batch.weighed_by or "", most=LONGEST_FACT)),
+            Signature(role="Checked by", name=shortened(batch.checked_by or "", most=LONGEST_FACT)),
+            Signature(role="Responsible pharmacist", name=""),
+        ),
+        decision="Decision of the responsible pharmacist",
+        choices=CHOICES,
+        caution=CAUTION,
+    )
+
+
+def batch_number(judged: JudgedBatch) -> str:
+    """The batch number, or that none was given."""
+    return shortened(judged.batch.number or "not numbered", most=40)
+
+
+def basis(judged: JudgedBatch) -> str:
+    """How many tests, with what outcome, in two short sentences; the books stand in the table."""
+    judged_tests = [test for test in judged.tests if test.verdict is not Verdict.NOT_ASSESSED]
+    if not judged_tests:
+        return "No test could be judged with what was entered."
+    failed = [test for test in judged_tests if test.verdict is Verdict.DOES_NOT_COMPLY]
+    undecided = [test for test in judged_tests if test.verdict in (Verdict.SECOND_STAGE, Verdict.TOO_FEW_UNITS)]
+    total = counted(len(judged_tests), "test")
+    if judged.verdict is BatchVerdict.COMPLIES:
+        said = f"The sample meets {total} judged" if len(judged_tests) > 1 else "The sample meets the one test judged"
+    elif failed:
+        said = f"{len(failed)} of {total} not met: {listed([_begun_small(test) for test in failed], most=2)}"
+    elif undecided:
+        said = (
+            f"{len(undecided)} of {total} not decided yet: {listed([_open_test(test) for test in undecided], most=2)}"
+        )
+    else:
+        said = "A required test lacks its inputs"
+    return f"{sentence(said)} Sources: see the table."
+
+
+def _begun_small(test: TestResult) -> str:
+    title = shortened(test_title(test), most=60)
+    return title[0].lower() + title[1:]
+
+
+def _open_test(test: TestResult) -> str:
+    title = _begun_small(test)
+    return f"{title} ({test_verdict(test)})"
+
+
+def _facts(judged: JudgedBatch) -> tuple[tuple[str, str], ...]:
+    batch = judged.batch
+    weighed = len(batch.weighed)
+    units = [counted(weighed, "weighed", "weighed"), assayed(batch)]
+    if batch.units_poured is not None:
+        units.insert(0, counted(batch.units_poured, "poured", "poured"))
+    planned = judged.planned_mass.planned_g if judged.planned_mass else None
+    entered = (
+        ("Form", batch.dosage_form),
+        ("Base", batch.base.value if batch.base else None),
+        ("Units", ", ".join(units)),
+        ("Made on", batch.made_on),
+        ("Made by", batch.made_by),
+        ("Planned mass", typed_or_worked_out(planned, decimals=4, unit="g") if planned is not None else "not known"),
+    )
+    return tuple((name, shortened(value or NOT_ENTERED, most=LONGEST_FACT)) for name, value in entered)
+
+
+def _lines(judged: JudgedBatch) -> tuple[FrontLine, ...]:
+    known = {rule.id: rule for rule in judged.rules_used}
+    made: list[FrontLine] = []
+    cited: set[str] = set()
+    for test in judged.tests:
+        rule = known.get(test.rule)
+        source = _cited(rule, again=rule.id in cited) if rule else test.rule
+        cited.add(test.rule)
+        rows = [(line.what, line.figure, line.limit, _met(line, test)) for line in test.criteria]
+        if not rows:
+            reason = test.reasons[0] if test.reasons else VERDICT[test.verdict]
+            said = f"missing: {test.missing}" if test.missing else reason
+            rows = [(shortened(said, most=LONGEST_SOURCE), NOTHING, NOTHING, NOTHING)]
+        for place, (what, figure, limit, met) in enumerate(rows):
+            made.append(
+                FrontLine(
+                    test=shortened(test_title(test), most=80),
+                    verdict=test_verdict(test),
+                    source=source,
+                    what=what,
+                    figure=figure,
+                    limit=limit,
+                    met=met,
+                    first=place == 0,
+                    span=len(rows),
+                )
+            )
+    return tuple(made)
+
+
+def _cited(rule: RuleUsed, *, again: bool) -> str:
+    """Where the rule stands and how that is known; the work and its edition stand once on the page."""
+    said = f"as above, {rule.section}" if again else f"{rule.work} {rule.section}, {rule.edition}"
+    return f"{shortened(said, most=LONGEST_SOURCE)} [{rule.mark}]"
+
+
+def _met(line: Criterion, test: TestResult) -> str:
+    # Open only where a stage or units are lacking; any other line without an answer is for information.
+    lacking = test.verdict in (Verdict.SECOND_STAGE, Verdict.TOO_FEW_UNITS)
+    return NOTHING if line.met is None and (line.for_information or not lacking) else MET[line.met]

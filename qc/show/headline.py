@@ -1,0 +1,68 @@
+"""The words at the head of page one and of the terminal: how far a verdict reaches, and how many units it rests on."""
+
+from __future__ import annotations
+
+from qc.batch import Batch, Part
+from qc.results import BatchVerdict, JudgedBatch, TestResult, Verdict
+from qc.say.names import BATCH_VERDICT, VERDICT, listed, shortened
+
+OF_CONTENT = ("content-uniformity", "dosage-unit-uniformity")
+OF_MASS = "mass-uniformity"
+NOT_TO_BE_CLEARED = "second stage cannot clear it"
+
+
+def headline(judged: JudgedBatch) -> str:
+    """The verdict of the batch in words; one that rests on masses alone says so.
+
+    Parameters
+    ----------
+    judged : JudgedBatch
+
+    Returns
+    -------
+    str
+        For example "Complies on mass; content not assessed".
+    """
+    word = BATCH_VERDICT[judged.verdict]
+    of_content = [test for test in judged.tests if test.id in OF_CONTENT]
+    without = [test for test in of_content if test.verdict is Verdict.NOT_ASSESSED]
+    if judged.verdict is not BatchVerdict.COMPLIES or not without:
+        return word
+    if len(without) == len(of_content):
+        on_mass = any(test.id == OF_MASS and test.verdict is Verdict.COMPLIES for test in judged.tests)
+        return f"{word} on mass; content not assessed" if on_mass else f"{word}; content not assessed"
+    assessed = {test.active for test in of_content if test.verdict is not Verdict.NOT_ASSESSED}
+    actives = list(dict.fromkeys(test.active for test in without if test.active and test.active not in assessed))
+    if actives:
+        return f"{word}; content of {listed([shortened(active, most=30) for active in actives], most=2)} not assessed"
+    return f"{word}; {listed(list(dict.fromkeys(_OPEN[test.id] for test in without)))} not assessed"
+
+
+_OPEN = {"content-uniformity": "content against its mean", "dosage-unit-uniformity": "content against the label"}
+
+
+def test_verdict(test: TestResult) -> str:
+    """The verdict of one test in words; a second stage that is due and cannot be passed any more says so."""
+    if test.verdict is Verdict.SECOND_STAGE and any(line.met is False for line in test.criteria):
+        return NOT_TO_BE_CLEARED
+    return VERDICT[test.verdict]
+
+
+test_verdict.__test__ = False  # type: ignore[attr-defined]  # not a test of pytest's
+
+
+def assayed(batch: Batch) -> str:
+    """How many units were assayed whole, and how many more in parts alone.
+
+    Parameters
+    ----------
+    batch : Batch
+
+    Returns
+    -------
+    str
+        For example "10 assayed" or "10 assayed whole, 3 in parts".
+    """
+    whole = {assay.unit for assay in batch.assays if assay.part is Part.WHOLE}
+    in_parts = {assay.unit for assay in batch.assays if assay.part is not Part.WHOLE}
+    return f"{len(whole)} assayed whole, {len(in_parts)} in parts" if in_parts else f"{len(whole)} assayed"

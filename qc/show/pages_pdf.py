@@ -1,0 +1,112 @@
+"""The report as a PDF: set by typst from one template, every word of the user's passed as data, never as source."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any, Literal, TypedDict
+
+from qc.show.paper import Paper
+
+TEMPLATE = Path(__file__).parent / "templates" / "report.typ"
+ACCESSIBLE: Literal["ua-1"] = "ua-1"
+MISSING_NOTE = (
+    "Some characters of this report are in no font that comes with the tool. "
+    "Where the PDF shows boxes for them, read the HTML page."
+)
+
+
+def pdf_pages(report: dict[str, Any], *, paper: Paper) -> bytes:
+    """The whole report as a tagged PDF (PDF/UA-1), the same bytes on every run.
+
+    Parameters
+    ----------
+    report : dict
+        A report made plain by `as_plain`.
+    paper : Paper
+        A4 or Letter.
+
+    Returns
+    -------
+    bytes
+        The PDF.
+    """
+    import typst
+
+    made = typst.compile(TEMPLATE, **_given(report, paper=paper), pdf_standards=ACCESSIBLE, format="pdf")
+    if not isinstance(made, bytes):
+        raise TypeError(f"the typesetter gave {type(made).__name__} instead of one PDF")
+    return made
+
+
+def first_page_image(report: dict[str, Any], *, paper: Paper, ppi: float) -> bytes:
+    """Page one of the printed report as a PNG picture, the same bytes on every run.
+
+    Parameters
+    ----------
+    report : dict
+        A report made plain by `as_plain`.
+    paper : Paper
+        A4 or Letter.
+    ppi : float
+        Dots per inch.
+
+    Returns
+    -------
+    bytes
+        The picture.
+    """
+    import typst
+
+    # One picture a page, although the stub promises bytes alone.
+    made: object = typst.compile(TEMPLATE, **_given(report, paper=paper), format="png", ppi=ppi)
+    if not isinstance(made, list) or not isinstance(made[0], bytes):
+        raise TypeError(f"the typesetter gave {type(made).__name__} instead of one picture a page")
+    return made[0]
+
+
+class _Given(TypedDict):
+    font_paths: list[Path]
+    ignore_system_fonts: bool
+    sys_inputs: dict[str, str]
+
+
+def _given(report: dict[str, Any], *, paper: Paper) -> _Given:
+    """What the typesetter is given besides the template."""
+    import matplotlib
+
+    fonts = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
+    # A script that no bundled font holds is set with the fonts of this machine; all else is the same everywhere.
+    foreign = not _covered(report, fonts / "DejaVuSans.ttf")
+    return {
+        "font_paths": [fonts],
+        "ignore_system_fonts": not foreign,
+        "sys_inputs": {
+            "report": json.dumps({**report, "remark": MISSING_NOTE if foreign else ""}, ensure_ascii=False),
+            "paper": paper.value,
+        },
+    }
+
+
+def _covered(report: dict[str, Any], font: Path) -> bool:
+    """Whether the font holds every character of the report."""
+    used = {character for text in _texts(report) for character in text}
+    if all(character.isascii() for character in used):
+        return True
+    from matplotlib.ft2font import FT2Font
+
+    known = FT2Font(font).get_charmap()
+    return all(ord(character) in known or character.isspace() for character in used)
+
+
+def _texts(value: object) -> Iterator[str]:
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, dict):
+        for name, item in value.items():
+            if name != "svg":
+                yield from _texts(item)
+    elif isinstance(value, list):
+        for item in value:
+            yield from _texts(item)

@@ -1,0 +1,84 @@
+"""The seal as it is printed: the digests that tie the pages to the result, the input and the rules."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from msgspec import Struct
+
+from qc.say.numbers import NOTHING
+from qc.show.view import Column, Lines, Piece, Prose, Section, Table
+
+HOW_TO_CHECK = (
+    "In the folder of this report, sha256sum -c SHA256SUMS checks the files against each other; qc verify with the "
+    "folder also checks them against the input and the rules, and judges again."
+)
+CANNOT = (
+    "A digest shows that something was changed; it cannot show that nothing was: whoever rewrites every file and every "
+    "digest leaves no trace in them. Keep the signed paper or a copy of SHA256SUMS elsewhere, or sign the files by the "
+    "means of your house."
+)
+
+
+class Printed(Struct, frozen=True, kw_only=True):
+    """What of a seal is printed.
+
+    Parameters
+    ----------
+    result_sha256 : str
+        Digest of the result without its seal.
+    section : Section
+        The part of the later pages that shows it.
+    """
+
+    result_sha256: str
+    section: Section
+
+
+def printed_seal(document: Mapping[str, Any], *, file_sha256: str) -> Printed | None:
+    """The printed form of the seal of a result document; None where it carries none.
+
+    Parameters
+    ----------
+    document : mapping
+        The result document.
+    file_sha256 : str
+        SHA-256 of the file result.json.
+    """
+    seal = document.get("seal")
+    if not isinstance(seal, Mapping):
+        return None
+    source: Mapping[str, Any] = seal["input"] or {}
+    digests = [
+        (f"Input: {source.get('name', 'made in memory')}", source.get("sha256", NOTHING)),
+        ("Result: what --json writes", seal["result_sha256"]),
+        ("File result.json", file_sha256),
+        (f"Rules asked for: {seal['rule_set']['file']}", seal["rule_set"]["sha256"]),
+    ]
+    pieces: tuple[Piece, ...] = (
+        Prose(text=HOW_TO_CHECK),
+        Prose(text=CANNOT),
+        Table(
+            caption="Digests (SHA-256)",
+            columns=(Column(head="Of what"), Column(head="SHA-256")),
+            rows=tuple(digests),
+        ),
+        Table(
+            caption="Records of the rules used, whose editions stand under Rules used",
+            columns=(Column(head="Rule"), Column(head="SHA-256 of its file")),
+            rows=tuple((id, rule["sha256"]) for id, rule in seal["rules"].items()),
+        ),
+        Lines(title="Asked for and entered by", items=(_asked(seal), _entered(seal))),
+    )
+    return Printed(result_sha256=seal["result_sha256"], section=Section(id="seal", title="Seal", pieces=pieces))
+
+
+def _asked(seal: Mapping[str, Any]) -> str:
+    given = [f"{name.replace('_', ' ')} {value}" for name, value in seal["asked"].items() if value is not None]
+    return f"Asked for with: {', '.join(given) or 'nothing but the input'}; qc {seal['qc_version']}."
+
+
+def _entered(seal: Mapping[str, Any]) -> str:
+    names = [f"{role.replace('_', ' ')} {name or 'nobody named'}" for role, name in seal["entered_by"].items()]
+    return f"As entered: {', '.join(names)}."

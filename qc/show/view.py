@@ -1,0 +1,143 @@
+"""What a page shows, before it is laid out: the same pieces feed the HTML page and the PDF."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from msgspec import Struct
+
+from qc.say.names import shown_text
+
+
+class Prose(Struct, frozen=True, kw_only=True):
+    """A paragraph."""
+
+    text: str
+    kind: str = "prose"
+
+
+class Lines(Struct, frozen=True, kw_only=True):
+    """Short lines in order, each on its own: steps, reasons, a calculation."""
+
+    items: tuple[str, ...]
+    title: str = ""
+    calculation: bool = False
+    """True for the working, set in digits of equal width."""
+    kind: str = "lines"
+
+
+class Column(Struct, frozen=True, kw_only=True):
+    """The head of a column; numbers stand to the right."""
+
+    head: str
+    number: bool = False
+
+
+class Table(Struct, frozen=True, kw_only=True):
+    """A table with its caption. `strong` holds the places of rows to be marked, counted from 0."""
+
+    caption: str
+    columns: tuple[Column, ...]
+    rows: tuple[tuple[str, ...], ...]
+    strong: tuple[int, ...] = ()
+    kind: str = "table"
+
+
+class Picture(Struct, frozen=True, kw_only=True):
+    """A drawing as SVG text with its title, what to see in it in this batch, and its alternative text."""
+
+    id: str
+    title: str
+    svg: str
+    caption: str
+    alternative: str
+    kind: str = "picture"
+
+
+Piece = Prose | Lines | Table | Picture
+
+
+class Section(Struct, frozen=True, kw_only=True):
+    """A numbered part of the later pages."""
+
+    id: str
+    title: str
+    pieces: tuple[Piece, ...]
+
+
+class Block(Struct, frozen=True, kw_only=True):
+    """A titled group of sentences on page one."""
+
+    title: str
+    lines: tuple[str, ...]
+
+
+class FrontLine(Struct, frozen=True, kw_only=True):
+    """One line of the table on page one. `first` is True on the first line of a test, `span` then counts its lines."""
+
+    test: str
+    verdict: str
+    source: str
+    what: str
+    figure: str
+    limit: str
+    met: str
+    first: bool
+    span: int
+
+
+class Signature(Struct, frozen=True, kw_only=True):
+    """A place to sign, with the name that was entered, if any."""
+
+    role: str
+    name: str
+
+
+class PageOne(Struct, frozen=True, kw_only=True):
+    """Everything on page one, in reading order."""
+
+    product: str
+    number: str
+    facts: tuple[tuple[str, str], ...]
+    verdict: str
+    verdict_kind: str
+    sign: str
+    basis: str
+    lines: tuple[FrontLine, ...]
+    left: tuple[Block, ...]
+    right: tuple[Block, ...]
+    signatures: tuple[Signature, ...]
+    decision: str
+    choices: tuple[str, ...]
+    caution: str
+
+
+class Report(Struct, frozen=True, kw_only=True):
+    """A whole report."""
+
+    title: str
+    id: str
+    front: PageOne
+    sections: tuple[Section, ...]
+    result_sha256: str = ""
+    """Digest of the sealed result, for the head of the page and the keywords of the PDF; empty without a seal."""
+
+
+def as_plain(value: Any) -> Any:
+    """A view as dicts, lists and strings, every string made safe to show; drawings are left as they are.
+
+    Returns
+    -------
+    dict, list, str, int, bool or None
+        What the templates read.
+    """
+    if isinstance(value, str):
+        return shown_text(value)
+    if isinstance(value, Struct):
+        return {
+            name: getattr(value, name) if name == "svg" else as_plain(getattr(value, name))
+            for name in value.__struct_fields__
+        }
+    if isinstance(value, tuple | list):
+        return [as_plain(item) for item in value]
+    return value

@@ -1,0 +1,194 @@
+"""The entry workbook: an empty one, one for a planned batch, or one that already holds what was typed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+from decimal import Decimal
+from io import BytesIO
+from pathlib import Path
+
+from msgspec import Struct
+
+from qc.batch import Batch
+from qc.readers.columns import INSTRUCTIONS_SHEET
+from qc.rules.forms import all_forms, find_form
+from qc.rules.records import MassRule
+from qc.rules.rule_books import load_rule, set_ids
+from qc.workbook.entry.cells import input_check
+from qc.workbook.entry.columns import ACTIVES, ASSAY, CAVITIES, CHECKS, Entry
+from qc.workbook.entry.entries import Entries, Row, entries_of
+from qc.workbook.entry.instructions import write_instructions
+from qc.workbook.entry.limits import ShownLimits, shown_limits
+from qc.workbook.entry.look import look_of
+from qc.workbook.entry.plan import FillingOrder, Plan, PlannedActive, planned_batch
+from qc.workbook.entry.tables import FIRST_ROW, write_added_mass, write_assay_live, write_batch, write_table
+from qc.workbook.entry.units import FIRST_ROW as FIRST_UNIT_ROW
+from qc.workbook.entry.units import write_units
+
+__all__ = ["FillingOrder", "Plan", "PlannedActive", "sheet_bytes", "workbook_bytes", "write_sheet"]
+
+MASS_RULE = "ph-eur-2.9.5"
+
+# A fixed date: the same entries give the same bytes.
+_MADE = datetime(2026, 1, 1)
+
+_EMPTY_UNITS = 60
+_SPARE = 6
+
+
+class _Room(Struct, frozen=True, kw_only=True):
+    """Rows kept for each table: those filled, and some to spare."""
+
+    actives: int = 6
+    units: int = _EMPTY_UNITS
+    assay: int = 60
+    cavities: int = 60
+    checks: int = 16
+
+
+def write_sheet(path: Path, *, plan: Plan | None = None, replace: bool = False) -> None:
+    """Write an entry workbook, empty or filled with a plan; a person types into it and `qc check` reads it.
+
+    Parameters
+    ----------
+    path : Path
+        Where it goes; its name ends in .xlsx.
+    plan : Plan or None
+        What is known before the pour: units, order, cavities and planned mass are then filled in.
+    replace : bool
+        Whether a file that stands there may be written over.
+
+    Raises
+    ------
+    ValueError
+        When the name does not end in .xlsx.
+    FileExistsError
+        When a file stands there already and may not be written over: it may hold entries.
+    """
+    if path.suffix.lower() != ".xlsx":
+        raise ValueError(
+            f'"{path.name}" does not end in .xlsx: name the workbook for example {path.stem or "batch"}.xlsx'
+        )
+    if path.exists() and not replace:
+        raise FileExistsError(
+            f"{path.name} exists already and may hold entries: choose another name, or move it away first"
+        )
+    # Written beside and moved into place, so that a full disk leaves no half workbook.
+    beside = path.with_name(f".{path.name}.part")
+    try:
+        beside.write_bytes(sheet_bytes(plan))
+        beside.replace(path)
+    finally:
+        beside.unlink(missing_ok=True)
+
+
+def sheet_bytes(plan: Plan | None = None) -> bytes:
+    """The entry workbook as bytes; equal plans give equal bytes.
+
+    Parameters
+    ----------
+    plan : Plan or None
+        What is known before the pour.
+    """
+    if plan is None:
+        return workbook_bytes(entries_of(Batch(units=())))
+    unit = plan.planned_unit()
+    return workbook_bytes(entries_of(planned_batch(plan)), working="" if unit is None else unit.working)
+
+
+def workbook_bytes(entries: Entries, *, working: str = "") -> bytes:
+    """An entry workbook that holds entries already, as bytes.
+
+    Parameters
+    ----------
+    entries : Entries
+        What is typed in; `entries_of` makes them from a batch.
+    working : str
+        The arithmetic of the planned mass, shown below the facts of the batch.
+    """
+    from xlsxwriter import Workbook
+
+    buffer = BytesIO()
+    workbook = Workbook(
+        buffer, {"in_memory": True, "strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}
+    )
+    workbook.set_properties({"title": "Entry workbook", "created": _MADE})
+    look = look_of(workbook)
+    limits = _limits(entries.batch)
+    room = _room_for(entries)
+    sheets = {
+        name: workbook.add_worksheet(name)
+        for name in (INSTRUCTIONS_SHEET, "Batch", "Actives", "Units", "Assay", "Cavities", "Checks")
+    }
+    lists = write_instructions(
+        sheets[INSTRUCTIONS_SHEET], look=look, limits=limits, further_forms=tuple(form.name for form in all_forms())
+    )
+    write_batch(
+        sheets["Batch"], look=look, values=entries.batch, form_list=lists.forms, rule_sets=set_ids(), working=working
+    )
+    tables: tuple[tuple[str, str, tuple[Entry, ...], Sequence[Row], int], ...] = (
+        ("Actives", "One row an active ingredient.", ACTIVES, entries.actives, room.actives),
+        ("Assay", "One row a determination: of a whole unit, or of a part.", ASSAY, entries.assay, room.assay),
+        ("Cavities", "Calibration pours of plain base.", CAVITIES, entries.cavities, room.cavities),
+        ("Checks", "Other tests of the finished units, and release checks.", CHECKS, entries.checks, room.checks),
+    )
+    for name, guide, columns, rows, count in tables:
+        write_table(
+            sheets[name],
+            look=look,
+            title=name,
+            guide=guide,
+            entries=columns,
+            rows=rows,
+            last_row=FIRST_ROW + count - 1,
+            landscape=name in ("Actives", "Checks"),
+        )
+    write_added_mass(sheets["Actives"], look=look, rows=entries.actives, last_row=FIRST_ROW + room.actives - 1)
+    write_assay_live(sheets["Assay"], look=look, rows=entries.assay, last_row=FIRST_ROW + room.assay - 1)
+    last_unit_row = FIRST_UNIT_ROW + room.units - 1
+    write_units(
+        sheets["Units"],
+        look=look,
+        rows=entries.units,
+        batch=entries.batch,
+        limits=limits,
+        form_list=lists.forms,
+        limit_list=lists.limits,
+        last_row=last_unit_row,
+    )
+    last_assay_row = FIRST_ROW + room.assay - 1
+    for column, entry, source in (
+        (0, ASSAY[0], f"=Units!$A${FIRST_UNIT_ROW + 1}:$A${last_unit_row + 1}"),
+        (1, ASSAY[1], f"=Actives!$A${FIRST_ROW + 1}:$A${FIRST_ROW + room.actives}"),
+    ):
+        sheets["Assay"].data_validation(FIRST_ROW, column, last_assay_row, column, input_check(entry, source=source))
+    workbook.close()
+    return buffer.getvalue()
+
+
+def _limits(batch: Row) -> ShownLimits:
+    rule = load_rule(MASS_RULE)
+    if not isinstance(rule, MassRule):
+        raise TypeError(f"{MASS_RULE} is not a rule of mass")
+    form = batch.get("Dosage form")
+    known = find_form(form) if isinstance(form, str) else None
+    planned = batch.get("Planned mass (g)")
+    return shown_limits(
+        rule,
+        form=None if known is None else known.name,
+        planned_mass_g=planned if isinstance(planned, Decimal) else None,
+    )
+
+
+def _room_for(entries: Entries) -> _Room:
+    least = _Room()
+    # As many assays as there are units of each active; every empty row costs the reader time.
+    assays = len(entries.units) * max(1, len(entries.actives)) if entries.units else least.assay
+    return _Room(
+        actives=max(least.actives, len(entries.actives) + 2),
+        units=len(entries.units) + _SPARE if entries.units else least.units,
+        assay=max(assays, len(entries.assay)) + _SPARE,
+        cavities=max(least.cavities, len(entries.cavities) + _SPARE),
+        checks=max(least.checks, len(entries.checks) + _SPARE),
+    )

@@ -1,0 +1,42 @@
+"""Every message that is sent has a function that words it, with the very values it carries."""
+
+from __future__ import annotations
+
+import ast
+import inspect
+from collections.abc import Iterator
+from importlib import import_module
+from pathlib import Path
+
+import pytest
+
+import qc
+from qc.results import message
+from qc.say.messages import words
+
+PACKAGE = Path(qc.__file__).parent
+
+
+def sent() -> Iterator[tuple[str, str, set[str] | None]]:
+    """Where a message is made, its id, and the names of its values; None where they are handed on as a mapping."""
+    for path in sorted(PACKAGE.rglob("*.py")):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == "message":
+                place = f"{path.relative_to(PACKAGE)}:{node.lineno}"
+                assert isinstance(node.args[0], ast.Constant), f"{place}: the id of a message is written out"
+                names = [word.arg for word in node.keywords]
+                yield place, str(node.args[0].value), None if None in names else {name for name in names if name}
+
+
+def test_every_message_has_words_that_take_its_values() -> None:
+    for place, id, values in sent():
+        room, _, name = id.partition(".")
+        say = getattr(import_module(f"qc.say.messages.{room}"), name, None)
+        assert say is not None, f"{place}: no words for {id}"
+        if values is not None:
+            inspect.signature(say).bind(**dict.fromkeys(values))
+
+
+def test_a_message_without_words_is_a_fault_that_names_it() -> None:
+    with pytest.raises(LookupError, match=r"no words for the message mass\.of_the_moon"):
+        words(message("mass.of_the_moon"))

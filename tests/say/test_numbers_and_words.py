@@ -1,0 +1,65 @@
+"""Numbers for display and user text made safe."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from fractions import Fraction
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from qc.say.names import listed, shown_text
+from qc.say.numbers import fixed, plain_limit, signed, signed_beside
+
+
+@pytest.mark.parametrize(
+    ("value", "shown"),
+    [
+        (5.0, "+5.0"),
+        (4.999, "+4.999"),
+        (5.001, "+5.001"),
+        (-5.04, "−5.04"),
+        (-4.96, "−4.96"),
+        (4.2, "+4.2"),
+        (0.0, "0.0"),
+    ],
+)
+def test_a_deviation_never_reads_like_a_limit_it_differs_from(value: float, shown: str) -> None:
+    assert signed_beside(value, limits=(5.0, 10.0), decimals=1) == shown
+
+
+def test_a_missing_number_is_a_dash() -> None:
+    assert (fixed(None, decimals=1), signed(None, decimals=1), plain_limit(None)) == ("–", "–", "–")
+
+
+def test_a_five_goes_up_as_the_reader_sees_it() -> None:
+    assert fixed(97.95, decimals=1) == "98.0"
+    assert fixed(Decimal("-0.05"), decimals=1) == "−0.1"
+    assert fixed(Fraction(1, 8), decimals=2) == "0.13"
+
+
+@given(st.floats(min_value=-50, max_value=50))
+def test_what_is_shown_is_on_the_side_of_the_limit_where_the_value_is(value: float) -> None:
+    if abs(abs(value) - 5) < 1e-6:
+        return
+    shown = float(signed_beside(value, limits=(5.0,), decimals=1).replace("−", "-"))
+    assert (abs(shown) > 5) == (abs(value) > 5)
+    assert abs(shown - value) <= 0.05 + 1e-9
+
+
+@given(st.text())
+def test_shown_text_holds_no_character_that_breaks_a_page(text: str) -> None:
+    shown = shown_text(text)
+    assert not any(ord(character) < 32 or 0xD800 <= ord(character) < 0xE000 for character in shown)
+    assert not set(shown) & set("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069\ufffe\uffff\x7f\x85")
+    shown.encode()
+
+
+def test_scripts_of_the_world_are_left_as_they_are() -> None:
+    for text in ("Zäpfchen", "פתילה", "تحميلة", "栓剂", "Uhříněves"):
+        assert shown_text(text) == text
+
+
+def test_a_long_list_ends_in_a_count() -> None:
+    assert listed([str(unit) for unit in range(1, 31)], most=3) == "1, 2, 3 and 27 more"

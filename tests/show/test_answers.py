@@ -1,0 +1,168 @@
+"""Page one answers the questions in their order, each in at least one line, even when nothing was found."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+from msgspec.structs import replace
+
+from qc.results import Assurance, CauseFound, Criterion, JudgedBatch, Trend, TrendFlag, Verdict
+from qc.show import answers
+from qc.show.front import page_one
+
+Batches = dict[str, Callable[[], JudgedBatch]]
+
+
+def assured(test: str, chance: float | None, sentence: str, *, caveat: str = "") -> Assurance:
+    return Assurance(
+        test=test,
+        active=None,
+        confidence=0.95,
+        pass_chance_low=chance,
+        coverage=0.95,
+        tolerance_low_percent=None,
+        tolerance_high_percent=None,
+        sentence=sentence,
+        caveat=caveat,
+    )
+
+
+def test_the_questions_stand_in_the_order_in_which_they_are_asked(any_name: str, batches: Batches) -> None:
+    page = page_one(batches[any_name]())
+    titles = [block.title for block in (*page.left, *page.right)]
+    assert titles[:5] == ["Units outside", "Where in the pour", "Likeliest causes", "How sure", "What to do now"]
+    assert all(block.lines for block in (*page.left, *page.right))
+
+
+def test_a_batch_of_which_nothing_was_found_still_has_a_line_for_every_question(batches: Batches) -> None:
+    bare = replace(batches["sound"](), pour=None, causes=(), assurance=(), next_steps=())
+    found = {block.title: block.lines for block in (*answers.found(bare), *answers.to_do(bare))}
+    assert found["Where in the pour"] == ("The pour was not followed: no masses or contents in a pour order.",)
+    assert found["Likeliest causes"] == ("No causes were weighed: too little was measured.",)
+    assert found["How sure"] == (
+        "Nothing is assured about another sample: no test has a mean and a spread to reckon from.",
+    )
+    assert found["What to do now"] == ("Nothing further is asked by the tests.",)
+
+
+def test_the_test_least_sure_to_pass_again_is_named_first_without_its_tolerance_interval(batches: Batches) -> None:
+    interval = "With the same confidence at least 95 % of all units lie between 95.2 and 105.2 % of label."
+    changed = "The pour changed along its course: this holds only for units drawn at random from all of it."
+    rest = "Of the 14 units left, all lie between 94.1 and 105.0 % of label with 95 % confidence."
+    told = f"Another twenty units would pass. {interval} {rest} {changed}"
+    judged = replace(
+        batches["sound"](),
+        assurance=(
+            assured("mass-uniformity", 0.99, told, caveat=changed),
+            assured("content-uniformity", 0.2, f"Another ten units would pass. {interval}"),
+        ),
+    )
+    assert answers.how_sure(judged) == (
+        "Uniformity of content: another sample passes with a chance of at least 20 % (95 % confidence).",
+        "Uniformity of mass: another sample passes with a chance of at least 99.0 % (95 % confidence).",
+        changed,
+    )
+
+
+def test_of_many_tests_the_least_sure_are_named_and_what_holds_for_all_is_kept(batches: Batches) -> None:
+    many = tuple(
+        replace(
+            assured("content-uniformity", number / 10, "Told.", caveat="It holds for all."), active=f"active {number}"
+        )
+        for number in range(9, 0, -1)
+    )
+    lines = answers.how_sure(replace(batches["sound"](), assurance=many))
+    assert [line.partition("at least ")[2] for line in lines[:4]] == [
+        f"{n}0 % (95 % confidence)." for n in (1, 2, 3, 4)
+    ]
+    assert lines[4:] == ("And 5 more, listed on the later pages.", "It holds for all.")
+
+
+def test_every_line_of_a_checklist_that_is_not_ticked_is_named(batches: Batches) -> None:
+    lines = [
+        "each unit wrapped or in its own sealed cavity",
+        "container closed and protected from light",
+        "count agrees with the record",
+        *(f"label: {what}" for what in ("name of the product", "strength of one unit", "dosage form")),
+        *(f"label: {what}" for what in ("number of units", "batch number", "use-by date", "storage", "route of use")),
+        "label: cautions",
+    ]
+    step = f"Packing and label, not ticked yet: {', '.join(lines)}."
+    (found,) = answers.to_do(replace(batches["sound"](), next_steps=(step,)))[1].lines
+    assert found == (
+        "Packing and label, not ticked yet: each unit wrapped or in its own sealed cavity, container closed and "
+        "protected from light, count agrees with the record, label: name of the product, strength of one unit, dosage "
+        "form, number of units, batch number, use-by date, storage, route of use, cautions."
+    )
+
+
+def test_no_test_is_left_out_of_how_sure(batches: Batches) -> None:
+    same = "The ten units in hand do not assure that another ten would pass."
+    judged = replace(
+        batches["sound"](),
+        assurance=(
+            assured("content-uniformity", 0.004, same),
+            assured("dosage-unit-uniformity", 0.002, same),
+            assured("mass-uniformity", 0.99, "Another twenty units would pass."),
+        ),
+    )
+    assert answers.how_sure(judged) == (
+        "Uniformity of dosage units: not assured to pass again; the chance may be less than 1 % (95 % confidence).",
+        "Uniformity of content: not assured to pass again; the chance may be less than 1 % (95 % confidence).",
+        "Uniformity of mass: another sample passes with a chance of at least 99.0 % (95 % confidence).",
+    )
+
+
+@pytest.mark.parametrize(
+    ("chance", "shown"),
+    [(0.0099, "less than 1 %"), (0.01, "least 1 %"), (0.9899, "least 98 %"), (0.9999, "least 99.9 %")],
+)
+def test_a_chance_is_rounded_down_so_that_at_least_stays_true(batches: Batches, chance: float, shown: str) -> None:
+    judged = replace(batches["sound"](), assurance=(assured("mass-uniformity", chance, "Another would pass."),))
+    assert shown in answers.how_sure(judged)[0]
+
+
+def test_a_test_that_failed_comes_first_in_how_sure(batches: Batches) -> None:
+    judged = batches["sound"]()
+    first = replace(judged.tests[0], verdict=Verdict.DOES_NOT_COMPLY)
+    judged = replace(
+        judged,
+        tests=(first, *judged.tests[1:]),
+        assurance=(
+            assured("content-uniformity", 0.2, "Another would pass."),
+            assured(first.id, 0.9, "Another would pass."),
+        ),
+    )
+    assert [line.partition(":")[0] for line in answers.how_sure(judged)] == [
+        "Uniformity of mass",
+        "Uniformity of content",
+    ]
+
+
+def test_a_mould_on_one_side_stands_first_in_where_in_the_pour(batches: Batches) -> None:
+    judged = replace(batches["sound"](), mould_findings=("All 10 units of mould C are light, −4.1 to −12.1 %.",))
+    assert answers.where(judged)[0] == "All 10 units of mould C are light, −4.1 to −12.1 %."
+
+
+def test_called_changes_come_first_with_a_true_minus_sign(batches: Batches) -> None:
+    judged = batches["failing"]()
+    assert judged.pour is not None
+    trend = judged.pour.trend
+    fallen = Trend(flag=TrendFlag.CLEAR, n=10, sentence="Content falls: -9.0 % (95 % interval -12.1 to -5.9 %)")
+    judged = replace(judged, pour=replace(judged.pour, trend=replace(trend, content={"Paracetamol": fallen})))
+    assert answers.where(judged)[0] == "Content falls: −9.0 % (95 % interval −12.1 to −5.9 %)."
+
+
+@pytest.mark.parametrize(("probability", "shown"), [(0.994, "99 %"), (0.995, "over 99 %"), (1.0, "over 99 %")])
+def test_a_rounded_probability_is_never_a_certainty(batches: Batches, probability: float, shown: str) -> None:
+    judged = replace(batches["sound"](), causes=(CauseFound(cause="poor-mixing", probability=probability),))
+    assert answers.causes(judged) == (f"{shown} active poorly mixed into the melt",)
+
+
+def test_a_figure_for_information_is_never_open(batches: Batches) -> None:
+    judged = batches["sound"]()
+    told = Criterion(what="farthest in the sample", figure="+1.9 %", limit="5 %", met=None, for_information=True)
+    waits = replace(told, what="units outside", for_information=False)
+    test = replace(judged.tests[0], verdict=Verdict.TOO_FEW_UNITS, criteria=(told, waits))
+    assert [line.met for line in page_one(replace(judged, tests=(test,))).lines] == ["–", "open"]

@@ -1,0 +1,49 @@
+"""Page one: numbers as a person writes them, every source once, and the full name of the product further back."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from decimal import Decimal
+
+import pytest
+from msgspec.structs import replace
+
+from qc.results import JudgedBatch, PlannedMass
+from qc.show.evidence import source
+from qc.show.front import page_one
+from qc.show.tables import planned_mass_table
+from qc.show.view import Table
+
+Batches = dict[str, Callable[[], JudgedBatch]]
+
+
+@pytest.mark.parametrize(
+    ("planned", "shown"), [("2.1000", "2.1000"), ("2.070143884892086330935251799", "2.0701"), ("2", "2")]
+)
+def test_a_planned_mass_is_shown_as_typed_or_rounded_where_it_was_worked_out(
+    planned: str, shown: str, batches: Batches
+) -> None:
+    plan = PlannedMass(planned_g=Decimal(planned), working="", mean_g=2.0, difference_percent=None)
+    judged = replace(batches["sound"](), planned_mass=plan)
+    assert dict(page_one(judged).facts)["Planned mass"] == f"{shown}\xa0g"
+    table = planned_mass_table(judged)
+    assert table is not None
+    assert table.rows[0][0] == shown
+
+
+def test_the_work_and_edition_of_a_rule_stand_once_on_page_one(batches: Batches) -> None:
+    sources = [line.source for line in page_one(batches["two_actives"]()).lines if line.first]
+    first, *again = [source for source in sources if "2.9.40" in source]
+    assert first.startswith("European Pharmacopoeia 2.9.40, ")
+    assert again == ["as above, 2.9.40 [from memory]"]
+
+
+def test_the_whole_name_of_the_product_stands_in_the_report(batches: Batches) -> None:
+    judged = batches["sound"]()
+    name = "Paracetamol suppositories 125 mg " + "in hard fat with a very long description " * 5
+    judged = replace(judged, batch=replace(judged.batch, product=name))
+    assert page_one(judged).product.endswith("…")
+    (section,) = source(judged)
+    (table,) = section.pieces
+    assert isinstance(table, Table)
+    assert ("Product", name) in table.rows

@@ -1,0 +1,63 @@
+"""How far a verdict reaches: a batch judged on masses alone is not simply said to comply."""
+
+from __future__ import annotations
+
+import pytest
+
+from qc.batch import Assay, Batch, Part, Unit
+from qc.results import BatchVerdict, Criterion, JudgedBatch, TestResult, Verdict
+from qc.show.headline import assayed, headline, test_verdict
+
+MASS = TestResult(id="mass-uniformity", rule="m", verdict=Verdict.COMPLIES)
+
+
+def content(verdict: Verdict, *, active: str | None = None, id: str = "content-uniformity") -> TestResult:
+    return TestResult(id=id, rule="c", verdict=verdict, active=active)
+
+
+def judged(*tests: TestResult, verdict: BatchVerdict = BatchVerdict.COMPLIES) -> JudgedBatch:
+    return JudgedBatch(batch=Batch(units=()), rule_set="default", verdict=verdict, tests=tests)
+
+
+@pytest.mark.parametrize(
+    ("tests", "words"),
+    [
+        ((MASS,), "Complies"),
+        ((MASS, content(Verdict.COMPLIES)), "Complies"),
+        ((MASS, content(Verdict.NOT_ASSESSED)), "Complies on mass; content not assessed"),
+        ((content(Verdict.NOT_ASSESSED),), "Complies; content not assessed"),
+        (
+            (MASS, content(Verdict.COMPLIES, active="a"), content(Verdict.NOT_ASSESSED, active="b")),
+            "Complies; content of b not assessed",
+        ),
+        (
+            (MASS, content(Verdict.COMPLIES), content(Verdict.NOT_ASSESSED, id="dosage-unit-uniformity")),
+            "Complies; content against the label not assessed",
+        ),
+    ],
+)
+def test_the_headline_says_how_far_compliance_reaches(tests: tuple[TestResult, ...], words: str) -> None:
+    assert headline(judged(*tests)) == words
+
+
+def test_a_failure_is_a_failure_whatever_was_not_assessed() -> None:
+    failed = judged(MASS, content(Verdict.NOT_ASSESSED), verdict=BatchVerdict.DOES_NOT_COMPLY)
+    assert headline(failed) == "Does not comply"
+
+
+@pytest.mark.parametrize(
+    ("met", "words"),
+    [(None, "second stage due"), (True, "second stage due"), (False, "second stage cannot clear it")],
+)
+def test_a_second_stage_that_cannot_be_passed_says_so(met: bool | None, words: str) -> None:
+    line = Criterion(what="units", figure="1", limit="none", met=met)
+    test = TestResult(id="dosage-unit-uniformity", rule="r", verdict=Verdict.SECOND_STAGE, criteria=(line,))
+    assert test_verdict(test) == words
+
+
+def test_units_assayed_in_parts_are_counted_apart() -> None:
+    whole = tuple(Assay(unit=str(n), active="a") for n in range(1, 11))
+    parts = tuple(Assay(unit=unit, active="a", part=part) for unit in ("21", "22") for part in (Part.TIP, Part.END))
+    units = tuple(Unit(name=str(n)) for n in range(1, 25))
+    assert assayed(Batch(units=units, assays=whole)) == "10 assayed"
+    assert assayed(Batch(units=units, assays=(*whole, *parts))) == "10 assayed whole, 2 in parts"

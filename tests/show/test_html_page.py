@@ -1,0 +1,205 @@
+"""The HTML page: whole, escaped, still, readable."""
+
+from __future__ import annotations
+
+import re
+import shutil
+import subprocess
+from collections.abc import Callable
+from html.parser import HTMLParser
+from itertools import pairwise
+from pathlib import Path
+
+import pytest
+
+from qc.results import JudgedBatch
+from qc.show.page_one import page_one_html
+from qc.show.palette import contrast
+
+Batches = dict[str, Callable[[], JudgedBatch]]
+PageOf = Callable[[str], str]
+VOID = {"meta", "link", "br", "img", "hr", "input"}
+
+
+class Outline(HTMLParser):
+    """Tags, headings, ids and attributes of a page; complains of a tag that is closed out of turn."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.open: list[str] = []
+        self.tags: list[str] = []
+        self.ids: list[str] = []
+        self.links: list[str] = []
+        self.attributes: set[str] = set()
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append(tag)
+        for name, value in attrs:
+            self.attributes.add(name)
+            if name == "id" and value:
+                self.ids.append(value)
+            if name in ("href", "src", "xlink:href") and value:
+                self.links.append(value)
+        if tag not in VOID:
+            self.open.append(tag)
+
+    def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.handle_starttag(tag, attrs)
+        if tag not in VOID:
+            self.open.pop()
+
+    def handle_endtag(self, tag: str) -> None:
+        assert self.open, f"</{tag}> closes nothing"
+        assert self.open.pop() == tag
+
+
+def outline(page: str) -> Outline:
+    parser = Outline()
+    parser.feed(page)
+    parser.close()
+    assert parser.open == []
+    return parser
+
+
+def test_the_page_is_whole_and_has_no_script_and_no_link_that_leaves_it(any_name: str, page_of: PageOf) -> None:
+    found = outline(page_of(any_name))
+    assert not {"script", "img", "iframe", "object", "i", "b"} & set(found.tags)
+    assert not [name for name in found.attributes if name.startswith("on")]
+    assert [link for link in found.links if not link.startswith("#")] == ["data:,"]
+    assert len(found.ids) == len(set(found.ids))
+    assert {link[1:] for link in found.links if link.startswith("#")} <= set(found.ids)
+
+
+def test_style_asks_for_nothing_from_elsewhere(page_of: PageOf) -> None:
+    page = page_of("sound")
+    outside = set(re.findall(r"https?://[^\"' <)]+", page))
+    assert outside == {
+        "http://www.w3.org/2000/svg",
+        "http://www.w3.org/1999/xlink",
+    }  # names of vocabularies, never fetched
+    assert "@import" not in page
+    assert "default-src 'none'" in page
+
+
+def test_text_of_the_user_is_escaped_wherever_it_stands(batches: Batches, page_of: PageOf) -> None:
+    for page in (page_of("hostile"), page_one_html(batches["hostile"]())):
+        assert "<script" not in page
+        assert "<img" not in page
+        assert "&lt;script&gt;alert(1)&lt;/script&gt;" in page
+        assert "\u202e" not in page
+        assert "\x00" not in page
+
+
+def test_headings_go_down_one_step_at_a_time(any_name: str, page_of: PageOf) -> None:
+    levels = [int(tag[1]) for tag in outline(page_of(any_name)).tags if re.fullmatch("h[1-6]", tag)]
+    assert levels[0] == 1
+    assert levels.count(1) == 1
+    assert all(after - before <= 1 for before, after in pairwise(levels))
+
+
+def test_every_table_has_a_caption_and_every_head_a_scope(page_of: PageOf) -> None:
+    page = page_of("failing")
+    assert page.count("<caption>") == page.count("<table")
+    assert not re.findall(r"<th(?![^>]*scope=)(?!ead)[^>]*>", page)
+
+
+def test_every_picture_has_a_caption_and_the_page_a_language_and_a_way_past_the_top(page_of: PageOf) -> None:
+    page = page_of("failing")
+    assert page.count("<figcaption>") == page.count("<svg") == 7
+    assert '<html lang="en">' in page
+    assert '<a class="skip" href="#verdict">Skip to the verdict</a>' in page
+
+
+def test_page_one_says_what_a_person_asks_first(batches: Batches) -> None:
+    page = page_one_html(batches["failing"]())
+    for text in (
+        "Does not comply",
+        "units beyond 5 % of the mean",
+        "4 of 20",
+        "at most 2",
+        "European Pharmacopoeia 2.9.5, 11.0 [seen]",
+        "European Pharmacopoeia 2.9.40, 11.0 [from memory]",
+        "unit 4 (−10.5 %, beyond the outer limit)",
+        "83 % active settled in the melt during the pour",
+        "another sample passes with a chance of at least 93 % (95 % confidence).",
+        "Do not release.",
+        "Ten assays cannot show a change over the pour that is smaller than 8 % of the dose.",
+        "Decision of the responsible pharmacist",
+        "that does not release a batch",
+    ):
+        assert text in page, text
+    outline(page)
+
+
+def test_an_unanswered_line_is_open_before_the_second_stage_and_a_dash_once_decided(batches: Batches) -> None:
+    assert 'data-head="Met">open</td>' in page_one_html(batches["second_stage"]())
+    assert 'data-head="Met">open</td>' not in page_one_html(batches["sound"]())
+
+
+def test_colours_of_the_style_sheets_can_be_read_on_white() -> None:
+    """Contrast of at least 4.5 (WCAG 2.1, success criterion 1.4.3, level AA)."""
+    from qc.show import pages_html
+
+    for name in ("front.css", "report.css"):
+        style = (pages_html.TEMPLATES / name).read_text()
+        for colour in re.findall(r"[ ;{]color: (#[0-9a-f]{6})", style):
+            assert contrast(colour, "#ffffff") >= 4.5, (name, colour)
+
+
+def in_browser(address: str, profile: Path) -> subprocess.CompletedProcess[str]:
+    """The document tree that the browser ends with, and what it wrote to its log."""
+    flags = (
+        "--headless --no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking "
+        "--disable-component-update --disable-sync --hide-scrollbars --enable-logging=stderr --dump-dom"
+    )
+    return subprocess.run(
+        ["chromium", *flags.split(), "--virtual-time-budget=5000", f"--user-data-dir={profile}", address],
+        capture_output=True,
+        text=True,
+        timeout=120,
+        check=True,
+    )
+
+
+needs_browser = pytest.mark.skipif(shutil.which("chromium") is None, reason="needs a browser (Debian package chromium)")
+
+
+@needs_browser
+@pytest.mark.parametrize("width", [360, 1280])
+def test_the_page_does_not_run_over_the_side_of_the_window(width: int, page_of: PageOf, tmp_path: Path) -> None:
+    """A browser window has a least width, so the page is put into a frame and its size is read from there."""
+    page = page_of("hostile").replace('<meta http-equiv="Content-Security-Policy"', '<meta name="rule"')
+    probe = (
+        "<script>addEventListener('load',()=>{const e=document.documentElement;parent.postMessage("
+        "[e.scrollWidth,e.clientWidth,performance.getEntriesByType('resource').length],'*')})</script>"
+    )
+    (tmp_path / "page.html").write_text(page.replace("</body>", probe + "</body>"))
+    (tmp_path / "frame.html").write_text(
+        f"<!DOCTYPE html><iframe src='page.html' style='width:{width}px;height:900px;border:0'></iframe><p><script>"
+        "addEventListener('message',e=>{document.querySelector('p').textContent='size '+e.data.join(' ')})</script>"
+    )
+    done = in_browser((tmp_path / "frame.html").as_uri(), tmp_path / "profile")
+    found = re.search(r"<p>size (\d+) (\d+) (\d+)", done.stdout)
+    assert found, done.stderr[-2000:]
+    needed, had, requests = (int(part) for part in found.groups())
+    assert had == width
+    assert needed <= had
+    assert requests == 0
+
+
+@needs_browser
+def test_the_browser_has_nothing_to_complain_of(page_of: PageOf, tmp_path: Path) -> None:
+    path = tmp_path / "report.html"
+    path.write_text(page_of("hostile"))
+    done = in_browser(path.as_uri(), tmp_path / "profile")
+    assert "Does not comply" in done.stdout or "Complies" in done.stdout
+    assert "CONSOLE" not in done.stderr
+
+
+def test_on_a_narrow_screen_each_figure_limit_and_answer_carries_its_head(batches: Batches) -> None:
+    page = page_one_html(batches["failing"]())
+    heads = re.findall(r'data-head="(\w+)"', page)
+    lines = page.count('class="qc-what"')
+    assert heads == ["Figure", "Limit", "Met"] * lines
+    assert lines == 4
+    assert "@media screen and (max-width: 44rem)" in page

@@ -1,0 +1,152 @@
+"""The PDF: page one alone, numbered, tagged, with fonts inside."""
+
+from __future__ import annotations
+
+import re
+import shutil
+import subprocess
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from msgspec.structs import replace
+
+from qc.results import Criterion, JudgedBatch
+from qc.show.compose import compose
+from qc.show.pages_pdf import pdf_pages
+from qc.show.paper import Paper
+from qc.show.view import as_plain
+
+Batches = dict[str, Callable[[], JudgedBatch]]
+PdfOf = Callable[[str, Paper], bytes]
+needs_poppler = pytest.mark.skipif(
+    shutil.which("pdftotext") is None, reason="needs poppler (Debian package poppler-utils)"
+)
+
+
+def pdf_made(judged: JudgedBatch, paper: Paper = Paper.A4) -> bytes:
+    return pdf_pages(as_plain(compose(judged, digest="0123456789abcdef")), paper=paper)
+
+
+def run(tool: str, pdf: bytes, tmp_path: Path, *options: str) -> str:
+    path = tmp_path / "report.pdf"
+    path.write_bytes(pdf)
+    target = ["-"] if tool == "pdftotext" else []
+    return subprocess.run([tool, *options, str(path), *target], capture_output=True, text=True, check=True).stdout
+
+
+def pages(pdf: bytes, tmp_path: Path) -> list[str]:
+    return run("pdftotext", pdf, tmp_path, "-layout").rstrip("\f").split("\f")
+
+
+def crowded(judged: JudgedBatch) -> JudgedBatch:
+    """A batch with more to say on page one than any real one."""
+    line = Criterion(
+        what="units outside 85 to 115 % of the mean of the sample", figure="0 of 10", limit="at most 1", met=True
+    )
+    tests = tuple(replace(test, criteria=(line,) * 5) for test in judged.tests) * 2
+    return replace(
+        judged,
+        tests=tests,
+        next_steps=tuple(f"Do thing {i}: " + "and look at it again " * 12 for i in range(12)),
+        cannot_say=tuple(f"Fact {i} stays unknown " + "as far as these data go " * 12 for i in range(12)),
+    )
+
+
+@needs_poppler
+def test_page_one_holds_verdict_and_signatures_and_nothing_of_page_two(
+    any_name: str, pdf_of: PdfOf, tmp_path: Path
+) -> None:
+    found = pages(pdf_of(any_name, Paper.A4), tmp_path)
+    assert 3 <= len(found) <= 12
+    first, second = found[:2]
+    for text in ("Weighed by", "Checked by", "Responsible pharmacist", "released", "rejected", "further testing"):
+        assert text in first
+    assert "the licensed person who signs decides." in " ".join(first.split())
+    assert "1. The units and their masses" in second
+    assert "1. The units and their masses" not in first
+
+
+@needs_poppler
+@pytest.mark.parametrize("paper", list(Paper))
+def test_a_crowded_page_one_still_fits_the_shorter_paper_too(batches: Batches, paper: Paper, tmp_path: Path) -> None:
+    found = pages(pdf_made(crowded(batches["two_actives"]()), paper), tmp_path)
+    assert "Decision of the responsible pharmacist" in found[0]
+    assert "the licensed person who signs decides." in " ".join(found[0].split())
+    assert "1. The units and their masses" in found[1]
+
+
+@needs_poppler
+def test_every_page_carries_batch_number_report_id_and_its_number(pdf_of: PdfOf, tmp_path: Path) -> None:
+    found = pages(pdf_of("failing", Paper.A4), tmp_path)
+    for number, page in enumerate(found, start=1):
+        assert "Batch B-2026-117" in page
+        assert "Report 0123456789ab" in page
+        assert f"Page {number} of {len(found)}" in page
+
+
+@needs_poppler
+def test_fonts_are_the_ones_asked_for_and_all_inside(pdf_of: PdfOf, tmp_path: Path) -> None:
+    listed = run("pdffonts", pdf_of("failing", Paper.A4), tmp_path).splitlines()[2:]
+    names = {re.sub(r"^[A-Z]{6}\+|-Identity-H$", "", line.split()[0]) for line in listed}
+    assert names == {
+        "DejaVuSans",
+        "DejaVuSans-Bold",
+        "DejaVuSansMono",
+        "LibertinusSerif-Bold",
+        "LibertinusSerif-Italic",
+        "LibertinusSerif-Regular",
+    }
+    assert all(re.search(r"\byes yes yes\b", line) for line in listed)
+
+
+@needs_poppler
+@pytest.mark.parametrize(("paper", "size"), [(Paper.A4, "(A4)"), (Paper.LETTER, "(letter)")])
+def test_title_language_tags_and_paper_are_set(pdf_of: PdfOf, paper: Paper, size: str, tmp_path: Path) -> None:
+    pdf = pdf_of("sound", paper)
+    facts = dict(line.split(":", 1) for line in run("pdfinfo", pdf, tmp_path).splitlines() if ":" in line)
+    assert facts["Title"].strip() == "Batch report B-2026-117: Paracetamol suppositories 250 mg"
+    assert facts["Tagged"].strip() == "yes"
+    assert size in facts["Page size"]
+    assert "CreationDate" not in facts
+    assert b"/Lang" in pdf
+
+
+@needs_poppler
+def test_text_of_the_user_is_set_as_it_stands_and_never_as_markup(pdf_of: PdfOf, tmp_path: Path) -> None:
+    text = " ".join(" ".join(pages(pdf_of("hostile", Paper.A4), tmp_path)).split())
+    assert "<script>alert(1)</script>" in text
+    assert '#import("x") *bold* $a$' in text
+    assert "Batch B/<b>1</b>\ufffd" in text
+
+
+@needs_poppler
+def test_a_digest_can_be_copied_from_the_page(batches: Batches, pdf_of: PdfOf, tmp_path: Path) -> None:
+    source = batches["sound"]().batch.source
+    assert source is not None
+    assert source.sha256 in "".join(pages(pdf_of("sound", Paper.A4), tmp_path))
+
+
+@needs_poppler
+def test_a_script_that_no_bundled_font_holds_is_remarked_on(
+    make_judged: Callable[..., JudgedBatch], tmp_path: Path
+) -> None:
+    judged = make_judged(product="栓剂 250 mg", names=[f"栓{place}" for place in range(24)])
+    found = " ".join(" ".join(pages(pdf_made(judged), tmp_path)).split())
+    assert "Where the PDF shows boxes for them, read the HTML page." in found
+
+
+def test_a_word_without_end_does_not_run_over_the_margin(
+    make_judged: Callable[..., JudgedBatch], tmp_path: Path
+) -> None:
+    names = [f"{'Zäpfchen' * 12}{i}" for i in range(24)]
+    assert pdf_made(make_judged(names=names, product="P" * 300, number="N" * 300)).startswith(b"%PDF")
+
+
+@needs_poppler
+def test_a_tray_of_hundreds_keeps_to_one_page(make_judged: Callable[..., JudgedBatch], tmp_path: Path) -> None:
+    judged = make_judged(masses=[f"2.0{i % 90:02d}" for i in range(300)])
+    second = pages(pdf_made(judged), tmp_path)[1]
+    assert "The tray as it was poured" in second
+    assert "Each circle is a unit in its cavity" in second
+    assert "300" in second

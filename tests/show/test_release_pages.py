@@ -1,0 +1,156 @@
+"""The later pages on release: what they show of the records, and that nothing stands where nothing was entered."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from fractions import Fraction
+
+from qc.batch import Batch, Unit
+from qc.results import (
+    ActiveBalance,
+    BatchVerdict,
+    JudgedBatch,
+    PackingChecklist,
+    PackingLine,
+    Reconciliation,
+    SeenClass,
+    SeenDefect,
+    VisualInspection,
+)
+from qc.show.release import release
+from qc.show.view import Lines, Prose, Table
+
+CHIPPED = SeenDefect(
+    defect="chipped",
+    entered_as=("chip",),
+    grade="minor",
+    grade_mark="our reading",
+    units=("4", "7"),
+    causes=("a brittle base", "forced removal from the mould"),
+    remedy="Handle the units less.",
+    mark="from memory",
+    source="from memory",
+    speaks_for=("uneven-fill",),
+)
+SEEN = VisualInspection(
+    lot=30,
+    looked_at=30,
+    defects=(CHIPPED,),
+    classes=(
+        SeenClass(grade="critical", units=()),
+        SeenClass(grade="minor", units=("4", "7"), aql_percent=Decimal("2.5"), plan="every unit of 30", met=False),
+    ),
+    unknown={"wobbly": ("9",)},
+    sentence="The eye: 30 of 30 units looked at; chipped on 2 units (minor); 1 word not known.",
+)
+BALANCE = Reconciliation(
+    melt_prepared_g=Decimal("66.0"),
+    units_g=60.0,
+    trimmings_g=Decimal("1.8"),
+    melt_left_g=Decimal("3.9"),
+    unaccounted_g=Fraction(3, 10),
+    unaccounted_percent=Fraction(5, 11),
+    units_obtained=30,
+    units_difference=1,
+    theoretical_units=Fraction(33),
+    yield_percent=Fraction(1000, 11),
+    actives=(
+        ActiveBalance(
+            active="drug",
+            weighed_mg=Decimal(3300),
+            in_units_mg=3000.0,
+            in_trimmings_mg=90.0,
+            in_dish_mg=None,
+            found_mg=3090.0,
+            recovery_percent=Fraction(1030, 11),
+            recovery_low_percent=92.5,
+            recovery_high_percent=94.77,
+            n=10,
+        ),
+    ),
+    remarks=("The counts of units do not add up.",),
+    working=("Units: sum of 30 masses = 60 g.",),
+)
+
+
+def judged(**records: object) -> JudgedBatch:
+    return JudgedBatch(
+        batch=Batch(units=(Unit(name="1"),)),
+        rule_set="default",
+        verdict=BatchVerdict.UNDECIDED,
+        tests=(),
+        **records,  # type: ignore[arg-type]
+    )
+
+
+def test_a_batch_without_records_has_no_such_pages() -> None:
+    assert release(judged()) == ()
+
+
+def test_defects_are_shown_with_grade_units_causes_and_source() -> None:
+    (section,) = release(judged(visual=SEEN))
+    said, defects, sources, speaks, plan, unknown = section.pieces
+    assert said == Prose(text=SEEN.sentence)
+    assert isinstance(defects, Table)
+    assert defects.rows == (
+        (
+            "chipped",
+            "minor [our reading]",
+            "2",
+            "4 and 7",
+            "a brittle base; forced removal from the mould [from memory]",
+            "Handle the units less.",
+        ),
+    )
+    assert sources == Lines(title="Where the usual causes come from", items=("chipped: from memory.",))
+    assert speaks == Prose(text="Among the possible causes these defects speak for: cavities filled unevenly.")
+    assert isinstance(plan, Table)
+    assert (plan.rows, plan.strong) == ((("minor", "2", "every unit of 30", "no"),), (0,))
+    assert unknown == Lines(title="Words that are not known, and were not counted", items=("wobbly (on 9)",))
+
+
+def test_balances_are_shown_as_entered_and_rounded_for_the_eye() -> None:
+    (section,) = release(judged(reconciliation=BALANCE))
+    melt, units, actives, remarks, working = section.pieces
+    assert isinstance(melt, Table)
+    assert melt.rows == (
+        ("prepared", "66.0"),
+        ("in the units", "60.000"),
+        ("trimmings", "1.8"),
+        ("left in the dish", "3.9"),
+        ("not accounted for", "0.300"),
+        ("not accounted for, % of melt", "0.45"),
+    )
+    assert isinstance(units, Table)
+    assert units.rows == (
+        ("theoretical", "33.00"),
+        ("obtained", "30"),
+        ("yield, % of theoretical", "90.91"),
+        ("obtained less released, rejected and sampled", "1"),
+    )
+    assert units.strong == (3,)
+    assert isinstance(actives, Table)
+    assert actives.rows == (("drug", "3300.0", "3000.0", "90.0", "–", "93.6", "92.5 to 94.8"),)
+    assert remarks == Lines(title="What does not add up", items=BALANCE.remarks)
+    assert working == Lines(title="Working", items=BALANCE.working, calculation=True)
+
+
+def test_a_checklist_marks_the_lines_that_are_not_ticked() -> None:
+    lines = (
+        PackingLine(item="count", text="count", answer="yes", entered="30 of 30", done_by="technician A", mark="x"),
+        PackingLine(item="label-batch", text="label: batch number", answer="no", entered="no", mark="x"),
+        PackingLine(item="label-route", text="label: route of use", answer="not entered", mark="x"),
+    )
+    (section,) = release(judged(packing=PackingChecklist(lines=lines, started=True)))
+    table, local = section.pieces
+    assert isinstance(table, Table)
+    assert table.rows[0] == ("count", "yes", "30 of 30", "technician A", "x")
+    assert table.strong == (1, 2)
+    assert isinstance(local, Prose)
+    assert local.text.startswith("Local law and the licence of the product decide")
+
+
+def test_a_checklist_not_begun_is_one_sentence() -> None:
+    checklist = PackingChecklist(lines=(), started=False, sentence="The packing and label checklist was not entered.")
+    (section,) = release(judged(packing=checklist))
+    assert section.pieces[0] == Prose(text="The packing and label checklist was not entered.")

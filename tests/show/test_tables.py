@@ -1,0 +1,27 @@
+"""The tables behind the pictures say the same as the pictures."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from msgspec.structs import replace
+
+from qc.results import JudgedBatch
+from qc.show.tables import content_table
+
+Batches = dict[str, Callable[[], JudgedBatch]]
+
+
+def test_a_unit_that_any_test_of_an_active_rests_on_is_of_the_sample(batches: Batches) -> None:
+    judged = batches["sound"]()
+    (active,) = {name for row in judged.unit_rows for name in row.contents}
+    rows = tuple(
+        replace(row, contents={name: replace(one, in_sample=False) for name, one in row.contents.items()})
+        for row in judged.unit_rows
+    )
+    assayed = [row.unit for row in rows if row.contents]
+    one_test = next(test for test in judged.tests if test.id == "dosage-unit-uniformity")
+    judged = replace(judged, unit_rows=rows, tests=(replace(one_test, sample=tuple(assayed[:3])),))
+    table = content_table(judged, active)
+    assert table is not None
+    assert {row[0]: row[-1] for row in table.rows} == {unit: "yes" if unit in assayed[:3] else "no" for unit in assayed}

@@ -1,0 +1,95 @@
+"""A planned batch: places in pour order, planned mass, and what cannot be planned."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import pytest
+
+from qc.batch import Base, Displacement, DisplacementConvention, State
+from qc.workbook.entry.plan import FillingOrder, Plan, PlannedActive, places, planned_batch
+
+PARACETAMOL = PlannedActive(
+    name="paracetamol",
+    label_claim_mg=Decimal(250),
+    displacement=Displacement(given=Decimal("1.25"), convention=DisplacementConvention.VALUE),
+    state=State.SUSPENDED,
+)
+
+
+def test_mould_by_mould_fills_a_mould_before_the_next() -> None:
+    plan = Plan(moulds=("A", "B"), cavities=2)
+    assert places(plan) == (("A", "1"), ("A", "2"), ("B", "1"), ("B", "2"))
+
+
+def test_cavity_by_cavity_goes_across_the_moulds() -> None:
+    plan = Plan(moulds=("A", "B"), cavities=2, filling_order=FillingOrder.CAVITY_BY_CAVITY)
+    assert places(plan) == (("A", "1"), ("B", "1"), ("A", "2"), ("B", "2"))
+
+
+def test_more_units_than_cavities_begin_with_the_first_mould_anew() -> None:
+    assert places(Plan(moulds=("A",), cavities=2, units=3)) == (("A", "1"), ("A", "2"), ("A", "1"))
+
+
+def test_fewer_units_than_cavities_leave_the_last_cavities_empty() -> None:
+    assert places(Plan(moulds=("A", "B"), cavities=2, units=3))[-1] == ("B", "1")
+
+
+def test_the_planned_batch_holds_what_was_planned_and_no_mass() -> None:
+    plan = Plan(
+        moulds=("A", "B"),
+        cavities=6,
+        dosage_form="suppositories",
+        base=Base.FATTY,
+        actives=(PARACETAMOL,),
+        nominal_mass_g=Decimal("2.00"),
+    )
+    batch = planned_batch(plan)
+    assert batch.planned_mass_g == Decimal("2.0500")
+    assert batch.units_poured == 12
+    assert [unit.pour_order for unit in batch.units] == list(range(1, 13))
+    assert batch.weighed == ()
+    assert batch.number is None
+    assert batch.actives[0].displacement == PARACETAMOL.displacement
+
+
+def test_doses_that_do_not_fit_the_cavity_are_refused_with_the_plan() -> None:
+    with pytest.raises(ValueError) as refusal:
+        Plan(moulds=("A",), cavities=6, nominal_mass_g=Decimal("0.10"), actives=(PARACETAMOL,))
+    assert str(refusal.value) == (
+        "the doses would displace 0.2 g of base, but the cavity holds 0.10 g: take a larger mould, "
+        "or see whether the displacement number belongs to the other convention"
+    )
+
+
+def test_ten_thousand_units_are_still_planned() -> None:
+    assert Plan(moulds=("A",), cavities=6, units=10_000).unit_count == 10_000
+
+
+def test_without_capacity_or_displacement_no_mass_is_planned() -> None:
+    bare = PlannedActive(name="paracetamol", label_claim_mg=Decimal(250))
+    assert Plan(moulds=("A",), cavities=6, actives=(PARACETAMOL,)).planned_mass_g() is None
+    assert Plan(moulds=("A",), cavities=6, nominal_mass_g=Decimal(2), actives=(bare,)).planned_mass_g() is None
+
+
+@pytest.mark.parametrize(
+    ("moulds", "cavities", "units", "message"),
+    [
+        ((), 6, None, "the plan names no mould: name at least one, for example A"),
+        (("A", "A"), 6, None, "two moulds of the plan share a name (A, A): name each mould once"),
+        (("A",), 0, None, "a mould of 0 cavities holds nothing: give how many it has, for example 12"),
+        (("A",), 6, 0, "a batch of 0 units cannot be planned: give how many are poured, at least 1"),
+        (
+            ("A",),
+            6,
+            10_001,
+            "a plan of 10001 units is more than one sheet holds: plan at most 10000, and split the batch",
+        ),
+    ],
+)
+def test_what_cannot_be_planned_is_refused_with_its_mend(
+    moulds: tuple[str, ...], cavities: int, units: int | None, message: str
+) -> None:
+    with pytest.raises(ValueError) as refusal:
+        Plan(moulds=moulds, cavities=cavities, units=units)
+    assert str(refusal.value) == message
