@@ -8,9 +8,10 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from msgspec.structs import replace
 
 import qc
-from qc.document import as_text
+from qc.document import KEYS, WORKED_OUT, as_text
 
 ROOT = Path(__file__).parents[1]
 SAMPLES = ROOT / "sample_data"
@@ -144,3 +145,19 @@ def test_a_number_that_json_lacks_is_our_own_mistake_and_is_not_written() -> Non
 
 def test_text_of_any_script_stays_readable() -> None:
     assert as_text({"product": "Zäpfchen ≥ 5 %"}) == '{\n  "product": "Zäpfchen ≥ 5 %"\n}\n'
+
+
+@pytest.mark.parametrize("kind", KEYS, ids=lambda kind: kind.__name__)
+def test_every_key_is_a_field_or_is_worked_out(kind: type[Any]) -> None:
+    names = KEYS[kind].split()
+    assert len(names) == len(set(names))
+    assert all(name in WORKED_OUT.get(kind, {}) or hasattr(kind, name) for name in names)
+    assert set(WORKED_OUT.get(kind, {})) <= set(names)
+
+
+def test_an_empty_text_is_null_but_in_a_line_of_the_checklist() -> None:
+    batch = qc.read(SAMPLES / "sound.xlsx")
+    batch = replace(batch, checks=batch.checks[-1:])
+    document = qc.judge(batch).as_dict()
+    assert document["tests"][0]["subject"] is None
+    assert {line["entered"] for line in document["packing"]["lines"]} == {"", "yes"}

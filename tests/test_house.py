@@ -18,7 +18,6 @@ FLOORS: list[set[str]] = [
     {"teach"},
     {"show", "workbook"},
     {"document"},
-    {"release_document"},
     {"say"},
     {"judging"},
     {"causes"},
