@@ -8,12 +8,12 @@ __version__ = "0.1.0"
 
 if TYPE_CHECKING:
     from qc.jobs.python_calls import batch_from_frames as batch_from_frames
+    from qc.jobs.python_calls import chance as chance
     from qc.jobs.python_calls import judge as judge
-    from qc.jobs.python_calls import odds as odds
     from qc.jobs.python_calls import read as read
     from qc.problems import InputProblems as InputProblems
 
-_CALLS = ("read", "judge", "odds", "batch_from_frames")
+_CALLS = ("read", "judge", "chance", "batch_from_frames")
 
 
 def __getattr__(name: str) -> Any:

@@ -58,7 +58,7 @@ def assure_batch(
     Returns
     -------
     tuple of Assurance
-        `pass_chance_low` is None where the spread is nought, and where the rule sets no chance of passing.
+        `pass_chance_low` is None where the spread is zero, and where the rule sets no chance of passing.
 
     Notes
     -----
@@ -140,7 +140,7 @@ def _about_own_mean(
 def _least_chance(region: JointRegion, *, rule: MassRule | ContentRule, band: MassBand | None) -> float:
     """The least chance on the region; where only the ratio of SD to mean counts, that of the corner on the left.
 
-    A corner at or below nought means that the data say nothing of the mean.
+    A corner at or below zero means that the data say nothing of the mean.
     """
     if region.mean_low <= 0.0:
         return 0.0

@@ -143,7 +143,7 @@ def sizes_of(rule: DosageUnitRule | ContentRule | MassRule) -> tuple[int, int]:
 
 
 def _standard_error(chance: float, batches: int) -> float:
-    # A count of none or all would give nought; the chance of Laplace's rule stands in for it.
+    # A count of none or all would give zero; the chance of Laplace's rule stands in for it.
     steady = (chance * batches + 1.0) / (batches + 2.0)
     return math.sqrt(steady * (1.0 - steady) / batches)
 

@@ -10,7 +10,7 @@ from msgspec import Struct
 from numpy.typing import NDArray
 
 from qc.assurance.acceptance_geometry import AcceptanceGeometry
-from qc.assurance.dosage_unit_odds import acceptance_value_chance
+from qc.assurance.dosage_unit_chance import acceptance_value_chance
 from qc.stats.chi_square import chi_square_quantile, normal_cdf
 
 Array = NDArray[np.float64]

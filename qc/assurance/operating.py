@@ -6,9 +6,9 @@ import numpy as np
 from msgspec import Struct
 from numpy.typing import ArrayLike, NDArray
 
-from qc.assurance import own_mean_odds
+from qc.assurance import own_mean_chance
 from qc.assurance.acceptance_geometry import geometry_of
-from qc.assurance.dosage_unit_odds import Precision, acceptance_value_chance, second_stage_chance, surface_of
+from qc.assurance.dosage_unit_chance import Precision, acceptance_value_chance, second_stage_chance, surface_of
 from qc.rules.records import AnyRule, ContentRule, DosageUnitRule, MassBand, MassRule
 
 Array = NDArray[np.float64]
@@ -79,13 +79,13 @@ def pass_chances(
             flat_mean, flat_sd, rule, target_percent=target_percent, rounded=rounded, precision=precision
         )
     elif isinstance(rule, ContentRule):
-        chances = own_mean_odds.content_chances(flat_mean, flat_sd, rule=rule)
+        chances = own_mean_chance.content_chances(flat_mean, flat_sd, rule=rule)
         first, overall = chances.first, chances.overall
-        error = np.full(flat_mean.shape, own_mean_odds.QUADRATURE_ERROR)
+        error = np.full(flat_mean.shape, own_mean_chance.QUADRATURE_ERROR)
     elif isinstance(rule, MassRule):
-        chances = own_mean_odds.mass_chances(flat_mean, flat_sd, rule=rule, band=_only_band(rule, band))
+        chances = own_mean_chance.mass_chances(flat_mean, flat_sd, rule=rule, band=_only_band(rule, band))
         first, overall = chances.first, chances.overall
-        error = np.full(flat_mean.shape, own_mean_odds.QUADRATURE_ERROR)
+        error = np.full(flat_mean.shape, own_mean_chance.QUADRATURE_ERROR)
     else:
         raise ValueError(f"{rule.id} compares a mean with a plan; no chance of passing is worked out for it")
     return PassChances(

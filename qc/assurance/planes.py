@@ -7,11 +7,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from qc.assurance.dosage_unit_odds import Precision
+from qc.assurance.dosage_unit_chance import Precision
 from qc.assurance.joint_region import JointRegion
 from qc.assurance.operating import pass_chances
-from qc.results.odds import OperatingCurve as OperatingCurve
-from qc.results.odds import PassPlane as PassPlane
+from qc.results.chance import OperatingCurve as OperatingCurve
+from qc.results.chance import PassPlane as PassPlane
 from qc.rules.records import AnyRule, MassBand
 
 CONTOUR_LEVELS = (0.05, 0.5, 0.95)

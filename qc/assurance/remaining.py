@@ -13,7 +13,7 @@ from qc.assurance.joint_region import JointRegion
 from qc.batch import Batch
 from qc.results import Assurance, TestResult
 from qc.rules.records import MassBasis, MassRule
-from qc.stats.finite_counts import marked_at_most, remaining_factor
+from qc.stats.finite_counts import hypergeometric_bound, remaining_factor
 
 
 class Rest(Struct, frozen=True, kw_only=True):
@@ -211,7 +211,7 @@ def _interval(region: JointRegion, *, left: int, coverage: float) -> tuple[int |
 
 def _outside_at_most(marked: Marked, *, whole: int, confidence: float) -> int:
     """The bound from the random draw, kept between what is known of every unit measured."""
-    bound = marked_at_most(marked.found, n=marked.n, whole=whole, confidence=confidence)
+    bound = hypergeometric_bound(marked.found, n=marked.n, whole=whole, confidence=confidence)
     return min(max(bound, marked.known), whole - (marked.measured - marked.known))
 
 

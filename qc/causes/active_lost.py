@@ -8,7 +8,7 @@ import numpy as np
 from msgspec.structs import replace
 
 from qc.causes.background import Field
-from qc.causes.evidence import Explanation, even_shift
+from qc.causes.evidence import Likelihood, even_shift
 from qc.causes.facts import Facts
 from qc.causes.model import CauseModel
 from qc.causes.quantiles import middles
@@ -22,15 +22,15 @@ ID = "active-lost"
 AMPLITUDES = 40
 
 
-def explain(field: Field) -> tuple[Explanation, ...]:
+def likelihood(field: Field) -> tuple[Likelihood, ...]:
     """Any one active, or all of them, are short by one share."""
     rows = field.rows
     if not rows.substances:
-        return (Explanation(),)
+        return (Likelihood(),)
     shares = [rows.concentration_share(active) for active in range(len(rows.substances))]
     shapes = np.array([*shares, sum(shares, np.zeros(len(rows.rows)))] if len(shares) > 1 else shares)
     lost = field.priors.size(ID, "lost").quantile(middles(AMPLITUDES))
-    return (Explanation(shifts=(even_shift(shapes, np.log1p(-lost)),)),)
+    return (Likelihood(shifts=(even_shift(shapes, np.log1p(-lost)),)),)
 
 
 def spoil(pour: Pour, recipe: Recipe, strength: float, rng: np.random.Generator) -> Pour:
@@ -70,7 +70,7 @@ MODEL = CauseModel(
     id=ID,
     title="active lost before the pour",
     does="Mean content is low by the same share in every unit; masses change only by what the lost active weighed.",
-    explain=explain,
+    likelihood=likelihood,
     speak=speak,
     spoil=spoil,
 )

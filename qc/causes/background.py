@@ -15,7 +15,7 @@ import numpy as np
 from msgspec import Struct
 
 from qc.causes.priors import Priors
-from qc.causes.quantiles import even_points
+from qc.causes.quantiles import quasi_random_points
 from qc.causes.rows import Flags, Floats, Kind, Rows
 
 # Where nothing is known of a mean, its logarithm may lie anywhere within a few tenths.
@@ -46,7 +46,7 @@ class Field(Struct, frozen=True, kw_only=True, dict=True):
     @cached_property
     def points(self) -> Floats:
         """Evenly spread points: five columns for the background, the rest for the strength of a cause."""
-        return even_points(self.nodes, dimensions=8)
+        return quasi_random_points(self.nodes, dimensions=8)
 
     @cached_property
     def masses(self) -> Flags:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from qc.causes.background import Field
-from qc.causes.evidence import Explanation, even_shift
+from qc.causes.evidence import Likelihood, even_shift
 from qc.causes.facts import Facts
 from qc.causes.model import CauseModel
 from qc.causes.quantiles import middles
@@ -28,7 +28,7 @@ AMPLITUDES = 30
 LEAST_WANDERING = 0.012
 
 
-def explain(field: Field) -> tuple[Explanation, ...]:
+def likelihood(field: Field) -> tuple[Likelihood, ...]:
     """A drift along the order of weighing: straight, settling down, growing, a jump, there and back."""
     rows = field.rows
     weighed = rows.of(Kind.MASS).astype(np.float64)
@@ -42,8 +42,8 @@ def explain(field: Field) -> tuple[Explanation, ...]:
     # To and fro: half of what a drift of that size covers.
     spread = np.maximum(0.5 * field.priors.size(ID, "drift").quantile(field.strengths(column=1)), LEAST_WANDERING)
     return (
-        Explanation(weight=1.0 - wandering, shifts=(even_shift(shapes, np.concatenate([size, -size])),)),
-        Explanation(weight=wandering, added={f"weighing-wandering:{reach:g}": spread**2}),
+        Likelihood(weight=1.0 - wandering, shifts=(even_shift(shapes, np.concatenate([size, -size])),)),
+        Likelihood(weight=wandering, added={f"weighing-wandering:{reach:g}": spread**2}),
     )
 
 
@@ -112,7 +112,7 @@ MODEL = CauseModel(
     id=ID,
     title="balance drift",
     does="Masses change smoothly in the order of weighing; contents do not follow them.",
-    explain=explain,
+    likelihood=likelihood,
     speak=speak,
     balance=balance,
 )

@@ -8,7 +8,7 @@ import numpy as np
 from msgspec.structs import replace
 
 from qc.causes.background import Field
-from qc.causes.evidence import Explanation, even_shift
+from qc.causes.evidence import Likelihood, even_shift
 from qc.causes.facts import Facts
 from qc.causes.model import CauseModel
 from qc.causes.quantiles import middles
@@ -22,20 +22,20 @@ ID = "cavity-differences"
 AMPLITUDES = 24
 
 
-def explain(field: Field) -> tuple[Explanation, ...]:
+def likelihood(field: Field) -> tuple[Likelihood, ...]:
     """Every cavity on its own, whole moulds, or one cavity that is off."""
     priors = field.priors
     spread = priors.size(ID, "spread").quantile(field.strengths(column=2))
     moulds = priors.number(ID, "moulds") if field.moulds > 1 else 0.0
     shapes = _single_cavities(field)
     one_cavity = priors.number(ID, "one_cavity") if len(shapes) else 0.0
-    ways = [Explanation(weight=1.0 - moulds - one_cavity, added={"cavity": spread**2})]
+    ways = [Likelihood(weight=1.0 - moulds - one_cavity, added={"cavity": spread**2})]
     if moulds:
-        ways.append(Explanation(weight=moulds, added={"mould": spread**2}))
+        ways.append(Likelihood(weight=moulds, added={"mould": spread**2}))
     if one_cavity:
         size = priors.size(ID, "one_cavity_shift").quantile(middles(AMPLITUDES))
         shift = even_shift(shapes, np.concatenate([size, -size]))
-        ways.append(Explanation(weight=one_cavity, shifts=(shift,)))
+        ways.append(Likelihood(weight=one_cavity, shifts=(shift,)))
     return tuple(ways)
 
 
@@ -88,7 +88,7 @@ MODEL = CauseModel(
     id=ID,
     title="cavities of different size",
     does="Masses repeat by cavity or mould, round after round, contents with them; base-only pours show the same.",
-    explain=explain,
+    likelihood=likelihood,
     speak=speak,
     spoil=spoil,
 )

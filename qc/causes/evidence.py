@@ -1,6 +1,6 @@
-"""How well an explanation foretells the measurements: Gaussian algebra for what is linear, sums for what is not.
+"""How well a cause predicts the measurements: Gaussian algebra for what is linear, sums for what is not.
 
-An explanation adds variance to kernels and shifts the means along shapes, each by one of several amplitudes. Given a
+A likelihood adds variance to kernels and shifts the means along shapes, each by one of several amplitudes. Given a
 node of the background and an amplitude the rows are jointly normal; the evidence is the average over all of them.
 """
 
@@ -22,7 +22,7 @@ Places = NDArray[np.int64]
 # So many of the likeliest combinations of shape and amplitude are kept where two shifts act at once.
 KEPT_TOGETHER = 72
 SHAPES_TOGETHER = 16
-KEPT_TO_FORETELL = 24
+KEPT_TO_PREDICT = 24
 # Of a sum of exponentials the terms smaller than the greatest by this much are lost in the rounding of a float.
 COUNTS = 50.0
 
@@ -45,35 +45,35 @@ class Shift(Struct, frozen=True, kw_only=True):
     log_weights: Floats
 
 
-class Explanation(Struct, frozen=True, kw_only=True):
+class Likelihood(Struct, frozen=True, kw_only=True):
     """One way in which a cause acts; a cause has one or several, whose weights add up to 1."""
 
     weight: float = 1.0
     added: Mapping[str, Floats] = field(default_factory=dict)
     shifts: tuple[Shift, ...] = ()
 
-    def together_with(self, other: Explanation) -> Explanation:
+    def together_with(self, other: Likelihood) -> Likelihood:
         """Both at once."""
         nothing = np.zeros(1)
         names = sorted({*self.added, *other.added})
-        return Explanation(
+        return Likelihood(
             weight=self.weight * other.weight,
             added={name: self.added.get(name, nothing) + other.added.get(name, nothing) for name in names},
             shifts=self.shifts + other.shifts,
         )
 
 
-class Foretelling(Struct, frozen=True, kw_only=True):
+class Prediction(Struct, frozen=True, kw_only=True):
     """One particular way things may have been: its share, its node, and the shift of every row."""
 
     log_weight: float
     node: int
     shift: Floats
-    explanation: Explanation
+    likelihood: Likelihood
 
 
 class Moves(Struct, frozen=True, kw_only=True):
-    """The shifts that one factor of an explanation was tried with: each an amplitude of one of the shapes."""
+    """The shifts that one factor of a likelihood was tried with: each an amplitude of one of the shapes."""
 
     shapes: Floats
     shape: Places
@@ -86,13 +86,13 @@ class Moves(Struct, frozen=True, kw_only=True):
 
 
 class Fit(Struct, frozen=True, kw_only=True):
-    """The evidence for one explanation, and how likely each of its particulars made the measurements.
+    """The evidence for one likelihood, and how likely each of its particulars made the measurements.
 
     Parameters
     ----------
     log_evidence : float
         Logarithm of the sum over all particulars.
-    explanation : Explanation
+    likelihood : Likelihood
     logs : array
         Logarithm of the likelihood of each particular, times its weight: nodes, then one axis for each of `moves`.
     moves : tuple of Moves
@@ -101,7 +101,7 @@ class Fit(Struct, frozen=True, kw_only=True):
     """
 
     log_evidence: float
-    explanation: Explanation
+    likelihood: Likelihood
     logs: Floats
     moves: tuple[Moves, ...]
     rows: int
@@ -110,10 +110,10 @@ class Fit(Struct, frozen=True, kw_only=True):
         """The same fit as one of several ways in which a cause acts."""
         return replace(self, log_evidence=self.log_evidence + log(weight))
 
-    def foretellings(self) -> tuple[Foretelling, ...]:
+    def predictions(self) -> tuple[Prediction, ...]:
         """Particulars that stand for equal shares of the evidence."""
         running = np.cumsum(np.exp(self.logs.ravel() - self.logs.max()))
-        steps = (np.arange(KEPT_TO_FORETELL) + 0.5) / KEPT_TO_FORETELL * running[-1]
+        steps = (np.arange(KEPT_TO_PREDICT) + 0.5) / KEPT_TO_PREDICT * running[-1]
         picked = np.minimum(np.searchsorted(running, steps), running.size - 1)
         share = self.log_evidence - float(np.log(picked.size))
         kept = []
@@ -122,7 +122,7 @@ class Fit(Struct, frozen=True, kw_only=True):
             shift = np.zeros(self.rows)
             for one, number in zip(self.moves, numbers, strict=True):
                 shift += one.shift(number)
-            kept.append(Foretelling(log_weight=share, node=node, shift=shift, explanation=self.explanation))
+            kept.append(Prediction(log_weight=share, node=node, shift=shift, likelihood=self.likelihood))
         return tuple(kept)
 
 
@@ -148,47 +148,47 @@ def even_shift(shapes: Floats, amplitudes: Floats, *, shape_weights: Floats | No
     )
 
 
-def covariance(field_: Field, explanation: Explanation) -> Floats:
+def covariance(field_: Field, likelihood: Likelihood) -> Floats:
     """Covariance of the measured rows at every node."""
-    variances = _variances(field_, explanation)
+    variances = _variances(field_, likelihood)
     kernels = np.stack([field_.measured_kernel(name) for name in variances])
     table = np.stack(list(variances.values()), axis=1)
     return np.tensordot(table, kernels, axes=1)
 
 
-def covariance_at(field_: Field, explanation: Explanation, *, node: int) -> Floats:
+def covariance_at(field_: Field, likelihood: Likelihood, *, node: int) -> Floats:
     """Covariance of all rows, measured and thought of, at one node."""
     total = np.zeros((len(field_.rows.rows), len(field_.rows.rows)))
-    for name, variance in _variances(field_, explanation).items():
+    for name, variance in _variances(field_, likelihood).items():
         total += variance[node] * field_.kernel(name)
     return total
 
 
-def _variances(field_: Field, explanation: Explanation) -> dict[str, Floats]:
+def _variances(field_: Field, likelihood: Likelihood) -> dict[str, Floats]:
     """The variance of every kernel at every node."""
     variances = dict(field_.background)
-    for name, value in explanation.added.items():
+    for name, value in likelihood.added.items():
         variances[name] = variances.get(name, np.zeros(1)) + np.broadcast_to(value, field_.nodes)
     return variances
 
 
-def fit(field_: Field, explanation: Explanation) -> Fit:
-    """Weigh one explanation against the measurements.
+def fit(field_: Field, likelihood: Likelihood) -> Fit:
+    """Weigh one likelihood against the measurements.
 
     Parameters
     ----------
     field_ : Field
         The rows and their background.
-    explanation : Explanation
+    likelihood : Likelihood
         Without a shift, with one, or with two.
 
     Returns
     -------
     Fit
-        Logarithm of the evidence, without the weight of the explanation.
+        Logarithm of the evidence, without the weight of the likelihood.
     """
-    solved = _solve(field_, explanation)
-    shifts = explanation.shifts
+    solved = _solve(field_, likelihood)
+    shifts = likelihood.shifts
     if len(shifts) == 2:
         shifts = tuple(_most_telling(shift, solved) for shift in shifts)
     slopes = [shift.shapes[:, solved.measured] for shift in shifts]
@@ -202,7 +202,7 @@ def fit(field_: Field, explanation: Explanation) -> Fit:
         logs, moves = _with_one(logs, shifts[0], gains[0])
     elif len(shifts) == 2:
         logs, moves = _with_two(logs, shifts, gains, crossed=moved[0] @ slopes[1].T)
-    return Fit(log_evidence=log_sum(logs), explanation=explanation, logs=logs, moves=moves, rows=len(field_.rows.rows))
+    return Fit(log_evidence=log_sum(logs), likelihood=likelihood, logs=logs, moves=moves, rows=len(field_.rows.rows))
 
 
 def _most_telling(shift: Shift, solved: Solved) -> Shift:
@@ -216,13 +216,13 @@ def _most_telling(shift: Shift, solved: Solved) -> Shift:
     return Shift(shapes=shift.shapes[best], amplitudes=shift.amplitudes[best], log_weights=shift.log_weights[best])
 
 
-def _solve(field_: Field, explanation: Explanation) -> Solved:
-    """Factorise the covariance at every node, once for all explanations that add the same variance."""
-    key = tuple((name, tuple(np.ravel(value))) for name, value in sorted(explanation.added.items()))
+def _solve(field_: Field, likelihood: Likelihood) -> Solved:
+    """Factorise the covariance at every node, once for all likelihoods that add the same variance."""
+    key = tuple((name, tuple(np.ravel(value))) for name, value in sorted(likelihood.added.items()))
     if key not in field_.solved:
         measured = np.flatnonzero(field_.rows.measured)
         values = field_.rows.value[measured]
-        spread = covariance(field_, explanation)
+        spread = covariance(field_, likelihood)
         precision: Floats = np.asarray(np.linalg.inv(spread), dtype=np.float64)
         half_log_determinant = 0.5 * np.linalg.slogdet(spread)[1]
         pull = precision @ values

@@ -8,7 +8,7 @@ import numpy as np
 from msgspec import Struct
 
 from qc.batch import Part
-from qc.causes.alone import Alone, furthest_alone
+from qc.causes.outliers import Outlier, furthest_outlier
 from qc.causes.rows import Floats, Kind, Rows
 from qc.causes.wording import signed
 
@@ -86,7 +86,7 @@ class Facts(Struct, frozen=True, kw_only=True):
     base_agreement: float | None = None
     """Correlation of the cavities' mean masses with their base-only pours [-]."""
     base_mean_percent: float | None = None
-    alone: Alone | None = None
+    outlier: Outlier | None = None
 
     @property
     def mean_mass_of(self) -> str:
@@ -128,7 +128,7 @@ def facts_of(rows: Rows) -> Facts:
         mould_range_percent=_range(rows, [rows.rows[place].mould for place in np.flatnonzero(masses)], values),
         base_agreement=_base_agreement(rows),
         base_mean_percent=_base_mean(rows),
-        alone=furthest_alone(rows),
+        outlier=furthest_outlier(rows),
     )
 
 

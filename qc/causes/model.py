@@ -9,14 +9,14 @@ import numpy as np
 from msgspec import Struct
 
 from qc.causes.background import Field
-from qc.causes.evidence import Explanation
+from qc.causes.evidence import Likelihood
 from qc.causes.facts import Facts
 
 # What only a lesson needs is loaded by a lesson.
 if TYPE_CHECKING:
     from qc.causes.kitchen import Balance, Pour, Recipe, Written
 
-Explain = Callable[[Field], tuple[Explanation, ...]]
+LikelihoodFunction = Callable[[Field], tuple[Likelihood, ...]]
 Speak = Callable[[Facts], tuple[str, ...]]
 Spoil: TypeAlias = "Callable[[Pour, Recipe, float, np.random.Generator], Pour]"
 Weigh: TypeAlias = "Callable[[Recipe, float, np.random.Generator], Balance]"
@@ -51,7 +51,7 @@ class CauseModel(Struct, frozen=True, kw_only=True):
         In words, as a finding.
     does : str
         What it does to masses, contents, concentrations and parts, one sentence.
-    explain : callable
+    likelihood : callable
         From a field to the ways in which the cause acts.
     speak : callable
         The two or three facts for and against it, each with its number.
@@ -66,7 +66,7 @@ class CauseModel(Struct, frozen=True, kw_only=True):
     id: str
     title: str
     does: str
-    explain: Explain
+    likelihood: LikelihoodFunction
     speak: Speak
     spoil: Spoil = leave_pour
     balance: Weigh = right_balance

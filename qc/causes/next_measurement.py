@@ -1,7 +1,7 @@
 """What to measure next: the expected information of a few further measurements about the cause, in bits.
 
-For every cause the measurements in hand foretell what a further one would show. A measurement tells as much as these
-foretellings differ; the expectation is taken over results drawn from them.
+For every cause the measurements in hand predict what a further one would show. A measurement tells as much as these
+predictions differ; the expectation is taken over results drawn from them.
 """
 
 from __future__ import annotations
@@ -14,13 +14,13 @@ from msgspec import Struct
 
 from qc.batch import Active, Batch, Part, State, Unit
 from qc.causes.background import Field
-from qc.causes.evidence import Fit, Foretelling, covariance_at
+from qc.causes.evidence import Fit, Prediction, covariance_at
 from qc.causes.rows import Floats, Kind, Row, cavity_key, rows_of
 from qc.causes.substances import planned_mass, weighing_sd
 from qc.results import NextMeasurement
 
 DRAWS = 160
-FORETELLINGS_A_CAUSE = 6
+PREDICTIONS_A_CAUSE = 6
 MOST_CAUSES = 4
 LEAST_PROBABILITY = 0.005
 LEAST_BITS = 0.005
@@ -128,7 +128,7 @@ def weigh_next(
     field : Field
         Rows measured and thought of.
     fits : mapping
-        The fits of every cause, with their foretellings.
+        The fits of every cause, with their predictions.
     probabilities : mapping
         Probability of every cause.
     seed : int
@@ -207,15 +207,15 @@ def _listed(names: list[str]) -> str:
 
 def _foretold(field: Field, fits: tuple[Fit, ...]) -> list[tuple[Floats, Floats]]:
     """Mean and covariance of all rows thought of, for a few equally likely particulars of one cause."""
-    chosen = _chosen([one for fit in fits for one in fit.foretellings()])
+    chosen = _chosen([one for fit in fits for one in fit.predictions()])
     measured, extra = np.flatnonzero(field.rows.measured), np.flatnonzero(~field.rows.measured)
     # Particulars often differ by their shift alone; what is known beforehand of the rows is then the same.
     known: dict[tuple[int, int], tuple[Floats, Floats]] = {}
     told = []
     for one in chosen:
-        key = (id(one.explanation), one.node)
+        key = (id(one.likelihood), one.node)
         if key not in known:
-            spread = covariance_at(field, one.explanation, node=one.node)
+            spread = covariance_at(field, one.likelihood, node=one.node)
             across = spread[np.ix_(extra, measured)]
             solved: Floats = np.asarray(np.linalg.solve(spread[np.ix_(measured, measured)], across.T))
             gain = solved.T
@@ -225,15 +225,15 @@ def _foretold(field: Field, fits: tuple[Fit, ...]) -> list[tuple[Floats, Floats]
     return told
 
 
-def _chosen(foretellings: list[Foretelling]) -> list[Foretelling]:
-    weights = np.exp(np.array([one.log_weight for one in foretellings]) - max(one.log_weight for one in foretellings))
+def _chosen(predictions: list[Prediction]) -> list[Prediction]:
+    weights = np.exp(np.array([one.log_weight for one in predictions]) - max(one.log_weight for one in predictions))
     running = np.cumsum(weights)
-    steps = (np.arange(FORETELLINGS_A_CAUSE) + 0.5) / FORETELLINGS_A_CAUSE * running[-1]
-    return [foretellings[int(at)] for at in np.minimum(np.searchsorted(running, steps), running.size - 1)]
+    steps = (np.arange(PREDICTIONS_A_CAUSE) + 0.5) / PREDICTIONS_A_CAUSE * running[-1]
+    return [predictions[int(at)] for at in np.minimum(np.searchsorted(running, steps), running.size - 1)]
 
 
 def _expected_bits(chances: Floats, told: list[list[tuple[Floats, Floats]]], seed: int) -> float:
-    """Mutual information of the cause and the result, by drawing results from every foretelling."""
+    """Mutual information of the cause and the result, by drawing results from every prediction."""
     rng = np.random.default_rng([seed, 77])
     means = np.array([mean for one in told for mean, _ in one])
     roots = np.linalg.cholesky(np.array([cov for one in told for _, cov in one]) + 1e-10 * np.eye(means.shape[1]))

@@ -10,7 +10,7 @@ from msgspec import Struct
 
 from qc.causes.background import Field
 from qc.causes.catalogue import CAUSES
-from qc.causes.evidence import Explanation, fit
+from qc.causes.evidence import Likelihood, fit
 
 SOUND = "sound"
 
@@ -19,18 +19,18 @@ LEADING = 2
 
 
 class Hypothesis(Struct, frozen=True, kw_only=True):
-    """One cause alone, or two: the logarithm of its evidence and its probability before and after."""
+    """One cause alone, or two: the logarithm of its evidence, its prior and its posterior probability [-]."""
 
     causes: tuple[str, ...]
     log_evidence: float
-    before: float
+    prior: float
     probability: float = 0.0
 
 
 def weigh_pairs(
     field: Field,
     *,
-    explained: Mapping[str, tuple[Explanation, ...]],
+    likelihoods: Mapping[str, tuple[Likelihood, ...]],
     evidence: Mapping[str, float],
     chances: Mapping[str, float],
     second_fault: float,
@@ -41,19 +41,19 @@ def weigh_pairs(
     ----------
     field : Field
         The rows.
-    explained : mapping
+    likelihoods : mapping
         The ways in which each cause acts.
     evidence : mapping
         Logarithm of the evidence of each cause alone.
     chances : mapping
-        Probability of each cause before the measurements, adding up to 1.
+        Prior probability of each cause, adding up to 1 [-].
     second_fault : float
         Chance that a faulty batch has a second fault [-].
     """
     faults = [model for model in CAUSES if model.id != SOUND and chances[model.id] > 0.0]
     leading = sorted(faults, key=lambda model: -(evidence[model.id] + log(chances[model.id])))[:LEADING]
     faulty = sum(chances[model.id] for model in faults)
-    main = {model.id: _main(explained[model.id]) for model in faults}
+    main = {model.id: _main(likelihoods[model.id]) for model in faults}
     both = list(combinations([model.id for model in faults], 2))
     products = {pair: chances[pair[0]] * chances[pair[1]] for pair in both}
     total = sum(products.values())
@@ -62,20 +62,20 @@ def weigh_pairs(
         Hypothesis(
             causes=pair,
             log_evidence=fit(field, main[pair[0]].together_with(main[pair[1]])).log_evidence,
-            before=second_fault * faulty * products[pair] / total,
+            prior=second_fault * faulty * products[pair] / total,
         )
         for pair in both
         if names & set(pair) and _says_something(main[pair[0]]) and _says_something(main[pair[1]])
     )
 
 
-def _main(explanations: tuple[Explanation, ...]) -> Explanation:
+def _main(likelihoods: tuple[Likelihood, ...]) -> Likelihood:
     """The likeliest way in which a cause acts, taken as its only one."""
-    return max(explanations, key=lambda one: one.weight)
+    return max(likelihoods, key=lambda one: one.weight)
 
 
-def _says_something(explanation: Explanation) -> bool:
-    return bool(explanation.added or explanation.shifts)
+def _says_something(likelihood: Likelihood) -> bool:
+    return bool(likelihood.added or likelihood.shifts)
 
 
 def shared_out(hypotheses: tuple[Hypothesis, ...], *, evidence: Mapping[str, float]) -> dict[str, float]:
@@ -100,11 +100,11 @@ def shared_out(hypotheses: tuple[Hypothesis, ...], *, evidence: Mapping[str, flo
 
 def normalised(hypotheses: tuple[Hypothesis, ...]) -> tuple[Hypothesis, ...]:
     """The same hypotheses with their probability after the measurements, adding up to 1."""
-    logs = [one.log_evidence + log(one.before) if one.before > 0.0 else float("-inf") for one in hypotheses]
+    logs = [one.log_evidence + log(one.prior) if one.prior > 0.0 else float("-inf") for one in hypotheses]
     top = max(logs)
     weights = [exp(one - top) for one in logs]
     total = sum(weights)
     return tuple(
-        Hypothesis(causes=one.causes, log_evidence=one.log_evidence, before=one.before, probability=weight / total)
+        Hypothesis(causes=one.causes, log_evidence=one.log_evidence, prior=one.prior, probability=weight / total)
         for one, weight in zip(hypotheses, weights, strict=True)
     )

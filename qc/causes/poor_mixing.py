@@ -8,7 +8,7 @@ import numpy as np
 from msgspec.structs import replace
 
 from qc.causes.background import Field
-from qc.causes.evidence import Explanation
+from qc.causes.evidence import Likelihood
 from qc.causes.facts import Facts
 from qc.causes.model import CauseModel
 from qc.causes.wording import signed
@@ -20,15 +20,15 @@ if TYPE_CHECKING:
 ID = "poor-mixing"
 
 
-def explain(field: Field) -> tuple[Explanation, ...]:
+def likelihood(field: Field) -> tuple[Likelihood, ...]:
     """Lumps: each unit on its own. Streaks: neighbours in the pour are alike."""
     priors = field.priors
     spread = priors.size(ID, "spread").quantile(field.strengths(column=0))
     streaks = priors.number(ID, "streaks")
     reach = priors.number(ID, "reach_units")
     return (
-        Explanation(weight=1.0 - streaks, added={"mixing": spread**2}),
-        Explanation(weight=streaks, added={f"mixing-streaks:{reach:g}": spread**2}),
+        Likelihood(weight=1.0 - streaks, added={"mixing": spread**2}),
+        Likelihood(weight=streaks, added={f"mixing-streaks:{reach:g}": spread**2}),
     )
 
 
@@ -77,7 +77,7 @@ MODEL = CauseModel(
     id=ID,
     title="poor mixing",
     does="Concentration scatters between units without rising or falling along the pour; masses are steady.",
-    explain=explain,
+    likelihood=likelihood,
     speak=speak,
     spoil=spoil,
 )

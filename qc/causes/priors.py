@@ -19,6 +19,8 @@ from qc.causes.rows import Floats
 from qc.problems import InputProblems, Problem
 
 BUILT_IN = Path(__file__).parent / "data" / "priors.toml"
+# Sections under the name they had, for the hint to the name they have.
+_RENAMED = {"before": "prior"}
 
 
 class PriorsError(InputProblems):
@@ -78,9 +80,9 @@ class Priors(Struct, frozen=True, kw_only=True):
         """A log-normal size of a section."""
         return Size(**self.sections[section][key])
 
-    def before(self) -> dict[str, float]:
-        """Probability of each cause before the measurements, adding up to 1."""
-        weights = {cause: float(weight) for cause, weight in self.sections["before"].items()}
+    def prior(self) -> dict[str, float]:
+        """Prior probability of each cause, adding up to 1 [-]."""
+        weights = {cause: float(weight) for cause, weight in self.sections["prior"].items()}
         total = sum(weights.values())
         return {cause: weight / total for cause, weight in weights.items()}
 
@@ -146,5 +148,5 @@ def _unknown(name: str, *, known: list[str], file: str, key: str, thing: str) ->
 
 
 def _nearest(name: str, known: list[str]) -> str:
-    near = difflib.get_close_matches(name, known, n=1, cutoff=0.0)
-    return f"Did you mean {near[0]}?"
+    near = _RENAMED.get(name) or difflib.get_close_matches(name, known, n=1, cutoff=0.0)[0]
+    return f"Did you mean {near}?"

@@ -22,7 +22,7 @@ def normal_quantile(share: Floats) -> Floats:
     return np.array(flat).reshape(np.shape(share))
 
 
-def even_points(count: int, *, dimensions: int) -> Floats:
+def quasi_random_points(count: int, *, dimensions: int) -> Floats:
     """Points that fill the unit cube evenly, the same ones every time.
 
     The additive recurrence of Roberts (2018): steps by powers of the inverse of the root of x^(d+1) = x + 1.
@@ -34,7 +34,7 @@ def even_points(count: int, *, dimensions: int) -> Floats:
 
     Examples
     --------
-    >>> even_points(3, dimensions=1).round(3).ravel().tolist()
+    >>> quasi_random_points(3, dimensions=1).round(3).ravel().tolist()
     [0.118, 0.736, 0.354]
     """
     root = 2.0

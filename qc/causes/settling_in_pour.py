@@ -9,7 +9,7 @@ from msgspec.structs import asdict, replace
 from numpy.typing import NDArray
 
 from qc.causes.background import Field
-from qc.causes.evidence import Explanation, Shift, log_shares
+from qc.causes.evidence import Likelihood, Shift, log_shares
 from qc.causes.facts import Facts
 from qc.causes.model import CauseModel
 from qc.causes.profiles import profile_library, rise_of
@@ -27,7 +27,7 @@ AMPLITUDES = 40
 SPEEDS_TRIED = 14
 
 
-def explain(field: Field) -> tuple[Explanation, ...]:
+def likelihood(field: Field) -> tuple[Likelihood, ...]:
     """Profiles of the melt and plain shapes along the pour; without an order, units that differ unseen."""
     rows, priors = field.rows, field.priors
     size = priors.size(ID, "rise")
@@ -35,10 +35,10 @@ def explain(field: Field) -> tuple[Explanation, ...]:
     loss = np.full(field.nodes, priors.number(ID, "loss") ** 2)
     settled = [active for active, one in enumerate(rows.substances) if one.suspended]
     if not settled:
-        return (Explanation(),)
+        return (Likelihood(),)
     if not rows.ordered:
         spread = size.quantile(field.strengths(column=0)) / np.sqrt(12.0)
-        return (Explanation(added={"mixing": spread**2, "loss": loss}),)
+        return (Likelihood(added={"mixing": spread**2, "loss": loss}),)
     shares = sum((rows.concentration_share(active) for active in settled), np.zeros(len(rows.rows)))
     along = profile_library(rows.position)
     shapes = along * shares[None, :]
@@ -52,7 +52,7 @@ def explain(field: Field) -> tuple[Explanation, ...]:
         log_weights=np.broadcast_to(log_shares(weights), (count, amplitudes.size)),
     )
     ends = priors.number(ID, "ends") * size.quantile(field.strengths(column=0))
-    return (Explanation(added={"loss": loss, "ends": ends**2}, shifts=(shift,)),)
+    return (Likelihood(added={"loss": loss, "ends": ends**2}, shifts=(shift,)),)
 
 
 def spoil(pour: Pour, recipe: Recipe, strength: float, rng: np.random.Generator) -> Pour:
@@ -169,7 +169,7 @@ MODEL = CauseModel(
         "Concentration rises from the first unit to the last; masses follow only as far as the active is denser than "
         "the base; some of the active stays in the dish."
     ),
-    explain=explain,
+    likelihood=likelihood,
     speak=speak,
     spoil=spoil,
 )

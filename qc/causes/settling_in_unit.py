@@ -9,7 +9,7 @@ from msgspec.structs import asdict, replace
 
 from qc.batch import Part
 from qc.causes.background import Field
-from qc.causes.evidence import Explanation, Shift, log_shares
+from qc.causes.evidence import Likelihood, Shift, log_shares
 from qc.causes.facts import Facts
 from qc.causes.model import CauseModel
 from qc.causes.quantiles import middles
@@ -30,13 +30,13 @@ SPEEDS_TRIED = 30
 GRADES = ((0.5, 0.0, -0.5), (0.62, -0.15, -0.38), (0.38, 0.05, -0.62))
 
 
-def explain(field: Field) -> tuple[Explanation, ...]:
+def likelihood(field: Field) -> tuple[Likelihood, ...]:
     """Tip against end; without assays of parts there is nothing to see."""
     rows, priors = field.rows, field.priors
     parts = rows.of(Kind.PART)
     settles = np.array([active >= 0 and rows.substances[active].suspended for active in rows.active])
     if not (parts & settles).any():
-        return (Explanation(),)
+        return (Likelihood(),)
     names = np.array([row.part.value for row in rows.rows])
     shapes = []
     for tip, middle, end in GRADES:
@@ -53,7 +53,7 @@ def explain(field: Field) -> tuple[Explanation, ...]:
         amplitudes=np.broadcast_to(amplitudes, (count, amplitudes.size)),
         log_weights=np.broadcast_to(log_shares(weights), (count, amplitudes.size)),
     )
-    return (Explanation(shifts=(shift,)),)
+    return (Likelihood(shifts=(shift,)),)
 
 
 def spoil(pour: Pour, recipe: Recipe, strength: float, rng: np.random.Generator) -> Pour:
@@ -111,7 +111,7 @@ MODEL = CauseModel(
     id=ID,
     title="settling inside the unit",
     does="Tip, middle and end of a unit differ; whole units do not, so only assays of parts can show it.",
-    explain=explain,
+    likelihood=likelihood,
     speak=speak,
     spoil=spoil,
 )

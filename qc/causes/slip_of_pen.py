@@ -11,7 +11,7 @@ import numpy as np
 from msgspec.structs import replace
 
 from qc.causes.background import Field
-from qc.causes.evidence import Explanation, Shift, log_shares
+from qc.causes.evidence import Likelihood, Shift, log_shares
 from qc.causes.facts import Facts
 from qc.causes.model import CauseModel
 from qc.causes.quantiles import middles, normal_quantile
@@ -30,15 +30,15 @@ OTHER_STEPS = 16
 GREATEST_FACTOR = 150.0
 
 
-def explain(field: Field) -> tuple[Explanation, ...]:
+def likelihood(field: Field) -> tuple[Likelihood, ...]:
     """Any one number, or any two, by any slip."""
     shift = _slips(field)
     if shift is None:
-        return (Explanation(),)
+        return (Likelihood(),)
     two = field.priors.number(ID, "two")
     return (
-        Explanation(weight=1.0 - two, shifts=(shift,)),
-        Explanation(weight=two, shifts=(shift, shift)),
+        Likelihood(weight=1.0 - two, shifts=(shift,)),
+        Likelihood(weight=two, shifts=(shift, shift)),
     )
 
 
@@ -115,17 +115,17 @@ def slipped(meant: Decimal, *, strength: float, rng: np.random.Generator) -> Dec
 
 def speak(facts: Facts) -> tuple[str, ...]:
     """Whether one number stands alone."""
-    if facts.alone is None:
+    if facts.outlier is None:
         return ("too few numbers to say that one stands alone",)
-    alone = facts.alone
+    outlier = facts.outlier
     said = [
-        f"{alone.what} ({alone.typed}) lies {signed(alone.off_percent)} % from the middle of its like, "
-        f"{alone.deviations:.1f} times their usual spread"
+        f"{outlier.what} ({outlier.typed}) lies {signed(outlier.off_percent)} % from the middle of its like, "
+        f"{outlier.deviations:.1f} times their usual spread"
     ]
-    if alone.meant is not None and alone.meant_off_percent is not None:
+    if outlier.meant is not None and outlier.meant_off_percent is not None:
         said.append(
-            f"{alone.typed} is one slip away from {alone.meant} ({alone.slip}), which would lie "
-            f"{signed(alone.meant_off_percent)} % from the middle: look at the raw record"
+            f"{outlier.typed} is one slip away from {outlier.meant} ({outlier.slip}), which would lie "
+            f"{signed(outlier.meant_off_percent)} % from the middle: look at the raw record"
         )
     return tuple(said)
 
@@ -134,7 +134,7 @@ MODEL = CauseModel(
     id=ID,
     title="a slip of the pen",
     does="One or two numbers stand alone, far from the others; the digits of a fitting number are one slip away.",
-    explain=explain,
+    likelihood=likelihood,
     speak=speak,
     miswrite=miswrite,
 )

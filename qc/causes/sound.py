@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from qc.causes.background import Field
-from qc.causes.evidence import Explanation
+from qc.causes.evidence import Likelihood
 from qc.causes.facts import Facts
 from qc.causes.model import CauseModel
 
 
-def explain(field: Field) -> tuple[Explanation, ...]:
+def likelihood(field: Field) -> tuple[Likelihood, ...]:
     """The background alone."""
-    return (Explanation(),)
+    return (Likelihood(),)
 
 
 def speak(facts: Facts) -> tuple[str, ...]:
@@ -38,6 +38,6 @@ MODEL = CauseModel(
     id="sound",
     title="nothing is wrong",
     does="Masses, contents and parts vary as those of a well made batch do, in no order.",
-    explain=explain,
+    likelihood=likelihood,
     speak=speak,
 )

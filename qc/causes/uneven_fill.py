@@ -8,7 +8,7 @@ import numpy as np
 from msgspec.structs import replace
 
 from qc.causes.background import Field
-from qc.causes.evidence import Explanation
+from qc.causes.evidence import Likelihood
 from qc.causes.facts import Facts
 from qc.causes.model import CauseModel
 
@@ -19,15 +19,15 @@ if TYPE_CHECKING:
 ID = "uneven-fill"
 
 
-def explain(field: Field) -> tuple[Explanation, ...]:
+def likelihood(field: Field) -> tuple[Likelihood, ...]:
     """Each unit on its own, or a fill that wanders along the pour."""
     priors = field.priors
     spread = priors.size(ID, "spread").quantile(field.strengths(column=1))
     wandering = priors.number(ID, "wandering")
     reach = priors.number(ID, "reach_units")
     return (
-        Explanation(weight=1.0 - wandering, added={"fill": spread**2}),
-        Explanation(weight=wandering, added={f"fill-wandering:{reach:g}": spread**2}),
+        Likelihood(weight=1.0 - wandering, added={"fill": spread**2}),
+        Likelihood(weight=wandering, added={f"fill-wandering:{reach:g}": spread**2}),
     )
 
 
@@ -68,7 +68,7 @@ MODEL = CauseModel(
     id=ID,
     title="uneven filling or trimming",
     does="Masses scatter and contents scatter with them; the concentration is steady.",
-    explain=explain,
+    likelihood=likelihood,
     speak=speak,
     spoil=spoil,
 )

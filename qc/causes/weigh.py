@@ -11,7 +11,7 @@ from msgspec.structs import replace
 from qc.batch import Batch
 from qc.causes.background import Field, nodes_for
 from qc.causes.catalogue import CAUSES, cause
-from qc.causes.evidence import Explanation, Fit, fit, log_sum
+from qc.causes.evidence import Fit, Likelihood, fit, log_sum
 from qc.causes.facts import Facts, facts_of
 from qc.causes.next_measurement import thought_of, weigh_next
 from qc.causes.pairs import Hypothesis, normalised, shared_out, weigh_pairs
@@ -58,7 +58,7 @@ def weigh_causes(batch: Batch, *, priors: Priors | None = None, seed: int = 0) -
     batch : Batch
         As it was read.
     priors : Priors, optional
-        What is taken to be true beforehand; the built-in values when left out.
+        Prior distributions; the built-in values when left out.
     seed : int
         For the expected information of further measurements, the only figure that is worked out by drawing lots.
 
@@ -82,15 +82,15 @@ def weigh_causes(batch: Batch, *, priors: Priors | None = None, seed: int = 0) -
 
 def _weighed(batch: Batch, *, priors: Priors, seed: int) -> CausesWeighed:
     rows = rows_of(batch, thought_of=thought_of(batch))
-    chances = chances_before(rows, priors)
+    chances = prior_chances(rows, priors)
     facts = facts_of(rows)
     if not rows.measured.any():
         return CausesWeighed(causes=_ranked(chances, _spoken(facts)))
     field = Field(rows=rows, priors=priors, nodes=nodes_for(rows))
-    explained = {model.id: model.explain(field) for model in CAUSES}
-    fits = {id: fits_of(field, ways) for id, ways in explained.items()}
+    likelihoods = {model.id: model.likelihood(field) for model in CAUSES}
+    fits = {id: fits_of(field, ways) for id, ways in likelihoods.items()}
     evidence = {id: log_sum(np.array([fit.log_evidence for fit in found])) for id, found in fits.items()}
-    hypotheses = weigh_hypotheses(field, explained=explained, evidence=evidence, chances=chances)
+    hypotheses = weigh_hypotheses(field, likelihoods=likelihoods, evidence=evidence, chances=chances)
     probabilities = shared_out(hypotheses, evidence=evidence)
     spoken = _spoken(facts)
     return CausesWeighed(
@@ -106,9 +106,9 @@ def _spoken(facts: Facts) -> dict[str, tuple[str, ...]]:
     return {model.id: tuple(full_sentence(fact) for fact in model.speak(facts)) for model in CAUSES}
 
 
-def chances_before(rows: Rows, priors: Priors) -> dict[str, float]:
-    """Probability of each cause before the measurements, adding up to 1."""
-    chances = priors.before()
+def prior_chances(rows: Rows, priors: Priors) -> dict[str, float]:
+    """Prior probability of each cause, adding up to 1 [-]."""
+    chances = priors.prior()
     if rows.substances and not any(substance.suspended for substance in rows.substances):
         for id in SETTLING:
             chances[id] *= priors.number("settling-in-pour", "dissolved_weight")
@@ -116,7 +116,7 @@ def chances_before(rows: Rows, priors: Priors) -> dict[str, float]:
     return {id: chance / total for id, chance in chances.items()}
 
 
-def fits_of(field: Field, ways: tuple[Explanation, ...]) -> tuple[Fit, ...]:
+def fits_of(field: Field, ways: tuple[Likelihood, ...]) -> tuple[Fit, ...]:
     """Fits of all the ways in which a cause acts, their weight in the evidence."""
     return tuple(fit(field, one).weighed(one.weight) for one in ways if one.weight > 0.0)
 
@@ -124,7 +124,7 @@ def fits_of(field: Field, ways: tuple[Explanation, ...]) -> tuple[Fit, ...]:
 def weigh_hypotheses(
     field: Field,
     *,
-    explained: dict[str, tuple[Explanation, ...]],
+    likelihoods: dict[str, tuple[Likelihood, ...]],
     evidence: dict[str, float],
     chances: dict[str, float],
 ) -> tuple[Hypothesis, ...]:
@@ -134,13 +134,13 @@ def weigh_hypotheses(
         Hypothesis(
             causes=(id,),
             log_evidence=evidence[id],
-            before=chance * (1.0 if id == "sound" else 1.0 - second),
+            prior=chance * (1.0 if id == "sound" else 1.0 - second),
         )
         for id, chance in chances.items()
     )
     pairs: tuple[Hypothesis, ...] = ()
     if second > 0.0:
-        pairs = weigh_pairs(field, explained=explained, evidence=evidence, chances=chances, second_fault=second)
+        pairs = weigh_pairs(field, likelihoods=likelihoods, evidence=evidence, chances=chances, second_fault=second)
     return normalised(alone + pairs)
 
 

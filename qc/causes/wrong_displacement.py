@@ -9,7 +9,7 @@ import numpy as np
 from msgspec.structs import replace
 
 from qc.causes.background import Field
-from qc.causes.evidence import Explanation, Shift, log_shares
+from qc.causes.evidence import Likelihood, Shift, log_shares
 from qc.causes.facts import Facts
 from qc.causes.model import CauseModel
 from qc.causes.quantiles import middles
@@ -24,12 +24,12 @@ ID = "wrong-displacement"
 AMPLITUDES = 32
 
 
-def explain(field: Field) -> tuple[Explanation, ...]:
+def likelihood(field: Field) -> tuple[Likelihood, ...]:
     """Base for the wrong volume: mass and content off alike. Or topped up to the mark: mass off, content right."""
     rows, priors = field.rows, field.priors
     changes = log_volume_changes(field)
     if not changes.size:
-        return (Explanation(),)
+        return (Likelihood(),)
     contents = rows.of(Kind.CONTENT) | rows.of(Kind.PART)
     # Parts are compared by concentration, which a wrong volume leaves as it was planned.
     both = field.volumes.astype(np.float64)
@@ -41,7 +41,7 @@ def explain(field: Field) -> tuple[Explanation, ...]:
     # A unit of the true volume, topped up to the mark, is as much heavier than planned as the other is lighter.
     amplitudes = np.array([changes, changes]) if topped_up else np.array([changes])
     return (
-        Explanation(
+        Likelihood(
             shifts=(
                 Shift(
                     shapes=shapes,
@@ -131,7 +131,7 @@ MODEL = CauseModel(
     id=ID,
     title="wrong displacement value",
     does="Mean mass and mean content are off their plan in the same proportion; the concentration is as planned.",
-    explain=explain,
+    likelihood=likelihood,
     speak=speak,
     spoil=spoil,
 )

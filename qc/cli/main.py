@@ -21,7 +21,7 @@ from qc import __version__
 FAULT = 70
 UNWRITTEN = 74
 
-COMMANDS = ("check", "sheet", "rules", "odds", "lesson", "compare", "verify")
+COMMANDS = ("check", "sheet", "rules", "chance", "lesson", "compare", "verify")
 
 
 def application(*names: str) -> typer.Typer:

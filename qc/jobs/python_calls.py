@@ -1,4 +1,4 @@
-"""The calls of the package: `qc.read`, `qc.judge`, `qc.odds` and a batch made from data frames."""
+"""The calls of the package: `qc.read`, `qc.judge`, `qc.chance` and a batch made from data frames."""
 
 from __future__ import annotations
 
@@ -6,8 +6,8 @@ from decimal import Decimal, InvalidOperation
 from pathlib import Path
 
 from qc.batch import Batch
+from qc.jobs.chance import chance as chance
 from qc.jobs.judgement import Judgement
-from qc.jobs.odds import odds as odds
 from qc.jobs.rule_words import with_rule_words
 from qc.judging.judge import judge_batch
 from qc.readers.frames import batch_from_frames as batch_from_frames
@@ -15,7 +15,7 @@ from qc.readers.options import DecimalMark, ReadOptions
 from qc.readers.read import read_batch
 from qc.rules.rule_books import rule_book
 
-__all__ = ["Judgement", "batch_from_frames", "judge", "odds", "read"]
+__all__ = ["Judgement", "batch_from_frames", "judge", "chance", "read"]
 
 
 def read(

@@ -7,9 +7,9 @@ from collections.abc import Mapping, Sequence
 from qc.batch import Batch
 from qc.pour.assay_list import RANDOM_UNITS, assay_list
 from qc.pour.correction import Corrected, corrected_contents, corrected_masses
+from qc.pour.diagnostics import FEWEST_UNITS
 from qc.pour.dose_by_mass import dose_screens
-from qc.pour.doubts import FEWEST_UNITS
-from qc.pour.families import CLEAR_LEVEL, REARRANGEMENTS, SeriesTest, order_tests_of_batch
+from qc.pour.multiple_testing import CLEAR_LEVEL, PERMUTATIONS, SeriesTest, order_tests_of_batch
 from qc.pour.series import Kind, content_series, mass_series, unordered_notices
 from qc.pour.trend import fitted_change, trend_of
 from qc.pour.within_unit import within_units
@@ -24,7 +24,7 @@ def analyse_pour(
     seed: int,
     important_change_percent: float = IMPORTANT_CHANGE_PERCENT,
     later_units_richer: bool = False,
-    rearrangements: int = REARRANGEMENTS,
+    permutations: int = PERMUTATIONS,
     random_units: int = RANDOM_UNITS,
 ) -> PourAnalysis:
     """Follow masses, contents and concentrations along the pour, and say what they show and what they cannot.
@@ -33,15 +33,15 @@ def analyse_pour(
     ----------
     batch : Batch
     seed : int
-        Recorded seed of every rearrangement and simulation, not negative; the same seed gives the same figures.
+        Recorded seed of every permutation and simulation, not negative; the same seed gives the same figures.
     important_change_percent : float
         The change from first to last unit that matters [% of mean]; below what could be seen, the flag is
         "cannot-tell".
     later_units_richer : bool
         True where the person who poured said beforehand that a change could only enrich the later units; contents and
         concentrations are then tested for a rise only.
-    rearrangements : int
-        How many rearrangements of a series are drawn where not all are looked at.
+    permutations : int
+        How many permutations of a series are drawn where not all are looked at.
     random_units : int
         Size of the random sample that the content test asks for, for the assay list.
 
@@ -62,7 +62,7 @@ def analyse_pour(
                 span=span,
                 seed=seed,
                 rising_contents=later_units_richer,
-                draws=rearrangements,
+                draws=permutations,
             ),
             strict=True,
         )
@@ -83,7 +83,7 @@ def analyse_pour(
         trend=pour_trend,
         seed=seed,
         important_change_percent=important_change_percent,
-        rearrangements=rearrangements,
+        permutations=permutations,
         dose_from_mass=dose_screens(batch, masses, important_percent=important_change_percent),
         assay_list=assay_list(
             batch,

@@ -8,12 +8,12 @@ import numpy as np
 
 from qc.batch import Active, Batch, Part, Unit
 from qc.pour.correction import Corrected
-from qc.pour.families import MASS_SHARE, POSSIBLE_LEVEL
+from qc.pour.multiple_testing import MASS_SHARE, POSSIBLE_LEVEL
 from qc.results.pour import AssayList
-from qc.stats.detectable import chance_to_call, normal_critical_share
+from qc.stats.detectable import chance_to_call, normal_critical_value
 from qc.stats.drift import straight
 from qc.stats.order_test import Places
-from qc.stats.rearrange import generator
+from qc.stats.permutations import generator
 
 # Common practice, no source: content of well mixed units scatters by about 1.2 % apart from the assay, and an assay
 # repeats to about 1 %.
@@ -124,7 +124,7 @@ def _power(units: Sequence[Unit], *, span: tuple[float, float], change: float, s
     return chance_to_call(
         straight(order, first=span[0], last=span[1]).column,
         places,
-        critical_share=normal_critical_share(places, level=_LEVEL, random=generator(seed, stream=_NULL)),
+        critical_value=normal_critical_value(places, level=_LEVEL, random=generator(seed, stream=_NULL)),
         change=change,
         random=generator(seed, stream=_POWER),
     )

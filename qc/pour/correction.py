@@ -23,7 +23,7 @@ class Corrected(Struct, frozen=True, kw_only=True):
     tested : array
         What the test of order sees [unit of measure of the series].
     levels : tuple of int
-        Values are rearranged within one level only.
+        Values are permuted within one level only.
     sized : array
         What the size of the change is worked out from; `size_levels` get heights of their own in that fit.
     size_levels : tuple of int

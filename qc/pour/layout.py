@@ -1,6 +1,6 @@
 """Moulds and cavities along the pour: which differences can be told from a change in the melt, and which cannot.
 
-A cavity that is filled again in every round can be told apart: its own level is taken out, and values are rearranged
+A cavity that is filled again in every round can be told apart: its own level is taken out, and values are permuted
 among the fillings of one cavity only. Moulds that are poured one after the other cannot: a light mould and a change of
 the melt make the same picture, unless calibration pours tell how heavy each cavity is.
 """

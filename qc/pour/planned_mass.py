@@ -71,7 +71,7 @@ class Melt(Struct, frozen=True, kw_only=True):
     Parameters
     ----------
     units : int
-        Units the melt is reckoned for, those poured in excess among them.
+        Units the melt is calculated for, those poured in excess among them.
     base_g : Fraction
         Base to weigh [g].
     actives_g : tuple of (str, Fraction)
@@ -112,7 +112,7 @@ def planned_mass(nominal_mass_g: Decimal, doses: Sequence[Dose]) -> PlannedUnit:
     Raises
     ------
     ValueError
-        When the capacity, a dose or a displacement number is not greater than nought, or when the doses would displace
+        When the capacity, a dose or a displacement number is not greater than zero, or when the doses would displace
         more base than the cavity holds.
 
     Notes
@@ -145,7 +145,7 @@ def planned_mass(nominal_mass_g: Decimal, doses: Sequence[Dose]) -> PlannedUnit:
         if dose.displacement.given <= 0:
             raise ValueError(
                 f"{dose.active}: a displacement number of {dose.displacement.given} has no meaning: "
-                "give one above nought, for example 1.5"
+                "give one above zero, for example 1.5"
             )
     displaced_g = base_displaced(doses)
     base_g = Fraction(nominal_mass_g) - displaced_g
@@ -164,7 +164,7 @@ def planned_mass(nominal_mass_g: Decimal, doses: Sequence[Dose]) -> PlannedUnit:
 def base_needed(nominal_mass_g: Decimal, doses: Sequence[Dose], *, units: int, excess_units: int = 0) -> Melt:
     """Base and actives to weigh for a number of units and for those poured in excess.
 
-    The actives are reckoned for the excess too: a melt with excess of base alone is too weak.
+    The actives are calculated for the excess too: a melt with excess of base alone is too weak.
 
     Parameters
     ----------
@@ -183,7 +183,7 @@ def base_needed(nominal_mass_g: Decimal, doses: Sequence[Dose], *, units: int, e
     Raises
     ------
     ValueError
-        As in `planned_mass`, and when fewer than one unit is wanted or the excess is below nought.
+        As in `planned_mass`, and when fewer than one unit is wanted or the excess is below zero.
 
     References
     ----------
@@ -198,7 +198,7 @@ def base_needed(nominal_mass_g: Decimal, doses: Sequence[Dose], *, units: int, e
     (8.16, 1.0)
     """
     if units < 1:
-        raise ValueError(f"a melt for {units} units cannot be reckoned: give how many units are wanted, at least 1")
+        raise ValueError(f"a melt for {units} units cannot be calculated: give how many units are wanted, at least 1")
     if excess_units < 0:
         raise ValueError(f"an excess of {excess_units} units would leave the last moulds empty: give 0 or more")
     unit = planned_mass(nominal_mass_g, doses)
@@ -224,6 +224,6 @@ def _convention(displacement: Displacement) -> str:
 
 
 def _shown(value: Exact) -> str:
-    """A mass to a tenth of a milligram, without trailing noughts."""
+    """A mass to a tenth of a milligram, without trailing zeros."""
     text = f"{rounded(value, decimals=_SHOWN_DECIMALS):f}"
     return text.rstrip("0").rstrip(".") if "." in text else text

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from qc.pour.correction import Corrected
-from qc.pour.doubts import FEWEST_UNITS, coarse, end_apart, lone_unit, monotone_steps, neighbours_alike
-from qc.pour.families import CLEAR_LEVEL, POSSIBLE_LEVEL, SeriesTest
+from qc.pour.diagnostics import FEWEST_UNITS, autocorrelated, coarse, end_apart, influential_unit, monotone_steps
+from qc.pour.multiple_testing import CLEAR_LEVEL, POSSIBLE_LEVEL, SeriesTest
 from qc.pour.wording import Size, not_excluded, picture_sentence, ranks_sentence, subject, trend_sentence
 from qc.results.pour import Trend, TrendFlag
 from qc.stats.drift import Change, best_shape, fit_change, fits_decisively_better, other_shapes, straight
@@ -87,7 +87,7 @@ def trend_of(
             one,
             flag=flag,
             p_value=test.p_value,
-            p_any=test.p_any,
+            p_adjusted=test.p_adjusted,
             shape=shape,
             size=size,
             detectable=detectable,
@@ -104,9 +104,9 @@ def trend_of(
             not_excluded(
                 one,
                 called=called,
-                lone_unit=lone_unit(one, steps, seed=seed) if called else "",
+                influential_unit=influential_unit(one, steps, seed=seed) if called else "",
                 end_apart="" if called else end_apart(one),
-                alike_neighbours=neighbours_alike(one, steps.fitted) if called else False,
+                alike_neighbours=autocorrelated(one, steps.fitted) if called else False,
                 coarse=coarse(one),
                 span_missing=1 - (last - first) / (span[1] - span[0]),
             )
@@ -157,7 +157,7 @@ def _flag(one: Corrected, test: SeriesTest, *, detectable: float | None, importa
         return TrendFlag.CLEAR
     if test.p_value <= POSSIBLE_LEVEL:
         return TrendFlag.POSSIBLE
-    if test.p_any <= POSSIBLE_LEVEL or detectable is None or detectable > important:
+    if test.p_adjusted <= POSSIBLE_LEVEL or detectable is None or detectable > important:
         return TrendFlag.CANNOT_TELL
     return TrendFlag.NONE_SEEN
 

@@ -113,7 +113,7 @@ def trend_sentence(
     *,
     flag: TrendFlag,
     p_value: float,
-    p_any: float,
+    p_adjusted: float,
     shape: str,
     size: Size | None,
     detectable: float | None,
@@ -125,7 +125,7 @@ def trend_sentence(
     ----------
     one : Corrected
     flag : TrendFlag
-    p_value, p_any : float
+    p_value, p_adjusted : float
         The p-value called by, and that of any order pattern [-].
     shape : str
         Shape of the fitted change.
@@ -155,10 +155,10 @@ def trend_sentence(
             f"{percent(detectable or 0)} of the mean or more would have been seen nine times in ten."
             f"{_straight_alone(size)}"
         )
-    if one.blocks and p_any <= 0.05:
+    if one.blocks and p_adjusted <= 0.05:
         return (
-            f"{what}: cannot tell. There is a pattern along the pour ({chance(p_any)}), but the moulds were poured one "
-            f"after the other and differences between moulds would make the same pattern."
+            f"{what}: cannot tell. There is a pattern along the pour ({chance(p_adjusted)}), but the moulds were "
+            f"poured one after the other and differences between moulds would make the same pattern."
         )
     if detectable is None:
         return f"{what}: cannot tell. {units[0].upper()}{units[1:]} are too few to show any change along the pour."
@@ -173,7 +173,7 @@ def not_excluded(
     one: Corrected,
     *,
     called: bool,
-    lone_unit: str,
+    influential_unit: str,
     end_apart: str,
     alike_neighbours: bool,
     coarse: bool,
@@ -186,7 +186,7 @@ def not_excluded(
     one : Corrected
     called : bool
         Whether a change was called.
-    lone_unit : str
+    influential_unit : str
         The unit that the call rests on by itself, or "".
     end_apart : str
         The end unit that stands apart though nothing was called, with its place in words, or "".
@@ -208,9 +208,10 @@ def not_excluded(
     if one.loose_cavities and called:
         found.append("Differences between cavities could not be taken out and cannot be excluded.")
     if called:
-        if lone_unit:
+        if influential_unit:
             found.append(
-                f"The call rests on unit {lone_unit} alone: a slip at that unit cannot be excluded; measure it again."
+                f"The call rests on unit {influential_unit} alone: a slip at that unit cannot be excluded; "
+                "measure it again."
             )
         if one.series.kind is Kind.MASS:
             found.append("If the units were weighed in pour order, a slow drift of the balance cannot be excluded.")

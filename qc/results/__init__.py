@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from qc.results.chance import Assurance as Assurance
+from qc.results.chance import OperatingCurve as OperatingCurve
+from qc.results.chance import PassPlane as PassPlane
 from qc.results.judged import AcceptanceBoundary as AcceptanceBoundary
 from qc.results.judged import BatchVerdict as BatchVerdict
 from qc.results.judged import CauseFound as CauseFound
@@ -18,9 +21,6 @@ from qc.results.judged import WithoutLeftOut as WithoutLeftOut
 from qc.results.messages import Limit as Limit
 from qc.results.messages import Message as Message
 from qc.results.messages import message as message
-from qc.results.odds import Assurance as Assurance
-from qc.results.odds import OperatingCurve as OperatingCurve
-from qc.results.odds import PassPlane as PassPlane
 from qc.results.pour import PourAnalysis as PourAnalysis
 from qc.results.pour import PourTrend as PourTrend
 from qc.results.pour import Trend as Trend

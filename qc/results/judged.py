@@ -10,7 +10,7 @@ from msgspec import Struct, field
 
 from qc.batch import Batch
 from qc.problems import Notice
-from qc.results.odds import Assurance, OperatingCurve, PassPlane
+from qc.results.chance import Assurance, OperatingCurve, PassPlane
 from qc.results.pour import PourAnalysis, PourTrend
 from qc.results.release import PackingChecklist, Reconciliation, VisualInspection
 from qc.results.units import UnitRow

@@ -96,7 +96,7 @@ class DoseScreen(Struct, frozen=True, kw_only=True):
     silent_because : str
         A full sentence; empty when there are doses.
     displacement : str
-        The displacement number with its convention and the uncertainty reckoned with.
+        The displacement number with its convention and the uncertainty taken.
     base_from : str
         Where the mass of the plain base was taken from.
     mass_change_percent : float or None
@@ -124,7 +124,7 @@ class AssayList(Struct, frozen=True, kw_only=True):
     revealing : tuple of (str, str)
         Further units with the reason each was chosen.
     noise_percent : float
-        Scatter of content reckoned with, mixing and assay: measured where assays show it, else assumed [% of mean].
+        Scatter of content taken, mixing and assay: measured where assays show it, else assumed [% of mean].
     change_percent : float
         The change that matters [% of mean, first to last unit].
     power, power_random_only : float or None
@@ -162,14 +162,14 @@ class WithinUnit(Struct, frozen=True, kw_only=True):
 class PourAnalysis(Struct, frozen=True, kw_only=True):
     """Everything that was worked out about the pour of one batch.
 
-    `sentence` is the one line for the terminal; `seed` and `rearrangements` (the most that are drawn) make every
+    `sentence` is the one line for the terminal; `seed` and `permutations` (the most that are drawn) make every
     p-value reproducible.
     """
 
     trend: PourTrend
     seed: int
     important_change_percent: float
-    rearrangements: int
+    permutations: int
     dose_from_mass: tuple[DoseScreen, ...] = ()
     assay_list: AssayList | None = None
     within_unit: tuple[WithinUnit, ...] = ()

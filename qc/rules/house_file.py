@@ -128,7 +128,7 @@ def read_house_file(path: Path) -> HouseFile:
     pour = pour_settings(table["pour"], findings=findings) if "pour" in table else None
     causes = table.get("causes")
     if causes is not None and not isinstance(causes, dict):
-        findings.add("causes", '"causes" is not a table', "Write a line [causes.before] and its values below it")
+        findings.add("causes", '"causes" is not a table', "Write a line [causes.prior] and its values below it")
     if not (any(table.get(key) for key in ("rule", "defect", "packing", "pour", "causes")) or adds):
         findings.add("rule", "the file has no rule", "Add a [[rule]] table with id, builds_on and source")
     rule_set = house_set(set_table, path=path, rules=rules, newest=newest, findings=findings)

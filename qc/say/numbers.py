@@ -133,7 +133,7 @@ def chance(value: float | None, *, decimals: int) -> str:
 
 
 def padded(values: Sequence[Decimal | None]) -> list[str]:
-    """The numbers of a column as typed, each filled up with noughts to the decimals of the longest.
+    """The numbers of a column as typed, each filled up with zeros to the decimals of the longest.
 
     A spreadsheet keeps 2.100 as 2.1; beside 2.083 it reads 2.100 again.
 

@@ -30,7 +30,7 @@ def detectable_changes(
     places: Places,
     *,
     levels: Sequence[int],
-    critical_shares: Sequence[float],
+    critical_values: Sequence[float],
     power: float,
     random: np.random.Generator,
 ) -> list[float | None]:
@@ -44,7 +44,7 @@ def detectable_changes(
         Tie groups of the order.
     levels : sequence of int
         Cavity levels taken out before the test; one level throughout when there are none.
-    critical_shares : sequence of float
+    critical_values : sequence of float
         Of each test, the explained share from which on it calls [-].
     power : float
         Wanted chance, for example 0.9.
@@ -64,11 +64,11 @@ def detectable_changes(
     signal = centred_by_level(column, levels)
     size = float(signal @ signal)
     if size < 1e-9:
-        return [None for _ in critical_shares]
+        return [None for _ in critical_values]
     noise = centred_by_level(random.standard_normal((SIMULATED_SERIES, len(column))), levels)
     raised = _Raised(noise=noise, signal=signal, places=places)
-    tops = [_far_enough(raised, critical, power=power, size=size) for critical in critical_shares]
-    searched = [(top, critical) for top, critical in zip(tops, critical_shares, strict=True) if top is not None]
+    tops = [_far_enough(raised, critical, power=power, size=size) for critical in critical_values]
+    searched = [(top, critical) for top, critical in zip(tops, critical_values, strict=True) if top is not None]
     found = iter(_quantiles_of_thresholds(raised, searched, power=power))
     return [None if top is None else next(found) for top in tops]
 
@@ -99,12 +99,12 @@ class _Raised:
         return self._by_all[change]
 
 
-def _far_enough(raised: _Raised, critical_share: float, *, power: float, size: float) -> float | None:
+def _far_enough(raised: _Raised, critical_value: float, *, power: float, size: float) -> float | None:
     """A change that nearly all series are called at."""
-    if critical_share > 1:
+    if critical_value > 1:
         return None
     top = WIDEST_SEARCH / math.sqrt(size)
-    while (raised.explained_at(top) >= critical_share).mean() < max(power, 0.99):
+    while (raised.explained_at(top) >= critical_value).mean() < max(power, 0.99):
         if top * math.sqrt(size) > FARTHEST_SEARCH:
             return None
         top *= 4
@@ -112,7 +112,7 @@ def _far_enough(raised: _Raised, critical_share: float, *, power: float, size: f
 
 
 def _quantiles_of_thresholds(raised: _Raised, searched: Sequence[tuple[float, float]], *, power: float) -> list[float]:
-    """Of each (top, critical share), the change below which the wanted part of the series has its threshold.
+    """Of each (top, critical value), the change below which the wanted part of the series has its threshold.
 
     Every threshold is found to a section; only those in the sections that the quantile lies in are followed further.
     """
@@ -156,7 +156,7 @@ def chance_to_call(
     column: Floats,
     places: Places,
     *,
-    critical_share: float,
+    critical_value: float,
     change: float,
     random: np.random.Generator,
 ) -> float:
@@ -167,7 +167,7 @@ def chance_to_call(
     column : array
         Height of the straight change at each value [-].
     places : Places
-    critical_share : float
+    critical_value : float
         Explained share from which on the test calls [-].
     change : float
         In standard deviations of a single value [-].
@@ -179,10 +179,10 @@ def chance_to_call(
         Share of simulated series called [-].
     """
     rows = random.standard_normal((SIMULATED_SERIES, len(column))) + change * column
-    return float((monotone_share(rows, places, direction=Direction.EITHER) >= critical_share).mean())
+    return float((monotone_share(rows, places, direction=Direction.EITHER) >= critical_value).mean())
 
 
-def normal_critical_share(places: Places, *, level: float, random: np.random.Generator) -> float:
+def normal_critical_value(places: Places, *, level: float, random: np.random.Generator) -> float:
     """The explained share that normal series without any change exceed with the given chance.
 
     Parameters

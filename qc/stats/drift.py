@@ -90,7 +90,7 @@ class Change(Struct, frozen=True, kw_only=True):
 
 
 def centred_by_level(values: Floats, levels: Sequence[int]) -> Floats:
-    """Values less the mean of their level; works on the last axis, so on rows of rearrangements too."""
+    """Values less the mean of their level; works on the last axis, so on rows of permutations too."""
     labels = np.asarray(levels)
     # numpy's own `unique` loads its masked arrays, which takes longer than a whole analysis.
     one_hot = (labels[:, None] == np.array(sorted(set(levels)))[None, :]).astype(float)

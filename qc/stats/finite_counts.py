@@ -55,7 +55,7 @@ def at_most_in_sample(found: int, *, n: int, whole: int, marked: int) -> float:
     return ways / total
 
 
-def marked_at_most(found: int, *, n: int, whole: int, confidence: float = 0.95) -> int:
+def hypergeometric_bound(found: int, *, n: int, whole: int, confidence: float = 0.95) -> int:
     """The number of marked ones in a finite whole, bounded from above.
 
     Parameters
@@ -82,7 +82,7 @@ def marked_at_most(found: int, *, n: int, whole: int, confidence: float = 0.95) 
     --------
     Of 24 units, 10 are tested and none is outside: no more than 4 units of the 24 may be, at 95 % confidence.
 
-    >>> marked_at_most(0, n=10, whole=24)
+    >>> hypergeometric_bound(0, n=10, whole=24)
     4
     """
     if not 0 <= found <= n <= whole or n < 1:

@@ -1,4 +1,4 @@
-"""Where an increasing function crosses nought, without loading an optimizer for one root."""
+"""Where an increasing function crosses zero, without loading an optimizer for one root."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 
 def increasing_root(function: Callable[[float], float], *, start: float) -> float:
-    """Where an increasing function of a positive number crosses nought.
+    """Where an increasing function of a positive number crosses zero.
 
     Parameters
     ----------

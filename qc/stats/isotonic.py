@@ -1,4 +1,4 @@
-"""The best rising curve through ordered values, for one series or for thousands of rearrangements of it at once."""
+"""The best rising curve through ordered values, for one series or for thousands of permutations of it at once."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ def rising_blocks(sums: Floats, weights: Floats) -> tuple[Floats, Floats, NDArra
 
     Notes
     -----
-    The work goes place by place over all rows together, so that ten thousand rearrangements cost about as much as one
+    The work goes place by place over all rows together, so that ten thousand permutations cost about as much as one
     call of a compiled routine would a few hundred times.
 
     References

@@ -28,7 +28,7 @@ def score(values: Sequence[float]) -> int:
 
 
 def tail(values: Sequence[float]) -> Fraction:
-    """The exact chance that a rearrangement of the values has an |S| at least as great.
+    """The exact chance that a permutation of the values has an |S| at least as great.
 
     Parameters
     ----------
@@ -42,7 +42,7 @@ def tail(values: Sequence[float]) -> Fraction:
 
     References
     ----------
-    The number of rearrangements with k inversions is the coefficient of q^k in the q-multinomial of the tie groups
+    The number of permutations with k inversions is the coefficient of q^k in the q-multinomial of the tie groups
     (Stanley, Enumerative Combinatorics 1, 2nd ed. 2012, proposition 1.7.1; from memory).
 
     Examples
@@ -58,7 +58,7 @@ def tail(values: Sequence[float]) -> Fraction:
 
 
 def inversion_counts(tie_groups: Sequence[int]) -> list[int]:
-    """How many rearrangements of a multiset have 0, 1, 2 ... inversions.
+    """How many permutations of a multiset have 0, 1, 2 ... inversions.
 
     Parameters
     ----------

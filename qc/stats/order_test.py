@@ -1,7 +1,7 @@
 """Did a series rise or fall along its order? One test for every monotone shape, and one decision over several series.
 
 The statistic is the share of the sum of squares that the best rising or falling curve explains (isotonic likelihood
-ratio with unknown scatter); its p-value comes from rearranging the series, so that it holds whatever the distribution.
+ratio with unknown scatter); its p-value comes from permuting the series, so that it holds whatever the distribution.
 
 References
 ----------
@@ -19,7 +19,7 @@ from msgspec import Struct
 from numpy.typing import NDArray
 
 from qc.stats.isotonic import Floats, rising_gain
-from qc.stats.rearrange import share_at_least
+from qc.stats.permutations import share_at_least
 
 # A spread below this share of the values is what is left of a float, not a spread.
 NO_SPREAD = 1e-12
@@ -87,15 +87,15 @@ class OrderTest(Struct, frozen=True, kw_only=True):
     p_alone : float
         p-value of this series by itself [-].
     p_value : float
-        Adjusted for all series rearranged together: the chance that the best of them looks at least as good [-].
-    critical_share : float
+        Adjusted for all series permuted together: the chance that the best of them looks at least as good [-].
+    critical_value : float
         The explained share from which on this series is called at the 5 % level, over all series together [-]; above 1
         where no order of these values could be called.
     """
 
     p_alone: float
     p_value: float
-    critical_share: float
+    critical_value: float
 
 
 def joint_order_tests(
@@ -107,7 +107,7 @@ def joint_order_tests(
     share_of_level: float = 1.0,
     level: float = 0.05,
 ) -> tuple[OrderTest, ...]:
-    """Test several series of the same units together, by giving all of them the same rearrangements.
+    """Test several series of the same units together, by giving all of them the same permutations.
 
     Parameters
     ----------
@@ -115,7 +115,7 @@ def joint_order_tests(
         Values sorted by order, each of the same units.
     places : Places
         Tie groups of that order.
-    rows : array, rearrangements x values
+    rows : array, permutations x values
         Index rows; the observed order first.
     directions : sequence of Direction
         One a series.
@@ -123,7 +123,7 @@ def joint_order_tests(
         The part of the false-alarm rate that these series may use up, where other series share the decision; p-values
         are divided by it (weighted Bonferroni) [-].
     level : float
-        False-alarm rate at which `critical_share` is given, over everything that shares the decision [-].
+        False-alarm rate at which `critical_value` is given, over everything that shares the decision [-].
 
     Returns
     -------
@@ -145,7 +145,7 @@ def joint_order_tests(
             OrderTest(
                 p_alone=float(p[0]),
                 p_value=float(p_values[0]),
-                critical_share=float(called.min()) if called.size else 2.0,
+                critical_value=float(called.min()) if called.size else 2.0,
             )
         )
     return tuple(found)

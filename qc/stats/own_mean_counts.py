@@ -1,8 +1,8 @@
 """How many of n normal values lie beyond limits set about their own mean: exact chances by one Fourier integral.
 
 The residuals about the sample mean are distributed as independent standard normal values whose sum happens to be
-nought, and are independent of the mean itself. The chance of a pattern of counts is therefore a product of truncated
-normal densities, n-fold convoluted and read off at nought, over the same without truncation.
+zero, and are independent of the mean itself. The chance of a pattern of counts is therefore a product of truncated
+normal densities, n-fold convoluted and read off at zero, over the same without truncation.
 """
 
 from __future__ import annotations

@@ -79,7 +79,7 @@ def continued_then_passed(
     nodes, weights = legendre_points(_SHIFTS)
     low = max((first_low - common_mean) / spread, -_SHIFT_REACH)
     high = min((first_high - common_mean) / spread, _SHIFT_REACH)
-    # At a shift of nought the limits about both means coincide, and the integrand has a kink there.
+    # At a shift of zero the limits about both means coincide, and the integrand has a kink there.
     parts = [(start, end) for start, end in ((low, min(high, 0.0)), (max(low, 0.0), high)) if end > start]
     if not parts:
         return 0.0
@@ -179,7 +179,7 @@ def _frequencies(near: float, size: int) -> tuple[Array, Array]:
 def _transform(start: Array, end: Array, centre: Array, frequency: Array) -> NDArray[np.complex128]:
     """Integral of the normal density times exp(it(z - centre)) from start to end; a row a shift, a column a frequency.
 
-    The sums are moved to nought in this way, so that the transforms turn slowly.
+    The sums are moved to zero in this way, so that the transforms turn slowly.
     """
     nodes, weights = legendre_points(_PLACES)
     half = 0.5 * (end - start)[:, None]

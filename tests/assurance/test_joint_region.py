@@ -26,7 +26,7 @@ from qc.rules.records import DosageUnitRule
 from qc.rules.rule_books import load_rule
 
 TABLES: dict[str, list[dict[str, Any]]] = json.loads(
-    (Path(__file__).parents[1] / "reference" / "odds" / "capability.json").read_text()
+    (Path(__file__).parents[1] / "reference" / "chance" / "capability.json").read_text()
 )
 
 

@@ -1,4 +1,4 @@
-"""Chances of passing against computed tables (tests/reference/odds/SOURCE.md), and against what must hold."""
+"""Chances of passing against computed tables (tests/reference/chance/SOURCE.md), and against what must hold."""
 
 from __future__ import annotations
 
@@ -16,14 +16,14 @@ from scipy import stats
 
 from qc.assurance.acceptance_geometry import geometry_of
 from qc.assurance.departures import Departure, simulated_chances
-from qc.assurance.dosage_unit_odds import Precision, second_stage_chance, surface_of
+from qc.assurance.dosage_unit_chance import Precision, second_stage_chance, surface_of
 from qc.assurance.operating import pass_chances
 from qc.assurance.pooled_stages import stage_surface
 from qc.rules.records import AnyRule, ContentRule, DosageUnitRule, MassBand, MassRule, MeanMassRule
 from qc.rules.rule_books import load_rule
 
 CELLS: dict[str, list[dict[str, Any]]] = json.loads(
-    (Path(__file__).parents[1] / "reference" / "odds" / "operating_characteristics.json").read_text()
+    (Path(__file__).parents[1] / "reference" / "chance" / "operating_characteristics.json").read_text()
 )
 
 

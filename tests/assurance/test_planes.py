@@ -6,7 +6,7 @@ import itertools
 
 import pytest
 
-from qc.assurance.dosage_unit_odds import Precision
+from qc.assurance.dosage_unit_chance import Precision
 from qc.assurance.joint_region import joint_region
 from qc.assurance.operating import pass_chances
 from qc.assurance.planes import operating_curve, pass_plane

@@ -15,7 +15,7 @@ import numpy as np
 from qc.batch import Batch
 from qc.causes.background import Field
 from qc.causes.catalogue import CAUSES
-from qc.causes.evidence import Explanation, even_shift, log_sum
+from qc.causes.evidence import Likelihood, even_shift, log_sum
 from qc.causes.pairs import Hypothesis, normalised
 from qc.causes.priors import Priors, builtin_priors
 from qc.causes.quantiles import middles, normal_quantile
@@ -57,13 +57,13 @@ def weigh_knowing(batch: Batch, *, strength: float = 1.0) -> Mapping[str, float]
     field = Field(rows=rows_of(batch), priors=knowing_priors(), nodes=NODES)
     hypotheses = []
     for model in CAUSES:
-        ways = _wrong_volume(field) if model.id == "wrong-displacement" else model.explain(field)
+        ways = _wrong_volume(field) if model.id == "wrong-displacement" else model.likelihood(field)
         evidence = log_sum(np.array([one.log_evidence for one in fits_of(field, ways)]))
         hypotheses.append(Hypothesis(causes=(model.id,), log_evidence=evidence, before=1.0 / len(CAUSES)))
     return {one.causes[0]: one.probability for one in normalised(tuple(hypotheses))}
 
 
-def _wrong_volume(field: Field) -> tuple[Explanation, ...]:
+def _wrong_volume(field: Field) -> tuple[Likelihood, ...]:
     size = 0.07 * np.exp(0.15 * normal_quantile(middles(24)))
     amplitudes = np.concatenate([np.log1p(size), np.log1p(-size)])
-    return (Explanation(shifts=(even_shift(field.volumes.astype(np.float64)[None], amplitudes),)),)
+    return (Likelihood(shifts=(even_shift(field.volumes.astype(np.float64)[None], amplitudes),)),)

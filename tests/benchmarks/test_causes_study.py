@@ -86,7 +86,7 @@ def _from_world(module: ModuleType, world: str) -> Callable[[str, int], Batch]:
 
 
 def test_study_of_causes() -> None:
-    before = builtin_priors().before()
+    before = builtin_priors().prior()
     sets = [
         ("own generator, all measurements", own(), stated),
         ("the same, observer that knows the generator", own(), ideal.weigh_knowing),

@@ -25,7 +25,7 @@ from qc.pour.series import Kind, Series
 from qc.pour.trend import fitted_change
 from qc.results.pour import TrendFlag
 from qc.stats.order_test import Direction, Places, monotone_share
-from qc.stats.rearrange import generator, rearrangements, share_at_least
+from qc.stats.permutations import generator, permutations, share_at_least
 
 pytestmark = pytest.mark.benchmarks
 
@@ -48,7 +48,7 @@ class Recipe:
     cavity_sd: float = 0.0
     moulds: int = 0
     mould_sd: float = 0.0
-    neighbours_alike: float = 0.0
+    autocorrelated: float = 0.0
     mass_decimals: int = 3
     slip: bool = False
     heavy_tails: bool = False
@@ -61,7 +61,7 @@ def simulated_batch(recipe: Recipe, random: np.random.Generator) -> Batch:
     place = np.arange(n)
     scatter = random.standard_t(3, n) / np.sqrt(3) if recipe.heavy_tails else random.standard_normal(n)
     for index in range(1, n):
-        keep = recipe.neighbours_alike
+        keep = recipe.autocorrelated
         scatter[index] = keep * scatter[index - 1] + np.sqrt(1 - keep**2) * scatter[index]
     relative = 1 + recipe.fill * scatter / 100
     relative += recipe.cavity_sd * random.standard_normal(recipe.cavities)[place % recipe.cavities] / 100
@@ -132,9 +132,9 @@ def strength_for_ninety_percent(n: int) -> float:
 
 TITLES = (
     "Power at 5 % where the best possible test has 0.90",
-    "False alarms of one series (600 series, 499 rearrangements or all)",
+    "False alarms of one series (600 series, 499 permutations or all)",
     "Coverage of the 95 % interval of the change from first to last unit (5,000 batches)",
-    "Whole batches: share of 200 in which a series was called (999 rearrangements)",
+    "Whole batches: share of 200 in which a series was called (999 permutations)",
 )
 
 
@@ -153,8 +153,8 @@ def write(number: int, lines: list[str]) -> None:
     RESULTS.write_text(f"{head}\n{body}")
 
 
-def p_by_rearrangement(values: Floats, places: Places, random: np.random.Generator) -> float:
-    rows, _ = rearrangements([0] * len(values), draws=499, random=random)
+def p_by_permutation(values: Floats, places: Places, random: np.random.Generator) -> float:
+    rows, _ = permutations([0] * len(values), draws=499, random=random)
     return float(share_at_least(monotone_share(values[rows], places))[0])
 
 
@@ -173,7 +173,7 @@ def test_power_stays_near_the_best_possible_test_of_each_shape() -> None:
         powers: dict[str, list[float]] = {
             "normal theory": [],
             "normal theory, stated direction": [],
-            "rearrangement": [],
+            "permutation": [],
         }
         for column in shapes(n).values():
             centred = column - column.mean()
@@ -182,8 +182,8 @@ def test_power_stays_near_the_best_possible_test_of_each_shape() -> None:
             rising = monotone_share(rows, places, direction=Direction.RISING)
             powers["normal theory"].append(float((monotone_share(rows, places) >= critical).mean()))
             powers["normal theory, stated direction"].append(float((rising >= critical_rising).mean()))
-            calls = [p_by_rearrangement(values, places, random) <= 0.05 for values in rows[:400]]
-            powers["rearrangement"].append(float(np.mean(calls)))
+            calls = [p_by_permutation(values, places, random) <= 0.05 for values in rows[:400]]
+            powers["permutation"].append(float(np.mean(calls)))
         for name, found in powers.items():
             cells = " | ".join(f"{power:.2f}" for power in found)
             monotone = found[:-1]
@@ -192,10 +192,10 @@ def test_power_stays_near_the_best_possible_test_of_each_shape() -> None:
         assert list(named)[-1] == HUMP
         if n >= 10:
             assert np.mean(powers["normal theory"][:-1]) > 0.62
-            assert powers["rearrangement"][0] > 0.75
+            assert powers["permutation"][0] > 0.75
     lines += [
         "",
-        "The tool uses rearrangement. It gives up most of the power against a single odd unit at an end, because one",
+        "The tool uses permutation. It gives up most of the power against a single odd unit at an end, because one",
         "odd unit may as well be a slip of the pen; a wild value at an end is then no false alarm.",
     ]
     write(0, lines)
@@ -216,7 +216,7 @@ def test_rearrangement_keeps_its_level_whatever_the_distribution() -> None:
             series = draw(random, (600, n))
             p = np.empty(len(series))
             for index, values in enumerate(series):
-                rows, _ = rearrangements([0] * n, draws=499, random=random)
+                rows, _ = permutations([0] * n, draws=499, random=random)
                 p[index] = share_at_least(monotone_share(values[rows], places))[0]
             rates = float((p <= 0.05).mean()), float((p <= 0.01).mean())
             lines.append(f"| {n} | {name} | {rates[0]:.3f} | {rates[1]:.3f} |")
@@ -299,14 +299,14 @@ def test_whole_batches_are_called_when_they_should_be_and_not_when_they_should_n
         "sound, one slip of the pen among the masses": Recipe(slip=True),
         "sound, fill with heavy tails (t, 3 df)": Recipe(heavy_tails=True),
         "sound, masses read to 0.01 g (half an SD)": Recipe(mass_decimals=2),
-        "sound, neighbours alike (correlation 0.4)": Recipe(neighbours_alike=0.4),
+        "sound, neighbours alike (correlation 0.4)": Recipe(autocorrelated=0.4),
     }
     lines = ["| batch | any clear | any called | content clear | content cannot tell |", "|---|---|---|---|---|"]
     for number, (name, made_by) in enumerate(scenes.items()):
         random = generator(9, stream=number)
         clear = called = content_clear = cannot = 0
         for index in range(200):
-            trend = analyse_pour(simulated_batch(made_by, random), seed=index, rearrangements=999).trend
+            trend = analyse_pour(simulated_batch(made_by, random), seed=index, permutations=999).trend
             flags = [one.flag for one in (trend.mass, *trend.content.values(), *trend.concentration.values())]
             clear += TrendFlag.CLEAR in flags
             called += bool({TrendFlag.CLEAR, TrendFlag.POSSIBLE} & set(flags))
@@ -316,7 +316,7 @@ def test_whole_batches_are_called_when_they_should_be_and_not_when_they_should_n
         lines.append(f"| {name} | " + " | ".join(f"{share:.3f}" for share in shares) + " |")
         if made_by.drift:
             assert shares[2] >= 0.95, name
-        elif not made_by.neighbours_alike:
+        elif not made_by.autocorrelated:
             # Two standard errors of 200 batches above 5 %.
             assert shares[1] <= 0.05 + 2 * np.sqrt(0.05 * 0.95 / 200), name
     lines += [

@@ -17,7 +17,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from qc.stats.finite_counts import marked_at_most, remaining_factor
+from qc.stats.finite_counts import hypergeometric_bound, remaining_factor
 
 pytestmark = pytest.mark.benchmarks
 
@@ -77,7 +77,7 @@ def kept(case: str, *, whole: int, n: int, batches: int = BATCHES) -> tuple[floa
     left = whole - n
     within = math.ceil(round(0.95 * left, 9))
     factor = remaining_factor(n, remaining=left, within=within, confidence=CONFIDENCE)
-    bounds = np.array([marked_at_most(found, n=n, whole=whole, confidence=CONFIDENCE) for found in range(n + 1)])
+    bounds = np.array([hypergeometric_bound(found, n=n, whole=whole, confidence=CONFIDENCE) for found in range(n + 1)])
     lot = np.random.Generator(np.random.Philox(2611))
     inside = bounded = 0
     for _ in range(batches // AT_ONCE):

@@ -10,7 +10,7 @@ import pytest
 from qc.causes.background import Field
 from qc.causes.catalogue import CAUSES
 from qc.causes.drawing import Drawn
-from qc.causes.evidence import Explanation, covariance, covariance_at, even_shift, fit
+from qc.causes.evidence import Likelihood, covariance, covariance_at, even_shift, fit
 from qc.causes.priors import builtin_priors
 from qc.causes.rows import Kind, rows_of
 
@@ -33,14 +33,14 @@ def field(draw: Draw) -> Field:
 
 def test_no_shift_is_the_mean_of_the_normal_densities(field: Field) -> None:
     zero = np.zeros(len(field.rows.rows))
-    each = [log_density(field.rows.value, zero, covariance_at(field, Explanation(), node=node)) for node in range(5)]
-    assert fit(field, Explanation()).log_evidence == pytest.approx(float(np.logaddexp.reduce(each)) - np.log(5))
+    each = [log_density(field.rows.value, zero, covariance_at(field, Likelihood(), node=node)) for node in range(5)]
+    assert fit(field, Likelihood()).log_evidence == pytest.approx(float(np.logaddexp.reduce(each)) - np.log(5))
 
 
 def test_one_shift_is_the_mean_over_its_amplitudes(field: Field) -> None:
     shapes = np.array([field.rows.of(Kind.MASS), field.rows.of(Kind.CONTENT)], dtype=np.float64)
     amplitudes = np.array([-0.02, 0.01, 0.03])
-    explanation = Explanation(shifts=(even_shift(shapes, amplitudes),))
+    explanation = Likelihood(shifts=(even_shift(shapes, amplitudes),))
     each = [
         log_density(field.rows.value, amplitude * shape, covariance_at(field, explanation, node=node))
         for node in range(5)
@@ -54,7 +54,7 @@ def test_two_shifts_are_the_mean_over_both(field: Field) -> None:
     one = field.rows.of(Kind.MASS).astype(np.float64)[None]
     two = field.rows.position[None] * field.rows.of(Kind.CONTENT)
     amplitudes = np.array([-0.02, 0.01, 0.03])
-    explanation = Explanation(shifts=(even_shift(one, amplitudes), even_shift(two, amplitudes)))
+    explanation = Likelihood(shifts=(even_shift(one, amplitudes), even_shift(two, amplitudes)))
     each = [
         log_density(
             field.rows.value,
@@ -71,7 +71,7 @@ def test_two_shifts_are_the_mean_over_both(field: Field) -> None:
 def test_every_covariance_is_positive_definite(draw: Draw) -> None:
     field = Field(rows=rows_of(draw("sound").batch), priors=builtin_priors())
     for model in CAUSES:
-        for one in model.explain(field):
+        for one in model.likelihood(field):
             assert np.linalg.eigvalsh(covariance(field, one)).min() > 0.0
             for node in range(field.nodes):
                 assert np.linalg.eigvalsh(covariance_at(field, one, node=node)).min() > 0.0
@@ -80,7 +80,7 @@ def test_every_covariance_is_positive_definite(draw: Draw) -> None:
 def test_weights_of_the_ways_of_every_cause_add_up_to_one(draw: Draw) -> None:
     field = Field(rows=rows_of(draw("sound").batch), priors=builtin_priors())
     for model in CAUSES:
-        ways = model.explain(field)
+        ways = model.likelihood(field)
         assert sum(one.weight for one in ways) == pytest.approx(1.0), model.id
         for one in ways:
             for shift in one.shifts:

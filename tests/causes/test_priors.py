@@ -14,8 +14,8 @@ from qc.causes.priors import Priors, PriorsError, Size, builtin_priors, house_pr
 from qc.causes.weigh import weigh_causes
 
 
-def test_every_cause_has_its_odds_and_they_add_up_to_one() -> None:
-    before = builtin_priors().before()
+def test_every_cause_has_its_prior_and_they_add_up_to_one() -> None:
+    before = builtin_priors().prior()
     assert tuple(before) == CAUSE_IDS
     assert sum(before.values()) == pytest.approx(1.0)
 
@@ -35,20 +35,21 @@ def test_a_size_stays_within_its_bounds_and_keeps_its_median() -> None:
 
 
 def test_a_house_sets_what_it_names_and_keeps_the_rest() -> None:
-    priors = house_priors({"before": {"sound": 0.9}, "background": {"fill": {"median": 0.02}}}, file="house.toml")
-    assert priors.number("before", "sound") == 0.9
+    priors = house_priors({"prior": {"sound": 0.9}, "background": {"fill": {"median": 0.02}}}, file="house.toml")
+    assert priors.number("prior", "sound") == 0.9
     assert priors.size("background", "fill") == Size(median=0.02, factor=1.55)
-    assert priors.number("before", "active-lost") == 0.06
+    assert priors.number("prior", "active-lost") == 0.06
 
 
 @pytest.mark.parametrize(
     ("settings", "message"),
     [
-        ({"befor": {"sound": 1}}, 'causes.befor: there is no section "befor". Did you mean before?'),
-        ({"before": {"sond": 1}}, 'causes.before.sond: there is no key "sond". Did you mean sound?'),
+        ({"priors": {"sound": 1}}, 'causes.priors: there is no section "priors". Did you mean prior?'),
+        ({"before": {"sound": 1}}, 'causes.before: there is no section "before". Did you mean prior?'),
+        ({"prior": {"sond": 1}}, 'causes.prior.sond: there is no key "sond". Did you mean sound?'),
         (
-            {"before": {"sound": -1}},
-            "causes.before.sound: -1 cannot be used. Type a number that is not negative, for example 0.46.",
+            {"prior": {"sound": -1}},
+            "causes.prior.sound: -1 cannot be used. Type a number that is not negative, for example 0.46.",
         ),
         (
             {"background": {"fill": 0.02}},
@@ -59,8 +60,8 @@ def test_a_house_sets_what_it_names_and_keeps_the_rest() -> None:
             'causes.background.fill: there is no key "middle". Did you mean median?',
         ),
         (
-            {"before": 1},
-            "causes.before: a value stands where a section is meant. Put the values under a line [causes.before].",
+            {"prior": 1},
+            "causes.prior: a value stands where a section is meant. Put the values under a line [causes.prior].",
         ),
     ],
 )
@@ -85,7 +86,7 @@ def test_shares_of_nothing_are_allowed(draw: Callable[..., Drawn]) -> None:
     for section, keys in shares.items():
         for key in keys:
             sections[section][key] = 0.0
-    sections["before"]["balance-drift"] = 0.0
+    sections["prior"]["balance-drift"] = 0.0
     found = weigh_causes(draw("active-lost").batch, priors=Priors(sections=sections))
     assert found.causes[0].cause == "active-lost"
     assert {one.cause: one.probability for one in found.causes}["balance-drift"] == 0.0

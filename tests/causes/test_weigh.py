@@ -47,7 +47,7 @@ class TestMissingMeasurements:
     def test_whole_units_cannot_show_settling_inside_them(self, draw: Draw, find: Find) -> None:
         batch = draw("settling-in-unit").batch
         whole = replace(batch, assays=tuple(assay for assay in batch.assays if assay.part is Part.WHOLE))
-        before = builtin_priors().before()
+        before = builtin_priors().prior()
         found = find(whole)
         assert found["settling-in-unit"] / found["sound"] == pytest.approx(
             before["settling-in-unit"] / before["sound"], rel=0.2
@@ -56,7 +56,7 @@ class TestMissingMeasurements:
     def test_weights_alone_leave_a_loss_of_active_open(self, draw: Draw, find: Find) -> None:
         batch = replace(draw("sound").batch, assays=())
         found = find(batch)
-        before = builtin_priors().before()
+        before = builtin_priors().prior()
         assert found["active-lost"] / found["sound"] > 0.5 * before["active-lost"] / before["sound"]
 
     def test_weights_alone_show_uneven_filling(self, draw: Draw, find: Find) -> None:
@@ -83,7 +83,7 @@ class TestMissingMeasurements:
 
     def test_nothing_measured_gives_the_odds_before(self) -> None:
         weighed = weigh_causes(Batch(units=(Unit(name="1"),)))
-        assert {one.cause: one.probability for one in weighed.causes} == pytest.approx(builtin_priors().before())
+        assert {one.cause: one.probability for one in weighed.causes} == pytest.approx(builtin_priors().prior())
 
     def test_a_dissolved_active_does_not_settle(self, draw: Draw, find: Find) -> None:
         batch = draw("sound").batch
@@ -94,7 +94,7 @@ class TestMissingMeasurements:
         self, draw: Draw, find: Find
     ) -> None:
         small = Recipe(ingredients=(Ingredient(label_mg=10.0, displacement=1.1),))
-        found, before = find(draw("sound", recipe=small).batch), builtin_priors().before()
+        found, before = find(draw("sound", recipe=small).batch), builtin_priors().prior()
         assert found["wrong-displacement"] / found["sound"] == pytest.approx(
             before["wrong-displacement"] / before["sound"], rel=0.3
         )

@@ -66,4 +66,4 @@ def test_a_name_the_package_does_not_have_is_an_attribute_error() -> None:
 
 
 def test_a_notebook_can_complete_the_calls() -> None:
-    assert {"read", "judge", "odds", "batch_from_frames", "InputProblems", "__version__"} <= set(dir(qc))
+    assert {"read", "judge", "chance", "batch_from_frames", "InputProblems", "__version__"} <= set(dir(qc))

@@ -54,15 +54,15 @@ def test_a_smaller_change_that_matters_turns_none_seen_into_cannot_tell(batch: B
     assert strict.important_change_percent == 1.0
 
 
-def test_odds_of_the_house_move_the_probabilities(batch: Batch, tmp_path: Path) -> None:
+def test_priors_of_the_house_move_the_probabilities(batch: Batch, tmp_path: Path) -> None:
     usual = judge_batch(batch, book=rule_book(None), seed=1).causes
-    sure = judge_batch(batch, book=rule_book(house(tmp_path, "[causes.before]\nsound = 50\n")), seed=1).causes
+    sure = judge_batch(batch, book=rule_book(house(tmp_path, "[causes.prior]\nsound = 50\n")), seed=1).causes
     assert sure[0].cause == usual[0].cause == "sound"
     assert sure[0].probability > usual[0].probability
 
 
 def test_a_misspelt_section_of_the_causes_is_refused_by_its_name(batch: Batch, tmp_path: Path) -> None:
-    book = rule_book(house(tmp_path, "[causes.befor]\nsound = 1\n"))
+    book = rule_book(house(tmp_path, "[causes.priors]\nsound = 1\n"))
     with pytest.raises(InputProblems) as refusal:
         judge_batch(batch, book=book, seed=1)
-    assert str(refusal.value) == 'house.toml, causes.befor: there is no section "befor". Did you mean before?'
+    assert str(refusal.value) == 'house.toml, causes.priors: there is no section "priors". Did you mean prior?'

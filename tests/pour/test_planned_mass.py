@@ -101,7 +101,7 @@ def test_the_melt_shows_its_working() -> None:
     [
         ("0", "250", "1.5", "a cavity cannot hold 0 g of base: give what it holds, for example 2.00"),
         ("2", "0", "1.5", "active: a dose of 0 mg cannot be poured: give the label claim, for example 250"),
-        ("2", "250", "0", "active: a displacement number of 0 has no meaning: give one above nought, for example 1.5"),
+        ("2", "250", "0", "active: a displacement number of 0 has no meaning: give one above zero, for example 1.5"),
         (
             "1",
             "500",
@@ -124,7 +124,7 @@ def test_a_dose_that_displaces_just_all_the_base_is_planned() -> None:
 @pytest.mark.parametrize(
     ("units", "excess", "message"),
     [
-        (0, 0, "a melt for 0 units cannot be reckoned: give how many units are wanted, at least 1"),
+        (0, 0, "a melt for 0 units cannot be calculated: give how many units are wanted, at least 1"),
         (6, -1, "an excess of -1 units would leave the last moulds empty: give 0 or more"),
     ],
 )

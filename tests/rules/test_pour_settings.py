@@ -18,12 +18,12 @@ def house(tmp_path: Path, text: str) -> Path:
 
 
 def test_settings_of_the_pour_and_the_causes_stand_in_the_book(tmp_path: Path) -> None:
-    text = "[pour]\nimportant_change_percent = 7.5\nlater_units_richer = true\n[causes.before]\nsound = 0.8\n"
+    text = "[pour]\nimportant_change_percent = 7.5\nlater_units_richer = true\n[causes.prior]\nsound = 0.8\n"
     book = rule_book(house(tmp_path, text))
     assert book.pour is not None
     assert book.pour.important_change_percent == Decimal("7.5")
     assert book.pour.later_units_richer
-    assert book.house_causes == {"before": {"sound": Decimal("0.8")}}
+    assert book.house_causes == {"prior": {"sound": Decimal("0.8")}}
     assert book.house_file == "house.toml"
     assert book.set.asks == rule_book(None).set.asks
 
@@ -49,7 +49,7 @@ def test_without_them_the_book_says_nothing_of_either() -> None:
         ("pour = 10\n", 'house.toml, pour: "pour" is not a table. Write the line [pour] and its settings below it.'),
         (
             "causes = 1\n",
-            'house.toml, causes: "causes" is not a table. Write a line [causes.before] and its values below it.',
+            'house.toml, causes: "causes" is not a table. Write a line [causes.prior] and its values below it.',
         ),
     ],
 )

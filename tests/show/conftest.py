@@ -248,7 +248,7 @@ def judged_batch(
         ),
         pour=None
         if found_trend is None
-        else PourAnalysis(trend=found_trend, seed=1, important_change_percent=10.0, rearrangements=9_999),
+        else PourAnalysis(trend=found_trend, seed=1, important_change_percent=10.0, permutations=9_999),
         causes=found_causes if causes else (),
         assurance=(
             Assurance(

@@ -22,7 +22,7 @@ Batches = dict[str, Callable[[], JudgedBatch]]
 def with_correction(judged: JudgedBatch) -> JudgedBatch:
     corrected = tuple((row.unit, float(row.mass_g or 0) + 0.01) for row in judged.unit_rows)
     trend = Trend(flag=TrendFlag.NONE_SEEN, n=24, measure="g", corrected=corrected)
-    followed = PourAnalysis(trend=PourTrend(mass=trend), seed=1, important_change_percent=10.0, rearrangements=9_999)
+    followed = PourAnalysis(trend=PourTrend(mass=trend), seed=1, important_change_percent=10.0, permutations=9_999)
     return replace(judged, pour=followed)
 
 

@@ -11,11 +11,11 @@ from qc.stats.detectable import (
     WIDEST_SEARCH,
     chance_to_call,
     detectable_changes,
-    normal_critical_share,
+    normal_critical_value,
 )
 from qc.stats.drift import centred_by_level, straight
 from qc.stats.order_test import Direction, Places, monotone_share
-from qc.stats.rearrange import generator
+from qc.stats.permutations import generator
 
 
 def detectable(n: int, critical: list[float], *, levels: list[int] | None = None) -> list[float | None]:
@@ -24,7 +24,7 @@ def detectable(n: int, critical: list[float], *, levels: list[int] | None = None
         straight(order, first=0, last=n - 1).column,
         Places.of(order),
         levels=levels or [0] * n,
-        critical_shares=critical,
+        critical_values=critical,
         power=0.9,
         random=generator(1, stream=2),
     )
@@ -34,10 +34,10 @@ def detectable(n: int, critical: list[float], *, levels: list[int] | None = None
 def test_the_detectable_change_is_called_nine_times_in_ten(n: int) -> None:
     order = np.arange(float(n))
     column, at = straight(order, first=0, last=n - 1).column, Places.of(order)
-    critical = normal_critical_share(at, level=0.05, random=generator(1, stream=1))
+    critical = normal_critical_value(at, level=0.05, random=generator(1, stream=1))
     (change,) = detectable(n, [critical])
     assert change is not None
-    found = chance_to_call(column, at, critical_share=critical, change=change, random=generator(2, stream=3))
+    found = chance_to_call(column, at, critical_value=critical, change=change, random=generator(2, stream=3))
     assert found == pytest.approx(0.9, abs=0.06)
 
 

@@ -7,7 +7,7 @@ import pytest
 from scipy import stats
 
 from qc.stats.drift import best_shape, centred_by_level, fit_change, fits_decisively_better, other_shapes, straight
-from qc.stats.rearrange import generator
+from qc.stats.permutations import generator
 
 
 def test_straight_fit_agrees_with_scipy_linregress() -> None:

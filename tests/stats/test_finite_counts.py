@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from qc.stats.finite_counts import at_most_in_sample, marked_at_most, remaining_factor
+from qc.stats.finite_counts import at_most_in_sample, hypergeometric_bound, remaining_factor
 from qc.stats.tolerance import two_sided_factor
 
 
@@ -24,7 +24,7 @@ def test_chance_agrees_with_scipy_hypergeometric(found: int, n: int, whole: int,
 def test_bound_is_the_last_count_that_is_not_too_unlikely(whole: int, data: st.DataObject) -> None:
     n = data.draw(st.integers(1, whole))
     found = data.draw(st.integers(0, n))
-    bound = marked_at_most(found, n=n, whole=whole, confidence=0.9)
+    bound = hypergeometric_bound(found, n=n, whole=whole, confidence=0.9)
     assert found <= bound <= whole - (n - found)
     if bound > found:
         assert stats.hypergeom.cdf(found, whole, bound, n) > 0.1 - 1e-12
@@ -33,17 +33,17 @@ def test_bound_is_the_last_count_that_is_not_too_unlikely(whole: int, data: st.D
 
 
 def test_a_whole_that_was_tested_is_known() -> None:
-    assert marked_at_most(2, n=24, whole=24) == 2
+    assert hypergeometric_bound(2, n=24, whole=24) == 2
 
 
 def test_bound_of_a_large_whole_agrees_with_scipy_hypergeometric() -> None:
-    bound = marked_at_most(1, n=30, whole=20_000)
+    bound = hypergeometric_bound(1, n=30, whole=20_000)
     assert stats.hypergeom.cdf(1, 20_000, bound, 30) > 0.05 >= stats.hypergeom.cdf(1, 20_000, bound + 1, 30)
 
 
 def test_more_found_than_tested_is_refused() -> None:
     with pytest.raises(ValueError, match=r"^3 found among 2 of 24$"):
-        marked_at_most(3, n=2, whole=24)
+        hypergeometric_bound(3, n=2, whole=24)
 
 
 @pytest.mark.parametrize("n", [3, 10, 30])

@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from qc.stats.order_test import Direction, Places, joint_order_tests, monotone_share
-from qc.stats.rearrange import generator, rearrangements
+from qc.stats.permutations import generator, permutations
 
 REFERENCE = Path(__file__).parent.parent / "reference/trend"
 EBAR = json.loads((REFERENCE / "ebar.json").read_text())
@@ -24,7 +24,7 @@ def places(n: int) -> Places:
 
 
 def p_alone(values: list[float], direction: Direction = Direction.EITHER) -> float:
-    rows, _ = rearrangements([0] * len(values), draws=9_999, random=generator(1, stream=0))
+    rows, _ = permutations([0] * len(values), draws=9_999, random=generator(1, stream=0))
     series = np.array(values, dtype=float)
     return joint_order_tests([series], places(len(values)), rows, directions=[direction])[0].p_alone
 
@@ -48,7 +48,7 @@ def test_nile_flows_have_the_shares_of_another_program(name: str) -> None:
 
 
 def test_nile_fall_of_the_1890s_has_nearly_the_p_of_normal_theory() -> None:
-    """Normal theory and rearrangement agree where the scatter is about normal: 0.233 for a fall in 1871-1890."""
+    """Normal theory and permutation agree where the scatter is about normal: 0.233 for a fall in 1871-1890."""
     case = NILE["nile-1871-1890"]
     assert p_alone(case["values"], Direction.FALLING) == pytest.approx(case["isotonic_down_p"], abs=0.03)
 
@@ -87,7 +87,7 @@ def test_units_poured_together_may_change_places() -> None:
 def test_copies_of_one_series_cost_nothing_and_unlike_series_do() -> None:
     random = generator(3, stream=0)
     one, other = random.standard_normal(12) + np.arange(12) * 0.4, random.standard_normal(12)
-    rows, _ = rearrangements([0] * 12, draws=1_999, random=random)
+    rows, _ = permutations([0] * 12, draws=1_999, random=random)
     both = [Direction.EITHER] * 2
     copies = joint_order_tests([one, one], places(12), rows, directions=both)
     unlike = joint_order_tests([one, other], places(12), rows, directions=both)
@@ -98,19 +98,19 @@ def test_copies_of_one_series_cost_nothing_and_unlike_series_do() -> None:
 
 
 def test_too_few_values_can_never_be_called() -> None:
-    rows, complete = rearrangements([0] * 4, draws=99, random=generator(1, stream=0))
+    rows, complete = permutations([0] * 4, draws=99, random=generator(1, stream=0))
     found = joint_order_tests([np.arange(4.0)], places(4), rows, directions=[Direction.EITHER])
     assert complete
     assert found[0].p_value == pytest.approx(2 / 24)
-    assert found[0].critical_share > 1
+    assert found[0].critical_value > 1
 
 
 def test_the_share_at_the_critical_value_is_called_and_below_it_is_not() -> None:
     random = generator(11, stream=0)
-    rows, _ = rearrangements([0] * 15, draws=1_999, random=random)
+    rows, _ = permutations([0] * 15, draws=1_999, random=random)
     values = random.standard_normal(15)
     found = joint_order_tests([values], places(15), rows, directions=[Direction.EITHER])[0]
     shares = np.sort(monotone_share(values[rows], places(15)))
-    assert (shares >= found.critical_share).mean() <= 0.05
-    below = shares[shares < found.critical_share].max()
+    assert (shares >= found.critical_value).mean() <= 0.05
+    below = shares[shares < found.critical_value].max()
     assert (shares >= below).mean() > 0.05

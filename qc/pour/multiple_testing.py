@@ -1,6 +1,6 @@
 """One decision over all series of a batch: which p-value each series gets, and what it could have shown.
 
-Series of the same units are rearranged together; groups of different units share the decision by weighted Bonferroni.
+Series of the same units are permuted together; groups of different units share the decision by weighted Bonferroni.
 Where moulds were poured one after the other, a second test that no difference between moulds can fool has to agree.
 """
 
@@ -13,18 +13,18 @@ from msgspec import Struct
 
 from qc.pour.correction import Corrected
 from qc.pour.series import Kind
-from qc.stats.detectable import detectable_changes, normal_critical_share
+from qc.stats.detectable import detectable_changes, normal_critical_value
 from qc.stats.drift import centred_by_level, fit_change, straight
 from qc.stats.order_test import Direction, OrderTest, Places, joint_order_tests, monotone_share
-from qc.stats.rearrange import generator, rearrangements, share_at_least
+from qc.stats.permutations import generator, permutations, share_at_least
 
-REARRANGEMENTS = 9_999
+PERMUTATIONS = 9_999
 # Series that a first look finds far from any call are not looked at further: their p-value has a standard error of
 # 0.01 at most, and no call hangs on it.
 FIRST_LOOK = 1_999
 FAR_FROM_A_CALL = 0.15
-# Very long series are rearranged less often, so that no batch takes seconds; never less often than at the first look.
-MOST_VALUES_REARRANGED = 2_000_000
+# Very long series are permuted less often, so that no batch takes seconds; never less often than at the first look.
+MOST_VALUES_PERMUTED = 2_000_000
 # Masses are many and scatter little: they can spare most of the false-alarm rate for the few assays.
 MASS_SHARE = 0.25
 POWER_SHOWN = 0.90
@@ -32,7 +32,7 @@ POSSIBLE_LEVEL = 0.05
 CLEAR_LEVEL = 0.01
 
 # Streams of the seed, one for each use of chance.
-_REARRANGE, _DETECT, _WITHIN_MOULDS = 1, 2, 3
+_PERMUTE, _DETECT, _WITHIN_MOULDS = 1, 2, 3
 
 
 class SeriesTest(Struct, frozen=True, kw_only=True):
@@ -42,17 +42,17 @@ class SeriesTest(Struct, frozen=True, kw_only=True):
     ----------
     p_alone : float
         p-value of the series by itself [-].
-    p_any : float
+    p_adjusted : float
         Adjusted for all series: is there any order pattern, whatever its cause [-]?
     p_value : float
-        The one to be called by: the larger of `p_any` and, where moulds follow one another, the p-value of the test
-        that differences between moulds cannot fool [-].
+        The one to be called by: the larger of `p_adjusted` and, where moulds follow one another, the p-value of the
+        test that differences between moulds cannot fool [-].
     detectable : float or None
         Straight change from first to last unit that would have been called with 90 % power, in standard deviations.
     """
 
     p_alone: float
-    p_any: float
+    p_adjusted: float
     p_value: float
     detectable: float | None
 
@@ -63,7 +63,7 @@ def order_tests_of_batch(
     span: tuple[float, float],
     seed: int,
     rising_contents: bool,
-    draws: int = REARRANGEMENTS,
+    draws: int = PERMUTATIONS,
 ) -> list[SeriesTest]:
     """Test all series of a batch as one decision.
 
@@ -77,7 +77,7 @@ def order_tests_of_batch(
     rising_contents : bool
         Look for later units richer only, as stated beforehand by the person who poured.
     draws : int
-        Rearrangements drawn where not all are looked at.
+        Permutations drawn where not all are looked at.
 
     Returns
     -------
@@ -95,14 +95,16 @@ def order_tests_of_batch(
         tests = _group_tests(group, share=shares[number], seed=seed, number=number, rising=rising_contents, draws=draws)
         detectable = _detectable(group, tests, span=span, share=shares[number], seed=seed)
         for index, test, change in zip(members, tests, detectable, strict=True):
-            found[index] = SeriesTest(p_alone=test.p_alone, p_any=test.p_value, p_value=test.p_value, detectable=change)
+            found[index] = SeriesTest(
+                p_alone=test.p_alone, p_adjusted=test.p_value, p_value=test.p_value, detectable=change
+            )
     for index, one in enumerate(prepared):
-        if one.blocks and found[index].p_any <= POSSIBLE_LEVEL:
+        if one.blocks and found[index].p_adjusted <= POSSIBLE_LEVEL:
             second = _unfooled_by_moulds(index, prepared, found, share=share_of[index], seed=seed, draws=draws)
             found[index] = SeriesTest(
                 p_alone=found[index].p_alone,
-                p_any=found[index].p_any,
-                p_value=max(found[index].p_any, second),
+                p_adjusted=found[index].p_adjusted,
+                p_value=max(found[index].p_adjusted, second),
                 detectable=found[index].detectable,
             )
     return [found[index] for index in range(len(prepared))]
@@ -124,10 +126,10 @@ def _group_tests(
         Direction.RISING if rising and one.series.kind is not Kind.MASS else Direction.EITHER for one in group
     ]
     tests: tuple[OrderTest, ...] = ()
-    most = min(draws, max(FIRST_LOOK, MOST_VALUES_REARRANGED // len(group[0].levels)))
+    most = min(draws, max(FIRST_LOOK, MOST_VALUES_PERMUTED // len(group[0].levels)))
     for number_drawn in sorted({min(FIRST_LOOK, most), most}):
-        rows, _ = rearrangements(
-            group[0].levels, draws=number_drawn, random=generator(seed, stream=_REARRANGE + 10 * number)
+        rows, _ = permutations(
+            group[0].levels, draws=number_drawn, random=generator(seed, stream=_PERMUTE + 10 * number)
         )
         tests = joint_order_tests(
             [one.tested for one in group],
@@ -153,16 +155,16 @@ def _detectable(
     """The straight change that each test of a group would have called, in standard deviations."""
     order, levels = group[0].series.order, group[0].levels
     places = Places.of(order)
-    critical = [test.critical_share for test in tests]
+    critical = [test.critical_value for test in tests]
     if not all(np.ptp(one.tested) for one in group):
-        # Equal values hold no scatter to rearrange; what other values would have shown is a normal series'.
-        of_normal = normal_critical_share(places, level=POSSIBLE_LEVEL * share, random=generator(seed, stream=_DETECT))
+        # Equal values hold no scatter to permute; what other values would have shown is a normal series'.
+        of_normal = normal_critical_value(places, level=POSSIBLE_LEVEL * share, random=generator(seed, stream=_DETECT))
         critical = [known if np.ptp(one.tested) else of_normal for one, known in zip(group, critical, strict=True)]
     return detectable_changes(
         straight(order, first=span[0], last=span[1]).column,
         places,
         levels=levels,
-        critical_shares=critical,
+        critical_values=critical,
         power=POWER_SHOWN,
         random=generator(seed, stream=_DETECT),
     )
@@ -203,7 +205,7 @@ def _within_moulds(one: Corrected, *, seed: int, draws: int) -> float:
     first = {block: one.series.order[blocks == block].min() for block in one.blocks}
     inside = one.series.order - np.array([first[block] for block in one.blocks])
     lined_up = np.argsort(inside, kind="stable")
-    rows, _ = rearrangements(one.blocks, draws=draws, random=generator(seed, stream=_WITHIN_MOULDS))
+    rows, _ = permutations(one.blocks, draws=draws, random=generator(seed, stream=_WITHIN_MOULDS))
     centred = centred_by_level(one.tested, one.blocks)
     shares = monotone_share(centred[rows][:, lined_up], Places.of(inside[lined_up]))
     return float(share_at_least(shares)[0])

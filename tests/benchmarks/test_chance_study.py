@@ -1,9 +1,9 @@
 """Chances of passing against an independent simulation, and their time beside it; run by hand.
 
-    pytest -m benchmarks tests/benchmarks/test_odds_study.py
+    pytest -m benchmarks tests/benchmarks/test_chance_study.py
 
-Writes `tests/benchmarks/results/odds.md`. The simulation below is written for this study alone and shares no code with
-the package; times are medians of one run on one machine, and only their ratios are of interest.
+Writes `tests/benchmarks/results/chance.md`. The simulation below is written for this study alone and shares no code
+with the package; times are medians of one run on one machine, and only their ratios are of interest.
 """
 
 from __future__ import annotations
@@ -19,15 +19,15 @@ import pytest
 from numpy.typing import NDArray
 
 from qc.assurance.departures import Departure, Sampling, simulated_chances
-from qc.assurance.dosage_unit_odds import surface_of
+from qc.assurance.dosage_unit_chance import surface_of
 from qc.assurance.planes import pass_plane
-from qc.jobs.odds import odds
+from qc.jobs.chance import chance
 from qc.rules.records import DosageUnitRule
 from qc.rules.rule_books import load_rule
 
 pytestmark = pytest.mark.benchmarks
 
-RESULTS = Path(__file__).parent / "results" / "odds.md"
+RESULTS = Path(__file__).parent / "results" / "chance.md"
 Floats = NDArray[np.float64]
 BATCHES = 1_000_000
 AT_ONCE = 50_000
@@ -124,7 +124,7 @@ def test_chances_agree_with_a_million_batches_a_cell(
     test: str, decide: Callable[[Floats], tuple[int, int]], cells: list[tuple[float, float]]
 ) -> None:
     seen = simulate(decide, cells, seed=2026)
-    answer = odds(test, np.array([mean for mean, _ in cells]), np.array([sd for _, sd in cells]))
+    answer = chance(test, np.array([mean for mean, _ in cells]), np.array([sd for _, sd in cells]))
     firsts, overalls = np.atleast_1d(answer.pass_first_stage), np.atleast_1d(answer.pass_overall)
     lines, steps = [], []
     for (mean, sd), (first, overall), ours_first, ours in zip(cells, seen, firsts, overalls, strict=True):
@@ -164,24 +164,24 @@ def test_time_and_error_beside_a_simulation_of_equal_error() -> None:
     rule = load_rule("harmonised-udu")
     assert isinstance(rule, DosageUnitRule)
     surface_of.cache_clear()
-    cold = median_time(lambda: odds("dosage-unit-uniformity", 97, 6), times=1)
-    warm = median_time(lambda: odds("dosage-unit-uniformity", 97, 6), times=51)
+    cold = median_time(lambda: chance("dosage-unit-uniformity", 97, 6), times=1)
+    warm = median_time(lambda: chance("dosage-unit-uniformity", 97, 6), times=51)
     means, sds = np.linspace(85, 115, 200)[:, None], np.linspace(0.5, 12, 200)
-    plane = median_time(lambda: odds("dosage-unit-uniformity", means, sds), times=3)
+    plane = median_time(lambda: chance("dosage-unit-uniformity", means, sds), times=3)
     picture = median_time(lambda: pass_plane(rule=rule), times=5)
     generator = np.random.Generator(np.random.Philox(1))
     staged = median_time(lambda: dosage_units(97 + 6 * generator.standard_normal((AT_ONCE, 30))), times=9)
     drawing = median_time(lambda: generator.standard_normal((AT_ONCE, 30)), times=9)
-    answer = odds("dosage-unit-uniformity", 97, 6)
-    chance, error = float(answer.pass_overall), float(answer.error_bound)
+    answer = chance("dosage-unit-uniformity", 97, 6)
+    passes, error = float(answer.pass_overall), float(answer.error_bound)
     # A simulation whose standard error is half the stated bound: 95 in 100 lie within the bound.
-    needed = chance * (1.0 - chance) / (error / 2.0) ** 2
-    loose = chance * (1.0 - chance) / (1e-4 / 2.0) ** 2
+    needed = passes * (1.0 - passes) / (error / 2.0) ** 2
+    loose = passes * (1.0 - passes) / (1e-4 / 2.0) ** 2
     per_batch = staged / AT_ONCE
     departure = Departure(units=30, mean=97, sd=6, drift=8, sampling=Sampling.STRATIFIED)
     simulated = median_time(lambda: simulated_chances(departure, rule=rule, batches=AT_ONCE), times=5)
     others = {
-        test: median_time(lambda test=test, rsd=rsd: odds(test, 100, rsd), times=21)  # type: ignore[misc]
+        test: median_time(lambda test=test, rsd=rsd: chance(test, 100, rsd), times=21)  # type: ignore[misc]
         for test, rsd in (("mass-uniformity", 3.0), ("content-uniformity", 7.0))
     }
     SECTIONS["time"] = [
@@ -215,7 +215,7 @@ def write() -> None:
     lines = [
         "# Chances of passing: study",
         "",
-        "Made by `pytest -m benchmarks tests/benchmarks/test_odds_study.py`. From our own run: the simulation is",
+        "Made by `pytest -m benchmarks tests/benchmarks/test_chance_study.py`. From our own run: the simulation is",
         "independent of the package, yet written by the same hands.",
         "",
         *(line for name in order for line in SECTIONS.get(name, [])),

@@ -1,10 +1,10 @@
-"""Rearrangements of a series: all of them when there are few, a seeded draw when there are many."""
+"""Permutations of a series: all of them when there are few, a seeded draw when there are many."""
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Sequence
-from itertools import permutations
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,8 +28,8 @@ def generator(seed: int, *, stream: int) -> np.random.Generator:
     return np.random.Generator(np.random.Philox(np.random.SeedSequence([seed, stream])))
 
 
-def rearrangements(levels: Sequence[int], *, draws: int, random: np.random.Generator) -> tuple[Rows, bool]:
-    """Index rows that rearrange a series, values moving only among places of the same level.
+def permutations(levels: Sequence[int], *, draws: int, random: np.random.Generator) -> tuple[Rows, bool]:
+    """Index rows that permute a series, values moving only among places of the same level.
 
     Parameters
     ----------
@@ -41,14 +41,14 @@ def rearrangements(levels: Sequence[int], *, draws: int, random: np.random.Gener
 
     Returns
     -------
-    rows : array, rearrangements x places
+    rows : array, permutations x places
         Row by row, which value stands at each place. The observed order is the first row.
     complete : bool
         True when the rows are all orders, each once.
     """
     places = len(levels)
     if len(set(levels)) == 1 and places <= MOST_VALUES_IN_FULL:
-        return np.array(list(permutations(range(places))), dtype=np.intp).reshape(-1, places), True
+        return np.array(list(itertools.permutations(range(places))), dtype=np.intp).reshape(-1, places), True
     by_level = [np.flatnonzero(np.asarray(levels) == level) for level in sorted(set(levels))]
     if math.prod(math.factorial(len(places_of)) for places_of in by_level) == 1:
         return np.arange(places)[None, :], True
@@ -61,12 +61,12 @@ def rearrangements(levels: Sequence[int], *, draws: int, random: np.random.Gener
 
 
 def share_at_least(statistics: NDArray[np.float64]) -> NDArray[np.float64]:
-    """For each entry, the share of all entries that are at least as great: its p-value among the rearrangements.
+    """For each entry, the share of all entries that are at least as great: its p-value among the permutations.
 
     Parameters
     ----------
     statistics : array
-        One statistic a rearrangement, the observed one among them.
+        One statistic a permutation, the observed one among them.
 
     Returns
     -------

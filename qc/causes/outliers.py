@@ -1,4 +1,4 @@
-"""The one number that stands alone among its like, and the number that it was meant to be."""
+"""The outlier among the measurements of its kind, and the number that it was meant to be."""
 
 from __future__ import annotations
 
@@ -12,8 +12,8 @@ from msgspec.structs import replace
 from qc.causes.rows import Kind, Row, Rows
 from qc.causes.slips import Form, one_slip_away
 
-# From how many usual spreads a number stands alone, and within how many another would fit.
-STANDS_ALONE = 4.0
+# From how many usual spreads a number is an outlier, and within how many another would fit.
+OUTLYING = 4.0
 FITS = 2.0
 
 FORM_WORDS = {
@@ -23,8 +23,8 @@ FORM_WORDS = {
 }
 
 
-class Alone(Struct, frozen=True, kw_only=True):
-    """A number that stands alone: what it is, how far it lies from the middle of its like, and in their spreads.
+class Outlier(Struct, frozen=True, kw_only=True):
+    """An outlier: what it is, how far it lies from the middle of its kind, and in their spreads.
 
     `meant` is a number one slip of the pen away that would fit, with how far it would lie off; None for none.
     """
@@ -38,9 +38,9 @@ class Alone(Struct, frozen=True, kw_only=True):
     meant_off_percent: float | None = None
 
 
-def furthest_alone(rows: Rows) -> Alone | None:
+def furthest_outlier(rows: Rows) -> Outlier | None:
     """The mass or content furthest from the middle of its like, in robust standard deviations."""
-    best: Alone | None = None
+    best: Outlier | None = None
     kinds = [("mass", rows.of(Kind.MASS))]
     kinds += [("content", rows.of(Kind.CONTENT, active=active)) for active in range(len(rows.substances))]
     for what, flags in kinds:
@@ -56,7 +56,7 @@ def furthest_alone(rows: Rows) -> Alone | None:
         row = rows.rows[int(np.flatnonzero(flags & rows.measured)[furthest])]
         deviations = abs(float(values[furthest]) - middle) / spread
         if best is None or deviations > best.deviations:
-            best = Alone(
+            best = Outlier(
                 what=f"the {what} of unit {row.name}",
                 typed=str(row.typed),
                 off_percent=100.0 * (exp(float(values[furthest]) - middle) - 1.0),
@@ -66,17 +66,17 @@ def furthest_alone(rows: Rows) -> Alone | None:
     return best
 
 
-def _with_meant(alone: Alone, row: Row, *, middle: float, spread: float) -> Alone:
+def _with_meant(outlier: Outlier, row: Row, *, middle: float, spread: float) -> Outlier:
     """The same, with the number one slip away that lies nearest the middle, where it would fit."""
-    if row.typed is None or alone.deviations < STANDS_ALONE:
-        return alone
+    if row.typed is None or outlier.deviations < OUTLYING:
+        return outlier
     away = {slip.other: slip for slip in one_slip_away(row.typed)}
     nearest = min(away.values(), key=lambda slip: abs(log(float(slip.other) / row.reference) - middle))
     off = log(float(nearest.other) / row.reference) - middle
     if abs(off) > FITS * spread:
-        return alone
+        return outlier
     return replace(
-        alone,
+        outlier,
         meant=f"{nearest.other:f}",
         slip=FORM_WORDS[nearest.form],
         meant_off_percent=100.0 * (exp(off) - 1.0),

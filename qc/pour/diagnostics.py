@@ -6,10 +6,10 @@ import numpy as np
 from msgspec import Struct
 
 from qc.pour.correction import Corrected
-from qc.pour.families import POSSIBLE_LEVEL
+from qc.pour.multiple_testing import POSSIBLE_LEVEL
 from qc.stats.isotonic import Floats, rising_fit
 from qc.stats.order_test import Places, monotone_share
-from qc.stats.rearrange import generator, rearrangements, share_at_least
+from qc.stats.permutations import generator, permutations, share_at_least
 from qc.stats.student import two_sided_p
 
 FEWEST_UNITS = 3
@@ -17,8 +17,8 @@ FEWEST_UNITS = 3
 ALIKE = 1.645
 # Chance that a sound end unit is said to stand apart from the others.
 APART = 0.001
-_LONE_UNIT_STREAM = 4
-_LONE_UNIT_DRAWS = 1_999
+_INFLUENTIAL_UNIT_STREAM = 4
+_INFLUENTIAL_UNIT_DRAWS = 1_999
 
 
 class Steps(Struct, frozen=True, kw_only=True):
@@ -53,17 +53,17 @@ def monotone_steps(one: Corrected) -> Steps:
     return Steps(fitted=fitted, rising=rising, first_alone=alone[0], last_alone=alone[1])
 
 
-def lone_unit(one: Corrected, steps: Steps, *, seed: int) -> str:
+def influential_unit(one: Corrected, steps: Steps, *, seed: int) -> str:
     """The end unit without which nothing would have been called, or ""."""
     n = len(one.series.units)
     for alone, gone in ((steps.first_alone, 0), (steps.last_alone, n - 1)):
         if not alone or n <= FEWEST_UNITS + 1:
             continue
         kept = np.flatnonzero(np.arange(n) != gone)
-        rows, _ = rearrangements(
+        rows, _ = permutations(
             [one.levels[index] for index in kept],
-            draws=_LONE_UNIT_DRAWS,
-            random=generator(seed, stream=_LONE_UNIT_STREAM),
+            draws=_INFLUENTIAL_UNIT_DRAWS,
+            random=generator(seed, stream=_INFLUENTIAL_UNIT_STREAM),
         )
         shares = monotone_share(one.tested[kept][rows], Places.of(one.series.order[kept]))
         if share_at_least(shares)[0] > POSSIBLE_LEVEL:
@@ -84,7 +84,7 @@ def end_apart(one: Corrected) -> str:
     return ""
 
 
-def neighbours_alike(one: Corrected, fitted: Floats) -> bool:
+def autocorrelated(one: Corrected, fitted: Floats) -> bool:
     """Whether each value still takes after the one before it when the steps are taken out."""
     residuals = one.tested - fitted
     centred = residuals - residuals.mean()

@@ -28,7 +28,7 @@ USUAL_FORM = "suppositories"
 _KEYS = ("test", "mean_percent", "sd_percent", "pass_first_stage", "pass_overall", "error_bound")
 
 
-class Odds(Struct, frozen=True, kw_only=True, eq=False):
+class Chance(Struct, frozen=True, kw_only=True, eq=False):
     """The chance of passing a test, for one mean and SD (floats) or many (arrays). Readable by attribute and by key.
 
     Parameters
@@ -66,7 +66,7 @@ class Odds(Struct, frozen=True, kw_only=True, eq=False):
         return {name: _plain(self[name]) for name in _KEYS}
 
 
-def odds(
+def chance(
     test: str,
     mean: ArrayLike,
     sd: ArrayLike,
@@ -76,7 +76,7 @@ def odds(
     form: str = USUAL_FORM,
     unit_mass_mg: float | None = None,
     target_percent: float = 100.0,
-) -> Odds:
+) -> Chance:
     """The chance that a batch with this true mean and spread, normally distributed, passes a test.
 
     Parameters
@@ -99,7 +99,7 @@ def odds(
 
     Returns
     -------
-    Odds
+    Chance
         Floats for one mean and SD, arrays of the broadcast shape otherwise.
 
     Raises
@@ -109,10 +109,10 @@ def odds(
 
     Examples
     --------
-    >>> answer = odds("dosage-unit-uniformity", 100, 6)
+    >>> answer = chance("dosage-unit-uniformity", 100, 6)
     >>> round(answer.pass_first_stage, 4), round(answer.pass_overall, 4)
     (0.5772, 0.9718)
-    >>> odds("mass-uniformity", 100, [3, 4]).pass_overall.round(3).tolist()
+    >>> chance("mass-uniformity", 100, [3, 4]).pass_overall.round(3).tolist()
     [0.74, 0.197]
     """
     from qc.assurance.operating import pass_chances
@@ -120,7 +120,7 @@ def odds(
     record = rule_of(test, rule=rule)
     band = band_of(record, form=form, unit_mass_mg=unit_mass_mg) if isinstance(record, MassRule) else None
     chances = pass_chances(mean, sd, rule=record, band=band, target_percent=target_percent, rounded=rounded)
-    return Odds(
+    return Chance(
         test=test,
         rule=record.id,
         mean_percent=_float_or_array(chances.mean_percent),

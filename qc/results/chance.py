@@ -30,7 +30,7 @@ class Assurance(Struct, frozen=True, kw_only=True):
     left_within : int or None
         How many of those lie in the interval below; None where none is left or the sample has no spread.
     left_low_percent, left_high_percent : float or None
-        The interval that holds them with the confidence, no lower than nought [% of label or of the mean].
+        The interval that holds them with the confidence, no lower than zero [% of label or of the mean].
     outside_at_most : int or None
         Units of the whole batch, those tested among them, outside the fixed limits of the test at most; None where
         none is left, or where the limits go by the mean of the sample.

@@ -6,7 +6,7 @@ import textwrap
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from qc.jobs.odds import USUAL_FORM, Odds, band_of, odds, rule_of
+from qc.jobs.chance import USUAL_FORM, Chance, band_of, chance, rule_of
 from qc.rules.records import ContentRule, DosageUnitRule, MassRule
 
 if TYPE_CHECKING:
@@ -16,7 +16,7 @@ BATCHES = 100_000
 _WIDTH = 80
 
 
-def departed_odds(
+def departed_chance(
     test: str,
     departure: Departure,
     *,
@@ -24,7 +24,7 @@ def departed_odds(
     form: str = USUAL_FORM,
     unit_mass_mg: float | None = None,
     batches: int = BATCHES,
-) -> tuple[SimulatedChances, Odds]:
+) -> tuple[SimulatedChances, Chance]:
     """The simulated chances of a batch that is not ideal, and those of an ideal one of the same mean and SD.
 
     Parameters
@@ -33,13 +33,13 @@ def departed_odds(
         `mass-uniformity`, `content-uniformity` or `dosage-unit-uniformity`.
     departure : Departure
     rule, form, unit_mass_mg
-        As for `odds`.
+        As for `chance`.
     batches : int
         Batches to simulate.
 
     Returns
     -------
-    SimulatedChances, Odds
+    SimulatedChances, Chance
 
     Raises
     ------
@@ -53,11 +53,11 @@ def departed_odds(
         raise ValueError(f'the rule "{record.id}" judges no sample of units. Give a rule of units, see qc rules')
     band = band_of(record, form=form, unit_mass_mg=unit_mass_mg) if isinstance(record, MassRule) else None
     simulated = simulated_chances(departure, rule=record, band=band, batches=batches)
-    ideal = odds(test, departure.mean, departure.sd, rule=record, form=form, unit_mass_mg=unit_mass_mg)
+    ideal = chance(test, departure.mean, departure.sd, rule=record, form=form, unit_mass_mg=unit_mass_mg)
     return simulated, ideal
 
 
-def departed_document(departure: Departure, simulated: SimulatedChances, ideal: Odds) -> dict[str, object]:
+def departed_document(departure: Departure, simulated: SimulatedChances, ideal: Chance) -> dict[str, object]:
     """The figures of both for other programs."""
     return {
         "test": ideal.test,
@@ -82,7 +82,7 @@ def departed_document(departure: Departure, simulated: SimulatedChances, ideal: 
     }
 
 
-def departed_text(departure: Departure, simulated: SimulatedChances, ideal: Odds) -> str:
+def departed_text(departure: Departure, simulated: SimulatedChances, ideal: Chance) -> str:
     """Both in words, lines of 80 columns at most."""
     about = "of label" if ideal.test == "dosage-unit-uniformity" else "of the mean"
     facts = [

@@ -7,14 +7,14 @@ from qc.show.chance_pictures import chance_table, curve_of_chances, plane_of_cha
 from qc.show.pages_html import pages
 from qc.show.view import Lines, Piece, Section, Table, as_plain
 
-ODDS = "odds.html"
+CHANCE = "chance.html"
 CAUTION = (
     "These chances are of the test alone, for units that are normally distributed and drawn at random. They release "
     "no batch; the pharmacopoeia in force and local procedure come first."
 )
 
 
-def odds_page(
+def chance_page(
     *, title: str, answer: tuple[str, ...], samples: Table, curve: OperatingCurve, plane: PassPlane | None = None
 ) -> str:
     """The whole page, the same text on every run.
@@ -43,5 +43,5 @@ def odds_page(
         Section(id="answer", title="The answer", pieces=(Lines(items=answer), samples)),
         Section(id="pictures", title="The chance of passing", pieces=tuple(drawn)),
     )
-    template = pages().get_template("odds.html")
+    template = pages().get_template("chance.html")
     return template.render(title=title, sections=as_plain(sections), caution=CAUTION)

@@ -1,4 +1,4 @@
-"""`qc odds` as other programs and people call it."""
+"""`qc chance` as other programs and people call it."""
 
 from __future__ import annotations
 
@@ -15,42 +15,42 @@ DOSAGE = ("--test", "dosage-unit-uniformity")
 
 
 def test_json_on_standard_output_is_the_document_and_nothing_else(qc: Call) -> None:
-    result = qc("odds", "--test", "dosage-unit-uniformity", "--mean", "100", "--sd", "6", "--json", "-")
+    result = qc("chance", "--test", "dosage-unit-uniformity", "--mean", "100", "--sd", "6", "--json", "-")
     assert result.exit_code == 0
     assert result.stderr == ""
     document = json.loads(result.stdout)
     assert list(document) == ["test", "mean_percent", "sd_percent", "pass_first_stage", "pass_overall", "error_bound"]
-    # Computed, not published: 16 million simulated batches (tests/reference/odds).
+    # Computed, not published: 16 million simulated batches (tests/reference/chance).
     assert document["pass_overall"] == pytest.approx(0.971828, abs=2e-4)
 
 
 def test_words_name_test_rule_and_spread(qc: Call) -> None:
-    result = qc("odds", "--test", "mass-uniformity", "--sd", "3")
+    result = qc("chance", "--test", "mass-uniformity", "--sd", "3")
     assert result.exit_code == 0
     assert result.stdout.startswith("Uniformity of mass (rule ph-eur-2.9.5)\nA batch of true RSD 3 %\n")
 
 
 def test_words_fit_eighty_columns(qc: Call) -> None:
     for words in ((), ("--limits",)):
-        result = qc("odds", *DOSAGE, "--sd", "4", *words)
+        result = qc("chance", *DOSAGE, "--sd", "4", *words)
         assert result.exit_code == 0
         assert max(len(line) for line in result.stdout.splitlines()) <= 80
 
 
 def test_table_of_limits_ends_where_no_spread_is_left(qc: Call) -> None:
-    lines = qc("odds", *DOSAGE, "--sd", "4", "--limits", "--confidence", "0.9").stdout.splitlines()
+    lines = qc("chance", *DOSAGE, "--sd", "4", "--limits", "--confidence", "0.9").stdout.splitlines()
     assert lines[:2] == [
         "Greatest SD (% of label) that the tested units may show to assure, with 90 %",
         "confidence, that another sample passes with a chance of at least 95 %.",
     ]
-    # Computed, not published, after ASTM E2810: 3.209 at mean 100 and n 10, 4.076 at n 20 (tests/reference/odds).
+    # Computed, not published, after ASTM E2810: 3.209 at mean 100 and n 10, 4.076 at n 20 (tests/reference/chance).
     (row,) = [line.split() for line in lines if line.startswith("   100.0")]
     assert row[:3] == ["100.0", "3.20", "4.07"]
 
 
 def test_rounded_and_rule_are_heard(qc: Call) -> None:
     def chance(*words: str) -> float:
-        return float(json.loads(qc("odds", *words, "--json", "-").stdout)["pass_overall"])
+        return float(json.loads(qc("chance", *words, "--json", "-").stdout)["pass_overall"])
 
     assert chance(*DOSAGE, "--sd", "6", "--rounded") > chance(*DOSAGE, "--sd", "6")
     content = ("--test", "content-uniformity", "--sd", "7")
@@ -58,8 +58,8 @@ def test_rounded_and_rule_are_heard(qc: Call) -> None:
 
 
 def test_a_target_moves_the_table_of_limits(qc: Call) -> None:
-    usual = qc("odds", *DOSAGE, "--sd", "4", "--limits").stdout.splitlines()
-    aimed = qc("odds", *DOSAGE, "--sd", "4", "--limits", "--target", "105").stdout.splitlines()
+    usual = qc("chance", *DOSAGE, "--sd", "4", "--limits").stdout.splitlines()
+    aimed = qc("chance", *DOSAGE, "--sd", "4", "--limits", "--target", "105").stdout.splitlines()
     assert len(aimed) == len(usual) + 4
     assert usual[-1].startswith("   113.0")
     assert aimed[-1].startswith("   117.0")
@@ -81,34 +81,34 @@ def test_a_target_moves_the_table_of_limits(qc: Call) -> None:
     ],
 )
 def test_an_unusable_call_says_how_to_mend_it(qc: Call, words: tuple[str, ...], found: str) -> None:
-    result = qc("odds", *words)
+    result = qc("chance", *words)
     assert result.exit_code == 2
     assert result.stdout == ""
-    assert result.stderr == f"{found} See qc odds --help.\n"
+    assert result.stderr == f"{found} See qc chance --help.\n"
 
 
 def test_report_is_one_page_with_both_pictures_and_the_table(qc: Call, tmp_path: Path) -> None:
-    result = qc("odds", *DOSAGE, "--mean", "97", "--sd", "5", "--report", str(tmp_path / "odds"))
+    result = qc("chance", *DOSAGE, "--mean", "97", "--sd", "5", "--report", str(tmp_path / "chance"))
     assert result.exit_code == 0
-    assert result.stdout.endswith(f"Report: {tmp_path / 'odds' / 'odds.html'}\n")
-    page = (tmp_path / "odds" / "odds.html").read_text(encoding="utf-8")
+    assert result.stdout.endswith(f"Report: {tmp_path / 'chance' / 'chance.html'}\n")
+    page = (tmp_path / "chance" / "chance.html").read_text(encoding="utf-8")
     assert page.count("<svg") == page.count("<figcaption>") == 2
     assert "passes at the first stage with a chance of 71.43\xa0%, and in all with 98.89\xa0%." in page
     assert "<script" not in page
-    assert [path.name for path in (tmp_path / "odds").iterdir()] == ["odds.html"]
+    assert [path.name for path in (tmp_path / "chance").iterdir()] == ["chance.html"]
 
 
 def test_report_of_a_test_about_the_own_mean_has_the_curve_alone(qc: Call, tmp_path: Path) -> None:
-    result = qc("odds", "--test", "mass-uniformity", "--sd", "3", "--report", str(tmp_path), "--json", "-")
+    result = qc("chance", "--test", "mass-uniformity", "--sd", "3", "--report", str(tmp_path), "--json", "-")
     assert json.loads(result.stdout)["test"] == "mass-uniformity"
-    page = (tmp_path / "odds.html").read_text(encoding="utf-8")
+    page = (tmp_path / "chance.html").read_text(encoding="utf-8")
     assert page.count("<svg") == 1
     assert "true RSD [%]" in page
 
 
 def test_report_is_never_written_over(qc: Call, tmp_path: Path) -> None:
-    (tmp_path / "odds.html").write_text("mine", encoding="utf-8")
-    result = qc("odds", *DOSAGE, "--sd", "5", "--report", str(tmp_path))
+    (tmp_path / "chance.html").write_text("mine", encoding="utf-8")
+    result = qc("chance", *DOSAGE, "--sd", "5", "--report", str(tmp_path))
     assert result.exit_code == 2
-    assert f"{tmp_path} already holds a report (odds.html); it was left as it is." in result.stderr
-    assert (tmp_path / "odds.html").read_text(encoding="utf-8") == "mine"
+    assert f"{tmp_path} already holds a report (chance.html); it was left as it is." in result.stderr
+    assert (tmp_path / "chance.html").read_text(encoding="utf-8") == "mine"

@@ -1,4 +1,4 @@
-"""The odds in words, for a terminal of 80 columns."""
+"""The chance in words, for a terminal of 80 columns."""
 
 from __future__ import annotations
 
@@ -6,8 +6,8 @@ import math
 import textwrap
 from typing import TYPE_CHECKING
 
-from qc.jobs.odds import Odds
-from qc.jobs.odds.plan import OddsPlan
+from qc.jobs.chance import Chance
+from qc.jobs.chance.plan import ChancePlan
 
 if TYPE_CHECKING:
     from qc.assurance.planning import AcceptanceLimits
@@ -20,14 +20,14 @@ _NAMES = {
 }
 
 
-def odds_text(answer: Odds, *, plan: OddsPlan | None = None) -> str:
+def chance_text(answer: Chance, *, plan: ChancePlan | None = None) -> str:
     """The chance of passing, and the plan where there is one, as lines of 80 columns at most.
 
     Parameters
     ----------
-    answer : Odds
+    answer : Chance
         For one mean and SD.
-    plan : OddsPlan, optional
+    plan : ChancePlan, optional
         For the same mean and SD.
 
     Returns
@@ -42,8 +42,8 @@ def odds_text(answer: Odds, *, plan: OddsPlan | None = None) -> str:
 
     Examples
     --------
-    >>> from qc.jobs.odds import odds
-    >>> print(odds_text(odds("dosage-unit-uniformity", 97, 5)))
+    >>> from qc.jobs.chance import chance
+    >>> print(chance_text(chance("dosage-unit-uniformity", 97, 5)))
     Uniformity of dosage units (rule harmonised-udu)
     A batch of true mean 97 % of label and true SD 5 % of label
     <BLANKLINE>
@@ -56,7 +56,7 @@ def odds_text(answer: Odds, *, plan: OddsPlan | None = None) -> str:
     """
     figures = (answer.mean_percent, answer.sd_percent, answer.pass_first_stage, answer.pass_overall, answer.error_bound)
     if not all(isinstance(figure, float) for figure in figures):
-        raise ValueError("odds in words are for one mean and one SD")
+        raise ValueError("chances in words are for one mean and one SD")
     mean, sd, first, overall, error = (float(figure) for figure in figures)
     lines = [
         f"{_NAMES[answer.test]} (rule {answer.rule})",
@@ -82,7 +82,7 @@ def _batch(test: str, mean: float, sd: float) -> str:
     return f"true RSD {sd / mean * 100:g} %"
 
 
-def _plan_lines(plan: OddsPlan, *, test: str, mean: float, sd: float) -> list[str]:
+def _plan_lines(plan: ChancePlan, *, test: str, mean: float, sd: float) -> list[str]:
     wanted, sure = f"{plan.wanted * 100:g} %", f"{plan.confidence * 100:g} %"
     spread = "SD" if test == "dosage-unit-uniformity" else "RSD"
     at_mean = f"At a mean of {mean:g} % of label a batch" if spread == "SD" else "A batch"

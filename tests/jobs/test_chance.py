@@ -1,4 +1,4 @@
-"""The odds as a job: which rule is asked, what the answer looks like, and its words."""
+"""The chance as a job: which rule is asked, what the answer looks like, and its words."""
 
 from __future__ import annotations
 
@@ -10,9 +10,9 @@ import pytest
 
 import qc
 from qc.assurance.planning import acceptance_limits
-from qc.jobs.odds import Odds, odds, rule_of
-from qc.jobs.odds.plan import odds_plan
-from qc.jobs.odds.text import limits_text, odds_text
+from qc.jobs.chance import Chance, chance, rule_of
+from qc.jobs.chance.plan import chance_plan
+from qc.jobs.chance.text import chance_text, limits_text
 from qc.rules.records import DosageUnitRule
 from qc.rules.rule_books import load_rule
 
@@ -20,12 +20,12 @@ KEYS = ["test", "mean_percent", "sd_percent", "pass_first_stage", "pass_overall"
 
 
 def test_package_call_is_this_job() -> None:
-    assert qc.odds is odds
+    assert qc.chance is chance
 
 
 @pytest.mark.parametrize("test", ["mass-uniformity", "content-uniformity", "dosage-unit-uniformity"])
 def test_answer_for_one_batch_is_plain_numbers_by_name_and_by_key(test: str) -> None:
-    answer = odds(test, 100, 4)
+    answer = chance(test, 100, 4)
     assert list(answer.keys()) == KEYS
     document = json.loads(json.dumps(answer.as_dict()))
     assert list(document) == KEYS
@@ -39,10 +39,10 @@ def test_answer_for_one_batch_is_plain_numbers_by_name_and_by_key(test: str) -> 
 
 
 def test_arrays_in_arrays_out() -> None:
-    answer = odds("dosage-unit-uniformity", np.array([[95.0], [100.0]]), [3.0, 6.0, 9.0])
+    answer = chance("dosage-unit-uniformity", np.array([[95.0], [100.0]]), [3.0, 6.0, 9.0])
     assert isinstance(answer.pass_overall, np.ndarray)
     assert answer.pass_overall.shape == (2, 3)
-    one = odds("dosage-unit-uniformity", 100, 6).pass_overall
+    one = chance("dosage-unit-uniformity", 100, 6).pass_overall
     assert answer.pass_overall[1, 1] == pytest.approx(one, rel=1e-12)
     document = json.loads(json.dumps(answer.as_dict()))
     assert np.array(document["mean_percent"]).shape == (2, 3)
@@ -50,19 +50,19 @@ def test_arrays_in_arrays_out() -> None:
 
 def test_an_unknown_key_is_a_key_error() -> None:
     with pytest.raises(KeyError, match="rule_text"):
-        odds("mass-uniformity", 100, 3)["rule_text"]
+        chance("mass-uniformity", 100, 3)["rule_text"]
 
 
 def test_content_uniformity_means_test_b_unless_a_rule_is_named() -> None:
-    assert odds("content-uniformity", 100, 7).rule == "ph-eur-2.9.6-b"
-    strict = odds("content-uniformity", 100, 7, rule="ph-eur-2.9.6-a")
+    assert chance("content-uniformity", 100, 7).rule == "ph-eur-2.9.6-b"
+    strict = chance("content-uniformity", 100, 7, rule="ph-eur-2.9.6-a")
     assert strict.rule == "ph-eur-2.9.6-a"
-    assert float(strict.pass_overall) < float(odds("content-uniformity", 100, 7).pass_overall)
+    assert float(strict.pass_overall) < float(chance("content-uniformity", 100, 7).pass_overall)
 
 
 def test_rounded_helps_at_the_limit() -> None:
-    rounded = odds("dosage-unit-uniformity", 95, 5, rounded=True)
-    assert float(rounded.pass_overall) > float(odds("dosage-unit-uniformity", 95, 5).pass_overall)
+    rounded = chance("dosage-unit-uniformity", 95, 5, rounded=True)
+    assert float(rounded.pass_overall) > float(chance("dosage-unit-uniformity", 95, 5).pass_overall)
 
 
 def test_a_house_file_is_asked_by_its_path(tmp_path: Path) -> None:
@@ -71,27 +71,27 @@ def test_a_house_file_is_asked_by_its_path(tmp_path: Path) -> None:
         '[[rule]]\nid = "house-mass"\nbuilds_on = "ph-eur-2.9.5"\nsource = "procedure 7"\nmost_beyond_limit = 1\n',
         encoding="utf-8",
     )
-    tighter = odds("mass-uniformity", 100, 3, rule=house)
-    assert float(tighter.pass_overall) < float(odds("mass-uniformity", 100, 3).pass_overall)
+    tighter = chance("mass-uniformity", 100, 3, rule=house)
+    assert float(tighter.pass_overall) < float(chance("mass-uniformity", 100, 3).pass_overall)
 
 
 def test_a_record_is_asked_as_it_is() -> None:
     record = load_rule("harmonised-udu")
-    assert odds("dosage-unit-uniformity", 100, 6, rule=record).pass_overall == pytest.approx(0.97182, abs=1e-4)
+    assert chance("dosage-unit-uniformity", 100, 6, rule=record).pass_overall == pytest.approx(0.97182, abs=1e-4)
 
 
 def test_a_table_by_mass_asks_for_the_mass() -> None:
     message = r"^the limit of chp-0107 for suppositories depends on the mass of a unit; give it in mg$"
     with pytest.raises(ValueError, match=message):
-        odds("mass-uniformity", 100, 4, rule="chp-0107")
-    small = odds("mass-uniformity", 100, 4, rule="chp-0107", unit_mass_mg=1000)
-    large = odds("mass-uniformity", 100, 4, rule="chp-0107", unit_mass_mg=1000.5)
+        chance("mass-uniformity", 100, 4, rule="chp-0107")
+    small = chance("mass-uniformity", 100, 4, rule="chp-0107", unit_mass_mg=1000)
+    large = chance("mass-uniformity", 100, 4, rule="chp-0107", unit_mass_mg=1000.5)
     assert float(small.pass_overall) > float(large.pass_overall)
 
 
 def test_a_form_that_the_table_does_not_name_is_refused() -> None:
     with pytest.raises(ValueError, match=r"^ph-eur-2\.9\.5 has no limit for moulded lozenges; it has limits for "):
-        odds("mass-uniformity", 100, 4, form="moulded lozenges")
+        chance("mass-uniformity", 100, 4, form="moulded lozenges")
 
 
 def test_an_unknown_test_is_refused_with_the_known_ones() -> None:
@@ -109,12 +109,12 @@ def test_a_rule_of_another_test_is_refused() -> None:
         r"mass-uniformity$"
     )
     with pytest.raises(ValueError, match=message):
-        odds("mass-uniformity", 100, 3, rule="harmonised-udu")
+        chance("mass-uniformity", 100, 3, rule="harmonised-udu")
 
 
 def test_words_of_one_batch() -> None:
-    answer = odds("mass-uniformity", 100, 3)
-    assert odds_text(answer) == (
+    answer = chance("mass-uniformity", 100, 3)
+    assert chance_text(answer) == (
         "Uniformity of mass (rule ph-eur-2.9.5)\n"
         "A batch of true RSD 3 %\n"
         "\n"
@@ -128,30 +128,30 @@ def test_words_of_one_batch() -> None:
 
 
 def test_nearly_certain_is_not_certain() -> None:
-    assert "more than 99.99 %" in odds_text(odds("dosage-unit-uniformity", 100, 3))
-    assert "less than 0.01 %" in odds_text(odds("dosage-unit-uniformity", 80, 2))
+    assert "more than 99.99 %" in chance_text(chance("dosage-unit-uniformity", 100, 3))
+    assert "less than 0.01 %" in chance_text(chance("dosage-unit-uniformity", 80, 2))
 
 
 def test_words_are_for_one_batch_only() -> None:
-    with pytest.raises(ValueError, match=r"^odds in words are for one mean and one SD$"):
-        odds_text(odds("mass-uniformity", 100, [3, 4]))
+    with pytest.raises(ValueError, match=r"^chances in words are for one mean and one SD$"):
+        chance_text(chance("mass-uniformity", 100, [3, 4]))
 
 
 @pytest.mark.parametrize("test", ["mass-uniformity", "content-uniformity", "dosage-unit-uniformity"])
 def test_plan_is_consistent_and_fits_the_terminal(test: str) -> None:
-    plan = odds_plan(test, 100, 4)
-    answer = odds(test, 100, [plan.greatest_sd_percent, plan.even_sd_percent, plan.poor_sd_percent])
+    plan = chance_plan(test, 100, 4)
+    answer = chance(test, 100, [plan.greatest_sd_percent, plan.even_sd_percent, plan.poor_sd_percent])
     assert np.asarray(answer.pass_overall) == pytest.approx([0.95, 0.5, 0.05], abs=1e-4)
     (own,) = [cost for cost in plan.samples if cost.n == plan.first_size]
     assert own.sound_refused >= 0.05 - 1e-4
     assert (plan.units_needed is None) == (test != "dosage-unit-uniformity")
-    lines = odds_text(odds(test, 100, 4), plan=plan).splitlines()
+    lines = chance_text(chance(test, 100, 4), plan=plan).splitlines()
     assert max(len(line) for line in lines) <= 80
     assert f"The rule's first stage has {plan.first_size} units" in " ".join(lines)
 
 
 def test_plan_names_the_units_to_test() -> None:
-    text = odds_text(odds("dosage-unit-uniformity", 100, 4), plan=odds_plan("dosage-unit-uniformity", 100, 4))
+    text = chance_text(chance("dosage-unit-uniformity", 100, 4), plan=chance_plan("dosage-unit-uniformity", 100, 4))
     assert (
         "To assure a chance of 95 % with 95 % confidence, it takes 26 units that show a\n"
         "mean of 100 % and an SD of 4 %; 10 units of that mean do where their SD is 2.80\n"
@@ -160,7 +160,7 @@ def test_plan_names_the_units_to_test() -> None:
 
 
 def test_plan_says_when_no_number_of_units_would_do() -> None:
-    text = odds_text(odds("dosage-unit-uniformity", 80, 4), plan=odds_plan("dosage-unit-uniformity", 80, 4))
+    text = chance_text(chance("dosage-unit-uniformity", 80, 4), plan=chance_plan("dosage-unit-uniformity", 80, 4))
     assert "not even a thousand units" in text
     assert "no 10 units of that mean do." in text.replace("\n", " ")
 
@@ -169,7 +169,7 @@ def test_plan_says_when_no_number_of_units_would_do() -> None:
 def test_a_wanted_chance_that_is_no_chance_is_refused(wanted: float, shown: str) -> None:
     message = f"^a chance of {shown} cannot be used; give a number between 0 and 1, for example 0.95$"
     with pytest.raises(ValueError, match=message):
-        odds_plan("mass-uniformity", 100, 3, wanted=wanted)
+        chance_plan("mass-uniformity", 100, 3, wanted=wanted)
 
 
 def test_table_of_limits_in_words() -> None:
@@ -188,7 +188,7 @@ def test_table_of_limits_in_words() -> None:
 
 
 def test_answer_is_a_frozen_record() -> None:
-    answer = odds("mass-uniformity", 100, 3)
-    assert isinstance(answer, Odds)
+    answer = chance("mass-uniformity", 100, 3)
+    assert isinstance(answer, Chance)
     with pytest.raises(AttributeError):
         answer.test = "other"  # type: ignore[misc]

@@ -1,4 +1,4 @@
-"""`qc odds`: how likely a batch of a given mean and spread is to pass, and how many units to test."""
+"""`qc chance`: how likely a batch of a given mean and spread is to pass, and how many units to test."""
 
 from __future__ import annotations
 
@@ -11,8 +11,8 @@ from qc.cli.words import progress, refuse, refuse_call
 from qc.problems import InputProblems
 
 if TYPE_CHECKING:
-    from qc.jobs.odds import Odds
-    from qc.jobs.odds.plan import OddsPlan
+    from qc.jobs.chance import Chance
+    from qc.jobs.chance.plan import ChancePlan
 
 if TYPE_CHECKING:
     from qc.assurance.departures import Departure
@@ -20,10 +20,10 @@ if TYPE_CHECKING:
 
 def register(app: typer.Typer) -> None:
     """Add the command to the command line."""
-    app.command("odds")(odds)
+    app.command("chance")(chance)
 
 
-def odds(
+def chance(
     test: Annotated[
         str,
         typer.Option("--test", metavar="ID", help="mass-uniformity, content-uniformity or dosage-unit-uniformity."),
@@ -80,7 +80,7 @@ def odds(
     ] = "random",
     report: Annotated[
         Path | None,
-        typer.Option("--report", metavar="DIR", help="Write the answer with pictures as a page, odds.html, there."),
+        typer.Option("--report", metavar="DIR", help="Write the answer with pictures as a page, chance.html, there."),
     ] = None,
     json_target: Annotated[
         str | None, typer.Option("--json", metavar="-", help="Print the figures for other programs; give -.")
@@ -134,12 +134,12 @@ def odds(
     except InputProblems as problems:
         refuse(problems)
     except ValueError as unusable:
-        refuse_call(str(unusable).rstrip("."), "See qc odds --help")
+        refuse_call(str(unusable).rstrip("."), "See qc chance --help")
 
 
 def _limits(test: str, *, rule: str | None, target: float, wanted: float, confidence: float) -> str:
-    from qc.jobs.odds.plan import dosage_unit_limits
-    from qc.jobs.odds.text import limits_text
+    from qc.jobs.chance.plan import dosage_unit_limits
+    from qc.jobs.chance.text import limits_text
 
     if test != "dosage-unit-uniformity":
         refuse_call(f'--limits is not known for "{test}"', "Give --test dosage-unit-uniformity")
@@ -179,10 +179,10 @@ def _departure(
 def _departed(
     test: str, departure: Departure, *, rule: str | None, form: str, unit_mass: float | None, plain: bool
 ) -> str:
-    from qc.jobs.odds.departure import departed_document, departed_odds, departed_text
+    from qc.jobs.chance.departure import departed_chance, departed_document, departed_text
 
     progress("Simulating batches ...")
-    simulated, ideal = departed_odds(test, departure, rule=rule, form=form, unit_mass_mg=unit_mass)
+    simulated, ideal = departed_chance(test, departure, rule=rule, form=form, unit_mass_mg=unit_mass)
     if plain:
         import json
 
@@ -205,20 +205,20 @@ def _answer(
     plain: bool,
     report: Path | None,
 ) -> str:
-    from qc.jobs.odds import odds as odds_of
+    from qc.jobs.chance import chance as chance_of
 
-    answer = odds_of(
+    answer = chance_of(
         test, mean, sd, rule=rule, rounded=rounded, form=form, unit_mass_mg=unit_mass, target_percent=target
     )
     if plain and report is None:
         import json
 
         return json.dumps(answer.as_dict(), indent=2)
-    from qc.jobs.odds.plan import odds_plan
-    from qc.jobs.odds.text import odds_text
+    from qc.jobs.chance.plan import chance_plan
+    from qc.jobs.chance.text import chance_text
 
     progress("Working out the plan ...")
-    plan = odds_plan(
+    plan = chance_plan(
         test,
         mean,
         sd,
@@ -229,7 +229,7 @@ def _answer(
         wanted=wanted,
         confidence=confidence,
     )
-    told = odds_text(answer, plan=plan)
+    told = chance_text(answer, plan=plan)
     if plain:
         import json
 
@@ -242,20 +242,20 @@ def _answer(
 
 def _write_page(
     directory: Path,
-    answer: Odds,
-    plan: OddsPlan,
+    answer: Chance,
+    plan: ChancePlan,
     *,
     rule: str | None,
     form: str,
     unit_mass: float | None,
     target: float,
 ) -> Path:
-    from qc.jobs.odds.report import write_odds_report
+    from qc.jobs.chance.report import write_chance_report
     from qc.show.filing import ReportExists
 
     progress(f"Drawing the report for {directory} ...")
     try:
-        return write_odds_report(
+        return write_chance_report(
             directory,
             answer=answer,
             plan=plan,

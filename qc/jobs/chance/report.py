@@ -1,4 +1,4 @@
-"""`qc odds --report`: the chances of passing of a planned batch as a page with pictures."""
+"""`qc chance --report`: the chances of passing of a planned batch as a page with pictures."""
 
 from __future__ import annotations
 
@@ -6,13 +6,13 @@ from pathlib import Path
 
 from msgspec.structs import replace
 
-from qc.jobs.odds import USUAL_FORM, Odds, band_of, rule_of
-from qc.jobs.odds.plan import OddsPlan
-from qc.jobs.odds.text import odds_text
+from qc.jobs.chance import USUAL_FORM, Chance, band_of, rule_of
+from qc.jobs.chance.plan import ChancePlan
+from qc.jobs.chance.text import chance_text
 from qc.rules.records import DosageUnitRule, MassRule
 from qc.say.numbers import chance
+from qc.show.chance_page import CHANCE, chance_page
 from qc.show.filing import file_whole
-from qc.show.odds_page import ODDS, odds_page
 from qc.show.view import Column, Table
 
 LEAST_SD = 0.05
@@ -20,11 +20,11 @@ REACH_OF_SD = 1.3
 """The pictures reach past the SD of a batch that is nearly sure to fail by this factor."""
 
 
-def write_odds_report(
+def write_chance_report(
     directory: Path,
     *,
-    answer: Odds,
-    plan: OddsPlan,
+    answer: Chance,
+    plan: ChancePlan,
     rule: str | Path | None = None,
     form: str = USUAL_FORM,
     unit_mass_mg: float | None = None,
@@ -36,12 +36,12 @@ def write_odds_report(
     ----------
     directory : Path
         The folder; made when it is not there.
-    answer : Odds
+    answer : Chance
         For one mean and SD.
-    plan : OddsPlan
+    plan : ChancePlan
         For the same.
     rule, form, unit_mass_mg, target_percent
-        As they were given to `odds`.
+        As they were given to `chance`.
 
     Returns
     -------
@@ -66,19 +66,19 @@ def write_odds_report(
     if isinstance(record, DosageUnitRule):
         made = pass_plane(rule=record, target_percent=target_percent, sds=(LEAST_SD, top))
         plane = replace(made, sample_mean_percent=mean, sample_sd_percent=sd)
-    first, second, *_ = odds_text(answer).splitlines()
-    page = odds_page(
+    first, second, *_ = chance_text(answer).splitlines()
+    page = chance_page(
         title=first,
         answer=_sentences(second, answer=answer, plan=plan),
         samples=_samples(plan),
         curve=replace(curve, sample_sd_percent=sd),
         plane=plane,
     )
-    file_whole(directory, {ODDS: page.encode()})
-    return directory / ODDS
+    file_whole(directory, {CHANCE: page.encode()})
+    return directory / CHANCE
 
 
-def _sentences(batch: str, *, answer: Odds, plan: OddsPlan) -> tuple[str, ...]:
+def _sentences(batch: str, *, answer: Chance, plan: ChancePlan) -> tuple[str, ...]:
     first, overall = (chance(float(one), decimals=2) for one in (answer.pass_first_stage, answer.pass_overall))
     spread = "SD" if answer.test == "dosage-unit-uniformity" else "RSD"
     told = [
@@ -94,7 +94,7 @@ def _sentences(batch: str, *, answer: Odds, plan: OddsPlan) -> tuple[str, ...]:
     return tuple(told)
 
 
-def _samples(plan: OddsPlan) -> Table:
+def _samples(plan: ChancePlan) -> Table:
     return Table(
         caption="What the size of a single sample costs, the limits being kept",
         columns=(

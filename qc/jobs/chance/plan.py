@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
-from qc.jobs.odds import USUAL_FORM, band_of, rule_of
+from qc.jobs.chance import USUAL_FORM, band_of, rule_of
 from qc.rules.records import AnyRule, ContentRule, DosageUnitRule, MassRule
 
 _POOR_CHANCE = 0.05
@@ -25,7 +25,7 @@ class SampleCost(Struct, frozen=True, kw_only=True):
     poor_passed: float
 
 
-class OddsPlan(Struct, frozen=True, kw_only=True):
+class ChancePlan(Struct, frozen=True, kw_only=True):
     """Answers for a planned mean and SD.
 
     Parameters
@@ -60,7 +60,7 @@ class OddsPlan(Struct, frozen=True, kw_only=True):
     samples: tuple[SampleCost, ...]
 
 
-def odds_plan(
+def chance_plan(
     test: str,
     mean: float,
     sd: float,
@@ -71,19 +71,19 @@ def odds_plan(
     target_percent: float = 100.0,
     wanted: float = 0.95,
     confidence: float = 0.95,
-) -> OddsPlan:
+) -> ChancePlan:
     """What a batch of a planned mean and SD needs to pass a test.
 
     Parameters
     ----------
     test, mean, sd, rule, form, unit_mass_mg, target_percent
-        As for `odds`, for one mean and SD.
+        As for `chance`, for one mean and SD.
     wanted, confidence : float
         Chance of passing that is wanted, and the confidence with which units tested are to assure it [-].
 
     Returns
     -------
-    OddsPlan
+    ChancePlan
 
     Raises
     ------
@@ -92,7 +92,7 @@ def odds_plan(
 
     Examples
     --------
-    >>> plan = odds_plan("dosage-unit-uniformity", 100, 4)
+    >>> plan = chance_plan("dosage-unit-uniformity", 100, 4)
     >>> round(plan.greatest_sd_percent, 2), plan.units_needed
     (6.19, 26)
     """
@@ -117,7 +117,7 @@ def odds_plan(
     costs = price_of_sample(
         rule=record, numbers=sizes, sound=(mean, greatest), poor=(mean, poor), band=band, target=target_percent
     )
-    return OddsPlan(
+    return ChancePlan(
         first_size=size,
         wanted=wanted,
         confidence=confidence,
@@ -144,7 +144,7 @@ def dosage_unit_limits(
     Parameters
     ----------
     rule, target_percent
-        As for `odds`.
+        As for `chance`.
     wanted, confidence : float
         Chance of passing to be assured, and the confidence [-].
 
