@@ -8,6 +8,7 @@ from collections.abc import Iterable, Sequence
 from qc.cli.release_words import before_release
 from qc.cli.words import printable
 from qc.results import CauseFound, Criterion, JudgedBatch, TestResult, Verdict
+from qc.say.messages import words
 from qc.say.names import CAUSE, TEST, in_words, test_title
 from qc.show.answers import least_sure_first
 from qc.show.headline import assayed, headline, test_verdict
@@ -92,9 +93,9 @@ def _criterion(criterion: Criterion) -> list[str]:
 def _found(judged: JudgedBatch) -> list[str]:
     lines: list[str] = []
     if judged.pour is not None and judged.pour.sentence:
-        lines += _section("In the pour", [*judged.mould_findings, judged.pour.sentence])
+        lines += _section("In the pour", [*judged.mould_findings, words(judged.pour.sentence)])
     if judged.pour is not None and judged.pour.assay_list is not None and judged.pour.assay_list.random_units:
-        lines += _section("Which units to assay", [judged.pour.assay_list.sentence])
+        lines += _section("Which units to assay", [words(judged.pour.assay_list.sentence)])
     if judged.causes:
         lines += _section(
             "Likeliest causes", [*_likeliest(judged.causes), *(pair.sentence for pair in judged.cause_pairs)]

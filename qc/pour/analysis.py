@@ -13,6 +13,7 @@ from qc.pour.multiple_testing import CLEAR_LEVEL, PERMUTATIONS, SeriesTest, orde
 from qc.pour.series import Kind, content_series, mass_series, unordered_notices
 from qc.pour.trend import fitted_change, trend_of
 from qc.pour.within_unit import within_units
+from qc.results.messages import Message, message
 from qc.results.pour import PourAnalysis, PourTrend, Trend, TrendFlag
 
 IMPORTANT_CHANGE_PERCENT = 10.0
@@ -127,38 +128,25 @@ def _testable(one: Corrected) -> bool:
     return len(order) >= FEWEST_UNITS and bool(order[0] < order[-1]) and bool(values.mean() > 0)
 
 
-def _terminal_line(trend: PourTrend) -> str:
+def _terminal_line(trend: PourTrend) -> Message | str:
     """One line for the terminal: the most telling series first, the others that changed too by name."""
-    contents = {f"content of {active}" if active else "content": one for active, one in trend.content.items()}
-    by_mass = {
-        f"concentration of {active}" if active else "concentration": one for active, one in trend.concentration.items()
-    }
     # Contents are doses; they speak before masses and concentrations.
-    everything = {**contents, "mass": trend.mass, **by_mass}
+    everything = {
+        **{("content", active): one for active, one in trend.content.items()},
+        ("mass", ""): trend.mass,
+        **{("concentration", active): one for active, one in trend.concentration.items()},
+    }
     called = [
-        (name, one)
+        (of, one)
         for flag in (TrendFlag.CLEAR, TrendFlag.POSSIBLE)
-        for name, one in everything.items()
+        for of, one in everything.items()
         if one.flag is flag
     ]
     if called:
-        others = [_changed_too(name, one) for name, one in called[1:]]
-        return " ".join([called[0][1].sentence, *([f"Also: {'; '.join(others)}."] if others else [])])
+        others = [(*of, one.flag is TrendFlag.CLEAR, one.change_percent) for of, one in called[1:]]
+        first = called[0][1].sentence
+        return message("pour.also_changed", first=first, others=others) if others else first
     if all(one.flag is TrendFlag.NONE_SEEN for one in everything.values()):
         weakest = max(one.detectable_percent or 0.0 for one in everything.values())
-        silent = "" if trend.content else " Masses alone cannot show a change of content."
-        names = list(everything)
-        named = names[0] if len(names) == 1 else f"{', '.join(names[:-1])} or {names[-1]}"
-        each = "" if len(names) == 1 else " in each of them"
-        return (
-            f"No change along the pour seen in {named}; a straight change of {weakest:.1f} % of the mean or more would "
-            f"have been seen{each} nine times in ten.{silent}"
-        )
-    untold = [one for one in everything.values() if one.flag is TrendFlag.CANNOT_TELL]
-    return untold[0].sentence
-
-
-def _changed_too(name: str, one: Trend) -> str:
-    """A further series that was called, with its size where it has one."""
-    word = "clearly changes" if one.flag is TrendFlag.CLEAR else "possibly changes"
-    return f"{name} {word}" + ("" if one.change_percent is None else f" ({one.change_percent:+.1f} % of the mean)")
+        return message("pour.nothing_seen", series=tuple(everything), detectable=weakest)
+    return next(one.sentence for one in everything.values() if one.flag is TrendFlag.CANNOT_TELL)

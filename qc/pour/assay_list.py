@@ -9,6 +9,7 @@ import numpy as np
 from qc.batch import Active, Batch, Part, Unit
 from qc.pour.correction import Corrected
 from qc.pour.multiple_testing import MASS_SHARE, POSSIBLE_LEVEL
+from qc.results.messages import message
 from qc.results.pour import AssayList
 from qc.stats.detectable import chance_to_call, normal_critical_value
 from qc.stats.drift import straight
@@ -88,14 +89,16 @@ def assay_list(
         change_percent=change_percent,
         power=power,
         power_random_only=alone,
-        sentence=_sentence(
-            drawn,
-            revealing,
+        sentence=message(
+            "assay_list.listed",
+            drawn=tuple(unit.name for unit in drawn),
             done=bool(done),
-            noise=f"{noise:.1f} % scatter of content ({_noise_from(measured=measured_percent, done=bool(done))})",
+            revealing=tuple((unit.name, why) for unit, why in revealing),
+            noise=noise,
+            measured=measured_percent is not None,
             change=change_percent,
             power=power,
-            alone=alone,
+            power_drawn=alone,
         ),
     )
 
@@ -128,41 +131,3 @@ def _power(units: Sequence[Unit], *, span: tuple[float, float], change: float, s
         change=change,
         random=generator(seed, stream=_POWER),
     )
-
-
-def _sentence(
-    drawn: Sequence[Unit],
-    revealing: Sequence[tuple[Unit, str]],
-    *,
-    done: bool,
-    noise: str,
-    change: float,
-    power: float | None,
-    alone: float | None,
-) -> str:
-    first = (
-        f"Assayed so far: {len(drawn)} units."
-        if done
-        else f"Assay for the test, drawn at random: units {', '.join(unit.name for unit in drawn)}."
-    )
-    extra = ", ".join(f"{unit.name} ({why})" for unit, why in revealing)
-    second = f" Beside them, to see settling and not for the test: {extra}." if extra else ""
-    if power is None:
-        return first + second
-    chance = f" With {noise} this list shows a straight drift of {change:g} % of the mean {_times(power)}"
-    compared = (
-        f"; the {'assays so far' if done else 'random units'} alone {_times(alone)}"
-        if extra and alone is not None
-        else ""
-    )
-    return f"{first}{second}{chance}{compared}."
-
-
-def _noise_from(*, measured: float | None, done: bool) -> str:
-    if measured is not None:
-        return "measured in the assays, about their fitted change"
-    return "assumed, since too little is assayed to show it" if done else "assumed, since nothing is assayed"
-
-
-def _times(power: float) -> str:
-    return "more than 99 times in 100" if power > 0.99 else f"{100 * power:.0f} times in 100"

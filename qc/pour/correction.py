@@ -10,6 +10,7 @@ from msgspec import Struct
 from qc.batch import Batch
 from qc.pour.layout import calibrated_base, cavity_share, layout_of
 from qc.pour.series import Kind, Series
+from qc.results.messages import Message, message
 from qc.stats.drift import centred_by_level
 from qc.stats.isotonic import Floats
 
@@ -31,8 +32,8 @@ class Corrected(Struct, frozen=True, kw_only=True):
         Moulds poured one after the other whose differences are still in the values; empty when there are none.
     taken_out : bool
         Whether differences between cavities were taken out.
-    how : str
-        A full sentence on what was done, empty when cavities were not entered.
+    how : Message or ""
+        What was done, "" when cavities were not entered.
     loose_cavities : bool
         Cavities were entered, and their differences are still in the values.
     """
@@ -44,7 +45,7 @@ class Corrected(Struct, frozen=True, kw_only=True):
     size_levels: tuple[int, ...]
     blocks: tuple[int, ...] = ()
     taken_out: bool = False
-    how: str = ""
+    how: Message | str = ""
     loose_cavities: bool = False
 
 
@@ -66,23 +67,17 @@ def corrected_masses(series: Series, batch: Batch) -> Corrected:
     values, blocks, levels = series.values, layout.blocks, layout.levels
     bases = calibrated_base(batch)
     calibrated = bool(series.units) and all(unit.name in bases for unit in series.units)
-    how = ""
+    how: Message | str = ""
     if calibrated and (blocks or not layout.has_levels):
         # Only calibration can tell a light mould from a change of the melt; where rounds can tell, they tell better.
         base = np.array([bases[name] for name in series.names])
         values, blocks, levels = values - base + base.mean(), (), (0,) * len(series.units)
-        how = "Differences between cavities were taken out by the calibration pours."
+        how = message("pour.by_calibration")
     elif layout.has_levels:
         rounds = len(series.units) // len(set(levels))
-        how = (
-            f"Differences between {_plural(layout.levels_are)} were taken out by their own means "
-            f"(each was filled {rounds} times or more often on average)."
-        )
+        how = message("pour.by_own_means", levels=layout.levels_are, rounds=rounds)
     elif layout.loose_cavities:
-        how = (
-            "Differences between cavities could not be taken out: each cavity was filled too seldom, and there are no "
-            "calibration pours for all of them."
-        )
+        how = message("pour.cavities_stay")
     has_levels = len(set(levels)) > 1
     return Corrected(
         series=series,
@@ -117,10 +112,9 @@ def corrected_contents(series: Series, masses: Corrected, batch: Batch) -> Corre
         return Corrected(series=series, tested=series.values, levels=flat, sized=series.values, size_levels=flat)
     layout = layout_of(series.units)
     fills = _relative_fill(masses, batch)
-    values, how, taken_out = series.values, "", False
+    values, taken_out = series.values, False
     if fills and all(name in fills for name in series.names):
         values = values / np.array([fills[name] for name in series.names])
-        how = "The fill of the cavities was taken out of the contents, as the masses or the calibration pours show it."
         taken_out = True
     return Corrected(
         series=series,
@@ -130,7 +124,7 @@ def corrected_contents(series: Series, masses: Corrected, batch: Batch) -> Corre
         size_levels=flat,
         blocks=layout.blocks if not taken_out or masses.blocks else (),
         taken_out=taken_out,
-        how=how,
+        how=message("pour.fill_taken_out") if taken_out else "",
         loose_cavities=not taken_out and any(unit.cavity is not None for unit in series.units),
     )
 
@@ -145,7 +139,3 @@ def _relative_fill(masses: Corrected, batch: Batch) -> Mapping[str, float]:
         middle = float(np.mean(list(bases.values())))
         return {name: base / middle for name, base in bases.items()}
     return {}
-
-
-def _plural(level: str) -> str:
-    return {"cavity": "cavities", "mould": "moulds"}[level]

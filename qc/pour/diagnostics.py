@@ -1,4 +1,4 @@
-"""Doubts about an order pattern: does it rest on one unit, do neighbours stay alike, is the balance too coarse?"""
+"""Diagnostics of an order pattern: an influential unit, autocorrelated residuals, a coarse balance."""
 
 from __future__ import annotations
 
@@ -7,6 +7,8 @@ from msgspec import Struct
 
 from qc.pour.correction import Corrected
 from qc.pour.multiple_testing import POSSIBLE_LEVEL
+from qc.pour.series import Kind
+from qc.results.messages import Message, message
 from qc.stats.isotonic import Floats, rising_fit
 from qc.stats.order_test import Places, monotone_share
 from qc.stats.permutations import generator, permutations, share_at_least
@@ -17,6 +19,8 @@ FEWEST_UNITS = 3
 ALIKE = 1.645
 # Chance that a sound end unit is said to stand apart from the others.
 APART = 0.001
+# Share of the pour that the units of a series may leave out at both ends without a word [-].
+MOST_OUTSIDE = 1 / 4
 _INFLUENTIAL_UNIT_STREAM = 4
 _INFLUENTIAL_UNIT_DRAWS = 1_999
 
@@ -71,17 +75,17 @@ def influential_unit(one: Corrected, steps: Steps, *, seed: int) -> str:
     return ""
 
 
-def end_apart(one: Corrected) -> str:
-    """The first or last unit where it lies far outside all the others, in words; else ""."""
-    for end, words in ((0, "the first poured"), (-1, "the last poured")):
+def end_apart(one: Corrected) -> Message | None:
+    """The first or last unit where it lies far outside all the others, by a t-test against them."""
+    for end in (0, -1):
         others = np.delete(one.tested, end)
         spread = max(float(np.std(others, ddof=1)), one.series.least_scatter)
         if spread <= 0:
             continue
         t = float(one.tested[end] - others.mean()) / (spread * np.sqrt(1 + 1 / len(others)))
         if two_sided_p(t, df=len(others) - 1) < APART:
-            return f"{one.series.names[end]}, {words}"
-    return ""
+            return message("pour.end_apart", unit=one.series.names[end], first=end == 0)
+    return None
 
 
 def autocorrelated(one: Corrected, fitted: Floats) -> bool:
@@ -99,3 +103,42 @@ def coarse(one: Corrected) -> bool:
     """Whether the values scatter by less than the step they were read to."""
     step = one.series.step
     return bool(step > 0 and len(one.series.values) > FEWEST_UNITS and np.std(one.series.values) < step)
+
+
+def not_excluded(one: Corrected, steps: Steps, *, called: bool, outside: float, seed: int) -> tuple[Message, ...]:
+    """What else could have made, or hidden, a pattern in these values.
+
+    Parameters
+    ----------
+    one : Corrected
+    steps : Steps
+        The rising or falling steps through the series.
+    called : bool
+        Whether a change was called.
+    outside : float
+        Share of the pour before the first and after the last unit of the series [-].
+    seed : int
+        Of the permutations without an end unit.
+
+    Returns
+    -------
+    tuple of Message
+    """
+    found: list[Message | None] = []
+    if one.blocks:
+        found.append(message("pour.mould_not_excluded"))
+    if called:
+        if one.loose_cavities:
+            found.append(message("pour.cavities_not_excluded"))
+        unit = influential_unit(one, steps, seed=seed)
+        found.append(message("pour.influential_unit", unit=unit) if unit else None)
+        by_mass = one.series.kind is Kind.MASS
+        found.append(message("pour.balance_not_excluded") if by_mass else message("pour.assay_not_excluded"))
+        found.append(message("pour.swings_not_excluded", autocorrelated=autocorrelated(one, steps.fitted)))
+    else:
+        found.append(end_apart(one))
+    if coarse(one):
+        found.append(message("pour.coarse"))
+    if outside > MOST_OUTSIDE:
+        found.append(message("pour.not_covered", percent=100 * outside))
+    return tuple(one for one in found if one is not None)

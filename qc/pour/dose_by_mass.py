@@ -10,11 +10,11 @@ from __future__ import annotations
 import numpy as np
 from msgspec import Struct
 
-from qc.batch import Active, Batch, DisplacementConvention, State
+from qc.batch import Active, Batch, State
 from qc.pour.correction import Corrected
 from qc.pour.dose_scatter import NORMAL_95, BorneOut, assayed_g, borne_out, fill_scatter
 from qc.pour.layout import calibrated_base
-from qc.pour.wording import chance
+from qc.results.messages import Message, message
 from qc.results.pour import DoseFromMass, DoseScreen
 
 # Sources differ by 10 to 25 % about the displacement number of one active in one base; two sources that differ by 17 %
@@ -142,36 +142,45 @@ def _screen(
 ) -> DoseScreen:
     shown = _displacement_shown(active, displacement_sd_percent)
     reason = _why_silent(active, batch)
-    if reason or active.displacement is None or active.label_claim_mg is None:
-        return DoseScreen(active=active.name, displacement=shown, silent_because=reason, sentence=reason)
+    if reason is not None or active.displacement is None or active.label_claim_mg is None:
+        told = reason or ""
+        return DoseScreen(active=active.name, displacement=shown, silent_because=told, sentence=told)
     value = float(active.displacement.value)
     claim_g = float(active.label_claim_mg) / 1000
     signal = 1 - 1 / value
     mean_mass = float(np.mean([float(unit.mass_g) for unit in batch.weighed if unit.mass_g is not None]))
     mass_change = important_percent * claim_g * signal / mean_mass
-    bases, base_from = _bases(batch)
+    bases, calibrated = _bases(batch)
     fill = fill_scatter(batch, masses)
     between = float(np.hypot(fill.fill_sd, fill.base_sd)) / abs(signal)
-    change_text = (
-        f"A change of dose by {important_percent:g} % changes the mass by {mass_change:+.2f} % "
-        f"({shown}); unit beside unit the weights tell doses apart to {100 * between / claim_g:.0f} % of the label "
-        "(one standard deviation)."
+    tells = message(
+        "doses.tells",
+        dose_percent=important_percent,
+        mass_percent=mass_change,
+        displacement=shown,
+        between_percent=100 * between / claim_g,
     )
 
-    def silent(why: str) -> DoseScreen:
-        reason = f"The weights cannot show the dose of {active.name}{why} {change_text}"
+    def screen(
+        *, sentence: Message, silent_because: Message | str = "", doses: tuple[DoseFromMass, ...] = ()
+    ) -> DoseScreen:
         return DoseScreen(
             active=active.name,
+            doses=doses,
             displacement=shown,
-            base_from=f"{base_from} {fill.words}",
+            base_from=message("doses.base_from", calibrated=calibrated, **fill.of),
             mass_change_percent=mass_change,
-            silent_because=reason,
-            sentence=reason,
+            silent_because=silent_because,
+            sentence=sentence,
         )
+
+    def silent(why: Message) -> DoseScreen:
+        reason = message("doses.silent", active=active.name, why=why, tells=tells)
+        return screen(sentence=reason, silent_because=reason)
 
     useful_g = useful_percent * claim_g / 100
     if between > useful_g:
-        return silent(f": they tell doses apart no better than {useful_percent:g} % of the label.")
+        return silent(message("doses.too_coarse", useful_percent=useful_percent))
     others = sum(_carried_g(other) or 0.0 for other in batch.actives if other.name != active.name)
     found = {
         unit.name: dose_from_mass(
@@ -187,10 +196,7 @@ def _screen(
     }
     empty = [unit for unit, one in found.items() if one.dose + NORMAL_95 * one.between_sd < 0]
     if empty:
-        named = f"unit {empty[0]}" if len(empty) == 1 else f"units {', '.join(empty)}"
-        return silent(
-            f": {named} would hold a negative dose, so masses differ here by filling or trimming more than by dose."
-        )
+        return silent(message("doses.negative", units=tuple(empty)))
     beside = borne_out(
         list(found),
         doses=[one.dose for one in found.values()],
@@ -200,18 +206,10 @@ def _screen(
     )
     widen = beside.widen if beside is not None else 1.0
     if beside is not None and between * widen > useful_g:
-        return silent(f": {_missed(beside)}.")
-    return DoseScreen(
-        active=active.name,
+        return silent(message("doses.missed", **beside.of))
+    return screen(
         doses=tuple(_dose(unit, one, widen=widen) for unit, one in found.items()),
-        displacement=shown,
-        base_from=f"{base_from} {fill.words}",
-        mass_change_percent=mass_change,
-        sentence=(
-            f"Doses of {active.name} from the weights, a screening estimate and no substitute for an assay. "
-            f"{change_text} {_beside_assays(beside)}The level shared by all units is as unsure as the displacement "
-            "number; intervals are first order and a few per cent too narrow where that number is near 1."
-        ),
+        sentence=message("doses.shown", active=active.name, tells=tells, beside=_beside_assays(beside)),
     )
 
 
@@ -226,60 +224,44 @@ def _dose(unit: str, found: Estimate, *, widen: float) -> DoseFromMass:
     )
 
 
-def _missed(beside: BorneOut) -> str:
-    units = "the assayed unit misses its assay" if beside.n == 1 else f"the {beside.n} assayed units miss their assays"
-    return (
-        f"as estimated by mass, {units} by more than the standard deviations allow (chi-square "
-        f"{beside.chi_square:.1f} on {beside.n} degrees of freedom, {chance(beside.p_value)})"
-    )
-
-
-def _beside_assays(beside: BorneOut | None) -> str:
-    """How the estimates stand beside the assays, with a space after it; "" where nothing was assayed."""
+def _beside_assays(beside: BorneOut | None) -> Message | str:
+    """How the estimates stand beside the assays; "" where nothing was assayed."""
     if beside is None:
         return ""
     if beside.holds:
-        units = (
-            "the assayed unit agrees with its assay" if beside.n == 1 else f"{beside.n} units agree with their assays"
-        )
-        return f"As estimated by mass, {units} within the standard deviations stated ({chance(beside.p_value)}). "
-    missed = _missed(beside)
-    return f"{missed[0].upper()}{missed[1:]}; all intervals are therefore widened {beside.widen:.1f}-fold. "
+        return message("doses.agrees", n=beside.n, p=beside.p_value)
+    return message("doses.widened", missed=message("doses.missed", **beside.of), widen=beside.widen)
 
 
-def _displacement_shown(active: Active, sd_percent: float) -> str:
+def _displacement_shown(active: Active, sd_percent: float) -> Message | str:
     if active.displacement is None:
         return ""
     given = active.displacement
-    name = "displacement value" if given.convention is DisplacementConvention.VALUE else "displacement factor"
-    return f"{name} {given.given} {given.convention.value}, taken as unsure by {sd_percent:g} %"
+    return message(
+        "doses.displacement", number=str(given.given), convention=given.convention.value, sd_percent=sd_percent
+    )
 
 
-def _why_silent(active: Active, batch: Batch) -> str:
-    """Why nothing can be said from the start; empty when it can be tried."""
-    cannot = f"The weights cannot show the dose of {active.name}"
+def _why_silent(active: Active, batch: Batch) -> Message | None:
+    """Why nothing can be said from the start; None when it can be tried."""
     if active.state is State.DISSOLVED:
-        return f"{cannot}: it is dissolved, and what is dissolved does not settle."
+        return message("doses.dissolved", active=active.name)
     if active.displacement is None:
-        return f"{cannot}: no displacement value or factor was entered."
+        return message("doses.no_displacement", active=active.name)
     if active.label_claim_mg is None:
-        return f"{cannot}: no label claim was entered."
-    signal = 1 - 1 / float(active.displacement.value)
-    if abs(signal) < LEAST_SIGNAL:
-        given = active.displacement
-        return (
-            f"{cannot}: it weighs nearly what the base weighs that it displaces "
-            f"(displacement {given.given} {given.convention.value}, too near 1)."
+        return message("doses.no_label_claim", active=active.name)
+    given = active.displacement
+    if abs(1 - 1 / float(given.value)) < LEAST_SIGNAL:
+        return message(
+            "doses.like_base", active=active.name, number=str(given.given), convention=given.convention.value
         )
     suspended = [other.name for other in batch.actives if other.state is not State.DISSOLVED]
     if len(suspended) > 1:
-        return f"{cannot}: one mass cannot be shared out between several suspended actives ({', '.join(suspended)})."
+        return message("doses.several_suspended", active=active.name, suspended=tuple(suspended))
     unknown = [other.name for other in batch.actives if other.name != active.name and _carried_g(other) is None]
     if unknown:
-        return f"{cannot}: the label claim or displacement of {', '.join(unknown)} is missing."
-    if not _bases(batch)[0]:
-        return f"{cannot}: neither calibration pours of plain base nor a nominal mass were entered."
-    return ""
+        return message("doses.others_unknown", active=active.name, unknown=tuple(unknown))
+    return None if _bases(batch)[0] else message("doses.no_base", active=active.name)
 
 
 def _carried_g(active: Active) -> float | None:
@@ -289,12 +271,12 @@ def _carried_g(active: Active) -> float | None:
     return float(active.label_claim_mg) / 1000 * (1 - float(active.displacement.factor))
 
 
-def _bases(batch: Batch) -> tuple[dict[str, float], str]:
+def _bases(batch: Batch) -> tuple[dict[str, float], bool]:
+    """What the cavity of each unit holds of plain base [g], and whether calibration pours show it."""
     calibrated = calibrated_base(batch)
     if calibrated:
-        return calibrated, "Base mass of each cavity from its calibration pours."
+        return calibrated, True
     if batch.nominal_mass_g is not None:
         nominal = float(batch.nominal_mass_g)
-        everywhere = {unit.name: nominal for unit in batch.weighed}
-        return everywhere, "Base mass from the nominal mass of the mould, the same for every cavity."
-    return {}, ""
+        return {unit.name: nominal for unit in batch.weighed}, False
+    return {}, False

@@ -20,11 +20,21 @@ BORNE_OUT_LEVEL = 0.05
 
 
 class Fill(Struct, frozen=True, kw_only=True):
-    """Scatter of one fill and of a cavity's base mass [g], and where they come from."""
+    """Scatter of one fill and of a cavity's base mass [g], and what they come from.
+
+    `own_sd` is the scatter of the masses of the batch, `careful_sd` that of the calibration pours of one cavity; None
+    where these are too few.
+    """
 
     fill_sd: float
     base_sd: float
-    words: str
+    own_sd: float
+    careful_sd: float | None
+
+    @property
+    def of(self) -> dict[str, float | None]:
+        """Both scatters, as the words for them take them."""
+        return {"own_sd": self.own_sd, "careful_sd": self.careful_sd}
 
 
 class BorneOut(Struct, frozen=True, kw_only=True):
@@ -41,6 +51,11 @@ class BorneOut(Struct, frozen=True, kw_only=True):
     n: int
     chi_square: float
     p_value: float
+
+    @property
+    def of(self) -> dict[str, float]:
+        """The test, as the words for it take it."""
+        return {"n": self.n, "chi_square": self.chi_square, "p": self.p_value}
 
     @property
     def holds(self) -> bool:
@@ -83,20 +98,12 @@ def fill_scatter(batch: Batch, masses: Corrected) -> Fill:
         pours.setdefault((pour.mould, pour.cavity), []).append(float(pour.base_mass_g))
     df = sum(len(masses_of) - 1 for masses_of in pours.values())
     if df < len(batch.cavity_pours) / 3 or df < 3:
-        words = "Scatter of fill from the masses of the batch, which holds the scatter of the dose too."
-        return Fill(fill_sd=own, base_sd=0.0, words=words)
+        return Fill(fill_sd=own, base_sd=0.0, own_sd=own, careful_sd=None)
     squares = sum(float(np.var(masses_of)) * len(masses_of) for masses_of in pours.values())
     # A scatter from few replicates is itself unsure: widened so that 1.96 of it is a 95 % interval.
     careful = float(np.sqrt(squares / df)) * two_sided_quantile(0.95, df=df) / NORMAL_95
     base_sd = careful / float(np.sqrt(len(batch.cavity_pours) / len(pours)))
-    if careful >= own:
-        words = "Scatter of fill from the replicates of the calibration pours."
-    else:
-        words = (
-            f"Scatter of fill from the masses of the batch ({own:.4f} g), which scatter more than the calibration "
-            f"pours of one cavity ({careful:.4f} g); it holds the scatter of the dose too."
-        )
-    return Fill(fill_sd=max(careful, own), base_sd=base_sd, words=words)
+    return Fill(fill_sd=max(careful, own), base_sd=base_sd, own_sd=own, careful_sd=careful)
 
 
 def _own_scatter(batch: Batch, masses: Corrected) -> float:

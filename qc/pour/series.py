@@ -53,6 +53,11 @@ class Series(Struct, frozen=True, kw_only=True):
     least_scatter: float
 
     @property
+    def of(self) -> dict[str, str]:
+        """What the series is of, as the words for it take it."""
+        return {"series": self.kind.value, "active": self.active}
+
+    @property
     def names(self) -> tuple[str, ...]:
         """The units by name."""
         return tuple(unit.name for unit in self.units)

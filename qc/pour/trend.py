@@ -5,21 +5,31 @@ from __future__ import annotations
 import numpy as np
 
 from qc.pour.correction import Corrected
-from qc.pour.diagnostics import FEWEST_UNITS, autocorrelated, coarse, end_apart, influential_unit, monotone_steps
+from qc.pour.diagnostics import FEWEST_UNITS, monotone_steps, not_excluded
 from qc.pour.multiple_testing import CLEAR_LEVEL, POSSIBLE_LEVEL, SeriesTest
-from qc.pour.wording import Size, not_excluded, picture_sentence, ranks_sentence, subject, trend_sentence
+from qc.pour.series import Kind
+from qc.results.messages import Message, message
 from qc.results.pour import Trend, TrendFlag
-from qc.stats.drift import Change, best_shape, fit_change, fits_decisively_better, other_shapes, straight
+from qc.stats.drift import (
+    EARLY,
+    STRAIGHT,
+    Change,
+    best_shape,
+    fit_change,
+    fits_decisively_better,
+    other_shapes,
+    straight,
+)
 from qc.stats.isotonic import Floats
-from qc.stats.kendall import median_slope, score, tail
 
 CONFIDENCE = 0.95
 # A shape other than the straight line is taken only where the data speak for it at odds that a straight drift reaches
 # less than once in a hundred batches (own simulation, tests/benchmarks), so that the interval keeps its coverage.
 DECISIVE = 12.0
 FEWEST_FOR_A_SHAPE = 10
-# The exact distribution of Kendall's S takes a second or more beyond this, for a description only.
-MOST_FOR_RANKS = 60
+
+Effect = tuple[float, float, float]
+"""A change with its interval, from the first place of the pour to the last [% of mean]."""
 
 
 def trend_of(
@@ -56,43 +66,52 @@ def trend_of(
             flag=TrendFlag.CANNOT_TELL,
             n=n,
             measure=one.series.measure,
-            sentence=f"{subject(one)}: cannot tell. {_too_few(one)}",
+            sentence=_not_tested(one),
             values=_by_name(one, one.series.values),
         )
     middle = float(one.series.values.mean())
     called = test.p_value <= POSSIBLE_LEVEL
     change = fitted_change(one, span=span, may_bend=test.p_value <= CLEAR_LEVEL)
-    size = _size(one, change, span=span, ends=ends) if change else None
+    scale = 100 / middle
+    effect = (scale * change.change, scale * change.low, scale * change.high) if change else None
     detectable = None
     if change and test.detectable is not None:
         detectable = 100 * test.detectable * change.scatter / middle
     flag = _flag(one, test, detectable=detectable, important=important)
     steps = monotone_steps(one)
-    shape = _shape_in_words(one, change) if change else ""
+    shape = _shape(one, change) if change else ""
     stretch = _stretch(one, change) if called and change else ()
     first, last = float(one.series.order[0]), float(one.series.order[-1])
+    if called:
+        size = _size(one, change, effect, span=span, ends=ends) if change and effect else ""
+        sentence = message(
+            "pour.changed",
+            **one.series.of,
+            clearly=flag is TrendFlag.CLEAR,
+            shape=shape,
+            size=size,
+            p=test.p_value,
+            n=n,
+        )
+        picture = message(
+            "pour.picture_of_change", **one.series.of, taken_out=one.taken_out, shape=shape, stretch=stretch
+        )
+    else:
+        sentence = _not_called(one, test, flag=flag, detectable=detectable, important=important, effect=effect)
+        picture = message("pour.picture_of_none", **one.series.of, taken_out=one.taken_out)
     return Trend(
         flag=flag,
         n=n,
         p_value=test.p_value,
         p_alone=test.p_alone,
-        change_percent=size.change if size else None,
-        change_low_percent=size.low if size else None,
-        change_high_percent=size.high if size else None,
+        change_percent=effect[0] if effect else None,
+        change_low_percent=effect[1] if effect else None,
+        change_high_percent=effect[2] if effect else None,
         detectable_percent=detectable,
         shape=shape,
         measure=one.series.measure,
         direction=_direction(steps.rising if called or not change else change.change > 0, values),
-        sentence=trend_sentence(
-            one,
-            flag=flag,
-            p_value=test.p_value,
-            p_adjusted=test.p_adjusted,
-            shape=shape,
-            size=size,
-            detectable=detectable,
-            important=important,
-        ),
+        sentence=sentence,
         fitted=_by_name(one, change.fitted) if change else (),
         band=_band(one, change) if change else (),
         steps=_by_name(one, steps.fitted),
@@ -100,50 +119,65 @@ def trend_of(
         corrected=_by_name(one, _without_cavities(one, change)) if one.taken_out else (),
         correction=one.how,
         stretch=stretch,
-        not_excluded=tuple(
-            not_excluded(
-                one,
-                called=called,
-                influential_unit=influential_unit(one, steps, seed=seed) if called else "",
-                end_apart="" if called else end_apart(one),
-                alike_neighbours=autocorrelated(one, steps.fitted) if called else False,
-                coarse=coarse(one),
-                span_missing=1 - (last - first) / (span[1] - span[0]),
-            )
+        not_excluded=not_excluded(
+            one, steps, called=called, outside=1 - (last - first) / (span[1] - span[0]), seed=seed
         ),
-        ranks=_ranks(one, span=span),
-        picture=picture_sentence(one, flag=flag, shape=shape, stretch=stretch),
+        picture=picture,
     )
 
 
-def _size(one: Corrected, change: Change, *, span: tuple[float, float], ends: tuple[str, str]) -> Size:
-    """The change in % of the mean, over the whole pour and over the units of the series."""
-    scale = 100 / float(one.series.values.mean())
+def _size(
+    one: Corrected,
+    change: Change,
+    effect: Effect,
+    *,
+    span: tuple[float, float],
+    ends: tuple[str, str],
+) -> Message:
+    """The change over the whole pour and over the units of the series, and the units at the ends of both."""
     column, names, order = change.shape.column, one.series.names, one.series.order
-    return Size(
-        change=scale * change.change,
-        low=scale * change.low,
-        high=scale * change.high,
+    return message(
+        "pour.size",
+        change=effect,
         # Units poured together with the first or the last one reach the end of the pour as well as it does.
-        first=names[0] if order[0] == span[0] else ends[0],
-        last=names[-1] if order[-1] == span[1] else ends[1],
-        measured=scale * change.change * float(column[-1] - column[0]),
-        measured_first=names[0],
-        measured_last=names[-1],
+        ends=(names[0] if order[0] == span[0] else ends[0], names[-1] if order[-1] == span[1] else ends[1]),
+        measured=100 / float(one.series.values.mean()) * change.change * float(column[-1] - column[0]),
+        measured_ends=(names[0], names[-1]),
+        how="weighed" if one.series.kind is Kind.MASS else "assayed",
+        moulds_included=bool(one.blocks),
     )
 
 
-def _too_few(one: Corrected) -> str:
-    n = len(one.series.units)
+def _not_called(
+    one: Corrected,
+    test: SeriesTest,
+    *,
+    flag: TrendFlag,
+    detectable: float | None,
+    important: float,
+    effect: Effect | None,
+) -> Message:
+    """Why no change is called: none was seen, or none could be."""
+    of, n = one.series.of, len(one.series.units)
+    straight = effect[1:] if effect else None
+    if flag is TrendFlag.NONE_SEEN:
+        return message("pour.none_seen", **of, p=test.p_value, n=n, detectable=detectable, straight=straight)
+    if one.blocks and test.p_adjusted <= POSSIBLE_LEVEL:
+        return message("pour.moulds_in_order", **of, p=test.p_adjusted)
+    if detectable is None:
+        return message("pour.too_few_to_show", **of, n=n)
+    return message("pour.too_unsure", **of, n=n, detectable=detectable, important=important, straight=straight)
+
+
+def _not_tested(one: Corrected) -> Message:
+    of, n = one.series.of, len(one.series.units)
     if n == 0:
-        return "No measured unit has a place in the pour."
+        return message("pour.no_places", **of)
     if n < FEWEST_UNITS:
-        return (
-            f"Only {n} of the units measured {'has' if n == 1 else 'have'} a place in the pour; at least 3 are needed."
-        )
+        return message("pour.too_few_places", **of, n=n, needed=FEWEST_UNITS)
     if one.series.order[0] == one.series.order[-1]:
-        return "All units measured were poured together, so there is no order to compare."
-    return "The mean is nought, so a change in % of it has no meaning."
+        return message("pour.one_place", **of)
+    return message("pour.zero_mean", **of)
 
 
 def _direction(rising: bool, values: Floats) -> str:
@@ -200,10 +234,12 @@ def fitted_change(one: Corrected, *, span: tuple[float, float], may_bend: bool) 
     return best if decisive else line
 
 
-def _shape_in_words(one: Corrected, change: Change) -> str:
+def _shape(one: Corrected, change: Change) -> Message:
     if change.shape.after:
-        return f"a step after unit {one.series.names[change.shape.after - 1]}"
-    return {"straight drift": "a straight drift"}.get(change.shape.name, f"a {change.shape.name}")
+        return message("pour.step", after=one.series.names[change.shape.after - 1])
+    if change.shape.name == STRAIGHT:
+        return message("pour.straight_drift")
+    return message("pour.bend", early=change.shape.name == EARLY)
 
 
 def _stretch(one: Corrected, change: Change) -> tuple[str, ...]:
@@ -211,7 +247,7 @@ def _stretch(one: Corrected, change: Change) -> tuple[str, ...]:
     names, shape = one.series.names, change.shape
     if shape.after:
         return names[: shape.after] if shape.after <= len(names) / 2 else names[shape.after :]
-    if shape.name == "straight drift":
+    if shape.name == STRAIGHT:
         return ()
     # Of an early or late curve, the units in which the greater part of the change happens.
     early = shape.column[len(names) // 2] > 1 / 2
@@ -225,22 +261,6 @@ def _without_cavities(one: Corrected, change: Change | None) -> Floats:
     levels = np.searchsorted(sorted(set(one.size_levels)), one.size_levels)
     corrected: Floats = one.sized - change.level_effects[levels]
     return corrected
-
-
-def _ranks(one: Corrected, *, span: tuple[float, float]) -> str:
-    """Kendall's S with exact p-value and the median slope; "" for long series and where units were poured together."""
-    values = [float(value) for value in one.tested]
-    if len(set(one.series.order)) < len(values) or len(values) > MOST_FOR_RANKS:
-        return ""
-    slope = median_slope([float(place) for place in one.series.order], values)
-    if slope is None:
-        return ""
-    scale = 100 * (span[1] - span[0]) / float(one.series.values.mean())
-    return ranks_sentence(
-        score(values),
-        float(tail(values)),
-        (scale * slope.slope, scale * slope.low, scale * slope.high),
-    )
 
 
 def _by_name(one: Corrected, values: Floats) -> tuple[tuple[str, float], ...]:

@@ -7,6 +7,7 @@ from collections import defaultdict
 from statistics import fmean, stdev
 
 from qc.batch import Batch, Part
+from qc.results.messages import message
 from qc.results.pour import WithinUnit
 from qc.stats.student import two_sided_p, two_sided_quantile
 
@@ -45,8 +46,7 @@ def within_units(batch: Batch) -> tuple[WithinUnit, ...]:
                     parts="tip, middle, end",
                     n=0,
                     ratio=None,
-                    sentence=f"Parts of units were assayed for {active or 'the active'}, but no mass of a part was "
-                    "entered: parts can be compared only as content over mass. Enter the mass of each part.",
+                    sentence=message("parts.unweighed", active=active),
                 )
             )
     return tuple(found)
@@ -86,9 +86,7 @@ def _between_units(parts: dict[str, dict[Part, float]]) -> float | None:
 
 def _compared(active: str, first: Part, second: Part, ratios: list[float], spread: float | None) -> WithinUnit:
     n, middle = len(ratios), fmean(ratios)
-    ratio = math.exp(middle)
-    what = f"{first.value} over {second.value}"
-    head = f"Within units, {active or 'the active'}: {what} {ratio:.3f}"
+    ratio, what = math.exp(middle), f"{first.value} over {second.value}"
     if n < 2:
         return WithinUnit(
             active=active,
@@ -96,22 +94,13 @@ def _compared(active: str, first: Part, second: Part, ratios: list[float], sprea
             n=n,
             ratio=ratio,
             between_units_percent=spread,
-            sentence=f"{head}, one unit; at least two units are needed for an interval.",
+            sentence=message("parts.one_unit", active=active, parts=what, ratio=ratio),
         )
     error = stdev(ratios) / math.sqrt(n)
     half = two_sided_quantile(0.95, df=n - 1) * error
     p_value = two_sided_p(middle / error, df=n - 1) if error > 0 else float(middle == 0)
     low, high = math.exp(middle - half), math.exp(middle + half)
-    if p_value <= CALLED:
-        richer = first.value if ratio > 1 else second.value
-        verdict = f"the {richer} is the richer part"
-    else:
-        verdict = "no difference between these parts is shown, and the interval says how large one may be"
-    beside = (
-        f" The parts differ by {100 * abs(ratio - 1):.1f} %; whole units differ among themselves by {spread:.1f} % RSD."
-        if spread is not None
-        else ""
-    )
+    richer = first if ratio > 1 else second
     return WithinUnit(
         active=active,
         parts=what,
@@ -121,5 +110,14 @@ def _compared(active: str, first: Part, second: Part, ratios: list[float], sprea
         high=high,
         p_value=p_value,
         between_units_percent=spread,
-        sentence=f"{head} (95 % interval {low:.3f} to {high:.3f}, {n} units): {verdict}.{beside}",
+        sentence=message(
+            "parts.compared",
+            active=active,
+            parts=what,
+            ratio=ratio,
+            interval=(low, high),
+            n=n,
+            richer=richer.value if p_value <= CALLED else None,
+            between_units=spread,
+        ),
     )

@@ -8,6 +8,7 @@ from enum import StrEnum
 from msgspec import Struct, field
 
 from qc.problems import Notice
+from qc.results.messages import Message
 
 
 class TrendFlag(StrEnum):
@@ -33,8 +34,8 @@ class Trend(Struct, frozen=True, kw_only=True):
     change_low_percent: float | None = None
     change_high_percent: float | None = None
     detectable_percent: float | None = None
-    shape: str = ""
-    sentence: str = ""
+    shape: Message | str = ""
+    sentence: Message | str = ""
     fitted: tuple[tuple[str, float], ...] = ()
     """Fitted value of each unit, by name, in the unit of the series; empty when nothing was fitted."""
     measure: str = ""
@@ -51,16 +52,14 @@ class Trend(Struct, frozen=True, kw_only=True):
     """The series as measured, in pour order."""
     corrected: tuple[tuple[str, float], ...] = ()
     """The same after the differences between cavities were taken out; empty when nothing was taken out."""
-    correction: str = ""
-    """A full sentence: how the differences between cavities were taken out, or why not."""
+    correction: Message | str = ""
+    """How the differences between cavities were taken out, or why not."""
     stretch: tuple[str, ...] = ()
     """The units that a called change sets apart from the rest of the pour; empty where it goes through all of them."""
-    not_excluded: tuple[str, ...] = ()
-    """Full sentences: other explanations of an order pattern that these data cannot exclude."""
-    ranks: str = ""
-    """A second opinion in ranks, for description only: nothing is called by it."""
-    picture: str = ""
-    """One sentence for under the picture: what it shows and what it cannot show."""
+    not_excluded: tuple[Message | str, ...] = ()
+    """Other explanations of an order pattern that these data cannot exclude."""
+    picture: Message | str = ""
+    """For under the picture: what it shows and what it cannot show."""
 
 
 class PourTrend(Struct, frozen=True, kw_only=True):
@@ -93,25 +92,25 @@ class DoseScreen(Struct, frozen=True, kw_only=True):
     active : str
     doses : tuple of DoseFromMass
         Empty when the screen is silent.
-    silent_because : str
-        A full sentence; empty when there are doses.
-    displacement : str
+    silent_because : Message or ""
+        Empty when there are doses.
+    displacement : Message or ""
         The displacement number with its convention and the uncertainty taken.
-    base_from : str
-        Where the mass of the plain base was taken from.
+    base_from : Message or ""
+        Where the mass of the plain base and the scatter of the fill were taken from.
     mass_change_percent : float or None
         The change of mass over the pour that goes with the change of dose that matters [% of mean mass].
-    sentence : str
+    sentence : Message or ""
         What the screen says, one or two sentences.
     """
 
     active: str
     doses: tuple[DoseFromMass, ...] = ()
-    silent_because: str = ""
-    displacement: str = ""
-    base_from: str = ""
+    silent_because: Message | str = ""
+    displacement: Message | str = ""
+    base_from: Message | str = ""
     mass_change_percent: float | None = None
-    sentence: str = ""
+    sentence: Message | str = ""
 
 
 class AssayList(Struct, frozen=True, kw_only=True):
@@ -129,7 +128,7 @@ class AssayList(Struct, frozen=True, kw_only=True):
         The change that matters [% of mean, first to last unit].
     power, power_random_only : float or None
         Chance that this list, or the random units alone, would show such a straight drift at the 5 % level.
-    sentence : str
+    sentence : Message or ""
     """
 
     random_units: tuple[str, ...]
@@ -138,7 +137,7 @@ class AssayList(Struct, frozen=True, kw_only=True):
     change_percent: float
     power: float | None
     power_random_only: float | None
-    sentence: str = ""
+    sentence: Message | str = ""
 
 
 class WithinUnit(Struct, frozen=True, kw_only=True):
@@ -156,7 +155,7 @@ class WithinUnit(Struct, frozen=True, kw_only=True):
     high: float | None = None
     p_value: float | None = None
     between_units_percent: float | None = None
-    sentence: str = ""
+    sentence: Message | str = ""
 
 
 class PourAnalysis(Struct, frozen=True, kw_only=True):
@@ -173,5 +172,5 @@ class PourAnalysis(Struct, frozen=True, kw_only=True):
     dose_from_mass: tuple[DoseScreen, ...] = ()
     assay_list: AssayList | None = None
     within_unit: tuple[WithinUnit, ...] = ()
-    sentence: str = ""
+    sentence: Message | str = ""
     notices: tuple[Notice, ...] = ()

@@ -132,6 +132,42 @@ def chance(value: float | None, *, decimals: int) -> str:
     return shown
 
 
+def p_value(p: float) -> str:
+    """A p-value in a sentence, none below 0.0001.
+
+    Examples
+    --------
+    >>> p_value(0.00031), p_value(0.043), p_value(0.51)
+    ('p 0.0003', 'p 0.043', 'p 0.51')
+    """
+    if p < 0.00095:
+        return f"p {max(p, 0.0001):.4f}"
+    return f"p {p:.3f}" if p < 0.0995 else f"p {p:.2f}"
+
+
+def percent_short(value: float) -> str:
+    """A percentage in a sentence: one decimal, whole above a hundred, no minus before zero.
+
+    Examples
+    --------
+    >>> percent_short(-0.04), percent_short(12.345), percent_short(250.4)
+    ('0.0 %', '12.3 %', '250 %')
+    """
+    shown = f"{value:.1f}" if abs(value) < 100 else f"{value:.0f}"
+    return f"{'0.0' if shown == '-0.0' else shown} %"
+
+
+def change(value: float, *, decimals: int = 1) -> str:
+    """A change in a sentence of the result document, with its sign; zero carries none.
+
+    Examples
+    --------
+    >>> change(1.26), change(-0.02), change(-3.4, decimals=0)
+    ('+1.3', '0.0', '-3')
+    """
+    return signed(value, decimals=decimals).replace(MINUS, "-")
+
+
 def padded(values: Sequence[Decimal | None]) -> list[str]:
     """The numbers of a column as typed, each filled up with zeros to the decimals of the longest.
 

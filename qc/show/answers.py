@@ -5,6 +5,7 @@ from __future__ import annotations
 from math import floor
 
 from qc.results import Assurance, CauseFound, JudgedBatch, Outside, TestResult, Trend, TrendFlag, Verdict
+from qc.say.messages import words
 from qc.say.names import (
     CAUSE,
     TEST,
@@ -117,7 +118,7 @@ def where(judged: JudgedBatch) -> tuple[str, ...]:
     return (
         *moulds,
         *(
-            _short(one.sentence or f"{shortened(name, most=50)}: {TREND[one.flag]}")
+            _short(words(one.sentence) or f"{shortened(name, most=50)}: {TREND[one.flag]}")
             for name, one in ordered[:SERIES_NAMED]
         ),
     )

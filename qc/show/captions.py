@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from qc.results import JudgedBatch, Place, Trend, UnitRow
+from qc.say.messages import words
 from qc.say.names import ELLIPSIS, counted, listed, said, shortened
 from qc.say.numbers import fixed, percent, plain_limit, signed_beside
 from qc.show.headline import test_verdict
@@ -129,7 +130,7 @@ def content_caption(judged: JudgedBatch, series: Series, *, active: str) -> str:
 def _change(trend: Trend | None) -> str:
     if trend is None:
         return "."
-    return " ".join([".", *(said(part) for part in (trend.sentence, trend.picture) if part)])
+    return " ".join([".", *(said(words(part)) for part in (trend.sentence, trend.picture) if part)])
 
 
 def mould_caption(moulds: Moulds) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from math import ceil, floor
 
 from qc.results import Assurance, JudgedBatch, NextMeasurement, Trend
+from qc.say.messages import words
 from qc.say.names import CAUSE, TEST, TREND, in_words, said, shortened, test_title, true_minus
 from qc.say.numbers import NOTHING, chance, fixed, percent, signed
 from qc.show.chance_pictures import chance_pieces
@@ -36,7 +37,7 @@ def pour_order(judged: JudgedBatch) -> tuple[Section, ...]:
         ),
         rows=tuple(_trend_row(shortened(name, most=50), trend) for name, trend in series),
     )
-    told = tuple(said(text) for _, trend in series for text in (trend.sentence, trend.ranks) if text)
+    told = tuple(said(words(trend.sentence)) for _, trend in series if trend.sentence)
     pieces: tuple[Piece, ...] = (table, *((Lines(items=told),) if told else ()))
     return (Section(id="pour-order", title="What happened over the pour", pieces=pieces),)
 
@@ -45,7 +46,7 @@ def beside_the_change(trend: Trend | None) -> tuple[Lines, ...]:
     """What belongs under the picture of a series: how cavity differences were dealt with, and what is not excluded."""
     if trend is None:
         return ()
-    items = tuple(said(text) for text in (trend.correction, *trend.not_excluded) if text)
+    items = tuple(said(words(text)) for text in (trend.correction, *trend.not_excluded) if text)
     return (Lines(items=items),) if items else ()
 
 

@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 from qc.results import JudgedBatch
 from qc.results.pour import DoseScreen
+from qc.say.messages import words
 from qc.say.names import said, shortened, shown_text
 from qc.show import captions, doses, moulds, plane, scatter, series, tray, tray_layout
 from qc.show.frame import Frame
@@ -130,11 +131,11 @@ def dose_picture(judged: JudgedBatch, screen: DoseScreen, *, place: int) -> Pict
     """The dose seen through the balance, of one active; or why the weights cannot show it."""
     name = shortened(shown_text(screen.active), most=60)
     if not screen.doses:
-        return Prose(text=f"{name}: {screen.silent_because or 'the weights cannot show the dose.'}")
+        return Prose(text=f"{name}: {words(screen.silent_because) or 'the weights cannot show the dose.'}")
     return picture(
         identifier=f"doses-{place}",
         title=f"{name} seen through the balance",
-        caption=said(screen.sentence) or "A screening estimate, no substitute for an assay.",
+        caption=said(words(screen.sentence)) or "A screening estimate, no substitute for an assay.",
         what="Bars of the dose inferred from each mass over pour order, and triangles for assayed units",
         draw=lambda frame: doses.draw_doses(frame, judged=judged, screen=screen),
         inches_high=series.INCHES_HIGH,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from qc.results import JudgedBatch
 from qc.results.pour import AssayList, DoseScreen, WithinUnit
+from qc.say.messages import words
 from qc.say.names import said
 from qc.say.numbers import NOTHING, fixed, percent
 from qc.show.pictures import dose_picture
@@ -23,7 +24,7 @@ def doses_from_mass(judged: JudgedBatch) -> tuple[Section, ...]:
 
 
 def _dose_pieces(screen: DoseScreen) -> list[Piece]:
-    told = tuple(said(part) for part in (screen.displacement, screen.base_from) if part)
+    told = tuple(said(words(part)) for part in (screen.displacement, screen.base_from) if part)
     table = Table(
         caption=f"{screen.active} inferred from the mass of each unit",
         columns=(
@@ -50,7 +51,7 @@ def assay_list(judged: JudgedBatch) -> tuple[Section, ...]:
     if judged.pour is None or judged.pour.assay_list is None:
         return ()
     listed = judged.pour.assay_list
-    told = tuple(said(text) for text in (_random_units(listed), listed.sentence) if text)
+    told = tuple(said(text) for text in (_random_units(listed), words(listed.sentence)) if text)
     pieces: list[Piece] = [Lines(items=told)] if told else []
     if listed.revealing:
         pieces.append(
@@ -85,7 +86,7 @@ def within_units(judged: JudgedBatch) -> tuple[Section, ...]:
         ),
         rows=tuple(_within_row(one) for one in found),
     )
-    told = tuple(said(one.sentence) for one in found if one.sentence)
+    told = tuple(said(words(one.sentence)) for one in found if one.sentence)
     pieces: tuple[Piece, ...] = (table, *((Lines(items=told),) if told else ()))
     return (Section(id="within-unit", title="Within a unit", pieces=pieces),)
 

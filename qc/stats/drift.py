@@ -11,6 +11,8 @@ from msgspec import Struct
 from qc.stats.isotonic import Floats
 from qc.stats.student import two_sided_p, two_sided_quantile
 
+STRAIGHT, EARLY, LATE, STEP = "straight", "early", "late", "step"
+
 
 class Shape(Struct, frozen=True, kw_only=True):
     """One way to get from the first value to the last: 0 at the first place, 1 at the last.
@@ -18,7 +20,7 @@ class Shape(Struct, frozen=True, kw_only=True):
     Parameters
     ----------
     name : str
-        In words.
+        STRAIGHT, EARLY, LATE or STEP.
     column : array
         Height at each value of the series [-].
     after : int
@@ -32,7 +34,7 @@ class Shape(Struct, frozen=True, kw_only=True):
 
 def straight(order: Floats, *, first: float, last: float) -> Shape:
     """A straight change from the place `first` to the place `last`."""
-    return Shape(name="straight drift", column=(order - first) / (last - first))
+    return Shape(name=STRAIGHT, column=(order - first) / (last - first))
 
 
 # How many e-folds the early and the late curve run through from end to end; six puts nine tenths of the change into
@@ -45,12 +47,12 @@ def other_shapes(order: Floats, *, first: float, last: float) -> list[Shape]:
     along = (order - first) / (last - first)
     whole = 1 - math.exp(-E_FOLDS)
     shapes = [
-        Shape(name="change in the first units", column=(1 - np.exp(-E_FOLDS * along)) / whole),
-        Shape(name="change in the last units", column=1 - (1 - np.exp(-E_FOLDS * (1 - along))) / whole),
+        Shape(name=EARLY, column=(1 - np.exp(-E_FOLDS * along)) / whole),
+        Shape(name=LATE, column=1 - (1 - np.exp(-E_FOLDS * (1 - along))) / whole),
     ]
     for place in sorted(set(order.tolist()))[1:]:
         column = (order >= place).astype(float)
-        shapes.append(Shape(name="step", column=column, after=int(len(order) - column.sum())))
+        shapes.append(Shape(name=STEP, column=column, after=int(len(order) - column.sum())))
     return shapes
 
 

@@ -12,6 +12,7 @@ from qc.pour.assay_list import assay_list
 from qc.pour.correction import corrected_masses
 from qc.pour.series import mass_series
 from qc.results.pour import AssayList
+from qc.say.messages import words
 
 
 def batch(n: int = 30) -> Batch:
@@ -41,12 +42,12 @@ def test_ten_at_random_and_beside_them_first_last_lightest_and_heaviest() -> Non
     assert found.power is not None
     assert found.power_random_only is not None
     assert found.power_random_only <= found.power + 0.02
-    assert found.sentence.startswith("Assay for the test, drawn at random: units ")
-    assert "Beside them, to see settling and not for the test: " in found.sentence
+    assert words(found.sentence).startswith("Assay for the test, drawn at random: units ")
+    assert "Beside them, to see settling and not for the test: " in words(found.sentence)
     assert (
         " With 1.6 % scatter of content (assumed, since nothing is assayed) this list shows a straight drift of 10 % "
         "of the mean more than 99 times in 100; the random units alone "
-    ) in found.sentence
+    ) in words(found.sentence)
 
 
 def test_the_draw_follows_the_seed_and_another_seed_draws_others() -> None:
@@ -82,7 +83,7 @@ def test_assays_already_made_stand_in_place_of_the_random_sample() -> None:
     assert found is not None
     assert found.random_units == ()
     assert {"1", "30"} <= {unit for unit, _ in found.revealing}
-    assert found.sentence.startswith(
+    assert words(found.sentence).startswith(
         "Assayed so far: 4 units. Beside them, to see settling and not for the test: 1 (first"
     )
 

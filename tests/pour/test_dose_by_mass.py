@@ -17,6 +17,7 @@ from qc.pour.dose_by_mass import dose_from_mass, dose_screens
 from qc.pour.dose_scatter import borne_out
 from qc.pour.series import mass_series
 from qc.results.pour import DoseScreen
+from qc.say.messages import words
 
 ZINC = Active(
     name="zinc oxide",
@@ -79,14 +80,14 @@ def test_what_a_dose_adds_to_the_mass_gives_the_dose_back(f: float, dose: float,
 
 def test_every_weighed_unit_gets_a_dose_with_its_interval() -> None:
     found = screen(batch(ZINC))
-    assert found.silent_because == ""
+    assert words(found.silent_because) == ""
     assert [dose.unit for dose in found.doses] == ["1", "2", "3", "4", "5", "6"]
     assert found.doses[0].dose_mg == pytest.approx(1000 * 0.315 / (1 - 1 / 4.7))
     assert all(dose.low_mg < dose.dose_mg < dose.high_mg for dose in found.doses)
     assert found.mass_change_percent == pytest.approx(
         10 * 0.4 * (1 - 1 / 4.7) / np.mean([2.315, 2.310, 2.320, 2.312, 2.318, 2.301])
     )
-    assert found.displacement == (
+    assert words(found.displacement) == (
         "displacement value 4.7 g of active that displaces 1 g of base, taken as unsure by 12 %"
     )
 
@@ -96,8 +97,8 @@ def test_both_conventions_give_the_same_doses_and_each_is_named() -> None:
     by_factor = screen(batch(replace(ZINC, displacement=factor)))
     by_value = screen(batch(ZINC))
     assert [dose.dose_mg for dose in by_factor.doses] == pytest.approx([dose.dose_mg for dose in by_value.doses])
-    assert "g of base displaced by 1 g of active" in by_factor.sentence
-    assert "g of active that displaces 1 g of base" in by_value.sentence
+    assert "g of base displaced by 1 g of active" in words(by_factor.sentence)
+    assert "g of active that displaces 1 g of base" in words(by_value.sentence)
 
 
 def test_calibration_pours_give_each_cavity_its_own_base() -> None:
@@ -112,7 +113,7 @@ def test_calibration_pours_give_each_cavity_its_own_base() -> None:
     signal = 1 - 1 / 4.7
     assert found.doses[0].dose_mg == pytest.approx(1000 * (2.315 - (1.995 + 1.999 + 2.001) / 3) / signal)
     assert found.doses[1].dose_mg == pytest.approx(1000 * (2.310 - 2.012) / signal)
-    assert found.base_from == (
+    assert words(found.base_from) == (
         "Base mass of each cavity from its calibration pours. "
         "Scatter of fill from the masses of the batch (0.0136 g), which scatter more than the calibration pours of one "
         "cavity (0.0037 g); it holds the scatter of the dose too."
@@ -126,7 +127,7 @@ def test_careless_calibration_pours_make_the_doses_as_unsure_as_they_are() -> No
         CavityPour(mould=None, cavity="1", base_mass_g=Decimal(mass)) for mass in ("1.96", "1.98", "2.00", "2.02") * 3
     )
     found = screen(replace(made, units=units, cavity_pours=pours))
-    assert found.base_from.endswith("Scatter of fill from the replicates of the calibration pours.")
+    assert words(found.base_from).endswith("Scatter of fill from the replicates of the calibration pours.")
     assert found.doses[0].between_sd_mg > 1000 * 0.0233 / (1 - 1 / 4.7)
 
 
@@ -174,13 +175,13 @@ OTHER = Active(name="camphor", label_claim_mg=Decimal(50), state=State.SUSPENDED
 def test_silence_has_its_reason(made: Batch, reason: str) -> None:
     found = screen(made)
     assert found.doses == ()
-    assert found.silent_because == reason
+    assert words(found.silent_because) == reason
 
 
 def test_a_small_dose_is_not_shown_and_the_sentence_says_how_far_the_weights_reach() -> None:
     found = screen(batch(replace(ZINC, label_claim_mg=Decimal(20))))
     assert found.doses == ()
-    assert found.silent_because.startswith(
+    assert words(found.silent_because).startswith(
         "The weights cannot show the dose of zinc oxide: they tell doses apart no better than 15 % of the label. A "
         "change of dose by 10 % changes the mass by "
     )
@@ -213,7 +214,7 @@ def test_masses_that_would_mean_a_negative_dose_silence_the_screen_and_name_the_
     )
     found = screen(made)
     assert found.doses == ()
-    assert found.silent_because.startswith(
+    assert words(found.silent_because).startswith(
         "The weights cannot show the dose of zinc oxide: unit 241 would hold a negative dose, so masses differ here by "
         "filling or trimming more than by dose. A change of dose by 10 % "
     )
@@ -234,20 +235,21 @@ class TestBesideAssays:
         found, alone = screen(self.made("400", "394", "407", "397", "404", "382")), screen(batch(ZINC))
         assert found.doses == alone.doses
         assert "As estimated by mass, 6 units agree with their assays within the standard deviations stated (p " in (
-            found.sentence
+            words(found.sentence)
         )
 
     def test_estimates_that_miss_their_assays_are_widened_and_say_by_how_much(self) -> None:
         found, alone = screen(self.made("430", "370", "430", "370", "430", "370")), screen(batch(ZINC))
         widened = found.doses[0].between_sd_mg / alone.doses[0].between_sd_mg
         assert widened > 1.5
-        assert "As estimated by mass, the 6 assayed units miss their assays by more than the standard" in found.sentence
-        assert f"; all intervals are therefore widened {widened:.1f}-fold. " in found.sentence
+        told = words(found.sentence)
+        assert "As estimated by mass, the 6 assayed units miss their assays by more than the standard" in told
+        assert f"; all intervals are therefore widened {widened:.1f}-fold. " in told
 
     def test_estimates_that_miss_by_far_silence_the_screen(self) -> None:
         found = screen(self.made("700", "100", "700", "100", "700", "100"))
         assert found.doses == ()
-        assert found.silent_because.startswith(
+        assert words(found.silent_because).startswith(
             "The weights cannot show the dose of zinc oxide: as estimated by mass, the 6 assayed units miss their "
             "assays by more than the standard deviations allow (chi-square "
         )

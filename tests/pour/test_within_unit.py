@@ -12,6 +12,7 @@ from scipy import stats
 
 from qc.batch import Assay, Batch, Part, Unit
 from qc.pour.within_unit import within_units
+from qc.say.messages import words
 
 
 def batch(units: Sequence[Mapping[Part, float]], *, part_mass: str | None = "0.700") -> Batch:
@@ -39,7 +40,7 @@ def test_ratio_interval_and_p_are_those_of_a_paired_t_test_on_logarithms() -> No
     assert found[0].ratio == pytest.approx(math.exp(np.mean(np.log(tips) - np.log(ends))))
     assert found[0].p_value == pytest.approx(theirs.pvalue)
     assert [found[0].low, found[0].high] == pytest.approx([math.exp(interval.low), math.exp(interval.high)])
-    assert found[0].sentence == (
+    assert words(found[0].sentence) == (
         "Within units, A: tip over end 1.082 (95 % interval 1.048 to 1.116, 4 units): the tip is the richer part. "
         "The parts differ by 8.2 %; whole units differ among themselves by 1.7 % RSD."
     )
@@ -55,14 +56,14 @@ def test_one_unit_has_a_ratio_and_no_interval() -> None:
     found = within_units(batch([{Part.TIP: 36.0, Part.END: 33.0}]))[0]
     assert found.ratio == pytest.approx(36 / 33)
     assert (found.low, found.p_value) == (None, None)
-    assert found.sentence == (
+    assert words(found.sentence) == (
         "Within units, A: tip over end 1.091, one unit; at least two units are needed for an interval."
     )
 
 
 def test_parts_that_were_not_weighed_cannot_be_compared() -> None:
     found = within_units(batch([{Part.TIP: 36.0, Part.END: 33.0}], part_mass=None))
-    assert [one.sentence for one in found] == [
+    assert [words(one.sentence) for one in found] == [
         "Parts of units were assayed for A, but no mass of a part was entered: parts can be compared only as content "
         "over mass. Enter the mass of each part."
     ]

@@ -9,7 +9,7 @@ from qc.results.messages import Message
 
 
 def words(one: Message | str) -> str:
-    """The sentence of a message.
+    """The sentence of a message; messages among its values are worded first.
 
     Raises
     ------
@@ -23,7 +23,9 @@ def words(one: Message | str) -> str:
         say = getattr(import_module(f"qc.say.messages.{room}"), name)
     except (ImportError, AttributeError):
         raise LookupError(f"no words for the message {one.id}") from None
-    sentence: str = say(**one.values)
+    sentence: str = say(
+        **{name: words(value) if isinstance(value, Message) else value for name, value in one.values.items()}
+    )
     return sentence
 
 

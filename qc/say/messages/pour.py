@@ -1,0 +1,279 @@
+"""What is said of the pour: each series along it, and what else could have made, or hidden, a change."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from qc.say.numbers import change as signed
+from qc.say.numbers import p_value, percent_short
+
+Interval = tuple[float, float]
+_NOUN = {"mass": "Mass", "content": "Content", "concentration": "Concentration"}
+
+
+def changed(*, series: str, active: str, clearly: bool, shape: str, size: str, p: float, n: int) -> str:
+    """A change that was called; `size` in words, or "" where nothing could be fitted."""
+    word = "clearly changes" if clearly else "possibly changes"
+    sized = f" {size}" if size else ""
+    return f"{_subject(series, active)} {word} along the pour, {shape}:{sized}, {p_value(p)}, {_units(series, n)}."
+
+
+def none_seen(*, series: str, active: str, p: float, n: int, detectable: float, straight: Interval | None) -> str:
+    """No change seen, and the least that would have been seen [% of mean]."""
+    return (
+        f"{_subject(series, active)}: no change along the pour seen in {_units(series, n)} ({p_value(p)}); a straight "
+        f"change of {percent_short(detectable)} of the mean or more would have been seen nine times in ten."
+        f"{_straight_alone(straight)}"
+    )
+
+
+def moulds_in_order(*, series: str, active: str, p: float) -> str:
+    """A pattern that differences between moulds would make as well."""
+    return (
+        f"{_subject(series, active)}: cannot tell. There is a pattern along the pour ({p_value(p)}), but the moulds "
+        "were poured one after the other and differences between moulds would make the same pattern."
+    )
+
+
+def too_few_to_show(*, series: str, active: str, n: int) -> str:
+    """So few units that no order of theirs would be called."""
+    return (
+        f"{_subject(series, active)}: cannot tell. {_units(series, n)} are too few to show any change along the pour."
+    )
+
+
+def too_unsure(
+    *, series: str, active: str, n: int, detectable: float, important: float, straight: Interval | None
+) -> str:
+    """The least change that would be seen is greater than one that matters [% of mean]."""
+    return (
+        f"{_subject(series, active)}: cannot tell. With {_units(series, n)} and this scatter only a straight change of "
+        f"{percent_short(detectable)} of the mean or more would be seen nine times in ten; a change of "
+        f"{percent_short(important)} would already matter.{_straight_alone(straight)}"
+    )
+
+
+def no_places(*, series: str, active: str) -> str:
+    """Nothing measured has a place in the pour."""
+    return f"{_subject(series, active)}: cannot tell. No measured unit has a place in the pour."
+
+
+def too_few_places(*, series: str, active: str, n: int, needed: int) -> str:
+    """Too few of the measured units have a place in the pour."""
+    have = "has" if n == 1 else "have"
+    return (
+        f"{_subject(series, active)}: cannot tell. Only {n} of the units measured {have} a place in the pour; at least "
+        f"{needed} are needed."
+    )
+
+
+def one_place(*, series: str, active: str) -> str:
+    """All units were poured together."""
+    return (
+        f"{_subject(series, active)}: cannot tell. All units measured were poured together, so there is no order to "
+        "compare."
+    )
+
+
+def zero_mean(*, series: str, active: str) -> str:
+    """There is no mean to take a percentage of."""
+    return f"{_subject(series, active)}: cannot tell. The mean is zero, so a change in % of it has no meaning."
+
+
+def size(
+    *,
+    change: tuple[float, float, float],
+    ends: tuple[str, str],
+    measured: float,
+    measured_ends: tuple[str, str],
+    how: str,
+    moulds_included: bool,
+) -> str:
+    """A change with its interval, of which mean and between which units.
+
+    `change` over the whole pour with its interval and `measured` over the units of the series [% of mean]; `ends` and
+    `measured_ends` name the units there; `how` is "weighed" or "assayed".
+
+    Examples
+    --------
+    >>> whole = {"change": (50.66, 41.0, 60.3), "ends": ("1", "24"), "measured": 50.66, "how": "assayed"}
+    >>> size(**whole, measured_ends=("1", "24"), moulds_included=False)
+    '+50.7 % of the mean from unit 1 to unit 24 (95 % interval +41.0 to +60.3 %)'
+    """
+    middle, low, high = change
+    interval = f"(95 % interval {signed(low)} to {signed(high)} %)"
+    if ends == measured_ends:
+        told = f"{signed(middle)} % of the mean from unit {ends[0]} to unit {ends[1]} {interval}"
+    else:
+        told = (
+            f"{signed(middle)} % of the mean carried on to units {ends[0]} and {ends[1]} {interval}; over the units "
+            f"{how} ({measured_ends[0]} to {measured_ends[1]}) {signed(measured)} %"
+        )
+    return f"{told}, differences between moulds included" if moulds_included else told
+
+
+def straight_drift() -> str:
+    """The shape of an even change."""
+    return "a straight drift"
+
+
+def step(*, after: str) -> str:
+    """The shape of a change between two units."""
+    return f"a step after unit {after}"
+
+
+def bend(*, early: bool) -> str:
+    """The shape of a change at one end of the pour."""
+    return f"a change in the {'first' if early else 'last'} units"
+
+
+def mould_not_excluded() -> str:
+    """Moulds poured in order."""
+    return "The moulds were poured one after the other: a difference between moulds cannot be excluded."
+
+
+def cavities_not_excluded() -> str:
+    """Cavities whose differences are still in the values."""
+    return "Differences between cavities could not be taken out and cannot be excluded."
+
+
+def influential_unit(*, unit: str) -> str:
+    """One end unit makes the call."""
+    return f"The call rests on unit {unit} alone: a slip at that unit cannot be excluded; measure it again."
+
+
+def balance_not_excluded() -> str:
+    """Weighing in the order of pouring."""
+    return "If the units were weighed in pour order, a slow drift of the balance cannot be excluded."
+
+
+def assay_not_excluded() -> str:
+    """Assaying in the order of pouring."""
+    return "If the units were assayed in pour order, a slow drift of the assay cannot be excluded."
+
+
+def swings_not_excluded(*, autocorrelated: bool) -> str:
+    """Neighbours that resemble each other."""
+    still = ": neighbours stay alike here even after the fitted change is taken out" if autocorrelated else ""
+    return f"Slow swings of fill or temperature that make neighbours alike cannot be excluded{still}."
+
+
+def end_apart(*, unit: str, first: bool) -> str:
+    """An end unit far outside the others, though no change was called."""
+    return (
+        f"Unit {unit}, the {'first' if first else 'last'} poured, stands apart from all others. One unit by itself "
+        "cannot show whether the pour changed there or a slip was made: measure it again, and its neighbour."
+    )
+
+
+def coarse() -> str:
+    """Values on few steps of the balance."""
+    return "The values stand on few steps of the balance: a change smaller than one step cannot be seen."
+
+
+def not_covered(*, percent: float) -> str:
+    """Share of the pour before the first and after the last unit of the series [%]."""
+    return (
+        f"{percent_short(percent)} of the pour lies before the first or after the last of these units: what happened "
+        "there is extended from the straight line and cannot be seen."
+    )
+
+
+def picture_of_change(*, series: str, active: str, taken_out: bool, shape: str, stretch: Sequence[str]) -> str:
+    """What the picture of a called change shows and what it cannot show."""
+    marked = f", units {stretch[0]} to {stretch[-1]} marked" if stretch else ""
+    return (
+        f"{_drawn(series, active, taken_out)}; the curve is the fitted change ({shape}) with its 95 % band{marked}. "
+        "It shows when the change came; it cannot show what caused it."
+    )
+
+
+def picture_of_none(*, series: str, active: str, taken_out: bool) -> str:
+    """What a picture without a called change cannot show."""
+    blind = (
+        "a change of content that leaves the mass as it is"
+        if series == "mass"
+        else "what happened in units that were not assayed"
+    )
+    return (
+        f"{_drawn(series, active, taken_out)}, with the fitted straight line and its 95 % band. It cannot show {blind}."
+    )
+
+
+def by_calibration() -> str:
+    """How differences between cavities were taken out of masses."""
+    return "Differences between cavities were taken out by the calibration pours."
+
+
+def by_own_means(*, levels: str, rounds: int) -> str:
+    """How differences between cavities, or moulds, were taken out of masses."""
+    return (
+        f"Differences between {_PLURAL[levels]} were taken out by their own means (each was filled {rounds} times or "
+        "more often on average)."
+    )
+
+
+def cavities_stay() -> str:
+    """Why differences between cavities are still in the masses."""
+    return (
+        "Differences between cavities could not be taken out: each cavity was filled too seldom, and there are no "
+        "calibration pours for all of them."
+    )
+
+
+def fill_taken_out() -> str:
+    """How the fill of the cavities was taken out of contents."""
+    return "The fill of the cavities was taken out of the contents, as the masses or the calibration pours show it."
+
+
+def also_changed(*, first: str, others: Sequence[tuple[str, str, bool, float | None]]) -> str:
+    """The sentence of the first series that changed, and the others by name, flag and size [% of mean]."""
+    told = [
+        f"{_name(series, active)} {'clearly' if clearly else 'possibly'} changes"
+        + ("" if size is None else f" ({signed(size)} % of the mean)")
+        for series, active, clearly, size in others
+    ]
+    return f"{first} Also: {'; '.join(told)}."
+
+
+def nothing_seen(*, series: Sequence[tuple[str, str]], detectable: float) -> str:
+    """No change in any series, and the least that would have been seen in each of them [% of mean]."""
+    names = [_name(*one) for one in series]
+    named = names[0] if len(names) == 1 else f"{', '.join(names[:-1])} or {names[-1]}"
+    each = "" if len(names) == 1 else " in each of them"
+    silent = "" if len(names) > 1 else " Masses alone cannot show a change of content."
+    return (
+        f"No change along the pour seen in {named}; a straight change of {detectable:.1f} % of the mean or more would "
+        f"have been seen{each} nine times in ten.{silent}"
+    )
+
+
+_PLURAL = {"cavity": "cavities", "mould": "moulds"}
+
+
+def _name(series: str, active: str) -> str:
+    return f"{series} of {active}" if active else series
+
+
+def _subject(series: str, active: str) -> str:
+    return _name(_NOUN[series], active)
+
+
+def _units(series: str, n: int) -> str:
+    return f"{n} units" if series == "mass" else f"{n} assayed units"
+
+
+def _drawn(series: str, active: str, taken_out: bool) -> str:
+    how = "as weighed" if series == "mass" else "as assayed"
+    out = ", and with the differences between cavities taken out" if taken_out else ""
+    return f"{_subject(series, active)} by pour order, {how}{out}"
+
+
+def _straight_alone(straight: Interval | None) -> str:
+    """Why an interval of the change by itself may leave out zero where nothing is called; "" where it does not."""
+    if straight is None or not (straight[0] > 0 or straight[1] < 0):
+        return ""
+    return (
+        f" The interval of the change by itself leaves out nought ({signed(straight[0])} to {signed(straight[1])} % of "
+        "the mean): p looks for several shapes in all series together; the interval is that of a straight drift alone."
+    )
