@@ -24,7 +24,9 @@ LESSONS = ("settling-in-pour", "settling-in-unit", "slip-of-pen", "any")
 
 def samples() -> list[Path]:
     """Every sample, the refused one too."""
-    return sorted(path for path in SAMPLES.iterdir() if path.suffix in (".xlsx", ".csv") or path.is_dir())
+    return sorted(
+        path for path in SAMPLES.iterdir() if path.suffix in (".xlsx", ".csv") or (path / "units.csv").exists()
+    )
 
 
 def captures() -> dict[str, Callable[[], dict[str, str]]]:

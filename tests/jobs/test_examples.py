@@ -6,10 +6,10 @@ import json
 from pathlib import Path
 
 import pytest
+from make_examples import FIRST_PAGE, KEPT, example_files, readable_samples, write_examples
 
 from qc.document import as_text
 from qc.jobs.check import Checked
-from qc.jobs.examples import FIRST_PAGE, KEPT, example_files, readable_samples, write_examples
 from qc.show.sums import SUMS
 from qc.show.write import HTML, JSON, PDF
 
@@ -52,7 +52,7 @@ def test_each_kept_result_is_that_of_a_fresh_judging(samples: dict[str, Checked]
             assert len(document["seal"].pop("result_sha256")) == 64
         if not alike(kept, fresh):
             differing.append(name)
-    assert differing == [], "rebuild with: python -m qc.jobs.examples reports/examples"
+    assert differing == [], "rebuild with: python reports/make_examples.py reports/examples"
 
 
 def test_a_figure_that_moved_is_not_alike() -> None:

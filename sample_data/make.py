@@ -1,4 +1,4 @@
-"""Rebuild the sample batches: `python -m qc.jobs.sample_data DIR` writes them all, the same bytes every time."""
+"""Rebuild the sample batches: `python sample_data/make.py DIR` writes them all, the same bytes every time."""
 
 from __future__ import annotations
 
@@ -10,10 +10,10 @@ from decimal import Decimal
 from io import StringIO
 from pathlib import Path
 
+from batches import sample_recipes
 from msgspec.structs import replace
+from pouring import pour
 
-from qc.jobs.sample_data_batches import sample_kitchens
-from qc.jobs.sample_data_kitchen import pour
 from qc.workbook.entry import workbook_bytes
 from qc.workbook.entry.entries import Cell, Entries, Row, entries_of
 
@@ -25,8 +25,8 @@ SLIPS = "typing-slips"
 def sample_files() -> dict[str, bytes]:
     """Every sample file by its path below the folder of samples, with its bytes."""
     files: dict[str, bytes] = {}
-    for stem, kitchen in sample_kitchens().items():
-        entries = entries_of(pour(kitchen))
+    for stem, recipe in sample_recipes().items():
+        entries = entries_of(pour(recipe))
         if stem == FOLDER:
             files |= {f"{FOLDER}/{name}": content for name, content in _folder(entries).items()}
         elif stem == BARE_TABLE:
@@ -135,7 +135,7 @@ def main(arguments: Sequence[str]) -> int:
         0 when they are written, 2 when no folder was named.
     """
     if len(arguments) != 1:
-        print("Name the folder for the samples: python -m qc.jobs.sample_data sample_data", file=sys.stderr)
+        print("Name the folder for the samples: python sample_data/make.py sample_data", file=sys.stderr)
         return 2
     for path in write_samples(Path(arguments[0])):
         print(path)

@@ -61,7 +61,7 @@ class Substance(Struct, frozen=True, kw_only=True):
     give_content_in_percent: bool = False
 
 
-class Kitchen(Struct, frozen=True, kw_only=True):
+class SampleRecipe(Struct, frozen=True, kw_only=True):
     """One sample batch before chance has had its say.
 
     Parameters
@@ -120,7 +120,7 @@ class _Chance:
         return 1.0 + self.deviate(percent / 100)
 
     def deviate(self, sd: float) -> float:
-        """A deviation about nought [unit of sd]."""
+        """A deviation about zero [unit of sd]."""
         return sd * self._normal.inv_cdf(self._uniform.uniform(1e-12, 1 - 1e-12))
 
     def uniform(self) -> float:
@@ -133,30 +133,30 @@ class _Chance:
         return frozenset(drawn[:count])
 
 
-def pour(kitchen: Kitchen) -> Batch:
+def pour(recipe: SampleRecipe) -> Batch:
     """Pour, weigh and assay a sample batch."""
-    plan = _plan(kitchen)
+    plan = _plan(recipe)
     count = plan.unit_count
-    chance = _Chance(kitchen.seed)
-    nominal = float(kitchen.nominal_mass_g)
+    chance = _Chance(recipe.seed)
+    nominal = float(recipe.nominal_mass_g)
     capacity = {
-        (mould, str(cavity)): nominal * chance.scatter(kitchen.cavity_percent)
-        for mould in kitchen.moulds
-        for cavity in range(1, kitchen.cavities + 1)
+        (mould, str(cavity)): nominal * chance.scatter(recipe.cavity_percent)
+        for mould in recipe.moulds
+        for cavity in range(1, recipe.cavities + 1)
     }
-    sample = chance.lot(kitchen.sample_size, of=count)
-    assayed = chance.lot(kitchen.assays, of=count)
-    first = frozenset(sorted(assayed, key=lambda _: chance.uniform())[: kitchen.first_stage])
+    sample = chance.lot(recipe.sample_size, of=count)
+    assayed = chance.lot(recipe.assays, of=count)
+    first = frozenset(sorted(assayed, key=lambda _: chance.uniform())[: recipe.first_stage])
     staged = len(assayed) > len(first)
-    cut = sorted(set(range(1, count + 1)) - assayed)[:: max(1, (count - kitchen.assays) // max(1, kitchen.parts_of))]
+    cut = sorted(set(range(1, count + 1)) - assayed)[:: max(1, (count - recipe.assays) // max(1, recipe.parts_of))]
     units: list[Unit] = []
     assays: list[Assay] = []
     for order, (mould, cavity) in enumerate(places(plan), start=1):
         run = (order - 1) / (count - 1)
-        share = kitchen.fill_shape(run) * kitchen.mould_share.get(mould, 1.0) * kitchen.unit_share.get(order, 1.0)
-        filled_g = capacity[mould, cavity] * share * chance.scatter(kitchen.fill_percent)
-        mass_g = filled_g + chance.deviate(kitchen.balance_sd_g)
-        for substance in kitchen.substances:
+        share = recipe.fill_shape(run) * recipe.mould_share.get(mould, 1.0) * recipe.unit_share.get(order, 1.0)
+        filled_g = capacity[mould, cavity] * share * chance.scatter(recipe.fill_percent)
+        mass_g = filled_g + chance.deviate(recipe.balance_sd_g)
+        for substance in recipe.substances:
             dose_mg = (
                 float(substance.label_claim_mg)
                 * filled_g
@@ -169,8 +169,8 @@ def pour(kitchen: Kitchen) -> Batch:
                 content_mg = dose_mg * chance.scatter(substance.assay_percent)
                 stage = (1 if order in first else 2) if staged else None
                 assays.append(_assay(substance, unit=str(order), content_mg=content_mg, stage=stage))
-            elif order in cut[: kitchen.parts_of]:
-                assays += _parts(kitchen, substance, unit=str(order), mass_g=mass_g, dose_mg=dose_mg, chance=chance)
+            elif order in cut[: recipe.parts_of]:
+                assays += _parts(recipe, substance, unit=str(order), mass_g=mass_g, dose_mg=dose_mg, chance=chance)
         units.append(
             Unit(
                 name=str(order),
@@ -179,14 +179,14 @@ def pour(kitchen: Kitchen) -> Batch:
                 cavity=cavity,
                 mass_g=_as_shown(mass_g, decimals=3),
                 test_sample=order in sample,
-                seen=kitchen.seen.get(order, ()),
+                seen=recipe.seen.get(order, ()),
             )
         )
     pours = tuple(
         CavityPour(
             mould=mould,
             cavity=cavity,
-            base_mass_g=_as_shown(held * chance.scatter(0.25) + chance.deviate(kitchen.balance_sd_g), decimals=3),
+            base_mass_g=_as_shown(held * chance.scatter(0.25) + chance.deviate(recipe.balance_sd_g), decimals=3),
         )
         for (mould, cavity), held in capacity.items()
         for _ in range(2)
@@ -194,7 +194,7 @@ def pour(kitchen: Kitchen) -> Batch:
     return Batch(
         units=tuple(units),
         assays=tuple(sorted(assays, key=lambda assay: (assay.active, assay.stage or 0))),
-        actives=tuple(_active(substance, units=count) for substance in kitchen.substances),
+        actives=tuple(_active(substance, units=count) for substance in recipe.substances),
         cavity_pours=pours,
         checks=(
             Check(
@@ -207,34 +207,34 @@ def pour(kitchen: Kitchen) -> Batch:
             Check(name="count agrees with the record", result=f"{count} of {count}", done_by="technician A"),
             *(Check(name=line, result="yes", done_by="technician A") for line in PACKED),
         ),
-        number=kitchen.number,
-        product=kitchen.product,
-        dosage_form=kitchen.form,
-        base=kitchen.base,
+        number=recipe.number,
+        product=recipe.product,
+        dosage_form=recipe.form,
+        base=recipe.base,
         units_poured=count,
-        nominal_mass_g=kitchen.nominal_mass_g,
+        nominal_mass_g=recipe.nominal_mass_g,
         planned_mass_g=plan.planned_mass_g(),
         balance_readability_g=Decimal("0.001"),
         balance_repeatability_g=Decimal("0.0008"),
-        made_on=kitchen.made_on,
+        made_on=recipe.made_on,
         made_by="technician A",
         weighed_by="technician A",
         checked_by="technician B",
-        note=kitchen.note or None,
+        note=recipe.note or None,
     )
 
 
-def _plan(kitchen: Kitchen) -> Plan:
+def _plan(recipe: SampleRecipe) -> Plan:
     return Plan(
-        moulds=kitchen.moulds,
-        cavities=kitchen.cavities,
-        nominal_mass_g=kitchen.nominal_mass_g,
-        filling_order=kitchen.filling_order,
+        moulds=recipe.moulds,
+        cavities=recipe.cavities,
+        nominal_mass_g=recipe.nominal_mass_g,
+        filling_order=recipe.filling_order,
         actives=tuple(
             PlannedActive(
                 name=substance.name, label_claim_mg=substance.label_claim_mg, displacement=substance.displacement
             )
-            for substance in kitchen.substances
+            for substance in recipe.substances
         ),
     )
 
@@ -259,10 +259,10 @@ def _assay(substance: Substance, *, unit: str, content_mg: float, stage: int | N
 
 
 def _parts(
-    kitchen: Kitchen, substance: Substance, *, unit: str, mass_g: float, dose_mg: float, chance: _Chance
+    recipe: SampleRecipe, substance: Substance, *, unit: str, mass_g: float, dose_mg: float, chance: _Chance
 ) -> list[Assay]:
     """A unit cut in three, the parts of about a third each; the tip is the deepest point of the mould."""
-    shares = {Part.TIP: 2 - kitchen.end_share, Part.MIDDLE: 1.0, Part.END: kitchen.end_share}
+    shares = {Part.TIP: 2 - recipe.end_share, Part.MIDDLE: 1.0, Part.END: recipe.end_share}
     found = []
     for part, share in shares.items():
         part_g = mass_g / 3 * chance.scatter(4)

@@ -1,4 +1,4 @@
-"""The example reports that are kept with the sample data: `python -m qc.jobs.examples reports/examples`."""
+"""The example reports that are kept with the sample data: `python reports/make_examples.py reports/examples`."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ def readable_samples(samples: Path = SAMPLES) -> dict[str, Checked]:
     """
     judged = {}
     for path in sorted(samples.iterdir()):
-        if path.suffix not in (".xlsx", ".csv") and not path.is_dir():
+        if path.suffix not in (".xlsx", ".csv") and not (path / "units.csv").exists():
             continue
         try:
             judged[path.stem] = check_batch(path, options=OPTIONS.get(path.stem, ReadOptions()))

@@ -1,4 +1,4 @@
-"""The sample batches of a hospital's compounding room: what each is to show, and the kitchen it comes from.
+"""The sample batches of a hospital's compounding room: what each is to show, and the recipe it is drawn from.
 
 All of it is invented: batches, roles and numbers. The actives are named by their common names and stand for any other.
 """
@@ -8,9 +8,9 @@ from __future__ import annotations
 from decimal import Decimal
 
 from msgspec.structs import replace
+from pouring import SampleRecipe, Shape, Substance, displacement_factor, displacement_value
 
 from qc.batch import Base, State
-from qc.jobs.sample_data_kitchen import Kitchen, Shape, Substance, displacement_factor, displacement_value
 from qc.rules.records import DosageUnitRule, MassRule
 from qc.rules.rule_books import load_rule
 from qc.workbook.entry.plan import FillingOrder
@@ -67,10 +67,10 @@ def _bismuth(shape: Shape) -> Substance:
     )
 
 
-def sample_kitchens() -> dict[str, Kitchen]:
+def sample_recipes() -> dict[str, SampleRecipe]:
     """Every sample batch by the stem of its file name."""
     sample_size, first_stage = _sample_size(), _first_stage()
-    sound = Kitchen(
+    sound = SampleRecipe(
         seed=19,
         number="S-2611-01",
         product="Paracetamol suppositories 250 mg",
