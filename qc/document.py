@@ -34,6 +34,7 @@ from qc.results import (
 )
 from qc.results.pour import AssayList, DoseFromMass, DoseScreen
 from qc.say.messages import words
+from qc.say.release import packing_checklist, visual_inspection
 
 SCHEMA = "qc-result/1"
 
@@ -97,7 +98,9 @@ WORKED_OUT: Mapping[type[Struct], Mapping[str, Callable[[Any], object]]] = {
     AssayList: {
         "revealing": lambda assays: [{"unit": unit, "reason": reason} for unit, reason in assays.revealing],
     },
+    VisualInspection: {"sentence": visual_inspection},
     SeenDefect: {"usual_causes": lambda seen: seen.causes},
+    PackingChecklist: {"sentence": packing_checklist},
 }
 """Keys that stand for a field of another name, or for something counted."""
 

@@ -5,11 +5,12 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterable, Sequence
 
-from qc.cli.release_words import before_release
 from qc.cli.words import printable
 from qc.results import CauseFound, Criterion, JudgedBatch, TestResult, Verdict
-from qc.say.messages import words
+from qc.say.limits import lines as limit_lines
+from qc.say.messages import all_words, words
 from qc.say.names import CAUSE, TEST, in_words, test_title
+from qc.say.release import packing_checklist, reconciliation, visual_inspection
 from qc.show.answers import least_sure_first
 from qc.show.headline import assayed, headline, test_verdict
 
@@ -26,11 +27,11 @@ def summary(judged: JudgedBatch) -> str:
     lines = [*_heading(judged), ""]
     for test in judged.tests:
         lines += [*_test(judged, test), ""]
-    lines += _section("What to do now", judged.next_steps)
+    lines += _section("What to do now", all_words(judged.next_steps))
     lines += [*_found(judged)]
-    lines += _section("Before release", before_release(judged))
+    lines += _section("Before release", _before_release(judged))
     lines += _section("What these data cannot say", judged.cannot_say)
-    lines += _section("Notices", [f"{notice.where}: {notice.text}" for notice in judged.notices])
+    lines += _section("Notices", [f"{notice.where}: {words(notice.text)}" for notice in judged.notices])
     lines += textwrap.wrap("The tool judges a sample; a person releases a batch.", WIDTH)
     return printable("\n".join(lines).translate(_PLAIN_LETTERS)) + "\n"
 
@@ -55,10 +56,10 @@ def _in_capitals(words: str) -> str:
 
 
 def _test(judged: JudgedBatch, test: TestResult) -> list[str]:
-    words = test_verdict(test)
-    lines = _two_columns(test_title(test), words if test.verdict in _QUIET else words.upper())
+    verdict = test_verdict(test)
+    lines = _two_columns(test_title(test), verdict if test.verdict in _QUIET else verdict.upper())
     lines += _wrapped(f"{_source(judged, test)} [{test.rule}]", indent=2)
-    for criterion in test.criteria:
+    for criterion in limit_lines(test.criteria):
         lines += _criterion(criterion)
     if test.outside:
         outside = ", ".join(
@@ -67,7 +68,7 @@ def _test(judged: JudgedBatch, test: TestResult) -> list[str]:
         )
         lines += _wrapped(f"Units outside: {outside}", indent=2)
     if test.verdict is not Verdict.COMPLIES:
-        for reason in test.reasons:
+        for reason in all_words(test.reasons):
             lines += _wrapped(reason, indent=2)
     return lines
 
@@ -107,6 +108,16 @@ def _found(judged: JudgedBatch) -> list[str]:
         [f"{titles.get((one.test, one.active), in_words(one.test, TEST))}: {one.sentence}" for one in sure],
     )
     return lines
+
+
+def _before_release(judged: JudgedBatch) -> list[str]:
+    """What was looked at besides the tests; a checklist that was begun stands among them."""
+    sentences = [] if judged.visual is None else [visual_inspection(judged.visual)]
+    if judged.reconciliation is not None:
+        sentences += [reconciliation(judged.reconciliation), *all_words(judged.reconciliation.missing)]
+    if judged.packing is not None and not judged.packing.started:
+        sentences.append(packing_checklist(judged.packing))
+    return sentences
 
 
 def _likeliest(causes: Sequence[CauseFound]) -> list[str]:

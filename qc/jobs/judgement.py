@@ -8,7 +8,7 @@ from msgspec import Struct
 
 from qc.document import result_document
 from qc.problems import Notice
-from qc.results import BatchVerdict, JudgedBatch, TestResult
+from qc.results import BatchVerdict, JudgedBatch, Remark, TestResult
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -36,7 +36,7 @@ class Judgement(Struct, frozen=True):
         return self.judged.tests
 
     @property
-    def notices(self) -> tuple[Notice, ...]:
+    def notices(self) -> tuple[Notice | Remark, ...]:
         """Remarks of the reader and of the judge."""
         return self.judged.notices
 

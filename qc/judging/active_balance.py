@@ -10,8 +10,7 @@ from msgspec import Struct
 from qc.batch import Active, Batch
 from qc.judging.samples import contents_found
 from qc.quantities import mean, sample_variance, square_root
-from qc.results import ActiveBalance
-from qc.rules.display import plain, shown
+from qc.results import ActiveBalance, Message, message
 from qc.stats.student import two_sided_quantile
 
 CONFIDENCE = 0.95
@@ -33,7 +32,7 @@ class _Shares(Struct, frozen=True, kw_only=True):
 
 def balance_active(
     batch: Batch, *, active: Active, only_one: bool
-) -> tuple[ActiveBalance | None, tuple[str, ...], tuple[str, ...]]:
+) -> tuple[ActiveBalance | None, list[Message], list[Message]]:
     """Lay the active weighed beside the active found.
 
     Parameters
@@ -45,7 +44,7 @@ def balance_active(
 
     Returns
     -------
-    ActiveBalance or None, working lines, and what is missing in full sentences
+    ActiveBalance or None, the working, and what is missing
 
     Notes
     -----
@@ -65,28 +64,30 @@ def balance_active(
     """
     contents = [found.mg for found in contents_found(batch, active=active) if found.mg is not None]
     if active.amount_weighed_g is None or not contents or batch.units_obtained is None:
-        lacking = [
-            name
-            for name, lacks in (
-                ("the amount weighed", active.amount_weighed_g is None),
-                ("contents of whole units in mg (or the label claim)", not contents),
-                ("Units obtained", batch.units_obtained is None),
-            )
-            if lacks
-        ]
-        return None, (), (f"{active.name} weighed against found was left out: enter {', '.join(lacking)}.",)
+        entered = {
+            "amount_weighed_g": active.amount_weighed_g is not None,
+            "contents": bool(contents),
+            "units_obtained": batch.units_obtained is not None,
+        }
+        lacking = tuple(name for name, there in entered.items() if not there)
+        return None, [], [message("reconciliation.left_out", balance="active", enter=lacking, active=active.name)]
     shares, working, missing = _shares(batch, active=active, contents=contents, only_one=only_one)
     weighed_mg = active.amount_weighed_g * 1000
     recovery = shares.total_mg / Fraction(weighed_mg) * 100
     half = _half_width(batch, active=active, contents=contents, shares=shares)
     half_percent = None if half is None else half / float(weighed_mg) * 100
-    interval = "" if half_percent is None else f" ± {half_percent:.2f} % (95 %, assay repeatability and sampling)"
     working.append(
-        f"{active.name} found {shown(shares.total_mg, decimals=2)} mg of {plain(weighed_mg)} mg weighed = "
-        f"{shown(recovery, decimals=2)} %{interval}."
+        message(
+            "reconciliation.active_found",
+            active=active.name,
+            found_mg=shares.total_mg,
+            weighed_mg=weighed_mg,
+            recovery_percent=recovery,
+            half_percent=half_percent,
+        )
     )
     if half is None:
-        missing.append(f"{active.name}: one unit assayed gives no interval for what was found.")
+        missing.append(message("reconciliation.one_assay", active=active.name))
     balance = ActiveBalance(
         active=active.name,
         weighed_mg=weighed_mg,
@@ -99,20 +100,27 @@ def balance_active(
         recovery_high_percent=None if half_percent is None else float(recovery) + half_percent,
         n=len(contents),
     )
-    return balance, tuple(working), tuple(missing)
+    return balance, working, missing
 
 
 def _shares(
     batch: Batch, *, active: Active, contents: list[Fraction], only_one: bool
-) -> tuple[_Shares, list[str], list[str]]:
+) -> tuple[_Shares, list[Message], list[Message]]:
     average = mean(contents)
     units = Fraction(batch.units_obtained or 0)
     in_units = average * units
+    name = active.name
     working = [
-        f"{active.name} in units: mean of {len(contents)} assays {shown(average, decimals=4)} mg x {units} units = "
-        f"{shown(in_units, decimals=2)} mg."
+        message(
+            "reconciliation.in_units",
+            active=name,
+            n=len(contents),
+            mean_mg=average,
+            units=int(units),
+            found_mg=in_units,
+        )
     ]
-    missing: list[str] = []
+    missing: list[Message] = []
     equivalents = units
     in_trimmings = None
     masses = [unit.mass_g for unit in batch.weighed if unit.mass_g is not None]
@@ -120,19 +128,17 @@ def _shares(
         as_units = Fraction(batch.trimmings_g) / mean(masses)
         in_trimmings = average * as_units
         equivalents += as_units
-        working.append(
-            f"{active.name} in trimmings, at the same content per gram: {shown(in_trimmings, decimals=2)} mg."
-        )
+        working.append(message("reconciliation.in_trimmings", active=name, found_mg=in_trimmings))
     elif batch.trimmings_g is None:
-        missing.append(f"{active.name} in the trimmings was not counted: enter Trimmings (g), 0 where there were none.")
+        missing.append(message("reconciliation.no_trimmings", active=name))
     in_dish = None
     if batch.dish_assay_mg is not None and only_one:
         in_dish = Fraction(batch.dish_assay_mg)
-        working.append(f"{active.name} in the dish: {plain(batch.dish_assay_mg)} mg.")
+        working.append(message("reconciliation.in_dish", active=name, found_mg=batch.dish_assay_mg))
     elif batch.dish_assay_mg is not None:
-        missing.append(f"Dish assay (mg) was not counted for {active.name}: there are several actives.")
+        missing.append(message("reconciliation.dish_of_several", active=name))
     elif batch.melt_left_g != 0:
-        missing.append(f"{active.name} in the dish was not counted: enter Dish assay (mg), or 0 g of melt left.")
+        missing.append(message("reconciliation.no_dish", active=name))
     shares = _Shares(units_mg=in_units, trimmings_mg=in_trimmings, dish_mg=in_dish, unit_equivalents=equivalents)
     return shares, working, missing
 

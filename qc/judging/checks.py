@@ -5,15 +5,14 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
-from msgspec import Struct, field
 from msgspec.structs import replace
 
 from qc.batch import Active, Batch, Check
+from qc.judging.looked_at import LookedAt
 from qc.judging.words import STATED_CHECK
-from qc.problems import Notice
-from qc.results import TestResult, Verdict
+from qc.results import Remark, TestResult, Verdict, message
 from qc.rules.built_in import load_rule
-from qc.rules.finished_unit_checks import judge_check, limits_of
+from qc.rules.finished_unit_checks import judge_check, limits_of, unassessed
 from qc.rules.forms import stem
 from qc.rules.records import AnyRule, AssayRule, CheckRule, StatedCheckRule
 from qc.rules.typed_limits import Span, UnreadableError, Worded, read_limit, read_results
@@ -23,25 +22,9 @@ COMPOUNDED_ASSAY = "compounded-assay"
 ASSAY_TEST = "batch-assay"
 
 
-class ChecksJudged(Struct, frozen=True, kw_only=True):
-    """What the Checks sheet says: tests the rule set asks for, tests entered beside them, the rules used, remarks."""
-
-    asked: tuple[TestResult, ...] = ()
-    beside: tuple[TestResult, ...] = ()
-    rules: tuple[AnyRule, ...] = ()
-    notices: tuple[Notice, ...] = ()
-
-
-class _Gathered(Struct, kw_only=True):
-    asked: list[TestResult] = field(default_factory=list)
-    beside: list[TestResult] = field(default_factory=list)
-    rules: dict[str, AnyRule] = field(default_factory=dict)
-    notices: list[Notice] = field(default_factory=list)
-
-
 def judge_checks(
     batch: Batch, checks: Sequence[Check], *, form: str, actives: Sequence[Active], asked: Sequence[AnyRule]
-) -> ChecksJudged:
+) -> tuple[list[LookedAt], list[Remark]]:
     """Judge the rows of the Checks sheet that are not lines of the packing checklist.
 
     Parameters
@@ -56,51 +39,37 @@ def judge_checks(
 
     Returns
     -------
-    ChecksJudged
+    list of LookedAt and list of Remark
         A check that the set asks for and nobody entered is "not assessed" and required.
     """
-    assay = next((rule for rule in asked if isinstance(rule, AssayRule)), None)
-    assayed = any(active.batch_assay_percent is not None for active in actives)
-    gathered = _Gathered()
-    if not (checks or assayed or asked):
-        return ChecksJudged()
+    if not (checks or asked or any(active.batch_assay_percent is not None for active in actives)):
+        return [], []
     words = load_rule(STATED_CHECK)
     assert isinstance(words, StatedCheckRule)
-    rest = _judge_assays(checks, actives=actives, rule=assay, words=words, gathered=gathered)
+    assay = next((rule for rule in asked if isinstance(rule, AssayRule)), None)
+    found, rest = _judge_assays(checks, actives=actives, rule=assay, words=words)
+    remarks = _for_information(actives, rule=assay, found=found)
     wanted = {rule.test: rule for rule in asked if isinstance(rule, CheckRule)}
-    entered: set[str] = set()
     for check in rest:
         known = _known_rule(check.name, asked=tuple(wanted.values()))
         if known is None:
             result = judge_check(check, test=words.test, rule=words.id, words=words)
-            gathered.rules[words.id] = words
         else:
             result = _judge_known(check, rule=known, batch=batch, form=form, words=words)
-            gathered.rules[known.id] = known
-            entered.add(known.test)
-            gathered.notices += _wrong_base(known, batch=batch, check=check)
-        (gathered.asked if known is not None and known.test in wanted else gathered.beside).append(result)
-    for test, rule in wanted.items():
-        if test not in entered:
-            gathered.rules[rule.id] = rule
-            gathered.asked.append(_not_entered(rule))
-    return ChecksJudged(
-        asked=tuple(gathered.asked),
-        beside=tuple(gathered.beside),
-        rules=tuple(gathered.rules.values()),
-        notices=tuple(gathered.notices),
-    )
+            remarks += _wrong_base(known, batch=batch, check=check)
+        found.append(LookedAt(test=result, rule=known or words, asked=result.id in wanted))
+    entered = {one.test.id for one in found}
+    for rule in wanted.values():
+        if rule.test not in entered:
+            reason = message("checks.no_row", name=rule.names[0])
+            blank = _blank(rule, rule.names[0])
+            missing = f'a row "{rule.names[0]}" on the Checks sheet'
+            found.append(LookedAt(test=unassessed(blank, reason, missing=missing), rule=rule, asked=True))
+    return found, remarks
 
 
-def _not_entered(rule: CheckRule) -> TestResult:
-    return TestResult(
-        id=rule.test,
-        rule=rule.id,
-        subject=rule.names[0],
-        verdict=Verdict.NOT_ASSESSED,
-        missing=f'a row "{rule.names[0]}" on the Checks sheet',
-        reasons=(f"The Checks sheet has no row for {rule.names[0]}.",),
-    )
+def _blank(rule: AnyRule, subject: str, *, test: str = "", active: str | None = None) -> TestResult:
+    return TestResult(id=test or rule.test, rule=rule.id, subject=subject, active=active, verdict=Verdict.NOT_ASSESSED)
 
 
 def _named(text: str, names: Sequence[str]) -> bool:
@@ -135,70 +104,42 @@ def _judge_known(check: Check, *, rule: CheckRule, batch: Batch, form: str, word
     ]
     if len({result.verdict for result in results}) == 1:
         return results[0]
-    return TestResult(
-        id=rule.test,
-        rule=rule.id,
-        subject=check.name,
-        verdict=Verdict.NOT_ASSESSED,
-        missing="the base of the batch (fatty or water-soluble)",
-        reasons=(f'"{check.name}": the limit of {rule.id} goes by the base, and the Batch sheet names none.',),
-    )
+    reason = message("checks.base_unknown", name=check.name, rule=rule.id)
+    return unassessed(_blank(rule, check.name), reason, missing="the base of the batch (fatty or water-soluble)")
 
 
-def _wrong_base(rule: CheckRule, *, batch: Batch, check: Check) -> list[Notice]:
+def _wrong_base(rule: CheckRule, *, batch: Batch, check: Check) -> list[Remark]:
     if rule.base is None or batch.base is None or batch.base is rule.base:
         return []
-    text = f"{rule.title} is a test for a {rule.base.value} base; the base of this batch is {batch.base.value}."
-    return [Notice(where=f"Checks, {check.name}", text=text)]
+    text = message("checks.wrong_base", title=rule.title, base=rule.base.value, other=batch.base.value)
+    return [Remark(where=f"Checks, {check.name}", text=text)]
 
 
 def _judge_assays(
-    checks: Sequence[Check],
-    *,
-    actives: Sequence[Active],
-    rule: AssayRule | None,
-    words: StatedCheckRule,
-    gathered: _Gathered,
-) -> list[Check]:
+    checks: Sequence[Check], *, actives: Sequence[Active], rule: AssayRule | None, words: StatedCheckRule
+) -> tuple[list[LookedAt], list[Check]]:
     """Judge the assay of the pooled sample of every active; the rows that are about something else are handed back."""
     names = _assay_names(rule)
+    found: list[LookedAt] = []
+    rows: dict[str, list[Check]] = {active.name: [] for active in actives}
     rest: list[Check] = []
-    rows: dict[str, list[Check]] = {}
     for check in checks:
         if not _named(check.name, names):
             rest.append(check)
-            continue
-        active = _active_named(check.name, actives)
-        if active is None:
-            gathered.beside.append(_which_active(check, actives=actives, words=words))
-            gathered.rules[words.id] = words
+        elif (active := _active_named(check.name, actives)) is not None:
+            rows[active.name].append(check)
         else:
-            rows.setdefault(active.name, []).append(check)
+            found.append(LookedAt(test=_which_active(check, actives=actives, words=words), rule=words, asked=False))
     for active in actives:
-        own = rows.get(active.name, [])
-        if not own and rule is None:
-            gathered.notices += _for_information(active)
-            continue
-        by: AnyRule = words if rule is None else rule
-        gathered.rules[by.id] = by
-        for check in own or [Check(name="assay")]:
+        own = rows[active.name]
+        for check in own if own or rule is None else [Check(name="assay")]:
             result = _judge_assay(check, active=active, rule=rule, words=words)
-            (gathered.beside if rule is None else gathered.asked).append(result)
+            found.append(LookedAt(test=result, rule=rule or words, asked=rule is not None))
     if rule is not None and not actives:
-        gathered.rules[rule.id] = rule
-        gathered.asked.append(_no_active(rule))
-    return rest
-
-
-def _no_active(rule: AssayRule) -> TestResult:
-    return TestResult(
-        id=rule.test,
-        rule=rule.id,
-        subject=rule.names[0],
-        verdict=Verdict.NOT_ASSESSED,
-        missing="the active and its batch assay, on the Actives sheet",
-        reasons=("The Actives sheet names no active to be assayed.",),
-    )
+        missing = "the active and its batch assay, on the Actives sheet"
+        result = unassessed(_blank(rule, rule.names[0]), message("checks.no_active"), missing=missing)
+        found.append(LookedAt(test=result, rule=rule, asked=True))
+    return found, rest
 
 
 def _assay_names(rule: AssayRule | None) -> tuple[str, ...]:
@@ -219,20 +160,14 @@ def _active_named(text: str, actives: Sequence[Active]) -> Active | None:
 
 
 def _which_active(check: Check, *, actives: Sequence[Active], words: StatedCheckRule) -> TestResult:
-    example = f'"{check.name}, {actives[0].name}"' if actives else "the active on the Actives sheet"
-    return TestResult(
-        id=ASSAY_TEST,
-        rule=words.id,
-        subject=check.name,
-        verdict=Verdict.NOT_ASSESSED,
-        missing=f'the active that "{check.name}" is about',
-        reasons=(f'"{check.name}" does not say which active it is about. Type {example}.',),
-        required=check.limit is not None,
-    )
+    reason = message("checks.which_active", name=check.name, active=actives[0].name if actives else None)
+    missing = f'the active that "{check.name}" is about'
+    blank = _blank(words, check.name, test=ASSAY_TEST)
+    return unassessed(blank, reason, missing=missing, required=check.limit is not None)
 
 
 def _judge_assay(check: Check, *, active: Active, rule: AssayRule | None, words: StatedCheckRule) -> TestResult:
-    by = words.id if rule is None else rule.id
+    by: AnyRule = rule or words
     of_the_rule: Span | None = None
     if rule is not None:
         span = read_limit(f"{rule.low_percent} to {rule.high_percent} %")
@@ -243,19 +178,12 @@ def _judge_assay(check: Check, *, active: Active, rule: AssayRule | None, words:
     if check.result is None and entered is not None:
         row = replace(check, result=f"{entered:f} %")
     elif check.result is not None and entered is not None and _disagrees(check.result, figure=f"{entered:f} %"):
-        return TestResult(
-            id=ASSAY_TEST,
-            rule=by,
-            active=active.name,
-            subject=check.name,
-            verdict=Verdict.NOT_ASSESSED,
-            missing="one assay of the pooled sample",
-            reasons=(
-                f"The Actives sheet has a batch assay of {entered:f} % of label, and the Checks sheet "
-                f'"{check.result}". Keep the true one.',
-            ),
-        )
-    result = judge_check(row, test=ASSAY_TEST, rule=by, words=words, of_the_rule=of_the_rule, quantity="pooled assay")
+        blank = _blank(by, check.name, test=ASSAY_TEST, active=active.name)
+        reason = message("checks.two_assays", percent=entered, result=check.result)
+        return unassessed(blank, reason, missing="one assay of the pooled sample")
+    result = judge_check(
+        row, test=ASSAY_TEST, rule=by.id, words=words, of_the_rule=of_the_rule, quantity="pooled assay"
+    )
     missing = "the batch assay (% of label)" if row.result is None else result.missing
     return replace(result, active=active.name, missing=missing)
 
@@ -269,11 +197,14 @@ def _disagrees(typed: str, *, figure: str) -> bool:
     return not isinstance(found, Worded) and found != read_results(figure)
 
 
-def _for_information(active: Active) -> list[Notice]:
-    if active.batch_assay_percent is None:
-        return []
-    text = (
-        f"The pooled assay of {active.name} is {active.batch_assay_percent:f} % of label, for information: no limit "
-        'was entered (a row "Assay" on the Checks sheet) and the rules in use set none.'
-    )
-    return [Notice(where=f"Actives, {active.name}", text=text)]
+def _for_information(actives: Sequence[Active], *, rule: AssayRule | None, found: Sequence[LookedAt]) -> list[Remark]:
+    """A remark on each assay of a pooled sample that nothing sets a limit for."""
+    judged = {one.test.active for one in found}
+    return [
+        Remark(
+            where=f"Actives, {active.name}",
+            text=message("checks.assay_for_information", active=active.name, percent=active.batch_assay_percent),
+        )
+        for active in actives
+        if rule is None and active.name not in judged and active.batch_assay_percent is not None
+    ]

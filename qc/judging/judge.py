@@ -108,7 +108,7 @@ def judge_batch(batch: Batch, *, book: RuleBook, seed: int | None = None) -> Jud
             *_form_note(form),
             *_wrong_form(asked, form.name if form else ""),
             *remarks(batch, actives=actives, tests=tests, plan=plan),
-            *release.notices,
+            *release.remarks,
         ),
         next_steps=(
             *next_steps(

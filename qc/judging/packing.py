@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from qc.batch import Check
-from qc.results import Criterion, PackingChecklist, PackingLine, TestResult, Verdict
-from qc.rules.display import counted, listed
+from qc.results import Limit, Message, PackingChecklist, PackingLine, TestResult, Verdict, message
+from qc.rules.display import listed
 from qc.rules.packing import Answer, answer_of, items_named
 from qc.rules.records import PackingItem, PackingRule
 
@@ -34,14 +34,12 @@ def checklist_of(rows: Sequence[Check], *, items: Sequence[PackingItem]) -> Pack
         for item in items_named(check.name, items):
             answers.setdefault(item.id, []).append((answer_of(check.result), check))
     lines = tuple(_line(item, answers.get(item.id, [])) for item in items)
-    started = any(line.answer != Answer.NOT_ENTERED.value for line in lines)
-    return PackingChecklist(lines=lines, started=started, sentence=_sentence(lines, started=started))
+    return PackingChecklist(lines=lines, started=any(line.answer != Answer.NOT_ENTERED for line in lines))
 
 
 def _line(item: PackingItem, found: Sequence[tuple[Answer, Check]]) -> PackingLine:
-    if not found:
-        return PackingLine(item=item.id, text=item.text, answer=Answer.NOT_ENTERED.value, mark=item.mark.value)
-    answer, check = min(found, key=lambda one: _GRAVEST.index(one[0]))
+    blank = (Answer.NOT_ENTERED, Check(name=item.text))
+    answer, check = min(found, key=lambda one: _GRAVEST.index(one[0]), default=blank)
     return PackingLine(
         item=item.id,
         text=item.text,
@@ -50,20 +48,6 @@ def _line(item: PackingItem, found: Sequence[tuple[Answer, Check]]) -> PackingLi
         done_by=check.done_by or "",
         mark=item.mark.value,
     )
-
-
-def _sentence(lines: Sequence[PackingLine], *, started: bool) -> str:
-    if not started:
-        return "The packing and label checklist was not entered."
-    ticked = [line for line in lines if line.answer in (Answer.YES, Answer.NOT_APPLICABLE)]
-    refused = [line.text for line in lines if line.answer == Answer.NO]
-    not_ticked = [line.text for line in lines if line.answer in (Answer.NOT_ENTERED, Answer.UNREADABLE)]
-    parts = [f"Packing and label: {len(ticked)} of {counted(len(lines), 'line')} ticked"]
-    if refused:
-        parts.append(f"answered no: {listed(refused)}")
-    if not_ticked:
-        parts.append(f"not ticked: {listed(not_ticked)}")
-    return "; ".join(parts) + "."
 
 
 def judge_packing(checklist: PackingChecklist, *, rule: PackingRule, required: bool) -> TestResult:
@@ -76,35 +60,29 @@ def judge_packing(checklist: PackingChecklist, *, rule: PackingRule, required: b
     required : bool
         Whether the rule set asks for the checklist; otherwise a line that is not ticked keeps nothing undecided.
     """
-    refused = [line for line in checklist.lines if line.answer == Answer.NO]
-    unread = [line for line in checklist.lines if line.answer == Answer.UNREADABLE]
-    ticked = len(checklist.lines) - len(checklist.open_lines) - len(refused)
-    verdict, missing = Verdict.COMPLIES, ""
+    total, refused, left = len(checklist.lines), checklist.refused_lines, checklist.open_lines
+    ticked = total - len(left) - len(refused)
+    met = False if refused else None if left else True
+    verdict = {True: Verdict.COMPLIES, False: Verdict.DOES_NOT_COMPLY, None: Verdict.NOT_ASSESSED}[met]
+    reasons: list[Message] = []
     if refused:
-        verdict = Verdict.DOES_NOT_COMPLY
-    elif checklist.open_lines:
-        verdict = Verdict.NOT_ASSESSED
-        missing = f"the answer to {listed([line.text for line in checklist.open_lines])}"
-    refused_lines = listed([line.text for line in refused])
-    left = len(checklist.open_lines)
-    reasons = [f"Answered no: {refused_lines}."] if refused else []
-    reasons += [f"{counted(left, 'line')} of {len(checklist.lines)} not ticked."] if left else []
-    reasons = reasons or ["Every line was ticked."]
-    reasons += [f'"{line.text}": "{line.entered}" is not yes, no or n.a. Type one of them.' for line in unread]
+        reasons.append(message("packing.refused", lines=[line.text for line in refused]))
+    if left:
+        reasons.append(message("packing.not_ticked", left=len(left), total=total))
+    if met:
+        reasons.append(message("packing.every_line"))
+    reasons += [
+        message("packing.unreadable", line=line.text, entered=line.entered)
+        for line in left
+        if line.answer == Answer.UNREADABLE
+    ]
     return TestResult(
         id=rule.test,
         rule=rule.id,
         verdict=verdict,
-        figures={"lines": len(checklist.lines), "ticked": ticked, "refused": len(refused)},
-        criteria=(
-            Criterion(
-                what="lines ticked",
-                figure=f"{ticked} of {len(checklist.lines)}",
-                limit="every line",
-                met=False if refused else None if checklist.open_lines else True,
-            ),
-        ),
+        figures={"lines": total, "ticked": ticked, "refused": len(refused)},
+        criteria=(Limit(what="lines_ticked", figure=ticked, bound=total, met=met),),
         reasons=tuple(reasons),
-        missing=missing,
+        missing=f"the answer to {listed([line.text for line in left])}" if met is None else "",
         required=required,
     )

@@ -7,27 +7,38 @@ from collections.abc import Sequence
 from decimal import Decimal
 from fractions import Fraction
 
-from msgspec import Struct
+from msgspec import Struct, field
 
 from qc.batch import Active, Batch
 from qc.judging.active_balance import balance_active
 from qc.quantities import mean, sample_variance
-from qc.results import Criterion, PlannedMass, Reconciliation, TestResult, Verdict
-from qc.rules.display import plain, shown, signed
+from qc.results import Limit, Message, PlannedMass, Reconciliation, TestResult, Verdict, message
 from qc.rules.records import ReconciliationRule
 from qc.stats.student import two_sided_quantile
 
 CONFIDENCE = 0.95
+_MELT = ("melt_prepared_g", "melt_left_g", "trimmings_g")
+_COUNTS = ("units_obtained", "units_rejected", "units_sampled", "units_released")
 
 
 class UnitsMass(Struct, frozen=True, kw_only=True):
-    """Mass of all units obtained [g], exact where every one was weighed."""
+    """Mass of all units obtained [g], exact where every one was weighed, with half its interval where it can be had."""
 
     total_g: Fraction
     estimated: bool
-    low_g: float | None
-    high_g: float | None
-    working: str
+    half_g: float | None
+    working: Message
+
+
+class _Told(Struct, kw_only=True):
+    """What is said beside the figures."""
+
+    missing: list[Message] = field(default_factory=list)
+    remarks: list[Message] = field(default_factory=list)
+    working: list[Message] = field(default_factory=list)
+
+    def left_out(self, balance: str, *enter: str) -> None:
+        self.missing.append(message("reconciliation.left_out", balance=balance, enter=enter))
 
 
 def reconcile(batch: Batch, *, actives: Sequence[Active], plan: PlannedMass | None) -> Reconciliation | None:
@@ -44,57 +55,40 @@ def reconcile(batch: Batch, *, actives: Sequence[Active], plan: PlannedMass | No
     -------
     Reconciliation or None
     """
-    fields = (
-        batch.melt_prepared_g,
-        batch.melt_left_g,
-        batch.trimmings_g,
-        batch.units_obtained,
-        batch.units_rejected,
-        batch.units_sampled,
-        batch.units_released,
-        batch.dish_assay_mg,
-    )
-    if all(value is None for value in fields):
+    if all(getattr(batch, name) is None for name in (*_MELT, *_COUNTS, "dish_assay_mg")):
         return None
-    missing: list[str] = []
-    remarks: list[str] = []
-    working: list[str] = []
+    told = _Told()
     units = units_mass(batch)
     if units is None:
-        missing.append("The mass of the units was left out: enter Units obtained and the masses of single units.")
+        told.left_out("units_mass", "units_obtained", "mass_g")
     else:
-        working.append(units.working)
-    unaccounted, share = _melt(batch, units=units, missing=missing, remarks=remarks, working=working)
-    difference = _counts(batch, missing=missing, remarks=remarks, working=working)
-    theoretical, yielded = _yield(batch, plan=plan, missing=missing, working=working)
+        told.working.append(units.working)
+    unaccounted, share = _melt(batch, units=units, told=told)
+    difference = _counts(batch, told=told)
+    theoretical, yielded = _yield(batch, plan=plan, told=told)
     balances = []
     for active in actives:
         balance, lines, lacks = balance_active(batch, active=active, only_one=len(actives) == 1)
-        working += lines
-        missing += lacks
-        if balance is not None:
-            balances.append(balance)
+        told.working += lines
+        told.missing += lacks
+        balances += [balance] if balance is not None else []
+    total = None if units is None else float(units.total_g)
+    half = None if units is None else units.half_g
     return Reconciliation(
-        melt_prepared_g=batch.melt_prepared_g,
-        trimmings_g=batch.trimmings_g,
-        melt_left_g=batch.melt_left_g,
-        units_g=None if units is None else float(units.total_g),
+        **{name: getattr(batch, name) for name in (*_MELT, *_COUNTS)},
+        units_g=total,
         units_estimated=units is not None and units.estimated,
-        units_low_g=None if units is None else units.low_g,
-        units_high_g=None if units is None else units.high_g,
+        units_low_g=None if total is None or half is None else total - half,
+        units_high_g=None if total is None or half is None else total + half,
         unaccounted_g=unaccounted,
         unaccounted_percent=share,
-        units_obtained=batch.units_obtained,
-        units_rejected=batch.units_rejected,
-        units_sampled=batch.units_sampled,
-        units_released=batch.units_released,
         units_difference=difference,
         theoretical_units=theoretical,
         yield_percent=yielded,
         actives=tuple(balances),
-        missing=tuple(missing),
-        remarks=tuple(remarks),
-        working=tuple(working),
+        missing=tuple(told.missing),
+        remarks=tuple(told.remarks),
+        working=tuple(told.working),
     )
 
 
@@ -114,104 +108,89 @@ def units_mass(batch: Batch) -> UnitsMass | None:
     n = len(masses)
     if n == obtained:
         total = sum((Fraction(mass) for mass in masses), Fraction(0))
-        working = f"Units: sum of {n} masses = {_grams(total)} g."
-        return UnitsMass(total_g=total, estimated=False, low_g=None, high_g=None, working=working)
+        working = message("reconciliation.units_weighed", n=n, total_g=total)
+        return UnitsMass(total_g=total, estimated=False, half_g=None, working=working)
     average = mean(masses)
     total = average * obtained
-    if n == 1:
-        working = f"Units: {obtained} x {_grams(average)} g, the one mass known, = {_grams(total)} g (estimated)."
-        return UnitsMass(total_g=total, estimated=True, low_g=None, high_g=None, working=working)
-    spread = math.sqrt(sample_variance(masses))
-    half = obtained * spread * two_sided_quantile(CONFIDENCE, df=n - 1) / math.sqrt(n) * math.sqrt(1 - n / obtained)
-    working = (
-        f"Units: {obtained} x {_grams(average)} g, the mean of {n}, = {_grams(total)} g "
-        f"(estimated, ± {half:.3f} g at 95 %)."
+    half = None
+    if n > 1:
+        spread = math.sqrt(sample_variance(masses))
+        half = obtained * spread * two_sided_quantile(CONFIDENCE, df=n - 1) / math.sqrt(n) * math.sqrt(1 - n / obtained)
+    working = message(
+        "reconciliation.units_estimated", n=n, obtained=obtained, mean_g=average, total_g=total, half_g=half
     )
-    return UnitsMass(
-        total_g=total, estimated=True, low_g=float(total) - half, high_g=float(total) + half, working=working
-    )
+    return UnitsMass(total_g=total, estimated=True, half_g=half, working=working)
 
 
-def _grams(value: Fraction | Decimal) -> str:
-    return shown(value, decimals=4).rstrip("0").rstrip(".")
-
-
-def _melt(
-    batch: Batch, *, units: UnitsMass | None, missing: list[str], remarks: list[str], working: list[str]
-) -> tuple[Fraction | None, Fraction | None]:
+def _melt(batch: Batch, *, units: UnitsMass | None, told: _Told) -> tuple[Fraction | None, Fraction | None]:
     """What of the melt is not accounted for [g], [% of melt prepared]; exact where every unit was weighed."""
     prepared, left, trimmings = batch.melt_prepared_g, batch.melt_left_g, batch.trimmings_g
-    named = (("Melt prepared (g)", prepared), ("Melt left in dish (g)", left), ("Trimmings (g)", trimmings))
-    lacking = [name for name, value in named if value is None]
-    if lacking:
-        missing.append(f"The balance of the melt was left out: enter {', '.join(lacking)} (0 where there was none).")
+    if None in (prepared, left, trimmings):
+        told.left_out("melt", *(name for name in _MELT if getattr(batch, name) is None))
     if units is None or prepared is None or left is None or trimmings is None:
         return None, None
     unaccounted = Fraction(prepared) - units.total_g - Fraction(trimmings) - Fraction(left)
     share = unaccounted / Fraction(prepared) * 100
-    working.append(
-        f"Not accounted for: {prepared:f} - {_grams(units.total_g)} (units) - {trimmings:f} (trimmings) - {left:f} "
-        f"(dish) = {_grams(unaccounted)} g, {signed(share, decimals=2)} % of the melt."
+    told.working.append(
+        message(
+            "reconciliation.melt",
+            prepared_g=prepared,
+            units_g=units.total_g,
+            trimmings_g=trimmings,
+            left_g=left,
+            unaccounted_g=unaccounted,
+            share_percent=share,
+        )
     )
     if unaccounted < 0:
-        remarks.append(
-            f"More came out than went in, by {_grams(-unaccounted)} g: a mass was misread or a weighing is missing."
-        )
+        told.remarks.append(message("reconciliation.more_came_out", excess_g=-unaccounted))
     return unaccounted, share
 
 
-def _counts(batch: Batch, *, missing: list[str], remarks: list[str], working: list[str]) -> int | None:
+def _counts(batch: Batch, *, told: _Told) -> int | None:
     """Units obtained less released, rejected and sampled."""
     obtained, rejected = batch.units_obtained, batch.units_rejected
     sampled, released = batch.units_sampled, batch.units_released
     if obtained is not None and obtained < len(batch.units):
-        remarks.append(f"Units obtained is {obtained}, but {len(batch.units)} units are entered.")
+        told.remarks.append(message("reconciliation.fewer_than_entered", obtained=obtained, entered=len(batch.units)))
     if obtained is not None and batch.units_poured is not None and obtained > batch.units_poured:
-        remarks.append(f"Units obtained is {obtained}, more than the {batch.units_poured} poured.")
-    named = (
-        ("Units obtained", obtained),
-        ("Units rejected", rejected),
-        ("Units sampled", sampled),
-        ("Units released", released),
-    )
-    lacking = [name for name, value in named if value is None]
-    if lacking:
-        missing.append(f"The balance of units was left out: enter {', '.join(lacking)}.")
+        told.remarks.append(message("reconciliation.more_than_poured", obtained=obtained, poured=batch.units_poured))
     if obtained is None or rejected is None or sampled is None or released is None:
+        told.left_out("counts", *(name for name in _COUNTS if getattr(batch, name) is None))
         return None
     difference = obtained - rejected - sampled - released
-    working.append(
-        f"Units: {obtained} obtained - {released} released - {rejected} rejected - {sampled} sampled = {difference}."
-    )
+    counts = {"obtained": obtained, "released": released, "rejected": rejected, "sampled": sampled}
+    told.working.append(message("reconciliation.counts", **counts, difference=difference))
     if difference:
-        fate = f"{difference} without a fate" if difference > 0 else f"{-difference} more than were obtained"
-        remarks.append(
-            f"The counts of units do not add up: {obtained} obtained; {released} released, {rejected} rejected and "
-            f"{sampled} sampled make {obtained - difference} ({fate})."
-        )
+        told.remarks.append(message("reconciliation.counts_differ", **counts, difference=difference))
     return difference
 
 
-def _yield(
-    batch: Batch, *, plan: PlannedMass | None, missing: list[str], working: list[str]
-) -> tuple[Fraction | None, Fraction | None]:
+def _yield(batch: Batch, *, plan: PlannedMass | None, told: _Told) -> tuple[Fraction | None, Fraction | None]:
     """Units the melt would give at the planned mass, else units poured; and units obtained over that [%]."""
     if batch.units_obtained is None:
-        missing.append("The yield was left out: enter Units obtained.")
+        told.left_out("yield", "units_obtained")
         return None, None
-    planned = None if plan is None or plan.planned_g is None else Fraction(plan.planned_g)
-    if planned and batch.melt_prepared_g is not None:
-        theoretical = Fraction(batch.melt_prepared_g) / planned
-        melt = f"{batch.melt_prepared_g:f} g of melt / {_grams(planned)} g planned"
-        of = f"{melt} = {shown(theoretical, decimals=2)} units"
+    melt = batch.melt_prepared_g
+    planned = None if plan is None or plan.planned_g is None or melt is None else Fraction(plan.planned_g)
+    if planned and melt is not None:
+        theoretical = Fraction(melt) / planned
     elif batch.units_poured is not None:
         theoretical = Fraction(batch.units_poured)
-        of = f"{batch.units_poured} units poured"
     else:
-        missing.append("The yield was left out: enter Units poured, or Melt prepared (g) and Planned mass (g).")
+        told.left_out("yield", "units_poured_or_plan")
         return None, None
     yielded = batch.units_obtained / theoretical * 100
-    working.append(f"Yield: {batch.units_obtained} units of {of} = {shown(yielded, decimals=2)} %.")
+    told.working.append(
+        message(
+            "reconciliation.units_yield",
+            obtained=batch.units_obtained,
+            theoretical=theoretical,
+            yield_percent=yielded,
+            melt_g=melt,
+            planned_g=planned,
+        )
+    )
     return theoretical, yielded
 
 
@@ -220,47 +199,19 @@ def judge_reconciliation(found: Reconciliation | None, *, rule: ReconciliationRu
 
     Limits are compared with the exact figures where sums decide, with the estimate where units were estimated.
     """
-    criteria: list[Criterion] = []
-    lacking: list[str] = []
-    if found is None:
-        lacking.append("Units obtained, Melt prepared (g) and the other fields of the reconciliation")
-    else:
-        for what, value, low, high in (
-            ("yield", found.yield_percent, rule.yield_low_percent, rule.yield_high_percent),
-            ("melt not accounted for", _size(found.unaccounted_percent), None, rule.unaccounted_percent),
-            *(
-                (f"{one.active} found", one.recovery_percent, rule.recovery_low_percent, rule.recovery_high_percent)
-                for one in found.actives
-            ),
-        ):
-            if low is None and high is None:
-                continue
-            if value is None:
-                lacking.append(f"the figures for the {what}")
-            else:
-                criteria.append(_criterion(what, value, low=low, high=high))
-        wants_recovery = rule.recovery_low_percent is not None or rule.recovery_high_percent is not None
-        if wants_recovery and not found.actives:
-            lacking.append("the active weighed and assays of whole units")
-        if found.units_difference is None:
-            lacking.append("the counts of units")
-        else:
-            met = found.units_difference == 0
-            criteria.append(
-                Criterion(what="units without a fate", figure=str(found.units_difference), limit="0", met=met)
-            )
-    failed = [one for one in criteria if one.met is False]
+    limits, lacking = ([], [_NOTHING]) if found is None else _limits(found, rule=rule)
+    failed = [one for one in limits if one.met is False]
     verdict = Verdict.DOES_NOT_COMPLY if failed else Verdict.NOT_ASSESSED if lacking else Verdict.COMPLIES
-    reasons = [f"{one.what}: {one.figure}, the limit is {one.limit}." for one in failed]
-    reasons += list(found.missing) if found is not None and lacking else []
+    reasons: list[Message | str] = [message("reconciliation.beyond_limit", limit=one) for one in failed]
+    reasons += found.missing if found is not None and lacking else ()
     if not reasons:
-        reasons = ["Every balance lies within its limit." if not lacking else "Nothing was entered."]
+        reasons.append(message("reconciliation.nothing_entered") if lacking else message("reconciliation.all_within"))
     return TestResult(
         id=rule.test,
         rule=rule.id,
         verdict=verdict,
         figures=_figures(found),
-        criteria=tuple(criteria),
+        criteria=tuple(limits),
         reasons=tuple(reasons),
         missing="; ".join(lacking) if verdict is Verdict.NOT_ASSESSED else "",
         working=() if found is None else found.working,
@@ -268,17 +219,40 @@ def judge_reconciliation(found: Reconciliation | None, *, rule: ReconciliationRu
     )
 
 
-def _size(value: Fraction | None) -> Fraction | None:
-    return None if value is None else abs(value)
+_NOTHING = "Units obtained, Melt prepared (g) and the other fields of the reconciliation"
 
 
-def _criterion(what: str, exact: Fraction, *, low: Decimal | None, high: Decimal | None) -> Criterion:
-    met = (low is None or exact >= Fraction(low)) and (high is None or exact <= Fraction(high))
-    if low is not None and high is not None:
-        limit = f"{plain(low)} to {plain(high)} %"
+def _limits(found: Reconciliation, *, rule: ReconciliationRule) -> tuple[list[Limit], list[str]]:
+    """Every balance beside the limit of the house, where it has one; and what lacks for the others."""
+    limits: list[Limit] = []
+    lacking: list[str] = []
+    size = None if found.unaccounted_percent is None else abs(found.unaccounted_percent)
+    recovery = (rule.recovery_low_percent, rule.recovery_high_percent)
+    for what, about, value, bound in (
+        ("yield_of_melt", "yield", found.yield_percent, (rule.yield_low_percent, rule.yield_high_percent)),
+        ("melt_unaccounted", "melt not accounted for", size, (None, rule.unaccounted_percent)),
+        *(("active_found", one.active, one.recovery_percent, recovery) for one in found.actives),
+    ):
+        if bound == (None, None):
+            continue
+        if value is None:
+            lacking.append(f"the figures for the {about}")
+        else:
+            limits.append(_limit(what, value, bound=bound, about=about))
+    if recovery != (None, None) and not found.actives:
+        lacking.append("the active weighed and assays of whole units")
+    if found.units_difference is None:
+        lacking.append("the counts of units")
     else:
-        limit = f"at least {plain(low)} %" if low is not None else f"at most {plain(high or Decimal(0))} %"
-    return Criterion(what=what, figure=f"{shown(exact, decimals=2)} %", limit=limit, met=met)
+        met = found.units_difference == 0
+        limits.append(Limit(what="units_unaccounted", figure=found.units_difference, bound=0, met=met, unit="units"))
+    return limits, lacking
+
+
+def _limit(what: str, exact: Fraction, *, bound: tuple[Decimal | None, Decimal | None], about: str) -> Limit:
+    low, high = bound
+    met = (low is None or exact >= Fraction(low)) and (high is None or exact <= Fraction(high))
+    return Limit(what=what, figure=exact, bound=bound, met=met, unit="%", values={"about": about})
 
 
 def _figures(found: Reconciliation | None) -> dict[str, float | int | None]:

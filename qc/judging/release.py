@@ -9,9 +9,19 @@ from msgspec import Struct
 
 from qc.batch import Active, Batch
 from qc.judging.applicable import Asked
+from qc.judging.looked_at import LookedAt
 from qc.judging.reconciliation import judge_reconciliation, reconcile
-from qc.problems import Notice
-from qc.results import PackingChecklist, PlannedMass, Reconciliation, TestResult, Verdict, VisualInspection
+from qc.results import (
+    Message,
+    PackingChecklist,
+    PlannedMass,
+    Reconciliation,
+    Remark,
+    TestResult,
+    Verdict,
+    VisualInspection,
+    message,
+)
 from qc.rules.built_in import PACKING_CHECKLIST, load_rule
 from qc.rules.records import (
     AnyRule,
@@ -40,8 +50,8 @@ class ReleaseJudged(Struct, frozen=True, kw_only=True):
         The records, None where nothing was entered.
     rules : tuple of AnyRule
         Every rule record that was used.
-    notices, next_steps
-        Remarks, and what to do now, full sentences.
+    remarks, next_steps
+        What the reader should see, and what to do now.
     """
 
     asked: tuple[TestResult, ...]
@@ -50,8 +60,8 @@ class ReleaseJudged(Struct, frozen=True, kw_only=True):
     reconciliation: Reconciliation | None
     packing: PackingChecklist | None
     rules: tuple[AnyRule, ...]
-    notices: tuple[Notice, ...]
-    next_steps: tuple[str, ...]
+    remarks: tuple[Remark, ...]
+    next_steps: tuple[Message, ...]
 
 
 def is_of_release(rule: AnyRule) -> TypeGuard[ReleaseRule]:
@@ -85,11 +95,8 @@ def judge_release(
     """
     wanted = {type(one.rule): one for one in asked if is_of_release(one.rule)}
     checklist_rule = wanted[PackingRule].rule if PackingRule in wanted else _checklist(batch)
-    packing, rest = None, list(batch.checks)
-    results: list[TestResult] = []
-    beside: list[TestResult] = []
-    rules: list[AnyRule] = []
-    notices: list[Notice] = []
+    found: list[LookedAt] = []
+    rest, packing = list(batch.checks), None
     if isinstance(checklist_rule, PackingRule):
         # What a batch has no use for is not loaded: many have no checks, and nothing that the eye saw.
         from qc.judging.packing import checklist_of, judge_packing, packing_rows
@@ -97,41 +104,41 @@ def judge_release(
         lines = (*checklist_rule.items, *book.house_packing)
         rows, rest = packing_rows(batch.checks, items=lines)
         packing = checklist_of(rows, items=lines)
-        if packing.started or PackingRule in wanted:
-            required = PackingRule in wanted and wanted[PackingRule].required
-            (results if PackingRule in wanted else beside).append(
-                judge_packing(packing, rule=checklist_rule, required=required)
-            )
-            rules.append(checklist_rule)
     asked_checks = [one.rule for one in asked if isinstance(one.rule, CheckRule | AssayRule)]
+    remarks: list[Remark] = []
     if rest or asked_checks or any(active.batch_assay_percent is not None for active in actives):
         from qc.judging.checks import judge_checks
 
-        checks = judge_checks(batch, rest, form=form, actives=actives, asked=asked_checks)
-        results[:0], beside[:0], rules[:0] = checks.asked, checks.beside, checks.rules
-        notices += checks.notices
-    visual, seen_notices = _seen(batch, book=book)
-    notices += seen_notices
+        found, remarks = judge_checks(batch, rest, form=form, actives=actives, asked=asked_checks)
+    if packing is not None and isinstance(checklist_rule, PackingRule) and (packing.started or PackingRule in wanted):
+        required = PackingRule in wanted and wanted[PackingRule].required
+        test = judge_packing(packing, rule=checklist_rule, required=required)
+        found.append(LookedAt(test=test, rule=checklist_rule, asked=PackingRule in wanted))
+    visual, seen = _seen(batch, book=book)
+    remarks += seen
     sampling = wanted.get(SamplingRule)
     if sampling is not None and isinstance(sampling.rule, SamplingRule):
         from qc.judging.visual import judge_visual
 
         visual, test = judge_visual(visual, rule=sampling.rule, required=sampling.required)
-        results.append(test)
-        rules.append(sampling.rule)
+        found.append(LookedAt(test=test, rule=sampling.rule, asked=True))
     balances = reconcile(batch, actives=actives, plan=plan)
     balancing = wanted.get(ReconciliationRule)
     if balancing is not None and isinstance(balancing.rule, ReconciliationRule):
-        results.append(judge_reconciliation(balances, rule=balancing.rule, required=balancing.required))
-        rules.append(balancing.rule)
+        test = judge_reconciliation(balances, rule=balancing.rule, required=balancing.required)
+        found.append(LookedAt(test=test, rule=balancing.rule, asked=True))
+    if balances is not None:
+        remarks += [Remark(where="Reconciliation", text=remark) for remark in balances.remarks]
+    results = tuple(one.test for one in found if one.asked)
+    beside = tuple(one.test for one in found if not one.asked)
     return ReleaseJudged(
-        asked=tuple(results),
-        beside=tuple(beside),
+        asked=results,
+        beside=beside,
         visual=visual,
         reconciliation=balances,
         packing=packing,
-        rules=tuple(rules),
-        notices=(*notices, *_balance_notices(balances)),
+        rules=tuple(one.rule for one in found),
+        remarks=tuple(remarks),
         next_steps=_next_steps((*results, *beside), packing=None if PackingRule in wanted else packing),
     )
 
@@ -141,7 +148,7 @@ def _checklist(batch: Batch) -> AnyRule | None:
     return load_rule(PACKING_CHECKLIST) if batch.checks else None
 
 
-def _seen(batch: Batch, *, book: RuleBook) -> tuple[VisualInspection | None, tuple[Notice, ...]]:
+def _seen(batch: Batch, *, book: RuleBook) -> tuple[VisualInspection | None, tuple[Remark, ...]]:
     if not any(unit.seen for unit in batch.units):
         return None, ()
     from qc.judging.visual import inspect, notices_of
@@ -152,17 +159,10 @@ def _seen(batch: Batch, *, book: RuleBook) -> tuple[VisualInspection | None, tup
     return visual, () if visual is None else notices_of(visual, words=words)
 
 
-def _balance_notices(found: Reconciliation | None) -> list[Notice]:
-    return [] if found is None else [Notice(where="Reconciliation", text=remark) for remark in found.remarks]
-
-
-def _next_steps(tests: Sequence[TestResult], *, packing: PackingChecklist | None) -> tuple[str, ...]:
+def _next_steps(tests: Sequence[TestResult], *, packing: PackingChecklist | None) -> tuple[Message, ...]:
     """What the Checks sheet leaves open, named on page one."""
-    steps = []
     by_person = [test for test in tests if test.verdict is Verdict.NOT_ASSESSED and not test.required and test.subject]
-    for test in by_person:
-        steps.append(f"Left to the person who signs: {' '.join(test.reasons)}")
+    steps = [message("checks.left_to_signer", reasons=test.reasons) for test in by_person]
     if packing is not None and packing.started and packing.open_lines:
-        names = ", ".join(line.text for line in packing.open_lines)
-        steps.append(f"Packing and label, not ticked yet: {names}.")
+        steps.append(message("packing.to_tick", lines=[line.text for line in packing.open_lines]))
     return tuple(steps)

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from decimal import Decimal
 
+from msgspec import Struct
+from msgspec.structs import replace
+
 from qc.batch import Batch
-from qc.problems import Notice
-from qc.results import Criterion, SeenClass, SeenDefect, TestResult, Verdict, VisualInspection
-from qc.rules.attribute_sampling import Answer, SamplingPlan, answer_to, plan_for
+from qc.results import Limit, Remark, SeenClass, SeenDefect, TestResult, Verdict, VisualInspection, message
+from qc.rules.attribute_sampling import answer_to, plan_for
 from qc.rules.defects import Defect, DefectWords, Grade
-from qc.rules.display import counted, listed, plain
+from qc.rules.display import counted, listed
 from qc.rules.records import SamplingRule
 
 
@@ -54,7 +56,6 @@ def inspect(batch: Batch, *, words: DefectWords) -> VisualInspection | None:
         defects=defects,
         classes=tuple(_class(grade, batch=batch, defects=defects) for grade in Grade),
         unknown={word: tuple(units) for word, units in unknown.items()},
-        sentence=_sentence(defects, looked_at=looked_at, lot=lot, unknown=unknown),
     )
 
 
@@ -84,29 +85,18 @@ def _class(grade: Grade, *, batch: Batch, defects: Sequence[SeenDefect]) -> Seen
     return SeenClass(grade=grade.value, units=tuple(unit.name for unit in batch.units if unit.name in hit))
 
 
-def _sentence(defects: Sequence[SeenDefect], *, looked_at: int, lot: int, unknown: Mapping[str, Sequence[str]]) -> str:
-    head = f"The eye: {looked_at} of {counted(lot, 'unit')} looked at"
-    kinds = [f"{one.defect} on {counted(len(one.units), 'unit')} ({one.grade})" for one in defects]
-    said = "; ".join(kinds) if kinds else "no defect of a known kind"
-    more = f"; {counted(len(unknown), 'word')} not known" if unknown else ""
-    return f"{head}; {said}{more}."
-
-
-def notices_of(seen: VisualInspection, *, words: DefectWords) -> tuple[Notice, ...]:
+def notices_of(seen: VisualInspection, *, words: DefectWords) -> tuple[Remark, ...]:
     """A remark for each word that is not known, with the nearest, and one for defects that may harm."""
-    made = []
-    for word, units in seen.unknown.items():
-        beside = f"{'unit' if len(units) == 1 else 'units'} {listed(units)}"
-        text = f'"{word}" ({beside}) is no known defect and was not counted. {words.nearest(word)}'
-        made.append(Notice(where="Units, Seen", text=text))
-    for one in seen.defects:
-        if one.grade == Grade.CRITICAL:
-            text = (
-                f"{one.defect} on {'unit' if len(one.units) == 1 else 'units'} {listed(one.units)} is graded critical "
-                f"({one.grade_mark}): a person must look into it before the batch goes on."
-            )
-            made.append(Notice(where="Units, Seen", text=text))
-    return tuple(made)
+    said = [
+        message("visual.unknown_word", word=word, units=units, nearest=words.nearest(word))
+        for word, units in seen.unknown.items()
+    ]
+    said += [
+        message("visual.critical", defect=one.defect, units=one.units, mark=one.grade_mark)
+        for one in seen.defects
+        if one.grade == Grade.CRITICAL
+    ]
+    return tuple(Remark(where="Units, Seen", text=one) for one in said)
 
 
 def judge_visual(
@@ -119,113 +109,90 @@ def judge_visual(
     VisualInspection or None, and TestResult
         The inspection with its plans filled in, and the test `visual-inspection`.
     """
-    limits = {
-        Grade.CRITICAL: rule.aql_critical_percent,
-        Grade.MAJOR: rule.aql_major_percent,
-        Grade.MINOR: rule.aql_minor_percent,
+    quality = {
+        Grade.CRITICAL.value: rule.aql_critical_percent,
+        Grade.MAJOR.value: rule.aql_major_percent,
+        Grade.MINOR.value: rule.aql_minor_percent,
     }
     blank = TestResult(id=rule.test, rule=rule.id, verdict=Verdict.NOT_ASSESSED, required=required)
-    if all(aql is None for aql in limits.values()):
+    if all(aql is None for aql in quality.values()):
         missing = "an AQL for each grade of defect, in a house rule file"
-        reason = f"{rule.id} has no acceptable quality limit (AQL) of its own; a house rule sets them."
-        return seen, _not_assessed(blank, missing=missing, reason=reason)
+        return seen, replace(blank, missing=missing, reasons=(message("visual.no_aql", rule=rule.id),))
     if seen is None:
         missing = 'what the eye saw (column Seen; "none" for a sound unit)'
-        return seen, _not_assessed(blank, missing=missing, reason="The column Seen is empty.")
-    classes: list[SeenClass] = []
-    criteria: list[Criterion] = []
-    reasons: list[str] = []
-    answers: list[Answer] = []
-    outside_tables = False
-    for one in seen.classes:
-        aql = limits[Grade(one.grade)]
-        if aql is None:
-            classes.append(one)
-            continue
-        plan = plan_for(rule, lot=seen.lot, aql_percent=aql)
-        if plan is None:
-            outside_tables = True
-            classes.append(one)
-            continue
-        answer = answer_to(plan, lot=seen.lot, looked_at=seen.looked_at, nonconforming=len(one.units), aql_percent=aql)
-        answers.append(answer)
-        text = _plan_in_words(plan, aql=aql, level=rule.inspection_level)
-        classes.append(SeenClass(grade=one.grade, units=one.units, aql_percent=aql, plan=text, met=answer.met))
-        criteria.append(_criterion(one, plan, aql=aql, lot=seen.lot, met=answer.met))
-        reasons.append(_reason(one, seen, plan=plan, aql=aql, answer=answer))
-    verdict, missing = _together(answers, seen, outside_tables=outside_tables, rule=rule)
-    filled = VisualInspection(
-        lot=seen.lot,
-        looked_at=seen.looked_at,
-        defects=seen.defects,
-        classes=tuple(classes),
-        unknown=seen.unknown,
-        sentence=seen.sentence,
-    )
+        return seen, replace(blank, missing=missing, reasons=(message("visual.nothing_seen"),))
+    counted_by = [_counted(one, seen, rule=rule, aql=quality[one.grade]) for one in seen.classes]
+    judged = [one for one in counted_by if one.limit is not None]
+    outside_tables = any(one.limit is None and quality[one.seen.grade] is not None for one in counted_by)
+    verdict, missing = _together(judged, seen, outside_tables=outside_tables, rule=rule)
     figures: dict[str, float | int | None] = {"lot": seen.lot, "looked_at": seen.looked_at}
-    figures |= {one.grade: len(one.units) for one in seen.classes}
-    test = TestResult(
-        id=rule.test,
-        rule=rule.id,
+    test = replace(
+        blank,
         verdict=verdict,
         n=seen.looked_at,
-        figures=figures,
-        criteria=tuple(criteria),
-        reasons=tuple(reasons),
-        working=tuple(f"{one.grade}: {one.plan}" for one in classes if one.plan),
+        figures=figures | {one.grade: len(one.units) for one in seen.classes},
+        criteria=tuple(one.limit for one in judged if one.limit is not None),
+        reasons=tuple(
+            message("visual.count", limit=one.limit, looked_at=seen.looked_at, more=one.to_look_at) for one in judged
+        ),
+        working=tuple(message("visual.working", grade=one.seen.grade, plan=one.seen.plan) for one in judged),
         missing=missing,
-        required=required,
     )
-    return filled, test
+    return replace(seen, classes=tuple(one.seen for one in counted_by)), test
 
 
-def _not_assessed(blank: TestResult, *, missing: str, reason: str) -> TestResult:
-    return TestResult(
-        id=blank.id, rule=blank.rule, verdict=blank.verdict, required=blank.required, missing=missing, reasons=(reason,)
+class _Counted(Struct, frozen=True, kw_only=True):
+    """The units of one grade of defect, beside their limit where the tables have a plan for it."""
+
+    seen: SeenClass
+    limit: Limit | None = None
+    to_look_at: int = 0
+
+
+def _counted(one: SeenClass, seen: VisualInspection, *, rule: SamplingRule, aql: Decimal | None) -> _Counted:
+    plan = None if aql is None else plan_for(rule, lot=seen.lot, aql_percent=aql)
+    if aql is None or plan is None:
+        return _Counted(seen=one)
+    answer = answer_to(plan, lot=seen.lot, looked_at=seen.looked_at, nonconforming=len(one.units), aql_percent=aql)
+    return _Counted(
+        seen=replace(
+            one,
+            aql_percent=aql,
+            plan=message(
+                "visual.plan",
+                sample_size=plan.sample_size,
+                accepts=plan.accepts,
+                aql_percent=aql,
+                level=rule.inspection_level,
+                letter=plan.letter,
+                from_memory=plan.from_memory,
+            ),
+            met=answer.met,
+        ),
+        limit=Limit(
+            what="nonconforming_units",
+            figure=len(one.units),
+            bound=0 if aql == 0 else aql if plan.accepts is None else plan.accepts,
+            met=answer.met,
+            unit="%" if plan.accepts is None else "units",
+            values={"grade": one.grade, "lot": seen.lot},
+        ),
+        to_look_at=answer.units_to_look_at,
     )
 
 
 def _together(
-    answers: Sequence[Answer], seen: VisualInspection, *, outside_tables: bool, rule: SamplingRule
+    judged: Sequence[_Counted], seen: VisualInspection, *, outside_tables: bool, rule: SamplingRule
 ) -> tuple[Verdict, str]:
     """The verdict over all grades, and the one thing that is missing where there is none."""
-    if any(answer.met is False for answer in answers):
+    if any(one.seen.met is False for one in judged):
         return Verdict.DOES_NOT_COMPLY, ""
     if seen.unknown:
         quoted = [f'"{word}"' for word in seen.unknown]
         return Verdict.NOT_ASSESSED, f"a known word for {listed(quoted)}"
     if outside_tables:
         return Verdict.NOT_ASSESSED, f"a plan for {seen.lot} units; the tables end at {rule.codes[-1].lot_to}"
-    more = max((answer.units_to_look_at for answer in answers), default=0)
+    more = max((one.to_look_at for one in judged), default=0)
     if more:
         return Verdict.TOO_FEW_UNITS, f"what the eye saw on {counted(more, 'more unit')}"
     return Verdict.COMPLIES, ""
-
-
-def _plan_in_words(plan: SamplingPlan, *, aql: Decimal, level: int) -> str:
-    if plan.every_unit:
-        return f"every unit of {plan.sample_size}; the share nonconforming at most {plain(aql)} % [our reading]"
-    mark = " [from memory]" if plan.from_memory else ""
-    return (
-        f"level {'I' * level}, letter {plan.letter}, AQL {plain(aql)} %: {plan.sample_size} units, accepted with at "
-        f"most {plan.accepts} nonconforming{mark}"
-    )
-
-
-def _limit(plan: SamplingPlan, *, aql: Decimal, lot: int) -> str:
-    if aql == 0 or plan.accepts == 0:
-        return "none"
-    return f"at most {plain(aql)} % of {lot}" if plan.accepts is None else f"at most {plan.accepts}"
-
-
-def _criterion(one: SeenClass, plan: SamplingPlan, *, aql: Decimal, lot: int, met: bool | None) -> Criterion:
-    limit = _limit(plan, aql=aql, lot=lot)
-    return Criterion(what=f"units with a {one.grade} defect", figure=str(len(one.units)), limit=limit, met=met)
-
-
-def _reason(one: SeenClass, seen: VisualInspection, *, plan: SamplingPlan, aql: Decimal, answer: Answer) -> str:
-    count = f"{counted(len(one.units), 'unit')} of {seen.looked_at} looked at with a {one.grade} defect"
-    limit = _limit(plan, aql=aql, lot=seen.lot)
-    if answer.met is None:
-        return f"{count}; the limit is {limit}. {counted(answer.units_to_look_at, 'more unit')} to be looked at."
-    return f"{count}; the limit is {limit}: {'accepted' if answer.met else 'not accepted'}."

@@ -78,7 +78,7 @@ def _content_to_find(tests: Sequence[TestResult], *, to_assay: Sequence[str]) ->
         for test in tests
         if test.id in CONTENT_TESTS and test.verdict is Verdict.NOT_ASSESSED and not test.required
     ]
-    unknown = [test for test in open_tests if test.reasons and test.reasons[0].startswith("The dose is not known")]
+    unknown = [test for test in open_tests if test.reasons and str(test.reasons[0]).startswith("The dose is not known")]
     if unknown:
         rules = listed(list(dict.fromkeys(test.rule for test in unknown)))
         return [f"{unknown[0].reasons[0]} Enter the label claim and the planned mass ({rules})."]

@@ -11,6 +11,7 @@ from msgspec import Struct, field
 from qc.batch import Batch
 from qc.problems import Notice
 from qc.results.chance import Assurance, OperatingCurve, PassPlane
+from qc.results.messages import Limit, Message
 from qc.results.pour import PourAnalysis, PourTrend
 from qc.results.release import PackingChecklist, Reconciliation, VisualInspection
 from qc.results.units import UnitRow
@@ -106,9 +107,9 @@ class TestResult(Struct, frozen=True, kw_only=True):
         Full precision; names carry units of measure.
     outside : tuple of Outside
         Every unit outside the inner limit, those outside the sample too.
-    reasons : tuple of str
-        Full sentences: why this verdict.
-    criteria : tuple of Criterion
+    reasons : tuple of Message
+        Why this verdict.
+    criteria : tuple of Limit
         Figure beside limit, clause by clause.
     sample : tuple of str
         Names of the units the figures rest on.
@@ -133,8 +134,8 @@ class TestResult(Struct, frozen=True, kw_only=True):
     active: str | None = None
     figures: Mapping[str, float | int | None] = field(default_factory=dict)
     outside: tuple[Outside, ...] = ()
-    reasons: tuple[str, ...] = ()
-    criteria: tuple[Criterion, ...] = ()
+    reasons: tuple[Message | str, ...] = ()
+    criteria: tuple[Limit | Criterion, ...] = ()
     sample: tuple[str, ...] = ()
     more_units: int = 0
     next_units: tuple[str, ...] = ()
@@ -143,7 +144,7 @@ class TestResult(Struct, frozen=True, kw_only=True):
     required: bool = True
     subject: str = ""
     """What a check of the Checks sheet is called there; empty for the tests of units."""
-    working: tuple[str, ...] = ()
+    working: tuple[Message | str, ...] = ()
     """The calculation line by line with this batch's numbers, to be followed with a pocket calculator."""
 
 
@@ -213,6 +214,20 @@ class NextMeasurement(Struct, frozen=True, kw_only=True):
     between: tuple[str, str]
 
 
+class Remark(Struct, frozen=True, kw_only=True):
+    """A remark of the judge that the reader of a result should see; it decides nothing.
+
+    Parameters
+    ----------
+    where : str
+        The place it is about: a sheet and cell, a unit, a test.
+    text : Message
+    """
+
+    where: str
+    text: Message
+
+
 class PlannedMass(Struct, frozen=True, kw_only=True):
     """The planned mass of a unit beside the mean of the units weighed.
 
@@ -251,8 +266,8 @@ class JudgedBatch(Struct, frozen=True, kw_only=True):
     next_measurements: tuple[NextMeasurement, ...] = ()
     """What would tell the causes apart, the most telling for its effort first."""
     assurance: tuple[Assurance, ...] = ()
-    notices: tuple[Notice, ...] = ()
-    next_steps: tuple[str, ...] = ()
+    notices: tuple[Notice | Remark, ...] = ()
+    next_steps: tuple[Message | str, ...] = ()
     cannot_say: tuple[str, ...] = ()
     """What these data cannot show, full sentences for page one."""
     unit_rows: tuple[UnitRow, ...] = ()

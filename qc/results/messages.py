@@ -6,6 +6,8 @@ Rooms below `qc.say` hand these upward and form no sentence; `qc.say` turns them
 from __future__ import annotations
 
 from collections.abc import Mapping
+from decimal import Decimal
+from fractions import Fraction
 from typing import Any
 
 from msgspec import Struct, field
@@ -37,6 +39,10 @@ def message(id: str, /, **values: Any) -> Message:
     return Message(id=id, values=values)
 
 
+Figure = Decimal | Fraction | float | int
+"""A number at full precision."""
+
+
 class Limit(Struct, frozen=True, kw_only=True):
     """One figure beside its bound, decided once: a line of page one and of `tests[].limits[]`.
 
@@ -44,9 +50,9 @@ class Limit(Struct, frozen=True, kw_only=True):
     ----------
     what : str
         Id of what is compared; the function of that name in `qc/say/limits.py` words the line.
-    figure : float, int or None
+    figure : number or None
         What was found, full precision.
-    bound : float, int, tuple of two of these, or None
+    bound : number, tuple of two of these, or None
         What the rule allows; None for a figure that no limit decides on.
     met : bool or None
         None where it cannot be said yet, or where no limit decides.
@@ -59,8 +65,8 @@ class Limit(Struct, frozen=True, kw_only=True):
     """
 
     what: str
-    figure: float | int | None
-    bound: float | int | tuple[float | int | None, float | int | None] | None = None
+    figure: Figure | None
+    bound: Figure | tuple[Figure | None, Figure | None] | None = None
     met: bool | None = None
     unit: str = ""
     clause: str = ""

@@ -8,6 +8,8 @@ from fractions import Fraction
 
 from msgspec import Struct, field
 
+from qc.results.messages import Message
+
 
 class SeenDefect(Struct, frozen=True, kw_only=True):
     """One kind of defect that the eye saw, on which units, with what the trade knows of it.
@@ -49,15 +51,15 @@ class SeenClass(Struct, frozen=True, kw_only=True):
         Each unit once, however many defects of the grade it has.
     aql_percent : Decimal or None
         Acceptable quality limit of the house [% of units]; None where none is set.
-    plan : str
-        The plan in words; empty where none was asked for.
+    plan : Message or None
+        The sampling plan; None where none was asked for.
     met : bool or None
     """
 
     grade: str
     units: tuple[str, ...]
     aql_percent: Decimal | None = None
-    plan: str = ""
+    plan: Message | None = None
     met: bool | None = None
 
 
@@ -74,8 +76,6 @@ class VisualInspection(Struct, frozen=True, kw_only=True):
         critical, major, minor.
     unknown : mapping
         Words that are not known, each with the units they stand beside.
-    sentence : str
-        All of it in one sentence.
     """
 
     lot: int
@@ -83,7 +83,6 @@ class VisualInspection(Struct, frozen=True, kw_only=True):
     defects: tuple[SeenDefect, ...] = ()
     classes: tuple[SeenClass, ...] = ()
     unknown: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
-    sentence: str = ""
 
 
 class ActiveBalance(Struct, frozen=True, kw_only=True):
@@ -135,11 +134,11 @@ class Reconciliation(Struct, frozen=True, kw_only=True):
     theoretical_units, yield_percent : Fraction or None
         Exact. Units the melt would give, and obtained over that [%].
     actives : tuple of ActiveBalance
-    missing : tuple of str
-        What was not entered and left a figure out, full sentences.
-    remarks : tuple of str
-        What does not add up, full sentences.
-    working : tuple of str
+    missing : tuple of Message
+        What was not entered and left a figure out.
+    remarks : tuple of Message
+        What does not add up.
+    working : tuple of Message
         The arithmetic, line by line.
     """
 
@@ -160,9 +159,9 @@ class Reconciliation(Struct, frozen=True, kw_only=True):
     theoretical_units: Fraction | None = None
     yield_percent: Fraction | None = None
     actives: tuple[ActiveBalance, ...] = ()
-    missing: tuple[str, ...] = ()
-    remarks: tuple[str, ...] = ()
-    working: tuple[str, ...] = ()
+    missing: tuple[Message, ...] = ()
+    remarks: tuple[Message, ...] = ()
+    working: tuple[Message, ...] = ()
 
 
 class PackingLine(Struct, frozen=True, kw_only=True):
@@ -193,9 +192,13 @@ class PackingChecklist(Struct, frozen=True, kw_only=True):
 
     lines: tuple[PackingLine, ...]
     started: bool
-    sentence: str = ""
 
     @property
     def open_lines(self) -> tuple[PackingLine, ...]:
         """Lines without an answer that can be read."""
         return tuple(line for line in self.lines if line.answer in ("not entered", "not readable"))
+
+    @property
+    def refused_lines(self) -> tuple[PackingLine, ...]:
+        """Lines answered no."""
+        return tuple(line for line in self.lines if line.answer == "no")

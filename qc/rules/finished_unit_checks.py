@@ -7,13 +7,12 @@ from collections.abc import Sequence
 from msgspec.structs import replace
 
 from qc.batch import Base, Check
-from qc.results import Criterion, TestResult, Verdict
-from qc.rules.check_figures import AskedLimit, figure_of, figures_of, sentence_on, what_was_measured, working_of
+from qc.results import Limit, Message, TestResult, Verdict, message
+from qc.rules.check_figures import OF_THE_RECORD, AskedLimit, figures_of, limit_of, reason_of, working_of
 from qc.rules.display import counted
 from qc.rules.limit_comparison import within
 from qc.rules.records import CheckRule, Direction, StatedCheckRule
 from qc.rules.typed_limits import (
-    Measure,
     Span,
     UnreadableError,
     Worded,
@@ -88,25 +87,24 @@ def judge_check(
         Named by the row in `subject`. "not-assessed" names in `missing` what to type.
     """
     blank = TestResult(id=test, rule=rule, subject=check.name, verdict=Verdict.NOT_ASSESSED)
+    name = check.name
     limit: Span | Worded | None = None
     if check.limit is not None:
         try:
             limit = read_limit(check.limit, bare=bare)
         except UnreadableError as fault:
             return _unreadable(blank, fault, thing="limit")
-        limit = with_unit_of_name(limit, name=check.name) if isinstance(limit, Span) else limit
+        limit = with_unit_of_name(limit, name=name) if isinstance(limit, Span) else limit
     asked = tuple(
         AskedLimit(span=span, asked_by=by)
-        for span, by in ((of_the_rule, rule), (limit, "the record"))
+        for span, by in ((of_the_rule, rule), (limit, OF_THE_RECORD))
         # A limit that says what the rule says is one limit.
         if isinstance(span, Span) and not (by != rule and span == of_the_rule)
     )
     due = bool(asked) or check.limit is not None
     if check.result is None:
-        reason = "No result was entered; a check with a limit is due." if due else "Neither a result nor a limit."
-        return replace(
-            blank, missing=f'the result of "{check.name}"', reasons=(f'"{check.name}": {reason}',), required=due
-        )
+        reason = message("checks.not_entered", name=name, due=due)
+        return unassessed(blank, reason, missing=f'the result of "{name}"', required=due)
     try:
         results = read_results(check.result)
     except UnreadableError as fault:
@@ -117,18 +115,20 @@ def judge_check(
     if isinstance(results, Worded):
         return _in_words(check, results, blank=blank, limit=limit, asked=asked, words=words)
     if not asked:
-        return _without_limit(check, blank=blank, limit=limit)
-    results = tuple(with_unit_of_name(result, name=check.name) for result in results)
+        reason = message("checks.without_limit", name=name, result=check.result, limit=check.limit)
+        return unassessed(blank, reason, missing=f'a limit for "{name}"', required=False)
+    results = tuple(with_unit_of_name(result, name=name) for result in results)
     return _compared(check, results, blank=blank, asked=asked, quantity=quantity, sample_size=sample_size)
 
 
+def unassessed(blank: TestResult, reason: Message, *, missing: str, required: bool = True) -> TestResult:
+    """A check that cannot be judged, with the reason and the one thing that is missing."""
+    return replace(blank, verdict=Verdict.NOT_ASSESSED, missing=missing, reasons=(reason,), required=required)
+
+
 def _unreadable(blank: TestResult, fault: UnreadableError, *, thing: str, required: bool = True) -> TestResult:
-    return replace(
-        blank,
-        missing=f'a {thing} of "{blank.subject}" that can be read',
-        reasons=(f'"{blank.subject}": {fault}. {fault.mend}.',),
-        required=required,
-    )
+    reason = message("checks.unreadable", name=blank.subject, why=str(fault), mend=fault.mend)
+    return unassessed(blank, reason, missing=f'a {thing} of "{blank.subject}" that can be read', required=required)
 
 
 def _in_words(
@@ -141,48 +141,30 @@ def _in_words(
     words: StatedCheckRule,
 ) -> TestResult:
     """A result in words: one that says complies or not decides, the rest is for the person who signs."""
-    by = f" by {check.done_by}" if check.done_by else ""
     agrees = isinstance(limit, Worded) and limit.text == result.text
+    said = {"name": check.name, "result": check.result}
     if result.text in words.fails_words or result.text in words.complies_words or agrees:
         met = result.text not in words.fails_words
-        asks = "; ".join(one.span.in_words() for one in asked) or (check.limit or "")
+        spans = tuple(one.span for one in asked)
         return replace(
             blank,
             verdict=Verdict.COMPLIES if met else Verdict.DOES_NOT_COMPLY,
-            reasons=(f'"{check.name}" was entered as "{check.result}"{by}; no figure was compared.',),
-            criteria=(Criterion(what=check.name, figure=str(check.result), limit=asks or "as entered", met=met),),
-        )
-    if asked:
-        return replace(
-            blank,
-            missing=f'a figure for "{check.name}"',
-            reasons=(
-                f'"{check.name}": the result "{check.result}" is in words and the limit is {asked[0].span.in_words()}. '
-                'Type the figures with their unit, or "complies" or "does not comply".',
+            reasons=(message("checks.decided_in_words", **said, done_by=check.done_by),),
+            criteria=(
+                Limit(
+                    what="check_in_words",
+                    figure=None,
+                    met=met,
+                    values=said | {"spans": spans, "limit": check.limit},
+                ),
             ),
         )
-    beside = f' The limit is "{check.limit}".' if check.limit else ""
-    return replace(
-        blank,
-        missing=f'the word "complies" or "does not comply" as the result of "{check.name}"',
-        reasons=(
-            f'"{check.name}" was found: "{check.result}".{beside} Words are not compared here; the person who signs '
-            "judges them.",
-        ),
-        required=False,
-    )
-
-
-def _without_limit(check: Check, *, blank: TestResult, limit: Span | Worded | None) -> TestResult:
-    lacks = "has no limit" if limit is None else f'has the limit "{check.limit}", which is in words'
-    return replace(
-        blank,
-        missing=f'a limit for "{check.name}"',
-        reasons=(
-            f'"{check.name}" was found: {check.result}. It {lacks}. For a comparison type one beside it, for example: '
-            "at most 30 min.",
-        ),
-        required=False,
+    if asked:
+        reason = message("checks.figure_wanted", **said, limit=asked[0].span)
+        return unassessed(blank, reason, missing=f'a figure for "{check.name}"')
+    missing = f'the word "complies" or "does not comply" as the result of "{check.name}"'
+    return unassessed(
+        blank, message("checks.left_to_person", **said, limit=check.limit), missing=missing, required=False
     )
 
 
@@ -196,27 +178,20 @@ def _compared(
     sample_size: int,
 ) -> TestResult:
     apart = [
-        _units_differ(check, span.measure, one.span.measure, blank=blank)
+        (span.measure, one.span.measure)
         for one in asked
         for span in results
         if span.measure.kind != one.span.measure.kind
     ]
+    units_differ = [
+        message("checks.units_differ", name=check.name, found=found, wanted=wanted) for found, wanted in apart
+    ]
     # Two figures of which neither has a unit are compared as they stand; a failure counts whatever else is open.
     asked = [one for one in asked if all(span.measure.kind == one.span.measure.kind for span in results)]
     met = [[within(result, one.span) for result in results] for one in asked]
-    if apart and not any(False in row for row in met):
-        return apart[0]
-    criteria = tuple(
-        Criterion(
-            what=what_was_measured(quantity, len(results)),
-            figure=figure_of(results),
-            limit=one.span.in_words(),
-            met=False if False in row else None if None in row else True,
-            clause=one.asked_by,
-        )
-        for one, row in zip(asked, met, strict=True)
-    )
     answers = [answer for row in met for answer in row]
+    if apart and False not in answers:
+        return unassessed(blank, units_differ[0], missing=f'the unit of measure of "{check.name}"')
     short = max(0, sample_size - len(results)) if len(results) > 1 else 0
     verdict, missing = Verdict.COMPLIES, ""
     if False in answers:
@@ -225,30 +200,19 @@ def _compared(
         verdict, missing = Verdict.NOT_ASSESSED, f'exact figures for "{check.name}"'
     elif short:
         verdict, missing = Verdict.TOO_FEW_UNITS, f'{counted(short, "more result")} of "{check.name}"'
-    reasons = [sentence_on(check, one, row, results) for one, row in zip(asked, met, strict=True)]
-    if short and verdict is Verdict.TOO_FEW_UNITS:
-        reasons.append(f"The test asks for {sample_size} units and {len(results)} results were entered.")
-    reasons += apart[0].reasons if apart else ()
+    reasons = [reason_of(check, one, row, results) for one, row in zip(asked, met, strict=True)]
+    if verdict is Verdict.TOO_FEW_UNITS:
+        reasons.append(message("checks.too_few", asked=sample_size, entered=len(results)))
+    reasons += units_differ[:1]
     if len(results) == 1 and sample_size > 1:
-        reasons.append(f"The one {quantity} entered is read as that of the last of {sample_size} units.")
+        reasons.append(message("checks.stands_for_all", quantity=quantity, units=sample_size))
     return replace(
         blank,
         verdict=verdict,
         n=len(results),
         figures=figures_of(results, asked),
-        criteria=criteria,
+        criteria=tuple(limit_of(one, row, results, quantity=quantity) for one, row in zip(asked, met, strict=True)),
         reasons=tuple(reasons),
         missing=missing,
         working=tuple(working_of(one, results) for one in asked),
-    )
-
-
-def _units_differ(check: Check, found: Measure, wanted: Measure, *, blank: TestResult) -> TestResult:
-    has = f'is in "{found.shown}"' if found.shown else "has no unit of measure"
-    limit = f'the limit is in "{wanted.shown}"' if wanted.shown else "the limit has no unit of measure"
-    example = f"Type the result in {wanted.shown}" if wanted.shown else "Type the unit of measure behind the limit"
-    return replace(
-        blank,
-        missing=f'the unit of measure of "{check.name}"',
-        reasons=(f'"{check.name}": the result {has} and {limit}; they cannot be compared. {example}.',),
     )

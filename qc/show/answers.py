@@ -5,7 +5,7 @@ from __future__ import annotations
 from math import floor
 
 from qc.results import Assurance, CauseFound, JudgedBatch, Outside, TestResult, Trend, TrendFlag, Verdict
-from qc.say.messages import words
+from qc.say.messages import all_words, words
 from qc.say.names import (
     CAUSE,
     TEST,
@@ -22,6 +22,7 @@ from qc.say.names import (
     test_title,
 )
 from qc.say.numbers import fixed, signed_beside
+from qc.say.release import reconciliation, visual_inspection
 from qc.show.view import Block
 
 UNITS_NAMED = 10
@@ -181,26 +182,13 @@ def _assured(one: Assurance) -> str:
 
 def looked_at_besides(judged: JudgedBatch) -> tuple[str, ...]:
     """What the eye saw and whether the balances add up, one sentence each."""
-    lines = []
-    if judged.visual is not None:
-        lines.append(_short(judged.visual.sentence))
-    balance = judged.reconciliation
-    if balance is not None:
-        parts = []
-        if balance.yield_percent is not None:
-            parts.append(f"yield {fixed(balance.yield_percent, decimals=1)} %")
-        if balance.unaccounted_percent is not None:
-            shown = fixed(balance.unaccounted_percent, decimals=2)
-            parts.append(f"{shown} % of the melt not accounted for")
-        if balance.units_difference is not None:
-            parts.append("units add up" if balance.units_difference == 0 else "units do not add up")
-        parts += [f"{one.active} found {fixed(one.recovery_percent, decimals=1)} %" for one in balance.actives]
-        lines.append(_short(f"Reconciliation: {'; '.join(parts) or 'not enough was entered'}"))
-    return tuple(lines)
+    lines = [] if judged.visual is None else [visual_inspection(judged.visual)]
+    lines += [] if judged.reconciliation is None else [reconciliation(judged.reconciliation)]
+    return tuple(_short(line) for line in lines)
 
 
 def _steps(judged: JudgedBatch) -> tuple[str, ...]:
-    return tuple(_short(_named_once(step)) for step in judged.next_steps)
+    return tuple(_short(_named_once(step)) for step in all_words(judged.next_steps))
 
 
 def _named_once(step: str) -> str:

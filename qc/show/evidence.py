@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 
 import qc
 from qc.results import JudgedBatch, TrendFlag
+from qc.say.messages import all_words, words
 from qc.say.names import counted, sentence, shortened, shown_text, test_title
 from qc.say.numbers import NOTHING
 from qc.show import findings, pour_findings, release, tables
@@ -104,7 +105,7 @@ def working(judged: JudgedBatch) -> tuple[Section, ...]:
     pieces: list[Piece] = []
     for test in judged.tests:
         title = f"{shortened(shown_text(test_title(test)), most=LONGEST_TITLE)}: {test_verdict(test)}"
-        said = [sentence(reason) for reason in test.reasons]
+        said = [sentence(reason) for reason in all_words(test.reasons)]
         if test.missing:
             said.append(sentence(f"Not assessed: {test.missing}"))
         if test.more_units:
@@ -113,7 +114,7 @@ def working(judged: JudgedBatch) -> tuple[Section, ...]:
             said.append(f"Units to take, drawn at random with seed {judged.seed}: {', '.join(test.next_units)}.")
         pieces.append(Lines(items=(f"Rule {test.rule}, n = {test.n}.", *said), title=title))
         if test.working:
-            pieces.append(Lines(items=test.working, calculation=True))
+            pieces.append(Lines(items=all_words(test.working), calculation=True))
     return (Section(id="working", title="The working, test by test", pieces=tuple(pieces)),) if pieces else ()
 
 
@@ -157,13 +158,13 @@ def remarks(judged: JudgedBatch) -> tuple[Section, ...]:
             Table(
                 caption=f"{counted(len(judged.notices), 'notice')}, in the order they arose",
                 columns=(Column(head="Where"), Column(head="Notice")),
-                rows=tuple((notice.where, notice.text) for notice in judged.notices),
+                rows=tuple((notice.where, words(notice.text)) for notice in judged.notices),
             )
         )
     else:
         pieces.append(Prose(text="No notices."))
     if judged.next_steps:
-        pieces.append(Lines(title="What to do now", items=judged.next_steps))
+        pieces.append(Lines(title="What to do now", items=all_words(judged.next_steps)))
     if judged.cannot_say:
         pieces.append(Lines(title="What these data cannot say", items=judged.cannot_say))
     if judged.batch.note:

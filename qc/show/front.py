@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from qc.results import BatchVerdict, Criterion, JudgedBatch, RuleUsed, TestResult, Verdict
+from qc.say.limits import lines
+from qc.say.messages import words
 from qc.say.names import (
     BATCH_SIGN,
     CAUTION,
@@ -125,9 +127,9 @@ def _lines(judged: JudgedBatch) -> tuple[FrontLine, ...]:
         rule = known.get(test.rule)
         source = _cited(rule, again=rule.id in cited) if rule else test.rule
         cited.add(test.rule)
-        rows = [(line.what, line.figure, line.limit, _met(line, test)) for line in test.criteria]
+        rows = [(line.what, line.figure, line.limit, _met(line, test)) for line in lines(test.criteria)]
         if not rows:
-            reason = test.reasons[0] if test.reasons else VERDICT[test.verdict]
+            reason = words(test.reasons[0]) if test.reasons else VERDICT[test.verdict]
             said = f"missing: {test.missing}" if test.missing else reason
             rows = [(shortened(said, most=LONGEST_SOURCE), NOTHING, NOTHING, NOTHING)]
         for place, (what, figure, limit, met) in enumerate(rows):

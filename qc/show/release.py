@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from qc.results import ActiveBalance, JudgedBatch, PackingChecklist, Reconciliation, VisualInspection
-from qc.say.names import CAUSE, counted, in_words, listed
+from qc.say.messages import all_words, words
+from qc.say.names import CAUSE, MET, counted, in_words, listed
 from qc.say.numbers import NOTHING, as_typed, fixed
+from qc.say.release import packing_checklist, visual_inspection
 from qc.show.view import Column, Lines, Piece, Prose, Section, Table
 
 UNITS_NAMED = 20
@@ -24,7 +26,7 @@ def release(judged: JudgedBatch) -> tuple[Section, ...]:
 
 
 def _seen(seen: VisualInspection) -> tuple[Piece, ...]:
-    pieces: list[Piece] = [Prose(text=seen.sentence)]
+    pieces: list[Piece] = [Prose(text=visual_inspection(seen))]
     if seen.defects:
         pieces.append(
             Table(
@@ -56,7 +58,7 @@ def _seen(seen: VisualInspection) -> tuple[Piece, ...]:
         if speaks_for:
             names = listed([in_words(cause, CAUSE) for cause in speaks_for])
             pieces.append(Prose(text=f"Among the possible causes these defects speak for: {names}."))
-    planned = [one for one in seen.classes if one.plan]
+    planned = [(one.grade, one.units, one.plan, one.met) for one in seen.classes if one.plan is not None]
     if planned:
         pieces.append(
             Table(
@@ -67,16 +69,13 @@ def _seen(seen: VisualInspection) -> tuple[Piece, ...]:
                     Column(head="Plan"),
                     Column(head="Accepted"),
                 ),
-                rows=tuple(
-                    (one.grade, str(len(one.units)), one.plan, {True: "yes", False: "no", None: "open"}[one.met])
-                    for one in planned
-                ),
-                strong=tuple(place for place, one in enumerate(planned) if one.met is False),
+                rows=tuple((grade, str(len(units)), words(plan), MET[met]) for grade, units, plan, met in planned),
+                strong=tuple(place for place, (*_, met) in enumerate(planned) if met is False),
             )
         )
     if seen.unknown:
-        words = tuple(f"{word} (on {listed(units, most=UNITS_NAMED)})" for word, units in seen.unknown.items())
-        pieces.append(Lines(title="Words that are not known, and were not counted", items=words))
+        unknown = tuple(f"{word} (on {listed(units, most=UNITS_NAMED)})" for word, units in seen.unknown.items())
+        pieces.append(Lines(title="Words that are not known, and were not counted", items=unknown))
     return tuple(pieces)
 
 
@@ -105,9 +104,9 @@ def _balances(found: Reconciliation) -> tuple[Piece, ...]:
         pieces.append(_actives(found.actives))
     for title, items in (("What does not add up", found.remarks), ("What was left out", found.missing)):
         if items:
-            pieces.append(Lines(title=title, items=items))
+            pieces.append(Lines(title=title, items=all_words(items)))
     if found.working:
-        pieces.append(Lines(title="Working", items=found.working, calculation=True))
+        pieces.append(Lines(title="Working", items=all_words(found.working), calculation=True))
     return tuple(pieces)
 
 
@@ -178,7 +177,7 @@ def _packing(checklist: PackingChecklist) -> tuple[Piece, ...]:
         "from them."
     )
     if not checklist.started:
-        return (Prose(text=checklist.sentence), local)
+        return (Prose(text=packing_checklist(checklist)), local)
     table = Table(
         caption=f"The checklist, {counted(len(checklist.lines), 'line')}",
         columns=tuple(Column(head=head) for head in ("Line", "Answer", "As entered", "Done by", "Known")),

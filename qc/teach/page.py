@@ -7,6 +7,7 @@ from typing import Any
 from qc.causes.catalogue import cause
 from qc.causes.drawing import Drawn
 from qc.results import JudgedBatch, NextMeasurement, TestResult
+from qc.say.messages import words
 from qc.say.names import TEST, VERDICT, in_words
 from qc.teach.gallery import CONTENT_REACH, MASS_REACH, PARTS_REACH
 from qc.teach.pictures import (
@@ -81,6 +82,7 @@ def key_page(drawn: Drawn, *, key: dict[str, Any], judged: JudgedBatch) -> str:
         physics=[(PHYSICS.get(name, name), _shown(value)) for name, value in drawn.physics.items()],
         chance=_chance,
         settles=_settles,
+        words=words,
         test_heading=_test_heading,
     )
 

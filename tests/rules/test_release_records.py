@@ -17,6 +17,7 @@ from qc.rules.packing import items_named
 from qc.rules.records import AssayRule, CheckRule, Mark, PackingRule, ReconciliationRule, SamplingRule, StatedCheckRule
 from qc.rules.rule_books import rule_book
 from qc.rules.strict_records import RuleProblem
+from qc.say.spans import span as words_of
 from qc.workbook.entry.columns import CHECKS, DEFECTS
 
 RULES = (
@@ -89,7 +90,7 @@ class TestDisintegration:
     )
     def test_the_limit_goes_by_form_and_base(self, form: str, base: Base | None, limits: list[str | None]) -> None:
         found = limits_of(check_rule("ph-eur-2.9.2"), form=form, base=base)
-        assert [None if span is None else span.in_words() for span in found] == limits
+        assert [None if span is None else words_of(span) for span in found] == limits
 
     def test_the_forms_are_known_and_the_remembered_limits_are_marked(self) -> None:
         rule = check_rule("ph-eur-2.9.2")

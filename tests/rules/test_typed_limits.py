@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from qc.rules.limit_comparison import within
 from qc.rules.records import Direction
 from qc.rules.typed_limits import Span, UnreadableError, Worded, read_limit, read_results
+from qc.say.spans import span as words_of
 
 
 def limit(text: str, bare: Direction | None = None) -> Span:
@@ -61,14 +62,14 @@ def result(text: str) -> Span:
     ],
 )
 def test_a_limit_is_read_as_it_is_meant(typed: str, read: str) -> None:
-    assert limit(typed).in_words() == read
+    assert words_of(limit(typed)) == read
 
 
 @pytest.mark.parametrize(
     ("bare", "read"), [(Direction.AT_MOST, "at most 30 min"), (Direction.AT_LEAST, "at least 30 min")]
 )
 def test_a_figure_alone_is_read_on_the_side_of_its_rule(bare: Direction, read: str) -> None:
-    assert limit("30 min", bare).in_words() == read
+    assert words_of(limit("30 min", bare)) == read
 
 
 @pytest.mark.parametrize(
@@ -123,7 +124,7 @@ def test_a_limit_without_a_figure_stays_in_words(typed: str) -> None:
 def test_a_result_is_read_figure_by_figure(typed: str, read: list[str]) -> None:
     spans = read_results(typed)
     assert not isinstance(spans, Worded)
-    assert [span.in_words() for span in spans] == read
+    assert [words_of(span) for span in spans] == read
 
 
 def test_a_result_that_cannot_be_read_says_what_to_type() -> None:

@@ -16,7 +16,9 @@ from qc.results import (
     SeenClass,
     SeenDefect,
     VisualInspection,
+    message,
 )
+from qc.say.messages import words
 from qc.show.release import release
 from qc.show.view import Lines, Prose, Table
 
@@ -32,16 +34,24 @@ CHIPPED = SeenDefect(
     source="from memory",
     speaks_for=("uneven-fill",),
 )
+PLAN = message(
+    "visual.plan",
+    sample_size=30,
+    accepts=None,
+    aql_percent=Decimal("2.5"),
+    level=2,
+    letter="",
+    from_memory=False,
+)
 SEEN = VisualInspection(
     lot=30,
     looked_at=30,
     defects=(CHIPPED,),
     classes=(
         SeenClass(grade="critical", units=()),
-        SeenClass(grade="minor", units=("4", "7"), aql_percent=Decimal("2.5"), plan="every unit of 30", met=False),
+        SeenClass(grade="minor", units=("4", "7"), aql_percent=Decimal("2.5"), plan=PLAN, met=False),
     ),
     unknown={"wobbly": ("9",)},
-    sentence="The eye: 30 of 30 units looked at; chipped on 2 units (minor); 1 word not known.",
 )
 BALANCE = Reconciliation(
     melt_prepared_g=Decimal("66.0"),
@@ -68,8 +78,8 @@ BALANCE = Reconciliation(
             n=10,
         ),
     ),
-    remarks=("The counts of units do not add up.",),
-    working=("Units: sum of 30 masses = 60 g.",),
+    remarks=(message("reconciliation.more_than_poured", obtained=30, poured=29),),
+    working=(message("reconciliation.units_weighed", n=30, total_g=Fraction(60)),),
 )
 
 
@@ -90,7 +100,7 @@ def test_a_batch_without_records_has_no_such_pages() -> None:
 def test_defects_are_shown_with_grade_units_causes_and_source() -> None:
     (section,) = release(judged(visual=SEEN))
     said, defects, sources, speaks, plan, unknown = section.pieces
-    assert said == Prose(text=SEEN.sentence)
+    assert said == Prose(text="The eye: 30 of 30 units looked at; chipped on 2 units (minor); 1 word not known.")
     assert isinstance(defects, Table)
     assert defects.rows == (
         (
@@ -105,7 +115,10 @@ def test_defects_are_shown_with_grade_units_causes_and_source() -> None:
     assert sources == Lines(title="Where the usual causes come from", items=("chipped: from memory.",))
     assert speaks == Prose(text="Among the possible causes these defects speak for: cavities filled unevenly.")
     assert isinstance(plan, Table)
-    assert (plan.rows, plan.strong) == ((("minor", "2", "every unit of 30", "no"),), (0,))
+    assert (plan.rows, plan.strong) == (
+        (("minor", "2", words(PLAN), "no"),),
+        (0,),
+    )
     assert unknown == Lines(title="Words that are not known, and were not counted", items=("wobbly (on 9)",))
 
 
@@ -131,8 +144,8 @@ def test_balances_are_shown_as_entered_and_rounded_for_the_eye() -> None:
     assert units.strong == (3,)
     assert isinstance(actives, Table)
     assert actives.rows == (("drug", "3300.0", "3000.0", "90.0", "–", "93.6", "92.5 to 94.8"),)
-    assert remarks == Lines(title="What does not add up", items=BALANCE.remarks)
-    assert working == Lines(title="Working", items=BALANCE.working, calculation=True)
+    assert remarks == Lines(title="What does not add up", items=("Units obtained is 30, more than the 29 poured.",))
+    assert working == Lines(title="Working", items=("Units: sum of 30 masses = 60 g.",), calculation=True)
 
 
 def test_a_checklist_marks_the_lines_that_are_not_ticked() -> None:
@@ -151,6 +164,6 @@ def test_a_checklist_marks_the_lines_that_are_not_ticked() -> None:
 
 
 def test_a_checklist_not_begun_is_one_sentence() -> None:
-    checklist = PackingChecklist(lines=(), started=False, sentence="The packing and label checklist was not entered.")
+    checklist = PackingChecklist(lines=(), started=False)
     (section,) = release(judged(packing=checklist))
     assert section.pieces[0] == Prose(text="The packing and label checklist was not entered.")

@@ -1,0 +1,66 @@
+"""The visual inspection: words that are not known, defects that may harm, and the counts beside the sampling plans."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from decimal import Decimal
+
+from qc.results import Limit, Message
+from qc.rules.display import plain
+from qc.say.limits import line
+from qc.say.messages import words
+from qc.say.names import counted, listed
+
+
+def unknown_word(word: str, units: Sequence[str], nearest: str) -> str:
+    """A word that names no defect."""
+    return f'"{word}" ({_units(units)}) is no known defect and was not counted. {nearest}'
+
+
+def critical(defect: str, units: Sequence[str], mark: str) -> str:
+    """A defect that may harm."""
+    return (
+        f"{defect} on {_units(units)} is graded critical ({mark}): a person must look into it before the batch goes on."
+    )
+
+
+def _units(names: Sequence[str]) -> str:
+    return f"{'unit' if len(names) == 1 else 'units'} {listed(names)}"
+
+
+def no_aql(rule: str) -> str:
+    """No quality limit was set."""
+    return f"{rule} has no acceptable quality limit (AQL) of its own; a house rule sets them."
+
+
+def nothing_seen() -> str:
+    """No unit has an entry."""
+    return "The column Seen is empty."
+
+
+def plan(
+    sample_size: int, accepts: int | None, aql_percent: Decimal, level: int, letter: str, from_memory: bool
+) -> str:
+    """How many units to look at, and how many of them may be nonconforming."""
+    if accepts is None:
+        return f"every unit of {sample_size}; the share nonconforming at most {plain(aql_percent)} % [our reading]"
+    mark = " [from memory]" if from_memory else ""
+    return (
+        f"level {'I' * level}, letter {letter}, AQL {plain(aql_percent)} %: {sample_size} units, accepted with at most "
+        f"{accepts} nonconforming{mark}"
+    )
+
+
+def working(grade: str, plan: Message) -> str:
+    """The plan of one grade of defect."""
+    return f"{grade}: {words(plan)}"
+
+
+def count(limit: Limit, looked_at: int, more: int) -> str:
+    """The units with a defect of one grade, beside their limit."""
+    assert isinstance(limit.figure, int)
+    found = f"{counted(limit.figure, 'unit')} of {looked_at} looked at with a {limit.values['grade']} defect"
+    text = f"{found}; the limit is {line(limit).limit}"
+    if limit.met is None:
+        return f"{text}. {counted(more, 'more unit')} to be looked at."
+    return f"{text}: {'accepted' if limit.met else 'not accepted'}."
