@@ -12,7 +12,7 @@ from qc.causes.evidence import Likelihood, even_shift
 from qc.causes.facts import Facts
 from qc.causes.model import CauseModel
 from qc.causes.quantiles import middles
-from qc.causes.wording import signed
+from qc.results.messages import Message, message
 
 # What only a lesson needs is loaded by a lesson.
 if TYPE_CHECKING:
@@ -44,26 +44,19 @@ def spoil(pour: Pour, recipe: Recipe, strength: float, rng: np.random.Generator)
     return replace(pour, concentration=concentration).with_story(story, physics={"lost_percent": 100.0 * lost})
 
 
-def speak(facts: Facts) -> tuple[str, ...]:
+def speak(facts: Facts) -> tuple[Message, ...]:
     """Whether the mean content is low and level."""
-    said = []
+    said: list[Message] = []
     for active in facts.actives:
         if active.mean_percent is None or not active.labelled:
             continue
-        said.append(f"mean content of {active.name} is {active.mean_percent:.1f} % of label ({active.n} units)")
+        said += active.mean_of_label()
         if active.concentration_change is not None:
-            change = active.concentration_change
-            said.append(
-                f"its concentration changes {signed(change.percent, 0)} % of the mean {facts.span_of(change)} "
-                f"(standard error {change.error_percent:.1f} %)"
-            )
+            said.append(facts.change_of(active.concentration_change, series=active.measure, active=active.name))
         if facts.mean_mass_percent is not None:
-            told = active.mass_share * (active.mean_percent - 100.0)
-            off = signed(facts.mean_mass_percent - 100.0, 2)
-            said.append(
-                f"the mean mass of {facts.mean_mass_of} is {off} % off plan; that loss would make {signed(told, 2)} %"
-            )
-    return tuple(said) or ("no content stands against a label claim, so a loss cannot be seen",)
+            said += facts.masses_of_plan()
+            said.append(message("causes.mass_of_loss", percent=active.mass_share * (active.mean_percent - 100.0)))
+    return tuple(said) or (message("causes.no_label"),)
 
 
 MODEL = CauseModel(

@@ -13,7 +13,7 @@ from qc.causes.facts import Facts
 from qc.causes.model import CauseModel
 from qc.causes.quantiles import middles
 from qc.causes.rows import Floats, Kind
-from qc.causes.wording import signed
+from qc.results.messages import Message, message
 
 # What only a lesson needs is loaded by a lesson.
 if TYPE_CHECKING:
@@ -89,23 +89,18 @@ SMOOTH: tuple[Shape, ...] = (_straight, _settling_down, _growing)
 SHAPES: tuple[Shape, ...] = (*SMOOTH, *SMOOTH, _jump_at(0.3), _jump_at(0.5), _jump_at(0.7), _there_and_back)
 
 
-def speak(facts: Facts) -> tuple[str, ...]:
+def speak(facts: Facts) -> tuple[Message, ...]:
     """Whether masses change smoothly while contents do not follow."""
-    said = []
-    if facts.mass_change is not None:
-        said.append(
-            f"masses as weighed change {facts.change_of(facts.mass_change)} "
-            f"(standard error {facts.mass_change.error_percent:.1f} %)"
-        )
-        for active in facts.actives:
-            if active.concentration_change is not None:
-                change = active.concentration_change
-                opposite = change.percent + facts.mass_change.percent
-                follow = "stay level" if abs(opposite) <= 2.0 * change.error_percent else "change too"
-                said.append(
-                    f"contents of {active.name} {follow}: {signed(opposite)} % of the mean {facts.span_of(change)}"
-                )
-    return tuple(said) or ("too few masses to see a drift",)
+    if facts.mass_change is None:
+        return (message("causes.too_few_masses"),)
+    return (
+        facts.change_of(facts.mass_change),
+        *(
+            facts.change_of(active.content_change, series="content", active=active.name)
+            for active in facts.actives
+            if active.content_change is not None
+        ),
+    )
 
 
 MODEL = CauseModel(

@@ -13,6 +13,7 @@ from qc.causes.facts import Facts
 from qc.causes.model import CauseModel
 from qc.causes.quantiles import middles
 from qc.causes.rows import Floats, Kind
+from qc.results.messages import Message, message
 
 # What only a lesson needs is loaded by a lesson.
 if TYPE_CHECKING:
@@ -65,22 +66,18 @@ def spoil(pour: Pour, recipe: Recipe, strength: float, rng: np.random.Generator)
     return spoiled.with_story(story, physics={"cavity_spread_percent": 100.0 * spread})
 
 
-def speak(facts: Facts) -> tuple[str, ...]:
+def speak(facts: Facts) -> tuple[Message, ...]:
     """Whether masses repeat by cavity, and whether base pours agree."""
-    said = []
+    said: list[Message] = []
     if facts.cavity_share is not None and facts.cavity_range_percent is not None:
-        said.append(
-            f"{100.0 * facts.cavity_share:.0f} % of the variance of the masses lies between cavities, whose means span "
-            f"{facts.cavity_range_percent:.1f} % of the mean"
-        )
-    elif facts.cavity_rounds:
-        said.append("each cavity was filled once, so the masses alone cannot show whether it repeats")
+        said.append(message("causes.share_between_cavities", percent=100.0 * facts.cavity_share))
+        said.append(message("causes.cavity_range", percent=facts.cavity_range_percent))
     else:
-        said.append("no cavities are named, so nothing can be seen to repeat")
+        said.append(message("causes.filled_once") if facts.cavity_rounds else message("causes.no_cavities"))
     if facts.mould_range_percent is not None:
-        said.append(f"the means of the moulds span {facts.mould_range_percent:.1f} % of the mean")
+        said.append(message("causes.mould_range", percent=facts.mould_range_percent))
     if facts.base_agreement is not None:
-        said.append(f"base-only pours of the cavities go with their masses: correlation {facts.base_agreement:.2f}")
+        said.append(message("causes.base_agreement", correlation=facts.base_agreement))
     return tuple(said)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from math import exp, sqrt
 
 import numpy as np
@@ -10,32 +11,26 @@ from msgspec import Struct
 from qc.batch import Part
 from qc.causes.outliers import Outlier, furthest_outlier
 from qc.causes.rows import Floats, Kind, Rows
-from qc.causes.wording import signed
+from qc.results.messages import Message, message
+from qc.results.pour import PourTrend, Trend
+from qc.stats.student import two_sided_quantile
 
 
 class Change(Struct, frozen=True, kw_only=True):
-    """A straight line through a series: change from the first unit of the pour to the last, standard error [% of mean].
+    """A change from the first unit of the pour to the last with its 95 % interval, as fitted [% of mean].
 
-    `carried_on` where the series does not reach both ends of the pour, so that the line is carried on to them.
+    `measured` is the change from the first unit of the series to the last, which `measured_ends` names [% of mean].
     """
 
     percent: float
-    error_percent: float
-    n: int
-    carried_on: bool = False
+    low: float
+    high: float
+    measured: float
+    measured_ends: tuple[str, str]
 
-    @property
-    def plain(self) -> bool:
-        """Whether it is more than twice its standard error."""
-        return abs(self.percent) > 2.0 * self.error_percent
-
-
-class Ends(Struct, frozen=True, kw_only=True):
-    """Concentration of the last unit assayed less that of the first one [% of mean]."""
-
-    first: str
-    last: str
-    percent: float
+    def includes(self, percent: float, *, margin: float) -> bool:
+        """Whether a change lies in the interval, or no farther outside than a margin [% of mean]."""
+        return self.low - margin <= percent <= self.high + margin
 
 
 class ActiveFacts(Struct, frozen=True, kw_only=True):
@@ -58,10 +53,30 @@ class ActiveFacts(Struct, frozen=True, kw_only=True):
     content_rsd: float | None = None
     concentration_rsd: float | None = None
     concentration_change: Change | None = None
-    ends: Ends | None = None
+    content_change: Change | None = None
     mean_concentration_percent: float | None = None
     tip_end: float | None = None
     cut_units: int = 0
+
+    def scatter(self) -> list[Message]:
+        """Scatter of the concentration between units."""
+        if self.concentration_rsd is None:
+            return []
+        return [
+            message(
+                "causes.content_scatter",
+                measure=self.measure,
+                active=self.name,
+                rsd=self.concentration_rsd,
+                n=self.n,
+            )
+        ]
+
+    def mean_of_label(self) -> list[Message]:
+        """The mean content beside the label claim."""
+        if self.mean_percent is None or not self.labelled:
+            return []
+        return [message("causes.mean_content", active=self.name, percent=self.mean_percent, n=self.n)]
 
 
 class Facts(Struct, frozen=True, kw_only=True):
@@ -88,38 +103,58 @@ class Facts(Struct, frozen=True, kw_only=True):
     base_mean_percent: float | None = None
     outlier: Outlier | None = None
 
-    @property
-    def mean_mass_of(self) -> str:
-        """Which units the mean mass is that of."""
-        return f"all {self.masses} units weighed" if self.every_unit else f"{self.masses} of the units weighed"
+    def change_of(self, change: Change, *, series: str = "mass", active: str = "") -> Message:
+        """A change, what it is one of, and between which units."""
+        return message(
+            "causes.changed",
+            series=series,
+            active=active,
+            percent=change.percent,
+            interval=(change.low, change.high),
+            ends=(self.first_unit, self.last_unit),
+            measured=change.measured,
+            measured_ends=change.measured_ends,
+            ordered=self.ordered,
+        )
 
-    def change_of(self, change: Change, decimals: int = 1) -> str:
-        """A change with its sign, what it is a share of, and between which units."""
-        return f"{signed(change.percent, decimals)} % of the mean {self.span_of(change)}"
+    def masses_scatter(self) -> list[Message]:
+        """The scatter of the masses."""
+        if self.mass_rsd is None:
+            return []
+        return [message("causes.mass_scatter", rsd=self.mass_rsd, n=self.masses)]
 
-    def span_of(self, change: Change) -> str:
-        """Between which units a change is; without an order of pouring, that of the entries."""
-        if not self.ordered:
-            return "from the first unit entered to the last"
-        if change.carried_on:
-            return f"carried on to units {self.first_unit} and {self.last_unit}"
-        return f"from unit {self.first_unit} to unit {self.last_unit}"
+    def masses_of_plan(self) -> list[Message]:
+        """The mean mass beside the planned mass."""
+        if self.mean_mass_percent is None:
+            return []
+        percent, every = self.mean_mass_percent, self.every_unit
+        return [message("causes.mean_mass", percent=percent, n=self.masses, every=every)]
 
 
-def facts_of(rows: Rows) -> Facts:
-    """Work out the figures of a batch."""
+def facts_of(rows: Rows, *, trend: PourTrend | None = None) -> Facts:
+    """Work out the figures of a batch.
+
+    Parameters
+    ----------
+    rows : Rows
+    trend : PourTrend or None
+        What the analysis of the pour found: its changes are quoted, so that one change has one figure. Without it, and
+        where no order of pouring is on record, a straight line is fitted to the rows.
+    """
     masses = rows.of(Kind.MASS)
     values = rows.value[masses]
     count = int(masses.sum())
     by_place = _first_and_last(rows)
+    along = rows.position if rows.ordered else rows.weighing
+    names = [rows.units[unit].name for unit in rows.unit[masses]]
     return Facts(
         first_unit=by_place[0],
         last_unit=by_place[1],
         ordered=rows.ordered,
         masses=count,
-        actives=tuple(_active(rows, active) for active in range(len(rows.substances))),
+        actives=tuple(_active(rows, active, trend) for active in range(len(rows.substances))),
         mass_rsd=100.0 * float(values.std(ddof=1)) if count > 1 else None,
-        mass_change=_change(rows.position[masses], values) if rows.ordered else _change(rows.weighing[masses], values),
+        mass_change=_quoted(trend.mass) if trend and rows.ordered else _change(along[masses], values, names),
         mean_mass_percent=100.0 * float(np.exp(values).mean()) if count and rows.planned_known else None,
         every_unit=rows.thinned_from is None,
         cavity_share=_share_between(rows, [rows.rows[place].cavity for place in np.flatnonzero(masses)], values),
@@ -142,7 +177,8 @@ def _first_and_last(rows: Rows) -> tuple[str, str]:
     return ranked[0].name, ranked[-1].name
 
 
-def _change(place: Floats, values: Floats) -> Change | None:
+def _change(place: Floats, values: Floats, names: Sequence[str]) -> Change | None:
+    """A straight line by least squares through logarithms of values, by place from 0 to 1 [% of mean]."""
     if values.size < 4 or np.ptp(place) == 0.0:
         return None
     # Rows are logarithms; a change in % of the mean is one of the values themselves.
@@ -153,11 +189,27 @@ def _change(place: Floats, values: Floats) -> Change | None:
     slope = float((centred * relative).sum()) / square
     rest = relative - 1.0 - slope * centred
     error = sqrt(float((rest**2).sum()) / (values.size - 2) / square)
+    half = two_sided_quantile(0.95, df=values.size - 2) * error
     return Change(
         percent=100.0 * slope,
-        error_percent=100.0 * error,
-        n=int(values.size),
-        carried_on=bool(place.min() > 0.0 or place.max() < 1.0),
+        low=100.0 * (slope - half),
+        high=100.0 * (slope + half),
+        measured=100.0 * slope * float(np.ptp(place)),
+        measured_ends=(names[int(place.argmin())], names[int(place.argmax())]),
+    )
+
+
+def _quoted(trend: Trend | None) -> Change | None:
+    """The change that the analysis of the pour fitted, cavities taken out; None where it fitted none."""
+    if trend is None:
+        return None
+    percent, low, high = trend.change_percent, trend.change_low_percent, trend.change_high_percent
+    if percent is None or low is None or high is None:
+        return None
+    (first, start), (last, end) = trend.fitted[0], trend.fitted[-1]
+    mean = sum(value for _, value in trend.values) / len(trend.values)
+    return Change(
+        percent=percent, low=low, high=high, measured=100.0 * (end - start) / mean, measured_ends=(first, last)
     )
 
 
@@ -169,7 +221,7 @@ def _unit_values(rows: Rows, kind: Kind, active: int | None = None) -> dict[int,
     return {unit: sum(values) / len(values) for unit, values in found.items()}
 
 
-def _active(rows: Rows, active: int) -> ActiveFacts:
+def _active(rows: Rows, active: int, trend: PourTrend | None) -> ActiveFacts:
     substance = rows.substances[active]
     contents = _unit_values(rows, Kind.CONTENT, active)
     masses = _unit_values(rows, Kind.MASS)
@@ -180,6 +232,14 @@ def _active(rows: Rows, active: int) -> ActiveFacts:
     place = np.array([position[unit] for unit in both])
     whole = np.array(list(contents.values()))
     tip_end, cut = _tip_end(rows, active)
+    changes: tuple[Change | None, Change | None] = (None, None)
+    if trend is not None and rows.ordered:
+        content = trend.content.get(substance.name)
+        changes = _quoted(trend.concentration.get(substance.name) or content), _quoted(content)
+    elif rows.ordered:
+        names = [rows.units[unit].name for unit in both]
+        content_values = np.array([contents[unit] for unit in both])
+        changes = _change(place, concentrations, names), _change(place, content_values, names)
     return ActiveFacts(
         name=substance.name,
         displacement=substance.displacement,
@@ -192,23 +252,13 @@ def _active(rows: Rows, active: int) -> ActiveFacts:
         content_rsd=100.0 * float(whole.std(ddof=1)) if whole.size > 1 else None,
         measure="concentration" if weighed else "content",
         concentration_rsd=100.0 * float(concentrations.std(ddof=1)) if len(both) > 1 else None,
-        concentration_change=_change(place, concentrations) if rows.ordered and len(both) > 3 else None,
-        ends=_ends(rows, both, place, concentrations) if rows.ordered and len(both) > 1 else None,
+        concentration_change=changes[0],
+        content_change=changes[1],
         mean_concentration_percent=(
             100.0 * float(np.exp(concentrations).mean()) if weighed and rows.planned_known else None
         ),
         tip_end=tip_end,
         cut_units=cut,
-    )
-
-
-def _ends(rows: Rows, units: list[int], place: Floats, concentrations: Floats) -> Ends:
-    first, last = int(place.argmin()), int(place.argmax())
-    plain = np.exp(concentrations)
-    return Ends(
-        first=rows.units[units[first]].name,
-        last=rows.units[units[last]].name,
-        percent=100.0 * float((plain[last] - plain[first]) / plain.mean()),
     )
 
 

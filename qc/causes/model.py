@@ -11,13 +11,14 @@ from msgspec import Struct
 from qc.causes.background import Field
 from qc.causes.evidence import Likelihood
 from qc.causes.facts import Facts
+from qc.results.messages import Message
 
 # What only a lesson needs is loaded by a lesson.
 if TYPE_CHECKING:
     from qc.causes.kitchen import Balance, Pour, Recipe, Written
 
 LikelihoodFunction = Callable[[Field], tuple[Likelihood, ...]]
-Speak = Callable[[Facts], tuple[str, ...]]
+Speak = Callable[[Facts], tuple[Message, ...]]
 Spoil: TypeAlias = "Callable[[Pour, Recipe, float, np.random.Generator], Pour]"
 Weigh: TypeAlias = "Callable[[Recipe, float, np.random.Generator], Balance]"
 Miswrite: TypeAlias = "Callable[[Written, Recipe, float, np.random.Generator], Written]"

@@ -18,6 +18,7 @@ from qc.causes.evidence import Fit, Prediction, covariance_at
 from qc.causes.rows import Floats, Kind, Row, cavity_key, rows_of
 from qc.causes.substances import planned_mass, weighing_sd
 from qc.results import NextMeasurement
+from qc.results.messages import Message, message
 
 DRAWS = 160
 PREDICTIONS_A_CAUSE = 6
@@ -29,10 +30,10 @@ WEIGHED_AGAIN = 6
 
 
 class _Plan(Struct, frozen=True, kw_only=True):
-    """A measurement that could be made: which rows, and in which words."""
+    """A measurement that could be made: which rows, and what says so."""
 
     key: str
-    what: str
+    what: Message
     units: tuple[str, ...]
     effort: float
 
@@ -146,7 +147,7 @@ def weigh_next(
     chances = np.array([probabilities[id] for id in causes])
     chances /= chances.sum()
     open_bits = -sum(float(chance) * log2(float(chance)) for chance in chances)
-    told = [_foretold(field, fits[id]) for id in causes]
+    told = [_predicted(field, fits[id]) for id in causes]
     found = []
     for plan in _plans(field):
         rows = np.array([at for at, row in enumerate(field.rows.rows) if row.typed is None and row.name == plan.key])
@@ -163,7 +164,7 @@ def weigh_next(
                     between=(causes[0], causes[1]),
                 )
             )
-    return tuple(sorted(found, key=lambda one: (-one.bits / one.effort, one.what)))
+    return tuple(sorted(found, key=lambda one: (-one.bits / one.effort, one.units)))
 
 
 def _plans(field: Field) -> list[_Plan]:
@@ -176,36 +177,24 @@ def _plans(field: Field) -> list[_Plan]:
     pours = sum(row.typed is None and row.kind is Kind.BASE_POUR for row in rows.rows)
     plans = []
     if "ends" in names:
-        first, last = names["ends"]
-        plans.append(_plan("ends", f"Assay units {first} and {last}.", names, 2 * effort["assay"]))
+        plans.append(_plan("ends", message("causes.assay_units", units=names["ends"]), names, 2 * effort["assay"]))
         units = names["more"]
-        plans.append(_plan("more", f"Assay {_listed(units)}.", names, len(units) * effort["assay"]))
+        plans.append(_plan("more", message("causes.assay_units", units=units), names, len(units) * effort["assay"]))
         cut = sorted(set(names["cut"]))[0]
-        plans.append(
-            _plan("cut", f"Cut unit {cut} and assay its tip and its end.", {"cut": [cut]}, 2 * effort["cut_and_assay"])
-        )
+        plans.append(_plan("cut", message("causes.cut_unit", unit=cut), {"cut": [cut]}, 2 * effort["cut_and_assay"]))
     if "again" in names:
         units = names["again"]
-        plans.append(
-            _plan("again", f"Weigh {_listed(units)} again on another balance.", names, len(units) * effort["weighing"])
-        )
+        plans.append(_plan("again", message("causes.weigh_again", units=units), names, len(units) * effort["weighing"]))
     if pours:
-        what = f"Pour {pours} unit{'s' if pours > 1 else ''} of plain base, one a cavity, and weigh them."
-        plans.append(_plan("base", what, {"base": []}, pours * effort["base_pour"]))
+        plans.append(_plan("base", message("causes.pour_base", n=pours), {"base": []}, pours * effort["base_pour"]))
     return plans
 
 
-def _plan(key: str, what: str, names: Mapping[str, list[str]], effort: float) -> _Plan:
+def _plan(key: str, what: Message, names: Mapping[str, list[str]], effort: float) -> _Plan:
     return _Plan(key=key, what=what, units=tuple(names[key]), effort=effort)
 
 
-def _listed(names: list[str]) -> str:
-    if len(names) == 1:
-        return f"unit {names[0]}"
-    return f"units {', '.join(names[:-1])} and {names[-1]}"
-
-
-def _foretold(field: Field, fits: tuple[Fit, ...]) -> list[tuple[Floats, Floats]]:
+def _predicted(field: Field, fits: tuple[Fit, ...]) -> list[tuple[Floats, Floats]]:
     """Mean and covariance of all rows thought of, for a few equally likely particulars of one cause."""
     chosen = _chosen([one for fit in fits for one in fit.predictions()])
     measured, extra = np.flatnonzero(field.rows.measured), np.flatnonzero(~field.rows.measured)

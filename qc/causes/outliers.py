@@ -10,26 +10,22 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from qc.causes.rows import Kind, Row, Rows
-from qc.causes.slips import Form, one_slip_away
+from qc.causes.slips import one_slip_away
 
 # From how many usual spreads a number is an outlier, and within how many another would fit.
 OUTLYING = 4.0
 FITS = 2.0
 
-FORM_WORDS = {
-    Form.EXCHANGED_DIGITS: "two digits exchanged",
-    Form.WRONG_DIGIT: "one digit wrong",
-    Form.SHIFTED_POINT: "the decimal point shifted",
-}
-
 
 class Outlier(Struct, frozen=True, kw_only=True):
-    """An outlier: what it is, how far it lies from the middle of its kind, and in their spreads.
+    """An outlier: what it is of, how far it lies from the middle of its kind, and in their spreads.
 
-    `meant` is a number one slip of the pen away that would fit, with how far it would lie off; None for none.
+    `kind` is "mass" or "content"; `meant` is a number one slip of the pen away that would fit, with how far it
+    would lie off; None for none.
     """
 
-    what: str
+    kind: str
+    unit: str
     typed: str
     off_percent: float
     deviations: float
@@ -57,7 +53,8 @@ def furthest_outlier(rows: Rows) -> Outlier | None:
         deviations = abs(float(values[furthest]) - middle) / spread
         if best is None or deviations > best.deviations:
             best = Outlier(
-                what=f"the {what} of unit {row.name}",
+                kind=what,
+                unit=row.name,
                 typed=str(row.typed),
                 off_percent=100.0 * (exp(float(values[furthest]) - middle) - 1.0),
                 deviations=deviations,
@@ -78,6 +75,6 @@ def _with_meant(outlier: Outlier, row: Row, *, middle: float, spread: float) -> 
     return replace(
         outlier,
         meant=f"{nearest.other:f}",
-        slip=FORM_WORDS[nearest.form],
+        slip=nearest.form.value,
         meant_off_percent=100.0 * (exp(off) - 1.0),
     )

@@ -11,7 +11,7 @@ from qc.causes.background import Field
 from qc.causes.evidence import Likelihood
 from qc.causes.facts import Facts
 from qc.causes.model import CauseModel
-from qc.causes.wording import signed
+from qc.results.messages import Message, message
 
 # What only a lesson needs is loaded by a lesson.
 if TYPE_CHECKING:
@@ -48,28 +48,16 @@ def spoil(pour: Pour, recipe: Recipe, strength: float, rng: np.random.Generator)
     return spoiled.with_story(story, physics={"concentration_spread_percent": 100.0 * spread})
 
 
-def speak(facts: Facts) -> tuple[str, ...]:
+def speak(facts: Facts) -> tuple[Message, ...]:
     """Whether concentration scatters without an order."""
-    said = []
+    said: list[Message] = []
     for active in facts.actives:
-        if active.concentration_rsd is None:
-            continue
-        said.append(
-            f"{active.measure} of {active.name} varies by {active.concentration_rsd:.1f} % between units "
-            f"({active.n} assayed; 1 to 2.5 % with the assay in a well mixed melt)"
-        )
-        change = active.concentration_change
-        if change is not None:
-            moves = "rises along the pour" if change.percent > 0 else "falls along the pour"
-            order = moves if change.plain else "shows no order along the pour"
-            said.append(
-                f"it {order} ({signed(change.percent, 0)} % of the mean {facts.span_of(change)}, standard error "
-                f"{change.error_percent:.1f} %)"
-            )
-    if facts.mass_rsd is not None:
-        said.append(f"masses vary by {facts.mass_rsd:.1f} %")
+        said += active.scatter()
+        if active.concentration_change is not None:
+            said.append(facts.change_of(active.concentration_change, series=active.measure, active=active.name))
+    said += facts.masses_scatter()
     if not any(active.n for active in facts.actives):
-        said.append("no unit was assayed, and mixing hardly shows in the masses")
+        said.append(message("causes.no_assay_mixing"))
     return tuple(said)
 
 

@@ -7,6 +7,7 @@ from msgspec.structs import replace
 from qc.batch import Batch
 from qc.causes.priors import Priors
 from qc.results import CauseFound
+from qc.results.messages import message
 
 
 def with_what_was_seen(causes: tuple[CauseFound, ...], *, batch: Batch, priors: Priors) -> tuple[CauseFound, ...]:
@@ -31,7 +32,10 @@ def with_what_was_seen(causes: tuple[CauseFound, ...], *, batch: Batch, priors: 
         return causes
     from qc.rules.defects import defect_evidence
 
-    spoken = {found.cause: found.sentence for found in defect_evidence(batch)}
+    spoken = {
+        found.cause: message("causes.seen_on", defects=found.defects, units=len(found.units), of_units=found.of_units)
+        for found in defect_evidence(batch)
+    }
     factor = priors.number("seen", "supports")
     weights = {cause.cause: cause.probability * (factor if cause.cause in spoken else 1.0) for cause in causes}
     total = sum(weights.values())

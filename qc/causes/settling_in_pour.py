@@ -15,7 +15,7 @@ from qc.causes.model import CauseModel
 from qc.causes.profiles import profile_library, rise_of
 from qc.causes.quantiles import middles
 from qc.causes.rows import Floats
-from qc.causes.wording import signed
+from qc.results.messages import Message, message
 
 # What only a lesson needs is loaded by a lesson.
 if TYPE_CHECKING:
@@ -23,6 +23,8 @@ if TYPE_CHECKING:
     from qc.pour.settling_pour import Melt
 
 ID = "settling-in-pour"
+# How far outside its interval the change of mass may lie and still agree with that of the concentration [% of mean].
+MARGIN_PERCENT = 0.5
 AMPLITUDES = 40
 SPEEDS_TRIED = 14
 
@@ -125,40 +127,28 @@ def _rise(relative: Floats) -> float:
     return rise_of(np.log(np.maximum(relative, 0.05)))
 
 
-def speak(facts: Facts) -> tuple[str, ...]:
+def speak(facts: Facts) -> tuple[Message, ...]:
     """Whether concentration rises along the pour, and whether the masses agree with that."""
-    said = []
+    said: list[Message] = []
+    mass = facts.mass_change
     for active in facts.actives:
-        change = active.concentration_change
         if not active.suspended:
-            said.append(f"{active.name} is dissolved and cannot settle")
+            said.append(message("causes.dissolved", active=active.name))
+        change = active.concentration_change
         if change is None:
             continue
-        if active.ends is not None:
-            moves = "rises" if active.ends.percent >= 0 else "falls"
-            said.append(
-                f"{active.measure} of {active.name} {moves} {abs(active.ends.percent):.0f} % of the mean from unit "
-                f"{active.ends.first} to unit {active.ends.last}, as assayed; a straight line through all {change.n} "
-                f"assayed units changes {signed(change.percent, 0)} % of the mean {facts.span_of(change)} (standard "
-                f"error {change.error_percent:.0f} %)"
-            )
-        if facts.mass_change is not None and not active.displacement_stated:
-            said.append(f"{active.name} has no displacement value on record to hold the masses against that")
-        elif facts.mass_change is not None:
+        said.append(facts.change_of(change, series=active.measure, active=active.name))
+        if mass is not None and not active.displacement_stated:
+            said.append(message("causes.no_displacement", active=active.name))
+        elif mass is not None:
             told = active.mass_share * change.percent
-            convention = f"f = {active.displacement:.2f} (g of active that displaces 1 g of base)"
-            agrees = abs(facts.mass_change.percent - told) <= 2.0 * facts.mass_change.error_percent + 0.5
-            word = "agrees" if agrees else "does not agree"
-            said.append(
-                f"masses as weighed change {facts.change_of(facts.mass_change)}, "
-                f"which {word} with the {signed(told)} % that this would make through {convention}"
-            )
+            agrees = mass.includes(told, margin=MARGIN_PERCENT)
+            said.append(facts.change_of(mass))
+            said.append(message("causes.mass_agrees", agrees=agrees, percent=told, displacement=active.displacement))
     if not facts.ordered:
-        said.append("the order of pouring is not on record, so a rise along the pour cannot be looked for")
-    elif not any(active.concentration_change for active in facts.actives) and facts.mass_change is not None:
-        said.append(
-            f"masses as weighed change {facts.change_of(facts.mass_change)}; too few assays to see the concentration"
-        )
+        said.append(message("causes.no_order"))
+    elif mass is not None and not any(active.concentration_change for active in facts.actives):
+        said += [facts.change_of(mass), message("causes.too_few_assays")]
     return tuple(said)
 
 

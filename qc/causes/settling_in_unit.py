@@ -14,7 +14,7 @@ from qc.causes.facts import Facts
 from qc.causes.model import CauseModel
 from qc.causes.quantiles import middles
 from qc.causes.rows import Kind
-from qc.causes.wording import signed
+from qc.results.messages import Message, message
 
 # What only a lesson needs is loaded by a lesson.
 if TYPE_CHECKING:
@@ -95,16 +95,14 @@ def unit_that_settles(recipe: Recipe, *, strength: float, rng: np.random.Generat
     return chosen, settle_in_unit(chosen)
 
 
-def speak(facts: Facts) -> tuple[str, ...]:
+def speak(facts: Facts) -> tuple[Message, ...]:
     """Whether the tip is richer than the end."""
-    cut = [active for active in facts.actives if active.tip_end is not None]
-    if not cut:
-        return ("no unit was cut and assayed in parts, and whole units cannot show it",)
-    return tuple(
-        f"the tip holds {signed(100.0 * ((active.tip_end or 1.0) - 1.0), 0)} % of {active.name} against the end, by "
-        f"concentration ({active.cut_units} unit{'s' if active.cut_units > 1 else ''} cut)"
-        for active in cut
-    )
+    said = [
+        message("causes.tip_end", active=active.name, ratio=active.tip_end, n=active.cut_units)
+        for active in facts.actives
+        if active.tip_end is not None
+    ]
+    return tuple(said) or (message("causes.not_cut"),)
 
 
 MODEL = CauseModel(

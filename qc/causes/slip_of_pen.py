@@ -17,7 +17,7 @@ from qc.causes.model import CauseModel
 from qc.causes.quantiles import middles, normal_quantile
 from qc.causes.rows import Floats, Kind
 from qc.causes.slips import Form, one_slip_away
-from qc.causes.wording import signed
+from qc.results.messages import Message, message
 
 # What only a lesson needs is loaded by a lesson.
 if TYPE_CHECKING:
@@ -113,19 +113,26 @@ def slipped(meant: Decimal, *, strength: float, rng: np.random.Generator) -> Dec
     return fitting[int(rng.integers(len(fitting)))]
 
 
-def speak(facts: Facts) -> tuple[str, ...]:
-    """Whether one number stands alone."""
-    if facts.outlier is None:
-        return ("too few numbers to say that one stands alone",)
-    outlier = facts.outlier
+def speak(facts: Facts) -> tuple[Message, ...]:
+    """Whether one number is an outlier."""
+    found = facts.outlier
+    if found is None:
+        return (message("causes.too_few_numbers"),)
     said = [
-        f"{outlier.what} ({outlier.typed}) lies {signed(outlier.off_percent)} % from the middle of its like, "
-        f"{outlier.deviations:.1f} times their usual spread"
+        message(
+            "causes.outlier",
+            kind=found.kind,
+            unit=found.unit,
+            typed=found.typed,
+            percent=found.off_percent,
+            spreads=found.deviations,
+        )
     ]
-    if outlier.meant is not None and outlier.meant_off_percent is not None:
+    if found.meant is not None and found.meant_off_percent is not None:
         said.append(
-            f"{outlier.typed} is one slip away from {outlier.meant} ({outlier.slip}), which would lie "
-            f"{signed(outlier.meant_off_percent)} % from the middle: look at the raw record"
+            message(
+                "causes.meant", typed=found.typed, meant=found.meant, slip=found.slip, percent=found.meant_off_percent
+            )
         )
     return tuple(said)
 

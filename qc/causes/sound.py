@@ -6,6 +6,7 @@ from qc.causes.background import Field
 from qc.causes.evidence import Likelihood
 from qc.causes.facts import Facts
 from qc.causes.model import CauseModel
+from qc.results.messages import Message, message
 
 
 def likelihood(field: Field) -> tuple[Likelihood, ...]:
@@ -13,24 +14,13 @@ def likelihood(field: Field) -> tuple[Likelihood, ...]:
     return (Likelihood(),)
 
 
-def speak(facts: Facts) -> tuple[str, ...]:
+def speak(facts: Facts) -> tuple[Message, ...]:
     """How far the spreads and means are those of a good batch."""
-    said = []
-    if facts.mass_rsd is not None:
-        said.append(
-            f"masses vary by {facts.mass_rsd:.1f} % (RSD of {facts.masses} units; well made batches have 0.5 to 2 %)"
-        )
+    said = facts.masses_scatter()
     for active in facts.actives:
-        if active.concentration_rsd is not None:
-            said.append(
-                f"{active.measure} of {active.name} varies by {active.concentration_rsd:.1f} % ({active.n} units)"
-            )
-        if active.mean_percent is not None and active.labelled:
-            said.append(f"mean content of {active.name} is {active.mean_percent:.1f} % of label")
+        said += [*active.scatter(), *active.mean_of_label()]
     if not any(active.n for active in facts.actives):
-        said.append(
-            "no unit was assayed: the weights alone cannot tell a sound batch from one whose active is unevenly spread"
-        )
+        said.append(message("causes.no_assay_sound"))
     return tuple(said)
 
 

@@ -11,6 +11,7 @@ from qc.causes.background import Field
 from qc.causes.evidence import Likelihood
 from qc.causes.facts import Facts
 from qc.causes.model import CauseModel
+from qc.results.messages import Message, message
 
 # What only a lesson needs is loaded by a lesson.
 if TYPE_CHECKING:
@@ -44,23 +45,22 @@ def spoil(pour: Pour, recipe: Recipe, strength: float, rng: np.random.Generator)
     return spoiled.with_story(story, physics={"fill_spread_percent": 100.0 * spread})
 
 
-def speak(facts: Facts) -> tuple[str, ...]:
+def speak(facts: Facts) -> tuple[Message, ...]:
     """Whether masses scatter and the concentration does not."""
-    said = []
-    if facts.mass_rsd is not None:
-        said.append(f"masses vary by {facts.mass_rsd:.1f} % (RSD; 0.5 to 2 % is usual)")
+    said = facts.masses_scatter()
     for active in facts.actives:
-        if (
-            active.measure == "concentration"
-            and active.concentration_rsd is not None
-            and active.content_rsd is not None
-        ):
+        content_rsd, concentration_rsd = active.content_rsd, active.concentration_rsd
+        if active.measure == "concentration" and content_rsd is not None and concentration_rsd is not None:
             said.append(
-                f"contents of {active.name} vary by {active.content_rsd:.1f} %, its concentration by "
-                f"{active.concentration_rsd:.1f} %"
+                message(
+                    "causes.contents_and_concentrations",
+                    active=active.name,
+                    content_rsd=content_rsd,
+                    concentration_rsd=concentration_rsd,
+                )
             )
     if facts.cavity_share is not None:
-        said.append(f"{100.0 * facts.cavity_share:.0f} % of the variance of the masses lies between cavities")
+        said.append(message("causes.share_between_cavities", percent=100.0 * facts.cavity_share))
     return tuple(said)
 
 

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from math import exp
-
 import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
 
 from qc.batch import Batch
 from qc.causes.background import Field, nodes_for
-from qc.causes.catalogue import CAUSES, cause
+from qc.causes.catalogue import CAUSES
 from qc.causes.evidence import Fit, Likelihood, fit, log_sum
 from qc.causes.facts import Facts, facts_of
 from qc.causes.next_measurement import thought_of, weigh_next
@@ -18,8 +16,10 @@ from qc.causes.pairs import Hypothesis, normalised, shared_out, weigh_pairs
 from qc.causes.priors import Priors, builtin_priors
 from qc.causes.rows import Rows, rows_of
 from qc.causes.seen import with_what_was_seen
-from qc.causes.wording import full_sentence
+from qc.problems import Notice
 from qc.results import CauseFound, CausePair, NextMeasurement
+from qc.results.messages import Message, message
+from qc.results.pour import PourTrend
 from qc.stats.one_thread import one_thread
 
 # A pair is named when it is at least this likely.
@@ -40,17 +40,19 @@ class CausesWeighed(Struct, frozen=True, kw_only=True):
         Pairs that the measurements single out, most probable first.
     next_measurements : tuple of NextMeasurement
         What would tell the likeliest causes apart, the most telling for its effort first.
-    remark : str
-        What was left out, one sentence; empty when everything was used.
+    notices : tuple of Notice
+        What was left out; empty when everything was used.
     """
 
     causes: tuple[CauseFound, ...]
     pairs: tuple[CausePair, ...] = ()
     next_measurements: tuple[NextMeasurement, ...] = ()
-    remark: str = ""
+    notices: tuple[Notice, ...] = ()
 
 
-def weigh_causes(batch: Batch, *, priors: Priors | None = None, seed: int = 0) -> CausesWeighed:
+def weigh_causes(
+    batch: Batch, *, priors: Priors | None = None, trend: PourTrend | None = None, seed: int = 0
+) -> CausesWeighed:
     """Weigh all causes against the measurements of a batch.
 
     Parameters
@@ -59,6 +61,8 @@ def weigh_causes(batch: Batch, *, priors: Priors | None = None, seed: int = 0) -
         As it was read.
     priors : Priors, optional
         Prior distributions; the built-in values when left out.
+    trend : PourTrend, optional
+        What the analysis of the pour found; its changes are quoted among the evidence.
     seed : int
         For the expected information of further measurements, the only figure that is worked out by drawing lots.
 
@@ -76,14 +80,14 @@ def weigh_causes(batch: Batch, *, priors: Priors | None = None, seed: int = 0) -
     """
     believed = priors or builtin_priors()
     with one_thread():
-        weighed = _weighed(batch, priors=believed, seed=seed)
+        weighed = _weighed(batch, priors=believed, trend=trend, seed=seed)
     return replace(weighed, causes=with_what_was_seen(weighed.causes, batch=batch, priors=believed))
 
 
-def _weighed(batch: Batch, *, priors: Priors, seed: int) -> CausesWeighed:
+def _weighed(batch: Batch, *, priors: Priors, trend: PourTrend | None, seed: int) -> CausesWeighed:
     rows = rows_of(batch, thought_of=thought_of(batch))
     chances = prior_chances(rows, priors)
-    facts = facts_of(rows)
+    facts = facts_of(rows, trend=trend)
     if not rows.measured.any():
         return CausesWeighed(causes=_ranked(chances, _spoken(facts)))
     field = Field(rows=rows, priors=priors, nodes=nodes_for(rows))
@@ -97,13 +101,13 @@ def _weighed(batch: Batch, *, priors: Priors, seed: int) -> CausesWeighed:
         causes=_ranked(probabilities, spoken),
         pairs=_pairs_named(hypotheses, evidence),
         next_measurements=weigh_next(field, fits=fits, probabilities=probabilities, seed=seed),
-        remark=_remark(rows),
+        notices=_notices(rows),
     )
 
 
-def _spoken(facts: Facts) -> dict[str, tuple[str, ...]]:
-    """What speaks for and against each cause, in full sentences."""
-    return {model.id: tuple(full_sentence(fact) for fact in model.speak(facts)) for model in CAUSES}
+def _spoken(facts: Facts) -> dict[str, tuple[Message, ...]]:
+    """What speaks for and against each cause."""
+    return {model.id: model.speak(facts) for model in CAUSES}
 
 
 def prior_chances(rows: Rows, priors: Priors) -> dict[str, float]:
@@ -144,7 +148,7 @@ def weigh_hypotheses(
     return normalised(alone + pairs)
 
 
-def _ranked(probabilities: dict[str, float], spoken: dict[str, tuple[str, ...]]) -> tuple[CauseFound, ...]:
+def _ranked(probabilities: dict[str, float], spoken: dict[str, tuple[Message, ...]]) -> tuple[CauseFound, ...]:
     order = sorted(CAUSES, key=lambda model: -probabilities[model.id])
     return tuple(
         CauseFound(cause=model.id, probability=probabilities[model.id], evidence=spoken[model.id]) for model in order
@@ -157,24 +161,23 @@ def _pairs_named(hypotheses: tuple[Hypothesis, ...], evidence: dict[str, float])
     for pair in sorted(likely, key=lambda one: -one.probability):
         one, two = pair.causes
         better = pair.log_evidence - max(evidence[one], evidence[two])
-        times = f"{exp(min(better, 20.0)):.2g}" if better < 13.8 else "more than a million"
         named.append(
             CausePair(
                 causes=(one, two),
                 probability=pair.probability,
-                sentence=(
-                    f"{cause(one).title} together with {cause(two).title}: these measurements are {times} times as "
-                    "likely under both as under the better of the two alone"
-                ),
+                sentence=message("causes.pair", causes=(one, two), log_ratio=better),
             )
         )
     return tuple(named)
 
 
-def _remark(rows: Rows) -> str:
+def _notices(rows: Rows) -> tuple[Notice, ...]:
     if rows.thinned_from is None:
-        return ""
+        return ()
     return (
-        f"The causes were weighed on {len(rows.units)} of the {rows.thinned_from} units: those assayed and others at "
-        "even distances."
+        Notice(
+            where="causes",
+            text=f"The causes were weighed on {len(rows.units)} of the {rows.thinned_from} units: those assayed and "
+            "others at even distances.",
+        ),
     )

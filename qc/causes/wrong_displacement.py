@@ -14,13 +14,15 @@ from qc.causes.facts import Facts
 from qc.causes.model import CauseModel
 from qc.causes.quantiles import middles
 from qc.causes.rows import Floats, Kind
-from qc.causes.wording import signed
+from qc.results.messages import Message, message
 
 # What only a lesson needs is loaded by a lesson.
 if TYPE_CHECKING:
     from qc.causes.kitchen import Pour, Recipe
 
 ID = "wrong-displacement"
+# An active that moves the mass by less than this share of it is said to hardly show there [-].
+LITTLE_SHARE = 0.02
 AMPLITUDES = 32
 
 
@@ -101,29 +103,25 @@ def used_displacement(recipe: Recipe, *, strength: float, rng: np.random.Generat
     return round(1.0 / first.displacement, 2)
 
 
-def speak(facts: Facts) -> tuple[str, ...]:
+def speak(facts: Facts) -> tuple[Message, ...]:
     """Whether mean mass and mean content are off their plan together."""
-    said = []
-    if facts.mean_mass_percent is not None:
-        said.append(
-            f"the mean mass of {facts.mean_mass_of} is {facts.mean_mass_percent:.2f} % of plan "
-            f"({signed(facts.mean_mass_percent - 100.0, 2)} %)"
-        )
-    else:
-        said.append("the planned mass is not known, so the mean mass cannot be compared with it")
+    said = facts.masses_of_plan() or [message("causes.no_plan")]
     for active in facts.actives:
-        if active.mean_percent is not None and active.labelled:
-            line = f"mean content of {active.name} is {active.mean_percent:.1f} % of label"
-            if active.mean_concentration_percent is not None:
-                line += f", its concentration by mass {active.mean_concentration_percent:.1f} % of plan"
-            said.append(line)
-        if active.displacement_stated and abs(active.mass_share) < 0.02:
+        said += active.mean_of_label()
+        if active.mean_concentration_percent is not None:
+            percent = active.mean_concentration_percent
+            said.append(message("causes.mean_concentration", active=active.name, percent=percent))
+        if active.displacement_stated and abs(active.mass_share) < LITTLE_SHARE:
             said.append(
-                f"with f = {active.displacement:.2f} (g of active that displaces 1 g of base) {active.name} moves the "
-                f"mass by {100.0 * active.mass_share:.1f} % only"
+                message(
+                    "causes.little_moved",
+                    active=active.name,
+                    displacement=active.displacement,
+                    percent=100.0 * active.mass_share,
+                )
             )
     if facts.base_mean_percent is not None:
-        said.append(f"base-only pours fill the moulds to {facts.base_mean_percent:.1f} % of what they are said to hold")
+        said.append(message("causes.base_pours", percent=facts.base_mean_percent))
     return tuple(said)
 
 

@@ -99,7 +99,7 @@ def _found(judged: JudgedBatch) -> list[str]:
         lines += _section("Which units to assay", [words(judged.pour.assay_list.sentence)])
     if judged.causes:
         lines += _section(
-            "Likeliest causes", [*_likeliest(judged.causes), *(pair.sentence for pair in judged.cause_pairs)]
+            "Likeliest causes", [*_likeliest(judged.causes), *all_words(pair.sentence for pair in judged.cause_pairs)]
         )
     titles = {(test.id, test.active): test_title(test) for test in judged.tests}
     sure = least_sure_first(judged)

@@ -78,7 +78,7 @@ def judge_batch(batch: Batch, *, book: RuleBook, seed: int | None = None) -> Jud
     tests = (*of_units, *release.asked, *release.beside)
     pour = _pour(batch, book=book, seed=drawn_with, random_units=_first_sample(asked))
     priors = None if book.house_causes is None else house_priors(book.house_causes, file=book.house_file)
-    weighed = weigh_causes(batch, priors=priors, seed=drawn_with)
+    weighed = weigh_causes(batch, priors=priors, trend=pour.trend, seed=drawn_with)
     band, centre_g = _mass_limits(batch, asked, form=form.name if form else "")
     content_tests = [
         (test, one.rule) for test, one in zip(of_units, asked, strict=False) if isinstance(one.rule, ContentRule)
@@ -105,6 +105,7 @@ def judge_batch(batch: Batch, *, book: RuleBook, seed: int | None = None) -> Jud
         notices=(
             *batch.notices,
             *pour.notices,
+            *weighed.notices,
             *_form_note(form),
             *_wrong_form(asked, form.name if form else ""),
             *remarks(batch, actives=actives, tests=tests, plan=plan),

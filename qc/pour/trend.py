@@ -7,7 +7,6 @@ import numpy as np
 from qc.pour.correction import Corrected
 from qc.pour.diagnostics import FEWEST_UNITS, monotone_steps, not_excluded
 from qc.pour.multiple_testing import CLEAR_LEVEL, POSSIBLE_LEVEL, SeriesTest
-from qc.pour.series import Kind
 from qc.results.messages import Message, message
 from qc.results.pour import Trend, TrendFlag
 from qc.stats.drift import (
@@ -143,7 +142,6 @@ def _size(
         ends=(names[0] if order[0] == span[0] else ends[0], names[-1] if order[-1] == span[1] else ends[1]),
         measured=100 / float(one.series.values.mean()) * change.change * float(column[-1] - column[0]),
         measured_ends=(names[0], names[-1]),
-        how="weighed" if one.series.kind is Kind.MASS else "assayed",
         moulds_included=bool(one.blocks),
     )
 

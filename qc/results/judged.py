@@ -176,7 +176,7 @@ class CauseFound(Struct, frozen=True, kw_only=True):
 
     cause: str
     probability: float
-    evidence: tuple[str, ...] = ()
+    evidence: tuple[Message | str, ...] = ()
 
 
 class CausePair(Struct, frozen=True, kw_only=True):
@@ -184,7 +184,7 @@ class CausePair(Struct, frozen=True, kw_only=True):
 
     causes: tuple[str, str]
     probability: float
-    sentence: str = ""
+    sentence: Message | str = ""
 
 
 class NextMeasurement(Struct, frozen=True, kw_only=True):
@@ -192,7 +192,7 @@ class NextMeasurement(Struct, frozen=True, kw_only=True):
 
     Parameters
     ----------
-    what : str
+    what : Message or str
         What to do, an imperative sentence.
     units : tuple of str
         Names of the units it is done on; empty for base-only pours.
@@ -206,7 +206,7 @@ class NextMeasurement(Struct, frozen=True, kw_only=True):
         The two likeliest causes it is to tell apart.
     """
 
-    what: str
+    what: Message | str
     units: tuple[str, ...]
     bits: float
     open_bits: float

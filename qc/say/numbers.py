@@ -168,6 +168,17 @@ def change(value: float, *, decimals: int = 1) -> str:
     return signed(value, decimals=decimals).replace(MINUS, "-")
 
 
+def moved(value: float, *, decimals: int = 1) -> str:
+    """A change in a sentence, in words: which way and how far [%].
+
+    Examples
+    --------
+    >>> moved(3.48), moved(-12.6, decimals=0)
+    ('rose by 3.5 %', 'fell by 13 %')
+    """
+    return f"{'fell' if value < 0 else 'rose'} by {fixed(abs(value), decimals=decimals)} %"
+
+
 def padded(values: Sequence[Decimal | None]) -> list[str]:
     """The numbers of a column as typed, each filled up with zeros to the decimals of the longest.
 

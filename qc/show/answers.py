@@ -137,7 +137,7 @@ def causes(judged: JudgedBatch) -> tuple[str, ...]:
 def _cause(one: CauseFound, *, evidence: bool) -> str:
     # Rounding must not make a probability a certainty.
     share = "over 99" if one.probability >= 0.995 else fixed(one.probability * 100, decimals=0)
-    because = f": {_short(one.evidence[0])}" if evidence and one.evidence else ""
+    because = f": {_short(words(one.evidence[0]))}" if evidence and one.evidence else ""
     return f"{share} % {in_words(one.cause, CAUSE)}{because}"
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from math import ceil, floor
 
 from qc.results import Assurance, JudgedBatch, NextMeasurement, Trend
-from qc.say.messages import words
+from qc.say.messages import all_words, words
 from qc.say.names import CAUSE, TEST, TREND, in_words, said, shortened, test_title, true_minus
 from qc.say.numbers import NOTHING, chance, fixed, percent, signed
 from qc.show.chance_pictures import chance_pieces
@@ -77,7 +77,7 @@ def causes(judged: JudgedBatch) -> tuple[Section, ...]:
             (
                 chance(cause.probability, decimals=1),
                 in_words(cause.cause, CAUSE),
-                true_minus(" ".join(cause.evidence)) or NOTHING,
+                true_minus(" ".join(all_words(cause.evidence))) or NOTHING,
             )
             for cause in ordered
         ),
@@ -92,7 +92,7 @@ def causes(judged: JudgedBatch) -> tuple[Section, ...]:
                     (
                         chance(pair.probability, decimals=1),
                         " and ".join(in_words(cause, CAUSE) for cause in pair.causes),
-                        true_minus(pair.sentence) or NOTHING,
+                        true_minus(words(pair.sentence)) or NOTHING,
                     )
                     for pair in judged.cause_pairs
                 ),
@@ -109,7 +109,7 @@ def causes(judged: JudgedBatch) -> tuple[Section, ...]:
                 ),
                 rows=tuple(
                     (
-                        measurement.what,
+                        words(measurement.what),
                         ", ".join(measurement.units) or NOTHING,
                         _settles(measurement),
                     )

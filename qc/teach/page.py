@@ -76,6 +76,7 @@ def key_page(drawn: Drawn, *, key: dict[str, Any], judged: JudgedBatch) -> str:
         plots=[masses, contents, parts_plot(drawn, title="Parts of a unit, %", reach=PARTS_REACH)],
         causes=judged.causes,
         cause_title=_cause_title,
+        words=words,
         next_measurements=judged.next_measurements,
         tests=[test for test in judged.tests if test.working],
         planned=judged.planned_mass.working if judged.planned_mass is not None else "",

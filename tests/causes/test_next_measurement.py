@@ -10,6 +10,7 @@ from msgspec.structs import replace
 from qc.batch import Part
 from qc.causes.drawing import Drawn
 from qc.causes.weigh import weigh_causes
+from qc.say.messages import words
 
 Draw = Callable[..., Drawn]
 
@@ -17,7 +18,7 @@ Draw = Callable[..., Drawn]
 def test_without_parts_cutting_a_unit_tells_of_settling_inside_it(draw: Draw) -> None:
     batch = draw("sound").batch
     whole = replace(batch, assays=tuple(assay for assay in batch.assays if assay.part is Part.WHOLE))
-    measurements = {one.what: one for one in weigh_causes(whole).next_measurements}
+    measurements = {words(one.what): one for one in weigh_causes(whole).next_measurements}
     cutting = [one for what, one in measurements.items() if what.startswith("Cut unit ")]
     assert cutting
     assert max(measurements.values(), key=lambda one: one.bits) == cutting[0]
@@ -27,7 +28,7 @@ def test_without_assays_only_assays_tell(draw: Draw) -> None:
     batch = replace(draw("sound").batch, assays=())
     found = weigh_causes(batch).next_measurements
     assert found
-    assert all(one.what.startswith(("Assay units ", "Cut unit ")) for one in found)
+    assert all(words(one.what).startswith(("Assay units ", "Cut unit ")) for one in found)
 
 
 def test_base_pours_tell_cavities_from_uneven_filling(draw: Draw, recipe: object) -> None:
@@ -35,7 +36,7 @@ def test_base_pours_tell_cavities_from_uneven_filling(draw: Draw, recipe: object
     once = replace(batch, units=batch.units[:6])
     found = weigh_causes(once)
     assert {one.cause for one in found.causes[:2]} == {"uneven-fill", "cavity-differences"}
-    pours = [one for one in found.next_measurements if one.what.startswith("Pour 5 units of plain base")]
+    pours = [one for one in found.next_measurements if words(one.what).startswith("Pour 5 units of plain base")]
     assert pours
     assert pours[0].bits > 0.1
 

@@ -13,6 +13,7 @@ from qc.causes.priors import builtin_priors
 from qc.causes.seen import with_what_was_seen
 from qc.causes.weigh import weigh_causes
 from qc.results import CauseFound
+from qc.say.messages import all_words, words
 
 CAUSES = (
     CauseFound(cause="sound", probability=0.5, evidence=("Masses vary by 0.8 %.",)),
@@ -33,7 +34,7 @@ def test_a_defect_doubles_the_odds_of_its_cause_once_and_probabilities_still_add
     assert builtin_priors().number("seen", "supports") == 2.0
     assert [cause.cause for cause in told] == ["poor-mixing", "sound", "uneven-fill"]
     assert [cause.probability for cause in told] == pytest.approx([0.6 / 1.3, 0.5 / 1.3, 0.2 / 1.3])
-    assert told[0].evidence == (f"Seen on 1 unit of {len(batch.units)}: mottled.",)
+    assert all_words(told[0].evidence) == (f"Seen on 1 unit of {len(batch.units)}: mottled.",)
     assert told[1].evidence == ("Masses vary by 0.8 %.",)
 
 
@@ -48,5 +49,5 @@ def test_the_weighing_hears_what_was_seen(draw: Callable[..., Drawn]) -> None:
     before = {cause.cause: cause.probability for cause in weigh_causes(plain).causes}
     after = {cause.cause: cause for cause in weigh_causes(with_seen(plain, "mottled")).causes}
     assert after["poor-mixing"].probability > before["poor-mixing"]
-    assert after["poor-mixing"].evidence[-1].startswith("Seen on 1 unit of ")
+    assert words(after["poor-mixing"].evidence[-1]).startswith("Seen on 1 unit of ")
     assert sum(cause.probability for cause in after.values()) == pytest.approx(1.0)

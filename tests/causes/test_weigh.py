@@ -19,6 +19,8 @@ from qc.causes.kitchen import Ingredient, Recipe
 from qc.causes.priors import builtin_priors
 from qc.causes.rows import rows_of
 from qc.causes.weigh import weigh_causes
+from qc.pour.analysis import analyse_pour
+from qc.say.messages import all_words
 
 Draw = Callable[..., Drawn]
 Find = Callable[[Batch], dict[str, float]]
@@ -168,8 +170,9 @@ def test_a_long_batch_is_thinned_and_says_so() -> None:
     recipe = Recipe(units=400, moulds=10, cavities=10, assays=10, base_pours=0)
     weighed = weigh_causes(draw_batch(["uneven-fill"], recipe=recipe, seed=1).batch)
     assert weighed.causes[0].cause == "uneven-fill"
-    assert weighed.remark.startswith("The causes were weighed on ")
-    assert weighed.remark.endswith(" of the 400 units: those assayed and others at even distances.")
+    (notice,) = weighed.notices
+    assert notice.text.startswith("The causes were weighed on ")
+    assert notice.text.endswith(" of the 400 units: those assayed and others at even distances.")
 
 
 def test_two_actives_of_which_one_was_lost() -> None:
@@ -208,15 +211,16 @@ class TestEvidence:
 
     def test_settling_quotes_the_rise_and_what_the_masses_say_of_it(self, draw: Draw) -> None:
         best = weigh_causes(draw("settling-in-pour").batch).causes[0]
-        assert best.evidence[0].startswith("Concentration of Active A rises ")
-        assert " % of the mean from unit 1 to unit 24, as assayed; a straight line through all 10 " in best.evidence[0]
-        assert best.evidence[1].endswith("through f = 1.60 (g of active that displaces 1 g of base).")
+        said = all_words(best.evidence)
+        assert said[0].startswith("Concentration of Active A rose by ")
+        assert " % of the mean from unit 1 to unit 24 (95 % interval +" in said[0]
+        assert said[2].endswith("through f = 1.60 (g of active that displaces 1 g of base).")
 
-    def test_a_line_through_units_in_the_middle_of_the_pour_is_said_to_be_carried_on(self, draw: Draw) -> None:
+    def test_a_line_through_units_in_the_middle_of_the_pour_is_said_to_be_extrapolated(self, draw: Draw) -> None:
         whole = draw("settling-in-pour").batch
         batch = replace(whole, assays=tuple(assay for assay in whole.assays if assay.unit not in ("1", "24")))
-        spoken = {one.cause: one.evidence for one in weigh_causes(batch).causes}
-        assert " % of the mean carried on to units 1 and 24 (standard error " in spoken["settling-in-pour"][0]
+        spoken = {one.cause: all_words(one.evidence) for one in weigh_causes(batch).causes}
+        assert "; extrapolated to units 1 and 24, by " in spoken["settling-in-pour"][0]
 
     def test_the_change_is_the_one_that_the_pour_analysis_fits(self, draw: Draw) -> None:
         batch = draw("settling-in-pour").batch
@@ -232,16 +236,38 @@ class TestEvidence:
         slope = float(np.polyfit(places, values / values.mean(), 1)[0])
         assert active.concentration_change.percent == pytest.approx(100 * slope)
 
+    @pytest.mark.parametrize("seed", [1, 4])
+    def test_one_change_has_one_figure_in_the_findings_of_the_pour_and_among_the_evidence(
+        self, seed: int, draw: Draw
+    ) -> None:
+        """Differences between cavities are taken out of both, and a step has no other size as a line."""
+        batch = draw("settling-in-pour", seed=seed, strength=2.0).batch
+        trend = analyse_pour(batch, seed=1).trend
+        facts = facts_of(rows_of(batch), trend=trend)
+        (active,) = facts.actives
+        quoted = (facts.mass_change, active.content_change, active.concentration_change)
+        followed = (trend.mass, trend.content["Active A"], trend.concentration["Active A"])
+        for change, found in zip(quoted, followed, strict=True):
+            assert change is not None
+            assert (change.percent, change.low, change.high) == (
+                found.change_percent,
+                found.change_low_percent,
+                found.change_high_percent,
+            )
+        of = {one.cause: all_words(one.evidence) for one in weigh_causes(batch, trend=trend).causes}
+        masses = [fact for facts in of.values() for fact in facts if fact.startswith("Mass ")]
+        assert len(set(masses)) == 1
+
     @pytest.mark.parametrize("cause", CAUSE_IDS)
     def test_every_piece_of_evidence_is_a_full_sentence(self, cause: str, draw: Draw) -> None:
         for one in weigh_causes(draw(cause).batch).causes:
-            for fact in one.evidence:
+            for fact in all_words(one.evidence):
                 assert fact[0].isupper() or fact[0].isdigit()
                 assert fact.endswith(".")
 
     def test_the_mean_mass_is_that_of_all_units_to_two_decimals(self, draw: Draw) -> None:
         batch = draw("sound").batch
-        spoken = {one.cause: one.evidence for one in weigh_causes(batch).causes}
+        spoken = {one.cause: all_words(one.evidence) for one in weigh_causes(batch).causes}
         masses = [float(unit.mass_g or 0) for unit in batch.units]
         off = 100 * (sum(masses) / 24 / float(batch.planned_mass_g or 1) - 1)
         assert spoken["wrong-displacement"][0] == (
@@ -250,14 +276,14 @@ class TestEvidence:
 
     def test_a_slip_quotes_the_number_that_was_meant(self, draw: Draw) -> None:
         drawn = draw("slip-of-pen", seed=2)
-        said = weigh_causes(drawn.batch).causes[0].evidence
+        said = all_words(weigh_causes(drawn.batch).causes[0].evidence)
         assert f"({drawn.physics['written']:.3f})" in said[0]
         assert said[1].startswith(
-            f"{drawn.physics['written']:.3f} is one slip away from {drawn.physics['meant']:.3f} ("
+            f"{drawn.physics['written']:.3f} differs from {drawn.physics['meant']:.3f} by one slip ("
         )
 
     def test_a_cause_that_nothing_could_show_says_so(self, draw: Draw) -> None:
         batch = replace(draw("sound").batch, assays=())
-        spoken = {one.cause: one.evidence for one in weigh_causes(batch).causes}
+        spoken = {one.cause: all_words(one.evidence) for one in weigh_causes(batch).causes}
         assert spoken["settling-in-unit"] == ("No unit was cut and assayed in parts, and whole units cannot show it.",)
         assert spoken["active-lost"] == ("No content stands against a label claim, so a loss cannot be seen.",)

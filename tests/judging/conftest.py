@@ -10,7 +10,6 @@ import pytest
 from msgspec.structs import replace
 
 from qc.batch import Active, Assay, Batch, Unit
-from qc.causes.priors import Priors
 from qc.causes.weigh import CausesWeighed
 from qc.judging.judge import judge_batch
 from qc.results import JudgedBatch, TestResult
@@ -60,7 +59,7 @@ def build(
 def no_causes(monkeypatch: pytest.MonkeyPatch) -> None:
     """Causes are weighed for the reader and never for a verdict; their own tests look at them, here they take time."""
 
-    def weigh_nothing(batch: Batch, *, priors: Priors | None = None, seed: int = 0) -> CausesWeighed:
+    def weigh_nothing(batch: Batch, **asked: object) -> CausesWeighed:
         return CausesWeighed(causes=())
 
     monkeypatch.setattr("qc.judging.judge.weigh_causes", weigh_nothing)

@@ -73,7 +73,7 @@ def test_a_drift_of_content_in_twelve_assays_is_clear_and_its_size_is_right() ->
     assert words(analysis.sentence) == words(trend.sentence)
 
 
-def test_a_change_of_some_assayed_units_is_carried_on_to_the_ends_of_the_pour_and_says_so() -> None:
+def test_a_change_of_some_assayed_units_is_extrapolated_to_the_ends_of_the_pour_and_says_so() -> None:
     whole = assayed(list(100 * (1 + 0.2 * np.arange(24) / 23) * (1 + 0.005 * scatter(24))))
     some = analyse_pour(replace(whole, assays=whole.assays[6:23:2]), seed=1).trend.content["A"]
     assert some.change_percent is not None
@@ -81,10 +81,10 @@ def test_a_change_of_some_assayed_units_is_carried_on_to_the_ends_of_the_pour_an
     over_assayed = 100 * (fitted["23"] - fitted["7"]) / np.mean([value for _, value in some.values])
     assert over_assayed == pytest.approx(some.change_percent * 16 / 23)
     assert words(some.sentence) == (
-        f"Content of A clearly changes along the pour, a straight drift: {some.change_percent:+.1f} % of the mean "
-        f"carried on to units 1 and 24 (95 % interval {some.change_low_percent:+.1f} to "
-        f"{some.change_high_percent:+.1f} %); over the units assayed (7 to 23) {over_assayed:+.1f} %, "
-        "p 0.0001, 9 assayed units."
+        f"Content of A clearly changed along the pour: it rose by {over_assayed:.1f} % of the mean from unit 7 to unit "
+        f"23; extrapolated to units 1 and 24, by {some.change_percent:.1f} % (95 % interval "
+        f"{some.change_low_percent:+.1f} to {some.change_high_percent:+.1f} %). It is a straight drift (p 0.0001, 9 "
+        "assayed units)."
     )
     every = analyse_pour(whole, seed=1).trend.content["A"]
     assert "% of the mean from unit 1 to unit 24 (95 % interval " in words(every.sentence)
@@ -97,12 +97,12 @@ def test_two_series_that_change_are_both_named_on_the_terminal_the_doses_first()
     analysis = analyse_pour(batch, seed=1)
     trend = analysis.trend
     assert words(analysis.sentence) == (
-        f"{words(trend.content['A'].sentence)} Also: mass clearly changes ({trend.mass.change_percent:+.1f} % of the "
-        f"mean); concentration of A clearly changes ({trend.concentration['A'].change_percent:+.1f} % of the mean)."
+        f"{words(trend.content['A'].sentence)} Also: mass clearly changed ({trend.mass.change_percent:+.1f} % of the "
+        f"mean); concentration of A clearly changed ({trend.concentration['A'].change_percent:+.1f} % of the mean)."
     )
 
 
-def test_an_interval_that_leaves_out_nought_beside_no_change_seen_says_why() -> None:
+def test_an_interval_that_excludes_zero_beside_no_change_seen_says_why() -> None:
     found = None
     for seed in range(40):
         trend = mass_trend(weighed(2 * (1 + 0.01 * scatter(20, seed=seed) + 0.012 * np.arange(20) / 19)))
@@ -112,9 +112,9 @@ def test_an_interval_that_leaves_out_nought_beside_no_change_seen_says_why() -> 
             break
     assert found is not None
     assert words(found.sentence).endswith(
-        f" nine times in ten. The interval of the change by itself leaves out nought ({found.change_low_percent:+.1f} "
-        f"to {found.change_high_percent:+.1f} % of the mean): p looks for several shapes in all series together; the "
-        "interval is that of a straight drift alone."
+        f" nine times in ten. The interval of a straight change alone ({found.change_low_percent:+.1f} to "
+        f"{found.change_high_percent:+.1f} % of the mean) excludes zero; the p-value allows for other shapes and for "
+        "all series together."
     )
 
 
@@ -138,12 +138,12 @@ def test_a_sound_batch_shows_nothing_and_says_what_it_would_have_shown() -> None
     trend = analysis.trend.mass
     assert trend.flag is TrendFlag.NONE_SEEN
     assert words(trend.sentence) == (
-        f"Mass: no change along the pour seen in 30 units (p {trend.p_value:.2f}); a straight change of "
+        f"Mass: no change along the pour was seen in 30 units (p {trend.p_value:.2f}). A straight change of "
         f"{trend.detectable_percent:.1f} % of the mean or more would have been seen nine times in ten."
     )
     assert words(analysis.sentence) == (
-        f"No change along the pour seen in mass; a straight change of {trend.detectable_percent:.1f} % of the mean or "
-        "more would have been seen nine times in ten. Masses alone cannot show a change of content."
+        f"No change along the pour was seen in mass. A straight change of {trend.detectable_percent:.1f} % of the mean "
+        "or more would have been seen nine times in ten. Masses alone cannot show a change of content."
     )
 
 
@@ -228,9 +228,9 @@ def test_a_call_that_rests_on_one_end_unit_names_it() -> None:
     trend = mass_trend(weighed(masses))
     assert trend.flag is TrendFlag.POSSIBLE
     assert all_words(trend.not_excluded) == (
-        "The call rests on unit 20 alone: a slip at that unit cannot be excluded; measure it again.",
+        "The finding rests on unit 20 alone: a slip at that unit cannot be excluded. Measure it again.",
         "If the units were weighed in pour order, a slow drift of the balance cannot be excluded.",
-        "Slow swings of fill or temperature that make neighbours alike cannot be excluded.",
+        "Slow swings of fill or temperature cannot be excluded: they make neighbours resemble each other.",
     )
 
 
@@ -240,7 +240,7 @@ def test_one_wild_mass_at_the_end_is_not_taken_for_a_change_of_the_pour() -> Non
     trend = mass_trend(weighed(masses))
     assert trend.flag in (TrendFlag.NONE_SEEN, TrendFlag.CANNOT_TELL)
     assert all_words(trend.not_excluded) == (
-        "Unit 20, the last poured, stands apart from all others. One unit by itself cannot show whether the pour "
+        "Unit 20, the last poured, lies far from all others. One unit alone cannot show whether the pour "
         "changed there or a slip was made: measure it again, and its neighbour.",
     )
 
@@ -252,7 +252,7 @@ def test_six_noisy_assays_cannot_tell_and_say_what_they_could_have_told() -> Non
     assert trend.detectable_percent > 10
     assert words(trend.sentence) == (
         f"Content of A: cannot tell. With 6 assayed units and this scatter only a straight change of "
-        f"{trend.detectable_percent:.1f} % of the mean or more would be seen nine times in ten; a change of 10.0 % "
+        f"{trend.detectable_percent:.1f} % of the mean or more would be seen nine times in ten, and a change of 10.0 % "
         "would already matter."
     )
 
@@ -303,7 +303,7 @@ def test_equal_masses_are_no_change_as_far_as_the_balance_can_tell() -> None:
     assert trend.detectable_percent is not None
     assert 0 < trend.detectable_percent < 0.1
     assert all_words(trend.not_excluded) == (
-        "The values stand on few steps of the balance: a change smaller than one step cannot be seen.",
+        "The values lie on few steps of the balance: a change smaller than one step cannot be seen.",
     )
 
 

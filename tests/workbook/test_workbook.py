@@ -15,7 +15,6 @@ import pytest
 from msgspec.structs import replace
 
 from qc.batch import Active, Assay, Batch, CavityPour, Check, Displacement, DisplacementConvention, Source, Unit
-from qc.causes.priors import Priors
 from qc.causes.weigh import CausesWeighed
 from qc.judging.judge import judge_batch
 from qc.rules.records import ContentRule, DosageUnitRule, MassRule
@@ -49,7 +48,7 @@ WORDS = {
 def weigh_nothing(patch: pytest.MonkeyPatch) -> None:
     """Causes are weighed for the reader and never for a verdict; here they take time."""
 
-    def weighed(batch: Batch, *, priors: Priors | None = None, seed: int = 0) -> CausesWeighed:
+    def weighed(batch: Batch, **asked: object) -> CausesWeighed:
         return CausesWeighed(causes=())
 
     patch.setattr("qc.judging.judge.weigh_causes", weighed)

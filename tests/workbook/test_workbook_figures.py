@@ -24,7 +24,6 @@ import pytest
 from msgspec.structs import replace
 
 from qc.batch import Active, Assay, Batch, Check, Displacement, DisplacementConvention, Part, State, Unit
-from qc.causes.priors import Priors
 from qc.causes.weigh import CausesWeighed
 from qc.document import result_document
 from qc.judging.judge import judge_batch
@@ -323,7 +322,7 @@ class Reckoned:
 def no_causes() -> Iterator[None]:
     """Causes are weighed for the reader and never for a verdict; here they take time."""
 
-    def weigh_nothing(batch: Batch, *, priors: Priors | None = None, seed: int = 0) -> CausesWeighed:
+    def weigh_nothing(batch: Batch, **asked: object) -> CausesWeighed:
         return CausesWeighed(causes=())
 
     with pytest.MonkeyPatch.context() as patch:

@@ -4,25 +4,25 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from qc.say.changes import Ends, moved_from_to, series_name
 from qc.say.numbers import change as signed
 from qc.say.numbers import p_value, percent_short
 
 Interval = tuple[float, float]
-_NOUN = {"mass": "Mass", "content": "Content", "concentration": "Concentration"}
 
 
 def changed(*, series: str, active: str, clearly: bool, shape: str, size: str, p: float, n: int) -> str:
     """A change that was called; `size` in words, or "" where nothing could be fitted."""
-    word = "clearly changes" if clearly else "possibly changes"
-    sized = f" {size}" if size else ""
-    return f"{_subject(series, active)} {word} along the pour, {shape}:{sized}, {p_value(p)}, {_units(series, n)}."
+    sized = f": it {size}. It is {shape}" if size else ""
+    word = "clearly" if clearly else "possibly"
+    return f"{series_name(series, active)} {word} changed along the pour{sized} ({p_value(p)}, {_units(series, n)})."
 
 
 def none_seen(*, series: str, active: str, p: float, n: int, detectable: float, straight: Interval | None) -> str:
     """No change seen, and the least that would have been seen [% of mean]."""
     return (
-        f"{_subject(series, active)}: no change along the pour seen in {_units(series, n)} ({p_value(p)}); a straight "
-        f"change of {percent_short(detectable)} of the mean or more would have been seen nine times in ten."
+        f"{series_name(series, active)}: no change along the pour was seen in {_units(series, n)} ({p_value(p)}). A "
+        f"straight change of {percent_short(detectable)} of the mean or more would have been seen nine times in ten."
         f"{_straight_alone(straight)}"
     )
 
@@ -30,16 +30,14 @@ def none_seen(*, series: str, active: str, p: float, n: int, detectable: float, 
 def moulds_in_order(*, series: str, active: str, p: float) -> str:
     """A pattern that differences between moulds would make as well."""
     return (
-        f"{_subject(series, active)}: cannot tell. There is a pattern along the pour ({p_value(p)}), but the moulds "
+        f"{_untold(series, active)} There is a pattern along the pour ({p_value(p)}), but the moulds "
         "were poured one after the other and differences between moulds would make the same pattern."
     )
 
 
 def too_few_to_show(*, series: str, active: str, n: int) -> str:
     """So few units that no order of theirs would be called."""
-    return (
-        f"{_subject(series, active)}: cannot tell. {_units(series, n)} are too few to show any change along the pour."
-    )
+    return f"{_untold(series, active)} {_units(series, n)} are too few to show any change along the pour."
 
 
 def too_unsure(
@@ -47,68 +45,46 @@ def too_unsure(
 ) -> str:
     """The least change that would be seen is greater than one that matters [% of mean]."""
     return (
-        f"{_subject(series, active)}: cannot tell. With {_units(series, n)} and this scatter only a straight change of "
-        f"{percent_short(detectable)} of the mean or more would be seen nine times in ten; a change of "
-        f"{percent_short(important)} would already matter.{_straight_alone(straight)}"
+        f"{_untold(series, active)} With {_units(series, n)} and this scatter only a straight change of "
+        f"{percent_short(detectable)} of the mean or more would be seen nine times in ten, and a change "
+        f"of {percent_short(important)} would already matter.{_straight_alone(straight)}"
     )
 
 
 def no_places(*, series: str, active: str) -> str:
     """Nothing measured has a place in the pour."""
-    return f"{_subject(series, active)}: cannot tell. No measured unit has a place in the pour."
+    return f"{_untold(series, active)} No measured unit has a place in the pour."
 
 
 def too_few_places(*, series: str, active: str, n: int, needed: int) -> str:
     """Too few of the measured units have a place in the pour."""
     have = "has" if n == 1 else "have"
     return (
-        f"{_subject(series, active)}: cannot tell. Only {n} of the units measured {have} a place in the pour; at least "
+        f"{_untold(series, active)} Only {n} of the units measured {have} a place in the pour; at least "
         f"{needed} are needed."
     )
 
 
 def one_place(*, series: str, active: str) -> str:
     """All units were poured together."""
-    return (
-        f"{_subject(series, active)}: cannot tell. All units measured were poured together, so there is no order to "
-        "compare."
-    )
+    return f"{_untold(series, active)} All units measured were poured together, so there is no order to compare."
 
 
 def zero_mean(*, series: str, active: str) -> str:
     """There is no mean to take a percentage of."""
-    return f"{_subject(series, active)}: cannot tell. The mean is zero, so a change in % of it has no meaning."
+    return f"{_untold(series, active)} The mean is zero, so a change in % of it has no meaning."
 
 
 def size(
-    *,
-    change: tuple[float, float, float],
-    ends: tuple[str, str],
-    measured: float,
-    measured_ends: tuple[str, str],
-    how: str,
-    moulds_included: bool,
+    *, change: tuple[float, float, float], ends: Ends, measured: float, measured_ends: Ends, moulds_included: bool
 ) -> str:
-    """A change with its interval, of which mean and between which units.
+    """A change with its interval, between which units.
 
     `change` over the whole pour with its interval and `measured` over the units of the series [% of mean]; `ends` and
-    `measured_ends` name the units there; `how` is "weighed" or "assayed".
-
-    Examples
-    --------
-    >>> whole = {"change": (50.66, 41.0, 60.3), "ends": ("1", "24"), "measured": 50.66, "how": "assayed"}
-    >>> size(**whole, measured_ends=("1", "24"), moulds_included=False)
-    '+50.7 % of the mean from unit 1 to unit 24 (95 % interval +41.0 to +60.3 %)'
+    `measured_ends` name the units there.
     """
-    middle, low, high = change
-    interval = f"(95 % interval {signed(low)} to {signed(high)} %)"
-    if ends == measured_ends:
-        told = f"{signed(middle)} % of the mean from unit {ends[0]} to unit {ends[1]} {interval}"
-    else:
-        told = (
-            f"{signed(middle)} % of the mean carried on to units {ends[0]} and {ends[1]} {interval}; over the units "
-            f"{how} ({measured_ends[0]} to {measured_ends[1]}) {signed(measured)} %"
-        )
+    percent, low, high = change
+    told = moved_from_to(percent, (low, high), ends=ends, measured=measured, measured_ends=measured_ends)
     return f"{told}, differences between moulds included" if moulds_included else told
 
 
@@ -139,7 +115,7 @@ def cavities_not_excluded() -> str:
 
 def influential_unit(*, unit: str) -> str:
     """One end unit makes the call."""
-    return f"The call rests on unit {unit} alone: a slip at that unit cannot be excluded; measure it again."
+    return f"The finding rests on unit {unit} alone: a slip at that unit cannot be excluded. Measure it again."
 
 
 def balance_not_excluded() -> str:
@@ -154,28 +130,28 @@ def assay_not_excluded() -> str:
 
 def swings_not_excluded(*, autocorrelated: bool) -> str:
     """Neighbours that resemble each other."""
-    still = ": neighbours stay alike here even after the fitted change is taken out" if autocorrelated else ""
-    return f"Slow swings of fill or temperature that make neighbours alike cannot be excluded{still}."
+    still = ", as they still do here after the fitted change is taken out" if autocorrelated else ""
+    return f"Slow swings of fill or temperature cannot be excluded: they make neighbours resemble each other{still}."
 
 
 def end_apart(*, unit: str, first: bool) -> str:
     """An end unit far outside the others, though no change was called."""
     return (
-        f"Unit {unit}, the {'first' if first else 'last'} poured, stands apart from all others. One unit by itself "
+        f"Unit {unit}, the {'first' if first else 'last'} poured, lies far from all others. One unit alone "
         "cannot show whether the pour changed there or a slip was made: measure it again, and its neighbour."
     )
 
 
 def coarse() -> str:
     """Values on few steps of the balance."""
-    return "The values stand on few steps of the balance: a change smaller than one step cannot be seen."
+    return "The values lie on few steps of the balance: a change smaller than one step cannot be seen."
 
 
 def not_covered(*, percent: float) -> str:
     """Share of the pour before the first and after the last unit of the series [%]."""
     return (
-        f"{percent_short(percent)} of the pour lies before the first or after the last of these units: what happened "
-        "there is extended from the straight line and cannot be seen."
+        f"{percent_short(percent)} of the pour lies before the first or after the last of these units: the straight "
+        "line is extrapolated there, and what happened cannot be seen."
     )
 
 
@@ -229,7 +205,7 @@ def fill_taken_out() -> str:
 def also_changed(*, first: str, others: Sequence[tuple[str, str, bool, float | None]]) -> str:
     """The sentence of the first series that changed, and the others by name, flag and size [% of mean]."""
     told = [
-        f"{_name(series, active)} {'clearly' if clearly else 'possibly'} changes"
+        f"{_name(series, active)} {'clearly' if clearly else 'possibly'} changed"
         + ("" if size is None else f" ({signed(size)} % of the mean)")
         for series, active, clearly, size in others
     ]
@@ -243,8 +219,8 @@ def nothing_seen(*, series: Sequence[tuple[str, str]], detectable: float) -> str
     each = "" if len(names) == 1 else " in each of them"
     silent = "" if len(names) > 1 else " Masses alone cannot show a change of content."
     return (
-        f"No change along the pour seen in {named}; a straight change of {detectable:.1f} % of the mean or more would "
-        f"have been seen{each} nine times in ten.{silent}"
+        f"No change along the pour was seen in {named}. A straight change of {detectable:.1f} % of the mean or more "
+        f"would have been seen{each} nine times in ten.{silent}"
     )
 
 
@@ -255,8 +231,8 @@ def _name(series: str, active: str) -> str:
     return f"{series} of {active}" if active else series
 
 
-def _subject(series: str, active: str) -> str:
-    return _name(_NOUN[series], active)
+def _untold(series: str, active: str) -> str:
+    return f"{series_name(series, active)}: cannot tell."
 
 
 def _units(series: str, n: int) -> str:
@@ -266,14 +242,15 @@ def _units(series: str, n: int) -> str:
 def _drawn(series: str, active: str, taken_out: bool) -> str:
     how = "as weighed" if series == "mass" else "as assayed"
     out = ", and with the differences between cavities taken out" if taken_out else ""
-    return f"{_subject(series, active)} by pour order, {how}{out}"
+    return f"{series_name(series, active)} by pour order, {how}{out}"
 
 
 def _straight_alone(straight: Interval | None) -> str:
-    """Why an interval of the change by itself may leave out zero where nothing is called; "" where it does not."""
+    """Why the interval of a straight change may exclude zero where nothing is called; "" where it does not."""
     if straight is None or not (straight[0] > 0 or straight[1] < 0):
         return ""
+    low, high = straight
     return (
-        f" The interval of the change by itself leaves out nought ({signed(straight[0])} to {signed(straight[1])} % of "
-        "the mean): p looks for several shapes in all series together; the interval is that of a straight drift alone."
+        f" The interval of a straight change alone ({signed(low)} to {signed(high)} % of the mean) excludes zero; the "
+        "p-value allows for other shapes and for all series together."
     )
