@@ -33,7 +33,7 @@ from qc.results import (
     VisualInspection,
 )
 from qc.results.pour import AssayList, DoseFromMass, DoseScreen
-from qc.say.messages import words
+from qc.say.messages import paragraph, words
 from qc.say.release import packing_checklist, visual_inspection
 
 SCHEMA = "qc-result/1"
@@ -99,6 +99,7 @@ WORKED_OUT: Mapping[type[Struct], Mapping[str, Callable[[Any], object]]] = {
         "revealing": lambda assays: [{"unit": unit, "reason": reason} for unit, reason in assays.revealing],
     },
     VisualInspection: {"sentence": visual_inspection},
+    Assurance: {"sentence": lambda found: paragraph(found.said)},
     SeenDefect: {"usual_causes": lambda seen: seen.causes},
     PackingChecklist: {"sentence": packing_checklist},
 }

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Collection, Mapping, Sequence
 from fractions import Fraction
 
@@ -11,21 +10,18 @@ from msgspec.structs import replace
 from qc.assurance.acceptance_geometry import geometry_of
 from qc.assurance.joint_region import JointRegion, assured_chance, fraction_outside_at_most, joint_region
 from qc.assurance.operating import pass_chances
-from qc.assurance.remaining import known_size, marked_contents, marked_masses, rest_of, with_the_rest
+from qc.assurance.remaining import contents_outside, known_size, masses_outside, rest_of, with_the_rest
 from qc.batch import Batch, Part
-from qc.results import Assurance, TestResult
+from qc.results import Assurance, Message, TestResult, message
 from qc.rules.records import AnyRule, ContentRule, DosageUnitRule, MassBand, MassBasis, MassRule
 from qc.stats.tolerance import two_sided_factor
 
 # No data assure certainty, whatever the arithmetic of far tails says; a bound is stated no higher than this.
 MOST_ASSURED = 1.0 - 1e-6
-MOST_STATED_PERCENT = 99.9
+# A bound below this is no assurance worth a number [-].
+LEAST_ASSURED = 0.01
 COVERAGE = 0.95
 """Share of the units that the tolerance interval is to hold: common practice."""
-
-_CHANGED = "The pour changed along its course: this holds only for units drawn at random from all of it."
-
-_IN_WORDS = {10: "ten", 20: "twenty", 30: "thirty"}
 
 
 def assure_batch(
@@ -50,8 +46,8 @@ def assure_batch(
     confidence : float
         Of every bound [-].
     changed : collection of str or None
-        What clearly changed along the pour: names of actives, None for the mass. The sentence then says what the
-        bound still holds for.
+        What clearly changed along the pour: names of actives, None for the mass. A caveat then says what the bound
+        still holds for.
     contents : mapping or None
         By active, the content of every whole unit assayed [% of label], for the number of units outside the limits.
 
@@ -76,10 +72,9 @@ def assure_batch(
             found.append(_dosage_units(test, rule, batch, confidence, contents=of_units))
         elif isinstance(rule, MassRule | ContentRule):
             found.append(_about_own_mean(test, rule, batch, confidence))
+    caveat = message("assurance.changed")
     return tuple(
-        replace(record, sentence=f"{record.sentence} {_CHANGED}", caveat=_CHANGED)
-        if record.active in changed
-        else record
+        replace(record, said=(*record.said, caveat), caveat=caveat) if record.active in changed else record
         for record in found
         if record is not None
     )
@@ -103,15 +98,15 @@ def _dosage_units(
         test,
         region,
         chance=chance,
-        who=_asked(batch, size=rule.first_size, further=rule.second_size, used_up=True),
-        scale="of label",
-        extra=f", and not more than {_up(outside)} of them outside {100 - limit:g} to {100 + limit:g} %",
+        asked=_asked(batch, size=rule.first_size, further=rule.second_size, used_up=True),
+        scale="label",
+        outside=message("assurance.share_outside", share=outside, low=100.0 - limit, high=100.0 + limit),
     )
     # Without an assay of single units the test went by mass, and every unit is still there.
     assayed = any(assay.active == test.active and assay.part is Part.WHOLE for assay in batch.assays)
-    marked = marked_contents(contents, sample=test.sample, limit=Fraction(rule.l1_percent)) if assayed else None
+    counted = contents_outside(contents, sample=test.sample, limit=Fraction(rule.l1_percent)) if assayed else None
     rest = rest_of(batch, by_mass=not assayed)
-    return with_the_rest(record, region=region, rest=rest, scale="of label", marked=marked)
+    return with_the_rest(record, region=region, rest=rest, scale="label", counted=counted)
 
 
 def _about_own_mean(
@@ -120,21 +115,21 @@ def _about_own_mean(
     relative = test.figures.get("rsd_percent")
     if relative is None:
         return None
-    mean, sd, scale = 100.0, float(relative), "of the mean"
+    mean, sd, scale = 100.0, float(relative), "mean"
     label_mean, label_sd = test.figures.get("mean_percent"), test.figures.get("sd_percent")
     if isinstance(rule, ContentRule) and label_mean is not None and label_sd is not None and label_mean > 0:
-        mean, sd, scale = float(label_mean), float(label_sd), "of label"
+        mean, sd, scale = float(label_mean), float(label_sd), "label"
     region = joint_region(mean, sd, n=test.n, confidence=confidence)
     band = _band(rule, test) if isinstance(rule, MassRule) else None
-    limited = band is not None if isinstance(rule, MassRule) else scale == "of label" or not _bounds_the_mean(rule)
+    limited = band is not None if isinstance(rule, MassRule) else scale == "label" or not _bounds_the_mean(rule)
     chance = _least_chance(region, rule=rule, band=band) if sd > 0.0 and limited else None
     size = rule.sample_size if isinstance(rule, MassRule) else rule.first_size
     further = rule.second_size if isinstance(rule, ContentRule) else 0
-    who = _asked(batch, size=size, further=further, used_up=isinstance(rule, ContentRule))
-    record = _record(test, region, chance=chance, who=who, scale=scale, extra="")
+    asked = _asked(batch, size=size, further=further, used_up=isinstance(rule, ContentRule))
+    record = _record(test, region, chance=chance, asked=asked, scale=scale)
     rest = rest_of(batch, by_mass=isinstance(rule, MassRule))
-    marked = marked_masses(test, rule=rule, batch=batch) if isinstance(rule, MassRule) else None
-    return with_the_rest(record, region=region, rest=rest, scale=scale, marked=marked)
+    counted = masses_outside(test, rule=rule, batch=batch) if isinstance(rule, MassRule) else None
+    return with_the_rest(record, region=region, rest=rest, scale=scale, counted=counted)
 
 
 def _least_chance(region: JointRegion, *, rule: MassRule | ContentRule, band: MassBand | None) -> float:
@@ -162,73 +157,56 @@ def _band(rule: MassRule, test: TestResult) -> MassBand | None:
 
 
 def _record(
-    test: TestResult, region: JointRegion, *, chance: float | None, who: str, scale: str, extra: str
+    test: TestResult,
+    region: JointRegion,
+    *,
+    chance: float | None,
+    asked: Mapping[str, int],
+    scale: str,
+    outside: Message | None = None,
 ) -> Assurance:
-    factor = two_sided_factor(region.n, coverage=COVERAGE, confidence=region.confidence)
-    low, high = region.mean - factor * region.sd, region.mean + factor * region.sd
-    sure = f"{region.confidence * 100:g} %"
-    if chance is None:
-        first = f"The {region.n} units in hand do not differ at all, so nothing is assured about {who.rstrip(',')}."
-        low_shown = high_shown = None
-        if region.sd > 0.0:
-            who = who.rstrip(",")
-            first = f"The limit of the rule cannot be told from these data, so nothing is assured about {who}."
-            low_shown, high_shown = low, high
+    """The chance of another sample, and the tolerance interval of all units; none where the sample has no spread."""
+    confidence, low, high = region.confidence, None, None
+    if chance is not None and chance >= LEAST_ASSURED:
+        said = [message("assurance.passes", chance=chance, confidence=confidence, **asked)]
+    elif chance is not None:
+        said = [message("assurance.may_fail", n=region.n, confidence=confidence, **asked)]
+    elif region.sd > 0.0:
+        said = [message("assurance.no_limit", **asked)]
     else:
-        low_shown, high_shown = low, high
-        first = (
-            f"{who[0].upper()}{who[1:]} would pass with a chance of at least {_down(chance)} ({sure} confidence)."
-            if chance >= 0.01
-            else f"The {region.n} units in hand do not assure that {who} would pass: "
-            f"the chance may be less than 1 % ({sure} confidence)."
+        said = [message("assurance.no_difference", n=region.n, **asked)]
+    if region.sd > 0.0:
+        reach = two_sided_factor(region.n, coverage=COVERAGE, confidence=confidence) * region.sd
+        low, high = region.mean - reach, region.mean + reach
+        said.append(
+            message(
+                "assurance.all_units",
+                low=low,
+                high=high,
+                scale=scale,
+                coverage=COVERAGE,
+                confidence=confidence,
+                same=chance is not None,
+                outside=outside or "",
+            )
         )
-    held = (
-        ""
-        if low_shown is None
-        else f"With {'the same' if chance is not None else sure} confidence at least {COVERAGE * 100:g} % of all units "
-        f"lie between {low:.1f} and {high:.1f} % {scale}{extra}."
-    )
     return Assurance(
         test=test.id,
         active=test.active,
-        confidence=region.confidence,
+        confidence=confidence,
         pass_chance_low=chance,
         coverage=COVERAGE,
-        tolerance_low_percent=low_shown,
-        tolerance_high_percent=high_shown,
-        sentence=" ".join(part for part in (first, held) if part),
+        tolerance_low_percent=low,
+        tolerance_high_percent=high,
+        said=tuple(said),
     )
 
 
-def _asked(batch: Batch, *, size: int, further: int, used_up: bool) -> str:
-    """Who would be tested: another sample of this batch, or of a batch like it where too few units are left."""
+def _asked(batch: Batch, *, size: int, further: int, used_up: bool) -> dict[str, int]:
+    """Who would be tested, as the words for it take it: how many units are asked for, and how many are left."""
     known = known_size(batch)
     whole = len(batch.units) if known is None else known
     # An assay uses a unit up; a weighing does not.
     left = max(whole - (len({assay.unit for assay in batch.assays}) if used_up else 0), 0)
-    who = f"another {_words(size)} units of this batch"
-    if left < size:
-        remaining = {0: "none of it is left", 1: "only 1 of it is left"}.get(left, f"only {left} of it are left")
-        who = f"{_words(size)} units of a batch like this one ({remaining})"
-    if not further:
-        return who
     # The first stage takes its units first; a batch like this one has all that a second stage asks for.
-    short = size <= left < size + further
-    return f"{who}, second stage included{' (too few are left for it)' if short else ''},"
-
-
-def _words(count: int) -> str:
-    return _IN_WORDS.get(count, str(count))
-
-
-def _down(chance: float) -> str:
-    """A chance in percent, rounded down so that "at least" stays true."""
-    percent = chance * 100.0
-    if percent < 99.0:
-        return f"{math.floor(percent)} %"
-    return f"{min(math.floor(percent * 10.0) / 10.0, MOST_STATED_PERCENT):.1f} %"
-
-
-def _up(fraction: float) -> str:
-    """A fraction in percent, rounded up so that "not more than" stays true."""
-    return f"{max(math.ceil(fraction * 1000.0) / 10.0, 100.0 - MOST_STATED_PERCENT):.1f} %"
+    return {"size": size, "left": left, "second_stage": further > 0, "short": size <= left < size + further}

@@ -11,7 +11,7 @@ from msgspec.structs import replace
 
 from qc.assurance.joint_region import JointRegion
 from qc.batch import Batch
-from qc.results import Assurance, TestResult
+from qc.results import Assurance, Message, TestResult, message
 from qc.rules.records import MassBasis, MassRule
 from qc.stats.finite_counts import hypergeometric_bound, remaining_factor
 
@@ -34,20 +34,20 @@ class Rest(Struct, frozen=True, kw_only=True):
     by_mass: bool
 
 
-class Marked(Struct, frozen=True, kw_only=True):
+class CountedOutside(Struct, frozen=True, kw_only=True):
     """Units outside limits that were fixed before anything was measured.
 
     Parameters
     ----------
-    limits : str
-        The words after "units are", for example "outside 85 to 115 %".
+    limits : Message
+        The limits, worded after "units are".
     found, n : int
         Units outside among those drawn for the test, and how many were drawn.
     known, measured : int
         The same among all units measured, those beyond the sample too.
     """
 
-    limits: str
+    limits: Message
     found: int
     n: int
     known: int
@@ -85,7 +85,9 @@ def rest_of(batch: Batch, *, by_mass: bool) -> Rest:
     return Rest(whole=whole, left=None if whole is None else max(whole - len(measured), 0), by_mass=by_mass)
 
 
-def marked_contents(contents: Mapping[str, Fraction], *, sample: Sequence[str], limit: Fraction) -> Marked | None:
+def contents_outside(
+    contents: Mapping[str, Fraction], *, sample: Sequence[str], limit: Fraction
+) -> CountedOutside | None:
     """Contents farther than a limit from the label, counted exactly.
 
     Parameters
@@ -99,15 +101,15 @@ def marked_contents(contents: Mapping[str, Fraction], *, sample: Sequence[str], 
 
     Returns
     -------
-    Marked or None
+    CountedOutside or None
         None where no unit of the sample has a content.
     """
     outside = {unit for unit, percent in contents.items() if abs(percent - 100) > limit}
     drawn = [unit for unit in sample if unit in contents]
     if not drawn:
         return None
-    return Marked(
-        limits=f"outside {float(100 - limit):g} to {float(100 + limit):g} %",
+    return CountedOutside(
+        limits=message("assurance.outside_range", low=float(100 - limit), high=float(100 + limit)),
         found=sum(unit in outside for unit in drawn),
         n=len(drawn),
         known=len(outside),
@@ -115,7 +117,7 @@ def marked_contents(contents: Mapping[str, Fraction], *, sample: Sequence[str], 
     )
 
 
-def marked_masses(test: TestResult, *, rule: MassRule, batch: Batch) -> Marked | None:
+def masses_outside(test: TestResult, *, rule: MassRule, batch: Batch) -> CountedOutside | None:
     """Masses farther from the labelled mass than the limit; None where the limit goes by the mean of the sample.
 
     Parameters
@@ -127,13 +129,13 @@ def marked_masses(test: TestResult, *, rule: MassRule, batch: Batch) -> Marked |
 
     Returns
     -------
-    Marked or None
+    CountedOutside or None
     """
     limit = test.figures.get("limit_percent")
     if rule.basis is not MassBasis.LABELLED_MASS or batch.planned_mass_g is None or limit is None:
         return None
-    return Marked(
-        limits=f"more than {limit:g} % from the labelled mass",
+    return CountedOutside(
+        limits=message("assurance.off_labelled_mass", percent=limit),
         found=sum(unit.in_sample for unit in test.outside),
         n=test.n,
         known=len(test.outside),
@@ -142,21 +144,21 @@ def marked_masses(test: TestResult, *, rule: MassRule, batch: Batch) -> Marked |
 
 
 def with_the_rest(
-    record: Assurance, *, region: JointRegion, rest: Rest, scale: str, marked: Marked | None
+    record: Assurance, *, region: JointRegion, rest: Rest, scale: str, counted: CountedOutside | None
 ) -> Assurance:
     """Add to a record what the sample assures about the units that are left.
 
     Parameters
     ----------
     record : Assurance
-        Its confidence and coverage are read; its sentence is added to.
+        Its confidence and coverage are read; what it says is added to.
     region : JointRegion
         For mean, SD and number of units of the sample.
     rest : Rest
         The units that are left.
     scale : str
-        The words after "%", for example "of label".
-    marked : Marked or None
+        What the figures are a percentage of: "label" or "mean".
+    counted : CountedOutside or None
         Units outside fixed limits; None where the limits of the test go by the mean of the sample, since a limit that
         moves with the sample marks no unit before the draw.
 
@@ -175,21 +177,37 @@ def with_the_rest(
     whatever the spread is like. Each of the two has the confidence by itself.
     """
     if rest.whole is None or rest.left is None:
-        told = "How many units were poured is not entered, so no bound is given for those left."
-        return replace(record, sentence=f"{record.sentence} {told}")
+        return replace(record, said=(*record.said, message("assurance.size_unknown")))
     if rest.left == 0:
-        told = f"None of the {rest.whole} units is left" + (" unweighed." if rest.by_mass else ": all were assayed.")
-        return replace(record, sentence=f"{record.sentence} {told}", units_left=0)
+        none = message("assurance.none_left", whole=rest.whole, by_mass=rest.by_mass)
+        return replace(record, said=(*record.said, none), units_left=0)
+    confidence = record.confidence
+    outside: int | None = None
+    beyond: Message | str = ""
+    if counted is not None:
+        outside = _outside_at_most(counted, whole=rest.whole, confidence=confidence)
+        beyond = message("assurance.outside_at_most", count=outside, whole=rest.whole, limits=counted.limits)
     within, low, high = _interval(region, left=rest.left, coverage=record.coverage)
-    outside = None if marked is None else _outside_at_most(marked, whole=rest.whole, confidence=record.confidence)
-    told = _sentence(rest, within=within, low=low, high=high, scale=scale, sure=f"{record.confidence * 100:g} %")
-    if marked is not None and outside is not None:
-        count = f"{_at_most(outside)} of the {rest.whole} {'is' if outside < 2 else 'are'} {marked.limits}"
-        alone = f"With {record.confidence * 100:g} % confidence and without assuming a normal spread, {count}"
-        told = f"{told}; without assuming that, {count}" if told else alone
+    said = list(record.said)
+    if within is not None:
+        said.append(
+            message(
+                "assurance.units_left",
+                left=rest.left,
+                within=within,
+                low=low,
+                high=high,
+                scale=scale,
+                by_mass=rest.by_mass,
+                confidence=confidence,
+                outside=beyond,
+            )
+        )
+    elif counted is not None:
+        said.append(message("assurance.units_outside", outside=beyond, confidence=confidence))
     return replace(
         record,
-        sentence=f"{record.sentence} {told}." if told else record.sentence,
+        said=tuple(said),
         units_left=rest.left,
         left_within=within,
         left_low_percent=low,
@@ -209,23 +227,7 @@ def _interval(region: JointRegion, *, left: int, coverage: float) -> tuple[int |
     return within, max(region.mean - reach, 0.0), region.mean + reach
 
 
-def _outside_at_most(marked: Marked, *, whole: int, confidence: float) -> int:
+def _outside_at_most(counted: CountedOutside, *, whole: int, confidence: float) -> int:
     """The bound from the random draw, kept between what is known of every unit measured."""
-    bound = hypergeometric_bound(marked.found, n=marked.n, whole=whole, confidence=confidence)
-    return min(max(bound, marked.known), whole - (marked.measured - marked.known))
-
-
-def _sentence(rest: Rest, *, within: int | None, low: float | None, high: float | None, scale: str, sure: str) -> str:
-    if within is None or low is None or high is None:
-        return ""
-    # Outward, so that what is said of the units stays true.
-    shown = f"between {math.floor(low * 10.0) / 10.0:.1f} and {math.ceil(high * 10.0) / 10.0:.1f} % {scale}"
-    left = "left unweighed" if rest.by_mass else "left"
-    if rest.left == 1:
-        return f"The one unit {left} lies {shown} with {sure} confidence if the spread is normal"
-    held = "all lie" if within == rest.left else f"at least {within} lie"
-    return f"Of the {rest.left} units {left}, {held} {shown} with {sure} confidence if their spread is normal"
-
-
-def _at_most(count: int) -> str:
-    return "none" if count == 0 else f"not more than {count}"
+    bound = hypergeometric_bound(counted.found, n=counted.n, whole=whole, confidence=confidence)
+    return min(max(bound, counted.known), whole - (counted.measured - counted.known))

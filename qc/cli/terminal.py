@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 from qc.cli.words import printable
 from qc.results import CauseFound, Criterion, JudgedBatch, TestResult, Verdict
 from qc.say.limits import lines as limit_lines
-from qc.say.messages import all_words, words
+from qc.say.messages import all_words, paragraph, words
 from qc.say.names import CAUSE, TEST, in_words, test_title
 from qc.say.release import packing_checklist, reconciliation, visual_inspection
 from qc.show.answers import least_sure_first
@@ -105,7 +105,7 @@ def _found(judged: JudgedBatch) -> list[str]:
     sure = least_sure_first(judged)
     lines += _section(
         "How sure",
-        [f"{titles.get((one.test, one.active), in_words(one.test, TEST))}: {one.sentence}" for one in sure],
+        [f"{titles.get((one.test, one.active), in_words(one.test, TEST))}: {paragraph(one.said)}" for one in sure],
     )
     return lines
 

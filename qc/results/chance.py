@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from msgspec import Struct
 
+from qc.results.messages import Message
+
 
 class Assurance(Struct, frozen=True, kw_only=True):
     """What the data in hand assure about another sample of the same batch, and about the units that are left.
@@ -22,8 +24,8 @@ class Assurance(Struct, frozen=True, kw_only=True):
         Share of all units that the tolerance interval holds [-].
     tolerance_low_percent, tolerance_high_percent : float or None
         Tolerance interval for a batch without end [% of label or of the mean].
-    sentence : str
-        All of it for a person to read, the caveat last.
+    said : tuple of Message
+        All of it for a person to read, a sentence each: another sample, all units, those left, the caveat last.
     units_left : int or None
         Units that are neither used up by an assay nor, in a test of masses, weighed; None where the number poured was
         not entered.
@@ -34,8 +36,8 @@ class Assurance(Struct, frozen=True, kw_only=True):
     outside_at_most : int or None
         Units of the whole batch, those tested among them, outside the fixed limits of the test at most; None where
         none is left, or where the limits go by the mean of the sample.
-    caveat : str
-        What limits all of it, a full sentence; empty where nothing does.
+    caveat : Message or ""
+        What limits all of it; empty where nothing does.
     """
 
     test: str
@@ -45,13 +47,13 @@ class Assurance(Struct, frozen=True, kw_only=True):
     coverage: float
     tolerance_low_percent: float | None
     tolerance_high_percent: float | None
-    sentence: str = ""
+    said: tuple[Message | str, ...] = ()
     units_left: int | None = None
     left_within: int | None = None
     left_low_percent: float | None = None
     left_high_percent: float | None = None
     outside_at_most: int | None = None
-    caveat: str = ""
+    caveat: Message | str = ""
 
 
 class PassPlane(Struct, frozen=True, kw_only=True):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from decimal import Decimal
 from fractions import Fraction
@@ -12,6 +13,8 @@ MINUS = "\N{MINUS SIGN}"
 SPACE = "\N{NO-BREAK SPACE}"
 NOTHING = "\N{EN DASH}"
 MOST_DECIMALS = 6
+# No data assure certainty, whatever the arithmetic of far tails says; from 99 % on a decimal is of interest [%].
+MOST_STATED, LEAST_WITH_DECIMAL = 99.9, 99.0
 
 Number = Decimal | Fraction | float | int
 
@@ -177,6 +180,31 @@ def moved(value: float, *, decimals: int = 1) -> str:
     ('rose by 3.5 %', 'fell by 13 %')
     """
     return f"{'fell' if value < 0 else 'rose'} by {fixed(abs(value), decimals=decimals)} %"
+
+
+def at_least(share: float) -> str:
+    """A share in percent, rounded down so that "at least" stays true; never stated above 99.9 %.
+
+    Examples
+    --------
+    >>> at_least(0.9999999), at_least(0.9919), at_least(0.568)
+    ('99.9 %', '99.1 %', '56 %')
+    """
+    percents = share * 100.0
+    if percents < LEAST_WITH_DECIMAL:
+        return f"{math.floor(percents)} %"
+    return f"{min(math.floor(percents * 10.0) / 10.0, MOST_STATED):.1f} %"
+
+
+def at_most(share: float) -> str:
+    """A share in percent, rounded up so that "not more than" stays true; never stated below 0.1 %.
+
+    Examples
+    --------
+    >>> at_most(0.0393), at_most(1e-9)
+    ('4.0 %', '0.1 %')
+    """
+    return f"{max(math.ceil(share * 1000.0) / 10.0, 100.0 - MOST_STATED):.1f} %"
 
 
 def padded(values: Sequence[Decimal | None]) -> list[str]:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from math import floor
-
 from qc.results import Assurance, CauseFound, JudgedBatch, Outside, TestResult, Trend, TrendFlag, Verdict
 from qc.say.messages import all_words, words
 from qc.say.names import (
@@ -17,17 +15,18 @@ from qc.say.names import (
     listed,
     said,
     sentence,
-    sentences_of,
     shortened,
     test_title,
 )
-from qc.say.numbers import fixed, signed_beside
+from qc.say.numbers import at_least, fixed, signed_beside
 from qc.say.release import reconciliation, visual_inspection
 from qc.show.view import Block
 
 UNITS_NAMED = 10
 CAUSES_NAMED = 3
 LEAST_PROBABILITY = 0.02
+# A chance below this is no assurance worth a number [-].
+LEAST_ASSURED = 0.01
 SERIES_NAMED = 3
 SENTENCES = 4
 LONGEST_NAME = 24
@@ -152,7 +151,7 @@ def how_sure(judged: JudgedBatch) -> tuple[str, ...]:
         for one in told
     ]
     # What holds for all of them, for example how the units must have been drawn, is said once.
-    remarks = dict.fromkeys(one.caveat for one in told if one.caveat)
+    remarks = dict.fromkeys(words(one.caveat) for one in told if one.caveat)
     return (*_first(tuple(lines)), *(_short(remark) for remark in remarks))
 
 
@@ -164,20 +163,18 @@ def least_sure_first(judged: JudgedBatch) -> list[Assurance]:
         failed = verdicts.get((one.test, one.active)) is Verdict.DOES_NOT_COMPLY
         return not failed, -1.0 if one.pass_chance_low is None else one.pass_chance_low
 
-    return sorted((one for one in judged.assurance if one.sentence), key=place)
+    return sorted((one for one in judged.assurance if one.said), key=place)
 
 
 def _assured(one: Assurance) -> str:
     """The chance of another sample to pass, rounded down so that "at least" stays true."""
     sure = f"{fixed(one.confidence * 100, decimals=0)} % confidence"
     if one.pass_chance_low is None:
-        first = sentences_of(one.sentence)[0].rstrip(".")
-        return first[0].lower() + first[1:] if first.startswith(("Another", "Ten", "Twenty", "The ")) else first
-    percent = one.pass_chance_low * 100
-    if percent < 1:
+        first = words(one.said[0]).rstrip(".")
+        return first[0].lower() + first[1:]
+    if one.pass_chance_low < LEAST_ASSURED:
         return f"not assured to pass again; the chance may be less than 1 % ({sure})"
-    shown = f"{floor(percent)}" if percent < 99 else fixed(min(floor(percent * 10) / 10, 99.9), decimals=1)
-    return f"another sample passes with a chance of at least {shown} % ({sure})"
+    return f"another sample passes with a chance of at least {at_least(one.pass_chance_low)} ({sure})"
 
 
 def looked_at_besides(judged: JudgedBatch) -> tuple[str, ...]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from math import ceil, floor
 
 from qc.results import Assurance, JudgedBatch, NextMeasurement, Trend
-from qc.say.messages import all_words, words
+from qc.say.messages import all_words, paragraph, words
 from qc.say.names import CAUSE, TEST, TREND, in_words, said, shortened, test_title, true_minus
 from qc.say.numbers import NOTHING, chance, fixed, percent, signed
 from qc.show.chance_pictures import chance_pieces
@@ -150,7 +150,7 @@ def assurance(judged: JudgedBatch) -> tuple[Section, ...]:
         ),
     )
     rest = _units_left(judged)
-    told = tuple(_of_test(found, judged) for found in judged.assurance if found.sentence)
+    told = tuple(_of_test(found, judged) for found in judged.assurance if found.said)
     pieces: tuple[Piece, ...] = (
         table,
         *(() if rest is None else (rest,)),
@@ -194,7 +194,7 @@ def _units_left(judged: JudgedBatch) -> Table | None:
 
 def _of_test(found: Assurance, judged: JudgedBatch) -> str:
     titles = {(test.id, test.active): test_title(test) for test in judged.tests}
-    return f"{titles.get((found.test, found.active), in_words(found.test, TEST))}. {said(found.sentence)}"
+    return f"{titles.get((found.test, found.active), in_words(found.test, TEST))}. {said(paragraph(found.said))}"
 
 
 def _held(found: Assurance) -> str:

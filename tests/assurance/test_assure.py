@@ -13,6 +13,7 @@ from qc.batch import Assay, Batch, Unit
 from qc.results import Assurance, TestResult, Verdict
 from qc.rules.records import DosageUnitRule
 from qc.rules.rule_books import load_rule
+from qc.say.messages import paragraph
 from qc.stats.tolerance import two_sided_factor
 
 RULES = {id: load_rule(id) for id in ("ph-eur-2.9.5", "ph-eur-2.9.6-b", "ph-eur-2.9.6-c", "harmonised-udu", "chp-0107")}
@@ -83,7 +84,7 @@ def test_dosage_units_are_assured_by_the_standard_method() -> None:
 
 
 def test_sentence_of_a_good_batch_is_one_a_pharmacist_can_use() -> None:
-    assert only(dosage(98, 2.9)).sentence == (
+    assert paragraph(only(dosage(98, 2.9)).said) == (
         "Another ten units of this batch, second stage included, would pass with a chance of at least 56 % (95 % "
         "confidence). With the same confidence at least 95 % of all units lie between 88.2 and "
         "107.8 % of label, and not more than 4.0 % of them outside 85 to 115 %. "
@@ -95,7 +96,7 @@ def test_sentence_of_a_batch_that_assures_nothing_says_so() -> None:
     found = only(dosage(91, 8))
     assert found.pass_chance_low is not None
     assert found.pass_chance_low < 0.01
-    assert found.sentence.startswith(
+    assert paragraph(found.said).startswith(
         "The 10 units in hand do not assure that another ten units of this batch, second stage included, would pass: "
         "the chance may be less than 1 % (95 % confidence)."
     )
@@ -103,17 +104,17 @@ def test_sentence_of_a_batch_that_assures_nothing_says_so() -> None:
 
 def test_too_few_units_left_are_told_as_a_batch_like_this_one() -> None:
     found = only(dosage(100, 1), of=batch(units=14))
-    assert found.sentence.startswith(
+    assert paragraph(found.said).startswith(
         "Ten units of a batch like this one (only 4 of it are left), second stage included,"
     )
     one = only(dosage(100, 1), of=batch(units=11))
-    assert "(only 1 of it is left)" in one.sentence
+    assert "(only 1 of it is left)" in paragraph(one.said)
 
 
 def test_units_that_are_not_left_for_a_second_stage_are_said_to_be_missing() -> None:
-    exactly = only(dosage(100, 1), of=batch(units=40)).sentence
+    exactly = paragraph(only(dosage(100, 1), of=batch(units=40)).said)
     assert exactly.startswith("Another ten units of this batch, second stage included, would pass")
-    found = only(dosage(100, 1), of=batch(units=39)).sentence
+    found = paragraph(only(dosage(100, 1), of=batch(units=39)).said)
     assert found.startswith(
         "Another ten units of this batch, second stage included (too few are left for it), would pass"
     )
@@ -124,16 +125,16 @@ def test_a_pour_that_changed_limits_what_the_bound_holds_for() -> None:
     whole = assure_batch(tests=tests, book_rules=RULES, batch=batch())
     changed = assure_batch(tests=tests, book_rules=RULES, batch=batch(), changed={None})
     added = " The pour changed along its course: this holds only for units drawn at random from all of it."
-    assert changed[0].sentence == whole[0].sentence + added
+    assert paragraph(changed[0].said) == paragraph(whole[0].said) + added
     assert changed[1] == whole[1]
-    assert assure_batch(tests=tests, book_rules=RULES, batch=batch(), changed={"A"})[1].sentence.endswith(added)
+    assert paragraph(assure_batch(tests=tests, book_rules=RULES, batch=batch(), changed={"A"})[1].said).endswith(added)
 
 
 def test_units_without_any_difference_assure_nothing() -> None:
     found = only(dosage(100, 0.0))
     assert found.pass_chance_low is None
     assert (found.tolerance_low_percent, found.tolerance_high_percent) == (None, None)
-    assert found.sentence == (
+    assert paragraph(found.said) == (
         "The 10 units in hand do not differ at all, so nothing is assured about another ten units of this batch, "
         f"second stage included. {UNKNOWN_SIZE}"
     )
@@ -152,7 +153,7 @@ def test_mass_is_assured_in_percent_of_its_mean() -> None:
     assert 0.99 < found.pass_chance_low < 1.0
     assert found.tolerance_low_percent is not None
     assert found.tolerance_low_percent == pytest.approx(100 - two_sided_factor(20, coverage=0.95, confidence=0.95))
-    assert found.sentence == (
+    assert paragraph(found.said) == (
         "Another twenty units of this batch would pass with a chance of at least 99.9 % (95 % confidence). "
         "With the same confidence at least 95 % of all units lie between 97.2 and 102.8 % of the mean. "
         f"{UNKNOWN_SIZE}"
@@ -162,7 +163,7 @@ def test_mass_is_assured_in_percent_of_its_mean() -> None:
 def test_mass_without_a_limit_is_not_assured() -> None:
     found = only(mass(1.0, limit=6.0))
     assert found.pass_chance_low is None
-    assert found.sentence.startswith(
+    assert paragraph(found.said).startswith(
         "The limit of the rule cannot be told from these data, so nothing is assured about another twenty units of "
         "this batch. With 95 % confidence at least 95 % of all units lie between"
     )
@@ -178,8 +179,8 @@ def test_content_about_its_mean_needs_no_label() -> None:
     relative = only(content(3.0))
     labelled = only(content(3.0, mean_percent=90.0, sd_percent=2.7))
     assert relative.pass_chance_low == pytest.approx(labelled.pass_chance_low, abs=1e-9)
-    assert "% of the mean" in relative.sentence
-    assert "% of label" in labelled.sentence
+    assert "% of the mean" in paragraph(relative.said)
+    assert "% of label" in paragraph(labelled.said)
 
 
 def test_content_with_a_bounded_mean_is_assured_by_the_poorer_corner() -> None:

@@ -16,18 +16,19 @@ from scipy import stats
 from qc.assurance.assure import assure_batch
 from qc.assurance.joint_region import joint_region
 from qc.assurance.remaining import (
-    Marked,
+    CountedOutside,
     Rest,
+    contents_outside,
     known_size,
-    marked_contents,
-    marked_masses,
+    masses_outside,
     rest_of,
     with_the_rest,
 )
 from qc.batch import Assay, Batch, Part, Unit
-from qc.results import Assurance, Outside, TestResult, Verdict
+from qc.results import Assurance, Outside, TestResult, Verdict, message
 from qc.rules.records import MassRule
 from qc.rules.rule_books import load_rule
+from qc.say.messages import paragraph, words
 
 RULES = {id: load_rule(id) for id in ("ph-eur-2.9.5", "ph-eur-2.9.6-b", "harmonised-udu", "chp-0107")}
 BARE = Assurance(
@@ -38,7 +39,7 @@ BARE = Assurance(
     coverage=0.95,
     tolerance_low_percent=90.0,
     tolerance_high_percent=110.0,
-    sentence="It is so.",
+    said=("It is so.",),
 )
 
 
@@ -62,21 +63,21 @@ def told(
     sd: float = 3.0,
     n: int = 10,
     by_mass: bool = False,
-    marked: Marked | None = None,
+    counted: CountedOutside | None = None,
     confidence: float = 0.95,
 ) -> Assurance:
     return with_the_rest(
         replace(BARE, confidence=confidence),
         region=joint_region(mean, sd, n=n, confidence=confidence),
         rest=Rest(whole=whole, left=None if whole is None else left, by_mass=by_mass),
-        scale="of label",
-        marked=marked,
+        scale="label",
+        counted=counted,
     )
 
 
-def outside(found: int = 0, *, n: int = 10, known: int | None = None, measured: int | None = None) -> Marked:
-    return Marked(
-        limits="outside 85 to 115 %",
+def outside(found: int = 0, *, n: int = 10, known: int | None = None, measured: int | None = None) -> CountedOutside:
+    return CountedOutside(
+        limits=message("assurance.outside_range", low=85.0, high=115.0),
         found=found,
         n=n,
         known=found if known is None else known,
@@ -120,8 +121,8 @@ class TestWhichUnitsAreLeft:
 
 class TestSentence:
     def test_of_few_units_left_it_speaks_of_all(self) -> None:
-        found = told(left=14, marked=outside())
-        assert found.sentence == (
+        found = told(left=14, counted=outside())
+        assert paragraph(found.said) == (
             "It is so. Of the 14 units left, all lie between 88.2 and 111.8 % of label with 95 % confidence if their "
             "spread is normal; without assuming that, not more than 4 of the 24 are outside 85 to 115 %."
         )
@@ -136,62 +137,62 @@ class TestSentence:
 
     def test_of_many_units_left_it_speaks_of_a_number_of_them(self) -> None:
         found = told(left=30, whole=40)
-        assert found.sentence == (
+        assert paragraph(found.said) == (
             "It is so. Of the 30 units left, at least 29 lie between 89.3 and 110.7 % of label with 95 % confidence "
             "if their spread is normal."
         )
 
     def test_one_unit_left_lies_in_the_prediction_interval(self) -> None:
-        found = told(left=1, whole=11, marked=outside())
+        found = told(left=1, whole=11, counted=outside())
         # Textbook formula for one further unit, for example Meeker, Hahn & Escobar (2017), section 4.7 (from memory).
         reach = stats.t.ppf(0.975, 9) * 3.0 * math.sqrt(1 + 1 / 10)
         assert found.left_low_percent == pytest.approx(100 - reach, rel=1e-6)
         assert found.left_high_percent == pytest.approx(100 + reach, rel=1e-6)
-        assert found.sentence == (
+        assert paragraph(found.said) == (
             "It is so. The one unit left lies between 92.8 and 107.2 % of label with 95 % confidence if the spread is "
             "normal; without assuming that, not more than 1 of the 11 is outside 85 to 115 %."
         )
 
     def test_units_not_weighed_are_named_so(self) -> None:
         found = told(left=4, by_mass=True)
-        assert found.sentence.startswith("It is so. Of the 4 units left unweighed, all lie between ")
+        assert paragraph(found.said).startswith("It is so. Of the 4 units left unweighed, all lie between ")
 
     def test_a_batch_assayed_whole_has_nothing_left(self) -> None:
-        found = told(left=0, marked=outside(1, n=24))
-        assert found.sentence == "It is so. None of the 24 units is left: all were assayed."
+        found = told(left=0, counted=outside(1, n=24))
+        assert paragraph(found.said) == "It is so. None of the 24 units is left: all were assayed."
         assert (found.units_left, found.left_within, found.outside_at_most) == (0, None, None)
         assert (found.left_low_percent, found.left_high_percent) == (None, None)
 
     def test_a_batch_weighed_whole_has_nothing_left_to_say(self) -> None:
-        assert told(left=0, by_mass=True).sentence == "It is so. None of the 24 units is left unweighed."
+        assert paragraph(told(left=0, by_mass=True).said) == "It is so. None of the 24 units is left unweighed."
 
     def test_a_batch_of_unknown_size_is_said_to_be_one(self) -> None:
-        found = told(left=14, whole=None, marked=outside())
-        assert found.sentence == (
+        found = told(left=14, whole=None, counted=outside())
+        assert paragraph(found.said) == (
             "It is so. How many units were poured is not entered, so no bound is given for those left."
         )
         assert (found.units_left, found.left_within, found.outside_at_most) == (None, None, None)
 
     def test_without_a_spread_only_the_count_is_bounded(self) -> None:
-        found = told(left=14, sd=0.0, marked=outside())
-        assert found.sentence == (
+        found = told(left=14, sd=0.0, counted=outside())
+        assert paragraph(found.said) == (
             "It is so. With 95 % confidence and without assuming a normal spread, not more than 4 of the 24 are "
             "outside 85 to 115 %."
         )
         assert (found.units_left, found.left_within, found.outside_at_most) == (14, None, 4)
-        assert told(left=14, sd=0.0).sentence == "It is so."
+        assert paragraph(told(left=14, sd=0.0).said) == "It is so."
 
     def test_no_unit_outside_is_said_in_words(self) -> None:
-        found = told(left=1, whole=24, n=23, marked=outside(n=23))
+        found = told(left=1, whole=24, n=23, counted=outside(n=23))
         assert found.outside_at_most == 0
-        assert found.sentence.endswith("none of the 24 is outside 85 to 115 %.")
+        assert paragraph(found.said).endswith("none of the 24 is outside 85 to 115 %.")
 
     @given(st.floats(60, 140), st.floats(0.1, 30), st.integers(2, 30), st.integers(1, 60))
     def test_the_interval_is_rounded_outward_and_never_below_nought(
         self, mean: float, sd: float, n: int, left: int
     ) -> None:
         found = told(left=left, whole=left + n, mean=mean, sd=sd, n=n)
-        words = found.sentence.partition(" between ")[2].split()
+        words = paragraph(found.said).partition(" between ")[2].split()
         assert found.left_low_percent is not None
         assert found.left_high_percent is not None
         assert 0.0 <= float(words[0]) <= found.left_low_percent < found.left_high_percent <= float(words[2])
@@ -205,23 +206,23 @@ class TestUnitsOutside:
         [("84.999999999999999999", 1), ("85", 0), ("100", 0), ("115", 0), ("115.000000000000000001", 1)],
     )
     def test_a_unit_at_the_limit_is_inside(self, percent: str, found: int) -> None:
-        marked = marked_contents({"1": Fraction(percent)}, sample=("1",), limit=Fraction(15))
+        marked = contents_outside({"1": Fraction(percent)}, sample=("1",), limit=Fraction(15))
         assert marked == outside(found, n=1)
 
     def test_units_assayed_beyond_the_sample_are_known_and_not_drawn(self) -> None:
         contents = {"1": Fraction(99), "2": Fraction(120), "3": Fraction(80), "4": Fraction(101)}
-        marked = marked_contents(contents, sample=("1", "2"), limit=Fraction(15))
+        marked = contents_outside(contents, sample=("1", "2"), limit=Fraction(15))
         assert marked == outside(1, n=2, known=2, measured=4)
 
     def test_a_sample_without_contents_marks_nothing(self) -> None:
-        assert marked_contents({}, sample=("1",), limit=Fraction(15)) is None
-        assert marked_contents({"1": Fraction(99)}, sample=(), limit=Fraction(15)) is None
+        assert contents_outside({}, sample=("1",), limit=Fraction(15)) is None
+        assert contents_outside({"1": Fraction(99)}, sample=(), limit=Fraction(15)) is None
 
     @given(st.data(), st.integers(3, 60))
     def test_the_bound_is_the_hypergeometric_one(self, data: st.DataObject, whole: int) -> None:
         n = data.draw(st.integers(2, whole - 1))
         found = data.draw(st.integers(0, n))
-        bound = told(left=whole - n, whole=whole, n=n, marked=outside(found, n=n)).outside_at_most
+        bound = told(left=whole - n, whole=whole, n=n, counted=outside(found, n=n)).outside_at_most
         allowed = [
             count
             for count in range(found, whole - n + found + 1)
@@ -230,8 +231,8 @@ class TestUnitsOutside:
         assert bound == max(allowed, default=found)
 
     def test_the_bound_lies_between_what_is_known_of_all_measured(self) -> None:
-        assert told(left=4, marked=outside(0, known=6, measured=20)).outside_at_most == 6
-        assert told(left=2, marked=outside(3, known=3, measured=22)).outside_at_most == 5
+        assert told(left=4, counted=outside(0, known=6, measured=20)).outside_at_most == 6
+        assert told(left=2, counted=outside(3, known=3, measured=22)).outside_at_most == 5
 
     def test_masses_are_marked_only_where_the_limit_goes_by_the_labelled_mass(self) -> None:
         test = TestResult(
@@ -249,11 +250,11 @@ class TestUnitsOutside:
         assert isinstance(labelled, MassRule)
         assert isinstance(by_mean, MassRule)
         planned = replace(batch(), planned_mass_g=Decimal("2.0"))
-        assert marked_masses(test, rule=labelled, batch=planned) == Marked(
-            limits="more than 7.5 % from the labelled mass", found=1, n=20, known=2, measured=24
+        assert masses_outside(test, rule=labelled, batch=planned) == CountedOutside(
+            limits=message("assurance.off_labelled_mass", percent=7.5), found=1, n=20, known=2, measured=24
         )
-        assert marked_masses(test, rule=labelled, batch=batch()) is None
-        assert marked_masses(test, rule=by_mean, batch=planned) is None
+        assert masses_outside(test, rule=labelled, batch=batch()) is None
+        assert masses_outside(test, rule=by_mean, batch=planned) is None
 
 
 class TestOfAWholeBatch:
@@ -277,14 +278,14 @@ class TestOfAWholeBatch:
     def test_a_change_along_the_pour_stands_behind_all_of_it(self) -> None:
         found = self.only(self.DOSAGE, of=batch(), changed={"A"})
         caveat = "The pour changed along its course: this holds only for units drawn at random from all of it."
-        assert found.caveat == caveat
-        assert found.sentence.endswith(f"not more than 4 of the 24 are outside 85 to 115 %. {caveat}")
+        assert words(found.caveat) == caveat
+        assert paragraph(found.said).endswith(f"not more than 4 of the 24 are outside 85 to 115 %. {caveat}")
         assert not self.only(self.DOSAGE, of=batch()).caveat
 
     def test_contents_found_by_mass_leave_the_units_that_are_not_weighed(self) -> None:
         found = self.only(self.DOSAGE, of=batch(weighed=10, assayed=0))
         assert (found.units_left, found.left_within, found.outside_at_most) == (14, 14, None)
-        assert "Of the 14 units left unweighed, all lie between 88.2 and 111.8 % of label" in found.sentence
+        assert "Of the 14 units left unweighed, all lie between 88.2 and 111.8 % of label" in paragraph(found.said)
 
     def test_limits_about_the_mean_of_the_sample_bound_no_number_outside(self) -> None:
         content = replace(
@@ -295,7 +296,7 @@ class TestOfAWholeBatch:
         )
         found = self.only(content, of=batch())
         assert (found.units_left, found.left_within, found.outside_at_most) == (14, 14, None)
-        assert found.sentence.endswith(
+        assert paragraph(found.said).endswith(
             "Of the 14 units left, all lie between 88.2 and 111.8 % of label with 95 % confidence if their spread is "
             "normal."
         )
@@ -310,7 +311,7 @@ class TestOfAWholeBatch:
         )
         found = self.only(mass, of=batch(poured=60, listed=20, weighed=20))
         assert (found.units_left, found.left_within, found.outside_at_most) == (40, 38, None)
-        assert found.sentence.endswith(
+        assert paragraph(found.said).endswith(
             "Of the 40 units left unweighed, at least 38 lie between 97.2 and 102.8 % of the mean with 95 % confidence "
             "if their spread is normal."
         )
@@ -337,8 +338,8 @@ def test_the_number_outside_is_bounded_as_often_as_stated_whatever_the_spread(ba
     kept = 0
     for _ in range(2_000):
         drawn = {str(place): contents[str(place)] for place in lot.permutation(24)[:10]}
-        marked = marked_contents(drawn, sample=tuple(drawn), limit=Fraction(15))
-        bound = told(left=14, marked=marked).outside_at_most
+        marked = contents_outside(drawn, sample=tuple(drawn), limit=Fraction(15))
+        bound = told(left=14, counted=marked).outside_at_most
         assert bound is not None
         kept += bound >= bad
     assert kept / 2_000 >= 0.95 - 4.5 * math.sqrt(0.95 * 0.05 / 2_000)

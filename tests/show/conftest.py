@@ -259,7 +259,7 @@ def judged_batch(
                 coverage=0.9,
                 tolerance_low_percent=95.1,
                 tolerance_high_percent=105.0,
-                sentence="Another ten units of this batch would pass with a chance of at least 93 %.",
+                said=("Another ten units of this batch would pass with a chance of at least 93 %.",),
             ),
         )
         if trend

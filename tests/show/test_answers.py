@@ -23,7 +23,7 @@ def assured(test: str, chance: float | None, sentence: str, *, caveat: str = "")
         coverage=0.95,
         tolerance_low_percent=None,
         tolerance_high_percent=None,
-        sentence=sentence,
+        said=(sentence,),
         caveat=caveat,
     )
 

@@ -20,8 +20,10 @@ FOUND = Assurance(
     coverage=0.95,
     tolerance_low_percent=89.82,
     tolerance_high_percent=110.18,
-    sentence="It is so. Of the 14 units left, all lie between 88.2 and 111.8 % of label with 95 % confidence if "
-    "their spread is normal.",
+    said=(
+        "It is so. Of the 14 units left, all lie between 88.2 and 111.8 % of label with 95 % confidence if their "
+        "spread is normal.",
+    ),
     units_left=14,
     left_within=14,
     left_low_percent=88.283,

@@ -29,6 +29,11 @@ def words(one: Message | str) -> str:
     return sentence
 
 
+def paragraph(many: Iterable[Message | str]) -> str:
+    """The sentences of several messages, one after the other."""
+    return " ".join(all_words(many))
+
+
 def all_words(many: Iterable[Message | str]) -> tuple[str, ...]:
     """The sentences of several messages, in their order."""
     return tuple(words(one) for one in many)

@@ -1,0 +1,129 @@
+"""What is said of the assurance: another sample of the batch, all its units, and the units that are left."""
+
+from __future__ import annotations
+
+import math
+
+from qc.say.numbers import at_least, at_most
+
+_IN_WORDS = {10: "ten", 20: "twenty", 30: "thirty"}
+_SCALE = {"label": "of label", "mean": "of the mean"}
+_LEFT = {0: "none of it is left", 1: "only 1 of it is left"}
+
+
+def passes(*, chance: float, confidence: float, size: int, left: int, second_stage: bool, short: bool) -> str:
+    """The chance of another sample to pass, bounded from below [-]."""
+    who = _asked(size, left, second_stage, short)
+    return f"{who[0].upper()}{who[1:]} would pass with a chance of at least {at_least(chance)} ({_sure(confidence)})."
+
+
+def may_fail(*, n: int, confidence: float, size: int, left: int, second_stage: bool, short: bool) -> str:
+    """Units in hand that assure nothing worth a number."""
+    return (
+        f"The {n} units in hand do not assure that {_asked(size, left, second_stage, short)} would pass: the chance "
+        f"may be less than 1 % ({_sure(confidence)})."
+    )
+
+
+def no_difference(*, n: int, size: int, left: int, second_stage: bool, short: bool) -> str:
+    """Units in hand without a spread."""
+    who = _asked(size, left, second_stage, short).rstrip(",")
+    return f"The {n} units in hand do not differ at all, so nothing is assured about {who}."
+
+
+def no_limit(*, size: int, left: int, second_stage: bool, short: bool) -> str:
+    """A rule whose limit these data do not tell."""
+    who = _asked(size, left, second_stage, short).rstrip(",")
+    return f"The limit of the rule cannot be told from these data, so nothing is assured about {who}."
+
+
+def all_units(
+    *, low: float, high: float, scale: str, coverage: float, confidence: float, same: bool, outside: str
+) -> str:
+    """The tolerance interval [% of label or of the mean] that holds the share `coverage` of all units [-].
+
+    `same` where the sentence before it stated the confidence; `outside` bounds the share beyond the limits, or is "".
+    """
+    sure = "the same confidence" if same else _sure(confidence)
+    beyond = f", and {outside}" if outside else ""
+    return (
+        f"With {sure} at least {coverage * 100:g} % of all units lie between {low:.1f} and {high:.1f} % "
+        f"{_SCALE[scale]}{beyond}."
+    )
+
+
+def share_outside(*, share: float, low: float, high: float) -> str:
+    """Share of all units outside the limits at most [-]; the limits in % of label."""
+    return f"not more than {at_most(share)} of them outside {low:g} to {high:g} %"
+
+
+def size_unknown() -> str:
+    """The number poured was not entered."""
+    return "How many units were poured is not entered, so no bound is given for those left."
+
+
+def none_left(*, whole: int, by_mass: bool) -> str:
+    """Every unit was tested."""
+    return f"None of the {whole} units is left{' unweighed.' if by_mass else ': all were assayed.'}"
+
+
+def units_left(
+    *,
+    left: int,
+    within: int,
+    low: float,
+    high: float,
+    scale: str,
+    by_mass: bool,
+    confidence: float,
+    outside: str,
+) -> str:
+    """Where the units left lie [% of label or of the mean]; `outside` counts those beyond the limits, or is ""."""
+    named = "left unweighed" if by_mass else "left"
+    # Outward, so that what is said of the units stays true.
+    shown = f"between {math.floor(low * 10.0) / 10.0:.1f} and {math.ceil(high * 10.0) / 10.0:.1f} % {_SCALE[scale]}"
+    if left == 1:
+        told = f"The one unit {named} lies {shown} with {_sure(confidence)} if the spread is normal"
+    else:
+        held = "all lie" if within == left else f"at least {within} lie"
+        told = f"Of the {left} units {named}, {held} {shown} with {_sure(confidence)} if their spread is normal"
+    return f"{told}; without assuming that, {outside}." if outside else f"{told}."
+
+
+def units_outside(*, outside: str, confidence: float) -> str:
+    """The units beyond the limits, where the sample has no spread."""
+    return f"With {_sure(confidence)} and without assuming a normal spread, {outside}."
+
+
+def outside_at_most(*, count: int, whole: int, limits: str) -> str:
+    """Units of the whole batch beyond the limits, at most."""
+    many = "none" if count == 0 else f"not more than {count}"
+    return f"{many} of the {whole} {'is' if count < 2 else 'are'} {limits}"
+
+
+def outside_range(*, low: float, high: float) -> str:
+    """Limits of a content [% of label]."""
+    return f"outside {low:g} to {high:g} %"
+
+
+def off_labelled_mass(*, percent: float) -> str:
+    """Limits of a mass about the labelled one [%]."""
+    return f"more than {percent:g} % from the labelled mass"
+
+
+def changed() -> str:
+    """A pour that changed."""
+    return "The pour changed along its course: this holds only for units drawn at random from all of it."
+
+
+def _asked(size: int, left: int, second_stage: bool, short: bool) -> str:
+    """Who would be tested: units of this batch, or of one like it where too few are left."""
+    many = _IN_WORDS.get(size, str(size))
+    who = f"another {many} units of this batch"
+    if left < size:
+        who = f"{many} units of a batch like this one ({_LEFT.get(left, f'only {left} of it are left')})"
+    return f"{who}, second stage included{' (too few are left for it)' if short else ''}," if second_stage else who
+
+
+def _sure(confidence: float) -> str:
+    return f"{confidence * 100:g} % confidence"
