@@ -83,7 +83,6 @@ def key_page(drawn: Drawn, *, key: dict[str, Any], judged: JudgedBatch) -> str:
         physics=[(PHYSICS.get(name, name), _shown(value)) for name, value in drawn.physics.items()],
         chance=_chance,
         settles=_settles,
-        words=words,
         test_heading=_test_heading,
     )
 
