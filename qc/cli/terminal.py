@@ -3,19 +3,18 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 
 from qc.cli.words import printable
-from qc.results import CauseFound, Criterion, JudgedBatch, TestResult, Verdict
+from qc.results import Criterion, JudgedBatch, TestResult, Verdict
 from qc.say.limits import lines as limit_lines
 from qc.say.messages import all_words, paragraph, words
-from qc.say.names import CAUSE, TEST, in_words, test_title
+from qc.say.names import TEST, in_words, test_title
 from qc.say.release import packing_checklist, reconciliation, visual_inspection
-from qc.show.answers import least_sure_first
+from qc.show.answers import least_sure_first, likeliest, named_cause
 from qc.show.headline import assayed, headline, test_verdict
 
 WIDTH = 80
-WORTH_A_WORD = 0.05
 _QUIET = (Verdict.COMPLIES, Verdict.NOT_ASSESSED)
 MET_WORDS = {True: "met", False: "NOT MET", None: ""}
 # A terminal may know only the plain letters of its code page.
@@ -97,10 +96,8 @@ def _found(judged: JudgedBatch) -> list[str]:
         lines += _section("In the pour", [*judged.mould_findings, words(judged.pour.sentence)])
     if judged.pour is not None and judged.pour.assay_list is not None and judged.pour.assay_list.random_units:
         lines += _section("Which units to assay", [words(judged.pour.assay_list.sentence)])
-    if judged.causes:
-        lines += _section(
-            "Likeliest causes", [*_likeliest(judged.causes), *all_words(pair.sentence for pair in judged.cause_pairs)]
-        )
+    named = [f"{named_cause(one)} [{one.cause}]" for one in likeliest(judged)]
+    lines += _section("Likeliest causes", [*named, *all_words(pair.sentence for pair in judged.cause_pairs)])
     titles = {(test.id, test.active): test_title(test) for test in judged.tests}
     sure = least_sure_first(judged)
     lines += _section(
@@ -118,17 +115,6 @@ def _before_release(judged: JudgedBatch) -> list[str]:
     if judged.packing is not None and not judged.packing.started:
         sentences.append(packing_checklist(judged.packing))
     return sentences
-
-
-def _likeliest(causes: Sequence[CauseFound]) -> list[str]:
-    """The causes worth a word, a line each: the first, and those that still have a chance beside it."""
-    worth = [cause for place, cause in enumerate(causes) if place == 0 or cause.probability >= WORTH_A_WORD][:3]
-    return [f"{_chance(cause.probability)} {in_words(cause.cause, CAUSE)} [{cause.cause}]" for cause in worth]
-
-
-def _chance(probability: float) -> str:
-    """A chance in whole percent; one that only rounds to certainty is not called certain."""
-    return "over 99 %" if probability > 0.99 else f"{100 * probability:.0f} %"
 
 
 def _section(title: str, sentences: Iterable[str]) -> list[str]:

@@ -116,23 +116,40 @@ def percent(value: Number | None, *, decimals: int) -> str:
     return NOTHING if value is None else f"{fixed(value, decimals=decimals)}{SPACE}%"
 
 
-def chance(value: float | None, *, decimals: int) -> str:
-    """A chance between 0 and 1 in percent; rounding makes it neither certain nor impossible.
+def interval(low: Number | None, high: Number | None, *, decimals: int, sign: bool = False) -> str:
+    """The two ends of an interval; a dash where one is not known. `sign` puts a sign before each.
 
     Examples
     --------
-    >>> chance(0.9999, decimals=1), chance(1e-7, decimals=1), chance(0.832, decimals=1)
-    ('>\\xa099.9\\xa0%', '<\\xa00.1\\xa0%', '83.2\\xa0%')
+    >>> interval(1.26, 3.1, decimals=1), interval(-0.5, 2, decimals=1, sign=True), interval(None, 2, decimals=1)
+    ('1.3 to 3.1', '−0.5 to +2.0', '–')
+    """
+    if low is None or high is None:
+        return NOTHING
+    show = signed if sign else fixed
+    return f"{show(low, decimals=decimals)} to {show(high, decimals=decimals)}"
+
+
+def probability(value: float | None, *, decimals: int = 0) -> str:
+    """A probability or chance [0 to 1] in percent, the same wherever it is shown; none is called certain or impossible.
+
+    Whole percent; decimals only where a chance was calculated with a stated error (`qc chance`).
+
+    Examples
+    --------
+    >>> probability(0.992), probability(0.99), probability(0.832), probability(0.004), probability(None)
+    ('over 99 %', '99 %', '83 %', 'under 1 %', '–')
+    >>> probability(0.98892, decimals=2), probability(0.999999, decimals=2)
+    ('98.89 %', 'over 99.99 %')
     """
     if value is None:
         return NOTHING
-    least = Decimal(1).scaleb(-decimals)
-    shown = percent(value * 100, decimals=decimals)
-    if value > 0 and shown == percent(0, decimals=decimals):
-        return f"<{SPACE}{percent(least, decimals=decimals)}"
-    if value < 1 and shown == percent(100, decimals=decimals):
-        return f">{SPACE}{percent(100 - least, decimals=decimals)}"
-    return shown
+    exact, least = _exact(value), Fraction(1, 10 ** (decimals + 2))
+    if exact < least:
+        return f"under {fixed(least * 100, decimals=decimals)} %"
+    if exact > 1 - least:
+        return f"over {fixed(100 - least * 100, decimals=decimals)} %"
+    return f"{fixed(exact * 100, decimals=decimals)} %"
 
 
 def p_value(p: float) -> str:

@@ -18,13 +18,14 @@ from qc.say.names import (
     shortened,
     test_title,
 )
-from qc.say.numbers import at_least, fixed, signed_beside
+from qc.say.numbers import at_least, fixed, probability, signed_beside
 from qc.say.release import reconciliation, visual_inspection
 from qc.show.view import Block
 
 UNITS_NAMED = 10
 CAUSES_NAMED = 3
-LEAST_PROBABILITY = 0.02
+# From which probability on a cause is named beside the likeliest, at the terminal and on page one [-].
+WORTH_A_WORD = 0.02
 # A chance below this is no assurance worth a number [-].
 LEAST_ASSURED = 0.01
 SERIES_NAMED = 3
@@ -128,16 +129,21 @@ def causes(judged: JudgedBatch) -> tuple[str, ...]:
     """The likeliest causes with the first fact that speaks for the likeliest."""
     if not judged.causes:
         return ("No causes were weighed: too little was measured.",)
+    return tuple(
+        f"{named_cause(one)}{f': {_short(words(one.evidence[0]))}' if place == 0 and one.evidence else ''}"
+        for place, one in enumerate(likeliest(judged))
+    )
+
+
+def likeliest(judged: JudgedBatch) -> list[CauseFound]:
+    """The causes worth a word, the most probable first: that one, and those that still have a chance beside it."""
     ordered = sorted(judged.causes, key=lambda one: -one.probability)
-    shown = [one for one in ordered if one.probability >= LEAST_PROBABILITY][:CAUSES_NAMED] or ordered[:1]
-    return tuple(_cause(one, evidence=place == 0) for place, one in enumerate(shown))
+    return [one for place, one in enumerate(ordered) if place == 0 or one.probability >= WORTH_A_WORD][:CAUSES_NAMED]
 
 
-def _cause(one: CauseFound, *, evidence: bool) -> str:
-    # Rounding must not make a probability a certainty.
-    share = "over 99" if one.probability >= 0.995 else fixed(one.probability * 100, decimals=0)
-    because = f": {_short(words(one.evidence[0]))}" if evidence and one.evidence else ""
-    return f"{share} % {in_words(one.cause, CAUSE)}{because}"
+def named_cause(one: CauseFound) -> str:
+    """A cause with its probability."""
+    return f"{probability(one.probability)} {in_words(one.cause, CAUSE)}"
 
 
 def how_sure(judged: JudgedBatch) -> tuple[str, ...]:

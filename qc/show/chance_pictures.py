@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from qc.results import JudgedBatch, OperatingCurve, PassPlane
 from qc.say.names import TEST, in_words, listed, shortened, shown_text
-from qc.say.numbers import chance, fixed
+from qc.say.numbers import fixed, probability
 from qc.show import chances
+from qc.show.columns import number, table
 from qc.show.pictures import picture
-from qc.show.view import Column, Picture, Piece, Table
+from qc.show.view import Picture, Piece, Table
 
 ROWS_OF_TABLE = 9
-SMALLEST_TOLD = 1e-9
 
 
 def chance_pieces(judged: JudgedBatch) -> tuple[Piece, ...]:
@@ -95,26 +95,13 @@ def curve_of_chances(curve: OperatingCurve, *, place: int, whose: str = "this sa
 def chance_table(curve: OperatingCurve) -> Table:
     """The curve at a few SDs."""
     step = max((len(curve.sds_percent) - 1) // (ROWS_OF_TABLE - 1), 1)
-    return Table(
-        caption=f"Chance of passing at a true mean of {fixed(curve.mean_percent, decimals=1)} % of label"
-        if chances.of_label(curve)
+    of_label = chances.of_label(curve)
+    return table(
+        f"Chance of passing at a true mean of {fixed(curve.mean_percent, decimals=1)} % of label"
+        if of_label
         else "Chance of passing by the true RSD",
-        columns=(
-            Column(head="True SD [% of label]" if chances.of_label(curve) else "True RSD [%]", number=True),
-            Column(head="Passes at the first stage", number=True),
-            Column(head="Passes in all", number=True),
-        ),
-        rows=tuple(
-            (
-                fixed(curve.sds_percent[place], decimals=2),
-                chance(_never_certain(curve.first_stage[place], curve.sds_percent[place]), decimals=1),
-                chance(_never_certain(curve.overall[place], curve.sds_percent[place]), decimals=1),
-            )
-            for place in range(0, len(curve.sds_percent), step)
-        ),
+        list(zip(curve.sds_percent, curve.first_stage, curve.overall, strict=True))[::step],
+        number("True SD [% of label]" if of_label else "True RSD [%]", lambda one: fixed(one[0], decimals=2)),
+        number("Passes at the first stage", lambda one: probability(one[1])),
+        number("Passes in all", lambda one: probability(one[2])),
     )
-
-
-def _never_certain(value: float, sd: float) -> float:
-    """A chance as it is said: where units differ at all, what rounds to nought or one is still neither."""
-    return value if sd == 0.0 else min(max(value, SMALLEST_TOLD), 1.0 - SMALLEST_TOLD)

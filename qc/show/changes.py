@@ -8,7 +8,8 @@ from typing import Any
 
 from qc.results import BatchVerdict, Verdict
 from qc.say.names import counted, sentence, shortened
-from qc.show.view import Block, Column, Lines, Piece, Prose, Section, Table
+from qc.show.columns import column, table
+from qc.show.view import Block, Lines, Prose, Section, section
 
 DIGITS_OF_DIGEST = 12
 LONGEST_REASON = 200
@@ -119,26 +120,20 @@ def changes(document: Mapping[str, Any]) -> tuple[Section, ...]:
     record = document.get("supersedes")
     if not isinstance(record, Mapping):
         return ()
-    pieces: list[Piece] = [Lines(items=(_which(record), sentence(f"Why: {record['because']}")))]
-    if record["differences"]:
-        pieces.append(
-            Table(
-                caption=f"{counted(len(record['differences']), 'difference')} to the superseded report",
-                columns=tuple(Column(head=head) for head in ("Where", "What", "Before", "Now")),
-                rows=tuple(
-                    (
-                        one["where"],
-                        spelt(one["what"]),
-                        shown(one["before"], beside=one["after"]),
-                        shown(one["after"], beside=one["before"]),
-                    )
-                    for one in record["differences"]
-                ),
-            )
-        )
-    else:
-        pieces.append(Prose(text="No verdict, figure, fact or unit differs."))
-    return (Section(id="changes", title="What the correction changed", pieces=tuple(pieces)),)
+    differences = table(
+        f"{counted(len(record['differences']), 'difference')} to the superseded report",
+        record["differences"],
+        column("Where", lambda one: one["where"]),
+        column("What", lambda one: spelt(one["what"])),
+        column("Before", lambda one: shown(one["before"], beside=one["after"])),
+        column("Now", lambda one: shown(one["after"], beside=one["before"])),
+    )
+    return section(
+        "changes",
+        "What the correction changed",
+        Lines(items=(_which(record), sentence(f"Why: {record['because']}"))),
+        differences if record["differences"] else Prose(text="No verdict, figure, fact or unit differs."),
+    )
 
 
 def _which(record: Mapping[str, Any]) -> str:

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 
 import qc
-from qc.results import JudgedBatch, TrendFlag
-from qc.say.messages import all_words, words
-from qc.say.names import counted, sentence, shortened, shown_text, test_title
+from qc.results import JudgedBatch, RuleUsed, TrendFlag
+from qc.say.messages import words
+from qc.say.names import counted, shortened, shown_text, test_title
 from qc.say.numbers import NOTHING
 from qc.show import findings, pour_findings, release, tables
+from qc.show.columns import column, table
 from qc.show.headline import test_verdict
 from qc.show.pictures import (
     content_picture,
@@ -19,7 +20,7 @@ from qc.show.pictures import (
     scatter_picture,
     tray_picture,
 )
-from qc.show.view import Column, Lines, Piece, Prose, Section, Table
+from qc.show.view import Lines, Piece, Prose, Section, lines, section
 
 LONGEST_TITLE = 90
 
@@ -35,18 +36,14 @@ def sections(judged: JudgedBatch) -> tuple[Section, ...]:
 def masses(judged: JudgedBatch) -> tuple[Section, ...]:
     """Tray, masses in pour order and mould by mould, the unit table."""
     trend = judged.pour_trend.mass if judged.pour_trend else None
-    return (
-        Section(
-            id="masses-section",
-            title="The units and their masses",
-            pieces=(
-                tray_picture(judged),
-                mass_picture(judged),
-                *findings.beside_the_change(trend),
-                tables.unit_table(judged),
-                *mould_pictures(judged, None, place=0),
-            ),
-        ),
+    return section(
+        "masses-section",
+        "The units and their masses",
+        tray_picture(judged),
+        mass_picture(judged),
+        *findings.beside_the_change(trend),
+        tables.unit_table(judged),
+        *mould_pictures(judged, None, place=0),
     )
 
 
@@ -59,8 +56,8 @@ def contents(judged: JudgedBatch) -> tuple[Section, ...]:
     )
     if not any(row.contents for row in judged.unit_rows):
         text = "No pictures of contents, because no whole unit was assayed."
-        return (Section(id="contents-section", title="Contents", pieces=(Prose(text=text),)),)
-    made = []
+        return section("contents-section", "Contents", Prose(text=text))
+    made: list[Section] = []
     for place, active in enumerate(actives, start=1):
         trend = judged.pour_trend.content.get(active) if judged.pour_trend else None
         called = trend is not None and trend.flag in (TrendFlag.CLEAR, TrendFlag.POSSIBLE)
@@ -73,31 +70,26 @@ def contents(judged: JudgedBatch) -> tuple[Section, ...]:
             plane_picture(judged, active, place=place),
             tables.plane_table(judged, active),
         ]
-        there = tuple(piece for piece in pieces if piece is not None)
         title = f"Contents of {shortened(shown_text(active), most=LONGEST_TITLE)}"
-        made.append(Section(id=f"contents-section-{place}", title=title, pieces=there))
+        made += section(f"contents-section-{place}", title, *pieces)
     return tuple(made)
 
 
 def determinations(judged: JudgedBatch) -> tuple[Section, ...]:
     """Every assay as it was entered."""
-    table = tables.assay_table(judged)
-    return () if table is None else (Section(id="assays", title="All determinations", pieces=(table,)),)
+    return section("assays", "All determinations", tables.assay_table(judged))
 
 
 def plan(judged: JudgedBatch) -> tuple[Section, ...]:
     """The planned mass, its arithmetic, and the calibration pours."""
-    pieces: list[Piece] = []
-    table = tables.planned_mass_table(judged)
-    if judged.planned_mass is not None:
-        if judged.planned_mass.working:
-            pieces.append(Lines(items=(judged.planned_mass.working,), title="Working", calculation=True))
-        if table is not None:
-            pieces.append(table)
-    pours = tables.calibration_table(judged)
-    if pours is not None:
-        pieces.append(pours)
-    return (Section(id="plan", title="Planned mass", pieces=tuple(pieces)),) if pieces else ()
+    working = "" if judged.planned_mass is None else judged.planned_mass.working
+    return section(
+        "plan",
+        "Planned mass",
+        *lines(working, title="Working", calculation=True),
+        tables.planned_mass_table(judged),
+        tables.calibration_table(judged),
+    )
 
 
 def working(judged: JudgedBatch) -> tuple[Section, ...]:
@@ -105,71 +97,66 @@ def working(judged: JudgedBatch) -> tuple[Section, ...]:
     pieces: list[Piece] = []
     for test in judged.tests:
         title = f"{shortened(shown_text(test_title(test)), most=LONGEST_TITLE)}: {test_verdict(test)}"
-        said = [sentence(reason) for reason in all_words(test.reasons)]
-        if test.missing:
-            said.append(sentence(f"Not assessed: {test.missing}"))
-        if test.more_units:
-            said.append(f"{counted(test.more_units, 'more unit')} needed.")
-        if test.next_units:
-            said.append(f"Units to take, drawn at random with seed {judged.seed}: {', '.join(test.next_units)}.")
-        pieces.append(Lines(items=(f"Rule {test.rule}, n = {test.n}.", *said), title=title))
-        if test.working:
-            pieces.append(Lines(items=all_words(test.working), calculation=True))
-    return (Section(id="working", title="The working, test by test", pieces=tuple(pieces)),) if pieces else ()
+        further = (
+            f"Rule {test.rule}, n = {test.n}",
+            *test.reasons,
+            f"Not assessed: {test.missing}" if test.missing else "",
+            f"{counted(test.more_units, 'more unit')} needed" if test.more_units else "",
+            f"Units to take, drawn at random with seed {judged.seed}: {', '.join(test.next_units)}"
+            if test.next_units
+            else "",
+        )
+        pieces += [*lines(*further, title=title), *lines(*test.working, calculation=True)]
+    return section("working", "The working, test by test", *pieces)
 
 
 def rules(judged: JudgedBatch) -> tuple[Section, ...]:
     """Every rule with its source, its mark and its clauses in the project's words."""
-    pieces: list[Piece] = [
-        Prose(
-            text="Each clause is a restatement, not the wording of the book. The mark says how the numbers came to "
-            "this tool: seen (read on the page), from memory, our reading, common practice, or house rule. Check "
-            "against the edition in force."
-        )
-    ]
-    for rule in judged.rules_used:
-        head = f"{rule.id}: {rule.title}"
-        source = f"{rule.work}, section {rule.section}, edition {rule.edition}. Mark: {rule.mark}."
-        pieces.append(Lines(title=head, items=(source, *rule.clauses)))
-    return (Section(id="rules", title="Rules used", pieces=tuple(pieces)),) if judged.rules_used else ()
+    restated = Prose(
+        text="Each clause is a restatement, not the wording of the book. The mark says how the numbers came to "
+        "this tool: seen (read on the page), from memory, our reading, common practice, or house rule. Check "
+        "against the edition in force."
+    )
+    if not judged.rules_used:
+        return ()
+    return section("rules", "Rules used", restated, *map(_rule, judged.rules_used))
+
+
+def _rule(rule: RuleUsed) -> Lines:
+    source = f"{rule.work}, section {rule.section}, edition {rule.edition}. Mark: {rule.mark}."
+    return Lines(title=f"{rule.id}: {rule.title}", items=(source, *rule.clauses))
 
 
 def other_checks(judged: JudgedBatch) -> tuple[Section, ...]:
     """Other tests and release checks as they were entered."""
-    checks = judged.batch.checks
-    if not checks:
-        return ()
-    table = Table(
-        caption="Other checks as entered",
-        columns=tuple(Column(head=head) for head in ("Check", "Result", "Limit", "Done by", "Note")),
-        rows=tuple(
-            (check.name, *(part or NOTHING for part in (check.result, check.limit, check.done_by, check.note)))
-            for check in checks
-        ),
+    checks = table(
+        "Other checks as entered",
+        judged.batch.checks,
+        column("Check", lambda check: check.name),
+        column("Result", lambda check: check.result or None),
+        column("Limit", lambda check: check.limit or None),
+        column("Done by", lambda check: check.done_by or None),
+        column("Note", lambda check: check.note or None),
     )
-    return (Section(id="checks", title="Other checks", pieces=(table,)),)
+    return section("checks", "Other checks", checks) if checks.rows else ()
 
 
 def remarks(judged: JudgedBatch) -> tuple[Section, ...]:
     """All notices, all steps and all that cannot be said."""
-    pieces: list[Piece] = []
-    if judged.notices:
-        pieces.append(
-            Table(
-                caption=f"{counted(len(judged.notices), 'notice')}, in the order they arose",
-                columns=(Column(head="Where"), Column(head="Notice")),
-                rows=tuple((notice.where, words(notice.text)) for notice in judged.notices),
-            )
-        )
-    else:
-        pieces.append(Prose(text="No notices."))
-    if judged.next_steps:
-        pieces.append(Lines(title="What to do now", items=all_words(judged.next_steps)))
-    if judged.cannot_say:
-        pieces.append(Lines(title="What these data cannot say", items=judged.cannot_say))
-    if judged.batch.note:
-        pieces.append(Lines(title="Note in the batch record", items=(judged.batch.note,)))
-    return (Section(id="notices", title="Notices", pieces=tuple(pieces)),)
+    notices = table(
+        f"{counted(len(judged.notices), 'notice')}, in the order they arose",
+        judged.notices,
+        column("Where", lambda notice: notice.where),
+        column("Notice", lambda notice: words(notice.text)),
+    )
+    return section(
+        "notices",
+        "Notices",
+        notices if notices.rows else Prose(text="No notices."),
+        *lines(*judged.next_steps, title="What to do now"),
+        *lines(*judged.cannot_say, title="What these data cannot say"),
+        *(Lines(title="Note in the batch record", items=(note,)) for note in (judged.batch.note,) if note),
+    )
 
 
 def source(judged: JudgedBatch) -> tuple[Section, ...]:
@@ -183,12 +170,13 @@ def source(judged: JudgedBatch) -> tuple[Section, ...]:
         "Seed of random draws": str(judged.seed),
         "Version of qc": qc.__version__,
     }
-    table = Table(
-        caption="What this report was made from",
-        columns=(Column(head="What"), Column(head="Value")),
-        rows=tuple(facts.items()),
+    made_from = table(
+        "What this report was made from",
+        facts.items(),
+        column("What", lambda fact: fact[0]),
+        column("Value", lambda fact: fact[1]),
     )
-    return (Section(id="source", title="Input and version", pieces=(table,)),)
+    return section("source", "Input and version", made_from)
 
 
 _PARTS: tuple[Callable[[JudgedBatch], tuple[Section, ...]], ...] = (

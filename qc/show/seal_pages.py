@@ -8,7 +8,8 @@ from typing import Any
 from msgspec import Struct
 
 from qc.say.numbers import NOTHING
-from qc.show.view import Column, Lines, Piece, Prose, Section, Table
+from qc.show.columns import column, table
+from qc.show.view import Lines, Piece, Prose, Section
 
 HOW_TO_CHECK = (
     "In the folder of this report, sha256sum -c SHA256SUMS checks the files against each other; qc verify with the "
@@ -59,15 +60,17 @@ def printed_seal(document: Mapping[str, Any], *, file_sha256: str) -> Printed | 
     pieces: tuple[Piece, ...] = (
         Prose(text=HOW_TO_CHECK),
         Prose(text=CANNOT),
-        Table(
-            caption="Digests (SHA-256)",
-            columns=(Column(head="Of what"), Column(head="SHA-256")),
-            rows=tuple(digests),
+        table(
+            "Digests (SHA-256)",
+            digests,
+            column("Of what", lambda one: one[0]),
+            column("SHA-256", lambda one: one[1]),
         ),
-        Table(
-            caption="Records of the rules used, whose editions stand under Rules used",
-            columns=(Column(head="Rule"), Column(head="SHA-256 of its file")),
-            rows=tuple((id, rule["sha256"]) for id, rule in seal["rules"].items()),
+        table(
+            "Records of the rules used, whose editions stand under Rules used",
+            seal["rules"].items(),
+            column("Rule", lambda one: one[0]),
+            column("SHA-256 of its file", lambda one: one[1]["sha256"]),
         ),
         Lines(title="Asked for and entered by", items=(_asked(seal), _entered(seal))),
     )

@@ -6,7 +6,9 @@ from typing import Any
 
 from msgspec import Struct
 
-from qc.say.names import shown_text
+from qc.results.messages import Message
+from qc.say.messages import words
+from qc.say.names import said, shown_text
 
 
 class Prose(Struct, frozen=True, kw_only=True):
@@ -24,6 +26,13 @@ class Lines(Struct, frozen=True, kw_only=True):
     calculation: bool = False
     """True for the working, set in digits of equal width."""
     kind: str = "lines"
+
+
+def lines(*items: Message | str, title: str = "", calculation: bool = False) -> tuple[Lines, ...]:
+    """Sentences as one piece, each ended and with true minus signs; no piece where none has anything to say."""
+    kept = tuple(words(item) for item in items if item)
+    said_so = kept if calculation else tuple(said(item) for item in kept)
+    return (Lines(items=said_so, title=title, calculation=calculation),) if kept else ()
 
 
 class Column(Struct, frozen=True, kw_only=True):
@@ -63,6 +72,12 @@ class Section(Struct, frozen=True, kw_only=True):
     id: str
     title: str
     pieces: tuple[Piece, ...]
+
+
+def section(id: str, title: str, *pieces: Piece | None) -> tuple[Section, ...]:
+    """A part of the later pages; none where it would hold nothing."""
+    there = tuple(piece for piece in pieces if piece is not None)
+    return (Section(id=id, title=title, pieces=there),) if there else ()
 
 
 class Block(Struct, frozen=True, kw_only=True):

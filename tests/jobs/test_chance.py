@@ -128,8 +128,8 @@ def test_words_of_one_batch() -> None:
 
 
 def test_nearly_certain_is_not_certain() -> None:
-    assert "more than 99.99 %" in chance_text(chance("dosage-unit-uniformity", 100, 3))
-    assert "less than 0.01 %" in chance_text(chance("dosage-unit-uniformity", 80, 2))
+    assert "over 99.99 %" in chance_text(chance("dosage-unit-uniformity", 100, 3))
+    assert "under 0.01 %" in chance_text(chance("dosage-unit-uniformity", 80, 2))
 
 
 def test_words_are_for_one_batch_only() -> None:

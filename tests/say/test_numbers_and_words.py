@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from qc.say.names import listed, shown_text
-from qc.say.numbers import fixed, plain_limit, signed, signed_beside
+from qc.say.numbers import at_least, fixed, plain_limit, probability, signed, signed_beside
 
 
 @pytest.mark.parametrize(
@@ -63,3 +63,22 @@ def test_scripts_of_the_world_are_left_as_they_are() -> None:
 
 def test_a_long_list_ends_in_a_count() -> None:
     assert listed([str(unit) for unit in range(1, 31)], most=3) == "1, 2, 3 and 27 more"
+
+
+@given(st.floats(min_value=0.0, max_value=1.0))
+def test_no_probability_is_shown_as_certain_or_impossible(value: float) -> None:
+    assert probability(value) not in ("0 %", "100 %")
+    assert probability(value, decimals=2) not in ("0.00 %", "100.00 %")
+
+
+@given(st.floats(min_value=0.0, max_value=1.0))
+def test_a_chance_that_is_assured_is_never_rounded_up(value: float) -> None:
+    assert float(at_least(value).removesuffix(" %")) <= value * 100 + 1e-9
+
+
+@pytest.mark.parametrize(
+    ("value", "shown"),
+    [(0.0099, "under 1 %"), (0.01, "1 %"), (0.0149, "1 %"), (0.015, "2 %"), (0.99, "99 %"), (0.9901, "over 99 %")],
+)
+def test_probability_below_at_and_above_its_thresholds(value: float, shown: str) -> None:
+    assert probability(value) == shown

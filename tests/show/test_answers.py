@@ -7,9 +7,12 @@ from collections.abc import Callable
 import pytest
 from msgspec.structs import replace
 
+from qc.cli.terminal import summary
 from qc.results import Assurance, CauseFound, Criterion, JudgedBatch, Trend, TrendFlag, Verdict
-from qc.show import answers
+from qc.say.numbers import probability
+from qc.show import answers, findings
 from qc.show.front import page_one
+from qc.show.view import Table
 
 Batches = dict[str, Callable[[], JudgedBatch]]
 
@@ -154,7 +157,21 @@ def test_called_changes_come_first_with_a_true_minus_sign(batches: Batches) -> N
     assert answers.where(judged)[0] == "Content falls: −9.0 % (95 % interval −12.1 to −5.9 %)."
 
 
-@pytest.mark.parametrize(("probability", "shown"), [(0.994, "99 %"), (0.995, "over 99 %"), (1.0, "over 99 %")])
+@pytest.mark.parametrize("value", [0.02, 0.04, 0.5, 0.985, 0.992, 0.9999])
+def test_one_probability_reads_the_same_on_page_one_in_the_tables_and_at_the_terminal(
+    batches: Batches, value: float
+) -> None:
+    found = (CauseFound(cause="sound", probability=0.5), CauseFound(cause="poor-mixing", probability=value))
+    judged = replace(batches["sound"](), causes=found)
+    shown = f"{probability(value)} active poorly mixed into the melt"
+    assert any(line.startswith(shown) for line in answers.causes(judged))
+    assert shown in summary(judged)
+    (causes,) = findings.causes(judged)
+    (table,) = (piece for piece in causes.pieces if isinstance(piece, Table) and "probable first" in piece.caption)
+    assert (probability(value), "active poorly mixed into the melt", "–") in table.rows
+
+
+@pytest.mark.parametrize(("probability", "shown"), [(0.99, "99 %"), (0.991, "over 99 %"), (1.0, "over 99 %")])
 def test_a_rounded_probability_is_never_a_certainty(batches: Batches, probability: float, shown: str) -> None:
     judged = replace(batches["sound"](), causes=(CauseFound(cause="poor-mixing", probability=probability),))
     assert answers.causes(judged) == (f"{shown} active poorly mixed into the melt",)

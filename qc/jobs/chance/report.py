@@ -10,10 +10,11 @@ from qc.jobs.chance import USUAL_FORM, Chance, band_of, rule_of
 from qc.jobs.chance.plan import ChancePlan
 from qc.jobs.chance.text import chance_text
 from qc.rules.records import DosageUnitRule, MassRule
-from qc.say.numbers import chance
+from qc.say.numbers import probability
 from qc.show.chance_page import CHANCE, chance_page
+from qc.show.columns import number, table
 from qc.show.filing import file_whole
-from qc.show.view import Column, Table
+from qc.show.view import Table
 
 LEAST_SD = 0.05
 REACH_OF_SD = 1.3
@@ -79,7 +80,7 @@ def write_chance_report(
 
 
 def _sentences(batch: str, *, answer: Chance, plan: ChancePlan) -> tuple[str, ...]:
-    first, overall = (chance(float(one), decimals=2) for one in (answer.pass_first_stage, answer.pass_overall))
+    first, overall = (probability(float(one), decimals=2) for one in (answer.pass_first_stage, answer.pass_overall))
     spread = "SD" if answer.test == "dosage-unit-uniformity" else "RSD"
     told = [
         f"{batch} passes at the first stage with a chance of {first}, and in all with {overall}.",
@@ -95,15 +96,10 @@ def _sentences(batch: str, *, answer: Chance, plan: ChancePlan) -> tuple[str, ..
 
 
 def _samples(plan: ChancePlan) -> Table:
-    return Table(
-        caption="What the size of a single sample costs, the limits being kept",
-        columns=(
-            Column(head="Units", number=True),
-            Column(head="A sound batch is refused", number=True),
-            Column(head="A poor batch is passed", number=True),
-        ),
-        rows=tuple(
-            (str(one.n), chance(one.sound_refused, decimals=2), chance(one.poor_passed, decimals=2))
-            for one in plan.samples
-        ),
+    return table(
+        "What the size of a single sample costs, the limits being kept",
+        plan.samples,
+        number("Units", lambda one: one.n),
+        number("A sound batch is refused", lambda one: probability(one.sound_refused, decimals=2)),
+        number("A poor batch is passed", lambda one: probability(one.poor_passed, decimals=2)),
     )

@@ -8,16 +8,13 @@ from typing import TYPE_CHECKING
 
 from qc.jobs.chance import Chance
 from qc.jobs.chance.plan import ChancePlan
+from qc.say.names import TEST
+from qc.say.numbers import probability
 
 if TYPE_CHECKING:
     from qc.assurance.planning import AcceptanceLimits
 
 _WIDTH = 80
-_NAMES = {
-    "mass-uniformity": "Uniformity of mass",
-    "content-uniformity": "Uniformity of content",
-    "dosage-unit-uniformity": "Uniformity of dosage units",
-}
 
 
 def chance_text(answer: Chance, *, plan: ChancePlan | None = None) -> str:
@@ -59,11 +56,11 @@ def chance_text(answer: Chance, *, plan: ChancePlan | None = None) -> str:
         raise ValueError("chances in words are for one mean and one SD")
     mean, sd, first, overall, error = (float(figure) for figure in figures)
     lines = [
-        f"{_NAMES[answer.test]} (rule {answer.rule})",
+        f"{TEST[answer.test]} (rule {answer.rule})",
         f"A batch of {_batch(answer.test, mean, sd)}",
         "",
-        f"  passes at the first stage   {_percent(first)}",
-        f"  passes in all               {_percent(overall)}",
+        f"  passes at the first stage   {probability(first, decimals=2)}",
+        f"  passes in all               {probability(overall, decimals=2)}",
         "",
         *_wrapped(
             "For units that are normally distributed and drawn at random. The chance is worked out without random "
@@ -113,16 +110,18 @@ def _plan_lines(plan: ChancePlan, *, test: str, mean: float, sd: float) -> list[
         "",
         "What the size of a single sample costs, the limits being kept:",
         "  units   sound batch refused   poor batch passed",
-        *(
-            f"  {cost.n:5d}   {cost.sound_refused * 100:17.2f} %   {cost.poor_passed * 100:15.2f} %"
-            for cost in plan.samples
-        ),
+        *(_cost_line(cost.n, cost.sound_refused, cost.poor_passed) for cost in plan.samples),
         *_wrapped(
             f"Sound: {spread} {plan.greatest_sd_percent:.2f} %. Poor: {spread} {plan.poor_sd_percent:.2f} %. "
             f"The rule's first stage has {plan.first_size} units; no other size is its test."
         ),
     ]
     return lines
+
+
+def _cost_line(units: int, *chances: float) -> str:
+    refused, passed = (probability(one, decimals=2) for one in chances)
+    return f"  {units:5d}   {refused:>19}   {passed:>17}"
 
 
 def limits_text(table: AcceptanceLimits) -> str:
@@ -153,16 +152,6 @@ def limits_text(table: AcceptanceLimits) -> str:
 def _floor(sd: float) -> str:
     """An SD rounded down, so that the figure printed is itself allowed; a dash where none is."""
     return f"{int(sd * 100 + 1e-6) / 100:.2f}" if sd > 0.0 else "-"
-
-
-def _percent(chance: float) -> str:
-    """A chance in percent; nothing worked out for a normal batch is shown as certain."""
-    percent = chance * 100
-    if percent < 0.01:
-        return "less than 0.01 %"
-    if percent > 99.99:
-        return "more than 99.99 %"
-    return f"{percent:.2f} %"
 
 
 def _up(percent: float) -> str:
