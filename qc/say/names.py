@@ -141,7 +141,6 @@ def listed(items: Sequence[str], *, most: int | None = None) -> str:
 
 
 _HYPHEN_OF_A_NUMBER = re.compile(r"(?<![^\s(\[±=])-(?=\d)")
-_END_OF_SENTENCE = re.compile(r"(?<=[.?!]) +(?=[A-Z0-9])")
 
 
 def true_minus(text: str) -> str:
@@ -155,34 +154,15 @@ def true_minus(text: str) -> str:
     return _HYPHEN_OF_A_NUMBER.sub("\N{MINUS SIGN}", text)
 
 
-def sentences_of(text: str) -> list[str]:
-    """The sentences of a text, told by a full stop before a space and a capital letter or digit.
-
-    Examples
-    --------
-    >>> sentences_of("Rises by 3.5 %. It may be chance. See page 3.")
-    ['Rises by 3.5 %.', 'It may be chance.', 'See page 3.']
-    """
-    return _END_OF_SENTENCE.split(text)
-
-
 def brief(text: str, *, most: int) -> str:
-    """As many whole sentences as fit; the first is cut at a word where it alone is too long.
+    """Text that is cut at a word, with an ellipsis, where it is too long.
 
     Examples
     --------
-    >>> brief("It rises. It may be chance.", most=12), brief("It rises from end to end.", most=16)
+    >>> brief("It rises.", most=16), brief("It rises from end to end.", most=16)
     ('It rises.', 'It rises from…')
     """
-    first, *others = sentences_of(text)
-    if len(first) > most:
-        return first[: most - 1].rsplit(" ", 1)[0].rstrip(" ,;:") + ELLIPSIS
-    kept = first
-    for other in others:
-        if len(kept) + 1 + len(other) > most:
-            break
-        kept = f"{kept} {other}"
-    return kept
+    return text if len(text) <= most else text[: most - 1].rsplit(" ", 1)[0].rstrip(" ,;:") + ELLIPSIS
 
 
 def said(text: str) -> str:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from qc.results import Assurance, CauseFound, JudgedBatch, Outside, TestResult, Trend, TrendFlag, Verdict
-from qc.say.messages import all_words, words
+from qc.results.messages import Message
+from qc.say.messages import words
 from qc.say.names import (
     CAUSE,
     TEST,
@@ -20,7 +21,7 @@ from qc.say.names import (
 )
 from qc.say.numbers import at_least, fixed, probability, signed_beside
 from qc.say.release import reconciliation, visual_inspection
-from qc.show.view import Block
+from qc.show.view import Lines
 
 UNITS_NAMED = 10
 CAUSES_NAMED = 3
@@ -31,13 +32,13 @@ LEAST_ASSURED = 0.01
 SERIES_NAMED = 3
 SENTENCES = 4
 LONGEST_NAME = 24
-LONGEST_SENTENCE = 300
+LONGEST_SENTENCE = 420
 LONGEST_REMARK = 240
 A_LINE = 60
 _CALLED_FIRST = (TrendFlag.CLEAR, TrendFlag.POSSIBLE, TrendFlag.CANNOT_TELL, TrendFlag.NONE_SEEN)
 
 
-def columns(judged: JudgedBatch) -> tuple[tuple[Block, ...], tuple[Block, ...]]:
+def columns(judged: JudgedBatch) -> tuple[tuple[Lines, ...], tuple[Lines, ...]]:
     """All answers in their order, in two columns: how sure stands where it makes them more alike in length."""
     blocks = (*found(judged), *to_do(judged))
     sure = next(place for place, block in enumerate(blocks) if block.title == "How sure")
@@ -45,29 +46,29 @@ def columns(judged: JudgedBatch) -> tuple[tuple[Block, ...], tuple[Block, ...]]:
     return blocks[:split], blocks[split:]
 
 
-def _length(blocks: tuple[Block, ...]) -> int:
+def _length(blocks: tuple[Lines, ...]) -> int:
     """Characters that a column takes, a title and the rest of a last line counted as one line each."""
-    return sum(A_LINE + sum(len(line) + A_LINE // 2 for line in block.lines) for block in blocks)
+    return sum(A_LINE + sum(len(line) + A_LINE // 2 for line in block.items) for block in blocks)
 
 
-def found(judged: JudgedBatch) -> tuple[Block, ...]:
+def found(judged: JudgedBatch) -> tuple[Lines, ...]:
     """What was found: units outside, where in the pour, and why; each has a line even when nothing was."""
     return (
-        Block(title="Units outside", lines=outside(judged)),
-        Block(title="Where in the pour", lines=where(judged)),
-        Block(title="Likeliest causes", lines=causes(judged)),
+        Lines(title="Units outside", items=outside(judged)),
+        Lines(title="Where in the pour", items=where(judged)),
+        Lines(title="Likeliest causes", items=causes(judged)),
     )
 
 
-def to_do(judged: JudgedBatch) -> tuple[Block, ...]:
+def to_do(judged: JudgedBatch) -> tuple[Lines, ...]:
     """How sure, what to do now, what was looked at besides, what these data cannot say, and the count of notices."""
-    besides = looked_at_besides(judged)
+    besides, steps = looked_at_besides(judged), _first(tuple(map(_short, judged.next_steps)))
     return (
-        Block(title="How sure", lines=how_sure(judged)),
-        Block(title="What to do now", lines=_first(_steps(judged)) or ("Nothing further is asked by the tests.",)),
-        *((Block(title="Looked at besides", lines=besides),) if besides else ()),
-        Block(title="What these data cannot say", lines=cannot_say(judged)),
-        Block(title="Notices", lines=(_notices(judged),)),
+        Lines(title="How sure", items=how_sure(judged)),
+        Lines(title="What to do now", items=steps or ("Nothing further is asked by the tests.",)),
+        *((Lines(title="Looked at besides", items=besides),) if besides else ()),
+        Lines(title="What these data cannot say", items=cannot_say(judged)),
+        Lines(title="Notices", items=(_notices(judged),)),
     )
 
 
@@ -119,7 +120,7 @@ def where(judged: JudgedBatch) -> tuple[str, ...]:
     return (
         *moulds,
         *(
-            _short(words(one.sentence) or f"{shortened(name, most=50)}: {TREND[one.flag]}")
+            _short(one.sentence or f"{shortened(name, most=50)}: {TREND[one.flag]}")
             for name, one in ordered[:SERIES_NAMED]
         ),
     )
@@ -130,7 +131,7 @@ def causes(judged: JudgedBatch) -> tuple[str, ...]:
     if not judged.causes:
         return ("No causes were weighed: too little was measured.",)
     return tuple(
-        f"{named_cause(one)}{f': {_short(words(one.evidence[0]))}' if place == 0 and one.evidence else ''}"
+        f"{named_cause(one)}{f': {_short(one.evidence[0])}' if place == 0 and one.evidence else ''}"
         for place, one in enumerate(likeliest(judged))
     )
 
@@ -190,16 +191,6 @@ def looked_at_besides(judged: JudgedBatch) -> tuple[str, ...]:
     return tuple(_short(line) for line in lines)
 
 
-def _steps(judged: JudgedBatch) -> tuple[str, ...]:
-    return tuple(_short(_named_once(step)) for step in all_words(judged.next_steps))
-
-
-def _named_once(step: str) -> str:
-    """A step with "label: " before the first of its lines alone, so that every line of the label has room."""
-    before, mark, lines = step.partition("label: ")
-    return before + mark + lines.replace("label: ", "")
-
-
 def cannot_say(judged: JudgedBatch) -> tuple[str, ...]:
     """What these data cannot say, and which test lacks what."""
     missing = dict.fromkeys(
@@ -222,8 +213,8 @@ def _first(lines: tuple[str, ...]) -> tuple[str, ...]:
     return (*lines[:SENTENCES], f"And {len(lines) - SENTENCES} more, listed on the later pages.")
 
 
-def _short(text: str, *, most: int = LONGEST_SENTENCE) -> str:
-    return sentence(brief(said(text), most=most))
+def _short(told: Message | str, *, most: int = LONGEST_SENTENCE) -> str:
+    return sentence(brief(said(words(told)), most=most))
 
 
 def _notices(judged: JudgedBatch) -> str:

@@ -9,7 +9,7 @@ from typing import Any
 from qc.results import BatchVerdict, Verdict
 from qc.say.names import counted, sentence, shortened
 from qc.show.columns import column, table
-from qc.show.view import Block, Lines, Prose, Section, section
+from qc.show.view import Lines, Prose, Section, section
 
 DIGITS_OF_DIGEST = 12
 LONGEST_REASON = 200
@@ -102,16 +102,16 @@ def _rounded(value: float, *, digits: int) -> str:
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
-def superseded_block(document: Mapping[str, Any]) -> Block | None:
+def superseded_block(document: Mapping[str, Any]) -> Lines | None:
     """The lines of page one on what this report supersedes; None where it supersedes nothing."""
     record = document.get("supersedes")
     if not isinstance(record, Mapping):
         return None
     count = len(record["differences"])
     told = f"{counted(count, 'difference')}, listed on the next pages" if count else "No difference was found"
-    return Block(
+    return Lines(
         title="This report supersedes",
-        lines=(_which(record), sentence(f"Why: {shortened(record['because'], most=LONGEST_REASON)}"), f"{told}."),
+        items=(_which(record), sentence(f"Why: {shortened(record['because'], most=LONGEST_REASON)}"), f"{told}."),
     )
 
 

@@ -19,7 +19,7 @@ from qc.say.names import (
 from qc.say.numbers import NOTHING, typed_or_worked_out
 from qc.show.answers import columns
 from qc.show.headline import assayed, headline, test_verdict
-from qc.show.view import FrontLine, PageOne, Signature
+from qc.show.view import Compared, PageOne, Signature, Tested
 
 LONGEST_FACT = 60
 LONGEST_SOURCE = 150
@@ -51,7 +51,7 @@ def page_one(judged: JudgedBatch) -> PageOne:
         verdict_kind=judged.verdict.value,
         sign=BATCH_SIGN[judged.verdict],
         basis=basis(judged),
-        lines=_lines(judged),
+        tests=_tests(judged),
         left=left,
         right=right,
         signatures=(
@@ -119,34 +119,33 @@ def _facts(judged: JudgedBatch) -> tuple[tuple[str, str], ...]:
     return tuple((name, shortened(value or NOT_ENTERED, most=LONGEST_FACT)) for name, value in entered)
 
 
-def _lines(judged: JudgedBatch) -> tuple[FrontLine, ...]:
+def _tests(judged: JudgedBatch) -> tuple[Tested, ...]:
     known = {rule.id: rule for rule in judged.rules_used}
-    made: list[FrontLine] = []
+    made: list[Tested] = []
     cited: set[str] = set()
     for test in judged.tests:
         rule = known.get(test.rule)
-        source = _cited(rule, again=rule.id in cited) if rule else test.rule
-        cited.add(test.rule)
-        rows = [(line.what, line.figure, line.limit, _met(line, test)) for line in lines(test.criteria)]
-        if not rows:
-            reason = words(test.reasons[0]) if test.reasons else VERDICT[test.verdict]
-            said = f"missing: {test.missing}" if test.missing else reason
-            rows = [(shortened(said, most=LONGEST_SOURCE), NOTHING, NOTHING, NOTHING)]
-        for place, (what, figure, limit, met) in enumerate(rows):
-            made.append(
-                FrontLine(
-                    test=shortened(test_title(test), most=80),
-                    verdict=test_verdict(test),
-                    source=source,
-                    what=what,
-                    figure=figure,
-                    limit=limit,
-                    met=met,
-                    first=place == 0,
-                    span=len(rows),
+        made.append(
+            Tested(
+                title=shortened(test_title(test), most=80),
+                verdict=test_verdict(test),
+                source=_cited(rule, again=rule.id in cited) if rule else test.rule,
+                lines=tuple(
+                    Compared(what=line.what, figure=line.figure, limit=line.limit, met=_met(line, test))
+                    for line in lines(test.criteria)
                 )
+                or (_without_figures(test),),
             )
+        )
+        cited.add(test.rule)
     return tuple(made)
+
+
+def _without_figures(test: TestResult) -> Compared:
+    """Why a test has no figure to show."""
+    reason = words(test.reasons[0]) if test.reasons else VERDICT[test.verdict]
+    told = f"missing: {test.missing}" if test.missing else reason
+    return Compared(what=shortened(told, most=LONGEST_SOURCE), figure=NOTHING, limit=NOTHING, met=NOTHING)
 
 
 def _cited(rule: RuleUsed, *, again: bool) -> str:

@@ -80,25 +80,22 @@ def section(id: str, title: str, *pieces: Piece | None) -> tuple[Section, ...]:
     return (Section(id=id, title=title, pieces=there),) if there else ()
 
 
-class Block(Struct, frozen=True, kw_only=True):
-    """A titled group of sentences on page one."""
+class Compared(Struct, frozen=True, kw_only=True):
+    """A figure beside its limit, and whether it was met."""
 
-    title: str
-    lines: tuple[str, ...]
-
-
-class FrontLine(Struct, frozen=True, kw_only=True):
-    """One line of the table on page one. `first` is True on the first line of a test, `span` then counts its lines."""
-
-    test: str
-    verdict: str
-    source: str
     what: str
     figure: str
     limit: str
     met: str
-    first: bool
-    span: int
+
+
+class Tested(Struct, frozen=True, kw_only=True):
+    """A test in the table of page one: its verdict, where its rule stands, and figures beside limits."""
+
+    title: str
+    verdict: str
+    source: str
+    lines: tuple[Compared, ...]
 
 
 class Signature(Struct, frozen=True, kw_only=True):
@@ -118,9 +115,9 @@ class PageOne(Struct, frozen=True, kw_only=True):
     verdict_kind: str
     sign: str
     basis: str
-    lines: tuple[FrontLine, ...]
-    left: tuple[Block, ...]
-    right: tuple[Block, ...]
+    tests: tuple[Tested, ...]
+    left: tuple[Lines, ...]
+    right: tuple[Lines, ...]
     signatures: tuple[Signature, ...]
     decision: str
     choices: tuple[str, ...]

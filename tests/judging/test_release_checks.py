@@ -378,9 +378,7 @@ class TestPacking:
     def test_lines_not_ticked_are_named_and_keep_nothing_undecided(self, judged: Callable[..., JudgedBatch]) -> None:
         result = judged([row(line, "yes") for line in self.LINES[:5]])
         assert result.verdict is BatchVerdict.COMPLIES
-        assert (
-            words(result.next_steps[-1]) == "Packing and label, not ticked yet: label: route of use, label: cautions."
-        )
+        assert words(result.next_steps[-1]) == "Packing and label, not ticked yet: label: route of use, cautions."
 
     def test_a_checklist_that_is_asked_for_is_named_once(
         self, judged: Callable[..., JudgedBatch], tmp_path: Path

@@ -9,6 +9,7 @@ from msgspec.structs import replace
 
 from qc.cli.terminal import summary
 from qc.results import Assurance, CauseFound, Criterion, JudgedBatch, Trend, TrendFlag, Verdict
+from qc.results.messages import message
 from qc.say.numbers import probability
 from qc.show import answers, findings
 from qc.show.front import page_one
@@ -35,12 +36,12 @@ def test_the_questions_stand_in_the_order_in_which_they_are_asked(any_name: str,
     page = page_one(batches[any_name]())
     titles = [block.title for block in (*page.left, *page.right)]
     assert titles[:5] == ["Units outside", "Where in the pour", "Likeliest causes", "How sure", "What to do now"]
-    assert all(block.lines for block in (*page.left, *page.right))
+    assert all(block.items for block in (*page.left, *page.right))
 
 
 def test_a_batch_of_which_nothing_was_found_still_has_a_line_for_every_question(batches: Batches) -> None:
     bare = replace(batches["sound"](), pour=None, causes=(), assurance=(), next_steps=())
-    found = {block.title: block.lines for block in (*answers.found(bare), *answers.to_do(bare))}
+    found = {block.title: block.items for block in (*answers.found(bare), *answers.to_do(bare))}
     assert found["Where in the pour"] == ("The pour was not followed: no masses or contents in a pour order.",)
     assert found["Likeliest causes"] == ("No causes were weighed: too little was measured.",)
     assert found["How sure"] == (
@@ -91,8 +92,8 @@ def test_every_line_of_a_checklist_that_is_not_ticked_is_named(batches: Batches)
         *(f"label: {what}" for what in ("number of units", "batch number", "use-by date", "storage", "route of use")),
         "label: cautions",
     ]
-    step = f"Packing and label, not ticked yet: {', '.join(lines)}."
-    (found,) = answers.to_do(replace(batches["sound"](), next_steps=(step,)))[1].lines
+    step = message("packing.to_tick", lines=lines)
+    (found,) = answers.to_do(replace(batches["sound"](), next_steps=(step,)))[1].items
     assert found == (
         "Packing and label, not ticked yet: each unit wrapped or in its own sealed cavity, container closed and "
         "protected from light, count agrees with the record, label: name of the product, strength of one unit, dosage "
@@ -182,4 +183,4 @@ def test_a_figure_for_information_is_never_open(batches: Batches) -> None:
     told = Criterion(what="farthest in the sample", figure="+1.9 %", limit="5 %", met=None, for_information=True)
     waits = replace(told, what="units outside", for_information=False)
     test = replace(judged.tests[0], verdict=Verdict.TOO_FEW_UNITS, criteria=(told, waits))
-    assert [line.met for line in page_one(replace(judged, tests=(test,))).lines] == ["–", "open"]
+    assert [line.met for line in page_one(replace(judged, tests=(test,))).tests[0].lines] == ["–", "open"]

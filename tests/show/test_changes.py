@@ -63,7 +63,7 @@ def test_a_report_goes_by_the_id_under_which_a_later_one_supersedes_it(
     block = superseded_block({"supersedes": record})
     assert block is not None
     head = compose(batches["sound"](), digest="f" * 64, document=SEAL).id
-    assert block.lines[0] == f"Report {head}, whose verdict was: complies."
+    assert block.items[0] == f"Report {head}, whose verdict was: complies."
 
 
 def test_without_a_seal_the_id_is_that_of_the_result_file(batches: dict[str, Callable[[], JudgedBatch]]) -> None:

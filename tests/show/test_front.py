@@ -32,7 +32,7 @@ def test_a_planned_mass_is_shown_as_typed_or_rounded_where_it_was_worked_out(
 
 
 def test_the_work_and_edition_of_a_rule_stand_once_on_page_one(batches: Batches) -> None:
-    sources = [line.source for line in page_one(batches["two_actives"]()).lines if line.first]
+    sources = [test.source for test in page_one(batches["two_actives"]()).tests]
     first, *again = [source for source in sources if "2.9.40" in source]
     assert first.startswith("European Pharmacopoeia 2.9.40, ")
     assert again == ["as above, 2.9.40 [from memory]"]

@@ -28,5 +28,15 @@ def unreadable(line: str, entered: str) -> str:
 
 
 def to_tick(lines: Sequence[str]) -> str:
-    """What to do about lines that are open."""
-    return f"Packing and label, not ticked yet: {', '.join(lines)}."
+    """What to do about lines that are open; a heading that several share ("label: ...") is named once.
+
+    Examples
+    --------
+    >>> to_tick(["count agrees", "label: name", "label: strength"])
+    'Packing and label, not ticked yet: count agrees, label: name, strength.'
+    """
+    headed: dict[str, list[str]] = {}
+    for line in lines:
+        heading, mark, _ = line.rpartition(": ")
+        headed.setdefault(heading + mark, []).append(line.removeprefix(heading + mark))
+    return f"Packing and label, not ticked yet: {', '.join(head + ', '.join(rest) for head, rest in headed.items())}."
