@@ -11,7 +11,7 @@ from msgspec.structs import replace
 from qc.batch import Batch
 from qc.results import Limit, Remark, SeenClass, SeenDefect, TestResult, Verdict, VisualInspection, message
 from qc.rules.attribute_sampling import answer_to, plan_for
-from qc.rules.defects import Defect, DefectWords, Grade
+from qc.rules.defects import DefectSeen, DefectWords, Grade, read_seen
 from qc.rules.display import counted, listed
 from qc.rules.records import SamplingRule
 
@@ -34,28 +34,15 @@ def inspect(batch: Batch, *, words: DefectWords) -> VisualInspection | None:
         return None
     marked = any(words.says_sound(word) for unit in batch.units for word in unit.seen)
     looked_at = sum(1 for unit in batch.units if unit.seen or not marked)
-    found: dict[str, tuple[Defect, list[str], list[str]]] = {}
-    unknown: dict[str, list[str]] = {}
-    for unit in batch.units:
-        for word in unit.seen:
-            defect = words.find(word)
-            if defect is None:
-                if not words.says_sound(word):
-                    unknown.setdefault(word, []).append(unit.name)
-                continue
-            _, units, typed = found.setdefault(defect.name, (defect, [], []))
-            typed += [word] if word not in typed else []
-            units += [unit.name] if unit.name not in units else []
+    found, unknown = read_seen(batch, words=words)
     grades = list(Grade)
-    ranked = sorted(found.values(), key=lambda one: (grades.index(one[0].grade), -len(one[1])))
-    defects = tuple(_seen(defect, units=units, typed=typed) for defect, units, typed in ranked)
-    lot = lot_size(batch)
+    ranked = sorted(found, key=lambda one: (grades.index(one.defect.grade), -len(one.units)))
     return VisualInspection(
-        lot=lot,
+        lot=lot_size(batch),
         looked_at=looked_at,
-        defects=defects,
-        classes=tuple(_class(grade, batch=batch, defects=defects) for grade in Grade),
-        unknown={word: tuple(units) for word, units in unknown.items()},
+        defects=tuple(_seen(one) for one in ranked),
+        classes=tuple(_class(grade, batch=batch, found=found) for grade in Grade),
+        unknown=unknown,
     )
 
 
@@ -65,13 +52,14 @@ def lot_size(batch: Batch) -> int:
     return max(known or 0, len(batch.units))
 
 
-def _seen(defect: Defect, *, units: Sequence[str], typed: Sequence[str]) -> SeenDefect:
+def _seen(one: DefectSeen) -> SeenDefect:
+    defect = one.defect
     return SeenDefect(
         defect=defect.name,
-        entered_as=tuple(typed),
+        entered_as=one.entered_as,
         grade=defect.grade.value,
         grade_mark=defect.grade_mark.value,
-        units=tuple(units),
+        units=one.units,
         causes=defect.causes,
         remedy=defect.remedy,
         mark=defect.mark.value,
@@ -80,8 +68,8 @@ def _seen(defect: Defect, *, units: Sequence[str], typed: Sequence[str]) -> Seen
     )
 
 
-def _class(grade: Grade, *, batch: Batch, defects: Sequence[SeenDefect]) -> SeenClass:
-    hit = {unit for defect in defects if defect.grade == grade.value for unit in defect.units}
+def _class(grade: Grade, *, batch: Batch, found: Sequence[DefectSeen]) -> SeenClass:
+    hit = {unit for one in found if one.defect.grade is grade for unit in one.units}
     return SeenClass(grade=grade.value, units=tuple(unit.name for unit in batch.units if unit.name in hit))
 
 

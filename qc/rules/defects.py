@@ -13,7 +13,7 @@ from types import MappingProxyType
 from typing import Any
 
 from msgspec import Struct
-from msgspec.structs import replace
+from msgspec.structs import asdict, replace
 
 from qc.batch import Batch
 from qc.rules.built_in import DEFECTS_FILE, RULES_FOLDER
@@ -156,16 +156,7 @@ def defect_words(house: tuple[HouseDefect, ...] = ()) -> DefectWords:
 def _with_house(words: DefectWords, own: HouseDefect) -> DefectWords:
     known = words.find(own.name)
     if known is None:
-        made = Defect(
-            name=own.name,
-            synonyms=own.synonyms,
-            grade=own.grade,
-            causes=own.causes,
-            remedy=own.remedy,
-            mark=Mark.HOUSE,
-            source=own.source,
-            grade_mark=Mark.HOUSE,
-        )
+        made = Defect(**asdict(own), mark=Mark.HOUSE, grade_mark=Mark.HOUSE)
         return replace(words, defects=(*words.defects, made))
     changed = replace(
         known,
@@ -209,6 +200,45 @@ def house_defects(tables: Sequence[dict[str, Any]], *, findings: Findings) -> tu
     return tuple(found)
 
 
+class DefectSeen(Struct, frozen=True, kw_only=True):
+    """One defect as it was entered: the words that were typed, and the units they stand beside, both once each."""
+
+    defect: Defect
+    entered_as: tuple[str, ...]
+    units: tuple[str, ...]
+
+
+def read_seen(batch: Batch, *, words: DefectWords) -> tuple[tuple[DefectSeen, ...], Mapping[str, tuple[str, ...]]]:
+    """What stands in the column Seen.
+
+    Parameters
+    ----------
+    batch : Batch
+    words : DefectWords
+
+    Returns
+    -------
+    tuple of DefectSeen, and mapping
+        The defects in the order in which they were first seen; and the words that are not known, each with its units.
+    """
+    typed: dict[str, dict[str, None]] = {}
+    units: dict[str, dict[str, None]] = {}
+    unknown: dict[str, tuple[str, ...]] = {}
+    for unit in batch.units:
+        for word in unit.seen:
+            defect = words.find(word)
+            if defect is not None:
+                typed.setdefault(defect.name, {})[word] = None
+                units.setdefault(defect.name, {})[unit.name] = None
+            elif not words.says_sound(word):
+                unknown[word] = (*unknown.get(word, ()), unit.name)
+    known = {one.name: one for one in words.defects}
+    seen = tuple(
+        DefectSeen(defect=known[name], entered_as=tuple(typed[name]), units=tuple(units[name])) for name in typed
+    )
+    return seen, unknown
+
+
 class DefectEvidence(Struct, frozen=True, kw_only=True):
     """What the eye saw that speaks for a cause.
 
@@ -250,18 +280,15 @@ def defect_evidence(batch: Batch) -> tuple[DefectEvidence, ...]:
     """
     if not any(unit.seen for unit in batch.units):
         return ()
-    words = defect_words()
-    defects: dict[str, list[str]] = {}
-    units: dict[str, list[str]] = {}
-    for unit in batch.units:
-        for defect in {one.name: one for word in unit.seen if (one := words.find(word)) is not None}.values():
-            for cause in defect.speaks_for:
-                defects.setdefault(cause, []).append(defect.name)
-                units.setdefault(cause, []).append(unit.name)
+    spoken: dict[str, list[DefectSeen]] = {}
+    for one in read_seen(batch, words=defect_words())[0]:
+        for cause in one.defect.speaks_for:
+            spoken.setdefault(cause, []).append(one)
     made = []
-    for cause, names in defects.items():
-        seen_on = tuple(dict.fromkeys(units[cause]))
-        kinds = tuple(dict.fromkeys(names))
+    for cause, shown in spoken.items():
+        kinds = tuple(one.defect.name for one in shown)
+        hit = {name for one in shown for name in one.units}
+        seen_on = tuple(unit.name for unit in batch.units if unit.name in hit)
         sentence = f"Seen on {counted(len(seen_on), 'unit')} of {len(batch.units)}: {listed(kinds)}."
         made.append(
             DefectEvidence(cause=cause, defects=kinds, units=seen_on, of_units=len(batch.units), sentence=sentence)
