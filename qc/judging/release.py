@@ -79,7 +79,7 @@ def judge_release(
     actives: Sequence[Active],
     plan: PlannedMass | None,
 ) -> ReleaseJudged:
-    """Judge the Checks sheet, what the eye saw, the balances, and the packing checklist.
+    """Judge the Checks sheet, the visual inspection, the balances, and the packing checklist.
 
     Parameters
     ----------
@@ -98,7 +98,7 @@ def judge_release(
     found: list[LookedAt] = []
     rest, packing = list(batch.checks), None
     if isinstance(checklist_rule, PackingRule):
-        # What a batch has no use for is not loaded: many have no checks, and nothing that the eye saw.
+        # What a batch has no use for is not loaded: many have no checks, and nothing that was seen.
         from qc.judging.packing import checklist_of, judge_packing, packing_rows
 
         lines = (*checklist_rule.items, *book.house_packing)

@@ -1,4 +1,4 @@
-"""What the eye saw on the units: defects by grade, and the sampling plan where the house asks for one."""
+"""The visual inspection of the units: defects by grade, and the sampling plan where the house asks for one."""
 
 from __future__ import annotations
 
@@ -107,7 +107,7 @@ def judge_visual(
         missing = "an AQL for each grade of defect, in a house rule file"
         return seen, replace(blank, missing=missing, reasons=(message("visual.no_aql", rule=rule.id),))
     if seen is None:
-        missing = 'what the eye saw (column Seen; "none" for a sound unit)'
+        missing = 'the visual inspection (column Seen; "none" for a sound unit)'
         return seen, replace(blank, missing=missing, reasons=(message("visual.nothing_seen"),))
     counted_by = [_counted(one, seen, rule=rule, aql=quality[one.grade]) for one in seen.classes]
     judged = [one for one in counted_by if one.limit is not None]
@@ -182,5 +182,5 @@ def _together(
         return Verdict.NOT_ASSESSED, f"a plan for {seen.lot} units; the tables end at {rule.codes[-1].lot_to}"
     more = max((one.to_look_at for one in judged), default=0)
     if more:
-        return Verdict.TOO_FEW_UNITS, f"what the eye saw on {counted(more, 'more unit')}"
+        return Verdict.TOO_FEW_UNITS, f"the visual inspection of {counted(more, 'more unit')}"
     return Verdict.COMPLIES, ""

@@ -282,7 +282,7 @@ class JudgedBatch(Struct, frozen=True, kw_only=True):
     """Limits of the content-uniformity test, either side of the sample's mean [% of that mean]."""
     seed: int = 0
     visual: VisualInspection | None = None
-    """What the eye saw; None when the column Seen is empty."""
+    """The visual inspection; None when the column Seen is empty."""
     reconciliation: Reconciliation | None = None
     packing: PackingChecklist | None = None
     pass_planes: tuple[PassPlane, ...] = ()

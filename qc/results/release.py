@@ -1,4 +1,4 @@
-"""Records of what is looked at before release: what the eye saw, what went in and came out, packing and label."""
+"""Records of what is looked at before release: the visual inspection, what went in and came out, packing and label."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from qc.results.messages import Message
 
 
 class SeenDefect(Struct, frozen=True, kw_only=True):
-    """One kind of defect that the eye saw, on which units, with what the trade knows of it.
+    """One kind of defect that was seen, on which units, with what the trade knows of it.
 
     Parameters
     ----------
@@ -64,7 +64,7 @@ class SeenClass(Struct, frozen=True, kw_only=True):
 
 
 class VisualInspection(Struct, frozen=True, kw_only=True):
-    """What the eye saw on the units of a batch.
+    """The visual inspection of the units of a batch.
 
     Parameters
     ----------

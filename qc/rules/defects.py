@@ -1,4 +1,4 @@
-"""What the eye saw on moulded units: the words of the trade, each with its grade, usual causes and the remedy, as data.
+"""What is seen on moulded units: the words of the trade, each with its grade, usual causes and the remedy, as data.
 
 No published grading of these defects was found, so every built-in grade is marked as our own reading; a house file sets
 its own with a `[[defect]]` table. A word that is not known is answered with the nearest; nothing is guessed.
@@ -240,7 +240,7 @@ def read_seen(batch: Batch, *, words: DefectWords) -> tuple[tuple[DefectSeen, ..
 
 
 class DefectEvidence(Struct, frozen=True, kw_only=True):
-    """What the eye saw that speaks for a cause.
+    """What was seen that speaks for a cause.
 
     Parameters
     ----------

@@ -47,7 +47,7 @@ TEST_NAMES: Mapping[str, str] = MappingProxyType(
         "resistance-to-rupture": "Resistance to rupture",
         "batch-assay": "Assay of a pooled sample",
         "release-check": "Other checks, with a limit of the laboratory",
-        "visual-inspection": "What the eye saw, by an attribute sampling plan",
+        "visual-inspection": "Visual inspection, by an attribute sampling plan",
         "packing-checklist": "Packing and label",
         "reconciliation": "Reconciliation: what went in, what came out",
     }

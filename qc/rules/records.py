@@ -225,7 +225,7 @@ class SamplingColumn(Struct, frozen=True, kw_only=True):
 
 
 class SamplingRule(Rule, frozen=True, kw_only=True):
-    """What the eye saw, counted against an attribute sampling plan; no quality limit (AQL) is built in.
+    """Visual inspection: units counted against an attribute sampling plan; no quality limit (AQL) is built in.
 
     An AQL of 0 accepts no unit of that class, among all that were looked at.
     """

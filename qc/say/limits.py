@@ -8,7 +8,7 @@ from decimal import Decimal
 
 from qc.results import Criterion, Limit
 from qc.results.messages import Figure
-from qc.rules.display import shown
+from qc.say.numbers import fixed
 from qc.say.spans import reach, span, spans
 
 Line = tuple[str, str, str]
@@ -54,13 +54,13 @@ def active_found(limit: Limit) -> Line:
 
 def units_unaccounted(limit: Limit) -> Line:
     """Units obtained less released, rejected and sampled."""
-    return "units without a fate", str(limit.figure), str(limit.bound)
+    return "units unaccounted for", str(limit.figure), str(limit.bound)
 
 
 def _balance(what: str, limit: Limit) -> Line:
     assert limit.figure is not None
     assert isinstance(limit.bound, tuple)
-    return what, f"{shown(limit.figure, decimals=2)} {limit.unit}", _between(*limit.bound, unit=limit.unit)
+    return what, f"{fixed(limit.figure, decimals=2)} {limit.unit}", _between(*limit.bound, unit=limit.unit)
 
 
 def _between(low: Figure | None, high: Figure | None, *, unit: str) -> str:

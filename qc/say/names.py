@@ -39,7 +39,7 @@ TEST = {
     "softening-time": "Softening time",
     "resistance-to-rupture": "Resistance to rupture",
     "batch-assay": "Assay of the pooled sample",
-    "visual-inspection": "What the eye saw",
+    "visual-inspection": "Visual inspection",
     "reconciliation": "Reconciliation",
     "release-check": "Release check",
     "packing-checklist": "Packing and label checklist",

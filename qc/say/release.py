@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from qc.results import ActiveBalance, PackingChecklist, Reconciliation, VisualInspection
-from qc.rules.display import shown
 from qc.say.names import counted, listed
+from qc.say.numbers import fixed
 
 
 def visual_inspection(seen: VisualInspection) -> str:
     """Which defects were seen on how many units, and how many words are not known."""
-    head = f"The eye: {seen.looked_at} of {counted(seen.lot, 'unit')} looked at"
+    head = f"Visual inspection: {seen.looked_at} of {counted(seen.lot, 'unit')} looked at"
     kinds = [f"{one.defect} on {counted(len(one.units), 'unit')} ({one.grade})" for one in seen.defects]
     unknown = [f"{counted(len(seen.unknown), 'word')} not known"] if seen.unknown else []
     return "; ".join([head, *(kinds or ["no defect of a known kind"]), *unknown]) + "."
@@ -19,11 +19,11 @@ def reconciliation(found: Reconciliation) -> str:
     """The yield, the melt and the active not found again, and whether the units add up."""
     parts = []
     if found.yield_percent is not None:
-        parts.append(f"yield {shown(found.yield_percent, decimals=1)} %")
+        parts.append(f"yield {fixed(found.yield_percent, decimals=1)} %")
     if found.unaccounted_g is not None and found.unaccounted_percent is not None:
         about = "about " if found.units_estimated else ""
-        share = f"{shown(found.unaccounted_percent, decimals=2)} % of the melt"
-        parts.append(f"{about}{shown(found.unaccounted_g, decimals=3)} g not accounted for ({share})")
+        share = f"{fixed(found.unaccounted_percent, decimals=2)} % of the melt"
+        parts.append(f"{about}{fixed(found.unaccounted_g, decimals=3)} g not accounted for ({share})")
     if found.units_difference is not None:
         parts.append("units add up" if found.units_difference == 0 else "units do not add up (see Notices)")
     parts += [_active(one) for one in found.actives]
@@ -33,9 +33,9 @@ def reconciliation(found: Reconciliation) -> str:
 def _active(one: ActiveBalance) -> str:
     interval = ""
     if one.recovery_low_percent is not None and one.recovery_high_percent is not None:
-        low, high = (shown(end, decimals=1) for end in (one.recovery_low_percent, one.recovery_high_percent))
+        low, high = (fixed(end, decimals=1) for end in (one.recovery_low_percent, one.recovery_high_percent))
         interval = f" (95 %: {low} to {high} %)"
-    return f"{one.active} found {shown(one.recovery_percent, decimals=1)} %{interval}"
+    return f"{one.active} found {fixed(one.recovery_percent, decimals=1)} %{interval}"
 
 
 def packing_checklist(checklist: PackingChecklist) -> str:

@@ -185,7 +185,7 @@ def _assured(one: Assurance) -> str:
 
 
 def looked_at_besides(judged: JudgedBatch) -> tuple[str, ...]:
-    """What the eye saw and whether the balances add up, one sentence each."""
+    """What was seen and whether the balances add up, one sentence each."""
     lines = [] if judged.visual is None else [visual_inspection(judged.visual)]
     lines += [] if judged.reconciliation is None else [reconciliation(judged.reconciliation)]
     return tuple(_short(line) for line in lines)

@@ -1,4 +1,4 @@
-"""The later pages on release: what the eye saw, what went in and what came out, packing and label."""
+"""The later pages on release: the visual inspection, what went in and what came out, packing and label."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ def release(judged: JudgedBatch) -> tuple[Section, ...]:
     """One part each for what was recorded; a batch without any of it has none."""
     seen, balance, packing = judged.visual, judged.reconciliation, judged.packing
     return (
-        *(() if seen is None else section("seen", "What the eye saw", *_seen(seen))),
+        *(() if seen is None else section("seen", "Visual inspection", *_seen(seen))),
         *(() if balance is None else section("reconciliation", "What went in and what came out", *_balances(balance))),
         *(() if packing is None else section("packing", "Packing and label", *_packing(packing))),
     )

@@ -1,4 +1,4 @@
-"""What the terminal says of the eye, the balances and the packing list; nothing where nothing was entered."""
+"""What the terminal says of the inspection, the balances and the packing list; nothing where nothing was entered."""
 
 from __future__ import annotations
 
@@ -54,7 +54,7 @@ def test_each_record_has_its_sentence() -> None:
     text = summary(judged(visual=visual, reconciliation=balance, packing=packing))
     section = text.partition("Before release\n")[2].partition("\n\n")[0]
     assert " ".join(section.split()) == (
-        "- The eye: 30 of 30 units looked at; no defect of a known kind. "
+        "- Visual inspection: 30 of 30 units looked at; no defect of a known kind. "
         "- Reconciliation: yield 90.9 %; about 0.300 g not accounted for (0.45 % of the melt); units add up; "
         "drug found 90.9 % (95 %: 90.1 to 91.8 %). "
         "- drug in the dish was not counted: enter Dish assay (mg), or 0 g of melt left. "

@@ -1,4 +1,4 @@
-"""What the eye saw, counted by plans of the house, and what went in against what came out."""
+"""The visual inspection, counted by plans of the house, and what went in against what came out."""
 
 from __future__ import annotations
 
@@ -69,7 +69,7 @@ class TestWhatTheEyeSaw:
             ("minor", ("1", "3")),
         ]
         assert visual_inspection(visual) == (
-            "The eye: 24 of 30 units looked at; cracked on 1 unit (major); chipped on 2 units (minor); "
+            "Visual inspection: 24 of 30 units looked at; cracked on 1 unit (major); chipped on 2 units (minor); "
             "air bubble on 1 unit (minor)."
         )
 
@@ -136,7 +136,7 @@ class TestWhatTheEyeSaw:
     def test_too_few_looked_at_says_how_many_more(self, make_batch: MakeBatch, house: Callable[[str], Path]) -> None:
         batch = make_batch(masses=("2.0",) * 24, units=seen_on("1"), units_poured=30)
         test = only(judge(batch, house("aql_minor_percent = 4.0")), "visual-inspection")
-        assert (test.verdict, test.missing) == (Verdict.TOO_FEW_UNITS, "what the eye saw on 6 more units")
+        assert (test.verdict, test.missing) == (Verdict.TOO_FEW_UNITS, "the visual inspection of 6 more units")
 
     def test_an_unknown_word_keeps_it_open(self, make_batch: MakeBatch, house: Callable[[str], Path]) -> None:
         test = only(
@@ -147,7 +147,7 @@ class TestWhatTheEyeSaw:
     def test_an_empty_column_keeps_it_open(self, make_batch: MakeBatch, house: Callable[[str], Path]) -> None:
         judged = judge(make_batch(), house("aql_minor_percent = 4.0"))
         test = only(judged, "visual-inspection")
-        assert test.missing == 'what the eye saw (column Seen; "none" for a sound unit)'
+        assert test.missing == 'the visual inspection (column Seen; "none" for a sound unit)'
         assert judged.verdict is BatchVerdict.UNDECIDED
 
     def test_beyond_the_tables_it_is_open(self, make_batch: MakeBatch, house: Callable[[str], Path]) -> None:
@@ -246,7 +246,7 @@ class TestUnits:
                 1,
                 (
                     "The counts of units do not add up: 31 obtained; 19 released, 1 rejected and 10 sampled make 30 "
-                    "(1 without a fate).",
+                    "(1 unaccounted for).",
                 ),
             ),
             (
@@ -303,7 +303,7 @@ class TestUnits:
         test = only(judge(batch, rules), "reconciliation")
         assert (test.verdict, all_words(test.reasons)) == (
             Verdict.DOES_NOT_COMPLY,
-            ("units without a fate: 1, the limit is 0.",),
+            ("units unaccounted for: 1, the limit is 0.",),
         )
 
     def test_figures_that_are_missing_keep_it_open(self, make_batch: MakeBatch, house: Callable[..., Path]) -> None:

@@ -100,7 +100,9 @@ def test_a_batch_without_records_has_no_such_pages() -> None:
 def test_defects_are_shown_with_grade_units_causes_and_source() -> None:
     (section,) = release(judged(visual=SEEN))
     said, defects, sources, speaks, plan, unknown = section.pieces
-    assert said == Prose(text="The eye: 30 of 30 units looked at; chipped on 2 units (minor); 1 word not known.")
+    assert said == Prose(
+        text="Visual inspection: 30 of 30 units looked at; chipped on 2 units (minor); 1 word not known."
+    )
     assert isinstance(defects, Table)
     assert defects.rows == (
         (

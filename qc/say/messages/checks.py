@@ -8,10 +8,10 @@ from fractions import Fraction
 
 from qc.results import Message
 from qc.rules.check_figures import OF_THE_RECORD
-from qc.rules.display import shown
 from qc.rules.typed_limits import Measure, Span
 from qc.say.messages import all_words
 from qc.say.names import counted
+from qc.say.numbers import fixed
 from qc.say.spans import reach, span, spans
 
 
@@ -44,7 +44,7 @@ def working(results: Sequence[Span], converted: Sequence[Fraction | None], limit
     """Results against a limit, each with its figure in the unit of the limit where it was typed in another."""
     unit = limit.measure.shown
     figures = [
-        span(one) if figure is None else f"{span(one)} = {shown(figure, decimals=4)} {unit}"
+        span(one) if figure is None else f"{span(one)} = {fixed(figure, decimals=4)} {unit}"
         for one, figure in zip(results, converted, strict=True)
     ]
     return f"{'; '.join(figures)} against {span(limit)} ({asked_by})."

@@ -7,8 +7,8 @@ from decimal import Decimal
 from fractions import Fraction
 
 from qc.results import Limit
-from qc.rules.display import plain, shown, signed
 from qc.say.limits import line
+from qc.say.numbers import as_typed, fixed, signed
 
 _BALANCES = {
     "units_mass": "The mass of the units",
@@ -48,7 +48,7 @@ def units_estimated(n: int, obtained: int, mean_g: Fraction, total_g: Fraction, 
     """All units, from the mean of those weighed."""
     if half_g is None:
         return f"Units: {obtained} x {_grams(mean_g)} g, the one mass known, = {_grams(total_g)} g (estimated)."
-    interval = f"± {shown(half_g, decimals=3)} g at 95 %"
+    interval = f"± {fixed(half_g, decimals=3)} g at 95 %"
     return f"Units: {obtained} x {_grams(mean_g)} g, the mean of {n}, = {_grams(total_g)} g (estimated, {interval})."
 
 
@@ -61,9 +61,7 @@ def melt(
     share_percent: Fraction,
 ) -> str:
     """What of the melt is not accounted for."""
-    parts = (
-        f"{plain(prepared_g)} - {_grams(units_g)} (units) - {plain(trimmings_g)} (trimmings) - {plain(left_g)} (dish)"
-    )
+    parts = f"{prepared_g:f} - {_grams(units_g)} (units) - {trimmings_g:f} (trimmings) - {left_g:f} (dish)"
     share = f"{signed(share_percent, decimals=2)} % of the melt"
     return f"Not accounted for: {parts} = {_grams(unaccounted_g)} g, {share}."
 
@@ -90,7 +88,7 @@ def counts(obtained: int, released: int, rejected: int, sampled: int, difference
 
 def counts_differ(obtained: int, released: int, rejected: int, sampled: int, difference: int) -> str:
     """Counts of units that do not add up."""
-    fate = f"{difference} without a fate" if difference > 0 else f"{-difference} more than were obtained"
+    fate = f"{difference} unaccounted for" if difference > 0 else f"{-difference} more than were obtained"
     return (
         f"The counts of units do not add up: {obtained} obtained; {released} released, {rejected} rejected and "
         f"{sampled} sampled make {obtained - difference} ({fate})."
@@ -102,27 +100,27 @@ def units_yield(
 ) -> str:
     """Units obtained over those that the melt would give, or those poured."""
     if planned_g and melt_g is not None:
-        melt_over_plan = f"{plain(melt_g)} g of melt / {_grams(planned_g)} g planned"
-        of = f"{melt_over_plan} = {shown(theoretical, decimals=2)} units"
+        melt_over_plan = f"{as_typed(melt_g)} g of melt / {_grams(planned_g)} g planned"
+        of = f"{melt_over_plan} = {fixed(theoretical, decimals=2)} units"
     else:
         of = f"{theoretical} units poured"
-    return f"Yield: {obtained} units of {of} = {shown(yield_percent, decimals=2)} %."
+    return f"Yield: {obtained} units of {of} = {fixed(yield_percent, decimals=2)} %."
 
 
 def in_units(active: str, n: int, mean_mg: Fraction, units: int, found_mg: Fraction) -> str:
     """The active in the units."""
-    mean = f"mean of {n} assays {shown(mean_mg, decimals=4)} mg"
-    return f"{active} in units: {mean} x {units} units = {shown(found_mg, decimals=2)} mg."
+    mean = f"mean of {n} assays {fixed(mean_mg, decimals=4)} mg"
+    return f"{active} in units: {mean} x {units} units = {fixed(found_mg, decimals=2)} mg."
 
 
 def in_trimmings(active: str, found_mg: Fraction) -> str:
     """The active in the trimmings."""
-    return f"{active} in trimmings, at the same content per gram: {shown(found_mg, decimals=2)} mg."
+    return f"{active} in trimmings, at the same content per gram: {fixed(found_mg, decimals=2)} mg."
 
 
 def in_dish(active: str, found_mg: Decimal) -> str:
     """The active left in the dish."""
-    return f"{active} in the dish: {plain(found_mg)} mg."
+    return f"{active} in the dish: {as_typed(found_mg)} mg."
 
 
 def active_found(
@@ -132,10 +130,10 @@ def active_found(
     half = (
         ""
         if half_percent is None
-        else f" ± {shown(half_percent, decimals=2)} % (95 %, assay repeatability and sampling)"
+        else f" ± {fixed(half_percent, decimals=2)} % (95 %, assay repeatability and sampling)"
     )
-    found = f"{shown(found_mg, decimals=2)} mg of {plain(weighed_mg)} mg weighed"
-    return f"{active} found {found} = {shown(recovery_percent, decimals=2)} %{half}."
+    found = f"{fixed(found_mg, decimals=2)} mg of {as_typed(weighed_mg)} mg weighed"
+    return f"{active} found {found} = {fixed(recovery_percent, decimals=2)} %{half}."
 
 
 def no_trimmings(active: str) -> str:
@@ -175,4 +173,4 @@ def nothing_entered() -> str:
 
 
 def _grams(value: Fraction) -> str:
-    return shown(value, decimals=4).rstrip("0").rstrip(".")
+    return fixed(value, decimals=4).rstrip("0").rstrip(".")

@@ -6,10 +6,10 @@ from collections.abc import Sequence
 from decimal import Decimal
 
 from qc.results import Limit, Message
-from qc.rules.display import plain
 from qc.say.limits import line
 from qc.say.messages import words
 from qc.say.names import counted, listed
+from qc.say.numbers import as_typed
 
 
 def unknown_word(word: str, units: Sequence[str], nearest: str) -> str:
@@ -43,12 +43,10 @@ def plan(
 ) -> str:
     """How many units to look at, and how many of them may be nonconforming."""
     if accepts is None:
-        return f"every unit of {sample_size}; the share nonconforming at most {plain(aql_percent)} % [our reading]"
+        return f"every unit of {sample_size}; the share nonconforming at most {as_typed(aql_percent)} % [our reading]"
     mark = " [from memory]" if from_memory else ""
-    return (
-        f"level {'I' * level}, letter {letter}, AQL {plain(aql_percent)} %: {sample_size} units, accepted with at most "
-        f"{accepts} nonconforming{mark}"
-    )
+    which = f"level {'I' * level}, letter {letter}, AQL {as_typed(aql_percent)} %"
+    return f"{which}: {sample_size} units, accepted with at most {accepts} nonconforming{mark}"
 
 
 def working(grade: str, plan: Message) -> str:
