@@ -3,100 +3,110 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from types import NoneType
 from typing import Any
 
-_TEXT_OR_NONE = (str, NoneType)
-_VALUE = (str, int, float, bool, NoneType)
-_DOCUMENT: Mapping[str, tuple[type, ...]] = {
-    "schema": (str,),
-    "qc_version": (str,),
-    "input": (dict, NoneType),
-    "batch": (dict,),
-    "rule_set": (str,),
-    "seed": (int,),
-    "verdict": (str,),
-    "tests": (list,),
-    "units": (list,),
-    "planned_mass": (dict, NoneType),
-    "supersedes": (dict, NoneType),
-    "seal": (dict,),
-}
-_TEST: Mapping[str, tuple[type, ...]] = {
-    "id": (str,),
-    "rule": (str,),
-    "active": _TEXT_OR_NONE,
-    "subject": _TEXT_OR_NONE,
-    "verdict": (str,),
-    "figures": (dict,),
-    "outside": (list,),
-    "sample": (list,),
-}
-_SEAL: Mapping[str, tuple[type, ...]] = {
-    "input": (dict, NoneType),
-    "result_sha256": (str,),
-    "rule_set": (dict,),
-    "rules": (dict,),
-    "asked": (dict,),
-    "qc_version": (str,),
-    "entered_by": (dict,),
-}
-_SOURCE: Mapping[str, tuple[type, ...]] = {"name": (str,), "sha256": (str,)}
-_RULE_SET: Mapping[str, tuple[type, ...]] = {"id": (str,), "file": (str,), "sha256": (str,)}
-_RULE: Mapping[str, tuple[type, ...]] = {"edition": (str,), "file": (str,), "sha256": (str,)}
-_ASKED: Mapping[str, tuple[type, ...]] = dict.fromkeys(
-    ("form", "label_mg", "displacement", "decimal", "separator", "rules"), _TEXT_OR_NONE
-)
-_ENTERED: Mapping[str, tuple[type, ...]] = dict.fromkeys(("made_by", "weighed_by", "checked_by"), _TEXT_OR_NONE)
-_SUPERSEDES: Mapping[str, tuple[type, ...]] = {
-    "result_sha256": (str,),
-    "verdict": (str,),
-    "because": (str,),
-    "differences": (list,),
-}
-_DIFFERENCE: Mapping[str, tuple[type, ...]] = {"where": (str,), "what": (str,), "before": _VALUE, "after": _VALUE}
-# Parts that a result need not have.
-_MAY_LACK = frozenset({"supersedes", "input", "subject"})
+from msgspec import Struct, ValidationError, convert
+
+_Value = str | int | float | bool | None
+
+
+class _FiledFile(Struct):
+    name: str
+    sha256: str
+
+
+class _FiledTest(Struct):
+    id: str
+    rule: str
+    verdict: str
+    figures: dict[str, Any]
+    sample: list[Any]
+    outside: list[_FiledUnit]
+    active: str | None
+    subject: str | None = None
+
+
+class _FiledUnit(Struct):
+    unit: str
+    contents: dict[str, dict[str, Any]] = {}
+
+
+class _FiledRuleSet(Struct):
+    id: str
+    file: str
+    sha256: str
+
+
+class _FiledRule(Struct):
+    edition: str
+    file: str
+    sha256: str
+
+
+class _FiledCall(Struct):
+    form: str | None
+    label_mg: str | None
+    displacement: str | None
+    decimal: str | None
+    separator: str | None
+    rules: str | None
+
+
+class _FiledNames(Struct):
+    made_by: str | None
+    weighed_by: str | None
+    checked_by: str | None
+
+
+class _FiledSeal(Struct):
+    input: _FiledFile | None
+    result_sha256: str
+    rule_set: _FiledRuleSet
+    rules: dict[str, _FiledRule]
+    asked: _FiledCall
+    qc_version: str
+    entered_by: _FiledNames
+
+
+class _FiledDifference(Struct):
+    where: str
+    what: str
+    before: _Value
+    after: _Value
+
+
+class _FiledSupersedes(Struct):
+    result_sha256: str
+    verdict: str
+    because: str
+    differences: list[_FiledDifference]
+
+
+class _FiledResult(Struct):
+    schema: str
+    qc_version: str
+    batch: dict[str, Any]
+    rule_set: str
+    seed: int
+    verdict: str
+    tests: list[_FiledTest]
+    units: list[_FiledUnit]
+    planned_mass: dict[str, Any] | None
+    seal: _FiledSeal
+    input: dict[str, Any] | None = None
+    supersedes: _FiledSupersedes | None = None
 
 
 def is_sealed_result(document: Mapping[str, Any]) -> bool:
-    """Whether every part that is read again has its kind.
+    """Whether every part that is read again has its kind; parts that are not named here are not looked at.
 
     Parameters
     ----------
     document : mapping
         A document read from a file.
     """
-    if not _has(document, _DOCUMENT):
+    try:
+        convert(document, _FiledResult)
+    except ValidationError:
         return False
-    seal, superseded = document["seal"], document.get("supersedes")
-    return (
-        _has(seal, _SEAL)
-        and (seal["input"] is None or _has(seal["input"], _SOURCE))
-        and _has(seal["rule_set"], _RULE_SET)
-        and all(_has(rule, _RULE) for rule in seal["rules"].values())
-        and _has(seal["asked"], _ASKED)
-        and _has(seal["entered_by"], _ENTERED)
-        and all(_has(test, _TEST) and _named_units(test["outside"]) for test in document["tests"])
-        and _named_units(document["units"])
-        and all(_contents(unit.get("contents", {})) for unit in document["units"])
-        and (superseded is None or _superseded(superseded))
-    )
-
-
-def _has(part: object, kinds: Mapping[str, tuple[type, ...]]) -> bool:
-    return isinstance(part, dict) and all(
-        isinstance(part[name], kind) if name in part else name in _MAY_LACK for name, kind in kinds.items()
-    )
-
-
-def _named_units(units: list[object]) -> bool:
-    return all(isinstance(unit, dict) and isinstance(unit.get("unit"), str) for unit in units)
-
-
-def _contents(contents: object) -> bool:
-    return isinstance(contents, dict) and all(isinstance(content, dict) for content in contents.values())
-
-
-def _superseded(superseded: Mapping[str, Any]) -> bool:
-    return _has(superseded, _SUPERSEDES) and all(_has(one, _DIFFERENCE) for one in superseded["differences"])
+    return True
