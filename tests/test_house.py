@@ -27,8 +27,8 @@ FLOORS: list[set[str]] = [
     {"readers", "stats"},
     {"fields"},
     {"results"},
-    {"batch"},
-    {"quantities", "problems", "expr"},
+    {"batch", "expr"},
+    {"quantities", "problems"},
 ]
 FLOOR_OF = {room: height for height, rooms in enumerate(FLOORS) for room in rooms}
 HEAVY = {"numpy", "scipy", "pandas", "matplotlib", "openpyxl", "xlsxwriter", "typst", "jinja2"}

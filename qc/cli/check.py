@@ -45,7 +45,7 @@ def check(
     ] = None,
     workbook: Annotated[
         Path | None,
-        typer.Option("--workbook", metavar="FILE.xlsx", help="Write a workbook that reckons every figure anew."),
+        typer.Option("--workbook", metavar="FILE.xlsx", help="Write a workbook that calculates every figure anew."),
     ] = None,
     rules: Annotated[
         str | None,

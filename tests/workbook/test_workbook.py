@@ -19,7 +19,7 @@ from qc.causes.weigh import CausesWeighed
 from qc.judging.judge import judge_batch
 from qc.rules.records import ContentRule, DosageUnitRule, MassRule
 from qc.rules.rule_books import load_rule, rule_book
-from qc.workbook.recheck.cells import MOST_LETTERS
+from qc.workbook.recheck.page import MOST_LETTERS
 from qc.workbook.recheck.write import results_workbook
 
 HOSTILE = (
@@ -228,7 +228,7 @@ def test_the_sheets_of_masses_alone() -> None:
 def test_a_batch_without_a_form_has_its_data_and_says_that_nothing_was_judged() -> None:
     book = opened(written(batch(dosage_form=None)), values=True)
     rows = [[cell.value for cell in row] for row in book["Summary"].iter_rows(min_row=5, max_col=8)]
-    assert rows[0][:6] == ["The batch", "", "rule set default", "undecided", "undecided", "yes"]
+    assert rows[0][:6] == ["The batch", None, "rule set default", "undecided", "undecided", "yes"]
     assert [row[3:5] for row in rows if row[0] == "mass-uniformity"] == [["not-assessed", "not-assessed"]]
     assert "Mass" not in book.sheetnames
 

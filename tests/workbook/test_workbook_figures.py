@@ -1,4 +1,4 @@
-"""The results workbook, reckoned anew by another spreadsheet program from nothing but its formulas.
+"""The results workbook, calculated anew by another spreadsheet program from nothing but its formulas.
 
 The written values are wiped first, so that every figure compared here comes from a formula. The outside check is the
 other program (LibreOffice): its functions know nothing of ours.
@@ -306,12 +306,12 @@ TYPED_OVER: dict[str, tuple[Case, Case]] = {
 Rows = list[list[object]]
 
 # The tests of single units and of their mean; checks typed in words stand as they were judged.
-RECKONED = {"mass-uniformity", "content-uniformity", "dosage-unit-uniformity", "mean-mass"}
+CALCULATED = {"mass-uniformity", "content-uniformity", "dosage-unit-uniformity", "mean-mass"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Reckoned:
-    """A case with its result document, the workbook as written, and the sheets as another program reckoned them."""
+class Recalculated:
+    """A case with its result document, the workbook as written, and the sheets as another program calculated them."""
 
     document: dict[str, Any]
     written: bytes
@@ -349,8 +349,8 @@ def wiped(content: bytes) -> bytes:
     return kept.getvalue()
 
 
-def reckoned_by_libreoffice(books: Mapping[str, bytes], folder: Path) -> dict[str, dict[str, Rows]]:
-    """Every book, reckoned anew in one go: the values of every sheet in full precision, by name."""
+def recalculated_by_libreoffice(books: Mapping[str, bytes], folder: Path) -> dict[str, dict[str, Rows]]:
+    """Every book, calculated anew in one go: the values of every sheet in full precision, by name."""
     for name, content in books.items():
         (folder / f"{name}.xlsx").write_bytes(content)
     saved = folder / "saved"
@@ -413,11 +413,11 @@ def typed_over(content: bytes, typed: Batch) -> bytes:
 
 
 @pytest.fixture(scope="module")
-def reckoned(no_causes: None, tmp_path_factory: pytest.TempPathFactory) -> Callable[[str], Reckoned]:
-    """A case reckoned anew; all cases of its group go to the other program in one call."""
-    done: dict[str, Reckoned] = {}
+def recalculated(no_causes: None, tmp_path_factory: pytest.TempPathFactory) -> Callable[[str], Recalculated]:
+    """A case calculated anew; all cases of its group go to the other program in one call."""
+    done: dict[str, Recalculated] = {}
 
-    def one(name: str) -> Reckoned:
+    def one(name: str) -> Recalculated:
         if name not in done:
             common = name in COMMON or name in TYPED_OVER
             pairs = {other: judged(CASES[other]) for other in CASES if (other in COMMON) == common}
@@ -425,9 +425,9 @@ def reckoned(no_causes: None, tmp_path_factory: pytest.TempPathFactory) -> Calla
                 for other, (over, typed) in TYPED_OVER.items():
                     pairs[other] = judged(typed)[0], typed_over(judged(over)[1], typed.batch)
             books = {other: wiped(content) for other, (_, content) in pairs.items()}
-            anew = reckoned_by_libreoffice(books, tmp_path_factory.mktemp("books"))
+            anew = recalculated_by_libreoffice(books, tmp_path_factory.mktemp("books"))
             for other, (document, content) in pairs.items():
-                done[other] = Reckoned(document=document, written=content, anew=anew[other])
+                done[other] = Recalculated(document=document, written=content, anew=anew[other])
         return done[name]
 
     return one
@@ -463,7 +463,7 @@ def figures_of(document: Mapping[str, Any]) -> dict[tuple[str, str, str], object
     for test in document["tests"]:
         head = (test["id"], test["active"] or test["subject"] or "")
         found[(*head, test["rule"])] = test["verdict"]
-        if test["id"] not in RECKONED and test["rule"] != "batch-balance":
+        if test["id"] not in CALCULATED and test["rule"] != "batch-balance":
             continue
         found |= {(*head, name): figure for name, figure in test["figures"].items()}
         for unit in test["outside"]:
@@ -480,8 +480,10 @@ def figures_of(document: Mapping[str, Any]) -> dict[tuple[str, str, str], object
 
 
 @pytest.mark.parametrize("name", NAMES)
-def test_another_program_finds_every_cell_as_it_was_written(reckoned: Callable[[str], Reckoned], name: str) -> None:
-    case = reckoned(name)
+def test_another_program_finds_every_cell_as_it_was_written(
+    recalculated: Callable[[str], Recalculated], name: str
+) -> None:
+    case = recalculated(name)
     written = as_written(case.written)
     assert set(written) == set(case.anew)
     differing = [
@@ -496,29 +498,29 @@ def test_another_program_finds_every_cell_as_it_was_written(reckoned: Callable[[
 
 @pytest.mark.parametrize("name", NAMES)
 def test_another_program_finds_every_figure_and_verdict_of_the_document(
-    reckoned: Callable[[str], Reckoned], name: str
+    recalculated: Callable[[str], Recalculated], name: str
 ) -> None:
-    case = reckoned(name)
+    case = recalculated(name)
     assert case.document["verdict"] == CASES[name].verdict
     live = live_figures(case.anew)
     assert {key: live.get(key) for key, one in figures_of(case.document).items() if not same(one, live.get(key))} == {}
 
 
 @pytest.mark.parametrize("name", NAMES)
-def test_nothing_disagrees_and_nothing_of_single_units_is_left_unreckoned(
-    reckoned: Callable[[str], Reckoned], name: str
+def test_nothing_disagrees_and_nothing_of_single_units_is_left_uncalculated(
+    recalculated: Callable[[str], Recalculated], name: str
 ) -> None:
-    case = reckoned(name)
+    case = recalculated(name)
     rows = summary_rows(case.anew)
     assert rows[1][0] == "Figures and verdicts that do not agree"
     assert rows[1][4] == 0
     assert [row for row in rows if row[5] == "NO"] == []
-    assert {row[0] for row in rows if row[4] == "not reckoned here"}.isdisjoint(RECKONED)
+    assert {row[0] for row in rows if row[4] == "not calculated here"}.isdisjoint(CALCULATED)
     assert sum(row[5] == "yes" for row in rows) >= 5
 
 
-def test_units_left_out_are_reckoned_beside_the_record(reckoned: Callable[[str], Reckoned]) -> None:
-    case = reckoned("left-out")
+def test_units_left_out_are_recalculated_beside_the_record(recalculated: Callable[[str], Recalculated]) -> None:
+    case = recalculated("left-out")
     rows = summary_rows(case.anew)
     start = next(place for place, row in enumerate(rows) if str(row[0]).startswith("Without the units"))
     beside = {(row[0], row[2]): row[4] for row in rows[start:] if row[0]}
@@ -531,9 +533,9 @@ def test_units_left_out_are_reckoned_beside_the_record(reckoned: Callable[[str],
 
 @pytest.mark.parametrize("name", TYPED_OVER)
 def test_figures_typed_over_give_what_the_tool_says_of_that_other_batch(
-    reckoned: Callable[[str], Reckoned], name: str
+    recalculated: Callable[[str], Recalculated], name: str
 ) -> None:
-    case = reckoned(name)
+    case = recalculated(name)
     live = live_figures(case.anew)
     # Which units lie outside is listed as judged; their deviations stand on the sheet of the test.
     expected = {key: value for key, value in figures_of(case.document).items() if "of unit" not in key[2]}

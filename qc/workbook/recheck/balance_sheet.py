@@ -2,102 +2,80 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Sequence
 
-from qc.results import Reconciliation
-from qc.workbook.recheck.blocks import Block
-from qc.workbook.recheck.cells import Cell, Page, Reckoned
-from qc.workbook.recheck.data import HEADER_ROW, DataCells
-from qc.workbook.recheck.look import set_page
+from qc import expr
+from qc.expr import Cell, Expression, Span
+from qc.workbook.recheck.data import DataCells
+from qc.workbook.recheck.page import Block, Page
+from qc.workbook.recheck.unit_sheet import Recalculated
 
 
-def write_balance(page: Page, *, found: Reconciliation, data: DataCells, planned: Cell | None) -> dict[str, Cell]:
-    """Write the balance of melt and units; answers its figures by the names of the result document.
+def write_balance(page: Page, *, data: DataCells, planned: Cell | None) -> Recalculated:
+    """Write the balance of melt and units.
 
     Parameters
     ----------
-    found : Reconciliation
     data : DataCells
     planned : Cell or None
         Planned mass of a unit [g]; None where no plan is known.
     """
-    page.text(0, 0, "What went in and what came out", page.look.title)
-    page.text(1, 0, "From the fields of the sheet Batch and the masses of the sheet Units.", page.look.small)
-    facts = data.facts
-    block = Block(page=page, column=0)
-    block.head("Figures", "Value", "How")
+    page.head("What went in and what came out", "From the fields of the sheet Batch and the masses of the sheet Units.")
+    page.set_widths(38, 18, 60)
+    facts, block = data.facts, Block(page=page)
     obtained, prepared = facts["Units obtained"], facts["Melt prepared (g)"]
+    block.head("Figures", "Value", "How")
     units = block.one(
         "Mass of all units obtained (g)",
-        _units(data.mass_range, obtained=obtained, value=found.units_g),
-        remark="their sum where each was weighed, else mean × units obtained",
+        _units(data.mass_range, obtained=obtained),
+        note="their sum where each was weighed, else mean × units obtained",
     )
-    trimmings, left = facts["Trimmings (g)"], facts["Melt left in dish (g)"]
-    parts = (prepared, units, trimmings, left)
-    known = f"COUNT({','.join(part.address for part in parts)})=4"
     unaccounted = block.one(
         "Melt not accounted for (g)",
-        Reckoned(formula=f'IF({known},{"-".join(part.address for part in parts)},"")', value=found.unaccounted_g),
-        remark="prepared - units - trimmings - left in dish",
+        _rest((prepared, units, facts["Trimmings (g)"], facts["Melt left in dish (g)"])),
+        note="prepared - units - trimmings - left in dish",
     )
-    share = block.one(
-        "Melt not accounted for (% of melt)",
-        Reckoned(
-            formula=f'IF(ISNUMBER({unaccounted.address}),{unaccounted.address}/{prepared.address}*100,"")',
-            value=found.unaccounted_percent,
-        ),
-    )
-    counts = (obtained, facts["Units rejected"], facts["Units sampled"], facts["Units released"])
-    counted = f"COUNT({','.join(count.address for count in counts)})=4"
+    share = expr.when(expr.is_number(unaccounted), unaccounted / prepared * 100)
+    unaccounted_percent = block.one("Melt not accounted for (% of melt)", share)
     difference = block.one(
         "Units without a fate",
-        Reckoned(
-            formula=f'IF({counted},{"-".join(count.address for count in counts)},"")', value=found.units_difference
-        ),
-        remark="obtained - rejected - sampled - released",
+        _rest((obtained, *(facts[f"Units {fate}"] for fate in ("rejected", "sampled", "released")))),
+        note="obtained - rejected - sampled - released",
     )
+    poured = expr.when(expr.is_number(facts["Units poured"]), facts["Units poured"])
+    of_melt = poured if planned is None else expr.when(expr.is_number(prepared), prepared / planned, poured)
     theoretical = block.one(
         "Units that the melt would give",
-        _theoretical(facts, planned=planned, value=found),
-        remark="melt prepared / planned mass, else units poured",
+        expr.when(expr.is_number(obtained), of_melt),
+        note="melt prepared / planned mass, else units poured",
     )
-    yielded = block.one(
-        "Yield (%)",
-        Reckoned(
-            formula=(
-                f"IF(AND(ISNUMBER({obtained.address}),ISNUMBER({theoretical.address})),"
-                f'{obtained.address}/{theoretical.address}*100,"")'
-            ),
-            value=found.yield_percent,
-        ),
-        remark="units obtained over that",
-    )
-    page.sheet.set_column(0, 0, 38)
-    page.sheet.set_column(1, 1, 18)
-    page.sheet.set_column(2, 2, 60)
-    set_page(page.sheet, landscape=True, header_row=HEADER_ROW)
-    return {
-        "units_g": units,
-        "unaccounted_g": unaccounted,
-        "unaccounted_percent": share,
-        "units_difference": difference,
-        "theoretical_units": theoretical,
-        "yield_percent": yielded,
-    }
-
-
-def _units(mass_range: str, *, obtained: Cell, value: float | None) -> Reckoned:
-    weighed, count = f"COUNT({mass_range})", obtained.address
-    total = f"IF({weighed}={count},SUM({mass_range}),AVERAGE({mass_range})*{count})"
-    return Reckoned(
-        formula=f'IF(OR({weighed}=0,NOT(ISNUMBER({count})),{count}<{weighed}),"",{total})',
-        value=value,
+    both = expr.all_of(expr.is_number(obtained), expr.is_number(theoretical))
+    yielded = block.one("Yield (%)", expr.when(both, obtained / theoretical * 100), note="units obtained over that")
+    return Recalculated(
+        sheet=page.name,
+        figures={
+            "units_g": units,
+            "unaccounted_g": unaccounted,
+            "unaccounted_percent": unaccounted_percent,
+            "units_difference": difference,
+            "theoretical_units": theoretical,
+            "yield_percent": yielded,
+        },
     )
 
 
-def _theoretical(facts: Mapping[str, Cell], *, planned: Cell | None, value: Reconciliation) -> Reckoned:
-    poured, prepared = facts["Units poured"].address, facts["Melt prepared (g)"].address
-    obtained = facts["Units obtained"].address
-    fallback = f'IF(ISNUMBER({poured}),{poured},"")'
-    of_melt = fallback if planned is None else f"IF(ISNUMBER({prepared}),{prepared}/{planned.address},{fallback})"
-    return Reckoned(formula=f'IF(ISNUMBER({obtained}),{of_melt},"")', value=value.theoretical_units)
+def _units(masses: Span, *, obtained: Cell) -> Expression:
+    """The mass of all units [g]; nothing where none was weighed or fewer were obtained than weighed."""
+    weighed = expr.count(masses)
+    every = expr.when(weighed.equals(obtained), expr.total(masses), expr.average(masses) * obtained)
+    return expr.when(
+        expr.any_of(weighed.equals(0), expr.negated(expr.is_number(obtained)), obtained < weighed), "", every
+    )
+
+
+def _rest(parts: Sequence[Cell]) -> Expression:
+    """The first less the others; nothing where one of them is missing."""
+    rest: Expression = parts[0]
+    for part in parts[1:]:
+        rest = rest - part
+    return expr.when(expr.count(*parts).equals(len(parts)), rest)

@@ -2,262 +2,85 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping
 
-from msgspec import Struct
-
+from qc import expr
+from qc.expr import YES, Cell, Expression
 from qc.results import Verdict
-from qc.rules.measured import Stages
 from qc.rules.records import ContentRule
-from qc.workbook.recheck.blocks import Block, Recalculated, source_of, write_title
-from qc.workbook.recheck.cells import Cell, Page, Reckoned
-from qc.workbook.recheck.data import FIRST_ROW, HEADER_ROW, DataCells
-from qc.workbook.recheck.formulas import (
-    COMPARED_DECIMALS,
-    NO,
-    YES,
-    beyond,
-    chosen_by_stage,
-    count_of,
-    deciding_stage,
-    deviation_of,
-    mean_of,
-    percent_of,
-    spread_of,
-    total_of,
-)
-from qc.workbook.recheck.look import set_page
-from qc.workbook.recheck.staged import (
-    StagedUnits,
-    lay_columns,
-    of_record,
-    recalculated,
-    write_left_out,
-    write_staged,
-)
+from qc.workbook.recheck.data import LABEL
+from qc.workbook.recheck.unit_sheet import Look, Recalculated, new_unit_sheet
+from qc.workbook.recheck.units import Case, contents_measured
+
+_LIMITS = {
+    "first_size": "Units of the first stage",
+    "second_size": "Further units of the second stage",
+    "inner_percent": "Inner limit (± % of mean)",
+    "outer_percent": "Outer limit (± % of mean)",
+    "inner_applies": "The inner limit decides",
+    "passes_with": "Outside inner: first stage passes with",
+    "continues_with": "Outside inner: second stage up to",
+    "second_passes_with": "Outside inner: all units pass with",
+    "mean_low_percent": "Mean, at least (% of label)",
+    "mean_high_percent": "Mean, at most (% of label)",
+}
 
 
-class ContentCase(Struct, frozen=True, kw_only=True):
-    """One judging of the contents of one active about their own mean."""
-
-    active: str
-    stages: Stages
-    in_mg: bool
-    """Whether the contents are laid out in mg (else in % of label)."""
-    rule: ContentRule
-    figures: Sequence[str]
-    """Names of the figures that the result document has."""
-
-
-class _Limits(Struct, frozen=True, kw_only=True):
-    first_size: Cell
-    second_size: Cell
-    inner: Cell
-    outer: Cell
-    inner_decides: Cell
-    passes: Cell
-    continues: Cell
-    second_passes: Cell
-    mean_low: Cell | None
-    mean_high: Cell | None
-
-
-class _Columns(Struct, frozen=True, kw_only=True):
-    deviations: list[Cell]
-    inner: list[Cell]
-    outer: list[Cell]
-
-
-def write_content(page: Page, *, case: ContentCase, data: DataCells, title: str, remark: str) -> Recalculated:
+def write_content(case: Case, rule: ContentRule) -> Recalculated:
     """Write the sheet of one content-uniformity test."""
-    rule, unit = case.rule, "mg" if case.in_mg else "% of label"
-    write_title(page, rule=rule, title=title, remark=remark)
-    contents = data.contents_mg if case.in_mg else data.contents_percent
-    units = write_staged(
-        page,
-        stages=case.stages,
-        heading=f"Content ({unit})",
-        value=lambda name: mean_of(contents[case.active, name]),
-        shown=page.look.live,
-    )
-    stage_numbers = (1, 2) if units.second else (1,)
-    block_column = 3 + 3 * len(stage_numbers) + 2
-    block = Block(page=page, column=block_column)
-    limits = _write_limits(block, rule=rule)
-    label = data.actives[case.active].label_mg if case.in_mg else None
-    block.head("Figures", "First stage", *(["All stages"] if units.second else []))
-    samples = [units.sample(stage, units.values) for stage in stage_numbers]
-    counts = block.reckoned("Units", *(count_of(sample) for sample in samples))
-    means = block.reckoned(f"Mean ({unit})", *(mean_of(sample) for sample in samples), remark="sum / n")
-    spreads = block.reckoned(f"SD ({unit})", *(spread_of(sample) for sample in samples), remark="divisor n - 1")
-    relative = block.reckoned("RSD (% of mean)", *(percent_of(*pair) for pair in zip(spreads, means, strict=True)))
-    looks: list[dict[str, Cell]] = [
-        {"rsd_percent": spread, **({"mean_mg": centre, "sd_mg": sd} if case.in_mg else {})}
-        for spread, centre, sd in zip(relative, means, spreads, strict=True)
-    ]
-    of_label = _of_label(block, means=means, spreads=spreads, label=label, in_mg=case.in_mg, looks=looks)
-    laid = [
-        _write_look(page, units=units, centre=centre, limits=limits, column=3 + 3 * place, stage=stage)
-        for place, (stage, centre) in enumerate(zip(stage_numbers, means, strict=True))
-    ]
-    write_left_out(page, units, column=3 + 3 * len(stage_numbers), data=data)
-    inner = block.reckoned(
-        "Outside the inner limits",
-        *(total_of(units.sample(stage, one.inner)) for stage, one in zip(stage_numbers, laid, strict=True)),
-    )
-    outer = block.reckoned(
-        "Outside the outer limits",
-        *(total_of(units.sample(stage, one.outer)) for stage, one in zip(stage_numbers, laid, strict=True)),
-    )
-    hidden = block.reckoned(
-        "Others assayed, outside the outer limits",
-        *(total_of(units.rest(stage, one.outer)) for stage, one in zip(stage_numbers, laid, strict=True)),
-    )
-    for look, inside, beyond_all in zip(looks, inner, outer, strict=True):
-        look |= {"beyond_inner": inside, "beyond_outer": beyond_all}
-    verdicts = _verdicts(limits, counts=counts, means=means, of_label=of_label, inner=inner, outer=outer, hidden=hidden)
-    stage_verdicts = block.reckoned("Verdict of the stage", *verdicts)
-    block.head("Of record, as the result document names it", "Value")
-    second_count = None
-    if units.second:
-        second_count = block.one(
-            "Units of the second stage",
-            Reckoned(formula=f"{counts[1].address}-{counts[0].address}", value=units.second),
+    units = contents_measured(case, rule)
+    scale = units.scale
+    name = "mg" if scale == "mg" else "percent"
+    mean, sd = f"mean_{name}", f"sd_{name}"
+    sheet = new_unit_sheet(case, rule=rule, units=units, heading=f"Content ({scale})", width=3)
+    limits = sheet.limits(_LIMITS)
+    sheet.block.head("Figures", "First stage", *(["All stages"] if len(sheet.looks) > 1 else []))
+    sheet.row("n", "Units", lambda look: expr.count(look.sample("value")))
+    sheet.row(mean, f"Mean ({scale})", lambda look: expr.average(look.sample("value")), note="sum / n")
+    sheet.row(sd, f"SD ({scale})", lambda look: expr.spread(look.sample("value")), note="divisor n - 1")
+    sheet.row("rsd_percent", "RSD (% of mean)", lambda look: expr.percent_of(look[sd], look[mean]))
+    label = case.data.actives[case.active][LABEL]
+    if scale == "mg" and label.value is not None:
+        sheet.row("mean_percent", "Mean (% of label)", lambda look: expr.percent_of(look[mean], label))
+        sheet.row("sd_percent", "SD (% of label)", lambda look: expr.percent_of(look[sd], label))
+    sheet.deviation("Deviation{of} (%)", "value", lambda look: look[mean])
+    sheet.beyond("inner", "Outside inner{of}", limit=limits["inner_percent"])
+    sheet.beyond("outer", "Outside outer{of}", limit=limits["outer_percent"])
+    sheet.row("beyond_inner", "Outside the inner limits", lambda look: expr.total(look.sample("inner")))
+    sheet.row("beyond_outer", "Outside the outer limits", lambda look: expr.total(look.sample("outer")))
+    sheet.row("hidden", "Others assayed, outside the outer limits", lambda look: expr.total(look.others("outer")))
+    sheet.row("verdict", "Verdict of the stage", lambda look: _verdict(look, mean=look[mean], limits=limits))
+    same = {name: limits[name] for name in ("inner_percent", "outer_percent")}
+    return sheet.of_record(same=same, second_size=limits["second_size"])
+
+
+def _verdict(look: Look, *, mean: Cell, limits: Mapping[str, Cell]) -> Expression:
+    """What a stage says, in the order in which the rule decides."""
+    fails, passes = Verdict.DOES_NOT_COMPLY.value, Verdict.COMPLIES.value
+    beyond_inner = look["beyond_inner"]
+    if look.stage == 2:
+        inside = expr.all_of(
+            look["beyond_outer"].equals(0), look["hidden"].equals(0), beyond_inner <= limits["second_passes_with"]
         )
-    stage = block.one(
-        "Stage that decides",
-        deciding_stage(stage_verdicts[0], second_count=second_count, second_size=limits.second_size),
-    )
-    pooled = len(stage_numbers) > 1
-    n = block.one("n", chosen_by_stage(stage, first=counts[0], pooled=counts[1] if pooled else None))
-    same = {"inner_percent": limits.inner, "outer_percent": limits.outer, "stage": stage}
-    figures = of_record(case.figures, looks=looks, same=same, stage=stage, reckon=block.one)
-    verdict = block.one(
-        "Verdict", chosen_by_stage(stage, first=stage_verdicts[0], pooled=stage_verdicts[1] if pooled else None)
-    )
-    lay_columns(page, column=block_column, widths=(40, 17, 17, 26))
-    set_page(page.sheet, landscape=True, header_row=HEADER_ROW)
-    deviations = [one.deviations for one in laid]
-    return recalculated(units, figures=figures, verdict=verdict, n=n, deviations=deviations, stage=stage)
-
-
-def _write_limits(block: Block, *, rule: ContentRule) -> _Limits:
-    block.head("Limits", "Value", "Source")
-    source = source_of(rule)
-    low, high = rule.mean_low_percent, rule.mean_high_percent
-    bounded = low is not None and high is not None
-    return _Limits(
-        first_size=block.stated("Units of the first stage", rule.first_size, source=source),
-        second_size=block.stated("Further units of the second stage", rule.second_size, source=source),
-        inner=block.stated("Inner limit (± % of mean)", rule.inner_percent, source=source),
-        outer=block.stated("Outer limit (± % of mean)", rule.outer_percent, source=source),
-        inner_decides=block.stated("The inner limit decides", YES if rule.inner_applies else NO, source=source),
-        passes=block.stated("Outside inner: first stage passes with", rule.passes_with, source=source),
-        continues=block.stated("Outside inner: second stage up to", rule.continues_with, source=source),
-        second_passes=block.stated("Outside inner: all units pass with", rule.second_passes_with, source=source),
-        mean_low=block.stated("Mean, at least (% of label)", low, source=source) if bounded else None,
-        mean_high=block.stated("Mean, at most (% of label)", high, source=source) if bounded else None,
+        return expr.when(look["n"] < limits["first_size"] + limits["second_size"], "", expr.when(inside, passes, fails))
+    inner_decides = limits["inner_applies"].equals(YES)
+    return expr.first_of(
+        (mean.equals(0), fails),
+        (look["n"] < limits["first_size"], Verdict.TOO_FEW_UNITS.value),
+        (look["beyond_outer"] > 0, fails),
+        (_mean_out(look, limits=limits), fails),
+        (expr.all_of(inner_decides, beyond_inner > limits["continues_with"]), fails),
+        (expr.all_of(inner_decides, beyond_inner > limits["passes_with"]), Verdict.SECOND_STAGE.value),
+        (look["hidden"] > 0, fails),
+        otherwise=passes,
     )
 
 
-def _of_label(
-    block: Block,
-    *,
-    means: Sequence[Cell],
-    spreads: Sequence[Cell],
-    label: Cell | None,
-    in_mg: bool,
-    looks: Sequence[dict[str, Cell]],
-) -> list[Cell]:
-    """Mean and SD in % of label, put among the figures of each look; no cell where no label claim is known."""
-    if not in_mg:
-        in_percent, sd_percent = list(means), list(spreads)
-    elif label is None or label.value is None:
-        return []
-    else:
-        in_percent = block.reckoned("Mean (% of label)", *(percent_of(centre, label) for centre in means))
-        sd_percent = block.reckoned("SD (% of label)", *(percent_of(sd, label) for sd in spreads))
-    for look, centre, sd in zip(looks, in_percent, sd_percent, strict=True):
-        look |= {"mean_percent": centre, "sd_percent": sd}
-    return in_percent
-
-
-def _write_look(page: Page, *, units: StagedUnits, centre: Cell, limits: _Limits, column: int, stage: int) -> _Columns:
-    of = "first stage" if stage == 1 else "all"
-    for offset, header in enumerate((f"Deviation, {of} (%)", f"Outside inner, {of}", f"Outside outer, {of}")):
-        page.text(HEADER_ROW, column + offset, header, page.look.header)
-    columns = _Columns(deviations=[], inner=[], outer=[])
-    for row, value in enumerate(units.values, start=FIRST_ROW):
-        deviation = page.reckon(row, column, deviation_of(value, centre), page.look.deviation)
-        columns.deviations.append(deviation)
-        columns.inner.append(page.reckon(row, column + 1, beyond(deviation, limits.inner), page.look.beyond))
-        columns.outer.append(page.reckon(row, column + 2, beyond(deviation, limits.outer), page.look.beyond))
-    return columns
-
-
-def _verdicts(
-    limits: _Limits,
-    *,
-    counts: Sequence[Cell],
-    means: Sequence[Cell],
-    of_label: Sequence[Cell],
-    inner: Sequence[Cell],
-    outer: Sequence[Cell],
-    hidden: Sequence[Cell],
-) -> list[Reckoned]:
-    """What each stage says, in the order in which the rule decides."""
-    fails, few = Verdict.DOES_NOT_COMPLY.value, Verdict.TOO_FEW_UNITS.value
-    second, passes = Verdict.SECOND_STAGE.value, Verdict.COMPLIES.value
-    mean_out = _mean_out(limits, of_label=of_label)
-    n, centre, beyond_inner, beyond_outer, others = counts[0], means[0], inner[0], outer[0], hidden[0]
-    decides = f'{limits.inner_decides.address}="{YES}"'
-    first = (
-        f'IF({centre.address}=0,"{fails}",'
-        f'IF({n.address}<{limits.first_size.address},"{few}",'
-        f'IF({beyond_outer.address}>0,"{fails}",'
-        f'IF({mean_out.formula},"{fails}",'
-        f'IF(AND({decides},{beyond_inner.address}>{limits.continues.address}),"{fails}",'
-        f'IF(AND({decides},{beyond_inner.address}>{limits.passes.address}),"{second}",'
-        f'IF({others.address}>0,"{fails}","{passes}")))))))'
-    )
-    inner_decides = limits.inner_decides.value == YES
-    if centre.exact == 0:
-        value = fails
-    elif n.exact < limits.first_size.exact:
-        value = few
-    elif beyond_outer.exact > 0 or mean_out.value or (inner_decides and beyond_inner.exact > limits.continues.exact):
-        value = fails
-    elif inner_decides and beyond_inner.exact > limits.passes.exact:
-        value = second
-    else:
-        value = fails if others.exact > 0 else passes
-    found = [Reckoned(formula=first, value=value)]
-    if len(counts) > 1:
-        none = outer[1].exact == 0 and hidden[1].exact == 0
-        met = none and inner[1].exact <= limits.second_passes.exact
-        all_units = f"{limits.first_size.address}+{limits.second_size.address}"
-        decided = (
-            f"IF(AND({outer[1].address}=0,{hidden[1].address}=0,"
-            f'{inner[1].address}<={limits.second_passes.address}),"{passes}","{fails}")'
-        )
-        short = counts[1].exact < limits.first_size.exact + limits.second_size.exact
-        found.append(
-            Reckoned(
-                formula=f'IF({counts[1].address}<{all_units},"",{decided})',
-                value=None if short else passes if met else fails,
-            )
-        )
-    return found
-
-
-def _mean_out(limits: _Limits, *, of_label: Sequence[Cell]) -> Reckoned:
-    """Whether the mean of the first stage lies outside its bounds; a bound without a label claim is not met."""
-    low, high = limits.mean_low, limits.mean_high
-    if low is None or high is None:
-        return Reckoned(formula="FALSE", value=0)
-    if not of_label:
-        return Reckoned(formula="TRUE", value=1)
-    centre = of_label[0]
-    below = f"ROUND({low.address}-{centre.address},{COMPARED_DECIMALS})>0"
-    above = f"ROUND({centre.address}-{high.address},{COMPARED_DECIMALS})>0"
-    return Reckoned(formula=f"OR({below},{above})", value=int(not low.exact <= centre.exact <= high.exact))
+def _mean_out(look: Look, *, limits: Mapping[str, Cell]) -> Expression:
+    """Whether the mean lies outside its bounds, where the rule has any; a bound without a label claim is not met."""
+    if "mean_low_percent" not in limits or "mean_high_percent" not in limits:
+        return expr.expression(False)
+    if "mean_percent" not in look.figures:
+        return expr.expression(True)
+    mean, low, high = look["mean_percent"], limits["mean_low_percent"], limits["mean_high_percent"]
+    return expr.any_of(expr.compared(low, ">", mean), expr.compared(mean, ">", high))

@@ -4,289 +4,177 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from decimal import Decimal
-from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from msgspec import Struct
+from msgspec.structs import replace
 
-from qc.batch import Active, Assay, Batch, DisplacementConvention, Part
+from qc import expr
+from qc.batch import Assay, Batch, Part
+from qc.expr import NO, YES, Cell, Expression, Span
 from qc.judging.samples import actives_of, mass_sample
-from qc.quantities import mean
-from qc.workbook.entry.entries import entries_of
-from qc.workbook.recheck.cells import Cell, Page, Reckoned, Span, Value
-from qc.workbook.recheck.formulas import NO, YES, same_as
-from qc.workbook.recheck.look import MOST_DECIMALS, set_page
+from qc.workbook.entry.entries import Entries, Row, entries_of
+from qc.workbook.recheck.look import MOST_DECIMALS
+from qc.workbook.recheck.page import FIRST_ROW, Content, FromRow, Page
 
 if TYPE_CHECKING:
     from xlsxwriter.format import Format
 
-HEADER_ROW = 3
-FIRST_ROW = HEADER_ROW + 1
-
 NewPage = Callable[[str], Page]
+CellsByHeading = Mapping[str, Cell]
 
-
-class ActiveCells(Struct, frozen=True, kw_only=True):
-    """Where the facts of one active stand; a cell may be empty."""
-
-    name: str
-    label_mg: Cell
-    displacement: Cell
-    by_value: bool
-    """Whether the displacement number is a displacement value (else a displacement factor)."""
-    target_percent: Cell
-    batch_assay_percent: Cell
+LABEL, TARGET, BATCH_ASSAY = "Label claim (mg)", "Target (% of label)", "Batch assay (% of label)"
+_MASS, _IN_SAMPLE = "Mass (g)", "In the test sample by mass"
+_IN_MG, _IN_PERCENT = "In mg", "In % of label"
 
 
 class DataCells(Struct, frozen=True, kw_only=True):
-    """Where every number of a batch stands."""
+    """Where every number of a batch stands; the cell of what was not entered is empty."""
 
-    facts: Mapping[str, Cell]
-    actives: Mapping[str, ActiveCells]
+    facts: CellsByHeading
+    actives: Mapping[str, CellsByHeading]
     masses: Mapping[str, Cell]
+    """Mass by unit [g]."""
     mass_shown: Format
     """How a formula that repeats a mass is shown: with the decimals that were typed."""
-    mass_range: str
-    """Address of the masses of all units; a unit that was not weighed has an empty cell."""
-    sample_mean: Reckoned | None
+    mass_range: Span
+    sample_mean: Expression | None
     """Mean mass of the test sample [g]; None when nothing was weighed."""
-    sample_count: Reckoned
+    sample_count: Expression
     """Units in the test sample [-]."""
-    contents_mg: Mapping[tuple[str, str], Span]
-    contents_percent: Mapping[tuple[str, str], Span]
-    """Determinations of whole units by active and unit, on each scale they can be laid on."""
+    contents: Mapping[tuple[str, str, str], Span]
+    """Determinations of whole units by their scale ("mg" or "% of label"), active and unit."""
     left_out: Mapping[str, str]
     """Reason by unit."""
 
 
 def write_data(batch: Batch, *, new_page: NewPage) -> DataCells:
     """Write the sheets that hold what was entered, and answer where each number stands."""
-    facts, actives = _write_batch(batch, page=new_page("Batch"))
-    units = new_page("Units")
-    masses, sample_mean, sample_count = _write_units(batch, page=units)
-    decimals = _mass_decimals(batch)
-    contents_mg: dict[tuple[str, str], Span] = {}
-    contents_percent: dict[tuple[str, str], Span] = {}
-    if batch.assays:
-        contents_mg, contents_percent = _write_assays(batch, actives=actives, page=new_page("Assay"))
-    entries = entries_of(batch)
+    entries = entries_of(replace(batch, actives=actives_of(batch)))
+    facts, actives = _write_batch(batch, entries, page=new_page("Batch"))
+    page = new_page("Units")
+    shown, live_shown = _mass_formats(batch, page=page)
+    units = _write_units(batch, entries, page=page, shown=shown)
+    masses, marks = (Span(cells=tuple(unit[heading] for unit in units)) for heading in (_MASS, _IN_SAMPLE))
+    count = expr.count_where((marks, YES))
+    contents = _write_assays(batch, entries, actives=actives, page=new_page("Assay")) if batch.assays else {}
     for name, guide, rows in (
         ("Cavities", "Calibration pours of plain base, as entered.", entries.cavities),
         ("Checks", "Other tests of the finished units and release checks, as entered.", entries.checks),
     ):
         if rows:
-            plain_rows = [[_plain(value) for value in row.values()] for row in rows]
-            _write_table(new_page(name), guide=guide, headers=list(rows[0]), rows=plain_rows)
+            page = new_page(name)
+            page.head(name, guide)
+            page.set_widths(*[24] * len(rows[0]))
+            page.table(rows[0], map(_plain, rows))
     return DataCells(
         facts=facts,
         actives=actives,
-        masses=masses,
-        mass_shown=units.look.live if decimals is None else units.look.live_by_decimals[decimals],
-        mass_range=_column(units, batch, column=4),
-        sample_mean=sample_mean,
-        sample_count=sample_count,
-        contents_mg=contents_mg,
-        contents_percent=contents_percent,
+        masses=dict(zip((unit.name for unit in batch.units), masses.cells, strict=True)),
+        mass_shown=live_shown,
+        mass_range=masses,
+        sample_mean=expr.average_where(masses, marks=marks, word=YES) if count.number else None,
+        sample_count=count,
+        contents=contents,
         left_out={unit.name: unit.left_out_because for unit in batch.units if unit.left_out_because},
     )
 
 
-def _write_batch(batch: Batch, *, page: Page) -> tuple[dict[str, Cell], dict[str, ActiveCells]]:
-    page.text(0, 0, "Batch", page.look.title)
-    page.text(1, 0, "What was entered about the batch.", page.look.small)
-    page.sheet.set_column(0, 0, 30)
-    page.sheet.set_column(1, 1, 40)
-    page.sheet.set_column(2, 7, 17)
-    page.text(HEADER_ROW, 0, "Field", page.look.header)
-    page.text(HEADER_ROW, 1, "Value", page.look.header)
-    facts: dict[str, Cell] = {}
-    for row, (field, value) in enumerate(entries_of(batch).batch.items(), start=FIRST_ROW):
-        page.text(row, 0, field)
-        facts[field] = page.entry(row, 1, _plain(value), page.look.wrapped if isinstance(value, str) else None)
-        page.fit(row, (value if isinstance(value, str) else None, 40))
-    head = FIRST_ROW + len(facts) + 1
-    headers = (
-        "Active",
-        "Label claim (mg)",
-        "Displacement number",
-        "Displacement convention",
-        "State",
-        "Amount weighed (g)",
-        "T, target (% of label)",
-        "Batch assay (% of label)",
+def _write_batch(batch: Batch, entries: Entries, *, page: Page) -> tuple[CellsByHeading, dict[str, CellsByHeading]]:
+    page.head("Batch", "What was entered about the batch.")
+    page.set_widths(30, 40, *[17] * 7)
+    fields = page.table(
+        ("Field", "Value"), [{"Field": name, "Value": value} for name, value in _plain(entries.batch).items()]
     )
-    for column, header in enumerate(headers):
-        page.text(head, column, header, page.look.header)
-    page.sheet.set_row(head, 30)
-    actives = {
-        active.name: _write_active(active, page=page, row=row)
-        for row, active in enumerate(actives_of(batch), start=head + 1)
-    }
-    set_page(page.sheet, landscape=True, header_row=HEADER_ROW)
-    return facts, actives
-
-
-def _write_active(active: Active, *, page: Page, row: int) -> ActiveCells:
-    number = active.displacement
-    page.text(row, 0, active.name, page.look.wrapped)
-    label = page.entry(row, 1, active.label_claim_mg)
-    displacement = page.entry(row, 2, None if number is None else number.given)
-    page.entry(row, 3, "" if number is None else number.convention.value, page.look.wrapped)
-    page.entry(row, 4, "" if active.state is None else active.state.value)
-    page.fit(row, (active.name, 30), (None if number is None else number.convention.value, 17))
-    page.entry(row, 5, active.amount_weighed_g)
-    return ActiveCells(
-        name=active.name,
-        label_mg=label,
-        displacement=displacement,
-        by_value=number is not None and number.convention is DisplacementConvention.VALUE,
-        target_percent=page.number(row, 6, active.target_percent),
-        batch_assay_percent=page.entry(row, 7, active.batch_assay_percent),
+    # A target of 100 need not be typed; the formulas go by it, so that it stands here.
+    rows = [
+        _plain(row) | {TARGET: active.target_percent}
+        for active, row in zip(actives_of(batch), entries.actives, strict=True)
+    ]
+    actives = page.table(rows[0], rows, top=FIRST_ROW + len(fields) + 1) if rows else []
+    return (
+        {str(field["Field"].value): field["Value"] for field in fields},
+        {active.name: cells for active, cells in zip(actives_of(batch), actives, strict=True)},
     )
 
 
-def _write_units(batch: Batch, *, page: Page) -> tuple[dict[str, Cell], Reckoned | None, Reckoned]:
-    headers = (
-        "Unit",
-        "Pour order",
-        "Mould",
-        "Cavity",
-        "Mass (g)",
-        "In the test sample by mass",
-        "Seen",
-        "Left out because",
-        "Note",
-    )
+def _write_units(batch: Batch, entries: Entries, *, page: Page, shown: Format) -> Sequence[CellsByHeading]:
+    page.head("Units", "One row a unit, as entered; the test sample as the rules take it.")
+    page.set_widths(*[11] * 6, *[24] * 3)
     sample = {unit.unit for unit in mass_sample(batch).sample}
-    decimals = _mass_decimals(batch)
-    shown = page.look.number if decimals is None else page.look.by_decimals[decimals]
-    _write_head(page, guide="One row a unit, as entered; the test sample as the rules take it.", headers=headers)
-    page.sheet.set_column(0, 5, 11)
-    page.sheet.set_column(6, 8, 24)
-    masses: dict[str, Cell] = {}
-    for row, unit in enumerate(batch.units, start=FIRST_ROW):
-        page.text(row, 0, unit.name)
-        page.entry(row, 1, unit.pour_order)
-        page.entry(row, 2, unit.mould)
-        page.entry(row, 3, unit.cavity)
-        mass = page.entry(row, 4, unit.mass_g, shown)
-        if unit.mass_g is not None:
-            masses[unit.name] = mass
-        page.text(row, 5, YES if unit.name in sample else NO if unit.mass_g is not None else "")
-        page.entry(row, 6, "; ".join(unit.seen), page.look.wrapped)
-        page.entry(row, 7, unit.left_out_because, page.look.wrapped)
-        page.entry(row, 8, unit.note, page.look.wrapped)
-        page.fit(row, ("; ".join(unit.seen), 24), (unit.left_out_because, 24), (unit.note, 24))
-    set_page(page.sheet, landscape=True, header_row=HEADER_ROW)
-    mass_range, sample_range = (_column(page, batch, column=column) for column in (4, 5))
-    count = Reckoned(formula=f'COUNTIF({sample_range},"{YES}")', value=len(sample))
-    if not sample:
-        return masses, None, count
-    average = mean([masses[name].exact for name in masses if name in sample])
-    return masses, Reckoned(formula=f'AVERAGEIFS({mass_range},{sample_range},"{YES}")', value=average), count
-
-
-def _column(page: Page, batch: Batch, *, column: int) -> str:
-    """The address of one column of all units."""
-    rows = (FIRST_ROW, FIRST_ROW + len(batch.units) - 1)
-    return Span(cells=tuple(Cell(sheet=page.name, row=row, column=column, value=None) for row in rows)).address
+    rows = []
+    for unit, row in zip(batch.units, entries.units, strict=True):
+        taken = YES if unit.name in sample else NO if unit.mass_g is not None else None
+        rows.append(
+            {
+                _IN_SAMPLE if heading == "Test sample" else heading: taken if heading == "Test sample" else value
+                for heading, value in _plain(row).items()
+            }
+        )
+    return page.table(rows[0] if rows else (), rows, shown={_MASS: shown})
 
 
 def _write_assays(
-    batch: Batch, *, actives: Mapping[str, ActiveCells], page: Page
-) -> tuple[dict[tuple[str, str], Span], dict[tuple[str, str], Span]]:
-    headers = (
-        "Entry",
-        "Active",
-        "Unit",
-        "Part",
-        "Stage",
-        "Content (mg)",
-        "Content (% of label)",
-        "Mass of part (g)",
-        "In mg",
-        "In % of label",
+    batch: Batch, entries: Entries, *, actives: Mapping[str, CellsByHeading], page: Page
+) -> dict[tuple[str, str, str], Span]:
+    page.head(
+        "Assay", "One row a determination, as entered, those of one unit together. The grey columns are formulas."
     )
-    guide = "One row a determination, as entered, those of one unit together. The grey columns are formulas."
-    _write_head(page, guide=guide, headers=headers)
-    page.sheet.set_column(0, 9, 12)
-    page.sheet.set_column(1, 1, 24)
-    cells_mg: dict[tuple[str, str], list[Cell]] = {}
-    cells_percent: dict[tuple[str, str], list[Cell]] = {}
-    for row, (entry, assay) in enumerate(_grouped(batch), start=FIRST_ROW):
-        page.number(row, 0, entry)
-        page.text(row, 1, assay.active, page.look.wrapped)
-        page.fit(row, (assay.active, 24))
-        page.text(row, 2, assay.unit)
-        page.text(row, 3, assay.part.value)
-        page.entry(row, 4, assay.stage)
-        mg = page.entry(row, 5, assay.content_mg)
-        percent = page.entry(row, 6, assay.content_percent)
-        page.entry(row, 7, assay.part_mass_g)
-        label = actives[assay.active].label_mg if assay.active in actives else None
-        in_mg, in_percent = _both_scales(mg, percent, label=label)
-        for column, reckoned, found in ((8, in_mg, cells_mg), (9, in_percent, cells_percent)):
-            if reckoned is None:
-                page.blank(row, column, page.look.live)
-                continue
-            cell = page.reckon(row, column, reckoned, page.look.live)
-            if assay.part is Part.WHOLE:
-                found.setdefault((assay.active, assay.unit), []).append(cell)
-    set_page(page.sheet, landscape=True, header_row=HEADER_ROW)
-    return (
-        {key: Span(cells=tuple(cells)) for key, cells in cells_mg.items()},
-        {key: Span(cells=tuple(cells)) for key, cells in cells_percent.items()},
-    )
+    page.set_widths(12, 12, 24, *[12] * 7)
+    assays = _grouped(batch)
+    rows = [
+        {"Entry": entry, **_plain(entries.assay[entry - 1]), **_both_scales(actives.get(assay.active, {}).get(LABEL))}
+        for entry, assay in assays
+    ]
+    found: dict[tuple[str, str, str], list[Cell]] = {}
+    for (_, assay), cells in zip(assays, page.table(rows[0], rows), strict=True):
+        for scale, heading in (("mg", _IN_MG), ("% of label", _IN_PERCENT)):
+            if assay.part is Part.WHOLE and cells[heading].value is not None:
+                found.setdefault((scale, assay.active, assay.unit), []).append(cells[heading])
+    return {key: Span(cells=tuple(cells)) for key, cells in found.items()}
+
+
+def _both_scales(label: Cell | None) -> dict[str, FromRow]:
+    """The columns of a content in mg and in % of label; nothing where no label claim joins the two."""
+    claim = None if label is None or label.value is None else label
+
+    def in_mg(cells: CellsByHeading) -> Content:
+        mg, percent = cells["Content (mg)"], cells["Content (% of label)"]
+        return mg if mg.value is not None else claim and percent * claim / 100
+
+    def in_percent(cells: CellsByHeading) -> Content:
+        mg, percent = cells["Content (mg)"], cells["Content (% of label)"]
+        return percent if mg.value is None else claim and mg / claim * 100
+
+    return {_IN_MG: in_mg, _IN_PERCENT: in_percent}
 
 
 def _grouped(batch: Batch) -> list[tuple[int, Assay]]:
     """Determinations with the number of their entry, those of one active and one whole unit below each other."""
-    groups: dict[tuple[str, str, bool], list[tuple[int, Assay]]] = {}
-    for entry, assay in enumerate(batch.assays, start=1):
-        groups.setdefault((assay.active, assay.unit, assay.part is Part.WHOLE), []).append((entry, assay))
     order = {name: place for place, name in enumerate(dict.fromkeys(assay.active for assay in batch.assays))}
-    keys = sorted(groups, key=lambda key: (order[key[0]], not key[2]))
-    return [row for key in keys for row in groups[key]]
+    first: dict[tuple[str, str, bool], int] = {}
+    for entry, assay in enumerate(batch.assays):
+        first.setdefault(_group(assay), entry)
+    return sorted(
+        enumerate(batch.assays, start=1),
+        key=lambda row: (order[row[1].active], row[1].part is not Part.WHOLE, first[_group(row[1])]),
+    )
 
 
-def _both_scales(mg: Cell, percent: Cell, *, label: Cell | None) -> tuple[Reckoned | None, Reckoned | None]:
-    """A content in mg and in % of label; None where no label claim joins the two."""
-    known = None if label is None or label.value is None else label
-    if mg.value is not None:
-        return same_as(mg), None if known is None else Reckoned(
-            formula=f"{mg.address}/{known.address}*100", value=mg.exact / known.exact * 100
-        )
-    return None if known is None else Reckoned(
-        formula=f"{percent.address}*{known.address}/100", value=percent.exact * known.exact / 100
-    ), same_as(percent)
+def _group(assay: Assay) -> tuple[str, str, bool]:
+    return assay.active, assay.unit, assay.part is Part.WHOLE
 
 
-def _write_head(page: Page, *, guide: str, headers: Sequence[str]) -> None:
-    page.text(0, 0, page.name, page.look.title)
-    page.text(1, 0, guide, page.look.small)
-    page.sheet.set_row(HEADER_ROW, 30)
-    for column, header in enumerate(headers):
-        page.text(HEADER_ROW, column, header, page.look.header)
-
-
-def _write_table(page: Page, *, guide: str, headers: Sequence[str], rows: Sequence[Sequence[Value]]) -> None:
-    _write_head(page, guide=guide, headers=headers)
-    page.sheet.set_column(0, len(headers) - 1, 24)
-    for row, values in enumerate(rows, start=FIRST_ROW):
-        for column, value in enumerate(values):
-            page.entry(row, column, value, page.look.wrapped if isinstance(value, str) else None)
-        page.fit(row, *((value if isinstance(value, str) else None, 24) for value in values))
-    set_page(page.sheet, landscape=False, header_row=HEADER_ROW)
-
-
-def _mass_decimals(batch: Batch) -> int | None:
-    """As many decimals as were typed; None where they are too many to show."""
+def _mass_formats(batch: Batch, *, page: Page) -> tuple[Format, Format]:
+    """How a mass, and a formula that repeats one, is shown: with as many decimals as were typed, unless too many."""
     most = max([0, *(-int(unit.mass_g.as_tuple().exponent) for unit in batch.units if unit.mass_g is not None)])
-    return None if most > MOST_DECIMALS else most
+    look = page.look
+    return (look.number, look.live) if most > MOST_DECIMALS else (look.by_decimals[most], look.live_by_decimals[most])
 
 
-def _plain(value: object) -> Value:
-    """A typed value as words, a number, or nothing."""
-    if value is None or isinstance(value, int | Decimal | Fraction):
-        return value
-    return str(value)
+def _plain(row: Row) -> dict[str, Content | FromRow]:
+    """Typed values as words, numbers, or nothing."""
+    return {
+        heading: value if value is None or isinstance(value, int | Decimal) else str(value)
+        for heading, value in row.items()
+    }

@@ -2,157 +2,130 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping
 
-from msgspec import Struct
-
-from qc.rules.measured import Stages
+from qc import expr
+from qc.expr import NO, YES, Cell, Expression, Span
+from qc.results import Verdict
 from qc.rules.records import DosageUnitRule
-from qc.workbook.recheck.acceptance import Limits, Look, Verdicts, reckon_look, stage_verdicts, write_limits
-from qc.workbook.recheck.blocks import Block, Recalculated, write_title
-from qc.workbook.recheck.cells import Cell, Page, Reckoned, Span
-from qc.workbook.recheck.data import FIRST_ROW, HEADER_ROW, DataCells
-from qc.workbook.recheck.formulas import (
-    chosen_by_stage,
-    deciding_stage,
-    deviation_of,
-    mean_of,
-    outside,
-    same_as,
-    total_of,
-)
-from qc.workbook.recheck.look import set_page
-from qc.workbook.recheck.staged import (
-    StagedUnits,
-    lay_columns,
-    of_record,
-    recalculated,
-    write_left_out,
-    write_staged,
-)
+from qc.workbook.recheck.data import BATCH_ASSAY, TARGET
+from qc.workbook.recheck.unit_sheet import Look, Recalculated, UnitSheet, new_unit_sheet
+from qc.workbook.recheck.units import Case, label_compared
+
+_LIMITS = {
+    "first_size": "Units of the first stage",
+    "second_size": "Further units of the second stage",
+    "first_k": "k, first stage",
+    "second_k": "k, all stages",
+    "l1_percent": "L1",
+    "l2_percent": "L2 (% of M)",
+    "reference_low_percent": "Reference range from (% of label)",
+    "reference_high_percent": "Reference range to (% of label)",
+    "rounding_decimals": "Decimals to which AV is rounded",
+}
 
 
-class DosageCase(Struct, frozen=True, kw_only=True):
-    """One judging of an active against the label; `stages` hold contents [% of label], or masses [g] by that route."""
-
-    active: str
-    stages: Stages
-    by_mass: bool
-    rule: DosageUnitRule
-    figures: Sequence[str]
-    """Names of the figures that the result document has."""
-
-
-def write_dosage(page: Page, *, case: DosageCase, data: DataCells, title: str, remark: str) -> Recalculated:
+def write_dosage(case: Case, rule: DosageUnitRule) -> Recalculated:
     """Write the sheet of one dosage-unit test."""
-    write_title(page, rule=case.rule, title=title, remark=remark)
-    units = write_staged(
-        page,
-        stages=case.stages,
-        heading="Mass (g)" if case.by_mass else "Content (% of label)",
-        value=lambda name: (
-            same_as(data.masses[name]) if case.by_mass else mean_of(data.contents_percent[case.active, name])
-        ),
-        shown=data.mass_shown if case.by_mass else page.look.live,
+    units = label_compared(case, rule)
+    by_mass = units.scale == "g"
+    content = "content" if by_mass else "value"
+    sheet = new_unit_sheet(
+        case,
+        rule=rule,
+        units=units,
+        heading="Mass (g)" if by_mass else "Content (% of label)",
+        width=3 if by_mass else 2,
     )
-    stage_numbers = (1, 2) if units.second else (1,)
-    width = 3 if case.by_mass else 2
-    block_column = 3 + width * len(stage_numbers) + 2
-    block = Block(page=page, column=block_column)
-    limits = write_limits(block, rule=case.rule, active=data.actives[case.active], by_mass=case.by_mass)
-    block.head("Figures", "First stage", *(["All stages"] if units.second else []))
-    contents = _contents(page, block, units=units, limits=limits, width=width, stages=stage_numbers)
-    looks = reckon_look(
-        block,
-        samples=[units.sample(stage, cells) for stage, cells in zip(stage_numbers, contents, strict=True)],
-        names=[units.names[: units.look(stage)] for stage in stage_numbers],
-        limits=limits,
-        rule=case.rule,
+    block, limits, entered = sheet.block, sheet.limits(_LIMITS), case.data.actives[case.active]
+    typed = "as entered, sheet Batch"
+    limits["target"] = block.one("T, target (% of label)", entered[TARGET], note=typed)
+    if by_mass:
+        assay = block.one("A, assay of the batch (% of label)", entered[BATCH_ASSAY], note=typed)
+    block.head("Figures", "First stage", *(["All stages"] if len(sheet.looks) > 1 else []))
+    if by_mass:
+        _write_contents(sheet, assay=assay)
+    _write_acceptance_value(sheet, content=content, limits=limits)
+    sheet.deviation("From M{of} (% of M)", content, lambda look: look["reference_percent"])
+    sheet.column(
+        "outside",
+        "Outside L2{of}",
+        lambda unit, look: expr.outside(unit[content], look["single_low_percent"], look["single_high_percent"]),
+        shown=case.page.look.beyond,
     )
-    laid = [
-        _write_singles(page, contents=cells, look=look, column=3 + width * place + width - 2, stage=stage)
-        for place, (stage, cells, look) in enumerate(zip(stage_numbers, contents, looks, strict=True))
-    ]
-    write_left_out(page, units, column=3 + width * len(stage_numbers), data=data)
-    flags = [flags for _, flags in laid]
-    singles = block.reckoned(
-        "Units outside L2",
-        *(total_of(units.sample(stage, cells)) for stage, cells in zip(stage_numbers, flags, strict=True)),
-    )
-    hidden = block.reckoned(
-        "Others, outside L2",
-        *(total_of(units.rest(stage, cells)) for stage, cells in zip(stage_numbers, flags, strict=True)),
-    )
-    verdicts = stage_verdicts(looks, limits=limits, counts=Verdicts(singles=singles, hidden=hidden))
-    of_stages = block.reckoned("Verdict of the stage", *verdicts)
-    block.head("Of record, as the result document names it", "Value")
-    pooled = len(stage_numbers) > 1
-    second_count = None
-    if pooled:
-        formula = f"{looks[1].n.address}-{looks[0].n.address}"
-        second_count = block.one("Units of the second stage", Reckoned(formula=formula, value=units.second))
-    stage = block.one(
-        "Stage that decides",
-        deciding_stage(of_stages[0], second_count=second_count, second_size=limits.second_size),
-    )
-    n = block.one("n", chosen_by_stage(stage, first=looks[0].n, pooled=looks[1].n if pooled else None))
-    same = {
-        "stage": stage,
-        "target_percent": limits.target,
-        "l1_percent": limits.l1,
-        "l2_percent": limits.l2,
-    }
-    figures = of_record(
-        case.figures, looks=[look.figures() for look in looks], same=same, stage=stage, reckon=block.one
-    )
-    verdict = block.one("Verdict", chosen_by_stage(stage, first=of_stages[0], pooled=of_stages[1] if pooled else None))
-    lay_columns(page, column=block_column, widths=(40, 17, 17, 30))
-    set_page(page.sheet, landscape=True, header_row=HEADER_ROW)
-    deviations = [distances for distances, _ in laid]
-    return recalculated(units, figures=figures, verdict=verdict, n=n, deviations=deviations, stage=stage)
+    sheet.row("singles", "Units outside L2", lambda look: expr.total(look.sample("outside")))
+    sheet.row("hidden", "Others, outside L2", lambda look: expr.total(look.others("outside")))
+    sheet.row("verdict", "Verdict of the stage", lambda look: _verdict(look, limits=limits))
+    same = {"target_percent": limits["target"], "l1_percent": limits["l1_percent"], "l2_percent": limits["l2_percent"]}
+    return sheet.of_record(same=same, second_size=limits["second_size"])
 
 
-def _contents(
-    page: Page, block: Block, *, units: StagedUnits, limits: Limits, width: int, stages: Sequence[int]
-) -> list[list[Cell]]:
+def _write_contents(sheet: UnitSheet, *, assay: Cell) -> None:
     """Contents of every unit at each look [% of label].
 
     By mass variation x = w A / W, with W the mean mass of the look for its own units, and of all units for the others.
     """
-    assay = limits.batch_assay
-    if assay is None:
-        return [list(units.values) for _ in stages]
-    means = block.reckoned(
-        "W, mean mass (g)", *(mean_of(units.sample(stage, units.values)) for stage in stages), remark="of the look"
+    sheet.row("w", "W, mean mass (g)", lambda look: expr.average(look.sample("value")), note="of the look")
+    masses = Span(cells=tuple(unit["value"] for unit in sheet.looks[0].units))
+    of_all = sheet.block.one("W of all units weighed (g)", expr.average(masses))
+    sheet.column(
+        "content",
+        "Content{of} (% of label)",
+        lambda unit, look: unit["value"] * assay / (look["w"] if unit.in_sample else of_all),
     )
-    of_all = block.one("W of all units weighed (g)", mean_of(Span(cells=units.values)))
-    laid = []
-    for place, (stage, own) in enumerate(zip(stages, means, strict=True)):
-        column = 3 + width * place
-        page.text(HEADER_ROW, column, f"Content, {_of(stage)} (% of label)", page.look.header)
-        cells = []
-        for row, mass in enumerate(units.values, start=FIRST_ROW):
-            centre = own if row - FIRST_ROW < units.look(stage) else of_all
-            reckoned = Reckoned(
-                formula=f"{mass.address}*{assay.address}/{centre.address}",
-                value=mass.exact * assay.exact / centre.exact,
-            )
-            cells.append(page.reckon(row, column, reckoned, page.look.live))
-        laid.append(cells)
-    return laid
 
 
-def _write_singles(
-    page: Page, *, contents: Sequence[Cell], look: Look, column: int, stage: int
-) -> tuple[list[Cell], list[Cell]]:
-    page.text(HEADER_ROW, column, f"From M, {_of(stage)} (% of M)", page.look.header)
-    page.text(HEADER_ROW, column + 1, f"Outside L2, {_of(stage)}", page.look.header)
-    distances, flags = [], []
-    for row, content in enumerate(contents, start=FIRST_ROW):
-        distances.append(page.reckon(row, column, deviation_of(content, look.reference), page.look.deviation))
-        flags.append(page.reckon(row, column + 1, outside(content, look.low, look.high), page.look.beyond))
-    return distances, flags
+def _write_acceptance_value(sheet: UnitSheet, *, content: str, limits: Mapping[str, Cell]) -> None:
+    """The lines from the mean to AV = |M - mean| + k s, its comparison with L1, and the range of single units."""
+    low, high = limits["reference_low_percent"], expr.greatest(limits["reference_high_percent"], limits["target"])
+    k = (limits["first_k"], limits["second_k"])
+    share = limits["l2_percent"] / 100
+
+    def reference(look: Look) -> Expression:
+        mean = look["mean_percent"]
+        return expr.first_of((mean < low, low), (mean > high, high), otherwise=mean)
+
+    def acceptance_value(look: Look) -> Expression:
+        distance = abs(look["reference_percent"] - look["mean_percent"])
+        return expr.when(expr.is_number(look["k"]), distance + look["k"] * look["sd_percent"])
+
+    def rounded(look: Look) -> Expression:
+        value = look["acceptance_value"]
+        return expr.when(expr.is_number(value), expr.round_once(value, limits["rounding_decimals"]))
+
+    def meets(look: Look) -> Expression:
+        value = look["acceptance_value_rounded"]
+        return expr.when(expr.is_number(value), expr.when(expr.compared(value, "<=", limits["l1_percent"]), YES, NO))
+
+    sheet.row("n", "n", lambda look: expr.count(look.sample(content)))
+    sheet.row("mean_percent", "Mean (% of label)", lambda look: expr.average(look.sample(content)), note="sum / n")
+    sheet.row("sd_percent", "s (% of label)", lambda look: expr.spread(look.sample(content)), note="divisor n - 1")
+    sheet.row("k", "k", lambda look: expr.when(look["n"] >= _size(look, limits), k[look.stage - 1]))
+    sheet.row("reference_percent", "M (% of label)", reference, note="the three cases")
+    sheet.row("acceptance_value", "AV", acceptance_value, note="|M - mean| + k s")
+    sheet.row("acceptance_value_rounded", "AV, rounded once", rounded)
+    sheet.row("meets", "AV at most L1", meets)
+    sheet.row(
+        "single_low_percent", "Single units from (% of label)", lambda look: (1 - share) * look["reference_percent"]
+    )
+    sheet.row(
+        "single_high_percent", "Single units to (% of label)", lambda look: (1 + share) * look["reference_percent"]
+    )
 
 
-def _of(stage: int) -> str:
-    return "first stage" if stage == 1 else "all"
+def _size(look: Look, limits: Mapping[str, Cell]) -> Expression:
+    """How many units the stage asks for [-]."""
+    return limits["first_size"] if look.stage == 1 else limits["first_size"] + limits["second_size"]
+
+
+def _verdict(look: Look, *, limits: Mapping[str, Cell]) -> Expression:
+    """What a stage says, in the order in which the rule decides."""
+    fails, passes = Verdict.DOES_NOT_COMPLY.value, Verdict.COMPLIES.value
+    meets, short = look["meets"].equals(YES), look["n"] < _size(look, limits)
+    if look.stage == 1:
+        of_meeting = expr.when(look["hidden"] > 0, fails, passes)
+        return expr.first_of(
+            (short, Verdict.TOO_FEW_UNITS.value), (meets, of_meeting), otherwise=Verdict.SECOND_STAGE.value
+        )
+    met = expr.all_of(meets, look["singles"].equals(0), look["hidden"].equals(0))
+    return expr.when(short, "", expr.when(met, passes, fails))

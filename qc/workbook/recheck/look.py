@@ -85,18 +85,16 @@ def _by_decimals() -> list[str]:
     return [f"0.{'0' * decimals}" if decimals else "0" for decimals in range(MOST_DECIMALS + 1)]
 
 
-def set_page(sheet: Worksheet, *, landscape: bool, header_row: int | None) -> None:
+def set_page(sheet: Worksheet, *, header_row: int) -> None:
     """A4, as wide as the paper, the header row on every printed page, sheet and page number at the foot."""
     sheet.set_paper(9)
-    if landscape:
-        sheet.set_landscape()
+    sheet.set_landscape()
     sheet.set_margins(left=0.5, right=0.5, top=0.6, bottom=0.7)
     sheet.fit_to_pages(1, 0)
     sheet.set_footer("&L&A&RPage &P of &N")
     sheet.hide_gridlines(2)
-    if header_row is not None:
-        sheet.repeat_rows(header_row)
-        sheet.freeze_panes(header_row + 1, 1)
+    sheet.repeat_rows(header_row)
+    sheet.freeze_panes(header_row + 1, 1)
     # Units are mostly named by numbers, which are words here; a program need not remark on each of them.
     sheet.ignore_errors({"number_stored_as_text": "A1:XFD1048576"})
     # No password: whoever wants to try another figure can open the sheet; the Summary then says what no longer agrees.

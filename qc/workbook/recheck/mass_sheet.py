@@ -2,241 +2,136 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Mapping
 from decimal import Decimal
-from fractions import Fraction
 
-from msgspec import Struct
-
+from qc import expr
+from qc.expr import COMPARED_DECIMALS, Cell, Expression, Span, Value
 from qc.results import Verdict
-from qc.rules.mass_bands import band_for, range_in_words
+from qc.rules.forms import find_form
+from qc.rules.mass_bands import range_in_words
 from qc.rules.records import MassBand, MassBasis, MassRule
 from qc.rules.uniformity_of_mass import BOUND_CONFIDENCE
 from qc.stats.proportion import upper_bound
-from qc.workbook.recheck.blocks import Block, Recalculated, source_of, write_title
-from qc.workbook.recheck.cells import Cell, Page, Reckoned, Span, span
-from qc.workbook.recheck.data import FIRST_ROW, HEADER_ROW, DataCells
-from qc.workbook.recheck.formulas import (
-    COMPARED_DECIMALS,
-    beyond,
-    count_of,
-    deviation_of,
-    mean_of,
-    percent_of,
-    same_as,
-    size_of,
-    spread_of,
-    total_of,
-)
-from qc.workbook.recheck.look import set_page
+from qc.workbook.recheck.page import FIRST_ROW, Content, FromRow
+from qc.workbook.recheck.unit_sheet import Look, Recalculated, UnitSheet, new_unit_sheet, source_of
+from qc.workbook.recheck.units import Case, masses_measured
 
-_BLOCK_COLUMN = 8
-_UNIT_HEADERS = (
-    "Unit",
-    "Mass (g)",
-    "Deviation (%)",
-    "Its size (%)",
-    "Beyond the limit",
-    "Beyond the outer",
-    "Left out because",
-)
+_LIMITS = {
+    "sample_size": "Units the rule asks for",
+    "most_beyond_limit": "Beyond the limit, at most",
+    "most_beyond_outer": "Beyond the outer limit, at most",
+}
+_ENDS = {"More than (mg)": ">", "From (mg)": ">=", "Less than (mg)": "<", "Up to (mg)": "<="}
 
 
-class MassCase(Struct, frozen=True, kw_only=True):
-    """One judging of masses: the units of the sample, those weighed beside it, the rule and the form."""
-
-    sample: tuple[str, ...]
-    others: tuple[str, ...]
-    rule: MassRule
-    form: str
-    figures: Sequence[str]
-    """Names of the figures that the result document has."""
-
-
-def write_mass(page: Page, *, case: MassCase, data: DataCells, title: str, remark: str) -> Recalculated:
+def write_mass(case: Case, rule: MassRule) -> Recalculated:
     """Write the sheet of one mass test."""
-    rule = case.rule
-    write_title(page, rule=rule, title=title, remark=remark)
-    units = (*case.sample, *case.others)
-    values = [
-        page.reckon(row, 1, same_as(data.masses[unit]), data.mass_shown)
-        for row, unit in enumerate(units, start=FIRST_ROW)
-    ]
-    sample = Span(cells=tuple(values[: len(case.sample)]))
-    block = Block(page=page, column=_BLOCK_COLUMN)
-    block.head("Limits", "Value", "Source")
-    source = source_of(rule)
-    size = block.stated("Units the rule asks for", rule.sample_size, source=source)
-    most = block.stated("Beyond the limit, at most", rule.most_beyond_limit, source=source)
-    most_outer = block.stated("Beyond the outer limit, at most", rule.most_beyond_outer, source=source)
-    confidence = block.stated(
-        "Confidence of the bound below", Decimal(str(BOUND_CONFIDENCE)), source="for information; no rule asks for it"
+    sheet = new_unit_sheet(case, rule=rule, units=masses_measured(case), heading="Mass (g)", width=4, staged=False)
+    block, (look,) = sheet.block, sheet.looks
+    limits = sheet.limits(_LIMITS)
+    confidence = block.one(
+        "Confidence of the bound below", Decimal(str(BOUND_CONFIDENCE)), note="for information; no rule asks for it"
     )
     block.head("Figures", "Value", "How")
-    n = block.one("n, units of the sample", count_of(sample))
-    average = block.one("Mean mass (g)", mean_of(sample), remark="sum / n")
-    sd = block.one("SD (g)", spread_of(sample), remark="divisor n - 1")
-    rsd = block.one("RSD (% of mean)", percent_of(sd, average), remark="SD / mean × 100")
-    labelled = data.facts["Planned mass (g)"]
+    sheet.row("n", "n, units of the sample", lambda look: expr.count(look.sample("value")))
+    sheet.row("mean_g", "Mean mass (g)", lambda look: expr.average(look.sample("value")), note="sum / n")
+    sheet.row("sd_g", "SD (g)", lambda look: expr.spread(look.sample("value")), note="divisor n - 1")
+    sheet.row(
+        "rsd_percent",
+        "RSD (% of mean)",
+        lambda look: expr.percent_of(look["sd_g"], look["mean_g"]),
+        note="SD / mean × 100",
+    )
+    labelled = case.data.facts["Planned mass (g)"]
     if rule.basis is MassBasis.LABELLED_MASS and labelled.value is not None:
-        centre = block.one("Compared with: labelled mass (g)", same_as(labelled), remark="as planned, sheet Batch")
+        centre = block.one("Compared with: labelled mass (g)", labelled, note="as planned, sheet Batch")
     else:
-        centre = block.one("Compared with: mean (g)", same_as(average))
-    limit_at, outer_at = block.row, block.row + 1
-    block.row += 2
-    limit, outer = _write_bands(page, case=case, centre=centre, top=FIRST_ROW + len(units) + 1)
-    limit_cell = page.reckon(limit_at, _BLOCK_COLUMN + 1, limit, page.look.live)
-    outer_cell = page.reckon(outer_at, _BLOCK_COLUMN + 1, outer, page.look.live)
-    for row, label in ((limit_at, "Limit (%)"), (outer_at, "Outer limit (%)")):
-        page.text(row, _BLOCK_COLUMN, label)
-        page.text(row, _BLOCK_COLUMN + 2, "row of the table below that holds", page.look.remark)
-    deviations, sizes, over, over_outer = _write_units(
-        page, units=units, values=values, centre=centre, limit=limit_cell, outer=outer_cell, data=data
-    )
-    inside = len(case.sample)
-    count = block.one("Units beyond the limit", total_of(span(over[:inside])))
-    count_outer = block.one("Units beyond the outer limit", total_of(span(over_outer[:inside])))
-    hidden = block.one("Others weighed, beyond the outer limit", total_of(span(over_outer[inside:])))
-    greatest = block.one(
-        "Greatest deviation (%)",
-        _greatest(Span(cells=tuple(deviations[:inside])), Span(cells=tuple(sizes[:inside]))),
-        remark="the first of equal ones",
-    )
-    bound = block.one(
-        "Beyond the limit in the batch, at most (%)", _bound(count, n, confidence), remark="Clopper, Pearson"
+        centre = block.one("Compared with: mean (g)", look["mean_g"])
+    limit, outer, holds = _write_bands(sheet, rule, centre=centre)
+    for name, label, band in (("limit_percent", "Limit (%)", limit), ("outer_percent", "Outer limit (%)", outer)):
+        found = expr.beside(band, first=1, within=holds)
+        look.figures[name] = block.one(label, found, note="row of the table below that holds")
+    sheet.deviation("Deviation (%)", "value", lambda _: centre)
+    sheet.column("size", "Its size (%)", lambda unit, _: expr.round_to(abs(unit["deviation"]), COMPARED_DECIMALS))
+    sheet.beyond("over", "Beyond the limit", limit=look["limit_percent"])
+    sheet.beyond("over_outer", "Beyond the outer", limit=look["outer_percent"])
+    sheet.row("beyond_limit", "Units beyond the limit", lambda look: expr.total(look.sample("over")))
+    sheet.row("beyond_double", "Units beyond the outer limit", lambda look: expr.total(look.sample("over_outer")))
+    sheet.row("hidden", "Others weighed, beyond the outer limit", lambda look: expr.total(look.others("over_outer")))
+    sheet.row("greatest_deviation_percent", "Greatest deviation (%)", _greatest, note="the first of equal ones")
+    sheet.row(
+        "fraction_beyond_at_most_percent",
+        "Beyond the limit in the batch, at most (%)",
+        lambda look: _bound(look["beyond_limit"], look["n"], confidence),
+        note="Clopper, Pearson",
     )
     block.head("Of record", "Value")
-    verdict = block.one(
-        "Verdict",
-        _verdict(n=n, size=size, count=count, most=most, outer=count_outer, most_outer=most_outer, hidden=hidden),
+    verdict = expr.first_of(
+        (
+            expr.any_of(look["beyond_double"] > limits["most_beyond_outer"], look["hidden"] > 0),
+            Verdict.DOES_NOT_COMPLY.value,
+        ),
+        (look["n"] < limits["sample_size"], Verdict.TOO_FEW_UNITS.value),
+        (look["beyond_limit"] > limits["most_beyond_limit"], Verdict.DOES_NOT_COMPLY.value),
+        otherwise=Verdict.COMPLIES.value,
     )
-    page.sheet.set_column(0, 6, 11)
-    page.sheet.set_column(7, 7, 3)
-    page.sheet.set_column(_BLOCK_COLUMN, _BLOCK_COLUMN, 38)
-    page.sheet.set_column(_BLOCK_COLUMN + 1, _BLOCK_COLUMN + 1, 17)
-    page.sheet.set_column(_BLOCK_COLUMN + 2, _BLOCK_COLUMN + 2, 32)
-    set_page(page.sheet, landscape=True, header_row=HEADER_ROW)
-    known = {
-        "mean_g": average,
-        "sd_g": sd,
-        "rsd_percent": rsd,
-        "limit_percent": limit_cell,
-        "outer_percent": outer_cell,
-        "beyond_limit": count,
-        "beyond_double": count_outer,
-        "greatest_deviation_percent": greatest,
-        "fraction_beyond_at_most_percent": bound,
-    }
     return Recalculated(
-        figures={name: known[name] for name in case.figures if name in known},
-        verdict=verdict,
-        n=n,
-        deviations=dict(zip(units, deviations, strict=True)),
+        sheet=case.page.name,
+        figures={name: look[name] for name in case.figures if name in look.figures},
+        verdict=block.one("Verdict", verdict),
+        n=look["n"],
+        deviations=sheet.deviations(look),
     )
 
 
-def _write_units(
-    page: Page,
-    *,
-    units: Sequence[str],
-    values: Sequence[Cell],
-    centre: Cell,
-    limit: Cell,
-    outer: Cell,
-    data: DataCells,
-) -> tuple[list[Cell], list[Cell], list[Cell], list[Cell]]:
-    for column, header in enumerate(_UNIT_HEADERS):
-        page.text(HEADER_ROW, column, header, page.look.header)
-    deviations, sizes, over, over_outer = [], [], [], []
-    for row, (unit, value) in enumerate(zip(units, values, strict=True), start=FIRST_ROW):
-        page.text(row, 0, unit)
-        deviation = page.reckon(row, 2, deviation_of(value, centre), page.look.deviation)
-        deviations.append(deviation)
-        sizes.append(page.reckon(row, 3, size_of(deviation), page.look.live))
-        over.append(page.reckon(row, 4, beyond(deviation, limit), page.look.beyond))
-        over_outer.append(page.reckon(row, 5, beyond(deviation, outer), page.look.beyond))
-        page.entry(row, 6, data.left_out.get(unit))
-    return deviations, sizes, over, over_outer
-
-
-def _write_bands(page: Page, *, case: MassCase, centre: Cell, top: int) -> tuple[Reckoned, Reckoned]:
-    """The rule's rows for this form below the units; answers the limits of the row that holds at the mass."""
-    bands = [band for band in case.rule.bands if case.form in band.forms]
-    page.text(top, 0, f"Limits of {case.rule.id} for {case.form}, by mass", page.look.heading)
-    headers = ("More than (mg)", "From (mg)", "Less than (mg)", "Up to (mg)", "Limit (%)", "Outer limit (%)", "Holds")
-    for column, header in enumerate(headers):
-        page.text(top + 1, column, header, page.look.header)
-    page.sheet.set_row(top + 1, 30)
-    mean_mg = centre.exact * 1000
-    holding = band_for(case.rule, form=case.form, mean_mg=mean_mg)
-    columns: list[list[Cell]] = [[], [], []]
+def _write_bands(sheet: UnitSheet, rule: MassRule, *, centre: Cell) -> tuple[Span, Span, Span]:
+    """The rule's rows for this form below the units; answers the columns of both limits and of what holds."""
+    page, top = sheet.case.page, FIRST_ROW + len(sheet.names) + 1
+    form = find_form(sheet.case.batch.dosage_form or "")
+    assert form is not None, "a test of mass has figures only where its form is known"
+    bands = [band for band in rule.bands if form.name in band.forms]
+    page.put(top, 0, f"Limits of {rule.id} for {form.name}, by mass", page.look.heading)
+    cells = page.table(
+        (*_ENDS, "Limit (%)", "Outer limit (%)", "Holds"),
+        [_band_row(band, centre=centre) for band in bands],
+        top=top + 1,
+        shown={"Holds": page.look.holds},
+    )
     for row, band in enumerate(bands, start=top + 2):
-        ends = [
-            page.entry(row, column, end)
-            for column, end in enumerate((band.above_mg, band.from_mg, band.below_mg, band.up_to_mg))
-        ]
-        columns[0].append(page.number(row, 4, band.limit_percent))
-        columns[1].append(page.number(row, 5, band.outer_percent))
-        columns[2].append(page.reckon(row, 6, _holds(ends, centre=centre, band=band, mean_mg=mean_mg), page.look.holds))
-        page.text(row, 8, f"{range_in_words(band)}: {source_of(case.rule, mark=band.mark)}", page.look.remark)
-    limits, outers, holds = (Span(cells=tuple(cells)) for cells in columns)
-    return (
-        Reckoned(
-            formula=f"INDEX({limits.address},MATCH(1,{holds.address},0))",
-            value=None if holding is None else holding.limit_percent,
-        ),
-        Reckoned(
-            formula=f"INDEX({outers.address},MATCH(1,{holds.address},0))",
-            value=None if holding is None else holding.outer_percent,
-        ),
+        remark = f"{range_in_words(band)}: {source_of(rule, mark=band.mark)}"
+        page.put(row, sheet.block.column, remark, page.look.remark)
+    limit, outer, holds = (
+        Span(cells=tuple(row[heading] for row in cells)) for heading in ("Limit (%)", "Outer limit (%)", "Holds")
     )
+    return limit, outer, holds
 
 
-_ENDS: tuple[tuple[str, Callable[[Fraction, Fraction], bool]], ...] = (
-    (">0", lambda mass, end: mass > end),
-    (">=0", lambda mass, end: mass >= end),
-    ("<0", lambda mass, end: mass < end),
-    ("<=0", lambda mass, end: mass <= end),
-)
+def _band_row(band: MassBand, *, centre: Cell) -> dict[str, Content | FromRow]:
+    """The ends of a row, its limits, and whether a mass lies inside the ends."""
+
+    def holds(cells: Mapping[str, Cell]) -> Expression:
+        inside = (
+            expr.any_of(cells[end].equals(""), expr.compared(centre * 1000, sign, cells[end]))
+            for end, sign in _ENDS.items()
+        )
+        return expr.when(expr.all_of(*inside), 1, 0)
+
+    ends = zip(_ENDS, (band.above_mg, band.from_mg, band.below_mg, band.up_to_mg), strict=True)
+    return {**dict(ends), "Limit (%)": band.limit_percent, "Outer limit (%)": band.outer_percent, "Holds": holds}
 
 
-def _holds(ends: Sequence[Cell], *, centre: Cell, band: MassBand, mean_mg: Fraction) -> Reckoned:
-    tests = [
-        f'OR({end.address}="",ROUND({centre.address}*1000-{end.address},{COMPARED_DECIMALS}){sign})'
-        for end, (sign, _) in zip(ends, _ENDS, strict=True)
-    ]
-    values = (band.above_mg, band.from_mg, band.below_mg, band.up_to_mg)
-    holds = all(end is None or within(mean_mg, Fraction(end)) for end, (_, within) in zip(values, _ENDS, strict=True))
-    return Reckoned(formula=f"IF(AND({','.join(tests)}),1,0)", value=int(holds))
+def _greatest(look: Look) -> Expression:
+    sizes = look.sample("size")
+    return expr.beside(look.sample("deviation"), first=expr.greatest(sizes), within=sizes)
 
 
-def _greatest(deviations: Span, sizes: Span) -> Reckoned:
-    return Reckoned(
-        formula=f"INDEX({deviations.address},MATCH(MAX({sizes.address}),{sizes.address},0))",
-        value=max(deviations.exact, key=abs),
-    )
+def _bound(beyond_limit: Cell, n: Cell, confidence: Cell) -> Expression:
+    """The one-sided upper bound of the fraction beyond the limit, by the quantile of the beta distribution [%]."""
 
+    def quantile(confidence: Expression, hits: Expression, misses: Expression) -> Value:
+        found, left = int(hits.number) - 1, int(misses.number)
+        return expr.known(upper_bound(found, n=found + left, confidence=float(confidence.number)))
 
-def _bound(count: Cell, n: Cell, confidence: Cell) -> Reckoned:
-    """The one-sided upper bound of the fraction beyond the limit, by the quantile of the beta distribution."""
-    quantile = f"BETAINV({confidence.address},{count.address}+1,{n.address}-{count.address})"
-    value = 100 * upper_bound(int(count.exact), n=int(n.exact), confidence=float(confidence.exact))
-    return Reckoned(formula=f"IF({count.address}={n.address},100,100*{quantile})", value=value)
-
-
-def _verdict(*, n: Cell, size: Cell, count: Cell, most: Cell, outer: Cell, most_outer: Cell, hidden: Cell) -> Reckoned:
-    fails, few, passes = Verdict.DOES_NOT_COMPLY, Verdict.TOO_FEW_UNITS, Verdict.COMPLIES
-    if outer.exact > most_outer.exact or hidden.exact > 0:
-        value = fails
-    elif n.exact < size.exact:
-        value = few
-    else:
-        value = fails if count.exact > most.exact else passes
-    return Reckoned(
-        formula=(
-            f'IF(OR({outer.address}>{most_outer.address},{hidden.address}>0),"{fails}",'
-            f'IF({n.address}<{size.address},"{few}",'
-            f'IF({count.address}>{most.address},"{fails}","{passes}")))'
-        ),
-        value=value.value,
-    )
+    found = expr.call("BETAINV", confidence, beyond_limit + 1, n - beyond_limit, meaning=quantile)
+    return expr.when(beyond_limit.equals(n), 100, 100 * found)
