@@ -29,7 +29,7 @@ def summary(judged: JudgedBatch) -> str:
     lines += _section("What to do now", all_words(judged.next_steps))
     lines += [*_found(judged)]
     lines += _section("Before release", _before_release(judged))
-    lines += _section("What these data cannot say", judged.cannot_say)
+    lines += _section("What these data cannot say", all_words(judged.cannot_say))
     lines += _section("Notices", [f"{notice.where}: {words(notice.text)}" for notice in judged.notices])
     lines += textwrap.wrap("The tool judges a sample; a person releases a batch.", WIDTH)
     return printable("\n".join(lines).translate(_PLAIN_LETTERS)) + "\n"
@@ -93,7 +93,7 @@ def _criterion(criterion: Criterion) -> list[str]:
 def _found(judged: JudgedBatch) -> list[str]:
     lines: list[str] = []
     if judged.pour is not None and judged.pour.sentence:
-        lines += _section("In the pour", [*judged.mould_findings, words(judged.pour.sentence)])
+        lines += _section("In the pour", all_words([*judged.mould_findings, judged.pour.sentence]))
     if judged.pour is not None and judged.pour.assay_list is not None and judged.pour.assay_list.random_units:
         lines += _section("Which units to assay", [words(judged.pour.assay_list.sentence)])
     named = [f"{named_cause(one)} [{one.cause}]" for one in likeliest(judged)]

@@ -9,20 +9,23 @@ from msgspec import Struct
 
 from qc.batch import Active, Batch
 from qc.quantities import mean
+from qc.results import Message, message
 from qc.rules.records import AnyRule, Asks, ContentRule, DosageUnitRule
 from qc.rules.rule_books import RuleBook
+
+DOSE_UNKNOWN = message("advice.dose_unknown")
 
 
 class Asked(Struct, frozen=True, kw_only=True):
     """One test that is to be judged: its rule, its active where it is about content, and whether it must be there.
 
-    `cannot_tell` is a reason why it is unknown whether the test applies; the test is then asked for all the same.
+    `cannot_tell` says why it is unknown whether the test applies; the test is then asked for all the same.
     """
 
     rule: AnyRule
     active: Active | None
     required: bool
-    cannot_tell: str = ""
+    cannot_tell: Message | None = None
 
 
 def asked_tests(batch: Batch, *, form: str, actives: Sequence[Active], book: RuleBook) -> tuple[Asked, ...]:
@@ -46,15 +49,11 @@ def _per_active(batch: Batch, line: Asks, *, rule: AnyRule, actives: Sequence[Ac
         return [Asked(rule=rule, active=active, required=line.required) for active in actives]
     asked = []
     if not actives:
-        reason = "The dose is not known, so it cannot be told whether the content test is asked for."
-        return [Asked(rule=rule, active=None, required=False, cannot_tell=reason)]
+        return [Asked(rule=rule, active=None, required=False, cannot_tell=DOSE_UNKNOWN)]
     for active in actives:
         under = _under(batch, line, active=active)
         if under is None:
-            reason = (
-                f"Whether the test is asked of {active.name} depends on its dose and its share of the unit's mass; "
-                "enter the label claim in mg and the planned mass."
-            )
+            reason = message("advice.depends_on_dose", active=active.name)
             asked.append(Asked(rule=rule, active=active, required=line.required, cannot_tell=reason))
         elif under:
             asked.append(Asked(rule=rule, active=active, required=line.required))

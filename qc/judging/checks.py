@@ -8,8 +8,8 @@ from collections.abc import Sequence
 from msgspec.structs import replace
 
 from qc.batch import Active, Batch, Check
+from qc.judging.advice import STATED_CHECK
 from qc.judging.looked_at import LookedAt
-from qc.judging.words import STATED_CHECK
 from qc.results import Remark, TestResult, Verdict, message
 from qc.rules.built_in import load_rule
 from qc.rules.finished_unit_checks import judge_check, limits_of, unassessed

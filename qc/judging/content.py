@@ -11,7 +11,7 @@ from qc.batch import Active, Batch
 from qc.judging.applicable import dose_at_threshold
 from qc.judging.samples import Found, contents_found, mass_sample, on_scale, scale_of
 from qc.quantities import mean
-from qc.results import TestResult, Verdict, WithoutLeftOut
+from qc.results import TestResult, Verdict, WithoutLeftOut, message
 from qc.rules.dosage_units import TEST as DOSAGE_UNIT_TEST
 from qc.rules.dosage_units import ToPercent, judge_dosage_units
 from qc.rules.mass_bands import route_for
@@ -115,7 +115,7 @@ def _by_mass(batch: Batch, *, rule: DosageUnitRule, active: Active, form: str, r
         missing = "the masses of single units" if active.batch_assay_percent is not None else "the batch assay"
         return replace(
             none_assayed,
-            missing=f"{none_assayed.missing}, or {missing} for the mass route",
+            missing=message("advice.contents", number=rule.first_size, mass_route=missing),
             reasons=(*none_assayed.reasons, f"The mass route needs {missing}."),
         )
     by_mass = judge_dosage_units(
@@ -169,7 +169,7 @@ def _nothing_assayed(test: str, rule: str, size: int, *, active: str | None, req
         rule=rule,
         active=active,
         verdict=Verdict.NOT_ASSESSED,
-        missing=f"contents of {size} whole units",
+        missing=message("advice.contents", number=size, mass_route=""),
         reasons=(f"No whole unit was assayed{f' for {active}' if active else ''}.",),
         required=required,
     )

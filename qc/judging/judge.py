@@ -9,15 +9,17 @@ from qc.assurance.assure import assure_batch
 from qc.batch import Batch
 from qc.causes.priors import house_priors
 from qc.causes.weigh import weigh_causes
+from qc.judging.advice import beside_the_tests, next_steps
 from qc.judging.applicable import Asked, asked_tests
+from qc.judging.cannot_say import cannot_say
 from qc.judging.content import judge_content_rule, judge_dosage_rule
 from qc.judging.mass import compare_with_plan, judge_mass_rule, judge_mean_mass, sample_mean_g
-from qc.judging.mould_side import mould_sentences
+from qc.judging.mould_side import mould_findings
 from qc.judging.next_units import with_next_units, without_a_draw
 from qc.judging.release import is_of_release, judge_release
+from qc.judging.remarks import remarks
 from qc.judging.samples import actives_of, mass_sample, percents_of_label
 from qc.judging.unit_rows import unit_rows
-from qc.judging.words import beside_the_tests, cannot_say, next_steps, remarks
 from qc.pour.analysis import IMPORTANT_CHANGE_PERCENT, analyse_pour
 from qc.pour.assay_list import RANDOM_UNITS
 from qc.problems import Notice
@@ -119,7 +121,7 @@ def judge_batch(batch: Batch, *, book: RuleBook, seed: int | None = None) -> Jud
         ),
         cannot_say=cannot_say(batch, tests),
         unit_rows=rows,
-        mould_findings=mould_sentences(
+        mould_findings=mould_findings(
             rows, inner_percent=None if band is None else float(band.limit_percent), trend=pour.trend
         ),
         boundaries=_boundaries(asked),

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from qc.results import PourTrend, TrendFlag, UnitRow
-from qc.rules.display import shown, signed
+from qc.results import Message, PourTrend, TrendFlag, UnitRow, message
 
 FEWEST_UNITS = 3
 ONE_MAY_DIFFER_FROM = 5
@@ -13,7 +12,7 @@ SHARE_OF_LIMIT = 0.5
 """Common practice, no source: half the inner limit is far enough from the mean to be worth a look."""
 
 
-def mould_sentences(rows: Sequence[UnitRow], *, inner_percent: float | None, trend: PourTrend) -> tuple[str, ...]:
+def mould_findings(rows: Sequence[UnitRow], *, inner_percent: float | None, trend: PourTrend) -> tuple[Message, ...]:
     """Say which moulds lie on one side of the mean as a whole, and whether the dose changed with the fill alone.
 
     Parameters
@@ -27,50 +26,51 @@ def mould_sentences(rows: Sequence[UnitRow], *, inner_percent: float | None, tre
 
     Returns
     -------
-    tuple of str
-        Full sentences, moulds first. One unit may lie elsewhere where a mould has five or more.
+    tuple of Message
+        Moulds first. One unit may lie elsewhere where a mould has five or more.
     """
     found = [] if inner_percent is None else _moulds(rows, beyond=SHARE_OF_LIMIT * inner_percent)
     return (*found, *_filling_not_settling(trend))
 
 
-def _moulds(rows: Sequence[UnitRow], *, beyond: float) -> list[str]:
+def _moulds(rows: Sequence[UnitRow], *, beyond: float) -> list[Message]:
     deviations: dict[str, list[float]] = {}
     for row in rows:
         if row.mould is not None and row.deviation_percent is not None:
             deviations.setdefault(row.mould, []).append(row.deviation_percent)
     if len(deviations) < 2:
         return []
-    return [
-        sentence
-        for mould, found in deviations.items()
-        if len(found) >= FEWEST_UNITS and (sentence := _one_side(mould, found, beyond=beyond))
+    sides = [
+        _one_side(mould, found, beyond=beyond) for mould, found in deviations.items() if len(found) >= FEWEST_UNITS
     ]
+    return [side for side in sides if side is not None]
 
 
-def _one_side(mould: str, deviations: Sequence[float], *, beyond: float) -> str:
+def _one_side(mould: str, deviations: Sequence[float], *, beyond: float) -> Message | None:
     units = len(deviations)
     may_differ = 1 if units >= ONE_MAY_DIFFER_FROM else 0
-    for word, side in (("light", -1), ("heavy", 1)):
+    for heavy, side in ((False, -1), (True, 1)):
         there = sorted((one for one in deviations if side * one > beyond), key=abs)
         if len(there) >= units - may_differ:
-            count = f"All {units}" if len(there) == units else f"{len(there)} of the {units}"
-            near, far = signed(there[0], decimals=1), signed(there[-1], decimals=1)
-            return (
-                f"{count} units of mould {mould} are {word}, {near} to {far} % from the mean (more than half the "
-                f"limit, {shown(beyond, decimals=2).rstrip('0').rstrip('.')} %)."
+            return message(
+                "moulds.one_side",
+                mould=mould,
+                heavy=heavy,
+                units=units,
+                there=len(there),
+                near=there[0],
+                far=there[-1],
+                beyond=beyond,
             )
-    return ""
+    return None
 
 
-def _filling_not_settling(trend: PourTrend) -> list[str]:
-    sentences = []
-    for active, content in trend.content.items():
-        concentration = trend.concentration.get(active)
-        changed = content.flag in (TrendFlag.CLEAR, TrendFlag.POSSIBLE)
-        if changed and concentration is not None and concentration.flag is TrendFlag.NONE_SEEN:
-            sentences.append(
-                f"The content of {active} changes along the pour and its concentration was not seen to change: that "
-                "speaks for the filling, not for settling."
-            )
-    return sentences
+def _filling_not_settling(trend: PourTrend) -> list[Message]:
+    called = (TrendFlag.CLEAR, TrendFlag.POSSIBLE)
+    return [
+        message("moulds.filling", active=active)
+        for active, content in trend.content.items()
+        if content.flag in called
+        and (concentration := trend.concentration.get(active)) is not None
+        and concentration.flag is TrendFlag.NONE_SEEN
+    ]

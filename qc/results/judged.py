@@ -117,7 +117,7 @@ class TestResult(Struct, frozen=True, kw_only=True):
         How many more units the test needs before it can be decided.
     next_units : tuple of str
         Which units to take for that, drawn at random where they are known.
-    missing : str
+    missing : Message or str
         The one thing that is missing when the test was not assessed.
     without_left_out : WithoutLeftOut or None
         What leaving out the units with a reason would change.
@@ -139,7 +139,7 @@ class TestResult(Struct, frozen=True, kw_only=True):
     sample: tuple[str, ...] = ()
     more_units: int = 0
     next_units: tuple[str, ...] = ()
-    missing: str = ""
+    missing: Message | str = ""
     without_left_out: WithoutLeftOut | None = None
     required: bool = True
     subject: str = ""
@@ -268,10 +268,10 @@ class JudgedBatch(Struct, frozen=True, kw_only=True):
     assurance: tuple[Assurance, ...] = ()
     notices: tuple[Notice | Remark, ...] = ()
     next_steps: tuple[Message | str, ...] = ()
-    cannot_say: tuple[str, ...] = ()
+    cannot_say: tuple[Message | str, ...] = ()
     """What these data cannot show, full sentences for page one."""
     unit_rows: tuple[UnitRow, ...] = ()
-    mould_findings: tuple[str, ...] = ()
+    mould_findings: tuple[Message | str, ...] = ()
     """Full sentences: moulds whose units lie on one side of the mean, and a dose that goes with the fill."""
     boundaries: tuple[AcceptanceBoundary, ...] = ()
     rules_used: tuple[RuleUsed, ...] = ()

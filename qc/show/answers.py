@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from qc.results import Assurance, CauseFound, JudgedBatch, Outside, TestResult, Trend, TrendFlag, Verdict
 from qc.results.messages import Message
-from qc.say.messages import words
+from qc.say.messages import all_words, words
 from qc.say.names import (
     CAUSE,
     TEST,
@@ -108,7 +108,7 @@ def _outside_unit(unit: Outside, judged: JudgedBatch, test: TestResult) -> str:
 
 def where(judged: JudgedBatch) -> tuple[str, ...]:
     """What was found of a change over the pour, called changes first."""
-    moulds = tuple(_short(finding) for finding in judged.mould_findings)
+    moulds = tuple(_short(finding) for finding in all_words(judged.mould_findings))
     if judged.pour_trend is None:
         return (*moulds, "The pour was not followed: no masses or contents in a pour order.")
     trend = judged.pour_trend
@@ -194,11 +194,11 @@ def looked_at_besides(judged: JudgedBatch) -> tuple[str, ...]:
 def cannot_say(judged: JudgedBatch) -> tuple[str, ...]:
     """What these data cannot say, and which test lacks what."""
     missing = dict.fromkeys(
-        _short(f"{in_words(test.id, TEST)} was not assessed; missing: {test.missing}", most=LONGEST_REMARK)
+        _short(f"{in_words(test.id, TEST)} was not assessed; missing: {words(test.missing)}", most=LONGEST_REMARK)
         for test in judged.tests
         if test.verdict is Verdict.NOT_ASSESSED and test.missing and not _named_to_do(test)
     )
-    lines = (*(_short(remark, most=LONGEST_REMARK) for remark in judged.cannot_say), *missing)
+    lines = (*(_short(remark, most=LONGEST_REMARK) for remark in all_words(judged.cannot_say)), *missing)
     return _first(lines) or ("Whether units that were not measured are like those that were.",)
 
 

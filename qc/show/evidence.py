@@ -100,7 +100,7 @@ def working(judged: JudgedBatch) -> tuple[Section, ...]:
         further = (
             f"Rule {test.rule}, n = {test.n}",
             *test.reasons,
-            f"Not assessed: {test.missing}" if test.missing else "",
+            f"Not assessed: {words(test.missing)}" if test.missing else "",
             f"{counted(test.more_units, 'more unit')} needed" if test.more_units else "",
             f"Units to take, drawn at random with seed {judged.seed}: {', '.join(test.next_units)}"
             if test.next_units

@@ -144,7 +144,7 @@ def _tests(judged: JudgedBatch) -> tuple[Tested, ...]:
 def _without_figures(test: TestResult) -> Compared:
     """Why a test has no figure to show."""
     reason = words(test.reasons[0]) if test.reasons else VERDICT[test.verdict]
-    told = f"missing: {test.missing}" if test.missing else reason
+    told = f"missing: {words(test.missing)}" if test.missing else reason
     return Compared(what=shortened(told, most=LONGEST_SOURCE), figure=NOTHING, limit=NOTHING, met=NOTHING)
 
 

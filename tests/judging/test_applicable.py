@@ -10,6 +10,7 @@ import pytest
 from qc.batch import Active, Batch
 from qc.results import BatchVerdict, JudgedBatch, TestResult, Verdict
 from qc.rules.rule_books import set_ids
+from qc.say.messages import all_words, words
 
 MakeBatch = Callable[..., Batch]
 Judge = Callable[..., JudgedBatch]
@@ -60,7 +61,7 @@ class TestEuropeanThreshold:
         test = find_test(judged, "content-uniformity")
         assert (test.verdict, test.required) == (Verdict.NOT_ASSESSED, True)
         assert judged.verdict is BatchVerdict.UNDECIDED
-        assert judged.next_steps == (
+        assert all_words(judged.next_steps) == (
             "Enter contents of 10 whole units for drug: the rules ask for it (ph-eur-2.9.6-b).",
         )
 
@@ -70,7 +71,7 @@ class TestEuropeanThreshold:
         judged = judge(make_batch(active=Active(name="drug")), "ph-eur")
         test = find_test(judged, "content-uniformity")
         assert test.verdict is Verdict.NOT_ASSESSED
-        assert test.reasons == (
+        assert all_words(test.reasons) == (
             "Whether the test is asked of drug depends on its dose and its share of the unit's mass; enter the label "
             "claim in mg and the planned mass.",
         )
@@ -81,7 +82,7 @@ class TestEuropeanThreshold:
         assert asked(judged) == ["ph-eur-2.9.5"]
         assert (
             "The rules in use ask for no content test of this form and dose: the assays were not judged."
-            in judged.cannot_say
+            in all_words(judged.cannot_say)
         )
 
 
@@ -120,7 +121,7 @@ class TestHarmonisedRoutes:
         test = find_test(judged, "dosage-unit-uniformity")
         assert test.verdict is Verdict.NOT_ASSESSED
         assert test.figures == {}
-        assert test.reasons == (
+        assert all_words(test.reasons) == (
             "For suppositories the rule asks for the contents of single units; masses and a batch assay do not show "
             "them. For information only, by mass AV would be 0.00.",
         )
@@ -164,7 +165,7 @@ class TestHarmonisedRoutes:
     ) -> None:
         batch = make_batch(masses=("0.1",) * 20, active=of_dose("30"), dosage_form="uncoated tablets")
         test = find_test(judge(batch, "harmonised"), "dosage-unit-uniformity")
-        assert test.missing == "contents of 10 whole units, or the batch assay for the mass route"
+        assert words(test.missing) == "contents of 10 whole units, or the batch assay for the mass route"
 
 
 class TestDefaultSet:

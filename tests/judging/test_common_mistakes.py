@@ -14,6 +14,7 @@ from msgspec.structs import replace
 
 from qc.batch import Active, Batch, Displacement, DisplacementConvention
 from qc.results import BatchVerdict, JudgedBatch, TestResult, Verdict
+from qc.say.messages import all_words, words
 
 MakeBatch = Callable[..., Batch]
 Judge = Callable[..., JudgedBatch]
@@ -22,7 +23,7 @@ TEN_WIDE = ("88", "112") * 5
 
 
 def notices(judged: JudgedBatch, where: str) -> list[str]:
-    return [notice.text for notice in judged.notices if notice.where == where]
+    return [words(notice.text) for notice in judged.notices if notice.where == where]
 
 
 class TestStageLogic:
@@ -165,14 +166,14 @@ class TestSampleAndData:
         self, make_batch: MakeBatch, judge: Judge
     ) -> None:
         judged = judge(make_batch(masses=("2.0",) * 23 + ("1.5",)))
-        assert judged.next_steps == (
+        assert all_words(judged.next_steps) == (
             "Hold the batch. Look for the cause before anything is weighed or assayed again; a second sample is a new "
             "record and does not replace this one.",
         )
 
     def test_masses_alone_are_said_not_to_show_the_dose(self, make_batch: MakeBatch, judge: Judge) -> None:
         judged = judge(make_batch())
-        assert judged.cannot_say[0] == (
+        assert all_words(judged.cannot_say)[0] == (
             "Masses alone do not show the dose: a batch can pass on mass and fail on content. No unit was assayed."
         )
 
@@ -183,7 +184,9 @@ class TestSampleAndData:
 
     def test_a_pass_speaks_of_the_units_tested(self, make_batch: MakeBatch, judge: Judge) -> None:
         judged = judge(make_batch(contents=("100",) * 10))
-        assert "drug: 10 of 24 units were assayed; the tests speak of these, not of every unit." in judged.cannot_say
+        assert "drug: 10 of 24 units were assayed; the tests speak of these, not of every unit." in all_words(
+            judged.cannot_say
+        )
 
     def test_actives_of_which_as_many_units_were_assayed_share_a_sentence(
         self, make_batch: MakeBatch, judge: Judge
@@ -194,16 +197,16 @@ class TestSampleAndData:
             actives=(*batch.actives, replace(batch.actives[0], name="other")),
             assays=(*batch.assays, *(replace(assay, active="other") for assay in batch.assays)),
         )
-        told = [sentence for sentence in judge(batch).cannot_say if "were assayed" in sentence]
+        told = [sentence for sentence in all_words(judge(batch).cannot_say) if "were assayed" in sentence]
         assert told == ["drug and other: 10 of 24 units were assayed; the tests speak of these, not of every unit."]
 
     def test_units_assayed_beyond_the_sample_are_counted_as_assayed(self, make_batch: MakeBatch, judge: Judge) -> None:
         judged = judge(make_batch(contents=("100",) * 24))
-        assert not any("units were assayed" in sentence for sentence in judged.cannot_say)
+        assert not any("units were assayed" in sentence for sentence in all_words(judged.cannot_say))
         assert (
             "drug: 10 of the 24 assayed units are the sample of ph-eur-2.9.6-b and harmonised-udu; the others were "
             "held against the outer limits alone."
-        ) in judged.cannot_say
+        ) in all_words(judged.cannot_say)
 
 
 class TestCalculation:

@@ -12,6 +12,7 @@ from qc.batch import Active, Assay, Batch, Displacement, DisplacementConvention,
 from qc.judging.judge import judge_batch, overall
 from qc.results import BatchVerdict, JudgedBatch, Place, TestResult, Verdict
 from qc.rules.rule_books import rule_book
+from qc.say.messages import all_words, words
 
 MakeBatch = Callable[..., Batch]
 Judge = Callable[..., JudgedBatch]
@@ -92,7 +93,7 @@ class TestStagesOfABatch:
         for id in ("content-uniformity", "dosage-unit-uniformity"):
             assert find_test(judged, id).verdict is Verdict.TOO_FEW_UNITS
         assert judged.verdict is BatchVerdict.UNDECIDED
-        assert judged.next_steps == (
+        assert all_words(judged.next_steps) == (
             "Enter the contents of the 10 units of the first stage for drug: the rules ask for it "
             "(ph-eur-2.9.6-b, harmonised-udu).",
         )
@@ -156,7 +157,7 @@ class TestUnitsLeftOut:
         assert test.without_left_out.units == ("5",)
         assert test.without_left_out.verdict is Verdict.COMPLIES
         assert test.without_left_out.figures["mean_g"] == 2.0
-        assert [(notice.where, notice.text) for notice in judged.notices if notice.where != ORDER] == [
+        assert [(notice.where, words(notice.text)) for notice in judged.notices if notice.where != ORDER] == [
             ("Units", "1 unit of 24 (4 %) marked to be left out: 5. They stay in the record."),
             (
                 "mass-uniformity",
@@ -257,7 +258,7 @@ class TestDeterminations:
         assert (
             "The content test compares units with their own mean; nothing here compares with the label claim, so it is "
             "not said whether the mean is right."
-        ) in judged.cannot_say
+        ) in all_words(judged.cannot_say)
 
     def test_each_active_is_judged_by_itself(self, make_batch: MakeBatch, judge: Judge, find_test: FindTest) -> None:
         batch = make_batch(contents=HUNDRED)
@@ -284,7 +285,7 @@ class TestDosageForm:
             assert test.reasons == (
                 "The limits go by dosage form, and none was entered (Batch sheet, or --form for a bare table).",
             )
-        assert judged.next_steps == (
+        assert all_words(judged.next_steps) == (
             "The content of drug was not assessed. Assay 10 whole units (harmonised-udu).",
             "Enter a known dosage form: the rules ask for it (ph-eur-2.9.5, ph-eur-2.9.6-a).",
         )
@@ -351,7 +352,7 @@ class TestPlannedMass:
         assert judged.verdict is BatchVerdict.COMPLIES
         assert judged.planned_mass is not None
         assert judged.planned_mass.difference_percent == -20.0
-        assert [(notice.where, notice.text) for notice in judged.notices if notice.where != ORDER] == [
+        assert [(notice.where, words(notice.text)) for notice in judged.notices if notice.where != ORDER] == [
             (
                 "planned mass",
                 "The mean lies -20.00 % from the planned mass. The rules in use set no limit for that; a house rule "
@@ -370,7 +371,7 @@ def test_doses_that_displace_more_base_than_a_cavity_holds_leave_the_plan_out_an
     )
     judged = judge(replace(make_batch(masses=("2.0",) * 20), actives=(heavy,), nominal_mass_g=Decimal("2.0")))
     assert judged.planned_mass is None
-    assert [notice.text for notice in judged.notices if notice.where == "planned mass"] == [
+    assert [words(notice.text) for notice in judged.notices if notice.where == "planned mass"] == [
         "The doses would displace more base than the 2.0 g that a cavity holds, so no planned mass was worked out. "
         "See whether a displacement number belongs to the other convention."
     ]

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from qc.judging.mould_side import mould_sentences
+from qc.judging.mould_side import mould_findings
 from qc.results import PourTrend, Trend, TrendFlag, UnitRow
+from qc.say.messages import all_words, words
 
 QUIET = PourTrend(mass=Trend(flag=TrendFlag.NONE_SEEN, n=20))
 
@@ -28,9 +29,9 @@ def rows(**moulds: list[float]) -> list[UnitRow]:
 
 
 def test_a_light_mould_is_named_with_its_nearest_and_farthest_unit() -> None:
-    found = mould_sentences(rows(A=[1.0, 0.5, -1.0], C=[-4.1, -12.13, -5.0]), inner_percent=5.0, trend=QUIET)
-    assert found == (
-        "All 3 units of mould C are light, −4.1 to −12.1 % from the mean (more than half the limit, 2.5 %).",
+    found = mould_findings(rows(A=[1.0, 0.5, -1.0], C=[-4.1, -12.13, -5.0]), inner_percent=5.0, trend=QUIET)
+    assert all_words(found) == (
+        "All 3 units of mould C are light, -4.1 to -12.1 % from the mean (more than half the limit, 2.5 %).",
     )
 
 
@@ -48,18 +49,18 @@ def test_a_light_mould_is_named_with_its_nearest_and_farthest_unit() -> None:
     ],
 )
 def test_half_the_limit_and_one_unit_of_five(deviations: list[float], named: bool) -> None:
-    found = mould_sentences(rows(A=[0.0, 0.0, 0.0], B=deviations), inner_percent=5.0, trend=QUIET)
+    found = mould_findings(rows(A=[0.0, 0.0, 0.0], B=deviations), inner_percent=5.0, trend=QUIET)
     assert bool(found) is named
 
 
 def test_one_unit_of_five_that_lies_elsewhere_is_counted() -> None:
-    found = mould_sentences(rows(A=[0.0], B=[3.0, 4.0, 3.0, 3.5, 0.0]), inner_percent=5.0, trend=QUIET)
-    assert found[0].startswith("4 of the 5 units of mould B are heavy, +3.0 to +4.0 % from the mean")
+    found = mould_findings(rows(A=[0.0], B=[3.0, 4.0, 3.0, 3.5, 0.0]), inner_percent=5.0, trend=QUIET)
+    assert words(found[0]).startswith("4 of the 5 units of mould B are heavy, +3.0 to +4.0 % from the mean")
 
 
 def test_without_a_limit_or_a_second_mould_nothing_is_named() -> None:
-    assert mould_sentences(rows(A=[-4.0] * 3, B=[4.0] * 3), inner_percent=None, trend=QUIET) == ()
-    assert mould_sentences(rows(A=[-4.0] * 3), inner_percent=5.0, trend=QUIET) == ()
+    assert mould_findings(rows(A=[-4.0] * 3, B=[4.0] * 3), inner_percent=None, trend=QUIET) == ()
+    assert mould_findings(rows(A=[-4.0] * 3), inner_percent=5.0, trend=QUIET) == ()
 
 
 @pytest.mark.parametrize(
@@ -84,4 +85,4 @@ def test_a_dose_that_goes_with_the_fill_speaks_for_filling(
         "The content of drug changes along the pour and its concentration was not seen to change: that speaks for the "
         "filling, not for settling."
     )
-    assert mould_sentences([], inner_percent=5.0, trend=trend) == ((sentence,) if named else ())
+    assert all_words(mould_findings([], inner_percent=5.0, trend=trend)) == ((sentence,) if named else ())

@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import Any
 
 from qc.batch import Batch
-from qc.judging.words import beside_the_tests, next_steps
+from qc.judging.advice import beside_the_tests, next_steps
 from qc.results import (
     BatchVerdict,
     CauseFound,
@@ -18,12 +18,18 @@ from qc.results import (
     Trend,
     TrendFlag,
     Verdict,
+    message,
 )
+from qc.say.messages import all_words
 
 Judge = Callable[..., JudgedBatch]
 MakeBatch = Callable[..., Batch]
 NO_CHANGE = PourTrend(mass=Trend(flag=TrendFlag.NONE_SEEN, n=20))
 GO_ON = "These tests ask for nothing more. Go on to the other checks of release."
+
+
+def in_words(tests: tuple[TestResult, ...], **asked: Any) -> tuple[str, ...]:
+    return all_words(next_steps(tests, **asked))
 
 
 def due(rule: str, *, units: tuple[str, ...] = ("3", "4"), met: bool | None = None) -> TestResult:
@@ -46,7 +52,7 @@ def not_assessed(**changes: Any) -> TestResult:
             "rule": "ph-eur-2.9.6-b",
             "verdict": Verdict.NOT_ASSESSED,
             "required": False,
-            "missing": "contents of 3 whole units",
+            "missing": message("advice.contents", number=3, mass_route=""),
             "reasons": ("No whole unit was assayed.",),
             **changes,
         }
@@ -54,13 +60,13 @@ def not_assessed(**changes: Any) -> TestResult:
 
 
 def test_one_draw_that_serves_two_tests_is_one_step() -> None:
-    assert next_steps((due("a"), due("b")), verdict=BatchVerdict.UNDECIDED) == (
+    assert in_words((due("a"), due("b")), verdict=BatchVerdict.UNDECIDED) == (
         "Assay 2 more units for drug (for a and b), drawn at random: 3 and 4.",
     )
 
 
 def test_two_draws_are_two_steps() -> None:
-    steps = next_steps((due("a"), due("b", units=("5",))), verdict=BatchVerdict.UNDECIDED)
+    steps = in_words((due("a"), due("b", units=("5",))), verdict=BatchVerdict.UNDECIDED)
     assert steps == (
         "Assay 2 more units for drug (a), drawn at random: 3 and 4.",
         "Assay 1 more unit for drug (b), drawn at random: 5.",
@@ -68,36 +74,36 @@ def test_two_draws_are_two_steps() -> None:
 
 
 def test_a_second_stage_that_cannot_clear_the_sample_holds_the_batch() -> None:
-    assert next_steps((due("a", units=(), met=False),), verdict=BatchVerdict.UNDECIDED) == (
+    assert in_words((due("a", units=(), met=False),), verdict=BatchVerdict.UNDECIDED) == (
         "Hold the batch: no second stage can clear drug (a), so no further units are asked for. Look for the cause.",
     )
 
 
 def test_a_batch_judged_on_mass_alone_asks_first_for_assays_and_names_the_units() -> None:
-    steps = next_steps((not_assessed(),), verdict=BatchVerdict.COMPLIES, to_assay=("1", "7", "9"))
+    steps = in_words((not_assessed(),), verdict=BatchVerdict.COMPLIES, to_assay=("1", "7", "9"))
     assert steps == (
         "The content was not assessed. Assay 3 whole units, drawn at random: 1, 7 and 9 (ph-eur-2.9.6-b).",
     )
 
 
 def test_a_list_of_another_length_than_the_test_asks_for_is_not_named() -> None:
-    steps = next_steps((not_assessed(active="drug"),), verdict=BatchVerdict.COMPLIES, to_assay=("1",))
+    steps = in_words((not_assessed(active="drug"),), verdict=BatchVerdict.COMPLIES, to_assay=("1",))
     assert steps == ("The content of drug was not assessed. Assay 3 whole units (ph-eur-2.9.6-b).",)
 
 
 def test_a_failing_batch_is_not_sent_to_the_assay() -> None:
-    (step,) = next_steps((not_assessed(),), verdict=BatchVerdict.DOES_NOT_COMPLY, to_assay=("1", "7", "9"))
+    (step,) = in_words((not_assessed(),), verdict=BatchVerdict.DOES_NOT_COMPLY, to_assay=("1", "7", "9"))
     assert step.startswith("Hold the batch. Look for the cause before anything is weighed or assayed again")
 
 
 def test_without_a_dose_it_is_said_that_the_content_test_may_be_asked_for(make_batch: MakeBatch, judge: Judge) -> None:
     judged = judge(make_batch(active=None), rules="ph-eur")
     assert judged.verdict is BatchVerdict.COMPLIES
-    assert judged.next_steps[0] == (
+    assert all_words(judged.next_steps)[0] == (
         "The dose is not known, so it cannot be told whether the content test is asked for. Enter the label claim and "
         "the planned mass (ph-eur-2.9.6-b)."
     )
-    assert GO_ON not in judged.next_steps
+    assert GO_ON not in all_words(judged.next_steps)
 
 
 def test_a_batch_that_fails_elsewhere_lists_no_draw(make_batch: MakeBatch, judge: Judge) -> None:
@@ -125,23 +131,23 @@ class TestBesideTheTests:
     def test_a_clear_change_is_named_with_its_series(self) -> None:
         clear = Trend(flag=TrendFlag.CLEAR, n=10)
         trend = PourTrend(mass=clear, content={"drug": clear})
-        assert beside_the_tests((), trend=trend) == (
+        assert all_words(beside_the_tests((), trend=trend)) == (
             "the clear change of the mass along the pour",
             "the clear change of the content of drug along the pour",
         )
 
     def test_the_steps_do_not_say_go_on(self) -> None:
         causes = (CauseFound(cause="settling-in-unit", probability=0.995),)
-        steps = next_steps((), verdict=BatchVerdict.COMPLIES, beside=beside_the_tests(causes, trend=NO_CHANGE))
+        steps = in_words((), verdict=BatchVerdict.COMPLIES, beside=beside_the_tests(causes, trend=NO_CHANGE))
         assert steps == (
             "The tests are met. Beside them, look at settling inside the units, which tests of whole units do not see "
             "(probability over 99 %) before release.",
         )
 
     def test_a_sound_batch_goes_on(self) -> None:
-        assert next_steps((), verdict=BatchVerdict.COMPLIES) == (GO_ON,)
+        assert in_words((), verdict=BatchVerdict.COMPLIES) == (GO_ON,)
 
 
 def test_content_is_not_said_to_be_missing_where_it_was_assessed(make_batch: MakeBatch, judge: Judge) -> None:
     judged = judge(make_batch(contents=("100",) * 10, planned_mass_g=Decimal("2.0")))
-    assert GO_ON in judged.next_steps
+    assert GO_ON in all_words(judged.next_steps)

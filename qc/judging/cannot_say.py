@@ -1,0 +1,66 @@
+"""What the data of a batch cannot show, however its tests turned out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from qc.batch import Batch, Part
+from qc.judging.next_units import whole_assays
+from qc.results import Message, TestResult, Verdict, message
+
+CONTENT_TESTS = ("content-uniformity", "dosage-unit-uniformity")
+
+
+def cannot_say(batch: Batch, tests: Sequence[TestResult]) -> tuple[Message, ...]:
+    """What these data cannot show.
+
+    Parameters
+    ----------
+    batch : Batch
+    tests : sequence of TestResult
+
+    Returns
+    -------
+    tuple of Message
+    """
+    assayed = whole_assays(batch)
+    found = [] if assayed else [message("advice.masses_alone")]
+    found += _of_few_units(batch, tests)
+    if any(test.id == "content-uniformity" and test.verdict is not Verdict.NOT_ASSESSED for test in tests) and not any(
+        test.id == "dosage-unit-uniformity" and test.figures for test in tests
+    ):
+        found.append(message("advice.no_label_claim"))
+    # What was measured although the rule set asks for no test of it: nobody is to take it for judged.
+    by_mass = {"mass-uniformity"} if assayed else {"mass-uniformity", "dosage-unit-uniformity"}
+    if batch.weighed and not any(test.id in by_mass for test in tests):
+        found.append(message("advice.masses_not_judged"))
+    if assayed and not any(test.id in CONTENT_TESTS for test in tests):
+        found.append(message("advice.assays_not_judged"))
+    if not any(unit.pour_order is not None for unit in batch.units):
+        found.append(message("advice.no_pour_order"))
+    return tuple(found)
+
+
+def _of_few_units(batch: Batch, tests: Sequence[TestResult]) -> list[Message]:
+    """How many units the assays speak of, and how many of those are the sample of a test."""
+    of_contents = [test for test in tests if test.active is not None and not test.subject and test.n > 0]
+    assayed = {
+        active: len({one.unit for one in batch.assays if one.active == active and one.part is Part.WHOLE})
+        for active in dict.fromkeys(test.active for test in of_contents if test.active is not None)
+    }
+    found = [
+        message(
+            "advice.of_assayed_units",
+            actives=[active for active, units in assayed.items() if units == count],
+            assayed=count,
+            units=len(batch.units),
+        )
+        for count in dict.fromkeys(assayed.values())
+        if 0 < count < len(batch.units)
+    ]
+    for active, count in assayed.items():
+        resting = [test for test in of_contents if test.active == active and test.n < count]
+        for size in dict.fromkeys(test.n for test in resting):
+            rules = [test.rule for test in resting if test.n == size]
+            found.append(message("advice.of_the_sample", active=active, sample=size, assayed=count, rules=rules))
+    return found
