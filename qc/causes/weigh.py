@@ -16,9 +16,8 @@ from qc.causes.pairs import Hypothesis, normalised, shared_out, weigh_pairs
 from qc.causes.priors import Priors, builtin_priors
 from qc.causes.rows import Rows, rows_of
 from qc.causes.seen import with_what_was_seen
-from qc.problems import Notice
 from qc.results import CauseFound, CausePair, NextMeasurement
-from qc.results.messages import Message, message
+from qc.results.messages import Message, Remark, message
 from qc.results.pour import PourTrend
 from qc.stats.one_thread import one_thread
 
@@ -40,14 +39,14 @@ class CausesWeighed(Struct, frozen=True, kw_only=True):
         Pairs that the measurements single out, most probable first.
     next_measurements : tuple of NextMeasurement
         What would tell the likeliest causes apart, the most telling for its effort first.
-    notices : tuple of Notice
+    notices : tuple of Remark
         What was left out; empty when everything was used.
     """
 
     causes: tuple[CauseFound, ...]
     pairs: tuple[CausePair, ...] = ()
     next_measurements: tuple[NextMeasurement, ...] = ()
-    notices: tuple[Notice, ...] = ()
+    notices: tuple[Remark, ...] = ()
 
 
 def weigh_causes(
@@ -171,13 +170,8 @@ def _pairs_named(hypotheses: tuple[Hypothesis, ...], evidence: dict[str, float])
     return tuple(named)
 
 
-def _notices(rows: Rows) -> tuple[Notice, ...]:
+def _notices(rows: Rows) -> tuple[Remark, ...]:
     if rows.thinned_from is None:
         return ()
-    return (
-        Notice(
-            where="causes",
-            text=f"The causes were weighed on {len(rows.units)} of the {rows.thinned_from} units: those assayed and "
-            "others at even distances.",
-        ),
-    )
+    text = message("causes.thinned", looked_at=len(rows.units), units=rows.thinned_from)
+    return (Remark(where="causes", text=text),)

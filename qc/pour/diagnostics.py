@@ -32,13 +32,11 @@ class Steps(Struct, frozen=True, kw_only=True):
     ----------
     fitted : array
         One value a unit [unit of measure].
-    rising : bool
     first_alone, last_alone : bool
         Whether the first, or the last, unit makes a step by itself.
     """
 
     fitted: Floats
-    rising: bool
     first_alone: bool
     last_alone: bool
 
@@ -50,11 +48,10 @@ def monotone_steps(one: Corrected) -> Steps:
     means = np.add.reduceat(tested, places.starts) / places.weights
     upward, downward = rising_fit(means, places.weights), -rising_fit(-means, places.weights)
     explained = [float(((fit - tested.mean()) ** 2 * places.weights).sum()) for fit in (upward, downward)]
-    rising = explained[0] >= explained[1]
-    by_place = upward if rising else downward
+    by_place = upward if explained[0] >= explained[1] else downward
     fitted = np.repeat(by_place, places.weights.astype(int))
     alone = [bool(np.isclose(fitted, fitted[end]).sum() == 1) for end in (0, -1)]
-    return Steps(fitted=fitted, rising=rising, first_alone=alone[0], last_alone=alone[1])
+    return Steps(fitted=fitted, first_alone=alone[0], last_alone=alone[1])
 
 
 def influential_unit(one: Corrected, steps: Steps, *, seed: int) -> str:

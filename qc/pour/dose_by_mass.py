@@ -169,7 +169,6 @@ def _screen(
             doses=doses,
             displacement=shown,
             base_from=message("doses.base_from", calibrated=calibrated, **fill.of),
-            mass_change_percent=mass_change,
             silent_because=silent_because,
             sentence=sentence,
         )

@@ -65,30 +65,6 @@ class PlannedUnit(Struct, frozen=True, kw_only=True):
     working: str
 
 
-class Melt(Struct, frozen=True, kw_only=True):
-    """What to weigh for a melt of so many units.
-
-    Parameters
-    ----------
-    units : int
-        Units the melt is calculated for, those poured in excess among them.
-    base_g : Fraction
-        Base to weigh [g].
-    actives_g : tuple of (str, Fraction)
-        Each active and its amount for as many units as the base [g].
-    total_g : Fraction
-        Mass of the whole melt [g].
-    working : str
-        The arithmetic in one line.
-    """
-
-    units: int
-    base_g: Fraction
-    actives_g: tuple[tuple[str, Fraction], ...]
-    total_g: Fraction
-    working: str
-
-
 def base_displaced(doses: Sequence[Dose]) -> Fraction:
     """Base that all doses of one unit displace together [g], exact."""
     return sum((dose.displaced_g for dose in doses), Fraction(0))
@@ -159,56 +135,6 @@ def planned_mass(nominal_mass_g: Decimal, doses: Sequence[Dose]) -> PlannedUnit:
     conventions = "; ".join(f"{dose.active}: {_convention(dose.displacement)}" for dose in doses)
     working = f"{nominal_mass_g} g base{terms} = {_shown(mass_g)} g" + (f" ({conventions})" if doses else "")
     return PlannedUnit(mass_g=mass_g, base_g=base_g, displaced_g=displaced_g, working=working)
-
-
-def base_needed(nominal_mass_g: Decimal, doses: Sequence[Dose], *, units: int, excess_units: int = 0) -> Melt:
-    """Base and actives to weigh for a number of units and for those poured in excess.
-
-    The actives are calculated for the excess too: a melt with excess of base alone is too weak.
-
-    Parameters
-    ----------
-    nominal_mass_g : Decimal
-        What the cavity holds when it is filled with plain base [g of base].
-    doses : sequence of Dose
-        Every active of the unit.
-    units, excess_units : int
-        Units wanted, and further units to make up for what stays in the dish and on the mould [-].
-
-    Returns
-    -------
-    Melt
-        Masses exact [g].
-
-    Raises
-    ------
-    ValueError
-        As in `planned_mass`, and when fewer than one unit is wanted or the excess is below zero.
-
-    References
-    ----------
-    M = N (E - f A) with N raised by the excess: PTA-Forum, "Rezeptur gegen den Mangel", page 2 (read).
-
-    Examples
-    --------
-    >>> number = Displacement(given=Decimal("0.72"), convention=DisplacementConvention.FACTOR)
-    >>> dose = Dose(active="paracetamol", dose_mg=Decimal(125), displacement=number)
-    >>> melt = base_needed(Decimal("1.11"), [dose], units=6, excess_units=2)
-    >>> float(melt.base_g), float(melt.actives_g[0][1])
-    (8.16, 1.0)
-    """
-    if units < 1:
-        raise ValueError(f"a melt for {units} units cannot be calculated: give how many units are wanted, at least 1")
-    if excess_units < 0:
-        raise ValueError(f"an excess of {excess_units} units would leave the last moulds empty: give 0 or more")
-    unit = planned_mass(nominal_mass_g, doses)
-    count = units + excess_units
-    base_g = count * unit.base_g
-    actives_g = tuple((dose.active, count * dose.dose_g) for dose in doses)
-    amounts = "".join(f", {name} {_shown(amount)} g" for name, amount in actives_g)
-    per_unit = f"{nominal_mass_g} g - {_shown(unit.displaced_g)} g displaced"
-    working = f"{count} units x ({per_unit}) = {_shown(base_g)} g base{amounts}"
-    return Melt(units=count, base_g=base_g, actives_g=actives_g, total_g=count * unit.mass_g, working=working)
 
 
 def _term(dose: Dose) -> str:

@@ -11,7 +11,7 @@ import numpy as np
 from msgspec import Struct
 
 from qc.batch import Active, Assay, Batch, Part, Unit
-from qc.problems import Notice
+from qc.results.messages import Remark, message
 from qc.stats.isotonic import Floats
 
 
@@ -89,7 +89,7 @@ def mass_series(batch: Batch) -> Series:
     )
 
 
-def content_series(batch: Batch) -> tuple[list[Series], list[Notice]]:
+def content_series(batch: Batch) -> tuple[list[Series], list[Remark]]:
     """Content, and content over mass, of each active along the pour; determinations of one unit are averaged.
 
     Parameters
@@ -100,23 +100,18 @@ def content_series(batch: Batch) -> tuple[list[Series], list[Notice]]:
     -------
     list of Series
         For each active with assays of whole units: its contents, then its concentrations where the units were weighed.
-    list of Notice
+    list of Remark
         What had to be left out.
     """
     found: list[Series] = []
-    notices: list[Notice] = []
+    notices: list[Remark] = []
     known = {active.name: active for active in batch.actives}
     for name in dict.fromkeys(assay.active for assay in batch.assays if assay.part is Part.WHOLE):
         whole = [assay for assay in batch.assays if assay.part is Part.WHOLE and assay.active == name]
         contents, measure, counts, left_out = _contents(whole, known.get(name))
         if left_out:
-            notices.append(
-                Notice(
-                    where=f"active {name}" if name else "assays",
-                    text=f"The contents of {_units(left_out)} stand in another unit of measure than the others, and "
-                    "there is no label claim to convert them; they are left out of the pour-order analysis.",
-                )
-            )
+            text = message("pour.other_measure", units=left_out)
+            notices.append(Remark(where=f"active {name}" if name else "assays", text=text))
         active = known.get(name)
         repeatability = float(active.assay_repeatability_percent or 0) if active else 0.0
         middle = float(np.mean(list(contents.values()))) if contents else 0.0
@@ -166,28 +161,15 @@ def _contents(assays: list[Assay], active: Active | None) -> tuple[dict[str, flo
     return means, "mg" if in_mg else "% of label", counts, left_out
 
 
-def unordered_notices(batch: Batch) -> list[Notice]:
+def unordered_notices(batch: Batch) -> list[Remark]:
     """What to say when pour orders are missing, wholly or in part."""
     measured = {unit.name for unit in batch.weighed} | {assay.unit for assay in batch.assays}
     without = [unit.name for unit in batch.units if unit.pour_order is None and unit.name in measured]
     if not without:
         return []
-    if all(unit.pour_order is None for unit in batch.units):
-        text = (
-            "No pour order was entered, so nothing can be said about a change while the batch was poured. "
-            "Enter the pour order of each unit (1, 2, 3 ...)."
-        )
-    else:
-        text = (
-            f"No pour order was entered for {_units(without)}; left out of the pour-order analysis, not of the tests."
-        )
-    return [Notice(where="Units, Pour order", text=text)]
-
-
-def _units(names: list[str]) -> str:
-    few = list(dict.fromkeys(names))
-    shown = ", ".join(few[:8]) + (f" and {len(few) - 8} more" if len(few) > 8 else "")
-    return f"unit {shown}" if len(few) == 1 else f"units {shown}"
+    nowhere = all(unit.pour_order is None for unit in batch.units)
+    text = message("pour.no_order") if nowhere else message("pour.no_order_of", units=without)
+    return [Remark(where="Units, Pour order", text=text)]
 
 
 def _last_place(typed: Sequence[Decimal]) -> float:

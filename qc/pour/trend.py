@@ -59,7 +59,7 @@ def trend_of(
     -------
     Trend
     """
-    n, values = len(one.series.units), one.sized
+    n = len(one.series.units)
     if test is None:
         return Trend(
             flag=TrendFlag.CANNOT_TELL,
@@ -109,11 +109,9 @@ def trend_of(
         detectable_percent=detectable,
         shape=shape,
         measure=one.series.measure,
-        direction=_direction(steps.rising if called or not change else change.change > 0, values),
         sentence=sentence,
         fitted=_by_name(one, change.fitted) if change else (),
         band=_band(one, change) if change else (),
-        steps=_by_name(one, steps.fitted),
         values=_by_name(one, one.series.values),
         corrected=_by_name(one, _without_cavities(one, change)) if one.taken_out else (),
         correction=one.how,
@@ -176,12 +174,6 @@ def _not_tested(one: Corrected) -> Message:
     if one.series.order[0] == one.series.order[-1]:
         return message("pour.one_place", **of)
     return message("pour.zero_mean", **of)
-
-
-def _direction(rising: bool, values: Floats) -> str:
-    if not np.ptp(values):
-        return ""
-    return "rising" if rising else "falling"
 
 
 def _flag(one: Corrected, test: SeriesTest, *, detectable: float | None, important: float) -> TrendFlag:

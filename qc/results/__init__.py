@@ -14,13 +14,13 @@ from qc.results.judged import JudgedBatch as JudgedBatch
 from qc.results.judged import NextMeasurement as NextMeasurement
 from qc.results.judged import Outside as Outside
 from qc.results.judged import PlannedMass as PlannedMass
-from qc.results.judged import Remark as Remark
 from qc.results.judged import RuleUsed as RuleUsed
 from qc.results.judged import TestResult as TestResult
 from qc.results.judged import Verdict as Verdict
 from qc.results.judged import WithoutLeftOut as WithoutLeftOut
 from qc.results.messages import Limit as Limit
 from qc.results.messages import Message as Message
+from qc.results.messages import Remark as Remark
 from qc.results.messages import message as message
 from qc.results.pour import PourAnalysis as PourAnalysis
 from qc.results.pour import PourTrend as PourTrend

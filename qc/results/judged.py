@@ -11,7 +11,7 @@ from msgspec import Struct, field
 from qc.batch import Batch
 from qc.problems import Notice
 from qc.results.chance import Assurance, OperatingCurve, PassPlane
-from qc.results.messages import Limit, Message
+from qc.results.messages import Limit, Message, Remark
 from qc.results.pour import PourAnalysis, PourTrend
 from qc.results.release import PackingChecklist, Reconciliation, VisualInspection
 from qc.results.units import UnitRow
@@ -212,20 +212,6 @@ class NextMeasurement(Struct, frozen=True, kw_only=True):
     open_bits: float
     effort: float
     between: tuple[str, str]
-
-
-class Remark(Struct, frozen=True, kw_only=True):
-    """A remark of the judge that the reader of a result should see; it decides nothing.
-
-    Parameters
-    ----------
-    where : str
-        The place it is about: a sheet and cell, a unit, a test.
-    text : Message
-    """
-
-    where: str
-    text: Message
 
 
 class PlannedMass(Struct, frozen=True, kw_only=True):

@@ -71,3 +71,17 @@ class Limit(Struct, frozen=True, kw_only=True):
     unit: str = ""
     clause: str = ""
     values: Mapping[str, Any] = field(default_factory=dict)
+
+
+class Remark(Struct, frozen=True, kw_only=True):
+    """A remark of the judge that the reader of a result should see; it decides nothing.
+
+    Parameters
+    ----------
+    where : str
+        The place it is about: a sheet and cell, a unit, a test.
+    text : Message
+    """
+
+    where: str
+    text: Message

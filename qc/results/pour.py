@@ -7,8 +7,7 @@ from enum import StrEnum
 
 from msgspec import Struct, field
 
-from qc.problems import Notice
-from qc.results.messages import Message
+from qc.results.messages import Message, Remark
 
 
 class TrendFlag(StrEnum):
@@ -42,12 +41,8 @@ class Trend(Struct, frozen=True, kw_only=True):
     """Unit of measure of the series and of everything drawn from it, for example "g" or "mg"."""
     p_alone: float | None = None
     """The p-value of this series by itself, before it is adjusted for the other series of the batch."""
-    direction: str = ""
-    """ "rising" or "falling" from first to last, as fitted."""
     band: tuple[tuple[str, float, float], ...] = ()
     """95 % band of the fitted curve at each unit: name, low, high; it holds for the shape that was fitted."""
-    steps: tuple[tuple[str, float], ...] = ()
-    """The rising or falling steps that the test rests on, by unit."""
     values: tuple[tuple[str, float], ...] = ()
     """The series as measured, in pour order."""
     corrected: tuple[tuple[str, float], ...] = ()
@@ -98,8 +93,6 @@ class DoseScreen(Struct, frozen=True, kw_only=True):
         The displacement number with its convention and the uncertainty taken.
     base_from : Message or ""
         Where the mass of the plain base and the scatter of the fill were taken from.
-    mass_change_percent : float or None
-        The change of mass over the pour that goes with the change of dose that matters [% of mean mass].
     sentence : Message or ""
         What the screen says, one or two sentences.
     """
@@ -109,7 +102,6 @@ class DoseScreen(Struct, frozen=True, kw_only=True):
     silent_because: Message | str = ""
     displacement: Message | str = ""
     base_from: Message | str = ""
-    mass_change_percent: float | None = None
     sentence: Message | str = ""
 
 
@@ -173,4 +165,4 @@ class PourAnalysis(Struct, frozen=True, kw_only=True):
     assay_list: AssayList | None = None
     within_unit: tuple[WithinUnit, ...] = ()
     sentence: Message | str = ""
-    notices: tuple[Notice, ...] = ()
+    notices: tuple[Remark, ...] = ()

@@ -64,8 +64,6 @@ class Change(Struct, frozen=True, kw_only=True):
     shape : Shape
     change, low, high : float
         From the first place to the last, with the interval.
-    df : int
-        Degrees of freedom of the scatter.
     scatter : float
         Standard deviation about the fit.
     squares : float
@@ -82,7 +80,6 @@ class Change(Struct, frozen=True, kw_only=True):
     change: float
     low: float
     high: float
-    df: int
     scatter: float
     squares: float
     p_value: float
@@ -149,7 +146,6 @@ def fit_change(
         change=change,
         low=change - factor * error,
         high=change + factor * error,
-        df=df,
         scatter=scatter,
         squares=squares,
         p_value=two_sided_p(change / error, df=df) if error > 0 else float(change == 0),

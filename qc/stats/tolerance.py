@@ -58,51 +58,6 @@ def two_sided_factor(n: int, *, coverage: float, confidence: float) -> float:
     return _two_sided(n, coverage, confidence)
 
 
-def one_sided_factor(n: int, *, coverage: float, confidence: float) -> float:
-    """The factor k of the one-sided tolerance limit, mean + k s or mean - k s.
-
-    Parameters
-    ----------
-    n : int
-        Number of units behind mean and SD, at least 2.
-    coverage : float
-        Share of the population on the inner side of the limit, at least one half [-].
-    confidence : float
-        Chance that it is [-].
-
-    Returns
-    -------
-    float
-        k, to about nine digits; equal to the quantile of the noncentral t distribution over the root of n [-].
-
-    Raises
-    ------
-    ValueError
-        When n is below 2, or a share is not between 0 and 1, or the coverage is below one half.
-
-    References
-    ----------
-    D. B. Owen, Factors for one-sided tolerance limits, Sandia monograph SCR-607 (1963).
-
-    Examples
-    --------
-    >>> one_sided_factor(50, coverage=0.95, confidence=0.95)  # printed to three decimals: 2.065
-    2.064993...
-    """
-    _refuse_impossible(n, coverage, confidence)
-    if coverage < 0.5:
-        raise ValueError(f"a coverage of {coverage}; a one-sided limit needs at least 0.5")
-    quantile = NormalDist().inv_cdf(coverage)
-    # Below this error of the mean, the mean itself lies beyond the quantile, and every factor reaches it.
-    certain = max(-quantile * math.sqrt(n), -_REACH)
-    z, weight = _normal_nodes(certain, panels=10)
-    below = NormalDist().cdf(certain)
-    if confidence <= below:
-        raise ValueError(f"a confidence of {confidence}; the mean alone reaches {below:.3f}, ask for more than that")
-    distance = quantile + z / math.sqrt(n)
-    return _factor(distance, weight, degrees=n - 1, confidence=confidence - below)
-
-
 @functools.lru_cache(maxsize=64)
 def _two_sided(n: int, coverage: float, confidence: float) -> float:
     # The integrand is even in the error of the mean: the upper half does for both.

@@ -20,7 +20,7 @@ from qc.causes.priors import builtin_priors
 from qc.causes.rows import rows_of
 from qc.causes.weigh import weigh_causes
 from qc.pour.analysis import analyse_pour
-from qc.say.messages import all_words
+from qc.say.messages import all_words, words
 
 Draw = Callable[..., Drawn]
 Find = Callable[[Batch], dict[str, float]]
@@ -171,8 +171,8 @@ def test_a_long_batch_is_thinned_and_says_so() -> None:
     weighed = weigh_causes(draw_batch(["uneven-fill"], recipe=recipe, seed=1).batch)
     assert weighed.causes[0].cause == "uneven-fill"
     (notice,) = weighed.notices
-    assert notice.text.startswith("The causes were weighed on ")
-    assert notice.text.endswith(" of the 400 units: those assayed and others at even distances.")
+    assert words(notice.text).startswith("The causes were weighed on ")
+    assert words(notice.text).endswith(" of the 400 units: those assayed and others at even distances.")
 
 
 def test_two_actives_of_which_one_was_lost() -> None:

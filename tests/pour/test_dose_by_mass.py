@@ -16,6 +16,7 @@ from qc.pour.correction import corrected_masses
 from qc.pour.dose_by_mass import dose_from_mass, dose_screens
 from qc.pour.dose_scatter import borne_out
 from qc.pour.series import mass_series
+from qc.results import Message
 from qc.results.pour import DoseScreen
 from qc.say.messages import words
 
@@ -84,7 +85,8 @@ def test_every_weighed_unit_gets_a_dose_with_its_interval() -> None:
     assert [dose.unit for dose in found.doses] == ["1", "2", "3", "4", "5", "6"]
     assert found.doses[0].dose_mg == pytest.approx(1000 * 0.315 / (1 - 1 / 4.7))
     assert all(dose.low_mg < dose.dose_mg < dose.high_mg for dose in found.doses)
-    assert found.mass_change_percent == pytest.approx(
+    assert isinstance(found.sentence, Message)
+    assert found.sentence.values["tells"].values["mass_percent"] == pytest.approx(
         10 * 0.4 * (1 - 1 / 4.7) / np.mean([2.315, 2.310, 2.320, 2.312, 2.318, 2.301])
     )
     assert words(found.displacement) == (

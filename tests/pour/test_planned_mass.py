@@ -13,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from qc.batch import Displacement, DisplacementConvention
-from qc.pour.planned_mass import Dose, Melt, PlannedUnit, base_needed, planned_mass
+from qc.pour.planned_mass import Dose, PlannedUnit, planned_mass
 from qc.quantities import rounded
 
 EXAMPLES: list[dict[str, Any]] = json.loads(
@@ -36,14 +36,13 @@ def worked(example: dict[str, Any]) -> dict[str, Fraction]:
         for place, (mg, number) in enumerate(zip(example["doses_mg"], example["numbers"], strict=True), start=1)
     ]
     unit: PlannedUnit = planned_mass(Decimal(example["nominal_g"]), doses)
-    nominal = Decimal(example["nominal_g"])
-    melt: Melt = base_needed(nominal, doses, units=example["units"], excess_units=example["excess"])
+    units = example["units"] + example["excess"]
     return {
-        "base_g": melt.base_g - Fraction(example.get("base_at_hand_g", "0")),
-        "total_g": melt.total_g,
-        "displaced_g": melt.units * unit.displaced_g,
+        "base_g": units * unit.base_g - Fraction(example.get("base_at_hand_g", "0")),
+        "total_g": units * unit.mass_g,
+        "displaced_g": units * unit.displaced_g,
         "mass_g": unit.mass_g,
-        "actives_g": sum((amount for _, amount in melt.actives_g), Fraction(0)),
+        "actives_g": units * sum((one.dose_g for one in doses), Fraction(0)),
     }
 
 
@@ -91,11 +90,6 @@ def test_a_plain_unit_weighs_what_the_cavity_holds() -> None:
     assert (unit.mass_g, unit.base_g, unit.working) == (2, 2, "2.00 g base = 2 g")
 
 
-def test_the_melt_shows_its_working() -> None:
-    melt = base_needed(Decimal("1.11"), [dose("125", "0.72", "factor", "paracetamol")], units=6, excess_units=2)
-    assert melt.working == "8 units x (1.11 g - 0.09 g displaced) = 8.16 g base, paracetamol 1 g"
-
-
 @pytest.mark.parametrize(
     ("nominal", "mg", "number", "message"),
     [
@@ -121,19 +115,6 @@ def test_a_dose_that_displaces_just_all_the_base_is_planned() -> None:
     assert planned_mass(Decimal("1"), [dose("400", "0.4")]).base_g == 0
 
 
-@pytest.mark.parametrize(
-    ("units", "excess", "message"),
-    [
-        (0, 0, "a melt for 0 units cannot be calculated: give how many units are wanted, at least 1"),
-        (6, -1, "an excess of -1 units would leave the last moulds empty: give 0 or more"),
-    ],
-)
-def test_a_melt_for_no_units_is_refused(units: int, excess: int, message: str) -> None:
-    with pytest.raises(ValueError) as refusal:
-        base_needed(Decimal("2"), [], units=units, excess_units=excess)
-    assert str(refusal.value) == message
-
-
 masses = st.decimals(min_value="0.5", max_value="5", places=3)
 small_doses = st.decimals(min_value="0.1", max_value="150", places=1)
 numbers = st.decimals(min_value="0.5", max_value="6", places=2)
@@ -145,8 +126,6 @@ def test_nothing_is_lost_base_and_dose_make_the_unit(nominal: Decimal, mg: Decim
     unit = planned_mass(nominal, plan)
     assert unit.base_g + Fraction(mg) / 1000 == unit.mass_g
     assert unit.base_g + unit.displaced_g == nominal
-    melt = base_needed(nominal, plan, units=24, excess_units=2)
-    assert melt.base_g + melt.actives_g[0][1] == melt.total_g == 26 * unit.mass_g
 
 
 @given(nominal=masses, mg=small_doses, number=numbers)

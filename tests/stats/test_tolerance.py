@@ -8,10 +8,9 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from scipy import stats
 
 from qc.stats.increasing_root import increasing_root
-from qc.stats.tolerance import one_sided_factor, two_sided_factor
+from qc.stats.tolerance import two_sided_factor
 
 FACTORS: list[dict[str, Any]] = json.loads(
     (Path(__file__).parents[1] / "reference" / "tolerance" / "factors.json").read_text()
@@ -32,10 +31,6 @@ def two_sided(inputs: dict[str, float]) -> float:
     return two_sided_factor(int(inputs["n"]), coverage=inputs["coverage"], confidence=inputs["confidence"])
 
 
-def one_sided(inputs: dict[str, float]) -> float:
-    return one_sided_factor(int(inputs["n"]), coverage=inputs["coverage"], confidence=inputs["confidence"])
-
-
 @pytest.mark.parametrize(("inputs", "printed"), rows("k_printed_rounded_up"))
 def test_two_sided_factor_equals_iso_16269_6_annex_f_rounded_up(inputs: dict[str, float], printed: float) -> None:
     assert math.ceil(two_sided(inputs) * 10_000) / 10_000 == pytest.approx(printed, abs=1e-9)
@@ -49,18 +44,6 @@ def test_two_sided_factor_equals_meeker_hahn_escobar_table_j5b(inputs: dict[str,
 @pytest.mark.parametrize(("inputs", "theirs"), rows("k_two_sided_exact", "k2_exact"))
 def test_two_sided_factor_agrees_with_r_and_another_library(inputs: dict[str, float], theirs: float) -> None:
     assert two_sided(inputs) == pytest.approx(theirs, abs=1e-7)
-
-
-@pytest.mark.parametrize(("inputs", "theirs"), rows("k_one_sided_exact", "k1_exact", "k_calculator"))
-def test_one_sided_factor_agrees_with_r_and_another_library(inputs: dict[str, float], theirs: float) -> None:
-    assert one_sided(inputs) == pytest.approx(theirs, abs=1e-7)
-
-
-@pytest.mark.parametrize("n", [2, 3, 7, 40])
-@pytest.mark.parametrize(("coverage", "confidence"), [(0.5, 0.9), (0.95, 0.95), (0.99, 0.5)])
-def test_one_sided_factor_is_a_noncentral_t_quantile(n: int, coverage: float, confidence: float) -> None:
-    theirs = stats.nct.ppf(confidence, n - 1, stats.norm.ppf(coverage) * math.sqrt(n)) / math.sqrt(n)
-    assert one_sided_factor(n, coverage=coverage, confidence=confidence) == pytest.approx(theirs, rel=1e-6)
 
 
 def test_factors_fall_with_the_number_of_units_toward_the_normal_quantile() -> None:
@@ -80,18 +63,6 @@ def test_factors_fall_with_the_number_of_units_toward_the_normal_quantile() -> N
 def test_an_impossible_interval_is_refused(n: int, coverage: float, confidence: float, message: str) -> None:
     with pytest.raises(ValueError, match=f"^{message}$"):
         two_sided_factor(n, coverage=coverage, confidence=confidence)
-
-
-def test_a_one_sided_limit_for_less_than_half_is_refused() -> None:
-    with pytest.raises(ValueError, match=r"^a coverage of 0\.4; a one-sided limit needs at least 0\.5$"):
-        one_sided_factor(5, coverage=0.4, confidence=0.9)
-
-
-def test_a_one_sided_limit_inside_the_mean_is_refused() -> None:
-    with pytest.raises(
-        ValueError, match=r"^a confidence of 0\.4; the mean alone reaches 0\.500, ask for more than that$"
-    ):
-        one_sided_factor(5, coverage=0.5, confidence=0.4)
 
 
 def test_a_function_that_never_rises_has_no_root() -> None:

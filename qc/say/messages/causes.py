@@ -216,6 +216,11 @@ def seen_on(*, defects: Sequence[str], units: int, of_units: int) -> str:
     return f"Seen on {counted(units, 'unit')} of {of_units}: {listed(defects)}."
 
 
+def thinned(*, looked_at: int, units: int) -> str:
+    """A batch of which a part is looked at."""
+    return f"The causes were weighed on {looked_at} of the {units} units: those assayed and others at even distances."
+
+
 def pair(*, causes: tuple[str, str], log_ratio: float) -> str:
     """Two causes together; `log_ratio` is the logarithm of the likelihood ratio to the better of the two alone [-]."""
     times = f"{exp(log_ratio):.2g}" if log_ratio < _MILLION else "more than a million"

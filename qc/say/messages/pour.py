@@ -224,11 +224,38 @@ def nothing_seen(*, series: Sequence[tuple[str, str]], detectable: float) -> str
     )
 
 
+def other_measure(*, units: Sequence[str]) -> str:
+    """Contents in another unit of measure than most."""
+    return (
+        f"The contents of {_named(units)} stand in another unit of measure than the others, and there is no label "
+        "claim to convert them; they are left out of the pour-order analysis."
+    )
+
+
+def no_order() -> str:
+    """No unit has a place in the pour."""
+    return (
+        "No pour order was entered, so nothing can be said about a change while the batch was poured. Enter the pour "
+        "order of each unit (1, 2, 3 ...)."
+    )
+
+
+def no_order_of(*, units: Sequence[str]) -> str:
+    """Some units have no place in the pour."""
+    return f"No pour order was entered for {_named(units)}; left out of the pour-order analysis, not of the tests."
+
+
 _PLURAL = {"cavity": "cavities", "mould": "moulds"}
 
 
 def _name(series: str, active: str) -> str:
     return f"{series} of {active}" if active else series
+
+
+def _named(units: Sequence[str]) -> str:
+    few = list(dict.fromkeys(units))
+    shown = ", ".join(few[:8]) + (f" and {len(few) - 8} more" if len(few) > 8 else "")
+    return f"unit {shown}" if len(few) == 1 else f"units {shown}"
 
 
 def _untold(series: str, active: str) -> str:
