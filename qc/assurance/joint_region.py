@@ -211,6 +211,18 @@ def assured_chance(region: JointRegion, *, geometry: AcceptanceGeometry) -> floa
 def fraction_within(mean: float, sd: float, *, low: float, high: float) -> float:
     """The fraction of normal units between two limits.
 
+    Parameters
+    ----------
+    mean, sd : float
+        True mean and SD [% of label, or the unit of the limits].
+    low, high : float
+        The limits, in the same unit.
+
+    Returns
+    -------
+    float
+        Between 0 and 1 [-].
+
     Examples
     --------
     >>> round(fraction_within(100, 5, low=85, high=115), 4)

@@ -104,7 +104,25 @@ def acceptance_limits(
     confidence: float = 0.95,
     target: float = 100.0,
 ) -> AcceptanceLimits:
-    """The greatest sample SD for each mean and number of units; arguments as for `greatest_sample_sd`."""
+    """The greatest sample SD for each mean and number of units.
+
+    Parameters
+    ----------
+    rule : DosageUnitRule
+    means : sequence of float
+        Sample means [% of label].
+    numbers : sequence of int
+        Numbers of units [-].
+    wanted, confidence : float
+        The chance of passing to assure, and with which confidence [-].
+    target : float
+        Target content T [% of label].
+
+    Returns
+    -------
+    AcceptanceLimits
+        SDs [% of label], a row a mean and a column a number of units.
+    """
     geometry = geometry_of(rule, target_percent=target)
     columns = [_greatest_sds(np.array(means, dtype=np.float64), n, geometry, wanted, confidence) for n in numbers]
     return AcceptanceLimits(

@@ -55,7 +55,25 @@ def monotone_steps(one: Corrected) -> Steps:
 
 
 def influential_unit(one: Corrected, steps: Steps, *, seed: int) -> str:
-    """The end unit without which nothing would have been called, or ""."""
+    """The end unit without which nothing would have been called, by the test of order without it.
+
+    Parameters
+    ----------
+    one : Corrected
+    steps : Steps
+        Which end unit makes a step by itself.
+    seed : int
+        Of the permutations.
+
+    Returns
+    -------
+    str
+        Its name, or "".
+
+    References
+    ----------
+    Deletion of one case: Cook and Weisberg, Residuals and Influence in Regression (1982), chapter 3 (from memory).
+    """
     n = len(one.series.units)
     for alone, gone in ((steps.first_alone, 0), (steps.last_alone, n - 1)):
         if not alone or n <= FEWEST_UNITS + 1:
@@ -73,7 +91,13 @@ def influential_unit(one: Corrected, steps: Steps, *, seed: int) -> str:
 
 
 def end_apart(one: Corrected) -> Message | None:
-    """The first or last unit where it lies far outside all the others, by a t-test against them."""
+    """The first or last unit where it lies far outside all the others, by the t-test of one value against them.
+
+    References
+    ----------
+    The externally studentised deviation: Barnett and Lewis, Outliers in Statistical Data, 3rd ed. (1994), chapter 6
+    (from memory).
+    """
     for end in (0, -1):
         others = np.delete(one.tested, end)
         spread = max(float(np.std(others, ddof=1)), one.series.least_scatter)
@@ -86,7 +110,20 @@ def end_apart(one: Corrected) -> Message | None:
 
 
 def autocorrelated(one: Corrected, fitted: Floats) -> bool:
-    """Whether each value still takes after the one before it when the steps are taken out."""
+    """Whether the residuals about the steps are autocorrelated at lag one, one-sided at 5 %.
+
+    Parameters
+    ----------
+    one : Corrected
+    fitted : array, one a unit
+        What the steps leave residuals about [unit of measure of the series].
+
+    References
+    ----------
+    The standard error of the correlation is one over the root of n: Bartlett, On the theoretical specification of
+    sampling properties of autocorrelated time series, Supplement to the Journal of the Royal Statistical Society 8
+    (1946) 27-41 (from memory).
+    """
     residuals = one.tested - fitted
     centred = residuals - residuals.mean()
     squares = float(centred @ centred)

@@ -123,7 +123,19 @@ def calibrated_base(batch: Batch) -> dict[str, float]:
 
 
 def cavity_share(values: Floats, levels: Sequence[int]) -> Floats:
-    """What the level of each unit adds to the mean of all, by the means of the levels."""
+    """What the level of each unit adds to the mean of all, by the means of the levels.
+
+    Parameters
+    ----------
+    values : array, one a unit
+    levels : sequence of int
+        The level of each value.
+
+    Returns
+    -------
+    array, one a unit
+        In the unit of the values.
+    """
     centred: Floats = values - values.mean()
     share: Floats = centred - centred_by_level(values, levels)
     return share

@@ -82,7 +82,13 @@ def order_tests_of_batch(
     Returns
     -------
     list of SeriesTest
-        In the order of `prepared`.
+        In the order of `prepared`; p-values [-], adjusted over all of them.
+
+    References
+    ----------
+    Joint permutation of series of the same units: Westfall and Young, Resampling-Based Multiple Testing (1993), chapter
+    2; weighted Bonferroni over groups: Rosenthal and Rubin, Multiple contrasts and ordered Bonferroni procedures,
+    Journal of Educational Psychology 76 (1984) 1028-1034 (both from memory).
     """
     groups: dict[tuple[tuple[str, ...], tuple[int, ...]], list[int]] = {}
     for index, one in enumerate(prepared):

@@ -29,7 +29,11 @@ def within_units(batch: Batch) -> tuple[WithinUnit, ...]:
 
     Notes
     -----
-    Worked out on logarithms: the mean log ratio over units with Student's interval, turned back into a ratio.
+    Calculated on logarithms: the mean log ratio over units with Student's interval, turned back into a ratio.
+
+    References
+    ----------
+    Student, The probable error of a mean, Biometrika 6 (1908) 1-25 (from memory), on paired differences of logarithms.
     """
     found = []
     for active in dict.fromkeys(assay.active for assay in batch.assays if assay.part is not Part.WHOLE):

@@ -33,7 +33,15 @@ class Shape(Struct, frozen=True, kw_only=True):
 
 
 def straight(order: Floats, *, first: float, last: float) -> Shape:
-    """A straight change from the place `first` to the place `last`."""
+    """A straight change from the place `first` to the place `last`.
+
+    Parameters
+    ----------
+    order : array, one a value
+        Places in the pour [-].
+    first, last : float
+        First and last place of the whole pour, not equal [-].
+    """
     return Shape(name=STRAIGHT, column=(order - first) / (last - first))
 
 
@@ -43,7 +51,15 @@ E_FOLDS = 6.0
 
 
 def other_shapes(order: Floats, *, first: float, last: float) -> list[Shape]:
-    """Changes that are not straight: early, late, and a step before each place but the first."""
+    """Changes that are not straight: early, late, and a step before each place but the first.
+
+    Parameters
+    ----------
+    order : array, one a value
+        Places in the pour [-].
+    first, last : float
+        First and last place of the whole pour, not equal [-].
+    """
     along = (order - first) / (last - first)
     whole = 1 - math.exp(-E_FOLDS)
     shapes = [
@@ -89,7 +105,19 @@ class Change(Struct, frozen=True, kw_only=True):
 
 
 def centred_by_level(values: Floats, levels: Sequence[int]) -> Floats:
-    """Values less the mean of their level; works on the last axis, so on rows of permutations too."""
+    """Values less the mean of their level; works on the last axis, so on rows of permutations too.
+
+    Parameters
+    ----------
+    values : array, ... x values
+    levels : sequence of int
+        Level of each value of the last axis.
+
+    Returns
+    -------
+    array, ... x values
+        In the unit of the values.
+    """
     labels = np.asarray(levels)
     # numpy's own `unique` loads its masked arrays, which takes longer than a whole analysis.
     one_hot = (labels[:, None] == np.array(sorted(set(levels)))[None, :]).astype(float)
@@ -189,7 +217,7 @@ def fits_decisively_better(other: Change, line: Change, *, values: int, threshol
     values : int
         Length of the series.
     threshold : float
-        Least gain in twice the log-likelihood.
+        Least gain in twice the log-likelihood of normal errors, n ln(S1/S2) of the sums of squares [-].
     """
     if line.squares <= 0:
         return False

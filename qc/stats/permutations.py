@@ -45,6 +45,11 @@ def permutations(levels: Sequence[int], *, draws: int, random: np.random.Generat
         Row by row, which value stands at each place. The observed order is the first row.
     complete : bool
         True when the rows are all orders, each once.
+
+    References
+    ----------
+    The observed order counts among those drawn, so that no p-value is zero: Phipson and Smyth, Permutation p-values
+    should never be zero, Statistical Applications in Genetics and Molecular Biology 9 (2010) article 39 (from memory).
     """
     places = len(levels)
     if len(set(levels)) == 1 and places <= MOST_VALUES_IN_FULL:

@@ -6,7 +6,19 @@ import math
 
 
 def binomial_at_most(count: int, *, n: int, proportion: float) -> float:
-    """The chance of at most `count` hits in `n` independent tries.
+    """The chance of at most `count` hits in `n` independent tries: the binomial distribution.
+
+    Parameters
+    ----------
+    count, n : int
+        Hits and tries [-].
+    proportion : float
+        Chance of a hit in one try [-].
+
+    Returns
+    -------
+    float
+        Between 0 and 1 [-].
 
     Examples
     --------
