@@ -29,10 +29,12 @@ from qc.results import (
     JudgedBatch,
     PourAnalysis,
     PourTrend,
+    Remark,
     RuleUsed,
     TestResult,
     TrendFlag,
     Verdict,
+    message,
 )
 from qc.rules.acceptance_value import acceptance_boundary
 from qc.rules.forms import Form, find_form, nearest_forms
@@ -193,12 +195,9 @@ def _without_form(batch: Batch, *, book: RuleBook, asked: Sequence[Asked]) -> tu
 
     Each kind of test waits once, under the first rule of the set that is of its kind.
     """
-    if batch.dosage_form:
-        near = nearest_forms(batch.dosage_form)
-        hint = f' Did you mean "{near[0].name}"?' if near else ""
-        reason = f'No rule here names the dosage form "{batch.dosage_form}".{hint}'
-    else:
-        reason = "The limits go by dosage form, and none was entered (Batch sheet, or --form for a bare table)."
+    near = nearest_forms(batch.dosage_form) if batch.dosage_form else ()
+    form = batch.dosage_form or ""
+    reason = message("advice.form_unknown", form=form, near=near[0].name if near else "")
     waiting: dict[str, str] = {}
     for line in book.set.asks:
         rule = book.rules[line.rule]
@@ -265,11 +264,9 @@ def _form_note(form: Form | None) -> tuple[Notice, ...]:
     return (Notice(where="Batch, Dosage form", text=form.note),) if form is not None and form.note else ()
 
 
-def _wrong_form(asked: Sequence[Asked], form: str) -> tuple[Notice, ...]:
+def _wrong_form(asked: Sequence[Asked], form: str) -> tuple[Remark, ...]:
     return tuple(
-        Notice(
-            where=one.rule.id, text=f"{one.rule.title} is not the rule's own test for {form}; it was asked for by name."
-        )
+        Remark(where=one.rule.id, text=message("advice.asked_by_name", title=one.rule.title, form=form))
         for one in asked
         if isinstance(one.rule, ContentRule) and one.rule.forms and form not in one.rule.forms
     )

@@ -224,7 +224,7 @@ def test_a_rule_asked_for_by_name_judges_any_form_and_says_when_it_is_not_its_ow
 ) -> None:
     judged = judge(make_batch(contents=("100",) * 10), "ph-eur-2.9.6-a")
     assert judged.verdict is BatchVerdict.COMPLIES
-    assert [notice.text for notice in judged.notices if notice.where == "ph-eur-2.9.6-a"] == [
+    assert [words(notice.text) for notice in judged.notices if notice.where == "ph-eur-2.9.6-a"] == [
         "Uniformity of content of single-dose preparations, test A is not the rule's own test for suppositories; it "
         "was asked for by name."
     ]

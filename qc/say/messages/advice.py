@@ -54,6 +54,19 @@ def depends_on_dose(*, active: str) -> str:
     )
 
 
+def form_unknown(*, form: str, near: str) -> str:
+    """No limits without a known dosage form; `near` is the form that may be meant, or ""."""
+    if not form:
+        return "The limits go by dosage form, and none was entered (Batch sheet, or --form for a bare table)."
+    hint = f' Did you mean "{near}"?' if near else ""
+    return f'No rule here names the dosage form "{form}".{hint}'
+
+
+def asked_by_name(*, title: str, form: str) -> str:
+    """A rule that is asked for though it is not that of the form."""
+    return f"{title} is not the rule's own test for {form}; it was asked for by name."
+
+
 def enter_dose(*, reason: str, rules: Sequence[str]) -> str:
     """A dose to enter, and why."""
     return f"{reason} Enter the label claim and the planned mass ({listed(rules)})."
