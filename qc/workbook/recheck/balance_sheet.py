@@ -52,7 +52,6 @@ def write_balance(page: Page, *, data: DataCells, planned: Cell | None) -> Recal
     both = expr.all_of(expr.is_number(obtained), expr.is_number(theoretical))
     yielded = block.one("Yield (%)", expr.when(both, obtained / theoretical * 100), note="units obtained over that")
     return Recalculated(
-        sheet=page.name,
         figures={
             "units_g": units,
             "unaccounted_g": unaccounted,

@@ -77,7 +77,6 @@ def write_mass(case: Case, rule: MassRule) -> Recalculated:
         otherwise=Verdict.COMPLIES.value,
     )
     return Recalculated(
-        sheet=case.page.name,
         figures={name: look[name] for name in case.figures if name in look.figures},
         verdict=block.one("Verdict", verdict),
         n=look["n"],

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from decimal import Decimal
 
 from qc import expr
 from qc.expr import NO, YES, Cell, Span
 from qc.results import Verdict
-from qc.rules.records import MeanMassRule
+from qc.rules.records import Rule
 from qc.workbook.recheck.data import LABEL, DataCells
 from qc.workbook.recheck.page import Block, Content, FromRow, Page
 from qc.workbook.recheck.unit_sheet import Recalculated, source_of
@@ -21,8 +22,16 @@ _HEADINGS = ("Active", _DOSE, _NUMBER, "Given as", _FACTOR, _ADDED)
 _BLOCK_COLUMN = 7
 
 
-def write_plan(page: Page, *, data: DataCells, rule: MeanMassRule | None) -> Recalculated:
-    """Write the planned mass and the mean beside it; a plan must be known."""
+def write_plan(page: Page, *, data: DataCells, rule: Rule | None, limit_percent: Decimal | None) -> Recalculated:
+    """Write the planned mass and the mean beside it; a plan must be known.
+
+    Parameters
+    ----------
+    rule : Rule or None
+        The rule about the mean.
+    limit_percent : Decimal or None
+        Its limit [% of plan].
+    """
     page.head("Planned mass", _GUIDE)
     page.set_widths(20, 12, 14, 31, 12, 14, 3, 34, 15, 36)
     added = [row[_ADDED] for row in page.table(_HEADINGS, map(_active, data.actives.values()))]
@@ -34,15 +43,15 @@ def write_plan(page: Page, *, data: DataCells, rule: MeanMassRule | None) -> Rec
         mean = block.one("Mean of the test sample (g)", data.sample_mean, note="sheet Units")
         difference = block.one("Mean against plan (% of plan)", expr.deviation_percent(mean, figures["planned_g"]))
         figures |= {"mean_g": mean, "difference_percent": difference}
-        if rule is not None:
+        if rule is not None and limit_percent is not None:
             block.head("Limit", "Value", "Source")
-            limit = block.one("Limit (± % of plan)", rule.limit_percent, note=source_of(rule))
+            limit = block.one("Limit (± % of plan)", limit_percent, note=source_of(rule))
             met = block.one("Met", expr.when(expr.compared(abs(difference), "<=", limit), YES, NO))
             figures |= {"limit_percent": limit, "met": met}
             decided = expr.when(met.equals(YES), Verdict.COMPLIES.value, Verdict.DOES_NOT_COMPLY.value)
             verdict = block.one("Verdict, where the rule is asked for", decided)
     n = None if verdict is None else block.one("n, units of the test sample", data.sample_count)
-    return Recalculated(sheet=page.name, figures=figures, verdict=verdict, n=n)
+    return Recalculated(figures=figures, verdict=verdict, n=n)
 
 
 def _active(active: Mapping[str, Cell]) -> dict[str, Content | FromRow]:

@@ -64,9 +64,9 @@ class SheetOfTest(Struct, frozen=True, kw_only=True):
     """The same without the units left out, where there are any."""
 
     @property
-    def about(self) -> str:
-        """The active or the check that the test is about."""
-        return self.test.active or self.test.subject
+    def head(self) -> tuple[str, str]:
+        """The test, and the active or the check that it is about."""
+        return self.test.id, self.test.active or self.test.subject
 
 
 class _Lines(Struct, kw_only=True):
@@ -87,7 +87,6 @@ class _Lines(Struct, kw_only=True):
         document: Stated,
         live: Expression | None,
         *,
-        sheet: str = "",
         asked: str = "",
         otherwise: str = NOT_CALCULATED,
     ) -> tuple[Cell, Cell]:
@@ -103,25 +102,21 @@ class _Lines(Struct, kw_only=True):
         if live is not None:
             agree = _agree(stated, found, none=document is None)
             self.agreements.append(page.put(row, _AGREE, agree, page.look.agree))
-        page.put(row, _SHEET, sheet)
+        page.put(row, _SHEET, live.sheet if isinstance(live, Cell) else None)
         self.row += 1
         return found, page.put(row, _ASKED, asked)
 
-    def figures(self, head: tuple[str, str], stated: Mapping[str, Stated], *, sheet: Recalculated | None) -> None:
+    def figures(self, head: tuple[str, str], stated: Mapping[str, Stated], cells: Mapping[str, Cell]) -> None:
         """A row for each figure of the result document."""
-        cells: Mapping[str, Cell] = {} if sheet is None else sheet.figures
         for name, figure in stated.items():
-            source = sheet.sheet if sheet is not None and name in cells else ""
-            self.line((*head, name), figure, cells.get(name), sheet=source)
+            self.line((*head, name), figure, cells.get(name))
 
     def verdict(
-        self, one: SheetOfTest, what: str, verdict: Verdict, *, sheet: Recalculated | None, asked: str = ""
+        self, head: tuple[str, str], what: str, verdict: Verdict, live: Recalculated | None, *, asked: str = ""
     ) -> tuple[Cell, Cell]:
         """The row of a verdict; one that no formula gives stands as it was judged."""
-        live = None if sheet is None else sheet.verdict
-        source = sheet.sheet if sheet is not None and live is not None else ""
-        texts = (one.test.id, one.about, what)
-        return self.line(texts, verdict.value, live, sheet=source, asked=asked, otherwise=verdict.value)
+        cell = None if live is None else live.verdict
+        return self.line((*head, what), verdict.value, cell, asked=asked, otherwise=verdict.value)
 
 
 def write_summary(
@@ -137,7 +132,7 @@ def write_summary(
     lines = _Lines(page=page, row=HEADER_ROW + 3)
     lines.heading("Verdict of each test")
     verdicts = [
-        lines.verdict(one, one.test.rule, one.test.verdict, sheet=one.sheet, asked=YES if one.test.required else NO)
+        lines.verdict(one.head, one.test.rule, one.test.verdict, one.sheet, asked=YES if one.test.required else NO)
         for one in tests
     ]
     lines.heading("Figures of each test, by their names in the result document")
@@ -148,14 +143,14 @@ def write_summary(
         ("reconciliation", judged.reconciliation, balance),
     ):
         if sheet is not None:
-            lines.figures((name, ""), {figure: getattr(found, figure) for figure in sheet.figures}, sheet=sheet)
+            lines.figures((name, ""), {figure: getattr(found, figure) for figure in sheet.figures}, sheet.figures)
     if any(one.test.without_left_out for one in tests):
         lines.heading("Without the units that carry a reason to be left out; never the verdict of record")
     for one in tests:
         if without := one.test.without_left_out:
-            lines.verdict(one, f"{one.test.rule}: verdict", without.verdict, sheet=one.without)
+            lines.verdict(one.head, f"{one.test.rule}: verdict", without.verdict, one.without)
             if one.without is not None:
-                lines.figures((one.test.id, one.about), without.figures, sheet=one.without)
+                lines.figures(one.head, without.figures, one.without.figures)
     _write_box(page, judged, verdicts=verdicts, agreements=lines.agreements)
     lines.heading("How to read this workbook")
     for row, note in enumerate(NOTES, start=lines.row):
@@ -179,14 +174,14 @@ def _write_head(page: Page, judged: JudgedBatch) -> None:
 
 def _write_figures(lines: _Lines, one: SheetOfTest) -> None:
     """The number of units, the figures, and the deviation of every unit outside the inner limit."""
-    test, sheet, head = one.test, one.sheet, (one.test.id, one.about)
+    test, sheet = one.test, one.sheet
     if sheet is not None and sheet.n is not None:
-        lines.line((*head, "n"), test.n, sheet.n, sheet=sheet.sheet)
-    lines.figures(head, test.figures, sheet=sheet)
+        lines.line((*one.head, "n"), test.n, sheet.n)
+    lines.figures(one.head, test.figures, {} if sheet is None else sheet.figures)
     if sheet is not None:
-        for unit in test.outside:
-            what = f"deviation_percent of unit {unit.unit}"
-            lines.line((*head, what), unit.deviation_percent, sheet.deviations[unit.unit], sheet=sheet.sheet)
+        deviations = {f"deviation_percent of unit {name}": cell for name, cell in sheet.deviations.items()}
+        stated = {f"deviation_percent of unit {unit.unit}": unit.deviation_percent for unit in test.outside}
+        lines.figures(one.head, stated, deviations)
 
 
 def _write_box(

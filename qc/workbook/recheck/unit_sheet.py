@@ -31,7 +31,6 @@ class Recalculated(Struct, frozen=True, kw_only=True):
         Deviation cells by unit, of the stage that decides.
     """
 
-    sheet: str
     figures: Mapping[str, Cell]
     verdict: Cell | None = None
     n: Cell | None = None
@@ -144,7 +143,6 @@ class UnitSheet(Struct, frozen=True, kw_only=True):
             if name in known or name in first.figures
         }
         return Recalculated(
-            sheet=self.case.page.name,
             figures=figures,
             verdict=block.one("Verdict", chosen("verdict")),
             n=n,

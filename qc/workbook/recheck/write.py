@@ -12,7 +12,7 @@ from msgspec import Struct
 from qc.judging.mass import MEAN_TEST
 from qc.results import JudgedBatch, TestResult
 from qc.rules.dosage_units import TEST as DOSAGE_UNIT_TEST
-from qc.rules.records import AnyRule, MeanMassRule
+from qc.rules.records import AnyRule
 from qc.rules.rule_books import RuleBook, load_rule
 from qc.rules.uniformity_of_content import TEST as CONTENT_TEST
 from qc.rules.uniformity_of_mass import TEST as MASS_TEST
@@ -69,8 +69,9 @@ def results_workbook(judged: JudgedBatch, *, book: RuleBook) -> bytes:
     data = write_data(judged.batch, new_page=open_page)
     plan = balance = None
     if judged.planned_mass is not None:
-        mean_rule = next((rule for rule in book.rules.values() if isinstance(rule, MeanMassRule)), None)
-        plan = write_plan(open_page("Plan"), data=data, rule=mean_rule)
+        mean_rule = next((rule for rule in book.rules.values() if rule.test == MEAN_TEST), None)
+        limit = judged.planned_mass.limit_percent
+        plan = write_plan(open_page("Plan"), data=data, rule=mean_rule, limit_percent=limit)
     if judged.reconciliation is not None:
         planned = None if plan is None else plan.figures["planned_g"]
         balance = write_balance(open_page("Balance"), data=data, planned=planned)
