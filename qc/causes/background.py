@@ -102,10 +102,10 @@ class Field(Struct, frozen=True, kw_only=True, dict=True):
         builders: dict[str, Callable[[], Floats]] = {
             "fill": lambda: _outer(volumes) * self._same_unit,
             "base-pour": lambda: np.diag(base_pours),
-            "fill-wandering": lambda: _outer(volumes) * self._alike(float(reach)),
-            "weighing-wandering": lambda: _outer(weighings) * self._alike(float(reach), place=rows.weighing),
+            "fill-wandering": lambda: _outer(volumes) * self._correlation(float(reach)),
+            "weighing-wandering": lambda: _outer(weighings) * self._correlation(float(reach), place=rows.weighing),
             "mixing": lambda: self._by_active(every) * self._same_unit,
-            "mixing-streaks": lambda: self._by_active(every) * self._alike(float(reach)),
+            "mixing-streaks": lambda: self._by_active(every) * self._correlation(float(reach)),
             "cavity": lambda: self._hollow([row.cavity for row in rows.rows]),
             "mould": lambda: self._hollow([row.mould for row in rows.rows]),
             "level": lambda: _outer(volumes),
@@ -151,8 +151,8 @@ class Field(Struct, frozen=True, kw_only=True, dict=True):
         """How many moulds are named."""
         return len({row.mould for row in self.rows.rows if row.mould})
 
-    def _alike(self, reach_units: float, *, place: Floats | None = None) -> Floats:
-        """How alike two units are that stand some way apart, about the mean of all; without an order, a unit alone."""
+    def _correlation(self, reach_units: float, *, place: Floats | None = None) -> Floats:
+        """Correlation of two units that stand some way apart, about the mean of all; without an order, a unit alone."""
         if place is None and not self.rows.ordered:
             return self._same_unit
         units = len(self.rows.units)
@@ -160,8 +160,8 @@ class Field(Struct, frozen=True, kw_only=True, dict=True):
         at = np.full(units, 0.5)
         at[owner[owner >= 0]] = (self.rows.position if place is None else place)[owner >= 0]
         apart = np.abs(at[:, None] - at[None, :]) * max(units - 1, 1)
-        alike = np.exp(-apart / reach_units)
-        centred = alike - alike.mean(axis=0, keepdims=True) - alike.mean(axis=1, keepdims=True) + alike.mean()
+        near = np.exp(-apart / reach_units)
+        centred = near - near.mean(axis=0, keepdims=True) - near.mean(axis=1, keepdims=True) + near.mean()
         # Rows without a unit borrow the first one's and are blanked out.
         both = (owner[:, None] >= 0) & (owner[None, :] >= 0)
         known = np.maximum(owner, 0)

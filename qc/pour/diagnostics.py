@@ -15,8 +15,8 @@ from qc.stats.permutations import generator, permutations, share_at_least
 from qc.stats.student import two_sided_p
 
 FEWEST_UNITS = 3
-# Lag-one correlation of the residuals, in standard errors, from which neighbours are said to be alike (one-sided 5 %).
-ALIKE = 1.645
+# Lag-one correlation of the residuals, in standard errors, from which they are called autocorrelated (one-sided 5 %).
+AUTOCORRELATED = 1.645
 # Chance that a sound end unit is said to stand apart from the others.
 APART = 0.001
 # Share of the pour that the units of a series may leave out at both ends without a word [-].
@@ -130,7 +130,7 @@ def autocorrelated(one: Corrected, fitted: Floats) -> bool:
     if squares <= 0:
         return False
     correlation = float(centred[1:] @ centred[:-1]) / squares
-    return bool(correlation > ALIKE / np.sqrt(len(centred)))
+    return bool(correlation > AUTOCORRELATED / np.sqrt(len(centred)))
 
 
 def coarse(one: Corrected) -> bool:
