@@ -32,7 +32,13 @@ FLOORS: list[set[str]] = [
 ]
 FLOOR_OF = {room: height for height, rooms in enumerate(FLOORS) for room in rooms}
 HEAVY = {"numpy", "scipy", "pandas", "matplotlib", "openpyxl", "xlsxwriter", "typst", "jinja2"}
-MAY_LOAD_AT_TOP = {"stats": {"numpy"}, "pour": {"numpy"}, "causes": {"numpy"}, "assurance": {"numpy"}}
+MAY_LOAD_AT_TOP = {
+    "stats": {"numpy"},
+    "simulate": {"numpy"},
+    "pour": {"numpy"},
+    "causes": {"numpy"},
+    "assurance": {"numpy"},
+}
 
 
 def modules() -> list[Path]:

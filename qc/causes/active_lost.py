@@ -13,10 +13,12 @@ from qc.causes.facts import Facts
 from qc.causes.model import CauseModel
 from qc.causes.quantiles import middles
 from qc.results.messages import Message, message
+from qc.simulate.fault_sizes import drawn_about
 
 # What only a lesson needs is loaded by a lesson.
 if TYPE_CHECKING:
-    from qc.causes.kitchen import Pour, Recipe
+    from qc.simulate.pouring import Pour
+    from qc.simulate.recipe import Recipe
 
 ID = "active-lost"
 AMPLITUDES = 40
@@ -35,7 +37,7 @@ def likelihood(field: Field) -> tuple[Likelihood, ...]:
 
 def spoil(pour: Pour, recipe: Recipe, strength: float, rng: np.random.Generator) -> Pour:
     """Lose some of the first active before it is mixed in."""
-    lost = min(0.9, 0.11 * strength * float(np.exp(0.15 * np.clip(rng.standard_normal(), -2.0, 2.0))))
+    lost = min(0.9, drawn_about(0.11, strength=strength, rng=rng))
     concentration = pour.concentration.copy()
     concentration[0] *= 1.0 - lost
     first = recipe.ingredients[0]

@@ -14,10 +14,12 @@ from qc.causes.model import CauseModel
 from qc.causes.quantiles import middles
 from qc.causes.rows import Floats, Kind
 from qc.results.messages import Message, message
+from qc.simulate.fault_sizes import drawn_about
 
 # What only a lesson needs is loaded by a lesson.
 if TYPE_CHECKING:
-    from qc.causes.kitchen import Balance, Recipe
+    from qc.simulate.recipe import Recipe
+    from qc.simulate.record import Balance
 
 Shape = Callable[[Floats], Floats]
 
@@ -73,10 +75,10 @@ def _there_and_back(place: Floats) -> Floats:
 
 def balance(recipe: Recipe, strength: float, rng: np.random.Generator) -> Balance:
     """A balance that drifts by about 5 % at strength 1 while the units are weighed."""
-    total = 0.05 * strength * float(np.exp(0.15 * np.clip(rng.standard_normal(), -2.0, 2.0)))
+    total = drawn_about(0.05, strength=strength, rng=rng)
     total *= 1.0 if rng.uniform() < 0.5 else -1.0
     shape = SMOOTH[int(rng.integers(len(SMOOTH)))]
-    from qc.causes.kitchen import Balance
+    from qc.simulate.record import Balance
 
     return Balance(
         indicated=1.0 + total * shape(np.linspace(0.0, 1.0, recipe.units)),

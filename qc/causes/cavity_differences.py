@@ -14,10 +14,12 @@ from qc.causes.model import CauseModel
 from qc.causes.quantiles import middles
 from qc.causes.rows import Floats, Kind
 from qc.results.messages import Message, message
+from qc.simulate.fault_sizes import drawn_about, unit_scatter
 
 # What only a lesson needs is loaded by a lesson.
 if TYPE_CHECKING:
-    from qc.causes.kitchen import Pour, Recipe
+    from qc.simulate.pouring import Pour
+    from qc.simulate.recipe import Recipe
 
 ID = "cavity-differences"
 AMPLITUDES = 24
@@ -50,10 +52,10 @@ def _single_cavities(field: Field) -> Floats:
 def spoil(pour: Pour, recipe: Recipe, strength: float, rng: np.random.Generator) -> Pour:
     """Give every cavity a size of its own."""
     holes = recipe.moulds * recipe.cavities
-    spread = 0.035 * strength * float(np.exp(0.15 * np.clip(rng.standard_normal(), -2.0, 2.0)))
+    spread = drawn_about(0.035, strength=strength, rng=rng)
     scatter = rng.standard_normal(holes)
     if holes > 1:
-        scatter = (scatter - scatter.mean()) / max(float(scatter.std()), 1e-9)
+        scatter = unit_scatter(scatter)
     factor = np.exp(spread * scatter)
     hole = np.arange(recipe.units) % holes
     spoiled = replace(pour, capacity_g=pour.capacity_g * factor[hole], cavity_g=pour.cavity_g * factor)

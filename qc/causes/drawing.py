@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from decimal import Decimal
 
 import numpy as np
 from msgspec import Struct
 
-from qc.batch import Active, Assay, Base, Batch, CavityPour, Displacement, DisplacementConvention, State, Unit
+from qc.batch import Batch
 from qc.causes.catalogue import cause
-from qc.causes.kitchen import Balance, Ingredient, Pour, Recipe, Written, as_read, decimals_of, sound_pour, write_down
 from qc.causes.model import CauseModel
 from qc.causes.priors import Priors
+from qc.simulate.pouring import Pour, sound_pour
+from qc.simulate.recipe import Ingredient, Recipe
+from qc.simulate.record import Balance, Written, batch_on_record, write_down
 
 
 class Drawn(Struct, frozen=True, kw_only=True):
@@ -124,54 +125,4 @@ def random_recipe(
         assays=assays,
         cut_units=cut_units,
         base_pours=base_pours,
-    )
-
-
-def batch_on_record(written: Written, pour: Pour, recipe: Recipe) -> Batch:
-    """What is on record of a pour; the planned mass and the displacement values are those somebody reckoned with."""
-    decimals = decimals_of(recipe.readability_g)
-    holes = [recipe.place(unit) for unit in range(recipe.units)]
-    return Batch(
-        units=tuple(
-            Unit(
-                name=str(unit + 1),
-                pour_order=unit + 1,
-                mould=str(holes[unit][0] + 1),
-                cavity=str(holes[unit][1] + 1),
-                mass_g=mass,
-            )
-            for unit, mass in enumerate(written.masses_g)
-        ),
-        assays=tuple(
-            Assay(
-                unit=str(assay.unit + 1),
-                active=recipe.ingredients[assay.active].name,
-                part=assay.part,
-                content_mg=assay.content_mg,
-                part_mass_g=assay.part_mass_g,
-            )
-            for assay in written.assays
-        ),
-        actives=tuple(
-            Active(
-                name=one.name,
-                label_claim_mg=Decimal(f"{one.label_mg:g}"),
-                displacement=Displacement(given=Decimal(f"{used:.2f}"), convention=DisplacementConvention.VALUE),
-                state=State.SUSPENDED if one.suspended else State.DISSOLVED,
-                amount_weighed_g=as_read(weighed / 1000.0, decimals=3),
-                assay_repeatability_percent=Decimal(f"{100 * recipe.assay:.2f}"),
-            )
-            for one, used, weighed in zip(recipe.ingredients, pour.used_displacements, recipe.weighed_mg(), strict=True)
-        ),
-        cavity_pours=tuple(
-            CavityPour(mould=str(hole // recipe.cavities + 1), cavity=str(hole % recipe.cavities + 1), base_mass_g=mass)
-            for hole, mass in written.base_pours_g
-        ),
-        dosage_form="suppositories",
-        base=Base.FATTY,
-        units_poured=recipe.units,
-        nominal_mass_g=Decimal(f"{recipe.base_g:.{decimals}f}"),
-        planned_mass_g=as_read(recipe.planned_g(pour.used_displacements), decimals=decimals),
-        balance_readability_g=Decimal(f"{recipe.readability_g:g}"),
-        balance_repeatability_g=Decimal(f"{recipe.repeatability_g:g}"),
     )

@@ -15,7 +15,9 @@ from qc.results.messages import Message
 
 # What only a lesson needs is loaded by a lesson.
 if TYPE_CHECKING:
-    from qc.causes.kitchen import Balance, Pour, Recipe, Written
+    from qc.simulate.pouring import Pour
+    from qc.simulate.recipe import Recipe
+    from qc.simulate.record import Balance, Written
 
 LikelihoodFunction = Callable[[Field], tuple[Likelihood, ...]]
 Speak = Callable[[Facts], tuple[Message, ...]]
@@ -31,7 +33,7 @@ def leave_pour(pour: Pour, recipe: Recipe, strength: float, rng: np.random.Gener
 
 def right_balance(recipe: Recipe, strength: float, rng: np.random.Generator) -> Balance:
     """A balance that shows what lies on it."""
-    from qc.causes.kitchen import Balance
+    from qc.simulate.record import Balance
 
     return Balance(indicated=np.ones(recipe.units))
 

@@ -12,10 +12,12 @@ from qc.causes.evidence import Likelihood
 from qc.causes.facts import Facts
 from qc.causes.model import CauseModel
 from qc.results.messages import Message, message
+from qc.simulate.fault_sizes import drawn_about, scatter_along_pour
 
 # What only a lesson needs is loaded by a lesson.
 if TYPE_CHECKING:
-    from qc.causes.kitchen import Pour, Recipe
+    from qc.simulate.pouring import Pour
+    from qc.simulate.recipe import Recipe
 
 ID = "poor-mixing"
 
@@ -34,13 +36,8 @@ def likelihood(field: Field) -> tuple[Likelihood, ...]:
 
 def spoil(pour: Pour, recipe: Recipe, strength: float, rng: np.random.Generator) -> Pour:
     """Scatter the concentration of every active."""
-    spread = 0.08 * strength * float(np.exp(0.15 * np.clip(rng.standard_normal(), -2.0, 2.0)))
-    scatter = rng.standard_normal((len(recipe.ingredients), recipe.units))
-    if rng.uniform() < 0.25:
-        for unit in range(1, recipe.units):
-            scatter[:, unit] = 0.67 * scatter[:, unit - 1] + np.sqrt(1.0 - 0.67**2) * scatter[:, unit]
-    scatter -= scatter.mean(axis=1, keepdims=True)
-    scatter /= np.maximum(scatter.std(axis=1, keepdims=True), 1e-9)
+    spread = drawn_about(0.08, strength=strength, rng=rng)
+    scatter = scatter_along_pour((len(recipe.ingredients), recipe.units), alike=0.67, rng=rng)
     spoiled = replace(pour, concentration=pour.concentration * np.exp(spread * scatter))
     story = (
         f"The active was not evenly mixed into the melt: concentration varies by {100 * spread:.1f} % between units."

@@ -1,6 +1,6 @@
 """Shapes that the concentration takes along a pour that settles, each scaled to a fitted rise of 1.
 
-A library of profiles of the melt model (qc/pour/settling_pour.py) worked out beforehand, and plain shapes: a
+A library of profiles of the melt model (qc/simulate/settling_melt.py) worked out beforehand, and plain shapes: a
 straight rise, late and early ones, and steps where a pour was interrupted.
 """
 

@@ -16,11 +16,13 @@ from qc.causes.profiles import profile_library, rise_of
 from qc.causes.quantiles import middles
 from qc.causes.rows import Floats
 from qc.results.messages import Message, message
+from qc.simulate.fault_sizes import coarseness, drawn_about, solids_of
 
 # What only a lesson needs is loaded by a lesson.
 if TYPE_CHECKING:
-    from qc.causes.kitchen import Pour, Recipe
-    from qc.pour.settling_pour import Melt
+    from qc.simulate.pouring import Pour
+    from qc.simulate.recipe import Recipe
+    from qc.simulate.settling_melt import Melt
 
 ID = "settling-in-pour"
 # How far outside its interval the change of mass may lie and still agree with that of the concentration [% of mean].
@@ -59,7 +61,7 @@ def likelihood(field: Field) -> tuple[Likelihood, ...]:
 
 def spoil(pour: Pour, recipe: Recipe, strength: float, rng: np.random.Generator) -> Pour:
     """Pour the same units from a melt that settles."""
-    from qc.pour.settling_pour import pour_settling_melt
+    from qc.simulate.settling_melt import pour_settling_melt
 
     melt = melt_that_settles(recipe, strength=strength, rng=rng)
     poured = pour_settling_melt(melt, units=recipe.units)
@@ -83,10 +85,9 @@ def _share_left(pour: Pour, recipe: Recipe, *, suspended: NDArray[np.bool_]) -> 
 
 def melt_that_settles(recipe: Recipe, *, strength: float, rng: np.random.Generator) -> Melt:
     """A melt drawn at random whose particles are as coarse as the strength asks: a rise of about 28 % at strength 1."""
-    from qc.pour.settling_pour import Melt
+    from qc.simulate.settling_melt import Melt, pour_settling_melt
 
-    wanted = 0.28 * strength * float(np.exp(0.15 * np.clip(rng.standard_normal(), -2.0, 2.0)))
-    dose_g = sum(one.label_mg for one in recipe.ingredients if one.suspended) / 1000.0
+    wanted = drawn_about(0.28, strength=strength, rng=rng)
     melt = Melt(
         particle_spread=float(rng.uniform(1.3, 1.9)),
         particle_density_g_cm3=float(rng.uniform(1.25, 1.7)),
@@ -94,33 +95,23 @@ def melt_that_settles(recipe: Recipe, *, strength: float, rng: np.random.Generat
         depth_mm=float(rng.uniform(25.0, 60.0)),
         minutes_since_stir=float(rng.uniform(0.1, 1.2)),
         pour_minutes=float(rng.uniform(5.0, 14.0)),
-        solids_fraction=min(0.3, 0.6 * dose_g / recipe.base_g),
+        solids_fraction=solids_of(recipe),
         stirring=_stirring(rng),
         scraped=float(rng.uniform(0.05, 0.5)),
         scraping_units=int(rng.integers(3, 9)),
         excess=recipe.excess,
     )
-    return _as_coarse_as(melt, wanted, units=recipe.units)
+
+    def rise(particle_um: float) -> float:
+        return _rise(pour_settling_melt(replace(melt, particle_um=particle_um), units=recipe.units).relative)
+
+    return replace(melt, particle_um=coarseness(rise, wanted=wanted, coarsest_um=150.0, tries=SPEEDS_TRIED))
 
 
 def _stirring(rng: np.random.Generator) -> float:
     """One melt in four stands still while it is poured; the others are stirred a little now and then."""
     still, share = rng.uniform() < 0.25, float(rng.uniform(0.05, 0.35))
     return 0.0 if still else share
-
-
-def _as_coarse_as(melt: Melt, wanted: float, *, units: int) -> Melt:
-    from qc.pour.settling_pour import pour_settling_melt
-
-    low, high = 2.0, 150.0
-    for _ in range(SPEEDS_TRIED):
-        middle = float(np.sqrt(low * high))
-        relative = pour_settling_melt(replace(melt, particle_um=middle), units=units).relative
-        if _rise(relative) < wanted:
-            low = middle
-        else:
-            high = middle
-    return replace(melt, particle_um=float(np.sqrt(low * high)))
 
 
 def _rise(relative: Floats) -> float:

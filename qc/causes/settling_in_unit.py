@@ -15,11 +15,13 @@ from qc.causes.model import CauseModel
 from qc.causes.quantiles import middles
 from qc.causes.rows import Kind
 from qc.results.messages import Message, message
+from qc.simulate.fault_sizes import coarseness, drawn_about, solids_of
 
 # What only a lesson needs is loaded by a lesson.
 if TYPE_CHECKING:
-    from qc.causes.kitchen import Pour, Recipe
-    from qc.pour.settling_unit import PartsOfUnit, SettingUnit
+    from qc.simulate.pouring import Pour
+    from qc.simulate.recipe import Recipe
+    from qc.simulate.settling_unit import PartsOfUnit, SettingUnit
 
 ID = "settling-in-unit"
 AMPLITUDES = 40
@@ -71,27 +73,24 @@ def spoil(pour: Pour, recipe: Recipe, strength: float, rng: np.random.Generator)
 
 def unit_that_settles(recipe: Recipe, *, strength: float, rng: np.random.Generator) -> tuple[SettingUnit, PartsOfUnit]:
     """A unit whose particles are as coarse as the strength asks: ln(tip / end) of about 0.28 at strength 1."""
-    from qc.pour.settling_unit import SettingUnit, settle_in_unit
+    from qc.simulate.settling_unit import SettingUnit, settle_in_unit
 
-    wanted = 0.28 * strength * float(np.exp(0.15 * np.clip(rng.standard_normal(), -2.0, 2.0)))
-    dose_g = sum(one.label_mg for one in recipe.ingredients if one.suspended) / 1000.0
+    wanted = drawn_about(0.28, strength=strength, rng=rng)
     unit = SettingUnit(
         particle_spread=float(rng.uniform(1.3, 1.9)),
         particle_density_g_cm3=float(rng.uniform(1.25, 1.7)),
         viscosity_mpas=float(rng.uniform(45.0, 100.0)),
         length_mm=float(rng.uniform(22.0, 34.0)),
         minutes_to_set=float(rng.uniform(2.0, 7.0)),
-        solids_fraction=min(0.3, 0.6 * dose_g / recipe.base_g),
+        solids_fraction=solids_of(recipe),
     )
-    low, high = 2.0, 200.0
-    for _ in range(SPEEDS_TRIED):
-        middle = float(np.sqrt(low * high))
-        parts = settle_in_unit(replace(unit, particle_um=middle))
-        if np.log(parts.tip / max(parts.end, 1e-3)) < wanted:
-            low = middle
-        else:
-            high = middle
-    chosen = replace(unit, particle_um=float(np.sqrt(low * high)))
+
+    def grading(particle_um: float) -> float:
+        parts = settle_in_unit(replace(unit, particle_um=particle_um))
+        return float(np.log(parts.tip / max(parts.end, 1e-3)))
+
+    size_um = coarseness(grading, wanted=wanted, coarsest_um=200.0, tries=SPEEDS_TRIED)
+    chosen = replace(unit, particle_um=size_um)
     return chosen, settle_in_unit(chosen)
 
 

@@ -21,7 +21,8 @@ from qc.results.messages import Message, message
 
 # What only a lesson needs is loaded by a lesson.
 if TYPE_CHECKING:
-    from qc.causes.kitchen import Recipe, Written
+    from qc.simulate.recipe import Recipe
+    from qc.simulate.record import Written
 
 ID = "slip-of-pen"
 OTHER_STEPS = 16

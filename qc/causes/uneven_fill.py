@@ -12,10 +12,12 @@ from qc.causes.evidence import Likelihood
 from qc.causes.facts import Facts
 from qc.causes.model import CauseModel
 from qc.results.messages import Message, message
+from qc.simulate.fault_sizes import drawn_about, scatter_along_pour
 
 # What only a lesson needs is loaded by a lesson.
 if TYPE_CHECKING:
-    from qc.causes.kitchen import Pour, Recipe
+    from qc.simulate.pouring import Pour
+    from qc.simulate.recipe import Recipe
 
 ID = "uneven-fill"
 
@@ -34,12 +36,8 @@ def likelihood(field: Field) -> tuple[Likelihood, ...]:
 
 def spoil(pour: Pour, recipe: Recipe, strength: float, rng: np.random.Generator) -> Pour:
     """Scatter the fill of the units."""
-    spread = 0.04 * strength * float(np.exp(0.15 * np.clip(rng.standard_normal(), -2.0, 2.0)))
-    scatter = rng.standard_normal(recipe.units)
-    if rng.uniform() < 0.25:
-        for unit in range(1, recipe.units):
-            scatter[unit] = 0.82 * scatter[unit - 1] + np.sqrt(1.0 - 0.82**2) * scatter[unit]
-    scatter = (scatter - scatter.mean()) / max(float(scatter.std()), 1e-9)
+    spread = drawn_about(0.04, strength=strength, rng=rng)
+    scatter = scatter_along_pour((recipe.units,), alike=0.82, rng=rng)
     spoiled = replace(pour, capacity_g=pour.capacity_g * np.exp(spread * scatter))
     story = f"The cavities were filled and trimmed unevenly: the fill varies by {100 * spread:.1f} % between units."
     return spoiled.with_story(story, physics={"fill_spread_percent": 100.0 * spread})

@@ -15,10 +15,12 @@ from qc.causes.model import CauseModel
 from qc.causes.quantiles import middles
 from qc.causes.rows import Floats, Kind
 from qc.results.messages import Message, message
+from qc.simulate.fault_sizes import drawn_about
 
 # What only a lesson needs is loaded by a lesson.
 if TYPE_CHECKING:
-    from qc.causes.kitchen import Pour, Recipe
+    from qc.simulate.pouring import Pour
+    from qc.simulate.recipe import Recipe
 
 ID = "wrong-displacement"
 # An active that moves the mass by less than this share of it is said to hardly show there [-].
@@ -94,7 +96,7 @@ def used_displacement(recipe: Recipe, *, strength: float, rng: np.random.Generat
     """A wrong value that moves the volume by about 7 % at strength 1, as far as that dose can."""
     first = recipe.ingredients[0]
     loading = first.label_mg / 1000.0 / recipe.base_g
-    wanted = 0.07 * strength * float(np.exp(0.15 * np.clip(rng.standard_normal(), -2.0, 2.0)))
+    wanted = drawn_about(0.07, strength=strength, rng=rng)
     sign = 1.0 if rng.uniform() < 0.5 else -1.0
     for direction in (sign, -sign):
         inverse = 1.0 / first.displacement + direction * wanted / loading

@@ -11,7 +11,7 @@ from msgspec.structs import replace
 from qc.batch import Part
 from qc.causes.catalogue import CAUSE_IDS, CAUSES, UnknownCause, cause
 from qc.causes.drawing import Drawn, draw_batch
-from qc.causes.kitchen import Recipe, assayed_units, cut_units
+from qc.simulate.recipe import Recipe, assayed_units, cut_units
 
 Draw = Callable[..., Drawn]
 

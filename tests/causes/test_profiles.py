@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from qc.causes.kitchen import Recipe
 from qc.causes.profiles import PLAIN, STORED_PROFILES, profile_library, rise_of
 from qc.causes.settling_in_pour import melt_that_settles
-from qc.pour.settling_pour import pour_settling_melt
+from qc.simulate.recipe import Recipe
+from qc.simulate.settling_melt import pour_settling_melt
 
 STORED = np.loadtxt(STORED_PROFILES, delimiter=",").tolist()
 STRENGTHS = (0.5, 1.0, 1.0, 1.7)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from msgspec import Struct
 
-from qc.pour.settling import hindered_velocity, size_classes, stokes_velocity
+from qc.simulate.settling import hindered_velocity, size_classes, stokes_velocity
 
 
 class SettingUnit(Struct, frozen=True, kw_only=True):

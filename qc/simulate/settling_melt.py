@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 from msgspec import Struct
 
-from qc.pour.settling import Floats, hindered_velocity, size_classes, stokes_velocity
+from qc.simulate.settling import Floats, hindered_velocity, size_classes, stokes_velocity
 
 LAYERS_A_UNIT = 3
 
@@ -134,33 +134,6 @@ def pour_settling_melt(melt: Melt, *, units: int) -> Poured:
     contents, floor_left = _scrape(contents, float(floor.sum()), melt)
     even = LAYERS_A_UNIT / filled.shape[0]
     return Poured(units=contents, dish=float(layers.sum()) + floor_left, even=even)
-
-
-def still_melt_profile(positions: Floats, *, cleared_before: float, speed_over_surface: float) -> Floats:
-    """Relative concentration along the pour of a still, dilute melt of one particle size, in closed form.
-
-    Parameters
-    ----------
-    positions : array
-        Share of the melt that was poured before the unit [-].
-    cleared_before : float
-        Depth cleared before the first unit, as a share of the depth [-].
-    speed_over_surface : float
-        Speed of the particles over the speed at which the surface falls [-].
-
-    Returns
-    -------
-    array
-        Concentration over that of the stirred melt [-]: 0 while the surface stands above the falling front; then one
-        less the ratio of the speeds, for the particles sink away from the surface while it comes down to them.
-
-    Examples
-    --------
-    >>> still_melt_profile(np.array([0.0, 0.5]), cleared_before=0.1, speed_over_surface=0.2).tolist()
-    [0.0, 0.8]
-    """
-    front = cleared_before + speed_over_surface * positions
-    return np.where(positions >= front, max(1.0 - speed_over_surface, 0.0), 0.0)
 
 
 def _stirred_layers(melt: Melt, *, units: int) -> Floats:

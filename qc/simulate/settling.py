@@ -1,4 +1,4 @@
-"""How fast particles sink in a melt: Stokes, hindrance after Richardson and Zaki, sizes, viscosity near setting.
+"""How fast particles sink in a melt: Stokes, hindrance after Richardson and Zaki, sizes.
 
 Everything in SI units; the records of the neighbouring modules speak the trade's units.
 """
@@ -60,21 +60,6 @@ def stokes_velocity(
     """
     size = np.asarray(diameter, dtype=np.float64)
     return (particle_density - melt_density) * gravity * size**2 / (18.0 * viscosity)
-
-
-def particle_reynolds(
-    diameter: Floats | float, *, velocity: Floats | float, melt_density: float, viscosity: float
-) -> Floats:
-    """The particle Reynolds number, which says whether Stokes' law still holds [-].
-
-    Examples
-    --------
-    >>> float(particle_reynolds(1e-4, velocity=5e-5, melt_density=900.0, viscosity=0.045)) < 0.2
-    True
-    """
-    speed = np.abs(np.asarray(velocity, dtype=np.float64))
-    number: Floats = melt_density * speed * np.asarray(diameter, dtype=np.float64) / viscosity
-    return number
 
 
 def hindered_velocity(
@@ -141,40 +126,3 @@ def size_classes(median: float, *, geometric_sd: float, classes: int = 12) -> tu
     middle = (np.arange(classes) + 0.5) / classes
     scores = np.array([NormalDist().inv_cdf(float(share)) for share in middle])
     return median * geometric_sd**scores, np.full(classes, 1.0 / classes)
-
-
-def viscosity_near_setting(temperature_c: float, *, setting_c: float, viscosity_at_40: float) -> float:
-    """The viscosity of a melt as it cools toward its setting point.
-
-    The form is that of Vogel, Fulcher and Tammann; its pole stands 25 K under the setting point and its constant gives
-    the roughly threefold rise from 40 degrees to the setting point that hard fats show (common practice).
-
-    Parameters
-    ----------
-    temperature_c, setting_c : float
-        Temperature of the melt and of its setting point [degrees Celsius].
-    viscosity_at_40 : float
-        Viscosity at 40 degrees [Pa s].
-
-    Returns
-    -------
-    float
-        Viscosity [Pa s].
-
-    Raises
-    ------
-    ValueError
-        When the melt is colder than its setting point.
-
-    Examples
-    --------
-    >>> round(viscosity_near_setting(40.0, setting_c=33.0, viscosity_at_40=0.040), 4)
-    0.04
-    >>> viscosity_near_setting(34.0, setting_c=33.0, viscosity_at_40=0.040) > 0.08
-    True
-    """
-    if temperature_c < setting_c:
-        raise ValueError(f"a melt at {temperature_c} degrees has set: its setting point is {setting_c} degrees")
-    pole = setting_c - 25.0
-    constant = 125.0
-    return float(viscosity_at_40 * np.exp(constant / (temperature_c - pole) - constant / (40.0 - pole)))

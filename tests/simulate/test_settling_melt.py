@@ -8,7 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from qc.pour.settling_pour import Melt, pour_settling_melt, still_melt_profile
+from qc.simulate.settling import Floats
+from qc.simulate.settling_melt import Melt, pour_settling_melt
 
 
 @given(
@@ -95,6 +96,16 @@ def test_a_more_viscous_melt_settles_less() -> None:
     thin = pour_settling_melt(Melt(viscosity_mpas=30.0), units=24)
     thick = pour_settling_melt(Melt(viscosity_mpas=90.0), units=24)
     assert float(np.ptp(thick.relative)) < float(np.ptp(thin.relative))
+
+
+def still_melt_profile(positions: Floats, *, cleared_before: float, speed_over_surface: float) -> Floats:
+    """Relative concentration along the pour of a still, dilute melt of one particle size, in closed form [-].
+
+    0 while the surface stands above the falling front; then one less the ratio of the speeds, for the particles sink
+    away from the surface while it comes down to them. `positions` and `cleared_before` are shares of the depth.
+    """
+    front = cleared_before + speed_over_surface * positions
+    return np.where(positions >= front, max(1.0 - speed_over_surface, 0.0), 0.0)
 
 
 def test_a_dilute_still_melt_of_one_size_clears_as_the_closed_form_says() -> None:
