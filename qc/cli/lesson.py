@@ -37,7 +37,7 @@ def lesson(
     key with the true content of every unit and the working line by line.
     """
     from qc.show.filing import ReportExists
-    from qc.teach import LessonProblem, Tray, write_lesson
+    from qc.teach.lesson import LessonProblem, Tray, write_lesson
 
     tray = Tray(moulds=moulds, cavities=cavities, assays=assays, cut_units=cut_units, base_pours=base_pours)
     try:

@@ -9,6 +9,7 @@ from qc.causes.drawing import Drawn
 from qc.results import JudgedBatch, NextMeasurement, TestResult
 from qc.say.messages import words
 from qc.say.names import TEST, VERDICT, in_words
+from qc.say.numbers import probability
 from qc.teach.gallery import CONTENT_REACH, MASS_REACH, PARTS_REACH
 from qc.teach.pictures import (
     found_contents,
@@ -81,7 +82,7 @@ def key_page(drawn: Drawn, *, key: dict[str, Any], judged: JudgedBatch) -> str:
         tests=[test for test in judged.tests if test.working],
         planned=judged.planned_mass.working if judged.planned_mass is not None else "",
         physics=[(PHYSICS.get(name, name), _shown(value)) for name, value in drawn.physics.items()],
-        chance=_chance,
+        chance=probability,
         settles=_settles,
         test_heading=_test_heading,
     )
@@ -119,9 +120,3 @@ def _settles(measurement: NextMeasurement) -> str:
         return ""
     share = 100.0 * min(measurement.bits / measurement.open_bits, 1.0)
     return f"It is expected to settle {share:.0f} % of what is open about the cause."
-
-
-def _chance(probability: float) -> str:
-    if probability > 0.995:
-        return "> 99 %"
-    return f"{100.0 * probability:.0f} %" if probability >= 0.01 else "< 1 %"

@@ -14,7 +14,7 @@ import pytest
 import qc
 from qc.causes.catalogue import CAUSE_IDS
 from qc.show.filing import ReportExists
-from qc.teach import Lesson, LessonProblem, Tray, lesson_files, make_lesson, write_lesson
+from qc.teach.lesson import Lesson, LessonProblem, Tray, lesson_files, make_lesson, write_lesson
 
 USUAL = {"units": 24, "seed": 3, "strength": 1.0, "tray": Tray()}
 
@@ -157,7 +157,7 @@ class TestAny:
         assert first.workbook == make_lesson(first.fault, units=24, seed=11, strength=1.0, tray=Tray()).workbook
 
     def test_any_draws_every_fault_sooner_or_later(self) -> None:
-        from qc.teach import _drawn_fault
+        from qc.teach.lesson import _drawn_fault
 
         assert {_drawn_fault(seed) for seed in range(200)} == set(CAUSE_IDS)
 

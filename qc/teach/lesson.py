@@ -1,0 +1,228 @@
+"""Teaching batches: a batch that went wrong in a known way, a workbook that does not say which, and its answer key."""
+
+from __future__ import annotations
+
+import difflib
+import hashlib
+import json
+from collections.abc import Callable, Mapping
+from decimal import Decimal
+from pathlib import Path
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from qc.batch import Batch, Source
+from qc.causes.catalogue import CAUSE_IDS, cause
+from qc.causes.drawing import Drawn, draw_batch, random_recipe
+from qc.causes.priors import builtin_priors
+from qc.show.filing import file_whole
+from qc.simulate.recipe import Recipe
+from qc.teach.key import key_of
+from qc.workbook.entry import workbook_bytes
+from qc.workbook.entry.entries import entries_of
+
+ANY = "any"
+ALL = "all"
+
+FEWEST_UNITS = 4
+MOST_UNITS = 1000
+GREATEST_STRENGTH = 3.0
+
+
+class LessonProblem(ValueError):
+    """The lesson cannot be made as it was asked for."""
+
+
+class Tray(Struct, frozen=True, kw_only=True):
+    """How the batch is poured and what is measured of it.
+
+    Parameters
+    ----------
+    moulds, cavities : int
+        Moulds, and cavities a mould; filled one after the other and again from the first.
+    assays, cut_units, base_pours : int
+        Whole units assayed, units cut into tip, middle and end, base-only pours a cavity. Of a small batch fewer.
+    """
+
+    moulds: int = 1
+    cavities: int = 6
+    assays: int = 10
+    cut_units: int = 3
+    base_pours: int = 2
+
+
+class Lesson(Struct, frozen=True, kw_only=True):
+    """A teaching batch before it is written: the fault, the batch as drawn, the bytes of its workbook."""
+
+    fault: str
+    seed: int
+    strength: float
+    drawn: Drawn
+    batch: Batch
+    workbook: bytes
+
+
+def write_lesson(
+    fault: str,
+    *,
+    units: int = 24,
+    seed: int,
+    out: Path,
+    strength: float = 1.0,
+    tray: Tray | None = None,
+    progress: Callable[[str], None] | None = None,
+) -> tuple[Path, ...]:
+    """Write a teaching batch with its answer key into a folder.
+
+    Parameters
+    ----------
+    fault : str
+        A cause id, `any` for one drawn by the seed, or `all` for every cause with a gallery page.
+    units : int
+        Units poured.
+    seed : int
+        The same seed, units, strength and tray give the same files, byte for byte.
+    out : Path
+        The folder; made when it is not there.
+    strength : float
+        1 for the usual strength of the fault [-].
+    tray : Tray, optional
+        Moulds and cavities, and what is measured.
+    progress : callable, optional
+        Told which fault is being made, for `all`.
+
+    Returns
+    -------
+    tuple of Path
+        The files: `batch.xlsx`, `key.json` and `key.html`, or for `all` a folder of these a cause and `gallery.html`.
+
+    Raises
+    ------
+    LessonProblem
+        When the fault is not known (the message names the nearest), or units, strength or tray cannot be.
+    qc.show.filing.ReportExists
+        When other files of that name are there already.
+    """
+    tray = tray or Tray()
+    if fault == ALL:
+        return _write_all(units=units, seed=seed, out=out, strength=strength, tray=tray, progress=progress)
+    made = make_lesson(fault, units=units, seed=seed, strength=strength, tray=tray)
+    return _file(out, lesson_files(made))
+
+
+def make_lesson(fault: str, *, units: int, seed: int, strength: float, tray: Tray) -> Lesson:
+    """Draw a teaching batch and its workbook; nothing is written."""
+    _check(fault, units=units, seed=seed, strength=strength, tray=tray)
+    chosen = _drawn_fault(seed) if fault == ANY else fault
+    drawn = draw_batch([chosen], recipe=lesson_recipe(units=units, seed=seed, tray=tray), seed=seed, strength=strength)
+    batch = _neutral(drawn, seed=seed)
+    workbook = workbook_bytes(entries_of(batch))
+    # The key judges the batch as if it had been read from the workbook, random choices included.
+    source = Source(name="batch.xlsx", sha256=hashlib.sha256(workbook).hexdigest())
+    return Lesson(
+        fault=chosen,
+        seed=seed,
+        strength=strength,
+        drawn=drawn,
+        batch=replace(batch, source=source),
+        workbook=workbook,
+    )
+
+
+def lesson_files(lesson: Lesson) -> dict[str, bytes]:
+    """The files of one teaching batch by name."""
+    from qc.judging.judge import judge_batch
+    from qc.rules.rule_books import rule_book
+    from qc.teach.page import key_page
+
+    judged = judge_batch(lesson.batch, book=rule_book(None))
+    key = key_of(lesson.drawn, fault=lesson.fault, seed=lesson.seed, strength=lesson.strength)
+    return {
+        "batch.xlsx": lesson.workbook,
+        "key.json": (json.dumps(key, indent=2, ensure_ascii=False) + "\n").encode("utf-8"),
+        "key.html": key_page(lesson.drawn, key=key, judged=judged).encode("utf-8"),
+    }
+
+
+def lesson_recipe(*, units: int, seed: int, tray: Tray) -> Recipe:
+    """The recipe of a seed: dose, displacement value and background spreads drawn, the tray as asked for."""
+    import numpy as np
+
+    cut = min(tray.cut_units, max(1, units // 8)) if tray.cut_units else 0
+    recipe = random_recipe(
+        np.random.default_rng([seed, 100]),
+        priors=builtin_priors(),
+        units=units,
+        assays=min(tray.assays, units - cut),
+        cut_units=cut,
+        base_pours=tray.base_pours,
+    )
+    return replace(recipe, moulds=tray.moulds, cavities=tray.cavities)
+
+
+def _drawn_fault(seed: int) -> str:
+    import numpy as np
+
+    return CAUSE_IDS[int(np.random.default_rng([seed, 200]).integers(len(CAUSE_IDS)))]
+
+
+def _neutral(drawn: Drawn, *, seed: int) -> Batch:
+    """The batch on record, with names that say nothing of the fault."""
+    label = drawn.recipe.ingredients[0].label_mg
+    return replace(
+        drawn.batch,
+        number=f"T-{seed}",
+        product=f"Teaching suppositories {Decimal(f'{label:g}')} mg",
+        made_by="Class",
+        weighed_by="Class",
+    )
+
+
+def _check(fault: str, *, units: int, seed: int, strength: float, tray: Tray) -> None:
+    known = [*CAUSE_IDS, ANY, ALL]
+    if fault not in known:
+        near = difflib.get_close_matches(fault, known, n=1, cutoff=0.0)[0]
+        raise LessonProblem(f'"{fault}" is not a known fault. Did you mean {near}? Known are: {", ".join(known)}.')
+    if not FEWEST_UNITS <= units <= MOST_UNITS:
+        raise LessonProblem(f"{units} units cannot be a lesson: choose {FEWEST_UNITS} to {MOST_UNITS}, for example 24.")
+    if seed < 0:
+        raise LessonProblem(f"the seed {seed} is negative: choose a whole number from 0 up.")
+    if not 0.0 < strength <= GREATEST_STRENGTH:
+        raise LessonProblem(
+            f"a strength of {strength:g} cannot be poured: choose above 0, at most {GREATEST_STRENGTH:g}; 1 is usual."
+        )
+    for name, value, least in (
+        ("moulds", tray.moulds, 1),
+        ("cavities", tray.cavities, 1),
+        ("assays", tray.assays, 0),
+        ("cut units", tray.cut_units, 0),
+        ("base pours", tray.base_pours, 0),
+    ):
+        if value < least:
+            raise LessonProblem(f"{value} {name} cannot be: choose at least {least}.")
+
+
+def _write_all(
+    *, units: int, seed: int, out: Path, strength: float, tray: Tray, progress: Callable[[str], None] | None
+) -> tuple[Path, ...]:
+    from qc.teach.gallery import gallery_page
+
+    made: list[tuple[str, str, Drawn]] = []
+    written: list[Path] = []
+    for id in CAUSE_IDS:
+        if progress is not None:
+            progress(f"{len(made) + 1} of {len(CAUSE_IDS)}: {id}")
+        lesson = make_lesson(id, units=units, seed=seed, strength=strength, tray=tray)
+        written += _file(out / id, lesson_files(lesson))
+        made.append((cause(id).title, id, lesson.drawn))
+    return (*written, *_file(out, {"gallery.html": gallery_page(made).encode("utf-8")}))
+
+
+def _file(folder: Path, files: Mapping[str, bytes]) -> tuple[Path, ...]:
+    """Put the files there, unless the very same ones stand there already."""
+    paths = tuple(folder / name for name in files)
+    same = all(path.is_file() and path.read_bytes() == files[path.name] for path in paths)
+    if not same:
+        file_whole(folder, files)
+    return paths
