@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Mapping
 from typing import Any
 
 from qc.cli.words import printable
 from qc.jobs.differences import Difference
-
-WIDTH = 80
+from qc.show.pages_text import text_page
+from qc.show.view import Lines
 
 
 def changes(superseded: Mapping[str, Any]) -> str:
@@ -21,7 +20,4 @@ def changes(superseded: Mapping[str, Any]) -> str:
     ]
     if len(told) == 1:
         told.append("No verdict, figure, fact or unit differs.")
-    lines = ["What the correction changed"]
-    for text in told:
-        lines += textwrap.wrap(text, WIDTH, initial_indent="  - ", subsequent_indent="    ")
-    return printable("\n".join(lines)) + "\n"
+    return printable(text_page([Lines(title="What the correction changed", items=tuple(told))])) + "\n"

@@ -7,18 +7,19 @@ from collections.abc import Iterable
 
 from qc.cli.words import printable
 from qc.results import Criterion, JudgedBatch, TestResult, Verdict
+from qc.results.messages import Message
 from qc.say.limits import lines as limit_lines
 from qc.say.messages import all_words, paragraph, words
-from qc.say.names import TEST, in_words, test_title
+from qc.say.names import test_title
+from qc.say.numbers import signed
 from qc.say.release import packing_checklist, reconciliation, visual_inspection
-from qc.show.answers import least_sure_first, likeliest, named_cause
-from qc.show.headline import assayed, headline, test_verdict
+from qc.show.answers import least_sure_first, likeliest, named_cause, titles
+from qc.show.headline import assayed, headline_parts, test_verdict
+from qc.show.pages_text import WIDTH, plain, text_page, wrapped
+from qc.show.view import Lines, Prose
 
-WIDTH = 80
 _QUIET = (Verdict.COMPLIES, Verdict.NOT_ASSESSED)
 MET_WORDS = {True: "met", False: "NOT MET", None: ""}
-# A terminal may know only the plain letters of its code page.
-_PLAIN_LETTERS = str.maketrans({"\N{MINUS SIGN}": "-", "\N{MULTIPLICATION SIGN}": "x", "\N{NO-BREAK SPACE}": " "})
 
 
 def summary(judged: JudgedBatch) -> str:
@@ -26,49 +27,68 @@ def summary(judged: JudgedBatch) -> str:
     lines = [*_heading(judged), ""]
     for test in judged.tests:
         lines += [*_test(judged, test), ""]
-    lines += _section("What to do now", all_words(judged.next_steps))
-    lines += [*_found(judged)]
-    lines += _section("Before release", _before_release(judged))
-    lines += _section("What these data cannot say", all_words(judged.cannot_say))
-    lines += _section("Notices", [f"{notice.where}: {words(notice.text)}" for notice in judged.notices])
-    lines += textwrap.wrap("The tool judges a sample; a person releases a batch.", WIDTH)
-    return printable("\n".join(lines).translate(_PLAIN_LETTERS)) + "\n"
+    told = [Lines(title=title, items=all_words(items)) for title, items in _told(judged).items()]
+    last = Prose(text="The tool judges a sample; a person releases a batch.")
+    return printable("\n".join((*map(plain, lines), text_page((*told, last))))) + "\n"
+
+
+def _told(judged: JudgedBatch) -> dict[str, Iterable[Message | str]]:
+    """What is said below the tests, title by title; a title under which nothing is said is not printed."""
+    pour = judged.pour
+    listed = None if pour is None else pour.assay_list
+    return {
+        "What to do now": judged.next_steps,
+        "In the pour": (*judged.mould_findings, pour.sentence) if pour is not None and pour.sentence else (),
+        "Which units to assay": (listed.sentence,) if listed is not None and listed.random_units else (),
+        "Likeliest causes": (
+            *(f"{named_cause(one)} [{one.cause}]" for one in likeliest(judged)),
+            *(pair.sentence for pair in judged.cause_pairs),
+        ),
+        "How sure": [f"{titles(judged)(one)}: {paragraph(one.said)}" for one in least_sure_first(judged)],
+        "Before release": _before_release(judged),
+        "What these data cannot say": judged.cannot_say,
+        "Notices": [f"{notice.where}: {words(notice.text)}" for notice in judged.notices],
+    }
+
+
+def _before_release(judged: JudgedBatch) -> list[Message | str]:
+    """What was looked at besides the tests; a checklist that was begun stands among them."""
+    told: list[Message | str] = [] if judged.visual is None else [visual_inspection(judged.visual)]
+    if judged.reconciliation is not None:
+        told += [reconciliation(judged.reconciliation), *judged.reconciliation.missing]
+    if judged.packing is not None and not judged.packing.started:
+        told.append(packing_checklist(judged.packing))
+    return told
 
 
 def _heading(judged: JudgedBatch) -> list[str]:
     batch = judged.batch
     name = ", ".join(part for part in (f"batch {batch.number}" if batch.number else "", batch.product) if part)
+    # The verdict itself in capitals; what it does not reach stays in small letters.
+    verdict, reach = headline_parts(judged)
     counts = f"{len(batch.units)} units entered, {len(batch.weighed)} weighed"
     return [
-        *textwrap.wrap(f"{_in_capitals(headline(judged))}   {name}", WIDTH, subsequent_indent="    "),
-        *textwrap.wrap(f"{counts}, {assayed(batch)}; rule set: {judged.rule_set}", WIDTH),
+        *wrapped(f"{verdict.upper()}{reach}   {name}", rest="    "),
+        *wrapped(f"{counts}, {assayed(batch)}; rule set: {judged.rule_set}"),
     ]
-
-
-def _in_capitals(words: str) -> str:
-    """The verdict itself in capitals; what it does not reach stays in small letters."""
-    for before in (" on mass", ";"):
-        verdict, mark, rest = words.partition(before)
-        if mark:
-            return f"{verdict.upper()}{mark}{rest}"
-    return words.upper()
 
 
 def _test(judged: JudgedBatch, test: TestResult) -> list[str]:
     verdict = test_verdict(test)
     lines = _two_columns(test_title(test), verdict if test.verdict in _QUIET else verdict.upper())
-    lines += _wrapped(f"{_source(judged, test)} [{test.rule}]", indent=2)
+    lines += _below(f"{_source(judged, test)} [{test.rule}]")
     for criterion in limit_lines(test.criteria):
         lines += _criterion(criterion)
     if test.outside:
         outside = ", ".join(
-            f"{unit.unit} ({unit.deviation_percent:+.2f} %{'' if unit.in_sample else ', not in the sample'})"
+            f"{unit.unit} ({signed(unit.deviation_percent, decimals=2)} %"
+            f"{'' if unit.in_sample else ', not in the sample'})"
             for unit in test.outside
         )
-        lines += _wrapped(f"Units outside: {outside}", indent=2)
+        lines += _below(f"Units outside: {outside}")
     if test.verdict is not Verdict.COMPLIES:
         for reason in all_words(test.reasons):
-            lines += _wrapped(reason, indent=2)
+            lines += _below(reason)
     return lines
 
 
@@ -87,44 +107,7 @@ def _criterion(criterion: Criterion) -> list[str]:
     if len(criterion.what) <= 38 and len(line) <= WIDTH:
         return [line]
     parts = [f"{criterion.what}: {criterion.figure}", criterion.limit, met]
-    return _wrapped("; ".join(part for part in parts if part), indent=2)
-
-
-def _found(judged: JudgedBatch) -> list[str]:
-    lines: list[str] = []
-    if judged.pour is not None and judged.pour.sentence:
-        lines += _section("In the pour", all_words([*judged.mould_findings, judged.pour.sentence]))
-    if judged.pour is not None and judged.pour.assay_list is not None and judged.pour.assay_list.random_units:
-        lines += _section("Which units to assay", [words(judged.pour.assay_list.sentence)])
-    named = [f"{named_cause(one)} [{one.cause}]" for one in likeliest(judged)]
-    lines += _section("Likeliest causes", [*named, *all_words(pair.sentence for pair in judged.cause_pairs)])
-    titles = {(test.id, test.active): test_title(test) for test in judged.tests}
-    sure = least_sure_first(judged)
-    lines += _section(
-        "How sure",
-        [f"{titles.get((one.test, one.active), in_words(one.test, TEST))}: {paragraph(one.said)}" for one in sure],
-    )
-    return lines
-
-
-def _before_release(judged: JudgedBatch) -> list[str]:
-    """What was looked at besides the tests; a checklist that was begun stands among them."""
-    sentences = [] if judged.visual is None else [visual_inspection(judged.visual)]
-    if judged.reconciliation is not None:
-        sentences += [reconciliation(judged.reconciliation), *all_words(judged.reconciliation.missing)]
-    if judged.packing is not None and not judged.packing.started:
-        sentences.append(packing_checklist(judged.packing))
-    return sentences
-
-
-def _section(title: str, sentences: Iterable[str]) -> list[str]:
-    kept = list(sentences)
-    if not kept:
-        return []
-    lines = [title]
-    for sentence in kept:
-        lines += textwrap.wrap(sentence, WIDTH, initial_indent="  - ", subsequent_indent="    ", break_on_hyphens=False)
-    return [*lines, ""]
+    return _below("; ".join(part for part in parts if part))
 
 
 def _two_columns(left: str, right: str) -> list[str]:
@@ -133,6 +116,5 @@ def _two_columns(left: str, right: str) -> list[str]:
     return [*lines[:-1], f"{lines[-1]:<{room}} {right}"]
 
 
-def _wrapped(text: str, *, indent: int) -> list[str]:
-    margin = " " * indent
-    return textwrap.wrap(text, WIDTH, initial_indent=margin, subsequent_indent=margin, break_on_hyphens=False)
+def _below(text: str) -> list[str]:
+    return wrapped(text, first="  ", rest="  ")

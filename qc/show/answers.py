@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from qc.results import Assurance, CauseFound, JudgedBatch, Outside, TestResult, Trend, TrendFlag, Verdict
 from qc.results.messages import Message
 from qc.say.messages import all_words, words
@@ -152,14 +154,17 @@ def how_sure(judged: JudgedBatch) -> tuple[str, ...]:
     told = least_sure_first(judged)
     if not told:
         return ("Nothing is assured about another sample: no test has a mean and a spread to reckon from.",)
-    titles = {(test.id, test.active): test_title(test) for test in judged.tests}
-    lines = [
-        f"{shortened(titles.get((one.test, one.active), in_words(one.test, TEST)), most=60)}: {_assured(one)}."
-        for one in told
-    ]
+    title = titles(judged)
+    lines = [f"{shortened(title(one), most=60)}: {_assured(one)}." for one in told]
     # What holds for all of them, for example how the units must have been drawn, is said once.
     remarks = dict.fromkeys(words(one.caveat) for one in told if one.caveat)
     return (*_first(tuple(lines)), *(_short(remark) for remark in remarks))
+
+
+def titles(judged: JudgedBatch) -> Callable[[Assurance], str]:
+    """How the test is called that an assurance is about."""
+    known = {(test.id, test.active): test_title(test) for test in judged.tests}
+    return lambda one: known.get((one.test, one.active), in_words(one.test, TEST))
 
 
 def least_sure_first(judged: JudgedBatch) -> list[Assurance]:

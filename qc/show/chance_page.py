@@ -5,7 +5,7 @@ from __future__ import annotations
 from qc.results import OperatingCurve, PassPlane
 from qc.show.chance_pictures import chance_table, curve_of_chances, plane_of_chances
 from qc.show.pages_html import pages
-from qc.show.view import Lines, Piece, Section, Table, as_plain
+from qc.show.view import Piece, Section, as_plain
 
 CHANCE = "chance.html"
 CAUTION = (
@@ -14,19 +14,15 @@ CAUTION = (
 )
 
 
-def chance_page(
-    *, title: str, answer: tuple[str, ...], samples: Table, curve: OperatingCurve, plane: PassPlane | None = None
-) -> str:
+def chance_page(*, title: str, answer: tuple[Piece, ...], curve: OperatingCurve, plane: PassPlane | None = None) -> str:
     """The whole page, the same text on every run.
 
     Parameters
     ----------
     title : str
         What was asked.
-    answer : tuple of str
-        The answer in sentences.
-    samples : Table
-        What other sizes of sample would cost.
+    answer : tuple of Piece
+        The answer, as the terminal has it.
     curve : OperatingCurve
         The chance of passing along the SD.
     plane : PassPlane, optional
@@ -40,7 +36,7 @@ def chance_page(
     drawn: list[Piece] = [] if plane is None else [plane_of_chances(plane, place=1, whose="the planned batch")]
     drawn += [curve_of_chances(curve, place=1, whose="the planned batch"), chance_table(curve)]
     sections = (
-        Section(id="answer", title="The answer", pieces=(Lines(items=answer), samples)),
+        Section(id="answer", title="The answer", pieces=answer),
         Section(id="pictures", title="The chance of passing", pieces=tuple(drawn)),
     )
     template = pages().get_template("chance.html")

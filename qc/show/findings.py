@@ -6,8 +6,9 @@ from math import ceil, floor
 
 from qc.results import Assurance, JudgedBatch, NextMeasurement, Trend
 from qc.say.messages import paragraph, words
-from qc.say.names import CAUSE, TEST, TREND, in_words, said, shortened, test_title, true_minus
+from qc.say.names import CAUSE, TEST, TREND, in_words, shortened, true_minus
 from qc.say.numbers import at_least, fixed, interval, percent, probability, signed
+from qc.show.answers import least_sure_first, titles
 from qc.show.chance_pictures import chance_pieces
 from qc.show.columns import ColumnOf, column, number, table
 from qc.show.view import Lines, Section, Table, lines, section
@@ -107,7 +108,8 @@ def assurance(judged: JudgedBatch) -> tuple[Section, ...]:
         ),
         number("of the units", lambda one: percent(one.coverage * 100, decimals=0)),
     )
-    told = lines(*(_of_test(found, judged) for found in judged.assurance if found.said))
+    title = titles(judged)
+    told = lines(*(f"{title(one)}: {paragraph(one.said)}" for one in least_sure_first(judged)))
     return section("assurance", "How sure", another, _units_left(judged), *told, *chance_pieces(judged))
 
 
@@ -125,11 +127,6 @@ def _units_left(judged: JudgedBatch) -> Table | None:
         number("lie between [%]", lambda one: _outward(one.left_low_percent, one.left_high_percent)),
         number("Outside in the whole batch, at most", lambda one: one.outside_at_most),
     )
-
-
-def _of_test(found: Assurance, judged: JudgedBatch) -> str:
-    titles = {(test.id, test.active): test_title(test) for test in judged.tests}
-    return f"{titles.get((found.test, found.active), in_words(found.test, TEST))}. {said(paragraph(found.said))}"
 
 
 def _held(found: Assurance) -> str | None:

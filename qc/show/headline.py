@@ -23,19 +23,24 @@ def headline(judged: JudgedBatch) -> str:
     str
         For example "Complies on mass; content not assessed".
     """
+    return "".join(headline_parts(judged))
+
+
+def headline_parts(judged: JudgedBatch) -> tuple[str, str]:
+    """The verdict itself, and how far it reaches where it does not reach everything; empty otherwise."""
     word = BATCH_VERDICT[judged.verdict]
     of_content = [test for test in judged.tests if test.id in OF_CONTENT]
     without = [test for test in of_content if test.verdict is Verdict.NOT_ASSESSED]
     if judged.verdict is not BatchVerdict.COMPLIES or not without:
-        return word
+        return word, ""
     if len(without) == len(of_content):
         on_mass = any(test.id == OF_MASS and test.verdict is Verdict.COMPLIES for test in judged.tests)
-        return f"{word} on mass; content not assessed" if on_mass else f"{word}; content not assessed"
+        return word, f"{' on mass' if on_mass else ''}; content not assessed"
     assessed = {test.active for test in of_content if test.verdict is not Verdict.NOT_ASSESSED}
     actives = list(dict.fromkeys(test.active for test in without if test.active and test.active not in assessed))
     if actives:
-        return f"{word}; content of {listed([shortened(active, most=30) for active in actives], most=2)} not assessed"
-    return f"{word}; {listed(list(dict.fromkeys(_OPEN[test.id] for test in without)))} not assessed"
+        return word, f"; content of {listed([shortened(active, most=30) for active in actives], most=2)} not assessed"
+    return word, f"; {listed(list(dict.fromkeys(_OPEN[test.id] for test in without)))} not assessed"
 
 
 _OPEN = {"content-uniformity": "content against its mean", "dosage-unit-uniformity": "content against the label"}

@@ -116,13 +116,14 @@ def test_words_of_one_batch() -> None:
     answer = chance("mass-uniformity", 100, 3)
     assert chance_text(answer) == (
         "Uniformity of mass (rule ph-eur-2.9.5)\n"
-        "A batch of true RSD 3 %\n"
         "\n"
-        "  passes at the first stage   73.99 %\n"
-        "  passes in all               73.99 %\n"
+        "A batch of true RSD 3 %\n"
+        "  Passes                Chance\n"
+        "  at the first stage   73.99 %\n"
+        "  in all               73.99 %\n"
         "\n"
         "For units that are normally distributed and drawn at random. The chance is\n"
-        "worked out without random numbers; its error is at most 0.00010 percentage\n"
+        "calculated without random numbers; its error is at most 0.00010 percentage\n"
         "points."
     )
 
@@ -179,11 +180,10 @@ def test_table_of_limits_in_words() -> None:
     assert limits_text(table) == (
         "Greatest SD (% of label) that the tested units may show to assure, with 95 %\n"
         "confidence, that another sample passes with a chance of at least 95 %.\n"
-        "\n"
-        "    mean    n 10    n 30\n"
-        "    80.0       -       -\n"
-        "    90.0    1.10    1.65\n"
-        "   100.0    2.80    4.18"
+        "   mean   n 10   n 30\n"
+        "   80.0      -      -\n"
+        "   90.0   1.10   1.65\n"
+        "  100.0   2.80   4.18"
     )
 
 

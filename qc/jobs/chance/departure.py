@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
-import textwrap
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from qc.jobs.chance import USUAL_FORM, Chance, band_of, chance, rule_of
+from qc.jobs.chance.text import asked
 from qc.rules.records import ContentRule, DosageUnitRule, MassRule
+from qc.say.numbers import probability
+from qc.show.columns import column, number, table
+from qc.show.pages_text import text_page
+from qc.show.view import Prose
 
 if TYPE_CHECKING:
     from qc.assurance.departures import Departure, SimulatedChances
 
 BATCHES = 100_000
-_WIDTH = 80
 
 
 def departed_chance(
@@ -95,26 +98,26 @@ def departed_text(departure: Departure, simulated: SimulatedChances, ideal: Chan
         facts.append(f"a share of {departure.other_fraction:g} of the units {departure.other_shift:+g} % off the rest")
     if departure.assay_sd:
         facts.append(f"an assay error of {departure.assay_sd:g} % on top")
-    lines = [
-        f"{ideal.test} (rule {ideal.rule})",
-        *textwrap.wrap(f"{'; '.join(facts)}; sampled {departure.sampling.value}", _WIDTH),
-        "",
-        "                              this batch   an ideal one of this mean and SD",
-        f"  passes at the first stage   {_percent(simulated.pass_first_stage)}      {_percent(ideal.pass_first_stage)}",
-        f"  passes in all               {_percent(simulated.pass_overall)}      {_percent(ideal.pass_overall)}",
-        "",
-        *textwrap.wrap(
-            f"This batch: {simulated.batches} simulated batches, seed {simulated.seed}, standard error "
-            f"{100 * simulated.standard_error_overall:.2g} percentage points. The ideal one is endless, does not drift "
-            "and is worked out without random numbers. In a batch too small for a second stage, a sample that would "
-            "need one does not pass.",
-            _WIDTH,
+    chances = table(
+        f"{'; '.join(facts)}; sampled {departure.sampling.value}",
+        (
+            ("at the first stage", simulated.pass_first_stage, ideal.pass_first_stage),
+            ("in all", simulated.pass_overall, ideal.pass_overall),
         ),
-    ]
-    return "\n".join(lines)
+        column("Passes", lambda row: row[0]),
+        number("This batch", lambda row: probability(row[1], decimals=2)),
+        number("An ideal one of this mean and SD", lambda row: _one_chance(row[2])),
+    )
+    how = Prose(
+        text=f"This batch: {simulated.batches} simulated batches, seed {simulated.seed}, standard error "
+        f"{100 * simulated.standard_error_overall:.2g} percentage points. The ideal one is endless, does not drift "
+        "and is calculated without random numbers. In a batch too small for a second stage, a sample that would "
+        "need one does not pass."
+    )
+    return text_page((Prose(text=asked(ideal)), chances, how))
 
 
-def _percent(chance: object) -> str:
+def _one_chance(chance: object) -> str:
     if not isinstance(chance, float):
         raise TypeError(f"{chance} is not one chance")
-    return f"{100 * chance:6.2f} %"
+    return probability(chance, decimals=2)

@@ -1,20 +1,22 @@
-"""The chance in words, for a terminal of 80 columns."""
+"""The chance of passing in pieces, for a terminal of 80 columns and for the page alike."""
 
 from __future__ import annotations
 
 import math
-import textwrap
+from collections.abc import Sequence
+from functools import partial
 from typing import TYPE_CHECKING
 
 from qc.jobs.chance import Chance
 from qc.jobs.chance.plan import ChancePlan
 from qc.say.names import TEST
-from qc.say.numbers import probability
+from qc.say.numbers import NOTHING, fixed, plain_limit, probability
+from qc.show.columns import column, number, table
+from qc.show.pages_text import text_page
+from qc.show.view import Piece, Prose, Table
 
 if TYPE_CHECKING:
     from qc.assurance.planning import AcceptanceLimits
-
-_WIDTH = 80
 
 
 def chance_text(answer: Chance, *, plan: ChancePlan | None = None) -> str:
@@ -42,94 +44,111 @@ def chance_text(answer: Chance, *, plan: ChancePlan | None = None) -> str:
     >>> from qc.jobs.chance import chance
     >>> print(chance_text(chance("dosage-unit-uniformity", 97, 5)))
     Uniformity of dosage units (rule harmonised-udu)
-    A batch of true mean 97 % of label and true SD 5 % of label
     <BLANKLINE>
-      passes at the first stage   71.43 %
-      passes in all               98.89 %
+    A batch of true mean 97 % of label and true SD 5 % of label
+      Passes                Chance
+      at the first stage   71.43 %
+      in all               98.89 %
     <BLANKLINE>
     For units that are normally distributed and drawn at random. The chance is
-    worked out without random numbers; its error is at most 0.00051 percentage
+    calculated without random numbers; its error is at most 0.00051 percentage
     points.
+    """
+    return text_page((Prose(text=asked(answer)), *chance_pieces(answer, plan=plan)))
+
+
+def asked(answer: Chance) -> str:
+    """Which test was asked about, by which rule."""
+    return f"{TEST[answer.test]} (rule {answer.rule})"
+
+
+def chance_pieces(answer: Chance, *, plan: ChancePlan | None = None) -> tuple[Piece, ...]:
+    """The chance of passing, how sure it is, and the plan where there is one.
+
+    Parameters
+    ----------
+    answer, plan
+        As for `chance_text`.
+
+    Raises
+    ------
+    ValueError
+        When the answer is for more than one mean and SD.
     """
     figures = (answer.mean_percent, answer.sd_percent, answer.pass_first_stage, answer.pass_overall, answer.error_bound)
     if not all(isinstance(figure, float) for figure in figures):
         raise ValueError("chances in words are for one mean and one SD")
     mean, sd, first, overall, error = (float(figure) for figure in figures)
-    lines = [
-        f"{TEST[answer.test]} (rule {answer.rule})",
+    passes = table(
         f"A batch of {_batch(answer.test, mean, sd)}",
-        "",
-        f"  passes at the first stage   {probability(first, decimals=2)}",
-        f"  passes in all               {probability(overall, decimals=2)}",
-        "",
-        *_wrapped(
-            "For units that are normally distributed and drawn at random. The chance is worked out without random "
-            f"numbers; its error is at most {_up(error * 100)} percentage points."
-        ),
-    ]
-    if plan is not None:
-        lines += ["", *_plan_lines(plan, test=answer.test, mean=mean, sd=sd)]
-    return "\n".join(lines)
+        (("at the first stage", first), ("in all", overall)),
+        column("Passes", lambda row: row[0]),
+        number("Chance", lambda row: probability(row[1], decimals=2)),
+    )
+    sure = Prose(
+        text="For units that are normally distributed and drawn at random. The chance is calculated without random "
+        f"numbers; its error is at most {_up(error * 100)} percentage points."
+    )
+    return passes, sure, *(() if plan is None else _plan(plan, test=answer.test, mean=mean, sd=sd))
 
 
 def _batch(test: str, mean: float, sd: float) -> str:
     """Mean and spread in the terms of the test: the tests about the own mean know the RSD alone."""
     if test == "dosage-unit-uniformity":
-        return f"true mean {mean:g} % of label and true SD {sd:g} % of label"
-    return f"true RSD {sd / mean * 100:g} %"
+        return f"true mean {plain_limit(mean)} % of label and true SD {plain_limit(sd)} % of label"
+    return f"true RSD {plain_limit(sd / mean * 100)} %"
 
 
-def _plan_lines(plan: ChancePlan, *, test: str, mean: float, sd: float) -> list[str]:
-    wanted, sure = f"{plan.wanted * 100:g} %", f"{plan.confidence * 100:g} %"
-    spread = "SD" if test == "dosage-unit-uniformity" else "RSD"
-    at_mean = f"At a mean of {mean:g} % of label a batch" if spread == "SD" else "A batch"
-    lines = _wrapped(
-        f"{at_mean} passes with a chance of {wanted} up to a true {spread} of {plan.greatest_sd_percent:.2f} %, is as "
-        f"likely to pass as not at {plan.even_sd_percent:.2f} %, and passes with a chance of 5 % or less from "
-        f"{plan.poor_sd_percent:.2f} % on."
+def _plan(plan: ChancePlan, *, test: str, mean: float, sd: float) -> tuple[Piece, ...]:
+    of_label = test == "dosage-unit-uniformity"
+    spread = "SD" if of_label else "RSD"
+    batch = f"At a mean of {plain_limit(mean)} % of label a batch" if of_label else "A batch"
+    greatest, even, poor = (
+        f"{fixed(one, decimals=2)} %" for one in (plan.greatest_sd_percent, plan.even_sd_percent, plan.poor_sd_percent)
     )
-    if plan.greatest_sample_sd_percent is not None:
-        shown = f"that show a mean of {mean:g} % and an SD of {sd:g} %"
-        needed = (
-            f"takes {plan.units_needed} units {shown}"
-            if plan.units_needed is not None
-            else f"not even a thousand units {shown} would do"
-        )
-        enough = (
-            f"{plan.first_size} units of that mean do where their SD is "
-            f"{_floor(plan.greatest_sample_sd_percent)} % or less"
-            if plan.greatest_sample_sd_percent > 0.0
-            else f"no {plan.first_size} units of that mean do"
-        )
-        subject = "it " if plan.units_needed is not None else ""
-        lines += [
-            "",
-            *_wrapped(f"To assure a chance of {wanted} with {sure} confidence, {subject}{needed}; {enough}."),
-        ]
-    lines += [
-        "",
-        "What the size of a single sample costs, the limits being kept:",
-        "  units   sound batch refused   poor batch passed",
-        *(_cost_line(cost.n, cost.sound_refused, cost.poor_passed) for cost in plan.samples),
-        *_wrapped(
-            f"Sound: {spread} {plan.greatest_sd_percent:.2f} %. Poor: {spread} {plan.poor_sd_percent:.2f} %. "
-            f"The rule's first stage has {plan.first_size} units; no other size is its test."
-        ),
-    ]
-    return lines
+    spreads = Prose(
+        text=f"{batch} passes with a chance of {_share(plan.wanted)} up to a true {spread} of {greatest}, is as likely "
+        f"to pass as not at {even}, and passes with a chance of 5 % or less from {poor} on."
+    )
+    costs = table(
+        "What the size of a single sample costs, the limits being kept",
+        plan.samples,
+        number("Units", lambda one: one.n),
+        number("Sound batch refused", lambda one: probability(one.sound_refused, decimals=2)),
+        number("Poor batch passed", lambda one: probability(one.poor_passed, decimals=2)),
+    )
+    meant = Prose(
+        text=f"Sound: {spread} {greatest}. Poor: {spread} {poor}. The rule's first stage has {plan.first_size} units; "
+        "no other size is its test."
+    )
+    return spreads, *_units(plan, mean=mean, sd=sd), costs, meant
 
 
-def _cost_line(units: int, *chances: float) -> str:
-    refused, passed = (probability(one, decimals=2) for one in chances)
-    return f"  {units:5d}   {refused:>19}   {passed:>17}"
+def _units(plan: ChancePlan, *, mean: float, sd: float) -> tuple[Prose, ...]:
+    """How many units assure the wanted chance; nothing for a test that such a plan is not known for."""
+    if plan.greatest_sample_sd_percent is None:
+        return ()
+    shown = f"that show a mean of {plain_limit(mean)} % and an SD of {plain_limit(sd)} %"
+    needed = (
+        f"it takes {plan.units_needed} units {shown}"
+        if plan.units_needed is not None
+        else f"not even a thousand units {shown} would do"
+    )
+    enough = (
+        f"{plan.first_size} units of that mean do where their SD is {_floor(plan.greatest_sample_sd_percent)} % or less"
+        if plan.greatest_sample_sd_percent > 0.0
+        else f"no {plan.first_size} units of that mean do"
+    )
+    sure = f"To assure a chance of {_share(plan.wanted)} with {_share(plan.confidence)} confidence"
+    return (Prose(text=f"{sure}, {needed}; {enough}."),)
 
 
-def limits_text(table: AcceptanceLimits) -> str:
+def limits_text(limits: AcceptanceLimits) -> str:
     """A table of acceptance limits: the greatest SD a sample may show, by its mean and number of units.
 
     Parameters
     ----------
-    table : AcceptanceLimits
+    limits : AcceptanceLimits
         Of at most eight numbers of units, to keep within 80 columns.
 
     Returns
@@ -137,28 +156,34 @@ def limits_text(table: AcceptanceLimits) -> str:
     str
         Ends without a line break.
     """
-    head = _wrapped(
-        f"Greatest SD (% of label) that the tested units may show to assure, with {table.confidence * 100:g} % "
-        f"confidence, that another sample passes with a chance of at least {table.wanted * 100:g} %."
+    return text_page([limits_table(limits)])
+
+
+def limits_table(limits: AcceptanceLimits) -> Table:
+    """The same before it is laid out."""
+    return table(
+        f"Greatest SD (% of label) that the tested units may show to assure, with {_share(limits.confidence)} "
+        f"confidence, that another sample passes with a chance of at least {_share(limits.wanted)}.",
+        zip(limits.means_percent, limits.greatest_sd_percent, strict=True),
+        number("mean", lambda row: fixed(row[0], decimals=1)),
+        *(number(f"n {n}", partial(_at, place)) for place, n in enumerate(limits.numbers)),
     )
-    columns = "    mean" + "".join(f"{f'n {n}':>8}" for n in table.numbers)
-    rows = [
-        f"{mean:8.1f}" + "".join(f"{_floor(sd):>8}" for sd in row)
-        for mean, row in zip(table.means_percent, table.greatest_sd_percent, strict=True)
-    ]
-    return "\n".join([*head, "", columns, *rows])
+
+
+def _at(place: int, row: tuple[float, Sequence[float]]) -> str:
+    return _floor(row[1][place])
+
+
+def _share(share: float) -> str:
+    return f"{plain_limit(share * 100)} %"
 
 
 def _floor(sd: float) -> str:
     """An SD rounded down, so that the figure printed is itself allowed; a dash where none is."""
-    return f"{int(sd * 100 + 1e-6) / 100:.2f}" if sd > 0.0 else "-"
+    return fixed(int(sd * 100 + 1e-6) / 100, decimals=2) if sd > 0.0 else NOTHING
 
 
 def _up(percent: float) -> str:
     """Rounded up to two digits, so that "at most" stays true."""
     places = max(1 - math.floor(math.log10(percent)), 0)
-    return f"{math.ceil(percent * 10**places - 1e-9) / 10**places:.{places}f}"
-
-
-def _wrapped(text: str) -> list[str]:
-    return textwrap.wrap(text, _WIDTH)
+    return fixed(math.ceil(percent * 10**places - 1e-9) / 10**places, decimals=places)
