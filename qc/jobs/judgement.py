@@ -82,6 +82,6 @@ class Judgement(Struct, frozen=True):
 
     def _repr_html_(self) -> str:
         """Page one of the report, for a notebook."""
-        from qc.show.page_one import page_one_html
+        from qc.show.pages_html import page_one_html
 
         return page_one_html(self.judged)

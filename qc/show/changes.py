@@ -13,6 +13,8 @@ from qc.show.view import Lines, Prose, Section, section
 
 DIGITS_OF_DIGEST = 12
 LONGEST_REASON = 200
+TITLE = "What the correction changed"
+NO_DIFFERENCE = "No verdict, figure, fact or unit differs."
 _VERDICTS = frozenset(verdict.value for verdict in (*BatchVerdict, *Verdict))
 _NAMES = {
     "n": "units judged",
@@ -108,11 +110,16 @@ def superseded_block(document: Mapping[str, Any]) -> Lines | None:
     if not isinstance(record, Mapping):
         return None
     count = len(record["differences"])
-    told = f"{counted(count, 'difference')}, listed on the next pages" if count else "No difference was found"
-    return Lines(
-        title="This report supersedes",
-        items=(_which(record), sentence(f"Why: {shortened(record['because'], most=LONGEST_REASON)}"), f"{told}."),
-    )
+    told = f"{counted(count, 'difference')}, listed on the next pages." if count else NO_DIFFERENCE
+    return Lines(title="This report supersedes", items=(*which(record, most=LONGEST_REASON), told))
+
+
+def which(record: Mapping[str, Any], *, most: int | None = None) -> tuple[str, str]:
+    """Which report is superseded, and why; a reason longer than `most` characters is cut."""
+    because = record["because"] if most is None else shortened(record["because"], most=most)
+    verdict = shown(record["verdict"], beside=None)
+    told = f"Report {record['result_sha256'][:DIGITS_OF_DIGEST]}, whose verdict was: {verdict}."
+    return told, sentence(f"Why: {because}")
 
 
 def changes(document: Mapping[str, Any]) -> tuple[Section, ...]:
@@ -130,12 +137,7 @@ def changes(document: Mapping[str, Any]) -> tuple[Section, ...]:
     )
     return section(
         "changes",
-        "What the correction changed",
-        Lines(items=(_which(record), sentence(f"Why: {record['because']}"))),
-        differences if record["differences"] else Prose(text="No verdict, figure, fact or unit differs."),
+        TITLE,
+        Lines(items=which(record)),
+        differences if record["differences"] else Prose(text=NO_DIFFERENCE),
     )
-
-
-def _which(record: Mapping[str, Any]) -> str:
-    verdict = shown(record["verdict"], beside=None)
-    return f"Report {record['result_sha256'][:DIGITS_OF_DIGEST]}, whose verdict was: {verdict}."

@@ -119,8 +119,8 @@ class TestSupersedes:
         _, _, told = result.stdout.partition("\nWhat the correction changed\n")
         digest = json.loads(Path("reports/batch/result.json").read_text())["seal"]["result_sha256"]
         assert told.startswith(
-            f"  - This report supersedes report {digest[:12]} (complies), because: unit 20 was\n"
-            "    typed wrongly\n"
+            f"  - Report {digest[:12]}, whose verdict was: complies.\n"
+            "  - Why: unit 20 was typed wrongly.\n"
             "  - batch, verdict: complies -> does not comply\n"
         )
         assert "  - unit 20, mass [g]: 2 -> 2.3\n" in told

@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from qc.results import JudgedBatch
-from qc.show.page_one import page_one_html
+from qc.show.pages_html import page_one_html
 from qc.show.palette import contrast
 
 Batches = dict[str, Callable[[], JudgedBatch]]
