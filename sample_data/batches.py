@@ -11,7 +11,8 @@ from msgspec.structs import replace
 from pouring import SampleRecipe, Shape, Substance, displacement_factor, displacement_value
 
 from qc.batch import Base, State
-from qc.rules.records import DosageUnitRule, MassRule
+from qc.rules.kinds.dosage_units.record import DosageUnitRule
+from qc.rules.kinds.mass.record import MassRule
 from qc.rules.rule_books import load_rule
 from qc.workbook.entry.plan import FillingOrder
 

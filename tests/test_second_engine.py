@@ -15,12 +15,14 @@ import pytest
 from scipy import stats
 
 from qc.results import TestResult
-from qc.rules.dosage_units import judge_dosage_units
+from qc.rules.kinds.content.procedure import Scale, judge_contents
+from qc.rules.kinds.content.record import ContentRule
+from qc.rules.kinds.dosage_units.procedure import judge_dosage_units
+from qc.rules.kinds.dosage_units.record import DosageUnitRule, Route
+from qc.rules.kinds.mass.procedure import judge_masses
+from qc.rules.kinds.mass.record import MassRule
 from qc.rules.measured import Measured, Stages
-from qc.rules.records import ContentRule, DosageUnitRule, MassRule, Route
 from qc.rules.rule_books import load_rule
-from qc.rules.uniformity_of_content import Scale, judge_contents
-from qc.rules.uniformity_of_mass import judge_masses
 
 BATCHES = 300
 CLOSE = 1e-12

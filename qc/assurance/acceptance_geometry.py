@@ -9,7 +9,7 @@ import numpy as np
 from msgspec import Struct
 from numpy.typing import NDArray
 
-from qc.rules.records import DosageUnitRule
+from qc.rules.kinds.dosage_units.record import DosageUnitRule
 
 
 class AcceptanceGeometry(Struct, frozen=True, kw_only=True):

@@ -13,7 +13,10 @@ from qc.assurance.operating import pass_chances
 from qc.assurance.remaining import contents_outside, known_size, masses_outside, rest_of, with_the_rest
 from qc.batch import Batch, Part
 from qc.results import Assurance, Message, TestResult, message
-from qc.rules.records import AnyRule, ContentRule, DosageUnitRule, MassBand, MassBasis, MassRule
+from qc.rules.kinds.content.record import ContentRule
+from qc.rules.kinds.dosage_units.record import DosageUnitRule
+from qc.rules.kinds.mass.record import MassBand, MassBasis, MassRule
+from qc.rules.records import Rule
 from qc.stats.tolerance import two_sided_factor
 
 # No data assure certainty, whatever the arithmetic of far tails says; a bound is stated no higher than this.
@@ -27,7 +30,7 @@ COVERAGE = 0.95
 def assure_batch(
     *,
     tests: Sequence[TestResult],
-    book_rules: Mapping[str, AnyRule],
+    book_rules: Mapping[str, Rule],
     batch: Batch,
     confidence: float = 0.95,
     changed: Collection[str | None] = (),

@@ -16,7 +16,9 @@ from numpy.typing import NDArray
 
 from qc.assurance.acceptance_geometry import geometry_of
 from qc.assurance.sample_decisions import passes_first, passes_pooled
-from qc.rules.records import ContentRule, DosageUnitRule, MassBand, MassRule
+from qc.rules.kinds.content.record import ContentRule
+from qc.rules.kinds.dosage_units.record import DosageUnitRule
+from qc.rules.kinds.mass.record import MassBand, MassRule
 
 Array = NDArray[np.float64]
 

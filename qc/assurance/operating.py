@@ -9,7 +9,10 @@ from numpy.typing import ArrayLike, NDArray
 from qc.assurance import own_mean_chance
 from qc.assurance.acceptance_geometry import geometry_of
 from qc.assurance.dosage_unit_chance import Precision, acceptance_value_chance, second_stage_chance, surface_of
-from qc.rules.records import AnyRule, ContentRule, DosageUnitRule, MassBand, MassRule
+from qc.rules.kinds.content.record import ContentRule
+from qc.rules.kinds.dosage_units.record import DosageUnitRule
+from qc.rules.kinds.mass.record import MassBand, MassRule
+from qc.rules.records import Rule
 
 Array = NDArray[np.float64]
 
@@ -38,7 +41,7 @@ def pass_chances(
     mean: ArrayLike,
     sd: ArrayLike,
     *,
-    rule: AnyRule,
+    rule: Rule,
     band: MassBand | None = None,
     target_percent: float = 100.0,
     rounded: bool = False,

@@ -9,7 +9,8 @@ import numpy as np
 from msgspec import Struct
 from numpy.typing import NDArray
 
-from qc.rules.records import ContentRule, MassBand, MassBasis, MassRule
+from qc.rules.kinds.content.record import ContentRule
+from qc.rules.kinds.mass.record import MassBand, MassBasis, MassRule
 from qc.stats.chi_square import normal_cdf
 from qc.stats.own_mean_counts import counts_about_own_mean
 from qc.stats.quadrature import hermite_points, legendre_points

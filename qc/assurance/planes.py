@@ -12,7 +12,8 @@ from qc.assurance.joint_region import JointRegion
 from qc.assurance.operating import pass_chances
 from qc.results.chance import OperatingCurve as OperatingCurve
 from qc.results.chance import PassPlane as PassPlane
-from qc.rules.records import AnyRule, MassBand
+from qc.rules.kinds.mass.record import MassBand
+from qc.rules.records import Rule
 
 CONTOUR_LEVELS = (0.05, 0.5, 0.95)
 """A batch nearly sure to fail, as likely to pass as not, nearly sure to pass."""
@@ -20,7 +21,7 @@ CONTOUR_LEVELS = (0.05, 0.5, 0.95)
 
 def pass_plane(
     *,
-    rule: AnyRule,
+    rule: Rule,
     region: JointRegion | None = None,
     band: MassBand | None = None,
     target_percent: float = 100.0,
@@ -79,7 +80,7 @@ def pass_plane(
 
 def operating_curve(
     *,
-    rule: AnyRule,
+    rule: Rule,
     mean: float = 100.0,
     region: JointRegion | None = None,
     band: MassBand | None = None,

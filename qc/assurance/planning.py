@@ -12,7 +12,10 @@ from numpy.typing import NDArray
 from qc.assurance.acceptance_geometry import AcceptanceGeometry, geometry_of
 from qc.assurance.joint_region import assured_chance, joint_region, lower_bounds
 from qc.assurance.operating import pass_chances
-from qc.rules.records import AnyRule, ContentRule, DosageUnitRule, MassBand, MassRule
+from qc.rules.kinds.content.record import ContentRule
+from qc.rules.kinds.dosage_units.record import DosageUnitRule
+from qc.rules.kinds.mass.record import MassBand, MassRule
+from qc.rules.records import Rule
 
 Array = NDArray[np.float64]
 
@@ -187,7 +190,7 @@ def units_needed(
 
 
 def greatest_true_sd(
-    mean: float, *, rule: AnyRule, chance: float = 0.95, band: MassBand | None = None, target: float = 100.0
+    mean: float, *, rule: Rule, chance: float = 0.95, band: MassBand | None = None, target: float = 100.0
 ) -> float:
     """The greatest true SD with which a batch of a given true mean passes with a wanted chance.
 
@@ -241,7 +244,7 @@ class SampleChoice(Struct, frozen=True, kw_only=True):
 
 def price_of_sample(
     *,
-    rule: AnyRule,
+    rule: Rule,
     numbers: Sequence[int],
     sound: tuple[float, float],
     poor: tuple[float, float],
@@ -290,7 +293,7 @@ def price_of_sample(
     return tuple(choices)
 
 
-def _one_stage(rule: AnyRule, n: int) -> AnyRule:
+def _one_stage(rule: Rule, n: int) -> Rule:
     """The first stage of a rule with another number of units."""
     if isinstance(rule, DosageUnitRule):
         return replace(rule, first_size=n, second_size=0)

@@ -12,7 +12,7 @@ from msgspec.structs import replace
 from qc.assurance.joint_region import JointRegion
 from qc.batch import Batch
 from qc.results import Assurance, Message, TestResult, message
-from qc.rules.records import MassBasis, MassRule
+from qc.rules.kinds.mass.record import MassBasis, MassRule
 from qc.stats.finite_counts import hypergeometric_bound, remaining_factor
 
 

@@ -9,7 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from qc.assurance.acceptance_geometry import AcceptanceGeometry
-from qc.rules.records import ContentRule, DosageUnitRule, MassBand, MassBasis, MassRule
+from qc.rules.kinds.content.record import ContentRule
+from qc.rules.kinds.dosage_units.record import DosageUnitRule
+from qc.rules.kinds.mass.record import MassBand, MassBasis, MassRule
 
 Array = NDArray[np.float64]
 Truth = NDArray[np.bool_]

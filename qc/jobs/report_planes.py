@@ -5,7 +5,7 @@ from __future__ import annotations
 from msgspec.structs import replace
 
 from qc.results import JudgedBatch, OperatingCurve, PassPlane, TestResult
-from qc.rules.records import DosageUnitRule
+from qc.rules.kinds.dosage_units.record import DosageUnitRule
 from qc.rules.rule_books import RuleBook
 
 CONFIDENCE = 0.95

@@ -10,7 +10,9 @@ from msgspec import Struct
 from qc.batch import Active, Batch
 from qc.quantities import mean
 from qc.results import Message, message
-from qc.rules.records import AnyRule, Asks, ContentRule, DosageUnitRule
+from qc.rules.kinds.content.record import ContentRule
+from qc.rules.kinds.dosage_units.record import DosageUnitRule
+from qc.rules.records import Asks, Rule
 from qc.rules.rule_books import RuleBook
 
 DOSE_UNKNOWN = message("advice.dose_unknown")
@@ -22,7 +24,7 @@ class Asked(Struct, frozen=True, kw_only=True):
     `cannot_tell` says why it is unknown whether the test applies; the test is then asked for all the same.
     """
 
-    rule: AnyRule
+    rule: Rule
     active: Active | None
     required: bool
     cannot_tell: Message | None = None
@@ -42,7 +44,7 @@ def asked_tests(batch: Batch, *, form: str, actives: Sequence[Active], book: Rul
     return tuple(asked)
 
 
-def _per_active(batch: Batch, line: Asks, *, rule: AnyRule, actives: Sequence[Active]) -> list[Asked]:
+def _per_active(batch: Batch, line: Asks, *, rule: Rule, actives: Sequence[Active]) -> list[Asked]:
     if line.actives != "under":
         if not actives:
             return [Asked(rule=rule, active=None, required=line.required)]

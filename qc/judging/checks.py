@@ -14,7 +14,10 @@ from qc.results import Remark, TestResult, Verdict, message
 from qc.rules.built_in import load_rule
 from qc.rules.finished_unit_checks import judge_check, limits_of, unassessed
 from qc.rules.forms import stem
-from qc.rules.records import AnyRule, AssayRule, CheckRule, StatedCheckRule
+from qc.rules.kinds.assay import AssayRule
+from qc.rules.kinds.check import CheckRule
+from qc.rules.kinds.stated_check import StatedCheckRule
+from qc.rules.records import Rule
 from qc.rules.typed_limits import Span, UnreadableError, Worded, read_limit, read_results
 
 CHECK_RULES = ("ph-eur-2.9.2", "ph-eur-2.9.22", "ph-eur-2.9.24")
@@ -23,7 +26,7 @@ ASSAY_TEST = "batch-assay"
 
 
 def judge_checks(
-    batch: Batch, checks: Sequence[Check], *, form: str, actives: Sequence[Active], asked: Sequence[AnyRule]
+    batch: Batch, checks: Sequence[Check], *, form: str, actives: Sequence[Active], asked: Sequence[Rule]
 ) -> tuple[list[LookedAt], list[Remark]]:
     """Judge the rows of the Checks sheet that are not lines of the packing checklist.
 
@@ -34,7 +37,7 @@ def judge_checks(
     form : str
         Name of the dosage form; empty when it is not known.
     actives : sequence of Active
-    asked : sequence of AnyRule
+    asked : sequence of Rule
         The rules of checks that the rule set asks for.
 
     Returns
@@ -68,7 +71,7 @@ def judge_checks(
     return found, remarks
 
 
-def _blank(rule: AnyRule, subject: str, *, test: str = "", active: str | None = None) -> TestResult:
+def _blank(rule: Rule, subject: str, *, test: str = "", active: str | None = None) -> TestResult:
     return TestResult(id=test or rule.test, rule=rule.id, subject=subject, active=active, verdict=Verdict.NOT_ASSESSED)
 
 
@@ -167,7 +170,7 @@ def _which_active(check: Check, *, actives: Sequence[Active], words: StatedCheck
 
 
 def _judge_assay(check: Check, *, active: Active, rule: AssayRule | None, words: StatedCheckRule) -> TestResult:
-    by: AnyRule = rule or words
+    by: Rule = rule or words
     of_the_rule: Span | None = None
     if rule is not None:
         span = read_limit(f"{rule.low_percent} to {rule.high_percent} %")

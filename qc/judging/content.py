@@ -12,13 +12,13 @@ from qc.judging.applicable import dose_at_threshold
 from qc.judging.samples import Found, contents_found, mass_sample, on_scale, scale_of
 from qc.quantities import mean
 from qc.results import TestResult, Verdict, WithoutLeftOut, message
-from qc.rules.dosage_units import TEST as DOSAGE_UNIT_TEST
-from qc.rules.dosage_units import ToPercent, judge_dosage_units
-from qc.rules.mass_bands import route_for
+from qc.rules.kinds.content.procedure import TEST as CONTENT_TEST
+from qc.rules.kinds.content.procedure import judge_contents
+from qc.rules.kinds.content.record import ContentRule
+from qc.rules.kinds.dosage_units.procedure import TEST as DOSAGE_UNIT_TEST
+from qc.rules.kinds.dosage_units.procedure import ToPercent, judge_dosage_units
+from qc.rules.kinds.dosage_units.record import DosageUnitRule, Route, route_for
 from qc.rules.measured import Measured, Stages, split_by_stage
-from qc.rules.records import ContentRule, DosageUnitRule, Route
-from qc.rules.uniformity_of_content import TEST as CONTENT_TEST
-from qc.rules.uniformity_of_content import judge_contents
 
 
 def judge_content_rule(batch: Batch, *, rule: ContentRule, active: Active | None, required: bool) -> TestResult:

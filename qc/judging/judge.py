@@ -36,10 +36,14 @@ from qc.results import (
     Verdict,
     message,
 )
-from qc.rules.acceptance_value import acceptance_boundary
 from qc.rules.forms import Form, find_form, nearest_forms
-from qc.rules.mass_bands import band_for
-from qc.rules.records import AnyRule, ContentRule, DosageUnitRule, MassBand, MassBasis, MassRule, MeanMassRule
+from qc.rules.kinds.content.record import ContentRule
+from qc.rules.kinds.dosage_units.acceptance_value import acceptance_boundary
+from qc.rules.kinds.dosage_units.record import DosageUnitRule
+from qc.rules.kinds.mass.bands import band_for
+from qc.rules.kinds.mass.record import MassBand, MassBasis, MassRule
+from qc.rules.kinds.mean_mass import MeanMassRule
+from qc.rules.records import Rule
 from qc.rules.rule_books import RuleBook
 
 DEFAULT_SEED = 1
@@ -282,7 +286,7 @@ def _boundaries(asked: Sequence[Asked]) -> tuple[AcceptanceBoundary, ...]:
     return tuple(found)
 
 
-def _rules_used(used: Sequence[AnyRule]) -> tuple[RuleUsed, ...]:
+def _rules_used(used: Sequence[Rule]) -> tuple[RuleUsed, ...]:
     rules = {rule.id: rule for rule in used}
     return tuple(
         RuleUsed(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from msgspec import Struct
 
 from qc.results import TestResult
-from qc.rules.records import AnyRule
+from qc.rules.records import Rule
 
 
 class LookedAt(Struct, frozen=True, kw_only=True):
@@ -14,7 +14,7 @@ class LookedAt(Struct, frozen=True, kw_only=True):
     Parameters
     ----------
     test : TestResult
-    rule : AnyRule
+    rule : Rule
         The record it was judged by.
     asked : bool
         Whether the rule set asks for it; what was entered beside can fail a batch or keep it undecided, and never makes
@@ -22,5 +22,5 @@ class LookedAt(Struct, frozen=True, kw_only=True):
     """
 
     test: TestResult
-    rule: AnyRule
+    rule: Rule
     asked: bool

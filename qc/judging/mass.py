@@ -13,8 +13,9 @@ from qc.pour.planned_mass import Dose, base_displaced, planned_mass
 from qc.quantities import deviation_percent, mean
 from qc.results import Criterion, PlannedMass, TestResult, Verdict, WithoutLeftOut
 from qc.rules.display import plain, shown, signed
-from qc.rules.records import MassBasis, MassRule, MeanMassRule
-from qc.rules.uniformity_of_mass import judge_masses
+from qc.rules.kinds.mass.procedure import judge_masses
+from qc.rules.kinds.mass.record import MassBasis, MassRule
+from qc.rules.kinds.mean_mass import MeanMassRule
 
 MEAN_TEST = "mean-mass"
 

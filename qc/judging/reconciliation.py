@@ -13,7 +13,7 @@ from qc.batch import Active, Batch
 from qc.judging.active_balance import balance_active
 from qc.quantities import mean, sample_variance
 from qc.results import Limit, Message, PlannedMass, Reconciliation, TestResult, Verdict, message
-from qc.rules.records import ReconciliationRule
+from qc.rules.kinds.reconciliation import ReconciliationRule
 from qc.stats.student import two_sided_quantile
 
 CONFIDENCE = 0.95

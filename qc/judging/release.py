@@ -23,16 +23,13 @@ from qc.results import (
     message,
 )
 from qc.rules.built_in import PACKING_CHECKLIST, load_rule
-from qc.rules.records import (
-    AnyRule,
-    AssayRule,
-    CheckRule,
-    PackingRule,
-    ReconciliationRule,
-    ReleaseRule,
-    SamplingRule,
-    StatedCheckRule,
-)
+from qc.rules.kinds.assay import AssayRule
+from qc.rules.kinds.check import CheckRule
+from qc.rules.kinds.packing import PackingRule
+from qc.rules.kinds.reconciliation import ReconciliationRule
+from qc.rules.kinds.stated_check import StatedCheckRule
+from qc.rules.kinds.visual import SamplingRule
+from qc.rules.records import Rule
 from qc.rules.rule_books import RuleBook
 
 
@@ -48,7 +45,7 @@ class ReleaseJudged(Struct, frozen=True, kw_only=True):
         it comply by themselves.
     visual, reconciliation, packing
         The records, None where nothing was entered.
-    rules : tuple of AnyRule
+    rules : tuple of Rule
         Every rule record that was used.
     remarks, next_steps
         What the reader should see, and what to do now.
@@ -59,12 +56,12 @@ class ReleaseJudged(Struct, frozen=True, kw_only=True):
     visual: VisualInspection | None
     reconciliation: Reconciliation | None
     packing: PackingChecklist | None
-    rules: tuple[AnyRule, ...]
+    rules: tuple[Rule, ...]
     remarks: tuple[Remark, ...]
     next_steps: tuple[Message, ...]
 
 
-def is_of_release(rule: AnyRule) -> TypeGuard[ReleaseRule]:
+def is_of_release(rule: Rule) -> TypeGuard[Rule]:
     """Whether a rule is judged here and not from the units."""
     kinds = (CheckRule, StatedCheckRule, AssayRule, SamplingRule, PackingRule, ReconciliationRule)
     return isinstance(rule, kinds)
@@ -143,7 +140,7 @@ def judge_release(
     )
 
 
-def _checklist(batch: Batch) -> AnyRule | None:
+def _checklist(batch: Batch) -> Rule | None:
     """The built-in checklist; its file is read only for a batch that has checks at all."""
     return load_rule(PACKING_CHECKLIST) if batch.checks else None
 

@@ -9,8 +9,8 @@ from msgspec import Struct
 
 from qc.batch import Active, Assay, Batch, Part, Unit
 from qc.quantities import mean
+from qc.rules.kinds.content.procedure import Scale
 from qc.rules.measured import Measured
-from qc.rules.uniformity_of_content import Scale
 
 
 class MassSample(Struct, frozen=True, kw_only=True):

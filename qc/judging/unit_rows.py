@@ -10,7 +10,8 @@ from qc.batch import Active, Batch, Unit
 from qc.judging.samples import Found, contents_found, mass_sample, on_scale, scale_of
 from qc.quantities import deviation_percent, mean
 from qc.results import Place, TestResult, UnitContent, UnitRow
-from qc.rules.records import ContentRule, MassBand
+from qc.rules.kinds.content.record import ContentRule
+from qc.rules.kinds.mass.record import MassBand
 
 
 def unit_rows(

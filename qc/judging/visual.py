@@ -13,7 +13,7 @@ from qc.results import Limit, Remark, SeenClass, SeenDefect, TestResult, Verdict
 from qc.rules.attribute_sampling import answer_to, plan_for
 from qc.rules.defects import DefectSeen, DefectWords, Grade, read_seen
 from qc.rules.display import counted, listed
-from qc.rules.records import SamplingRule
+from qc.rules.kinds.visual import SamplingRule
 
 
 def inspect(batch: Batch, *, words: DefectWords) -> VisualInspection | None:

@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from msgspec import Struct
 
-from qc.rules.records import SamplingRule
+from qc.rules.kinds.visual import SamplingRule
 
 
 class SamplingPlan(Struct, frozen=True, kw_only=True):

@@ -4,24 +4,10 @@ from __future__ import annotations
 
 import functools
 import os
-from collections.abc import Mapping
 from pathlib import Path
-from types import MappingProxyType
 
-from qc.rules.records import (
-    AnyRule,
-    AssayRule,
-    CheckRule,
-    ContentRule,
-    DosageUnitRule,
-    MassRule,
-    MeanMassRule,
-    PackingRule,
-    ReconciliationRule,
-    RuleSet,
-    SamplingRule,
-    StatedCheckRule,
-)
+from qc.rules.kinds import kinds_of_tests
+from qc.rules.records import Rule, RuleSet
 from qc.rules.shapes import note_misshapen
 from qc.rules.strict_records import Findings, RuleProblem, did_you_mean, read_toml, record_from
 
@@ -30,23 +16,6 @@ FORMS_FILE = "forms"
 DEFECTS_FILE = "defects"
 PACKING_CHECKLIST = "packing-checklist"
 SETS_FOLDER = RULES_FOLDER / "sets"
-
-KIND_OF_TEST: Mapping[str, type[AnyRule]] = MappingProxyType(
-    {
-        "mass-uniformity": MassRule,
-        "content-uniformity": ContentRule,
-        "dosage-unit-uniformity": DosageUnitRule,
-        "mean-mass": MeanMassRule,
-        "disintegration": CheckRule,
-        "softening-time": CheckRule,
-        "resistance-to-rupture": CheckRule,
-        "release-check": StatedCheckRule,
-        "batch-assay": AssayRule,
-        "visual-inspection": SamplingRule,
-        "packing-checklist": PackingRule,
-        "reconciliation": ReconciliationRule,
-    }
-)
 
 
 def rule_ids() -> tuple[str, ...]:
@@ -60,7 +29,7 @@ def set_ids() -> tuple[str, ...]:
 
 
 @functools.cache
-def load_rule(id: str) -> AnyRule:
+def load_rule(id: str) -> Rule:
     """One built-in rule.
 
     Parameters
@@ -70,7 +39,7 @@ def load_rule(id: str) -> AnyRule:
 
     Returns
     -------
-    AnyRule
+    Rule
         Its record.
 
     Raises
@@ -83,7 +52,7 @@ def load_rule(id: str) -> AnyRule:
     return read_rule(RULES_FOLDER / f"{id}.toml")
 
 
-def read_rule(path: Path) -> AnyRule:
+def read_rule(path: Path) -> Rule:
     """The rule in a file that bears its id.
 
     Raises
@@ -93,16 +62,15 @@ def read_rule(path: Path) -> AnyRule:
     """
     table = read_toml(path)
     findings = Findings(path.name)
-    test = table.get("test")
-    kind = KIND_OF_TEST.get(test) if isinstance(test, str) else None
-    if kind is None:
-        findings.add("test", f'"{test}" is not a test', did_you_mean(str(test), KIND_OF_TEST, every="Write one of"))
+    test, kinds = str(table.get("test")), kinds_of_tests()
+    if test not in kinds:
+        findings.add("test", f'"{test}" is not a test', did_you_mean(test, kinds, every="Write one of"))
         raise RuleProblem(findings.problems)
-    rule = record_from(kind, table, at="", findings=findings)
+    rule = record_from(kinds[test].record, table, at="", findings=findings)
     if rule is not None:
         if rule.id != path.stem:
             findings.add("id", f'"{rule.id}" stands in the file of {path.stem}', f'Write id = "{path.stem}"')
-        note_misshapen(rule, at="", findings=findings)
+        note_misshapen(rule, kind=kinds[test], at="", findings=findings)
     findings.stop_if_any()
     assert rule is not None
     return rule

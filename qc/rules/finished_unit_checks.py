@@ -10,8 +10,9 @@ from qc.batch import Base, Check
 from qc.results import Limit, Message, TestResult, Verdict, message
 from qc.rules.check_figures import OF_THE_RECORD, AskedLimit, figures_of, limit_of, reason_of, working_of
 from qc.rules.display import counted
+from qc.rules.kinds.check import CheckRule, Direction
+from qc.rules.kinds.stated_check import StatedCheckRule
 from qc.rules.limit_comparison import within
-from qc.rules.records import CheckRule, Direction, StatedCheckRule
 from qc.rules.typed_limits import (
     Span,
     UnreadableError,

@@ -15,30 +15,23 @@ from qc.rules.built_in import PACKING_CHECKLIST, load_rule, rule_ids, set_ids
 from qc.rules.defects import HouseDefect, house_defects
 from qc.rules.forms import find_form, nearest_forms
 from qc.rules.house_set import house_set, note_bad_id
-from qc.rules.mass_bands import forms_named
+from qc.rules.kind import AddedForm
+from qc.rules.kinds import kind_of
+from qc.rules.kinds.packing import PackingItem, PackingRule
 from qc.rules.packing import house_packing
 from qc.rules.pour_settings import PourSettings, pour_settings
-from qc.rules.records import (
-    AnyRule,
-    Clause,
-    Mark,
-    MassBand,
-    MassRule,
-    PackingItem,
-    PackingRule,
-    Reference,
-    RuleSet,
-)
+from qc.rules.records import Clause, Mark, Reference, Rule, RuleSet
+from qc.rules.schema import schema_of
 from qc.rules.shapes import note_misshapen
-from qc.rules.strict_records import Findings, did_you_mean, note_unknown_keys, read_toml, record_from
-from qc.rules.tightening import FIXED, Wish, tighten
+from qc.rules.strict_records import Findings, did_you_mean, note_unknown_keys, read_toml, values_from
+from qc.rules.tightening import Wish, fixed, settable, settable_somewhere, table_of, tighten
 
 
 class HouseFile(Struct, frozen=True, kw_only=True):
     """What a house rule file holds: its rule set, and its own rules by id."""
 
     set: RuleSet
-    rules: Mapping[str, AnyRule]
+    rules: Mapping[str, Rule]
     defects: tuple[HouseDefect, ...] = ()
     packing: tuple[PackingItem, ...] = ()
     pour: PourSettings | None = None
@@ -46,49 +39,18 @@ class HouseFile(Struct, frozen=True, kw_only=True):
     """What the house takes to be true of the causes beforehand, as typed; the room of causes checks it."""
 
 
-class _AddedForm(Struct, frozen=True, kw_only=True):
-    form: str
-    limit_percent: Decimal
-    source: str
-    outer_percent: Decimal | None = None
-
-
 class _HouseRule(Struct, frozen=True, kw_only=True):
-    """A [[rule]] table; the figures are those of `tightening.TIGHTER`."""
+    """What a [[rule]] table says about the rule; its figures are those that a house may set."""
 
-    id: str
-    builds_on: str
-    source: str
+    id: str = "unnamed"
+    builds_on: str = "nothing"
+    source: str = "none"
     title: str = ""
     forms: tuple[str, ...] = ()
-    adds_form: tuple[_AddedForm, ...] = ()
-    limit_percent: Decimal | None = None
-    outer_percent: Decimal | None = None
-    sample_size: int | None = None
-    most_beyond_limit: int | None = None
-    most_beyond_outer: int | None = None
-    inner_percent: Decimal | None = None
-    passes_with: int | None = None
-    continues_with: int | None = None
-    second_passes_with: int | None = None
-    mean_low_percent: Decimal | None = None
-    mean_high_percent: Decimal | None = None
-    l1_percent: Decimal | None = None
-    l2_percent: Decimal | None = None
-    low_percent: Decimal | None = None
-    high_percent: Decimal | None = None
-    inspection_level: int | None = None
-    aql_critical_percent: Decimal | None = None
-    aql_major_percent: Decimal | None = None
-    aql_minor_percent: Decimal | None = None
-    yield_low_percent: Decimal | None = None
-    yield_high_percent: Decimal | None = None
-    unaccounted_percent: Decimal | None = None
-    recovery_low_percent: Decimal | None = None
-    recovery_high_percent: Decimal | None = None
+    adds_form: tuple[AddedForm, ...] = ()
 
 
-_ABOUT_THE_RULE = ("id", "builds_on", "source", "title", "forms", "adds_form")
+_MUST_BE_THERE = ("id", "builds_on", "source")
 
 
 def read_house_file(path: Path) -> HouseFile:
@@ -114,7 +76,7 @@ def read_house_file(path: Path) -> HouseFile:
     table = read_toml(path)
     findings = Findings(path.name)
     note_unknown_keys(table, known=("rule", "set", "defect", "packing", "pour", "causes"), at="", findings=findings)
-    rules: dict[str, AnyRule] = {}
+    rules: dict[str, Rule] = {}
     newest: dict[str, str] = {}
     for number, rule_table in enumerate(_tables(table, "rule", findings), start=1):
         rule = _house_rule(rule_table, at=f"rule[{number}]", rules=rules, newest=newest, findings=findings)
@@ -160,25 +122,22 @@ def _house_rule(
     table: dict[str, Any],
     *,
     at: str,
-    rules: Mapping[str, AnyRule],
+    rules: Mapping[str, Rule],
     newest: Mapping[str, str],
     findings: Findings,
-) -> AnyRule | None:
+) -> Rule | None:
     base = _base(table.get("builds_on"), at=at, rules=rules, newest=newest, findings=findings)
     if base is not None:
         table = _without_fixed(table, base=base, at=at, findings=findings)
     before = len(findings.problems)
-    house = record_from(_HouseRule, table, at=at, findings=findings) or _readable_part(table, at=at, findings=findings)
+    house, figures = _read(table, at=at, findings=findings)
     note_bad_id(house.id, taken=(*rule_ids(), *set_ids(), *rules), at=at, findings=findings)
     if base is None:
         return None
-    figures = {name: getattr(house, name) for name in house.__struct_fields__ if name not in _ABOUT_THE_RULE}
-    wish = Wish(
-        figures=MappingProxyType({name: value for name, value in figures.items() if value is not None}),
-        forms=_limited_forms(house, base=base, at=at, findings=findings),
-    )
+    forms = _limited_forms(house.forms, figures, base=base, at=at, findings=findings)
+    wish = Wish(figures=figures, forms=forms)
     rule, changes = tighten(base, wish, at=at, findings=findings)
-    rule, added = _with_added_forms(rule, house, base=base, at=at, findings=findings)
+    rule, added = _with_added_forms(rule, house.adds_form, base=base, at=at, findings=findings)
     if len(findings.problems) > before:
         return None
     differs = (*(change.short for change in changes), *added)
@@ -201,28 +160,29 @@ def _house_rule(
         ),
         clauses=(*_house_clauses(base, texts), *(clause for clause in base.clauses if clause.mark is not Mark.HOUSE)),
     )
-    note_misshapen(rule, at=at, findings=findings)
+    note_misshapen(rule, kind=kind_of(rule), at=at, findings=findings)
     return rule
 
 
-def _readable_part(table: Mapping[str, Any], *, at: str, findings: Findings) -> _HouseRule:
-    """A rule with problems, less the keys that have them, so that its other figures are looked at in the same run."""
-    keys = {problem.cell.removeprefix(f"{at}.").split(".")[0].split("[")[0] for problem in findings.problems}
-    readable = {"id": "unnamed", "builds_on": "nothing", "source": "none"}
-    readable |= {key: value for key, value in table.items() if key not in keys}
-    rule = record_from(_HouseRule, readable, at=at, findings=findings)
-    assert rule is not None
-    return rule
+def _read(table: Mapping[str, Any], *, at: str, findings: Findings) -> tuple[_HouseRule, Mapping[str, Decimal | int]]:
+    """What a table says about the rule, and the figures it sets; less what cannot be read, which is noted."""
+    about = {
+        name: replace(shape, may_be_left_out=name not in _MUST_BE_THERE)
+        for name, shape in schema_of(_HouseRule).items()
+    }
+    values = values_from({**about, **settable_somewhere()}, table, at=at, findings=findings)
+    said = {name: values.pop(name) for name in about if name in values}
+    return _HouseRule(**said), MappingProxyType(values)
 
 
 def _base(
     name: object,
     *,
     at: str,
-    rules: Mapping[str, AnyRule],
+    rules: Mapping[str, Rule],
     newest: Mapping[str, str],
     findings: Findings,
-) -> AnyRule | None:
+) -> Rule | None:
     """The rule to build on: a built-in one, or a house rule that stands earlier in the file."""
     known = (*rule_ids(), *rules)
     if not isinstance(name, str):
@@ -240,25 +200,28 @@ def _base(
     return base
 
 
-def _without_fixed(table: dict[str, Any], *, base: AnyRule, at: str, findings: Findings) -> dict[str, Any]:
-    fixed = FIXED[type(base)]
+def _without_fixed(table: dict[str, Any], *, base: Rule, at: str, findings: Findings) -> dict[str, Any]:
+    reasons = fixed(type(base))
     for key in table:
-        if key in fixed:
-            findings.add(f"{at}.{key}", f'a house rule cannot set "{key}" of {base.id}', fixed[key])
-    return {key: value for key, value in table.items() if key not in fixed}
+        if key in reasons:
+            findings.add(f"{at}.{key}", f'a house rule cannot set "{key}" of {base.id}', reasons[key])
+    return {key: value for key, value in table.items() if key not in reasons}
 
 
-def _limited_forms(house: _HouseRule, *, base: AnyRule, at: str, findings: Findings) -> tuple[str, ...]:
-    """The forms that a mass limit is for, under the names that the rules use."""
-    if not house.forms:
+def _limited_forms(
+    names_given: tuple[str, ...], figures: Mapping[str, Any], *, base: Rule, at: str, findings: Findings
+) -> tuple[str, ...]:
+    """The forms that a limit of a table is for, under the names that the rules use."""
+    if not names_given:
         return ()
-    if not isinstance(base, MassRule) or (house.limit_percent is None and house.outer_percent is None):
+    of_rows = [name for name in settable(type(base)) if name in figures and name not in base.__struct_fields__]
+    if not of_rows:
         mend = "Leave it out; the other figures hold for every form of the rule"
         findings.add(f"{at}.forms", '"forms" goes with limit_percent or outer_percent of a mass rule', mend)
         return ()
-    limited = {form for band in base.bands for form in band.forms}
+    limited = {form for row in getattr(base, table_of(type(base), of_rows[0])) for form in row.forms}
     names: list[str] = []
-    for number, text in enumerate(house.forms, start=1):
+    for number, text in enumerate(names_given, start=1):
         name = _form(text, at=f"{at}.forms[{number}]", findings=findings)
         if name is not None and name not in limited:
             mend = "Give the form its limit and source under adds_form"
@@ -280,34 +243,30 @@ def _form(text: str, *, at: str, findings: Findings) -> str | None:
 
 
 def _with_added_forms(
-    rule: AnyRule, house: _HouseRule, *, base: AnyRule, at: str, findings: Findings
-) -> tuple[AnyRule, tuple[str, ...]]:
+    rule: Rule, adds: tuple[AddedForm, ...], *, base: Rule, at: str, findings: Findings
+) -> tuple[Rule, tuple[str, ...]]:
     """The rule with a row for each form that the published table does not have, and a line about each."""
-    if not house.adds_form:
+    if not adds:
         return rule, ()
-    if not isinstance(rule, MassRule):
+    kind = kind_of(rule)
+    if not kind.adds_forms:
         findings.add(f"{at}.adds_form", f"{base.id} has no table of forms to add to", "Build on a mass rule")
         return rule, ()
-    rows: list[MassBand] = []
     lines: list[str] = []
-    named = set(forms_named(rule))
-    for number, added in enumerate(house.adds_form, start=1):
+    for number, added in enumerate(adds, start=1):
         key = f"{at}.adds_form[{number}]"
         name = _form(added.form, at=f"{key}.form", findings=findings)
         if name is None:
             continue
-        if name in named:
+        if name in kind.forms_named(rule):
             findings.add(f"{key}.form", f"{base.id} names {name} already", 'Set limit_percent and "forms" instead')
             continue
-        named.add(name)
-        # Every table that was read sets the outer limit at double the limit.
-        outer = 2 * added.limit_percent if added.outer_percent is None else added.outer_percent
-        rows.append(MassBand(forms=(name,), limit_percent=added.limit_percent, outer_percent=outer, mark=Mark.HOUSE))
-        lines.append(f"{name}: {added.limit_percent:f} %, none beyond {outer:f} % (source: {added.source})")
-    return replace(rule, bands=(*rule.bands, *rows)), tuple(lines)
+        rule, line = kind.with_form(rule, form=name, added=added)
+        lines.append(line)
+    return rule, tuple(lines)
 
 
-def _house_clauses(base: AnyRule, texts: list[str]) -> tuple[Clause, ...]:
+def _house_clauses(base: Rule, texts: list[str]) -> tuple[Clause, ...]:
     """Clauses of the house, before the published ones and numbered apart from them."""
     earlier = [clause.text for clause in base.clauses if clause.mark is Mark.HOUSE]
     if not earlier:

@@ -10,8 +10,8 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from qc.rules.built_in import load_rule, load_set, rule_ids, set_ids
-from qc.rules.mass_bands import forms_named
-from qc.rules.records import AnyRule, Asks, ContentRule, Mark, MassRule, RuleSet
+from qc.rules.kinds import kind_of
+from qc.rules.records import Asks, Mark, Rule, RuleSet
 from qc.rules.strict_records import Findings, did_you_mean, record_from
 
 _ID = re.compile(r"[a-z0-9]+([.-][a-z0-9]+)*")
@@ -29,7 +29,7 @@ def house_set(
     table: object,
     *,
     path: Path,
-    rules: Mapping[str, AnyRule],
+    rules: Mapping[str, Rule],
     newest: Mapping[str, str],
     findings: Findings,
 ) -> RuleSet | None:
@@ -80,17 +80,16 @@ def house_set(
     )
 
 
-def _replaced(ask: Asks, *, rules: Mapping[str, AnyRule], newest: Mapping[str, str]) -> Asks:
+def _replaced(ask: Asks, *, rules: Mapping[str, Rule], newest: Mapping[str, str]) -> Asks:
     """A line of a set with the house rule in place of the published one, asked of added forms too."""
     if ask.rule not in newest:
         return ask
     rule = rules[newest[ask.rule]]
     added: tuple[str, ...] = ()
-    if ask.forms and isinstance(rule, MassRule):
-        published = load_rule(ask.rule)
-        assert isinstance(published, MassRule)
-        known = {*forms_named(published), *ask.forms}
-        added = tuple(form for form in forms_named(rule) if form not in known)
+    if ask.forms:
+        kind = kind_of(rule)
+        known = {*kind.forms_named(load_rule(ask.rule)), *ask.forms}
+        added = tuple(form for form in kind.forms_named(rule) if form not in known)
     return replace(ask, rule=rule.id, forms=(*ask.forms, *added))
 
 
@@ -110,10 +109,9 @@ def _added(names: tuple[str, ...], *, asked: set[str], newest: Mapping[str, str]
     return lines
 
 
-def _own_ask(rule: AnyRule) -> Asks:
+def _own_ask(rule: Rule) -> Asks:
     """The line for a house rule that builds on a rule the set does not ask for: the house asks, so it is required."""
-    forms = rule.forms if isinstance(rule, ContentRule) else ()
-    return Asks(rule=rule.id, forms=forms, required=True, mark=Mark.HOUSE)
+    return Asks(rule=rule.id, forms=kind_of(rule).asked_of(rule), required=True, mark=Mark.HOUSE)
 
 
 def note_bad_id(id: str, *, taken: tuple[str, ...], at: str, findings: Findings) -> None:

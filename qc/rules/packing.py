@@ -8,7 +8,8 @@ from enum import StrEnum
 from typing import Any
 
 from qc.rules.forms import stem
-from qc.rules.records import Mark, PackingItem
+from qc.rules.kinds.packing import PackingItem
+from qc.rules.records import Mark
 from qc.rules.strict_records import Findings, record_from
 
 

@@ -11,8 +11,9 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from qc.rules.built_in import load_rule, load_set, rule_ids, set_ids, unknown_name
+from qc.rules.kinds.packing import PackingItem
 from qc.rules.pour_settings import PourSettings
-from qc.rules.records import AnyRule, Asks, PackingItem, RuleSet
+from qc.rules.records import Asks, Rule, RuleSet
 
 if TYPE_CHECKING:
     from qc.rules.defects import HouseDefect
@@ -22,18 +23,18 @@ DEFAULT_SET = "default"
 __all__ = ["DEFAULT_SET", "RuleBook", "load_rule", "load_set", "rule_book", "rule_ids", "set_ids"]
 
 
-class _OnDemand(Mapping[str, AnyRule]):
+class _OnDemand(Mapping[str, Rule]):
     """The rules of a set by id; the file of a built-in one is read when somebody asks for that rule.
 
     A batch of suppositories has no use for the rules of tablets and patches, and reading them all takes longer than
     judging the batch.
     """
 
-    def __init__(self, ids: Iterable[str], *, of_the_house: Mapping[str, AnyRule]) -> None:
+    def __init__(self, ids: Iterable[str], *, of_the_house: Mapping[str, Rule]) -> None:
         self._ids = tuple(dict.fromkeys(ids))
         self._of_the_house = of_the_house
 
-    def __getitem__(self, id: str) -> AnyRule:
+    def __getitem__(self, id: str) -> Rule:
         if id not in self._ids:
             raise KeyError(id)
         return self._of_the_house[id] if id in self._of_the_house else load_rule(id)
@@ -49,7 +50,7 @@ class RuleBook(Struct, frozen=True, kw_only=True):
     """A rule set with the record of every rule it asks for, by id."""
 
     set: RuleSet
-    rules: Mapping[str, AnyRule]
+    rules: Mapping[str, Rule]
     house_defects: tuple[HouseDefect, ...] = ()
     """Grades and words for defects that a house file sets."""
     house_packing: tuple[PackingItem, ...] = ()
@@ -104,7 +105,7 @@ def rule_book(name: str | Path | None = None) -> RuleBook:
     raise unknown_name(name, known=(*set_ids(), *rule_ids()), thing="rule set, rule or .toml file")
 
 
-def _one_rule_book(rule: AnyRule) -> RuleBook:
+def _one_rule_book(rule: Rule) -> RuleBook:
     """A set that asks for one rule, of every form and every active."""
     asks = (Asks(rule=rule.id, forms=(), required=True),)
     return RuleBook(
@@ -112,6 +113,6 @@ def _one_rule_book(rule: AnyRule) -> RuleBook:
     )
 
 
-def _book(rule_set: RuleSet, *, of_the_house: Mapping[str, AnyRule] | None = None) -> RuleBook:
+def _book(rule_set: RuleSet, *, of_the_house: Mapping[str, Rule] | None = None) -> RuleBook:
     rules = _OnDemand((ask.rule for ask in rule_set.asks), of_the_house=of_the_house or {})
     return RuleBook(set=rule_set, rules=rules)

@@ -7,22 +7,20 @@ the records are the schema. A general validation library would do the same; impo
 
 from __future__ import annotations
 
-import functools
-import inspect
-import sys
 import tomllib
-from collections.abc import Hashable, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from decimal import Decimal
 from enum import Enum
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any, TypeVar, cast
+from typing import Any, TypeVar
 
-from msgspec import NODEFAULT, Struct
+from msgspec import Struct
 
 from qc.problems import InputProblems, Problem
+from qc.rules.schema import Shape, schema_of
 
-Record = TypeVar("Record")
+Record = TypeVar("Record", bound=Struct)
 
 
 class RuleProblem(InputProblems):
@@ -105,6 +103,31 @@ def record_from(kind: type[Record], table: Mapping[str, Any], *, at: str, findin
         return None
 
 
+def values_from(
+    schema: Mapping[str, Shape], table: Mapping[str, Any], *, at: str, findings: Findings
+) -> dict[str, Any]:
+    """The values of a table that are sound, by key; every other key of it, and every key that is missing, is noted.
+
+    Parameters
+    ----------
+    schema : mapping
+        Each key that is known, and what it may hold.
+    table, at, findings
+        As for `record_from`.
+    """
+    note_unknown_keys(table, known=schema, at=at, findings=findings)
+    values: dict[str, Any] = {}
+    for name, shape in schema.items():
+        if name in table:
+            try:
+                values[name] = _value(shape, table[name], at=_inside(at, name), findings=findings)
+            except _Unusable:
+                continue
+        elif not shape.may_be_left_out:
+            findings.add(_inside(at, name), f'the key "{name}" is missing', f"Add {name}")
+    return values
+
+
 def did_you_mean(word: str, known: Iterable[str], *, every: str) -> str:
     """The mend for a word that is not known: the nearest known word, several when they are equally near, or the list.
 
@@ -142,58 +165,14 @@ def note_unknown_keys(table: Mapping[str, Any], *, known: Iterable[str], at: str
 
 
 def _record(kind: type[Record], table: Mapping[str, Any], *, at: str, findings: Findings) -> Record:
-    schema = _schema(cast("Hashable", kind))
     before = len(findings.problems)
-    note_unknown_keys(table, known=schema, at=at, findings=findings)
-    values: dict[str, Any] = {}
-    for name, shape in schema.items():
-        if name in table:
-            try:
-                values[name] = _value(shape, table[name], at=_inside(at, name), findings=findings)
-            except _Unusable:
-                continue
-        elif not shape.may_be_left_out:
-            findings.add(_inside(at, name), f'the key "{name}" is missing', f"Add {name}")
+    values = values_from(schema_of(kind), table, at=at, findings=findings)
     if len(findings.problems) > before:
         raise _Unusable
     return kind(**values)
 
 
-class _Shape(Struct, frozen=True, kw_only=True):
-    """What a key of a table may hold: one value of a kind or a list of them."""
-
-    kind: type[Any]
-    several: bool
-    may_be_left_out: bool
-
-
-@functools.cache
-def _schema(kind: Hashable) -> Mapping[str, _Shape]:
-    """What each field of a record may hold, read from its annotations.
-
-    The annotations are few and plain: `Kind`, `Kind | None`, `tuple[Kind, ...]`. Looking their names up takes a tenth
-    of the time that `typing.get_type_hints` takes, which is more than reading a rule.
-    """
-    assert isinstance(kind, type)
-    assert issubclass(kind, Struct)
-    names = {"str": str, "int": int, "bool": bool} | vars(sys.modules[kind.__module__])
-    kinds = [each for each in reversed(kind.__mro__) if issubclass(each, Struct)]
-    written = {name: text for each in kinds for name, text in inspect.get_annotations(each).items()}
-    # The defaults are those of the last fields, as for a function.
-    known = dict(zip(reversed(kind.__struct_fields__), reversed(kind.__struct_defaults__), strict=False))
-    schema: dict[str, _Shape] = {}
-    for name in kind.__struct_fields__:
-        text = written[name].removesuffix(" | None")
-        inner = text.removeprefix("tuple[").removesuffix(", ...]")
-        schema[name] = _Shape(
-            kind=names[inner],
-            several=inner != text,
-            may_be_left_out=known.get(name, NODEFAULT) is not NODEFAULT,
-        )
-    return schema
-
-
-def _value(shape: _Shape, value: Any, *, at: str, findings: Findings) -> Any:
+def _value(shape: Shape, value: Any, *, at: str, findings: Findings) -> Any:
     if not shape.several:
         return _single(shape.kind, value, at=at, findings=findings)
     if not isinstance(value, list):

@@ -17,7 +17,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from qc.readers.typed_number import NotANumberError, written
-from qc.rules.records import Direction
+from qc.rules.kinds.check import Direction
 
 
 class UnreadableError(ValueError):

@@ -11,7 +11,7 @@ from qc.assurance.assure import MOST_ASSURED, assure_batch
 from qc.assurance.joint_region import assured_chance, joint_region
 from qc.batch import Assay, Batch, Unit
 from qc.results import Assurance, TestResult, Verdict
-from qc.rules.records import DosageUnitRule
+from qc.rules.kinds.dosage_units.record import DosageUnitRule
 from qc.rules.rule_books import load_rule
 from qc.say.messages import paragraph
 from qc.stats.tolerance import two_sided_factor

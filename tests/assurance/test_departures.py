@@ -6,7 +6,9 @@ import pytest
 
 from qc.assurance.departures import Departure, Sampling, simulated_chances
 from qc.assurance.operating import pass_chances
-from qc.rules.records import ContentRule, DosageUnitRule, MassRule
+from qc.rules.kinds.content.record import ContentRule
+from qc.rules.kinds.dosage_units.record import DosageUnitRule
+from qc.rules.kinds.mass.record import MassRule
 from qc.rules.rule_books import load_rule
 
 BATCHES = 40_000

@@ -22,7 +22,7 @@ from qc.assurance.joint_region import (
     lower_bound_at,
 )
 from qc.assurance.operating import pass_chances
-from qc.rules.records import DosageUnitRule
+from qc.rules.kinds.dosage_units.record import DosageUnitRule
 from qc.rules.rule_books import load_rule
 
 TABLES: dict[str, list[dict[str, Any]]] = json.loads(

@@ -19,7 +19,11 @@ from qc.assurance.departures import Departure, simulated_chances
 from qc.assurance.dosage_unit_chance import Precision, second_stage_chance, surface_of
 from qc.assurance.operating import pass_chances
 from qc.assurance.pooled_stages import stage_surface
-from qc.rules.records import AnyRule, ContentRule, DosageUnitRule, MassBand, MassRule, MeanMassRule
+from qc.rules.kinds.content.record import ContentRule
+from qc.rules.kinds.dosage_units.record import DosageUnitRule
+from qc.rules.kinds.mass.record import MassBand, MassRule
+from qc.rules.kinds.mean_mass import MeanMassRule
+from qc.rules.records import Rule
 from qc.rules.rule_books import load_rule
 
 CELLS: dict[str, list[dict[str, Any]]] = json.loads(
@@ -276,7 +280,7 @@ def test_an_impossible_batch_is_refused(mean: float, sd: float, message: str) ->
 
 
 def test_a_rule_about_the_plan_has_no_chance_of_passing() -> None:
-    rule: AnyRule = load_rule("mean-mass-3")
+    rule: Rule = load_rule("mean-mass-3")
     assert isinstance(rule, MeanMassRule)
     message = r"^mean-mass-3 compares a mean with a plan; no chance of passing is worked out for it$"
     with pytest.raises(ValueError, match=message):

@@ -18,7 +18,8 @@ from qc.assurance.planning import (
     price_of_sample,
     units_needed,
 )
-from qc.rules.records import DosageUnitRule, MassRule
+from qc.rules.kinds.dosage_units.record import DosageUnitRule
+from qc.rules.kinds.mass.record import MassRule
 from qc.rules.rule_books import load_rule
 
 ROWS: list[dict[str, Any]] = json.loads(

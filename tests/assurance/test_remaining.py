@@ -26,7 +26,7 @@ from qc.assurance.remaining import (
 )
 from qc.batch import Assay, Batch, Part, Unit
 from qc.results import Assurance, Outside, TestResult, Verdict, message
-from qc.rules.records import MassRule
+from qc.rules.kinds.mass.record import MassRule
 from qc.rules.rule_books import load_rule
 from qc.say.messages import paragraph, words
 

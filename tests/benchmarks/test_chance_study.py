@@ -22,7 +22,7 @@ from qc.assurance.departures import Departure, Sampling, simulated_chances
 from qc.assurance.dosage_unit_chance import surface_of
 from qc.assurance.planes import pass_plane
 from qc.jobs.chance import chance
-from qc.rules.records import DosageUnitRule
+from qc.rules.kinds.dosage_units.record import DosageUnitRule
 from qc.rules.rule_books import load_rule
 
 pytestmark = pytest.mark.benchmarks

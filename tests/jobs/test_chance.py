@@ -13,7 +13,7 @@ from qc.assurance.planning import acceptance_limits
 from qc.jobs.chance import Chance, chance, rule_of
 from qc.jobs.chance.plan import chance_plan
 from qc.jobs.chance.text import chance_text, limits_text
-from qc.rules.records import DosageUnitRule
+from qc.rules.kinds.dosage_units.record import DosageUnitRule
 from qc.rules.rule_books import load_rule
 
 KEYS = ["test", "mean_percent", "sd_percent", "pass_first_stage", "pass_overall", "error_bound"]

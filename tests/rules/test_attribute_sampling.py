@@ -15,7 +15,7 @@ import pytest
 from msgspec.structs import replace
 
 from qc.rules.attribute_sampling import Answer, SamplingPlan, answer_to, plan_for
-from qc.rules.records import SamplingRule
+from qc.rules.kinds.visual import SamplingRule
 from qc.rules.rule_books import load_rule
 
 AQLS = ("0.65", "1.0", "1.5", "2.5", "4.0", "6.5")

@@ -15,10 +15,10 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from qc.results import TestResult, Verdict
-from qc.rules.acceptance_value import acceptance_boundary, acceptance_value, reference_value
-from qc.rules.dosage_units import judge_dosage_units
+from qc.rules.kinds.dosage_units.acceptance_value import acceptance_boundary, acceptance_value, reference_value
+from qc.rules.kinds.dosage_units.procedure import judge_dosage_units
+from qc.rules.kinds.dosage_units.record import DosageUnitRule, Route
 from qc.rules.measured import Measured, Stages
-from qc.rules.records import DosageUnitRule, Route
 from qc.rules.rule_books import load_rule
 
 REFERENCE = Path(__file__).parents[1] / "reference" / "acceptance"

@@ -13,21 +13,16 @@ from hypothesis import strategies as st
 from msgspec.structs import fields
 
 from qc.rules.house_file import read_house_file
+from qc.rules.kinds.content.record import ContentRule
+from qc.rules.kinds.dosage_units.record import DosageUnitRule
+from qc.rules.kinds.mass.bands import band_for, forms_named
+from qc.rules.kinds.mass.record import MassRule
+from qc.rules.kinds.mean_mass import MeanMassRule
 from qc.rules.listing import rule_page
-from qc.rules.mass_bands import band_for, forms_named
-from qc.rules.records import (
-    AnyRule,
-    Asks,
-    ContentRule,
-    DosageUnitRule,
-    Mark,
-    MassRule,
-    MeanMassRule,
-    Rule,
-)
+from qc.rules.records import Asks, Mark, Rule
 from qc.rules.rule_books import load_rule, rule_book, rule_ids
 from qc.rules.strict_records import Findings, RuleProblem
-from qc.rules.tightening import FIXED, TIGHTER, Wish, tighten
+from qc.rules.tightening import Wish, fixed, settable, tighten
 
 SOURCE = 'source = "Standard procedure 12, 2026"'
 
@@ -48,7 +43,7 @@ def problems_of(path: Path) -> list[str]:
     return str(caught.value).splitlines()
 
 
-def one_rule(folder: Path, text: str) -> AnyRule:
+def one_rule(folder: Path, text: str) -> Rule:
     (rule,) = read_house_file(written(folder, text)).rules.values()
     return rule
 
@@ -360,12 +355,12 @@ class TestRefusals:
 
 
 @pytest.mark.parametrize("kind", [MassRule, ContentRule, DosageUnitRule, MeanMassRule])
-def test_every_figure_of_a_rule_is_either_tightened_or_fixed_with_a_reason(kind: type[AnyRule]) -> None:
+def test_every_figure_of_a_rule_is_either_tightened_or_fixed_with_a_reason(kind: type[Rule]) -> None:
     figures = {field.name for field in fields(kind)} - {field.name for field in fields(Rule)} - {"forms"}
     if kind is MassRule:
         figures |= {"limit_percent", "outer_percent"}
-    assert figures == set(TIGHTER[kind]) | set(FIXED[kind])
-    assert not set(TIGHTER[kind]) & set(FIXED[kind])
+    assert figures == set(settable(kind)) | set(fixed(kind))
+    assert not set(settable(kind)) & set(fixed(kind))
 
 
 @pytest.mark.parametrize(
@@ -415,7 +410,7 @@ def deviations_near(inner: int, outer: int) -> st.SearchStrategy[list[Fraction]]
 STEP = st.sampled_from([-2, -1, Decimal("-0.5"), 0, Decimal("0.5"), 1, 2])
 
 
-def figures_near(base: AnyRule, steps: dict[str, Decimal | int]) -> dict[str, Decimal | int]:
+def figures_near(base: Rule, steps: dict[str, Decimal | int]) -> dict[str, Decimal | int]:
     """Figures a few steps from those of a record; counts move by whole steps and none goes below zero."""
     figures: dict[str, Decimal | int] = {}
     for name, step in steps.items():
@@ -429,7 +424,7 @@ def figures_near(base: AnyRule, steps: dict[str, Decimal | int]) -> dict[str, De
     return figures
 
 
-def wished(base: AnyRule, figures: dict[str, Decimal | int]) -> AnyRule | None:
+def wished(base: Rule, figures: dict[str, Decimal | int]) -> Rule | None:
     findings = Findings("house.toml")
     of_a_band = isinstance(base, MassRule) and not figures.keys().isdisjoint({"limit_percent", "outer_percent"})
     wish = Wish(figures=figures, forms=("suppositories",) if of_a_band else ())
@@ -483,7 +478,7 @@ def second_passes(rule: ContentRule, deviations: list[Fraction]) -> bool:
     id=st.sampled_from([id for id in rule_ids() if isinstance(load_rule(id), ContentRule)]),
     deviations=deviations_near(15, 25),
     mean_percent=st.sampled_from([88, 89, 90, 91, 100, 109, 110, 111, 112]).map(Fraction),
-    steps=st.dictionaries(st.sampled_from(list(TIGHTER[ContentRule])), STEP, min_size=1, max_size=2),
+    steps=st.dictionaries(st.sampled_from(list(settable(ContentRule))), STEP, min_size=1, max_size=2),
 )
 def test_a_house_content_rule_never_passes_a_sample_that_the_published_rule_fails(
     id: str, deviations: list[Fraction], mean_percent: Fraction, steps: dict[str, Decimal | int]
@@ -539,7 +534,7 @@ def test_no_single_mass_figure_of_a_house_turns_a_failure_into_a_pass(name: str)
     assert accepted
 
 
-@pytest.mark.parametrize("name", list(TIGHTER[ContentRule]))
+@pytest.mark.parametrize("name", list(settable(ContentRule)))
 def test_no_single_content_figure_of_a_house_turns_a_failure_into_a_pass(name: str) -> None:
     rank = {"fail": 0, "go on": 1, "pass": 2}
     bases = [load_rule(id) for id in ("ph-eur-2.9.6-b", "ph-eur-2.9.6-c")]

@@ -8,10 +8,14 @@ from itertools import pairwise
 
 import pytest
 
-from qc.rules.built_in import KIND_OF_TEST, load_rule, load_set, rule_ids, set_ids
+from qc.rules.built_in import load_rule, load_set, rule_ids, set_ids
 from qc.rules.forms import all_forms, find_form
-from qc.rules.mass_bands import band_for, exemption_for, forms_named, range_in_words, route_for
-from qc.rules.records import ContentRule, DosageUnitRule, Mark, MassBasis, MassRule, Route
+from qc.rules.kinds import kinds_of_tests
+from qc.rules.kinds.content.record import ContentRule
+from qc.rules.kinds.dosage_units.record import DosageUnitRule, Route, route_for
+from qc.rules.kinds.mass.bands import band_for, exemption_for, forms_named
+from qc.rules.kinds.mass.record import MassBasis, MassRule
+from qc.rules.records import Mark
 
 MASS_RULES = ("br-5.1.1", "chp-0107", "int-ph-5.2", "ph-eur-2.9.5")
 CONTENT_RULES = ("int-ph-5.1", "int-ph-5.1-tablets", "ph-eur-2.9.6-a", "ph-eur-2.9.6-b", "ph-eur-2.9.6-c")
@@ -55,7 +59,7 @@ class TestProvenance:
     @pytest.mark.parametrize("id", RULES)
     def test_a_record_names_work_section_edition_and_mark(self, id: str) -> None:
         rule = load_rule(id)
-        assert type(rule) is KIND_OF_TEST[rule.test]
+        assert type(rule) is kinds_of_tests()[rule.test].record
         reference = rule.reference
         assert all((rule.title, reference.work, reference.section, reference.edition, reference.read_in))
         assert reference.mark in (Mark.SEEN, Mark.FROM_MEMORY)
@@ -324,5 +328,5 @@ class TestRoutes:
 
 
 def test_ranges_are_written_as_the_books_write_them() -> None:
-    written = [range_in_words(band) for band in mass_rule("int-ph-5.2").bands]
+    written = [band.masses for band in mass_rule("int-ph-5.2").bands]
     assert written == ["less than 80 mg", "from 80 mg up to 250 mg", "more than 250 mg", "every mass"]

@@ -9,12 +9,19 @@ import pytest
 
 from qc.batch import Base, Batch, Unit
 from qc.causes.catalogue import CAUSE_IDS
-from qc.rules.built_in import KIND_OF_TEST, RULES_FOLDER, load_rule, read_rule
+from qc.rules.built_in import RULES_FOLDER, load_rule, read_rule
 from qc.rules.defects import Grade, defect_evidence, defect_words
 from qc.rules.finished_unit_checks import limits_of
 from qc.rules.forms import all_forms, stem
+from qc.rules.kinds import kinds_of_tests
+from qc.rules.kinds.assay import AssayRule
+from qc.rules.kinds.check import CheckRule
+from qc.rules.kinds.packing import PackingRule
+from qc.rules.kinds.reconciliation import ReconciliationRule
+from qc.rules.kinds.stated_check import StatedCheckRule
+from qc.rules.kinds.visual import SamplingRule
 from qc.rules.packing import items_named
-from qc.rules.records import AssayRule, CheckRule, Mark, PackingRule, ReconciliationRule, SamplingRule, StatedCheckRule
+from qc.rules.records import Mark
 from qc.rules.rule_books import rule_book
 from qc.rules.strict_records import RuleProblem
 from qc.say.spans import span as words_of
@@ -54,7 +61,7 @@ class TestProvenance:
     @pytest.mark.parametrize("id", RULES)
     def test_a_record_names_its_source_and_marks_each_clause(self, id: str) -> None:
         rule = load_rule(id)
-        assert type(rule) is KIND_OF_TEST[rule.test]
+        assert type(rule) is kinds_of_tests()[rule.test].record
         reference = rule.reference
         assert all((rule.title, reference.work, reference.section, reference.edition, reference.read_in))
         assert [clause.number for clause in rule.clauses] == [str(n) for n in range(1, len(rule.clauses) + 1)]

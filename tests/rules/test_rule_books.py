@@ -11,7 +11,7 @@ import pytest
 
 from qc.problems import InputProblems
 from qc.rules.built_in import RULES_FOLDER, SETS_FOLDER, read_rule, read_set
-from qc.rules.records import MassRule
+from qc.rules.kinds.mass.record import MassRule
 from qc.rules.rule_books import RuleBook, load_rule, load_set, rule_book, rule_ids, set_ids
 from qc.rules.strict_records import RuleProblem
 

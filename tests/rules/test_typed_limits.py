@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from qc.rules.kinds.check import Direction
 from qc.rules.limit_comparison import within
-from qc.rules.records import Direction
 from qc.rules.typed_limits import Span, UnreadableError, Worded, read_limit, read_results
 from qc.say.spans import span as words_of
 

@@ -13,10 +13,10 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from qc.results import TestResult, Verdict
+from qc.rules.kinds.content.procedure import Scale, judge_contents
+from qc.rules.kinds.content.record import ContentRule
 from qc.rules.measured import Measured, Stages, split_by_stage
-from qc.rules.records import ContentRule
 from qc.rules.rule_books import load_rule
-from qc.rules.uniformity_of_content import Scale, judge_contents
 
 PERCENT = Scale(unit="% of label", label=Fraction(100))
 Value = Decimal | Fraction | str | int

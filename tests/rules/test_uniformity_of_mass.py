@@ -13,10 +13,10 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from qc.results import TestResult, Verdict
+from qc.rules.kinds.mass.procedure import judge_masses
+from qc.rules.kinds.mass.record import MassRule
 from qc.rules.measured import Measured
-from qc.rules.records import MassRule
 from qc.rules.rule_books import load_rule
-from qc.rules.uniformity_of_mass import judge_masses
 
 SUPPOSITORIES = "suppositories"
 

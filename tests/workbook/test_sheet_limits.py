@@ -6,7 +6,7 @@ from decimal import Decimal
 
 import pytest
 
-from qc.rules.records import MassRule
+from qc.rules.kinds.mass.record import MassRule
 from qc.rules.rule_books import load_rule
 from qc.workbook.entry.limits import shown_limits
 

@@ -17,7 +17,9 @@ from msgspec.structs import replace
 from qc.batch import Active, Assay, Batch, CavityPour, Check, Displacement, DisplacementConvention, Source, Unit
 from qc.causes.weigh import CausesWeighed
 from qc.judging.judge import judge_batch
-from qc.rules.records import ContentRule, DosageUnitRule, MassRule
+from qc.rules.kinds.content.record import ContentRule
+from qc.rules.kinds.dosage_units.record import DosageUnitRule
+from qc.rules.kinds.mass.record import MassRule
 from qc.rules.rule_books import load_rule, rule_book
 from qc.workbook.recheck.page import MOST_LETTERS
 from qc.workbook.recheck.write import results_workbook

@@ -8,8 +8,10 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
-from qc.rules.mass_bands import band_for
-from qc.rules.records import AnyRule, MassBand, MassRule, MeanMassRule
+from qc.rules.kinds.mass.bands import band_for
+from qc.rules.kinds.mass.record import MassBand, MassRule
+from qc.rules.kinds.mean_mass import MeanMassRule
+from qc.rules.records import Rule
 from qc.rules.rule_books import load_rule, rule_book, rule_ids
 
 if TYPE_CHECKING:
@@ -71,7 +73,7 @@ def chance(
     mean: ArrayLike,
     sd: ArrayLike,
     *,
-    rule: str | Path | AnyRule | None = None,
+    rule: str | Path | Rule | None = None,
     rounded: bool = False,
     form: str = USUAL_FORM,
     unit_mass_mg: float | None = None,
@@ -131,7 +133,7 @@ def chance(
     )
 
 
-def rule_of(test: str, *, rule: str | Path | AnyRule | None = None) -> AnyRule:
+def rule_of(test: str, *, rule: str | Path | Rule | None = None) -> Rule:
     """The rule record that a test is asked about.
 
     Raises
@@ -149,7 +151,7 @@ def rule_of(test: str, *, rule: str | Path | AnyRule | None = None) -> AnyRule:
     if rule is None:
         return load_rule(USUAL_RULE[test])
     if isinstance(rule, (str, Path)):
-        candidates: list[AnyRule] = (
+        candidates: list[Rule] = (
             [load_rule(str(rule))] if str(rule) in rule_ids() else list(rule_book(rule).rules.values())
         )
     else:

@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING
 
 from qc.jobs.chance import USUAL_FORM, Chance, band_of, chance, rule_of
 from qc.jobs.chance.text import asked
-from qc.rules.records import ContentRule, DosageUnitRule, MassRule
+from qc.rules.kinds.content.record import ContentRule
+from qc.rules.kinds.dosage_units.record import DosageUnitRule
+from qc.rules.kinds.mass.record import MassRule
 from qc.say.numbers import probability
 from qc.show.columns import column, number, table
 from qc.show.pages_text import text_page

@@ -8,7 +8,10 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 
 from qc.jobs.chance import USUAL_FORM, band_of, rule_of
-from qc.rules.records import AnyRule, ContentRule, DosageUnitRule, MassRule
+from qc.rules.kinds.content.record import ContentRule
+from qc.rules.kinds.dosage_units.record import DosageUnitRule
+from qc.rules.kinds.mass.record import MassRule
+from qc.rules.records import Rule
 
 _POOR_CHANCE = 0.05
 _NUMBERS = (10, 20, 30, 40, 50, 60, 100)
@@ -65,7 +68,7 @@ def chance_plan(
     mean: float,
     sd: float,
     *,
-    rule: str | Path | AnyRule | None = None,
+    rule: str | Path | Rule | None = None,
     form: str = USUAL_FORM,
     unit_mass_mg: float | None = None,
     target_percent: float = 100.0,
@@ -134,7 +137,7 @@ def chance_plan(
 
 def dosage_unit_limits(
     *,
-    rule: str | Path | AnyRule | None = None,
+    rule: str | Path | Rule | None = None,
     target_percent: float = 100.0,
     wanted: float = 0.95,
     confidence: float = 0.95,
@@ -183,7 +186,7 @@ def _refuse_share(name: str, share: float) -> None:
         raise ValueError(f"a {name} of {share:g} cannot be used; give a number between 0 and 1, for example 0.95")
 
 
-def _first_size(rule: AnyRule) -> int:
+def _first_size(rule: Rule) -> int:
     if isinstance(rule, MassRule):
         return rule.sample_size
     return rule.first_size if isinstance(rule, DosageUnitRule | ContentRule) else 0

@@ -9,7 +9,8 @@ from msgspec.structs import replace
 from qc.jobs.chance import USUAL_FORM, Chance, band_of, rule_of
 from qc.jobs.chance.plan import ChancePlan
 from qc.jobs.chance.text import asked, chance_pieces
-from qc.rules.records import DosageUnitRule, MassRule
+from qc.rules.kinds.dosage_units.record import DosageUnitRule
+from qc.rules.kinds.mass.record import MassRule
 from qc.show.chance_page import CHANCE, chance_page
 from qc.show.filing import file_whole
 

@@ -13,7 +13,7 @@ from msgspec import Struct
 from qc.batch import Batch
 from qc.readers.columns import INSTRUCTIONS_SHEET
 from qc.rules.forms import all_forms, find_form
-from qc.rules.records import MassRule
+from qc.rules.kinds.mass.record import MassRule
 from qc.rules.rule_books import load_rule, set_ids
 from qc.workbook.entry.cells import input_check
 from qc.workbook.entry.columns import ACTIVES, ASSAY, CAVITIES, CHECKS, Entry

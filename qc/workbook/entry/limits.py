@@ -7,8 +7,8 @@ from fractions import Fraction
 
 from msgspec import Struct
 
-from qc.rules.mass_bands import band_for
-from qc.rules.records import MassBand, MassRule
+from qc.rules.kinds.mass.bands import band_for
+from qc.rules.kinds.mass.record import MassBand, MassRule
 
 
 class ShownLimits(Struct, frozen=True, kw_only=True):

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from qc import expr
 from qc.expr import YES, Cell, Expression
 from qc.results import Verdict
-from qc.rules.records import ContentRule
+from qc.rules.kinds.content.record import ContentRule
 from qc.workbook.recheck.data import LABEL
 from qc.workbook.recheck.unit_sheet import Look, Recalculated, new_unit_sheet
 from qc.workbook.recheck.units import Case, contents_measured

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from qc import expr
 from qc.expr import NO, YES, Cell, Expression, Span
 from qc.results import Verdict
-from qc.rules.records import DosageUnitRule
+from qc.rules.kinds.dosage_units.record import DosageUnitRule
 from qc.workbook.recheck.data import BATCH_ASSAY, TARGET
 from qc.workbook.recheck.unit_sheet import Look, Recalculated, UnitSheet, new_unit_sheet
 from qc.workbook.recheck.units import Case, label_compared

@@ -9,9 +9,8 @@ from qc import expr
 from qc.expr import COMPARED_DECIMALS, Cell, Expression, Span, Value
 from qc.results import Verdict
 from qc.rules.forms import find_form
-from qc.rules.mass_bands import range_in_words
-from qc.rules.records import MassBand, MassBasis, MassRule
-from qc.rules.uniformity_of_mass import BOUND_CONFIDENCE
+from qc.rules.kinds.mass.procedure import BOUND_CONFIDENCE
+from qc.rules.kinds.mass.record import MassBand, MassBasis, MassRule
 from qc.stats.proportion import upper_bound
 from qc.workbook.recheck.page import FIRST_ROW, Content, FromRow
 from qc.workbook.recheck.unit_sheet import Look, Recalculated, UnitSheet, new_unit_sheet, source_of
@@ -98,7 +97,7 @@ def _write_bands(sheet: UnitSheet, rule: MassRule, *, centre: Cell) -> tuple[Spa
         shown={"Holds": page.look.holds},
     )
     for row, band in enumerate(bands, start=top + 2):
-        remark = f"{range_in_words(band)}: {source_of(rule, mark=band.mark)}"
+        remark = f"{band.masses}: {source_of(rule, mark=band.mark)}"
         page.put(row, sheet.block.column, remark, page.look.remark)
     limit, outer, holds = (
         Span(cells=tuple(row[heading] for row in cells)) for heading in ("Limit (%)", "Outer limit (%)", "Holds")

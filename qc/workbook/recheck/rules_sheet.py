@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from qc.rules.records import AnyRule
+from qc.rules.records import Rule
 from qc.workbook.recheck.page import Page
 
 _GUIDE = (
@@ -14,14 +14,14 @@ _GUIDE = (
 _WIDTHS = {"Rule": 22, "Clause": 10, "Text": 110, "Mark": 18}
 
 
-def write_rules(page: Page, *, rules: Sequence[AnyRule]) -> None:
+def write_rules(page: Page, *, rules: Sequence[Rule]) -> None:
     """Write every rule that judged the batch."""
     page.head("Rules", _GUIDE)
     page.set_widths(*_WIDTHS.values())
     page.table(_WIDTHS, [dict(zip(_WIDTHS, (rule.id, *line), strict=True)) for rule in rules for line in _lines(rule)])
 
 
-def _lines(rule: AnyRule) -> list[tuple[str, str, str]]:
+def _lines(rule: Rule) -> list[tuple[str, str, str]]:
     reference = rule.reference
     source = f"{rule.title}. {reference.work} {reference.section}; edition: {reference.edition}."
     lines = [("source", source, reference.mark.value)]

@@ -10,8 +10,9 @@ from msgspec import Struct
 from qc.batch import Active, Batch
 from qc.expr import Expression, average
 from qc.judging.samples import Found, actives_of, contents_found, mass_sample, scale_of
+from qc.rules.kinds.content.record import ContentRule
+from qc.rules.kinds.dosage_units.record import DosageUnitRule
 from qc.rules.measured import Measured, split_by_stage
-from qc.rules.records import ContentRule, DosageUnitRule
 from qc.workbook.recheck.data import DataCells
 from qc.workbook.recheck.page import Page
 

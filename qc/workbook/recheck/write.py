@@ -11,11 +11,11 @@ from msgspec import Struct
 
 from qc.judging.mass import MEAN_TEST
 from qc.results import JudgedBatch, TestResult
-from qc.rules.dosage_units import TEST as DOSAGE_UNIT_TEST
-from qc.rules.records import AnyRule
+from qc.rules.kinds.content.procedure import TEST as CONTENT_TEST
+from qc.rules.kinds.dosage_units.procedure import TEST as DOSAGE_UNIT_TEST
+from qc.rules.kinds.mass.procedure import TEST as MASS_TEST
+from qc.rules.records import Rule
 from qc.rules.rule_books import RuleBook, load_rule
-from qc.rules.uniformity_of_content import TEST as CONTENT_TEST
-from qc.rules.uniformity_of_mass import TEST as MASS_TEST
 from qc.workbook.recheck.balance_sheet import write_balance
 from qc.workbook.recheck.content_sheet import write_content
 from qc.workbook.recheck.data import DataCells, NewPage, write_data
@@ -90,7 +90,7 @@ class _Writer(Struct, frozen=True, kw_only=True):
 
     judged: JudgedBatch
     data: DataCells
-    rules: Mapping[str, AnyRule]
+    rules: Mapping[str, Rule]
     open_page: NewPage
     plan: Recalculated | None
     balance: Recalculated | None

@@ -12,10 +12,10 @@ from typing import Any
 import pytest
 
 from qc.results import TestResult
+from qc.rules.kinds.mass.procedure import judge_masses
+from qc.rules.kinds.mass.record import MassRule
 from qc.rules.measured import Measured
-from qc.rules.records import MassRule
 from qc.rules.rule_books import load_rule
-from qc.rules.uniformity_of_mass import judge_masses
 
 REFERENCE = Path(__file__).parent
 

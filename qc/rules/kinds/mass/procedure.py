@@ -12,9 +12,9 @@ from qc.quantities import deviation_percent, mean, sample_variance, square_root
 from qc.results import Criterion, Outside, TestResult, Verdict
 from qc.rules.closing import count_line, therefore_line
 from qc.rules.display import MINUS, at_most, counted, listed, plain, shown, signed
-from qc.rules.mass_bands import band_for, exemption_for
+from qc.rules.kinds.mass.bands import band_for, exemption_for
+from qc.rules.kinds.mass.record import MassBand, MassBasis, MassRule
 from qc.rules.measured import Measured
-from qc.rules.records import MassBand, MassBasis, MassRule
 from qc.stats.proportion import upper_bound
 
 TEST = "mass-uniformity"

@@ -13,8 +13,8 @@ from qc.results import Criterion, Outside, TestResult, Verdict
 from qc.rules.closing import count_line, therefore_line
 from qc.rules.display import MINUS, at_most, counted, listed, plain, shown, signed
 from qc.rules.first_stage import without_first_stage
+from qc.rules.kinds.content.record import ContentRule
 from qc.rules.measured import Measured, Stages
-from qc.rules.records import ContentRule
 
 TEST = "content-uniformity"
 

@@ -8,12 +8,18 @@ from fractions import Fraction
 
 from qc.quantities import deviation_percent, mean, sample_variance, square_root
 from qc.results import Criterion, Outside, TestResult, Verdict
-from qc.rules.acceptance_value import AcceptanceValue, acceptance_value, meets_l1, outside_l2, reference_value
 from qc.rules.closing import count_line, therefore_line
 from qc.rules.display import MINUS, listed, plain, shown, signed
 from qc.rules.first_stage import without_first_stage
+from qc.rules.kinds.dosage_units.acceptance_value import (
+    AcceptanceValue,
+    acceptance_value,
+    meets_l1,
+    outside_l2,
+    reference_value,
+)
+from qc.rules.kinds.dosage_units.record import DosageUnitRule, Route
 from qc.rules.measured import Measured, Stages
-from qc.rules.records import DosageUnitRule, Route
 
 TEST = "dosage-unit-uniformity"
 

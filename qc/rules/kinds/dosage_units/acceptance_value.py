@@ -13,8 +13,8 @@ from fractions import Fraction
 from msgspec import Struct
 
 from qc.quantities import mean, root_at_most, rounded, sample_variance, square_root
+from qc.rules.kinds.dosage_units.record import DosageUnitRule
 from qc.rules.measured import Measured
-from qc.rules.records import DosageUnitRule
 
 
 class AcceptanceValue(Struct, frozen=True, kw_only=True):

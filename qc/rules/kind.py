@@ -1,0 +1,111 @@
+"""A kind of rule: its record, the tests it serves, and the few things that the fields of its record cannot say.
+
+Reading and checking a file, tightening by a house and the page of a rule go by the fields of the record and what stands
+beside them (`About`). A kind fills a hook only where something needs more than that.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from decimal import Decimal
+from enum import Enum
+from typing import Any, ClassVar, Generic, TypeVar
+
+from msgspec import Struct
+
+from qc.rules.records import Rule
+from qc.rules.schema import schema_of
+from qc.rules.strict_records import Findings
+
+RuleOfKind = TypeVar("RuleOfKind", bound=Rule)
+
+
+class AddedForm(Struct, frozen=True, kw_only=True):
+    """A dosage form to which a house gives a limit, because the published table has none."""
+
+    form: str
+    limit_percent: Decimal
+    source: str
+    outer_percent: Decimal | None = None
+
+
+class Kind(Generic[RuleOfKind]):
+    """What the package knows of one kind of rule; each module of `qc/rules/kinds/` holds one as `KIND`."""
+
+    record: ClassVar[type[Rule]]
+    """The record whose fields are the schema of its files."""
+    tests: ClassVar[Mapping[str, str]]
+    """The ids of the tests that rules of this kind serve, each with its name in the list of rules."""
+    place: ClassVar[int]
+    """Where it stands in the list of rules."""
+    of_units: ClassVar[bool] = True
+    """Whether it is judged from the units; otherwise it is one of the checks of release."""
+    per_active: ClassVar[bool] = False
+    """Whether it is judged for each active by itself."""
+    adds_forms: ClassVar[bool] = False
+    """Whether a house may add forms to its table."""
+
+    def note_misshapen(self, rule: RuleOfKind, *, place: str, findings: Findings) -> None:
+        """Note what cannot be true of the numbers of a rule, beyond what stands beside its fields.
+
+        Parameters
+        ----------
+        place : str
+            What stands before a key in a message: empty, or the key of the rule with a point.
+        findings : Findings
+            Takes the problems.
+        """
+
+    def figures(self, rule: RuleOfKind) -> Sequence[tuple[str, str]]:
+        """The figures on the page of a rule, each with its name."""
+        return [
+            (shape.about.listed, shown(getattr(rule, name), unit=shape.about.unit, none=shape.about.none))
+            for name, shape in schema_of(type(rule)).items()
+            if shape.about.listed
+        ]
+
+    def tables(self, rule: RuleOfKind) -> Sequence[str]:
+        """Lines of the page below the figures."""
+        return ()
+
+    def refusal(self, rule: RuleOfKind, name: str) -> tuple[str, str] | None:
+        """Why this one rule does not let a house set a figure that others of the kind do, and the mend."""
+        return None
+
+    def settled(self, rule: RuleOfKind) -> RuleOfKind:
+        """A tightened rule, with what follows from its figures."""
+        return rule
+
+    def with_form(self, rule: RuleOfKind, *, form: str, added: AddedForm) -> tuple[RuleOfKind, str]:
+        """The rule with a row for a form that its table does not have, and a line about it."""
+        raise NotImplementedError
+
+    def forms_named(self, rule: RuleOfKind) -> tuple[str, ...]:
+        """Every form that the tables of a rule name, of a kind to which a house may add some."""
+        return ()
+
+    def asked_of(self, rule: RuleOfKind) -> tuple[str, ...]:
+        """The forms of which a house that adds the rule to a set asks for it; empty for every form."""
+        return ()
+
+
+def shown(value: Any, *, unit: str = "", none: str = "none") -> str:
+    """A figure of a rule as the rule writes it.
+
+    Examples
+    --------
+    >>> shown(Decimal("7.5"), unit="%"), shown(3), shown(("a", "b")), shown(None)
+    ('7.5 %', '3', 'a, b', 'none')
+    """
+    match value:
+        case None:
+            return none
+        case Enum():
+            text = str(value.value)
+        case Decimal():
+            text = f"{value:f}"
+        case tuple():
+            text = ", ".join(str(one) for one in value)
+        case _:
+            text = str(value)
+    return f"{text} {unit}" if unit else text

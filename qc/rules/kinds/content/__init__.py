@@ -1,0 +1,77 @@
+"""Uniformity of content: contents of single units about the sample's own mean, in one stage or two."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from decimal import Decimal
+from types import MappingProxyType
+
+from msgspec.structs import replace
+
+from qc.rules.kind import Kind, shown
+from qc.rules.kinds.content.record import ContentRule
+from qc.rules.shapes import note_not_inside
+from qc.rules.strict_records import Findings
+
+
+class _Content(Kind[ContentRule]):
+    record = ContentRule
+    tests = MappingProxyType({"content-uniformity": "Uniformity of content, about the sample's own average"})
+    place = 2
+    per_active = True
+
+    def note_misshapen(self, rule: ContentRule, *, place: str, findings: Findings) -> None:
+        if rule.inner_applies or rule.inner_percent != rule.outer_percent:
+            note_not_inside(
+                f"{place}inner_percent", inner=rule.inner_percent, outer=rule.outer_percent, findings=findings
+            )
+        if not rule.passes_with <= rule.continues_with:
+            findings.add(
+                f"{place}continues_with",
+                f"a sample passes with {rule.passes_with} outside but goes on only up to {rule.continues_with}",
+                "Give passes_with or more",
+            )
+        if not rule.second_size and rule.continues_with != rule.passes_with:
+            mend = "Give the number of passes_with"
+            findings.add(f"{place}continues_with", "there is no second stage to go on to", mend)
+
+    def figures(self, rule: ContentRule) -> Sequence[tuple[str, str]]:
+        pairs = [("forms", ", ".join(rule.forms)), ("units in the first stage", str(rule.first_size))]
+        if rule.inner_applies:
+            pairs.append(("inner limits", _about_average(rule.inner_percent)))
+        pairs.append(("outer limits", _about_average(rule.outer_percent)))
+        if rule.mean_low_percent is not None and rule.mean_high_percent is not None:
+            bounds = f"{shown(rule.mean_low_percent)} to {shown(rule.mean_high_percent)} % of the label claim"
+            pairs.append(("the average itself", bounds))
+        if rule.inner_applies:
+            most = f"up to {rule.passes_with}" if rule.passes_with else "none"
+            pairs.append(("passes with", f"{most} {_OUTSIDE}"))
+        if not rule.second_size:
+            return [*pairs, ("second stage", "none")]
+        return [
+            *pairs,
+            ("a second stage follows with", f"up to {rule.continues_with} outside the inner limits"),
+            ("units added at the second stage", str(rule.second_size)),
+            ("all together pass with", f"up to {rule.second_passes_with} {_OUTSIDE}"),
+        ]
+
+    def refusal(self, rule: ContentRule, name: str) -> tuple[str, str] | None:
+        if name == "inner_percent" and not rule.inner_applies:
+            return f"{rule.id} bounds single contents by the outer limit alone", "Set outer_percent"
+        return None
+
+    def settled(self, rule: ContentRule) -> ContentRule:
+        return rule if rule.inner_applies else replace(rule, inner_percent=rule.outer_percent)
+
+    def asked_of(self, rule: ContentRule) -> tuple[str, ...]:
+        return rule.forms
+
+
+_OUTSIDE = "outside the inner limits, none outside the outer"
+
+
+def _about_average(half_width: Decimal) -> str:
+    return f"{shown(100 - half_width)} to {shown(100 + half_width)} % of the average"
+
+
+KIND = _Content()

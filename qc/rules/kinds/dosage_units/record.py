@@ -1,0 +1,75 @@
+"""The record of the harmonised rule on uniformity of dosage units, about the label claim."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from enum import StrEnum
+from typing import Annotated
+
+from qc.rules.records import FormRow, Rule
+from qc.rules.schema import About, Tighter
+
+_STAGE = "The sizes of the stages belong to the counts and constants of the rule"
+_REFERENCE = "A narrower range moves the centre of the bound on single units, and could let one pass that fails"
+_ROUTE = "Another route can turn a failure into a pass; content uniformity may always be chosen by giving assays"
+_LOWER_END = "Give the lower end of the range in which the mean is its own reference"
+
+
+class Route(StrEnum):
+    """How the content of a unit is found for the dosage-unit test."""
+
+    CONTENT = "content uniformity"
+    MASS = "mass variation"
+
+
+class RouteRow(FormRow, frozen=True, kw_only=True):
+    """A row of the table of forms: which route a form takes at or above the dose threshold, and otherwise."""
+
+    at_threshold: Route
+    otherwise: Route
+
+
+class DosageUnitRule(Rule, frozen=True, kw_only=True):
+    """Harmonised uniformity of dosage units: AV = |M - mean| + k s against L1, single units against L2 at stage 2."""
+
+    first_size: Annotated[int, About(fixed=_STAGE)]
+    second_size: Annotated[int, About(fixed=_STAGE)]
+    first_k: Annotated[Decimal, About(fixed=_STAGE)]
+    second_k: Annotated[Decimal, About(fixed=_STAGE)]
+    l1_percent: Annotated[
+        Decimal,
+        About(tighter=Tighter.SMALLER, clause="greatest acceptance value (L1)", positive=True, inside="l2_percent"),
+    ]
+    l2_percent: Annotated[
+        Decimal, About(tighter=Tighter.SMALLER, clause="bound on single units at the second stage (L2)")
+    ]
+    reference_low_percent: Annotated[Decimal, About(fixed=_REFERENCE, below=("reference_high_percent", _LOWER_END))]
+    reference_high_percent: Annotated[Decimal, About(fixed=_REFERENCE)]
+    rounding_decimals: Annotated[int, About(fixed="Lower l1_percent instead")]
+    mass_route_dose_mg: Annotated[Decimal, About(fixed=_ROUTE)]
+    mass_route_fraction_percent: Annotated[Decimal, About(fixed=_ROUTE)]
+    routes: Annotated[tuple[RouteRow, ...], About(fixed=_ROUTE)]
+
+
+def route_for(rule: DosageUnitRule, *, form: str, at_threshold: bool) -> Route | None:
+    """How the table of forms lets the contents of an active be found.
+
+    Parameters
+    ----------
+    rule : DosageUnitRule
+        The record with the table.
+    form : str
+        Canonical name of the dosage form.
+    at_threshold : bool
+        Whether the active reaches both the dose and the share of mass that the rule names.
+
+    Returns
+    -------
+    Route or None
+        None where the table does not name the form. Content uniformity may be used for every form, so a reader who
+        finds None uses that.
+    """
+    for row in rule.routes:
+        if form in row.forms:
+            return row.at_threshold if at_threshold else row.otherwise
+    return None

@@ -1,0 +1,60 @@
+"""Uniformity of mass: single masses about their mean, with a limit by form and mass."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import groupby
+from types import MappingProxyType
+
+from msgspec.structs import replace
+
+from qc.rules.kind import AddedForm, Kind, shown
+from qc.rules.kinds.mass.bands import forms_named
+from qc.rules.kinds.mass.record import MassBand, MassRule
+from qc.rules.kinds.mass.table import note_uncovered
+from qc.rules.page_lines import marked, paragraph, row
+from qc.rules.records import Mark
+from qc.rules.strict_records import Findings
+
+
+class _Mass(Kind[MassRule]):
+    record = MassRule
+    tests = MappingProxyType({"mass-uniformity": "Uniformity of mass"})
+    place = 1
+    adds_forms = True
+
+    def note_misshapen(self, rule: MassRule, *, place: str, findings: Findings) -> None:
+        if rule.most_beyond_outer > rule.most_beyond_limit:
+            findings.add(
+                f"{place}most_beyond_outer",
+                f"{rule.most_beyond_outer} units may lie beyond the outer limit but only {rule.most_beyond_limit} "
+                "beyond the inner one",
+                "Give the same number or fewer",
+            )
+        note_uncovered(rule, place=place, findings=findings)
+
+    def tables(self, rule: MassRule) -> Sequence[str]:
+        lines = ["Limits, by form and mass"]
+        for forms, bands in groupby(rule.bands, key=lambda band: band.forms):
+            lines += paragraph(", ".join(forms))
+            for band in bands:
+                limits = f"{shown(band.limit_percent, unit='%'):>7}, outer {shown(band.outer_percent, unit='%')}"
+                lines += row(("", 2), (band.masses, 37), (f"{limits:<22} [{band.mark.value}]", 35))
+        for exemption in rule.exemptions:
+            lines += ["", "Left to another test"]
+            mass = "at every mass" if exemption.up_to_mg is None else f"up to {shown(exemption.up_to_mg)} mg"
+            lines += paragraph(f"{', '.join(exemption.forms)}, {mass}: {exemption.reason} {marked(exemption.mark)}")
+        return lines
+
+    def with_form(self, rule: MassRule, *, form: str, added: AddedForm) -> tuple[MassRule, str]:
+        # Every table that was read sets the outer limit at double the limit.
+        outer = 2 * added.limit_percent if added.outer_percent is None else added.outer_percent
+        band = MassBand(forms=(form,), limit_percent=added.limit_percent, outer_percent=outer, mark=Mark.HOUSE)
+        line = f"{form}: {added.limit_percent:f} %, none beyond {outer:f} % (source: {added.source})"
+        return replace(rule, bands=(*rule.bands, band)), line
+
+    def forms_named(self, rule: MassRule) -> tuple[str, ...]:
+        return forms_named(rule)
+
+
+KIND = _Mass()

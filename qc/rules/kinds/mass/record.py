@@ -1,0 +1,114 @@
+"""The record of a rule on uniformity of mass: limits by form and mass, and how many units may lie beyond them."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from enum import StrEnum
+from typing import Annotated
+
+from msgspec import Struct
+
+from qc.rules.records import FormRow, Mark, Rule
+from qc.rules.schema import About, Tighter
+
+
+class MassBasis(StrEnum):
+    """What a mass is compared with."""
+
+    SAMPLE_MEAN = "sample mean"
+    LABELLED_MASS = "labelled mass, or the sample mean where none is labelled"
+
+
+_EVERY = "every mass"
+
+
+class MassBand(FormRow, frozen=True, kw_only=True):
+    """A row of a mass table: which forms, which mean masses, which limits.
+
+    `above_mg` and `below_mg` are exclusive ends, `from_mg` and `up_to_mg` inclusive ones; None is open.
+    """
+
+    limit_percent: Annotated[
+        Decimal,
+        About(
+            tighter=Tighter.SMALLER,
+            clause="limit on a single mass, in per cent,",
+            positive=True,
+            inside="outer_percent",
+        ),
+    ]
+    outer_percent: Annotated[
+        Decimal, About(tighter=Tighter.SMALLER, clause="outer limit on a single mass, in per cent,")
+    ]
+    above_mg: Decimal | None = None
+    from_mg: Decimal | None = None
+    below_mg: Decimal | None = None
+    up_to_mg: Decimal | None = None
+
+    @property
+    def masses(self) -> str:
+        """The masses that the row holds for, as the table writes them.
+
+        Examples
+        --------
+        >>> row = MassBand(forms=("capsules",), limit_percent=Decimal(10), outer_percent=Decimal(20), mark=Mark.SEEN)
+        >>> row.masses
+        'every mass'
+        """
+        ends = (
+            ("more than", self.above_mg),
+            ("from", self.from_mg),
+            ("less than", self.below_mg),
+            ("up to", self.up_to_mg),
+        )
+        words = [f"{word} {end:f} mg" for word, end in ends if end is not None]
+        return " and ".join(words).replace(" and up to", " up to") or _EVERY
+
+    @property
+    def holds_for(self) -> str:
+        """The masses that the row holds for; empty for every mass."""
+        return "" if self.masses == _EVERY else self.masses
+
+
+class MassExemption(Struct, frozen=True, kw_only=True):
+    """Forms and mean masses that a mass rule leaves to another test, with the reason."""
+
+    forms: tuple[str, ...]
+    reason: str
+    mark: Mark
+    up_to_mg: Decimal | None = None
+
+
+class MassRule(Rule, frozen=True, kw_only=True):
+    """Uniformity of mass: a sample, a limit by form and mean mass, how many units may lie beyond it."""
+
+    # With a larger sample the mean is that of more units, so the promise there is on the counts: as many units as
+    # before may lie beyond, among more.
+    sample_size: Annotated[
+        int,
+        About(listed="units in the sample", tighter=Tighter.GREATER, clause="number of units weighed", sample=True),
+    ]
+    basis: Annotated[MassBasis, About(listed="compared with", fixed="Another basis is another test")]
+    most_beyond_limit: Annotated[
+        int,
+        About(
+            listed="may lie beyond the limit",
+            tighter=Tighter.SMALLER,
+            clause="number of units that may lie beyond the limit",
+        ),
+    ]
+    most_beyond_outer: Annotated[
+        int,
+        About(
+            listed="may lie beyond the outer limit",
+            tighter=Tighter.SMALLER,
+            clause="number of units that may lie beyond the outer limit",
+        ),
+    ]
+    bands: Annotated[
+        tuple[MassBand, ...],
+        About(fixed='Set limit_percent for "forms"; a form without a row is added under adds_form'),
+    ]
+    exemptions: Annotated[
+        tuple[MassExemption, ...], About(fixed="What the book leaves to another test stays there")
+    ] = ()

@@ -1,0 +1,35 @@
+"""The mean mass of the units against the planned mass."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from types import MappingProxyType
+from typing import Annotated
+
+from qc.rules.kind import Kind
+from qc.rules.records import Rule
+from qc.rules.schema import About, Tighter
+
+
+class MeanMassRule(Rule, frozen=True, kw_only=True):
+    """The mean mass against the planned mass [% of plan]."""
+
+    limit_percent: Annotated[
+        Decimal,
+        About(
+            listed="limit on the mean mass",
+            unit="% of the planned mass",
+            tighter=Tighter.SMALLER,
+            clause="limit on the mean mass, in per cent of the planned mass,",
+            positive=True,
+        ),
+    ]
+
+
+class _MeanMass(Kind[MeanMassRule]):
+    record = MeanMassRule
+    tests = MappingProxyType({"mean-mass": "Mean mass, against the planned mass"})
+    place = 4
+
+
+KIND = _MeanMass()

@@ -1,0 +1,48 @@
+"""The packing and label checklist."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from types import MappingProxyType
+from typing import Annotated
+
+from msgspec import Struct
+
+from qc.rules.kind import Kind
+from qc.rules.records import Mark, Rule
+from qc.rules.schema import About
+from qc.rules.strict_records import Findings
+
+
+class PackingItem(Struct, frozen=True, kw_only=True):
+    """One line of the packing and label checklist, with the other words that people write for it."""
+
+    id: str
+    text: str
+    synonyms: tuple[str, ...] = ()
+    mark: Mark = Mark.COMMON_PRACTICE
+
+
+class PackingRule(Rule, frozen=True, kw_only=True):
+    """The packing and label checklist; a house adds lines to it."""
+
+    items: Annotated[tuple[PackingItem, ...], About(fixed="Add a line with a [[packing]] table")]
+
+
+class _Packing(Kind[PackingRule]):
+    record = PackingRule
+    tests = MappingProxyType({"packing-checklist": "Packing and label"})
+    place = 9
+    of_units = False
+
+    def note_misshapen(self, rule: PackingRule, *, place: str, findings: Findings) -> None:
+        for id, times in Counter(item.id for item in rule.items).items():
+            if times > 1:
+                findings.add(f"{place}items", f'the id "{id}" stands {times} times', "Give each line its own id")
+
+    def figures(self, rule: PackingRule) -> Sequence[tuple[str, str]]:
+        return [(item.id, f"{item.text} [{item.mark.value}]") for item in rule.items]
+
+
+KIND = _Packing()

@@ -1,0 +1,34 @@
+"""A check with a limit of the laboratory's own, entered as a row of the Checks sheet."""
+
+from __future__ import annotations
+
+from types import MappingProxyType
+from typing import Annotated
+
+from qc.rules.kind import Kind
+from qc.rules.records import Rule
+from qc.rules.schema import About
+from qc.rules.strict_records import Findings
+
+
+class StatedCheckRule(Rule, frozen=True, kw_only=True):
+    """A check with a limit of the laboratory's own: the words that say it was met, and that it was not."""
+
+    complies_words: Annotated[tuple[str, ...], About(listed="words that say it was met")]
+    fails_words: Annotated[tuple[str, ...], About(listed="words that say it was not")]
+
+
+class _StatedCheck(Kind[StatedCheckRule]):
+    record = StatedCheckRule
+    tests = MappingProxyType({"release-check": "Other checks, with a limit of the laboratory"})
+    place = 7
+    of_units = False
+
+    def note_misshapen(self, rule: StatedCheckRule, *, place: str, findings: Findings) -> None:
+        both = sorted(set(rule.complies_words) & set(rule.fails_words))
+        if both:
+            mend = "Keep the word in one of the lists"
+            findings.add(f"{place}fails_words", f'"{both[0]}" says both that a limit was met and was not', mend)
+
+
+KIND = _StatedCheck()

@@ -1,0 +1,107 @@
+"""The fields of a record: what a key of a rule file may hold, and what the package knows about each figure."""
+
+from __future__ import annotations
+
+import functools
+import types
+from collections.abc import Hashable, Mapping
+from enum import Enum
+from types import MappingProxyType
+from typing import Annotated, Any, Union, cast, get_args, get_origin, get_type_hints
+
+from msgspec import NODEFAULT, Struct
+
+
+class Tighter(Enum):
+    """Which way a house may move a figure, so that fewer samples comply."""
+
+    SMALLER = "or less"
+    GREATER = "or more"
+
+
+class About(Struct, frozen=True, kw_only=True):
+    """What the package knows about one figure of a rule, beside its field: `Annotated[Decimal, About(...)]`.
+
+    Parameters
+    ----------
+    listed : str
+        Its name on the page of the rule; empty where the kind of rule writes the line itself.
+    unit : str
+        Unit of measure behind the figure on that page.
+    none : str
+        What stands on that page in place of a figure that is not set.
+    tighter : Tighter or None
+        Which way a house may move it; None where it cannot.
+    clause : str
+        Its name in a clause of the house.
+    fixed : str
+        Why a house cannot set it.
+    positive : bool
+        Whether it must be above zero.
+    sample : bool
+        Whether it counts units of a sample, which has a spread from two on.
+    inside : str
+        The field whose limit must lie outside this one.
+    below : tuple of str
+        The field that must be greater, and how to mend it where it is not.
+    not_above : str
+        The field that must be no smaller.
+    """
+
+    listed: str = ""
+    unit: str = ""
+    none: str = "none"
+    tighter: Tighter | None = None
+    clause: str = ""
+    fixed: str = ""
+    positive: bool = False
+    sample: bool = False
+    inside: str = ""
+    below: tuple[str, str] | None = None
+    not_above: str = ""
+
+
+NOTHING_KNOWN = About()
+
+
+class Shape(Struct, frozen=True, kw_only=True):
+    """What a key of a table may hold: one value of a kind or a list of them."""
+
+    kind: type[Any]
+    several: bool = False
+    may_be_left_out: bool = False
+    about: About = NOTHING_KNOWN
+
+
+def schema_of(record: type[Struct]) -> Mapping[str, Shape]:
+    """What each field of a record may hold, read from its annotations.
+
+    The annotations are few and plain: `Kind`, `Kind | None`, `tuple[Kind, ...]`, each alone or with an `About`.
+    """
+    return _read_schema(cast("Hashable", record))
+
+
+@functools.cache
+def _read_schema(record: Hashable) -> Mapping[str, Shape]:
+    assert isinstance(record, type)
+    assert issubclass(record, Struct)
+    # The defaults are those of the last fields, as for a function.
+    defaults = dict(zip(reversed(record.__struct_fields__), reversed(record.__struct_defaults__), strict=False))
+    hints = get_type_hints(record, include_extras=True)
+    return MappingProxyType(
+        {
+            name: _shape(hints[name], may_be_left_out=defaults.get(name, NODEFAULT) is not NODEFAULT)
+            for name in record.__struct_fields__
+        }
+    )
+
+
+def _shape(hint: Any, *, may_be_left_out: bool) -> Shape:
+    about = NOTHING_KNOWN
+    if get_origin(hint) is Annotated:
+        hint, about = get_args(hint)
+    if get_origin(hint) in (Union, types.UnionType):
+        hint = get_args(hint)[0]
+    several = get_origin(hint) is tuple
+    kind = get_args(hint)[0] if several else hint
+    return Shape(kind=kind, several=several, may_be_left_out=may_be_left_out, about=about)

@@ -1,0 +1,125 @@
+"""A kind of rule has one home: a file put into `qc/rules/kinds/` is enough for reading, listing and tightening."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+
+from qc.rules import kinds
+from qc.rules.built_in import read_rule
+from qc.rules.kinds import all_kinds, kind_of, kinds_of_tests
+from qc.rules.listing import rule_page
+from qc.rules.rule_books import load_rule, rule_ids
+from qc.rules.strict_records import Findings, RuleProblem
+from qc.rules.tightening import Wish, settable_somewhere, tighten
+
+TOY = '''
+"""How far a unit may float above the ground: a kind of rule that no book has."""
+
+from decimal import Decimal
+from types import MappingProxyType
+from typing import Annotated
+
+from qc.rules.kind import Kind
+from qc.rules.records import Rule
+from qc.rules.schema import About, Tighter
+
+
+class FloatingRule(Rule, frozen=True, kw_only=True):
+    """The greatest height at which a unit may float [cm]."""
+
+    height_cm: Annotated[
+        Decimal, About(listed="may float up to", unit="cm", tighter=Tighter.SMALLER, clause="height", positive=True)
+    ]
+
+
+class _Floating(Kind[FloatingRule]):
+    record = FloatingRule
+    tests = MappingProxyType({"floating": "Floating"})
+    place = 99
+
+
+KIND = _Floating()
+'''
+
+RULE = """
+id = "floats"
+title = "Units stay near the ground"
+test = "floating"
+height_cm = 3
+[reference]
+work = "Example"
+section = "1"
+edition = "1"
+mark = "our reading"
+[[clauses]]
+number = "1"
+text = "No unit floats higher than 3 cm."
+mark = "our reading"
+"""
+
+
+@pytest.fixture
+def with_a_new_kind(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    (tmp_path / "floating_toy.py").write_text(TOY, encoding="utf-8")
+    monkeypatch.setattr(kinds, "__path__", [*kinds.__path__, str(tmp_path)])
+    forget()
+    yield
+    forget()
+
+
+def forget() -> None:
+    for remembered in (all_kinds, kinds_of_tests, kinds._by_record):
+        remembered.cache_clear()
+
+
+def rule_file(folder: Path, text: str) -> Path:
+    path = folder / "floats.toml"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+@pytest.mark.usefixtures("with_a_new_kind")
+class TestANewKind:
+    def test_its_file_is_read_strictly(self, tmp_path: Path) -> None:
+        with pytest.raises(RuleProblem) as caught:
+            read_rule(rule_file(tmp_path, RULE.replace("height_cm", "hight_cm")))
+        assert str(caught.value).splitlines() == [
+            'floats.toml, hight_cm: the key "hight_cm" is not known. Did you mean height_cm?',
+            'floats.toml, height_cm: the key "height_cm" is missing. Add height_cm.',
+        ]
+
+    def test_what_stands_beside_its_fields_is_checked(self, tmp_path: Path) -> None:
+        with pytest.raises(RuleProblem, match="a limit of 0 lets nothing pass"):
+            read_rule(rule_file(tmp_path, RULE.replace("height_cm = 3", "height_cm = 0")))
+
+    def test_its_page_shows_its_figures(self, tmp_path: Path) -> None:
+        page = rule_page(read_rule(rule_file(tmp_path, RULE)))
+        assert f"\nFigures\n  {'may float up to':<35}  3 cm\n" in page
+
+    def test_a_house_can_tighten_it_and_not_loosen_it(self, tmp_path: Path) -> None:
+        rule = read_rule(rule_file(tmp_path, RULE))
+        assert "height_cm" in settable_somewhere()
+        findings = Findings("house.toml")
+        tighter, (change,) = tighten(rule, Wish(figures={"height_cm": Decimal(2)}), at="rule[1]", findings=findings)
+        assert (findings.problems, change.short) == ([], "height_cm: 3 -> 2")
+        assert change.sentence(base="floats") == "The height is 2 in this house; floats has 3."
+        assert kind_of(tighter).record is type(rule)
+        tighten(rule, Wish(figures={"height_cm": Decimal(4)}), at="rule[1]", findings=findings)
+        (problem,) = findings.problems
+        assert (problem.found, problem.mend) == ("4 is looser than the 3 of floats", "Give 3 or less")
+
+
+def test_every_built_in_rule_is_of_the_kind_of_its_test() -> None:
+    for id in rule_ids():
+        rule = load_rule(id)
+        assert kind_of(rule) is kinds_of_tests()[rule.test]
+
+
+def test_kinds_stand_in_an_order_of_their_own_and_share_no_test() -> None:
+    every = all_kinds()
+    assert len({kind.place for kind in every}) == len(every)
+    assert len(kinds_of_tests()) == sum(len(kind.tests) for kind in every)
