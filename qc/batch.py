@@ -81,6 +81,20 @@ class Active(Struct, frozen=True, kw_only=True):
     batch_assay_percent: Decimal | None = None
     assay_repeatability_percent: Decimal | None = None
 
+    @property
+    def displacement_value(self) -> Decimal | None:
+        """The displacement number where it was given as a value [g of active that displaces 1 g of base]."""
+        return self._given(DisplacementConvention.VALUE)
+
+    @property
+    def displacement_factor(self) -> Decimal | None:
+        """The displacement number where it was given as a factor [g of base displaced by 1 g of active]."""
+        return self._given(DisplacementConvention.FACTOR)
+
+    def _given(self, convention: DisplacementConvention) -> Decimal | None:
+        number = self.displacement
+        return number.given if number is not None and number.convention is convention else None
+
 
 class Unit(Struct, frozen=True, kw_only=True):
     """One unit out of the mould. `test_sample` is None where nobody said yes or no."""

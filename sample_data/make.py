@@ -14,8 +14,8 @@ from batches import sample_recipes
 from msgspec.structs import replace
 from pouring import pour
 
+from qc.fields.entries import Cell, Entries, Row, entries_of
 from qc.workbook.entry import workbook_bytes
-from qc.workbook.entry.entries import Cell, Entries, Row, entries_of
 
 FOLDER = "folder-of-csv"
 BARE_TABLE = "weights-only"

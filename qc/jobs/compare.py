@@ -8,12 +8,12 @@ from pathlib import Path
 from msgspec import Struct
 
 from qc.batch import Source
+from qc.fields.sheets import SHEETS
 from qc.problems import InputProblems, Problem
 from qc.readers.entered_cells import Entered, EnteredCell, EnteredRow, read_entered
 from qc.readers.options import ReadOptions
 from qc.readers.read import source_of
 
-SHEETS = ("Batch", "Actives", "Units", "Assay", "Cavities", "Checks")
 NO_ROW = "no such row"
 NO_SHEET = "no entries"
 
@@ -111,7 +111,7 @@ def compare_entries(a: Path, b: Path, *, options: ReadOptions) -> Comparison:
     here, there = (_by_key(one, without_active=without_active) for one in (first, second))
     cells = 0
     differences: list[CellDifference] = []
-    for sheet in SHEETS:
+    for sheet in (known.name for known in SHEETS.values()):
         keys = [key for key in here if key[0] == sheet]
         others = [key for key in there if key[0] == sheet]
         if bool(keys) != bool(others):

@@ -5,98 +5,64 @@ from __future__ import annotations
 from decimal import Decimal
 from fractions import Fraction
 
-from msgspec import Struct
-
-from qc.batch import Active, Displacement, DisplacementConvention, State
-from qc.readers.entries import Entries, same_name
+from qc.batch import Active, Displacement, DisplacementConvention
+from qc.fields.sheets import LEAST_PERCENT
 from qc.readers.known_tables import Entry
+from qc.readers.names import same_name
+from qc.readers.read_tables import ReadTable
 
-FULL_TARGET = Decimal(100)
 USUAL_TARGETS = (Decimal(50), Decimal(150))
-LEAST_PERCENT = Decimal(3)
+
+ActiveRows = tuple[tuple[Active, Entry], ...]
+"""The actives with the rows they came from, in the order in which they stand."""
 
 
-class ActiveRows(Struct, frozen=True, kw_only=True):
-    """The actives with the rows they came from, in the order in which they stand."""
-
-    actives: tuple[Active, ...]
-    rows: tuple[Entry, ...]
-
-
-def read_actives(entries: Entries) -> ActiveRows:
+def read_actives(table: ReadTable) -> ActiveRows:
     """The actives in the order in which they stand."""
-    actives: list[Active] = []
-    rows: list[Entry] = []
+    actives: list[tuple[Active, Entry]] = []
     seen: dict[str, str] = {}
-    for entry in entries.rows:
-        name = entries.name(entry, "active")
-        if name is None:
-            if entry.cell("active") is None:
-                entries.refuse(
-                    entry, "active", found="the row has no active", mend="Type the name of the active, or clear the row"
-                )
-            continue
-        place = entries.known.place("active", entry)
-        if same_name(name) in seen:
+    for entry in table.rows:
+        name, place = entry.value("name"), table.place("name", entry)
+        if entry.cell("name") is None:
+            table.refuse(entry, "name", "the row has no active", "Type the name of the active, or clear the row")
+        elif name is not None and same_name(name) in seen:
             earlier = seen[same_name(name)]
-            entries.refuse(
-                entry,
-                "active",
-                found=f'the active "{name}" stands again, after {earlier}',
-                mend=f"Keep one of {earlier} and {place}",
-            )
-            continue
-        seen[same_name(name)] = place
-        actives.append(_active(name, entries, entry))
-        rows.append(entry)
-    return ActiveRows(actives=tuple(actives), rows=tuple(rows))
+            found = f'the active "{name}" stands again, after {earlier}'
+            table.refuse(entry, "name", found, f"Keep one of {earlier} and {place}")
+        elif name is not None:
+            seen[same_name(name)] = place
+            actives.append((_active(name, table, entry), entry))
+    return tuple(actives)
 
 
-def _active(name: str, entries: Entries, entry: Entry) -> Active:
-    target = entries.number(entry, "target_percent")
-    place = entries.known.place("target_percent", entry)
+def _active(name: str, table: ReadTable, entry: Entry) -> Active:
+    target, assay = entry.value("target_percent"), entry.value("batch_assay_percent")
     if target is not None and not USUAL_TARGETS[0] <= target <= USUAL_TARGETS[1]:
-        entries.remark(place, f"The target of {name}, {target:f} % of label, is far from 100 %.")
-    assay = entries.number(entry, "batch_assay_percent")
+        text = f"The target of {name}, {target:f} % of label, is far from 100 %."
+        table.remark(table.place("target_percent", entry), text)
     if assay is not None and assay < LEAST_PERCENT:
-        entries.refuse(
-            entry,
-            "batch_assay_percent",
-            found=f"batch assay {entry.as_typed('batch_assay_percent', assay)} % of label looks like a fraction of one",
-            mend=f"Type it in percent, for example {assay.scaleb(2):f}",
-        )
-    return Active(
-        name=name,
-        label_claim_mg=entries.number(entry, "label_claim_mg"),
-        displacement=_displacement(entries, entry),
-        state=entries.word(entry, "state", State),
-        amount_weighed_g=entries.number(entry, "amount_weighed_g"),
-        target_percent=FULL_TARGET if target is None else target,
-        batch_assay_percent=assay,
-        assay_repeatability_percent=entries.number(entry, "assay_repeatability_percent"),
-    )
+        typed = entry.as_typed("batch_assay_percent", assay)
+        found = f"batch assay {typed} % of label looks like a fraction of one"
+        table.refuse(entry, "batch_assay_percent", found, f"Type it in percent, for example {assay.scaleb(2):f}")
+    own = {name: value for name, value in entry.said().items() if not name.startswith("displacement_")}
+    return Active(**own, displacement=_displacement(table, entry))
 
 
-def _displacement(entries: Entries, entry: Entry) -> Displacement | None:
-    value = entries.number(entry, "displacement_value")
-    factor = entries.number(entry, "displacement_factor")
+def _displacement(table: ReadTable, entry: Entry) -> Displacement | None:
+    value, factor = entry.value("displacement_value"), entry.value("displacement_factor")
     if value is not None and factor is not None and not are_inverse(value, factor):
-        there = entries.known.place("displacement_factor", entry)
-        inverse = float(1 / Fraction(value))
-        typed = entry.as_typed("displacement_value", value)
-        entries.refuse(
+        typed, other = entry.as_typed("displacement_value", value), entry.as_typed("displacement_factor", factor)
+        table.refuse(
             entry,
             "displacement_value",
-            found=f"the displacement value {typed} and the displacement factor "
-            f"{entry.as_typed('displacement_factor', factor)} in {there} "
-            f"are not each other's inverse (1 / {typed} is {inverse:.4g})",
-            mend="Keep the one whose convention your source states, and clear the other",
+            f"the displacement value {typed} and the displacement factor {other} in "
+            f"{table.place('displacement_factor', entry)} are not each other's inverse "
+            f"(1 / {typed} is {float(1 / Fraction(value)):.4g})",
+            "Keep the one whose convention your source states, and clear the other",
         )
     if value is not None:
         return Displacement(given=value, convention=DisplacementConvention.VALUE)
-    if factor is not None:
-        return Displacement(given=factor, convention=DisplacementConvention.FACTOR)
-    return None
+    return None if factor is None else Displacement(given=factor, convention=DisplacementConvention.FACTOR)
 
 
 def are_inverse(value: Decimal, factor: Decimal) -> bool:

@@ -3,52 +3,32 @@
 from __future__ import annotations
 
 from qc.batch import CavityPour, Check
-from qc.readers.entries import Entries
 from qc.readers.known_tables import Entry, in_runs
+from qc.readers.read_tables import ReadTable
 
 
-def read_cavity_pours(entries: Entries) -> tuple[CavityPour, ...]:
+def read_cavity_pours(table: ReadTable) -> tuple[CavityPour, ...]:
     """The calibration pours in the order in which they stand."""
     pours: list[CavityPour] = []
     empty: list[Entry] = []
-    for entry in entries.rows:
-        mould, cavity = entries.name(entry, "mould"), entries.name(entry, "cavity")
-        mass = entries.number(entry, "base_mass_g")
+    for entry in table.rows:
         if entry.cell("base_mass_g") is None:
             empty.append(entry)
         elif entry.cell("cavity") is None:
-            entries.refuse(
-                entry,
-                "cavity",
-                found="a base mass stands here without a cavity",
-                mend="Type the cavity as it is named in Units, or clear the row",
-            )
-        elif cavity is not None and mass is not None:
-            pours.append(CavityPour(mould=mould, cavity=cavity, base_mass_g=mass))
+            mend = "Type the cavity as it is named in Units, or clear the row"
+            table.refuse(entry, "cavity", "a base mass stands here without a cavity", mend)
+        elif entry.value("cavity") is not None and entry.value("base_mass_g") is not None:
+            pours.append(CavityPour(**{"mould": None, **entry.said()}))
     if empty:
-        place = entries.known.place("base_mass_g", empty[0]) if len(empty) == 1 else ""
+        place = table.place("base_mass_g", empty[0]) if len(empty) == 1 else ""
         rows = in_runs([entry.number for entry in empty])
-        entries.remark(place, f"Cavities without a base mass were not used: row {rows}.")
+        table.remark(place, f"Cavities without a base mass were not used: row {rows}.")
     return tuple(pours)
 
 
-def read_checks(entries: Entries) -> tuple[Check, ...]:
+def read_checks(table: ReadTable) -> tuple[Check, ...]:
     """The other checks in the order in which they stand."""
-    checks: list[Check] = []
-    for entry in entries.rows:
-        name = entries.text(entry, "check")
-        if entry.cell("check") is None:
-            entries.refuse(
-                entry, "check", found="the row says no check", mend="Type what was checked, or clear the row"
-            )
-        elif name is not None:
-            checks.append(
-                Check(
-                    name=name,
-                    result=entries.text(entry, "result"),
-                    limit=entries.text(entry, "limit"),
-                    done_by=entries.text(entry, "done_by"),
-                    note=entries.text(entry, "note"),
-                )
-            )
-    return tuple(checks)
+    for entry in table.rows:
+        if entry.cell("name") is None:
+            table.refuse(entry, "name", "the row says no check", "Type what was checked, or clear the row")
+    return tuple(Check(**entry.said()) for entry in table.rows if entry.value("name") is not None)

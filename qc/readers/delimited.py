@@ -11,8 +11,10 @@ import csv
 import io
 from pathlib import Path
 
+from qc.fields.field import Sheet
+from qc.fields.headings import plain
+from qc.fields.sheets import BARE_UNITS, SHEETS
 from qc.problems import Notice
-from qc.readers.columns import BARE_UNITS, SHEETS, KnownSheet, plain
 from qc.readers.guards import UnusableFileError
 from qc.readers.tables import Book, Cell, Findings, Kind, Row, Table, address
 
@@ -77,7 +79,7 @@ def folder_parts(path: Path) -> list[Path]:
 _EMPTY = "the file is empty"
 
 
-def _table(path: Path, known: KnownSheet, *, sheet: str, separator: str | None, findings: Findings) -> Table:
+def _table(path: Path, known: Sheet, *, sheet: str, separator: str | None, findings: Findings) -> Table:
     if path.stat().st_size > MOST_BYTES:
         raise UnusableFileError(f"the file is larger than {MOST_BYTES // 1048576} MB", mend="Keep one batch in a file")
     text, is_windows = _decoded(path.read_bytes())
@@ -123,7 +125,7 @@ def _first_line_says(text: str) -> tuple[str, str | None]:
     return text, None
 
 
-def _separator(text: str, known: KnownSheet, path: Path) -> str:
+def _separator(text: str, known: Sheet, path: Path) -> str:
     """The separator under which most headings of one row are known."""
     counts: dict[str, int] = {}
     for separator in SEPARATORS:
@@ -150,7 +152,7 @@ def _separator(text: str, known: KnownSheet, path: Path) -> str:
     )
 
 
-def _header_width(text: str, separator: str, known: KnownSheet) -> int:
+def _header_width(text: str, separator: str, known: Sheet) -> int:
     return next((len(row) for row in _lines(text, separator) if any(plain(field) in known.columns for field in row)), 0)
 
 

@@ -14,29 +14,22 @@ from pathlib import Path
 from msgspec import Struct
 from msgspec.structs import replace
 
-from qc.problems import InputProblems, Notice, Problem
-from qc.readers.columns import BARE_UNITS, SHEETS, Column, KnownSheet, plain
-from qc.readers.entries import Entries, number_columns, same_name
-from qc.readers.facts import fact_columns, filled_fields
+from qc.fields.field import Field, Holds, Sheet
+from qc.fields.sheets import ASSAY, SHEETS
+from qc.problems import InputProblems, Problem
 from qc.readers.guards import UnusableFileError
-from qc.readers.known_tables import Entry, KnownTable, known_table
-from qc.readers.number_columns import Numbers, read_numbers
+from qc.readers.known_tables import Entry, KnownTable
+from qc.readers.names import same_name
 from qc.readers.options import ReadOptions
 from qc.readers.read import read_book
-from qc.readers.tables import Book, Cell, Findings, Kind
+from qc.readers.tables import Findings, Kind, shown_text
 from qc.readers.typed_number import NotANumberError, written
+from qc.readers.understood import known_tables, read_tables
 
-KEYS: Mapping[str, tuple[str, ...]] = {
-    "Actives": ("active",),
-    "Units": ("unit",),
-    "Assay": ("unit", "active", "part"),
-    "Cavities": ("mould", "cavity"),
-    "Checks": ("check",),
-}
 CONTENTS = ("content_mg", "content_percent")
 WHOLE = "whole"
 
-Value = Decimal | bool | str
+Value = Decimal | int | bool | str
 
 
 class EnteredCell(Struct, frozen=True, kw_only=True):
@@ -98,7 +91,6 @@ class Entered(Struct, frozen=True, kw_only=True):
 
     file: str
     rows: tuple[EnteredRow, ...]
-    notices: tuple[Notice, ...]
     unread: tuple[Problem, ...]
 
 
@@ -117,148 +109,86 @@ def read_entered(path: Path, *, options: ReadOptions) -> Entered:
     InputProblems
         When the input cannot be opened, or its sheets and headings cannot be told apart.
     """
-    findings = Findings()
+    findings, unread = Findings(), Findings()
     try:
         book = read_book(path, options=options, findings=findings)
     except UnusableFileError as error:
         whole = Problem(file=path.name, sheet="", cell="", found=str(error), mend=error.mend)
         raise InputProblems([*findings.problems, whole]) from error
-    known = _known_tables(book, findings)
-    batch = known.get("Batch")
-    filled = filled_fields(batch, findings) if batch else {}
-    if not findings.problems and not any(table.entries for table in known.values()):
-        findings.problems.append(
-            Problem(
-                file=book.file,
-                sheet="",
-                cell="",
-                found="there is no entry under a known heading",
-                mend="Give a workbook, table or folder of tables with entries",
-            )
-        )
+    tables = known_tables(book, findings)
+    if not findings.problems and not any(entry.cells for table in tables.values() for entry in table.entries):
+        found = "there is no entry under a known heading"
+        mend = "Give a workbook, table or folder of tables with entries"
+        findings.problems.append(Problem(file=book.file, sheet="", cell="", found=found, mend=mend))
     if findings.problems:
         raise InputProblems(findings.problems)
-    columns = [column for name, table in known.items() if name != "Batch" for column in number_columns(table)]
-    if batch:
-        columns += fact_columns(batch, filled)
-    unread = Findings()
-    numbers = read_numbers(columns, options.decimal, unread)
-    rows: list[EnteredRow] = _facts(batch, filled, numbers) if batch else []
-    for name, table in known.items():
+    rows: list[EnteredRow] = []
+    for name, table in read_tables(tables, options.decimal, unread, Findings()).items():
         if name == "Batch":
-            continue
-        units_and_contents = _split_contents(table) if book.bare else [(name, table.entries)]
-        for sheet, entries in units_and_contents:
-            rows += _rows(sheet, table, entries, numbers)
-    return Entered(
-        file=book.file,
-        rows=tuple(_with_only_active(rows)),
-        notices=tuple(findings.notices),
-        unread=tuple(unread.problems),
-    )
+            rows += [_fact(table.known, attribute, entry) for entry in table.rows for attribute in entry.cells]
+        elif book.bare:
+            rows += _bare_rows(table.known, table.rows)
+        else:
+            rows += [_row(SHEETS[name.casefold()], table.known, entry) for entry in table.rows]
+    return Entered(file=book.file, rows=tuple(_with_only_active(rows)), unread=tuple(unread.problems))
 
 
-def _known_tables(book: Book, findings: Findings) -> dict[str, KnownTable]:
-    tables: dict[str, KnownTable] = {}
-    for table in book.tables:
-        sheet: KnownSheet | None = BARE_UNITS if book.bare else SHEETS.get(plain(table.name))
-        if sheet is None:
-            continue
-        if sheet.name in tables:
-            findings.refuse(table, "", found=f"the {sheet.name} sheet stands twice", mend="Keep one of the two")
-            continue
-        known = known_table(table, sheet, findings)
-        if known is not None:
-            tables[sheet.name] = known
-    return tables
+def _fact(known: KnownTable, attribute: str, entry: Entry) -> EnteredRow:
+    """A fact of the Batch sheet as a row of its own; a fact without a value is the same as no fact."""
+    cell = replace(_cell(known, attribute, entry), field="value", column="Value")
+    name = known.columns[attribute].heading
+    return EnteredRow(sheet="Batch", key=(attribute,), name=name, place=cell.place, cells=(cell,), empty_places={})
 
 
-def _facts(known: KnownTable, filled: Mapping[str, tuple[Column, Cell]], numbers: Numbers) -> list[EnteredRow]:
-    """One row a known field of the Batch sheet; a field without a value is the same as no field."""
-    rows = []
-    for field, (column, cell) in filled.items():
-        place = _place(known, cell.address)
-        number = numbers.get((known.table.file, known.table.sheet, cell.address))
-        entered = EnteredCell(
-            field="value",
-            column="Value",
-            place=place,
-            shown=_shown(cell),
-            value=_shown(cell) if number is None else number,
-            stored_number=cell.kind is Kind.NUMBER,
-        )
-        rows.append(
-            EnteredRow(
-                sheet="Batch",
-                key=(field,),
-                name=column.heading,
-                place=place,
-                cells=(entered,),
-                empty_places={},
-            )
-        )
-    return rows
-
-
-def _split_contents(known: KnownTable) -> list[tuple[str, tuple[Entry, ...]]]:
+def _bare_rows(known: KnownTable, entries: Sequence[Entry]) -> list[EnteredRow]:
     """A bare table as the two sheets it stands for: its units, and the assays of whole units beside them."""
-    units = tuple(
-        Entry(number=entry.number, cells={field: cell for field, cell in entry.cells.items() if field not in CONTENTS})
-        for entry in known.entries
-    )
-    assays = tuple(
-        Entry(
-            number=entry.number,
-            cells={field: cell for field, cell in entry.cells.items() if field in ("unit", *CONTENTS)},
-        )
-        for entry in known.entries
-        if any(entry.cell(field) for field in CONTENTS)
-    )
-    return [("Units", units), ("Assay", assays)]
-
-
-def _rows(sheet: str, known: KnownTable, entries: Sequence[Entry], numbers: Numbers) -> list[EnteredRow]:
-    asked = Entries(known=known, numbers=numbers, findings=Findings())
-    keys = KEYS[sheet]
     rows = []
     for entry in entries:
-        texts = [_key_text(entry, field) for field in keys]
-        key = tuple(same_name(text) for text in texts)
-        cells = tuple(_cell(asked, entry, field, cell) for field, cell in entry.cells.items() if field not in keys)
-        rows.append(
-            EnteredRow(
-                sheet=sheet,
-                key=key,
-                name=", ".join(text for text in texts if text) or "no name",
-                place=_place(known, f"row {entry.number}"),
-                cells=cells,
-                empty_places={field: _place(known, known.place(field, entry)) for field in known.columns},
-            )
-        )
+        without = {name: cell for name, cell in entry.cells.items() if name not in CONTENTS}
+        rows.append(_row(known.sheet, known, replace(entry, cells=without)))
+    for entry in entries:
+        if any(entry.cell(name) for name in CONTENTS):
+            cells = {name: entry.cells[name] for name in CONTENTS if name in entry.cells}
+            unit = {"unit": entry.cells["name"]} if "name" in entry.cells else {}
+            rows.append(_row(ASSAY, known, replace(entry, cells={**unit, **cells})))
     return rows
 
 
-def _key_text(entry: Entry, field: str) -> str:
-    cell = entry.cell(field)
-    text = "" if cell is None else _shown(cell)
+def _row(sheet: Sheet, known: KnownTable, entry: Entry) -> EnteredRow:
+    texts = [_key_text(entry, attribute) for attribute in sheet.keys]
+    return EnteredRow(
+        sheet=sheet.name,
+        key=tuple(same_name(text) for text in texts),
+        name=", ".join(text for text in texts if text) or "no name",
+        place=_place(known, f"row {entry.number}"),
+        cells=tuple(_cell(known, attribute, entry) for attribute in entry.cells if attribute not in sheet.keys),
+        empty_places={attribute: _place(known, known.place(attribute, entry)) for attribute in known.columns},
+    )
+
+
+def _key_text(entry: Entry, attribute: str) -> str:
+    cell = entry.cell(attribute)
+    text = "" if cell is None else shown_text(cell)
     # An assay without a part was made on the whole unit.
-    return text or (WHOLE if field == "part" else "")
+    return text or (WHOLE if attribute == "part" else "")
 
 
-def _cell(asked: Entries, entry: Entry, field: str, cell: Cell) -> EnteredCell:
-    column = asked.known.columns[field]
-    value: Value | None = asked.number(entry, field) if column.is_number else None
-    if field == "test_sample":
-        value = asked.yes_no(entry, field)
-    shown = _shown(cell)
+def _cell(known: KnownTable, attribute: str, entry: Entry) -> EnteredCell:
+    field, cell = known.columns[attribute], entry.cells[attribute]
+    shown, value = shown_text(cell), entry.value(attribute)
     return EnteredCell(
-        field=field,
-        column=column.heading,
-        place=_place(asked.known, cell.address),
+        field=attribute,
+        column=field.heading,
+        place=_place(known, cell.address),
         shown=shown,
-        value=shown if value is None else value,
+        value=shown if value is None or not _compared_by_value(field) else value,
         stored_number=cell.kind is Kind.NUMBER,
     )
+
+
+def _compared_by_value(field: Field) -> bool:
+    """Whether two cells of a column are compared by what they mean; all others are compared letter by letter."""
+    return field.is_number or field.holds is Holds.YES_NO
 
 
 def _with_only_active(rows: Sequence[EnteredRow]) -> list[EnteredRow]:
@@ -272,12 +202,6 @@ def _with_only_active(rows: Sequence[EnteredRow]) -> list[EnteredRow]:
         replace(row, key=(row.key[0], only, row.key[2])) if row.sheet == "Assay" and not row.key[1] else row
         for row in rows
     ]
-
-
-def _shown(cell: Cell) -> str:
-    if cell.kind is Kind.PERCENT and cell.number is not None:
-        return f"{cell.number.scaleb(2):f} %"
-    return cell.text.strip()
 
 
 def _place(known: KnownTable, address: str) -> str:

@@ -3,27 +3,18 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
-from types import MappingProxyType
 
 from msgspec import Struct
 
-from qc.readers.columns import SHOWN_ONLY, KnownSheet, nearest, plain
+from qc.fields.field import Sheet
+from qc.fields.headings import SPELLED_OUT, nearest, plain
+from qc.fields.sheets import BARE_UNITS, SHOWN_ONLY
 from qc.readers.tables import Cell, Findings, Kind, Row, Table, address
 
-_IN_G, _IN_MG, _IN_PERCENT = "Mass (g)", "Mass (mg)", "Content (% of label)"
-_CONTENT_MG = "Content (mg)"
-# Words that people write over masses and contents; what is measured is plain, and only the unit of measure is not.
-_MEASURED: Mapping[str, Mapping[str, str]] = MappingProxyType(
-    {
-        "mass": {"g": _IN_G, "gram": _IN_G, "grams": _IN_G, "mg": _IN_MG, "milligrams": _IN_MG},
-        "content": {"mg": _CONTENT_MG, "%": _IN_PERCENT, "% label": _IN_PERCENT, "% of label": _IN_PERCENT},
-    }
-)
-_WORDS: Mapping[str, str] = MappingProxyType(
-    {"mass": "mass", "weight": "mass", "wt": "mass", "content": "content", "assay": "content"}
-)
+_WORDS = sorted({word for field in BARE_UNITS.fields for word in field.spoken})
 _MEASURE = re.compile(rf"({'|'.join(_WORDS)})\.?(?:[ ,/]+(?:in )?\(?([^()]*)\)?)?")
+# Units of measure that people write over such a column, and that no column is in.
+_OTHER_UNITS = ("kg", "percent")
 
 
 class Unknown(Struct, frozen=True, kw_only=True):
@@ -57,23 +48,23 @@ class HeaderDoubt(Struct, frozen=True, kw_only=True):
     mend: str = ""
 
 
-def header_row(table: Table, sheet: KnownSheet) -> Row | None:
+def header_row(table: Table, sheet: Sheet) -> Row | None:
     """The first row that holds a known heading."""
     return next((row for row in table.rows if known_cells(row, sheet)), None)
 
 
-def known_cells(row: Row, sheet: KnownSheet) -> list[Cell]:
+def known_cells(row: Row, sheet: Sheet) -> list[Cell]:
     """The cells of a row that are known headings."""
     return [cell for cell in row.cells.values() if cell.kind is Kind.TEXT and plain(cell.text) in sheet.columns]
 
 
-def header_doubt(table: Table, sheet: KnownSheet, header: Row, unknown: Unknown) -> HeaderDoubt:
+def header_doubt(table: Table, sheet: Sheet, header: Row, unknown: Unknown) -> HeaderDoubt:
     """What speaks against the header row: a single known word, which a title may hold, or a later row that has more.
 
     Parameters
     ----------
     table : Table
-    sheet : KnownSheet
+    sheet : Sheet
     header : Row
         The row that was taken for the headings.
     unknown : Unknown
@@ -94,16 +85,16 @@ def header_doubt(table: Table, sheet: KnownSheet, header: Row, unknown: Unknown)
     return HeaderDoubt(found=found, mend=f"; row {better.number} holds more known headings: reword {because}")
 
 
-def no_headings(table: Table, sheet: KnownSheet, findings: Findings) -> None:
+def no_headings(table: Table, sheet: Sheet, findings: Findings) -> None:
     """Refuse a table with content but without one known heading."""
-    headings = [column.heading for column in sheet.columns.values()]
+    headings = [field.heading for field in sheet.fields]
     hints: list[str] = []
     for row in table.rows:
         for cell in row.cells.values():
             if cell.kind is not Kind.TEXT:
                 continue
             said = _measured(cell, sheet)
-            near = _near(cell, headings)
+            near = _near(cell, sheet)
             if said:
                 hints.append(said)
             elif near:
@@ -117,18 +108,17 @@ def no_headings(table: Table, sheet: KnownSheet, findings: Findings) -> None:
     )
 
 
-def unknown_headings(table: Table, sheet: KnownSheet, header: Row, findings: Findings) -> Unknown:
+def unknown_headings(table: Table, sheet: Sheet, header: Row, findings: Findings) -> Unknown:
     """Notices for the headings that are not known, and what to say of them where a column is missing."""
     hints: list[str] = []
     others: list[str] = []
     known = known_cells(header, sheet)
-    headings = [column.heading for column in sheet.columns.values()]
     for cell in header.cells.values():
         heading = cell.text.strip()
         if cell in known or plain(heading) in SHOWN_ONLY:
             continue
         said = _measured(cell, sheet)
-        near = _near(cell, headings)
+        near = _near(cell, sheet)
         if said is not None:
             findings.remark(table, cell.address, f"Ignored a column: {said}.")
             hints.append(said)
@@ -141,26 +131,26 @@ def unknown_headings(table: Table, sheet: KnownSheet, header: Row, findings: Fin
     return Unknown(hints=tuple(hints), others=tuple(others))
 
 
-def _near(cell: Cell, headings: list[str]) -> str | None:
+def _near(cell: Cell, sheet: Sheet) -> str | None:
     """The known heading that looks most like a cell; "Assay (mg)" looks like "Mass (mg)" and means something else."""
-    match = _MEASURE.fullmatch(plain(cell.text))
-    if cell.kind is not Kind.TEXT or (match and _WORDS[match.group(1)] == "content"):
+    if cell.kind is not Kind.TEXT:
         return None
-    return nearest(cell.text, headings)
+    match = _MEASURE.fullmatch(plain(cell.text))
+    meant = [field for field in sheet.fields if match is None or not field.spoken or match.group(1) in field.spoken]
+    return nearest(cell.text, [field.heading for field in meant])
 
 
-def _measured(cell: Cell, sheet: KnownSheet) -> str | None:
+def _measured(cell: Cell, sheet: Sheet) -> str | None:
     """What to write in place of a heading that says mass or content in other words, or without its unit of measure."""
     match = _MEASURE.fullmatch(plain(cell.text)) if cell.kind is Kind.TEXT else None
     if match is None:
         return None
-    spellings = _MEASURED[_WORDS[match.group(1)]]
-    offered = [heading for heading in dict.fromkeys(spellings.values()) if plain(heading) in sheet.columns]
+    offered = [field for field in sheet.fields if match.group(1) in field.spoken]
     unit = (match.group(2) or "").strip()
-    if not offered or (unit and unit not in spellings and unit not in ("kg", "percent")):
+    meant = [field for field in offered if field.unit == SPELLED_OUT.get(unit, unit)]
+    if not offered or (unit and not meant and unit not in _OTHER_UNITS):
         return None
     heading = cell.text.strip()
     place = cell.address if heading in cell.address else f'{cell.address} "{heading}"'
-    if not unit:
-        return f"{place} names no unit of measure: write {' or '.join(offered)}"
-    return f"{place} is not known: write {spellings.get(unit) or ' or '.join(offered)}"
+    why = "is not known" if unit else "names no unit of measure"
+    return f"{place} {why}: write {' or '.join(field.heading for field in meant or offered)}"

@@ -7,12 +7,16 @@ a known column that stands twice is refused, because either could be the true on
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Sequence
 from decimal import Decimal
+from typing import Any
 
 from msgspec import Struct
+from msgspec.structs import replace
 
-from qc.readers.columns import Column, Holds, KnownSheet, plain
+from qc.fields.field import Field, Holds, Sheet
+from qc.fields.headings import plain
 from qc.readers.headings import (
     HeaderDoubt,
     Unknown,
@@ -22,24 +26,33 @@ from qc.readers.headings import (
     no_headings,
     unknown_headings,
 )
-from qc.readers.tables import Cell, Findings, Kind, Row, Table, address, column_letters
+from qc.readers.tables import Cell, Findings, Kind, Merge, Row, Table, address, column_letters
 
 FEWEST_SPLIT = 3
 
 
 class Entry(Struct, frozen=True, kw_only=True):
-    """One row below the headings: its cells by field."""
+    """One row below the headings: its filled cells by attribute, and the values that were read from them."""
 
     number: int
     cells: dict[str, Cell]
+    values: dict[str, Any]
 
-    def cell(self, field: str) -> Cell | None:
-        """The cell of a field, or None when it is empty or there is no such column."""
-        return self.cells.get(field)
+    def cell(self, attribute: str) -> Cell | None:
+        """The cell of an attribute, or None when it is empty or there is no such column."""
+        return self.cells.get(attribute)
 
-    def as_typed(self, field: str, value: Decimal) -> str:
+    def value(self, attribute: str) -> Any:
+        """The value of an attribute; None when it is empty, was refused, or there is no such column."""
+        return self.values.get(attribute)
+
+    def said(self) -> dict[str, Any]:
+        """The values by attribute, less those of empty and refused cells."""
+        return {attribute: value for attribute, value in self.values.items() if value is not None}
+
+    def as_typed(self, attribute: str, value: Decimal) -> str:
         """A number as it stands in its cell, where that is a plain number; the value that was read otherwise."""
-        cell = self.cell(field)
+        cell = self.cell(attribute)
         text = "" if cell is None or cell.kind is not Kind.TEXT else cell.text.strip()
         return text if re.fullmatch(r"[0-9][0-9.,eE+-]*", text) else f"{value:f}"
 
@@ -47,34 +60,50 @@ class Entry(Struct, frozen=True, kw_only=True):
 class KnownTable(Struct, frozen=True, kw_only=True):
     """A table whose headings are understood.
 
-    `columns` gives the known column of each field; `unknown` says what was made of the other headings, and `doubt` why
-    the header row may be another one.
+    `columns` gives the known column of each attribute; `unknown` says what was made of the other headings, and `doubt`
+    why the header row may be another one.
     """
 
     table: Table
-    sheet: KnownSheet
+    sheet: Sheet
     header_row: int
-    columns: dict[str, Column]
+    columns: dict[str, Field]
     letters: dict[str, str]
     entries: tuple[Entry, ...]
     unknown: Unknown
     doubt: HeaderDoubt
 
-    def place(self, field: str, entry: Entry) -> str:
-        """The address at which a field of a row stands, or would stand."""
-        cell = entry.cell(field)
+    def place(self, attribute: str, entry: Entry) -> str:
+        """The address at which an attribute of a row stands, or would stand."""
+        cell = entry.cell(attribute)
         if cell is not None:
             return cell.address
-        return f"{self.letters[field]}{entry.number}" if field in self.letters else f"row {entry.number}"
+        return f"{self.letters[attribute]}{entry.number}" if attribute in self.letters else f"row {entry.number}"
 
 
-def known_table(table: Table, sheet: KnownSheet, findings: Findings) -> KnownTable | None:
+class _Headed(Struct, frozen=True, kw_only=True):
+    """A table under its header row, with the known column at each spot."""
+
+    table: Table
+    header: Row
+    columns: dict[int, Field]
+    findings: Findings
+
+    def filled(self, row: Row) -> dict[str, Cell]:
+        """The known cells of a row by attribute."""
+        return {field.attribute: row.cells[spot] for spot, field in self.columns.items() if spot in row.cells}
+
+    def refuse(self, place: str, found: str, mend: str) -> None:
+        self.findings.refuse(self.table, place, found=found, mend=mend)
+
+
+def known_table(table: Table, sheet: Sheet, findings: Findings) -> KnownTable | None:
     """Understand a table by its headings; None (and a problem, unless it is empty) when it has none.
 
     Parameters
     ----------
     table : Table
-    sheet : KnownSheet
+    sheet : Sheet
         What the table is expected to be.
     findings : Findings
         Where problems and notices go.
@@ -86,97 +115,82 @@ def known_table(table: Table, sheet: KnownSheet, findings: Findings) -> KnownTab
         if table.rows:
             no_headings(table, sheet, findings)
         return None
-    places: dict[str, int] = {}
-    columns: dict[str, Column] = {}
     unknown = unknown_headings(table, sheet, header, findings)
     doubt = header_doubt(table, sheet, header, unknown)
+    headed = _Headed(table=table, header=header, columns=_columns(table, sheet, header, findings), findings=findings)
     below = [row for row in table.rows if row.number > header.number]
-    for cell in header.cells.values():
-        column = sheet.columns.get(plain(cell.text)) if cell.kind is Kind.TEXT else None
-        if column is None:
-            continue
-        if column.field in places:
-            first = header.cells[places[column.field]]
-            findings.refuse(
-                table,
-                cell.address,
-                found=f'the column "{cell.text.strip()}" stands again, after "{first.text.strip()}" in {first.address}',
-                mend=f"Keep one of {first.address} and {cell.address}",
-            )
-        else:
-            places[column.field] = cell.column
-            columns[column.field] = column
-    below = _without_repeats(table, sheet, header, below, places, findings)
-    _unheaded(table, header, below, findings)
-    _hidden(table, below, places, findings)
+    below = _without_repeats(headed, sheet, below)
+    _unheaded(headed, below)
+    _hidden(headed, below)
     # Below a title taken for the headings every row is too wide, and only the title is to be mended.
     if table.separator and not doubt.mend:
-        _too_wide(table, header, below, findings)
-        _split_numbers(table, below, {places[field]: column for field, column in columns.items()}, findings)
-    below = _merged(table, header, below, {places[field]: column for field, column in columns.items()}, findings)
-    entries = []
-    for row in below:
-        cells = {field: row.cells[spot] for field, spot in places.items() if spot in row.cells}
-        if cells:
-            entries.append(Entry(number=row.number, cells=cells))
+        _too_wide(headed, below)
+        _split_numbers(headed, below)
+    rows = [(row.number, headed.filled(row)) for row in _merged(headed, below)]
     return KnownTable(
         table=table,
         sheet=sheet,
         header_row=header.number,
-        columns=columns,
-        letters={field: column_letters(spot) for field, spot in places.items()},
-        entries=tuple(entries),
+        columns={field.attribute: field for field in headed.columns.values()},
+        letters={field.attribute: column_letters(spot) for spot, field in headed.columns.items()},
+        entries=tuple(Entry(number=number, cells=cells, values={}) for number, cells in rows if cells),
         unknown=unknown,
         doubt=doubt,
     )
 
 
-def _without_repeats(
-    table: Table, sheet: KnownSheet, header: Row, below: Sequence[Row], places: dict[str, int], findings: Findings
-) -> list[Row]:
+def _columns(table: Table, sheet: Sheet, header: Row, findings: Findings) -> dict[int, Field]:
+    """The known column at each spot of the header row; one that stands twice is refused."""
+    first: dict[str, Cell] = {}
+    columns: dict[int, Field] = {}
+    for cell in known_cells(header, sheet):
+        field = sheet.columns[plain(cell.text)]
+        earlier = first.setdefault(field.attribute, cell)
+        if earlier is cell:
+            columns[cell.column] = field
+            continue
+        where = f'after "{earlier.text.strip()}" in {earlier.address}'
+        found = f'the column "{cell.text.strip()}" stands again, {where}'
+        findings.refuse(table, cell.address, found=found, mend=f"Keep one of {earlier.address} and {cell.address}")
+    return columns
+
+
+def _without_repeats(headed: _Headed, sheet: Sheet, below: Sequence[Row]) -> list[Row]:
     """The rows below the headings less those that repeat them, as a page break or a pasted block leaves them."""
     kept: list[Row] = []
-    fewest, most = min(2, len(places)), len(known_cells(header, sheet))
+    header = headed.header
+    fewest, most = min(2, len(headed.columns)), len(known_cells(header, sheet))
     for row in below:
-        filled = [row.cells[spot] for spot in places.values() if spot in row.cells]
+        filled = headed.filled(row).values()
         same = [cell for cell in filled if plain(cell.text) == plain(header.cells[cell.column].text)]
         if len(same) < fewest or len(same) < len(filled) or len(known_cells(row, sheet)) > most:
             kept.append(row)
             continue
-        findings.refuse(
-            table,
-            same[0].address,
-            found=f"row {row.number} repeats the headings of row {header.number}",
-            mend=f"Remove row {row.number}",
-        )
+        found = f"row {row.number} repeats the headings of row {header.number}"
+        headed.refuse(same[0].address, found, f"Remove row {row.number}")
     return kept
 
 
-def _unheaded(table: Table, header: Row, below: Sequence[Row], findings: Findings) -> None:
+def _unheaded(headed: _Headed, below: Sequence[Row]) -> None:
     """Notices for columns that hold something and have no heading."""
-    counts: dict[int, int] = {}
-    for row in below:
-        for spot in row.cells:
-            if spot not in header.cells:
-                counts[spot] = counts.get(spot, 0) + 1
-    if table.separator:
+    if headed.table.separator:
         return  # A line that is too long is refused.
+    counts = Counter(spot for row in below for spot in row.cells if spot not in headed.header.cells)
     for spot, count in sorted(counts.items()):
         cells = "1 cell was" if count == 1 else f"{count} cells were"
-        findings.remark(
-            table, "", f"Column {column_letters(spot)} has no heading in row {header.number}; {cells} ignored."
-        )
+        text = f"Column {column_letters(spot)} has no heading in row {headed.header.number}; {cells} ignored."
+        headed.findings.remark(headed.table, "", text)
 
 
-def _hidden(table: Table, below: Sequence[Row], places: dict[str, int], findings: Findings) -> None:
+def _hidden(headed: _Headed, below: Sequence[Row]) -> None:
     """Notices for rows and columns that are hidden and were read."""
-    rows = [row.number for row in below if row.hidden and any(spot in row.cells for spot in places.values())]
+    rows = [row.number for row in below if row.hidden and headed.filled(row)]
+    columns = sorted(headed.table.hidden_columns & headed.columns.keys())
     if rows:
-        findings.remark(table, "", f"Hidden rows were read like the others: {in_runs(rows)}.")
-    columns = [spot for spot in places.values() if spot in table.hidden_columns]
+        headed.findings.remark(headed.table, "", f"Hidden rows were read like the others: {in_runs(rows)}.")
     if columns:
-        names = ", ".join(column_letters(spot) for spot in sorted(columns))
-        findings.remark(table, "", f"Hidden columns were read like the others: {names}.")
+        names = ", ".join(column_letters(spot) for spot in columns)
+        headed.findings.remark(headed.table, "", f"Hidden columns were read like the others: {names}.")
 
 
 def in_runs(numbers: Sequence[int]) -> str:
@@ -196,29 +210,27 @@ def in_runs(numbers: Sequence[int]) -> str:
     return ", ".join(str(first) if first == last else f"{first} to {last}" for first, last in runs)
 
 
-def _too_wide(table: Table, header: Row, below: Sequence[Row], findings: Findings) -> None:
+_TYPE_POINTS = "Type decimal points, or separate the fields by semicolons"
+
+
+def _too_wide(headed: _Headed, below: Sequence[Row]) -> None:
     """Lines with more fields than headings: mostly a decimal comma in a file that is separated by commas."""
+    headings, commas = headed.header.width, headed.table.separator == ","
+    extra = "; a decimal comma without quotes is the likely cause" if commas else ""
+    mend = _TYPE_POINTS if commas else "Take the surplus separators out"
     for row in below:
         # In a file separated by commas even an empty field too many may be the other half of a decimal comma.
-        width = row.width if table.separator == "," else max(row.cells)
-        if width <= header.width:
-            continue
-        extra = "; a decimal comma without quotes is the likely cause" if table.separator == "," else ""
-        findings.refuse(
-            table,
-            address(row.number, header.width + 1),
-            found=f"the row has {width} fields under {header.width} headings{extra}",
-            mend="Type decimal points, or separate the fields by semicolons"
-            if extra
-            else "Take the surplus separators out",
-        )
+        width = row.width if commas else max(row.cells)
+        if width > headings:
+            found = f"the row has {width} fields under {headings} headings{extra}"
+            headed.refuse(address(row.number, headings + 1), found, mend)
 
 
-def _split_numbers(table: Table, below: Sequence[Row], columns: dict[int, Column], findings: Findings) -> None:
+def _split_numbers(headed: _Headed, below: Sequence[Row]) -> None:
     """Refuse masses cut in two at an unquoted decimal comma, where the second half found room under a heading."""
-    if table.separator != "," or len(below) < FEWEST_SPLIT:
+    if headed.table.separator != "," or len(below) < FEWEST_SPLIT:
         return
-    for spot in (spot for spot, column in columns.items() if column.unit == "g"):
+    for spot in (spot for spot, field in headed.columns.items() if field.unit == "g"):
         halves = [(row.cells.get(spot), row.cells.get(spot + 1)) for row in below]
         # No balance shows whole grams only, each followed by a field of two digits or more.
         if all(
@@ -227,59 +239,37 @@ def _split_numbers(table: Table, below: Sequence[Row], columns: dict[int, Column
         ):
             first, second = halves[0]
             text = f"{first.text},{second.text}" if first and second else ""
-            findings.refuse(
-                table,
-                address(below[0].number, spot),
-                found=f'"{text}" and the like below it look like decimal commas taken for separators',
-                mend="Type decimal points, or separate the fields by semicolons",
-            )
+            found = f'"{text}" and the like below it look like decimal commas taken for separators'
+            headed.refuse(address(below[0].number, spot), found, _TYPE_POINTS)
 
 
-def _merged(
-    table: Table, header: Row, below: Sequence[Row], columns: dict[int, Column], findings: Findings
-) -> list[Row]:
+def _merged(headed: _Headed, below: Sequence[Row]) -> list[Row]:
     """Rows with the value of a merged range written into every row of it, where that is what it says."""
     rows = {row.number: row for row in below}
-    for merge in table.merges:
-        if merge.bottom <= header.number or merge.top not in rows or merge.left not in rows[merge.top].cells:
+    for merge in headed.table.merges:
+        if merge.bottom <= headed.header.number or merge.top not in rows or merge.left not in rows[merge.top].cells:
             continue
-        covered = [columns[spot] for spot in sorted(columns) if merge.left <= spot <= merge.right]
-        if not covered:
-            continue
+        covered = [headed.columns[spot] for spot in sorted(headed.columns) if merge.left <= spot <= merge.right]
         origin = rows[merge.top].cells[merge.left]
         if len(covered) > 1:
-            names = " and ".join(f'"{column.heading}"' for column in (covered[0], covered[-1]))
-            findings.refuse(
-                table,
-                merge.address,
-                found=f'"{origin.text}" is merged across the columns {names}',
-                mend="Unmerge the cells and type each value into its own cell",
-            )
-        elif merge.bottom > merge.top:
-            column = covered[0]
-            once = column.field == "unit" and table.name.casefold() != "assay"
-            if column.is_number or once:
-                findings.refuse(
-                    table,
-                    merge.address,
-                    found=f'{column.noun} "{origin.text}" is merged over the rows {merge.top} to {merge.bottom}: '
-                    "which row it belongs to cannot be told",
-                    mend="Unmerge the cells and type each value into its own row",
+            names = f'"{covered[0].heading}" and "{covered[-1].heading}"'
+            found = f'"{origin.text}" is merged across the columns {names}'
+            headed.refuse(merge.address, found, "Unmerge the cells and type each value into its own cell")
+        elif covered and merge.bottom > merge.top:
+            field = covered[0]
+            once = field.holds is Holds.NAME and field.attribute == "name"
+            if field.is_number or once:
+                found = (
+                    f'{field.noun} "{origin.text}" is merged over the rows {merge.top} to {merge.bottom}: '
+                    "which row it belongs to cannot be told"
                 )
-            elif column.holds is Holds.NAME or column.holds is Holds.TEXT:
-                _fill_down(rows, merge.top, merge.bottom, origin)
+                headed.refuse(merge.address, found, "Unmerge the cells and type each value into its own row")
+            elif field.holds is not Holds.YES_NO:
+                _fill_down(rows, merge, origin)
     return [rows[number] for number in sorted(rows)]
 
 
-def _fill_down(rows: dict[int, Row], top: int, bottom: int, origin: Cell) -> None:
-    for number in [number for number in rows if top < number <= bottom]:
-        row = rows[number]
-        copy = Cell(
-            row=number,
-            column=origin.column,
-            address=address(number, origin.column),
-            kind=origin.kind,
-            text=origin.text,
-            number=origin.number,
-        )
-        rows[number] = Row(number=number, cells={**row.cells, origin.column: copy}, hidden=row.hidden, width=row.width)
+def _fill_down(rows: dict[int, Row], merge: Merge, origin: Cell) -> None:
+    for number in [number for number in rows if merge.top < number <= merge.bottom]:
+        copy = replace(origin, row=number, address=address(number, origin.column))
+        rows[number] = replace(rows[number], cells={**rows[number].cells, origin.column: copy})

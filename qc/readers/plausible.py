@@ -12,17 +12,15 @@ from statistics import median
 
 from msgspec import Struct
 
-from qc.readers.entries import Entries
+from qc.fields.sheets import LEAST_PERCENT, USUAL_MASS_G
 from qc.readers.known_tables import Entry
+from qc.readers.read_tables import ReadTable
 
 THOUSAND = (Decimal(300), Decimal(3000))
 HUNDRED = (Decimal(50), Decimal(200))
 TEN = (Decimal(8), Decimal(12))
 FARTHEST = Decimal(20)
 ALIKE = (Decimal("0.5"), Decimal(2))
-HEAVIEST_G = Decimal(500)
-LIGHTEST_G = Decimal("0.001")
-LEAST_PERCENT = Decimal(3)
 FEWEST_TO_COMPARE = 3
 FEWEST_TO_ADD_UP = 5
 TOTAL_TOLERANCE = Decimal("0.005")
@@ -35,9 +33,9 @@ class Measured(Struct, frozen=True, kw_only=True):
     entry: Entry
     value: Decimal
 
-    def as_typed(self, field: str) -> str:
+    def as_typed(self, attribute: str) -> str:
         """The value as it stands in its cell, where that is a plain number."""
-        return self.entry.as_typed(field, self.value)
+        return self.entry.as_typed(attribute, self.value)
 
 
 def ratio_within(value: Decimal, other: Decimal, bounds: tuple[Decimal, Decimal]) -> int:
@@ -55,98 +53,93 @@ def ratio_within(value: Decimal, other: Decimal, bounds: tuple[Decimal, Decimal]
     return -1 if bounds[0] <= other / value <= bounds[1] else 0
 
 
-def check_masses(entries: Entries, masses: Sequence[Measured]) -> None:
+def check_masses(table: ReadTable, masses: Sequence[Measured]) -> None:
     """Refuse masses that are a thousand times too large or small, and a total typed among the units.
 
     Parameters
     ----------
-    entries : Entries
+    table : ReadTable
         The Units table.
     masses : sequence of Measured
         Masses in the unit of their heading.
     """
     if not masses:
         return
-    unit = entries.known.columns["mass"].unit
-    other = "mg" if unit == "g" else "g"
+    field = table.known.columns["mass_g"]
     total = sum((one.value for one in masses), Decimal(0))
-    rest = [one for one in masses if not _is_total(entries, one, total, len(masses))]
+    rest = [one for one in masses if not _is_total(table, one, total, len(masses))]
     middle = median(one.value for one in rest)
-    in_grams = middle if unit == "g" else middle.scaleb(-3)
-    if in_grams > HEAVIEST_G or in_grams < LIGHTEST_G:
-        size = "above 500 g" if in_grams > HEAVIEST_G else "below 1 mg"
-        entries.findings.refuse(
-            entries.known.table,
-            f"{entries.known.letters['mass']}{entries.known.header_row}",
-            found=f"the masses, with {middle:f} {unit} in the middle, are {size}",
-            mend=f"If they were weighed in {other}, head the column Mass ({other})",
-        )
+    if not USUAL_MASS_G.holds(middle.scaleb(field.power)):
+        heavy = middle.scaleb(field.power) > USUAL_MASS_G.ceiling
+        size = f"above {USUAL_MASS_G.ceiling} g" if heavy else f"below {USUAL_MASS_G.floor.scaleb(3):f} mg"
+        other = "mg" if field.unit == "g" else "g"
+        found = f"the masses, with {middle:f} {field.unit} in the middle, are {size}"
+        table.refuse_column("mass_g", found, f"If they were weighed in {other}, head the column Mass ({other})")
         return
-    refuse_thousandfold(entries, "mass", unit, rest)
-    _refuse_slipped_points(entries, unit, rest)
+    refuse_thousandfold(table, "mass_g", rest)
+    _refuse_slipped_points(table, rest)
 
 
-def _is_total(entries: Entries, one: Measured, total: Decimal, count: int) -> bool:
-    if count <= FEWEST_TO_ADD_UP:
-        return False
+def _is_total(table: ReadTable, one: Measured, total: Decimal, count: int) -> bool:
     others = total - one.value
-    if abs(one.value - others) > others * TOTAL_TOLERANCE:
+    if count <= FEWEST_TO_ADD_UP or abs(one.value - others) > others * TOTAL_TOLERANCE:
         return False
-    entries.refuse(
-        one.entry,
-        "mass",
-        found=f"mass {one.as_typed('mass')} of unit {one.name} is the sum of the other {count - 1} masses",
-        mend="Weigh the units one by one; a total is worked out here, not typed in",
-    )
+    found = f"mass {one.as_typed('mass_g')} of unit {one.name} is the sum of the other {count - 1} masses"
+    mend = "Weigh the units one by one; a total is worked out here, not typed in"
+    table.refuse(one.entry, "mass_g", found, mend)
     return True
 
 
-def refuse_thousandfold(entries: Entries, field: str, unit: str, values: Sequence[Measured]) -> None:
+def refuse_thousandfold(table: ReadTable, attribute: str, values: Sequence[Measured]) -> None:
     """Refuse single values a thousand times larger or smaller than the middle of their column."""
     if len(values) < FEWEST_TO_COMPARE:
         return
-    noun = entries.known.columns[field].noun
+    field = table.known.columns[attribute]
     middle = median(one.value for one in values)
     for one in values:
         side = ratio_within(one.value, middle, THOUSAND)
         if side:
-            read = one.value.scaleb(-3 * side)
-            entries.refuse(
-                one.entry,
-                field,
-                found=f"{noun} {one.as_typed(field)} {unit} of unit {one.name} is about a thousand "
-                f"{'times' if side > 0 else 'times less than'} the others ({middle:f} {unit} in the middle)",
-                mend=f"Type {read:f} if that is what was measured",
+            how = "about a thousand times" if side > 0 else "about a thousand times less than"
+            found = (
+                f"{field.noun} {one.as_typed(attribute)} {field.unit} of unit {one.name} is {how} the others "
+                f"({middle:f} {field.unit} in the middle)"
             )
+            mend = f"Type {one.value.scaleb(-3 * side):f} if that is what was measured"
+            table.refuse(one.entry, attribute, found, mend)
 
 
-def _refuse_slipped_points(entries: Entries, unit: str, masses: Sequence[Measured]) -> None:
+def _refuse_slipped_points(table: ReadTable, masses: Sequence[Measured]) -> None:
     """Refuse single masses about ten times the middle one or a tenth of it, and those farther off than twentyfold."""
     if len(masses) < FEWEST_TO_COMPARE:
         return
+    unit = table.known.columns["mass_g"].unit
     middle = median(one.value for one in masses)
     for one in masses:
-        if ratio_within(one.value, middle, THOUSAND):
+        how = _how_far(one.value, middle)
+        if not how:
             continue
-        side = ratio_within(one.value, middle, TEN)
-        if side:
-            how = "about ten times the others" if side > 0 else "about a tenth of the others"
-        elif one.value > middle * FARTHEST:
-            how = "more than twenty times the others"
-        elif one.value * FARTHEST < middle:
-            how = "less than a twentieth of the others"
-        else:
-            continue
-        typed, meant = one.as_typed("mass"), _meant(one.value, middle)
+        typed, meant = one.as_typed("mass_g"), _meant(one.value, middle)
         slip = f"Type {meant:f} if that is what was measured. If" if meant is not None else "Type what was measured. If"
-        entries.refuse(
+        table.refuse(
             one.entry,
-            "mass",
-            found=f"mass {typed} {unit} of unit {one.name} is {how} ({middle:f} {unit} in the middle): has the decimal "
+            "mass_g",
+            f"mass {typed} {unit} of unit {one.name} is {how} ({middle:f} {unit} in the middle): has the decimal "
             "point slipped?",
-            mend=f"{slip} it does weigh {typed} {unit}, it is no unit of this pour: leave its mass empty and give the "
+            f"{slip} it does weigh {typed} {unit}, it is no unit of this pour: leave its mass empty and give the "
             "mass under Note",
         )
+
+
+def _how_far(value: Decimal, middle: Decimal) -> str:
+    """How far a mass is from the middle one, in words; empty where it is near, or a thousandfold (told elsewhere)."""
+    side = ratio_within(value, middle, TEN)
+    if ratio_within(value, middle, THOUSAND):
+        return ""
+    if side:
+        return "about ten times the others" if side > 0 else "about a tenth of the others"
+    if value > middle * FARTHEST:
+        return "more than twenty times the others"
+    return "less than a twentieth of the others" if value * FARTHEST < middle else ""
 
 
 def _meant(value: Decimal, middle: Decimal) -> Decimal | None:
@@ -155,38 +148,30 @@ def _meant(value: Decimal, middle: Decimal) -> Decimal | None:
     return next((one for one in moved if middle * ALIKE[0] <= one <= middle * ALIKE[1]), None)
 
 
-def check_percents(entries: Entries, field: str, values: Sequence[Measured]) -> None:
+def check_percents(table: ReadTable, values: Sequence[Measured]) -> None:
     """Refuse contents in percent that look like fractions of one, all of them or single ones."""
     if not values:
         return
     middle = median(one.value for one in values)
     if middle < LEAST_PERCENT:
-        first = values[0]
-        entries.findings.refuse(
-            entries.known.table,
-            f"{entries.known.letters[field]}{entries.known.header_row}",
-            found=f"the contents, with {middle:f} % of label in the middle, look like fractions of one",
-            mend=f"Type them in percent, for example {first.value.scaleb(2):f} for {first.value:f}",
-        )
+        first = values[0].value
+        found = f"the contents, with {middle:f} % of label in the middle, look like fractions of one"
+        mend = f"Type them in percent, for example {first.scaleb(2):f} for {first:f}"
+        table.refuse_column("content_percent", found, mend)
         return
-    if len(values) < FEWEST_TO_COMPARE:
-        return
-    for one in values:
+    for one in values if len(values) >= FEWEST_TO_COMPARE else ():
         if ratio_within(one.value, middle, HUNDRED) < 0:
-            entries.refuse(
-                one.entry,
-                field,
-                found=f"content {one.as_typed(field)} % of unit {one.name} is about a hundredth of the others",
-                mend=f"Type {one.value.scaleb(2):f} if that is meant",
-            )
+            typed = one.as_typed("content_percent")
+            found = f"content {typed} % of unit {one.name} is about a hundredth of the others"
+            table.refuse(one.entry, "content_percent", found, f"Type {one.value.scaleb(2):f} if that is meant")
 
 
-def check_against_plan(entries: Entries, masses: Sequence[Measured], plan: Decimal, *, noun: str, place: str) -> None:
+def check_against_plan(table: ReadTable, masses: Sequence[Measured], plan: Decimal, *, noun: str, place: str) -> None:
     """Refuse masses that are, as a whole, a thousand times the nominal or planned mass, or a thousandth of it.
 
     Parameters
     ----------
-    entries : Entries
+    table : ReadTable
         The Units table.
     masses : sequence of Measured
         Masses in the unit of their heading.
@@ -195,13 +180,12 @@ def check_against_plan(entries: Entries, masses: Sequence[Measured], plan: Decim
     noun, place : str
         What the message calls that mass, and where it stands.
     """
-    unit = entries.known.columns["mass"].unit
+    field = table.known.columns["mass_g"]
     middle = median(one.value for one in masses)
-    if ratio_within(middle if unit == "g" else middle.scaleb(-3), plan, THOUSAND):
-        entries.findings.refuse(
-            entries.known.table,
-            f"{entries.known.letters['mass']}{entries.known.header_row}",
-            found=f"the masses, with {middle:f} {unit} in the middle, are about a thousand times off "
+    if ratio_within(middle.scaleb(field.power), plan, THOUSAND):
+        table.refuse_column(
+            "mass_g",
+            f"the masses, with {middle:f} {field.unit} in the middle, are about a thousand times off "
             f"the {noun} of {plan:f} g in {place}",
-            mend="See which of the two is in the wrong unit, and mend its heading or its value",
+            "See which of the two is in the wrong unit, and mend its heading or its value",
         )

@@ -121,6 +121,13 @@ class Findings(Struct):
         self.notices.append(Notice(where=f"{sheet}!{cell}" if cell else sheet, text=text))
 
 
+def shown_text(cell: Cell) -> str:
+    """A cell as a person reads it: what was typed without the blanks around it, a percentage with its sign."""
+    if cell.kind is Kind.PERCENT and cell.number is not None:
+        return f"{cell.number.scaleb(2):f} %"
+    return cell.text.strip()
+
+
 def column_letters(column: int) -> str:
     """The letters of a column counted from 1.
 

@@ -16,8 +16,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 from xml.etree.ElementTree import ParseError
 
+from qc.fields.headings import plain
+from qc.fields.sheets import SHEETS
 from qc.quantities import shown_decimal
-from qc.readers.columns import SHEETS, plain
 from qc.readers.guards import UnusableFileError, guard_zip
 from qc.readers.headings import header_row
 from qc.readers.tables import Book, Cell, Kind, Merge, Row, Table, address

@@ -16,11 +16,11 @@ from qc.batch import Batch, Source
 from qc.causes.catalogue import CAUSE_IDS, cause
 from qc.causes.drawing import Drawn, draw_batch, random_recipe
 from qc.causes.priors import builtin_priors
+from qc.fields.entries import entries_of
 from qc.show.filing import file_whole
 from qc.simulate.recipe import Recipe
 from qc.teach.key import key_of
 from qc.workbook.entry import workbook_bytes
-from qc.workbook.entry.entries import entries_of
 
 ANY = "any"
 ALL = "all"

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from qc.readers.columns import BARE_UNITS, BATCH_FIELDS, SHEETS
+from qc.fields.sheets import BARE_UNITS, BATCH, SHEETS
 from qc.readers.options import ReadOptions
 from qc.readers.read import read_batch
 
@@ -362,8 +362,8 @@ class TestPlausibleNumbers:
         ]
 
     def test_every_column_of_numbers_has_its_bounds(self) -> None:
-        columns = [*BATCH_FIELDS.values(), *BARE_UNITS.columns.values()]
-        columns += [column for sheet in SHEETS.values() for column in sheet.columns.values()]
+        columns = [*BATCH.fields, *BARE_UNITS.fields]
+        columns += [column for sheet in SHEETS.values() for column in sheet.fields]
         for column in columns:
             assert (column.plausible is not None) is column.is_number, column.heading
             assert column.plausible is None or column.plausible.holds(Decimal(column.example)), column.heading

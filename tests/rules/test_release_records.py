@@ -9,6 +9,7 @@ import pytest
 
 from qc.batch import Base, Batch, Unit
 from qc.causes.catalogue import CAUSE_IDS
+from qc.fields.sheets import CHECKS, DEFECTS
 from qc.rules.built_in import RULES_FOLDER, load_rule, read_rule
 from qc.rules.defects import Grade, defect_evidence, defect_words
 from qc.rules.finished_unit_checks import limits_of
@@ -25,7 +26,6 @@ from qc.rules.records import Mark
 from qc.rules.rule_books import rule_book
 from qc.rules.strict_records import RuleProblem
 from qc.say.spans import span as words_of
-from qc.workbook.entry.columns import CHECKS, DEFECTS
 
 RULES = (
     "batch-balance",
@@ -130,7 +130,7 @@ def test_the_checks_that_the_entry_workbook_offers_are_understood() -> None:
     packing, stated = load_rule("packing-checklist"), load_rule("release-check")
     assert isinstance(packing, PackingRule)
     assert isinstance(stated, StatedCheckRule)
-    (names,) = (entry.words for entry in CHECKS if entry.header == "Check")
+    names = CHECKS.field("name").words
     known = [name for id in ("ph-eur-2.9.2", "ph-eur-2.9.22", "ph-eur-2.9.24") for name in check_rule(id).names]
     free = [name for name in names if name not in known and not items_named(name, packing.items)]
     assert free == ["appearance"]

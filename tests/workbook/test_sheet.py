@@ -14,20 +14,11 @@ from zipfile import ZipFile
 import pytest
 
 from qc.batch import Base, Batch, Displacement, DisplacementConvention, Part, State
-from qc.readers import columns as known
+from qc.fields.entries import entries_of
+from qc.fields.field import Sheet
+from qc.fields.sheets import ACTIVES, ASSAY, BATCH, CAVITIES, CHECKS, UNITS
 from qc.readers.read import read_batch
 from qc.workbook.entry import Plan, PlannedActive, sheet_bytes, workbook_bytes, write_sheet
-from qc.workbook.entry.columns import (
-    ACTIVES,
-    ASSAY,
-    BATCH_FIELDS,
-    CAVITIES,
-    CHECKS,
-    UNITS_AFTER_LIVE,
-    UNITS_BEFORE_LIVE,
-    Entry,
-)
-from qc.workbook.entry.entries import entries_of
 
 PLAN = Plan(
     moulds=("A", "B"),
@@ -171,24 +162,20 @@ def test_an_empty_sheet_filled_by_hand_is_read_without_an_edit(tmp_path: Path) -
     assert batch.assays[0].part_mass_g == Decimal("0.7")
 
 
-@pytest.mark.parametrize(
-    ("sheet", "entries"),
-    [
-        (known.ACTIVES, ACTIVES),
-        (known.UNITS, (*UNITS_BEFORE_LIVE, *UNITS_AFTER_LIVE)),
-        (known.ASSAY, ASSAY),
-        (known.CAVITIES, CAVITIES),
-        (known.CHECKS, CHECKS),
-    ],
-    ids=["actives", "units", "assay", "cavities", "checks"],
-)
-def test_every_column_of_the_reader_stands_on_the_sheet(sheet: known.KnownSheet, entries: tuple[Entry, ...]) -> None:
-    headings = {column.heading for column in sheet.columns.values()} - {"Mass (mg)"}  # The sheet asks for grams.
-    assert {entry.header for entry in entries} == headings
+@pytest.mark.parametrize("known", [ACTIVES, UNITS, ASSAY, CAVITIES, CHECKS], ids=lambda known: known.name)
+def test_every_column_of_the_reader_stands_on_the_sheet(known: Sheet) -> None:
+    sheet = opened(sheet_bytes())[known.name]
+    headers = [cell.value for cell in sheet[header_row(sheet, known.fields[0].heading)]]
+    asked = [field.heading for field in known.fields if field.heading != "Mass (mg)"]  # The sheet asks for grams.
+    assert [header for header in headers if header in asked] == asked
 
 
 def test_every_field_of_the_reader_stands_on_the_sheet_batch() -> None:
-    assert {entry.header for entry in BATCH_FIELDS} == {column.heading for column in known.BATCH_FIELDS.values()}
+    sheet = opened(sheet_bytes())["Batch"]
+    top = header_row(sheet, "Field")
+    assert [sheet.cell(top + place, 1).value for place in range(1, len(BATCH.fields) + 1)] == [
+        field.heading for field in BATCH.fields
+    ]
 
 
 def test_equal_plans_give_equal_bytes() -> None:
@@ -259,12 +246,12 @@ def test_live_formulas_lie_in_locked_cells_and_entries_do_not() -> None:
 def test_a_mass_is_checked_as_it_is_typed() -> None:
     units = opened(sheet_bytes(PLAN))["Units"]
     check = next(check for check in units.data_validations.dataValidation if "E8" in check.sqref)
-    most = "IF(ISNUMBER($D$5),2*$D$5,100)"
-    assert (check.type, check.operator, check.formula1, check.formula2) == ("decimal", None, "0.000001", most)
+    most = "IF(ISNUMBER($D$5),2*$D$5,10000)"
+    assert (check.type, check.operator, check.formula1, check.formula2) == ("decimal", None, "0.00001", most)
     assert check.showErrorMessage is True
     assert check.error == (
-        "Type the mass in g, in digits, without the unit. It must be more than 0, and at most twice the planned mass "
-        "(or 100 g where none is planned). See whether the point stands right, and whether it was in g."
+        "Type the mass in g, in digits, without the unit. It must be at least 0.00001, and at most twice the planned "
+        "mass (or 10000 g where none is planned). See whether the point stands right, and whether it was in g."
     )
     assert units["D5"].value == '=IF(ISNUMBER(Batch!$B$11),Batch!$B$11,"")'
 
@@ -272,16 +259,16 @@ def test_a_mass_is_checked_as_it_is_typed() -> None:
 def test_an_amount_is_checked_as_it_is_typed() -> None:
     actives = opened(sheet_bytes(PLAN))["Actives"]
     check = next(check for check in actives.data_validations.dataValidation if "C5" in check.sqref)
-    assert (check.type, check.formula1, check.formula2) == ("decimal", "0.000001", "25.0")
-    assert check.error == "Type a number in digits, more than 0 and at most 25. No letters, no unit."
+    assert (check.type, check.formula1, check.formula2) == ("decimal", "0.01", "100")
+    assert check.error == "Type a number in digits, from 0.01 to 100. No letters, no unit."
     assert check.prompt == "g of active that takes the place of 1 g of base. Give this one or the factor, not both."
 
 
 def test_a_pour_order_is_a_whole_number() -> None:
     units = opened(sheet_bytes(PLAN))["Units"]
     check = next(check for check in units.data_validations.dataValidation if "B8" in check.sqref)
-    assert (check.type, check.formula1, check.formula2) == ("whole", "1", "100000")
-    assert check.error == "Type a whole number from 1 to 100000, in digits."
+    assert (check.type, check.formula1, check.formula2) == ("whole", "1", "1000000")
+    assert check.error == "Type a whole number, in digits, from 1 to 1000000. No letters, no unit."
 
 
 @pytest.mark.parametrize(

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from qc.workbook.entry.entries import Row
+from qc.fields.entries import Row
 from qc.workbook.entry.live import UnitsPlaces, count_now, deviation_now, mark_now, mean_now, sample_mean_g
 
 PLACES = UnitsPlaces(

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from datetime import datetime
 from decimal import Decimal
 from io import BytesIO
@@ -11,13 +10,12 @@ from pathlib import Path
 from msgspec import Struct
 
 from qc.batch import Batch
-from qc.readers.columns import INSTRUCTIONS_SHEET
+from qc.fields.entries import Entries, Row, entries_of
+from qc.fields.sheets import ACTIVES, ASSAY, BATCH, CAVITIES, CHECKS, INSTRUCTIONS_SHEET, UNITS
 from qc.rules.forms import all_forms, find_form
 from qc.rules.kinds.mass.record import MassRule
 from qc.rules.rule_books import load_rule, set_ids
-from qc.workbook.entry.cells import input_check
-from qc.workbook.entry.columns import ACTIVES, ASSAY, CAVITIES, CHECKS, Entry
-from qc.workbook.entry.entries import Entries, Row, entries_of
+from qc.workbook.entry.cells import Lists
 from qc.workbook.entry.instructions import write_instructions
 from qc.workbook.entry.limits import ShownLimits, shown_limits
 from qc.workbook.entry.look import look_of
@@ -117,52 +115,38 @@ def workbook_bytes(entries: Entries, *, working: str = "") -> bytes:
     look = look_of(workbook)
     limits = _limits(entries.batch)
     room = _room_for(entries)
-    sheets = {
-        name: workbook.add_worksheet(name)
-        for name in (INSTRUCTIONS_SHEET, "Batch", "Actives", "Units", "Assay", "Cavities", "Checks")
-    }
-    lists = write_instructions(
+    names = (known.name for known in (BATCH, ACTIVES, UNITS, ASSAY, CAVITIES, CHECKS))
+    sheets = {name: workbook.add_worksheet(name) for name in (INSTRUCTIONS_SHEET, *names)}
+    forms = write_instructions(
         sheets[INSTRUCTIONS_SHEET], look=look, limits=limits, further_forms=tuple(form.name for form in all_forms())
     )
-    write_batch(
-        sheets["Batch"], look=look, values=entries.batch, form_list=lists.forms, rule_sets=set_ids(), working=working
-    )
-    tables: tuple[tuple[str, str, tuple[Entry, ...], Sequence[Row], int], ...] = (
-        ("Actives", "One row an active ingredient.", ACTIVES, entries.actives, room.actives),
-        ("Assay", "One row a determination: of a whole unit, or of a part.", ASSAY, entries.assay, room.assay),
-        ("Cavities", "Calibration pours of plain base.", CAVITIES, entries.cavities, room.cavities),
-        ("Checks", "Other tests of the finished units, and release checks.", CHECKS, entries.checks, room.checks),
-    )
-    for name, guide, columns, rows, count in tables:
-        write_table(
-            sheets[name],
-            look=look,
-            title=name,
-            guide=guide,
-            entries=columns,
-            rows=rows,
-            last_row=FIRST_ROW + count - 1,
-            landscape=name in ("Actives", "Checks"),
-        )
+    last_unit_row = FIRST_UNIT_ROW + room.units - 1
+    lists: Lists = {
+        "forms": f"={forms.forms}",
+        "rules": list(set_ids()),
+        "units": f"=Units!$A${FIRST_UNIT_ROW + 1}:$A${last_unit_row + 1}",
+        "actives": f"=Actives!$A${FIRST_ROW + 1}:$A${FIRST_ROW + room.actives}",
+    }
+    write_batch(sheets["Batch"], look=look, values=entries.batch, lists=lists, working=working)
+    for known, rows, count in (
+        (ACTIVES, entries.actives, room.actives),
+        (ASSAY, entries.assay, room.assay),
+        (CAVITIES, entries.cavities, room.cavities),
+        (CHECKS, entries.checks, room.checks),
+    ):
+        write_table(sheets[known.name], known, look=look, rows=rows, last_row=FIRST_ROW + count - 1, lists=lists)
     write_added_mass(sheets["Actives"], look=look, rows=entries.actives, last_row=FIRST_ROW + room.actives - 1)
     write_assay_live(sheets["Assay"], look=look, rows=entries.assay, last_row=FIRST_ROW + room.assay - 1)
-    last_unit_row = FIRST_UNIT_ROW + room.units - 1
     write_units(
         sheets["Units"],
         look=look,
         rows=entries.units,
         batch=entries.batch,
         limits=limits,
-        form_list=lists.forms,
-        limit_list=lists.limits,
+        lists=lists,
+        limit_list=forms.limits,
         last_row=last_unit_row,
     )
-    last_assay_row = FIRST_ROW + room.assay - 1
-    for column, entry, source in (
-        (0, ASSAY[0], f"=Units!$A${FIRST_UNIT_ROW + 1}:$A${last_unit_row + 1}"),
-        (1, ASSAY[1], f"=Actives!$A${FIRST_ROW + 1}:$A${FIRST_ROW + room.actives}"),
-    ):
-        sheets["Assay"].data_validation(FIRST_ROW, column, last_assay_row, column, input_check(entry, source=source))
     workbook.close()
     return buffer.getvalue()
 
@@ -171,9 +155,9 @@ def _limits(batch: Row) -> ShownLimits:
     rule = load_rule(MASS_RULE)
     if not isinstance(rule, MassRule):
         raise TypeError(f"{MASS_RULE} is not a rule of mass")
-    form = batch.get("Dosage form")
+    form = batch.get(BATCH.field("dosage_form").heading)
     known = find_form(form) if isinstance(form, str) else None
-    planned = batch.get("Planned mass (g)")
+    planned = batch.get(BATCH.field("planned_mass_g").heading)
     return shown_limits(
         rule,
         form=None if known is None else known.name,

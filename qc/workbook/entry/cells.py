@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
-from qc.workbook.entry.columns import Entry, Kind
-from qc.workbook.entry.entries import Cell, Row
+from qc.fields.entries import Cell, Row
+from qc.fields.field import Field, Holds
 
 if TYPE_CHECKING:
     from xlsxwriter.format import Format
@@ -20,12 +20,18 @@ if TYPE_CHECKING:
 _TITLE_LENGTH = 32
 _MESSAGE_LENGTH = 255
 
+Lists = Mapping[str, str | list[str]]
+"""Lists of words that stand elsewhere, by the name under which a field offers them: their range, or the words."""
 
-def entry_format(look: Look, entry: Entry) -> Format:
+
+def is_typed_as_number(field: Field) -> bool:
+    """Whether the cells of a field hold a number that is typed in digits; one of a few is picked as a word."""
+    return field.is_number and not field.words
+
+
+def entry_format(look: Look, field: Field) -> Format:
     """The format of an entry cell; words are kept as text, so that no name turns into a date or a number."""
-    if entry.kind in (Kind.TEXT, Kind.SUGGESTION, Kind.CHOICE):
-        return look.wrapped_entry()
-    return look.entry(number_format=entry.number_format)
+    return look.entry(number_format=field.shown) if is_typed_as_number(field) else look.wrapped_entry()
 
 
 def write_entry(sheet: Worksheet, *, row: int, column: int, value: Cell, shown: Format, dated: Format) -> None:
@@ -45,69 +51,51 @@ def write_column(
     sheet: Worksheet,
     *,
     look: Look,
-    entry: Entry,
+    field: Field,
     column: int,
     first_row: int,
     last_row: int,
     rows: Sequence[Row],
-    check: dict[str, Any] | None = None,
+    check: dict[str, Any],
 ) -> None:
-    """One column of entries from the first to the last row, with its input check or the one given."""
-    shown, dated = entry_format(look, entry), look.dated
+    """One column of entries from the first to the last row, with its input check."""
+    shown, dated = entry_format(look, field), look.dated
     for row in range(first_row, last_row + 1):
         place = row - first_row
-        value = rows[place].get(entry.header) if place < len(rows) else None
-        if entry.kind is Kind.CHOICE and isinstance(value, int):
+        value = rows[place].get(field.heading) if place < len(rows) else None
+        if isinstance(value, int) and not is_typed_as_number(field):
             value = str(value)
         write_entry(sheet, row=row, column=column, value=value, shown=shown, dated=dated)
-    # A list that stands on another sheet is tied to the column by whoever knows where it stands.
-    if entry.kind is not Kind.SUGGESTION or entry.words:
-        sheet.data_validation(first_row, column, last_row, column, check or input_check(entry))
+    sheet.data_validation(first_row, column, last_row, column, check)
 
 
-def input_check(entry: Entry, *, source: str | None = None) -> dict[str, Any]:
-    """The data validation of an entry: what is accepted, the hint when the cell is chosen, the refusal with its mend.
+def input_check(field: Field, lists: Lists) -> dict[str, Any]:
+    """The data validation of a field: what is accepted, the hint when the cell is chosen, the refusal with its mend.
 
-    `source` is the range of a drop-down list that stands on a sheet; otherwise the words of the entry are taken.
+    The range of numbers is the one that the reader holds them against.
     """
     check: dict[str, Any] = {
-        "input_title": entry.header[:_TITLE_LENGTH],
-        "input_message": entry.hint[:_MESSAGE_LENGTH],
+        "input_title": field.heading[:_TITLE_LENGTH],
+        "input_message": field.hint[:_MESSAGE_LENGTH],
         "ignore_blank": True,
+        "error_title": "Not accepted",
     }
-    refused = "Not accepted"
-    if entry.kind is Kind.TEXT:
-        return check | {"validate": "any"}
-    if entry.kind is Kind.WHOLE:
+    if is_typed_as_number(field) and field.plausible is not None:
+        # As formulas of plain digits: 1e-07 is no number to every spreadsheet program.
+        floor, most = field.plausible.ends
+        least, whole = "0" if field.zero else floor, field.holds is Holds.WHOLE
+        kind = "a whole number, in digits" if whole else "a number in digits"
         return check | {
-            "validate": "integer",
+            "validate": "integer" if whole else "decimal",
             "criteria": "between",
-            "minimum": 1,
-            "maximum": int(entry.most),
-            "error_title": refused,
-            "error_message": f"Type a whole number from 1 to {int(entry.most)}, in digits.",
+            "minimum": f"={least}",
+            "maximum": f"={most}",
+            "error_message": f"Type {kind}, from {least} to {most}. No letters, no unit.",
         }
-    if entry.kind is Kind.AMOUNT:
-        return check | {
-            "validate": "decimal",
-            "criteria": "between",
-            # The least amount a decimal check can tell from nought; balances show nothing near it.
-            "minimum": "=0.000001",
-            "maximum": float(entry.most),
-            "error_title": refused,
-            "error_message": f"Type a number in digits, more than 0 and at most {entry.most}. No letters, no unit.",
-        }
-    if entry.kind is Kind.FINDING:
-        return check | {
-            "validate": "decimal",
-            "criteria": "between",
-            "minimum": 0,
-            "maximum": float(entry.most),
-            "error_title": refused,
-            "error_message": f"Type a number in digits, from 0 to {entry.most}. No letters, no unit.",
-        }
-    strict = entry.kind is Kind.CHOICE
-    check |= {"validate": "list", "source": source if source is not None else list(entry.words), "show_error": strict}
-    if strict:
-        check |= {"error_title": refused, "error_message": f"Pick one of: {', '.join(entry.words)}."}
-    return check
+    if field.offered or field.picked:
+        strict = not field.offered and field.holds not in (Holds.TEXT, Holds.WORDS)
+        source = lists[field.offered] if field.offered else list(field.picked)
+        accepted = f"Pick one of: {', '.join(field.picked)}." if strict else ""
+        check |= {"validate": "list", "source": source, "show_error": strict, "error_message": accepted}
+        return check
+    return check | {"validate": "any"}

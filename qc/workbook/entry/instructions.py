@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
-from qc.readers.columns import INSTRUCTIONS_SHEET
+from qc.fields.sheets import INSTRUCTIONS_SHEET
 from qc.workbook.entry.limits import ShownLimits
 from qc.workbook.entry.look import Look, protect, set_page
 from qc.workbook.entry.words import INSTRUCTIONS, TITLE
@@ -19,14 +19,16 @@ _CHARACTERS_A_LINE = 112
 _LINE_HEIGHT = 13.5
 
 
-class Lists(Struct, frozen=True, kw_only=True):
+class FormRanges(Struct, frozen=True, kw_only=True):
     """Ranges that other sheets refer to: the dosage forms, and the two columns of limits beside them."""
 
     forms: str
     limits: str
 
 
-def write_instructions(sheet: Worksheet, *, look: Look, limits: ShownLimits, further_forms: Sequence[str]) -> Lists:
+def write_instructions(
+    sheet: Worksheet, *, look: Look, limits: ShownLimits, further_forms: Sequence[str]
+) -> FormRanges:
     """The page, then the list of dosage forms with the limits of those that have one at every mass.
 
     `further_forms` are offered too where the rule does not name them; their limit is for the house to give.
@@ -53,7 +55,9 @@ def write_instructions(sheet: Worksheet, *, look: Look, limits: ShownLimits, fur
     return lists
 
 
-def _write_forms(sheet: Worksheet, *, look: Look, limits: ShownLimits, further_forms: Sequence[str], row: int) -> Lists:
+def _write_forms(
+    sheet: Worksheet, *, look: Look, limits: ShownLimits, further_forms: Sequence[str], row: int
+) -> FormRanges:
     for column, text in enumerate(
         ("Dosage forms and their limits of mass", "Limit (% of the mean)", "Outer limit (% of the mean)")
     ):
@@ -73,7 +77,7 @@ def _write_forms(sheet: Worksheet, *, look: Look, limits: ShownLimits, further_f
         for column, number in enumerate(known.get(form, ()), start=1):
             sheet.write_number(place, column, float(number), look.plain)
     last = first + len(forms)
-    return Lists(
+    return FormRanges(
         forms=f"'{INSTRUCTIONS_SHEET}'!$A${first + 1}:$A${last}",
         limits=f"'{INSTRUCTIONS_SHEET}'!$B${first + 1}:$C${last}",
     )

@@ -1,6 +1,6 @@
 """What the sheets work out while a person types: deviations, counts, checks of the plan. A guide, never the verdict.
 
-Each formula is written with its value, so that the numbers stand there before a spreadsheet program reckons them anew.
+Each formula is written with its value, so that the numbers stand there before a spreadsheet program calculates anew.
 Formulas are made of cell addresses and rule numbers alone; nothing a person typed goes into one.
 """
 
@@ -12,8 +12,9 @@ from fractions import Fraction
 
 from msgspec import Struct
 
+from qc.fields.entries import Row
+from qc.fields.sheets import UNITS
 from qc.quantities import deviation_percent, mean
-from qc.workbook.entry.entries import Row
 
 ABOVE = "▲"
 BELOW = "▼"
@@ -45,14 +46,14 @@ class UnitsPlaces(Struct, frozen=True, kw_only=True):
 
 def sample_mean_g(rows: Sequence[Row]) -> Fraction | None:
     """Mean mass of the marked test sample, or of all that is weighed where none is marked [g]; None without a mass."""
-    weighed = [row for row in rows if isinstance(row.get("Mass (g)"), Decimal)]
-    sample = [row for row in weighed if row.get("Test sample") == "yes"]
-    masses = [mass for row in (sample or weighed) if isinstance(mass := row["Mass (g)"], Decimal)]
-    return mean(masses) if masses else None
+    mass, marked = UNITS.field("mass_g").heading, UNITS.field("test_sample").heading
+    weighed = [(found, row.get(marked)) for row in rows if isinstance(found := row.get(mass), Decimal)]
+    sample = [found for found, mark in weighed if mark == "yes"] or [found for found, _ in weighed]
+    return mean(sample) if sample else None
 
 
 def mean_now(places: UnitsPlaces, *, rows: Sequence[Row]) -> Live:
-    """The mean that the deviations are reckoned from [g]."""
+    """The mean that the deviations are calculated from [g]."""
     centre = sample_mean_g(rows)
     return Live(
         formula=(
@@ -84,7 +85,7 @@ def mark_now(
 ) -> Live:
     """The sign beside a deviation: an arrow and a word where it lies beyond a limit, for eyes that see no colour.
 
-    A spreadsheet reckons in binary fractions, so the difference is rounded to nine decimals before it is compared: a
+    A spreadsheet calculates in binary fractions, so the difference is rounded to nine decimals before it is compared: a
     unit at exactly the limit is inside, as the rules have it.
     """
     arrow = f'IF({deviation_cell}>0,"{ABOVE}","{BELOW}")'

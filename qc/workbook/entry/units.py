@@ -7,11 +7,11 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
+from qc.fields.entries import Row
+from qc.fields.field import Field
+from qc.fields.sheets import BATCH, DEVIATION_HEADING, SIGN_HEADING, UNITS
 from qc.quantities import deviation_percent
-from qc.readers.columns import DEVIATION_HEADING, SIGN_HEADING
-from qc.workbook.entry.cells import input_check, write_column
-from qc.workbook.entry.columns import UNITS_AFTER_LIVE, UNITS_BEFORE_LIVE, Entry
-from qc.workbook.entry.entries import Row
+from qc.workbook.entry.cells import Lists, input_check, write_column
 from qc.workbook.entry.limits import ShownLimits
 from qc.workbook.entry.live import (
     BEYOND_WORD,
@@ -34,10 +34,12 @@ if TYPE_CHECKING:
 
 TITLE_ROW, RULE_ROW, GUIDE_ROW, BOX_LABEL_ROW, BOX_ROW, HEADER_ROW = 0, 1, 2, 3, 4, 6
 FIRST_ROW = HEADER_ROW + 1
-MASS_COLUMN = len(UNITS_BEFORE_LIVE) - 1
-DEVIATION_COLUMN = MASS_COLUMN + 1
-MARK_COLUMN = DEVIATION_COLUMN + 1
-SAMPLE_COLUMN = MARK_COLUMN + 1
+MASS = UNITS.field("mass_g")
+MASS_COLUMN = UNITS.entered.index(MASS)
+# The live columns stand beside the mass, and whatever follows it stands behind them.
+DEVIATION_COLUMN, MARK_COLUMN = MASS_COLUMN + 1, MASS_COLUMN + 2
+COLUMNS = {field: place if place <= MASS_COLUMN else place + 2 for place, field in enumerate(UNITS.entered)}
+SAMPLE = UNITS.field("test_sample")
 
 _BOX = ("Units weighed", "In the test sample", "Mean (g)", "Planned (g)", "Mean against plan (%)")
 _LIMIT_BOX = ("Limit (% of mean)", "Outer limit (% of mean)", "Units beyond limit", "Of these beyond outer limit")
@@ -50,18 +52,18 @@ def write_units(
     rows: Sequence[Row],
     batch: Row,
     limits: ShownLimits,
-    form_list: str,
+    lists: Lists,
     limit_list: str,
     last_row: int,
 ) -> None:
     """The whole sheet.
 
-    `form_list` and `limit_list` are the ranges that hold the dosage forms, and beside them the two limits of those
-    forms whose limits hang on nothing else.
+    `limit_list` is the range that holds, beside the dosage forms of the lists, the two limits of those forms whose
+    limits hang on nothing else.
     """
     places = _places(last_row)
     centre = sample_mean_g(rows)
-    sheet.write_string(TITLE_ROW, 0, "Units", look.title)
+    sheet.write_string(TITLE_ROW, 0, UNITS.name, look.title)
     sheet.set_row(TITLE_ROW, 22)
     sheet.set_default_row(ROW_HEIGHT)
     sheet.write_string(RULE_ROW, 0, f"Limits: {limits.source}", look.small)
@@ -74,7 +76,7 @@ def write_units(
         look.small,
     )
     sheet.set_row(BOX_LABEL_ROW, 30)
-    _write_entries(sheet, look=look, rows=rows, last_row=last_row)
+    _write_entries(sheet, look=look, rows=rows, last_row=last_row, lists=lists)
     marks = _write_live(sheet, look=look, rows=rows, centre=centre, places=places, limits=limits, last_row=last_row)
     _write_box(
         sheet,
@@ -85,7 +87,7 @@ def write_units(
         places=places,
         centre=centre,
         marks=marks,
-        form_list=form_list,
+        form_list=str(lists["forms"]).removeprefix("="),
         limit_list=limit_list,
     )
     sheet.ignore_errors({"number_stored_as_text": f"A1:Z{last_row + 1}"})
@@ -102,7 +104,7 @@ def _places(last_row: int) -> UnitsPlaces:
     box = BOX_ROW + 1
     return UnitsPlaces(
         mass=span(MASS_COLUMN),
-        sample=span(SAMPLE_COLUMN),
+        sample=span(COLUMNS[SAMPLE]),
         mark=span(MARK_COLUMN),
         mean=f"$C${box}",
         planned=f"$D${box}",
@@ -111,34 +113,33 @@ def _places(last_row: int) -> UnitsPlaces:
     )
 
 
-def _write_entries(sheet: Worksheet, *, look: Look, rows: Sequence[Row], last_row: int) -> None:
+def _write_entries(sheet: Worksheet, *, look: Look, rows: Sequence[Row], last_row: int, lists: Lists) -> None:
     sheet.set_row(HEADER_ROW, 34)
-    placed = [*enumerate(UNITS_BEFORE_LIVE), *enumerate(UNITS_AFTER_LIVE, start=SAMPLE_COLUMN)]
-    for column, entry in placed:
-        sheet.set_column(column, column, entry.width)
-        sheet.write_string(HEADER_ROW, column, entry.header, look.header)
-        check = mass_check(entry) if column == MASS_COLUMN else None
+    for field, column in COLUMNS.items():
+        sheet.set_column(column, column, field.width)
+        sheet.write_string(HEADER_ROW, column, field.heading, look.header)
         write_column(
             sheet,
             look=look,
-            entry=entry,
+            field=field,
             column=column,
             first_row=FIRST_ROW,
             last_row=last_row,
             rows=rows,
-            check=check,
+            check=mass_check(field) if field is MASS else input_check(field, lists),
         )
 
 
-def mass_check(entry: Entry) -> dict[str, Any]:
-    """The input check of a mass: above nought, at most twice the plan where there is one (a cavity holds no more)."""
-    planned = f"$D${BOX_ROW + 1}"
-    return input_check(entry) | {
-        "maximum": f"=IF(ISNUMBER({planned}),2*{planned},{entry.most})",
+def mass_check(field: Field) -> dict[str, Any]:
+    """The input check of a mass: plausible, and at most twice the plan where there is one (a cavity holds no more)."""
+    assert field.plausible is not None
+    planned, (floor, ceiling) = f"$D${BOX_ROW + 1}", field.plausible.ends
+    return input_check(field, {}) | {
+        "maximum": f"=IF(ISNUMBER({planned}),2*{planned},{ceiling})",
         "error_message": (
-            "Type the mass in g, in digits, without the unit. It must be more than 0, and at most twice the planned "
-            f"mass (or {entry.most} g where none is planned). See whether the point stands right, and whether it was "
-            "in g."
+            f"Type the mass in g, in digits, without the unit. It must be at least {floor}, and at most twice the "
+            f"planned mass (or {ceiling} g where none is planned). See whether the point stands right, and whether "
+            "it was in g."
         ),
     }
 
@@ -161,7 +162,7 @@ def _write_live(
     marks = []
     for row in range(FIRST_ROW, last_row + 1):
         place = row - FIRST_ROW
-        typed = rows[place].get("Mass (g)") if place < len(rows) else None
+        typed = rows[place].get(MASS.heading) if place < len(rows) else None
         mass_g = typed if isinstance(typed, Decimal) else None
         deviation = None if mass_g is None or centre is None else deviation_percent(mass_g, centre=centre)
         shown = deviation_now(f"E{row + 1}", places, mass_g=mass_g, centre=centre)
@@ -202,11 +203,11 @@ def _write_box(
 ) -> None:
     for column, label in enumerate((*_BOX, *_LIMIT_BOX)):
         sheet.write_string(BOX_LABEL_ROW, column, label, look.box_label)
-    planned = batch.get("Planned mass (g)")
+    planned = batch.get(BATCH.field("planned_mass_g").heading)
     planned_g = planned if isinstance(planned, Decimal) else None
-    planned_cell = batch_address("Planned mass (g)")
-    weighed = sum(isinstance(row.get("Mass (g)"), Decimal) for row in rows)
-    sample = sum(row.get("Test sample") == "yes" for row in rows)
+    planned_cell = batch_address("planned_mass_g")
+    weighed = sum(isinstance(row.get(MASS.heading), Decimal) for row in rows)
+    sample = sum(row.get(SAMPLE.heading) == "yes" for row in rows)
     known = limits.limit_percent is not None and weighed > 0
     lives: list[tuple[Live, Format]] = [
         (Live(formula=f"=COUNT({places.mass})", value=weighed), look.box_count),
@@ -229,7 +230,7 @@ def _write_box(
         if number is not None:
             sheet.write_number(BOX_ROW, column, float(number), limit_entry)
         else:
-            form = batch_address("Dosage form")
+            form = batch_address("dosage_form")
             found = f"INDEX({limit_list},MATCH({form},{form_list},0),{place + 1})"
             sheet.write_formula(BOX_ROW, column, f'=IFERROR(IF({found}="","",{found}),"")', limit_entry, "")
     counts = (

@@ -12,8 +12,8 @@ from msgspec.structs import replace
 from qc import expr
 from qc.batch import Assay, Batch, Part
 from qc.expr import NO, YES, Cell, Expression, Span
+from qc.fields.entries import Entries, Row, entries_of
 from qc.judging.samples import actives_of, mass_sample
-from qc.workbook.entry.entries import Entries, Row, entries_of
 from qc.workbook.recheck.look import MOST_DECIMALS
 from qc.workbook.recheck.page import FIRST_ROW, Content, FromRow, Page
 
