@@ -9,14 +9,11 @@ from qc.say.messages import words
 from qc.say.names import ELLIPSIS, counted, listed, said, shortened
 from qc.say.numbers import fixed, percent, plain_limit, signed_beside
 from qc.show.headline import test_verdict
-from qc.show.moulds import Moulds
 from qc.show.names_apart import names_apart, shared_beginning
 from qc.show.plane import boundaries_of, dosage_test
-from qc.show.scatter import NAMES_SHOWN as NAMES_IN_SCATTER
-from qc.show.series import NAMES_SHOWN as NAMES_IN_SERIES
 from qc.show.series import Series, mean_mass_g
 from qc.show.tray import LETTERS_OF_A_UNIT
-from qc.show.tray_layout import LETTERS_OF_A_MOULD, Layout
+from qc.show.tray_layout import LETTERS_OF_A_MOULD
 
 NAMES = 8
 LONGEST_BEGINNING = 60
@@ -67,12 +64,11 @@ def tray_caption(judged: JudgedBatch, *, by_mould: bool) -> str:
     return f"{where}: {ends}; no limit was judged."
 
 
-def seen(layout: Layout) -> str:
+def seen(defects: Sequence[tuple[str, str]], *, letters: Mapping[str, str], rows: Sequence[UnitRow]) -> str:
     """Which units carry a letter for a defect, as the end of the caption of the tray."""
-    rows = [cell.row for cell in layout.cells]
     told = []
-    for letter, defect in layout.marks:
-        units = [unit for unit, letters in layout.marked.items() if letter in letters]
+    for letter, defect in defects:
+        units = [row.unit for row in rows if letter in letters.get(row.unit, "")]
         told.append(f"{letter} {defect} ({short_names(units, rows=rows)})")
     return f" A letter in a box marks what the eye saw: {'; '.join(told)}." if told else ""
 
@@ -104,8 +100,7 @@ def mass_caption(judged: JudgedBatch, series: Series) -> str:
         about = f"{plain_limit(limit)} % of the mean of {fixed(mean, decimals=3)} g"
         told = f"All {counted(total, 'mass', 'masses')} lie within {about}"
     trend = judged.pour_trend.mass if judged.pour_trend else None
-    unnumbered = _not_numbered(len(outside) - NAMES_IN_SERIES)
-    return told + _change(trend) + unnumbered + _not_placed(series, rows=judged.unit_rows)
+    return told + _change(trend) + _not_placed(series, rows=judged.unit_rows)
 
 
 def content_caption(judged: JudgedBatch, series: Series, *, active: str) -> str:
@@ -123,23 +118,13 @@ def content_caption(judged: JudgedBatch, series: Series, *, active: str) -> str:
     else:
         told = f"All {total} assayed lie within {plain_limit(limit)} % of the mean; the label is a separate line"
     trend = judged.pour_trend.content.get(active) if judged.pour_trend else None
-    unnumbered = _not_numbered(len(outside) - NAMES_IN_SERIES)
-    return told + _change(trend) + unnumbered + _not_placed(series, rows=judged.unit_rows)
+    return told + _change(trend) + _not_placed(series, rows=judged.unit_rows)
 
 
 def _change(trend: Trend | None) -> str:
     if trend is None:
         return "."
     return " ".join([".", *(said(words(part)) for part in (trend.sentence, trend.picture) if part)])
-
-
-def mould_caption(moulds: Moulds) -> str:
-    """What to compare in the picture of the moulds."""
-    names = dict.fromkeys(panel.mould for panel in moulds.panels)
-    told = f"{counted(len(names), 'mould')} on one scale: a mould that stands higher or lower as a whole was filled so"
-    if not any(panel.corrected for panel in moulds.panels):
-        return f"{told}. Differences between cavities were not taken out."
-    return f"{told}; what is gone without cavity differences lay in the cavities, what is left lay in the pour."
 
 
 def _not_placed(series: Series, *, rows: Sequence[UnitRow]) -> str:
@@ -155,15 +140,8 @@ def scatter_caption(rows: Sequence[tuple[UnitRow, float, float]]) -> str:
     return (
         f"{counted(len(rows), 'unit')}: masses run over {percent(_range(masses), decimals=1)} of their mean, "
         f"contents over {percent(_range(contents), decimals=1)}; along the dashed line the dose follows the fill, "
-        f"away from it the mix differs.{_not_numbered(len(rows) - NAMES_IN_SCATTER)}"
+        f"away from it the mix differs."
     )
-
-
-def _not_numbered(units: int) -> str:
-    """That some units carry no number in the picture; empty where all do."""
-    if units <= 0:
-        return ""
-    return f" {counted(units, 'more unit')} {'is' if units == 1 else 'are'} drawn without a number."
 
 
 def _range(values: Sequence[float]) -> float:

@@ -42,9 +42,8 @@ def plane_of_chances(plane: PassPlane, *, place: int, whose: str = "this sample"
         title=f"Chance of passing over true mean and SD: {_named(plane)}",
         caption=said,
         what="Lines of equal chance of passing over the true mean and the true standard deviation",
-        draw=lambda frame: chances.draw_pass_plane(frame, plane=plane, whose=whose),
-        inches_high=chances.INCHES_HIGH,
-        margins=chances.MARGINS,
+        draw=lambda ax: chances.draw_pass_plane(ax, plane=plane, whose=whose),
+        size=chances.SIZE,
     )
 
 
@@ -61,7 +60,7 @@ def _beyond(plane: PassPlane) -> str:
         top = fixed(max(sd for _, sd in plane.region), decimals=1)
         places = {"left": "on the left", "right": "on the right", "above": "above"}
         told += (
-            f" The triangle goes on beyond the picture {listed([places[side] for side in sides])} (arrow at the edge): "
+            f" The triangle goes on beyond the picture {listed([places[side] for side in sides])}: "
             f"in all it holds means from {low} to {high} % and SDs up to {top} %."
         )
     return told
@@ -86,9 +85,8 @@ def curve_of_chances(curve: OperatingCurve, *, place: int, whose: str = "this sa
         title=f"Chance of passing along the {chances.spread_name(curve)}: {_named(curve)}",
         caption=said,
         what="Curves of the chance of passing over the true standard deviation",
-        draw=lambda frame: chances.draw_operating_curve(frame, curve=curve, whose=whose),
-        inches_high=chances.INCHES_HIGH,
-        margins=chances.MARGINS,
+        draw=lambda ax: chances.draw_operating_curve(ax, curve=curve, whose=whose),
+        size=chances.SIZE,
     )
 
 

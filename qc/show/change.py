@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
 from qc.results import Trend
-from qc.show.frame import Frame
-from qc.show.marks import draw_area, draw_line, draw_marks
 from qc.show.palette import ACCENT, MUTED
 
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
 STRETCH_SHARE = 0.025
-"""How high the bar under the stretch set apart is, as a share of the frame."""
+"""How high the bar under the stretch set apart is, as a share of the axes."""
 
 
 class Change(Struct, frozen=True, kw_only=True):
@@ -52,29 +54,16 @@ def drawing_factor(trend: Trend | None, *, claim: Decimal | None, of_label: bool
     return 100.0 / float(claim) if of_label else float(claim) / 100.0
 
 
-def draw_change(frame: Frame, *, change: Change) -> None:
+def draw_change(ax: Axes, *, change: Change) -> None:
     """Draw the fitted change, its band, the corrected points, and a bar under the stretch set apart."""
     if change.stretch:
-        left, right = change.stretch[0] - 0.5, change.stretch[-1] + 0.5
-        bar = [(left, 0.0), (right, 0.0), (right, STRETCH_SHARE), (left, STRETCH_SHARE)]
-        draw_area(frame, bar, colour=ACCENT, above=0.0, label="stretch set apart", transform=frame.walls)
+        first, last = change.stretch[0] - 0.5, change.stretch[-1] + 0.5
+        ax.axvspan(first, last, 0.0, STRETCH_SHARE, color=ACCENT, linewidth=0, zorder=0, label="stretch set apart")
     if len(change.band) > 1:
-        lows = [(x, low) for x, low, _ in change.band]
-        highs = [(x, high) for x, _, high in reversed(change.band)]
-        draw_area(frame, [*lows, *highs], colour=ACCENT, opacity=0.18, label="95 % band")
+        along, lows, highs = zip(*change.band, strict=True)
+        ax.fill_between(along, lows, highs, color=ACCENT, alpha=0.18, linewidth=0, label="95 % band")
     if len(change.fitted) > 1:
-        along, heights = zip(*change.fitted, strict=True)
-        draw_line(frame, along, heights, colour=ACCENT, width=1.8, label="fitted change")
+        ax.plot(*zip(*change.fitted, strict=True), color=ACCENT, linewidth=1.8, label="fitted change")
     if change.corrected:
         along, heights = zip(*change.corrected, strict=True)
-        draw_marks(
-            frame,
-            along,
-            heights,
-            marker="+",
-            size=5.0,
-            face="none",
-            edge=MUTED,
-            above=2.5,
-            label="without cavity differences",
-        )
+        ax.plot(along, heights, "+", color=MUTED, markersize=5.0, label="without cavity differences")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 
 import qc
-from qc.results import JudgedBatch, RuleUsed, TrendFlag
+from qc.results import JudgedBatch, RuleUsed
 from qc.say.messages import words
 from qc.say.names import counted, shortened, shown_text, test_title
 from qc.say.numbers import NOTHING
@@ -15,7 +15,6 @@ from qc.show.headline import test_verdict
 from qc.show.pictures import (
     content_picture,
     mass_picture,
-    mould_pictures,
     plane_picture,
     scatter_picture,
     tray_picture,
@@ -34,7 +33,7 @@ def sections(judged: JudgedBatch) -> tuple[Section, ...]:
 
 
 def masses(judged: JudgedBatch) -> tuple[Section, ...]:
-    """Tray, masses in pour order and mould by mould, the unit table."""
+    """Tray, masses in pour order, the unit table."""
     trend = judged.pour_trend.mass if judged.pour_trend else None
     return section(
         "masses-section",
@@ -43,7 +42,6 @@ def masses(judged: JudgedBatch) -> tuple[Section, ...]:
         mass_picture(judged),
         *findings.beside_the_change(trend),
         tables.unit_table(judged),
-        *mould_pictures(judged, None, place=0),
     )
 
 
@@ -60,12 +58,10 @@ def contents(judged: JudgedBatch) -> tuple[Section, ...]:
     made: list[Section] = []
     for place, active in enumerate(actives, start=1):
         trend = judged.pour_trend.content.get(active) if judged.pour_trend else None
-        called = trend is not None and trend.flag in (TrendFlag.CLEAR, TrendFlag.POSSIBLE)
         pieces: list[Piece | None] = [
             content_picture(judged, active, place=place),
             *findings.beside_the_change(trend),
             tables.content_table(judged, active),
-            *(mould_pictures(judged, active, place=place) if called else ()),
             scatter_picture(judged, active, place=place),
             plane_picture(judged, active, place=place),
             tables.plane_table(judged, active),

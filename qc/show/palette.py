@@ -1,8 +1,6 @@
-"""Colours and signs: blue below, orange above, never colour alone, and legible in grey."""
+"""Colours: blue below, orange above, and text that stands out on either."""
 
 from __future__ import annotations
-
-from qc.results import Place
 
 INK = "#1a1a1a"
 MUTED = "#595959"
@@ -71,19 +69,3 @@ def _luminance(colour: str) -> float:
     parts = [int(colour[start : start + 2], 16) / 255 for start in (1, 3, 5)]
     linear = [part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4 for part in parts]
     return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
-
-
-def place_sign(place: Place | None, *, deviation: float | None) -> str:
-    """The sign of a unit outside: an open triangle beyond the limit, a full one beyond the outer, pointing its way.
-
-    Examples
-    --------
-    >>> place_sign(Place.BEYOND_OUTER, deviation=12.0), place_sign(Place.INSIDE, deviation=1.0)
-    ('▲', '')
-    """
-    if place not in (Place.BEYOND_INNER, Place.BEYOND_OUTER):
-        return ""
-    up = (deviation or 0.0) > 0
-    if place is Place.BEYOND_OUTER:
-        return "\N{BLACK UP-POINTING TRIANGLE}" if up else "\N{BLACK DOWN-POINTING TRIANGLE}"
-    return "\N{WHITE UP-POINTING TRIANGLE}" if up else "\N{WHITE DOWN-POINTING TRIANGLE}"

@@ -3,37 +3,39 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import TYPE_CHECKING
 
 from qc.results import JudgedBatch
 from qc.results.pour import DoseScreen
 from qc.say.messages import words
 from qc.say.names import said, shortened, shown_text
-from qc.show import captions, doses, moulds, plane, scatter, series, tray, tray_layout
-from qc.show.frame import Frame
-from qc.show.svg import INCHES_WIDE, drawn
+from qc.show import captions, doses, plane, scatter, series, tray
+from qc.show.svg import Size, drawn
+from qc.show.tray_layout import tray_layout
 from qc.show.view import Picture, Prose
 
-Drawing = Callable[[Frame], object]
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
 
 
 def tray_picture(judged: JudgedBatch) -> Picture | Prose:
     """The tray as it was poured."""
     if not any(row.mass_g is not None for row in judged.unit_rows):
         return Prose(text="The tray is not drawn, because no unit was weighed.")
-    layout = tray_layout.with_defects(tray_layout.tray_layout(judged.unit_rows), judged=judged)
-    wide, high = tray_layout.tray_inches(layout)
-    side = (INCHES_WIDE - wide) / 2
-    title = "The tray as it was poured" if layout.by_mould else "The units in pour order (no mould or cavity was given)"
+    layout = tray_layout(judged.unit_rows)
+    seen, letters = tray.letters_of_defects(judged, layout)
+    limits = (judged.mass_limit_percent, judged.mass_outer_percent)
     return picture(
         identifier="tray",
-        title=title,
+        title="The tray as it was poured"
+        if layout.by_mould
+        else "The units in pour order (no mould or cavity was given)",
         caption=captions.tray_caption(judged, by_mould=layout.by_mould)
         + captions.left_out_of_names(judged.unit_rows)
-        + captions.seen(layout),
+        + captions.seen(seen, letters=letters, rows=judged.unit_rows),
         what="Every unit with its number and the deviation of its mass from the mean in percent",
-        draw=lambda frame: tray.draw_tray(frame, judged=judged, layout=layout),
-        inches_high=high,
-        margins=(side, side, 0.0, 0.0),
+        draw=lambda ax: tray.draw_tray(ax, layout=layout, limits=limits, letters=letters),
+        size=tray.tray_size(layout),
     )
 
 
@@ -47,9 +49,8 @@ def mass_picture(judged: JudgedBatch) -> Picture | Prose:
         title="Masses in pour order",
         caption=captions.mass_caption(judged, found),
         what="Points of mass over pour order with level lines for the mean and the limits",
-        draw=lambda frame: series.draw_series(frame, series=found),
-        inches_high=series.INCHES_HIGH,
-        margins=series.MARGINS,
+        draw=lambda ax: series.draw_series(ax, series=found),
+        size=series.SIZE,
     )
 
 
@@ -64,30 +65,9 @@ def content_picture(judged: JudgedBatch, active: str, *, place: int) -> Picture 
         title=f"Contents of {name} in pour order",
         caption=captions.content_caption(judged, found, active=active),
         what="Points of content over pour order with lines for the mean, the limits about it, and the label",
-        draw=lambda frame: series.draw_series(frame, series=found),
-        inches_high=series.INCHES_HIGH,
-        margins=series.MARGINS,
+        draw=lambda ax: series.draw_series(ax, series=found),
+        size=series.SIZE,
     )
-
-
-def mould_pictures(judged: JudgedBatch, active: str | None, *, place: int) -> list[Picture]:
-    """One series mould by mould, the masses or the contents of an active; none where that would show nothing more."""
-    found = series.mass_series(judged) if active is None else series.content_series(judged, active)
-    split = None if found is None else moulds.by_mould(judged.unit_rows, found)
-    if split is None:
-        return []
-    name = "Masses" if active is None else f"Contents of {shortened(shown_text(active), most=60)}"
-    return [
-        picture(
-            identifier=f"moulds-{place}",
-            title=f"{name}, mould by mould",
-            caption=captions.mould_caption(split),
-            what="Points of each mould side by side on one scale, as measured and without cavity differences",
-            draw=lambda frame: moulds.draw_moulds(frame, moulds=split),
-            inches_high=moulds.INCHES_HIGH,
-            margins=series.MARGINS,
-        )
-    ]
 
 
 def scatter_picture(judged: JudgedBatch, active: str, *, place: int) -> Picture | Prose:
@@ -103,9 +83,8 @@ def scatter_picture(judged: JudgedBatch, active: str, *, place: int) -> Picture 
         title=f"Mass against content of {name}",
         caption=captions.scatter_caption(both),
         what="Points of content over mass with a dashed line of equal concentration",
-        draw=lambda frame: scatter.draw_mass_against_content(frame, judged=judged, active=active),
-        inches_high=scatter.INCHES_HIGH,
-        margins=scatter.MARGINS,
+        draw=lambda ax: scatter.draw_mass_against_content(ax, judged=judged, active=active),
+        size=scatter.SIZE,
     )
 
 
@@ -121,9 +100,8 @@ def plane_picture(judged: JudgedBatch, active: str, *, place: int) -> Picture | 
         title=f"Mean and spread of {name} against the dosage-unit test",
         caption=captions.plane_caption(judged, active=active),
         what="Lines of the greatest standard deviation that passes at each mean, and a point for this sample",
-        draw=lambda frame: plane.draw_mean_and_sd(frame, judged=judged, active=active),
-        inches_high=plane.INCHES_HIGH,
-        margins=plane.MARGINS,
+        draw=lambda ax: plane.draw_mean_and_sd(ax, judged=judged, active=active),
+        size=plane.SIZE,
     )
 
 
@@ -137,9 +115,8 @@ def dose_picture(judged: JudgedBatch, screen: DoseScreen, *, place: int) -> Pict
         title=f"{name} seen through the balance",
         caption=said(words(screen.sentence)) or "A screening estimate, no substitute for an assay.",
         what="Bars of the dose inferred from each mass over pour order, and triangles for assayed units",
-        draw=lambda frame: doses.draw_doses(frame, judged=judged, screen=screen),
-        inches_high=series.INCHES_HIGH,
-        margins=series.MARGINS,
+        draw=lambda ax: doses.draw_doses(ax, judged=judged, screen=screen),
+        size=series.SIZE,
     )
 
 
@@ -149,12 +126,11 @@ def picture(
     title: str,
     caption: str,
     what: str,
-    draw: Drawing,
-    inches_high: float,
-    margins: tuple[float, float, float, float],
+    draw: Callable[[Axes], object],
+    size: Size,
 ) -> Picture:
     """A drawing with its words; the caption says what to see in it, and stands in the alternative text too."""
     caption = shown_text(caption)
     alternative = f"{what}. {caption} The numbers stand in the table that follows."
-    svg = drawn(draw, name=identifier, title=title, alternative=alternative, inches_high=inches_high, margins=margins)
+    svg = drawn(draw, name=identifier, title=title, alternative=alternative, size=size)
     return Picture(id=identifier, title=title, svg=svg, caption=caption, alternative=alternative)

@@ -1,36 +1,27 @@
-"""Measurements in pour order, with the mean and the limits as labelled lines: masses, and contents of an active."""
+"""Measurements in pour order, with the mean and the limits as level lines: masses, and contents of an active."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING
 
 from msgspec import Struct
-from msgspec.structs import replace
 
-from qc.results import JudgedBatch, Place, UnitRow
+from qc.results import JudgedBatch, Place, Trend, UnitRow
 from qc.say.names import shortened, shown_text
 from qc.say.numbers import fixed, plain_limit
+from qc.show.axes import Level, draw_levels, legend_beside, name_axes, name_points
 from qc.show.change import Change, change_of, draw_change, drawing_factor
-from qc.show.frame import Frame
-from qc.show.labels import Level, draw_levels, draw_scale, round_steps, with_room
-from qc.show.legend import draw_legend
-from qc.show.marks import draw_marks
 from qc.show.names_apart import names_apart
-from qc.show.palette import DRAWN, PAPER
-from qc.show.room import box_about, box_of, clear_place, segments_of
-from qc.show.writing import Label, write
+from qc.show.palette import DRAWN, INK, PAPER
+from qc.show.svg import Size
 
-INCHES_HIGH = 2.6
-MARGINS = (0.62, 1.35, 0.46, 0.3)
-"""Left, right, bottom and top [inch]; the right one holds the labels of the lines."""
-AXIS_INCHES = INCHES_HIGH - MARGINS[2] - MARGINS[3]
-NAMES_SHOWN = 14
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+SIZE = Size(high=2.6)
 TESTS_OF_CONTENT = ("content-uniformity", "dosage-unit-uniformity")
 LETTERS_OF_A_NAME = 8
-POINT_POINTS = 2.6
-"""Half the size of a mark."""
-AIR_POINTS = 7.0
-"""Between the ends of the axis of the pour and the middle of the marks nearest to them, which may be in a ring."""
 
 
 class Point(Struct, frozen=True, kw_only=True):
@@ -84,36 +75,20 @@ def mean_mass_g(judged: JudgedBatch) -> float | None:
 
 def mass_series(judged: JudgedBatch) -> Series | None:
     """The masses with their lines; None where no unit with a place in the pour was weighed."""
-    places, x_label = places_in_pour(judged.unit_rows)
-    names = names_in_pictures(judged.unit_rows)
-    weighed = [row for row in judged.unit_rows if row.mass_g is not None]
-    points = tuple(
-        Point(
-            unit=row.unit,
-            name=names[row.unit],
-            x=places[row.unit],
-            y=float(row.mass_g or 0),
-            in_sample=row.in_mass_sample,
-            left_out=row.left_out_because is not None,
-            outside=row.place in (Place.BEYOND_INNER, Place.BEYOND_OUTER),
-        )
-        for row in weighed
-        if row.unit in places
+    levels = _about_mean(
+        mean_mass_g(judged), judged.mass_limit_percent, judged.mass_outer_percent, unit="g", decimals=3
     )
-    if not points:
-        return None
-    mean = mean_mass_g(judged)
-    levels = list(_about_mean(mean, judged.mass_limit_percent, judged.mass_outer_percent, unit="g", decimals=3))
-    if judged.planned_mass and judged.planned_mass.planned_g is not None:
-        planned = judged.planned_mass.planned_g
-        levels.append(Level(value=float(planned), label=f"planned {fixed(planned, decimals=3)} g", style="plan"))
-    return Series(
-        points=points,
-        levels=tuple(levels),
-        change=change_of(judged.pour_trend.mass if judged.pour_trend else None, places, factor=1.0),
+    planned = judged.planned_mass.planned_g if judged.planned_mass else None
+    if planned is not None:
+        label = f"planned {fixed(planned, decimals=3)} g"
+        levels.append(Level(label=label, heights=(float(planned),), style="plan"))
+    return _series(
+        judged,
+        ((row, float(row.mass_g), row.in_mass_sample, row.place) for row in judged.unit_rows if row.mass_g is not None),
+        levels=levels,
+        trend=judged.pour_trend.mass if judged.pour_trend else None,
+        factor=1.0,
         y_label="mass [g]",
-        x_label=x_label,
-        not_placed=tuple(row.unit for row in weighed if row.unit not in places),
     )
 
 
@@ -123,53 +98,81 @@ def in_percent_of_label(judged: JudgedBatch, active: str) -> bool:
     return all(content.percent_of_label is not None for content in found)
 
 
+def contents_found(judged: JudgedBatch, active: str) -> list[tuple[UnitRow, float]]:
+    """The units assayed with their contents [% of label where all are known so, else mg]."""
+    of_label = in_percent_of_label(judged, active)
+    both = ((row, row.contents[active]) for row in judged.unit_rows if active in row.contents)
+    values = ((row, found.percent_of_label if of_label else found.mg) for row, found in both)
+    return [(row, value) for row, value in values if value is not None]
+
+
+def content_name(judged: JudgedBatch, active: str) -> str:
+    """What the axis of the contents of an active is called, with the unit."""
+    unit = "% of label" if in_percent_of_label(judged, active) else "mg"
+    return f"{shortened(shown_text(active), most=20)} [{unit}]"
+
+
 def content_series(judged: JudgedBatch, active: str) -> Series | None:
     """The contents of an active with their lines; None where no unit with a place in the pour was assayed."""
-    places, x_label = places_in_pour(judged.unit_rows)
-    names = names_in_pictures(judged.unit_rows)
     of_label = in_percent_of_label(judged, active)
     tested = units_tested(judged, active)
-    points, not_placed = [], []
-    for row in judged.unit_rows:
-        content = row.contents.get(active)
-        value = None if content is None else content.percent_of_label if of_label else content.mg
-        if content is None or value is None:
-            continue
-        if row.unit not in places:
-            not_placed.append(row.unit)
-            continue
-        points.append(
-            Point(
-                unit=row.unit,
-                name=names[row.unit],
-                x=places[row.unit],
-                y=value,
-                in_sample=content.in_sample or row.unit in tested,
-                left_out=row.left_out_because is not None,
-                outside=content.place in (Place.BEYOND_INNER, Place.BEYOND_OUTER),
-            )
-        )
-    if not points:
-        return None
     unit, decimals = ("%", 1) if of_label else ("mg", 2)
     mean = _mean_content(judged, active, of_label=of_label)
-    levels = list(
-        _about_mean(mean, judged.content_inner_percent, judged.content_outer_percent, unit=unit, decimals=decimals)
-    )
+    levels = _about_mean(mean, judged.content_inner_percent, judged.content_outer_percent, unit=unit, decimals=decimals)
     claim = next((known.label_claim_mg for known in judged.batch.actives if known.name == active), None)
     if of_label:
-        levels.append(Level(value=100.0, label="label = 100 %", style="plan"))
+        levels.append(Level(label="label = 100 %", heights=(100.0,), style="plan"))
     elif claim is not None:
-        levels.append(Level(value=float(claim), label=f"label = {claim} mg", style="plan"))
+        levels.append(Level(label=f"label = {claim} mg", heights=(float(claim),), style="plan"))
     trend = judged.pour_trend.content.get(active) if judged.pour_trend else None
-    name = shortened(shown_text(active), most=20)
+    return _series(
+        judged,
+        (
+            (row, value, row.contents[active].in_sample or row.unit in tested, row.contents[active].place)
+            for row, value in contents_found(judged, active)
+        ),
+        levels=levels,
+        trend=trend,
+        factor=drawing_factor(trend, claim=claim, of_label=of_label),
+        y_label=content_name(judged, active),
+    )
+
+
+def _series(
+    judged: JudgedBatch,
+    found: Iterable[tuple[UnitRow, float, bool, Place | None]],
+    *,
+    levels: Sequence[Level],
+    trend: Trend | None,
+    factor: float | None,
+    y_label: str,
+) -> Series | None:
+    """Values of units with whether each is in the sample and where it stands, put in their places in the pour."""
+    places, x_label = places_in_pour(judged.unit_rows)
+    names = names_in_pictures(judged.unit_rows)
+    found = list(found)
+    points = tuple(
+        Point(
+            unit=row.unit,
+            name=names[row.unit],
+            x=places[row.unit],
+            y=value,
+            in_sample=in_sample,
+            left_out=row.left_out_because is not None,
+            outside=place in (Place.BEYOND_INNER, Place.BEYOND_OUTER),
+        )
+        for row, value, in_sample, place in found
+        if row.unit in places
+    )
+    if not points:
+        return None
     return Series(
-        points=tuple(points),
+        points=points,
         levels=tuple(levels),
-        change=change_of(trend, places, factor=drawing_factor(trend, claim=claim, of_label=of_label)),
-        y_label=f"{name} [{'% of label' if of_label else 'mg'}]",
+        change=change_of(trend, places, factor=factor),
+        y_label=y_label,
         x_label=x_label,
-        not_placed=tuple(not_placed),
+        not_placed=tuple(row.unit for row, *_ in found if row.unit not in places),
     )
 
 
@@ -191,48 +194,51 @@ def _mean_content(judged: JudgedBatch, active: str, *, of_label: bool) -> float 
 
 def _about_mean(
     mean: float | None, inner: float | None, outer: float | None, *, unit: str, decimals: int
-) -> tuple[Level, ...]:
+) -> list[Level]:
     if mean is None:
-        return ()
-    levels = [Level(value=mean, label=f"mean {fixed(mean, decimals=decimals)} {unit}", style="mean")]
+        return []
+    levels = [Level(label=f"mean {fixed(mean, decimals=decimals)} {unit}", heights=(mean,), style="mean")]
     for limit, style in ((inner, "limit"), (outer, "outer")):
         if limit is not None:
-            for side, sign in ((1, "+"), (-1, "−")):
-                value = mean * (1 + side * limit / 100)
-                label = f"{sign}{plain_limit(limit)} %: {fixed(value, decimals=decimals)} {unit}"
-                levels.append(Level(value=value, label=label, style=style))
-    return tuple(levels)
+            heights = (mean * (1 - limit / 100), mean * (1 + limit / 100))
+            low, high = (fixed(height, decimals=decimals) for height in heights)
+            label = f"±{plain_limit(limit)} %: {low} to {high} {unit}"
+            levels.append(Level(label=label, heights=heights, style=style))
+    return levels
 
 
-def with_air(frame: Frame, xs: Sequence[float]) -> tuple[float, float]:
-    """The ends of the axis of the pour: half a step beyond the first and last unit, and never through their marks."""
+def ends_of_pour(xs: Sequence[float]) -> tuple[float, float]:
+    """The ends of the axis of the pour, a little beyond the first and the last unit.
+
+    Examples
+    --------
+    >>> ends_of_pour([1.0, 101.0])
+    (-2.0, 104.0)
+    """
     first, last = min(xs), max(xs)
-    air = max(0.7, (last - first) * AIR_POINTS / (frame.wide_points - 2 * AIR_POINTS))
+    air = max(0.7, 0.03 * (last - first))
     return first - air, last + air
 
 
-def draw_series(frame: Frame, *, series: Series) -> Frame:
+def draw_series(ax: Axes, *, series: Series) -> Axes:
     """Draw one series: sample units full, other units square, left-out units hollow, those outside ringed and named.
 
     Parameters
     ----------
-    frame : Frame
-        The frame to draw on; nothing else is touched.
+    ax : Axes
+        The axes to draw on; nothing else is touched.
     series : Series
         Points, lines and labels.
 
     Returns
     -------
-    Frame
-        The same frame.
+    Axes
+        The same axes.
     """
-    xs = [point.x for point in series.points]
-    change = series.change
-    ys = [point.y for point in series.points] + [level.value for level in series.levels]
-    ys += [height for _, low, high in change.band for height in (low, high)]
-    frame.set_ends(across=with_air(frame, xs), upward=with_room(ys, share=0.08))
-    draw_levels(frame, levels=series.levels, inches_high=AXIS_INCHES)
-    draw_change(frame, change=change)
+    ax.margins(y=0.1)
+    ax.set_xlim(ends_of_pour([point.x for point in series.points]))
+    draw_levels(ax, series.levels)
+    draw_change(ax, change=series.change)
     groups = (
         ("test sample", "o", DRAWN, [point for point in series.points if point.in_sample and not point.left_out]),
         ("other units", "s", DRAWN, [point for point in series.points if not point.in_sample and not point.left_out]),
@@ -240,74 +246,28 @@ def draw_series(frame: Frame, *, series: Series) -> Frame:
     )
     for label, marker, face, points in groups:
         if points:
-            draw_marks(
-                frame,
-                [point.x for point in points],
-                [point.y for point in points],
-                marker=marker,
-                size=4.6,
-                face=face,
-                edge_width=0.6,
-                label=label,
-            )
+            _draw_points(ax, points, marker=marker, size=4.6, face=face, width=0.6, label=label)
     outside = [point for point in series.points if point.outside]
     if outside:
-        draw_marks(
-            frame,
-            [point.x for point in outside],
-            [point.y for point in outside],
-            marker="o",
-            size=9.5,
-            face="none",
-            edge_width=1.3,
-            above=4.0,
-            label="outside a limit",
-        )
-    write_names(frame, _farthest(outside, series=series), series=series)
-    _finish(frame, series=series)
-    return frame
+        _draw_points(ax, outside, marker="o", size=9.5, face="none", width=1.3, label="outside a limit")
+    mean = next((level.heights[0] for level in series.levels if level.style == "mean"), 0.0)
+    farthest = sorted(outside, key=lambda point: -abs(point.y - mean))
+    name_points(ax, [(point.name, point.x, point.y) for point in farthest])
+    name_axes(ax, across=series.x_label, upward=series.y_label, whole=True)
+    legend_beside(ax)
+    return ax
 
 
-def _farthest(points: Sequence[Point], *, series: Series) -> list[Point]:
-    """As many points as can be named, those farthest from the mean, in pour order."""
-    mean = next((level.value for level in series.levels if level.style == "mean"), 0.0)
-    chosen = sorted(points, key=lambda point: -abs(point.y - mean))[:NAMES_SHOWN]
-    return sorted(chosen, key=lambda point: point.x)
-
-
-def write_names(frame: Frame, points: Sequence[Point], *, series: Series) -> None:
-    """Name points above or under them, or beside them, where no line and no other point runs through the name.
-
-    Where there is no such place the name has paper behind it.
-    """
-    left, right = frame.across
-    lines = [
-        piece for level in series.levels for piece in segments_of(frame, [(left, level.value), (right, level.value)])
-    ]
-    lines += segments_of(frame, series.change.fitted)
-    taken = [box_about(frame.place_points(point.x, point.y), half=POINT_POINTS) for point in series.points]
-    names = []
-    for point in points:
-        plain = Label(text=point.name, x=point.x, y=point.y, bold=True)
-        places = [
-            replace(plain, shift=(0.0, 7.0), up="bottom"),
-            replace(plain, shift=(0.0, -7.0), up="top"),
-            replace(plain, shift=(8.0, 0.0), across="left"),
-            replace(plain, shift=(-8.0, 0.0), across="right"),
-        ]
-        names.append(clear_place(frame, places, lines=lines, boxes=taken))
-        taken.append(box_of(frame, names[-1]))
-    write(frame, names)
-
-
-def _finish(frame: Frame, *, series: Series) -> None:
-    low, high = frame.across
-    steps = [step for step in round_steps(low, high, about=8) if step == int(step) and step >= 1]
-    draw_scale(
-        frame,
-        across=steps,
-        upward=round_steps(*frame.upward, about=5),
-        across_label=series.x_label,
-        upward_label=series.y_label,
+def _draw_points(
+    ax: Axes, points: Sequence[Point], *, marker: str, size: float, face: str, width: float, label: str
+) -> None:
+    ax.plot(
+        [point.x for point in points],
+        [point.y for point in points],
+        marker,
+        markersize=size,
+        markerfacecolor=face,
+        markeredgecolor=INK,
+        markeredgewidth=width,
+        label=label,
     )
-    draw_legend(frame)

@@ -2,260 +2,238 @@
 
 from __future__ import annotations
 
-from math import pi
-from typing import TYPE_CHECKING
+from collections.abc import Mapping
+from string import ascii_lowercase
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any, Literal
 
 from qc.results import JudgedBatch, Place
-from qc.say.names import shortened, shown_text
 from qc.say.numbers import plain_limit, signed_beside
-from qc.show.frame import Frame
+from qc.show.axes import plain
 from qc.show.names_apart import names_apart
-from qc.show.palette import FAINT, INK, MUTED, PAPER, deviation_colour, place_sign, text_on
-from qc.show.tray_layout import (
-    COLUMNS_OF_A_PAGE,
-    DEFECTS_A_ROW,
-    GAP_CELLS,
-    INCHES_A_CELL,
-    ROW_OF_DEFECTS,
-    ROWS_OF_HEADING,
-    ROWS_OF_LEGEND,
-    Cell,
-    Layout,
-    cell_inches,
-    tray_inches,
-)
-from qc.show.writing import Label, wide_points, write
+from qc.show.palette import INK, MUTED, PAPER, deviation_colour, text_on
+from qc.show.svg import INCHES_WIDE, Size
+from qc.show.tray_layout import INCHES_A_CELL, Cell, Layout
 
 if TYPE_CHECKING:
-    from matplotlib.transforms import Transform
+    from matplotlib.axes import Axes
 
-HEADING_OVER_CELLS = 0.22
-"""Between a heading and the cells under it, so that the sign of a unit outside does not touch it [cells]."""
-TOP_OF_LEGEND = 0.3
+INCHES_OF_LEGEND = 0.55
+INCHES_OF_EDGE = 0.05
 LETTERS_OF_A_UNIT = 6
 REACH_WITHOUT_LIMIT = 10.0
-RADIUS = 0.42
-BAR_CELLS = 4.4
+DIAMETER = 0.84
+"""Of a unit [cells]."""
+FONT_POINTS = 7.0
 HEADING_POINTS = 8.0
-SMALLEST_HEADING_POINTS = 3.5
-LEAST_OF_HEADING = 0.75
-LEAST_OF_LETTERS = 0.6
-"""How small headings and the letters of defects become, as shares of their full size."""
-ROOMIER = 1.25
-"""How much larger a text is against its circle where the circles are small."""
-LEGEND_POINTS = 7.5
-POINTS_AN_INCH = 72
-DASHES = (0, (3.0, 2.0))
+SMALLEST_POINTS = 3.5
+"""What would have to be written smaller is not written: numbers in circles, names of moulds."""
+LETTER_WIDTH = 0.62
+"""About how wide a letter is, as a share of its size."""
+UNLETTERED: Mapping[str, str] = MappingProxyType({})
 
 
-def draw_tray(frame: Frame, *, judged: JudgedBatch, layout: Layout) -> Frame:
-    """Draw the tray: number and signed deviation of mass on every unit, those outside with a ring and a triangle.
+def tray_size(layout: Layout) -> Size:
+    """How large the tray is drawn, with the legend under it [inch]."""
+    side = (INCHES_WIDE - layout.wide * layout.cell_inches) / 2
+    high = layout.high * layout.cell_inches + INCHES_OF_LEGEND + INCHES_OF_EDGE
+    return Size(high=high, left=side, right=side, bottom=INCHES_OF_LEGEND, top=INCHES_OF_EDGE)
+
+
+def letters_of_defects(judged: JudgedBatch, layout: Layout) -> tuple[list[tuple[str, str]], dict[str, str]]:
+    """A letter with the name of every kind of defect seen, the gravest first; and the letters of each unit.
+
+    Past z none is lettered, and none where the units are too small.
+    """
+    if judged.visual is None or not _readable(layout):
+        return [], {}
+    letters: dict[str, str] = {}
+    lettered = list(zip(ascii_lowercase, judged.visual.defects, strict=False))
+    for letter, defect in lettered:
+        for unit in defect.units:
+            letters[unit] = letters.get(unit, "") + letter
+    return [(letter, defect.defect) for letter, defect in lettered], letters
+
+
+def draw_tray(
+    ax: Axes,
+    *,
+    layout: Layout,
+    limits: tuple[float | None, float | None] = (None, None),
+    reach: float | None = None,
+    letters: Mapping[str, str] = UNLETTERED,
+    measured: str = "deviation from the mean mass [%]",
+) -> Axes:
+    """Draw the tray: number and signed deviation in every unit, those outside with a thick edge and a triangle.
 
     Parameters
     ----------
-    frame : Frame
-        The frame to draw on; nothing else is touched.
-    judged : JudgedBatch
-        What was judged.
+    ax : Axes
+        The axes to draw on; nothing else is touched.
     layout : Layout
-        Where each unit lies.
+        Where each unit lies, and its deviation.
+    limits : tuple of float or None
+        Inner and outer limit of the deviation [%].
+    reach : float, optional
+        The deviation of the full colour [%]; that of the outer limit where it is not given.
+    letters : mapping of str to str
+        Letters of the defects seen, by unit.
+    measured : str
+        What the colour shows, with its unit.
 
     Returns
     -------
-    Frame
-        The same frame.
+    Axes
+        The same axes.
     """
-    limits = (judged.mass_limit_percent, judged.mass_outer_percent)
-    reach = judged.mass_outer_percent or judged.mass_limit_percent or REACH_WITHOUT_LIMIT
-    cell_wide = cell_inches(layout)
-    scale = cell_wide / INCHES_A_CELL
-    wide, high = (inches / cell_wide for inches in tray_inches(layout))
-    # A tray that does not fill the width stands in the middle of it.
-    aside = (wide - layout.wide) / 2
-    frame.set_ends(across=(-aside, wide - aside), upward=(high, 0.0))
-    legend = _legend_transform(frame, layout=layout, scale=scale, left=-aside)
-    _draw_circles(frame, layout=layout, reach=reach, scale=scale)
-    _draw_legend(frame, limits=limits, reach=reach, transform=legend)
-    labels = _headings(layout, points_a_cell=cell_wide * POINTS_AN_INCH)
-    names = names_apart((row.unit for row in judged.unit_rows), most=LETTERS_OF_A_UNIT)
-    for cell in layout.cells:
-        labels += _on_unit(cell, name=names[cell.row.unit], limits=limits, reach=reach, scale=scale)
-    write(frame, labels)
-    write(frame, _legend_labels(limits=limits, reach=reach), transform=legend)
-    write(frame, _defect_letters(layout, scale=scale), above=5.0)
-    write(frame, _defect_legend(layout), transform=legend, above=5.0)
-    return frame
+    reach = reach or limits[1] or limits[0] or REACH_WITHOUT_LIMIT
+    ax.set_axis_off()
+    ax.set(xlim=(0.0, layout.wide), ylim=(layout.high, 0.0), aspect="equal")
+    _draw_circles(ax, layout, reach=reach)
+    _draw_headings(ax, layout)
+    signs = _draw_signs(ax, layout, limits=limits)
+    names = names_apart((cell.row.unit for cell in layout.cells), most=LETTERS_OF_A_UNIT)
+    _write_in_circles(ax, layout, names=names, limits=limits, reach=reach)
+    _write_letters(ax, layout, letters)
+    _draw_legend(ax, layout, reach=reach, signs=signs, measured=measured)
+    return ax
 
 
-def _headings(layout: Layout, *, points_a_cell: float) -> list[Label]:
-    """The names of the moulds over their cells; short ones, smaller ones or none where they would run together."""
-    if not layout.headings:
-        return []
-    size = HEADING_POINTS * max(points_a_cell / (INCHES_A_CELL * POINTS_AN_INCH), LEAST_OF_HEADING)
-    ends = [x for _, x, y in layout.headings[1:]]
-    rooms = [
-        (end if end > x else layout.wide + GAP_CELLS) - x - GAP_CELLS / 2
-        for (_, x, _), end in zip(layout.headings, [*ends, layout.wide + GAP_CELLS], strict=True)
-    ]
-    for shorten in (False, True):
-        texts = [_shorter(heading) if shorten else heading for heading, _, _ in layout.headings]
-        fits = [
-            room * points_a_cell / wide_points(text, size=size, bold=True)
-            for text, room in zip(texts, rooms, strict=True)
-        ]
-        smaller = min(fits)
-        if smaller >= 1.0:
-            break
-    size *= min(smaller, 1.0)
-    if size < SMALLEST_HEADING_POINTS:
-        return []
-    return [
-        Label(
-            text=text,
-            x=x + 0.06,
-            y=y + ROWS_OF_HEADING - HEADING_OVER_CELLS,
-            size=size,
-            bold=True,
-            across="left",
-            up="line",
-        )
-        for text, (_, x, y) in zip(texts, layout.headings, strict=True)
-    ]
+def _scale(layout: Layout) -> float:
+    return layout.cell_inches / INCHES_A_CELL
 
 
-def _shorter(heading: str) -> str:
-    """A heading without its words.
-
-    Examples
-    --------
-    >>> _shorter("Mould B, filling 12")
-    'B · 12'
-    """
-    return heading.removeprefix("Mould ").replace(", filling ", " · ")
+def _outside(cell: Cell) -> bool:
+    return cell.row.place in (Place.BEYOND_INNER, Place.BEYOND_OUTER)
 
 
-def _legend_transform(frame: Frame, *, layout: Layout, scale: float, left: float) -> Transform:
-    """To the drawing from cells of full size to the right of and below the upper left corner of the legend."""
-    from matplotlib.transforms import Affine2D
-
-    return Affine2D().scale(1 / scale).translate(left, layout.height) + frame.data
+def _readable(layout: Layout) -> bool:
+    return FONT_POINTS * _scale(layout) >= SMALLEST_POINTS
 
 
-def _defect_letters(layout: Layout, *, scale: float) -> list[Label]:
-    """The letters of the defects on the units."""
-    return [
-        _letters(
-            layout.marked[cell.row.unit], x=cell.x + 0.11, y=cell.y + 0.14, size=6.5 * max(scale, LEAST_OF_LETTERS)
-        )
-        for cell in layout.cells
-        if cell.row.unit in layout.marked
-    ]
+def _draw_circles(ax: Axes, layout: Layout, *, reach: float) -> None:
+    from matplotlib.collections import EllipseCollection
 
-
-def _defect_legend(layout: Layout) -> list[Label]:
-    """The letters of the legend with the names of the defects."""
-    labels = []
-    for number, (letter, defect) in enumerate(layout.marks):
-        x = 0.22 + number % DEFECTS_A_ROW * (COLUMNS_OF_A_PAGE / DEFECTS_A_ROW)
-        y = ROWS_OF_LEGEND - 0.1 + number // DEFECTS_A_ROW * ROW_OF_DEFECTS
-        labels.append(_letters(letter, x=x, y=y, size=6.5))
-        seen = f"seen: {shortened(shown_text(defect), most=22)}"
-        labels.append(Label(text=seen, x=x + 0.28, y=y, size=LEGEND_POINTS, across="left"))
-    return labels
-
-
-def _letters(letters: str, *, x: float, y: float, size: float) -> Label:
-    # Black on white in a box, so that it reads on every colour and in grey.
-    return Label(text=letters, x=x, y=y, size=size, bold=True, backed=0.18, edged=0.6)
-
-
-def _draw_circles(frame: Frame, *, layout: Layout, reach: float, scale: float) -> None:
-    from matplotlib.collections import CircleCollection
-
-    outside = [cell.row.place in (Place.BEYOND_INNER, Place.BEYOND_OUTER) for cell in layout.cells]
-    left_out = [cell.row.left_out_because is not None for cell in layout.cells]
-    frame.add(
-        CircleCollection(
-            [pi * (RADIUS * scale * INCHES_A_CELL * POINTS_AN_INCH) ** 2],
-            offsets=[(cell.x + 0.5, cell.y + 0.5) for cell in layout.cells],
-            offset_transform=frame.data,
-            facecolors=[deviation_colour(cell.row.deviation_percent, reach=reach) for cell in layout.cells],
+    rows = [cell.row for cell in layout.cells]
+    outside = [_outside(cell) for cell in layout.cells]
+    left_out = [row.left_out_because is not None for row in rows]
+    ax.add_collection(
+        EllipseCollection(
+            [DIAMETER],
+            [DIAMETER],
+            [0.0],
+            units="x",
+            offsets=[(cell.x, cell.y) for cell in layout.cells],
+            offset_transform=ax.transData,
+            facecolors=[deviation_colour(row.deviation_percent, reach=reach) for row in rows],
             edgecolors=[INK if out or left else MUTED for out, left in zip(outside, left_out, strict=True)],
-            linewidths=[2.0 * scale if out else 0.6 * scale for out in outside],
-            linestyles=[DASHES if left else "-" for left in left_out],
+            linewidths=[(2.0 if out else 0.6) * _scale(layout) for out in outside],
+            linestyles=["--" if left else "-" for left in left_out],
         )
     )
 
 
-def _on_unit(
-    cell: Cell, *, name: str, limits: tuple[float | None, float | None], reach: float, scale: float
-) -> list[Label]:
-    """Number and deviation of a unit, and its sign where it has one."""
-    row, x, y = cell.row, cell.x + 0.5, cell.y + 0.5
-    colour = deviation_colour(row.deviation_percent, reach=reach)
-    ink = text_on(colour)
-    # Small circles have less air around their text.
-    scale = min(1.0, scale * ROOMIER)
-    size = (8.5 if len(name) <= 3 else 6.5 * min(1.0, LETTERS_OF_A_UNIT / len(name))) * scale
-    shown = signed_beside(row.deviation_percent, limits=limits, decimals=1)
-    labels = [
-        Label(text=name, x=x, y=y - 0.1, colour=ink, size=size, bold=True),
-        Label(text=shown, x=x, y=y + 0.2, colour=ink, size=(6.5 if len(shown) < 7 else 5.5) * scale),
-    ]
-    sign = place_sign(row.place, deviation=row.deviation_percent)
-    return [*labels, Label(text=sign, x=x + 0.38, y=y - 0.37, size=8.5 * scale)] if sign else labels
+def _draw_headings(ax: Axes, layout: Layout) -> None:
+    """The names of the moulds over their cells, all of one size."""
+    room = layout.columns * layout.cell_inches * 72
+    longest = max((len(heading) for heading, _, _ in layout.headings), default=1)
+    size = min(HEADING_POINTS, room / (LETTER_WIDTH * longest))
+    if size >= SMALLEST_POINTS:
+        for heading, x, y in layout.headings:
+            ax.text(x + 0.08, y - 0.1, plain(heading), fontsize=size, fontweight="bold")
 
 
-def _draw_legend(
-    frame: Frame, *, limits: tuple[float | None, float | None], reach: float, transform: Transform
+def _write_in_circles(
+    ax: Axes, layout: Layout, *, names: Mapping[str, str], limits: tuple[float | None, float | None], reach: float
 ) -> None:
-    from matplotlib.collections import LineCollection, PatchCollection
-    from matplotlib.patches import Circle, Rectangle
-
-    top = TOP_OF_LEGEND
-    steps = 20
-    wide = BAR_CELLS / steps
-    middles = [(step + 0.5) / steps * 2 * reach - reach for step in range(steps)]
-    bars = [Rectangle((0.1 + step * wide, top), wide, 0.22) for step in range(steps)]
-    colours = [deviation_colour(value, reach=reach) for value in middles]
-    frame.add(PatchCollection(bars, facecolors=colours, edgecolors="none", transform=transform))
-    keys = [Circle((5.5, top + 0.62), 0.15), Circle((7.95, top + 0.62), 0.15)]
-    frame.add(
-        PatchCollection(
-            [Rectangle((0.1, top), BAR_CELLS, 0.22), *keys],
-            facecolors=["none", PAPER, PAPER],
-            edgecolors=[FAINT, INK, INK],
-            linewidths=[0.5, 1.8, 0.6],
-            linestyles=["-", "-", DASHES],
-            transform=transform,
+    """Number and deviation of every unit; in small circles the number alone, and only of units outside."""
+    readable = _readable(layout)
+    for cell in layout.cells:
+        if not readable and not _outside(cell):
+            continue
+        deviation = cell.row.deviation_percent
+        name = names[cell.row.unit]
+        lines = [plain(name)] if len(name) <= LETTERS_OF_A_UNIT else []
+        if readable:
+            lines.append(signed_beside(deviation, limits=limits, decimals=1))
+        ax.text(
+            cell.x,
+            cell.y,
+            "\n".join(lines),
+            color=text_on(deviation_colour(deviation, reach=reach)),
+            fontsize=max(FONT_POINTS * _scale(layout), SMALLEST_POINTS),
+            ha="center",
+            va="center",
         )
-    )
-    ticks = [[(x, top + 0.22), (x, top + 0.3)] for _, x in _scale(limits=limits, reach=reach)]
-    frame.add(LineCollection(ticks, colors=MUTED, linewidths=0.6, transform=transform))
 
 
-def _scale(*, limits: tuple[float | None, float | None], reach: float) -> list[tuple[float, float]]:
-    """Deviations marked under the bar of colours, and where each stands [%, cells]."""
-    inner = limits[0]
-    marks = sorted({-reach, 0.0, reach, *([-inner, inner] if inner and inner < reach else [])})
-    return [(mark, 0.1 + (mark + reach) / (2 * reach) * BAR_CELLS) for mark in marks]
+def _write_letters(ax: Axes, layout: Layout, letters: Mapping[str, str]) -> None:
+    # Black on white in a box, so that it reads on every colour and in grey.
+    box = {"boxstyle": "square,pad=0.15", "facecolor": PAPER, "edgecolor": INK, "linewidth": 0.6}
+    for cell in layout.cells:
+        if cell.row.unit in letters:
+            size = FONT_POINTS * _scale(layout)
+            text = letters[cell.row.unit]
+            ax.text(cell.x - 0.4, cell.y - 0.35, text, fontsize=size, fontweight="bold", va="center", bbox=box)
 
 
-def _legend_labels(*, limits: tuple[float | None, float | None], reach: float) -> list[Label]:
-    top = TOP_OF_LEGEND
-    labels = [
-        Label(
-            text=f"{'+' if mark > 0 else '−' if mark < 0 else ''}{plain_limit(abs(mark))}", x=x, y=top + 0.48, size=7.0
+def _draw_signs(ax: Axes, layout: Layout, *, limits: tuple[float | None, float | None]) -> list[Any]:
+    """Triangles that point the way a unit deviates, open beyond the inner limit and full beyond the outer.
+
+    Returns
+    -------
+    list
+        An entry of the legend for each limit.
+    """
+    signs = []
+    for limit, place, face in zip(limits, (Place.BEYOND_INNER, Place.BEYOND_OUTER), (PAPER, INK), strict=True):
+        if limit is None:
+            continue
+        for marker, up in (("v", False), ("^", True)):
+            beyond = [cell for cell in layout.cells if cell.row.place is place]
+            cells = [cell for cell in beyond if ((cell.row.deviation_percent or 0.0) > 0) is up]
+            (sign,) = ax.plot(
+                [cell.x + 0.38 for cell in cells],
+                [cell.y - 0.36 for cell in cells],
+                marker,
+                color=face,
+                markeredgecolor=INK,
+                markersize=2.0 + 4.0 * _scale(layout),
+                label=f"beyond ±{plain_limit(limit)} %",
+            )
+        signs.append(sign)
+    return signs
+
+
+def _draw_legend(ax: Axes, layout: Layout, *, reach: float, signs: list[Any], measured: str) -> None:
+    from matplotlib.lines import Line2D
+
+    def circle(label: str, *, face: str, edge: str = MUTED, dashes: Literal["none", "--"] = "none") -> Line2D:
+        return Line2D(
+            [], [], marker="o", linestyle=dashes, color=edge, markerfacecolor=face, markersize=8.0, label=label
         )
-        for mark, x in _scale(limits=limits, reach=reach)
+
+    steps = [-reach, -reach / 2, 0.0, reach / 2, reach]
+    handles: list[Any] = [
+        circle(
+            f"{'+' if step > 0 else '−' if step < 0 else ''}{plain_limit(abs(step))}",
+            face=deviation_colour(step, reach=reach),
+        )
+        for step in steps
     ]
-    labels.append(Label(text="deviation from the mean mass [%]", x=0.1, y=top + 0.85, size=7.0, across="left"))
-    beside = [(5.8, top + 0.62, "outside"), (8.25, top + 0.62, "left out with a reason")]
-    x = 5.35
-    for limit, place in zip(limits, (Place.BEYOND_INNER, Place.BEYOND_OUTER), strict=True):
-        if limit is not None:
-            up, down = (place_sign(place, deviation=side) for side in (1.0, -1.0))
-            beside.append((x, top + 0.11, f"{up} {down} beyond ±{plain_limit(limit)} %"))
-            x += 2.45
-    labels += [Label(text=text, x=x, y=y, size=LEGEND_POINTS, across="left") for x, y, text in beside]
-    return labels
+    handles += signs
+    if any(cell.row.left_out_because is not None for cell in layout.cells):
+        handles.append(circle("left out with a reason", face=PAPER, edge=INK, dashes="--"))
+    ax.legend(
+        handles=handles,
+        title=measured,
+        title_fontsize=FONT_POINTS,
+        alignment="left",
+        ncols=len(handles),
+        loc="upper center",
+        bbox_to_anchor=(0.5, 0.0),
+        borderaxespad=0.3,
+        columnspacing=1.0,
+        handletextpad=0.3,
+        handlelength=1.5,
+    )

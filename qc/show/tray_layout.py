@@ -3,35 +3,28 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
-from math import ceil
-from string import ascii_lowercase
+from collections.abc import Sequence
 
-from msgspec import Struct, field
-from msgspec.structs import replace
+from msgspec import Struct
 
-from qc.results import JudgedBatch, UnitRow
+from qc.results import UnitRow
 from qc.show.names_apart import names_apart
 
-COLUMNS_OF_A_PAGE = 12
+INCHES_A_CELL = 0.5
+INCHES_WIDE = 6.4
+MOST_INCHES_HIGH = 6.4
+"""What a page has room for; where the cells would need more they become smaller and stand more to a row."""
 GAP_CELLS = 0.5
 """Between moulds that stand side by side."""
-INCHES_A_CELL = 0.5
-INCHES_WIDE = (COLUMNS_OF_A_PAGE + GAP_CELLS) * INCHES_A_CELL
-MOST_INCHES_HIGH = 7.2
-"""What a page has room for; where the cells would need more they become smaller and stand more to a row."""
-WIDER_MOULDS = (6, 8, 10, 12, 15, 20)
-MOST_ABREAST = 5
-WIDER_ROWS = (12, 15, 20, 25, 30, 40)
 ROWS_OF_HEADING = 0.65
-ROWS_OF_LEGEND = 1.55
-ROW_OF_DEFECTS = 0.42
-DEFECTS_A_ROW = 4
+COLUMNS_OF_A_MOULD = (6, 8, 10, 12, 15, 20)
+MOULDS_ABREAST = (2, 3, 4, 5)
+COLUMNS_WITHOUT_MOULDS = (12, 15, 20, 25, 30, 40)
 LETTERS_OF_A_MOULD = 16
 
 
 class Cell(Struct, frozen=True, kw_only=True):
-    """Where a unit is drawn: column and row of the drawing, from the upper left [cells]."""
+    """Where a unit is drawn: the middle of its cell, from the upper left [cells]."""
 
     row: UnitRow
     x: float
@@ -39,18 +32,24 @@ class Cell(Struct, frozen=True, kw_only=True):
 
 
 class Layout(Struct, frozen=True, kw_only=True):
-    """The whole tray: cells, headings of moulds with their places, and the height of it all [cells]."""
+    """The whole tray: cells, headings of moulds with the lower left corner of each, and the size of it all [cells]."""
 
     cells: tuple[Cell, ...]
     headings: tuple[tuple[str, float, float], ...]
-    height: float
-    by_mould: bool
-    wide: float = COLUMNS_OF_A_PAGE + GAP_CELLS
-    """[cells]"""
-    marks: tuple[tuple[str, str], ...] = ()
-    """Letter and name of each defect that was seen, for the legend."""
-    marked: Mapping[str, str] = field(default_factory=dict)
-    """The letters beside a unit, by its name."""
+    columns: int
+    """Of a mould."""
+    wide: float
+    high: float
+
+    @property
+    def by_mould(self) -> bool:
+        """Whether moulds or cavities were given."""
+        return bool(self.headings)
+
+    @property
+    def cell_inches(self) -> float:
+        """How wide and high a cell is drawn, so that the tray fits on a page [inch]."""
+        return min(INCHES_A_CELL, INCHES_WIDE / self.wide, MOST_INCHES_HIGH / self.high)
 
 
 def counting_order(text: str) -> tuple[tuple[int, int, str], ...]:
@@ -72,33 +71,23 @@ def poured_order(rows: Sequence[UnitRow]) -> list[UnitRow]:
 def tray_layout(rows: Sequence[UnitRow]) -> Layout:
     """Where each unit lies: moulds side by side, cavities in order; rows in pour order where no cavity was given.
 
-    A cavity that was filled more than once is drawn once a round.
+    A cavity that was filled more than once is drawn once a filling.
     """
-    by_mould = any(row.mould is not None or row.cavity is not None for row in rows)
-    made: Iterator[Layout]
-    if by_mould:
-        rounds = _rounds(rows)
-        abreast = range(2, MOST_ABREAST + 1)
-        made = (_moulds_side_by_side(rounds, columns=many, abreast=few) for few in abreast for many in WIDER_MOULDS)
+    if any(row.mould is not None or row.cavity is not None for row in rows):
+        fillings = _fillings(rows)
+        shapes = [(columns, abreast) for abreast in MOULDS_ABREAST for columns in COLUMNS_OF_A_MOULD]
     else:
-        made = (_in_rows(rows, columns=columns) for columns in WIDER_ROWS)
+        fillings = [("", poured_order(rows))]
+        shapes = [(columns, 1) for columns in COLUMNS_WITHOUT_MOULDS]
+    layouts = (_side_by_side(fillings, columns=columns, abreast=abreast) for columns, abreast in shapes)
     # The first is the usual one; others are tried only where it does not fit on a page.
-    best = next(made)
-    if cell_inches(best) < INCHES_A_CELL:
-        best = max([best, *made], key=cell_inches)
+    best = next(layouts)
+    if best.cell_inches < INCHES_A_CELL:
+        best = max([best, *layouts], key=lambda layout: layout.cell_inches)
     return best
 
 
-def _in_rows(rows: Sequence[UnitRow], *, columns: int) -> Layout:
-    cells = tuple(
-        Cell(row=row, x=float(place % columns), y=float(place // columns))
-        for place, row in enumerate(poured_order(rows))
-    )
-    height = max((cell.y for cell in cells), default=0.0) + 1
-    return Layout(cells=cells, headings=(), height=height, by_mould=False, wide=columns + GAP_CELLS)
-
-
-def _rounds(rows: Sequence[UnitRow]) -> list[tuple[str, list[UnitRow]]]:
+def _fillings(rows: Sequence[UnitRow]) -> list[tuple[str, list[UnitRow]]]:
     """Rows of each filling of each mould, with its heading."""
     fillings: dict[tuple[str, int], list[UnitRow]] = {}
     times: dict[tuple[str, str], int] = {}
@@ -119,49 +108,20 @@ def _rounds(rows: Sequence[UnitRow]) -> list[tuple[str, list[UnitRow]]]:
     return found
 
 
-def _moulds_side_by_side(moulds: Sequence[tuple[str, list[UnitRow]]], *, columns: int, abreast: int) -> Layout:
+def _side_by_side(fillings: Sequence[tuple[str, list[UnitRow]]], *, columns: int, abreast: int) -> Layout:
     cells: list[Cell] = []
     headings: list[tuple[str, float, float]] = []
     top = lowest = 0.0
-    for number, (heading, units) in enumerate(moulds):
-        if number and not number % abreast:
-            top = lowest + 0.2
+    for number, (heading, units) in enumerate(fillings):
+        if number % abreast == 0:
+            top = lowest + (ROWS_OF_HEADING if heading else 0.0)
         left = number % abreast * (columns + GAP_CELLS)
-        headings.append((heading, left, top))
-        for place, row in enumerate(units):
-            x = left + place % columns
-            y = top + ROWS_OF_HEADING + place // columns
-            cells.append(Cell(row=row, x=x, y=y))
-            lowest = max(lowest, y + 1)
+        if heading:
+            headings.append((heading, left, top))
+        cells += [
+            Cell(row=row, x=left + place % columns + 0.5, y=top + place // columns + 0.5)
+            for place, row in enumerate(units)
+        ]
+        lowest = max(lowest, top - (-len(units) // columns))
     wide = abreast * columns + (abreast - 1) * GAP_CELLS
-    return Layout(cells=tuple(cells), headings=tuple(headings), height=lowest, by_mould=True, wide=wide)
-
-
-def with_defects(layout: Layout, *, judged: JudgedBatch) -> Layout:
-    """The layout with a letter for every kind of defect that the eye saw, the gravest first; past z none is named."""
-    if judged.visual is None:
-        return layout
-    lettered = list(zip(ascii_lowercase, judged.visual.defects, strict=False))
-    marked: dict[str, str] = {}
-    for letter, defect in lettered:
-        for unit in defect.units:
-            marked[unit] = marked.get(unit, "") + letter
-    return replace(layout, marks=tuple((letter, defect.defect) for letter, defect in lettered), marked=marked)
-
-
-def cell_inches(layout: Layout) -> float:
-    """How wide and high a cell is drawn, so that the tray fits on a page [inch]."""
-    high = MOST_INCHES_HIGH - legend_rows(layout) * INCHES_A_CELL
-    return min(INCHES_A_CELL, INCHES_WIDE / layout.wide, high / layout.height)
-
-
-def tray_inches(layout: Layout) -> tuple[float, float]:
-    """How wide and high the drawing is [inch]; the legend keeps its size."""
-    cell = cell_inches(layout)
-    wide = max(layout.wide * cell, INCHES_WIDE)
-    return wide, layout.height * cell + legend_rows(layout) * INCHES_A_CELL
-
-
-def legend_rows(layout: Layout) -> float:
-    """How high the legend is [cells of full size]."""
-    return ROWS_OF_LEGEND + ROW_OF_DEFECTS * ceil(len(layout.marks) / DEFECTS_A_ROW)
+    return Layout(cells=tuple(cells), headings=tuple(headings), columns=columns, wide=wide, high=max(lowest, 1.0))

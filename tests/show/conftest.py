@@ -9,6 +9,8 @@ from functools import cache
 from typing import Any
 
 import pytest
+from matplotlib.axes import Axes
+from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from msgspec.structs import replace
 
@@ -35,7 +37,6 @@ from qc.results import (
     Verdict,
 )
 from qc.show.compose import compose
-from qc.show.frame import Frame
 from qc.show.pages_html import html_page
 from qc.show.pages_pdf import pdf_pages
 from qc.show.paper import Paper
@@ -550,12 +551,7 @@ def make_judged() -> Callable[..., JudgedBatch]:
 
 
 @pytest.fixture
-def figure() -> Figure:
-    """An empty figure as wide as the pictures are."""
-    return Figure(figsize=(6.9, 3.0))
-
-
-@pytest.fixture
-def frame(figure: Figure) -> Frame:
-    """A frame to draw on, with room for labels around it."""
-    return Frame(figure, (0.1, 0.15, 0.7, 0.75))
+def ax() -> Axes:
+    figure = Figure(figsize=(6.9, 2.6))
+    FigureCanvasAgg(figure)
+    return figure.add_axes((0.1, 0.19, 0.6, 0.73))

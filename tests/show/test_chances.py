@@ -4,15 +4,14 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from matplotlib.lines import Line2D
+from matplotlib.axes import Axes
+from matplotlib.contour import ContourSet
 from matplotlib.patches import Polygon
 from msgspec.structs import replace
 
 from qc.results import OperatingCurve, PassPlane
 from qc.show import chances
 from qc.show.chance_pictures import chance_table, curve_of_chances, plane_of_chances
-from qc.show.frame import Frame
-from qc.show.writing import written_on
 
 PLANE = PassPlane(
     test="dosage-unit-uniformity",
@@ -40,33 +39,47 @@ CURVE = OperatingCurve(
 )
 
 
+def legend_of(ax: Axes) -> list[str]:
+    legend = ax.get_legend()
+    assert legend is not None
+    return [text.get_text() for text in legend.get_texts()]
+
+
 @pytest.mark.parametrize(("level", "sd"), [(0.9, 5.0), (0.5, 7.0), (0.1, 9.0)])
-def test_a_contour_passes_where_the_chance_is_its_level(level: float, sd: float) -> None:
-    ((mean, found),) = chances.contour_points(PLANE, level)
-    assert mean == 100.0
-    assert found == pytest.approx(sd)
+def test_a_contour_passes_where_the_chance_is_its_level(ax: Axes, level: float, sd: float) -> None:
+    chances.draw_pass_plane(ax, plane=replace(PLANE, levels=(level,)))
+    contour = next(artist for artist in ax.collections if isinstance(artist, ContourSet))
+    ((path,),) = (contour.get_paths(),)
+    at_mean = [y for x, y in np.asarray(path.vertices).tolist() if x == 100.0]
+    assert max(at_mean) == pytest.approx(sd)
 
 
-def test_contours_region_and_sample_are_drawn_and_named(frame: Frame) -> None:
-    assert chances.draw_pass_plane(frame, plane=PLANE) is frame
-    labels = [label.text for label in written_on(frame)]
-    for label in ("10 % pass", "50 % pass", "90 % pass", "this sample", "95 % confidence region of true mean and SD"):
-        assert label in labels
-    region = next(artist for artist in frame.artists if isinstance(artist, Polygon))
+def test_contours_region_and_sample_are_drawn_and_named(ax: Axes) -> None:
+    assert chances.draw_pass_plane(ax, plane=PLANE) is ax
+    assert legend_of(ax) == [
+        "95 % confidence region\nof true mean and SD",
+        "10 % pass",
+        "50 % pass",
+        "90 % pass",
+        "this sample",
+    ]
+    region = next(artist for artist in ax.patches if isinstance(artist, Polygon))
     corners = {(x, y) for x, y in region.get_xy()}
     assert corners == {(97.0, 0.0), (94.0, 6.0), (100.0, 6.0)}
-    shown = [label.text for label in written_on(frame)]
-    assert "true mean content [% of label]" in shown
-    assert "true SD [% of label]" in shown
+    assert (ax.get_xlabel(), ax.get_ylabel()) == ("true mean content [% of label]", "true SD [% of label]")
 
 
-def test_the_curve_has_both_stages_and_the_place_of_the_batch(frame: Frame) -> None:
-    chances.draw_operating_curve(frame, curve=CURVE)
-    drawn = {line.get_label(): line for line in frame.artists if isinstance(line, Line2D)}
+def test_the_curve_has_both_stages_and_the_place_of_the_batch(ax: Axes) -> None:
+    chances.draw_operating_curve(ax, curve=CURVE)
+    drawn = {line.get_label(): line for line in ax.lines}
     assert list(drawn["passes in all"].get_ydata()) == pytest.approx([100.0, 99.0, 20.0])  # type: ignore[arg-type]
     assert list(drawn["at the first stage"].get_ydata()) == pytest.approx([100.0, 80.0, 10.0])  # type: ignore[arg-type]
     assert list(drawn["SD of this sample"].get_xdata()) == [3.0, 3.0]  # type: ignore[arg-type]
     assert list(drawn["upper bound of the SD"].get_xdata()) == [6.0, 6.0]  # type: ignore[arg-type]
+    assert (ax.get_xlabel(), ax.get_ylabel()) == (
+        "true SD [% of label], at a true mean of 97.0 %",
+        "chance of passing [%]",
+    )
 
 
 def at_sample(mean: float, sd: float, *, half: float, top: float) -> PassPlane:
@@ -91,50 +104,45 @@ def test_picture_holds_the_sample_and_its_whole_region(mean: float, sd: float, h
     assert "beyond the picture" not in plane_of_chances(plane, place=1).caption
 
 
-def test_region_that_would_squeeze_the_curves_is_cut_with_an_arrow_and_a_sentence(frame: Frame) -> None:
+def test_region_that_would_squeeze_the_curves_is_cut_with_a_sentence() -> None:
     plane = at_sample(95.0, 17.0, half=70.0, top=30.0)
     (left, right), (_, highest) = chances.plane_ends(plane)
     assert (left, right, highest) == (50.0, 149.5, 22.5)
     assert chances.region_goes_on(plane) == ("left", "above")
-    chances.draw_pass_plane(frame, plane=replace(plane, levels=()))
-    marks = [line.get_marker() for line in frame.artists if isinstance(line, Line2D)]
-    assert [mark for mark in marks if mark in ("<", ">", "^")] == ["<", "^"]
     assert plane_of_chances(plane, place=1).caption.endswith(
-        " The triangle goes on beyond the picture on the left and above (arrow at the edge): in all it holds means "
+        " The triangle goes on beyond the picture on the left and above: in all it holds means "
         "from 25.0 to 165.0 % and SDs up to 30.0 %."
     )
 
 
 @pytest.mark.parametrize(("mean", "arrow"), [(10.0, "<"), (300.0, ">")])
-def test_sample_beyond_the_picture_is_an_arrow_at_its_edge(frame: Frame, mean: float, arrow: str) -> None:
+def test_sample_beyond_the_picture_is_an_arrow_at_its_edge(ax: Axes, mean: float, arrow: str) -> None:
     plane = at_sample(mean, 3.0, half=4.0, top=5.5)
-    chances.draw_pass_plane(frame, plane=plane)
-    drawn = {line.get_label(): line for line in frame.artists if isinstance(line, Line2D)}
-    point = drawn["this sample, beyond the picture"]
-    left, right = frame.across
+    chances.draw_pass_plane(ax, plane=plane)
+    drawn = {line.get_label(): line for line in ax.lines}
+    point = drawn["this sample,\nbeyond the picture"]
+    left, right = ax.get_xlim()
     assert point.get_marker() == arrow
-    assert left < float(np.asarray(point.get_xdata())[0]) < right
+    assert left <= float(np.asarray(point.get_xdata())[0]) <= right
     assert f" The sample lies beyond the picture, at mean {mean} %, SD 3.0 %." in (
         plane_of_chances(plane, place=1).caption
     )
 
 
-def test_upper_bound_beyond_the_curve_is_drawn_and_the_curve_says_where_it_ends(frame: Frame) -> None:
+def test_upper_bound_beyond_the_curve_is_drawn_and_the_curve_says_where_it_ends(ax: Axes) -> None:
     curve = replace(CURVE, sd_high_percent=12.0)
-    chances.draw_operating_curve(frame, curve=curve)
-    bound = next(line for line in frame.artists if line.get_label() == "upper bound of the SD")
-    assert isinstance(bound, Line2D)
+    chances.draw_operating_curve(ax, curve=curve)
+    bound = next(line for line in ax.lines if line.get_label() == "upper bound of the SD")
     assert list(np.asarray(bound.get_xdata())) == [12.0, 12.0]
-    assert frame.across[1] > 12.0
+    assert ax.get_xlim()[1] > 12.0
     assert curve_of_chances(curve, place=1).caption.endswith(" The curve was worked out up to SD 8.0 %.")
 
 
-def test_upper_bound_far_beyond_the_curve_is_an_arrow(frame: Frame) -> None:
-    chances.draw_operating_curve(frame, curve=replace(CURVE, sd_high_percent=40.0))
-    bound = next(line for line in frame.artists if line.get_label() == "upper bound of the SD, beyond the picture")
-    assert isinstance(bound, Line2D)
+def test_upper_bound_far_beyond_the_curve_is_an_arrow(ax: Axes) -> None:
+    chances.draw_operating_curve(ax, curve=replace(CURVE, sd_high_percent=40.0))
+    bound = next(line for line in ax.lines if line.get_label() == "upper bound of the SD,\nbeyond the picture")
     assert bound.get_marker() == ">"
-    assert frame.across[1] == 16.0
+    assert ax.get_xlim()[1] == 16.0
 
 
 def test_captions_say_what_to_see_and_whose_it_is() -> None:
