@@ -154,9 +154,11 @@ def _bounds_the_mean(rule: ContentRule) -> bool:
 
 
 def _band(rule: MassRule, test: TestResult) -> MassBand | None:
-    """The row of the mass table that the test was judged by, told by its limit."""
-    limit = test.figures.get("limit_percent")
-    return next((band for band in rule.bands if limit is not None and float(band.limit_percent) == limit), None)
+    """The limits of the mass table that the test was judged by; None where it was judged by none."""
+    if test.mass_limits is None:
+        return None
+    limit, outer = test.mass_limits
+    return MassBand(forms=(), limit_percent=limit, outer_percent=outer, mark=rule.reference.mark)
 
 
 def _record(

@@ -142,6 +142,8 @@ class TestResult(Struct, frozen=True, kw_only=True):
     missing: Message | str = ""
     without_left_out: WithoutLeftOut | None = None
     required: bool = True
+    mass_limits: tuple[Decimal, Decimal] | None = None
+    """Limit and outer limit of the row of the mass table it was judged by, exact [% of the centre]; else None."""
     subject: str = ""
     """What a check of the Checks sheet is called there; empty for the tests of units."""
     working: tuple[Message | str, ...] = ()

@@ -50,13 +50,14 @@ def content(rsd: float, *, rule: str = "ph-eur-2.9.6-b", **figures: float) -> Te
     )
 
 
-def mass(rsd: float, *, rule: str = "ph-eur-2.9.5", limit: float = 5.0) -> TestResult:
+def mass(rsd: float, *, rule: str = "ph-eur-2.9.5", limit: float | None = 5.0) -> TestResult:
     return TestResult(
         id="mass-uniformity",
         rule=rule,
         verdict=Verdict.COMPLIES,
         n=20,
         figures={"mean_g": 2.0, "rsd_percent": rsd, "limit_percent": limit},
+        mass_limits=None if limit is None else (Decimal(str(limit)), 2 * Decimal(str(limit))),
     )
 
 
@@ -161,7 +162,7 @@ def test_mass_is_assured_in_percent_of_its_mean() -> None:
 
 
 def test_mass_without_a_limit_is_not_assured() -> None:
-    found = only(mass(1.0, limit=6.0))
+    found = only(mass(1.0, limit=None))
     assert found.pass_chance_low is None
     assert paragraph(found.said).startswith(
         "The limit of the rule cannot be told from these data, so nothing is assured about another twenty units of "

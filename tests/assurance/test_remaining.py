@@ -308,6 +308,7 @@ class TestOfAWholeBatch:
             verdict=Verdict.COMPLIES,
             n=20,
             figures={"mean_g": 2.0, "rsd_percent": 1.0, "limit_percent": 5.0},
+            mass_limits=(Decimal(5), Decimal(10)),
         )
         found = self.only(mass, of=batch(poured=60, listed=20, weighed=20))
         assert (found.units_left, found.left_within, found.outside_at_most) == (40, 38, None)

@@ -11,6 +11,7 @@ from qc.batch import Active, Assay, Batch, Unit
 from qc.causes.weigh import weigh_causes
 from qc.judging.judge import judge_batch
 from qc.problems import InputProblems
+from qc.readers.read import read_batch
 from qc.results import TrendFlag
 from qc.rules.rule_books import rule_book
 
@@ -66,3 +67,21 @@ def test_a_misspelt_section_of_the_causes_is_refused_by_its_name(batch: Batch, t
     with pytest.raises(InputProblems) as refusal:
         judge_batch(batch, book=book, seed=1)
     assert str(refusal.value) == 'house.toml, causes.priors: there is no section "priors". Did you mean prior?'
+
+
+def test_the_chance_of_another_sample_goes_by_the_row_that_judged_the_batch(tmp_path: Path) -> None:
+    """A house lowers the outer limit of suppositories alone; tablets keep a row with the same inner limit."""
+    sample = Path(__file__).parents[2] / "sample_data" / "pour-step.xlsx"
+    rule = """
+        [[rule]]
+        id = "st-outer"
+        builds_on = "ph-eur-2.9.5"
+        source = "Standard procedure 12, 2026"
+        forms = ["suppositories"]
+        outer_percent = 5.5
+    """
+    judged = judge_batch(read_batch(sample), book=rule_book(house(tmp_path, rule)))
+    (mass,) = (test for test in judged.tests if test.id == "mass-uniformity")
+    assert mass.mass_limits == (Decimal(5), Decimal("5.5"))
+    (assured,) = (one for one in judged.assurance if one.test == "mass-uniformity")
+    assert assured.pass_chance_low == pytest.approx(0.4281, abs=5e-5)

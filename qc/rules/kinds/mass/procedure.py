@@ -106,6 +106,7 @@ def judge_masses(
         criteria=_criteria(weighed, rule=rule),
         sample=tuple(unit.unit for unit in sample),
         more_units=max(0, rule.sample_size - len(sample)),
+        mass_limits=(band.limit_percent, band.outer_percent),
         working=(*_working(weighed), *_closing(weighed, rule=rule), therefore_line(verdict, reasons=reasons)),
     )
 
