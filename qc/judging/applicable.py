@@ -10,7 +10,7 @@ from msgspec import Struct
 from qc.batch import Active, Batch
 from qc.quantities import mean
 from qc.results import Message, message
-from qc.rules.kinds.content.record import ContentRule
+from qc.rules.kinds import kind_of
 from qc.rules.kinds.dosage_units.record import DosageUnitRule
 from qc.rules.records import Asks, Rule
 from qc.rules.rule_books import RuleBook
@@ -37,7 +37,7 @@ def asked_tests(batch: Batch, *, form: str, actives: Sequence[Active], book: Rul
         if line.forms and form not in line.forms:
             continue
         rule = book.rules[line.rule]
-        if isinstance(rule, ContentRule | DosageUnitRule):
+        if kind_of(rule).per_active:
             asked += _per_active(batch, line, rule=rule, actives=actives)
         elif not (line.unless_all_under and actives and all(_under(batch, line, active=one) for one in actives)):
             asked.append(Asked(rule=rule, active=None, required=line.required))

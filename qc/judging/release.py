@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TypeGuard
 
 from msgspec import Struct
 
@@ -23,11 +22,11 @@ from qc.results import (
     message,
 )
 from qc.rules.built_in import PACKING_CHECKLIST, load_rule
+from qc.rules.kinds import kind_of
 from qc.rules.kinds.assay import AssayRule
 from qc.rules.kinds.check import CheckRule
 from qc.rules.kinds.packing import PackingRule
 from qc.rules.kinds.reconciliation import ReconciliationRule
-from qc.rules.kinds.stated_check import StatedCheckRule
 from qc.rules.kinds.visual import SamplingRule
 from qc.rules.records import Rule
 from qc.rules.rule_books import RuleBook
@@ -61,10 +60,9 @@ class ReleaseJudged(Struct, frozen=True, kw_only=True):
     next_steps: tuple[Message, ...]
 
 
-def is_of_release(rule: Rule) -> TypeGuard[Rule]:
+def is_of_release(rule: Rule) -> bool:
     """Whether a rule is judged here and not from the units."""
-    kinds = (CheckRule, StatedCheckRule, AssayRule, SamplingRule, PackingRule, ReconciliationRule)
-    return isinstance(rule, kinds)
+    return not kind_of(rule).of_units
 
 
 def judge_release(
