@@ -13,9 +13,9 @@ from qc.say.messages import all_words, paragraph, words
 from qc.say.names import test_title
 from qc.say.numbers import signed
 from qc.say.release import packing_checklist, reconciliation, visual_inspection
-from qc.show.answers import least_sure_first, likeliest, named_cause, titles
 from qc.show.headline import assayed, headline_parts, test_verdict
 from qc.show.pages_text import WIDTH, plain, text_page, wrapped
+from qc.show.sections.answers import least_sure_first, likeliest, named_cause, titles
 from qc.show.view import Lines, Prose
 
 _QUIET = (Verdict.COMPLIES, Verdict.NOT_ASSESSED)

@@ -215,6 +215,11 @@ class NextMeasurement(Struct, frozen=True, kw_only=True):
     effort: float
     between: tuple[str, str]
 
+    @property
+    def settles(self) -> float | None:
+        """The share of what is open about the cause that it is expected to settle [-]; None where nothing is open."""
+        return min(self.bits / self.open_bits, 1.0) if self.open_bits > 0 else None
+
 
 class PlannedMass(Struct, frozen=True, kw_only=True):
     """The planned mass of a unit beside the mean of the units weighed.

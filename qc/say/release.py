@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from qc.results import ActiveBalance, PackingChecklist, Reconciliation, VisualInspection
-from qc.say.names import counted, listed
 from qc.say.numbers import fixed
+from qc.say.text import counted, listed
 
 
 def visual_inspection(seen: VisualInspection) -> str:

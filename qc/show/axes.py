@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
-from qc.say.names import shown_text
+from qc.say.text import shown_text
 from qc.show.palette import INK, MUTED
 
 if TYPE_CHECKING:

@@ -6,8 +6,8 @@ from collections.abc import Mapping, Sequence
 
 from qc.results import JudgedBatch, Place, Trend, UnitRow
 from qc.say.messages import words
-from qc.say.names import ELLIPSIS, counted, listed, said, shortened
 from qc.say.numbers import fixed, percent, plain_limit, signed_beside
+from qc.say.text import ELLIPSIS, counted, listed, said, shortened
 from qc.show.headline import test_verdict
 from qc.show.names_apart import names_apart, shared_beginning
 from qc.show.plane import boundaries_of, dosage_test

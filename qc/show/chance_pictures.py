@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from qc.results import JudgedBatch, OperatingCurve, PassPlane
-from qc.say.names import TEST, in_words, listed, shortened, shown_text
+from qc.say.names import TEST, in_words
 from qc.say.numbers import fixed, probability
+from qc.say.text import listed, shortened, shown_text
 from qc.show import chances
 from qc.show.columns import number, table
 from qc.show.pictures import picture

@@ -9,11 +9,11 @@ from typing import Any
 from msgspec.structs import replace
 
 from qc.results import JudgedBatch
-from qc.say.names import shortened
-from qc.show.changes import changes, superseded_block
-from qc.show.evidence import sections
-from qc.show.front import batch_number, page_one
-from qc.show.seal_pages import printed_seal
+from qc.say.text import shortened
+from qc.show.sections.changes import changes, superseded_block
+from qc.show.sections.evidence import sections
+from qc.show.sections.front import batch_number, page_one
+from qc.show.sections.seal import printed_seal
 from qc.show.view import Report
 
 DIGITS_OF_ID = 12

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from qc.results import JudgedBatch
 from qc.results.pour import DoseScreen
-from qc.say.names import shortened, shown_text
+from qc.say.text import shortened, shown_text
 from qc.show.axes import Level, draw_levels, legend_beside, name_axes
 from qc.show.palette import ACCENT, INK, MUTED
 from qc.show.series import ends_of_pour, places_in_pour

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from qc.batch import Batch, Part
 from qc.results import BatchVerdict, JudgedBatch, TestResult, Verdict
-from qc.say.names import BATCH_VERDICT, VERDICT, listed, shortened
+from qc.say.names import BATCH_VERDICT, VERDICT
+from qc.say.text import listed, shortened
 
 OF_CONTENT = ("content-uniformity", "dosage-unit-uniformity")
 OF_MASS = "mass-uniformity"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from itertools import takewhile
 
-from qc.say.names import ELLIPSIS, shown_text
+from qc.say.text import ELLIPSIS, shown_text
 
 LEAST_SHARED = 2
 """A shared beginning of one letter is no shorter than the sign that would stand for it."""

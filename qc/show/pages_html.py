@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from qc.results import JudgedBatch
-from qc.show.front import page_one
+from qc.show.sections.front import page_one
 from qc.show.view import as_plain
 
 if TYPE_CHECKING:

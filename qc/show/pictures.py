@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from qc.results import JudgedBatch
 from qc.results.pour import DoseScreen
 from qc.say.messages import words
-from qc.say.names import said, shortened, shown_text
+from qc.say.text import said, shortened, shown_text
 from qc.show import captions, doses, plane, scatter, series, tray
 from qc.show.svg import Size, drawn
 from qc.show.tray_layout import tray_layout

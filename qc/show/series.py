@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 
 from qc.results import JudgedBatch, Place, Trend, UnitRow
-from qc.say.names import shortened, shown_text
 from qc.say.numbers import fixed, plain_limit
+from qc.say.text import shortened, shown_text
 from qc.show.axes import Level, draw_levels, legend_beside, name_axes, name_points
 from qc.show.change import Change, change_of, draw_change, drawing_factor
 from qc.show.names_apart import names_apart

@@ -8,7 +8,7 @@ from msgspec import Struct
 
 from qc.results.messages import Message
 from qc.say.messages import words
-from qc.say.names import said, shown_text
+from qc.say.text import said, shown_text
 
 
 class Prose(Struct, frozen=True, kw_only=True):

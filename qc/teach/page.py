@@ -9,7 +9,7 @@ from qc.causes.drawing import Drawn
 from qc.results import JudgedBatch, NextMeasurement, TestResult
 from qc.say.messages import words
 from qc.say.names import TEST, VERDICT, in_words
-from qc.say.numbers import probability
+from qc.say.numbers import fixed, probability
 from qc.teach.gallery import CONTENT_REACH, MASS_REACH, PARTS_REACH
 from qc.teach.pictures import (
     found_contents,
@@ -116,7 +116,6 @@ def _test_heading(test: TestResult) -> str:
 
 def _settles(measurement: NextMeasurement) -> str:
     """How much of what is open about the cause a measurement is expected to settle, in plain words."""
-    if measurement.open_bits <= 0.0:
+    if measurement.settles is None:
         return ""
-    share = 100.0 * min(measurement.bits / measurement.open_bits, 1.0)
-    return f"It is expected to settle {share:.0f} % of what is open about the cause."
+    return f"It is expected to settle {fixed(100 * measurement.settles, decimals=0)} % of what is open about the cause."

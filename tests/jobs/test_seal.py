@@ -20,7 +20,7 @@ from qc.readers.options import ReadOptions
 from qc.rules import built_in
 from qc.rules.digests import rule_digests, set_digest
 from qc.rules.strict_records import RuleProblem
-from qc.show.seal_pages import printed_seal
+from qc.show.sections.seal import printed_seal
 from qc.show.sums import read_sums, sums_text
 
 HOUSE = """

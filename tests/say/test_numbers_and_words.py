@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from qc.say.names import listed, shown_text
 from qc.say.numbers import at_least, fixed, plain_limit, probability, signed, signed_beside
+from qc.say.text import listed, shown_text
 
 
 @pytest.mark.parametrize(

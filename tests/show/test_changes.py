@@ -7,8 +7,8 @@ from collections.abc import Callable
 import pytest
 
 from qc.results import JudgedBatch
-from qc.show.changes import shown, spelt, superseded_block
 from qc.show.compose import compose
+from qc.show.sections.changes import shown, spelt, superseded_block
 
 SEALED = "0123456789ab" + "c" * 52
 SEAL = {

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from msgspec.structs import replace
 
 from qc.results import Assurance, JudgedBatch
-from qc.show.findings import assurance
+from qc.show.sections.findings import assurance
 from qc.show.view import Lines, Table
 
 Batches = dict[str, Callable[[], JudgedBatch]]

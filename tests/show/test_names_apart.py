@@ -11,7 +11,7 @@ from matplotlib.axes import Axes
 from msgspec.structs import replace
 
 from qc.results import JudgedBatch
-from qc.say.names import shown_text
+from qc.say.text import shown_text
 from qc.show import scatter, series, tray, tray_layout
 from qc.show.names_apart import names_apart, shared_beginning
 from qc.show.pictures import mass_picture, tray_picture

@@ -19,7 +19,7 @@ from qc.results import (
     message,
 )
 from qc.say.messages import words
-from qc.show.release import release
+from qc.show.sections.release import release
 from qc.show.view import Lines, Prose, Table
 
 CHIPPED = SeenDefect(

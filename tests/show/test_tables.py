@@ -7,7 +7,7 @@ from collections.abc import Callable
 from msgspec.structs import replace
 
 from qc.results import JudgedBatch
-from qc.show.tables import content_table
+from qc.show.sections.tables import content_table
 
 Batches = dict[str, Callable[[], JudgedBatch]]
 

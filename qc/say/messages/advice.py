@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from qc.say.names import counted, listed
 from qc.say.numbers import probability as shown
+from qc.say.text import counted, listed
 
 _SETTLING = {
     "settling-in-unit": "settling inside the units, which tests of whole units do not see",

@@ -6,8 +6,9 @@ from collections.abc import Sequence
 from math import exp
 
 from qc.say.changes import Ends, moved_from_to, series_name
-from qc.say.names import CAUSE, counted, in_words, listed
+from qc.say.names import CAUSE, in_words
 from qc.say.numbers import change, moved
+from qc.say.text import counted, listed
 
 Interval = tuple[float, float]
 _SLIP = {

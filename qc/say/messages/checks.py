@@ -10,9 +10,9 @@ from qc.results import Message
 from qc.rules.check_figures import OF_THE_RECORD
 from qc.rules.typed_limits import Measure, Span
 from qc.say.messages import all_words
-from qc.say.names import counted
 from qc.say.numbers import fixed
 from qc.say.spans import reach, span, spans
+from qc.say.text import counted
 
 
 def within(name: str, limit: Span, asked_by: str, results: Sequence[Span]) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from qc.say.names import counted, listed
+from qc.say.text import counted, listed
 
 
 def refused(lines: Sequence[str]) -> str:

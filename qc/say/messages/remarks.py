@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from decimal import Decimal
 
 from qc.results import Verdict
-from qc.say.names import counted, listed
 from qc.say.numbers import change, fixed, plain_limit
+from qc.say.text import counted, listed
 
 
 def overfull(*, holds_g: Decimal) -> str:

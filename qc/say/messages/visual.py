@@ -8,8 +8,8 @@ from decimal import Decimal
 from qc.results import Limit, Message
 from qc.say.limits import line
 from qc.say.messages import words
-from qc.say.names import counted, listed
 from qc.say.numbers import as_typed
+from qc.say.text import counted, listed
 
 
 def unknown_word(word: str, units: Sequence[str], nearest: str) -> str:

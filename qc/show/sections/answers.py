@@ -7,22 +7,10 @@ from collections.abc import Callable
 from qc.results import Assurance, CauseFound, JudgedBatch, Outside, TestResult, Trend, TrendFlag, Verdict
 from qc.results.messages import Message
 from qc.say.messages import all_words, words
-from qc.say.names import (
-    CAUSE,
-    TEST,
-    TREND,
-    VERDICT,
-    brief,
-    counted,
-    in_words,
-    listed,
-    said,
-    sentence,
-    shortened,
-    test_title,
-)
+from qc.say.names import CAUSE, TEST, TREND, VERDICT, in_words, test_title
 from qc.say.numbers import at_least, fixed, probability, signed_beside
 from qc.say.release import reconciliation, visual_inspection
+from qc.say.text import brief, counted, listed, said, sentence, shortened
 from qc.show.view import Lines
 
 UNITS_NAMED = 10

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from qc.batch import Part
 from qc.results import JudgedBatch, Place, UnitRow
-from qc.say.names import counted
 from qc.say.numbers import (
     SPACE,
     fixed,
@@ -14,6 +13,7 @@ from qc.say.numbers import (
     signed_beside,
     typed_or_worked_out,
 )
+from qc.say.text import counted
 from qc.show.columns import column, number, table
 from qc.show.plane import boundaries_of, dosage_test
 from qc.show.series import units_tested

@@ -5,20 +5,11 @@ from __future__ import annotations
 from qc.results import BatchVerdict, Criterion, JudgedBatch, RuleUsed, TestResult, Verdict
 from qc.say.limits import lines
 from qc.say.messages import words
-from qc.say.names import (
-    BATCH_SIGN,
-    CAUTION,
-    MET,
-    VERDICT,
-    counted,
-    listed,
-    sentence,
-    shortened,
-    test_title,
-)
+from qc.say.names import BATCH_SIGN, CAUTION, MET, VERDICT, test_title
 from qc.say.numbers import NOTHING, typed_or_worked_out
-from qc.show.answers import columns
+from qc.say.text import counted, listed, sentence, shortened
 from qc.show.headline import assayed, headline, test_verdict
+from qc.show.sections.answers import columns
 from qc.show.view import Compared, PageOne, Signature, Tested
 
 LONGEST_FACT = 60

@@ -6,9 +6,10 @@ from collections.abc import Mapping
 
 from qc.results import ActiveBalance, JudgedBatch, PackingChecklist, Reconciliation, VisualInspection
 from qc.say.messages import words
-from qc.say.names import CAUSE, MET, counted, in_words, listed
+from qc.say.names import CAUSE, MET, in_words
 from qc.say.numbers import NOTHING, as_typed, fixed, interval
 from qc.say.release import packing_checklist, visual_inspection
+from qc.say.text import counted, listed
 from qc.show.columns import column, number, table
 from qc.show.view import Lines, Piece, Prose, Section, Table, lines, section
 

@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import Any
 
 from qc.results import BatchVerdict, Verdict
-from qc.say.names import counted, sentence, shortened
+from qc.say.text import counted, sentence, shortened
 from qc.show.columns import column, table
 from qc.show.view import Lines, Prose, Section, section
 

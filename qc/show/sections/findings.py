@@ -6,11 +6,12 @@ from math import ceil, floor
 
 from qc.results import Assurance, JudgedBatch, NextMeasurement, Trend
 from qc.say.messages import paragraph, words
-from qc.say.names import CAUSE, TEST, TREND, in_words, shortened, true_minus
+from qc.say.names import CAUSE, TEST, TREND, in_words
 from qc.say.numbers import at_least, fixed, interval, percent, probability, signed
-from qc.show.answers import least_sure_first, titles
+from qc.say.text import shortened, true_minus
 from qc.show.chance_pictures import chance_pieces
 from qc.show.columns import ColumnOf, column, number, table
+from qc.show.sections.answers import least_sure_first, titles
 from qc.show.view import Lines, Section, Table, lines, section
 
 LEAST_P = 0.0001
@@ -88,9 +89,7 @@ def causes(judged: JudgedBatch) -> tuple[Section, ...]:
 
 def _settles(measurement: NextMeasurement) -> str | None:
     """The share of the open question that a measurement is expected to settle, in whole percent."""
-    if measurement.open_bits <= 0:
-        return None
-    return fixed(100 * min(measurement.bits / measurement.open_bits, 1.0), decimals=0)
+    return None if measurement.settles is None else fixed(100 * measurement.settles, decimals=0)
 
 
 def assurance(judged: JudgedBatch) -> tuple[Section, ...]:

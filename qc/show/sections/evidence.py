@@ -7,9 +7,9 @@ from collections.abc import Callable, Mapping
 import qc
 from qc.results import JudgedBatch, RuleUsed
 from qc.say.messages import words
-from qc.say.names import counted, shortened, shown_text, test_title
+from qc.say.names import test_title
 from qc.say.numbers import NOTHING
-from qc.show import findings, pour_findings, release, tables
+from qc.say.text import counted, shortened, shown_text
 from qc.show.columns import column, table
 from qc.show.headline import test_verdict
 from qc.show.pictures import (
@@ -19,6 +19,7 @@ from qc.show.pictures import (
     scatter_picture,
     tray_picture,
 )
+from qc.show.sections import findings, pour, release, tables
 from qc.show.view import Lines, Piece, Prose, Section, lines, section
 
 LONGEST_TITLE = 90
@@ -179,9 +180,9 @@ _PARTS: tuple[Callable[[JudgedBatch], tuple[Section, ...]], ...] = (
     masses,
     contents,
     findings.pour_order,
-    pour_findings.doses_from_mass,
-    pour_findings.assay_list,
-    pour_findings.within_units,
+    pour.doses_from_mass,
+    pour.assay_list,
+    pour.within_units,
     findings.causes,
     findings.assurance,
     determinations,

@@ -1,0 +1,112 @@
+"""Text as it is shown: lists and counts in a sentence, user text made safe, long text cut."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Sequence
+
+REPLACED = "\N{REPLACEMENT CHARACTER}"
+ELLIPSIS = "\N{HORIZONTAL ELLIPSIS}"
+_TURNERS = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
+_HYPHEN_OF_A_NUMBER = re.compile(r"(?<![^\s(\[±=])-(?=\d)")
+
+
+def shown_text(text: str) -> str:
+    """User text as it may be shown: no control characters, nothing that turns the reading direction around it.
+
+    Examples
+    --------
+    >>> shown_text("Unit\\x07 5")
+    'Unit\ufffd 5'
+    >>> shown_text("two\\nlines")
+    'two lines'
+    """
+    if text.isascii() and text.isprintable():
+        return text
+    kept = []
+    for character in text:
+        if character in "\t\n\r\u2028\u2029":
+            kept.append(" ")
+        elif (
+            character in _TURNERS
+            or unicodedata.category(character) in ("Cc", "Cs")
+            or ord(character) & 0xFFFE == 0xFFFE
+        ):
+            kept.append(REPLACED)
+        else:
+            kept.append(character)
+    return "".join(kept)
+
+
+def shortened(text: str, *, most: int) -> str:
+    """Text cut to a number of characters, with an ellipsis where something was cut.
+
+    Examples
+    --------
+    >>> shortened("Paracetamol", most=6), shortened("Zinc", most=6)
+    ('Parac…', 'Zinc')
+    """
+    return text if len(text) <= most else text[: most - 1].rstrip() + ELLIPSIS
+
+
+def listed(items: Sequence[str], *, most: int | None = None) -> str:
+    """Items in a sentence, with "and"; past `most` of them the rest is counted.
+
+    Examples
+    --------
+    >>> listed(["7"]), listed(["7", "9"]), listed(["7", "9", "12"]), listed(["1", "2", "3", "4"], most=2)
+    ('7', '7 and 9', '7, 9 and 12', '1, 2 and 2 more')
+    """
+    if most is not None and len(items) > most:
+        return f"{', '.join(items[:most])} and {len(items) - most} more"
+    return " and ".join(part for part in (", ".join(items[:-1]), items[-1] if items else "") if part)
+
+
+def true_minus(text: str) -> str:
+    """Text in which a hyphen before a number is a minus sign; hyphens inside words, ranges and ids stay.
+
+    Examples
+    --------
+    >>> true_minus("-1.8 % (interval -5.4 to +1.7 %), rule ph-eur-2.9.5, S-2611-11")
+    '−1.8 % (interval −5.4 to +1.7 %), rule ph-eur-2.9.5, S-2611-11'
+    """
+    return _HYPHEN_OF_A_NUMBER.sub("\N{MINUS SIGN}", text)
+
+
+def brief(text: str, *, most: int) -> str:
+    """Text that is cut at a word, with an ellipsis, where it is too long.
+
+    Examples
+    --------
+    >>> brief("It rises.", most=16), brief("It rises from end to end.", most=16)
+    ('It rises.', 'It rises from…')
+    """
+    return text if len(text) <= most else text[: most - 1].rsplit(" ", 1)[0].rstrip(" ,;:") + ELLIPSIS
+
+
+def said(text: str) -> str:
+    """A sentence of the judge as it is shown: ended, and with true minus signs."""
+    return sentence(true_minus(text))
+
+
+def counted(number: int, one: str, many: str = "") -> str:
+    """A count with its noun.
+
+    Examples
+    --------
+    >>> counted(1, "unit"), counted(3, "unit"), counted(2, "assay", "assays")
+    ('1 unit', '3 units', '2 assays')
+    """
+    return f"{number} {one if number == 1 else many or one + 's'}"
+
+
+def sentence(text: str) -> str:
+    """Text that ends like a sentence.
+
+    Examples
+    --------
+    >>> sentence("Weigh ten more units"), sentence("Done.")
+    ('Weigh ten more units.', 'Done.')
+    """
+    return text if not text or text.endswith((".", "?", "!", ELLIPSIS)) else f"{text}."
