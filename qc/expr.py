@@ -5,8 +5,8 @@ comparison with a limit rounds the difference to nine decimals first; its value 
 
 Examples
 --------
->>> mass = Cell(sheet="Units", row=4, column=4, content=Fraction(21, 10))
->>> mean = Cell(sheet="Mass", row=6, column=9, content=Fraction(2))
+>>> mass = CellRef(sheet="Units", row=4, column=4, content=Fraction(21, 10))
+>>> mean = CellRef(sheet="Mass", row=6, column=9, content=Fraction(2))
 >>> off = deviation_percent(mass, mean)
 >>> off.text(on="Mass")
 'IF($J$7=0,"",(\\'Units\\'!$E$5-$J$7)/$J$7*100)'
@@ -171,7 +171,7 @@ class Constant(Expression, frozen=True, kw_only=True):
         return str(self.content).upper() if isinstance(self.content, bool) else f"{float(self.content):.15G}"
 
 
-class Cell(Expression, frozen=True, kw_only=True):
+class CellRef(Expression, frozen=True, kw_only=True):
     """A cell of a workbook: its place, counted from zero, and what it holds."""
 
     sheet: str
@@ -189,17 +189,17 @@ class Cell(Expression, frozen=True, kw_only=True):
 
         Examples
         --------
-        >>> cell = Cell(sheet="Content 1", row=4, column=27, content=None)
+        >>> cell = CellRef(sheet="Content 1", row=4, column=27, content=None)
         >>> cell.text(), cell.text(on="Content 1")
         ("'Content 1'!$AB$5", '$AB$5')
         """
         return _place(self) if self.sheet == on else f"'{self.sheet}'!{_place(self)}"
 
 
-class Span(Argument, frozen=True, kw_only=True):
+class CellRange(Argument, frozen=True, kw_only=True):
     """Cells of one column below each other, at least one; whatever lies between the first and the last is empty."""
 
-    cells: tuple[Cell, ...]
+    cells: tuple[CellRef, ...]
 
     @property
     def values(self) -> list[Value]:
@@ -211,13 +211,13 @@ class Span(Argument, frozen=True, kw_only=True):
 
         Examples
         --------
-        >>> Span(cells=tuple(Cell(sheet="Units", row=row, column=5, content=None) for row in (6, 7))).text()
+        >>> CellRange(cells=tuple(CellRef(sheet="Units", row=row, column=5, content=None) for row in (6, 7))).text()
         "'Units'!$F$7:$F$8"
         """
         return f"{self.cells[0].text(on)}:{_place(self.cells[-1])}"
 
 
-def _place(cell: Cell) -> str:
+def _place(cell: CellRef) -> str:
     letters, rest = "", cell.column + 1
     while rest:
         rest, letter = divmod(rest - 1, 26)
@@ -275,7 +275,7 @@ def _folded(value: Value) -> Value:
     return value.casefold() if isinstance(value, str) else value
 
 
-class Comparison(Operation, frozen=True, kw_only=True):
+class AgainstLimit(Operation, frozen=True, kw_only=True):
     """A figure compared with a limit: rounded to nine decimals in a spreadsheet, exact here."""
 
     def text(self, on: str = "") -> str:
@@ -320,7 +320,7 @@ def call(function: str, *arguments: Argument | Decimal | int | str, meaning: Cal
 
 def compared(left: Expression, sign: str, right: Operand) -> Expression:
     """Whether a figure is "<", "<=", ">" or ">=" its limit."""
-    return Comparison(sign=sign, left=left, right=expression(right))
+    return AgainstLimit(sign=sign, left=left, right=expression(right))
 
 
 def when(test: Expression, then: Operand, otherwise: Operand = "") -> Expression:
@@ -366,17 +366,17 @@ def count(*parts: Argument) -> Expression:
     return call("COUNT", *parts, meaning=lambda *parts: Fraction(sum(len(part.numbers) for part in parts)))
 
 
-def total(part: Span | None) -> Expression:
+def total(part: CellRange | None) -> Expression:
     """The sum of the numbers of a range; 0 where there is no range."""
     return expression(0) if part is None else call("SUM", part, meaning=lambda part: sum(part.numbers, Fraction(0)))
 
 
-def average(part: Span) -> Expression:
+def average(part: CellRange) -> Expression:
     """The mean of the numbers of a range, of which there is at least one."""
     return call("AVERAGE", part, meaning=lambda part: mean(part.numbers))
 
 
-def spread(part: Span) -> Expression:
+def spread(part: CellRange) -> Expression:
     """The sample standard deviation, divisor n - 1; nothing with fewer than two numbers.
 
     The value is exact where the root of the variance is a fraction, else right to fifty decimals.
@@ -411,7 +411,7 @@ def _rounded(one: Expression, decimals: Expression) -> Fraction:
     return Fraction(rounded(one.number, decimals=int(decimals.number)))
 
 
-def count_where(*pairs: tuple[Span, str]) -> Expression:
+def count_where(*pairs: tuple[CellRange, str]) -> Expression:
     """How many rows hold these words, each in its range [-]."""
     rows = list(zip(*(part.values for part, _ in pairs), strict=True))
     words = [_folded(word) for _, word in pairs]
@@ -420,20 +420,20 @@ def count_where(*pairs: tuple[Span, str]) -> Expression:
     return call(name, *(one for pair in pairs for one in pair), meaning=lambda *_: Fraction(found))
 
 
-def average_where(part: Span, *, marks: Span, word: str) -> Expression:
+def average_where(part: CellRange, *, marks: CellRange, word: str) -> Expression:
     """The mean of the numbers of a range beside which a word stands."""
     chosen = [number for number, mark in zip(part.values, marks.values, strict=True) if mark == word]
     numbers = [number for number in chosen if isinstance(number, Fraction)]
     return call("AVERAGEIFS", part, marks, word, meaning=lambda *_: mean(numbers))
 
 
-def beside(part: Span, *, first: Operand, within: Span) -> Expression:
+def beside(part: CellRange, *, first: Operand, within: CellRange) -> Expression:
     """The value of a range in the row where another range first has a value; nothing where it has it nowhere."""
 
-    def found(part: Span, place: Expression) -> Value:
+    def found(part: CellRange, place: Expression) -> Value:
         return None if place.value is None else part.values[int(place.number) - 1]
 
-    def place(sought: Expression, within: Span, _: Expression) -> Value:
+    def place(sought: Expression, within: CellRange, _: Expression) -> Value:
         return Fraction(within.values.index(sought.value) + 1) if sought.value in within.values else None
 
     return call("INDEX", part, call("MATCH", first, within, 0, meaning=place), meaning=found)

@@ -5,19 +5,19 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from qc import expr
-from qc.expr import Cell, Expression, Span
+from qc.expr import CellRange, CellRef, Expression
 from qc.workbook.recheck.data import DataCells
 from qc.workbook.recheck.page import Block, Page
 from qc.workbook.recheck.unit_sheet import Recalculated
 
 
-def write_balance(page: Page, *, data: DataCells, planned: Cell | None) -> Recalculated:
+def write_balance(page: Page, *, data: DataCells, planned: CellRef | None) -> Recalculated:
     """Write the balance of melt and units.
 
     Parameters
     ----------
     data : DataCells
-    planned : Cell or None
+    planned : CellRef or None
         Planned mass of a unit [g]; None where no plan is known.
     """
     page.head("What went in and what came out", "From the fields of the sheet Batch and the masses of the sheet Units.")
@@ -63,7 +63,7 @@ def write_balance(page: Page, *, data: DataCells, planned: Cell | None) -> Recal
     )
 
 
-def _units(masses: Span, *, obtained: Cell) -> Expression:
+def _units(masses: CellRange, *, obtained: CellRef) -> Expression:
     """The mass of all units [g]; nothing where none was weighed or fewer were obtained than weighed."""
     weighed = expr.count(masses)
     every = expr.when(weighed.equals(obtained), expr.total(masses), expr.average(masses) * obtained)
@@ -72,7 +72,7 @@ def _units(masses: Span, *, obtained: Cell) -> Expression:
     )
 
 
-def _rest(parts: Sequence[Cell]) -> Expression:
+def _rest(parts: Sequence[CellRef]) -> Expression:
     """The first less the others; nothing where one of them is missing."""
     rest: Expression = parts[0]
     for part in parts[1:]:

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from qc import expr
-from qc.expr import YES, Cell, Expression
+from qc.expr import YES, CellRef, Expression
 from qc.results import Verdict
 from qc.rules.kinds.content.record import ContentRule
 from qc.workbook.recheck.data import LABEL
-from qc.workbook.recheck.unit_sheet import Look, Recalculated, new_unit_sheet
+from qc.workbook.recheck.unit_sheet import Recalculated, StageCells, new_unit_sheet
 from qc.workbook.recheck.units import Case, contents_measured
 
 _LIMITS = {
@@ -54,7 +54,7 @@ def write_content(case: Case, rule: ContentRule) -> Recalculated:
     return sheet.of_record(same=same, second_size=limits["second_size"])
 
 
-def _verdict(look: Look, *, mean: Cell, limits: Mapping[str, Cell]) -> Expression:
+def _verdict(look: StageCells, *, mean: CellRef, limits: Mapping[str, CellRef]) -> Expression:
     """What a stage says, in the order in which the rule decides."""
     fails, passes = Verdict.DOES_NOT_COMPLY.value, Verdict.COMPLIES.value
     beyond_inner = look["beyond_inner"]
@@ -76,7 +76,7 @@ def _verdict(look: Look, *, mean: Cell, limits: Mapping[str, Cell]) -> Expressio
     )
 
 
-def _mean_out(look: Look, *, limits: Mapping[str, Cell]) -> Expression:
+def _mean_out(look: StageCells, *, limits: Mapping[str, CellRef]) -> Expression:
     """Whether the mean lies outside its bounds, where the rule has any; a bound without a label claim is not met."""
     if "mean_low_percent" not in limits or "mean_high_percent" not in limits:
         return expr.expression(False)

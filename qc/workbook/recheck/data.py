@@ -11,17 +11,17 @@ from msgspec.structs import replace
 
 from qc import expr
 from qc.batch import Assay, Batch, Part
-from qc.expr import NO, YES, Cell, Expression, Span
+from qc.expr import NO, YES, CellRange, CellRef, Expression
 from qc.fields.entries import Entries, Row, entries_of
 from qc.judging.samples import actives_of, mass_sample
-from qc.workbook.recheck.look import MOST_DECIMALS
+from qc.workbook.recheck.formats import MOST_DECIMALS
 from qc.workbook.recheck.page import FIRST_ROW, Content, FromRow, Page
 
 if TYPE_CHECKING:
     from xlsxwriter.format import Format
 
 NewPage = Callable[[str], Page]
-CellsByHeading = Mapping[str, Cell]
+CellsByHeading = Mapping[str, CellRef]
 
 LABEL, TARGET, BATCH_ASSAY = "Label claim (mg)", "Target (% of label)", "Batch assay (% of label)"
 _MASS, _IN_SAMPLE = "Mass (g)", "In the test sample by mass"
@@ -33,16 +33,16 @@ class DataCells(Struct, frozen=True, kw_only=True):
 
     facts: CellsByHeading
     actives: Mapping[str, CellsByHeading]
-    masses: Mapping[str, Cell]
+    masses: Mapping[str, CellRef]
     """Mass by unit [g]."""
     mass_shown: Format
     """How a formula that repeats a mass is shown: with the decimals that were typed."""
-    mass_range: Span
+    mass_range: CellRange
     sample_mean: Expression | None
     """Mean mass of the test sample [g]; None when nothing was weighed."""
     sample_count: Expression
     """Units in the test sample [-]."""
-    contents: Mapping[tuple[str, str, str], Span]
+    contents: Mapping[tuple[str, str, str], CellRange]
     """Determinations of whole units by their scale ("mg" or "% of label"), active and unit."""
     left_out: Mapping[str, str]
     """Reason by unit."""
@@ -55,7 +55,7 @@ def write_data(batch: Batch, *, new_page: NewPage) -> DataCells:
     page = new_page("Units")
     shown, live_shown = _mass_formats(batch, page=page)
     units = _write_units(batch, entries, page=page, shown=shown)
-    masses, marks = (Span(cells=tuple(unit[heading] for unit in units)) for heading in (_MASS, _IN_SAMPLE))
+    masses, marks = (CellRange(cells=tuple(unit[heading] for unit in units)) for heading in (_MASS, _IN_SAMPLE))
     count = expr.count_where((marks, YES))
     contents = _write_assays(batch, entries, actives=actives, page=new_page("Assay")) if batch.assays else {}
     for name, guide, rows in (
@@ -116,7 +116,7 @@ def _write_units(batch: Batch, entries: Entries, *, page: Page, shown: Format) -
 
 def _write_assays(
     batch: Batch, entries: Entries, *, actives: Mapping[str, CellsByHeading], page: Page
-) -> dict[tuple[str, str, str], Span]:
+) -> dict[tuple[str, str, str], CellRange]:
     page.head(
         "Assay", "One row a determination, as entered, those of one unit together. The grey columns are formulas."
     )
@@ -126,15 +126,15 @@ def _write_assays(
         {"Entry": entry, **_plain(entries.assay[entry - 1]), **_both_scales(actives.get(assay.active, {}).get(LABEL))}
         for entry, assay in assays
     ]
-    found: dict[tuple[str, str, str], list[Cell]] = {}
+    found: dict[tuple[str, str, str], list[CellRef]] = {}
     for (_, assay), cells in zip(assays, page.table(rows[0], rows), strict=True):
         for scale, heading in (("mg", _IN_MG), ("% of label", _IN_PERCENT)):
             if assay.part is Part.WHOLE and cells[heading].value is not None:
                 found.setdefault((scale, assay.active, assay.unit), []).append(cells[heading])
-    return {key: Span(cells=tuple(cells)) for key, cells in found.items()}
+    return {key: CellRange(cells=tuple(cells)) for key, cells in found.items()}
 
 
-def _both_scales(label: Cell | None) -> dict[str, FromRow]:
+def _both_scales(label: CellRef | None) -> dict[str, FromRow]:
     """The columns of a content in mg and in % of label; nothing where no label claim joins the two."""
     claim = None if label is None or label.value is None else label
 
@@ -168,8 +168,12 @@ def _group(assay: Assay) -> tuple[str, str, bool]:
 def _mass_formats(batch: Batch, *, page: Page) -> tuple[Format, Format]:
     """How a mass, and a formula that repeats one, is shown: with as many decimals as were typed, unless too many."""
     most = max([0, *(-int(unit.mass_g.as_tuple().exponent) for unit in batch.units if unit.mass_g is not None)])
-    look = page.look
-    return (look.number, look.live) if most > MOST_DECIMALS else (look.by_decimals[most], look.live_by_decimals[most])
+    formats = page.formats
+    return (
+        (formats.number, formats.live)
+        if most > MOST_DECIMALS
+        else (formats.by_decimals[most], formats.live_by_decimals[most])
+    )
 
 
 def _plain(row: Row) -> dict[str, Content | FromRow]:

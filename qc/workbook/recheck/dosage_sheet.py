@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from qc import expr
-from qc.expr import NO, YES, Cell, Expression, Span
+from qc.expr import NO, YES, CellRange, CellRef, Expression
 from qc.results import Verdict
 from qc.rules.kinds.dosage_units.record import DosageUnitRule
 from qc.workbook.recheck.data import BATCH_ASSAY, TARGET
-from qc.workbook.recheck.unit_sheet import Look, Recalculated, UnitSheet, new_unit_sheet
+from qc.workbook.recheck.unit_sheet import Recalculated, StageCells, UnitSheet, new_unit_sheet
 from qc.workbook.recheck.units import Case, label_compared
 
 _LIMITS = {
@@ -51,7 +51,7 @@ def write_dosage(case: Case, rule: DosageUnitRule) -> Recalculated:
         "outside",
         "Outside L2{of}",
         lambda unit, look: expr.outside(unit[content], look["single_low_percent"], look["single_high_percent"]),
-        shown=case.page.look.beyond,
+        shown=case.page.formats.beyond,
     )
     sheet.row("singles", "Units outside L2", lambda look: expr.total(look.sample("outside")))
     sheet.row("hidden", "Others, outside L2", lambda look: expr.total(look.others("outside")))
@@ -60,13 +60,13 @@ def write_dosage(case: Case, rule: DosageUnitRule) -> Recalculated:
     return sheet.of_record(same=same, second_size=limits["second_size"])
 
 
-def _write_contents(sheet: UnitSheet, *, assay: Cell) -> None:
+def _write_contents(sheet: UnitSheet, *, assay: CellRef) -> None:
     """Contents of every unit at each look [% of label].
 
     By mass variation x = w A / W, with W the mean mass of the look for its own units, and of all units for the others.
     """
     sheet.row("w", "W, mean mass (g)", lambda look: expr.average(look.sample("value")), note="of the look")
-    masses = Span(cells=tuple(unit["value"] for unit in sheet.looks[0].units))
+    masses = CellRange(cells=tuple(unit["value"] for unit in sheet.looks[0].units))
     of_all = sheet.block.one("W of all units weighed (g)", expr.average(masses))
     sheet.column(
         "content",
@@ -75,25 +75,25 @@ def _write_contents(sheet: UnitSheet, *, assay: Cell) -> None:
     )
 
 
-def _write_acceptance_value(sheet: UnitSheet, *, content: str, limits: Mapping[str, Cell]) -> None:
+def _write_acceptance_value(sheet: UnitSheet, *, content: str, limits: Mapping[str, CellRef]) -> None:
     """The lines from the mean to AV = |M - mean| + k s, its comparison with L1, and the range of single units."""
     low, high = limits["reference_low_percent"], expr.greatest(limits["reference_high_percent"], limits["target"])
     k = (limits["first_k"], limits["second_k"])
     share = limits["l2_percent"] / 100
 
-    def reference(look: Look) -> Expression:
+    def reference(look: StageCells) -> Expression:
         mean = look["mean_percent"]
         return expr.first_of((mean < low, low), (mean > high, high), otherwise=mean)
 
-    def acceptance_value(look: Look) -> Expression:
+    def acceptance_value(look: StageCells) -> Expression:
         distance = abs(look["reference_percent"] - look["mean_percent"])
         return expr.when(expr.is_number(look["k"]), distance + look["k"] * look["sd_percent"])
 
-    def rounded(look: Look) -> Expression:
+    def rounded(look: StageCells) -> Expression:
         value = look["acceptance_value"]
         return expr.when(expr.is_number(value), expr.round_once(value, limits["rounding_decimals"]))
 
-    def meets(look: Look) -> Expression:
+    def meets(look: StageCells) -> Expression:
         value = look["acceptance_value_rounded"]
         return expr.when(expr.is_number(value), expr.when(expr.compared(value, "<=", limits["l1_percent"]), YES, NO))
 
@@ -113,12 +113,12 @@ def _write_acceptance_value(sheet: UnitSheet, *, content: str, limits: Mapping[s
     )
 
 
-def _size(look: Look, limits: Mapping[str, Cell]) -> Expression:
+def _size(look: StageCells, limits: Mapping[str, CellRef]) -> Expression:
     """How many units the stage asks for [-]."""
     return limits["first_size"] if look.stage == 1 else limits["first_size"] + limits["second_size"]
 
 
-def _verdict(look: Look, *, limits: Mapping[str, Cell]) -> Expression:
+def _verdict(look: StageCells, *, limits: Mapping[str, CellRef]) -> Expression:
     """What a stage says, in the order in which the rule decides."""
     fails, passes = Verdict.DOES_NOT_COMPLY.value, Verdict.COMPLIES.value
     meets, short = look["meets"].equals(YES), look["n"] < _size(look, limits)

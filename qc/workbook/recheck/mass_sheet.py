@@ -6,14 +6,14 @@ from collections.abc import Mapping
 from decimal import Decimal
 
 from qc import expr
-from qc.expr import COMPARED_DECIMALS, Cell, Expression, Span, Value
+from qc.expr import COMPARED_DECIMALS, CellRange, CellRef, Expression, Value
 from qc.results import Verdict
 from qc.rules.forms import find_form
 from qc.rules.kinds.mass.procedure import BOUND_CONFIDENCE
 from qc.rules.kinds.mass.record import MassBand, MassBasis, MassRule
 from qc.stats.proportion import upper_bound
 from qc.workbook.recheck.page import FIRST_ROW, Content, FromRow
-from qc.workbook.recheck.unit_sheet import Look, Recalculated, UnitSheet, new_unit_sheet, source_of
+from qc.workbook.recheck.unit_sheet import Recalculated, StageCells, UnitSheet, new_unit_sheet, source_of
 from qc.workbook.recheck.units import Case, masses_measured
 
 _LIMITS = {
@@ -83,32 +83,32 @@ def write_mass(case: Case, rule: MassRule) -> Recalculated:
     )
 
 
-def _write_bands(sheet: UnitSheet, rule: MassRule, *, centre: Cell) -> tuple[Span, Span, Span]:
+def _write_bands(sheet: UnitSheet, rule: MassRule, *, centre: CellRef) -> tuple[CellRange, CellRange, CellRange]:
     """The rule's rows for this form below the units; answers the columns of both limits and of what holds."""
     page, top = sheet.case.page, FIRST_ROW + len(sheet.names) + 1
     form = find_form(sheet.case.batch.dosage_form or "")
     assert form is not None, "a test of mass has figures only where its form is known"
     bands = [band for band in rule.bands if form.name in band.forms]
-    page.put(top, 0, f"Limits of {rule.id} for {form.name}, by mass", page.look.heading)
+    page.put(top, 0, f"Limits of {rule.id} for {form.name}, by mass", page.formats.heading)
     cells = page.table(
         (*_ENDS, "Limit (%)", "Outer limit (%)", "Holds"),
         [_band_row(band, centre=centre) for band in bands],
         top=top + 1,
-        shown={"Holds": page.look.holds},
+        shown={"Holds": page.formats.holds},
     )
     for row, band in enumerate(bands, start=top + 2):
         remark = f"{band.masses}: {source_of(rule, mark=band.mark)}"
-        page.put(row, sheet.block.column, remark, page.look.remark)
+        page.put(row, sheet.block.column, remark, page.formats.remark)
     limit, outer, holds = (
-        Span(cells=tuple(row[heading] for row in cells)) for heading in ("Limit (%)", "Outer limit (%)", "Holds")
+        CellRange(cells=tuple(row[heading] for row in cells)) for heading in ("Limit (%)", "Outer limit (%)", "Holds")
     )
     return limit, outer, holds
 
 
-def _band_row(band: MassBand, *, centre: Cell) -> dict[str, Content | FromRow]:
+def _band_row(band: MassBand, *, centre: CellRef) -> dict[str, Content | FromRow]:
     """The ends of a row, its limits, and whether a mass lies inside the ends."""
 
-    def holds(cells: Mapping[str, Cell]) -> Expression:
+    def holds(cells: Mapping[str, CellRef]) -> Expression:
         inside = (
             expr.any_of(cells[end].equals(""), expr.compared(centre * 1000, sign, cells[end]))
             for end, sign in _ENDS.items()
@@ -119,12 +119,12 @@ def _band_row(band: MassBand, *, centre: Cell) -> dict[str, Content | FromRow]:
     return {**dict(ends), "Limit (%)": band.limit_percent, "Outer limit (%)": band.outer_percent, "Holds": holds}
 
 
-def _greatest(look: Look) -> Expression:
+def _greatest(look: StageCells) -> Expression:
     sizes = look.sample("size")
     return expr.beside(look.sample("deviation"), first=expr.greatest(sizes), within=sizes)
 
 
-def _bound(beyond_limit: Cell, n: Cell, confidence: Cell) -> Expression:
+def _bound(beyond_limit: CellRef, n: CellRef, confidence: CellRef) -> Expression:
     """The one-sided upper bound of the fraction beyond the limit, by the quantile of the beta distribution [%]."""
 
     def quantile(confidence: Expression, hits: Expression, misses: Expression) -> Value:

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct, field
 
-from qc.expr import Cell, Expression, known
-from qc.workbook.recheck.look import Look, set_page
+from qc.expr import CellRef, Expression, known
+from qc.workbook.recheck.formats import Formats, set_page
 
 if TYPE_CHECKING:
     from xlsxwriter.format import Format
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 Content = Expression | Fraction | Decimal | float | str | None
 """What is written into a cell: a formula, a number, words, or nothing."""
-FromRow = Callable[[Mapping[str, Cell]], Content]
+FromRow = Callable[[Mapping[str, CellRef]], Content]
 """Content that is made from the cells to its left, by their headings."""
 
 HEADER_ROW = 3
@@ -38,40 +38,40 @@ class Page(Struct, frozen=True, kw_only=True):
 
     name: str
     sheet: Worksheet
-    look: Look
+    formats: Formats
     widths: dict[int, int] = field(default_factory=dict)
     """Width of each column that was given one [letters]."""
 
-    def put(self, row: int, column: int, content: Content, shown: Format | None = None) -> Cell:
+    def put(self, row: int, column: int, content: Content, shown: Format | None = None) -> CellRef:
         """Write a formula with its value, a number, or words as words, whatever they look like.
 
         Nothing that a person typed becomes a formula, a link or a number.
         """
-        look = self.look
+        formats = self.formats
         if isinstance(content, Expression):
             value = content.value
             stored = "" if value is None else value if isinstance(value, str) else float(value)
-            shown = shown or (look.verdict if isinstance(value, str) else look.live)
+            shown = shown or (formats.verdict if isinstance(value, str) else formats.live)
             self.sheet.write_formula(row, column, f"={content.text(on=self.name)}", shown, stored)
         elif isinstance(value := known(content), str):
             value = value if len(value) <= MOST_LETTERS else f"{value[: MOST_LETTERS - 1]}…"
-            self.sheet.write_string(row, column, value, shown or look.text)
+            self.sheet.write_string(row, column, value, shown or formats.text)
         elif value is None:
-            self.sheet.write_blank(row, column, None, shown or look.text)
+            self.sheet.write_blank(row, column, None, shown or formats.text)
         else:
-            self.sheet.write_number(row, column, float(value), shown or look.number)
-        return Cell(sheet=self.name, row=row, column=column, content=value)
+            self.sheet.write_number(row, column, float(value), shown or formats.number)
+        return CellRef(sheet=self.name, row=row, column=column, content=value)
 
     def head(self, title: str, *lines: str) -> None:
         """The title, and up to two lines below it."""
-        self.put(0, 0, title, self.look.title)
+        self.put(0, 0, title, self.formats.title)
         for row, line in enumerate(lines, start=1):
-            self.put(row, 0, line, self.look.small)
+            self.put(row, 0, line, self.formats.small)
 
     def headers(self, row: int, column: int, headers: Iterable[str]) -> None:
         """Headers of columns beside each other."""
         for at, header in enumerate(headers, start=column):
-            self.put(row, at, header, self.look.header)
+            self.put(row, at, header, self.formats.header)
 
     def set_widths(self, *widths: int, first: int = 0) -> None:
         """The widths of columns beside each other [letters]."""
@@ -86,7 +86,7 @@ class Page(Struct, frozen=True, kw_only=True):
         *,
         top: int = HEADER_ROW,
         shown: Mapping[str, Format] | None = None,
-    ) -> list[dict[str, Cell]]:
+    ) -> list[dict[str, CellRef]]:
         """A table below its headings, each row as high as its words need; answers the cells of each row by heading.
 
         `shown` has the formats of those columns that are not shown as usual.
@@ -97,11 +97,11 @@ class Page(Struct, frozen=True, kw_only=True):
 
     def _row(
         self, row: int, contents: Mapping[str, Content | FromRow], *, shown: Mapping[str, Format]
-    ) -> dict[str, Cell]:
-        cells: dict[str, Cell] = {}
+    ) -> dict[str, CellRef]:
+        cells: dict[str, CellRef] = {}
         for column, (heading, made) in enumerate(contents.items()):
             content = made(cells) if callable(made) else made
-            usual = self.look.wrapped if isinstance(content, str) else None
+            usual = self.formats.wrapped if isinstance(content, str) else None
             cells[heading] = self.put(row, column, content, shown.get(heading, usual))
         self.fit(row, *((str(cell.value), self.widths.get(cell.column, 0)) for cell in cells.values()))
         return cells
@@ -113,11 +113,11 @@ class Page(Struct, frozen=True, kw_only=True):
             self.sheet.set_row(row, min(MOST_POINTS, LINE_POINTS * lines))
 
 
-def new_page(workbook: Workbook, name: str, *, look: Look) -> Page:
+def new_page(workbook: Workbook, name: str, *, formats: Formats) -> Page:
     """A new sheet at the end of the workbook."""
     sheet = workbook.add_worksheet(name)
     set_page(sheet, header_row=HEADER_ROW)
-    return Page(name=name, sheet=sheet, look=look)
+    return Page(name=name, sheet=sheet, formats=formats)
 
 
 def _lines(text: str, *, width: int) -> int:
@@ -138,15 +138,15 @@ class Block(Struct, kw_only=True):
         self.page.headers(self.row, self.column, texts)
         self.row += 1
 
-    def line(self, label: str, *contents: Content, note: str = "") -> list[Cell]:
+    def line(self, label: str, *contents: Content, note: str = "") -> list[CellRef]:
         """A line of values, one or one a stage; answers their cells."""
         cells = [self.page.put(self.row, at, one) for at, one in enumerate(contents, start=self.column + 1)]
         self.page.put(self.row, self.column, label)
         if note:
-            self.page.put(self.row, self.column + 1 + len(contents), note, self.page.look.remark)
+            self.page.put(self.row, self.column + 1 + len(contents), note, self.page.formats.remark)
         self.row += 1
         return cells
 
-    def one(self, label: str, content: Content, *, note: str = "") -> Cell:
+    def one(self, label: str, content: Content, *, note: str = "") -> CellRef:
         """A line with one value."""
         return self.line(label, content, note=note)[0]

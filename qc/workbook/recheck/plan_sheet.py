@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from decimal import Decimal
 
 from qc import expr
-from qc.expr import NO, YES, Cell, Span
+from qc.expr import NO, YES, CellRange, CellRef
 from qc.results import Verdict
 from qc.rules.records import Rule
 from qc.workbook.recheck.data import LABEL, DataCells
@@ -54,7 +54,7 @@ def write_plan(page: Page, *, data: DataCells, rule: Rule | None, limit_percent:
     return Recalculated(figures=figures, verdict=verdict, n=n)
 
 
-def _active(active: Mapping[str, Cell]) -> dict[str, Content | FromRow]:
+def _active(active: Mapping[str, CellRef]) -> dict[str, Content | FromRow]:
     """The row of one active; empty where its claim or its displacement is missing."""
     label, value, factor = (active[heading] for heading in (LABEL, "Displacement value", "Displacement factor"))
     by_value = value.value is not None
@@ -72,13 +72,13 @@ def _active(active: Mapping[str, Cell]) -> dict[str, Content | FromRow]:
     }
 
 
-def _planned(block: Block, *, data: DataCells, added: Sequence[Cell]) -> Cell:
+def _planned(block: Block, *, data: DataCells, added: Sequence[CellRef]) -> CellRef:
     """The planned mass: as entered, or worked out [g]."""
     nominal, entered = data.facts["Nominal mass (g)"], data.facts["Planned mass (g)"]
     worked_out = None
     if nominal.value is not None and added and all(cell.value is not None for cell in added):
         base = block.one("Base that the cavity holds (g)", nominal, note="sheet Batch, nominal mass")
-        mass = base + expr.total(Span(cells=tuple(added)))
+        mass = base + expr.total(CellRange(cells=tuple(added)))
         worked_out = block.one("Planned mass, worked out (g)", mass, note="base + sum of d × (1 - factor)")
     if entered.value is not None:
         return block.one("Planned mass, as entered (g): goes before", entered, note="sheet Batch")

@@ -9,7 +9,7 @@ from fractions import Fraction
 from msgspec import Struct, field
 
 from qc import expr
-from qc.expr import NO, YES, Cell, Expression, Span
+from qc.expr import NO, YES, CellRange, CellRef, Expression
 from qc.results import BatchVerdict, JudgedBatch, TestResult, Verdict
 from qc.say.names import CAUTION
 from qc.workbook.recheck.page import HEADER_ROW, Page
@@ -74,11 +74,11 @@ class _Lines(Struct, kw_only=True):
 
     page: Page
     row: int = HEADER_ROW + 1
-    agreements: list[Cell] = field(default_factory=list)
+    agreements: list[CellRef] = field(default_factory=list)
 
     def heading(self, text: str) -> None:
         self.row += 1
-        self.page.put(self.row, 0, text, self.page.look.heading)
+        self.page.put(self.row, 0, text, self.page.formats.heading)
         self.row += 1
 
     def line(
@@ -89,7 +89,7 @@ class _Lines(Struct, kw_only=True):
         *,
         asked: str = "",
         otherwise: str = NOT_CALCULATED,
-    ) -> tuple[Cell, Cell]:
+    ) -> tuple[CellRef, CellRef]:
         """One row: what is compared, the two figures, whether they agree; `otherwise` where no formula stands behind.
 
         Answers the cells of the live figure and of what was asked for.
@@ -101,19 +101,19 @@ class _Lines(Struct, kw_only=True):
         found = page.put(row, _LIVE, otherwise if live is None else live)
         if live is not None:
             agree = _agree(stated, found, none=document is None)
-            self.agreements.append(page.put(row, _AGREE, agree, page.look.agree))
-        page.put(row, _SHEET, live.sheet if isinstance(live, Cell) else None)
+            self.agreements.append(page.put(row, _AGREE, agree, page.formats.agree))
+        page.put(row, _SHEET, live.sheet if isinstance(live, CellRef) else None)
         self.row += 1
         return found, page.put(row, _ASKED, asked)
 
-    def figures(self, head: tuple[str, str], stated: Mapping[str, Stated], cells: Mapping[str, Cell]) -> None:
+    def figures(self, head: tuple[str, str], stated: Mapping[str, Stated], cells: Mapping[str, CellRef]) -> None:
         """A row for each figure of the result document."""
         for name, figure in stated.items():
             self.line((*head, name), figure, cells.get(name))
 
     def verdict(
         self, head: tuple[str, str], what: str, verdict: Verdict, live: Recalculated | None, *, asked: str = ""
-    ) -> tuple[Cell, Cell]:
+    ) -> tuple[CellRef, CellRef]:
         """The row of a verdict; one that no formula gives stands as it was judged."""
         cell = None if live is None else live.verdict
         return self.line((*head, what), verdict.value, cell, asked=asked, otherwise=verdict.value)
@@ -154,10 +154,10 @@ def write_summary(
     _write_box(page, judged, verdicts=verdicts, agreements=lines.agreements)
     lines.heading("How to read this workbook")
     for row, note in enumerate(NOTES, start=lines.row):
-        page.sheet.merge_range(row, 0, row, _ASKED, "", page.look.note)
-        page.put(row, 0, note, page.look.note)
+        page.sheet.merge_range(row, 0, row, _ASKED, "", page.formats.note)
+        page.put(row, 0, note, page.formats.note)
         page.fit(row, (note, sum(_HEADERS.values())))
-    disagree = {"type": "cell", "criteria": "==", "value": f'"{DISAGREE}"', "format": page.look.bad}
+    disagree = {"type": "cell", "criteria": "==", "value": f'"{DISAGREE}"', "format": page.formats.bad}
     page.sheet.conditional_format(HEADER_ROW + 1, _AGREE, lines.row, _AGREE, disagree)
 
 
@@ -185,7 +185,7 @@ def _write_figures(lines: _Lines, one: SheetOfTest) -> None:
 
 
 def _write_box(
-    page: Page, judged: JudgedBatch, *, verdicts: Sequence[tuple[Cell, Cell]], agreements: Sequence[Cell]
+    page: Page, judged: JudgedBatch, *, verdicts: Sequence[tuple[CellRef, CellRef]], agreements: Sequence[CellRef]
 ) -> None:
     """The two lines below the header: the verdict of the batch, and how many figures do not agree."""
     top, said = _Lines(page=page), judged.verdict.value
@@ -194,12 +194,12 @@ def _write_box(
     if every := [*top.agreements, *agreements]:
         page.put(top.row, 0, "Figures and verdicts that do not agree")
         page.put(top.row, 2, f"of {len(every)} compared")
-        page.put(top.row, _LIVE, expr.count_where((Span(cells=tuple(every)), DISAGREE)), page.look.verdict)
+        page.put(top.row, _LIVE, expr.count_where((CellRange(cells=tuple(every)), DISAGREE)), page.formats.verdict)
 
 
-def _overall(verdicts: Iterable[tuple[Cell, Cell]]) -> Expression:
+def _overall(verdicts: Iterable[tuple[CellRef, CellRef]]) -> Expression:
     """What the tests say together: a failure first, then whatever is undecided, then compliance."""
-    said, asked = (Span(cells=cells) for cells in zip(*verdicts, strict=True))
+    said, asked = (CellRange(cells=cells) for cells in zip(*verdicts, strict=True))
 
     def how_many(verdict: Verdict) -> Expression:
         return expr.count_where((said, verdict.value))
@@ -220,7 +220,7 @@ def _shown(stated: Stated) -> Decimal | Fraction | float | str:
     return (YES if stated else NO) if isinstance(stated, bool) else stated
 
 
-def _agree(stated: Cell, live: Cell, *, none: bool) -> Expression:
+def _agree(stated: CellRef, live: CellRef, *, none: bool) -> Expression:
     """Whether a stated figure and a live one are the same, to the tolerance of the notes."""
     if none:
         return expr.when(live.equals(""), YES, DISAGREE)

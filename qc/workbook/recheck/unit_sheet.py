@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from msgspec import Struct, field
 
 from qc import expr
-from qc.expr import NO, YES, Cell, Expression, Span
+from qc.expr import NO, YES, CellRange, CellRef, Expression
 from qc.results import Verdict
 from qc.rules.records import Mark, Rule
 from qc.workbook.recheck.page import FIRST_ROW, HEADER_POINTS, HEADER_ROW, Block, Content
@@ -25,48 +25,48 @@ class Recalculated(Struct, frozen=True, kw_only=True):
     ----------
     figures : mapping
         Cells by the names that the result document has for the figures.
-    verdict, n : Cell or None
+    verdict, n : CellRef or None
         None where the verdict stands as it was judged.
     deviations : mapping
         Deviation cells by unit, of the stage that decides.
     """
 
-    figures: Mapping[str, Cell]
-    verdict: Cell | None = None
-    n: Cell | None = None
-    deviations: Mapping[str, Cell] = field(default_factory=dict)
+    figures: Mapping[str, CellRef]
+    verdict: CellRef | None = None
+    n: CellRef | None = None
+    deviations: Mapping[str, CellRef] = field(default_factory=dict)
 
 
 class UnitCells(Struct, frozen=True, kw_only=True):
     """The cells of one unit at one look, by the names of their columns."""
 
     in_sample: bool
-    cells: dict[str, Cell]
+    cells: dict[str, CellRef]
 
-    def __getitem__(self, name: str) -> Cell:
+    def __getitem__(self, name: str) -> CellRef:
         return self.cells[name]
 
 
-class Look(Struct, frozen=True, kw_only=True):
+class StageCells(Struct, frozen=True, kw_only=True):
     """What one stage sees: the units it rests on, those measured beside them, and their figures by name."""
 
     stage: int
     of: str
     """Words for headers: of the first stage or of all, nothing for a test of one stage."""
     units: Sequence[UnitCells]
-    figures: dict[str, Cell] = field(default_factory=dict)
+    figures: dict[str, CellRef] = field(default_factory=dict)
 
-    def __getitem__(self, name: str) -> Cell:
+    def __getitem__(self, name: str) -> CellRef:
         return self.figures[name]
 
-    def sample(self, name: str) -> Span:
+    def sample(self, name: str) -> CellRange:
         """One column of the units that the look rests on."""
-        return Span(cells=tuple(unit[name] for unit in self.units if unit.in_sample))
+        return CellRange(cells=tuple(unit[name] for unit in self.units if unit.in_sample))
 
-    def others(self, name: str) -> Span | None:
+    def others(self, name: str) -> CellRange | None:
         """One column of the units measured beyond the look; None where there are none."""
         cells = tuple(unit[name] for unit in self.units if not unit.in_sample)
-        return Span(cells=cells) if cells else None
+        return CellRange(cells=cells) if cells else None
 
 
 class UnitSheet(Struct, frozen=True, kw_only=True):
@@ -75,14 +75,14 @@ class UnitSheet(Struct, frozen=True, kw_only=True):
     case: Case
     rule: Rule
     names: Sequence[str]
-    looks: Sequence[Look]
+    looks: Sequence[StageCells]
     block: Block
     first_column: int
     """The first column of the first look."""
     width: int
     """Columns of one look."""
 
-    def limits(self, labels: Mapping[str, str]) -> dict[str, Cell]:
+    def limits(self, labels: Mapping[str, str]) -> dict[str, CellRef]:
         """Lines of what the rule states, by its fields, each with its source; none for what it leaves open."""
         self.block.head("Limits", "Value", "Source")
         found = {}
@@ -93,36 +93,41 @@ class UnitSheet(Struct, frozen=True, kw_only=True):
                 found[name] = self.block.one(label, stated, note=source_of(self.rule))
         return found
 
-    def row(self, name: str, label: str, formula: Callable[[Look], Content], *, note: str = "") -> None:
+    def row(self, name: str, label: str, formula: Callable[[StageCells], Content], *, note: str = "") -> None:
         """A line of one figure, worked out for each look."""
         cells = self.block.line(label, *(formula(look) for look in self.looks), note=note)
         for look, cell in zip(self.looks, cells, strict=True):
             look.figures[name] = cell
 
     def column(
-        self, name: str, header: str, formula: Callable[[UnitCells, Look], Content], *, shown: Format | None = None
+        self,
+        name: str,
+        header: str,
+        formula: Callable[[UnitCells, StageCells], Content],
+        *,
+        shown: Format | None = None,
     ) -> None:
         """A column of one figure of every unit, worked out for each look; `{of}` in its header names the look."""
         page = self.case.page
         for place, look in enumerate(self.looks):
             column = self.first_column + place * self.width + len(look.units[0].cells) - 1
-            page.put(HEADER_ROW, column, header.format(of=look.of), page.look.header)
+            page.put(HEADER_ROW, column, header.format(of=look.of), page.formats.header)
             for row, unit in enumerate(look.units, start=FIRST_ROW):
                 unit.cells[name] = page.put(row, column, formula(unit, look), shown)
 
-    def deviation(self, header: str, value: str, centre: Callable[[Look], Expression]) -> None:
+    def deviation(self, header: str, value: str, centre: Callable[[StageCells], Expression]) -> None:
         """The column of the deviations of one value from the centre of each look [% of the centre]."""
-        shown = self.case.page.look.deviation
+        shown = self.case.page.formats.deviation
         self.column(
             "deviation", header, lambda unit, look: expr.deviation_percent(unit[value], centre(look)), shown=shown
         )
 
-    def beyond(self, name: str, header: str, *, limit: Cell) -> None:
+    def beyond(self, name: str, header: str, *, limit: CellRef) -> None:
         """A column of 1 where the deviation of a unit is greater than a limit, else 0."""
-        shown = self.case.page.look.beyond
+        shown = self.case.page.formats.beyond
         self.column(name, header, lambda unit, _: expr.beyond(unit["deviation"], limit), shown=shown)
 
-    def of_record(self, *, same: Mapping[str, Cell], second_size: Cell) -> Recalculated:
+    def of_record(self, *, same: Mapping[str, CellRef], second_size: CellRef) -> Recalculated:
         """The figures of the stage that decides, by the names of the result document; `same` hang on no stage."""
         block, first, last = self.block, self.looks[0], self.looks[-1]
 
@@ -149,7 +154,7 @@ class UnitSheet(Struct, frozen=True, kw_only=True):
             deviations=self.deviations(last if stage.number == 2 else first),
         )
 
-    def deviations(self, look: Look) -> dict[str, Cell]:
+    def deviations(self, look: StageCells) -> dict[str, CellRef]:
         """The deviation of every unit at a look."""
         return {name: unit["deviation"] for name, unit in zip(self.names, look.units, strict=True)}
 
@@ -163,7 +168,7 @@ def new_unit_sheet(
     measured = [*(("Stage",) if staged else ()), heading]
     last = 1 + len(measured) + width * looks
     page.headers(HEADER_ROW, 0, ("Unit", *measured))
-    page.put(HEADER_ROW, last, "Left out because", page.look.header)
+    page.put(HEADER_ROW, last, "Left out because", page.formats.header)
     page.sheet.set_row(HEADER_ROW, HEADER_POINTS)
     cells = []
     for place, (name, value) in enumerate(units.values.items()):
@@ -181,7 +186,7 @@ def new_unit_sheet(
         rule=rule,
         names=tuple(units.values),
         looks=[
-            Look(
+            StageCells(
                 stage=stage,
                 of=words,
                 units=[UnitCells(in_sample=place < size, cells={"value": cell}) for place, cell in enumerate(cells)],

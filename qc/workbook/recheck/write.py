@@ -20,7 +20,7 @@ from qc.workbook.recheck.balance_sheet import write_balance
 from qc.workbook.recheck.content_sheet import write_content
 from qc.workbook.recheck.data import DataCells, NewPage, write_data
 from qc.workbook.recheck.dosage_sheet import write_dosage
-from qc.workbook.recheck.look import look_of
+from qc.workbook.recheck.formats import formats_of
 from qc.workbook.recheck.mass_sheet import write_mass
 from qc.workbook.recheck.page import Page, new_page
 from qc.workbook.recheck.plan_sheet import write_plan
@@ -60,10 +60,10 @@ def results_workbook(judged: JudgedBatch, *, book: RuleBook) -> bytes:
         buffer, {"in_memory": True, "strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}
     )
     workbook.set_properties({"title": "Results workbook", "created": _MADE})
-    look = look_of(workbook)
+    formats = formats_of(workbook)
 
     def open_page(name: str) -> Page:
-        return new_page(workbook, name, look=look)
+        return new_page(workbook, name, formats=formats)
 
     summary = open_page("Summary")
     data = write_data(judged.batch, new_page=open_page)

@@ -22,7 +22,7 @@ _BEYOND = '[=1]"▲ yes";[=0]"·";General'
 _HOLDS = '[=1]"yes";[=0]"no";General'
 
 
-class Look(Struct, frozen=True, kw_only=True):
+class Formats(Struct, frozen=True, kw_only=True):
     """The formats of one workbook. Formula cells are grey, what was typed and what a rule states is white."""
 
     title: Format
@@ -50,14 +50,14 @@ class Look(Struct, frozen=True, kw_only=True):
 MOST_DECIMALS = 6
 
 
-def look_of(workbook: Workbook) -> Look:
+def formats_of(workbook: Workbook) -> Formats:
     """The formats of a new workbook."""
 
     def made(**properties: Any) -> Format:
         made_format: Format = workbook.add_format({**_FONT, **properties})
         return made_format
 
-    return Look(
+    return Formats(
         title=made(bold=True, font_size=15),
         note=made(text_wrap=True, valign="top"),
         small=made(italic=True, font_color="#4A5563"),
