@@ -1,6 +1,6 @@
 """The sample batches show what their README says, by arithmetic of its own and by the judge.
 
-All numbers are invented. The first half of this file reads the cells with openpyxl and reckons with fractions, apart
+All numbers are invented. The first half of this file reads the cells with openpyxl and calculates with fractions, apart
 from the reader and the judge; the second half asks the judge.
 """
 
@@ -60,7 +60,7 @@ def mean_of(values: Sequence[Fraction]) -> Fraction:
 
 
 def figures_of(name: str) -> list[Figures]:
-    """Mass figures, and with them those of each active, reckoned from the cells alone."""
+    """Mass figures, and with them those of each active, calculated from the cells alone."""
     from openpyxl import load_workbook
 
     book = load_workbook(SAMPLES / name, data_only=True)

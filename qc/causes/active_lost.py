@@ -42,7 +42,7 @@ def spoil(pour: Pour, recipe: Recipe, strength: float, rng: np.random.Generator)
     concentration[0] *= 1.0 - lost
     first = recipe.ingredients[0]
     grams = lost * recipe.weighed_mg()[0] / 1000.0
-    story = f"{100 * lost:.1f} % of the {first.name} ({grams:.3f} g) was lost before it reached the melt."
+    story = message("causes.lost", active=first.name, percent=100.0 * lost, grams=grams)
     return replace(pour, concentration=concentration).with_story(story, physics={"lost_percent": 100.0 * lost})
 
 
@@ -63,8 +63,6 @@ def speak(facts: Facts) -> tuple[Message, ...]:
 
 MODEL = CauseModel(
     id=ID,
-    title="active lost before the pour",
-    does="Mean content is low by the same share in every unit; masses change only by what the lost active weighed.",
     likelihood=likelihood,
     speak=speak,
     spoil=spoil,

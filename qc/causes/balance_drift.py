@@ -45,7 +45,7 @@ def likelihood(field: Field) -> tuple[Likelihood, ...]:
     spread = np.maximum(0.5 * field.priors.size(ID, "drift").quantile(field.strengths(column=1)), LEAST_WANDERING)
     return (
         Likelihood(weight=1.0 - wandering, shifts=(even_shift(shapes, np.concatenate([size, -size])),)),
-        Likelihood(weight=wandering, added={f"weighing-wandering:{reach:g}": spread**2}),
+        Likelihood(weight=wandering, added={f"weighing-wandering:{reach}": spread**2}),
     )
 
 
@@ -82,7 +82,7 @@ def balance(recipe: Recipe, strength: float, rng: np.random.Generator) -> Balanc
 
     return Balance(
         indicated=1.0 + total * shape(np.linspace(0.0, 1.0, recipe.units)),
-        story=f"The balance drifted by {100 * total:+.1f} % from the first weighing to the last; the units are sound.",
+        story=(message("causes.drifted", percent=100.0 * total),),
         physics={"drift_percent": 100.0 * total},
     )
 
@@ -107,8 +107,6 @@ def speak(facts: Facts) -> tuple[Message, ...]:
 
 MODEL = CauseModel(
     id=ID,
-    title="balance drift",
-    does="Masses change smoothly in the order of weighing; contents do not follow them.",
     likelihood=likelihood,
     speak=speak,
     balance=balance,

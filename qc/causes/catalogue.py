@@ -47,8 +47,8 @@ def cause(id: str) -> CauseModel:
 
     Examples
     --------
-    >>> cause("poor-mixing").title
-    'poor mixing'
+    >>> cause("poor-mixing").id
+    'poor-mixing'
     """
     for model in CAUSES:
         if model.id == id:

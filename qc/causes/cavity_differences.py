@@ -59,12 +59,8 @@ def spoil(pour: Pour, recipe: Recipe, strength: float, rng: np.random.Generator)
     factor = np.exp(spread * scatter)
     hole = np.arange(recipe.units) % holes
     spoiled = replace(pour, capacity_g=pour.capacity_g * factor[hole], cavity_g=pour.cavity_g * factor)
-    light, heavy = int(factor.argmin()), int(factor.argmax())
-    story = (
-        f"The cavities hold different amounts: they vary by {100 * spread:.1f} %; the smallest is cavity "
-        f"{light % recipe.cavities + 1} of mould {light // recipe.cavities + 1}, the largest cavity "
-        f"{heavy % recipe.cavities + 1} of mould {heavy // recipe.cavities + 1}."
-    )
+    smallest, largest = (divmod(int(place), recipe.cavities) for place in (factor.argmin(), factor.argmax()))
+    story = message("causes.cavities_differ", percent=100.0 * spread, smallest=smallest, largest=largest)
     return spoiled.with_story(story, physics={"cavity_spread_percent": 100.0 * spread})
 
 
@@ -85,8 +81,6 @@ def speak(facts: Facts) -> tuple[Message, ...]:
 
 MODEL = CauseModel(
     id=ID,
-    title="cavities of different size",
-    does="Masses repeat by cavity or mould, round after round, contents with them; base-only pours show the same.",
     likelihood=likelihood,
     speak=speak,
     spoil=spoil,

@@ -11,6 +11,7 @@ from qc.batch import Batch
 from qc.causes.catalogue import cause
 from qc.causes.model import CauseModel
 from qc.causes.priors import Priors
+from qc.results.messages import Message, message
 from qc.simulate.pouring import Pour, sound_pour
 from qc.simulate.recipe import Ingredient, Recipe
 from qc.simulate.record import Balance, Written, batch_on_record, write_down
@@ -24,7 +25,7 @@ class Drawn(Struct, frozen=True, kw_only=True):
     pour: Pour
     written: Written
     causes: tuple[str, ...]
-    story: str
+    story: tuple[Message, ...]
     physics: Mapping[str, float | str]
 
 
@@ -55,29 +56,20 @@ def draw_batch(causes: Sequence[str], *, recipe: Recipe, seed: int, strength: fl
     models = [cause(id) for id in causes]
     streams = [np.random.default_rng([seed, stage]) for stage in range(5)]
     pour = sound_pour(recipe, streams[0])
-    stories: list[str] = []
-    physics: dict[str, float | str] = {}
     for model in models:
         pour = model.spoil(pour, recipe, strength, streams[1])
-    if pour.story:
-        stories.append(pour.story)
-        physics.update(pour.physics)
     balance = _balance(models, recipe, strength=strength, rng=streams[2])
     written = write_down(pour, recipe, streams[3], balance=balance)
     for model in models:
         written = model.miswrite(written, recipe, strength, streams[4])
-    for story, facts in ((balance.story, balance.physics), (written.story, written.physics)):
-        if story:
-            stories.append(story)
-            physics.update(facts)
     return Drawn(
         batch=batch_on_record(written, pour, recipe),
         recipe=recipe,
         pour=pour,
         written=written,
         causes=tuple(causes),
-        story=" ".join(stories) or "Nothing went wrong; the batch varies as a well made batch does.",
-        physics=physics,
+        story=(*pour.story, *balance.story, *written.story) or (message("causes.nothing_went_wrong"),),
+        physics={**pour.physics, **balance.physics, **written.physics},
     )
 
 

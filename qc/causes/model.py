@@ -50,10 +50,6 @@ class CauseModel(Struct, frozen=True, kw_only=True):
     ----------
     id : str
         As in the result document.
-    title : str
-        In words, as a finding.
-    does : str
-        What it does to masses, contents, concentrations and parts, one sentence.
     likelihood : callable
         From a field to the ways in which the cause acts.
     speak : callable
@@ -67,8 +63,6 @@ class CauseModel(Struct, frozen=True, kw_only=True):
     """
 
     id: str
-    title: str
-    does: str
     likelihood: LikelihoodFunction
     speak: Speak
     spoil: Spoil = leave_pour

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from math import exp, log
 from statistics import median
 
@@ -20,7 +21,7 @@ FITS = 2.0
 class Outlier(Struct, frozen=True, kw_only=True):
     """An outlier: what it is of, how far it lies from the middle of its kind, and in their spreads.
 
-    `kind` is "mass" or "content"; `meant` is a number one slip of the pen away that would fit, with how far it
+    `kind` is "mass" or "content"; `meant` is a number one transcription error away that would fit, with how far it
     would lie off; None for none.
     """
 
@@ -29,7 +30,7 @@ class Outlier(Struct, frozen=True, kw_only=True):
     typed: str
     off_percent: float
     deviations: float
-    meant: str | None = None
+    meant: Decimal | None = None
     slip: str = ""
     meant_off_percent: float | None = None
 
@@ -74,7 +75,7 @@ def _with_meant(outlier: Outlier, row: Row, *, middle: float, spread: float) -> 
         return outlier
     return replace(
         outlier,
-        meant=f"{nearest.other:f}",
+        meant=nearest.other,
         slip=nearest.form.value,
         meant_off_percent=100.0 * (exp(off) - 1.0),
     )

@@ -30,7 +30,7 @@ def likelihood(field: Field) -> tuple[Likelihood, ...]:
     reach = priors.number(ID, "reach_units")
     return (
         Likelihood(weight=1.0 - streaks, added={"mixing": spread**2}),
-        Likelihood(weight=streaks, added={f"mixing-streaks:{reach:g}": spread**2}),
+        Likelihood(weight=streaks, added={f"mixing-streaks:{reach}": spread**2}),
     )
 
 
@@ -39,9 +39,7 @@ def spoil(pour: Pour, recipe: Recipe, strength: float, rng: np.random.Generator)
     spread = drawn_about(0.08, strength=strength, rng=rng)
     scatter = scatter_along_pour((len(recipe.ingredients), recipe.units), alike=0.67, rng=rng)
     spoiled = replace(pour, concentration=pour.concentration * np.exp(spread * scatter))
-    story = (
-        f"The active was not evenly mixed into the melt: concentration varies by {100 * spread:.1f} % between units."
-    )
+    story = message("causes.mixed_unevenly", percent=100.0 * spread)
     return spoiled.with_story(story, physics={"concentration_spread_percent": 100.0 * spread})
 
 
@@ -60,8 +58,6 @@ def speak(facts: Facts) -> tuple[Message, ...]:
 
 MODEL = CauseModel(
     id=ID,
-    title="poor mixing",
-    does="Concentration scatters between units without rising or falling along the pour; masses are steady.",
     likelihood=likelihood,
     speak=speak,
     spoil=spoil,

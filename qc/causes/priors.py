@@ -131,15 +131,23 @@ def house_priors(house: Mapping[str, Any], *, file: str) -> Priors:
 def _checked(value: Any, *, like: Any, file: str, at: str) -> Any:
     if isinstance(like, dict):
         if not isinstance(value, Mapping):
-            mend = f"Type a size, for example {{ median = {like['median']} }}"
-            raise PriorsError(file=file, key=at, found=f"{value} is not a size", mend=mend)
+            raise PriorsError(
+                file=file,
+                key=at,
+                found=f"{value} is not a size",
+                mend=f"Type a size, for example {{ median = {like['median']} }}",
+            )
         unknown = [key for key in value if key not in like]
         if unknown:
             raise _unknown(unknown[0], known=list(like), file=file, key=at, thing="key")
         return {key: _checked(value.get(key, like[key]), like=like[key], file=file, at=f"{at}.{key}") for key in like}
     if isinstance(value, bool) or not isinstance(value, int | float | Decimal) or not value >= 0:
-        mend = f"Type a number that is not negative, for example {like}"
-        raise PriorsError(file=file, key=at, found=f"{value} cannot be used", mend=mend)
+        raise PriorsError(
+            file=file,
+            key=at,
+            found=f"{value} cannot be used",
+            mend=f"Type a number that is not negative, for example {like}",
+        )
     return float(value)
 
 

@@ -25,8 +25,8 @@ def with_what_was_seen(causes: tuple[CauseFound, ...], *, batch: Batch, priors: 
     Returns
     -------
     tuple of CauseFound
-        The odds of a cause that defects speak for are multiplied once, however many units show them: defects of one
-        batch are no independent witnesses.
+        The probability of a cause that defects speak for is raised once, by one factor, however many units show them:
+        defects of one batch are no independent witnesses.
     """
     if not any(unit.seen for unit in batch.units):
         return causes

@@ -69,10 +69,12 @@ def spoil(pour: Pour, recipe: Recipe, strength: float, rng: np.random.Generator)
     concentration = np.where(suspended[:, None], pour.concentration * poured.relative[None, :], pour.concentration)
     spoiled = replace(pour, concentration=concentration)
     left = _share_left(spoiled, recipe, suspended=suspended)
-    story = (
-        f"The melt stood {melt.minutes_since_stir:.1f} min after the last stir and was poured in "
-        f"{melt.pour_minutes:.1f} min; particles of {melt.particle_um:.0f} um sank, and {100 * left:.1f} % "
-        "of the active weighed stayed in the dish."
+    story = message(
+        "causes.settled_in_pour",
+        stood_min=melt.minutes_since_stir,
+        poured_min=melt.pour_minutes,
+        particle_um=melt.particle_um,
+        left_percent=100.0 * left,
     )
     return spoiled.with_story(story, physics={**asdict(melt), "share_left_in_dish": left})
 
@@ -145,11 +147,6 @@ def speak(facts: Facts) -> tuple[Message, ...]:
 
 MODEL = CauseModel(
     id=ID,
-    title="settling while it was poured",
-    does=(
-        "Concentration rises from the first unit to the last; masses follow only as far as the active is denser than "
-        "the base; some of the active stays in the dish."
-    ),
     likelihood=likelihood,
     speak=speak,
     spoil=spoil,

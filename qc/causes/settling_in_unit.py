@@ -63,9 +63,12 @@ def spoil(pour: Pour, recipe: Recipe, strength: float, rng: np.random.Generator)
     unit, parts = unit_that_settles(recipe, strength=strength, rng=rng)
     relative = np.array([parts.tip, parts.middle, parts.end])
     spoiled = replace(pour, parts=pour.parts * relative[None, :])
-    story = (
-        f"Each unit took {unit.minutes_to_set:.1f} min to set; particles of {unit.particle_um:.0f} um sank toward the "
-        f"tip, which holds {100 * parts.tip:.0f} % of the mean concentration, the end {100 * parts.end:.0f} %."
+    story = message(
+        "causes.settled_in_unit",
+        set_min=unit.minutes_to_set,
+        particle_um=unit.particle_um,
+        tip_percent=100.0 * parts.tip,
+        end_percent=100.0 * parts.end,
     )
     physics: dict[str, float | str] = {**asdict(unit), "tip": parts.tip, "middle": parts.middle, "end": parts.end}
     return spoiled.with_story(story, physics=physics)
@@ -106,8 +109,6 @@ def speak(facts: Facts) -> tuple[Message, ...]:
 
 MODEL = CauseModel(
     id=ID,
-    title="settling inside the unit",
-    does="Tip, middle and end of a unit differ; whole units do not, so only assays of parts can show it.",
     likelihood=likelihood,
     speak=speak,
     spoil=spoil,

@@ -84,7 +84,7 @@ def _amplitudes(typed: Decimal, field: Field, *, least: float) -> tuple[Floats, 
 
 
 def miswrite(written: Written, recipe: Recipe, strength: float, rng: np.random.Generator) -> Written:
-    """Write one mass or one whole content wrongly, by a slip of the pen that the reader of the workbook lets pass."""
+    """Write one mass or one whole content wrongly, by an error that the reader of the workbook lets pass."""
     whole = [place for place, assay in enumerate(written.assays) if assay.part.value == "whole"]
     in_mass = not whole or rng.uniform() < 0.7
     places = range(len(written.masses_g)) if in_mass else whole
@@ -93,14 +93,14 @@ def miswrite(written: Written, recipe: Recipe, strength: float, rng: np.random.G
     typed = slipped(meant, strength=strength, rng=rng)
     if in_mass:
         masses = tuple(typed if unit == place else mass for unit, mass in enumerate(written.masses_g))
-        spoiled, what = replace(written, masses_g=masses), f"the mass of unit {place + 1}"
+        spoiled, kind, unit = replace(written, masses_g=masses), "mass", place
     else:
         assays = tuple(
             replace(assay, content_mg=typed) if line == place else assay for line, assay in enumerate(written.assays)
         )
-        spoiled, what = replace(written, assays=assays), f"the content of unit {written.assays[place].unit + 1}"
-    story = f"A slip of the pen: {what} was written down as {typed} where {meant} was read."
-    return replace(spoiled, story=story, physics={"meant": float(meant), "written": float(typed)})
+        spoiled, kind, unit = replace(written, assays=assays), "content", written.assays[place].unit
+    story = message("causes.miswritten", kind=kind, unit=str(unit + 1), typed=typed, meant=meant)
+    return replace(spoiled, story=(story,), physics={"meant": float(meant), "written": float(typed)})
 
 
 def slipped(meant: Decimal, *, strength: float, rng: np.random.Generator) -> Decimal:
@@ -140,8 +140,6 @@ def speak(facts: Facts) -> tuple[Message, ...]:
 
 MODEL = CauseModel(
     id=ID,
-    title="a slip of the pen",
-    does="One or two numbers stand alone, far from the others; the digits of a fitting number are one slip away.",
     likelihood=likelihood,
     speak=speak,
     miswrite=miswrite,

@@ -26,8 +26,6 @@ def speak(facts: Facts) -> tuple[Message, ...]:
 
 MODEL = CauseModel(
     id="sound",
-    title="nothing is wrong",
-    does="Masses, contents and parts vary as those of a well made batch do, in no order.",
     likelihood=likelihood,
     speak=speak,
 )

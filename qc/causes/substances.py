@@ -60,7 +60,7 @@ def substances_of(batch: Batch, *, planned: float | None) -> tuple[Substance, ..
 
 
 def _implied_displacement(batch: Batch, actives: Sequence[Active]) -> float | None:
-    """The displacement value that the planned mass rests on, where it was not entered but can be reckoned back."""
+    """The displacement value that the planned mass rests on, where it was not entered but can be calculated back."""
     planned, nominal = batch.planned_mass_g, batch.nominal_mass_g
     if len(actives) != 1 or planned is None or nominal is None or actives[0].label_claim_mg is None:
         return None

@@ -30,7 +30,7 @@ def likelihood(field: Field) -> tuple[Likelihood, ...]:
     reach = priors.number(ID, "reach_units")
     return (
         Likelihood(weight=1.0 - wandering, added={"fill": spread**2}),
-        Likelihood(weight=wandering, added={f"fill-wandering:{reach:g}": spread**2}),
+        Likelihood(weight=wandering, added={f"fill-wandering:{reach}": spread**2}),
     )
 
 
@@ -39,7 +39,7 @@ def spoil(pour: Pour, recipe: Recipe, strength: float, rng: np.random.Generator)
     spread = drawn_about(0.04, strength=strength, rng=rng)
     scatter = scatter_along_pour((recipe.units,), alike=0.82, rng=rng)
     spoiled = replace(pour, capacity_g=pour.capacity_g * np.exp(spread * scatter))
-    story = f"The cavities were filled and trimmed unevenly: the fill varies by {100 * spread:.1f} % between units."
+    story = message("causes.filled_unevenly", percent=100.0 * spread)
     return spoiled.with_story(story, physics={"fill_spread_percent": 100.0 * spread})
 
 
@@ -64,8 +64,6 @@ def speak(facts: Facts) -> tuple[Message, ...]:
 
 MODEL = CauseModel(
     id=ID,
-    title="uneven filling or trimming",
-    does="Masses scatter and contents scatter with them; the concentration is steady.",
     likelihood=likelihood,
     speak=speak,
     spoil=spoil,

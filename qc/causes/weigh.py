@@ -74,8 +74,8 @@ def weigh_causes(
     -----
     Each cause is a generative model of all rows at once (masses, contents, parts, base pours). Given the background
     spreads and the strength of the cause the logarithms are jointly normal; both are integrated over numerically.
-    Measurements that are missing are left out: causes they could have shown keep their odds. What the eye saw moves the
-    odds last, by the factor of the priors.
+    Measurements that are missing are left out: causes they could have shown stay as probable, one against the
+    other. What the eye saw counts last, by the factor of the priors.
     """
     believed = priors or builtin_priors()
     with one_thread():

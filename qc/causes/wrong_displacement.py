@@ -1,4 +1,4 @@
-"""The base was reckoned with a wrong displacement value: mean mass and mean content are off the plan together."""
+"""The base was calculated with a wrong displacement value: mean mass and mean content are off the plan together."""
 
 from __future__ import annotations
 
@@ -75,7 +75,7 @@ def log_volume_changes(field: Field) -> Floats:
 
 
 def spoil(pour: Pour, recipe: Recipe, strength: float, rng: np.random.Generator) -> Pour:
-    """Reckon the base with another displacement value than the true one of the first active."""
+    """Calculate the base with another displacement value than the true one of the first active."""
     first = recipe.ingredients[0]
     used = used_displacement(recipe, strength=strength, rng=rng)
     swelling = first.label_mg / 1000.0 / recipe.base_g * (1.0 / first.displacement - 1.0 / used)
@@ -85,10 +85,7 @@ def spoil(pour: Pour, recipe: Recipe, strength: float, rng: np.random.Generator)
         concentration=pour.concentration * factor,
         used_displacements=(used, *pour.used_displacements[1:]),
     )
-    story = (
-        f"The base was reckoned with a displacement value of {used:.2f} where {first.displacement:.2f} g of active "
-        f"displaces 1 g of base: every unit holds {100 * (factor - 1):+.1f} % of active a volume."
-    )
+    story = message("causes.displaced_wrongly", used=used, true=first.displacement, percent=100.0 * (factor - 1.0))
     return spoiled.with_story(story, physics={"used_displacement": used, "true_displacement": first.displacement})
 
 
@@ -129,8 +126,6 @@ def speak(facts: Facts) -> tuple[Message, ...]:
 
 MODEL = CauseModel(
     id=ID,
-    title="wrong displacement value",
-    does="Mean mass and mean content are off their plan in the same proportion; the concentration is as planned.",
     likelihood=likelihood,
     speak=speak,
     spoil=spoil,

@@ -22,7 +22,7 @@ from qc.stats.drift import (
 from qc.stats.isotonic import Floats
 
 CONFIDENCE = 0.95
-# A shape other than the straight line is taken only where the data speak for it at odds that a straight drift reaches
+# A shape other than the straight line is taken only where it is likelier by so much that a straight drift reaches it
 # less than once in a hundred batches (own simulation, tests/benchmarks), so that the interval keeps its coverage.
 DECISIVE = 12.0
 FEWEST_FOR_A_SHAPE = 10

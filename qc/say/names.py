@@ -50,7 +50,24 @@ CAUSE = {
     "wrong-displacement": "wrong displacement value in the calculation",
     "active-lost": "active lost before or during the pour",
     "balance-drift": "balance drifted while weighing",
-    "slip-of-pen": "a slip of the pen in the record",
+    "slip-of-pen": "a transcription error in the record",
+}
+CAUSE_EFFECT = {
+    "sound": "Masses, contents and parts vary as those of a well made batch do, in no order.",
+    "settling-in-pour": "Concentration rises from the first unit to the last; masses follow only as far as the active "
+    "is denser than the base; some of the active stays in the dish.",
+    "settling-in-unit": "Tip, middle and end of a unit differ; whole units do not, so only assays of parts can show "
+    "it.",
+    "poor-mixing": "Concentration scatters between units without rising or falling along the pour; masses are steady.",
+    "uneven-fill": "Masses scatter and contents scatter with them; the concentration is steady.",
+    "cavity-differences": "Masses repeat by cavity or mould, round after round, contents with them; base-only pours "
+    "show the same.",
+    "wrong-displacement": "Mean mass and mean content are off their plan in the same proportion; the concentration is "
+    "as planned.",
+    "active-lost": "Mean content is low by the same share in every unit; masses change only by what the lost active "
+    "weighed.",
+    "balance-drift": "Masses change smoothly in the order of weighing; contents do not follow them.",
+    "slip-of-pen": "One or two numbers lie far from the others; one wrong, exchanged or shifted digit makes each fit.",
 }
 TREND = {
     TrendFlag.CLEAR: "clear change",

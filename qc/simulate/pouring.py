@@ -8,6 +8,7 @@ import numpy as np
 from msgspec import Struct, field
 from msgspec.structs import replace
 
+from qc.results.messages import Message
 from qc.simulate.recipe import Recipe
 from qc.simulate.settling import Floats
 
@@ -26,11 +27,11 @@ class Pour(Struct, frozen=True, kw_only=True):
     parts : array (units, 3)
         Concentration of tip, middle and end over that of the unit, of suspended actives [-].
     used_displacements : tuple of float
-        The displacement values somebody reckoned with.
+        The displacement values somebody calculated with.
     physics : mapping
         What made it so, by name with its unit of measure.
-    story : str
-        What happened, one sentence.
+    story : tuple of Message
+        What happened.
     """
 
     capacity_g: Floats
@@ -39,7 +40,7 @@ class Pour(Struct, frozen=True, kw_only=True):
     parts: Floats
     used_displacements: tuple[float, ...]
     physics: Mapping[str, float | str] = field(default_factory=dict)
-    story: str = ""
+    story: tuple[Message, ...] = ()
 
     def content_mg(self, recipe: Recipe) -> Floats:
         """True content of every active in every unit [mg], shape (actives, units)."""
@@ -52,9 +53,9 @@ class Pour(Struct, frozen=True, kw_only=True):
         masses: Floats = self.capacity_g + (self.content_mg(recipe) / 1000.0 * gain[:, None]).sum(axis=0)
         return masses
 
-    def with_story(self, story: str, *, physics: Mapping[str, float | str]) -> Pour:
+    def with_story(self, story: Message, *, physics: Mapping[str, float | str]) -> Pour:
         """The same pour, with what was done to it."""
-        return replace(self, story=story, physics={**self.physics, **physics})
+        return replace(self, story=(*self.story, story), physics={**self.physics, **physics})
 
 
 def sound_pour(recipe: Recipe, rng: np.random.Generator) -> Pour:

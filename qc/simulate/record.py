@@ -9,6 +9,7 @@ import numpy as np
 from msgspec import Struct, field
 
 from qc.batch import Active, Assay, Base, Batch, CavityPour, Displacement, DisplacementConvention, Part, State, Unit
+from qc.results.messages import Message
 from qc.simulate.pouring import Pour
 from qc.simulate.recipe import Recipe, assayed_units, cut_units
 from qc.simulate.settling import Floats
@@ -32,7 +33,7 @@ class Written(Struct, frozen=True, kw_only=True):
     masses_g: tuple[Decimal, ...]
     assays: tuple[WrittenAssay, ...]
     base_pours_g: tuple[tuple[int, Decimal], ...]
-    story: str = ""
+    story: tuple[Message, ...] = ()
     physics: Mapping[str, float | str] = field(default_factory=dict)
 
 
@@ -40,7 +41,7 @@ class Balance(Struct, frozen=True, kw_only=True):
     """What the balance shows of each true mass, in the order of weighing [-]; and why, where it is not right."""
 
     indicated: Floats
-    story: str = ""
+    story: tuple[Message, ...] = ()
     physics: Mapping[str, float | str] = field(default_factory=dict)
 
 
@@ -93,7 +94,7 @@ def write_down(pour: Pour, recipe: Recipe, rng: np.random.Generator, *, balance:
 
 
 def batch_on_record(written: Written, pour: Pour, recipe: Recipe) -> Batch:
-    """What is on record of a pour; the planned mass and the displacement values are those somebody reckoned with."""
+    """What is on record of a pour; the planned mass and the displacement values are those somebody calculated with."""
     decimals = decimals_of(recipe.readability_g)
     holes = [recipe.place(unit) for unit in range(recipe.units)]
     return Batch(

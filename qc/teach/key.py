@@ -5,8 +5,9 @@ from __future__ import annotations
 from typing import Any
 
 from qc.batch import Part
-from qc.causes.catalogue import cause
 from qc.causes.drawing import Drawn
+from qc.say.messages import paragraph
+from qc.say.names import CAUSE, CAUSE_EFFECT
 
 
 def key_of(drawn: Drawn, *, fault: str, seed: int, strength: float) -> dict[str, Any]:
@@ -33,11 +34,11 @@ def key_of(drawn: Drawn, *, fault: str, seed: int, strength: float) -> dict[str,
     return {
         "schema": "qc-lesson-key/1",
         "fault": fault,
-        "title": cause(fault).title,
-        "what_it_does": cause(fault).does,
+        "title": CAUSE[fault],
+        "what_it_does": CAUSE_EFFECT[fault],
         "seed": seed,
         "strength": strength,
-        "story": drawn.story,
+        "story": paragraph(drawn.story),
         "physics": {name: _plain(value) for name, value in drawn.physics.items()},
         "true_content_mg": {
             one.name: {names[unit]: float(contents[active, unit]) for unit in range(recipe.units)}

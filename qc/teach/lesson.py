@@ -13,7 +13,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from qc.batch import Batch, Source
-from qc.causes.catalogue import CAUSE_IDS, cause
+from qc.causes.catalogue import CAUSE_IDS
 from qc.causes.drawing import Drawn, draw_batch, random_recipe
 from qc.causes.priors import builtin_priors
 from qc.fields.entries import entries_of
@@ -208,14 +208,14 @@ def _write_all(
 ) -> tuple[Path, ...]:
     from qc.teach.gallery import gallery_page
 
-    made: list[tuple[str, str, Drawn]] = []
+    made: list[tuple[str, Drawn]] = []
     written: list[Path] = []
     for id in CAUSE_IDS:
         if progress is not None:
             progress(f"{len(made) + 1} of {len(CAUSE_IDS)}: {id}")
         lesson = make_lesson(id, units=units, seed=seed, strength=strength, tray=tray)
         written += _file(out / id, lesson_files(lesson))
-        made.append((cause(id).title, id, lesson.drawn))
+        made.append((id, lesson.drawn))
     return (*written, *_file(out, {"gallery.html": gallery_page(made).encode("utf-8")}))
 
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
-from qc.causes.catalogue import cause
 from qc.causes.drawing import Drawn
-from qc.results import JudgedBatch, NextMeasurement, TestResult
+from qc.results import JudgedBatch
 from qc.say.messages import words
-from qc.say.names import TEST, VERDICT, in_words
-from qc.say.numbers import fixed, probability
+from qc.say.names import CAUSE, VERDICT, test_title
+from qc.say.numbers import percent, probability
+from qc.say.physics import physics_line
 from qc.teach.gallery import CONTENT_REACH, MASS_REACH, PARTS_REACH
 from qc.teach.pictures import (
     found_contents,
@@ -21,37 +21,6 @@ from qc.teach.pictures import (
     written_masses,
 )
 from qc.teach.style import laid_out
-
-PHYSICS = {
-    "particle_um": "Median particle size [µm]",
-    "particle_spread": "Geometric standard deviation of the sizes [-]",
-    "particle_density_g_cm3": "Density of the active [g/cm³]",
-    "melt_density_g_cm3": "Density of the melt [g/cm³]",
-    "viscosity_mpas": "Viscosity of the melt [mPa s]",
-    "depth_mm": "Depth of the melt [mm]",
-    "minutes_since_stir": "Time since the last stir [min]",
-    "pour_minutes": "Time of the pour [min]",
-    "solids_fraction": "Active, share of the volume [-]",
-    "stirring": "Share stirred up before each unit [-]",
-    "scraped": "Share of the deposit scraped up [-]",
-    "scraping_units": "Last units that scrape",
-    "excess": "Melt in excess of the units [-]",
-    "share_left_in_dish": "Active left in the dish, share of what was weighed [-]",
-    "length_mm": "Length of a unit [mm]",
-    "minutes_to_set": "Time to set [min]",
-    "tip": "Concentration of the tip over the unit [-]",
-    "middle": "Concentration of the middle over the unit [-]",
-    "end": "Concentration of the end over the unit [-]",
-    "concentration_spread_percent": "Spread of the concentration [%]",
-    "fill_spread_percent": "Spread of the fill [%]",
-    "cavity_spread_percent": "Spread of the cavities [%]",
-    "used_displacement": "Displacement value used [g of active that displaces 1 g of base]",
-    "true_displacement": "True displacement value [g of active that displaces 1 g of base]",
-    "lost_percent": "Active lost before the pour [%]",
-    "drift_percent": "Drift of the balance, first to last weighing [%]",
-    "meant": "Number that was read",
-    "written": "Number that was written down",
-}
 
 
 def key_page(drawn: Drawn, *, key: dict[str, Any], judged: JudgedBatch) -> str:
@@ -76,15 +45,16 @@ def key_page(drawn: Drawn, *, key: dict[str, Any], judged: JudgedBatch) -> str:
         trays=_trays(drawn),
         plots=[masses, contents, parts_plot(drawn, title="Parts of a unit, %", reach=PARTS_REACH)],
         causes=judged.causes,
-        cause_title=_cause_title,
+        cause_names=CAUSE,
         words=words,
         next_measurements=judged.next_measurements,
         tests=[test for test in judged.tests if test.working],
         planned=judged.planned_mass.working if judged.planned_mass is not None else "",
-        physics=[(PHYSICS.get(name, name), _shown(value)) for name, value in drawn.physics.items()],
+        physics=[physics_line(name, value) for name, value in drawn.physics.items()],
         chance=probability,
-        settles=_settles,
-        test_heading=_test_heading,
+        percent=percent,
+        test_title=test_title,
+        verdict_names=VERDICT,
     )
 
 
@@ -95,27 +65,3 @@ def _trays(drawn: Drawn) -> list[str]:
         tray(drawn, true_contents(drawn), title="True content", reach=CONTENT_REACH / 2),
         tray(drawn, found_contents(drawn), title="Content by assay", reach=CONTENT_REACH / 2),
     ]
-
-
-def _shown(value: float | str) -> str:
-    return value if isinstance(value, str) else f"{value:.4g}"
-
-
-def _cause_title(id: str) -> str:
-    """The title of a cause as a heading begins."""
-    title = cause(id).title
-    return title[0].upper() + title[1:]
-
-
-def _test_heading(test: TestResult) -> str:
-    """A test in words, with what it was judged by and its verdict."""
-    name = in_words(test.id, TEST)
-    named = f"{name}, {test.active}" if test.active else name
-    return f"{named}: {VERDICT[test.verdict]}"
-
-
-def _settles(measurement: NextMeasurement) -> str:
-    """How much of what is open about the cause a measurement is expected to settle, in plain words."""
-    if measurement.settles is None:
-        return ""
-    return f"It is expected to settle {fixed(100 * measurement.settles, decimals=0)} % of what is open about the cause."

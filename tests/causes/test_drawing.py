@@ -9,8 +9,9 @@ import pytest
 from msgspec.structs import replace
 
 from qc.batch import Part
-from qc.causes.catalogue import CAUSE_IDS, CAUSES, UnknownCause, cause
+from qc.causes.catalogue import CAUSE_IDS, UnknownCause, cause
 from qc.causes.drawing import Drawn, draw_batch
+from qc.say.names import CAUSE, CAUSE_EFFECT
 from qc.simulate.recipe import Recipe, assayed_units, cut_units
 
 Draw = Callable[..., Drawn]
@@ -117,13 +118,17 @@ def test_an_unknown_cause_names_the_nearest() -> None:
     )
 
 
-def test_every_cause_says_what_it_does() -> None:
-    for model in CAUSES:
-        assert model.title
-        assert model.does.endswith(".")
+def test_every_cause_has_a_name_and_an_effect_in_words() -> None:
+    assert list(CAUSE) == list(CAUSE_EFFECT) == list(CAUSE_IDS)
+    assert all(effect.endswith(".") for effect in CAUSE_EFFECT.values())
 
 
 def test_two_causes_at_once_do_both() -> None:
     drawn = draw_batch(["active-lost", "slip-of-pen"], recipe=Recipe(), seed=3)
-    assert "was lost" in drawn.story
-    assert "slip of the pen" in drawn.story
+    assert [one.id for one in drawn.story] == ["causes.lost", "causes.miswritten"]
+
+
+def test_two_causes_of_one_pour_are_both_told() -> None:
+    drawn = draw_batch(["active-lost", "uneven-fill"], recipe=Recipe(), seed=3)
+    assert [one.id for one in drawn.story] == ["causes.lost", "causes.filled_unevenly"]
+    assert set(drawn.physics) == {"lost_percent", "fill_spread_percent"}

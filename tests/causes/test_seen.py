@@ -1,4 +1,4 @@
-"""What the eye saw moves the odds a little, and says so among the evidence."""
+"""What the eye saw moves the probabilities a little, and says so among the evidence."""
 
 from __future__ import annotations
 

@@ -44,7 +44,7 @@ def test_the_same_batch_gives_the_same_answer(draw: Draw) -> None:
 
 
 class TestMissingMeasurements:
-    """Causes that the measurements cannot show keep their odds against a sound batch."""
+    """Causes that the measurements cannot show stay as probable against a sound batch."""
 
     def test_whole_units_cannot_show_settling_inside_them(self, draw: Draw, find: Find) -> None:
         batch = draw("settling-in-unit").batch
@@ -279,7 +279,7 @@ class TestEvidence:
         said = all_words(weigh_causes(drawn.batch).causes[0].evidence)
         assert f"({drawn.physics['written']:.3f})" in said[0]
         assert said[1].startswith(
-            f"{drawn.physics['written']:.3f} differs from {drawn.physics['meant']:.3f} by one slip ("
+            f"{drawn.physics['written']:.3f} differs from {drawn.physics['meant']:.3f} by one transcription error ("
         )
 
     def test_a_cause_that_nothing_could_show_says_so(self, draw: Draw) -> None:

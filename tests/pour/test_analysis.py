@@ -118,7 +118,7 @@ def test_an_interval_that_excludes_zero_beside_no_change_seen_says_why() -> None
     )
 
 
-def test_the_assay_list_reckons_with_the_scatter_that_the_assays_show() -> None:
+def test_the_assay_list_calculates_with_the_scatter_that_the_assays_show() -> None:
     noisy = assayed([*([97.0, 123.1, 79.2, 104.0, 76.5, 121.7] * 2)])
     analysis = analyse_pour(replace(noisy, assays=noisy.assays[1:11]), seed=1)
     trend, listed = analysis.trend.content["A"], analysis.assay_list

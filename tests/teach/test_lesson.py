@@ -126,14 +126,14 @@ class TestKey:
 
     def test_the_working_ends_in_who_lies_outside_and_the_verdict(self) -> None:
         page = lesson_files(lesson_of("settling-in-pour", seed=5))["key.html"].decode()
-        assert "<h3>Uniformity of content, Active A: does not comply</h3>" in page
+        assert "<h3>Uniformity of content: Active A – does not comply</h3>" in page
         assert (
             "<li>Outside 75 to 125 % of the mean: unit 24, that is 1 of 10; none allowed.</li>"
             "<li>Therefore the sample does not comply. Unit 24 lies outside 75 to 125 % of the mean; the rule allows "
             "none.</li>"
         ) in page
         assert "points of label from the mean.</li>" in page
-        assert "<h3>For and against: Settling while it was poured</h3>" in page
+        assert "<h3>For and against: Active settled in the melt during the pour</h3>" in page
 
     def test_the_page_holds_story_pictures_units_and_the_working(self) -> None:
         files = made("settling-in-pour")

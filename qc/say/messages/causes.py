@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from decimal import Decimal
 from math import exp
 
 from qc.say.changes import Ends, moved_from_to, series_name
@@ -204,11 +205,11 @@ def outlier(*, kind: str, unit: str, typed: str, percent: float, spreads: float)
     )
 
 
-def meant(*, typed: str, meant: str, slip: str, percent: float) -> str:
+def meant(*, typed: str, meant: Decimal, slip: str, percent: float) -> str:
     """The number that an outlier was probably meant to be, and how far it would lie from the middle [%]."""
     return (
-        f"{typed} differs from {meant} by one slip ({_SLIP[slip]}), and {meant} would lie {change(percent)} % from the "
-        "median: look at the raw record."
+        f"{typed} differs from {meant:f} by one transcription error ({_SLIP[slip]}), and {meant:f} would lie "
+        f"{change(percent)} % from the median: look at the raw record."
     )
 
 
@@ -250,6 +251,69 @@ def weigh_again(*, units: Sequence[str]) -> str:
 def pour_base(*, n: int) -> str:
     """Base-only pours."""
     return f"Pour {counted(n, 'unit')} of plain base, one a cavity, and weigh them."
+
+
+def nothing_went_wrong() -> str:
+    """A sound batch that was drawn."""
+    return "Nothing went wrong; the batch varies as a well made batch does."
+
+
+def lost(*, active: str, percent: float, grams: float) -> str:
+    """Active that was lost [% of what was weighed; g]."""
+    return f"{percent:.1f} % of the {active} ({grams:.3f} g) was lost before it reached the melt."
+
+
+def drifted(*, percent: float) -> str:
+    """A balance that drifted [%]."""
+    return f"The balance drifted by {change(percent)} % from the first weighing to the last; the units are sound."
+
+
+def mixed_unevenly(*, percent: float) -> str:
+    """Spread of the concentration [% RSD]."""
+    return f"The active was not evenly mixed into the melt: concentration varies by {percent:.1f} % between units."
+
+
+def filled_unevenly(*, percent: float) -> str:
+    """Spread of the fill [% RSD]."""
+    return f"The cavities were filled and trimmed unevenly: the fill varies by {percent:.1f} % between units."
+
+
+def cavities_differ(*, percent: float, smallest: tuple[int, int], largest: tuple[int, int]) -> str:
+    """Spread of the cavities [% RSD], and the places of two, each a mould and a cavity counted from zero."""
+    least, most = (f"cavity {cavity + 1} of mould {mould + 1}" for mould, cavity in (smallest, largest))
+    return (
+        f"The cavities hold different amounts: they vary by {percent:.1f} %; the smallest is {least}, the largest "
+        f"{most}."
+    )
+
+
+def settled_in_pour(*, stood_min: float, poured_min: float, particle_um: float, left_percent: float) -> str:
+    """A melt that settled [min, um], and how much of the active stayed in the dish [%]."""
+    return (
+        f"The melt stood {stood_min:.1f} min after the last stir and was poured in {poured_min:.1f} min; particles of "
+        f"{particle_um:.0f} um sank, and {left_percent:.1f} % of the active weighed stayed in the dish."
+    )
+
+
+def settled_in_unit(*, set_min: float, particle_um: float, tip_percent: float, end_percent: float) -> str:
+    """Units that settled before they set [min, um], and the concentration of tip and end [% of mean]."""
+    return (
+        f"Each unit took {set_min:.1f} min to set; particles of {particle_um:.0f} um sank toward the tip, which holds "
+        f"{tip_percent:.0f} % of the mean concentration, the end {end_percent:.0f} %."
+    )
+
+
+def displaced_wrongly(*, used: float, true: float, percent: float) -> str:
+    """A wrong displacement value and the true one [g of active that displaces 1 g of base]; change of content [%]."""
+    return (
+        f"The base was calculated with a displacement value of {used:.2f} where {true:.2f} g of active displaces 1 g "
+        f"of base: every unit holds {change(percent)} % of active a volume."
+    )
+
+
+def miswritten(*, kind: str, unit: str, typed: Decimal, meant: Decimal) -> str:
+    """A number written down wrongly."""
+    return f"A transcription error: the {kind} of unit {unit} was written down as {typed} where {meant} was read."
 
 
 def _units(names: Sequence[str]) -> str:
