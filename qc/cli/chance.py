@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -11,11 +12,10 @@ from qc.cli.words import progress, refuse, refuse_call
 from qc.problems import InputProblems
 
 if TYPE_CHECKING:
+    from qc.assurance.departures import Departure, Sampling
     from qc.jobs.chance import Chance
     from qc.jobs.chance.plan import ChancePlan
-
-if TYPE_CHECKING:
-    from qc.assurance.departures import Departure
+    from qc.jobs.chance.question import Question
 
 
 def register(app: typer.Typer) -> None:
@@ -91,179 +91,105 @@ def chance(
     """
     if json_target not in (None, "-"):
         refuse_call(f'--json "{json_target}" is not known here', "Give - for standard output")
+    if batch_units is None and (drift or other_fraction or other_shift or assay_sd or as_made or sampling != "random"):
+        refuse_call("Drift, shares, assay error and sampling are of a batch", "Give its size, --batch-units 24")
+    if batch_units is not None and (rounded or target != 100.0 or report is not None or limits):
+        refuse_call("--rounded, --target, --report and --limits are of an ideal batch", "Leave out --batch-units")
+    from qc.jobs.chance.question import question
+
+    plain = json_target is not None
     try:
-        asked_of_a_batch = bool(drift or other_fraction or other_shift or assay_sd or as_made or sampling != "random")
-        if batch_units is None and asked_of_a_batch:
-            refuse_call("Drift, shares, assay error and sampling are of a batch", "Give its size, --batch-units 24")
-        if batch_units is not None and (rounded or target != 100.0 or report is not None or limits):
-            refuse_call("--rounded, --target, --report and --limits are of an ideal batch", "Leave out --batch-units")
+        asked = question(
+            test,
+            rule=rule,
+            form=form,
+            unit_mass_mg=unit_mass,
+            target_percent=target,
+            rounded=rounded,
+            wanted=wanted,
+            confidence=confidence,
+        )
         if batch_units is not None:
-            departure = _departure(
-                batch_units,
-                mean,
-                sd,
+            from qc.assurance.departures import Departure
+
+            departure = Departure(
+                units=batch_units,
+                mean=mean,
+                sd=sd,
                 drift=drift,
-                other=(other_fraction, other_shift),
+                other_fraction=other_fraction,
+                other_shift=other_shift,
                 assay_sd=assay_sd,
                 as_made=as_made,
-                sampling=sampling,
+                sampling=_sampling(sampling),
             )
-            typer.echo(
-                _departed(test, departure, rule=rule, form=form, unit_mass=unit_mass, plain=json_target is not None)
-            )
-            return
-        if limits:
-            typer.echo(_limits(test, rule=rule, target=target, wanted=wanted, confidence=confidence))
-            return
-        typer.echo(
-            _answer(
-                test,
-                mean,
-                sd,
-                rule=rule,
-                rounded=rounded,
-                form=form,
-                unit_mass=unit_mass,
-                target=target,
-                wanted=wanted,
-                confidence=confidence,
-                plain=json_target is not None,
-                report=report,
-            )
-        )
+            told = _departed(asked, departure, plain=plain)
+        elif limits:
+            told = _limits(asked)
+        else:
+            told = _answer(asked, mean, sd, plain=plain, report=report)
     except InputProblems as problems:
         refuse(problems)
     except ValueError as unusable:
         refuse_call(str(unusable).rstrip("."), "See qc chance --help")
+    typer.echo(told)
 
 
-def _limits(test: str, *, rule: str | None, target: float, wanted: float, confidence: float) -> str:
+def _limits(asked: Question) -> str:
     from qc.jobs.chance.plan import dosage_unit_limits
     from qc.jobs.chance.text import limits_text
 
-    if test != "dosage-unit-uniformity":
-        refuse_call(f'--limits is not known for "{test}"', "Give --test dosage-unit-uniformity")
+    if asked.test != "dosage-unit-uniformity":
+        refuse_call(f'--limits is not known for "{asked.test}"', "Give --test dosage-unit-uniformity")
     progress("Working out the acceptance limits ...")
-    return limits_text(dosage_unit_limits(rule=rule, target_percent=target, wanted=wanted, confidence=confidence))
+    return limits_text(dosage_unit_limits(asked))
 
 
-def _departure(
-    units: int,
-    mean: float,
-    sd: float,
-    *,
-    drift: float,
-    other: tuple[float, float],
-    assay_sd: float,
-    as_made: bool,
-    sampling: str,
-) -> Departure:
-    from qc.assurance.departures import Departure, Sampling
+def _sampling(named: str) -> Sampling:
+    from qc.assurance.departures import Sampling
 
     known = {way.name.lower(): way for way in Sampling}
-    if sampling not in known:
-        refuse_call(f'--sampling "{sampling}" is not known', f"Give {', '.join(known)}")
-    return Departure(
-        units=units,
-        mean=mean,
-        sd=sd,
-        drift=drift,
-        other_fraction=other[0],
-        other_shift=other[1],
-        assay_sd=assay_sd,
-        as_made=as_made,
-        sampling=known[sampling],
-    )
+    if named not in known:
+        refuse_call(f'--sampling "{named}" is not known', f"Give {', '.join(known)}")
+    return known[named]
 
 
-def _departed(
-    test: str, departure: Departure, *, rule: str | None, form: str, unit_mass: float | None, plain: bool
-) -> str:
+def _departed(asked: Question, departure: Departure, *, plain: bool) -> str:
     from qc.jobs.chance.departure import departed_chance, departed_document, departed_text
 
     progress("Simulating batches ...")
-    simulated, ideal = departed_chance(test, departure, rule=rule, form=form, unit_mass_mg=unit_mass)
+    simulated, ideal = departed_chance(asked, departure)
     if plain:
-        import json
-
         return json.dumps(departed_document(departure, simulated, ideal), indent=2)
     return departed_text(departure, simulated, ideal)
 
 
-def _answer(
-    test: str,
-    mean: float,
-    sd: float,
-    *,
-    rule: str | None,
-    rounded: bool,
-    form: str,
-    unit_mass: float | None,
-    target: float,
-    wanted: float,
-    confidence: float,
-    plain: bool,
-    report: Path | None,
-) -> str:
-    from qc.jobs.chance import chance as chance_of
+def _answer(asked: Question, mean: float, sd: float, *, plain: bool, report: Path | None) -> str:
+    from qc.jobs.chance import answer
 
-    answer = chance_of(
-        test, mean, sd, rule=rule, rounded=rounded, form=form, unit_mass_mg=unit_mass, target_percent=target
-    )
+    found = answer(asked, mean, sd)
+    document = json.dumps(found.as_dict(), indent=2)
     if plain and report is None:
-        import json
-
-        return json.dumps(answer.as_dict(), indent=2)
+        return document
     from qc.jobs.chance.plan import chance_plan
     from qc.jobs.chance.text import chance_text
 
     progress("Working out the plan ...")
-    plan = chance_plan(
-        test,
-        mean,
-        sd,
-        rule=rule,
-        form=form,
-        unit_mass_mg=unit_mass,
-        target_percent=target,
-        wanted=wanted,
-        confidence=confidence,
-    )
-    told = chance_text(answer, plan=plan)
-    if plain:
-        import json
-
-        told = json.dumps(answer.as_dict(), indent=2)
+    plan = chance_plan(asked, mean, sd)
+    told = document if plain else chance_text(found, plan=plan)
     if report is None:
         return told
-    page = _write_page(report, answer, plan, rule=rule, form=form, unit_mass=unit_mass, target=target)
+    page = _write_page(report, asked, found, plan)
     return told if plain else f"{told}\n\nReport: {page}"
 
 
-def _write_page(
-    directory: Path,
-    answer: Chance,
-    plan: ChancePlan,
-    *,
-    rule: str | None,
-    form: str,
-    unit_mass: float | None,
-    target: float,
-) -> Path:
+def _write_page(directory: Path, asked: Question, found: Chance, plan: ChancePlan) -> Path:
     from qc.jobs.chance.report import write_chance_report
     from qc.show.filing import ReportExists
 
     progress(f"Drawing the report for {directory} ...")
     try:
-        return write_chance_report(
-            directory,
-            answer=answer,
-            plan=plan,
-            rule=rule,
-            form=form,
-            unit_mass_mg=unit_mass,
-            target_percent=target,
-        )
+        return write_chance_report(directory, asked=asked, answer=found, plan=plan)
     except ReportExists as exists:
         refuse_call(str(exists).rstrip("."), "Give another folder with --report DIR")
     except OSError as failure:

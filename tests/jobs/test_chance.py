@@ -10,8 +10,9 @@ import pytest
 
 import qc
 from qc.assurance.planning import acceptance_limits
-from qc.jobs.chance import Chance, chance, rule_of
+from qc.jobs.chance import Chance, chance
 from qc.jobs.chance.plan import chance_plan
+from qc.jobs.chance.question import question, rule_of
 from qc.jobs.chance.text import chance_text, limits_text
 from qc.rules.kinds.dosage_units.record import DosageUnitRule
 from qc.rules.rule_books import load_rule
@@ -25,26 +26,26 @@ def test_package_call_is_this_job() -> None:
 
 @pytest.mark.parametrize("test", ["mass-uniformity", "content-uniformity", "dosage-unit-uniformity"])
 def test_answer_for_one_batch_is_plain_numbers_by_name_and_by_key(test: str) -> None:
-    answer = chance(test, 100, 4)
-    assert list(answer.keys()) == KEYS
-    document = json.loads(json.dumps(answer.as_dict()))
+    found = chance(test, 100, 4)
+    assert list(found.keys()) == KEYS
+    document = json.loads(json.dumps(found.as_dict()))
     assert list(document) == KEYS
     assert document["test"] == test
     assert (document["mean_percent"], document["sd_percent"]) == (100.0, 4.0)
     for key in KEYS[2:]:
-        assert isinstance(answer[key], float)
-        assert answer[key] == getattr(answer, key) == document[key]
+        assert isinstance(found[key], float)
+        assert found[key] == getattr(found, key) == document[key]
     assert 0.0 <= document["pass_first_stage"] <= document["pass_overall"] <= 1.0
     assert 0.0 < document["error_bound"] <= 1e-4
 
 
 def test_arrays_in_arrays_out() -> None:
-    answer = chance("dosage-unit-uniformity", np.array([[95.0], [100.0]]), [3.0, 6.0, 9.0])
-    assert isinstance(answer.pass_overall, np.ndarray)
-    assert answer.pass_overall.shape == (2, 3)
+    found = chance("dosage-unit-uniformity", np.array([[95.0], [100.0]]), [3.0, 6.0, 9.0])
+    assert isinstance(found.pass_overall, np.ndarray)
+    assert found.pass_overall.shape == (2, 3)
     one = chance("dosage-unit-uniformity", 100, 6).pass_overall
-    assert answer.pass_overall[1, 1] == pytest.approx(one, rel=1e-12)
-    document = json.loads(json.dumps(answer.as_dict()))
+    assert found.pass_overall[1, 1] == pytest.approx(one, rel=1e-12)
+    document = json.loads(json.dumps(found.as_dict()))
     assert np.array(document["mean_percent"]).shape == (2, 3)
 
 
@@ -113,8 +114,8 @@ def test_a_rule_of_another_test_is_refused() -> None:
 
 
 def test_words_of_one_batch() -> None:
-    answer = chance("mass-uniformity", 100, 3)
-    assert chance_text(answer) == (
+    found = chance("mass-uniformity", 100, 3)
+    assert chance_text(found) == (
         "Uniformity of mass (rule ph-eur-2.9.5)\n"
         "\n"
         "A batch of true RSD 3 %\n"
@@ -140,9 +141,9 @@ def test_words_are_for_one_batch_only() -> None:
 
 @pytest.mark.parametrize("test", ["mass-uniformity", "content-uniformity", "dosage-unit-uniformity"])
 def test_plan_is_consistent_and_fits_the_terminal(test: str) -> None:
-    plan = chance_plan(test, 100, 4)
-    answer = chance(test, 100, [plan.greatest_sd_percent, plan.even_sd_percent, plan.poor_sd_percent])
-    assert np.asarray(answer.pass_overall) == pytest.approx([0.95, 0.5, 0.05], abs=1e-4)
+    plan = chance_plan(question(test), 100, 4)
+    found = chance(test, 100, [plan.greatest_sd_percent, plan.even_sd_percent, plan.poor_sd_percent])
+    assert np.asarray(found.pass_overall) == pytest.approx([0.95, 0.5, 0.05], abs=1e-4)
     (own,) = [cost for cost in plan.samples if cost.n == plan.first_size]
     assert own.sound_refused >= 0.05 - 1e-4
     assert (plan.units_needed is None) == (test != "dosage-unit-uniformity")
@@ -152,7 +153,9 @@ def test_plan_is_consistent_and_fits_the_terminal(test: str) -> None:
 
 
 def test_plan_names_the_units_to_test() -> None:
-    text = chance_text(chance("dosage-unit-uniformity", 100, 4), plan=chance_plan("dosage-unit-uniformity", 100, 4))
+    text = chance_text(
+        chance("dosage-unit-uniformity", 100, 4), plan=chance_plan(question("dosage-unit-uniformity"), 100, 4)
+    )
     assert (
         "To assure a chance of 95 % with 95 % confidence, it takes 26 units that show a\n"
         "mean of 100 % and an SD of 4 %; 10 units of that mean do where their SD is 2.80\n"
@@ -161,7 +164,9 @@ def test_plan_names_the_units_to_test() -> None:
 
 
 def test_plan_says_when_no_number_of_units_would_do() -> None:
-    text = chance_text(chance("dosage-unit-uniformity", 80, 4), plan=chance_plan("dosage-unit-uniformity", 80, 4))
+    text = chance_text(
+        chance("dosage-unit-uniformity", 80, 4), plan=chance_plan(question("dosage-unit-uniformity"), 80, 4)
+    )
     assert "not even a thousand units" in text
     assert "no 10 units of that mean do." in text.replace("\n", " ")
 
@@ -170,7 +175,7 @@ def test_plan_says_when_no_number_of_units_would_do() -> None:
 def test_a_wanted_chance_that_is_no_chance_is_refused(wanted: float, shown: str) -> None:
     message = f"^a chance of {shown} cannot be used; give a number between 0 and 1, for example 0.95$"
     with pytest.raises(ValueError, match=message):
-        chance_plan("mass-uniformity", 100, 3, wanted=wanted)
+        question("mass-uniformity", wanted=wanted)
 
 
 def test_table_of_limits_in_words() -> None:
@@ -188,7 +193,7 @@ def test_table_of_limits_in_words() -> None:
 
 
 def test_answer_is_a_frozen_record() -> None:
-    answer = chance("mass-uniformity", 100, 3)
-    assert isinstance(answer, Chance)
+    found = chance("mass-uniformity", 100, 3)
+    assert isinstance(found, Chance)
     with pytest.raises(AttributeError):
-        answer.test = "other"  # type: ignore[misc]
+        found.test = "other"  # type: ignore[misc]

@@ -10,17 +10,20 @@ from typer.testing import CliRunner
 from qc.assurance.departures import Departure, Sampling
 from qc.cli.main import application
 from qc.jobs.chance.departure import departed_chance, departed_document, departed_text
+from qc.jobs.chance.question import question
 
 
 def test_a_large_batch_without_a_fault_passes_as_often_as_an_ideal_one() -> None:
-    simulated, ideal = departed_chance("dosage-unit-uniformity", Departure(units=400, mean=97, sd=5), batches=20_000)
+    simulated, ideal = departed_chance(
+        question("dosage-unit-uniformity"), Departure(units=400, mean=97, sd=5), batches=20_000
+    )
     assert isinstance(ideal.pass_overall, float)
     assert simulated.pass_overall == pytest.approx(ideal.pass_overall, abs=4 * simulated.standard_error_overall + 1e-3)
 
 
 def test_a_drift_lowers_the_chance_and_assay_error_lowers_it_further() -> None:
     chances = [
-        departed_chance("dosage-unit-uniformity", departure, batches=20_000)[0].pass_overall
+        departed_chance(question("dosage-unit-uniformity"), departure, batches=20_000)[0].pass_overall
         for departure in (
             Departure(units=40, sd=3),
             Departure(units=40, sd=3, drift=20),
@@ -35,14 +38,15 @@ def test_a_sample_from_the_beginning_does_not_see_a_drift() -> None:
     late = Departure(units=60, sd=2, drift=45, sampling=Sampling.FIRST)
     stretched = Departure(units=60, sd=2, drift=45, sampling=Sampling.STRATIFIED)
     first, all_over = (
-        departed_chance("content-uniformity", batch, batches=20_000)[0].pass_first_stage for batch in (late, stretched)
+        departed_chance(question("content-uniformity"), batch, batches=20_000)[0].pass_first_stage
+        for batch in (late, stretched)
     )
     assert first > all_over
 
 
 def test_the_words_fit_eighty_columns_and_name_seed_and_error() -> None:
     departure = Departure(units=24, sd=3, drift=-12, other_fraction=0.25, other_shift=8, assay_sd=1, as_made=True)
-    simulated, ideal = departed_chance("dosage-unit-uniformity", departure, batches=2_000)
+    simulated, ideal = departed_chance(question("dosage-unit-uniformity"), departure, batches=2_000)
     text = departed_text(departure, simulated, ideal)
     assert max(len(line) for line in text.splitlines()) <= 80
     words = " ".join(text.split())

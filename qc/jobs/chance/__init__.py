@@ -2,30 +2,17 @@
 
 from __future__ import annotations
 
-from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
-from qc.rules.kinds.mass.bands import band_for
-from qc.rules.kinds.mass.record import MassBand, MassRule
-from qc.rules.kinds.mean_mass import MeanMassRule
+from qc.jobs.chance.question import USUAL_FORM, Question, question
 from qc.rules.records import Rule
-from qc.rules.rule_books import load_rule, rule_book, rule_ids
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import ArrayLike, NDArray
-
-USUAL_RULE = {
-    "mass-uniformity": "ph-eur-2.9.5",
-    "content-uniformity": "ph-eur-2.9.6-b",
-    "dosage-unit-uniformity": "harmonised-udu",
-}
-"""The rule that is meant when only the test is named."""
-
-USUAL_FORM = "suppositories"
 
 _KEYS = ("test", "mean_percent", "sd_percent", "pass_first_stage", "pass_overall", "error_bound")
 
@@ -117,74 +104,35 @@ def chance(
     >>> chance("mass-uniformity", 100, [3, 4]).pass_overall.round(3).tolist()
     [0.74, 0.197]
     """
+    return answer(
+        question(test, rule=rule, rounded=rounded, form=form, unit_mass_mg=unit_mass_mg, target_percent=target_percent),
+        mean,
+        sd,
+    )
+
+
+def answer(asked: Question, mean: ArrayLike, sd: ArrayLike) -> Chance:
+    """The same for a question that was put before; `mean` and `sd` as for `chance` [% of label].
+
+    Raises
+    ------
+    ValueError
+        When a mean or SD cannot be used.
+    """
     from qc.assurance.operating import pass_chances
 
-    record = rule_of(test, rule=rule)
-    band = band_of(record, form=form, unit_mass_mg=unit_mass_mg) if isinstance(record, MassRule) else None
-    chances = pass_chances(mean, sd, rule=record, band=band, target_percent=target_percent, rounded=rounded)
+    chances = pass_chances(
+        mean, sd, rule=asked.rule, band=asked.band, target_percent=asked.target_percent, rounded=asked.rounded
+    )
     return Chance(
-        test=test,
-        rule=record.id,
+        test=asked.test,
+        rule=asked.rule.id,
         mean_percent=_float_or_array(chances.mean_percent),
         sd_percent=_float_or_array(chances.sd_percent),
         pass_first_stage=_float_or_array(chances.first_stage),
         pass_overall=_float_or_array(chances.overall),
         error_bound=_float_or_array(chances.error_bound),
     )
-
-
-def rule_of(test: str, *, rule: str | Path | Rule | None = None) -> Rule:
-    """The rule record that a test is asked about.
-
-    Raises
-    ------
-    ValueError
-        When the test is not known, or the rule is one of another test.
-
-    Examples
-    --------
-    >>> rule_of("content-uniformity").id
-    'ph-eur-2.9.6-b'
-    """
-    if test not in USUAL_RULE:
-        raise ValueError(f'"{test}" is no test with a chance of passing; name one of {", ".join(USUAL_RULE)}')
-    if rule is None:
-        return load_rule(USUAL_RULE[test])
-    if isinstance(rule, (str, Path)):
-        candidates: list[Rule] = (
-            [load_rule(str(rule))] if str(rule) in rule_ids() else list(rule_book(rule).rules.values())
-        )
-    else:
-        candidates = [rule]
-    fitting = [record for record in candidates if record.test == test and not isinstance(record, MeanMassRule)]
-    if not fitting:
-        tests = ", ".join(dict.fromkeys(record.test for record in candidates))
-        name = rule if isinstance(rule, (str, Path)) else rule.id
-        raise ValueError(f"the rule {name} is for {tests}, not for {test}; name a rule of {test}")
-    # A house file may ask for rules of the books beside its own: its own is meant.
-    return next((record for record in fitting if record.builds_on), fitting[0])
-
-
-def band_of(rule: MassRule, *, form: str, unit_mass_mg: float | None) -> MassBand:
-    """The row of a mass table that holds for a form, asking for the mass of a unit only where the table needs it.
-
-    Raises
-    ------
-    ValueError
-        When the table has no row for the form, or several and no mass is given.
-    """
-    rows = [band for band in rule.bands if form in band.forms]
-    if not rows:
-        forms = ", ".join(dict.fromkeys(name for band in rule.bands for name in band.forms))
-        raise ValueError(f"{rule.id} has no limit for {form}; it has limits for {forms}")
-    if unit_mass_mg is not None:
-        band = band_for(rule, form=form, mean_mg=Fraction(str(unit_mass_mg)))
-        if band is None:
-            raise ValueError(f"{rule.id} has no limit for {form} of {unit_mass_mg:g} mg")
-        return band
-    if len(rows) > 1:
-        raise ValueError(f"the limit of {rule.id} for {form} depends on the mass of a unit; give it in mg")
-    return rows[0]
 
 
 def _float_or_array(values: NDArray[np.float64]) -> float | NDArray[np.float64]:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING
 
-from qc.jobs.chance import USUAL_FORM, Chance, band_of, chance, rule_of
-from qc.jobs.chance.text import asked
+from qc.jobs.chance import Chance, answer
+from qc.jobs.chance.question import Question
+from qc.jobs.chance.text import title
 from qc.rules.kinds.content.record import ContentRule
 from qc.rules.kinds.dosage_units.record import DosageUnitRule
 from qc.rules.kinds.mass.record import MassRule
@@ -22,23 +22,14 @@ BATCHES = 100_000
 
 
 def departed_chance(
-    test: str,
-    departure: Departure,
-    *,
-    rule: str | Path | None = None,
-    form: str = USUAL_FORM,
-    unit_mass_mg: float | None = None,
-    batches: int = BATCHES,
+    asked: Question, departure: Departure, *, batches: int = BATCHES
 ) -> tuple[SimulatedChances, Chance]:
     """The simulated chances of a batch that is not ideal, and those of an ideal one of the same mean and SD.
 
     Parameters
     ----------
-    test : str
-        `mass-uniformity`, `content-uniformity` or `dosage-unit-uniformity`.
+    asked : Question
     departure : Departure
-    rule, form, unit_mass_mg
-        As for `chance`.
     batches : int
         Batches to simulate.
 
@@ -53,13 +44,11 @@ def departed_chance(
     """
     from qc.assurance.departures import simulated_chances
 
-    record = rule_of(test, rule=rule)
+    record = asked.rule
     if not isinstance(record, DosageUnitRule | ContentRule | MassRule):
         raise ValueError(f'the rule "{record.id}" judges no sample of units. Give a rule of units, see qc rules')
-    band = band_of(record, form=form, unit_mass_mg=unit_mass_mg) if isinstance(record, MassRule) else None
-    simulated = simulated_chances(departure, rule=record, band=band, batches=batches)
-    ideal = chance(test, departure.mean, departure.sd, rule=record, form=form, unit_mass_mg=unit_mass_mg)
-    return simulated, ideal
+    simulated = simulated_chances(departure, rule=record, band=asked.band, batches=batches)
+    return simulated, answer(asked, departure.mean, departure.sd)
 
 
 def departed_document(departure: Departure, simulated: SimulatedChances, ideal: Chance) -> dict[str, object]:
@@ -116,7 +105,7 @@ def departed_text(departure: Departure, simulated: SimulatedChances, ideal: Chan
         "and is calculated without random numbers. In a batch too small for a second stage, a sample that would "
         "need one does not pass."
     )
-    return text_page((Prose(text=asked(ideal)), chances, how))
+    return text_page((Prose(text=title(ideal)), chances, how))
 
 
 def _one_chance(chance: object) -> str:

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
-from qc.jobs.chance import USUAL_FORM, band_of, rule_of
+from qc.jobs.chance.question import Question
 from qc.rules.kinds.content.record import ContentRule
 from qc.rules.kinds.dosage_units.record import DosageUnitRule
 from qc.rules.kinds.mass.record import MassRule
@@ -63,26 +62,14 @@ class ChancePlan(Struct, frozen=True, kw_only=True):
     samples: tuple[SampleCost, ...]
 
 
-def chance_plan(
-    test: str,
-    mean: float,
-    sd: float,
-    *,
-    rule: str | Path | Rule | None = None,
-    form: str = USUAL_FORM,
-    unit_mass_mg: float | None = None,
-    target_percent: float = 100.0,
-    wanted: float = 0.95,
-    confidence: float = 0.95,
-) -> ChancePlan:
+def chance_plan(asked: Question, mean: float, sd: float) -> ChancePlan:
     """What a batch of a planned mean and SD needs to pass a test.
 
     Parameters
     ----------
-    test, mean, sd, rule, form, unit_mass_mg, target_percent
-        As for `chance`, for one mean and SD.
-    wanted, confidence : float
-        Chance of passing that is wanted, and the confidence with which units tested are to assure it [-].
+    asked : Question
+    mean, sd : float
+        True mean and SD that are planned, as for `chance` [% of label].
 
     Returns
     -------
@@ -95,35 +82,34 @@ def chance_plan(
 
     Examples
     --------
-    >>> plan = chance_plan("dosage-unit-uniformity", 100, 4)
+    >>> from qc.jobs.chance.question import question
+    >>> plan = chance_plan(question("dosage-unit-uniformity"), 100, 4)
     >>> round(plan.greatest_sd_percent, 2), plan.units_needed
     (6.19, 26)
     """
     from qc.assurance.planning import greatest_sample_sd, greatest_true_sd, price_of_sample, units_needed
 
-    _refuse_share("chance", wanted)
-    _refuse_share("confidence", confidence)
-    record = rule_of(test, rule=rule)
-    band = band_of(record, form=form, unit_mass_mg=unit_mass_mg) if isinstance(record, MassRule) else None
+    record, band, target = asked.rule, asked.band, asked.target_percent
     greatest, even, poor = (
-        greatest_true_sd(mean, rule=record, chance=chance, band=band, target=target_percent)
-        for chance in (wanted, 0.5, _POOR_CHANCE)
+        greatest_true_sd(mean, rule=record, chance=chance, band=band, target=target)
+        for chance in (asked.wanted, 0.5, _POOR_CHANCE)
     )
     needed, shown = None, None
     if isinstance(record, DosageUnitRule):
-        needed = units_needed(mean, sd, rule=record, wanted=wanted, confidence=confidence, target=target_percent)
+        wanted, sure = asked.wanted, asked.confidence
+        needed = units_needed(mean, sd, rule=record, wanted=wanted, confidence=sure, target=target)
         shown = greatest_sample_sd(
-            mean, n=record.first_size, rule=record, wanted=wanted, confidence=confidence, target=target_percent
+            mean, n=record.first_size, rule=record, wanted=wanted, confidence=sure, target=target
         )
     size = _first_size(record)
     sizes = sorted({max(6, size // 2), size, 2 * size, 3 * size})
     costs = price_of_sample(
-        rule=record, numbers=sizes, sound=(mean, greatest), poor=(mean, poor), band=band, target=target_percent
+        rule=record, numbers=sizes, sound=(mean, greatest), poor=(mean, poor), band=band, target=target
     )
     return ChancePlan(
         first_size=size,
-        wanted=wanted,
-        confidence=confidence,
+        wanted=asked.wanted,
+        confidence=asked.confidence,
         greatest_sd_percent=greatest,
         even_sd_percent=even,
         poor_sd_percent=poor,
@@ -135,21 +121,12 @@ def chance_plan(
     )
 
 
-def dosage_unit_limits(
-    *,
-    rule: str | Path | Rule | None = None,
-    target_percent: float = 100.0,
-    wanted: float = 0.95,
-    confidence: float = 0.95,
-) -> AcceptanceLimits:
+def dosage_unit_limits(asked: Question) -> AcceptanceLimits:
     """The table of acceptance limits of a dosage-unit rule, for means over its whole range.
 
     Parameters
     ----------
-    rule, target_percent
-        As for `chance`.
-    wanted, confidence : float
-        Chance of passing to be assured, and the confidence [-].
+    asked : Question
 
     Returns
     -------
@@ -159,31 +136,24 @@ def dosage_unit_limits(
     Raises
     ------
     ValueError
-        When the rule is not one of the dosage-unit test, or a share is not between 0 and 1.
+        When the rule is not one of the dosage-unit test.
     """
     from qc.assurance.planning import acceptance_limits
 
-    _refuse_share("chance", wanted)
-    _refuse_share("confidence", confidence)
-    record = rule_of("dosage-unit-uniformity", rule=rule)
+    record = asked.rule
     if not isinstance(record, DosageUnitRule):
         raise ValueError(f"{record.id} has no acceptance value; name a rule of dosage-unit-uniformity")
     reach = int(record.l1_percent) - 3
     low = int(record.reference_low_percent) - reach
-    high = int(max(float(record.reference_high_percent), target_percent)) + reach
+    high = int(max(float(record.reference_high_percent), asked.target_percent)) + reach
     return acceptance_limits(
         rule=record,
         means=[float(mean) for mean in range(low, high + 1)],
         numbers=_NUMBERS,
-        wanted=wanted,
-        confidence=confidence,
-        target=target_percent,
+        wanted=asked.wanted,
+        confidence=asked.confidence,
+        target=asked.target_percent,
     )
-
-
-def _refuse_share(name: str, share: float) -> None:
-    if not 0.0 < share < 1.0:
-        raise ValueError(f"a {name} of {share:g} cannot be used; give a number between 0 and 1, for example 0.95")
 
 
 def _first_size(rule: Rule) -> int:

@@ -6,11 +6,11 @@ from pathlib import Path
 
 from msgspec.structs import replace
 
-from qc.jobs.chance import USUAL_FORM, Chance, band_of, rule_of
+from qc.jobs.chance import Chance
 from qc.jobs.chance.plan import ChancePlan
-from qc.jobs.chance.text import asked, chance_pieces
+from qc.jobs.chance.question import Question
+from qc.jobs.chance.text import chance_pieces, title
 from qc.rules.kinds.dosage_units.record import DosageUnitRule
-from qc.rules.kinds.mass.record import MassRule
 from qc.show.chance_page import CHANCE, chance_page
 from qc.show.filing import file_whole
 
@@ -19,28 +19,18 @@ REACH_OF_SD = 1.3
 """The pictures reach past the SD of a batch that is nearly sure to fail by this factor."""
 
 
-def write_chance_report(
-    directory: Path,
-    *,
-    answer: Chance,
-    plan: ChancePlan,
-    rule: str | Path | None = None,
-    form: str = USUAL_FORM,
-    unit_mass_mg: float | None = None,
-    target_percent: float = 100.0,
-) -> Path:
+def write_chance_report(directory: Path, *, asked: Question, answer: Chance, plan: ChancePlan) -> Path:
     """Write the page into a folder, whole or not at all.
 
     Parameters
     ----------
     directory : Path
         The folder; made when it is not there.
+    asked : Question
     answer : Chance
         For one mean and SD.
     plan : ChancePlan
         For the same.
-    rule, form, unit_mass_mg, target_percent
-        As they were given to `chance`.
 
     Returns
     -------
@@ -56,17 +46,16 @@ def write_chance_report(
     """
     from qc.assurance.planes import operating_curve, pass_plane
 
-    record = rule_of(answer.test, rule=rule)
-    band = band_of(record, form=form, unit_mass_mg=unit_mass_mg) if isinstance(record, MassRule) else None
+    record, target = asked.rule, asked.target_percent
     mean, sd = float(answer.mean_percent), float(answer.sd_percent)
     top = REACH_OF_SD * max(plan.poor_sd_percent, sd)
-    curve = operating_curve(rule=record, mean=mean, band=band, target_percent=target_percent, sds=(0.0, top))
+    curve = operating_curve(rule=record, mean=mean, band=asked.band, target_percent=target, sds=(0.0, top))
     plane = None
     if isinstance(record, DosageUnitRule):
-        made = pass_plane(rule=record, target_percent=target_percent, sds=(LEAST_SD, top))
+        made = pass_plane(rule=record, target_percent=target, sds=(LEAST_SD, top))
         plane = replace(made, sample_mean_percent=mean, sample_sd_percent=sd)
     page = chance_page(
-        title=asked(answer),
+        title=title(answer),
         answer=chance_pieces(answer, plan=plan),
         curve=replace(curve, sample_sd_percent=sd),
         plane=plane,

@@ -54,10 +54,10 @@ def chance_text(answer: Chance, *, plan: ChancePlan | None = None) -> str:
     calculated without random numbers; its error is at most 0.00051 percentage
     points.
     """
-    return text_page((Prose(text=asked(answer)), *chance_pieces(answer, plan=plan)))
+    return text_page((Prose(text=title(answer)), *chance_pieces(answer, plan=plan)))
 
 
-def asked(answer: Chance) -> str:
+def title(answer: Chance) -> str:
     """Which test was asked about, by which rule."""
     return f"{TEST[answer.test]} (rule {answer.rule})"
 
