@@ -26,7 +26,7 @@ FLOORS: list[set[str]] = [
     {"rules"},
     {"readers", "stats"},
     {"fields"},
-    {"results"},
+    {"results", "contents"},
     {"batch", "expr"},
     {"quantities", "problems"},
 ]

@@ -14,8 +14,9 @@ import pandas as pd
 import pytest
 from scipy import stats
 
+from qc.contents import Scale
 from qc.results import TestResult
-from qc.rules.kinds.content.procedure import Scale, judge_contents
+from qc.rules.kinds.content.procedure import judge_contents
 from qc.rules.kinds.content.record import ContentRule
 from qc.rules.kinds.dosage_units.procedure import judge_dosage_units
 from qc.rules.kinds.dosage_units.record import DosageUnitRule, Route

@@ -16,8 +16,9 @@ import numpy as np
 from msgspec import Struct
 from numpy.typing import NDArray
 
-from qc.batch import Assay, Batch, Part, Unit
+from qc.batch import Active, Assay, Batch, Part, Unit
 from qc.causes.substances import Substance, mean_of, planned_mass, substances_of, weighing_sd
+from qc.contents import Scale, active_named, contents_found, determinations, scale_of, typed
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -115,7 +116,7 @@ def rows_of(batch: Batch, *, thought_of: Sequence[Row] = ()) -> Rows:
     reference_g = planned or mean_of([unit.mass_g for unit in units]) or 2.0
     rows = [
         *_mass_rows(batch, units, reference_g),
-        *_content_rows(batch, index, actives, substances, units, reference_g),
+        *_content_rows(batch, index, actives, units, reference_g),
         *_base_rows(batch),
         *thought_of,
     ]
@@ -175,28 +176,17 @@ def _content_rows(
     batch: Batch,
     index: dict[str, int],
     actives: dict[str, int],
-    substances: Sequence[Substance],
     units: Sequence[Unit],
     reference_g: float,
 ) -> list[Row]:
-    centres = _unlabelled_centres(batch)
+    shares = [_share_of_unit(batch, assay, units, index, reference_g) for assay in batch.assays]
+    plans = {name: _planned_content(batch, active_named(batch, name), shares) for name in actives}
     rows = []
-    for assay in batch.assays:
-        if assay.unit not in index:
+    for assay, share in zip(batch.assays, shares, strict=True):
+        entry, planned = typed(assay), plans[assay.active].of(assay)
+        if assay.unit not in index or entry is None or entry <= 0 or planned is None:
             continue
-        substance = substances[actives[assay.active]]
-        typed = assay.content_mg if assay.content_mg is not None else assay.content_percent
-        if typed is None or typed <= 0:
-            continue
-        reference = 100.0
-        if assay.content_mg is not None:
-            reference = substance.label_mg or centres[assay.active]
         unit = units[index[assay.unit]]
-        part_mass = assay.part_mass_g
-        if assay.part is not Part.WHOLE:
-            whole = float(unit.mass_g) if unit.mass_g else _mass_of_parts(batch, assay) or reference_g
-            share = float(part_mass) / whole if part_mass is not None and part_mass > 0 else 1.0 / 3.0
-            reference *= min(max(share, 0.02), 1.0)
         rows.append(
             Row(
                 kind=Kind.CONTENT if assay.part is Part.WHOLE else Kind.PART,
@@ -206,12 +196,57 @@ def _content_rows(
                 part=assay.part,
                 cavity=cavity_key(unit.mould, unit.cavity),
                 mould=unit.mould or "",
-                typed=typed,
-                reference=reference,
-                part_mass_known=part_mass is not None,
+                typed=entry,
+                reference=planned * share,
+                part_mass_known=assay.part_mass_g is not None,
             )
         )
     return rows
+
+
+class _PlannedContent(Struct, frozen=True, kw_only=True):
+    """What was planned for a whole unit [mg], and the scales of whole units and of parts; None where nothing joins."""
+
+    mg: float
+    whole: Scale | None
+    parts: Scale | None
+
+    def of(self, assay: Assay) -> float | None:
+        """The plan in the unit of measure that the content was typed in; None where it cannot be compared."""
+        if (self.whole if assay.part is Part.WHOLE else self.parts) is None:
+            return None
+        return self.mg if assay.content_mg is not None else 100.0
+
+
+def _planned_content(batch: Batch, active: Active, shares: Sequence[float]) -> _PlannedContent:
+    """The label claim; without one, the mean of what was found, which leaves the level open.
+
+    `shares` are those of the unit in each row of the assays [-].
+    """
+    whole, parts = (scale_of(batch, active=active, whole=one) for one in (True, False))
+    if active.label_claim_mg is not None:
+        return _PlannedContent(mg=float(active.label_claim_mg), whole=whole, parts=parts)
+    if determinations(batch, active=active) and parts != whole:
+        parts = None
+    found = [float(one.mg) for one in contents_found(batch, active=active) if one.mg]
+    in_parts = [
+        float(assay.content_mg) / share
+        for assay, share in zip(batch.assays, shares, strict=True)
+        if assay.active == active.name and assay.part is not Part.WHOLE and assay.content_mg
+    ]
+    return _PlannedContent(mg=fmean(found or in_parts or [1.0]), whole=whole, parts=parts)
+
+
+def _share_of_unit(
+    batch: Batch, assay: Assay, units: Sequence[Unit], index: dict[str, int], reference_g: float
+) -> float:
+    """Which share of its unit a determination is of, by mass [-]; a third where the part was not weighed."""
+    if assay.part is Part.WHOLE or assay.unit not in index:
+        return 1.0
+    part_g, unit_g = assay.part_mass_g, units[index[assay.unit]].mass_g
+    whole_g = float(unit_g) if unit_g else _mass_of_parts(batch, assay) or reference_g
+    share = float(part_g) / whole_g if part_g is not None and part_g > 0 else 1.0 / 3.0
+    return min(max(share, 0.02), 1.0)
 
 
 def _mass_of_parts(batch: Batch, assay: Assay) -> float | None:
@@ -223,14 +258,6 @@ def _mass_of_parts(batch: Batch, assay: Assay) -> float | None:
     }
     parts = (Part.TIP, Part.MIDDLE, Part.END)
     return sum(masses[part] for part in parts) if all(part in masses for part in parts) else None
-
-
-def _unlabelled_centres(batch: Batch) -> dict[str, float]:
-    found: dict[str, list[float]] = {}
-    for assay in batch.assays:
-        if assay.content_mg is not None and assay.part is Part.WHOLE and assay.content_mg > 0:
-            found.setdefault(assay.active, []).append(float(assay.content_mg))
-    return {assay.active: fmean(found.get(assay.active, [1.0])) for assay in batch.assays}
 
 
 def _base_rows(batch: Batch) -> list[Row]:

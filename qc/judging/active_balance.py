@@ -8,7 +8,7 @@ from fractions import Fraction
 from msgspec import Struct
 
 from qc.batch import Active, Batch
-from qc.judging.samples import contents_found
+from qc.contents import contents_found
 from qc.quantities import mean, sample_variance, square_root
 from qc.results import ActiveBalance, Message, message
 from qc.stats.student import two_sided_quantile
@@ -62,7 +62,10 @@ def balance_active(
     JCGM 100:2008 (GUM), 5.1.2, equation 10; the factor 1 - n/N: Cochran, Sampling Techniques, 3rd edition, section 2.6
     (from memory).
     """
-    contents = [found.mg for found in contents_found(batch, active=active) if found.mg is not None]
+    found = contents_found(batch, active=active)
+    contents = [one.mg for one in found if one.mg is not None]
+    if len(contents) < len(found):
+        contents = []  # Some cannot be put in mg: the mean of the others would be that of a part of the sample.
     if active.amount_weighed_g is None or not contents or batch.units_obtained is None:
         entered = {
             "amount_weighed_g": active.amount_weighed_g is not None,

@@ -8,8 +8,9 @@ from fractions import Fraction
 from msgspec.structs import replace
 
 from qc.batch import Active, Batch
+from qc.contents import Found, contents_found, scale_of
 from qc.judging.applicable import dose_at_threshold
-from qc.judging.samples import Found, contents_found, mass_sample, on_scale, scale_of
+from qc.judging.samples import mass_sample
 from qc.quantities import mean
 from qc.results import TestResult, Verdict, WithoutLeftOut, message
 from qc.rules.kinds.content.procedure import TEST as CONTENT_TEST
@@ -33,15 +34,17 @@ def judge_content_rule(batch: Batch, *, rule: ContentRule, active: Active | None
     left_out = _left_out_and_assayed(batch, found)
     if left_out and record.verdict is not Verdict.NOT_ASSESSED:
         kept = [content for content in found if content.unit not in left_out]
-        other = _about_the_mean(batch, kept, rule=rule, active=active)
+        other = _about_the_mean(batch, kept, rule=rule, active=active, less=left_out)
         without = WithoutLeftOut(units=left_out, verdict=other.verdict, figures=other.figures)
     # Contents that were entered and cannot be laid on one scale keep the batch undecided, whatever the set asks for.
     lacking = record.verdict is Verdict.NOT_ASSESSED
     return replace(record, required=required or lacking, without_left_out=without)
 
 
-def _about_the_mean(batch: Batch, found: Sequence[Found], *, rule: ContentRule, active: Active) -> TestResult:
-    scale = scale_of(found, batch=batch, active=active)
+def _about_the_mean(
+    batch: Batch, found: Sequence[Found], *, rule: ContentRule, active: Active, less: Sequence[str] = ()
+) -> TestResult:
+    scale = scale_of(batch, active=active, less=less)
     if scale is None:
         return TestResult(
             id=CONTENT_TEST,
@@ -51,8 +54,9 @@ def _about_the_mean(batch: Batch, found: Sequence[Found], *, rule: ContentRule, 
             missing="the label claim",
             reasons=("Some contents are in mg and some in % of label; the label claim that joins them is missing.",),
         )
+    measured = [Measured(unit=one.unit, value=value) for one in found if (value := one.on(scale)) is not None]
     return judge_contents(
-        _staged(on_scale(found, scale=scale), found, first_size=rule.first_size, second_size=rule.second_size),
+        _staged(measured, found, first_size=rule.first_size, second_size=rule.second_size),
         rule=rule,
         active=active.name,
         scale=scale,

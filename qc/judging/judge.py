@@ -9,6 +9,7 @@ from qc.assurance.assure import assure_batch
 from qc.batch import Batch
 from qc.causes.priors import house_priors
 from qc.causes.weigh import weigh_causes
+from qc.contents import actives_of, percents_of_label
 from qc.judging.advice import beside_the_tests, next_steps
 from qc.judging.applicable import Asked, asked_tests
 from qc.judging.cannot_say import cannot_say
@@ -18,7 +19,7 @@ from qc.judging.mould_side import mould_findings
 from qc.judging.next_units import with_next_units, without_a_draw
 from qc.judging.release import is_of_release, judge_release
 from qc.judging.remarks import remarks
-from qc.judging.samples import actives_of, mass_sample, percents_of_label
+from qc.judging.samples import mass_sample
 from qc.judging.unit_rows import unit_rows
 from qc.pour.analysis import IMPORTANT_CHANGE_PERCENT, analyse_pour
 from qc.pour.assay_list import RANDOM_UNITS

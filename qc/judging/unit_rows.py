@@ -7,7 +7,8 @@ from decimal import Decimal
 from fractions import Fraction
 
 from qc.batch import Active, Batch, Unit
-from qc.judging.samples import Found, contents_found, mass_sample, on_scale, scale_of
+from qc.contents import Found, contents_found, scale_of
+from qc.judging.samples import mass_sample
 from qc.quantities import deviation_percent, mean
 from qc.results import Place, TestResult, UnitContent, UnitRow
 from qc.rules.kinds.content.record import ContentRule
@@ -100,8 +101,9 @@ def _judged(
 
 def _contents(batch: Batch, *, active: Active, judged: tuple[TestResult, ContentRule] | None) -> dict[str, UnitContent]:
     found = contents_found(batch, active=active)
-    scale = scale_of(found, batch=batch, active=active)
-    values = {} if scale is None else {unit.unit: unit.value for unit in on_scale(found, scale=scale)}
+    scale = scale_of(batch, active=active)
+    on_scale = {} if scale is None else {content.unit: content.on(scale) for content in found}
+    values = {unit: value for unit, value in on_scale.items() if value is not None}
     sample = set(values) if judged is None else set(judged[0].sample)
     in_sample = [value for unit, value in values.items() if unit in sample]
     centre = mean(in_sample) if in_sample and any(in_sample) else None

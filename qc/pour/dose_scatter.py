@@ -7,7 +7,8 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 from msgspec import Struct
 
-from qc.batch import Active, Batch, Part
+from qc.batch import Active, Batch
+from qc.contents import contents_found
 from qc.pour.assay_list import ASSAY_PERCENT
 from qc.pour.correction import Corrected
 from qc.pour.layout import calibrated_base
@@ -119,20 +120,12 @@ def _own_scatter(batch: Batch, masses: Corrected) -> float:
 
 def assayed_g(batch: Batch, active: Active) -> dict[str, tuple[float, float]]:
     """The content of each unit assayed whole, and its standard deviation, by unit [g]."""
-    claim = float(active.label_claim_mg) if active.label_claim_mg is not None else None
-    found: dict[str, list[float]] = {}
-    only_one = len(batch.actives) == 1
-    for assay in batch.assays:
-        if assay.part is not Part.WHOLE or not (assay.active == active.name or (only_one and not assay.active)):
-            continue
-        if assay.content_mg is not None:
-            found.setdefault(assay.unit, []).append(float(assay.content_mg) / 1000)
-        elif assay.content_percent is not None and claim is not None:
-            found.setdefault(assay.unit, []).append(float(assay.content_percent) * claim / 100_000)
     share = float(active.assay_repeatability_percent or ASSAY_PERCENT) / 100
+    found = contents_found(batch, active=active)
     return {
-        unit: (float(np.mean(values)), share * float(np.mean(values)) / float(np.sqrt(len(values))))
-        for unit, values in found.items()
+        one.unit: (grams := float(one.mg) / 1000, share * grams / float(np.sqrt(one.determinations)))
+        for one in found
+        if one.mg is not None
     }
 
 

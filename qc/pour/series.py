@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from decimal import Decimal
 from enum import StrEnum
 
@@ -11,6 +10,7 @@ import numpy as np
 from msgspec import Struct
 
 from qc.batch import Active, Assay, Batch, Part, Unit
+from qc.contents import Scale, active_named, contents_found, determinations, scale_of, typed
 from qc.results.messages import Remark, message
 from qc.stats.isotonic import Floats
 
@@ -77,14 +77,14 @@ def mass_series(batch: Batch) -> Series:
     Series
         Empty when no weighed unit has a pour order.
     """
-    typed = {unit.name: unit.mass_g for unit in batch.units if unit.mass_g is not None}
+    masses = {unit.name: unit.mass_g for unit in batch.units if unit.mass_g is not None}
     return _sorted(
         batch,
         kind=Kind.MASS,
         active="",
         measure="g",
-        values={name: float(mass) for name, mass in typed.items()},
-        step=max(float(batch.balance_readability_g or 0), _last_place(list(typed.values()))),
+        values={name: float(mass) for name, mass in masses.items()},
+        step=max(float(batch.balance_readability_g or 0), _last_place(list(masses.values()))),
         noise=float(batch.balance_repeatability_g or 0),
     )
 
@@ -103,62 +103,51 @@ def content_series(batch: Batch) -> tuple[list[Series], list[Remark]]:
     list of Remark
         What had to be left out.
     """
-    found: list[Series] = []
+    series: list[Series] = []
     notices: list[Remark] = []
-    known = {active.name: active for active in batch.actives}
     for name in dict.fromkeys(assay.active for assay in batch.assays if assay.part is Part.WHOLE):
-        whole = [assay for assay in batch.assays if assay.part is Part.WHOLE and assay.active == name]
-        contents, measure, counts, left_out = _contents(whole, known.get(name))
-        if left_out:
-            text = message("pour.other_measure", units=left_out)
-            notices.append(Remark(where=f"active {name}" if name else "assays", text=text))
-        active = known.get(name)
-        repeatability = float(active.assay_repeatability_percent or 0) if active else 0.0
-        middle = float(np.mean(list(contents.values()))) if contents else 0.0
-        noise = middle * repeatability / 100 / float(np.sqrt(max(counts.values(), default=1)))
-        typed = [entry for assay in whole for entry in (assay.content_mg, assay.content_percent) if entry is not None]
-        step = _last_place(typed)
-        if measure == "mg" and active and active.label_claim_mg and all(one.content_mg is None for one in whole):
-            step *= float(active.label_claim_mg) / 100
-        series = _sorted(
-            batch, kind=Kind.CONTENT, active=name, measure=measure, values=contents, step=step, noise=noise
-        )
-        found.append(series)
-        masses = {unit.name: float(unit.mass_g) for unit in series.units if unit.mass_g is not None and unit.mass_g > 0}
-        if masses:
-            average = float(np.mean(list(masses.values())))
-            found.append(
-                _sorted(
-                    batch,
-                    kind=Kind.CONCENTRATION,
-                    active=name,
-                    measure=f"{measure}/g",
-                    values={unit: contents[unit] / mass for unit, mass in masses.items()},
-                    step=step / average,
-                    noise=noise / average,
-                )
-            )
-    return found, notices
-
-
-def _contents(assays: list[Assay], active: Active | None) -> tuple[dict[str, float], str, dict[str, int], list[str]]:
-    """Mean content of each unit, its unit of measure, determinations a unit, and the units left out."""
-    claim = active.label_claim_mg if active else None
-    in_mg = claim is not None or sum(assay.content_mg is not None for assay in assays) * 2 >= len(assays)
-    by_unit: dict[str, list[float]] = defaultdict(list)
-    left_out: list[str] = []
-    for assay in assays:
-        if in_mg and assay.content_mg is not None:
-            by_unit[assay.unit].append(float(assay.content_mg))
-        elif in_mg and assay.content_percent is not None and claim is not None:
-            by_unit[assay.unit].append(float(assay.content_percent * claim / 100))
-        elif not in_mg and assay.content_percent is not None:
-            by_unit[assay.unit].append(float(assay.content_percent))
+        active = active_named(batch, name)
+        scale = scale_of(batch, active=active)
+        if scale is None:
+            where = f"active {name}" if name else "assays"
+            notices.append(Remark(where=where, text=message("pour.no_label", active=name)))
         else:
-            left_out.append(assay.unit)
-    means = {unit: float(np.mean(values)) for unit, values in by_unit.items()}
-    counts = {unit: len(values) for unit, values in by_unit.items()}
-    return means, "mg" if in_mg else "% of label", counts, left_out
+            series += _of_active(batch, active, scale=scale)
+    return series, notices
+
+
+def _of_active(batch: Batch, active: Active, *, scale: Scale) -> Iterator[Series]:
+    """The contents of an active on one scale, then its concentrations where the units were weighed."""
+    found = contents_found(batch, active=active)
+    contents = {one.unit: float(value) for one in found if (value := one.on(scale)) is not None}
+    middle = float(np.mean(list(contents.values()))) if contents else 0.0
+    most = max((one.determinations for one in found), default=1)
+    noise = middle * float(active.assay_repeatability_percent or 0) / 100 / float(np.sqrt(most))
+    step = min(
+        (_last_place([entry]) * float(scale.factor(assay)) for assay, entry in _typed(batch, active)), default=0.0
+    )
+    series = _sorted(
+        batch, kind=Kind.CONTENT, active=active.name, measure=scale.unit, values=contents, step=step, noise=noise
+    )
+    yield series
+    masses = {unit.name: float(unit.mass_g) for unit in series.units if unit.mass_g is not None and unit.mass_g > 0}
+    if masses:
+        average = float(np.mean(list(masses.values())))
+        yield _sorted(
+            batch,
+            kind=Kind.CONCENTRATION,
+            active=active.name,
+            measure=f"{scale.unit}/g",
+            values={unit: contents[unit] / mass for unit, mass in masses.items()},
+            step=step / average,
+            noise=noise / average,
+        )
+
+
+def _typed(batch: Batch, active: Active) -> Iterator[tuple[Assay, Decimal]]:
+    for assay in determinations(batch, active=active):
+        if (entry := typed(assay)) is not None:
+            yield assay, entry
 
 
 def unordered_notices(batch: Batch) -> list[Remark]:

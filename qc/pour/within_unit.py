@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
+from fractions import Fraction
 from statistics import fmean, stdev
 
 from qc.batch import Batch, Part
-from qc.results.messages import message
+from qc.contents import Scale, active_named, determinations, scale_of, typed
+from qc.results.messages import Message, message
 from qc.results.pour import WithinUnit
 from qc.stats.student import two_sided_p, two_sided_quantile
 
@@ -37,43 +39,34 @@ def within_units(batch: Batch) -> tuple[WithinUnit, ...]:
     """
     found = []
     for active in dict.fromkeys(assay.active for assay in batch.assays if assay.part is not Part.WHOLE):
-        parts, unweighed = _log_concentrations(batch, active)
+        scale = scale_of(batch, active=active_named(batch, active), whole=False)
+        if scale is None:
+            found.append(_not_compared(active, message("parts.no_label", active=active)))
+            continue
+        parts, unweighed = _log_concentrations(batch, active, scale)
         spread = _between_units(parts)
         for first, second in PAIRS:
             ratios = [of[first] - of[second] for of in parts.values() if first in of and second in of]
             if ratios:
                 found.append(_compared(active, first, second, ratios, spread))
         if not parts and unweighed:
-            found.append(
-                WithinUnit(
-                    active=active,
-                    parts="tip, middle, end",
-                    n=0,
-                    ratio=None,
-                    sentence=message("parts.unweighed", active=active),
-                )
-            )
+            found.append(_not_compared(active, message("parts.unweighed", active=active)))
     return tuple(found)
 
 
-def _log_concentrations(batch: Batch, active: str) -> tuple[dict[str, dict[Part, float]], bool]:
+def _not_compared(active: str, sentence: Message) -> WithinUnit:
+    return WithinUnit(active=active, parts="tip, middle, end", n=0, ratio=None, sentence=sentence)
+
+
+def _log_concentrations(batch: Batch, active: str, scale: Scale) -> tuple[dict[str, dict[Part, float]], bool]:
     """Log concentration of each part of each unit, and whether parts had to be left out for want of a mass."""
-    claims = {one.name: one.label_claim_mg for one in batch.actives}
     by_part: dict[tuple[str, Part], list[float]] = defaultdict(list)
     unweighed = False
-    for assay in batch.assays:
-        if assay.active != active or assay.part is Part.WHOLE:
-            continue
-        claim = claims.get(active)
-        if assay.content_mg is not None:
-            content = float(assay.content_mg)
-        elif assay.content_percent is not None:
-            content = float(assay.content_percent) * float(claim or 100) / 100
-        else:
-            continue
+    for assay in determinations(batch, active=active_named(batch, active), whole=False):
         if assay.part_mass_g is None:
             unweighed = True
-        elif content > 0:
+        elif (entry := typed(assay)) is not None and entry > 0:
+            content = float(Fraction(entry) * scale.factor(assay))
             by_part[(assay.unit, assay.part)].append(content / float(assay.part_mass_g))
     units: dict[str, dict[Part, float]] = defaultdict(dict)
     for (unit, part), values in by_part.items():

@@ -12,8 +12,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
+from qc.contents import Scale
 from qc.results import TestResult, Verdict
-from qc.rules.kinds.content.procedure import Scale, judge_contents
+from qc.rules.kinds.content.procedure import judge_contents
 from qc.rules.kinds.content.record import ContentRule
 from qc.rules.measured import Measured, Stages, split_by_stage
 from qc.rules.rule_books import load_rule

@@ -11,6 +11,14 @@ def unweighed(*, active: str) -> str:
     )
 
 
+def no_label(*, active: str) -> str:
+    """Parts in two units of measure that nothing joins."""
+    return (
+        f"Some parts of units{f' of {active}' if active else ''} are in mg and some in % of label; the label claim "
+        "that joins them is missing, so that they are not compared. Enter the label claim (mg)."
+    )
+
+
 def one_unit(*, active: str, parts: str, ratio: float) -> str:
     """Parts of one unit, without an interval; `ratio` of concentrations [-]."""
     return f"{_head(active, parts, ratio)}, one unit; at least two units are needed for an interval."

@@ -224,11 +224,11 @@ def nothing_seen(*, series: Sequence[tuple[str, str]], detectable: float) -> str
     )
 
 
-def other_measure(*, units: Sequence[str]) -> str:
-    """Contents in another unit of measure than most."""
+def no_label(*, active: str) -> str:
+    """Contents in two units of measure that nothing joins."""
     return (
-        f"The contents of {_named(units)} stand in another unit of measure than the others, and there is no label "
-        "claim to convert them; they are left out of the pour-order analysis."
+        f"Some contents{f' of {active}' if active else ''} are in mg and some in % of label; the label claim that "
+        "joins them is missing, so that they are left out of the pour-order analysis. Enter the label claim (mg)."
     )
 
 

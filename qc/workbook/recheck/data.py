@@ -11,9 +11,10 @@ from msgspec.structs import replace
 
 from qc import expr
 from qc.batch import Assay, Batch, Part
+from qc.contents import actives_of
 from qc.expr import NO, YES, CellRange, CellRef, Expression
 from qc.fields.entries import Entries, Row, entries_of
-from qc.judging.samples import actives_of, mass_sample
+from qc.judging.samples import mass_sample
 from qc.workbook.recheck.formats import MOST_DECIMALS
 from qc.workbook.recheck.page import FIRST_ROW, Content, FromRow, Page
 

@@ -8,8 +8,9 @@ from fractions import Fraction
 from msgspec import Struct
 
 from qc.batch import Active, Batch
+from qc.contents import Found, active_named, contents_found, scale_of
 from qc.expr import Expression, average
-from qc.judging.samples import Found, actives_of, contents_found, mass_sample, scale_of
+from qc.judging.samples import mass_sample
 from qc.rules.kinds.content.record import ContentRule
 from qc.rules.kinds.dosage_units.record import DosageUnitRule
 from qc.rules.measured import Measured, split_by_stage
@@ -55,7 +56,7 @@ def masses_measured(case: Case) -> UnitsMeasured:
 def contents_measured(case: Case, rule: ContentRule) -> UnitsMeasured:
     """The units assayed, on the one scale that the contents stand on."""
     found = _found(case)
-    scale = scale_of(found, batch=case.batch, active=_active(case))
+    scale = scale_of(case.batch, active=_active(case), less=case.less)
     assert scale is not None, "a test of content has figures only where its contents stand on one scale"
     return _staged_contents(case, found, scale=scale.unit, rule=rule)
 
@@ -75,7 +76,7 @@ def _found(case: Case) -> list[Found]:
 
 
 def _active(case: Case) -> Active:
-    return next(active for active in actives_of(case.batch) if active.name == case.active)
+    return active_named(case.batch, case.active)
 
 
 def _staged_contents(

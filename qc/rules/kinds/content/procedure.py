@@ -8,6 +8,7 @@ from fractions import Fraction
 
 from msgspec import Struct
 
+from qc.contents import Scale
 from qc.quantities import deviation_percent, mean, sample_variance, square_root
 from qc.results import Criterion, Outside, TestResult, Verdict
 from qc.rules.closing import count_line, therefore_line
@@ -17,15 +18,6 @@ from qc.rules.kinds.content.record import ContentRule
 from qc.rules.measured import Measured, Stages
 
 TEST = "content-uniformity"
-
-
-class Scale(Struct, frozen=True, kw_only=True):
-    """The unit of measure the contents stand in, and what the label claim is on it."""
-
-    unit: str
-    """`mg` or `% of label`."""
-    label: Fraction | None
-    """The label claim on this scale: its mg, or 100 for % of label; None when no claim is known."""
 
 
 class _Look(Struct, frozen=True, kw_only=True):
