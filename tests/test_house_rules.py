@@ -46,7 +46,7 @@ NUMBERS_WRITTEN_LEFT = {
     "workbook": 4,
 }
 KINDS_TOLD_APART_LEFT = 13
-CLASS_NAMES_TWICE_LEFT = 26
+CLASS_NAMES_TWICE_LEFT = 9
 
 # Rooms that find and decide; what they find goes upward as messages and limits, and qc/say words it.
 WORDLESS = ("stats", "rules", "simulate", "pour", "assurance", "causes", "judging")

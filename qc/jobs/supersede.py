@@ -12,7 +12,7 @@ from qc.jobs.check import Checked
 from qc.jobs.differences import result_differences, rule_differences
 from qc.jobs.seal import SEAL
 from qc.jobs.verify.files import filed_together, report_folder, result_and_seal
-from qc.jobs.verify.lines import State
+from qc.jobs.verify.lines import Status
 from qc.problems import InputProblems, Problem
 from qc.show.sums import SUMS
 from qc.show.write import HTML, JSON, PDF
@@ -61,7 +61,7 @@ def superseding(checked: Checked, *, report: Path, because: str) -> Checked:
 def _earlier(report: Path) -> Mapping[str, Any]:
     folder = report_folder(report)
     document, lines = result_and_seal(folder)
-    broken = [line for line in (*filed_together(folder), *lines) if line.state is State.BROKEN]
+    broken = [line for line in (*filed_together(folder), *lines) if line.state is Status.BROKEN]
     if document is None or broken:
         mend = f"Look into it with: qc verify {report}"
         raise InputProblems(

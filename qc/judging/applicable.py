@@ -18,7 +18,7 @@ from qc.rules.rule_books import RuleBook
 DOSE_UNKNOWN = message("advice.dose_unknown")
 
 
-class Asked(Struct, frozen=True, kw_only=True):
+class AskedTest(Struct, frozen=True, kw_only=True):
     """One test that is to be judged: its rule, its active where it is about content, and whether it must be there.
 
     `cannot_tell` says why it is unknown whether the test applies; the test is then asked for all the same.
@@ -30,9 +30,9 @@ class Asked(Struct, frozen=True, kw_only=True):
     cannot_tell: Message | None = None
 
 
-def asked_tests(batch: Batch, *, form: str, actives: Sequence[Active], book: RuleBook) -> tuple[Asked, ...]:
+def asked_tests(batch: Batch, *, form: str, actives: Sequence[Active], book: RuleBook) -> tuple[AskedTest, ...]:
     """Every test the rule set asks of this form and these actives, in the order of the set."""
-    asked: list[Asked] = []
+    asked: list[AskedTest] = []
     for line in book.set.asks:
         if line.forms and form not in line.forms:
             continue
@@ -40,25 +40,25 @@ def asked_tests(batch: Batch, *, form: str, actives: Sequence[Active], book: Rul
         if kind_of(rule).per_active:
             asked += _per_active(batch, line, rule=rule, actives=actives)
         elif not (line.unless_all_under and actives and all(_under(batch, line, active=one) for one in actives)):
-            asked.append(Asked(rule=rule, active=None, required=line.required))
+            asked.append(AskedTest(rule=rule, active=None, required=line.required))
     return tuple(asked)
 
 
-def _per_active(batch: Batch, line: Asks, *, rule: Rule, actives: Sequence[Active]) -> list[Asked]:
+def _per_active(batch: Batch, line: Asks, *, rule: Rule, actives: Sequence[Active]) -> list[AskedTest]:
     if line.actives != "under":
         if not actives:
-            return [Asked(rule=rule, active=None, required=line.required)]
-        return [Asked(rule=rule, active=active, required=line.required) for active in actives]
+            return [AskedTest(rule=rule, active=None, required=line.required)]
+        return [AskedTest(rule=rule, active=active, required=line.required) for active in actives]
     asked = []
     if not actives:
-        return [Asked(rule=rule, active=None, required=False, cannot_tell=DOSE_UNKNOWN)]
+        return [AskedTest(rule=rule, active=None, required=False, cannot_tell=DOSE_UNKNOWN)]
     for active in actives:
         under = _under(batch, line, active=active)
         if under is None:
             reason = message("advice.depends_on_dose", active=active.name)
-            asked.append(Asked(rule=rule, active=active, required=line.required, cannot_tell=reason))
+            asked.append(AskedTest(rule=rule, active=active, required=line.required, cannot_tell=reason))
         elif under:
-            asked.append(Asked(rule=rule, active=active, required=line.required))
+            asked.append(AskedTest(rule=rule, active=active, required=line.required))
     return asked
 
 

@@ -11,7 +11,7 @@ from qc.causes.priors import house_priors
 from qc.causes.weigh import weigh_causes
 from qc.contents import actives_of, percents_of_label
 from qc.judging.advice import beside_the_tests, next_steps
-from qc.judging.applicable import Asked, asked_tests
+from qc.judging.applicable import AskedTest, asked_tests
 from qc.judging.cannot_say import cannot_say
 from qc.judging.content import judge_content_rule, judge_dosage_rule
 from qc.judging.mass import compare_with_plan, judge_mass_rule, judge_mean_mass, sample_mean_g
@@ -163,7 +163,7 @@ def _clearly_changed(trend: PourTrend) -> frozenset[str | None]:
     return frozenset({*actives, None} if trend.mass.flag is TrendFlag.CLEAR else actives)
 
 
-def _first_sample(asked: Sequence[Asked]) -> int:
+def _first_sample(asked: Sequence[AskedTest]) -> int:
     """Units of the first stage of the content test that is asked for; the usual number where none is."""
     sizes = [one.rule.first_size for one in asked if isinstance(one.rule, ContentRule | DosageUnitRule)]
     return sizes[0] if sizes else RANDOM_UNITS
@@ -173,7 +173,7 @@ def _seed(batch: Batch) -> int:
     return DEFAULT_SEED if batch.source is None else int(batch.source.sha256[:8], 16)
 
 
-def _judge_one(batch: Batch, one: Asked, *, form: str) -> TestResult:
+def _judge_one(batch: Batch, one: AskedTest, *, form: str) -> TestResult:
     rule = one.rule
     if one.cannot_tell:
         return TestResult(
@@ -195,7 +195,7 @@ def _judge_one(batch: Batch, one: Asked, *, form: str) -> TestResult:
     return judge_mean_mass(batch, rule=rule, required=one.required)
 
 
-def _without_form(batch: Batch, *, book: RuleBook, asked: Sequence[Asked]) -> tuple[TestResult, ...]:
+def _without_form(batch: Batch, *, book: RuleBook, asked: Sequence[AskedTest]) -> tuple[TestResult, ...]:
     """What can be judged though the form is missing or unknown: contents against the label; the rest waits for it.
 
     Each kind of test waits once, under the first rule of the set that is of its kind.
@@ -252,7 +252,7 @@ def _mean_rule(book: RuleBook) -> MeanMassRule | None:
     return None
 
 
-def _mass_limits(batch: Batch, asked: Sequence[Asked], *, form: str) -> tuple[MassBand | None, Fraction | None]:
+def _mass_limits(batch: Batch, asked: Sequence[AskedTest], *, form: str) -> tuple[MassBand | None, Fraction | None]:
     """The limits and the centre that masses are drawn against: those of the first mass rule asked for."""
     centre = sample_mean_g(mass_sample(batch))
     if centre is None:
@@ -269,7 +269,7 @@ def _form_note(form: Form | None) -> tuple[Notice, ...]:
     return (Notice(where="Batch, Dosage form", text=form.note),) if form is not None and form.note else ()
 
 
-def _wrong_form(asked: Sequence[Asked], form: str) -> tuple[Remark, ...]:
+def _wrong_form(asked: Sequence[AskedTest], form: str) -> tuple[Remark, ...]:
     return tuple(
         Remark(where=one.rule.id, text=message("advice.asked_by_name", title=one.rule.title, form=form))
         for one in asked
@@ -277,7 +277,7 @@ def _wrong_form(asked: Sequence[Asked], form: str) -> tuple[Remark, ...]:
     )
 
 
-def _boundaries(asked: Sequence[Asked]) -> tuple[AcceptanceBoundary, ...]:
+def _boundaries(asked: Sequence[AskedTest]) -> tuple[AcceptanceBoundary, ...]:
     found = []
     for one in asked:
         if isinstance(one.rule, DosageUnitRule) and one.active is not None:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from msgspec import Struct
 
 from qc.batch import Active, Batch
-from qc.judging.applicable import Asked
+from qc.judging.applicable import AskedTest
 from qc.judging.looked_at import LookedAt
 from qc.judging.reconciliation import judge_reconciliation, reconcile
 from qc.results import (
@@ -69,7 +69,7 @@ def judge_release(
     batch: Batch,
     *,
     book: RuleBook,
-    asked: Sequence[Asked],
+    asked: Sequence[AskedTest],
     form: str,
     actives: Sequence[Active],
     plan: PlannedMass | None,

@@ -15,7 +15,7 @@ from qc.pour.correction import Corrected
 from qc.pour.series import Kind
 from qc.stats.detectable import detectable_changes, normal_critical_value
 from qc.stats.drift import centred_by_level, fit_change, straight
-from qc.stats.order_test import Direction, OrderTest, Places, joint_order_tests, monotone_share
+from qc.stats.order_test import Monotone, OrderTest, Places, joint_order_tests, monotone_share
 from qc.stats.permutations import generator, permutations, share_at_least
 
 PERMUTATIONS = 9_999
@@ -128,9 +128,7 @@ def _shares_of_level(kinds: Sequence[Kind]) -> list[float]:
 def _group_tests(
     group: Sequence[Corrected], *, share: float, seed: int, number: int, rising: bool, draws: int
 ) -> tuple[OrderTest, ...]:
-    directions = [
-        Direction.RISING if rising and one.series.kind is not Kind.MASS else Direction.EITHER for one in group
-    ]
+    directions = [Monotone.RISING if rising and one.series.kind is not Kind.MASS else Monotone.EITHER for one in group]
     tests: tuple[OrderTest, ...] = ()
     most = min(draws, max(FIRST_LOOK, MOST_VALUES_PERMUTED // len(group[0].levels)))
     for number_drawn in sorted({min(FIRST_LOOK, most), most}):

@@ -12,7 +12,7 @@ from qc.results.pour import Trend, TrendFlag
 from qc.stats.drift import (
     EARLY,
     STRAIGHT,
-    Change,
+    DriftFit,
     best_shape,
     fit_change,
     fits_decisively_better,
@@ -125,7 +125,7 @@ def trend_of(
 
 def _size(
     one: Corrected,
-    change: Change,
+    change: DriftFit,
     effect: Effect,
     *,
     span: tuple[float, float],
@@ -186,7 +186,7 @@ def _flag(one: Corrected, test: SeriesTest, *, detectable: float | None, importa
     return TrendFlag.NONE_SEEN
 
 
-def fitted_change(one: Corrected, *, span: tuple[float, float], may_bend: bool) -> Change | None:
+def fitted_change(one: Corrected, *, span: tuple[float, float], may_bend: bool) -> DriftFit | None:
     """The straight change; another shape only where a called change decidedly has it.
 
     Parameters
@@ -224,7 +224,7 @@ def fitted_change(one: Corrected, *, span: tuple[float, float], may_bend: bool) 
     return best if decisive else line
 
 
-def _shape(one: Corrected, change: Change) -> Message:
+def _shape(one: Corrected, change: DriftFit) -> Message:
     if change.shape.after:
         return message("pour.step", after=one.series.names[change.shape.after - 1])
     if change.shape.name == STRAIGHT:
@@ -232,7 +232,7 @@ def _shape(one: Corrected, change: Change) -> Message:
     return message("pour.bend", early=change.shape.name == EARLY)
 
 
-def _stretch(one: Corrected, change: Change) -> tuple[str, ...]:
+def _stretch(one: Corrected, change: DriftFit) -> tuple[str, ...]:
     """The units that a change sets apart from the rest; none of a straight drift, which goes through all of them."""
     names, shape = one.series.names, change.shape
     if shape.after:
@@ -245,7 +245,7 @@ def _stretch(one: Corrected, change: Change) -> tuple[str, ...]:
     return tuple(name for name, marked in zip(names, inside, strict=True) if marked)
 
 
-def _without_cavities(one: Corrected, change: Change | None) -> Floats:
+def _without_cavities(one: Corrected, change: DriftFit | None) -> Floats:
     if change is None or len(set(one.size_levels)) == 1:
         return one.sized
     levels = np.searchsorted(sorted(set(one.size_levels)), one.size_levels)
@@ -257,7 +257,7 @@ def _by_name(one: Corrected, values: Floats) -> tuple[tuple[str, float], ...]:
     return tuple(zip(one.series.names, (float(value) for value in values), strict=True))
 
 
-def _band(one: Corrected, change: Change) -> tuple[tuple[str, float, float], ...]:
+def _band(one: Corrected, change: DriftFit) -> tuple[tuple[str, float, float], ...]:
     return tuple(
         (name, float(middle - half), float(middle + half))
         for name, middle, half in zip(one.series.names, change.fitted, change.half_band, strict=True)

@@ -9,7 +9,7 @@ from typing import Any
 from qc.batch import Active, Assay, Part
 from qc.readers.known_tables import Entry
 from qc.readers.names import near_name, same_name
-from qc.readers.plausible import THOUSAND, Measured, check_percents, ratio_within, refuse_thousandfold
+from qc.readers.plausible import THOUSAND, Placed, check_percents, ratio_within, refuse_thousandfold
 from qc.readers.read_tables import ReadTable
 from qc.readers.units import UnitRows
 
@@ -157,7 +157,7 @@ def _check_contents(table: ReadTable, rows: AssayRows, actives: Sequence[Active]
     for active in dict.fromkeys(assay.active for assay, _ in rows):
         in_percent, in_mg = (
             [
-                Measured(name=assay.unit, entry=row, value=value)
+                Placed(name=assay.unit, entry=row, value=value)
                 for assay, row in rows
                 if assay.active == active and assay.part is Part.WHOLE and (value := getattr(assay, name)) is not None
             ]
@@ -169,7 +169,7 @@ def _check_contents(table: ReadTable, rows: AssayRows, actives: Sequence[Active]
             _check_claim(table, active, in_mg, claims.get(active))
 
 
-def _check_claim(table: ReadTable, active: str, contents: Sequence[Measured], claim: Decimal | None) -> None:
+def _check_claim(table: ReadTable, active: str, contents: Sequence[Placed], claim: Decimal | None) -> None:
     off = [one for one in contents if claim is not None and ratio_within(one.value, claim, THOUSAND)]
     # Single ones are already told apart from the others; here all of them are on the wrong side.
     if claim is None or not off or 2 * len(off) <= len(contents):

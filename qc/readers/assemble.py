@@ -18,12 +18,12 @@ from qc.readers.options import ReadOptions
 from qc.readers.plausible import check_against_plan
 from qc.readers.read_tables import ReadTable
 from qc.readers.rule_words import check_rules_named, dosage_form
-from qc.readers.tables import Book, Findings
+from qc.readers.tables import Book, Noted
 from qc.readers.understood import known_tables, read_tables
 from qc.readers.units import UnitRows, masses_as_headed, read_units, remark_on_unmeasured
 
 
-def batch_from_book(book: Book, *, options: ReadOptions, findings: Findings, source: Source | None) -> Batch:
+def batch_from_book(book: Book, *, options: ReadOptions, findings: Noted, source: Source | None) -> Batch:
     """The batch that a book holds.
 
     Raises
@@ -70,7 +70,7 @@ def batch_from_book(book: Book, *, options: ReadOptions, findings: Findings, sou
     return Batch(**facts, notices=tuple(findings.notices))
 
 
-def _check_units_sheet(book: Book, findings: Findings) -> None:
+def _check_units_sheet(book: Book, findings: Noted) -> None:
     """Refuse a book without a Units sheet, or with an empty one."""
     units = [table for table in book.tables if book.bare or plain(table.name) == "units"]
     if units and not units[0].rows:
@@ -137,7 +137,7 @@ def _check_facts(units: ReadTable, unit_rows: UnitRows, batch: ReadTable) -> Non
             return
 
 
-def _refuse_bare_options(book: Book, options: ReadOptions, findings: Findings) -> None:
+def _refuse_bare_options(book: Book, options: ReadOptions, findings: Noted) -> None:
     """Facts of an active belong in the Actives sheet of a workbook; a call is never ignored in silence."""
     given = (
         ("--label-mg", options.label_mg, ACTIVES.field("label_claim_mg")),
@@ -157,7 +157,7 @@ def _refuse_bare_options(book: Book, options: ReadOptions, findings: Findings) -
             _refuse_book(book, findings, found, f"Give it again, for example {name} {field.example}")
 
 
-def _refuse_book(book: Book, findings: Findings, found: str, mend: str) -> None:
+def _refuse_book(book: Book, findings: Noted, found: str, mend: str) -> None:
     findings.problems.append(Problem(file=book.file, sheet="", cell="", found=found, mend=mend))
 
 

@@ -16,7 +16,7 @@ from qc.fields.headings import plain
 from qc.fields.sheets import BARE_UNITS, SHEETS
 from qc.problems import Notice
 from qc.readers.guards import UnusableFileError
-from qc.readers.tables import Book, Cell, Findings, Kind, Row, Table, address
+from qc.readers.tables import Book, CellKind, Noted, SheetCell, SheetRow, SheetTable, address
 
 SEPARATORS = (",", ";", "\t")
 SEPARATOR_NAMES = {",": "comma", ";": "semicolon", "\t": "tab"}
@@ -26,7 +26,7 @@ MOST_BYTES = 128 * 1024 * 1024
 _SAVE_AS_CSV = "Save it from the spreadsheet program as CSV UTF-8"
 
 
-def read_bare_table(path: Path, separator: str | None, findings: Findings) -> Book:
+def read_bare_table(path: Path, separator: str | None, findings: Noted) -> Book:
     """Read one delimited file as the Units table alone.
 
     Raises
@@ -38,7 +38,7 @@ def read_bare_table(path: Path, separator: str | None, findings: Findings) -> Bo
     return Book(file=path.name, tables=(table,), bare=True)
 
 
-def read_folder(path: Path, separator: str | None, findings: Findings) -> Book:
+def read_folder(path: Path, separator: str | None, findings: Noted) -> Book:
     """Read a folder of delimited files, one a sheet; what is wrong with one file does not hide the others.
 
     Raises
@@ -46,14 +46,14 @@ def read_folder(path: Path, separator: str | None, findings: Findings) -> Book:
     UnusableFileError
         When the folder holds no units.csv.
     """
-    tables: list[Table] = []
+    tables: list[SheetTable] = []
     parts = folder_parts(path)
     if not any(part.stem.casefold() == "units" for part in parts):
         raise UnusableFileError(
             "the folder holds no units.csv", mend="Put the Units table there as units.csv, one row a unit"
         )
     for part in parts:
-        table = Table(file=part.name, sheet=part.stem, name=part.stem, rows=())
+        table = SheetTable(file=part.name, sheet=part.stem, name=part.stem, rows=())
         try:
             known = SHEETS[part.stem.casefold()]
             tables.append(_table(part, known, sheet=part.stem, separator=separator, findings=findings))
@@ -79,7 +79,7 @@ def folder_parts(path: Path) -> list[Path]:
 _EMPTY = "the file is empty"
 
 
-def _table(path: Path, known: Sheet, *, sheet: str, separator: str | None, findings: Findings) -> Table:
+def _table(path: Path, known: Sheet, *, sheet: str, separator: str | None, findings: Noted) -> SheetTable:
     if path.stat().st_size > MOST_BYTES:
         raise UnusableFileError(f"the file is larger than {MOST_BYTES // 1048576} MB", mend="Keep one batch in a file")
     text, is_windows = _decoded(path.read_bytes())
@@ -87,7 +87,7 @@ def _table(path: Path, known: Sheet, *, sheet: str, separator: str | None, findi
         raise UnusableFileError(_EMPTY, mend="Write one row a unit under the headings Unit and Mass (g)")
     text, said = _first_line_says(text)
     separator = separator or said or _separator(text, known, path)
-    table = Table(file=path.name, sheet=sheet, name=known.name, rows=_rows(text, separator), separator=separator)
+    table = SheetTable(file=path.name, sheet=sheet, name=known.name, rows=_rows(text, separator), separator=separator)
     if is_windows:
         findings.remark(table, "", "The text is not UTF-8 and was read as Windows-1252.")
     return table
@@ -165,14 +165,16 @@ def _lines(text: str, separator: str) -> list[list[str]]:
         ) from None
 
 
-def _rows(text: str, separator: str) -> tuple[Row, ...]:
-    rows: list[Row] = []
+def _rows(text: str, separator: str) -> tuple[SheetRow, ...]:
+    rows: list[SheetRow] = []
     for number, fields in enumerate(_lines(text, separator), start=1):
         cells = {
-            column: Cell(row=number, column=column, address=address(number, column), kind=Kind.TEXT, text=field)
+            column: SheetCell(
+                row=number, column=column, address=address(number, column), kind=CellKind.TEXT, text=field
+            )
             for column, field in enumerate(fields, start=1)
             if field.strip()
         }
         if cells:
-            rows.append(Row(number=number, cells=cells, width=len(fields)))
+            rows.append(SheetRow(number=number, cells=cells, width=len(fields)))
     return tuple(rows)

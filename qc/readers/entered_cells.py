@@ -22,7 +22,7 @@ from qc.readers.known_tables import Entry, KnownTable
 from qc.readers.names import same_name
 from qc.readers.options import ReadOptions
 from qc.readers.read import read_book
-from qc.readers.tables import Findings, Kind, shown_text
+from qc.readers.tables import CellKind, Noted, shown_text
 from qc.readers.typed_number import NotANumberError, written
 from qc.readers.understood import known_tables, read_tables
 
@@ -109,7 +109,7 @@ def read_entered(path: Path, *, options: ReadOptions) -> Entered:
     InputProblems
         When the input cannot be opened, or its sheets and headings cannot be told apart.
     """
-    findings, unread = Findings(), Findings()
+    findings, unread = Noted(), Noted()
     try:
         book = read_book(path, options=options, findings=findings)
     except UnusableFileError as error:
@@ -123,7 +123,7 @@ def read_entered(path: Path, *, options: ReadOptions) -> Entered:
     if findings.problems:
         raise InputProblems(findings.problems)
     rows: list[EnteredRow] = []
-    for name, table in read_tables(tables, options.decimal, unread, Findings()).items():
+    for name, table in read_tables(tables, options.decimal, unread, Noted()).items():
         if name == "Batch":
             rows += [_fact(table.known, attribute, entry) for entry in table.rows for attribute in entry.cells]
         elif book.bare:
@@ -182,7 +182,7 @@ def _cell(known: KnownTable, attribute: str, entry: Entry) -> EnteredCell:
         place=_place(known, cell.address),
         shown=shown,
         value=shown if value is None or not _compared_by_value(field) else value,
-        stored_number=cell.kind is Kind.NUMBER,
+        stored_number=cell.kind is CellKind.NUMBER,
     )
 
 

@@ -8,14 +8,14 @@ from qc.fields.field import Field
 from qc.fields.headings import nearest, plain
 from qc.fields.sheets import BATCH
 from qc.readers.known_tables import Entry, KnownTable
-from qc.readers.tables import Cell, Findings
+from qc.readers.tables import Noted, SheetCell
 
 
-def facts_in_a_row(known: KnownTable, findings: Findings) -> KnownTable:
+def facts_in_a_row(known: KnownTable, findings: Noted) -> KnownTable:
     """The facts of a Batch sheet as one row; unknown fields give a notice, a field that stands twice a problem."""
     columns: dict[str, Field] = {}
-    values: dict[str, Cell] = {}
-    first: dict[str, Cell] = {}
+    values: dict[str, SheetCell] = {}
+    first: dict[str, SheetCell] = {}
     for entry in known.entries:
         name, value = entry.cell("field"), entry.cell("value")
         if name is None:

@@ -12,7 +12,7 @@ from qc.batch import Batch
 from qc.quantities import shown_decimal
 from qc.readers.assemble import batch_from_book
 from qc.readers.options import ReadOptions
-from qc.readers.tables import Book, Cell, Findings, Kind, Row, Table
+from qc.readers.tables import Book, CellKind, Noted, SheetCell, SheetRow, SheetTable
 
 if TYPE_CHECKING:
     from pandas import DataFrame
@@ -62,32 +62,34 @@ def batch_from_frames(
             )
     tables = tuple(_table(name, headings, rows) for name, headings, rows in frames)
     return batch_from_book(
-        Book(file="data frames", tables=tables), options=ReadOptions(), findings=Findings(), source=None
+        Book(file="data frames", tables=tables), options=ReadOptions(), findings=Noted(), source=None
     )
 
 
-def _table(name: str, headings: list[str], rows: list[list[object]]) -> Table:
+def _table(name: str, headings: list[str], rows: list[list[object]]) -> SheetTable:
     head = {
-        column: Cell(row=1, column=column, address=f'column "{heading}"', kind=Kind.TEXT, text=heading)
+        column: SheetCell(row=1, column=column, address=f'column "{heading}"', kind=CellKind.TEXT, text=heading)
         for column, heading in enumerate(headings, start=1)
         if heading.strip()
     }
-    made = [Row(number=1, cells=head)]
+    made = [SheetRow(number=1, cells=head)]
     for number, values in enumerate(rows, start=1):
-        cells: dict[int, Cell] = {}
+        cells: dict[int, SheetCell] = {}
         for column, value in enumerate(values, start=1):
             found = _kind(value)
             if found is not None:
                 kind, text, decimal = found
                 place = f'row {number} of "{headings[column - 1]}"'
-                cells[column] = Cell(row=number, column=column, address=place, kind=kind, text=text, number=decimal)
+                cells[column] = SheetCell(
+                    row=number, column=column, address=place, kind=kind, text=text, number=decimal
+                )
         if cells:
             # The heading counts as row 1 of the table.
-            made.append(Row(number=number + 1, cells=cells))
-    return Table(file="data frames", sheet=name, name=name, rows=tuple(made))
+            made.append(SheetRow(number=number + 1, cells=cells))
+    return SheetTable(file="data frames", sheet=name, name=name, rows=tuple(made))
 
 
-def _kind(value: object) -> tuple[Kind, str, Decimal | None] | None:
+def _kind(value: object) -> tuple[CellKind, str, Decimal | None] | None:
     """What a value of a frame is; None when it is missing."""
     import numpy
     import pandas
@@ -95,22 +97,22 @@ def _kind(value: object) -> tuple[Kind, str, Decimal | None] | None:
     if value is None or value is pandas.NA or value is pandas.NaT:
         return None
     if isinstance(value, bool | numpy.bool_):
-        return Kind.BOOLEAN, str(value).upper(), None
+        return CellKind.BOOLEAN, str(value).upper(), None
     if isinstance(value, Decimal):
         if value.is_nan():
             return None
-        return (Kind.NUMBER, f"{value:f}", value) if value.is_finite() else (Kind.ERROR, str(value), None)
+        return (CellKind.NUMBER, f"{value:f}", value) if value.is_finite() else (CellKind.ERROR, str(value), None)
     if isinstance(value, Real):
         number = float(value)
         if number != number:
             return None
         if number in (float("inf"), float("-inf")):
-            return Kind.ERROR, str(number), None
+            return CellKind.ERROR, str(number), None
         shown = shown_decimal(number)
-        return Kind.NUMBER, f"{shown:f}", shown
+        return CellKind.NUMBER, f"{shown:f}", shown
     if isinstance(value, datetime | date):
         is_day = not isinstance(value, datetime) or (value.hour, value.minute, value.second) == (0, 0, 0)
         text = value.strftime("%Y-%m-%d") if is_day else value.strftime("%Y-%m-%d %H:%M:%S")
-        return Kind.DATE, text, None
+        return CellKind.DATE, text, None
     text = str(value)
-    return (Kind.TEXT, text, None) if text.strip() else None
+    return (CellKind.TEXT, text, None) if text.strip() else None

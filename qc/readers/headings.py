@@ -9,7 +9,7 @@ from msgspec import Struct
 from qc.fields.field import Sheet
 from qc.fields.headings import SPELLED_OUT, nearest, plain
 from qc.fields.sheets import BARE_UNITS, SHOWN_ONLY
-from qc.readers.tables import Cell, Findings, Kind, Row, Table, address
+from qc.readers.tables import CellKind, Noted, SheetCell, SheetRow, SheetTable, address
 
 _WORDS = sorted({word for field in BARE_UNITS.fields for word in field.spoken})
 _MEASURE = re.compile(rf"({'|'.join(_WORDS)})\.?(?:[ ,/]+(?:in )?\(?([^()]*)\)?)?")
@@ -48,17 +48,17 @@ class HeaderDoubt(Struct, frozen=True, kw_only=True):
     mend: str = ""
 
 
-def header_row(table: Table, sheet: Sheet) -> Row | None:
+def header_row(table: SheetTable, sheet: Sheet) -> SheetRow | None:
     """The first row that holds a known heading."""
     return next((row for row in table.rows if known_cells(row, sheet)), None)
 
 
-def known_cells(row: Row, sheet: Sheet) -> list[Cell]:
+def known_cells(row: SheetRow, sheet: Sheet) -> list[SheetCell]:
     """The cells of a row that are known headings."""
-    return [cell for cell in row.cells.values() if cell.kind is Kind.TEXT and plain(cell.text) in sheet.columns]
+    return [cell for cell in row.cells.values() if cell.kind is CellKind.TEXT and plain(cell.text) in sheet.columns]
 
 
-def header_doubt(table: Table, sheet: Sheet, header: Row, unknown: Unknown) -> HeaderDoubt:
+def header_doubt(table: SheetTable, sheet: Sheet, header: SheetRow, unknown: Unknown) -> HeaderDoubt:
     """What speaks against the header row: a single known word, which a title may hold, or a later row that has more.
 
     Parameters
@@ -85,13 +85,13 @@ def header_doubt(table: Table, sheet: Sheet, header: Row, unknown: Unknown) -> H
     return HeaderDoubt(found=found, mend=f"; row {better.number} holds more known headings: reword {because}")
 
 
-def no_headings(table: Table, sheet: Sheet, findings: Findings) -> None:
+def no_headings(table: SheetTable, sheet: Sheet, findings: Noted) -> None:
     """Refuse a table with content but without one known heading."""
     headings = [field.heading for field in sheet.fields]
     hints: list[str] = []
     for row in table.rows:
         for cell in row.cells.values():
-            if cell.kind is not Kind.TEXT:
+            if cell.kind is not CellKind.TEXT:
                 continue
             said = _measured(cell, sheet)
             near = _near(cell, sheet)
@@ -108,7 +108,7 @@ def no_headings(table: Table, sheet: Sheet, findings: Findings) -> None:
     )
 
 
-def unknown_headings(table: Table, sheet: Sheet, header: Row, findings: Findings) -> Unknown:
+def unknown_headings(table: SheetTable, sheet: Sheet, header: SheetRow, findings: Noted) -> Unknown:
     """Notices for the headings that are not known, and what to say of them where a column is missing."""
     hints: list[str] = []
     others: list[str] = []
@@ -131,18 +131,18 @@ def unknown_headings(table: Table, sheet: Sheet, header: Row, findings: Findings
     return Unknown(hints=tuple(hints), others=tuple(others))
 
 
-def _near(cell: Cell, sheet: Sheet) -> str | None:
+def _near(cell: SheetCell, sheet: Sheet) -> str | None:
     """The known heading that looks most like a cell; "Assay (mg)" looks like "Mass (mg)" and means something else."""
-    if cell.kind is not Kind.TEXT:
+    if cell.kind is not CellKind.TEXT:
         return None
     match = _MEASURE.fullmatch(plain(cell.text))
     meant = [field for field in sheet.fields if match is None or not field.spoken or match.group(1) in field.spoken]
     return nearest(cell.text, [field.heading for field in meant])
 
 
-def _measured(cell: Cell, sheet: Sheet) -> str | None:
+def _measured(cell: SheetCell, sheet: Sheet) -> str | None:
     """What to write in place of a heading that says mass or content in other words, or without its unit of measure."""
-    match = _MEASURE.fullmatch(plain(cell.text)) if cell.kind is Kind.TEXT else None
+    match = _MEASURE.fullmatch(plain(cell.text)) if cell.kind is CellKind.TEXT else None
     if match is None:
         return None
     offered = [field for field in sheet.fields if match.group(1) in field.spoken]

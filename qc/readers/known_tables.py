@@ -26,7 +26,7 @@ from qc.readers.headings import (
     no_headings,
     unknown_headings,
 )
-from qc.readers.tables import Cell, Findings, Kind, Merge, Row, Table, address, column_letters
+from qc.readers.tables import CellKind, Merge, Noted, SheetCell, SheetRow, SheetTable, address, column_letters
 
 FEWEST_SPLIT = 3
 
@@ -35,10 +35,10 @@ class Entry(Struct, frozen=True, kw_only=True):
     """One row below the headings: its filled cells by attribute, and the values that were read from them."""
 
     number: int
-    cells: dict[str, Cell]
+    cells: dict[str, SheetCell]
     values: dict[str, Any]
 
-    def cell(self, attribute: str) -> Cell | None:
+    def cell(self, attribute: str) -> SheetCell | None:
         """The cell of an attribute, or None when it is empty or there is no such column."""
         return self.cells.get(attribute)
 
@@ -53,7 +53,7 @@ class Entry(Struct, frozen=True, kw_only=True):
     def as_typed(self, attribute: str, value: Decimal) -> str:
         """A number as it stands in its cell, where that is a plain number; the value that was read otherwise."""
         cell = self.cell(attribute)
-        text = "" if cell is None or cell.kind is not Kind.TEXT else cell.text.strip()
+        text = "" if cell is None or cell.kind is not CellKind.TEXT else cell.text.strip()
         return text if re.fullmatch(r"[0-9][0-9.,eE+-]*", text) else f"{value:f}"
 
 
@@ -64,7 +64,7 @@ class KnownTable(Struct, frozen=True, kw_only=True):
     why the header row may be another one.
     """
 
-    table: Table
+    table: SheetTable
     sheet: Sheet
     header_row: int
     columns: dict[str, Field]
@@ -84,12 +84,12 @@ class KnownTable(Struct, frozen=True, kw_only=True):
 class _Headed(Struct, frozen=True, kw_only=True):
     """A table under its header row, with the known column at each spot."""
 
-    table: Table
-    header: Row
+    table: SheetTable
+    header: SheetRow
     columns: dict[int, Field]
-    findings: Findings
+    findings: Noted
 
-    def filled(self, row: Row) -> dict[str, Cell]:
+    def filled(self, row: SheetRow) -> dict[str, SheetCell]:
         """The known cells of a row by attribute."""
         return {field.attribute: row.cells[spot] for spot, field in self.columns.items() if spot in row.cells}
 
@@ -97,7 +97,7 @@ class _Headed(Struct, frozen=True, kw_only=True):
         self.findings.refuse(self.table, place, found=found, mend=mend)
 
 
-def known_table(table: Table, sheet: Sheet, findings: Findings) -> KnownTable | None:
+def known_table(table: SheetTable, sheet: Sheet, findings: Noted) -> KnownTable | None:
     """Understand a table by its headings; None (and a problem, unless it is empty) when it has none.
 
     Parameters
@@ -139,9 +139,9 @@ def known_table(table: Table, sheet: Sheet, findings: Findings) -> KnownTable | 
     )
 
 
-def _columns(table: Table, sheet: Sheet, header: Row, findings: Findings) -> dict[int, Field]:
+def _columns(table: SheetTable, sheet: Sheet, header: SheetRow, findings: Noted) -> dict[int, Field]:
     """The known column at each spot of the header row; one that stands twice is refused."""
-    first: dict[str, Cell] = {}
+    first: dict[str, SheetCell] = {}
     columns: dict[int, Field] = {}
     for cell in known_cells(header, sheet):
         field = sheet.columns[plain(cell.text)]
@@ -155,9 +155,9 @@ def _columns(table: Table, sheet: Sheet, header: Row, findings: Findings) -> dic
     return columns
 
 
-def _without_repeats(headed: _Headed, sheet: Sheet, below: Sequence[Row]) -> list[Row]:
+def _without_repeats(headed: _Headed, sheet: Sheet, below: Sequence[SheetRow]) -> list[SheetRow]:
     """The rows below the headings less those that repeat them, as a page break or a pasted block leaves them."""
-    kept: list[Row] = []
+    kept: list[SheetRow] = []
     header = headed.header
     fewest, most = min(2, len(headed.columns)), len(known_cells(header, sheet))
     for row in below:
@@ -171,7 +171,7 @@ def _without_repeats(headed: _Headed, sheet: Sheet, below: Sequence[Row]) -> lis
     return kept
 
 
-def _unheaded(headed: _Headed, below: Sequence[Row]) -> None:
+def _unheaded(headed: _Headed, below: Sequence[SheetRow]) -> None:
     """Notices for columns that hold something and have no heading."""
     if headed.table.separator:
         return  # A line that is too long is refused.
@@ -182,7 +182,7 @@ def _unheaded(headed: _Headed, below: Sequence[Row]) -> None:
         headed.findings.remark(headed.table, "", text)
 
 
-def _hidden(headed: _Headed, below: Sequence[Row]) -> None:
+def _hidden(headed: _Headed, below: Sequence[SheetRow]) -> None:
     """Notices for rows and columns that are hidden and were read."""
     rows = [row.number for row in below if row.hidden and headed.filled(row)]
     columns = sorted(headed.table.hidden_columns & headed.columns.keys())
@@ -213,7 +213,7 @@ def in_runs(numbers: Sequence[int]) -> str:
 _TYPE_POINTS = "Type decimal points, or separate the fields by semicolons"
 
 
-def _too_wide(headed: _Headed, below: Sequence[Row]) -> None:
+def _too_wide(headed: _Headed, below: Sequence[SheetRow]) -> None:
     """Lines with more fields than headings: mostly a decimal comma in a file that is separated by commas."""
     headings, commas = headed.header.width, headed.table.separator == ","
     extra = "; a decimal comma without quotes is the likely cause" if commas else ""
@@ -226,7 +226,7 @@ def _too_wide(headed: _Headed, below: Sequence[Row]) -> None:
             headed.refuse(address(row.number, headings + 1), found, mend)
 
 
-def _split_numbers(headed: _Headed, below: Sequence[Row]) -> None:
+def _split_numbers(headed: _Headed, below: Sequence[SheetRow]) -> None:
     """Refuse masses cut in two at an unquoted decimal comma, where the second half found room under a heading."""
     if headed.table.separator != "," or len(below) < FEWEST_SPLIT:
         return
@@ -243,7 +243,7 @@ def _split_numbers(headed: _Headed, below: Sequence[Row]) -> None:
             headed.refuse(address(below[0].number, spot), found, _TYPE_POINTS)
 
 
-def _merged(headed: _Headed, below: Sequence[Row]) -> list[Row]:
+def _merged(headed: _Headed, below: Sequence[SheetRow]) -> list[SheetRow]:
     """Rows with the value of a merged range written into every row of it, where that is what it says."""
     rows = {row.number: row for row in below}
     for merge in headed.table.merges:
@@ -269,7 +269,7 @@ def _merged(headed: _Headed, below: Sequence[Row]) -> list[Row]:
     return [rows[number] for number in sorted(rows)]
 
 
-def _fill_down(rows: dict[int, Row], merge: Merge, origin: Cell) -> None:
+def _fill_down(rows: dict[int, SheetRow], merge: Merge, origin: SheetCell) -> None:
     for number in [number for number in rows if merge.top < number <= merge.bottom]:
         copy = replace(origin, row=number, address=address(number, origin.column))
         rows[number] = replace(rows[number], cells={**rows[number].cells, origin.column: copy})

@@ -17,8 +17,8 @@ from qc.fields.field import Field, Holds
 from qc.fields.headings import SPELLED_OUT
 from qc.readers.known_tables import KnownTable
 from qc.readers.options import DecimalMark
-from qc.readers.tables import Cell, Findings, Kind, Table
-from qc.readers.typed_number import NotANumberError, Written, written
+from qc.readers.tables import CellKind, Noted, SheetCell, SheetTable
+from qc.readers.typed_number import NotANumberError, Typed, written
 
 Numbers = dict[tuple[str, str, str], Decimal]
 """Decimals by file, sheet and address, in the unit of the field: g for a mass, mg for a claim."""
@@ -31,12 +31,12 @@ _NAMES = {"comma": "a decimal comma", "point": "a decimal point"}
 class NumberColumn(Struct, frozen=True, kw_only=True):
     """The filled cells of one number column, and where to note what is wrong with them."""
 
-    table: Table
+    table: SheetTable
     field: Field
-    cells: tuple[Cell, ...]
-    findings: Findings
+    cells: tuple[SheetCell, ...]
+    findings: Noted
 
-    def refuse(self, cell: Cell, found: str, mend: str) -> None:
+    def refuse(self, cell: SheetCell, found: str, mend: str) -> None:
         """Note a problem at a cell; `found` follows the noun of the column."""
         self.findings.refuse(self.table, cell.address, found=f"{self.field.noun} {found}", mend=mend)
 
@@ -49,7 +49,7 @@ class _Marks(Struct, frozen=True, kw_only=True):
     semicolons: bool
 
 
-def number_columns(known: KnownTable, findings: Findings) -> list[NumberColumn]:
+def number_columns(known: KnownTable, findings: Noted) -> list[NumberColumn]:
     """The filled number columns of a table."""
     return [
         NumberColumn(
@@ -93,12 +93,12 @@ def read_numbers(columns: Sequence[NumberColumn], decimal: DecimalMark | None) -
     return numbers
 
 
-def _typed(column: NumberColumn) -> list[tuple[Cell, Written]]:
+def _typed(column: NumberColumn) -> list[tuple[SheetCell, Typed]]:
     """The text cells that stand for a number in the unit of the column."""
-    found: list[tuple[Cell, Written]] = []
+    found: list[tuple[SheetCell, Typed]] = []
     field = column.field
     for cell in column.cells:
-        if cell.kind is not Kind.TEXT:
+        if cell.kind is not CellKind.TEXT:
             continue
         shown = cell.text.strip()
         try:
@@ -116,7 +116,7 @@ def _typed(column: NumberColumn) -> list[tuple[Cell, Written]]:
     return found
 
 
-def _converted(one: Written, field: Field) -> str:
+def _converted(one: Typed, field: Field) -> str:
     """The value in the unit of the column, to show what would be accepted."""
     powers = {("mg", "g"): -3, ("g", "mg"): 3, ("kg", "g"): 3, ("kg", "mg"): 6}
     value = one.with_comma if one.mark == "comma" else one.with_point
@@ -125,38 +125,40 @@ def _converted(one: Written, field: Field) -> str:
     return f"{value.scaleb(powers[one.unit, field.unit]):f}"
 
 
-def _stored(column: NumberColumn) -> list[tuple[Cell, Decimal]]:
+def _stored(column: NumberColumn) -> list[tuple[SheetCell, Decimal]]:
     """The cells that the file stores as numbers; other kinds are refused, each with its reason."""
-    found: list[tuple[Cell, Decimal]] = []
+    found: list[tuple[SheetCell, Decimal]] = []
     for cell in column.cells:
-        if cell.number is not None and cell.kind is Kind.NUMBER:
+        if cell.number is not None and cell.kind is CellKind.NUMBER:
             found.append((cell, cell.number))
-        elif cell.number is not None and cell.kind is Kind.PERCENT and column.field.unit == "%":
+        elif cell.number is not None and cell.kind is CellKind.PERCENT and column.field.unit == "%":
             found.append((cell, cell.number.scaleb(2)))
-        elif cell.kind is not Kind.TEXT:
+        elif cell.kind is not CellKind.TEXT:
             column.refuse(cell, *_no_number(cell, column.field))
     return found
 
 
-def _no_number(cell: Cell, field: Field) -> tuple[str, str]:
+def _no_number(cell: SheetCell, field: Field) -> tuple[str, str]:
     """Why a cell that is neither text nor a number of this column cannot be used, and how to mend it."""
     again = f"Format the cell as a number and type the {field.noun} again, for example {field.example}"
-    if cell.kind is Kind.PERCENT and cell.number is not None:
+    if cell.kind is CellKind.PERCENT and cell.number is not None:
         shown = f"{cell.number:f}, shown as {cell.number.scaleb(2):f} %"
         return f"is {shown}: the cell is formatted in percent", again
-    if cell.kind is Kind.DATE:
+    if cell.kind is CellKind.DATE:
         date = f"is the date {cell.text} (the number {cell.number} in a date format)"
         return f"{date}: the spreadsheet program turned what was typed into a date", again
-    if cell.kind is Kind.ERROR:
+    if cell.kind is CellKind.ERROR:
         mend = f"Mend the formula, or type the {field.noun} in digits, for example {field.example}"
         return f"is the error {cell.text}", mend
-    if cell.kind is Kind.UNSAVED:
+    if cell.kind is CellKind.UNSAVED:
         mend = "Open the file in the spreadsheet program and save it, so that it stores the result"
         return f"is a formula without a stored result ({cell.text})", mend
     return f"is {cell.text}, not a number", again
 
 
-def _settled(column: NumberColumn, texts: Sequence[tuple[Cell, Written]], marks: _Marks) -> list[tuple[Cell, Decimal]]:
+def _settled(
+    column: NumberColumn, texts: Sequence[tuple[SheetCell, Typed]], marks: _Marks
+) -> list[tuple[SheetCell, Decimal]]:
     """The decimals of the text cells, once it is known which mark is the decimal mark."""
     proof = {one.mark: cell for cell, one in reversed(texts) if one.mark}
     if len(proof) == 2:
@@ -168,7 +170,7 @@ def _settled(column: NumberColumn, texts: Sequence[tuple[Cell, Written]], marks:
     if mark is None:
         return []
     shows_groups = any(one.points_group for _, one in texts)
-    found: list[tuple[Cell, Decimal]] = []
+    found: list[tuple[SheetCell, Decimal]] = []
     for cell, one in texts:
         value = one.with_comma if mark == "comma" else one.with_point
         if value is None or (_open(cell, one, ".") and mark == "comma" and not shows_groups):
@@ -179,12 +181,12 @@ def _settled(column: NumberColumn, texts: Sequence[tuple[Cell, Written]], marks:
     return found
 
 
-def _open(cell: Cell, one: Written, mark: str) -> bool:
+def _open(cell: SheetCell, one: Typed, mark: str) -> bool:
     """Whether a number can be read two ways because of this mark in it."""
     return one.mark is None and one.with_point != one.with_comma and mark in cell.text
 
 
-def _decided(column: NumberColumn, texts: Sequence[tuple[Cell, Written]], marks: _Marks) -> DecimalMark | None:
+def _decided(column: NumberColumn, texts: Sequence[tuple[SheetCell, Typed]], marks: _Marks) -> DecimalMark | None:
     """The decimal mark of a column that does not prove it, or None (and a problem) when it stays open."""
     points = [cell for cell, one in texts if _open(cell, one, ".")]
     commas = [cell for cell, one in texts if _open(cell, one, ",")]
@@ -205,7 +207,7 @@ def _decided(column: NumberColumn, texts: Sequence[tuple[Cell, Written]], marks:
     return None
 
 
-def _refuse_open(column: NumberColumn, cell: Cell, *, more: int) -> None:
+def _refuse_open(column: NumberColumn, cell: SheetCell, *, more: int) -> None:
     text = cell.text.strip()
     reading = written(text)
     first, second = reading.with_comma, reading.with_point
@@ -216,7 +218,7 @@ def _refuse_open(column: NumberColumn, cell: Cell, *, more: int) -> None:
     column.refuse(cell, f'"{text}" can be read two ways, {first} or {second}{others}', mend)
 
 
-def _remark_on_commas(column: NumberColumn, commas: Sequence[Cell]) -> None:
+def _remark_on_commas(column: NumberColumn, commas: Sequence[SheetCell]) -> None:
     first = commas[0]
     text = first.text.strip()
     like = " and the like below it were" if len(commas) > 1 else " was"
@@ -228,7 +230,7 @@ def _remark_on_commas(column: NumberColumn, commas: Sequence[Cell]) -> None:
     )
 
 
-def _fits(column: NumberColumn, cell: Cell, value: Decimal) -> bool:
+def _fits(column: NumberColumn, cell: SheetCell, value: Decimal) -> bool:
     """Whether a number can be what its column says; refused otherwise."""
     field, shown = column.field, _as_it_stands(cell, value)
     fewest = 0 if field.zero else 1
@@ -248,9 +250,9 @@ def _fits(column: NumberColumn, cell: Cell, value: Decimal) -> bool:
     return False
 
 
-def _as_it_stands(cell: Cell, value: Decimal) -> str:
+def _as_it_stands(cell: SheetCell, value: Decimal) -> str:
     """A number as it was typed; a stored one in digits, or with a power of ten where the digits would fill a line."""
-    if cell.kind is Kind.TEXT:
+    if cell.kind is CellKind.TEXT:
         return cell.text.strip()
     digits = f"{value:f}"
     return digits if len(digits) <= LONGEST_DIGITS else f"{value.normalize():e}"

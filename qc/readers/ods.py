@@ -22,7 +22,7 @@ from msgspec import Struct, field
 
 from qc.quantities import shown_decimal
 from qc.readers.guards import BROKEN_ZIP, SAVE_AGAIN, UnusableFileError, guard_zip
-from qc.readers.tables import Book, Cell, Kind, Merge, Row, Table, address
+from qc.readers.tables import Book, CellKind, Merge, SheetCell, SheetRow, SheetTable, address
 
 MOST_CELLS = 4_000_000
 _SPACES = {
@@ -93,12 +93,12 @@ def read_ods(path: Path) -> Book:
 class _Grid(Struct):
     """What is found while walking over one sheet."""
 
-    rows: list[Row] = field(default_factory=list)
+    rows: list[SheetRow] = field(default_factory=list)
     merges: list[Merge] = field(default_factory=list)
     cells: int = 0
 
 
-def _table(path: Path, sheet: Element, hidden_styles: set[str | None]) -> Table:
+def _table(path: Path, sheet: Element, hidden_styles: set[str | None]) -> SheetTable:
     name = sheet.get(_tag("table:name"), "")
     grid = _Grid()
     number = 1
@@ -113,7 +113,7 @@ def _table(path: Path, sheet: Element, hidden_styles: set[str | None]) -> Table:
         if column.get(_VISIBILITY, "visible") != "visible":
             hidden_columns.update(range(spot, min(spot + repeated, 16385)))
         spot += repeated
-    return Table(
+    return SheetTable(
         file=path.name,
         sheet=name.strip(),
         name=name,
@@ -135,7 +135,7 @@ def _inside(element: Element, wanted: str) -> Iterator[Element]:
 
 def _take_row(grid: _Grid, row: Element, number: int, repeated: int, name: str) -> None:
     """Put a row into the grid as often as it repeats; an empty one never, however often it does."""
-    found: list[tuple[int, tuple[Kind, str, Decimal | None]]] = []
+    found: list[tuple[int, tuple[CellKind, str, Decimal | None]]] = []
     column = 1
     for cell in row:
         if cell.tag not in (_CELL, _COVERED):
@@ -160,43 +160,43 @@ def _take_row(grid: _Grid, row: Element, number: int, repeated: int, name: str) 
     hidden = row.get(_VISIBILITY, "visible") != "visible"
     for spot in range(number, number + repeated):
         cells = {
-            place: Cell(row=spot, column=place, address=address(spot, place), kind=kind, text=text, number=decimal)
+            place: SheetCell(row=spot, column=place, address=address(spot, place), kind=kind, text=text, number=decimal)
             for place, (kind, text, decimal) in found
         }
-        grid.rows.append(Row(number=spot, cells=cells, hidden=hidden))
+        grid.rows.append(SheetRow(number=spot, cells=cells, hidden=hidden))
 
 
-def _value(cell: Element) -> tuple[Kind, str, Decimal | None] | None:
+def _value(cell: Element) -> tuple[CellKind, str, Decimal | None] | None:
     """Kind, text and number of a cell; None when it is empty."""
     kind, text = cell.get(_VALUE_TYPE, ""), "\n".join(_text(part) for part in cell if part.tag == _PARAGRAPH)
     formula = cell.get(_FORMULA)
     if formula is not None and (cell.get(_CALC_TYPE) == "error" or text.startswith(_ERRORS)):
-        return Kind.ERROR, text, None
+        return CellKind.ERROR, text, None
     if kind in ("float", "currency", "percentage"):
         stored = float(cell.get(_VALUE, ""))
         if stored in (float("inf"), float("-inf")) or stored != stored:
-            return Kind.ERROR, text or str(stored), None
+            return CellKind.ERROR, text or str(stored), None
         shown = shown_decimal(stored)
-        return (Kind.PERCENT if kind == "percentage" else Kind.NUMBER), f"{shown:f}", shown
+        return (CellKind.PERCENT if kind == "percentage" else CellKind.NUMBER), f"{shown:f}", shown
     if kind == "date":
         return _date(cell.get(_tag("office:date-value"), ""))
     if kind == "time":
-        return Kind.DATE, text or cell.get(_tag("office:time-value"), ""), None
+        return CellKind.DATE, text or cell.get(_tag("office:time-value"), ""), None
     if kind == "boolean":
-        return Kind.BOOLEAN, cell.get(_tag("office:boolean-value"), "").upper(), None
+        return CellKind.BOOLEAN, cell.get(_tag("office:boolean-value"), "").upper(), None
     if formula is not None and not kind:
-        return Kind.UNSAVED, formula.partition(":")[2] or formula, None
+        return CellKind.UNSAVED, formula.partition(":")[2] or formula, None
     text = text or cell.get(_tag("office:string-value"), "")
-    return (Kind.TEXT, text, None) if text.strip() else None
+    return (CellKind.TEXT, text, None) if text.strip() else None
 
 
-def _date(iso: str) -> tuple[Kind, str, Decimal | None]:
+def _date(iso: str) -> tuple[CellKind, str, Decimal | None]:
     """A date with the serial number by which spreadsheets store it: days since 30 December 1899."""
     moment = datetime.fromisoformat(iso)
     days = (moment.date() - _DAY_ZERO).days
     seconds = moment.hour * 3600 + moment.minute * 60 + moment.second + moment.microsecond / 1_000_000
     text = moment.date().isoformat() if seconds == 0 else moment.isoformat(sep=" ", timespec="seconds")
-    return Kind.DATE, text, shown_decimal(days + seconds / 86400)
+    return CellKind.DATE, text, shown_decimal(days + seconds / 86400)
 
 
 def _text(element: Element) -> str:

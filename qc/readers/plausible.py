@@ -26,7 +26,7 @@ FEWEST_TO_ADD_UP = 5
 TOTAL_TOLERANCE = Decimal("0.005")
 
 
-class Measured(Struct, frozen=True, kw_only=True):
+class Placed(Struct, frozen=True, kw_only=True):
     """One value as typed, in the unit of its heading, with its row."""
 
     name: str
@@ -53,7 +53,7 @@ def ratio_within(value: Decimal, other: Decimal, bounds: tuple[Decimal, Decimal]
     return -1 if bounds[0] <= other / value <= bounds[1] else 0
 
 
-def check_masses(table: ReadTable, masses: Sequence[Measured]) -> None:
+def check_masses(table: ReadTable, masses: Sequence[Placed]) -> None:
     """Refuse masses that are a thousand times too large or small, and a total typed among the units.
 
     Parameters
@@ -80,7 +80,7 @@ def check_masses(table: ReadTable, masses: Sequence[Measured]) -> None:
     _refuse_slipped_points(table, rest)
 
 
-def _is_total(table: ReadTable, one: Measured, total: Decimal, count: int) -> bool:
+def _is_total(table: ReadTable, one: Placed, total: Decimal, count: int) -> bool:
     others = total - one.value
     if count <= FEWEST_TO_ADD_UP or abs(one.value - others) > others * TOTAL_TOLERANCE:
         return False
@@ -90,7 +90,7 @@ def _is_total(table: ReadTable, one: Measured, total: Decimal, count: int) -> bo
     return True
 
 
-def refuse_thousandfold(table: ReadTable, attribute: str, values: Sequence[Measured]) -> None:
+def refuse_thousandfold(table: ReadTable, attribute: str, values: Sequence[Placed]) -> None:
     """Refuse single values a thousand times larger or smaller than the middle of their column."""
     if len(values) < FEWEST_TO_COMPARE:
         return
@@ -108,7 +108,7 @@ def refuse_thousandfold(table: ReadTable, attribute: str, values: Sequence[Measu
             table.refuse(one.entry, attribute, found, mend)
 
 
-def _refuse_slipped_points(table: ReadTable, masses: Sequence[Measured]) -> None:
+def _refuse_slipped_points(table: ReadTable, masses: Sequence[Placed]) -> None:
     """Refuse single masses about ten times the middle one or a tenth of it, and those farther off than twentyfold."""
     if len(masses) < FEWEST_TO_COMPARE:
         return
@@ -148,7 +148,7 @@ def _meant(value: Decimal, middle: Decimal) -> Decimal | None:
     return next((one for one in moved if middle * ALIKE[0] <= one <= middle * ALIKE[1]), None)
 
 
-def check_percents(table: ReadTable, values: Sequence[Measured]) -> None:
+def check_percents(table: ReadTable, values: Sequence[Placed]) -> None:
     """Refuse contents in percent that look like fractions of one, all of them or single ones."""
     if not values:
         return
@@ -166,7 +166,7 @@ def check_percents(table: ReadTable, values: Sequence[Measured]) -> None:
             table.refuse(one.entry, "content_percent", found, f"Type {one.value.scaleb(2):f} if that is meant")
 
 
-def check_against_plan(table: ReadTable, masses: Sequence[Measured], plan: Decimal, *, noun: str, place: str) -> None:
+def check_against_plan(table: ReadTable, masses: Sequence[Placed], plan: Decimal, *, noun: str, place: str) -> None:
     """Refuse masses that are, as a whole, a thousand times the nominal or planned mass, or a thousandth of it.
 
     Parameters

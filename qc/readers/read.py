@@ -12,7 +12,7 @@ from qc.readers.assemble import batch_from_book
 from qc.readers.delimited import SUFFIXES, folder_parts, read_bare_table, read_folder
 from qc.readers.guards import UnusableFileError
 from qc.readers.options import ReadOptions
-from qc.readers.tables import Book, Findings
+from qc.readers.tables import Book, Noted
 
 WORKBOOK_SUFFIXES = (".xlsx", ".xlsm")
 LARGE_FILE = 1024 * 1024
@@ -39,7 +39,7 @@ def read_batch(path: Path, *, options: ReadOptions = _NOTHING_SAID) -> Batch:
     InputProblems
         With every problem of the input in one go.
     """
-    findings = Findings()
+    findings = Noted()
     try:
         _say_that_it_takes_a_while(path)
         book = read_book(path, options=options, findings=findings)
@@ -66,7 +66,7 @@ def source_of(path: Path) -> Source:
     return Source(name=path.name, sha256=hashlib.sha256("".join(lines).encode()).hexdigest())
 
 
-def read_book(path: Path, *, options: ReadOptions, findings: Findings) -> Book:
+def read_book(path: Path, *, options: ReadOptions, findings: Noted) -> Book:
     """The tables of an input as they lie in it, before anybody asks what they mean.
 
     Raises

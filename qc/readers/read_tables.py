@@ -14,7 +14,7 @@ from qc.readers.calendar_day import is_no_day
 from qc.readers.known_tables import Entry, KnownTable
 from qc.readers.names import same_name
 from qc.readers.number_columns import Numbers
-from qc.readers.tables import Cell, Findings, Kind, shown_text
+from qc.readers.tables import CellKind, Noted, SheetCell, shown_text
 
 _YES = ("yes", "y", "true", "x")
 _NO = ("no", "n", "false")
@@ -25,7 +25,7 @@ class ReadTable(Struct, frozen=True, kw_only=True):
 
     known: KnownTable
     rows: tuple[Entry, ...]
-    findings: Findings
+    findings: Noted
 
     def refuse(self, entry: Entry, attribute: str, found: str, mend: str) -> None:
         """Note a problem at a field of a row, whether it is filled or not."""
@@ -53,7 +53,7 @@ class ReadTable(Struct, frozen=True, kw_only=True):
         return attribute in self.known.columns
 
 
-def read_table(known: KnownTable, numbers: Numbers, findings: Findings) -> ReadTable:
+def read_table(known: KnownTable, numbers: Numbers, findings: Noted) -> ReadTable:
     """Read every cell of a table by the kind of its column.
 
     Parameters
@@ -81,9 +81,9 @@ class _Reader(Struct, frozen=True):
     """One cell that is read by its field."""
 
     known: KnownTable
-    cell: Cell
+    cell: SheetCell
     field: Field
-    findings: Findings
+    findings: Noted
 
     def refuse(self, found: str, mend: str) -> None:
         found = f"{self.field.noun} {found}"
@@ -93,7 +93,7 @@ class _Reader(Struct, frozen=True):
         """The value of the cell; None (and a problem) where it cannot be what its column holds."""
         if self.field.is_number:
             return self._number(numbers.get((self.known.table.file, self.known.table.sheet, self.cell.address)))
-        if self.field.holds is Holds.NAME and self.cell.kind is Kind.DATE:
+        if self.field.holds is Holds.NAME and self.cell.kind is CellKind.DATE:
             return self.refuse(
                 f"is the date {self.cell.text} (the number {self.cell.number} in a date format): "
                 "the spreadsheet program turned what was typed into a date",
@@ -108,7 +108,7 @@ class _Reader(Struct, frozen=True):
             return self._word(text)
         if self.field.holds is Holds.WORDS:
             return tuple(word.strip() for word in text.split(";") if word.strip())
-        if self.field.holds is Holds.DAY and self.cell.kind is Kind.TEXT and is_no_day(text):
+        if self.field.holds is Holds.DAY and self.cell.kind is CellKind.TEXT and is_no_day(text):
             remark = f'{self.field.noun.capitalize()} "{text}" is no day of the calendar.'
             self.findings.remark(self.known.table, self.cell.address, remark)
         return text
@@ -126,10 +126,10 @@ class _Reader(Struct, frozen=True):
     def _text(self) -> str | None:
         """The cell as text, a number as shown, a date in ISO form; None (and a problem) when it holds no result."""
         cell, noun = self.cell, self.field.noun
-        if cell.kind is Kind.ERROR:
+        if cell.kind is CellKind.ERROR:
             self.refuse(f"is the error {cell.text}", f"Mend the formula, or type the {noun}")
             return None
-        if cell.kind is Kind.UNSAVED:
+        if cell.kind is CellKind.UNSAVED:
             mend = "Open the file in the spreadsheet program and save it, so that it stores the result"
             self.refuse(f"is a formula without a stored result ({cell.text})", mend)
             return None

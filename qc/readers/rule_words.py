@@ -8,12 +8,12 @@ from qc.problems import Problem
 from qc.readers.names import same_name
 from qc.readers.options import KnownForms, ReadOptions
 from qc.readers.read_tables import ReadTable
-from qc.readers.tables import Book, Findings
+from qc.readers.tables import Book, Noted
 
 HOUSE_FILE = ".toml"
 
 
-def dosage_form(batch: ReadTable | None, options: ReadOptions, *, book: Book, findings: Findings) -> str | None:
+def dosage_form(batch: ReadTable | None, options: ReadOptions, *, book: Book, findings: Noted) -> str | None:
     """The dosage form of the batch; None when none is named.
 
     What the call says must not contradict what the workbook says, and either must be a form that rules exist for.

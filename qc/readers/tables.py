@@ -13,7 +13,7 @@ from msgspec import Struct, field
 from qc.problems import Notice, Problem
 
 
-class Kind(StrEnum):
+class CellKind(StrEnum):
     """What a cell holds."""
 
     TEXT = "text"
@@ -25,7 +25,7 @@ class Kind(StrEnum):
     UNSAVED = "formula without a stored value"
 
 
-class Cell(Struct, frozen=True, kw_only=True):
+class SheetCell(Struct, frozen=True, kw_only=True):
     """One cell that is not empty.
 
     Parameters
@@ -44,16 +44,16 @@ class Cell(Struct, frozen=True, kw_only=True):
     row: int
     column: int
     address: str
-    kind: Kind
+    kind: CellKind
     text: str
     number: Decimal | None = None
 
 
-class Row(Struct, frozen=True, kw_only=True):
+class SheetRow(Struct, frozen=True, kw_only=True):
     """One row that holds something, its cells by column; `width` counts all fields of a delimited line."""
 
     number: int
-    cells: dict[int, Cell]
+    cells: dict[int, SheetCell]
     hidden: bool = False
     width: int = 0
 
@@ -72,7 +72,7 @@ class Merge(Struct, frozen=True, kw_only=True):
         return f"{address(self.top, self.left)}:{address(self.bottom, self.right)}"
 
 
-class Table(Struct, frozen=True, kw_only=True):
+class SheetTable(Struct, frozen=True, kw_only=True):
     """One sheet, or one delimited file.
 
     Parameters
@@ -90,7 +90,7 @@ class Table(Struct, frozen=True, kw_only=True):
     file: str
     sheet: str
     name: str
-    rows: tuple[Row, ...]
+    rows: tuple[SheetRow, ...]
     hidden: bool = False
     hidden_columns: frozenset[int] = frozenset()
     merges: tuple[Merge, ...] = ()
@@ -101,29 +101,29 @@ class Book(Struct, frozen=True, kw_only=True):
     """All tables of one input. A bare table is a Units table without a workbook around it."""
 
     file: str
-    tables: tuple[Table, ...]
+    tables: tuple[SheetTable, ...]
     bare: bool = False
 
 
-class Findings(Struct):
+class Noted(Struct):
     """What is wrong and what is worth a remark, gathered while an input is read."""
 
     problems: list[Problem] = field(default_factory=list)
     notices: list[Notice] = field(default_factory=list)
 
-    def refuse(self, table: Table, cell: str, *, found: str, mend: str) -> None:
+    def refuse(self, table: SheetTable, cell: str, *, found: str, mend: str) -> None:
         """Note a problem at a cell (or at the whole table, when `cell` is empty)."""
         self.problems.append(Problem(file=table.file, sheet=table.sheet, cell=cell, found=found, mend=mend))
 
-    def remark(self, table: Table, cell: str, text: str) -> None:
+    def remark(self, table: SheetTable, cell: str, text: str) -> None:
         """Note a remark at a cell (or at the whole table, when `cell` is empty)."""
         sheet = table.sheet or table.file
         self.notices.append(Notice(where=f"{sheet}!{cell}" if cell else sheet, text=text))
 
 
-def shown_text(cell: Cell) -> str:
+def shown_text(cell: SheetCell) -> str:
     """A cell as a person reads it: what was typed without the blanks around it, a percentage with its sign."""
-    if cell.kind is Kind.PERCENT and cell.number is not None:
+    if cell.kind is CellKind.PERCENT and cell.number is not None:
         return f"{cell.number.scaleb(2):f} %"
     return cell.text.strip()
 

@@ -39,7 +39,7 @@ class NotANumberError(ValueError):
         super().__init__(why)
 
 
-class Written(Struct, frozen=True, kw_only=True):
+class Typed(Struct, frozen=True, kw_only=True):
     """A number as it was written.
 
     Parameters
@@ -61,7 +61,7 @@ class Written(Struct, frozen=True, kw_only=True):
     unit: str = ""
 
 
-def written(text: str) -> Written:
+def written(text: str) -> Typed:
     """What a typed text can stand for.
 
     Raises
@@ -94,22 +94,22 @@ def written(text: str) -> Written:
     return _plain(body, sign, unit, text)
 
 
-def _plain(body: str, sign: str, unit: str, text: str) -> Written:
+def _plain(body: str, sign: str, unit: str, text: str) -> Typed:
     """A body of digits, points, commas and group marks."""
     points, commas = body.count("."), body.count(",")
     if points and commas:
         return _both_marks(body, sign, unit, text)
     if points + commas == 0:
         value = Decimal(sign + _whole_part(body, text))
-        return Written(with_point=value, with_comma=value, unit=unit)
+        return Typed(with_point=value, with_comma=value, unit=unit)
     if points + commas > 1:
         groups = _POINTED if points else _COMMAED
         if not groups.fullmatch(body):
             raise NotANumberError(_bad_marks(body), example=_meant(text))
         value = Decimal(sign + body.replace(".", "").replace(",", ""))
         if points:
-            return Written(with_point=None, with_comma=value, mark="comma", points_group=True, unit=unit)
-        return Written(with_point=value, with_comma=None, mark="point", unit=unit)
+            return Typed(with_point=None, with_comma=value, mark="comma", points_group=True, unit=unit)
+        return Typed(with_point=value, with_comma=None, mark="point", unit=unit)
     mark = "." if points else ","
     front, behind = body.split(mark)
     if not behind:
@@ -120,14 +120,14 @@ def _plain(body: str, sign: str, unit: str, text: str) -> Written:
     if (_POINTED if points else _COMMAED).fullmatch(body):
         grouped = Decimal(sign + front + behind)
         if points:
-            return Written(with_point=value, with_comma=grouped, unit=unit)
-        return Written(with_point=grouped, with_comma=value, unit=unit)
+            return Typed(with_point=value, with_comma=grouped, unit=unit)
+        return Typed(with_point=grouped, with_comma=value, unit=unit)
     if points:
-        return Written(with_point=value, with_comma=None, mark="point", unit=unit)
-    return Written(with_point=None, with_comma=value, mark="comma", unit=unit)
+        return Typed(with_point=value, with_comma=None, mark="point", unit=unit)
+    return Typed(with_point=None, with_comma=value, mark="comma", unit=unit)
 
 
-def _both_marks(body: str, sign: str, unit: str, text: str) -> Written:
+def _both_marks(body: str, sign: str, unit: str, text: str) -> Typed:
     """Points and commas: the last mark is the decimal mark, the other one groups the digits before it."""
     decimal_is_point = body.rfind(".") > body.rfind(",")
     mark, groups = (".", _COMMAED) if decimal_is_point else (",", _POINTED)
@@ -136,11 +136,11 @@ def _both_marks(body: str, sign: str, unit: str, text: str) -> Written:
         raise NotANumberError("its points and commas do not mark groups of three digits", example=_meant(text))
     value = Decimal(f"{sign}{front.replace('.', '').replace(',', '')}.{behind}")
     if decimal_is_point:
-        return Written(with_point=value, with_comma=None, mark="point", unit=unit)
-    return Written(with_point=None, with_comma=value, mark="comma", points_group=True, unit=unit)
+        return Typed(with_point=value, with_comma=None, mark="point", unit=unit)
+    return Typed(with_point=None, with_comma=value, mark="comma", points_group=True, unit=unit)
 
 
-def _with_power(match: re.Match[str], sign: str, unit: str, text: str) -> Written:
+def _with_power(match: re.Match[str], sign: str, unit: str, text: str) -> Typed:
     """Digits with a power of ten behind them; a mark in front of the power is a decimal mark."""
     front, mark, behind, power = match.groups()
     if abs(int(power)) > MOST_POWER:
@@ -149,8 +149,8 @@ def _with_power(match: re.Match[str], sign: str, unit: str, text: str) -> Writte
         raise NotANumberError(f"it has more than {MOST_DIGITS} digits")
     value = Decimal(f"{sign}{front}.{behind or ''}E{power}")
     if mark == ",":
-        return Written(with_point=None, with_comma=value, mark="comma", unit=unit)
-    return Written(with_point=value, with_comma=None if mark else value, mark="point" if mark else None, unit=unit)
+        return Typed(with_point=None, with_comma=value, mark="comma", unit=unit)
+    return Typed(with_point=value, with_comma=None if mark else value, mark="point" if mark else None, unit=unit)
 
 
 def _whole_part(front: str, text: str) -> str:

@@ -10,13 +10,13 @@ from qc.readers.known_tables import KnownTable, known_table
 from qc.readers.number_columns import number_columns, read_numbers
 from qc.readers.options import DecimalMark
 from qc.readers.read_tables import ReadTable, read_table
-from qc.readers.tables import Book, Findings, Table
+from qc.readers.tables import Book, Noted, SheetTable
 
 
-def known_tables(book: Book, findings: Findings) -> dict[str, KnownTable]:
+def known_tables(book: Book, findings: Noted) -> dict[str, KnownTable]:
     """The known sheets of a book by name; an unknown one gives a notice, one that stands twice a problem."""
     tables: dict[str, KnownTable] = {}
-    first: dict[str, Table] = {}
+    first: dict[str, SheetTable] = {}
     for table in book.tables:
         name = plain(table.name)
         sheet: Sheet | None = BARE_UNITS if book.bare else SHEETS.get(name)
@@ -40,7 +40,7 @@ def known_tables(book: Book, findings: Findings) -> dict[str, KnownTable]:
 
 
 def read_tables(
-    tables: dict[str, KnownTable], decimal: DecimalMark | None, numbers_to: Findings, rest_to: Findings
+    tables: dict[str, KnownTable], decimal: DecimalMark | None, numbers_to: Noted, rest_to: Noted
 ) -> dict[str, ReadTable]:
     """The known sheets with the values of their cells.
 

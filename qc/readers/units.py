@@ -11,7 +11,7 @@ from msgspec import Struct
 from qc.batch import Unit
 from qc.readers.known_tables import Entry
 from qc.readers.names import near_name, same_name
-from qc.readers.plausible import Measured, check_masses
+from qc.readers.plausible import Placed, check_masses
 from qc.readers.read_tables import ReadTable
 
 # A name without a digit that is at least as long as this is more likely a remark than a unit (common practice).
@@ -144,11 +144,11 @@ def _refuse_range(table: ReadTable, name: str, entry: Entry) -> None:
     table.refuse(entry, "name", found, "Weigh the units one by one, one row each")
 
 
-def masses_as_headed(table: ReadTable, rows: Sequence[tuple[Unit, Entry]]) -> list[Measured]:
+def masses_as_headed(table: ReadTable, rows: Sequence[tuple[Unit, Entry]]) -> list[Placed]:
     """The masses of units in the unit of their heading, with their rows."""
     power = -table.known.columns["mass_g"].power if table.has("mass_g") else 0
     return [
-        Measured(name=unit.name, entry=entry, value=unit.mass_g.scaleb(power) if power else unit.mass_g)
+        Placed(name=unit.name, entry=entry, value=unit.mass_g.scaleb(power) if power else unit.mass_g)
         for unit, entry in rows
         if unit.mass_g is not None
     ]

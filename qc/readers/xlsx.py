@@ -21,7 +21,7 @@ from qc.fields.sheets import SHEETS
 from qc.quantities import shown_decimal
 from qc.readers.guards import UnusableFileError, guard_zip
 from qc.readers.headings import header_row
-from qc.readers.tables import Book, Cell, Kind, Merge, Row, Table, address
+from qc.readers.tables import Book, CellKind, Merge, SheetCell, SheetRow, SheetTable, address
 
 if TYPE_CHECKING:
     from openpyxl.cell.cell import Cell as StoredCell
@@ -65,10 +65,10 @@ def read_xlsx(path: Path) -> Book:
     return Book(file=path.name, tables=tuple(tables))
 
 
-def _asks_for_results(table: Table) -> bool:
+def _asks_for_results(table: SheetTable) -> bool:
     """Whether a formula stands where it will be read: in a known column, or anywhere while the headings are unknown."""
     formulas = [
-        (row.number, spot) for row in table.rows for spot, cell in row.cells.items() if cell.kind is Kind.UNSAVED
+        (row.number, spot) for row in table.rows for spot, cell in row.cells.items() if cell.kind is CellKind.UNSAVED
     ]
     sheet = SHEETS.get(table.sheet.casefold())
     if not formulas or sheet is None:
@@ -97,12 +97,12 @@ def _load(path: Path, *, stored_results: bool) -> Workbook:
         ) from error
 
 
-def _table(path: Path, sheet: Worksheet, results: Worksheet | None, book: Workbook) -> Table:
-    rows: dict[int, dict[int, Cell]] = {}
+def _table(path: Path, sheet: Worksheet, results: Worksheet | None, book: Workbook) -> SheetTable:
+    rows: dict[int, dict[int, SheetCell]] = {}
     # Only the cells that the file holds: walking the used range would never end when one cell lies in the far corner.
     for (row, column), stored in sorted(sheet._cells.items()):
         cell = _cell(stored, (row, column), book)
-        if cell is not None and cell.kind is Kind.UNSAVED and results is not None:
+        if cell is not None and cell.kind is CellKind.UNSAVED and results is not None:
             result = results._cells.get((row, column))
             known = None if result is None else _cell(result, (row, column), book)
             cell = known or cell
@@ -113,11 +113,11 @@ def _table(path: Path, sheet: Worksheet, results: Worksheet | None, book: Workbo
     for look in sheet.column_dimensions.values():
         if look.hidden and look.min is not None and look.max is not None:
             hidden_columns.update(range(look.min, min(look.max, 16384) + 1))
-    return Table(
+    return SheetTable(
         file=path.name,
         sheet=sheet.title.strip(),
         name=sheet.title,
-        rows=tuple(Row(number=number, cells=rows[number], hidden=number in hidden) for number in sorted(rows)),
+        rows=tuple(SheetRow(number=number, cells=rows[number], hidden=number in hidden) for number in sorted(rows)),
         hidden=sheet.sheet_state != "visible",
         hidden_columns=frozenset(hidden_columns),
         merges=tuple(
@@ -127,19 +127,19 @@ def _table(path: Path, sheet: Worksheet, results: Worksheet | None, book: Workbo
     )
 
 
-def _cell(stored: StoredCell | MergedCell, place: tuple[int, int], book: Workbook) -> Cell | None:
+def _cell(stored: StoredCell | MergedCell, place: tuple[int, int], book: Workbook) -> SheetCell | None:
     value = stored.value
-    kind, text, number = Kind.TEXT, "", None
+    kind, text, number = CellKind.TEXT, "", None
     if value is None:
         return None
     if stored.data_type == "f":
         # Array formulas and data tables are objects that carry their text.
-        kind, text = Kind.UNSAVED, str(getattr(value, "text", None) or value)
+        kind, text = CellKind.UNSAVED, str(getattr(value, "text", None) or value)
         text = text if text.startswith("=") else f"={text}"
     elif stored.data_type == "e":
-        kind, text = Kind.ERROR, str(value)
+        kind, text = CellKind.ERROR, str(value)
     elif isinstance(value, bool):
-        kind, text = Kind.BOOLEAN, str(value).upper()
+        kind, text = CellKind.BOOLEAN, str(value).upper()
     elif isinstance(value, int | float):
         kind, text, number = _number(value, stored)
     elif isinstance(value, datetime | date | time | timedelta):
@@ -148,7 +148,7 @@ def _cell(stored: StoredCell | MergedCell, place: tuple[int, int], book: Workboo
         text = str(value)
         if not text.strip():
             return None
-    return Cell(
+    return SheetCell(
         row=place[0],
         column=place[1],
         address=address(*place),
@@ -158,20 +158,20 @@ def _cell(stored: StoredCell | MergedCell, place: tuple[int, int], book: Workboo
     )
 
 
-def _number(value: float, stored: StoredCell | MergedCell) -> tuple[Kind, str, Decimal | None]:
+def _number(value: float, stored: StoredCell | MergedCell) -> tuple[CellKind, str, Decimal | None]:
     try:
         shown = shown_decimal(float(value))
     except (ValueError, OverflowError):
-        return Kind.ERROR, str(value), None
+        return CellKind.ERROR, str(value), None
     percent = "%" in _NOT_A_FORMAT.sub("", str(stored.number_format))
-    return (Kind.PERCENT if percent else Kind.NUMBER), f"{shown:f}", shown
+    return (CellKind.PERCENT if percent else CellKind.NUMBER), f"{shown:f}", shown
 
 
-def _date(value: datetime | date | time | timedelta, book: Workbook) -> tuple[Kind, str, Decimal | None]:
+def _date(value: datetime | date | time | timedelta, book: Workbook) -> tuple[CellKind, str, Decimal | None]:
     from openpyxl.utils.datetime import to_excel
 
     serial = to_excel(value, epoch=book.epoch)  # type: ignore[no-untyped-call]  # the stubs leave it open
     text = str(value)
     if isinstance(value, datetime):
         text = value.date().isoformat() if value.time() == time() else value.isoformat(sep=" ", timespec="seconds")
-    return Kind.DATE, text, None if serial is None else shown_decimal(float(serial))
+    return CellKind.DATE, text, None if serial is None else shown_decimal(float(serial))

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from qc.stats.drift import centred_by_level
 from qc.stats.isotonic import Floats
-from qc.stats.order_test import Direction, Places, monotone_share
+from qc.stats.order_test import Monotone, Places, monotone_share
 
 NULL_SERIES = 2_000
 SIMULATED_SERIES = 300
@@ -87,7 +87,7 @@ class _Raised:
         for start in range(0, changes.shape[1], each):
             part = changes[:, start : start + each]
             rows = self.noise[series][:, None, :] + part[:, :, None] * self.signal
-            shares = monotone_share(rows.reshape(-1, self.signal.size), self.places, direction=Direction.RISING)
+            shares = monotone_share(rows.reshape(-1, self.signal.size), self.places, direction=Monotone.RISING)
             parts.append(shares.reshape(part.shape))
         return np.concatenate(parts, axis=1)
 
@@ -179,7 +179,7 @@ def chance_to_call(
         Share of simulated series called [-].
     """
     rows = random.standard_normal((SIMULATED_SERIES, len(column))) + change * column
-    return float((monotone_share(rows, places, direction=Direction.EITHER) >= critical_value).mean())
+    return float((monotone_share(rows, places, direction=Monotone.EITHER) >= critical_value).mean())
 
 
 def normal_critical_value(places: Places, *, level: float, random: np.random.Generator) -> float:

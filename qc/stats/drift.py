@@ -14,7 +14,7 @@ from qc.stats.student import two_sided_p, two_sided_quantile
 STRAIGHT, EARLY, LATE, STEP = "straight", "early", "late", "step"
 
 
-class Shape(Struct, frozen=True, kw_only=True):
+class DriftShape(Struct, frozen=True, kw_only=True):
     """One way to get from the first value to the last: 0 at the first place, 1 at the last.
 
     Parameters
@@ -32,7 +32,7 @@ class Shape(Struct, frozen=True, kw_only=True):
     after: int = 0
 
 
-def straight(order: Floats, *, first: float, last: float) -> Shape:
+def straight(order: Floats, *, first: float, last: float) -> DriftShape:
     """A straight change from the place `first` to the place `last`.
 
     Parameters
@@ -42,7 +42,7 @@ def straight(order: Floats, *, first: float, last: float) -> Shape:
     first, last : float
         First and last place of the whole pour, not equal [-].
     """
-    return Shape(name=STRAIGHT, column=(order - first) / (last - first))
+    return DriftShape(name=STRAIGHT, column=(order - first) / (last - first))
 
 
 # How many e-folds the early and the late curve run through from end to end; six puts nine tenths of the change into
@@ -50,7 +50,7 @@ def straight(order: Floats, *, first: float, last: float) -> Shape:
 E_FOLDS = 6.0
 
 
-def other_shapes(order: Floats, *, first: float, last: float) -> list[Shape]:
+def other_shapes(order: Floats, *, first: float, last: float) -> list[DriftShape]:
     """Changes that are not straight: early, late, and a step before each place but the first.
 
     Parameters
@@ -63,16 +63,16 @@ def other_shapes(order: Floats, *, first: float, last: float) -> list[Shape]:
     along = (order - first) / (last - first)
     whole = 1 - math.exp(-E_FOLDS)
     shapes = [
-        Shape(name=EARLY, column=(1 - np.exp(-E_FOLDS * along)) / whole),
-        Shape(name=LATE, column=1 - (1 - np.exp(-E_FOLDS * (1 - along))) / whole),
+        DriftShape(name=EARLY, column=(1 - np.exp(-E_FOLDS * along)) / whole),
+        DriftShape(name=LATE, column=1 - (1 - np.exp(-E_FOLDS * (1 - along))) / whole),
     ]
     for place in sorted(set(order.tolist()))[1:]:
         column = (order >= place).astype(float)
-        shapes.append(Shape(name=STEP, column=column, after=int(len(order) - column.sum())))
+        shapes.append(DriftShape(name=STEP, column=column, after=int(len(order) - column.sum())))
     return shapes
 
 
-class Change(Struct, frozen=True, kw_only=True):
+class DriftFit(Struct, frozen=True, kw_only=True):
     """A fitted change with its interval, in the unit of the values.
 
     Parameters
@@ -92,7 +92,7 @@ class Change(Struct, frozen=True, kw_only=True):
         What each level adds, about their mean; one zero when there are no levels.
     """
 
-    shape: Shape
+    shape: DriftShape
     change: float
     low: float
     high: float
@@ -127,8 +127,8 @@ def centred_by_level(values: Floats, levels: Sequence[int]) -> Floats:
 
 
 def fit_change(
-    values: Floats, shape: Shape, *, levels: Sequence[int], confidence: float = 0.95, least_scatter: float = 0.0
-) -> Change | None:
+    values: Floats, shape: DriftShape, *, levels: Sequence[int], confidence: float = 0.95, least_scatter: float = 0.0
+) -> DriftFit | None:
     """Fit one shape of change, each level (cavity) with a height of its own.
 
     Parameters
@@ -169,7 +169,7 @@ def fit_change(
     labels = np.asarray(levels)
     without = values - change * shape.column
     heights = np.array([without[labels == level].mean() for level in sorted(set(levels))])
-    return Change(
+    return DriftFit(
         shape=shape,
         change=change,
         low=change - factor * error,
@@ -183,7 +183,7 @@ def fit_change(
     )
 
 
-def best_shape(values: Floats, shapes: Sequence[Shape], *, levels: Sequence[int]) -> Shape | None:
+def best_shape(values: Floats, shapes: Sequence[DriftShape], *, levels: Sequence[int]) -> DriftShape | None:
     """The shape that leaves the least sum of squares.
 
     Parameters
@@ -208,7 +208,7 @@ def best_shape(values: Floats, shapes: Sequence[Shape], *, levels: Sequence[int]
     return shapes[int(np.argmax(explained))]
 
 
-def fits_decisively_better(other: Change, line: Change, *, values: int, threshold: float) -> bool:
+def fits_decisively_better(other: DriftFit, line: DriftFit, *, values: int, threshold: float) -> bool:
     """Whether a shape fits so much better than the straight line that the line should give way.
 
     Parameters

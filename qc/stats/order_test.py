@@ -25,7 +25,7 @@ from qc.stats.permutations import share_at_least
 NO_SPREAD = 1e-12
 
 
-class Direction(Enum):
+class Monotone(Enum):
     """Which changes the test looks for."""
 
     EITHER = 0
@@ -47,7 +47,7 @@ class Places(Struct, frozen=True, kw_only=True):
         return cls(starts=starts.astype(np.intp), weights=weights)
 
 
-def monotone_share(rows: Floats, places: Places, *, direction: Direction = Direction.EITHER) -> Floats:
+def monotone_share(rows: Floats, places: Places, *, direction: Monotone = Monotone.EITHER) -> Floats:
     """The share of each row's sum of squares that the best monotone curve explains.
 
     Parameters
@@ -70,9 +70,9 @@ def monotone_share(rows: Floats, places: Places, *, direction: Direction = Direc
     tied = places.starts.size < centred.shape[1]
     sums = np.add.reduceat(centred, places.starts, axis=1) if tied else centred
     gains = []
-    if direction is not Direction.FALLING:
+    if direction is not Monotone.FALLING:
         gains.append(rising_gain(sums, places.weights))
-    if direction is not Direction.RISING:
+    if direction is not Monotone.RISING:
         gains.append(rising_gain(-sums, places.weights))
     best = np.maximum.reduce(gains)
     shares: Floats = np.divide(best, total, out=np.zeros_like(best), where=varies)
@@ -103,7 +103,7 @@ def joint_order_tests(
     places: Places,
     rows: NDArray[np.intp],
     *,
-    directions: Sequence[Direction],
+    directions: Sequence[Monotone],
     share_of_level: float = 1.0,
     level: float = 0.05,
 ) -> tuple[OrderTest, ...]:

@@ -24,7 +24,7 @@ from qc.pour.correction import Corrected
 from qc.pour.series import Kind, Series
 from qc.pour.trend import fitted_change
 from qc.results.pour import TrendFlag
-from qc.stats.order_test import Direction, Places, monotone_share
+from qc.stats.order_test import Monotone, Places, monotone_share
 from qc.stats.permutations import generator, permutations, share_at_least
 
 pytestmark = pytest.mark.benchmarks
@@ -169,7 +169,7 @@ def test_power_stays_near_the_best_possible_test_of_each_shape() -> None:
         places = Places.of(np.arange(n, dtype=float))
         null = random.standard_normal((40_000, n))
         critical = np.quantile(monotone_share(null, places), 0.95)
-        critical_rising = np.quantile(monotone_share(null, places, direction=Direction.RISING), 0.95)
+        critical_rising = np.quantile(monotone_share(null, places, direction=Monotone.RISING), 0.95)
         powers: dict[str, list[float]] = {
             "normal theory": [],
             "normal theory, stated direction": [],
@@ -179,7 +179,7 @@ def test_power_stays_near_the_best_possible_test_of_each_shape() -> None:
             centred = column - column.mean()
             signal = centred / np.linalg.norm(centred) * strength_for_ninety_percent(n)
             rows = random.standard_normal((10_000, n)) + signal
-            rising = monotone_share(rows, places, direction=Direction.RISING)
+            rising = monotone_share(rows, places, direction=Monotone.RISING)
             powers["normal theory"].append(float((monotone_share(rows, places) >= critical).mean()))
             powers["normal theory, stated direction"].append(float((rising >= critical_rising).mean()))
             calls = [p_by_permutation(values, places, random) <= 0.05 for values in rows[:400]]

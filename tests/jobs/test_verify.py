@@ -17,7 +17,7 @@ from qc.document import as_text
 from qc.jobs.check import check_batch
 from qc.jobs.seal import result_sha256
 from qc.jobs.supersede import next_free_folder, superseding
-from qc.jobs.verify import Line, Outcome, State, Verified, verify_report
+from qc.jobs.verify import Line, Outcome, Status, Verified, verify_report
 from qc.jobs.verify import again as verify_again
 from qc.jobs.verify import origin as verify_origin
 from qc.problems import InputProblems
@@ -67,10 +67,10 @@ def copied(filed: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path
 
 
 def broken(verified: Verified) -> list[str]:
-    return [f"{line.what} {line.told}" for line in verified.lines if line.state is State.BROKEN]
+    return [f"{line.what} {line.told}" for line in verified.lines if line.state is Status.BROKEN]
 
 
-def states(verified: Verified, what: str) -> list[State]:
+def states(verified: Verified, what: str) -> list[Status]:
     return [line.state for line in verified.lines if line.what == what]
 
 
@@ -119,7 +119,7 @@ class TestTogether:
     def test_a_report_by_house_rules_belongs_together(self, copied: Path) -> None:
         verified = verify_report(copied / "house" / "report.pdf", rules_path=copied / "house.toml")
         assert verified.outcome is Outcome.TOGETHER, broken(verified)
-        assert states(verified, "rules") == [State.HOLDS, State.HOLDS]
+        assert states(verified, "rules") == [Status.HOLDS, Status.HOLDS]
 
     def test_the_input_may_bear_another_name_when_it_is_given(self, copied: Path) -> None:
         (copied / "batch.csv").rename(copied / "archive.csv")
@@ -134,16 +134,16 @@ class TestPartly:
         (copied / "batch.csv").unlink()
         verified = verify_report(copied / "built-in")
         assert verified.outcome is Outcome.PARTLY
-        assert [line for line in verified.lines if line.state is not State.HOLDS] == [
-            Line(state=State.UNCHECKED, what="input", told="batch.csv is not at hand; give it with --input"),
-            Line(state=State.UNCHECKED, what="judged again", told="not done, because the input is not at hand"),
+        assert [line for line in verified.lines if line.state is not Status.HOLDS] == [
+            Line(state=Status.UNCHECKED, what="input", told="batch.csv is not at hand; give it with --input"),
+            Line(state=Status.UNCHECKED, what="judged again", told="not done, because the input is not at hand"),
         ]
 
     def test_without_the_house_file_the_rest_is_checked(self, copied: Path) -> None:
         (copied / "house.toml").unlink()
         verified = verify_report(copied / "house")
         assert verified.outcome is Outcome.PARTLY
-        assert [line.told for line in verified.lines if line.state is State.UNCHECKED] == [
+        assert [line.told for line in verified.lines if line.state is Status.UNCHECKED] == [
             "the house rule file house.toml is not at hand; give it with --rules",
             "not done, because the house rule file is not at hand",
         ]
@@ -304,7 +304,7 @@ class TestForgery:
         listed_anew(copied / "built-in")
         verified = verify_report(copied / "built-in")
         assert verified.outcome is Outcome.TOGETHER
-        assert [line.told for line in verified.lines if line.state is State.REMARK] == [
+        assert [line.told for line in verified.lines if line.state is Status.REMARK] == [
             "says what this version says; its drawings differ (other drawing libraries, or changed)"
         ]
 
@@ -336,7 +336,7 @@ class TestLaterVersion:
 
         monkeypatch.setattr(verify_origin, "rule_digests", newer)
         verified = verify_report(copied / "built-in")
-        told = {line.what: line.told for line in verified.lines if line.state is State.REMARK}
+        told = {line.what: line.told for line in verified.lines if line.state is Status.REMARK}
         assert told["rule ph-eur-2.9.5"].endswith(", today 13.0")
         assert verified.outcome is Outcome.TOGETHER
 
@@ -345,7 +345,7 @@ class TestLaterVersion:
             raise InputProblems([])
 
         monkeypatch.setattr(verify_origin, "rule_digests", gone)
-        remarks = [line for line in verify_report(copied / "built-in").lines if line.state is State.REMARK]
+        remarks = [line for line in verify_report(copied / "built-in").lines if line.state is Status.REMARK]
         assert {line.told for line in remarks} == {"is not among the rules of today"}
 
     def test_another_figure_is_a_break_and_named(self, copied: Path) -> None:
@@ -427,7 +427,7 @@ class TestUnusable:
 
         folder = copied / "built-in"
         rewritten(folder, change, sealed_anew=True)
-        assert states(verify_report(folder), "input") == [State.UNCHECKED]
+        assert states(verify_report(folder), "input") == [Status.UNCHECKED]
 
 
 class TestSuperseded:

@@ -8,7 +8,7 @@ import pytest
 from openpyxl import Workbook
 
 from qc.readers import xlsx
-from qc.readers.tables import Kind
+from qc.readers.tables import CellKind
 
 
 def book_with(path: Path, *, cells: dict[str, object]) -> Path:
@@ -54,4 +54,4 @@ def test_a_book_is_loaded_again_only_for_formulas_that_will_be_read(
 def test_a_formula_without_a_stored_result_is_told_from_an_empty_cell(tmp_path: Path) -> None:
     table = xlsx.read_xlsx(book_with(tmp_path / "batch.xlsx", cells={"B3": "=4.026/2"})).tables[0]
     mass = next(cell for row in table.rows for cell in row.cells.values() if cell.address == "B3")
-    assert mass.kind is Kind.UNSAVED
+    assert mass.kind is CellKind.UNSAVED

@@ -14,7 +14,7 @@ from qc.stats.detectable import (
     normal_critical_value,
 )
 from qc.stats.drift import centred_by_level, straight
-from qc.stats.order_test import Direction, Places, monotone_share
+from qc.stats.order_test import Monotone, Places, monotone_share
 from qc.stats.permutations import generator
 
 
@@ -58,7 +58,7 @@ def test_the_search_finds_what_halving_the_range_of_every_series_finds(critical:
 
     def called(changes: np.ndarray) -> np.ndarray:
         rows = noise + changes[:, None] * signal
-        return monotone_share(rows, Places.of(order), direction=Direction.RISING) >= critical
+        return monotone_share(rows, Places.of(order), direction=Monotone.RISING) >= critical
 
     # The best rising curve explains less than all of three cavities' squares: a change may never be called.
     (found,) = detectable(12, [critical], levels=levels)

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from qc.stats.order_test import Direction, Places, joint_order_tests, monotone_share
+from qc.stats.order_test import Monotone, Places, joint_order_tests, monotone_share
 from qc.stats.permutations import generator, permutations
 
 REFERENCE = Path(__file__).parent.parent / "reference/trend"
@@ -23,7 +23,7 @@ def places(n: int) -> Places:
     return Places.of(np.arange(n, dtype=float))
 
 
-def p_alone(values: list[float], direction: Direction = Direction.EITHER) -> float:
+def p_alone(values: list[float], direction: Monotone = Monotone.EITHER) -> float:
     rows, _ = permutations([0] * len(values), draws=9_999, random=generator(1, stream=0))
     series = np.array(values, dtype=float)
     return joint_order_tests([series], places(len(values)), rows, directions=[direction])[0].p_alone
@@ -33,7 +33,7 @@ def p_alone(values: list[float], direction: Direction = Direction.EITHER) -> flo
 @pytest.mark.parametrize("level", ["0.05", "0.01"])
 def test_normal_series_exceed_the_published_critical_value_as_often_as_stated(n: int, level: str) -> None:
     null = generator(7, stream=n).standard_normal((20_000, n))
-    shares = monotone_share(null, places(n), direction=Direction.RISING)
+    shares = monotone_share(null, places(n), direction=Monotone.RISING)
     share = float((shares > EBAR[str(n)][level]).mean())
     # Four standard errors of 20,000 draws.
     assert share == pytest.approx(float(level), abs=4 * np.sqrt(float(level) / 20_000))
@@ -42,7 +42,7 @@ def test_normal_series_exceed_the_published_critical_value_as_often_as_stated(n:
 @pytest.mark.parametrize("name", sorted(NILE))
 def test_nile_flows_have_the_shares_of_another_program(name: str) -> None:
     row = np.array([NILE[name]["values"]])
-    for direction, key in ((Direction.RISING, "isotonic_up_Ebar2"), (Direction.FALLING, "isotonic_down_Ebar2")):
+    for direction, key in ((Monotone.RISING, "isotonic_up_Ebar2"), (Monotone.FALLING, "isotonic_down_Ebar2")):
         found = monotone_share(row, places(row.shape[1]), direction=direction)[0]
         assert found == pytest.approx(NILE[name][key], rel=1e-7, abs=1e-12)
 
@@ -50,7 +50,7 @@ def test_nile_flows_have_the_shares_of_another_program(name: str) -> None:
 def test_nile_fall_of_the_1890s_has_nearly_the_p_of_normal_theory() -> None:
     """Normal theory and permutation agree where the scatter is about normal: 0.233 for a fall in 1871-1890."""
     case = NILE["nile-1871-1890"]
-    assert p_alone(case["values"], Direction.FALLING) == pytest.approx(case["isotonic_down_p"], abs=0.03)
+    assert p_alone(case["values"], Monotone.FALLING) == pytest.approx(case["isotonic_down_p"], abs=0.03)
 
 
 def test_the_drifting_hardness_series_is_called_and_the_series_in_control_is_not() -> None:
@@ -60,7 +60,7 @@ def test_the_drifting_hardness_series_is_called_and_the_series_in_control_is_not
 
 def test_six_rising_values_have_the_exact_p_of_two_orders_in_720() -> None:
     assert p_alone([1, 2, 3, 5, 8, 13]) == pytest.approx(2 / 720)
-    assert p_alone([1, 2, 3, 5, 8, 13], Direction.RISING) == pytest.approx(1 / 720)
+    assert p_alone([1, 2, 3, 5, 8, 13], Monotone.RISING) == pytest.approx(1 / 720)
 
 
 def test_equal_values_are_never_called() -> None:
@@ -88,7 +88,7 @@ def test_copies_of_one_series_cost_nothing_and_unlike_series_do() -> None:
     random = generator(3, stream=0)
     one, other = random.standard_normal(12) + np.arange(12) * 0.4, random.standard_normal(12)
     rows, _ = permutations([0] * 12, draws=1_999, random=random)
-    both = [Direction.EITHER] * 2
+    both = [Monotone.EITHER] * 2
     copies = joint_order_tests([one, one], places(12), rows, directions=both)
     unlike = joint_order_tests([one, other], places(12), rows, directions=both)
     assert copies[0].p_value == copies[0].p_alone
@@ -99,7 +99,7 @@ def test_copies_of_one_series_cost_nothing_and_unlike_series_do() -> None:
 
 def test_too_few_values_can_never_be_called() -> None:
     rows, complete = permutations([0] * 4, draws=99, random=generator(1, stream=0))
-    found = joint_order_tests([np.arange(4.0)], places(4), rows, directions=[Direction.EITHER])
+    found = joint_order_tests([np.arange(4.0)], places(4), rows, directions=[Monotone.EITHER])
     assert complete
     assert found[0].p_value == pytest.approx(2 / 24)
     assert found[0].critical_value > 1
@@ -109,7 +109,7 @@ def test_the_share_at_the_critical_value_is_called_and_below_it_is_not() -> None
     random = generator(11, stream=0)
     rows, _ = permutations([0] * 15, draws=1_999, random=random)
     values = random.standard_normal(15)
-    found = joint_order_tests([values], places(15), rows, directions=[Direction.EITHER])[0]
+    found = joint_order_tests([values], places(15), rows, directions=[Monotone.EITHER])[0]
     shares = np.sort(monotone_share(values[rows], places(15)))
     assert (shares >= found.critical_value).mean() <= 0.05
     below = shares[shares < found.critical_value].max()

@@ -11,10 +11,10 @@ from msgspec import Struct
 
 from qc.jobs.verify.again import judged_again
 from qc.jobs.verify.files import ReportFolder, filed_together, pages_of_this_result, report_folder, result_and_seal
-from qc.jobs.verify.lines import Line, State
+from qc.jobs.verify.lines import Line, Status
 from qc.jobs.verify.origin import input_line, rules_lines
 
-__all__ = ["Line", "Outcome", "State", "Verified", "verify_report"]
+__all__ = ["Line", "Outcome", "Status", "Verified", "verify_report"]
 
 
 class Outcome(StrEnum):
@@ -42,9 +42,9 @@ class Verified(Struct, frozen=True, kw_only=True):
     def outcome(self) -> Outcome:
         """A break first, then what could not be checked."""
         states = {line.state for line in self.lines}
-        if State.BROKEN in states:
+        if Status.BROKEN in states:
             return Outcome.BROKEN
-        return Outcome.PARTLY if State.UNCHECKED in states else Outcome.TOGETHER
+        return Outcome.PARTLY if Status.UNCHECKED in states else Outcome.TOGETHER
 
     def as_dict(self) -> dict[str, object]:
         """For other programs: report, outcome, lines."""
@@ -107,7 +107,7 @@ def _origin(
     rules, lines = rules_lines(document, folder=folder.path, given=rules_path)
     if origin is None or not rules.usable:
         missing = "the input" if origin is None else "the house rule file"
-        again = [Line(state=State.UNCHECKED, what="judged again", told=f"not done, because {missing} is not at hand")]
+        again = [Line(state=Status.UNCHECKED, what="judged again", told=f"not done, because {missing} is not at hand")]
         return [source_line, *lines, *again]
     if progress is not None:
         progress(f"Judging {origin.name} again ...")

@@ -19,7 +19,7 @@ from qc.jobs.check import Checked, check_batch
 from qc.jobs.differences import Difference, result_differences, verdict_differences
 from qc.jobs.seal import SEAL
 from qc.jobs.verify.files import ReportFolder
-from qc.jobs.verify.lines import Line, State
+from qc.jobs.verify.lines import Line, Status
 from qc.problems import InputProblems
 from qc.readers.options import ReadOptions
 from qc.show.paper import Paper
@@ -54,11 +54,11 @@ def judged_again(
             number = document.get("seed")
             checked = check_batch(path, options=options, rules=asked, seed=number)
     except (InvalidOperation, TypeError) as error:
-        return [_line(State.BROKEN, f"cannot be done: the seal does not say how it was asked for ({error})")]
+        return [_line(Status.BROKEN, f"cannot be done: the seal does not say how it was asked for ({error})")]
     except InputProblems as problems:
-        return [_line(State.BROKEN, f"cannot be done: {problem}") for problem in problems.problems]
+        return [_line(Status.BROKEN, f"cannot be done: {problem}") for problem in problems.problems]
     lines = _same_result(document, _as_filed(checked.document), version=str(seal["qc_version"]))
-    if seal["qc_version"] == __version__ and all(line.state is State.HOLDS for line in lines):
+    if seal["qc_version"] == __version__ and all(line.state is Status.HOLDS for line in lines):
         lines += _same_seal(seal, checked)
         lines += _same_pages(folder, document, checked)
     return lines
@@ -70,7 +70,7 @@ def _same_seal(seal: Mapping[str, Any], checked: Checked) -> list[Line]:
     apart = [name for name in dict.fromkeys((*seal, *today)) if seal.get(name) != today.get(name)]
     apart = [name.replace("_", " ") for name in apart if name != "result_sha256"]
     told = f"is not what this version writes: {', '.join(apart)}"
-    return [Line(state=State.BROKEN, what=SEAL, told=told)] if apart else []
+    return [Line(state=Status.BROKEN, what=SEAL, told=told)] if apart else []
 
 
 @contextmanager
@@ -113,12 +113,12 @@ def _same_result(then: Mapping[str, Any], today: Mapping[str, Any], *, version: 
     parts = [key for key in dict.fromkeys((*then, *today)) if key not in _NOT_JUDGED]
     apart = [key for key in parts if not _agree(then.get(key), today.get(key))]
     if told:
-        lines = [_line(State.BROKEN, f"{by} judges otherwise:")]
-        return lines + [_line(State.BROKEN, str(one)) for one in told]
+        lines = [_line(Status.BROKEN, f"{by} judges otherwise:")]
+        return lines + [_line(Status.BROKEN, str(one)) for one in told]
     if not apart:
-        return [_line(State.HOLDS, f"{by} comes to the same verdicts and figures")]
-    state = State.BROKEN if version == __version__ else State.REMARK
-    same = _line(State.HOLDS, f"{by} comes to the same verdicts and figures of the tests")
+        return [_line(Status.HOLDS, f"{by} comes to the same verdicts and figures")]
+    state = Status.BROKEN if version == __version__ else Status.REMARK
+    same = _line(Status.HOLDS, f"{by} comes to the same verdicts and figures of the tests")
     rest: list[Difference] = list(result_differences(then, today))
     named = ", ".join(key.replace("_", " ") for key in apart)
     return [
@@ -147,13 +147,13 @@ def _same_pages(folder: ReportFolder, document: Mapping[str, Any], checked: Chec
     drawn = render_report(judged, document=document)
     if filed_page is not None:
         if filed_page == drawn[HTML]:
-            lines.append(Line(state=State.HOLDS, what=HTML, told="is the page that this version draws, byte for byte"))
+            lines.append(Line(state=Status.HOLDS, what=HTML, told="is the page that this version draws, byte for byte"))
         elif _without_drawings(filed_page) == _without_drawings(drawn[HTML]):
             told = "says what this version says; its drawings differ (other drawing libraries, or changed)"
-            lines.append(Line(state=State.REMARK, what=HTML, told=told))
+            lines.append(Line(state=Status.REMARK, what=HTML, told=told))
         else:
             told = "does not say what this version writes of this result: it was changed"
-            lines.append(Line(state=State.BROKEN, what=HTML, told=told))
+            lines.append(Line(state=Status.BROKEN, what=HTML, told=told))
     if filed_pdf is not None:
         same = filed_pdf == drawn[PDF]
         if not same:
@@ -164,7 +164,7 @@ def _same_pages(folder: ReportFolder, document: Mapping[str, Any], checked: Chec
             else "is not byte for byte what this version draws here (other libraries or fonts, or changed): read it "
             f"beside {HTML}"
         )
-        lines.append(Line(state=State.HOLDS if same else State.REMARK, what=PDF, told=told))
+        lines.append(Line(state=Status.HOLDS if same else Status.REMARK, what=PDF, told=told))
     return lines
 
 
@@ -172,5 +172,5 @@ def _without_drawings(page: bytes) -> str:
     return _DRAWING.sub("", page.decode(errors="replace"))
 
 
-def _line(state: State, told: str) -> Line:
+def _line(state: Status, told: str) -> Line:
     return Line(state=state, what="judged again", told=told)

@@ -14,7 +14,7 @@ from msgspec import Struct
 from qc.document import SCHEMA, as_text
 from qc.jobs.seal import SEAL, result_sha256
 from qc.jobs.sealed_form import is_sealed_result
-from qc.jobs.verify.lines import Line, State
+from qc.jobs.verify.lines import Line, Status
 from qc.problems import InputProblems, Problem
 from qc.show.sums import SUMS, read_sums, sums_text
 from qc.show.write import HTML, JSON, PDF
@@ -92,7 +92,7 @@ def filed_together(folder: ReportFolder) -> list[Line]:
             lines.append(_broken(name, f"is not the file that {SUMS} lists: one of the two was changed"))
         else:
             lines.append(_holds(name, f"is the file that {SUMS} lists"))
-    if all(line.state is State.HOLDS for line in lines):
+    if all(line.state is Status.HOLDS for line in lines):
         written = sums_text({name: folder.files[name] for name in listed})
         if written.encode() != folder.files[SUMS]:
             lines.append(_broken(SUMS, "is not in the form in which it is written: it was changed"))
@@ -183,8 +183,8 @@ def pages_of_this_result(folder: ReportFolder, document: Mapping[str, Any]) -> l
 
 
 def _holds(what: str, told: str) -> Line:
-    return Line(state=State.HOLDS, what=what, told=told)
+    return Line(state=Status.HOLDS, what=what, told=told)
 
 
 def _broken(what: str, told: str) -> Line:
-    return Line(state=State.BROKEN, what=what, told=told)
+    return Line(state=Status.BROKEN, what=what, told=told)

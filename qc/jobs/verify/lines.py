@@ -7,7 +7,7 @@ from enum import StrEnum
 from msgspec import Struct
 
 
-class State(StrEnum):
+class Status(StrEnum):
     """What was found at one point."""
 
     HOLDS = "holds"
@@ -19,6 +19,6 @@ class State(StrEnum):
 class Line(Struct, frozen=True, kw_only=True):
     """One point: what was looked at, and what was found there."""
 
-    state: State
+    state: Status
     what: str
     told: str

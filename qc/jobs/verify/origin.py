@@ -10,7 +10,7 @@ from msgspec import Struct
 
 from qc import __version__
 from qc.jobs.seal import SEAL
-from qc.jobs.verify.lines import Line, State
+from qc.jobs.verify.lines import Line, Status
 from qc.problems import InputProblems, Problem
 from qc.readers.read import source_of
 from qc.rules.digests import RuleDigest, is_house_file, rule_digests, set_digest
@@ -33,23 +33,23 @@ def input_line(document: Mapping[str, Any], *, folder: Path, given: Path | None)
     """
     recorded = document[SEAL].get("input")
     if not recorded:
-        return None, Line(state=State.UNCHECKED, what="input", told="the batch was not read from a file")
+        return None, Line(state=Status.UNCHECKED, what="input", told="the batch was not read from a file")
     name, digest = str(recorded["name"]), recorded["sha256"]
     candidates = _beside(name, folder=folder) if given is None else [given]
     if given is not None and not given.exists():
         raise _unreadable(given, "there is no such file")
     if not candidates:
         told = f"{name} is not at hand; give it with --input"
-        return None, Line(state=State.UNCHECKED, what="input", told=told)
+        return None, Line(state=Status.UNCHECKED, what="input", told=told)
     found = {path: _digest(path) for path in candidates}
     same = [path for path, sha256 in found.items() if sha256 == digest]
     if same:
         renamed = "" if same[0].name == name else f", then named {name}"
         return same[0], Line(
-            state=State.HOLDS, what="input", told=f"{same[0].name} is the file that was judged{renamed}"
+            state=Status.HOLDS, what="input", told=f"{same[0].name} is the file that was judged{renamed}"
         )
     told = f"{_from_here(candidates[0])} is not the file that was judged: it was changed, or is another one"
-    return None, Line(state=State.BROKEN, what="input", told=told)
+    return None, Line(state=Status.BROKEN, what="input", told=told)
 
 
 def _from_here(path: Path) -> Path:
@@ -111,18 +111,18 @@ def _house_file(name: str, *, sha256: str, folder: Path, given: Path | None) -> 
         raise _unreadable(given, "there is no such file")
     if not candidates:
         told = f"the house rule file {name} is not at hand; give it with --rules"
-        return None, Line(state=State.UNCHECKED, what="rules", told=told)
+        return None, Line(state=Status.UNCHECKED, what="rules", told=told)
     for path in candidates:
         if _digest(path) == sha256:
-            return path, Line(state=State.HOLDS, what="rules", told=f"{path.name} is the house rule file that judged")
+            return path, Line(state=Status.HOLDS, what="rules", told=f"{path.name} is the house rule file that judged")
     told = f"{_from_here(candidates[0])} is not the house rule file that judged: it was changed, or is another one"
-    return None, Line(state=State.BROKEN, what="rules", told=told)
+    return None, Line(state=Status.BROKEN, what="rules", told=told)
 
 
 def _records(seal: Mapping[str, Any], *, rules: str | Path | None, version: str) -> list[Line]:
     """One line a record that is not what it was; one for all of them where none changed."""
     # Within one version no record changes by itself; between versions it may, and the edition tells why.
-    changed_is = State.BROKEN if version == __version__ else State.REMARK
+    changed_is = Status.BROKEN if version == __version__ else Status.REMARK
     lines = []
     for id, then in seal["rules"].items():
         today = _today(id, rules=rules)
@@ -142,7 +142,7 @@ def _records(seal: Mapping[str, Any], *, rules: str | Path | None, version: str)
     count = len(seal["rules"])
     return lines or [
         Line(
-            state=State.HOLDS,
+            state=Status.HOLDS,
             what="rules",
             told=f"the records of {count} rule{'' if count == 1 else 's'} and their editions are what they were",
         )
