@@ -30,6 +30,23 @@ AMPLITUDES = 30
 LEAST_WANDERING = 0.012
 
 
+# Straight, settling down, growing.
+SMOOTH: tuple[Shape, ...] = (
+    lambda place: place,
+    lambda place: (1.0 - np.exp(-place / 0.25)) / (1.0 - np.exp(-4.0)),
+    np.square,
+)
+# Smooth ones are twice as likely as a jump, or there and back.
+SHAPES: tuple[Shape, ...] = (
+    *SMOOTH,
+    *SMOOTH,
+    lambda place: (place > 0.3).astype(np.float64),
+    lambda place: (place > 0.5).astype(np.float64),
+    lambda place: (place > 0.7).astype(np.float64),
+    lambda place: np.sin(np.pi * place),
+)
+
+
 def likelihood(field: Field) -> tuple[Likelihood, ...]:
     """A drift along the order of weighing: straight, settling down, growing, a jump, there and back."""
     rows = field.rows
@@ -49,30 +66,6 @@ def likelihood(field: Field) -> tuple[Likelihood, ...]:
     )
 
 
-def _straight(place: Floats) -> Floats:
-    return place
-
-
-def _settling_down(place: Floats) -> Floats:
-    level: Floats = (1.0 - np.exp(-place / 0.25)) / (1.0 - np.exp(-4.0))
-    return level
-
-
-def _growing(place: Floats) -> Floats:
-    return np.square(place)
-
-
-def _jump_at(where: float) -> Shape:
-    def jump(place: Floats) -> Floats:
-        return (place > where).astype(np.float64)
-
-    return jump
-
-
-def _there_and_back(place: Floats) -> Floats:
-    return np.sin(np.pi * place)
-
-
 def balance(recipe: Recipe, strength: float, rng: np.random.Generator) -> Balance:
     """A balance that drifts by about 5 % at strength 1 while the units are weighed."""
     total = drawn_about(0.05, strength=strength, rng=rng)
@@ -85,10 +78,6 @@ def balance(recipe: Recipe, strength: float, rng: np.random.Generator) -> Balanc
         story=(message("causes.drifted", percent=100.0 * total),),
         physics={"drift_percent": 100.0 * total},
     )
-
-
-SMOOTH: tuple[Shape, ...] = (_straight, _settling_down, _growing)
-SHAPES: tuple[Shape, ...] = (*SMOOTH, *SMOOTH, _jump_at(0.3), _jump_at(0.5), _jump_at(0.7), _there_and_back)
 
 
 def speak(facts: Facts) -> tuple[Message, ...]:

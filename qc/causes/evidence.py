@@ -280,6 +280,27 @@ def _with_two(
     return logs, moves
 
 
+def two_way_shift(shapes: Floats, rises: Floats, *, falling: float) -> Shift:
+    """A shift that rises by one of several amounts, or falls by one of them.
+
+    Parameters
+    ----------
+    shapes : array of shape (shapes, rows)
+        Equally likely; the shift of the logarithm of each row for a rise of 1.
+    rises : array
+        Equally likely sizes of the rise, or of the fall [-].
+    falling : float
+        Probability that it falls [-].
+    """
+    count, steps = len(shapes), len(rises)
+    weights = np.concatenate([np.full(steps, 1.0 - falling), np.full(steps, falling)]) / steps / count
+    return Shift(
+        shapes=shapes,
+        amplitudes=np.broadcast_to(np.concatenate([rises, -rises]), (count, 2 * steps)),
+        log_weights=np.broadcast_to(log_shares(weights), (count, 2 * steps)),
+    )
+
+
 def log_shares(shares: Floats) -> Floats:
     """Logarithms of shares, minus infinity for a share of nothing.
 

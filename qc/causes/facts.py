@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from math import exp, sqrt
+from typing import TypeVar
 
 import numpy as np
 from msgspec import Struct
 
 from qc.batch import Part
 from qc.causes.outliers import Outlier, furthest_outlier
-from qc.causes.rows import Floats, Kind, Rows
+from qc.causes.rows import Flags, Floats, Kind, Rows
 from qc.results.messages import Message, message
 from qc.results.pour import PourTrend, Trend
 from qc.stats.student import two_sided_quantile
+
+Key = TypeVar("Key", int, str)
 
 
 class Change(Struct, frozen=True, kw_only=True):
@@ -147,6 +150,8 @@ def facts_of(rows: Rows, *, trend: PourTrend | None = None) -> Facts:
     by_place = _first_and_last(rows)
     along = rows.position if rows.ordered else rows.weighing
     names = [rows.units[unit].name for unit in rows.unit[masses]]
+    cavities = _groups([rows.rows[place].cavity for place in np.flatnonzero(masses)])
+    moulds = _groups([rows.rows[place].mould for place in np.flatnonzero(masses)])
     return Facts(
         first_unit=by_place[0],
         last_unit=by_place[1],
@@ -157,10 +162,10 @@ def facts_of(rows: Rows, *, trend: PourTrend | None = None) -> Facts:
         mass_change=_quoted(trend.mass) if trend and rows.ordered else _change(along[masses], values, names),
         mean_mass_percent=100.0 * float(np.exp(values).mean()) if count and rows.planned_known else None,
         every_unit=rows.thinned_from is None,
-        cavity_share=_share_between(rows, [rows.rows[place].cavity for place in np.flatnonzero(masses)], values),
-        cavity_rounds=_rounds([rows.rows[place].cavity for place in np.flatnonzero(masses)]),
-        cavity_range_percent=_range(rows, [rows.rows[place].cavity for place in np.flatnonzero(masses)], values),
-        mould_range_percent=_range(rows, [rows.rows[place].mould for place in np.flatnonzero(masses)], values),
+        cavity_share=_share_between(cavities, values),
+        cavity_rounds=count / len(cavities) if cavities else 0.0,
+        cavity_range_percent=_range(cavities, values),
+        mould_range_percent=_range(moulds, values),
         base_agreement=_base_agreement(rows),
         base_mean_percent=_base_mean(rows),
         outlier=furthest_outlier(rows),
@@ -213,18 +218,18 @@ def _quoted(trend: Trend | None) -> Change | None:
     )
 
 
-def _unit_values(rows: Rows, kind: Kind, active: int | None = None) -> dict[int, float]:
-    """Mean logarithm of each unit's rows of one kind."""
-    found: dict[int, list[float]] = {}
-    for place in np.flatnonzero(rows.of(kind, active=active) & rows.measured):
-        found.setdefault(int(rows.unit[place]), []).append(float(rows.value[place]))
-    return {unit: sum(values) / len(values) for unit, values in found.items()}
+def _means(rows: Rows, chosen: Flags, key: Callable[[int], Key]) -> dict[Key, float]:
+    """Mean logarithm of the measured rows that are chosen, by what `key` says of their place."""
+    found: dict[Key, list[float]] = {}
+    for place in np.flatnonzero(chosen & rows.measured).tolist():
+        found.setdefault(key(place), []).append(float(rows.value[place]))
+    return {name: sum(values) / len(values) for name, values in found.items()}
 
 
 def _active(rows: Rows, active: int, trend: PourTrend | None) -> ActiveFacts:
     substance = rows.substances[active]
-    contents = _unit_values(rows, Kind.CONTENT, active)
-    masses = _unit_values(rows, Kind.MASS)
+    contents = _means(rows, rows.of(Kind.CONTENT, active=active), rows.unit_at)
+    masses = _means(rows, rows.of(Kind.MASS), rows.unit_at)
     weighed = bool(set(contents) & set(masses))
     both = sorted(set(contents) & set(masses)) if weighed else sorted(contents)
     concentrations = np.array([contents[unit] - masses.get(unit, 0.0) for unit in both])
@@ -263,16 +268,15 @@ def _active(rows: Rows, active: int, trend: PourTrend | None) -> ActiveFacts:
 
 
 def _tip_end(rows: Rows, active: int) -> tuple[float | None, int]:
-    parts = {part: _parts(rows, active, part) for part in (Part.TIP, Part.END)}
-    both = sorted(set(parts[Part.TIP]) & set(parts[Part.END]))
+    cut = rows.of(Kind.PART, active=active)
+    tips, ends = (
+        _means(rows, cut & np.array([row.part is part for row in rows.rows], dtype=bool), rows.unit_at)
+        for part in (Part.TIP, Part.END)
+    )
+    both = sorted(set(tips) & set(ends))
     if not both:
         return None, 0
-    return exp(sum(parts[Part.TIP][unit] - parts[Part.END][unit] for unit in both) / len(both)), len(both)
-
-
-def _parts(rows: Rows, active: int, part: Part) -> dict[int, float]:
-    places = np.flatnonzero(rows.of(Kind.PART, active=active) & rows.measured)
-    return {int(rows.unit[at]): float(rows.value[at]) for at in places if rows.rows[at].part is part}
+    return exp(sum(tips[unit] - ends[unit] for unit in both) / len(both)), len(both)
 
 
 def _groups(names: list[str]) -> dict[str, list[int]]:
@@ -283,13 +287,8 @@ def _groups(names: list[str]) -> dict[str, list[int]]:
     return found
 
 
-def _rounds(names: list[str]) -> float:
-    groups = _groups(names)
-    return len(names) / len(groups) if groups else 0.0
-
-
-def _share_between(rows: Rows, names: list[str], values: Floats) -> float | None:
-    groups = [places for places in _groups(names).values() if len(places) > 1]
+def _share_between(named: dict[str, list[int]], values: Floats) -> float | None:
+    groups = [places for places in named.values() if len(places) > 1]
     count = sum(len(places) for places in groups)
     if len(groups) < 2:
         return None
@@ -301,8 +300,7 @@ def _share_between(rows: Rows, names: list[str], values: Floats) -> float | None
     return max(0.0, 1.0 - within / (count - len(groups)) / total)
 
 
-def _range(rows: Rows, names: list[str], values: Floats) -> float | None:
-    groups = _groups(names)
+def _range(groups: dict[str, list[int]], values: Floats) -> float | None:
     if len(groups) < 2:
         return None
     means = [float(values[places].mean()) for places in groups.values()]
@@ -310,8 +308,11 @@ def _range(rows: Rows, names: list[str], values: Floats) -> float | None:
 
 
 def _base_agreement(rows: Rows) -> float | None:
-    poured = _by_cavity(rows, Kind.BASE_POUR)
-    weighed = _by_cavity(rows, Kind.MASS)
+    named = np.array([bool(row.cavity) for row in rows.rows], dtype=bool)
+    poured, weighed = (
+        _means(rows, rows.of(kind) & named, lambda place: rows.rows[place].cavity)
+        for kind in (Kind.BASE_POUR, Kind.MASS)
+    )
     both = sorted(set(poured) & set(weighed))
     if len(both) < 3:
         return None
@@ -319,14 +320,6 @@ def _base_agreement(rows: Rows) -> float | None:
     if one.std() == 0.0 or two.std() == 0.0:
         return None
     return float(np.corrcoef(one, two)[0, 1])
-
-
-def _by_cavity(rows: Rows, kind: Kind) -> dict[str, float]:
-    found: dict[str, list[float]] = {}
-    for place in np.flatnonzero(rows.of(kind) & rows.measured):
-        if rows.rows[place].cavity:
-            found.setdefault(rows.rows[place].cavity, []).append(float(rows.value[place]))
-    return {name: sum(values) / len(values) for name, values in found.items()}
 
 
 def _base_mean(rows: Rows) -> float | None:

@@ -29,8 +29,8 @@ BASE_POURS = 5
 WEIGHED_AGAIN = 6
 
 
-class _Plan(Struct, frozen=True, kw_only=True):
-    """A measurement that could be made: which rows, and what says so."""
+class _Plan(Struct, frozen=True):
+    """A measurement that could be made: which rows, what says so, and its effort, 1 for weighing one unit again."""
 
     key: str
     what: Message
@@ -177,21 +177,23 @@ def _plans(field: Field) -> list[_Plan]:
     pours = sum(row.typed is None and row.kind is Kind.BASE_POUR for row in rows.rows)
     plans = []
     if "ends" in names:
-        plans.append(_plan("ends", message("causes.assay_units", units=names["ends"]), names, 2 * effort["assay"]))
-        units = names["more"]
-        plans.append(_plan("more", message("causes.assay_units", units=units), names, len(units) * effort["assay"]))
-        cut = sorted(set(names["cut"]))[0]
-        plans.append(_plan("cut", message("causes.cut_unit", unit=cut), {"cut": [cut]}, 2 * effort["cut_and_assay"]))
+        cut = min(names["cut"])
+        plans += [
+            _assay("ends", names["ends"], effort["assay"]),
+            _assay("more", names["more"], effort["assay"]),
+            _Plan("cut", message("causes.cut_unit", unit=cut), (cut,), 2 * effort["cut_and_assay"]),
+        ]
     if "again" in names:
         units = names["again"]
-        plans.append(_plan("again", message("causes.weigh_again", units=units), names, len(units) * effort["weighing"]))
+        effort_again = len(units) * effort["weighing"]
+        plans.append(_Plan("again", message("causes.weigh_again", units=units), tuple(units), effort_again))
     if pours:
-        plans.append(_plan("base", message("causes.pour_base", n=pours), {"base": []}, pours * effort["base_pour"]))
+        plans.append(_Plan("base", message("causes.pour_base", n=pours), (), pours * effort["base_pour"]))
     return plans
 
 
-def _plan(key: str, what: Message, names: Mapping[str, list[str]], effort: float) -> _Plan:
-    return _Plan(key=key, what=what, units=tuple(names[key]), effort=effort)
+def _assay(key: str, units: list[str], effort: float) -> _Plan:
+    return _Plan(key, message("causes.assay_units", units=units), tuple(units), len(units) * effort)
 
 
 def _predicted(field: Field, fits: tuple[Fit, ...]) -> list[tuple[Floats, Floats]]:

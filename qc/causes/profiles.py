@@ -38,54 +38,27 @@ def _stored() -> tuple[tuple[float, ...], ...]:
     return tuple(tuple(map(float, line.split(","))) for line in lines if not line.startswith("#"))
 
 
-def _straight(position: Floats) -> Floats:
-    return position - 0.5
-
-
-def _late(position: Floats) -> Floats:
-    return _scaled(position, lambda at: np.exp((at - 1.0) / 0.15))
-
-
-def _early(position: Floats) -> Floats:
-    return _scaled(position, lambda at: -np.exp(-at / 0.15))
-
-
-def _step(position: Floats) -> Floats:
-    return _scaled(position, lambda at: (at > 0.5).astype(np.float64))
-
-
 def _scaled(position: Floats, shape: Shape) -> Floats:
     even = shape(np.linspace(0.0, 1.0, 101))
     scaled: Floats = (shape(position) - even.mean()) / rise_of(even)
     return scaled
 
 
-def _quadratic(position: Floats) -> Floats:
-    return _scaled(position, lambda at: at**2)
-
-
-def _slowing(position: Floats) -> Floats:
-    return _scaled(position, lambda at: at**0.5)
-
-
-def _first_quarter(position: Floats) -> Floats:
-    return _scaled(position, lambda at: (at > 0.25).astype(np.float64))
-
-
-def _last_quarter(position: Floats) -> Floats:
-    return _scaled(position, lambda at: (at > 0.75).astype(np.float64))
-
-
-PLAIN: tuple[Shape, ...] = (
-    _straight,
-    _late,
-    _early,
-    _step,
-    _quadratic,
-    _slowing,
-    _first_quarter,
-    _last_quarter,
+# Beside the straight line: late, early, a step, faster and faster, slower and slower, a step at a quarter of the pour.
+BENT: tuple[Shape, ...] = (
+    lambda at: np.exp((at - 1.0) / 0.15),
+    lambda at: -np.exp(-at / 0.15),
+    lambda at: (at > 0.5).astype(np.float64),
+    lambda at: at**2,
+    lambda at: at**0.5,
+    lambda at: (at > 0.25).astype(np.float64),
+    lambda at: (at > 0.75).astype(np.float64),
 )
+
+
+def plain_shapes(position: Floats) -> tuple[Floats, ...]:
+    """A straight line and the bent ones at the given places in the pour, each for a fitted rise of 1 [-]."""
+    return (position - 0.5, *(_scaled(position, shape) for shape in BENT))
 
 
 def profile_library(position: Floats) -> Floats:
@@ -102,9 +75,7 @@ def profile_library(position: Floats) -> Floats:
         Logarithm of the concentration over that of an even melt, for a fitted rise of 1 [-].
     """
     stored = [np.interp(position, np.linspace(0.0, 1.0, len(profile)), profile) for profile in _stored()]
-    return np.array(stored + [plain(position) for plain in PLAIN for _ in range(_repeats())])
-
-
-def _repeats() -> int:
+    plain = plain_shapes(position)
     # The plain shapes together weigh as much as the stored profiles: nobody pours quite like the model.
-    return max(1, len(_stored()) // len(PLAIN))
+    repeats = max(1, len(stored) // len(plain))
+    return np.array(stored + [shape for shape in plain for _ in range(repeats)])

@@ -87,6 +87,10 @@ class Rows(Struct, frozen=True, kw_only=True):
         share[self.of(Kind.CONTENT, active=active) | self.of(Kind.PART, active=active)] = 1.0
         return share
 
+    def unit_at(self, place: int) -> int:
+        """Number of the unit of a row."""
+        return int(self.unit[place])
+
     @property
     def measured(self) -> Flags:
         """Which rows have been measured."""

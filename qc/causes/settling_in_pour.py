@@ -9,7 +9,7 @@ from msgspec.structs import asdict, replace
 from numpy.typing import NDArray
 
 from qc.causes.background import Field
-from qc.causes.evidence import Likelihood, Shift, log_shares
+from qc.causes.evidence import Likelihood, two_way_shift
 from qc.causes.facts import Facts
 from qc.causes.model import CauseModel
 from qc.causes.profiles import profile_library, rise_of
@@ -45,16 +45,7 @@ def likelihood(field: Field) -> tuple[Likelihood, ...]:
         return (Likelihood(added={"mixing": spread**2, "loss": loss}),)
     shares = sum((rows.concentration_share(active) for active in settled), np.zeros(len(rows.rows)))
     along = profile_library(rows.position)
-    shapes = along * shares[None, :]
-    falling = priors.number(ID, "falling")
-    count = shapes.shape[0]
-    amplitudes = np.concatenate([rises, -rises])
-    weights = np.concatenate([np.full(AMPLITUDES, 1.0 - falling), np.full(AMPLITUDES, falling)]) / AMPLITUDES / count
-    shift = Shift(
-        shapes=shapes,
-        amplitudes=np.broadcast_to(amplitudes, (count, amplitudes.size)),
-        log_weights=np.broadcast_to(log_shares(weights), (count, amplitudes.size)),
-    )
+    shift = two_way_shift(along * shares[None, :], rises, falling=priors.number(ID, "falling"))
     ends = priors.number(ID, "ends") * size.quantile(field.strengths(column=0))
     return (Likelihood(added={"loss": loss, "ends": ends**2}, shifts=(shift,)),)
 

@@ -9,7 +9,7 @@ from msgspec.structs import asdict, replace
 
 from qc.batch import Part
 from qc.causes.background import Field
-from qc.causes.evidence import Likelihood, Shift, log_shares
+from qc.causes.evidence import Likelihood, two_way_shift
 from qc.causes.facts import Facts
 from qc.causes.model import CauseModel
 from qc.causes.quantiles import middles
@@ -45,16 +45,7 @@ def likelihood(field: Field) -> tuple[Likelihood, ...]:
         shape = np.select([names == Part.TIP, names == Part.MIDDLE, names == Part.END], [tip, middle, end], 0.0)
         shapes.append(shape * (parts & settles))
     rises = priors.size(ID, "rise").quantile(middles(AMPLITUDES))
-    falling = priors.number(ID, "falling")
-    amplitudes = np.concatenate([rises, -rises])
-    weights = np.concatenate([np.full(AMPLITUDES, 1.0 - falling), np.full(AMPLITUDES, falling)])
-    weights = weights / AMPLITUDES / len(shapes)
-    count = len(shapes)
-    shift = Shift(
-        shapes=np.array(shapes),
-        amplitudes=np.broadcast_to(amplitudes, (count, amplitudes.size)),
-        log_weights=np.broadcast_to(log_shares(weights), (count, amplitudes.size)),
-    )
+    shift = two_way_shift(np.array(shapes), rises, falling=priors.number(ID, "falling"))
     return (Likelihood(shifts=(shift,)),)
 
 

@@ -10,6 +10,7 @@ from statistics import fmean
 from msgspec import Struct
 
 from qc.batch import Active, Batch, State
+from qc.pour.planned_mass import worked_out
 
 # What is taken for a displacement value that nobody entered: most actives are denser than the base.
 UNSTATED_DISPLACEMENT = 1.5
@@ -36,14 +37,8 @@ def planned_mass(batch: Batch) -> float | None:
     """The planned mass of a unit [g]: as entered, or from the nominal mass, the doses and the displacement values."""
     if batch.planned_mass_g is not None:
         return float(batch.planned_mass_g)
-    if batch.nominal_mass_g is None or not batch.actives:
-        return None
-    total = float(batch.nominal_mass_g)
-    for active in batch.actives:
-        if active.label_claim_mg is None or active.displacement is None:
-            return None
-        total += float(active.label_claim_mg) / 1000.0 * (1.0 - 1.0 / float(active.displacement.value))
-    return total
+    unit = worked_out(batch)
+    return float(unit.mass_g) if unit is not None else None
 
 
 def substances_of(batch: Batch, *, planned: float | None) -> tuple[Substance, ...]:

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from math import log
 from typing import TYPE_CHECKING
 
 import numpy as np
 from msgspec.structs import replace
 
 from qc.causes.background import Field
-from qc.causes.evidence import Likelihood, Shift, log_shares
+from qc.causes.evidence import Likelihood, even_shift
 from qc.causes.facts import Facts
 from qc.causes.model import CauseModel
 from qc.causes.quantiles import middles
@@ -39,22 +38,10 @@ def likelihood(field: Field) -> tuple[Likelihood, ...]:
     both = field.volumes.astype(np.float64)
     mass_only = field.masses.astype(np.float64)
     topped_up = priors.number(ID, "topped_up") if contents.any() else 0.0
-    count = changes.size
+    # A unit of the true volume, topped up to the mark, is as much heavier than planned as the other is lighter.
     shapes = np.array([both, mass_only]) if topped_up else np.array([both])
     weights = np.array([1.0 - topped_up, topped_up]) if topped_up else np.array([1.0])
-    # A unit of the true volume, topped up to the mark, is as much heavier than planned as the other is lighter.
-    amplitudes = np.array([changes, changes]) if topped_up else np.array([changes])
-    return (
-        Likelihood(
-            shifts=(
-                Shift(
-                    shapes=shapes,
-                    amplitudes=amplitudes,
-                    log_weights=np.broadcast_to(log_shares(weights)[:, None] - log(count), (shapes.shape[0], count)),
-                ),
-            )
-        ),
-    )
+    return (Likelihood(shifts=(even_shift(shapes, changes, shape_weights=weights),)),)
 
 
 def log_volume_changes(field: Field) -> Floats:

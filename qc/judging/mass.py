@@ -9,7 +9,7 @@ from msgspec.structs import replace
 
 from qc.batch import Batch
 from qc.judging.samples import MassSample, mass_sample
-from qc.pour.planned_mass import Dose, base_displaced, planned_mass
+from qc.pour.planned_mass import worked_out
 from qc.quantities import deviation_percent, mean
 from qc.results import Criterion, PlannedMass, TestResult, Verdict, WithoutLeftOut
 from qc.rules.display import plain, shown, signed
@@ -70,36 +70,13 @@ def compare_with_plan(batch: Batch, *, rule: MeanMassRule | None) -> PlannedMass
 
 
 def _plan(batch: Batch) -> tuple[Fraction | None, str]:
-    worked_out = _worked_out(batch)
+    unit = worked_out(batch)
     if batch.planned_mass_g is not None:
         working = f"{batch.planned_mass_g} g as entered"
-        if worked_out is not None:
-            working += f"; worked out: {worked_out[1]}"
+        if unit is not None:
+            working += f"; worked out: {unit.working}"
         return Fraction(batch.planned_mass_g), working
-    return worked_out if worked_out is not None else (None, "")
-
-
-def _worked_out(batch: Batch) -> tuple[Fraction, str] | None:
-    doses = _doses(batch)
-    if batch.nominal_mass_g is None or not doses or overfull(batch):
-        return None
-    unit = planned_mass(batch.nominal_mass_g, doses)
-    return unit.mass_g, unit.working
-
-
-def _doses(batch: Batch) -> list[Dose]:
-    """The dose of every active; none where the claim or displacement number of one of them is missing."""
-    doses = [
-        Dose(active=active.name, dose_mg=active.label_claim_mg, displacement=active.displacement)
-        for active in batch.actives
-        if active.label_claim_mg is not None and active.displacement is not None
-    ]
-    return doses if len(doses) == len(batch.actives) else []
-
-
-def overfull(batch: Batch) -> bool:
-    """Whether the doses would displace more base than a cavity holds, so that no plan can be worked out."""
-    return batch.nominal_mass_g is not None and base_displaced(_doses(batch)) > Fraction(batch.nominal_mass_g)
+    return (unit.mass_g, unit.working) if unit is not None else (None, "")
 
 
 def _as_decimal(value: Fraction) -> Decimal:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from qc.batch import Active, Batch, DisplacementConvention
-from qc.judging.mass import overfull
+from qc.pour.planned_mass import overfull
 from qc.results import PlannedMass, Remark, TestResult, message
 
 # A step of a tenth of the allowed deviation is too coarse: our own reading, no pharmacopoeia names a figure.

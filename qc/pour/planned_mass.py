@@ -12,7 +12,7 @@ from fractions import Fraction
 
 from msgspec import Struct
 
-from qc.batch import Displacement, DisplacementConvention
+from qc.batch import Batch, Displacement, DisplacementConvention
 from qc.quantities import Exact, rounded
 
 _SHOWN_DECIMALS = 4
@@ -135,6 +135,29 @@ def planned_mass(nominal_mass_g: Decimal, doses: Sequence[Dose]) -> PlannedUnit:
     conventions = "; ".join(f"{dose.active}: {_convention(dose.displacement)}" for dose in doses)
     working = f"{nominal_mass_g} g base{terms} = {_shown(mass_g)} g" + (f" ({conventions})" if doses else "")
     return PlannedUnit(mass_g=mass_g, base_g=base_g, displaced_g=displaced_g, working=working)
+
+
+def doses_of(batch: Batch) -> tuple[Dose, ...]:
+    """The dose of every active; none where the claim or displacement number of one of them is missing."""
+    doses = tuple(
+        Dose(active=active.name, dose_mg=active.label_claim_mg, displacement=active.displacement)
+        for active in batch.actives
+        if active.label_claim_mg is not None and active.displacement is not None
+    )
+    return doses if len(doses) == len(batch.actives) else ()
+
+
+def overfull(batch: Batch) -> bool:
+    """Whether the doses would displace more base than a cavity holds, so that no plan can be worked out."""
+    return batch.nominal_mass_g is not None and base_displaced(doses_of(batch)) > Fraction(batch.nominal_mass_g)
+
+
+def worked_out(batch: Batch) -> PlannedUnit | None:
+    """The unit that nominal mass, doses and displacement numbers ask for; None where one is missing, or overfull."""
+    doses = doses_of(batch)
+    if batch.nominal_mass_g is None or not doses or overfull(batch):
+        return None
+    return planned_mass(batch.nominal_mass_g, doses)
 
 
 def _term(dose: Dose) -> str:

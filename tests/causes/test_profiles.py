@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from qc.causes.profiles import PLAIN, STORED_PROFILES, profile_library, rise_of
+from qc.causes.profiles import STORED_PROFILES, plain_shapes, profile_library, rise_of
 from qc.causes.settling_in_pour import melt_that_settles
 from qc.simulate.recipe import Recipe
 from qc.simulate.settling_melt import pour_settling_melt
@@ -25,5 +25,5 @@ def test_a_stored_profile_is_that_of_its_melt(number: int) -> None:
 def test_every_profile_has_a_fitted_rise_of_one() -> None:
     for profile in profile_library(np.linspace(0.0, 1.0, 24))[: len(STORED)]:
         assert rise_of(profile) == pytest.approx(1.0, abs=0.01)
-    for shape in PLAIN:
-        assert rise_of(shape(np.linspace(0.0, 1.0, 101))) == pytest.approx(1.0, abs=1e-9)
+    for shape in plain_shapes(np.linspace(0.0, 1.0, 101)):
+        assert rise_of(shape) == pytest.approx(1.0, abs=1e-9)

@@ -83,7 +83,7 @@ class TestMissingMeasurements:
         assert with_pours["cavity-differences"] > 0.9
         assert without["uneven-fill"] > with_pours["uneven-fill"]
 
-    def test_nothing_measured_gives_the_odds_before(self) -> None:
+    def test_nothing_measured_gives_the_prior(self) -> None:
         weighed = weigh_causes(Batch(units=(Unit(name="1"),)))
         assert {one.cause: one.probability for one in weighed.causes} == pytest.approx(builtin_priors().prior())
 
