@@ -14,8 +14,8 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 NAME_POINTS = 7.0
-OVER_A_POINT = 6.0
-"""How far a name stands above its point [points]."""
+FROM_A_POINT = 6.0
+"""How far a name stands above or below its point [points]."""
 HALF_A_POINT = 4.0
 """Half the size of a point that no name may touch [points]."""
 NEAR_A_SIDE = 0.2
@@ -75,8 +75,8 @@ def legend_beside(ax: Axes) -> None:
     ax.legend(loc="upper left", bbox_to_anchor=(1.02, 1.02), borderaxespad=0.0, handlelength=1.8, labelspacing=0.45)
 
 
-def name_points(ax: Axes, named: Sequence[tuple[str, float, float]]) -> None:
-    """Write names over points (name, x, y); one that would touch another point or a name before it is left out.
+def name_points(ax: Axes, named: Sequence[tuple[str, float, float]], *, others: Sequence[tuple[float, float]]) -> None:
+    """Write names over points (name, x, y), or under them; one that would touch a point or a name is left out.
 
     The caption lists the units, and the table holds them all.
     """
@@ -85,21 +85,23 @@ def name_points(ax: Axes, named: Sequence[tuple[str, float, float]]) -> None:
     # Where the points stand is measured, so that the limits have to be known.
     ax.autoscale_view()
     half = HALF_A_POINT * ax.figure.dpi / 72
-    places = [ax.transData.transform((x, y)) for _, x, y in named]
-    taken = [Bbox([place - half, place + half]) for place in places]
-    for (name, x, y), place in zip(named, places, strict=True):
-        share = ax.transAxes.inverted().transform(place)[0]
-        text = ax.annotate(
-            plain(name),
-            (x, y),
-            xytext=(0.0, OVER_A_POINT),
-            textcoords="offset points",
-            ha="left" if share < NEAR_A_SIDE else "right" if share > 1 - NEAR_A_SIDE else "center",
-            fontsize=NAME_POINTS,
-            fontweight="bold",
-        )
-        box = text.get_window_extent()
-        if any(box.overlaps(other) for other in taken):
+    points = [(x, y) for _, x, y in named]
+    taken = [Bbox([place - half, place + half]) for place in map(ax.transData.transform, [*points, *others])]
+    for name, x, y in named:
+        share = ax.transAxes.inverted().transform(ax.transData.transform((x, y)))[0]
+        for side, edge in ((1, "bottom"), (-1, "top")):
+            text = ax.annotate(
+                plain(name),
+                (x, y),
+                xytext=(0.0, side * FROM_A_POINT),
+                textcoords="offset points",
+                ha="left" if share < NEAR_A_SIDE else "right" if share > 1 - NEAR_A_SIDE else "center",
+                va=edge,
+                fontsize=NAME_POINTS,
+                fontweight="bold",
+            )
+            box = text.get_window_extent()
+            if not any(box.overlaps(other) for other in taken):
+                taken.append(box)
+                break
             text.remove()
-        else:
-            taken.append(box)

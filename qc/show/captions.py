@@ -69,7 +69,7 @@ def seen(defects: Sequence[tuple[str, str]], *, letters: Mapping[str, str], rows
     told = []
     for letter, defect in defects:
         units = [row.unit for row in rows if letter in letters.get(row.unit, "")]
-        told.append(f"{letter} {defect} ({short_names(units, rows=rows)})")
+        told.append(f"{letter} = {defect} ({short_names(units, rows=rows)})")
     return f" A letter in a box marks what the eye saw: {'; '.join(told)}." if told else ""
 
 

@@ -77,7 +77,8 @@ def curve_of_chances(curve: OperatingCurve, *, place: int, whose: str = "this sa
     if curve.sample_sd_percent is not None:
         said += f" {whose.capitalize()} has an {name} of {fixed(curve.sample_sd_percent, decimals=2)} %"
         if curve.sd_high_percent is not None:
-            said += f"; the true one is at most {fixed(curve.sd_high_percent, decimals=2)} %, as sure as the region"
+            high = fixed(curve.sd_high_percent, decimals=2)
+            said += f"; the true one is at most {high} %, with the confidence of the region"
         said += "."
         if chances.curve_end(curve) > curve.sds_percent[-1]:
             said += f" The curve was worked out up to {name} {fixed(curve.sds_percent[-1], decimals=1)} %."

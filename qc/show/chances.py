@@ -25,6 +25,8 @@ MOST_LONG = 2.0
 side as a share of it, and along the SD as a multiple of the curve."""
 SMALLEST_CHANCE = 1e-12
 DASHES = (":", "--", "-")
+CHANCES_MARKED = (0.0, 25.0, 50.0, 75.0, 100.0)
+"""Values written on the axis of the chance [%]."""
 
 
 def draw_pass_plane(ax: Axes, *, plane: PassPlane, whose: str = "this sample") -> Axes:
@@ -76,7 +78,7 @@ def plane_ends(plane: PassPlane) -> tuple[tuple[float, float], tuple[float, floa
     """The ends of the picture: those of the grid, or farther out to hold the sample and its whole region.
 
     Where that would squeeze the contours the picture ends sooner. They need no more than the grid: it was chosen
-    so that the chance is nearly nought outside it.
+    so that the chance is nearly zero outside it.
 
     Parameters
     ----------
@@ -180,6 +182,7 @@ def draw_operating_curve(ax: Axes, *, curve: OperatingCurve, whose: str = "this 
     at_mean = f", at a true mean of {fixed(curve.mean_percent, decimals=1)} %" if of_label(curve) else ""
     unit = "% of label" if of_label(curve) else "%"
     name_axes(ax, across=f"true {spread_name(curve)} [{unit}]{at_mean}", upward="chance of passing [%]")
+    ax.set_yticks(CHANCES_MARKED)
     legend_beside(ax)
     return ax
 

@@ -65,7 +65,8 @@ def draw_mass_against_content(ax: Axes, *, judged: JudgedBatch, active: str) -> 
     # Along the line through the origin every gram carries the same dose.
     ax.axline((mass, content), slope=content / mass, color=MUTED, linewidth=1.0, linestyle="--", zorder=1, label=label)
     names = names_in_pictures(judged.unit_rows)
-    name_points(ax, [(names[row.unit], mass, content) for row, mass, content in outside])
+    others = [(mass, content) for _, mass, content in within]
+    name_points(ax, [(names[row.unit], mass, content) for row, mass, content in outside], others=others)
     name_axes(ax, across="mass of the unit [g]", upward=content_name(judged, active))
     legend_beside(ax)
     return ax

@@ -252,7 +252,8 @@ def draw_series(ax: Axes, *, series: Series) -> Axes:
         _draw_points(ax, outside, marker="o", size=9.5, face="none", width=1.3, label="outside a limit")
     mean = next((level.heights[0] for level in series.levels if level.style == "mean"), 0.0)
     farthest = sorted(outside, key=lambda point: -abs(point.y - mean))
-    name_points(ax, [(point.name, point.x, point.y) for point in farthest])
+    others = [(point.x, point.y) for point in series.points if not point.outside]
+    name_points(ax, [(point.name, point.x, point.y) for point in farthest], others=others)
     name_axes(ax, across=series.x_label, upward=series.y_label, whole=True)
     legend_beside(ax)
     return ax

@@ -153,7 +153,7 @@ def test_captions_say_what_to_see_and_whose_it_is() -> None:
     )
     assert curve_of_chances(CURVE, place=1).caption == (
         "Chance of passing of batches with a true mean of 97.0 % of label. This sample has an SD of 3.00 %; "
-        "the true one is at most 6.00 %, as sure as the region."
+        "the true one is at most 6.00 %, with the confidence of the region."
     )
 
 

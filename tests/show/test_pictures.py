@@ -15,6 +15,7 @@ from msgspec.structs import replace
 from qc.results import JudgedBatch, Verdict
 from qc.results.pour import DoseFromMass, DoseScreen
 from qc.show import doses, plane, scatter, series
+from qc.show.axes import FROM_A_POINT, name_points
 from qc.show.change import Change
 from qc.show.palette import ACCENT, PAPER, contrast, deviation_colour, text_on
 from qc.show.pictures import (
@@ -103,6 +104,13 @@ class TestMassesInPourOrder:
         assert found is not None
         series.draw_series(ax, series=found)
         assert axis_names(ax)[0] == "order of entry (no pour order was given)"
+
+    def test_a_name_that_would_touch_another_unit_stands_under_its_point_or_nowhere(self, ax: Axes) -> None:
+        ax.set(xlim=(0, 10), ylim=(0, 10))
+        alone, under, shut_in = ("1", 2.0, 5.0), ("2", 5.0, 5.0), ("3", 8.0, 5.0)
+        name_points(ax, [alone, under, shut_in], others=[(5.0, 5.6), (8.0, 5.6), (8.0, 4.4)])
+        stands = [(text.get_text(), text.get_position()[1]) for text in ax.texts]
+        assert stands == [("1", FROM_A_POINT), ("2", -FROM_A_POINT)]
 
     def test_a_unit_without_its_place_is_named_in_the_caption(self, batches: Batches) -> None:
         judged = batches["sound"]()

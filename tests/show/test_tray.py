@@ -104,7 +104,9 @@ class TestWhatIsDrawn:
         assert [text for text in texts(ax) if text in ("a", "b", "ab")] == ["a", "ab"]
         picture = tray_picture(judged)
         assert isinstance(picture, Picture)
-        assert picture.caption.endswith("A letter in a box marks what the eye saw: a cracked (3 and 5); b flash (5).")
+        assert picture.caption.endswith(
+            "A letter in a box marks what the eye saw: a = cracked (3 and 5); b = flash (5)."
+        )
 
     def test_where_units_are_too_small_for_letters_the_caption_speaks_of_none(self, make_judged: Make) -> None:
         judged = make_judged(masses=["2.000"] * 900, moulds=0)
