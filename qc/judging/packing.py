@@ -86,3 +86,10 @@ def judge_packing(checklist: PackingChecklist, *, rule: PackingRule, required: b
         missing=f"the answer to {listed([line.text for line in left])}" if met is None else "",
         required=required,
     )
+
+
+def lines_to_tick(checklist: PackingChecklist) -> list[Message]:
+    """What is still to do once a checklist was begun."""
+    if not (checklist.started and checklist.open_lines):
+        return []
+    return [message("packing.to_tick", lines=[line.text for line in checklist.open_lines])]

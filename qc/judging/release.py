@@ -37,27 +37,35 @@ class ReleaseJudged(Struct, frozen=True, kw_only=True):
 
     Parameters
     ----------
-    asked : tuple of TestResult
-        Tests that the rule set asks for.
-    beside : tuple of TestResult
-        Checks that were entered without being asked for: they can fail a batch or keep it undecided, and never make
-        it comply by themselves.
+    found : tuple of LookedAt
+        Every result, with its rule.
     visual, reconciliation, packing
         The records, None where nothing was entered.
-    rules : tuple of Rule
-        Every rule record that was used.
     remarks, next_steps
         What the reader should see, and what to do now.
     """
 
-    asked: tuple[TestResult, ...]
-    beside: tuple[TestResult, ...]
+    found: tuple[LookedAt, ...]
     visual: VisualInspection | None
     reconciliation: Reconciliation | None
     packing: PackingChecklist | None
-    rules: tuple[Rule, ...]
     remarks: tuple[Remark, ...]
     next_steps: tuple[Message, ...]
+
+    @property
+    def asked(self) -> tuple[TestResult, ...]:
+        """Tests that the rule set asks for."""
+        return tuple(one.test for one in self.found if one.asked)
+
+    @property
+    def beside(self) -> tuple[TestResult, ...]:
+        """Checks that were entered without being asked for."""
+        return tuple(one.test for one in self.found if not one.asked)
+
+    @property
+    def rules(self) -> tuple[Rule, ...]:
+        """Every rule record that was used."""
+        return tuple(one.rule for one in self.found)
 
 
 def is_of_release(rule: Rule) -> bool:
@@ -89,26 +97,30 @@ def judge_release(
     plan : PlannedMass or None
     """
     wanted = {type(one.rule): one for one in asked if is_of_release(one.rule)}
-    checklist_rule = wanted[PackingRule].rule if PackingRule in wanted else _checklist(batch)
     found: list[LookedAt] = []
-    rest, packing = list(batch.checks), None
-    if isinstance(checklist_rule, PackingRule):
+    steps: list[Message] = []
+    rest, packing, ticked = list(batch.checks), None, None
+    listed = wanted.get(PackingRule)
+    checklist = _checklist(batch) if listed is None else listed.rule
+    if isinstance(checklist, PackingRule):
         # What a batch has no use for is not loaded: many have no checks, and nothing that was seen.
-        from qc.judging.packing import checklist_of, judge_packing, packing_rows
+        from qc.judging.packing import checklist_of, judge_packing, lines_to_tick, packing_rows
 
-        lines = (*checklist_rule.items, *book.house_packing)
+        lines = (*checklist.items, *book.house_packing)
         rows, rest = packing_rows(batch.checks, items=lines)
         packing = checklist_of(rows, items=lines)
+        if packing.started or listed is not None:
+            test = judge_packing(packing, rule=checklist, required=listed is not None and listed.required)
+            ticked = LookedAt(test=test, rule=checklist, asked=listed is not None)
+        # A checklist that is asked for is named among the inputs to enter.
+        steps += lines_to_tick(packing) if listed is None else []
     asked_checks = [one.rule for one in asked if isinstance(one.rule, CheckRule | AssayRule)]
     remarks: list[Remark] = []
     if rest or asked_checks or any(active.batch_assay_percent is not None for active in actives):
         from qc.judging.checks import judge_checks
 
         found, remarks = judge_checks(batch, rest, form=form, actives=actives, asked=asked_checks)
-    if packing is not None and isinstance(checklist_rule, PackingRule) and (packing.started or PackingRule in wanted):
-        required = PackingRule in wanted and wanted[PackingRule].required
-        test = judge_packing(packing, rule=checklist_rule, required=required)
-        found.append(LookedAt(test=test, rule=checklist_rule, asked=PackingRule in wanted))
+    found += [ticked] if ticked is not None else []
     visual, seen = _seen(batch, book=book)
     remarks += seen
     sampling = wanted.get(SamplingRule)
@@ -124,17 +136,13 @@ def judge_release(
         found.append(LookedAt(test=test, rule=balancing.rule, asked=True))
     if balances is not None:
         remarks += [Remark(where="Reconciliation", text=remark) for remark in balances.remarks]
-    results = tuple(one.test for one in found if one.asked)
-    beside = tuple(one.test for one in found if not one.asked)
     return ReleaseJudged(
-        asked=results,
-        beside=beside,
+        found=tuple(found),
         visual=visual,
         reconciliation=balances,
         packing=packing,
-        rules=tuple(one.rule for one in found),
         remarks=tuple(remarks),
-        next_steps=_next_steps((*results, *beside), packing=None if PackingRule in wanted else packing),
+        next_steps=(*_left_to_signer(sorted(found, key=lambda one: not one.asked)), *steps),
     )
 
 
@@ -154,10 +162,10 @@ def _seen(batch: Batch, *, book: RuleBook) -> tuple[VisualInspection | None, tup
     return visual, () if visual is None else notices_of(visual, words=words)
 
 
-def _next_steps(tests: Sequence[TestResult], *, packing: PackingChecklist | None) -> tuple[Message, ...]:
-    """What the Checks sheet leaves open, named on page one."""
-    by_person = [test for test in tests if test.verdict is Verdict.NOT_ASSESSED and not test.required and test.subject]
-    steps = [message("checks.left_to_signer", reasons=test.reasons) for test in by_person]
-    if packing is not None and packing.started and packing.open_lines:
-        steps.append(message("packing.to_tick", lines=[line.text for line in packing.open_lines]))
-    return tuple(steps)
+def _left_to_signer(found: Sequence[LookedAt]) -> list[Message]:
+    """What the Checks sheet leaves to a person, named on page one."""
+    return [
+        message("checks.left_to_signer", reasons=one.test.reasons)
+        for one in found
+        if one.test.verdict is Verdict.NOT_ASSESSED and not one.test.required and one.test.subject
+    ]
