@@ -10,7 +10,7 @@ from msgspec.structs import replace
 
 from qc.batch import Batch
 from qc.results import Limit, Remark, SeenClass, SeenDefect, TestResult, Verdict, VisualInspection, message
-from qc.rules.attribute_sampling import answer_to, plan_for
+from qc.rules.attribute_sampling import acceptance_by, plan_for
 from qc.rules.defects import DefectSeen, DefectWords, Grade, read_seen
 from qc.rules.display import counted, listed
 from qc.rules.kinds.visual import SamplingRule
@@ -141,7 +141,9 @@ def _counted(one: SeenClass, seen: VisualInspection, *, rule: SamplingRule, aql:
     plan = None if aql is None else plan_for(rule, lot=seen.lot, aql_percent=aql)
     if aql is None or plan is None:
         return _Counted(seen=one)
-    answer = answer_to(plan, lot=seen.lot, looked_at=seen.looked_at, nonconforming=len(one.units), aql_percent=aql)
+    accepted = acceptance_by(
+        plan, lot=seen.lot, looked_at=seen.looked_at, nonconforming=len(one.units), aql_percent=aql
+    )
     return _Counted(
         seen=replace(
             one,
@@ -155,17 +157,17 @@ def _counted(one: SeenClass, seen: VisualInspection, *, rule: SamplingRule, aql:
                 letter=plan.letter,
                 from_memory=plan.from_memory,
             ),
-            met=answer.met,
+            met=accepted.met,
         ),
         limit=Limit(
             what="nonconforming_units",
             figure=len(one.units),
             bound=0 if aql == 0 else aql if plan.accepts is None else plan.accepts,
-            met=answer.met,
+            met=accepted.met,
             unit="%" if plan.accepts is None else "units",
             values={"grade": one.grade, "lot": seen.lot},
         ),
-        to_look_at=answer.units_to_look_at,
+        to_look_at=accepted.units_to_look_at,
     )
 
 

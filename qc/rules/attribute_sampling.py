@@ -36,7 +36,7 @@ class SamplingPlan(Struct, frozen=True, kw_only=True):
         return self.accepts is None
 
 
-class Answer(Struct, frozen=True, kw_only=True):
+class Acceptance(Struct, frozen=True, kw_only=True):
     """What a count says: accepted or not; None and the units still to look at where it does not say."""
 
     met: bool | None
@@ -78,7 +78,9 @@ def plan_for(rule: SamplingRule, *, lot: int, aql_percent: Decimal) -> SamplingP
     )
 
 
-def answer_to(plan: SamplingPlan, *, lot: int, looked_at: int, nonconforming: int, aql_percent: Decimal) -> Answer:
+def acceptance_by(
+    plan: SamplingPlan, *, lot: int, looked_at: int, nonconforming: int, aql_percent: Decimal
+) -> Acceptance:
     """What the units looked at say of one class of defects.
 
     Parameters
@@ -91,7 +93,7 @@ def answer_to(plan: SamplingPlan, *, lot: int, looked_at: int, nonconforming: in
 
     Returns
     -------
-    Answer
+    Acceptance
 
     Notes
     -----
@@ -101,14 +103,14 @@ def answer_to(plan: SamplingPlan, *, lot: int, looked_at: int, nonconforming: in
     """
     beyond_aql = Fraction(nonconforming * 100)
     if looked_at >= lot:
-        return Answer(met=beyond_aql <= Fraction(aql_percent) * max(lot, looked_at))
+        return Acceptance(met=beyond_aql <= Fraction(aql_percent) * max(lot, looked_at))
     if plan.accepts is None:
         # Nonconforming units already found stay, however sound the rest may be.
         over = beyond_aql > Fraction(aql_percent) * lot
-        return Answer(met=False) if over else Answer(met=None, units_to_look_at=lot - looked_at)
+        return Acceptance(met=False) if over else Acceptance(met=None, units_to_look_at=lot - looked_at)
     if nonconforming <= plan.accepts:
         short = plan.sample_size - looked_at
-        return Answer(met=True) if short <= 0 else Answer(met=None, units_to_look_at=short)
+        return Acceptance(met=True) if short <= 0 else Acceptance(met=None, units_to_look_at=short)
     if looked_at <= plan.sample_size or beyond_aql > Fraction(aql_percent) * looked_at:
-        return Answer(met=False)
-    return Answer(met=None, units_to_look_at=lot - looked_at)
+        return Acceptance(met=False)
+    return Acceptance(met=None, units_to_look_at=lot - looked_at)

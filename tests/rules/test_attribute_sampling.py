@@ -14,7 +14,7 @@ from itertools import pairwise
 import pytest
 from msgspec.structs import replace
 
-from qc.rules.attribute_sampling import Answer, SamplingPlan, answer_to, plan_for
+from qc.rules.attribute_sampling import Acceptance, SamplingPlan, acceptance_by, plan_for
 from qc.rules.kinds.visual import SamplingRule
 from qc.rules.rule_books import load_rule
 
@@ -133,44 +133,48 @@ class TestAnswers:
     @pytest.mark.parametrize(
         ("looked_at", "bad", "answer"),
         [
-            (20, 0, Answer(met=True)),
-            (20, 1, Answer(met=True)),
-            (20, 2, Answer(met=False)),
-            (19, 1, Answer(met=None, units_to_look_at=1)),
-            (19, 2, Answer(met=False)),
-            (40, 1, Answer(met=True)),
-            (79, 2, Answer(met=False)),
-            (80, 2, Answer(met=None, units_to_look_at=10)),
-            (80, 3, Answer(met=False)),
+            (20, 0, Acceptance(met=True)),
+            (20, 1, Acceptance(met=True)),
+            (20, 2, Acceptance(met=False)),
+            (19, 1, Acceptance(met=None, units_to_look_at=1)),
+            (19, 2, Acceptance(met=False)),
+            (40, 1, Acceptance(met=True)),
+            (79, 2, Acceptance(met=False)),
+            (80, 2, Acceptance(met=None, units_to_look_at=10)),
+            (80, 3, Acceptance(met=False)),
         ],
     )
-    def test_a_sample_of_ninety_units(self, looked_at: int, bad: int, answer: Answer) -> None:
+    def test_a_sample_of_ninety_units(self, looked_at: int, bad: int, answer: Acceptance) -> None:
         """AQL 2.5 %: 2 of 79 is more than 2.5 %, 2 of 80 is exactly 2.5 %."""
-        given = answer_to(self.PLAN, lot=90, looked_at=looked_at, nonconforming=bad, aql_percent=Decimal("2.5"))
+        given = acceptance_by(self.PLAN, lot=90, looked_at=looked_at, nonconforming=bad, aql_percent=Decimal("2.5"))
         assert given == answer
 
     @pytest.mark.parametrize(
         ("looked_at", "bad", "answer"),
         [
-            (40, 0, Answer(met=True)),
-            (40, 1, Answer(met=True)),
-            (40, 2, Answer(met=False)),
-            (39, 1, Answer(met=None, units_to_look_at=1)),
-            (39, 2, Answer(met=False)),
+            (40, 0, Acceptance(met=True)),
+            (40, 1, Acceptance(met=True)),
+            (40, 2, Acceptance(met=False)),
+            (39, 1, Acceptance(met=None, units_to_look_at=1)),
+            (39, 2, Acceptance(met=False)),
         ],
     )
-    def test_a_whole_batch_of_forty(self, looked_at: int, bad: int, answer: Answer) -> None:
+    def test_a_whole_batch_of_forty(self, looked_at: int, bad: int, answer: Acceptance) -> None:
         """AQL 2.5 % of 40 units is exactly one unit (our reading of full inspection)."""
         whole = SamplingPlan(letter="", sample_size=40, accepts=None)
-        given = answer_to(whole, lot=40, looked_at=looked_at, nonconforming=bad, aql_percent=Decimal("2.5"))
+        given = acceptance_by(whole, lot=40, looked_at=looked_at, nonconforming=bad, aql_percent=Decimal("2.5"))
         assert given == answer
 
     @pytest.mark.parametrize(
         ("looked_at", "bad", "answer"),
-        [(90, 0, Answer(met=True)), (90, 1, Answer(met=False)), (89, 0, Answer(met=None, units_to_look_at=1))],
+        [
+            (90, 0, Acceptance(met=True)),
+            (90, 1, Acceptance(met=False)),
+            (89, 0, Acceptance(met=None, units_to_look_at=1)),
+        ],
     )
-    def test_an_aql_of_zero_accepts_none(self, looked_at: int, bad: int, answer: Answer) -> None:
+    def test_an_aql_of_zero_accepts_none(self, looked_at: int, bad: int, answer: Acceptance) -> None:
         plan = plan_for(rule(), lot=90, aql_percent=Decimal(0))
         assert plan is not None
-        given = answer_to(plan, lot=90, looked_at=looked_at, nonconforming=bad, aql_percent=Decimal(0))
+        given = acceptance_by(plan, lot=90, looked_at=looked_at, nonconforming=bad, aql_percent=Decimal(0))
         assert given == answer
