@@ -17,7 +17,6 @@ from msgspec.structs import asdict, replace
 
 from qc.batch import Batch
 from qc.rules.built_in import DEFECTS_FILE, RULES_FOLDER
-from qc.rules.display import counted, listed
 from qc.rules.forms import stem
 from qc.rules.records import Mark
 from qc.rules.strict_records import Findings, did_you_mean, read_toml, record_from
@@ -252,15 +251,12 @@ class DefectEvidence(Struct, frozen=True, kw_only=True):
         Units on which they were seen, in the order of the batch.
     of_units : int
         How many units were entered.
-    sentence : str
-        In words, for the evidence of the cause.
     """
 
     cause: str
     defects: tuple[str, ...]
     units: tuple[str, ...]
     of_units: int
-    sentence: str
 
 
 def defect_evidence(batch: Batch) -> tuple[DefectEvidence, ...]:
@@ -289,8 +285,5 @@ def defect_evidence(batch: Batch) -> tuple[DefectEvidence, ...]:
         kinds = tuple(one.defect.name for one in shown)
         hit = {name for one in shown for name in one.units}
         seen_on = tuple(unit.name for unit in batch.units if unit.name in hit)
-        sentence = f"Seen on {counted(len(seen_on), 'unit')} of {len(batch.units)}: {listed(kinds)}."
-        made.append(
-            DefectEvidence(cause=cause, defects=kinds, units=seen_on, of_units=len(batch.units), sentence=sentence)
-        )
+        made.append(DefectEvidence(cause=cause, defects=kinds, units=seen_on, of_units=len(batch.units)))
     return tuple(sorted(made, key=lambda one: -len(one.units)))

@@ -173,10 +173,10 @@ class TestDefects:
             Unit(name="4"),
         )
         found = defect_evidence(Batch(units=units))
-        assert [(one.cause, one.units, one.sentence) for one in found] == [
-            ("settling-in-unit", ("1", "2"), "Seen on 2 units of 4: enriched tip."),
-            ("settling-in-pour", ("1", "2"), "Seen on 2 units of 4: enriched tip."),
-            ("poor-mixing", ("3",), "Seen on 1 unit of 4: mottled."),
+        assert [(one.cause, one.units, one.defects, one.of_units) for one in found] == [
+            ("settling-in-unit", ("1", "2"), ("enriched tip",), 4),
+            ("settling-in-pour", ("1", "2"), ("enriched tip",), 4),
+            ("poor-mixing", ("3",), ("mottled",), 4),
         ]
 
     def test_nothing_seen_is_no_evidence(self) -> None:
