@@ -85,7 +85,13 @@ def test_a_check_to_standard_output_loads_neither_frames_nor_pictures(workbook: 
 def test_a_check_loads_no_masked_arrays_and_no_room_it_has_no_use_for(workbook: Path) -> None:
     code, loaded = loaded_by("check", workbook.name, "--json", "-", cwd=workbook.parent)
     assert code == 0
-    unused = {"numpy.ma", "qc.simulate.recipe", "qc.rules.house_file", "qc.rules.defects", "qc.judging.packing"}
+    unused = {
+        "numpy.ma",
+        "qc.simulate.recipe",
+        "qc.rules.house_file",
+        "qc.rules.kinds.visual.defects",
+        "qc.judging.packing",
+    }
     assert loaded & unused == set()
 
 

@@ -30,7 +30,7 @@ def with_what_was_seen(causes: tuple[CauseFound, ...], *, batch: Batch, priors: 
     """
     if not any(unit.seen for unit in batch.units):
         return causes
-    from qc.rules.defects import defect_evidence
+    from qc.rules.kinds.visual.defects import defect_evidence
 
     spoken = {
         found.cause: message("causes.seen_on", defects=found.defects, units=len(found.units), of_units=found.of_units)

@@ -12,13 +12,13 @@ from qc.judging.advice import STATED_CHECK
 from qc.judging.looked_at import LookedAt
 from qc.results import Remark, TestResult, Verdict, message
 from qc.rules.built_in import load_rule
-from qc.rules.finished_unit_checks import judge_check, limits_of, unassessed
 from qc.rules.forms import stem
 from qc.rules.kinds.assay import AssayRule
 from qc.rules.kinds.check import CheckRule
+from qc.rules.kinds.check.procedure import judge_check, limits_of, unassessed
+from qc.rules.kinds.check.typed_limits import Span, UnreadableError, Worded, read_limit, read_results
 from qc.rules.kinds.stated_check import StatedCheckRule
 from qc.rules.records import Rule
-from qc.rules.typed_limits import Span, UnreadableError, Worded, read_limit, read_results
 
 CHECK_RULES = ("ph-eur-2.9.2", "ph-eur-2.9.22", "ph-eur-2.9.24")
 COMPOUNDED_ASSAY = "compounded-assay"

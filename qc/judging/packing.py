@@ -8,7 +8,7 @@ from qc.batch import Check
 from qc.results import Limit, Message, PackingChecklist, PackingLine, TestResult, Verdict, message
 from qc.rules.display import listed
 from qc.rules.kinds.packing import PackingItem, PackingRule
-from qc.rules.packing import Answer, answer_of, items_named
+from qc.rules.kinds.packing.answers import Answer, answer_of, items_named
 
 # When two rows answer one line, the one that weighs most against the batch stands.
 _GRAVEST = (Answer.NO, Answer.UNREADABLE, Answer.NOT_ENTERED, Answer.YES, Answer.NOT_APPLICABLE)

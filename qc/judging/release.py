@@ -155,7 +155,7 @@ def _seen(batch: Batch, *, book: RuleBook) -> tuple[VisualInspection | None, tup
     if not any(unit.seen for unit in batch.units):
         return None, ()
     from qc.judging.visual import inspect, notices_of
-    from qc.rules.defects import defect_words
+    from qc.rules.kinds.visual.defects import defect_words
 
     words = defect_words(book.house_defects)
     visual = inspect(batch, words=words)

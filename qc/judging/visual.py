@@ -10,10 +10,10 @@ from msgspec.structs import replace
 
 from qc.batch import Batch
 from qc.results import Limit, Remark, SeenClass, SeenDefect, TestResult, Verdict, VisualInspection, message
-from qc.rules.attribute_sampling import acceptance_by, plan_for
-from qc.rules.defects import DefectSeen, DefectWords, Grade, read_seen
 from qc.rules.display import counted, listed
 from qc.rules.kinds.visual import SamplingRule
+from qc.rules.kinds.visual.defects import DefectSeen, DefectWords, Grade, read_seen
+from qc.rules.kinds.visual.sampling import acceptance_by, plan_for
 
 
 def inspect(batch: Batch, *, words: DefectWords) -> VisualInspection | None:

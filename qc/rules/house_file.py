@@ -12,13 +12,13 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from qc.rules.built_in import PACKING_CHECKLIST, load_rule, rule_ids, set_ids
-from qc.rules.defects import HouseDefect, house_defects
 from qc.rules.forms import find_form, nearest_forms
 from qc.rules.house_set import house_set, note_bad_id
 from qc.rules.kind import AddedForm
 from qc.rules.kinds import kind_of
 from qc.rules.kinds.packing import PackingItem, PackingRule
-from qc.rules.packing import house_packing
+from qc.rules.kinds.packing.answers import house_packing
+from qc.rules.kinds.visual.defects import HouseDefect, house_defects
 from qc.rules.pour_settings import PourSettings, pour_settings
 from qc.rules.records import Clause, Mark, Reference, Rule, RuleSet
 from qc.rules.schema import schema_of

@@ -16,7 +16,7 @@ from qc.rules.pour_settings import PourSettings
 from qc.rules.records import Asks, Rule, RuleSet
 
 if TYPE_CHECKING:
-    from qc.rules.defects import HouseDefect
+    from qc.rules.kinds.visual.defects import HouseDefect
 
 DEFAULT_SET = "default"
 

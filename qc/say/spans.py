@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 
-from qc.rules.typed_limits import Span
+from qc.rules.kinds.check.typed_limits import Span
 
 
 def span(one: Span) -> str:
@@ -13,7 +13,7 @@ def span(one: Span) -> str:
 
     Examples
     --------
-    >>> from qc.rules.typed_limits import read_limit
+    >>> from qc.rules.kinds.check.typed_limits import read_limit
     >>> span(read_limit("90.0-110.0 % of label")), span(read_limit("not more than 30 min"))
     ('90.0 to 110.0 %', 'at most 30 min')
     """
@@ -37,7 +37,7 @@ def reach(results: Sequence[Span]) -> str:
 
     Examples
     --------
-    >>> from qc.rules.typed_limits import read_results
+    >>> from qc.rules.kinds.check.typed_limits import read_results
     >>> reach(read_results("24; 21; 22 min")), reach(read_results("21; 21 min"))
     ('21 to 24 min', '21 min')
     """

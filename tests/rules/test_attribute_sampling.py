@@ -14,8 +14,8 @@ from itertools import pairwise
 import pytest
 from msgspec.structs import replace
 
-from qc.rules.attribute_sampling import Acceptance, SamplingPlan, acceptance_by, plan_for
 from qc.rules.kinds.visual import SamplingRule
+from qc.rules.kinds.visual.sampling import Acceptance, SamplingPlan, acceptance_by, plan_for
 from qc.rules.rule_books import load_rule
 
 AQLS = ("0.65", "1.0", "1.5", "2.5", "4.0", "6.5")

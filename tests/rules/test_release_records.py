@@ -11,17 +11,17 @@ from qc.batch import Base, Batch, Unit
 from qc.causes.catalogue import CAUSE_IDS
 from qc.fields.sheets import CHECKS, DEFECTS
 from qc.rules.built_in import RULES_FOLDER, load_rule, read_rule
-from qc.rules.defects import Grade, defect_evidence, defect_words
-from qc.rules.finished_unit_checks import limits_of
 from qc.rules.forms import all_forms, stem
 from qc.rules.kinds import kinds_of_tests
 from qc.rules.kinds.assay import AssayRule
 from qc.rules.kinds.check import CheckRule
+from qc.rules.kinds.check.procedure import limits_of
 from qc.rules.kinds.packing import PackingRule
+from qc.rules.kinds.packing.answers import items_named
 from qc.rules.kinds.reconciliation import ReconciliationRule
 from qc.rules.kinds.stated_check import StatedCheckRule
 from qc.rules.kinds.visual import SamplingRule
-from qc.rules.packing import items_named
+from qc.rules.kinds.visual.defects import Grade, defect_evidence, defect_words
 from qc.rules.records import Mark
 from qc.rules.rule_books import rule_book
 from qc.rules.strict_records import RuleProblem

@@ -10,8 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from qc.rules.kinds.check import Direction
-from qc.rules.limit_comparison import within
-from qc.rules.typed_limits import Span, UnreadableError, Worded, read_limit, read_results
+from qc.rules.kinds.check.comparison import within
+from qc.rules.kinds.check.typed_limits import Span, UnreadableError, Worded, read_limit, read_results
 from qc.say.spans import span as words_of
 
 

@@ -7,8 +7,8 @@ from decimal import Decimal
 from fractions import Fraction
 
 from qc.results import Message
-from qc.rules.check_figures import OF_THE_RECORD
-from qc.rules.typed_limits import Measure, Span
+from qc.rules.kinds.check.figures import OF_THE_RECORD
+from qc.rules.kinds.check.typed_limits import Measure, Span
 from qc.say.messages import all_words
 from qc.say.numbers import fixed
 from qc.say.spans import reach, span, spans

@@ -8,12 +8,11 @@ from msgspec.structs import replace
 
 from qc.batch import Base, Check
 from qc.results import Limit, Message, TestResult, Verdict, message
-from qc.rules.check_figures import OF_THE_RECORD, AskedLimit, figures_of, limit_of, reason_of, working_of
 from qc.rules.display import counted
 from qc.rules.kinds.check import CheckRule, Direction
-from qc.rules.kinds.stated_check import StatedCheckRule
-from qc.rules.limit_comparison import within
-from qc.rules.typed_limits import (
+from qc.rules.kinds.check.comparison import within
+from qc.rules.kinds.check.figures import OF_THE_RECORD, AskedLimit, figures_of, limit_of, reason_of, working_of
+from qc.rules.kinds.check.typed_limits import (
     Span,
     UnreadableError,
     Worded,
@@ -21,6 +20,7 @@ from qc.rules.typed_limits import (
     read_results,
     with_unit_of_name,
 )
+from qc.rules.kinds.stated_check import StatedCheckRule
 
 
 def limits_of(rule: CheckRule, *, form: str, base: Base | None) -> tuple[Span | None, ...]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from qc.rules.typed_limits import Bound, Span
+from qc.rules.kinds.check.typed_limits import Bound, Span
 
 _End = tuple[Fraction, bool]
 

@@ -10,8 +10,8 @@ from msgspec import Struct
 from qc.batch import Check
 from qc.quantities import rounded
 from qc.results import Limit, Message, message
-from qc.rules.limit_comparison import within
-from qc.rules.typed_limits import Bound, Measure, Span
+from qc.rules.kinds.check.comparison import within
+from qc.rules.kinds.check.typed_limits import Bound, Measure, Span
 
 OF_THE_RECORD = "the record"
 # Names of figures carry the unit of measure; one that is not known here goes without.
