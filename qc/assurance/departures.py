@@ -15,6 +15,7 @@ from msgspec import Struct
 from numpy.typing import NDArray
 
 from qc.assurance.acceptance_geometry import geometry_of
+from qc.assurance.operating import only_band
 from qc.assurance.sample_decisions import passes_first, passes_pooled
 from qc.rules.kinds.content.record import ContentRule
 from qc.rules.kinds.dosage_units.record import DosageUnitRule
@@ -81,6 +82,8 @@ def simulated_chances(
     *,
     rule: DosageUnitRule | ContentRule | MassRule,
     band: MassBand | None = None,
+    target_percent: float = 100.0,
+    rounded: bool = False,
     batches: int = 100_000,
     seed: int = 20261125,
 ) -> SimulatedChances:
@@ -91,7 +94,11 @@ def simulated_chances(
     departure : Departure
     rule : DosageUnitRule, ContentRule or MassRule
     band : MassBand, optional
-        The row of the table of a mass rule.
+        The row of the table of a mass rule; may be left out where the table has one row.
+    target_percent : float
+        Target content of the dosage-unit test, T [% of label].
+    rounded : bool
+        Whether the acceptance value is rounded as the rule says before it is compared.
     batches : int
         Batches to simulate; the standard error falls with its root.
     seed : int
@@ -104,7 +111,8 @@ def simulated_chances(
     Raises
     ------
     ValueError
-        When the batch holds fewer units than the first stage asks for, or a figure cannot be used.
+        When the batch holds fewer units than the first stage asks for, a figure cannot be used, or the table of a mass
+        rule has several rows and none is named.
 
     Notes
     -----
@@ -117,8 +125,10 @@ def simulated_chances(
     passed_first = passed = 0
     generator = np.random.Generator(np.random.Philox(seed))
     if isinstance(rule, MassRule):
-        band = band if band is not None else rule.bands[0]
-    geometry = geometry_of(rule) if isinstance(rule, DosageUnitRule) else None
+        band = only_band(rule, band)
+    geometry = (
+        geometry_of(rule, target_percent=target_percent, rounded=rounded) if isinstance(rule, DosageUnitRule) else None
+    )
     for count in _portions(batches, units=departure.units):
         sample = _samples(departure, size=whole, first_size=first_size, count=count, generator=generator)
         first, undecided = passes_first(sample[:, :first_size], rule=rule, band=band, geometry=geometry)
@@ -161,9 +171,9 @@ def _refuse_impossible(departure: Departure, *, least: int, batches: int) -> Non
     if departure.units < least:
         raise ValueError(f"a batch of {departure.units} units; the test asks for {least}")
     if min(departure.sd, departure.assay_sd) < 0.0:
-        raise ValueError(f"an SD of {min(departure.sd, departure.assay_sd):g}; it cannot be negative")
+        raise ValueError(f"an SD of {min(departure.sd, departure.assay_sd)}; it cannot be negative")
     if not 0.0 <= departure.other_fraction <= 1.0:
-        raise ValueError(f"a fraction of {departure.other_fraction:g} in a second population; give 0 to 1")
+        raise ValueError(f"a fraction of {departure.other_fraction} in a second population; give 0 to 1")
     if batches < 1:
         raise ValueError(f"{batches} batches; at least 1 is needed")
 

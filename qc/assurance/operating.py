@@ -86,7 +86,7 @@ def pass_chances(
         first, overall = chances.first, chances.overall
         error = np.full(flat_mean.shape, own_mean_chance.QUADRATURE_ERROR)
     elif isinstance(rule, MassRule):
-        chances = own_mean_chance.mass_chances(flat_mean, flat_sd, rule=rule, band=_only_band(rule, band))
+        chances = own_mean_chance.mass_chances(flat_mean, flat_sd, rule=rule, band=only_band(rule, band))
         first, overall = chances.first, chances.overall
         error = np.full(flat_mean.shape, own_mean_chance.QUADRATURE_ERROR)
     else:
@@ -108,7 +108,14 @@ def _refuse_impossible(mean: Array, sd: Array) -> None:
             raise ValueError(f"the {name} {bad[0]:g} cannot be used; give a number {need}, in % of label")
 
 
-def _only_band(rule: MassRule, band: MassBand | None) -> MassBand:
+def only_band(rule: MassRule, band: MassBand | None) -> MassBand:
+    """The row of the table that is asked about, or the only one there is.
+
+    Raises
+    ------
+    ValueError
+        When no row is named and the table has several: a chance by another form's limits would be wrong.
+    """
     if band is not None:
         return band
     if len(rule.bands) != 1:

@@ -55,6 +55,20 @@ def test_content_and_mass_tests_agree_with_their_worked_out_chances() -> None:
     assert abs(mass.pass_overall - float(exact.overall)) < 4.5 * mass.standard_error_overall
 
 
+def test_a_mass_table_of_several_rows_is_not_simulated_by_its_first_one() -> None:
+    assert len(mass_rule().bands) > 1
+    with pytest.raises(ValueError, match=r"^ph-eur-2\.9\.5 has \d+ rows of limits; name the dosage form and the mass"):
+        simulated_chances(Departure(units=24, sd=3), rule=mass_rule(), batches=10)
+
+
+@pytest.mark.parametrize(("target", "rounded"), [(106.0, False), (100.0, True), (106.0, True)])
+def test_target_and_rounding_count_as_they_do_for_an_ideal_batch(target: float, rounded: bool) -> None:
+    batch = Departure(units=200, mean=106, sd=5.5)
+    found = simulated_chances(batch, rule=dosage_rule(), target_percent=target, rounded=rounded, batches=BATCHES)
+    exact = pass_chances(106, 5.5, rule=dosage_rule(), target_percent=target, rounded=rounded)
+    assert abs(found.pass_first_stage - float(exact.first_stage)) < 4.5 * found.standard_error_first
+
+
 def test_assay_error_adds_to_the_true_spread() -> None:
     found = simulated_chances(Departure(units=40, sd=3, assay_sd=4), rule=dosage_rule(), batches=BATCHES)
     exact = pass_chances(100, 5, rule=dosage_rule())
@@ -102,7 +116,7 @@ def test_ten_of_twenty_four_vary_less_than_ten_of_very_many() -> None:
     ("figures", "batches", "message"),
     [
         ({"units": 9}, 10, r"a batch of 9 units; the test asks for 10"),
-        ({"units": 30, "sd": -1.0}, 10, r"an SD of -1; it cannot be negative"),
+        ({"units": 30, "sd": -1.0}, 10, r"an SD of -1\.0; it cannot be negative"),
         ({"units": 30, "other_fraction": 1.5}, 10, r"a fraction of 1\.5 in a second population; give 0 to 1"),
         ({"units": 30}, 0, r"0 batches; at least 1 is needed"),
     ],
