@@ -8,8 +8,8 @@ from typing import Any
 from qc.cli.words import printable
 from qc.jobs.differences import Difference
 from qc.show.pages_text import text_page
+from qc.show.pieces import Lines
 from qc.show.sections.changes import NO_DIFFERENCE, TITLE, which
-from qc.show.view import Lines
 
 
 def changes(superseded: Mapping[str, Any]) -> str:

@@ -15,8 +15,8 @@ from qc.say.numbers import signed
 from qc.say.release import packing_checklist, reconciliation, visual_inspection
 from qc.show.headline import assayed, headline_parts, test_verdict
 from qc.show.pages_text import WIDTH, plain, text_page, wrapped
+from qc.show.pieces import Lines, Prose
 from qc.show.sections.answers import least_sure_first, likeliest, named_cause, titles
-from qc.show.view import Lines, Prose
 
 _QUIET = (Verdict.COMPLIES, Verdict.NOT_ASSESSED)
 MET_WORDS = {True: "met", False: "NOT MET", None: ""}

@@ -7,9 +7,8 @@ from qc.say.names import TEST, in_words
 from qc.say.numbers import fixed, probability
 from qc.say.text import listed, shortened, shown_text
 from qc.show import chances
-from qc.show.columns import number, table
 from qc.show.pictures import picture
-from qc.show.view import Picture, Piece, Table
+from qc.show.pieces import Picture, Piece, Table, number, table
 
 ROWS_OF_TABLE = 9
 

@@ -10,11 +10,11 @@ from msgspec.structs import replace
 
 from qc.results import JudgedBatch
 from qc.say.text import shortened
+from qc.show.pieces import Report
 from qc.show.sections.changes import changes, superseded_block
 from qc.show.sections.evidence import sections
 from qc.show.sections.front import batch_number, page_one
 from qc.show.sections.seal import printed_seal
-from qc.show.view import Report
 
 DIGITS_OF_ID = 12
 _NOTHING: Mapping[str, Any] = MappingProxyType({})

@@ -6,8 +6,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from qc.results import JudgedBatch
+from qc.show.pieces import as_plain
 from qc.show.sections.front import page_one
-from qc.show.view import as_plain
 
 if TYPE_CHECKING:
     from jinja2 import Environment

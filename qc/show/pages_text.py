@@ -5,7 +5,7 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterable
 
-from qc.show.view import Lines, Piece, Prose, Table
+from qc.show.pieces import Lines, Piece, Prose, Table
 
 WIDTH = 80
 # A terminal may know only the plain letters of its code page.
@@ -51,7 +51,7 @@ def aligned(table: Table) -> list[str]:
 
     Examples
     --------
-    >>> from qc.show.view import Column
+    >>> from qc.show.pieces import Column
     >>> columns = (Column(head="Passes"), Column(head="Chance", number=True))
     >>> print(*aligned(Table(caption="A batch", columns=columns, rows=(("in all", "9 %"),))), sep="\\n")
     A batch

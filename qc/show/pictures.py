@@ -10,9 +10,9 @@ from qc.results.pour import DoseScreen
 from qc.say.messages import words
 from qc.say.text import said, shortened, shown_text
 from qc.show import captions, doses, plane, scatter, series, tray
+from qc.show.pieces import Picture, Prose
 from qc.show.svg import Size, drawn
 from qc.show.tray_layout import tray_layout
-from qc.show.view import Picture, Prose
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

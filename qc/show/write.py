@@ -16,8 +16,8 @@ from qc.show.filing import ReportExists, file_anew, file_whole
 from qc.show.pages_html import html_page
 from qc.show.pages_pdf import first_page_image, pdf_pages
 from qc.show.paper import Paper
+from qc.show.pieces import as_plain
 from qc.show.sums import SUMS, sums_text
-from qc.show.view import as_plain
 
 __all__ = ["Paper", "ReportExists", "ReportFiles", "page_one_image", "render_report", "replace_report", "write_report"]
 

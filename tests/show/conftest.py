@@ -40,7 +40,7 @@ from qc.show.compose import compose
 from qc.show.pages_html import html_page
 from qc.show.pages_pdf import pdf_pages
 from qc.show.paper import Paper
-from qc.show.view import as_plain
+from qc.show.pieces import as_plain
 
 SOUND_MASSES = [
     "2.013",

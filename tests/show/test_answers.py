@@ -11,9 +11,9 @@ from qc.cli.terminal import summary
 from qc.results import Assurance, CauseFound, Criterion, JudgedBatch, Trend, TrendFlag, Verdict
 from qc.results.messages import message
 from qc.say.numbers import probability
+from qc.show.pieces import Table
 from qc.show.sections import answers, findings
 from qc.show.sections.front import page_one
-from qc.show.view import Table
 
 Batches = dict[str, Callable[[], JudgedBatch]]
 

@@ -9,10 +9,10 @@ import pytest
 from msgspec.structs import replace
 
 from qc.results import JudgedBatch, PlannedMass
+from qc.show.pieces import Table
 from qc.show.sections.evidence import source
 from qc.show.sections.front import page_one
 from qc.show.sections.tables import planned_mass_table
-from qc.show.view import Table
 
 Batches = dict[str, Callable[[], JudgedBatch]]
 

@@ -7,8 +7,8 @@ from collections.abc import Callable
 from msgspec.structs import replace
 
 from qc.results import Assurance, JudgedBatch
+from qc.show.pieces import Lines, Table
 from qc.show.sections.findings import assurance
-from qc.show.view import Lines, Table
 
 Batches = dict[str, Callable[[], JudgedBatch]]
 

@@ -15,7 +15,7 @@ from qc.say.text import shown_text
 from qc.show import scatter, series, tray, tray_layout
 from qc.show.names_apart import names_apart, shared_beginning
 from qc.show.pictures import mass_picture, tray_picture
-from qc.show.view import Picture
+from qc.show.pieces import Picture
 
 LONG = [f"Metronidazole-suppository-no-{number:03d}" for number in range(1, 25)]
 

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from qc.show.columns import column, number, table
 from qc.show.pages_text import text_page
-from qc.show.view import Lines, Picture, Prose
+from qc.show.pieces import Lines, Picture, Prose, column, number, table
 
 
 def test_no_line_is_wider_than_eighty_columns_and_no_letter_is_lost() -> None:

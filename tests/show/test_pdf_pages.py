@@ -15,7 +15,7 @@ from qc.results import Criterion, JudgedBatch
 from qc.show.compose import compose
 from qc.show.pages_pdf import pdf_pages
 from qc.show.paper import Paper
-from qc.show.view import as_plain
+from qc.show.pieces import as_plain
 
 Batches = dict[str, Callable[[], JudgedBatch]]
 PdfOf = Callable[[str, Paper], bytes]

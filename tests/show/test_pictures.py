@@ -26,7 +26,7 @@ from qc.show.pictures import (
     scatter_picture,
     tray_picture,
 )
-from qc.show.view import Picture, Prose
+from qc.show.pieces import Picture, Prose
 
 Batches = dict[str, Callable[[], JudgedBatch]]
 

@@ -19,8 +19,8 @@ from qc.results import (
     message,
 )
 from qc.say.messages import words
+from qc.show.pieces import Lines, Prose, Table
 from qc.show.sections.release import release
-from qc.show.view import Lines, Prose, Table
 
 CHIPPED = SeenDefect(
     defect="chipped",

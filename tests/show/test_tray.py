@@ -15,8 +15,8 @@ from qc.results import JudgedBatch, SeenDefect, UnitRow, VisualInspection
 from qc.show import tray
 from qc.show.palette import INK, PAPER, deviation_colour
 from qc.show.pictures import tray_picture
+from qc.show.pieces import Picture
 from qc.show.tray_layout import INCHES_A_CELL, INCHES_WIDE, MOST_INCHES_HIGH, Layout, tray_layout
-from qc.show.view import Picture
 
 Make = Callable[..., JudgedBatch]
 Batches = dict[str, Callable[[], JudgedBatch]]

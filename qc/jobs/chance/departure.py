@@ -11,9 +11,8 @@ from qc.rules.kinds.content.record import ContentRule
 from qc.rules.kinds.dosage_units.record import DosageUnitRule
 from qc.rules.kinds.mass.record import MassRule
 from qc.say.numbers import probability
-from qc.show.columns import column, number, table
 from qc.show.pages_text import text_page
-from qc.show.view import Prose
+from qc.show.pieces import Prose, column, number, table
 
 if TYPE_CHECKING:
     from qc.assurance.departures import Departure, SimulatedChances

@@ -11,9 +11,8 @@ from qc.jobs.chance import Chance
 from qc.jobs.chance.plan import ChancePlan
 from qc.say.names import TEST
 from qc.say.numbers import NOTHING, fixed, plain_limit, probability
-from qc.show.columns import column, number, table
 from qc.show.pages_text import text_page
-from qc.show.view import Piece, Prose, Table
+from qc.show.pieces import Piece, Prose, Table, column, number, table
 
 if TYPE_CHECKING:
     from qc.assurance.planning import AcceptanceLimits

@@ -11,7 +11,7 @@ from qc.say.names import CAUSE, TEST, TREND, VERDICT, in_words, test_title
 from qc.say.numbers import at_least, fixed, probability, signed_beside
 from qc.say.release import reconciliation, visual_inspection
 from qc.say.text import brief, counted, listed, said, sentence, shortened
-from qc.show.view import Lines
+from qc.show.pieces import Lines
 
 UNITS_NAMED = 10
 CAUSES_NAMED = 3

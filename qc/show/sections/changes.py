@@ -8,8 +8,7 @@ from typing import Any
 
 from qc.results import BatchVerdict, Verdict
 from qc.say.text import counted, sentence, shortened
-from qc.show.columns import column, table
-from qc.show.view import Lines, Prose, Section, section
+from qc.show.pieces import Lines, Prose, Section, column, section, table
 
 DIGITS_OF_DIGEST = 12
 LONGEST_REASON = 200

@@ -10,7 +10,6 @@ from qc.say.messages import words
 from qc.say.names import test_title
 from qc.say.numbers import NOTHING
 from qc.say.text import counted, shortened, shown_text
-from qc.show.columns import column, table
 from qc.show.headline import test_verdict
 from qc.show.pictures import (
     content_picture,
@@ -19,8 +18,8 @@ from qc.show.pictures import (
     scatter_picture,
     tray_picture,
 )
+from qc.show.pieces import Lines, Piece, Prose, Section, column, lines, section, table
 from qc.show.sections import findings, pour, release, tables
-from qc.show.view import Lines, Piece, Prose, Section, lines, section
 
 LONGEST_TITLE = 90
 
@@ -135,7 +134,7 @@ def other_checks(judged: JudgedBatch) -> tuple[Section, ...]:
         column("Done by", lambda check: check.done_by or None),
         column("Note", lambda check: check.note or None),
     )
-    return section("checks", "Other checks", checks) if checks.rows else ()
+    return section("checks", "Other checks", checks)
 
 
 def remarks(judged: JudgedBatch) -> tuple[Section, ...]:
@@ -149,7 +148,7 @@ def remarks(judged: JudgedBatch) -> tuple[Section, ...]:
     return section(
         "notices",
         "Notices",
-        notices if notices.rows else Prose(text="No notices."),
+        notices if judged.notices else Prose(text="No notices."),
         *lines(*judged.next_steps, title="What to do now"),
         *lines(*judged.cannot_say, title="What these data cannot say"),
         *(Lines(title="Note in the batch record", items=(note,)) for note in (judged.batch.note,) if note),

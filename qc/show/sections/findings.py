@@ -10,9 +10,8 @@ from qc.say.names import CAUSE, TEST, TREND, in_words
 from qc.say.numbers import at_least, fixed, interval, percent, probability, signed
 from qc.say.text import shortened, true_minus
 from qc.show.chance_pictures import chance_pieces
-from qc.show.columns import ColumnOf, column, number, table
+from qc.show.pieces import ColumnOf, Lines, Section, Table, column, lines, number, section, table
 from qc.show.sections.answers import least_sure_first, titles
-from qc.show.view import Lines, Section, Table, lines, section
 
 LEAST_P = 0.0001
 ABOUT_A_BOUND: tuple[ColumnOf[Assurance], ...] = (
@@ -61,8 +60,6 @@ def beside_the_change(trend: Trend | None) -> tuple[Lines, ...]:
 
 def causes(judged: JudgedBatch) -> tuple[Section, ...]:
     """Possible causes with their probability and evidence, most probable first."""
-    if not judged.causes:
-        return ()
     ordered = table(
         "Possible causes, most probable first; the probabilities add up to 100 %",
         sorted(judged.causes, key=lambda one: -one.probability),
@@ -84,7 +81,7 @@ def causes(judged: JudgedBatch) -> tuple[Section, ...]:
         column("Units", lambda one: ", ".join(one.units) or None),
         number("Expected to settle [% of what is open]", _settles),
     )
-    return section("causes", "Possible causes", ordered, *(one for one in (pairs, telling) if one.rows))
+    return section("causes", "Possible causes", ordered, pairs, telling)
 
 
 def _settles(measurement: NextMeasurement) -> str | None:
@@ -112,14 +109,11 @@ def assurance(judged: JudgedBatch) -> tuple[Section, ...]:
     return section("assurance", "How sure", another, _units_left(judged), *told, *chance_pieces(judged))
 
 
-def _units_left(judged: JudgedBatch) -> Table | None:
-    """What is assured about the units that are left; None where none is, or their number is not known."""
-    known = [found for found in judged.assurance if found.units_left]
-    if not known:
-        return None
+def _units_left(judged: JudgedBatch) -> Table:
+    """What is assured about the units that are left; empty where none is, or their number is not known."""
     return table(
         "What they assure about the units of this batch that are left",
-        known,
+        [found for found in judged.assurance if found.units_left],
         *ABOUT_A_BOUND,
         number("Units left", lambda one: one.units_left),
         number("of them", _held),

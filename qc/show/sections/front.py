@@ -9,8 +9,8 @@ from qc.say.names import BATCH_SIGN, CAUTION, MET, VERDICT, test_title
 from qc.say.numbers import NOTHING, typed_or_worked_out
 from qc.say.text import counted, listed, sentence, shortened
 from qc.show.headline import assayed, headline, test_verdict
+from qc.show.pieces import Compared, PageOne, Signature, Tested
 from qc.show.sections.answers import columns
-from qc.show.view import Compared, PageOne, Signature, Tested
 
 LONGEST_FACT = 60
 LONGEST_SOURCE = 150

@@ -5,9 +5,8 @@ from __future__ import annotations
 from qc.results import JudgedBatch
 from qc.results.pour import DoseScreen
 from qc.say.numbers import fixed, interval, percent
-from qc.show.columns import column, number, table
 from qc.show.pictures import dose_picture
-from qc.show.view import Piece, Section, lines, section
+from qc.show.pieces import Piece, Section, column, lines, number, section, table
 
 
 def doses_from_mass(judged: JudgedBatch) -> tuple[Section, ...]:
@@ -45,7 +44,7 @@ def assay_list(judged: JudgedBatch) -> tuple[Section, ...]:
         column("Why", lambda one: one[1]),
     )
     told = lines(drawn, found.sentence)
-    return section("assay-list", "Which units to assay", *told, revealing if found.revealing else None)
+    return section("assay-list", "Which units to assay", *told, revealing)
 
 
 def within_units(judged: JudgedBatch) -> tuple[Section, ...]:

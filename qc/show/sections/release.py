@@ -10,8 +10,7 @@ from qc.say.names import CAUSE, MET, in_words
 from qc.say.numbers import NOTHING, as_typed, fixed, interval
 from qc.say.release import packing_checklist, visual_inspection
 from qc.say.text import counted, listed
-from qc.show.columns import column, number, table
-from qc.show.view import Lines, Piece, Prose, Section, Table, lines, section
+from qc.show.pieces import Lines, Piece, Prose, Section, Table, column, lines, number, section, table
 
 UNITS_NAMED = 20
 
@@ -50,10 +49,10 @@ def _seen(seen: VisualInspection) -> tuple[Piece, ...]:
     unknown = tuple(f"{word} (on {listed(units, most=UNITS_NAMED)})" for word, units in seen.unknown.items())
     return (
         Prose(text=visual_inspection(seen)),
-        *(() if not seen.defects else (defects,)),
+        defects,
         *lines(*sources, title="Where the usual causes come from"),
         *_speaks_for(seen),
-        *((planned,) if planned.rows else ()),
+        planned,
         *((Lines(title="Words that are not known, and were not counted", items=unknown),) if unknown else ()),
     )
 
@@ -72,7 +71,7 @@ def _balances(found: Reconciliation) -> tuple[Piece, ...]:
         _actives(found.actives),
     )
     return (
-        *(one for one in tables if one.rows),
+        *tables,
         *lines(*found.remarks, title="What does not add up"),
         *lines(*found.missing, title="What was left out"),
         *lines(*found.working, title="Working", calculation=True),

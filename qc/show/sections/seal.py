@@ -8,8 +8,7 @@ from typing import Any
 from msgspec import Struct
 
 from qc.say.numbers import NOTHING
-from qc.show.columns import column, table
-from qc.show.view import Lines, Piece, Prose, Section
+from qc.show.pieces import Lines, Piece, Prose, Section, column, table
 
 HOW_TO_CHECK = (
     "In the folder of this report, sha256sum -c SHA256SUMS checks the files against each other; qc verify with the "

@@ -14,11 +14,10 @@ from qc.say.numbers import (
     typed_or_worked_out,
 )
 from qc.say.text import counted
-from qc.show.columns import column, number, table
+from qc.show.pieces import Table, column, number, table
 from qc.show.plane import boundaries_of, dosage_test
 from qc.show.series import units_tested
 from qc.show.tray_layout import poured_order
-from qc.show.view import Table
 
 OUTSIDE = (Place.BEYOND_INNER, Place.BEYOND_OUTER)
 WHERE = {
@@ -55,11 +54,9 @@ def _remarks(row: UnitRow) -> str:
     return "; ".join(part for part in (*row.seen, left_out, row.note) if part)
 
 
-def content_table(judged: JudgedBatch, active: str) -> Table | None:
-    """One row an assayed unit of one active; None where none was assayed."""
+def content_table(judged: JudgedBatch, active: str) -> Table:
+    """One row an assayed unit of one active."""
     rows = [row for row in poured_order(judged.unit_rows) if active in row.contents]
-    if not rows:
-        return None
     limits = (judged.content_inner_percent, judged.content_outer_percent)
     tested = units_tested(judged, active)
     return table(
@@ -89,11 +86,9 @@ def _from_mean(percent_of_mean: float | None) -> float | None:
     return None if percent_of_mean is None else percent_of_mean - 100.0
 
 
-def assay_table(judged: JudgedBatch) -> Table | None:
-    """Every determination as it was entered, without columns that are empty throughout; None where there is none."""
+def assay_table(judged: JudgedBatch) -> Table:
+    """Every determination as it was entered, without columns that are empty throughout."""
     assays = judged.batch.assays
-    if not assays:
-        return None
     in_mg = padded([assay.content_mg for assay in assays])
     of_label = padded([assay.content_percent for assay in assays])
     contents = [
@@ -117,16 +112,14 @@ def assay_table(judged: JudgedBatch) -> Table | None:
     )
 
 
-def plane_table(judged: JudgedBatch, active: str) -> Table | None:
-    """The corner points of the edges of acceptance, and this sample; None where the test was not judged."""
+def plane_table(judged: JudgedBatch, active: str) -> Table:
+    """The corner points of the edges of acceptance, and this sample; empty where the test was not judged."""
     edges = boundaries_of(judged, active)
-    if not edges:
-        return None
     rows: list[tuple[str, float | None, float | None, bool]] = [
         (f"edge for {edge.n} units", mean, spread, False) for edge in edges for mean, spread in edge.points
     ]
     test = dosage_test(judged, active)
-    if test is not None:
+    if edges and test is not None:
         mean, spread = test.figures["mean_percent"], test.figures["sd_percent"]
         rows.append((f"this sample of {counted(test.n, 'unit')}", mean, spread, True))
     return table(
@@ -139,14 +132,12 @@ def plane_table(judged: JudgedBatch, active: str) -> Table | None:
     )
 
 
-def planned_mass_table(judged: JudgedBatch) -> Table | None:
-    """The planned mass beside the mean; None where no plan is known."""
+def planned_mass_table(judged: JudgedBatch) -> Table:
+    """The planned mass beside the mean; empty where neither is known."""
     plan = judged.planned_mass
-    if plan is None or (plan.planned_g is None and plan.mean_g is None):
-        return None
     return table(
         "The mean mass beside the planned mass",
-        [plan],
+        [] if plan is None or (plan.planned_g is None and plan.mean_g is None) else [plan],
         number("Planned [g]", lambda one: typed_or_worked_out(one.planned_g, decimals=4)),
         number("Mean [g]", lambda one: fixed(one.mean_g, decimals=4)),
         number("Difference [% of plan]", lambda one: signed(one.difference_percent, decimals=2)),
@@ -158,11 +149,9 @@ def planned_mass_table(judged: JudgedBatch) -> Table | None:
     )
 
 
-def calibration_table(judged: JudgedBatch) -> Table | None:
-    """The calibration pours of plain base, one row a cavity; None where there are none."""
+def calibration_table(judged: JudgedBatch) -> Table:
+    """The calibration pours of plain base, one row a cavity."""
     pours = judged.batch.cavity_pours
-    if not pours:
-        return None
     cavities: dict[tuple[str | None, str], list[str]] = {}
     for pour, mass in zip(pours, padded([pour.base_mass_g for pour in pours]), strict=True):
         cavities.setdefault((pour.mould or None, pour.cavity), []).append(mass)

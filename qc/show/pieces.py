@@ -1,13 +1,15 @@
-"""What a page shows, before it is laid out: the same pieces feed the HTML page and the PDF."""
+"""What a page shows, before it is laid out: the same pieces feed the terminal, the HTML page and the PDF."""
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Callable, Iterable
+from typing import Any, Generic, TypeVar
 
 from msgspec import Struct
 
 from qc.results.messages import Message
 from qc.say.messages import words
+from qc.say.numbers import NOTHING
 from qc.say.text import said, shown_text
 
 
@@ -52,6 +54,77 @@ class Table(Struct, frozen=True, kw_only=True):
     kind: str = "table"
 
 
+Row = TypeVar("Row")
+Shown = Callable[[Row], str | int | None]
+
+
+class ColumnOf(Struct, Generic[Row], frozen=True, kw_only=True):
+    """One column of a table: what stands over it, and what of a row stands in it; None is shown as a dash."""
+
+    column: Column
+    show: Shown[Row]
+
+
+def column(head: str, show: Shown[Row]) -> ColumnOf[Row]:
+    """A column of words, on the left."""
+    return ColumnOf(column=Column(head=head), show=show)
+
+
+def number(head: str, show: Shown[Row]) -> ColumnOf[Row]:
+    """A column of numbers, on the right; the head states their unit."""
+    return ColumnOf(column=Column(head=head, number=True), show=show)
+
+
+def table(
+    caption: str,
+    rows: Iterable[Row],
+    *columns: ColumnOf[Row],
+    strong: Callable[[Row], bool] | None = None,
+    filled_alone: bool = False,
+) -> Table:
+    """A table of records, a line each.
+
+    Parameters
+    ----------
+    caption : str
+        What the table shows.
+    rows : iterable
+        The records.
+    *columns : ColumnOf
+        From left to right.
+    strong : function of a record, optional
+        Whether its line is marked.
+    filled_alone : bool
+        Leave out columns that are empty throughout.
+
+    Returns
+    -------
+    Table
+        Before it is laid out.
+
+    Examples
+    --------
+    >>> table("Masses", [("1", None), ("2", "2.1")], column("Unit", lambda row: row[0]),
+    ...       number("[g]", lambda row: row[1])).rows
+    (('1', '–'), ('2', '2.1'))
+    """
+    kept = tuple(rows)
+    cells = [tuple(_cell(one.show(row)) for one in columns) for row in kept]
+    places = [
+        place for place in range(len(columns)) if not filled_alone or any(line[place] != NOTHING for line in cells)
+    ]
+    return Table(
+        caption=caption,
+        columns=tuple(columns[place].column for place in places),
+        rows=tuple(tuple(line[place] for place in places) for line in cells),
+        strong=() if strong is None else tuple(place for place, row in enumerate(kept) if strong(row)),
+    )
+
+
+def _cell(shown: str | int | None) -> str:
+    return NOTHING if shown is None else str(shown)
+
+
 class Picture(Struct, frozen=True, kw_only=True):
     """A drawing as SVG text with its title, what to see in it in this batch, and its alternative text."""
 
@@ -75,8 +148,8 @@ class Section(Struct, frozen=True, kw_only=True):
 
 
 def section(id: str, title: str, *pieces: Piece | None) -> tuple[Section, ...]:
-    """A part of the later pages; none where it would hold nothing."""
-    there = tuple(piece for piece in pieces if piece is not None)
+    """A part of the later pages: a table without a line is not there, nor a part that would hold nothing."""
+    there = tuple(piece for piece in pieces if piece is not None and not (isinstance(piece, Table) and not piece.rows))
     return (Section(id=id, title=title, pieces=there),) if there else ()
 
 
