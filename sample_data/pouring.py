@@ -27,7 +27,7 @@ from qc.batch import (
     Unit,
 )
 from qc.quantities import rounded
-from qc.workbook.entry.plan import FillingOrder, Plan, PlannedActive, places
+from qc.workbook.entry.plan import FillingOrder, Plan
 
 Shape = Callable[[float], float]
 """How a quantity goes from the first unit (0) to the last (1), as a share of its plan."""
@@ -151,7 +151,7 @@ def pour(recipe: SampleRecipe) -> Batch:
     cut = sorted(set(range(1, count + 1)) - assayed)[:: max(1, (count - recipe.assays) // max(1, recipe.parts_of))]
     units: list[Unit] = []
     assays: list[Assay] = []
-    for order, (mould, cavity) in enumerate(places(plan), start=1):
+    for order, (mould, cavity) in enumerate(plan.places(), start=1):
         run = (order - 1) / (count - 1)
         share = recipe.fill_shape(run) * recipe.mould_share.get(mould, 1.0) * recipe.unit_share.get(order, 1.0)
         filled_g = capacity[mould, cavity] * share * chance.scatter(recipe.fill_percent)
@@ -213,7 +213,7 @@ def pour(recipe: SampleRecipe) -> Batch:
         base=recipe.base,
         units_poured=count,
         nominal_mass_g=recipe.nominal_mass_g,
-        planned_mass_g=plan.planned_mass_g(),
+        planned_mass_g=plan.planned_batch().planned_mass_g,
         balance_readability_g=Decimal("0.001"),
         balance_repeatability_g=Decimal("0.0008"),
         made_on=recipe.made_on,
@@ -225,17 +225,12 @@ def pour(recipe: SampleRecipe) -> Batch:
 
 
 def _plan(recipe: SampleRecipe) -> Plan:
+    actives = tuple(_active(substance, units=0) for substance in recipe.substances)
     return Plan(
         moulds=recipe.moulds,
         cavities=recipe.cavities,
-        nominal_mass_g=recipe.nominal_mass_g,
         filling_order=recipe.filling_order,
-        actives=tuple(
-            PlannedActive(
-                name=substance.name, label_claim_mg=substance.label_claim_mg, displacement=substance.displacement
-            )
-            for substance in recipe.substances
-        ),
+        batch=Batch(units=(), actives=actives, nominal_mass_g=recipe.nominal_mass_g),
     )
 
 

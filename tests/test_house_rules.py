@@ -43,7 +43,6 @@ NUMBERS_WRITTEN_LEFT = {
     "stats": 4,
     "teach": 34,
     "simulate": 20,
-    "workbook": 4,
 }
 KINDS_TOLD_APART_LEFT = 13
 CLASS_NAMES_TWICE_LEFT = 9

@@ -12,8 +12,7 @@ from qc.cli.words import refuse, refuse_call
 from qc.problems import InputProblems
 
 if TYPE_CHECKING:
-    from qc.batch import Base, Displacement
-    from qc.workbook.entry.plan import PlannedActive
+    from qc.batch import Active, Base, Displacement
 
 
 def register(app: typer.Typer) -> None:
@@ -58,6 +57,7 @@ def sheet(
     """Write an empty entry workbook, or one for a planned batch: with --mould and --cavities it comes with unit
     numbers, pour order, cavities and the planned mass filled in.
     """
+    from qc.batch import Batch
     from qc.workbook.entry import write_sheet
     from qc.workbook.entry.plan import Plan
     from qc.workbook.entry.plan_file import read_plan
@@ -80,13 +80,16 @@ def sheet(
                 moulds=tuple(mould),
                 cavities=cavities,
                 units=units,
-                dosage_form=form,
-                product=product,
-                batch_number=number,
-                base=_base(base),
-                actives=_actives(active or [], values=displacement or [], factors=factor or []),
-                nominal_mass_g=_decimal("--nominal-mass", nominal),
-                rules=rules,
+                batch=Batch(
+                    units=(),
+                    dosage_form=form or None,
+                    product=product or None,
+                    number=number or None,
+                    base=_base(base),
+                    actives=_actives(active or [], values=displacement or [], factors=factor or []),
+                    nominal_mass_g=_decimal("--nominal-mass", nominal),
+                    rules=rules or None,
+                ),
             )
         write_sheet(out, plan=plan, replace=replace)
     except InputProblems as problems:
@@ -109,9 +112,8 @@ def _base(text: str | None) -> Base | None:
     return Base(text)
 
 
-def _actives(named: list[str], *, values: list[str], factors: list[str]) -> tuple[PlannedActive, ...]:
-    from qc.batch import Displacement, DisplacementConvention
-    from qc.workbook.entry.plan import PlannedActive
+def _actives(named: list[str], *, values: list[str], factors: list[str]) -> tuple[Active, ...]:
+    from qc.batch import Active, Displacement, DisplacementConvention
 
     claims = dict(_named_number("--active", text, example="paracetamol=250") for text in named)
     numbers: dict[str, Displacement] = {}
@@ -127,7 +129,7 @@ def _actives(named: list[str], *, values: list[str], factors: list[str]) -> tupl
                 refuse_call(f"{name} is given two displacement numbers", "Give the value or the factor, not both")
             numbers[name] = Displacement(given=given, convention=convention)
     return tuple(
-        PlannedActive(name=name, label_claim_mg=claim, displacement=numbers.get(name)) for name, claim in claims.items()
+        Active(name=name, label_claim_mg=claim, displacement=numbers.get(name)) for name, claim in claims.items()
     )
 
 

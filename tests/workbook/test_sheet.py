@@ -13,31 +13,35 @@ from zipfile import ZipFile
 
 import pytest
 
-from qc.batch import Base, Batch, Displacement, DisplacementConvention, Part, State
+from qc.batch import Active, Base, Batch, Displacement, DisplacementConvention, Part, State
 from qc.fields.entries import entries_of
 from qc.fields.field import Sheet
 from qc.fields.sheets import ACTIVES, ASSAY, BATCH, CAVITIES, CHECKS, UNITS
 from qc.readers.read import read_batch
-from qc.workbook.entry import Plan, PlannedActive, sheet_bytes, workbook_bytes, write_sheet
+from qc.workbook.entry import sheet_bytes, workbook_bytes, write_sheet
+from qc.workbook.entry.plan import Plan
 
 PLAN = Plan(
     moulds=("A", "B"),
     cavities=12,
-    dosage_form="suppositories",
-    product="Paracetamol suppositories 250 mg",
-    batch_number="0042",
-    base=Base.FATTY,
-    actives=(
-        PlannedActive(
-            name="paracetamol",
-            label_claim_mg=Decimal(250),
-            displacement=Displacement(given=Decimal("1.25"), convention=DisplacementConvention.VALUE),
-            state=State.SUSPENDED,
+    batch=Batch(
+        units=(),
+        dosage_form="suppositories",
+        product="Paracetamol suppositories 250 mg",
+        number="0042",
+        base=Base.FATTY,
+        actives=(
+            Active(
+                name="paracetamol",
+                label_claim_mg=Decimal(250),
+                displacement=Displacement(given=Decimal("1.25"), convention=DisplacementConvention.VALUE),
+                state=State.SUSPENDED,
+            ),
         ),
+        nominal_mass_g=Decimal("2.00"),
+        balance_readability_g=Decimal("0.001"),
+        balance_repeatability_g=Decimal("0.0008"),
     ),
-    nominal_mass_g=Decimal("2.00"),
-    balance_readability_g=Decimal("0.001"),
-    balance_repeatability_g=Decimal("0.0008"),
 )
 UNIT_COUNT = 24
 
@@ -144,7 +148,7 @@ def test_a_filled_plan_is_read_without_an_edit(tmp_path: Path) -> None:
     assert batch.units[3].left_out_because == "dropped"
     assert batch.planned_mass_g == Decimal("2.05")
     assert (batch.number, batch.dosage_form, batch.base) == ("0042", "suppositories", Base.FATTY)
-    assert batch.actives[0].displacement == PLAN.actives[0].displacement
+    assert batch.actives[0].displacement == PLAN.batch.actives[0].displacement
     assert [assay.content_mg for assay in batch.assays] == [Decimal(245 + place) for place in range(1, 11)]
     assert batch.cavity_pours[0].base_mass_g == Decimal("1.987")
     assert batch.checks[0].name == "appearance"
@@ -224,7 +228,8 @@ def test_another_suffix_is_refused(tmp_path: Path) -> None:
 
 def test_nothing_that_was_typed_becomes_a_formula_or_a_link() -> None:
     wicked = '=HYPERLINK("http://example.org","x")'
-    plan = Plan(moulds=("=1+1",), cavities=2, product=wicked, batch_number="http://example.org", dosage_form="=A1")
+    facts = Batch(units=(), product=wicked, number="http://example.org", dosage_form="=A1")
+    plan = Plan(moulds=("=1+1",), cavities=2, batch=facts)
     with ZipFile(BytesIO(sheet_bytes(plan))) as parts:
         sheets = [parts.read(name).decode() for name in parts.namelist() if name.startswith("xl/worksheets/")]
     assert sheets

@@ -6,10 +6,10 @@ from decimal import Decimal
 
 import pytest
 
-from qc.batch import Base, Displacement, DisplacementConvention, State
-from qc.workbook.entry.plan import FillingOrder, Plan, PlannedActive, places, planned_batch
+from qc.batch import Active, Base, Batch, Displacement, DisplacementConvention, State
+from qc.workbook.entry.plan import FillingOrder, Plan
 
-PARACETAMOL = PlannedActive(
+PARACETAMOL = Active(
     name="paracetamol",
     label_claim_mg=Decimal(250),
     displacement=Displacement(given=Decimal("1.25"), convention=DisplacementConvention.VALUE),
@@ -17,34 +17,42 @@ PARACETAMOL = PlannedActive(
 )
 
 
+def planned(*actives: Active, nominal_mass_g: Decimal | None) -> Plan:
+    batch = Batch(units=(), actives=actives, nominal_mass_g=nominal_mass_g)
+    return Plan(moulds=("A",), cavities=6, batch=batch)
+
+
 def test_mould_by_mould_fills_a_mould_before_the_next() -> None:
     plan = Plan(moulds=("A", "B"), cavities=2)
-    assert places(plan) == (("A", "1"), ("A", "2"), ("B", "1"), ("B", "2"))
+    assert plan.places() == (("A", "1"), ("A", "2"), ("B", "1"), ("B", "2"))
 
 
 def test_cavity_by_cavity_goes_across_the_moulds() -> None:
     plan = Plan(moulds=("A", "B"), cavities=2, filling_order=FillingOrder.CAVITY_BY_CAVITY)
-    assert places(plan) == (("A", "1"), ("B", "1"), ("A", "2"), ("B", "2"))
+    assert plan.places() == (("A", "1"), ("B", "1"), ("A", "2"), ("B", "2"))
 
 
 def test_more_units_than_cavities_begin_with_the_first_mould_anew() -> None:
-    assert places(Plan(moulds=("A",), cavities=2, units=3)) == (("A", "1"), ("A", "2"), ("A", "1"))
+    assert Plan(moulds=("A",), cavities=2, units=3).places() == (("A", "1"), ("A", "2"), ("A", "1"))
 
 
 def test_fewer_units_than_cavities_leave_the_last_cavities_empty() -> None:
-    assert places(Plan(moulds=("A", "B"), cavities=2, units=3))[-1] == ("B", "1")
+    assert Plan(moulds=("A", "B"), cavities=2, units=3).places()[-1] == ("B", "1")
 
 
 def test_the_planned_batch_holds_what_was_planned_and_no_mass() -> None:
     plan = Plan(
         moulds=("A", "B"),
         cavities=6,
-        dosage_form="suppositories",
-        base=Base.FATTY,
-        actives=(PARACETAMOL,),
-        nominal_mass_g=Decimal("2.00"),
+        batch=Batch(
+            units=(),
+            dosage_form="suppositories",
+            base=Base.FATTY,
+            actives=(PARACETAMOL,),
+            nominal_mass_g=Decimal("2.00"),
+        ),
     )
-    batch = planned_batch(plan)
+    batch = plan.planned_batch()
     assert batch.planned_mass_g == Decimal("2.0500")
     assert batch.units_poured == 12
     assert [unit.pour_order for unit in batch.units] == list(range(1, 13))
@@ -55,7 +63,7 @@ def test_the_planned_batch_holds_what_was_planned_and_no_mass() -> None:
 
 def test_doses_that_do_not_fit_the_cavity_are_refused_with_the_plan() -> None:
     with pytest.raises(ValueError) as refusal:
-        Plan(moulds=("A",), cavities=6, nominal_mass_g=Decimal("0.10"), actives=(PARACETAMOL,))
+        planned(PARACETAMOL, nominal_mass_g=Decimal("0.10"))
     assert str(refusal.value) == (
         "the doses would displace 0.2 g of base, but the cavity holds 0.10 g: take a larger mould, "
         "or see whether the displacement number belongs to the other convention"
@@ -67,9 +75,13 @@ def test_ten_thousand_units_are_still_planned() -> None:
 
 
 def test_without_capacity_or_displacement_no_mass_is_planned() -> None:
-    bare = PlannedActive(name="paracetamol", label_claim_mg=Decimal(250))
-    assert Plan(moulds=("A",), cavities=6, actives=(PARACETAMOL,)).planned_mass_g() is None
-    assert Plan(moulds=("A",), cavities=6, nominal_mass_g=Decimal(2), actives=(bare,)).planned_mass_g() is None
+    bare = Active(name="paracetamol", label_claim_mg=Decimal(250))
+    assert planned(PARACETAMOL, nominal_mass_g=None).planned_unit() is None
+    assert planned(bare, nominal_mass_g=Decimal(2)).planned_unit() is None
+
+
+def test_a_plain_unit_weighs_what_the_cavity_holds() -> None:
+    assert planned(nominal_mass_g=Decimal(2)).planned_batch().planned_mass_g == 2
 
 
 @pytest.mark.parametrize(

@@ -52,7 +52,8 @@ def problems_of(path: Path) -> list[str]:
 
 def test_a_whole_plan_is_read_exactly(tmp_path: Path) -> None:
     plan = read_plan(plan_file(tmp_path, WHOLE))
-    assert (plan.batch_number, plan.dosage_form, plan.base, plan.rules) == (
+    batch = plan.planned_batch()
+    assert (batch.number, batch.dosage_form, batch.base, batch.rules) == (
         "0042",
         "pessaries",
         Base.WATER_SOLUBLE,
@@ -60,14 +61,14 @@ def test_a_whole_plan_is_read_exactly(tmp_path: Path) -> None:
     )
     assert (plan.moulds, plan.cavities, plan.unit_count) == (("P", "Q"), 6, 10)
     assert plan.filling_order is FillingOrder.CAVITY_BY_CAVITY
-    assert str(plan.nominal_mass_g) == "3.00"
-    assert plan.balance_repeatability_g is None
-    first, second = plan.actives
+    assert str(batch.nominal_mass_g) == "3.00"
+    assert batch.balance_repeatability_g is None
+    first, second = batch.actives
     assert first.displacement == Displacement(given=Decimal("1.70"), convention=DisplacementConvention.VALUE)
     assert (first.state, second.state) == (State.SUSPENDED, None)
     assert second.displacement == Displacement(given=Decimal("0.625"), convention=DisplacementConvention.FACTOR)
     # 3.00 + 0.5 (1 - 1/1.70) + 0.1 (1 - 0.625)
-    assert plan.planned_mass_g() == Decimal("3.2434")
+    assert batch.planned_mass_g == Decimal("3.2434")
 
 
 def test_moulds_and_cavities_are_enough(tmp_path: Path) -> None:
@@ -77,41 +78,62 @@ def test_moulds_and_cavities_are_enough(tmp_path: Path) -> None:
 def test_every_problem_is_named_at_once(tmp_path: Path) -> None:
     text = """
 nominal_mas_g = 2.0
-product = 5
+product = true
 base = "fat"
 moulds = []
 units = 2.5
-balance_readability_g = "0.001 g"
-balance_repeatability_g = 0
+balance_readability_g = "about 1"
 
 [[active]]
 nam = "paracetamol"
-label_claim_mg = 250
-displacement_value = 1.4
-displacement_factor = 0.7
+label_claim_mg = 0
 state = "melted"
 
 [[active]]
 name = "codeine"
+displacement_value = 1.4
+displacement_factor = 1.4
 """
     assert problems_of(plan_file(tmp_path, text)) == [
         "plan.toml, nominal_mas_g: this key is not known. Did you mean nominal_mass_g?",
-        "plan.toml, active 1, nam: this key is not known. Did you mean name?",
-        'plan.toml, active 1, state: "melted" is not known. Write suspended or dissolved.',
-        'plan.toml, active 1, name: the active has no name. Add a line, for example name = "paracetamol".',
-        "plan.toml, active 1, displacement_factor: displacement value and displacement factor are both given. "
-        "Keep the one that your source gives; they are each other's inverse.",
-        "plan.toml, active 2, label_claim_mg: the label claim is missing. "
-        "Add a line, for example label_claim_mg = 250.",
-        'plan.toml, moulds: [] is not a list of names. Name each mould, for example moulds = ["A", "B"].',
-        "plan.toml, cavities: the plan does not say how many. Add a line, for example cavities = 12.",
-        "plan.toml, units: 2.5 is not a whole number above nought. Type it in digits, for example units = 12.",
-        'plan.toml, base: "fat" is not known. Write fatty or water-soluble.',
-        'plan.toml, product: 5 is not text. Put it in quotation marks: "5".',
-        'plan.toml, balance_readability_g: "0.001 g" is not a number. '
-        "Type it in digits without quotation marks or unit.",
-        "plan.toml, balance_repeatability_g: 0 is not above nought. Give the amount, or take the line out.",
+        "plan.toml, product: True is neither text nor a number. Write one of the two.",
+        'plan.toml, moulds: this is missing. Add a line, for example moulds = ["A", "B"].',
+        "plan.toml, cavities: this is missing. Add a line, for example cavities = 12.",
+        "plan.toml, nam of active 1: this key is not known. Did you mean name?",
+        "plan.toml, label_claim_mg of active 2: this is missing. Add a line, for example label_claim_mg = 250.",
+        'plan.toml, balance_readability_g: balance readability "about 1" is not a number '
+        '(it begins with the word "about"). Type it in digits, for example 0.001.',
+        "plan.toml, units: units 2.5 is not a whole number from 1 up. Type a whole number, for example 24.",
+        "plan.toml, label_claim_mg of active 1: label claim is 0. "
+        "Type the label claim, for example 125, or leave the cell empty.",
+        'plan.toml, base: base "fat" is not known. Type fatty or water-soluble; did you mean fatty?',
+        'plan.toml, state of active 1: state "melted" is not known. Type suspended or dissolved.',
+        "plan.toml, name of active 1: the row has no active. Type the name of the active, or clear the row.",
+        "plan.toml, displacement_value of active 2: the displacement value 1.4 and the displacement factor 1.4 in "
+        "displacement_factor of active 2 are not each other's inverse (1 / 1.4 is 0.7143). "
+        "Keep the one whose convention your source states, and clear the other.",
     ]
+
+
+def test_a_plan_may_say_what_a_workbook_may(tmp_path: Path) -> None:
+    """A unit of measure behind its number, a batch number in digits, both displacement numbers where they agree."""
+    text = """
+moulds = "A"
+cavities = 2
+batch_number = 42
+balance_readability_g = "0.001 g"
+balance_repeatability_g = 0
+[[active]]
+name = "paracetamol"
+label_claim_mg = 250
+displacement_value = 1.4
+displacement_factor = 0.7
+"""
+    batch = read_plan(plan_file(tmp_path, text)).planned_batch()
+    assert [unit.mould for unit in batch.units] == ["A", "A"]
+    assert (batch.number, batch.balance_readability_g, batch.balance_repeatability_g) == ("42", Decimal("0.001"), 0)
+    displacement = Displacement(given=Decimal("1.4"), convention=DisplacementConvention.VALUE)
+    assert batch.actives[0].displacement == displacement
 
 
 def test_a_key_near_none_is_told_the_known_ones(tmp_path: Path) -> None:
@@ -119,7 +141,7 @@ def test_a_key_near_none_is_told_the_known_ones(tmp_path: Path) -> None:
         plan_file(tmp_path, 'moulds = ["A"]\ncavities = 12\n[[active]]\nlabel_claim_mg = 1\nxyz = 1\nname = "a"')
     )
     assert problem == (
-        "plan.toml, active 1, xyz: this key is not known. "
+        "plan.toml, xyz of active 1: this key is not known. "
         "Known are name, label_claim_mg, displacement_value, displacement_factor, state."
     )
 
@@ -147,7 +169,9 @@ def test_two_moulds_of_one_name_are_refused(tmp_path: Path) -> None:
 
 
 def test_a_missing_file_and_a_broken_one_are_refused(tmp_path: Path) -> None:
-    assert problems_of(tmp_path / "plan.toml") == ["plan.toml: there is no such file. Look for a slip in its name."]
+    assert problems_of(tmp_path / "plan.toml") == [
+        "plan.toml: there is no such file. See whether its name is typed right."
+    ]
     (problem,) = problems_of(plan_file(tmp_path, "moulds = ["))
     assert problem.startswith("plan.toml: the file is not sound TOML: ")
     assert problem.endswith(" Mend the line it names.")

@@ -19,12 +19,10 @@ from qc.workbook.entry.cells import Lists
 from qc.workbook.entry.instructions import write_instructions
 from qc.workbook.entry.limits import ShownLimits, shown_limits
 from qc.workbook.entry.look import look_of
-from qc.workbook.entry.plan import FillingOrder, Plan, PlannedActive, planned_batch
+from qc.workbook.entry.plan import Plan
 from qc.workbook.entry.tables import FIRST_ROW, write_added_mass, write_assay_live, write_batch, write_table
 from qc.workbook.entry.units import FIRST_ROW as FIRST_UNIT_ROW
 from qc.workbook.entry.units import write_units
-
-__all__ = ["FillingOrder", "Plan", "PlannedActive", "sheet_bytes", "workbook_bytes", "write_sheet"]
 
 MASS_RULE = "ph-eur-2.9.5"
 
@@ -92,7 +90,7 @@ def sheet_bytes(plan: Plan | None = None) -> bytes:
     if plan is None:
         return workbook_bytes(entries_of(Batch(units=())))
     unit = plan.planned_unit()
-    return workbook_bytes(entries_of(planned_batch(plan)), working="" if unit is None else unit.working)
+    return workbook_bytes(entries_of(plan.planned_batch()), working="" if unit is None else unit.working)
 
 
 def workbook_bytes(entries: Entries, *, working: str = "") -> bytes:

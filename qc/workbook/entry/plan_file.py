@@ -1,37 +1,42 @@
-"""A plan kept in a file: read strictly, every problem at once, so that no misspelt field is quietly left out."""
+"""A plan kept in a file, read as strictly as a workbook: every problem at once, no misspelt key left out in silence."""
 
 from __future__ import annotations
 
 import difflib
 import tomllib
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from decimal import Decimal
-from enum import StrEnum
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any
 
-from qc.batch import Base, Displacement, DisplacementConvention, State
+from qc.batch import Batch
+from qc.fields.field import Field, Holds
+from qc.fields.sheets import ACTIVES, BATCH
 from qc.problems import InputProblems, Problem
-from qc.workbook.entry.plan import FillingOrder, Plan, PlannedActive
+from qc.readers.actives import read_actives
+from qc.readers.headings import HeaderDoubt, Unknown
+from qc.readers.known_tables import Entry, KnownTable
+from qc.readers.tables import CellKind, Noted, SheetCell, SheetTable
+from qc.readers.understood import read_tables
+from qc.workbook.entry.plan import FillingOrder, Plan
 
-_Word = TypeVar("_Word", bound=StrEnum)
-
-PLAN_KEYS = (
-    "batch_number",
-    "product",
-    "dosage_form",
-    "base",
-    "moulds",
-    "cavities",
-    "units",
-    "filling_order",
-    "nominal_mass_g",
-    "balance_readability_g",
-    "balance_repeatability_g",
-    "rules",
-    "active",
+_OF_BATCH = ("product", "dosage_form", "base", "nominal_mass_g", "balance_readability_g", "balance_repeatability_g")
+_OF_ACTIVE = ("name", "label_claim_mg", "displacement_value", "displacement_factor", "state")
+_OF_PLAN = {
+    "moulds": Field("Moulds", "moulds", holds=Holds.WORDS),
+    "cavities": Field("Cavities", "cavities", holds=Holds.WHOLE, example="12"),
+    "units": Field("Units", "units", holds=Holds.WHOLE, example="24"),
+    "filling_order": Field("Filling order", "filling_order", holds=Holds.CHOICE, choices=FillingOrder),
+}
+_FACTS = (
+    _OF_PLAN | {"batch_number": BATCH.field("number")} | {name: BATCH.field(name) for name in (*_OF_BATCH, "rules")}
 )
-ACTIVE_KEYS = ("name", "label_claim_mg", "displacement_value", "displacement_factor", "state")
+_ACTIVE = {name: ACTIVES.field(name) for name in _OF_ACTIVE}
+_REQUIRED = {
+    "moulds": 'moulds = ["A", "B"]',
+    "cavities": "cavities = 12",
+    "label_claim_mg": "label_claim_mg = 250",
+}
 
 
 def read_plan(path: Path) -> Plan:
@@ -40,7 +45,7 @@ def read_plan(path: Path) -> Plan:
     The keys are `batch_number`, `product`, `dosage_form`, `base`, `moulds` (a list of names), `cavities` (of each
     mould), `units`, `filling_order`, `nominal_mass_g`, `balance_readability_g`, `balance_repeatability_g`, `rules`, and
     for each active a table `[[active]]` with `name`, `label_claim_mg`, `displacement_value` or `displacement_factor`,
-    and `state`. Only `moulds` and `cavities` are required.
+    and `state`. Only `moulds` and `cavities` are required. What a value may be is what the workbook accepts.
 
     Parameters
     ----------
@@ -52,152 +57,82 @@ def read_plan(path: Path) -> Plan:
     InputProblems
         With every problem of the file, each naming its key and the mend.
     """
-    reading = _Reading(path.name)
-    try:
-        with path.open("rb") as file:
-            content = tomllib.load(file, parse_float=Decimal)
-    except FileNotFoundError:
-        raise InputProblems([reading.problem("", "there is no such file", "Look for a slip in its name")]) from None
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise InputProblems(
-            [reading.problem("", f"the file is not sound TOML: {error}", "Mend the line it names")]
-        ) from None
-    reading.unknown_keys(content, known=PLAN_KEYS, at="")
-    actives = reading.actives(content.get("active", []))
-    moulds = reading.names(content, "moulds")
-    cavities = reading.whole(content, "cavities", required=True)
-    units = reading.whole(content, "units")
-    parts: dict[str, Any] = {
-        "base": reading.word(content, "base", Base),
-        "filling_order": reading.word(content, "filling_order", FillingOrder) or FillingOrder.MOULD_BY_MOULD,
-        **{key: reading.text(content, key) for key in ("batch_number", "product", "dosage_form", "rules")},
-        **{
-            key: reading.amount(content, key)
-            for key in ("nominal_mass_g", "balance_readability_g", "balance_repeatability_g")
-        },
+    content, findings = _content(path), Noted()
+    table = SheetTable(file=path.name, sheet="", name="", rows=())
+    actives = content.pop("active", [])
+    if not isinstance(actives, list) or not all(isinstance(one, dict) for one in actives):
+        mend = "Begin each with a line [[active]]"
+        findings.refuse(table, "active", found="the actives are not a list of tables", mend=mend)
+        actives = []
+    known = {
+        "Batch": _known(table, [content], _FACTS, findings),
+        "Actives": _known(table, actives, _ACTIVE, findings, of=" of active "),
     }
-    reading.stop_if_any()
-    assert cavities is not None
+    read = read_tables(known, None, findings, findings)
+    given = tuple(active for active, _ in read_actives(read["Actives"]))
+    if findings.problems:
+        raise InputProblems(findings.problems)
+    facts = read["Batch"].rows[0].said()
+    own = {name: facts.pop(name) for name in _OF_PLAN if name in facts}
     try:
-        return Plan(moulds=moulds, cavities=cavities, units=units, actives=actives, **parts)
+        return Plan(batch=Batch(units=(), actives=given, **facts), **own)
     except ValueError as error:
         found, _, mend = str(error).rpartition(": ")
-        raise InputProblems([reading.problem("", found, mend[:1].upper() + mend[1:])]) from None
+        raise _unusable(path, found, mend[:1].upper() + mend[1:]) from None
 
 
-class _Reading:
-    """The problems found so far in one file, and the checks that find them."""
+def _content(path: Path) -> dict[str, Any]:
+    try:
+        with path.open("rb") as file:
+            return tomllib.load(file, parse_float=Decimal)
+    except FileNotFoundError:
+        raise _unusable(path, "there is no such file", "See whether its name is typed right") from None
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raise _unusable(path, f"the file is not sound TOML: {error}", "Mend the line it names") from None
 
-    def __init__(self, file: str) -> None:
-        self.file = file
-        self.problems: list[Problem] = []
 
-    def problem(self, key: str, found: str, mend: str) -> Problem:
-        return Problem(file=self.file, sheet="", cell=key, found=found, mend=mend)
+def _unusable(path: Path, found: str, mend: str) -> InputProblems:
+    return InputProblems([Problem(file=path.name, sheet="", cell="", found=found, mend=mend)])
 
-    def refuse(self, key: str, found: str, mend: str) -> None:
-        self.problems.append(self.problem(key, found, mend))
 
-    def stop_if_any(self) -> None:
-        if self.problems:
-            raise InputProblems(self.problems)
-
-    def unknown_keys(self, table: dict[str, Any], *, known: Sequence[str], at: str) -> None:
-        for key in table:
-            if key not in known:
-                near = difflib.get_close_matches(key, known, n=1)
-                mend = f"Did you mean {near[0]}?" if near else f"Known are {', '.join(known)}"
-                self.refuse(f"{at}{key}", "this key is not known", mend)
-
-    def text(self, table: dict[str, Any], key: str, *, at: str = "") -> str:
-        value = table.get(key, "")
-        if not isinstance(value, str):
-            self.refuse(f"{at}{key}", f"{value} is not text", f'Put it in quotation marks: "{value}"')
-            return ""
-        return value.strip()
-
-    def whole(self, table: dict[str, Any], key: str, *, required: bool = False) -> int | None:
-        value = table.get(key)
-        if value is None:
-            if required:
-                self.refuse(key, "the plan does not say how many", f"Add a line, for example {key} = 12")
-            return None
-        if isinstance(value, bool) or not isinstance(value, int) or value < 1:
-            self.refuse(
-                key, f"{value} is not a whole number above nought", f"Type it in digits, for example {key} = 12"
-            )
-            return None
-        return value
-
-    def amount(self, table: dict[str, Any], key: str, *, at: str = "") -> Decimal | None:
-        value = table.get(key)
-        if value is None:
-            return None
-        if isinstance(value, bool) or not isinstance(value, int | Decimal):
-            self.refuse(f"{at}{key}", f'"{value}" is not a number', "Type it in digits without quotation marks or unit")
-            return None
-        number = Decimal(value)
-        if not number.is_finite() or number <= 0:
-            self.refuse(f"{at}{key}", f"{value} is not above nought", "Give the amount, or take the line out")
-            return None
-        return number
-
-    def names(self, table: dict[str, Any], key: str) -> tuple[str, ...]:
-        value = table.get(key)
-        if (
-            not isinstance(value, list)
-            or not value
-            or not all(isinstance(name, str) and name.strip() for name in value)
-        ):
-            found = "the plan names no mould" if value is None else f"{value} is not a list of names"
-            self.refuse(key, found, f'Name each mould, for example {key} = ["A", "B"]')
-            return ()
-        return tuple(name.strip() for name in value)
-
-    def word(self, table: dict[str, Any], key: str, words: type[_Word], *, at: str = "") -> _Word | None:
-        value = table.get(key)
-        if value is None:
-            return None
-        try:
-            return words(value)
-        except ValueError:
-            self.refuse(f"{at}{key}", f'"{value}" is not known', f"Write {' or '.join(words)}")
-            return None
-
-    def actives(self, tables: object) -> tuple[PlannedActive, ...]:
-        if not isinstance(tables, list) or not all(isinstance(table, dict) for table in tables):
-            self.refuse("active", "the actives are not a list of tables", "Begin each with a line [[active]]")
-            return ()
-        return tuple(
-            active
-            for number, table in enumerate(tables, start=1)
-            if (active := self._active(table, at=f"active {number}, ")) is not None
-        )
-
-    def _active(self, table: dict[str, Any], *, at: str) -> PlannedActive | None:
-        self.unknown_keys(table, known=ACTIVE_KEYS, at=at)
-        name = self.text(table, "name", at=at)
-        claim = self.amount(table, "label_claim_mg", at=at)
-        value = self.amount(table, "displacement_value", at=at)
-        factor = self.amount(table, "displacement_factor", at=at)
-        state = self.word(table, "state", State, at=at)
-        if not name:
-            self.refuse(f"{at}name", "the active has no name", 'Add a line, for example name = "paracetamol"')
-        if claim is None:
-            if "label_claim_mg" not in table:
-                self.refuse(
-                    f"{at}label_claim_mg", "the label claim is missing", "Add a line, for example label_claim_mg = 250"
+def _known(
+    table: SheetTable, contents: Sequence[dict[str, Any]], fields: Mapping[str, Field], findings: Noted, *, of: str = ""
+) -> KnownTable:
+    """Tables of the file as rows of a known table; the address of a cell is its key, with `of` and its number."""
+    entries = []
+    for number, content in enumerate(contents, start=1):
+        cells = {}
+        for key, value in content.items():
+            address = f"{key}{of}{number}" if of else key
+            text = "; ".join(map(str, value)) if isinstance(value, list) else str(value).strip()
+            if key not in fields:
+                near = difflib.get_close_matches(key, fields, n=1)
+                mend = f"Did you mean {near[0]}?" if near else f"Known are {', '.join(fields)}"
+                findings.refuse(table, address, found="this key is not known", mend=mend)
+            elif isinstance(value, bool | dict) or (isinstance(value, list) and key != "moulds"):
+                mend = "Write one of the two"
+                findings.refuse(table, address, found=f"{value} is neither text nor a number", mend=mend)
+            elif text:
+                is_number = isinstance(value, int) or (isinstance(value, Decimal) and value.is_finite())
+                cells[fields[key].attribute] = SheetCell(
+                    row=number,
+                    column=1,
+                    address=address,
+                    kind=CellKind.NUMBER if is_number else CellKind.TEXT,
+                    text=text,
+                    number=Decimal(text) if is_number else None,
                 )
-            return None
-        if value is not None and factor is not None:
-            self.refuse(
-                f"{at}displacement_factor",
-                "displacement value and displacement factor are both given",
-                "Keep the one that your source gives; they are each other's inverse",
-            )
-        displacement = None
-        if value is not None:
-            displacement = Displacement(given=value, convention=DisplacementConvention.VALUE)
-        elif factor is not None:
-            displacement = Displacement(given=factor, convention=DisplacementConvention.FACTOR)
-        return PlannedActive(name=name, label_claim_mg=claim, displacement=displacement, state=state)
+        for key in (key for key in _REQUIRED if key in fields and content.get(key) in (None, "", [])):
+            mend = f"Add a line, for example {_REQUIRED[key]}"
+            findings.refuse(table, f"{key}{of}{number}" if of else key, found="this is missing", mend=mend)
+        entries.append(Entry(number=number, cells=cells, values={}))
+    return KnownTable(
+        table=table,
+        sheet=BATCH,
+        header_row=0,
+        columns={field.attribute: field for field in fields.values()},
+        letters={field.attribute: f"{key}{of}" for key, field in fields.items()},
+        entries=tuple(entries),
+        unknown=Unknown(),
+        doubt=HeaderDoubt(),
+    )
