@@ -16,7 +16,7 @@ from qc import __version__
 from qc.document import as_text
 from qc.readers.options import ReadOptions
 from qc.results import JudgedBatch
-from qc.rules.digests import is_house_file, rule_digests, set_digest
+from qc.rules.rule_books import is_house_file, rule_digests, set_digest
 
 SEAL = "seal"
 

@@ -1,15 +1,23 @@
-"""The rules and rule sets that come with the package, each read from the file that its id names."""
+"""The rules and rule sets that come with the package, each read from the file that its id names; and their books."""
 
 from __future__ import annotations
 
 import functools
 import os
+from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from msgspec import Struct
 
 from qc.rules.kinds import kinds_of_tests
-from qc.rules.records import Rule, RuleSet
+from qc.rules.records import PourSettings, Rule, RuleSet
 from qc.rules.shapes import note_misshapen
 from qc.rules.strict_records import Findings, RuleProblem, did_you_mean, read_toml, record_from
+
+if TYPE_CHECKING:
+    from qc.rules.kinds.packing import PackingItem
+    from qc.rules.kinds.visual.defects import HouseDefect
 
 RULES_FOLDER = Path(__file__).parent / "data"
 FORMS_FILE = "forms"
@@ -115,8 +123,7 @@ def read_set(path: Path) -> RuleSet:
         known = rule_ids()
         for number, ask in enumerate(rule_set.asks, start=1):
             if ask.rule not in known:
-                mend = did_you_mean(ask.rule, known, every="Rules")
-                findings.add(f"asks[{number}].rule", f'no rule has the id "{ask.rule}"', mend)
+                findings.add_unknown(f"asks[{number}].rule", ask.rule, known=known, thing="rule")
             if ask.actives not in ("all", "under"):
                 findings.add(f"asks[{number}].actives", f'"{ask.actives}" is not known', "Write all or under")
     findings.stop_if_any()
@@ -124,10 +131,50 @@ def read_set(path: Path) -> RuleSet:
     return rule_set
 
 
-def unknown_name(name: str, *, known: tuple[str, ...], thing: str) -> RuleProblem:
+class RulesOnDemand(Mapping[str, Rule]):
+    """The rules of a set by id; the file of a built-in one is read when somebody asks for that rule.
+
+    A batch of suppositories has no use for the rules of tablets and patches, and reading them all takes longer than
+    judging the batch.
+    """
+
+    def __init__(self, ids: Iterable[str], *, of_the_house: Mapping[str, Rule]) -> None:
+        self._ids = tuple(dict.fromkeys(ids))
+        self._of_the_house = of_the_house
+
+    def __getitem__(self, id: str) -> Rule:
+        if id not in self._ids:
+            raise KeyError(id)
+        return self._of_the_house[id] if id in self._of_the_house else load_rule(id)
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._ids)
+
+    def __len__(self) -> int:
+        return len(self._ids)
+
+
+class RuleBook(Struct, frozen=True, kw_only=True):
+    """A rule set with the record of every rule it asks for, by id."""
+
+    set: RuleSet
+    rules: Mapping[str, Rule]
+    house_defects: tuple[HouseDefect, ...] = ()
+    """Grades and words for defects that a house file sets."""
+    house_packing: tuple[PackingItem, ...] = ()
+    """Lines that a house file adds to the packing checklist."""
+    pour: PourSettings | None = None
+    """Which change along the pour matters, and which way it can only go, where a house file says so."""
+    house_causes: Mapping[str, Any] | None = None
+    """What a house file takes to be true of the causes beforehand, as typed; the room of causes checks it."""
+    house_file: str = ""
+    """Name of the house file, for messages."""
+
+
+def unknown_name(name: str, *, known: Iterable[str], thing: str) -> RuleProblem:
     """The problem of a name that no rule or set has, with the nearest one."""
     findings = Findings("")
-    findings.add("rules", f'no {thing} has the name "{name}"', did_you_mean(name, known, every="There are"))
+    findings.add_unknown("rules", name, known=known, thing=thing)
     return RuleProblem(findings.problems)
 
 

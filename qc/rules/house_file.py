@@ -1,59 +1,65 @@
-"""The rule file of a hospital: rules that build on published ones and are tighter, each with its own source."""
+"""The rule file of a hospital: rules that build on published ones and are tighter, each with its own source.
+
+Its rule set is a built-in one in which the rules of the house take the place of those they build on.
+"""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
-from decimal import Decimal
 from pathlib import Path
-from types import MappingProxyType
 from typing import Any
 
 from msgspec import Struct
 from msgspec.structs import replace
 
-from qc.rules.built_in import PACKING_CHECKLIST, load_rule, rule_ids, set_ids
+from qc.rules.built_in import RuleBook, RulesOnDemand, load_rule, load_set, rule_ids, set_ids
 from qc.rules.forms import find_form, nearest_forms
-from qc.rules.house_set import house_set, note_bad_id
 from qc.rules.kind import AddedForm
 from qc.rules.kinds import kind_of
-from qc.rules.kinds.packing import PackingItem, PackingRule
+from qc.rules.kinds.packing import HousePackingItem
 from qc.rules.kinds.packing.answers import house_packing
-from qc.rules.kinds.visual.defects import HouseDefect, house_defects
-from qc.rules.pour_settings import PourSettings, pour_settings
-from qc.rules.records import Clause, Mark, Reference, Rule, RuleSet
+from qc.rules.kinds.visual.defects import HouseDefect, note_bad_defects
+from qc.rules.records import Asks, Clause, Mark, PourSettings, Reference, Rule, RuleSet
 from qc.rules.schema import schema_of
 from qc.rules.shapes import note_misshapen
-from qc.rules.strict_records import Findings, did_you_mean, note_unknown_keys, read_toml, values_from
-from qc.rules.tightening import Wish, fixed, settable, settable_somewhere, table_of, tighten
+from qc.rules.strict_records import Findings, read_toml, values_from
+from qc.rules.tightening import fixed, settable, settable_somewhere, table_of, tighten
+
+_ID = re.compile(r"[a-z0-9]+([.-][a-z0-9]+)*")
 
 
-class HouseFile(Struct, frozen=True, kw_only=True):
-    """What a house rule file holds: its rule set, and its own rules by id."""
+class _HouseSet(Struct, frozen=True, kw_only=True):
+    builds_on: str = "default"
+    id: str = ""
+    title: str = ""
+    adds: tuple[str, ...] = ()
+    """Built-in rules that the house asks for besides, as they stand."""
 
-    set: RuleSet
-    rules: Mapping[str, Rule]
-    defects: tuple[HouseDefect, ...] = ()
-    packing: tuple[PackingItem, ...] = ()
+
+class _HouseFile(Struct, frozen=True, kw_only=True):
+    """The tables of a house file; what a [[rule]] may set goes by the rule it builds on, so each is read by itself."""
+
+    rule: tuple[dict[str, Any], ...] = ()
+    set: _HouseSet = _HouseSet()
+    defect: tuple[HouseDefect, ...] = ()
+    packing: tuple[HousePackingItem, ...] = ()
     pour: PourSettings | None = None
-    causes: Mapping[str, Any] | None = None
-    """What the house takes to be true of the causes beforehand, as typed; the room of causes checks it."""
+    causes: dict[str, Any] | None = None
 
 
 class _HouseRule(Struct, frozen=True, kw_only=True):
     """What a [[rule]] table says about the rule; its figures are those that a house may set."""
 
-    id: str = "unnamed"
-    builds_on: str = "nothing"
-    source: str = "none"
+    id: str
+    builds_on: str
+    source: str
     title: str = ""
     forms: tuple[str, ...] = ()
     adds_form: tuple[AddedForm, ...] = ()
 
 
-_MUST_BE_THERE = ("id", "builds_on", "source")
-
-
-def read_house_file(path: Path) -> HouseFile:
+def read_house_file(path: Path) -> RuleBook:
     """The rules and the rule set of a house file.
 
     Parameters
@@ -63,7 +69,7 @@ def read_house_file(path: Path) -> HouseFile:
 
     Returns
     -------
-    HouseFile
+    RuleBook
         In its set every rule that a house rule builds on has been replaced by the house rule; one that builds on a
         rule that the set does not ask for is asked for besides.
 
@@ -73,87 +79,92 @@ def read_house_file(path: Path) -> HouseFile:
         Every problem of the file at once: an unknown key with the nearest known one, a looser limit, a missing
         source, an unknown rule to build on, an id that is taken.
     """
-    table = read_toml(path)
     findings = Findings(path.name)
-    note_unknown_keys(table, known=("rule", "set", "defect", "packing", "pour", "causes"), at="", findings=findings)
+    read = _HouseFile(**values_from(schema_of(_HouseFile), read_toml(path), at="", findings=findings))
     rules: dict[str, Rule] = {}
-    newest: dict[str, str] = {}
-    for number, rule_table in enumerate(_tables(table, "rule", findings), start=1):
-        rule = _house_rule(rule_table, at=f"rule[{number}]", rules=rules, newest=newest, findings=findings)
+    for number, table in enumerate(read.rule, start=1):
+        rule = _house_rule(table, at=f"rule[{number}]", rules=rules, findings=findings)
         if rule is not None:
             rules[rule.id] = rule
-            newest[rule.builds_on] = rule.id
-    defects = house_defects(_tables(table, "defect", findings), findings=findings)
-    packing = _packing(_tables(table, "packing", findings), findings=findings)
-    set_table = table.get("set", {})
-    adds = isinstance(set_table, dict) and set_table.get("adds")
-    pour = pour_settings(table["pour"], findings=findings) if "pour" in table else None
-    causes = table.get("causes")
-    if causes is not None and not isinstance(causes, dict):
-        findings.add("causes", '"causes" is not a table', "Write a line [causes.prior] and its values below it")
-    if not (any(table.get(key) for key in ("rule", "defect", "packing", "pour", "causes")) or adds):
+    note_bad_defects(read.defect, findings=findings)
+    packing = house_packing(read.packing, findings=findings)
+    change = None if read.pour is None else read.pour.important_change_percent
+    if change is not None and not 0 < change <= 100:
+        findings.add(
+            "pour.important_change_percent",
+            f"a change of {change} % cannot be the one that matters",
+            "Give a number above 0 and at most 100, for example 10",
+        )
+    says = (read.rule, read.defect, read.packing, read.pour, read.causes, read.set.adds, findings.problems)
+    if not any(says):
         findings.add("rule", "the file has no rule", "Add a [[rule]] table with id, builds_on and source")
-    rule_set = house_set(set_table, path=path, rules=rules, newest=newest, findings=findings)
+    rule_set = _house_set(read.set, path=path, rules=rules, findings=findings)
     findings.stop_if_any()
     assert rule_set is not None
-    return HouseFile(
-        set=rule_set, rules=MappingProxyType(rules), defects=defects, packing=packing, pour=pour, causes=causes
+    return RuleBook(
+        set=rule_set,
+        rules=RulesOnDemand((ask.rule for ask in rule_set.asks), of_the_house=rules),
+        house_defects=read.defect,
+        house_packing=packing,
+        pour=read.pour,
+        house_causes=read.causes,
+        house_file=path.name,
     )
 
 
-def _packing(tables: list[dict[str, Any]], *, findings: Findings) -> tuple[PackingItem, ...]:
-    """The lines that the house adds to the checklist; the built-in ones are read only when it adds some."""
-    if not tables:
-        return ()
-    checklist = load_rule(PACKING_CHECKLIST)
-    assert isinstance(checklist, PackingRule)
-    return house_packing(tables, built_in=checklist.items, findings=findings)
+def _newest(rules: Mapping[str, Rule]) -> dict[str, str]:
+    """For each built-in rule that is built on, the id of the house rule that stands in its place."""
+    return {rule.builds_on: rule.id for rule in rules.values()}
 
 
-def _tables(table: Mapping[str, Any], key: str, findings: Findings) -> list[dict[str, Any]]:
-    value = table.get(key, [])
-    if isinstance(value, list) and all(isinstance(item, dict) for item in value):
-        return value
-    findings.add(key, f'"{key}" is not a list of tables', f"Begin each rule with [[{key}]]")
-    return []
+def _note_bad_id(id: str, *, rules: Mapping[str, Rule], at: str, findings: Findings) -> None:
+    """Note an id that is taken or could be mistaken for the name of a file."""
+    if id in (*rule_ids(), *set_ids(), *rules):
+        findings.add(f"{at}.id", f'the id "{id}" is taken', "Give it a name of your own")
+    elif not _ID.fullmatch(id):
+        findings.add(
+            f"{at}.id",
+            f'"{id}" cannot be an id',
+            "Use small letters, digits, and single hyphens or dots between them",
+        )
 
 
-def _house_rule(
-    table: dict[str, Any],
-    *,
-    at: str,
-    rules: Mapping[str, Rule],
-    newest: Mapping[str, str],
-    findings: Findings,
-) -> Rule | None:
-    base = _base(table.get("builds_on"), at=at, rules=rules, newest=newest, findings=findings)
-    if base is not None:
-        table = _without_fixed(table, base=base, at=at, findings=findings)
+def _house_rule(table: dict[str, Any], *, at: str, rules: Mapping[str, Rule], findings: Findings) -> Rule | None:
+    """The rule of a table; None where a problem was noted."""
     before = len(findings.problems)
-    house, figures = _read(table, at=at, findings=findings)
-    note_bad_id(house.id, taken=(*rule_ids(), *set_ids(), *rules), at=at, findings=findings)
+    base = _base(table.get("builds_on"), at=at, rules=rules, findings=findings)
+    reasons = {} if base is None else fixed(type(base))
+    for key in table:
+        if base is not None and key in reasons:
+            findings.add(f"{at}.{key}", f'a house rule cannot set "{key}" of {base.id}', reasons[key])
+    about = schema_of(_HouseRule)
+    open_to_it = {key: value for key, value in table.items() if key not in reasons}
+    values = values_from({**about, **settable_somewhere()}, open_to_it, at=at, findings=findings)
+    said = {name: values.pop(name) for name in about if name in values}
+    if "id" in said:
+        _note_bad_id(said["id"], rules=rules, at=at, findings=findings)
     if base is None:
         return None
-    forms = _limited_forms(house.forms, figures, base=base, at=at, findings=findings)
-    wish = Wish(figures=figures, forms=forms)
-    rule, changes = tighten(base, wish, at=at, findings=findings)
-    rule, added = _with_added_forms(rule, house.adds_form, base=base, at=at, findings=findings)
+    forms = _limited_forms(said.get("forms", ()), values, base=base, at=at, findings=findings)
+    rule, changes = tighten(base, values, forms=forms, at=at, findings=findings)
+    rule, added = _with_added_forms(rule, said.get("adds_form", ()), base=base, at=at, findings=findings)
     if len(findings.problems) > before:
         return None
     differs = (*(change.short for change in changes), *added)
     if not differs:
         findings.add(at, f"the rule changes nothing of {base.id}", "Set at least one figure, or leave the rule out")
         return None
+    house, published = _HouseRule(**said), base.builds_on or base.id
     texts = [change.sentence(base=base.id) for change in changes] + [f"Added in this house: {line}." for line in added]
     rule = replace(
         rule,
         id=house.id,
         title=house.title or base.title,
-        builds_on=base.builds_on or base.id,
+        builds_on=published,
         differs=(*base.differs, *differs),
         reference=Reference(
             work=house.source,
-            section=f"builds on {base.builds_on or base.id}",
+            section=f"builds on {published}",
             edition=base.reference.edition,
             mark=Mark.HOUSE,
             read_in=findings.file,
@@ -164,48 +175,22 @@ def _house_rule(
     return rule
 
 
-def _read(table: Mapping[str, Any], *, at: str, findings: Findings) -> tuple[_HouseRule, Mapping[str, Decimal | int]]:
-    """What a table says about the rule, and the figures it sets; less what cannot be read, which is noted."""
-    about = {
-        name: replace(shape, may_be_left_out=name not in _MUST_BE_THERE)
-        for name, shape in schema_of(_HouseRule).items()
-    }
-    values = values_from({**about, **settable_somewhere()}, table, at=at, findings=findings)
-    said = {name: values.pop(name) for name in about if name in values}
-    return _HouseRule(**said), MappingProxyType(values)
-
-
-def _base(
-    name: object,
-    *,
-    at: str,
-    rules: Mapping[str, Rule],
-    newest: Mapping[str, str],
-    findings: Findings,
-) -> Rule | None:
+def _base(name: object, *, at: str, rules: Mapping[str, Rule], findings: Findings) -> Rule | None:
     """The rule to build on: a built-in one, or a house rule that stands earlier in the file."""
     known = (*rule_ids(), *rules)
     if not isinstance(name, str):
         return None  # missing or of the wrong type, which the reading of the table reports
     if name not in known:
-        mend = did_you_mean(name, known, every="There are")
-        findings.add(f"{at}.builds_on", f'no rule has the id "{name}"', mend)
+        findings.add_unknown(f"{at}.builds_on", name, known=known, thing="rule")
         return None
     base = rules[name] if name in rules else load_rule(name)
-    latest = newest.get(base.builds_on or base.id)
-    if latest is not None and latest != name:
-        found = f"{latest} builds on {base.builds_on or base.id} too, and a set asks for one of them"
+    published = base.builds_on or base.id
+    latest = _newest(rules).get(published, name)
+    if latest != name:
+        found = f"{latest} builds on {published} too, and a set asks for one of them"
         findings.add(f"{at}.builds_on", found, f'Write builds_on = "{latest}"')
         return None
     return base
-
-
-def _without_fixed(table: dict[str, Any], *, base: Rule, at: str, findings: Findings) -> dict[str, Any]:
-    reasons = fixed(type(base))
-    for key in table:
-        if key in reasons:
-            findings.add(f"{at}.{key}", f'a house rule cannot set "{key}" of {base.id}', reasons[key])
-    return {key: value for key, value in table.items() if key not in reasons}
 
 
 def _limited_forms(
@@ -216,18 +201,25 @@ def _limited_forms(
         return ()
     of_rows = [name for name in settable(type(base)) if name in figures and name not in base.__struct_fields__]
     if not of_rows:
-        mend = "Leave it out; the other figures hold for every form of the rule"
-        findings.add(f"{at}.forms", '"forms" goes with limit_percent or outer_percent of a mass rule', mend)
+        findings.add(
+            f"{at}.forms",
+            '"forms" goes with limit_percent or outer_percent of a mass rule',
+            "Leave it out; the other figures hold for every form of the rule",
+        )
         return ()
     limited = {form for row in getattr(base, table_of(type(base), of_rows[0])) for form in row.forms}
     names: list[str] = []
     for number, text in enumerate(names_given, start=1):
         name = _form(text, at=f"{at}.forms[{number}]", findings=findings)
-        if name is not None and name not in limited:
-            mend = "Give the form its limit and source under adds_form"
-            findings.add(f"{at}.forms[{number}]", f"{base.id} has no limit for {name}", mend)
-        elif name is not None:
-            names.append(name)
+        if name is None:
+            continue
+        names.append(name)
+        if name not in limited:
+            findings.add(
+                f"{at}.forms[{number}]",
+                f"{base.id} has no limit for {name}",
+                "Give the form its limit and source under adds_form",
+            )
     return tuple(names)
 
 
@@ -236,34 +228,29 @@ def _form(text: str, *, at: str, findings: Findings) -> str | None:
     if form is not None:
         return form.name
     near = " or ".join(near.name for near in nearest_forms(text))
-    findings.add(
-        at, f'"{text}" is no known dosage form', f"Did you mean {near}?" if near else "Write suppositories, say"
-    )
+    mend = f"Did you mean {near}?" if near else "Write suppositories, say"
+    findings.add(at, f'"{text}" is no known dosage form', mend)
     return None
 
 
 def _with_added_forms(
     rule: Rule, adds: tuple[AddedForm, ...], *, base: Rule, at: str, findings: Findings
-) -> tuple[Rule, tuple[str, ...]]:
+) -> tuple[Rule, list[str]]:
     """The rule with a row for each form that the published table does not have, and a line about each."""
-    if not adds:
-        return rule, ()
     kind = kind_of(rule)
-    if not kind.adds_forms:
-        findings.add(f"{at}.adds_form", f"{base.id} has no table of forms to add to", "Build on a mass rule")
-        return rule, ()
     lines: list[str] = []
+    if adds and not kind.adds_forms:
+        findings.add(f"{at}.adds_form", f"{base.id} has no table of forms to add to", "Build on a mass rule")
+        return rule, lines
     for number, added in enumerate(adds, start=1):
-        key = f"{at}.adds_form[{number}]"
-        name = _form(added.form, at=f"{key}.form", findings=findings)
-        if name is None:
-            continue
+        key = f"{at}.adds_form[{number}].form"
+        name = _form(added.form, at=key, findings=findings)
         if name in kind.forms_named(rule):
-            findings.add(f"{key}.form", f"{base.id} names {name} already", 'Set limit_percent and "forms" instead')
-            continue
-        rule, line = kind.with_form(rule, form=name, added=added)
-        lines.append(line)
-    return rule, tuple(lines)
+            findings.add(key, f"{base.id} names {name} already", 'Set limit_percent and "forms" instead')
+        elif name is not None:
+            rule, line = kind.with_form(rule, form=name, added=added)
+            lines.append(line)
+    return rule, lines
 
 
 def _house_clauses(base: Rule, texts: list[str]) -> tuple[Clause, ...]:
@@ -275,3 +262,49 @@ def _house_clauses(base: Rule, texts: list[str]) -> tuple[Clause, ...]:
         Clause(number=f"H{number}", text=text, mark=Mark.HOUSE)
         for number, text in enumerate((*earlier, *texts), start=1)
     )
+
+
+def _house_set(house: _HouseSet, *, path: Path, rules: Mapping[str, Rule], findings: Findings) -> RuleSet | None:
+    """The rule set of the house, which bears the name of the file when it has no id; None where it builds on none."""
+    if house.builds_on not in set_ids():
+        findings.add_unknown("set.builds_on", house.builds_on, known=set_ids(), thing="rule set")
+        return None
+    if house.id:
+        _note_bad_id(house.id, rules=rules, at="set", findings=findings)
+    base, newest = load_set(house.builds_on), _newest(rules)
+    asked = {ask.rule for ask in base.asks}
+    own = [_own_ask(rules[id]) for built_in, id in newest.items() if built_in not in asked]
+    for number, name in enumerate(house.adds, start=1):
+        key = f"set.adds[{number}]"
+        if name not in rule_ids():
+            findings.add_unknown(key, name, known=rule_ids(), thing="rule")
+        elif name in newest:
+            findings.add(key, f"{newest[name]} builds on {name} and is asked for already", "Leave it out")
+        elif name in asked or name in house.adds[: number - 1]:
+            findings.add(key, f"{name} is asked for already", "Leave it out")
+        else:
+            own.append(_own_ask(load_rule(name)))
+    of_the_house = f" Rules of the house: {', '.join(newest.values())}." if newest else ""
+    added = f" Asked for besides: {', '.join(house.adds)}." if house.adds else ""
+    return RuleSet(
+        id=house.id or path.stem,
+        title=house.title or f"{base.title}; with the rules of {path.name}",
+        asks=(*(_replaced(ask, rules[newest[ask.rule]]) if ask.rule in newest else ask for ask in base.asks), *own),
+        reference=base.reference,
+        notes=(*base.notes, f"This set builds on {base.id}.{of_the_house}{added}"),
+    )
+
+
+def _replaced(ask: Asks, rule: Rule) -> Asks:
+    """A line of a set with the house rule in place of the published one, asked of added forms too."""
+    added: list[str] = []
+    if ask.forms:
+        kind = kind_of(rule)
+        known = {*kind.forms_named(load_rule(ask.rule)), *ask.forms}
+        added = [form for form in kind.forms_named(rule) if form not in known]
+    return replace(ask, rule=rule.id, forms=(*ask.forms, *added))
+
+
+def _own_ask(rule: Rule) -> Asks:
+    """The line for a rule that the set does not ask for by itself: the house asks, so it is required."""
+    return Asks(rule=rule.id, forms=kind_of(rule).asked_of(rule), required=True, mark=Mark.HOUSE)

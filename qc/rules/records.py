@@ -96,3 +96,19 @@ class RuleSet(Struct, frozen=True, kw_only=True):
     asks: tuple[Asks, ...]
     reference: Reference | None = None
     notes: tuple[str, ...] = ()
+
+
+class PourSettings(Struct, frozen=True, kw_only=True):
+    """What a house says of the pour, in the table [pour] of its file.
+
+    Parameters
+    ----------
+    important_change_percent : Decimal or None
+        The change from first to last unit that matters [% of mean]; the usual one where None.
+    later_units_richer : bool
+        True where the person who pours states beforehand that a change could only enrich the later units; contents are
+        then tested for a rise only, which sees more.
+    """
+
+    important_change_percent: Decimal | None = None
+    later_units_richer: bool = False

@@ -1,66 +1,39 @@
-"""The rules a batch is judged by: a built-in set, a single rule, or the file of a hospital."""
+"""The rules a batch is judged by: a built-in set, a single rule, or the file of a hospital; and which record that was.
+
+A digest is the SHA-256 of the file a record was read from: anybody can check it with a general program.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+import hashlib
+from collections.abc import Iterable
 from pathlib import Path
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any
 
 from msgspec import Struct
-from msgspec.structs import replace
 
-from qc.rules.built_in import load_rule, load_set, rule_ids, set_ids, unknown_name
-from qc.rules.kinds.packing import PackingItem
-from qc.rules.pour_settings import PourSettings
+from qc.rules.built_in import (
+    RULES_FOLDER,
+    SETS_FOLDER,
+    RuleBook,
+    RulesOnDemand,
+    load_rule,
+    load_set,
+    rule_ids,
+    set_ids,
+    unknown_name,
+)
 from qc.rules.records import Asks, Rule, RuleSet
-
-if TYPE_CHECKING:
-    from qc.rules.kinds.visual.defects import HouseDefect
+from qc.rules.strict_records import Findings, RuleProblem
 
 DEFAULT_SET = "default"
 
 __all__ = ["DEFAULT_SET", "RuleBook", "load_rule", "load_set", "rule_book", "rule_ids", "set_ids"]
 
 
-class _OnDemand(Mapping[str, Rule]):
-    """The rules of a set by id; the file of a built-in one is read when somebody asks for that rule.
-
-    A batch of suppositories has no use for the rules of tablets and patches, and reading them all takes longer than
-    judging the batch.
-    """
-
-    def __init__(self, ids: Iterable[str], *, of_the_house: Mapping[str, Rule]) -> None:
-        self._ids = tuple(dict.fromkeys(ids))
-        self._of_the_house = of_the_house
-
-    def __getitem__(self, id: str) -> Rule:
-        if id not in self._ids:
-            raise KeyError(id)
-        return self._of_the_house[id] if id in self._of_the_house else load_rule(id)
-
-    def __iter__(self) -> Iterator[str]:
-        return iter(self._ids)
-
-    def __len__(self) -> int:
-        return len(self._ids)
-
-
-class RuleBook(Struct, frozen=True, kw_only=True):
-    """A rule set with the record of every rule it asks for, by id."""
-
-    set: RuleSet
-    rules: Mapping[str, Rule]
-    house_defects: tuple[HouseDefect, ...] = ()
-    """Grades and words for defects that a house file sets."""
-    house_packing: tuple[PackingItem, ...] = ()
-    """Lines that a house file adds to the packing checklist."""
-    pour: PourSettings | None = None
-    """Which change along the pour matters, and which way it can only go, where a house file says so."""
-    house_causes: Mapping[str, Any] | None = None
-    """What a house file takes to be true of the causes beforehand, as typed."""
-    house_file: str = ""
-    """Name of the house file, for messages."""
+def is_house_file(name: str | Path | None) -> bool:
+    """Whether the name of a set of rules is the path of a house file."""
+    return isinstance(name, Path) or (name is not None and name.casefold().endswith(".toml"))
 
 
 def rule_book(name: str | Path | None = None) -> RuleBook:
@@ -82,37 +55,115 @@ def rule_book(name: str | Path | None = None) -> RuleBook:
     RuleProblem
         When nothing has that name, or when a file is not sound.
     """
-    if name is None:
-        return _book(load_set(DEFAULT_SET))
-    if isinstance(name, Path) or name.casefold().endswith(".toml"):
+    if name is not None and is_house_file(name):
         # Few batches come with a file of the house; the others need not wait for what reads it.
         from qc.rules.house_file import read_house_file
 
-        house = read_house_file(Path(name))
-        book = _book(house.set, of_the_house=house.rules)
-        return replace(
-            book,
-            house_defects=house.defects,
-            house_packing=house.packing,
-            pour=house.pour,
-            house_causes=house.causes,
-            house_file=Path(name).name,
-        )
-    if name in set_ids():
-        return _book(load_set(name))
-    if name in rule_ids():
-        return _one_rule_book(load_rule(name))
-    raise unknown_name(name, known=(*set_ids(), *rule_ids()), thing="rule set, rule or .toml file")
-
-
-def _one_rule_book(rule: Rule) -> RuleBook:
-    """A set that asks for one rule, of every form and every active."""
-    asks = (Asks(rule=rule.id, forms=(), required=True),)
+        return read_house_file(Path(name))
+    id = DEFAULT_SET if name is None else str(name)
+    if id in set_ids():
+        rule_set = load_set(id)
+        return RuleBook(set=rule_set, rules=RulesOnDemand((ask.rule for ask in rule_set.asks), of_the_house={}))
+    if id not in rule_ids():
+        raise unknown_name(id, known=(*set_ids(), *rule_ids()), thing="rule set, rule or .toml file")
+    rule = load_rule(id)
+    # One rule is asked of every form and every active.
+    asks = (Asks(rule=id, forms=(), required=True),)
     return RuleBook(
-        set=RuleSet(id=rule.id, title=f"{rule.title} alone", asks=asks), rules=MappingProxyType({rule.id: rule})
+        set=RuleSet(id=id, title=f"{rule.title}, no other rule", asks=asks), rules=MappingProxyType({id: rule})
     )
 
 
-def _book(rule_set: RuleSet, *, of_the_house: Mapping[str, Rule] | None = None) -> RuleBook:
-    rules = _OnDemand((ask.rule for ask in rule_set.asks), of_the_house=of_the_house or {})
-    return RuleBook(set=rule_set, rules=rules)
+class FileDigest(Struct, frozen=True, kw_only=True):
+    """A file of rules, and its SHA-256 in hexadecimal digits."""
+
+    file: str
+    sha256: str
+
+
+class RuleDigest(FileDigest, frozen=True, kw_only=True):
+    """One rule as it stood, and the file that holds its record.
+
+    Parameters
+    ----------
+    id : str
+    edition : str
+        The edition that its record cites.
+    builds_on : str
+        For a rule of the house, the built-in rule that it tightens, which has a digest of its own; else empty.
+    """
+
+    id: str
+    edition: str
+    builds_on: str = ""
+
+
+def rule_digests(ids: Iterable[str], *, rules: str | Path | None) -> tuple[RuleDigest, ...]:
+    """The digests of some rules of a set, and of the built-in rules that those of a house build on.
+
+    Parameters
+    ----------
+    ids : iterable of str
+        Ids of rules.
+    rules : str, Path or None
+        The set they come from: its id, the id of one rule, the path of a house file, or None for the default set.
+
+    Returns
+    -------
+    tuple of RuleDigest
+        In the order of `ids`, each house rule before the one it builds on.
+
+    Raises
+    ------
+    RuleProblem
+        When no rule has one of the ids, or the house file is not sound.
+    """
+    wanted, built_in = list(dict.fromkeys(ids)), rule_ids()
+    house = rule_book(rules).rules if is_house_file(rules) and not set(wanted) <= set(built_in) else {}
+    found: dict[str, RuleDigest] = {}
+    for id in wanted:
+        if id in built_in:
+            found[id] = _built_in(id)
+        elif id in house:
+            found[id] = _rule_digest(house[id], Path(str(rules)))
+            found.setdefault(house[id].builds_on, _built_in(house[id].builds_on))
+        else:
+            findings = Findings("")
+            findings.add(
+                "rules", f'no rule of "{rules}" has the id "{id}"', "Give the house file that it was judged by"
+            )
+            raise RuleProblem(findings.problems)
+    return tuple(found.values())
+
+
+def set_digest(rules: str | Path | None) -> FileDigest:
+    """The digest of the file that says which rules are asked for.
+
+    Raises
+    ------
+    RuleProblem
+        When there is no such set, rule or file.
+    """
+    name = DEFAULT_SET if rules is None else rules
+    rule_book(name)
+    folder = SETS_FOLDER if name in set_ids() else RULES_FOLDER
+    path = Path(name) if is_house_file(name) else folder / f"{name}.toml"
+    return FileDigest(file=path.name, sha256=_sha256(path))
+
+
+def _built_in(id: str) -> RuleDigest:
+    return _rule_digest(load_rule(id), RULES_FOLDER / f"{id}.toml")
+
+
+def _rule_digest(rule: Rule, path: Path) -> RuleDigest:
+    return RuleDigest(
+        id=rule.id,
+        edition=rule.reference.edition,
+        file=path.name,
+        sha256=_sha256(path),
+        builds_on=rule.builds_on,
+    )
+
+
+def _sha256(path: Path) -> str:
+    return hashlib.sha256(path.read_bytes()).hexdigest()

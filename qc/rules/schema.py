@@ -7,9 +7,10 @@ import types
 from collections.abc import Hashable, Mapping
 from enum import Enum
 from types import MappingProxyType
-from typing import Annotated, Any, Union, cast, get_args, get_origin, get_type_hints
+from typing import Annotated, Any, Union, cast, get_args, get_origin
 
-from msgspec import NODEFAULT, Struct
+from msgspec import Struct
+from msgspec.structs import fields
 
 
 class Tighter(Enum):
@@ -76,23 +77,16 @@ class Shape(Struct, frozen=True, kw_only=True):
 def schema_of(record: type[Struct]) -> Mapping[str, Shape]:
     """What each field of a record may hold, read from its annotations.
 
-    The annotations are few and plain: `Kind`, `Kind | None`, `tuple[Kind, ...]`, each alone or with an `About`.
+    The annotations are few and plain: `Kind`, `Kind | None`, `tuple[Kind, ...]`, each alone or with an `About`; a kind
+    `dict` stands for a table that is read elsewhere.
     """
     return _read_schema(cast("Hashable", record))
 
 
 @functools.cache
-def _read_schema(record: Hashable) -> Mapping[str, Shape]:
-    assert isinstance(record, type)
-    assert issubclass(record, Struct)
-    # The defaults are those of the last fields, as for a function.
-    defaults = dict(zip(reversed(record.__struct_fields__), reversed(record.__struct_defaults__), strict=False))
-    hints = get_type_hints(record, include_extras=True)
+def _read_schema(record: type[Struct]) -> Mapping[str, Shape]:
     return MappingProxyType(
-        {
-            name: _shape(hints[name], may_be_left_out=defaults.get(name, NODEFAULT) is not NODEFAULT)
-            for name in record.__struct_fields__
-        }
+        {field.name: _shape(field.type, may_be_left_out=not field.required) for field in fields(record)}
     )
 
 
@@ -104,4 +98,4 @@ def _shape(hint: Any, *, may_be_left_out: bool) -> Shape:
         hint = get_args(hint)[0]
     several = get_origin(hint) is tuple
     kind = get_args(hint)[0] if several else hint
-    return Shape(kind=kind, several=several, may_be_left_out=may_be_left_out, about=about)
+    return Shape(kind=get_origin(kind) or kind, several=several, may_be_left_out=may_be_left_out, about=about)

@@ -7,6 +7,7 @@ the records are the schema. A general validation library would do the same; impo
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Iterable, Mapping
 from decimal import Decimal
@@ -41,6 +42,10 @@ class Findings:
         """Note one problem at a key of the file."""
         self.problems.append(Problem(file=self.file, sheet="", cell=key, found=found, mend=mend))
 
+    def add_unknown(self, key: str, name: str, *, known: Iterable[str], thing: str) -> None:
+        """Note a name that no rule or set has, with the nearest."""
+        self.add(key, f'no {thing} has the name "{name}"', did_you_mean(name, known, every="There are"))
+
     def stop_if_any(self) -> None:
         """End the reading with all problems noted so far.
 
@@ -51,10 +56,6 @@ class Findings:
         """
         if self.problems:
             raise RuleProblem(self.problems)
-
-
-class _Unusable(Exception):
-    """A value that has been noted as a problem and has no record."""
 
 
 def read_toml(path: Path) -> dict[str, Any]:
@@ -97,10 +98,9 @@ def record_from(kind: type[Record], table: Mapping[str, Any], *, at: str, findin
     record or None
         None when a problem was noted.
     """
-    try:
-        return _record(kind, table, at=at, findings=findings)
-    except _Unusable:
-        return None
+    before = len(findings.problems)
+    values = values_from(schema_of(kind), table, at=at, findings=findings)
+    return kind(**values) if len(findings.problems) == before else None
 
 
 def values_from(
@@ -119,10 +119,9 @@ def values_from(
     values: dict[str, Any] = {}
     for name, shape in schema.items():
         if name in table:
-            try:
-                values[name] = _value(shape, table[name], at=_inside(at, name), findings=findings)
-            except _Unusable:
-                continue
+            value = _value(shape, table[name], at=_inside(at, name), findings=findings)
+            if value is not None:
+                values[name] = value
         elif not shape.may_be_left_out:
             findings.add(_inside(at, name), f'the key "{name}" is missing', f"Add {name}")
     return values
@@ -164,59 +163,42 @@ def note_unknown_keys(table: Mapping[str, Any], *, known: Iterable[str], at: str
             )
 
 
-def _record(kind: type[Record], table: Mapping[str, Any], *, at: str, findings: Findings) -> Record:
-    before = len(findings.problems)
-    values = values_from(schema_of(kind), table, at=at, findings=findings)
-    if len(findings.problems) > before:
-        raise _Unusable
-    return kind(**values)
-
-
 def _value(shape: Shape, value: Any, *, at: str, findings: Findings) -> Any:
+    """What stands at a key, as its kind; None where that is noted as a problem."""
     if not shape.several:
         return _single(shape.kind, value, at=at, findings=findings)
     if not isinstance(value, list):
-        raise _noted(findings, at, value, "a list", "Write a list in square brackets")
-    found: list[Any] = []
-    for number, item in enumerate(value, start=1):
-        try:
-            found.append(_single(shape.kind, item, at=f"{at}[{number}]", findings=findings))
-        except _Unusable:
-            continue
-    if len(found) < len(value):
-        raise _Unusable
-    return tuple(found)
+        tables = issubclass(shape.kind, Struct | dict)
+        mend = f"Begin each with the line [[{_heading(at)}]]" if tables else "Write a list in square brackets"
+        return _note_standing(value, "a list of tables" if tables else "a list", mend, at=at, findings=findings)
+    found = [_single(shape.kind, item, at=f"{at}[{number}]", findings=findings) for number, item in enumerate(value, 1)]
+    return None if any(one is None for one in found) else tuple(found)
 
 
 def _single(kind: type[Any], value: Any, *, at: str, findings: Findings) -> Any:
-    if kind is str and isinstance(value, str) and value.strip():
-        return value
-    if issubclass(kind, Struct) and isinstance(value, dict):
-        return _record(kind, value, at=at, findings=findings)
+    if issubclass(kind, Struct | dict):
+        if isinstance(value, dict):
+            return value if kind is dict else record_from(kind, value, at=at, findings=findings)
+        mend = f"Write its keys under the line [{_heading(at)}]"
+        return _note_standing(value, "a table", mend, at=at, findings=findings)
     if issubclass(kind, Enum) and isinstance(value, str):
-        return _word(kind, value, at=at, findings=findings)
-    if isinstance(value, bool):
-        # In Python a bool is an int; in a rule file "true" is no number.
-        if kind is bool:
-            return value
-    elif (kind is int and isinstance(value, int)) or (kind is Decimal and isinstance(value, int | Decimal)):
-        number = Decimal(value)
-        if number.is_finite() and number >= 0:
-            return kind(value)
-    if issubclass(kind, Struct):
-        raise _noted(findings, at, value, "a table", "Write its keys under a heading in square brackets")
-    asked, mend = _ASKED_FOR.get(kind, ("a word", "Write it in quotes"))
-    raise _noted(findings, at, value, asked, mend)
-
-
-def _word(kind: type[Enum], value: str, *, at: str, findings: Findings) -> Enum:
-    try:
+        words = {str(member.value): member for member in kind}
+        if value not in words:
+            mend = did_you_mean(value, words, every="Write one of")
+            findings.add(at, f'"{value}" is not one of the accepted words', mend)
+        return words.get(value)
+    match value:
+        case bool():  # In Python a bool is an int; in a rule file "true" is no number.
+            sound = kind is bool
+        case int() | Decimal():
+            numbers = (Decimal, int) if isinstance(value, int) else (Decimal,)
+            sound = kind in numbers and Decimal(value).is_finite() and value >= 0
+        case _:
+            sound = kind is str and isinstance(value, str) and bool(value.strip())
+    if sound:
         return kind(value)
-    except ValueError:
-        every = [str(member.value) for member in kind]
-        mend = did_you_mean(value, every, every="Write one of")
-        findings.add(at, f'"{value}" is not one of the accepted words', mend)
-        raise _Unusable from None
+    asked, mend = _ASKED_FOR.get(kind, ("a word", "Write it in quotes"))
+    return _note_standing(value, asked, mend, at=at, findings=findings)
 
 
 _ASKED_FOR: Mapping[type[Any], tuple[str, str]] = MappingProxyType(
@@ -229,7 +211,7 @@ _ASKED_FOR: Mapping[type[Any], tuple[str, str]] = MappingProxyType(
 )
 
 
-def _noted(findings: Findings, at: str, value: Any, asked: str, mend: str) -> _Unusable:
+def _note_standing(value: Any, asked: str, mend: str, *, at: str, findings: Findings) -> None:
     match value:
         case str():
             standing = f'"{value}"'
@@ -240,7 +222,11 @@ def _noted(findings: Findings, at: str, value: Any, asked: str, mend: str) -> _U
         case _:
             standing = str(value)
     findings.add(at, f"{standing} stands where {asked} is asked for", mend)
-    return _Unusable()
+
+
+def _heading(at: str) -> str:
+    """The heading of a table in its file: its key without the numbers of the tables around it."""
+    return re.sub(r"\[\d+\]", "", at)
 
 
 def _inside(at: str, key: str) -> str:

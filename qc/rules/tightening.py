@@ -42,11 +42,11 @@ def fixed(record: type[Rule]) -> Mapping[str, str]:
     return MappingProxyType({name: shape.about.fixed for name, shape in schema_of(record).items() if shape.about.fixed})
 
 
-class Change(Struct, frozen=True, kw_only=True):
+class SetFigure(Struct, frozen=True, kw_only=True):
     """One figure that a house set: where it holds, what it was, what it is."""
 
     name: str
-    words: str
+    about: About
     where: str
     before: Decimal | int | None
     after: Decimal | int
@@ -60,25 +60,39 @@ class Change(Struct, frozen=True, kw_only=True):
     def sentence(self, *, base: str) -> str:
         """As a clause in words, naming the rule that it tightens."""
         place = f" for {self.where}" if self.where else ""
-        return f"The {self.words} is {shown(self.after)}{place} in this house; {base} has {shown(self.before)}."
+        return f"The {self.about.clause} is {shown(self.after)}{place} in this house; {base} has {shown(self.before)}."
+
+    def is_tighter(self, *, whose: str, key: str, findings: Findings) -> bool:
+        """Whether it moves in the tight direction; one that stays is no change, one that is looser is a problem."""
+        if self.before is None or self.after == self.before:
+            return self.before is None
+        assert self.about.tighter is not None
+        if (self.after < self.before) is (self.about.tighter is Tighter.SMALLER):
+            return True
+        before = shown(self.before)
+        found = f"{shown(self.after)} is looser than the {before} of {whose}"
+        findings.add(key, found, f"Give {before} {self.about.tighter.value}")
+        return False
 
 
-class Wish(Struct, frozen=True, kw_only=True):
-    """The figures a house asks for, each at its key, and the forms a limit is for (empty: all of them)."""
-
-    figures: Mapping[str, Decimal | int]
-    forms: tuple[str, ...] = ()
-
-
-def tighten(base: Rule, wish: Wish, *, at: str, findings: Findings) -> tuple[Rule, tuple[Change, ...]]:
+def tighten(
+    base: Rule,
+    figures: Mapping[str, Decimal | int],
+    *,
+    forms: tuple[str, ...] = (),
+    at: str,
+    findings: Findings,
+) -> tuple[Rule, tuple[SetFigure, ...]]:
     """A rule with the figures that a house asks for, and what has changed by them.
 
     Parameters
     ----------
     base : Rule
         The rule to tighten.
-    wish : Wish
-        The figures asked for.
+    figures : mapping
+        The figures asked for, each at its key.
+    forms : tuple of str
+        The forms that a limit of a table is for; empty for all of them.
     at : str
         Key of the house rule in its file.
     findings : Findings
@@ -86,27 +100,30 @@ def tighten(base: Rule, wish: Wish, *, at: str, findings: Findings) -> tuple[Rul
 
     Returns
     -------
-    tuple of Rule and tuple of Change
+    tuple of Rule and tuple of SetFigure
         The rule still bears the id and clauses of the base. Figures with a problem are as in the base.
     """
     known, kind = settable(type(base)), kind_of(base)
-    rule, changes = base, list[Change]()
-    for name, after in wish.figures.items():
+    rule, changes = base, list[SetFigure]()
+    for name, after in figures.items():
         key = f"{at}.{name}"
-        refusal = kind.refusal(base, name)
         if name not in known:
-            mend = f"It can set: {', '.join(known)}" if known else "Leave it out; no figure of this rule can be set"
-            findings.add(key, f'a rule on {base.test} has no "{name}" that a house can set', mend)
-        elif refusal is not None:
+            findings.add(
+                key,
+                f'a rule on {base.test} has no "{name}" that a house can set',
+                f"It can set: {', '.join(known)}" if known else "Leave it out; no figure of this rule can be set",
+            )
+        elif (refusal := kind.refusal(base, name)) is not None:
             findings.add(key, *refusal)
         elif name not in rule.__struct_fields__:
-            rule, made = _with_tighter_rows(rule, name, after, forms=wish.forms, key=key, findings=findings)
+            rule, made = _with_tighter_rows(rule, name, after, forms=forms, key=key, findings=findings)
             changes += made
         else:
-            about, before = known[name].about, getattr(base, name)
-            if _is_tighter(about, before, after, whose=base.id, key=key, findings=findings):
+            before = getattr(base, name)
+            change = SetFigure(name=name, about=known[name].about, where="", before=before, after=after)
+            if change.is_tighter(whose=base.id, key=key, findings=findings):
                 rule = replace(rule, **{name: after})
-                changes.append(Change(name=name, words=about.clause, where="", before=before, after=after))
+                changes.append(change)
     return kind.settled(rule), tuple(changes)
 
 
@@ -123,46 +140,22 @@ def _is_table(shape: Shape) -> bool:
 
 def _with_tighter_rows(
     rule: Rule, name: str, after: Decimal | int, *, forms: tuple[str, ...], key: str, findings: Findings
-) -> tuple[Rule, list[Change]]:
-    """The rule with one limit of its table lowered for some forms; a row of several is split where it must be."""
-    table = table_of(type(rule), name)
-    about = settable(type(rule))[name].about
+) -> tuple[Rule, list[SetFigure]]:
+    """The rule with one limit of its table moved for some forms; a row of several is split where it must be."""
+    table, about = table_of(type(rule), name), settable(type(rule))[name].about
     rows: list[FormRow] = []
-    changes: list[Change] = []
+    changes: list[SetFigure] = []
     for row in getattr(rule, table):
         inside = tuple(form for form in row.forms if not forms or form in forms)
         outside = tuple(form for form in row.forms if form not in inside)
-        before = getattr(row, name)
         where = ", ".join(inside) + (f" ({row.holds_for})" if row.holds_for else "")
-        whose = f"{rule.id} for {where}"
-        if not inside or not _is_tighter(about, before, after, whose=whose, key=key, findings=findings):
+        change = SetFigure(name=name, about=about, where=where, before=getattr(row, name), after=after)
+        if not inside or not change.is_tighter(whose=f"{rule.id} for {where}", key=key, findings=findings):
             rows.append(row)
             continue
         if outside:
             rows.append(replace(row, forms=outside))
-        changed: dict[str, Any] = {name: Decimal(after)}
-        rows.append(replace(row, forms=inside, mark=Mark.HOUSE, **changed))
-        changes.append(Change(name=name, words=about.clause, where=where, before=before, after=after))
+        tighter: dict[str, Any] = {name: Decimal(after)}
+        rows.append(replace(row, forms=inside, mark=Mark.HOUSE, **tighter))
+        changes.append(change)
     return replace(rule, **{table: tuple(rows)}), changes
-
-
-def _is_tighter(
-    about: About,
-    before: Decimal | int | None,
-    after: Decimal | int,
-    *,
-    whose: str,
-    key: str,
-    findings: Findings,
-) -> bool:
-    """Whether a figure moves in the tight direction; one that stays is no change, one that is looser is a problem."""
-    if before is None:
-        return True
-    if after == before:
-        return False
-    assert about.tighter is not None
-    if (after < before) is (about.tighter is Tighter.SMALLER):
-        return True
-    found = f"{shown(after)} is looser than the {shown(before)} of {whose}"
-    findings.add(key, found, f"Give {shown(before)} {about.tighter.value}")
-    return False

@@ -18,7 +18,7 @@ from qc.jobs.check import Checked, check_batch
 from qc.jobs.seal import result_sha256
 from qc.readers.options import ReadOptions
 from qc.rules import built_in
-from qc.rules.digests import rule_digests, set_digest
+from qc.rules.rule_books import rule_digests, set_digest
 from qc.rules.strict_records import RuleProblem
 from qc.show.sections.seal import printed_seal
 from qc.show.sums import read_sums, sums_text

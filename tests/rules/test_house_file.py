@@ -22,7 +22,7 @@ from qc.rules.listing import rule_page
 from qc.rules.records import Asks, Mark, Rule
 from qc.rules.rule_books import load_rule, rule_book, rule_ids
 from qc.rules.strict_records import Findings, RuleProblem
-from qc.rules.tightening import Wish, fixed, settable, tighten
+from qc.rules.tightening import fixed, settable, tighten
 
 SOURCE = 'source = "Standard procedure 12, 2026"'
 
@@ -44,7 +44,7 @@ def problems_of(path: Path) -> list[str]:
 
 
 def one_rule(folder: Path, text: str) -> Rule:
-    (rule,) = read_house_file(written(folder, text)).rules.values()
+    (rule,) = (rule for rule in read_house_file(written(folder, text)).rules.values() if rule.builds_on)
     return rule
 
 
@@ -242,7 +242,7 @@ class TestRefusals:
             ),
             (
                 house("most_beyond_limit = 1", builds_on="ph-eur-2.9.7"),
-                ['rule[1].builds_on: no rule has the id "ph-eur-2.9.7". Did you mean ph-eur-2.9.2 or ph-eur-2.9.5?'],
+                ['rule[1].builds_on: no rule has the name "ph-eur-2.9.7". Did you mean ph-eur-2.9.2 or ph-eur-2.9.5?'],
             ),
             (
                 house("most_beyond_limit = 1", id="ph-eur"),
@@ -327,7 +327,7 @@ class TestRefusals:
             ),
             (
                 "[rule]\nid = 'x'\n",
-                ['rule: "rule" is not a list of tables. Begin each rule with [[rule]].'],
+                ["rule: a table stands where a list of tables is asked for. Begin each with the line [[rule]]."],
             ),
         ],
     )
@@ -427,8 +427,8 @@ def figures_near(base: Rule, steps: dict[str, Decimal | int]) -> dict[str, Decim
 def wished(base: Rule, figures: dict[str, Decimal | int]) -> Rule | None:
     findings = Findings("house.toml")
     of_a_band = isinstance(base, MassRule) and not figures.keys().isdisjoint({"limit_percent", "outer_percent"})
-    wish = Wish(figures=figures, forms=("suppositories",) if of_a_band else ())
-    rule, _ = tighten(base, wish, at="rule[1]", findings=findings)
+    forms = ("suppositories",) if of_a_band else ()
+    rule, _ = tighten(base, figures, forms=forms, at="rule[1]", findings=findings)
     return None if findings.problems else rule
 
 

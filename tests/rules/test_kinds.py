@@ -14,7 +14,7 @@ from qc.rules.kinds import all_kinds, kind_of, kinds_of_tests
 from qc.rules.listing import rule_page
 from qc.rules.rule_books import load_rule, rule_ids
 from qc.rules.strict_records import Findings, RuleProblem
-from qc.rules.tightening import Wish, settable_somewhere, tighten
+from qc.rules.tightening import settable_somewhere, tighten
 
 TOY = '''
 """How far a unit may float above the ground: a kind of rule that no book has."""
@@ -104,11 +104,11 @@ class TestANewKind:
         rule = read_rule(rule_file(tmp_path, RULE))
         assert "height_cm" in settable_somewhere()
         findings = Findings("house.toml")
-        tighter, (change,) = tighten(rule, Wish(figures={"height_cm": Decimal(2)}), at="rule[1]", findings=findings)
+        tighter, (change,) = tighten(rule, {"height_cm": Decimal(2)}, at="rule[1]", findings=findings)
         assert (findings.problems, change.short) == ([], "height_cm: 3 -> 2")
         assert change.sentence(base="floats") == "The height is 2 in this house; floats has 3."
         assert kind_of(tighter).record is type(rule)
-        tighten(rule, Wish(figures={"height_cm": Decimal(4)}), at="rule[1]", findings=findings)
+        tighten(rule, {"height_cm": Decimal(4)}, at="rule[1]", findings=findings)
         (problem,) = findings.problems
         assert (problem.found, problem.mend) == ("4 is looser than the 3 of floats", "Give 3 or less")
 

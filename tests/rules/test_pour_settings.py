@@ -46,10 +46,13 @@ def test_without_them_the_book_says_nothing_of_either() -> None:
             "house.toml, pour.important_change_percent: a change of 101 % cannot be the one that matters. "
             "Give a number above 0 and at most 100, for example 10.",
         ),
-        ("pour = 10\n", 'house.toml, pour: "pour" is not a table. Write the line [pour] and its settings below it.'),
+        (
+            "pour = 10\n",
+            "house.toml, pour: 10 stands where a table is asked for. Write its keys under the line [pour].",
+        ),
         (
             "causes = 1\n",
-            'house.toml, causes: "causes" is not a table. Write a line [causes.prior] and its values below it.',
+            "house.toml, causes: 1 stands where a table is asked for. Write its keys under the line [causes].",
         ),
     ],
 )

@@ -246,7 +246,7 @@ class TestHouseFile:
         [
             (
                 '[set]\nadds = ["compounded-asay"]\n',
-                'set.adds[1]: no rule has the id "compounded-asay". Did you mean compounded-assay?',
+                'set.adds[1]: no rule has the name "compounded-asay". Did you mean compounded-assay?',
             ),
             ('[set]\nadds = ["ph-eur-2.9.5"]\n', "set.adds[1]: ph-eur-2.9.5 is asked for already. Leave it out."),
             (

@@ -337,7 +337,7 @@ class TestStrictReading:
         with pytest.raises(RuleProblem) as caught:
             read_set(path)
         assert str(caught.value).splitlines() == [
-            'br.toml, asks[1].rule: no rule has the id "br-5.1.2". Did you mean br-5.1.1?',
+            'br.toml, asks[1].rule: no rule has the name "br-5.1.2". Did you mean br-5.1.1?',
             'br.toml, asks[1].actives: "some" is not known. Write all or under.',
         ]
 

@@ -13,7 +13,7 @@ from qc.jobs.seal import SEAL
 from qc.jobs.verify.lines import Line, Status
 from qc.problems import InputProblems, Problem
 from qc.readers.read import source_of
-from qc.rules.digests import RuleDigest, is_house_file, rule_digests, set_digest
+from qc.rules.rule_books import RuleDigest, is_house_file, rule_digests, set_digest
 
 
 class Rules(Struct, frozen=True, kw_only=True):

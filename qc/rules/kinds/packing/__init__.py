@@ -15,12 +15,17 @@ from qc.rules.schema import About
 from qc.rules.strict_records import Findings
 
 
-class PackingItem(Struct, frozen=True, kw_only=True):
-    """One line of the packing and label checklist, with the other words that people write for it."""
+class HousePackingItem(Struct, frozen=True, kw_only=True):
+    """A `[[packing]]` table of a house file: a line of the checklist, with the other words that people write for it."""
 
     id: str
     text: str
     synonyms: tuple[str, ...] = ()
+
+
+class PackingItem(HousePackingItem, frozen=True, kw_only=True):
+    """One line of the packing and label checklist."""
+
     mark: Mark = Mark.COMMON_PRACTICE
 
 

@@ -5,12 +5,14 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 from enum import StrEnum
-from typing import Any
 
+from msgspec.structs import asdict
+
+from qc.rules.built_in import PACKING_CHECKLIST, load_rule
 from qc.rules.forms import stem
-from qc.rules.kinds.packing import PackingItem
+from qc.rules.kinds.packing import HousePackingItem, PackingItem, PackingRule
 from qc.rules.records import Mark
-from qc.rules.strict_records import Findings, record_from
+from qc.rules.strict_records import Findings
 
 
 class Answer(StrEnum):
@@ -70,31 +72,27 @@ def _plain(text: str) -> str:
     return stem(text.replace(":", " ").rstrip("."))
 
 
-def house_packing(
-    tables: Sequence[dict[str, Any]], *, built_in: Sequence[PackingItem], findings: Findings
-) -> tuple[PackingItem, ...]:
-    """The `[[packing]]` tables of a house file: lines that the house adds to the checklist.
+def house_packing(own: Sequence[HousePackingItem], *, findings: Findings) -> tuple[PackingItem, ...]:
+    """The lines that a house adds to the checklist.
 
     Parameters
     ----------
-    tables : sequence of dict
-        Each with id, text and, if wanted, synonyms.
-    built_in : sequence of PackingItem
-        The lines that are there already.
+    own : sequence of HousePackingItem
+        As its file has them.
     findings : Findings
-        Takes the problems: an unknown key, an id or a text that is taken.
+        Takes the problems: an id or a text that is taken.
     """
-    lines = list(built_in)
-    for number, table in enumerate(tables, start=1):
+    if not own:
+        return ()
+    checklist = load_rule(PACKING_CHECKLIST)
+    assert isinstance(checklist, PackingRule)
+    lines = list(checklist.items)
+    for number, item in enumerate(own, start=1):
         at = f"packing[{number}]"
-        own = record_from(PackingItem, {"mark": Mark.HOUSE.value, **table}, at=at, findings=findings)
-        if own is None:
-            continue
-        if own.id in {line.id for line in lines}:
-            findings.add(f"{at}.id", f'the id "{own.id}" is taken', "Give the line an id of its own")
-        for word in (own.text, *own.synonyms):
-            other = items_named(word, lines)
-            if other:
+        if item.id in {line.id for line in lines}:
+            findings.add(f"{at}.id", f'the id "{item.id}" is taken', "Give the line an id of its own")
+        for word in (item.text, *item.synonyms):
+            if other := items_named(word, lines):
                 findings.add(f"{at}.text", f'"{word}" stands for "{other[0].text}" already', "Word the line otherwise")
-        lines.append(own)
-    return tuple(lines[len(built_in) :])
+        lines.append(PackingItem(**asdict(item), mark=Mark.HOUSE))
+    return tuple(lines[len(checklist.items) :])

@@ -10,7 +10,6 @@ import functools
 from collections.abc import Mapping, Sequence
 from enum import StrEnum
 from types import MappingProxyType
-from typing import Any
 
 from msgspec import Struct
 from msgspec.structs import asdict, replace
@@ -134,7 +133,7 @@ def defect_words(house: tuple[HouseDefect, ...] = ()) -> DefectWords:
     Parameters
     ----------
     house : tuple of HouseDefect
-        As `house_defects` read them.
+        As a house file has them.
 
     Raises
     ------
@@ -168,35 +167,28 @@ def _with_house(words: DefectWords, own: HouseDefect) -> DefectWords:
     return replace(words, defects=tuple(changed if one.name == known.name else one for one in words.defects))
 
 
-def house_defects(tables: Sequence[dict[str, Any]], *, findings: Findings) -> tuple[HouseDefect, ...]:
-    """The `[[defect]]` tables of a house file.
+def note_bad_defects(house: Sequence[HouseDefect], *, findings: Findings) -> None:
+    """Note what cannot stand in the `[[defect]]` tables of a house file.
 
     Parameters
     ----------
-    tables : sequence of dict
+    house : sequence of HouseDefect
     findings : Findings
-        Takes the problems: an unknown key or grade, a defect that is graded twice, a synonym that names another one.
+        Takes the problems: a defect that is graded twice, a synonym that names another one.
     """
-    found: list[HouseDefect] = []
-    built_in = defect_words()
     taken: dict[str, str] = {}
-    for number, table in enumerate(tables, start=1):
-        at = f"defect[{number}]"
-        own = record_from(HouseDefect, table, at=at, findings=findings)
-        if own is None:
-            continue
-        known = built_in.find(own.name)
+    for number, own in enumerate(house, start=1):
+        known = defect_words().find(own.name)
         name = known.name if known is not None else own.name
         if stem(name) in taken:
-            findings.add(f"{at}.name", f'"{own.name}" is graded twice', "Keep one of the tables")
+            findings.add(f"defect[{number}].name", f'"{own.name}" is graded twice', "Keep one of the tables")
         for word in own.synonyms:
-            other = built_in.find(word)
+            other = defect_words().find(word)
             whose = other.name if other is not None else taken.get(stem(word), name)
             if whose != name:
-                findings.add(f"{at}.synonyms", f'"{word}" is a word for "{whose}" already', "Leave it out")
+                found = f'"{word}" is a word for "{whose}" already'
+                findings.add(f"defect[{number}].synonyms", found, "Leave it out")
         taken |= {stem(word): name for word in (name, *own.synonyms)}
-        found.append(own)
-    return tuple(found)
 
 
 class DefectSeen(Struct, frozen=True, kw_only=True):
