@@ -253,5 +253,16 @@ def plain_limit(value: Number | None) -> str:
     return shown or "0"
 
 
+def grams(mass_g: Number) -> str:
+    """A mass that was worked out [g], to the fourth decimal, without idle zeros.
+
+    Examples
+    --------
+    >>> grams(Fraction(2, 3)), grams(Decimal("50.10"))
+    ('0.6667', '50.1')
+    """
+    return fixed(mass_g, decimals=4).rstrip("0").rstrip(".")
+
+
 def _exact(value: Number) -> Fraction:
     return Fraction(repr(value)) if isinstance(value, float) else Fraction(value)

@@ -63,6 +63,17 @@ def listed(items: Sequence[str], *, most: int | None = None) -> str:
     return " and ".join(part for part in (", ".join(items[:-1]), items[-1] if items else "") if part)
 
 
+def units_named(names: Sequence[str], *, most: int | None = None) -> str:
+    """Units by their names; past `most` of them the rest is counted.
+
+    Examples
+    --------
+    >>> units_named(["7"]), units_named(["7", "9"])
+    ('unit 7', 'units 7 and 9')
+    """
+    return f"{'unit' if len(names) == 1 else 'units'} {listed(names, most=most)}"
+
+
 def true_minus(text: str) -> str:
     """Text in which a hyphen before a number is a minus sign; hyphens inside words, ranges and ids stay.
 

@@ -4,7 +4,16 @@ from __future__ import annotations
 
 import math
 
-from qc.say.numbers import at_least, at_most
+from qc.say.numbers import at_least
+
+SENTENCES = {
+    "share_outside": "not more than {share:at_most} of them outside {low:plain} to {high:plain} %",
+    "size_unknown": "How many units were poured is not entered, so no bound is given for those left.",
+    "outside_range": "outside {low:plain} to {high:plain} %",
+    "off_labelled_mass": "more than {percent:plain} % from the labelled mass",
+    "changed": "The pour changed along its course: this holds only for units drawn at random from all of it.",
+    "none_left": "None of the {whole} units is left{by_mass:either  unweighed|: all were assayed}.",
+}
 
 _IN_WORDS = {10: "ten", 20: "twenty", 30: "thirty"}
 _SCALE = {"label": "of label", "mean": "of the mean"}
@@ -52,21 +61,6 @@ def all_units(
     )
 
 
-def share_outside(*, share: float, low: float, high: float) -> str:
-    """Share of all units outside the limits at most [-]; the limits in % of label."""
-    return f"not more than {at_most(share)} of them outside {low:g} to {high:g} %"
-
-
-def size_unknown() -> str:
-    """The number poured was not entered."""
-    return "How many units were poured is not entered, so no bound is given for those left."
-
-
-def none_left(*, whole: int, by_mass: bool) -> str:
-    """Every unit was tested."""
-    return f"None of the {whole} units is left{' unweighed.' if by_mass else ': all were assayed.'}"
-
-
 def units_left(
     *,
     left: int,
@@ -90,30 +84,10 @@ def units_left(
     return f"{told}; without assuming that, {outside}." if outside else f"{told}."
 
 
-def units_outside(*, outside: str, confidence: float) -> str:
-    """The units beyond the limits, where the sample has no spread."""
-    return f"With {_sure(confidence)} and without assuming a normal spread, {outside}."
-
-
 def outside_at_most(*, count: int, whole: int, limits: str) -> str:
     """Units of the whole batch beyond the limits, at most."""
     many = "none" if count == 0 else f"not more than {count}"
     return f"{many} of the {whole} {'is' if count < 2 else 'are'} {limits}"
-
-
-def outside_range(*, low: float, high: float) -> str:
-    """Limits of a content [% of label]."""
-    return f"outside {low:g} to {high:g} %"
-
-
-def off_labelled_mass(*, percent: float) -> str:
-    """Limits of a mass about the labelled one [%]."""
-    return f"more than {percent:g} % from the labelled mass"
-
-
-def changed() -> str:
-    """A pour that changed."""
-    return "The pour changed along its course: this holds only for units drawn at random from all of it."
 
 
 def _asked(size: int, left: int, second_stage: bool, short: bool) -> str:
@@ -127,3 +101,8 @@ def _asked(size: int, left: int, second_stage: bool, short: bool) -> str:
 
 def _sure(confidence: float) -> str:
     return f"{confidence * 100:g} % confidence"
+
+
+def units_outside(*, outside: str, confidence: float) -> str:
+    """The units beyond the limits, where the sample has no spread."""
+    return f"With {_sure(confidence)} and without assuming a normal spread, {outside}."

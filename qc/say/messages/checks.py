@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from decimal import Decimal
 from fractions import Fraction
 
 from qc.results import Message
@@ -13,6 +12,22 @@ from qc.say.messages import all_words
 from qc.say.numbers import fixed
 from qc.say.spans import reach, span, spans
 from qc.say.text import counted
+
+SENTENCES = {
+    "too_few": "The test asks for {asked} units and {entered} results were entered.",
+    "stands_for_all": "The one {quantity} entered is read as that of the last of {units} units.",
+    "unreadable": '"{name}": {why}. {mend}.',
+    "no_row": "The Checks sheet has no row for {name}.",
+    "base_unknown": '"{name}": the limit of {rule} goes by the base, and the Batch sheet names none.',
+    "wrong_base": "{title} is a test for a {base} base; the base of this batch is {other}.",
+    "no_active": "The Actives sheet names no active to be assayed.",
+    "two_assays": 'The Actives sheet has a batch assay of {percent:typed} % of label, and the Checks sheet "{result}". '
+    "Keep the true one.",
+    "assay_for_information": "The pooled assay of {active} is {percent:typed} % of label, for information: no limit "
+    'was entered (a row "Assay" on the Checks sheet) and the rules in use set none.',
+    "not_entered": '"{name}": '
+    "{due:either No result was entered; a check with a limit is due.|Neither a result nor a limit.}",
+}
 
 
 def within(name: str, limit: Span, asked_by: str, results: Sequence[Span]) -> str:
@@ -30,11 +45,6 @@ def beyond(name: str, limit: Span, asked_by: str, results: Sequence[Span], decim
     return f"{text} Rounded to {places}, as the limit is written, it would; results are compared unrounded here."
 
 
-def unclear(name: str, limit: Span, asked_by: str, results: Sequence[Span]) -> str:
-    """Results that are ranges and lie partly inside a limit."""
-    return f'"{name}": {spans(results)} does not say whether {_the(limit, asked_by)}, is met. Type the figure itself.'
-
-
 def _the(limit: Span, asked_by: str) -> str:
     by = "" if asked_by == OF_THE_RECORD else f" of {asked_by}"
     return f"the limit{by}, {span(limit)}"
@@ -50,33 +60,12 @@ def working(results: Sequence[Span], converted: Sequence[Fraction | None], limit
     return f"{'; '.join(figures)} against {span(limit)} ({asked_by})."
 
 
-def too_few(asked: int, entered: int) -> str:
-    """Fewer results than the test asks for."""
-    return f"The test asks for {asked} units and {entered} results were entered."
-
-
-def stands_for_all(quantity: str, units: int) -> str:
-    """One result where the test asks for several."""
-    return f"The one {quantity} entered is read as that of the last of {units} units."
-
-
 def units_differ(name: str, found: Measure, wanted: Measure) -> str:
     """A result and a limit in units of measure that cannot be compared."""
     has = f'is in "{found.shown}"' if found.shown else "has no unit of measure"
     limit = f'the limit is in "{wanted.shown}"' if wanted.shown else "the limit has no unit of measure"
     example = f"Type the result in {wanted.shown}" if wanted.shown else "Type the unit of measure behind the limit"
     return f'"{name}": the result {has} and {limit}; they cannot be compared. {example}.'
-
-
-def not_entered(name: str, due: bool) -> str:
-    """A row without a result."""
-    reason = "No result was entered; a check with a limit is due." if due else "Neither a result nor a limit."
-    return f'"{name}": {reason}'
-
-
-def unreadable(name: str, why: str, mend: str) -> str:
-    """A result or a limit that cannot be read."""
-    return f'"{name}": {why}. {mend}.'
 
 
 def without_limit(name: str, result: str, limit: str | None) -> str:
@@ -92,14 +81,6 @@ def decided_in_words(name: str, result: str, done_by: str | None) -> str:
     return f'"{name}" was entered as "{result}"{by}; no figure was compared.'
 
 
-def figure_wanted(name: str, result: str, limit: Span) -> str:
-    """A result in words beside a limit in figures."""
-    return (
-        f'"{name}": the result "{result}" is in words and the limit is {span(limit)}. '
-        'Type the figures with their unit, or "complies" or "does not comply".'
-    )
-
-
 def left_to_person(name: str, result: str, limit: str | None) -> str:
     """A result in words that decides nothing."""
     beside = f' The limit is "{limit}".' if limit else ""
@@ -111,43 +92,20 @@ def left_to_signer(reasons: Sequence[Message | str]) -> str:
     return f"Left to the person who signs: {' '.join(all_words(reasons))}"
 
 
-def no_row(name: str) -> str:
-    """A check that the rules ask for was not entered."""
-    return f"The Checks sheet has no row for {name}."
-
-
-def base_unknown(name: str, rule: str) -> str:
-    """The limit goes by the base, and the bases differ."""
-    return f'"{name}": the limit of {rule} goes by the base, and the Batch sheet names none.'
-
-
-def wrong_base(title: str, base: str, other: str) -> str:
-    """A test for another base than that of the batch."""
-    return f"{title} is a test for a {base} base; the base of this batch is {other}."
-
-
-def no_active() -> str:
-    """An assay is asked for, and there is no active."""
-    return "The Actives sheet names no active to be assayed."
-
-
 def which_active(name: str, active: str | None) -> str:
     """A row about an assay that names none of several actives."""
     example = f'"{name}, {active}"' if active else "the active on the Actives sheet"
     return f'"{name}" does not say which active it is about. Type {example}.'
 
 
-def two_assays(percent: Decimal, result: str) -> str:
-    """Two sheets hold different assays of the pooled sample."""
+def figure_wanted(name: str, result: str, limit: Span) -> str:
+    """A result in words beside a limit in figures."""
     return (
-        f'The Actives sheet has a batch assay of {percent:f} % of label, and the Checks sheet "{result}". '
-        "Keep the true one."
+        f'"{name}": the result "{result}" is in words and the limit is {span(limit)}. '
+        'Type the figures with their unit, or "complies" or "does not comply".'
     )
 
 
-def assay_for_information(active: str, percent: Decimal) -> str:
-    """An assay of the pooled sample that no limit is set for."""
-    return (
-        f"The pooled assay of {active} is {percent:f} % of label, for information: no limit was entered (a row "
-        '"Assay" on the Checks sheet) and the rules in use set none.'
-    )
+def unclear(name: str, limit: Span, asked_by: str, results: Sequence[Span]) -> str:
+    """Results that are ranges and lie partly inside a limit."""
+    return f'"{name}": {spans(results)} does not say whether {_the(limit, asked_by)}, is met. Type the figure itself.'

@@ -4,27 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from qc.say.text import counted, listed
-
-
-def refused(lines: Sequence[str]) -> str:
-    """Lines answered no."""
-    return f"Answered no: {listed(lines)}."
-
-
-def not_ticked(left: int, total: int) -> str:
-    """Lines without an answer that can be read."""
-    return f"{counted(left, 'line')} of {total} not ticked."
-
-
-def every_line() -> str:
-    """No line is open or refused."""
-    return "Every line was ticked."
-
-
-def unreadable(line: str, entered: str) -> str:
-    """An answer that is none of those known."""
-    return f'"{line}": "{entered}" is not yes, no or n.a. Type one of them.'
+SENTENCES = {
+    "refused": "Answered no: {lines:listed}.",
+    "not_ticked": "{left:count line} of {total} not ticked.",
+    "every_line": "Every line was ticked.",
+    "unreadable": '"{line}": "{entered}" is not yes, no or n.a. Type one of them.',
+}
 
 
 def to_tick(lines: Sequence[str]) -> str:

@@ -2,26 +2,17 @@
 
 from __future__ import annotations
 
+from qc.say.numbers import fixed
+from qc.say.numbers import interval as ends
 
-def unweighed(*, active: str) -> str:
-    """Parts without a mass."""
-    return (
-        f"Parts of units were assayed for {active or 'the active'}, but no mass of a part was entered: parts can be "
-        "compared only as content over mass. Enter the mass of each part."
-    )
-
-
-def no_label(*, active: str) -> str:
-    """Parts in two units of measure that nothing joins."""
-    return (
-        f"Some parts of units{f' of {active}' if active else ''} are in mg and some in % of label; the label claim "
-        "that joins them is missing, so that they are not compared. Enter the label claim (mg)."
-    )
-
-
-def one_unit(*, active: str, parts: str, ratio: float) -> str:
-    """Parts of one unit, without an interval; `ratio` of concentrations [-]."""
-    return f"{_head(active, parts, ratio)}, one unit; at least two units are needed for an interval."
+SENTENCES = {
+    "unweighed": "Parts of units were assayed for {active:active}, but no mass of a part was entered: parts can be "
+    "compared only as content over mass. Enter the mass of each part.",
+    "no_label": "Some parts of units{active:of} are in mg and some in % of label; the label claim that joins them is "
+    "missing, so that they are not compared. Enter the label claim (mg).",
+    "one_unit": "Within units, {active:active}: {parts} {ratio:.3f}, one unit; at least two units are needed for an "
+    "interval.",
+}
 
 
 def compared(
@@ -44,14 +35,10 @@ def compared(
         else "no difference between these parts is shown, and the interval says how large one may be"
     )
     beside = (
-        f" The parts differ by {100 * abs(ratio - 1):.1f} %; whole units differ among themselves by "
-        f"{between_units:.1f} % RSD."
+        f" The parts differ by {fixed(100 * abs(ratio - 1), decimals=1)} %; whole units differ among themselves by "
+        f"{fixed(between_units, decimals=1)} % RSD."
         if between_units is not None
         else ""
     )
-    low, high = interval
-    return f"{_head(active, parts, ratio)} (95 % interval {low:.3f} to {high:.3f}, {n} units): {verdict}.{beside}"
-
-
-def _head(active: str, parts: str, ratio: float) -> str:
-    return f"Within units, {active or 'the active'}: {parts} {ratio:.3f}"
+    head = f"Within units, {active or 'the active'}: {parts} {fixed(ratio, decimals=3)}"
+    return f"{head} (95 % interval {ends(*interval, decimals=3)}, {n} units): {verdict}.{beside}"

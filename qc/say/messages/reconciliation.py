@@ -8,7 +8,27 @@ from fractions import Fraction
 
 from qc.results import Limit
 from qc.say.limits import line
-from qc.say.numbers import as_typed, fixed, signed
+from qc.say.numbers import as_typed, fixed, grams
+
+SENTENCES = {
+    "units_weighed": "Units: sum of {n} masses = {total_g:grams} g.",
+    "more_came_out": "More came out than went in, by {excess_g:grams} g: a mass was misread or a weighing is missing.",
+    "fewer_than_entered": "Units obtained is {obtained}, but {entered} units are entered.",
+    "more_than_poured": "Units obtained is {obtained}, more than the {poured} poured.",
+    "counts": "Units: {obtained} obtained - {released} released - {rejected} rejected - {sampled} sampled = "
+    "{difference}.",
+    "melt": "Not accounted for: {prepared_g:typed} - {units_g:grams} (units) - {trimmings_g:typed} (trimmings) - "
+    "{left_g:typed} (dish) = {unaccounted_g:grams} g, {share_percent:+.2f} % of the melt.",
+    "in_units": "{active} in units: mean of {n} assays {mean_mg:.4f} mg x {units} units = {found_mg:.2f} mg.",
+    "in_trimmings": "{active} in trimmings, at the same content per gram: {found_mg:.2f} mg.",
+    "in_dish": "{active} in the dish: {found_mg:typed} mg.",
+    "no_trimmings": "{active} in the trimmings was not counted: enter Trimmings (g), 0 where there were none.",
+    "dish_of_several": "Dish assay (mg) was not counted for {active}: there are several actives.",
+    "no_dish": "{active} in the dish was not counted: enter Dish assay (mg), or 0 g of melt left.",
+    "one_assay": "{active}: one unit assayed gives no interval for what was found.",
+    "all_within": "Every balance lies within its limit.",
+    "nothing_entered": "Nothing was entered.",
+}
 
 _BALANCES = {
     "units_mass": "The mass of the units",
@@ -39,51 +59,12 @@ def left_out(balance: str, enter: Sequence[str], active: str = "") -> str:
     return f"{what} was left out: enter {', '.join(_FIELDS[name] for name in enter)}{zero}."
 
 
-def units_weighed(n: int, total_g: Fraction) -> str:
-    """All units, each weighed."""
-    return f"Units: sum of {n} masses = {_grams(total_g)} g."
-
-
 def units_estimated(n: int, obtained: int, mean_g: Fraction, total_g: Fraction, half_g: float | None) -> str:
     """All units, from the mean of those weighed."""
     if half_g is None:
-        return f"Units: {obtained} x {_grams(mean_g)} g, the one mass known, = {_grams(total_g)} g (estimated)."
+        return f"Units: {obtained} x {grams(mean_g)} g, the one mass known, = {grams(total_g)} g (estimated)."
     interval = f"± {fixed(half_g, decimals=3)} g at 95 %"
-    return f"Units: {obtained} x {_grams(mean_g)} g, the mean of {n}, = {_grams(total_g)} g (estimated, {interval})."
-
-
-def melt(
-    prepared_g: Decimal,
-    units_g: Fraction,
-    trimmings_g: Decimal,
-    left_g: Decimal,
-    unaccounted_g: Fraction,
-    share_percent: Fraction,
-) -> str:
-    """What of the melt is not accounted for."""
-    parts = f"{prepared_g:f} - {_grams(units_g)} (units) - {trimmings_g:f} (trimmings) - {left_g:f} (dish)"
-    share = f"{signed(share_percent, decimals=2)} % of the melt"
-    return f"Not accounted for: {parts} = {_grams(unaccounted_g)} g, {share}."
-
-
-def more_came_out(excess_g: Fraction) -> str:
-    """More melt was found than prepared."""
-    return f"More came out than went in, by {_grams(excess_g)} g: a mass was misread or a weighing is missing."
-
-
-def fewer_than_entered(obtained: int, entered: int) -> str:
-    """Fewer units obtained than stand on the sheet."""
-    return f"Units obtained is {obtained}, but {entered} units are entered."
-
-
-def more_than_poured(obtained: int, poured: int) -> str:
-    """More units obtained than poured."""
-    return f"Units obtained is {obtained}, more than the {poured} poured."
-
-
-def counts(obtained: int, released: int, rejected: int, sampled: int, difference: int) -> str:
-    """The units by count."""
-    return f"Units: {obtained} obtained - {released} released - {rejected} rejected - {sampled} sampled = {difference}."
+    return f"Units: {obtained} x {grams(mean_g)} g, the mean of {n}, = {grams(total_g)} g (estimated, {interval})."
 
 
 def counts_differ(obtained: int, released: int, rejected: int, sampled: int, difference: int) -> str:
@@ -100,27 +81,11 @@ def units_yield(
 ) -> str:
     """Units obtained over those that the melt would give, or those poured."""
     if planned_g and melt_g is not None:
-        melt_over_plan = f"{as_typed(melt_g)} g of melt / {_grams(planned_g)} g planned"
+        melt_over_plan = f"{as_typed(melt_g)} g of melt / {grams(planned_g)} g planned"
         of = f"{melt_over_plan} = {fixed(theoretical, decimals=2)} units"
     else:
         of = f"{theoretical} units poured"
     return f"Yield: {obtained} units of {of} = {fixed(yield_percent, decimals=2)} %."
-
-
-def in_units(active: str, n: int, mean_mg: Fraction, units: int, found_mg: Fraction) -> str:
-    """The active in the units."""
-    mean = f"mean of {n} assays {fixed(mean_mg, decimals=4)} mg"
-    return f"{active} in units: {mean} x {units} units = {fixed(found_mg, decimals=2)} mg."
-
-
-def in_trimmings(active: str, found_mg: Fraction) -> str:
-    """The active in the trimmings."""
-    return f"{active} in trimmings, at the same content per gram: {fixed(found_mg, decimals=2)} mg."
-
-
-def in_dish(active: str, found_mg: Decimal) -> str:
-    """The active left in the dish."""
-    return f"{active} in the dish: {as_typed(found_mg)} mg."
 
 
 def active_found(
@@ -136,41 +101,7 @@ def active_found(
     return f"{active} found {found} = {fixed(recovery_percent, decimals=2)} %{half}."
 
 
-def no_trimmings(active: str) -> str:
-    """The trimmings were not entered."""
-    return f"{active} in the trimmings was not counted: enter Trimmings (g), 0 where there were none."
-
-
-def dish_of_several(active: str) -> str:
-    """The dish assay could be of any of several actives."""
-    return f"Dish assay (mg) was not counted for {active}: there are several actives."
-
-
-def no_dish(active: str) -> str:
-    """The dish was not assayed."""
-    return f"{active} in the dish was not counted: enter Dish assay (mg), or 0 g of melt left."
-
-
-def one_assay(active: str) -> str:
-    """A single assay has no spread."""
-    return f"{active}: one unit assayed gives no interval for what was found."
-
-
 def beyond_limit(limit: Limit) -> str:
     """A balance beyond the limit of the house."""
     shown_as = line(limit)
     return f"{shown_as.what}: {shown_as.figure}, the limit is {shown_as.limit}."
-
-
-def all_within() -> str:
-    """No balance beyond its limit."""
-    return "Every balance lies within its limit."
-
-
-def nothing_entered() -> str:
-    """No field of the balance is filled."""
-    return "Nothing was entered."
-
-
-def _grams(value: Fraction) -> str:
-    return fixed(value, decimals=4).rstrip("0").rstrip(".")

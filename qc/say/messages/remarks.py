@@ -6,33 +6,19 @@ from collections.abc import Sequence
 from decimal import Decimal
 
 from qc.results import Verdict
-from qc.say.numbers import change, fixed, plain_limit
-from qc.say.text import counted, listed
+from qc.say.numbers import fixed, plain_limit
+from qc.say.text import counted, listed, units_named
 
-
-def overfull(*, holds_g: Decimal) -> str:
-    """Doses that displace more base than a cavity holds [g]."""
-    return (
-        f"The doses would displace more base than the {holds_g} g that a cavity holds, so no planned mass was worked "
-        "out. See whether a displacement number belongs to the other convention."
-    )
-
-
-def no_limit_for_mean(*, percent: float) -> str:
-    """A mean mass beside the plan that no rule limits [% of plan]."""
-    return (
-        f"The mean lies {change(percent, decimals=2)} % from the planned mass. The rules in use set no limit for that; "
-        "a house rule can."
-    )
-
-
-def convention(*, number: Decimal, convention: str, is_value: bool) -> str:
-    """A displacement number on the unusual side of one."""
-    other = "displacement factor" if is_value else "displacement value"
-    return (
-        f"The number {plain_limit(number)} was taken as {convention}, so the active is lighter than the base. Most are "
-        f"heavier: see whether the source means the {other}."
-    )
+SENTENCES = {
+    "overfull": "The doses would displace more base than the {holds_g:typed} g that a cavity holds, so no planned mass "
+    "was worked out. See whether a displacement number belongs to the other convention.",
+    "no_limit_for_mean": "The mean lies {percent:+.2f} % from the planned mass. The rules in use set no limit for "
+    "that; a house rule can.",
+    "too_few_left": "The test asks for {asked} more units, and {left} are left in this batch: the test cannot be "
+    "finished as written. How to judge so small a batch is for local procedure.",
+    "convention": "The number {number:plain} was taken as {convention}, so the active is lighter than the base. Most "
+    "are heavier: see whether the source means the {is_value:either displacement factor|displacement value}.",
+}
 
 
 def left_out(*, units: Sequence[str], of_units: int) -> str:
@@ -47,21 +33,14 @@ def left_out(*, units: Sequence[str], of_units: int) -> str:
 def without(*, verdict: Verdict, units: Sequence[str], other: Verdict) -> str:
     """The verdict of record beside the one without the units left out."""
     changed = "the same" if other == verdict else "a different verdict"
-    named = f"{'unit' if len(units) == 1 else 'units'} {listed(units)}"
-    return f"The verdict of record counts every unit: {verdict}. Without {named} it would be: {other} ({changed})."
+    without = f"Without {units_named(units)} it would be: {other} ({changed})."
+    return f"The verdict of record counts every unit: {verdict}. {without}"
 
 
 def coarse_balance(*, step_g: Decimal, allowed_g: float) -> str:
     """Readability of the balance beside the deviation that a unit is allowed [g]."""
+    share = fixed(100 * float(step_g) / allowed_g, decimals=0)
     return (
-        f"The balance reads in steps of {plain_limit(step_g)} g, which is {100 * float(step_g) / allowed_g:.0f} % of "
-        f"the allowed deviation of {allowed_g:.4f} g: too coarse to judge a unit near the limit."
-    )
-
-
-def too_few_left(*, asked: int, left: int) -> str:
-    """Further units asked for, and fewer left."""
-    return (
-        f"The test asks for {asked} more units, and {left} are left in this batch: the test cannot be finished as "
-        "written. How to judge so small a batch is for local procedure."
+        f"The balance reads in steps of {plain_limit(step_g)} g, which is {share} % of the allowed deviation of "
+        f"{fixed(allowed_g, decimals=4)} g: too coarse to judge a unit near the limit."
     )

@@ -2,40 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from decimal import Decimal
 
-from qc.results import Limit, Message
+from qc.results import Limit
 from qc.say.limits import line
-from qc.say.messages import words
 from qc.say.numbers import as_typed
-from qc.say.text import counted, listed
+from qc.say.text import counted
 
-
-def unknown_word(word: str, units: Sequence[str], nearest: str) -> str:
-    """A word that names no defect."""
-    return f'"{word}" ({_units(units)}) is no known defect and was not counted. {nearest}'
-
-
-def critical(defect: str, units: Sequence[str], mark: str) -> str:
-    """A defect that may harm."""
-    return (
-        f"{defect} on {_units(units)} is graded critical ({mark}): a person must look into it before the batch goes on."
-    )
-
-
-def _units(names: Sequence[str]) -> str:
-    return f"{'unit' if len(names) == 1 else 'units'} {listed(names)}"
-
-
-def no_aql(rule: str) -> str:
-    """No quality limit was set."""
-    return f"{rule} has no acceptable quality limit (AQL) of its own; a house rule sets them."
-
-
-def nothing_seen() -> str:
-    """No unit has an entry."""
-    return "The column Seen is empty."
+SENTENCES = {
+    "unknown_word": '"{word}" ({units:units}) is no known defect and was not counted. {nearest}',
+    "critical": "{defect} on {units:units} is graded critical ({mark}): a person must look into it before the batch "
+    "goes on.",
+    "no_aql": "{rule} has no acceptable quality limit (AQL) of its own; a house rule sets them.",
+    "nothing_seen": "The column Seen is empty.",
+    "working": "{grade}: {plan}",
+}
 
 
 def plan(
@@ -47,11 +28,6 @@ def plan(
     mark = " [from memory]" if from_memory else ""
     which = f"level {'I' * level}, letter {letter}, AQL {as_typed(aql_percent)} %"
     return f"{which}: {sample_size} units, accepted with at most {accepts} nonconforming{mark}"
-
-
-def working(grade: str, plan: Message) -> str:
-    """The plan of one grade of defect."""
-    return f"{grade}: {words(plan)}"
 
 
 def count(limit: Limit, looked_at: int, more: int) -> str:
