@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from qc.results import OperatingCurve, PassPlane
-from qc.show.chance_pictures import chance_table, curve_of_chances, plane_of_chances
+from qc.show.chances import chance_table, curve_of_chances, plane_of_chances
 from qc.show.pages_html import pages
 from qc.show.pieces import Piece, Section, as_plain
 

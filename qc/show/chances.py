@@ -1,20 +1,23 @@
-"""Chances of passing: over the plane of true mean and SD, and along the SD at one mean, with the place of a batch."""
+"""Chances of passing in pictures: over the plane of true mean and SD, and along the SD at one mean."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from qc.results import OperatingCurve, PassPlane
-from qc.say.numbers import fixed
-from qc.show.axes import legend_beside, name_axes
+from qc.results import JudgedBatch, OperatingCurve, PassPlane
+from qc.say.names import TEST, in_words
+from qc.say.numbers import fixed, probability
+from qc.say.text import listed, shortened, shown_text
+from qc.show.figures import FigureSize, finish, picture
 from qc.show.palette import ACCENT, DRAWN, INK, MUTED
-from qc.show.svg import Size
+from qc.show.pieces import Picture, Piece, Table, number, table
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-SIZE = Size(high=2.8)
+SIZE = FigureSize(high=2.8)
+ROWS_OF_TABLE = 9
 ROOM_ABOVE = 1.25
 ROOM_BEYOND = 0.05
 """Between the farthest corner of the region and the end of an axis, as a share of the grid."""
@@ -55,9 +58,7 @@ def draw_pass_plane(ax: Axes, *, plane: PassPlane, whose: str = "this sample") -
     _draw_levels_of_chance(ax, plane)
     if plane.sample_mean_percent is not None and plane.sample_sd_percent is not None:
         _draw_sample(ax, mean=plane.sample_mean_percent, sd=plane.sample_sd_percent, whose=whose)
-    name_axes(ax, across="true mean content [% of label]", upward="true SD [% of label]")
-    legend_beside(ax)
-    return ax
+    return finish(ax, across="true mean content [% of label]", upward="true SD [% of label]")
 
 
 def _draw_levels_of_chance(ax: Axes, plane: PassPlane) -> None:
@@ -181,9 +182,8 @@ def draw_operating_curve(ax: Axes, *, curve: OperatingCurve, whose: str = "this 
         ax.plot([end], [50.0], ">", color=DRAWN, markersize=7.0, clip_on=False, label=label)
     at_mean = f", at a true mean of {fixed(curve.mean_percent, decimals=1)} %" if of_label(curve) else ""
     unit = "% of label" if of_label(curve) else "%"
-    name_axes(ax, across=f"true {spread_name(curve)} [{unit}]{at_mean}", upward="chance of passing [%]")
+    finish(ax, across=f"true {spread_name(curve)} [{unit}]{at_mean}", upward="chance of passing [%]")
     ax.set_yticks(CHANCES_MARKED)
-    legend_beside(ax)
     return ax
 
 
@@ -207,3 +207,94 @@ def spread_name(curve: OperatingCurve) -> str:
 
 def _percents(chances: Sequence[float]) -> list[float]:
     return [100.0 * chance for chance in chances]
+
+
+def chance_pieces(judged: JudgedBatch) -> tuple[Piece, ...]:
+    """Plane and curve of every test they were worked out for, each with its table."""
+    pieces: list[Piece] = [
+        plane_of_chances(plane, place=place) for place, plane in enumerate(judged.pass_planes, start=1)
+    ]
+    for place, curve in enumerate(judged.operating_curves, start=1):
+        pieces += [curve_of_chances(curve, place=place), chance_table(curve)]
+    return tuple(pieces)
+
+
+def _named(one: PassPlane | OperatingCurve) -> str:
+    name = in_words(one.test, TEST)
+    return f"{name}, {shortened(shown_text(one.active), most=60)}" if one.active else name
+
+
+def plane_of_chances(plane: PassPlane, *, place: int, whose: str = "this sample") -> Picture:
+    """Lines of equal chance of passing over true mean and SD."""
+    levels = ", ".join(f"{fixed(level * 100, decimals=0)} %" for level in plane.levels)
+    said = f"Under a line, batches of that true mean and SD pass more often than it says ({levels})."
+    if plane.region:
+        said += (
+            " The true mean and SD of this batch lie in the triangle with the confidence stated; "
+            "the more of it lies under the lowest line, the surer another sample is to pass."
+        ) + _beyond(plane)
+    return picture(
+        f"chances-{place}",
+        f"Chance of passing over true mean and SD: {_named(plane)}",
+        caption=said,
+        what="Lines of equal chance of passing over the true mean and the true standard deviation",
+        draw=lambda ax: draw_pass_plane(ax, plane=plane, whose=whose),
+        size=SIZE,
+    )
+
+
+def _beyond(plane: PassPlane) -> str:
+    """That sample and region go on beyond the picture, and how far."""
+    told = ""
+    if sample_beyond(plane):
+        mean, sd = (fixed(value, decimals=1) for value in (plane.sample_mean_percent, plane.sample_sd_percent))
+        told = f" The sample lies beyond the picture, at mean {mean} %, SD {sd} %."
+    sides = region_goes_on(plane)
+    if sides:
+        means = [mean for mean, _ in plane.region]
+        low, high = (fixed(end, decimals=1) for end in (min(means), max(means)))
+        top = fixed(max(sd for _, sd in plane.region), decimals=1)
+        places = {"left": "on the left", "right": "on the right", "above": "above"}
+        told += (
+            f" The triangle goes on beyond the picture {listed([places[side] for side in sides])}: "
+            f"in all it holds means from {low} to {high} % and SDs up to {top} %."
+        )
+    return told
+
+
+def curve_of_chances(curve: OperatingCurve, *, place: int, whose: str = "this sample") -> Picture:
+    """The operating characteristic at one true mean."""
+    name = spread_name(curve)
+    at_mean = f"with a true mean of {fixed(curve.mean_percent, decimals=1)} % of label" if of_label(curve) else ""
+    said = f"Chance of passing of batches {at_mean or 'by their RSD'}."
+    if curve.sample_sd_percent is not None:
+        said += f" {whose.capitalize()} has an {name} of {fixed(curve.sample_sd_percent, decimals=2)} %"
+        if curve.sd_high_percent is not None:
+            high = fixed(curve.sd_high_percent, decimals=2)
+            said += f"; the true one is at most {high} %, with the confidence of the region"
+        said += "."
+        if curve_end(curve) > curve.sds_percent[-1]:
+            said += f" The curve was worked out up to {name} {fixed(curve.sds_percent[-1], decimals=1)} %."
+    return picture(
+        f"curve-{place}",
+        f"Chance of passing along the {spread_name(curve)}: {_named(curve)}",
+        caption=said,
+        what="Curves of the chance of passing over the true standard deviation",
+        draw=lambda ax: draw_operating_curve(ax, curve=curve, whose=whose),
+        size=SIZE,
+    )
+
+
+def chance_table(curve: OperatingCurve) -> Table:
+    """The curve at a few SDs."""
+    step = max((len(curve.sds_percent) - 1) // (ROWS_OF_TABLE - 1), 1)
+    in_percent = of_label(curve)
+    return table(
+        f"Chance of passing at a true mean of {fixed(curve.mean_percent, decimals=1)} % of label"
+        if in_percent
+        else "Chance of passing by the true RSD",
+        list(zip(curve.sds_percent, curve.first_stage, curve.overall, strict=True))[::step],
+        number("True SD [% of label]" if in_percent else "True RSD [%]", lambda one: fixed(one[0], decimals=2)),
+        number("Passes at the first stage", lambda one: probability(one[1])),
+        number("Passes in all", lambda one: probability(one[2])),
+    )

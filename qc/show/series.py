@@ -2,67 +2,64 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
 from qc.results import JudgedBatch, Place, Trend, UnitRow
-from qc.say.numbers import fixed, plain_limit
-from qc.say.text import shortened, shown_text
-from qc.show.axes import Level, draw_levels, legend_beside, name_axes, name_points
-from qc.show.change import Change, change_of, draw_change, drawing_factor
-from qc.show.names_apart import names_apart
-from qc.show.palette import DRAWN, INK, PAPER
-from qc.show.svg import Size
+from qc.say.messages import words
+from qc.say.numbers import Number, fixed, plain_limit
+from qc.say.text import counted, listed, said, shortened, shown_text
+from qc.show.figures import FigureSize, Level, draw_levels, finish, picture, plain
+from qc.show.palette import ACCENT, DRAWN, INK, MUTED, PAPER
+from qc.show.pieces import Picture, Prose
+from qc.show.units import OUTSIDE, named, places_in_pour, short_names
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-SIZE = Size(high=2.6)
+SIZE = FigureSize(high=2.6)
 TESTS_OF_CONTENT = ("content-uniformity", "dosage-unit-uniformity")
-LETTERS_OF_A_NAME = 8
+STRETCH_SHARE = 0.025
+"""How high the bar under the stretch set apart is, as a share of the axes."""
+NAMED_IN_LEGEND = 4
 
 
 class Point(Struct, frozen=True, kw_only=True):
     """One unit of a series."""
 
-    unit: str
-    name: str
-    """Of the unit, as short as there is room for in the picture."""
-    x: float
+    row: UnitRow
+    x: int
     y: float
     in_sample: bool
-    left_out: bool
     outside: bool
 
 
 class Series(Struct, frozen=True, kw_only=True):
-    """Everything that is drawn of one series."""
+    """Everything that is drawn and said of one series."""
 
+    what: tuple[str, str]
+    """What one value and several are called."""
     points: tuple[Point, ...]
+    mean: float | None
+    shown_mean: str
+    """With its unit."""
+    limit_percent: float | None
+    """The inner limit about the mean."""
     levels: tuple[Level, ...]
-    change: Change
+    trend: Trend | None
+    factor: float | None
+    """By what the fitted values are multiplied to stand in the unit of the picture; None where that is not known."""
+    places: Mapping[str, int]
+    """In the pour, by unit."""
+    axis: str
+    """What the axis of the pour is called."""
     y_label: str
-    x_label: str
-    not_placed: tuple[str, ...] = ()
+    names: Mapping[str, str]
+    """Of units, as short as there is room for."""
+    not_placed: tuple[str, ...]
     """Units that have a value and no place in the pour order, although others have one."""
-
-
-def places_in_pour(rows: Sequence[UnitRow]) -> tuple[dict[str, float], str]:
-    """Where each unit stands on the axis of the pour, and what that axis is called."""
-    if any(row.pour_order is not None for row in rows):
-        return {
-            row.unit: float(row.pour_order) for row in rows if row.pour_order is not None
-        }, "place in the pour order"
-    return {
-        row.unit: float(place) for place, row in enumerate(rows, start=1)
-    }, "order of entry (no pour order was given)"
-
-
-def names_in_pictures(rows: Sequence[UnitRow]) -> dict[str, str]:
-    """What each unit is called beside its point."""
-    return names_apart((row.unit for row in rows), most=LETTERS_OF_A_NAME)
 
 
 def mean_mass_g(judged: JudgedBatch) -> float | None:
@@ -75,17 +72,16 @@ def mean_mass_g(judged: JudgedBatch) -> float | None:
 
 def mass_series(judged: JudgedBatch) -> Series | None:
     """The masses with their lines; None where no unit with a place in the pour was weighed."""
-    levels = _about_mean(
-        mean_mass_g(judged), judged.mass_limit_percent, judged.mass_outer_percent, unit="g", decimals=3
-    )
     planned = judged.planned_mass.planned_g if judged.planned_mass else None
-    if planned is not None:
-        label = f"planned {fixed(planned, decimals=3)} g"
-        levels.append(Level(label=label, heights=(float(planned),), style="plan"))
     return _series(
         judged,
         ((row, float(row.mass_g), row.in_mass_sample, row.place) for row in judged.unit_rows if row.mass_g is not None),
-        levels=levels,
+        what=("mass", "masses"),
+        unit="g",
+        decimals=3,
+        mean=mean_mass_g(judged),
+        limits=(judged.mass_limit_percent, judged.mass_outer_percent),
+        plan=None if planned is None else (f"planned {fixed(planned, decimals=3)} g", planned),
         trend=judged.pour_trend.mass if judged.pour_trend else None,
         factor=1.0,
         y_label="mass [g]",
@@ -112,67 +108,35 @@ def content_name(judged: JudgedBatch, active: str) -> str:
     return f"{shortened(shown_text(active), most=20)} [{unit}]"
 
 
+def label_claim_mg(judged: JudgedBatch, active: str) -> Number | None:
+    """The label claim of an active [mg]."""
+    return next((known.label_claim_mg for known in judged.batch.actives if known.name == active), None)
+
+
 def content_series(judged: JudgedBatch, active: str) -> Series | None:
     """The contents of an active with their lines; None where no unit with a place in the pour was assayed."""
     of_label = in_percent_of_label(judged, active)
     tested = units_tested(judged, active)
-    unit, decimals = ("%", 1) if of_label else ("mg", 2)
-    mean = _mean_content(judged, active, of_label=of_label)
-    levels = _about_mean(mean, judged.content_inner_percent, judged.content_outer_percent, unit=unit, decimals=decimals)
-    claim = next((known.label_claim_mg for known in judged.batch.actives if known.name == active), None)
-    if of_label:
-        levels.append(Level(label="label = 100 %", heights=(100.0,), style="plan"))
-    elif claim is not None:
-        levels.append(Level(label=f"label = {claim} mg", heights=(float(claim),), style="plan"))
+    claim = label_claim_mg(judged, active)
     trend = judged.pour_trend.content.get(active) if judged.pour_trend else None
+    factor = None if claim is None else 100.0 / float(claim) if of_label else float(claim) / 100.0
+    plan = ("label = 100 %", 100.0) if of_label else None if claim is None else (f"label = {claim} mg", claim)
     return _series(
         judged,
         (
             (row, value, row.contents[active].in_sample or row.unit in tested, row.contents[active].place)
             for row, value in contents_found(judged, active)
         ),
-        levels=levels,
+        what=("content", "contents"),
+        unit="%" if of_label else "mg",
+        decimals=1 if of_label else 2,
+        mean=_mean_content(judged, active, wanted="mean_percent" if of_label else "mean_mg"),
+        limits=(judged.content_inner_percent, judged.content_outer_percent),
+        plan=plan,
         trend=trend,
-        factor=drawing_factor(trend, claim=claim, of_label=of_label),
+        # A trend is in mg or in % of label.
+        factor=1.0 if trend is not None and (trend.measure == "mg") is not of_label else factor,
         y_label=content_name(judged, active),
-    )
-
-
-def _series(
-    judged: JudgedBatch,
-    found: Iterable[tuple[UnitRow, float, bool, Place | None]],
-    *,
-    levels: Sequence[Level],
-    trend: Trend | None,
-    factor: float | None,
-    y_label: str,
-) -> Series | None:
-    """Values of units with whether each is in the sample and where it stands, put in their places in the pour."""
-    places, x_label = places_in_pour(judged.unit_rows)
-    names = names_in_pictures(judged.unit_rows)
-    found = list(found)
-    points = tuple(
-        Point(
-            unit=row.unit,
-            name=names[row.unit],
-            x=places[row.unit],
-            y=value,
-            in_sample=in_sample,
-            left_out=row.left_out_because is not None,
-            outside=place in (Place.BEYOND_INNER, Place.BEYOND_OUTER),
-        )
-        for row, value, in_sample, place in found
-        if row.unit in places
-    )
-    if not points:
-        return None
-    return Series(
-        points=points,
-        levels=tuple(levels),
-        change=change_of(trend, places, factor=factor),
-        y_label=y_label,
-        x_label=x_label,
-        not_placed=tuple(row.unit for row, *_ in found if row.unit not in places),
     )
 
 
@@ -182,29 +146,64 @@ def units_tested(judged: JudgedBatch, active: str) -> frozenset[str]:
     return frozenset(unit for test in tests for unit in test.sample)
 
 
-def _mean_content(judged: JudgedBatch, active: str, *, of_label: bool) -> float | None:
-    wanted = "mean_percent" if of_label else "mean_mg"
-    for identifier in TESTS_OF_CONTENT:
-        for test in judged.tests:
-            mean = test.figures.get(wanted)
-            if test.id == identifier and test.active in (active, None) and mean is not None:
-                return mean
-    return None
+def _mean_content(judged: JudgedBatch, active: str, *, wanted: str) -> float | None:
+    means = {
+        test.id: test.figures[wanted]
+        for test in reversed(judged.tests)
+        if test.active in (active, None) and test.figures.get(wanted) is not None
+    }
+    return next((means[id] for id in TESTS_OF_CONTENT if id in means), None)
 
 
-def _about_mean(
-    mean: float | None, inner: float | None, outer: float | None, *, unit: str, decimals: int
-) -> list[Level]:
-    if mean is None:
-        return []
-    levels = [Level(label=f"mean {fixed(mean, decimals=decimals)} {unit}", heights=(mean,), style="mean")]
-    for limit, style in ((inner, "limit"), (outer, "outer")):
-        if limit is not None:
+def _series(
+    judged: JudgedBatch,
+    found: Iterable[tuple[UnitRow, float, bool, Place | None]],
+    *,
+    what: tuple[str, str],
+    unit: str,
+    decimals: int,
+    mean: float | None,
+    limits: tuple[float | None, float | None],
+    plan: tuple[str, Number] | None,
+    trend: Trend | None,
+    factor: float | None,
+    y_label: str,
+) -> Series | None:
+    """Values of units with whether each is in the sample and where it stands, put in their places in the pour."""
+    places, axis = places_in_pour(judged.unit_rows)
+    names, _ = short_names(judged.unit_rows)
+    found = list(found)
+    points = tuple(
+        Point(row=row, x=places[row.unit], y=value, in_sample=in_sample, outside=place in OUTSIDE)
+        for row, value, in_sample, place in found
+        if row.unit in places
+    )
+    if not points:
+        return None
+    shown_mean = f"{fixed(mean, decimals=decimals)} {unit}"
+    levels = [] if mean is None else [Level(label=f"mean {shown_mean}", heights=(mean,), style="mean")]
+    for limit, style in zip(limits, ("limit", "outer"), strict=True):
+        if limit is not None and mean is not None:
             heights = (mean * (1 - limit / 100), mean * (1 + limit / 100))
             low, high = (fixed(height, decimals=decimals) for height in heights)
-            label = f"±{plain_limit(limit)} %: {low} to {high} {unit}"
-            levels.append(Level(label=label, heights=heights, style=style))
-    return levels
+            levels.append(Level(label=f"±{plain_limit(limit)} %: {low} to {high} {unit}", heights=heights, style=style))
+    if plan is not None:
+        levels.append(Level(label=plan[0], heights=(float(plan[1]),), style="plan"))
+    return Series(
+        what=what,
+        points=points,
+        mean=mean,
+        shown_mean=shown_mean,
+        limit_percent=limits[0],
+        levels=tuple(levels),
+        trend=trend,
+        factor=factor,
+        places=places,
+        axis=axis,
+        y_label=y_label,
+        names=names,
+        not_placed=tuple(row.unit for row, *_ in found if row.unit not in places),
+    )
 
 
 def ends_of_pour(xs: Sequence[float]) -> tuple[float, float]:
@@ -221,7 +220,9 @@ def ends_of_pour(xs: Sequence[float]) -> tuple[float, float]:
 
 
 def draw_series(ax: Axes, *, series: Series) -> Axes:
-    """Draw one series: sample units full, other units square, left-out units hollow, those outside ringed and named.
+    """Draw one series: sample units full, other units square, left-out units hollow, those outside ringed.
+
+    The legend names those farthest outside.
 
     Parameters
     ----------
@@ -238,37 +239,99 @@ def draw_series(ax: Axes, *, series: Series) -> Axes:
     ax.margins(y=0.1)
     ax.set_xlim(ends_of_pour([point.x for point in series.points]))
     draw_levels(ax, series.levels)
-    draw_change(ax, change=series.change)
-    groups = (
-        ("test sample", "o", DRAWN, [point for point in series.points if point.in_sample and not point.left_out]),
-        ("other units", "s", DRAWN, [point for point in series.points if not point.in_sample and not point.left_out]),
-        ("left out", "D", PAPER, [point for point in series.points if point.left_out]),
-    )
-    for label, marker, face, points in groups:
+    if series.trend is not None and series.factor is not None:
+        draw_change(ax, trend=series.trend, places=series.places, factor=series.factor)
+    kept = [point for point in series.points if point.row.left_out_because is None]
+    left_out = [point for point in series.points if point.row.left_out_because is not None]
+    outside = sorted((point for point in series.points if point.outside), key=lambda point: _distance(point, series))
+    farthest = listed([plain(series.names[point.row.unit]) for point in outside], most=NAMED_IN_LEGEND)
+    for label, marker, size, face, points in (
+        ("test sample", "o", 4.6, DRAWN, [point for point in kept if point.in_sample]),
+        ("other units", "s", 4.6, DRAWN, [point for point in kept if not point.in_sample]),
+        ("left out", "D", 4.6, PAPER, left_out),
+        (f"outside a limit:\n{farthest}", "o", 9.5, "none", outside),
+    ):
         if points:
-            _draw_points(ax, points, marker=marker, size=4.6, face=face, width=0.6, label=label)
-    outside = [point for point in series.points if point.outside]
-    if outside:
-        _draw_points(ax, outside, marker="o", size=9.5, face="none", width=1.3, label="outside a limit")
-    mean = next((level.heights[0] for level in series.levels if level.style == "mean"), 0.0)
-    farthest = sorted(outside, key=lambda point: -abs(point.y - mean))
-    others = [(point.x, point.y) for point in series.points if not point.outside]
-    name_points(ax, [(point.name, point.x, point.y) for point in farthest], others=others)
-    name_axes(ax, across=series.x_label, upward=series.y_label, whole=True)
-    legend_beside(ax)
-    return ax
+            ax.plot(
+                [point.x for point in points],
+                [point.y for point in points],
+                marker,
+                markersize=size,
+                markerfacecolor=face,
+                markeredgecolor=INK,
+                markeredgewidth=1.3 if face == "none" else 0.6,
+                label=label,
+            )
+    return finish(ax, across=series.axis, upward=series.y_label, whole=True)
 
 
-def _draw_points(
-    ax: Axes, points: Sequence[Point], *, marker: str, size: float, face: str, width: float, label: str
-) -> None:
-    ax.plot(
-        [point.x for point in points],
-        [point.y for point in points],
-        marker,
-        markersize=size,
-        markerfacecolor=face,
-        markeredgecolor=INK,
-        markeredgewidth=width,
-        label=label,
+def _distance(point: Point, series: Series) -> float:
+    return -abs(point.y - (series.mean or 0.0))
+
+
+def draw_change(ax: Axes, *, trend: Trend, places: Mapping[str, int], factor: float) -> None:
+    """Draw the fitted change, its band, the corrected points, and a bar under the stretch set apart."""
+    stretch = sorted(places[unit] for unit in trend.stretch if unit in places)
+    band = sorted((places[unit], low * factor, high * factor) for unit, low, high in trend.band if unit in places)
+    fitted, corrected = (
+        sorted((places[unit], value * factor) for unit, value in values if unit in places)
+        for values in (trend.fitted, trend.corrected)
     )
+    if stretch:
+        ends = stretch[0] - 0.5, stretch[-1] + 0.5
+        ax.axvspan(*ends, 0.0, STRETCH_SHARE, color=ACCENT, linewidth=0, zorder=0, label="stretch set apart")
+    if len(band) > 1:
+        along, lows, highs = zip(*band, strict=True)
+        ax.fill_between(along, lows, highs, color=ACCENT, alpha=0.18, linewidth=0, label="95 % band")
+    if len(fitted) > 1:
+        ax.plot(*zip(*fitted, strict=True), color=ACCENT, linewidth=1.8, label="fitted change")
+    if corrected:
+        along, heights = zip(*corrected, strict=True)
+        ax.plot(along, heights, "+", color=MUTED, markersize=5.0, label="without cavity differences")
+
+
+def mass_picture(judged: JudgedBatch) -> Picture | Prose:
+    """The masses in pour order."""
+    found = mass_series(judged)
+    if found is None:
+        return Prose(text="Masses in pour order are not drawn, because no unit was weighed.")
+    return _picture(found, "masses", "Masses in pour order")
+
+
+def content_picture(judged: JudgedBatch, active: str, *, place: int) -> Picture | Prose:
+    """The contents of one active in pour order."""
+    name = shortened(shown_text(active), most=60)
+    found = content_series(judged, active)
+    if found is None:
+        return Prose(text=f"Contents of {name} in pour order are not drawn, because no whole unit was assayed for it.")
+    return _picture(found, f"contents-{place}", f"Contents of {name} in pour order")
+
+
+def _picture(found: Series, id: str, title: str) -> Picture:
+    return picture(
+        id,
+        title,
+        what=f"Points of the {found.what[1]} over pour order with level lines for the mean, the limits and the plan",
+        caption=series_caption(found),
+        draw=lambda ax: draw_series(ax, series=found),
+        size=SIZE,
+    )
+
+
+def series_caption(series: Series) -> str:
+    """How many values lie within the limits, what was found of a change, and which units could not be placed."""
+    outside = [point.row.unit for point in series.points if point.outside]
+    total = counted(len(series.points), *series.what)
+    lie = "lies" if len(outside or series.points) == 1 else "lie"
+    limit, mean = f"{plain_limit(series.limit_percent)} %", f"the mean of {series.shown_mean}"
+    if series.mean is None or series.limit_percent is None:
+        told = f"{total} in pour order; no limit was judged."
+    elif outside:
+        told = f"{len(outside)} of {total} {lie} more than {limit} from {mean}: {named(outside)}."
+    else:
+        told = f"{'All ' if len(series.points) > 1 else ''}{total} {lie} within {limit} of {mean}."
+    trend = series.trend
+    parts = [said(words(part)) for part in (trend.sentence, trend.picture) if part] if trend is not None else []
+    if series.not_placed:
+        parts.append(f"Not drawn, for want of a pour order: {named(series.not_placed)}.")
+    return " ".join([told, *parts])

@@ -2,65 +2,173 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from string import ascii_lowercase
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING
 
-from qc.results import JudgedBatch, Place
-from qc.say.numbers import plain_limit, signed_beside
-from qc.show.axes import plain
-from qc.show.names_apart import names_apart
+from msgspec import Struct
+
+from qc.results import JudgedBatch, UnitRow
+from qc.say.numbers import plain_limit, signed, signed_beside
+from qc.say.text import ELLIPSIS, counted, shown_text
+from qc.show.figures import INCHES_WIDE, FigureSize, picture, plain
 from qc.show.palette import INK, MUTED, PAPER, deviation_colour, text_on
-from qc.show.svg import INCHES_WIDE, Size
-from qc.show.tray_layout import INCHES_A_CELL, Cell, Layout
+from qc.show.pieces import Picture, Prose
+from qc.show.units import OUTSIDE, counting_order, named, poured_order, short_names
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-INCHES_OF_LEGEND = 0.55
-INCHES_OF_EDGE = 0.05
-LETTERS_OF_A_UNIT = 6
-REACH_WITHOUT_LIMIT = 10.0
+Limits = tuple[float | None, float | None]
+
+INCHES_A_CELL, LEAST_INCHES_A_CELL = 0.5, 0.12
+MOST_INCHES_HIGH = 6.4
+"""What a page has room for; where the cells would need more they become smaller and stand more to a line."""
+INCHES_OF_LEGEND, INCHES_OF_EDGE = 0.55, 0.05
+INCHES_A_LETTER = 0.062
+"""Of the name of a mould, beside its line."""
+LETTERS_OF_A_MOULD = 10
+CELLS_A_LINE = (12, 15, 20, 25, 30, 40)
 DIAMETER = 0.84
 """Of a unit [cells]."""
-FONT_POINTS = 7.0
-HEADING_POINTS = 8.0
-SMALLEST_POINTS = 3.5
-"""What would have to be written smaller is not written: numbers in circles, names of moulds."""
-LETTER_WIDTH = 0.62
-"""About how wide a letter is, as a share of its size."""
+FONT_POINTS, SMALLEST_POINTS = 7.0, 3.5
+"""In cells of full size; what would have to be written smaller than the smallest is not written."""
+REACH_WITHOUT_LIMIT = 10.0
 UNLETTERED: Mapping[str, str] = MappingProxyType({})
 
 
-def tray_size(layout: Layout) -> Size:
-    """How large the tray is drawn, with the legend under it [inch]."""
-    side = (INCHES_WIDE - layout.wide * layout.cell_inches) / 2
-    high = layout.high * layout.cell_inches + INCHES_OF_LEGEND + INCHES_OF_EDGE
-    return Size(high=high, left=side, right=side, bottom=INCHES_OF_LEGEND, top=INCHES_OF_EDGE)
+class TrayCell(Struct, frozen=True, kw_only=True):
+    """Where a unit is drawn: the place in its line and the line, counted from the upper left."""
+
+    row: UnitRow
+    x: int
+    y: int
 
 
-def letters_of_defects(judged: JudgedBatch, layout: Layout) -> tuple[list[tuple[str, str]], dict[str, str]]:
-    """A letter with the name of every kind of defect seen, the gravest first; and the letters of each unit.
+class TrayPlan(Struct, frozen=True, kw_only=True):
+    """The whole tray: a line of cells a filling of a mould, or several where it is long, with the name beside it."""
+
+    cells: tuple[TrayCell, ...]
+    names: Mapping[int, str]
+    """Of moulds, by the line they begin in; empty where neither moulds nor cavities were given."""
+    columns: int
+    lines: int
+    inches_wide: float = INCHES_WIDE
+
+    @property
+    def left(self) -> float:
+        """The room for the names [inch]."""
+        return 0.3 + INCHES_A_LETTER * max(map(len, self.names.values()), default=0)
+
+    @property
+    def cell_inches(self) -> float:
+        """How wide and high a cell is drawn, so that the tray fits on a page [inch]."""
+        room = self.inches_wide - self.left - INCHES_OF_EDGE
+        return min(INCHES_A_CELL, room / self.columns, MOST_INCHES_HIGH / self.lines)
+
+    @property
+    def font_points(self) -> float:
+        """Of what is written in a unit [points]; 0 where nothing can be."""
+        points = FONT_POINTS * self.cell_inches / INCHES_A_CELL
+        return points if points >= SMALLEST_POINTS else 0.0
+
+    @property
+    def size(self) -> FigureSize:
+        """Of the figure, with the legend under the tray."""
+        right = self.inches_wide - self.left - self.columns * self.cell_inches
+        high = self.lines * self.cell_inches + INCHES_OF_LEGEND + INCHES_OF_EDGE
+        return FigureSize(
+            high=high,
+            wide=self.inches_wide,
+            left=self.left,
+            right=right,
+            bottom=INCHES_OF_LEGEND,
+            top=INCHES_OF_EDGE,
+        )
+
+
+def tray_plan(rows: Sequence[UnitRow], *, inches_wide: float = INCHES_WIDE) -> TrayPlan:
+    """Where each unit lies: cavities from left to right in a line a mould, once a filling where one was filled again.
+
+    Units stand in pour order where no cavity was given, and where there are too many fillings for lines of their own.
+    """
+    ordered = poured_order(rows)
+    in_pour_order = [("", ordered)]
+    fillings = _fillings(ordered) if any(row.mould or row.cavity for row in rows) else in_pour_order
+    plan = _widest(fillings, inches_wide=inches_wide)
+    return plan if plan.cell_inches >= LEAST_INCHES_A_CELL else _widest(in_pour_order, inches_wide=inches_wide)
+
+
+def _fillings(ordered: Sequence[UnitRow]) -> list[tuple[str, list[UnitRow]]]:
+    """Rows of each filling of each mould, with its name."""
+    fillings: dict[tuple[str, int], list[UnitRow]] = {}
+    times: dict[tuple[str, str], int] = {}
+    for row in ordered:
+        mould, filling = row.mould or "", 1
+        if row.cavity is not None:
+            filling = times[mould, row.cavity] = times.get((mould, row.cavity), 0) + 1
+        # A unit whose cavity was not given stands in the first filling of its mould.
+        fillings.setdefault((mould, filling), []).append(row)
+    again = {mould for mould, filling in fillings if filling > 1}
+    found = []
+    for (mould, filling), units in sorted(fillings.items(), key=lambda item: (counting_order(item[0][0]), item[0][1])):
+        name = f"Mould {_end(shown_text(mould))}" if mould else "No mould named"
+        found.append(
+            (
+                f"{name}, filling {filling}" if mould in again else name,
+                sorted(units, key=lambda row: (row.cavity is None, counting_order(row.cavity or ""))),
+            )
+        )
+    return found
+
+
+def _end(name: str) -> str:
+    """A name by its end, which tells moulds apart."""
+    return name if len(name) <= LETTERS_OF_A_MOULD else ELLIPSIS + name[1 - LETTERS_OF_A_MOULD :]
+
+
+def _widest(fillings: Sequence[tuple[str, Sequence[UnitRow]]], *, inches_wide: float) -> TrayPlan:
+    """The plan with the largest cells; of like ones that with the shortest lines."""
+    plans = (_planned(fillings, most=most, inches_wide=inches_wide) for most in CELLS_A_LINE)
+    return max(plans, key=lambda plan: plan.cell_inches)
+
+
+def _planned(fillings: Sequence[tuple[str, Sequence[UnitRow]]], *, most: int, inches_wide: float) -> TrayPlan:
+    cells: list[TrayCell] = []
+    names: dict[int, str] = {}
+    line = 0
+    for name, units in fillings:
+        if name:
+            names[line] = name
+        cells += [TrayCell(row=row, x=place % most, y=line + place // most) for place, row in enumerate(units)]
+        line += -(-len(units) // most)
+    columns = max((cell.x for cell in cells), default=0) + 1
+    return TrayPlan(cells=tuple(cells), names=names, columns=columns, lines=max(line, 1), inches_wide=inches_wide)
+
+
+def letters_of_defects(judged: JudgedBatch, plan: TrayPlan) -> tuple[dict[str, str], str]:
+    """Letters of the defects of each unit, the gravest being `a`, and what the caption says of them.
 
     Past z none is lettered, and none where the units are too small.
     """
-    if judged.visual is None or not _readable(layout):
-        return [], {}
     letters: dict[str, str] = {}
-    lettered = list(zip(ascii_lowercase, judged.visual.defects, strict=False))
-    for letter, defect in lettered:
-        for unit in defect.units:
-            letters[unit] = letters.get(unit, "") + letter
-    return [(letter, defect.defect) for letter, defect in lettered], letters
+    told = []
+    if judged.visual is not None and plan.font_points:
+        for letter, defect in zip(ascii_lowercase, judged.visual.defects, strict=False):
+            units = [row.unit for row in judged.unit_rows if row.unit in defect.units]
+            letters.update({unit: letters.get(unit, "") + letter for unit in units})
+            told.append(f"{letter} = {defect.defect} ({named(units)})")
+    return letters, f" A letter in a box marks what the eye saw: {'; '.join(told)}." if told else ""
 
 
 def draw_tray(
     ax: Axes,
     *,
-    layout: Layout,
-    limits: tuple[float | None, float | None] = (None, None),
+    plan: TrayPlan,
+    limits: Limits = (None, None),
     reach: float | None = None,
+    decimals: int = 1,
     letters: Mapping[str, str] = UNLETTERED,
     measured: str = "deviation from the mean mass [%]",
 ) -> Axes:
@@ -70,12 +178,14 @@ def draw_tray(
     ----------
     ax : Axes
         The axes to draw on; nothing else is touched.
-    layout : Layout
+    plan : TrayPlan
         Where each unit lies, and its deviation.
     limits : tuple of float or None
         Inner and outer limit of the deviation [%].
     reach : float, optional
         The deviation of the full colour [%]; that of the outer limit where it is not given.
+    decimals : int
+        Of the deviations.
     letters : mapping of str to str
         Letters of the defects seen, by unit.
     measured : str
@@ -87,153 +197,123 @@ def draw_tray(
         The same axes.
     """
     reach = reach or limits[1] or limits[0] or REACH_WITHOUT_LIMIT
-    ax.set_axis_off()
-    ax.set(xlim=(0.0, layout.wide), ylim=(layout.high, 0.0), aspect="equal")
-    _draw_circles(ax, layout, reach=reach)
-    _draw_headings(ax, layout)
-    signs = _draw_signs(ax, layout, limits=limits)
-    names = names_apart((cell.row.unit for cell in layout.cells), most=LETTERS_OF_A_UNIT)
-    _write_in_circles(ax, layout, names=names, limits=limits, reach=reach)
-    _write_letters(ax, layout, letters)
-    _draw_legend(ax, layout, reach=reach, signs=signs, measured=measured)
+    ax.set(xlim=(-0.5, plan.columns - 0.5), ylim=(plan.lines - 0.5, -0.5), xticks=[])
+    ax.set_yticks(list(plan.names), [plain(name) for name in plan.names.values()], fontsize=FONT_POINTS)
+    ax.tick_params(length=0.0)
+    ax.spines[:].set_visible(False)
+    _draw_circles(ax, plan, reach=reach)
+    if plan.font_points:
+        _write_in_circles(ax, plan, letters=letters, limits=limits, reach=reach, decimals=decimals)
+    _draw_key(ax, plan, limits=limits, reach=reach, measured=measured)
     return ax
 
 
-def _scale(layout: Layout) -> float:
-    return layout.cell_inches / INCHES_A_CELL
-
-
-def _outside(cell: Cell) -> bool:
-    return cell.row.place in (Place.BEYOND_INNER, Place.BEYOND_OUTER)
-
-
-def _readable(layout: Layout) -> bool:
-    return FONT_POINTS * _scale(layout) >= SMALLEST_POINTS
-
-
-def _draw_circles(ax: Axes, layout: Layout, *, reach: float) -> None:
-    from matplotlib.collections import EllipseCollection
-
-    rows = [cell.row for cell in layout.cells]
-    outside = [_outside(cell) for cell in layout.cells]
-    left_out = [row.left_out_because is not None for row in rows]
-    ax.add_collection(
-        EllipseCollection(
-            [DIAMETER],
-            [DIAMETER],
-            [0.0],
-            units="x",
-            offsets=[(cell.x, cell.y) for cell in layout.cells],
-            offset_transform=ax.transData,
-            facecolors=[deviation_colour(row.deviation_percent, reach=reach) for row in rows],
-            edgecolors=[INK if out or left else MUTED for out, left in zip(outside, left_out, strict=True)],
-            linewidths=[(2.0 if out else 0.6) * _scale(layout) for out in outside],
-            linestyles=["--" if left else "-" for left in left_out],
-        )
+def _draw_circles(ax: Axes, plan: TrayPlan, *, reach: float) -> None:
+    rows = [cell.row for cell in plan.cells]
+    scale = plan.cell_inches / INCHES_A_CELL
+    ax.scatter(
+        [cell.x for cell in plan.cells],
+        [cell.y for cell in plan.cells],
+        s=(DIAMETER * plan.cell_inches * 72) ** 2,
+        c=[deviation_colour(row.deviation_percent, reach=reach) for row in rows],
+        edgecolors=[INK if row.place in OUTSIDE or row.left_out_because is not None else MUTED for row in rows],
+        linewidths=[(2.0 if row.place in OUTSIDE else 0.6) * scale for row in rows],
+        linestyles=["-" if row.left_out_because is None else "--" for row in rows],
     )
 
 
-def _draw_headings(ax: Axes, layout: Layout) -> None:
-    """The names of the moulds over their cells, all of one size."""
-    room = layout.columns * layout.cell_inches * 72
-    longest = max((len(heading) for heading, _, _ in layout.headings), default=1)
-    size = min(HEADING_POINTS, room / (LETTER_WIDTH * longest))
-    if size >= SMALLEST_POINTS:
-        for heading, x, y in layout.headings:
-            ax.text(x + 0.08, y - 0.1, plain(heading), fontsize=size, fontweight="bold")
-
-
 def _write_in_circles(
-    ax: Axes, layout: Layout, *, names: Mapping[str, str], limits: tuple[float | None, float | None], reach: float
+    ax: Axes, plan: TrayPlan, *, letters: Mapping[str, str], limits: Limits, reach: float, decimals: int
 ) -> None:
-    """Number and deviation of every unit; in small circles the number alone, and only of units outside."""
-    readable = _readable(layout)
-    for cell in layout.cells:
-        if not readable and not _outside(cell):
-            continue
-        deviation = cell.row.deviation_percent
-        name = names[cell.row.unit]
-        lines = [plain(name)] if len(name) <= LETTERS_OF_A_UNIT else []
-        if readable:
-            lines.append(signed_beside(deviation, limits=limits, decimals=1))
-        ax.text(
-            cell.x,
-            cell.y,
-            "\n".join(lines),
-            color=text_on(deviation_colour(deviation, reach=reach)),
-            fontsize=max(FONT_POINTS * _scale(layout), SMALLEST_POINTS),
-            ha="center",
-            va="center",
-        )
-
-
-def _write_letters(ax: Axes, layout: Layout, letters: Mapping[str, str]) -> None:
+    names, _ = short_names([cell.row for cell in plan.cells])
     # Black on white in a box, so that it reads on every colour and in grey.
     box = {"boxstyle": "square,pad=0.15", "facecolor": PAPER, "edgecolor": INK, "linewidth": 0.6}
-    for cell in layout.cells:
-        if cell.row.unit in letters:
-            size = FONT_POINTS * _scale(layout)
-            text = letters[cell.row.unit]
-            ax.text(cell.x - 0.4, cell.y - 0.35, text, fontsize=size, fontweight="bold", va="center", bbox=box)
+    for cell in plan.cells:
+        unit, deviation = cell.row.unit, cell.row.deviation_percent
+        colour = text_on(deviation_colour(deviation, reach=reach))
+        text = f"{plain(names[unit])}\n{signed_beside(deviation, limits=limits, decimals=decimals)}"
+        ax.text(cell.x, cell.y, text, color=colour, fontsize=plan.font_points, ha="center", va="center")
+        if unit in letters:
+            ax.text(cell.x - 0.4, cell.y - 0.35, letters[unit], fontsize=plan.font_points, weight="bold", bbox=box)
 
 
-def _draw_signs(ax: Axes, layout: Layout, *, limits: tuple[float | None, float | None]) -> list[Any]:
-    """Triangles that point the way a unit deviates, open beyond the inner limit and full beyond the outer.
-
-    Returns
-    -------
-    list
-        An entry of the legend for each limit.
-    """
-    signs = []
-    for limit, place, face in zip(limits, (Place.BEYOND_INNER, Place.BEYOND_OUTER), (PAPER, INK), strict=True):
-        if limit is None:
-            continue
-        for marker, up in (("v", False), ("^", True)):
-            beyond = [cell for cell in layout.cells if cell.row.place is place]
-            cells = [cell for cell in beyond if ((cell.row.deviation_percent or 0.0) > 0) is up]
-            (sign,) = ax.plot(
+def _draw_key(ax: Axes, plan: TrayPlan, *, limits: Limits, reach: float, measured: str) -> None:
+    """The legend; and triangles that point the way a unit deviates, open beyond the inner limit, full beyond both."""
+    for step in (-reach, -reach / 2, 0.0, reach / 2, reach):
+        label = f"{'+' if step > 0 else '−' if step < 0 else ''}{plain_limit(abs(step))}"
+        face = deviation_colour(step, reach=reach)
+        ax.plot([], [], "o", color=face, markeredgecolor=MUTED, markersize=8.0, label=label)
+    for limit, place, face in zip(limits, OUTSIDE, (PAPER, INK), strict=True):
+        for marker, up in (("v", False), ("^", True)) if limit is not None else ():
+            cells = [
+                cell
+                for cell in plan.cells
+                if cell.row.place is place and ((cell.row.deviation_percent or 0.0) > 0) is up
+            ]
+            ax.plot(
                 [cell.x + 0.38 for cell in cells],
                 [cell.y - 0.36 for cell in cells],
                 marker,
                 color=face,
                 markeredgecolor=INK,
-                markersize=2.0 + 4.0 * _scale(layout),
-                label=f"beyond ±{plain_limit(limit)} %",
+                markersize=2.0 + 4.0 * plan.cell_inches / INCHES_A_CELL,
+                label=f"beyond ±{plain_limit(limit)} %" if up else "_",
             )
-        signs.append(sign)
-    return signs
-
-
-def _draw_legend(ax: Axes, layout: Layout, *, reach: float, signs: list[Any], measured: str) -> None:
-    from matplotlib.lines import Line2D
-
-    def circle(label: str, *, face: str, edge: str = MUTED, dashes: Literal["none", "--"] = "none") -> Line2D:
-        return Line2D(
-            [], [], marker="o", linestyle=dashes, color=edge, markerfacecolor=face, markersize=8.0, label=label
-        )
-
-    steps = [-reach, -reach / 2, 0.0, reach / 2, reach]
-    handles: list[Any] = [
-        circle(
-            f"{'+' if step > 0 else '−' if step < 0 else ''}{plain_limit(abs(step))}",
-            face=deviation_colour(step, reach=reach),
-        )
-        for step in steps
-    ]
-    handles += signs
-    if any(cell.row.left_out_because is not None for cell in layout.cells):
-        handles.append(circle("left out with a reason", face=PAPER, edge=INK, dashes="--"))
+    if any(cell.row.left_out_because is not None for cell in plan.cells):
+        ax.plot([], [], "--o", color=INK, markerfacecolor=PAPER, markersize=8.0, label="left out with a reason")
     ax.legend(
-        handles=handles,
         title=measured,
         title_fontsize=FONT_POINTS,
         alignment="left",
-        ncols=len(handles),
-        loc="upper center",
-        bbox_to_anchor=(0.5, 0.0),
+        ncols=9,
+        loc="upper left",
+        bbox_to_anchor=(0.0, 0.0),
         borderaxespad=0.3,
         columnspacing=1.0,
         handletextpad=0.3,
         handlelength=1.5,
     )
+
+
+def tray_picture(judged: JudgedBatch) -> Picture | Prose:
+    """The tray of a batch with its caption; or why it is not drawn."""
+    if not any(row.mass_g is not None for row in judged.unit_rows):
+        return Prose(text="The tray is not drawn, because no unit was weighed.")
+    plan = tray_plan(judged.unit_rows)
+    letters, seen = letters_of_defects(judged, plan)
+    limits = (judged.mass_limit_percent, judged.mass_outer_percent)
+    _, numbered = short_names(judged.unit_rows)
+    return picture(
+        "tray",
+        "The tray as it was poured" if plan.names else "The units in pour order",
+        what="Every unit with its number and the deviation of its mass from the mean in percent",
+        caption=tray_caption(judged, by_mould=bool(plan.names)) + (numbered if plan.font_points else "") + seen,
+        draw=lambda ax: draw_tray(ax, plan=plan, limits=limits, letters=letters),
+        size=plan.size,
+    )
+
+
+def tray_caption(judged: JudgedBatch, *, by_mould: bool) -> str:
+    """Which units stand out on the tray, or that none does."""
+    rows = [row for row in judged.unit_rows if row.deviation_percent is not None]
+    limits = (judged.mass_limit_percent, judged.mass_outer_percent)
+    where = "Each circle is a unit in its cavity" if by_mould else "Each circle is a unit, in rows in pour order"
+    if not rows:
+        return f"{where}; no deviation could be worked out."
+    beyond = [row for row in rows if row.place in OUTSIDE]
+    if limits[0] is not None and beyond:
+        worst = max(beyond, key=lambda row: abs(row.deviation_percent or 0))
+        shown = signed_beside(worst.deviation_percent, limits=limits, decimals=1)
+        return (
+            f"{where}: {counted(len(beyond), 'unit')} of {len(rows)} {'lies' if len(beyond) == 1 else 'lie'} beyond "
+            f"{plain_limit(limits[0])} % of the mean ({named(row.unit for row in beyond)}), "
+            f"farthest unit {named([worst.unit])} at {shown} %."
+        )
+    ends = [
+        f"{named([row.unit])} ({signed(row.deviation_percent, decimals=1)} %)"
+        for row in (end(rows, key=lambda row: row.deviation_percent or 0) for end in (min, max))
+    ]
+    between = f"lightest is unit {ends[0]}, heaviest unit {ends[1]}"
+    if limits[0] is None:
+        return f"{where}: {between}; no limit was judged."
+    return f"{where}: all {len(rows)} lie within {plain_limit(limits[0])} % of the mean mass; {between}."

@@ -11,7 +11,7 @@ from msgspec.structs import replace
 
 from qc.results import OperatingCurve, PassPlane
 from qc.show import chances
-from qc.show.chance_pictures import chance_table, curve_of_chances, plane_of_chances
+from qc.show.chances import chance_table, curve_of_chances, plane_of_chances
 
 PLANE = PassPlane(
     test="dosage-unit-uniformity",

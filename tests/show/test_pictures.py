@@ -12,21 +12,14 @@ from matplotlib.axes import Axes
 from matplotlib.lines import AxLine, Line2D
 from msgspec.structs import replace
 
-from qc.results import JudgedBatch, Verdict
+from qc.results import JudgedBatch, Place, Verdict
 from qc.results.pour import DoseFromMass, DoseScreen
-from qc.show import doses, plane, scatter, series
-from qc.show.axes import FROM_A_POINT, name_points
-from qc.show.change import Change
+from qc.show import content, series
+from qc.show.content import dose_picture, plane_picture, scatter_picture
 from qc.show.palette import ACCENT, PAPER, contrast, deviation_colour, text_on
-from qc.show.pictures import (
-    content_picture,
-    dose_picture,
-    mass_picture,
-    plane_picture,
-    scatter_picture,
-    tray_picture,
-)
 from qc.show.pieces import Picture, Prose
+from qc.show.series import content_picture, mass_picture
+from qc.show.tray import tray_picture
 
 Batches = dict[str, Callable[[], JudgedBatch]]
 
@@ -45,11 +38,6 @@ def levels_drawn(ax: Axes) -> dict[str, list[float]]:
 
 def by_label(ax: Axes) -> dict[str, Line2D]:
     return {str(line.get_label()): line for line in ax.lines}
-
-
-def texts(ax: Axes) -> list[str]:
-    """What is written beside points."""
-    return [text.get_text() for text in ax.texts]
 
 
 def axis_names(ax: Axes) -> tuple[str, str]:
@@ -82,13 +70,14 @@ class TestMassesInPourOrder:
         }
         assert axis_names(ax) == ("place in the pour order", "mass [g]")
 
-    def test_units_outside_are_ringed_and_named(self, ax: Axes, batches: Batches) -> None:
+    def test_units_outside_are_ringed_and_named_in_the_legend_the_farthest_first(
+        self, ax: Axes, batches: Batches
+    ) -> None:
         found = series.mass_series(batches["failing"]())
         assert found is not None
         series.draw_series(ax, series=found)
-        ring = by_label(ax)["outside a limit"]
-        assert list(ring.get_xdata()) == [4, 8, 12, 13]  # type: ignore[arg-type]
-        assert set(texts(ax)) == {"4", "8", "12", "13"}
+        ring = by_label(ax)["outside a limit:\n4, 12, 8 and 13"]
+        assert set(ring.get_xdata()) == {4, 8, 12, 13}  # type: ignore[arg-type]
 
     def test_left_out_units_are_hollow_and_other_units_have_their_own_marker(self, ax: Axes, batches: Batches) -> None:
         found = series.mass_series(batches["sixty_units"]())
@@ -104,13 +93,6 @@ class TestMassesInPourOrder:
         assert found is not None
         series.draw_series(ax, series=found)
         assert axis_names(ax)[0] == "order of entry (no pour order was given)"
-
-    def test_a_name_that_would_touch_another_unit_stands_under_its_point_or_nowhere(self, ax: Axes) -> None:
-        ax.set(xlim=(0, 10), ylim=(0, 10))
-        alone, under, shut_in = ("1", 2.0, 5.0), ("2", 5.0, 5.0), ("3", 8.0, 5.0)
-        name_points(ax, [alone, under, shut_in], others=[(5.0, 5.6), (8.0, 5.6), (8.0, 4.4)])
-        stands = [(text.get_text(), text.get_position()[1]) for text in ax.texts]
-        assert stands == [("1", FROM_A_POINT), ("2", -FROM_A_POINT)]
 
     def test_a_unit_without_its_place_is_named_in_the_caption(self, batches: Batches) -> None:
         judged = batches["sound"]()
@@ -159,11 +141,11 @@ class TestContentsInPourOrder:
 class TestPlane:
     def test_edges_for_ten_and_thirty_units_and_the_point_of_the_batch(self, ax: Axes, batches: Batches) -> None:
         judged = batches["sound"]()
-        assert plane.draw_mean_and_sd(ax, judged=judged, active="Paracetamol") is ax
+        assert content.draw_mean_and_sd(ax, judged=judged, active="Paracetamol") is ax
         edge, _, point = ax.lines
         assert [line.get_label() for line in ax.lines[:2]] == ["edge for 10 units", "edge for 30 units"]
         assert list(edge.get_ydata()) == [0.0, 6.25, 6.25, 0.0]  # type: ignore[arg-type]
-        test = plane.dosage_test(judged, "Paracetamol")
+        test = content.dosage_test(judged, "Paracetamol")
         assert test is not None
         assert list(point.get_xdata()) == [test.figures["mean_percent"]]  # type: ignore[arg-type]
         assert list(point.get_ydata()) == [test.figures["sd_percent"]]  # type: ignore[arg-type]
@@ -182,7 +164,7 @@ class TestPlane:
         self, ax: Axes, batches: Batches, verdict: Verdict, marker: str, face: str, key: str
     ) -> None:
         judged = standing_at(batches["sound"](), mean=99.8, sd=0.82, verdict=verdict)
-        plane.draw_mean_and_sd(ax, judged=judged, active="Paracetamol")
+        content.draw_mean_and_sd(ax, judged=judged, active="Paracetamol")
         point = ax.lines[-1]
         assert (point.get_marker(), point.get_markerfacecolor()) == (marker, face)
         assert point.get_label() == f"this sample (n = 10):\nmean 99.8 %\nSD 0.82 %\n{key}"
@@ -192,13 +174,13 @@ class TestPlane:
         lost = tuple(
             replace(test, criteria=tuple(replace(line, met=False) for line in test.criteria)) for test in judged.tests
         )
-        plane.draw_mean_and_sd(ax, judged=replace(judged, tests=lost), active="Paracetamol")
+        content.draw_mean_and_sd(ax, judged=replace(judged, tests=lost), active="Paracetamol")
         assert ax.lines[-1].get_marker() == "X"
         assert str(ax.lines[-1].get_label()).endswith("\nsecond stage cannot clear it")
 
     def test_a_point_on_the_axis_is_drawn_whole(self, ax: Axes, batches: Batches) -> None:
         judged = standing_at(batches["sound"](), mean=100.0, sd=0.0, verdict=Verdict.COMPLIES)
-        plane.draw_mean_and_sd(ax, judged=judged, active="Paracetamol")
+        content.draw_mean_and_sd(ax, judged=judged, active="Paracetamol")
         assert ax.lines[-1].get_clip_on() is False
 
     def test_a_batch_without_the_test_gets_a_sentence_instead(self, batches: Batches) -> None:
@@ -210,32 +192,39 @@ class TestPlane:
 
 
 class TestMassAgainstContent:
-    def test_every_unit_with_both_is_drawn_and_those_outside_are_open_triangles_with_names(
+    def test_every_unit_with_both_is_drawn_and_each_outside_has_a_marker_that_the_legend_names(
         self, ax: Axes, batches: Batches
     ) -> None:
         judged = batches["failing"]()
-        assert scatter.draw_mass_against_content(ax, judged=judged, active="Paracetamol") is ax
-        within, outside, _ = ax.lines
-        assert [line.get_label() for line in (within, outside)] == [
-            "within the limits",
-            "outside a limit of\nmass or content",
-        ]
-        assert len(within.get_xdata()) + len(outside.get_xdata()) == 10  # type: ignore[arg-type]
-        assert (within.get_marker(), outside.get_marker(), outside.get_markerfacecolor()) == ("o", "^", PAPER)
-        rows = scatter.units_with_both(judged, "Paracetamol")
-        named = {row.unit for row, mass, _ in rows if mass in list(outside.get_xdata())}  # type: ignore[arg-type]
-        assert texts(ax)
-        assert set(texts(ax)) <= named
+        assert content.draw_mass_against_content(ax, judged=judged, active="Paracetamol") is ax
+        within, *outside, _ = ax.lines
+        assert within.get_label() == "within the limits"
+        assert len(within.get_xdata()) + len(outside) == 10  # type: ignore[arg-type]
+        assert len({str(line.get_marker()) for line in (within, *outside)}) == 1 + len(outside)
+        units = content.units_with_both(judged, "Paracetamol")
+        places = {f"outside: unit {row.unit}": (mass, height) for row, mass, height in units}
+        assert outside
+        for line in outside:
+            assert places[str(line.get_label())] == (line.get_xdata()[0], line.get_ydata()[0])  # type: ignore[index]
+            assert line.get_markerfacecolor() == PAPER
         assert axis_names(ax) == ("mass of the unit [g]", "Paracetamol [% of label]")
+
+    def test_of_many_units_outside_the_last_share_a_marker(self, ax: Axes, batches: Batches) -> None:
+        judged = batches["sound"]()
+        rows = tuple(replace(row, place=Place.BEYOND_INNER) for row in judged.unit_rows)
+        content.draw_mass_against_content(ax, judged=replace(judged, unit_rows=rows), active="Paracetamol")
+        *_, last, rest, _ = ax.lines
+        assert str(last.get_label()).startswith("outside: unit ")
+        assert (rest.get_label(), len(rest.get_xdata())) == ("outside: 1 more unit", 1)  # type: ignore[arg-type]
 
     def test_along_the_line_every_gram_carries_the_mean_concentration(self, ax: Axes, batches: Batches) -> None:
         judged = batches["sound"]()
-        scatter.draw_mass_against_content(ax, judged=judged, active="Paracetamol")
+        content.draw_mass_against_content(ax, judged=judged, active="Paracetamol")
         (line,) = (line for line in ax.lines if line.get_label() == "same concentration\nin every unit")
         assert isinstance(line, AxLine)
-        (mass, content), slope = line.get_xy1(), line.get_slope()
-        assert slope == pytest.approx(content / mass)
-        units = scatter.units_with_both(judged, "Paracetamol")
+        (mass, height), slope = line.get_xy1(), line.get_slope()
+        assert slope == pytest.approx(height / mass)
+        units = content.units_with_both(judged, "Paracetamol")
         assert mass == pytest.approx(sum(mass for _, mass, _ in units) / 10)
         # It does not pull the axes to the origin.
         assert ax.get_xlim()[0] > 0.9 * min(mass for _, mass, _ in units)
@@ -323,7 +312,7 @@ def test_odd_batches_are_drawn_too(change: dict[str, Any], make_judged: Callable
 
 
 class TestFittedChange:
-    def test_a_change_fitted_in_mg_is_drawn_in_percent_of_label(self, batches: Batches) -> None:
+    def test_a_change_fitted_in_mg_is_drawn_in_percent_of_label(self, ax: Axes, batches: Batches) -> None:
         judged = batches["failing"]()
         assert judged.pour is not None
         in_mg = replace(
@@ -336,12 +325,17 @@ class TestFittedChange:
         trend = replace(judged.pour.trend, content={"Paracetamol": in_mg})
         found = series.content_series(replace(judged, pour=replace(judged.pour, trend=trend)), "Paracetamol")
         assert found is not None
-        assert found.change.fitted == ((1.0, pytest.approx(90.0)), (24.0, pytest.approx(110.0)))
-        assert found.change.band[0] == (1.0, pytest.approx(88.0), pytest.approx(92.0))
-        assert found.change.stretch == (19.0, 24.0)
+        series.draw_series(ax, series=found)
+        line = by_label(ax)["fitted change"]
+        assert [list(ends) for ends in line.get_data()] == [[1, 24], pytest.approx([90.0, 110.0])]
+        (band,) = (one for one in ax.collections if one.get_label() == "95 % band")
+        lowest, highest = band.get_datalim(ax.transData).intervaly
+        assert (lowest, highest) == (pytest.approx(88.0), pytest.approx(112.0))
+        (bar,) = (one for one in ax.patches if one.get_label() == "stretch set apart")
+        assert list(bar.get_extents().transformed(ax.transData.inverted()).intervalx) == pytest.approx([18.5, 24.5])
 
     def test_a_change_in_a_unit_that_cannot_be_turned_into_that_of_the_picture_is_left_out(
-        self, batches: Batches
+        self, ax: Axes, batches: Batches
     ) -> None:
         judged = batches["failing"]()
         assert judged.pour is not None
@@ -354,7 +348,8 @@ class TestFittedChange:
         )
         found = series.content_series(judged, "Paracetamol")
         assert found is not None
-        assert found.change == Change()
+        series.draw_series(ax, series=found)
+        assert "fitted change" not in by_label(ax)
 
 
 def test_inferred_doses_carry_their_bars_and_the_assays_stand_on_top(ax: Axes, batches: Batches) -> None:
@@ -364,7 +359,7 @@ def test_inferred_doses_carry_their_bars_and_the_assays_stand_on_top(ax: Axes, b
         for unit in range(1, 25)
     )
     screen = DoseScreen(active="Paracetamol", doses=inferred, sentence="The weights agree with the label.")
-    assert doses.draw_doses(ax, judged=judged, screen=screen) is ax
+    assert content.draw_doses(ax, judged=judged, screen=screen) is ax
     drawn = by_label(ax)
     assert len(drawn["inferred from mass,\nbar: 95 % interval"].get_xdata()) == 24  # type: ignore[arg-type]
     assert len(drawn["assayed"].get_xdata()) == 10  # type: ignore[arg-type]

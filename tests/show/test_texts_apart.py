@@ -14,7 +14,7 @@ from matplotlib.transforms import Bbox
 from msgspec.structs import replace
 
 from qc.results import JudgedBatch, Verdict
-from qc.show import chance_pictures, pictures, svg
+from qc.show import chances, content, figures, series, tray
 from tests.show.test_chances import CURVE, PLANE
 
 Make = Callable[..., JudgedBatch]
@@ -45,13 +45,13 @@ ODD: dict[str, dict[str, Any]] = {
 def kept(monkeypatch: pytest.MonkeyPatch) -> Kept:
     """The figures that are drawn from now on."""
     made: Kept = []
-    plainly = svg.figure_with
+    plainly = figures.figure_with
 
-    def keeping(draw: Callable[[Axes], object], *, size: svg.Size) -> Figure:
+    def keeping(draw: Callable[[Axes], object], *, size: figures.FigureSize) -> Figure:
         made.append(plainly(draw, size=size))
         return made[-1]
 
-    monkeypatch.setattr(svg, "figure_with", keeping)
+    monkeypatch.setattr(figures, "figure_with", keeping)
     return made
 
 
@@ -91,10 +91,10 @@ def run_together(figure: Figure) -> list[str]:
 
 
 def all_drawn(judged: JudgedBatch) -> None:
-    pictures.tray_picture(judged)
-    pictures.mass_picture(judged)
+    tray.tray_picture(judged)
+    series.mass_picture(judged)
     for active in {active.name: active for active in judged.batch.actives}:
-        for picture in (pictures.content_picture, pictures.scatter_picture, pictures.plane_picture):
+        for picture in (series.content_picture, content.scatter_picture, content.plane_picture):
             picture(judged, active, place=1)
 
 
@@ -109,7 +109,7 @@ def test_texts_stand_apart_in_the_pictures_of_an_odd_batch(kept: Kept, make_judg
 def test_texts_stand_apart_on_a_tray_filled_forty_times(kept: Kept, make_judged: Make) -> None:
     judged = make_judged(masses=[f"{2 + place % 13 / 50:.3f}" for place in range(480)])
     rows = tuple(replace(row, mould="B", cavity=str(place % 12 + 1)) for place, row in enumerate(judged.unit_rows))
-    pictures.tray_picture(replace(judged, unit_rows=rows))
+    tray.tray_picture(replace(judged, unit_rows=rows))
     assert [run_together(figure) for figure in kept] == [[]]
 
 
@@ -128,14 +128,14 @@ def test_texts_stand_apart_wherever_the_sample_stands(
         replace(test, verdict=Verdict.SECOND_STAGE, figures={**test.figures, "mean_percent": mean, "sd_percent": sd})
         for test in judged.tests
     )
-    pictures.plane_picture(replace(judged, tests=tests), "Paracetamol", place=1)
+    content.plane_picture(replace(judged, tests=tests), "Paracetamol", place=1)
     assert [run_together(figure) for figure in kept] == [[]]
 
 
 @pytest.mark.parametrize("whose", ["this sample", "the planned batch"])
 @pytest.mark.parametrize("high", [None, 6.0, 40.0])
 def test_texts_stand_apart_in_the_pictures_of_chances(kept: Kept, whose: str, high: float | None) -> None:
-    chance_pictures.curve_of_chances(replace(CURVE, sd_high_percent=high), place=1, whose=whose)
+    chances.curve_of_chances(replace(CURVE, sd_high_percent=high), place=1, whose=whose)
     for mean in (10.0, 97.0):
-        chance_pictures.plane_of_chances(replace(PLANE, sample_mean_percent=mean), place=1, whose=whose)
+        chances.plane_of_chances(replace(PLANE, sample_mean_percent=mean), place=1, whose=whose)
     assert [run_together(figure) for figure in kept] == [[], [], []]

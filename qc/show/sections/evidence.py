@@ -10,16 +10,12 @@ from qc.say.messages import words
 from qc.say.names import test_title
 from qc.say.numbers import NOTHING
 from qc.say.text import counted, shortened, shown_text
+from qc.show.content import plane_picture, scatter_picture
 from qc.show.headline import test_verdict
-from qc.show.pictures import (
-    content_picture,
-    mass_picture,
-    plane_picture,
-    scatter_picture,
-    tray_picture,
-)
 from qc.show.pieces import Lines, Piece, Prose, Section, column, lines, section, table
 from qc.show.sections import findings, pour, release, tables
+from qc.show.series import content_picture, mass_picture
+from qc.show.tray import tray_picture
 
 LONGEST_TITLE = 90
 

@@ -9,7 +9,7 @@ from qc.say.messages import paragraph, words
 from qc.say.names import CAUSE, TEST, TREND, in_words
 from qc.say.numbers import at_least, fixed, interval, percent, probability, signed
 from qc.say.text import shortened, true_minus
-from qc.show.chance_pictures import chance_pieces
+from qc.show.chances import chance_pieces
 from qc.show.pieces import ColumnOf, Lines, Section, Table, column, lines, number, section, table
 from qc.show.sections.answers import least_sure_first, titles
 

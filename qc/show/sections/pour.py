@@ -5,7 +5,7 @@ from __future__ import annotations
 from qc.results import JudgedBatch
 from qc.results.pour import DoseScreen
 from qc.say.numbers import fixed, interval, percent
-from qc.show.pictures import dose_picture
+from qc.show.content import dose_picture
 from qc.show.pieces import Piece, Section, column, lines, number, section, table
 
 

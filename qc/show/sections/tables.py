@@ -14,12 +14,11 @@ from qc.say.numbers import (
     typed_or_worked_out,
 )
 from qc.say.text import counted
+from qc.show.content import boundaries_of, dosage_test
 from qc.show.pieces import Table, column, number, table
-from qc.show.plane import boundaries_of, dosage_test
 from qc.show.series import units_tested
-from qc.show.tray_layout import poured_order
+from qc.show.units import OUTSIDE, poured_order
 
-OUTSIDE = (Place.BEYOND_INNER, Place.BEYOND_OUTER)
 WHERE = {
     None: None,
     Place.INSIDE: "inside",

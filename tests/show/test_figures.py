@@ -8,10 +8,9 @@ import matplotlib
 import pytest
 from matplotlib.axes import Axes
 
-from qc.show.axes import plain
-from qc.show.svg import Size, drawn
+from qc.show.figures import FigureSize, drawn, plain
 
-SIZE = Size(high=1.0)
+SIZE = FigureSize(high=1.0)
 
 
 def marked(ax: Axes) -> None:

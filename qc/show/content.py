@@ -1,0 +1,251 @@
+"""Pictures of the contents of one active: mass against content, mean and spread, and the dose seen by the balance."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from qc.results import AcceptanceBoundary, JudgedBatch, TestResult, UnitRow, Verdict
+from qc.results.pour import DoseScreen
+from qc.say.messages import words
+from qc.say.numbers import fixed, percent
+from qc.say.text import counted, said, shortened, shown_text
+from qc.show.figures import FigureSize, Level, draw_levels, finish, picture, plain
+from qc.show.headline import NOT_TO_BE_CLEARED, test_verdict
+from qc.show.palette import ACCENT, DRAWN, INK, MUTED, PAPER
+from qc.show.pieces import Picture, Prose
+from qc.show.series import SIZE, content_name, contents_found, ends_of_pour, label_claim_mg
+from qc.show.units import OUTSIDE, places_in_pour, short_names
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+HIGHER = FigureSize(high=3.0)
+LEAST_UNITS = 2
+MARKERS = "^vsDPX*<>h"
+"""Of units outside, one each, so that the legend can name them; the rest share the last."""
+DASHES = ("-", "--", ":")
+
+Both = tuple[UnitRow, float, float]
+
+
+def units_with_both(judged: JudgedBatch, active: str) -> list[Both]:
+    """Units that were weighed and assayed, with mass [g] and content [% of label, or mg]."""
+    found = contents_found(judged, active)
+    return [(row, float(row.mass_g), content) for row, content in found if row.mass_g is not None]
+
+
+def draw_mass_against_content(ax: Axes, *, judged: JudgedBatch, active: str) -> Axes:
+    """Draw content over mass, units outside a limit named, and the line of equal concentration through the centre.
+
+    Parameters
+    ----------
+    ax : Axes
+        The axes to draw on; nothing else is touched.
+    judged, active
+        What was judged, and of which active.
+
+    Returns
+    -------
+    Axes
+        The same axes.
+    """
+    units = units_with_both(judged, active)
+    names, _ = short_names(judged.unit_rows)
+    outside = [unit for unit in units if unit[0].place in OUTSIDE or unit[0].contents[active].place in OUTSIDE]
+    ax.margins(x=0.1, y=0.12)
+    _draw_units(ax, [unit for unit in units if unit not in outside], "o", "within the limits")
+    for marker, unit in zip(MARKERS, outside[: len(MARKERS) - 1], strict=False):
+        _draw_units(ax, [unit], marker, f"outside: unit {plain(names[unit[0].unit])}")
+    rest = outside[len(MARKERS) - 1 :]
+    _draw_units(ax, rest, MARKERS[-1], f"outside: {counted(len(rest), 'more unit')}")
+    mass = sum(mass for _, mass, _ in units) / len(units)
+    content = sum(content for _, _, content in units) / len(units)
+    label = "same concentration\nin every unit"
+    # Along the line through the origin every gram carries the same dose.
+    ax.axline((mass, content), slope=content / mass, color=MUTED, linewidth=1.0, linestyle="--", zorder=1, label=label)
+    return finish(ax, across="mass of the unit [g]", upward=content_name(judged, active))
+
+
+def _draw_units(ax: Axes, units: Sequence[Both], marker: str, label: str) -> None:
+    within = marker == "o"
+    if units:
+        ax.plot(
+            [mass for _, mass, _ in units],
+            [content for _, _, content in units],
+            marker,
+            markersize=5.0 if within else 7.0,
+            markerfacecolor=DRAWN if within else PAPER,
+            markeredgecolor=INK,
+            markeredgewidth=0.6 if within else 1.3,
+            label=label,
+        )
+
+
+def scatter_picture(judged: JudgedBatch, active: str, *, place: int) -> Picture | Prose:
+    """Mass against content of one active, with the ranges of this batch."""
+    name = shortened(shown_text(active), most=60)
+    both = units_with_both(judged, active)
+    if len(both) < LEAST_UNITS:
+        return Prose(
+            text=f"Mass against content of {name} is not drawn: fewer than two units were both weighed and assayed."
+        )
+    masses, contents = _range([mass for _, mass, _ in both]), _range([content for _, _, content in both])
+    _, numbered = short_names(judged.unit_rows)
+    return picture(
+        f"mass-content-{place}",
+        f"Mass against content of {name}",
+        what="Points of content over mass with a dashed line of equal concentration",
+        caption=f"{counted(len(both), 'unit')}: masses run over {masses} of their mean, contents over {contents}; "
+        f"along the dashed line the dose follows the fill, away from it the mix differs.{numbered}",
+        draw=lambda ax: draw_mass_against_content(ax, judged=judged, active=active),
+        size=HIGHER,
+    )
+
+
+def _range(values: Sequence[float]) -> str:
+    return percent((max(values) - min(values)) / (sum(values) / len(values)) * 100, decimals=1)
+
+
+def dosage_test(judged: JudgedBatch, active: str) -> TestResult | None:
+    """The dosage-unit test of an active that has a mean and a standard deviation, if there is one."""
+    for test in judged.tests:
+        known = all(test.figures.get(name) is not None for name in ("mean_percent", "sd_percent"))
+        if known and test.id == "dosage-unit-uniformity" and test.active in (active, None):
+            return test
+    return None
+
+
+def boundaries_of(judged: JudgedBatch, active: str) -> list[AcceptanceBoundary]:
+    """The boundaries of an active, fewest units first."""
+    return sorted((edge for edge in judged.boundaries if edge.active == active), key=lambda edge: edge.n)
+
+
+def draw_mean_and_sd(ax: Axes, *, judged: JudgedBatch, active: str) -> Axes:
+    """Draw the greatest SD that passes at each mean, one line a number of units, and the point of this batch.
+
+    The point is open while the test is undecided, and a cross where it failed or is bound to.
+
+    Parameters
+    ----------
+    ax : Axes
+        The axes to draw on; nothing else is touched.
+    judged, active
+        What was judged, and of which active.
+
+    Returns
+    -------
+    Axes
+        The same axes.
+    """
+    for edge, dashes in zip(boundaries_of(judged, active), DASHES, strict=False):
+        along, heights = zip(*edge.points, strict=True)
+        ax.plot(along, heights, color=INK, linewidth=1.3, linestyle=dashes, label=f"edge for {edge.n} units")
+        ax.fill_between(along, heights, color=MUTED, alpha=0.09, linewidth=0)
+    test = dosage_test(judged, active)
+    if test is not None:
+        mean, sd = float(test.figures["mean_percent"] or 0), float(test.figures["sd_percent"] or 0)
+        failed = test.verdict is Verdict.DOES_NOT_COMPLY or test_verdict(test) == NOT_TO_BE_CLEARED
+        ax.plot(
+            [mean],
+            [sd],
+            "X" if failed else "o",
+            markersize=9.0,
+            markerfacecolor=ACCENT if failed or test.verdict is Verdict.COMPLIES else PAPER,
+            markeredgecolor=INK,
+            zorder=4,
+            # On the lower axis the point is drawn whole.
+            clip_on=False,
+            label=f"this sample (n = {test.n}):\nmean {fixed(mean, decimals=1)} %\nSD {fixed(sd, decimals=2)} %\n"
+            f"{test_verdict(test)}",
+        )
+    ax.set_ylim(bottom=0.0)
+    return finish(ax, across="mean content [% of label]", upward="standard deviation [% of label]")
+
+
+def plane_picture(judged: JudgedBatch, active: str, *, place: int) -> Picture | Prose:
+    """The plane of mean and standard deviation of one active, and where the sample stands in it."""
+    name = shortened(shown_text(active), most=60)
+    edges = boundaries_of(judged, active)
+    if not edges:
+        return Prose(
+            text=f"Mean and spread of {name} are not drawn, because the dosage-unit test was not judged for it."
+        )
+    test = dosage_test(judged, active)
+    if test is None:
+        counts = " and ".join(str(edge.n) for edge in edges)
+        told = f"Edges of acceptance for {counts} units; this sample has no mean and standard deviation to place."
+    else:
+        mean, sd = fixed(test.figures["mean_percent"], decimals=1), fixed(test.figures["sd_percent"], decimals=2)
+        value = test.figures.get("acceptance_value")
+        shown = f" (acceptance value {fixed(value, decimals=1)})" if value is not None else ""
+        told = (
+            f"Samples under the line of their number of units pass on mean and spread; this sample of {test.n} units "
+            f"stands at mean {mean} %, SD {sd} %{shown}: {test_verdict(test)}."
+        )
+    return picture(
+        f"plane-{place}",
+        f"Mean and spread of {name} against the dosage-unit test",
+        what="Lines of the greatest standard deviation that passes at each mean, and a point for this sample",
+        caption=told,
+        draw=lambda ax: draw_mean_and_sd(ax, judged=judged, active=active),
+        size=FigureSize(high=2.8),
+    )
+
+
+def draw_doses(ax: Axes, *, judged: JudgedBatch, screen: DoseScreen) -> Axes:
+    """Draw the dose inferred from each mass with its 95 % interval, and the assayed contents as triangles.
+
+    Parameters
+    ----------
+    ax : Axes
+        The axes to draw on; nothing else is touched.
+    judged : JudgedBatch
+        What was judged.
+    screen : DoseScreen
+        The inferred doses of one active.
+
+    Returns
+    -------
+    Axes
+        The same axes.
+    """
+    places, axis = places_in_pour(judged.unit_rows)
+    doses = [dose for dose in screen.doses if dose.unit in places]
+    across = [places[dose.unit] for dose in doses]
+    claim = label_claim_mg(judged, screen.active)
+    ax.set_xlim(ends_of_pour(across))
+    if claim is not None:
+        draw_levels(ax, [Level(label=f"label = {claim} mg", heights=(float(claim),), style="plan")])
+    ax.vlines(across, [dose.low_mg for dose in doses], [dose.high_mg for dose in doses], colors=MUTED, linewidths=1.0)
+    middles, label = [dose.dose_mg for dose in doses], "inferred from mass,\nbar: 95 % interval"
+    ax.plot(across, middles, "_", color=INK, markersize=7.0, markeredgewidth=1.4, label=label)
+    assays = assayed_mg(judged, screen.active)
+    if assays:
+        along, heights = zip(*assays, strict=True)
+        ax.plot(
+            along, heights, "^", color=ACCENT, markersize=6.0, markeredgecolor=INK, markeredgewidth=0.6, label="assayed"
+        )
+    return finish(ax, across=axis, upward=f"{shortened(shown_text(screen.active), most=20)} [mg]", whole=True)
+
+
+def assayed_mg(judged: JudgedBatch, active: str) -> list[tuple[float, float]]:
+    """Place in the pour and content [mg] of each assayed unit."""
+    places, _ = places_in_pour(judged.unit_rows)
+    found = ((row.unit, row.contents.get(active)) for row in judged.unit_rows if row.unit in places)
+    return [(places[unit], content.mg) for unit, content in found if content is not None and content.mg is not None]
+
+
+def dose_picture(judged: JudgedBatch, screen: DoseScreen, *, place: int) -> Picture | Prose:
+    """The dose seen through the balance, of one active; or why the weights cannot show it."""
+    name = shortened(shown_text(screen.active), most=60)
+    if not screen.doses:
+        return Prose(text=f"{name}: {words(screen.silent_because) or 'the weights cannot show the dose.'}")
+    return picture(
+        f"doses-{place}",
+        f"{name} seen through the balance",
+        what="Bars of the dose inferred from each mass over pour order, and triangles for assayed units",
+        caption=said(words(screen.sentence)) or "A screening estimate, no substitute for an assay.",
+        draw=lambda ax: draw_doses(ax, judged=judged, screen=screen),
+        size=SIZE,
+    )

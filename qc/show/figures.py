@@ -1,0 +1,194 @@
+"""What all figures share: their size and style, level lines, names of axes, and the way to SVG text.
+
+The SVG is the same on every run and can stand beside others in one page.
+"""
+
+from __future__ import annotations
+
+import re
+import warnings
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from html import escape
+from io import StringIO
+from typing import TYPE_CHECKING, Any
+
+from msgspec import Struct
+
+from qc.say.text import shown_text
+from qc.show.palette import FONT, INK, MUTED, PAPER
+from qc.show.pieces import Picture
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+INCHES_WIDE = 6.9
+TICKS = 4
+
+_STYLE: dict[str, Any] = {
+    "axes.edgecolor": MUTED,
+    "axes.formatter.useoffset": False,
+    "axes.labelsize": 8.0,
+    "axes.linewidth": 0.6,
+    "axes.spines.right": False,
+    "axes.spines.top": False,
+    "figure.facecolor": PAPER,
+    "font.family": FONT,
+    "font.size": 8.0,
+    "legend.fontsize": 7.0,
+    "legend.frameon": False,
+    "svg.fonttype": "none",
+    "xtick.labelsize": 7.5,
+    "ytick.labelsize": 7.5,
+}
+_OF_THE_PROCESS = frozenset({"backend", "backend_fallback", "interactive", "toolbar", "timezone"})
+"""Settings that shape no drawing; setting a backend would load it."""
+_NOT_DRAWN = re.compile(
+    r'<metadata>.*?</metadata>|<defs>\s*<style type="text/css">.*?</style>\s*</defs>|(?<=<g) id="[^"]*"', re.DOTALL
+)
+"""What reaches beyond the drawing or would stand twice in a page: the style sheet, and the names of groups."""
+_LINE_STYLE: dict[str, tuple[str, float, str | tuple[float, tuple[float, ...]]]] = {
+    "mean": (INK, 1.0, "-"),
+    "limit": (INK, 0.9, (0, (5, 2.5))),
+    "outer": (MUTED, 0.9, (0, (1.5, 2))),
+    "plan": (MUTED, 0.9, (0, (7, 2, 1.5, 2))),
+}
+"""Colour, width [points] and dashes of a level line."""
+
+
+class FigureSize(Struct, frozen=True, kw_only=True):
+    """How high and wide a figure is, and how far its axes stand from its sides [inch]."""
+
+    high: float
+    wide: float = INCHES_WIDE
+    left: float = 0.7
+    right: float = 2.0
+    """Room for the legend."""
+    bottom: float = 0.48
+    top: float = 0.2
+
+
+class Level(Struct, frozen=True, kw_only=True):
+    """A mean, a plan, or both sides of a limit: what the legend calls it, and its heights in the unit of the axis."""
+
+    label: str
+    heights: tuple[float, ...]
+    style: str
+    """`mean`, `limit`, `outer` or `plan`."""
+
+
+def plain(text: str) -> str:
+    r"""User text as matplotlib writes it letter by letter: a dollar sign begins no formula.
+
+    Examples
+    --------
+    >>> print(plain("Unit $1$"))
+    Unit \$1\$
+    """
+    return shown_text(text).replace("$", r"\$")
+
+
+def draw_levels(ax: Axes, levels: Sequence[Level]) -> None:
+    """Draw lines over the whole width, one entry of the legend each."""
+    for level in levels:
+        colour, width, dashes = _LINE_STYLE[level.style]
+        for place, height in enumerate(level.heights):
+            label = "_" if place else level.label
+            ax.axhline(height, color=colour, linewidth=width, linestyle=dashes, zorder=1, label=label)
+
+
+def finish(ax: Axes, *, across: str, upward: str, whole: bool = False) -> Axes:
+    """Say what is measured along both axes, mark few values on each, and say beside them what the marks mean.
+
+    Parameters
+    ----------
+    ax : Axes
+        The axes, drawn on.
+    across, upward : str
+        What is measured, with its unit in brackets.
+    whole : bool
+        Whether only whole numbers are marked across.
+
+    Returns
+    -------
+    Axes
+        The same axes.
+    """
+    from matplotlib.ticker import MaxNLocator
+
+    ax.set(xlabel=plain(across), ylabel=plain(upward))
+    ax.xaxis.set_major_locator(MaxNLocator(nbins=2 * TICKS if whole else TICKS, integer=whole, min_n_ticks=1))
+    ax.yaxis.set_major_locator(MaxNLocator(nbins=TICKS, min_n_ticks=1))
+    ax.legend(loc="upper left", bbox_to_anchor=(1.02, 1.02), borderaxespad=0.0, handlelength=1.8, labelspacing=0.45)
+    return ax
+
+
+@contextmanager
+def _settings(name: str) -> Iterator[None]:
+    """The settings of a drawing: the reader's own must not change a byte of the report, nor the report theirs."""
+    from matplotlib import rc_context, rcParams, rcParamsDefault
+
+    wanted: dict[Any, Any] = {**rcParamsDefault, **_STYLE, "svg.hashsalt": name}
+    with rc_context(), warnings.catch_warnings():
+        # The drawing keeps letters as letters; a script that the measuring font lacks is set in another by the page.
+        warnings.filterwarnings("ignore", message="Glyph .* missing from font", category=UserWarning)
+        rcParams.update({key: wanted[key] for key in wanted.keys() - _OF_THE_PROCESS if rcParams[key] != wanted[key]})
+        yield
+
+
+def figure_with(draw: Callable[[Axes], object], *, size: FigureSize) -> Figure:
+    """A figure with one pair of axes that was drawn on."""
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(size.wide, size.high))
+    wide, high = size.wide - size.left - size.right, size.high - size.bottom - size.top
+    draw(figure.add_axes((size.left / size.wide, size.bottom / size.high, wide / size.wide, high / size.high)))
+    return figure
+
+
+def drawn(draw: Callable[[Axes], object], *, name: str, title: str, alternative: str, size: FigureSize) -> str:
+    """Have one pair of axes drawn on in a figure of its own and return it as SVG.
+
+    Parameters
+    ----------
+    draw : callable
+        Draws on the axes it is given.
+    name : str
+        Different for every drawing of a page; the ids inside depend on it.
+    title, alternative : str
+        Title and description for readers who cannot see it.
+    size : FigureSize
+        Of the figure.
+
+    Returns
+    -------
+    str
+        An `svg` element without an XML declaration.
+    """
+    written = StringIO()
+    with _settings(name):
+        nothing: dict[Any, Any] = {"Date": None, "Creator": None, "Format": None, "Type": None}
+        figure_with(draw, size=size).savefig(written, format="svg", metadata=nothing)
+    text = written.getvalue()
+    opening, rest = text[text.index("<svg") :].split(">", 1)
+    view = opening[opening.index("viewBox=") :].split('"')[1]
+    wide, high = view.split()[2:]
+    head = (
+        f'<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink" version="1.1" role="img" '
+        f'width="{wide}pt" height="{high}pt" viewBox="{view}" aria-labelledby="{name}-title {name}-desc" '
+        'style="stroke-linejoin: round; stroke-linecap: butt">'
+        f'<title id="{name}-title">{escape(title, quote=False)}</title>'
+        f'<desc id="{name}-desc">{escape(alternative, quote=False)}</desc>'
+    )
+    return head + re.sub(r"\n\s*", "\n", _NOT_DRAWN.sub("", rest)).strip()
+
+
+def picture(
+    id: str, title: str, *, what: str, caption: str, draw: Callable[[Axes], object], size: FigureSize
+) -> Picture:
+    """A drawing with its words; the caption says what to see in it, and stands in the alternative text too."""
+    caption = shown_text(caption)
+    alternative = f"{what}. {caption} The numbers stand in the table that follows."
+    svg = drawn(draw, name=id, title=title, alternative=alternative, size=size)
+    return Picture(id=id, title=title, svg=svg, caption=caption, alternative=alternative)

@@ -1,0 +1,55 @@
+"""Units as pictures and tables show them: in which order, by what name, and which of them lie outside."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+
+from qc.results import Place, UnitRow
+from qc.say.text import listed, shortened, shown_text
+
+OUTSIDE = (Place.BEYOND_INNER, Place.BEYOND_OUTER)
+LETTERS_OF_A_NAME = 6
+"""What a circle of the tray has room for."""
+NAMED = 8
+LONGEST_NAME = 40
+
+
+def counting_order(text: str) -> tuple[tuple[int, int, str], ...]:
+    """A key that sorts names as people count: cavity 2 before cavity 10.
+
+    Examples
+    --------
+    >>> sorted(["10", "2", "B1"], key=counting_order)
+    ['2', '10', 'B1']
+    """
+    return tuple((0, int(part), "") if part.isdecimal() else (1, 0, part) for part in re.split(r"(\d+)", text) if part)
+
+
+def poured_order(rows: Sequence[UnitRow]) -> list[UnitRow]:
+    """Rows in pour order; units without one keep their place at the end."""
+    return sorted(rows, key=lambda row: (row.pour_order is None, row.pour_order or 0))
+
+
+def places_in_pour(rows: Sequence[UnitRow]) -> tuple[dict[str, int], str]:
+    """Where each unit stands on the axis of the pour, and what that axis is called."""
+    if any(row.pour_order is not None for row in rows):
+        return {row.unit: row.pour_order for row in rows if row.pour_order is not None}, "place in the pour order"
+    return {row.unit: place for place, row in enumerate(rows, start=1)}, "order of entry (no pour order was given)"
+
+
+def short_names(rows: Sequence[UnitRow]) -> tuple[dict[str, str], str]:
+    """What pictures call each unit, and a sentence that says so where it is not its name.
+
+    Where the names are too long for a circle of the tray, the place in the pour stands for them.
+    """
+    names = {row.unit: shown_text(row.unit) for row in rows}
+    if all(len(name) <= LETTERS_OF_A_NAME for name in names.values()):
+        return names, ""
+    places, axis = places_in_pour(rows)
+    return {unit: str(places.get(unit, "")) for unit in names}, f" The number of a unit in the picture is its {axis}."
+
+
+def named(units: Iterable[str]) -> str:
+    """Units by name in a sentence, long lists and long names cut."""
+    return listed([shortened(shown_text(unit), most=LONGEST_NAME) for unit in units], most=NAMED)
