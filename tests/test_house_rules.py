@@ -40,7 +40,6 @@ NUMBERS_WRITTEN_LEFT = {
     "pour": 1,
     "rules": 31,
     "show": 2,
-    "stats": 4,
     "teach": 34,
     "simulate": 20,
 }

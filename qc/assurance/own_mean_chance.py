@@ -12,9 +12,8 @@ from numpy.typing import NDArray
 from qc.rules.kinds.content.record import ContentRule
 from qc.rules.kinds.mass.record import MassBand, MassBasis, MassRule
 from qc.stats.chi_square import normal_cdf
-from qc.stats.own_mean_counts import counts_about_own_mean
+from qc.stats.own_mean_counts import TwoStageCounts, continued_then_passed, counts_about_own_mean
 from qc.stats.quadrature import hermite_points, legendre_points
-from qc.stats.two_stage_counts import TwoStageCounts, continued_then_passed
 
 Array = NDArray[np.float64]
 

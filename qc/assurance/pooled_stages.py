@@ -18,9 +18,8 @@ from msgspec import Struct
 from numpy.typing import NDArray
 
 from qc.assurance.acceptance_geometry import AcceptanceGeometry
-from qc.stats.beta import beta_cdf
 from qc.stats.quadrature import legendre_points
-from qc.stats.residuals import residual_tail
+from qc.stats.sphere import beta_cdf, residual_tail
 
 Array = NDArray[np.float64]
 

@@ -13,7 +13,8 @@ from qc.assurance.joint_region import JointRegion
 from qc.batch import Batch
 from qc.results import Assurance, Message, TestResult, message
 from qc.rules.kinds.mass.record import MassBasis, MassRule
-from qc.stats.finite_counts import hypergeometric_bound, remaining_factor
+from qc.stats.proportion import hypergeometric_bound
+from qc.stats.tolerance import remaining_factor
 
 
 class Rest(Struct, frozen=True, kw_only=True):

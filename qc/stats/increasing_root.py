@@ -20,33 +20,37 @@ def increasing_root(function: Callable[[float], float], *, start: float) -> floa
     float
         The root, to about eleven digits.
 
+    Raises
+    ------
+    ValueError
+        When the function does not become positive.
+
     Examples
     --------
     >>> round(increasing_root(lambda x: x * x - 2.0, start=1.0), 9)
     1.414213562
     """
     low = high = start
-    while function(high) < 0.0:
+    while (high_value := function(high)) < 0.0:
         low, high = high, high * 2.0
         if high > 1e12:
             raise ValueError("the function does not become positive")
-    while low == high or function(low) > 0.0:
-        high, low = low if low < high else high, low / 2.0
-        if low < 1e-12:
-            return low
-    low_value, high_value = function(low), function(high)
-    # Bisection and secant steps in turn: safe, and quick on a smooth function.
-    for turn in range(200):
+    while (low_value := function(low)) > 0.0 and low > 1e-300:
+        high, low = low, low / 2.0
+        high_value = low_value
+    # Secants; where the same end moves twice, the value at the other is halved, so that both close in (Illinois rule).
+    moved = 0
+    for _ in range(200):
         if high - low <= 2e-12 * high:
             break
-        middle = 0.5 * (low + high)
-        if turn % 3 and high_value > low_value:
-            guess = high - high_value * (high - low) / (high_value - low_value)
-            margin = 1e-13 * high
-            middle = min(max(guess, low + margin), high - margin)
-        value = function(middle)
+        between = high - high_value * (high - low) / (high_value - low_value)
+        # Never nearer to an end than the digits asked for: beside a root found, the other end comes close at once.
+        between = min(max(between, low + 1e-12 * high), high - 1e-12 * high)
+        value = function(between)
         if value < 0.0:
-            low, low_value = middle, value
+            high_value *= 0.5 if moved < 0 else 1.0
+            low, low_value, moved = between, value, -1
         else:
-            high, high_value = middle, value
+            low_value *= 0.5 if moved > 0 else 1.0
+            high, high_value, moved = between, value, 1
     return 0.5 * (low + high)

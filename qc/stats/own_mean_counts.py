@@ -3,16 +3,29 @@
 The residuals about the sample mean are distributed as independent standard normal values whose sum happens to be
 zero, and are independent of the mean itself. The chance of a pattern of counts is therefore a product of truncated
 normal densities, n-fold convoluted and read off at zero, over the same without truncation.
+
+With a second group that joins the first, the common mean is held fixed at a number of SDs, since the limits are
+fractions of it. The first group's mean then differs from it by a normal amount; given that, the groups are independent,
+and each is a set of normal values with a fixed sum. A value of the first group is counted twice, about its group's mean
+and about the common one.
+
+References
+----------
+The residuals as normal values with a fixed sum: Cramér, Mathematical Methods of Statistics (1946), section 29.3.
+The truncated densities, their sum read off one inverse Fourier integral: own derivation, checked by simulation.
 """
 
 from __future__ import annotations
 
+import itertools
 import math
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import ArrayLike, NDArray
 
-from qc.stats.quadrature import legendre_points
+from qc.stats.chi_square import normal_density
+from qc.stats.quadrature import legendre_between
 
 Array = NDArray[np.float64]
 
@@ -22,6 +35,10 @@ _FEW = 10
 """Below so many values the integrand falls slowly, and takes more nodes."""
 _PLACES = 40
 _PLACES_OF_FEW = 160
+_FAR_OF_A_SHIFT = 8.0
+_SHIFTS = 10
+_SHIFT_REACH = 6.0
+_PLACES_OF_A_SHIFT = 28
 
 
 def counts_about_own_mean(inner: ArrayLike, outer: ArrayLike, *, n: int, most_inner: int, most_outer: int = 0) -> Array:
@@ -70,16 +87,11 @@ def counts_about_own_mean(inner: ArrayLike, outer: ArrayLike, *, n: int, most_in
 
 
 def _counts(near: float, far: float, n: int, most_inner: int, most_outer: int) -> list[float]:
-    # The period of the sum is nine of its SDs: what wraps around has a chance below 1e-17.
-    step = 2.0 * math.pi / (9.0 * math.sqrt(n))
     # The integrand falls as a normal density for wide limits, and as a power of 1/t for narrow ones.
-    end = 3.0 + (14.0 if n >= _FEW else 60.0) / near
-    frequency: Array = step * np.arange(int(end / step) + 1, dtype=np.float64)
-    weight = np.full(frequency.shape, step / math.pi)
-    weight[0] *= 0.5
+    frequency, weight = _frequencies(3.0 + (14.0 if n >= _FEW else 60.0) / near, n)
     places = _PLACES if n >= _FEW else _PLACES_OF_FEW
-    within = _transform(0.0, near, frequency, places)
-    between = _transform(near, far, frequency, places)
+    within = _cosine_transform(0.0, near, frequency, places)
+    between = _cosine_transform(near, far, frequency, places)
     beyond = np.exp(-0.5 * frequency**2) - within - between if most_outer > 0 else np.zeros(frequency.shape)
     scale = math.sqrt(2.0 * math.pi * n)
     chances = []
@@ -92,12 +104,177 @@ def _counts(near: float, far: float, n: int, most_inner: int, most_outer: int) -
     return chances
 
 
-def _transform(start: float, end: float, frequency: Array, places: int) -> Array:
+def _cosine_transform(start: float, end: float, frequency: Array, places: int) -> Array:
     """Integral of the normal density times cos(tz) over start < |z| <= end, at each frequency t."""
     if end <= start:
         return np.zeros(frequency.shape)
-    nodes, weights = legendre_points(places)
-    half = 0.5 * (end - start)
-    z = 0.5 * (start + end) + half * nodes
-    density = half * weights * np.exp(-0.5 * z**2) * (2.0 / math.sqrt(2.0 * math.pi))
-    return np.asarray(np.cos(frequency[:, None] * z) @ density)
+    z, weight = legendre_between(start, end, count=places)
+    return np.asarray(np.cos(frequency[:, None] * z) @ (2.0 * weight * normal_density(z)))
+
+
+class TwoStageCounts(Struct, frozen=True, kw_only=True):
+    """Sizes, limits and counts of a test in two stages.
+
+    Parameters
+    ----------
+    first_size, second_size : int
+        Values of the first group, and further values of the second; at least 6 each.
+    inner, outer : float
+        Limits on both sides of a mean [fraction of that mean].
+    passes_with, continues_with : int
+        With more than the first and no more than the second beyond the inner limit about the first mean, and none
+        beyond the outer, the second group is asked for.
+    second_passes_with : int
+        Greatest count beyond the inner limit about the common mean that passes; none may be beyond the outer.
+    """
+
+    first_size: int
+    second_size: int
+    inner: float
+    outer: float
+    passes_with: int
+    continues_with: int
+    second_passes_with: int
+
+
+def continued_then_passed(
+    common_mean: float, *, rule: TwoStageCounts, first_low: float = -math.inf, first_high: float = math.inf
+) -> float:
+    """The chance that the second group was asked for and all values together then pass, given the common mean.
+
+    Parameters
+    ----------
+    common_mean : float
+        Mean of all values, in their true SD, positive [SD].
+    rule : TwoStageCounts
+    first_low, first_high : float
+        Where the mean of the first group has to lie besides [SD].
+
+    Returns
+    -------
+    float
+        Chance, error below 1e-7 [-].
+
+    Raises
+    ------
+    ValueError
+        When a group has fewer than 6 values.
+    """
+    if min(rule.first_size, rule.second_size) < 6:
+        raise ValueError(f"groups of {rule.first_size} and {rule.second_size} values; each needs at least 6")
+    n = rule.first_size + rule.second_size
+    spread = math.sqrt(rule.second_size / (rule.first_size * n))
+    low = max((first_low - common_mean) / spread, -_SHIFT_REACH)
+    high = min((first_high - common_mean) / spread, _SHIFT_REACH)
+    # At a shift of zero the limits about both means coincide, and the integrand has a kink there.
+    parts = [(start, end) for start, end in ((low, min(high, 0.0)), (max(low, 0.0), high)) if end > start]
+    if not parts:
+        return 0.0
+    starts, ends = np.transpose(parts)
+    steps, widths = (part.ravel() for part in legendre_between(starts, ends, count=_SHIFTS))
+    density = widths * normal_density(steps)
+    shift = np.maximum(steps * spread, -0.9 * common_mean)
+    first = _first_group(common_mean, shift, rule)
+    second = _second_group(common_mean, -shift * rule.first_size / rule.second_size, rule)
+    allowed = rule.second_passes_with
+    together = sum(
+        first[in_first] * second[in_second]
+        for in_first in range(allowed + 1)
+        for in_second in range(allowed + 1 - in_first)
+    )
+    return min(max(float(density @ together), 0.0), 1.0)
+
+
+def _first_group(common_mean: float, shift: Array, rule: TwoStageCounts) -> list[Array]:
+    """Chance of asking for the second group, by the count beyond the inner limit about the common mean.
+
+    One array a count, one entry a shift of the first group's mean above the common one [SD].
+    """
+    near, far = rule.inner * common_mean, rule.outer * common_mean
+    near_first, far_first = rule.inner * (common_mean + shift), rule.outer * (common_mean + shift)
+    start = np.maximum(np.maximum(-far, shift - far_first), -_FAR_OF_A_SHIFT)
+    end = np.maximum(np.minimum(np.minimum(far, shift + far_first), _FAR_OF_A_SHIFT), start)
+    cuts = np.stack(
+        [start, np.full_like(shift, -near), np.full_like(shift, near), shift - near_first, shift + near_first, end]
+    )
+    edges = np.sort(np.clip(cuts, start, end), axis=0)
+    nearest = min(near, float(near_first.min()))
+    frequency, weight = _frequencies(3.0 + 8.0 / max(nearest, 0.05), rule.first_size)
+    patterns = {
+        (about_first, about_common): np.zeros((shift.size, frequency.size), dtype=np.complex128)
+        for about_first in (False, True)
+        for about_common in (False, True)
+    }
+    for low, high in itertools.pairwise(edges):
+        middle = 0.5 * (low + high)
+        beyond_first, beyond_common = np.abs(middle - shift) > near_first, np.abs(middle) > near
+        transform = _transform(low, high, shift, frequency)
+        for (about_first, about_common), total in patterns.items():
+            here = (beyond_first == about_first) & (beyond_common == about_common)
+            total[here] += transform[here]
+    return _asked_for_more(patterns, weight, shift, rule)
+
+
+def _asked_for_more(
+    patterns: dict[tuple[bool, bool], NDArray[np.complex128]], weight: Array, shift: Array, rule: TwoStageCounts
+) -> list[Array]:
+    """Sum over the ways in which values of the first group fall beyond one limit, the other, or both."""
+    size = rule.first_size
+    scale = math.sqrt(2.0 * math.pi * size) * np.exp(0.5 * size * shift**2)
+    chances = [np.zeros(shift.shape) for _ in range(rule.second_passes_with + 1)]
+    for beyond_first in range(rule.passes_with + 1, rule.continues_with + 1):
+        for both in range(beyond_first + 1):
+            for only_common in range(size - beyond_first + 1):
+                beyond_common = both + only_common
+                if beyond_common > rule.second_passes_with:
+                    break
+                ways = math.comb(size, beyond_first) * math.comb(beyond_first, both)
+                ways *= math.comb(size - beyond_first, only_common)
+                value = (
+                    patterns[False, False] ** (size - beyond_first - only_common)
+                    * patterns[True, False] ** (beyond_first - both)
+                    * patterns[False, True] ** only_common
+                    * patterns[True, True] ** both
+                )
+                chances[beyond_common] += ways * scale * (np.real(value) @ weight)
+    return chances
+
+
+def _second_group(common_mean: float, shift: Array, rule: TwoStageCounts) -> list[Array]:
+    """Chance of each count beyond the inner limit about the common mean, none beyond the outer, in the second group."""
+    size = rule.second_size
+    near, far = min(rule.inner * common_mean, _FAR_OF_A_SHIFT), min(rule.outer * common_mean, _FAR_OF_A_SHIFT)
+    frequency, weight = _frequencies(3.0 + 8.0 / max(near, 0.05), size)
+    ends = [np.full_like(shift, end) for end in (-far, -near, near, far)]
+    inside = _transform(ends[1], ends[2], shift, frequency)
+    outside = _transform(ends[0], ends[1], shift, frequency) + _transform(ends[2], ends[3], shift, frequency)
+    scale = math.sqrt(2.0 * math.pi * size) * np.exp(0.5 * size * shift**2)
+    return [
+        math.comb(size, count) * scale * (np.real(inside ** (size - count) * outside**count) @ weight)
+        for count in range(rule.second_passes_with + 1)
+    ]
+
+
+def _transform(start: Array, end: Array, centre: Array, frequency: Array) -> NDArray[np.complex128]:
+    """Integral of the normal density times exp(it(z - centre)) from start to end; a row a shift, a column a frequency.
+
+    The sums are moved to zero in this way, so that the transforms turn slowly.
+    """
+    z, weight = legendre_between(start, end, count=_PLACES_OF_A_SHIFT)
+    # The frequencies are even multiples of the first one: repeated turning is far quicker than the exponential.
+    turned = np.empty((frequency.size, *z.shape), dtype=np.complex128)
+    turned[0] = weight * normal_density(z)
+    turned[1:] = np.exp(1j * frequency[1] * (z - centre[:, None]))
+    return np.asarray(np.cumprod(turned, axis=0).sum(axis=2).T, dtype=np.complex128)
+
+
+def _frequencies(end: float, size: int) -> tuple[Array, Array]:
+    """Frequencies up to an end, and weights, of the Fourier integral.
+
+    The period is nine SDs of the sum of `size` values: what wraps around has a chance below 1e-17.
+    """
+    step = 2.0 * math.pi / (9.0 * math.sqrt(size))
+    frequency: Array = step * np.arange(int(end / step) + 1, dtype=np.float64)
+    weight: Array = np.full(frequency.shape, step / math.pi, dtype=np.float64)
+    weight[0] *= 0.5
+    return frequency, weight

@@ -1,8 +1,14 @@
-"""Bounds on a proportion from a count, exact for the binomial."""
+"""Bounds from a count in a sample: on a proportion, and on the number in a whole of known, small size.
+
+Exact by the binomial distribution, and by the hypergeometric one where the sample is drawn without replacement.
+"""
 
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
+
+from qc.stats.increasing_root import increasing_root
 
 
 def binomial_at_most(count: int, *, n: int, proportion: float) -> float:
@@ -58,13 +64,72 @@ def upper_bound(count: int, *, n: int, confidence: float) -> float:
         raise ValueError(f"{count} hits in {n} tries")
     if count == n:
         return 1.0
-    low, high = 0.0, 1.0
-    while high - low > 1e-15:
-        middle = (low + high) / 2
-        if middle in (low, high):
-            break
-        if binomial_at_most(count, n=n, proportion=middle) > 1 - confidence:
-            low = middle
-        else:
-            high = middle
-    return (low + high) / 2
+    unlikely = 1.0 - confidence
+    return increasing_root(lambda share: unlikely - binomial_at_most(count, n=n, proportion=share), start=0.5)
+
+
+def at_most_in_sample(found: int, *, n: int, whole: int, marked: int) -> float:
+    """The chance of no more than `found` marked ones in a sample of n, drawn without replacement.
+
+    Parameters
+    ----------
+    found, n, whole, marked : int
+        Count in the sample, size of the sample, size of the whole, and marked ones in the whole [-].
+
+    Returns
+    -------
+    float
+        Hypergeometric chance [-].
+
+    Examples
+    --------
+    >>> round(at_most_in_sample(0, n=10, whole=24, marked=3), 6)
+    0.179842
+    """
+    if not 0 <= marked <= whole or not 0 <= n <= whole:
+        raise ValueError(f"a sample of {n} and {marked} marked ones in a whole of {whole}")
+    total = math.comb(whole, n)
+    ways = sum(
+        math.comb(marked, hits) * math.comb(whole - marked, n - hits) for hits in range(min(found, n, marked) + 1)
+    )
+    return ways / total
+
+
+def hypergeometric_bound(found: int, *, n: int, whole: int, confidence: float = 0.95) -> int:
+    """The number of marked ones in a finite whole, bounded from above.
+
+    Parameters
+    ----------
+    found : int
+        Marked ones in the sample.
+    n, whole : int
+        Size of the sample, drawn at random without replacement, and of the whole.
+    confidence : float
+        Of the bound, one-sided [-].
+
+    Returns
+    -------
+    int
+        The greatest number in the whole, those found among them, at which so few would still be found with a chance
+        above 1 - confidence.
+
+    References
+    ----------
+    The hypergeometric form of Clopper & Pearson (1934): W. G. Cochran, Sampling Techniques, 3rd ed. (1977),
+    section 3.6.
+
+    Examples
+    --------
+    Of 24 units, 10 are tested and none is outside: no more than 4 units of the 24 may be, at 95 % confidence.
+
+    >>> hypergeometric_bound(0, n=10, whole=24)
+    4
+    """
+    if not 0 <= found <= n <= whole or n < 1:
+        raise ValueError(f"{found} found among {n} of {whole}")
+    unlikely = round(1.0 - confidence, 12)
+    # The more are marked, the less likely so few are found: count those, beyond the found ones, that are likely enough.
+    further = range(found + 1, whole - (n - found) + 1)
+    return found + bisect_left(
+        further, -unlikely, key=lambda marked: -at_most_in_sample(found, n=n, whole=whole, marked=marked)
+    )

@@ -5,14 +5,13 @@ from __future__ import annotations
 import functools
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
-# Newton's steps double the correct digits; from the first guess these are enough for any number of points.
-_STEPS = 4
+Array = NDArray[np.float64]
 
 
 @functools.lru_cache(maxsize=64)
-def legendre_points(count: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def legendre_points(count: int) -> tuple[Array, Array]:
     """Points and weights of Gauss and Legendre between -1 and 1.
 
     numpy has the same in its package of polynomials, which takes longer to load than a batch takes to assure.
@@ -24,14 +23,13 @@ def legendre_points(count: int) -> tuple[NDArray[np.float64], NDArray[np.float64
 
     Returns
     -------
-    points, weights : array
+    points, weights : array, one a point
         Rising points and the weight of each; exact for polynomials of degree 2 count - 1 [-]. They are kept for the
         next question, and cannot be written to.
 
     References
     ----------
-    Abramowitz & Stegun, Handbook of Mathematical Functions (1964), 25.4.29 (points and weights), 22.7.10 (recurrence)
-    and 22.16.6 (first guess).
+    The recurrence: Abramowitz & Stegun, Handbook of Mathematical Functions (1964), 22.7.10.
 
     Examples
     --------
@@ -39,20 +37,12 @@ def legendre_points(count: int) -> tuple[NDArray[np.float64], NDArray[np.float64
     >>> points.round(9).tolist(), weights.round(9).tolist()
     ([-0.577350269, 0.577350269], [1.0, 1.0])
     """
-    nearer = 1.0 - 1.0 / (8.0 * count**2) + 1.0 / (8.0 * count**3)
-    points = -nearer * np.cos(np.pi * (np.arange(count) + 0.75) / (count + 0.5))
-    slope = np.ones(count)
-    for _ in range(_STEPS):
-        before, value = np.ones(count), points
-        for degree in range(2, count + 1):
-            before, value = value, ((2 * degree - 1) * points * value - (degree - 1) * before) / degree
-        slope = count * (points * value - before) / (points**2 - 1.0)
-        points = points - value / slope
-    return _kept(points, 2.0 / ((1.0 - points**2) * slope**2))
+    degree = np.arange(1.0, count)
+    return _of_recurrence(degree / np.sqrt(4.0 * degree**2 - 1.0), total=2.0)
 
 
 @functools.lru_cache(maxsize=8)
-def hermite_points(count: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def hermite_points(count: int) -> tuple[Array, Array]:
     """Points and weights for the mean of a function of a standard normal variable.
 
     Parameters
@@ -62,13 +52,12 @@ def hermite_points(count: int) -> tuple[NDArray[np.float64], NDArray[np.float64]
 
     Returns
     -------
-    points, weights : array
+    points, weights : array, one a point
         Rising points, and weights that add up to 1 [-]; kept as those of `legendre_points` are.
 
     References
     ----------
-    Golub and Welsch, Mathematics of Computation 23 (1969), 221: the points are the eigenvalues of the recurrence, the
-    weights the squares of the first parts of its eigenvectors (from memory).
+    The recurrence: Abramowitz & Stegun, Handbook of Mathematical Functions (1964), 22.7.14.
 
     Examples
     --------
@@ -76,12 +65,46 @@ def hermite_points(count: int) -> tuple[NDArray[np.float64], NDArray[np.float64]
     >>> points.round(9).tolist(), weights.round(9).tolist()
     ([-1.0, 1.0], [0.5, 0.5])
     """
-    beside = np.sqrt(np.arange(1.0, count))
+    return _of_recurrence(np.sqrt(np.arange(1.0, count)), total=1.0)
+
+
+def _of_recurrence(beside: Array, *, total: float) -> tuple[Array, Array]:
+    """Points and weights from the coefficients of a recurrence; the weights add up to `total`.
+
+    References
+    ----------
+    Golub and Welsch, Mathematics of Computation 23 (1969), 221: the points are the eigenvalues of the recurrence, the
+    weights the squares of the first parts of its eigenvectors (from memory).
+    """
     points, vectors = np.linalg.eigh(np.diag(beside, 1) + np.diag(beside, -1))
-    return _kept(points, vectors[0] ** 2)
-
-
-def _kept(points: NDArray[np.float64], weights: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    weights = total * vectors[0] ** 2
     for one in (points, weights):
         one.flags.writeable = False
     return points, weights
+
+
+def legendre_between(start: ArrayLike, end: ArrayLike, *, count: int) -> tuple[Array, Array]:
+    """The points and weights of `legendre_points` on stretches with any ends.
+
+    Parameters
+    ----------
+    start, end : array_like, ...
+        Ends of each stretch, broadcast against each other, in any unit.
+    count : int
+        Points a stretch, at least 1.
+
+    Returns
+    -------
+    points, weights : array, ... x count
+        In the unit of the ends; the points of a single stretch stand in one dimension.
+
+    Examples
+    --------
+    >>> points, weights = legendre_between(0.0, [2.0, 4.0], count=2)
+    >>> points.round(3).tolist(), weights.round(3).tolist()
+    ([[0.423, 1.577], [0.845, 3.155]], [[1.0, 1.0], [2.0, 2.0]])
+    """
+    nodes, weights = legendre_points(count)
+    first = np.asarray(start, dtype=np.float64)[..., None]
+    half = 0.5 * (np.asarray(end, dtype=np.float64)[..., None] - first)
+    return first + half * (1.0 + nodes), half * weights

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import math
 
+from qc.stats.increasing_root import increasing_root
+
 
 def two_sided_p(t: float, *, df: int) -> float:
     """The chance that |T| is at least |t| with `df` degrees of freedom.
@@ -73,13 +75,4 @@ def two_sided_quantile(confidence: float, *, df: int) -> float:
     >>> round(two_sided_quantile(0.95, df=4), 3)
     2.776
     """
-    low, high = 0.0, 1.0
-    while two_sided_p(high, df=df) > 1 - confidence:
-        low, high = high, high * 2
-    for _ in range(60):
-        middle = (low + high) / 2
-        if two_sided_p(middle, df=df) > 1 - confidence:
-            low = middle
-        else:
-            high = middle
-    return (low + high) / 2
+    return increasing_root(lambda t: 1.0 - two_sided_p(t, df=df) - confidence, start=1.0)

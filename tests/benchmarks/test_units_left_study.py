@@ -17,7 +17,8 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from qc.stats.finite_counts import hypergeometric_bound, remaining_factor
+from qc.stats.proportion import hypergeometric_bound
+from qc.stats.tolerance import remaining_factor
 
 pytestmark = pytest.mark.benchmarks
 

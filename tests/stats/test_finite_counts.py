@@ -10,8 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from qc.stats.finite_counts import at_most_in_sample, hypergeometric_bound, remaining_factor
-from qc.stats.tolerance import two_sided_factor
+from qc.stats.proportion import at_most_in_sample, hypergeometric_bound
+from qc.stats.tolerance import remaining_factor, two_sided_factor
 
 
 @pytest.mark.parametrize(("found", "n", "whole", "marked"), [(0, 10, 24, 3), (2, 10, 24, 12), (5, 20, 60, 30)])

@@ -8,8 +8,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from qc.stats.own_mean_counts import counts_about_own_mean
-from qc.stats.two_stage_counts import TwoStageCounts, continued_then_passed
+from qc.stats.own_mean_counts import TwoStageCounts, continued_then_passed, counts_about_own_mean
 
 SAMPLES = 200_000
 

@@ -7,10 +7,14 @@ import math
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy import stats
 
 from qc.stats.increasing_root import increasing_root
-from qc.stats.tolerance import two_sided_factor
+from qc.stats.tolerance import half_width, two_sided_factor
 
 FACTORS: list[dict[str, Any]] = json.loads(
     (Path(__file__).parents[1] / "reference" / "tolerance" / "factors.json").read_text()
@@ -68,3 +72,11 @@ def test_an_impossible_interval_is_refused(n: int, coverage: float, confidence: 
 def test_a_function_that_never_rises_has_no_root() -> None:
     with pytest.raises(ValueError, match=r"^the function does not become positive$"):
         increasing_root(lambda _: -1.0, start=1.0)
+
+
+@given(offset=st.floats(-4, 4), share=st.floats(0.01, 0.9999))
+def test_an_interval_off_the_true_mean_holds_the_share(offset: float, share: float) -> None:
+    begin = float(stats.norm.ppf(0.5 * (1 + share)))
+    (found,) = half_width(np.array([offset]), share=share, begin=begin, step=1e-13)
+    held = stats.norm.cdf(offset + found) - stats.norm.cdf(offset - found)
+    assert held == pytest.approx(share, abs=1e-12)

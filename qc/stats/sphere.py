@@ -1,0 +1,102 @@
+"""Residuals of normal values on their sphere: one distribution at a great many values, from a fine table.
+
+The residuals of n normal values about their mean, over the root of the sum of their squares, lie evenly on a sphere.
+How its squares are shared out, and how far one residual goes, are both integrals of powers of a sine and a cosine.
+"""
+
+from __future__ import annotations
+
+import functools
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+_STEPS = 12000
+
+
+def beta_cdf(values: Array, *, a: float, b: float) -> Array:
+    """The chance that a beta variable is no greater than each value.
+
+    Parameters
+    ----------
+    values : array of any shape
+        Values; below 0 and above 1 give 0 and 1 [-].
+    a, b : float
+        Parameters, both at least 1.
+
+    Returns
+    -------
+    array, the shape of `values`
+        Chances, interpolated, absolute error below 3e-7 for parameters up to 50 [-].
+
+    Raises
+    ------
+    ValueError
+        When a parameter is below 1.
+
+    References
+    ----------
+    The integral over the angle: Abramowitz & Stegun, Handbook of Mathematical Functions (1964), 6.2.1.
+
+    Examples
+    --------
+    >>> beta_cdf(np.array([0.0, 0.5, 1.0]), a=2.0, b=2.0).round(6).tolist()
+    [0.0, 0.5, 1.0]
+    """
+    if a < 1.0 or b < 1.0:
+        raise ValueError(f"a beta distribution with {a} and {b}; both must be at least 1")
+    # With value = sin^2(angle) the density is smooth up to both ends.
+    sine, chance = _along_sines(0.0, of_sine=2.0 * a - 1.0, of_cosine=2.0 * b - 1.0)
+    return np.interp(values, sine**2, chance)
+
+
+def residual_tail(values: Array, *, n: int) -> Array:
+    """The chance that the residual of one of n normal values, over the root of all squared residuals, exceeds a value.
+
+    Parameters
+    ----------
+    values : array of any shape
+        Values, any sign and size [-].
+    n : int
+        Number of values, at least 4.
+
+    Returns
+    -------
+    array, the shape of `values`
+        Chances, interpolated; relative error below 1e-4 where the chance is above 1e-9 [-].
+
+    Raises
+    ------
+    ValueError
+        When there are fewer than 4 values.
+
+    References
+    ----------
+    W. R. Thompson, On a criterion for the rejection of observations, Ann. Math. Statist. 6 (1935) 214-219.
+
+    Examples
+    --------
+    >>> residual_tail(np.array([0.0, 0.5, 0.95]), n=10).round(4).tolist()
+    [0.5, 0.0587, 0.0]
+    """
+    if n < 4:
+        raise ValueError(f"the residuals of {n} values; at least 4 are needed")
+    # A residual exceeds a value as often as it falls below its negative, summed from that end.
+    sine, chance = _along_sines(-0.5 * math.pi, of_sine=0.0, of_cosine=n - 3.0)
+    return np.interp(-values, sine * math.sqrt((n - 1) / n), chance)
+
+
+@functools.lru_cache(maxsize=96)
+def _along_sines(start: float, *, of_sine: float, of_cosine: float) -> tuple[Array, Array]:
+    """Sines of angles from `start` to a right angle, and the part of the integral of the powers up to each.
+
+    Summed from the start, so that small parts keep their digits.
+    """
+    angle = np.linspace(start, 0.5 * math.pi, 2 * _STEPS + 1)
+    density = np.abs(np.sin(angle)) ** of_sine * np.cos(angle) ** of_cosine
+    steps = (density[:-2:2] + 4.0 * density[1:-1:2] + density[2::2]) / 6.0  # Simpson's rule
+    part = np.concatenate([[0.0], np.cumsum(steps)])
+    return np.sin(angle[::2]), part / part[-1]
