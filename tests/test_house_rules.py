@@ -34,8 +34,6 @@ SENTENCES_READ_LEFT = {"rules": 2}
 NUMBERS_WRITTEN_LEFT = {
     "assurance": 5,
     "causes": 2,
-    "cli": 1,
-    "jobs": 36,
     "judging": 3,
     "pour": 1,
     "rules": 31,

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from qc.cli.words import printable, refuse, refuse_call
-from qc.problems import InputProblems
+from qc.cli.options import DecimalOption, argument, decimal_mark, option
+from qc.cli.words import printable, write_document
 
 if TYPE_CHECKING:
     from qc.jobs.compare import CellDifference, Comparison, Side
@@ -18,21 +18,13 @@ WIDTH = 80
 EMPTY = "(empty)"
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command to the command line."""
-    app.command("compare")(compare)
-
-
 def compare(
-    a: Annotated[Path, typer.Argument(metavar="A", help="The first entry: workbook, table or folder of tables.")],
-    b: Annotated[Path, typer.Argument(metavar="B", help="The second entry, of the same kind or another.")],
-    json_file: Annotated[
-        str | None,
-        typer.Option("--json", metavar="FILE", help="Write the differences; - is standard output, and nothing else."),
+    a: Annotated[Path, argument("A", "The first entry: workbook, table or folder of tables.")],
+    b: Annotated[Path, argument("B", "The second entry, of the same kind or another.")],
+    json: Annotated[
+        str | None, option("--json FILE", "Write the differences; - prints them, and nothing else.")
     ] = None,
-    decimal: Annotated[
-        str | None, typer.Option("--decimal", metavar="comma|point", help="Decimal mark of numbers typed as text.")
-    ] = None,
+    decimal: DecimalOption = None,
 ) -> None:
     """Compare two entries of the same batch, cell by cell, before judging.
 
@@ -46,38 +38,10 @@ def compare(
     from qc.jobs.compare import compare_entries
     from qc.readers.options import ReadOptions
 
-    if decimal not in (None, "comma", "point"):
-        refuse_call(f'--decimal "{decimal}" is not known', "Give comma or point")
-    mark: Literal["comma", "point"] | None = None
-    if decimal is not None:
-        mark = "comma" if decimal == "comma" else "point"
-    try:
-        compared = compare_entries(a, b, options=ReadOptions(decimal=mark))
-    except InputProblems as problems:
-        refuse(problems)
-    _write(compared, json_file=json_file, inputs=(a, b))
+    compared = compare_entries(a, b, options=ReadOptions(decimal=decimal_mark(decimal)))
+    if not write_document(compared.as_dict(), json, inputs=(a, b)):
+        typer.echo(as_lines(compared), nl=False)
     raise typer.Exit(DIFFERENT if compared.differences else SAME)
-
-
-def _write(compared: Comparison, *, json_file: str | None, inputs: tuple[Path, Path]) -> None:
-    from qc.document import as_text
-
-    if json_file == "-":
-        # Bytes, because JSON is UTF-8 whatever the code page of the terminal.
-        typer.echo(as_text(compared.as_dict()).encode(), nl=False)
-        return
-    if json_file is not None:
-        path = Path(json_file)
-        if path.resolve() in [one.resolve() for one in inputs]:
-            refuse_call(f"--json {json_file} is one of the entries", "Give another file, or - for standard output")
-        try:
-            path.write_text(as_text(compared.as_dict()), encoding="utf-8", newline="\n")
-        except OSError as failure:
-            refuse_call(
-                f"The differences cannot be written to {json_file} ({failure.strerror or failure})",
-                "Give a file that can be written, or - for standard output",
-            )
-    typer.echo(as_lines(compared), nl=False)
 
 
 def as_lines(compared: Comparison) -> str:

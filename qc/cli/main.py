@@ -16,6 +16,7 @@ from typing import Annotated
 import typer
 
 from qc import __version__
+from qc.cli.words import refusing
 
 # The codes that BSD's sysexits.h gives an internal software error and an error of writing; verdicts use 0 to 3.
 FAULT = 70
@@ -41,7 +42,7 @@ def application(*names: str) -> typer.Typer:
     )
     app.callback()(_options)
     for name in names or COMMANDS:
-        import_module(f"qc.cli.{name}").register(app)
+        app.command(name)(refusing(getattr(import_module(f"qc.cli.{name}"), name)))
     return app
 
 

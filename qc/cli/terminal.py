@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from typing import Any
 
 from qc.cli.words import printable
+from qc.jobs.differences import Difference
 from qc.results import Criterion, JudgedBatch, TestResult, Verdict
 from qc.results.messages import Message
 from qc.say.limits import lines as limit_lines
@@ -17,6 +19,7 @@ from qc.show.headline import assayed, headline_parts, test_verdict
 from qc.show.pages_text import WIDTH, plain, text_page, wrapped
 from qc.show.pieces import Lines, Prose
 from qc.show.sections.answers import least_sure_first, likeliest, named_cause, titles
+from qc.show.sections.changes import NO_DIFFERENCE, TITLE, which
 
 _QUIET = (Verdict.COMPLIES, Verdict.NOT_ASSESSED)
 MET_WORDS = {True: "met", False: "NOT MET", None: ""}
@@ -30,6 +33,13 @@ def summary(judged: JudgedBatch) -> str:
     told = [Lines(title=title, items=all_words(items)) for title, items in _told(judged).items()]
     last = Prose(text="The tool judges a sample; a person releases a batch.")
     return printable("\n".join((*map(plain, lines), text_page((*told, last))))) + "\n"
+
+
+def changes(superseded: Mapping[str, Any]) -> str:
+    """The `supersedes` part of a result document: which report, why, and every difference; ends in a line break."""
+    differences = [str(Difference(**one)) for one in superseded["differences"]]
+    told = Lines(title=TITLE, items=(*which(superseded), *(differences or [NO_DIFFERENCE])))
+    return printable(text_page([told])) + "\n"
 
 
 def _told(judged: JudgedBatch) -> dict[str, Iterable[Message | str]]:

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from qc.cli.words import printable, progress, refuse, refuse_call
-from qc.problems import InputProblems
+from qc.cli.options import argument, option
+from qc.cli.words import printable, progress, write_document
 
 if TYPE_CHECKING:
     from qc.jobs.verify import Verified
@@ -27,24 +27,15 @@ CANNOT = (
 )
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command to the command line."""
-    app.command("verify")(verify)
-
-
 def verify(
-    report: Annotated[Path, typer.Argument(metavar="REPORT", help="The folder of a report, or a file in it.")],
+    report: Annotated[Path, argument("REPORT", "The folder of a report, or a file in it.")],
     input_file: Annotated[
-        Path | None,
-        typer.Option("--input", metavar="FILE", help="The input; else looked for by its name here and by the report."),
+        Path | None, option("--input FILE", "The input; else looked for by its name here and by the report.")
     ] = None,
     rules: Annotated[
-        Path | None,
-        typer.Option("--rules", metavar="FILE", help="The house rule file that judged, where there was one."),
+        Path | None, option("--rules FILE", "The house rule file that judged, where there was one.")
     ] = None,
-    json_file: Annotated[
-        str | None, typer.Option("--json", metavar="-", help="The lines for other programs, on standard output.")
-    ] = None,
+    json: Annotated[str | None, option("--json FILE", "Write the lines; - prints them, and nothing else.")] = None,
 ) -> None:
     """Check whether a report, its result, its input and its rules still belong together.
 
@@ -59,17 +50,8 @@ def verify(
     """
     from qc.jobs.verify import verify_report
 
-    if json_file not in (None, "-"):
-        refuse_call(f'--json "{json_file}" is not known here', "Give - for standard output")
-    try:
-        verified = verify_report(report, input_path=input_file, rules_path=rules, progress=progress)
-    except InputProblems as problems:
-        refuse(problems)
-    if json_file == "-":
-        from qc.document import as_text
-
-        typer.echo(as_text(verified.as_dict()).encode(), nl=False)
-    else:
+    verified = verify_report(report, input_path=input_file, rules_path=rules, progress=progress)
+    if not write_document(verified.as_dict(), json):
         typer.echo(as_lines(verified), nl=False)
     raise typer.Exit(EXIT_CODES[verified.outcome.name.lower()])
 

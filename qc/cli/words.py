@@ -3,6 +3,10 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from functools import wraps
+from pathlib import Path
 from typing import NoReturn
 
 import typer
@@ -10,6 +14,9 @@ import typer
 from qc.problems import InputProblems
 
 UNUSABLE = 2
+ANOTHER = "another folder with --report DIR"
+FOLDER_MEND = "Give a folder that can be written to, with --report DIR"
+DOCUMENT_MEND = "Give a file that can be written, or - for standard output"
 
 
 def printable(text: str) -> str:
@@ -23,20 +30,72 @@ def printable(text: str) -> str:
     return "".join(letter if letter.isprintable() or letter == "\n" else "\ufffd" for letter in text)
 
 
-def refuse(problems: InputProblems) -> NoReturn:
-    """Print every problem of an input on standard error and end with the exit code for unusable input."""
-    count = len(problems.problems)
-    title = "1 problem" if count == 1 else f"{count} problems"
-    typer.echo(f"{title}; nothing was written.", err=True)
-    for problem in problems.problems:
-        typer.echo(f"  {printable(str(problem))}", err=True)
-    raise typer.Exit(UNUSABLE)
-
-
 def refuse_call(found: str, mend: str) -> NoReturn:
     """Say what is wrong with a call and how to mend it, and end with the exit code for unusable input."""
     typer.echo(printable(f"{found}. {mend}."), err=True)
     raise typer.Exit(UNUSABLE)
+
+
+def refusing(command: Callable[..., None]) -> Callable[..., None]:
+    """A command that prints every problem of its input on standard error and ends with the code for unusable input."""
+
+    @wraps(command)
+    def call(*words: object, **options: object) -> None:
+        try:
+            command(*words, **options)
+        except InputProblems as unusable:
+            count = len(unusable.problems)
+            typer.echo(f"{'1 problem' if count == 1 else f'{count} problems'}; nothing was written.", err=True)
+            for problem in unusable.problems:
+                typer.echo(f"  {printable(str(problem))}", err=True)
+            raise typer.Exit(UNUSABLE) from None
+
+    return call
+
+
+@contextmanager
+def usable(mend: str) -> Iterator[None]:
+    """Refuse a call whose values cannot be used together; what a value is wrong in, the error says."""
+    try:
+        yield
+    except InputProblems:
+        raise
+    except ValueError as unfit:
+        refuse_call(str(unfit).rstrip("."), mend)
+
+
+@contextmanager
+def writing(what: str, to: object, mend: str, *, report: str = "") -> Iterator[None]:
+    """Refuse a call whose files cannot be written; `report` says how to mend that a report stands there already."""
+    try:
+        yield
+    except OSError as failure:
+        from qc.show.filing import ReportExists
+
+        if isinstance(failure, ReportExists):
+            refuse_call(str(failure).rstrip("."), report)
+        refuse_call(f"{what} cannot be written to {to} ({failure.strerror or failure})", mend)
+
+
+def write_document(document: Mapping[str, object], target: str | None, *, inputs: tuple[Path, ...] = ()) -> bool:
+    """Write a document where `--json` says; whether it took standard output, so that nothing else is printed there."""
+    from qc.document import as_text
+
+    if target == "-":
+        # Bytes, because JSON is UTF-8 whatever the code page of the terminal.
+        typer.echo(as_text(document).encode(), nl=False)
+    elif target is not None:
+        path = json_file(target, inputs=inputs)
+        with writing("The result document", target, DOCUMENT_MEND):
+            path.write_text(as_text(document), encoding="utf-8", newline="\n")
+    return target == "-"
+
+
+def json_file(target: str, *, inputs: tuple[Path, ...]) -> Path:
+    """The file of `--json`, which is never one of the inputs."""
+    if Path(target).resolve() in [one.resolve() for one in inputs]:
+        refuse_call(f"--json {target} is the input itself", "Give another file, or - for standard output")
+    return Path(target)
 
 
 def progress(text: str) -> None:

@@ -103,7 +103,7 @@ class TestMessages:
             (("--paper", "a3"), '--paper "a3" is not known. Give a4 or letter.\n'),
             (
                 ("--json", "batch.csv"),
-                "--json batch.csv is the batch itself. Give another file, or - for standard output.\n",
+                "--json batch.csv is the input itself. Give another file, or - for standard output.\n",
             ),
         ],
     )

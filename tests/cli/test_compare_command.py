@@ -61,7 +61,7 @@ def test_the_differences_go_to_a_file_beside_the_words(table: Table, qc: Call) -
 def test_an_entry_is_never_written_over(table: Table, qc: Call) -> None:
     result = qc("compare", table(MASSES, name="a.csv"), table(MASSES, name="b.csv"), "--json", "b.csv")
     assert result.exit_code == 2
-    assert result.stderr == "--json b.csv is one of the entries. Give another file, or - for standard output.\n"
+    assert result.stderr == "--json b.csv is the input itself. Give another file, or - for standard output.\n"
     assert Path("b.csv").read_text(encoding="utf-8").startswith("Unit,Mass (g)")
 
 

@@ -81,12 +81,10 @@ class TestExitCodes:
         assert result.stdout.startswith("CHECKED IN PART\n")
         assert "  open   input batch.csv is not at hand; give it with --input\n" in result.stdout
 
-    def test_an_unknown_way_of_answering(self, report: str, qc: Call) -> None:
-        result = qc("verify", report, "--json", "file.json")
-        assert (result.exit_code, result.stderr) == (
-            2,
-            '--json "file.json" is not known here. Give - for standard output.\n',
-        )
+    def test_the_lines_are_written_to_a_file_beside_the_words(self, report: str, qc: Call) -> None:
+        result = qc("verify", report, "--json", "lines.json")
+        assert (result.exit_code, result.stdout.splitlines()[0]) == (0, "EVERYTHING BELONGS TOGETHER")
+        assert json.loads(Path("lines.json").read_text(encoding="utf-8"))["outcome"] == "together"
 
     def test_the_help_says_what_a_digest_cannot_do(self, qc: Call) -> None:
         words = " ".join(qc("verify", "--help").stdout.split())

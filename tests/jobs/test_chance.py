@@ -10,12 +10,12 @@ import pytest
 
 import qc
 from qc.assurance.planning import acceptance_limits
-from qc.jobs.chance import Chance, chance
+from qc.jobs.chance import Chance, chance, question, rule_of
 from qc.jobs.chance.plan import chance_plan
-from qc.jobs.chance.question import question, rule_of
-from qc.jobs.chance.text import chance_text, limits_text
+from qc.jobs.chance.text import chance_text, limits_table
 from qc.rules.kinds.dosage_units.record import DosageUnitRule
 from qc.rules.rule_books import load_rule
+from qc.show.pages_text import text_page
 
 KEYS = ["test", "mean_percent", "sd_percent", "pass_first_stage", "pass_overall", "error_bound"]
 
@@ -182,7 +182,7 @@ def test_table_of_limits_in_words() -> None:
     rule = load_rule("harmonised-udu")
     assert isinstance(rule, DosageUnitRule)
     table = acceptance_limits(rule=rule, means=[80.0, 90.0, 100.0], numbers=[10, 30])
-    assert limits_text(table) == (
+    assert text_page([limits_table(table)]) == (
         "Greatest SD (% of label) that the tested units may show to assure, with 95 %\n"
         "confidence, that another sample passes with a chance of at least 95 %.\n"
         "   mean   n 10   n 30\n"

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
-from qc.jobs.chance.question import Question
+from qc.jobs.chance import Question
 from qc.rules.kinds.content.record import ContentRule
 from qc.rules.kinds.dosage_units.record import DosageUnitRule
 from qc.rules.kinds.mass.record import MassRule
@@ -16,15 +16,7 @@ _POOR_CHANCE = 0.05
 _NUMBERS = (10, 20, 30, 40, 50, 60, 100)
 
 if TYPE_CHECKING:
-    from qc.assurance.planning import AcceptanceLimits
-
-
-class SampleCost(Struct, frozen=True, kw_only=True):
-    """One size of sample: the chance that a sound batch is refused, and that a poor one is passed [-]."""
-
-    n: int
-    sound_refused: float
-    poor_passed: float
+    from qc.assurance.planning import AcceptanceLimits, SampleChoice
 
 
 class ChancePlan(Struct, frozen=True, kw_only=True):
@@ -47,7 +39,7 @@ class ChancePlan(Struct, frozen=True, kw_only=True):
         where no thousand units would do, and for tests other than of dosage units.
     greatest_sample_sd_percent : float or None
         The greatest SD that the units of one first stage may show to assure as much; dosage units only [% of label].
-    samples : tuple of SampleCost
+    samples : tuple of SampleChoice
         First stages of other sizes; the sound batch has `greatest_sd_percent`, the poor one `poor_sd_percent`.
     """
 
@@ -59,7 +51,7 @@ class ChancePlan(Struct, frozen=True, kw_only=True):
     poor_sd_percent: float
     units_needed: int | None
     greatest_sample_sd_percent: float | None
-    samples: tuple[SampleCost, ...]
+    samples: tuple[SampleChoice, ...]
 
 
 def chance_plan(asked: Question, mean: float, sd: float) -> ChancePlan:
@@ -82,7 +74,7 @@ def chance_plan(asked: Question, mean: float, sd: float) -> ChancePlan:
 
     Examples
     --------
-    >>> from qc.jobs.chance.question import question
+    >>> from qc.jobs.chance import question
     >>> plan = chance_plan(question("dosage-unit-uniformity"), 100, 4)
     >>> round(plan.greatest_sd_percent, 2), plan.units_needed
     (6.19, 26)
@@ -115,9 +107,7 @@ def chance_plan(asked: Question, mean: float, sd: float) -> ChancePlan:
         poor_sd_percent=poor,
         units_needed=needed,
         greatest_sample_sd_percent=shown,
-        samples=tuple(
-            SampleCost(n=cost.n, sound_refused=cost.sound_refused, poor_passed=cost.poor_passed) for cost in costs
-        ),
+        samples=costs,
     )
 
 

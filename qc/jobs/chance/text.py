@@ -1,21 +1,32 @@
-"""The chance of passing in pieces, for a terminal of 80 columns and for the page alike."""
+"""The chance of passing in pieces: lines of a terminal of 80 columns, and the page of `qc chance --report`."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
 from functools import partial
+from pathlib import Path
 from typing import TYPE_CHECKING
 
-from qc.jobs.chance import Chance
+from msgspec.structs import replace
+
+from qc.jobs.chance import Chance, Question
 from qc.jobs.chance.plan import ChancePlan
+from qc.rules.kinds.dosage_units.record import DosageUnitRule
 from qc.say.names import TEST
-from qc.say.numbers import NOTHING, fixed, plain_limit, probability
+from qc.say.numbers import NOTHING, change, fixed, plain_limit, probability
+from qc.show.chance_page import CHANCE, chance_page
+from qc.show.filing import file_whole
 from qc.show.pages_text import text_page
 from qc.show.pieces import Piece, Prose, Table, column, number, table
 
 if TYPE_CHECKING:
+    from qc.assurance.departures import Departure, SimulatedChances
     from qc.assurance.planning import AcceptanceLimits
+
+LEAST_SD = 0.05
+REACH_OF_SD = 1.3
+"""The pictures reach past the SD of a batch that is nearly sure to fail by this factor."""
 
 
 def chance_text(answer: Chance, *, plan: ChancePlan | None = None) -> str:
@@ -142,24 +153,14 @@ def _units(plan: ChancePlan, *, mean: float, sd: float) -> tuple[Prose, ...]:
     return (Prose(text=f"{sure}, {needed}; {enough}."),)
 
 
-def limits_text(limits: AcceptanceLimits) -> str:
+def limits_table(limits: AcceptanceLimits) -> Table:
     """A table of acceptance limits: the greatest SD a sample may show, by its mean and number of units.
 
     Parameters
     ----------
     limits : AcceptanceLimits
         Of at most eight numbers of units, to keep within 80 columns.
-
-    Returns
-    -------
-    str
-        Ends without a line break.
     """
-    return text_page([limits_table(limits)])
-
-
-def limits_table(limits: AcceptanceLimits) -> Table:
-    """The same before it is laid out."""
     return table(
         f"Greatest SD (% of label) that the tested units may show to assure, with {_share(limits.confidence)} "
         f"confidence, that another sample passes with a chance of at least {_share(limits.wanted)}.",
@@ -167,6 +168,84 @@ def limits_table(limits: AcceptanceLimits) -> Table:
         number("mean", lambda row: fixed(row[0], decimals=1)),
         *(number(f"n {n}", partial(_at, place)) for place, n in enumerate(limits.numbers)),
     )
+
+
+def departed_text(departure: Departure, simulated: SimulatedChances, ideal: Chance) -> str:
+    """The chances of a batch that is not ideal beside those of an ideal one, lines of 80 columns at most."""
+    mean, sd, assay_sd = (f"{plain_limit(one)} %" for one in (departure.mean, departure.sd, departure.assay_sd))
+    about = "of label" if ideal.test == "dosage-unit-uniformity" else "of the mean"
+    facts = [f"{departure.units} units of mean {mean} and SD {sd} {about}"]
+    if departure.as_made:
+        facts[0] += ", these very units"
+    if departure.drift:
+        facts.append(f"a drift of {change(departure.drift)} % from the first unit to the last")
+    if departure.other_fraction:
+        share = plain_limit(departure.other_fraction)
+        facts.append(f"a share of {share} of the units {change(departure.other_shift)} % off the rest")
+    if departure.assay_sd:
+        facts.append(f"an assay error of {assay_sd} on top")
+    chances = table(
+        f"{'; '.join(facts)}; sampled {departure.sampling.value}",
+        (
+            ("at the first stage", simulated.pass_first_stage, float(ideal.pass_first_stage)),
+            ("in all", simulated.pass_overall, float(ideal.pass_overall)),
+        ),
+        column("Passes", lambda row: row[0]),
+        number("This batch", lambda row: probability(row[1], decimals=2)),
+        number("An ideal one of this mean and SD", lambda row: probability(row[2], decimals=2)),
+    )
+    how = Prose(
+        text=f"This batch: {simulated.batches} simulated batches, seed {simulated.seed}, standard error "
+        f"{_up(100 * simulated.standard_error_overall)} percentage points. The ideal one is endless, does not drift "
+        "and is calculated without random numbers. In a batch too small for a second stage, a sample that would "
+        "need one does not pass."
+    )
+    return text_page((Prose(text=title(ideal)), chances, how))
+
+
+def write_chance_report(directory: Path, *, asked: Question, answer: Chance, plan: ChancePlan) -> Path:
+    """Write the page into a folder, whole or not at all.
+
+    Parameters
+    ----------
+    directory : Path
+        The folder; made when it is not there.
+    asked : Question
+    answer : Chance
+        For one mean and SD.
+    plan : ChancePlan
+        For the same.
+
+    Returns
+    -------
+    Path
+        The page.
+
+    Raises
+    ------
+    qc.show.filing.ReportExists
+        When the folder holds such a page already.
+    OSError
+        When it cannot be written; nothing was left behind.
+    """
+    from qc.assurance.planes import operating_curve, pass_plane
+
+    record, target = asked.rule, asked.target_percent
+    mean, sd = float(answer.mean_percent), float(answer.sd_percent)
+    top = REACH_OF_SD * max(plan.poor_sd_percent, sd)
+    curve = operating_curve(rule=record, mean=mean, band=asked.band, target_percent=target, sds=(0.0, top))
+    plane = None
+    if isinstance(record, DosageUnitRule):
+        made = pass_plane(rule=record, target_percent=target, sds=(LEAST_SD, top))
+        plane = replace(made, sample_mean_percent=mean, sample_sd_percent=sd)
+    page = chance_page(
+        title=title(answer),
+        answer=chance_pieces(answer, plan=plan),
+        curve=replace(curve, sample_sd_percent=sd),
+        plane=plane,
+    )
+    file_whole(directory, {CHANCE: page.encode()})
+    return directory / CHANCE
 
 
 def _at(place: int, row: tuple[float, Sequence[float]]) -> str:
