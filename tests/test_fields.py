@@ -14,8 +14,7 @@ from msgspec.structs import replace
 from qc.batch import Active, Assay, Batch, CavityPour, Check, Displacement, DisplacementConvention, State, Unit
 from qc.fields import sheets
 from qc.fields.entries import entries_of
-from qc.fields.field import Field, Holds, Sheet
-from qc.fields.headings import plain
+from qc.fields.field import Field, Holds, Sheet, plain
 from qc.fields.sheets import ACTIVES, ASSAY, BARE_UNITS, BATCH, CAVITIES, CHECKS, UNITS
 from qc.jobs.compare import compare_entries
 from qc.problems import InputProblems

@@ -1,12 +1,23 @@
-"""What is known of one column, and of one sheet."""
+"""What is known of one column, and of one sheet; and when a typed heading or name is a known one.
+
+A heading is matched without regard to case, to the kind and number of spaces, to a space before or inside its bracket,
+to square or round brackets, and to a closing colon: "MASS[g]:" is "Mass (g)". Nothing else is matched; a heading that
+is merely near a known one is ignored with a notice that names the known one.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import difflib
+import functools
+import re
+from collections.abc import Callable, Iterable, Mapping
 from decimal import Decimal
 from enum import StrEnum
 
 from msgspec import Struct
+
+# Other ways to write a unit of measure.
+SPELLED_OUT = {"gram": "g", "grams": "g", "milligrams": "mg", "% label": "%", "% of label": "%"}
 
 
 class Holds(StrEnum):
@@ -153,3 +164,50 @@ class Sheet(Struct, frozen=True, kw_only=True):
     def field(self, attribute: str) -> Field:
         """The field that fills an attribute in its own unit of measure; StopIteration when there is none."""
         return next(field for field in self.entered if field.attribute == attribute)
+
+
+# Every cell of a table is compared, and most hold what another one held.
+@functools.lru_cache(maxsize=4096)
+def plain(heading: str) -> str:
+    """A heading in the form in which it is compared.
+
+    Examples
+    --------
+    >>> plain("  MASS[g]: ")
+    'mass (g)'
+    """
+    text = same_name(heading.replace("[", "(").replace("]", ")")).rstrip(": ")
+    return re.sub(r"\s*\(\s*(.*?)\s*\)", r" (\1)", text).strip()
+
+
+def same_name(name: str) -> str:
+    """The form in which two names are compared: case and spaces make no difference.
+
+    Examples
+    --------
+    >>> same_name(" Unit  A1 ") == same_name("unit a1")
+    True
+    """
+    return " ".join(name.split()).casefold()
+
+
+def near_heading(text: str, known: Iterable[str]) -> str | None:
+    """The known heading that is nearest to a text, as it is written; None when none is near.
+
+    Examples
+    --------
+    >>> near_heading("Mas (g)", ["Unit", "Mass (g)"])
+    'Mass (g)'
+    """
+    return _nearest(text, known, form=plain, cutoff=0.7)
+
+
+def near_name(text: str, known: Iterable[str]) -> str | None:
+    """The known name that is nearest to a text, as it is written; None when none is near."""
+    return _nearest(text, known, form=same_name, cutoff=0.6)
+
+
+def _nearest(text: str, known: Iterable[str], *, form: Callable[[str], str], cutoff: float) -> str | None:
+    spelled = {form(one): one for one in known}
+    near = difflib.get_close_matches(form(text), list(spelled), n=1, cutoff=cutoff)
+    return spelled[near[0]] if near else None

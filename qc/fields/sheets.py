@@ -6,8 +6,7 @@ from decimal import Decimal
 from functools import partial
 
 from qc.batch import Base, Part, State
-from qc.fields.field import Field, Holds, Plausible, Sheet
-from qc.fields.headings import plain
+from qc.fields.field import Field, Holds, Plausible, Sheet, plain
 
 
 def _between(floor: str, ceiling: str) -> Plausible:

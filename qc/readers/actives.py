@@ -1,4 +1,8 @@
-"""The Actives sheet: one active a row."""
+"""The Actives sheet: one active a row; and its doses against the cavity of the Batch sheet.
+
+No dose displaces more base than there is. Where one would, the displacement number was read in the other convention, or
+a claim or the nominal mass is in the wrong unit; which of them cannot be told from here, so each cell is named.
+"""
 
 from __future__ import annotations
 
@@ -7,48 +11,35 @@ from fractions import Fraction
 
 from qc.batch import Active, Displacement, DisplacementConvention
 from qc.fields.sheets import LEAST_PERCENT
-from qc.readers.known_tables import Entry
-from qc.readers.names import same_name
-from qc.readers.read_tables import ReadTable
+from qc.quantities import rounded
+from qc.readers.located import Entry, LocatedTable
 
+SHOWN_DECIMALS = 4
 USUAL_TARGETS = (Decimal(50), Decimal(150))
 
 ActiveRows = tuple[tuple[Active, Entry], ...]
 """The actives with the rows they came from, in the order in which they stand."""
 
 
-def read_actives(table: ReadTable) -> ActiveRows:
+def read_actives(table: LocatedTable) -> ActiveRows:
     """The actives in the order in which they stand."""
-    actives: list[tuple[Active, Entry]] = []
-    seen: dict[str, str] = {}
-    for entry in table.rows:
-        name, place = entry.value("name"), table.place("name", entry)
-        if entry.cell("name") is None:
-            table.refuse(entry, "name", "the row has no active", "Type the name of the active, or clear the row")
-        elif name is not None and same_name(name) in seen:
-            earlier = seen[same_name(name)]
-            found = f'the active "{name}" stands again, after {earlier}'
-            table.refuse(entry, "name", found, f"Keep one of {earlier} and {place}")
-        elif name is not None:
-            seen[same_name(name)] = place
-            actives.append((_active(name, table, entry), entry))
-    return tuple(actives)
+    return tuple((_active(table, entry), entry) for entry in table.named_once(table.entries))
 
 
-def _active(name: str, table: ReadTable, entry: Entry) -> Active:
-    target, assay = entry.value("target_percent"), entry.value("batch_assay_percent")
+def _active(table: LocatedTable, entry: Entry) -> Active:
+    own = {name: value for name, value in entry.values.items() if not name.startswith("displacement_")}
+    target, assay = own.get("target_percent"), own.get("batch_assay_percent")
     if target is not None and not USUAL_TARGETS[0] <= target <= USUAL_TARGETS[1]:
-        text = f"The target of {name}, {target:f} % of label, is far from 100 %."
+        text = f"The target of {own['name']}, {target:f} % of label, is far from 100 %."
         table.remark(table.place("target_percent", entry), text)
     if assay is not None and assay < LEAST_PERCENT:
         typed = entry.as_typed("batch_assay_percent", assay)
         found = f"batch assay {typed} % of label looks like a fraction of one"
         table.refuse(entry, "batch_assay_percent", found, f"Type it in percent, for example {assay.scaleb(2):f}")
-    own = {name: value for name, value in entry.said().items() if not name.startswith("displacement_")}
     return Active(**own, displacement=_displacement(table, entry))
 
 
-def _displacement(table: ReadTable, entry: Entry) -> Displacement | None:
+def _displacement(table: LocatedTable, entry: Entry) -> Displacement | None:
     value, factor = entry.value("displacement_value"), entry.value("displacement_factor")
     if value is not None and factor is not None and not are_inverse(value, factor):
         typed, other = entry.as_typed("displacement_value", value), entry.as_typed("displacement_factor", factor)
@@ -90,3 +81,45 @@ def _rounding(number: Decimal) -> tuple[Fraction, Fraction]:
     exponent = number.as_tuple().exponent
     half = Fraction(10) ** int(exponent) / 2
     return Fraction(number) - half, Fraction(number) + half
+
+
+def check_displaced_base(table: LocatedTable, actives: ActiveRows, batch: LocatedTable) -> None:
+    """Refuse doses that would displace more base than a cavity holds, where the Batch sheet says how much that is.
+
+    Parameters
+    ----------
+    table : LocatedTable
+        The Actives table.
+    actives : ActiveRows
+        Its actives; one without a label claim or a displacement number is left out of the sum.
+    batch : LocatedTable
+        The Batch sheet; its nominal mass is what a cavity holds [g of base].
+    """
+    (facts,) = batch.entries
+    nominal_g = facts.value("nominal_mass_g")
+    displaced: list[tuple[Fraction, str, str]] = []
+    for active, row in actives:
+        if active.label_claim_mg is None or active.displacement is None:
+            continue
+        given = "displacement_value" if row.cell("displacement_value") else "displacement_factor"
+        claim, number = table.place("label_claim_mg", row), table.place(given, row)
+        mass_g = Fraction(active.label_claim_mg) / 1000 * active.displacement.factor
+        displaced.append((mass_g, number, f"{claim} and {number}"))
+    total_g = sum((mass_g for mass_g, _, _ in displaced), Fraction(0))
+    if nominal_g is None or total_g <= Fraction(nominal_g):
+        return
+    _, most, _ = max(displaced, key=lambda one: one[0])
+    cells = "; ".join(cells for _, _, cells in displaced)
+    table.refuse_at(
+        most,
+        f"the doses would displace {_shown(total_g)} g of base ({cells}), but the cavity holds {nominal_g:f} g "
+        f"({batch.table.sheet}!{batch.place('nominal_mass_g', facts)})",
+        "See whether the displacement number belongs to the other convention, the label claim is in mg, and the "
+        "nominal mass is what the cavity holds of plain base",
+    )
+
+
+def _shown(mass_g: Fraction) -> str:
+    """A mass to a tenth of a milligram, without trailing zeros."""
+    text = f"{rounded(mass_g, decimals=SHOWN_DECIMALS):f}"
+    return text.rstrip("0").rstrip(".")

@@ -1,26 +1,22 @@
-"""From raw tables to a batch: every sheet understood, every number read, everything checked against everything else."""
+"""From the tables of a book to a batch: located, read by their fields, made records, held against each other."""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Sequence
 
-from qc.batch import Active, Assay, Batch, Displacement, DisplacementConvention, Source
-from qc.fields.headings import plain
-from qc.fields.sheets import ACTIVES
+from qc.batch import Active, Assay, Batch, CavityPour, Check, Displacement, DisplacementConvention, Source
+from qc.fields.field import plain
 from qc.problems import InputProblems, Problem
-from qc.readers.actives import ActiveRows, read_actives
-from qc.readers.assays import ONLY_ACTIVE, read_assays, read_whole_unit_contents
-from qc.readers.calibration import read_cavity_pours, read_checks
-from qc.readers.displaced_base import check_displaced_base
-from qc.readers.names import same_name
-from qc.readers.options import ReadOptions
+from qc.readers.actives import ActiveRows, check_displaced_base, read_actives
+from qc.readers.assays import CONTENTS, ONLY_ACTIVE, read_assays, read_whole_unit_contents
+from qc.readers.cells import Book, Noted
+from qc.readers.located import Entry, LocatedTable, in_runs
+from qc.readers.options import ReadOptions, check_bare_options, check_rules_named, dosage_form
 from qc.readers.plausible import check_against_plan
-from qc.readers.read_tables import ReadTable
-from qc.readers.rule_words import check_rules_named, dosage_form
-from qc.readers.tables import Book, Noted
-from qc.readers.understood import known_tables, read_tables
-from qc.readers.units import UnitRows, masses_as_headed, read_units, remark_on_unmeasured
+from qc.readers.sheets import located_sheets
+from qc.readers.units import UnitRows, masses_of, read_units, remark_on_unmeasured
+from qc.readers.values import read_values
 
 
 def batch_from_book(book: Book, *, options: ReadOptions, findings: Noted, source: Source | None) -> Batch:
@@ -31,14 +27,14 @@ def batch_from_book(book: Book, *, options: ReadOptions, findings: Noted, source
     InputProblems
         With every problem of the book, in the order of its sheets and cells.
     """
-    tables = known_tables(book, findings)
+    sheets = located_sheets(book, findings)
     _check_units_sheet(book, findings)
-    sheets = read_tables(tables, options.decimal, findings, findings)
+    read_values(sheets.values(), options.decimal)
     batch, units, assay = sheets.get("Batch"), sheets.get("Units"), sheets.get("Assay")
-    facts = dict(batch.rows[0].values) if batch else {}
+    facts = dict(batch.entries[0].values) if batch else {}
     active_rows: ActiveRows = read_actives(sheets["Actives"]) if "Actives" in sheets else ()
     actives = tuple(active for active, _ in active_rows)
-    unit_rows = read_units(units) if units else UnitRows(rows=(), names={})
+    unit_rows = read_units(units) if units else []
     assays: tuple[Assay, ...] = ()
     if book.bare and units:
         actives, assays = _bare_content(units, unit_rows, options)
@@ -53,21 +49,41 @@ def batch_from_book(book: Book, *, options: ReadOptions, findings: Noted, source
     if not actives:
         actives = tuple(Active(name=name) for name in dict.fromkeys(assay.active for assay in assays))
     facts |= {
-        "units": unit_rows.units,
+        "units": tuple(unit for unit, _ in unit_rows),
         "assays": assays,
         "actives": actives,
-        "cavity_pours": read_cavity_pours(sheets["Cavities"]) if "Cavities" in sheets else (),
-        "checks": read_checks(sheets["Checks"]) if "Checks" in sheets else (),
+        "cavity_pours": _cavity_pours(sheets["Cavities"]) if "Cavities" in sheets else (),
+        "checks": _checks(sheets["Checks"]) if "Checks" in sheets else (),
         "dosage_form": dosage_form(batch, options, book=book, findings=findings),
         "rules": options.rules or facts.get("rules"),
         "source": source,
     }
     if batch:
         check_rules_named(batch, options)
-    _refuse_bare_options(book, options, findings)
+    check_bare_options(options, book=book, findings=findings)
     if findings.problems:
         raise InputProblems(in_order(findings.problems, book))
     return Batch(**facts, notices=tuple(findings.notices))
+
+
+def _cavity_pours(table: LocatedTable) -> tuple[CavityPour, ...]:
+    """The calibration pours in the order in which they stand."""
+    pours: list[CavityPour] = []
+    empty: list[Entry] = []
+    for entry in table.entries:
+        if entry.cell("base_mass_g") is None:
+            empty.append(entry)
+        elif table.name_in(entry, "cavity") is not None and entry.value("base_mass_g") is not None:
+            pours.append(CavityPour(**{"mould": None, **entry.values}))
+    if empty:
+        rows = in_runs([entry.number for entry in empty])
+        table.remark_on("base_mass_g", empty, f"Cavities without a base mass were not used: row {rows}.")
+    return tuple(pours)
+
+
+def _checks(table: LocatedTable) -> tuple[Check, ...]:
+    """The other checks in the order in which they stand."""
+    return tuple(Check(**entry.values) for entry in table.entries if table.name_in(entry, "name") is not None)
 
 
 def _check_units_sheet(book: Book, findings: Noted) -> None:
@@ -79,11 +95,11 @@ def _check_units_sheet(book: Book, findings: Noted) -> None:
     elif not units:
         names = ", ".join(table.name for table in book.tables)
         found = f'there is no sheet "Units" (the sheets are: {names})' if names else "there is no sheet at all"
-        _refuse_book(book, findings, found, 'Name the sheet with the masses "Units"')
+        findings.refuse_input(book.file, found=found, mend='Name the sheet with the masses "Units"')
 
 
 def _bare_content(
-    units: ReadTable, unit_rows: UnitRows, options: ReadOptions
+    units: LocatedTable, unit_rows: UnitRows, options: ReadOptions
 ) -> tuple[tuple[Active, ...], tuple[Assay, ...]]:
     """The one active of a bare table and the contents that stand beside the masses."""
     displacement = None
@@ -95,70 +111,44 @@ def _bare_content(
     return ((active,) if has_active else ()), assays
 
 
-def _check_measured(units: ReadTable, unit_rows: UnitRows, assays: Sequence[Assay], *, has_assays: bool) -> None:
+def _check_measured(units: LocatedTable, unit_rows: UnitRows, assays: Sequence[Assay], *, has_assays: bool) -> None:
     """Refuse a batch without units or without anything measured; name the units that have nothing."""
-    if not unit_rows.rows:
-        if units.has("name") and not units.rows:
-            units.refuse_table("there is no unit under the headings", "Write one row a unit under the headings")
+    if not unit_rows:
+        if units.has("name") and not units.entries:
+            units.refuse_at("", "there is no unit under the headings", "Write one row a unit under the headings")
         return
-    measured = {"mass_g", "content_mg", "content_percent"}
-    unknown, doubt = units.known.unknown, units.known.doubt
-    if not has_assays and not any(measured & entry.cells.keys() for entry in units.rows):
+    measured = {"mass_g", *CONTENTS}
+    if not has_assays and not any(measured & entry.cells.keys() for entry in units.entries):
         found, mend = "no unit has a mass or a content", "Enter the masses of the units"
-        if not units.has("mass_g"):
-            found += f'; there is no column "Mass (g)"{unknown.all()}{doubt.found}'
-            mend += doubt.mend
-        units.refuse_table(found, mend)
+        if units.has("mass_g"):
+            units.refuse_at("", found, mend)
+        else:
+            others = units.headings.others
+            hints = units.headings.said() + (f"; ignored: {', '.join(others)}" if others else "")
+            units.refuse_missing(f'{found}; there is no column "Mass (g)"', mend, hints=hints)
         return
-    assayed = {same_name(assay.unit) for assay in assays}
-    without = [
-        (unit.name, entry)
-        for unit, entry in unit_rows.rows
-        if same_name(unit.name) not in assayed and not measured & entry.cells.keys()
-    ]
-    remark_on_unmeasured(units, without)
+    assayed = {assay.unit for assay in assays}
+    remark_on_unmeasured(
+        units,
+        [row for row in unit_rows if row[0].name not in assayed and not measured & row[1].cells.keys()],
+    )
     if not units.has("mass_g"):
-        units.remark("", f"The table has no column of masses{unknown.for_column()}.")
+        units.remark("", f"The table has no column of masses{units.headings.said()}.")
 
 
-def _check_facts(units: ReadTable, unit_rows: UnitRows, batch: ReadTable) -> None:
+def _check_facts(units: LocatedTable, unit_rows: UnitRows, batch: LocatedTable) -> None:
     """Hold the units against what the Batch sheet says of them."""
-    facts = batch.rows[0]
-    poured, entered = facts.value("units_poured"), len(unit_rows.rows)
+    (facts,) = batch.entries
+    poured, entered = facts.value("units_poured"), len(unit_rows)
     if poured is not None and poured < entered:
-        text = f"Units poured is {poured}, but {entered} units are entered."
-        batch.remark(batch.place("units_poured", facts), text)
-    masses = masses_as_headed(units, unit_rows.rows)
+        batch.remark_on("units_poured", [facts], f"Units poured is {poured}, but {entered} units are entered.")
+    masses = masses_of(units, unit_rows)
     for name in ("planned_mass_g", "nominal_mass_g"):
         plan = facts.value(name)
-        if plan is not None and masses:
-            place = f"{batch.known.table.sheet}!{batch.place(name, facts)}"
-            check_against_plan(units, masses, plan, noun=batch.known.columns[name].noun, place=place)
+        if plan is not None and masses.rows:
+            place = f"{batch.table.sheet}!{batch.place(name, facts)}"
+            check_against_plan(masses, plan, noun=batch.columns[name].noun, place=place)
             return
-
-
-def _refuse_bare_options(book: Book, options: ReadOptions, findings: Noted) -> None:
-    """Facts of an active belong in the Actives sheet of a workbook; a call is never ignored in silence."""
-    given = (
-        ("--label-mg", options.label_mg, ACTIVES.field("label_claim_mg")),
-        ("--displacement", options.displacement, ACTIVES.field("displacement_value")),
-    )
-    for name, value, field in given:
-        if value is None:
-            continue
-        unit = f" {field.unit}" if field.unit else ""
-        if not value.is_finite() or value <= 0:
-            _refuse_book(book, findings, f"{name} {value} is not above zero", "Give a number above zero")
-        elif not book.bare:
-            mend = "Enter it in the Actives sheet and leave it out"
-            _refuse_book(book, findings, f"{name} is for a bare table", mend)
-        elif field.plausible is not None and not field.plausible.holds(value):
-            found = f"{name} {value}{unit} is not plausible: {field.plausible}{unit} is"
-            _refuse_book(book, findings, found, f"Give it again, for example {name} {field.example}")
-
-
-def _refuse_book(book: Book, findings: Noted, found: str, mend: str) -> None:
-    findings.problems.append(Problem(file=book.file, sheet="", cell="", found=found, mend=mend))
 
 
 def in_order(problems: Sequence[Problem], book: Book) -> list[Problem]:

@@ -11,12 +11,11 @@ import csv
 import io
 from pathlib import Path
 
-from qc.fields.field import Sheet
-from qc.fields.headings import plain
+from qc.fields.field import Sheet, plain
 from qc.fields.sheets import BARE_UNITS, SHEETS
 from qc.problems import Notice
+from qc.readers.cells import Book, CellKind, Noted, SheetCell, SheetRow, SheetTable, address
 from qc.readers.guards import UnusableFileError
-from qc.readers.tables import Book, CellKind, Noted, SheetCell, SheetRow, SheetTable, address
 
 SEPARATORS = (",", ";", "\t")
 SEPARATOR_NAMES = {",": "comma", ";": "semicolon", "\t": "tab"}
@@ -127,33 +126,32 @@ def _first_line_says(text: str) -> tuple[str, str | None]:
 
 def _separator(text: str, known: Sheet, path: Path) -> str:
     """The separator under which most headings of one row are known."""
-    counts: dict[str, int] = {}
-    for separator in SEPARATORS:
-        try:
-            counts[separator] = max(
-                (sum(plain(field) in known.columns for field in row) for row in _lines(text, separator)[:TITLE_ROWS]),
-                default=0,
-            )
-        except UnusableFileError:
-            counts[separator] = 0
-    most = max(counts.values())
-    best = [separator for separator in SEPARATORS if counts[separator] == most]
+    rows = {separator: _heading_row(text, separator, known) for separator in SEPARATORS}
+    most = max(count for count, _ in rows.values())
+    best = [separator for separator, (count, _) in rows.items() if count == most]
     if len(best) == 1:
         return best[0]
+    by_suffix = "\t" if path.suffix.casefold() == ".tsv" else None
+    if most == 0:
+        return by_suffix or max(SEPARATORS, key=text.count)
     if most == 1:
         # One known column: the separator that the heading row itself uses, or else any one.
-        used = [separator for separator in best if _header_width(text, separator, known) > 1]
-        return used[0] if len(used) == 1 else ("\t" if path.suffix.casefold() == ".tsv" else ",")
-    if most == 0:
-        return "\t" if path.suffix.casefold() == ".tsv" else max(SEPARATORS, key=text.count)
+        used = [separator for separator in best if rows[separator][1] > 1]
+        return used[0] if len(used) == 1 else by_suffix or ","
     names = " and ".join(SEPARATOR_NAMES[separator] for separator in best)
     raise UnusableFileError(
         f"the fields could be separated by {names}", mend="Use one separator, best the semicolon, in the whole file"
     )
 
 
-def _header_width(text: str, separator: str, known: Sheet) -> int:
-    return next((len(row) for row in _lines(text, separator) if any(plain(field) in known.columns for field in row)), 0)
+def _heading_row(text: str, separator: str, known: Sheet) -> tuple[int, int]:
+    """How many headings are known in the row that holds most of them, and how many fields that row has."""
+    try:
+        rows = _lines(text, separator)[:TITLE_ROWS]
+    except UnusableFileError:
+        return 0, 0
+    counts = [(sum(plain(field) in known.columns for field in row), len(row)) for row in rows]
+    return max(counts, key=lambda one: one[0], default=(0, 0))
 
 
 def _lines(text: str, separator: str) -> list[list[str]]:
@@ -169,9 +167,7 @@ def _rows(text: str, separator: str) -> tuple[SheetRow, ...]:
     rows: list[SheetRow] = []
     for number, fields in enumerate(_lines(text, separator), start=1):
         cells = {
-            column: SheetCell(
-                row=number, column=column, address=address(number, column), kind=CellKind.TEXT, text=field
-            )
+            column: SheetCell(column, address(number, column), CellKind.TEXT, field)
             for column, field in enumerate(fields, start=1)
             if field.strip()
         }

@@ -14,20 +14,19 @@ from pathlib import Path
 from msgspec import Struct
 from msgspec.structs import replace
 
-from qc.fields.field import Field, Holds, Sheet
-from qc.fields.sheets import ASSAY, SHEETS
+from qc.batch import Part
+from qc.fields.field import Holds, same_name
+from qc.fields.sheets import ASSAY
 from qc.problems import InputProblems, Problem
-from qc.readers.guards import UnusableFileError
-from qc.readers.known_tables import Entry, KnownTable
-from qc.readers.names import same_name
+from qc.readers.assays import CONTENTS
+from qc.readers.cells import CellKind, Noted
+from qc.readers.located import Entry, LocatedTable
+from qc.readers.number_columns import read_numbers
 from qc.readers.options import ReadOptions
 from qc.readers.read import read_book
-from qc.readers.tables import CellKind, Noted, shown_text
+from qc.readers.sheets import located_sheets
 from qc.readers.typed_number import NotANumberError, written
-from qc.readers.understood import known_tables, read_tables
-
-CONTENTS = ("content_mg", "content_percent")
-WHOLE = "whole"
+from qc.readers.values import yes_or_no
 
 Value = Decimal | int | bool | str
 
@@ -109,86 +108,77 @@ def read_entered(path: Path, *, options: ReadOptions) -> Entered:
     InputProblems
         When the input cannot be opened, or its sheets and headings cannot be told apart.
     """
-    findings, unread = Noted(), Noted()
-    try:
-        book = read_book(path, options=options, findings=findings)
-    except UnusableFileError as error:
-        whole = Problem(file=path.name, sheet="", cell="", found=str(error), mend=error.mend)
-        raise InputProblems([*findings.problems, whole]) from error
-    tables = known_tables(book, findings)
-    if not findings.problems and not any(entry.cells for table in tables.values() for entry in table.entries):
-        found = "there is no entry under a known heading"
+    findings = Noted()
+    book = read_book(path, options=options, findings=findings)
+    sheets = located_sheets(book, findings)
+    if not findings.problems and not any(entry.cells for table in sheets.values() for entry in table.entries):
         mend = "Give a workbook, table or folder of tables with entries"
-        findings.problems.append(Problem(file=book.file, sheet="", cell="", found=found, mend=mend))
+        findings.refuse_input(book.file, found="there is no entry under a known heading", mend=mend)
     if findings.problems:
         raise InputProblems(findings.problems)
+    read_numbers(sheets.values(), options.decimal)
     rows: list[EnteredRow] = []
-    for name, table in read_tables(tables, options.decimal, unread, Noted()).items():
+    for name, table in sheets.items():
         if name == "Batch":
-            rows += [_fact(table.known, attribute, entry) for entry in table.rows for attribute in entry.cells]
+            rows += [_fact(table, attribute, entry) for entry in table.entries for attribute in entry.cells]
         elif book.bare:
-            rows += _bare_rows(table.known, table.rows)
+            rows += _bare_rows(table)
         else:
-            rows += [_row(SHEETS[name.casefold()], table.known, entry) for entry in table.rows]
-    return Entered(file=book.file, rows=tuple(_with_only_active(rows)), unread=tuple(unread.problems))
+            rows += [_row(table, entry) for entry in table.entries]
+    return Entered(file=book.file, rows=tuple(_with_only_active(rows)), unread=tuple(findings.problems))
 
 
-def _fact(known: KnownTable, attribute: str, entry: Entry) -> EnteredRow:
+def _fact(table: LocatedTable, attribute: str, entry: Entry) -> EnteredRow:
     """A fact of the Batch sheet as a row of its own; a fact without a value is the same as no fact."""
-    cell = replace(_cell(known, attribute, entry), field="value", column="Value")
-    name = known.columns[attribute].heading
+    cell = replace(_cell(table, attribute, entry), field="value", column="Value")
+    name = table.columns[attribute].heading
     return EnteredRow(sheet="Batch", key=(attribute,), name=name, place=cell.place, cells=(cell,), empty_places={})
 
 
-def _bare_rows(known: KnownTable, entries: Sequence[Entry]) -> list[EnteredRow]:
+def _bare_rows(table: LocatedTable) -> list[EnteredRow]:
     """A bare table as the two sheets it stands for: its units, and the assays of whole units beside them."""
-    rows = []
-    for entry in entries:
-        without = {name: cell for name, cell in entry.cells.items() if name not in CONTENTS}
-        rows.append(_row(known.sheet, known, replace(entry, cells=without)))
-    for entry in entries:
-        if any(entry.cell(name) for name in CONTENTS):
-            cells = {name: entry.cells[name] for name in CONTENTS if name in entry.cells}
-            unit = {"unit": entry.cells["name"]} if "name" in entry.cells else {}
-            rows.append(_row(ASSAY, known, replace(entry, cells={**unit, **cells})))
-    return rows
+    units, assays = [], []
+    for entry in table.entries:
+        contents = {name: cell for name, cell in entry.cells.items() if name in CONTENTS}
+        others = {name: cell for name, cell in entry.cells.items() if name not in CONTENTS}
+        units.append(_row(table, replace(entry, cells=others)))
+        if contents:
+            unit = {"unit": others["name"]} if "name" in others else {}
+            assays.append(_row(replace(table, sheet=ASSAY), replace(entry, cells={**unit, **contents})))
+    return units + assays
 
 
-def _row(sheet: Sheet, known: KnownTable, entry: Entry) -> EnteredRow:
-    texts = [_key_text(entry, attribute) for attribute in sheet.keys]
+def _row(table: LocatedTable, entry: Entry) -> EnteredRow:
+    keys = table.sheet.keys
+    texts = [_key_text(entry, attribute) for attribute in keys]
     return EnteredRow(
-        sheet=sheet.name,
+        sheet=table.sheet.name,
         key=tuple(same_name(text) for text in texts),
         name=", ".join(text for text in texts if text) or "no name",
-        place=_place(known, f"row {entry.number}"),
-        cells=tuple(_cell(known, attribute, entry) for attribute in entry.cells if attribute not in sheet.keys),
-        empty_places={attribute: _place(known, known.place(attribute, entry)) for attribute in known.columns},
+        place=_place(table, f"row {entry.number}"),
+        cells=tuple(_cell(table, attribute, entry) for attribute in entry.cells if attribute not in keys),
+        empty_places={attribute: _place(table, table.place(attribute, entry)) for attribute in table.columns},
     )
 
 
 def _key_text(entry: Entry, attribute: str) -> str:
     cell = entry.cell(attribute)
-    text = "" if cell is None else shown_text(cell)
     # An assay without a part was made on the whole unit.
-    return text or (WHOLE if attribute == "part" else "")
+    return cell.shown if cell is not None else (Part.WHOLE if attribute == "part" else "")
 
 
-def _cell(known: KnownTable, attribute: str, entry: Entry) -> EnteredCell:
-    field, cell = known.columns[attribute], entry.cells[attribute]
-    shown, value = shown_text(cell), entry.value(attribute)
+def _cell(table: LocatedTable, attribute: str, entry: Entry) -> EnteredCell:
+    """A cell with what is compared: numbers, and yes and no, by what they mean; all others letter by letter."""
+    field, cell = table.columns[attribute], entry.cells[attribute]
+    value = yes_or_no(cell.shown) if field.holds is Holds.YES_NO else entry.value(attribute)
     return EnteredCell(
         field=attribute,
         column=field.heading,
-        place=_place(known, cell.address),
-        shown=shown,
-        value=shown if value is None or not _compared_by_value(field) else value,
+        place=_place(table, cell.address),
+        shown=cell.shown,
+        value=cell.shown if value is None else value,
         stored_number=cell.kind is CellKind.NUMBER,
     )
-
-
-def _compared_by_value(field: Field) -> bool:
-    """Whether two cells of a column are compared by what they mean; all others are compared letter by letter."""
-    return field.is_number or field.holds is Holds.YES_NO
 
 
 def _with_only_active(rows: Sequence[EnteredRow]) -> list[EnteredRow]:
@@ -204,9 +194,10 @@ def _with_only_active(rows: Sequence[EnteredRow]) -> list[EnteredRow]:
     ]
 
 
-def _place(known: KnownTable, address: str) -> str:
+def _place(table: LocatedTable, address: str) -> str:
     # In a folder each sheet is a file of its own; in a workbook the sheet is named beside the key already.
-    return f"{known.table.file} {address}" if known.table.separator and known.table.sheet else address
+    in_a_folder = table.table.separator and table.table.sheet
+    return f"{table.table.file} {address}" if in_a_folder else address
 
 
 def _one_stored_as_text(stored: EnteredCell, typed: EnteredCell) -> bool:

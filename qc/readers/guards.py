@@ -17,16 +17,7 @@ RATIO_COUNTS_FROM = 4 * 1024 * 1024
 
 OLE_SIGNATURE = bytes.fromhex("d0cf11e0a1b11ae1")
 ZIP_SIGNATURE = b"PK\x03\x04"
-BROKEN_ZIP = (
-    zipfile.BadZipFile,
-    zlib.error,
-    EOFError,
-    NotImplementedError,
-    RuntimeError,
-    ValueError,
-    KeyError,
-    OSError,
-)
+BROKEN_ZIP = (zipfile.BadZipFile, zlib.error, EOFError, RuntimeError, ValueError, KeyError, OSError)
 
 
 class UnusableFileError(ValueError):

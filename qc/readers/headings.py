@@ -1,4 +1,8 @@
-"""Which row of a table holds its headings, and what to say of headings that are not known."""
+"""Which row of a table holds its headings, and what to say of headings that are not known.
+
+The header row is the first row that holds a known heading. A known column that stands twice is refused, because either
+could be the true one; a heading that is not known is ignored with a notice.
+"""
 
 from __future__ import annotations
 
@@ -6,10 +10,9 @@ import re
 
 from msgspec import Struct
 
-from qc.fields.field import Sheet
-from qc.fields.headings import SPELLED_OUT, nearest, plain
+from qc.fields.field import SPELLED_OUT, Field, Sheet, near_heading, plain
 from qc.fields.sheets import BARE_UNITS, SHOWN_ONLY
-from qc.readers.tables import CellKind, Noted, SheetCell, SheetRow, SheetTable, address
+from qc.readers.cells import CellKind, Noted, SheetCell, SheetRow, SheetTable, address
 
 _WORDS = sorted({word for field in BARE_UNITS.fields for word in field.spoken})
 _MEASURE = re.compile(rf"({'|'.join(_WORDS)})\.?(?:[ ,/]+(?:in )?\(?([^()]*)\)?)?")
@@ -17,40 +20,37 @@ _MEASURE = re.compile(rf"({'|'.join(_WORDS)})\.?(?:[ ,/]+(?:in )?\(?([^()]*)\)?)
 _OTHER_UNITS = ("kg", "percent")
 
 
-class Unknown(Struct, frozen=True, kw_only=True):
-    """What is said of the headings of a table that are not known.
+class Headings(Struct, frozen=True, kw_only=True):
+    """The header row of a table, and what was made of it.
 
     Parameters
     ----------
+    row : SheetRow
+    columns : dict
+        The known column at each spot.
     hints : tuple of str
-        Sentences on those that are near a known one, with their cells and what to write.
+        Sentences on headings that are near a known one, with their cells and what to write.
     others : tuple of str
-        The rest, with their cells.
+        The other headings that are not known, with their cells.
+    doubt, mend : str
+        Why the header row may be another one, to stand behind what was found and its mend; empty where nothing
+        speaks against it.
     """
 
+    row: SheetRow
+    columns: dict[int, Field]
     hints: tuple[str, ...] = ()
     others: tuple[str, ...] = ()
+    doubt: str = ""
+    mend: str = ""
 
-    def for_column(self, heading: str = "") -> str:
+    def said(self, heading: str = "") -> str:
         """The hints on one heading (all of them when it is empty), to stand behind a message on a missing column."""
         return "".join(f"; {hint}" for hint in self.hints if heading in hint)
 
-    def all(self) -> str:
-        """Every ignored heading, to stand behind a message that nothing was found at all."""
-        others = f"; ignored: {', '.join(self.others)}" if self.others else ""
-        return f"{self.for_column()}{others}"
 
-
-class HeaderDoubt(Struct, frozen=True, kw_only=True):
-    """Why the row taken for the headings may be another one, to stand behind what was found and its mend."""
-
-    found: str = ""
-    mend: str = ""
-
-
-def header_row(table: SheetTable, sheet: Sheet) -> SheetRow | None:
-    """The first row that holds a known heading."""
-    return next((row for row in table.rows if known_cells(row, sheet)), None)
+# Of an input whose cells stand under keys instead of headings.
+NO_HEADINGS = Headings(row=SheetRow(number=0, cells={}), columns={})
 
 
 def known_cells(row: SheetRow, sheet: Sheet) -> list[SheetCell]:
@@ -58,77 +58,90 @@ def known_cells(row: SheetRow, sheet: Sheet) -> list[SheetCell]:
     return [cell for cell in row.cells.values() if cell.kind is CellKind.TEXT and plain(cell.text) in sheet.columns]
 
 
-def header_doubt(table: SheetTable, sheet: Sheet, header: SheetRow, unknown: Unknown) -> HeaderDoubt:
-    """What speaks against the header row: a single known word, which a title may hold, or a later row that has more.
-
-    Parameters
-    ----------
-    table : Table
-    sheet : Sheet
-    header : Row
-        The row that was taken for the headings.
-    unknown : Unknown
-        What was said of its other cells; one that is nearly a heading speaks for the row.
-    """
-    known = known_cells(header, sheet)
-    later = [row for row in table.rows if row.number > header.number]
-    better = next((row for row in later if len(known_cells(row, sheet)) > len(known)), None)
-    # The column names of a data frame are no row that could be mistaken.
-    if (better is None and (len(known) > 1 or unknown.hints)) or known[0].address != address(
-        header.number, known[0].column
-    ):
-        return HeaderDoubt()
-    because = " and ".join(f'"{cell.text.strip()}" in {cell.address}' for cell in known)
-    found = f"; row {header.number} was taken for the headings because of {because}"
-    if better is None:
-        return HeaderDoubt(found=found)
-    return HeaderDoubt(found=found, mend=f"; row {better.number} holds more known headings: reword {because}")
+def header_row(table: SheetTable, sheet: Sheet) -> SheetRow | None:
+    """The first row that holds a known heading."""
+    return next((row for row in table.rows if known_cells(row, sheet)), None)
 
 
-def no_headings(table: SheetTable, sheet: Sheet, findings: Noted) -> None:
-    """Refuse a table with content but without one known heading."""
-    headings = [field.heading for field in sheet.fields]
-    hints: list[str] = []
-    for row in table.rows:
-        for cell in row.cells.values():
-            if cell.kind is not CellKind.TEXT:
-                continue
-            said = _measured(cell, sheet)
-            near = _near(cell, sheet)
-            if said:
-                hints.append(said)
-            elif near:
-                hints.append(f'"{cell.text.strip()}" in {cell.address} is near "{near}"')
-    hint = f"; {hints[0]}" if hints else ""
-    findings.refuse(
-        table,
-        "",
-        found=f"no row holds a known column heading{hint}",
-        mend=f"Write the headings in one row above the entries: {', '.join(headings)}",
-    )
+def headings_of(table: SheetTable, sheet: Sheet, findings: Noted) -> Headings | None:
+    """Find and understand the headings; None (and a problem, unless the table is empty) when it has none."""
+    row = header_row(table, sheet)
+    if row is None:
+        if table.rows:
+            _refuse_unheaded(table, sheet, findings)
+        return None
+    columns = _columns(table, sheet, row, findings)
+    hints, others = _unknown(table, sheet, row, findings)
+    doubt, mend = _doubt(table, sheet, row, nearly=bool(hints))
+    return Headings(row=row, columns=columns, hints=tuple(hints), others=tuple(others), doubt=doubt, mend=mend)
 
 
-def unknown_headings(table: SheetTable, sheet: Sheet, header: SheetRow, findings: Noted) -> Unknown:
-    """Notices for the headings that are not known, and what to say of them where a column is missing."""
+def _columns(table: SheetTable, sheet: Sheet, row: SheetRow, findings: Noted) -> dict[int, Field]:
+    first: dict[str, SheetCell] = {}
+    columns: dict[int, Field] = {}
+    for cell in known_cells(row, sheet):
+        field = sheet.columns[plain(cell.text)]
+        earlier = first.setdefault(field.attribute, cell)
+        if earlier is cell:
+            columns[cell.column] = field
+            continue
+        found = f'the column "{cell.typed}" stands again, after "{earlier.typed}" in {earlier.address}'
+        findings.refuse(table, cell.address, found=found, mend=f"Keep one of {earlier.address} and {cell.address}")
+    return columns
+
+
+def _unknown(table: SheetTable, sheet: Sheet, row: SheetRow, findings: Noted) -> tuple[list[str], list[str]]:
+    """Notices for the headings that are not known; hints on those near a known one, and the places of the rest."""
     hints: list[str] = []
     others: list[str] = []
-    known = known_cells(header, sheet)
-    for cell in header.cells.values():
-        heading = cell.text.strip()
+    known = known_cells(row, sheet)
+    for cell in row.cells.values():
+        heading = cell.typed
         if cell in known or plain(heading) in SHOWN_ONLY:
             continue
-        said = _measured(cell, sheet)
-        near = _near(cell, sheet)
-        if said is not None:
-            findings.remark(table, cell.address, f"Ignored a column: {said}.")
+        if said := _measured(cell, sheet):
+            text = f"Ignored a column: {said}."
             hints.append(said)
-        elif near is not None:
-            findings.remark(table, cell.address, f'Ignored the column "{heading}"; did you mean "{near}"?')
+        elif near := _near(cell, sheet):
+            text = f'Ignored the column "{heading}"; did you mean "{near}"?'
             hints.append(f'"{heading}" in {cell.address} is not known (did you mean "{near}"?)')
         else:
-            findings.remark(table, cell.address, f'The column "{heading}" is not known and was ignored.')
+            text = f'The column "{heading}" is not known and was ignored.'
             others.append(f'"{heading}" in {cell.address}')
-    return Unknown(hints=tuple(hints), others=tuple(others))
+        findings.remark(table, cell.address, text)
+    return hints, others
+
+
+def _doubt(table: SheetTable, sheet: Sheet, row: SheetRow, *, nearly: bool) -> tuple[str, str]:
+    """What speaks against the header row: a single known word, which a title may hold, or a later row that has more.
+
+    `nearly` says whether another of its cells is nearly a heading, which speaks for the row.
+    """
+    known = known_cells(row, sheet)
+    later = (other for other in table.rows if other.number > row.number)
+    better = next((other for other in later if len(known_cells(other, sheet)) > len(known)), None)
+    # The column names of a data frame are no row that could be mistaken.
+    in_a_row = known[0].address == address(row.number, known[0].column)
+    if not in_a_row or (better is None and (len(known) > 1 or nearly)):
+        return "", ""
+    because = " and ".join(f'"{cell.typed}" in {cell.address}' for cell in known)
+    mend = f"; row {better.number} holds more known headings: reword {because}" if better else ""
+    return f"; row {row.number} was taken for the headings because of {because}", mend
+
+
+def _refuse_unheaded(table: SheetTable, sheet: Sheet, findings: Noted) -> None:
+    """Refuse a table with content but without one known heading."""
+    hint = ""
+    for cell in (cell for row in table.rows for cell in row.cells.values()):
+        if said := _measured(cell, sheet):
+            hint = f"; {said}"
+        elif near := _near(cell, sheet):
+            hint = f'; "{cell.typed}" in {cell.address} is near "{near}"'
+        if hint:
+            break
+    headings = ", ".join(field.heading for field in sheet.fields)
+    mend = f"Write the headings in one row above the entries: {headings}"
+    findings.refuse(table, "", found=f"no row holds a known column heading{hint}", mend=mend)
 
 
 def _near(cell: SheetCell, sheet: Sheet) -> str | None:
@@ -137,7 +150,7 @@ def _near(cell: SheetCell, sheet: Sheet) -> str | None:
         return None
     match = _MEASURE.fullmatch(plain(cell.text))
     meant = [field for field in sheet.fields if match is None or not field.spoken or match.group(1) in field.spoken]
-    return nearest(cell.text, [field.heading for field in meant])
+    return near_heading(cell.text, [field.heading for field in meant])
 
 
 def _measured(cell: SheetCell, sheet: Sheet) -> str | None:
@@ -150,7 +163,7 @@ def _measured(cell: SheetCell, sheet: Sheet) -> str | None:
     meant = [field for field in offered if field.unit == SPELLED_OUT.get(unit, unit)]
     if not offered or (unit and not meant and unit not in _OTHER_UNITS):
         return None
-    heading = cell.text.strip()
+    heading = cell.typed
     place = cell.address if heading in cell.address else f'{cell.address} "{heading}"'
     why = "is not known" if unit else "names no unit of measure"
     return f"{place} {why}: write {' or '.join(field.heading for field in meant or offered)}"

@@ -8,251 +8,227 @@ alone settles no column in mg, and is said in a notice where it settles another.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from decimal import Decimal
 
 from msgspec import Struct
 
-from qc.fields.field import Field, Holds
-from qc.fields.headings import SPELLED_OUT
-from qc.readers.known_tables import KnownTable
-from qc.readers.options import DecimalMark
-from qc.readers.tables import CellKind, Noted, SheetCell, SheetTable
-from qc.readers.typed_number import NotANumberError, Typed, written
-
-Numbers = dict[tuple[str, str, str], Decimal]
-"""Decimals by file, sheet and address, in the unit of the field: g for a mass, mg for a claim."""
+from qc.fields.field import SPELLED_OUT, Field, Holds
+from qc.readers.cells import CellKind, SheetCell
+from qc.readers.located import Entry, LocatedTable
+from qc.readers.typed_number import DecimalMark, NotANumberError, Typed, written
 
 LONGEST_DIGITS = 20
 
-_NAMES = {"comma": "a decimal comma", "point": "a decimal point"}
+_NAMES: dict[DecimalMark, str] = {"comma": "a decimal comma", "point": "a decimal point"}
+_POWERS = {("mg", "g"): -3, ("g", "mg"): 3, ("kg", "g"): 3, ("kg", "mg"): 6}
 
 
-class NumberColumn(Struct, frozen=True, kw_only=True):
-    """The filled cells of one number column, and where to note what is wrong with them."""
+class _NumberColumn(Struct, frozen=True, kw_only=True):
+    """One number column: `texts` its cells that were typed as text and stand for a number in its unit of measure."""
 
-    table: SheetTable
+    table: LocatedTable
     field: Field
-    cells: tuple[SheetCell, ...]
-    findings: Noted
+    texts: Sequence[tuple[Entry, Typed]]
+
+    @property
+    def proof(self) -> dict[DecimalMark, SheetCell]:
+        """The decimal marks that its texts prove, each with the first cell that does."""
+        return {one.mark: self.cell(entry) for entry, one in reversed(self.texts) if one.mark}
+
+    def cell(self, entry: Entry) -> SheetCell:
+        """Its cell in a row where it is filled."""
+        return entry.cells[self.field.attribute]
 
     def refuse(self, cell: SheetCell, found: str, mend: str) -> None:
         """Note a problem at a cell; `found` follows the noun of the column."""
-        self.findings.refuse(self.table, cell.address, found=f"{self.field.noun} {found}", mend=mend)
+        self.table.refuse_at(cell.address, f"{self.field.noun} {found}", mend)
 
 
-class _Marks(Struct, frozen=True, kw_only=True):
-    """What settles a number that can be read two ways, outside its own column."""
-
-    said: DecimalMark | None
-    elsewhere: frozenset[DecimalMark]
-    semicolons: bool
-
-
-def number_columns(known: KnownTable, findings: Noted) -> list[NumberColumn]:
-    """The filled number columns of a table."""
-    return [
-        NumberColumn(
-            table=known.table,
-            field=field,
-            cells=tuple(cell for entry in known.entries if (cell := entry.cell(attribute)) is not None),
-            findings=findings,
-        )
-        for attribute, field in known.columns.items()
-        if field.is_number
-    ]
-
-
-def read_numbers(columns: Sequence[NumberColumn], decimal: DecimalMark | None) -> Numbers:
-    """Read every number column of an input.
+def read_numbers(tables: Iterable[LocatedTable], said: DecimalMark | None) -> None:
+    """Read every number column of an input into the values of its rows, each in the unit of its attribute.
 
     Parameters
     ----------
-    columns : sequence of NumberColumn
-        All of them, since one may settle another.
-    decimal : "comma", "point" or None
+    tables : iterable of LocatedTable
+        All of them, since one column may settle another.
+    said : "comma", "point" or None
         The decimal mark that the call names.
-
-    Returns
-    -------
-    dict
-        The decimal of each cell that holds one; a refused cell is absent.
     """
-    typed = [_typed(column) for column in columns]
+    numbers = [(table, field) for table in tables for field in table.columns.values() if field.is_number]
+    columns = [_NumberColumn(table=table, field=field, texts=_texts(table, field)) for table, field in numbers]
     proofs: dict[str, set[DecimalMark]] = {}
-    for column, texts in zip(columns, typed, strict=True):
-        proofs.setdefault(column.table.file, set()).update(one.mark for _, one in texts if one.mark)
-    numbers: Numbers = {}
-    for column, texts in zip(columns, typed, strict=True):
-        table = column.table
-        marks = _Marks(said=decimal, elsewhere=frozenset(proofs[table.file]), semicolons=column.table.separator == ";")
-        for cell, value in [*_stored(column), *_settled(column, texts, marks)]:
-            if _fits(column, cell, value):
-                number = value.scaleb(column.field.power) if column.field.power else value
-                numbers[table.file, table.sheet, cell.address] = number
-    return numbers
+    for column in columns:
+        proofs.setdefault(column.table.table.file, set()).update(column.proof)
+    for column in columns:
+        field = column.field
+        settled = _settled(column, said, elsewhere=proofs[column.table.table.file])
+        for entry, value in [*_stored(column), *settled]:
+            if _fits(column, column.cell(entry), value):
+                number = value.scaleb(field.power) if field.power else value
+                entry.values[field.attribute] = int(number) if field.holds is Holds.WHOLE else number
 
 
-def _typed(column: NumberColumn) -> list[tuple[SheetCell, Typed]]:
-    """The text cells that stand for a number in the unit of the column."""
-    found: list[tuple[SheetCell, Typed]] = []
-    field = column.field
-    for cell in column.cells:
-        if cell.kind is not CellKind.TEXT:
+def no_result(cell: SheetCell, field: Field) -> tuple[str, str] | None:
+    """What a cell is that holds no result of anybody's typing, and how to mend it; None when it holds one."""
+    again, example = ("text", "") if not field.is_number else ("a number", f", for example {field.example}")
+    if cell.kind is CellKind.ERROR:
+        in_digits = " in digits" if field.is_number else ""
+        return f"is the error {cell.text}", f"Mend the formula, or type the {field.noun}{in_digits}{example}"
+    if cell.kind is CellKind.UNSAVED:
+        mend = "Open the file in the spreadsheet program and save it, so that it stores the result"
+        return f"is a formula without a stored result ({cell.text})", mend
+    if cell.kind is CellKind.DATE and (field.is_number or field.holds is Holds.NAME):
+        found = (
+            f"is the date {cell.text} (the number {cell.number} in a date format): "
+            "the spreadsheet program turned what was typed into a date"
+        )
+        return found, f"Format the cell as {again} and type the {field.noun} again{example}"
+    return None
+
+
+def _texts(table: LocatedTable, field: Field) -> list[tuple[Entry, Typed]]:
+    """The text cells that stand for a number in the unit of the column; others are refused, each with its reason."""
+    found: list[tuple[Entry, Typed]] = []
+    column = _NumberColumn(table=table, field=field, texts=())
+    for entry in table.entries:
+        cell = entry.cell(field.attribute)
+        if cell is None or cell.kind is not CellKind.TEXT:
             continue
-        shown = cell.text.strip()
         try:
             one = written(cell.text)
         except NotANumberError as error:
             mend = f"Type it in digits, for example {error.example or field.example}"
-            column.refuse(cell, f'"{shown}" is not a number ({error})', mend)
+            column.refuse(cell, f'"{cell.typed}" is not a number ({error})', mend)
             continue
         if one.unit and SPELLED_OUT.get(one.unit, one.unit) != field.unit:
             is_in = f"is in {field.unit}" if field.unit else "has no unit"
             mend = f"Type it without a unit, for example {_converted(one, field)}"
-            column.refuse(cell, f'"{shown}" is in {one.unit}, but the column "{field.heading}" {is_in}', mend)
+            column.refuse(cell, f'"{cell.typed}" is in {one.unit}, but the column "{field.heading}" {is_in}', mend)
             continue
-        found.append((cell, one))
+        found.append((entry, one))
     return found
 
 
 def _converted(one: Typed, field: Field) -> str:
     """The value in the unit of the column, to show what would be accepted."""
-    powers = {("mg", "g"): -3, ("g", "mg"): 3, ("kg", "g"): 3, ("kg", "mg"): 6}
     value = one.with_comma if one.mark == "comma" else one.with_point
-    if value is None or (one.unit, field.unit) not in powers:
-        return field.example
-    return f"{value.scaleb(powers[one.unit, field.unit]):f}"
+    power = _POWERS.get((one.unit, field.unit))
+    return field.example if value is None or power is None else f"{value.scaleb(power):f}"
 
 
-def _stored(column: NumberColumn) -> list[tuple[SheetCell, Decimal]]:
+def _stored(column: _NumberColumn) -> list[tuple[Entry, Decimal]]:
     """The cells that the file stores as numbers; other kinds are refused, each with its reason."""
-    found: list[tuple[SheetCell, Decimal]] = []
-    for cell in column.cells:
-        if cell.number is not None and cell.kind is CellKind.NUMBER:
-            found.append((cell, cell.number))
-        elif cell.number is not None and cell.kind is CellKind.PERCENT and column.field.unit == "%":
-            found.append((cell, cell.number.scaleb(2)))
-        elif cell.kind is not CellKind.TEXT:
-            column.refuse(cell, *_no_number(cell, column.field))
+    found: list[tuple[Entry, Decimal]] = []
+    field = column.field
+    for entry in column.table.entries:
+        cell = entry.cell(field.attribute)
+        if cell is None or cell.kind is CellKind.TEXT:
+            continue
+        if cell.kind is CellKind.NUMBER and cell.number is not None:
+            found.append((entry, cell.number))
+        elif cell.kind is CellKind.PERCENT and cell.number is not None and field.unit == "%":
+            found.append((entry, cell.number.scaleb(2)))
+        elif (refusal := no_result(cell, field)) is not None:
+            column.refuse(cell, *refusal)
+        else:
+            what = f"is {cell.text}, not a number"
+            if cell.kind is CellKind.PERCENT:
+                what = f"is {cell.text}, shown as {cell.shown}: the cell is formatted in percent"
+            mend = f"Format the cell as a number and type the {field.noun} again, for example {field.example}"
+            column.refuse(cell, what, mend)
     return found
-
-
-def _no_number(cell: SheetCell, field: Field) -> tuple[str, str]:
-    """Why a cell that is neither text nor a number of this column cannot be used, and how to mend it."""
-    again = f"Format the cell as a number and type the {field.noun} again, for example {field.example}"
-    if cell.kind is CellKind.PERCENT and cell.number is not None:
-        shown = f"{cell.number:f}, shown as {cell.number.scaleb(2):f} %"
-        return f"is {shown}: the cell is formatted in percent", again
-    if cell.kind is CellKind.DATE:
-        date = f"is the date {cell.text} (the number {cell.number} in a date format)"
-        return f"{date}: the spreadsheet program turned what was typed into a date", again
-    if cell.kind is CellKind.ERROR:
-        mend = f"Mend the formula, or type the {field.noun} in digits, for example {field.example}"
-        return f"is the error {cell.text}", mend
-    if cell.kind is CellKind.UNSAVED:
-        mend = "Open the file in the spreadsheet program and save it, so that it stores the result"
-        return f"is a formula without a stored result ({cell.text})", mend
-    return f"is {cell.text}, not a number", again
 
 
 def _settled(
-    column: NumberColumn, texts: Sequence[tuple[SheetCell, Typed]], marks: _Marks
-) -> list[tuple[SheetCell, Decimal]]:
+    column: _NumberColumn, said: DecimalMark | None, *, elsewhere: set[DecimalMark]
+) -> list[tuple[Entry, Decimal]]:
     """The decimals of the text cells, once it is known which mark is the decimal mark."""
-    proof = {one.mark: cell for cell, one in reversed(texts) if one.mark}
+    proof = column.proof
     if len(proof) == 2:
         comma, point = proof["comma"], proof["point"]
-        both = f'"{comma.text.strip()}" has a decimal comma, "{point.text.strip()}" in {point.address} a decimal point'
+        both = f'"{comma.typed}" has a decimal comma, "{point.typed}" in {point.address} a decimal point'
         column.refuse(comma, both, "Type the whole column with decimal points")
         return []
-    mark = next(iter(proof)) if proof else _decided(column, texts, marks)
+    mark = next(iter(proof)) if proof else _decided(column, said, elsewhere)
     if mark is None:
         return []
-    shows_groups = any(one.points_group for _, one in texts)
-    found: list[tuple[SheetCell, Decimal]] = []
-    for cell, one in texts:
+    shows_groups = any(one.points_group for _, one in column.texts)
+    found: list[tuple[Entry, Decimal]] = []
+    for entry, one in column.texts:
+        cell = column.cell(entry)
         value = one.with_comma if mark == "comma" else one.with_point
-        if value is None or (_open(cell, one, ".") and mark == "comma" and not shows_groups):
-            other = f'"{cell.text.strip()}" does not go with {_NAMES[mark]}, which the rest of the file has'
+        if value is None or (mark == "comma" and one.is_open and "." in cell.text and not shows_groups):
+            other = f'"{cell.typed}" does not go with {_NAMES[mark]}, which the rest of the file has'
             column.refuse(cell, other, "Type all numbers with the same decimal mark, best a point")
         else:
-            found.append((cell, value))
+            found.append((entry, value))
     return found
 
 
-def _open(cell: SheetCell, one: Typed, mark: str) -> bool:
-    """Whether a number can be read two ways because of this mark in it."""
-    return one.mark is None and one.with_point != one.with_comma and mark in cell.text
-
-
-def _decided(column: NumberColumn, texts: Sequence[tuple[SheetCell, Typed]], marks: _Marks) -> DecimalMark | None:
+def _decided(column: _NumberColumn, said: DecimalMark | None, elsewhere: set[DecimalMark]) -> DecimalMark | None:
     """The decimal mark of a column that does not prove it, or None (and a problem) when it stays open."""
-    points = [cell for cell, one in texts if _open(cell, one, ".")]
-    commas = [cell for cell, one in texts if _open(cell, one, ",")]
-    if marks.said or not (points or commas):
-        return marks.said or "point"
-    if commas and not points:
-        if marks.elsewhere == {"point"} and not marks.semicolons:
+    is_open = [(column.cell(entry), one) for entry, one in column.texts if one.is_open]
+    if said or not is_open:
+        return said or "point"
+    commas = [(cell, one) for cell, one in is_open if "," in cell.text]
+    semicolons = column.table.table.separator == ";"
+    if len(commas) == len(is_open):
+        if elsewhere == {"point"} and not semicolons:
             return "point"
-        if marks.elsewhere == {"comma"}:
+        if elsewhere == {"comma"}:
             return "comma"
         # Masses and contents in mg run to thousands, which many people group with a comma.
-        if marks.semicolons and not marks.elsewhere and column.field.unit != "mg":
+        if semicolons and not elsewhere and column.field.unit != "mg":
             _remark_on_commas(column, commas)
             return "comma"
-    if points and not commas and marks.elsewhere != {"comma"}:
+    if not commas and elsewhere != {"comma"}:
         return "point"
-    _refuse_open(column, (commas or points)[0], more=len(points) + len(commas) - 1)
+    cell, one = (commas or is_open)[0]
+    first, second = (one.with_comma, one.with_point) if commas else (one.with_point, one.with_comma)
+    others = f"; so can {len(is_open) - 1} more of this column" if len(is_open) > 1 else ""
+    mend = f"Type {first} if that is meant, or give --decimal comma or --decimal point"
+    column.refuse(cell, f'"{cell.typed}" can be read two ways, {first} or {second}{others}', mend)
     return None
 
 
-def _refuse_open(column: NumberColumn, cell: SheetCell, *, more: int) -> None:
-    text = cell.text.strip()
-    reading = written(text)
-    first, second = reading.with_comma, reading.with_point
-    if "," not in text:
-        first, second = second, first
-    others = f"; so can {more} more of this column" if more else ""
-    mend = f"Type {first} if that is meant, or give --decimal comma or --decimal point"
-    column.refuse(cell, f'"{text}" can be read two ways, {first} or {second}{others}', mend)
-
-
-def _remark_on_commas(column: NumberColumn, commas: Sequence[SheetCell]) -> None:
-    first = commas[0]
-    text = first.text.strip()
+def _remark_on_commas(column: _NumberColumn, commas: Sequence[tuple[SheetCell, Typed]]) -> None:
+    cell, one = commas[0]
     like = " and the like below it were" if len(commas) > 1 else " was"
-    column.findings.remark(
-        column.table,
-        first.address,
-        f'"{text}"{like} read with a decimal comma, as {written(text).with_comma}, because semicolons separate the '
-        "fields; give --decimal point if the comma groups thousands.",
+    column.table.remark(
+        cell.address,
+        f'"{cell.typed}"{like} read with a decimal comma, as {one.with_comma}, because semicolons separate the fields; '
+        "give --decimal point if the comma groups thousands.",
     )
 
 
-def _fits(column: NumberColumn, cell: SheetCell, value: Decimal) -> bool:
+def _fits(column: _NumberColumn, cell: SheetCell, value: Decimal) -> bool:
     """Whether a number can be what its column says; refused otherwise."""
     field, shown = column.field, _as_it_stands(cell, value)
     fewest = 0 if field.zero else 1
     unit = f" {field.unit}" if field.unit else ""
+    mend = f"Type it again, for example {field.example}"
     if field.holds is Holds.WHOLE and (value != value.to_integral_value() or value < fewest):
-        found, mend = f"{shown} is not a whole number from {fewest} up", "Type a whole number"
+        found = f"{shown} is not a whole number from {fewest} up"
+        mend = f"Type a whole number, for example {field.example}"
     elif value < 0:
-        found, mend = f"{shown} is negative", "Type what was measured"
+        found, mend = f"{shown} is negative", f"Type what was measured, for example {field.example}"
     elif value == 0 and not field.zero:
-        column.refuse(cell, "is 0", f"Type the {field.noun}, for example {field.example}, or leave the cell empty")
-        return False
+        found, mend = "is 0", f"Type the {field.noun}, for example {field.example}, or leave the cell empty"
     elif field.plausible is not None and not field.plausible.holds(value):
-        found, mend = f"{shown}{unit} is not plausible: {field.plausible}{unit} is", "Type it again"
+        found = f"{shown}{unit} is not plausible: {field.plausible}{unit} is"
+    elif field.words and str(int(value)) not in field.words:
+        found = f"{int(value)} is neither {' nor '.join(field.words)}"
+        mend = f"Type {' or '.join(field.words)}, or leave it empty"
     else:
         return True
-    column.refuse(cell, found, f"{mend}, for example {field.example}")
+    column.refuse(cell, found, mend)
     return False
 
 
 def _as_it_stands(cell: SheetCell, value: Decimal) -> str:
     """A number as it was typed; a stored one in digits, or with a power of ten where the digits would fill a line."""
     if cell.kind is CellKind.TEXT:
-        return cell.text.strip()
+        return cell.typed
     digits = f"{value:f}"
     return digits if len(digits) <= LONGEST_DIGITS else f"{value.normalize():e}"

@@ -13,16 +13,26 @@ from __future__ import annotations
 
 import zipfile
 from collections.abc import Iterator
-from datetime import date, datetime
-from decimal import Decimal
+from datetime import datetime
 from pathlib import Path
 from xml.etree.ElementTree import Element, ParseError, fromstring
 
 from msgspec import Struct, field
 
-from qc.quantities import shown_decimal
+from qc.readers.cells import (
+    Book,
+    CellKind,
+    Content,
+    Merge,
+    SheetCell,
+    SheetRow,
+    SheetTable,
+    address,
+    date_content,
+    number_content,
+    text_content,
+)
 from qc.readers.guards import BROKEN_ZIP, SAVE_AGAIN, UnusableFileError, guard_zip
-from qc.readers.tables import Book, CellKind, Merge, SheetCell, SheetRow, SheetTable, address
 
 MOST_CELLS = 4_000_000
 _SPACES = {
@@ -33,7 +43,6 @@ _SPACES = {
     "manifest": "urn:oasis:names:tc:opendocument:xmlns:manifest:1.0",
     "calc": "urn:org:documentfoundation:names:experimental:calc:xmlns:calcext:1.0",
 }
-_DAY_ZERO = date(1899, 12, 30)
 _ERRORS = ("#", "Err:")
 
 
@@ -135,7 +144,7 @@ def _inside(element: Element, wanted: str) -> Iterator[Element]:
 
 def _take_row(grid: _Grid, row: Element, number: int, repeated: int, name: str) -> None:
     """Put a row into the grid as often as it repeats; an empty one never, however often it does."""
-    found: list[tuple[int, tuple[CellKind, str, Decimal | None]]] = []
+    found: list[tuple[int, Content]] = []
     column = 1
     for cell in row:
         if cell.tag not in (_CELL, _COVERED):
@@ -159,44 +168,27 @@ def _take_row(grid: _Grid, row: Element, number: int, repeated: int, name: str) 
         return
     hidden = row.get(_VISIBILITY, "visible") != "visible"
     for spot in range(number, number + repeated):
-        cells = {
-            place: SheetCell(row=spot, column=place, address=address(spot, place), kind=kind, text=text, number=decimal)
-            for place, (kind, text, decimal) in found
-        }
+        cells = {place: SheetCell(place, address(spot, place), *content) for place, content in found}
         grid.rows.append(SheetRow(number=spot, cells=cells, hidden=hidden))
 
 
-def _value(cell: Element) -> tuple[CellKind, str, Decimal | None] | None:
+def _value(cell: Element) -> Content | None:
     """Kind, text and number of a cell; None when it is empty."""
     kind, text = cell.get(_VALUE_TYPE, ""), "\n".join(_text(part) for part in cell if part.tag == _PARAGRAPH)
     formula = cell.get(_FORMULA)
     if formula is not None and (cell.get(_CALC_TYPE) == "error" or text.startswith(_ERRORS)):
         return CellKind.ERROR, text, None
     if kind in ("float", "currency", "percentage"):
-        stored = float(cell.get(_VALUE, ""))
-        if stored in (float("inf"), float("-inf")) or stored != stored:
-            return CellKind.ERROR, text or str(stored), None
-        shown = shown_decimal(stored)
-        return (CellKind.PERCENT if kind == "percentage" else CellKind.NUMBER), f"{shown:f}", shown
+        return number_content(float(cell.get(_VALUE, "")), percent=kind == "percentage")
     if kind == "date":
-        return _date(cell.get(_tag("office:date-value"), ""))
+        return date_content(datetime.fromisoformat(cell.get(_tag("office:date-value"), "")))
     if kind == "time":
         return CellKind.DATE, text or cell.get(_tag("office:time-value"), ""), None
     if kind == "boolean":
         return CellKind.BOOLEAN, cell.get(_tag("office:boolean-value"), "").upper(), None
     if formula is not None and not kind:
         return CellKind.UNSAVED, formula.partition(":")[2] or formula, None
-    text = text or cell.get(_tag("office:string-value"), "")
-    return (CellKind.TEXT, text, None) if text.strip() else None
-
-
-def _date(iso: str) -> tuple[CellKind, str, Decimal | None]:
-    """A date with the serial number by which spreadsheets store it: days since 30 December 1899."""
-    moment = datetime.fromisoformat(iso)
-    days = (moment.date() - _DAY_ZERO).days
-    seconds = moment.hour * 3600 + moment.minute * 60 + moment.second + moment.microsecond / 1_000_000
-    text = moment.date().isoformat() if seconds == 0 else moment.isoformat(sep=" ", timespec="seconds")
-    return CellKind.DATE, text, shown_decimal(days + seconds / 86400)
+    return text_content(text or cell.get(_tag("office:string-value"), ""))
 
 
 def _text(element: Element) -> str:

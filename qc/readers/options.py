@@ -1,14 +1,19 @@
-"""What a call may say about an input that the input does not say itself."""
+"""What a call may say about an input that the input does not say itself, held against what it does say."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from decimal import Decimal
-from typing import Literal
 
 from msgspec import Struct
 
-DecimalMark = Literal["comma", "point"]
+from qc.fields.field import near_name, same_name
+from qc.fields.sheets import ACTIVES
+from qc.readers.cells import Book, Noted
+from qc.readers.located import LocatedTable
+from qc.readers.typed_number import DecimalMark as DecimalMark
+
+HOUSE_FILE = ".toml"
 
 
 class KnownForms(Struct, frozen=True, kw_only=True):
@@ -57,3 +62,66 @@ class ReadOptions(Struct, frozen=True, kw_only=True):
     separator: str | None = None
     known_rules: frozenset[str] | None = None
     known_forms: KnownForms | None = None
+
+
+def dosage_form(batch: LocatedTable | None, options: ReadOptions, *, book: Book, findings: Noted) -> str | None:
+    """The dosage form of the batch; None when none is named.
+
+    What the call says must not contradict what the workbook says, and either must be a form that rules exist for.
+    """
+    said, known = options.form, options.known_forms
+    entered: str | None = batch.entries[0].value("dosage_form") if batch else None
+    if batch and entered is not None:
+        if said is not None and same_name(entered) != same_name(said):
+            found = f'the dosage form is "{entered}" here, but the call says "{said}"'
+            batch.refuse(batch.entries[0], "dosage_form", found, "Leave out --form, or mend the workbook")
+        elif known is not None and not known.is_known(entered):
+            found = f'dosage form "{entered}" is none that a rule here names'
+            batch.refuse(batch.entries[0], "dosage_form", found, _other_form(entered, known, lead="Type"))
+        return entered
+    if said is not None and known is not None and not known.is_known(said):
+        found = f'--form "{said}" is no dosage form that a rule here names'
+        findings.refuse_input(book.file, found=found, mend=_other_form(said, known, lead="Give"))
+    return said
+
+
+def _other_form(text: str, known: KnownForms, *, lead: str) -> str:
+    near = known.nearest(text)
+    if near is None:
+        return f"{lead} the form by its name, for example suppositories"
+    return f"{lead} {near} if that is meant"
+
+
+def check_rules_named(batch: LocatedTable, options: ReadOptions) -> None:
+    """Refuse a name in the field Rules that no rule set, rule or house file bears."""
+    named: str | None = batch.entries[0].value("rules")
+    if named is None or options.known_rules is None or options.rules is not None:
+        return
+    if named in options.known_rules or named.casefold().endswith(HOUSE_FILE):
+        return
+    near = near_name(named, sorted(options.known_rules))
+    mend = f"Type {near} if that is meant; qc rules lists them all" if near else "Type a name that qc rules lists"
+    mend += f", or the path of a house rule file that ends in {HOUSE_FILE}"
+    batch.refuse(batch.entries[0], "rules", f'no rule set or rule has the name "{named}"', mend)
+
+
+def check_bare_options(options: ReadOptions, *, book: Book, findings: Noted) -> None:
+    """Facts of an active belong in the Actives sheet of a workbook; a call is never ignored in silence."""
+    given = (
+        ("--label-mg", options.label_mg, ACTIVES.field("label_claim_mg")),
+        ("--displacement", options.displacement, ACTIVES.field("displacement_value")),
+    )
+    for name, value, field in given:
+        if value is None:
+            continue
+        unit = f" {field.unit}" if field.unit else ""
+        if not value.is_finite() or value <= 0:
+            found, mend = f"{name} {value} is not above zero", "Give a number above zero"
+        elif not book.bare:
+            found, mend = f"{name} is for a bare table", "Enter it in the Actives sheet and leave it out"
+        elif field.plausible is not None and not field.plausible.holds(value):
+            found = f"{name} {value}{unit} is not plausible: {field.plausible}{unit} is"
+            mend = f"Give it again, for example {name} {field.example}"
+        else:
+            continue
+        findings.refuse_input(book.file, found=found, mend=mend)

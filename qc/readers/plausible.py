@@ -1,20 +1,21 @@
 """Values that cannot be what their heading says: wrong by a thousand, a fraction for a percentage, a total.
 
-These are slips of the pen, not results, and no value is mended by guess: each is refused with both readings named. The
+These are typing errors, not results, and no value is mended by guess: each is refused with both readings named. The
 bounds below are common practice for moulded units, not limits of any pharmacopoeia.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from decimal import Decimal
 from statistics import median
 
 from msgspec import Struct
+from msgspec.structs import replace
 
+from qc.fields.field import Field
 from qc.fields.sheets import LEAST_PERCENT, USUAL_MASS_G
-from qc.readers.known_tables import Entry
-from qc.readers.read_tables import ReadTable
+from qc.readers.located import Entry, LocatedTable
 
 THOUSAND = (Decimal(300), Decimal(3000))
 HUNDRED = (Decimal(50), Decimal(200))
@@ -26,16 +27,41 @@ FEWEST_TO_ADD_UP = 5
 TOTAL_TOLERANCE = Decimal("0.005")
 
 
-class Placed(Struct, frozen=True, kw_only=True):
-    """One value as typed, in the unit of its heading, with its row."""
+class Measured(Struct, frozen=True, kw_only=True):
+    """The numbers of a column that are held against each other, in the unit of its heading.
 
-    name: str
-    entry: Entry
-    value: Decimal
+    `rows` gives the unit each belongs to, its row and its value.
+    """
 
-    def as_typed(self, attribute: str) -> str:
-        """The value as it stands in its cell, where that is a plain number."""
-        return self.entry.as_typed(attribute, self.value)
+    table: LocatedTable
+    attribute: str
+    rows: Sequence[tuple[str, Entry, Decimal]]
+
+    @property
+    def field(self) -> Field:
+        """The column."""
+        return self.table.columns[self.attribute]
+
+    @property
+    def middle(self) -> Decimal:
+        """The median."""
+        return median(value for _, _, value in self.rows)
+
+    def refuse_all(self, found: str, mend: str) -> None:
+        """Note a problem of the column as a whole."""
+        self.table.refuse_column(self.attribute, found, mend)
+
+    def refuse_one(self, entry: Entry, found: str, mend: str) -> None:
+        """Note a problem of one of its numbers."""
+        self.table.refuse(entry, self.attribute, found, mend)
+
+
+def measured(table: LocatedTable, attribute: str, rows: Iterable[tuple[str, Entry]]) -> Measured:
+    """The numbers that stand under an attribute in some rows, each given with the unit it belongs to."""
+    power = table.columns[attribute].power if table.has(attribute) else 0
+    filled = [(unit, entry, entry.values[attribute]) for unit, entry in rows if attribute in entry.values]
+    headed = [(unit, entry, value.scaleb(-power) if power else value) for unit, entry, value in filled]
+    return Measured(table=table, attribute=attribute, rows=headed)
 
 
 def ratio_within(value: Decimal, other: Decimal, bounds: tuple[Decimal, Decimal]) -> int:
@@ -53,79 +79,66 @@ def ratio_within(value: Decimal, other: Decimal, bounds: tuple[Decimal, Decimal]
     return -1 if bounds[0] <= other / value <= bounds[1] else 0
 
 
-def check_masses(table: ReadTable, masses: Sequence[Placed]) -> None:
-    """Refuse masses that are a thousand times too large or small, and a total typed among the units.
-
-    Parameters
-    ----------
-    table : ReadTable
-        The Units table.
-    masses : sequence of Measured
-        Masses in the unit of their heading.
-    """
-    if not masses:
+def check_masses(masses: Measured) -> None:
+    """Refuse masses that are a thousand times too large or small, and a total typed among the units."""
+    if not masses.rows:
         return
-    field = table.known.columns["mass_g"]
-    total = sum((one.value for one in masses), Decimal(0))
-    rest = [one for one in masses if not _is_total(table, one, total, len(masses))]
-    middle = median(one.value for one in rest)
-    if not USUAL_MASS_G.holds(middle.scaleb(field.power)):
-        heavy = middle.scaleb(field.power) > USUAL_MASS_G.ceiling
-        size = f"above {USUAL_MASS_G.ceiling} g" if heavy else f"below {USUAL_MASS_G.floor.scaleb(3):f} mg"
+    field = masses.field
+    total = sum((value for _, _, value in masses.rows), Decimal(0))
+    rest = replace(masses, rows=[row for row in masses.rows if not _is_total(masses, *row, total=total)])
+    middle, in_g = rest.middle, rest.middle.scaleb(field.power)
+    if not USUAL_MASS_G.holds(in_g):
+        ceiling, floor = USUAL_MASS_G.ceiling, USUAL_MASS_G.floor
+        size = f"above {ceiling} g" if in_g > ceiling else f"below {floor.scaleb(3):f} mg"
         other = "mg" if field.unit == "g" else "g"
         found = f"the masses, with {middle:f} {field.unit} in the middle, are {size}"
-        table.refuse_column("mass_g", found, f"If they were weighed in {other}, head the column Mass ({other})")
+        masses.refuse_all(found, f"If they were weighed in {other}, head the column Mass ({other})")
         return
-    refuse_thousandfold(table, "mass_g", rest)
-    _refuse_slipped_points(table, rest)
+    refuse_thousandfold(rest)
+    _refuse_slipped_points(rest)
 
 
-def _is_total(table: ReadTable, one: Placed, total: Decimal, count: int) -> bool:
-    others = total - one.value
-    if count <= FEWEST_TO_ADD_UP or abs(one.value - others) > others * TOTAL_TOLERANCE:
+def _is_total(masses: Measured, unit: str, entry: Entry, value: Decimal, *, total: Decimal) -> bool:
+    others, count = total - value, len(masses.rows)
+    if count <= FEWEST_TO_ADD_UP or abs(value - others) > others * TOTAL_TOLERANCE:
         return False
-    found = f"mass {one.as_typed('mass_g')} of unit {one.name} is the sum of the other {count - 1} masses"
-    mend = "Weigh the units one by one; a total is worked out here, not typed in"
-    table.refuse(one.entry, "mass_g", found, mend)
+    found = f"mass {entry.as_typed('mass_g', value)} of unit {unit} is the sum of the other {count - 1} masses"
+    masses.refuse_one(entry, found, "Weigh the units one by one; a total is worked out here, not typed in")
     return True
 
 
-def refuse_thousandfold(table: ReadTable, attribute: str, values: Sequence[Placed]) -> None:
+def refuse_thousandfold(column: Measured) -> None:
     """Refuse single values a thousand times larger or smaller than the middle of their column."""
-    if len(values) < FEWEST_TO_COMPARE:
+    if len(column.rows) < FEWEST_TO_COMPARE:
         return
-    field = table.known.columns[attribute]
-    middle = median(one.value for one in values)
-    for one in values:
-        side = ratio_within(one.value, middle, THOUSAND)
+    field, middle = column.field, column.middle
+    for unit, entry, value in column.rows:
+        side = ratio_within(value, middle, THOUSAND)
         if side:
             how = "about a thousand times" if side > 0 else "about a thousand times less than"
             found = (
-                f"{field.noun} {one.as_typed(attribute)} {field.unit} of unit {one.name} is {how} the others "
-                f"({middle:f} {field.unit} in the middle)"
+                f"{field.noun} {entry.as_typed(column.attribute, value)} {field.unit} of unit {unit} is {how} the "
+                f"others ({middle:f} {field.unit} in the middle)"
             )
-            mend = f"Type {one.value.scaleb(-3 * side):f} if that is what was measured"
-            table.refuse(one.entry, attribute, found, mend)
+            column.refuse_one(entry, found, f"Type {value.scaleb(-3 * side):f} if that is what was measured")
 
 
-def _refuse_slipped_points(table: ReadTable, masses: Sequence[Placed]) -> None:
+def _refuse_slipped_points(masses: Measured) -> None:
     """Refuse single masses about ten times the middle one or a tenth of it, and those farther off than twentyfold."""
-    if len(masses) < FEWEST_TO_COMPARE:
+    if len(masses.rows) < FEWEST_TO_COMPARE:
         return
-    unit = table.known.columns["mass_g"].unit
-    middle = median(one.value for one in masses)
-    for one in masses:
-        how = _how_far(one.value, middle)
+    measure, middle = masses.field.unit, masses.middle
+    for unit, entry, value in masses.rows:
+        how = _how_far(value, middle)
         if not how:
             continue
-        typed, meant = one.as_typed("mass_g"), _meant(one.value, middle)
+        typed, meant = entry.as_typed("mass_g", value), _meant(value, middle)
         slip = f"Type {meant:f} if that is what was measured. If" if meant is not None else "Type what was measured. If"
-        table.refuse(
-            one.entry,
-            "mass_g",
-            f"mass {typed} {unit} of unit {one.name} is {how} ({middle:f} {unit} in the middle): has the decimal "
+        masses.refuse_one(
+            entry,
+            f"mass {typed} {measure} of unit {unit} is {how} ({middle:f} {measure} in the middle): has the decimal "
             "point slipped?",
-            f"{slip} it does weigh {typed} {unit}, it is no unit of this pour: leave its mass empty and give the "
+            f"{slip} it does weigh {typed} {measure}, it is no unit of this pour: leave its mass empty and give the "
             "mass under Note",
         )
 
@@ -148,43 +161,51 @@ def _meant(value: Decimal, middle: Decimal) -> Decimal | None:
     return next((one for one in moved if middle * ALIKE[0] <= one <= middle * ALIKE[1]), None)
 
 
-def check_percents(table: ReadTable, values: Sequence[Placed]) -> None:
+def check_percents(contents: Measured) -> None:
     """Refuse contents in percent that look like fractions of one, all of them or single ones."""
-    if not values:
+    if not contents.rows:
         return
-    middle = median(one.value for one in values)
+    middle = contents.middle
     if middle < LEAST_PERCENT:
-        first = values[0].value
+        first = contents.rows[0][2]
         found = f"the contents, with {middle:f} % of label in the middle, look like fractions of one"
-        mend = f"Type them in percent, for example {first.scaleb(2):f} for {first:f}"
-        table.refuse_column("content_percent", found, mend)
+        contents.refuse_all(found, f"Type them in percent, for example {first.scaleb(2):f} for {first:f}")
         return
-    for one in values if len(values) >= FEWEST_TO_COMPARE else ():
-        if ratio_within(one.value, middle, HUNDRED) < 0:
-            typed = one.as_typed("content_percent")
-            found = f"content {typed} % of unit {one.name} is about a hundredth of the others"
-            table.refuse(one.entry, "content_percent", found, f"Type {one.value.scaleb(2):f} if that is meant")
+    for unit, entry, value in contents.rows if len(contents.rows) >= FEWEST_TO_COMPARE else ():
+        if ratio_within(value, middle, HUNDRED) < 0:
+            typed = entry.as_typed("content_percent", value)
+            found = f"content {typed} % of unit {unit} is about a hundredth of the others"
+            contents.refuse_one(entry, found, f"Type {value.scaleb(2):f} if that is meant")
 
 
-def check_against_plan(table: ReadTable, masses: Sequence[Placed], plan: Decimal, *, noun: str, place: str) -> None:
+def check_against_claim(contents: Measured, active: str, claim: Decimal) -> None:
+    """Refuse contents [mg] that are, most of them, a thousand times the label claim [mg], or a thousandth of it."""
+    off = [(entry, value) for _, entry, value in contents.rows if ratio_within(value, claim, THOUSAND)]
+    # Single ones are already told apart from the others; here all of them are on the wrong side.
+    if 2 * len(off) > len(contents.rows):
+        entry, value = off[0]
+        contents.refuse_one(
+            entry,
+            f"the contents of {active}, {value:f} mg and the like, are about a thousand times off the label claim of "
+            f"{claim:f} mg",
+            "See which of the two is in the wrong unit, and type it in mg",
+        )
+
+
+def check_against_plan(masses: Measured, plan: Decimal, *, noun: str, place: str) -> None:
     """Refuse masses that are, as a whole, a thousand times the nominal or planned mass, or a thousandth of it.
 
     Parameters
     ----------
-    table : ReadTable
-        The Units table.
-    masses : sequence of Measured
-        Masses in the unit of their heading.
+    masses : Measured
     plan : Decimal
         The mass they are compared with [g].
     noun, place : str
         What the message calls that mass, and where it stands.
     """
-    field = table.known.columns["mass_g"]
-    middle = median(one.value for one in masses)
+    field, middle = masses.field, masses.middle
     if ratio_within(middle.scaleb(field.power), plan, THOUSAND):
-        table.refuse_column(
-            "mass_g",
+        masses.refuse_all(
             f"the masses, with {middle:f} {field.unit} in the middle, are about a thousand times off "
             f"the {noun} of {plan:f} g in {place}",
             "See which of the two is in the wrong unit, and mend its heading or its value",

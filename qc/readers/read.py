@@ -7,12 +7,12 @@ import sys
 from pathlib import Path
 
 from qc.batch import Batch, Source
-from qc.problems import InputProblems, Problem
+from qc.problems import InputProblems
 from qc.readers.assemble import batch_from_book
+from qc.readers.cells import Book, Noted
 from qc.readers.delimited import SUFFIXES, folder_parts, read_bare_table, read_folder
 from qc.readers.guards import UnusableFileError
 from qc.readers.options import ReadOptions
-from qc.readers.tables import Book, Noted
 
 WORKBOOK_SUFFIXES = (".xlsx", ".xlsm")
 LARGE_FILE = 1024 * 1024
@@ -40,14 +40,9 @@ def read_batch(path: Path, *, options: ReadOptions = _NOTHING_SAID) -> Batch:
         With every problem of the input in one go.
     """
     findings = Noted()
-    try:
-        _say_that_it_takes_a_while(path)
-        book = read_book(path, options=options, findings=findings)
-        source = source_of(path)
-    except UnusableFileError as error:
-        whole = Problem(file=path.name, sheet="", cell="", found=str(error), mend=error.mend)
-        raise InputProblems([*findings.problems, whole]) from error
-    return batch_from_book(book, options=options, findings=findings, source=source)
+    _say_that_it_takes_a_while(path)
+    book = read_book(path, options=options, findings=findings)
+    return batch_from_book(book, options=options, findings=findings, source=source_of(path))
 
 
 def source_of(path: Path) -> Source:
@@ -71,35 +66,41 @@ def read_book(path: Path, *, options: ReadOptions, findings: Noted) -> Book:
 
     Raises
     ------
-    UnusableFileError
+    InputProblems
         When the file cannot be read at all.
     """
-    suffix = path.suffix.casefold()
     try:
-        if not path.exists():
-            raise UnusableFileError("there is no such file", mend="See whether the name and the folder are right")
-        if path.is_dir():
-            return read_folder(path, options.separator, findings)
-        if suffix in SUFFIXES:
-            return read_bare_table(path, options.separator, findings)
-        if suffix in WORKBOOK_SUFFIXES:
-            from qc.readers.xlsx import read_xlsx
-
-            return read_xlsx(path)
-        if suffix == ".ods":
-            from qc.readers.ods import read_ods
-
-            return read_ods(path)
+        return _book(path, separator=options.separator, findings=findings)
     except OSError as error:
-        raise UnusableFileError(
-            f"the file cannot be opened ({error.strerror})", mend="See whether you may read it and nobody has locked it"
-        ) from error
+        found = f"the file cannot be opened ({error.strerror})"
+        findings.refuse_input(path.name, found=found, mend="See whether you may read it and nobody has locked it")
+        raise InputProblems(findings.problems) from error
+    except UnusableFileError as error:
+        findings.refuse_input(path.name, found=str(error), mend=error.mend)
+        raise InputProblems(findings.problems) from error
+
+
+def _book(path: Path, *, separator: str | None, findings: Noted) -> Book:
+    suffix = path.suffix.casefold()
+    if not path.exists():
+        raise UnusableFileError("there is no such file", mend="See whether the name and the folder are right")
+    if path.is_dir():
+        return read_folder(path, separator, findings)
+    if suffix in SUFFIXES:
+        return read_bare_table(path, separator, findings)
+    if suffix in WORKBOOK_SUFFIXES:
+        from qc.readers.xlsx import read_xlsx
+
+        return read_xlsx(path)
+    if suffix == ".ods":
+        from qc.readers.ods import read_ods
+
+        return read_ods(path)
+    found = f"files of the kind {suffix} are not read" if suffix else "the file has no ending that tells its kind"
+    mend = "Use .xlsx, .xlsm, .ods, .csv, .tsv, or a folder with units.csv"
     if suffix in (".xls", ".xlsb"):
-        raise UnusableFileError(
-            f"files of the kind {suffix} are not read", mend="Save it as .xlsx in the spreadsheet program"
-        )
-    kind = f"files of the kind {suffix} are not read" if suffix else "the file has no ending that tells its kind"
-    raise UnusableFileError(kind, mend="Use .xlsx, .xlsm, .ods, .csv, .tsv, or a folder with units.csv")
+        mend = "Save it as .xlsx in the spreadsheet program"
+    raise UnusableFileError(found, mend=mend)
 
 
 def _say_that_it_takes_a_while(path: Path) -> None:

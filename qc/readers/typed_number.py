@@ -10,21 +10,28 @@ from __future__ import annotations
 import re
 import unicodedata
 from decimal import Decimal
+from itertools import takewhile
+from typing import Literal
 
 from msgspec import Struct
 
-from qc.readers.options import DecimalMark
+DecimalMark = Literal["comma", "point"]
 
 MOST_DIGITS = 20
 MOST_POWER = 15
 
-_GROUP = "[ \u00a0\u2009\u202f'\u2019]"
-_SPACED = re.compile(rf"[1-9]\d{{0,2}}({_GROUP})\d{{3}}(?:\1\d{{3}})*", re.ASCII)
-_POINTED = re.compile(r"[1-9]\d{0,2}(?:\.\d{3})+", re.ASCII)
-_COMMAED = re.compile(r"[1-9]\d{0,2}(?:,\d{3})+", re.ASCII)
-_DIGITS = re.compile(r"\d+", re.ASCII)
+_GROUP = " \u00a0\u2009\u202f'\u2019"
+
+
+def _shape(mark: str, *, grouping: str) -> re.Pattern[str]:
+    """Digits, in groups of three with one kind of group mark or without any, and decimals behind a decimal mark."""
+    groups = rf"[1-9]\d{{0,2}}([{grouping}{_GROUP}])\d{{3}}(?:\2\d{{3}})*"
+    return re.compile(rf"(\d+|{groups})?(?:{re.escape(mark)}(\d+))?", re.ASCII)
+
+
+_SHAPES = (_shape(".", grouping=","), _shape(",", grouping="."))
 _POWER = re.compile(r"(\d+)(?:([.,])(\d+))?[eE]([+-]?\d{1,4})", re.ASCII)
-_ALLOWED = re.compile(rf"(?:[0-9.,]|{_GROUP})+", re.ASCII)
+_ALLOWED = re.compile(rf"[0-9.,{_GROUP}]+", re.ASCII)
 _UNIT = re.compile(r"(.*[0-9.,])\s*(mg|g|kg|[\u00b5\u03bcu]g|mcg|grams?|%)", re.IGNORECASE | re.ASCII)
 _NEARLY = re.compile(r"(?:[~\u2248]|ca\.?|\s)*(\d+(?:[.,]\d+)?)[.,*\s]*", re.ASCII)
 _LOOKALIKES = str.maketrans({"O": "0", "o": "0", "l": "1", "I": "1", "|": "1"})
@@ -46,8 +53,6 @@ class Typed(Struct, frozen=True, kw_only=True):
     ----------
     with_point, with_comma : Decimal or None
         What it reads when the decimal mark is the point, or the comma; None where it cannot be read so.
-    mark : "comma", "point" or None
-        The decimal mark that the text itself proves.
     points_group : bool
         Whether the text shows points that mark groups.
     unit : str
@@ -56,9 +61,20 @@ class Typed(Struct, frozen=True, kw_only=True):
 
     with_point: Decimal | None
     with_comma: Decimal | None
-    mark: DecimalMark | None = None
-    points_group: bool = False
-    unit: str = ""
+    points_group: bool
+    unit: str
+
+    @property
+    def mark(self) -> DecimalMark | None:
+        """The decimal mark that the text itself proves."""
+        if self.with_point is None:
+            return "comma"
+        return "point" if self.with_comma is None else None
+
+    @property
+    def is_open(self) -> bool:
+        """Whether it can be read two ways."""
+        return self.mark is None and self.with_point != self.with_comma
 
 
 def written(text: str) -> Typed:
@@ -78,98 +94,55 @@ def written(text: str) -> Typed:
     >>> written("1 234,5").mark
     'comma'
     """
-    body = text.strip()
-    unit = ""
+    body, unit, sign = text.strip(), "", ""
     if match := _UNIT.fullmatch(body):
         body, unit = match.group(1).strip(), match.group(2).lower()
-    sign = ""
-    if body[:1] in ("-", "+", "\u2212") and body[:1]:
+    if body.startswith(("-", "+", "\u2212")):
         sign, body = ("" if body[0] == "+" else "-"), body[1:].lstrip()
-    if match := _POWER.fullmatch(body):
-        return _with_power(match, sign, unit, text)
-    if not body or not _ALLOWED.fullmatch(body) or not any(character.isdigit() for character in body):
+    power = _POWER.fullmatch(body)
+    if power is None and not (_ALLOWED.fullmatch(body) and any(character.isdigit() for character in body)):
         raise NotANumberError(_strange_character(text.strip()), example=_meant(text))
-    if sum(character.isdigit() for character in body) > MOST_DIGITS:
+    mantissa = body if power is None else body[: power.start(4)]
+    if power is not None and abs(int(power.group(4))) > MOST_POWER:
+        raise NotANumberError(f"its power of ten is beyond {MOST_POWER}")
+    if sum(character.isdigit() for character in mantissa) > MOST_DIGITS:
         raise NotANumberError(f"it has more than {MOST_DIGITS} digits")
-    return _plain(body, sign, unit, text)
-
-
-def _plain(body: str, sign: str, unit: str, text: str) -> Typed:
-    """A body of digits, points, commas and group marks."""
-    points, commas = body.count("."), body.count(",")
-    if points and commas:
-        return _both_marks(body, sign, unit, text)
-    if points + commas == 0:
-        value = Decimal(sign + _whole_part(body, text))
-        return Typed(with_point=value, with_comma=value, unit=unit)
-    if points + commas > 1:
-        groups = _POINTED if points else _COMMAED
-        if not groups.fullmatch(body):
-            raise NotANumberError(_bad_marks(body), example=_meant(text))
-        value = Decimal(sign + body.replace(".", "").replace(",", ""))
-        if points:
-            return Typed(with_point=None, with_comma=value, mark="comma", points_group=True, unit=unit)
-        return Typed(with_point=value, with_comma=None, mark="point", unit=unit)
-    mark = "." if points else ","
-    front, behind = body.split(mark)
-    if not behind:
+    with_point, with_comma = _with_power(power, sign) if power else (_reading(body, sign, shape) for shape in _SHAPES)
+    if with_point is None and with_comma is None:
         raise NotANumberError(_bad_marks(body), example=_meant(text))
-    if not _DIGITS.fullmatch(behind):
-        raise NotANumberError("it has a space or an apostrophe behind its decimal mark", example=_meant(text))
-    value = Decimal(f"{sign}{_whole_part(front, text) if front else '0'}.{behind}")
-    if (_POINTED if points else _COMMAED).fullmatch(body):
-        grouped = Decimal(sign + front + behind)
-        if points:
-            return Typed(with_point=value, with_comma=grouped, unit=unit)
-        return Typed(with_point=grouped, with_comma=value, unit=unit)
-    if points:
-        return Typed(with_point=value, with_comma=None, mark="point", unit=unit)
-    return Typed(with_point=None, with_comma=value, mark="comma", unit=unit)
+    points_group = with_point is None and "." in mantissa
+    return Typed(with_point=with_point, with_comma=with_comma, points_group=points_group, unit=unit)
 
 
-def _both_marks(body: str, sign: str, unit: str, text: str) -> Typed:
-    """Points and commas: the last mark is the decimal mark, the other one groups the digits before it."""
-    decimal_is_point = body.rfind(".") > body.rfind(",")
-    mark, groups = (".", _COMMAED) if decimal_is_point else (",", _POINTED)
-    front, _, behind = body.rpartition(mark)
-    if not groups.fullmatch(front) or not _DIGITS.fullmatch(behind):
-        raise NotANumberError("its points and commas do not mark groups of three digits", example=_meant(text))
-    value = Decimal(f"{sign}{front.replace('.', '').replace(',', '')}.{behind}")
-    if decimal_is_point:
-        return Typed(with_point=value, with_comma=None, mark="point", unit=unit)
-    return Typed(with_point=None, with_comma=value, mark="comma", points_group=True, unit=unit)
+def _reading(body: str, sign: str, shape: re.Pattern[str]) -> Decimal | None:
+    """A body of digits, points, commas and group marks by one decimal mark; None where it has not that shape."""
+    match = shape.fullmatch(body)
+    if match is None:
+        return None
+    whole, decimals = "".join(re.findall("[0-9]", match.group(1) or "0")), match.group(3)
+    return Decimal(f"{sign}{whole}.{decimals}" if decimals else sign + whole)
 
 
-def _with_power(match: re.Match[str], sign: str, unit: str, text: str) -> Typed:
+def _with_power(match: re.Match[str], sign: str) -> tuple[Decimal | None, Decimal | None]:
     """Digits with a power of ten behind them; a mark in front of the power is a decimal mark."""
     front, mark, behind, power = match.groups()
-    if abs(int(power)) > MOST_POWER:
-        raise NotANumberError(f"its power of ten is beyond {MOST_POWER}")
-    if len(front) + len(behind or "") > MOST_DIGITS:
-        raise NotANumberError(f"it has more than {MOST_DIGITS} digits")
     value = Decimal(f"{sign}{front}.{behind or ''}E{power}")
-    if mark == ",":
-        return Typed(with_point=None, with_comma=value, mark="comma", unit=unit)
-    return Typed(with_point=value, with_comma=None if mark else value, mark="point" if mark else None, unit=unit)
-
-
-def _whole_part(front: str, text: str) -> str:
-    """The digits of a whole part, its group marks taken away; refused when the groups are not groups of three."""
-    if _DIGITS.fullmatch(front):
-        return front
-    if _SPACED.fullmatch(front):
-        return "".join(character for character in front if character.isdigit())
-    raise NotANumberError("its spaces do not mark groups of three digits", example=_meant(text))
+    return None if mark == "," else value, None if mark == "." else value
 
 
 def _bad_marks(body: str) -> str:
-    for mark, name in _MARK_NAMES.items():
-        if body.endswith(mark):
-            return f"it ends in {name}"
-    for mark in _MARK_NAMES:
-        if mark * 2 in body:
-            return f"it has two {'points' if mark == '.' else 'commas'} in a row"
-    return f"it has {body.count('.') + body.count(',')} {'points' if '.' in body else 'commas'}"
+    """What is wrong with the points, commas and group marks of a body."""
+    marks = [character for character in body if character in _MARK_NAMES]
+    if len(set(marks)) == 2:
+        return "its points and commas do not mark groups of three digits"
+    if body[-1] in _MARK_NAMES:
+        return f"it ends in {_MARK_NAMES[body[-1]]}"
+    if len(marks) > 1:
+        several = "points" if marks[0] == "." else "commas"
+        return f"it has two {several} in a row" if marks[0] * 2 in body else f"it has {len(marks)} {several}"
+    if marks and not body.partition(marks[0])[2].isdigit():
+        return "it has a space or an apostrophe behind its decimal mark"
+    return "its spaces do not mark groups of three digits"
 
 
 def _strange_character(text: str) -> str:
@@ -182,20 +155,16 @@ def _strange_character(text: str) -> str:
         strange = [spot for spot, one in enumerate(text) if one not in "0123456789.,"]
     first = strange[0]
     one = text[first]
+    word = "".join(takewhile(str.isalpha, text[first:])) or one
     if one.isalpha():
-        run = re.match(r"[^\W\d_]+", text[first:])
-        word = run.group() if run else one
         what = f"the letter {one}" if len(word) == 1 else f'the word "{word}"'
-        if first == 0:
-            return f"it begins with {what}"
-        return f"it ends in {what}" if first + len(word) == len(text) else f'it holds {what} after "{text[:first]}"'
-    what = f'"{one}"'
-    if one.isdigit() or not one.isprintable():
-        what = unicodedata.name(one, f"character {ord(one):#06x}").lower()
-        what = f"the character {what}"
+    elif one.isdigit() or not one.isprintable():
+        what = f"the character {unicodedata.name(one, f'character {ord(one):#06x}').lower()}"
+    else:
+        what = f'"{one}"'
     if first == 0:
         return f"it begins with {what}"
-    return f"it ends in {what}" if first == len(text) - 1 else f'it holds {what} after "{text[:first]}"'
+    return f"it ends in {what}" if first + len(word) == len(text) else f'it holds {what} after "{text[:first]}"'
 
 
 def _meant(text: str) -> str:

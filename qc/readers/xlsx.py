@@ -8,20 +8,28 @@ from __future__ import annotations
 
 import re
 import warnings
-import zipfile
-import zlib
 from datetime import date, datetime, time, timedelta
-from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING
 from xml.etree.ElementTree import ParseError
 
-from qc.fields.headings import plain
 from qc.fields.sheets import SHEETS
 from qc.quantities import shown_decimal
-from qc.readers.guards import UnusableFileError, guard_zip
-from qc.readers.headings import header_row
-from qc.readers.tables import Book, CellKind, Merge, SheetCell, SheetRow, SheetTable, address
+from qc.readers.cells import (
+    Book,
+    CellKind,
+    Content,
+    Merge,
+    SheetCell,
+    SheetRow,
+    SheetTable,
+    address,
+    date_content,
+    number_content,
+    text_content,
+)
+from qc.readers.guards import BROKEN_ZIP, UnusableFileError, guard_zip
+from qc.readers.headings import header_row, known_cells
 
 if TYPE_CHECKING:
     from openpyxl.cell.cell import Cell as StoredCell
@@ -30,21 +38,7 @@ if TYPE_CHECKING:
     from openpyxl.worksheet.worksheet import Worksheet
 
 # What openpyxl was seen to raise on thousands of damaged workbooks (the tests of the readers hold the study).
-LOAD_FAILURES = (
-    AttributeError,
-    EOFError,
-    IndexError,
-    KeyError,
-    NotImplementedError,
-    OSError,
-    OverflowError,
-    ParseError,
-    RuntimeError,
-    TypeError,
-    ValueError,
-    zipfile.BadZipFile,
-    zlib.error,
-)
+LOAD_FAILURES = (*BROKEN_ZIP, AttributeError, IndexError, OverflowError, ParseError, TypeError)
 _NOT_A_FORMAT = re.compile(r'"[^"]*"|\\.|\[[^\]]*\]')
 
 
@@ -76,7 +70,7 @@ def _asks_for_results(table: SheetTable) -> bool:
     header = header_row(table, sheet)
     if header is None:
         return True
-    known = {spot for spot, cell in header.cells.items() if plain(cell.text) in sheet.columns}
+    known = {cell.column for cell in known_cells(header, sheet)}
     return any(number == header.number or (number > header.number and spot in known) for number, spot in formulas)
 
 
@@ -101,13 +95,11 @@ def _table(path: Path, sheet: Worksheet, results: Worksheet | None, book: Workbo
     rows: dict[int, dict[int, SheetCell]] = {}
     # Only the cells that the file holds: walking the used range would never end when one cell lies in the far corner.
     for (row, column), stored in sorted(sheet._cells.items()):
-        cell = _cell(stored, (row, column), book)
-        if cell is not None and cell.kind is CellKind.UNSAVED and results is not None:
-            result = results._cells.get((row, column))
-            known = None if result is None else _cell(result, (row, column), book)
-            cell = known or cell
-        if cell is not None:
-            rows.setdefault(row, {})[column] = cell
+        content = _content(stored, book)
+        if stored.data_type == "f" and results is not None and (row, column) in results._cells:
+            content = _content(results._cells[row, column], book) or content
+        if content is not None:
+            rows.setdefault(row, {})[column] = SheetCell(column, address(row, column), *content)
     hidden = {number for number, look in sheet.row_dimensions.items() if look.hidden}
     hidden_columns: set[int] = set()
     for look in sheet.column_dimensions.values():
@@ -127,51 +119,26 @@ def _table(path: Path, sheet: Worksheet, results: Worksheet | None, book: Workbo
     )
 
 
-def _cell(stored: StoredCell | MergedCell, place: tuple[int, int], book: Workbook) -> SheetCell | None:
+def _content(stored: StoredCell | MergedCell, book: Workbook) -> Content | None:
+    """Kind, text and number of a cell; None when it is empty."""
     value = stored.value
-    kind, text, number = CellKind.TEXT, "", None
     if value is None:
         return None
     if stored.data_type == "f":
         # Array formulas and data tables are objects that carry their text.
-        kind, text = CellKind.UNSAVED, str(getattr(value, "text", None) or value)
-        text = text if text.startswith("=") else f"={text}"
-    elif stored.data_type == "e":
-        kind, text = CellKind.ERROR, str(value)
-    elif isinstance(value, bool):
-        kind, text = CellKind.BOOLEAN, str(value).upper()
-    elif isinstance(value, int | float):
-        kind, text, number = _number(value, stored)
-    elif isinstance(value, datetime | date | time | timedelta):
-        kind, text, number = _date(value, book)
-    else:
-        text = str(value)
-        if not text.strip():
-            return None
-    return SheetCell(
-        row=place[0],
-        column=place[1],
-        address=address(*place),
-        kind=kind,
-        text=text,
-        number=number,
-    )
-
-
-def _number(value: float, stored: StoredCell | MergedCell) -> tuple[CellKind, str, Decimal | None]:
-    try:
-        shown = shown_decimal(float(value))
-    except (ValueError, OverflowError):
+        text = str(getattr(value, "text", None) or value)
+        return CellKind.UNSAVED, text if text.startswith("=") else f"={text}", None
+    if stored.data_type == "e":
         return CellKind.ERROR, str(value), None
-    percent = "%" in _NOT_A_FORMAT.sub("", str(stored.number_format))
-    return (CellKind.PERCENT if percent else CellKind.NUMBER), f"{shown:f}", shown
+    if isinstance(value, bool):
+        return CellKind.BOOLEAN, str(value).upper(), None
+    if isinstance(value, int | float):
+        return number_content(value, percent="%" in _NOT_A_FORMAT.sub("", str(stored.number_format)))
+    if isinstance(value, datetime | date | time | timedelta):
+        from openpyxl.utils.datetime import to_excel
 
-
-def _date(value: datetime | date | time | timedelta, book: Workbook) -> tuple[CellKind, str, Decimal | None]:
-    from openpyxl.utils.datetime import to_excel
-
-    serial = to_excel(value, epoch=book.epoch)  # type: ignore[no-untyped-call]  # the stubs leave it open
-    text = str(value)
-    if isinstance(value, datetime):
-        text = value.date().isoformat() if value.time() == time() else value.isoformat(sep=" ", timespec="seconds")
-    return CellKind.DATE, text, None if serial is None else shown_decimal(float(serial))
+        serial = float(to_excel(value, epoch=book.epoch) or 0)  # type: ignore[no-untyped-call]  # the stubs leave it open
+        if isinstance(value, datetime | date):
+            return date_content(value, serial=serial)
+        return CellKind.DATE, str(value), shown_decimal(serial)
+    return text_content(str(value))

@@ -23,7 +23,7 @@ ACTIVES = [["Active", "Label claim (mg)"], ["Paracetamol", 125], ["Codeine", 10]
             [
                 'A2: unit "99" does not stand in Units. Type the unit as it is named there, or add it there; '
                 "did you mean 9?",
-                "A3: the determination has no unit. Type the unit that was assayed, or clear the row.",
+                'A3: the row has no unit, but "125" stands in B3. Type the name of the unit, or clear the row.',
                 "B4: the determination has no content. Type the content, or clear the row.",
             ],
         ),
@@ -97,7 +97,10 @@ def test_contents_a_thousand_times_the_claim_are_refused(book_of: BookOf, refuse
 @pytest.mark.parametrize(
     ("row", "messages"),
     [
-        ([None, 125, None, None, None], ["A2: the row has no active. Type the name of the active, or clear the row."]),
+        (
+            [None, 125, None, None, None],
+            ['A2: the row has no active, but "125" stands in B2. Type the name of the active, or clear the row.'],
+        ),
         (
             ["a", 0, None, None, None],
             ["B2: label claim is 0. Type the label claim, for example 125, or leave the cell empty."],

@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from qc.readers.calendar_day import is_no_day
 from qc.readers.read import read_batch
+from qc.readers.values import is_no_day
 
 BookOf = Callable[..., Path]
 

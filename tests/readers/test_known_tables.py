@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from qc.fields.headings import plain
+from qc.fields.field import plain
 from qc.readers.read import read_batch
 
 Refused = Callable[..., list[str]]

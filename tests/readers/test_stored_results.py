@@ -8,7 +8,7 @@ import pytest
 from openpyxl import Workbook
 
 from qc.readers import xlsx
-from qc.readers.tables import CellKind
+from qc.readers.cells import CellKind
 
 
 def book_with(path: Path, *, cells: dict[str, object]) -> Path:

@@ -108,7 +108,8 @@ displacement_factor = 1.4
         "Type the label claim, for example 125, or leave the cell empty.",
         'plan.toml, base: base "fat" is not known. Type fatty or water-soluble; did you mean fatty?',
         'plan.toml, state of active 1: state "melted" is not known. Type suspended or dissolved.',
-        "plan.toml, name of active 1: the row has no active. Type the name of the active, or clear the row.",
+        'plan.toml, name of active 1: the row has no active, but "0" stands in label_claim_mg of active 1. '
+        "Type the name of the active, or clear the row.",
         "plan.toml, displacement_value of active 2: the displacement value 1.4 and the displacement factor 1.4 in "
         "displacement_factor of active 2 are not each other's inverse (1 / 1.4 is 0.7143). "
         "Keep the one whose convention your source states, and clear the other.",

@@ -14,10 +14,9 @@ from qc.fields.field import Field, Holds
 from qc.fields.sheets import ACTIVES, BATCH
 from qc.problems import InputProblems, Problem
 from qc.readers.actives import read_actives
-from qc.readers.headings import HeaderDoubt, Unknown
-from qc.readers.known_tables import Entry, KnownTable
-from qc.readers.tables import CellKind, Noted, SheetCell, SheetTable
-from qc.readers.understood import read_tables
+from qc.readers.cells import CellKind, Noted, SheetCell, SheetTable
+from qc.readers.located import Entry, LocatedTable
+from qc.readers.values import read_values
 from qc.workbook.entry.plan import FillingOrder, Plan
 
 _OF_BATCH = ("product", "dosage_form", "base", "nominal_mass_g", "balance_readability_g", "balance_repeatability_g")
@@ -68,11 +67,11 @@ def read_plan(path: Path) -> Plan:
         "Batch": _known(table, [content], _FACTS, findings),
         "Actives": _known(table, actives, _ACTIVE, findings, of=" of active "),
     }
-    read = read_tables(known, None, findings, findings)
-    given = tuple(active for active, _ in read_actives(read["Actives"]))
+    read_values(known.values(), None)
+    given = tuple(active for active, _ in read_actives(known["Actives"]))
     if findings.problems:
         raise InputProblems(findings.problems)
-    facts = read["Batch"].rows[0].said()
+    facts = known["Batch"].entries[0].values
     own = {name: facts.pop(name) for name in _OF_PLAN if name in facts}
     try:
         return Plan(batch=Batch(units=(), actives=given, **facts), **own)
@@ -97,8 +96,8 @@ def _unusable(path: Path, found: str, mend: str) -> InputProblems:
 
 def _known(
     table: SheetTable, contents: Sequence[dict[str, Any]], fields: Mapping[str, Field], findings: Noted, *, of: str = ""
-) -> KnownTable:
-    """Tables of the file as rows of a known table; the address of a cell is its key, with `of` and its number."""
+) -> LocatedTable:
+    """Tables of the file as rows of a located table; the address of a cell is its key, with `of` and its number."""
     entries = []
     for number, content in enumerate(contents, start=1):
         cells = {}
@@ -114,25 +113,17 @@ def _known(
                 findings.refuse(table, address, found=f"{value} is neither text nor a number", mend=mend)
             elif text:
                 is_number = isinstance(value, int) or (isinstance(value, Decimal) and value.is_finite())
-                cells[fields[key].attribute] = SheetCell(
-                    row=number,
-                    column=1,
-                    address=address,
-                    kind=CellKind.NUMBER if is_number else CellKind.TEXT,
-                    text=text,
-                    number=Decimal(text) if is_number else None,
-                )
+                kind, stored = (CellKind.NUMBER, Decimal(text)) if is_number else (CellKind.TEXT, None)
+                cells[fields[key].attribute] = SheetCell(1, address, kind, text, stored)
         for key in (key for key in _REQUIRED if key in fields and content.get(key) in (None, "", [])):
             mend = f"Add a line, for example {_REQUIRED[key]}"
             findings.refuse(table, f"{key}{of}{number}" if of else key, found="this is missing", mend=mend)
         entries.append(Entry(number=number, cells=cells, values={}))
-    return KnownTable(
+    return LocatedTable(
         table=table,
-        sheet=BATCH,
-        header_row=0,
+        sheet=ACTIVES if of else BATCH,
         columns={field.attribute: field for field in fields.values()},
         letters={field.attribute: f"{key}{of}" for key, field in fields.items()},
         entries=tuple(entries),
-        unknown=Unknown(),
-        doubt=HeaderDoubt(),
+        findings=findings,
     )

@@ -5,12 +5,16 @@ Every format (workbook, open document, csv, data frame) is brought to these reco
 
 from __future__ import annotations
 
+from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from enum import StrEnum
 
 from msgspec import Struct, field
 
 from qc.problems import Notice, Problem
+from qc.quantities import shown_decimal
+
+_DAY_ZERO = datetime(1899, 12, 30)
 
 
 class CellKind(StrEnum):
@@ -25,28 +29,74 @@ class CellKind(StrEnum):
     UNSAVED = "formula without a stored value"
 
 
-class SheetCell(Struct, frozen=True, kw_only=True):
+class SheetCell(Struct, frozen=True):
     """One cell that is not empty.
 
     Parameters
     ----------
-    row, column : int
+    column : int
         Counted from 1.
     address : str
         As a person finds it: "E14" in a spreadsheet.
-    kind : Kind
+    kind : CellKind
     text : str
         What was typed; for a number the shown decimal, for a date its ISO form.
     number : Decimal or None
         The stored number; for a date format the raw serial number, for a percent format the fraction.
     """
 
-    row: int
     column: int
     address: str
     kind: CellKind
     text: str
     number: Decimal | None = None
+
+    @property
+    def typed(self) -> str:
+        """The text without the blanks around it."""
+        return self.text.strip()
+
+    @property
+    def shown(self) -> str:
+        """As a person reads it: what was typed without the blanks around it, a percentage with its sign."""
+        if self.kind is CellKind.PERCENT and self.number is not None:
+            return f"{self.number.scaleb(2):f} %"
+        return self.typed
+
+
+Content = tuple[CellKind, str, Decimal | None]
+"""Kind, text and number of a cell."""
+
+
+def number_content(stored: float, *, percent: bool = False) -> Content:
+    """A stored binary number as a spreadsheet shows it; one that is not finite is an error."""
+    try:
+        shown = shown_decimal(float(stored))
+    except (ValueError, OverflowError):
+        return CellKind.ERROR, str(stored), None
+    return CellKind.PERCENT if percent else CellKind.NUMBER, f"{shown:f}", shown
+
+
+def date_content(moment: date | datetime, *, serial: float | None = None) -> Content:
+    """A day, with its time unless that is midnight.
+
+    Parameters
+    ----------
+    moment : date or datetime
+    serial : float, optional
+        The number by which the spreadsheet stores it [days]; from 30 December 1899 on when it is not given.
+    """
+    day, clock = (moment.date(), moment.time()) if isinstance(moment, datetime) else (moment, time())
+    whole = datetime.combine(day, clock)
+    if serial is None:
+        serial = (whole - _DAY_ZERO) / timedelta(days=1)
+    text = day.isoformat() if clock == time() else whole.isoformat(sep=" ", timespec="seconds")
+    return CellKind.DATE, text, shown_decimal(serial)
+
+
+def text_content(text: str) -> Content | None:
+    """A text; None where there is nothing but blanks."""
+    return (CellKind.TEXT, text, None) if text.strip() else None
 
 
 class SheetRow(Struct, frozen=True, kw_only=True):
@@ -111,6 +161,10 @@ class Noted(Struct):
     problems: list[Problem] = field(default_factory=list)
     notices: list[Notice] = field(default_factory=list)
 
+    def refuse_input(self, name: str, *, found: str, mend: str) -> None:
+        """Note a problem of an input as a whole, or of what the call says about it."""
+        self.problems.append(Problem(file=name, sheet="", cell="", found=found, mend=mend))
+
     def refuse(self, table: SheetTable, cell: str, *, found: str, mend: str) -> None:
         """Note a problem at a cell (or at the whole table, when `cell` is empty)."""
         self.problems.append(Problem(file=table.file, sheet=table.sheet, cell=cell, found=found, mend=mend))
@@ -119,13 +173,6 @@ class Noted(Struct):
         """Note a remark at a cell (or at the whole table, when `cell` is empty)."""
         sheet = table.sheet or table.file
         self.notices.append(Notice(where=f"{sheet}!{cell}" if cell else sheet, text=text))
-
-
-def shown_text(cell: SheetCell) -> str:
-    """A cell as a person reads it: what was typed without the blanks around it, a percentage with its sign."""
-    if cell.kind is CellKind.PERCENT and cell.number is not None:
-        return f"{cell.number.scaleb(2):f} %"
-    return cell.text.strip()
 
 
 def column_letters(column: int) -> str:
