@@ -25,6 +25,7 @@ from fractions import Fraction
 from math import isqrt
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from qc.quantities import mean, rounded, sample_variance
 
@@ -172,12 +173,13 @@ class Constant(Expression, frozen=True, kw_only=True):
 
 
 class CellRef(Expression, frozen=True, kw_only=True):
-    """A cell of a workbook: its place, counted from zero, and what it holds."""
+    """A cell of a workbook: its place, counted from zero, and what it holds; `written` where a formula names it so."""
 
     sheet: str
     row: int
     column: int
     content: Value
+    written: str = ""
 
     @property
     def value(self) -> Value:
@@ -190,10 +192,31 @@ class CellRef(Expression, frozen=True, kw_only=True):
         Examples
         --------
         >>> cell = CellRef(sheet="Content 1", row=4, column=27, content=None)
-        >>> cell.text(), cell.text(on="Content 1")
-        ("'Content 1'!$AB$5", '$AB$5')
+        >>> cell.text(), cell.text(on="Content 1"), cell.loose.text()
+        ("'Content 1'!$AB$5", '$AB$5', 'AB5')
         """
-        return _place(self) if self.sheet == on else f"'{self.sheet}'!{_place(self)}"
+        return self.written or (_place(self) if self.sheet == on else f"'{self.sheet}'!{_place(self)}")
+
+    @property
+    def loose(self) -> CellRef:
+        """The same cell in formulas of its own sheet that follow when they are copied to another row."""
+        return replace(self, written=_place(self).replace("$", ""))
+
+
+class Formula(Expression, frozen=True, kw_only=True):
+    """A formula for which there is no expression, as it is written, with the value that it has."""
+
+    written: str
+    content: Value
+
+    @property
+    def value(self) -> Value:
+        """The value."""
+        return self.content
+
+    def text(self, on: str = "") -> str:
+        """As it is written."""
+        return self.written
 
 
 class CellRange(Argument, frozen=True, kw_only=True):
@@ -268,6 +291,20 @@ class Equality(Operation, frozen=True, kw_only=True):
     @property
     def binding(self) -> int:
         """As a comparison."""
+        return _COMPARISON
+
+
+class Joined(Operation, frozen=True, kw_only=True):
+    """Two words, the second behind the first."""
+
+    @property
+    def value(self) -> Value:
+        """Both words."""
+        return f"{self.left.value or ''}{self.right.value or ''}"
+
+    @property
+    def binding(self) -> int:
+        """Less tightly than sums, more than comparisons."""
         return _COMPARISON
 
 
@@ -349,6 +386,23 @@ def any_of(*tests: Expression) -> Expression:
 def negated(test: Expression) -> Expression:
     """Whether a test does not hold."""
     return call("NOT", test, meaning=lambda test: not test.value)
+
+
+def joined(one: Operand, other: Operand) -> Expression:
+    """Two words as one."""
+    return Joined(sign="&", left=expression(one), right=expression(other))
+
+
+def or_else(one: Expression, otherwise: Operand) -> Expression:
+    """A value, or another one where there is none: a mean of nothing, a division by zero, a place not found."""
+
+    def found(one: Expression, otherwise: Expression) -> Value:
+        try:
+            return one.value
+        except (ValueError, ZeroDivisionError):
+            return otherwise.value
+
+    return call("IFERROR", one, otherwise, meaning=found)
 
 
 def is_number(one: Expression) -> Expression:

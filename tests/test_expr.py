@@ -88,6 +88,7 @@ LAYERS: tuple[Callable[[Expression, Expression], Expression] | None, ...] = (
     expr.deviation_percent,
     expr.percent_of,
     lambda one, _: expr.round_once(one, 1),
+    lambda one, other: expr.or_else(one / other, other),
 )
 
 
@@ -159,6 +160,18 @@ def test_words_in_a_sum_are_refused() -> None:
     cell = CellRef(sheet="A", row=0, column=0, content="yes")
     with pytest.raises(TypeError, match="'yes' is no number"):
         _ = (cell + 1).value
+
+
+def test_a_value_stands_in_where_there_is_none() -> None:
+    cell = CellRef(sheet="A", row=4, column=4, content=Fraction(0))
+    assert expr.or_else(1 / cell, 7).value == 7
+    assert expr.or_else(1 / cell, 7).text(on="A") == "IFERROR(1/$E$5,7)"
+
+
+def test_words_are_joined() -> None:
+    cell = CellRef(sheet="A", row=4, column=4, content="mould")
+    one = expr.joined(cell.loose, " A")
+    assert (one.value, one.text()) == ("mould A", 'E5&" A"')
 
 
 def test_the_first_row_that_holds_gives_the_value_beside_it() -> None:

@@ -282,7 +282,7 @@ def cells_of(content: Path | bytes) -> dict[str, object]:
         for sheet in book.worksheets
         for row in sheet.iter_rows()
         for cell in row
-        if cell.value is not None
+        if cell.value not in (None, "")
     }
 
 

@@ -299,7 +299,7 @@ def test_no_cell_has_two_input_checks() -> None:
         assert len(cells) == len(set(cells)), sheet.title
 
 
-def test_values_stand_there_before_a_spreadsheet_program_has_reckoned() -> None:
+def test_values_stand_there_before_a_spreadsheet_program_has_calculated() -> None:
     batch = read_filled_batch()
     units = opened(workbook_bytes(entries_of(batch)), values=True)["Units"]
     top = header_row(units, "Unit")
@@ -321,7 +321,7 @@ def expected_signs() -> list[str | None]:
 
 
 @pytest.mark.skipif(shutil.which("soffice") is None, reason="LibreOffice (soffice) is not installed")
-def test_a_spreadsheet_program_reckons_the_same_and_its_file_is_read(tmp_path: Path) -> None:
+def test_a_spreadsheet_program_calculates_the_same_and_its_file_is_read(tmp_path: Path) -> None:
     filled = [filled_plan(tmp_path / "plan.xlsx"), filled_empty(tmp_path / "empty.xlsx")]
     saved = tmp_path / "saved"
     subprocess.run(

@@ -21,7 +21,7 @@ from qc.rules.kinds.content.record import ContentRule
 from qc.rules.kinds.dosage_units.record import DosageUnitRule
 from qc.rules.kinds.mass.record import MassRule
 from qc.rules.rule_books import load_rule, rule_book
-from qc.workbook.recheck.page import MOST_LETTERS
+from qc.workbook.page import MOST_LETTERS
 from qc.workbook.recheck.write import results_workbook
 
 HOSTILE = (

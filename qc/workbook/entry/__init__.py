@@ -2,45 +2,48 @@
 
 from __future__ import annotations
 
-from datetime import datetime
-from decimal import Decimal
-from io import BytesIO
+from collections.abc import Sequence
+from fractions import Fraction
 from pathlib import Path
 
-from msgspec import Struct
+from msgspec.structs import replace
 
 from qc.batch import Batch
+from qc.expr import CellRef
 from qc.fields.entries import Entries, Row, entries_of
-from qc.fields.sheets import ACTIVES, ASSAY, BATCH, CAVITIES, CHECKS, INSTRUCTIONS_SHEET, UNITS
-from qc.rules.forms import all_forms, find_form
+from qc.fields.field import Sheet
+from qc.fields.sheets import (
+    ACTIVES,
+    ADDED_HEADING,
+    ASSAY,
+    BATCH,
+    CAVITIES,
+    CHECKS,
+    FACTS,
+    HINT_HEADING,
+    INSTRUCTIONS_SHEET,
+    SHARE_HEADING,
+    UNITS,
+)
+from qc.rules.forms import find_form
 from qc.rules.kinds.mass.record import MassRule
 from qc.rules.rule_books import load_rule, set_ids
-from qc.workbook.entry.cells import Lists
+from qc.workbook.entry.cells import LIVE_HEADER, ROW_HEIGHT, Lists, input_check, put_entry, write_entries, write_live
 from qc.workbook.entry.instructions import write_instructions
-from qc.workbook.entry.limits import ShownLimits, shown_limits
-from qc.workbook.entry.look import look_of
+from qc.workbook.entry.live import added_mass, column_of, share_of_mean
 from qc.workbook.entry.plan import Plan
-from qc.workbook.entry.tables import FIRST_ROW, write_added_mass, write_assay_live, write_batch, write_table
-from qc.workbook.entry.units import FIRST_ROW as FIRST_UNIT_ROW
-from qc.workbook.entry.units import write_units
+from qc.workbook.entry.units import HEADER_ROW as UNITS_HEADER_ROW
+from qc.workbook.entry.units import limits_by_form, planned_row, write_units
+from qc.workbook.page import FIRST_ROW, GREY, HEADER, HEADER_ROW, NOTE, Page, Pages, Style, workbook_of
 
 MASS_RULE = "ph-eur-2.9.5"
 
-# A fixed date: the same entries give the same bytes.
-_MADE = datetime(2026, 1, 1)
-
-_EMPTY_UNITS = 60
 _SPARE = 6
-
-
-class _Room(Struct, frozen=True, kw_only=True):
-    """Rows kept for each table: those filled, and some to spare."""
-
-    actives: int = 6
-    units: int = _EMPTY_UNITS
-    assay: int = 60
-    cavities: int = 60
-    checks: int = 16
+# The widest table that an upright page holds in readable letters [characters].
+_UPRIGHT_WIDTH = 100.0
+_ADDED: Style = {**GREY, "num_format": "+0.0000;-0.0000;0.0000;@", "align": "right"}
+_SHARE: Style = {**GREY, "num_format": "0.00", "align": "right"}
+_HINT: Style = {**GREY, "italic": True, "indent": 1}
 
 
 def write_sheet(path: Path, *, plan: Plan | None = None, replace: bool = False) -> None:
@@ -103,74 +106,84 @@ def workbook_bytes(entries: Entries, *, working: str = "") -> bytes:
     working : str
         The arithmetic of the planned mass, shown below the facts of the batch.
     """
-    from xlsxwriter import Workbook
-
-    buffer = BytesIO()
-    workbook = Workbook(
-        buffer, {"in_memory": True, "strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}
-    )
-    workbook.set_properties({"title": "Entry workbook", "created": _MADE})
-    look = look_of(workbook)
-    limits = _limits(entries.batch)
-    room = _room_for(entries)
-    names = (known.name for known in (BATCH, ACTIVES, UNITS, ASSAY, CAVITIES, CHECKS))
-    sheets = {name: workbook.add_worksheet(name) for name in (INSTRUCTIONS_SHEET, *names)}
-    forms = write_instructions(
-        sheets[INSTRUCTIONS_SHEET], look=look, limits=limits, further_forms=tuple(form.name for form in all_forms())
-    )
-    last_unit_row = FIRST_UNIT_ROW + room.units - 1
-    lists: Lists = {
-        "forms": f"={forms.forms}",
-        "rules": list(set_ids()),
-        "units": f"=Units!$A${FIRST_UNIT_ROW + 1}:$A${last_unit_row + 1}",
-        "actives": f"=Actives!$A${FIRST_ROW + 1}:$A${FIRST_ROW + room.actives}",
-    }
-    write_batch(sheets["Batch"], look=look, values=entries.batch, lists=lists, working=working)
-    for known, rows, count in (
-        (ACTIVES, entries.actives, room.actives),
-        (ASSAY, entries.assay, room.assay),
-        (CAVITIES, entries.cavities, room.cavities),
-        (CHECKS, entries.checks, room.checks),
-    ):
-        write_table(sheets[known.name], known, look=look, rows=rows, last_row=FIRST_ROW + count - 1, lists=lists)
-    write_added_mass(sheets["Actives"], look=look, rows=entries.actives, last_row=FIRST_ROW + room.actives - 1)
-    write_assay_live(sheets["Assay"], look=look, rows=entries.assay, last_row=FIRST_ROW + room.assay - 1)
-    write_units(
-        sheets["Units"],
-        look=look,
-        rows=entries.units,
-        batch=entries.batch,
-        limits=limits,
-        lists=lists,
-        limit_list=forms.limits,
-        last_row=last_unit_row,
-    )
-    workbook.close()
-    return buffer.getvalue()
+    return workbook_of("Entry workbook", lambda pages: _write(pages, entries, working=working))
 
 
-def _limits(batch: Row) -> ShownLimits:
+def _write(pages: Pages, entries: Entries, *, working: str) -> None:
     rule = load_rule(MASS_RULE)
     if not isinstance(rule, MassRule):
         raise TypeError(f"{MASS_RULE} is not a rule of mass")
-    form = batch.get(BATCH.field("dosage_form").heading)
-    known = find_form(form) if isinstance(form, str) else None
-    planned = batch.get(BATCH.field("planned_mass_g").heading)
-    return shown_limits(
+    forms, limits = write_instructions(pages.page(INSTRUCTIONS_SHEET, header_row=None, landscape=False), rule)
+    kept = _rows_kept(entries)
+    lists: dict[str, str | list[str]] = {"forms": f"={forms.text()}", "rules": list(set_ids())}
+    facts = _write_batch(pages.page(BATCH.name), entries.batch, lists=lists, working=working)
+
+    def table(known: Sheet, rows: Sequence[Row]) -> tuple[Page, list[dict[str, CellRef]]]:
+        page = pages.page(known.name, landscape=sum(field.width for field in known.entered) > _UPRIGHT_WIDTH)
+        page.head(known.name, known.guide)
+        return page, write_entries(page, known, rows, count=kept[known.name], lists=lists)
+
+    page, actives = table(ACTIVES, entries.actives)
+    lists["actives"] = f"={column_of(actives, 'name').text()}"
+    last = ACTIVES.entered[-1].attribute
+    write_live(page, actives, "added", ADDED_HEADING, added_mass, behind=last, style=_ADDED)
+    form, planned_g = facts["dosage_form"], facts["planned_mass_g"]
+    known_form = find_form(str(form.value or ""))
+    planned = planned_row(
         rule,
-        form=None if known is None else known.name,
-        planned_mass_g=planned if isinstance(planned, Decimal) else None,
+        form=None if known_form is None else known_form.name,
+        planned_mass_g=planned_g.value if isinstance(planned_g.value, Fraction) else None,
     )
+    units = write_units(
+        pages.page(UNITS.name, header_row=UNITS_HEADER_ROW),
+        entries.units,
+        count=kept[UNITS.name],
+        lists=lists,
+        rule=rule,
+        planned=planned_g,
+        limits=(planned.limit_percent, planned.outer_percent)
+        if planned
+        else limits_by_form(form, forms=forms, limits=limits),
+    )
+    lists["units"] = f"={column_of(units, 'name').text()}"
+    page, assays = table(ASSAY, entries.assay)
+    last = ASSAY.entered[-1].attribute
+    write_live(page, assays, "share", SHARE_HEADING, share_of_mean(assays), behind=last, style=_SHARE)
+    table(CAVITIES, entries.cavities)
+    table(CHECKS, entries.checks)
 
 
-def _room_for(entries: Entries) -> _Room:
-    least = _Room()
-    # As many assays as there are units of each active; every empty row costs the reader time.
-    assays = len(entries.units) * max(1, len(entries.actives)) if entries.units else least.assay
-    return _Room(
-        actives=max(least.actives, len(entries.actives) + 2),
-        units=len(entries.units) + _SPARE if entries.units else least.units,
-        assay=max(assays, len(entries.assay)) + _SPARE,
-        cavities=max(least.cavities, len(entries.cavities) + _SPARE),
-        checks=max(least.checks, len(entries.checks) + _SPARE),
-    )
+def _write_batch(page: Page, values: Row, *, lists: Lists, working: str) -> dict[str, CellRef]:
+    """The sheet Batch: a field a row, with what to write beside it; `working` is the arithmetic of the planned mass."""
+    page.head(BATCH.name, BATCH.guide)
+    page.set_widths(28, 34, 84)
+    page.sheet.set_default_row(18)
+    page.headers(HEADER_ROW, 0, (field.heading for field in FACTS.fields))
+    page.put(HEADER_ROW, 2, HINT_HEADING, LIVE_HEADER)
+    facts = {}
+    for row, field in enumerate(BATCH.entered, start=FIRST_ROW):
+        page.put(row, 0, field.heading, HEADER)
+        cell = put_entry(page, row, 1, field=field, value=values.get(field.heading))
+        facts[field.attribute] = replace(cell, written=f"{page.name}!$B${row + 1}")
+        page.sheet.data_validation(row, 1, row, 1, input_check(field, lists))
+        page.put(row, 2, field.hint, _HINT)
+    if working:
+        # Under the hints, where the reader looks for no field.
+        row = FIRST_ROW + len(BATCH.entered)
+        page.put(row, 2, f"Planned mass: {working}", NOTE)
+        page.sheet.set_row(row, ROW_HEIGHT * 3)
+    return facts
+
+
+def _rows_kept(entries: Entries) -> dict[str, int]:
+    """Rows of each table: those filled, and some to spare; every empty row costs the reader time."""
+    units, actives = len(entries.units), len(entries.actives)
+    # As many assays as there are units of each active.
+    assays = units * max(1, actives) if units else 60
+    return {
+        ACTIVES.name: max(6, actives + 2),
+        UNITS.name: units + _SPARE if units else 60,
+        ASSAY.name: max(assays, len(entries.assay)) + _SPARE,
+        CAVITIES.name: max(60, len(entries.cavities) + _SPARE),
+        CHECKS.name: max(16, len(entries.checks) + _SPARE),
+    }

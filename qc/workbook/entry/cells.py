@@ -1,24 +1,30 @@
-"""Writing entry cells: the value or an empty unlocked cell, the drop-down list, the input check, the hint."""
+"""Columns of entries: each cell with its value or empty and unlocked, its drop-down list, input check and hint."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import date, datetime
-from decimal import Decimal
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
+from qc.expr import CellRef, Expression
 from qc.fields.entries import Cell, Row
-from qc.fields.field import Field, Holds
-
-if TYPE_CHECKING:
-    from xlsxwriter.format import Format
-    from xlsxwriter.worksheet import Worksheet
-
-    from qc.workbook.entry.look import Look
+from qc.fields.field import Field, Holds, Sheet
+from qc.workbook.entry.live import Cells
+from qc.workbook.page import BOXED, GREY, HEADER_ROW, Page, Style
 
 # What a spreadsheet takes as the title and the text of a hint or a refusal.
 _TITLE_LENGTH = 32
 _MESSAGE_LENGTH = 255
+# Rows of entries are a little higher than others, for those who fill them in by hand [points].
+ROW_HEIGHT = 16.5
+_HEADER_HEIGHT = 42
+_LIVE_WIDTH = 13.0
+
+ENTRY: Style = {**BOXED, "bg_color": "#FFFDF0", "locked": False}
+# Words are kept as text, so that no name turns into a date or a number.
+_WORDS: Style = {**ENTRY, "num_format": "@", "text_wrap": True, "align": "left", "indent": 1}
+_DATED: Style = {**ENTRY, "num_format": "yyyy-mm-dd"}
+LIVE_HEADER: Style = {**GREY, "italic": True, "text_wrap": True, "indent": 1}
 
 Lists = Mapping[str, str | list[str]]
 """Lists of words that stand elsewhere, by the name under which a field offers them: their range, or the words."""
@@ -29,44 +35,66 @@ def is_typed_as_number(field: Field) -> bool:
     return field.is_number and not field.words
 
 
-def entry_format(look: Look, field: Field) -> Format:
-    """The format of an entry cell; words are kept as text, so that no name turns into a date or a number."""
-    return look.entry(number_format=field.shown) if is_typed_as_number(field) else look.wrapped_entry()
+def put_entry(page: Page, row: int, column: int, *, field: Field, value: Cell) -> CellRef:
+    """One entry cell, its input check not yet on it."""
+    if isinstance(value, date):
+        # What a spreadsheet makes of 2/7 or 2-7; kept because people need to see that it is refused.
+        shown = page.pages.shown(_DATED)
+        page.sheet.write_datetime(row, column, datetime(value.year, value.month, value.day), shown)
+        return CellRef(sheet=page.name, row=row, column=column, content=None)
+    content = str(value) if isinstance(value, int) and not is_typed_as_number(field) else value
+    style = {**ENTRY, "num_format": field.shown} if is_typed_as_number(field) else _WORDS
+    return page.put(row, column, content, style)
 
 
-def write_entry(sheet: Worksheet, *, row: int, column: int, value: Cell, shown: Format, dated: Format) -> None:
-    """One entry cell. Text stays text whatever it looks like, so that nothing typed becomes a formula or a link."""
-    if value is None:
-        sheet.write_blank(row, column, None, shown)
-    elif isinstance(value, date):
-        # What a spreadsheet makes of 2/7 or 2-7; kept because that is a slip people need to see refused.
-        sheet.write_datetime(row, column, datetime(value.year, value.month, value.day), dated)
-    elif isinstance(value, Decimal | int):
-        sheet.write_number(row, column, float(value), shown)
-    else:
-        sheet.write_string(row, column, str(value), shown)
-
-
-def write_column(
-    sheet: Worksheet,
-    *,
-    look: Look,
-    field: Field,
-    column: int,
-    first_row: int,
-    last_row: int,
+def write_entries(
+    page: Page,
+    known: Sheet,
     rows: Sequence[Row],
-    check: dict[str, Any],
+    *,
+    count: int,
+    lists: Lists,
+    top: int = HEADER_ROW,
+    free: Mapping[str, int] | None = None,
+    checks: Mapping[str, dict[str, Any]] | None = None,
+) -> list[dict[str, CellRef]]:
+    """A table of entries with so many rows below its header at `top`; answers the cells of each row by attribute.
+
+    `free` says how many columns are left free behind an attribute, `checks` which has an input check of its own.
+    """
+    cells: list[dict[str, CellRef]] = [{} for _ in range(count)]
+    padded = [*rows, *({} for _ in range(count - len(rows)))]
+    page.sheet.set_default_row(ROW_HEIGHT)
+    page.sheet.set_row(top, _HEADER_HEIGHT)
+    column = 0
+    for field in known.entered:
+        page.set_widths(field.width, first=column)
+        page.headers(top, column, [field.heading])
+        for row, (entry, found) in enumerate(zip(padded, cells, strict=True), start=top + 1):
+            found[field.attribute] = put_entry(page, row, column, field=field, value=entry.get(field.heading))
+        check = (checks or {}).get(field.attribute) or input_check(field, lists)
+        page.sheet.data_validation(top + 1, column, top + count, column, check)
+        column += 1 + (free or {}).get(field.attribute, 0)
+    return cells
+
+
+def write_live(
+    page: Page,
+    cells: Sequence[dict[str, CellRef]],
+    name: str,
+    heading: str,
+    formula: Callable[[Cells], Expression],
+    *,
+    behind: str,
+    style: Style,
 ) -> None:
-    """One column of entries from the first to the last row, with its input check."""
-    shown, dated = entry_format(look, field), look.dated
-    for row in range(first_row, last_row + 1):
-        place = row - first_row
-        value = rows[place].get(field.heading) if place < len(rows) else None
-        if isinstance(value, int) and not is_typed_as_number(field):
-            value = str(value)
-        write_entry(sheet, row=row, column=column, value=value, shown=shown, dated=dated)
-    sheet.data_validation(first_row, column, last_row, column, check)
+    """A column of live figures behind another one; each cell is added to its row by name."""
+    first = cells[0][behind]
+    page.set_widths(_LIVE_WIDTH, first=first.column + 1)
+    page.headers(first.row - 1, first.column + 1, [heading], LIVE_HEADER)
+    for found in cells:
+        own = {attribute: cell.loose for attribute, cell in found.items()}
+        found[name] = page.put(found[behind].row, first.column + 1, formula(own), style)
 
 
 def input_check(field: Field, lists: Lists) -> dict[str, Any]:
@@ -96,6 +124,5 @@ def input_check(field: Field, lists: Lists) -> dict[str, Any]:
         strict = not field.offered and field.holds not in (Holds.TEXT, Holds.WORDS)
         source = lists[field.offered] if field.offered else list(field.picked)
         accepted = f"Pick one of: {', '.join(field.picked)}." if strict else ""
-        check |= {"validate": "list", "source": source, "show_error": strict, "error_message": accepted}
-        return check
+        return check | {"validate": "list", "source": source, "show_error": strict, "error_message": accepted}
     return check | {"validate": "any"}

@@ -2,82 +2,126 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from qc.expr import CellRange
+from qc.rules.forms import all_forms
+from qc.rules.kinds.mass.record import MassRule
+from qc.workbook.entry.units import rows_at_every_mass, source_of
+from qc.workbook.page import HEADING, NOTE, Page
 
-from msgspec import Struct
+TITLE = "Entry workbook for one batch of moulded units"
 
-from qc.fields.sheets import INSTRUCTIONS_SHEET
-from qc.workbook.entry.limits import ShownLimits
-from qc.workbook.entry.look import Look, protect, set_page
-from qc.workbook.entry.words import INSTRUCTIONS, TITLE
+# A heading, then its paragraphs.
+INSTRUCTIONS: tuple[tuple[str, tuple[str, ...]], ...] = (
+    (
+        "What it is for",
+        (
+            "Type in what was planned, weighed, assayed and seen. Then run:  qc check followed by the name of "
+            "this file. "
+            "It judges the sample by the rules, says where in the pour a fault lies, and writes a report to sign.",
+            "It judges a sample. It releases nothing: that is for the person licensed to do it, by the "
+            "pharmacopoeia in "
+            "force where you work and by your own procedures. Where those differ from this page, they hold.",
+            "The colours and counts on the sheet Units are a guide while you weigh. They are no verdict.",
+        ),
+    ),
+    (
+        "How to type",
+        (
+            "Type only in the pale yellow cells; the others are locked (Review, Unprotect Sheet opens them; "
+            "there is no password).",
+            "Numbers in digits, without the unit: the header says the unit. A zero is 0, not the letter O.",
+            "Type what the balance shows, every digit, one unit at a time. Never a mean, never ten units weighed "
+            "together.",
+            "Do not sort, add totals below a table, or type in other columns. Empty rows do no harm.",
+            "A sheet you do not need stays empty. Only Units is needed.",
+        ),
+    ),
+    (
+        "Batch and Actives",
+        (
+            "Nominal mass is what a cavity holds in plain base. Planned mass is what the finished unit should weigh.",
+            "Displacement value: how many g of active take the place of 1 g of base. Most solids: above 1.",
+            "Displacement factor: how many g of base 1 g of active displaces. Most solids: below 1.",
+            "The two are each other's inverse: 1.25 in the one is 0.8 in the other. Give one of them. "
+            "See which one your source means before you copy it: the wrong one shifts the dose of every unit.",
+            "Planned mass = nominal mass + dose x (1 - 1 / displacement value), summed over the actives, doses in g. "
+            "The sheet Actives works it out beside each row.",
+        ),
+    ),
+    (
+        "Cavities",
+        (
+            "If you can, pour plain base into every cavity once, trim and weigh. Then a light cavity is told "
+            "from a light fill. Several rows for one cavity are replicates.",
+        ),
+    ),
+    (
+        "Units, and how to draw the test sample",
+        (
+            "Number the units as they leave the moulds and keep their order of pouring. Without it, nobody can "
+            "see a drift.",
+            "Draw the sample before you weigh, by lot: one slip of paper for each unit, shuffled, or random numbers "
+            "from a table or a calculator. Do not pick by eye, and do not take the first at hand. Mark the drawn units "
+            "with yes, the others with no.",
+            "Weigh all units if you can. A unit beyond the outer limit counts even when the lot did not draw it.",
+            "In the column Seen, write what you saw; several words are parted by a semicolon.",
+            "Left out because: give a reason if you hold that a unit should not count, for example that it was "
+            "dropped. It stays in the record and in the verdict; the report shows beside it what the verdict would be "
+            "without it. "
+            "No unit is taken out to make a batch pass.",
+        ),
+    ),
+    (
+        "Assay",
+        (
+            "One row a determination. Content in mg, or in % of the label claim; not both in one row.",
+            "Draw the units for the assay by lot too, as many as the rule asks for (qc rules shows it). "
+            "A second stage is judged on the units of both stages: type in all of them.",
+            "A unit cut in parts: one row each for tip, middle and end, with the mass of the part.",
+        ),
+    ),
+    (
+        "When all is typed",
+        (
+            "Save in this format (.xlsx). Have a second person compare it with the balance print-outs. Then run "
+            "qc check.",
+        ),
+    ),
+)
 
-if TYPE_CHECKING:
-    from xlsxwriter.worksheet import Worksheet
-
-_CHARACTERS_A_LINE = 112
-_LINE_HEIGHT = 13.5
+_WIDTHS = (50, 24, 24)
+_FORMS_HEADINGS = ("Dosage forms and their limits of mass", "Limit (% of the mean)", "Outer limit (% of the mean)")
 
 
-class FormRanges(Struct, frozen=True, kw_only=True):
-    """Ranges that other sheets refer to: the dosage forms, and the two columns of limits beside them."""
-
-    forms: str
-    limits: str
-
-
-def write_instructions(
-    sheet: Worksheet, *, look: Look, limits: ShownLimits, further_forms: Sequence[str]
-) -> FormRanges:
+def write_instructions(page: Page, rule: MassRule) -> tuple[CellRange, CellRange]:
     """The page, then the list of dosage forms with the limits of those that have one at every mass.
 
-    `further_forms` are offered too where the rule does not name them; their limit is for the house to give.
+    Forms that the rule does not name are offered too; their limit is for the house to give.
+
+    Returns
+    -------
+    tuple of CellRange
+        The dosage forms, and the two columns of limits beside them.
     """
-    sheet.set_column(0, 0, 50)
-    sheet.set_column(1, 2, 24)
-    sheet.write_string(0, 0, TITLE, look.title)
-    sheet.set_row(0, 24)
+    page.head(TITLE)
+    page.set_widths(*_WIDTHS)
     row = 2
     for heading, paragraphs in INSTRUCTIONS:
-        for column in range(3):
-            sheet.write_string(row, column, heading if column == 0 else "", look.heading)
-        sheet.set_row(row, 18)
-        row += 1
-        for paragraph in paragraphs:
-            sheet.merge_range(row, 0, row, 2, paragraph, look.plain)
-            lines = -(-len(paragraph) // _CHARACTERS_A_LINE)
-            sheet.set_row(row, _LINE_HEIGHT * lines + 3)
-            row += 1
-        row += 1
-    lists = _write_forms(sheet, look=look, limits=limits, further_forms=further_forms, row=row)
-    set_page(sheet, landscape=False, header_row=None)
-    protect(sheet)
-    return lists
-
-
-def _write_forms(
-    sheet: Worksheet, *, look: Look, limits: ShownLimits, further_forms: Sequence[str], row: int
-) -> FormRanges:
-    for column, text in enumerate(
-        ("Dosage forms and their limits of mass", "Limit (% of the mean)", "Outer limit (% of the mean)")
-    ):
-        sheet.write_string(row, column, text, look.heading)
-    row += 1
+        page.headers(row, 0, (heading, "", ""), HEADING)
+        for place, paragraph in enumerate(paragraphs, start=row + 1):
+            page.spread(place, paragraph, columns=len(_WIDTHS))
+        row += len(paragraphs) + 2
+    page.headers(row, 0, _FORMS_HEADINGS, HEADING)
     note = (
-        f"From {limits.source}. Where no figure stands, the limit hangs on the mean mass, or the source has none: "
+        f"From {source_of(rule)}. Where no figure stands, the limit hangs on the mean mass, or the source has none: "
         "type it into the box on the sheet Units, and name its source on the sheet Batch under Note."
     )
-    sheet.merge_range(row, 0, row, 2, note, look.plain)
-    sheet.set_row(row, _LINE_HEIGHT * 3 + 3)
-    first = row + 1
-    known = {form: (limit, outer) for form, limit, outer in limits.by_form}
-    forms = list(dict.fromkeys((*known, *further_forms, *limits.forms)))
-    for place, form in enumerate(forms, start=first):
-        sheet.write_string(place, 0, form, look.plain)
-        for column, number in enumerate(known.get(form, ()), start=1):
-            sheet.write_number(place, column, float(number), look.plain)
-    last = first + len(forms)
-    return FormRanges(
-        forms=f"'{INSTRUCTIONS_SHEET}'!$A${first + 1}:$A${last}",
-        limits=f"'{INSTRUCTIONS_SHEET}'!$B${first + 1}:$C${last}",
-    )
+    page.spread(row + 1, note, columns=len(_WIDTHS))
+    settled = rows_at_every_mass(rule)
+    forms, limits = [], []
+    for place, form in enumerate(dict.fromkeys((*settled, *(form.name for form in all_forms()))), start=row + 2):
+        band = settled.get(form)
+        forms.append(page.put(place, 0, form, NOTE))
+        for column, limit in enumerate((band.limit_percent, band.outer_percent) if band else (None, None), start=1):
+            limits.append(page.put(place, column, limit, NOTE))
+    return CellRange(cells=tuple(forms)), CellRange(cells=tuple(limits))

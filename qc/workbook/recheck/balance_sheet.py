@@ -6,8 +6,8 @@ from collections.abc import Sequence
 
 from qc import expr
 from qc.expr import CellRange, CellRef, Expression
+from qc.workbook.page import Block, Page
 from qc.workbook.recheck.data import DataCells
-from qc.workbook.recheck.page import Block, Page
 from qc.workbook.recheck.unit_sheet import Recalculated
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from decimal import Decimal
-from typing import TYPE_CHECKING
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -15,11 +14,9 @@ from qc.contents import actives_of
 from qc.expr import NO, YES, CellRange, CellRef, Expression
 from qc.fields.entries import Entries, Row, entries_of
 from qc.judging.samples import mass_sample
-from qc.workbook.recheck.formats import MOST_DECIMALS
-from qc.workbook.recheck.page import FIRST_ROW, Content, FromRow, Page
+from qc.workbook.page import FIRST_ROW, LIVE, NUMBER, Content, FromRow, Page, Style
 
-if TYPE_CHECKING:
-    from xlsxwriter.format import Format
+MOST_DECIMALS = 6
 
 NewPage = Callable[[str], Page]
 CellsByHeading = Mapping[str, CellRef]
@@ -36,7 +33,7 @@ class DataCells(Struct, frozen=True, kw_only=True):
     actives: Mapping[str, CellsByHeading]
     masses: Mapping[str, CellRef]
     """Mass by unit [g]."""
-    mass_shown: Format
+    mass_style: Style
     """How a formula that repeats a mass is shown: with the decimals that were typed."""
     mass_range: CellRange
     sample_mean: Expression | None
@@ -54,8 +51,8 @@ def write_data(batch: Batch, *, new_page: NewPage) -> DataCells:
     entries = entries_of(replace(batch, actives=actives_of(batch)))
     facts, actives = _write_batch(batch, entries, page=new_page("Batch"))
     page = new_page("Units")
-    shown, live_shown = _mass_formats(batch, page=page)
-    units = _write_units(batch, entries, page=page, shown=shown)
+    decimals = _mass_decimals(batch)
+    units = _write_units(batch, entries, page=page, style={**NUMBER, **decimals})
     masses, marks = (CellRange(cells=tuple(unit[heading] for unit in units)) for heading in (_MASS, _IN_SAMPLE))
     count = expr.count_where((marks, YES))
     contents = _write_assays(batch, entries, actives=actives, page=new_page("Assay")) if batch.assays else {}
@@ -72,7 +69,7 @@ def write_data(batch: Batch, *, new_page: NewPage) -> DataCells:
         facts=facts,
         actives=actives,
         masses=dict(zip((unit.name for unit in batch.units), masses.cells, strict=True)),
-        mass_shown=live_shown,
+        mass_style={**LIVE, **decimals},
         mass_range=masses,
         sample_mean=expr.average_where(masses, marks=marks, word=YES) if count.number else None,
         sample_count=count,
@@ -99,7 +96,7 @@ def _write_batch(batch: Batch, entries: Entries, *, page: Page) -> tuple[CellsBy
     )
 
 
-def _write_units(batch: Batch, entries: Entries, *, page: Page, shown: Format) -> Sequence[CellsByHeading]:
+def _write_units(batch: Batch, entries: Entries, *, page: Page, style: Style) -> Sequence[CellsByHeading]:
     page.head("Units", "One row a unit, as entered; the test sample as the rules take it.")
     page.set_widths(*[11] * 6, *[24] * 3)
     sample = {unit.unit for unit in mass_sample(batch).sample}
@@ -112,7 +109,7 @@ def _write_units(batch: Batch, entries: Entries, *, page: Page, shown: Format) -
                 for heading, value in _plain(row).items()
             }
         )
-    return page.table(rows[0] if rows else (), rows, shown={_MASS: shown})
+    return page.table(rows[0] if rows else (), rows, styles={_MASS: style})
 
 
 def _write_assays(
@@ -166,15 +163,10 @@ def _group(assay: Assay) -> tuple[str, str, bool]:
     return assay.active, assay.unit, assay.part is Part.WHOLE
 
 
-def _mass_formats(batch: Batch, *, page: Page) -> tuple[Format, Format]:
+def _mass_decimals(batch: Batch) -> Style:
     """How a mass, and a formula that repeats one, is shown: with as many decimals as were typed, unless too many."""
     most = max([0, *(-int(unit.mass_g.as_tuple().exponent) for unit in batch.units if unit.mass_g is not None)])
-    formats = page.formats
-    return (
-        (formats.number, formats.live)
-        if most > MOST_DECIMALS
-        else (formats.by_decimals[most], formats.live_by_decimals[most])
-    )
+    return {} if most > MOST_DECIMALS else {"num_format": "0." + "0" * most if most else "0"}
 
 
 def _plain(row: Row) -> dict[str, Content | FromRow]:

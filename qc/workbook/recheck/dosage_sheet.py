@@ -9,7 +9,7 @@ from qc.expr import NO, YES, CellRange, CellRef, Expression
 from qc.results import Verdict
 from qc.rules.kinds.dosage_units.record import DosageUnitRule
 from qc.workbook.recheck.data import BATCH_ASSAY, TARGET
-from qc.workbook.recheck.unit_sheet import Recalculated, StageCells, UnitSheet, new_unit_sheet
+from qc.workbook.recheck.unit_sheet import BEYOND, Recalculated, StageCells, UnitSheet, new_unit_sheet
 from qc.workbook.recheck.units import Case, label_compared
 
 _LIMITS = {
@@ -51,7 +51,7 @@ def write_dosage(case: Case, rule: DosageUnitRule) -> Recalculated:
         "outside",
         "Outside L2{of}",
         lambda unit, look: expr.outside(unit[content], look["single_low_percent"], look["single_high_percent"]),
-        shown=case.page.formats.beyond,
+        style=BEYOND,
     )
     sheet.row("singles", "Units outside L2", lambda look: expr.total(look.sample("outside")))
     sheet.row("hidden", "Others, outside L2", lambda look: expr.total(look.others("outside")))

@@ -12,7 +12,7 @@ from qc.rules.forms import find_form
 from qc.rules.kinds.mass.procedure import BOUND_CONFIDENCE
 from qc.rules.kinds.mass.record import MassBand, MassBasis, MassRule
 from qc.stats.proportion import upper_bound
-from qc.workbook.recheck.page import FIRST_ROW, Content, FromRow
+from qc.workbook.page import FIRST_ROW, GREY, HEADING, REMARK, Content, FromRow, Style
 from qc.workbook.recheck.unit_sheet import Recalculated, StageCells, UnitSheet, new_unit_sheet, source_of
 from qc.workbook.recheck.units import Case, masses_measured
 
@@ -21,6 +21,7 @@ _LIMITS = {
     "most_beyond_limit": "Beyond the limit, at most",
     "most_beyond_outer": "Beyond the outer limit, at most",
 }
+_HOLDS: Style = {**GREY, "align": "center", "num_format": '[=1]"yes";[=0]"no";General'}
 _ENDS = {"More than (mg)": ">", "From (mg)": ">=", "Less than (mg)": "<", "Up to (mg)": "<="}
 
 
@@ -89,16 +90,16 @@ def _write_bands(sheet: UnitSheet, rule: MassRule, *, centre: CellRef) -> tuple[
     form = find_form(sheet.case.batch.dosage_form or "")
     assert form is not None, "a test of mass has figures only where its form is known"
     bands = [band for band in rule.bands if form.name in band.forms]
-    page.put(top, 0, f"Limits of {rule.id} for {form.name}, by mass", page.formats.heading)
+    page.put(top, 0, f"Limits of {rule.id} for {form.name}, by mass", HEADING)
     cells = page.table(
         (*_ENDS, "Limit (%)", "Outer limit (%)", "Holds"),
         [_band_row(band, centre=centre) for band in bands],
         top=top + 1,
-        shown={"Holds": page.formats.holds},
+        styles={"Holds": _HOLDS},
     )
     for row, band in enumerate(bands, start=top + 2):
         remark = f"{band.masses}: {source_of(rule, mark=band.mark)}"
-        page.put(row, sheet.block.column, remark, page.formats.remark)
+        page.put(row, sheet.block.column, remark, REMARK)
     limit, outer, holds = (
         CellRange(cells=tuple(row[heading] for row in cells)) for heading in ("Limit (%)", "Outer limit (%)", "Holds")
     )

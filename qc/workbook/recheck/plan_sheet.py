@@ -9,8 +9,8 @@ from qc import expr
 from qc.expr import NO, YES, CellRange, CellRef
 from qc.results import Verdict
 from qc.rules.records import Rule
+from qc.workbook.page import Block, Content, FromRow, Page
 from qc.workbook.recheck.data import LABEL, DataCells
-from qc.workbook.recheck.page import Block, Content, FromRow, Page
 from qc.workbook.recheck.unit_sheet import Recalculated, source_of
 
 _GUIDE = (

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from qc.rules.records import Rule
-from qc.workbook.recheck.page import Page
+from qc.workbook.page import Page
 
 _GUIDE = (
     "Every limit on the sheets names its rule by its id. The mark says how it came to us; the pharmacopoeia in force "

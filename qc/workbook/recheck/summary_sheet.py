@@ -12,7 +12,7 @@ from qc import expr
 from qc.expr import NO, YES, CellRange, CellRef, Expression
 from qc.results import BatchVerdict, JudgedBatch, TestResult, Verdict
 from qc.say.names import CAUTION
-from qc.workbook.recheck.page import HEADER_ROW, Page
+from qc.workbook.page import BAD, GREY, HEADER_ROW, HEADING, VERDICT, Page, Style
 from qc.workbook.recheck.unit_sheet import Recalculated
 
 DISAGREE = "NO"
@@ -30,6 +30,7 @@ _HEADERS = {
     "Sheet": 18,
     "Asked for": 9,
 }
+_AGREED: Style = {**GREY, "align": "center"}
 _STATED, _LIVE, _AGREE, _SHEET, _ASKED = range(3, 8)
 
 NOTES = (
@@ -78,7 +79,7 @@ class _Lines(Struct, kw_only=True):
 
     def heading(self, text: str) -> None:
         self.row += 1
-        self.page.put(self.row, 0, text, self.page.formats.heading)
+        self.page.put(self.row, 0, text, HEADING)
         self.row += 1
 
     def line(
@@ -101,7 +102,7 @@ class _Lines(Struct, kw_only=True):
         found = page.put(row, _LIVE, otherwise if live is None else live)
         if live is not None:
             agree = _agree(stated, found, none=document is None)
-            self.agreements.append(page.put(row, _AGREE, agree, page.formats.agree))
+            self.agreements.append(page.put(row, _AGREE, agree, _AGREED))
         page.put(row, _SHEET, live.sheet if isinstance(live, CellRef) else None)
         self.row += 1
         return found, page.put(row, _ASKED, asked)
@@ -154,11 +155,7 @@ def write_summary(
     _write_box(page, judged, verdicts=verdicts, agreements=lines.agreements)
     lines.heading("How to read this workbook")
     for row, note in enumerate(NOTES, start=lines.row):
-        page.sheet.merge_range(row, 0, row, _ASKED, "", page.formats.note)
-        page.put(row, 0, note, page.formats.note)
-        page.fit(row, (note, sum(_HEADERS.values())))
-    disagree = {"type": "cell", "criteria": "==", "value": f'"{DISAGREE}"', "format": page.formats.bad}
-    page.sheet.conditional_format(HEADER_ROW + 1, _AGREE, lines.row, _AGREE, disagree)
+        page.spread(row, note, columns=len(_HEADERS))
 
 
 def _write_head(page: Page, judged: JudgedBatch) -> None:
@@ -192,9 +189,10 @@ def _write_box(
     overall = _overall(verdicts) if verdicts else None
     top.line(("The batch", "", f"rule set {judged.rule_set}"), said, overall, otherwise=said)
     if every := [*top.agreements, *agreements]:
+        page.highlight(every[0], every[-1], BAD, type="cell", criteria="==", value=f'"{DISAGREE}"')
         page.put(top.row, 0, "Figures and verdicts that do not agree")
         page.put(top.row, 2, f"of {len(every)} compared")
-        page.put(top.row, _LIVE, expr.count_where((CellRange(cells=tuple(every)), DISAGREE)), page.formats.verdict)
+        page.put(top.row, _LIVE, expr.count_where((CellRange(cells=tuple(every)), DISAGREE)), VERDICT)
 
 
 def _overall(verdicts: Iterable[tuple[CellRef, CellRef]]) -> Expression:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from typing import TYPE_CHECKING
 
 from msgspec import Struct, field
 
@@ -11,11 +10,12 @@ from qc import expr
 from qc.expr import NO, YES, CellRange, CellRef, Expression
 from qc.results import Verdict
 from qc.rules.records import Mark, Rule
-from qc.workbook.recheck.page import FIRST_ROW, HEADER_POINTS, HEADER_ROW, Block, Content
+from qc.workbook.page import FIRST_ROW, GREY, HEADER, HEADER_POINTS, HEADER_ROW, Block, Content, Style
 from qc.workbook.recheck.units import Case, UnitsMeasured
 
-if TYPE_CHECKING:
-    from xlsxwriter.format import Format
+DEVIATION: Style = {**GREY, "align": "right", "num_format": "+0.000;-0.000;0.000;@"}
+# A flag of 1 or 0 is shown as a word or a dot; the arrow is for eyes that see no colour.
+BEYOND: Style = {**GREY, "align": "center", "num_format": '[=1]"▲ yes";[=0]"·";General'}
 
 
 class Recalculated(Struct, frozen=True, kw_only=True):
@@ -105,27 +105,25 @@ class UnitSheet(Struct, frozen=True, kw_only=True):
         header: str,
         formula: Callable[[UnitCells, StageCells], Content],
         *,
-        shown: Format | None = None,
+        style: Style | None = None,
     ) -> None:
         """A column of one figure of every unit, worked out for each look; `{of}` in its header names the look."""
         page = self.case.page
         for place, look in enumerate(self.looks):
             column = self.first_column + place * self.width + len(look.units[0].cells) - 1
-            page.put(HEADER_ROW, column, header.format(of=look.of), page.formats.header)
+            page.put(HEADER_ROW, column, header.format(of=look.of), HEADER)
             for row, unit in enumerate(look.units, start=FIRST_ROW):
-                unit.cells[name] = page.put(row, column, formula(unit, look), shown)
+                unit.cells[name] = page.put(row, column, formula(unit, look), style)
 
     def deviation(self, header: str, value: str, centre: Callable[[StageCells], Expression]) -> None:
         """The column of the deviations of one value from the centre of each look [% of the centre]."""
-        shown = self.case.page.formats.deviation
         self.column(
-            "deviation", header, lambda unit, look: expr.deviation_percent(unit[value], centre(look)), shown=shown
+            "deviation", header, lambda unit, look: expr.deviation_percent(unit[value], centre(look)), style=DEVIATION
         )
 
     def beyond(self, name: str, header: str, *, limit: CellRef) -> None:
         """A column of 1 where the deviation of a unit is greater than a limit, else 0."""
-        shown = self.case.page.formats.beyond
-        self.column(name, header, lambda unit, _: expr.beyond(unit["deviation"], limit), shown=shown)
+        self.column(name, header, lambda unit, _: expr.beyond(unit["deviation"], limit), style=BEYOND)
 
     def of_record(self, *, same: Mapping[str, CellRef], second_size: CellRef) -> Recalculated:
         """The figures of the stage that decides, by the names of the result document; `same` hang on no stage."""
@@ -168,7 +166,7 @@ def new_unit_sheet(
     measured = [*(("Stage",) if staged else ()), heading]
     last = 1 + len(measured) + width * looks
     page.headers(HEADER_ROW, 0, ("Unit", *measured))
-    page.put(HEADER_ROW, last, "Left out because", page.formats.header)
+    page.put(HEADER_ROW, last, "Left out because", HEADER)
     page.sheet.set_row(HEADER_ROW, HEADER_POINTS)
     cells = []
     for place, (name, value) in enumerate(units.values.items()):
@@ -177,7 +175,7 @@ def new_unit_sheet(
         if staged:
             stage = next((str(stage) for stage, size in enumerate(units.sizes, start=1) if place < size), "other")
             page.put(row, 1, stage)
-        cells.append(page.put(row, len(measured), value, data.mass_shown if units.scale == "g" else None))
+        cells.append(page.put(row, len(measured), value, data.mass_style if units.scale == "g" else None))
         page.put(row, last, data.left_out.get(name))
     page.set_widths(*[11] * (last + 1), 3, 40, *[17] * looks, 32)
     of = ("",) if not staged else (", first stage", ", all")

@@ -14,8 +14,8 @@ from qc.judging.samples import mass_sample
 from qc.rules.kinds.content.record import ContentRule
 from qc.rules.kinds.dosage_units.record import DosageUnitRule
 from qc.rules.measured import Measured, split_by_stage
+from qc.workbook.page import Page
 from qc.workbook.recheck.data import DataCells
-from qc.workbook.recheck.page import Page
 
 
 class Case(Struct, frozen=True, kw_only=True):

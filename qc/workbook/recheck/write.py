@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from datetime import datetime
-from io import BytesIO
 from typing import Any
 
 from msgspec import Struct
@@ -16,21 +14,17 @@ from qc.rules.kinds.dosage_units.procedure import TEST as DOSAGE_UNIT_TEST
 from qc.rules.kinds.mass.procedure import TEST as MASS_TEST
 from qc.rules.records import Rule
 from qc.rules.rule_books import RuleBook, load_rule
+from qc.workbook.page import Pages, workbook_of
 from qc.workbook.recheck.balance_sheet import write_balance
 from qc.workbook.recheck.content_sheet import write_content
 from qc.workbook.recheck.data import DataCells, NewPage, write_data
 from qc.workbook.recheck.dosage_sheet import write_dosage
-from qc.workbook.recheck.formats import formats_of
 from qc.workbook.recheck.mass_sheet import write_mass
-from qc.workbook.recheck.page import Page, new_page
 from qc.workbook.recheck.plan_sheet import write_plan
 from qc.workbook.recheck.rules_sheet import write_rules
 from qc.workbook.recheck.summary_sheet import SheetOfTest, write_summary
 from qc.workbook.recheck.unit_sheet import Recalculated
 from qc.workbook.recheck.units import Case
-
-# A fixed date: the same batch gives the same bytes.
-_MADE = datetime(2026, 1, 1)
 
 _ON_RECORD = "The verdict of record: every unit counts."
 _WITHOUT = "What it would be without the units that carry a reason to be left out; never the verdict of record."
@@ -53,36 +47,26 @@ def results_workbook(judged: JudgedBatch, *, book: RuleBook) -> bytes:
     book : RuleBook
         The rules it was judged by; the limits are written from their records.
     """
-    from xlsxwriter import Workbook
+    return workbook_of("Results workbook", lambda pages: _write(pages, judged, book=book))
 
-    buffer = BytesIO()
-    workbook = Workbook(
-        buffer, {"in_memory": True, "strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}
-    )
-    workbook.set_properties({"title": "Results workbook", "created": _MADE})
-    formats = formats_of(workbook)
 
-    def open_page(name: str) -> Page:
-        return new_page(workbook, name, formats=formats)
-
-    summary = open_page("Summary")
-    data = write_data(judged.batch, new_page=open_page)
+def _write(pages: Pages, judged: JudgedBatch, *, book: RuleBook) -> None:
+    summary = pages.page("Summary")
+    data = write_data(judged.batch, new_page=pages.page)
     plan = balance = None
     if judged.planned_mass is not None:
         mean_rule = next((rule for rule in book.rules.values() if rule.test == MEAN_TEST), None)
         limit = judged.planned_mass.limit_percent
-        plan = write_plan(open_page("Plan"), data=data, rule=mean_rule, limit_percent=limit)
+        plan = write_plan(pages.page("Plan"), data=data, rule=mean_rule, limit_percent=limit)
     if judged.reconciliation is not None:
         planned = None if plan is None else plan.figures["planned_g"]
-        balance = write_balance(open_page("Balance"), data=data, planned=planned)
+        balance = write_balance(pages.page("Balance"), data=data, planned=planned)
     # A check that was entered and not asked for is judged by a built-in rule that the set does not hold.
     rules = {test.rule: book.rules.get(test.rule) or load_rule(test.rule) for test in judged.tests}
-    writer = _Writer(judged=judged, data=data, rules=rules, open_page=open_page, plan=plan, balance=balance)
+    writer = _Writer(judged=judged, data=data, rules=rules, open_page=pages.page, plan=plan, balance=balance)
     tests = writer.tests()
-    write_rules(open_page("Rules"), rules=tuple(rules.values()))
+    write_rules(pages.page("Rules"), rules=tuple(rules.values()))
     write_summary(summary, judged, tests=tests, plan=plan, balance=balance)
-    workbook.close()
-    return buffer.getvalue()
 
 
 class _Writer(Struct, frozen=True, kw_only=True):
