@@ -40,16 +40,6 @@ COMPARED_DECIMALS = 9
 _ROOT_DIGITS = 50
 
 _COMPARISON, _ATOM = 1, 4
-_SIGNS: dict[str, tuple[int, Callable[[Fraction, Fraction], Fraction | bool]]] = {
-    "<": (_COMPARISON, operator.lt),
-    "<=": (_COMPARISON, operator.le),
-    ">": (_COMPARISON, operator.gt),
-    ">=": (_COMPARISON, operator.ge),
-    "+": (2, operator.add),
-    "-": (2, operator.sub),
-    "*": (3, operator.mul),
-    "/": (3, operator.truediv),
-}
 
 
 class Argument(Struct, frozen=True, kw_only=True):
@@ -134,11 +124,11 @@ class Expression(Argument, frozen=True, kw_only=True):
 
     def equals(self, other: Operand) -> Expression:
         """Whether two values are the same; words in capitals or not."""
-        return Equality(sign="=", left=self, right=expression(other))
+        return Operation(sign="=", left=self, right=expression(other))
 
     def differs(self, other: Operand) -> Expression:
         """Whether two values are not the same."""
-        return Equality(sign="<>", left=self, right=expression(other))
+        return Operation(sign="<>", left=self, right=expression(other))
 
 
 Operand = Expression | Decimal | int | str
@@ -249,7 +239,7 @@ def _place(cell: CellRef) -> str:
 
 
 class Operation(Expression, frozen=True, kw_only=True):
-    """Two numbers with a sign of arithmetic or comparison between them."""
+    """Two values with a sign between them: of arithmetic or comparison, or "&" between words."""
 
     sign: str
     left: Expression
@@ -257,8 +247,8 @@ class Operation(Expression, frozen=True, kw_only=True):
 
     @property
     def value(self) -> Value:
-        """Exact: a fraction or a truth."""
-        return _SIGNS[self.sign][1](self.left.number, self.right.number)
+        """Exact: a fraction or a truth; words of words."""
+        return _SIGNS[self.sign][1](self.left, self.right)
 
     @property
     def binding(self) -> int:
@@ -279,37 +269,28 @@ class Operation(Expression, frozen=True, kw_only=True):
         return f"{first}{self.sign}{f'({right})' if self.right.binding <= self.binding else right}"
 
 
-class Equality(Operation, frozen=True, kw_only=True):
-    """Whether two values, numbers or words, are the same or differ."""
-
-    @property
-    def value(self) -> Value:
-        """True or False; a number and words are never the same."""
-        one, other = _folded(self.left.value), _folded(self.right.value)
-        return (one == other) == (self.sign == "=")
-
-    @property
-    def binding(self) -> int:
-        """As a comparison."""
-        return _COMPARISON
-
-
-class Joined(Operation, frozen=True, kw_only=True):
-    """Two words, the second behind the first."""
-
-    @property
-    def value(self) -> Value:
-        """Both words."""
-        return f"{self.left.value or ''}{self.right.value or ''}"
-
-    @property
-    def binding(self) -> int:
-        """Less tightly than sums, more than comparisons."""
-        return _COMPARISON
-
-
 def _folded(value: Value) -> Value:
     return value.casefold() if isinstance(value, str) else value
+
+
+def _of_numbers(sign: Callable[[Fraction, Fraction], Value]) -> Callable[[Expression, Expression], Value]:
+    return lambda left, right: sign(left.number, right.number)
+
+
+# How tightly a sign binds, and what it means; a number and words are never the same.
+_SIGNS: dict[str, tuple[int, Callable[[Expression, Expression], Value]]] = {
+    "<": (_COMPARISON, _of_numbers(operator.lt)),
+    "<=": (_COMPARISON, _of_numbers(operator.le)),
+    ">": (_COMPARISON, _of_numbers(operator.gt)),
+    ">=": (_COMPARISON, _of_numbers(operator.ge)),
+    "=": (_COMPARISON, lambda left, right: _folded(left.value) == _folded(right.value)),
+    "<>": (_COMPARISON, lambda left, right: _folded(left.value) != _folded(right.value)),
+    "&": (_COMPARISON, lambda left, right: f"{left.value or ''}{right.value or ''}"),
+    "+": (2, _of_numbers(operator.add)),
+    "-": (2, _of_numbers(operator.sub)),
+    "*": (3, _of_numbers(operator.mul)),
+    "/": (3, _of_numbers(operator.truediv)),
+}
 
 
 class AgainstLimit(Operation, frozen=True, kw_only=True):
@@ -390,7 +371,7 @@ def negated(test: Expression) -> Expression:
 
 def joined(one: Operand, other: Operand) -> Expression:
     """Two words as one."""
-    return Joined(sign="&", left=expression(one), right=expression(other))
+    return Operation(sign="&", left=expression(one), right=expression(other))
 
 
 def or_else(one: Expression, otherwise: Operand) -> Expression:

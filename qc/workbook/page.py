@@ -218,6 +218,8 @@ class Block(Struct, kw_only=True):
     page: Page
     column: int = 0
     row: int = HEADER_ROW
+    figures: dict[str, CellRef] = field(default_factory=dict)
+    """The values of the lines that were given a name."""
 
     def head(self, *texts: str) -> None:
         """A line of headers, with an empty line above all but the first."""
@@ -234,6 +236,9 @@ class Block(Struct, kw_only=True):
         self.row += 1
         return cells
 
-    def one(self, label: str, content: Content, *, note: str = "") -> CellRef:
-        """A line with one value."""
-        return self.line(label, content, note=note)[0]
+    def one(self, label: str, content: Content, *, note: str = "", name: str = "") -> CellRef:
+        """A line with one value; one with a name goes before an earlier one of that name."""
+        (cell,) = self.line(label, content, note=note)
+        if name:
+            self.figures[name] = cell
+        return cell

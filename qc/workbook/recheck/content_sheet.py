@@ -9,8 +9,7 @@ from qc.expr import YES, CellRef, Expression
 from qc.results import Verdict
 from qc.rules.kinds.content.record import ContentRule
 from qc.workbook.recheck.data import LABEL
-from qc.workbook.recheck.unit_sheet import Recalculated, StageCells, new_unit_sheet
-from qc.workbook.recheck.units import Case, contents_measured
+from qc.workbook.recheck.unit_sheet import Case, Recalculated, StageCells, contents_measured, new_unit_sheet
 
 _LIMITS = {
     "first_size": "Units of the first stage",

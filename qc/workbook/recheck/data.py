@@ -13,6 +13,7 @@ from qc.batch import Assay, Batch, Part
 from qc.contents import actives_of
 from qc.expr import NO, YES, CellRange, CellRef, Expression
 from qc.fields.entries import Entries, Row, entries_of
+from qc.fields.sheets import UNITS
 from qc.judging.samples import mass_sample
 from qc.workbook.page import FIRST_ROW, LIVE, NUMBER, Content, FromRow, Page, Style
 
@@ -22,7 +23,7 @@ NewPage = Callable[[str], Page]
 CellsByHeading = Mapping[str, CellRef]
 
 LABEL, TARGET, BATCH_ASSAY = "Label claim (mg)", "Target (% of label)", "Batch assay (% of label)"
-_MASS, _IN_SAMPLE = "Mass (g)", "In the test sample by mass"
+_MASS, _MARKED, _IN_SAMPLE = "Mass (g)", "Test sample", "In the test sample by mass"
 _IN_MG, _IN_PERCENT = "In mg", "In % of label"
 
 
@@ -42,8 +43,6 @@ class DataCells(Struct, frozen=True, kw_only=True):
     """Units in the test sample [-]."""
     contents: Mapping[tuple[str, str, str], CellRange]
     """Determinations of whole units by their scale ("mg" or "% of label"), active and unit."""
-    left_out: Mapping[str, str]
-    """Reason by unit."""
 
 
 def write_data(batch: Batch, *, new_page: NewPage) -> DataCells:
@@ -53,7 +52,7 @@ def write_data(batch: Batch, *, new_page: NewPage) -> DataCells:
     page = new_page("Units")
     decimals = _mass_decimals(batch)
     units = _write_units(batch, entries, page=page, style={**NUMBER, **decimals})
-    masses, marks = (CellRange(cells=tuple(unit[heading] for unit in units)) for heading in (_MASS, _IN_SAMPLE))
+    masses, marks = (CellRange(cells=tuple(unit[heading] for unit in units)) for heading in (_MASS, _MARKED))
     count = expr.count_where((marks, YES))
     contents = _write_assays(batch, entries, actives=actives, page=new_page("Assay")) if batch.assays else {}
     for name, guide, rows in (
@@ -74,16 +73,14 @@ def write_data(batch: Batch, *, new_page: NewPage) -> DataCells:
         sample_mean=expr.average_where(masses, marks=marks, word=YES) if count.number else None,
         sample_count=count,
         contents=contents,
-        left_out={unit.name: unit.left_out_because for unit in batch.units if unit.left_out_because},
     )
 
 
 def _write_batch(batch: Batch, entries: Entries, *, page: Page) -> tuple[CellsByHeading, dict[str, CellsByHeading]]:
     page.head("Batch", "What was entered about the batch.")
     page.set_widths(30, 40, *[17] * 7)
-    fields = page.table(
-        ("Field", "Value"), [{"Field": name, "Value": value} for name, value in _plain(entries.batch).items()]
-    )
+    lines = [{"Field": name, "Value": value} for name, value in _plain(entries.batch).items()]
+    fields = page.table(("Field", "Value"), lines)
     # A target of 100 need not be typed; the formulas go by it, so that it stands here.
     rows = [
         _plain(row) | {TARGET: active.target_percent}
@@ -100,24 +97,17 @@ def _write_units(batch: Batch, entries: Entries, *, page: Page, style: Style) ->
     page.head("Units", "One row a unit, as entered; the test sample as the rules take it.")
     page.set_widths(*[11] * 6, *[24] * 3)
     sample = {unit.unit for unit in mass_sample(batch).sample}
-    rows = []
-    for unit, row in zip(batch.units, entries.units, strict=True):
-        taken = YES if unit.name in sample else NO if unit.mass_g is not None else None
-        rows.append(
-            {
-                _IN_SAMPLE if heading == "Test sample" else heading: taken if heading == "Test sample" else value
-                for heading, value in _plain(row).items()
-            }
-        )
-    return page.table(rows[0] if rows else (), rows, styles={_MASS: style})
+    taken = [YES if unit.name in sample else NO if unit.mass_g is not None else None for unit in batch.units]
+    rows = [_plain(row) | {_MARKED: mark} for row, mark in zip(entries.units, taken, strict=True)]
+    headings = [_IN_SAMPLE if field.attribute == "test_sample" else field.heading for field in UNITS.entered]
+    return page.table(headings if rows else (), rows, styles={_MASS: style})
 
 
 def _write_assays(
     batch: Batch, entries: Entries, *, actives: Mapping[str, CellsByHeading], page: Page
 ) -> dict[tuple[str, str, str], CellRange]:
-    page.head(
-        "Assay", "One row a determination, as entered, those of one unit together. The grey columns are formulas."
-    )
+    guide = "One row a determination, as entered, those of one unit together. The grey columns are formulas."
+    page.head("Assay", guide)
     page.set_widths(12, 12, 24, *[12] * 7)
     assays = _grouped(batch)
     rows = [
@@ -149,18 +139,14 @@ def _both_scales(label: CellRef | None) -> dict[str, FromRow]:
 
 def _grouped(batch: Batch) -> list[tuple[int, Assay]]:
     """Determinations with the number of their entry, those of one active and one whole unit below each other."""
-    order = {name: place for place, name in enumerate(dict.fromkeys(assay.active for assay in batch.assays))}
-    first: dict[tuple[str, str, bool], int] = {}
-    for entry, assay in enumerate(batch.assays):
-        first.setdefault(_group(assay), entry)
-    return sorted(
-        enumerate(batch.assays, start=1),
-        key=lambda row: (order[row[1].active], row[1].part is not Part.WHOLE, first[_group(row[1])]),
-    )
+    actives = list(dict.fromkeys(assay.active for assay in batch.assays))
+    groups = [(assay.active, assay.unit, assay.part is Part.WHOLE) for assay in batch.assays]
 
+    def place(entry: tuple[int, Assay]) -> tuple[int, bool, int]:
+        active, _, whole = group = groups[entry[0] - 1]
+        return actives.index(active), not whole, groups.index(group)
 
-def _group(assay: Assay) -> tuple[str, str, bool]:
-    return assay.active, assay.unit, assay.part is Part.WHOLE
+    return sorted(enumerate(batch.assays, start=1), key=place)
 
 
 def _mass_decimals(batch: Batch) -> Style:

@@ -9,8 +9,15 @@ from qc.expr import NO, YES, CellRange, CellRef, Expression
 from qc.results import Verdict
 from qc.rules.kinds.dosage_units.record import DosageUnitRule
 from qc.workbook.recheck.data import BATCH_ASSAY, TARGET
-from qc.workbook.recheck.unit_sheet import BEYOND, Recalculated, StageCells, UnitSheet, new_unit_sheet
-from qc.workbook.recheck.units import Case, label_compared
+from qc.workbook.recheck.unit_sheet import (
+    BEYOND,
+    Case,
+    Recalculated,
+    StageCells,
+    UnitSheet,
+    contents_measured,
+    new_unit_sheet,
+)
 
 _LIMITS = {
     "first_size": "Units of the first stage",
@@ -27,7 +34,7 @@ _LIMITS = {
 
 def write_dosage(case: Case, rule: DosageUnitRule) -> Recalculated:
     """Write the sheet of one dosage-unit test."""
-    units = label_compared(case, rule)
+    units = contents_measured(case, rule, scale="% of label")
     by_mass = units.scale == "g"
     content = "content" if by_mass else "value"
     sheet = new_unit_sheet(
@@ -51,7 +58,7 @@ def write_dosage(case: Case, rule: DosageUnitRule) -> Recalculated:
         "outside",
         "Outside L2{of}",
         lambda unit, look: expr.outside(unit[content], look["single_low_percent"], look["single_high_percent"]),
-        style=BEYOND,
+        BEYOND,
     )
     sheet.row("singles", "Units outside L2", lambda look: expr.total(look.sample("outside")))
     sheet.row("hidden", "Others, outside L2", lambda look: expr.total(look.others("outside")))
@@ -71,7 +78,7 @@ def _write_contents(sheet: UnitSheet, *, assay: CellRef) -> None:
     sheet.column(
         "content",
         "Content{of} (% of label)",
-        lambda unit, look: unit["value"] * assay / (look["w"] if unit.in_sample else of_all),
+        lambda unit, look: unit["value"] * assay / (look["w"] if unit in look.units[: look.size] else of_all),
     )
 
 

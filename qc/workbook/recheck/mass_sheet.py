@@ -13,8 +13,15 @@ from qc.rules.kinds.mass.procedure import BOUND_CONFIDENCE
 from qc.rules.kinds.mass.record import MassBand, MassBasis, MassRule
 from qc.stats.proportion import upper_bound
 from qc.workbook.page import FIRST_ROW, GREY, HEADING, REMARK, Content, FromRow, Style
-from qc.workbook.recheck.unit_sheet import Recalculated, StageCells, UnitSheet, new_unit_sheet, source_of
-from qc.workbook.recheck.units import Case, masses_measured
+from qc.workbook.recheck.unit_sheet import (
+    Case,
+    Recalculated,
+    StageCells,
+    UnitSheet,
+    masses_measured,
+    new_unit_sheet,
+    source_of,
+)
 
 _LIMITS = {
     "sample_size": "Units the rule asks for",

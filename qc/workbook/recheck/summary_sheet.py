@@ -57,12 +57,11 @@ Stated = Decimal | Fraction | float | bool | str | None
 
 
 class SheetOfTest(Struct, frozen=True, kw_only=True):
-    """A test with the sheet that calculates it again; None where the result document has no figures for it."""
+    """A test with the sheet that calculates it again, and the one without the units left out, where there are any."""
 
     test: TestResult
-    sheet: Recalculated | None
-    without: Recalculated | None = None
-    """The same without the units left out, where there are any."""
+    sheet: Recalculated
+    without: Recalculated = Recalculated()
 
     @property
     def head(self) -> tuple[str, str]:
@@ -107,17 +106,18 @@ class _Lines(Struct, kw_only=True):
         self.row += 1
         return found, page.put(row, _ASKED, asked)
 
-    def figures(self, head: tuple[str, str], stated: Mapping[str, Stated], cells: Mapping[str, CellRef]) -> None:
-        """A row for each figure of the result document."""
+    def figures(
+        self, head: tuple[str, str], stated: Mapping[str, Stated], cells: Mapping[str, CellRef], *, called: str = ""
+    ) -> None:
+        """A row for each figure of the result document; `called` stands before the names."""
         for name, figure in stated.items():
-            self.line((*head, name), figure, cells.get(name))
+            self.line((*head, f"{called}{name}"), figure, cells.get(name))
 
     def verdict(
-        self, head: tuple[str, str], what: str, verdict: Verdict, live: Recalculated | None, *, asked: str = ""
+        self, head: tuple[str, str], what: str, verdict: Verdict, live: Recalculated, *, asked: str = ""
     ) -> tuple[CellRef, CellRef]:
         """The row of a verdict; one that no formula gives stands as it was judged."""
-        cell = None if live is None else live.verdict
-        return self.line((*head, what), verdict.value, cell, asked=asked, otherwise=verdict.value)
+        return self.line((*head, what), verdict.value, live.verdict, asked=asked, otherwise=verdict.value)
 
 
 def write_summary(
@@ -125,8 +125,8 @@ def write_summary(
     judged: JudgedBatch,
     *,
     tests: Sequence[SheetOfTest],
-    plan: Recalculated | None,
-    balance: Recalculated | None,
+    plan: Recalculated,
+    balance: Recalculated,
 ) -> None:
     """Write the Summary of a judged batch."""
     _write_head(page, judged)
@@ -138,20 +138,22 @@ def write_summary(
     ]
     lines.heading("Figures of each test, by their names in the result document")
     for one in tests:
-        _write_figures(lines, one)
+        if one.sheet.n is not None:
+            lines.line((*one.head, "n"), one.test.n, one.sheet.n)
+        lines.figures(one.head, one.test.figures, one.sheet.figures)
+        outside = {unit.unit: unit.deviation_percent for unit in one.test.outside}
+        lines.figures(one.head, outside, one.sheet.deviations, called="deviation_percent of unit ")
     for name, found, sheet in (
         ("planned mass", judged.planned_mass, plan),
         ("reconciliation", judged.reconciliation, balance),
     ):
-        if sheet is not None:
-            lines.figures((name, ""), {figure: getattr(found, figure) for figure in sheet.figures}, sheet.figures)
+        lines.figures((name, ""), {figure: getattr(found, figure) for figure in sheet.figures}, sheet.figures)
     if any(one.test.without_left_out for one in tests):
         lines.heading("Without the units that carry a reason to be left out; never the verdict of record")
     for one in tests:
         if without := one.test.without_left_out:
             lines.verdict(one.head, f"{one.test.rule}: verdict", without.verdict, one.without)
-            if one.without is not None:
-                lines.figures(one.head, without.figures, one.without.figures)
+            lines.figures(one.head, without.figures, one.without.figures)
     _write_box(page, judged, verdicts=verdicts, agreements=lines.agreements)
     lines.heading("How to read this workbook")
     for row, note in enumerate(NOTES, start=lines.row):
@@ -167,18 +169,6 @@ def _write_head(page: Page, judged: JudgedBatch) -> None:
     page.head(title, "; ".join(facts), CAUTION)
     page.set_widths(*_HEADERS.values())
     page.headers(HEADER_ROW, 0, _HEADERS)
-
-
-def _write_figures(lines: _Lines, one: SheetOfTest) -> None:
-    """The number of units, the figures, and the deviation of every unit outside the inner limit."""
-    test, sheet = one.test, one.sheet
-    if sheet is not None and sheet.n is not None:
-        lines.line((*one.head, "n"), test.n, sheet.n)
-    lines.figures(one.head, test.figures, {} if sheet is None else sheet.figures)
-    if sheet is not None:
-        deviations = {f"deviation_percent of unit {name}": cell for name, cell in sheet.deviations.items()}
-        stated = {f"deviation_percent of unit {unit.unit}": unit.deviation_percent for unit in test.outside}
-        lines.figures(one.head, stated, deviations)
 
 
 def _write_box(

@@ -3,23 +3,33 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from fractions import Fraction
 
 from msgspec import Struct, field
 
 from qc import expr
+from qc.batch import Batch
+from qc.contents import active_named, contents_found, scale_of
 from qc.expr import NO, YES, CellRange, CellRef, Expression
+from qc.judging.samples import mass_sample
 from qc.results import Verdict
+from qc.rules.kinds.content.record import ContentRule
+from qc.rules.kinds.dosage_units.record import DosageUnitRule
+from qc.rules.measured import Measured, split_by_stage
 from qc.rules.records import Mark, Rule
-from qc.workbook.page import FIRST_ROW, GREY, HEADER, HEADER_POINTS, HEADER_ROW, Block, Content, Style
-from qc.workbook.recheck.units import Case, UnitsMeasured
+from qc.workbook.page import FIRST_ROW, GREY, HEADER, HEADER_POINTS, HEADER_ROW, Block, Content, Page, Style
+from qc.workbook.recheck.data import DataCells
 
 DEVIATION: Style = {**GREY, "align": "right", "num_format": "+0.000;-0.000;0.000;@"}
 # A flag of 1 or 0 is shown as a word or a dot; the arrow is for eyes that see no colour.
 BEYOND: Style = {**GREY, "align": "center", "num_format": '[=1]"▲ yes";[=0]"·";General'}
 
+_ON_RECORD = "The verdict of record: every unit counts."
+_WITHOUT = "What it would be without the units that carry a reason to be left out; never the verdict of record."
+
 
 class Recalculated(Struct, frozen=True, kw_only=True):
-    """What a sheet hands to the Summary.
+    """What a sheet hands to the Summary; nothing where there is no sheet.
 
     Parameters
     ----------
@@ -31,29 +41,84 @@ class Recalculated(Struct, frozen=True, kw_only=True):
         Deviation cells by unit, of the stage that decides.
     """
 
-    figures: Mapping[str, CellRef]
+    figures: Mapping[str, CellRef] = field(default_factory=dict)
     verdict: CellRef | None = None
     n: CellRef | None = None
     deviations: Mapping[str, CellRef] = field(default_factory=dict)
 
 
-class UnitCells(Struct, frozen=True, kw_only=True):
-    """The cells of one unit at one look, by the names of their columns."""
+class Case(Struct, frozen=True, kw_only=True):
+    """One judging of single units, with the page it is written on."""
 
-    in_sample: bool
-    cells: dict[str, CellRef]
+    page: Page
+    batch: Batch
+    data: DataCells
+    active: str
+    """The active; empty for a test of masses."""
+    less: Sequence[str]
+    """Units that do not count."""
+    figures: Sequence[str]
+    """Names of the figures that the result document has."""
 
-    def __getitem__(self, name: str) -> CellRef:
-        return self.cells[name]
+
+class UnitsMeasured(Struct, frozen=True, kw_only=True):
+    """What was measured of each unit: first the units of the first stage, then of the second, then the others."""
+
+    values: Mapping[str, Expression]
+    scale: str
+    """"g", "mg" or "% of label"."""
+    sizes: Sequence[int]
+    """How many of the units each look rests on [-]: one look, or two."""
+
+
+def masses_measured(case: Case) -> UnitsMeasured:
+    """The weighed units, the test sample first."""
+    weighed = mass_sample(case.batch)
+    sample, others = (
+        [unit.unit for unit in units if unit.unit not in case.less] for units in (weighed.sample, weighed.others)
+    )
+    values = {name: case.data.masses[name] for name in (*sample, *others)}
+    return UnitsMeasured(values=values, scale="g", sizes=(len(sample),))
+
+
+def contents_measured(case: Case, rule: ContentRule | DosageUnitRule, *, scale: str = "") -> UnitsMeasured:
+    """The units assayed, on the scale that was asked for or the one that the contents stand on.
+
+    Where no unit was assayed it is the masses of the test sample, by the route of mass.
+    """
+    active = active_named(case.batch, case.active)
+    found = {one.unit: one.stage for one in contents_found(case.batch, active=active) if one.unit not in case.less}
+    values: Mapping[str, Expression] = case.data.masses
+    if not found:
+        scale, found = "g", {unit.unit: None for unit in mass_sample(case.batch).sample}
+    else:
+        own = scale_of(case.batch, active=active, less=case.less)
+        assert own is not None, "a test of content has figures only where its contents stand on one scale"
+        scale = scale or own.unit
+        values = {name: expr.average(case.data.contents[scale, case.active, name]) for name in found}
+    # The stages are shared out by the order and the marks of the units, whatever was measured.
+    units = [Measured(unit=name, value=Fraction(0)) for name in found]
+    stages = split_by_stage(
+        units, marked=list(found.values()), first_size=rule.first_size, second_size=rule.second_size
+    )
+    first, second = len(stages.first), len(stages.second)
+    return UnitsMeasured(
+        values={unit.unit: values[unit.unit] for unit in (*stages.first, *stages.second, *stages.others)},
+        scale=scale,
+        sizes=(first, first + second) if second else (first,),
+    )
 
 
 class StageCells(Struct, frozen=True, kw_only=True):
-    """What one stage sees: the units it rests on, those measured beside them, and their figures by name."""
+    """What one stage sees: the units measured, of which it rests on the first, and its figures by name."""
 
     stage: int
     of: str
     """Words for headers: of the first stage or of all, nothing for a test of one stage."""
-    units: Sequence[UnitCells]
+    size: int
+    """Units that it rests on [-]."""
+    units: Sequence[dict[str, CellRef]]
+    """The cells of each unit by the names of their columns."""
     figures: dict[str, CellRef] = field(default_factory=dict)
 
     def __getitem__(self, name: str) -> CellRef:
@@ -61,11 +126,11 @@ class StageCells(Struct, frozen=True, kw_only=True):
 
     def sample(self, name: str) -> CellRange:
         """One column of the units that the look rests on."""
-        return CellRange(cells=tuple(unit[name] for unit in self.units if unit.in_sample))
+        return CellRange(cells=tuple(unit[name] for unit in self.units[: self.size]))
 
     def others(self, name: str) -> CellRange | None:
         """One column of the units measured beyond the look; None where there are none."""
-        cells = tuple(unit[name] for unit in self.units if not unit.in_sample)
+        cells = tuple(unit[name] for unit in self.units[self.size :])
         return CellRange(cells=cells) if cells else None
 
 
@@ -89,7 +154,7 @@ class UnitSheet(Struct, frozen=True, kw_only=True):
         for name, label in labels.items():
             value = getattr(self.rule, name)
             if value is not None:
-                stated = YES if value is True else NO if value is False else value
+                stated = (YES if value else NO) if isinstance(value, bool) else value
                 found[name] = self.block.one(label, stated, note=source_of(self.rule))
         return found
 
@@ -103,27 +168,26 @@ class UnitSheet(Struct, frozen=True, kw_only=True):
         self,
         name: str,
         header: str,
-        formula: Callable[[UnitCells, StageCells], Content],
-        *,
+        formula: Callable[[Mapping[str, CellRef], StageCells], Content],
         style: Style | None = None,
     ) -> None:
         """A column of one figure of every unit, worked out for each look; `{of}` in its header names the look."""
         page = self.case.page
         for place, look in enumerate(self.looks):
-            column = self.first_column + place * self.width + len(look.units[0].cells) - 1
+            column = self.first_column + place * self.width + len(look.units[0]) - 1
             page.put(HEADER_ROW, column, header.format(of=look.of), HEADER)
             for row, unit in enumerate(look.units, start=FIRST_ROW):
-                unit.cells[name] = page.put(row, column, formula(unit, look), style)
+                unit[name] = page.put(row, column, formula(unit, look), style)
 
     def deviation(self, header: str, value: str, centre: Callable[[StageCells], Expression]) -> None:
         """The column of the deviations of one value from the centre of each look [% of the centre]."""
         self.column(
-            "deviation", header, lambda unit, look: expr.deviation_percent(unit[value], centre(look)), style=DEVIATION
+            "deviation", header, lambda unit, look: expr.deviation_percent(unit[value], centre(look)), DEVIATION
         )
 
     def beyond(self, name: str, header: str, *, limit: CellRef) -> None:
         """A column of 1 where the deviation of a unit is greater than a limit, else 0."""
-        self.column(name, header, lambda unit, _: expr.beyond(unit["deviation"], limit), style=BEYOND)
+        self.column(name, header, lambda unit, _: expr.beyond(unit["deviation"], limit), BEYOND)
 
     def of_record(self, *, same: Mapping[str, CellRef], second_size: CellRef) -> Recalculated:
         """The figures of the stage that decides, by the names of the result document; `same` hang on no stage."""
@@ -161,13 +225,20 @@ def new_unit_sheet(
     case: Case, *, rule: Rule, units: UnitsMeasured, heading: str, width: int, staged: bool = True
 ) -> UnitSheet:
     """Begin the sheet of a test: its title, and the units with what was measured of each, named "value"."""
-    page, data, looks = case.page, case.data, len(units.sizes)
-    _write_title(case, rule=rule)
-    measured = [*(("Stage",) if staged else ()), heading]
-    last = 1 + len(measured) + width * looks
-    page.headers(HEADER_ROW, 0, ("Unit", *measured))
-    page.put(HEADER_ROW, last, "Left out because", HEADER)
+    page, looks = case.page, len(units.sizes)
+    reference = rule.reference
+    source = f"{rule.id}: {rule.title}. {reference.work} {reference.section} ({reference.edition})"
+    house = " A rule of the house: sheet Rules says what it sets." if rule.builds_on else ""
+    title = f"{rule.title}: {case.active}" if case.active else rule.title
+    page.head(title, f"{source}; {reference.mark.value}.{house}", _WITHOUT if case.less else _ON_RECORD)
+    headers = ("Unit", "Stage", heading) if staged else ("Unit", heading)
+    first = len(headers)
+    last = first + width * looks
+    page.headers(HEADER_ROW, 0, headers)
+    page.headers(HEADER_ROW, last, ["Left out because"])
     page.sheet.set_row(HEADER_ROW, HEADER_POINTS)
+    page.set_widths(*[11] * (last + 1), 3, 40, *[17] * looks, 32)
+    left_out = {unit.name: unit.left_out_because for unit in case.batch.units}
     cells = []
     for place, (name, value) in enumerate(units.values.items()):
         row = FIRST_ROW + place
@@ -175,36 +246,21 @@ def new_unit_sheet(
         if staged:
             stage = next((str(stage) for stage, size in enumerate(units.sizes, start=1) if place < size), "other")
             page.put(row, 1, stage)
-        cells.append(page.put(row, len(measured), value, data.mass_style if units.scale == "g" else None))
-        page.put(row, last, data.left_out.get(name))
-    page.set_widths(*[11] * (last + 1), 3, 40, *[17] * looks, 32)
-    of = ("",) if not staged else (", first stage", ", all")
+        cells.append(page.put(row, first - 1, value, case.data.mass_style if units.scale == "g" else None))
+        page.put(row, last, left_out.get(name))
+    of = (", first stage", ", all") if staged else ("",)
     return UnitSheet(
         case=case,
         rule=rule,
         names=tuple(units.values),
         looks=[
-            StageCells(
-                stage=stage,
-                of=words,
-                units=[UnitCells(in_sample=place < size, cells={"value": cell}) for place, cell in enumerate(cells)],
-            )
+            StageCells(stage=stage, of=words, size=size, units=[{"value": cell} for cell in cells])
             for stage, (size, words) in enumerate(zip(units.sizes, of, strict=False), start=1)
         ],
         block=Block(page=page, column=last + 2),
-        first_column=1 + len(measured),
+        first_column=first,
         width=width,
     )
-
-
-def _write_title(case: Case, *, rule: Rule) -> None:
-    reference = rule.reference
-    source = (
-        f"{rule.id}: {rule.title}. {reference.work} {reference.section} ({reference.edition}); {reference.mark.value}"
-    )
-    if rule.builds_on:
-        source += ". A rule of the house: sheet Rules says what it sets"
-    case.page.head(f"{rule.title}: {case.active}" if case.active else rule.title, f"{source}.", case.remark)
 
 
 def source_of(rule: Rule, *, mark: Mark | None = None) -> str:
