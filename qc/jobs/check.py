@@ -10,15 +10,17 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from msgspec import Struct
+from msgspec.structs import replace
 
-from qc.document import as_text, result_document
+from qc.document import result_document
 from qc.jobs.report_planes import with_planes
-from qc.jobs.rule_words import with_rule_words
 from qc.jobs.seal import Asked, sealed
 from qc.judging.judge import judge_batch
-from qc.readers.options import ReadOptions
+from qc.readers.options import KnownForms, ReadOptions
 from qc.readers.read import read_batch
 from qc.results import JudgedBatch
+from qc.rules.built_in import rule_ids, set_ids
+from qc.rules.forms import find_form, nearest_forms
 from qc.rules.rule_books import RuleBook, rule_book
 
 REPORTS = Path("reports")
@@ -63,25 +65,32 @@ def check_batch(
     return Checked(judged=judged, document=head | named | document, book=book, asked=asked)
 
 
+def with_rule_words(options: ReadOptions, *, rules_are_given: bool = False) -> ReadOptions:
+    """Options with which an unknown dosage form, and an unknown name in the field Rules, are refused in their cells.
+
+    Parameters
+    ----------
+    options : ReadOptions
+        What the call says.
+    rules_are_given : bool
+        Whether the call names the rules itself, so that the field Rules is not used.
+    """
+    known_rules = None if rules_are_given else frozenset((*set_ids(), *rule_ids()))
+    forms = KnownForms(is_known=lambda text: find_form(text) is not None, nearest=_nearest)
+    return replace(options, known_rules=known_rules, known_forms=forms)
+
+
+def _nearest(text: str) -> str | None:
+    near = nearest_forms(text, most=1)
+    return near[0].name if near else None
+
+
 def default_report_folder(judged: JudgedBatch, *, path: Path) -> Path:
     """Where a report goes when nobody says: reports/BATCH-NUMBER, or the name of the input where it has no number."""
     name = judged.batch.number or path.stem
     # Whatever a batch number holds, the folder stays one plain name below reports/.
     plain = re.sub(r"[^\w.-]+", "-", name).strip("-.")
     return REPORTS / (plain or "batch")
-
-
-@contextmanager
-def document_beside(document: dict[str, object], path: Path) -> Iterator[None]:
-    """Hold a result document ready while its report is written; it appears only when that went well.
-
-    Raises
-    ------
-    OSError
-        When the file cannot be written; then nothing was, because the draft comes first.
-    """
-    with file_beside(as_text(document).encode(), path):
-        yield
 
 
 @contextmanager

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from msgspec import Struct
+from msgspec import Struct, to_builtins
 
 from qc.batch import Source
 from qc.fields.sheets import SHEETS
@@ -13,6 +13,7 @@ from qc.problems import InputProblems, Problem
 from qc.readers.entered_cells import Entered, EnteredCell, EnteredRow, read_entered
 from qc.readers.options import ReadOptions
 from qc.readers.read import source_of
+from qc.say.text import counted
 
 NO_ROW = "no such row"
 NO_SHEET = "no entries"
@@ -68,22 +69,8 @@ class Comparison(Struct, frozen=True, kw_only=True):
 
     def as_dict(self) -> dict[str, object]:
         """For other programs: a, b, cells, differences, unread."""
-        return {
-            "a": {"name": self.a.name, "sha256": self.a.sha256},
-            "b": {"name": self.b.name, "sha256": self.b.sha256},
-            "cells": self.cells,
-            "differences": [
-                {
-                    "sheet": one.sheet,
-                    "key": one.key,
-                    "column": one.column,
-                    "a": {"cell": one.a.cell, "found": one.a.found},
-                    "b": {"cell": one.b.cell, "found": one.b.found},
-                }
-                for one in self.differences
-            ],
-            "unread": [dict(problem) for problem in self.unread],
-        }
+        document: dict[str, object] = to_builtins(self)
+        return document
 
 
 def compare_entries(a: Path, b: Path, *, options: ReadOptions) -> Comparison:
@@ -148,17 +135,8 @@ def _by_key(entered: Entered, *, without_active: bool) -> dict[RowKey, EnteredRo
 
 
 def _sheet_in_one(sheet: str, *, in_a: int, in_b: int) -> CellDifference:
-    return CellDifference(
-        sheet=sheet,
-        key="",
-        column="",
-        a=Side(cell="", found=_rows_counted(in_a)),
-        b=Side(cell="", found=_rows_counted(in_b)),
-    )
-
-
-def _rows_counted(count: int) -> str:
-    return NO_SHEET if count == 0 else f"{count} row{'' if count == 1 else 's'}"
+    a, b = (Side(cell="", found=counted(rows, "row") if rows else NO_SHEET) for rows in (in_a, in_b))
+    return CellDifference(sheet=sheet, key="", column="", a=a, b=b)
 
 
 def _compare_rows(
@@ -180,23 +158,17 @@ def _compare_rows(
         left, right = a.cell(field), b.cell(field)
         if left is not None and right is not None and left.says_the_same(right):
             continue
-        shown = left or right
-        assert shown is not None
+        columns = dict.fromkeys(cell.column for cell in (left, right) if cell is not None)
         differences.append(
             CellDifference(
                 sheet=row.sheet,
                 key=key,
-                column=_column(left, right),
+                column=" / ".join(columns),
                 a=_side(a, field, left),
                 b=_side(b, field, right),
             )
         )
     return len(fields), differences
-
-
-def _column(left: EnteredCell | None, right: EnteredCell | None) -> str:
-    names = dict.fromkeys(cell.column for cell in (left, right) if cell is not None)
-    return " / ".join(names)
 
 
 def _side(row: EnteredRow, field: str, cell: EnteredCell | None) -> Side:

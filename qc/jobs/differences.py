@@ -32,10 +32,6 @@ class Difference(Struct, frozen=True, kw_only=True):
     before: object
     after: object
 
-    def as_dict(self) -> dict[str, object]:
-        """For the result document."""
-        return {"where": self.where, "what": self.what, "before": self.before, "after": self.after}
-
     def __str__(self) -> str:
         was, now = shown(self.before, beside=self.after), shown(self.after, beside=self.before)
         return f"{self.where}, {spelt(self.what)}: {was} -> {now}"

@@ -8,17 +8,93 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping
+from decimal import Decimal
 from pathlib import Path
+from typing import Any
 
-from msgspec import Struct
+from msgspec import Struct, ValidationError, convert, to_builtins
 
 from qc import __version__
+from qc.batch import Source
 from qc.document import as_text
-from qc.readers.options import ReadOptions
+from qc.readers.options import DecimalMark, ReadOptions
 from qc.results import JudgedBatch
 from qc.rules.rule_books import is_house_file, rule_digests, set_digest
 
 SEAL = "seal"
+_Value = str | int | float | bool | None
+
+
+class SealedRuleSet(Struct, frozen=True, kw_only=True):
+    """The rules asked for, and the file that says which they are."""
+
+    id: str
+    file: str
+    sha256: str
+
+
+class SealedRule(Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """A rule as it stood; `builds_on` names the built-in rule that a rule of the house tightens."""
+
+    edition: str
+    file: str
+    sha256: str
+    builds_on: str = ""
+
+
+class SealedCall(Struct, frozen=True, kw_only=True):
+    """How a batch was asked to be read and judged; a house file by its name, because its digest says which it was."""
+
+    form: str | None
+    label_mg: Decimal | None
+    displacement: Decimal | None
+    decimal: DecimalMark | None
+    separator: str | None
+    rules: str | None
+
+    def options(self) -> ReadOptions:
+        """The facts that the call gave, for a second reading."""
+        return ReadOptions(
+            form=self.form,
+            label_mg=self.label_mg,
+            displacement=self.displacement,
+            decimal=self.decimal,
+            separator=self.separator,
+        )
+
+
+class EnteredBy(Struct, frozen=True, kw_only=True):
+    """Who made the batch, weighed its units, and checked the entries."""
+
+    made_by: str | None
+    weighed_by: str | None
+    checked_by: str | None
+
+
+class Seal(Struct, frozen=True, kw_only=True):
+    """What belongs to a result.
+
+    Parameters
+    ----------
+    input : Source or None
+        The file that was judged; None for a batch that was read from none.
+    result_sha256 : str
+        Digest of the result document without the seal.
+    rule_set : SealedRuleSet
+    rules : dict of SealedRule
+        By id.
+    asked : SealedCall
+    qc_version : str
+    entered_by : EnteredBy
+    """
+
+    input: Source | None
+    result_sha256: str
+    rule_set: SealedRuleSet
+    rules: dict[str, SealedRule]
+    asked: SealedCall
+    qc_version: str
+    entered_by: EnteredBy
 
 
 class Asked(Struct, frozen=True, kw_only=True):
@@ -51,56 +127,94 @@ def sealed(document: Mapping[str, object], *, judged: JudgedBatch, asked: Asked)
     document : mapping
         The result document, with its `input` part.
     judged : JudgedBatch
-        What it tells of.
+        The judged batch of that document.
     asked : Asked
         How it was asked for.
 
     Returns
     -------
     dict
-        The document with `seal`: input, result_sha256, rule_set, rules, asked, qc_version, entered_by.
+        The document with `seal`, the fields of `Seal`.
 
     Raises
     ------
     qc.rules.strict_records.RuleProblem
         When the file of the house rules is not there any more.
     """
-    digests = rule_digests((rule.id for rule in judged.rules_used), rules=asked.rules)
-    asked_for = set_digest(asked.rules)
-    batch = judged.batch
-    seal = {
-        "input": document.get("input"),
-        "result_sha256": result_sha256(document),
-        "rule_set": {"id": judged.rule_set, "file": asked_for.file, "sha256": asked_for.sha256},
-        "rules": {
-            one.id: {
-                "edition": one.edition,
-                "file": one.file,
-                "sha256": one.sha256,
-                **({"builds_on": one.builds_on} if one.builds_on else {}),
-            }
-            for one in digests
+    batch, options, rules = judged.batch, asked.options, asked.rules
+    asked_for = set_digest(rules)
+    seal = Seal(
+        input=batch.source if "input" in document else None,
+        result_sha256=result_sha256(document),
+        rule_set=SealedRuleSet(id=judged.rule_set, file=asked_for.file, sha256=asked_for.sha256),
+        rules={
+            one.id: SealedRule(edition=one.edition, file=one.file, sha256=one.sha256, builds_on=one.builds_on)
+            for one in rule_digests((rule.id for rule in judged.rules_used), rules=rules)
         },
-        "asked": _asked(asked),
-        "qc_version": __version__,
-        "entered_by": {
-            "made_by": batch.made_by,
-            "weighed_by": batch.weighed_by,
-            "checked_by": batch.checked_by,
-        },
-    }
-    return {**document, SEAL: seal}
+        asked=SealedCall(
+            form=options.form,
+            label_mg=options.label_mg,
+            displacement=options.displacement,
+            decimal=options.decimal,
+            separator=options.separator,
+            rules=None if rules is None else Path(rules).name if is_house_file(rules) else str(rules),
+        ),
+        qc_version=__version__,
+        entered_by=EnteredBy(made_by=batch.made_by, weighed_by=batch.weighed_by, checked_by=batch.checked_by),
+    )
+    return {**document, SEAL: to_builtins(seal)}
 
 
-def _asked(asked: Asked) -> dict[str, object]:
-    """The call in plain values; a house file by its name alone, because its digest says which one it was."""
-    rules = asked.rules
-    options = asked.options
-    return {
-        "form": options.form,
-        "label_mg": None if options.label_mg is None else str(options.label_mg),
-        "displacement": None if options.displacement is None else str(options.displacement),
-        "decimal": options.decimal,
-        "separator": options.separator,
-        "rules": None if rules is None else Path(rules).name if is_house_file(rules) else str(rules),
-    }
+class _FiledUnit(Struct):
+    unit: str
+    contents: dict[str, dict[str, Any]] = {}
+
+
+class _FiledTest(Struct):
+    id: str
+    rule: str
+    verdict: str
+    figures: dict[str, Any]
+    sample: list[Any]
+    outside: list[_FiledUnit]
+    active: str | None
+    subject: str | None = None
+
+
+class _FiledDifference(Struct):
+    where: str
+    what: str
+    before: _Value
+    after: _Value
+
+
+class _FiledSupersedes(Struct):
+    result_sha256: str
+    verdict: str
+    because: str
+    differences: list[_FiledDifference]
+
+
+class _FiledResult(Struct):
+    """The parts of a result that are read again; others are not looked at."""
+
+    schema: str
+    qc_version: str
+    batch: dict[str, Any]
+    rule_set: str
+    seed: int
+    verdict: str
+    tests: list[_FiledTest]
+    units: list[_FiledUnit]
+    planned_mass: dict[str, Any] | None
+    seal: Seal
+    input: dict[str, Any] | None = None
+    supersedes: _FiledSupersedes | None = None
+
+
+def seal_of(document: Mapping[str, Any]) -> Seal | None:
+    """The seal of a document read from a file; None where the document has not the form of a sealed result."""
+    try:
+        return convert(document, _FiledResult).seal
+    except ValidationError:
+        return None

@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
 
-from msgspec.structs import replace
+from msgspec.structs import asdict, replace
 
 from qc.jobs.check import Checked
 from qc.jobs.differences import result_differences, rule_differences
 from qc.jobs.seal import SEAL
-from qc.jobs.verify.files import filed_together, report_folder, result_and_seal
-from qc.jobs.verify.lines import Status
+from qc.jobs.verify.files import FiledResult, Status, filed_together, report_folder, result_and_seal
 from qc.problems import InputProblems, Problem
 from qc.show.sums import SUMS
 from qc.show.write import HTML, JSON, PDF
@@ -44,30 +41,30 @@ def superseding(checked: Checked, *, report: Path, because: str) -> Checked:
     """
     earlier = _earlier(report)
     today = checked.sealed()[SEAL]
-    assert isinstance(today, Mapping)
+    assert isinstance(today, dict)
     differences = (
-        *result_differences(earlier, checked.document),
-        *rule_differences(earlier[SEAL]["rules"], today["rules"]),
+        *result_differences(earlier.document, checked.document),
+        *rule_differences(earlier.document[SEAL]["rules"], today["rules"]),
     )
     record: dict[str, object] = {
-        "result_sha256": earlier[SEAL]["result_sha256"],
-        "verdict": earlier.get("verdict"),
+        "result_sha256": earlier.seal.result_sha256,
+        "verdict": earlier.document["verdict"],
         "because": because,
-        "differences": [one.as_dict() for one in differences],
+        "differences": [asdict(one) for one in differences],
     }
     return replace(checked, document={**checked.document, SUPERSEDES: record})
 
 
-def _earlier(report: Path) -> Mapping[str, Any]:
+def _earlier(report: Path) -> FiledResult:
     folder = report_folder(report)
-    document, lines = result_and_seal(folder)
+    filed, lines = result_and_seal(folder)
     broken = [line for line in (*filed_together(folder), *lines) if line.state is Status.BROKEN]
-    if document is None or broken:
+    if filed is None or broken:
         mend = f"Look into it with: qc verify {report}"
         raise InputProblems(
             Problem(file=report.name, sheet="", cell="", found=f"{line.what} {line.told}", mend=mend) for line in broken
         )
-    return document
+    return filed
 
 
 def next_free_folder(folder: Path) -> Path:

@@ -144,7 +144,7 @@ class TestPartly:
         verified = verify_report(copied / "house")
         assert verified.outcome is Outcome.PARTLY
         assert [line.told for line in verified.lines if line.state is Status.UNCHECKED] == [
-            "the house rule file house.toml is not at hand; give it with --rules",
+            "house.toml is not at hand; give it with --rules",
             "not done, because the house rule file is not at hand",
         ]
 

@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from enum import StrEnum
 from pathlib import Path
-from typing import Any
 
-from msgspec import Struct
+from msgspec import Struct, to_builtins
 
-from qc.jobs.verify.again import judged_again
-from qc.jobs.verify.files import ReportFolder, filed_together, pages_of_this_result, report_folder, result_and_seal
-from qc.jobs.verify.lines import Line, Status
-from qc.jobs.verify.origin import input_line, rules_lines
+from qc.jobs.verify.again import AGAIN, judged_again
+from qc.jobs.verify.files import Line, Status, filed_together, pages_of_this_result, report_folder, result_and_seal
+from qc.jobs.verify.origin import origin_of
 
 __all__ = ["Line", "Outcome", "Status", "Verified", "verify_report"]
 
@@ -51,7 +49,7 @@ class Verified(Struct, frozen=True, kw_only=True):
         return {
             "report": self.folder.name,
             "outcome": self.outcome.name.lower(),
-            "lines": [{"state": line.state.value, "what": line.what, "told": line.told} for line in self.lines],
+            "lines": to_builtins(self.lines),
         }
 
 
@@ -85,30 +83,16 @@ def verify_report(
         When there is no report there, or a file named in the call cannot be read.
     """
     folder = report_folder(report)
-    lines = [*filed_together(folder)]
-    document, found = result_and_seal(folder)
-    lines += found
-    if document is not None:
-        lines += pages_of_this_result(folder, document)
-        lines += _origin(folder, document, input_path=input_path, rules_path=rules_path, progress=progress)
+    filed, lines = result_and_seal(folder)
+    lines = [*filed_together(folder), *lines]
+    if filed is not None:
+        origin, found = origin_of(filed, input_path=input_path, rules_path=rules_path)
+        lines += [*pages_of_this_result(filed), *found]
+        if origin.missing:
+            told = f"not done, because {origin.missing} is not at hand"
+            lines.append(Line(Status.UNCHECKED, AGAIN, told))
+        else:
+            if progress is not None and origin.input is not None:
+                progress(f"Judging {origin.input.name} again ...")
+            lines += judged_again(filed, origin)
     return Verified(folder=folder.path, lines=tuple(lines))
-
-
-def _origin(
-    folder: ReportFolder,
-    document: Mapping[str, Any],
-    *,
-    input_path: Path | None,
-    rules_path: Path | None,
-    progress: Callable[[str], None] | None,
-) -> list[Line]:
-    """The input, the rules, and the second judging that needs both."""
-    origin, source_line = input_line(document, folder=folder.path, given=input_path)
-    rules, lines = rules_lines(document, folder=folder.path, given=rules_path)
-    if origin is None or not rules.usable:
-        missing = "the input" if origin is None else "the house rule file"
-        again = [Line(state=Status.UNCHECKED, what="judged again", told=f"not done, because {missing} is not at hand")]
-        return [source_line, *lines, *again]
-    if progress is not None:
-        progress(f"Judging {origin.name} again ...")
-    return [source_line, *lines, *judged_again(folder, document, origin=origin, house_file=rules.house_file)]

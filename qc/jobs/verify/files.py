@@ -6,15 +6,15 @@ import hashlib
 import json
 import re
 from collections.abc import Mapping
+from enum import StrEnum
 from pathlib import Path
 from typing import Any, NoReturn
 
 from msgspec import Struct
+from msgspec.structs import asdict
 
 from qc.document import SCHEMA, as_text
-from qc.jobs.seal import SEAL, result_sha256
-from qc.jobs.sealed_form import is_sealed_result
-from qc.jobs.verify.lines import Line, Status
+from qc.jobs.seal import Seal, result_sha256, seal_of
 from qc.problems import InputProblems, Problem
 from qc.show.sums import SUMS, read_sums, sums_text
 from qc.show.write import HTML, JSON, PDF
@@ -25,11 +25,36 @@ _TAG = re.compile(r"<[^>]*>")
 _DIGEST = re.compile(r"[0-9a-f]{64}")
 
 
+class Status(StrEnum):
+    """What was found at one point."""
+
+    HOLDS = "holds"
+    BROKEN = "broken"
+    UNCHECKED = "not checked"
+    REMARK = "remark"
+
+
+class Line(Struct, frozen=True):
+    """One point: what was looked at, and what was found there."""
+
+    state: Status
+    what: str
+    told: str
+
+
 class ReportFolder(Struct, frozen=True, kw_only=True):
     """A report as it lies on the disk: bytes by name, of every file that is there."""
 
     path: Path
     files: Mapping[str, bytes]
+
+
+class FiledResult(Struct, frozen=True, kw_only=True):
+    """A report whose result document and seal could be read."""
+
+    folder: ReportFolder
+    document: Mapping[str, Any]
+    seal: Seal
 
 
 def report_folder(report: Path) -> ReportFolder:
@@ -49,11 +74,8 @@ def report_folder(report: Path) -> ReportFolder:
     except OSError as failure:
         _refuse(report, f"the report cannot be read ({failure.strerror or failure})", "See whether you may read it")
     if SUMS not in files and JSON not in files:
-        _refuse(
-            report,
-            f"this is not the folder of a report: it holds neither {SUMS} nor {JSON}",
-            "Give the folder that qc check wrote",
-        )
+        found = f"this is not the folder of a report: it holds neither {SUMS} nor {JSON}"
+        _refuse(report, found, "Give the folder that qc check wrote")
     return ReportFolder(path=folder, files=files)
 
 
@@ -76,56 +98,60 @@ def _refuse(report: Path, found: str, mend: str) -> NoReturn:
 def filed_together(folder: ReportFolder) -> list[Line]:
     """Every file against the digest it was filed with, one line a file."""
     if SUMS not in folder.files:
-        return [_broken(SUMS, "is missing, so the files cannot be held against the digests they were filed with")]
+        told = "is missing, so the files cannot be held against the digests they were filed with"
+        return [Line(Status.BROKEN, SUMS, told)]
     try:
         listed = read_sums(folder.files[SUMS].decode())
     except ValueError as error:
         told = "is not text" if isinstance(error, UnicodeDecodeError) else str(error)
-        return [_broken(SUMS, f"was changed: {told}")]
+        return [Line(Status.BROKEN, SUMS, f"was changed: {told}")]
     lines = []
     for name in sorted({HTML, PDF, JSON, *listed}):
         if name not in listed:
-            lines.append(_broken(name, f"is not listed in {SUMS}"))
+            lines.append(Line(Status.BROKEN, name, f"is not listed in {SUMS}"))
         elif name not in folder.files:
-            lines.append(_broken(name, f"is listed in {SUMS} and is not in the folder"))
+            lines.append(Line(Status.BROKEN, name, f"is listed in {SUMS} and is not in the folder"))
         elif hashlib.sha256(folder.files[name]).hexdigest() != listed[name]:
-            lines.append(_broken(name, f"is not the file that {SUMS} lists: one of the two was changed"))
+            told = f"is not the file that {SUMS} lists: one of the two was changed"
+            lines.append(Line(Status.BROKEN, name, told))
         else:
-            lines.append(_holds(name, f"is the file that {SUMS} lists"))
+            lines.append(Line(Status.HOLDS, name, f"is the file that {SUMS} lists"))
     if all(line.state is Status.HOLDS for line in lines):
         written = sums_text({name: folder.files[name] for name in listed})
         if written.encode() != folder.files[SUMS]:
-            lines.append(_broken(SUMS, "is not in the form in which it is written: it was changed"))
+            lines.append(Line(Status.BROKEN, SUMS, "is not in the form in which it is written: it was changed"))
     return lines
 
 
-def result_and_seal(folder: ReportFolder) -> tuple[Mapping[str, Any] | None, list[Line]]:
+def result_and_seal(folder: ReportFolder) -> tuple[FiledResult | None, list[Line]]:
     """The result document, when it and its seal can be read, and whether it is the one that was sealed."""
     content = folder.files.get(JSON)
     if content is None:
         # Its absence is told with the other files.
         return None, []
     document = _document(content)
+    seal = None if document is None else seal_of(document)
     if document is None:
-        return None, [_broken(JSON, "is not a result document any more")]
+        return None, [Line(Status.BROKEN, JSON, "is not a result document any more")]
     if document.get("schema") != SCHEMA:
-        return None, [_broken(JSON, f'is of the schema "{document.get("schema")}"; this version reads {SCHEMA}')]
-    if not is_sealed_result(document):
-        return None, [_broken(JSON, "carries no seal, or one that was damaged")]
+        told = f'is of the schema "{document.get("schema")}"; this version reads {SCHEMA}'
+        return None, [Line(Status.BROKEN, JSON, told)]
+    if seal is None:
+        return None, [Line(Status.BROKEN, JSON, "carries no seal, or one that was damaged")]
     lines = []
     if as_text(document).encode() != content:
-        lines.append(_broken(JSON, "is not in the form in which it was written: it was changed"))
-    seal = document[SEAL]
-    if result_sha256(document) != seal["result_sha256"]:
-        lines.append(_broken("result", "is not the one that was sealed: its digest is another one"))
+        lines.append(Line(Status.BROKEN, JSON, "is not in the form in which it was written: it was changed"))
+    if result_sha256(document) != seal.result_sha256:
+        lines.append(Line(Status.BROKEN, "result", "is not the one that was sealed: its digest is another one"))
     else:
-        lines.append(_holds("result", f"is the one that was sealed ({seal['result_sha256'][:12]}...)"))
-    apart = _said_otherwise(document)
+        lines.append(Line(Status.HOLDS, "result", f"is the one that was sealed ({seal.result_sha256[:12]}...)"))
+    apart = _said_otherwise(document, seal)
     if apart:
-        lines.append(_broken("seal", f"says otherwise than the result about {', '.join(apart)}"))
+        lines.append(Line(Status.BROKEN, "seal", f"says otherwise than the result about {', '.join(apart)}"))
     else:
-        lines.append(_holds("seal", "says the same as the result about input, rules, version and names"))
-    return document, lines
+        told = "says the same as the result about input, rules, version and names"
+        lines.append(Line(Status.HOLDS, "seal", told))
+    return FiledResult(folder=folder, document=document, seal=seal), lines
 
 
 def _document(content: bytes) -> dict[str, Any] | None:
@@ -140,51 +166,42 @@ def _no_number(text: str) -> NoReturn:
     raise ValueError(f"{text} is no number")
 
 
-def _said_otherwise(document: Mapping[str, Any]) -> list[str]:
-    seal = document[SEAL]
-    names = {role: document["batch"].get(role) for role in ("made_by", "weighed_by", "checked_by")}
+def _said_otherwise(document: Mapping[str, Any], seal: Seal) -> list[str]:
     used = {test["rule"] for test in document["tests"] if test.get("verdict") != "not-assessed"}
+    names = asdict(seal.entered_by)
     same = {
-        "the input": seal.get("input") == document.get("input"),
-        "the version": seal["qc_version"] == document.get("qc_version"),
-        "the rule set": seal["rule_set"].get("id") == document.get("rule_set"),
-        "the rules": used <= set(seal["rules"]),
-        "who entered it": seal["entered_by"] == names,
+        "the input": (None if seal.input is None else asdict(seal.input)) == document.get("input"),
+        "the version": seal.qc_version == document["qc_version"],
+        "the rule set": seal.rule_set.id == document["rule_set"],
+        "the rules": used <= set(seal.rules),
+        "who entered it": names == {role: document["batch"].get(role) for role in names},
     }
     return [what for what, agrees in same.items() if not agrees]
 
 
-def pages_of_this_result(folder: ReportFolder, document: Mapping[str, Any]) -> list[Line]:
+def pages_of_this_result(filed: FiledResult) -> list[Line]:
     """Whether the digests printed on the pages are those of this result."""
-    seal = document[SEAL]
+    files, seal = filed.folder.files, filed.seal
     lines = []
-    if HTML in folder.files:
-        page = folder.files[HTML].decode(errors="replace")
+    if HTML in files:
+        page = files[HTML].decode(errors="replace")
         printed = set(_DIGEST.findall(_TAG.sub(" ", page)))
         wanted = {
-            "the result": seal["result_sha256"],
-            JSON: hashlib.sha256(folder.files[JSON]).hexdigest(),
-            "the rules asked for": seal["rule_set"]["sha256"],
-            **({"the input": seal["input"]["sha256"]} if seal.get("input") else {}),
-            **{f"rule {id}": rule["sha256"] for id, rule in seal["rules"].items()},
+            "the result": seal.result_sha256,
+            JSON: hashlib.sha256(files[JSON]).hexdigest(),
+            "the rules asked for": seal.rule_set.sha256,
+            **({} if seal.input is None else {"the input": seal.input.sha256}),
+            **{f"rule {id}": rule.sha256 for id, rule in seal.rules.items()},
         }
         missing = [what for what, digest in wanted.items() if digest not in printed]
-        if missing or _IN_HEAD.findall(page) != [seal["result_sha256"]]:
-            lines.append(_broken(HTML, f"does not print the digest of {', '.join(missing or ['the result'])}"))
+        if missing or _IN_HEAD.findall(page) != [seal.result_sha256]:
+            told = f"does not print the digest of {', '.join(missing or ['the result'])}"
+            lines.append(Line(Status.BROKEN, HTML, told))
         else:
-            lines.append(_holds(HTML, "prints the digests of this result, its input and its rules"))
-    if PDF in folder.files:
-        found = set(_IN_PDF.findall(folder.files[PDF]))
-        if found == {seal["result_sha256"].encode()}:
-            lines.append(_holds(PDF, "carries the digest of this result"))
+            lines.append(Line(Status.HOLDS, HTML, "prints the digests of this result, its input and its rules"))
+    if PDF in files:
+        if set(_IN_PDF.findall(files[PDF])) == {seal.result_sha256.encode()}:
+            lines.append(Line(Status.HOLDS, PDF, "carries the digest of this result"))
         else:
-            lines.append(_broken(PDF, "does not carry the digest of this result"))
+            lines.append(Line(Status.BROKEN, PDF, "does not carry the digest of this result"))
     return lines
-
-
-def _holds(what: str, told: str) -> Line:
-    return Line(state=Status.HOLDS, what=what, told=told)
-
-
-def _broken(what: str, told: str) -> Line:
-    return Line(state=Status.BROKEN, what=what, told=told)
