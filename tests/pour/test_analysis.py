@@ -112,7 +112,7 @@ def test_an_interval_that_excludes_zero_beside_no_change_seen_says_why() -> None
             break
     assert found is not None
     assert words(found.sentence).endswith(
-        f" nine times in ten. The interval of a straight change alone ({found.change_low_percent:+.1f} to "
+        f" nine times in ten. The interval of a straight change by itself ({found.change_low_percent:+.1f} to "
         f"{found.change_high_percent:+.1f} % of the mean) excludes zero; the p-value allows for other shapes and for "
         "all series together."
     )
@@ -143,7 +143,7 @@ def test_a_sound_batch_shows_nothing_and_says_what_it_would_have_shown() -> None
     )
     assert words(analysis.sentence) == (
         f"No change along the pour was seen in mass. A straight change of {trend.detectable_percent:.1f} % of the mean "
-        "or more would have been seen nine times in ten. Masses alone cannot show a change of content."
+        "or more would have been seen nine times in ten. Masses without assays cannot show a change of content."
     )
 
 
@@ -228,7 +228,7 @@ def test_a_call_that_rests_on_one_end_unit_names_it() -> None:
     trend = mass_trend(weighed(masses))
     assert trend.flag is TrendFlag.POSSIBLE
     assert all_words(trend.not_excluded) == (
-        "The finding rests on unit 20 alone: a slip at that unit cannot be excluded. Measure it again.",
+        "The finding rests on unit 20 only: a mistake at that unit cannot be excluded. Measure it again.",
         "If the units were weighed in pour order, a slow drift of the balance cannot be excluded.",
         "Slow swings of fill or temperature cannot be excluded: they make neighbours resemble each other.",
     )
@@ -240,8 +240,8 @@ def test_one_wild_mass_at_the_end_is_not_taken_for_a_change_of_the_pour() -> Non
     trend = mass_trend(weighed(masses))
     assert trend.flag in (TrendFlag.NONE_SEEN, TrendFlag.CANNOT_TELL)
     assert all_words(trend.not_excluded) == (
-        "Unit 20, the last poured, lies far from all others. One unit alone cannot show whether the pour "
-        "changed there or a slip was made: measure it again, and its neighbour.",
+        "Unit 20, the last poured, lies far from all others. One unit cannot show whether the pour "
+        "changed there or a mistake was made: measure it again, and its neighbour.",
     )
 
 
@@ -271,7 +271,7 @@ def test_the_change_that_matters_decides_between_none_seen_and_cannot_tell(impor
         (Batch(units=()), "Mass: cannot tell. No measured unit has a place in the pour."),
         (
             weighed([2.0, 2.1]),
-            "Mass: cannot tell. Only 2 of the units measured have a place in the pour; at least 3 are needed.",
+            "Mass: cannot tell. A place in the pour is known for 2 of the units measured; at least 3 are needed.",
         ),
         (
             Batch(units=tuple(Unit(name=name, pour_order=1, mass_g=Decimal("2.0")) for name in "abcd")),
@@ -313,7 +313,7 @@ def test_units_without_a_pour_order_are_left_out_with_a_notice() -> None:
     analysis = analyse_pour(replace(batch, units=units), seed=1)
     assert analysis.trend.mass.n == 10
     assert [words(notice.text) for notice in analysis.notices] == [
-        "No pour order was entered for units 3, 7; left out of the pour-order analysis, not of the tests."
+        "No pour order was entered for units 3 and 7; left out of the pour-order analysis, not of the tests."
     ]
 
 

@@ -161,7 +161,7 @@ OTHER = Active(name="camphor", label_claim_mg=Decimal(50), state=State.SUSPENDED
         (
             batch(ZINC, OTHER),
             "The weights cannot show the dose of zinc oxide: one mass cannot be shared out between several suspended "
-            "actives (zinc oxide, camphor).",
+            "actives (zinc oxide and camphor).",
         ),
         (
             batch(ZINC, replace(OTHER, state=State.DISSOLVED)),

@@ -46,8 +46,8 @@ SENTENCES = {
     "but the moulds were poured one after the other and differences between moulds would make the same pattern.",
     "too_few_to_show": "{series:heading of {active}}: cannot tell. {n:measured {series}} are too few to show any "
     "change along the pour.",
-    "too_few_places": "{series:heading of {active}}: cannot tell. Of the units measured {n} have a place in the pour; "
-    "at least {needed} are needed.",
+    "too_few_places": "{series:heading of {active}}: cannot tell. A place in the pour is known for {n} of the units "
+    "measured; at least {needed} are needed.",
 }
 
 Interval = tuple[float, float]
