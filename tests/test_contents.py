@@ -10,7 +10,7 @@ import pytest
 from msgspec.structs import replace
 
 from qc.batch import Active, Assay, Batch, Part, Unit
-from qc.causes.rows import Kind, rows_of
+from qc.causes.rows import RowKind, rows_of
 from qc.causes.weigh import weigh_causes
 from qc.contents import Scale, percents_of_label, scale_of
 from qc.judging.judge import judge_batch
@@ -180,21 +180,21 @@ class TestWithoutALabelClaim:
 
     def test_mixed_contents_say_nothing_of_the_causes(self) -> None:
         rows = rows_of(entered(ENTERED["mixed"], active=self.unlabelled))
-        assert {row.kind for row in rows.rows} == {Kind.MASS}
+        assert {row.kind for row in rows.rows} == {RowKind.MASS}
 
     def test_parts_without_whole_units_are_compared_with_their_own_mean(self) -> None:
         made = entered(ENTERED["in mg"], active=self.unlabelled)
         parts = tuple(assay for assay in made.assays if assay.part is not Part.WHOLE)
         rows = rows_of(replace(made, assays=parts))
-        contents = rows.value[rows.of(Kind.PART)]
+        contents = rows.value[rows.of(RowKind.PART)]
         assert len(contents) == 9
         assert float(contents.mean()) == pytest.approx(0.0, abs=0.01)
 
     def test_parts_typed_on_another_scale_than_whole_units_are_left_out(self) -> None:
         made = entered(lambda row: row > 10, active=self.unlabelled)
         rows = rows_of(made)
-        assert rows.of(Kind.CONTENT).sum() == 11
-        assert rows.of(Kind.PART).sum() == 0
+        assert rows.of(RowKind.CONTENT).sum() == 11
+        assert rows.of(RowKind.PART).sum() == 0
 
     def test_the_mean_content_is_not_that_of_the_units_in_mg_alone(self) -> None:
         judged = judge_batch(entered(ENTERED["mixed"], active=self.unlabelled), book=rule_book())

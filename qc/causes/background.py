@@ -14,9 +14,8 @@ from typing import Any
 import numpy as np
 from msgspec import Struct
 
-from qc.causes.priors import Priors
-from qc.causes.quantiles import quasi_random_points
-from qc.causes.rows import Flags, Floats, Kind, Rows
+from qc.causes.priors import Priors, quasi_random_points
+from qc.causes.rows import Flags, Floats, RowKind, Rows
 
 # Where nothing is known of a mean, its logarithm may lie anywhere within a few tenths.
 UNKNOWN_MEAN_SD = 0.3
@@ -36,7 +35,7 @@ NODES = 20
 MANY_ROWS, NODES_OF_MANY = 120, 12
 
 
-class Field(Struct, frozen=True, kw_only=True, dict=True):
+class Background(Struct, frozen=True, kw_only=True, dict=True):
     """The rows of a batch with their kernels and the background spreads at every node."""
 
     rows: Rows
@@ -51,12 +50,17 @@ class Field(Struct, frozen=True, kw_only=True, dict=True):
     @cached_property
     def masses(self) -> Flags:
         """Rows that hold a weighing of a whole unit."""
-        return self.rows.of(Kind.MASS) | self.rows.of(Kind.SECOND_WEIGHING)
+        return self.rows.of(RowKind.MASS, RowKind.SECOND_WEIGHING)
 
     @cached_property
     def volumes(self) -> Flags:
         """Rows that grow with the volume of the unit: masses and whole contents."""
-        return self.masses | self.rows.of(Kind.CONTENT)
+        return self.masses | self.rows.of(RowKind.CONTENT)
+
+    @cached_property
+    def capacities(self) -> Flags:
+        """Rows that grow with what the cavity holds: those of the volume, and base-only pours."""
+        return self.volumes | self.rows.of(RowKind.BASE_POUR)
 
     @cached_property
     def solved(self) -> dict[Any, Any]:
@@ -64,14 +68,10 @@ class Field(Struct, frozen=True, kw_only=True, dict=True):
         return {}
 
     @cached_property
-    def _kernels(self) -> dict[str, Floats]:
+    def _kernels(self) -> dict[tuple[str, bool], Floats]:
         return {}
 
-    @cached_property
-    def _measured_kernels(self) -> dict[str, Floats]:
-        return {}
-
-    def kernel(self, name: str) -> Floats:
+    def kernel(self, name: str, *, measured: bool = False) -> Floats:
         """Which rows share one disturbance, and in what proportion.
 
         Parameters
@@ -80,24 +80,28 @@ class Field(Struct, frozen=True, kw_only=True, dict=True):
             `fill`, `base-pour`, `mixing`, `cavity`, `mould`, `level`, `base`, `mean-content`, `loss`, `ends`, `assay`,
             `part`, `fixed`; `fill-wandering:REACH`, `weighing-wandering:REACH` or `mixing-streaks:REACH`, reach in
             units.
-        """
-        if name not in self._kernels:
-            self._kernels[name] = self._build(name)
-        return self._kernels[name]
+        measured : bool
+            Of the measured rows only.
 
-    def measured_kernel(self, name: str) -> Floats:
-        """The part of a kernel that belongs to measured rows."""
-        if name not in self._measured_kernels:
-            measured = np.flatnonzero(self.rows.measured)
-            self._measured_kernels[name] = self.kernel(name).take(measured, axis=0).take(measured, axis=1)
-        return self._measured_kernels[name]
+        Returns
+        -------
+        array of shape (rows, rows)
+            By what a variance of the logarithms is multiplied [-].
+        """
+        if (name, measured) not in self._kernels:
+            if measured:
+                places = np.flatnonzero(self.rows.measured)
+                self._kernels[name, measured] = self.kernel(name).take(places, axis=0).take(places, axis=1)
+            else:
+                self._kernels[name, measured] = self._build(name)
+        return self._kernels[name, measured]
 
     def _build(self, name: str) -> Floats:
         kind, _, reach = name.partition(":")
         rows = self.rows
         volumes = self.volumes.astype(np.float64)
-        weighings = rows.of(Kind.MASS).astype(np.float64)
-        base_pours = rows.of(Kind.BASE_POUR).astype(np.float64)
+        weighings = rows.of(RowKind.MASS).astype(np.float64)
+        base_pours = rows.of(RowKind.BASE_POUR).astype(np.float64)
         every = range(len(rows.substances))
         builders: dict[str, Callable[[], Floats]] = {
             "fill": lambda: _outer(volumes) * self._same_unit,
@@ -114,7 +118,7 @@ class Field(Struct, frozen=True, kw_only=True, dict=True):
             "loss": lambda: self._by_active([at for at in every if rows.substances[at].suspended]),
             "ends": lambda: _outer(self._end_weight()) * self.kernel("loss") * self._same_unit,
             "assay": lambda: np.diag(self._assayed(stated=False)),
-            "part": lambda: np.diag(rows.of(Kind.PART).astype(np.float64)),
+            "part": lambda: np.diag(rows.of(RowKind.PART).astype(np.float64)),
             "fixed": self._fixed,
         }
         return builders[kind]()
@@ -142,14 +146,8 @@ class Field(Struct, frozen=True, kw_only=True, dict=True):
         own = [name or f"unit {row.unit}" for name, row in zip(names, self.rows.rows, strict=True)]
         different = sorted(set(own))
         belongs = np.eye(len(different))[[different.index(name) for name in own]]
-        holds = (self.volumes | self.rows.of(Kind.BASE_POUR)).astype(np.float64)
-        about_mean = (belongs - 1.0 / belongs.shape[1]) * holds[:, None]
+        about_mean = (belongs - 1.0 / belongs.shape[1]) * self.capacities.astype(np.float64)[:, None]
         return np.asarray(about_mean @ about_mean.T, dtype=np.float64)
-
-    @property
-    def moulds(self) -> int:
-        """How many moulds are named."""
-        return len({row.mould for row in self.rows.rows if row.mould})
 
     def _correlation(self, reach_units: float, *, place: Floats | None = None) -> Floats:
         """Correlation of two units that stand some way apart, about the mean of all; without an order, a unit alone."""
@@ -170,7 +168,7 @@ class Field(Struct, frozen=True, kw_only=True, dict=True):
     def _assayed(self, *, stated: bool) -> Floats:
         variances = np.zeros(len(self.rows.rows))
         for active, substance in enumerate(self.rows.substances):
-            assayed = self.rows.of(Kind.CONTENT, active=active) | self.rows.of(Kind.PART, active=active)
+            assayed = self.rows.active == active
             if stated and substance.assay_sd is not None:
                 variances[assayed] = substance.assay_sd**2
             elif not stated and substance.assay_sd is None:
@@ -180,23 +178,22 @@ class Field(Struct, frozen=True, kw_only=True, dict=True):
     def _fixed(self) -> Floats:
         rows = self.rows
         own = np.array([row.own_sd for row in rows.rows]) ** 2 + self._assayed(stated=True)
-        unknown_parts = np.array([row.kind is Kind.PART and not row.part_mass_known for row in rows.rows])
+        unknown_parts = np.array([row.kind is RowKind.PART and not row.part_mass_known for row in rows.rows])
         total: Floats = np.diag(own + unknown_parts * UNKNOWN_PART_SD**2)
         if not rows.planned_known:
             total += UNKNOWN_MEAN_SD**2 * _outer(self.masses.astype(np.float64))
         if not rows.base_known:
-            total += UNKNOWN_MEAN_SD**2 * _outer(rows.of(Kind.BASE_POUR).astype(np.float64))
+            total += UNKNOWN_MEAN_SD**2 * _outer(rows.of(RowKind.BASE_POUR).astype(np.float64))
         for active, substance in enumerate(rows.substances):
             if substance.label_mg is None:
-                assayed = rows.of(Kind.CONTENT, active=active) | rows.of(Kind.PART, active=active)
-                total += UNKNOWN_MEAN_SD**2 * _outer(assayed.astype(np.float64))
+                total += UNKNOWN_MEAN_SD**2 * _outer((rows.active == active).astype(np.float64))
         return total
 
     def _base_pour_variance(self) -> float | None:
         """Variance of the logarithm of base pours of one cavity; None where too few were repeated."""
         poured: dict[tuple[str | None, str | None], list[float]] = {}
         for row, value, measured in zip(self.rows.rows, self.rows.value, self.rows.measured, strict=True):
-            if row.kind is Kind.BASE_POUR and measured:
+            if row.kind is RowKind.BASE_POUR and measured:
                 poured.setdefault((row.mould, row.cavity), []).append(float(value))
         degrees = sum(len(values) - 1 for values in poured.values())
         if degrees < LEAST_REPEATED:
@@ -204,30 +201,24 @@ class Field(Struct, frozen=True, kw_only=True, dict=True):
         return sum(float(np.var(values)) * len(values) for values in poured.values()) / degrees
 
     @cached_property
-    def background(self) -> Mapping[str, Floats]:
-        """The variance of every background kernel at every node."""
-        priors, points = self.priors, self.points
-        spreads = {
-            "fill": priors.size("background", "fill").quantile(points[:, 0]),
-            "mixing": priors.size("background", "mixing").quantile(points[:, 1]),
-            "assay": priors.size("background", "assay").quantile(points[:, 2]),
-            "cavity": priors.size("background", "cavity").quantile(points[:, 3]),
-            "part": priors.size("background", "part").quantile(points[:, 4]),
+    def variances(self) -> Mapping[str, Floats]:
+        """The variance of every background kernel at every node, shape (nodes,): squares of log-normal spreads."""
+        priors, even = self.priors, np.ones(self.nodes)
+        variances = {
+            name: priors.size("background", name).quantile(self.points[:, column]) ** 2
+            for column, name in enumerate(("fill", "mixing", "assay", "cavity", "part"))
         }
-        even = np.ones(self.nodes)
-        variances = {name: spread**2 for name, spread in spreads.items()}
         repeated = self._base_pour_variance()
         # Calibration is poured with more care, or less, than a batch: its scatter says nothing of the units' fill.
         variances["base-pour"] = variances["fill"] if repeated is None else even * repeated
-        variances["level"] = even * priors.number("background", "level") ** 2
-        variances["base"] = even * priors.number("background", "base") ** 2
-        variances["mean-content"] = even * priors.number("background", "mean_content") ** 2
+        for name in ("level", "base", "mean-content"):
+            variances[name] = even * priors.number("background", name.replace("-", "_")) ** 2
         variances["fixed"] = even
         return variances
 
-    def strengths(self, *, column: int) -> Floats:
-        """Shares between 0 and 1 at which the strength of a cause is tried, one a node."""
-        return self.points[:, 5 + column]
+    def spreads(self, cause: str, key: str, *, column: int) -> Floats:
+        """A log-normal spread of a cause at every node, shape (nodes,) [-]; each column of points runs its own way."""
+        return self.priors.size(cause, key).quantile(self.points[:, 5 + column])
 
 
 def _outer(column: Floats) -> Floats:

@@ -8,13 +8,11 @@ import numpy as np
 from msgspec import Struct
 
 from qc.batch import Batch
-from qc.causes.catalogue import cause
-from qc.causes.model import CauseModel
+from qc.causes.model import cause
 from qc.causes.priors import Priors
 from qc.results.messages import Message, message
-from qc.simulate.pouring import Pour, sound_pour
-from qc.simulate.recipe import Ingredient, Recipe
-from qc.simulate.record import Balance, Written, batch_on_record, write_down
+from qc.simulate.pouring import FaultDraw, Ingredient, Pour, Recipe, sound_pour
+from qc.simulate.record import Written, batch_on_record, write_down
 
 
 class Drawn(Struct, frozen=True, kw_only=True):
@@ -24,7 +22,6 @@ class Drawn(Struct, frozen=True, kw_only=True):
     recipe: Recipe
     pour: Pour
     written: Written
-    causes: tuple[str, ...]
     story: tuple[Message, ...]
     physics: Mapping[str, float | str]
 
@@ -54,28 +51,25 @@ def draw_batch(causes: Sequence[str], *, recipe: Recipe, seed: int, strength: fl
         When a cause is not in the catalogue.
     """
     models = [cause(id) for id in causes]
-    streams = [np.random.default_rng([seed, stage]) for stage in range(5)]
+    # Each step has its own source of chance, so that a fault in one leaves the others as they are.
+    streams = [np.random.default_rng([seed, step]) for step in range(5)]
+    spoiling, weighing, writing = (FaultDraw(recipe=recipe, strength=strength, rng=streams[at]) for at in (1, 2, 4))
     pour = sound_pour(recipe, streams[0])
     for model in models:
-        pour = model.spoil(pour, recipe, strength, streams[1])
-    balance = _balance(models, recipe, strength=strength, rng=streams[2])
-    written = write_down(pour, recipe, streams[3], balance=balance)
+        pour = model.spoil(pour, spoiling)
     for model in models:
-        written = model.miswrite(written, recipe, strength, streams[4])
+        pour = model.weigh(pour, weighing)
+    written = write_down(pour, recipe, streams[3])
+    for model in models:
+        written = model.miswrite(written, writing)
     return Drawn(
         batch=batch_on_record(written, pour, recipe),
         recipe=recipe,
         pour=pour,
         written=written,
-        causes=tuple(causes),
-        story=(*pour.story, *balance.story, *written.story) or (message("causes.nothing_went_wrong"),),
-        physics={**pour.physics, **balance.physics, **written.physics},
+        story=(*pour.story, *written.story) or (message("causes.nothing_went_wrong"),),
+        physics={**pour.physics, **written.physics},
     )
-
-
-def _balance(models: Sequence[CauseModel], recipe: Recipe, *, strength: float, rng: np.random.Generator) -> Balance:
-    shown = [model.balance(recipe, strength, rng) for model in models]
-    return next((one for one in shown if one.story), shown[0])
 
 
 def random_recipe(

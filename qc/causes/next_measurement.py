@@ -7,15 +7,15 @@ predictions differ; the expectation is taken over results drawn from them.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from itertools import groupby
 from math import log, log2
 
 import numpy as np
-from msgspec import Struct
 
 from qc.batch import Active, Batch, Part, State, Unit
-from qc.causes.background import Field
+from qc.causes.background import Background
 from qc.causes.evidence import Fit, Prediction, covariance_at
-from qc.causes.rows import Floats, Kind, Row, cavity_key, rows_of
+from qc.causes.rows import Floats, Row, RowKind, Rows, cavity_key
 from qc.causes.substances import planned_mass, weighing_sd
 from qc.results import NextMeasurement
 from qc.results.messages import Message, message
@@ -28,62 +28,59 @@ LEAST_BITS = 0.005
 BASE_POURS = 5
 WEIGHED_AGAIN = 6
 
+# What the priors call the effort of one row of each kind.
+EFFORT = {
+    RowKind.CONTENT: "assay",
+    RowKind.PART: "cut_and_assay",
+    RowKind.SECOND_WEIGHING: "weighing",
+    RowKind.BASE_POUR: "base_pour",
+}
 
-class _Plan(Struct, frozen=True):
-    """A measurement that could be made: which rows, what says so, and its effort, 1 for weighing one unit again."""
 
-    key: str
-    what: Message
-    units: tuple[str, ...]
-    effort: float
+def thought_of(batch: Batch, rows: Rows) -> tuple[Row, ...]:
+    """Rows that could be measured next; those of one measurement stand together and bear one name.
 
-
-def thought_of(batch: Batch) -> tuple[Row, ...]:
-    """Rows that could be measured next; their names carry the plan they belong to."""
+    Two assays at the ends of the pour, five more at even distances, one unit cut, six weighed again, base-only pours.
+    """
     if len(batch.units) < 2:
         return ()
-    units = batch.units
+    ranked = sorted(rows.units, key=lambda unit: (unit.pour_order is None, unit.pour_order or 0))
+    assayed = {assay.unit for assay in batch.assays}
+    free = [unit for unit in ranked if unit.name not in assayed] or ranked
+    number = {unit.name: at for at, unit in enumerate(rows.units)}
+    relative = weighing_sd(batch) / float(next((unit.mass_g for unit in batch.units if unit.mass_g), 2))
+
+    def row(kind: RowKind, name: str, unit: Unit, *, active: int = -1, part: Part = Part.WHOLE) -> Row:
+        return Row(
+            kind=kind,
+            name=name,
+            unit=number[unit.name],
+            active=active,
+            part=part,
+            cavity=cavity_key(unit.mould, unit.cavity),
+            mould=unit.mould or "",
+            own_sd=relative if kind is RowKind.SECOND_WEIGHING else 0.0,
+            part_mass_known=True,
+        )
+
+    found: list[Row] = []
     active = _main_active(batch)
-    rows: list[Row] = []
-    used = rows_of(batch)
-    place = {unit.name: at for at, unit in enumerate(used.units)}
-    chosen = _choices(batch, used.units)
     if active is not None and (planned_mass(batch) is not None or active.label_claim_mg is not None):
-        number = next((at for at, one in enumerate(used.substances) if one.name == active.name), -1)
-        for key in ("ends", "more"):
-            rows += [_row(Kind.CONTENT, key, unit, place, active=number) for unit in chosen[key]]
-        for part in (Part.TIP, Part.END):
-            rows += [_row(Kind.PART, "cut", unit, place, active=number, part=part) for unit in chosen["cut"]]
-    relative = weighing_sd(batch) / float(next((unit.mass_g for unit in units if unit.mass_g), 2))
-    rows += [_row(Kind.SECOND_WEIGHING, "again", unit, place, own_sd=relative) for unit in chosen["again"]]
-    rows += [
-        Row(kind=Kind.BASE_POUR, name="base", cavity=cavity, mould=mould, own_sd=relative)
-        for mould, cavity in _cavities(used.units)
+        at = [one.name for one in rows.substances].index(active.name)
+        found += [row(RowKind.CONTENT, "ends", unit, active=at) for unit in (ranked[0], ranked[-1])]
+        found += [row(RowKind.CONTENT, "more", unit, active=at) for unit in _evenly(free, 5)]
+        cut = free[len(free) // 2]
+        found += [row(RowKind.PART, "cut", cut, active=at, part=part) for part in (Part.TIP, Part.END)]
+    weighed = [unit for unit in ranked if unit.mass_g is not None]
+    found += [row(RowKind.SECOND_WEIGHING, "again", unit) for unit in _evenly(weighed, WEIGHED_AGAIN)]
+    cavities = sorted({(unit.mould or "", cavity_key(unit.mould, unit.cavity)) for unit in rows.units if unit.cavity})
+    if len(cavities) > BASE_POURS:
+        cavities = [cavities[int(at)] for at in np.linspace(0, len(cavities) - 1, BASE_POURS).round()]
+    found += [
+        Row(kind=RowKind.BASE_POUR, name="base", cavity=cavity, mould=mould, own_sd=relative)
+        for mould, cavity in cavities
     ]
-    return tuple(rows)
-
-
-def _row(
-    kind: Kind,
-    key: str,
-    unit: Unit,
-    place: Mapping[str, int],
-    *,
-    active: int = -1,
-    part: Part = Part.WHOLE,
-    own_sd: float = 0.0,
-) -> Row:
-    return Row(
-        kind=kind,
-        name=key,
-        unit=place[unit.name],
-        active=active,
-        part=part,
-        cavity=cavity_key(unit.mould, unit.cavity),
-        mould=unit.mould or "",
-        own_sd=own_sd,
-        part_mass_known=True,
-    )
+    return tuple(found)
 
 
 def _main_active(batch: Batch) -> Active | None:
@@ -91,42 +88,19 @@ def _main_active(batch: Batch) -> Active | None:
     return next(iter([*suspended, *batch.actives]), None)
 
 
-def _choices(batch: Batch, units: tuple[Unit, ...]) -> dict[str, list[Unit]]:
-    """Which units each plan takes: the ends of the pour, unassayed ones at even distances, one from the middle."""
-    ranked = sorted(units, key=lambda unit: (unit.pour_order is None, unit.pour_order or 0))
-    assayed = {assay.unit for assay in batch.assays}
-    free = [unit for unit in ranked if unit.name not in assayed] or ranked
-    weighed = [unit for unit in ranked if unit.mass_g is not None]
-    return {
-        "ends": [ranked[0], ranked[-1]],
-        "more": _evenly(free, 5),
-        "cut": [free[len(free) // 2]],
-        "again": _evenly(weighed, WEIGHED_AGAIN),
-    }
-
-
 def _evenly(units: list[Unit], count: int) -> list[Unit]:
-    if not units:
-        return []
     places = sorted({int(at) for at in np.linspace(0, len(units) - 1, min(count, len(units))).round()})
     return [units[at] for at in places]
 
 
-def _cavities(units: tuple[Unit, ...]) -> list[tuple[str, str]]:
-    found = sorted({(unit.mould or "", cavity_key(unit.mould, unit.cavity)) for unit in units if unit.cavity})
-    if len(found) <= BASE_POURS:
-        return found
-    return [found[int(at)] for at in np.linspace(0, len(found) - 1, BASE_POURS).round()]
-
-
 def weigh_next(
-    field: Field, *, fits: Mapping[str, tuple[Fit, ...]], probabilities: Mapping[str, float], seed: int
+    background: Background, *, fits: Mapping[str, tuple[Fit, ...]], probabilities: Mapping[str, float], seed: int
 ) -> tuple[NextMeasurement, ...]:
-    """The expected information of every plan, the most telling for its effort first.
+    """The expected information of every further measurement, the most telling for its effort first.
 
     Parameters
     ----------
-    field : Field
+    background : Background
         Rows measured and thought of.
     fits : mapping
         The fits of every cause, with their predictions.
@@ -147,72 +121,56 @@ def weigh_next(
     chances = np.array([probabilities[id] for id in causes])
     chances /= chances.sum()
     open_bits = -sum(float(chance) * log2(float(chance)) for chance in chances)
-    told = [_predicted(field, fits[id]) for id in causes]
+    told = [_predicted(background, fits[id]) for id in causes]
+    rows = background.rows
     found = []
-    for plan in _plans(field):
-        rows = np.array([at for at, row in enumerate(field.rows.rows) if row.typed is None and row.name == plan.key])
-        extra = np.flatnonzero(np.isin(np.flatnonzero(~field.rows.measured), rows))
-        bits = _expected_bits(chances, [[(m[extra], c[np.ix_(extra, extra)]) for m, c in one] for one in told], seed)
+    unmeasured = [row for row in rows.rows if row.typed is None]
+    for name, together in groupby(enumerate(unmeasured), key=lambda one: one[1].name):
+        extra, planned = zip(*together, strict=True)
+        at = np.array(extra)
+        bits = _expected_bits(chances, [[(m[at], c[np.ix_(at, at)]) for m, c in one] for one in told], seed)
         if bits >= LEAST_BITS:
+            units = tuple(dict.fromkeys(rows.units[row.unit].name for row in planned if row.unit >= 0))
             found.append(
                 NextMeasurement(
-                    what=plan.what,
-                    units=plan.units,
+                    what=_what(name, units, count=len(planned)),
+                    units=units,
                     bits=min(bits, open_bits),
                     open_bits=open_bits,
-                    effort=plan.effort,
+                    effort=sum(background.priors.number("effort", EFFORT[row.kind]) for row in planned),
                     between=(causes[0], causes[1]),
                 )
             )
     return tuple(sorted(found, key=lambda one: (-one.bits / one.effort, one.units)))
 
 
-def _plans(field: Field) -> list[_Plan]:
-    rows = field.rows
-    effort = {key: field.priors.number("effort", key) for key in ("weighing", "base_pour", "assay", "cut_and_assay")}
-    names: dict[str, list[str]] = {}
-    for row in rows.rows:
-        if row.typed is None and row.unit >= 0:
-            names.setdefault(row.name, []).append(rows.units[row.unit].name)
-    pours = sum(row.typed is None and row.kind is Kind.BASE_POUR for row in rows.rows)
-    plans = []
-    if "ends" in names:
-        cut = min(names["cut"])
-        plans += [
-            _assay("ends", names["ends"], effort["assay"]),
-            _assay("more", names["more"], effort["assay"]),
-            _Plan("cut", message("causes.cut_unit", unit=cut), (cut,), 2 * effort["cut_and_assay"]),
-        ]
-    if "again" in names:
-        units = names["again"]
-        effort_again = len(units) * effort["weighing"]
-        plans.append(_Plan("again", message("causes.weigh_again", units=units), tuple(units), effort_again))
-    if pours:
-        plans.append(_Plan("base", message("causes.pour_base", n=pours), (), pours * effort["base_pour"]))
-    return plans
+def _what(name: str, units: tuple[str, ...], *, count: int) -> Message:
+    if name == "base":
+        return message("causes.pour_base", n=count)
+    if name == "cut":
+        return message("causes.cut_unit", unit=units[0])
+    if name == "again":
+        return message("causes.weigh_again", units=units)
+    return message("causes.assay_units", units=units)
 
 
-def _assay(key: str, units: list[str], effort: float) -> _Plan:
-    return _Plan(key, message("causes.assay_units", units=units), tuple(units), len(units) * effort)
-
-
-def _predicted(field: Field, fits: tuple[Fit, ...]) -> list[tuple[Floats, Floats]]:
+def _predicted(background: Background, fits: tuple[Fit, ...]) -> list[tuple[Floats, Floats]]:
     """Mean and covariance of all rows thought of, for a few equally likely particulars of one cause."""
     chosen = _chosen([one for fit in fits for one in fit.predictions()])
-    measured, extra = np.flatnonzero(field.rows.measured), np.flatnonzero(~field.rows.measured)
+    measured, extra = np.flatnonzero(background.rows.measured), np.flatnonzero(~background.rows.measured)
     # Particulars often differ by their shift alone; what is known beforehand of the rows is then the same.
     known: dict[tuple[int, int], tuple[Floats, Floats]] = {}
     told = []
     for one in chosen:
         key = (id(one.likelihood), one.node)
         if key not in known:
-            spread = covariance_at(field, one.likelihood, node=one.node)
+            spread = covariance_at(background, one.likelihood, node=one.node)
             across = spread[np.ix_(extra, measured)]
             solved: Floats = np.asarray(np.linalg.solve(spread[np.ix_(measured, measured)], across.T))
             gain = solved.T
             known[key] = gain, spread[np.ix_(extra, extra)] - gain @ across.T
         gain, left = known[key]
-        told.append((one.shift[extra] + gain @ (field.rows.value[measured] - one.shift[measured]), left))
+        told.append((one.shift[extra] + gain @ (background.rows.value[measured] - one.shift[measured]), left))
     return told
 
 

@@ -9,12 +9,12 @@ from decimal import Decimal
 from functools import cache
 from math import log
 from pathlib import Path
+from statistics import NormalDist
 from typing import Any
 
 import numpy as np
 from msgspec import Struct
 
-from qc.causes.quantiles import normal_quantile
 from qc.causes.rows import Floats
 from qc.problems import InputProblems, Problem
 
@@ -30,7 +30,7 @@ class PriorsError(InputProblems):
         super().__init__([Problem(file=file, sheet="", cell=key, found=found, mend=mend)])
 
 
-class Size(Struct, frozen=True, kw_only=True):
+class LogNormal(Struct, frozen=True, kw_only=True):
     """A log-normal size: its median, its spread factor, and the bounds it is cut off at."""
 
     median: float
@@ -46,17 +46,15 @@ class Size(Struct, frozen=True, kw_only=True):
         share : array
             Between 0 and 1, exclusive [-].
         """
-        return self.median * np.exp(log(self.factor) * normal_quantile(self._within(share)))
+        spread = log(self.factor)
+        low = NormalDist().cdf(log(self.least / self.median) / spread) if self.least > 0.0 else 0.0
+        high = NormalDist().cdf(log(self.most / self.median) / spread)
+        within = np.clip(low + share * (high - low), 1e-9, 1.0 - 1e-9)
+        return self.median * np.exp(spread * normal_quantile(within))
 
-    def _within(self, share: Floats) -> Floats:
-        low = self._share_below(self.least) if self.least > 0.0 else 0.0
-        high = self._share_below(self.most) if self.most < float("inf") else 1.0
-        return np.clip(low + share * (high - low), 1e-9, 1.0 - 1e-9)
-
-    def _share_below(self, size: float) -> float:
-        from statistics import NormalDist
-
-        return NormalDist().cdf(log(size / self.median) / log(self.factor))
+    def equally_likely(self, count: int) -> Floats:
+        """So many sizes that stand for equal shares of the cases, shape (count,)."""
+        return self.quantile(middles(count))
 
 
 class Priors(Struct, frozen=True, kw_only=True):
@@ -76,9 +74,9 @@ class Priors(Struct, frozen=True, kw_only=True):
         """A single number of a section."""
         return float(self.sections[section][key])
 
-    def size(self, section: str, key: str) -> Size:
+    def size(self, section: str, key: str) -> LogNormal:
         """A log-normal size of a section."""
-        return Size(**self.sections[section][key])
+        return LogNormal(**self.sections[section][key])
 
     def prior(self) -> dict[str, float]:
         """Prior probability of each cause, adding up to 1 [-]."""
@@ -106,41 +104,34 @@ def house_priors(house: Mapping[str, Any], *, file: str) -> Priors:
     Raises
     ------
     PriorsError
-        When the file sets an unknown section or key, or a value that is not a positive number.
+        When the file sets an unknown section or key, or a value that is not a number from 0 up.
     """
-    built_in = builtin_priors().sections
-    merged: dict[str, dict[str, Any]] = {name: dict(section) for name, section in built_in.items()}
-    for section, keys in house.items():
-        if section not in merged:
-            raise _unknown(section, known=list(merged), file=file, key=f"causes.{section}", thing="section")
-        if not isinstance(keys, Mapping):
+    return Priors(sections=_merged(house, like=builtin_priors().sections, file=file, at="causes"))
+
+
+def _merged(value: Any, *, like: Any, file: str, at: str) -> Any:
+    """A value of a house where one of that kind is meant: all sections, a section, a size, or a number."""
+    if isinstance(like, Mapping):
+        if not isinstance(value, Mapping) and "median" in like:
+            example = f"{{ median = {like['median']} }}"
             raise PriorsError(
-                file=file,
-                key=f"causes.{section}",
-                found="a value stands where a section is meant",
-                mend=f"Put the values under a line [causes.{section}]",
+                file=file, key=at, found=f"{value} is not a size", mend=f"Type a size, for example {example}"
             )
-        for key, value in keys.items():
-            at = f"causes.{section}.{key}"
-            if key not in merged[section]:
-                raise _unknown(key, known=list(merged[section]), file=file, key=at, thing="key")
-            merged[section][key] = _checked(value, like=merged[section][key], file=file, at=at)
-    return Priors(sections=merged)
-
-
-def _checked(value: Any, *, like: Any, file: str, at: str) -> Any:
-    if isinstance(like, dict):
         if not isinstance(value, Mapping):
             raise PriorsError(
                 file=file,
                 key=at,
-                found=f"{value} is not a size",
-                mend=f"Type a size, for example {{ median = {like['median']} }}",
+                found="a value stands where a section is meant",
+                mend=f"Put the values under a line [{at}]",
             )
-        unknown = [key for key in value if key not in like]
-        if unknown:
-            raise _unknown(unknown[0], known=list(like), file=file, key=at, thing="key")
-        return {key: _checked(value.get(key, like[key]), like=like[key], file=file, at=f"{at}.{key}") for key in like}
+        for key in value:
+            if key not in like:
+                near = _RENAMED.get(key) or difflib.get_close_matches(key, list(like), n=1, cutoff=0.0)[0]
+                thing = "section" if at == "causes" else "key"
+                raise PriorsError(
+                    file=file, key=f"{at}.{key}", found=f'there is no {thing} "{key}"', mend=f"Did you mean {near}?"
+                )
+        return {key: _merged(value.get(key, own), like=own, file=file, at=f"{at}.{key}") for key, own in like.items()}
     if isinstance(value, bool) or not isinstance(value, int | float | Decimal) or not value >= 0:
         raise PriorsError(
             file=file,
@@ -151,10 +142,51 @@ def _checked(value: Any, *, like: Any, file: str, at: str) -> Any:
     return float(value)
 
 
-def _unknown(name: str, *, known: list[str], file: str, key: str, thing: str) -> PriorsError:
-    return PriorsError(file=file, key=key, found=f'there is no {thing} "{name}"', mend=_nearest(name, known))
+def normal_quantile(share: Floats) -> Floats:
+    """Standard normal quantiles, of the same shape [-].
+
+    Examples
+    --------
+    >>> [round(float(score), 3) for score in normal_quantile(np.array([0.5, 0.975]))]
+    [0.0, 1.96]
+    """
+    inverse = NormalDist().inv_cdf
+    flat = [inverse(float(one)) for one in np.ravel(share)]
+    return np.array(flat).reshape(np.shape(share))
 
 
-def _nearest(name: str, known: list[str]) -> str:
-    near = _RENAMED.get(name) or difflib.get_close_matches(name, known, n=1, cutoff=0.0)[0]
-    return f"Did you mean {near}?"
+def quasi_random_points(count: int, *, dimensions: int) -> Floats:
+    """Points that fill the unit cube evenly, the same ones every time.
+
+    Returns
+    -------
+    array of shape (count, dimensions)
+        Between 0 and 1, exclusive.
+
+    References
+    ----------
+    Roberts (2018), "The unreasonable effectiveness of quasirandom sequences": an additive recurrence whose steps are
+    powers of the inverse of the root of x^(d+1) = x + 1 (from memory).
+
+    Examples
+    --------
+    >>> quasi_random_points(3, dimensions=1).round(3).ravel().tolist()
+    [0.118, 0.736, 0.354]
+    """
+    root = 2.0
+    for _ in range(60):
+        root = (1.0 + root) ** (1.0 / (dimensions + 1))
+    steps = root ** -np.arange(1.0, dimensions + 1.0)
+    points = (0.5 + np.arange(1, count + 1)[:, None] * steps[None, :]) % 1.0
+    return np.clip(points, 1e-6, 1.0 - 1e-6)
+
+
+def middles(count: int) -> Floats:
+    """The middles of equal shares of the unit interval.
+
+    Examples
+    --------
+    >>> middles(2).tolist()
+    [0.25, 0.75]
+    """
+    return (np.arange(count) + 0.5) / count

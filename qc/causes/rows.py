@@ -10,6 +10,7 @@ import math
 from collections.abc import Sequence
 from decimal import Decimal
 from enum import StrEnum
+from functools import cached_property
 from statistics import fmean
 
 import numpy as np
@@ -18,16 +19,17 @@ from numpy.typing import NDArray
 
 from qc.batch import Active, Assay, Batch, Part, Unit
 from qc.causes.substances import Substance, mean_of, planned_mass, substances_of, weighing_sd
-from qc.contents import Scale, active_named, contents_found, determinations, scale_of, typed
+from qc.contents import active_named, contents_found, determinations, scale_of, typed
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
+Places = NDArray[np.int64]
 
 MOST_UNITS = 80
 """Of a longer batch, the assayed units and evenly spaced others are used; the answer says so."""
 
 
-class Kind(StrEnum):
+class RowKind(StrEnum):
     """What was measured."""
 
     MASS = "mass"
@@ -44,7 +46,7 @@ class Row(Struct, frozen=True, kw_only=True):
     that was not measured has no value. `unit` and `active` count from 0, -1 for none.
     """
 
-    kind: Kind
+    kind: RowKind
     name: str
     unit: int = -1
     active: int = -1
@@ -57,55 +59,66 @@ class Row(Struct, frozen=True, kw_only=True):
     part_mass_known: bool = False
 
 
-class Rows(Struct, frozen=True, kw_only=True):
-    """All rows of a batch as arrays, one entry a row."""
+class Rows(Struct, frozen=True, kw_only=True, dict=True):
+    """All rows of a batch, with arrays of one entry a row."""
 
     rows: tuple[Row, ...]
     units: tuple[Unit, ...]
     substances: tuple[Substance, ...]
-    value: Floats
-    unit: NDArray[np.int64]
-    active: NDArray[np.int64]
-    position: Floats
-    """Place in the pour from 0 (first) to 1 (last); of rows without one, 0.5."""
-    weighing: Floats
-    """Place in the order of entry from 0 to 1."""
+    places: Floats
+    """Place of each unit in the pour from 0 (first) to 1 (last); of units without one, 0.5."""
     ordered: bool
     planned_known: bool
     base_known: bool
     thinned_from: int | None = None
 
-    def of(self, kind: Kind, *, active: int | None = None) -> Flags:
-        """Which rows are of a kind, and of an active where one is named."""
-        flags = np.array([row.kind is kind for row in self.rows], dtype=bool)
-        return flags if active is None else flags & (self.active == active)
+    @cached_property
+    def value(self) -> Floats:
+        """Logarithm of typed over planned; 0 where nothing was measured."""
+        return np.array([math.log(float(row.typed) / row.reference) if row.typed else 0.0 for row in self.rows])
 
-    def concentration_share(self, active: int) -> Floats:
-        """How a relative rise in concentration of an active shows in each row [-]."""
-        share = np.zeros(len(self.rows))
-        share[self.of(Kind.MASS) | self.of(Kind.SECOND_WEIGHING)] = self.substances[active].mass_share
-        share[self.of(Kind.CONTENT, active=active) | self.of(Kind.PART, active=active)] = 1.0
-        return share
-
-    def unit_at(self, place: int) -> int:
-        """Number of the unit of a row."""
-        return int(self.unit[place])
-
-    @property
+    @cached_property
     def measured(self) -> Flags:
         """Which rows have been measured."""
         return np.array([row.typed is not None for row in self.rows], dtype=bool)
 
+    @cached_property
+    def unit(self) -> Places:
+        """Number of the unit, -1 for none."""
+        return np.array([row.unit for row in self.rows], dtype=np.int64)
 
-def rows_of(batch: Batch, *, thought_of: Sequence[Row] = ()) -> Rows:
+    @cached_property
+    def active(self) -> Places:
+        """Number of the active whose content was measured, -1 for none."""
+        return np.array([row.active for row in self.rows], dtype=np.int64)
+
+    @cached_property
+    def position(self) -> Floats:
+        """Place in the pour from 0 (first) to 1 (last); of rows without one, 0.5."""
+        return np.where(self.unit >= 0, self.places[self.unit], 0.5)
+
+    @cached_property
+    def weighing(self) -> Floats:
+        """Place in the order of entry from 0 to 1; of rows without a unit, 0.5."""
+        return np.where(self.unit >= 0, np.linspace(0.0, 1.0, self.places.size)[self.unit], 0.5)
+
+    def of(self, *kinds: RowKind) -> Flags:
+        """Which rows are of one of these kinds."""
+        return np.array([row.kind in kinds for row in self.rows], dtype=bool)
+
+    def concentration_share(self, active: int) -> Floats:
+        """How a relative rise in concentration of an active shows in each row [-]."""
+        masses = self.of(RowKind.MASS, RowKind.SECOND_WEIGHING)
+        return np.where(masses, self.substances[active].mass_share, (self.active == active).astype(np.float64))
+
+
+def rows_of(batch: Batch) -> Rows:
     """Turn a batch into rows.
 
     Parameters
     ----------
     batch : Batch
         As it was read.
-    thought_of : sequence of Row
-        Further rows that nobody has measured yet.
 
     Returns
     -------
@@ -113,30 +126,19 @@ def rows_of(batch: Batch, *, thought_of: Sequence[Row] = ()) -> Rows:
         Logarithms of typed over planned; 0 where the plan is not known, which the background then leaves open.
     """
     units, thinned_from = _units_used(batch)
-    index = {unit.name: place for place, unit in enumerate(units)}
     planned = planned_mass(batch)
     substances = substances_of(batch, planned=planned)
-    actives = {substance.name: place for place, substance in enumerate(substances)}
     reference_g = planned or mean_of([unit.mass_g for unit in units]) or 2.0
-    rows = [
-        *_mass_rows(batch, units, reference_g),
-        *_content_rows(batch, index, actives, units, reference_g),
-        *_base_rows(batch),
-        *thought_of,
-    ]
-    positions, ordered = _positions(units)
-    weighing = np.linspace(0.0, 1.0, max(len(units), 1))
-    unit_of = np.array([row.unit for row in rows], dtype=np.int64)
-    has_unit = unit_of >= 0
+    places, ordered = _positions(units)
     return Rows(
-        rows=tuple(rows),
+        rows=(
+            *_mass_rows(batch, units, reference_g),
+            *_content_rows(batch, units, [substance.name for substance in substances], reference_g),
+            *_base_rows(batch),
+        ),
         units=units,
         substances=substances,
-        value=np.array([_logarithm(row) for row in rows]),
-        unit=unit_of,
-        active=np.array([row.active for row in rows], dtype=np.int64),
-        position=np.where(has_unit, positions[unit_of] if units else 0.5, 0.5),
-        weighing=np.where(has_unit, weighing[unit_of] if units else 0.5, 0.5),
+        places=places,
         ordered=ordered,
         planned_known=planned is not None,
         base_known=batch.nominal_mass_g is not None,
@@ -153,101 +155,85 @@ def _units_used(batch: Batch) -> tuple[tuple[Unit, ...], int | None]:
     return tuple(kept[: 3 * MOST_UNITS // 2]), len(batch.units)
 
 
+def cavity_key(mould: str | None, cavity: str | None) -> str:
+    """One name for one cavity of one mould; empty where no cavity is named."""
+    return f"{mould or ''}\x1f{cavity}" if cavity else ""
+
+
 def _mass_rows(batch: Batch, units: Sequence[Unit], reference_g: float) -> list[Row]:
-    balance = weighing_sd(batch)
     return [
         Row(
-            kind=Kind.MASS,
+            kind=RowKind.MASS,
             name=unit.name,
             unit=place,
             cavity=cavity_key(unit.mould, unit.cavity),
             mould=unit.mould or "",
             typed=unit.mass_g,
             reference=reference_g,
-            own_sd=balance / reference_g,
+            own_sd=weighing_sd(batch) / reference_g,
         )
         for place, unit in enumerate(units)
         if unit.mass_g is not None and unit.mass_g > 0
     ]
 
 
-def cavity_key(mould: str | None, cavity: str | None) -> str:
-    """One name for one cavity of one mould; empty where no cavity is named."""
-    return f"{mould or ''}\x1f{cavity}" if cavity else ""
-
-
-def _content_rows(
-    batch: Batch,
-    index: dict[str, int],
-    actives: dict[str, int],
-    units: Sequence[Unit],
-    reference_g: float,
-) -> list[Row]:
-    shares = [_share_of_unit(batch, assay, units, index, reference_g) for assay in batch.assays]
-    plans = {name: _planned_content(batch, active_named(batch, name), shares) for name in actives}
+def _content_rows(batch: Batch, units: Sequence[Unit], actives: Sequence[str], reference_g: float) -> list[Row]:
+    index = {unit.name: place for place, unit in enumerate(units)}
+    at = [index.get(assay.unit, -1) for assay in batch.assays]
+    shares = [
+        _share_of_unit(batch, assay, units[place], reference_g) if place >= 0 else 1.0
+        for assay, place in zip(batch.assays, at, strict=True)
+    ]
+    plans = {name: _planned_mg(batch, active_named(batch, name), shares) for name in actives}
     rows = []
-    for assay, share in zip(batch.assays, shares, strict=True):
-        entry, planned = typed(assay), plans[assay.active].of(assay)
-        if assay.unit not in index or entry is None or entry <= 0 or planned is None:
+    for assay, place, share in zip(batch.assays, at, shares, strict=True):
+        entry, planned_mg = typed(assay), plans[assay.active][assay.part is Part.WHOLE]
+        if place < 0 or entry is None or entry <= 0 or planned_mg is None:
             continue
-        unit = units[index[assay.unit]]
         rows.append(
             Row(
-                kind=Kind.CONTENT if assay.part is Part.WHOLE else Kind.PART,
+                kind=RowKind.CONTENT if assay.part is Part.WHOLE else RowKind.PART,
                 name=assay.unit,
-                unit=index[assay.unit],
-                active=actives[assay.active],
+                unit=place,
+                active=actives.index(assay.active),
                 part=assay.part,
-                cavity=cavity_key(unit.mould, unit.cavity),
-                mould=unit.mould or "",
+                cavity=cavity_key(units[place].mould, units[place].cavity),
+                mould=units[place].mould or "",
                 typed=entry,
-                reference=planned * share,
+                reference=share * (planned_mg if assay.content_mg is not None else 100.0),
                 part_mass_known=assay.part_mass_g is not None,
             )
         )
     return rows
 
 
-class _PlannedContent(Struct, frozen=True, kw_only=True):
-    """What was planned for a whole unit [mg], and the scales of whole units and of parts; None where nothing joins."""
+def _planned_mg(batch: Batch, active: Active, shares: Sequence[float]) -> dict[bool, float | None]:
+    """What was planned for whole units (True) and for parts (False) [mg]; None where they cannot be compared.
 
-    mg: float
-    whole: Scale | None
-    parts: Scale | None
-
-    def of(self, assay: Assay) -> float | None:
-        """The plan in the unit of measure that the content was typed in; None where it cannot be compared."""
-        if (self.whole if assay.part is Part.WHOLE else self.parts) is None:
-            return None
-        return self.mg if assay.content_mg is not None else 100.0
-
-
-def _planned_content(batch: Batch, active: Active, shares: Sequence[float]) -> _PlannedContent:
-    """The label claim; without one, the mean of what was found, which leaves the level open.
-
-    `shares` are those of the unit in each row of the assays [-].
+    That is the label claim; without one, the mean of what was found, which leaves the level open. `shares` are those of
+    the unit in each row of the assays [-].
     """
     whole, parts = (scale_of(batch, active=active, whole=one) for one in (True, False))
     if active.label_claim_mg is not None:
-        return _PlannedContent(mg=float(active.label_claim_mg), whole=whole, parts=parts)
-    if determinations(batch, active=active) and parts != whole:
-        parts = None
-    found = [float(one.mg) for one in contents_found(batch, active=active) if one.mg]
-    in_parts = [
-        float(assay.content_mg) / share
-        for assay, share in zip(batch.assays, shares, strict=True)
-        if assay.active == active.name and assay.part is not Part.WHOLE and assay.content_mg
-    ]
-    return _PlannedContent(mg=fmean(found or in_parts or [1.0]), whole=whole, parts=parts)
+        planned = float(active.label_claim_mg)
+    else:
+        if determinations(batch, active=active) and parts != whole:
+            parts = None
+        found = [float(one.mg) for one in contents_found(batch, active=active) if one.mg]
+        in_parts = [
+            float(assay.content_mg) / share
+            for assay, share in zip(batch.assays, shares, strict=True)
+            if assay.active == active.name and assay.part is not Part.WHOLE and assay.content_mg
+        ]
+        planned = fmean(found or in_parts or [1.0])
+    return {True: planned if whole else None, False: planned if parts else None}
 
 
-def _share_of_unit(
-    batch: Batch, assay: Assay, units: Sequence[Unit], index: dict[str, int], reference_g: float
-) -> float:
+def _share_of_unit(batch: Batch, assay: Assay, unit: Unit, reference_g: float) -> float:
     """Which share of its unit a determination is of, by mass [-]; a third where the part was not weighed."""
-    if assay.part is Part.WHOLE or assay.unit not in index:
+    if assay.part is Part.WHOLE:
         return 1.0
-    part_g, unit_g = assay.part_mass_g, units[index[assay.unit]].mass_g
+    part_g, unit_g = assay.part_mass_g, unit.mass_g
     whole_g = float(unit_g) if unit_g else _mass_of_parts(batch, assay) or reference_g
     share = float(part_g) / whole_g if part_g is not None and part_g > 0 else 1.0 / 3.0
     return min(max(share, 0.02), 1.0)
@@ -265,19 +251,16 @@ def _mass_of_parts(batch: Batch, assay: Assay) -> float | None:
 
 
 def _base_rows(batch: Batch) -> list[Row]:
-    if not batch.cavity_pours:
-        return []
-    reference = float(batch.nominal_mass_g or fmean(float(pour.base_mass_g) for pour in batch.cavity_pours))
-    balance = weighing_sd(batch)
+    reference = float(batch.nominal_mass_g or mean_of([pour.base_mass_g for pour in batch.cavity_pours]) or 1.0)
     return [
         Row(
-            kind=Kind.BASE_POUR,
+            kind=RowKind.BASE_POUR,
             name=f"{pour.mould or ''} {pour.cavity}".strip(),
             cavity=cavity_key(pour.mould, pour.cavity),
             mould=pour.mould or "",
             typed=pour.base_mass_g,
             reference=reference,
-            own_sd=balance / reference,
+            own_sd=weighing_sd(batch) / reference,
         )
         for pour in batch.cavity_pours[:MOST_UNITS]
         if pour.base_mass_g > 0
@@ -293,7 +276,3 @@ def _positions(units: Sequence[Unit]) -> tuple[Floats, bool]:
     last = max(len(known) - 1, 1)
     place = {order: (known.index(order) + (known.count(order) - 1) / 2.0) / last for order in set(known)}
     return np.array([place[order] if order is not None else 0.5 for order in orders]), True
-
-
-def _logarithm(row: Row) -> float:
-    return math.log(float(row.typed) / row.reference) if row.typed is not None else 0.0

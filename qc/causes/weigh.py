@@ -2,30 +2,34 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+from itertools import combinations
+from math import inf, log
+
 import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
 
 from qc.batch import Batch
-from qc.causes.background import Field, nodes_for
-from qc.causes.catalogue import CAUSES
+from qc.causes.background import Background, nodes_for
 from qc.causes.evidence import Fit, Likelihood, fit, log_sum
-from qc.causes.facts import Facts, facts_of
+from qc.causes.facts import facts_of
+from qc.causes.model import cause
 from qc.causes.next_measurement import thought_of, weigh_next
-from qc.causes.pairs import Hypothesis, normalised, shared_out, weigh_pairs
 from qc.causes.priors import Priors, builtin_priors
 from qc.causes.rows import Rows, rows_of
-from qc.causes.seen import with_what_was_seen
 from qc.results import CauseFound, CausePair, NextMeasurement
 from qc.results.messages import Message, Remark, message
 from qc.results.pour import PourTrend
 from qc.stats.one_thread import one_thread
 
-# A pair is named when it is at least this likely.
-PAIR_NAMED = 0.2
-
+SOUND = "sound"
 # The causes that need an active which is not dissolved.
 SETTLING = ("settling-in-pour", "settling-in-unit")
+# Only pairs with one of the causes that explain most alone are tried: where two are at work, one of them shows.
+LEADING = 2
+# A pair is named when it is at least this likely.
+PAIR_NAMED = 0.2
 
 
 class CausesWeighed(Struct, frozen=True, kw_only=True):
@@ -49,6 +53,15 @@ class CausesWeighed(Struct, frozen=True, kw_only=True):
     notices: tuple[Remark, ...] = ()
 
 
+class Hypothesis(Struct, frozen=True, kw_only=True):
+    """One cause alone, or two: the logarithm of its evidence, its prior and its posterior probability [-]."""
+
+    causes: tuple[str, ...]
+    log_evidence: float
+    prior: float
+    probability: float = 0.0
+
+
 def weigh_causes(
     batch: Batch, *, priors: Priors | None = None, trend: PourTrend | None = None, seed: int = 0
 ) -> CausesWeighed:
@@ -59,7 +72,7 @@ def weigh_causes(
     batch : Batch
         As it was read.
     priors : Priors, optional
-        Prior distributions; the built-in values when left out.
+        Prior distributions; the built-in values when left out. The causes weighed are those of its section `prior`.
     trend : PourTrend, optional
         What the analysis of the pour found; its changes are quoted among the evidence.
     seed : int
@@ -84,29 +97,26 @@ def weigh_causes(
 
 
 def _weighed(batch: Batch, *, priors: Priors, trend: PourTrend | None, seed: int) -> CausesWeighed:
-    rows = rows_of(batch, thought_of=thought_of(batch))
+    measured = rows_of(batch)
+    rows = replace(measured, rows=(*measured.rows, *thought_of(batch, measured)))
     chances = prior_chances(rows, priors)
+    models = {id: cause(id) for id in chances}
     facts = facts_of(rows, trend=trend)
+    spoken = {id: tuple(model.speak(facts)) for id, model in models.items()}
     if not rows.measured.any():
-        return CausesWeighed(causes=_ranked(chances, _spoken(facts)))
-    field = Field(rows=rows, priors=priors, nodes=nodes_for(rows))
-    likelihoods = {model.id: model.likelihood(field) for model in CAUSES}
-    fits = {id: fits_of(field, ways) for id, ways in likelihoods.items()}
-    evidence = {id: log_sum(np.array([fit.log_evidence for fit in found])) for id, found in fits.items()}
-    hypotheses = weigh_hypotheses(field, likelihoods=likelihoods, evidence=evidence, chances=chances)
+        return CausesWeighed(causes=_ranked(chances, spoken))
+    background = Background(rows=rows, priors=priors, nodes=nodes_for(rows))
+    likelihoods = {id: model.likelihood(background) for id, model in models.items()}
+    fits = {id: fits_of(background, ways) for id, ways in likelihoods.items()}
+    evidence = {id: log_sum(np.array([one.log_evidence for one in found])) for id, found in fits.items()}
+    hypotheses = weigh_hypotheses(background, likelihoods=likelihoods, evidence=evidence, chances=chances)
     probabilities = shared_out(hypotheses, evidence=evidence)
-    spoken = _spoken(facts)
     return CausesWeighed(
         causes=_ranked(probabilities, spoken),
         pairs=_pairs_named(hypotheses, evidence),
-        next_measurements=weigh_next(field, fits=fits, probabilities=probabilities, seed=seed),
+        next_measurements=weigh_next(background, fits=fits, probabilities=probabilities, seed=seed),
         notices=_notices(rows),
     )
-
-
-def _spoken(facts: Facts) -> dict[str, tuple[Message, ...]]:
-    """What speaks for and against each cause."""
-    return {model.id: model.speak(facts) for model in CAUSES}
 
 
 def prior_chances(rows: Rows, priors: Priors) -> dict[str, float]:
@@ -119,54 +129,122 @@ def prior_chances(rows: Rows, priors: Priors) -> dict[str, float]:
     return {id: chance / total for id, chance in chances.items()}
 
 
-def fits_of(field: Field, ways: tuple[Likelihood, ...]) -> tuple[Fit, ...]:
+def fits_of(background: Background, ways: Sequence[Likelihood]) -> tuple[Fit, ...]:
     """Fits of all the ways in which a cause acts, their weight in the evidence."""
-    return tuple(fit(field, one).weighed(one.weight) for one in ways if one.weight > 0.0)
+    return tuple(fit(background, one) for one in ways if one.weight > 0.0)
 
 
 def weigh_hypotheses(
-    field: Field,
+    background: Background,
     *,
-    likelihoods: dict[str, tuple[Likelihood, ...]],
-    evidence: dict[str, float],
-    chances: dict[str, float],
+    likelihoods: Mapping[str, tuple[Likelihood, ...]],
+    evidence: Mapping[str, float],
+    chances: Mapping[str, float],
 ) -> tuple[Hypothesis, ...]:
-    """Each cause alone, and the pairs that may matter, with their probabilities."""
-    second = field.priors.number("pairs", "second_fault")
-    alone = tuple(
-        Hypothesis(
-            causes=(id,),
-            log_evidence=evidence[id],
-            prior=chance * (1.0 if id == "sound" else 1.0 - second),
-        )
-        for id, chance in chances.items()
+    """Each cause alone, and the pairs that may matter, with their probabilities.
+
+    Parameters
+    ----------
+    background : Background
+        The rows.
+    likelihoods : mapping
+        The ways in which each cause acts; in a pair the likeliest of them is taken as its only one.
+    evidence : mapping
+        Logarithm of the evidence of each cause alone.
+    chances : mapping
+        Prior probability of each cause, adding up to 1 [-].
+    """
+    second = background.priors.number("pairs", "second_fault")
+    priors = {(id,): chance * (1.0 if id == SOUND else 1.0 - second) for id, chance in chances.items()}
+    found = [
+        Hypothesis(causes=causes, log_evidence=evidence[causes[0]], prior=prior) for causes, prior in priors.items()
+    ]
+    faults = [id for id, chance in chances.items() if id != SOUND and chance > 0.0]
+    leading = sorted(faults, key=lambda id: -(evidence[id] + log(chances[id])))[:LEADING]
+    main = {id: max(likelihoods[id], key=lambda way: way.weight) for id in faults}
+    products = {pair: chances[pair[0]] * chances[pair[1]] for pair in combinations(faults, 2)}
+    scale = second * sum(chances[id] for id in faults) / (sum(products.values()) or 1.0)
+    for (one, two), product in products.items():
+        ways = main[one], main[two]
+        if second > 0.0 and {one, two} & set(leading) and all(way.added or way.shifts for way in ways):
+            both = fit(background, ways[0].together_with(ways[1]))
+            found.append(Hypothesis(causes=(one, two), log_evidence=both.log_evidence, prior=scale * product))
+    return normalised(found)
+
+
+def normalised(hypotheses: Sequence[Hypothesis]) -> tuple[Hypothesis, ...]:
+    """The same hypotheses with their probability after the measurements, adding up to 1."""
+    logs = np.array([one.log_evidence + log(one.prior) if one.prior > 0.0 else -inf for one in hypotheses])
+    weights = np.exp(logs - logs.max())
+    shares = (weights / weights.sum()).tolist()
+    return tuple(replace(one, probability=share) for one, share in zip(hypotheses, shares, strict=True))
+
+
+def shared_out(hypotheses: Sequence[Hypothesis], *, evidence: Mapping[str, float]) -> dict[str, float]:
+    """Probability of each cause when the probability of a pair is shared between its two.
+
+    Each of the two gets a share in proportion to what the pair would lose without it: a second cause that adds nothing
+    gets nothing.
+    """
+    shared = dict.fromkeys(evidence, 0.0)
+    for hypothesis in hypotheses:
+        others = reversed(hypothesis.causes) if len(hypothesis.causes) > 1 else ()
+        lost = [max(hypothesis.log_evidence - evidence[other], 1e-9) for other in others] or [1.0]
+        for id, share in zip(hypothesis.causes, lost, strict=True):
+            shared[id] += share / sum(lost) * hypothesis.probability
+    return shared
+
+
+def with_what_was_seen(causes: tuple[CauseFound, ...], *, batch: Batch, priors: Priors) -> tuple[CauseFound, ...]:
+    """Causes with the defects that speak for them among their evidence, most probable first.
+
+    Parameters
+    ----------
+    causes : tuple of CauseFound
+        As weighed by the measurements; their probabilities add up to 1.
+    batch : Batch
+        For what was seen on its units.
+    priors : Priors
+        For how much a defect weighs.
+
+    Returns
+    -------
+    tuple of CauseFound
+        The probability of a cause that defects speak for is raised once, by one factor, however many units show them:
+        defects of one batch are no independent witnesses.
+    """
+    if not any(unit.seen for unit in batch.units):
+        return causes
+    from qc.rules.kinds.visual.defects import defect_evidence
+
+    spoken = {
+        found.cause: message("causes.seen_on", defects=found.defects, units=len(found.units), of_units=found.of_units)
+        for found in defect_evidence(batch)
+    }
+    factor = priors.number("seen", "supports")
+    weights = {one.cause: one.probability * (factor if one.cause in spoken else 1.0) for one in causes}
+    total = sum(weights.values())
+    evidence = {one.cause: (*one.evidence, spoken[one.cause]) for one in causes if one.cause in spoken}
+    told = (
+        replace(one, probability=weights[one.cause] / total, evidence=evidence.get(one.cause, one.evidence))
+        for one in causes
     )
-    pairs: tuple[Hypothesis, ...] = ()
-    if second > 0.0:
-        pairs = weigh_pairs(field, likelihoods=likelihoods, evidence=evidence, chances=chances, second_fault=second)
-    return normalised(alone + pairs)
+    return tuple(sorted(told, key=lambda one: -one.probability))
 
 
-def _ranked(probabilities: dict[str, float], spoken: dict[str, tuple[Message, ...]]) -> tuple[CauseFound, ...]:
-    order = sorted(CAUSES, key=lambda model: -probabilities[model.id])
-    return tuple(
-        CauseFound(cause=model.id, probability=probabilities[model.id], evidence=spoken[model.id]) for model in order
-    )
+def _ranked(probabilities: Mapping[str, float], spoken: Mapping[str, tuple[Message, ...]]) -> tuple[CauseFound, ...]:
+    order = sorted(probabilities, key=lambda id: -probabilities[id])
+    return tuple(CauseFound(cause=id, probability=probabilities[id], evidence=spoken[id]) for id in order)
 
 
-def _pairs_named(hypotheses: tuple[Hypothesis, ...], evidence: dict[str, float]) -> tuple[CausePair, ...]:
+def _pairs_named(hypotheses: Sequence[Hypothesis], evidence: Mapping[str, float]) -> tuple[CausePair, ...]:
     likely = [one for one in hypotheses if len(one.causes) == 2 and one.probability >= PAIR_NAMED]
     named = []
     for pair in sorted(likely, key=lambda one: -one.probability):
         one, two = pair.causes
         better = pair.log_evidence - max(evidence[one], evidence[two])
-        named.append(
-            CausePair(
-                causes=(one, two),
-                probability=pair.probability,
-                sentence=message("causes.pair", causes=(one, two), log_ratio=better),
-            )
-        )
+        sentence = message("causes.pair", causes=(one, two), log_ratio=better)
+        named.append(CausePair(causes=(one, two), probability=pair.probability, sentence=sentence))
     return tuple(named)
 
 

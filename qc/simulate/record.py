@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from decimal import Decimal
 
 import numpy as np
-from msgspec import Struct, field
+from msgspec import Struct
 
 from qc.batch import Active, Assay, Base, Batch, CavityPour, Displacement, DisplacementConvention, Part, State, Unit
-from qc.results.messages import Message
-from qc.simulate.pouring import Pour
-from qc.simulate.recipe import Recipe, assayed_units, cut_units
-from qc.simulate.settling import Floats
+from qc.quantities import shown_decimal
+from qc.simulate.pouring import Happened, Pour, Recipe
 
 PARTS = (Part.TIP, Part.MIDDLE, Part.END)
+MILLIGRAM, HUNDREDTH = Decimal("0.001"), Decimal("0.01")
 
 
 class WrittenAssay(Struct, frozen=True, kw_only=True):
@@ -27,39 +25,27 @@ class WrittenAssay(Struct, frozen=True, kw_only=True):
     part_mass_g: Decimal | None = None
 
 
-class Written(Struct, frozen=True, kw_only=True):
+class Written(Happened, frozen=True, kw_only=True):
     """What was written down of a pour."""
 
     masses_g: tuple[Decimal, ...]
     assays: tuple[WrittenAssay, ...]
     base_pours_g: tuple[tuple[int, Decimal], ...]
-    story: tuple[Message, ...] = ()
-    physics: Mapping[str, float | str] = field(default_factory=dict)
 
 
-class Balance(Struct, frozen=True, kw_only=True):
-    """What the balance shows of each true mass, in the order of weighing [-]; and why, where it is not right."""
-
-    indicated: Floats
-    story: tuple[Message, ...] = ()
-    physics: Mapping[str, float | str] = field(default_factory=dict)
-
-
-def write_down(pour: Pour, recipe: Recipe, rng: np.random.Generator, *, balance: Balance) -> Written:
+def write_down(pour: Pour, recipe: Recipe, rng: np.random.Generator) -> Written:
     """Weigh, assay and cut a pour, and write it all down as it is read off.
 
     Parameters
     ----------
     pour, recipe : Pour, Recipe
-        What was poured.
+        What was poured, and the balance it is weighed on.
     rng : numpy Generator
-        Source of the measuring errors.
-    balance : Balance
-        What the masses were weighed on.
+        Source of the measuring errors: normal of a weighing, log-normal of an assay.
     """
     true_g, true_mg = pour.mass_g(recipe), pour.content_mg(recipe)
-    decimals = decimals_of(recipe.readability_g)
-    weighed = true_g * balance.indicated + recipe.repeatability_g * rng.standard_normal(recipe.units)
+    step = shown_decimal(recipe.readability_g)
+    weighed = true_g * pour.indicated + recipe.repeatability_g * rng.standard_normal(recipe.units)
     assays = []
     for unit in assayed_units(recipe):
         for active in range(len(recipe.ingredients)):
@@ -68,45 +54,29 @@ def write_down(pour: Pour, recipe: Recipe, rng: np.random.Generator, *, balance:
     for unit in cut_units(recipe):
         shares = rng.dirichlet(np.array([300.0, 400.0, 300.0]))
         for place, part in enumerate(PARTS):
-            part_g = float(true_g[unit] * shares[place])
+            part_g = as_read(true_g[unit] * shares[place], step=step)
             for active, one in enumerate(recipe.ingredients):
                 relative = float(pour.parts[unit, place]) if one.suspended else 1.0
                 found = true_mg[active, unit] * shares[place] * relative * np.exp(recipe.assay * rng.standard_normal())
-                assays.append(
-                    WrittenAssay(
-                        unit=unit,
-                        active=active,
-                        part=part,
-                        content_mg=content_read(float(found)),
-                        part_mass_g=as_read(part_g, decimals=decimals),
-                    )
-                )
-    pours = []
-    for hole in range(recipe.moulds * recipe.cavities):
-        for _ in range(recipe.base_pours):
-            mass = pour.cavity_g[hole] * np.exp(recipe.fill * rng.standard_normal())
-            pours.append((hole, as_read(float(mass), decimals=decimals)))
-    return Written(
-        masses_g=tuple(as_read(float(mass), decimals=decimals) for mass in weighed),
-        assays=tuple(assays),
-        base_pours_g=tuple(pours),
-    )
+                content = content_read(found)
+                assays.append(WrittenAssay(unit=unit, active=active, part=part, content_mg=content, part_mass_g=part_g))
+    pours = [
+        (hole, as_read(pour.cavity_g[hole] * np.exp(recipe.fill * rng.standard_normal()), step=step))
+        for hole in range(recipe.holes)
+        for _ in range(recipe.base_pours)
+    ]
+    masses = tuple(as_read(mass, step=step) for mass in weighed)
+    return Written(masses_g=masses, assays=tuple(assays), base_pours_g=tuple(pours))
 
 
 def batch_on_record(written: Written, pour: Pour, recipe: Recipe) -> Batch:
     """What is on record of a pour; the planned mass and the displacement values are those somebody calculated with."""
-    decimals = decimals_of(recipe.readability_g)
-    holes = [recipe.place(unit) for unit in range(recipe.units)]
+    step = shown_decimal(recipe.readability_g)
+    holes = [(str(mould + 1), str(cavity + 1)) for mould, cavity in map(recipe.place, range(recipe.units))]
     return Batch(
         units=tuple(
-            Unit(
-                name=str(unit + 1),
-                pour_order=unit + 1,
-                mould=str(holes[unit][0] + 1),
-                cavity=str(holes[unit][1] + 1),
-                mass_g=mass,
-            )
-            for unit, mass in enumerate(written.masses_g)
+            Unit(name=str(unit + 1), pour_order=unit + 1, mould=mould, cavity=cavity, mass_g=mass)
+            for unit, (mass, (mould, cavity)) in enumerate(zip(written.masses_g, holes, strict=True))
         ),
         assays=tuple(
             Assay(
@@ -121,11 +91,11 @@ def batch_on_record(written: Written, pour: Pour, recipe: Recipe) -> Batch:
         actives=tuple(
             Active(
                 name=one.name,
-                label_claim_mg=Decimal(f"{one.label_mg:g}"),
-                displacement=Displacement(given=Decimal(f"{used:.2f}"), convention=DisplacementConvention.VALUE),
+                label_claim_mg=shown_decimal(one.label_mg),
+                displacement=Displacement(given=as_read(used, step=HUNDREDTH), convention=DisplacementConvention.VALUE),
                 state=State.SUSPENDED if one.suspended else State.DISSOLVED,
-                amount_weighed_g=as_read(weighed / 1000.0, decimals=3),
-                assay_repeatability_percent=Decimal(f"{100 * recipe.assay:.2f}"),
+                amount_weighed_g=as_read(weighed / 1000.0, step=MILLIGRAM),
+                assay_repeatability_percent=as_read(100 * recipe.assay, step=HUNDREDTH),
             )
             for one, used, weighed in zip(recipe.ingredients, pour.used_displacements, recipe.weighed_mg(), strict=True)
         ),
@@ -136,24 +106,39 @@ def batch_on_record(written: Written, pour: Pour, recipe: Recipe) -> Batch:
         dosage_form="suppositories",
         base=Base.FATTY,
         units_poured=recipe.units,
-        nominal_mass_g=Decimal(f"{recipe.base_g:.{decimals}f}"),
-        planned_mass_g=as_read(recipe.planned_g(pour.used_displacements), decimals=decimals),
-        balance_readability_g=Decimal(f"{recipe.readability_g:g}"),
-        balance_repeatability_g=Decimal(f"{recipe.repeatability_g:g}"),
+        nominal_mass_g=as_read(recipe.base_g, step=step),
+        planned_mass_g=as_read(recipe.planned_g(pour.used_displacements), step=step),
+        balance_readability_g=step,
+        balance_repeatability_g=shown_decimal(recipe.repeatability_g),
     )
+
+
+def assayed_units(recipe: Recipe) -> tuple[int, ...]:
+    """Places of the units assayed whole: spread evenly over the pour, the first and the last among them."""
+    count = min(recipe.assays, recipe.units)
+    return tuple(sorted({int(place) for place in np.linspace(0, recipe.units - 1, count).round()}))
+
+
+def cut_units(recipe: Recipe) -> tuple[int, ...]:
+    """Places of the units cut into tip, middle and end: none that is assayed whole, as far as there are others."""
+    whole = set(assayed_units(recipe))
+    free = [place for place in range(recipe.units) if place not in whole]
+    count = min(recipe.cut_units, len(free))
+    return tuple(free[int(step)] for step in np.linspace(0, len(free) - 1, count + 2).round()[1:-1]) if count else ()
 
 
 def content_read(found_mg: float) -> Decimal:
     """A content as a laboratory writes it: four figures."""
     decimals = max(0, 3 - int(np.floor(np.log10(max(found_mg, 1e-9)))))
-    return as_read(found_mg, decimals=decimals)
+    return as_read(found_mg, step=Decimal(1).scaleb(-decimals))
 
 
-def as_read(number: float, *, decimals: int) -> Decimal:
-    """A number with so many decimals, as it is read off."""
-    return Decimal(f"{number:.{decimals}f}")
+def as_read(number: float, *, step: Decimal) -> Decimal:
+    """A number as it is read off, to the nearest step.
 
-
-def decimals_of(readability_g: float) -> int:
-    """How many decimals a balance of that readability shows."""
-    return max(0, -Decimal(str(readability_g)).normalize().as_tuple().exponent)  # type: ignore[operator]
+    Examples
+    --------
+    >>> as_read(2.0714, step=Decimal("0.01"))
+    Decimal('2.07')
+    """
+    return Decimal(number).quantize(step)

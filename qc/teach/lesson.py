@@ -13,12 +13,12 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from qc.batch import Batch, Source
-from qc.causes.catalogue import CAUSE_IDS
 from qc.causes.drawing import Drawn, draw_batch, random_recipe
+from qc.causes.model import CAUSE_IDS
 from qc.causes.priors import builtin_priors
 from qc.fields.entries import entries_of
 from qc.show.filing import file_whole
-from qc.simulate.recipe import Recipe
+from qc.simulate.pouring import Recipe
 from qc.teach.key import key_of
 from qc.workbook.entry import workbook_bytes
 

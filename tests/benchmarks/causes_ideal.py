@@ -13,14 +13,12 @@ from typing import Any
 import numpy as np
 
 from qc.batch import Batch
-from qc.causes.background import Field
-from qc.causes.catalogue import CAUSES
+from qc.causes.background import Background
 from qc.causes.evidence import Likelihood, even_shift, log_sum
-from qc.causes.pairs import Hypothesis, normalised
-from qc.causes.priors import Priors, builtin_priors
-from qc.causes.quantiles import middles, normal_quantile
+from qc.causes.model import CAUSE_IDS, cause
+from qc.causes.priors import Priors, builtin_priors, middles, normal_quantile
 from qc.causes.rows import rows_of
-from qc.causes.weigh import fits_of
+from qc.causes.weigh import Hypothesis, fits_of, normalised
 
 NODES = 64
 KNOWN: dict[str, dict[str, Any]] = {
@@ -45,25 +43,25 @@ KNOWN: dict[str, dict[str, Any]] = {
 def knowing_priors() -> Priors:
     """The priors with the generator's own strengths, each spread by 15 % as it is drawn."""
     sections = {name: dict(section) for name, section in builtin_priors().sections.items()}
-    for cause, known in KNOWN.items():
+    for name, known in KNOWN.items():
         for key, value in known.items():
-            old = sections[cause][key]
-            sections[cause][key] = {"median": value, "factor": float(np.exp(0.15))} if isinstance(old, dict) else value
+            old = sections[name][key]
+            sections[name][key] = {"median": value, "factor": float(np.exp(0.15))} if isinstance(old, dict) else value
     return Priors(sections=sections)
 
 
 def weigh_knowing(batch: Batch, *, strength: float = 1.0) -> Mapping[str, float]:
     """Probabilities of an observer that knows the generator."""
-    field = Field(rows=rows_of(batch), priors=knowing_priors(), nodes=NODES)
+    background = Background(rows=rows_of(batch), priors=knowing_priors(), nodes=NODES)
     hypotheses = []
-    for model in CAUSES:
-        ways = _wrong_volume(field) if model.id == "wrong-displacement" else model.likelihood(field)
-        evidence = log_sum(np.array([one.log_evidence for one in fits_of(field, ways)]))
-        hypotheses.append(Hypothesis(causes=(model.id,), log_evidence=evidence, before=1.0 / len(CAUSES)))
+    for model in map(cause, CAUSE_IDS):
+        ways = _wrong_volume(background) if model.id == "wrong-displacement" else model.likelihood(background)
+        evidence = log_sum(np.array([one.log_evidence for one in fits_of(background, ways)]))
+        hypotheses.append(Hypothesis(causes=(model.id,), log_evidence=evidence, prior=1.0 / len(CAUSE_IDS)))
     return {one.causes[0]: one.probability for one in normalised(tuple(hypotheses))}
 
 
-def _wrong_volume(field: Field) -> tuple[Likelihood, ...]:
+def _wrong_volume(background: Background) -> tuple[Likelihood, ...]:
     size = 0.07 * np.exp(0.15 * normal_quantile(middles(24)))
     amplitudes = np.concatenate([np.log1p(size), np.log1p(-size)])
-    return (Likelihood(shifts=(even_shift(field.volumes.astype(np.float64)[None], amplitudes),)),)
+    return (Likelihood(shifts=(even_shift(background.volumes.astype(np.float64)[None], amplitudes),)),)

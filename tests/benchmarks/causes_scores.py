@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from qc.batch import Batch
-from qc.causes.catalogue import CAUSE_IDS
+from qc.causes.model import CAUSE_IDS
 
 Draw = Callable[[str, int], Batch]
 Weigh = Callable[[Batch], Mapping[str, float]]

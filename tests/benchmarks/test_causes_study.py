@@ -16,8 +16,8 @@ import numpy as np
 import pytest
 
 from qc.batch import Batch
-from qc.causes.catalogue import CAUSE_IDS
 from qc.causes.drawing import draw_batch, random_recipe
+from qc.causes.model import CAUSE_IDS
 from qc.causes.priors import builtin_priors
 from qc.causes.weigh import weigh_causes
 

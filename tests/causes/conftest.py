@@ -9,7 +9,7 @@ import pytest
 from qc.batch import Batch
 from qc.causes.drawing import Drawn, draw_batch
 from qc.causes.weigh import CausesWeighed, weigh_causes
-from qc.simulate.recipe import Ingredient, Recipe
+from qc.simulate.pouring import Ingredient, Recipe
 
 
 @pytest.fixture

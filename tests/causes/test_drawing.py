@@ -9,10 +9,11 @@ import pytest
 from msgspec.structs import replace
 
 from qc.batch import Part
-from qc.causes.catalogue import CAUSE_IDS, UnknownCause, cause
 from qc.causes.drawing import Drawn, draw_batch
+from qc.causes.model import CAUSE_IDS, UnknownCause, cause
 from qc.say.names import CAUSE, CAUSE_EFFECT
-from qc.simulate.recipe import Recipe, assayed_units, cut_units
+from qc.simulate.pouring import Recipe
+from qc.simulate.record import assayed_units, cut_units
 
 Draw = Callable[..., Drawn]
 

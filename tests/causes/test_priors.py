@@ -8,9 +8,9 @@ from importlib.resources import files
 import numpy as np
 import pytest
 
-from qc.causes.catalogue import CAUSE_IDS
 from qc.causes.drawing import Drawn
-from qc.causes.priors import Priors, PriorsError, Size, builtin_priors, house_priors
+from qc.causes.model import CAUSE_IDS
+from qc.causes.priors import LogNormal, Priors, PriorsError, builtin_priors, house_priors
 from qc.causes.weigh import weigh_causes
 
 
@@ -27,7 +27,7 @@ def test_every_section_gives_its_reason() -> None:
 
 
 def test_a_size_stays_within_its_bounds_and_keeps_its_median() -> None:
-    size = Size(median=0.1, factor=1.5, least=0.05, most=0.2)
+    size = LogNormal(median=0.1, factor=1.5, least=0.05, most=0.2)
     values = size.quantile(np.array([1e-6, 0.5, 1 - 1e-6]))
     assert values[0] == pytest.approx(0.05, rel=1e-3)
     assert values[1] == pytest.approx(0.1, rel=0.05)
@@ -37,7 +37,7 @@ def test_a_size_stays_within_its_bounds_and_keeps_its_median() -> None:
 def test_a_house_sets_what_it_names_and_keeps_the_rest() -> None:
     priors = house_priors({"prior": {"sound": 0.9}, "background": {"fill": {"median": 0.02}}}, file="house.toml")
     assert priors.number("prior", "sound") == 0.9
-    assert priors.size("background", "fill") == Size(median=0.02, factor=1.55)
+    assert priors.size("background", "fill") == LogNormal(median=0.02, factor=1.55)
     assert priors.number("prior", "active-lost") == 0.06
 
 
@@ -57,7 +57,7 @@ def test_a_house_sets_what_it_names_and_keeps_the_rest() -> None:
         ),
         (
             {"background": {"fill": {"middle": 0.02}}},
-            'causes.background.fill: there is no key "middle". Did you mean median?',
+            'causes.background.fill.middle: there is no key "middle". Did you mean median?',
         ),
         (
             {"prior": 1},

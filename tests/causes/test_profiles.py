@@ -5,10 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from qc.causes.profiles import STORED_PROFILES, plain_shapes, profile_library, rise_of
-from qc.causes.settling_in_pour import melt_that_settles
-from qc.simulate.recipe import Recipe
-from qc.simulate.settling_melt import pour_settling_melt
+from qc.causes.models.settling_in_pour import STORED_PROFILES, melt_that_settles, plain_shapes, profile_library, rise_of
+from qc.simulate.melt import pour_settling_melt
+from qc.simulate.pouring import FaultDraw, Recipe
 
 STORED = np.loadtxt(STORED_PROFILES, delimiter=",").tolist()
 STRENGTHS = (0.5, 1.0, 1.0, 1.7)
@@ -17,7 +16,7 @@ STRENGTHS = (0.5, 1.0, 1.0, 1.7)
 @pytest.mark.parametrize("number", [0, 13, 47])
 def test_a_stored_profile_is_that_of_its_melt(number: int) -> None:
     rng = np.random.default_rng([20251125, number])
-    melt = melt_that_settles(Recipe(), strength=STRENGTHS[number % 4], rng=rng)
+    melt = melt_that_settles(FaultDraw(recipe=Recipe(), strength=STRENGTHS[number % 4], rng=rng))
     logarithms = np.log(np.maximum(pour_settling_melt(melt, units=24).relative, 0.05))
     assert STORED[number] == pytest.approx((logarithms / rise_of(logarithms)).tolist(), abs=0.0006)
 

@@ -10,8 +10,7 @@ from msgspec.structs import replace
 from qc.batch import Batch
 from qc.causes.drawing import Drawn
 from qc.causes.priors import builtin_priors
-from qc.causes.seen import with_what_was_seen
-from qc.causes.weigh import weigh_causes
+from qc.causes.weigh import weigh_causes, with_what_was_seen
 from qc.results import CauseFound
 from qc.say.messages import all_words, words
 

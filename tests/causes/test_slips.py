@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from qc.causes.slip_of_pen import slipped
-from qc.causes.slips import Form, one_slip_away
+from qc.causes.models.slip_of_pen import SlipForm, one_slip_away, slipped
+from qc.simulate.pouring import FaultDraw, Recipe
 
 numbers = st.decimals("1", "999", places=3)
 
@@ -19,7 +19,7 @@ numbers = st.decimals("1", "999", places=3)
 def test_a_slip_can_be_slipped_back(number: Decimal) -> None:
     for slip in one_slip_away(number):
         # A leading zero is not written, so its digits cannot be exchanged back.
-        if slip.form is not Form.SHIFTED_POINT and len(str(slip.other)) == len(str(number)) and slip.other >= 1:
+        if slip.form is not SlipForm.SHIFTED_POINT and len(str(slip.other)) == len(str(number)) and slip.other >= 1:
             assert number in {back.other for back in one_slip_away(slip.other)}
 
 
@@ -34,6 +34,6 @@ def test_no_slip_leaves_the_number_or_makes_it_zero(number: Decimal) -> None:
 def test_a_planted_slip_is_seen_and_is_let_pass(seed: int) -> None:
     rng = np.random.default_rng(seed)
     meant = Decimal(f"{rng.uniform(0.9, 3.5):.3f}")
-    typed = slipped(meant, strength=1.0, rng=rng)
+    typed = slipped(meant, FaultDraw(recipe=Recipe(), strength=1.0, rng=rng))
     assert typed in {slip.other for slip in one_slip_away(meant)}
     assert 0.06 <= abs(float(np.log(float(typed) / float(meant)))) <= 1.2

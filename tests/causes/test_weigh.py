@@ -12,15 +12,15 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from qc.batch import Active, Assay, Batch, Part, State, Unit
-from qc.causes.catalogue import CAUSE_IDS
 from qc.causes.drawing import Drawn, draw_batch
 from qc.causes.facts import facts_of
+from qc.causes.model import CAUSE_IDS
 from qc.causes.priors import builtin_priors
 from qc.causes.rows import rows_of
 from qc.causes.weigh import weigh_causes
 from qc.pour.analysis import analyse_pour
 from qc.say.messages import all_words, words
-from qc.simulate.recipe import Ingredient, Recipe
+from qc.simulate.pouring import Ingredient, Recipe
 
 Draw = Callable[..., Drawn]
 Find = Callable[[Batch], dict[str, float]]

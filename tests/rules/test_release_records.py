@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from qc.batch import Base, Batch, Unit
-from qc.causes.catalogue import CAUSE_IDS
+from qc.causes.model import CAUSE_IDS
 from qc.fields.sheets import CHECKS, DEFECTS
 from qc.rules.built_in import RULES_FOLDER, load_rule, read_rule
 from qc.rules.forms import all_forms, stem

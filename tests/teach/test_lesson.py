@@ -12,7 +12,7 @@ from zipfile import ZipFile
 import pytest
 
 import qc
-from qc.causes.catalogue import CAUSE_IDS
+from qc.causes.model import CAUSE_IDS
 from qc.show.filing import ReportExists
 from qc.teach.lesson import Lesson, LessonProblem, Tray, lesson_files, make_lesson, write_lesson
 

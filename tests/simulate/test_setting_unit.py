@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from qc.simulate.settling_unit import PartsOfUnit, SettingUnit, settle_in_unit
+from qc.simulate.settling import PartsOfUnit, SettingUnit, settle_in_unit
 
 
 @given(

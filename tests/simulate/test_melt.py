@@ -8,8 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
+from qc.simulate.melt import Melt, pour_settling_melt
 from qc.simulate.settling import Floats
-from qc.simulate.settling_melt import Melt, pour_settling_melt
 
 
 @given(

@@ -9,24 +9,16 @@ from __future__ import annotations
 import numpy as np
 from msgspec import Struct
 
-from qc.simulate.settling import Floats, hindered_velocity, size_classes, stokes_velocity
+from qc.simulate.settling import Floats, Suspension, hindered_velocity
 
 LAYERS_A_UNIT = 3
 
 
-class Melt(Struct, frozen=True, kw_only=True):
-    """A suspension in its dish, in the trade's units.
+class Melt(Suspension, frozen=True, kw_only=True):
+    """A suspension in its dish.
 
     Parameters
     ----------
-    particle_um : float
-        Particle diameter that halves the mass of active [um].
-    particle_spread : float
-        Geometric standard deviation of the diameters [-].
-    particle_density_g_cm3, melt_density_g_cm3 : float
-        Densities [g/cm3].
-    viscosity_mpas : float
-        Viscosity of the base while it is poured [mPa s].
     depth_mm : float
         Depth of the melt in the dish when the pour begins [mm].
     minutes_since_stir : float
@@ -45,11 +37,6 @@ class Melt(Struct, frozen=True, kw_only=True):
         Melt made beyond the units poured, as a share of what is poured [-].
     """
 
-    particle_um: float = 40.0
-    particle_spread: float = 1.6
-    particle_density_g_cm3: float = 1.4
-    melt_density_g_cm3: float = 0.9
-    viscosity_mpas: float = 45.0
     depth_mm: float = 40.0
     minutes_since_stir: float = 2.0
     pour_minutes: float = 8.0
@@ -106,51 +93,26 @@ def pour_settling_melt(melt: Melt, *, units: int) -> Poured:
         share = getattr(melt, name)
         if not 0.0 <= share <= 1.0:
             raise ValueError(f"{name} {share} is not a share between 0 and 1")
-    layers = _stirred_layers(melt, units=units)
-    thickness = melt.depth_mm * 1e-3 / layers.shape[0]
-    speeds, shares = _speeds(melt)
-    filled = shares[None, :] / layers.shape[0] * np.ones_like(layers)
-    solids_a_share = melt.solids_fraction * layers.shape[0]
-    floor = np.zeros_like(shares)
+    spare = round(melt.excess * units * LAYERS_A_UNIT)
+    count = units * LAYERS_A_UNIT + spare
+    thickness = melt.depth_mm * 1e-3 / count
+    speeds, shares = melt.speeds()
+    solids_a_share = melt.solids_fraction * count
 
-    layers, floor = _settle(
-        filled,
-        floor,
-        speeds,
-        thickness=thickness,
-        seconds=melt.minutes_since_stir * 60.0,
-        solids_a_share=solids_a_share,
-    )
-    pause = melt.pour_minutes * 60.0 / max(units - 1, 1)
+    def settled(layers: Floats, floor: Floats, *, seconds: float) -> tuple[Floats, Floats]:
+        return _settle(layers, floor, speeds, thickness=thickness, seconds=seconds, solids_a_share=solids_a_share)
+
+    stirred = shares[None, :] / count * np.ones((count, shares.size))
+    layers, floor = settled(stirred, np.zeros_like(shares), seconds=melt.minutes_since_stir * 60.0)
     contents = np.zeros(units)
     for unit in range(units):
         contents[unit] = layers[:LAYERS_A_UNIT].sum()
         layers = layers[LAYERS_A_UNIT:]
         if layers.shape[0] and unit < units - 1:
-            layers, floor = _settle(
-                layers, floor, speeds, thickness=thickness, seconds=pause, solids_a_share=solids_a_share
-            )
+            layers, floor = settled(layers, floor, seconds=melt.pour_minutes * 60.0 / max(units - 1, 1))
             layers, floor = _stir(layers, floor, share=melt.stirring)
     contents, floor_left = _scrape(contents, float(floor.sum()), melt)
-    even = LAYERS_A_UNIT / filled.shape[0]
-    return Poured(units=contents, dish=float(layers.sum()) + floor_left, even=even)
-
-
-def _stirred_layers(melt: Melt, *, units: int) -> Floats:
-    spare = round(melt.excess * units * LAYERS_A_UNIT)
-    sizes, _ = size_classes(melt.particle_um * 1e-6, geometric_sd=melt.particle_spread)
-    return np.zeros((units * LAYERS_A_UNIT + spare, sizes.size))
-
-
-def _speeds(melt: Melt) -> tuple[Floats, Floats]:
-    sizes, shares = size_classes(melt.particle_um * 1e-6, geometric_sd=melt.particle_spread)
-    free = stokes_velocity(
-        sizes,
-        particle_density=melt.particle_density_g_cm3 * 1e3,
-        melt_density=melt.melt_density_g_cm3 * 1e3,
-        viscosity=melt.viscosity_mpas * 1e-3,
-    )
-    return free, shares
+    return Poured(units=contents, dish=float(layers.sum()) + floor_left, even=LAYERS_A_UNIT / count)
 
 
 def _settle(

@@ -1,0 +1,87 @@
+"""The balance drifted while the units were weighed: masses wander smoothly, contents do not follow."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from typing import TYPE_CHECKING
+
+import numpy as np
+from msgspec.structs import replace
+
+from qc.causes.background import Background
+from qc.causes.evidence import Likelihood, even_shift
+from qc.causes.facts import Facts
+from qc.causes.model import CauseModel
+from qc.causes.rows import Floats, RowKind
+from qc.results.messages import Message, message
+
+if TYPE_CHECKING:
+    from qc.simulate.pouring import FaultDraw, Pour
+
+Shape = Callable[[Floats], Floats]
+
+ID = "balance-drift"
+AMPLITUDES = 30
+
+# Less to and fro than this is what masses do anyway.
+LEAST_WANDERING = 0.012
+
+
+# Straight, settling down, growing.
+SMOOTH: tuple[Shape, ...] = (
+    lambda place: place,
+    lambda place: (1.0 - np.exp(-place / 0.25)) / (1.0 - np.exp(-4.0)),
+    np.square,
+)
+# Smooth ones are twice as likely as a jump, or there and back.
+SHAPES: tuple[Shape, ...] = (
+    *SMOOTH,
+    *SMOOTH,
+    lambda place: (place > 0.3).astype(np.float64),
+    lambda place: (place > 0.5).astype(np.float64),
+    lambda place: (place > 0.7).astype(np.float64),
+    lambda place: np.sin(np.pi * place),
+)
+
+
+def likelihood(background: Background) -> tuple[Likelihood, ...]:
+    """A drift along the order of weighing: straight, settling down, growing, a jump, there and back; or to and fro.
+
+    Shapes (10 or 20, rows): the drift of ln(mass) for one of 1 from the first weighing to the last [-].
+    """
+    rows, priors = background.rows, background.priors
+    size = priors.size(ID, "drift").equally_likely(AMPLITUDES)
+    places = [rows.weighing]
+    if rows.ordered and not np.allclose(rows.weighing, rows.position):
+        places.append(rows.position)
+    shapes = np.array([shape(place) * rows.of(RowKind.MASS) for place in places for shape in SHAPES])
+    wandering, reach = priors.number(ID, "wandering"), priors.number(ID, "reach_units")
+    # To and fro: half of what a drift of that size covers.
+    spread = np.maximum(0.5 * background.spreads(ID, "drift", column=1), LEAST_WANDERING)
+    return (
+        Likelihood(weight=1.0 - wandering, shifts=(even_shift(shapes, np.concatenate([size, -size])),)),
+        Likelihood(weight=wandering, added={f"weighing-wandering:{reach}": spread**2}),
+    )
+
+
+def weigh(pour: Pour, draw: FaultDraw) -> Pour:
+    """A balance that drifts by about 5 % at strength 1 while the units (units,) are weighed [-]."""
+    total = draw.about(0.05) * draw.sign()
+    shape = SMOOTH[int(draw.rng.integers(len(SMOOTH)))]
+    indicated = pour.indicated + total * shape(np.linspace(0.0, 1.0, pour.indicated.size))
+    story = message("causes.drifted", percent=100.0 * total)
+    return replace(pour, indicated=indicated).with_story(story, physics={"drift_percent": 100.0 * total})
+
+
+def speak(facts: Facts) -> Iterator[Message]:
+    """Whether masses change smoothly while contents do not follow."""
+    if facts.mass_change is None:
+        yield message("causes.too_few_masses")
+        return
+    yield facts.change_of(facts.mass_change)
+    for active in facts.actives:
+        if active.content_change is not None:
+            yield facts.change_of(active.content_change, series="content", active=active.name)
+
+
+MODEL = CauseModel(id=ID, likelihood=likelihood, speak=speak, weigh=weigh)

@@ -1,0 +1,96 @@
+"""Cavities, or whole moulds, hold different amounts: masses repeat from round to round, and base pours agree."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+import numpy as np
+from msgspec.structs import replace
+
+from qc.causes.background import Background
+from qc.causes.evidence import Likelihood, even_shift
+from qc.causes.facts import Facts, means_by
+from qc.causes.model import CauseModel
+from qc.causes.rows import RowKind, Rows
+from qc.results.messages import Message, message
+
+if TYPE_CHECKING:
+    from qc.simulate.pouring import FaultDraw, Pour
+
+ID = "cavity-differences"
+AMPLITUDES = 24
+
+
+def likelihood(background: Background) -> tuple[Likelihood, ...]:
+    """Log-normal spread of ln(capacity) [-]: every cavity on its own, whole moulds, or one cavity that is off.
+
+    The single cavities are shapes (cavities, rows) with equally likely sizes, larger or smaller [-].
+    """
+    rows, priors = background.rows, background.priors
+    added = background.spreads(ID, "spread", column=2) ** 2
+    several = len({row.mould for row in rows.rows if row.mould}) > 1
+    names = sorted({row.cavity for row in rows.rows if row.cavity})
+    moulds = priors.number(ID, "moulds") if several else 0.0
+    one_cavity = priors.number(ID, "one_cavity") if names else 0.0
+    ways = [
+        Likelihood(weight=1.0 - moulds - one_cavity, added={"cavity": added}),
+        Likelihood(weight=moulds, added={"mould": added}),
+    ]
+    if names:
+        shapes = np.array([[row.cavity == name for row in rows.rows] for name in names]) * background.capacities
+        size = priors.size(ID, "one_cavity_shift").equally_likely(AMPLITUDES)
+        shift = even_shift(shapes.astype(np.float64), np.concatenate([size, -size]))
+        ways.append(Likelihood(weight=one_cavity, shifts=(shift,)))
+    return tuple(way for way in ways if way.weight > 0.0)
+
+
+def spoil(pour: Pour, draw: FaultDraw) -> Pour:
+    """Give every cavity (moulds * cavities,) a size of its own [g], by about 3.5 % at strength 1."""
+    from qc.simulate.pouring import unit_scatter
+
+    holes = draw.recipe.holes
+    spread = draw.about(0.035)
+    scatter = draw.rng.standard_normal(holes)
+    factor = np.exp(spread * (unit_scatter(scatter) if holes > 1 else scatter))
+    hole = np.arange(draw.recipe.units) % holes
+    spoiled = replace(pour, capacity_g=pour.capacity_g * factor[hole], cavity_g=pour.cavity_g * factor)
+    places = (draw.recipe.place(int(hole)) for hole in (factor.argmin(), factor.argmax()))
+    smallest, largest = (message("causes.cavity_of_mould", mould=one + 1, cavity=two + 1) for one, two in places)
+    story = message("causes.cavities_differ", percent=100.0 * spread, smallest=smallest, largest=largest)
+    return spoiled.with_story(story, physics={"cavity_spread_percent": 100.0 * spread})
+
+
+def speak(facts: Facts) -> Iterator[Message]:
+    """Whether masses repeat by cavity, and whether base pours agree."""
+    rows = facts.rows
+    masses = rows.of(RowKind.MASS)
+    cavities = means_by(rows, masses, lambda place: rows.rows[place].cavity)
+    moulds = means_by(rows, masses, lambda place: rows.rows[place].mould)
+    if facts.cavity_share is not None:
+        yield from facts.share_between_cavities()
+        yield message("causes.cavity_range", percent=_range_percent(cavities))
+    else:
+        yield message("causes.filled_once") if cavities else message("causes.no_cavities")
+    if len(moulds) > 1:
+        yield message("causes.mould_range", percent=_range_percent(moulds))
+    agreement = _base_agreement(rows, cavities)
+    if agreement is not None:
+        yield message("causes.base_agreement", correlation=agreement)
+
+
+def _range_percent(means: dict[str, float]) -> float:
+    return 100.0 * (max(means.values()) - min(means.values()))
+
+
+def _base_agreement(rows: Rows, weighed: dict[str, float]) -> float | None:
+    """Correlation of the cavities' mean masses with their base-only pours [-]; None for fewer than three cavities."""
+    poured = means_by(rows, rows.of(RowKind.BASE_POUR), lambda place: rows.rows[place].cavity)
+    both = sorted(set(poured) & set(weighed))
+    one, two = np.array([poured[name] for name in both]), np.array([weighed[name] for name in both])
+    if len(both) < 3 or one.std() == 0.0 or two.std() == 0.0:
+        return None
+    return float(np.corrcoef(one, two)[0, 1])
+
+
+MODEL = CauseModel(id=ID, likelihood=likelihood, speak=speak, spoil=spoil)

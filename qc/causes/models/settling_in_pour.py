@@ -1,0 +1,197 @@
+"""The active settles in the dish while the units are poured: the last units are rich, the first ones poor.
+
+The concentration takes one of many shapes along the pour, each scaled to a fitted rise of 1: a library of profiles of
+the melt model (qc/simulate/melt.py) worked out beforehand, and plain shapes: a straight rise, late and early ones, and
+steps where a pour was interrupted.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+from msgspec.structs import asdict, replace
+
+from qc.causes.background import Background
+from qc.causes.evidence import Likelihood, two_way_shift
+from qc.causes.facts import Facts
+from qc.causes.model import CauseModel
+from qc.causes.rows import Floats
+from qc.results.messages import Message, message
+
+if TYPE_CHECKING:
+    from qc.simulate.melt import Melt
+    from qc.simulate.pouring import FaultDraw, Pour
+
+Shape = Callable[[Floats], Floats]
+
+ID = "settling-in-pour"
+# How far outside its interval the change of mass may lie and still agree with that of the concentration [% of mean].
+MARGIN_PERCENT = 0.5
+AMPLITUDES = 40
+SPEEDS_TRIED = 14
+
+# A plain table: as TOML, a thousand figures take longer to read than the causes take to weigh.
+STORED_PROFILES = Path(__file__).parents[1] / "data" / "settling_profiles.csv"
+
+# Beside the straight line: late, early, a step, faster and faster, slower and slower, a step at a quarter of the pour.
+BENT: tuple[Shape, ...] = (
+    lambda at: np.exp((at - 1.0) / 0.15),
+    lambda at: -np.exp(-at / 0.15),
+    lambda at: (at > 0.5).astype(np.float64),
+    lambda at: at**2,
+    lambda at: at**0.5,
+    lambda at: (at > 0.25).astype(np.float64),
+    lambda at: (at > 0.75).astype(np.float64),
+)
+
+
+def likelihood(background: Background) -> tuple[Likelihood, ...]:
+    """Profiles of the melt and plain shapes along the pour; without an order, units that differ unseen.
+
+    Shapes (profiles, rows) of the suspended actives together, amplitudes ln(last concentration over first) [-]; a loss
+    that all units share, and first and last units that follow no profile, as variances (nodes,).
+    """
+    rows, priors = background.rows, background.priors
+    settled = [active for active, one in enumerate(rows.substances) if one.suspended]
+    if not settled:
+        return (Likelihood(),)
+    loss = np.full(background.nodes, priors.number(ID, "loss") ** 2)
+    spread = background.spreads(ID, "rise", column=0)
+    if not rows.ordered:
+        # A straight rise of 1 has a standard deviation of 1 over the root of 12.
+        return (Likelihood(added={"mixing": spread**2 / 12.0, "loss": loss}),)
+    shares = np.sum([rows.concentration_share(active) for active in settled], axis=0)
+    rises = priors.size(ID, "rise").equally_likely(AMPLITUDES)
+    shift = two_way_shift(profile_library(rows.position) * shares[None, :], rises, falling=priors.number(ID, "falling"))
+    ends = (priors.number(ID, "ends") * spread) ** 2
+    return (Likelihood(added={"loss": loss, "ends": ends}, shifts=(shift,)),)
+
+
+def profile_library(position: Floats) -> Floats:
+    """Every shape at the given places in the pour.
+
+    Parameters
+    ----------
+    position : array
+        Place in the pour, 0 first, 1 last [-].
+
+    Returns
+    -------
+    array of shape (shapes, rows)
+        Logarithm of the concentration over that of an even melt, for a fitted rise of 1 [-].
+    """
+    stored = [np.interp(position, np.linspace(0.0, 1.0, len(profile)), profile) for profile in _stored()]
+    plain = plain_shapes(position)
+    # The plain shapes together weigh as much as the stored profiles: nobody pours quite like the model.
+    repeats = max(1, len(stored) // len(plain))
+    return np.array(stored + [shape for shape in plain for _ in range(repeats)])
+
+
+@cache
+def _stored() -> tuple[tuple[float, ...], ...]:
+    lines = STORED_PROFILES.read_text(encoding="utf-8").splitlines()
+    return tuple(tuple(map(float, line.split(","))) for line in lines if not line.startswith("#"))
+
+
+def plain_shapes(position: Floats) -> tuple[Floats, ...]:
+    """A straight line and the bent ones at the given places in the pour, each for a fitted rise of 1 [-]."""
+    even = [shape(np.linspace(0.0, 1.0, 101)) for shape in BENT]
+    bent = ((shape(position) - one.mean()) / rise_of(one) for shape, one in zip(BENT, even, strict=True))
+    return (position - 0.5, *bent)
+
+
+def rise_of(logarithms: Floats) -> float:
+    """Rise from first to last of a straight line fitted to equally spaced values.
+
+    Examples
+    --------
+    >>> round(rise_of(np.array([0.0, 0.1, 0.2])), 12)
+    0.2
+    """
+    place = np.linspace(-0.5, 0.5, logarithms.size)
+    return float((place * logarithms).sum() / (place**2).sum())
+
+
+def spoil(pour: Pour, draw: FaultDraw) -> Pour:
+    """Pour the same units from a melt that settles: concentration (actives, units) of the suspended actives [-]."""
+    from qc.simulate.melt import pour_settling_melt
+
+    recipe = draw.recipe
+    melt = melt_that_settles(draw)
+    relative = pour_settling_melt(melt, units=recipe.units).relative
+    suspended = np.array([one.suspended for one in recipe.ingredients])
+    spoiled = replace(pour, concentration=pour.concentration * np.where(suspended[:, None], relative[None, :], 1.0))
+    weighed = float(np.array(recipe.weighed_mg())[suspended].sum())
+    # What of the suspended actives weighed is not in the units, fill and strength of this very pour included.
+    left = 1.0 - float(spoiled.content_mg(recipe)[suspended].sum()) / weighed if weighed > 0.0 else 0.0
+    story = message(
+        "causes.settled_in_pour",
+        stood_min=melt.minutes_since_stir,
+        poured_min=melt.pour_minutes,
+        particle_um=melt.particle_um,
+        left_percent=100.0 * left,
+    )
+    return spoiled.with_story(story, physics={**asdict(melt), "share_left_in_dish": left})
+
+
+def melt_that_settles(draw: FaultDraw) -> Melt:
+    """A melt drawn at random whose particles are as coarse as the strength asks: a rise of about 28 % at strength 1.
+
+    One melt in four stands still while it is poured; the others are stirred a little now and then.
+    """
+    from qc.simulate.melt import Melt, pour_settling_melt
+    from qc.simulate.settling import as_coarse
+
+    rng, units = draw.rng, draw.recipe.units
+    wanted = draw.about(0.28)
+    melt = Melt(
+        particle_spread=rng.uniform(1.3, 1.9),
+        particle_density_g_cm3=rng.uniform(1.25, 1.7),
+        viscosity_mpas=rng.uniform(30.0, 70.0),
+        depth_mm=rng.uniform(25.0, 60.0),
+        minutes_since_stir=rng.uniform(0.1, 1.2),
+        pour_minutes=rng.uniform(5.0, 14.0),
+        solids_fraction=draw.recipe.solids_fraction,
+        stirring=float(rng.uniform() >= 0.25) * rng.uniform(0.05, 0.35),
+        scraped=rng.uniform(0.05, 0.5),
+        scraping_units=int(rng.integers(3, 9)),
+        excess=draw.recipe.excess,
+    )
+    return as_coarse(
+        melt,
+        lambda one: rise_of(np.log(np.maximum(pour_settling_melt(one, units=units).relative, 0.05))),
+        wanted=wanted,
+        coarsest_um=150.0,
+        tries=SPEEDS_TRIED,
+    )
+
+
+def speak(facts: Facts) -> Iterator[Message]:
+    """Whether concentration rises along the pour, and whether the masses agree with that."""
+    mass = facts.mass_change
+    for active in facts.actives:
+        substance, change = active.substance, active.concentration_change
+        if not substance.suspended:
+            yield message("causes.dissolved", active=active.name)
+        yield from facts.concentration_change_of(active)
+        if change is None or mass is None:
+            continue
+        if not substance.displacement_stated:
+            yield message("causes.no_displacement", active=active.name)
+            continue
+        percent = substance.mass_share * change.percent
+        agrees = mass.includes(percent, margin=MARGIN_PERCENT)
+        yield facts.change_of(mass)
+        yield message("causes.mass_agrees", agrees=agrees, percent=percent, displacement=substance.displacement)
+    if not facts.rows.ordered:
+        yield message("causes.no_order")
+    elif mass is not None and not any(active.concentration_change for active in facts.actives):
+        yield facts.change_of(mass)
+        yield message("causes.too_few_assays")
+
+
+MODEL = CauseModel(id=ID, likelihood=likelihood, speak=speak, spoil=spoil)

@@ -1,0 +1,202 @@
+"""One or two numbers were written down wrongly: a value far from the others, one error away from one that would fit."""
+
+from __future__ import annotations
+
+import itertools
+from collections import Counter
+from collections.abc import Iterator
+from decimal import Decimal
+from enum import StrEnum
+from math import exp, log
+from statistics import median
+from typing import TYPE_CHECKING
+
+import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
+
+from qc.batch import Part
+from qc.causes.background import Background
+from qc.causes.evidence import Likelihood, Shift, log_shares
+from qc.causes.facts import Facts
+from qc.causes.model import CauseModel
+from qc.causes.priors import middles, normal_quantile
+from qc.causes.rows import Floats, Row, RowKind
+from qc.results.messages import Message, message
+
+if TYPE_CHECKING:
+    from qc.simulate.pouring import FaultDraw
+    from qc.simulate.record import Written
+
+ID = "slip-of-pen"
+OTHER_STEPS = 16
+
+# A slip larger than this is refused when the workbook is read.
+GREATEST_FACTOR = 150.0
+# From how many usual spreads a number is an outlier, and within how many another would fit.
+OUTLYING = 4.0
+FITS = 2.0
+
+
+class SlipForm(StrEnum):
+    """In which way a number is written down wrongly; the probability of each stands in the priors under its value."""
+
+    EXCHANGED_DIGITS = "exchanged_digits"
+    WRONG_DIGIT = "wrong_digit"
+    SHIFTED_POINT = "shifted_point"
+
+
+class Slip(Struct, frozen=True, kw_only=True):
+    """A number that one slip away may have been meant, and the form of the slip."""
+
+    other: Decimal
+    form: SlipForm
+
+
+def one_slip_away(number: Decimal) -> tuple[Slip, ...]:
+    """Every positive number that one slip turns into this one, or this one into; the relation goes both ways.
+
+    Examples
+    --------
+    >>> [str(slip.other) for slip in one_slip_away(Decimal("12")) if slip.form is not SlipForm.WRONG_DIGIT]
+    ['21', '1.2', '120']
+    """
+    _, significant, power = number.as_tuple()
+    behind = max(0, -int(power))
+    # The digits as they are written out, a zero before the point among them.
+    digits = (*[0] * (behind + 1 - len(significant)), *significant, *[0] * max(0, int(power)))
+    found = [
+        (SlipForm.EXCHANGED_DIGITS, (*digits[:left], digits[right], digits[left], *digits[right + 1 :]), behind)
+        for left, right in itertools.pairwise(range(len(digits)))
+    ]
+    found += [
+        (SlipForm.WRONG_DIGIT, (*digits[:place], wrong, *digits[place + 1 :]), behind)
+        for place in range(len(digits))
+        for wrong in range(10)
+    ]
+    found.append((SlipForm.SHIFTED_POINT, digits, behind + 1))
+    found.append((SlipForm.SHIFTED_POINT, digits if behind else (*digits, 0), max(behind - 1, 0)))
+    slips = (Slip(other=Decimal((0, other, -places)), form=form) for form, other, places in found)
+    return tuple(slip for slip in slips if slip.other > 0 and slip.other != number)
+
+
+def likelihood(background: Background) -> tuple[Likelihood, ...]:
+    """Any one number, or any two, by any slip: shapes (numbers, rows), amplitudes ln(typed over meant) [-]."""
+    shift = _slips(background)
+    if shift is None:
+        return (Likelihood(),)
+    two = background.priors.number(ID, "two")
+    return (Likelihood(weight=1.0 - two, shifts=(shift,)), Likelihood(weight=two, shifts=(shift, shift)))
+
+
+def _slips(background: Background) -> Shift | None:
+    rows, priors = background.rows.rows, background.priors
+    written = [place for place, row in enumerate(rows) if row.typed is not None]
+    if not written:
+        return None
+    other = priors.number(ID, "other_spread") * normal_quantile(middles(OTHER_STEPS))
+    each = []
+    for place in written:
+        typed = rows[place].typed
+        assert typed is not None
+        amplitudes, weights = _amplitudes(typed, background)
+        weights = np.concatenate([weights, np.full(other.size, priors.number(ID, "other") / other.size)])
+        each.append((np.concatenate([amplitudes, other]), weights / weights.sum()))
+    most = max(amplitudes.size for amplitudes, _ in each)
+    shapes = np.zeros((len(written), len(rows)))
+    shapes[np.arange(len(written)), written] = 1.0
+    table = np.zeros((len(written), most))
+    logs = np.full((len(written), most), -np.inf)
+    for line, (amplitudes, weights) in enumerate(each):
+        table[line, : amplitudes.size] = amplitudes
+        logs[line, : amplitudes.size] = log_shares(weights) - log(len(written))
+    return Shift(shapes=shapes, amplitudes=table, log_weights=logs)
+
+
+def _amplitudes(typed: Decimal, background: Background) -> tuple[Floats, Floats]:
+    """ln(typed over meant) of every slip that could have given the number [-], with its weight."""
+    slips = one_slip_away(typed)
+    amplitudes = np.log(float(typed) / np.array([float(slip.other) for slip in slips]))
+    least, most = background.priors.number(ID, "least"), log(GREATEST_FACTOR)
+    may_pass = (least <= np.abs(amplitudes)) & (np.abs(amplitudes) <= most)
+    forms = [slip.form for slip, may in zip(slips, may_pass.tolist(), strict=True) if may]
+    share = {form: background.priors.number(ID, form.value) / count for form, count in Counter(forms).items()}
+    # A density of the logarithm: the number meant was larger or smaller than the number typed, and so was its step.
+    return amplitudes[may_pass], np.array([share[form] for form in forms]) * np.exp(amplitudes[may_pass])
+
+
+def miswrite(written: Written, draw: FaultDraw) -> Written:
+    """Write one mass or one whole content wrongly, by an error that the reader of the workbook lets pass."""
+    whole = [place for place, assay in enumerate(written.assays) if assay.part is Part.WHOLE]
+    in_mass = not whole or draw.rng.uniform() < 0.7
+    place = int(draw.rng.choice(np.array(range(len(written.masses_g)) if in_mass else whole)))
+    meant = written.masses_g[place] if in_mass else written.assays[place].content_mg
+    typed = slipped(meant, draw)
+    if in_mass:
+        masses = (*written.masses_g[:place], typed, *written.masses_g[place + 1 :])
+        spoiled, kind, unit = replace(written, masses_g=masses), "mass", place
+    else:
+        assay = written.assays[place]
+        assays = (*written.assays[:place], replace(assay, content_mg=typed), *written.assays[place + 1 :])
+        spoiled, kind, unit = replace(written, assays=assays), "content", assay.unit
+    story = message("causes.miswritten", kind=kind, unit=str(unit + 1), typed=typed, meant=meant)
+    return spoiled.with_story(story, physics={"meant": float(meant), "written": float(typed)})
+
+
+def slipped(meant: Decimal, draw: FaultDraw) -> Decimal:
+    """A number one slip away, at least 6 % off at strength 1 and never by a factor of ten or more."""
+    least = min(0.06 * draw.strength, 0.5)
+    wanted = SlipForm.EXCHANGED_DIGITS if draw.rng.uniform() < 0.5 else SlipForm.WRONG_DIGIT
+    away = [slip for slip in one_slip_away(meant) if least <= abs(log(float(slip.other) / float(meant))) <= 1.2]
+    fitting = [slip.other for slip in away if slip.form is wanted] or [slip.other for slip in away]
+    return fitting[int(draw.rng.integers(len(fitting)))] if fitting else meant
+
+
+class Outlier(Struct, frozen=True, kw_only=True):
+    """The number furthest from the median of its kind, as logarithms: how far, and the usual spread [-]."""
+
+    kind: str
+    row: Row
+    middle: float
+    off: float
+    spread: float
+
+
+def _furthest(facts: Facts) -> Outlier | None:
+    """The mass or content furthest from the median of its kind in robust standard deviations; None for too few."""
+    rows = facts.rows
+    kinds = [("mass", rows.of(RowKind.MASS))]
+    kinds += [("content", rows.of(RowKind.CONTENT) & (rows.active == active)) for active in range(len(facts.actives))]
+    found = []
+    for kind, chosen in kinds:
+        places = np.flatnonzero(chosen & rows.measured)
+        if places.size >= 5:
+            values = rows.value[places]
+            # numpy's own median loads its masked arrays, which takes longer than all that is done here.
+            middle = float(median(values))
+            spread = 1.4826 * float(median(np.abs(values - middle)))
+            furthest = int(np.abs(values - middle).argmax())
+            row, off = rows.rows[int(places[furthest])], float(values[furthest]) - middle
+            found.append(Outlier(kind=kind, row=row, middle=middle, off=off, spread=spread))
+    return max((one for one in found if one.spread > 0.0), key=lambda one: abs(one.off) / one.spread, default=None)
+
+
+def speak(facts: Facts) -> Iterator[Message]:
+    """Whether one number is an outlier, and whether a number one slip away would fit."""
+    found = _furthest(facts)
+    if found is None or found.row.typed is None:
+        yield message("causes.too_few_numbers")
+        return
+    row, spreads, typed = found.row, abs(found.off) / found.spread, str(found.row.typed)
+    percent = 100.0 * (exp(found.off) - 1.0)
+    yield message("causes.outlier", kind=found.kind, unit=row.name, typed=typed, percent=percent, spreads=spreads)
+    # Of one number by two forms the last is told: a shifted point rather than digits exchanged with a leading zero.
+    away = {slip.other: slip for slip in one_slip_away(found.row.typed)}
+    offs = [(log(float(slip.other) / row.reference) - found.middle, slip) for slip in away.values()]
+    off, nearest = min(offs, key=lambda one: abs(one[0]))
+    if spreads >= OUTLYING and abs(off) <= FITS * found.spread:
+        percent = 100.0 * (exp(off) - 1.0)
+        yield message("causes.meant", typed=typed, meant=nearest.other, slip=nearest.form.value, percent=percent)
+
+
+MODEL = CauseModel(id=ID, likelihood=likelihood, speak=speak, miswrite=miswrite)

@@ -1,0 +1,52 @@
+"""The units are filled or trimmed unevenly: masses scatter, contents follow them, the concentration is steady."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+import numpy as np
+from msgspec.structs import replace
+
+from qc.causes.background import Background
+from qc.causes.evidence import Likelihood, scattered
+from qc.causes.facts import Facts
+from qc.causes.model import CauseModel
+from qc.results.messages import Message, message
+
+if TYPE_CHECKING:
+    from qc.simulate.pouring import FaultDraw, Pour
+
+ID = "uneven-fill"
+
+
+def likelihood(background: Background) -> tuple[Likelihood, ...]:
+    """Log-normal spread of ln(volume) [-]. Each unit on its own, or a fill that wanders along the pour."""
+    return scattered(background, ID, kernel="fill", alike="wandering", column=1)
+
+
+def spoil(pour: Pour, draw: FaultDraw) -> Pour:
+    """Scatter the fill of the units (units,) [g], by about 4 % at strength 1."""
+    spread = draw.about(0.04)
+    scatter = draw.scatter_along_pour(pour.capacity_g.shape, alike=0.82)
+    spoiled = replace(pour, capacity_g=pour.capacity_g * np.exp(spread * scatter))
+    story = message("causes.filled_unevenly", percent=100.0 * spread)
+    return spoiled.with_story(story, physics={"fill_spread_percent": 100.0 * spread})
+
+
+def speak(facts: Facts) -> Iterator[Message]:
+    """Whether masses scatter and the concentration does not."""
+    yield from facts.masses_scatter()
+    for active in facts.actives:
+        contents, concentrations = active.content_rsd, active.concentration_rsd
+        if active.measure == "concentration" and contents is not None and concentrations is not None:
+            yield message(
+                "causes.contents_and_concentrations",
+                active=active.name,
+                content_rsd=contents,
+                concentration_rsd=concentrations,
+            )
+    yield from facts.share_between_cavities()
+
+
+MODEL = CauseModel(id=ID, likelihood=likelihood, speak=speak, spoil=spoil)
