@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from typing import TypeVar
 
 import numpy as np
@@ -165,22 +165,22 @@ def facts_of(rows: Rows, *, trend: PourTrend | None = None) -> Facts:
         mass_rsd=_rsd(values),
         mass_change=_quoted(trend.mass) if trend and rows.ordered else _line(along[masses], values, names),
         mean_mass_percent=_mean_percent(values) if rows.planned_known else None,
-        cavity_share=_share_between(values_by(rows, masses, lambda place: rows.rows[place].cavity)),
+        cavity_share=_share_between(values_by(rows, masses, rows.cavities)),
     )
 
 
-def values_by(rows: Rows, chosen: Flags, key: Callable[[int], Key]) -> dict[Key, Floats]:
-    """Logarithms of the measured rows that are chosen, by what `key` says of their place; rows without one left out."""
+def values_by(rows: Rows, chosen: Flags, keys: Sequence[Key]) -> dict[Key, Floats]:
+    """Logarithms of the measured rows that are chosen, by the key of each row; rows whose key is empty are left out."""
     found: dict[Key, list[float]] = {}
     for place in np.flatnonzero(chosen & rows.measured).tolist():
-        if (name := key(place)) != "":
-            found.setdefault(name, []).append(float(rows.value[place]))
-    return {name: np.array(values) for name, values in found.items()}
+        if keys[place] != "":
+            found.setdefault(keys[place], []).append(float(rows.value[place]))
+    return {key: np.array(values) for key, values in found.items()}
 
 
-def means_by(rows: Rows, chosen: Flags, key: Callable[[int], Key]) -> dict[Key, float]:
-    """Mean logarithm of the measured rows that are chosen, by what `key` says of their place."""
-    return {name: float(values.mean()) for name, values in values_by(rows, chosen, key).items()}
+def means_by(rows: Rows, chosen: Flags, keys: Sequence[Key]) -> dict[Key, float]:
+    """Mean logarithm of the measured rows that are chosen, by the key of each row."""
+    return {key: float(values.mean()) for key, values in values_by(rows, chosen, keys).items()}
 
 
 def _first_and_last(rows: Rows) -> tuple[str, str]:
@@ -231,8 +231,9 @@ def _quoted(trend: Trend | None) -> FittedChange | None:
 
 def _active(rows: Rows, active: int, trend: PourTrend | None) -> ActiveFacts:
     substance = rows.substances[active]
-    contents = means_by(rows, rows.of(RowKind.CONTENT) & (rows.active == active), lambda place: int(rows.unit[place]))
-    masses = means_by(rows, rows.of(RowKind.MASS), lambda place: int(rows.unit[place]))
+    units = rows.unit.tolist()
+    contents = means_by(rows, rows.of(RowKind.CONTENT) & (rows.active == active), units)
+    masses = means_by(rows, rows.of(RowKind.MASS), units)
     weighed = bool(set(contents) & set(masses))
     both = sorted(set(contents) & set(masses)) if weighed else sorted(contents)
     found = np.array([contents[unit] for unit in both])

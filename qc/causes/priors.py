@@ -26,9 +26,6 @@ _RENAMED = {"before": "prior"}
 class PriorsError(InputProblems):
     """A house file sets something that is not there, or something that cannot be."""
 
-    def __init__(self, *, file: str, key: str, found: str, mend: str) -> None:
-        super().__init__([Problem(file=file, sheet="", cell=key, found=found, mend=mend)])
-
 
 class LogNormal(Struct, frozen=True, kw_only=True):
     """A log-normal size: its median, its spread factor, and the bounds it is cut off at."""
@@ -111,34 +108,24 @@ def house_priors(house: Mapping[str, Any], *, file: str) -> Priors:
 
 def _merged(value: Any, *, like: Any, file: str, at: str) -> Any:
     """A value of a house where one of that kind is meant: all sections, a section, a size, or a number."""
+
+    def refused(found: str, *, mend: str, key: str = at) -> PriorsError:
+        return PriorsError([Problem(file=file, sheet="", cell=key, found=found, mend=mend)])
+
     if isinstance(like, Mapping):
         if not isinstance(value, Mapping) and "median" in like:
             example = f"{{ median = {like['median']} }}"
-            raise PriorsError(
-                file=file, key=at, found=f"{value} is not a size", mend=f"Type a size, for example {example}"
-            )
+            raise refused(f"{value} is not a size", mend=f"Type a size, for example {example}")
         if not isinstance(value, Mapping):
-            raise PriorsError(
-                file=file,
-                key=at,
-                found="a value stands where a section is meant",
-                mend=f"Put the values under a line [{at}]",
-            )
+            raise refused("a value stands where a section is meant", mend=f"Put the values under a line [{at}]")
         for key in value:
             if key not in like:
                 near = _RENAMED.get(key) or difflib.get_close_matches(key, list(like), n=1, cutoff=0.0)[0]
                 thing = "section" if at == "causes" else "key"
-                raise PriorsError(
-                    file=file, key=f"{at}.{key}", found=f'there is no {thing} "{key}"', mend=f"Did you mean {near}?"
-                )
+                raise refused(f'there is no {thing} "{key}"', mend=f"Did you mean {near}?", key=f"{at}.{key}")
         return {key: _merged(value.get(key, own), like=own, file=file, at=f"{at}.{key}") for key, own in like.items()}
     if isinstance(value, bool) or not isinstance(value, int | float | Decimal) or not value >= 0:
-        raise PriorsError(
-            file=file,
-            key=at,
-            found=f"{value} cannot be used",
-            mend=f"Type a number that is not negative, for example {like}",
-        )
+        raise refused(f"{value} cannot be used", mend=f"Type a number that is not negative, for example {like}")
     return float(value)
 
 

@@ -93,6 +93,16 @@ class Rows(Struct, frozen=True, kw_only=True, dict=True):
         return np.array([row.active for row in self.rows], dtype=np.int64)
 
     @cached_property
+    def cavities(self) -> list[str]:
+        """Cavity, one name for one of one mould; empty where none is named."""
+        return [row.cavity for row in self.rows]
+
+    @cached_property
+    def moulds(self) -> list[str]:
+        """Mould; empty where none is named."""
+        return [row.mould for row in self.rows]
+
+    @cached_property
     def position(self) -> Floats:
         """Place in the pour from 0 (first) to 1 (last); of rows without one, 0.5."""
         return np.where(self.unit >= 0, self.places[self.unit], 0.5)

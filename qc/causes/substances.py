@@ -43,15 +43,12 @@ def planned_mass(batch: Batch) -> float | None:
 
 def substances_of(batch: Batch, *, planned: float | None) -> tuple[Substance, ...]:
     """The actives of a batch; those named in the assays alone come last, with nothing known about them."""
-    entered = list(batch.actives)
-    names = {active.name for active in entered}
-    for assay in batch.assays:
-        if assay.active not in names:
-            entered.append(Active(name=assay.active))
-            names.add(assay.active)
+    entered = {active.name for active in batch.actives}
+    assayed = dict.fromkeys(assay.active for assay in batch.assays)
+    every = (*batch.actives, *(Active(name=name) for name in assayed if name not in entered))
     unit_g = planned or mean_of([unit.mass_g for unit in batch.units]) or 2.0
-    implied = _implied_displacement(batch, entered)
-    return tuple(_substance(active, unit_g=unit_g, implied=implied) for active in entered)
+    implied = _implied_displacement(batch, every)
+    return tuple(_substance(active, unit_g=unit_g, implied=implied) for active in every)
 
 
 def _implied_displacement(batch: Batch, actives: Sequence[Active]) -> float | None:
@@ -67,9 +64,8 @@ def _implied_displacement(batch: Batch, actives: Sequence[Active]) -> float | No
 
 
 def _substance(active: Active, *, unit_g: float, implied: float | None) -> Substance:
-    stated = active.displacement is not None
-    displacement = float(active.displacement.value) if active.displacement is not None else implied
-    displacement = displacement or UNSTATED_DISPLACEMENT
+    stated = float(active.displacement.value) if active.displacement is not None else None
+    displacement = stated or implied or UNSTATED_DISPLACEMENT
     label = float(active.label_claim_mg) if active.label_claim_mg is not None else None
     # Without a label nobody knows the dose: a tenth of the unit is taken, and the mass then says little.
     dose_g = label / 1000.0 if label is not None else 0.1 * unit_g
@@ -80,7 +76,7 @@ def _substance(active: Active, *, unit_g: float, implied: float | None) -> Subst
         name=active.name,
         label_mg=label,
         displacement=displacement,
-        displacement_stated=stated,
+        displacement_stated=stated is not None,
         suspended=active.state is not State.DISSOLVED,
         loading=dose_g / base_g,
         mass_share=gain / unit_g,

@@ -29,16 +29,15 @@ def likelihood(background: Background) -> tuple[Likelihood, ...]:
     """
     rows, priors = background.rows, background.priors
     added = background.spreads(ID, "spread", column=2) ** 2
-    several = len({row.mould for row in rows.rows if row.mould}) > 1
-    names = sorted({row.cavity for row in rows.rows if row.cavity})
-    moulds = priors.number(ID, "moulds") if several else 0.0
+    names = sorted({*rows.cavities} - {""})
+    moulds = priors.number(ID, "moulds") if len({*rows.moulds} - {""}) > 1 else 0.0
     one_cavity = priors.number(ID, "one_cavity") if names else 0.0
     ways = [
         Likelihood(weight=1.0 - moulds - one_cavity, added={"cavity": added}),
         Likelihood(weight=moulds, added={"mould": added}),
     ]
     if names:
-        shapes = np.array([[row.cavity == name for row in rows.rows] for name in names]) * background.capacities
+        shapes = np.array([[cavity == name for cavity in rows.cavities] for name in names]) * background.capacities
         size = priors.size(ID, "one_cavity_shift").equally_likely(AMPLITUDES)
         shift = even_shift(shapes.astype(np.float64), np.concatenate([size, -size]))
         ways.append(Likelihood(weight=one_cavity, shifts=(shift,)))
@@ -65,8 +64,7 @@ def speak(facts: Facts) -> Iterator[Message]:
     """Whether masses repeat by cavity, and whether base pours agree."""
     rows = facts.rows
     masses = rows.of(RowKind.MASS)
-    cavities = means_by(rows, masses, lambda place: rows.rows[place].cavity)
-    moulds = means_by(rows, masses, lambda place: rows.rows[place].mould)
+    cavities, moulds = means_by(rows, masses, rows.cavities), means_by(rows, masses, rows.moulds)
     if facts.cavity_share is not None:
         yield from facts.share_between_cavities()
         yield message("causes.cavity_range", percent=_range_percent(cavities))
@@ -85,7 +83,7 @@ def _range_percent(means: dict[str, float]) -> float:
 
 def _base_agreement(rows: Rows, weighed: dict[str, float]) -> float | None:
     """Correlation of the cavities' mean masses with their base-only pours [-]; None for fewer than three cavities."""
-    poured = means_by(rows, rows.of(RowKind.BASE_POUR), lambda place: rows.rows[place].cavity)
+    poured = means_by(rows, rows.of(RowKind.BASE_POUR), rows.cavities)
     both = sorted(set(poured) & set(weighed))
     one, two = np.array([poured[name] for name in both]), np.array([weighed[name] for name in both])
     if len(both) < 3 or one.std() == 0.0 or two.std() == 0.0:

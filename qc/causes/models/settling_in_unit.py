@@ -84,17 +84,13 @@ def _unit_that_settles(draw: FaultDraw) -> SettingUnit:
 def speak(facts: Facts) -> Iterator[Message]:
     """Whether the tip is richer than the end."""
     rows, cut = facts.rows, False
+    parts = np.array([row.part for row in rows.rows])
     for number, active in enumerate(facts.actives):
         tips, ends = (
-            means_by(
-                rows,
-                (rows.active == number) & np.array([row.part is part for row in rows.rows]),
-                lambda place: int(rows.unit[place]),
-            )
+            means_by(rows, (rows.active == number) & (parts == part), rows.unit.tolist())
             for part in (Part.TIP, Part.END)
         )
-        both = set(tips) & set(ends)
-        if both:
+        if both := set(tips) & set(ends):
             cut = True
             ratio = exp(sum(tips[unit] - ends[unit] for unit in both) / len(both))
             yield message("causes.tip_end", active=active.name, percent=100.0 * (ratio - 1.0), n=len(both))

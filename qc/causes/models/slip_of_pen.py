@@ -91,20 +91,17 @@ def likelihood(background: Background) -> tuple[Likelihood, ...]:
 
 def _slips(background: Background) -> Shift | None:
     rows, priors = background.rows.rows, background.priors
-    written = [place for place, row in enumerate(rows) if row.typed is not None]
+    written = {place: row.typed for place, row in enumerate(rows) if row.typed is not None}
     if not written:
         return None
     other = priors.number(ID, "other_spread") * normal_quantile(middles(OTHER_STEPS))
     each = []
-    for place in written:
-        typed = rows[place].typed
-        assert typed is not None
+    for typed in written.values():
         amplitudes, weights = _amplitudes(typed, background)
         weights = np.concatenate([weights, np.full(other.size, priors.number(ID, "other") / other.size)])
         each.append((np.concatenate([amplitudes, other]), weights / weights.sum()))
     most = max(amplitudes.size for amplitudes, _ in each)
-    shapes = np.zeros((len(written), len(rows)))
-    shapes[np.arange(len(written)), written] = 1.0
+    shapes = np.eye(len(rows))[list(written)]
     table = np.zeros((len(written), most))
     logs = np.full((len(written), most), -np.inf)
     for line, (amplitudes, weights) in enumerate(each):
