@@ -50,10 +50,10 @@ KEYS: Mapping[type[Struct], str] = {
         " note"
     ),
     TestResult: (
-        "id rule active subject verdict required n figures outside reasons sample more_units next_units missing"
+        "id rule active subject verdict required n figures limits outside reasons sample more_units next_units missing"
         " without_left_out"
     ),
-    Limit: "what figure bound met unit clause",
+    Limit: "what figure bound met unit",
     UnitRow: (
         "unit pour_order mould cavity mass_g deviation_percent in_mass_sample contents seen left_out_because note"
     ),
@@ -94,6 +94,7 @@ WORKED_OUT: Mapping[type[Struct], Mapping[str, Callable[[Any], object]]] = {
         "units_assayed": lambda batch: len({assay.unit for assay in batch.assays}),
         "actives": lambda batch: [active.name for active in batch.actives],
     },
+    TestResult: {"limits": lambda test: test.criteria},
     DoseScreen: {"units": lambda screen: screen.doses},
     AssayList: {
         "revealing": lambda assays: [{"unit": unit, "reason": reason} for unit, reason in assays.revealing],

@@ -122,6 +122,12 @@ class Expression(Argument, frozen=True, kw_only=True):
     def __abs__(self) -> Expression:
         return Call(function="ABS", arguments=(self,), meaning=lambda one: abs(one.number))
 
+    def __and__(self, other: Expression) -> Expression:
+        return all_of(self, other)
+
+    def __or__(self, other: Expression) -> Expression:
+        return any_of(self, other)
+
     def equals(self, other: Operand) -> Expression:
         """Whether two values are the same; words in capitals or not."""
         return Operation(sign="=", left=self, right=expression(other))

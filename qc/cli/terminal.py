@@ -8,8 +8,9 @@ from typing import Any
 
 from qc.cli.words import printable
 from qc.jobs.differences import Difference
-from qc.results import Criterion, JudgedBatch, TestResult, Verdict
+from qc.results import JudgedBatch, TestResult, Verdict
 from qc.results.messages import Message
+from qc.say.limits import LimitLine
 from qc.say.limits import lines as limit_lines
 from qc.say.messages import all_words, paragraph, words
 from qc.say.names import test_title
@@ -110,7 +111,7 @@ def _source(judged: JudgedBatch, test: TestResult) -> str:
     return ""
 
 
-def _criterion(criterion: Criterion) -> list[str]:
+def _criterion(criterion: LimitLine) -> list[str]:
     """A figure beside its limit in columns; written out where a column is too narrow for it, never cut."""
     met = MET_WORDS[criterion.met]
     line = f"  {criterion.what:<38} {criterion.figure:<17} {criterion.limit:<13} {met}".rstrip()

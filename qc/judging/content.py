@@ -51,8 +51,8 @@ def _about_the_mean(
             rule=rule.id,
             active=active.name,
             verdict=Verdict.NOT_ASSESSED,
-            missing="the label claim",
-            reasons=("Some contents are in mg and some in % of label; the label claim that joins them is missing.",),
+            missing=message("tests.label_claim"),
+            reasons=(message("tests.mixed_units"),),
         )
     measured = [Measured(unit=one.unit, value=value) for one in found if (value := one.on(scale)) is not None]
     return judge_contents(
@@ -78,8 +78,8 @@ def judge_dosage_rule(
             rule=rule.id,
             active=active.name,
             verdict=Verdict.NOT_ASSESSED,
-            missing="the label claim",
-            reasons=("The test compares with the label; the label claim (mg) is missing.",),
+            missing=message("tests.label_claim"),
+            reasons=(message("tests.compares_with_label"),),
             required=required,
         )
     record = _against_the_label(found, rule=rule, active=active)
@@ -116,11 +116,11 @@ def _by_mass(batch: Batch, *, rule: DosageUnitRule, active: Active, form: str, r
     if active.batch_assay_percent is None or not sample:
         if not open_route:
             return none_assayed
-        missing = "the masses of single units" if active.batch_assay_percent is not None else "the batch assay"
+        missing = message("tests.batch_assay") if active.batch_assay_percent is None else message("tests.masses")
         return replace(
             none_assayed,
             missing=message("advice.contents", number=rule.first_size, mass_route=missing),
-            reasons=(*none_assayed.reasons, f"The mass route needs {missing}."),
+            reasons=(*none_assayed.reasons, message("tests.route_needs", missing=missing)),
         )
     by_mass = judge_dosage_units(
         split_by_stage(sample, marked=[None] * len(sample), first_size=rule.first_size, second_size=rule.second_size),
@@ -133,20 +133,13 @@ def _by_mass(batch: Batch, *, rule: DosageUnitRule, active: Active, form: str, r
     if at_threshold is None:
         return replace(
             none_assayed,
-            missing="the label claim",
-            reasons=("Whether the mass route is open depends on the dose; the label claim (mg) is missing.",),
+            missing=message("tests.label_claim"),
+            reasons=(message("tests.route_by_dose"),),
         )
     if open_route:
         return replace(by_mass, required=required)
     value = by_mass.figures.get("acceptance_value")
-    information = "" if value is None else f" For information only, by mass AV would be {value:.2f}."
-    return replace(
-        none_assayed,
-        reasons=(
-            f"For {form} the rule asks for the contents of single units; masses and a batch assay do not show them."
-            f"{information}",
-        ),
-    )
+    return replace(none_assayed, reasons=(message("tests.route_closed", form=form, value=value),))
 
 
 def _mass_to_percent(assay_percent: Fraction) -> ToPercent:
@@ -174,6 +167,6 @@ def _nothing_assayed(test: str, rule: str, size: int, *, active: str | None, req
         active=active,
         verdict=Verdict.NOT_ASSESSED,
         missing=message("advice.contents", number=size, mass_route=""),
-        reasons=(f"No whole unit was assayed{f' for {active}' if active else ''}.",),
+        reasons=(message("tests.nothing_assayed", active=active),),
         required=required,
     )

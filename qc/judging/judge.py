@@ -181,7 +181,7 @@ def _judge_one(batch: Batch, one: AskedTest, *, form: str) -> TestResult:
             rule=rule.id,
             active=one.active.name if one.active else None,
             verdict=Verdict.NOT_ASSESSED,
-            missing="the label claim or the planned mass",
+            missing=message("tests.dose"),
             reasons=(one.cannot_tell,),
             required=one.required,
         )
@@ -215,7 +215,7 @@ def _without_form(batch: Batch, *, book: RuleBook, asked: Sequence[AskedTest]) -
                 id=test,
                 rule=rule_id,
                 verdict=Verdict.NOT_ASSESSED,
-                missing="a known dosage form",
+                missing=message("tests.known_form"),
                 reasons=(reason,),
                 required=True,
             )

@@ -11,8 +11,7 @@ from qc.batch import Batch
 from qc.judging.samples import MassSample, mass_sample
 from qc.pour.planned_mass import worked_out
 from qc.quantities import deviation_percent, mean
-from qc.results import Criterion, PlannedMass, TestResult, Verdict, WithoutLeftOut
-from qc.rules.display import plain, shown, signed
+from qc.results import Limit, PlannedMass, TestResult, Verdict, WithoutLeftOut, message
 from qc.rules.kinds.mass.procedure import judge_masses
 from qc.rules.kinds.mass.record import MassBasis, MassRule
 from qc.rules.kinds.mean_mass import MeanMassRule
@@ -86,38 +85,29 @@ def _as_decimal(value: Fraction) -> Decimal:
 def judge_mean_mass(batch: Batch, *, rule: MeanMassRule, required: bool) -> TestResult:
     """Judge the mean mass against the planned mass."""
     plan = compare_with_plan(batch, rule=rule)
+    blank = TestResult(id=MEAN_TEST, rule=rule.id, verdict=Verdict.NOT_ASSESSED, required=required)
     if plan is None or plan.difference_percent is None:
-        missing = "the planned mass" if plan is None else "the masses of single units"
-        return TestResult(
-            id=MEAN_TEST,
-            rule=rule.id,
-            verdict=Verdict.NOT_ASSESSED,
-            missing=missing,
-            reasons=(f"The mean cannot be laid beside the plan without {missing}.",),
-            required=required,
-        )
-    weighed = mass_sample(batch)
-    difference = f"{signed(plan.difference_percent, decimals=2)} %"
-    limit = f"{plain(rule.limit_percent)} %"
-    return TestResult(
-        id=MEAN_TEST,
-        rule=rule.id,
+        missing = message("tests.plan") if plan is None else message("tests.masses")
+        return replace(blank, missing=missing, reasons=(message("tests.no_mean_to_compare", missing=missing),))
+    sample = mass_sample(batch).sample
+    limit = Limit(
+        what="mean_against_plan", figure=plan.difference_percent, bound=rule.limit_percent, met=plan.met, unit="%"
+    )
+    return replace(
+        blank,
         verdict=Verdict.COMPLIES if plan.met else Verdict.DOES_NOT_COMPLY,
-        n=len(weighed.sample),
+        n=len(sample),
         figures={
             "mean_g": plan.mean_g,
             "planned_g": None if plan.planned_g is None else float(plan.planned_g),
             "difference_percent": plan.difference_percent,
             "limit_percent": float(rule.limit_percent),
         },
-        reasons=(f"The mean lies {difference} from the planned mass; the limit is {limit}.",),
-        criteria=(
-            Criterion(what="mean against planned mass", figure=difference, limit=f"within {limit}", met=plan.met),
-        ),
-        sample=tuple(unit.unit for unit in weighed.sample),
+        reasons=(message("tests.mean_beside_plan", limit=limit),),
+        criteria=(limit,),
+        sample=tuple(unit.unit for unit in sample),
         working=(
-            f"Planned mass: {plan.working}.",
-            f"Mean of {len(weighed.sample)} units = {shown(plan.mean_g or 0.0, decimals=6)} g: {difference} from it.",
+            message("working.planned", plan=plan.working),
+            message("working.mean_of_units", limit=limit, n=len(sample), mean_g=plan.mean_g),
         ),
-        required=required,
     )

@@ -6,7 +6,6 @@ from collections.abc import Sequence
 
 from qc.batch import Check
 from qc.results import Limit, Message, PackingChecklist, PackingLine, TestResult, Verdict, message
-from qc.rules.display import listed
 from qc.rules.kinds.packing import PackingItem, PackingRule
 from qc.rules.kinds.packing.answers import Answer, answer_of, items_named
 
@@ -83,7 +82,7 @@ def judge_packing(checklist: PackingChecklist, *, rule: PackingRule, required: b
         figures={"lines": total, "ticked": ticked, "refused": len(refused)},
         criteria=(Limit(what="lines_ticked", figure=ticked, bound=total, met=met),),
         reasons=tuple(reasons),
-        missing=f"the answer to {listed([line.text for line in left])}" if met is None else "",
+        missing=message("packing.answers", lines=[line.text for line in left]) if met is None else "",
         required=required,
     )
 

@@ -202,7 +202,7 @@ def judge_reconciliation(found: Reconciliation | None, *, rule: ReconciliationRu
     limits, lacking = ([], [_NOTHING]) if found is None else _limits(found, rule=rule)
     failed = [one for one in limits if one.met is False]
     verdict = Verdict.DOES_NOT_COMPLY if failed else Verdict.NOT_ASSESSED if lacking else Verdict.COMPLIES
-    reasons: list[Message | str] = [message("reconciliation.beyond_limit", limit=one) for one in failed]
+    reasons = [message("reconciliation.beyond_limit", limit=one) for one in failed]
     reasons += found.missing if found is not None and lacking else ()
     if not reasons:
         reasons.append(message("reconciliation.nothing_entered") if lacking else message("reconciliation.all_within"))

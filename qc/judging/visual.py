@@ -9,8 +9,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from qc.batch import Batch
-from qc.results import Limit, Remark, SeenClass, SeenDefect, TestResult, Verdict, VisualInspection, message
-from qc.rules.display import counted, listed
+from qc.results import Limit, Message, Remark, SeenClass, SeenDefect, TestResult, Verdict, VisualInspection, message
 from qc.rules.kinds.visual import SamplingRule
 from qc.rules.kinds.visual.defects import DefectSeen, DefectWords, Grade, read_seen
 from qc.rules.kinds.visual.sampling import acceptance_by, plan_for
@@ -112,7 +111,7 @@ def judge_visual(
     counted_by = [_counted(one, seen, rule=rule, aql=quality[one.grade]) for one in seen.classes]
     judged = [one for one in counted_by if one.limit is not None]
     outside_tables = any(one.limit is None and quality[one.seen.grade] is not None for one in counted_by)
-    verdict, missing = _together(judged, seen, outside_tables=outside_tables, rule=rule)
+    verdict, lacking = _together(judged, seen, outside_tables=outside_tables, rule=rule)
     figures: dict[str, float | int | None] = {"lot": seen.lot, "looked_at": seen.looked_at}
     test = replace(
         blank,
@@ -124,7 +123,7 @@ def judge_visual(
             message("visual.count", limit=one.limit, looked_at=seen.looked_at, more=one.to_look_at) for one in judged
         ),
         working=tuple(message("visual.working", grade=one.seen.grade, plan=one.seen.plan) for one in judged),
-        missing=missing,
+        missing=lacking,
     )
     return replace(seen, classes=tuple(one.seen for one in counted_by)), test
 
@@ -173,16 +172,16 @@ def _counted(one: SeenClass, seen: VisualInspection, *, rule: SamplingRule, aql:
 
 def _together(
     judged: Sequence[_Counted], seen: VisualInspection, *, outside_tables: bool, rule: SamplingRule
-) -> tuple[Verdict, str]:
+) -> tuple[Verdict, Message | str]:
     """The verdict over all grades, and the one thing that is missing where there is none."""
     if any(one.seen.met is False for one in judged):
         return Verdict.DOES_NOT_COMPLY, ""
     if seen.unknown:
         quoted = [f'"{word}"' for word in seen.unknown]
-        return Verdict.NOT_ASSESSED, f"a known word for {listed(quoted)}"
+        return Verdict.NOT_ASSESSED, message("visual.known_words", quoted=quoted)
     if outside_tables:
         return Verdict.NOT_ASSESSED, f"a plan for {seen.lot} units; the tables end at {rule.codes[-1].lot_to}"
     more = max((one.to_look_at for one in judged), default=0)
     if more:
-        return Verdict.TOO_FEW_UNITS, f"the visual inspection of {counted(more, 'more unit')}"
+        return Verdict.TOO_FEW_UNITS, message("visual.more_to_inspect", more=more)
     return Verdict.COMPLIES, ""

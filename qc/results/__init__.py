@@ -9,7 +9,6 @@ from qc.results.judged import AcceptanceBoundary as AcceptanceBoundary
 from qc.results.judged import BatchVerdict as BatchVerdict
 from qc.results.judged import CauseFound as CauseFound
 from qc.results.judged import CausePair as CausePair
-from qc.results.judged import Criterion as Criterion
 from qc.results.judged import JudgedBatch as JudgedBatch
 from qc.results.judged import NextMeasurement as NextMeasurement
 from qc.results.judged import Outside as Outside

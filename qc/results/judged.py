@@ -56,30 +56,6 @@ class Outside(Struct, frozen=True, kw_only=True):
     beyond_outer: bool = False
 
 
-class Criterion(Struct, frozen=True, kw_only=True):
-    """One figure beside its limit, in words a pharmacist signs: the lines of page one.
-
-    Parameters
-    ----------
-    what : str
-        What is compared, for example "units beyond 5 % of the mean".
-    figure, limit : str
-        Both as shown, with units.
-    met : bool or None
-        None where it cannot be said, for example before the second stage.
-    clause : str
-        Which clause of the rule asks for it.
-    """
-
-    what: str
-    figure: str
-    limit: str
-    met: bool | None
-    clause: str = ""
-    for_information: bool = False
-    """True for a figure that no limit decides on, whose `met` stays None however many units there are."""
-
-
 class WithoutLeftOut(Struct, frozen=True, kw_only=True):
     """What the verdict would be without the units that carry a reason to be left out; never the verdict of record."""
 
@@ -134,8 +110,8 @@ class TestResult(Struct, frozen=True, kw_only=True):
     active: str | None = None
     figures: Mapping[str, float | int | None] = field(default_factory=dict)
     outside: tuple[Outside, ...] = ()
-    reasons: tuple[Message | str, ...] = ()
-    criteria: tuple[Limit | Criterion, ...] = ()
+    reasons: tuple[Message, ...] = ()
+    criteria: tuple[Limit, ...] = ()
     sample: tuple[str, ...] = ()
     more_units: int = 0
     next_units: tuple[str, ...] = ()
@@ -146,7 +122,7 @@ class TestResult(Struct, frozen=True, kw_only=True):
     """Limit and outer limit of the row of the mass table it was judged by, exact [% of the centre]; else None."""
     subject: str = ""
     """What a check of the Checks sheet is called there; empty for the tests of units."""
-    working: tuple[Message | str, ...] = ()
+    working: tuple[Message, ...] = ()
     """The calculation line by line with this batch's numbers, to be followed with a pocket calculator."""
 
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 
-from msgspec import Struct, field
+from msgspec import Struct
 
-from qc.rules.display import counted
+from qc.results import Message, message
 
 
 class Measured(Struct, frozen=True, kw_only=True):
@@ -27,7 +27,12 @@ class Stages(Struct, frozen=True, kw_only=True):
     first: tuple[Measured, ...]
     second: tuple[Measured, ...] = ()
     others: tuple[Measured, ...] = ()
-    remarks: tuple[str, ...] = field(default=())
+    remarks: tuple[Message, ...] = ()
+
+    @property
+    def pooled(self) -> tuple[Measured, ...]:
+        """The units of both stages."""
+        return (*self.first, *self.second)
 
 
 def split_by_stage(
@@ -64,16 +69,12 @@ def split_by_stage(
         stage: [unit for unit, mark in zip(measured, marked, strict=True) if mark == stage] for stage in (1, 2, None)
     }
     remarks = [
-        f"{len(by_stage[stage])} units are marked stage {stage}; the rule knows {size}, so the first {size} rows count "
-        f"as that stage and the others are counted apart."
+        message("tests.too_many_marked", marked=len(by_stage[stage]), stage=stage, size=size)
         for stage, size in ((1, first_size), (2, second_size))
         if len(by_stage[stage]) > size
     ]
     if by_stage[None] and len(by_stage[2]) < second_size:
-        remarks.append(
-            f"{counted(len(by_stage[None]), 'assayed unit')} without a stage, counted apart: write 2 beside what "
-            "belongs to the second stage."
-        )
+        remarks.append(message("tests.without_a_stage", number=len(by_stage[None])))
     return Stages(
         first=tuple(by_stage[1][:first_size]),
         second=tuple(by_stage[2][:second_size]),

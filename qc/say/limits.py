@@ -6,16 +6,33 @@ import sys
 from collections.abc import Iterable
 from decimal import Decimal
 
-from qc.results import Criterion, Limit
+from msgspec import Struct
+
+from qc.results import Limit
 from qc.results.messages import Figure
-from qc.say.numbers import fixed
-from qc.say.spans import reach, span, spans
+from qc.say.numbers import fixed, signed
+from qc.say.spans import reach as reach_of_results
+from qc.say.spans import span, spans
+from qc.say.text import listed
 
 Line = tuple[str, str, str]
 """What is compared, the figure, and the limit, each as printed."""
 
 
-def line(limit: Limit | Criterion) -> Criterion:
+class LimitLine(Struct, frozen=True, kw_only=True):
+    """One figure beside its limit, in words a pharmacist signs: a line of page one.
+
+    `met` is None where it cannot be said, for example before the second stage, and always `for_information`.
+    """
+
+    what: str
+    figure: str
+    limit: str
+    met: bool | None = None
+    for_information: bool = False
+
+
+def line(limit: Limit) -> LimitLine:
     """The line of page one for a limit.
 
     Raises
@@ -23,18 +40,116 @@ def line(limit: Limit | Criterion) -> Criterion:
     LookupError
         When no function here words that limit, which is a fault of the package.
     """
-    if isinstance(limit, Criterion):
-        return limit
     say = getattr(sys.modules[__name__], limit.what, None)
     if say is None:
         raise LookupError(f"no words for the limit {limit.what}")
     what, figure, bound = say(limit)
-    return Criterion(what=what, figure=figure, limit=bound, met=limit.met, clause=limit.clause)
+    for_information = limit.bound is None and limit.met is None and "names" not in limit.values
+    return LimitLine(what=what, figure=figure, limit=bound, met=limit.met, for_information=for_information)
 
 
-def lines(limits: Iterable[Limit | Criterion]) -> tuple[Criterion, ...]:
+def lines(limits: Iterable[Limit]) -> tuple[LimitLine, ...]:
     """The lines of several limits, in their order."""
     return tuple(line(one) for one in limits)
+
+
+def at_most(number: int) -> str:
+    """How a rule allows a count.
+
+    Examples
+    --------
+    >>> at_most(0), at_most(2)
+    ('none', 'at most 2')
+    """
+    return "none" if number == 0 else f"at most {number}"
+
+
+def reach(limit: Limit) -> str:
+    """Beyond what a count of units lies, of its centre: "beyond 5 %", "outside 85 to 115 %".
+
+    A test of mass names how far a unit may lie from the centre; tests of content name the range.
+    """
+    if limit.values.get("as_range"):
+        return f"outside {allowed_range(limit)}"
+    return f"beyond {limit.values['percent']:f} %"
+
+
+def allowed_range(limit: Limit) -> str:
+    """The range in which a unit may lie, of the centre of its count."""
+    percent = limit.values["percent"]
+    return f"{100 - percent:f} to {100 + percent:f} %"
+
+
+def centre(limit: Limit) -> str:
+    """What a count of units goes by."""
+    return _CENTRES[limit.values["centre"]]
+
+
+def where(limit: Limit) -> str:
+    """Beyond what a count of units lies: "beyond 5 % of the mean", "outside 85 to 115 % of M"."""
+    return f"{reach(limit)} of {centre(limit)}"
+
+
+_CENTRES = {"mean": "the mean", "label": "the labelled mass", "M": "M"}
+
+
+def units_weighed(limit: Limit) -> Line:
+    """Units weighed, beside those that the rule asks for."""
+    return "units weighed", str(limit.figure), f"at least {limit.bound}"
+
+
+def units_assayed(limit: Limit) -> Line:
+    """Units assayed, beside those that the stage asks for."""
+    return "units assayed", str(limit.figure), str(limit.bound)
+
+
+def beyond_limit(limit: Limit) -> Line:
+    """Units of the sample beyond a limit; without a bound they are counted at the second stage."""
+    bound = at_most(limit.bound) if isinstance(limit.bound, int) else "at stage 2"
+    return f"units {where(limit)}", f"{limit.figure} of {limit.values['of']}", bound
+
+
+beyond_double = beyond_inner = beyond_outer = outside_l2 = beyond_limit
+
+
+def others_beyond(limit: Limit) -> Line:
+    """Units measured although the sample left them out, beyond the outer limit."""
+    measured = "assayed" if limit.values.get("as_range") else "weighed"
+    _, figure, bound = beyond_limit(limit)
+    return f"other units {measured}, {reach(limit)}", figure, bound
+
+
+def beyond_every_reference(limit: Limit) -> Line:
+    """Units that keep a second stage from being passed."""
+    names = limit.values["names"]
+    units = f"{'unit' if len(names) == 1 else 'units'} {listed(names)}"
+    return "units that no M brings inside", f"{limit.figure} of {limit.values['of']} ({units})", "none"
+
+
+def greatest_deviation(limit: Limit) -> Line:
+    """The unit farthest from the centre, for information."""
+    values = limit.values
+    figure = f"{signed(limit.figure, decimals=2)} % (unit {values['unit']})"
+    return "farthest in the sample", figure, f"{values['limit']:f} % / {values['outer']:f} %"
+
+
+def mean_of_label(limit: Limit) -> Line:
+    """The mean content beside its bounds."""
+    assert isinstance(limit.bound, tuple)
+    return "mean, % of label", f"{fixed(limit.figure, decimals=2)} %", _between(*limit.bound, unit="%")
+
+
+def acceptance_value(limit: Limit) -> Line:
+    """The acceptance value, rounded once as the rule states it; the unrounded one in brackets."""
+    assert isinstance(limit.figure, Decimal)
+    unrounded = fixed(limit.values["unrounded"], decimals=2 - int(limit.figure.as_tuple().exponent))
+    what = f"acceptance value AV, {limit.values['n']} units"
+    return what, f"{limit.figure:f} ({unrounded})", f"at most {limit.bound:f}"
+
+
+def mean_against_plan(limit: Limit) -> Line:
+    """The mean mass beside the planned mass."""
+    return "mean against planned mass", f"{signed(limit.figure, decimals=2)} %", f"within {limit.bound:f} %"
 
 
 def yield_of_melt(limit: Limit) -> Line:
@@ -86,7 +201,7 @@ def check_result(limit: Limit) -> Line:
     """Results of a check beside a limit in figures."""
     quantity, results = limit.values["quantity"], limit.values["results"]
     what = quantity if len(results) == 1 else f"{quantity}, {len(results)} results"
-    return what, reach(results), span(limit.values["span"])
+    return what, reach_of_results(results), span(limit.values["span"])
 
 
 def check_in_words(limit: Limit) -> Line:

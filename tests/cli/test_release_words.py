@@ -10,8 +10,8 @@ from qc.cli.terminal import summary
 from qc.results import (
     ActiveBalance,
     BatchVerdict,
-    Criterion,
     JudgedBatch,
+    Limit,
     PackingChecklist,
     Reconciliation,
     TestResult,
@@ -62,13 +62,19 @@ def test_each_record_has_its_sentence() -> None:
     )
 
 
+def told(what: str, figure: str, bound: str) -> Limit:
+    """A limit whose line says these words."""
+    values = {"name": what, "result": figure, "spans": (), "limit": bound}
+    return Limit(what="check_in_words", figure=None, met=True, values=values)
+
+
 def test_a_check_goes_by_the_name_it_was_given() -> None:
     check = TestResult(
         id="release-check",
         rule="release-check",
         subject="pH",
         verdict=Verdict.COMPLIES,
-        criteria=(Criterion(what="result", figure="6.2", limit="5.5 to 6.5", met=True),),
+        criteria=(told("result", "6.2", "5.5 to 6.5"),),
     )
     lines = [" ".join(line.split()) for line in summary(judged(tests=(check,))).splitlines()]
     place = lines.index("Release check: pH complies")

@@ -9,9 +9,15 @@ from msgspec.structs import replace
 
 from qc.batch import Batch, Unit
 from qc.cli.terminal import summary
-from qc.results import BatchVerdict, Criterion, JudgedBatch, Outside, RuleUsed, TestResult, Verdict
+from qc.results import BatchVerdict, JudgedBatch, Limit, Outside, RuleUsed, TestResult, Verdict
 
 LONG = "a very long name of a unit, an active or a product that no column of a terminal was made for, and longer still"
+
+
+def told(what: str, figure: str, bound: str, *, met: bool | None) -> Limit:
+    """A limit whose line says these words."""
+    values = {"name": what, "result": figure, "spans": (), "limit": bound}
+    return Limit(what="check_in_words", figure=None, met=met, values=values)
 
 
 def judged(*, verdict: BatchVerdict = BatchVerdict.COMPLIES, name: str = "1") -> JudgedBatch:
@@ -21,7 +27,7 @@ def judged(*, verdict: BatchVerdict = BatchVerdict.COMPLIES, name: str = "1") ->
         rule="ph-eur-2.9.5",
         verdict=Verdict.COMPLIES,
         n=1,
-        criteria=(Criterion(what="units weighed", figure="1", limit="at least 20", met=True),),
+        criteria=(Limit(what="units_weighed", figure=1, bound=20, met=True),),
     )
     rule = RuleUsed(id="ph-eur-2.9.5", title="Mass", work="Work", section="2.9.5", edition="11", mark="from memory")
     return JudgedBatch(batch=batch, rule_set="default", verdict=verdict, tests=(result,), rules_used=(rule,))
@@ -58,10 +64,8 @@ def test_long_names_are_wrapped_and_never_cut(name: str) -> None:
             outside=(Outside(unit=name, deviation_percent=-12.5),),
             reasons=(f"Unit {name} deviates.",),
             criteria=(
-                Criterion(what=f"farthest from the {name}", figure=f"+1.00 % (unit {name})", limit="5 %", met=False),
-                Criterion(
-                    what="units beyond 7.5 % of the labelled mass", figure="0 of 24", limit="at most 1", met=True
-                ),
+                told(f"farthest from the {name}", f"+1.00 % (unit {name})", "5 %", met=False),
+                told("units beyond 7.5 % of the labelled mass", "0 of 24", "at most 1", met=True),
             ),
         )
     )

@@ -14,6 +14,8 @@ from msgspec.structs import replace
 
 from qc.batch import Active, Batch, Displacement, DisplacementConvention
 from qc.results import BatchVerdict, JudgedBatch, TestResult, Verdict
+from qc.say.limits import line as limit_line
+from qc.say.limits import lines
 from qc.say.messages import all_words, words
 
 MakeBatch = Callable[..., Batch]
@@ -43,7 +45,7 @@ class TestStageLogic:
         self, make_batch: MakeBatch, judge: Judge, find_test: FindTest
     ) -> None:
         test = find_test(judge(make_batch(contents=TEN_WIDE * 3)), "dosage-unit-uniformity")
-        assert [(line.what, line.limit) for line in test.criteria] == [
+        assert [(line.what, line.limit) for line in lines(test.criteria)] == [
             ("acceptance value AV, 30 units", "at most 15.0"),
             ("units outside 75.0 to 125.0 % of M", "none"),
         ]
@@ -96,7 +98,10 @@ class TestLabelMeanAndTarget:
         judged = judge(make_batch(contents=("82",) * 10))
         assert find_test(judged, "content-uniformity").outside == ()
         assert find_test(judged, "dosage-unit-uniformity").verdict is Verdict.SECOND_STAGE
-        assert find_test(judged, "content-uniformity").criteria[1].what == "units outside 85 to 115 % of the mean"
+        assert (
+            limit_line(find_test(judged, "content-uniformity").criteria[1]).what
+            == "units outside 85 to 115 % of the mean"
+        )
 
     def test_the_target_is_one_hundred_unless_one_is_entered(
         self, make_batch: MakeBatch, judge: Judge, find_test: FindTest
@@ -128,7 +133,7 @@ class TestLabelMeanAndTarget:
         self, make_batch: MakeBatch, judge: Judge, find_test: FindTest
     ) -> None:
         test = find_test(judge(make_batch(planned_mass_g=Decimal("3"))), "mass-uniformity")
-        assert test.criteria[1].what == "units beyond 5 % of the mean"
+        assert limit_line(test.criteria[1]).what == "units beyond 5 % of the mean"
         assert test.verdict is Verdict.COMPLIES
 
 

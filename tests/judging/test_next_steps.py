@@ -11,8 +11,8 @@ from qc.judging.advice import beside_the_tests, next_steps
 from qc.results import (
     BatchVerdict,
     CauseFound,
-    Criterion,
     JudgedBatch,
+    Limit,
     PourTrend,
     TestResult,
     Trend,
@@ -33,7 +33,7 @@ def in_words(tests: tuple[TestResult, ...], **asked: Any) -> tuple[str, ...]:
 
 
 def due(rule: str, *, units: tuple[str, ...] = ("3", "4"), met: bool | None = None) -> TestResult:
-    criteria = (Criterion(what="units", figure="2", limit="1", met=met),)
+    criteria = (Limit(what="beyond_inner", figure=2, bound=1, met=met),)
     return TestResult(
         id="content-uniformity",
         rule=rule,

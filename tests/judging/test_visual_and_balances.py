@@ -136,13 +136,13 @@ class TestWhatTheEyeSaw:
     def test_too_few_looked_at_says_how_many_more(self, make_batch: MakeBatch, house: Callable[[str], Path]) -> None:
         batch = make_batch(masses=("2.0",) * 24, units=seen_on("1"), units_poured=30)
         test = only(judge(batch, house("aql_minor_percent = 4.0")), "visual-inspection")
-        assert (test.verdict, test.missing) == (Verdict.TOO_FEW_UNITS, "the visual inspection of 6 more units")
+        assert (test.verdict, words(test.missing)) == (Verdict.TOO_FEW_UNITS, "the visual inspection of 6 more units")
 
     def test_an_unknown_word_keeps_it_open(self, make_batch: MakeBatch, house: Callable[[str], Path]) -> None:
         test = only(
             judge(make_batch(units=seen_on("1", word="chiped")), house("aql_minor_percent = 4.0")), "visual-inspection"
         )
-        assert (test.verdict, test.missing) == (Verdict.NOT_ASSESSED, 'a known word for "chiped"')
+        assert (test.verdict, words(test.missing)) == (Verdict.NOT_ASSESSED, 'a known word for "chiped"')
 
     def test_an_empty_column_keeps_it_open(self, make_batch: MakeBatch, house: Callable[[str], Path]) -> None:
         judged = judge(make_batch(), house("aql_minor_percent = 4.0"))

@@ -20,6 +20,9 @@ from qc.rules.kinds.dosage_units.procedure import judge_dosage_units
 from qc.rules.kinds.dosage_units.record import DosageUnitRule, Route
 from qc.rules.measured import Measured, Stages
 from qc.rules.rule_books import load_rule
+from qc.say.limits import line as limit_line
+from qc.say.limits import lines
+from qc.say.messages import all_words, words
 
 REFERENCE = Path(__file__).parents[1] / "reference" / "acceptance"
 Value = Decimal | Fraction | str | int
@@ -187,7 +190,7 @@ class TestClauseFiveAndThirteen:
 
     def test_a_value_between_fifteen_and_its_rounding_says_both(self) -> None:
         result = judged(with_spread(100, Fraction("15.04") / Fraction("2.4")))
-        assert result.reasons == (
+        assert all_words(result.reasons) == (
             "Contents found by assay of single units.",
             "AV 15.0 (15.040) against L1 = 15.0 (10 units, mean 100.00 %, k = 2.4): met. Unrounded it is above L1; "
             "rounded to 1 decimal, as the rule states, it is 15.0.",
@@ -203,17 +206,17 @@ class TestClauseSix:
 
     def test_the_range_of_single_units_is_for_information_at_the_first_stage(self) -> None:
         result = judged(with_spread(100, 5))
-        line = result.criteria[1]
+        line = limit_line(result.criteria[1])
         assert (line.what, line.figure, line.limit, line.met) == (
             "units outside 75.0 to 125.0 % of M", "0 of 10", "at stage 2", None,
         )  # fmt: skip
 
     def test_the_working_ends_in_the_acceptance_value_and_the_verdict(self) -> None:
-        working = judged(with_spread(100, 5)).working
+        working = all_words(judged(with_spread(100, 5)).working)
         assert working[0].endswith(" points of label from the mean.")
         assert working[-3:] == (
-            "AV 12.0 is not above L1 = 15.0.",
-            "Outside 75.0 to 125.0 % of M: no unit of 10; counted at the second stage only.",
+            "Acceptance value AV, 10 units: 12.0 (12.000); at most 15.0.",
+            "Units outside 75.0 to 125.0 % of M: 0 of 10; at stage 2.",
             "Therefore the sample complies.",
         )
 
@@ -259,7 +262,7 @@ class TestClauseSeven:
         assert result.figures["acceptance_value"] == pytest.approx(24 * (30 / 29) ** 0.5)
         assert result.outside == ()
         assert result.verdict is Verdict.DOES_NOT_COMPLY
-        assert result.reasons == (
+        assert all_words(result.reasons) == (
             "Contents found by assay of single units.",
             "First stage: AV 30.4 (30.358) against L1 = 15.0 (10 units, mean 100.00 %, k = 2.4): not met.",
             "All 30: AV 24.4 (24.410) against L1 = 15.0 (30 units, mean 100.00 %, k = 2.0): not met.",
@@ -303,11 +306,11 @@ class TestClauseSeven:
         result = judged(["50", *["100"] * 9])
         assert result.verdict is Verdict.SECOND_STAGE
         assert result.more_units == 0
-        assert result.reasons[-2].endswith(": not met.")
-        assert result.reasons[-1] == (
+        assert words(result.reasons[-2]).endswith(": not met.")
+        assert words(result.reasons[-1]) == (
             "No second stage can clear this sample: Unit 1 lies more than 25.0 % from every M the rule can give."
         )
-        assert [(line.what, line.figure, line.limit, line.met) for line in result.criteria[::2]] == [
+        assert [(line.what, line.figure, line.limit, line.met) for line in lines(result.criteria[::2])] == [
             ("acceptance value AV, 10 units", "41.4 (41.447)", "at most 15.0", False),
             ("units that no M brings inside", "1 of 10 (unit 1)", "none", False),
         ]
@@ -323,7 +326,7 @@ class TestClauseEight:
         assert result.figures["acceptance_value"] is None
         assert result.figures["k"] is None
         assert result.more_units == 10 - n
-        assert result.reasons == (
+        assert all_words(result.reasons) == (
             f"The rule asks for 10 units; {n} were assayed. There is no acceptability constant k for {n} units, so "
             "there is no acceptance value.",
         )
@@ -474,7 +477,7 @@ class TestMassRoute:
             assert result.figures["mean_percent"] == 96.0
             assert result.figures["sd_percent"] == pytest.approx(0.96, rel=1e-15)
             assert result.figures["acceptance_value"] == pytest.approx(2.5 + 2.4 * 0.96, rel=1e-15)
-            assert result.reasons[0] == (
+            assert words(result.reasons[0]) == (
                 "Contents found by mass variation: mass of the unit, times the batch assay, over the mean mass."
             )
 

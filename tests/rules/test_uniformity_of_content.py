@@ -18,6 +18,7 @@ from qc.rules.kinds.content.procedure import judge_contents
 from qc.rules.kinds.content.record import ContentRule
 from qc.rules.measured import Measured, Stages, split_by_stage
 from qc.rules.rule_books import load_rule
+from qc.say.messages import all_words, words
 
 PERCENT = Scale(unit="% of label", label=Fraction(100))
 Value = Decimal | Fraction | str | int
@@ -110,30 +111,28 @@ class TestFirstStageOfTestB:
         result = judged(spread("74.9", "116"), ["100"] * 20)
         assert result.verdict is Verdict.DOES_NOT_COMPLY
         assert result.figures["stage"] == 1
-        assert result.reasons == ("Unit 1 lies outside 75 to 125 % of the mean; the rule allows none.",)
+        assert all_words(result.reasons) == ("Unit 1 lies outside 75 to 125 % of the mean; the rule allows none.",)
 
     def test_four_outside_end_the_test_although_a_second_stage_was_assayed(self) -> None:
         result = judged(spread("84", "116", "84", "116"), ["100"] * 20)
         assert result.verdict is Verdict.DOES_NOT_COMPLY
-        assert result.reasons == (
-            "4 units of 10 (1, 2, 3 and 4) outside 85 to 115 % of the mean; more than 3 end the test at the first "
-            "stage.",
+        assert all_words(result.reasons) == (
+            "Units 1, 2, 3 and 4 lie outside 85 to 115 % of the mean; more than 3 end the test at the first stage.",
         )
 
     def test_the_reason_for_a_second_stage_says_how_many_more_units_decide(self) -> None:
         result = judged(spread("84", "116"), ["100"] * 5)
         assert result.verdict is Verdict.SECOND_STAGE
         assert result.more_units == 15
-        assert result.reasons == (
+        assert all_words(result.reasons) == (
             "2 units of 10 (1 and 2) outside 85 to 115 % of the mean: the first stage allows at most 1; "
             "15 more units decide.",
         )
 
     def test_the_working_ends_in_the_counts_and_what_follows(self) -> None:
-        assert judged(spread("84", "116")).working[-3:] == (
-            "Outside 85 to 115 % of the mean: units 1 and 2, that is 2 of 10; at most 1 allowed, a second stage up to "
-            "3.",
-            "Outside 75 to 125 % of the mean: no unit of 10; none allowed.",
+        assert all_words(judged(spread("84", "116")).working[-3:]) == (
+            "Units outside 85 to 115 % of the mean: 2 of 10 (units 1 and 2); at most 1, a second stage up to 3.",
+            "Units outside 75 to 125 % of the mean: 0 of 10; none.",
             "Therefore the first stage is not passed. 2 units of 10 (1 and 2) outside 85 to 115 % of the mean: the "
             "first stage allows at most 1; 20 more units decide.",
         )
@@ -167,16 +166,16 @@ class TestSecondStageOfTestB:
         assert result.verdict is verdict
 
     def test_the_working_ends_in_the_counts_of_all_thirty(self) -> None:
-        assert judged(self.FIRST, ["100"] * 20).working[-3:] == (
-            "Outside 85 to 115 % of the mean: units 1 and 2, that is 2 of 30; at most 3 allowed.",
-            "Outside 75 to 125 % of the mean: no unit of 30; none allowed.",
+        assert all_words(judged(self.FIRST, ["100"] * 20).working[-3:]) == (
+            "Units outside 85 to 115 % of the mean: 2 of 30 (units 1 and 2); at most 3.",
+            "Units outside 75 to 125 % of the mean: 0 of 30; none.",
             "Therefore the sample complies.",
         )
 
     def test_the_reasons_name_both_stages(self) -> None:
-        assert judged(self.FIRST, ["100"] * 20).reasons == (
+        assert all_words(judged(self.FIRST, ["100"] * 20).reasons) == (
             "2 units of 10 (1 and 2) outside 85 to 115 % of the mean: the first stage allows at most 1.",
-            "2 units of all 30 outside 85 to 115 % of their mean (at most 3 allowed), 0 units outside 75 to 125 %.",
+            "2 units of 30 outside 85 to 115 % of the mean (at most 3 allowed), none outside 75 to 125 %.",
         )
 
     @pytest.mark.parametrize(
@@ -258,7 +257,7 @@ class TestTestC:
     def test_without_a_label_the_mean_cannot_pass(self) -> None:
         result = judged(["10"] * 10, rule=C, scale=Scale(unit="mg", label=None))
         assert result.verdict is not Verdict.COMPLIES
-        assert result.reasons == ("The rule bounds the mean in % of label, and no label claim is given.",)
+        assert all_words(result.reasons) == ("The rule bounds the mean in % of label, and no label claim is given.",)
 
 
 class TestTooFew:
@@ -271,20 +270,20 @@ class TestTooFew:
         assert result.more_units == 10 - n
 
     def test_too_few_say_what_was_seen(self) -> None:
-        assert judged(["100", "100", "130"]).reasons == (
-            "The rule asks for 10 units; 3 were assayed, so the test cannot be passed yet. So far 1 unit outside "
-            "85 to 115 % of their mean, 0 outside 75 to 125 %.",
+        assert all_words(judged(["100", "100", "130"]).reasons) == (
+            "The rule asks for 10 units; 3 were assayed, so the test cannot be passed yet. So far 1 unit of 3 outside "
+            "85 to 115 % of the mean, none outside 75 to 125 %.",
         )
 
     def test_nothing_assayed_is_not_assessed(self) -> None:
         result = judged([])
         assert result.verdict is Verdict.NOT_ASSESSED
-        assert result.missing == "contents of 10 whole units"
+        assert words(result.missing) == "contents of 10 whole units"
 
     def test_no_active_at_all_does_not_comply(self) -> None:
         result = judged(["0"] * 10)
         assert result.verdict is Verdict.DOES_NOT_COMPLY
-        assert result.reasons == ("No active was found in the sample.",)
+        assert all_words(result.reasons) == ("No active was found in the sample.",)
 
 
 class TestUnitsBeyondTheSample:
@@ -300,18 +299,18 @@ class TestUnitsBeyondTheSample:
         assert judged(spread("84", "116"), ["100"] * 20, [value]).verdict is verdict
 
     def test_the_reason_says_so(self) -> None:
-        assert judged(["100"] * 10, others=["60"]).reasons == (
-            "Unit 31 lies outside 75 to 125 % of the mean of the sample, although assayed beyond it; a unit known to "
-            "be outside the outer limits is not hidden.",
+        assert all_words(judged(["100"] * 10, others=["60"]).reasons) == (
+            "Unit 31 lies outside 75 to 125 % of the mean of the sample, although the test sample left it out; a "
+            "unit known to be beyond the outer limit is not hidden.",
         )
 
     def test_a_first_stage_that_passed_says_that_all_thirty_would_not(self) -> None:
         result = judged(["100"] * 10, spread("84", "84", "116", "116", n=20))
         assert result.verdict is Verdict.COMPLIES
-        assert result.reasons == (
+        assert all_words(result.reasons) == (
             "0 units of 10 outside 85 to 115 % of the mean (at most 1 allowed), none outside 75 to 125 %.",
             "The first stage ends the test, yet all 30 units together would not meet the second stage: 4 outside 85 to "
-            "115 % of their mean.",
+            "115 % of the mean.",
         )
 
 
@@ -333,14 +332,14 @@ class TestSharingOut:
     ) -> None:
         stages = self.shared(n)
         assert (len(stages.first), len(stages.second), len(stages.others)) == (first, second, others)
-        assert stages.remarks == ()
+        assert all_words(stages.remarks) == ()
 
     def test_marks_count_wherever_they_stand(self) -> None:
         stages = self.shared(12, [2, 1, None, 2, *[1] * 8])
         assert [unit.unit for unit in stages.first] == ["2", "5", "6", "7", "8", "9", "10", "11", "12"]
         assert [unit.unit for unit in stages.second] == ["1", "4"]
         assert [unit.unit for unit in stages.others] == ["3"]
-        assert stages.remarks == (
+        assert all_words(stages.remarks) == (
             "1 assayed unit without a stage, counted apart: write 2 beside what belongs to the second stage.",
         )
 
@@ -355,8 +354,8 @@ class TestSharingOut:
         assert (len(stages.first), len(stages.second)) == (0, 20)
         result = judge_contents(stages, rule=B, active="drug", scale=PERCENT)
         assert result.verdict is Verdict.TOO_FEW_UNITS
-        assert result.missing == "the contents of the 10 units of the first stage"
-        assert result.reasons == (
+        assert words(result.missing) == "the contents of the 10 units of the first stage"
+        assert all_words(result.reasons) == (
             "20 units of the second stage entered and none of the first; the second stage judges all 30 units "
             "together, so the first 10 must be there.",
         )
@@ -365,7 +364,7 @@ class TestSharingOut:
         stages = self.shared(12, [1] * 12)
         assert len(stages.first) == 10
         assert [unit.unit for unit in stages.others] == ["11", "12"]
-        assert stages.remarks == (
+        assert all_words(stages.remarks) == (
             "12 units are marked stage 1; the rule knows 10, so the first 10 rows count as that stage and the others "
             "are counted apart.",
         )

@@ -21,8 +21,8 @@ from qc.results import (
     Assurance,
     BatchVerdict,
     CauseFound,
-    Criterion,
     JudgedBatch,
+    Limit,
     Outside,
     Place,
     PlannedMass,
@@ -36,6 +36,7 @@ from qc.results import (
     UnitRow,
     Verdict,
 )
+from qc.rules.looks import count_limit
 from qc.show.compose import compose
 from qc.show.pages_html import html_page
 from qc.show.pages_pdf import pdf_pages
@@ -317,25 +318,17 @@ def mass_tests(rows: Sequence[UnitRow], mean: float | None) -> list[TestResult]:
             ),
             reasons=(f"{len(beyond)} of {len(rows)} units deviate from the mean by more than 5 %.",),
             criteria=(
-                Criterion(
-                    what="units beyond 5 % of the mean",
-                    figure=f"{len(beyond)} of 20",
-                    limit="at most 2",
-                    met=None if few else len(beyond) <= 2,
-                    clause="2",
-                ),
-                Criterion(
-                    what="units beyond 10 % of the mean",
-                    figure=f"{len(outer)} of 20",
-                    limit="none",
-                    met=None if few else not outer,
-                    clause="2",
-                ),
+                counted("beyond_limit", beyond, of=20, allowed=2, met=None if few else len(beyond) <= 2, percent=5),
+                counted("beyond_double", outer, of=20, allowed=0, met=None if few else not outer, percent=10),
             ),
             more_units=20 - len(rows) if few else 0,
             working=(f"mean = sum / n = {mean * 20:.3f} g / 20 = {mean:.4f} g", "5 % of the mean = 0.1002 g"),
         )
     ]
+
+
+def counted(what: str, rows: Sequence[UnitRow], *, percent: int, **more: Any) -> Limit:
+    return count_limit(what, [row.unit for row in rows], percent=Decimal(percent), centre="mean", **more)
 
 
 def content_tests(
@@ -367,11 +360,14 @@ def content_tests(
                     for r in beyond
                 ),
                 criteria=(
-                    Criterion(
-                        what="units outside 85 to 115 % of the mean",
-                        figure=f"{len(beyond)} of {n}",
-                        limit="at most 1",
+                    counted(
+                        "beyond_inner",
+                        beyond,
+                        of=n,
+                        allowed=1,
                         met=None if judged is Verdict.SECOND_STAGE else len(beyond) <= 1,
+                        percent=15,
+                        as_range=True,
                     ),
                 ),
                 more_units=20 if judged is Verdict.SECOND_STAGE else 0,
@@ -394,12 +390,12 @@ def content_tests(
                     "stage": 1,
                 },
                 criteria=(
-                    Criterion(
-                        what="acceptance value of ten units",
-                        figure=f"{value:.1f}",
-                        limit="at most 15.0",
+                    Limit(
+                        what="acceptance_value",
+                        figure=Decimal(f"{value:.1f}"),
+                        bound=Decimal("15.0"),
                         met=True if met else None,
-                        clause="1",
+                        values={"n": n, "unrounded": value},
                     ),
                 ),
                 working=(f"AV = |M − mean| + k s = 0.0 + 2.4 × {spreads.get(active, 0):.3f} = {value:.3f}",),

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from decimal import Decimal
 
 import pytest
 from msgspec.structs import replace
 
 from qc.cli.terminal import summary
-from qc.results import Assurance, CauseFound, Criterion, JudgedBatch, Trend, TrendFlag, Verdict
+from qc.results import Assurance, CauseFound, JudgedBatch, Limit, Trend, TrendFlag, Verdict
 from qc.results.messages import message
+from qc.rules.looks import count_limit
 from qc.say.numbers import probability
 from qc.show.pieces import Table
 from qc.show.sections import answers, findings
@@ -180,7 +182,7 @@ def test_a_rounded_probability_is_never_a_certainty(batches: Batches, probabilit
 
 def test_a_figure_for_information_is_never_open(batches: Batches) -> None:
     judged = batches["sound"]()
-    told = Criterion(what="farthest in the sample", figure="+1.9 %", limit="5 %", met=None, for_information=True)
-    waits = replace(told, what="units outside", for_information=False)
+    told = Limit(what="greatest_deviation", figure=1.9, values={"unit": "4", "limit": Decimal(5), "outer": Decimal(10)})
+    waits = count_limit("outside_l2", (), of=5, allowed=None, met=None, percent=Decimal(25), centre="M")
     test = replace(judged.tests[0], verdict=Verdict.TOO_FEW_UNITS, criteria=(told, waits))
     assert [line.met for line in page_one(replace(judged, tests=(test,))).tests[0].lines] == ["–", "open"]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from qc.batch import Assay, Batch, Part, Unit
-from qc.results import BatchVerdict, Criterion, JudgedBatch, TestResult, Verdict
+from qc.results import BatchVerdict, JudgedBatch, Limit, TestResult, Verdict
 from qc.show.headline import assayed, headline, test_verdict
 
 MASS = TestResult(id="mass-uniformity", rule="m", verdict=Verdict.COMPLIES)
@@ -50,7 +50,7 @@ def test_a_failure_is_a_failure_whatever_was_not_assessed() -> None:
     [(None, "second stage due"), (True, "second stage due"), (False, "second stage cannot clear it")],
 )
 def test_a_second_stage_that_cannot_be_passed_says_so(met: bool | None, words: str) -> None:
-    line = Criterion(what="units", figure="1", limit="none", met=met)
+    line = Limit(what="outside_l2", figure=1, bound=0, met=met)
     test = TestResult(id="dosage-unit-uniformity", rule="r", verdict=Verdict.SECOND_STAGE, criteria=(line,))
     assert test_verdict(test) == words
 

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from msgspec.structs import replace
 
-from qc.results import Criterion, JudgedBatch
+from qc.results import JudgedBatch, Limit
 from qc.show.compose import compose
 from qc.show.pages_pdf import pdf_pages
 from qc.show.paper import Paper
@@ -41,8 +41,16 @@ def pages(pdf: bytes, tmp_path: Path) -> list[str]:
 
 def crowded(judged: JudgedBatch) -> JudgedBatch:
     """A batch with more to say on page one than any real one."""
-    line = Criterion(
-        what="units outside 85 to 115 % of the mean of the sample", figure="0 of 10", limit="at most 1", met=True
+    line = Limit(
+        what="check_in_words",
+        figure=None,
+        met=True,
+        values={
+            "name": "units outside 85 to 115 % of the mean of the sample",
+            "result": "0 of 10",
+            "spans": (),
+            "limit": "at most 1",
+        },
     )
     tests = tuple(replace(test, criteria=(line,) * 5) for test in judged.tests) * 2
     return replace(

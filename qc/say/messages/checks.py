@@ -14,6 +14,7 @@ from qc.say.spans import reach, span, spans
 from qc.say.text import counted
 
 SENTENCES = {
+    "more_results": '{more:count more result} of "{name}"',
     "too_few": "The test asks for {asked} units and {entered} results were entered.",
     "stands_for_all": "The one {quantity} entered is read as that of the last of {units} units.",
     "unreadable": '"{name}": {why}. {mend}.',

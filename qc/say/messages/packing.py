@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 SENTENCES = {
     "refused": "Answered no: {lines:listed}.",
+    "answers": "the answer to {lines:listed}",
     "not_ticked": "{left:count line} of {total} not ticked.",
     "every_line": "Every line was ticked.",
     "unreadable": '"{line}": "{entered}" is not yes, no or n.a. Type one of them.',

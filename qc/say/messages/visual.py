@@ -14,6 +14,8 @@ SENTENCES = {
     "critical": "{defect} on {units:units} is graded critical ({mark}): a person must look into it before the batch "
     "goes on.",
     "no_aql": "{rule} has no acceptable quality limit (AQL) of its own; a house rule sets them.",
+    "known_words": "a known word for {quoted:listed}",
+    "more_to_inspect": "the visual inspection of {more:count more unit}",
     "nothing_seen": "The column Seen is empty.",
     "working": "{grade}: {plan}",
 }

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 
 import qc
-from qc.results import JudgedBatch, RuleUsed
+from qc.results import JudgedBatch, Message, RuleUsed
 from qc.say.messages import words
 from qc.say.names import test_title
 from qc.say.numbers import NOTHING
@@ -89,7 +89,7 @@ def working(judged: JudgedBatch) -> tuple[Section, ...]:
     pieces: list[Piece] = []
     for test in judged.tests:
         title = f"{shortened(shown_text(test_title(test)), most=LONGEST_TITLE)}: {test_verdict(test)}"
-        further = (
+        further: tuple[Message | str, ...] = (
             f"Rule {test.rule}, n = {test.n}",
             *test.reasons,
             f"Not assessed: {words(test.missing)}" if test.missing else "",

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from qc.results import BatchVerdict, Criterion, JudgedBatch, RuleUsed, TestResult, Verdict
-from qc.say.limits import lines
+from qc.results import BatchVerdict, JudgedBatch, RuleUsed, TestResult, Verdict
+from qc.say.limits import LimitLine, lines
 from qc.say.messages import words
 from qc.say.names import BATCH_SIGN, CAUTION, MET, VERDICT, test_title
 from qc.say.numbers import NOTHING, typed_or_worked_out
@@ -145,7 +145,7 @@ def _cited(rule: RuleUsed, *, again: bool) -> str:
     return f"{shortened(said, most=LONGEST_SOURCE)} [{rule.mark}]"
 
 
-def _met(line: Criterion, test: TestResult) -> str:
+def _met(line: LimitLine, test: TestResult) -> str:
     # Open only where a stage or units are lacking; any other line without an answer is for information.
     lacking = test.verdict in (Verdict.SECOND_STAGE, Verdict.TOO_FEW_UNITS)
     return NOTHING if line.met is None and (line.for_information or not lacking) else MET[line.met]

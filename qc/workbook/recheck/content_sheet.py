@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from types import SimpleNamespace
 
 from qc import expr
 from qc.expr import YES, CellRef, Expression
-from qc.results import Verdict
+from qc.rules.kinds.content.procedure import first_stage_cases, pooled_cases
 from qc.rules.kinds.content.record import ContentRule
 from qc.workbook.recheck.data import LABEL
-from qc.workbook.recheck.unit_sheet import Case, Recalculated, StageCells, contents_measured, new_unit_sheet
+from qc.workbook.recheck.unit_sheet import Case, Recalculated, StageCells, contents_measured, new_unit_sheet, verdict_of
 
 _LIMITS = {
     "first_size": "Units of the first stage",
@@ -54,25 +55,14 @@ def write_content(case: Case, rule: ContentRule) -> Recalculated:
 
 
 def _verdict(look: StageCells, *, mean: CellRef, limits: Mapping[str, CellRef]) -> Expression:
-    """What a stage says, in the order in which the rule decides."""
-    fails, passes = Verdict.DOES_NOT_COMPLY.value, Verdict.COMPLIES.value
-    beyond_inner = look["beyond_inner"]
+    """What a stage says; nothing of a second stage that is not whole."""
+    rule = SimpleNamespace(**{**limits, "inner_applies": limits["inner_applies"].equals(YES)})
+    counts = {"beyond": look["beyond_inner"], "farther": look["beyond_outer"], "hidden": look["hidden"], "rule": rule}
     if look.stage == 2:
-        inside = expr.all_of(
-            look["beyond_outer"].equals(0), look["hidden"].equals(0), beyond_inner <= limits["second_passes_with"]
-        )
-        return expr.when(look["n"] < limits["first_size"] + limits["second_size"], "", expr.when(inside, passes, fails))
-    inner_decides = limits["inner_applies"].equals(YES)
-    return expr.first_of(
-        (mean.equals(0), fails),
-        (look["n"] < limits["first_size"], Verdict.TOO_FEW_UNITS.value),
-        (look["beyond_outer"] > 0, fails),
-        (_mean_out(look, limits=limits), fails),
-        (expr.all_of(inner_decides, beyond_inner > limits["continues_with"]), fails),
-        (expr.all_of(inner_decides, beyond_inner > limits["passes_with"]), Verdict.SECOND_STAGE.value),
-        (look["hidden"] > 0, fails),
-        otherwise=passes,
-    )
+        whole = verdict_of(pooled_cases(**counts))
+        return expr.when(look["n"] < limits["first_size"] + limits["second_size"], "", whole)
+    mean_out = _mean_out(look, limits=limits)
+    return verdict_of(first_stage_cases(n=look["n"], mean_out=mean_out, nothing_found=mean.equals(0), **counts))
 
 
 def _mean_out(look: StageCells, *, limits: Mapping[str, CellRef]) -> Expression:

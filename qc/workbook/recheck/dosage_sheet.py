@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from types import SimpleNamespace
 
 from qc import expr
 from qc.expr import NO, YES, CellRange, CellRef, Expression
-from qc.results import Verdict
+from qc.rules.kinds.dosage_units.procedure import first_stage_cases, pooled_cases
 from qc.rules.kinds.dosage_units.record import DosageUnitRule
 from qc.workbook.recheck.data import BATCH_ASSAY, TARGET
 from qc.workbook.recheck.unit_sheet import (
@@ -17,6 +18,7 @@ from qc.workbook.recheck.unit_sheet import (
     UnitSheet,
     contents_measured,
     new_unit_sheet,
+    verdict_of,
 )
 
 _LIMITS = {
@@ -126,13 +128,9 @@ def _size(look: StageCells, limits: Mapping[str, CellRef]) -> Expression:
 
 
 def _verdict(look: StageCells, *, limits: Mapping[str, CellRef]) -> Expression:
-    """What a stage says, in the order in which the rule decides."""
-    fails, passes = Verdict.DOES_NOT_COMPLY.value, Verdict.COMPLIES.value
-    meets, short = look["meets"].equals(YES), look["n"] < _size(look, limits)
+    """What a stage says; nothing of a second stage that is not whole."""
+    met, hidden = look["meets"].equals(YES), look["hidden"]
     if look.stage == 1:
-        of_meeting = expr.when(look["hidden"] > 0, fails, passes)
-        return expr.first_of(
-            (short, Verdict.TOO_FEW_UNITS.value), (meets, of_meeting), otherwise=Verdict.SECOND_STAGE.value
-        )
-    met = expr.all_of(meets, look["singles"].equals(0), look["hidden"].equals(0))
-    return expr.when(short, "", expr.when(met, passes, fails))
+        return verdict_of(first_stage_cases(n=look["n"], met=met, hidden=hidden, rule=SimpleNamespace(**limits)))
+    whole = verdict_of(pooled_cases(met=met, outside=look["singles"], hidden=hidden))
+    return expr.when(look["n"] < _size(look, limits), "", whole)

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from decimal import Decimal
+from types import SimpleNamespace
 
 from qc import expr
 from qc.expr import COMPARED_DECIMALS, CellRange, CellRef, Expression, Value
-from qc.results import Verdict
 from qc.rules.forms import find_form
-from qc.rules.kinds.mass.procedure import BOUND_CONFIDENCE
+from qc.rules.kinds.mass.procedure import BOUND_CONFIDENCE, mass_cases
 from qc.rules.kinds.mass.record import MassBand, MassBasis, MassRule
 from qc.stats.proportion import upper_bound
 from qc.workbook.page import FIRST_ROW, GREY, HEADING, REMARK, Content, FromRow, Style
@@ -21,6 +21,7 @@ from qc.workbook.recheck.unit_sheet import (
     masses_measured,
     new_unit_sheet,
     source_of,
+    verdict_of,
 )
 
 _LIMITS = {
@@ -74,14 +75,14 @@ def write_mass(case: Case, rule: MassRule) -> Recalculated:
         note="Clopper, Pearson",
     )
     block.head("Of record", "Value")
-    verdict = expr.first_of(
-        (
-            expr.any_of(look["beyond_double"] > limits["most_beyond_outer"], look["hidden"] > 0),
-            Verdict.DOES_NOT_COMPLY.value,
-        ),
-        (look["n"] < limits["sample_size"], Verdict.TOO_FEW_UNITS.value),
-        (look["beyond_limit"] > limits["most_beyond_limit"], Verdict.DOES_NOT_COMPLY.value),
-        otherwise=Verdict.COMPLIES.value,
+    verdict = verdict_of(
+        mass_cases(
+            n=look["n"],
+            beyond=look["beyond_limit"],
+            farther=look["beyond_double"],
+            hidden=look["hidden"],
+            rule=SimpleNamespace(**limits),
+        )
     )
     return Recalculated(
         figures={name: look[name] for name in case.figures if name in look.figures},

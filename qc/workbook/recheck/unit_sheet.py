@@ -15,6 +15,7 @@ from qc.judging.samples import mass_sample
 from qc.results import Verdict
 from qc.rules.kinds.content.record import ContentRule
 from qc.rules.kinds.dosage_units.record import DosageUnitRule
+from qc.rules.looks import Cases
 from qc.rules.measured import Measured, split_by_stage
 from qc.rules.records import Mark, Rule
 from qc.workbook.page import FIRST_ROW, GREY, HEADER, HEADER_POINTS, HEADER_ROW, Block, Content, Page, Style
@@ -261,6 +262,12 @@ def new_unit_sheet(
         first_column=first,
         width=width,
     )
+
+
+def verdict_of(cases: Cases) -> Expression:
+    """The decision of a kind of rule as a formula: the verdict of the first case that holds."""
+    *decided, (_, last) = cases
+    return expr.first_of(*((holds, verdict.value) for holds, verdict in decided), otherwise=last.value)
 
 
 def source_of(rule: Rule, *, mark: Mark | None = None) -> str:

@@ -8,7 +8,6 @@ from msgspec.structs import replace
 
 from qc.batch import Base, Check
 from qc.results import Limit, Message, TestResult, Verdict, message
-from qc.rules.display import counted
 from qc.rules.kinds.check import CheckRule, Direction
 from qc.rules.kinds.check.comparison import within
 from qc.rules.kinds.check.figures import OF_THE_RECORD, AskedLimit, figures_of, limit_of, reason_of, working_of
@@ -194,13 +193,14 @@ def _compared(
     if apart and False not in answers:
         return unassessed(blank, units_differ[0], missing=f'the unit of measure of "{check.name}"')
     short = max(0, sample_size - len(results)) if len(results) > 1 else 0
-    verdict, missing = Verdict.COMPLIES, ""
+    verdict: Verdict = Verdict.COMPLIES
+    missing: Message | str = ""
     if False in answers:
         verdict = Verdict.DOES_NOT_COMPLY
     elif None in answers:
         verdict, missing = Verdict.NOT_ASSESSED, f'exact figures for "{check.name}"'
     elif short:
-        verdict, missing = Verdict.TOO_FEW_UNITS, f'{counted(short, "more result")} of "{check.name}"'
+        verdict, missing = Verdict.TOO_FEW_UNITS, message("checks.more_results", name=check.name, more=short)
     reasons = [reason_of(check, one, row, results) for one, row in zip(asked, met, strict=True)]
     if verdict is Verdict.TOO_FEW_UNITS:
         reasons.append(message("checks.too_few", asked=sample_size, entered=len(results)))

@@ -1,0 +1,206 @@
+"""The tests of single units: why a sample complies or not, what is still open, and what is missing."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from decimal import Decimal
+
+from qc.results import Limit, Message, Verdict
+from qc.say.limits import allowed_range, at_most, centre, line, reach, where
+from qc.say.messages import all_words
+from qc.say.numbers import fixed
+from qc.say.text import counted, listed
+
+SENTENCES = {
+    "too_few_weighed": "The rule asks for {asked} units; {weighed} were weighed, so the test cannot be passed yet.",
+    "more_weighed": "The rule asks for {asked} units; all {weighed} were counted with the same allowance of {allowed}, "
+    "which is stricter.",
+    "no_active": "No active was found in the sample.",
+    "no_constant": "The rule asks for {asked} units; {n} were assayed. There is no acceptability constant k for {n} "
+    "units, so there is no acceptance value.",
+    "found_by": "Contents found by {by_mass:either mass variation: mass of the unit, times the batch assay, over "
+    "the mean mass|assay of single units}.",
+    "at_first_stage": "First stage: {reason}",
+    "of_all": "All {n}: {reason}",
+    "too_many_marked": "{marked} units are marked stage {stage}; the rule knows {size}, so the first {size} rows "
+    "count as that stage and the others are counted apart.",
+    "without_a_stage": "{number:count assayed unit} without a stage, counted apart: write 2 beside what belongs to the "
+    "second stage.",
+    "second_stage_only": "{later:count unit} of the second stage entered and none of the first; the second stage "
+    "judges all {whole} units together, so the first {first} must be there.",
+    "none_weighed": "No unit was weighed.",
+    "nothing_assayed": "No whole unit was assayed{active:for}.",
+    "exempt": "{reason}",
+    "no_mass_limit": "{work} {section} has no mass limit for {form}; give a limit and its source in a house rule file.",
+    "mixed_units": "Some contents are in mg and some in % of label; the label claim that joins them is missing.",
+    "compares_with_label": "The test compares with the label; the label claim (mg) is missing.",
+    "route_by_dose": "Whether the mass route is open depends on the dose; the label claim (mg) is missing.",
+    "route_needs": "The mass route needs {missing}.",
+    "no_mean_to_compare": "The mean cannot be laid beside the plan without {missing}.",
+    # What is missing, as the next steps name it.
+    "masses": "the masses of single units",
+    "nothing": "nothing",
+    "mass_limit": "a mass limit for {form} with its source",
+    "first_stage_missing": "the contents of the {size} units of the first stage",
+    "label_claim": "the label claim",
+    "batch_assay": "the batch assay",
+    "plan": "the planned mass",
+    "dose": "the label claim or the planned mass",
+    "known_form": "a known dosage form",
+}
+
+_THEREFORE = {
+    Verdict.COMPLIES: "the sample complies",
+    Verdict.DOES_NOT_COMPLY: "the sample does not comply",
+    Verdict.SECOND_STAGE: "the first stage is not passed",
+    Verdict.TOO_FEW_UNITS: "there are too few units for a verdict",
+    Verdict.NOT_ASSESSED: "the test is not assessed",
+}
+
+
+def therefore(*, verdict: Verdict, reasons: Sequence[Message]) -> str:
+    """What follows: the verdict, with the reasons where it is not that the sample complies.
+
+    Examples
+    --------
+    >>> therefore(verdict=Verdict.COMPLIES, reasons=())
+    'Therefore the sample complies.'
+    """
+    said = f"Therefore {_THEREFORE[verdict]}."
+    return said if verdict is Verdict.COMPLIES else " ".join([said, *all_words(reasons)])
+
+
+def beside_bound(*, limit: Limit) -> str:
+    """A figure beside its bound, with the units that were counted by name."""
+    told = line(limit)
+    names = limit.values.get("names")
+    found = f"{told.figure} ({_units(names)})" if names else told.figure
+    more = limit.values.get("continues")
+    further = "" if more is None else f", a second stage up to {more}"
+    return f"{told.what[0].upper()}{told.what[1:]}: {found}; {told.limit}{further}."
+
+
+def _units(names: Sequence[str]) -> str:
+    return f"{'unit' if len(names) == 1 else 'units'} {listed(names)}"
+
+
+def _lie(names: Sequence[str]) -> str:
+    return f"Unit {names[0]} lies" if len(names) == 1 else f"Units {listed(names)} lie"
+
+
+def _lie_there(limit: Limit) -> str:
+    """The units that a count names, and where they lie."""
+    names = limit.values["names"]
+    if limit.values.get("as_range"):
+        return f"{_lie(names)} {where(limit)}"
+    units = f"Unit {names[0]} deviates" if len(names) == 1 else f"Units {listed(names)} deviate"
+    return f"{units} by more than {limit.values['percent']:f} % from {centre(limit)}"
+
+
+def exceeded(*, limit: Limit) -> str:
+    """A limit that is not met: the units beyond it, or the mean outside its bounds."""
+    if limit.what == "mean_of_label":
+        if limit.figure is None:
+            return "The rule bounds the mean in % of label, and no label claim is given."
+        return f"The mean is {line(limit).figure} of label, outside {line(limit).limit}."
+    there = _lie_there(limit)
+    if limit.what == "others_beyond":
+        them = "it" if len(limit.values["names"]) == 1 else "them"
+        return (
+            f"{there} of the sample, although the test sample left {them} out; a unit known to be beyond the outer "
+            "limit is not hidden."
+        )
+    if limit.values.get("continues") is not None:
+        return f"{there}; more than {limit.values['continues']} end the test at the first stage."
+    assert isinstance(limit.bound, int)
+    return f"{there}; the rule allows {at_most(limit.bound)}."
+
+
+def within(*, inner: Limit | None, outer: Limit) -> str:
+    """Limits that are met."""
+    if inner is None:
+        return f"All {outer.values['of']} units within {allowed_range(outer)} of {centre(outer)}."
+    return f"{_count(inner)} {where(inner)} ({line(inner).limit} allowed), {_few(outer)} {reach(outer)}."
+
+
+def _count(limit: Limit) -> str:
+    assert isinstance(limit.figure, int)
+    return f"{counted(limit.figure, 'unit')} of {limit.values['of']}"
+
+
+def _few(limit: Limit) -> str:
+    return str(limit.figure or "none")
+
+
+def masses_so_far(*, inner: Limit, outer: Limit, at_most_percent: float) -> str:
+    """What the masses show before there are enough."""
+    return (
+        f"So far {_count(inner)} {reach(inner)} and {_few(outer)} {reach(outer)}; with 95 % confidence at most "
+        f"{fixed(at_most_percent, decimals=0)} % of such units lie {reach(inner)}."
+    )
+
+
+def too_few_assayed(*, limit: Limit, inner: Limit | None, outer: Limit) -> str:
+    """Fewer contents than the rule asks for."""
+    so_far = f"{_count(outer)} {where(outer)}"
+    if inner is not None:
+        so_far = f"{_count(inner)} {where(inner)}, {_few(outer)} {reach(outer)}"
+    return (
+        f"The rule asks for {limit.bound} units; {limit.figure} were assayed, so the test cannot be passed yet. "
+        f"So far {so_far}."
+    )
+
+
+def second_stage_due(*, limit: Limit, missing: int) -> str:
+    """The first stage asks for a second."""
+    return f"{first_stage_not_passed(limit=limit)[:-1]}; {missing} more units decide."
+
+
+def first_stage_not_passed(*, limit: Limit) -> str:
+    """The units because of which a second stage decides."""
+    assert isinstance(limit.bound, int)
+    there = f"{_count(limit)} ({listed(limit.values['names'])}) {where(limit)}"
+    return f"{there}: the first stage allows {at_most(limit.bound)}."
+
+
+def pooled_would_fail(*, limit: Limit) -> str:
+    """A first stage that is passed, while all units together would not pass."""
+    if limit.what == "acceptance_value":
+        n, found = limit.values["n"], f"AV {fixed(limit.values['unrounded'], decimals=2)}"
+    else:
+        n, found = limit.values["of"], f"{limit.figure} {where(limit)}"
+    return f"The first stage ends the test, yet all {n} units together would not meet the second stage: {found}."
+
+
+def acceptance_value(*, limit: Limit, missing: int = 0) -> str:
+    """The acceptance value beside L1; `missing` units of a second stage decide."""
+    made_of = limit.values
+    text = (
+        f"AV {line(limit).figure} against L1 = {limit.bound:f} ({made_of['n']} units, mean "
+        f"{fixed(made_of['mean'], decimals=2)} %, k = {made_of['k']:f}): {'met' if limit.met else 'not met'}."
+    )
+    if made_of["by_rounding"]:
+        assert isinstance(limit.figure, Decimal)
+        places = counted(-int(limit.figure.as_tuple().exponent), "decimal")
+        text += f" Unrounded it is above L1; rounded to {places}, as the rule states, it is {limit.figure:f}."
+    return f"{text} {missing} more units decide." if missing else text
+
+
+def never_inside(*, limit: Limit) -> str:
+    """Units that no further units bring inside."""
+    return (
+        f"No second stage can clear this sample: {_lie(limit.values['names'])} more than {limit.values['percent']:f} % "
+        "from every M the rule can give."
+    )
+
+
+def route_closed(*, form: str, value: float | None) -> str:
+    """A form whose contents masses do not show; `value` is what the acceptance value would be by mass."""
+    text = f"For {form} the rule asks for the contents of single units; masses and a batch assay do not show them."
+    by_mass = f" For information only, by mass AV would be {fixed(value, decimals=2)}."
+    return text if value is None else text + by_mass
+
+
+def mean_beside_plan(*, limit: Limit) -> str:
+    """The mean mass beside the planned mass."""
+    return f"The mean lies {line(limit).figure} from the planned mass; the limit is {limit.bound:f} %."
