@@ -95,7 +95,7 @@ class TestStagesOfABatch:
         assert judged.verdict is BatchVerdict.UNDECIDED
         assert all_words(judged.next_steps) == (
             "Enter the contents of the 10 units of the first stage for drug: the rules ask for it "
-            "(ph-eur-2.9.6-b, harmonised-udu).",
+            "(ph-eur-2.9.6-b and harmonised-udu).",
         )
 
     def test_the_same_input_draws_the_same_units_and_another_seed_others(self, make_batch: MakeBatch) -> None:
@@ -287,7 +287,7 @@ class TestDosageForm:
             )
         assert all_words(judged.next_steps) == (
             "The content of drug was not assessed. Assay 10 whole units (harmonised-udu).",
-            "Enter a known dosage form: the rules ask for it (ph-eur-2.9.5, ph-eur-2.9.6-a).",
+            "Enter a known dosage form: the rules ask for it (ph-eur-2.9.5 and ph-eur-2.9.6-a).",
         )
 
     def test_contents_are_judged_against_the_label_without_a_form(

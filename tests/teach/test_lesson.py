@@ -128,7 +128,7 @@ class TestKey:
         page = lesson_files(lesson_of("settling-in-pour", seed=5))["key.html"].decode()
         assert "<h3>Uniformity of content: Active A – does not comply</h3>" in page
         assert (
-            "<li>Outside 75 to 125 % of the mean: unit 24, that is 1 of 10; none allowed.</li>"
+            "<li>Units outside 75 to 125 % of the mean: 1 of 10 (unit 24); none.</li>"
             "<li>Therefore the sample does not comply. Unit 24 lies outside 75 to 125 % of the mean; the rule allows "
             "none.</li>"
         ) in page
