@@ -8,6 +8,7 @@ from __future__ import annotations
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from enum import StrEnum
+from numbers import Real
 
 from msgspec import Struct, field
 
@@ -68,34 +69,33 @@ Content = tuple[CellKind, str, Decimal | None]
 """Kind, text and number of a cell."""
 
 
-def number_content(stored: float, *, percent: bool = False) -> Content:
-    """A stored binary number as a spreadsheet shows it; one that is not finite is an error."""
-    try:
-        shown = shown_decimal(float(stored))
-    except (ValueError, OverflowError):
-        return CellKind.ERROR, str(stored), None
-    return CellKind.PERCENT if percent else CellKind.NUMBER, f"{shown:f}", shown
-
-
-def date_content(moment: date | datetime, *, serial: float | None = None) -> Content:
-    """A day, with its time unless that is midnight.
+def content_of(value: object, *, percent: bool = False, serial: float | None = None) -> Content | None:
+    """What a stored value says: true or false, a number, a date or a text; None where there are only blanks.
 
     Parameters
     ----------
-    moment : date or datetime
+    value : object
+        A binary number is what a spreadsheet shows of it; one that is not finite is an error.
+    percent : bool
+        Whether a number is shown in percent.
     serial : float, optional
-        The number by which the spreadsheet stores it [days]; from 30 December 1899 on when it is not given.
+        The number by which the spreadsheet stores a date [days]; from 30 December 1899 on when it is not given.
     """
-    day, clock = (moment.date(), moment.time()) if isinstance(moment, datetime) else (moment, time())
-    whole = datetime.combine(day, clock)
-    if serial is None:
-        serial = (whole - _DAY_ZERO) / timedelta(days=1)
-    text = day.isoformat() if clock == time() else whole.isoformat(sep=" ", timespec="seconds")
-    return CellKind.DATE, text, shown_decimal(serial)
-
-
-def text_content(text: str) -> Content | None:
-    """A text; None where there is nothing but blanks."""
+    if isinstance(value, bool):
+        return CellKind.BOOLEAN, str(value).upper(), None
+    if isinstance(value, Real | Decimal):
+        try:
+            shown = value if isinstance(value, Decimal) and value.is_finite() else shown_decimal(float(value))
+        except (ValueError, OverflowError):
+            return CellKind.ERROR, str(value), None
+        return CellKind.PERCENT if percent else CellKind.NUMBER, f"{shown:f}", shown
+    if isinstance(value, date):
+        day, clock = (value.date(), value.time()) if isinstance(value, datetime) else (value, time())
+        moment = datetime.combine(day, clock)
+        text = day.isoformat() if clock == time() else moment.isoformat(sep=" ", timespec="seconds")
+        days = (moment - _DAY_ZERO) / timedelta(days=1) if serial is None else serial
+        return CellKind.DATE, text, shown_decimal(days)
+    text = str(value)
     return (CellKind.TEXT, text, None) if text.strip() else None
 
 

@@ -3,25 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import date
-from decimal import Decimal
-from numbers import Real
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from qc.batch import Batch
 from qc.readers.assemble import batch_from_book
-from qc.readers.cells import (
-    Book,
-    CellKind,
-    Content,
-    Noted,
-    SheetCell,
-    SheetRow,
-    SheetTable,
-    date_content,
-    number_content,
-    text_content,
-)
+from qc.readers.cells import Book, CellKind, Noted, SheetCell, SheetRow, SheetTable, content_of
 from qc.readers.options import ReadOptions
 
 if TYPE_CHECKING:
@@ -82,7 +68,7 @@ def _table(name: str, frame: DataFrame) -> SheetTable:
         cells = {
             column: SheetCell(column, f'row {number} of "{heading}"', *content)
             for column, (heading, value) in enumerate(zip(headings, values, strict=True), start=1)
-            if (content := _content(value)) is not None
+            if not _is_missing(value) and (content := content_of(value)) is not None
         }
         if cells:
             # The heading counts as row 1 of the table.
@@ -90,21 +76,8 @@ def _table(name: str, frame: DataFrame) -> SheetTable:
     return SheetTable(file=NAME, sheet=name, name=name, rows=tuple(made))
 
 
-def _content(value: object) -> Content | None:
-    """Kind, text and number of a value of a frame; None when it is missing."""
-    import numpy
-    import pandas
+def _is_missing(value: Any) -> bool:
+    from pandas import isna
+    from pandas.api.types import is_scalar
 
-    if value is None or value is pandas.NA or value is pandas.NaT or (isinstance(value, Real) and value != value):
-        return None
-    if isinstance(value, bool | numpy.bool_):
-        return CellKind.BOOLEAN, str(value).upper(), None
-    if isinstance(value, Decimal):
-        if value.is_nan():
-            return None
-        return (CellKind.NUMBER, f"{value:f}", value) if value.is_finite() else (CellKind.ERROR, str(value), None)
-    if isinstance(value, Real):
-        return number_content(float(value))
-    if isinstance(value, date):
-        return date_content(value)
-    return text_content(str(value))
+    return is_scalar(value) and bool(isna(value))

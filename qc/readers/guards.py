@@ -28,10 +28,6 @@ class UnusableFileError(ValueError):
         super().__init__(found)
 
 
-class _DoctypeFoundError(Exception):
-    pass
-
-
 class _RootReachedError(Exception):
     pass
 
@@ -95,7 +91,10 @@ def _guard_doctype(archive: zipfile.ZipFile, part: zipfile.ZipInfo) -> None:
     parser = expat.ParserCreate()
 
     def doctype(*_: object) -> None:
-        raise _DoctypeFoundError
+        raise UnusableFileError(
+            f"the part {part.filename} carries a document type definition, which no spreadsheet program writes",
+            mend=SAVE_AGAIN,
+        )
 
     def root(*_: object) -> None:
         raise _RootReachedError
@@ -108,10 +107,5 @@ def _guard_doctype(archive: zipfile.ZipFile, part: zipfile.ZipInfo) -> None:
                 parser.Parse(chunk, False)
         except _RootReachedError:
             return
-        except _DoctypeFoundError:
-            raise UnusableFileError(
-                f"the part {part.filename} carries a document type definition, which no spreadsheet program writes",
-                mend=SAVE_AGAIN,
-            ) from None
         except expat.ExpatError as error:
             raise UnusableFileError(f"the part {part.filename} is damaged ({error})", mend=SAVE_AGAIN) from error

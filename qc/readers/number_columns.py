@@ -8,7 +8,7 @@ alone settles no column in mg, and is said in a notice where it settles another.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from decimal import Decimal
 
 from msgspec import Struct
@@ -25,16 +25,16 @@ _POWERS = {("mg", "g"): -3, ("g", "mg"): 3, ("kg", "g"): 3, ("kg", "mg"): 6}
 
 
 class _NumberColumn(Struct, frozen=True, kw_only=True):
-    """One number column: `texts` its cells that were typed as text and stand for a number in its unit of measure."""
+    """One number column; `readings` are added to it: the rows whose cells stand for a number in its unit of measure."""
 
     table: LocatedTable
     field: Field
-    texts: Sequence[tuple[Entry, Typed]]
+    readings: list[tuple[Entry, Typed]]
 
     @property
     def proof(self) -> dict[DecimalMark, SheetCell]:
         """The decimal marks that its texts prove, each with the first cell that does."""
-        return {one.mark: self.cell(entry) for entry, one in reversed(self.texts) if one.mark}
+        return {one.mark: self.cell(entry) for entry, one in reversed(self.readings) if one.mark}
 
     def cell(self, entry: Entry) -> SheetCell:
         """Its cell in a row where it is filled."""
@@ -55,15 +55,22 @@ def read_numbers(tables: Iterable[LocatedTable], said: DecimalMark | None) -> No
     said : "comma", "point" or None
         The decimal mark that the call names.
     """
-    numbers = [(table, field) for table in tables for field in table.columns.values() if field.is_number]
-    columns = [_NumberColumn(table=table, field=field, texts=_texts(table, field)) for table, field in numbers]
+    columns = [
+        _NumberColumn(table=table, field=field, readings=[])
+        for table in tables
+        for field in table.columns.values()
+        if field.is_number
+    ]
     proofs: dict[str, set[DecimalMark]] = {}
     for column in columns:
+        for entry in column.table.entries:
+            cell = entry.cell(column.field.attribute)
+            if cell is not None and (one := _reading(column, cell)) is not None:
+                column.readings.append((entry, one))
         proofs.setdefault(column.table.table.file, set()).update(column.proof)
     for column in columns:
         field = column.field
-        settled = _settled(column, said, elsewhere=proofs[column.table.table.file])
-        for entry, value in [*_stored(column), *settled]:
+        for entry, value in _settled(column, said, elsewhere=proofs[column.table.table.file]):
             if _fits(column, column.cell(entry), value):
                 number = value.scaleb(field.power) if field.power else value
                 entry.values[field.attribute] = int(number) if field.holds is Holds.WHOLE else number
@@ -87,27 +94,36 @@ def no_result(cell: SheetCell, field: Field) -> tuple[str, str] | None:
     return None
 
 
-def _texts(table: LocatedTable, field: Field) -> list[tuple[Entry, Typed]]:
-    """The text cells that stand for a number in the unit of the column; others are refused, each with its reason."""
-    found: list[tuple[Entry, Typed]] = []
-    column = _NumberColumn(table=table, field=field, texts=())
-    for entry in table.entries:
-        cell = entry.cell(field.attribute)
-        if cell is None or cell.kind is not CellKind.TEXT:
-            continue
-        try:
-            one = written(cell.text)
-        except NotANumberError as error:
-            mend = f"Type it in digits, for example {error.example or field.example}"
-            column.refuse(cell, f'"{cell.typed}" is not a number ({error})', mend)
-            continue
-        if one.unit and SPELLED_OUT.get(one.unit, one.unit) != field.unit:
-            is_in = f"is in {field.unit}" if field.unit else "has no unit"
-            mend = f"Type it without a unit, for example {_converted(one, field)}"
-            column.refuse(cell, f'"{cell.typed}" is in {one.unit}, but the column "{field.heading}" {is_in}', mend)
-            continue
-        found.append((entry, one))
-    return found
+def _reading(column: _NumberColumn, cell: SheetCell) -> Typed | None:
+    """What a cell can stand for in the unit of the column; None (and a problem) where it stands for no number."""
+    field, kind = column.field, cell.kind
+    if kind is CellKind.TEXT:
+        return _typed(column, cell)
+    if cell.number is not None and (kind is CellKind.NUMBER or (kind is CellKind.PERCENT and field.unit == "%")):
+        stored = cell.number if kind is CellKind.NUMBER else cell.number.scaleb(2)
+        return Typed(with_point=stored, with_comma=stored)
+    what = f"is {cell.text}, not a number"
+    if kind is CellKind.PERCENT:
+        what = f"is {cell.text}, shown as {cell.shown}: the cell is formatted in percent"
+    again = f"Format the cell as a number and type the {field.noun} again, for example {field.example}"
+    column.refuse(cell, *(no_result(cell, field) or (what, again)))
+    return None
+
+
+def _typed(column: _NumberColumn, cell: SheetCell) -> Typed | None:
+    field = column.field
+    try:
+        one = written(cell.text)
+    except NotANumberError as error:
+        mend = f"Type it in digits, for example {error.example or field.example}"
+        column.refuse(cell, f'"{cell.typed}" is not a number ({error})', mend)
+        return None
+    if not one.unit or SPELLED_OUT.get(one.unit, one.unit) == field.unit:
+        return one
+    is_in = f"is in {field.unit}" if field.unit else "has no unit"
+    mend = f"Type it without a unit, for example {_converted(one, field)}"
+    column.refuse(cell, f'"{cell.typed}" is in {one.unit}, but the column "{field.heading}" {is_in}', mend)
+    return None
 
 
 def _converted(one: Typed, field: Field) -> str:
@@ -117,58 +133,33 @@ def _converted(one: Typed, field: Field) -> str:
     return field.example if value is None or power is None else f"{value.scaleb(power):f}"
 
 
-def _stored(column: _NumberColumn) -> list[tuple[Entry, Decimal]]:
-    """The cells that the file stores as numbers; other kinds are refused, each with its reason."""
-    found: list[tuple[Entry, Decimal]] = []
-    field = column.field
-    for entry in column.table.entries:
-        cell = entry.cell(field.attribute)
-        if cell is None or cell.kind is CellKind.TEXT:
-            continue
-        if cell.kind is CellKind.NUMBER and cell.number is not None:
-            found.append((entry, cell.number))
-        elif cell.kind is CellKind.PERCENT and cell.number is not None and field.unit == "%":
-            found.append((entry, cell.number.scaleb(2)))
-        elif (refusal := no_result(cell, field)) is not None:
-            column.refuse(cell, *refusal)
-        else:
-            what = f"is {cell.text}, not a number"
-            if cell.kind is CellKind.PERCENT:
-                what = f"is {cell.text}, shown as {cell.shown}: the cell is formatted in percent"
-            mend = f"Format the cell as a number and type the {field.noun} again, for example {field.example}"
-            column.refuse(cell, what, mend)
-    return found
-
-
 def _settled(
     column: _NumberColumn, said: DecimalMark | None, *, elsewhere: set[DecimalMark]
-) -> list[tuple[Entry, Decimal]]:
-    """The decimals of the text cells, once it is known which mark is the decimal mark."""
+) -> Iterator[tuple[Entry, Decimal]]:
+    """The decimals of the cells, once it is known which mark is the decimal mark; those that need none in any case."""
     proof = column.proof
+    mark = next(iter(proof)) if len(proof) == 1 else None
     if len(proof) == 2:
         comma, point = proof["comma"], proof["point"]
         both = f'"{comma.typed}" has a decimal comma, "{point.typed}" in {point.address} a decimal point'
         column.refuse(comma, both, "Type the whole column with decimal points")
-        return []
-    mark = next(iter(proof)) if proof else _decided(column, said, elsewhere)
-    if mark is None:
-        return []
-    shows_groups = any(one.points_group for _, one in column.texts)
-    found: list[tuple[Entry, Decimal]] = []
-    for entry, one in column.texts:
+    elif not proof:
+        mark = _decided(column, said, elsewhere)
+    shows_groups = any(one.points_group for _, one in column.readings)
+    for entry, one in column.readings:
         cell = column.cell(entry)
         value = one.with_comma if mark == "comma" else one.with_point
-        if value is None or (mark == "comma" and one.is_open and "." in cell.text and not shows_groups):
+        is_grouped = one.is_open and mark == "comma" and "." in cell.text and not shows_groups
+        if value is not None and not is_grouped and (mark or one.with_point == one.with_comma):
+            yield entry, value
+        elif mark:
             other = f'"{cell.typed}" does not go with {_NAMES[mark]}, which the rest of the file has'
             column.refuse(cell, other, "Type all numbers with the same decimal mark, best a point")
-        else:
-            found.append((entry, value))
-    return found
 
 
 def _decided(column: _NumberColumn, said: DecimalMark | None, elsewhere: set[DecimalMark]) -> DecimalMark | None:
     """The decimal mark of a column that does not prove it, or None (and a problem) when it stays open."""
-    is_open = [(column.cell(entry), one) for entry, one in column.texts if one.is_open]
+    is_open = [(column.cell(entry), one) for entry, one in column.readings if one.is_open]
     if said or not is_open:
         return said or "point"
     commas = [(cell, one) for cell, one in is_open if "," in cell.text]

@@ -11,6 +11,7 @@ OASIS, OpenDocument version 1.2, part 1, sections 9.1 (tables), 19.385 (office:v
 
 from __future__ import annotations
 
+import functools
 import zipfile
 from collections.abc import Iterator
 from datetime import datetime
@@ -19,19 +20,7 @@ from xml.etree.ElementTree import Element, ParseError, fromstring
 
 from msgspec import Struct, field
 
-from qc.readers.cells import (
-    Book,
-    CellKind,
-    Content,
-    Merge,
-    SheetCell,
-    SheetRow,
-    SheetTable,
-    address,
-    date_content,
-    number_content,
-    text_content,
-)
+from qc.readers.cells import Book, CellKind, Content, Merge, SheetCell, SheetRow, SheetTable, address, content_of
 from qc.readers.guards import BROKEN_ZIP, SAVE_AGAIN, UnusableFileError, guard_zip
 
 MOST_CELLS = 4_000_000
@@ -44,23 +33,23 @@ _SPACES = {
     "calc": "urn:org:documentfoundation:names:experimental:calc:xmlns:calcext:1.0",
 }
 _ERRORS = ("#", "Err:")
+_PLAIN = frozenset(f"{{{_SPACES['table']}}}{name}" for name in ("table-row", "table-column"))
 
 
+@functools.cache
 def _tag(name: str) -> str:
     space, _, local = name.partition(":")
     return f"{{{_SPACES[space]}}}{local}"
 
 
-_ROW, _CELL, _COVERED, _COLUMN = (
-    _tag(f"table:{name}") for name in ("table-row", "table-cell", "covered-table-cell", "table-column")
-)
-_PARAGRAPH, _SPACE, _TAB, _BREAK = (_tag(f"text:{name}") for name in ("p", "s", "tab", "line-break"))
-_NOTE = _tag("office:annotation")
-_VALUE_TYPE, _VALUE, _FORMULA = _tag("office:value-type"), _tag("office:value"), _tag("table:formula")
-_CALC_TYPE = _tag("calc:value-type")
-_ROWS_REPEATED, _COLUMNS_REPEATED = _tag("table:number-rows-repeated"), _tag("table:number-columns-repeated")
-_ROWS_SPANNED, _COLUMNS_SPANNED = _tag("table:number-rows-spanned"), _tag("table:number-columns-spanned")
-_VISIBILITY = _tag("table:visibility")
+def _said(element: Element, name: str, default: str = "") -> str:
+    """An attribute of an element."""
+    return element.get(_tag(name), default)
+
+
+def _count(element: Element, name: str) -> int:
+    """An attribute that counts; 1 where it is not there."""
+    return int(_said(element, name, "1"))
 
 
 def read_ods(path: Path) -> Book:
@@ -76,27 +65,23 @@ def read_ods(path: Path) -> Book:
         with zipfile.ZipFile(path) as archive:
             manifest = fromstring(archive.read("META-INF/manifest.xml"))
             if manifest.find(f".//{_tag('manifest:encryption-data')}") is not None:
-                raise UnusableFileError(
-                    "the file is protected by a password", mend="Take the password off and try again"
-                )
+                mend = "Take the password off and try again"
+                raise UnusableFileError("the file is protected by a password", mend=mend)
             content = fromstring(archive.read("content.xml"))
+        hidden_styles = {
+            style.get(_tag("style:name"))
+            for style in content.iter(_tag("style:style"))
+            for look in style.iter(_tag("style:table-properties"))
+            if look.get(_tag("table:display")) == "false"
+        }
+        sheets = content.findall(f"./{_tag('office:body')}/{_tag('office:spreadsheet')}/{_tag('table:table')}")
+        return Book(file=path.name, tables=tuple(_table(path, sheet, hidden_styles) for sheet in sheets))
     except UnusableFileError:
         raise
+    except ValueError as error:
+        raise UnusableFileError(f"the spreadsheet holds a damaged value ({error})", mend=SAVE_AGAIN) from error
     except (ParseError, *BROKEN_ZIP) as error:
         raise UnusableFileError(f"the spreadsheet is damaged ({type(error).__name__})", mend=SAVE_AGAIN) from error
-    hidden_styles = {
-        style.get(_tag("style:name"))
-        for style in content.iter(_tag("style:style"))
-        for look in style.iter(_tag("style:table-properties"))
-        if look.get(_tag("table:display")) == "false"
-    }
-    sheets = content.findall(f"./{_tag('office:body')}/{_tag('office:spreadsheet')}/{_tag('table:table')}")
-    try:
-        return Book(file=path.name, tables=tuple(_table(path, sheet, hidden_styles) for sheet in sheets))
-    except ValueError as error:
-        if isinstance(error, UnusableFileError):
-            raise
-        raise UnusableFileError(f"the spreadsheet holds a damaged value ({error})", mend=SAVE_AGAIN) from error
 
 
 class _Grid(Struct):
@@ -108,18 +93,18 @@ class _Grid(Struct):
 
 
 def _table(path: Path, sheet: Element, hidden_styles: set[str | None]) -> SheetTable:
-    name = sheet.get(_tag("table:name"), "")
+    name = _said(sheet, "table:name")
     grid = _Grid()
     number = 1
-    for row in _inside(sheet, _ROW):
-        repeated = int(row.get(_ROWS_REPEATED, "1"))
+    for row in _inside(sheet, _tag("table:table-row")):
+        repeated = _count(row, "table:number-rows-repeated")
         _take_row(grid, row, number, repeated, name)
         number += repeated
     hidden_columns: set[int] = set()
     spot = 1
-    for column in _inside(sheet, _COLUMN):
-        repeated = int(column.get(_COLUMNS_REPEATED, "1"))
-        if column.get(_VISIBILITY, "visible") != "visible":
+    for column in _inside(sheet, _tag("table:table-column")):
+        repeated = _count(column, "table:number-columns-repeated")
+        if _said(column, "table:visibility", "visible") != "visible":
             hidden_columns.update(range(spot, min(spot + repeated, 16385)))
         spot += repeated
     return SheetTable(
@@ -138,7 +123,7 @@ def _inside(element: Element, wanted: str) -> Iterator[Element]:
     for child in element:
         if child.tag == wanted:
             yield child
-        elif child.tag.startswith(f"{{{_SPACES['table']}}}table-") and child.tag not in (_ROW, _COLUMN):
+        elif child.tag.startswith(_tag("table:table-")) and child.tag not in _PLAIN:
             yield from _inside(child, wanted)
 
 
@@ -147,10 +132,10 @@ def _take_row(grid: _Grid, row: Element, number: int, repeated: int, name: str) 
     found: list[tuple[int, Content]] = []
     column = 1
     for cell in row:
-        if cell.tag not in (_CELL, _COVERED):
+        if cell.tag not in (_tag("table:table-cell"), _tag("table:covered-table-cell")):
             continue
-        times = int(cell.get(_COLUMNS_REPEATED, "1"))
-        value = _value(cell) if cell.tag == _CELL else None
+        times = _count(cell, "table:number-columns-repeated")
+        value = _value(cell) if cell.tag == _tag("table:table-cell") else None
         if value is not None:
             grid.cells += times * repeated
             if grid.cells > MOST_CELLS:
@@ -159,14 +144,14 @@ def _take_row(grid: _Grid, row: Element, number: int, repeated: int, name: str) 
                     mend="Clear the cells below and beside the table, and save it again",
                 )
             found += [(column + spot, value) for spot in range(times)]
-            bottom = number + int(cell.get(_ROWS_SPANNED, "1")) - 1
-            right = column + int(cell.get(_COLUMNS_SPANNED, "1")) - 1
+            bottom = number + _count(cell, "table:number-rows-spanned") - 1
+            right = column + _count(cell, "table:number-columns-spanned") - 1
             if bottom > number or right > column:
                 grid.merges.append(Merge(top=number, left=column, bottom=bottom, right=right))
         column += times
     if not found:
         return
-    hidden = row.get(_VISIBILITY, "visible") != "visible"
+    hidden = _said(row, "table:visibility", "visible") != "visible"
     for spot in range(number, number + repeated):
         cells = {place: SheetCell(place, address(spot, place), *content) for place, content in found}
         grid.rows.append(SheetRow(number=spot, cells=cells, hidden=hidden))
@@ -174,32 +159,32 @@ def _take_row(grid: _Grid, row: Element, number: int, repeated: int, name: str) 
 
 def _value(cell: Element) -> Content | None:
     """Kind, text and number of a cell; None when it is empty."""
-    kind, text = cell.get(_VALUE_TYPE, ""), "\n".join(_text(part) for part in cell if part.tag == _PARAGRAPH)
-    formula = cell.get(_FORMULA)
-    if formula is not None and (cell.get(_CALC_TYPE) == "error" or text.startswith(_ERRORS)):
+    kind, text = _said(cell, "office:value-type"), "\n".join(_text(part) for part in cell if part.tag == _tag("text:p"))
+    formula = cell.get(_tag("table:formula"))
+    if formula is not None and (cell.get(_tag("calc:value-type")) == "error" or text.startswith(_ERRORS)):
         return CellKind.ERROR, text, None
     if kind in ("float", "currency", "percentage"):
-        return number_content(float(cell.get(_VALUE, "")), percent=kind == "percentage")
+        return content_of(float(_said(cell, "office:value")), percent=kind == "percentage")
     if kind == "date":
-        return date_content(datetime.fromisoformat(cell.get(_tag("office:date-value"), "")))
+        return content_of(datetime.fromisoformat(_said(cell, "office:date-value")))
     if kind == "time":
-        return CellKind.DATE, text or cell.get(_tag("office:time-value"), ""), None
+        return CellKind.DATE, text or _said(cell, "office:time-value"), None
     if kind == "boolean":
-        return CellKind.BOOLEAN, cell.get(_tag("office:boolean-value"), "").upper(), None
+        return CellKind.BOOLEAN, _said(cell, "office:boolean-value").upper(), None
     if formula is not None and not kind:
         return CellKind.UNSAVED, formula.partition(":")[2] or formula, None
-    return text_content(text or cell.get(_tag("office:string-value"), ""))
+    return content_of(text or _said(cell, "office:string-value"))
 
 
 def _text(element: Element) -> str:
     """The text of a paragraph, its spaces, tabs and line breaks written out, comments left aside."""
     parts = [element.text or ""]
     for child in element:
-        if child.tag == _SPACE:
-            parts.append(" " * min(int(child.get(_tag("text:c"), "1")), 1000))
-        elif child.tag in (_TAB, _BREAK):
-            parts.append("\t" if child.tag == _TAB else "\n")
-        elif child.tag != _NOTE:
+        if child.tag == _tag("text:s"):
+            parts.append(" " * min(_count(child, "text:c"), 1000))
+        elif child.tag in (_tag("text:tab"), _tag("text:line-break")):
+            parts.append("\t" if child.tag == _tag("text:tab") else "\n")
+        elif child.tag != _tag("office:annotation"):
             parts.append(_text(child))
         parts.append(child.tail or "")
     return "".join(parts)

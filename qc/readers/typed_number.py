@@ -61,8 +61,8 @@ class Typed(Struct, frozen=True, kw_only=True):
 
     with_point: Decimal | None
     with_comma: Decimal | None
-    points_group: bool
-    unit: str
+    points_group: bool = False
+    unit: str = ""
 
     @property
     def mark(self) -> DecimalMark | None:

@@ -8,26 +8,14 @@ from __future__ import annotations
 
 import re
 import warnings
-from datetime import date, datetime, time, timedelta
+from datetime import date, time, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
 from xml.etree.ElementTree import ParseError
 
 from qc.fields.sheets import SHEETS
 from qc.quantities import shown_decimal
-from qc.readers.cells import (
-    Book,
-    CellKind,
-    Content,
-    Merge,
-    SheetCell,
-    SheetRow,
-    SheetTable,
-    address,
-    date_content,
-    number_content,
-    text_content,
-)
+from qc.readers.cells import Book, CellKind, Content, Merge, SheetCell, SheetRow, SheetTable, address, content_of
 from qc.readers.guards import BROKEN_ZIP, UnusableFileError, guard_zip
 from qc.readers.headings import header_row, known_cells
 
@@ -130,15 +118,11 @@ def _content(stored: StoredCell | MergedCell, book: Workbook) -> Content | None:
         return CellKind.UNSAVED, text if text.startswith("=") else f"={text}", None
     if stored.data_type == "e":
         return CellKind.ERROR, str(value), None
-    if isinstance(value, bool):
-        return CellKind.BOOLEAN, str(value).upper(), None
-    if isinstance(value, int | float):
-        return number_content(value, percent="%" in _NOT_A_FORMAT.sub("", str(stored.number_format)))
-    if isinstance(value, datetime | date | time | timedelta):
+    if isinstance(value, date | time | timedelta):
         from openpyxl.utils.datetime import to_excel
 
         serial = float(to_excel(value, epoch=book.epoch) or 0)  # type: ignore[no-untyped-call]  # the stubs leave it open
-        if isinstance(value, datetime | date):
-            return date_content(value, serial=serial)
-        return CellKind.DATE, str(value), shown_decimal(serial)
-    return text_content(str(value))
+        if not isinstance(value, date):
+            return CellKind.DATE, str(value), shown_decimal(serial)
+        return content_of(value, serial=serial)
+    return content_of(value, percent="%" in _NOT_A_FORMAT.sub("", str(stored.number_format)))
