@@ -112,14 +112,9 @@ class Field(Struct, frozen=True):
         return self.heading.partition(" (")[0].casefold()
 
     @property
-    def bracket(self) -> str:
-        """What the heading holds in brackets, for example "% of label"; empty where there are none."""
-        return self.heading.partition(" (")[2].removesuffix(")")
-
-    @property
     def unit(self) -> str:
         """Unit of measure of its numbers: "g", "mg", "%" or empty."""
-        return self.bracket.partition(" ")[0]
+        return self.heading.partition(" (")[2].removesuffix(")").partition(" ")[0]
 
     @property
     def is_number(self) -> bool:

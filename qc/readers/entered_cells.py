@@ -28,8 +28,6 @@ from qc.readers.sheets import located_sheets
 from qc.readers.typed_number import NotANumberError, written
 from qc.readers.values import yes_or_no
 
-Value = Decimal | int | bool | str
-
 
 class EnteredCell(Struct, frozen=True, kw_only=True):
     """One filled cell.
@@ -52,7 +50,7 @@ class EnteredCell(Struct, frozen=True, kw_only=True):
     column: str
     place: str
     shown: str
-    value: Value
+    value: Decimal | int | bool | str
 
     stored_number: bool = False
     """Whether the file stores a number here, whatever the column holds."""
@@ -88,7 +86,6 @@ class Entered(Struct, frozen=True, kw_only=True):
     `unread` lists the cells in which a number was expected and none could be read; they are compared as text.
     """
 
-    file: str
     rows: tuple[EnteredRow, ...]
     unread: tuple[Problem, ...]
 
@@ -125,7 +122,7 @@ def read_entered(path: Path, *, options: ReadOptions) -> Entered:
             rows += _bare_rows(table)
         else:
             rows += [_row(table, entry) for entry in table.entries]
-    return Entered(file=book.file, rows=tuple(_with_only_active(rows)), unread=tuple(findings.problems))
+    return Entered(rows=tuple(_with_only_active(rows)), unread=tuple(findings.problems))
 
 
 def _fact(table: LocatedTable, attribute: str, entry: Entry) -> EnteredRow:

@@ -195,19 +195,20 @@ def _remark_on_commas(column: _NumberColumn, commas: Sequence[tuple[SheetCell, T
 
 def _fits(column: _NumberColumn, cell: SheetCell, value: Decimal) -> bool:
     """Whether a number can be what its column says; refused otherwise."""
-    field, shown = column.field, _as_it_stands(cell, value)
+    field = column.field
     fewest = 0 if field.zero else 1
     unit = f" {field.unit}" if field.unit else ""
     mend = f"Type it again, for example {field.example}"
     if field.holds is Holds.WHOLE and (value != value.to_integral_value() or value < fewest):
-        found = f"{shown} is not a whole number from {fewest} up"
+        found = f"{_as_it_stands(cell, value)} is not a whole number from {fewest} up"
         mend = f"Type a whole number, for example {field.example}"
     elif value < 0:
-        found, mend = f"{shown} is negative", f"Type what was measured, for example {field.example}"
+        found = f"{_as_it_stands(cell, value)} is negative"
+        mend = f"Type what was measured, for example {field.example}"
     elif value == 0 and not field.zero:
         found, mend = "is 0", f"Type the {field.noun}, for example {field.example}, or leave the cell empty"
     elif field.plausible is not None and not field.plausible.holds(value):
-        found = f"{shown}{unit} is not plausible: {field.plausible}{unit} is"
+        found = f"{_as_it_stands(cell, value)}{unit} is not plausible: {field.plausible}{unit} is"
     elif field.words and str(int(value)) not in field.words:
         found = f"{int(value)} is neither {' nor '.join(field.words)}"
         mend = f"Type {' or '.join(field.words)}, or leave it empty"
