@@ -136,7 +136,7 @@ def _converted(one: Typed, field: Field) -> str:
 def _settled(
     column: _NumberColumn, said: DecimalMark | None, *, elsewhere: set[DecimalMark]
 ) -> Iterator[tuple[Entry, Decimal]]:
-    """The decimals of the cells, once it is known which mark is the decimal mark; those that need none in any case."""
+    """The decimals of the cells, once it is known which mark is the decimal mark; stored numbers in any case."""
     proof = column.proof
     mark = next(iter(proof)) if len(proof) == 1 else None
     if len(proof) == 2:
@@ -150,7 +150,7 @@ def _settled(
         cell = column.cell(entry)
         value = one.with_comma if mark == "comma" else one.with_point
         is_grouped = one.is_open and mark == "comma" and "." in cell.text and not shows_groups
-        if value is not None and not is_grouped and (mark or one.with_point == one.with_comma):
+        if value is not None and not is_grouped and (mark or cell.kind is not CellKind.TEXT):
             yield entry, value
         elif mark:
             other = f'"{cell.typed}" does not go with {_NAMES[mark]}, which the rest of the file has'
