@@ -83,12 +83,11 @@ def check(
             held.enter_context(writing(what, path, mend))
             held.enter_context(file_beside(content, path))
         if folder is not None:
-            from qc.show.write import replace_report, write_report
+            from qc.show.write import write_report
 
             progress(f"Drawing the report for {folder} ...")
-            write = replace_report if replace else write_report
             with writing("The report", folder, FOLDER_MEND, report=f"Give --replace to write over it, or {ANOTHER}"):
-                write(checked.to_draw(), folder, document=checked.sealed(), paper=size)
+                write_report(checked.to_draw(), folder, document=checked.sealed(), paper=size, replace=replace)
     _answer(checked, json=json, folder=folder, workbook=workbook)
     raise typer.Exit(EXIT_CODES[checked.judged.verdict.value])
 

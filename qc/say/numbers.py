@@ -13,6 +13,8 @@ MINUS = "\N{MINUS SIGN}"
 SPACE = "\N{NO-BREAK SPACE}"
 NOTHING = "\N{EN DASH}"
 MOST_DECIMALS = 6
+FEWEST_DIGITS, MOST_DIGITS = 4, 16
+"""Of a figure without stated decimals; a float holds no more."""
 # No data assure certainty, whatever the arithmetic of far tails says; from 99 % on a decimal is of interest [%].
 MOST_STATED, LEAST_WITH_DECIMAL = 99.9, 99.0
 
@@ -237,6 +239,26 @@ def padded(values: Sequence[Decimal | None]) -> list[str]:
     # The exponent of a finite number is an integer; a mass is finite.
     decimals = max((-int(value.as_tuple().exponent) for value in values if value is not None), default=0)
     return [fixed(value, decimals=max(decimals, 0)) for value in values]
+
+
+def told_apart(value: float, *, beside: object) -> str:
+    """A figure to four digits or whole, with as many more as tell it from the one beside it.
+
+    Examples
+    --------
+    >>> told_apart(2.0123456789, beside=2.5), told_apart(2.0123456789, beside=2.0123456788)
+    ('2.012', '2.0123456789')
+    """
+    for digits in range(max(FEWEST_DIGITS, len(str(int(abs(value))))), MOST_DIGITS + 1):
+        shown = _to_digits(value, digits=digits)
+        if not isinstance(beside, float) or shown != _to_digits(beside, digits=digits):
+            return shown
+    return repr(value)
+
+
+def _to_digits(value: float, *, digits: int) -> str:
+    text = f"{Decimal(f'{value:.{digits}g}'):f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
 
 
 def plain_limit(value: Number | None) -> str:

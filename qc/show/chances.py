@@ -10,12 +10,18 @@ from qc.say.names import TEST, in_words
 from qc.say.numbers import fixed, probability
 from qc.say.text import listed, shortened, shown_text
 from qc.show.figures import FigureSize, finish, picture
+from qc.show.pages_html import plain_page
 from qc.show.palette import ACCENT, DRAWN, INK, MUTED
-from qc.show.pieces import Picture, Piece, Table, number, table
+from qc.show.pieces import Picture, Piece, Table, number, section, table
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
+CHANCE = "chance.html"
+CAUTION = (
+    "These chances are of the test alone, for units that are normally distributed and drawn at random. They release "
+    "no batch; the pharmacopoeia in force and local procedure come first."
+)
 SIZE = FigureSize(high=2.8)
 ROWS_OF_TABLE = 9
 ROOM_ABOVE = 1.25
@@ -97,31 +103,21 @@ def plane_ends(plane: PassPlane) -> tuple[tuple[float, float], tuple[float, floa
     top = min(wanted, MOST_HIGH * grid_top)
     first, last = plane.means_percent[0], plane.means_percent[-1]
     wide = last - first
-    means = [x for x, _ in _below(plane.region, top)] + ([] if mean is None else [mean])
+    means = [x for x, _ in plane.region] + ([] if mean is None else [mean])
     left = min([first, *(x - ROOM_BEYOND * wide for x in means)])
     right = max([last, *(x + ROOM_BEYOND * wide for x in means)])
     return (max(left, first - MOST_ASIDE * wide, 0.0), min(right, last + MOST_ASIDE * wide)), (0.0, top)
 
 
-def _below(outline: Sequence[tuple[float, float]], top: float) -> list[tuple[float, float]]:
-    """The corners of the part of an outline that lies below a height."""
-    kept = [(x, y) for x, y in outline if y <= top]
-    for (x, y), (other_x, other_y) in zip(outline, [*outline[1:], *outline[:1]], strict=True):
-        if (y > top) is not (other_y > top):
-            kept.append((x + (top - y) / (other_y - y) * (other_x - x), top))
-    return kept
-
-
-def region_goes_on(plane: PassPlane) -> tuple[str, ...]:
-    """On which sides the region goes on beyond the picture: `left`, `right`, `above`."""
+def region_goes_on(plane: PassPlane) -> list[str]:
+    """On which sides the region goes on beyond the picture."""
     (left, right), (_, top) = plane_ends(plane)
-    inside = _below(plane.region, top)
     sides = (
-        ("left", any(x < left for x, _ in inside)),
-        ("right", any(x > right for x, _ in inside)),
+        ("on the left", any(x < left for x, _ in plane.region)),
+        ("on the right", any(x > right for x, _ in plane.region)),
         ("above", any(y > top for _, y in plane.region)),
     )
-    return tuple(side for side, beyond in sides if beyond)
+    return [side for side, beyond in sides if beyond]
 
 
 def sample_beyond(plane: PassPlane) -> bool:
@@ -254,9 +250,8 @@ def _beyond(plane: PassPlane) -> str:
         means = [mean for mean, _ in plane.region]
         low, high = (fixed(end, decimals=1) for end in (min(means), max(means)))
         top = fixed(max(sd for _, sd in plane.region), decimals=1)
-        places = {"left": "on the left", "right": "on the right", "above": "above"}
         told += (
-            f" The triangle goes on beyond the picture {listed([places[side] for side in sides])}: "
+            f" The triangle goes on beyond the picture {listed(sides)}: "
             f"in all it holds means from {low} to {high} % and SDs up to {top} %."
         )
     return told
@@ -297,4 +292,35 @@ def chance_table(curve: OperatingCurve) -> Table:
         number("True SD [% of label]" if in_percent else "True RSD [%]", lambda one: fixed(one[0], decimals=2)),
         number("Passes at the first stage", lambda one: probability(one[1])),
         number("Passes in all", lambda one: probability(one[2])),
+    )
+
+
+def chance_page(*, title: str, answer: tuple[Piece, ...], curve: OperatingCurve, plane: PassPlane | None = None) -> str:
+    """The chances of a planned batch as a page: the answer, both pictures, and the tables behind them.
+
+    Parameters
+    ----------
+    title : str
+        What was asked.
+    answer : tuple of Piece
+        The answer, as the terminal has it.
+    curve : OperatingCurve
+        The chance of passing along the SD.
+    plane : PassPlane, optional
+        Over true mean and SD, where the test knows a mean.
+
+    Returns
+    -------
+    str
+        HTML that needs nothing from anywhere.
+    """
+    whose = "the planned batch"
+    over_plane = None if plane is None else plane_of_chances(plane, place=1, whose=whose)
+    along_curve = curve_of_chances(curve, place=1, whose=whose)
+    sections = (
+        *section("answer", "The answer", *answer),
+        *section("pictures", "The chance of passing", over_plane, along_curve, chance_table(curve)),
+    )
+    return plain_page(
+        kind="Chances of passing a test of moulded units", title=title, sections=sections, closing=CAUTION
     )

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import os
-import shutil
-import tempfile
 from collections.abc import Mapping, Sequence
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 
 class ReportExists(FileExistsError):
@@ -55,7 +54,8 @@ def file_whole(directory: Path, files: Mapping[str, bytes]) -> None:
         raise ReportExists(directory, found)
     made = _make_parents(directory.parent)
     try:
-        with _Beside(directory) as beside:
+        with _beside(directory) as name:
+            beside = Path(name)
             _write_all(beside, files)
             if directory.is_dir() and any(directory.iterdir()):
                 _move_all(beside, directory, list(files))
@@ -89,31 +89,22 @@ def file_anew(directory: Path, files: Mapping[str, bytes]) -> None:
     if not old:
         file_whole(directory, files)
         return
-    with _Beside(directory) as beside, _Beside(directory) as kept:
-        _write_all(beside, files)
-        _move_all(directory, kept, old)
+    with _beside(directory) as fresh, _beside(directory) as kept:
+        _write_all(Path(fresh), files)
+        _move_all(directory, Path(kept), old)
         try:
-            _move_all(beside, directory, list(files))
+            _move_all(Path(fresh), directory, list(files))
         except BaseException:
-            _move_all(kept, directory, old)
+            _move_all(Path(kept), directory, old)
             raise
         _force_folder(directory)
 
 
-class _Beside:
+def _beside(target: Path) -> TemporaryDirectory[str]:
     """A folder beside the target, on the same disk, gone at the end whatever happens."""
-
-    def __init__(self, target: Path) -> None:
-        self.target = target
-        self.path: Path | None = None
-
-    def __enter__(self) -> Path:
-        self.path = Path(tempfile.mkdtemp(prefix=f".{self.target.name}-", suffix=".unfinished", dir=self.target.parent))
-        return self.path
-
-    def __exit__(self, *_: object) -> None:
-        if self.path is not None:
-            shutil.rmtree(self.path, ignore_errors=True)
+    return TemporaryDirectory(
+        prefix=f".{target.name}-", suffix=".unfinished", dir=target.parent, ignore_cleanup_errors=True
+    )
 
 
 def _make_parents(folder: Path) -> list[Path]:

@@ -1,4 +1,4 @@
-"""The report as one HTML page that needs nothing from anywhere, and page one as a fragment for notebooks."""
+"""Pages of HTML that need nothing from anywhere: the report, plainer pages of pieces, page one for notebooks."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from qc.results import JudgedBatch
-from qc.show.pieces import as_plain
+from qc.show.pieces import Section, as_plain
 from qc.show.sections.front import page_one
 
 if TYPE_CHECKING:
@@ -31,6 +31,29 @@ def html_page(report: dict[str, Any]) -> str:
     return pages().get_template("report.html").render(report=report)
 
 
+def plain_page(*, kind: str, title: str, sections: tuple[Section, ...], closing: str) -> str:
+    """A page of pieces without the front of a report, the same text on every run.
+
+    Parameters
+    ----------
+    kind : str
+        Of what kind the page is, above the title.
+    title : str
+        What it is about.
+    sections : tuple of Section
+        Its parts.
+    closing : str
+        The last sentence.
+
+    Returns
+    -------
+    str
+        HTML with its style and its pictures inside; no script, and no request leaves the page.
+    """
+    page = {"kind": kind, "title": title, "sections": as_plain(sections), "closing": closing}
+    return pages().get_template("plain.html").render(page=page)
+
+
 def page_one_html(judged: JudgedBatch) -> str:
     """Page one of the report as a fragment with its own style, for a notebook.
 
@@ -47,12 +70,12 @@ def page_one_html(judged: JudgedBatch) -> str:
     return pages().get_template("fragment.html").render(front=as_plain(page_one(judged)))
 
 
-def pages() -> Environment:
-    """The templates of all pages, with every text escaped."""
+def pages(folder: Path = TEMPLATES) -> Environment:
+    """The templates of a folder, with every text escaped."""
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
     return Environment(
-        loader=FileSystemLoader(TEMPLATES),
+        loader=FileSystemLoader([folder, TEMPLATES]),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable
 from typing import Any, Generic, TypeVar
 
@@ -9,7 +10,7 @@ from msgspec import Struct
 
 from qc.results.messages import Message
 from qc.say.messages import words
-from qc.say.numbers import NOTHING
+from qc.say.numbers import NOTHING, SPACE
 from qc.say.text import said, shown_text
 
 
@@ -121,6 +122,11 @@ def table(
     )
 
 
+def facts(caption: str, known: Iterable[tuple[str, str]], *, what: str = "What", value: str = "Value") -> Table:
+    """A table of facts: what each is, and its value."""
+    return table(caption, known, column(what, lambda one: one[0]), column(value, lambda one: one[1]))
+
+
 def _cell(shown: str | int | None) -> str:
     return NOTHING if shown is None else str(shown)
 
@@ -208,6 +214,20 @@ class Report(Struct, frozen=True, kw_only=True):
     """Digest of the sealed result, for the head of the page and the keywords of the PDF; empty without a seal."""
 
 
+_BEFORE_A_UNIT = re.compile(r"(?<=\d) (?=(?:%|[kmµ]?g|mg/g|mm|min)(?!\w))")
+
+
+def shown(text: str) -> str:
+    """Text made safe to show, in which no line ends between a number and its unit.
+
+    Examples
+    --------
+    >>> shown("2.1 g of 5 groups, 3 %")
+    '2.1\\xa0g of 5 groups, 3\\xa0%'
+    """
+    return _BEFORE_A_UNIT.sub(SPACE, shown_text(text))
+
+
 def as_plain(value: Any) -> Any:
     """A view as dicts, lists and strings, every string made safe to show; drawings are left as they are.
 
@@ -217,7 +237,7 @@ def as_plain(value: Any) -> Any:
         What the templates read.
     """
     if isinstance(value, str):
-        return shown_text(value)
+        return shown(value)
     if isinstance(value, Struct):
         return {
             name: getattr(value, name) if name == "svg" else as_plain(getattr(value, name))

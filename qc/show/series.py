@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from msgspec import Struct
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from qc.results import JudgedBatch, Place, Trend, UnitRow
 from qc.say.messages import words
@@ -36,30 +37,35 @@ class Point(Struct, frozen=True, kw_only=True):
     outside: bool
 
 
-class Series(Struct, frozen=True, kw_only=True):
+class DrawnSeries(Struct, frozen=True, kw_only=True):
     """Everything that is drawn and said of one series."""
 
     what: tuple[str, str]
     """What one value and several are called."""
-    points: tuple[Point, ...]
     mean: float | None
-    shown_mean: str
-    """With its unit."""
-    limit_percent: float | None
-    """The inner limit about the mean."""
-    levels: tuple[Level, ...]
+    unit: str
+    decimals: int
+    limits: tuple[float | None, float | None]
+    """The inner and the outer limit about the mean [%]."""
+    plan: tuple[str, Number] | None
+    """What was planned: what the legend calls it, and its height."""
     trend: Trend | None
     factor: float | None
     """By what the fitted values are multiplied to stand in the unit of the picture; None where that is not known."""
-    places: Mapping[str, int]
-    """In the pour, by unit."""
-    axis: str
-    """What the axis of the pour is called."""
     y_label: str
-    names: Mapping[str, str]
+    points: tuple[Point, ...] = ()
+    places: Mapping[str, int] = field(default_factory=dict)
+    """In the pour, by unit."""
+    axis: str = ""
+    """What the axis of the pour is called."""
+    names: Mapping[str, str] = field(default_factory=dict)
     """Of units, as short as there is room for."""
-    not_placed: tuple[str, ...]
+    not_placed: tuple[str, ...] = ()
     """Units that have a value and no place in the pour order, although others have one."""
+
+    def shown(self, value: float | None) -> str:
+        """A value as it is written, without its unit."""
+        return fixed(value, decimals=self.decimals)
 
 
 def mean_mass_g(judged: JudgedBatch) -> float | None:
@@ -70,22 +76,23 @@ def mean_mass_g(judged: JudgedBatch) -> float | None:
     return judged.planned_mass.mean_g if judged.planned_mass else None
 
 
-def mass_series(judged: JudgedBatch) -> Series | None:
+def mass_series(judged: JudgedBatch) -> DrawnSeries | None:
     """The masses with their lines; None where no unit with a place in the pour was weighed."""
     planned = judged.planned_mass.planned_g if judged.planned_mass else None
-    return _series(
-        judged,
-        ((row, float(row.mass_g), row.in_mass_sample, row.place) for row in judged.unit_rows if row.mass_g is not None),
+    series = DrawnSeries(
         what=("mass", "masses"),
+        mean=mean_mass_g(judged),
         unit="g",
         decimals=3,
-        mean=mean_mass_g(judged),
         limits=(judged.mass_limit_percent, judged.mass_outer_percent),
         plan=None if planned is None else (f"planned {fixed(planned, decimals=3)} g", planned),
         trend=judged.pour_trend.mass if judged.pour_trend else None,
         factor=1.0,
         y_label="mass [g]",
     )
+    weighed = ((row, row.mass_g) for row in judged.unit_rows)
+    found = ((row, float(mass), row.in_mass_sample, row.place) for row, mass in weighed if mass is not None)
+    return _placed(series, judged, found)
 
 
 def in_percent_of_label(judged: JudgedBatch, active: str) -> bool:
@@ -113,7 +120,7 @@ def label_claim_mg(judged: JudgedBatch, active: str) -> Number | None:
     return next((known.label_claim_mg for known in judged.batch.actives if known.name == active), None)
 
 
-def content_series(judged: JudgedBatch, active: str) -> Series | None:
+def content_series(judged: JudgedBatch, active: str) -> DrawnSeries | None:
     """The contents of an active with their lines; None where no unit with a place in the pour was assayed."""
     of_label = in_percent_of_label(judged, active)
     tested = units_tested(judged, active)
@@ -121,16 +128,11 @@ def content_series(judged: JudgedBatch, active: str) -> Series | None:
     trend = judged.pour_trend.content.get(active) if judged.pour_trend else None
     factor = None if claim is None else 100.0 / float(claim) if of_label else float(claim) / 100.0
     plan = ("label = 100 %", 100.0) if of_label else None if claim is None else (f"label = {claim} mg", claim)
-    return _series(
-        judged,
-        (
-            (row, value, row.contents[active].in_sample or row.unit in tested, row.contents[active].place)
-            for row, value in contents_found(judged, active)
-        ),
+    series = DrawnSeries(
         what=("content", "contents"),
+        mean=_mean_content(judged, active, wanted="mean_percent" if of_label else "mean_mg"),
         unit="%" if of_label else "mg",
         decimals=1 if of_label else 2,
-        mean=_mean_content(judged, active, wanted="mean_percent" if of_label else "mean_mg"),
         limits=(judged.content_inner_percent, judged.content_outer_percent),
         plan=plan,
         trend=trend,
@@ -138,6 +140,9 @@ def content_series(judged: JudgedBatch, active: str) -> Series | None:
         factor=1.0 if trend is not None and (trend.measure == "mg") is not of_label else factor,
         y_label=content_name(judged, active),
     )
+    both = ((row, value, row.contents[active]) for row, value in contents_found(judged, active))
+    found = ((row, value, one.in_sample or row.unit in tested, one.place) for row, value, one in both)
+    return _placed(series, judged, found)
 
 
 def units_tested(judged: JudgedBatch, active: str) -> frozenset[str]:
@@ -155,55 +160,36 @@ def _mean_content(judged: JudgedBatch, active: str, *, wanted: str) -> float | N
     return next((means[id] for id in TESTS_OF_CONTENT if id in means), None)
 
 
-def _series(
-    judged: JudgedBatch,
-    found: Iterable[tuple[UnitRow, float, bool, Place | None]],
-    *,
-    what: tuple[str, str],
-    unit: str,
-    decimals: int,
-    mean: float | None,
-    limits: tuple[float | None, float | None],
-    plan: tuple[str, Number] | None,
-    trend: Trend | None,
-    factor: float | None,
-    y_label: str,
-) -> Series | None:
-    """Values of units with whether each is in the sample and where it stands, put in their places in the pour."""
+def _placed(
+    series: DrawnSeries, judged: JudgedBatch, found: Iterable[tuple[UnitRow, float, bool, Place | None]]
+) -> DrawnSeries | None:
+    """A series with its values of units, whether each is in the sample and where it stands, in their places."""
     places, axis = places_in_pour(judged.unit_rows)
-    names, _ = short_names(judged.unit_rows)
     found = list(found)
     points = tuple(
         Point(row=row, x=places[row.unit], y=value, in_sample=in_sample, outside=place in OUTSIDE)
         for row, value, in_sample, place in found
         if row.unit in places
     )
-    if not points:
-        return None
-    shown_mean = f"{fixed(mean, decimals=decimals)} {unit}"
-    levels = [] if mean is None else [Level(label=f"mean {shown_mean}", heights=(mean,), style="mean")]
-    for limit, style in zip(limits, ("limit", "outer"), strict=True):
-        if limit is not None and mean is not None:
-            heights = (mean * (1 - limit / 100), mean * (1 + limit / 100))
-            low, high = (fixed(height, decimals=decimals) for height in heights)
-            levels.append(Level(label=f"±{plain_limit(limit)} %: {low} to {high} {unit}", heights=heights, style=style))
-    if plan is not None:
-        levels.append(Level(label=plan[0], heights=(float(plan[1]),), style="plan"))
-    return Series(
-        what=what,
-        points=points,
-        mean=mean,
-        shown_mean=shown_mean,
-        limit_percent=limits[0],
-        levels=tuple(levels),
-        trend=trend,
-        factor=factor,
-        places=places,
-        axis=axis,
-        y_label=y_label,
-        names=names,
-        not_placed=tuple(row.unit for row, *_ in found if row.unit not in places),
-    )
+    names, _ = short_names(judged.unit_rows)
+    not_placed = tuple(row.unit for row, *_ in found if row.unit not in places)
+    placed = replace(series, points=points, places=places, axis=axis, names=names, not_placed=not_placed)
+    return placed if points else None
+
+
+def levels_of(series: DrawnSeries) -> list[Level]:
+    """The mean, both sides of each limit about it, and the plan, as far as they are known."""
+    mean, unit, levels = series.mean, series.unit, []
+    if mean is not None:
+        levels.append(Level(label=f"mean {series.shown(mean)} {unit}", heights=(mean,), style="mean"))
+        for limit, style in zip(series.limits, ("limit", "outer"), strict=True):
+            if limit is not None:
+                low, high = mean * (1 - limit / 100), mean * (1 + limit / 100)
+                label = f"±{plain_limit(limit)} %: {series.shown(low)} to {series.shown(high)} {unit}"
+                levels.append(Level(label=label, heights=(low, high), style=style))
+    if series.plan is not None:
+        levels.append(Level(label=series.plan[0], heights=(float(series.plan[1]),), style="plan"))
+    return levels
 
 
 def ends_of_pour(xs: Sequence[float]) -> tuple[float, float]:
@@ -219,7 +205,7 @@ def ends_of_pour(xs: Sequence[float]) -> tuple[float, float]:
     return first - air, last + air
 
 
-def draw_series(ax: Axes, *, series: Series) -> Axes:
+def draw_series(ax: Axes, *, series: DrawnSeries) -> Axes:
     """Draw one series: sample units full, other units square, left-out units hollow, those outside ringed.
 
     The legend names those farthest outside.
@@ -228,7 +214,7 @@ def draw_series(ax: Axes, *, series: Series) -> Axes:
     ----------
     ax : Axes
         The axes to draw on; nothing else is touched.
-    series : Series
+    series : DrawnSeries
         Points, lines and labels.
 
     Returns
@@ -238,7 +224,7 @@ def draw_series(ax: Axes, *, series: Series) -> Axes:
     """
     ax.margins(y=0.1)
     ax.set_xlim(ends_of_pour([point.x for point in series.points]))
-    draw_levels(ax, series.levels)
+    draw_levels(ax, levels_of(series))
     if series.trend is not None and series.factor is not None:
         draw_change(ax, trend=series.trend, places=series.places, factor=series.factor)
     kept = [point for point in series.points if point.row.left_out_because is None]
@@ -265,7 +251,7 @@ def draw_series(ax: Axes, *, series: Series) -> Axes:
     return finish(ax, across=series.axis, upward=series.y_label, whole=True)
 
 
-def _distance(point: Point, series: Series) -> float:
+def _distance(point: Point, series: DrawnSeries) -> float:
     return -abs(point.y - (series.mean or 0.0))
 
 
@@ -307,7 +293,7 @@ def content_picture(judged: JudgedBatch, active: str, *, place: int) -> Picture 
     return _picture(found, f"contents-{place}", f"Contents of {name} in pour order")
 
 
-def _picture(found: Series, id: str, title: str) -> Picture:
+def _picture(found: DrawnSeries, id: str, title: str) -> Picture:
     return picture(
         id,
         title,
@@ -318,13 +304,13 @@ def _picture(found: Series, id: str, title: str) -> Picture:
     )
 
 
-def series_caption(series: Series) -> str:
+def series_caption(series: DrawnSeries) -> str:
     """How many values lie within the limits, what was found of a change, and which units could not be placed."""
     outside = [point.row.unit for point in series.points if point.outside]
     total = counted(len(series.points), *series.what)
     lie = "lies" if len(outside or series.points) == 1 else "lie"
-    limit, mean = f"{plain_limit(series.limit_percent)} %", f"the mean of {series.shown_mean}"
-    if series.mean is None or series.limit_percent is None:
+    limit, mean = f"{plain_limit(series.limits[0])} %", f"the mean of {series.shown(series.mean)} {series.unit}"
+    if series.mean is None or series.limits[0] is None:
         told = f"{total} in pour order; no limit was judged."
     elif outside:
         told = f"{len(outside)} of {total} {lie} more than {limit} from {mean}: {named(outside)}."

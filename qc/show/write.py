@@ -5,39 +5,42 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Mapping
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
-from msgspec import Struct
+from msgspec.structs import replace as changed
 
 from qc.document import as_text
 from qc.results import JudgedBatch
-from qc.show.compose import compose
+from qc.say.text import shortened
 from qc.show.filing import ReportExists, file_anew, file_whole
 from qc.show.pages_html import html_page
 from qc.show.pages_pdf import first_page_image, pdf_pages
 from qc.show.paper import Paper
-from qc.show.pieces import as_plain
+from qc.show.pieces import Report, as_plain
+from qc.show.sections.changes import changes, superseded_block
+from qc.show.sections.evidence import sections
+from qc.show.sections.front import batch_number, page_one
+from qc.show.sections.seal import seal_section
 from qc.show.sums import SUMS, sums_text
 
-__all__ = ["Paper", "ReportExists", "ReportFiles", "page_one_image", "render_report", "replace_report", "write_report"]
+__all__ = ["Paper", "ReportExists", "compose", "page_one_image", "render_report", "write_report"]
 
 HTML = "report.html"
 PDF = "report.pdf"
 JSON = "result.json"
-
-
-class ReportFiles(Struct, frozen=True, kw_only=True):
-    """Where the files of a report stand."""
-
-    directory: Path
-    html: Path
-    pdf: Path
-    result: Path
+DIGITS_OF_ID = 12
+_NOTHING: Mapping[str, Any] = MappingProxyType({})
 
 
 def write_report(
-    judged: JudgedBatch, directory: Path, *, document: Mapping[str, object], paper: Paper = Paper.A4
-) -> ReportFiles:
+    judged: JudgedBatch,
+    directory: Path,
+    *,
+    document: Mapping[str, object],
+    paper: Paper = Paper.A4,
+    replace: bool = False,
+) -> None:
     """Write the report of a batch into a folder, whole or not at all.
 
     Parameters
@@ -50,49 +53,21 @@ def write_report(
         The result document, written beside the pages as `--json` writes it.
     paper : Paper
         The paper of the PDF.
-
-    Returns
-    -------
-    ReportFiles
-        Where the files stand.
+    replace : bool
+        Whether it takes the place of a report that stands there.
 
     Raises
     ------
     ReportExists
-        When the folder holds a report already.
+        When the folder holds a report already, and that is not to be replaced.
     OSError
-        When the files cannot be written; nothing was left behind.
+        When the files cannot be written; nothing was left behind, and an old report stands as it was.
     """
     found = [name for name in (HTML, PDF, JSON, SUMS) if (directory / name).exists()]
-    if found:
+    if found and not replace:
         # Asked before the pages are drawn, so that the refusal comes at once.
         raise ReportExists(directory, found)
-    file_whole(directory, render_report(judged, document=document, paper=paper))
-    return _files_in(directory)
-
-
-def replace_report(
-    judged: JudgedBatch, directory: Path, *, document: Mapping[str, object], paper: Paper = Paper.A4
-) -> ReportFiles:
-    """Write the report of a batch into a folder in place of the one that stands there.
-
-    Parameters
-    ----------
-    judged, directory, document, paper
-        As for `write_report`.
-
-    Returns
-    -------
-    ReportFiles
-        Where the files stand.
-
-    Raises
-    ------
-    OSError
-        When the files cannot be written; the old report stands as it was.
-    """
-    file_anew(directory, render_report(judged, document=document, paper=paper))
-    return _files_in(directory)
+    (file_anew if replace else file_whole)(directory, render_report(judged, document=document, paper=paper))
 
 
 def render_report(judged: JudgedBatch, *, document: Mapping[str, object], paper: Paper = Paper.A4) -> dict[str, bytes]:
@@ -145,5 +120,31 @@ def _composed(judged: JudgedBatch, document: Mapping[str, object]) -> tuple[dict
     return plain, result
 
 
-def _files_in(directory: Path) -> ReportFiles:
-    return ReportFiles(directory=directory, html=directory / HTML, pdf=directory / PDF, result=directory / JSON)
+def compose(judged: JudgedBatch, *, digest: str, document: Mapping[str, Any] = _NOTHING) -> Report:
+    """Everything the pages show.
+
+    Parameters
+    ----------
+    judged : JudgedBatch
+        What was judged.
+    digest : str
+        SHA-256 of the file of the result document; its first digits are the id of a report without a seal. A sealed
+        one has those of its result, by which a later report names it.
+    document : mapping
+        The result document, for its seal and for the report that it supersedes.
+
+    Returns
+    -------
+    Report
+        The report before it is laid out.
+    """
+    product = shortened(judged.batch.product or "product not named", most=60)
+    front = page_one(judged)
+    sealed = (document.get("seal") or {}).get("result_sha256", "")
+    return Report(
+        title=f"Batch report {batch_number(judged)}: {product}",
+        id=(sealed or digest)[:DIGITS_OF_ID],
+        front=changed(front, right=(*superseded_block(document), *front.right)),
+        sections=(*changes(document), *sections(judged), *seal_section(document, file_sha256=digest)),
+        result_sha256=sealed,
+    )

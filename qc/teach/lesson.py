@@ -6,7 +6,6 @@ import difflib
 import hashlib
 import json
 from collections.abc import Callable, Mapping
-from decimal import Decimal
 from pathlib import Path
 
 from msgspec import Struct
@@ -17,6 +16,7 @@ from qc.causes.drawing import Drawn, draw_batch, random_recipe
 from qc.causes.model import CAUSE_IDS
 from qc.causes.priors import builtin_priors
 from qc.fields.entries import entries_of
+from qc.say.numbers import plain_limit
 from qc.show.filing import file_whole
 from qc.simulate.pouring import Recipe
 from qc.teach.key import key_of
@@ -173,7 +173,7 @@ def _neutral(drawn: Drawn, *, seed: int) -> Batch:
     return replace(
         drawn.batch,
         number=f"T-{seed}",
-        product=f"Teaching suppositories {Decimal(f'{label:g}')} mg",
+        product=f"Teaching suppositories {plain_limit(label)} mg",
         made_by="Class",
         weighed_by="Class",
     )
@@ -190,7 +190,8 @@ def _check(fault: str, *, units: int, seed: int, strength: float, tray: Tray) ->
         raise LessonProblem(f"the seed {seed} is negative: choose a whole number from 0 up.")
     if not 0.0 < strength <= GREATEST_STRENGTH:
         raise LessonProblem(
-            f"a strength of {strength:g} cannot be poured: choose above 0, at most {GREATEST_STRENGTH:g}; 1 is usual."
+            f"a strength of {plain_limit(strength)} cannot be poured: choose above 0, at most "
+            f"{plain_limit(GREATEST_STRENGTH)}; 1 is usual."
         )
     for name, value, least in (
         ("moulds", tray.moulds, 1),
@@ -206,7 +207,7 @@ def _check(fault: str, *, units: int, seed: int, strength: float, tray: Tray) ->
 def _write_all(
     *, units: int, seed: int, out: Path, strength: float, tray: Tray, progress: Callable[[str], None] | None
 ) -> tuple[Path, ...]:
-    from qc.teach.gallery import gallery_page
+    from qc.teach.page import gallery_page
 
     made: list[tuple[str, Drawn]] = []
     written: list[Path] = []

@@ -1,26 +1,24 @@
-"""The answer key as a page: what happened, the tray as it is and as it was measured, every unit, the working."""
+"""The pages of teaching batches: the answer key of one, and the gallery of all faults on the same scales."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from pathlib import Path
 from typing import Any
 
 from qc.causes.drawing import Drawn
-from qc.results import JudgedBatch
+from qc.results import JudgedBatch, NextMeasurement
 from qc.say.messages import words
-from qc.say.names import CAUSE, VERDICT, test_title
-from qc.say.numbers import percent, probability
+from qc.say.names import CAUSE, CAUSE_EFFECT, VERDICT, test_title
+from qc.say.numbers import fixed, percent, plain_limit, probability
 from qc.say.physics import physics_line
-from qc.teach.gallery import CONTENT_REACH, MASS_REACH, PARTS_REACH
-from qc.teach.pictures import (
-    found_contents,
-    mass_and_content_plots,
-    parts_plot,
-    tray,
-    true_contents,
-    true_masses,
-    written_masses,
-)
-from qc.teach.style import laid_out
+from qc.show.pages_html import pages, plain_page
+from qc.show.pieces import ColumnOf, Lines, Piece, Prose, column, lines, number, section, table
+from qc.teach.pictures import deviations, parts_picture, pour_picture, tray_picture
+
+TEMPLATES = Path(__file__).parent / "templates"
+INCHES_IN_GALLERY = 4.6
+CAUSES_SHOWN, CAUSES_ARGUED, MEASUREMENTS_SHOWN = 5, 2, 3
 
 
 def key_page(drawn: Drawn, *, key: dict[str, Any], judged: JudgedBatch) -> str:
@@ -35,33 +33,138 @@ def key_page(drawn: Drawn, *, key: dict[str, Any], judged: JudgedBatch) -> str:
     judged : JudgedBatch
         The batch as it is judged from its workbook, for the working.
     """
-    masses, contents = mass_and_content_plots(drawn, mass_reach=MASS_REACH, content_reach=CONTENT_REACH)
-    return laid_out(
-        "lesson_key.html",
-        key=key,
-        product=judged.batch.product,
-        number=judged.batch.number,
-        typed=[str(mass) for mass in drawn.written.masses_g],
-        trays=_trays(drawn),
-        plots=[masses, contents, parts_plot(drawn, title="Parts of a unit, %", reach=PARTS_REACH)],
-        causes=judged.causes,
-        cause_names=CAUSE,
-        words=words,
-        next_measurements=judged.next_measurements,
-        tests=[test for test in judged.tests if test.working],
-        planned=judged.planned_mass.working if judged.planned_mass is not None else "",
-        physics=[physics_line(name, value) for name, value in drawn.physics.items()],
-        chance=probability,
-        percent=percent,
-        test_title=test_title,
-        verdict_names=VERDICT,
+    true_mass, mass, true_content, content = shown = deviations(drawn)
+    sections = (
+        *section("answer", "The answer", *_answer(key, judged)),
+        *section(
+            "tray", "The tray as it truly is, and as it was measured", *(tray_picture(drawn, one) for one in shown)
+        ),
+        *section(
+            "pour",
+            "Along the pour",
+            pour_picture(drawn, true_mass, mass),
+            pour_picture(drawn, true_content, content),
+            parts_picture(drawn),
+        ),
+        *section("physics", "What made it so", *_physics(drawn, key)),
+        *section("units", "Every unit", _units(drawn, key)),
+        *section("causes", "What the measurements say about the cause", *_causes(judged)),
+        *section("working", "The working, line by line", *_working(judged)),
+    )
+    return plain_page(
+        kind="Answer key of a teaching batch",
+        title=f"Answer key: {key['title']}, seed {key['seed']}",
+        sections=sections,
+        closing="The batch was made up for teaching; nothing of it was poured or assayed.",
     )
 
 
-def _trays(drawn: Drawn) -> list[str]:
-    return [
-        tray(drawn, true_masses(drawn), title="True mass", reach=MASS_REACH / 2),
-        tray(drawn, written_masses(drawn), title="Mass as written down", reach=MASS_REACH / 2),
-        tray(drawn, true_contents(drawn), title="True content", reach=CONTENT_REACH / 2),
-        tray(drawn, found_contents(drawn), title="Content by assay", reach=CONTENT_REACH / 2),
-    ]
+def _answer(key: dict[str, Any], judged: JudgedBatch) -> tuple[Piece, ...]:
+    batch = judged.batch
+    return (
+        Lines(title=f"{key['title'][:1].upper()}{key['title'][1:]} ({key['fault']})", items=(key["story"],)),
+        Prose(text=f"What this fault does: {key['what_it_does']}"),
+        Prose(
+            text=f"{batch.product}, batch {batch.number}; {len(key['units'])} units, seed {key['seed']}, "
+            f"strength {key['strength']}."
+        ),
+    )
+
+
+def _physics(drawn: Drawn, key: dict[str, Any]) -> tuple[Piece, ...]:
+    physics = table(
+        "The physics",
+        [physics_line(name, value) for name, value in drawn.physics.items()],
+        column("Quantity", lambda one: one[0]),
+        number("Value", lambda one: one[1]),
+    )
+    went = table(
+        "Where the active went [mg]",
+        key["actives"],
+        column("Active", lambda one: one["active"]),
+        number("Weighed", lambda one: fixed(one["weighed_mg"], decimals=1)),
+        number("In the units", lambda one: fixed(one["in_units_mg"], decimals=1)),
+        number("Lost before", lambda one: fixed(one["lost_before_mg"], decimals=1)),
+        number("Left in the dish", lambda one: fixed(one["left_in_dish_mg"], decimals=1)),
+    )
+    usual = Prose(text="Nothing beyond the usual spread of a well made batch.")
+    return (physics if drawn.physics else usual, went)
+
+
+def _units(drawn: Drawn, key: dict[str, Any]) -> Piece:
+    return table(
+        "True and written down",
+        key["units"],
+        column("Unit", lambda one: one["unit"]),
+        column("Mould", lambda one: one["mould"]),
+        column("Cavity", lambda one: one["cavity"]),
+        number("True mass [g]", lambda one: fixed(one["true_mass_g"], decimals=4)),
+        number("Written mass [g]", lambda one: str(drawn.written.masses_g[one["pour_order"] - 1])),
+        *(shown for one in key["actives"] for shown in _contents_of(one["active"])),
+    )
+
+
+def _contents_of(active: str) -> tuple[ColumnOf[dict[str, Any]], ...]:
+    """The true content of an active in every unit, and what was found of it."""
+    return (
+        number(f"True {active} [mg]", lambda one: fixed(one["true_content_mg"][active], decimals=1)),
+        number("[% of label]", lambda one: fixed(one["true_content_percent"][active], decimals=1)),
+        number("By assay [mg]", lambda one: ", ".join(map(plain_limit, one["written_content_mg"][active]))),
+    )
+
+
+def _causes(judged: JudgedBatch) -> tuple[Piece, ...]:
+    found = table(
+        "Probability of each cause, from the workbook alone",
+        judged.causes[:CAUSES_SHOWN],
+        column("Cause", lambda one: CAUSE[one.cause].capitalize()),
+        number("Probability", lambda one: probability(one.probability)),
+    )
+    argued = (
+        lines(*one.evidence, title=f"For and against: {CAUSE[one.cause].capitalize()}")
+        for one in judged.causes[:CAUSES_ARGUED]
+    )
+    told = lines(*map(_measurement, judged.next_measurements[:MEASUREMENTS_SHOWN]), title="What would tell more")
+    return (found, *(piece for one in argued for piece in one), *told)
+
+
+def _measurement(one: NextMeasurement) -> str:
+    if one.settles is None:
+        return words(one.what)
+    share = percent(100 * one.settles, decimals=0)
+    return f"{words(one.what)} It is expected to settle {share} of what is open about the cause."
+
+
+def _working(judged: JudgedBatch) -> tuple[Piece, ...]:
+    planned = "" if judged.planned_mass is None else judged.planned_mass.working
+    pieces = [*lines(planned, title="Planned mass", calculation=True)]
+    for test in judged.tests:
+        title = f"{test_title(test)}: {VERDICT[test.verdict]}"
+        pieces += lines(*test.working, title=f"{title} (rule {test.rule})", calculation=True)
+    return tuple(pieces)
+
+
+def gallery_page(lessons: Sequence[tuple[str, Drawn]]) -> str:
+    """A page with one row a fault: masses, contents, parts, and the tray as it truly is.
+
+    Parameters
+    ----------
+    lessons : sequence of (cause id, Drawn)
+        What is shown, in order.
+
+    Returns
+    -------
+    str
+        HTML that needs nothing from anywhere.
+    """
+    rows = []
+    for id, drawn in lessons:
+        true_mass, mass, true_content, content = deviations(drawn)
+        pictures = (
+            pour_picture(drawn, true_mass, mass, fault=id, wide=INCHES_IN_GALLERY),
+            pour_picture(drawn, true_content, content, fault=id, wide=INCHES_IN_GALLERY),
+            parts_picture(drawn, fault=id, wide=INCHES_IN_GALLERY),
+            tray_picture(drawn, true_content, fault=id, wide=INCHES_IN_GALLERY),
+        )
+        rows.append({"id": id, "title": CAUSE[id], "does": CAUSE_EFFECT[id], "pictures": pictures})
+    return pages(TEMPLATES).get_template("lesson_gallery.html").render(rows=rows)

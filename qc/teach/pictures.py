@@ -1,272 +1,194 @@
-"""Small drawings of a teaching batch as SVG: the tray as it is and as it was measured, the pour, the parts."""
+"""Pictures of a teaching batch: the tray as it is and as it was measured, the pour, and the parts of a unit."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from html import escape
+from collections.abc import Iterable, Mapping
+from decimal import Decimal
+from math import nan
+from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
 from qc.batch import Part
 from qc.causes.drawing import Drawn
-from qc.show.palette import ACCENT, DRAWN, FAINT, INK, MUTED, deviation_colour, text_on
+from qc.results import UnitRow
+from qc.say.numbers import signed
+from qc.show.figures import INCHES_WIDE, FigureSize, finish, picture
+from qc.show.palette import ACCENT, DRAWN, INK, MUTED, PAPER, deviation_colour
+from qc.show.pieces import Picture
+from qc.show.series import ends_of_pour
+from qc.show.tray import draw_tray, tray_plan
 
-CELL = 34.0
-COLUMNS = 6
-WIDE, HIGH = 330.0, 190.0
-LEFT, RIGHT, TOP, BOTTOM = 44.0, 10.0, 22.0, 32.0
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
 
+Parts = Mapping[str, float]
+"""Tip, middle and end of the units cut, by unit and part: concentration against the mean of the three [%]."""
 
-class Dots(Struct, frozen=True, kw_only=True):
-    """Points of one kind: pour order and value [%], hollow or filled, joined or not."""
-
-    points: tuple[tuple[float, float], ...]
-    label: str
-    filled: bool = True
-    joined: bool = False
-
-
-def tray(drawn: Drawn, deviations: Sequence[float | None], *, title: str, reach: float) -> str:
-    """The tray with every unit in its cavity, coloured by a deviation that is printed on it.
-
-    Parameters
-    ----------
-    drawn : Drawn
-        For the places of the units.
-    deviations : sequence of float or None
-        One a unit [%]; None where nothing was measured.
-    title : str
-        Stands above it.
-    reach : float
-        Where the colour is full [%].
-    """
-    recipe = drawn.recipe
-    holes = recipe.moulds * recipe.cavities
-    rows_a_mould = -(-recipe.cavities // COLUMNS)
-    marks: list[str] = []
-    y = 40.0
-    for filling in range(-(-recipe.units // holes)):
-        for mould in range(recipe.moulds):
-            first = filling * holes + mould * recipe.cavities
-            units = range(first, min(first + recipe.cavities, recipe.units))
-            if not len(units):
-                continue
-            name = f"Mould {mould + 1}" + (f", filling {filling + 1}" if recipe.units > holes else "")
-            marks.append(_text(8, y, name, size=10, colour=MUTED))
-            for unit in units:
-                at = unit - first
-                x_unit, y_unit = 8 + (at % COLUMNS) * CELL, y + 6 + (at // COLUMNS) * CELL
-                marks.append(_unit(x_unit, y_unit, str(unit + 1), deviations[unit], reach=reach))
-            y += rows_a_mould * CELL + 22.0
-    wide = 16 + min(COLUMNS, recipe.cavities) * CELL
-    wide = max(wide, 230.0)
-    said = "; ".join(f"unit {at + 1} {_signed(value)}" for at, value in enumerate(deviations) if value is not None)
-    return _svg(wide, y - 8, title=title, description=said, marks=[_text(8, 18, title, size=12, bold=True), *marks])
+# The same in every lesson, so that lessons can be laid side by side [%].
+MASS_REACH, CONTENT_REACH, PARTS_REACH = 16.0, 40.0, 30.0
 
 
-def _unit(x: float, y: float, name: str, deviation: float | None, *, reach: float) -> str:
-    colour = deviation_colour(deviation, reach=reach)
-    ink = text_on(colour)
-    middle = x + CELL / 2
-    circle = (
-        f'<circle cx="{middle:.1f}" cy="{y + CELL / 2:.1f}" r="{CELL / 2 - 1.5:.1f}" fill="{colour}" '
-        f'stroke="{MUTED}" stroke-width="0.8"/>'
-    )
-    below = "" if deviation is None else _signed(deviation)
+class Deviations(Struct, frozen=True, kw_only=True):
+    """One quantity of every unit against what was intended [%]; None where a unit was not measured."""
+
+    what: str
+    against: str
+    reach: float
+    """Where its axis ends [%]."""
+    values: tuple[float | None, ...]
+
+    @property
+    def name(self) -> str:
+        """The quantity with its unit of measure."""
+        return f"{self.what} [% from {self.against}]"
+
+
+def deviations(drawn: Drawn) -> tuple[Deviations, Deviations, Deviations, Deviations]:
+    """True and written masses against the planned mass on record, true and found contents of the first active."""
+    recipe, written = drawn.recipe, drawn.written
+    planned, label = recipe.planned_g(drawn.pour.used_displacements), recipe.ingredients[0].label_mg
+    assayed = {one.unit: one.content_mg for one in written.assays if one.part is Part.WHOLE and one.active == 0}
+    found = [assayed.get(unit) for unit in range(recipe.units)]
     return (
-        circle
-        + _text(middle, y + 14, name, size=10, bold=True, colour=ink, anchor="middle")
-        + _text(middle, y + 26, below, size=9, colour=ink, anchor="middle")
+        _against("plan", "true mass", drawn.pour.mass_g(recipe), base=planned),
+        _against("plan", "mass as written down", written.masses_g, base=planned),
+        _against("label", "true content", drawn.pour.content_mg(recipe)[0], base=label),
+        _against("label", "content by assay", found, base=label),
     )
 
 
-def pour_plot(groups: Sequence[Dots], *, units: int, title: str, unit: str, reach: float) -> str:
-    """Values along the pour about a middle line, on a scale that is the same for all faults.
+def _against(intended: str, what: str, values: Iterable[float | Decimal | None], *, base: float) -> Deviations:
+    shares = tuple(None if value is None else _percent(value, base) for value in values)
+    reach = MASS_REACH if intended == "plan" else CONTENT_REACH
+    return Deviations(what=what, against=intended, reach=reach, values=shares)
+
+
+def _percent(value: float | Decimal, base: float) -> float:
+    return 100.0 * (float(value) / base - 1.0)
+
+
+def tray_picture(drawn: Drawn, shown: Deviations, *, fault: str = "", wide: float = INCHES_WIDE) -> Picture:
+    """The tray with every unit in its cavity, coloured by a deviation that is written in it."""
+    rows = []
+    for unit, value in enumerate(shown.values):
+        mould, cavity = drawn.recipe.place(unit)
+        row = UnitRow(
+            unit=str(unit + 1),
+            pour_order=unit + 1,
+            mould=str(mould + 1),
+            cavity=str(cavity + 1),
+            mass_g=None,
+            deviation_percent=value,
+            in_mass_sample=False,
+            place=None,
+        )
+        rows.append(row)
+    plan = tray_plan(rows, inches_wide=wide)
+    return picture(
+        _id(fault, shown.what),
+        f"{shown.what.capitalize()} on the tray",
+        what="Every unit in its cavity with its number and its deviation in whole percent",
+        caption=f"Each circle is a unit: {shown.what} in percent from {shown.against}; a grey one was not measured.",
+        draw=lambda ax: draw_tray(ax, plan=plan, reach=shown.reach / 2, decimals=0, measured=shown.name),
+        size=plan.size,
+    )
+
+
+def pour_picture(
+    drawn: Drawn, true: Deviations, found: Deviations, *, fault: str = "", wide: float = INCHES_WIDE
+) -> Picture:
+    """A quantity along the pour, as it truly is and as it was found."""
+    return picture(
+        _id(fault, f"{true.what}-along-the-pour"),
+        f"{true.what.capitalize()} along the pour",
+        what=f"Points of {true.what} and {found.what} over pour order",
+        caption="Hollow points joined by a line are the truth; filled points are what was written down.",
+        draw=lambda ax: draw_truth(ax, true=true, found=found),
+        size=FigureSize(high=2.3, wide=wide, right=1.5),
+    )
+
+
+def draw_truth(ax: Axes, *, true: Deviations, found: Deviations) -> Axes:
+    """Draw the truth hollow and joined, what was found filled; a point beyond the axis is an arrow at its end.
 
     Parameters
     ----------
-    groups : sequence of Dots
-        What is drawn.
-    units : int
-        Units poured.
-    title, unit : str
-        Heading, and the unit of measure on the axis.
-    reach : float
-        The axis runs from minus to plus this [%]; a point beyond it stands at the edge with an arrow.
+    ax : Axes
+        The axes to draw on; nothing else is touched.
+    true, found : Deviations
+        Of the same quantity, in pour order.
+
+    Returns
+    -------
+    Axes
+        The same axes.
     """
-
-    def across(order: float) -> float:
-        return LEFT + (order - 0.5) / units * (WIDE - LEFT - RIGHT)
-
-    def up(value: float) -> float:
-        held = max(-reach, min(reach, value))
-        return TOP + (reach - held) / (2 * reach) * (HIGH - TOP - BOTTOM)
-
-    marks = [_text(LEFT, 14, title, size=12, bold=True)]
-    for level in (-reach, -reach / 2, 0.0, reach / 2, reach):
-        width = 1.0 if level == 0.0 else 0.5
-        marks.append(
-            _line(LEFT, up(level), WIDE - RIGHT, up(level), colour=MUTED if level == 0.0 else FAINT, width=width)
-        )
-        marks.append(_text(LEFT - 5, up(level) + 3.5, _signed(level), size=10, anchor="end"))
-    for order in sorted({1, units, *range(6, units, max(6, 6 * (units // 48)))}):
-        marks.append(_text(across(order), HIGH - BOTTOM + 14, str(order), size=10, anchor="middle"))
-    under = f"pour order; {unit}"
-    marks.append(_text((LEFT + WIDE - RIGHT) / 2, HIGH - 4, under, size=10, colour=MUTED, anchor="middle"))
-    said = []
-    for number, group in enumerate(groups):
-        colour = DRAWN if number == 0 else ACCENT
-        if group.joined and len(group.points) > 1:
-            path = " ".join(f"{across(order):.1f},{up(value):.1f}" for order, value in group.points)
-            marks.append(f'<polyline points="{path}" fill="none" stroke="{colour}" stroke-width="1.3"/>')
-        for order, value in group.points:
-            marks.append(
-                _dot(
-                    across(order),
-                    up(value),
-                    colour=colour,
-                    filled=group.filled,
-                    beyond=abs(value) > reach,
-                    high=value > 0,
-                )
-            )
-        said.append(f"{group.label}: " + ", ".join(f"{order:g} {_signed(value)}" for order, value in group.points))
-    legend = "   ".join(f"{'●' if group.filled else '○'} {group.label}" for group in groups)
-    marks.append(_text(WIDE - RIGHT, 14, legend, size=10, anchor="end", colour=MUTED))
-    return _svg(WIDE, HIGH, title=title, description=". ".join(said), marks=marks)
+    order = range(1, len(true.values) + 1)
+    ax.set(xlim=ends_of_pour(order), ylim=(-true.reach, true.reach))
+    ax.axhline(0.0, color=MUTED, linewidth=0.8)
+    for shown, line, colour, face in ((true, "-", DRAWN, PAPER), (found, "none", ACCENT, ACCENT)):
+        heights = [nan if value is None or abs(value) > true.reach else value for value in shown.values]
+        ax.plot(order, heights, "o", linestyle=line, markersize=4.0, label=shown.what, c=colour, mfc=face)
+        for place, value in zip(order, shown.values, strict=True):
+            if value is not None and abs(value) > true.reach:
+                end, arrow = (true.reach, "^") if value > 0 else (-true.reach, "v")
+                ax.plot([place], [end], arrow, color=colour, markersize=6.0, clip_on=False)
+    return finish(ax, across="pour order", upward=f"% from {true.against}", whole=True)
 
 
-def _dot(x: float, y: float, *, colour: str, filled: bool, beyond: bool, high: bool) -> str:
-    if beyond:
-        tip, base = (y - 5, y + 4) if high else (y + 5, y - 4)
-        return f'<path d="M{x:.1f},{tip:.1f} L{x - 4.5:.1f},{base:.1f} L{x + 4.5:.1f},{base:.1f} Z" fill="{colour}"/>'
-    fill = colour if filled else "#ffffff"
-    return f'<circle cx="{x:.1f}" cy="{y:.1f}" r="3" fill="{fill}" stroke="{colour}" stroke-width="1.2"/>'
-
-
-def parts_plot(drawn: Drawn, *, title: str, reach: float) -> str:
-    """Tip, middle and end of the units that were cut, against the mean of the three, as found by assay."""
-    wide, high = 250.0, HIGH
-    marks = [_text(8, 14, title, size=12, bold=True)]
+def parts_picture(drawn: Drawn, *, fault: str = "", wide: float = INCHES_WIDE) -> Picture:
+    """Tip, middle and end of the units that were cut, as found by assay."""
     found = parts_found(drawn)
-    zero = 168.0
-    scale = (wide - zero - 24.0) / reach
-    said = []
-    y = 34.0
-    room = max(12.0, min(17.0, (high - 44.0) / max(1, 3 * len(found)) - 4.0))
-    for unit, values in found:
-        for part, value in values:
-            held = max(-reach, min(reach, value))
-            x = zero + min(0.0, held) * scale
-            marks.append(_text(8, y + room - 4, f"unit {unit} {part}", size=9.5))
-            marks.append(
-                f'<rect x="{x:.1f}" y="{y:.1f}" width="{max(abs(held) * scale, 0.8):.1f}" height="{room - 2:.1f}" '
-                f'fill="{deviation_colour(value, reach=reach)}" stroke="{INK}" stroke-width="0.6"/>'
-            )
-            beside = x + max(abs(held) * scale, 0.8) + 3 if value >= 0 else x - 3
-            marks.append(_text(beside, y + room - 4, _signed(value), size=9, anchor="start" if value >= 0 else "end"))
-            said.append(f"unit {unit} {part} {_signed(value)}")
-            y += room
-        y += 6.0
-    if not found:
-        marks.append(_text(8, 40, "no unit was cut", size=10, colour=MUTED))
-    marks.append(_line(zero, 26, zero, y, colour=MUTED, width=1.0))
-    return _svg(wide, high, title=title, description="; ".join(said) or "no unit was cut", marks=marks)
+    return picture(
+        _id(fault, "parts"),
+        "Parts of a unit",
+        what="Bars of the concentration of each part against the mean of its unit",
+        caption="Tip, middle and end of the units that were cut, as found by assay." if found else "No unit was cut.",
+        draw=lambda ax: draw_parts(ax, parts=found),
+        size=FigureSize(high=max(1.2, 0.7 + 0.17 * len(found)), wide=wide, left=1.2, right=1.5),
+    )
 
 
-def parts_found(drawn: Drawn) -> list[tuple[int, list[tuple[Part, float]]]]:
-    """Of every unit cut: tip, middle and end by assay, concentration against the mean of the three [%]."""
-    found: dict[int, dict[Part, float]] = {}
+def parts_found(drawn: Drawn) -> Parts:
+    """Of the first active in every unit cut: each part against the mean of the three, by assay."""
+    cut: dict[int, dict[Part, float]] = {}
     for assay in drawn.written.assays:
         if assay.part is not Part.WHOLE and assay.active == 0 and assay.part_mass_g:
-            found.setdefault(assay.unit, {})[assay.part] = float(assay.content_mg) / float(assay.part_mass_g)
-    shown = []
-    for unit, parts in sorted(found.items()):
-        mean = sum(parts.values()) / len(parts)
-        shown.append((unit + 1, [(part, 100.0 * (value / mean - 1.0)) for part, value in parts.items()]))
-    return shown
+            cut.setdefault(assay.unit, {})[assay.part] = float(assay.content_mg) / float(assay.part_mass_g)
+    return {
+        f"unit {unit + 1} {part}": _percent(value, sum(parts.values()) / len(parts))
+        for unit, parts in sorted(cut.items())
+        for part, value in parts.items()
+    }
 
 
-def true_contents(drawn: Drawn) -> list[float]:
-    """True content of the first active in every unit against its label [%]."""
-    label = drawn.recipe.ingredients[0].label_mg
-    return [100.0 * (float(content) / label - 1.0) for content in drawn.pour.content_mg(drawn.recipe)[0]]
+def draw_parts(ax: Axes, *, parts: Parts) -> Axes:
+    """Draw a bar a part, coloured and signed by its deviation.
+
+    Parameters
+    ----------
+    ax : Axes
+        The axes to draw on; nothing else is touched.
+    parts : mapping of str to float
+        Deviation of each part from the mean of its unit [%].
+
+    Returns
+    -------
+    Axes
+        The same axes.
+    """
+    held = [max(-PARTS_REACH, min(PARTS_REACH, value)) for value in parts.values()]
+    colours = [deviation_colour(value, reach=PARTS_REACH) for value in parts.values()]
+    bars = ax.barh(range(len(held)), held, height=0.8, color=colours, edgecolor=INK, linewidth=0.6)
+    ax.bar_label(bars, [signed(value, decimals=0) for value in parts.values()], padding=2.0, fontsize=7.0)
+    ax.axvline(0.0, color=MUTED, linewidth=1.0)
+    ax.set(xlim=(-PARTS_REACH, PARTS_REACH), xlabel="% from the mean of the unit")
+    ax.set_yticks(range(len(held)), list(parts))
+    ax.invert_yaxis()
+    return ax
 
 
-def found_contents(drawn: Drawn) -> list[float | None]:
-    """Content found by assay of whole units against the label [%]; None for a unit not assayed."""
-    label = drawn.recipe.ingredients[0].label_mg
-    found: list[float | None] = [None] * drawn.recipe.units
-    for assay in drawn.written.assays:
-        if assay.part is Part.WHOLE and assay.active == 0:
-            found[assay.unit] = 100.0 * (float(assay.content_mg) / label - 1.0)
-    return found
-
-
-def true_masses(drawn: Drawn) -> list[float]:
-    """True mass of every unit against the planned mass on record [%]."""
-    planned = drawn.recipe.planned_g(drawn.pour.used_displacements)
-    return [100.0 * (float(mass) / planned - 1.0) for mass in drawn.pour.mass_g(drawn.recipe)]
-
-
-def written_masses(drawn: Drawn) -> list[float]:
-    """Mass as it was written down against the planned mass on record [%]."""
-    planned = drawn.recipe.planned_g(drawn.pour.used_displacements)
-    return [100.0 * (float(mass) / planned - 1.0) for mass in drawn.written.masses_g]
-
-
-def mass_and_content_plots(drawn: Drawn, *, mass_reach: float, content_reach: float) -> tuple[str, str]:
-    """Masses along the pour, true and written; contents along the pour, true and found."""
-    units = drawn.recipe.units
-    masses = pour_plot(
-        [_true(true_masses(drawn)), _found(written_masses(drawn), label="written down")],
-        units=units,
-        title="Mass",
-        unit="% from plan",
-        reach=mass_reach,
-    )
-    contents = pour_plot(
-        [_true(true_contents(drawn)), _found(found_contents(drawn), label="by assay")],
-        units=units,
-        title="Content",
-        unit="% from label",
-        reach=content_reach,
-    )
-    return masses, contents
-
-
-def _true(values: Sequence[float]) -> Dots:
-    points = tuple((float(order), value) for order, value in enumerate(values, start=1))
-    return Dots(points=points, label="true", filled=False, joined=True)
-
-
-def _found(values: Sequence[float | None], *, label: str) -> Dots:
-    points = tuple((float(order), value) for order, value in enumerate(values, start=1) if value is not None)
-    return Dots(points=points, label=label)
-
-
-def _signed(value: float) -> str:
-    whole = round(value)
-    return "0" if whole == 0 else f"{whole:+d}".replace("-", "\N{MINUS SIGN}")
-
-
-def _text(
-    x: float, y: float, text: str, *, size: float, bold: bool = False, colour: str = INK, anchor: str = "start"
-) -> str:
-    weight = ' font-weight="700"' if bold else ""
-    return (
-        f'<text x="{x:.1f}" y="{y:.1f}" font-size="{size:g}" fill="{colour}" text-anchor="{anchor}"{weight}>'
-        f"{escape(text)}</text>"
-    )
-
-
-def _line(x1: float, y1: float, x2: float, y2: float, *, colour: str, width: float) -> str:
-    return f'<line x1="{x1:.1f}" y1="{y1:.1f}" x2="{x2:.1f}" y2="{y2:.1f}" stroke="{colour}" stroke-width="{width:g}"/>'
-
-
-def _svg(wide: float, high: float, *, title: str, description: str, marks: Sequence[str]) -> str:
-    return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" role="img" viewBox="0 0 {wide:.0f} {high:.0f}" width="{wide:.0f}" '
-        f'height="{high:.0f}" font-family="DejaVu Sans, Helvetica, Arial, sans-serif">'
-        f"<title>{escape(title)}</title><desc>{escape(description)}</desc>{''.join(marks)}</svg>"
-    )
+def _id(fault: str, what: str) -> str:
+    """Of a picture, different for every picture of a page; on a page of several lessons with the fault in it."""
+    return "-".join((*fault.split(), *what.split()))

@@ -20,7 +20,7 @@ from qc.readers.options import ReadOptions
 from qc.rules import built_in
 from qc.rules.rule_books import rule_digests, set_digest
 from qc.rules.strict_records import RuleProblem
-from qc.show.sections.seal import printed_seal
+from qc.show.sections.seal import seal_section
 from qc.show.sums import read_sums, sums_text
 
 HOUSE = """
@@ -142,9 +142,8 @@ class TestSeal:
 class TestPrinted:
     def test_every_digest_is_printed(self, batch: Path) -> None:
         document = checked(batch).sealed()
-        printed = printed_seal(document, file_sha256=EMPTY_SHA256)
-        assert printed is not None
-        shown = json.dumps([repr(piece) for piece in printed.section.pieces])
+        (section,) = seal_section(document, file_sha256=EMPTY_SHA256)
+        shown = json.dumps([repr(piece) for piece in section.pieces])
         seal = document["seal"]
         assert isinstance(seal, dict)
         wanted = [
@@ -157,7 +156,7 @@ class TestPrinted:
         assert [digest for digest in wanted if digest not in shown] == []
 
     def test_a_document_without_a_seal_prints_none(self) -> None:
-        assert printed_seal({"verdict": "complies"}, file_sha256=EMPTY_SHA256) is None
+        assert seal_section({"verdict": "complies"}, file_sha256=EMPTY_SHA256) == ()
 
 
 class TestSums:

@@ -37,11 +37,11 @@ from qc.results import (
     Verdict,
 )
 from qc.rules.looks import count_limit
-from qc.show.compose import compose
 from qc.show.pages_html import html_page
 from qc.show.pages_pdf import pdf_pages
 from qc.show.paper import Paper
 from qc.show.pieces import as_plain
+from qc.show.write import compose
 
 SOUND_MASSES = [
     "2.013",

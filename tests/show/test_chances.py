@@ -100,17 +100,17 @@ def test_picture_holds_the_sample_and_its_whole_region(mean: float, sd: float, h
     assert top < highest
     assert left <= 80.0
     assert right >= 120.0
-    assert chances.region_goes_on(plane) == ()
+    assert chances.region_goes_on(plane) == []
     assert "beyond the picture" not in plane_of_chances(plane, place=1).caption
 
 
 def test_region_that_would_squeeze_the_curves_is_cut_with_a_sentence() -> None:
     plane = at_sample(95.0, 17.0, half=70.0, top=30.0)
     (left, right), (_, highest) = chances.plane_ends(plane)
-    assert (left, right, highest) == (50.0, 149.5, 22.5)
-    assert chances.region_goes_on(plane) == ("left", "above")
+    assert (left, right, highest) == (50.0, 150.0, 22.5)
+    assert chances.region_goes_on(plane) == ["on the left", "on the right", "above"]
     assert plane_of_chances(plane, place=1).caption.endswith(
-        " The triangle goes on beyond the picture on the left and above: in all it holds means "
+        " The triangle goes on beyond the picture on the left, on the right and above: in all it holds means "
         "from 25.0 to 165.0 % and SDs up to 30.0 %."
     )
 

@@ -7,8 +7,8 @@ from collections.abc import Callable
 import pytest
 
 from qc.results import JudgedBatch
-from qc.show.compose import compose
 from qc.show.sections.changes import shown, spelt, superseded_block
+from qc.show.write import compose
 
 SEALED = "0123456789ab" + "c" * 52
 SEAL = {
@@ -60,8 +60,7 @@ def test_a_report_goes_by_the_id_under_which_a_later_one_supersedes_it(
     batches: dict[str, Callable[[], JudgedBatch]],
 ) -> None:
     record = {"result_sha256": SEALED, "verdict": "complies", "because": "misread", "differences": []}
-    block = superseded_block({"supersedes": record})
-    assert block is not None
+    (block,) = superseded_block({"supersedes": record})
     head = compose(batches["sound"](), digest="f" * 64, document=SEAL).id
     assert block.items[0] == f"Report {head}, whose verdict was: complies."
 

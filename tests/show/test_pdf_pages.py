@@ -12,10 +12,10 @@ import pytest
 from msgspec.structs import replace
 
 from qc.results import JudgedBatch, Limit
-from qc.show.compose import compose
 from qc.show.pages_pdf import pdf_pages
 from qc.show.paper import Paper
 from qc.show.pieces import as_plain
+from qc.show.write import compose
 
 Batches = dict[str, Callable[[], JudgedBatch]]
 PdfOf = Callable[[str, Paper], bytes]
@@ -113,7 +113,7 @@ def test_fonts_are_the_ones_asked_for_and_all_inside(pdf_of: PdfOf, tmp_path: Pa
 def test_title_language_tags_and_paper_are_set(pdf_of: PdfOf, paper: Paper, size: str, tmp_path: Path) -> None:
     pdf = pdf_of("sound", paper)
     facts = dict(line.split(":", 1) for line in run("pdfinfo", pdf, tmp_path).splitlines() if ":" in line)
-    assert facts["Title"].strip() == "Batch report B-2026-117: Paracetamol suppositories 250 mg"
+    assert facts["Title"].strip() == "Batch report B-2026-117: Paracetamol suppositories 250\xa0mg"
     assert facts["Tagged"].strip() == "yes"
     assert size in facts["Page size"]
     assert "CreationDate" not in facts

@@ -15,7 +15,7 @@ import pytest
 from qc.results import JudgedBatch
 from qc.show import filing, write
 from qc.show.filing import ReportExists, file_anew, file_whole
-from qc.show.write import render_report, replace_report, write_report
+from qc.show.write import HTML, JSON, PDF, render_report, write_report
 
 Batches = dict[str, Callable[[], JudgedBatch]]
 DOCUMENT = {"schema": "qc-result/1", "verdict": "complies", "batch": {"number": "B-2026-117"}}
@@ -31,16 +31,17 @@ def folders_in(folder: Path) -> list[str]:
 
 
 def test_a_report_is_three_files_with_their_digests_and_leaves_nothing_else(batches: Batches, tmp_path: Path) -> None:
-    files = write_report(batches["sound"](), tmp_path / "reports" / "B-2026-117", document=DOCUMENT)
+    folder = tmp_path / "reports" / "B-2026-117"
+    write_report(batches["sound"](), folder, document=DOCUMENT)
     assert sorted(everything_in(tmp_path)) == [
         "reports/B-2026-117/SHA256SUMS",
         "reports/B-2026-117/report.html",
         "reports/B-2026-117/report.pdf",
         "reports/B-2026-117/result.json",
     ]
-    assert json.loads(files.result.read_text()) == DOCUMENT
-    assert files.html.read_text().startswith("<!DOCTYPE html>")
-    assert files.pdf.read_bytes().startswith(b"%PDF-")
+    assert json.loads((folder / JSON).read_text()) == DOCUMENT
+    assert (folder / HTML).read_text().startswith("<!DOCTYPE html>")
+    assert (folder / PDF).read_bytes().startswith(b"%PDF-")
     assert folders_in(tmp_path / "reports") == ["B-2026-117"]
 
 
@@ -61,7 +62,7 @@ def test_replacing_is_asked_for_by_name(batches: Batches, tmp_path: Path) -> Non
     folder = tmp_path / "B1"
     file_whole(folder, dict.fromkeys(FILES, b"old"))
     (folder / "notes.txt").write_text("kept")
-    replace_report(batches["sound"](), folder, document=DOCUMENT)
+    write_report(batches["sound"](), folder, document=DOCUMENT, replace=True)
     assert (folder / "report.pdf").read_bytes().startswith(b"%PDF-")
     assert (folder / "notes.txt").read_text() == "kept"
     assert folders_in(tmp_path) == ["B1"]

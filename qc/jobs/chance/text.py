@@ -15,7 +15,7 @@ from qc.jobs.chance.plan import ChancePlan
 from qc.rules.kinds.dosage_units.record import DosageUnitRule
 from qc.say.names import TEST
 from qc.say.numbers import NOTHING, change, fixed, plain_limit, probability
-from qc.show.chance_page import CHANCE, chance_page
+from qc.show.chances import CHANCE, chance_page
 from qc.show.filing import file_whole
 from qc.show.pages_text import text_page
 from qc.show.pieces import Piece, Prose, Table, column, number, table

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from decimal import Decimal
 from typing import Any
 
 from qc.results import BatchVerdict, Verdict
+from qc.say.numbers import told_apart
 from qc.say.text import counted, sentence, shortened
 from qc.show.pieces import Lines, Prose, Section, column, section, table
 
@@ -46,8 +46,6 @@ _NAMES = {
     "in_mass_sample": "in the sample of the mass test",
     "version": "version",
 }
-_FEWEST_DIGITS = 4
-_MOST_DIGITS = 17
 _UNITS_OF_MEASURE = (("_percent", " [%]"), ("_mg", " [mg]"), (" mg", " [mg]"), ("_g", " [g]"))
 
 
@@ -82,35 +80,19 @@ def shown(value: object, *, beside: object) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, float):
-        return _told_apart(value, beside=beside)
+        return told_apart(value, beside=beside)
     text = str(value)
     return text.replace("-", " ") if text in _VERDICTS else text
 
 
-def _told_apart(value: float, *, beside: object) -> str:
-    before_the_point = len(str(int(abs(value))))
-    texts = [_rounded(value, digits=digits) for digits in range(max(_FEWEST_DIGITS, before_the_point), _MOST_DIGITS)]
-    if not isinstance(beside, float):
-        return texts[0]
-    for digits, text in enumerate(texts, max(_FEWEST_DIGITS, before_the_point)):
-        if text != _rounded(beside, digits=digits):
-            return text
-    return repr(value)
-
-
-def _rounded(value: float, *, digits: int) -> str:
-    text = f"{Decimal(f'{value:.{digits}g}'):f}"
-    return text.rstrip("0").rstrip(".") if "." in text else text
-
-
-def superseded_block(document: Mapping[str, Any]) -> Lines | None:
-    """The lines of page one on what this report supersedes; None where it supersedes nothing."""
+def superseded_block(document: Mapping[str, Any]) -> tuple[Lines, ...]:
+    """The lines of page one on what this report supersedes; none where it supersedes nothing."""
     record = document.get("supersedes")
     if not isinstance(record, Mapping):
-        return None
+        return ()
     count = len(record["differences"])
     told = f"{counted(count, 'difference')}, listed on the next pages." if count else NO_DIFFERENCE
-    return Lines(title="This report supersedes", items=(*which(record, most=LONGEST_REASON), told))
+    return (Lines(title="This report supersedes", items=(*which(record, most=LONGEST_REASON), told)),)
 
 
 def which(record: Mapping[str, Any], *, most: int | None = None) -> tuple[str, str]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 
 import qc
 from qc.results import JudgedBatch, Message, RuleUsed
@@ -12,7 +12,7 @@ from qc.say.numbers import NOTHING
 from qc.say.text import counted, shortened, shown_text
 from qc.show.content import plane_picture, scatter_picture
 from qc.show.headline import test_verdict
-from qc.show.pieces import Lines, Piece, Prose, Section, column, lines, section, table
+from qc.show.pieces import Lines, Piece, Prose, Section, column, facts, lines, section, table
 from qc.show.sections import findings, pour, release, tables
 from qc.show.series import content_picture, mass_picture
 from qc.show.tray import tray_picture
@@ -154,7 +154,7 @@ def remarks(judged: JudgedBatch) -> tuple[Section, ...]:
 def source(judged: JudgedBatch) -> tuple[Section, ...]:
     """What was read, by which version, under which set of rules."""
     origin = judged.batch.source
-    facts: Mapping[str, str] = {
+    made_from = {
         "Product": judged.batch.product or "not named",
         "Input": origin.name if origin else "made in memory, not read from a file",
         "SHA-256 of the input": origin.sha256 if origin else NOTHING,
@@ -162,13 +162,7 @@ def source(judged: JudgedBatch) -> tuple[Section, ...]:
         "Seed of random draws": str(judged.seed),
         "Version of qc": qc.__version__,
     }
-    made_from = table(
-        "What this report was made from",
-        facts.items(),
-        column("What", lambda fact: fact[0]),
-        column("Value", lambda fact: fact[1]),
-    )
-    return section("source", "Input and version", made_from)
+    return section("source", "Input and version", facts("What this report was made from", made_from.items()))
 
 
 _PARTS: tuple[Callable[[JudgedBatch], tuple[Section, ...]], ...] = (

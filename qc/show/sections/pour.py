@@ -6,7 +6,7 @@ from qc.results import JudgedBatch
 from qc.results.pour import DoseScreen
 from qc.say.numbers import fixed, interval, percent
 from qc.show.content import dose_picture
-from qc.show.pieces import Piece, Section, column, lines, number, section, table
+from qc.show.pieces import Piece, Section, column, facts, lines, number, section, table
 
 
 def doses_from_mass(judged: JudgedBatch) -> tuple[Section, ...]:
@@ -37,12 +37,8 @@ def assay_list(judged: JudgedBatch) -> tuple[Section, ...]:
         return ()
     found = judged.pour.assay_list
     drawn = f"Drawn at random for the test: {', '.join(found.random_units)}" if found.random_units else ""
-    revealing = table(
-        "Further units that would best reveal a change over the pour",
-        found.revealing,
-        column("Unit", lambda one: one[0]),
-        column("Why", lambda one: one[1]),
-    )
+    caption = "Further units that would best reveal a change over the pour"
+    revealing = facts(caption, found.revealing, what="Unit", value="Why")
     told = lines(drawn, found.sentence)
     return section("assay-list", "Which units to assay", *told, revealing)
 

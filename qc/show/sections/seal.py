@@ -5,10 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from msgspec import Struct
-
 from qc.say.numbers import NOTHING
-from qc.show.pieces import Lines, Piece, Prose, Section, column, table
+from qc.show.pieces import Lines, Prose, Section, facts, section
 
 HOW_TO_CHECK = (
     "In the folder of this report, sha256sum -c SHA256SUMS checks the files against each other; qc verify with the "
@@ -21,23 +19,8 @@ CANNOT = (
 )
 
 
-class Printed(Struct, frozen=True, kw_only=True):
-    """What of a seal is printed.
-
-    Parameters
-    ----------
-    result_sha256 : str
-        Digest of the result without its seal.
-    section : Section
-        The part of the later pages that shows it.
-    """
-
-    result_sha256: str
-    section: Section
-
-
-def printed_seal(document: Mapping[str, Any], *, file_sha256: str) -> Printed | None:
-    """The printed form of the seal of a result document; None where it carries none.
+def seal_section(document: Mapping[str, Any], *, file_sha256: str) -> tuple[Section, ...]:
+    """The seal of a result document as a part of the later pages; none where it carries none.
 
     Parameters
     ----------
@@ -48,7 +31,7 @@ def printed_seal(document: Mapping[str, Any], *, file_sha256: str) -> Printed | 
     """
     seal = document.get("seal")
     if not isinstance(seal, Mapping):
-        return None
+        return ()
     source: Mapping[str, Any] = seal["input"] or {}
     digests = [
         (f"Input: {source.get('name', 'made in memory')}", source.get("sha256", NOTHING)),
@@ -56,24 +39,19 @@ def printed_seal(document: Mapping[str, Any], *, file_sha256: str) -> Printed | 
         ("File result.json", file_sha256),
         (f"Rules asked for: {seal['rule_set']['file']}", seal["rule_set"]["sha256"]),
     ]
-    pieces: tuple[Piece, ...] = (
+    pieces = (
         Prose(text=HOW_TO_CHECK),
         Prose(text=CANNOT),
-        table(
-            "Digests (SHA-256)",
-            digests,
-            column("Of what", lambda one: one[0]),
-            column("SHA-256", lambda one: one[1]),
-        ),
-        table(
+        facts("Digests (SHA-256)", digests, what="Of what", value="SHA-256"),
+        facts(
             "Records of the rules used, whose editions stand under Rules used",
-            seal["rules"].items(),
-            column("Rule", lambda one: one[0]),
-            column("SHA-256 of its file", lambda one: one[1]["sha256"]),
+            ((id, record["sha256"]) for id, record in seal["rules"].items()),
+            what="Rule",
+            value="SHA-256 of its file",
         ),
         Lines(title="Asked for and entered by", items=(_asked(seal), _entered(seal))),
     )
-    return Printed(result_sha256=seal["result_sha256"], section=Section(id="seal", title="Seal", pieces=pieces))
+    return section("seal", "Seal", *pieces)
 
 
 def _asked(seal: Mapping[str, Any]) -> str:
