@@ -7,9 +7,9 @@ from fractions import Fraction
 
 from msgspec.structs import replace
 
-from qc.assurance.acceptance_geometry import geometry_of
 from qc.assurance.joint_region import JointRegion, assured_chance, fraction_outside_at_most, joint_region
 from qc.assurance.operating import pass_chances
+from qc.assurance.plans import geometry_of
 from qc.assurance.remaining import contents_outside, known_size, masses_outside, rest_of, with_the_rest
 from qc.batch import Batch, Part
 from qc.results import Assurance, Message, TestResult, message

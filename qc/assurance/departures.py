@@ -14,12 +14,9 @@ import numpy as np
 from msgspec import Struct
 from numpy.typing import NDArray
 
-from qc.assurance.acceptance_geometry import geometry_of
-from qc.assurance.operating import only_band
-from qc.assurance.sample_decisions import passes_first, passes_pooled
-from qc.rules.kinds.content.record import ContentRule
-from qc.rules.kinds.dosage_units.record import DosageUnitRule
-from qc.rules.kinds.mass.record import MassBand, MassRule
+from qc.assurance.plans import plan_of
+from qc.rules.kinds.mass.record import MassBand
+from qc.rules.records import Rule
 
 Array = NDArray[np.float64]
 
@@ -80,7 +77,7 @@ class SimulatedChances(Struct, frozen=True, kw_only=True):
 def simulated_chances(
     departure: Departure,
     *,
-    rule: DosageUnitRule | ContentRule | MassRule,
+    rule: Rule,
     band: MassBand | None = None,
     target_percent: float = 100.0,
     rounded: bool = False,
@@ -119,23 +116,20 @@ def simulated_chances(
     In a batch too small for a second stage, a sample that would need one does not pass.
     The second sample is drawn and looked at only for the batches that the first one leaves undecided.
     """
-    first_size, whole = sizes_of(rule)
+    plan = plan_of(rule, band=band, target_percent=target_percent, rounded=rounded)
+    first_size = plan.first_size
+    whole = first_size + plan.second_size
     _refuse_impossible(departure, least=first_size, batches=batches)
     whole = whole if whole <= departure.units else first_size
     passed_first = passed = 0
     generator = np.random.Generator(np.random.Philox(seed))
-    if isinstance(rule, MassRule):
-        band = only_band(rule, band)
-    geometry = (
-        geometry_of(rule, target_percent=target_percent, rounded=rounded) if isinstance(rule, DosageUnitRule) else None
-    )
     for count in _portions(batches, units=departure.units):
         sample = _samples(departure, size=whole, first_size=first_size, count=count, generator=generator)
-        first, undecided = passes_first(sample[:, :first_size], rule=rule, band=band, geometry=geometry)
+        first, undecided = plan.passes_first(sample[:, :first_size])
         passed_first += int(first.sum())
         passed += int(first.sum())
         if whole > first_size and bool(undecided.any()):
-            passed += int(passes_pooled(sample[undecided], rule=rule, geometry=geometry).sum())
+            passed += int(plan.passes_pooled(sample[undecided]).sum())
     chance_first, chance = passed_first / batches, passed / batches
     return SimulatedChances(
         pass_first_stage=chance_first,
@@ -145,13 +139,6 @@ def simulated_chances(
         batches=batches,
         seed=seed,
     )
-
-
-def sizes_of(rule: DosageUnitRule | ContentRule | MassRule) -> tuple[int, int]:
-    """Units of the first stage, and of all stages together."""
-    if isinstance(rule, MassRule):
-        return rule.sample_size, rule.sample_size
-    return rule.first_size, rule.first_size + rule.second_size
 
 
 def _standard_error(chance: float, batches: int) -> float:

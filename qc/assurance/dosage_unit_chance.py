@@ -4,21 +4,38 @@ The second stage is judged on the mean and SD of all units pooled. Given those t
 and how far single units stray depends on neither the true mean nor the true SD (they are sufficient). So the chance
 that the first stage failed and the single-unit limits hold is one surface over (mean, SD) of the pooled sample; it is
 worked out once for a rule, and every true mean and SD is then a weighted sum over that surface.
+
+Given the pooled mean and SD, the residuals of normal units about their mean, divided by the root of their sum of
+squares, are spread evenly over a sphere. On it, u is the part of the squares that lies between the two stages, v the
+part of the rest that lies within the first stage; both have beta distributions, and each stage's own residuals are
+again even over smaller spheres. Single units are counted by inclusion and exclusion: the expected number beyond the
+limits is taken off, and the expected number of pairs beyond them bounds what that takes off twice.
+
+References
+----------
+Sufficiency and independence of residual directions: Basu, Sankhya 15 (1955) 377-380.
+The parts of a sum of squares: Cochran, The distribution of quadratic forms in a normal system, Proceedings of the
+Cambridge Philosophical Society 30 (1934) 178-191 (from memory).
+Distribution of a single residual: Thompson, Ann. Math. Statist. 6 (1935) 214-219.
+Bonferroni's inequalities: Feller, An Introduction to Probability Theory and Its Applications, vol. 1, 3rd ed. (1968),
+section IV.5 (from memory).
 """
 
 from __future__ import annotations
 
 import functools
 import math
+from collections.abc import Callable
 from enum import Enum
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
-from qc.assurance.acceptance_geometry import AcceptanceGeometry
-from qc.assurance.pooled_stages import StageSurface, stage_surface
-from qc.stats.chi_square import chi_square_cdf
-from qc.stats.quadrature import legendre_points
+from qc.assurance.plans import AcceptanceGeometry
+from qc.stats.chi_square import chi_square_cdf, normal_density
+from qc.stats.quadrature import legendre_between
+from qc.stats.sphere import beta_cdf, residual_tail
 
 Array = NDArray[np.float64]
 
@@ -39,6 +56,43 @@ class Precision(Enum):
 _MOST_NODES = 40
 _REACH = 8.5
 
+_FLANK_CUTS = (0.0, 0.0006, 0.0013, 0.0028, 0.006, 0.013, 0.028, 0.06, 0.13, 0.28, 0.56, 1.0)
+"""Cuts of a flank, in parts of its width from its outer end: small SDs matter only near that end, and whatever the SD,
+the nodes between two cuts have to resolve it."""
+
+AT_ONCE = 256
+"""So many places of the surface are worked out at once: the arrays of more no longer fit beside the processor."""
+
+_LEAST_SD = 0.0014
+"""The least true SD that these cuts resolve, in parts of the width of a flank."""
+
+
+def dosage_unit_chances(
+    mean: Array, sd: Array, *, geometry: AcceptanceGeometry, precision: Precision = Precision.FULL
+) -> tuple[Array, Array, Array]:
+    """The chance that normal units pass at the first stage, and in all, with the error of the latter.
+
+    Parameters
+    ----------
+    mean, sd : array, cells
+        True mean and SD of each cell [% of label].
+    geometry : AcceptanceGeometry
+    precision : Precision
+
+    Returns
+    -------
+    first, overall, error : array, cells
+        Chances, and what `overall` is off by at most [-].
+    """
+    first = acceptance_value_chance(
+        mean, sd, n=geometry.first_size, k=geometry.first_k, geometry=geometry, precision=precision
+    )
+    error = np.full(mean.shape, precision.error)
+    if geometry.second_size == 0:
+        return first, first, error
+    second, of_pairs = second_stage_chance(mean, sd, surface=stage_surface(geometry, fine=precision.value))
+    return first, np.minimum(first + second, 1.0), error + of_pairs
+
 
 def acceptance_value_chance(
     mean: Array,
@@ -53,8 +107,8 @@ def acceptance_value_chance(
 
     Parameters
     ----------
-    mean, sd : ndarray
-        True mean and SD of the units, one-dimensional, of one length [% of label].
+    mean, sd : array, cells
+        True mean and SD of the units [% of label].
     n : int
         Number of units, at least 2.
     k : float
@@ -65,7 +119,7 @@ def acceptance_value_chance(
 
     Returns
     -------
-    ndarray
+    array, cells
         Chances, error below 1e-9, or 5e-6 for a picture [-].
 
     References
@@ -77,19 +131,15 @@ def acceptance_value_chance(
     exact = sd <= 0.0
     chance[exact] = geometry.distance(mean[exact]) <= geometry.limit
     error = np.where(exact, 1.0, sd) / math.sqrt(n)
-    nodes, weights = legendre_points(round(_MOST_NODES * precision.value))
     for start, end in geometry.panels:
         low = np.maximum(start, mean - _REACH * error)
         high = np.minimum(end, mean + _REACH * error)
         held = np.flatnonzero((high > low) & ~exact)
-        if held.size == 0:
-            continue
-        half = 0.5 * (high - low)[held, None]
-        at = 0.5 * (high + low)[held, None] + half * nodes
+        at, weight = legendre_between(low[held], high[held], count=round(_MOST_NODES * precision.value))
         se, spread = error[held, None], sd[held, None]
-        density = np.exp(-0.5 * ((at - mean[held, None]) / se) ** 2) / (se * math.sqrt(2.0 * math.pi))
+        density = normal_density((at - mean[held, None]) / se) / se
         room = np.maximum(geometry.limit - geometry.distance(at), 0.0) / (k * spread)
-        chance[held] += ((half * weights) * density * chi_square_cdf((n - 1) * room**2, degrees=n - 1)).sum(axis=1)
+        chance[held] += (weight * density * chi_square_cdf((n - 1) * room**2, degrees=n - 1)).sum(axis=1)
     return np.minimum(chance, 1.0)
 
 
@@ -98,14 +148,14 @@ def second_stage_chance(mean: Array, sd: Array, *, surface: StageSurface) -> tup
 
     Parameters
     ----------
-    mean, sd : ndarray
-        True mean and SD of the units, one-dimensional, of one length [% of label].
+    mean, sd : array, cells
+        True mean and SD of the units [% of label].
     surface : StageSurface
         The surface of the rule.
 
     Returns
     -------
-    tuple of ndarray
+    chance, error : array, cells
         Chances and their error bounds, without the error of the quadrature [-].
     """
     chance, error = np.zeros(mean.shape), np.zeros(mean.shape)
@@ -118,9 +168,9 @@ def second_stage_chance(mean: Array, sd: Array, *, surface: StageSurface) -> tup
         density = np.exp(log_density - (0.5 * degrees / spread**2) * surface.sd**2)
         error_of_mean = spread / math.sqrt(surface.n)
         steps = (surface.mean - mean[here, None]) / error_of_mean
-        weight = np.exp(-0.5 * steps**2) * surface.mean_weight / (error_of_mean * math.sqrt(2.0 * math.pi))
+        weight = normal_density(steps) * surface.mean_weight / error_of_mean
         chance[here] = weight @ (density * surface.sd_weight * surface.chance).sum(axis=1)
-        error[here] = weight @ (density * surface.sd_weight * surface.doubt).sum(axis=1)
+        error[here] = weight @ (density * surface.sd_weight * surface.error).sum(axis=1)
     return chance, error
 
 
@@ -140,7 +190,176 @@ def _enlarged(mean: Array, sd: Array, surface: StageSurface) -> tuple[Array, Arr
     return np.where(small, end + distance, mean), np.where(small, surface.least_sd, sd)
 
 
+class StageSurface(Struct, frozen=True, kw_only=True, eq=False):
+    """The surface over (mean, SD) of the pooled sample on the nodes of a quadrature.
+
+    `mean` and `mean_weight` hold one value a mean [% of label]; the other arrays are means x SDs. `chance` is
+    that of failing the first stage with every unit inside its limits; `error` bounds its error from stray pairs.
+    `ends` are the outermost means that can pass, `least_sd` the least true SD that the nodes resolve.
+    """
+
+    n: int
+    ends: tuple[float, float]
+    least_sd: float
+    mean: Array
+    mean_weight: Array
+    sd: Array
+    log_sd: Array
+    sd_weight: Array
+    chance: Array
+    error: Array
+
+
 @functools.lru_cache(maxsize=8)
-def surface_of(geometry: AcceptanceGeometry, *, precision: Precision = Precision.FULL) -> StageSurface:
-    """The stage surface of a rule, kept for the next question about the same rule."""
-    return stage_surface(geometry, fine=precision.value)
+def stage_surface(geometry: AcceptanceGeometry, *, fine: float = 1.0) -> StageSurface:
+    """Work out the surface of a rule.
+
+    Parameters
+    ----------
+    geometry : AcceptanceGeometry
+        A rule of two stages with at least four units in each.
+    fine : float
+        Factor on every number of nodes: 2 is for checking the error of 1 [-].
+
+    Returns
+    -------
+    StageSurface
+
+    Its last answers are kept for the next question about the same rule.
+    """
+    mean, mean_weight = _mean_nodes(geometry, round(20 * fine))
+    share, share_weight = legendre_between(0.0, 1.0, count=round(48 * fine))
+    greatest = (geometry.limit - geometry.distance(mean)) / geometry.second_k
+    sd = greatest[:, None] * share
+    squares = (geometry.pooled_size - 1) * sd**2
+    means = np.broadcast_to(mean[:, None], sd.shape)
+    failed = _in_portions(
+        lambda mean, squares: _first_stage_failed(geometry, mean, squares, round(28 * fine)),
+        means.ravel(),
+        squares.ravel(),
+    ).reshape(sd.shape)
+    reach = squares * (geometry.pooled_size - 1) / geometry.pooled_size
+    room = geometry.unit_fraction * geometry.reference(mean) - geometry.distance(mean)
+    near = (reach > room[:, None] ** 2) & (failed > 0.0)
+    strays, pairs = np.zeros(sd.shape), np.zeros(sd.shape)
+    strays[near] = _in_portions(
+        lambda mean, squares: _stray_units(geometry, mean, squares, round(8 * fine), round(12 * fine)),
+        means[near],
+        squares[near],
+    )
+    pairs[near] = _stray_pairs(geometry, means[near], squares[near])
+    low = np.clip(failed - strays, 0.0, failed)
+    high = np.minimum(low + pairs, failed)
+    kept = np.flatnonzero(high.max(axis=1) > 0.0)
+    return StageSurface(
+        n=geometry.pooled_size,
+        ends=(geometry.low - geometry.limit, geometry.high + geometry.limit),
+        least_sd=_LEAST_SD * geometry.limit,
+        mean=mean[kept],
+        mean_weight=mean_weight[kept],
+        sd=sd[kept],
+        log_sd=np.log(sd[kept]),
+        sd_weight=(greatest[:, None] * share_weight)[kept],
+        chance=(0.5 * (low + high))[kept],
+        error=(0.5 * (high - low))[kept],
+    )
+
+
+def _mean_nodes(geometry: AcceptanceGeometry, count: int) -> tuple[Array, Array]:
+    """Nodes over every mean that can pass, crowded toward both ends, and their weights [% of label]."""
+    left = [geometry.low - geometry.limit * (1.0 - cut) for cut in _FLANK_CUTS]
+    right = [geometry.high + geometry.limit * (1.0 - cut) for cut in _FLANK_CUTS]
+    edges = np.array(sorted({*left, *right}))
+    mean, weight = legendre_between(edges[:-1], edges[1:], count=count)
+    return mean.ravel(), weight.ravel()
+
+
+def _in_portions(of_places: Callable[[Array, Array], Array], mean: Array, squares: Array) -> Array:
+    """Work out something for every place of the surface, by its pooled mean and sum of squares, some at a time."""
+    starts = range(0, mean.size, AT_ONCE)
+    found = [of_places(mean[start : start + AT_ONCE], squares[start : start + AT_ONCE]) for start in starts]
+    return np.concatenate([*found, np.zeros(0)])
+
+
+def _between_stages(
+    geometry: AcceptanceGeometry, mean: Array, squares: Array, cuts: tuple[float, ...], count: int
+) -> tuple[Array, Array]:
+    """Nodes and weights (with density) for u, the signed root of the part of the squares that lies between the stages.
+
+    Both are places x nodes. The stretch is cut where the first stage's mean crosses one of `cuts` [% of label].
+    """
+    n, first, second = geometry.pooled_size, geometry.first_size, geometry.second_size
+    power = (n - 4) / 2.0
+    end = math.sqrt(1.0 - 10.0 ** (-11.0 / max(power, 0.5)))
+    per_u = np.sqrt(squares * second / (n * first))
+    inner = [np.clip((cut - mean) / per_u, -end, end) for cut in cuts]
+    edges = np.stack([np.full(mean.shape, -end), *inner, np.full(mean.shape, end)], axis=1)
+    u, weight = (part.reshape(mean.size, -1) for part in legendre_between(edges[:, :-1], edges[:, 1:], count=count))
+    constant = math.exp(math.lgamma((n - 1) / 2) - math.lgamma((n - 2) / 2)) / math.sqrt(math.pi)
+    return u, weight * constant * np.exp(power * np.log(1.0 - u * u))
+
+
+def _least_failing_part(geometry: AcceptanceGeometry, first_mean: Array, within: Array) -> Array:
+    """The least part of the squares within the stages that, in the first one, makes its acceptance value too great."""
+    room = np.maximum(geometry.limit - geometry.distance(first_mean), 0.0) / geometry.first_k
+    return np.minimum((geometry.first_size - 1) * room**2 / within, 1.0)
+
+
+def _first_stage_failed(geometry: AcceptanceGeometry, mean: Array, squares: Array, count: int) -> Array:
+    """The chance that the first stage failed, given the pooled mean and sum of squares of each place."""
+    first, second, n = geometry.first_size, geometry.second_size, geometry.pooled_size
+    cuts = (geometry.low - geometry.limit, geometry.low, geometry.high, geometry.high + geometry.limit)
+    u, weight = _between_stages(geometry, mean, squares, cuts, count)
+    total = squares[:, None]
+    first_mean = mean[:, None] + u * np.sqrt(total * second / (n * first))
+    least = _least_failing_part(geometry, first_mean, (1.0 - u**2) * total)
+    chance = np.zeros(u.shape)
+    live = (least < 1.0) & (weight > 1e-12)
+    chance[live] = beta_cdf(1.0 - least[live], a=(second - 1) / 2.0, b=(first - 1) / 2.0)
+    return np.asarray(np.clip((weight * chance).sum(axis=1), 0.0, 1.0), dtype=np.float64)
+
+
+def _stray_units(geometry: AcceptanceGeometry, mean: Array, squares: Array, count: int, parts: int) -> Array:
+    """Expected number of units beyond the single-unit limits together with a failed first stage, of each place."""
+    first, second, n = geometry.first_size, geometry.second_size, geometry.pooled_size
+    u, weight = _between_stages(geometry, mean, squares, (geometry.low, geometry.high), count)
+    total = squares[:, None]
+    apart = u * np.sqrt(total * n / (first * second))
+    first_mean, second_mean = mean[:, None] + apart * second / n, mean[:, None] - apart * first / n
+    within = (1.0 - u**2) * total
+    begin = np.arcsin(np.sqrt(_least_failing_part(geometry, first_mean, within)))
+    angle, angle_weight = legendre_between(begin, 0.5 * math.pi, count=parts)
+    sine, cosine = np.sin(angle), np.cos(angle)
+    constant = 2.0 * math.exp(math.lgamma((n - 2) / 2) - math.lgamma((first - 1) / 2) - math.lgamma((second - 1) / 2))
+    density = constant * sine ** (first - 2) * cosine ** (second - 2)
+    reference, root = geometry.reference(mean)[:, None, None], np.sqrt(within)[:, :, None]
+    top, bottom = (1.0 + geometry.unit_fraction) * reference, (1.0 - geometry.unit_fraction) * reference
+
+    def beyond(centre: Array, part: Array, size: int) -> Array:
+        """Expected number of the units of one stage beyond either limit."""
+        away, reach = centre[:, :, None], root * part
+        above, below = residual_tail((top - away) / reach, n=size), residual_tail((away - bottom) / reach, n=size)
+        return np.asarray(size * (above + below), dtype=np.float64)
+
+    strays = beyond(first_mean, sine, first) + beyond(second_mean, cosine, second)
+    return np.asarray((weight * (angle_weight * density * strays).sum(axis=2)).sum(axis=1), dtype=np.float64)
+
+
+def _stray_pairs(geometry: AcceptanceGeometry, mean: Array, squares: Array) -> Array:
+    """Expected number of pairs of units beyond the single-unit limits, whatever the first stage did."""
+    n = geometry.pooled_size
+    reference, root = geometry.reference(mean), np.sqrt(squares)
+    above = ((1.0 + geometry.unit_fraction) * reference - mean) / root
+    below = (mean - (1.0 - geometry.unit_fraction) * reference) / root
+    greatest = math.sqrt((n - 1) / n)
+    constant = math.exp(math.lgamma((n - 1) / 2) - math.lgamma((n - 2) / 2)) / math.sqrt(math.pi)
+    result = np.zeros(mean.shape)
+    for near, far in ((above, below), (below, above)):
+        residual, weight = legendre_between(near, np.maximum(greatest, near), count=24)
+        left = np.maximum(1.0 - residual**2 * n / (n - 1), 1e-300)
+        density = constant * math.sqrt(n / (n - 1)) * left ** ((n - 4) / 2)
+        shift = residual / (n - 1)
+        others = residual_tail((near[:, None] + shift) / np.sqrt(left), n=n - 1)
+        others += residual_tail((far[:, None] - shift) / np.sqrt(left), n=n - 1)
+        result += 0.5 * n * (n - 1) * (weight * density * others).sum(axis=1)
+    return result

@@ -9,8 +9,8 @@ import numpy as np
 from msgspec import Struct
 from numpy.typing import NDArray
 
-from qc.assurance.acceptance_geometry import AcceptanceGeometry
 from qc.assurance.dosage_unit_chance import acceptance_value_chance
+from qc.assurance.plans import AcceptanceGeometry
 from qc.stats.chi_square import chi_square_quantile, normal_cdf
 
 Array = NDArray[np.float64]
@@ -154,7 +154,7 @@ def lower_bound_at(mean: float, sd: float, *, geometry: AcceptanceGeometry) -> L
     Examples
     --------
     >>> from qc.rules.rule_books import load_rule
-    >>> from qc.assurance.acceptance_geometry import geometry_of
+    >>> from qc.assurance.plans import geometry_of
     >>> round(lower_bound_at(100, 6, geometry=geometry_of(load_rule("harmonised-udu"))).bound, 6)
     0.964358
     """
@@ -199,7 +199,7 @@ def assured_chance(region: JointRegion, *, geometry: AcceptanceGeometry) -> floa
     Examples
     --------
     >>> from qc.rules.rule_books import load_rule
-    >>> from qc.assurance.acceptance_geometry import geometry_of
+    >>> from qc.assurance.plans import geometry_of
     >>> rule = geometry_of(load_rule("harmonised-udu"))
     >>> round(assured_chance(joint_region(97, 4, n=30), geometry=rule), 5)
     0.6447

@@ -6,12 +6,10 @@ import numpy as np
 from msgspec import Struct
 from numpy.typing import ArrayLike, NDArray
 
-from qc.assurance import own_mean_chance
-from qc.assurance.acceptance_geometry import geometry_of
-from qc.assurance.dosage_unit_chance import Precision, acceptance_value_chance, second_stage_chance, surface_of
-from qc.rules.kinds.content.record import ContentRule
-from qc.rules.kinds.dosage_units.record import DosageUnitRule
-from qc.rules.kinds.mass.record import MassBand, MassRule
+from qc.assurance.dosage_unit_chance import Precision, dosage_unit_chances
+from qc.assurance.own_mean_chance import QUADRATURE_ERROR, count_chances
+from qc.assurance.plans import CountPlan, SamplePlan, plan_of
+from qc.rules.kinds.mass.record import MassBand
 from qc.rules.records import Rule
 
 Array = NDArray[np.float64]
@@ -73,30 +71,28 @@ def pass_chances(
     ValueError
         When a mean is not positive, an SD is negative, or the rule has no chance of passing to work out.
     """
+    plan = plan_of(rule, band=band, target_percent=target_percent, rounded=rounded)
+    return plan_chances(mean, sd, plan=plan, precision=precision)
+
+
+def plan_chances(
+    mean: ArrayLike, sd: ArrayLike, *, plan: SamplePlan, precision: Precision = Precision.FULL
+) -> PassChances:
+    """The same for a plan that a rule was turned into before; arguments and errors as for `pass_chances`."""
     means, sds = np.broadcast_arrays(np.asarray(mean, dtype=np.float64), np.asarray(sd, dtype=np.float64))
-    shape = means.shape
     flat_mean, flat_sd = means.ravel().copy(), sds.ravel().copy()
     _refuse_impossible(flat_mean, flat_sd)
-    if isinstance(rule, DosageUnitRule):
-        first, overall, error = _dosage_units(
-            flat_mean, flat_sd, rule, target_percent=target_percent, rounded=rounded, precision=precision
-        )
-    elif isinstance(rule, ContentRule):
-        chances = own_mean_chance.content_chances(flat_mean, flat_sd, rule=rule)
-        first, overall = chances.first, chances.overall
-        error = np.full(flat_mean.shape, own_mean_chance.QUADRATURE_ERROR)
-    elif isinstance(rule, MassRule):
-        chances = own_mean_chance.mass_chances(flat_mean, flat_sd, rule=rule, band=only_band(rule, band))
-        first, overall = chances.first, chances.overall
-        error = np.full(flat_mean.shape, own_mean_chance.QUADRATURE_ERROR)
+    if isinstance(plan, CountPlan):
+        first, overall = count_chances(flat_mean, flat_sd, plan=plan)
+        error = np.full(flat_mean.shape, QUADRATURE_ERROR)
     else:
-        raise ValueError(f"{rule.id} compares a mean with a plan; no chance of passing is worked out for it")
+        first, overall, error = dosage_unit_chances(flat_mean, flat_sd, geometry=plan, precision=precision)
     return PassChances(
-        mean_percent=flat_mean.reshape(shape),
-        sd_percent=flat_sd.reshape(shape),
-        first_stage=first.reshape(shape),
-        overall=overall.reshape(shape),
-        error_bound=error.reshape(shape),
+        mean_percent=means.copy(),
+        sd_percent=sds.copy(),
+        first_stage=first.reshape(means.shape),
+        overall=overall.reshape(means.shape),
+        error_bound=error.reshape(means.shape),
     )
 
 
@@ -105,33 +101,4 @@ def _refuse_impossible(mean: Array, sd: Array) -> None:
         bad = values[wrong | ~np.isfinite(values)]
         if bad.size:
             need = "greater than 0" if name == "mean" else "0 or greater"
-            raise ValueError(f"the {name} {bad[0]:g} cannot be used; give a number {need}, in % of label")
-
-
-def only_band(rule: MassRule, band: MassBand | None) -> MassBand:
-    """The row of the table that is asked about, or the only one there is.
-
-    Raises
-    ------
-    ValueError
-        When no row is named and the table has several: a chance by another form's limits would be wrong.
-    """
-    if band is not None:
-        return band
-    if len(rule.bands) != 1:
-        raise ValueError(f"{rule.id} has {len(rule.bands)} rows of limits; name the dosage form and the mass of a unit")
-    return rule.bands[0]
-
-
-def _dosage_units(
-    mean: Array, sd: Array, rule: DosageUnitRule, *, target_percent: float, rounded: bool, precision: Precision
-) -> tuple[Array, Array, Array]:
-    geometry = geometry_of(rule, target_percent=target_percent, rounded=rounded)
-    first = acceptance_value_chance(
-        mean, sd, n=rule.first_size, k=geometry.first_k, geometry=geometry, precision=precision
-    )
-    error = np.full(mean.shape, precision.error)
-    if rule.second_size == 0:
-        return first, first, error
-    second, doubt = second_stage_chance(mean, sd, surface=surface_of(geometry, precision=precision))
-    return first, np.minimum(first + second, 1.0), error + doubt
+            raise ValueError(f"the {name} {bad[0]} cannot be used; give a number {need}, in % of label")

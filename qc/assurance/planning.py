@@ -2,36 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from bisect import bisect_left
+from collections.abc import Sequence
 
 import numpy as np
 from msgspec import Struct
-from msgspec.structs import replace
 from numpy.typing import NDArray
 
-from qc.assurance.acceptance_geometry import AcceptanceGeometry, geometry_of
 from qc.assurance.joint_region import assured_chance, joint_region, lower_bounds
-from qc.assurance.operating import pass_chances
-from qc.rules.kinds.content.record import ContentRule
+from qc.assurance.operating import plan_chances
+from qc.assurance.plans import AcceptanceGeometry, geometry_of, plan_of
 from qc.rules.kinds.dosage_units.record import DosageUnitRule
-from qc.rules.kinds.mass.record import MassBand, MassRule
+from qc.rules.kinds.mass.record import MassBand
 from qc.rules.records import Rule
 
 Array = NDArray[np.float64]
-
-
-def _greatest(holds: Callable[[float], bool], *, end: float) -> float:
-    """The greatest number, to five decimals, at which a condition that holds for small numbers still does."""
-    low, high = 0.0, end
-    if holds(end):
-        return end
-    while high - low > 5e-6:
-        middle = 0.5 * (low + high)
-        if holds(middle):
-            low = middle
-        else:
-            high = middle
-    return low
 
 
 def greatest_sample_sd(
@@ -177,16 +162,8 @@ def units_needed(
     def enough(n: int) -> bool:
         return assured_chance(joint_region(mean, sd, n=n, confidence=confidence), geometry=geometry) >= wanted
 
-    if not enough(most):
-        return None
-    low, high = 1, most
-    while high - low > 1:
-        middle = (low + high) // 2
-        if enough(middle):
-            high = middle
-        else:
-            low = middle
-    return high
+    n = bisect_left(range(most + 1), True, lo=2, key=enough)
+    return n if n <= most else None
 
 
 def greatest_true_sd(
@@ -217,12 +194,18 @@ def greatest_true_sd(
     6.19
     """
 
-    def passes(sd: float) -> bool:
-        return float(pass_chances(mean, sd, rule=rule, band=band, target_percent=target).overall) >= chance
+    plan = plan_of(rule, band=band, target_percent=target)
 
-    if not passes(0.0):
-        return 0.0
-    return _greatest(passes, end=100.0)
+    def passes(sd: float) -> bool:
+        return float(plan_chances(mean, sd, plan=plan).overall) >= chance
+
+    low, high = 0.0, 100.0
+    if not passes(low) or passes(high):
+        return high if passes(low) else low
+    while high - low > 5e-6:
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if passes(middle) else (low, middle)
+    return low
 
 
 class SampleChoice(Struct, frozen=True, kw_only=True):
@@ -281,29 +264,11 @@ def price_of_sample(
     >>> few.poor_passed > 0.3, round(full.sound_refused, 4)
     (True, 0.0002)
     """
+    plan = plan_of(rule, band=band, target_percent=target)
     choices = []
     for n in numbers:
         if n < 6:
             raise ValueError(f"a sample of {n}; chances are worked out from 6 units on")
-        smaller = _one_stage(rule, n)
-        found = pass_chances(
-            [sound[0], poor[0]], [sound[1], poor[1]], rule=smaller, band=band, target_percent=target
-        ).overall
-        choices.append(SampleChoice(n=n, sound_refused=1.0 - float(found[0]), poor_passed=float(found[1])))
+        passed = plan_chances([sound[0], poor[0]], [sound[1], poor[1]], plan=plan.with_sample_of(n)).overall
+        choices.append(SampleChoice(n=n, sound_refused=1.0 - float(passed[0]), poor_passed=float(passed[1])))
     return tuple(choices)
-
-
-def _one_stage(rule: Rule, n: int) -> Rule:
-    """The first stage of a rule with another number of units."""
-    if isinstance(rule, DosageUnitRule):
-        return replace(rule, first_size=n, second_size=0)
-    if isinstance(rule, ContentRule):
-        return replace(rule, first_size=n, second_size=0, passes_with=rule.passes_with * n // rule.first_size)
-    if isinstance(rule, MassRule):
-        return replace(
-            rule,
-            sample_size=n,
-            most_beyond_limit=rule.most_beyond_limit * n // rule.sample_size,
-            most_beyond_outer=rule.most_beyond_outer * n // rule.sample_size,
-        )
-    raise ValueError(f"{rule.id} compares a mean with a plan; no chance of passing is worked out for it")

@@ -6,9 +6,9 @@ from decimal import Decimal
 
 import pytest
 
-from qc.assurance.acceptance_geometry import geometry_of
 from qc.assurance.assure import MOST_ASSURED, assure_batch
 from qc.assurance.joint_region import assured_chance, joint_region
+from qc.assurance.plans import geometry_of
 from qc.batch import Assay, Batch, Unit
 from qc.results import Assurance, TestResult, Verdict
 from qc.rules.kinds.dosage_units.record import DosageUnitRule

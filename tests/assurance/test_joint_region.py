@@ -13,7 +13,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from qc.assurance.acceptance_geometry import AcceptanceGeometry, geometry_of
 from qc.assurance.joint_region import (
     assured_chance,
     fraction_outside_at_most,
@@ -22,6 +21,7 @@ from qc.assurance.joint_region import (
     lower_bound_at,
 )
 from qc.assurance.operating import pass_chances
+from qc.assurance.plans import AcceptanceGeometry, geometry_of
 from qc.rules.kinds.dosage_units.record import DosageUnitRule
 from qc.rules.rule_books import load_rule
 

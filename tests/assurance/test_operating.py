@@ -14,11 +14,10 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 from scipy import stats
 
-from qc.assurance.acceptance_geometry import geometry_of
 from qc.assurance.departures import Departure, simulated_chances
-from qc.assurance.dosage_unit_chance import Precision, second_stage_chance, surface_of
+from qc.assurance.dosage_unit_chance import Precision, second_stage_chance, stage_surface
 from qc.assurance.operating import pass_chances
-from qc.assurance.pooled_stages import stage_surface
+from qc.assurance.plans import geometry_of
 from qc.rules.kinds.content.record import ContentRule
 from qc.rules.kinds.dosage_units.record import DosageUnitRule
 from qc.rules.kinds.mass.record import MassBand, MassRule
@@ -96,7 +95,7 @@ class TestDosageUnits:
         mean, sd = means.ravel(), np.repeat(sds, means.shape[1])
         finer, _ = second_stage_chance(mean, sd, surface=stage_surface(geometry, fine=1.5))
         for precision in Precision:
-            once, _ = second_stage_chance(mean, sd, surface=surface_of(geometry, precision=precision))
+            once, _ = second_stage_chance(mean, sd, surface=stage_surface(geometry, fine=precision.value))
             assert np.abs(once - finer).max() < precision.error
 
     @pytest.mark.parametrize("target", [95.0, 100.0, 104.0, 110.0])
@@ -268,8 +267,8 @@ def test_means_and_spreads_are_broadcast() -> None:
 @pytest.mark.parametrize(
     ("mean", "sd", "message"),
     [
-        (0.0, 1.0, "the mean 0 cannot be used; give a number greater than 0, in % of label"),
-        (100.0, -1.0, "the SD -1 cannot be used; give a number 0 or greater, in % of label"),
+        (0.0, 1.0, "the mean 0.0 cannot be used; give a number greater than 0, in % of label"),
+        (100.0, -1.0, "the SD -1.0 cannot be used; give a number 0 or greater, in % of label"),
         (float("nan"), 1.0, "the mean nan cannot be used; give a number greater than 0, in % of label"),
         (100.0, float("inf"), "the SD inf cannot be used; give a number 0 or greater, in % of label"),
     ],

@@ -8,7 +8,6 @@ from typing import Any
 
 import pytest
 
-from qc.assurance.acceptance_geometry import geometry_of
 from qc.assurance.joint_region import assured_chance, joint_region
 from qc.assurance.operating import pass_chances
 from qc.assurance.planning import (
@@ -18,6 +17,7 @@ from qc.assurance.planning import (
     price_of_sample,
     units_needed,
 )
+from qc.assurance.plans import geometry_of
 from qc.rules.kinds.dosage_units.record import DosageUnitRule
 from qc.rules.kinds.mass.record import MassRule
 from qc.rules.rule_books import load_rule

@@ -19,7 +19,7 @@ import pytest
 from numpy.typing import NDArray
 
 from qc.assurance.departures import Departure, Sampling, simulated_chances
-from qc.assurance.dosage_unit_chance import surface_of
+from qc.assurance.dosage_unit_chance import stage_surface
 from qc.assurance.planes import pass_plane
 from qc.jobs.chance import chance
 from qc.rules.kinds.dosage_units.record import DosageUnitRule
@@ -163,7 +163,7 @@ def median_time(work: Callable[[], object], *, times: int) -> float:
 def test_time_and_error_beside_a_simulation_of_equal_error() -> None:
     rule = load_rule("harmonised-udu")
     assert isinstance(rule, DosageUnitRule)
-    surface_of.cache_clear()
+    stage_surface.cache_clear()
     cold = median_time(lambda: chance("dosage-unit-uniformity", 97, 6), times=1)
     warm = median_time(lambda: chance("dosage-unit-uniformity", 97, 6), times=51)
     means, sds = np.linspace(85, 115, 200)[:, None], np.linspace(0.5, 12, 200)
