@@ -32,7 +32,6 @@ WHOLE_HOUSE = 27_200
 SENTENCES_LEFT = {"judging": 1, "rules": 34}
 SENTENCES_READ_LEFT = {"rules": 1}
 NUMBERS_WRITTEN_LEFT = {
-    "assurance": 5,
     "causes": 2,
     "judging": 2,
     "pour": 1,

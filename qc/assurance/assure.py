@@ -8,14 +8,14 @@ from fractions import Fraction
 from msgspec.structs import replace
 
 from qc.assurance.joint_region import JointRegion, assured_chance, fraction_outside_at_most, joint_region
-from qc.assurance.operating import pass_chances
-from qc.assurance.plans import geometry_of
+from qc.assurance.operating import plan_chances
+from qc.assurance.plans import CountPlan, geometry_of, plan_of
 from qc.assurance.remaining import contents_outside, known_size, masses_outside, rest_of, with_the_rest
 from qc.batch import Batch, Part
 from qc.results import Assurance, Message, TestResult, message
 from qc.rules.kinds.content.record import ContentRule
 from qc.rules.kinds.dosage_units.record import DosageUnitRule
-from qc.rules.kinds.mass.record import MassBand, MassBasis, MassRule
+from qc.rules.kinds.mass.record import MassBand, MassRule
 from qc.rules.records import Rule
 from qc.stats.tolerance import two_sided_factor
 
@@ -123,42 +123,42 @@ def _about_own_mean(
     if isinstance(rule, ContentRule) and label_mean is not None and label_sd is not None and label_mean > 0:
         mean, sd, scale = float(label_mean), float(label_sd), "label"
     region = joint_region(mean, sd, n=test.n, confidence=confidence)
-    band = _band(rule, test) if isinstance(rule, MassRule) else None
-    limited = band is not None if isinstance(rule, MassRule) else scale == "label" or not _bounds_the_mean(rule)
-    chance = _least_chance(region, rule=rule, band=band) if sd > 0.0 and limited else None
-    size = rule.sample_size if isinstance(rule, MassRule) else rule.first_size
-    further = rule.second_size if isinstance(rule, ContentRule) else 0
-    asked = _asked(batch, size=size, further=further, used_up=isinstance(rule, ContentRule))
+    plan = _plan(rule, test, of_label=scale == "label")
+    chance = _least_chance(region, plan=plan) if sd > 0.0 and plan is not None else None
+    by_mass = isinstance(rule, MassRule)
+    size, further = (rule.sample_size, 0) if isinstance(rule, MassRule) else (rule.first_size, rule.second_size)
+    asked = _asked(batch, size=size, further=further, used_up=not by_mass)
     record = _record(test, region, chance=chance, asked=asked, scale=scale)
-    rest = rest_of(batch, by_mass=isinstance(rule, MassRule))
     counted = masses_outside(test, rule=rule, batch=batch) if isinstance(rule, MassRule) else None
-    return with_the_rest(record, region=region, rest=rest, scale=scale, counted=counted)
+    return with_the_rest(record, region=region, rest=rest_of(batch, by_mass=by_mass), scale=scale, counted=counted)
 
 
-def _least_chance(region: JointRegion, *, rule: MassRule | ContentRule, band: MassBand | None) -> float:
+def _plan(rule: MassRule | ContentRule, test: TestResult, *, of_label: bool) -> CountPlan | None:
+    """What the rule asks of a sample, by the row of its table that judged the test; None where no limit holds.
+
+    A bound on the mean asks for contents in % of label.
+    """
+    band = None
+    if isinstance(rule, MassRule):
+        if test.mass_limits is None:
+            return None
+        limit, outer = test.mass_limits
+        band = MassBand(forms=(), limit_percent=limit, outer_percent=outer, mark=rule.reference.mark)
+    plan = plan_of(rule, band=band)
+    return plan if isinstance(plan, CountPlan) and (of_label or not plan.bounds_the_mean) else None
+
+
+def _least_chance(region: JointRegion, *, plan: CountPlan) -> float:
     """The least chance on the region; where only the ratio of SD to mean counts, that of the corner on the left.
 
     A corner at or below zero means that the data say nothing of the mean.
     """
     if region.mean_low <= 0.0:
         return 0.0
-    bounded = isinstance(rule, ContentRule) and _bounds_the_mean(rule)
-    fixed = isinstance(rule, MassRule) and rule.basis is MassBasis.LABELLED_MASS
-    corners = [region.mean_low, region.mean_high] if bounded or fixed else [region.mean_low]
-    chances = pass_chances(corners, region.sd_high, rule=rule, band=band)
+    both = plan.bounds_the_mean or plan.about_label
+    corners = [region.mean_low, region.mean_high] if both else [region.mean_low]
+    chances = plan_chances(corners, region.sd_high, plan=plan)
     return float((chances.overall - chances.error_bound).clip(0.0, MOST_ASSURED).min())
-
-
-def _bounds_the_mean(rule: ContentRule) -> bool:
-    return rule.mean_low_percent is not None or rule.mean_high_percent is not None
-
-
-def _band(rule: MassRule, test: TestResult) -> MassBand | None:
-    """The limits of the mass table that the test was judged by; None where it was judged by none."""
-    if test.mass_limits is None:
-        return None
-    limit, outer = test.mass_limits
-    return MassBand(forms=(), limit_percent=limit, outer_percent=outer, mark=rule.reference.mark)
 
 
 def _record(

@@ -7,11 +7,11 @@ from statistics import NormalDist
 
 import numpy as np
 from msgspec import Struct
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from qc.assurance.dosage_unit_chance import acceptance_value_chance
 from qc.assurance.plans import AcceptanceGeometry
-from qc.stats.chi_square import chi_square_quantile, normal_cdf
+from qc.stats.chi_square import chi_square_quantile, fraction_within
 
 Array = NDArray[np.float64]
 
@@ -90,9 +90,9 @@ def joint_region(mean: float, sd: float, *, n: int, confidence: float = 0.95) ->
     if n < 2:
         raise ValueError(f"mean and SD of {n} unit; at least 2 units are needed")
     if not sd >= 0.0:
-        raise ValueError(f"an SD of {sd:g}; it cannot be negative")
+        raise ValueError(f"an SD of {sd}; it cannot be negative")
     if not 0.0 < confidence < 1.0:
-        raise ValueError(f"a confidence of {confidence:g}; a number between 0 and 1 is needed")
+        raise ValueError(f"a confidence of {confidence}; a number between 0 and 1 is needed")
     each = math.sqrt(confidence)
     z = NormalDist().inv_cdf(0.5 * (1.0 + each))
     sd_high = sd * math.sqrt((n - 1) / chi_square_quantile(1.0 - each, degrees=n - 1))
@@ -109,36 +109,36 @@ def joint_region(mean: float, sd: float, *, n: int, confidence: float = 0.95) ->
     )
 
 
-class LowerBound(Struct, frozen=True, kw_only=True):
-    """A bound from below on the chance of passing the dosage-unit test at one true mean and SD, with its parts [-].
+class LowerBounds(Struct, frozen=True, kw_only=True, eq=False):
+    """Bounds from below on the chance of passing the dosage-unit test, with their parts; one entry a mean and SD [-].
 
     `first_stage` is the chance of passing at the first stage; `pooled_value` that the acceptance value of all units is
     within its limit; `single_units` that every unit lies where it would be allowed whatever the reference value.
     """
 
-    first_stage: float
-    pooled_value: float
-    single_units: float
+    first_stage: Array
+    pooled_value: Array
+    single_units: Array
 
     @property
-    def bound(self) -> float:
+    def bound(self) -> Array:
         """The greater of the first stage's chance and of the second stage's bound (Bonferroni's inequality)."""
-        return max(self.first_stage, self.pooled_value + self.single_units - 1.0, 0.0)
+        return np.maximum(np.maximum(self.first_stage, self.pooled_value + self.single_units - 1.0), 0.0)
 
 
-def lower_bound_at(mean: float, sd: float, *, geometry: AcceptanceGeometry) -> LowerBound:
-    """The bound of the standard method at one true mean and SD.
+def lower_bounds(mean: ArrayLike, sd: ArrayLike, *, geometry: AcceptanceGeometry) -> LowerBounds:
+    """The bound of the standard method at true means and SDs.
 
     Parameters
     ----------
-    mean, sd : float
-        True mean and SD [% of label].
+    mean, sd : array_like, cells
+        True means and SDs, of one length, or one of each [% of label].
     geometry : AcceptanceGeometry
         The dosage-unit rule.
 
     Returns
     -------
-    LowerBound
+    LowerBounds
 
     Notes
     -----
@@ -155,29 +155,21 @@ def lower_bound_at(mean: float, sd: float, *, geometry: AcceptanceGeometry) -> L
     --------
     >>> from qc.rules.rule_books import load_rule
     >>> from qc.assurance.plans import geometry_of
-    >>> round(lower_bound_at(100, 6, geometry=geometry_of(load_rule("harmonised-udu"))).bound, 6)
-    0.964358
+    >>> lower_bounds(100, 6, geometry=geometry_of(load_rule("harmonised-udu"))).bound.round(6).tolist()
+    [0.964358]
     """
-    first, pooled, single = _parts(np.array([mean]), np.array([sd]), geometry)
-    return LowerBound(first_stage=float(first[0]), pooled_value=float(pooled[0]), single_units=float(single[0]))
-
-
-def lower_bounds(mean: Array, sd: Array, *, geometry: AcceptanceGeometry) -> Array:
-    """The bound of `lower_bound_at` for many true means and SDs at once, one-dimensional [-]."""
-    first, pooled, single = _parts(mean, sd, geometry)
-    return np.maximum(np.maximum(first, pooled + single - 1.0), 0.0)
-
-
-def _parts(mean: Array, sd: Array, geometry: AcceptanceGeometry) -> tuple[Array, Array, Array]:
-    first = acceptance_value_chance(mean, sd, n=geometry.first_size, k=geometry.first_k, geometry=geometry)
+    means, sds = np.atleast_1d(np.asarray(mean, dtype=np.float64)), np.atleast_1d(np.asarray(sd, dtype=np.float64))
+    first = acceptance_value_chance(means, sds, n=geometry.first_size, k=geometry.first_k, geometry=geometry)
     if geometry.second_size == 0:
-        return first, np.zeros(mean.shape), np.zeros(mean.shape)
-    pooled = acceptance_value_chance(mean, sd, n=geometry.pooled_size, k=geometry.second_k, geometry=geometry)
-    low = (1.0 - geometry.unit_fraction) * geometry.high
-    high = (1.0 + geometry.unit_fraction) * geometry.low
-    spread = np.where(sd > 0.0, sd, 1e-12)
-    within = normal_cdf((high - mean) / spread) - normal_cdf((low - mean) / spread)
-    return first, pooled, within**geometry.pooled_size
+        return LowerBounds(first_stage=first, pooled_value=np.zeros(means.shape), single_units=np.zeros(means.shape))
+    low, high = (1.0 - geometry.unit_fraction) * geometry.high, (1.0 + geometry.unit_fraction) * geometry.low
+    return LowerBounds(
+        first_stage=first,
+        pooled_value=acceptance_value_chance(
+            means, sds, n=geometry.pooled_size, k=geometry.second_k, geometry=geometry
+        ),
+        single_units=fraction_within(means, sds, low=low, high=high) ** geometry.pooled_size,
+    )
 
 
 def assured_chance(region: JointRegion, *, geometry: AcceptanceGeometry) -> float:
@@ -204,33 +196,8 @@ def assured_chance(region: JointRegion, *, geometry: AcceptanceGeometry) -> floa
     >>> round(assured_chance(joint_region(97, 4, n=30), geometry=rule), 5)
     0.6447
     """
-    corners = np.array([region.mean_low, region.mean_high])
-    return float(lower_bounds(corners, np.full(2, region.sd_high), geometry=geometry).min())
-
-
-def fraction_within(mean: float, sd: float, *, low: float, high: float) -> float:
-    """The fraction of normal units between two limits.
-
-    Parameters
-    ----------
-    mean, sd : float
-        True mean and SD [% of label, or the unit of the limits].
-    low, high : float
-        The limits, in the same unit.
-
-    Returns
-    -------
-    float
-        Between 0 and 1 [-].
-
-    Examples
-    --------
-    >>> round(fraction_within(100, 5, low=85, high=115), 4)
-    0.9973
-    """
-    if sd == 0.0:
-        return float(low <= mean <= high)
-    return float(normal_cdf((high - mean) / sd) - normal_cdf((low - mean) / sd))
+    corners = [region.mean_low, region.mean_high]
+    return float(lower_bounds(corners, [region.sd_high, region.sd_high], geometry=geometry).bound.min())
 
 
 def fraction_outside_at_most(region: JointRegion, *, low: float, high: float) -> float:
@@ -252,5 +219,5 @@ def fraction_outside_at_most(region: JointRegion, *, low: float, high: float) ->
     >>> round(fraction_outside_at_most(joint_region(100, 3, n=30), low=85, high=115), 5)
     0.00048
     """
-    corners = (region.mean_low, region.mean_high)
-    return max(1.0 - fraction_within(mean, region.sd_high, low=low, high=high) for mean in corners)
+    corners = [region.mean_low, region.mean_high]
+    return float(1.0 - fraction_within(corners, region.sd_high, low=low, high=high).min())

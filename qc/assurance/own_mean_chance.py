@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from qc.assurance.plans import CountPlan
-from qc.stats.chi_square import normal_cdf, normal_density
+from qc.stats.chi_square import fraction_within, normal_density
 from qc.stats.own_mean_counts import continued_then_passed, counts_about_own_mean
 from qc.stats.quadrature import hermite_points, legendre_between
 
@@ -126,14 +126,10 @@ def _second_stage(plan: CountPlan, ratio: float, low: float = -math.inf, high: f
 def _about_a_label(mean: Array, sd: Array, plan: CountPlan) -> Array:
     """Units judged against a fixed mass are independent: a trinomial chance."""
     n = plan.first_size
-    spread = np.where(sd > 0.0, sd, 1.0)
-
-    def within(fraction: float) -> Array:
-        top, bottom = 100.0 * (1.0 + fraction), 100.0 * (1.0 - fraction)
-        chance = normal_cdf((top - mean) / spread) - normal_cdf((bottom - mean) / spread)
-        return np.where(sd > 0.0, chance, ((mean >= bottom) & (mean <= top)).astype(np.float64))
-
-    near, both = within(plan.inner), within(plan.outer)
+    near, both = (
+        fraction_within(mean, sd, low=100.0 * (1.0 - limit), high=100.0 * (1.0 + limit))
+        for limit in (plan.inner, plan.outer)
+    )
     chance = np.zeros(mean.shape)
     for count in range(plan.passes_with + 1):
         for farther in range(min(plan.most_outer, count) + 1):

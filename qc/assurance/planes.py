@@ -17,6 +17,8 @@ from qc.rules.records import Rule
 
 CONTOUR_LEVELS = (0.05, 0.5, 0.95)
 """A batch nearly sure to fail, as likely to pass as not, nearly sure to pass."""
+MEANS = (80.0, 120.0)
+"""Ends of the means that a plane shows [% of label]."""
 
 
 def pass_plane(
@@ -25,10 +27,8 @@ def pass_plane(
     region: JointRegion | None = None,
     band: MassBand | None = None,
     target_percent: float = 100.0,
-    means: tuple[float, float] = (80.0, 120.0),
     sds: tuple[float, float] = (0.25, 12.0),
     points: int = 33,
-    levels: tuple[float, ...] = CONTOUR_LEVELS,
 ) -> PassPlane:
     """Chances of passing over a rectangle of true means and SDs.
 
@@ -37,25 +37,17 @@ def pass_plane(
     rule, band, target_percent
         As for `pass_chances`.
     region : JointRegion, optional
-        Of the sample in hand; the rectangle grows until it holds it.
-    means, sds : tuple of float
-        Ends of the rectangle [% of label].
+        Of the sample in hand, for its place on the plane, which may lie beyond the rectangle.
+    sds : tuple of float
+        Ends of the rectangle; its means go from 80 to 120 [% of label].
     points : int
         Points along each side; 33 draw smooth contours.
-    levels : tuple of float
-        Chances at which contours are wanted [-].
 
     Returns
     -------
     PassPlane
     """
-    mean_low, mean_high = means
-    sd_low, sd_high = sds
-    if region is not None:
-        mean_low, mean_high = min(mean_low, region.mean_low), max(mean_high, region.mean_high)
-        sd_high = max(sd_high, 1.05 * region.sd_high)
-    mean_grid = np.linspace(max(mean_low, 1.0), mean_high, points)
-    sd_grid = np.linspace(sd_low, sd_high, points)
+    mean_grid, sd_grid = np.linspace(*MEANS, points), np.linspace(*sds, points)
     found = pass_chances(
         mean_grid[None, :],
         sd_grid[:, None],
@@ -70,7 +62,7 @@ def pass_plane(
         means_percent=tuple(mean_grid.tolist()),
         sds_percent=tuple(sd_grid.tolist()),
         chances=tuple(tuple(row) for row in found.overall.tolist()),
-        levels=levels,
+        levels=CONTOUR_LEVELS,
         sample_mean_percent=None if region is None else region.mean,
         sample_sd_percent=None if region is None else region.sd,
         region=() if region is None else region.corners,

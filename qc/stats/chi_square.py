@@ -92,6 +92,32 @@ def normal_cdf(values: ArrayLike) -> Array:
     return 0.5 * (1.0 + error_function(np.asarray(values, dtype=np.float64) / math.sqrt(2.0)))
 
 
+def fraction_within(mean: ArrayLike, sd: ArrayLike, *, low: float, high: float) -> Array:
+    """The fraction of normal units between two limits.
+
+    Parameters
+    ----------
+    mean, sd : array_like, cells
+        True means and SDs [any unit].
+    low, high : float
+        The limits, in the same unit.
+
+    Returns
+    -------
+    array, cells
+        Between 0 and 1 [-]; without a spread 1 up to the limits, and 0 beyond.
+
+    Examples
+    --------
+    >>> float(fraction_within(100, 5, low=85, high=115).round(4))
+    0.9973
+    """
+    means, sds = np.asarray(mean, dtype=np.float64), np.asarray(sd, dtype=np.float64)
+    spread = np.where(sds > 0.0, sds, 1.0)
+    within = normal_cdf((high - means) / spread) - normal_cdf((low - means) / spread)
+    return np.where(sds > 0.0, within, (low <= means) & (means <= high))
+
+
 def chi_square_cdf(values: ArrayLike, *, degrees: int) -> Array:
     """The chance that a chi-square variable is no greater than each value.
 

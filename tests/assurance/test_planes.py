@@ -13,14 +13,12 @@ from qc.assurance.planes import operating_curve, pass_plane
 from qc.rules.rule_books import load_rule
 
 
-def test_plane_holds_the_chances_of_its_grid_and_grows_to_hold_the_region() -> None:
+def test_plane_holds_the_chances_of_its_grid_and_the_region_of_the_sample() -> None:
     rule = load_rule("harmonised-udu")
     region = joint_region(100, 6, n=6)
     plane = pass_plane(rule=rule, region=region, points=9)
     assert (len(plane.chances), len(plane.chances[0])) == (len(plane.sds_percent), len(plane.means_percent)) == (9, 9)
-    assert plane.sds_percent[-1] > region.sd_high
     assert plane.region == region.corners
-    assert plane.means_percent[0] <= region.mean_low
     at = pass_chances(plane.means_percent[4], plane.sds_percent[2], rule=rule)
     assert plane.chances[2][4] == pytest.approx(float(at.overall), abs=Precision.PICTURE.error)
     assert (plane.test, plane.rule, plane.confidence) == ("dosage-unit-uniformity", "harmonised-udu", 0.95)
