@@ -34,7 +34,6 @@ SENTENCES_READ_LEFT = {"rules": 1}
 NUMBERS_WRITTEN_LEFT = {
     "causes": 2,
     "judging": 2,
-    "pour": 1,
     "rules": 20,
     "show": 2,
     "teach": 34,

@@ -10,7 +10,7 @@ from qc.pour.correction import Corrected, corrected_contents, corrected_masses
 from qc.pour.diagnostics import FEWEST_UNITS
 from qc.pour.dose_by_mass import dose_screens
 from qc.pour.multiple_testing import CLEAR_LEVEL, PERMUTATIONS, SeriesTest, order_tests_of_batch
-from qc.pour.series import Kind, content_series, mass_series, unordered_notices
+from qc.pour.series import SeriesKind, content_series, mass_series, unordered_notices
 from qc.pour.trend import fitted_change, trend_of
 from qc.pour.within_unit import within_units
 from qc.results.messages import Message, message
@@ -72,13 +72,13 @@ def analyse_pour(
         trend_of(one, tests.get(index), span=span, ends=ends, important=important_change_percent, seed=seed)
         for index, one in enumerate(prepared)
     ]
-    by_kind: dict[Kind, dict[str, Trend]] = {kind: {} for kind in Kind}
+    by_kind: dict[SeriesKind, dict[str, Trend]] = {kind: {} for kind in SeriesKind}
     for one, trend in zip(prepared, trends, strict=True):
         by_kind[one.series.kind][one.series.active] = trend
     pour_trend = PourTrend(
-        mass=by_kind[Kind.MASS][""],
-        content=by_kind[Kind.CONTENT],
-        concentration=by_kind[Kind.CONCENTRATION],
+        mass=by_kind[SeriesKind.MASS][""],
+        content=by_kind[SeriesKind.CONTENT],
+        concentration=by_kind[SeriesKind.CONCENTRATION],
     )
     return PourAnalysis(
         trend=pour_trend,
@@ -117,7 +117,7 @@ def _content_scatter(
     for index, test in tests.items():
         one = prepared[index]
         change = fitted_change(one, span=span, may_bend=test.p_value <= CLEAR_LEVEL)
-        if one.series.kind is Kind.CONTENT and change is not None:
+        if one.series.kind is SeriesKind.CONTENT and change is not None:
             found.append(100 * change.scatter / float(one.series.values.mean()))
     return max(found, default=None)
 

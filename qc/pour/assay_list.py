@@ -36,7 +36,6 @@ def assay_list(
     seed: int,
     change_percent: float,
     random_units: int = RANDOM_UNITS,
-    mixing_percent: float = MIXING_PERCENT,
     measured_percent: float | None = None,
 ) -> AssayList | None:
     """Draw the random sample, and choose the units that would reveal settling, with the power the list would have.
@@ -52,8 +51,6 @@ def assay_list(
         The straight drift from first to last unit that the list should show [% of mean].
     random_units : int
         Size of the random sample that the test asks for; the default is common practice, the judge passes the rule's.
-    mixing_percent : float
-        Scatter of content between well mixed units, apart from the assay, taken where none was measured [% of mean].
     measured_percent : float or None
         Scatter of the contents assayed about their fitted change, assay included; taken before any other [% of mean].
 
@@ -76,7 +73,7 @@ def assay_list(
         drawn = [placed[index] for index in sorted(chosen)]
     already = {unit.name for unit in drawn}
     revealing = [(unit, why) for unit, why in _revealing(placed, masses) if unit.name not in already]
-    assumed = float(np.hypot(mixing_percent, _assay_percent(batch.actives)))
+    assumed = float(np.hypot(MIXING_PERCENT, _assay_percent(batch.actives)))
     noise = assumed if measured_percent is None else max(measured_percent, _LEAST_NOISE)
     span = (float(placed[0].pour_order or 0), float(placed[-1].pour_order or 0))
     whole = sorted([*drawn, *(unit for unit, _ in revealing)], key=lambda unit: unit.pour_order or 0)

@@ -7,7 +7,7 @@ from msgspec import Struct
 
 from qc.pour.correction import Corrected
 from qc.pour.multiple_testing import POSSIBLE_LEVEL
-from qc.pour.series import Kind
+from qc.pour.series import SeriesKind
 from qc.results.messages import Message, message
 from qc.stats.isotonic import Floats, rising_fit
 from qc.stats.order_test import Places, monotone_share
@@ -166,7 +166,7 @@ def not_excluded(one: Corrected, steps: Steps, *, called: bool, outside: float, 
             found.append(message("pour.cavities_not_excluded"))
         unit = influential_unit(one, steps, seed=seed)
         found.append(message("pour.influential_unit", unit=unit) if unit else None)
-        by_mass = one.series.kind is Kind.MASS
+        by_mass = one.series.kind is SeriesKind.MASS
         found.append(message("pour.balance_not_excluded") if by_mass else message("pour.assay_not_excluded"))
         found.append(message("pour.swings_not_excluded", autocorrelated=autocorrelated(one, steps.fitted)))
     else:

@@ -11,9 +11,8 @@ import numpy as np
 from msgspec import Struct
 
 from qc.batch import Active, Batch, State
-from qc.pour.correction import Corrected
+from qc.pour.correction import Corrected, calibrated_base
 from qc.pour.dose_scatter import NORMAL_95, BorneOut, assayed_g, borne_out, fill_scatter
-from qc.pour.layout import calibrated_base
 from qc.results.messages import Message, message
 from qc.results.pour import DoseFromMass, DoseScreen
 
@@ -23,6 +22,7 @@ DISPLACEMENT_SD_PERCENT = 12.0
 # Below a tenth the mass of an active and that of the base it displaces are so alike that fill scatter is magnified
 # more than ten times.
 LEAST_SIGNAL = 0.1
+# A dose less sure than this, unit beside unit, is not shown [% of label].
 # A unit whose dose is a quarter of the label off is to stand out at 95 %, one-sided: 25 / 1.645 = 15.2.
 USEFUL_PERCENT = 15.0
 
@@ -98,8 +98,6 @@ def dose_screens(
     masses: Corrected,
     *,
     important_percent: float,
-    displacement_sd_percent: float = DISPLACEMENT_SD_PERCENT,
-    useful_percent: float = USEFUL_PERCENT,
 ) -> tuple[DoseScreen, ...]:
     """The dose of every weighed unit from its mass, or the reason why the weights cannot show it, for each active.
 
@@ -110,10 +108,6 @@ def dose_screens(
         Masses in pour order, for the scatter of fill where calibration pours do not give it.
     important_percent : float
         The change of dose that matters [% of dose].
-    displacement_sd_percent : float
-        How unsure the displacement number is, as a standard deviation [% of it].
-    useful_percent : float
-        A dose less sure than this, unit beside unit, is not shown [% of label].
 
     Returns
     -------
@@ -122,29 +116,11 @@ def dose_screens(
     """
     if not batch.weighed:
         return ()
-    return tuple(
-        _screen(
-            active,
-            batch,
-            masses,
-            important_percent=important_percent,
-            displacement_sd_percent=displacement_sd_percent,
-            useful_percent=useful_percent,
-        )
-        for active in batch.actives
-    )
+    return tuple(_screen(active, batch, masses, important_percent=important_percent) for active in batch.actives)
 
 
-def _screen(
-    active: Active,
-    batch: Batch,
-    masses: Corrected,
-    *,
-    important_percent: float,
-    displacement_sd_percent: float,
-    useful_percent: float,
-) -> DoseScreen:
-    shown = _displacement_shown(active, displacement_sd_percent)
+def _screen(active: Active, batch: Batch, masses: Corrected, *, important_percent: float) -> DoseScreen:
+    shown = _displacement_shown(active)
     reason = _why_silent(active, batch)
     if reason is not None or active.displacement is None or active.label_claim_mg is None:
         told = reason or ""
@@ -181,9 +157,9 @@ def _screen(
         reason = message("doses.silent", active=active.name, why=why, tells=tells)
         return screen(sentence=reason, silent_because=reason)
 
-    useful_g = useful_percent * claim_g / 100
+    useful_g = USEFUL_PERCENT * claim_g / 100
     if between > useful_g:
-        return silent(message("doses.too_coarse", useful_percent=useful_percent))
+        return silent(message("doses.too_coarse", useful_percent=USEFUL_PERCENT))
     others = sum(_carried_g(other) or 0.0 for other in batch.actives if other.name != active.name)
     found = {
         unit.name: dose_from_mass(
@@ -192,7 +168,7 @@ def _screen(
             displacement_value=value,
             mass_sd=fill.fill_sd,
             base_sd=fill.base_sd,
-            displacement_sd=value * displacement_sd_percent / 100,
+            displacement_sd=value * DISPLACEMENT_SD_PERCENT / 100,
         )
         for unit in batch.weighed
         if unit.name in bases and unit.mass_g is not None
@@ -236,12 +212,15 @@ def _beside_assays(beside: BorneOut | None) -> Message | str:
     return message("doses.widened", missed=message("doses.missed", **beside.of), widen=beside.widen)
 
 
-def _displacement_shown(active: Active, sd_percent: float) -> Message | str:
+def _displacement_shown(active: Active) -> Message | str:
     if active.displacement is None:
         return ""
     given = active.displacement
     return message(
-        "doses.displacement", number=str(given.given), convention=given.convention.value, sd_percent=sd_percent
+        "doses.displacement",
+        number=str(given.given),
+        convention=given.convention.value,
+        sd_percent=DISPLACEMENT_SD_PERCENT,
     )
 
 

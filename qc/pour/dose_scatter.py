@@ -10,8 +10,7 @@ from msgspec import Struct
 from qc.batch import Active, Batch
 from qc.contents import contents_found
 from qc.pour.assay_list import ASSAY_PERCENT
-from qc.pour.correction import Corrected
-from qc.pour.layout import calibrated_base
+from qc.pour.correction import Corrected, calibrated_base, pours_of_cavities
 from qc.stats.chi_square import chi_square_cdf
 from qc.stats.student import two_sided_quantile
 
@@ -94,9 +93,7 @@ def fill_scatter(batch: Batch, masses: Corrected) -> Fill:
     for fill, so that the doses are stated less sure than they may be and never surer.
     """
     own = _own_scatter(batch, masses)
-    pours: dict[tuple[str | None, str], list[float]] = {}
-    for pour in batch.cavity_pours:
-        pours.setdefault((pour.mould, pour.cavity), []).append(float(pour.base_mass_g))
+    pours = pours_of_cavities(batch)
     df = sum(len(masses_of) - 1 for masses_of in pours.values())
     if df < len(batch.cavity_pours) / 3 or df < 3:
         return Fill(fill_sd=own, base_sd=0.0, own_sd=own, careful_sd=None)

@@ -10,9 +10,10 @@ from collections.abc import Sequence
 
 import numpy as np
 from msgspec import Struct
+from msgspec.structs import replace
 
 from qc.pour.correction import Corrected
-from qc.pour.series import Kind
+from qc.pour.series import SeriesKind
 from qc.stats.detectable import detectable_changes, normal_critical_value
 from qc.stats.drift import centred_by_level, fit_change, straight
 from qc.stats.order_test import Monotone, OrderTest, Places, joint_order_tests, monotone_share
@@ -94,12 +95,13 @@ def order_tests_of_batch(
     for index, one in enumerate(prepared):
         groups.setdefault((one.series.names, one.levels), []).append(index)
     shares = _shares_of_level([prepared[members[0]].series.kind for members in groups.values()])
-    share_of = {index: share for members, share in zip(groups.values(), shares, strict=True) for index in members}
     found: dict[int, SeriesTest] = {}
-    for number, members in enumerate(groups.values()):
+    share_of: dict[int, float] = {}
+    for number, (members, share) in enumerate(zip(groups.values(), shares, strict=True)):
+        share_of |= dict.fromkeys(members, share)
         group = [prepared[index] for index in members]
-        tests = _group_tests(group, share=shares[number], seed=seed, number=number, rising=rising_contents, draws=draws)
-        detectable = _detectable(group, tests, span=span, share=shares[number], seed=seed)
+        tests = _group_tests(group, share=share, seed=seed, number=number, rising=rising_contents, draws=draws)
+        detectable = _detectable(group, tests, span=span, share=share, seed=seed)
         for index, test, change in zip(members, tests, detectable, strict=True):
             found[index] = SeriesTest(
                 p_alone=test.p_alone, p_adjusted=test.p_value, p_value=test.p_value, detectable=change
@@ -107,28 +109,25 @@ def order_tests_of_batch(
     for index, one in enumerate(prepared):
         if one.blocks and found[index].p_adjusted <= POSSIBLE_LEVEL:
             second = _unfooled_by_moulds(index, prepared, found, share=share_of[index], seed=seed, draws=draws)
-            found[index] = SeriesTest(
-                p_alone=found[index].p_alone,
-                p_adjusted=found[index].p_adjusted,
-                p_value=max(found[index].p_adjusted, second),
-                detectable=found[index].detectable,
-            )
+            found[index] = replace(found[index], p_value=max(found[index].p_adjusted, second))
     return [found[index] for index in range(len(prepared))]
 
 
-def _shares_of_level(kinds: Sequence[Kind]) -> list[float]:
+def _shares_of_level(kinds: Sequence[SeriesKind]) -> list[float]:
     """How groups of series share the false-alarm rate: contents, which are doses, get three quarters where both are."""
-    masses = sum(kind is Kind.MASS for kind in kinds)
+    masses = sum(kind is SeriesKind.MASS for kind in kinds)
     others = len(kinds) - masses
     if not masses or not others:
         return [1 / len(kinds) for _ in kinds]
-    return [MASS_SHARE / masses if kind is Kind.MASS else (1 - MASS_SHARE) / others for kind in kinds]
+    return [MASS_SHARE / masses if kind is SeriesKind.MASS else (1 - MASS_SHARE) / others for kind in kinds]
 
 
 def _group_tests(
     group: Sequence[Corrected], *, share: float, seed: int, number: int, rising: bool, draws: int
 ) -> tuple[OrderTest, ...]:
-    directions = [Monotone.RISING if rising and one.series.kind is not Kind.MASS else Monotone.EITHER for one in group]
+    directions = [
+        Monotone.RISING if rising and one.series.kind is not SeriesKind.MASS else Monotone.EITHER for one in group
+    ]
     tests: tuple[OrderTest, ...] = ()
     most = min(draws, max(FIRST_LOOK, MOST_VALUES_PERMUTED // len(group[0].levels)))
     for number_drawn in sorted({min(FIRST_LOOK, most), most}):
@@ -185,7 +184,7 @@ def _unfooled_by_moulds(
     one = prepared[index]
     for other_index, other in enumerate(prepared):
         same = other.series.active == one.series.active and other.series.names == one.series.names
-        if one.series.kind is Kind.CONTENT and other.series.kind is Kind.CONCENTRATION and same:
+        if one.series.kind is SeriesKind.CONTENT and other.series.kind is SeriesKind.CONCENTRATION and same:
             return found[other_index].p_value
     across = _across_moulds(one)
     within = _within_moulds(one, seed=seed, draws=draws)

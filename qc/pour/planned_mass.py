@@ -174,5 +174,5 @@ def _convention(displacement: Displacement) -> str:
 
 def _shown(value: Exact) -> str:
     """A mass to a tenth of a milligram, without trailing zeros."""
-    text = f"{rounded(value, decimals=_SHOWN_DECIMALS):f}"
+    text = str(rounded(value, decimals=_SHOWN_DECIMALS))
     return text.rstrip("0").rstrip(".") if "." in text else text

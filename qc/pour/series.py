@@ -15,7 +15,7 @@ from qc.results.messages import Remark, message
 from qc.stats.isotonic import Floats
 
 
-class Kind(StrEnum):
+class SeriesKind(StrEnum):
     """What a series is about."""
 
     MASS = "mass"
@@ -28,7 +28,7 @@ class Series(Struct, frozen=True, kw_only=True):
 
     Parameters
     ----------
-    kind : Kind
+    kind : SeriesKind
     active : str
         Empty for masses.
     measure : str
@@ -43,7 +43,7 @@ class Series(Struct, frozen=True, kw_only=True):
         Standard deviation that rounding, balance or assay make by themselves [unit of measure].
     """
 
-    kind: Kind
+    kind: SeriesKind
     active: str
     measure: str
     units: tuple[Unit, ...]
@@ -80,7 +80,7 @@ def mass_series(batch: Batch) -> Series:
     masses = {unit.name: unit.mass_g for unit in batch.units if unit.mass_g is not None}
     return _sorted(
         batch,
-        kind=Kind.MASS,
+        kind=SeriesKind.MASS,
         active="",
         measure="g",
         values={name: float(mass) for name, mass in masses.items()},
@@ -127,7 +127,7 @@ def _of_active(batch: Batch, active: Active, *, scale: Scale) -> Iterator[Series
         (_last_place([entry]) * float(scale.factor(assay)) for assay, entry in _typed(batch, active)), default=0.0
     )
     series = _sorted(
-        batch, kind=Kind.CONTENT, active=active.name, measure=scale.unit, values=contents, step=step, noise=noise
+        batch, kind=SeriesKind.CONTENT, active=active.name, measure=scale.unit, values=contents, step=step, noise=noise
     )
     yield series
     masses = {unit.name: float(unit.mass_g) for unit in series.units if unit.mass_g is not None and unit.mass_g > 0}
@@ -135,7 +135,7 @@ def _of_active(batch: Batch, active: Active, *, scale: Scale) -> Iterator[Series
         average = float(np.mean(list(masses.values())))
         yield _sorted(
             batch,
-            kind=Kind.CONCENTRATION,
+            kind=SeriesKind.CONCENTRATION,
             active=active.name,
             measure=f"{scale.unit}/g",
             values={unit: contents[unit] / mass for unit, mass in masses.items()},
@@ -167,7 +167,7 @@ def _last_place(typed: Sequence[Decimal]) -> float:
 
 
 def _sorted(
-    batch: Batch, *, kind: Kind, active: str, measure: str, values: dict[str, float], step: float, noise: float
+    batch: Batch, *, kind: SeriesKind, active: str, measure: str, values: dict[str, float], step: float, noise: float
 ) -> Series:
     placed = [unit for unit in batch.units if unit.pour_order is not None and unit.name in values]
     placed.sort(key=lambda unit: unit.pour_order or 0)

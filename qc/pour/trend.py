@@ -13,6 +13,7 @@ from qc.stats.drift import (
     EARLY,
     STRAIGHT,
     DriftFit,
+    DriftShape,
     best_shape,
     fit_change,
     fits_decisively_better,
@@ -202,25 +203,23 @@ def fitted_change(one: Corrected, *, span: tuple[float, float], may_bend: bool) 
     Change or None
         None when no degree of freedom is left.
     """
-    order, least = one.series.order, one.series.least_scatter
-    line = fit_change(
-        one.sized,
-        straight(order, first=span[0], last=span[1]),
-        levels=one.size_levels,
-        confidence=CONFIDENCE,
-        least_scatter=least,
-    )
-    if line is None or not may_bend or len(one.series.units) < FEWEST_FOR_A_SHAPE:
+    order, values = one.series.order, len(one.series.units)
+
+    def fit(shape: DriftShape) -> DriftFit | None:
+        return fit_change(
+            one.sized,
+            shape,
+            levels=one.levels,
+            confidence=CONFIDENCE,
+            least_scatter=one.series.least_scatter,
+        )
+
+    line = fit(straight(order, first=span[0], last=span[1]))
+    if line is None or not may_bend or values < FEWEST_FOR_A_SHAPE:
         return line
-    shape = best_shape(one.sized, other_shapes(order, first=span[0], last=span[1]), levels=one.size_levels)
-    best = (
-        fit_change(one.sized, shape, levels=one.size_levels, confidence=CONFIDENCE, least_scatter=least)
-        if shape
-        else None
-    )
-    if best is None:
-        return line
-    decisive = fits_decisively_better(best, line, values=len(one.series.units), threshold=DECISIVE)
+    shape = best_shape(one.sized, other_shapes(order, first=span[0], last=span[1]), levels=one.levels)
+    best = fit(shape) if shape is not None else None
+    decisive = best is not None and fits_decisively_better(best, line, values=values, threshold=DECISIVE)
     return best if decisive else line
 
 
@@ -246,9 +245,9 @@ def _stretch(one: Corrected, change: DriftFit) -> tuple[str, ...]:
 
 
 def _without_cavities(one: Corrected, change: DriftFit | None) -> Floats:
-    if change is None or len(set(one.size_levels)) == 1:
+    if change is None or len(set(one.levels)) == 1:
         return one.sized
-    levels = np.searchsorted(sorted(set(one.size_levels)), one.size_levels)
+    levels = np.searchsorted(sorted(set(one.levels)), one.levels)
     corrected: Floats = one.sized - change.level_effects[levels]
     return corrected
 

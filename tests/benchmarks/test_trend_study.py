@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 from qc.batch import Active, Assay, Batch, Unit
 from qc.pour.analysis import analyse_pour
 from qc.pour.correction import Corrected
-from qc.pour.series import Kind, Series
+from qc.pour.series import Series, SeriesKind
 from qc.pour.trend import fitted_change
 from qc.results.pour import TrendFlag
 from qc.stats.order_test import Monotone, Places, monotone_share
@@ -229,7 +229,7 @@ def test_rearrangement_keeps_its_level_whatever_the_distribution() -> None:
 def corrected(values: Floats) -> Corrected:
     n = len(values)
     series = Series(
-        kind=Kind.CONTENT,
+        kind=SeriesKind.CONTENT,
         active="",
         measure="mg",
         units=(),
@@ -241,7 +241,7 @@ def corrected(values: Floats) -> Corrected:
     flat = (0,) * n
     # The fit needs only the length of `units`.
     force_setattr(series, "units", (None,) * n)
-    return Corrected(series=series, tested=values, levels=flat, sized=values, size_levels=flat)
+    return Corrected(series=series, tested=values, levels=flat, sized=values)
 
 
 def test_the_interval_covers_the_true_change_as_often_as_stated() -> None:

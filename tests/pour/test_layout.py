@@ -5,7 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 
 from qc.batch import Batch, CavityPour, Unit
-from qc.pour.layout import calibrated_base, layout_of
+from qc.pour.correction import calibrated_base, layout_of
 
 
 def units(cavities: str = "", moulds: str = "") -> list[Unit]:
