@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
 from qc.batch import Batch
 from qc.pour.assay_list import RANDOM_UNITS, assay_list
 from qc.pour.correction import Corrected, corrected_contents, corrected_masses
-from qc.pour.diagnostics import FEWEST_UNITS
 from qc.pour.dose_by_mass import dose_screens
 from qc.pour.multiple_testing import CLEAR_LEVEL, PERMUTATIONS, SeriesTest, order_tests_of_batch
 from qc.pour.series import SeriesKind, content_series, mass_series, unordered_notices
@@ -54,23 +53,10 @@ def analyse_pour(
     series, notices = content_series(batch)
     prepared = [masses, *(corrected_contents(one, masses, batch) for one in series)]
     span, ends = _span(batch)
-    testable = [index for index, one in enumerate(prepared) if _testable(one)]
-    tests: dict[int, SeriesTest] = dict(
-        zip(
-            testable,
-            order_tests_of_batch(
-                [prepared[index] for index in testable],
-                span=span,
-                seed=seed,
-                rising_contents=later_units_richer,
-                draws=permutations,
-            ),
-            strict=True,
-        )
-    )
+    tests = order_tests_of_batch(prepared, span=span, seed=seed, rising_contents=later_units_richer, draws=permutations)
     trends = [
-        trend_of(one, tests.get(index), span=span, ends=ends, important=important_change_percent, seed=seed)
-        for index, one in enumerate(prepared)
+        trend_of(one, test, span=span, ends=ends, important=important_change_percent, seed=seed)
+        for one, test in zip(prepared, tests, strict=True)
     ]
     by_kind: dict[SeriesKind, dict[str, Trend]] = {kind: {} for kind in SeriesKind}
     for one, trend in zip(prepared, trends, strict=True):
@@ -110,22 +96,15 @@ def _span(batch: Batch) -> tuple[tuple[float, float], tuple[str, str]]:
 
 
 def _content_scatter(
-    prepared: Sequence[Corrected], tests: Mapping[int, SeriesTest], *, span: tuple[float, float]
+    prepared: Sequence[Corrected], tests: Sequence[SeriesTest | None], *, span: tuple[float, float]
 ) -> float | None:
     """Scatter of the contents about their fitted change, of the active that scatters most [% of mean]."""
     found = []
-    for index, test in tests.items():
-        one = prepared[index]
-        change = fitted_change(one, span=span, may_bend=test.p_value <= CLEAR_LEVEL)
-        if one.series.kind is SeriesKind.CONTENT and change is not None:
-            found.append(100 * change.scatter / float(one.series.values.mean()))
+    for one, test in zip(prepared, tests, strict=True):
+        if one.series.kind is SeriesKind.CONTENT and test is not None:
+            change = fitted_change(one, span=span, may_bend=test.p_value <= CLEAR_LEVEL)
+            found += [100 * change.scatter / float(one.series.values.mean())] if change is not None else []
     return max(found, default=None)
-
-
-def _testable(one: Corrected) -> bool:
-    """Whether there is an order to compare, and a mean to take a percentage of."""
-    order, values = one.series.order, one.series.values
-    return len(order) >= FEWEST_UNITS and bool(order[0] < order[-1]) and bool(values.mean() > 0)
 
 
 def _terminal_line(trend: PourTrend) -> Message | str:

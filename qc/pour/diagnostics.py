@@ -6,7 +6,7 @@ import numpy as np
 from msgspec import Struct
 
 from qc.pour.correction import Corrected
-from qc.pour.multiple_testing import POSSIBLE_LEVEL
+from qc.pour.multiple_testing import FEWEST_UNITS, POSSIBLE_LEVEL
 from qc.pour.series import SeriesKind
 from qc.results.messages import Message, message
 from qc.stats.isotonic import Floats, rising_fit
@@ -14,7 +14,6 @@ from qc.stats.order_test import Places, monotone_share
 from qc.stats.permutations import generator, permutations, share_at_least
 from qc.stats.student import two_sided_p
 
-FEWEST_UNITS = 3
 # Lag-one correlation of the residuals, in standard errors, from which they are called autocorrelated (one-sided 5 %).
 AUTOCORRELATED = 1.645
 # Chance that a sound end unit is said to stand apart from the others.

@@ -19,6 +19,7 @@ from qc.stats.drift import centred_by_level, fit_change, straight
 from qc.stats.order_test import Monotone, OrderTest, Places, joint_order_tests, monotone_share
 from qc.stats.permutations import generator, permutations, share_at_least
 
+FEWEST_UNITS = 3
 PERMUTATIONS = 9_999
 # Series that a first look finds far from any call are not looked at further: their p-value has a standard error of
 # 0.01 at most, and no call hangs on it.
@@ -65,13 +66,13 @@ def order_tests_of_batch(
     seed: int,
     rising_contents: bool,
     draws: int = PERMUTATIONS,
-) -> list[SeriesTest]:
+) -> list[SeriesTest | None]:
     """Test all series of a batch as one decision.
 
     Parameters
     ----------
     prepared : sequence of Corrected
-        Each with at least three units.
+        Every series of the batch.
     span : (float, float)
         First and last place of the whole pour.
     seed : int
@@ -82,8 +83,9 @@ def order_tests_of_batch(
 
     Returns
     -------
-    list of SeriesTest
-        In the order of `prepared`; p-values [-], adjusted over all of them.
+    list of SeriesTest or None
+        In the order of `prepared`; p-values [-], adjusted over all of them. None for a series of too few units, of one
+        place only, or without a mean to take a percentage of.
 
     References
     ----------
@@ -93,6 +95,8 @@ def order_tests_of_batch(
     """
     groups: dict[tuple[tuple[str, ...], tuple[int, ...]], list[int]] = {}
     for index, one in enumerate(prepared):
+        if not _testable(one):
+            continue
         groups.setdefault((one.series.names, one.levels), []).append(index)
     shares = _shares_of_level([prepared[members[0]].series.kind for members in groups.values()])
     found: dict[int, SeriesTest] = {}
@@ -106,11 +110,17 @@ def order_tests_of_batch(
             found[index] = SeriesTest(
                 p_alone=test.p_alone, p_adjusted=test.p_value, p_value=test.p_value, detectable=change
             )
-    for index, one in enumerate(prepared):
-        if one.blocks and found[index].p_adjusted <= POSSIBLE_LEVEL:
+    for index in sorted(found):
+        if prepared[index].blocks and found[index].p_adjusted <= POSSIBLE_LEVEL:
             second = _unfooled_by_moulds(index, prepared, found, share=share_of[index], seed=seed, draws=draws)
             found[index] = replace(found[index], p_value=max(found[index].p_adjusted, second))
-    return [found[index] for index in range(len(prepared))]
+    return [found.get(index) for index in range(len(prepared))]
+
+
+def _testable(one: Corrected) -> bool:
+    """Whether there is an order to compare, and a mean to take a percentage of."""
+    order, values = one.series.order, one.series.values
+    return len(order) >= FEWEST_UNITS and bool(order[0] < order[-1]) and bool(values.mean() > 0)
 
 
 def _shares_of_level(kinds: Sequence[SeriesKind]) -> list[float]:
@@ -182,7 +192,8 @@ def _unfooled_by_moulds(
     straight line through the means of the moulds, or a pattern that comes back inside the moulds, decides.
     """
     one = prepared[index]
-    for other_index, other in enumerate(prepared):
+    for other_index in found:
+        other = prepared[other_index]
         same = other.series.active == one.series.active and other.series.names == one.series.names
         if one.series.kind is SeriesKind.CONTENT and other.series.kind is SeriesKind.CONCENTRATION and same:
             return found[other_index].p_value

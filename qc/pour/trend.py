@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from qc.pour.correction import Corrected
-from qc.pour.diagnostics import FEWEST_UNITS, monotone_steps, not_excluded
-from qc.pour.multiple_testing import CLEAR_LEVEL, POSSIBLE_LEVEL, SeriesTest
+from qc.pour.diagnostics import monotone_steps, not_excluded
+from qc.pour.multiple_testing import CLEAR_LEVEL, FEWEST_UNITS, POSSIBLE_LEVEL, SeriesTest
 from qc.results.messages import Message, message
 from qc.results.pour import Trend, TrendFlag
 from qc.stats.drift import (
