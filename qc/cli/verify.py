@@ -39,11 +39,11 @@ def verify(
 ) -> None:
     """Check whether a report, its result, its input and its rules still belong together.
 
-    Told line by line: each file against SHA256SUMS, the result against its seal, the digests printed on the pages, the
+    One line each: every file against SHA256SUMS, the result against its seal, the digests printed on the pages, the
     input, the rules and their editions, and whether this version judges the same and draws the same pages.
 
     What a digest cannot do: whoever rewrites every file and every digest in the folder leaves no trace in them. Keep
-    SHA256SUMS or the signed paper elsewhere, or sign the files by the means of your house.
+    SHA256SUMS or the signed paper elsewhere, or sign the files electronically.
 
     Exit code: 0 everything belongs together, 1 something does not, 2 there is no report or it cannot be read, 3 the
     input or the house rule file is not at hand, so that a part was not checked.

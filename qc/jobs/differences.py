@@ -79,7 +79,7 @@ def rule_differences(before: Document, after: Document) -> tuple[Difference, ...
 
 
 def verdict_differences(before: Document, after: Document) -> tuple[Difference, ...]:
-    """The differences in verdicts and figures alone: what two judgings of one input must have in common."""
+    """The differences in verdicts and figures only: what two judgings of one input must have in common."""
     return (
         *_of_records("batch", {"verdict": before.get("verdict")}, {"verdict": after.get("verdict")}),
         *_of_records("batch", {"rule_set": before.get("rule_set")}, {"rule_set": after.get("rule_set")}),

@@ -1,4 +1,4 @@
-"""A mould whose units are all light or all heavy, and a dose that changed with the fill alone: one sentence each."""
+"""A mould whose units are all light or all heavy, and a dose that changed with the fill only: one sentence each."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ SHARE_OF_LIMIT = 0.5
 
 
 def mould_findings(rows: Sequence[UnitRow], *, inner_percent: float | None, trend: PourTrend) -> tuple[Message, ...]:
-    """Say which moulds lie on one side of the mean as a whole, and whether the dose changed with the fill alone.
+    """Say which moulds lie on one side of the mean as a whole, and whether the dose changed with the fill only.
 
     Parameters
     ----------
@@ -53,7 +53,7 @@ def _one_side(mould: str, deviations: Sequence[float], *, beyond: float) -> Mess
         there = sorted((one for one in deviations if side * one > beyond), key=abs)
         if len(there) >= units - may_differ:
             return message(
-                "moulds.one_side",
+                "pour.one_side",
                 mould=mould,
                 heavy=heavy,
                 units=units,
@@ -68,7 +68,7 @@ def _one_side(mould: str, deviations: Sequence[float], *, beyond: float) -> Mess
 def _filling_not_settling(trend: PourTrend) -> list[Message]:
     called = (TrendFlag.CLEAR, TrendFlag.POSSIBLE)
     return [
-        message("moulds.filling", active=active)
+        message("pour.filling", active=active)
         for active, content in trend.content.items()
         if content.flag in called
         and (concentration := trend.concentration.get(active)) is not None

@@ -158,7 +158,7 @@ class CauseFound(Struct, frozen=True, kw_only=True):
 
 
 class CausePair(Struct, frozen=True, kw_only=True):
-    """Two causes at once that explain the measurements better than either alone."""
+    """Two causes at once that fit the measurements better than either by itself."""
 
     causes: tuple[str, str]
     probability: float

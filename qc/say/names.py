@@ -13,7 +13,7 @@ BATCH_VERDICT = {
     BatchVerdict.DOES_NOT_COMPLY: "Does not comply",
     BatchVerdict.UNDECIDED: "Undecided",
 }
-# A shape beside each word, so that neither colour nor reading speed carries the verdict alone.
+# A shape beside each word, so that neither colour nor reading speed carries the verdict by itself.
 BATCH_SIGN = {
     BatchVerdict.COMPLIES: "\N{CHECK MARK}",
     BatchVerdict.DOES_NOT_COMPLY: "\N{MULTIPLICATION X}",

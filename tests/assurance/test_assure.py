@@ -18,7 +18,7 @@ from qc.stats.tolerance import two_sided_factor
 
 RULES = {id: load_rule(id) for id in ("ph-eur-2.9.5", "ph-eur-2.9.6-b", "ph-eur-2.9.6-c", "harmonised-udu", "chp-0107")}
 
-UNKNOWN_SIZE = "How many units were poured is not entered, so no bound is given for those left."
+UNKNOWN_SIZE = "The number of units poured was not entered, so nothing is said of those left."
 
 
 def batch(units: int = 40, assayed: int = 10) -> Batch:
@@ -98,7 +98,7 @@ def test_sentence_of_a_batch_that_assures_nothing_says_so() -> None:
     assert found.pass_chance_low is not None
     assert found.pass_chance_low < 0.01
     assert paragraph(found.said).startswith(
-        "The 10 units in hand do not assure that another ten units of this batch, second stage included, would pass: "
+        "The 10 units tested do not assure that another ten units of this batch, second stage included, would pass: "
         "the chance may be less than 1 % (95 % confidence)."
     )
 
@@ -125,7 +125,7 @@ def test_a_pour_that_changed_limits_what_the_bound_holds_for() -> None:
     tests = (mass(1.0), dosage(98, 2))
     whole = assure_batch(tests=tests, book_rules=RULES, batch=batch())
     changed = assure_batch(tests=tests, book_rules=RULES, batch=batch(), changed={None})
-    added = " The pour changed along its course: this holds only for units drawn at random from all of it."
+    added = " A change was seen along the pour: this holds only for units drawn at random from the whole batch."
     assert paragraph(changed[0].said) == paragraph(whole[0].said) + added
     assert changed[1] == whole[1]
     assert paragraph(assure_batch(tests=tests, book_rules=RULES, batch=batch(), changed={"A"})[1].said).endswith(added)
@@ -136,7 +136,7 @@ def test_units_without_any_difference_assure_nothing() -> None:
     assert found.pass_chance_low is None
     assert (found.tolerance_low_percent, found.tolerance_high_percent) == (None, None)
     assert paragraph(found.said) == (
-        "The 10 units in hand do not differ at all, so nothing is assured about another ten units of this batch, "
+        "The 10 units tested do not differ at all, so nothing can be said about another ten units of this batch, "
         f"second stage included. {UNKNOWN_SIZE}"
     )
 
@@ -165,7 +165,7 @@ def test_mass_without_a_limit_is_not_assured() -> None:
     found = only(mass(1.0, limit=None))
     assert found.pass_chance_low is None
     assert paragraph(found.said).startswith(
-        "The limit of the rule cannot be told from these data, so nothing is assured about another twenty units of "
+        "The limit of the rule cannot be told from these data, so nothing can be said about another twenty units of "
         "this batch. With 95 % confidence at least 95 % of all units lie between"
     )
 

@@ -159,17 +159,17 @@ class TestSentence:
 
     def test_a_batch_assayed_whole_has_nothing_left(self) -> None:
         found = told(left=0, counted=outside(1, n=24))
-        assert paragraph(found.said) == "It is so. None of the 24 units is left: all were assayed."
+        assert paragraph(found.said) == "It is so. All 24 units were assayed, so none is left."
         assert (found.units_left, found.left_within, found.outside_at_most) == (0, None, None)
         assert (found.left_low_percent, found.left_high_percent) == (None, None)
 
     def test_a_batch_weighed_whole_has_nothing_left_to_say(self) -> None:
-        assert paragraph(told(left=0, by_mass=True).said) == "It is so. None of the 24 units is left unweighed."
+        assert paragraph(told(left=0, by_mass=True).said) == "It is so. All 24 units were weighed, so none is left."
 
     def test_a_batch_of_unknown_size_is_said_to_be_one(self) -> None:
         found = told(left=14, whole=None, counted=outside())
         assert paragraph(found.said) == (
-            "It is so. How many units were poured is not entered, so no bound is given for those left."
+            "It is so. The number of units poured was not entered, so nothing is said of those left."
         )
         assert (found.units_left, found.left_within, found.outside_at_most) == (None, None, None)
 
@@ -277,7 +277,7 @@ class TestOfAWholeBatch:
 
     def test_a_change_along_the_pour_stands_behind_all_of_it(self) -> None:
         found = self.only(self.DOSAGE, of=batch(), changed={"A"})
-        caveat = "The pour changed along its course: this holds only for units drawn at random from all of it."
+        caveat = "A change was seen along the pour: this holds only for units drawn at random from the whole batch."
         assert words(found.caveat) == caveat
         assert paragraph(found.said).endswith(f"not more than 4 of the 24 are outside 85 to 115 %. {caveat}")
         assert not self.only(self.DOSAGE, of=batch()).caveat

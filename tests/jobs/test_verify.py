@@ -221,7 +221,7 @@ class TestForgery:
         assert found == [
             "report.html does not print the digest of the result, result.json",
             "report.pdf does not carry the digest of this result",
-            "judged again version 0.1.0 judges otherwise:",
+            "judged again version 0.1.0 judges differently:",
             "judged again batch, verdict: undecided -> complies",
         ]
 
@@ -260,7 +260,7 @@ class TestForgery:
         folder = copied / "built-in"
         (copied / "batch.csv").unlink()
         rewritten(folder, lambda document: change(document["seal"]), sealed_anew=False)
-        assert f"seal says otherwise than the result about {told}" in broken(verify_report(folder))
+        assert f"seal differs from the result in {told}" in broken(verify_report(folder))
 
     @pytest.mark.parametrize("part", ["result_sha256", "rules", "asked", "entered_by", "rule_set", "qc_version"])
     def test_a_seal_that_lacks_a_part(self, part: str, copied: Path) -> None:

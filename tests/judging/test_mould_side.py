@@ -82,7 +82,7 @@ def test_a_dose_that_goes_with_the_fill_speaks_for_filling(
         concentration={"drug": Trend(flag=concentration, n=10)},
     )
     sentence = (
-        "The content of drug changes along the pour and its concentration was not seen to change: that speaks for the "
+        "The content of drug changes along the pour and its concentration was not seen to change: this points to the "
         "filling, not for settling."
     )
     assert all_words(mould_findings([], inner_percent=5.0, trend=trend)) == ((sentence,) if named else ())

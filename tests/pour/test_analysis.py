@@ -83,7 +83,7 @@ def test_a_change_of_some_assayed_units_is_extrapolated_to_the_ends_of_the_pour_
     assert words(some.sentence) == (
         f"Content of A clearly changed along the pour: it rose by {over_assayed:.1f} % of the mean from unit 7 to unit "
         f"23; extrapolated to units 1 and 24, by {some.change_percent:.1f} % (95 % interval "
-        f"{some.change_low_percent:+.1f} to {some.change_high_percent:+.1f} %). It is a straight drift (p 0.0001, 9 "
+        f"{some.change_low_percent:+.1f} to {some.change_high_percent:+.1f} %), as a straight drift (p 0.0001, 9 "
         "assayed units)."
     )
     every = analyse_pour(whole, seed=1).trend.content["A"]

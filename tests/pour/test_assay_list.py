@@ -43,10 +43,10 @@ def test_ten_at_random_and_beside_them_first_last_lightest_and_heaviest() -> Non
     assert found.power_random_only is not None
     assert found.power_random_only <= found.power + 0.02
     assert words(found.sentence).startswith("Assay for the test, drawn at random: units ")
-    assert "Beside them, to see settling and not for the test: " in words(found.sentence)
+    assert "Assay as well, to see settling and not for the test: " in words(found.sentence)
     assert (
         " With 1.6 % scatter of content (assumed, since nothing is assayed) this list shows a straight drift of 10 % "
-        "of the mean more than 99 times in 100; the random units alone "
+        "of the mean more than 99 times in 100; the random units by themselves "
     ) in words(found.sentence)
 
 
@@ -84,7 +84,7 @@ def test_assays_already_made_stand_in_place_of_the_random_sample() -> None:
     assert found.random_units == ()
     assert {"1", "30"} <= {unit for unit, _ in found.revealing}
     assert words(found.sentence).startswith(
-        "Assayed so far: 4 units. Beside them, to see settling and not for the test: 1 (first"
+        "Assayed so far: 4 units. Assay as well, to see settling and not for the test: 1 (first"
     )
 
 

@@ -90,7 +90,7 @@ def test_every_weighed_unit_gets_a_dose_with_its_interval() -> None:
         10 * 0.4 * (1 - 1 / 4.7) / np.mean([2.315, 2.310, 2.320, 2.312, 2.318, 2.301])
     )
     assert words(found.displacement) == (
-        "displacement value 4.7 g of active that displaces 1 g of base, taken as unsure by 12 %"
+        "displacement value 4.7 g of active that displaces 1 g of base, taken as uncertain by 12 %"
     )
 
 
@@ -160,7 +160,7 @@ OTHER = Active(name="camphor", label_claim_mg=Decimal(50), state=State.SUSPENDED
         ),
         (
             batch(ZINC, OTHER),
-            "The weights cannot show the dose of zinc oxide: one mass cannot be shared out between several suspended "
+            "The weights cannot show the dose of zinc oxide: one mass cannot be divided between several suspended "
             "actives (zinc oxide and camphor).",
         ),
         (
@@ -184,8 +184,8 @@ def test_a_small_dose_is_not_shown_and_the_sentence_says_how_far_the_weights_rea
     found = screen(batch(replace(ZINC, label_claim_mg=Decimal(20))))
     assert found.doses == ()
     assert words(found.silent_because).startswith(
-        "The weights cannot show the dose of zinc oxide: they tell doses apart no better than 15 % of the label. A "
-        "change of dose by 10 % changes the mass by "
+        "The weights cannot show the dose of zinc oxide: a dose estimated from its mass is uncertain by more than "
+        "15 % of the label. A change of dose by 10 % changes the mass by "
     )
 
 
@@ -246,7 +246,7 @@ class TestBesideAssays:
         assert widened > 1.5
         told = words(found.sentence)
         assert "As estimated by mass, the 6 assayed units miss their assays by more than the standard" in told
-        assert f"; all intervals are therefore widened {widened:.1f}-fold. " in told
+        assert f"; intervals are therefore made {widened:.1f} times as wide. " in told
 
     def test_estimates_that_miss_by_far_silence_the_screen(self) -> None:
         found = screen(self.made("700", "100", "700", "100", "700", "100"))

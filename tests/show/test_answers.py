@@ -47,14 +47,14 @@ def test_a_batch_of_which_nothing_was_found_still_has_a_line_for_every_question(
     assert found["Where in the pour"] == ("The pour was not followed: no masses or contents in a pour order.",)
     assert found["Likeliest causes"] == ("No causes were weighed: too little was measured.",)
     assert found["How sure"] == (
-        "Nothing is assured about another sample: no test has a mean and a spread to reckon from.",
+        "Nothing is assured about another sample: no test has a mean and a spread to calculate from.",
     )
     assert found["What to do now"] == ("Nothing further is asked by the tests.",)
 
 
 def test_the_test_least_sure_to_pass_again_is_named_first_without_its_tolerance_interval(batches: Batches) -> None:
     interval = "With the same confidence at least 95 % of all units lie between 95.2 and 105.2 % of label."
-    changed = "The pour changed along its course: this holds only for units drawn at random from all of it."
+    changed = "A change was seen along the pour: this holds only for units drawn at random from the whole batch."
     rest = "Of the 14 units left, all lie between 94.1 and 105.0 % of label with 95 % confidence."
     told = f"Another twenty units would pass. {interval} {rest} {changed}"
     judged = replace(

@@ -103,7 +103,7 @@ def chance_pieces(answer: Chance, *, plan: ChancePlan | None = None) -> tuple[Pi
 
 
 def _batch(test: str, mean: float, sd: float) -> str:
-    """Mean and spread in the terms of the test: the tests about the own mean know the RSD alone."""
+    """Mean and spread in the terms of the test: the tests about the own mean know the RSD only."""
     if test == "dosage-unit-uniformity":
         return f"true mean {plain_limit(mean)} % of label and true SD {plain_limit(sd)} % of label"
     return f"true RSD {plain_limit(sd / mean * 100)} %"

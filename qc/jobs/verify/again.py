@@ -88,7 +88,7 @@ def _same_result(then: Mapping[str, Any], today: Mapping[str, Any], *, version: 
     parts = [key for key in dict.fromkeys((*then, *today)) if key not in _NOT_JUDGED]
     apart = [key for key in parts if not _agree(then.get(key), today.get(key))]
     if told:
-        return [Line(Status.BROKEN, AGAIN, one) for one in (f"{by} judges otherwise:", *map(str, told))]
+        return [Line(Status.BROKEN, AGAIN, one) for one in (f"{by} judges differently:", *map(str, told))]
     if not apart:
         return [Line(Status.HOLDS, AGAIN, f"{by} comes to the same verdicts and figures")]
     state = Status.BROKEN if version == __version__ else Status.REMARK
@@ -112,7 +112,7 @@ def _agree(then: object, today: object) -> bool:
 
 
 def _same_pages(filed: FiledResult, checked: Checked) -> list[Line]:
-    """Whether the pages are those that this version draws: what a page says cannot be told from its digest alone."""
+    """Whether the pages are those that this version draws: what a page says cannot be told from its digest."""
     page, pdf = filed.folder.files.get(HTML), filed.folder.files.get(PDF)
     lines = []
     judged = checked.to_draw()

@@ -98,7 +98,7 @@ def _refuse(report: Path, found: str, mend: str) -> NoReturn:
 def filed_together(folder: ReportFolder) -> list[Line]:
     """Every file against the digest it was filed with, one line a file."""
     if SUMS not in folder.files:
-        told = "is missing, so the files cannot be held against the digests they were filed with"
+        told = "is missing, so the files cannot be compared with the digests they were filed with"
         return [Line(Status.BROKEN, SUMS, told)]
     try:
         listed = read_sums(folder.files[SUMS].decode())
@@ -147,7 +147,7 @@ def result_and_seal(folder: ReportFolder) -> tuple[FiledResult | None, list[Line
         lines.append(Line(Status.HOLDS, "result", f"is the one that was sealed ({seal.result_sha256[:12]}...)"))
     apart = _said_otherwise(document, seal)
     if apart:
-        lines.append(Line(Status.BROKEN, "seal", f"says otherwise than the result about {', '.join(apart)}"))
+        lines.append(Line(Status.BROKEN, "seal", f"differs from the result in {', '.join(apart)}"))
     else:
         told = "says the same as the result about input, rules, version and names"
         lines.append(Line(Status.HOLDS, "seal", told))

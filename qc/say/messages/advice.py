@@ -22,12 +22,11 @@ SENTENCES = {
     "enter_on_checks": "Enter {missing}{active:for}: its limit stands on the Checks sheet.",
     "clear_change": "the clear change of the {series}{active:of} along the pour",
     "nothing_more": "These tests ask for nothing more. Go on to the other checks of release.",
-    "masses_alone": "Masses alone do not show the dose: a batch can pass on mass and fail on content. No unit was "
-    "assayed.",
+    "masses_alone": "Masses do not show the dose: a batch can pass on mass and fail on content. No unit was assayed.",
     "of_assayed_units": "{actives:listed}: {assayed} of {units} units were assayed; the tests speak of these, not of "
     "every unit.",
     "of_the_sample": "{active}: {sample} of the {assayed} assayed units are the sample of {rules:listed}; the others "
-    "were held against the outer limits alone.",
+    "were compared with the outer limits only.",
     "no_label_claim": "The content test compares units with their own mean; nothing here compares with the label "
     "claim, so it is not said whether the mean is right.",
     "masses_not_judged": "The rules in use ask for no mass test of single units: the masses were not judged.",

@@ -27,7 +27,7 @@ def listed(
         else f"Assay for the test, drawn at random: units {', '.join(drawn)}."
     )
     extra = ", ".join(f"{unit} ({why})" for unit, why in revealing)
-    second = f" Beside them, to see settling and not for the test: {extra}." if extra else ""
+    second = f" Assay as well, to see settling and not for the test: {extra}." if extra else ""
     if power is None:
         return first + second
     if measured:
@@ -39,7 +39,7 @@ def listed(
         f"mean {_times(power)}"
     )
     compared = (
-        f"; the {'assays so far' if done else 'random units'} alone {_times(power_drawn)}"
+        f"; the {'assays so far' if done else 'random units'} by themselves {_times(power_drawn)}"
         if extra and power_drawn is not None
         else ""
     )

@@ -8,11 +8,11 @@ from qc.say.numbers import at_least
 
 SENTENCES = {
     "share_outside": "not more than {share:at_most} of them outside {low:plain} to {high:plain} %",
-    "size_unknown": "How many units were poured is not entered, so no bound is given for those left.",
+    "size_unknown": "The number of units poured was not entered, so nothing is said of those left.",
     "outside_range": "outside {low:plain} to {high:plain} %",
     "off_labelled_mass": "more than {percent:plain} % from the labelled mass",
-    "changed": "The pour changed along its course: this holds only for units drawn at random from all of it.",
-    "none_left": "None of the {whole} units is left{by_mass:either  unweighed|: all were assayed}.",
+    "changed": "A change was seen along the pour: this holds only for units drawn at random from the whole batch.",
+    "none_left": "All {whole} units were {by_mass:either weighed|assayed}, so none is left.",
 }
 
 _IN_WORDS = {10: "ten", 20: "twenty", 30: "thirty"}
@@ -29,7 +29,7 @@ def passes(*, chance: float, confidence: float, size: int, left: int, second_sta
 def may_fail(*, n: int, confidence: float, size: int, left: int, second_stage: bool, short: bool) -> str:
     """Units in hand that assure nothing worth a number."""
     return (
-        f"The {n} units in hand do not assure that {_asked(size, left, second_stage, short)} would pass: the chance "
+        f"The {n} units tested do not assure that {_asked(size, left, second_stage, short)} would pass: the chance "
         f"may be less than 1 % ({_sure(confidence)})."
     )
 
@@ -37,13 +37,13 @@ def may_fail(*, n: int, confidence: float, size: int, left: int, second_stage: b
 def no_difference(*, n: int, size: int, left: int, second_stage: bool, short: bool) -> str:
     """Units in hand without a spread."""
     who = _asked(size, left, second_stage, short).rstrip(",")
-    return f"The {n} units in hand do not differ at all, so nothing is assured about {who}."
+    return f"The {n} units tested do not differ at all, so nothing can be said about {who}."
 
 
 def no_limit(*, size: int, left: int, second_stage: bool, short: bool) -> str:
     """A rule whose limit these data do not tell."""
     who = _asked(size, left, second_stage, short).rstrip(",")
-    return f"The limit of the rule cannot be told from these data, so nothing is assured about {who}."
+    return f"The limit of the rule cannot be told from these data, so nothing can be said about {who}."
 
 
 def all_units(

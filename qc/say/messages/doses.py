@@ -7,9 +7,10 @@ from qc.say.numbers import fixed, p_value, plain_limit
 
 SENTENCES = {
     "tells": "A change of dose by {dose_percent:plain} % changes the mass by {mass_percent:+.2f} % ({displacement}); "
-    "unit beside unit the weights tell doses apart to {between_percent:.0f} % of the label (one standard deviation).",
+    "between units, a dose estimated from its mass is uncertain by {between_percent:.0f} % of the label (one standard "
+    "deviation).",
     "silent": "The weights cannot show the dose of {active}: {why}. {tells}",
-    "too_coarse": "they tell doses apart no better than {useful_percent:plain} % of the label",
+    "too_coarse": "a dose estimated from its mass is uncertain by more than {useful_percent:plain} % of the label",
     "negative": "{units:units} would hold a negative dose, so masses differ here by filling or trimming more than by "
     "dose",
     "dissolved": "The weights cannot show the dose of {active}: it is dissolved, and what is dissolved does not "
@@ -18,7 +19,7 @@ SENTENCES = {
     "no_label_claim": "The weights cannot show the dose of {active}: no label claim was entered.",
     "like_base": "The weights cannot show the dose of {active}: it weighs nearly what the base weighs that it "
     "displaces (displacement {number} {convention}, too near 1).",
-    "several_suspended": "The weights cannot show the dose of {active}: one mass cannot be shared out between several "
+    "several_suspended": "The weights cannot show the dose of {active}: one mass cannot be divided between several "
     "suspended actives ({suspended:listed}).",
     "others_unknown": "The weights cannot show the dose of {active}: the label claim or displacement of "
     "{unknown:listed} is missing.",
@@ -30,7 +31,7 @@ SENTENCES = {
 def displacement(*, number: str, convention: str, sd_percent: float) -> str:
     """The displacement number as typed with its convention, and its standard deviation [% of it]."""
     name = "displacement value" if convention == DisplacementConvention.VALUE.value else "displacement factor"
-    return f"{name} {number} {convention}, taken as unsure by {plain_limit(sd_percent)} %"
+    return f"{name} {number} {convention}, taken as uncertain by {plain_limit(sd_percent)} %"
 
 
 def base_from(*, calibrated: bool, own_sd: float, careful_sd: float | None) -> str:
@@ -58,8 +59,8 @@ def shown(*, active: str, tells: str, beside: str) -> str:
     assays = f" {beside}" if beside else ""
     return (
         f"Doses of {active} from the weights, a screening estimate and no substitute for an assay. {tells}{assays} The "
-        "level shared by all units is as unsure as the displacement number; intervals are first order and a few per "
-        "cent too narrow where that number is near 1."
+        "mean of all doses is as uncertain as the displacement number; where that number is near 1, the intervals are "
+        "a few per cent too narrow."
     )
 
 
@@ -78,4 +79,4 @@ def agrees(*, n: int, p: float) -> str:
 
 def widened(*, missed: str, widen: float) -> str:
     """By what the intervals are widened where the assays miss [-]."""
-    return f"{missed[0].upper()}{missed[1:]}; all intervals are therefore widened {fixed(widen, decimals=1)}-fold."
+    return f"{missed[0].upper()}{missed[1:]}; intervals are therefore made {fixed(widen, decimals=1)} times as wide."

@@ -6,9 +6,11 @@ from collections.abc import Sequence
 
 from qc.say.changes import Ends, moved_from_to, series_name
 from qc.say.numbers import change as signed
-from qc.say.numbers import p_value, percent_short
+from qc.say.numbers import p_value, percent_short, plain_limit
 
 SENTENCES = {
+    "filling": "The content of {active} changes along the pour and its concentration was not seen to change: this "
+    "points to the filling, not to settling.",
     "straight_drift": "a straight drift",
     "step": "a step after unit {after}",
     "mould_not_excluded": "The moulds were poured one after the other: a difference between moulds cannot be excluded.",
@@ -55,7 +57,7 @@ Interval = tuple[float, float]
 
 def changed(*, series: str, active: str, clearly: bool, shape: str, size: str, p: float, n: int) -> str:
     """A change that was called; `size` in words, or "" where nothing could be fitted."""
-    sized = f": it {size}. It is {shape}" if size else ""
+    sized = f": it {size}, as {shape}" if size else ""
     word = "clearly" if clearly else "possibly"
     return f"{series_name(series, active)} {word} changed along the pour{sized} ({p_value(p)}, {_units(series, n)})."
 
@@ -111,6 +113,15 @@ def picture_of_none(*, series: str, active: str, taken_out: bool) -> str:
     )
     return (
         f"{_drawn(series, active, taken_out)}, with the fitted straight line and its 95 % band. It cannot show {blind}."
+    )
+
+
+def one_side(*, mould: str, heavy: bool, units: int, there: int, near: float, far: float, beyond: float) -> str:
+    """A mould of which all units, or all but one, are light or heavy: their deviations and the bound [% of mean]."""
+    count = f"All {units}" if there == units else f"{there} of the {units}"
+    return (
+        f"{count} units of mould {mould} are {'heavy' if heavy else 'light'}, {signed(near)} to {signed(far)} % from "
+        f"the mean (more than half the limit, {plain_limit(beyond)} %)."
     )
 
 

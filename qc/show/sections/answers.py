@@ -141,7 +141,7 @@ def how_sure(judged: JudgedBatch) -> tuple[str, ...]:
     """What is assured about another sample, a line a test, the test that failed or is least sure first."""
     told = least_sure_first(judged)
     if not told:
-        return ("Nothing is assured about another sample: no test has a mean and a spread to reckon from.",)
+        return ("Nothing is assured about another sample: no test has a mean and a spread to calculate from.",)
     title = titles(judged)
     lines = [f"{shortened(title(one), most=60)}: {_assured(one)}." for one in told]
     # What holds for all of them, for example how the units must have been drawn, is said once.

@@ -68,7 +68,7 @@ def causes(judged: JudgedBatch) -> tuple[Section, ...]:
         column("Evidence", lambda one: true_minus(paragraph(one.evidence)) or None),
     )
     pairs = table(
-        "Two causes at once that explain the measurements better than either alone",
+        "Two causes at once that fit the measurements better than either by itself",
         judged.cause_pairs,
         number("Probability", lambda one: probability(one.probability)),
         column("Causes", lambda one: " and ".join(in_words(cause, CAUSE) for cause in one.causes)),

@@ -116,7 +116,7 @@ def _counts(found: Reconciliation) -> dict[str, str]:
 
 def _actives(balances: tuple[ActiveBalance, ...]) -> Table:
     return table(
-        "Active weighed and active found; the interval holds assay repeatability and sampling alone",
+        "Active weighed and active found; the interval holds assay repeatability and sampling only",
         balances,
         column("Active", lambda one: one.active),
         number("Weighed [mg]", lambda one: fixed(one.weighed_mg, decimals=1)),
