@@ -39,7 +39,7 @@ NUMBERS_WRITTEN_LEFT = {
     "teach": 34,
     "simulate": 20,
 }
-KINDS_TOLD_APART_LEFT = 13
+KINDS_TOLD_APART_LEFT = 6
 CLASS_NAMES_TWICE_LEFT = 9
 
 # Rooms that find and decide; what they find goes upward as messages and limits, and qc/say words it.

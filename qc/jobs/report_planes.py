@@ -5,6 +5,7 @@ from __future__ import annotations
 from msgspec.structs import replace
 
 from qc.results import JudgedBatch, OperatingCurve, PassPlane, TestResult
+from qc.rules.kinds import dosage_units
 from qc.rules.kinds.dosage_units.record import DosageUnitRule
 from qc.rules.rule_books import RuleBook
 
@@ -34,7 +35,8 @@ def with_planes(judged: JudgedBatch, *, book: RuleBook) -> JudgedBatch:
     drawn = [
         found
         for test in judged.tests
-        if isinstance(rule := book.rules.get(test.rule), DosageUnitRule) and (found := _of_test(test, rule)) is not None
+        if (rule := dosage_units.KIND.own(book.rules.get(test.rule))) is not None
+        and (found := _of_test(test, rule)) is not None
     ]
     return replace(
         judged,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from fractions import Fraction
 
 from msgspec.structs import replace
@@ -10,57 +10,37 @@ from msgspec.structs import replace
 from qc.batch import Active, Batch
 from qc.contents import Found, contents_found, scale_of
 from qc.judging.applicable import dose_at_threshold
-from qc.judging.samples import mass_sample
+from qc.judging.samples import mass_sample, with_all_units
 from qc.quantities import mean
-from qc.results import TestResult, Verdict, WithoutLeftOut, message
-from qc.rules.kinds.content.procedure import TEST as CONTENT_TEST
+from qc.results import TestResult, Verdict, message
 from qc.rules.kinds.content.procedure import judge_contents
 from qc.rules.kinds.content.record import ContentRule
-from qc.rules.kinds.dosage_units.procedure import TEST as DOSAGE_UNIT_TEST
 from qc.rules.kinds.dosage_units.procedure import ToPercent, judge_dosage_units
 from qc.rules.kinds.dosage_units.record import DosageUnitRule, Route, route_for
 from qc.rules.measured import Measured, Stages, split_by_stage
+from qc.rules.records import Rule
 
 
 def judge_content_rule(batch: Batch, *, rule: ContentRule, active: Active | None, required: bool) -> TestResult:
     """Judge the contents of one active about their own mean."""
-    if active is None:
-        return _nothing_assayed(CONTENT_TEST, rule.id, rule.first_size, active=None, required=required)
-    found = contents_found(batch, active=active)
-    if not found:
-        return _nothing_assayed(CONTENT_TEST, rule.id, rule.first_size, active=active.name, required=required)
-    record = _about_the_mean(batch, found, rule=rule, active=active)
-    without = None
-    left_out = _left_out_and_assayed(batch, found)
-    if left_out and record.verdict is not Verdict.NOT_ASSESSED:
-        kept = [content for content in found if content.unit not in left_out]
-        other = _about_the_mean(batch, kept, rule=rule, active=active, less=left_out)
-        without = WithoutLeftOut(units=left_out, verdict=other.verdict, figures=other.figures)
+    found = () if active is None else contents_found(batch, active=active)
+    if active is None or not found:
+        return _nothing_assayed(rule, active=active, required=required)
+
+    def judge(less: Collection[str]) -> TestResult:
+        scale = scale_of(batch, active=active, less=less)
+        if scale is None:
+            blank = _blank(rule, active=active, required=required)
+            return replace(blank, missing=message("tests.label_claim"), reasons=(message("tests.mixed_units"),))
+        kept = [one for one in found if one.unit not in less]
+        measured = [Measured(unit=one.unit, value=value) for one in kept if (value := one.on(scale)) is not None]
+        return judge_contents(_staged(measured, kept, rule=rule), rule=rule, active=active.name, scale=scale)
+
+    record = with_all_units(judge, left_out=_left_out_and_assayed(batch, found))
+    if record.verdict is not Verdict.NOT_ASSESSED:
+        return replace(record, required=required)
     # Contents that were entered and cannot be laid on one scale keep the batch undecided, whatever the set asks for.
-    lacking = record.verdict is Verdict.NOT_ASSESSED
-    return replace(record, required=required or lacking, without_left_out=without)
-
-
-def _about_the_mean(
-    batch: Batch, found: Sequence[Found], *, rule: ContentRule, active: Active, less: Sequence[str] = ()
-) -> TestResult:
-    scale = scale_of(batch, active=active, less=less)
-    if scale is None:
-        return TestResult(
-            id=CONTENT_TEST,
-            rule=rule.id,
-            active=active.name,
-            verdict=Verdict.NOT_ASSESSED,
-            missing=message("tests.label_claim"),
-            reasons=(message("tests.mixed_units"),),
-        )
-    measured = [Measured(unit=one.unit, value=value) for one in found if (value := one.on(scale)) is not None]
-    return judge_contents(
-        _staged(measured, found, first_size=rule.first_size, second_size=rule.second_size),
-        rule=rule,
-        active=active.name,
-        scale=scale,
-    )
+    return replace(record, required=True, without_left_out=None)
 
 
 def judge_dosage_rule(
@@ -68,45 +48,41 @@ def judge_dosage_rule(
 ) -> TestResult:
     """Judge the contents of one active against the label; by mass where the table of forms allows it."""
     if active is None:
-        return _nothing_assayed(DOSAGE_UNIT_TEST, rule.id, rule.first_size, active=None, required=required)
+        return _nothing_assayed(rule, active=None, required=required)
     found = contents_found(batch, active=active)
     if not found:
         return _by_mass(batch, rule=rule, active=active, form=form, required=required)
     if any(content.percent is None for content in found):
-        return TestResult(
-            id=DOSAGE_UNIT_TEST,
-            rule=rule.id,
-            active=active.name,
-            verdict=Verdict.NOT_ASSESSED,
-            missing=message("tests.label_claim"),
-            reasons=(message("tests.compares_with_label"),),
-            required=required,
+        blank = _blank(rule, active=active, required=required)
+        return replace(blank, missing=message("tests.label_claim"), reasons=(message("tests.compares_with_label"),))
+
+    def judge(less: Collection[str]) -> TestResult:
+        kept = [one for one in found if one.unit not in less]
+        measured = [Measured(unit=one.unit, value=one.percent) for one in kept if one.percent is not None]
+        return _against_the_label(
+            _staged(measured, kept, rule=rule), to_percent=list, rule=rule, active=active, route=Route.CONTENT
         )
-    record = _against_the_label(found, rule=rule, active=active)
-    without = None
-    left_out = _left_out_and_assayed(batch, found)
-    if left_out:
-        kept = [content for content in found if content.unit not in left_out]
-        other = _against_the_label(kept, rule=rule, active=active)
-        without = WithoutLeftOut(units=left_out, verdict=other.verdict, figures=other.figures)
-    return replace(record, required=required, without_left_out=without)
+
+    record = with_all_units(judge, left_out=_left_out_and_assayed(batch, found))
+    return replace(record, required=required)
 
 
-def _against_the_label(found: Sequence[Found], *, rule: DosageUnitRule, active: Active) -> TestResult:
-    measured = [Measured(unit=content.unit, value=content.percent) for content in found if content.percent is not None]
+def _against_the_label(
+    stages: Stages, *, to_percent: ToPercent, rule: DosageUnitRule, active: Active, route: Route
+) -> TestResult:
     return judge_dosage_units(
-        _staged(measured, found, first_size=rule.first_size, second_size=rule.second_size),
-        to_percent=list,
+        stages,
+        to_percent=to_percent,
         rule=rule,
         active=active.name,
         target_percent=active.target_percent,
-        route=Route.CONTENT,
+        route=route,
     )
 
 
 def _by_mass(batch: Batch, *, rule: DosageUnitRule, active: Active, form: str, required: bool) -> TestResult:
     """The mass route x_i = w_i A / W where it is open; else "not assessed", with its figure for information."""
-    none_assayed = _nothing_assayed(DOSAGE_UNIT_TEST, rule.id, rule.first_size, active=active.name, required=required)
+    none_assayed = _nothing_assayed(rule, active=active, required=required)
     at_threshold = dose_at_threshold(batch, active=active, rule=rule)
     open_route = Route.MASS in {
         route_for(rule, form=form, at_threshold=side)
@@ -122,12 +98,11 @@ def _by_mass(batch: Batch, *, rule: DosageUnitRule, active: Active, form: str, r
             missing=message("advice.contents", number=rule.first_size, mass_route=missing),
             reasons=(*none_assayed.reasons, message("tests.route_needs", missing=missing)),
         )
-    by_mass = judge_dosage_units(
+    by_mass = _against_the_label(
         split_by_stage(sample, marked=[None] * len(sample), first_size=rule.first_size, second_size=rule.second_size),
         to_percent=_mass_to_percent(Fraction(active.batch_assay_percent)),
         rule=rule,
-        active=active.name,
-        target_percent=active.target_percent,
+        active=active,
         route=Route.MASS,
     )
     if at_threshold is None:
@@ -150,23 +125,22 @@ def _mass_to_percent(assay_percent: Fraction) -> ToPercent:
     return to_percent
 
 
-def _staged(measured: Sequence[Measured], found: Sequence[Found], *, first_size: int, second_size: int) -> Stages:
+def _staged(measured: Sequence[Measured], found: Sequence[Found], *, rule: ContentRule | DosageUnitRule) -> Stages:
     stages = [content.stage for content in found]
-    return split_by_stage(measured, marked=stages, first_size=first_size, second_size=second_size)
+    return split_by_stage(measured, marked=stages, first_size=rule.first_size, second_size=rule.second_size)
 
 
-def _left_out_and_assayed(batch: Batch, found: Sequence[Found]) -> tuple[str, ...]:
+def _left_out_and_assayed(batch: Batch, found: Sequence[Found]) -> list[str]:
     left_out = {unit.name for unit in batch.units if unit.left_out_because}
-    return tuple(content.unit for content in found if content.unit in left_out)
+    return [content.unit for content in found if content.unit in left_out]
 
 
-def _nothing_assayed(test: str, rule: str, size: int, *, active: str | None, required: bool) -> TestResult:
-    return TestResult(
-        id=test,
-        rule=rule,
-        active=active,
-        verdict=Verdict.NOT_ASSESSED,
-        missing=message("advice.contents", number=size, mass_route=""),
-        reasons=(message("tests.nothing_assayed", active=active),),
-        required=required,
-    )
+def _blank(rule: Rule, *, active: Active | None, required: bool) -> TestResult:
+    name = None if active is None else active.name
+    return TestResult(id=rule.test, rule=rule.id, active=name, verdict=Verdict.NOT_ASSESSED, required=required)
+
+
+def _nothing_assayed(rule: ContentRule | DosageUnitRule, *, active: Active | None, required: bool) -> TestResult:
+    blank = _blank(rule, active=active, required=required)
+    missing = message("advice.contents", number=rule.first_size, mass_route="")
+    return replace(blank, missing=missing, reasons=(message("tests.nothing_assayed", active=blank.active),))

@@ -38,6 +38,7 @@ from qc.results import (
     message,
 )
 from qc.rules.forms import Form, find_form, nearest_forms
+from qc.rules.kinds import kind_of, mean_mass
 from qc.rules.kinds.content.record import ContentRule
 from qc.rules.kinds.dosage_units.acceptance_value import acceptance_boundary
 from qc.rules.kinds.dosage_units.record import DosageUnitRule
@@ -77,7 +78,7 @@ def judge_batch(batch: Batch, *, book: RuleBook, seed: int | None = None) -> Jud
     else:
         judged = tuple(_judge_one(batch, one, form=form.name) for one in asked)
     of_units = tuple(with_next_units(test, batch=batch, seed=drawn_with) for test in judged)
-    plan = compare_with_plan(batch, rule=_mean_rule(book))
+    plan = compare_with_plan(batch, rule=next(filter(None, map(mean_mass.KIND.own, book.rules.values())), None))
     release = judge_release(
         batch, book=book, asked=asked_of_all, form=form.name if form else "", actives=actives, plan=plan
     )
@@ -165,7 +166,7 @@ def _clearly_changed(trend: PourTrend) -> frozenset[str | None]:
 
 def _first_sample(asked: Sequence[AskedTest]) -> int:
     """Units of the first stage of the content test that is asked for; the usual number where none is."""
-    sizes = [one.rule.first_size for one in asked if isinstance(one.rule, ContentRule | DosageUnitRule)]
+    sizes = [kind.sizes(one.rule)[0] for one in asked if (kind := kind_of(one.rule)).per_active]
     return sizes[0] if sizes else RANDOM_UNITS
 
 
@@ -245,13 +246,6 @@ def overall(tests: Sequence[TestResult], *, beside: Sequence[TestResult] = ()) -
     return BatchVerdict.COMPLIES
 
 
-def _mean_rule(book: RuleBook) -> MeanMassRule | None:
-    for rule in book.rules.values():
-        if isinstance(rule, MeanMassRule):
-            return rule
-    return None
-
-
 def _mass_limits(batch: Batch, asked: Sequence[AskedTest], *, form: str) -> tuple[MassBand | None, Fraction | None]:
     """The limits and the centre that masses are drawn against: those of the first mass rule asked for."""
     centre = sample_mean_g(mass_sample(batch))
@@ -273,7 +267,7 @@ def _wrong_form(asked: Sequence[AskedTest], form: str) -> tuple[Remark, ...]:
     return tuple(
         Remark(where=one.rule.id, text=message("advice.asked_by_name", title=one.rule.title, form=form))
         for one in asked
-        if isinstance(one.rule, ContentRule) and one.rule.forms and form not in one.rule.forms
+        if (forms := kind_of(one.rule).asked_of(one.rule)) and form not in forms
     )
 
 

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from decimal import Decimal
 from fractions import Fraction
 
 from msgspec.structs import replace
 
 from qc.batch import Batch
-from qc.judging.samples import MassSample, mass_sample
+from qc.judging.samples import MassSample, mass_sample, with_all_units
 from qc.pour.planned_mass import worked_out
 from qc.quantities import deviation_percent, mean
-from qc.results import Limit, PlannedMass, TestResult, Verdict, WithoutLeftOut, message
+from qc.results import Limit, PlannedMass, TestResult, Verdict, message
 from qc.rules.kinds.mass.procedure import judge_masses
 from qc.rules.kinds.mass.record import MassBasis, MassRule
 from qc.rules.kinds.mean_mass import MeanMassRule
@@ -23,20 +24,18 @@ def judge_mass_rule(batch: Batch, *, rule: MassRule, form: str, required: bool) 
     """Judge a batch by a mass rule, with what leaving out the units that carry a reason would change beside it."""
     weighed = mass_sample(batch)
     labelled_g = batch.planned_mass_g if rule.basis is MassBasis.LABELLED_MASS else None
-    record = judge_masses(weighed.sample, others=weighed.others, rule=rule, form=form, labelled_mass_g=labelled_g)
-    left_out = {unit.name for unit in batch.weighed if unit.left_out_because}
-    without = None
-    if left_out:
-        kept = judge_masses(
-            tuple(unit for unit in weighed.sample if unit.unit not in left_out),
-            others=tuple(unit for unit in weighed.others if unit.unit not in left_out),
+
+    def judge(less: Collection[str]) -> TestResult:
+        return judge_masses(
+            tuple(unit for unit in weighed.sample if unit.unit not in less),
+            others=tuple(unit for unit in weighed.others if unit.unit not in less),
             rule=rule,
             form=form,
             labelled_mass_g=labelled_g,
         )
-        names = tuple(unit.name for unit in batch.weighed if unit.name in left_out)
-        without = WithoutLeftOut(units=names, verdict=kept.verdict, figures=kept.figures)
-    return replace(record, required=required and record.required, without_left_out=without)
+
+    record = with_all_units(judge, left_out=[unit.name for unit in batch.weighed if unit.left_out_because])
+    return replace(record, required=required and record.required)
 
 
 def sample_mean_g(weighed: MassSample) -> Fraction | None:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from enum import Enum
-from typing import Any, ClassVar, Generic, TypeVar
+from typing import Any, ClassVar, Generic, TypeVar, cast
 
 from msgspec import Struct
 
@@ -44,6 +44,20 @@ class Kind(Generic[RuleOfKind]):
     """Whether it is judged for each active by itself."""
     adds_forms: ClassVar[bool] = False
     """Whether a house may add forms to its table."""
+    chance: ClassVar[str] = ""
+    """Which chance of passing is worked out for it, by its id in `qc.assurance`; empty where none is."""
+
+    def own(self, rule: Rule | None) -> RuleOfKind | None:
+        """The rule where it is one of this kind."""
+        return cast(RuleOfKind, rule) if isinstance(rule, self.record) else None
+
+    def sizes(self, rule: RuleOfKind) -> tuple[int, int]:
+        """Units of the first stage, and further units of a second; 0 where there is none [units]."""
+        return 0, 0
+
+    def first_stage(self, rule: RuleOfKind, *, n: int) -> RuleOfKind:
+        """The first stage with another number of units; counts that may lie outside go with it, rounded down."""
+        raise NotImplementedError
 
     def note_misshapen(self, rule: RuleOfKind, *, place: str, findings: Findings) -> None:
         """Note what cannot be true of the numbers of a rule, beyond what stands beside its fields.

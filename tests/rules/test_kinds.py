@@ -4,26 +4,37 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from decimal import Decimal
+from fractions import Fraction
+from importlib import import_module
 from pathlib import Path
 
 import pytest
 
+from qc.batch import Batch
+from qc.document import result_document
+from qc.results import BatchVerdict, JudgedBatch
 from qc.rules import kinds
 from qc.rules.built_in import read_rule
 from qc.rules.kinds import all_kinds, kind_of, kinds_of_tests
 from qc.rules.listing import rule_page
+from qc.rules.measured import Measured
 from qc.rules.rule_books import load_rule, rule_ids
 from qc.rules.strict_records import Findings, RuleProblem
 from qc.rules.tightening import settable_somewhere, tighten
+from qc.say.limits import lines
+from qc.say.messages import all_words
 
 TOY = '''
 """How far a unit may float above the ground: a kind of rule that no book has."""
 
 from decimal import Decimal
+from fractions import Fraction
 from types import MappingProxyType
 from typing import Annotated
 
+from qc.results import TestResult, Verdict, message
 from qc.rules.kind import Kind
+from qc.rules.looks import count_limit, first_that_holds, look_at, written_down
 from qc.rules.records import Rule
 from qc.rules.schema import About, Tighter
 
@@ -43,6 +54,25 @@ class _Floating(Kind[FloatingRule]):
 
 
 KIND = _Floating()
+
+
+def judge_heights(units, *, rule):
+    look = look_at(units, centre=Fraction(rule.height_cm))
+    higher = look.beyond(Decimal(10))
+    limit = count_limit(
+        "beyond_limit", higher, of=look.n, allowed=0, met=not higher, percent=Decimal(10), centre="label"
+    )
+    cases = ((len(higher) > 0, Verdict.DOES_NOT_COMPLY), (True, Verdict.COMPLIES))
+    return written_down(
+        look,
+        TestResult(id=rule.test, rule=rule.id, verdict=Verdict.NOT_ASSESSED),
+        verdict=first_that_holds(cases),
+        reasons=[message("tests.exceeded", limit=limit)] if higher else [],
+        limits=[limit],
+        figures={"higher": len(higher)},
+        outside=look.outside(inner=Decimal(10), outer=Decimal(10)),
+        working=[],
+    )
 '''
 
 RULE = """
@@ -111,6 +141,25 @@ class TestANewKind:
         tighten(rule, {"height_cm": Decimal(4)}, at="rule[1]", findings=findings)
         (problem,) = findings.problems
         assert (problem.found, problem.mend) == ("4 is looser than the 3 of floats", "Give 3 or less")
+
+    def test_its_limits_are_worded_and_stand_in_the_result_document(self, tmp_path: Path) -> None:
+        rule = read_rule(rule_file(tmp_path, RULE))
+        all_kinds()
+        units = [Measured(unit=name, value=Fraction(height)) for name, height in (("1", "3.0"), ("2", "3.4"))]
+        test = import_module("qc.rules.kinds.floating_toy").judge_heights(units, rule=rule)
+        (line,) = lines(test.criteria)
+        assert (line.what, line.figure, line.limit, line.met) == (
+            "units beyond 10 % of the labelled mass",
+            "1 of 2",
+            "none",
+            False,
+        )
+        assert all_words(test.reasons) == (
+            "Unit 2 deviates by more than 10 % from the labelled mass; the rule allows none.",
+        )
+        judged = JudgedBatch(batch=Batch(units=()), rule_set="x", verdict=BatchVerdict.DOES_NOT_COMPLY, tests=(test,))
+        (told,) = result_document(judged)["tests"]  # type: ignore[misc]
+        assert told["limits"] == [{"what": "beyond_limit", "figure": 1, "bound": 0, "met": False, "unit": "units"}]
 
 
 def test_every_built_in_rule_is_of_the_kind_of_its_test() -> None:

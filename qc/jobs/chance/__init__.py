@@ -9,11 +9,11 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 from msgspec.structs import asdict
 
+from qc.rules.kinds import kind_of, mass
 from qc.rules.kinds.content.record import ContentRule
 from qc.rules.kinds.dosage_units.record import DosageUnitRule
 from qc.rules.kinds.mass.bands import band_for
 from qc.rules.kinds.mass.record import MassBand, MassRule
-from qc.rules.kinds.mean_mass import MeanMassRule
 from qc.rules.records import Rule
 from qc.rules.rule_books import load_rule, rule_book, rule_ids
 from qc.say.numbers import plain_limit
@@ -223,10 +223,11 @@ def question(
                 f"a {name} of {plain_limit(share)} cannot be used; give a number between 0 and 1, for example 0.95"
             )
     record = rule_of(test, rule=rule)
+    masses = mass.KIND.own(record)
     return Question(
         test=test,
         rule=record,
-        band=band_of(record, form=form, unit_mass_mg=unit_mass_mg) if isinstance(record, MassRule) else None,
+        band=None if masses is None else band_of(masses, form=form, unit_mass_mg=unit_mass_mg),
         target_percent=target_percent,
         rounded=rounded,
         wanted=wanted,
@@ -257,7 +258,7 @@ def rule_of(test: str, *, rule: str | Path | Rule | None = None) -> Rule:
         )
     else:
         candidates = [rule]
-    fitting = [record for record in candidates if record.test == test and not isinstance(record, MeanMassRule)]
+    fitting = [record for record in candidates if record.test == test and kind_of(record).chance]
     if not fitting:
         tests = ", ".join(dict.fromkeys(record.test for record in candidates))
         name = rule if isinstance(rule, (str, Path)) else rule.id

@@ -7,10 +7,7 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 
 from qc.jobs.chance import Question
-from qc.rules.kinds.content.record import ContentRule
-from qc.rules.kinds.dosage_units.record import DosageUnitRule
-from qc.rules.kinds.mass.record import MassRule
-from qc.rules.records import Rule
+from qc.rules.kinds import dosage_units, kind_of
 
 _POOR_CHANCE = 0.05
 _NUMBERS = (10, 20, 30, 40, 50, 60, 100)
@@ -87,13 +84,13 @@ def chance_plan(asked: Question, mean: float, sd: float) -> ChancePlan:
         for chance in (asked.wanted, 0.5, _POOR_CHANCE)
     )
     needed, shown = None, None
-    if isinstance(record, DosageUnitRule):
+    if (of_label := dosage_units.KIND.own(record)) is not None:
         wanted, sure = asked.wanted, asked.confidence
-        needed = units_needed(mean, sd, rule=record, wanted=wanted, confidence=sure, target=target)
+        needed = units_needed(mean, sd, rule=of_label, wanted=wanted, confidence=sure, target=target)
         shown = greatest_sample_sd(
-            mean, n=record.first_size, rule=record, wanted=wanted, confidence=sure, target=target
+            mean, n=of_label.first_size, rule=of_label, wanted=wanted, confidence=sure, target=target
         )
-    size = _first_size(record)
+    size, _ = kind_of(record).sizes(record)
     sizes = sorted({max(6, size // 2), size, 2 * size, 3 * size})
     costs = price_of_sample(
         rule=record, numbers=sizes, sound=(mean, greatest), poor=(mean, poor), band=band, target=target
@@ -130,9 +127,9 @@ def dosage_unit_limits(asked: Question) -> AcceptanceLimits:
     """
     from qc.assurance.planning import acceptance_limits
 
-    record = asked.rule
-    if not isinstance(record, DosageUnitRule):
-        raise ValueError(f"{record.id} has no acceptance value; name a rule of dosage-unit-uniformity")
+    record = dosage_units.KIND.own(asked.rule)
+    if record is None:
+        raise ValueError(f"{asked.rule.id} has no acceptance value; name a rule of dosage-unit-uniformity")
     reach = int(record.l1_percent) - 3
     low = int(record.reference_low_percent) - reach
     high = int(max(float(record.reference_high_percent), asked.target_percent)) + reach
@@ -144,9 +141,3 @@ def dosage_unit_limits(asked: Question) -> AcceptanceLimits:
         confidence=asked.confidence,
         target=asked.target_percent,
     )
-
-
-def _first_size(rule: Rule) -> int:
-    if isinstance(rule, MassRule):
-        return rule.sample_size
-    return rule.first_size if isinstance(rule, DosageUnitRule | ContentRule) else 0

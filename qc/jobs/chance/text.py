@@ -12,7 +12,7 @@ from msgspec.structs import replace
 
 from qc.jobs.chance import Chance, Question
 from qc.jobs.chance.plan import ChancePlan
-from qc.rules.kinds.dosage_units.record import DosageUnitRule
+from qc.rules.kinds import dosage_units
 from qc.say.names import TEST
 from qc.say.numbers import NOTHING, change, fixed, plain_limit, probability
 from qc.show.chances import CHANCE, chance_page
@@ -235,8 +235,8 @@ def write_chance_report(directory: Path, *, asked: Question, answer: Chance, pla
     top = REACH_OF_SD * max(plan.poor_sd_percent, sd)
     curve = operating_curve(rule=record, mean=mean, band=asked.band, target_percent=target, sds=(0.0, top))
     plane = None
-    if isinstance(record, DosageUnitRule):
-        made = pass_plane(rule=record, target_percent=target, sds=(LEAST_SD, top))
+    if (of_label := dosage_units.KIND.own(record)) is not None:
+        made = pass_plane(rule=of_label, target_percent=target, sds=(LEAST_SD, top))
         plane = replace(made, sample_mean_percent=mean, sample_sd_percent=sd)
     page = chance_page(
         title=title(answer),

@@ -26,7 +26,7 @@ from qc.fields.sheets import (
     UNITS,
 )
 from qc.rules.forms import find_form
-from qc.rules.kinds.mass.record import MassRule
+from qc.rules.kinds import mass
 from qc.rules.rule_books import load_rule, set_ids
 from qc.workbook.entry.cells import LIVE_HEADER, ROW_HEIGHT, Lists, input_check, put_entry, write_entries, write_live
 from qc.workbook.entry.instructions import write_instructions
@@ -110,9 +110,8 @@ def workbook_bytes(entries: Entries, *, working: str = "") -> bytes:
 
 
 def _write(pages: Pages, entries: Entries, *, working: str) -> None:
-    rule = load_rule(MASS_RULE)
-    if not isinstance(rule, MassRule):
-        raise TypeError(f"{MASS_RULE} is not a rule of mass")
+    rule = mass.KIND.own(load_rule(MASS_RULE))
+    assert rule is not None, f"{MASS_RULE} is a rule of mass"
     forms, limits = write_instructions(pages.page(INSTRUCTIONS_SHEET, header_row=None, landscape=False), rule)
     kept = _rows_kept(entries)
     lists: dict[str, str | list[str]] = {"forms": f"={forms.text()}", "rules": list(set_ids())}

@@ -19,6 +19,13 @@ class _Content(Kind[ContentRule]):
     tests = MappingProxyType({"content-uniformity": "Uniformity of content, about the sample's own average"})
     place = 2
     per_active = True
+    chance = "content"
+
+    def sizes(self, rule: ContentRule) -> tuple[int, int]:
+        return rule.first_size, rule.second_size
+
+    def first_stage(self, rule: ContentRule, *, n: int) -> ContentRule:
+        return replace(rule, first_size=n, second_size=0, passes_with=rule.passes_with * n // rule.first_size)
 
     def note_misshapen(self, rule: ContentRule, *, place: str, findings: Findings) -> None:
         if rule.inner_applies or rule.inner_percent != rule.outer_percent:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from types import MappingProxyType
 
+from msgspec.structs import replace
+
 from qc.rules.kind import Kind, shown
 from qc.rules.kinds.dosage_units.record import DosageUnitRule, Route
 from qc.rules.page_lines import row
@@ -18,6 +20,13 @@ class _DosageUnits(Kind[DosageUnitRule]):
     tests = MappingProxyType({"dosage-unit-uniformity": "Uniformity of dosage units, about the label claim"})
     place = 3
     per_active = True
+    chance = "acceptance-value"
+
+    def sizes(self, rule: DosageUnitRule) -> tuple[int, int]:
+        return rule.first_size, rule.second_size
+
+    def first_stage(self, rule: DosageUnitRule, *, n: int) -> DosageUnitRule:
+        return replace(rule, first_size=n, second_size=0)
 
     def note_misshapen(self, rule: DosageUnitRule, *, place: str, findings: Findings) -> None:
         if rule.first_k < rule.second_k:

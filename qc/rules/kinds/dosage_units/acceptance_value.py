@@ -96,13 +96,6 @@ def meets_l1(av: AcceptanceValue, *, rule: DosageUnitRule) -> bool:
     return av.rounded(rule.rounding_decimals) <= rule.l1_percent
 
 
-def outside_l2(units: Sequence[Measured], *, reference_percent: Fraction, rule: DosageUnitRule) -> tuple[str, ...]:
-    """Units outside (1 - L2/100) M to (1 + L2/100) M, decided exactly."""
-    share = Fraction(rule.l2_percent) / 100
-    low, high = reference_percent * (1 - share), reference_percent * (1 + share)
-    return tuple(unit.unit for unit in units if not low <= unit.value <= high)
-
-
 def acceptance_boundary(
     *, stage: int, target_percent: Decimal, rule: DosageUnitRule
 ) -> tuple[tuple[float, float], ...]:

@@ -22,6 +22,18 @@ class _Mass(Kind[MassRule]):
     tests = MappingProxyType({"mass-uniformity": "Uniformity of mass"})
     place = 1
     adds_forms = True
+    chance = "mass"
+
+    def sizes(self, rule: MassRule) -> tuple[int, int]:
+        return rule.sample_size, 0
+
+    def first_stage(self, rule: MassRule, *, n: int) -> MassRule:
+        return replace(
+            rule,
+            sample_size=n,
+            most_beyond_limit=rule.most_beyond_limit * n // rule.sample_size,
+            most_beyond_outer=rule.most_beyond_outer * n // rule.sample_size,
+        )
 
     def note_misshapen(self, rule: MassRule, *, place: str, findings: Findings) -> None:
         if rule.most_beyond_outer > rule.most_beyond_limit:
