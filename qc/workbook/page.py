@@ -23,8 +23,10 @@ if TYPE_CHECKING:
 
 Content = Expression | Fraction | Decimal | float | str | None
 """What is written into a cell: a formula, a number, words, or nothing."""
-FromRow = Callable[[Mapping[str, CellRef]], Content]
-"""Content that is made from the cells to its left, by their headings."""
+Cells = Mapping[str, CellRef]
+"""The cells of one row by the names of their columns: mostly the attributes that they fill."""
+FromRow = Callable[[Cells], Content]
+"""Content that is made from the cells to its left."""
 Style = Mapping[str, Any]
 """How a cell looks, by the names that the library which writes the file has for it."""
 
@@ -170,9 +172,9 @@ class Page(Struct, frozen=True, kw_only=True):
         top: int = HEADER_ROW,
         styles: Mapping[str, Style] | None = None,
     ) -> list[dict[str, CellRef]]:
-        """A table below its headings, each row as high as its words need; answers the cells of each row by heading.
+        """A table below its headings, each row as high as its words need; answers the cells of each row by name.
 
-        `styles` has those of the columns that are not shown as usual.
+        `styles` has those of the columns that are not shown as usual, by name.
         """
         self.headers(top, 0, headings)
         self.sheet.set_row(top, HEADER_POINTS)

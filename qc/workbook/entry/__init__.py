@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from fractions import Fraction
 from pathlib import Path
 
 from msgspec.structs import replace
@@ -25,7 +24,6 @@ from qc.fields.sheets import (
     SHARE_HEADING,
     UNITS,
 )
-from qc.rules.forms import find_form
 from qc.rules.kinds import mass
 from qc.rules.rule_books import load_rule, set_ids
 from qc.workbook.entry.cells import LIVE_HEADER, ROW_HEIGHT, Lists, input_check, put_entry, write_entries, write_live
@@ -33,7 +31,7 @@ from qc.workbook.entry.instructions import write_instructions
 from qc.workbook.entry.live import added_mass, column_of, share_of_mean
 from qc.workbook.entry.plan import Plan
 from qc.workbook.entry.units import HEADER_ROW as UNITS_HEADER_ROW
-from qc.workbook.entry.units import limits_by_form, planned_row, write_units
+from qc.workbook.entry.units import limits_shown, write_units
 from qc.workbook.page import FIRST_ROW, GREY, HEADER, HEADER_ROW, NOTE, Page, Pages, Style, workbook_of
 
 MASS_RULE = "ph-eur-2.9.5"
@@ -126,23 +124,11 @@ def _write(pages: Pages, entries: Entries, *, working: str) -> None:
     lists["actives"] = f"={column_of(actives, 'name').text()}"
     last = ACTIVES.entered[-1].attribute
     write_live(page, actives, "added", ADDED_HEADING, added_mass, behind=last, style=_ADDED)
-    form, planned_g = facts["dosage_form"], facts["planned_mass_g"]
-    known_form = find_form(str(form.value or ""))
-    planned = planned_row(
-        rule,
-        form=None if known_form is None else known_form.name,
-        planned_mass_g=planned_g.value if isinstance(planned_g.value, Fraction) else None,
-    )
+    page = pages.page(UNITS.name, header_row=UNITS_HEADER_ROW)
+    shown = limits_shown(rule, facts, forms=forms, limits=limits)
+    planned = facts["planned_mass_g"]
     units = write_units(
-        pages.page(UNITS.name, header_row=UNITS_HEADER_ROW),
-        entries.units,
-        count=kept[UNITS.name],
-        lists=lists,
-        rule=rule,
-        planned=planned_g,
-        limits=(planned.limit_percent, planned.outer_percent)
-        if planned
-        else limits_by_form(form, forms=forms, limits=limits),
+        page, entries.units, count=kept[UNITS.name], lists=lists, rule=rule, planned=planned, limits=shown
     )
     lists["units"] = f"={column_of(units, 'name').text()}"
     page, assays = table(ASSAY, entries.assay)

@@ -9,8 +9,7 @@ from typing import Any
 from qc.expr import CellRef, Expression
 from qc.fields.entries import Cell, Row
 from qc.fields.field import Field, Holds, Sheet
-from qc.workbook.entry.live import Cells
-from qc.workbook.page import BOXED, GREY, HEADER_ROW, Page, Style
+from qc.workbook.page import BOXED, GREY, HEADER_ROW, Cells, Page, Style
 
 # What a spreadsheet takes as the title and the text of a hint or a refusal.
 _TITLE_LENGTH = 32

@@ -6,18 +6,16 @@ Formulas are made of cell addresses and rule numbers only; nothing a person type
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from fractions import Fraction
 
 from qc import expr
 from qc.batch import Part
 from qc.expr import YES, CellRange, CellRef, Expression
+from qc.workbook.page import Cells
 
 ABOVE, BELOW = "▲", "▼"
 BEYOND_WORD, OUTER_WORD = "beyond", "OUTER"
-
-Cells = Mapping[str, CellRef]
-"""The cells of one row by the attributes that they fill."""
 
 
 def column_of(rows: Sequence[Cells], name: str) -> CellRange:

@@ -9,15 +9,16 @@ from typing import Any
 from msgspec import Struct
 
 from qc import expr
-from qc.expr import YES, CellRange, CellRef, Expression
+from qc.expr import YES, CellRange, CellRef
 from qc.fields.entries import Row
 from qc.fields.sheets import DEVIATION_HEADING, SIGN_HEADING, UNITS
+from qc.rules.forms import find_form
 from qc.rules.kinds.mass.bands import band_for
 from qc.rules.kinds.mass.record import MassBand, MassRule
 from qc.workbook.entry import live
 from qc.workbook.entry.cells import ENTRY, Lists, input_check, write_entries, write_live
 from qc.workbook.entry.live import BEYOND_WORD, OUTER_WORD, column_of
-from qc.workbook.page import BAD, BEYOND_LIMIT, GREY, Content, Page, Style
+from qc.workbook.page import BAD, BEYOND_LIMIT, GREY, Cells, Content, Page, Style
 
 BOX_ROW, HEADER_ROW = 4, 6
 
@@ -50,8 +51,16 @@ def source_of(rule: MassRule) -> str:
     return f"{rule.reference.work} {rule.reference.section} ({rule.reference.edition})"
 
 
-def limits_by_form(form: CellRef, *, forms: CellRange, limits: CellRange) -> list[Expression]:
-    """The limit and the outer limit of a form, looked up beside the list of forms; nothing where none stands there."""
+def limits_shown(rule: MassRule, facts: Cells, *, forms: CellRange, limits: CellRange) -> Sequence[Content]:
+    """The limit and the outer limit that form and plan settle [% of mean].
+
+    Where they settle none, it is looked up beside the list of forms, and there is nothing where none stands there.
+    """
+    form, planned = facts["dosage_form"], facts["planned_mass_g"]
+    known = find_form(str(form.value or ""))
+    planned_g = planned.number if planned.numbers else None
+    if row := planned_row(rule, form=None if known is None else known.name, planned_mass_g=planned_g):
+        return row.limit_percent, row.outer_percent
     place = f"MATCH({form.text()},{forms.text()},0)"
     found = [expr.Formula(written=f"INDEX({limits.text()},{place},{column})", content=None) for column in (1, 2)]
     return [expr.or_else(expr.when(one.equals(""), "", one), "") for one in found]

@@ -10,7 +10,7 @@ from qc.expr import NO, YES, CellRange, CellRef, Expression
 from qc.results import Verdict
 from qc.rules.records import Rule
 from qc.workbook.page import Block, Content, FromRow, Page
-from qc.workbook.recheck.data import LABEL, DataCells
+from qc.workbook.recheck.data import DataCells
 from qc.workbook.recheck.unit_sheet import Recalculated, source_of
 
 _PLAN_GUIDE = (
@@ -42,7 +42,7 @@ def write_plan(page: Page, *, data: DataCells, rule: Rule | None, limit_percent:
     added = [row[_ADDED] for row in page.table(_HEADINGS, map(_displacing, data.actives.values()))]
     block = Block(page=page, column=len(_HEADINGS) + 1)
     block.head("Figures", "Value", "How")
-    nominal, entered = data.facts["Nominal mass (g)"], data.facts["Planned mass (g)"]
+    nominal, entered = data.facts["nominal_mass_g"], data.facts["planned_mass_g"]
     if nominal.value is not None and added and all(cell.value is not None for cell in added):
         base = block.one("Base that the cavity holds (g)", nominal, note="sheet Batch, nominal mass")
         mass = base + expr.total(CellRange(cells=tuple(added)))
@@ -67,10 +67,10 @@ def write_plan(page: Page, *, data: DataCells, rule: Rule | None, limit_percent:
 
 def _displacing(active: Mapping[str, CellRef]) -> dict[str, Content | FromRow]:
     """The row of one active; empty where its claim or its displacement is missing."""
-    label, value, factor = (active[heading] for heading in (LABEL, "Displacement value", "Displacement factor"))
+    label, value, factor = (active[name] for name in ("label_claim_mg", "displacement_value", "displacement_factor"))
     by_value = value.value is not None
     number = value if by_value else factor
-    name = active["Active"].value
+    name = active["name"].value
     if label.value is None or number.value is None:
         return {heading: name if heading == "Active" else None for heading in _HEADINGS}
     return {
@@ -94,7 +94,7 @@ def write_balance(page: Page, *, data: DataCells, planned: CellRef | None) -> Re
     page.head("What went in and what came out", "From the fields of the sheet Batch and the masses of the sheet Units.")
     page.set_widths(38, 18, 60)
     facts, block, masses = data.facts, Block(page=page), data.mass_range
-    obtained, prepared, poured = facts["Units obtained"], facts["Melt prepared (g)"], facts["Units poured"]
+    obtained, prepared, poured = facts["units_obtained"], facts["melt_prepared_g"], facts["units_poured"]
     weighed = expr.count(masses)
     every = expr.when(weighed.equals(obtained), expr.total(masses), expr.average(masses) * obtained)
     unknown = expr.any_of(weighed.equals(0), expr.negated(expr.is_number(obtained)), obtained < weighed)
@@ -107,7 +107,7 @@ def write_balance(page: Page, *, data: DataCells, planned: CellRef | None) -> Re
     )
     rest = block.one(
         "Melt not accounted for (g)",
-        _rest(prepared, units, facts["Trimmings (g)"], facts["Melt left in dish (g)"]),
+        _rest(prepared, units, facts["trimmings_g"], facts["melt_left_g"]),
         note="prepared - units - trimmings - left in dish",
         name="unaccounted_g",
     )
@@ -115,7 +115,7 @@ def write_balance(page: Page, *, data: DataCells, planned: CellRef | None) -> Re
     block.one("Melt not accounted for (% of melt)", share, name="unaccounted_percent")
     block.one(
         "Units without a fate",
-        _rest(obtained, *(facts[f"Units {fate}"] for fate in ("rejected", "sampled", "released"))),
+        _rest(obtained, *(facts[f"units_{fate}"] for fate in ("rejected", "sampled", "released"))),
         note="obtained - rejected - sampled - released",
         name="units_difference",
     )

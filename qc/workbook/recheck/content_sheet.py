@@ -9,7 +9,6 @@ from qc import expr
 from qc.expr import YES, CellRef, Expression
 from qc.rules.kinds.content.procedure import first_stage_cases, pooled_cases
 from qc.rules.kinds.content.record import ContentRule
-from qc.workbook.recheck.data import LABEL
 from qc.workbook.recheck.unit_sheet import Case, Recalculated, StageCells, contents_measured, new_unit_sheet, verdict_of
 
 _LIMITS = {
@@ -39,7 +38,7 @@ def write_content(case: Case, rule: ContentRule) -> Recalculated:
     sheet.row(mean, f"Mean ({scale})", lambda look: expr.average(look.sample("value")), note="sum / n")
     sheet.row(sd, f"SD ({scale})", lambda look: expr.spread(look.sample("value")), note="divisor n - 1")
     sheet.row("rsd_percent", "RSD (% of mean)", lambda look: expr.percent_of(look[sd], look[mean]))
-    label = case.data.actives[case.active][LABEL]
+    label = case.data.actives[case.active]["label_claim_mg"]
     if scale == "mg" and label.value is not None:
         sheet.row("mean_percent", "Mean (% of label)", lambda look: expr.percent_of(look[mean], label))
         sheet.row("sd_percent", "SD (% of label)", lambda look: expr.percent_of(look[sd], label))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from decimal import Decimal
 
 from msgspec import Struct
@@ -13,25 +13,21 @@ from qc.batch import Assay, Batch, Part
 from qc.contents import actives_of
 from qc.expr import NO, YES, CellRange, CellRef, Expression
 from qc.fields.entries import Entries, Row, entries_of
-from qc.fields.sheets import UNITS
+from qc.fields.field import Sheet
+from qc.fields.sheets import ACTIVES, ASSAY, BATCH, CAVITIES, CHECKS, FACTS, UNITS
 from qc.judging.samples import mass_sample
-from qc.workbook.page import FIRST_ROW, LIVE, NUMBER, Content, FromRow, Page, Style
+from qc.workbook.page import FIRST_ROW, LIVE, NUMBER, Cells, Content, FromRow, Page, Pages, Style
 
 MOST_DECIMALS = 6
 
-NewPage = Callable[[str], Page]
-CellsByHeading = Mapping[str, CellRef]
-
-LABEL, TARGET, BATCH_ASSAY = "Label claim (mg)", "Target (% of label)", "Batch assay (% of label)"
-_MASS, _MARKED, _IN_SAMPLE = "Mass (g)", "Test sample", "In the test sample by mass"
-_IN_MG, _IN_PERCENT = "In mg", "In % of label"
+_IN_SAMPLE, _IN_MG, _IN_PERCENT = "In the test sample by mass", "In mg", "In % of label"
 
 
 class DataCells(Struct, frozen=True, kw_only=True):
     """Where every number of a batch stands; the cell of what was not entered is empty."""
 
-    facts: CellsByHeading
-    actives: Mapping[str, CellsByHeading]
+    facts: Cells
+    actives: Mapping[str, Cells]
     masses: Mapping[str, CellRef]
     """Mass by unit [g]."""
     mass_style: Style
@@ -45,25 +41,24 @@ class DataCells(Struct, frozen=True, kw_only=True):
     """Determinations of whole units by their scale ("mg" or "% of label"), active and unit."""
 
 
-def write_data(batch: Batch, *, new_page: NewPage) -> DataCells:
+def write_data(batch: Batch, *, pages: Pages) -> DataCells:
     """Write the sheets that hold what was entered, and answer where each number stands."""
     entries = entries_of(replace(batch, actives=actives_of(batch)))
-    facts, actives = _write_batch(batch, entries, page=new_page("Batch"))
-    page = new_page("Units")
+    facts, actives = _write_batch(batch, entries, page=pages.page(BATCH.name))
     decimals = _mass_decimals(batch)
-    units = _write_units(batch, entries, page=page, style={**NUMBER, **decimals})
-    masses, marks = (CellRange(cells=tuple(unit[heading] for unit in units)) for heading in (_MASS, _MARKED))
+    units = _write_units(batch, entries, page=pages.page(UNITS.name), style={**NUMBER, **decimals})
+    masses, marks = (CellRange(cells=tuple(unit[name] for unit in units)) for name in ("mass_g", "test_sample"))
     count = expr.count_where((marks, YES))
-    contents = _write_assays(batch, entries, actives=actives, page=new_page("Assay")) if batch.assays else {}
-    for name, guide, rows in (
-        ("Cavities", "Calibration pours of plain base, as entered.", entries.cavities),
-        ("Checks", "Other tests of the finished units and release checks, as entered.", entries.checks),
+    contents = _write_assays(batch, entries, actives=actives, page=pages.page(ASSAY.name)) if batch.assays else {}
+    for known, guide, rows in (
+        (CAVITIES, "Calibration pours of plain base, as entered.", entries.cavities),
+        (CHECKS, "Other tests of the finished units and release checks, as entered.", entries.checks),
     ):
         if rows:
-            page = new_page(name)
-            page.head(name, guide)
-            page.set_widths(*[24] * len(rows[0]))
-            page.table(rows[0], map(_plain, rows))
+            page = pages.page(known.name)
+            page.head(known.name, guide)
+            page.set_widths(*[24] * len(known.entered))
+            page.table(_headings(known), _rows(known, rows))
     return DataCells(
         facts=facts,
         actives=actives,
@@ -76,49 +71,62 @@ def write_data(batch: Batch, *, new_page: NewPage) -> DataCells:
     )
 
 
-def _write_batch(batch: Batch, entries: Entries, *, page: Page) -> tuple[CellsByHeading, dict[str, CellsByHeading]]:
-    page.head("Batch", "What was entered about the batch.")
+def _headings(known: Sheet) -> list[str]:
+    return [field.heading for field in known.entered]
+
+
+def _rows(known: Sheet, rows: Sequence[Row]) -> list[dict[str, Content | FromRow]]:
+    """Typed values by attribute as words, numbers, or nothing."""
+    plain = (
+        {name: one if one is None or isinstance(one, int | Decimal) else str(one) for name, one in row.items()}
+        for row in rows
+    )
+    return [{field.attribute: row[field.heading] for field in known.entered} for row in plain]
+
+
+def _write_batch(batch: Batch, entries: Entries, *, page: Page) -> tuple[Cells, dict[str, Cells]]:
+    page.head(BATCH.name, "What was entered about the batch.")
     page.set_widths(30, 40, *[17] * 7)
-    lines = [{"Field": name, "Value": value} for name, value in _plain(entries.batch).items()]
-    fields = page.table(("Field", "Value"), lines)
+    (values,) = _rows(BATCH, [entries.batch])
+    lines = [{"field": field.heading, "value": values[field.attribute]} for field in BATCH.entered]
+    facts = page.table(_headings(FACTS), lines)
     # A target of 100 need not be typed; the formulas go by it, so that it stands here.
-    rows = [
-        _plain(row) | {TARGET: active.target_percent}
-        for active, row in zip(actives_of(batch), entries.actives, strict=True)
-    ]
-    actives = page.table(rows[0], rows, top=FIRST_ROW + len(fields) + 1) if rows else []
+    named = zip(actives_of(batch), _rows(ACTIVES, entries.actives), strict=True)
+    rows = [row | {"target_percent": active.target_percent} for active, row in named]
+    actives = page.table(_headings(ACTIVES), rows, top=FIRST_ROW + len(facts) + 1) if rows else []
     return (
-        {str(field["Field"].value): field["Value"] for field in fields},
+        {field.attribute: cells["value"] for field, cells in zip(BATCH.entered, facts, strict=True)},
         {active.name: cells for active, cells in zip(actives_of(batch), actives, strict=True)},
     )
 
 
-def _write_units(batch: Batch, entries: Entries, *, page: Page, style: Style) -> Sequence[CellsByHeading]:
-    page.head("Units", "One row a unit, as entered; the test sample as the rules take it.")
+def _write_units(batch: Batch, entries: Entries, *, page: Page, style: Style) -> Sequence[Cells]:
+    page.head(UNITS.name, "One row a unit, as entered; the test sample as the rules take it.")
     page.set_widths(*[11] * 6, *[24] * 3)
     sample = {unit.unit for unit in mass_sample(batch).sample}
     taken = [YES if unit.name in sample else NO if unit.mass_g is not None else None for unit in batch.units]
-    rows = [_plain(row) | {_MARKED: mark} for row, mark in zip(entries.units, taken, strict=True)]
+    rows = [row | {"test_sample": mark} for row, mark in zip(_rows(UNITS, entries.units), taken, strict=True)]
     headings = [_IN_SAMPLE if field.attribute == "test_sample" else field.heading for field in UNITS.entered]
-    return page.table(headings if rows else (), rows, styles={_MASS: style})
+    return page.table(headings if rows else (), rows, styles={"mass_g": style})
 
 
 def _write_assays(
-    batch: Batch, entries: Entries, *, actives: Mapping[str, CellsByHeading], page: Page
+    batch: Batch, entries: Entries, *, actives: Mapping[str, Cells], page: Page
 ) -> dict[tuple[str, str, str], CellRange]:
     guide = "One row a determination, as entered, those of one unit together. The grey columns are formulas."
-    page.head("Assay", guide)
+    page.head(ASSAY.name, guide)
     page.set_widths(12, 12, 24, *[12] * 7)
-    assays = _grouped(batch)
+    assays, entered = _grouped(batch), _rows(ASSAY, entries.assay)
     rows = [
-        {"Entry": entry, **_plain(entries.assay[entry - 1]), **_both_scales(actives.get(assay.active, {}).get(LABEL))}
+        {"entry": entry, **entered[entry - 1], **_both_scales(actives.get(assay.active, {}).get("label_claim_mg"))}
         for entry, assay in assays
     ]
+    table = page.table(("Entry", *_headings(ASSAY), _IN_MG, _IN_PERCENT), rows)
     found: dict[tuple[str, str, str], list[CellRef]] = {}
-    for (_, assay), cells in zip(assays, page.table(rows[0], rows), strict=True):
-        for scale, heading in (("mg", _IN_MG), ("% of label", _IN_PERCENT)):
-            if assay.part is Part.WHOLE and cells[heading].value is not None:
-                found.setdefault((scale, assay.active, assay.unit), []).append(cells[heading])
+    for (_, assay), cells in zip(assays, table, strict=True):
+        for scale, column in (("mg", _IN_MG), ("% of label", _IN_PERCENT)):
+            if assay.part is Part.WHOLE and cells[column].value is not None:
+                found.setdefault((scale, assay.active, assay.unit), []).append(cells[column])
     return {key: CellRange(cells=tuple(cells)) for key, cells in found.items()}
 
 
@@ -126,12 +134,12 @@ def _both_scales(label: CellRef | None) -> dict[str, FromRow]:
     """The columns of a content in mg and in % of label; nothing where no label claim joins the two."""
     claim = None if label is None or label.value is None else label
 
-    def in_mg(cells: CellsByHeading) -> Content:
-        mg, percent = cells["Content (mg)"], cells["Content (% of label)"]
+    def in_mg(cells: Cells) -> Content:
+        mg, percent = cells["content_mg"], cells["content_percent"]
         return mg if mg.value is not None else claim and percent * claim / 100
 
-    def in_percent(cells: CellsByHeading) -> Content:
-        mg, percent = cells["Content (mg)"], cells["Content (% of label)"]
+    def in_percent(cells: Cells) -> Content:
+        mg, percent = cells["content_mg"], cells["content_percent"]
         return percent if mg.value is None else claim and mg / claim * 100
 
     return {_IN_MG: in_mg, _IN_PERCENT: in_percent}
@@ -153,11 +161,3 @@ def _mass_decimals(batch: Batch) -> Style:
     """How a mass, and a formula that repeats one, is shown: with as many decimals as were typed, unless too many."""
     most = max([0, *(-int(unit.mass_g.as_tuple().exponent) for unit in batch.units if unit.mass_g is not None)])
     return {} if most > MOST_DECIMALS else {"num_format": "0." + "0" * most if most else "0"}
-
-
-def _plain(row: Row) -> dict[str, Content | FromRow]:
-    """Typed values as words, numbers, or nothing."""
-    return {
-        heading: value if value is None or isinstance(value, int | Decimal) else str(value)
-        for heading, value in row.items()
-    }

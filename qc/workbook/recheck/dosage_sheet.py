@@ -9,7 +9,6 @@ from qc import expr
 from qc.expr import NO, YES, CellRange, CellRef, Expression
 from qc.rules.kinds.dosage_units.procedure import first_stage_cases, pooled_cases
 from qc.rules.kinds.dosage_units.record import DosageUnitRule
-from qc.workbook.recheck.data import BATCH_ASSAY, TARGET
 from qc.workbook.recheck.unit_sheet import (
     BEYOND,
     Case,
@@ -48,9 +47,9 @@ def write_dosage(case: Case, rule: DosageUnitRule) -> Recalculated:
     )
     block, limits, entered = sheet.block, sheet.limits(_LIMITS), case.data.actives[case.active]
     typed = "as entered, sheet Batch"
-    limits["target"] = block.one("T, target (% of label)", entered[TARGET], note=typed)
+    limits["target"] = block.one("T, target (% of label)", entered["target_percent"], note=typed)
     if by_mass:
-        assay = block.one("A, assay of the batch (% of label)", entered[BATCH_ASSAY], note=typed)
+        assay = block.one("A, assay of the batch (% of label)", entered["batch_assay_percent"], note=typed)
     block.head("Figures", "First stage", *(["All stages"] if len(sheet.looks) > 1 else []))
     if by_mass:
         _write_contents(sheet, assay=assay)
@@ -80,7 +79,7 @@ def _write_contents(sheet: UnitSheet, *, assay: CellRef) -> None:
     sheet.column(
         "content",
         "Content{of} (% of label)",
-        lambda unit, look: unit["value"] * assay / (look["w"] if unit in look.units[: look.size] else of_all),
+        lambda unit, look: unit["value"] * assay / (look["w"] if look.rests_on(unit) else of_all),
     )
 
 

@@ -51,7 +51,7 @@ def write_mass(case: Case, rule: MassRule) -> Recalculated:
         lambda look: expr.percent_of(look["sd_g"], look["mean_g"]),
         note="SD / mean × 100",
     )
-    labelled = case.data.facts["Planned mass (g)"]
+    labelled = case.data.facts["planned_mass_g"]
     if rule.basis is MassBasis.LABELLED_MASS and labelled.value is not None:
         centre = block.one("Compared with: labelled mass (g)", labelled, note="as planned, sheet Batch")
     else:

@@ -18,7 +18,7 @@ from qc.rules.kinds.dosage_units.record import DosageUnitRule
 from qc.rules.looks import Cases
 from qc.rules.measured import Measured, split_by_stage
 from qc.rules.records import Mark, Rule
-from qc.workbook.page import FIRST_ROW, GREY, HEADER, HEADER_POINTS, HEADER_ROW, Block, Content, Page, Style
+from qc.workbook.page import FIRST_ROW, GREY, HEADER, HEADER_POINTS, HEADER_ROW, Block, Cells, Content, Page, Style
 from qc.workbook.recheck.data import DataCells
 
 DEVIATION: Style = {**GREY, "align": "right", "num_format": "+0.000;-0.000;0.000;@"}
@@ -125,6 +125,10 @@ class StageCells(Struct, frozen=True, kw_only=True):
     def __getitem__(self, name: str) -> CellRef:
         return self.figures[name]
 
+    def rests_on(self, unit: Cells) -> bool:
+        """Whether a unit is one of those that the look rests on."""
+        return any(unit is one for one in self.units[: self.size])
+
     def sample(self, name: str) -> CellRange:
         """One column of the units that the look rests on."""
         return CellRange(cells=tuple(unit[name] for unit in self.units[: self.size]))
@@ -169,7 +173,7 @@ class UnitSheet(Struct, frozen=True, kw_only=True):
         self,
         name: str,
         header: str,
-        formula: Callable[[Mapping[str, CellRef], StageCells], Content],
+        formula: Callable[[Cells, StageCells], Content],
         style: Style | None = None,
     ) -> None:
         """A column of one figure of every unit, worked out for each look; `{of}` in its header names the look."""

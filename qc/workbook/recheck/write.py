@@ -43,7 +43,7 @@ def results_workbook(judged: JudgedBatch, *, book: RuleBook) -> bytes:
 
 def _write(pages: Pages, judged: JudgedBatch, *, book: RuleBook) -> None:
     summary = pages.page("Summary")
-    data = write_data(judged.batch, new_page=pages.page)
+    data = write_data(judged.batch, pages=pages)
     plan = balance = Recalculated()
     if judged.planned_mass is not None:
         mean_rule = next((rule for rule in book.rules.values() if rule.test == MEAN_TEST), None)
