@@ -90,7 +90,7 @@ def test_a_check_loads_no_masked_arrays_and_no_room_it_has_no_use_for(workbook: 
         "qc.simulate.pouring",
         "qc.rules.house_file",
         "qc.rules.kinds.visual.defects",
-        "qc.judging.packing",
+        "qc.rules.kinds.packing.answers",
     }
     assert loaded & unused == set()
 

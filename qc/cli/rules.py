@@ -13,8 +13,6 @@ def rules(
     rule: Annotated[str | None, argument("[ID]", "A rule or rule set, shown clause by clause.")] = None,
 ) -> None:
     """List the acceptance rules with their sources; with an ID show one, clause by clause."""
-    from qc.rules.listing import list_rules, show_rule, show_set
-    from qc.rules.rule_books import set_ids
+    from qc.say.rule_pages import list_rules, page_of
 
-    text = show_set if rule in set_ids() else show_rule
-    typer.echo((list_rules() if rule is None else text(rule)).rstrip("\n"))
+    typer.echo((list_rules() if rule is None else page_of(rule)).rstrip("\n"))

@@ -16,7 +16,7 @@ from qc.rules.forms import stem
 from qc.rules.kinds.assay import AssayRule
 from qc.rules.kinds.check import CheckRule
 from qc.rules.kinds.check.procedure import judge_check, limits_of, unassessed
-from qc.rules.kinds.check.typed_limits import Span, UnreadableError, Worded, read_limit, read_results
+from qc.rules.kinds.check.typed_limits import UnreadableError, Worded, read_results, span_of
 from qc.rules.kinds.stated_check import StatedCheckRule
 from qc.rules.records import Rule
 
@@ -56,7 +56,7 @@ def judge_checks(
     for check in rest:
         known = _known_rule(check.name, asked=tuple(wanted.values()))
         if known is None:
-            result = judge_check(check, test=words.test, rule=words.id, words=words)
+            result = judge_check(check, blank=_blank(words, check.name), words=words)
         else:
             result = _judge_known(check, rule=known, batch=batch, form=form, words=words)
             remarks += _wrong_base(known, batch=batch, check=check)
@@ -82,12 +82,8 @@ def _named(text: str, names: Sequence[str]) -> bool:
 
 
 def _known_rule(text: str, *, asked: Sequence[CheckRule]) -> CheckRule | None:
-    rules = list(asked)
-    for id in CHECK_RULES:
-        rule = load_rule(id)
-        assert isinstance(rule, CheckRule)
-        rules.append(rule)
-    return next((rule for rule in rules if _named(text, rule.names)), None)
+    rules = (*asked, *(load_rule(id) for id in CHECK_RULES))
+    return next((rule for rule in rules if isinstance(rule, CheckRule) and _named(text, rule.names)), None)
 
 
 def _judge_known(check: Check, *, rule: CheckRule, batch: Batch, form: str, words: StatedCheckRule) -> TestResult:
@@ -95,13 +91,11 @@ def _judge_known(check: Check, *, rule: CheckRule, batch: Batch, form: str, word
     results = [
         judge_check(
             check,
-            test=rule.test,
-            rule=rule.id,
+            blank=_blank(rule, check.name),
             words=words,
+            rule=rule,
             of_the_rule=span,
-            bare=rule.direction,
             quantity=rule.quantity,
-            sample_size=rule.sample_size,
         )
         for span in limits_of(rule, form=form, base=batch.base)
     ]
@@ -122,12 +116,13 @@ def _judge_assays(
     checks: Sequence[Check], *, actives: Sequence[Active], rule: AssayRule | None, words: StatedCheckRule
 ) -> tuple[list[LookedAt], list[Check]]:
     """Judge the assay of the pooled sample of every active; the rows that are about something else are handed back."""
-    names = _assay_names(rule)
+    named = rule if rule is not None else load_rule(COMPOUNDED_ASSAY)
+    assert isinstance(named, AssayRule)
     found: list[LookedAt] = []
     rows: dict[str, list[Check]] = {active.name: [] for active in actives}
     rest: list[Check] = []
     for check in checks:
-        if not _named(check.name, names):
+        if not _named(check.name, named.names):
             rest.append(check)
         elif (active := _active_named(check.name, actives)) is not None:
             rows[active.name].append(check)
@@ -143,12 +138,6 @@ def _judge_assays(
         result = unassessed(_blank(rule, rule.names[0]), message("checks.no_active"), missing=missing)
         found.append(LookedAt(test=result, rule=rule, asked=True))
     return found, rest
-
-
-def _assay_names(rule: AssayRule | None) -> tuple[str, ...]:
-    named = rule if rule is not None else load_rule(COMPOUNDED_ASSAY)
-    assert isinstance(named, AssayRule)
-    return named.names
 
 
 def _active_named(text: str, actives: Sequence[Active]) -> Active | None:
@@ -170,25 +159,17 @@ def _which_active(check: Check, *, actives: Sequence[Active], words: StatedCheck
 
 
 def _judge_assay(check: Check, *, active: Active, rule: AssayRule | None, words: StatedCheckRule) -> TestResult:
-    by: Rule = rule or words
-    of_the_rule: Span | None = None
-    if rule is not None:
-        span = read_limit(f"{rule.low_percent} to {rule.high_percent} %")
-        assert isinstance(span, Span)
-        of_the_rule = span
+    blank = _blank(rule or words, check.name, test=ASSAY_TEST, active=active.name)
+    limits = None if rule is None else span_of("%", low=rule.low_percent, high=rule.high_percent)
     entered = active.batch_assay_percent
     row = check
     if check.result is None and entered is not None:
         row = replace(check, result=f"{entered:f} %")
     elif check.result is not None and entered is not None and _disagrees(check.result, figure=f"{entered:f} %"):
-        blank = _blank(by, check.name, test=ASSAY_TEST, active=active.name)
         reason = message("checks.two_assays", percent=entered, result=check.result)
         return unassessed(blank, reason, missing="one assay of the pooled sample")
-    result = judge_check(
-        row, test=ASSAY_TEST, rule=by.id, words=words, of_the_rule=of_the_rule, quantity="pooled assay"
-    )
-    missing = "the batch assay (% of label)" if row.result is None else result.missing
-    return replace(result, active=active.name, missing=missing)
+    result = judge_check(row, blank=blank, words=words, of_the_rule=limits, quantity="pooled assay")
+    return replace(result, missing="the batch assay (% of label)") if row.result is None else result
 
 
 def _disagrees(typed: str, *, figure: str) -> bool:

@@ -291,7 +291,10 @@ def _rules_used(used: Sequence[Rule]) -> tuple[RuleUsed, ...]:
             section=rule.reference.section,
             edition=rule.reference.edition,
             mark=rule.reference.mark.value,
-            clauses=tuple(f"{clause.number}. {clause.text} [{clause.mark.value}]" for clause in rule.clauses),
+            clauses=tuple(
+                message("rules.clause", number=clause.number, text=clause.text, mark=clause.mark.value)
+                for clause in rule.clauses
+            ),
         )
         for rule in rules.values()
     )

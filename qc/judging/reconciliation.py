@@ -2,32 +2,20 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
-from decimal import Decimal
 from fractions import Fraction
 
 from msgspec import Struct, field
 
 from qc.batch import Active, Batch
-from qc.judging.active_balance import balance_active
-from qc.quantities import mean, sample_variance
-from qc.results import Limit, Message, PlannedMass, Reconciliation, TestResult, Verdict, message
-from qc.rules.kinds.reconciliation import ReconciliationRule
+from qc.contents import contents_found
+from qc.quantities import Exact, mean, sample_variance, square_root
+from qc.results import ActiveBalance, Message, PlannedMass, Reconciliation, message
 from qc.stats.student import two_sided_quantile
 
 CONFIDENCE = 0.95
 _MELT = ("melt_prepared_g", "melt_left_g", "trimmings_g")
 _COUNTS = ("units_obtained", "units_rejected", "units_sampled", "units_released")
-
-
-class UnitsMass(Struct, frozen=True, kw_only=True):
-    """Mass of all units obtained [g], exact where every one was weighed, with half its interval where it can be had."""
-
-    total_g: Fraction
-    estimated: bool
-    half_g: float | None
-    working: Message
 
 
 class _Told(Struct, kw_only=True):
@@ -37,8 +25,9 @@ class _Told(Struct, kw_only=True):
     remarks: list[Message] = field(default_factory=list)
     working: list[Message] = field(default_factory=list)
 
-    def left_out(self, balance: str, *enter: str) -> None:
-        self.missing.append(message("reconciliation.left_out", balance=balance, enter=enter))
+    def left_out(self, balance: str, *enter: str, active: str = "") -> None:
+        """Name a balance that could not be made, and what to enter for it."""
+        self.missing.append(message("reconciliation.left_out", balance=balance, enter=enter, active=active))
 
 
 def reconcile(batch: Batch, *, actives: Sequence[Active], plan: PlannedMass | None) -> Reconciliation | None:
@@ -54,88 +43,107 @@ def reconcile(batch: Batch, *, actives: Sequence[Active], plan: PlannedMass | No
     Returns
     -------
     Reconciliation or None
+
+    Notes
+    -----
+    The mass of all units is their sum where each was weighed, else their mean times their number N, with the interval
+    N s t / sqrt(n) sqrt(1 - n/N). The active found is N' m + D, m being the mean content of a unit, N' the units and
+    the trimmings counted as so many units, D the assay of the dish. Its uncertainty, by propagation, is
+
+        u^2 = N'^2 (s_u^2 / n (1 - n/N) + s_a^2 / n) + s_D^2
+
+    s_a being the repeatability of the assay, s_D that of the dish assay, s_u^2 = s^2 - s_a^2 (not below 0) the spread
+    of the units. Each interval is t u with n - 1 degrees of freedom at 95 %, the fewest that any part has. What shifts
+    every assay alike (the standard, the balance) is not in it.
+
+    References
+    ----------
+    JCGM 100:2008 (GUM), 5.1.2, equation 10; the factor 1 - n/N: Cochran, Sampling Techniques, 3rd edition, sections 2.6
+    and 2.8 (from memory).
     """
     if all(getattr(batch, name) is None for name in (*_MELT, *_COUNTS, "dish_assay_mg")):
         return None
     told = _Told()
-    units = units_mass(batch)
-    if units is None:
-        told.left_out("units_mass", "units_obtained", "mass_g")
-    else:
-        told.working.append(units.working)
-    unaccounted, share = _melt(batch, units=units, told=told)
+    total, half = _units(batch, told=told)
+    unaccounted, share = _melt(batch, units_g=total, told=told)
     difference = _counts(batch, told=told)
     theoretical, yielded = _yield(batch, plan=plan, told=told)
-    balances = []
-    for active in actives:
-        balance, lines, lacks = balance_active(batch, active=active, only_one=len(actives) == 1)
-        told.working += lines
-        told.missing += lacks
-        balances += [balance] if balance is not None else []
-    total = None if units is None else float(units.total_g)
-    half = None if units is None else units.half_g
+    only_one = len(actives) == 1
+    balances = [_balance(batch, active=active, only_one=only_one, told=told) for active in actives]
     return Reconciliation(
         **{name: getattr(batch, name) for name in (*_MELT, *_COUNTS)},
-        units_g=total,
-        units_estimated=units is not None and units.estimated,
-        units_low_g=None if total is None or half is None else total - half,
-        units_high_g=None if total is None or half is None else total + half,
+        units_g=None if total is None else float(total),
+        units_estimated=total is not None and batch.units_obtained != len(_masses(batch)),
+        units_low_g=None if total is None or half is None else float(total) - half,
+        units_high_g=None if total is None or half is None else float(total) + half,
         unaccounted_g=unaccounted,
         unaccounted_percent=share,
         units_difference=difference,
         theoretical_units=theoretical,
         yield_percent=yielded,
-        actives=tuple(balances),
+        actives=tuple(balance for balance in balances if balance is not None),
         missing=tuple(told.missing),
         remarks=tuple(told.remarks),
         working=tuple(told.working),
     )
 
 
-def units_mass(batch: Batch) -> UnitsMass | None:
-    """Mass of all units obtained: their sum where each was weighed, else the mean times their number.
+def _masses(batch: Batch) -> list[Exact]:
+    return [unit.mass_g for unit in batch.weighed if unit.mass_g is not None]
 
-    The 95 % interval of an estimate is N s t / sqrt(n) sqrt(1 - n/N), t with n - 1 degrees of freedom.
 
-    References
-    ----------
-    Cochran, Sampling Techniques, 3rd edition, section 2.8 (from memory).
-    """
-    masses = [unit.mass_g for unit in batch.weighed if unit.mass_g is not None]
-    obtained = batch.units_obtained
-    if not masses or obtained is None or obtained < len(masses):
-        return None
+def _units(batch: Batch, *, told: _Told) -> tuple[Fraction | None, float | None]:
+    """Mass of all units obtained [g], exact where every one was weighed; and half of its interval."""
+    masses, obtained = _masses(batch), batch.units_obtained
     n = len(masses)
-    if n == obtained:
-        total = sum((Fraction(mass) for mass in masses), Fraction(0))
-        working = message("reconciliation.units_weighed", n=n, total_g=total)
-        return UnitsMass(total_g=total, estimated=False, half_g=None, working=working)
+    if not masses or obtained is None or obtained < n:
+        told.left_out("units_mass", "units_obtained", "mass_g")
+        return None, None
     average = mean(masses)
     total = average * obtained
-    half = None
-    if n > 1:
-        spread = math.sqrt(sample_variance(masses))
-        half = obtained * spread * two_sided_quantile(CONFIDENCE, df=n - 1) / math.sqrt(n) * math.sqrt(1 - n / obtained)
-    working = message(
-        "reconciliation.units_estimated", n=n, obtained=obtained, mean_g=average, total_g=total, half_g=half
+    if n == obtained:
+        told.working.append(message("reconciliation.units_weighed", n=n, total_g=total))
+        return total, None
+    half = _half_width(masses, of=obtained, times=Fraction(obtained))
+    told.working.append(
+        message("reconciliation.units_estimated", n=n, obtained=obtained, mean_g=average, total_g=total, half_g=half)
     )
-    return UnitsMass(total_g=total, estimated=True, half_g=half, working=working)
+    return total, half
 
 
-def _melt(batch: Batch, *, units: UnitsMass | None, told: _Told) -> tuple[Fraction | None, Fraction | None]:
+def _half_width(
+    values: Sequence[Exact],
+    *,
+    of: int,
+    times: Fraction,
+    assay_variance: Fraction = Fraction(0),
+    added_variance: Fraction = Fraction(0),
+) -> float | None:
+    """Half of the 95 % interval of `times` the mean of some of the units [unit of the values]; None from one value."""
+    n = len(values)
+    if n < 2:
+        return None
+    units_variance = max(sample_variance(values) - assay_variance, Fraction(0))
+    share = min(Fraction(n, of or n), Fraction(1))
+    variance = times**2 * (units_variance * (1 - share) + assay_variance) / n + added_variance
+    return square_root(variance) * two_sided_quantile(CONFIDENCE, df=n - 1)
+
+
+def _melt(batch: Batch, *, units_g: Fraction | None, told: _Told) -> tuple[Fraction | None, Fraction | None]:
     """What of the melt is not accounted for [g], [% of melt prepared]; exact where every unit was weighed."""
     prepared, left, trimmings = batch.melt_prepared_g, batch.melt_left_g, batch.trimmings_g
-    if None in (prepared, left, trimmings):
+    if prepared is None or left is None or trimmings is None:
         told.left_out("melt", *(name for name in _MELT if getattr(batch, name) is None))
-    if units is None or prepared is None or left is None or trimmings is None:
         return None, None
-    unaccounted = Fraction(prepared) - units.total_g - Fraction(trimmings) - Fraction(left)
+    if units_g is None:
+        return None, None
+    unaccounted = Fraction(prepared) - units_g - Fraction(trimmings) - Fraction(left)
     share = unaccounted / Fraction(prepared) * 100
     told.working.append(
         message(
             "reconciliation.melt",
             prepared_g=prepared,
-            units_g=units.total_g,
+            units_g=units_g,
             trimmings_g=trimmings,
             left_g=left,
             unaccounted_g=unaccounted,
@@ -168,10 +176,10 @@ def _counts(batch: Batch, *, told: _Told) -> int | None:
 
 def _yield(batch: Batch, *, plan: PlannedMass | None, told: _Told) -> tuple[Fraction | None, Fraction | None]:
     """Units the melt would give at the planned mass, else units poured; and units obtained over that [%]."""
-    if batch.units_obtained is None:
+    obtained, melt = batch.units_obtained, batch.melt_prepared_g
+    if obtained is None:
         told.left_out("yield", "units_obtained")
         return None, None
-    melt = batch.melt_prepared_g
     planned = None if plan is None or plan.planned_g is None or melt is None else Fraction(plan.planned_g)
     if planned and melt is not None:
         theoretical = Fraction(melt) / planned
@@ -180,11 +188,11 @@ def _yield(batch: Batch, *, plan: PlannedMass | None, told: _Told) -> tuple[Frac
     else:
         told.left_out("yield", "units_poured_or_plan")
         return None, None
-    yielded = batch.units_obtained / theoretical * 100
+    yielded = obtained / theoretical * 100
     told.working.append(
         message(
             "reconciliation.units_yield",
-            obtained=batch.units_obtained,
+            obtained=obtained,
             theoretical=theoretical,
             yield_percent=yielded,
             melt_g=melt,
@@ -194,72 +202,70 @@ def _yield(batch: Batch, *, plan: PlannedMass | None, told: _Told) -> tuple[Frac
     return theoretical, yielded
 
 
-def judge_reconciliation(found: Reconciliation | None, *, rule: ReconciliationRule, required: bool) -> TestResult:
-    """Lay the balances against the limits of the house; counts that do not add up never comply.
-
-    Limits are compared with the exact figures where sums decide, with the estimate where units were estimated.
-    """
-    limits, lacking = ([], [_NOTHING]) if found is None else _limits(found, rule=rule)
-    failed = [one for one in limits if one.met is False]
-    verdict = Verdict.DOES_NOT_COMPLY if failed else Verdict.NOT_ASSESSED if lacking else Verdict.COMPLIES
-    reasons = [message("reconciliation.beyond_limit", limit=one) for one in failed]
-    reasons += found.missing if found is not None and lacking else ()
-    if not reasons:
-        reasons.append(message("reconciliation.nothing_entered") if lacking else message("reconciliation.all_within"))
-    return TestResult(
-        id=rule.test,
-        rule=rule.id,
-        verdict=verdict,
-        figures=_figures(found),
-        criteria=tuple(limits),
-        reasons=tuple(reasons),
-        missing="; ".join(lacking) if verdict is Verdict.NOT_ASSESSED else "",
-        working=() if found is None else found.working,
-        required=required,
+def _balance(batch: Batch, *, active: Active, only_one: bool, told: _Told) -> ActiveBalance | None:
+    """The active weighed beside the active found; the dish assay is about the only active of a batch."""
+    found, name = contents_found(batch, active=active), active.name
+    contents = [one.mg for one in found if one.mg is not None]
+    # Where some cannot be put in mg, the mean of the others would be that of a part of the sample.
+    in_mg = bool(contents) and len(contents) == len(found)
+    weighed_g, obtained = active.amount_weighed_g, batch.units_obtained
+    if weighed_g is None or not in_mg or obtained is None:
+        entered = {"amount_weighed_g": weighed_g, "contents": in_mg or None, "units_obtained": obtained}
+        told.left_out("active", *(field for field, value in entered.items() if value is None), active=name)
+        return None
+    average, masses = mean(contents), _masses(batch)
+    in_units, as_units = average * obtained, Fraction(0)
+    in_trimmings = in_dish = None
+    told.working.append(
+        message(
+            "reconciliation.in_units", active=name, n=len(contents), mean_mg=average, units=obtained, found_mg=in_units
+        )
     )
-
-
-_NOTHING = "Units obtained, Melt prepared (g) and the other fields of the reconciliation"
-
-
-def _limits(found: Reconciliation, *, rule: ReconciliationRule) -> tuple[list[Limit], list[str]]:
-    """Every balance beside the limit of the house, where it has one; and what lacks for the others."""
-    limits: list[Limit] = []
-    lacking: list[str] = []
-    size = None if found.unaccounted_percent is None else abs(found.unaccounted_percent)
-    recovery = (rule.recovery_low_percent, rule.recovery_high_percent)
-    for what, about, value, bound in (
-        ("yield_of_melt", "yield", found.yield_percent, (rule.yield_low_percent, rule.yield_high_percent)),
-        ("melt_unaccounted", "melt not accounted for", size, (None, rule.unaccounted_percent)),
-        *(("active_found", one.active, one.recovery_percent, recovery) for one in found.actives),
-    ):
-        if bound == (None, None):
-            continue
-        if value is None:
-            lacking.append(f"the figures for the {about}")
-        else:
-            limits.append(_limit(what, value, bound=bound, about=about))
-    if recovery != (None, None) and not found.actives:
-        lacking.append("the active weighed and assays of whole units")
-    if found.units_difference is None:
-        lacking.append("the counts of units")
-    else:
-        met = found.units_difference == 0
-        limits.append(Limit(what="units_unaccounted", figure=found.units_difference, bound=0, met=met, unit="units"))
-    return limits, lacking
-
-
-def _limit(what: str, exact: Fraction, *, bound: tuple[Decimal | None, Decimal | None], about: str) -> Limit:
-    low, high = bound
-    met = (low is None or exact >= Fraction(low)) and (high is None or exact <= Fraction(high))
-    return Limit(what=what, figure=exact, bound=bound, met=met, unit="%", values={"about": about})
-
-
-def _figures(found: Reconciliation | None) -> dict[str, float | int | None]:
-    if found is None:
-        return {}
-    return {
-        "yield_percent": None if found.yield_percent is None else float(found.yield_percent),
-        "unaccounted_percent": None if found.unaccounted_percent is None else float(found.unaccounted_percent),
-        "units_difference": found.units_difference,
-    }
+    if batch.trimmings_g is None:
+        told.missing.append(message("reconciliation.no_trimmings", active=name))
+    elif masses:
+        as_units = Fraction(batch.trimmings_g) / mean(masses)
+        in_trimmings = average * as_units
+        told.working.append(message("reconciliation.in_trimmings", active=name, found_mg=in_trimmings))
+    if batch.dish_assay_mg is not None and only_one:
+        in_dish = Fraction(batch.dish_assay_mg)
+        told.working.append(message("reconciliation.in_dish", active=name, found_mg=batch.dish_assay_mg))
+    elif batch.dish_assay_mg is not None:
+        told.missing.append(message("reconciliation.dish_of_several", active=name))
+    elif batch.melt_left_g != 0:
+        told.missing.append(message("reconciliation.no_dish", active=name))
+    total_mg, weighed_mg = in_units + (in_trimmings or 0) + (in_dish or 0), weighed_g * 1000
+    recovery = total_mg / Fraction(weighed_mg) * 100
+    repeatability = Fraction(active.assay_repeatability_percent or 0) / 100
+    half_mg = _half_width(
+        contents,
+        of=obtained,
+        times=obtained + as_units,
+        assay_variance=(repeatability * average) ** 2,
+        added_variance=(repeatability * (in_dish or 0)) ** 2,
+    )
+    half = None if half_mg is None else half_mg / float(weighed_mg) * 100
+    told.working.append(
+        message(
+            "reconciliation.active_found",
+            active=name,
+            found_mg=total_mg,
+            weighed_mg=weighed_mg,
+            recovery_percent=recovery,
+            half_percent=half,
+        )
+    )
+    if half is None:
+        told.missing.append(message("reconciliation.one_assay", active=name))
+    return ActiveBalance(
+        active=name,
+        weighed_mg=weighed_mg,
+        in_units_mg=float(in_units),
+        in_trimmings_mg=None if in_trimmings is None else float(in_trimmings),
+        in_dish_mg=None if in_dish is None else float(in_dish),
+        found_mg=float(total_mg),
+        recovery_percent=recovery,
+        recovery_low_percent=None if half is None else float(recovery) - half,
+        recovery_high_percent=None if half is None else float(recovery) + half,
+        n=len(contents),
+    )

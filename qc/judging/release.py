@@ -9,7 +9,7 @@ from msgspec import Struct
 from qc.batch import Active, Batch
 from qc.judging.applicable import AskedTest
 from qc.judging.looked_at import LookedAt
-from qc.judging.reconciliation import judge_reconciliation, reconcile
+from qc.judging.reconciliation import reconcile
 from qc.results import (
     Message,
     PackingChecklist,
@@ -22,11 +22,12 @@ from qc.results import (
     message,
 )
 from qc.rules.built_in import PACKING_CHECKLIST, load_rule
+from qc.rules.kind import RuleOfKind
 from qc.rules.kinds import kind_of
 from qc.rules.kinds.assay import AssayRule
 from qc.rules.kinds.check import CheckRule
 from qc.rules.kinds.packing import PackingRule
-from qc.rules.kinds.reconciliation import ReconciliationRule
+from qc.rules.kinds.reconciliation import ReconciliationRule, judge_reconciliation
 from qc.rules.kinds.visual import SamplingRule
 from qc.rules.records import Rule
 from qc.rules.rule_books import RuleBook
@@ -96,24 +97,22 @@ def judge_release(
     actives : sequence of Active
     plan : PlannedMass or None
     """
-    wanted = {type(one.rule): one for one in asked if is_of_release(one.rule)}
     found: list[LookedAt] = []
     steps: list[Message] = []
     rest, packing, ticked = list(batch.checks), None, None
-    listed = wanted.get(PackingRule)
-    checklist = _checklist(batch) if listed is None else listed.rule
+    listed, required = _asked_for(asked, PackingRule)
+    # What a batch has no use for is not loaded: many have no checks, and nothing that was seen.
+    checklist = load_rule(PACKING_CHECKLIST) if listed is None and batch.checks else listed
     if isinstance(checklist, PackingRule):
-        # What a batch has no use for is not loaded: many have no checks, and nothing that was seen.
-        from qc.judging.packing import checklist_of, judge_packing, lines_to_tick, packing_rows
+        from qc.rules.kinds.packing.answers import checklist_of, judge_packing
 
-        lines = (*checklist.items, *book.house_packing)
-        rows, rest = packing_rows(batch.checks, items=lines)
-        packing = checklist_of(rows, items=lines)
+        packing, rest = checklist_of(batch.checks, items=(*checklist.items, *book.house_packing))
         if packing.started or listed is not None:
-            test = judge_packing(packing, rule=checklist, required=listed is not None and listed.required)
+            test = judge_packing(packing, rule=checklist, required=required)
             ticked = LookedAt(test=test, rule=checklist, asked=listed is not None)
         # A checklist that is asked for is named among the inputs to enter.
-        steps += lines_to_tick(packing) if listed is None else []
+        if listed is None and packing.started and packing.open_lines:
+            steps.append(message("packing.to_tick", lines=[line.text for line in packing.open_lines]))
     asked_checks = [one.rule for one in asked if isinstance(one.rule, CheckRule | AssayRule)]
     remarks: list[Remark] = []
     if rest or asked_checks or any(active.batch_assay_percent is not None for active in actives):
@@ -121,19 +120,24 @@ def judge_release(
 
         found, remarks = judge_checks(batch, rest, form=form, actives=actives, asked=asked_checks)
     found += [ticked] if ticked is not None else []
-    visual, seen = _seen(batch, book=book)
-    remarks += seen
-    sampling = wanted.get(SamplingRule)
-    if sampling is not None and isinstance(sampling.rule, SamplingRule):
-        from qc.judging.visual import judge_visual
+    visual: VisualInspection | None = None
+    if any(unit.seen for unit in batch.units):
+        from qc.rules.kinds.visual.defects import defect_words, inspect, notices_of
 
-        visual, test = judge_visual(visual, rule=sampling.rule, required=sampling.required)
-        found.append(LookedAt(test=test, rule=sampling.rule, asked=True))
+        words = defect_words(book.house_defects)
+        visual = inspect(batch, words=words)
+        remarks += () if visual is None else notices_of(visual, words=words)
+    sampling, required = _asked_for(asked, SamplingRule)
+    if sampling is not None:
+        from qc.rules.kinds.visual.sampling import judge_visual
+
+        visual, test = judge_visual(visual, rule=sampling, required=required)
+        found.append(LookedAt(test=test, rule=sampling, asked=True))
     balances = reconcile(batch, actives=actives, plan=plan)
-    balancing = wanted.get(ReconciliationRule)
-    if balancing is not None and isinstance(balancing.rule, ReconciliationRule):
-        test = judge_reconciliation(balances, rule=balancing.rule, required=balancing.required)
-        found.append(LookedAt(test=test, rule=balancing.rule, asked=True))
+    balancing, required = _asked_for(asked, ReconciliationRule)
+    if balancing is not None:
+        test = judge_reconciliation(balances, rule=balancing, required=required)
+        found.append(LookedAt(test=test, rule=balancing, asked=True))
     if balances is not None:
         remarks += [Remark(where="Reconciliation", text=remark) for remark in balances.remarks]
     return ReleaseJudged(
@@ -146,20 +150,12 @@ def judge_release(
     )
 
 
-def _checklist(batch: Batch) -> Rule | None:
-    """The built-in checklist; its file is read only for a batch that has checks at all."""
-    return load_rule(PACKING_CHECKLIST) if batch.checks else None
-
-
-def _seen(batch: Batch, *, book: RuleBook) -> tuple[VisualInspection | None, tuple[Remark, ...]]:
-    if not any(unit.seen for unit in batch.units):
-        return None, ()
-    from qc.judging.visual import inspect, notices_of
-    from qc.rules.kinds.visual.defects import defect_words
-
-    words = defect_words(book.house_defects)
-    visual = inspect(batch, words=words)
-    return visual, () if visual is None else notices_of(visual, words=words)
+def _asked_for(asked: Sequence[AskedTest], record: type[RuleOfKind]) -> tuple[RuleOfKind | None, bool]:
+    """The rule of a kind that the rule set asks for, and whether the batch cannot comply without its test."""
+    for one in asked:
+        if isinstance(one.rule, record):
+            return one.rule, one.required
+    return None, False
 
 
 def _left_to_signer(found: Sequence[LookedAt]) -> list[Message]:

@@ -146,7 +146,7 @@ class RuleUsed(Struct, frozen=True, kw_only=True):
     section: str
     edition: str
     mark: str
-    clauses: tuple[str, ...] = ()
+    clauses: tuple[Message, ...] = ()
 
 
 class CauseFound(Struct, frozen=True, kw_only=True):

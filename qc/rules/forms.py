@@ -10,7 +10,7 @@ from types import MappingProxyType
 from msgspec import Struct
 
 from qc.rules.built_in import FORMS_FILE, RULES_FOLDER
-from qc.rules.strict_records import Findings, read_toml, record_from
+from qc.rules.strict_records import read_record
 
 # Between words people write spaces, hyphens, commas, or nothing; all mean the same here.
 _BETWEEN_WORDS = re.compile(r"[\s\-‐‑–,;/()]+")
@@ -36,12 +36,7 @@ class _Vocabulary(Struct, frozen=True, kw_only=True):
 @functools.cache
 def all_forms() -> tuple[Form, ...]:
     """Every dosage form that the rules know, moulded ones first."""
-    path = RULES_FOLDER / f"{FORMS_FILE}.toml"
-    findings = Findings(path.name)
-    vocabulary = record_from(_Vocabulary, read_toml(path), at="", findings=findings)
-    findings.stop_if_any()
-    assert vocabulary is not None
-    return vocabulary.forms
+    return read_record(_Vocabulary, RULES_FOLDER / f"{FORMS_FILE}.toml").forms
 
 
 def find_form(text: str) -> Form | None:

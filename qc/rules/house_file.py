@@ -13,6 +13,7 @@ from typing import Any
 from msgspec import Struct
 from msgspec.structs import replace
 
+from qc.results import Message, message
 from qc.rules.built_in import RuleBook, RulesOnDemand, load_rule, load_set, rule_ids, set_ids
 from qc.rules.forms import find_form, nearest_forms
 from qc.rules.kind import AddedForm
@@ -155,7 +156,9 @@ def _house_rule(table: dict[str, Any], *, at: str, rules: Mapping[str, Rule], fi
         findings.add(at, f"the rule changes nothing of {base.id}", "Set at least one figure, or leave the rule out")
         return None
     house, published = _HouseRule(**said), base.builds_on or base.id
-    texts = [change.sentence(base=base.id) for change in changes] + [f"Added in this house: {line}." for line in added]
+    texts = [change.clause(base=base.id) for change in changes] + [
+        message("rules.form_added", line=line) for line in added
+    ]
     rule = replace(
         rule,
         id=house.id,
@@ -253,11 +256,9 @@ def _with_added_forms(
     return rule, lines
 
 
-def _house_clauses(base: Rule, texts: list[str]) -> tuple[Clause, ...]:
+def _house_clauses(base: Rule, texts: list[Message]) -> tuple[Clause, ...]:
     """Clauses of the house, before the published ones and numbered apart from them."""
-    earlier = [clause.text for clause in base.clauses if clause.mark is Mark.HOUSE]
-    if not earlier:
-        earlier = ["Where a clause of the house differs from a published one below, the clause of the house holds."]
+    earlier = [clause.text for clause in base.clauses if clause.mark is Mark.HOUSE] or [message("rules.house_first")]
     return tuple(
         Clause(number=f"H{number}", text=text, mark=Mark.HOUSE)
         for number, text in enumerate((*earlier, *texts), start=1)
@@ -284,14 +285,12 @@ def _house_set(house: _HouseSet, *, path: Path, rules: Mapping[str, Rule], findi
             findings.add(key, f"{name} is asked for already", "Leave it out")
         else:
             own.append(_own_ask(load_rule(name)))
-    of_the_house = f" Rules of the house: {', '.join(newest.values())}." if newest else ""
-    added = f" Asked for besides: {', '.join(house.adds)}." if house.adds else ""
     return RuleSet(
         id=house.id or path.stem,
-        title=house.title or f"{base.title}; with the rules of {path.name}",
+        title=house.title or base.title,
         asks=(*(_replaced(ask, rules[newest[ask.rule]]) if ask.rule in newest else ask for ask in base.asks), *own),
         reference=base.reference,
-        notes=(*base.notes, f"This set builds on {base.id}.{of_the_house}{added}"),
+        notes=base.notes,
     )
 
 

@@ -6,7 +6,7 @@ beside them (`About`). A kind fills a hook only where something needs more than 
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from decimal import Decimal
 from enum import Enum
 from typing import Any, ClassVar, Generic, TypeVar, cast
@@ -34,8 +34,8 @@ class Kind(Generic[RuleOfKind]):
 
     record: ClassVar[type[Rule]]
     """The record whose fields are the schema of its files."""
-    tests: ClassVar[Mapping[str, str]]
-    """The ids of the tests that rules of this kind serve, each with its name in the list of rules."""
+    tests: ClassVar[tuple[str, ...]]
+    """The ids of the tests that rules of this kind serve."""
     place: ClassVar[int]
     """Where it stands in the list of rules."""
     of_units: ClassVar[bool] = True

@@ -11,6 +11,8 @@ from enum import StrEnum
 
 from msgspec import Struct
 
+from qc.results import Message
+
 
 class Mark(StrEnum):
     """How a figure came to us; the report repeats it."""
@@ -33,10 +35,10 @@ class Reference(Struct, frozen=True, kw_only=True):
 
 
 class Clause(Struct, frozen=True, kw_only=True):
-    """One sentence of a rule in our own words, numbered, with its own mark."""
+    """One sentence of a rule in our own words, numbered, with its own mark; that of a house is a message."""
 
     number: str
-    text: str
+    text: str | Message
     mark: Mark
 
 

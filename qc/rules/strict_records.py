@@ -79,6 +79,21 @@ def read_toml(path: Path) -> dict[str, Any]:
     raise RuleProblem(findings.problems)
 
 
+def read_record(kind: type[Record], path: Path) -> Record:
+    """The one record that a whole TOML file holds.
+
+    Raises
+    ------
+    RuleProblem
+        When the file is not sound: every problem at once.
+    """
+    findings = Findings(path.name)
+    record = record_from(kind, read_toml(path), at="", findings=findings)
+    findings.stop_if_any()
+    assert record is not None
+    return record
+
+
 def record_from(kind: type[Record], table: Mapping[str, Any], *, at: str, findings: Findings) -> Record | None:
     """One record out of one table.
 
@@ -139,14 +154,21 @@ def did_you_mean(word: str, known: Iterable[str], *, every: str) -> str:
     >>> did_you_mean("xyz", ["limit_percent", "mark"], every="Known keys")
     'Known keys: limit_percent, mark'
     """
+    words = tuple(known)
+    near = nearest_words(word, words)
+    if not near:
+        return f"{every}: {', '.join(words)}"
+    others = f"{', '.join(near[:-1])} or " if near[1:] else ""
+    return f"Did you mean {others}{near[-1]}?"
+
+
+def nearest_words(word: str, known: Iterable[str]) -> tuple[str, ...]:
+    """The known words that a word is most like, all of them when they are equally near; empty where none is alike."""
     import difflib
 
     likeness = {each: difflib.SequenceMatcher(None, word, each).ratio() for each in known}
     best = max(likeness.values(), default=0.0)
-    if best < _ALIKE:
-        return f"{every}: {', '.join(likeness)}"
-    *others, last = (each for each, ratio in likeness.items() if ratio == best)
-    return f"Did you mean {', '.join(others)} or {last}?" if others else f"Did you mean {last}?"
+    return () if best < _ALIKE else tuple(each for each, ratio in likeness.items() if ratio == best)
 
 
 # Below this likeness a suggestion misleads more often than it helps (common practice of spelling checkers).
@@ -168,9 +190,9 @@ def _value(shape: Shape, value: Any, *, at: str, findings: Findings) -> Any:
     if not shape.several:
         return _single(shape.kind, value, at=at, findings=findings)
     if not isinstance(value, list):
-        tables = issubclass(shape.kind, Struct | dict)
-        mend = f"Begin each with the line [[{_heading(at)}]]" if tables else "Write a list in square brackets"
-        return _note_standing(value, "a list of tables" if tables else "a list", mend, at=at, findings=findings)
+        if issubclass(shape.kind, Struct | dict):
+            return _refuse(value, "a list of tables", f"Begin each with the line [[{_heading(at)}]]", at, findings)
+        return _refuse(value, "a list", "Write a list in square brackets", at, findings)
     found = [_single(shape.kind, item, at=f"{at}[{number}]", findings=findings) for number, item in enumerate(value, 1)]
     return None if any(one is None for one in found) else tuple(found)
 
@@ -179,8 +201,7 @@ def _single(kind: type[Any], value: Any, *, at: str, findings: Findings) -> Any:
     if issubclass(kind, Struct | dict):
         if isinstance(value, dict):
             return value if kind is dict else record_from(kind, value, at=at, findings=findings)
-        mend = f"Write its keys under the line [{_heading(at)}]"
-        return _note_standing(value, "a table", mend, at=at, findings=findings)
+        return _refuse(value, "a table", f"Write its keys under the line [{_heading(at)}]", at, findings)
     if issubclass(kind, Enum) and isinstance(value, str):
         words = {str(member.value): member for member in kind}
         if value not in words:
@@ -197,21 +218,22 @@ def _single(kind: type[Any], value: Any, *, at: str, findings: Findings) -> Any:
             sound = kind is str and isinstance(value, str) and bool(value.strip())
     if sound:
         return kind(value)
-    asked, mend = _ASKED_FOR.get(kind, ("a word", "Write it in quotes"))
-    return _note_standing(value, asked, mend, at=at, findings=findings)
+    asked, how = _ASKED_FOR.get(kind, ("a word", "in quotes"))
+    return _refuse(value, asked, f"Write {asked}, {how}", at, findings)
 
 
 _ASKED_FOR: Mapping[type[Any], tuple[str, str]] = MappingProxyType(
     {
-        bool: ("true or false", "Write true or false, without quotes"),
-        int: ("a whole number", "Write a whole number, zero or more, without quotes"),
-        Decimal: ("a number", "Write a number, zero or more, without quotes and with a decimal point"),
-        str: ("text", "Write some text in quotes"),
+        bool: ("true or false", "without quotes"),
+        int: ("a whole number", "zero or more, without quotes"),
+        Decimal: ("a number", "zero or more, without quotes and with a decimal point"),
+        str: ("text", "in quotes"),
     }
 )
 
 
-def _note_standing(value: Any, asked: str, mend: str, *, at: str, findings: Findings) -> None:
+def _refuse(value: Any, asked: str, mend: str, at: str, findings: Findings) -> None:
+    """Note that a value is not what is asked for at its key."""
     match value:
         case str():
             standing = f'"{value}"'

@@ -10,6 +10,7 @@ from typing import Any
 from msgspec import Struct
 from msgspec.structs import replace
 
+from qc.results import Message, message
 from qc.rules.kind import shown
 from qc.rules.kinds import all_kinds, kind_of
 from qc.rules.records import FormRow, Mark, Rule
@@ -57,10 +58,16 @@ class SetFigure(Struct, frozen=True, kw_only=True):
         place = f" of {self.where}" if self.where else ""
         return f"{self.name}{place}: {shown(self.before)} -> {shown(self.after)}"
 
-    def sentence(self, *, base: str) -> str:
-        """As a clause in words, naming the rule that it tightens."""
-        place = f" for {self.where}" if self.where else ""
-        return f"The {self.about.clause} is {shown(self.after)}{place} in this house; {base} has {shown(self.before)}."
+    def clause(self, *, base: str) -> Message:
+        """As a clause of the house, naming the rule that it tightens."""
+        return message(
+            "rules.figure_set",
+            figure=self.about.clause,
+            where=self.where,
+            before=shown(self.before),
+            after=shown(self.after),
+            base=base,
+        )
 
     def is_tighter(self, *, whose: str, key: str, findings: Findings) -> bool:
         """Whether it moves in the tight direction; one that stays is no change, one that is looser is a problem."""

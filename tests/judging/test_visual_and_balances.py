@@ -15,10 +15,9 @@ from hypothesis import strategies as st
 
 from qc.batch import Active, Assay, Batch, Unit
 from qc.document import as_text, result_document
-from qc.judging.active_balance import balance_active
 from qc.judging.judge import judge_batch
-from qc.judging.reconciliation import reconcile, units_mass
-from qc.results import BatchVerdict, JudgedBatch, PlannedMass, Reconciliation, TestResult, Verdict
+from qc.judging.reconciliation import reconcile
+from qc.results import ActiveBalance, BatchVerdict, JudgedBatch, PlannedMass, Reconciliation, TestResult, Verdict
 from qc.rules.rule_books import rule_book
 from qc.say.messages import all_words, words
 from qc.say.release import visual_inspection
@@ -91,6 +90,11 @@ class TestWhatTheEyeSaw:
         assert [words(notice.text) for notice in judged.notices if notice.where == "Units, Seen"] == [
             '"chiped" (units 4 and 7) is no known defect and was not counted. Did you mean chipped?'
         ]
+
+    def test_a_word_like_no_other_is_answered_with_the_list(self, make_batch: MakeBatch) -> None:
+        judged = judge(make_batch(units=seen_on("4", word="qqqq")))
+        (notice,) = (words(notice.text) for notice in judged.notices if notice.where == "Units, Seen")
+        assert notice.startswith('"qqqq" (unit 4) is no known defect and was not counted. The words are: chipped, ')
 
     def test_a_critical_defect_is_called_out(self, make_batch: MakeBatch) -> None:
         judged = judge(make_batch(units=seen_on("4", word="foreign matter")))
@@ -194,12 +198,11 @@ class TestMelt:
 
     def test_units_that_were_not_weighed_are_estimated_with_an_interval(self) -> None:
         """N = 8, n = 4, s = 0.012910: 8 x 0.012910 x 3.1824 / 2 x sqrt(1/2) = 0.11620; t from a printed table."""
-        found = units_mass(weighed(["2.01", "2.02", "1.99", "2.00"], units_obtained=8))
-        assert found is not None
-        assert found.estimated
-        assert found.total_g == Fraction(1604, 100)
-        assert found.half_g is not None
-        assert math.isclose(found.half_g, 0.1162, abs_tol=5e-5)
+        found = balances(weighed(["2.01", "2.02", "1.99", "2.00"], units_obtained=8))
+        assert found.units_estimated
+        assert found.units_g == 16.04
+        assert found.units_low_g is not None
+        assert math.isclose(found.units_g - found.units_low_g, 0.1162, abs_tol=5e-5)
 
     def test_more_out_than_in_is_named(self) -> None:
         found = balances(weighed(["4.5", "4.5"], units_obtained=2, **self.FACTS))
@@ -319,22 +322,32 @@ class TestActive:
         known = {"units_obtained": 30, "trimmings_g": Decimal(0), "dish_assay_mg": Decimal(0)} | facts
         return Batch(units=units, assays=assays, actives=(DRUG,), **known)  # type: ignore[arg-type]
 
+    @staticmethod
+    def balance(batch: Batch, *others: Active) -> tuple[ActiveBalance | None, tuple[str, ...], tuple[str, ...]]:
+        """The balance of the drug, its working, and what it lacks."""
+        found = reconcile(batch, actives=(DRUG, *others), plan=None)
+        assert found is not None
+        working, missing = (
+            tuple(line for line in all_words(lines) if "drug" in line) for lines in (found.working, found.missing)
+        )
+        return next(iter(found.actives), None), working, missing
+
     def test_found_is_mean_times_units_trimmings_and_dish(self) -> None:
         """Mean 100 mg: 30 x 100 + 4 g / 2 g x 100 + 50 = 3250 mg of 3200 mg, 101.5625 %; done by hand."""
         batch = self.batch(["98", "102"], trimmings_g=Decimal(4), dish_assay_mg=Decimal(50))
-        found, working, missing = balance_active(batch, active=DRUG, only_one=True)
+        found, working, missing = self.balance(batch)
         assert found is not None
         assert (found.in_units_mg, found.in_trimmings_mg, found.in_dish_mg) == (3000.0, 200.0, 50.0)
         assert found.recovery_percent == Fraction(1015625, 10000)
-        assert missing == []
-        assert words(working[0]) == "drug in units: mean of 2 assays 100.0000 mg x 30 units = 3000.00 mg."
+        assert missing == ()
+        assert working[0] == "drug in units: mean of 2 assays 100.0000 mg x 30 units = 3000.00 mg."
 
     def test_the_interval_is_the_propagated_one(self) -> None:
         """n = 4, N = 30, s^2 = 20/3, s_a = 1 mg: u = 30 sqrt(17/3/4 (1 - 4/30) + 1/4) = 36.469 mg; done by hand.
 
         t with 3 degrees of freedom, 95 %: 3.1824 (printed table). 3.1824 x 36.469 / 3200 = 3.627 %.
         """
-        found, _, _ = balance_active(self.batch(["97", "99", "101", "103"]), active=DRUG, only_one=True)
+        found, _, _ = self.balance(self.batch(["97", "99", "101", "103"]))
         assert found is not None
         assert found.recovery_low_percent is not None
         assert math.isclose(float(found.recovery_percent) - found.recovery_low_percent, 3.627, abs_tol=1e-3)
@@ -342,32 +355,32 @@ class TestActive:
     def test_all_units_assayed_leave_the_repeatability_alone(self) -> None:
         """n = N = 4: u = 4 x 1 mg / 2 = 2 mg; 3.182 x 2 / 3200 = 0.1989 %."""
         batch = self.batch(["97", "99", "101", "103"], units_obtained=4)
-        found, _, _ = balance_active(batch, active=DRUG, only_one=True)
+        found, _, _ = self.balance(batch)
         assert found is not None
         assert found.recovery_low_percent is not None
         assert math.isclose(float(found.recovery_percent) - found.recovery_low_percent, 0.1989, abs_tol=1e-4)
 
     def test_one_assay_gives_no_interval(self) -> None:
-        found, _, missing = balance_active(self.batch(["100"]), active=DRUG, only_one=True)
+        found, _, missing = self.balance(self.batch(["100"]))
         assert found is not None
         assert found.recovery_low_percent is None
-        assert all_words(missing) == ("drug: one unit assayed gives no interval for what was found.",)
+        assert missing == ("drug: one unit assayed gives no interval for what was found.",)
 
     def test_a_dish_that_was_not_assayed_is_named_and_not_guessed(self) -> None:
         batch = self.batch(["98", "102"], dish_assay_mg=None, melt_left_g=Decimal(3), trimmings_g=None)
-        found, _, missing = balance_active(batch, active=DRUG, only_one=True)
+        found, _, missing = self.balance(batch)
         assert found is not None
         assert (found.in_dish_mg, found.found_mg) == (None, 3000.0)
-        assert all_words(missing) == (
+        assert missing == (
             "drug in the trimmings was not counted: enter Trimmings (g), 0 where there were none.",
             "drug in the dish was not counted: enter Dish assay (mg), or 0 g of melt left.",
         )
 
     def test_with_several_actives_the_dish_assay_is_nobody_s(self) -> None:
-        found, _, missing = balance_active(self.batch(["98", "102"]), active=DRUG, only_one=False)
+        found, _, missing = self.balance(self.batch(["98", "102"]), Active(name="other"))
         assert found is not None
         assert found.in_dish_mg is None
-        assert all_words(missing) == ("Dish assay (mg) was not counted for drug: there are several actives.",)
+        assert missing == ("Dish assay (mg) was not counted for drug: there are several actives.",)
 
     @pytest.mark.parametrize(
         ("high", "verdict"),

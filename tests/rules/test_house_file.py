@@ -18,11 +18,12 @@ from qc.rules.kinds.dosage_units.record import DosageUnitRule
 from qc.rules.kinds.mass.bands import band_for, forms_named
 from qc.rules.kinds.mass.record import MassRule
 from qc.rules.kinds.mean_mass import MeanMassRule
-from qc.rules.listing import rule_page
 from qc.rules.records import Asks, Mark, Rule
 from qc.rules.rule_books import load_rule, rule_book, rule_ids
 from qc.rules.strict_records import Findings, RuleProblem
 from qc.rules.tightening import fixed, settable, tighten
+from qc.say.messages import words
+from qc.say.rule_pages import rule_page
 
 SOURCE = 'source = "Standard procedure 12, 2026"'
 
@@ -76,7 +77,7 @@ class TestATighterRule:
         assert rule.reference.work == "Standard procedure 12, 2026"
         assert rule.reference.section == "builds on ph-eur-2.9.5"
         assert rule.reference.mark is Mark.HOUSE
-        own = [clause.text for clause in rule.clauses if clause.mark is Mark.HOUSE]
+        own = [words(clause.text) for clause in rule.clauses if clause.mark is Mark.HOUSE]
         assert own == [
             "Where a clause of the house differs from a published one below, the clause of the house holds.",
             "The limit on a single mass, in per cent, is 4 for suppositories in this house; ph-eur-2.9.5 has 5.",
@@ -195,7 +196,6 @@ class TestTheSetOfAHouse:
         assert [ask.rule for ask in book.set.asks] == ["st-example", *[ask.rule for ask in published.asks[1:]]]
         assert book.set.asks[0].unless_all_under
         assert set(book.rules) == {ask.rule for ask in book.set.asks}
-        assert book.set.notes[-1] == "This set builds on ph-eur. Rules of the house: st-example."
 
     def test_without_a_set_table_it_builds_on_the_default_and_bears_the_name_of_the_file(self, tmp_path: Path) -> None:
         book = rule_book(written(tmp_path, house("most_beyond_limit = 1"), name="st-example-rules.toml"))
@@ -238,7 +238,7 @@ class TestRefusals:
             ),
             (
                 house("most_beyond_limit = 1", source='source = "  "'),
-                ['rule[1].source: "  " stands where text is asked for. Write some text in quotes.'],
+                ['rule[1].source: "  " stands where text is asked for. Write text, in quotes.'],
             ),
             (
                 house("most_beyond_limit = 1", builds_on="ph-eur-2.9.7"),

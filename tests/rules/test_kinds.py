@@ -16,20 +16,19 @@ from qc.results import BatchVerdict, JudgedBatch
 from qc.rules import kinds
 from qc.rules.built_in import read_rule
 from qc.rules.kinds import all_kinds, kind_of, kinds_of_tests
-from qc.rules.listing import rule_page
 from qc.rules.measured import Measured
 from qc.rules.rule_books import load_rule, rule_ids
 from qc.rules.strict_records import Findings, RuleProblem
 from qc.rules.tightening import settable_somewhere, tighten
 from qc.say.limits import lines
-from qc.say.messages import all_words
+from qc.say.messages import all_words, words
+from qc.say.rule_pages import rule_page
 
 TOY = '''
 """How far a unit may float above the ground: a kind of rule that no book has."""
 
 from decimal import Decimal
 from fractions import Fraction
-from types import MappingProxyType
 from typing import Annotated
 
 from qc.results import TestResult, Verdict, message
@@ -49,7 +48,7 @@ class FloatingRule(Rule, frozen=True, kw_only=True):
 
 class _Floating(Kind[FloatingRule]):
     record = FloatingRule
-    tests = MappingProxyType({"floating": "Floating"})
+    tests = ("floating",)
     place = 99
 
 
@@ -136,7 +135,7 @@ class TestANewKind:
         findings = Findings("house.toml")
         tighter, (change,) = tighten(rule, {"height_cm": Decimal(2)}, at="rule[1]", findings=findings)
         assert (findings.problems, change.short) == ([], "height_cm: 3 -> 2")
-        assert change.sentence(base="floats") == "The height is 2 in this house; floats has 3."
+        assert words(change.clause(base="floats")) == "The height is 2 in this house; floats has 3."
         assert kind_of(tighter).record is type(rule)
         tighten(rule, {"height_cm": Decimal(4)}, at="rule[1]", findings=findings)
         (problem,) = findings.problems

@@ -178,10 +178,7 @@ class TestStrictReading:
             ),
             (
                 (("section = '2.9.5'", "section = ' '"),),
-                [
-                    'ph-eur-2.9.5.toml, reference.section: " " stands where text is asked for. '
-                    "Write some text in quotes."
-                ],
+                ['ph-eur-2.9.5.toml, reference.section: " " stands where text is asked for. Write text, in quotes.'],
             ),
             (
                 (("forms = ['suppositories', 'pessaries']", "forms = 'suppositories'"),),

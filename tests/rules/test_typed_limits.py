@@ -10,8 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from qc.rules.kinds.check import Direction
-from qc.rules.kinds.check.comparison import within
-from qc.rules.kinds.check.typed_limits import Span, UnreadableError, Worded, read_limit, read_results
+from qc.rules.kinds.check.typed_limits import Span, UnreadableError, Worded, read_limit, read_results, within
 from qc.say.spans import span as words_of
 
 
@@ -117,6 +116,7 @@ def test_a_limit_without_a_figure_stays_in_words(typed: str) -> None:
         ("18 to 24 min", ["18 min", "24 min"]),
         ("< 15 min", ["less than 15 min"]),
         ("> 60 min", ["more than 60 min"]),
+        ("30 min or less", ["at most 30 min"]),
         ("90 s", ["90 s"]),
         ("6.2", ["6.2"]),
     ],

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from decimal import Decimal
-from types import MappingProxyType
 from typing import Annotated
 
 from qc.rules.kind import Kind, shown
@@ -31,7 +30,7 @@ class AssayRule(Rule, frozen=True, kw_only=True):
 
 class _Assay(Kind[AssayRule]):
     record = AssayRule
-    tests = MappingProxyType({"batch-assay": "Assay of a pooled sample"})
+    tests = ("batch-assay",)
     place = 6
     of_units = False
 

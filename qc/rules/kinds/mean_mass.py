@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from decimal import Decimal
-from types import MappingProxyType
 from typing import Annotated
 
 from qc.rules.kind import Kind
@@ -28,7 +27,7 @@ class MeanMassRule(Rule, frozen=True, kw_only=True):
 
 class _MeanMass(Kind[MeanMassRule]):
     record = MeanMassRule
-    tests = MappingProxyType({"mean-mass": "Mean mass, against the planned mass"})
+    tests = ("mean-mass",)
     place = 4
 
 

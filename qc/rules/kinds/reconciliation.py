@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from decimal import Decimal
-from types import MappingProxyType
+from fractions import Fraction
 from typing import Annotated
 
+from qc.results import Limit, Reconciliation, TestResult, Verdict, message
 from qc.rules.kind import Kind
 from qc.rules.records import Rule
 from qc.rules.schema import About, Tighter
@@ -21,42 +22,106 @@ def _most(listed: str, clause: str) -> About:
     return About(listed=listed, unit="%", none=_NONE_SET, tighter=Tighter.SMALLER, clause=clause)
 
 
+_YIELD, _FOUND = "in per cent of the theoretical yield,", "in per cent of that weighed,"
+
+
 class ReconciliationRule(Rule, frozen=True, kw_only=True):
     """What went into the batch against what came out; every limit is the house's own [%]."""
 
     yield_low_percent: Annotated[
-        Decimal | None,
-        _least(
-            "yield, at least",
-            "least yield, in per cent of the theoretical yield,",
-            not_above="yield_high_percent",
-        ),
+        Decimal | None, _least("yield, at least", f"least yield, {_YIELD}", not_above="yield_high_percent")
     ] = None
-    yield_high_percent: Annotated[
-        Decimal | None, _most("yield, at most", "greatest yield, in per cent of the theoretical yield,")
-    ] = None
+    yield_high_percent: Annotated[Decimal | None, _most("yield, at most", f"greatest yield, {_YIELD}")] = None
     unaccounted_percent: Annotated[
         Decimal | None,
         _most("melt not accounted for, at most", "part of the melt not accounted for, in per cent,"),
     ] = None
     recovery_low_percent: Annotated[
         Decimal | None,
-        _least(
-            "active found, at least",
-            "least active found, in per cent of that weighed,",
-            not_above="recovery_high_percent",
-        ),
+        _least("active found, at least", f"least active found, {_FOUND}", not_above="recovery_high_percent"),
     ] = None
-    recovery_high_percent: Annotated[
-        Decimal | None, _most("active found, at most", "most active found, in per cent of that weighed,")
-    ] = None
+    recovery_high_percent: Annotated[Decimal | None, _most("active found, at most", f"most active found, {_FOUND}")] = (
+        None
+    )
 
 
 class _Reconciliation(Kind[ReconciliationRule]):
     record = ReconciliationRule
-    tests = MappingProxyType({"reconciliation": "Reconciliation: what went in, what came out"})
+    tests = ("reconciliation",)
     place = 10
     of_units = False
 
 
 KIND = _Reconciliation()
+
+
+def judge_reconciliation(found: Reconciliation | None, *, rule: ReconciliationRule, required: bool) -> TestResult:
+    """Lay the balances against the limits of the house; counts that do not add up never comply.
+
+    Limits are compared with the exact figures where sums decide, with the estimate where units were estimated.
+
+    Parameters
+    ----------
+    found : Reconciliation or None
+        None where nothing was entered.
+    rule : ReconciliationRule
+    required : bool
+        Whether the batch cannot comply without it.
+    """
+    balances = Reconciliation() if found is None else found
+    limits, lacking = _limits(balances, rule=rule)
+    if found is None:
+        lacking = ["the fields of the reconciliation on the Batch sheet"]
+    failed = [one for one in limits if one.met is False]
+    verdict = Verdict.DOES_NOT_COMPLY if failed else Verdict.NOT_ASSESSED if lacking else Verdict.COMPLIES
+    reasons = [message("reconciliation.beyond_limit", limit=one) for one in failed]
+    reasons += balances.missing if lacking else ()
+    if not reasons:
+        reasons = [message("reconciliation.nothing_entered") if lacking else message("reconciliation.all_within")]
+    return TestResult(
+        id=rule.test,
+        rule=rule.id,
+        verdict=verdict,
+        figures={} if found is None else _figures(found),
+        criteria=tuple(limits),
+        reasons=tuple(reasons),
+        missing="; ".join(lacking) if verdict is Verdict.NOT_ASSESSED else "",
+        working=balances.working,
+        required=required,
+    )
+
+
+def _limits(found: Reconciliation, *, rule: ReconciliationRule) -> tuple[list[Limit], list[str]]:
+    """Every balance beside the limit of the house, where it has one; and what lacks for the others."""
+    limits: list[Limit] = []
+    lacking: list[str] = []
+    size = None if found.unaccounted_percent is None else abs(found.unaccounted_percent)
+    recovery = (rule.recovery_low_percent, rule.recovery_high_percent)
+    for what, about, value, (low, high) in (
+        ("yield_of_melt", "yield", found.yield_percent, (rule.yield_low_percent, rule.yield_high_percent)),
+        ("melt_unaccounted", "melt not accounted for", size, (None, rule.unaccounted_percent)),
+        *(("active_found", one.active, one.recovery_percent, recovery) for one in found.actives),
+    ):
+        if low is None and high is None:
+            continue
+        if value is None:
+            lacking.append(f"the figures for the {about}")
+            continue
+        met = (low is None or value >= Fraction(low)) and (high is None or value <= Fraction(high))
+        limits.append(Limit(what=what, figure=value, bound=(low, high), met=met, unit="%", values={"about": about}))
+    if recovery != (None, None) and not found.actives:
+        lacking.append("the active weighed and assays of whole units")
+    if found.units_difference is None:
+        lacking.append("the counts of units")
+    else:
+        met = found.units_difference == 0
+        limits.append(Limit(what="units_unaccounted", figure=found.units_difference, bound=0, met=met, unit="units"))
+    return limits, lacking
+
+
+def _figures(found: Reconciliation) -> dict[str, float | int | None]:
+    return {
+        "yield_percent": None if found.yield_percent is None else float(found.yield_percent),
+        "unaccounted_percent": None if found.unaccounted_percent is None else float(found.unaccounted_percent),
+        "units_difference": found.units_difference,
+    }

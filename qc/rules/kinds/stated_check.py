@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from types import MappingProxyType
 from typing import Annotated
 
 from qc.rules.kind import Kind
@@ -20,15 +19,18 @@ class StatedCheckRule(Rule, frozen=True, kw_only=True):
 
 class _StatedCheck(Kind[StatedCheckRule]):
     record = StatedCheckRule
-    tests = MappingProxyType({"release-check": "Other checks, with a limit of the laboratory"})
+    tests = ("release-check",)
     place = 7
     of_units = False
 
     def note_misshapen(self, rule: StatedCheckRule, *, place: str, findings: Findings) -> None:
         both = sorted(set(rule.complies_words) & set(rule.fails_words))
         if both:
-            mend = "Keep the word in one of the lists"
-            findings.add(f"{place}fails_words", f'"{both[0]}" says both that a limit was met and was not', mend)
+            findings.add(
+                f"{place}fails_words",
+                f'"{both[0]}" says both that a limit was met and was not',
+                "Keep the word in one of the lists",
+            )
 
 
 KIND = _StatedCheck()

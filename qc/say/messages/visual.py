@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from decimal import Decimal
 
 from qc.results import Limit
 from qc.say.limits import line
+from qc.say.messages import MOST_UNITS
 from qc.say.numbers import as_typed
-from qc.say.text import counted
+from qc.say.text import counted, units_named
 
 SENTENCES = {
-    "unknown_word": '"{word}" ({units:units}) is no known defect and was not counted. {nearest}',
     "critical": "{defect} on {units:units} is graded critical ({mark}): a person must look into it before the batch "
     "goes on.",
     "no_aql": "{rule} has no acceptable quality limit (AQL) of its own; a house rule sets them.",
@@ -19,6 +20,12 @@ SENTENCES = {
     "nothing_seen": "The column Seen is empty.",
     "working": "{grade}: {plan}",
 }
+
+
+def unknown_word(word: str, units: Sequence[str], nearest: Sequence[str], known: Sequence[str]) -> str:
+    """A word that names no defect, with the nearest that does, or with all of them."""
+    mend = f"Did you mean {' or '.join(nearest)}?" if nearest else f"The words are: {', '.join(known)}."
+    return f'"{word}" ({units_named(units, most=MOST_UNITS)}) is no known defect and was not counted. {mend}'
 
 
 def plan(

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 import qc
 from qc.results import JudgedBatch, Message, RuleUsed
-from qc.say.messages import words
+from qc.say.messages import all_words, words
 from qc.say.names import test_title
 from qc.say.numbers import NOTHING
 from qc.say.text import counted, shortened, shown_text
@@ -116,7 +116,7 @@ def rules(judged: JudgedBatch) -> tuple[Section, ...]:
 
 def _rule(rule: RuleUsed) -> Lines:
     source = f"{rule.work}, section {rule.section}, edition {rule.edition}. Mark: {rule.mark}."
-    return Lines(title=f"{rule.id}: {rule.title}", items=(source, *rule.clauses))
+    return Lines(title=f"{rule.id}: {rule.title}", items=(source, *all_words(rule.clauses)))
 
 
 def other_checks(judged: JudgedBatch) -> tuple[Section, ...]:

@@ -9,6 +9,7 @@ from qc import expr
 from qc.expr import NO, YES, CellRange, CellRef, Expression
 from qc.results import Verdict
 from qc.rules.records import Rule
+from qc.say.messages import words
 from qc.workbook.page import Block, Content, FromRow, Page
 from qc.workbook.recheck.data import DataCells
 from qc.workbook.recheck.unit_sheet import Recalculated, source_of
@@ -158,4 +159,4 @@ def _lines(rule: Rule) -> list[tuple[str, str, str]]:
         lines.append(("read in", reference.read_in, ""))
     if rule.builds_on:
         lines.append(("builds on", f"{rule.builds_on}; differs in {'; '.join(rule.differs)}", ""))
-    return lines + [(clause.number, clause.text, clause.mark.value) for clause in rule.clauses]
+    return lines + [(clause.number, words(clause.text), clause.mark.value) for clause in rule.clauses]

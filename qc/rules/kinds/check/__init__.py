@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from decimal import Decimal
 from enum import StrEnum
-from types import MappingProxyType
 from typing import Annotated
 
 from msgspec import Struct
@@ -16,7 +15,7 @@ from qc.rules.records import Mark, Rule
 from qc.rules.schema import About
 from qc.rules.strict_records import Findings
 
-_BESIDE = "Enter the tighter limit beside the result; it is met besides"
+_BESIDE = About(fixed="Enter the tighter limit beside the result; it is met besides")
 
 
 class Direction(StrEnum):
@@ -45,21 +44,15 @@ class CheckRule(Rule, frozen=True, kw_only=True):
     quantity: str
     unit: str
     direction: Direction
-    sample_size: Annotated[int, About(fixed=_BESIDE)]
-    limits: Annotated[tuple[CheckLimit, ...], About(fixed=_BESIDE)] = ()
+    sample_size: Annotated[int, _BESIDE]
+    limits: Annotated[tuple[CheckLimit, ...], _BESIDE] = ()
     base: Base | None = None
     """The only base the test is for; None where it serves both."""
 
 
 class _Check(Kind[CheckRule]):
     record = CheckRule
-    tests = MappingProxyType(
-        {
-            "disintegration": "Disintegration",
-            "softening-time": "Softening time",
-            "resistance-to-rupture": "Resistance to rupture",
-        }
-    )
+    tests = ("disintegration", "softening-time", "resistance-to-rupture")
     place = 5
     of_units = False
 

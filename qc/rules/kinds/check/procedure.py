@@ -3,23 +3,44 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from decimal import Decimal
+from fractions import Fraction
 
+from msgspec import Struct
 from msgspec.structs import replace
 
 from qc.batch import Base, Check
+from qc.quantities import rounded
 from qc.results import Limit, Message, TestResult, Verdict, message
 from qc.rules.kinds.check import CheckRule, Direction
-from qc.rules.kinds.check.comparison import within
-from qc.rules.kinds.check.figures import OF_THE_RECORD, AskedLimit, figures_of, limit_of, reason_of, working_of
 from qc.rules.kinds.check.typed_limits import (
+    Bound,
+    Measure,
     Span,
     UnreadableError,
     Worded,
     read_limit,
     read_results,
+    span_of,
     with_unit_of_name,
+    within,
 )
 from qc.rules.kinds.stated_check import StatedCheckRule
+
+OF_THE_RECORD = "the record"
+# Names of figures carry the unit of measure; one that is not known here goes without.
+_UNIT_IN_NAMES = {"s": "_s", "min": "_min", "h": "_h", "mg": "_mg", "g": "_g", "kg": "_kg", "%": "_percent", "N": "_n"}
+
+
+class _Asked(Struct, frozen=True, kw_only=True):
+    """A limit that every result of a check must meet, who asks for it, and which results meet it.
+
+    `met` holds an answer a result; None where the result lies partly inside.
+    """
+
+    span: Span
+    asked_by: str
+    met: tuple[bool | None, ...] = ()
 
 
 def limits_of(rule: CheckRule, *, form: str, base: Base | None) -> tuple[Span | None, ...]:
@@ -45,22 +66,19 @@ def limits_of(rule: CheckRule, *, form: str, base: Base | None) -> tuple[Span | 
     return tuple(dict.fromkeys(found))
 
 
-def _span(rule: CheckRule, limit: object) -> Span:
-    span = read_limit(f"{limit} {rule.unit}", bare=rule.direction)
-    assert isinstance(span, Span)
-    return span
+def _span(rule: CheckRule, limit: Decimal) -> Span:
+    at_least = rule.direction is Direction.AT_LEAST
+    return span_of(rule.unit, low=limit if at_least else None, high=None if at_least else limit)
 
 
 def judge_check(
     check: Check,
     *,
-    test: str,
-    rule: str,
+    blank: TestResult,
     words: StatedCheckRule,
+    rule: CheckRule | None = None,
     of_the_rule: Span | None = None,
-    bare: Direction | None = None,
     quantity: str = "result",
-    sample_size: int = 0,
 ) -> TestResult:
     """Judge the results entered for one check against the limit of its rule and the limit entered beside them.
 
@@ -68,39 +86,35 @@ def judge_check(
     ----------
     check : Check
         The row of the Checks sheet.
-    test, rule : str
-        Id of the test and of the rule record.
+    blank : TestResult
+        With the test, the id of the rule record, the name of the check, and the active if it is about one.
     words : StatedCheckRule
         The words that say a limit was met, or was not.
+    rule : CheckRule, optional
+        The rule of the check: how an entered limit without a word is read, and how many results it asks for. A single
+        result stands for the last of all units.
     of_the_rule : Span, optional
         The limit that the rule has for this batch; a limit entered is met besides it.
-    bare : Direction, optional
-        How an entered limit without a word is read.
     quantity : str
         What is measured, for the words.
-    sample_size : int
-        How many results the rule asks for; 0 where it does not say. A single result stands for the last of all units.
 
     Returns
     -------
     TestResult
         Named by the row in `subject`. "not-assessed" names in `missing` what to type.
     """
-    blank = TestResult(id=test, rule=rule, subject=check.name, verdict=Verdict.NOT_ASSESSED)
     name = check.name
     limit: Span | Worded | None = None
     if check.limit is not None:
         try:
-            limit = read_limit(check.limit, bare=bare)
+            limit = read_limit(check.limit, bare=None if rule is None else rule.direction)
         except UnreadableError as fault:
             return _unreadable(blank, fault, thing="limit")
-        limit = with_unit_of_name(limit, name=name) if isinstance(limit, Span) else limit
-    asked = tuple(
-        AskedLimit(span=span, asked_by=by)
-        for span, by in ((of_the_rule, rule), (limit, OF_THE_RECORD))
+    asked = [] if of_the_rule is None else [_Asked(span=of_the_rule, asked_by=blank.rule)]
+    if isinstance(limit, Span):
+        span = with_unit_of_name(limit, name=name)
         # A limit that says what the rule says is one limit.
-        if isinstance(span, Span) and not (by != rule and span == of_the_rule)
-    )
+        asked += [_Asked(span=span, asked_by=OF_THE_RECORD)] if span != of_the_rule else []
     due = bool(asked) or check.limit is not None
     if check.result is None:
         reason = message("checks.not_entered", name=name, due=due)
@@ -113,12 +127,14 @@ def judge_check(
             return _unreadable(blank, fault, thing="result", required=due)
         results = Worded(text=" ".join(check.result.casefold().split()))
     if isinstance(results, Worded):
-        return _in_words(check, results, blank=blank, limit=limit, asked=asked, words=words)
+        spans = tuple(one.span for one in asked)
+        return _in_words(check, results, blank=blank, agrees=results == limit, spans=spans, words=words)
     if not asked:
         reason = message("checks.without_limit", name=name, result=check.result, limit=check.limit)
         return unassessed(blank, reason, missing=f'a limit for "{name}"', required=False)
     results = tuple(with_unit_of_name(result, name=name) for result in results)
-    return _compared(check, results, blank=blank, asked=asked, quantity=quantity, sample_size=sample_size)
+    sample_size = 0 if rule is None else rule.sample_size
+    return _compared(results, blank=blank, asked=asked, quantity=quantity, sample_size=sample_size)
 
 
 def unassessed(blank: TestResult, reason: Message, *, missing: str, required: bool = True) -> TestResult:
@@ -136,84 +152,142 @@ def _in_words(
     result: Worded,
     *,
     blank: TestResult,
-    limit: Span | Worded | None,
-    asked: Sequence[AskedLimit],
+    agrees: bool,
+    spans: tuple[Span, ...],
     words: StatedCheckRule,
 ) -> TestResult:
     """A result in words: one that says complies or not decides, the rest is for the person who signs."""
-    agrees = isinstance(limit, Worded) and limit.text == result.text
     said = {"name": check.name, "result": check.result}
-    if result.text in words.fails_words or result.text in words.complies_words or agrees:
-        met = result.text not in words.fails_words
-        spans = tuple(one.span for one in asked)
+    met = result.text not in words.fails_words
+    if agrees or not met or result.text in words.complies_words:
+        values = said | {"spans": spans, "limit": check.limit}
         return replace(
             blank,
             verdict=Verdict.COMPLIES if met else Verdict.DOES_NOT_COMPLY,
             reasons=(message("checks.decided_in_words", **said, done_by=check.done_by),),
-            criteria=(
-                Limit(
-                    what="check_in_words",
-                    figure=None,
-                    met=met,
-                    values=said | {"spans": spans, "limit": check.limit},
-                ),
-            ),
+            criteria=(Limit(what="check_in_words", figure=None, met=met, values=values),),
         )
-    if asked:
-        reason = message("checks.figure_wanted", **said, limit=asked[0].span)
+    if spans:
+        reason = message("checks.figure_wanted", **said, limit=spans[0])
         return unassessed(blank, reason, missing=f'a figure for "{check.name}"')
+    reason = message("checks.left_to_person", **said, limit=check.limit)
     missing = f'the word "complies" or "does not comply" as the result of "{check.name}"'
-    return unassessed(
-        blank, message("checks.left_to_person", **said, limit=check.limit), missing=missing, required=False
-    )
+    return unassessed(blank, reason, missing=missing, required=False)
 
 
 def _compared(
-    check: Check,
-    results: Sequence[Span],
-    *,
-    blank: TestResult,
-    asked: Sequence[AskedLimit],
-    quantity: str,
-    sample_size: int,
+    results: Sequence[Span], *, blank: TestResult, asked: Sequence[_Asked], quantity: str, sample_size: int
 ) -> TestResult:
+    name = blank.subject
     apart = [
-        (span.measure, one.span.measure)
+        message("checks.units_differ", name=name, found=span.measure, wanted=one.span.measure)
         for one in asked
         for span in results
         if span.measure.kind != one.span.measure.kind
     ]
-    units_differ = [
-        message("checks.units_differ", name=check.name, found=found, wanted=wanted) for found, wanted in apart
-    ]
     # Two figures of which neither has a unit are compared as they stand; a failure counts whatever else is open.
-    asked = [one for one in asked if all(span.measure.kind == one.span.measure.kind for span in results)]
-    met = [[within(result, one.span) for result in results] for one in asked]
-    answers = [answer for row in met for answer in row]
+    laid = [
+        replace(one, met=tuple(within(result, one.span) for result in results))
+        for one in asked
+        if all(span.measure.kind == one.span.measure.kind for span in results)
+    ]
+    answers = {answer for one in laid for answer in one.met}
     if apart and False not in answers:
-        return unassessed(blank, units_differ[0], missing=f'the unit of measure of "{check.name}"')
-    short = max(0, sample_size - len(results)) if len(results) > 1 else 0
+        return unassessed(blank, apart[0], missing=f'the unit of measure of "{name}"')
+    reasons = [_reason(name, one, results) for one in laid]
     verdict: Verdict = Verdict.COMPLIES
     missing: Message | str = ""
     if False in answers:
         verdict = Verdict.DOES_NOT_COMPLY
     elif None in answers:
-        verdict, missing = Verdict.NOT_ASSESSED, f'exact figures for "{check.name}"'
-    elif short:
-        verdict, missing = Verdict.TOO_FEW_UNITS, message("checks.more_results", name=check.name, more=short)
-    reasons = [reason_of(check, one, row, results) for one, row in zip(asked, met, strict=True)]
-    if verdict is Verdict.TOO_FEW_UNITS:
+        verdict, missing = Verdict.NOT_ASSESSED, f'exact figures for "{name}"'
+    elif 1 < len(results) < sample_size:
+        verdict = Verdict.TOO_FEW_UNITS
+        missing = message("checks.more_results", name=name, more=sample_size - len(results))
         reasons.append(message("checks.too_few", asked=sample_size, entered=len(results)))
-    reasons += units_differ[:1]
-    if len(results) == 1 and sample_size > 1:
+    reasons += apart[:1]
+    if len(results) == 1 < sample_size:
         reasons.append(message("checks.stands_for_all", quantity=quantity, units=sample_size))
     return replace(
         blank,
         verdict=verdict,
         n=len(results),
-        figures=figures_of(results, asked),
-        criteria=tuple(limit_of(one, row, results, quantity=quantity) for one, row in zip(asked, met, strict=True)),
+        figures=_figures(results, laid),
+        criteria=tuple(_limit(one, results, quantity=quantity) for one in laid),
         reasons=tuple(reasons),
         missing=missing,
-        working=tuple(working_of(one, results) for one in asked),
+        working=tuple(_working(one, results) for one in laid),
     )
+
+
+def _limit(asked: _Asked, results: Sequence[Span], *, quantity: str) -> Limit:
+    """The line of the results beside one limit; its figure is the greatest result, the least under a lower limit."""
+    measure, low, high = asked.span.measure, asked.span.low, asked.span.high
+    ends = _ends(results, measure)
+    return Limit(
+        what="check_result",
+        figure=min(ends) if high is None else max(ends),
+        bound=(None if low is None else low.value, None if high is None else high.value),
+        met=False if False in asked.met else None if None in asked.met else True,
+        unit=measure.shown,
+        clause=asked.asked_by,
+        values={"quantity": quantity, "results": results, "span": asked.span},
+    )
+
+
+def _reason(name: str, asked: _Asked, results: Sequence[Span]) -> Message:
+    """What is said of the results of a check against one limit."""
+    said = {"name": name, "limit": asked.span, "asked_by": asked.asked_by}
+    by_answer = {
+        answer: tuple(result for result, met in zip(results, asked.met, strict=True) if met is answer)
+        for answer in (False, None)
+    }
+    if outside := by_answer[False]:
+        return message("checks.beyond", **said, results=outside, decimals=_decimals_that_hide_it(outside, asked.span))
+    if unclear := by_answer[None]:
+        return message("checks.unclear", **said, results=unclear)
+    return message("checks.within", **said, results=results)
+
+
+def _decimals_that_hide_it(outside: Sequence[Span], limit: Span) -> int | None:
+    """The decimals of the limit, where every result rounded to them would lie inside; the comparison is unrounded."""
+    ends = [end for end in (limit.low, limit.high) if end is not None]
+    decimals = max(max(0, -int(end.value.as_tuple().exponent)) for end in ends)
+    for result in outside:
+        figure = _single(result, limit.measure)
+        if figure is None:
+            return None
+        end = Bound(value=rounded(figure, decimals=decimals))
+        if within(Span(low=end, high=end, measure=limit.measure), limit) is not True:
+            return None
+    return decimals
+
+
+def _single(result: Span, measure: Measure) -> Fraction | None:
+    """The figure of a result in this unit of measure; None where it is a range."""
+    return result.exact(measure)[0] if result.low == result.high else None
+
+
+def _figures(results: Sequence[Span], asked: Sequence[_Asked]) -> dict[str, float | int | None]:
+    """The least and the greatest result and limit, in the unit of the first limit, which the names carry."""
+    measure = asked[0].span.measure
+    name, ends = _UNIT_IN_NAMES.get(measure.shown, ""), _ends(results, measure)
+    lows, highs = zip(*(one.span.exact(measure) for one in asked), strict=True)
+    return {
+        f"least{name}": min(ends),
+        f"greatest{name}": max(ends),
+        f"at_least{name}": max((float(low) for low in lows if low is not None), default=None),
+        f"at_most{name}": min((float(high) for high in highs if high is not None), default=None),
+    }
+
+
+def _ends(results: Sequence[Span], measure: Measure) -> list[float]:
+    """Every end of the results, in this unit of measure."""
+    return [float(end) for result in results for end in result.exact(measure) if end is not None]
+
+
+def _working(asked: _Asked, results: Sequence[Span]) -> Message:
+    """The results against one limit, converted where they are in another unit."""
+    measure = asked.span.measure
+    converted = [_single(result, measure) if result.measure != measure else None for result in results]
+    return message("checks.working", results=results, converted=converted, limit=asked.span, asked_by=asked.asked_by)

@@ -7,6 +7,7 @@ Figures are exact decimals. Units of measure must agree; those of time, of mass 
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Mapping
 from decimal import Decimal
@@ -42,10 +43,6 @@ class Bound(Struct, frozen=True, kw_only=True):
     value: Decimal
     included: bool = True
 
-    def exact(self, measure: Measure, into: Measure) -> Fraction:
-        """The value, typed in one unit of measure, in another of the same kind."""
-        return Fraction(self.value) * measure.factor / into.factor
-
 
 class Span(Struct, frozen=True, kw_only=True):
     """A range of figures with its unit of measure; an end that is None is open."""
@@ -54,6 +51,12 @@ class Span(Struct, frozen=True, kw_only=True):
     high: Bound | None
     measure: Measure
 
+    def exact(self, into: Measure | None = None) -> tuple[Fraction | None, Fraction | None]:
+        """Both ends in another unit of measure of the same kind; in the kind's own where none is given."""
+        scale = self.measure.factor / (1 if into is None else into.factor)
+        low = None if self.low is None else Fraction(self.low.value) * scale
+        return low, None if self.high is None else Fraction(self.high.value) * scale
+
 
 class Worded(Struct, frozen=True, kw_only=True):
     """A limit or a result in words."""
@@ -61,56 +64,48 @@ class Worded(Struct, frozen=True, kw_only=True):
     text: str
 
 
-def _measures() -> Mapping[str, Measure]:
-    minute, kilo = Fraction(60), Fraction(1000)
-    table = (
-        ("time", Fraction(1), "s", ("s", "sec", "secs", "second", "seconds")),
-        ("time", minute, "min", ("min", "mins", "min.", "minute", "minutes")),
-        ("time", minute * 60, "h", ("h", "hr", "hrs", "hour", "hours")),
-        ("mass", 1 / kilo, "mg", ("mg", "milligram", "milligrams")),
-        ("mass", Fraction(1), "g", ("g", "gram", "grams")),
-        ("mass", kilo, "kg", ("kg", "kilogram", "kilograms")),
-        ("length", Fraction(1), "mm", ("mm",)),
-        ("length", Fraction(10), "cm", ("cm",)),
-        ("percent", Fraction(1), "%", ("%", "percent", "per cent", "% of label", "% of label claim", "% label")),
-        ("temperature", Fraction(1), "°C", ("°c", "° c", "℃", "deg c", "degrees c", "degc")),
-        ("force", Fraction(1), "N", ("n", "newton", "newtons")),
-    )
-    return MappingProxyType(
-        {word: Measure(kind=kind, factor=factor, shown=shown) for kind, factor, shown, words in table for word in words}
-    )
-
-
-_MEASURES = _measures()
+_MEASURES: Mapping[str, Measure] = MappingProxyType(
+    {
+        word: Measure(kind=kind, factor=Fraction(factor), shown=shown)
+        for kind, factor, shown, words in (
+            ("time", 1, "s", ("s", "sec", "secs", "second", "seconds")),
+            ("time", 60, "min", ("min", "mins", "min.", "minute", "minutes")),
+            ("time", 3600, "h", ("h", "hr", "hrs", "hour", "hours")),
+            ("mass", "0.001", "mg", ("mg", "milligram", "milligrams")),
+            ("mass", 1, "g", ("g", "gram", "grams")),
+            ("mass", 1000, "kg", ("kg", "kilogram", "kilograms")),
+            ("length", 1, "mm", ("mm",)),
+            ("length", 10, "cm", ("cm",)),
+            ("percent", 1, "%", ("%", "percent", "per cent", "% of label", "% of label claim", "% label")),
+            ("temperature", 1, "°C", ("°c", "° c", "℃", "deg c", "degrees c", "degc")),
+            ("force", 1, "N", ("n", "newton", "newtons")),
+        )
+        for word in words
+    }
+)
 _NUMBER = r"[-+\u2212]?\d(?:[\d.,]*\d)?"
 _UNIT = r"(?:[^\d\s<>=+\u2264\u2265\u00b1;](?:[^\d<>=+\u2264\u2265\u00b1;]*[^\s\d<>=+\u2264\u2265\u00b1;])?)?"
 _TO = r"\s*(?:to|and|\.\.\.?|\u2026|[-\u2013\u2014])\s*"
-_FIGURE = re.compile(rf"({_NUMBER})\s*({_UNIT})")
-_RANGE = re.compile(rf"(?:between\s+|from\s+|within\s+)?({_NUMBER})\s*({_UNIT}?){_TO}({_NUMBER})\s*({_UNIT})")
-_ABOUT = re.compile(rf"({_NUMBER})\s*({_UNIT}?)\s*(?:\u00b1|\+/-|\+-)\s*({_NUMBER})\s*({_UNIT})")
-# The longer words first, so that "more than" is not read out of "not more than".
-_HIGH = (
-    "not more than",
-    "no more than",
-    "at most",
-    "nmt",
-    "maximum",
-    "max.",
-    "max",
-    "up to",
-    "within",
-    "<=",
-    "\u2264",
-    "=<",
+_ONE = rf"({_NUMBER})\s*({_UNIT})"
+_FIGURE = re.compile(_ONE)
+_RANGE = re.compile(rf"(?:between\s+|from\s+|within\s+)?({_NUMBER})\s*({_UNIT}?){_TO}{_ONE}")
+_ABOUT = re.compile(rf"({_NUMBER})\s*({_UNIT}?)\s*(?:\u00b1|\+/-|\+-)\s*{_ONE}")
+# What stands before a figure or behind it; whether the figure is then the lower end, and whether it is included.
+_COMPARED = tuple(
+    (re.compile(pattern), low, included)
+    for before, behind, low, included in (
+        (
+            r"not more than|no more than|at most|nmt|maximum|max\.|max|up to|within|<=|\u2264|=<",
+            "or less|or fewer|maximum|max",
+            False,
+            True,
+        ),
+        (r"not less than|no less than|at least|nlt|minimum|>=|\u2265|=>", "or more|or longer|minimum", True, True),
+        (r"less than|below|under|<", "", False, False),
+        (r"more than|greater than|above|over|>", "", True, False),
+    )
+    for pattern in (rf"(?:{before})\s*{_ONE}", *((rf"{_ONE}\s+(?:{behind})",) if behind else ()))
 )
-_LOW = ("not less than", "no less than", "at least", "nlt", "minimum", ">=", "\u2265", "=>")
-_BELOW = ("less than", "below", "under", "<")
-_ABOVE = ("more than", "greater than", "above", "over", ">")
-_BEHIND = {"or less": _HIGH, "or fewer": _HIGH, "maximum": _HIGH, "max.": _HIGH, "max": _HIGH} | {
-    "or more": _LOW,
-    "or longer": _LOW,
-    "minimum": _LOW,
-}
 # A unit of measure at the end of a name: in brackets, or behind a comma or "in".
 _UNIT_OF_NAME = re.compile(r"(?:[(\[]\s*([^()\[\]]+?)\s*[)\]]|(?:,| in) (\S+))$")
 LONGEST_QUOTED = 60
@@ -145,25 +140,49 @@ def read_limit(text: str, *, bare: Direction | None = None) -> Span | Worded:
         return Worded(text=body)
     if (compared := _comparison(body)) is not None:
         return compared
-    for word, words in _BEHIND.items():
-        if body.endswith(f" {word}") and (match := _FIGURE.fullmatch(body.removesuffix(word).strip())):
-            return _one_sided(match, low=words is _LOW, included=True)
     if match := _RANGE.fullmatch(body):
         return _range(match, text)
     if match := _ABOUT.fullmatch(body):
-        centre, allowance = _decimal(match.group(1)), _decimal(match.group(3))
-        measure = _same_measure(match.group(2), match.group(4), text)
+        centre, allowance, measure = _two_figures(match, text)
         return Span(low=Bound(value=centre - allowance), high=Bound(value=centre + allowance), measure=measure)
     match = _FIGURE.fullmatch(body)
     if match is None:
         raise UnreadableError(f'the limit "{_quoted(text)}" cannot be read', mend=f"Type it {ACCEPTED}")
     if bare is None:
-        figure = body
         raise UnreadableError(
             f'the limit "{_quoted(text)}" does not say on which side the result is to lie',
-            mend=f'Type "at most {figure}", "at least {figure}" or a range',
+            mend=f'Type "at most {body}", "at least {body}" or a range',
         )
-    return _one_sided(match, low=bare is Direction.AT_LEAST, included=True)
+    return _one_sided(match, low=bare is Direction.AT_LEAST)
+
+
+def span_of(unit: str, *, low: Decimal | None = None, high: Decimal | None = None) -> Span:
+    """The limit of a rule record: its ends, both included, in the unit that the record names."""
+    return Span(
+        low=None if low is None else Bound(value=low),
+        high=None if high is None else Bound(value=high),
+        measure=_measure(unit),
+    )
+
+
+def within(result: Span, limit: Span) -> bool | None:
+    """Whether a result meets a limit; None where a result that is itself a range lies partly inside.
+
+    Decided on exact fractions; a result equal to a limit meets it, unless the limit says less than or more than.
+    """
+    (low, high), (least, most) = _ends(result), _ends(limit)
+    if high < least or low > most:
+        return False
+    return True if least <= low and high <= most else None
+
+
+def _ends(span: Span) -> tuple[tuple[Fraction | float, int], tuple[Fraction | float, int]]:
+    """Both ends as they are ordered: an open one is infinite, one that is not included lies inside its own figure."""
+    low, high = span.exact()
+    return (
+        (-math.inf, 0) if span.low is None or low is None else (low, 0 if span.low.included else 1),
+        (math.inf, 0) if span.high is None or high is None else (high, 0 if span.high.included else -1),
+    )
 
 
 def read_results(text: str) -> tuple[Span, ...] | Worded:
@@ -217,16 +236,10 @@ def _result_part(part: str, text: str, following: str) -> list[Span]:
 
 
 def _comparison(text: str, *, default_unit: str = "") -> Span | None:
-    """A figure behind a word of comparison; None where no such word stands first."""
-    for words, low, included in (
-        (_HIGH, False, True),
-        (_LOW, True, True),
-        (_BELOW, False, False),
-        (_ABOVE, True, False),
-    ):
-        for word in words:
-            if text.startswith(word) and (match := _FIGURE.fullmatch(text[len(word) :].strip())):
-                return _one_sided(match, low=low, included=included, default_unit=default_unit)
+    """A figure with a word of comparison; None where there is no such word."""
+    for pattern, low, included in _COMPARED:
+        if match := pattern.fullmatch(text):
+            return _one_sided(match, low=low, included=included, default_unit=default_unit)
     return None
 
 
@@ -265,30 +278,29 @@ def _body(text: str) -> str:
     return " ".join(text.split()).casefold().rstrip(".!")
 
 
-def _one_sided(match: re.Match[str], *, low: bool, included: bool, default_unit: str = "") -> Span:
+def _one_sided(match: re.Match[str], *, low: bool, included: bool = True, default_unit: str = "") -> Span:
     bound = Bound(value=_decimal(match.group(1)), included=included)
     measure = _measure(match.group(2) or default_unit)
     return Span(low=bound if low else None, high=None if low else bound, measure=measure)
 
 
 def _range(match: re.Match[str], text: str) -> Span:
-    measure = _same_measure(match.group(2), match.group(4), text)
-    low, high = _decimal(match.group(1)), _decimal(match.group(3))
+    low, high, measure = _two_figures(match, text)
     if low > high:
         raise UnreadableError(f'"{_quoted(text)}" runs from the greater to the smaller', mend="Type the smaller first")
     return Span(low=Bound(value=low), high=Bound(value=high), measure=measure)
 
 
-def _same_measure(first: str, second: str, text: str) -> Measure:
-    if first.strip() and second.strip() and _measure(first) != _measure(second):
+def _two_figures(match: re.Match[str], text: str) -> tuple[Decimal, Decimal, Measure]:
+    first, second = match.group(2).strip(), match.group(4).strip()
+    if first and second and _measure(first) != _measure(second):
         raise UnreadableError(f'"{_quoted(text)}" has two units of measure', mend="Type both figures in one")
-    return _measure(second or first)
+    return _decimal(match.group(1)), _decimal(match.group(3)), _measure(second or first)
 
 
 def _measure(word: str) -> Measure:
     plain = " ".join(word.split()).rstrip(".")
-    known = _MEASURES.get(plain.casefold())
-    return known if known is not None else Measure(kind=plain, factor=Fraction(1), shown=plain)
+    return _MEASURES.get(plain.casefold(), Measure(kind=plain, factor=Fraction(1), shown=plain))
 
 
 def _decimal(text: str) -> Decimal:
@@ -299,13 +311,10 @@ def _decimal(text: str) -> Decimal:
         raise UnreadableError(
             f'"{text}" is not a number ({fault})', mend="Type it in digits, for example 2.10"
         ) from None
-    if number.with_point is not None and "," not in text:
-        return number.with_point
-    if number.with_point is not None and number.with_comma is not None and number.with_point != number.with_comma:
-        plain = number.with_comma
-        raise UnreadableError(
-            f'"{text}" could be {number.with_comma:f} or {number.with_point:f}', mend=f"Type it with a point, {plain:f}"
-        )
-    value = number.with_comma if number.with_comma is not None else number.with_point
-    assert value is not None
-    return value
+    point, comma = number.with_point, number.with_comma
+    if point is not None and (comma is None or "," not in text):
+        return point
+    assert comma is not None
+    if point is not None and point != comma:
+        raise UnreadableError(f'"{text}" could be {comma:f} or {point:f}', mend=f"Type it with a point, {comma:f}")
+    return comma

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from decimal import Decimal
-from types import MappingProxyType
 
 from msgspec.structs import replace
 
@@ -16,7 +15,7 @@ from qc.rules.strict_records import Findings
 
 class _Content(Kind[ContentRule]):
     record = ContentRule
-    tests = MappingProxyType({"content-uniformity": "Uniformity of content, about the sample's own average"})
+    tests = ("content-uniformity",)
     place = 2
     per_active = True
     chance = "content"

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from types import MappingProxyType
 
 from msgspec.structs import replace
 
@@ -17,7 +16,7 @@ _SHORT = {Route.CONTENT: "content", Route.MASS: "mass"}
 
 class _DosageUnits(Kind[DosageUnitRule]):
     record = DosageUnitRule
-    tests = MappingProxyType({"dosage-unit-uniformity": "Uniformity of dosage units, about the label claim"})
+    tests = ("dosage-unit-uniformity",)
     place = 3
     per_active = True
     chance = "acceptance-value"

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from itertools import groupby
-from types import MappingProxyType
 
 from msgspec.structs import replace
 
@@ -19,7 +18,7 @@ from qc.rules.strict_records import Findings
 
 class _Mass(Kind[MassRule]):
     record = MassRule
-    tests = MappingProxyType({"mass-uniformity": "Uniformity of mass"})
+    tests = ("mass-uniformity",)
     place = 1
     adds_forms = True
     chance = "mass"

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from types import MappingProxyType
 from typing import Annotated
 
 from msgspec import Struct
@@ -37,7 +36,7 @@ class PackingRule(Rule, frozen=True, kw_only=True):
 
 class _Packing(Kind[PackingRule]):
     record = PackingRule
-    tests = MappingProxyType({"packing-checklist": "Packing and label"})
+    tests = ("packing-checklist",)
     place = 9
     of_units = False
 

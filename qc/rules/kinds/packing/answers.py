@@ -1,4 +1,4 @@
-"""The packing and label checklist: which lines a row of the Checks sheet answers, and what the answer says."""
+"""The packing and label checklist: the lines a row of the Checks sheet answers, what it says, what is not ticked."""
 
 from __future__ import annotations
 
@@ -8,6 +8,8 @@ from enum import StrEnum
 
 from msgspec.structs import asdict
 
+from qc.batch import Check
+from qc.results import Limit, Message, PackingChecklist, PackingLine, TestResult, Verdict, message
 from qc.rules.built_in import PACKING_CHECKLIST, load_rule
 from qc.rules.forms import stem
 from qc.rules.kinds.packing import HousePackingItem, PackingItem, PackingRule
@@ -96,3 +98,76 @@ def house_packing(own: Sequence[HousePackingItem], *, findings: Findings) -> tup
                 findings.add(f"{at}.text", f'"{word}" stands for "{other[0].text}" already', "Word the line otherwise")
         lines.append(PackingItem(**asdict(item), mark=Mark.HOUSE))
     return tuple(lines[len(checklist.items) :])
+
+
+# When two rows answer one line, the one that weighs most against the batch stands.
+_GRAVEST = (Answer.NO, Answer.UNREADABLE, Answer.NOT_ENTERED, Answer.YES, Answer.NOT_APPLICABLE)
+
+
+def checklist_of(checks: Sequence[Check], *, items: Sequence[PackingItem]) -> tuple[PackingChecklist, list[Check]]:
+    """The lines of the checklist with what the rows of the Checks sheet answer, and the rows about something else.
+
+    A row whose limit holds a figure is a check with a limit, whatever its name.
+    """
+    answers: dict[str, list[tuple[Answer, Check]]] = {}
+    others: list[Check] = []
+    for check in checks:
+        measured = check.limit is not None and any(character.isdigit() for character in check.limit)
+        named = () if measured else items_named(check.name, items)
+        for item in named:
+            answers.setdefault(item.id, []).append((answer_of(check.result), check))
+        others += () if named else (check,)
+    lines = tuple(_line(item, answers.get(item.id, [])) for item in items)
+    started = any(line.answer != Answer.NOT_ENTERED for line in lines)
+    return PackingChecklist(lines=lines, started=started), others
+
+
+def _line(item: PackingItem, found: Sequence[tuple[Answer, Check]]) -> PackingLine:
+    blank = (Answer.NOT_ENTERED, Check(name=item.text))
+    answer, check = min(found, key=lambda one: _GRAVEST.index(one[0]), default=blank)
+    return PackingLine(
+        item=item.id,
+        text=item.text,
+        answer=answer.value,
+        entered=check.result or "",
+        done_by=check.done_by or "",
+        mark=item.mark.value,
+    )
+
+
+def judge_packing(checklist: PackingChecklist, *, rule: PackingRule, required: bool) -> TestResult:
+    """The checklist as one test: one "no" and the batch does not comply; a line not ticked is named.
+
+    Parameters
+    ----------
+    checklist : PackingChecklist
+    rule : PackingRule
+    required : bool
+        Whether the rule set asks for the checklist; otherwise a line that is not ticked keeps nothing undecided.
+    """
+    total, refused, left = len(checklist.lines), checklist.refused_lines, checklist.open_lines
+    ticked = total - len(left) - len(refused)
+    met = False if refused else None if left else True
+    verdict = {True: Verdict.COMPLIES, False: Verdict.DOES_NOT_COMPLY, None: Verdict.NOT_ASSESSED}[met]
+    reasons: list[Message] = []
+    if refused:
+        reasons.append(message("packing.refused", lines=[line.text for line in refused]))
+    if left:
+        reasons.append(message("packing.not_ticked", left=len(left), total=total))
+    if met:
+        reasons.append(message("packing.every_line"))
+    reasons += [
+        message("packing.unreadable", line=line.text, entered=line.entered)
+        for line in left
+        if line.answer == Answer.UNREADABLE
+    ]
+    return TestResult(
+        id=rule.test,
+        rule=rule.id,
+        verdict=verdict,
+        figures={"lines": total, "ticked": ticked, "refused": len(refused)},
+        criteria=(Limit(what="lines_ticked", figure=ticked, bound=total, met=met),),
+        reasons=tuple(reasons),
+        missing=message("packing.answers", lines=[line.text for line in left]) if met is None else "",
+        required=required,
+    )

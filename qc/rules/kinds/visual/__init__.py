@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from decimal import Decimal
+from enum import StrEnum
 from itertools import pairwise
-from types import MappingProxyType
 from typing import Annotated
 
 from msgspec import Struct
@@ -15,8 +15,16 @@ from qc.rules.records import Mark, Rule
 from qc.rules.schema import About, Tighter
 from qc.rules.strict_records import Findings
 
-_TABLES = "The tables of the standard belong together"
+_TABLES = About(fixed="The tables of the standard belong together")
 _NONE_SET = "none; a house rule can set one"
+
+
+class Grade(StrEnum):
+    """How grave a defect is: harm may come of it, the unit may not serve, or it is a blemish."""
+
+    CRITICAL = "critical"
+    MAJOR = "major"
+    MINOR = "minor"
 
 
 class SamplingCode(Struct, frozen=True, kw_only=True):
@@ -50,18 +58,23 @@ class SamplingRule(Rule, frozen=True, kw_only=True):
 
     inspection_level: Annotated[int, About(tighter=Tighter.GREATER, clause="general inspection level")]
     inspect_all_up_to: Annotated[int, About(fixed="Look at more units instead; all that were looked at count")]
-    letters: Annotated[tuple[str, ...], About(fixed=_TABLES)]
+    letters: Annotated[tuple[str, ...], _TABLES]
     letters_from_memory: tuple[str, ...]
-    codes: Annotated[tuple[SamplingCode, ...], About(fixed=_TABLES)]
-    columns: Annotated[tuple[SamplingColumn, ...], About(fixed=_TABLES)]
+    codes: Annotated[tuple[SamplingCode, ...], _TABLES]
+    columns: Annotated[tuple[SamplingColumn, ...], _TABLES]
     aql_critical_percent: Annotated[Decimal | None, _of_a_class("critical")] = None
     aql_major_percent: Annotated[Decimal | None, _of_a_class("major")] = None
     aql_minor_percent: Annotated[Decimal | None, _of_a_class("minor")] = None
 
+    @property
+    def aqls(self) -> Mapping[Grade, Decimal | None]:
+        """The acceptable quality limit of each grade of defect [% of units]; None where the house sets none."""
+        return {grade: getattr(self, f"aql_{grade}_percent") for grade in Grade}
+
 
 class _Visual(Kind[SamplingRule]):
     record = SamplingRule
-    tests = MappingProxyType({"visual-inspection": "Visual inspection, by an attribute sampling plan"})
+    tests = ("visual-inspection",)
     place = 8
     of_units = False
 
@@ -69,28 +82,35 @@ class _Visual(Kind[SamplingRule]):
         if rule.inspection_level not in (1, 2, 3):
             findings.add(f"{place}inspection_level", f"there is no level {rule.inspection_level}", "Write 1, 2 or 3")
         known = [column.aql_percent for column in rule.columns]
-        for name in ("aql_critical_percent", "aql_major_percent", "aql_minor_percent"):
-            aql: Decimal | None = getattr(rule, name)
-            if aql is not None and aql != 0 and aql not in known:
-                choices = ", ".join(f"{one:f}" for one in known)
-                findings.add(f"{place}{name}", f"the table has no AQL of {aql:f} %", f"Write 0 or one of {choices}")
+        for grade, aql in rule.aqls.items():
+            if aql not in (None, 0, *known):
+                choices = ", ".join(shown(one) for one in known)
+                found = f"the table has no AQL of {shown(aql)} %"
+                findings.add(f"{place}aql_{grade}_percent", found, f"Write 0 or one of {choices}")
         for number, column in enumerate(rule.columns, start=1):
             if not len(column.sample_sizes) == len(column.accepts) == len(rule.letters):
-                found = f"there are {len(rule.letters)} code letters"
-                mend = "Give a sample size and an acceptance number for each"
-                findings.add(f"{place}columns[{number}]", found, mend)
-        _note_misshapen_codes(rule, place=place, findings=findings)
+                findings.add(
+                    f"{place}columns[{number}]",
+                    f"there are {len(rule.letters)} code letters",
+                    "Give a sample size and an acceptance number for each",
+                )
+        for number, (row, following) in enumerate(pairwise(rule.codes), start=2):
+            if following.lot_from != row.lot_to + 1:
+                found = f"{following.lot_from} does not follow {row.lot_to}"
+                findings.add(f"{place}codes[{number}].lot_from", found, f"Write {row.lot_to + 1}")
+        for number, row in enumerate(rule.codes, start=1):
+            if len(row.letters) != 3 or not set(row.letters) <= set(rule.letters):
+                findings.add(
+                    f"{place}codes[{number}].letters",
+                    f"{len(row.letters)} letters stand here",
+                    "Give one known letter for each of the levels I, II and III",
+                )
 
     def figures(self, rule: SamplingRule) -> Sequence[tuple[str, str]]:
-        grades = (
-            ("critical", rule.aql_critical_percent),
-            ("major", rule.aql_major_percent),
-            ("minor", rule.aql_minor_percent),
-        )
         return (
             ("general inspection level", "I" * rule.inspection_level),
             ("every unit is looked at up to", f"{rule.inspect_all_up_to} units"),
-            *((f"AQL of {grade} defects", shown(aql, unit="%", none=_NONE_SET)) for grade, aql in grades),
+            *((f"AQL of {grade} defects", shown(aql, unit="%", none=_NONE_SET)) for grade, aql in rule.aqls.items()),
             *(
                 (
                     f"letters for {code.lot_from} to {code.lot_to} units",
@@ -105,17 +125,6 @@ class _Visual(Kind[SamplingRule]):
 def _plans(rule: SamplingRule, column: SamplingColumn) -> str:
     plans = zip(rule.letters, column.sample_sizes, column.accepts, strict=True)
     return ", ".join(f"{letter} {size}/{accepts}" for letter, size, accepts in plans)
-
-
-def _note_misshapen_codes(rule: SamplingRule, *, place: str, findings: Findings) -> None:
-    for number, (row, following) in enumerate(pairwise(rule.codes), start=2):
-        if following.lot_from != row.lot_to + 1:
-            found = f"{following.lot_from} does not follow {row.lot_to}"
-            findings.add(f"{place}codes[{number}].lot_from", found, f"Write {row.lot_to + 1}")
-    for number, row in enumerate(rule.codes, start=1):
-        if len(row.letters) != 3 or not set(row.letters) <= set(rule.letters):
-            mend = "Give one known letter for each of the levels I, II and III"
-            findings.add(f"{place}codes[{number}].letters", f"{len(row.letters)} letters stand here", mend)
 
 
 KIND = _Visual()

@@ -8,40 +8,50 @@ from __future__ import annotations
 
 import functools
 from collections.abc import Mapping, Sequence
-from enum import StrEnum
 from types import MappingProxyType
 
 from msgspec import Struct
 from msgspec.structs import asdict, replace
 
 from qc.batch import Batch
+from qc.results import Remark, SeenClass, SeenDefect, VisualInspection, message
 from qc.rules.built_in import DEFECTS_FILE, RULES_FOLDER
 from qc.rules.forms import stem
+from qc.rules.kinds.visual import Grade
 from qc.rules.records import Mark
-from qc.rules.strict_records import Findings, did_you_mean, read_toml, record_from
+from qc.rules.strict_records import Findings, nearest_words, read_record
 
 
-class Grade(StrEnum):
-    """How grave a defect is: harm may come of it, the unit may not serve, or it is a blemish."""
-
-    CRITICAL = "critical"
-    MAJOR = "major"
-    MINOR = "minor"
-
-
-class Defect(Struct, frozen=True, kw_only=True):
-    """One defect of moulded units.
+class HouseDefect(Struct, frozen=True, kw_only=True):
+    """A `[[defect]]` table of a house file: the grade the house gives a defect, or a defect of its own.
 
     Parameters
     ----------
     name : str
         The word used for it here.
+    grade : Grade
+    source : str
+        From where the usual causes are known, or the grade of the house.
     synonyms : tuple of str
         Other words people write for it.
-    grade : Grade
     causes : tuple of str
         Usual causes, in words.
     remedy : str
+    """
+
+    name: str
+    grade: Grade
+    source: str
+    synonyms: tuple[str, ...] = ()
+    causes: tuple[str, ...] = ()
+    remedy: str = ""
+
+
+class Defect(HouseDefect, frozen=True, kw_only=True):
+    """One defect of moulded units.
+
+    Parameters
+    ----------
     mark : Mark
         How the usual causes are known; `source` says from where.
     speaks_for : tuple of str
@@ -50,26 +60,9 @@ class Defect(Struct, frozen=True, kw_only=True):
         How the grade is known.
     """
 
-    name: str
-    grade: Grade
     mark: Mark
-    source: str
-    synonyms: tuple[str, ...] = ()
-    causes: tuple[str, ...] = ()
-    remedy: str = ""
     speaks_for: tuple[str, ...] = ()
     grade_mark: Mark = Mark.OUR_READING
-
-
-class HouseDefect(Struct, frozen=True, kw_only=True):
-    """A `[[defect]]` table of a house file: the grade the house gives a defect, or a defect of its own."""
-
-    name: str
-    grade: Grade
-    source: str
-    synonyms: tuple[str, ...] = ()
-    causes: tuple[str, ...] = ()
-    remedy: str = ""
 
 
 class _File(Struct, frozen=True, kw_only=True):
@@ -108,17 +101,16 @@ class DefectWords(Struct, frozen=True, kw_only=True):
         """
         return word.casefold().strip() in self.sound_words
 
-    def nearest(self, word: str) -> str:
-        """What to type in place of a word that is not known.
+    def nearest(self, word: str) -> tuple[str, ...]:
+        """The words that one which is not known is most like; empty where it is like none.
 
         Examples
         --------
         >>> defect_words().nearest("chiped")
-        'Did you mean chipped?'
+        ('chipped',)
         """
         every = [name for defect in self.defects for name in (defect.name, *defect.synonyms)]
-        mend = did_you_mean(word.casefold(), every, every="Words")
-        return mend if mend.startswith("Did") else f"The words are: {', '.join(one.name for one in self.defects)}."
+        return nearest_words(word.casefold(), every)
 
 
 @functools.cache
@@ -140,11 +132,7 @@ def defect_words(house: tuple[HouseDefect, ...] = ()) -> DefectWords:
     RuleProblem
         When the built-in file is not sound.
     """
-    path = RULES_FOLDER / f"{DEFECTS_FILE}.toml"
-    findings = Findings(path.name)
-    file = record_from(_File, read_toml(path), at="", findings=findings)
-    findings.stop_if_any()
-    assert file is not None
+    file = read_record(_File, RULES_FOLDER / f"{DEFECTS_FILE}.toml")
     words = DefectWords(defects=file.defects, sound_words=file.sound_words)
     for own in house:
         words = _with_house(words, own)
@@ -191,43 +179,81 @@ def note_bad_defects(house: Sequence[HouseDefect], *, findings: Findings) -> Non
         taken |= {stem(word): name for word in (name, *own.synonyms)}
 
 
-class DefectSeen(Struct, frozen=True, kw_only=True):
-    """One defect as it was entered: the words that were typed, and the units they stand beside, both once each."""
-
-    defect: Defect
-    entered_as: tuple[str, ...]
-    units: tuple[str, ...]
-
-
-def read_seen(batch: Batch, *, words: DefectWords) -> tuple[tuple[DefectSeen, ...], Mapping[str, tuple[str, ...]]]:
-    """What stands in the column Seen.
+def inspect(batch: Batch, *, words: DefectWords) -> VisualInspection | None:
+    """Read the column Seen; None when nobody wrote anything there.
 
     Parameters
     ----------
     batch : Batch
     words : DefectWords
+        The vocabulary, with the grades of the house.
 
-    Returns
-    -------
-    tuple of DefectSeen, and mapping
-        The defects in the order in which they were first seen; and the words that are not known, each with its units.
+    Notes
+    -----
+    Where a word such as "none" marks the sound units, only units with an entry were looked at. Otherwise every unit
+    entered was, and an empty cell says that nothing was seen. The reading is our own. The batch has as many units as
+    were obtained, else poured, and never fewer than are entered.
     """
-    typed: dict[str, dict[str, None]] = {}
-    units: dict[str, dict[str, None]] = {}
+    entries = [(word, unit.name) for unit in batch.units for word in unit.seen]
+    if not entries:
+        return None
+    marked = any(words.says_sound(word) for word, _ in entries)
+    found: dict[Defect, list[tuple[str, str]]] = {}
     unknown: dict[str, tuple[str, ...]] = {}
-    for unit in batch.units:
-        for word in unit.seen:
-            defect = words.find(word)
-            if defect is not None:
-                typed.setdefault(defect.name, {})[word] = None
-                units.setdefault(defect.name, {})[unit.name] = None
-            elif not words.says_sound(word):
-                unknown[word] = (*unknown.get(word, ()), unit.name)
-    known = {one.name: one for one in words.defects}
-    seen = tuple(
-        DefectSeen(defect=known[name], entered_as=tuple(typed[name]), units=tuple(units[name])) for name in typed
+    for word, unit in entries:
+        defect = words.find(word)
+        if defect is not None:
+            found.setdefault(defect, []).append((word, unit))
+        elif not words.says_sound(word):
+            unknown[word] = (*unknown.get(word, ()), unit)
+    grades = list(Grade)
+    defects = sorted(
+        (_seen(defect, rows) for defect, rows in found.items()),
+        key=lambda one: (grades.index(Grade(one.grade)), -len(one.units)),
     )
-    return seen, unknown
+    hit = {grade: {unit for one in defects if one.grade == grade for unit in one.units} for grade in Grade}
+    lot = batch.units_obtained if batch.units_obtained is not None else batch.units_poured
+    return VisualInspection(
+        lot=max(lot or 0, len(batch.units)),
+        looked_at=sum(1 for unit in batch.units if unit.seen or not marked),
+        defects=tuple(defects),
+        classes=tuple(
+            SeenClass(grade=grade.value, units=tuple(unit.name for unit in batch.units if unit.name in hit[grade]))
+            for grade in Grade
+        ),
+        unknown=unknown,
+    )
+
+
+def _seen(defect: Defect, rows: Sequence[tuple[str, str]]) -> SeenDefect:
+    """A defect with the words that were typed for it and the units they stand beside, both once each."""
+    return SeenDefect(
+        defect=defect.name,
+        entered_as=tuple(dict.fromkeys(word for word, _ in rows)),
+        grade=defect.grade.value,
+        grade_mark=defect.grade_mark.value,
+        units=tuple(dict.fromkeys(unit for _, unit in rows)),
+        causes=defect.causes,
+        remedy=defect.remedy,
+        mark=defect.mark.value,
+        source=defect.source,
+        speaks_for=defect.speaks_for,
+    )
+
+
+def notices_of(seen: VisualInspection, *, words: DefectWords) -> tuple[Remark, ...]:
+    """A remark for each word that is not known, with the nearest, and one for defects that may harm."""
+    known = [one.name for one in words.defects]
+    said = [
+        message("visual.unknown_word", word=word, units=units, nearest=words.nearest(word), known=known)
+        for word, units in seen.unknown.items()
+    ]
+    said += [
+        message("visual.critical", defect=one.defect, units=one.units, mark=one.grade_mark)
+        for one in seen.defects
+        if one.grade == Grade.CRITICAL
+    ]
+    return tuple(Remark(where="Units, Seen", text=one) for one in said)
 
 
 class DefectEvidence(Struct, frozen=True, kw_only=True):
@@ -266,16 +292,15 @@ def defect_evidence(batch: Batch) -> tuple[DefectEvidence, ...]:
     tuple of DefectEvidence
         Empty when nothing was seen, or nothing that speaks for a cause.
     """
-    if not any(unit.seen for unit in batch.units):
-        return ()
-    spoken: dict[str, list[DefectSeen]] = {}
-    for one in read_seen(batch, words=defect_words())[0]:
-        for cause in one.defect.speaks_for:
+    seen = inspect(batch, words=defect_words())
+    spoken: dict[str, list[SeenDefect]] = {}
+    for one in () if seen is None else seen.defects:
+        for cause in one.speaks_for:
             spoken.setdefault(cause, []).append(one)
     made = []
     for cause, shown in spoken.items():
-        kinds = tuple(one.defect.name for one in shown)
         hit = {name for one in shown for name in one.units}
-        seen_on = tuple(unit.name for unit in batch.units if unit.name in hit)
-        made.append(DefectEvidence(cause=cause, defects=kinds, units=seen_on, of_units=len(batch.units)))
+        units = tuple(unit.name for unit in batch.units if unit.name in hit)
+        defects = tuple(one.defect for one in shown)
+        made.append(DefectEvidence(cause=cause, defects=defects, units=units, of_units=len(batch.units)))
     return tuple(sorted(made, key=lambda one: -len(one.units)))

@@ -2,9 +2,9 @@ from __future__ import annotations
 
 import pytest
 
-from qc.rules.listing import list_rules, show_rule, show_set
 from qc.rules.rule_books import rule_ids, set_ids
 from qc.rules.strict_records import RuleProblem
+from qc.say.rule_pages import list_rules, page_of
 
 MEAN_MASS_PAGE = """\
 mean-mass-3
@@ -99,11 +99,11 @@ FIGURES_OF_TEST_C = """\
 
 
 def test_a_rule_is_shown_clause_by_clause() -> None:
-    assert show_rule("mean-mass-3") == MEAN_MASS_PAGE
+    assert page_of("mean-mass-3") == MEAN_MASS_PAGE
 
 
 def test_a_set_is_shown_line_by_line() -> None:
-    assert show_set("chp") == CHINESE_SET_PAGE
+    assert page_of("chp") == CHINESE_SET_PAGE
 
 
 @pytest.mark.parametrize(
@@ -115,11 +115,11 @@ def test_a_set_is_shown_line_by_line() -> None:
     ],
 )
 def test_the_figures_of_a_rule_stand_on_its_page(id: str, block: str) -> None:
-    assert block in show_rule(id)
+    assert block in page_of(id)
 
 
 def test_a_threshold_is_written_with_its_direction() -> None:
-    european, international = (" ".join(show_set(id).split()) for id in ("ph-eur", "int-ph"))
+    european, international = (" ".join(page_of(id).split()) for id in ("ph-eur", "int-ph"))
     assert "asked of actives of less than 2 mg or less than 2 % of the unit's mass" in european
     assert "waived where every active is of less than 2 mg or less than 2 % of the unit's mass" in european
     assert "asked of actives of 5 mg or less or 5 % or less of the unit's mass" in international
@@ -134,7 +134,7 @@ def test_the_list_names_every_rule_and_every_set_with_its_mark() -> None:
 
 
 def test_every_page_fits_eighty_columns_and_has_no_trailing_space() -> None:
-    pages = [list_rules(), *(show_rule(id) for id in rule_ids()), *(show_set(id) for id in set_ids())]
+    pages = [list_rules(), *(page_of(id) for id in (*rule_ids(), *set_ids()))]
     for page in pages:
         for line in page.split("\n"):
             assert len(line) <= 80
@@ -145,5 +145,5 @@ def test_every_page_fits_eighty_columns_and_has_no_trailing_space() -> None:
 
 def test_an_unknown_rule_is_answered_with_the_nearest() -> None:
     with pytest.raises(RuleProblem) as caught:
-        show_rule("ph-eur-2.9.4")
+        page_of("ph-eur-2.9.4")
     assert str(caught.value) == 'rules: no rule has the name "ph-eur-2.9.4". Did you mean ph-eur-2.9.24?'

@@ -7,6 +7,8 @@ from qc.rules.kind import shown
 from qc.rules.kinds import kind_of, kinds_of_tests
 from qc.rules.page_lines import marked, pairs, paragraph, row
 from qc.rules.records import Asks, Reference, Rule, RuleSet
+from qc.say.messages import words
+from qc.say.names import TEST
 
 _MARKS_EXPLAINED = (
     "seen: read in a copy of the text. from memory: not read, to be checked before anything rests on it. "
@@ -18,8 +20,8 @@ def list_rules() -> str:
     """All built-in rules with source and mark, test by test, and all rule sets, in 80 columns."""
     rules = [load_rule(id) for id in rule_ids()]
     lines: list[str] = []
-    for test, kind in kinds_of_tests().items():
-        lines += [f"{kind.tests[test]} ({test})"]
+    for test in kinds_of_tests():
+        lines += [f"{TEST[test]} ({test})"]
         for rule in rules:
             if rule.test == test:
                 source = f"{rule.reference.work}, {rule.reference.section}"
@@ -28,35 +30,23 @@ def list_rules() -> str:
     lines += ["Rule sets: which rules judge a batch"]
     for id in set_ids():
         lines += row((id, 18), (load_set(id).title, 56))
-    lines += [
-        "",
-        *paragraph(_MARKS_EXPLAINED),
-        "",
-        *paragraph('"qc rules ID" shows a rule or a set clause by clause.'),
-    ]
+    advice = '"qc rules ID" shows a rule or a set clause by clause.'
+    return _page(*lines, "", *paragraph(_MARKS_EXPLAINED), "", *paragraph(advice))
+
+
+def page_of(id: str) -> str:
+    """A built-in rule, clause by clause, with its limits and sources; or a built-in set, line by line.
+
+    Raises
+    ------
+    RuleProblem
+        When no rule or set has that id; the message names the nearest.
+    """
+    return set_page(load_set(id)) if id in set_ids() else rule_page(load_rule(id))
+
+
+def _page(*lines: str) -> str:
     return "\n".join(lines) + "\n"
-
-
-def show_rule(id: str) -> str:
-    """One built-in rule, clause by clause, with its limits and sources.
-
-    Raises
-    ------
-    RuleProblem
-        When no rule has that id; the message names the nearest.
-    """
-    return rule_page(load_rule(id))
-
-
-def show_set(id: str) -> str:
-    """One built-in rule set, line by line.
-
-    Raises
-    ------
-    RuleProblem
-        When no set has that id; the message names the nearest.
-    """
-    return set_page(load_set(id))
 
 
 def rule_page(rule: Rule) -> str:
@@ -69,9 +59,11 @@ def rule_page(rule: Rule) -> str:
             lines += row(("Differs" if number == 0 else "", 9), (change, 65))
     lines += ["", "Clauses"]
     for clause in rule.clauses:
-        lines += row((clause.number, 3), (f"{clause.text} {marked(clause.mark)}", 71))
-    lines += ["", *_figures(rule), "", *paragraph(_MARKS_EXPLAINED)]
-    return "\n".join(lines) + "\n"
+        lines += row((clause.number, 3), (f"{words(clause.text)} {marked(clause.mark)}", 71))
+    kind = kind_of(rule)
+    tables = kind.tables(rule)
+    lines += ["", "Figures", *pairs(kind.figures(rule)), *(["", *tables] if tables else [])]
+    return _page(*lines, "", *paragraph(_MARKS_EXPLAINED))
 
 
 def set_page(rule_set: RuleSet) -> str:
@@ -86,7 +78,7 @@ def set_page(rule_set: RuleSet) -> str:
         lines += ["", "Notes"]
         for note in rule_set.notes:
             lines += paragraph(note)
-    return "\n".join(lines) + "\n"
+    return _page(*lines)
 
 
 def _source(reference: Reference) -> list[str]:
@@ -98,12 +90,6 @@ def _source(reference: Reference) -> list[str]:
         ("Mark", reference.mark.value),
     )
     return [line for name, text in rows if text for line in row((name, 9), (text, 65))]
-
-
-def _figures(rule: Rule) -> list[str]:
-    kind = kind_of(rule)
-    tables = kind.tables(rule)
-    return ["Figures", *pairs(kind.figures(rule)), *(["", *tables] if tables else [])]
 
 
 def _asked_in_words(ask: Asks) -> str:
@@ -119,12 +105,9 @@ def _asked_in_words(ask: Asks) -> str:
 
 
 def _under_in_words(ask: Asks) -> str:
-    words = [
+    thresholds = ((ask.dose_below_mg, "mg", ""), (ask.fraction_below_percent, "%", " of the unit's mass"))
+    return " or ".join(
         f"{shown(value, unit=unit)} or less{of}" if ask.inclusive else f"less than {shown(value, unit=unit)}{of}"
-        for value, unit, of in (
-            (ask.dose_below_mg, "mg", ""),
-            (ask.fraction_below_percent, "%", " of the unit's mass"),
-        )
+        for value, unit, of in thresholds
         if value is not None
-    ]
-    return " or ".join(words)
+    )

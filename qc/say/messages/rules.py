@@ -1,0 +1,10 @@
+"""The clauses of the rules: as the report cites them, and those that say how a house differs."""
+
+from __future__ import annotations
+
+SENTENCES = {
+    "clause": "{number}. {text} [{mark}]",
+    "house_first": "Where a clause of the house differs from a published one below, the clause of the house holds.",
+    "figure_set": "The {figure} is {after}{where:for} in this house; {base} has {before}.",
+    "form_added": "Added in this house: {line}.",
+}
