@@ -9,7 +9,7 @@ from qc.results import JudgedBatch, OperatingCurve, PassPlane
 from qc.say.names import TEST, in_words
 from qc.say.numbers import fixed, probability
 from qc.say.text import listed, shortened, shown_text
-from qc.show.figures import FigureSize, finish, picture
+from qc.show.figures import FigureSize, draw_points, finish, picture
 from qc.show.pages_html import plain_page
 from qc.show.palette import ACCENT, DRAWN, INK, MUTED
 from qc.show.pieces import Picture, Piece, Table, number, section, table
@@ -112,36 +112,21 @@ def plane_ends(plane: PassPlane) -> tuple[tuple[float, float], tuple[float, floa
 def region_goes_on(plane: PassPlane) -> list[str]:
     """On which sides the region goes on beyond the picture."""
     (left, right), (_, top) = plane_ends(plane)
-    sides = (
-        ("on the left", any(x < left for x, _ in plane.region)),
-        ("on the right", any(x > right for x, _ in plane.region)),
-        ("above", any(y > top for _, y in plane.region)),
-    )
-    return [side for side, beyond in sides if beyond]
-
-
-def sample_beyond(plane: PassPlane) -> bool:
-    """Whether the sample itself lies beyond the picture."""
-    (left, right), (_, top) = plane_ends(plane)
-    mean, sd = plane.sample_mean_percent, plane.sample_sd_percent
-    return mean is not None and sd is not None and not (left <= mean <= right and sd <= top)
+    sides = {
+        "on the left": any(x < left for x, _ in plane.region),
+        "on the right": any(x > right for x, _ in plane.region),
+        "above": any(y > top for _, y in plane.region),
+    }
+    return [side for side, beyond in sides.items() if beyond]
 
 
 def _draw_sample(ax: Axes, *, mean: float, sd: float, whose: str) -> None:
     """Draw the point of the sample; where it lies beyond the picture an arrow at the edge points to it."""
     (left, right), (_, top) = ax.get_xlim(), ax.get_ylim()
     arrow = "<" if mean < left else ">" if mean > right else "^" if sd > top else "o"
-    ax.plot(
-        [min(max(mean, left), right)],
-        [min(sd, top)],
-        arrow,
-        color=ACCENT,
-        markeredgecolor=INK,
-        markersize=6.0 if arrow == "o" else 9.0,
-        clip_on=False,
-        zorder=4,
-        label=whose if arrow == "o" else f"{whose},\nbeyond the picture",
-    )
+    size, label = (6.0, whose) if arrow == "o" else (9.0, f"{whose},\nbeyond the picture")
+    point = min(max(mean, left), right), min(sd, top)
+    draw_points(ax, [point], marker=arrow, size=size, face=ACCENT, on_top=True, label=label)
 
 
 def draw_operating_curve(ax: Axes, *, curve: OperatingCurve, whose: str = "this sample") -> Axes:
@@ -241,18 +226,19 @@ def plane_of_chances(plane: PassPlane, *, place: int, whose: str = "this sample"
 
 def _beyond(plane: PassPlane) -> str:
     """That sample and region go on beyond the picture, and how far."""
-    told = ""
-    if sample_beyond(plane):
-        mean, sd = (fixed(value, decimals=1) for value in (plane.sample_mean_percent, plane.sample_sd_percent))
-        told = f" The sample lies beyond the picture, at mean {mean} %, SD {sd} %."
+    (left, right), (_, top) = plane_ends(plane)
+    mean, sd, told = plane.sample_mean_percent, plane.sample_sd_percent, ""
+    if mean is not None and sd is not None and not (left <= mean <= right and sd <= top):
+        at = f"mean {fixed(mean, decimals=1)} %, SD {fixed(sd, decimals=1)} %"
+        told = f" The sample lies beyond the picture, at {at}."
     sides = region_goes_on(plane)
     if sides:
         means = [mean for mean, _ in plane.region]
         low, high = (fixed(end, decimals=1) for end in (min(means), max(means)))
-        top = fixed(max(sd for _, sd in plane.region), decimals=1)
+        highest = fixed(max(sd for _, sd in plane.region), decimals=1)
         told += (
             f" The triangle goes on beyond the picture {listed(sides)}: "
-            f"in all it holds means from {low} to {high} % and SDs up to {top} %."
+            f"in all it holds means from {low} to {high} % and SDs up to {highest} %."
         )
     return told
 
@@ -272,7 +258,7 @@ def curve_of_chances(curve: OperatingCurve, *, place: int, whose: str = "this sa
             said += f" The curve was worked out up to {name} {fixed(curve.sds_percent[-1], decimals=1)} %."
     return picture(
         f"curve-{place}",
-        f"Chance of passing along the {spread_name(curve)}: {_named(curve)}",
+        f"Chance of passing along the {name}: {_named(curve)}",
         caption=said,
         what="Curves of the chance of passing over the true standard deviation",
         draw=lambda ax: draw_operating_curve(ax, curve=curve, whose=whose),

@@ -10,7 +10,7 @@ from qc.results.pour import DoseScreen
 from qc.say.messages import words
 from qc.say.numbers import fixed, percent
 from qc.say.text import counted, said, shortened, shown_text
-from qc.show.figures import FigureSize, Level, draw_levels, finish, picture, plain
+from qc.show.figures import FigureSize, Level, draw_levels, draw_points, finish, picture, plain
 from qc.show.headline import NOT_TO_BE_CLEARED, test_verdict
 from qc.show.palette import ACCENT, DRAWN, INK, MUTED, PAPER
 from qc.show.pieces import Picture, Prose
@@ -54,32 +54,21 @@ def draw_mass_against_content(ax: Axes, *, judged: JudgedBatch, active: str) -> 
     names, _ = short_names(judged.unit_rows)
     outside = [unit for unit in units if unit[0].place in OUTSIDE or unit[0].contents[active].place in OUTSIDE]
     ax.margins(x=0.1, y=0.12)
-    _draw_units(ax, [unit for unit in units if unit not in outside], "o", "within the limits")
-    for marker, unit in zip(MARKERS, outside[: len(MARKERS) - 1], strict=False):
-        _draw_units(ax, [unit], marker, f"outside: unit {plain(names[unit[0].unit])}")
-    rest = outside[len(MARKERS) - 1 :]
-    _draw_units(ax, rest, MARKERS[-1], f"outside: {counted(len(rest), 'more unit')}")
+    within = [(mass, content) for row, mass, content in units if (row, mass, content) not in outside]
+    if within:
+        draw_points(ax, within, marker="o", size=5.0, face=DRAWN, edge=0.6, label="within the limits")
+    most = len(MARKERS) - 1
+    groups = [(f"unit {plain(names[unit[0].unit])}", [unit]) for unit in outside[:most]]
+    groups += [(counted(len(outside) - most, "more unit"), outside[most:])] if len(outside) > most else []
+    for marker, (named, group) in zip(MARKERS, groups, strict=False):
+        points = [(mass, content) for _, mass, content in group]
+        draw_points(ax, points, marker=marker, size=7.0, face=PAPER, edge=1.3, label=f"outside: {named}")
     mass = sum(mass for _, mass, _ in units) / len(units)
     content = sum(content for _, _, content in units) / len(units)
     label = "same concentration\nin every unit"
     # Along the line through the origin every gram carries the same dose.
     ax.axline((mass, content), slope=content / mass, color=MUTED, linewidth=1.0, linestyle="--", zorder=1, label=label)
     return finish(ax, across="mass of the unit [g]", upward=content_name(judged, active))
-
-
-def _draw_units(ax: Axes, units: Sequence[Both], marker: str, label: str) -> None:
-    within = marker == "o"
-    if units:
-        ax.plot(
-            [mass for _, mass, _ in units],
-            [content for _, _, content in units],
-            marker,
-            markersize=5.0 if within else 7.0,
-            markerfacecolor=DRAWN if within else PAPER,
-            markeredgecolor=INK,
-            markeredgewidth=0.6 if within else 1.3,
-            label=label,
-        )
 
 
 def scatter_picture(judged: JudgedBatch, active: str, *, place: int) -> Picture | Prose:
@@ -146,19 +135,10 @@ def draw_mean_and_sd(ax: Axes, *, judged: JudgedBatch, active: str) -> Axes:
     if test is not None:
         mean, sd = float(test.figures["mean_percent"] or 0), float(test.figures["sd_percent"] or 0)
         failed = test.verdict is Verdict.DOES_NOT_COMPLY or test_verdict(test) == NOT_TO_BE_CLEARED
-        ax.plot(
-            [mean],
-            [sd],
-            "X" if failed else "o",
-            markersize=9.0,
-            markerfacecolor=ACCENT if failed or test.verdict is Verdict.COMPLIES else PAPER,
-            markeredgecolor=INK,
-            zorder=4,
-            # On the lower axis the point is drawn whole.
-            clip_on=False,
-            label=f"this sample (n = {test.n}):\nmean {fixed(mean, decimals=1)} %\nSD {fixed(sd, decimals=2)} %\n"
-            f"{test_verdict(test)}",
-        )
+        marker, face = "X" if failed else "o", ACCENT if failed or test.verdict is Verdict.COMPLIES else PAPER
+        label = f"this sample (n = {test.n}):\nmean {fixed(mean, decimals=1)} %\nSD {fixed(sd, decimals=2)} %\n"
+        label += test_verdict(test)
+        draw_points(ax, [(mean, sd)], marker=marker, size=9.0, face=face, on_top=True, label=label)
     ax.set_ylim(bottom=0.0)
     return finish(ax, across="mean content [% of label]", upward="standard deviation [% of label]")
 
@@ -222,10 +202,7 @@ def draw_doses(ax: Axes, *, judged: JudgedBatch, screen: DoseScreen) -> Axes:
     ax.plot(across, middles, "_", color=INK, markersize=7.0, markeredgewidth=1.4, label=label)
     assays = assayed_mg(judged, screen.active)
     if assays:
-        along, heights = zip(*assays, strict=True)
-        ax.plot(
-            along, heights, "^", color=ACCENT, markersize=6.0, markeredgecolor=INK, markeredgewidth=0.6, label="assayed"
-        )
+        draw_points(ax, assays, marker="^", size=6.0, face=ACCENT, edge=0.6, label="assayed")
     return finish(ax, across=axis, upward=f"{shortened(shown_text(screen.active), most=20)} [mg]", whole=True)
 
 

@@ -98,6 +98,35 @@ def draw_levels(ax: Axes, levels: Sequence[Level]) -> None:
             ax.axhline(height, color=colour, linewidth=width, linestyle=dashes, zorder=1, label=label)
 
 
+def draw_points(
+    ax: Axes,
+    points: Sequence[tuple[float, float]],
+    *,
+    marker: str,
+    size: float,
+    face: str,
+    label: str,
+    edge: float = 1.0,
+    on_top: bool = False,
+) -> None:
+    """Draw points with a dark edge, one entry of the legend; `size` and `edge` in points.
+
+    Those on top are drawn whole where they lie on the end of an axis.
+    """
+    ax.plot(
+        [x for x, _ in points],
+        [y for _, y in points],
+        marker,
+        markersize=size,
+        markerfacecolor=face,
+        markeredgecolor=INK,
+        markeredgewidth=edge,
+        clip_on=not on_top,
+        zorder=4 if on_top else 2,
+        label=label,
+    )
+
+
 def finish(ax: Axes, *, across: str, upward: str, whole: bool = False) -> Axes:
     """Say what is measured along both axes, mark few values on each, and say beside them what the marks mean.
 

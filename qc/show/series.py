@@ -12,8 +12,8 @@ from qc.results import JudgedBatch, Place, Trend, UnitRow
 from qc.say.messages import words
 from qc.say.numbers import Number, fixed, plain_limit
 from qc.say.text import counted, listed, said, shortened, shown_text
-from qc.show.figures import FigureSize, Level, draw_levels, finish, picture, plain
-from qc.show.palette import ACCENT, DRAWN, INK, MUTED, PAPER
+from qc.show.figures import FigureSize, Level, draw_levels, draw_points, finish, picture, plain
+from qc.show.palette import ACCENT, DRAWN, MUTED, PAPER
 from qc.show.pieces import Picture, Prose
 from qc.show.units import OUTSIDE, named, places_in_pour, short_names
 
@@ -229,7 +229,8 @@ def draw_series(ax: Axes, *, series: DrawnSeries) -> Axes:
         draw_change(ax, trend=series.trend, places=series.places, factor=series.factor)
     kept = [point for point in series.points if point.row.left_out_because is None]
     left_out = [point for point in series.points if point.row.left_out_because is not None]
-    outside = sorted((point for point in series.points if point.outside), key=lambda point: _distance(point, series))
+    outside = [point for point in series.points if point.outside]
+    outside.sort(key=lambda point: -abs(point.y - (series.mean or 0.0)))
     farthest = listed([plain(series.names[point.row.unit]) for point in outside], most=NAMED_IN_LEGEND)
     for label, marker, size, face, points in (
         ("test sample", "o", 4.6, DRAWN, [point for point in kept if point.in_sample]),
@@ -238,21 +239,9 @@ def draw_series(ax: Axes, *, series: DrawnSeries) -> Axes:
         (f"outside a limit:\n{farthest}", "o", 9.5, "none", outside),
     ):
         if points:
-            ax.plot(
-                [point.x for point in points],
-                [point.y for point in points],
-                marker,
-                markersize=size,
-                markerfacecolor=face,
-                markeredgecolor=INK,
-                markeredgewidth=1.3 if face == "none" else 0.6,
-                label=label,
-            )
+            found, edge = [(point.x, point.y) for point in points], 1.3 if face == "none" else 0.6
+            draw_points(ax, found, marker=marker, size=size, face=face, edge=edge, label=label)
     return finish(ax, across=series.axis, upward=series.y_label, whole=True)
-
-
-def _distance(point: Point, series: DrawnSeries) -> float:
-    return -abs(point.y - (series.mean or 0.0))
 
 
 def draw_change(ax: Axes, *, trend: Trend, places: Mapping[str, int], factor: float) -> None:

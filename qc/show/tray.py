@@ -12,7 +12,7 @@ from msgspec import Struct
 from qc.results import JudgedBatch, UnitRow
 from qc.say.numbers import plain_limit, signed, signed_beside
 from qc.say.text import ELLIPSIS, counted, shown_text
-from qc.show.figures import INCHES_WIDE, FigureSize, picture, plain
+from qc.show.figures import INCHES_WIDE, FigureSize, draw_points, picture, plain
 from qc.show.palette import INK, MUTED, PAPER, deviation_colour, text_on
 from qc.show.pieces import Picture, Prose
 from qc.show.units import OUTSIDE, counting_order, named, poured_order, short_names
@@ -245,20 +245,12 @@ def _draw_key(ax: Axes, plan: TrayPlan, *, limits: Limits, reach: float, measure
         ax.plot([], [], "o", color=face, markeredgecolor=MUTED, markersize=8.0, label=label)
     for limit, place, face in zip(limits, OUTSIDE, (PAPER, INK), strict=True):
         for marker, up in (("v", False), ("^", True)) if limit is not None else ():
-            cells = [
-                cell
-                for cell in plan.cells
-                if cell.row.place is place and ((cell.row.deviation_percent or 0.0) > 0) is up
+            beyond = [cell for cell in plan.cells if cell.row.place is place]
+            ends = [
+                (cell.x + 0.38, cell.y - 0.36) for cell in beyond if ((cell.row.deviation_percent or 0.0) > 0) is up
             ]
-            ax.plot(
-                [cell.x + 0.38 for cell in cells],
-                [cell.y - 0.36 for cell in cells],
-                marker,
-                color=face,
-                markeredgecolor=INK,
-                markersize=2.0 + 4.0 * plan.cell_inches / INCHES_A_CELL,
-                label=f"beyond ±{plain_limit(limit)} %" if up else "_",
-            )
+            size, label = 2.0 + 4.0 * plan.cell_inches / INCHES_A_CELL, f"beyond ±{plain_limit(limit)} %" if up else "_"
+            draw_points(ax, ends, marker=marker, size=size, face=face, label=label)
     if any(cell.row.left_out_because is not None for cell in plan.cells):
         ax.plot([], [], "--o", color=INK, markerfacecolor=PAPER, markersize=8.0, label="left out with a reason")
     ax.legend(
