@@ -90,7 +90,12 @@ def judge_mean_mass(batch: Batch, *, rule: MeanMassRule, required: bool) -> Test
         return replace(blank, missing=missing, reasons=(message("tests.no_mean_to_compare", missing=missing),))
     sample = mass_sample(batch).sample
     limit = Limit(
-        what="mean_against_plan", figure=plan.difference_percent, bound=rule.limit_percent, met=plan.met, unit="%"
+        what="mean_against_plan",
+        figure=plan.difference_percent,
+        bound=rule.limit_percent,
+        met=plan.met,
+        unit="%",
+        clause=rule.clause_of("mean_against_plan"),
     )
     return replace(
         blank,

@@ -7,7 +7,7 @@ batch in hand (exact counts), on very many samples at once (arrays, `qc.assuranc
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 from fractions import Fraction
 from typing import Any
@@ -18,6 +18,7 @@ from msgspec.structs import replace
 from qc.quantities import deviation_percent
 from qc.results import Limit, Message, Outside, TestResult, Verdict, message
 from qc.rules.measured import Measured, Stages
+from qc.rules.records import Rule
 
 Cases = Sequence[tuple[Any, Verdict]]
 """Conditions with their verdicts; the last condition is True."""
@@ -117,9 +118,10 @@ def written_down(
     look: Look,
     blank: TestResult,
     *,
+    rule: Rule,
     verdict: Verdict,
     reasons: Sequence[Message],
-    limits: Sequence[Limit],
+    limits: Iterable[Limit],
     figures: Mapping[str, float | int | None],
     outside: Sequence[Outside],
     working: Sequence[Message],
@@ -138,9 +140,10 @@ def written_down(
     opening, remarks : sequence of Message
         Said before and after the reasons, whatever the verdict is.
     """
+    criteria = tuple(replace(limit, clause=rule.clause_of(limit.what, stage=look.stage)) for limit in limits)
     lines = [
         message("tests.beside_bound", limit=limit)
-        for limit in limits
+        for limit in criteria
         if "names" in limit.values or (limit.bound is not None and limit.unit != "units")
     ]
     return replace(
@@ -150,7 +153,7 @@ def written_down(
         figures=figures,
         outside=tuple(outside),
         reasons=(*opening, *reasons, *remarks),
-        criteria=tuple(limits),
+        criteria=criteria,
         sample=tuple(unit.unit for unit in look.units),
         more_units=more_units,
         working=(*working, *lines, message("tests.therefore", verdict=verdict, reasons=tuple(reasons))),

@@ -35,11 +35,16 @@ class Reference(Struct, frozen=True, kw_only=True):
 
 
 class Clause(Struct, frozen=True, kw_only=True):
-    """One sentence of a rule in our own words, numbered, with its own mark; that of a house is a message."""
+    """One sentence of a rule in our own words, numbered, with its own mark; that of a house is a message.
+
+    `limits` are the ids of the limits that it sets, at `stage` of the test; at every stage where that is 0.
+    """
 
     number: str
     text: str | Message
     mark: Mark
+    limits: tuple[str, ...] = ()
+    stage: int = 0
 
 
 class Rule(Struct, frozen=True, kw_only=True):
@@ -54,6 +59,10 @@ class Rule(Struct, frozen=True, kw_only=True):
     """Id of the built-in rule that a house rule tightens; empty for a built-in rule."""
     differs: tuple[str, ...] = ()
     """For a house rule: the fields it sets, each as "limit_percent: 5 -> 4"."""
+
+    def clause_of(self, limit: str, *, stage: int = 1) -> str:
+        """Number of the clause that sets a limit at a stage; empty where none does."""
+        return next((one.number for one in self.clauses if limit in one.limits and one.stage in (0, stage)), "")
 
 
 class FormRow(Struct, frozen=True, kw_only=True):

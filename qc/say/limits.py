@@ -133,6 +133,11 @@ def greatest_deviation(limit: Limit) -> Line:
     return "farthest in the sample", figure, f"{values['limit']:f} % / {values['outer']:f} %"
 
 
+def mean_content(limit: Limit) -> Line:
+    """The mean content of a sample in which no active was found."""
+    return "mean content", f"{limit.figure} {limit.unit}", f"more than {limit.bound}"
+
+
 def mean_of_label(limit: Limit) -> Line:
     """The mean content beside its bounds."""
     assert isinstance(limit.bound, tuple)

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from decimal import Decimal
 
+import pytest
 from hypothesis import HealthCheck, event, given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from qc.batch import Active, Assay, Batch, Unit
 from qc.results import BatchVerdict, JudgedBatch, TestResult, Verdict
@@ -18,12 +20,17 @@ FindTest = Callable[..., TestResult]
 Row = tuple[int, bool | None, int | None, int | None]
 # A batch is drawn calm, at the limits or wild, so that every verdict is met often.
 MASSES = (st.integers(1950, 2050), st.sampled_from([2000] * 7 + [1900, 2100, 1890, 2110]), st.integers(1780, 2220))
-CONTENTS = (st.integers(930, 1070), st.sampled_from([1000] * 5 + [850, 1150, 840, 1160, 750]), st.integers(740, 1260))
+CONTENTS = (
+    st.integers(930, 1070),
+    st.sampled_from([1000] * 5 + [850, 1150, 840, 1160, 750]),
+    st.integers(740, 1260),
+    st.just(0),
+)
 
 
 @st.composite
 def tables(draw: st.DrawFn) -> list[Row]:
-    masses, contents = draw(st.sampled_from(MASSES)), draw(st.sampled_from(CONTENTS))
+    masses, contents = draw(st.sampled_from(MASSES)), draw(st.sampled_from((*CONTENTS, st.just(0))))
     marks = draw(st.sampled_from([st.none(), st.none(), st.booleans(), st.sampled_from([True, True, True, None])]))
     with_stages, assayed = draw(st.booleans()), draw(st.integers(9, 36))
     made: list[Row] = []
@@ -79,6 +86,8 @@ def content_verdict(table: Sequence[Row]) -> Verdict:
     else:
         values = [content for content, _ in found]
         first, second, rest = values[:10], values[10:30], values[30:]
+    if not any(first):
+        return Verdict.DOES_NOT_COMPLY
     if len(first) < 10:
         return Verdict.TOO_FEW_UNITS
     outside = sum(beyond(value, first, 15) for value in first)
@@ -113,3 +122,51 @@ def test_mass_and_content_verdicts_equal_those_reckoned_from_the_bare_table(
         assert judged.verdict is BatchVerdict.UNDECIDED
     else:
         assert judged.verdict is BatchVerdict.COMPLIES
+
+
+# A limit beside the figure of the result that says the same.
+SAME = {
+    "units_weighed": "n",
+    "units_assayed": "n",
+    "beyond_limit": "beyond_limit",
+    "beyond_double": "beyond_double",
+    "greatest_deviation": "greatest_deviation_percent",
+    "beyond_inner": "beyond_inner",
+    "beyond_outer": "beyond_outer",
+    "acceptance_value": "acceptance_value_rounded",
+    "mean_of_label": "mean_percent",
+    "mean_against_plan": "difference_percent",
+}
+# Limits that no sentence of a book sets: what is our own caution, for information, or follows without saying.
+OF_NO_CLAUSE = {"others_beyond", "greatest_deviation", "mean_content"}
+
+
+@pytest.mark.parametrize(
+    ("rules", "form"),
+    [
+        (None, "suppositories"),
+        (None, "transdermal patches"),
+        ("int-ph", "suppositories"),
+        ("harmonised", "suppositories"),
+    ],
+)
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=25)
+@given(table=tables(), planned=st.sampled_from(["1.9", "2", "2.06"]))
+def test_a_test_fails_by_a_limit_of_its_own_and_its_figures_stand_beside_them(
+    rules: str | None, form: str, table: list[Row], planned: str, judge: Judge
+) -> None:
+    batch = replace(batch_of(table), dosage_form=form, planned_mass_g=Decimal(planned))
+    for test in judge(batch, rules).tests:
+        event(f"{test.id} {test.verdict}")
+        met = {limit.met for limit in test.criteria}
+        if test.verdict is Verdict.DOES_NOT_COMPLY:
+            assert False in met, test
+        if test.verdict is Verdict.COMPLIES:
+            assert met
+            assert False not in met, test
+        for limit in test.criteria:
+            assert (limit.what in OF_NO_CLAUSE) == (not limit.clause), limit
+            if limit.what in SAME:
+                figures = {"n": test.n, **test.figures}
+                assert limit.figure is not None
+                assert float(limit.figure) == figures[SAME[limit.what]], limit

@@ -215,7 +215,7 @@ class TestClauseSix:
         working = all_words(judged(with_spread(100, 5)).working)
         assert working[0].endswith(" points of label from the mean.")
         assert working[-3:] == (
-            "Acceptance value AV, 10 units: 12.0 (12.000); at most 15.0.",
+            "Acceptance value AV, 10 units: 12.0 (12.000); at most 15.0 (clause 5).",
             "Units outside 75.0 to 125.0 % of M: 0 of 10; at stage 2.",
             "Therefore the sample complies.",
         )

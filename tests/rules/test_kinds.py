@@ -65,6 +65,7 @@ def judge_heights(units, *, rule):
     return written_down(
         look,
         TestResult(id=rule.test, rule=rule.id, verdict=Verdict.NOT_ASSESSED),
+        rule=rule,
         verdict=first_that_holds(cases),
         reasons=[message("tests.exceeded", limit=limit)] if higher else [],
         limits=[limit],

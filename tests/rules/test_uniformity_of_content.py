@@ -18,6 +18,7 @@ from qc.rules.kinds.content.procedure import judge_contents
 from qc.rules.kinds.content.record import ContentRule
 from qc.rules.measured import Measured, Stages, split_by_stage
 from qc.rules.rule_books import load_rule
+from qc.say.limits import lines
 from qc.say.messages import all_words, words
 
 PERCENT = Scale(unit="% of label", label=Fraction(100))
@@ -131,8 +132,8 @@ class TestFirstStageOfTestB:
 
     def test_the_working_ends_in_the_counts_and_what_follows(self) -> None:
         assert all_words(judged(spread("84", "116")).working[-3:]) == (
-            "Units outside 85 to 115 % of the mean: 2 of 10 (units 1 and 2); at most 1, a second stage up to 3.",
-            "Units outside 75 to 125 % of the mean: 0 of 10; none.",
+            "Units outside 85 to 115 % of the mean: 2 of 10 (units 1 and 2); at most 1, a second stage up to 3 (clause 3).",
+            "Units outside 75 to 125 % of the mean: 0 of 10; none (clause 3).",
             "Therefore the first stage is not passed. 2 units of 10 (1 and 2) outside 85 to 115 % of the mean: the "
             "first stage allows at most 1; 20 more units decide.",
         )
@@ -167,8 +168,8 @@ class TestSecondStageOfTestB:
 
     def test_the_working_ends_in_the_counts_of_all_thirty(self) -> None:
         assert all_words(judged(self.FIRST, ["100"] * 20).working[-3:]) == (
-            "Units outside 85 to 115 % of the mean: 2 of 30 (units 1 and 2); at most 3.",
-            "Units outside 75 to 125 % of the mean: 0 of 30; none.",
+            "Units outside 85 to 115 % of the mean: 2 of 30 (units 1 and 2); at most 3 (clause 6).",
+            "Units outside 75 to 125 % of the mean: 0 of 30; none (clause 6).",
             "Therefore the sample complies.",
         )
 
@@ -284,6 +285,10 @@ class TestTooFew:
         result = judged(["0"] * 10)
         assert result.verdict is Verdict.DOES_NOT_COMPLY
         assert all_words(result.reasons) == ("No active was found in the sample.",)
+        failed = [one for one in lines(result.criteria) if one.met is False]
+        assert [(one.what, one.figure, one.limit) for one in failed] == [
+            ("mean content", "0 % of label", "more than 0")
+        ]
 
 
 class TestUnitsBeyondTheSample:

@@ -99,16 +99,16 @@ class TestClauseTwo:
             (
                 ["2.12", "1.88", *["2"] * 18],
                 (
-                    "Units beyond 5 % of the mean: 2 of 20 (units 1 and 2); at most 2.",
-                    "Units beyond 10 % of the mean: 0 of 20; none.",
+                    "Units beyond 5 % of the mean: 2 of 20 (units 1 and 2); at most 2 (clause 2).",
+                    "Units beyond 10 % of the mean: 0 of 20; none (clause 3).",
                     "Therefore the sample complies.",
                 ),
             ),
             (
                 ["2.11", "2.11", "1.88", "1.9", *["2"] * 16],
                 (
-                    "Units beyond 5 % of the mean: 3 of 20 (units 1, 2 and 3); at most 2.",
-                    "Units beyond 10 % of the mean: 0 of 20; none.",
+                    "Units beyond 5 % of the mean: 3 of 20 (units 1, 2 and 3); at most 2 (clause 2).",
+                    "Units beyond 10 % of the mean: 0 of 20; none (clause 3).",
                     "Therefore the sample does not comply. Units 1, 2 and 3 deviate by more than 5 % from the mean; "
                     "the rule allows at most 2.",
                 ),

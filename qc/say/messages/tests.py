@@ -15,7 +15,6 @@ SENTENCES = {
     "too_few_weighed": "The rule asks for {asked} units; {weighed} were weighed, so the test cannot be passed yet.",
     "more_weighed": "The rule asks for {asked} units; all {weighed} were counted with the same allowance of {allowed}, "
     "which is stricter.",
-    "no_active": "No active was found in the sample.",
     "no_constant": "The rule asks for {asked} units; {n} were assayed. There is no acceptability constant k for {n} "
     "units, so there is no acceptance value.",
     "found_by": "Contents found by {by_mass:either mass variation: mass of the unit, times the batch assay, over "
@@ -77,7 +76,8 @@ def beside_bound(*, limit: Limit) -> str:
     found = f"{told.figure} ({_units(names)})" if names else told.figure
     more = limit.values.get("continues")
     further = "" if more is None else f", a second stage up to {more}"
-    return f"{told.what[0].upper()}{told.what[1:]}: {found}; {told.limit}{further}."
+    source = f" (clause {limit.clause})" if limit.clause else ""
+    return f"{told.what[0].upper()}{told.what[1:]}: {found}; {told.limit}{further}{source}."
 
 
 def _units(names: Sequence[str]) -> str:
@@ -99,6 +99,8 @@ def _lie_there(limit: Limit) -> str:
 
 def exceeded(*, limit: Limit) -> str:
     """A limit that is not met: the units beyond it, or the mean outside its bounds."""
+    if limit.what == "mean_content":
+        return "No active was found in the sample."
     if limit.what == "mean_of_label":
         if limit.figure is None:
             return "The rule bounds the mean in % of label, and no label claim is given."

@@ -108,10 +108,11 @@ def judge_contents(stages: Stages, *, rule: ContentRule, active: str, scale: Sca
     return written_down(
         look,
         blank,
+        rule=rule,
         verdict=verdict,
         reasons=_reasons(verdict, first, pooled, stage=look.stage, missing=missing),
         remarks=stages.remarks,
-        limits=tuple(limits.values()),
+        limits=limits.values(),
         figures=_figures(look, rule=rule, scale=scale),
         outside=look.outside(
             inner=rule.inner_percent if rule.inner_applies else rule.outer_percent, outer=rule.outer_percent
@@ -145,6 +146,9 @@ def _limits(look: Look, *, rule: ContentRule, scale: Scale) -> dict[str, Limit]:
         return count_limit(what, names, of=of, allowed=allowed, met=met, percent=percent, **_ABOUT_MEAN, **more)
 
     limits = [Limit(what="units_assayed", figure=look.n, bound=wanted, met=True if enough else None, unit="units")]
+    if look.centre == 0:
+        # About a mean of zero no unit lies outside, and yet the sample fails.
+        limits.append(Limit(what="mean_content", figure=look.centre, bound=look.centre, met=False, unit=scale.unit))
     if rule.inner_applies:
         allowed = rule.passes_with if look.stage == 1 else rule.second_passes_with
         continues = rule.continues_with if look.stage == 1 and rule.second_size else None
@@ -179,10 +183,9 @@ def _reasons(
         if stage == 1 and "beyond_inner" in pooled and pooled["beyond_inner"].met is False:
             reasons.append(message("tests.pooled_would_fail", limit=pooled["beyond_inner"]))
         return reasons
-    order = (outer, limits.get("mean_of_label"), inner, limits.get("others_beyond"))
+    order = (limits.get("mean_content"), outer, limits.get("mean_of_label"), inner, limits.get("others_beyond"))
     failed = [one for one in order if one is not None and one.met is False]
-    # Without any active no unit lies outside a mean of zero.
-    return [*reasons, message("tests.exceeded", limit=failed[0]) if failed else message("tests.no_active")]
+    return [*reasons, message("tests.exceeded", limit=failed[0])]
 
 
 def _figures(look: Look, *, rule: ContentRule, scale: Scale) -> dict[str, float | int | None]:

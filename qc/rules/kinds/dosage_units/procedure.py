@@ -106,11 +106,12 @@ def judge_dosage_units(
     return written_down(
         look,
         blank,
+        rule=rule,
         verdict=verdict,
         reasons=_reasons(verdict, first, pooled, limits, missing=missing),
         opening=(message("tests.found_by", by_mass=route is Route.MASS),),
         remarks=stages.remarks,
-        limits=tuple(limits.values()),
+        limits=limits.values(),
         figures=_figures(av, target=target_percent, rule=rule),
         outside=look.outside(inner=rule.l2_percent, outer=rule.l2_percent),
         working=_working(av, target=target_percent, rule=rule),
@@ -139,7 +140,15 @@ def _too_few(
             "l1_percent": float(rule.l1_percent),
         },
         reasons=(message("tests.no_constant", asked=rule.first_size, n=n), *stages.remarks),
-        criteria=(Limit(what="units_assayed", figure=n, bound=rule.first_size, unit="units"),),
+        criteria=(
+            Limit(
+                what="units_assayed",
+                figure=n,
+                bound=rule.first_size,
+                unit="units",
+                clause=rule.clause_of("units_assayed"),
+            ),
+        ),
         sample=tuple(unit.unit for unit in stages.first),
         more_units=rule.first_size - n,
     )

@@ -92,9 +92,10 @@ def judge_masses(
     return written_down(
         look,
         replace(blank, mass_limits=(band.limit_percent, band.outer_percent)),
+        rule=rule,
         verdict=verdict,
         reasons=_reasons(verdict, limits, figures=figures),
-        limits=tuple(limits.values()),
+        limits=limits.values(),
         figures=figures,
         outside=look.outside(inner=band.limit_percent, outer=band.outer_percent),
         working=_working(look, band=band, centre="label" if by_label else "mean"),
