@@ -216,7 +216,7 @@ class TestClauseSix:
         assert working[0].endswith(" points of label from the mean.")
         assert working[-3:] == (
             "Acceptance value AV, 10 units: 12.0 (12.000); at most 15.0 (clause 5).",
-            "Units outside 75.0 to 125.0 % of M: 0 of 10; at stage 2.",
+            "Units outside 75.0 to 125.0 % of M: 0 of 10; at stage 2 (clause 7).",
             "Therefore the sample complies.",
         )
 

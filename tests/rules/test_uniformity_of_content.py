@@ -132,7 +132,8 @@ class TestFirstStageOfTestB:
 
     def test_the_working_ends_in_the_counts_and_what_follows(self) -> None:
         assert all_words(judged(spread("84", "116")).working[-3:]) == (
-            "Units outside 85 to 115 % of the mean: 2 of 10 (units 1 and 2); at most 1, a second stage up to 3 (clause 3).",
+            "Units outside 85 to 115 % of the mean: 2 of 10 (units 1 and 2); at most 1, a second stage up to 3 "
+            "(clause 3).",
             "Units outside 75 to 125 % of the mean: 0 of 10; none (clause 3).",
             "Therefore the first stage is not passed. 2 units of 10 (1 and 2) outside 85 to 115 % of the mean: the "
             "first stage allows at most 1; 20 more units decide.",
@@ -285,10 +286,8 @@ class TestTooFew:
         result = judged(["0"] * 10)
         assert result.verdict is Verdict.DOES_NOT_COMPLY
         assert all_words(result.reasons) == ("No active was found in the sample.",)
-        failed = [one for one in lines(result.criteria) if one.met is False]
-        assert [(one.what, one.figure, one.limit) for one in failed] == [
-            ("mean content", "0 % of label", "more than 0")
-        ]
+        (failed,) = (one for one in lines(result.criteria) if one.met is False)
+        assert (failed.what, failed.figure, failed.limit) == ("mean content", "0 % of label", "more than 0")
 
 
 class TestUnitsBeyondTheSample:

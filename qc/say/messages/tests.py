@@ -72,7 +72,8 @@ def therefore(*, verdict: Verdict, reasons: Sequence[Message]) -> str:
 def beside_bound(*, limit: Limit) -> str:
     """A figure beside its bound, with the units that were counted by name."""
     told = line(limit)
-    names = limit.values.get("names")
+    # Of units that no M brings inside, the figure gives the names already.
+    names = () if limit.what == "beyond_every_reference" else limit.values.get("names")
     found = f"{told.figure} ({_units(names)})" if names else told.figure
     more = limit.values.get("continues")
     further = "" if more is None else f", a second stage up to {more}"
