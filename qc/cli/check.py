@@ -57,7 +57,7 @@ def check(
     """
     from qc.jobs.check import check_batch, default_report_folder, file_beside
     from qc.readers.options import ReadOptions
-    from qc.show.paper import Paper
+    from qc.show.pages_pdf import Paper
 
     _refuse_workbook(workbook, batch=batch, replace=replace)
     document = None if json in (None, "-") else json_file(str(json), inputs=(batch,))

@@ -19,7 +19,7 @@ from qc.say.release import packing_checklist, reconciliation, visual_inspection
 from qc.show.headline import assayed, headline_parts, test_verdict
 from qc.show.pages_text import WIDTH, plain, text_page, wrapped
 from qc.show.pieces import Lines, Prose
-from qc.show.sections.answers import least_sure_first, likeliest, named_cause, titles
+from qc.show.sections.answers import least_sure_first, likeliest, named_cause, titled
 from qc.show.sections.changes import NO_DIFFERENCE, TITLE, which
 
 _QUIET = (Verdict.COMPLIES, Verdict.NOT_ASSESSED)
@@ -55,7 +55,7 @@ def _told(judged: JudgedBatch) -> dict[str, Iterable[Message | str]]:
             *(f"{named_cause(one)} [{one.cause}]" for one in likeliest(judged)),
             *(pair.sentence for pair in judged.cause_pairs),
         ),
-        "How sure": [f"{titles(judged)(one)}: {paragraph(one.said)}" for one in least_sure_first(judged)],
+        "How sure": [f"{titled(judged, one)}: {paragraph(one.said)}" for one in least_sure_first(judged)],
         "Before release": _before_release(judged),
         "What these data cannot say": judged.cannot_say,
         "Notices": [f"{notice.where}: {words(notice.text)}" for notice in judged.notices],

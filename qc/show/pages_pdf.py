@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
+from enum import StrEnum
 from pathlib import Path
-from typing import Any, Literal, TypedDict
-
-from qc.show.paper import Paper
+from typing import Any, Literal
 
 TEMPLATE = Path(__file__).parent / "templates" / "report.typ"
 ACCESSIBLE: Literal["ua-1"] = "ua-1"
@@ -15,6 +14,13 @@ MISSING_NOTE = (
     "Some characters of this report are in no font that comes with the tool. "
     "Where the PDF shows boxes for them, read the HTML page."
 )
+
+
+class Paper(StrEnum):
+    """A paper size, by the name the typesetter knows."""
+
+    A4 = "a4"
+    LETTER = "us-letter"
 
 
 def pdf_pages(report: dict[str, Any], *, paper: Paper) -> bytes:
@@ -32,12 +38,7 @@ def pdf_pages(report: dict[str, Any], *, paper: Paper) -> bytes:
     bytes
         The PDF.
     """
-    import typst
-
-    made = typst.compile(TEMPLATE, **_given(report, paper=paper), pdf_standards=ACCESSIBLE, format="pdf")
-    if not isinstance(made, bytes):
-        raise TypeError(f"the typesetter gave {type(made).__name__} instead of one PDF")
-    return made
+    return _typeset(report, paper=paper)
 
 
 def first_page_image(report: dict[str, Any], *, paper: Paper, ppi: float) -> bytes:
@@ -57,36 +58,34 @@ def first_page_image(report: dict[str, Any], *, paper: Paper, ppi: float) -> byt
     bytes
         The picture.
     """
-    import typst
-
-    # One picture a page, although the stub promises bytes alone.
-    made: object = typst.compile(TEMPLATE, **_given(report, paper=paper), format="png", ppi=ppi)
-    if not isinstance(made, list) or not isinstance(made[0], bytes):
-        raise TypeError(f"the typesetter gave {type(made).__name__} instead of one picture a page")
-    return made[0]
+    return _typeset(report, paper=paper, ppi=ppi)
 
 
-class _Given(TypedDict):
-    font_paths: list[Path]
-    ignore_system_fonts: bool
-    sys_inputs: dict[str, str]
-
-
-def _given(report: dict[str, Any], *, paper: Paper) -> _Given:
-    """What the typesetter is given besides the template."""
+def _typeset(report: dict[str, Any], *, paper: Paper, ppi: float | None = None) -> bytes:
+    """The PDF, or page one as a picture where its dots per inch are given."""
     import matplotlib
+    import typst
 
     fonts = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
     # A script that no bundled font holds is set with the fonts of this machine; all else is the same everywhere.
     foreign = not _covered(report, fonts / "DejaVuSans.ttf")
-    return {
-        "font_paths": [fonts],
-        "ignore_system_fonts": not foreign,
-        "sys_inputs": {
+    made: object = typst.compile(
+        TEMPLATE,
+        font_paths=[fonts],
+        ignore_system_fonts=not foreign,
+        sys_inputs={
             "report": json.dumps({**report, "remark": MISSING_NOTE if foreign else ""}, ensure_ascii=False),
             "paper": paper.value,
         },
-    }
+        pdf_standards=ACCESSIBLE,
+        format="pdf" if ppi is None else "png",
+        ppi=ppi,
+    )
+    # One picture a page, although the stub promises bytes for all of them.
+    first = made[0] if isinstance(made, list) else made
+    if not isinstance(first, bytes):
+        raise TypeError(f"the typesetter gave {type(first).__name__} instead of bytes")
+    return first
 
 
 def _covered(report: dict[str, Any], font: Path) -> bool:

@@ -10,7 +10,8 @@ from msgspec import Struct
 
 from qc.results.messages import Message
 from qc.say.messages import words
-from qc.say.numbers import NOTHING, SPACE
+from qc.say.names import CAUTION
+from qc.say.numbers import NOTHING, SPACE, Number, interval
 from qc.say.text import said, shown_text
 
 
@@ -74,6 +75,17 @@ def column(head: str, show: Shown[Row]) -> ColumnOf[Row]:
 def number(head: str, show: Shown[Row]) -> ColumnOf[Row]:
     """A column of numbers, on the right; the head states their unit."""
     return ColumnOf(column=Column(head=head, number=True), show=show)
+
+
+def between(
+    head: str,
+    ends: Callable[[Row], tuple[Number | None, Number | None]],
+    *,
+    decimals: int,
+    sign: bool = False,
+) -> ColumnOf[Row]:
+    """A column of intervals; a dash where an end is not known."""
+    return number(head, lambda row: interval(*ends(row), decimals=decimals, sign=sign))
 
 
 def table(
@@ -177,13 +189,6 @@ class Tested(Struct, frozen=True, kw_only=True):
     lines: tuple[Compared, ...]
 
 
-class Signature(Struct, frozen=True, kw_only=True):
-    """A place to sign, with the name that was entered, if any."""
-
-    role: str
-    name: str
-
-
 class PageOne(Struct, frozen=True, kw_only=True):
     """Everything on page one, in reading order."""
 
@@ -197,10 +202,11 @@ class PageOne(Struct, frozen=True, kw_only=True):
     tests: tuple[Tested, ...]
     left: tuple[Lines, ...]
     right: tuple[Lines, ...]
-    signatures: tuple[Signature, ...]
-    decision: str
-    choices: tuple[str, ...]
-    caution: str
+    signatures: tuple[tuple[str, str], ...]
+    """The roles that sign, each with the name that was entered, if any."""
+    decision: str = "Decision of the responsible pharmacist"
+    choices: tuple[str, ...] = ("released", "rejected", "further testing")
+    caution: str = CAUTION
 
 
 class Report(Struct, frozen=True, kw_only=True):

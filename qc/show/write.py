@@ -15,8 +15,7 @@ from qc.results import JudgedBatch
 from qc.say.text import shortened
 from qc.show.filing import ReportExists, file_anew, file_whole
 from qc.show.pages_html import html_page
-from qc.show.pages_pdf import first_page_image, pdf_pages
-from qc.show.paper import Paper
+from qc.show.pages_pdf import Paper, first_page_image, pdf_pages
 from qc.show.pieces import Report, as_plain
 from qc.show.sections.changes import changes, superseded_block
 from qc.show.sections.evidence import sections

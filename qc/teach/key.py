@@ -29,8 +29,8 @@ def key_of(drawn: Drawn, *, fault: str, seed: int, strength: float) -> dict[str,
         `units` [...], `actives` [...], `recipe` {...}.
     """
     recipe, pour = drawn.recipe, drawn.pour
-    contents, masses = pour.content_mg(recipe), pour.mass_g(recipe)
-    names = [unit.name for unit in drawn.batch.units]
+    contents = pour.content_mg(recipe)
+    units = [_unit(drawn, place, contents) for place in range(recipe.units)]
     return {
         "schema": "qc-lesson-key/1",
         "fault": fault,
@@ -39,12 +39,11 @@ def key_of(drawn: Drawn, *, fault: str, seed: int, strength: float) -> dict[str,
         "seed": seed,
         "strength": strength,
         "story": paragraph(drawn.story),
-        "physics": {name: _plain(value) for name, value in drawn.physics.items()},
+        "physics": {name: value if isinstance(value, str) else float(value) for name, value in drawn.physics.items()},
         "true_content_mg": {
-            one.name: {names[unit]: float(contents[active, unit]) for unit in range(recipe.units)}
-            for active, one in enumerate(recipe.ingredients)
+            one.name: {unit["unit"]: unit["true_content_mg"][one.name] for unit in units} for one in recipe.ingredients
         },
-        "units": [_unit(drawn, unit, names[unit], contents, masses) for unit in range(recipe.units)],
+        "units": units,
         "actives": [_active(drawn, active, contents) for active in range(len(recipe.ingredients))],
         "recipe": {
             "moulds": recipe.moulds,
@@ -62,26 +61,23 @@ def key_of(drawn: Drawn, *, fault: str, seed: int, strength: float) -> dict[str,
     }
 
 
-def _unit(drawn: Drawn, unit: int, name: str, contents: Any, masses: Any) -> dict[str, Any]:
-    recipe, pour = drawn.recipe, drawn.pour
+def _unit(drawn: Drawn, unit: int, contents: Any) -> dict[str, Any]:
+    recipe, pour, written = drawn.recipe, drawn.pour, drawn.written
     mould, cavity = recipe.place(unit)
+    whole = [assay for assay in written.assays if assay.unit == unit and assay.part is Part.WHOLE]
     return {
-        "unit": name,
+        "unit": drawn.batch.units[unit].name,
         "pour_order": unit + 1,
         "mould": str(mould + 1),
         "cavity": str(cavity + 1),
-        "true_mass_g": float(masses[unit]),
-        "written_mass_g": float(drawn.written.masses_g[unit]),
+        "true_mass_g": float(pour.mass_g(recipe)[unit]),
+        "written_mass_g": float(written.masses_g[unit]),
         "true_content_mg": {one.name: float(contents[at, unit]) for at, one in enumerate(recipe.ingredients)},
         "true_content_percent": {
             one.name: 100.0 * float(contents[at, unit]) / one.label_mg for at, one in enumerate(recipe.ingredients)
         },
         "written_content_mg": {
-            one.name: [
-                float(assay.content_mg)
-                for assay in drawn.written.assays
-                if assay.unit == unit and assay.active == at and assay.part is Part.WHOLE
-            ]
+            one.name: [float(assay.content_mg) for assay in whole if assay.active == at]
             for at, one in enumerate(recipe.ingredients)
         },
         "parts_over_unit": {
@@ -108,7 +104,3 @@ def _active(drawn: Drawn, active: int, contents: Any) -> dict[str, Any]:
         "lost_before_mg": lost,
         "left_in_dish_mg": weighed - lost - in_units,
     }
-
-
-def _plain(value: float | str) -> float | str:
-    return value if isinstance(value, str) else float(value)

@@ -105,29 +105,35 @@ def write_lesson(
         When other files of that name are there already.
     """
     tray = tray or Tray()
-    if fault == ALL:
-        return _write_all(units=units, seed=seed, out=out, strength=strength, tray=tray, progress=progress)
-    made = make_lesson(fault, units=units, seed=seed, strength=strength, tray=tray)
-    return _file(out, lesson_files(made))
+    if fault != ALL:
+        return _file(out, lesson_files(make_lesson(fault, units=units, seed=seed, strength=strength, tray=tray)))
+    from qc.teach.page import gallery_page
+
+    made: list[tuple[str, Drawn]] = []
+    written: list[Path] = []
+    for place, id in enumerate(CAUSE_IDS, start=1):
+        if progress is not None:
+            progress(f"{place} of {len(CAUSE_IDS)}: {id}")
+        lesson = make_lesson(id, units=units, seed=seed, strength=strength, tray=tray)
+        written += _file(out / id, lesson_files(lesson))
+        made.append((id, lesson.drawn))
+    return (*written, *_file(out, {"gallery.html": gallery_page(made).encode("utf-8")}))
 
 
 def make_lesson(fault: str, *, units: int, seed: int, strength: float, tray: Tray) -> Lesson:
     """Draw a teaching batch and its workbook; nothing is written."""
     _check(fault, units=units, seed=seed, strength=strength, tray=tray)
     chosen = _drawn_fault(seed) if fault == ANY else fault
-    drawn = draw_batch([chosen], recipe=lesson_recipe(units=units, seed=seed, tray=tray), seed=seed, strength=strength)
-    batch = _neutral(drawn, seed=seed)
+    recipe = lesson_recipe(units=units, seed=seed, tray=tray)
+    drawn = draw_batch([chosen], recipe=recipe, seed=seed, strength=strength)
+    # Names that say nothing of the fault.
+    product = f"Teaching suppositories {plain_limit(recipe.ingredients[0].label_mg)} mg"
+    batch = replace(drawn.batch, number=f"T-{seed}", product=product, made_by="Class", weighed_by="Class")
     workbook = workbook_bytes(entries_of(batch))
     # The key judges the batch as if it had been read from the workbook, random choices included.
     source = Source(name="batch.xlsx", sha256=hashlib.sha256(workbook).hexdigest())
-    return Lesson(
-        fault=chosen,
-        seed=seed,
-        strength=strength,
-        drawn=drawn,
-        batch=replace(batch, source=source),
-        workbook=workbook,
-    )
+    batch = replace(batch, source=source)
+    return Lesson(fault=chosen, seed=seed, strength=strength, drawn=drawn, batch=batch, workbook=workbook)
 
 
 def lesson_files(lesson: Lesson) -> dict[str, bytes]:
@@ -167,18 +173,6 @@ def _drawn_fault(seed: int) -> str:
     return CAUSE_IDS[int(np.random.default_rng([seed, 200]).integers(len(CAUSE_IDS)))]
 
 
-def _neutral(drawn: Drawn, *, seed: int) -> Batch:
-    """The batch on record, with names that say nothing of the fault."""
-    label = drawn.recipe.ingredients[0].label_mg
-    return replace(
-        drawn.batch,
-        number=f"T-{seed}",
-        product=f"Teaching suppositories {plain_limit(label)} mg",
-        made_by="Class",
-        weighed_by="Class",
-    )
-
-
 def _check(fault: str, *, units: int, seed: int, strength: float, tray: Tray) -> None:
     known = [*CAUSE_IDS, ANY, ALL]
     if fault not in known:
@@ -193,31 +187,10 @@ def _check(fault: str, *, units: int, seed: int, strength: float, tray: Tray) ->
             f"a strength of {plain_limit(strength)} cannot be poured: choose above 0, at most "
             f"{plain_limit(GREATEST_STRENGTH)}; 1 is usual."
         )
-    for name, value, least in (
-        ("moulds", tray.moulds, 1),
-        ("cavities", tray.cavities, 1),
-        ("assays", tray.assays, 0),
-        ("cut units", tray.cut_units, 0),
-        ("base pours", tray.base_pours, 0),
-    ):
+    for name in tray.__struct_fields__:
+        value, least = getattr(tray, name), 1 if name in ("moulds", "cavities") else 0
         if value < least:
-            raise LessonProblem(f"{value} {name} cannot be: choose at least {least}.")
-
-
-def _write_all(
-    *, units: int, seed: int, out: Path, strength: float, tray: Tray, progress: Callable[[str], None] | None
-) -> tuple[Path, ...]:
-    from qc.teach.page import gallery_page
-
-    made: list[tuple[str, Drawn]] = []
-    written: list[Path] = []
-    for id in CAUSE_IDS:
-        if progress is not None:
-            progress(f"{len(made) + 1} of {len(CAUSE_IDS)}: {id}")
-        lesson = make_lesson(id, units=units, seed=seed, strength=strength, tray=tray)
-        written += _file(out / id, lesson_files(lesson))
-        made.append((id, lesson.drawn))
-    return (*written, *_file(out, {"gallery.html": gallery_page(made).encode("utf-8")}))
+            raise LessonProblem(f"{value} {name.replace('_', ' ')} cannot be: choose at least {least}.")
 
 
 def _file(folder: Path, files: Mapping[str, bytes]) -> tuple[Path, ...]:

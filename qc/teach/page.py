@@ -34,18 +34,12 @@ def key_page(drawn: Drawn, *, key: dict[str, Any], judged: JudgedBatch) -> str:
         The batch as it is judged from its workbook, for the working.
     """
     true_mass, mass, true_content, content = shown = deviations(drawn)
+    trays = (tray_picture(drawn, one) for one in shown)
+    along = pour_picture(drawn, true_mass, mass), pour_picture(drawn, true_content, content)
     sections = (
         *section("answer", "The answer", *_answer(key, judged)),
-        *section(
-            "tray", "The tray as it truly is, and as it was measured", *(tray_picture(drawn, one) for one in shown)
-        ),
-        *section(
-            "pour",
-            "Along the pour",
-            pour_picture(drawn, true_mass, mass),
-            pour_picture(drawn, true_content, content),
-            parts_picture(drawn),
-        ),
+        *section("tray", "The tray as it truly is, and as it was measured", *trays),
+        *section("pour", "Along the pour", *along, parts_picture(drawn)),
         *section("physics", "What made it so", *_physics(drawn, key)),
         *section("units", "Every unit", _units(drawn, key)),
         *section("causes", "What the measurements say about the cause", *_causes(judged)),
@@ -60,14 +54,11 @@ def key_page(drawn: Drawn, *, key: dict[str, Any], judged: JudgedBatch) -> str:
 
 
 def _answer(key: dict[str, Any], judged: JudgedBatch) -> tuple[Piece, ...]:
-    batch = judged.batch
+    batch, made = judged.batch, f"{len(key['units'])} units, seed {key['seed']}, strength {key['strength']}"
     return (
         Lines(title=f"{key['title'][:1].upper()}{key['title'][1:]} ({key['fault']})", items=(key["story"],)),
         Prose(text=f"What this fault does: {key['what_it_does']}"),
-        Prose(
-            text=f"{batch.product}, batch {batch.number}; {len(key['units'])} units, seed {key['seed']}, "
-            f"strength {key['strength']}."
-        ),
+        Prose(text=f"{batch.product}, batch {batch.number}; {made}."),
     )
 
 

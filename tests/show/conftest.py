@@ -38,8 +38,7 @@ from qc.results import (
 )
 from qc.rules.looks import count_limit
 from qc.show.pages_html import html_page
-from qc.show.pages_pdf import pdf_pages
-from qc.show.paper import Paper
+from qc.show.pages_pdf import Paper, pdf_pages
 from qc.show.pieces import as_plain
 from qc.show.write import compose
 

@@ -12,8 +12,7 @@ import pytest
 from msgspec.structs import replace
 
 from qc.results import JudgedBatch, Limit
-from qc.show.pages_pdf import pdf_pages
-from qc.show.paper import Paper
+from qc.show.pages_pdf import Paper, pdf_pages
 from qc.show.pieces import as_plain
 from qc.show.write import compose
 

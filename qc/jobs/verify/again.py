@@ -20,7 +20,7 @@ from qc.jobs.seal import SEAL
 from qc.jobs.verify.files import FiledResult, Line, Status
 from qc.jobs.verify.origin import Origin
 from qc.problems import InputProblems
-from qc.show.paper import Paper
+from qc.show.pages_pdf import Paper
 from qc.show.write import HTML, PDF, render_report
 
 # What is estimated by iteration may differ in its last digits from one machine to another; verdicts and figures do not.

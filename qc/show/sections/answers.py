@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 from qc.results import Assurance, CauseFound, JudgedBatch, Outside, TestResult, Trend, TrendFlag, Verdict
 from qc.results.messages import Message
 from qc.say.messages import all_words, words
@@ -53,12 +51,13 @@ def found(judged: JudgedBatch) -> tuple[Lines, ...]:
 def to_do(judged: JudgedBatch) -> tuple[Lines, ...]:
     """How sure, what to do now, what was looked at besides, what these data cannot say, and the count of notices."""
     besides, steps = looked_at_besides(judged), _first(tuple(map(_short, judged.next_steps)))
+    notices = f"{counted(len(judged.notices), 'notice')} on the input and the judging, listed on the later pages."
     return (
         Lines(title="How sure", items=how_sure(judged)),
         Lines(title="What to do now", items=steps or ("Nothing further is asked by the tests.",)),
         *((Lines(title="Looked at besides", items=besides),) if besides else ()),
         Lines(title="What these data cannot say", items=cannot_say(judged)),
-        Lines(title="Notices", items=(_notices(judged),)),
+        Lines(title="Notices", items=(notices if judged.notices else "None.",)),
     )
 
 
@@ -82,18 +81,13 @@ def outside(judged: JudgedBatch) -> tuple[str, ...]:
 
 
 def _outside_unit(unit: Outside, judged: JudgedBatch, test: TestResult) -> str:
-    limits = (
-        (judged.mass_limit_percent, judged.mass_outer_percent)
-        if test.id == "mass-uniformity"
-        else (judged.content_inner_percent, judged.content_outer_percent)
-    )
+    of_mass = judged.mass_limit_percent, judged.mass_outer_percent
+    of_content = judged.content_inner_percent, judged.content_outer_percent
+    limits = of_mass if test.id == "mass-uniformity" else of_content
     shown = signed_beside(unit.deviation_percent, limits=limits, decimals=1)
-    remarks = [
-        *(["beyond the outer limit"] if unit.beyond_outer else []),
-        *([] if unit.in_sample else ["not in the sample"]),
-    ]
-    remark = f", {', '.join(remarks)}" if remarks else ""
-    return f"unit {shortened(unit.unit, most=LONGEST_NAME)} ({shown} %{remark})"
+    outer = ", beyond the outer limit" if unit.beyond_outer else ""
+    beside = "" if unit.in_sample else ", not in the sample"
+    return f"unit {shortened(unit.unit, most=LONGEST_NAME)} ({shown} %{outer}{beside})"
 
 
 def where(judged: JudgedBatch) -> tuple[str, ...]:
@@ -107,13 +101,8 @@ def where(judged: JudgedBatch) -> tuple[str, ...]:
         *((f"Contents of {active}", one) for active, one in trend.content.items()),
     ]
     ordered = sorted(named, key=lambda item: _CALLED_FIRST.index(item[1].flag))
-    return (
-        *moulds,
-        *(
-            _short(one.sentence or f"{shortened(name, most=50)}: {TREND[one.flag]}")
-            for name, one in ordered[:SERIES_NAMED]
-        ),
-    )
+    told = (one.sentence or f"{shortened(name, most=50)}: {TREND[one.flag]}" for name, one in ordered[:SERIES_NAMED])
+    return (*moulds, *map(_short, told))
 
 
 def causes(judged: JudgedBatch) -> tuple[str, ...]:
@@ -142,17 +131,16 @@ def how_sure(judged: JudgedBatch) -> tuple[str, ...]:
     told = least_sure_first(judged)
     if not told:
         return ("Nothing is assured about another sample: no test has a mean and a spread to calculate from.",)
-    title = titles(judged)
-    lines = [f"{shortened(title(one), most=60)}: {_assured(one)}." for one in told]
+    lines = [f"{shortened(titled(judged, one), most=60)}: {_assured(one)}." for one in told]
     # What holds for all of them, for example how the units must have been drawn, is said once.
     remarks = dict.fromkeys(words(one.caveat) for one in told if one.caveat)
     return (*_first(tuple(lines)), *(_short(remark) for remark in remarks))
 
 
-def titles(judged: JudgedBatch) -> Callable[[Assurance], str]:
+def titled(judged: JudgedBatch, one: Assurance) -> str:
     """How the test is called that an assurance is about."""
-    known = {(test.id, test.active): test_title(test) for test in judged.tests}
-    return lambda one: known.get((one.test, one.active), in_words(one.test, TEST))
+    known = (test_title(test) for test in judged.tests if (test.id, test.active) == (one.test, one.active))
+    return next(known, in_words(one.test, TEST))
 
 
 def least_sure_first(judged: JudgedBatch) -> list[Assurance]:
@@ -189,15 +177,11 @@ def cannot_say(judged: JudgedBatch) -> tuple[str, ...]:
     missing = dict.fromkeys(
         _short(f"{in_words(test.id, TEST)} was not assessed; missing: {words(test.missing)}", most=LONGEST_REMARK)
         for test in judged.tests
-        if test.verdict is Verdict.NOT_ASSESSED and test.missing and not _named_to_do(test)
+        # Lines of a checklist that are not ticked are named once, under what to do now.
+        if test.verdict is Verdict.NOT_ASSESSED and test.missing and test.id != "packing-checklist"
     )
     lines = (*(_short(remark, most=LONGEST_REMARK) for remark in all_words(judged.cannot_say)), *missing)
     return _first(lines) or ("Whether units that were not measured are like those that were.",)
-
-
-def _named_to_do(test: TestResult) -> bool:
-    """Lines of a checklist that are not ticked are named once, under what to do now."""
-    return test.id == "packing-checklist"
 
 
 def _first(lines: tuple[str, ...]) -> tuple[str, ...]:
@@ -208,9 +192,3 @@ def _first(lines: tuple[str, ...]) -> tuple[str, ...]:
 
 def _short(told: Message | str, *, most: int = LONGEST_SENTENCE) -> str:
     return sentence(brief(said(words(told)), most=most))
-
-
-def _notices(judged: JudgedBatch) -> str:
-    if not judged.notices:
-        return "None."
-    return f"{counted(len(judged.notices), 'notice')} on the input and the judging, listed on the later pages."

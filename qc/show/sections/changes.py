@@ -30,7 +30,6 @@ _NAMES = {
     "beyond_outer": "units outside the outer limits",
     "inner_percent": "inner limit [%]",
     "outer_percent": "outer limit [%]",
-    "limit_percent": "limit [%]",
     "k": "acceptability constant k",
     "reference_percent": "reference value M [% of label]",
     "target_percent": "target content T [% of label]",
@@ -42,9 +41,7 @@ _NAMES = {
     "single_high_percent": "highest content allowed to one unit [% of label]",
     "difference_percent": "difference from the planned mass [%]",
     "planned_g": "planned mass [g]",
-    "mass_g": "mass [g]",
     "in_mass_sample": "in the sample of the mass test",
-    "version": "version",
 }
 _UNITS_OF_MEASURE = (("_percent", " [%]"), ("_mg", " [mg]"), (" mg", " [mg]"), ("_g", " [g]"))
 

@@ -13,7 +13,7 @@ from qc.say.text import counted, shortened, shown_text
 from qc.show.content import plane_picture, scatter_picture
 from qc.show.headline import test_verdict
 from qc.show.pieces import Lines, Piece, Prose, Section, column, facts, lines, section, table
-from qc.show.sections import findings, pour, release, tables
+from qc.show.sections import findings, release, tables
 from qc.show.series import content_picture, mass_picture
 from qc.show.tray import tray_picture
 
@@ -169,9 +169,9 @@ _PARTS: tuple[Callable[[JudgedBatch], tuple[Section, ...]], ...] = (
     masses,
     contents,
     findings.pour_order,
-    pour.doses_from_mass,
-    pour.assay_list,
-    pour.within_units,
+    findings.doses_from_mass,
+    findings.assay_list,
+    findings.within_units,
     findings.causes,
     findings.assurance,
     determinations,

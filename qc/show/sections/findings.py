@@ -1,17 +1,32 @@
-"""What was found beyond the verdict: change over the pour, causes, and what the data assure."""
+"""What was found beyond the verdict: the pour, the doses the masses show, causes, and what the data assure."""
 
 from __future__ import annotations
 
 from math import ceil, floor
 
-from qc.results import Assurance, JudgedBatch, NextMeasurement, Trend
+from qc.results import Assurance, JudgedBatch, Trend
+from qc.results.pour import DoseScreen
 from qc.say.messages import paragraph, words
 from qc.say.names import CAUSE, TEST, TREND, in_words
-from qc.say.numbers import at_least, fixed, interval, percent, probability, signed
+from qc.say.numbers import at_least, fixed, percent, probability, signed
 from qc.say.text import shortened, true_minus
 from qc.show.chances import chance_pieces
-from qc.show.pieces import ColumnOf, Lines, Section, Table, column, lines, number, section, table
-from qc.show.sections.answers import least_sure_first, titles
+from qc.show.content import dose_picture
+from qc.show.pieces import (
+    ColumnOf,
+    Lines,
+    Piece,
+    Section,
+    Table,
+    between,
+    column,
+    facts,
+    lines,
+    number,
+    section,
+    table,
+)
+from qc.show.sections.answers import least_sure_first, titled
 
 LEAST_P = 0.0001
 ABOUT_A_BOUND: tuple[ColumnOf[Assurance], ...] = (
@@ -38,9 +53,11 @@ def pour_order(judged: JudgedBatch) -> tuple[Section, ...]:
         number("Units", lambda one: one[1].n),
         column("Finding", lambda one: TREND[one[1].flag]),
         number("Change [%]", lambda one: signed(one[1].change_percent, decimals=1)),
-        number(
+        between(
             "95 % interval [%]",
-            lambda one: interval(one[1].change_low_percent, one[1].change_high_percent, decimals=1, sign=True),
+            lambda one: (one[1].change_low_percent, one[1].change_high_percent),
+            decimals=1,
+            sign=True,
         ),
         number("p", lambda one: _p_value(one[1].p_value)),
         number("Would have shown [%]", lambda one: fixed(one[1].detectable_percent, decimals=1)),
@@ -56,6 +73,59 @@ def _p_value(p: float | None) -> str:
 def beside_the_change(trend: Trend | None) -> tuple[Lines, ...]:
     """What belongs under the picture of a series: how cavity differences were dealt with, and what is not excluded."""
     return () if trend is None else lines(trend.correction, *trend.not_excluded)
+
+
+def doses_from_mass(judged: JudgedBatch) -> tuple[Section, ...]:
+    """The screening estimate of each unit's active, or why the weights cannot show it."""
+    pieces: list[Piece] = []
+    for place, screen in enumerate(() if judged.pour is None else judged.pour.dose_from_mass, start=1):
+        pieces.append(dose_picture(judged, screen, place=place))
+        if screen.doses:
+            pieces += _dose_pieces(screen)
+    return section("doses", "The dose seen through the balance", *pieces)
+
+
+def _dose_pieces(screen: DoseScreen) -> list[Piece]:
+    doses = table(
+        f"{screen.active} inferred from the mass of each unit",
+        screen.doses,
+        column("Unit", lambda dose: dose.unit),
+        number("Dose [mg]", lambda dose: fixed(dose.dose_mg, decimals=1)),
+        between("95 % interval [mg]", lambda dose: (dose.low_mg, dose.high_mg), decimals=1),
+        number("SD between units [mg]", lambda dose: fixed(dose.between_sd_mg, decimals=1)),
+    )
+    return [*lines(screen.displacement, screen.base_from), doses]
+
+
+def assay_list(judged: JudgedBatch) -> tuple[Section, ...]:
+    """Which units to assay next."""
+    if judged.pour is None or judged.pour.assay_list is None:
+        return ()
+    found = judged.pour.assay_list
+    drawn = f"Drawn at random for the test: {', '.join(found.random_units)}" if found.random_units else ""
+    caption = "Further units that would best reveal a change over the pour"
+    revealing = facts(caption, found.revealing, what="Unit", value="Why")
+    told = lines(drawn, found.sentence)
+    return section("assay-list", "Which units to assay", *told, revealing)
+
+
+def within_units(judged: JudgedBatch) -> tuple[Section, ...]:
+    """Tip, middle and end of the same units compared."""
+    if judged.pour is None or not judged.pour.within_unit:
+        return ()
+    found = judged.pour.within_unit
+    compared = table(
+        "Parts of the same units compared, concentration over concentration",
+        found,
+        column("Active", lambda one: one.active),
+        column("Parts", lambda one: one.parts),
+        number("Units", lambda one: one.n),
+        number("Ratio", lambda one: fixed(one.ratio, decimals=3)),
+        between("95 % interval", lambda one: (one.low, one.high), decimals=3),
+        number("p", lambda one: fixed(one.p_value, decimals=4)),
+        number("Between whole units [% RSD]", lambda one: percent(one.between_units_percent, decimals=1)),
+    )
+    return section("within-unit", "Within a unit", compared, *lines(*(one.sentence for one in found)))
 
 
 def causes(judged: JudgedBatch) -> tuple[Section, ...]:
@@ -79,14 +149,12 @@ def causes(judged: JudgedBatch) -> tuple[Section, ...]:
         judged.next_measurements,
         column("Measurement", lambda one: words(one.what)),
         column("Units", lambda one: ", ".join(one.units) or None),
-        number("Expected to settle [% of what is open]", _settles),
+        number(
+            "Expected to settle [% of what is open]",
+            lambda one: None if one.settles is None else fixed(100 * one.settles, decimals=0),
+        ),
     )
     return section("causes", "Possible causes", ordered, pairs, telling)
-
-
-def _settles(measurement: NextMeasurement) -> str | None:
-    """The share of the open question that a measurement is expected to settle, in whole percent."""
-    return None if measurement.settles is None else fixed(100 * measurement.settles, decimals=0)
 
 
 def assurance(judged: JudgedBatch) -> tuple[Section, ...]:
@@ -98,14 +166,12 @@ def assurance(judged: JudgedBatch) -> tuple[Section, ...]:
         judged.assurance,
         *ABOUT_A_BOUND,
         number("Passes at least", lambda one: None if one.pass_chance_low is None else at_least(one.pass_chance_low)),
-        number(
-            "Tolerance interval [%]",
-            lambda one: interval(one.tolerance_low_percent, one.tolerance_high_percent, decimals=1),
+        between(
+            "Tolerance interval [%]", lambda one: (one.tolerance_low_percent, one.tolerance_high_percent), decimals=1
         ),
         number("of the units", lambda one: percent(one.coverage * 100, decimals=0)),
     )
-    title = titles(judged)
-    told = lines(*(f"{title(one)}: {paragraph(one.said)}" for one in least_sure_first(judged)))
+    told = lines(*(f"{titled(judged, one)}: {paragraph(one.said)}" for one in least_sure_first(judged)))
     return section("assurance", "How sure", another, _units_left(judged), *told, *chance_pieces(judged))
 
 
@@ -117,7 +183,7 @@ def _units_left(judged: JudgedBatch) -> Table:
         *ABOUT_A_BOUND,
         number("Units left", lambda one: one.units_left),
         number("of them", _held),
-        number("lie between [%]", lambda one: _outward(one.left_low_percent, one.left_high_percent)),
+        between("lie between [%]", _outward, decimals=1),
         number("Outside in the whole batch, at most", lambda one: one.outside_at_most),
     )
 
@@ -129,8 +195,7 @@ def _held(found: Assurance) -> str | None:
     return "all" if found.left_within == found.units_left else f"at least {found.left_within}"
 
 
-def _outward(low: float | None, high: float | None) -> str | None:
-    """An interval rounded outward, so that what is said of the units inside stays true."""
-    if low is None or high is None:
-        return None
-    return interval(floor(low * 10) / 10, ceil(high * 10) / 10, decimals=1)
+def _outward(found: Assurance) -> tuple[float | None, float | None]:
+    """The ends for the units left, rounded outward, so that what is said of the units inside stays true."""
+    low, high = found.left_low_percent, found.left_high_percent
+    return None if low is None else floor(low * 10) / 10, None if high is None else ceil(high * 10) / 10

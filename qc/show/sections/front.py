@@ -5,18 +5,18 @@ from __future__ import annotations
 from qc.results import BatchVerdict, JudgedBatch, RuleUsed, TestResult, Verdict
 from qc.say.limits import LimitLine, lines
 from qc.say.messages import words
-from qc.say.names import BATCH_SIGN, CAUTION, MET, VERDICT, test_title
+from qc.say.names import BATCH_SIGN, MET, VERDICT, test_title
 from qc.say.numbers import NOTHING, typed_or_worked_out
 from qc.say.text import counted, listed, sentence, shortened
 from qc.show.headline import assayed, headline, test_verdict
-from qc.show.pieces import Compared, PageOne, Signature, Tested
+from qc.show.pieces import Compared, PageOne, Tested
 from qc.show.sections.answers import columns
 
 LONGEST_FACT = 60
 LONGEST_SOURCE = 150
 LONGEST_PRODUCT = 110
 NOT_ENTERED = "not entered"
-CHOICES = ("released", "rejected", "further testing")
+UNDECIDED = (Verdict.SECOND_STAGE, Verdict.TOO_FEW_UNITS)
 
 
 def page_one(judged: JudgedBatch) -> PageOne:
@@ -46,13 +46,10 @@ def page_one(judged: JudgedBatch) -> PageOne:
         left=left,
         right=right,
         signatures=(
-            Signature(role="Weighed by", name=shortened(batch.weighed_by or "", most=LONGEST_FACT)),
-            Signature(role="Checked by", name=shortened(batch.checked_by or "", most=LONGEST_FACT)),
-            Signature(role="Responsible pharmacist", name=""),
+            ("Weighed by", shortened(batch.weighed_by or "", most=LONGEST_FACT)),
+            ("Checked by", shortened(batch.checked_by or "", most=LONGEST_FACT)),
+            ("Responsible pharmacist", ""),
         ),
-        decision="Decision of the responsible pharmacist",
-        choices=CHOICES,
-        caution=CAUTION,
     )
 
 
@@ -67,16 +64,15 @@ def basis(judged: JudgedBatch) -> str:
     if not judged_tests:
         return "No test could be judged with what was entered."
     failed = [test for test in judged_tests if test.verdict is Verdict.DOES_NOT_COMPLY]
-    undecided = [test for test in judged_tests if test.verdict in (Verdict.SECOND_STAGE, Verdict.TOO_FEW_UNITS)]
+    undecided = [test for test in judged_tests if test.verdict in UNDECIDED]
     total = counted(len(judged_tests), "test")
     if judged.verdict is BatchVerdict.COMPLIES:
         said = f"The sample meets {total} judged" if len(judged_tests) > 1 else "The sample meets the one test judged"
     elif failed:
         said = f"{len(failed)} of {total} not met: {listed([_begun_small(test) for test in failed], most=2)}"
     elif undecided:
-        said = (
-            f"{len(undecided)} of {total} not decided yet: {listed([_open_test(test) for test in undecided], most=2)}"
-        )
+        waiting = [f"{_begun_small(test)} ({test_verdict(test)})" for test in undecided]
+        said = f"{len(undecided)} of {total} not decided yet: {listed(waiting, most=2)}"
     else:
         said = "A required test lacks its inputs"
     return f"{sentence(said)} Sources: see the table."
@@ -87,17 +83,10 @@ def _begun_small(test: TestResult) -> str:
     return title[0].lower() + title[1:]
 
 
-def _open_test(test: TestResult) -> str:
-    title = _begun_small(test)
-    return f"{title} ({test_verdict(test)})"
-
-
 def _facts(judged: JudgedBatch) -> tuple[tuple[str, str], ...]:
     batch = judged.batch
-    weighed = len(batch.weighed)
-    units = [counted(weighed, "weighed", "weighed"), assayed(batch)]
-    if batch.units_poured is not None:
-        units.insert(0, counted(batch.units_poured, "poured", "poured"))
+    poured = [] if batch.units_poured is None else [f"{batch.units_poured} poured"]
+    units = [*poured, f"{len(batch.weighed)} weighed", assayed(batch)]
     planned = judged.planned_mass.planned_g if judged.planned_mass else None
     entered = (
         ("Form", batch.dosage_form),
@@ -147,5 +136,5 @@ def _cited(rule: RuleUsed, *, again: bool) -> str:
 
 def _met(line: LimitLine, test: TestResult) -> str:
     # Open only where a stage or units are lacking; any other line without an answer is for information.
-    lacking = test.verdict in (Verdict.SECOND_STAGE, Verdict.TOO_FEW_UNITS)
-    return NOTHING if line.met is None and (line.for_information or not lacking) else MET[line.met]
+    without_answer = line.for_information or test.verdict not in UNDECIDED
+    return NOTHING if line.met is None and without_answer else MET[line.met]

@@ -10,7 +10,7 @@ from qc.say.names import CAUSE, MET, in_words
 from qc.say.numbers import NOTHING, as_typed, fixed, interval
 from qc.say.release import packing_checklist, visual_inspection
 from qc.say.text import counted, listed
-from qc.show.pieces import Lines, Piece, Prose, Section, Table, column, lines, number, section, table
+from qc.show.pieces import Lines, Piece, Prose, Section, Table, between, column, lines, number, section, table
 
 UNITS_NAMED = 20
 
@@ -124,10 +124,7 @@ def _actives(balances: tuple[ActiveBalance, ...]) -> Table:
         number("Trimmings [mg]", lambda one: fixed(one.in_trimmings_mg, decimals=1)),
         number("Dish [mg]", lambda one: fixed(one.in_dish_mg, decimals=1)),
         number("Found [%]", lambda one: fixed(one.recovery_percent, decimals=1)),
-        number(
-            "95 % interval [%]",
-            lambda one: interval(one.recovery_low_percent, one.recovery_high_percent, decimals=1),
-        ),
+        between("95 % interval [%]", lambda one: (one.recovery_low_percent, one.recovery_high_percent), decimals=1),
     )
 
 

@@ -4,15 +4,7 @@ from __future__ import annotations
 
 from qc.batch import Part
 from qc.results import JudgedBatch, Place, UnitRow
-from qc.say.numbers import (
-    SPACE,
-    fixed,
-    padded,
-    percent,
-    signed,
-    signed_beside,
-    typed_or_worked_out,
-)
+from qc.say.numbers import NOTHING, SPACE, fixed, padded, percent, signed, signed_beside, typed_or_worked_out
 from qc.say.text import counted
 from qc.show.content import boundaries_of, dosage_test
 from qc.show.pieces import Table, column, number, table
@@ -90,14 +82,8 @@ def assay_table(judged: JudgedBatch) -> Table:
     assays = judged.batch.assays
     in_mg = padded([assay.content_mg for assay in assays])
     of_label = padded([assay.content_percent for assay in assays])
-    contents = [
-        f"{mg}{SPACE}mg"
-        if assay.content_mg is not None
-        else f"{label}{SPACE}%"
-        if assay.content_percent is not None
-        else None
-        for assay, mg, label in zip(assays, in_mg, of_label, strict=True)
-    ]
+    typed = (((mg, "mg"), (label, "%")) for mg, label in zip(in_mg, of_label, strict=True))
+    contents = [next((f"{text}{SPACE}{unit}" for text, unit in one if text != NOTHING), None) for one in typed]
     return table(
         f"All {counted(len(assays), 'determination')} as entered; those of one unit and part are averaged",
         zip(assays, contents, padded([assay.part_mass_g for assay in assays]), strict=True),
