@@ -12,7 +12,7 @@ from qc.batch import Batch
 from qc.judging.samples import MassSample, mass_sample, with_all_units
 from qc.pour.planned_mass import worked_out
 from qc.quantities import deviation_percent, mean
-from qc.results import Limit, PlannedMass, TestResult, Verdict, message
+from qc.results import Limit, Message, PlannedMass, TestResult, Verdict, message
 from qc.rules.kinds.mass.procedure import judge_masses
 from qc.rules.kinds.mass.record import MassBasis, MassRule
 from qc.rules.kinds.mean_mass import MeanMassRule
@@ -67,12 +67,10 @@ def compare_with_plan(batch: Batch, *, rule: MeanMassRule | None) -> PlannedMass
     )
 
 
-def _plan(batch: Batch) -> tuple[Fraction | None, str]:
+def _plan(batch: Batch) -> tuple[Fraction | None, Message | str]:
     unit = worked_out(batch)
     if batch.planned_mass_g is not None:
-        working = f"{batch.planned_mass_g} g as entered"
-        if unit is not None:
-            working += f"; worked out: {unit.working}"
+        working = message("pour.as_entered", planned_g=batch.planned_mass_g, worked_out=unit and unit.working)
         return Fraction(batch.planned_mass_g), working
     return (unit.mass_g, unit.working) if unit is not None else (None, "")
 

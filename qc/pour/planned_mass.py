@@ -13,9 +13,8 @@ from fractions import Fraction
 from msgspec import Struct
 
 from qc.batch import Batch, Displacement, DisplacementConvention
-from qc.quantities import Exact, rounded
-
-_SHOWN_DECIMALS = 4
+from qc.quantities import rounded
+from qc.results.messages import Message, message
 
 
 class Dose(Struct, frozen=True, kw_only=True):
@@ -55,14 +54,14 @@ class PlannedUnit(Struct, frozen=True, kw_only=True):
         What the finished unit should weigh [g].
     base_g, displaced_g : Fraction
         Base in the unit, and base that the doses displaced [g].
-    working : str
+    working : Message
         The arithmetic in one line, with the convention of every displacement number.
     """
 
     mass_g: Fraction
     base_g: Fraction
     displaced_g: Fraction
-    working: str
+    working: Message
 
 
 def base_displaced(doses: Sequence[Dose]) -> Fraction:
@@ -108,8 +107,6 @@ def planned_mass(nominal_mass_g: Decimal, doses: Sequence[Dose]) -> PlannedUnit:
     >>> unit = planned_mass(Decimal("1.11"), [Dose(active="paracetamol", dose_mg=Decimal(125), displacement=number)])
     >>> float(unit.mass_g), float(unit.base_g)
     (1.145, 1.02)
-    >>> print(unit.working.partition(" (p")[0])
-    1.11 g base + paracetamol 0.125 g x (1 - 0.72) = 1.145 g
     """
     if nominal_mass_g <= 0:
         raise ValueError(f"a cavity cannot hold {nominal_mass_g} g of base: give what it holds, for example 2.00")
@@ -127,13 +124,25 @@ def planned_mass(nominal_mass_g: Decimal, doses: Sequence[Dose]) -> PlannedUnit:
     base_g = Fraction(nominal_mass_g) - displaced_g
     if base_g < 0:
         raise ValueError(
-            f"the doses would displace {_shown(displaced_g)} g of base, but the cavity holds {nominal_mass_g} g: "
+            f"the doses would displace {float(rounded(displaced_g, decimals=4))} g of base, "
+            f"but the cavity holds {nominal_mass_g} g: "
             "take a larger mould, or see whether the displacement number belongs to the other convention"
         )
     mass_g = base_g + sum((dose.dose_g for dose in doses), Fraction(0))
-    terms = "".join(f" + {_term(dose)}" for dose in doses)
-    conventions = "; ".join(f"{dose.active}: {_convention(dose.displacement)}" for dose in doses)
-    working = f"{nominal_mass_g} g base{terms} = {_shown(mass_g)} g" + (f" ({conventions})" if doses else "")
+    working = message(
+        "pour.planned_unit",
+        nominal_g=nominal_mass_g,
+        doses=[
+            (
+                dose.active,
+                dose.dose_g,
+                dose.displacement.given,
+                dose.displacement.convention is DisplacementConvention.VALUE,
+            )
+            for dose in doses
+        ],
+        mass_g=mass_g,
+    )
     return PlannedUnit(mass_g=mass_g, base_g=base_g, displaced_g=displaced_g, working=working)
 
 
@@ -158,21 +167,3 @@ def worked_out(batch: Batch) -> PlannedUnit | None:
     if batch.nominal_mass_g is None or not doses or overfull(batch):
         return None
     return planned_mass(batch.nominal_mass_g, doses)
-
-
-def _term(dose: Dose) -> str:
-    given = dose.displacement.given
-    inner = f"1/{given}" if dose.displacement.convention is DisplacementConvention.VALUE else f"{given}"
-    return f"{dose.active} {_shown(dose.dose_g)} g x (1 - {inner})"
-
-
-def _convention(displacement: Displacement) -> str:
-    if displacement.convention is DisplacementConvention.VALUE:
-        return f"displacement value, {displacement.given} g of active displaces 1 g of base"
-    return f"displacement factor, 1 g of active displaces {displacement.given} g of base"
-
-
-def _shown(value: Exact) -> str:
-    """A mass to a tenth of a milligram, without trailing zeros."""
-    text = str(rounded(value, decimals=_SHOWN_DECIMALS))
-    return text.rstrip("0").rstrip(".") if "." in text else text

@@ -204,7 +204,7 @@ class PlannedMass(Struct, frozen=True, kw_only=True):
     ----------
     planned_g : Decimal or None
         As entered, or worked out from nominal mass, doses and displacement values [g].
-    working : str
+    working : Message or ""
         The arithmetic that gave it, with the convention of each displacement number.
     mean_g, difference_percent : float or None
         Mean of the units weighed [g] and its distance from the plan [% of plan].
@@ -214,7 +214,7 @@ class PlannedMass(Struct, frozen=True, kw_only=True):
     """
 
     planned_g: Decimal | None
-    working: str
+    working: Message | str
     mean_g: float | None = None
     difference_percent: float | None = None
     limit_percent: Decimal | None = None

@@ -21,8 +21,6 @@ _MOST_TERMS = 1000
 _MANY = 100_000
 """From so many values on, loading scipy.special takes less time than one call of the interpreter for each."""
 
-_ERF = np.frompyfunc(math.erf, 1, 1)
-
 
 def error_function(values: ArrayLike) -> Array:
     """The error function of every value.
@@ -47,7 +45,9 @@ def error_function(values: ArrayLike) -> Array:
         from scipy.special import erf
 
         return np.asarray(erf(numbers), dtype=np.float64)
-    return np.asarray(_ERF(numbers), dtype=np.float64)
+    return np.fromiter(map(math.erf, numbers.ravel().tolist()), dtype=np.float64, count=numbers.size).reshape(
+        numbers.shape
+    )
 
 
 def normal_density(values: ArrayLike) -> Array:

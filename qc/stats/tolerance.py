@@ -12,7 +12,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from qc.stats.chi_square import chi_square_cdf, error_function, normal_cdf, normal_density
-from qc.stats.increasing_root import increasing_root
 from qc.stats.quadrature import legendre_between
 
 Array = NDArray[np.float64]
@@ -129,12 +128,21 @@ def _factor(distance: Array, weight: Array, *, degrees: int, confidence: float) 
     """
     if confidence > 1.0 - 1e-12:
         raise ValueError(f"no factor is found for a confidence of {confidence}; ask for less")
-
-    def excess(factor: float) -> float:
-        reached = 1.0 - chi_square_cdf(degrees * (distance / factor) ** 2, degrees=degrees)
-        return float((weight * reached).sum()) - confidence
-
-    return increasing_root(excess, start=2.0)
+    # What one distance, their mean, would ask for, by the quantile of chi-square after Wilson and Hilferty.
+    spread = 2.0 / (9.0 * degrees)
+    shrunk = 1.0 - spread + NormalDist().inv_cdf(1.0 - confidence) * math.sqrt(spread)
+    factor = float((weight * distance).sum()) / math.pow(max(shrunk, 0.1), 1.5)
+    half = 0.5 * degrees
+    # Newton's steps between logarithms, where the chance that is missing falls along a nearly straight line.
+    for _ in range(60):
+        squares = half * (distance / factor) ** 2
+        missing = 1.0 - float((weight * (1.0 - chi_square_cdf(2.0 * squares, degrees=degrees))).sum())
+        fall = 2.0 * float((weight * np.exp(half * np.log(squares) - squares - math.lgamma(half))).sum())
+        step = missing / fall * math.log(missing / (1.0 - confidence))
+        factor *= math.exp(step)
+        if abs(step) < 1e-7:
+            break
+    return factor
 
 
 def _nearest_share(remaining: int, within: int, *, nodes: int) -> tuple[Array, Array]:
@@ -174,7 +182,7 @@ def half_width(offset: Array, *, share: Array | float, begin: Array | float, ste
     begin : array or float
         Half the width of the interval about the mean that holds it [SD].
     step : float
-        A last step of Newton's smaller than this ends the search; the next would be of the order of its square [SD].
+        A last step of Halley's smaller than this ends the search; the next would be of the order of its cube [SD].
 
     Returns
     -------
@@ -186,10 +194,15 @@ def half_width(offset: Array, *, share: Array | float, begin: Array | float, ste
     >>> half_width(np.array([0.0, 0.5]), share=0.95, begin=1.96, step=1e-12).round(4).tolist()
     [1.96, 2.1815]
     """
-    found: Array = begin + np.abs(offset)
+    away = np.abs(offset)
+    found: Array = np.clip(begin * (1.0 + 0.5 * away**2), away, begin + away)
     for _ in range(60):
-        missing = normal_cdf(found + offset) - normal_cdf(offset - found) - share
-        moved = missing / (normal_density(offset + found) + normal_density(offset - found))
+        above, below = offset + found, offset - found
+        densities = normal_density(above), normal_density(below)
+        slope = densities[0] + densities[1]
+        newton = (normal_cdf(above) - normal_cdf(below) - share) / slope
+        bend = (below * densities[1] - above * densities[0]) / slope
+        moved = newton / np.maximum(1.0 - 0.5 * newton * bend, 0.5)
         found = np.maximum(found - moved, 0.5 * found)
         if float(np.max(np.abs(moved))) < step:
             break

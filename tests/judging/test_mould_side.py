@@ -83,6 +83,6 @@ def test_a_dose_that_goes_with_the_fill_speaks_for_filling(
     )
     sentence = (
         "The content of drug changes along the pour and its concentration was not seen to change: this points to the "
-        "filling, not for settling."
+        "filling, not to settling."
     )
     assert all_words(mould_findings([], inner_percent=5.0, trend=trend)) == ((sentence,) if named else ())

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from decimal import Decimal
+from fractions import Fraction
 
 from qc.say.changes import Ends, moved_from_to, series_name
 from qc.say.numbers import change as signed
-from qc.say.numbers import p_value, percent_short, plain_limit
+from qc.say.numbers import grams, p_value, percent_short, plain_limit
 
 SENTENCES = {
     "filling": "The content of {active} changes along the pour and its concentration was not seen to change: this "
@@ -53,6 +55,30 @@ SENTENCES = {
 }
 
 Interval = tuple[float, float]
+
+
+def planned_unit(*, nominal_g: Decimal, doses: Sequence[tuple[str, Fraction, Decimal, bool]], mass_g: Fraction) -> str:
+    """The arithmetic of a planned mass: base of a cavity, then each active, its dose, and what it displaces.
+
+    The number of an active is its displacement value where the last entry is true, else its displacement factor.
+    """
+    terms = [
+        f" + {active} {grams(dose_g)} g x (1 - {'1/' if by_value else ''}{number})"
+        for active, dose_g, number, by_value in doses
+    ]
+    told = f"{nominal_g} g base{''.join(terms)} = {grams(mass_g)} g"
+    conventions = [
+        f"{active}: displacement value, {number} g of active displaces 1 g of base"
+        if by_value
+        else f"{active}: displacement factor, 1 g of active displaces {number} g of base"
+        for active, _, number, by_value in doses
+    ]
+    return f"{told} ({'; '.join(conventions)})" if doses else told
+
+
+def as_entered(*, planned_g: Decimal, worked_out: str | None) -> str:
+    """A planned mass that was entered, with the one that the doses ask for where it is known."""
+    return f"{planned_g} g as entered" + (f"; worked out: {worked_out}" if worked_out else "")
 
 
 def changed(*, series: str, active: str, clearly: bool, shape: str, size: str, p: float, n: int) -> str:

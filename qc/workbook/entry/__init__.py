@@ -26,6 +26,7 @@ from qc.fields.sheets import (
 )
 from qc.rules.kinds import mass
 from qc.rules.rule_books import load_rule, set_ids
+from qc.say.messages import words
 from qc.workbook.entry.cells import LIVE_HEADER, ROW_HEIGHT, Lists, input_check, put_entry, write_entries, write_live
 from qc.workbook.entry.instructions import write_instructions
 from qc.workbook.entry.live import added_mass, column_of, share_of_mean
@@ -91,7 +92,7 @@ def sheet_bytes(plan: Plan | None = None) -> bytes:
     if plan is None:
         return workbook_bytes(entries_of(Batch(units=())))
     unit = plan.planned_unit()
-    return workbook_bytes(entries_of(plan.planned_batch()), working="" if unit is None else unit.working)
+    return workbook_bytes(entries_of(plan.planned_batch()), working="" if unit is None else words(unit.working))
 
 
 def workbook_bytes(entries: Entries, *, working: str = "") -> bytes:
