@@ -9,14 +9,13 @@ from msgspec.structs import replace
 
 from qc.assurance.joint_region import JointRegion, assured_chance, fraction_outside_at_most, joint_region
 from qc.assurance.operating import plan_chances
-from qc.assurance.plans import CountPlan, geometry_of, plan_of
-from qc.assurance.remaining import contents_outside, known_size, masses_outside, rest_of, with_the_rest
+from qc.assurance.remaining import contents_outside, known_size, masses_outside, with_the_rest
 from qc.batch import Batch, Part
 from qc.results import Assurance, Message, TestResult, message
-from qc.rules.kinds.content.record import ContentRule
-from qc.rules.kinds.dosage_units.record import DosageUnitRule
-from qc.rules.kinds.mass.record import MassBand, MassRule
+from qc.rules.kinds import dosage_units, kind_of, mass
+from qc.rules.kinds.mass.record import MassBand
 from qc.rules.records import Rule
+from qc.stats.sample_plans import CountPlan, SamplePlan
 from qc.stats.tolerance import two_sided_factor
 
 # No data assure certainty, whatever the arithmetic of far tails says; a bound is stated no higher than this.
@@ -69,12 +68,10 @@ def assure_batch(
     """
     found = []
     for test in tests:
-        rule = book_rules.get(test.rule) if test.n >= 2 else None
-        if isinstance(rule, DosageUnitRule):
+        rule = book_rules.get(test.rule)
+        if rule is not None and kind_of(rule).chance and test.n >= 2:
             of_units = (contents or {}).get(test.active or "", {})
-            found.append(_dosage_units(test, rule, batch, confidence, contents=of_units))
-        elif isinstance(rule, MassRule | ContentRule):
-            found.append(_about_own_mean(test, rule, batch, confidence))
+            found.append(_assured(test, rule, batch, confidence, contents=of_units))
     caveat = message("assurance.changed")
     return tuple(
         replace(record, said=(*record.said, caveat), caveat=caveat) if record.active in changed else record
@@ -83,76 +80,66 @@ def assure_batch(
     )
 
 
-def _dosage_units(
-    test: TestResult, rule: DosageUnitRule, batch: Batch, confidence: float, *, contents: Mapping[str, Fraction]
+def _assured(
+    test: TestResult, rule: Rule, batch: Batch, confidence: float, *, contents: Mapping[str, Fraction]
 ) -> Assurance | None:
-    mean, sd = test.figures.get("mean_percent"), test.figures.get("sd_percent")
+    """What one test assures; None where it has no mean and spread."""
+    of_label, of_mass = dosage_units.KIND.own(rule), mass.KIND.own(rule)
+    mean, sd, scale = test.figures.get("mean_percent"), test.figures.get("sd_percent"), "label"
+    if of_label is None and (of_mass is not None or not mean or sd is None):
+        mean, sd, scale = 100.0, test.figures.get("rsd_percent"), "mean"
     if mean is None or sd is None:
         return None
     region = joint_region(float(mean), float(sd), n=test.n, confidence=confidence)
-    chance: float | None = None
-    if sd > 0.0:
-        target = test.figures.get("target_percent")
-        geometry = geometry_of(rule, target_percent=100.0 if target is None else float(target))
-        chance = min(assured_chance(region, geometry=geometry), MOST_ASSURED)
-    limit = float(rule.l1_percent)
-    outside = fraction_outside_at_most(region, low=100.0 - limit, high=100.0 + limit)
+    by_mass, counted, outside = of_mass is not None, None, None
+    if of_label is not None:
+        limit = float(of_label.l1_percent)
+        low, high = 100.0 - limit, 100.0 + limit
+        share = fraction_outside_at_most(region, low=low, high=high)
+        outside = message("assurance.share_outside", share=share, low=low, high=high)
+        # Without an assay of single units the test went by mass, and every unit is still there.
+        by_mass = not any(assay.active == test.active and assay.part is Part.WHOLE for assay in batch.assays)
+        if not by_mass:
+            counted = contents_outside(contents, sample=test.sample, limit=Fraction(of_label.l1_percent))
+    elif of_mass is not None:
+        counted = masses_outside(test, rule=of_mass, batch=batch)
     record = _record(
         test,
         region,
-        chance=chance,
-        asked=_asked(batch, size=rule.first_size, further=rule.second_size, used_up=True),
-        scale="label",
-        outside=message("assurance.share_outside", share=outside, low=100.0 - limit, high=100.0 + limit),
+        chance=_least_chance(region, plan=_plan(rule, test, scale=scale)),
+        asked=_asked(batch, rule, used_up=of_mass is None),
+        scale=scale,
+        outside=outside,
     )
-    # Without an assay of single units the test went by mass, and every unit is still there.
-    assayed = any(assay.active == test.active and assay.part is Part.WHOLE for assay in batch.assays)
-    counted = contents_outside(contents, sample=test.sample, limit=Fraction(rule.l1_percent)) if assayed else None
-    rest = rest_of(batch, by_mass=not assayed)
-    return with_the_rest(record, region=region, rest=rest, scale="label", counted=counted)
+    return with_the_rest(record, region=region, batch=batch, by_mass=by_mass, scale=scale, counted=counted)
 
 
-def _about_own_mean(
-    test: TestResult, rule: MassRule | ContentRule, batch: Batch, confidence: float
-) -> Assurance | None:
-    relative = test.figures.get("rsd_percent")
-    if relative is None:
-        return None
-    mean, sd, scale = 100.0, float(relative), "mean"
-    label_mean, label_sd = test.figures.get("mean_percent"), test.figures.get("sd_percent")
-    if isinstance(rule, ContentRule) and label_mean is not None and label_sd is not None and label_mean > 0:
-        mean, sd, scale = float(label_mean), float(label_sd), "label"
-    region = joint_region(mean, sd, n=test.n, confidence=confidence)
-    plan = _plan(rule, test, of_label=scale == "label")
-    chance = _least_chance(region, plan=plan) if sd > 0.0 and plan is not None else None
-    by_mass = isinstance(rule, MassRule)
-    size, further = (rule.sample_size, 0) if isinstance(rule, MassRule) else (rule.first_size, rule.second_size)
-    asked = _asked(batch, size=size, further=further, used_up=not by_mass)
-    record = _record(test, region, chance=chance, asked=asked, scale=scale)
-    counted = masses_outside(test, rule=rule, batch=batch) if isinstance(rule, MassRule) else None
-    return with_the_rest(record, region=region, rest=rest_of(batch, by_mass=by_mass), scale=scale, counted=counted)
-
-
-def _plan(rule: MassRule | ContentRule, test: TestResult, *, of_label: bool) -> CountPlan | None:
+def _plan(rule: Rule, test: TestResult, *, scale: str) -> SamplePlan | None:
     """What the rule asks of a sample, by the row of its table that judged the test; None where no limit holds.
 
     A bound on the mean asks for contents in % of label.
     """
     band = None
-    if isinstance(rule, MassRule):
+    if mass.KIND.own(rule) is not None:
         if test.mass_limits is None:
             return None
         limit, outer = test.mass_limits
         band = MassBand(forms=(), limit_percent=limit, outer_percent=outer, mark=rule.reference.mark)
-    plan = plan_of(rule, band=band)
-    return plan if isinstance(plan, CountPlan) and (of_label or not plan.bounds_the_mean) else None
+    target = test.figures.get("target_percent")
+    plan = kind_of(rule).plan(rule, band=band, target_percent=100.0 if target is None else float(target))
+    return None if isinstance(plan, CountPlan) and plan.bounds_the_mean and scale == "mean" else plan
 
 
-def _least_chance(region: JointRegion, *, plan: CountPlan) -> float:
-    """The least chance on the region; where only the ratio of SD to mean counts, that of the corner on the left.
+def _least_chance(region: JointRegion, *, plan: SamplePlan | None) -> float | None:
+    """The least chance on the region; None without a plan or a spread.
 
-    A corner at or below zero means that the data say nothing of the mean.
+    Where only the ratio of SD to mean counts, it is that of the corner on the left. A corner at or below zero means
+    that the data say nothing of the mean.
     """
+    if plan is None or region.sd <= 0.0:
+        return None
+    if not isinstance(plan, CountPlan):
+        return min(assured_chance(region, geometry=plan), MOST_ASSURED)
     if region.mean_low <= 0.0:
         return 0.0
     both = plan.bounds_the_mean or plan.about_label
@@ -168,7 +155,7 @@ def _record(
     chance: float | None,
     asked: Mapping[str, int],
     scale: str,
-    outside: Message | None = None,
+    outside: Message | None,
 ) -> Assurance:
     """The chance of another sample, and the tolerance interval of all units; none where the sample has no spread."""
     confidence, low, high = region.confidence, None, None
@@ -207,8 +194,9 @@ def _record(
     )
 
 
-def _asked(batch: Batch, *, size: int, further: int, used_up: bool) -> dict[str, int]:
+def _asked(batch: Batch, rule: Rule, *, used_up: bool) -> dict[str, int]:
     """Who would be tested, as the words for it take it: how many units are asked for, and how many are left."""
+    size, further = kind_of(rule).sizes(rule)
     known = known_size(batch)
     whole = len(batch.units) if known is None else known
     # An assay uses a unit up; a weighing does not.

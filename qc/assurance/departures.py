@@ -14,7 +14,7 @@ import numpy as np
 from msgspec import Struct
 from numpy.typing import NDArray
 
-from qc.assurance.plans import plan_of
+from qc.rules.kinds import kind_of
 from qc.rules.kinds.mass.record import MassBand
 from qc.rules.records import Rule
 
@@ -116,7 +116,7 @@ def simulated_chances(
     In a batch too small for a second stage, a sample that would need one does not pass.
     The second sample is drawn and looked at only for the batches that the first one leaves undecided.
     """
-    plan = plan_of(rule, band=band, target_percent=target_percent, rounded=rounded)
+    plan = kind_of(rule).plan(rule, band=band, target_percent=target_percent, rounded=rounded)
     first_size = plan.first_size
     whole = first_size + plan.second_size
     _refuse_impossible(departure, least=first_size, batches=batches)

@@ -32,9 +32,9 @@ import numpy as np
 from msgspec import Struct
 from numpy.typing import NDArray
 
-from qc.assurance.plans import AcceptanceGeometry
 from qc.stats.chi_square import chi_square_cdf, normal_density
 from qc.stats.quadrature import legendre_between
+from qc.stats.sample_plans import AcceptanceGeometry
 from qc.stats.sphere import beta_cdf, residual_tail
 
 Array = NDArray[np.float64]

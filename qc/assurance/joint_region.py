@@ -10,8 +10,8 @@ from msgspec import Struct
 from numpy.typing import ArrayLike, NDArray
 
 from qc.assurance.dosage_unit_chance import acceptance_value_chance
-from qc.assurance.plans import AcceptanceGeometry
 from qc.stats.chi_square import chi_square_quantile, fraction_within
+from qc.stats.sample_plans import AcceptanceGeometry
 
 Array = NDArray[np.float64]
 
@@ -154,8 +154,8 @@ def lower_bounds(mean: ArrayLike, sd: ArrayLike, *, geometry: AcceptanceGeometry
     Examples
     --------
     >>> from qc.rules.rule_books import load_rule
-    >>> from qc.assurance.plans import geometry_of
-    >>> lower_bounds(100, 6, geometry=geometry_of(load_rule("harmonised-udu"))).bound.round(6).tolist()
+    >>> from qc.rules.kinds import dosage_units
+    >>> lower_bounds(100, 6, geometry=dosage_units.KIND.plan(load_rule("harmonised-udu"))).bound.round(6).tolist()
     [0.964358]
     """
     means, sds = np.atleast_1d(np.asarray(mean, dtype=np.float64)), np.atleast_1d(np.asarray(sd, dtype=np.float64))
@@ -191,8 +191,8 @@ def assured_chance(region: JointRegion, *, geometry: AcceptanceGeometry) -> floa
     Examples
     --------
     >>> from qc.rules.rule_books import load_rule
-    >>> from qc.assurance.plans import geometry_of
-    >>> rule = geometry_of(load_rule("harmonised-udu"))
+    >>> from qc.rules.kinds import dosage_units
+    >>> rule = dosage_units.KIND.plan(load_rule("harmonised-udu"))
     >>> round(assured_chance(joint_region(97, 4, n=30), geometry=rule), 5)
     0.6447
     """

@@ -8,9 +8,10 @@ from numpy.typing import ArrayLike, NDArray
 
 from qc.assurance.dosage_unit_chance import Precision, dosage_unit_chances
 from qc.assurance.own_mean_chance import QUADRATURE_ERROR, count_chances
-from qc.assurance.plans import CountPlan, SamplePlan, plan_of
+from qc.rules.kinds import kind_of
 from qc.rules.kinds.mass.record import MassBand
 from qc.rules.records import Rule
+from qc.stats.sample_plans import CountPlan, SamplePlan
 
 Array = NDArray[np.float64]
 
@@ -71,7 +72,7 @@ def pass_chances(
     ValueError
         When a mean is not positive, an SD is negative, or the rule has no chance of passing to work out.
     """
-    plan = plan_of(rule, band=band, target_percent=target_percent, rounded=rounded)
+    plan = kind_of(rule).plan(rule, band=band, target_percent=target_percent, rounded=rounded)
     return plan_chances(mean, sd, plan=plan, precision=precision)
 
 

@@ -12,10 +12,10 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
-from qc.assurance.plans import CountPlan
 from qc.stats.chi_square import fraction_within, normal_density
 from qc.stats.own_mean_counts import continued_then_passed, counts_about_own_mean
 from qc.stats.quadrature import hermite_points, legendre_between
+from qc.stats.sample_plans import CountPlan
 
 Array = NDArray[np.float64]
 

@@ -9,11 +9,11 @@ import numpy as np
 
 from qc.assurance.dosage_unit_chance import Precision
 from qc.assurance.joint_region import JointRegion
-from qc.assurance.operating import pass_chances
+from qc.assurance.operating import plan_chances
 from qc.results.chance import OperatingCurve as OperatingCurve
 from qc.results.chance import PassPlane as PassPlane
-from qc.rules.kinds.mass.record import MassBand
 from qc.rules.records import Rule
+from qc.stats.sample_plans import SamplePlan
 
 CONTOUR_LEVELS = (0.05, 0.5, 0.95)
 """A batch nearly sure to fail, as likely to pass as not, nearly sure to pass."""
@@ -23,10 +23,9 @@ MEANS = (80.0, 120.0)
 
 def pass_plane(
     *,
+    plan: SamplePlan,
     rule: Rule,
     region: JointRegion | None = None,
-    band: MassBand | None = None,
-    target_percent: float = 100.0,
     sds: tuple[float, float] = (0.25, 12.0),
     points: int = 33,
 ) -> PassPlane:
@@ -34,8 +33,10 @@ def pass_plane(
 
     Parameters
     ----------
-    rule, band, target_percent
-        As for `pass_chances`.
+    plan : AcceptanceGeometry or CountPlan
+        What the rule asks of a sample.
+    rule : Rule
+        For its id and its test.
     region : JointRegion, optional
         Of the sample in hand, for its place on the plane, which may lie beyond the rectangle.
     sds : tuple of float
@@ -48,14 +49,7 @@ def pass_plane(
     PassPlane
     """
     mean_grid, sd_grid = np.linspace(*MEANS, points), np.linspace(*sds, points)
-    found = pass_chances(
-        mean_grid[None, :],
-        sd_grid[:, None],
-        rule=rule,
-        band=band,
-        target_percent=target_percent,
-        precision=Precision.PICTURE,
-    )
+    found = plan_chances(mean_grid[None, :], sd_grid[:, None], plan=plan, precision=Precision.PICTURE)
     return PassPlane(
         test=rule.test,
         rule=rule.id,
@@ -72,11 +66,10 @@ def pass_plane(
 
 def operating_curve(
     *,
+    plan: SamplePlan,
     rule: Rule,
     mean: float = 100.0,
     region: JointRegion | None = None,
-    band: MassBand | None = None,
-    target_percent: float = 100.0,
     sds: tuple[float, float] = (0.0, 12.0),
     points: int = 61,
 ) -> OperatingCurve:
@@ -84,8 +77,10 @@ def operating_curve(
 
     Parameters
     ----------
-    rule, band, target_percent
-        As for `pass_chances`.
+    plan : AcceptanceGeometry or CountPlan
+        What the rule asks of a sample.
+    rule : Rule
+        For its id and its test.
     mean : float
         True mean [% of label].
     region : JointRegion, optional
@@ -100,9 +95,7 @@ def operating_curve(
     OperatingCurve
     """
     sd_grid = np.linspace(sds[0], sds[1], points)
-    found = pass_chances(
-        mean, sd_grid, rule=rule, band=band, target_percent=target_percent, precision=Precision.PICTURE
-    )
+    found = plan_chances(mean, sd_grid, plan=plan, precision=Precision.PICTURE)
     return OperatingCurve(
         test=rule.test,
         rule=rule.id,

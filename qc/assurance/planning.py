@@ -11,16 +11,13 @@ from numpy.typing import NDArray
 
 from qc.assurance.joint_region import assured_chance, joint_region, lower_bounds
 from qc.assurance.operating import plan_chances
-from qc.assurance.plans import AcceptanceGeometry, geometry_of, plan_of
-from qc.rules.kinds.dosage_units.record import DosageUnitRule
-from qc.rules.kinds.mass.record import MassBand
-from qc.rules.records import Rule
+from qc.stats.sample_plans import AcceptanceGeometry, SamplePlan
 
 Array = NDArray[np.float64]
 
 
 def greatest_sample_sd(
-    mean: float, *, n: int, rule: DosageUnitRule, wanted: float = 0.95, confidence: float = 0.95, target: float = 100.0
+    mean: float, *, n: int, plan: AcceptanceGeometry, wanted: float = 0.95, confidence: float = 0.95
 ) -> float:
     """The greatest SD of n tested units with which their mean still assures the wanted chance of passing.
 
@@ -30,13 +27,12 @@ def greatest_sample_sd(
         Mean of the tested units [% of label].
     n : int
         Number of tested units, at least 2.
-    rule : DosageUnitRule
+    plan : AcceptanceGeometry
+        Of a dosage-unit rule.
     wanted : float
         Chance of passing to be assured [-].
     confidence : float
         Of the assurance [-].
-    target : float
-        Target content, T [% of label].
 
     Returns
     -------
@@ -49,11 +45,12 @@ def greatest_sample_sd(
 
     Examples
     --------
+    >>> from qc.rules.kinds import dosage_units
     >>> from qc.rules.rule_books import load_rule
-    >>> round(greatest_sample_sd(100, n=30, rule=load_rule("harmonised-udu")), 2)
+    >>> round(greatest_sample_sd(100, n=30, plan=dosage_units.KIND.plan(load_rule("harmonised-udu"))), 2)
     4.18
     """
-    return _greatest_sds(np.array([mean]), n, geometry_of(rule, target_percent=target), wanted, confidence)[0]
+    return _greatest_sds(np.array([mean]), n, plan, wanted, confidence)[0]
 
 
 def _greatest_sds(
@@ -85,34 +82,31 @@ class AcceptanceLimits(Struct, frozen=True, kw_only=True):
 
 def acceptance_limits(
     *,
-    rule: DosageUnitRule,
+    plan: AcceptanceGeometry,
     means: Sequence[float],
     numbers: Sequence[int],
     wanted: float = 0.95,
     confidence: float = 0.95,
-    target: float = 100.0,
 ) -> AcceptanceLimits:
     """The greatest sample SD for each mean and number of units.
 
     Parameters
     ----------
-    rule : DosageUnitRule
+    plan : AcceptanceGeometry
+        Of a dosage-unit rule.
     means : sequence of float
         Sample means [% of label].
     numbers : sequence of int
         Numbers of units [-].
     wanted, confidence : float
         The chance of passing to assure, and with which confidence [-].
-    target : float
-        Target content T [% of label].
 
     Returns
     -------
     AcceptanceLimits
         SDs [% of label], a row a mean and a column a number of units.
     """
-    geometry = geometry_of(rule, target_percent=target)
-    columns = [_greatest_sds(np.array(means, dtype=np.float64), n, geometry, wanted, confidence) for n in numbers]
+    columns = [_greatest_sds(np.array(means, dtype=np.float64), n, plan, wanted, confidence) for n in numbers]
     return AcceptanceLimits(
         wanted=wanted,
         confidence=confidence,
@@ -126,10 +120,9 @@ def units_needed(
     mean: float,
     sd: float,
     *,
-    rule: DosageUnitRule,
+    plan: AcceptanceGeometry,
     wanted: float = 0.95,
     confidence: float = 0.95,
-    target: float = 100.0,
     most: int = 1000,
 ) -> int | None:
     """The least number of units that assures the wanted chance of passing, if they show the mean and SD expected.
@@ -138,11 +131,10 @@ def units_needed(
     ----------
     mean, sd : float
         Mean and SD that the sample is expected to show [% of label].
-    rule : DosageUnitRule
+    plan : AcceptanceGeometry
+        Of a dosage-unit rule.
     wanted, confidence : float
         Chance of passing to be assured, and the confidence [-].
-    target : float
-        Target content, T [% of label].
     most : int
         Where to stop looking.
 
@@ -153,34 +145,30 @@ def units_needed(
 
     Examples
     --------
+    >>> from qc.rules.kinds import dosage_units
     >>> from qc.rules.rule_books import load_rule
-    >>> units_needed(100, 4, rule=load_rule("harmonised-udu"))
+    >>> units_needed(100, 4, plan=dosage_units.KIND.plan(load_rule("harmonised-udu")))
     26
     """
-    geometry = geometry_of(rule, target_percent=target)
 
     def enough(n: int) -> bool:
-        return assured_chance(joint_region(mean, sd, n=n, confidence=confidence), geometry=geometry) >= wanted
+        return assured_chance(joint_region(mean, sd, n=n, confidence=confidence), geometry=plan) >= wanted
 
     n = bisect_left(range(most + 1), True, lo=2, key=enough)
     return n if n <= most else None
 
 
-def greatest_true_sd(
-    mean: float, *, rule: Rule, chance: float = 0.95, band: MassBand | None = None, target: float = 100.0
-) -> float:
+def greatest_true_sd(mean: float, *, plan: SamplePlan, chance: float = 0.95) -> float:
     """The greatest true SD with which a batch of a given true mean passes with a wanted chance.
 
     Parameters
     ----------
     mean : float
         True mean [% of label; 100 for the tests about the own mean, and the SD is then the RSD].
-    rule, band
-        As for `pass_chances`.
+    plan : AcceptanceGeometry or CountPlan
+        What the rule asks of a sample.
     chance : float
         Wanted chance of passing [-].
-    target : float
-        Target content, T [% of label].
 
     Returns
     -------
@@ -189,12 +177,11 @@ def greatest_true_sd(
 
     Examples
     --------
+    >>> from qc.rules.kinds import dosage_units
     >>> from qc.rules.rule_books import load_rule
-    >>> round(greatest_true_sd(100, rule=load_rule("harmonised-udu")), 2)
+    >>> round(greatest_true_sd(100, plan=dosage_units.KIND.plan(load_rule("harmonised-udu"))), 2)
     6.19
     """
-
-    plan = plan_of(rule, band=band, target_percent=target)
 
     def passes(sd: float) -> bool:
         return float(plan_chances(mean, sd, plan=plan).overall) >= chance
@@ -227,12 +214,10 @@ class SampleChoice(Struct, frozen=True, kw_only=True):
 
 def price_of_sample(
     *,
-    rule: Rule,
+    plan: SamplePlan,
     numbers: Sequence[int],
     sound: tuple[float, float],
     poor: tuple[float, float],
-    band: MassBand | None = None,
-    target: float = 100.0,
 ) -> tuple[SampleChoice, ...]:
     """What testing fewer units would cost, the limits of the rule being kept.
 
@@ -241,8 +226,8 @@ def price_of_sample(
 
     Parameters
     ----------
-    rule, band, target
-        As for `pass_chances`. Of a rule in two stages the first alone is looked at.
+    plan : AcceptanceGeometry or CountPlan
+        What the rule asks of a sample. Of two stages the first alone is looked at.
     numbers : sequence of int
         Sizes of sample, at least 6.
     sound, poor : tuple of float
@@ -255,16 +240,17 @@ def price_of_sample(
     Raises
     ------
     ValueError
-        When a number is below 6, or the rule has no chance of passing to work out.
+        When a number is below 6.
 
     Examples
     --------
+    >>> from qc.rules.kinds import content
     >>> from qc.rules.rule_books import load_rule
-    >>> few, full = price_of_sample(rule=load_rule("ph-eur-2.9.6-b"), numbers=(6, 10), sound=(100, 5), poor=(100, 12))
+    >>> plan = content.KIND.plan(load_rule("ph-eur-2.9.6-b"))
+    >>> few, full = price_of_sample(plan=plan, numbers=(6, 10), sound=(100, 5), poor=(100, 12))
     >>> few.poor_passed > 0.3, round(full.sound_refused, 4)
     (True, 0.0002)
     """
-    plan = plan_of(rule, band=band, target_percent=target)
     choices = []
     for n in numbers:
         if n < 6:

@@ -17,24 +17,6 @@ from qc.stats.proportion import hypergeometric_bound
 from qc.stats.tolerance import remaining_factor
 
 
-class Rest(Struct, frozen=True, kw_only=True):
-    """The units of a batch that a test says something of without having measured them.
-
-    Parameters
-    ----------
-    whole : int or None
-        Units of the batch; None where it was not entered.
-    left : int or None
-        Those that are left; None where the whole is unknown.
-    by_mass : bool
-        Whether the test weighs: a weighing leaves a unit whole, an assay uses it up.
-    """
-
-    whole: int | None
-    left: int | None
-    by_mass: bool
-
-
 class CountedOutside(Struct, frozen=True, kw_only=True):
     """Units outside limits that were fixed before anything was measured.
 
@@ -64,8 +46,8 @@ def known_size(batch: Batch) -> int | None:
     return None if entered is None else max(entered, len(batch.units))
 
 
-def rest_of(batch: Batch, *, by_mass: bool) -> Rest:
-    """The units that are left after a test.
+def units_left(batch: Batch, *, by_mass: bool) -> int | None:
+    """How many units are left after a test.
 
     Parameters
     ----------
@@ -76,14 +58,14 @@ def rest_of(batch: Batch, *, by_mass: bool) -> Rest:
 
     Returns
     -------
-    Rest
-        Units rejected by eye are among those left.
+    int or None
+        Units rejected by eye are among those left. None where the number of units is unknown.
     """
     whole = known_size(batch)
     measured = {assay.unit for assay in batch.assays}
     if by_mass:
         measured |= {unit.name for unit in batch.weighed}
-    return Rest(whole=whole, left=None if whole is None else max(whole - len(measured), 0), by_mass=by_mass)
+    return None if whole is None else max(whole - len(measured), 0)
 
 
 def contents_outside(
@@ -145,7 +127,13 @@ def masses_outside(test: TestResult, *, rule: MassRule, batch: Batch) -> Counted
 
 
 def with_the_rest(
-    record: Assurance, *, region: JointRegion, rest: Rest, scale: str, counted: CountedOutside | None
+    record: Assurance,
+    *,
+    region: JointRegion,
+    batch: Batch,
+    by_mass: bool,
+    scale: str,
+    counted: CountedOutside | None,
 ) -> Assurance:
     """Add to a record what the sample assures about the units that are left.
 
@@ -155,8 +143,10 @@ def with_the_rest(
         Its confidence and coverage are read; what it says is added to.
     region : JointRegion
         For mean, SD and number of units of the sample.
-    rest : Rest
-        The units that are left.
+    batch : Batch
+        For the number of its units and of those measured.
+    by_mass : bool
+        Whether the test weighs: a weighing leaves a unit whole, an assay uses it up.
     scale : str
         What the figures are a percentage of: "label" or "mean".
     counted : CountedOutside or None
@@ -177,29 +167,30 @@ def with_the_rest(
     in a way of their own, it holds those left less often than stated. The count outside asks for the random draw alone,
     whatever the spread is like. Each of the two has the confidence by itself.
     """
-    if rest.whole is None or rest.left is None:
+    whole, left = known_size(batch), units_left(batch, by_mass=by_mass)
+    if whole is None or left is None:
         return replace(record, said=(*record.said, message("assurance.size_unknown")))
-    if rest.left == 0:
-        none = message("assurance.none_left", whole=rest.whole, by_mass=rest.by_mass)
+    if left == 0:
+        none = message("assurance.none_left", whole=whole, by_mass=by_mass)
         return replace(record, said=(*record.said, none), units_left=0)
     confidence = record.confidence
     outside: int | None = None
     beyond: Message | str = ""
     if counted is not None:
-        outside = _outside_at_most(counted, whole=rest.whole, confidence=confidence)
-        beyond = message("assurance.outside_at_most", count=outside, whole=rest.whole, limits=counted.limits)
-    within, low, high = _interval(region, left=rest.left, coverage=record.coverage)
+        outside = _outside_at_most(counted, whole=whole, confidence=confidence)
+        beyond = message("assurance.outside_at_most", count=outside, whole=whole, limits=counted.limits)
+    within, low, high = _interval(region, left=left, coverage=record.coverage)
     said = list(record.said)
     if within is not None:
         said.append(
             message(
                 "assurance.units_left",
-                left=rest.left,
+                left=left,
                 within=within,
                 low=low,
                 high=high,
                 scale=scale,
-                by_mass=rest.by_mass,
+                by_mass=by_mass,
                 confidence=confidence,
                 outside=beyond,
             )
@@ -209,7 +200,7 @@ def with_the_rest(
     return replace(
         record,
         said=tuple(said),
-        units_left=rest.left,
+        units_left=left,
         left_within=within,
         left_low_percent=low,
         left_high_percent=high,

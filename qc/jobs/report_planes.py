@@ -57,9 +57,10 @@ def _of_test(test: TestResult, rule: DosageUnitRule) -> tuple[PassPlane, Operati
     region = joint_region(float(mean), float(sd), n=test.n, confidence=CONFIDENCE)
     top = float(rule.l1_percent) * REACH_OF_SD
     # The grid stays where chances change, however far out the sample lies; its region is drawn as far as there is room.
-    plane = pass_plane(rule=rule, region=region, target_percent=target, sds=(LEAST_SD, top), points=POINTS_OF_PLANE)
+    plan = dosage_units.KIND.plan(rule, target_percent=target)
+    plane = pass_plane(plan=plan, rule=rule, region=region, sds=(LEAST_SD, top), points=POINTS_OF_PLANE)
     top = max(top, 1.25 * float(sd))
     curve = operating_curve(
-        rule=rule, mean=float(mean), region=region, target_percent=target, sds=(0.0, top), points=POINTS_OF_CURVE
+        plan=plan, rule=rule, mean=float(mean), region=region, sds=(0.0, top), points=POINTS_OF_CURVE
     )
     return replace(plane, active=test.active), replace(curve, active=test.active)

@@ -9,13 +9,17 @@ from __future__ import annotations
 from collections.abc import Sequence
 from decimal import Decimal
 from enum import Enum
-from typing import Any, ClassVar, Generic, TypeVar, cast
+from typing import TYPE_CHECKING, Any, ClassVar, Generic, TypeVar, cast
 
 from msgspec import Struct
 
 from qc.rules.records import Rule
 from qc.rules.schema import schema_of
 from qc.rules.strict_records import Findings
+
+if TYPE_CHECKING:
+    from qc.rules.kinds.mass.record import MassBand
+    from qc.stats.sample_plans import SamplePlan
 
 RuleOfKind = TypeVar("RuleOfKind", bound=Rule)
 
@@ -44,8 +48,8 @@ class Kind(Generic[RuleOfKind]):
     """Whether it is judged for each active by itself."""
     adds_forms: ClassVar[bool] = False
     """Whether a house may add forms to its table."""
-    chance: ClassVar[str] = ""
-    """Which chance of passing is worked out for it, by its id in `qc.assurance`; empty where none is."""
+    chance: ClassVar[bool] = False
+    """Whether a chance of passing is worked out for it."""
 
     def own(self, rule: Rule | None) -> RuleOfKind | None:
         """The rule where it is one of this kind."""
@@ -55,9 +59,32 @@ class Kind(Generic[RuleOfKind]):
         """Units of the first stage, and further units of a second; 0 where there is none [units]."""
         return 0, 0
 
-    def first_stage(self, rule: RuleOfKind, *, n: int) -> RuleOfKind:
-        """The first stage with another number of units; counts that may lie outside go with it, rounded down."""
-        raise NotImplementedError
+    def plan(
+        self, rule: RuleOfKind, *, band: MassBand | None = None, target_percent: float = 100.0, rounded: bool = False
+    ) -> SamplePlan:
+        """What a rule asks of a sample, in floats; only for chances, a batch in hand is judged on exact decimals.
+
+        Parameters
+        ----------
+        rule : Rule
+        band : MassBand, optional
+            The row of the table of a mass rule; may be left out where the table has one row.
+        target_percent : float
+            Target content of the dosage-unit test at the time of manufacture, T [% of label].
+        rounded : bool
+            Whether the acceptance value is rounded as the rule says, a five going up, before it is compared.
+
+        Returns
+        -------
+        AcceptanceGeometry or CountPlan
+
+        Raises
+        ------
+        ValueError
+            When the rule judges no sample of units, or its table has several rows and none is named: a chance by the
+            limits of another form would be wrong.
+        """
+        raise ValueError(f"{rule.id} compares a mean with a plan; no chance of passing is worked out for it")
 
     def note_misshapen(self, rule: RuleOfKind, *, place: str, findings: Findings) -> None:
         """Note what cannot be true of the numbers of a rule, beyond what stands beside its fields.

@@ -8,9 +8,9 @@ import pytest
 
 from qc.assurance.assure import MOST_ASSURED, assure_batch
 from qc.assurance.joint_region import assured_chance, joint_region
-from qc.assurance.plans import geometry_of
 from qc.batch import Assay, Batch, Unit
 from qc.results import Assurance, TestResult, Verdict
+from qc.rules.kinds import dosage_units
 from qc.rules.kinds.dosage_units.record import DosageUnitRule
 from qc.rules.rule_books import load_rule
 from qc.say.messages import paragraph
@@ -77,7 +77,7 @@ def test_dosage_units_are_assured_by_the_standard_method() -> None:
     found = only(dosage(98, 2))
     rule = RULES["harmonised-udu"]
     assert isinstance(rule, DosageUnitRule)
-    expected = assured_chance(joint_region(98, 2, n=10), geometry=geometry_of(rule))
+    expected = assured_chance(joint_region(98, 2, n=10), geometry=dosage_units.KIND.plan(rule))
     assert (found.test, found.active, found.confidence) == ("dosage-unit-uniformity", "A", 0.95)
     assert found.pass_chance_low == expected
     reach = two_sided_factor(10, coverage=found.coverage, confidence=0.95) * 2

@@ -20,10 +20,11 @@ from qc.assurance.joint_region import (
     lower_bounds,
 )
 from qc.assurance.operating import pass_chances
-from qc.assurance.plans import AcceptanceGeometry, geometry_of
+from qc.rules.kinds import dosage_units
 from qc.rules.kinds.dosage_units.record import DosageUnitRule
 from qc.rules.rule_books import load_rule
 from qc.stats.chi_square import fraction_within
+from qc.stats.sample_plans import AcceptanceGeometry
 
 TABLES: dict[str, list[dict[str, Any]]] = json.loads(
     (Path(__file__).parents[1] / "reference" / "chance" / "capability.json").read_text()
@@ -37,7 +38,7 @@ def rule() -> DosageUnitRule:
 
 
 def geometry() -> AcceptanceGeometry:
-    return geometry_of(rule())
+    return dosage_units.KIND.plan(rule())
 
 
 def rows(name: str) -> list[Any]:
@@ -89,7 +90,7 @@ def test_region_holds_mean_and_sd_with_its_confidence() -> None:
 
 
 def test_a_rule_of_one_stage_is_bounded_by_its_first() -> None:
-    one = geometry_of(replace(rule(), second_size=0))
+    one = dosage_units.KIND.plan(replace(rule(), second_size=0))
     found = lower_bounds(100, 5, geometry=one)
     assert found.bound.tolist() == found.first_stage.tolist()
 

@@ -17,7 +17,7 @@ from scipy import stats
 from qc.assurance.departures import Departure, simulated_chances
 from qc.assurance.dosage_unit_chance import Precision, second_stage_chance, stage_surface
 from qc.assurance.operating import pass_chances
-from qc.assurance.plans import geometry_of
+from qc.rules.kinds import dosage_units
 from qc.rules.kinds.content.record import ContentRule
 from qc.rules.kinds.dosage_units.record import DosageUnitRule
 from qc.rules.kinds.mass.record import MassBand, MassRule
@@ -85,7 +85,7 @@ class TestDosageUnits:
         assert float(pass_chances(100, sd, rule=dosage_rule()).overall) == pytest.approx(0.5, abs=0.03)
 
     def test_half_as_many_nodes_again_stay_within_the_error_stated(self) -> None:
-        geometry = geometry_of(dosage_rule())
+        geometry = dosage_units.KIND.plan(dosage_rule())
         sds = np.array([0.0215, 0.05, 0.13, 0.2, 0.3, 0.4375, 0.5, 0.7, 1, 2, 4, 6, 7, 9, 12])
         # Over the whole plane, and in steps of the SD from both of its ends, where a small SD is hardest to resolve.
         inward = np.linspace(-1, 14, 40)[None, :] * sds[:, None]

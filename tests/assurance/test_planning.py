@@ -17,10 +17,11 @@ from qc.assurance.planning import (
     price_of_sample,
     units_needed,
 )
-from qc.assurance.plans import geometry_of
+from qc.rules.kinds import dosage_units, mass
 from qc.rules.kinds.dosage_units.record import DosageUnitRule
 from qc.rules.kinds.mass.record import MassRule
 from qc.rules.rule_books import load_rule
+from qc.stats.sample_plans import AcceptanceGeometry
 
 ROWS: list[dict[str, Any]] = json.loads(
     (Path(__file__).parents[1] / "reference" / "chance" / "capability.json").read_text()
@@ -33,57 +34,61 @@ def dosage_rule() -> DosageUnitRule:
     return rule
 
 
+def plan_of_dosage() -> AcceptanceGeometry:
+    return dosage_units.KIND.plan(dosage_rule())
+
+
 @pytest.mark.parametrize("row", [pytest.param(row, id=row["id"]) for row in ROWS[::4]])
 def test_greatest_sample_sd_agrees_with_the_method(row: dict[str, Any]) -> None:
     inputs = row["inputs"]
     found = greatest_sample_sd(
         inputs["mean"],
         n=inputs["n"],
-        rule=dosage_rule(),
+        plan=dosage_units.KIND.plan(dosage_rule(), target_percent=inputs["target"]),
         wanted=inputs["lower_bound"],
         confidence=inputs["confidence"],
-        target=inputs["target"],
     )
     assert found == pytest.approx(row["expected"]["max_sd"], abs=1e-6)
 
 
 def test_table_of_limits_grows_with_the_sample_and_is_greatest_in_the_middle() -> None:
-    table = acceptance_limits(rule=dosage_rule(), means=[83.0, 90.0, 95.0, 100.0, 105.0], numbers=[10, 30, 100])
+    table = acceptance_limits(plan=plan_of_dosage(), means=[83.0, 90.0, 95.0, 100.0, 105.0], numbers=[10, 30, 100])
     sds = table.greatest_sd_percent
     assert [len(row) for row in sds] == [3] * 5
     assert all(list(row) == sorted(row) for row in sds)
     assert sds[0] == (0.0, 0.0, 0.0)
     assert sds[3] == tuple(max(row[column] for row in sds) for column in range(3))
-    assert sds[1][0] == pytest.approx(greatest_sample_sd(90, n=10, rule=dosage_rule()))
+    assert sds[1][0] == pytest.approx(greatest_sample_sd(90, n=10, plan=plan_of_dosage()))
 
 
 def test_one_unit_fewer_than_needed_is_not_enough() -> None:
-    n = units_needed(98, 4, rule=dosage_rule())
+    n = units_needed(98, 4, plan=plan_of_dosage())
     assert n is not None
-    geometry = geometry_of(dosage_rule())
+    geometry = plan_of_dosage()
     assert assured_chance(joint_region(98, 4, n=n), geometry=geometry) >= 0.95
     assert assured_chance(joint_region(98, 4, n=n - 1), geometry=geometry) < 0.95
 
 
 def test_no_number_of_units_helps_a_batch_that_cannot_pass() -> None:
-    assert units_needed(100, 8, rule=dosage_rule(), most=500) is None
+    assert units_needed(100, 8, plan=plan_of_dosage(), most=500) is None
 
 
 def test_greatest_true_sd_passes_with_the_chance_wanted() -> None:
-    sd = greatest_true_sd(97, rule=dosage_rule(), chance=0.9)
+    sd = greatest_true_sd(97, plan=plan_of_dosage(), chance=0.9)
     assert float(pass_chances(97, sd, rule=dosage_rule()).overall) == pytest.approx(0.9, abs=1e-5)
 
 
 def test_a_mean_beyond_the_limits_may_have_no_spread_at_all() -> None:
-    assert greatest_true_sd(80, rule=dosage_rule()) == 0.0
-    assert greatest_sample_sd(80, n=30, rule=dosage_rule()) == 0.0
+    assert greatest_true_sd(80, plan=plan_of_dosage()) == 0.0
+    assert greatest_sample_sd(80, n=30, plan=plan_of_dosage()) == 0.0
 
 
 def test_the_full_sample_costs_what_the_rule_costs() -> None:
     rule = load_rule("ph-eur-2.9.5")
     assert isinstance(rule, MassRule)
     band = next(band for band in rule.bands if "suppositories" in band.forms)
-    found = price_of_sample(rule=rule, numbers=(10, 20), sound=(100, 2), poor=(100, 5), band=band)
+    plan = mass.KIND.plan(rule, band=band)
+    found = price_of_sample(plan=plan, numbers=(10, 20), sound=(100, 2), poor=(100, 5))
     chances = pass_chances(100, [2.0, 5.0], rule=rule, band=band).overall
     assert [found[1].sound_refused, found[1].poor_passed] == pytest.approx([1 - chances[0], chances[1]])
     assert found[0].poor_passed > found[1].poor_passed
@@ -91,4 +96,4 @@ def test_the_full_sample_costs_what_the_rule_costs() -> None:
 
 def test_a_sample_of_five_is_refused() -> None:
     with pytest.raises(ValueError, match=r"^a sample of 5; chances are worked out from 6 units on$"):
-        price_of_sample(rule=dosage_rule(), numbers=(5,), sound=(100, 2), poor=(100, 9))
+        price_of_sample(plan=plan_of_dosage(), numbers=(5,), sound=(100, 2), poor=(100, 9))

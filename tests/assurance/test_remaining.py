@@ -17,11 +17,10 @@ from qc.assurance.assure import assure_batch
 from qc.assurance.joint_region import joint_region
 from qc.assurance.remaining import (
     CountedOutside,
-    Rest,
     contents_outside,
     known_size,
     masses_outside,
-    rest_of,
+    units_left,
     with_the_rest,
 )
 from qc.batch import Assay, Batch, Part, Unit
@@ -69,9 +68,20 @@ def told(
     return with_the_rest(
         replace(BARE, confidence=confidence),
         region=joint_region(mean, sd, n=n, confidence=confidence),
-        rest=Rest(whole=whole, left=None if whole is None else left, by_mass=by_mass),
+        batch=_with_left(left, whole=whole, by_mass=by_mass),
+        by_mass=by_mass,
         scale="label",
         counted=counted,
+    )
+
+
+def _with_left(left: int, *, whole: int | None, by_mass: bool) -> Batch:
+    measured = 0 if whole is None else whole - left
+    return batch(
+        poured=whole,
+        listed=measured,
+        weighed=measured if by_mass else 0,
+        assayed=0 if by_mass else measured,
     )
 
 
@@ -87,15 +97,15 @@ def outside(found: int = 0, *, n: int = 10, known: int | None = None, measured: 
 
 class TestWhichUnitsAreLeft:
     def test_an_assay_uses_a_unit_up_and_a_weighing_does_not(self) -> None:
-        assert rest_of(batch(), by_mass=False) == Rest(whole=24, left=14, by_mass=False)
+        assert units_left(batch(), by_mass=False) == 14
 
     def test_a_mass_test_leaves_the_units_that_are_not_weighed(self) -> None:
-        assert rest_of(batch(weighed=20), by_mass=True).left == 4
-        assert rest_of(batch(), by_mass=True).left == 0
+        assert units_left(batch(weighed=20), by_mass=True) == 4
+        assert units_left(batch(), by_mass=True) == 0
 
     def test_a_unit_assayed_without_being_weighed_is_not_left_for_the_mass_test(self) -> None:
         some = replace(batch(weighed=20), assays=(Assay(unit="24", active="A", content_percent=Decimal(99)),))
-        assert rest_of(some, by_mass=True).left == 3
+        assert units_left(some, by_mass=True) == 3
 
     def test_duplicates_parts_and_a_second_active_use_a_unit_up_once(self) -> None:
         some = batch(assayed=3)
@@ -106,7 +116,7 @@ class TestWhichUnitsAreLeft:
             Assay(unit="5", active="A", part=Part.TIP, content_percent=Decimal(98)),
             Assay(unit="5", active="A", part=Part.END, content_percent=Decimal(98)),
         )
-        assert rest_of(replace(some, assays=(*some.assays, *more)), by_mass=False).left == 24 - 5
+        assert units_left(replace(some, assays=(*some.assays, *more)), by_mass=False) == 24 - 5
 
     def test_units_obtained_count_before_units_poured(self) -> None:
         assert known_size(replace(batch(poured=26), units_obtained=25)) == 25
@@ -116,7 +126,7 @@ class TestWhichUnitsAreLeft:
         assert known_size(batch(poured=20)) == 24
 
     def test_a_batch_whose_size_is_not_entered_has_no_known_rest(self) -> None:
-        assert rest_of(batch(poured=None), by_mass=False) == Rest(whole=None, left=None, by_mass=False)
+        assert units_left(batch(poured=None), by_mass=False) is None
 
 
 class TestSentence:

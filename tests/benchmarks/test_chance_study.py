@@ -22,6 +22,7 @@ from qc.assurance.departures import Departure, Sampling, simulated_chances
 from qc.assurance.dosage_unit_chance import stage_surface
 from qc.assurance.planes import pass_plane
 from qc.jobs.chance import chance
+from qc.rules.kinds import dosage_units as dosage_kind
 from qc.rules.kinds.dosage_units.record import DosageUnitRule
 from qc.rules.rule_books import load_rule
 
@@ -168,7 +169,7 @@ def test_time_and_error_beside_a_simulation_of_equal_error() -> None:
     warm = median_time(lambda: chance("dosage-unit-uniformity", 97, 6), times=51)
     means, sds = np.linspace(85, 115, 200)[:, None], np.linspace(0.5, 12, 200)
     plane = median_time(lambda: chance("dosage-unit-uniformity", means, sds), times=3)
-    picture = median_time(lambda: pass_plane(rule=rule), times=5)
+    picture = median_time(lambda: pass_plane(plan=dosage_kind.KIND.plan(rule), rule=rule), times=5)
     generator = np.random.Generator(np.random.Philox(1))
     staged = median_time(lambda: dosage_units(97 + 6 * generator.standard_normal((AT_ONCE, 30))), times=9)
     drawing = median_time(lambda: generator.standard_normal((AT_ONCE, 30)), times=9)

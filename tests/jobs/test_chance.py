@@ -13,6 +13,7 @@ from qc.assurance.planning import acceptance_limits
 from qc.jobs.chance import Chance, chance, question, rule_of
 from qc.jobs.chance.plan import chance_plan
 from qc.jobs.chance.text import chance_text, limits_table
+from qc.rules.kinds import dosage_units
 from qc.rules.kinds.dosage_units.record import DosageUnitRule
 from qc.rules.rule_books import load_rule
 from qc.show.pages_text import text_page
@@ -59,6 +60,15 @@ def test_content_uniformity_means_test_b_unless_a_rule_is_named() -> None:
     strict = chance("content-uniformity", 100, 7, rule="ph-eur-2.9.6-a")
     assert strict.rule == "ph-eur-2.9.6-a"
     assert float(strict.pass_overall) < float(chance("content-uniformity", 100, 7).pass_overall)
+
+
+def test_what_a_plan_allows_is_rounded_as_the_chance_beside_it() -> None:
+    plan = chance_plan(question("dosage-unit-uniformity", rounded=True), 100, 4)
+    at_most = chance("dosage-unit-uniformity", 100, plan.greatest_sd_percent, rounded=True)
+    assert float(at_most.pass_overall) == pytest.approx(0.95, abs=1e-5)
+    assert (round(plan.greatest_sd_percent, 2), plan.units_needed) == (6.21, 25)
+    exact = chance_plan(question("dosage-unit-uniformity"), 100, 4)
+    assert (round(exact.greatest_sd_percent, 2), exact.units_needed) == (6.19, 26)
 
 
 def test_rounded_helps_at_the_limit() -> None:
@@ -181,7 +191,7 @@ def test_a_wanted_chance_that_is_no_chance_is_refused(wanted: float, shown: str)
 def test_table_of_limits_in_words() -> None:
     rule = load_rule("harmonised-udu")
     assert isinstance(rule, DosageUnitRule)
-    table = acceptance_limits(rule=rule, means=[80.0, 90.0, 100.0], numbers=[10, 30])
+    table = acceptance_limits(plan=dosage_units.KIND.plan(rule), means=[80.0, 90.0, 100.0], numbers=[10, 30])
     assert text_page([limits_table(table)]) == (
         "Greatest SD (% of label) that the tested units may show to assure, with 95 %\n"
         "confidence, that another sample passes with a chance of at least 95 %.\n"

@@ -10,8 +10,6 @@ from msgspec import Struct
 from msgspec.structs import asdict
 
 from qc.rules.kinds import kind_of, mass
-from qc.rules.kinds.content.record import ContentRule
-from qc.rules.kinds.dosage_units.record import DosageUnitRule
 from qc.rules.kinds.mass.bands import band_for
 from qc.rules.kinds.mass.record import MassBand, MassRule
 from qc.rules.records import Rule
@@ -23,6 +21,7 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
     from qc.assurance.departures import Departure, SimulatedChances
+    from qc.stats.sample_plans import SamplePlan
 
 BATCHES = 100_000
 USUAL_RULE = {
@@ -61,6 +60,12 @@ class Question(Struct, frozen=True, kw_only=True):
     rounded: bool = False
     wanted: float = 0.95
     confidence: float = 0.95
+
+    def plan(self) -> SamplePlan:
+        """What the rule asks of a sample, in floats."""
+        return kind_of(self.rule).plan(
+            self.rule, band=self.band, target_percent=self.target_percent, rounded=self.rounded
+        )
 
 
 _KEYS = ("test", "mean_percent", "sd_percent", "pass_first_stage", "pass_overall", "error_bound")
@@ -313,7 +318,7 @@ def departed_chance(
     from qc.assurance.departures import simulated_chances
 
     record = asked.rule
-    if not isinstance(record, DosageUnitRule | ContentRule | MassRule):
+    if not kind_of(record).chance:
         raise ValueError(f'the rule "{record.id}" judges no sample of units. Give a rule of units, see qc rules')
     simulated = simulated_chances(
         departure,

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 
 from qc.jobs.chance import Question
-from qc.rules.kinds import dosage_units, kind_of
+from qc.rules.kinds import dosage_units
 
 _POOR_CHANCE = 0.05
 _NUMBERS = (10, 20, 30, 40, 50, 60, 100)
@@ -77,28 +77,21 @@ def chance_plan(asked: Question, mean: float, sd: float) -> ChancePlan:
     (6.19, 26)
     """
     from qc.assurance.planning import greatest_sample_sd, greatest_true_sd, price_of_sample, units_needed
+    from qc.stats.sample_plans import AcceptanceGeometry
 
-    record, band, target = asked.rule, asked.band, asked.target_percent
-    greatest, even, poor = (
-        greatest_true_sd(mean, rule=record, chance=chance, band=band, target=target)
-        for chance in (asked.wanted, 0.5, _POOR_CHANCE)
-    )
+    plan, wanted, sure = asked.plan(), asked.wanted, asked.confidence
+    greatest, even, poor = (greatest_true_sd(mean, plan=plan, chance=chance) for chance in (wanted, 0.5, _POOR_CHANCE))
     needed, shown = None, None
-    if (of_label := dosage_units.KIND.own(record)) is not None:
-        wanted, sure = asked.wanted, asked.confidence
-        needed = units_needed(mean, sd, rule=of_label, wanted=wanted, confidence=sure, target=target)
-        shown = greatest_sample_sd(
-            mean, n=of_label.first_size, rule=of_label, wanted=wanted, confidence=sure, target=target
-        )
-    size, _ = kind_of(record).sizes(record)
+    size = plan.first_size
+    if isinstance(plan, AcceptanceGeometry):
+        needed = units_needed(mean, sd, plan=plan, wanted=wanted, confidence=sure)
+        shown = greatest_sample_sd(mean, n=size, plan=plan, wanted=wanted, confidence=sure)
     sizes = sorted({max(6, size // 2), size, 2 * size, 3 * size})
-    costs = price_of_sample(
-        rule=record, numbers=sizes, sound=(mean, greatest), poor=(mean, poor), band=band, target=target
-    )
+    costs = price_of_sample(plan=plan, numbers=sizes, sound=(mean, greatest), poor=(mean, poor))
     return ChancePlan(
         first_size=size,
-        wanted=asked.wanted,
-        confidence=asked.confidence,
+        wanted=wanted,
+        confidence=sure,
         greatest_sd_percent=greatest,
         even_sd_percent=even,
         poor_sd_percent=poor,
@@ -134,10 +127,9 @@ def dosage_unit_limits(asked: Question) -> AcceptanceLimits:
     low = int(record.reference_low_percent) - reach
     high = int(max(float(record.reference_high_percent), asked.target_percent)) + reach
     return acceptance_limits(
-        rule=record,
+        plan=dosage_units.KIND.plan(record, target_percent=asked.target_percent, rounded=asked.rounded),
         means=[float(mean) for mean in range(low, high + 1)],
         numbers=_NUMBERS,
         wanted=asked.wanted,
         confidence=asked.confidence,
-        target=asked.target_percent,
     )

@@ -230,13 +230,13 @@ def write_chance_report(directory: Path, *, asked: Question, answer: Chance, pla
     """
     from qc.assurance.planes import operating_curve, pass_plane
 
-    record, target = asked.rule, asked.target_percent
+    record = asked.rule
     mean, sd = float(answer.mean_percent), float(answer.sd_percent)
     top = REACH_OF_SD * max(plan.poor_sd_percent, sd)
-    curve = operating_curve(rule=record, mean=mean, band=asked.band, target_percent=target, sds=(0.0, top))
+    curve = operating_curve(plan=asked.plan(), rule=record, mean=mean, sds=(0.0, top))
     plane = None
-    if (of_label := dosage_units.KIND.own(record)) is not None:
-        made = pass_plane(rule=of_label, target_percent=target, sds=(LEAST_SD, top))
+    if dosage_units.KIND.own(record) is not None:
+        made = pass_plane(plan=asked.plan(), rule=record, sds=(LEAST_SD, top))
         plane = replace(made, sample_mean_percent=mean, sample_sd_percent=sd)
     page = chance_page(
         title=title(answer),

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from decimal import Decimal
+from typing import TYPE_CHECKING
 
 from msgspec.structs import replace
 
@@ -12,19 +14,40 @@ from qc.rules.kinds.content.record import ContentRule
 from qc.rules.shapes import note_not_inside
 from qc.rules.strict_records import Findings
 
+if TYPE_CHECKING:
+    from qc.rules.kinds.mass.record import MassBand
+    from qc.stats.sample_plans import CountPlan
+
 
 class _Content(Kind[ContentRule]):
     record = ContentRule
     tests = ("content-uniformity",)
     place = 2
     per_active = True
-    chance = "content"
+    chance = True
 
     def sizes(self, rule: ContentRule) -> tuple[int, int]:
         return rule.first_size, rule.second_size
 
-    def first_stage(self, rule: ContentRule, *, n: int) -> ContentRule:
-        return replace(rule, first_size=n, second_size=0, passes_with=rule.passes_with * n // rule.first_size)
+    def plan(
+        self, rule: ContentRule, *, band: MassBand | None = None, target_percent: float = 100.0, rounded: bool = False
+    ) -> CountPlan:
+        from qc.stats.sample_plans import CountPlan
+
+        # Where the inner limit does not apply, no unit may lie beyond the outer one: an inner limit of no units.
+        inner = rule.inner_percent if rule.inner_applies else rule.outer_percent
+        low, high = rule.mean_low_percent, rule.mean_high_percent
+        return CountPlan(
+            first_size=rule.first_size,
+            second_size=rule.second_size,
+            inner=float(inner) / 100.0,
+            outer=float(rule.outer_percent) / 100.0,
+            passes_with=rule.passes_with if rule.inner_applies else 0,
+            continues_with=rule.continues_with,
+            second_passes_with=rule.second_passes_with,
+            mean_low=-math.inf if low is None else float(low),
+            mean_high=math.inf if high is None else float(high),
+        )
 
     def note_misshapen(self, rule: ContentRule, *, place: str, findings: Findings) -> None:
         if rule.inner_applies or rule.inner_percent != rule.outer_percent:

@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-
-from msgspec.structs import replace
+from decimal import Decimal
+from typing import TYPE_CHECKING
 
 from qc.rules.kind import Kind, shown
 from qc.rules.kinds.dosage_units.record import DosageUnitRule, Route
 from qc.rules.page_lines import row
 from qc.rules.strict_records import Findings
+
+if TYPE_CHECKING:
+    from qc.rules.kinds.mass.record import MassBand
+    from qc.stats.sample_plans import AcceptanceGeometry
 
 _SHORT = {Route.CONTENT: "content", Route.MASS: "mass"}
 
@@ -19,13 +23,32 @@ class _DosageUnits(Kind[DosageUnitRule]):
     tests = ("dosage-unit-uniformity",)
     place = 3
     per_active = True
-    chance = "acceptance-value"
+    chance = True
 
     def sizes(self, rule: DosageUnitRule) -> tuple[int, int]:
         return rule.first_size, rule.second_size
 
-    def first_stage(self, rule: DosageUnitRule, *, n: int) -> DosageUnitRule:
-        return replace(rule, first_size=n, second_size=0)
+    def plan(
+        self,
+        rule: DosageUnitRule,
+        *,
+        band: MassBand | None = None,
+        target_percent: float = 100.0,
+        rounded: bool = False,
+    ) -> AcceptanceGeometry:
+        from qc.stats.sample_plans import AcceptanceGeometry
+
+        half_a_step = Decimal(1).scaleb(-rule.rounding_decimals) / 2
+        return AcceptanceGeometry(
+            first_size=rule.first_size,
+            second_size=rule.second_size,
+            first_k=float(rule.first_k),
+            second_k=float(rule.second_k),
+            limit=float(rule.l1_percent + half_a_step if rounded else rule.l1_percent),
+            low=float(rule.reference_low_percent),
+            high=max(float(rule.reference_high_percent), target_percent),
+            unit_fraction=float(rule.l2_percent) / 100.0,
+        )
 
     def note_misshapen(self, rule: DosageUnitRule, *, place: str, findings: Findings) -> None:
         if rule.first_k < rule.second_k:

@@ -4,16 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from itertools import groupby
+from typing import TYPE_CHECKING
 
 from msgspec.structs import replace
 
 from qc.rules.kind import AddedForm, Kind, shown
 from qc.rules.kinds.mass.bands import forms_named
-from qc.rules.kinds.mass.record import MassBand, MassRule
+from qc.rules.kinds.mass.record import MassBand, MassBasis, MassRule
 from qc.rules.kinds.mass.table import note_uncovered
 from qc.rules.page_lines import marked, paragraph, row
 from qc.rules.records import Mark
 from qc.rules.strict_records import Findings
+
+if TYPE_CHECKING:
+    from qc.stats.sample_plans import CountPlan
 
 
 class _Mass(Kind[MassRule]):
@@ -21,17 +25,30 @@ class _Mass(Kind[MassRule]):
     tests = ("mass-uniformity",)
     place = 1
     adds_forms = True
-    chance = "mass"
+    chance = True
 
     def sizes(self, rule: MassRule) -> tuple[int, int]:
         return rule.sample_size, 0
 
-    def first_stage(self, rule: MassRule, *, n: int) -> MassRule:
-        return replace(
-            rule,
-            sample_size=n,
-            most_beyond_limit=rule.most_beyond_limit * n // rule.sample_size,
-            most_beyond_outer=rule.most_beyond_outer * n // rule.sample_size,
+    def plan(
+        self, rule: MassRule, *, band: MassBand | None = None, target_percent: float = 100.0, rounded: bool = False
+    ) -> CountPlan:
+        from qc.stats.sample_plans import CountPlan
+
+        if band is None and len(rule.bands) != 1:
+            rows = len(rule.bands)
+            raise ValueError(f"{rule.id} has {rows} rows of limits; name the dosage form and the mass of a unit")
+        row_of_limits = band or rule.bands[0]
+        return CountPlan(
+            first_size=rule.sample_size,
+            second_size=0,
+            inner=float(row_of_limits.limit_percent) / 100.0,
+            outer=float(row_of_limits.outer_percent) / 100.0,
+            passes_with=rule.most_beyond_limit,
+            continues_with=rule.most_beyond_limit,
+            second_passes_with=rule.most_beyond_limit,
+            most_outer=rule.most_beyond_outer,
+            about_label=rule.basis is MassBasis.LABELLED_MASS,
         )
 
     def note_misshapen(self, rule: MassRule, *, place: str, findings: Findings) -> None:

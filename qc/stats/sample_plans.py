@@ -1,4 +1,4 @@
-"""What a rule asks of a sample, in floats: the plans that chances of passing are worked out from.
+"""What a test asks of a sample, in floats: the plans that chances of passing are worked out from.
 
 There are two kinds. One judges the acceptance value, a distance of the mean plus a multiple of the SD; the other counts
 units beyond limits about a centre. Only for chances: a batch in hand is judged on exact decimals by its rule.
@@ -8,17 +8,12 @@ from __future__ import annotations
 
 import itertools
 import math
-from decimal import Decimal
 
 import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
 from numpy.typing import NDArray
 
-from qc.rules.kinds.content.record import ContentRule
-from qc.rules.kinds.dosage_units.record import DosageUnitRule
-from qc.rules.kinds.mass.record import MassBand, MassBasis, MassRule
-from qc.rules.records import Rule
 from qc.stats.own_mean_counts import TwoStageCounts
 
 Array = NDArray[np.float64]
@@ -159,97 +154,3 @@ class CountPlan(TwoStageCounts, frozen=True, kw_only=True):
 
 SamplePlan = AcceptanceGeometry | CountPlan
 """What any rule asks of a sample of units."""
-
-
-def plan_of(
-    rule: Rule, *, band: MassBand | None = None, target_percent: float = 100.0, rounded: bool = False
-) -> SamplePlan:
-    """What a rule asks of a sample, in floats.
-
-    Parameters
-    ----------
-    rule : MassRule, ContentRule or DosageUnitRule
-    band : MassBand, optional
-        The row of the table of a mass rule; may be left out where the table has one row.
-    target_percent : float
-        Target content of the dosage-unit test, T [% of label].
-    rounded : bool
-        Whether the acceptance value is rounded as the rule says before it is compared.
-
-    Returns
-    -------
-    AcceptanceGeometry or CountPlan
-
-    Raises
-    ------
-    ValueError
-        When the rule judges no sample of units, or its table has several rows and none is named: a chance by the
-        limits of another form would be wrong.
-    """
-    if isinstance(rule, DosageUnitRule):
-        return geometry_of(rule, target_percent=target_percent, rounded=rounded)
-    if isinstance(rule, ContentRule):
-        return _content_plan(rule)
-    if not isinstance(rule, MassRule):
-        raise ValueError(f"{rule.id} compares a mean with a plan; no chance of passing is worked out for it")
-    if band is None and len(rule.bands) != 1:
-        raise ValueError(f"{rule.id} has {len(rule.bands)} rows of limits; name the dosage form and the mass of a unit")
-    return _mass_plan(rule, band or rule.bands[0])
-
-
-def _mass_plan(rule: MassRule, band: MassBand) -> CountPlan:
-    return CountPlan(
-        first_size=rule.sample_size,
-        second_size=0,
-        inner=float(band.limit_percent) / 100.0,
-        outer=float(band.outer_percent) / 100.0,
-        passes_with=rule.most_beyond_limit,
-        continues_with=rule.most_beyond_limit,
-        second_passes_with=rule.most_beyond_limit,
-        most_outer=rule.most_beyond_outer,
-        about_label=rule.basis is MassBasis.LABELLED_MASS,
-    )
-
-
-def _content_plan(rule: ContentRule) -> CountPlan:
-    # Where the inner limit does not apply, no unit may lie beyond the outer one: that is an inner limit of no units.
-    inner = rule.inner_percent if rule.inner_applies else rule.outer_percent
-    return CountPlan(
-        first_size=rule.first_size,
-        second_size=rule.second_size,
-        inner=float(inner) / 100.0,
-        outer=float(rule.outer_percent) / 100.0,
-        passes_with=rule.passes_with if rule.inner_applies else 0,
-        continues_with=rule.continues_with,
-        second_passes_with=rule.second_passes_with,
-        mean_low=-math.inf if rule.mean_low_percent is None else float(rule.mean_low_percent),
-        mean_high=math.inf if rule.mean_high_percent is None else float(rule.mean_high_percent),
-    )
-
-
-def geometry_of(rule: DosageUnitRule, *, target_percent: float = 100.0, rounded: bool = False) -> AcceptanceGeometry:
-    """The rule as floats, with the upper end of its reference range moved to a target above it.
-
-    Parameters
-    ----------
-    rule : DosageUnitRule
-    target_percent : float
-        Target content at the time of manufacture, T [% of label].
-    rounded : bool
-        Whether the acceptance value is rounded, a five going up, before it is compared.
-
-    Returns
-    -------
-    AcceptanceGeometry
-    """
-    step = Decimal(1).scaleb(-rule.rounding_decimals)
-    return AcceptanceGeometry(
-        first_size=rule.first_size,
-        second_size=rule.second_size,
-        first_k=float(rule.first_k),
-        second_k=float(rule.second_k),
-        limit=float(rule.l1_percent + step / 2 if rounded else rule.l1_percent),
-        low=float(rule.reference_low_percent),
-        high=max(float(rule.reference_high_percent), target_percent),
-        unit_fraction=float(rule.l2_percent) / 100.0,
-    )
