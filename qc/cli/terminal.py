@@ -15,11 +15,11 @@ from qc.say.limits import lines as limit_lines
 from qc.say.messages import all_words, paragraph, words
 from qc.say.names import test_title
 from qc.say.numbers import signed
-from qc.say.release import packing_checklist, reconciliation, visual_inspection
+from qc.say.release import packing_checklist
 from qc.show.headline import assayed, headline_parts, test_verdict
 from qc.show.pages_text import WIDTH, plain, text_page, wrapped
 from qc.show.pieces import Lines, Prose
-from qc.show.sections.answers import least_sure_first, likeliest, named_cause, titled
+from qc.show.sections.answers import least_sure_first, likeliest, looked_at_besides, named_cause, titled
 from qc.show.sections.changes import NO_DIFFERENCE, TITLE, which
 
 _QUIET = (Verdict.COMPLIES, Verdict.NOT_ASSESSED)
@@ -64,9 +64,9 @@ def _told(judged: JudgedBatch) -> dict[str, Iterable[Message | str]]:
 
 def _before_release(judged: JudgedBatch) -> list[Message | str]:
     """What was looked at besides the tests; a checklist that was begun stands among them."""
-    told: list[Message | str] = [] if judged.visual is None else [visual_inspection(judged.visual)]
+    told: list[Message | str] = [*looked_at_besides(judged)]
     if judged.reconciliation is not None:
-        told += [reconciliation(judged.reconciliation), *judged.reconciliation.missing]
+        told += judged.reconciliation.missing
     if judged.packing is not None and not judged.packing.started:
         told.append(packing_checklist(judged.packing))
     return told

@@ -200,17 +200,11 @@ def draw_doses(ax: Axes, *, judged: JudgedBatch, screen: DoseScreen) -> Axes:
     ax.vlines(across, [dose.low_mg for dose in doses], [dose.high_mg for dose in doses], colors=MUTED, linewidths=1.0)
     middles, label = [dose.dose_mg for dose in doses], "inferred from mass,\nbar: 95 % interval"
     ax.plot(across, middles, "_", color=INK, markersize=7.0, markeredgewidth=1.4, label=label)
-    assays = assayed_mg(judged, screen.active)
+    found = ((places[row.unit], row.contents.get(screen.active)) for row in judged.unit_rows if row.unit in places)
+    assays = [(place, content.mg) for place, content in found if content is not None and content.mg is not None]
     if assays:
         draw_points(ax, assays, marker="^", size=6.0, face=ACCENT, edge=0.6, label="assayed")
     return finish(ax, across=axis, upward=f"{shortened(shown_text(screen.active), most=20)} [mg]", whole=True)
-
-
-def assayed_mg(judged: JudgedBatch, active: str) -> list[tuple[float, float]]:
-    """Place in the pour and content [mg] of each assayed unit."""
-    places, _ = places_in_pour(judged.unit_rows)
-    found = ((row.unit, row.contents.get(active)) for row in judged.unit_rows if row.unit in places)
-    return [(places[unit], content.mg) for unit, content in found if content is not None and content.mg is not None]
 
 
 def dose_picture(judged: JudgedBatch, screen: DoseScreen, *, place: int) -> Picture | Prose:

@@ -108,11 +108,8 @@ def _beside(target: Path) -> TemporaryDirectory[str]:
 
 
 def _make_parents(folder: Path) -> list[Path]:
-    made = []
-    missing = folder
-    while not missing.exists():
-        made.append(missing)
-        missing = missing.parent
+    """Make a folder with those it stands in; returned are the new ones, innermost first."""
+    made = [one for one in (folder, *folder.parents) if not one.exists()]
     folder.mkdir(parents=True, exist_ok=True)
     return made
 

@@ -220,18 +220,18 @@ class Report(Struct, frozen=True, kw_only=True):
     """Digest of the sealed result, for the head of the page and the keywords of the PDF; empty without a seal."""
 
 
-_BEFORE_A_UNIT = re.compile(r"(?<=\d) (?=(?:%|[kmµ]?g|mg/g|mm|min)(?!\w))")
+_INSIDE_A_FIGURE = re.compile(r"(?<=\d) (?=(?:%|[kmµ]?g|mg/g|mm|min)(?!\w))|(?<=\bp) (?=\d)")
 
 
 def shown(text: str) -> str:
-    """Text made safe to show, in which no line ends between a number and its unit.
+    """Text made safe to show, in which no line ends between a number and its unit, or between p and its value.
 
     Examples
     --------
-    >>> shown("2.1 g of 5 groups, 3 %")
-    '2.1\\xa0g of 5 groups, 3\\xa0%'
+    >>> shown("2.1 g of 5 groups, 3 % (p 0.28)")
+    '2.1\\xa0g of 5 groups, 3\\xa0% (p\\xa00.28)'
     """
-    return _BEFORE_A_UNIT.sub(SPACE, shown_text(text))
+    return _INSIDE_A_FIGURE.sub(SPACE, shown_text(text))
 
 
 def as_plain(value: Any) -> Any:

@@ -76,16 +76,10 @@ class TrayPlan(Struct, frozen=True, kw_only=True):
     @property
     def size(self) -> FigureSize:
         """Of the figure, with the legend under the tray."""
-        right = self.inches_wide - self.left - self.columns * self.cell_inches
-        high = self.lines * self.cell_inches + INCHES_OF_LEGEND + INCHES_OF_EDGE
-        return FigureSize(
-            high=high,
-            wide=self.inches_wide,
-            left=self.left,
-            right=right,
-            bottom=INCHES_OF_LEGEND,
-            top=INCHES_OF_EDGE,
-        )
+        wide, high = self.columns * self.cell_inches, self.lines * self.cell_inches
+        around = {"left": self.left, "bottom": INCHES_OF_LEGEND, "top": INCHES_OF_EDGE}
+        right, all_high = self.inches_wide - self.left - wide, high + INCHES_OF_LEGEND + INCHES_OF_EDGE
+        return FigureSize(high=all_high, wide=self.inches_wide, right=right, **around)
 
 
 def tray_plan(rows: Sequence[UnitRow], *, inches_wide: float = INCHES_WIDE) -> TrayPlan:
@@ -114,12 +108,8 @@ def _fillings(ordered: Sequence[UnitRow]) -> list[tuple[str, list[UnitRow]]]:
     found = []
     for (mould, filling), units in sorted(fillings.items(), key=lambda item: (counting_order(item[0][0]), item[0][1])):
         name = f"Mould {_end(shown_text(mould))}" if mould else "No mould named"
-        found.append(
-            (
-                f"{name}, filling {filling}" if mould in again else name,
-                sorted(units, key=lambda row: (row.cavity is None, counting_order(row.cavity or ""))),
-            )
-        )
+        name += f", filling {filling}" if mould in again else ""
+        found.append((name, sorted(units, key=lambda row: (row.cavity is None, counting_order(row.cavity or "")))))
     return found
 
 
@@ -301,11 +291,9 @@ def tray_caption(judged: JudgedBatch, *, by_mould: bool) -> str:
             f"{plain_limit(limits[0])} % of the mean ({named(row.unit for row in beyond)}), "
             f"farthest unit {named([worst.unit])} at {shown} %."
         )
-    ends = [
-        f"{named([row.unit])} ({signed(row.deviation_percent, decimals=1)} %)"
-        for row in (end(rows, key=lambda row: row.deviation_percent or 0) for end in (min, max))
-    ]
-    between = f"lightest is unit {ends[0]}, heaviest unit {ends[1]}"
+    ends = (end(rows, key=lambda row: row.deviation_percent or 0) for end in (min, max))
+    lightest, heaviest = (f"{named([row.unit])} ({signed(row.deviation_percent, decimals=1)} %)" for row in ends)
+    between = f"lightest is unit {lightest}, heaviest unit {heaviest}"
     if limits[0] is None:
         return f"{where}: {between}; no limit was judged."
     return f"{where}: all {len(rows)} lie within {plain_limit(limits[0])} % of the mean mass; {between}."

@@ -38,11 +38,6 @@ class Deviations(Struct, frozen=True, kw_only=True):
     """Where its axis ends [%]."""
     values: tuple[float | None, ...]
 
-    @property
-    def name(self) -> str:
-        """The quantity with its unit of measure."""
-        return f"{self.what} [% from {self.against}]"
-
 
 def deviations(drawn: Drawn) -> tuple[Deviations, Deviations, Deviations, Deviations]:
     """True and written masses against the planned mass on record, true and found contents of the first active."""
@@ -84,13 +79,13 @@ def tray_picture(drawn: Drawn, shown: Deviations, *, fault: str = "", wide: floa
             place=None,
         )
         rows.append(row)
-    plan = tray_plan(rows, inches_wide=wide)
+    plan, measured = tray_plan(rows, inches_wide=wide), f"{shown.what} [% from {shown.against}]"
     return picture(
         _id(fault, shown.what),
         f"{shown.what.capitalize()} on the tray",
         what="Every unit in its cavity with its number and its deviation in whole percent",
         caption=f"Each circle is a unit: {shown.what} in percent from {shown.against}; a grey one was not measured.",
-        draw=lambda ax: draw_tray(ax, plan=plan, reach=shown.reach / 2, decimals=0, measured=shown.name),
+        draw=lambda ax: draw_tray(ax, plan=plan, reach=shown.reach / 2, decimals=0, measured=measured),
         size=plan.size,
     )
 

@@ -50,11 +50,11 @@ def found(judged: JudgedBatch) -> tuple[Lines, ...]:
 
 def to_do(judged: JudgedBatch) -> tuple[Lines, ...]:
     """How sure, what to do now, what was looked at besides, what these data cannot say, and the count of notices."""
-    besides, steps = looked_at_besides(judged), _first(tuple(map(_short, judged.next_steps)))
+    besides, steps = (tuple(map(_short, told)) for told in (looked_at_besides(judged), judged.next_steps))
     notices = f"{counted(len(judged.notices), 'notice')} on the input and the judging, listed on the later pages."
     return (
         Lines(title="How sure", items=how_sure(judged)),
-        Lines(title="What to do now", items=steps or ("Nothing further is asked by the tests.",)),
+        Lines(title="What to do now", items=_first(steps) or ("Nothing further is asked by the tests.",)),
         *((Lines(title="Looked at besides", items=besides),) if besides else ()),
         Lines(title="What these data cannot say", items=cannot_say(judged)),
         Lines(title="Notices", items=(notices if judged.notices else "None.",)),
@@ -167,9 +167,8 @@ def _assured(one: Assurance) -> str:
 
 def looked_at_besides(judged: JudgedBatch) -> tuple[str, ...]:
     """What was seen and whether the balances add up, one sentence each."""
-    lines = [] if judged.visual is None else [visual_inspection(judged.visual)]
-    lines += [] if judged.reconciliation is None else [reconciliation(judged.reconciliation)]
-    return tuple(_short(line) for line in lines)
+    seen = () if judged.visual is None else (visual_inspection(judged.visual),)
+    return seen if judged.reconciliation is None else (*seen, reconciliation(judged.reconciliation))
 
 
 def cannot_say(judged: JudgedBatch) -> tuple[str, ...]:

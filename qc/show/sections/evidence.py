@@ -53,17 +53,16 @@ def contents(judged: JudgedBatch) -> tuple[Section, ...]:
         return section("contents-section", "Contents", Prose(text=text))
     made: list[Section] = []
     for place, active in enumerate(actives, start=1):
-        trend = judged.pour_trend.content.get(active) if judged.pour_trend else None
-        pieces: list[Piece | None] = [
+        made += section(
+            f"contents-section-{place}",
+            f"Contents of {shortened(shown_text(active), most=LONGEST_TITLE)}",
             content_picture(judged, active, place=place),
-            *findings.beside_the_change(trend),
+            *findings.beside_the_change(judged.pour_trend.content.get(active) if judged.pour_trend else None),
             tables.content_table(judged, active),
             scatter_picture(judged, active, place=place),
             plane_picture(judged, active, place=place),
             tables.plane_table(judged, active),
-        ]
-        title = f"Contents of {shortened(shown_text(active), most=LONGEST_TITLE)}"
-        made += section(f"contents-section-{place}", title, *pieces)
+        )
     return tuple(made)
 
 

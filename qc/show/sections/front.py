@@ -101,24 +101,23 @@ def _facts(judged: JudgedBatch) -> tuple[tuple[str, str], ...]:
 
 def _tests(judged: JudgedBatch) -> tuple[Tested, ...]:
     known = {rule.id: rule for rule in judged.rules_used}
-    made: list[Tested] = []
-    cited: set[str] = set()
-    for test in judged.tests:
-        rule = known.get(test.rule)
-        made.append(
-            Tested(
-                title=shortened(test_title(test), most=80),
-                verdict=test_verdict(test),
-                source=_cited(rule, again=rule.id in cited) if rule else test.rule,
-                lines=tuple(
-                    Compared(what=line.what, figure=line.figure, limit=line.limit, met=_met(line, test))
-                    for line in lines(test.criteria)
-                )
-                or (_without_figures(test),),
-            )
+    cited = [test.rule for test in judged.tests]
+    return tuple(
+        Tested(
+            title=shortened(test_title(test), most=80),
+            verdict=test_verdict(test),
+            source=_cited(known[test.rule], again=test.rule in cited[:place]) if test.rule in known else test.rule,
+            lines=_compared(test) or (_without_figures(test),),
         )
-        cited.add(test.rule)
-    return tuple(made)
+        for place, test in enumerate(judged.tests)
+    )
+
+
+def _compared(test: TestResult) -> tuple[Compared, ...]:
+    return tuple(
+        Compared(what=line.what, figure=line.figure, limit=line.limit, met=_met(line, test))
+        for line in lines(test.criteria)
+    )
 
 
 def _without_figures(test: TestResult) -> Compared:
