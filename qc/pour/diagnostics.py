@@ -78,7 +78,7 @@ def influential_unit(one: Corrected, steps: Steps, *, seed: int) -> str:
         if not alone or n <= FEWEST_UNITS + 1:
             continue
         kept = np.flatnonzero(np.arange(n) != gone)
-        rows, _ = permutations(
+        rows = permutations(
             [one.levels[index] for index in kept],
             draws=_INFLUENTIAL_UNIT_DRAWS,
             random=generator(seed, stream=_INFLUENTIAL_UNIT_STREAM),

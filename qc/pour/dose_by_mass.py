@@ -7,14 +7,20 @@ gives the dose. It is a screening estimate, no substitute for an assay.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 from msgspec import Struct
+from msgspec.structs import replace
 
 from qc.batch import Active, Batch, State
-from qc.pour.correction import Corrected, calibrated_base
-from qc.pour.dose_scatter import NORMAL_95, BorneOut, assayed_g, borne_out, fill_scatter
+from qc.contents import contents_found
+from qc.pour.assay_list import ASSAY_PERCENT
+from qc.pour.correction import Corrected, calibrated_base, pours_of_cavities
 from qc.results.messages import Message, message
 from qc.results.pour import DoseFromMass, DoseScreen
+from qc.stats.chi_square import chi_square_cdf
+from qc.stats.student import two_sided_quantile
 
 # Sources differ by 10 to 25 % about the displacement number of one active in one base; two sources that differ by 17 %
 # have a standard deviation of 12 %.
@@ -25,6 +31,9 @@ LEAST_SIGNAL = 0.1
 # A dose less sure than this, unit beside unit, is not shown [% of label].
 # A unit whose dose is a quarter of the label off is to stand out at 95 %, one-sided: 25 / 1.645 = 15.2.
 USEFUL_PERCENT = 15.0
+NORMAL_95 = 1.959963984540054
+# Estimates that are borne out miss their assays by more than this chance allows once in twenty batches.
+BORNE_OUT_LEVEL = 0.05
 
 
 class Estimate(Struct, frozen=True, kw_only=True):
@@ -93,6 +102,151 @@ def dose_from_mass(
     )
 
 
+class Fill(Struct, frozen=True, kw_only=True):
+    """Scatter of one fill and of a cavity's base mass [g], and what they come from.
+
+    `own_sd` is the scatter of the masses of the batch, `careful_sd` that of the calibration pours of one cavity; None
+    where these are too few.
+    """
+
+    fill_sd: float
+    base_sd: float
+    own_sd: float
+    careful_sd: float | None
+
+    @property
+    def of(self) -> dict[str, float | None]:
+        """Both scatters, as the words for them take them."""
+        return {"own_sd": self.own_sd, "careful_sd": self.careful_sd}
+
+
+class BorneOut(Struct, frozen=True, kw_only=True):
+    """Estimates laid beside the assays of the same units.
+
+    Parameters
+    ----------
+    n : int
+        Units with both.
+    chi_square, p_value : float
+        Of the differences, given the standard deviations stated [-].
+    """
+
+    n: int
+    chi_square: float
+    p_value: float
+
+    @property
+    def of(self) -> dict[str, float]:
+        """The test, as the words for it take it."""
+        return {"n": self.n, "chi_square": self.chi_square, "p": self.p_value}
+
+    @property
+    def holds(self) -> bool:
+        """Whether the standard deviations allow the differences."""
+        return self.p_value >= BORNE_OUT_LEVEL
+
+    @property
+    def widen(self) -> float:
+        """By what the standard deviations are to be widened [-].
+
+        References
+        ----------
+        Birge, The calculation of errors by the method of least squares, Physical Review 40 (1932) 207-227 (from
+        memory): the root of chi-square over its degrees of freedom.
+        """
+        return 1.0 if self.holds else max(1.0, float(np.sqrt(self.chi_square / self.n)))
+
+
+def fill_scatter(batch: Batch, masses: Corrected) -> Fill:
+    """The scatter of the fill: the larger of what careful calibration pours show and what the batch shows.
+
+    Parameters
+    ----------
+    batch : Batch
+    masses : Corrected
+        Masses in pour order, differences between cavities taken out.
+
+    Returns
+    -------
+    Fill
+
+    Notes
+    -----
+    The masses of the batch scatter by dose as well as by fill, and how much by which is not known; all of it is taken
+    for fill, so that the doses are stated less sure than they may be and never surer.
+    """
+    own = _own_scatter(batch, masses)
+    pours = pours_of_cavities(batch)
+    df = sum(len(masses_of) - 1 for masses_of in pours.values())
+    if df < len(batch.cavity_pours) / 3 or df < 3:
+        return Fill(fill_sd=own, base_sd=0.0, own_sd=own, careful_sd=None)
+    squares = sum(float(np.var(masses_of)) * len(masses_of) for masses_of in pours.values())
+    # A scatter from few replicates is itself unsure: widened so that 1.96 of it is a 95 % interval.
+    careful = float(np.sqrt(squares / df)) * two_sided_quantile(0.95, df=df) / NORMAL_95
+    base_sd = careful / float(np.sqrt(len(batch.cavity_pours) / len(pours)))
+    return Fill(fill_sd=max(careful, own), base_sd=base_sd, own_sd=own, careful_sd=careful)
+
+
+def _own_scatter(batch: Batch, masses: Corrected) -> float:
+    """What the masses of the batch scatter by, cavities taken out [g]."""
+    count, levels = len(masses.tested), len(set(masses.levels))
+    if count > levels and count > 1:
+        away = masses.tested - masses.tested.mean()
+        return float(np.hypot(np.sqrt(float(away @ away) / (count - levels)), masses.series.least_scatter))
+    bases = calibrated_base(batch)
+    above = [float(unit.mass_g) - bases.get(unit.name, 0.0) for unit in batch.weighed if unit.mass_g is not None]
+    return float(np.std(above, ddof=1)) if len(above) > 1 else 0.0
+
+
+def assayed_g(batch: Batch, active: Active) -> dict[str, tuple[float, float]]:
+    """The content of each unit assayed whole, and its standard deviation, by unit [g]."""
+    share = float(active.assay_repeatability_percent or ASSAY_PERCENT) / 100
+    found = contents_found(batch, active=active)
+    return {
+        one.unit: (grams := float(one.mg) / 1000, share * grams / float(np.sqrt(one.determinations)))
+        for one in found
+        if one.mg is not None
+    }
+
+
+def borne_out(estimates: Mapping[str, Estimate], *, assays: Mapping[str, tuple[float, float]]) -> BorneOut | None:
+    """Lay the estimates beside the assays of the same units.
+
+    Parameters
+    ----------
+    estimates : mapping
+        By unit [g].
+    assays : mapping
+        Content and its standard deviation by unit [g].
+
+    Returns
+    -------
+    BorneOut or None
+        None when no unit has both.
+
+    Notes
+    -----
+    Chi-square of the differences with their covariance, the shared part being one error common to all (the inverse of
+    a diagonal plus one outer product, by Sherman and Morrison).
+    """
+    both = [unit for unit in estimates if unit in assays]
+    if not both:
+        return None
+    dose, between, shared = np.array(
+        [(estimates[unit].dose, estimates[unit].between_sd, estimates[unit].shared_sd) for unit in both]
+    ).T
+    content, of_assay = np.array([assays[unit] for unit in both]).T
+    away = dose - content
+    own = between**2 + of_assay**2
+    if not float(own.min()) > 0.0:
+        return None
+    shared = np.sign(dose) * shared
+    along = float((away * shared / own).sum())
+    chi_square = float((away**2 / own).sum()) - along**2 / (1.0 + float((shared**2 / own).sum()))
+    p_value = 1.0 - float(chi_square_cdf(chi_square, degrees=len(both)))
+    return BorneOut(n=len(both), chi_square=chi_square, p_value=p_value)
+
+
 def dose_screens(
     batch: Batch,
     masses: Corrected,
@@ -141,21 +295,15 @@ def _screen(active: Active, batch: Batch, masses: Corrected, *, important_percen
         between_percent=100 * between / claim_g,
     )
 
-    def screen(
-        *, sentence: Message, silent_because: Message | str = "", doses: tuple[DoseFromMass, ...] = ()
-    ) -> DoseScreen:
-        return DoseScreen(
-            active=active.name,
-            doses=doses,
-            displacement=shown,
-            base_from=message("doses.base_from", calibrated=calibrated, **fill.of),
-            silent_because=silent_because,
-            sentence=sentence,
-        )
+    known = DoseScreen(
+        active=active.name,
+        displacement=shown,
+        base_from=message("doses.base_from", calibrated=calibrated, **fill.of),
+    )
 
     def silent(why: Message) -> DoseScreen:
         reason = message("doses.silent", active=active.name, why=why, tells=tells)
-        return screen(sentence=reason, silent_because=reason)
+        return replace(known, sentence=reason, silent_because=reason)
 
     useful_g = USEFUL_PERCENT * claim_g / 100
     if between > useful_g:
@@ -176,17 +324,12 @@ def _screen(active: Active, batch: Batch, masses: Corrected, *, important_percen
     empty = [unit for unit, one in found.items() if one.dose + NORMAL_95 * one.between_sd < 0]
     if empty:
         return silent(message("doses.negative", units=tuple(empty)))
-    beside = borne_out(
-        list(found),
-        doses=[one.dose for one in found.values()],
-        between_sd=[one.between_sd for one in found.values()],
-        shared_sd=[one.shared_sd for one in found.values()],
-        assays=assayed_g(batch, active),
-    )
+    beside = borne_out(found, assays=assayed_g(batch, active))
     widen = beside.widen if beside is not None else 1.0
     if beside is not None and between * widen > useful_g:
         return silent(message("doses.missed", **beside.of))
-    return screen(
+    return replace(
+        known,
         doses=tuple(_dose(unit, one, widen=widen) for unit, one in found.items()),
         sentence=message("doses.shown", active=active.name, tells=tells, beside=_beside_assays(beside)),
     )

@@ -141,9 +141,7 @@ def _group_tests(
     tests: tuple[OrderTest, ...] = ()
     most = min(draws, max(FIRST_LOOK, MOST_VALUES_PERMUTED // len(group[0].levels)))
     for number_drawn in sorted({min(FIRST_LOOK, most), most}):
-        rows, _ = permutations(
-            group[0].levels, draws=number_drawn, random=generator(seed, stream=_PERMUTE + 10 * number)
-        )
+        rows = permutations(group[0].levels, draws=number_drawn, random=generator(seed, stream=_PERMUTE + 10 * number))
         tests = joint_order_tests(
             [one.tested for one in group],
             Places.of(group[0].series.order),
@@ -219,7 +217,7 @@ def _within_moulds(one: Corrected, *, seed: int, draws: int) -> float:
     first = {block: one.series.order[blocks == block].min() for block in one.blocks}
     inside = one.series.order - np.array([first[block] for block in one.blocks])
     lined_up = np.argsort(inside, kind="stable")
-    rows, _ = permutations(one.blocks, draws=draws, random=generator(seed, stream=_WITHIN_MOULDS))
+    rows = permutations(one.blocks, draws=draws, random=generator(seed, stream=_WITHIN_MOULDS))
     centred = centred_by_level(one.tested, one.blocks)
     shares = monotone_share(centred[rows][:, lined_up], Places.of(inside[lined_up]))
     return float(share_at_least(shares)[0])

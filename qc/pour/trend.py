@@ -253,11 +253,9 @@ def _without_cavities(one: Corrected, change: DriftFit | None) -> Floats:
 
 
 def _by_name(one: Corrected, values: Floats) -> tuple[tuple[str, float], ...]:
-    return tuple(zip(one.series.names, (float(value) for value in values), strict=True))
+    return tuple(zip(one.series.names, values.tolist(), strict=True))
 
 
 def _band(one: Corrected, change: DriftFit) -> tuple[tuple[str, float, float], ...]:
-    return tuple(
-        (name, float(middle - half), float(middle + half))
-        for name, middle, half in zip(one.series.names, change.fitted, change.half_band, strict=True)
-    )
+    low, high = change.fitted - change.half_band, change.fitted + change.half_band
+    return tuple(zip(one.series.names, low.tolist(), high.tolist(), strict=True))

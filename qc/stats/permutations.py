@@ -28,7 +28,7 @@ def generator(seed: int, *, stream: int) -> np.random.Generator:
     return np.random.Generator(np.random.Philox(np.random.SeedSequence([seed, stream])))
 
 
-def permutations(levels: Sequence[int], *, draws: int, random: np.random.Generator) -> tuple[Rows, bool]:
+def permutations(levels: Sequence[int], *, draws: int, random: np.random.Generator) -> Rows:
     """Index rows that permute a series, values moving only among places of the same level.
 
     Parameters
@@ -41,10 +41,8 @@ def permutations(levels: Sequence[int], *, draws: int, random: np.random.Generat
 
     Returns
     -------
-    rows : array, permutations x places
+    array, permutations x places
         Row by row, which value stands at each place. The observed order is the first row.
-    complete : bool
-        True when the rows are all orders, each once.
 
     References
     ----------
@@ -53,16 +51,16 @@ def permutations(levels: Sequence[int], *, draws: int, random: np.random.Generat
     """
     places = len(levels)
     if len(set(levels)) == 1 and places <= MOST_VALUES_IN_FULL:
-        return np.array(list(itertools.permutations(range(places))), dtype=np.intp).reshape(-1, places), True
+        return np.array(list(itertools.permutations(range(places))), dtype=np.intp).reshape(-1, places)
     by_level = [np.flatnonzero(np.asarray(levels) == level) for level in sorted(set(levels))]
     if math.prod(math.factorial(len(places_of)) for places_of in by_level) == 1:
-        return np.arange(places)[None, :], True
+        return np.arange(places)[None, :]
     rows = np.tile(np.arange(places), (draws + 1, 1))
     for places_of in by_level:
         if len(places_of) > 1:
             drawn = random.random((draws, len(places_of))).argsort(axis=1)
             rows[1:, places_of] = places_of[drawn]
-    return rows, False
+    return rows
 
 
 def share_at_least(statistics: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -154,7 +154,7 @@ def write(number: int, lines: list[str]) -> None:
 
 
 def p_by_permutation(values: Floats, places: Places, random: np.random.Generator) -> float:
-    rows, _ = permutations([0] * len(values), draws=499, random=random)
+    rows = permutations([0] * len(values), draws=499, random=random)
     return float(share_at_least(monotone_share(values[rows], places))[0])
 
 
@@ -216,7 +216,7 @@ def test_rearrangement_keeps_its_level_whatever_the_distribution() -> None:
             series = draw(random, (600, n))
             p = np.empty(len(series))
             for index, values in enumerate(series):
-                rows, _ = permutations([0] * n, draws=499, random=random)
+                rows = permutations([0] * n, draws=499, random=random)
                 p[index] = share_at_least(monotone_share(values[rows], places))[0]
             rates = float((p <= 0.05).mean()), float((p <= 0.01).mean())
             lines.append(f"| {n} | {name} | {rates[0]:.3f} | {rates[1]:.3f} |")

@@ -13,8 +13,7 @@ from scipy.stats import chi2
 
 from qc.batch import Active, Assay, Batch, CavityPour, Displacement, DisplacementConvention, State, Unit
 from qc.pour.correction import corrected_masses
-from qc.pour.dose_by_mass import dose_from_mass, dose_screens
-from qc.pour.dose_scatter import borne_out
+from qc.pour.dose_by_mass import Estimate, borne_out, dose_from_mass, dose_screens
 from qc.pour.series import mass_series
 from qc.results import Message
 from qc.results.pour import DoseScreen
@@ -260,7 +259,11 @@ class TestBesideAssays:
         rng = np.random.default_rng(5)
         doses, own, shared = 0.4 + 0.02 * rng.standard_normal(5), rng.uniform(0.01, 0.03, 5), rng.uniform(0.02, 0.05, 5)
         assays = {str(unit): (0.4, 0.004) for unit in range(5)}
-        found = borne_out(list(assays), doses=doses, between_sd=own, shared_sd=shared, assays=assays)
+        estimates = {
+            str(unit): Estimate(dose=dose, between_sd=between, shared_sd=common)
+            for unit, (dose, between, common) in enumerate(zip(doses, own, shared, strict=True))
+        }
+        found = borne_out(estimates, assays=assays)
         assert found is not None
         covariance = np.diag(own**2 + 0.004**2) + np.outer(shared, shared)
         away = doses - 0.4
