@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from qc.batch import Active, Batch, Part, Unit
+from qc.batch import Batch, Part, Unit
 from qc.pour.correction import Corrected
 from qc.pour.multiple_testing import MASS_SHARE, POSSIBLE_LEVEL
 from qc.results.messages import message
@@ -73,7 +73,11 @@ def assay_list(
         drawn = [placed[index] for index in sorted(chosen)]
     already = {unit.name for unit in drawn}
     revealing = [(unit, why) for unit, why in _revealing(placed, masses) if unit.name not in already]
-    assumed = float(np.hypot(MIXING_PERCENT, _assay_percent(batch.actives)))
+    reasons = tuple((unit.name, why) for unit, why in revealing)
+    repeatabilities = [
+        float(one.assay_repeatability_percent) for one in batch.actives if one.assay_repeatability_percent is not None
+    ]
+    assumed = float(np.hypot(MIXING_PERCENT, max(repeatabilities, default=ASSAY_PERCENT)))
     noise = assumed if measured_percent is None else max(measured_percent, _LEAST_NOISE)
     span = (float(placed[0].pour_order or 0), float(placed[-1].pour_order or 0))
     whole = sorted([*drawn, *(unit for unit, _ in revealing)], key=lambda unit: unit.pour_order or 0)
@@ -81,7 +85,7 @@ def assay_list(
     alone = _power(drawn, span=span, change=change_percent / noise, seed=seed)
     return AssayList(
         random_units=() if done else tuple(unit.name for unit in drawn),
-        revealing=tuple((unit.name, why) for unit, why in revealing),
+        revealing=reasons,
         noise_percent=noise,
         change_percent=change_percent,
         power=power,
@@ -90,7 +94,7 @@ def assay_list(
             "assay_list.listed",
             drawn=tuple(unit.name for unit in drawn),
             done=bool(done),
-            revealing=tuple((unit.name, why) for unit, why in revealing),
+            revealing=reasons,
             noise=noise,
             measured=measured_percent is not None,
             change=change_percent,
@@ -109,11 +113,6 @@ def _revealing(placed: Sequence[Unit], masses: Corrected) -> list[tuple[Unit, st
             unit = masses.series.units[index]
             chosen.setdefault(unit.name, (unit, f"{word}{after}"))
     return list(chosen.values())
-
-
-def _assay_percent(actives: Sequence[Active]) -> float:
-    given = [float(one.assay_repeatability_percent) for one in actives if one.assay_repeatability_percent is not None]
-    return max(given) if given else ASSAY_PERCENT
 
 
 def _power(units: Sequence[Unit], *, span: tuple[float, float], change: float, seed: int) -> float | None:

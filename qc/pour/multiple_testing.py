@@ -51,12 +51,15 @@ class SeriesTest(Struct, frozen=True, kw_only=True):
         test that differences between moulds cannot fool [-].
     detectable : float or None
         Straight change from first to last unit that would have been called with 90 % power, in standard deviations.
+    share : float
+        The part of the false-alarm rate that its group of series may use up [-].
     """
 
     p_alone: float
     p_adjusted: float
     p_value: float
     detectable: float | None
+    share: float
 
 
 def order_tests_of_batch(
@@ -95,24 +98,19 @@ def order_tests_of_batch(
     """
     groups: dict[tuple[tuple[str, ...], tuple[int, ...]], list[int]] = {}
     for index, one in enumerate(prepared):
-        if not _testable(one):
-            continue
-        groups.setdefault((one.series.names, one.levels), []).append(index)
+        if _testable(one):
+            groups.setdefault((one.series.names, one.levels), []).append(index)
     shares = _shares_of_level([prepared[members[0]].series.kind for members in groups.values()])
     found: dict[int, SeriesTest] = {}
-    share_of: dict[int, float] = {}
     for number, (members, share) in enumerate(zip(groups.values(), shares, strict=True)):
-        share_of |= dict.fromkeys(members, share)
         group = [prepared[index] for index in members]
-        tests = _group_tests(group, share=share, seed=seed, number=number, rising=rising_contents, draws=draws)
-        detectable = _detectable(group, tests, span=span, share=share, seed=seed)
-        for index, test, change in zip(members, tests, detectable, strict=True):
-            found[index] = SeriesTest(
-                p_alone=test.p_alone, p_adjusted=test.p_value, p_value=test.p_value, detectable=change
-            )
+        tests = _group_tests(
+            group, span=span, share=share, seed=seed, number=number, rising=rising_contents, draws=draws
+        )
+        found |= zip(members, tests, strict=True)
     for index in sorted(found):
         if prepared[index].blocks and found[index].p_adjusted <= POSSIBLE_LEVEL:
-            second = _unfooled_by_moulds(index, prepared, found, share=share_of[index], seed=seed, draws=draws)
+            second = _unfooled_by_moulds(index, prepared, found, seed=seed, draws=draws)
             found[index] = replace(found[index], p_value=max(found[index].p_adjusted, second))
     return [found.get(index) for index in range(len(prepared))]
 
@@ -133,45 +131,40 @@ def _shares_of_level(kinds: Sequence[SeriesKind]) -> list[float]:
 
 
 def _group_tests(
-    group: Sequence[Corrected], *, share: float, seed: int, number: int, rising: bool, draws: int
-) -> tuple[OrderTest, ...]:
+    group: Sequence[Corrected],
+    *,
+    span: tuple[float, float],
+    share: float,
+    seed: int,
+    number: int,
+    rising: bool,
+    draws: int,
+) -> list[SeriesTest]:
+    """The tests of series of the same units, with the straight change that each would have called."""
+    order, levels = group[0].series.order, group[0].levels
+    places = Places.of(order)
     directions = [
         Monotone.RISING if rising and one.series.kind is not SeriesKind.MASS else Monotone.EITHER for one in group
     ]
     tests: tuple[OrderTest, ...] = ()
-    most = min(draws, max(FIRST_LOOK, MOST_VALUES_PERMUTED // len(group[0].levels)))
+    most = min(draws, max(FIRST_LOOK, MOST_VALUES_PERMUTED // len(levels)))
     for number_drawn in sorted({min(FIRST_LOOK, most), most}):
-        rows = permutations(group[0].levels, draws=number_drawn, random=generator(seed, stream=_PERMUTE + 10 * number))
         tests = joint_order_tests(
             [one.tested for one in group],
-            Places.of(group[0].series.order),
-            rows,
+            places,
+            permutations(levels, draws=number_drawn, random=generator(seed, stream=_PERMUTE + 10 * number)),
             directions=directions,
             share_of_level=share,
             level=POSSIBLE_LEVEL,
         )
         if all(test.p_value > FAR_FROM_A_CALL for test in tests):
             break
-    return tests
-
-
-def _detectable(
-    group: Sequence[Corrected],
-    tests: Sequence[OrderTest],
-    *,
-    span: tuple[float, float],
-    share: float,
-    seed: int,
-) -> list[float | None]:
-    """The straight change that each test of a group would have called, in standard deviations."""
-    order, levels = group[0].series.order, group[0].levels
-    places = Places.of(order)
     critical = [test.critical_value for test in tests]
     if not all(np.ptp(one.tested) for one in group):
         # Equal values hold no scatter to permute; what other values would have shown is a normal series'.
         of_normal = normal_critical_value(places, level=POSSIBLE_LEVEL * share, random=generator(seed, stream=_DETECT))
         critical = [known if np.ptp(one.tested) else of_normal for one, known in zip(group, critical, strict=True)]
-    return detectable_changes(
+    detectable = detectable_changes(
         straight(order, first=span[0], last=span[1]).column,
         places,
         levels=levels,
@@ -179,10 +172,14 @@ def _detectable(
         power=POWER_SHOWN,
         random=generator(seed, stream=_DETECT),
     )
+    return [
+        SeriesTest(p_alone=test.p_alone, p_adjusted=test.p_value, p_value=test.p_value, detectable=change, share=share)
+        for test, change in zip(tests, detectable, strict=True)
+    ]
 
 
 def _unfooled_by_moulds(
-    index: int, prepared: Sequence[Corrected], found: dict[int, SeriesTest], *, share: float, seed: int, draws: int
+    index: int, prepared: Sequence[Corrected], found: dict[int, SeriesTest], *, seed: int, draws: int
 ) -> float:
     """The p-value of a test that holds whatever the moulds differ by.
 
@@ -197,7 +194,7 @@ def _unfooled_by_moulds(
             return found[other_index].p_value
     across = _across_moulds(one)
     within = _within_moulds(one, seed=seed, draws=draws)
-    return min(1.0, 2 * min(across, within) / share)
+    return min(1.0, 2 * min(across, within) / found[index].share)
 
 
 def _across_moulds(one: Corrected) -> float:

@@ -74,9 +74,8 @@ def trend_of(
     change = fitted_change(one, span=span, may_bend=test.p_value <= CLEAR_LEVEL)
     scale = 100 / middle
     effect = (scale * change.change, scale * change.low, scale * change.high) if change else None
-    detectable = None
-    if change and test.detectable is not None:
-        detectable = 100 * test.detectable * change.scatter / middle
+    percent, low, high = effect or (None, None, None)
+    detectable = scale * test.detectable * change.scatter if change and test.detectable is not None else None
     flag = _flag(one, test, detectable=detectable, important=important)
     steps = monotone_steps(one)
     shape = _shape(one, change) if change else ""
@@ -104,9 +103,9 @@ def trend_of(
         n=n,
         p_value=test.p_value,
         p_alone=test.p_alone,
-        change_percent=effect[0] if effect else None,
-        change_low_percent=effect[1] if effect else None,
-        change_high_percent=effect[2] if effect else None,
+        change_percent=percent,
+        change_low_percent=low,
+        change_high_percent=high,
         detectable_percent=detectable,
         shape=shape,
         measure=one.series.measure,

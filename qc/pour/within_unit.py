@@ -7,6 +7,8 @@ from collections import defaultdict
 from fractions import Fraction
 from statistics import fmean, stdev
 
+from msgspec.structs import replace
+
 from qc.batch import Batch, Part
 from qc.contents import Scale, active_named, determinations, scale_of, typed
 from qc.results.messages import Message, message
@@ -84,29 +86,19 @@ def _between_units(parts: dict[str, dict[Part, float]]) -> float | None:
 def _compared(active: str, first: Part, second: Part, ratios: list[float], spread: float | None) -> WithinUnit:
     n, middle = len(ratios), fmean(ratios)
     ratio, what = math.exp(middle), f"{first.value} over {second.value}"
+    found = WithinUnit(active=active, parts=what, n=n, ratio=ratio, between_units_percent=spread)
     if n < 2:
-        return WithinUnit(
-            active=active,
-            parts=what,
-            n=n,
-            ratio=ratio,
-            between_units_percent=spread,
-            sentence=message("parts.one_unit", active=active, parts=what, ratio=ratio),
-        )
+        return replace(found, sentence=message("parts.one_unit", active=active, parts=what, ratio=ratio))
     error = stdev(ratios) / math.sqrt(n)
     half = two_sided_quantile(0.95, df=n - 1) * error
     p_value = two_sided_p(middle / error, df=n - 1) if error > 0 else float(middle == 0)
     low, high = math.exp(middle - half), math.exp(middle + half)
     richer = first if ratio > 1 else second
-    return WithinUnit(
-        active=active,
-        parts=what,
-        n=n,
-        ratio=ratio,
+    return replace(
+        found,
         low=low,
         high=high,
         p_value=p_value,
-        between_units_percent=spread,
         sentence=message(
             "parts.compared",
             active=active,
