@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from pathlib import Path
 
 from msgspec import Struct
 
@@ -64,6 +65,11 @@ class InputProblems(ValueError):
     def __init__(self, problems: Iterable[Problem]) -> None:
         self.problems: tuple[Problem, ...] = tuple(problems)
         super().__init__("\n".join(str(problem) for problem in self.problems))
+
+    @classmethod
+    def of_file(cls, path: Path, found: str, mend: str) -> InputProblems:
+        """The one problem of a file as a whole."""
+        return cls([Problem(file=path.name or str(path), sheet="", cell="", found=found, mend=mend)])
 
 
 class Notice(Struct, frozen=True, kw_only=True):

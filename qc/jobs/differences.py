@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any
 
 from msgspec import Struct
@@ -71,26 +71,22 @@ def rule_differences(before: Document, after: Document) -> tuple[Difference, ...
     before, after : mapping
         The `rules` part of each seal.
     """
-    return tuple(
-        difference
-        for id in dict.fromkeys((*before, *after))
-        for difference in _of_records(f"rule {id}", _record(before, id), _record(after, id))
-    )
+
+    def flat(rule: Document) -> Document:
+        return {"edition": rule.get("edition"), "SHA-256 of its record": rule.get("sha256")}
+
+    return tuple(_of_each("rule ", before, after, flat=flat, only_one=flat))
 
 
 def verdict_differences(before: Document, after: Document) -> tuple[Difference, ...]:
     """The differences in verdicts and figures only: what two judgings of one input must have in common."""
+    heads = ({what: one.get(what) for what in ("verdict", "rule_set")} for one in (before, after))
+    tests = (_tests_by_name(one) for one in (before, after))
     return (
-        *_of_records("batch", {"verdict": before.get("verdict")}, {"verdict": after.get("verdict")}),
-        *_of_records("batch", {"rule_set": before.get("rule_set")}, {"rule_set": after.get("rule_set")}),
-        *_tests(before, after),
+        *_of_records("batch", *heads),
+        *_of_each("", *tests, flat=_flat_test, only_one=lambda test: {"verdict": test.get("verdict")}),
         *_of_records("planned mass", _part(before, "planned_mass"), _part(after, "planned_mass")),
     )
-
-
-def _record(rules: Document, id: str) -> Document:
-    rule = _part(rules, id)
-    return {"edition": rule.get("edition"), "SHA-256 of its record": rule.get("sha256")}
 
 
 def _part(document: Document, name: str) -> Document:
@@ -106,24 +102,25 @@ def _of_records(where: str, before: Document, after: Document) -> Iterator[Diffe
             yield Difference(where=where, what=what, before=was, after=now)
 
 
+def _of_each(
+    where: str,
+    before: Mapping[str, Document],
+    after: Mapping[str, Document],
+    *,
+    flat: Callable[[Document], Document],
+    only_one: Callable[[Document], Document],
+) -> Iterator[Difference]:
+    """Differences between records of one name, as `flat` has them; of a name in one result only, as `only_one` has."""
+    for name in dict.fromkeys((*before, *after)):
+        sides = before.get(name), after.get(name)
+        told = only_one if None in sides else flat
+        yield from _of_records(f"{where}{name}", *({} if side is None else told(side) for side in sides))
+
+
 def _told(value: object) -> object:
     if isinstance(value, Sequence) and not isinstance(value, str):
         return ", ".join(str(item) for item in value) or None
     return value
-
-
-def _tests(before: Document, after: Document) -> Iterator[Difference]:
-    was, now = _tests_by_name(before), _tests_by_name(after)
-    for name in dict.fromkeys((*was, *now)):
-        if name not in was or name not in now:
-            yield Difference(
-                where=name,
-                what="verdict",
-                before=was[name].get("verdict") if name in was else None,
-                after=now[name].get("verdict") if name in now else None,
-            )
-            continue
-        yield from _of_records(name, _flat_test(was[name]), _flat_test(now[name]))
 
 
 def _tests_by_name(document: Document) -> dict[str, Document]:
@@ -152,13 +149,8 @@ def _units(before: Document, after: Document) -> Iterator[Difference]:
     """What was found of each unit, where both results tell it."""
     if "units" not in before or "units" not in after:
         return
-    was, now = ({unit["unit"]: unit for unit in document["units"]} for document in (before, after))
-    for name in dict.fromkeys((*was, *now)):
-        if name not in was or name not in now:
-            there, here = ("entered" if name in units else None for units in (was, now))
-            yield Difference(where=f"unit {name}", what="record", before=there, after=here)
-            continue
-        yield from _of_records(f"unit {name}", _flat_unit(was[name]), _flat_unit(now[name]))
+    units = ({unit["unit"]: unit for unit in document["units"]} for document in (before, after))
+    yield from _of_each("unit ", *units, flat=_flat_unit, only_one=lambda unit: {"record": "entered"})
 
 
 def _flat_unit(unit: Document) -> Document:

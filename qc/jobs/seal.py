@@ -22,6 +22,7 @@ from qc.results import JudgedBatch
 from qc.rules.rule_books import is_house_file, rule_digests, set_digest
 
 SEAL = "seal"
+OPTIONS = ("form", "label_mg", "displacement", "decimal", "separator")
 _Value = str | int | float | bool | None
 
 
@@ -54,13 +55,7 @@ class SealedCall(Struct, frozen=True, kw_only=True):
 
     def options(self) -> ReadOptions:
         """The facts that the call gave, for a second reading."""
-        return ReadOptions(
-            form=self.form,
-            label_mg=self.label_mg,
-            displacement=self.displacement,
-            decimal=self.decimal,
-            separator=self.separator,
-        )
+        return ReadOptions(**{name: getattr(self, name) for name in OPTIONS})
 
 
 class EnteredBy(Struct, frozen=True, kw_only=True):
@@ -148,19 +143,15 @@ def sealed(document: Mapping[str, object], *, judged: JudgedBatch, asked: Asked)
         result_sha256=result_sha256(document),
         rule_set=SealedRuleSet(id=judged.rule_set, file=asked_for.file, sha256=asked_for.sha256),
         rules={
-            one.id: SealedRule(edition=one.edition, file=one.file, sha256=one.sha256, builds_on=one.builds_on)
+            one.id: convert(one, SealedRule, from_attributes=True)
             for one in rule_digests((rule.id for rule in judged.rules_used), rules=rules)
         },
         asked=SealedCall(
-            form=options.form,
-            label_mg=options.label_mg,
-            displacement=options.displacement,
-            decimal=options.decimal,
-            separator=options.separator,
+            **{name: getattr(options, name) for name in OPTIONS},
             rules=None if rules is None else Path(rules).name if is_house_file(rules) else str(rules),
         ),
         qc_version=__version__,
-        entered_by=EnteredBy(made_by=batch.made_by, weighed_by=batch.weighed_by, checked_by=batch.checked_by),
+        entered_by=convert(batch, EnteredBy, from_attributes=True),
     )
     return {**document, SEAL: to_builtins(seal)}
 

@@ -19,7 +19,6 @@ from qc.jobs.seal import result_sha256
 from qc.jobs.supersede import next_free_folder, superseding
 from qc.jobs.verify import Line, Outcome, Status, Verified, verify_report
 from qc.jobs.verify import again as verify_again
-from qc.jobs.verify import origin as verify_origin
 from qc.problems import InputProblems
 from qc.readers.options import ReadOptions
 from qc.rules.rule_books import RuleDigest, rule_digests
@@ -322,8 +321,7 @@ class TestLaterVersion:
 
     @pytest.fixture(autouse=True)
     def later(self, monkeypatch: pytest.MonkeyPatch) -> None:
-        for module in (verify_origin, verify_again):
-            monkeypatch.setattr(module, "__version__", "0.2.0")
+        monkeypatch.setattr(verify_again, "__version__", "0.2.0")
 
     def test_the_same_judgement_belongs_together(self, copied: Path) -> None:
         verified = verify_report(copied / "built-in")
@@ -334,7 +332,7 @@ class TestLaterVersion:
         def newer(ids: list[str], *, rules: str | Path | None) -> tuple[RuleDigest, ...]:
             return tuple(replace(one, edition="13.0", sha256="0" * 64) for one in rule_digests(ids, rules=rules))
 
-        monkeypatch.setattr(verify_origin, "rule_digests", newer)
+        monkeypatch.setattr(verify_again, "rule_digests", newer)
         verified = verify_report(copied / "built-in")
         told = {line.what: line.told for line in verified.lines if line.state is Status.REMARK}
         assert told["rule ph-eur-2.9.5"].endswith(", today 13.0")
@@ -344,7 +342,7 @@ class TestLaterVersion:
         def gone(ids: list[str], *, rules: str | Path | None) -> tuple[RuleDigest, ...]:
             raise InputProblems([])
 
-        monkeypatch.setattr(verify_origin, "rule_digests", gone)
+        monkeypatch.setattr(verify_again, "rule_digests", gone)
         remarks = [line for line in verify_report(copied / "built-in").lines if line.state is Status.REMARK]
         assert {line.told for line in remarks} == {"is not among the rules of today"}
 

@@ -8,9 +8,8 @@ from pathlib import Path
 
 from msgspec import Struct, to_builtins
 
-from qc.jobs.verify.again import AGAIN, judged_again
+from qc.jobs.verify.again import AGAIN, judged_again, origin_of
 from qc.jobs.verify.files import Line, Status, filed_together, pages_of_this_result, report_folder, result_and_seal
-from qc.jobs.verify.origin import origin_of
 
 __all__ = ["Line", "Outcome", "Status", "Verified", "verify_report"]
 

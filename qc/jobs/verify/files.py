@@ -14,8 +14,8 @@ from msgspec import Struct
 from msgspec.structs import asdict
 
 from qc.document import SCHEMA, as_text
-from qc.jobs.seal import Seal, result_sha256, seal_of
-from qc.problems import InputProblems, Problem
+from qc.jobs.seal import SEAL, Seal, result_sha256, seal_of
+from qc.problems import InputProblems
 from qc.show.sums import SUMS, read_sums, sums_text
 from qc.show.write import HTML, JSON, PDF
 
@@ -57,6 +57,11 @@ class FiledResult(Struct, frozen=True, kw_only=True):
     seal: Seal
 
 
+def held(what: str, holds: bool, told: str, otherwise: str) -> Line:
+    """A point that either holds or is broken, with what is told in either case."""
+    return Line(Status.HOLDS, what, told) if holds else Line(Status.BROKEN, what, otherwise)
+
+
 def report_folder(report: Path) -> ReportFolder:
     """The report in a folder, or beside a file of it.
 
@@ -67,15 +72,16 @@ def report_folder(report: Path) -> ReportFolder:
     """
     folder = report.parent if report.is_file() else report
     if not folder.is_dir():
-        _refuse(report, "there is no such folder", "Give the folder of a report, or a file in it")
+        raise InputProblems.of_file(report, "there is no such folder", "Give the folder of a report, or a file in it")
     try:
         files = _read(folder, {HTML, PDF, JSON, SUMS})
         files |= _read(folder, _listed(files.get(SUMS, b"")) - set(files))
     except OSError as failure:
-        _refuse(report, f"the report cannot be read ({failure.strerror or failure})", "See whether you may read it")
+        found = f"the report cannot be read ({failure.strerror or failure})"
+        raise InputProblems.of_file(report, found, "See whether you may read it") from failure
     if SUMS not in files and JSON not in files:
         found = f"this is not the folder of a report: it holds neither {SUMS} nor {JSON}"
-        _refuse(report, found, "Give the folder that qc check wrote")
+        raise InputProblems.of_file(report, found, "Give the folder that qc check wrote")
     return ReportFolder(path=folder, files=files)
 
 
@@ -89,10 +95,6 @@ def _listed(sums: bytes) -> set[str]:
         return set(read_sums(sums.decode()))
     except ValueError:
         return set()
-
-
-def _refuse(report: Path, found: str, mend: str) -> NoReturn:
-    raise InputProblems([Problem(file=report.name or str(report), sheet="", cell="", found=found, mend=mend)])
 
 
 def filed_together(folder: ReportFolder) -> list[Line]:
@@ -141,16 +143,17 @@ def result_and_seal(folder: ReportFolder) -> tuple[FiledResult | None, list[Line
     lines = []
     if as_text(document).encode() != content:
         lines.append(Line(Status.BROKEN, JSON, "is not in the form in which it was written: it was changed"))
-    if result_sha256(document) != seal.result_sha256:
-        lines.append(Line(Status.BROKEN, "result", "is not the one that was sealed: its digest is another one"))
-    else:
-        lines.append(Line(Status.HOLDS, "result", f"is the one that was sealed ({seal.result_sha256[:12]}...)"))
+    lines.append(
+        held(
+            "result",
+            result_sha256(document) == seal.result_sha256,
+            f"is the one that was sealed ({seal.result_sha256[:12]}...)",
+            "is not the one that was sealed: its digest is another one",
+        )
+    )
     apart = _said_otherwise(document, seal)
-    if apart:
-        lines.append(Line(Status.BROKEN, "seal", f"differs from the result in {', '.join(apart)}"))
-    else:
-        told = "says the same as the result about input, rules, version and names"
-        lines.append(Line(Status.HOLDS, "seal", told))
+    told = "says the same as the result about input, rules, version and names"
+    lines.append(held(SEAL, not apart, told, f"differs from the result in {', '.join(apart)}"))
     return FiledResult(folder=folder, document=document, seal=seal), lines
 
 
@@ -194,14 +197,11 @@ def pages_of_this_result(filed: FiledResult) -> list[Line]:
             **{f"rule {id}": rule.sha256 for id, rule in seal.rules.items()},
         }
         missing = [what for what, digest in wanted.items() if digest not in printed]
-        if missing or _IN_HEAD.findall(page) != [seal.result_sha256]:
-            told = f"does not print the digest of {', '.join(missing or ['the result'])}"
-            lines.append(Line(Status.BROKEN, HTML, told))
-        else:
-            lines.append(Line(Status.HOLDS, HTML, "prints the digests of this result, its input and its rules"))
+        holds = not missing and _IN_HEAD.findall(page) == [seal.result_sha256]
+        told = "prints the digests of this result, its input and its rules"
+        lines.append(held(HTML, holds, told, f"does not print the digest of {', '.join(missing or ['the result'])}"))
     if PDF in files:
-        if set(_IN_PDF.findall(files[PDF])) == {seal.result_sha256.encode()}:
-            lines.append(Line(Status.HOLDS, PDF, "carries the digest of this result"))
-        else:
-            lines.append(Line(Status.BROKEN, PDF, "does not carry the digest of this result"))
+        holds = set(_IN_PDF.findall(files[PDF])) == {seal.result_sha256.encode()}
+        told = "carries the digest of this result"
+        lines.append(held(PDF, holds, told, "does not carry the digest of this result"))
     return lines

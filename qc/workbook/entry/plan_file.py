@@ -12,7 +12,7 @@ from typing import Any
 from qc.batch import Batch
 from qc.fields.field import Field, Holds
 from qc.fields.sheets import ACTIVES, BATCH
-from qc.problems import InputProblems, Problem
+from qc.problems import InputProblems
 from qc.readers.actives import read_actives
 from qc.readers.cells import CellKind, Noted, SheetCell, SheetTable
 from qc.readers.located import Entry, LocatedTable
@@ -77,7 +77,7 @@ def read_plan(path: Path) -> Plan:
         return Plan(batch=Batch(units=(), actives=given, **facts), **own)
     except ValueError as error:
         found, _, mend = str(error).rpartition(": ")
-        raise _unusable(path, found, mend[:1].upper() + mend[1:]) from None
+        raise InputProblems.of_file(path, found, mend[:1].upper() + mend[1:]) from None
 
 
 def _content(path: Path) -> dict[str, Any]:
@@ -85,13 +85,9 @@ def _content(path: Path) -> dict[str, Any]:
         with path.open("rb") as file:
             return tomllib.load(file, parse_float=Decimal)
     except FileNotFoundError:
-        raise _unusable(path, "there is no such file", "See whether its name is typed right") from None
+        raise InputProblems.of_file(path, "there is no such file", "See whether its name is typed right") from None
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise _unusable(path, f"the file is not sound TOML: {error}", "Mend the line it names") from None
-
-
-def _unusable(path: Path, found: str, mend: str) -> InputProblems:
-    return InputProblems([Problem(file=path.name, sheet="", cell="", found=found, mend=mend)])
+        raise InputProblems.of_file(path, f"the file is not sound TOML: {error}", "Mend the line it names") from None
 
 
 def _known(
