@@ -13,17 +13,24 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from qc.document import result_document
-from qc.jobs.report_planes import with_planes
 from qc.jobs.seal import Asked, sealed
 from qc.judging.judge import judge_batch
-from qc.readers.options import KnownForms, ReadOptions
+from qc.readers.options import ReadOptions
 from qc.readers.read import read_batch
-from qc.results import JudgedBatch
+from qc.results import JudgedBatch, OperatingCurve, PassPlane, TestResult
 from qc.rules.built_in import rule_ids, set_ids
 from qc.rules.forms import find_form, nearest_forms
+from qc.rules.kinds import dosage_units
+from qc.rules.kinds.dosage_units.record import DosageUnitRule
 from qc.rules.rule_books import RuleBook, rule_book
 
 REPORTS = Path("reports")
+CONFIDENCE = 0.95
+LEAST_SD = 0.05
+REACH_OF_SD = 0.8
+"""How far the planes reach, as a share of the limit of the acceptance value; no batch with more is likely to pass."""
+POINTS_OF_PLANE = 33
+POINTS_OF_CURVE = 41
 
 
 class Checked(Struct, frozen=True, kw_only=True):
@@ -76,13 +83,62 @@ def with_rule_words(options: ReadOptions, *, rules_are_given: bool = False) -> R
         Whether the call names the rules itself, so that the field Rules is not used.
     """
     known_rules = None if rules_are_given else frozenset((*set_ids(), *rule_ids()))
-    forms = KnownForms(is_known=lambda text: find_form(text) is not None, nearest=_nearest)
-    return replace(options, known_rules=known_rules, known_forms=forms)
+    return replace(options, known_rules=known_rules, form_meant=_form_meant)
 
 
-def _nearest(text: str) -> str | None:
-    near = nearest_forms(text, most=1)
-    return near[0].name if near else None
+def _form_meant(text: str) -> str | None:
+    if find_form(text) is not None:
+        return None
+    return next((form.name for form in nearest_forms(text, most=1)), "")
+
+
+def with_planes(judged: JudgedBatch, *, book: RuleBook) -> JudgedBatch:
+    """A judged batch with the plane and the curve of every dosage-unit test that has a mean and a spread.
+
+    Parameters
+    ----------
+    judged : JudgedBatch
+        As the judge left it.
+    book : RuleBook
+        The rules it was judged by.
+
+    Returns
+    -------
+    JudgedBatch
+        The same, with `pass_planes` and `operating_curves`.
+    """
+    drawn = [
+        found
+        for test in judged.tests
+        if (rule := dosage_units.KIND.own(book.rules.get(test.rule))) is not None
+        and (found := _of_test(test, rule)) is not None
+    ]
+    return replace(
+        judged,
+        pass_planes=tuple(plane for plane, _ in drawn),
+        operating_curves=tuple(curve for _, curve in drawn),
+    )
+
+
+def _of_test(test: TestResult, rule: DosageUnitRule) -> tuple[PassPlane, OperatingCurve] | None:
+    from qc.assurance.joint_region import joint_region
+    from qc.assurance.planes import operating_curve, pass_plane
+
+    mean, sd = test.figures.get("mean_percent"), test.figures.get("sd_percent")
+    if mean is None or not sd or test.n < 2:
+        return None
+    target = test.figures.get("target_percent")
+    target = 100.0 if target is None else float(target)
+    region = joint_region(float(mean), float(sd), n=test.n, confidence=CONFIDENCE)
+    top = float(rule.l1_percent) * REACH_OF_SD
+    # The grid stays where chances change, however far out the sample lies; its region is drawn as far as there is room.
+    plan = dosage_units.KIND.plan(rule, target_percent=target)
+    plane = pass_plane(plan=plan, rule=rule, region=region, sds=(LEAST_SD, top), points=POINTS_OF_PLANE)
+    top = max(top, 1.25 * float(sd))
+    curve = operating_curve(
+        plan=plan, rule=rule, mean=float(mean), region=region, sds=(0.0, top), points=POINTS_OF_CURVE
+    )
+    return replace(plane, active=test.active), replace(curve, active=test.active)
 
 
 def default_report_folder(judged: JudgedBatch, *, path: Path) -> Path:

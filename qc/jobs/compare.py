@@ -94,8 +94,8 @@ def compare_entries(a: Path, b: Path, *, options: ReadOptions) -> Comparison:
     if problems:
         raise InputProblems(problems)
     first, second = entered
-    without_active = _may_leave_out_the_active(first, second)
-    here, there = (_by_key(one, without_active=without_active) for one in (first, second))
+    here = _by_key(first, active=_only_one(first.actives or second.actives))
+    there = _by_key(second, active=_only_one(second.actives or first.actives))
     cells = 0
     differences: list[CellDifference] = []
     for sheet in (known.name for known in SHEETS.values()):
@@ -117,16 +117,16 @@ def compare_entries(a: Path, b: Path, *, options: ReadOptions) -> Comparison:
     )
 
 
-def _may_leave_out_the_active(first: Entered, second: Entered) -> bool:
-    """Whether one entry names its only active and the other, a bare table perhaps, does not name it at all."""
-    named = [{row.key[1] for row in one.rows if row.sheet == "Assay"} for one in (first, second)]
-    return {""} in named and all(len(names) <= 1 for names in named)
+def _only_one(actives: set[str]) -> str:
+    """What an assay that names no active is of: the only one of its entry, or of the other where it names none."""
+    return next(iter(actives)) if len(actives) == 1 else ""
 
 
-def _by_key(entered: Entered, *, without_active: bool) -> dict[RowKey, EnteredRow]:
+def _by_key(entered: Entered, *, active: str) -> dict[RowKey, EnteredRow]:
+    """The rows by sheet, key and place among the rows of that key; an assay that names no active is of `active`."""
     rows: dict[RowKey, EnteredRow] = {}
     for row in entered.rows:
-        key = (row.key[0], "", row.key[2]) if without_active and row.sheet == "Assay" else row.key
+        key = (row.key[0], row.key[1] or active, row.key[2]) if row.sheet == "Assay" else row.key
         occurrence = 1
         while (row.sheet, key, occurrence) in rows:
             occurrence += 1

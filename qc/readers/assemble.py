@@ -55,7 +55,6 @@ def batch_from_book(book: Book, *, options: ReadOptions, findings: Noted, source
         "cavity_pours": _cavity_pours(sheets["Cavities"]) if "Cavities" in sheets else (),
         "checks": _checks(sheets["Checks"]) if "Checks" in sheets else (),
         "dosage_form": dosage_form(batch, options, book=book, findings=findings),
-        "rules": options.rules or facts.get("rules"),
         "source": source,
     }
     if batch:

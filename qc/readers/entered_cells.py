@@ -7,7 +7,7 @@ cell by the field that its heading names: "Mass (g)" and "Mass (mg)" are one fie
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from decimal import Decimal
 from pathlib import Path
 
@@ -89,6 +89,12 @@ class Entered(Struct, frozen=True, kw_only=True):
     rows: tuple[EnteredRow, ...]
     unread: tuple[Problem, ...]
 
+    @property
+    def actives(self) -> set[str]:
+        """Every active that it names, in the form in which names are compared."""
+        places = {"Actives": 0, "Assay": 1}
+        return {row.key[places[row.sheet]] for row in self.rows if row.sheet in places} - {""}
+
 
 def read_entered(path: Path, *, options: ReadOptions) -> Entered:
     """Read what was entered, without asking whether it makes a batch.
@@ -122,7 +128,7 @@ def read_entered(path: Path, *, options: ReadOptions) -> Entered:
             rows += _bare_rows(table)
         else:
             rows += [_row(table, entry) for entry in table.entries]
-    return Entered(rows=tuple(_with_only_active(rows)), unread=tuple(findings.problems))
+    return Entered(rows=tuple(rows), unread=tuple(findings.problems))
 
 
 def _fact(table: LocatedTable, attribute: str, entry: Entry) -> EnteredRow:
@@ -176,19 +182,6 @@ def _cell(table: LocatedTable, attribute: str, entry: Entry) -> EnteredCell:
         value=cell.shown if value is None else value,
         stored_number=cell.kind is CellKind.NUMBER,
     )
-
-
-def _with_only_active(rows: Sequence[EnteredRow]) -> list[EnteredRow]:
-    """The rows, an assay that names no active under the only active there is: naming it then is left to choice."""
-    named = {row.key[0] for row in rows if row.sheet == "Actives"}
-    named |= {row.key[1] for row in rows if row.sheet == "Assay"} - {""}
-    if len(named) != 1:
-        return list(rows)
-    (only,) = named
-    return [
-        replace(row, key=(row.key[0], only, row.key[2])) if row.sheet == "Assay" and not row.key[1] else row
-        for row in rows
-    ]
 
 
 def _place(table: LocatedTable, address: str) -> str:

@@ -16,21 +16,6 @@ from qc.readers.typed_number import DecimalMark as DecimalMark
 HOUSE_FILE = ".toml"
 
 
-class KnownForms(Struct, frozen=True, kw_only=True):
-    """The dosage forms that rules exist for, asked by the readers, which know no rule.
-
-    Parameters
-    ----------
-    is_known : callable
-        Whether a text names one of them.
-    nearest : callable
-        The name that looks most like a text, or None.
-    """
-
-    is_known: Callable[[str], bool]
-    nearest: Callable[[str], str | None]
-
-
 class ReadOptions(Struct, frozen=True, kw_only=True):
     """Facts that come from the call.
 
@@ -42,26 +27,24 @@ class ReadOptions(Struct, frozen=True, kw_only=True):
         Label claim of the one active of a bare table [mg].
     displacement : Decimal or None
         Displacement value of the one active of a bare table [g of active that displaces 1 g of base].
-    rules : str or None
-        Rules to judge by; goes before what the input names.
     decimal : "comma", "point" or None
         The decimal mark of numbers typed as text, where the file leaves it open.
     separator : str or None
         What separates the fields of a delimited file, where it cannot be recognised: "," or ";" or a tab.
     known_rules : frozenset of str or None
         Names that the field Rules may hold besides the path of a .toml file; not checked when None.
-    known_forms : KnownForms or None
-        What a dosage form is held against; not checked when None.
+    form_meant : callable or None
+        What a dosage form is held against, since the readers know no rule: of a text that names no form the name that
+        looks most like it, or "" when none does; None of a form that rules exist for. Not checked when None.
     """
 
     form: str | None = None
     label_mg: Decimal | None = None
     displacement: Decimal | None = None
-    rules: str | None = None
     decimal: DecimalMark | None = None
     separator: str | None = None
     known_rules: frozenset[str] | None = None
-    known_forms: KnownForms | None = None
+    form_meant: Callable[[str], str | None] | None = None
 
 
 def dosage_form(batch: LocatedTable | None, options: ReadOptions, *, book: Book, findings: Noted) -> str | None:
@@ -69,33 +52,34 @@ def dosage_form(batch: LocatedTable | None, options: ReadOptions, *, book: Book,
 
     What the call says must not contradict what the workbook says, and either must be a form that rules exist for.
     """
-    said, known = options.form, options.known_forms
+    said = options.form
     entered: str | None = batch.entries[0].value("dosage_form") if batch else None
     if batch and entered is not None:
         if said is not None and same_name(entered) != same_name(said):
             found = f'the dosage form is "{entered}" here, but the call says "{said}"'
             batch.refuse(batch.entries[0], "dosage_form", found, "Leave out --form, or mend the workbook")
-        elif known is not None and not known.is_known(entered):
+        elif mend := _other_form(entered, options):
             found = f'dosage form "{entered}" is none that a rule here names'
-            batch.refuse(batch.entries[0], "dosage_form", found, _other_form(entered, known, lead="Type"))
+            batch.refuse(batch.entries[0], "dosage_form", found, f"Type {mend}")
         return entered
-    if said is not None and known is not None and not known.is_known(said):
+    if said is not None and (mend := _other_form(said, options)):
         found = f'--form "{said}" is no dosage form that a rule here names'
-        findings.refuse_input(book.file, found=found, mend=_other_form(said, known, lead="Give"))
+        findings.refuse_input(book.file, found=found, mend=f"Give {mend}")
     return said
 
 
-def _other_form(text: str, known: KnownForms, *, lead: str) -> str:
-    near = known.nearest(text)
-    if near is None:
-        return f"{lead} the form by its name, for example suppositories"
-    return f"{lead} {near} if that is meant"
+def _other_form(text: str, options: ReadOptions) -> str:
+    """Which form to name in place of a text that names none; empty where it names one."""
+    meant = options.form_meant(text) if options.form_meant else None
+    if meant is None:
+        return ""
+    return f"{meant} if that is meant" if meant else "the form by its name, for example suppositories"
 
 
 def check_rules_named(batch: LocatedTable, options: ReadOptions) -> None:
     """Refuse a name in the field Rules that no rule set, rule or house file bears."""
     named: str | None = batch.entries[0].value("rules")
-    if named is None or options.known_rules is None or options.rules is not None:
+    if named is None or options.known_rules is None:
         return
     if named in options.known_rules or named.casefold().endswith(HOUSE_FILE):
         return

@@ -6,18 +6,21 @@ from typing import Any
 
 import pytest
 
-from qc.readers.options import KnownForms, ReadOptions
+from qc.readers.options import ReadOptions
 from qc.readers.read import read_batch
 
 Refused = Callable[..., list[str]]
 BookOf = Callable[..., Path]
 TableOf = Callable[..., Path]
 
-FORMS = KnownForms(
-    is_known=lambda text: text.casefold() == "suppositories",
-    nearest=lambda text: "suppositories" if text.startswith("su") else None,
-)
-OPTIONS = ReadOptions(known_forms=FORMS, known_rules=frozenset({"default", "br", "harmonised"}))
+
+def form_meant(text: str) -> str | None:
+    if text.casefold() == "suppositories":
+        return None
+    return "suppositories" if text.startswith("su") else ""
+
+
+OPTIONS = ReadOptions(form_meant=form_meant, known_rules=frozenset({"default", "br", "harmonised"}))
 
 
 def facts(*rows: list[Any]) -> dict[str, list[list[Any]]]:
@@ -38,7 +41,7 @@ def test_an_unknown_form_is_refused_in_its_cell(book_of: BookOf, refused: Refuse
 
 
 def test_an_unknown_form_of_the_call_is_refused_by_its_option(table_of: TableOf, refused: Refused) -> None:
-    options = ReadOptions(known_forms=FORMS, form="supositories")
+    options = ReadOptions(form_meant=form_meant, form="supositories")
     assert refused(table_of("Unit,Mass (g)\n1,2.013\n"), options) == [
         'units.csv: --form "supositories" is no dosage form that a rule here names. '
         "Give suppositories if that is meant."
@@ -72,8 +75,3 @@ def test_an_unknown_name_of_rules_is_refused_in_its_cell_beside_the_others(
 @pytest.mark.parametrize("name", ["br", "rules/house.TOML"])
 def test_a_known_name_of_rules_and_a_house_file_are_read(book_of: BookOf, name: str) -> None:
     assert read_batch(book_of(**facts(["Rules", name])), options=OPTIONS).rules == name
-
-
-def test_the_field_rules_is_not_held_against_anything_where_the_call_names_the_rules(book_of: BookOf) -> None:
-    path = book_of(**facts(["Rules", "zzz"]))
-    assert read_batch(path, options=ReadOptions(known_rules=OPTIONS.known_rules, rules="br")).rules == "br"

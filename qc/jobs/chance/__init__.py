@@ -68,9 +68,6 @@ class Question(Struct, frozen=True, kw_only=True):
         )
 
 
-_KEYS = ("test", "mean_percent", "sd_percent", "pass_first_stage", "pass_overall", "error_bound")
-
-
 class Chance(Struct, frozen=True, kw_only=True, eq=False):
     """The chance of passing a test, for one mean and SD (floats) or many (arrays). Readable by attribute and by key.
 
@@ -96,17 +93,18 @@ class Chance(Struct, frozen=True, kw_only=True, eq=False):
 
     def keys(self) -> list[str]:
         """The names of the parts, in the order of the document."""
-        return list(_KEYS)
+        return [name for name in self.__struct_fields__ if name != "rule"]
 
     def __getitem__(self, name: str) -> str | float | NDArray[np.float64]:
-        if name not in _KEYS:
+        if name not in self.keys():
             raise KeyError(name)
         value: str | float | NDArray[np.float64] = getattr(self, name)
         return value
 
     def as_dict(self) -> dict[str, object]:
         """The document that other programs read: plain numbers, or lists of them."""
-        return {name: _plain(self[name]) for name in _KEYS}
+        figures = {name: self[name] for name in self.keys()}
+        return {name: one if isinstance(one, str | float) else one.tolist() for name, one in figures.items()}
 
 
 def chance(
@@ -347,7 +345,3 @@ def departed_document(departure: Departure, simulated: SimulatedChances, ideal: 
 
 def _float_or_array(values: NDArray[np.float64]) -> float | NDArray[np.float64]:
     return float(values) if values.ndim == 0 else values
-
-
-def _plain(value: str | float | NDArray[np.float64]) -> object:
-    return value if isinstance(value, (str, float)) else value.tolist()
