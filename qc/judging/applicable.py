@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from fractions import Fraction
+from typing import Any, Generic
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from qc.batch import Active, Batch
 from qc.quantities import mean
-from qc.results import Message, message
+from qc.results import Message, TestResult, Verdict, message
+from qc.rules.kind import RuleOfKind
 from qc.rules.kinds import kind_of
 from qc.rules.kinds.dosage_units.record import DosageUnitRule
 from qc.rules.records import Asks, Rule
@@ -18,48 +21,57 @@ from qc.rules.rule_books import RuleBook
 DOSE_UNKNOWN = message("advice.dose_unknown")
 
 
-class AskedTest(Struct, frozen=True, kw_only=True):
+class AskedTest(Struct, Generic[RuleOfKind], frozen=True, kw_only=True):
     """One test that is to be judged: its rule, its active where it is about content, and whether it must be there.
 
-    `cannot_tell` says why it is unknown whether the test applies; the test is then asked for all the same.
+    `form` is the name of the dosage form, empty where that is not known. `cannot_tell` says why it is unknown whether
+    the test applies; the test is then asked for all the same.
     """
 
-    rule: Rule
-    active: Active | None
+    rule: RuleOfKind
+    form: str
     required: bool
+    active: Active | None = None
     cannot_tell: Message | None = None
 
+    def not_assessed(self, *, missing: Message, reason: Message) -> TestResult:
+        """The result of the test while something is missing."""
+        return TestResult(
+            id=self.rule.test,
+            rule=self.rule.id,
+            active=None if self.active is None else self.active.name,
+            verdict=Verdict.NOT_ASSESSED,
+            missing=missing,
+            reasons=(reason,),
+            required=self.required,
+        )
 
-def asked_tests(batch: Batch, *, form: str, actives: Sequence[Active], book: RuleBook) -> tuple[AskedTest, ...]:
+
+def asked_tests(batch: Batch, *, form: str, actives: Sequence[Active], book: RuleBook) -> tuple[AskedTest[Any], ...]:
     """Every test the rule set asks of this form and these actives, in the order of the set."""
-    asked: list[AskedTest] = []
-    for line in book.set.asks:
-        if line.forms and form not in line.forms:
-            continue
-        rule = book.rules[line.rule]
-        if kind_of(rule).per_active:
-            asked += _per_active(batch, line, rule=rule, actives=actives)
-        elif not (line.unless_all_under and actives and all(_under(batch, line, active=one) for one in actives)):
-            asked.append(AskedTest(rule=rule, active=None, required=line.required))
-    return tuple(asked)
+    return tuple(
+        asked
+        for line in book.set.asks
+        if not line.forms or form in line.forms
+        for asked in _asked_by(batch, line, rule=book.rules[line.rule], form=form, actives=actives)
+    )
 
 
-def _per_active(batch: Batch, line: Asks, *, rule: Rule, actives: Sequence[Active]) -> list[AskedTest]:
-    if line.actives != "under":
-        if not actives:
-            return [AskedTest(rule=rule, active=None, required=line.required)]
-        return [AskedTest(rule=rule, active=active, required=line.required) for active in actives]
-    asked = []
-    if not actives:
-        return [AskedTest(rule=rule, active=None, required=False, cannot_tell=DOSE_UNKNOWN)]
-    for active in actives:
-        under = _under(batch, line, active=active)
-        if under is None:
-            reason = message("advice.depends_on_dose", active=active.name)
-            asked.append(AskedTest(rule=rule, active=active, required=line.required, cannot_tell=reason))
-        elif under:
-            asked.append(AskedTest(rule=rule, active=active, required=line.required))
-    return asked
+def _asked_by(
+    batch: Batch, line: Asks, *, rule: Rule, form: str, actives: Sequence[Active]
+) -> Iterator[AskedTest[Any]]:
+    whole = AskedTest(rule=rule, form=form, required=line.required)
+    of_some = line.actives == "under"
+    if not kind_of(rule).per_active:
+        if not (line.unless_all_under and actives and all(_under(batch, line, active=one) for one in actives)):
+            yield whole
+    elif not actives:
+        yield replace(whole, required=False, cannot_tell=DOSE_UNKNOWN) if of_some else whole
+    for active in actives if kind_of(rule).per_active else ():
+        under = _under(batch, line, active=active) if of_some else True
+        if under is not False:
+            reason = message("advice.depends_on_dose", active=active.name) if under is None else None
+            yield replace(whole, active=active, cannot_tell=reason)
 
 
 def _under(batch: Batch, line: Asks, *, active: Active) -> bool | None:
@@ -71,10 +83,9 @@ def _under(batch: Batch, line: Asks, *, active: Active) -> bool | None:
         return True
     if line.fraction_below_percent is None:
         return False
-    mass_g = unit_mass_g(batch)
-    if mass_g is None:
+    share_percent = _share_percent(batch, dose_mg)
+    if share_percent is None:
         return None
-    share_percent = dose_mg / 1000 / mass_g * 100
     return _below(share_percent, Fraction(line.fraction_below_percent), inclusive=line.inclusive)
 
 
@@ -82,20 +93,18 @@ def _below(value: Fraction, threshold: Fraction, *, inclusive: bool) -> bool:
     return value <= threshold if inclusive else value < threshold
 
 
-def unit_mass_g(batch: Batch) -> Fraction | None:
-    """What a unit of this batch weighs: the mean of those weighed, else as planned, else as the mould holds [g]."""
+def _share_percent(batch: Batch, dose_mg: Fraction) -> Fraction | None:
+    """The share of a dose in a unit's mass: the mean of those weighed, else as planned, else as the mould holds."""
     masses = [unit.mass_g for unit in batch.weighed if unit.mass_g is not None]
-    if masses:
-        return mean(masses)
-    entered = batch.planned_mass_g if batch.planned_mass_g is not None else batch.nominal_mass_g
-    return None if entered is None else Fraction(entered)
+    planned_g = batch.planned_mass_g if batch.planned_mass_g is not None else batch.nominal_mass_g
+    mass_g = mean(masses) if masses else None if planned_g is None else Fraction(planned_g)
+    return None if mass_g is None else dose_mg / 1000 / mass_g * 100
 
 
 def dose_at_threshold(batch: Batch, *, active: Active, rule: DosageUnitRule) -> bool | None:
     """Whether a dose is large enough, in mg and in share of the unit's mass, for the mass route; None if unknown."""
-    mass_g = unit_mass_g(batch)
-    if active.label_claim_mg is None or mass_g is None:
+    dose_mg = None if active.label_claim_mg is None else Fraction(active.label_claim_mg)
+    share_percent = None if dose_mg is None else _share_percent(batch, dose_mg)
+    if dose_mg is None or share_percent is None:
         return None
-    dose_mg = Fraction(active.label_claim_mg)
-    share_percent = dose_mg / 1000 / mass_g * 100
     return dose_mg >= Fraction(rule.mass_route_dose_mg) and share_percent >= Fraction(rule.mass_route_fraction_percent)

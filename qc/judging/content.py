@@ -2,131 +2,118 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Callable, Collection, Sequence
 from fractions import Fraction
+from functools import partial
 
 from msgspec.structs import replace
 
 from qc.batch import Active, Batch
 from qc.contents import Found, contents_found, scale_of
-from qc.judging.applicable import dose_at_threshold
+from qc.judging.applicable import AskedTest, dose_at_threshold
 from qc.judging.samples import mass_sample, with_all_units
 from qc.quantities import mean
 from qc.results import TestResult, Verdict, message
 from qc.rules.kinds.content.procedure import judge_contents
 from qc.rules.kinds.content.record import ContentRule
-from qc.rules.kinds.dosage_units.procedure import ToPercent, judge_dosage_units
+from qc.rules.kinds.dosage_units.procedure import judge_dosage_units
 from qc.rules.kinds.dosage_units.record import DosageUnitRule, Route, route_for
 from qc.rules.measured import Measured, Stages, split_by_stage
-from qc.rules.records import Rule
 
 
-def judge_content_rule(batch: Batch, *, rule: ContentRule, active: Active | None, required: bool) -> TestResult:
+def judge_content_rule(batch: Batch, asked: AskedTest[ContentRule]) -> TestResult:
     """Judge the contents of one active about their own mean."""
+    active, rule = asked.active, asked.rule
     found = () if active is None else contents_found(batch, active=active)
     if active is None or not found:
-        return _nothing_assayed(rule, active=active, required=required)
+        return _nothing_assayed(asked)
 
     def judge(less: Collection[str]) -> TestResult:
         scale = scale_of(batch, active=active, less=less)
         if scale is None:
-            blank = _blank(rule, active=active, required=required)
-            return replace(blank, missing=message("tests.label_claim"), reasons=(message("tests.mixed_units"),))
-        kept = [one for one in found if one.unit not in less]
-        measured = [Measured(unit=one.unit, value=value) for one in kept if (value := one.on(scale)) is not None]
-        return judge_contents(_staged(measured, kept, rule=rule), rule=rule, active=active.name, scale=scale)
+            return asked.not_assessed(missing=message("tests.label_claim"), reason=message("tests.mixed_units"))
+        stages = _staged(found, lambda one: one.on(scale), less=less, rule=rule)
+        return judge_contents(stages, rule=rule, active=active.name, scale=scale)
 
     record = with_all_units(judge, left_out=_left_out_and_assayed(batch, found))
     if record.verdict is not Verdict.NOT_ASSESSED:
-        return replace(record, required=required)
+        return replace(record, required=asked.required)
     # Contents that were entered and cannot be laid on one scale keep the batch undecided, whatever the set asks for.
     return replace(record, required=True, without_left_out=None)
 
 
-def judge_dosage_rule(
-    batch: Batch, *, rule: DosageUnitRule, active: Active | None, form: str, required: bool
-) -> TestResult:
+def judge_dosage_rule(batch: Batch, asked: AskedTest[DosageUnitRule]) -> TestResult:
     """Judge the contents of one active against the label; by mass where the table of forms allows it."""
+    active, rule = asked.active, asked.rule
     if active is None:
-        return _nothing_assayed(rule, active=None, required=required)
+        return _nothing_assayed(asked)
     found = contents_found(batch, active=active)
     if not found:
-        return _by_mass(batch, rule=rule, active=active, form=form, required=required)
+        return _by_mass(batch, asked, active=active)
     if any(content.percent is None for content in found):
-        blank = _blank(rule, active=active, required=required)
-        return replace(blank, missing=message("tests.label_claim"), reasons=(message("tests.compares_with_label"),))
+        return asked.not_assessed(missing=message("tests.label_claim"), reason=message("tests.compares_with_label"))
 
     def judge(less: Collection[str]) -> TestResult:
-        kept = [one for one in found if one.unit not in less]
-        measured = [Measured(unit=one.unit, value=one.percent) for one in kept if one.percent is not None]
-        return _against_the_label(
-            _staged(measured, kept, rule=rule), to_percent=list, rule=rule, active=active, route=Route.CONTENT
+        return judge_dosage_units(
+            _staged(found, lambda one: one.percent, less=less, rule=rule),
+            to_percent=list,
+            rule=rule,
+            active=active.name,
+            target_percent=active.target_percent,
+            route=Route.CONTENT,
         )
 
     record = with_all_units(judge, left_out=_left_out_and_assayed(batch, found))
-    return replace(record, required=required)
+    return replace(record, required=asked.required)
 
 
-def _against_the_label(
-    stages: Stages, *, to_percent: ToPercent, rule: DosageUnitRule, active: Active, route: Route
-) -> TestResult:
-    return judge_dosage_units(
-        stages,
-        to_percent=to_percent,
-        rule=rule,
-        active=active.name,
-        target_percent=active.target_percent,
-        route=route,
-    )
-
-
-def _by_mass(batch: Batch, *, rule: DosageUnitRule, active: Active, form: str, required: bool) -> TestResult:
+def _by_mass(batch: Batch, asked: AskedTest[DosageUnitRule], *, active: Active) -> TestResult:
     """The mass route x_i = w_i A / W where it is open; else "not assessed", with its figure for information."""
-    none_assayed = _nothing_assayed(rule, active=active, required=required)
+    rule, assay_percent, sample = asked.rule, active.batch_assay_percent, mass_sample(batch).sample
     at_threshold = dose_at_threshold(batch, active=active, rule=rule)
-    open_route = Route.MASS in {
-        route_for(rule, form=form, at_threshold=side)
-        for side in ((True, False) if at_threshold is None else (at_threshold,))
-    }
-    sample = mass_sample(batch).sample
-    if active.batch_assay_percent is None or not sample:
+    sides = (True, False) if at_threshold is None else (at_threshold,)
+    open_route = any(route_for(rule, form=asked.form, at_threshold=side) is Route.MASS for side in sides)
+    none_assayed = _nothing_assayed(asked)
+    if assay_percent is None or not sample:
         if not open_route:
             return none_assayed
-        missing = message("tests.batch_assay") if active.batch_assay_percent is None else message("tests.masses")
+        missing = message("tests.batch_assay") if assay_percent is None else message("tests.masses")
         return replace(
             none_assayed,
             missing=message("advice.contents", number=rule.first_size, mass_route=missing),
             reasons=(*none_assayed.reasons, message("tests.route_needs", missing=missing)),
         )
-    by_mass = _against_the_label(
+    if at_threshold is None:
+        return asked.not_assessed(missing=message("tests.label_claim"), reason=message("tests.route_by_dose"))
+    by_mass = judge_dosage_units(
         split_by_stage(sample, marked=[None] * len(sample), first_size=rule.first_size, second_size=rule.second_size),
-        to_percent=_mass_to_percent(Fraction(active.batch_assay_percent)),
+        to_percent=partial(_mass_to_percent, assay_percent=Fraction(assay_percent)),
         rule=rule,
-        active=active,
+        active=active.name,
+        target_percent=active.target_percent,
         route=Route.MASS,
     )
-    if at_threshold is None:
-        return replace(
-            none_assayed,
-            missing=message("tests.label_claim"),
-            reasons=(message("tests.route_by_dose"),),
-        )
     if open_route:
-        return replace(by_mass, required=required)
+        return replace(by_mass, required=asked.required)
     value = by_mass.figures.get("acceptance_value")
-    return replace(none_assayed, reasons=(message("tests.route_closed", form=form, value=value),))
+    return replace(none_assayed, reasons=(message("tests.route_closed", form=asked.form, value=value),))
 
 
-def _mass_to_percent(assay_percent: Fraction) -> ToPercent:
-    def to_percent(units: Sequence[Measured]) -> list[Measured]:
-        average = mean([unit.value for unit in units])
-        return [Measured(unit=unit.unit, value=unit.value * assay_percent / average) for unit in units]
-
-    return to_percent
+def _mass_to_percent(units: Sequence[Measured], *, assay_percent: Fraction) -> list[Measured]:
+    average = mean([unit.value for unit in units])
+    return [Measured(unit=unit.unit, value=unit.value * assay_percent / average) for unit in units]
 
 
-def _staged(measured: Sequence[Measured], found: Sequence[Found], *, rule: ContentRule | DosageUnitRule) -> Stages:
-    stages = [content.stage for content in found]
+def _staged(
+    found: Sequence[Found],
+    value_of: Callable[[Found], Fraction | None],
+    *,
+    less: Collection[str],
+    rule: ContentRule | DosageUnitRule,
+) -> Stages:
+    kept = [one for one in found if one.unit not in less]
+    measured = [Measured(unit=one.unit, value=value) for one in kept if (value := value_of(one)) is not None]
+    stages = [one.stage for one in kept]
     return split_by_stage(measured, marked=stages, first_size=rule.first_size, second_size=rule.second_size)
 
 
@@ -135,12 +122,8 @@ def _left_out_and_assayed(batch: Batch, found: Sequence[Found]) -> list[str]:
     return [content.unit for content in found if content.unit in left_out]
 
 
-def _blank(rule: Rule, *, active: Active | None, required: bool) -> TestResult:
-    name = None if active is None else active.name
-    return TestResult(id=rule.test, rule=rule.id, active=name, verdict=Verdict.NOT_ASSESSED, required=required)
-
-
-def _nothing_assayed(rule: ContentRule | DosageUnitRule, *, active: Active | None, required: bool) -> TestResult:
-    blank = _blank(rule, active=active, required=required)
-    missing = message("advice.contents", number=rule.first_size, mass_route="")
-    return replace(blank, missing=missing, reasons=(message("tests.nothing_assayed", active=blank.active),))
+def _nothing_assayed(asked: AskedTest[ContentRule] | AskedTest[DosageUnitRule]) -> TestResult:
+    return asked.not_assessed(
+        missing=message("advice.contents", number=asked.rule.first_size, mass_route=""),
+        reason=message("tests.nothing_assayed", active=None if asked.active is None else asked.active.name),
+    )

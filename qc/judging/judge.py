@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from fractions import Fraction
+from collections.abc import Callable, Mapping, Sequence
+from decimal import Decimal
+from typing import Any
 
 from qc.assurance.assure import assure_batch
 from qc.batch import Batch
@@ -14,13 +15,12 @@ from qc.judging.advice import beside_the_tests, next_steps
 from qc.judging.applicable import AskedTest, asked_tests
 from qc.judging.cannot_say import cannot_say
 from qc.judging.content import judge_content_rule, judge_dosage_rule
-from qc.judging.mass import compare_with_plan, judge_mass_rule, judge_mean_mass, sample_mean_g
+from qc.judging.mass import compare_with_plan, judge_mass_rule, judge_mean_mass
 from qc.judging.mould_side import mould_findings
 from qc.judging.next_units import with_next_units, without_a_draw
 from qc.judging.release import is_of_release, judge_release
 from qc.judging.remarks import remarks
-from qc.judging.samples import mass_sample
-from qc.judging.unit_rows import unit_rows
+from qc.judging.unit_rows import masses_against, unit_rows
 from qc.pour.analysis import IMPORTANT_CHANGE_PERCENT, analyse_pour
 from qc.pour.assay_list import RANDOM_UNITS
 from qc.problems import Notice
@@ -42,8 +42,7 @@ from qc.rules.kinds import kind_of, mean_mass
 from qc.rules.kinds.content.record import ContentRule
 from qc.rules.kinds.dosage_units.acceptance_value import acceptance_boundary
 from qc.rules.kinds.dosage_units.record import DosageUnitRule
-from qc.rules.kinds.mass.bands import band_for
-from qc.rules.kinds.mass.record import MassBand, MassBasis, MassRule
+from qc.rules.kinds.mass.record import MassRule
 from qc.rules.kinds.mean_mass import MeanMassRule
 from qc.rules.records import Rule
 from qc.rules.rule_books import RuleBook
@@ -70,30 +69,26 @@ def judge_batch(batch: Batch, *, book: RuleBook, seed: int | None = None) -> Jud
     drawn_with = _seed(batch) if seed is None else seed
     actives = actives_of(batch)
     form = find_form(batch.dosage_form) if batch.dosage_form else None
-    asked_of_all = asked_tests(batch, form=form.name if form else "", actives=actives, book=book)
-    asked = tuple(one for one in asked_of_all if not is_of_release(one.rule))
-    if form is None:
-        asked = tuple(one for one in asked if isinstance(one.rule, DosageUnitRule))
-        judged = _without_form(batch, book=book, asked=asked)
-    else:
-        judged = tuple(_judge_one(batch, one, form=form.name) for one in asked)
-    of_units = tuple(with_next_units(test, batch=batch, seed=drawn_with) for test in judged)
+    name = form.name if form else ""
+    every = asked_tests(batch, form=name, actives=actives, book=book)
+    asked = [one for one in every if not is_of_release(one.rule) and (form or not _needs_form(one.rule))]
+    judged = [*(_judge_one(batch, one) for one in asked), *(() if form else _waiting_for_form(batch, book=book))]
+    of_units = [with_next_units(test, batch=batch, seed=drawn_with) for test in judged]
     plan = compare_with_plan(batch, rule=next(filter(None, map(mean_mass.KIND.own, book.rules.values())), None))
-    release = judge_release(
-        batch, book=book, asked=asked_of_all, form=form.name if form else "", actives=actives, plan=plan
-    )
+    release = judge_release(batch, book=book, asked=every, form=name, actives=actives, plan=plan)
     verdict = overall((*of_units, *release.asked), beside=release.beside)
     if verdict is BatchVerdict.DOES_NOT_COMPLY:
-        of_units = tuple(without_a_draw(test) for test in of_units)
+        of_units = [without_a_draw(test) for test in of_units]
     tests = (*of_units, *release.asked, *release.beside)
     pour = _pour(batch, book=book, seed=drawn_with, random_units=_first_sample(asked))
     priors = None if book.house_causes is None else house_priors(book.house_causes, file=book.house_file)
     weighed = weigh_causes(batch, priors=priors, trend=pour.trend, seed=drawn_with)
-    band, centre_g = _mass_limits(batch, asked, form=form.name if form else "")
-    content_tests = [
-        (test, one.rule) for test, one in zip(of_units, asked, strict=False) if isinstance(one.rule, ContentRule)
-    ]
-    rows = unit_rows(batch, centre_g=centre_g, band=band, actives=actives, content_tests=content_tests)
+    with_results = list(zip(asked, of_units, strict=False))
+    masses = masses_against(batch, with_results)
+    rows = unit_rows(batch, masses=masses, actives=actives, judged=with_results)
+    mass_limits = _as_floats(masses.limits)
+    of_contents = (one.rule for one in asked if isinstance(one.rule, ContentRule))
+    content_limits = next(((rule.inner_percent, rule.outer_percent) for rule in of_contents), None)
     to_assay = pour.assay_list.random_units if pour.assay_list else ()
     return JudgedBatch(
         batch=batch,
@@ -117,7 +112,7 @@ def judge_batch(batch: Batch, *, book: RuleBook, seed: int | None = None) -> Jud
             *pour.notices,
             *weighed.notices,
             *_form_note(form),
-            *_wrong_form(asked, form.name if form else ""),
+            *_wrong_form(asked),
             *remarks(batch, actives=actives, tests=tests, plan=plan),
             *release.remarks,
         ),
@@ -129,15 +124,11 @@ def judge_batch(batch: Batch, *, book: RuleBook, seed: int | None = None) -> Jud
         ),
         cannot_say=cannot_say(batch, tests),
         unit_rows=rows,
-        mould_findings=mould_findings(
-            rows, inner_percent=None if band is None else float(band.limit_percent), trend=pour.trend
-        ),
+        mould_findings=mould_findings(rows, inner_percent=mass_limits[0], trend=pour.trend),
         boundaries=_boundaries(asked),
         rules_used=_rules_used((*(one.rule for one in asked), *release.rules)),
-        mass_limit_percent=None if band is None else float(band.limit_percent),
-        mass_outer_percent=None if band is None else float(band.outer_percent),
-        content_inner_percent=float(content_tests[0][1].inner_percent) if content_tests else None,
-        content_outer_percent=float(content_tests[0][1].outer_percent) if content_tests else None,
+        mass_limits=mass_limits,
+        content_limits=_as_floats(content_limits),
         seed=drawn_with,
         visual=release.visual,
         reconciliation=release.reconciliation,
@@ -164,7 +155,7 @@ def _clearly_changed(trend: PourTrend) -> frozenset[str | None]:
     return frozenset({*actives, None} if trend.mass.flag is TrendFlag.CLEAR else actives)
 
 
-def _first_sample(asked: Sequence[AskedTest]) -> int:
+def _first_sample(asked: Sequence[AskedTest[Any]]) -> int:
     """Units of the first stage of the content test that is asked for; the usual number where none is."""
     sizes = [kind.sizes(one.rule)[0] for one in asked if (kind := kind_of(one.rule)).per_active]
     return sizes[0] if sizes else RANDOM_UNITS
@@ -174,55 +165,39 @@ def _seed(batch: Batch) -> int:
     return DEFAULT_SEED if batch.source is None else int(batch.source.sha256[:8], 16)
 
 
-def _judge_one(batch: Batch, one: AskedTest, *, form: str) -> TestResult:
-    rule = one.rule
+JUDGES: Mapping[type[Rule], Callable[[Batch, AskedTest[Any]], TestResult]] = {
+    MassRule: judge_mass_rule,
+    ContentRule: judge_content_rule,
+    DosageUnitRule: judge_dosage_rule,
+    MeanMassRule: judge_mean_mass,
+}
+"""By what each kind of rule on units is judged."""
+
+
+def _judge_one(batch: Batch, one: AskedTest[Any]) -> TestResult:
     if one.cannot_tell:
-        return TestResult(
-            id=rule.test,
-            rule=rule.id,
-            active=one.active.name if one.active else None,
-            verdict=Verdict.NOT_ASSESSED,
-            missing=message("tests.dose"),
-            reasons=(one.cannot_tell,),
-            required=one.required,
-        )
-    if isinstance(rule, MassRule):
-        return judge_mass_rule(batch, rule=rule, form=form, required=one.required)
-    if isinstance(rule, ContentRule):
-        return judge_content_rule(batch, rule=rule, active=one.active, required=one.required)
-    if isinstance(rule, DosageUnitRule):
-        return judge_dosage_rule(batch, rule=rule, active=one.active, form=form, required=one.required)
-    assert isinstance(rule, MeanMassRule), "checks of release are judged from the Checks sheet"
-    return judge_mean_mass(batch, rule=rule, required=one.required)
+        return one.not_assessed(missing=message("tests.dose"), reason=one.cannot_tell)
+    return JUDGES[type(one.rule)](batch, one)
 
 
-def _without_form(batch: Batch, *, book: RuleBook, asked: Sequence[AskedTest]) -> tuple[TestResult, ...]:
-    """What can be judged though the form is missing or unknown: contents against the label; the rest waits for it.
+def _needs_form(rule: Rule) -> bool:
+    """Whether a test of units waits where the form is missing or unknown: all but contents against the label."""
+    return not isinstance(rule, DosageUnitRule)
 
-    Each kind of test waits once, under the first rule of the set that is of its kind.
-    """
+
+def _waiting_for_form(batch: Batch, *, book: RuleBook) -> list[TestResult]:
+    """Each kind of test that waits for the form, once, under the first rule of the set that is of its kind."""
     near = nearest_forms(batch.dosage_form) if batch.dosage_form else ()
-    form = batch.dosage_form or ""
-    reason = message("advice.form_unknown", form=form, near=near[0].name if near else "")
-    waiting: dict[str, str] = {}
+    reason = message("advice.form_unknown", form=batch.dosage_form or "", near=near[0].name if near else "")
+    waiting: dict[str, Rule] = {}
     for line in book.set.asks:
         rule = book.rules[line.rule]
-        if not is_of_release(rule) and not isinstance(rule, DosageUnitRule):
-            waiting.setdefault(rule.test, rule.id)
-    return (
-        *(_judge_one(batch, one, form="") for one in asked),
-        *(
-            TestResult(
-                id=test,
-                rule=rule_id,
-                verdict=Verdict.NOT_ASSESSED,
-                missing=message("tests.known_form"),
-                reasons=(reason,),
-                required=True,
-            )
-            for test, rule_id in waiting.items()
-        ),
-    )
+        if not is_of_release(rule) and _needs_form(rule):
+            waiting.setdefault(rule.test, rule)
+    return [
+        AskedTest(rule=rule, form="", required=True).not_assessed(missing=message("tests.known_form"), reason=reason)
+        for rule in waiting.values()
+    ]
 
 
 def overall(tests: Sequence[TestResult], *, beside: Sequence[TestResult] = ()) -> BatchVerdict:
@@ -246,32 +221,23 @@ def overall(tests: Sequence[TestResult], *, beside: Sequence[TestResult] = ()) -
     return BatchVerdict.COMPLIES
 
 
-def _mass_limits(batch: Batch, asked: Sequence[AskedTest], *, form: str) -> tuple[MassBand | None, Fraction | None]:
-    """The limits and the centre that masses are drawn against: those of the first mass rule asked for."""
-    centre = sample_mean_g(mass_sample(batch))
-    if centre is None:
-        return None, None
-    for one in asked:
-        if isinstance(one.rule, MassRule):
-            if one.rule.basis is MassBasis.LABELLED_MASS and batch.planned_mass_g is not None:
-                centre = Fraction(batch.planned_mass_g)
-            return band_for(one.rule, form=form, mean_mg=centre * 1000), centre
-    return None, centre
+def _as_floats(limits: tuple[Decimal, Decimal] | None) -> tuple[float | None, float | None]:
+    return (None, None) if limits is None else (float(limits[0]), float(limits[1]))
 
 
 def _form_note(form: Form | None) -> tuple[Notice, ...]:
     return (Notice(where="Batch, Dosage form", text=form.note),) if form is not None and form.note else ()
 
 
-def _wrong_form(asked: Sequence[AskedTest], form: str) -> tuple[Remark, ...]:
+def _wrong_form(asked: Sequence[AskedTest[Any]]) -> tuple[Remark, ...]:
     return tuple(
-        Remark(where=one.rule.id, text=message("advice.asked_by_name", title=one.rule.title, form=form))
+        Remark(where=one.rule.id, text=message("advice.asked_by_name", title=one.rule.title, form=one.form))
         for one in asked
-        if (forms := kind_of(one.rule).asked_of(one.rule)) and form not in forms
+        if (forms := kind_of(one.rule).asked_of(one.rule)) and one.form not in forms
     )
 
 
-def _boundaries(asked: Sequence[AskedTest]) -> tuple[AcceptanceBoundary, ...]:
+def _boundaries(asked: Sequence[AskedTest[Any]]) -> tuple[AcceptanceBoundary, ...]:
     found = []
     for one in asked:
         if isinstance(one.rule, DosageUnitRule) and one.active is not None:

@@ -9,6 +9,7 @@ from fractions import Fraction
 from msgspec.structs import replace
 
 from qc.batch import Batch
+from qc.judging.applicable import AskedTest
 from qc.judging.samples import MassSample, mass_sample, with_all_units
 from qc.pour.planned_mass import worked_out
 from qc.quantities import deviation_percent, mean
@@ -20,22 +21,22 @@ from qc.rules.kinds.mean_mass import MeanMassRule
 MEAN_TEST = "mean-mass"
 
 
-def judge_mass_rule(batch: Batch, *, rule: MassRule, form: str, required: bool) -> TestResult:
+def judge_mass_rule(batch: Batch, asked: AskedTest[MassRule]) -> TestResult:
     """Judge a batch by a mass rule, with what leaving out the units that carry a reason would change beside it."""
     weighed = mass_sample(batch)
-    labelled_g = batch.planned_mass_g if rule.basis is MassBasis.LABELLED_MASS else None
+    labelled_g = batch.planned_mass_g if asked.rule.basis is MassBasis.LABELLED_MASS else None
 
     def judge(less: Collection[str]) -> TestResult:
         return judge_masses(
             tuple(unit for unit in weighed.sample if unit.unit not in less),
             others=tuple(unit for unit in weighed.others if unit.unit not in less),
-            rule=rule,
-            form=form,
+            rule=asked.rule,
+            form=asked.form,
             labelled_mass_g=labelled_g,
         )
 
     record = with_all_units(judge, left_out=[unit.name for unit in batch.weighed if unit.left_out_because])
-    return replace(record, required=required and record.required)
+    return replace(record, required=asked.required and record.required)
 
 
 def sample_mean_g(weighed: MassSample) -> Fraction | None:
@@ -79,13 +80,13 @@ def _as_decimal(value: Fraction) -> Decimal:
     return Decimal(value.numerator) / Decimal(value.denominator)
 
 
-def judge_mean_mass(batch: Batch, *, rule: MeanMassRule, required: bool) -> TestResult:
+def judge_mean_mass(batch: Batch, asked: AskedTest[MeanMassRule]) -> TestResult:
     """Judge the mean mass against the planned mass."""
+    rule = asked.rule
     plan = compare_with_plan(batch, rule=rule)
-    blank = TestResult(id=MEAN_TEST, rule=rule.id, verdict=Verdict.NOT_ASSESSED, required=required)
     if plan is None or plan.difference_percent is None:
         missing = message("tests.plan") if plan is None else message("tests.masses")
-        return replace(blank, missing=missing, reasons=(message("tests.no_mean_to_compare", missing=missing),))
+        return asked.not_assessed(missing=missing, reason=message("tests.no_mean_to_compare", missing=missing))
     sample = mass_sample(batch).sample
     limit = Limit(
         what="mean_against_plan",
@@ -95,8 +96,10 @@ def judge_mean_mass(batch: Batch, *, rule: MeanMassRule, required: bool) -> Test
         unit="%",
         clause=rule.clause_of("mean_against_plan"),
     )
-    return replace(
-        blank,
+    return TestResult(
+        id=rule.test,
+        rule=rule.id,
+        required=asked.required,
         verdict=Verdict.COMPLIES if plan.met else Verdict.DOES_NOT_COMPLY,
         n=len(sample),
         figures={

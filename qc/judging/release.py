@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 from msgspec import Struct
 
@@ -78,7 +79,7 @@ def judge_release(
     batch: Batch,
     *,
     book: RuleBook,
-    asked: Sequence[AskedTest],
+    asked: Sequence[AskedTest[Any]],
     form: str,
     actives: Sequence[Active],
     plan: PlannedMass | None,
@@ -150,7 +151,7 @@ def judge_release(
     )
 
 
-def _asked_for(asked: Sequence[AskedTest], record: type[RuleOfKind]) -> tuple[RuleOfKind | None, bool]:
+def _asked_for(asked: Sequence[AskedTest[Any]], record: type[RuleOfKind]) -> tuple[RuleOfKind | None, bool]:
     """The rule of a kind that the rule set asks for, and whether the batch cannot comply without its test."""
     for one in asked:
         if isinstance(one.rule, record):

@@ -5,138 +5,132 @@ from __future__ import annotations
 from collections.abc import Sequence
 from decimal import Decimal
 from fractions import Fraction
+from typing import Any
 
-from qc.batch import Active, Batch, Unit
-from qc.contents import Found, contents_found, scale_of
+from msgspec import Struct
+
+from qc.batch import Active, Batch
+from qc.contents import contents_found, scale_of
+from qc.judging.applicable import AskedTest
+from qc.judging.mass import sample_mean_g
 from qc.judging.samples import mass_sample
 from qc.quantities import deviation_percent, mean
 from qc.results import Place, TestResult, UnitContent, UnitRow
 from qc.rules.kinds.content.record import ContentRule
-from qc.rules.kinds.mass.record import MassBand
+from qc.rules.kinds.mass.record import MassBasis, MassRule
+
+JudgedTests = Sequence[tuple[AskedTest[Any], TestResult]]
+"""Tests of units as they were asked for, each with its result."""
 
 
-def unit_rows(
-    batch: Batch,
-    *,
-    centre_g: Fraction | None,
-    band: MassBand | None,
-    actives: Sequence[Active],
-    content_tests: Sequence[tuple[TestResult, ContentRule]],
-) -> tuple[UnitRow, ...]:
+class Against(Struct, frozen=True, kw_only=True):
+    """What the values of one series are laid against: the mean of a sample or what stands for it, and two limits.
+
+    `limits` are the limit and the outer limit, exact [% of the centre]; None where no test was judged by any.
+    """
+
+    sample: frozenset[str]
+    centre: Fraction | None
+    limits: tuple[Decimal, Decimal] | None
+
+    def deviation(self, value: Decimal | Fraction | None) -> Fraction | None:
+        """How far a value lies from the centre [% of the centre], exact."""
+        return None if value is None or not self.centre else deviation_percent(value, centre=self.centre)
+
+    def place(self, deviation: Fraction | None) -> Place | None:
+        """Where a deviation lies with regard to the limits, decided exactly [%].
+
+        Examples
+        --------
+        >>> about = Against(sample=frozenset(), centre=Fraction(2), limits=(Decimal(5), Decimal(10)))
+        >>> about.place(Fraction(-5))
+        <Place.INSIDE: 'inside'>
+        """
+        if deviation is None or self.limits is None:
+            return None
+        inner, outer = self.limits
+        if abs(deviation) > Fraction(outer):
+            return Place.BEYOND_OUTER
+        return Place.BEYOND_INNER if abs(deviation) > Fraction(inner) else Place.INSIDE
+
+
+def masses_against(batch: Batch, judged: JudgedTests) -> Against:
+    """What the masses are laid against: the centre and the limits of the first mass rule asked for."""
+    weighed = mass_sample(batch)
+    centre, limits = sample_mean_g(weighed), None
+    for asked, test in judged:
+        if isinstance(asked.rule, MassRule):
+            limits = test.mass_limits
+            if asked.rule.basis is MassBasis.LABELLED_MASS and batch.planned_mass_g is not None and weighed.sample:
+                centre = Fraction(batch.planned_mass_g)
+            break
+    return Against(sample=frozenset(unit.unit for unit in weighed.sample), centre=centre, limits=limits)
+
+
+def unit_rows(batch: Batch, *, masses: Against, actives: Sequence[Active], judged: JudgedTests) -> tuple[UnitRow, ...]:
     """Lay every unit of a batch against the limits it was judged by.
 
     Parameters
     ----------
     batch : Batch
-    centre_g : Fraction or None
+    masses : Against
         What the masses are compared with [g].
-    band : MassBand or None
-        Limits of the mass test; None where it was not judged.
     actives : sequence of Active
-    content_tests : sequence of (TestResult, ContentRule)
-        The content-uniformity tests judged, for the places of the contents.
+    judged : sequence of (AskedTest, TestResult)
+        The tests of units; the first content-uniformity test of an active gives the places of its contents.
     """
-    sample = {unit.unit for unit in mass_sample(batch).sample}
-    contents = {
-        active.name: _contents(batch, active=active, judged=_judged(content_tests, active=active)) for active in actives
-    }
+    contents = {active.name: _contents(batch, active=active, judged=judged) for active in actives}
+    deviations = {unit.name: masses.deviation(unit.mass_g) for unit in batch.units}
     return tuple(
-        _row(
-            unit,
-            in_sample=unit.name in sample,
-            centre_g=centre_g,
-            band=band,
+        UnitRow(
+            unit=unit.name,
+            pour_order=unit.pour_order,
+            mould=unit.mould,
+            cavity=unit.cavity,
+            mass_g=unit.mass_g,
+            deviation_percent=_float(deviations[unit.name]),
+            in_mass_sample=unit.name in masses.sample,
+            place=masses.place(deviations[unit.name]),
             contents={name: found[unit.name] for name, found in contents.items() if unit.name in found},
+            seen=unit.seen,
+            left_out_because=unit.left_out_because,
+            note=unit.note,
         )
         for unit in batch.units
     )
 
 
-def _row(
-    unit: Unit, *, in_sample: bool, centre_g: Fraction | None, band: MassBand | None, contents: dict[str, UnitContent]
-) -> UnitRow:
-    deviation = None
-    if unit.mass_g is not None and centre_g is not None:
-        deviation = deviation_percent(unit.mass_g, centre=centre_g)
-    place = None
-    if deviation is not None and band is not None:
-        place = place_of(deviation, inner=band.limit_percent, outer=band.outer_percent)
-    return UnitRow(
-        unit=unit.name,
-        pour_order=unit.pour_order,
-        mould=unit.mould,
-        cavity=unit.cavity,
-        mass_g=unit.mass_g,
-        deviation_percent=None if deviation is None else float(deviation),
-        in_mass_sample=in_sample,
-        place=place,
-        contents=contents,
-        seen=unit.seen,
-        left_out_because=unit.left_out_because,
-        note=unit.note,
-    )
-
-
-def place_of(deviation: Fraction, *, inner: Decimal, outer: Decimal) -> Place:
-    """Where a deviation lies with regard to two limits, decided exactly [all in %].
-
-    Examples
-    --------
-    >>> place_of(Fraction(-5), inner=Decimal(5), outer=Decimal(10))
-    <Place.INSIDE: 'inside'>
-    """
-    if abs(deviation) > Fraction(outer):
-        return Place.BEYOND_OUTER
-    return Place.BEYOND_INNER if abs(deviation) > Fraction(inner) else Place.INSIDE
-
-
-def _judged(
-    content_tests: Sequence[tuple[TestResult, ContentRule]], *, active: Active
-) -> tuple[TestResult, ContentRule] | None:
-    for test, rule in content_tests:
-        if test.active == active.name:
-            return test, rule
-    return None
-
-
-def _contents(batch: Batch, *, active: Active, judged: tuple[TestResult, ContentRule] | None) -> dict[str, UnitContent]:
+def _contents(batch: Batch, *, active: Active, judged: JudgedTests) -> dict[str, UnitContent]:
+    """The contents of one active by unit."""
     found = contents_found(batch, active=active)
     scale = scale_of(batch, active=active)
     on_scale = {} if scale is None else {content.unit: content.on(scale) for content in found}
     values = {unit: value for unit, value in on_scale.items() if value is not None}
-    sample = set(values) if judged is None else set(judged[0].sample)
-    in_sample = [value for unit, value in values.items() if unit in sample]
-    centre = mean(in_sample) if in_sample and any(in_sample) else None
+    sample, limits = frozenset(values), None
+    for asked, test in judged:
+        if isinstance(asked.rule, ContentRule) and test.active == active.name:
+            sample, limits = frozenset(test.sample), (asked.rule.inner_percent, asked.rule.outer_percent)
+            break
+    tested = [value for unit, value in values.items() if unit in sample]
+    about = Against(sample=sample, centre=mean(tested) if tested else None, limits=limits)
     masses = {unit.name: unit.mass_g for unit in batch.weighed}
-    return {
-        content.unit: _content(
-            content,
-            deviation=None if centre is None else deviation_percent(values[content.unit], centre=centre),
+    rows = {}
+    for content in found:
+        deviation = about.deviation(values.get(content.unit))
+        mass_g = masses.get(content.unit)
+        rows[content.unit] = UnitContent(
+            mg=_float(content.mg),
+            percent_of_label=_float(content.percent),
+            percent_of_mean=None if deviation is None else float(100 + deviation),
+            concentration_mg_per_g=None
+            if content.mg is None or mass_g is None
+            else float(content.mg / Fraction(mass_g)),
+            determinations=content.determinations,
             in_sample=content.unit in sample,
-            rule=None if judged is None else judged[1],
-            mass_g=masses.get(content.unit),
+            place=about.place(deviation),
         )
-        for content in found
-    }
+    return rows
 
 
-def _content(
-    content: Found,
-    *,
-    deviation: Fraction | None,
-    in_sample: bool,
-    rule: ContentRule | None,
-    mass_g: Decimal | None,
-) -> UnitContent:
-    place = None
-    if deviation is not None and rule is not None:
-        place = place_of(deviation, inner=rule.inner_percent, outer=rule.outer_percent)
-    return UnitContent(
-        mg=None if content.mg is None else float(content.mg),
-        percent_of_label=None if content.percent is None else float(content.percent),
-        percent_of_mean=None if deviation is None else float(100 + deviation),
-        concentration_mg_per_g=None if content.mg is None or mass_g is None else float(content.mg / Fraction(mass_g)),
-        determinations=content.determinations,
-        in_sample=in_sample,
-        place=place,
-    )
+def _float(value: Fraction | None) -> float | None:
+    return None if value is None else float(value)

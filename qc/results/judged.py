@@ -244,11 +244,10 @@ class JudgedBatch(Struct, frozen=True, kw_only=True):
     """Full sentences: moulds whose units lie on one side of the mean, and a dose that goes with the fill."""
     boundaries: tuple[AcceptanceBoundary, ...] = ()
     rules_used: tuple[RuleUsed, ...] = ()
-    mass_limit_percent: float | None = None
-    mass_outer_percent: float | None = None
-    content_inner_percent: float | None = None
-    content_outer_percent: float | None = None
-    """Limits of the content-uniformity test, either side of the sample's mean [% of that mean]."""
+    mass_limits: tuple[float | None, float | None] = (None, None)
+    """Limit and outer limit of the mass test, either side of the centre it compares with [% of that centre]."""
+    content_limits: tuple[float | None, float | None] = (None, None)
+    """Inner and outer limits of the content-uniformity test, either side of the sample's mean [% of that mean]."""
     seed: int = 0
     visual: VisualInspection | None = None
     """The visual inspection; None when the column Seen is empty."""

@@ -84,7 +84,7 @@ def mass_series(judged: JudgedBatch) -> DrawnSeries | None:
         mean=mean_mass_g(judged),
         unit="g",
         decimals=3,
-        limits=(judged.mass_limit_percent, judged.mass_outer_percent),
+        limits=judged.mass_limits,
         plan=None if planned is None else (f"planned {fixed(planned, decimals=3)} g", planned),
         trend=judged.pour_trend.mass if judged.pour_trend else None,
         factor=1.0,
@@ -133,7 +133,7 @@ def content_series(judged: JudgedBatch, active: str) -> DrawnSeries | None:
         mean=_mean_content(judged, active, wanted="mean_percent" if of_label else "mean_mg"),
         unit="%" if of_label else "mg",
         decimals=1 if of_label else 2,
-        limits=(judged.content_inner_percent, judged.content_outer_percent),
+        limits=judged.content_limits,
         plan=plan,
         trend=trend,
         # A trend is in mg or in % of label.

@@ -263,7 +263,7 @@ def tray_picture(judged: JudgedBatch) -> Picture | Prose:
         return Prose(text="The tray is not drawn, because no unit was weighed.")
     plan = tray_plan(judged.unit_rows)
     letters, seen = letters_of_defects(judged, plan)
-    limits = (judged.mass_limit_percent, judged.mass_outer_percent)
+    limits = judged.mass_limits
     _, numbered = short_names(judged.unit_rows)
     return picture(
         "tray",
@@ -278,7 +278,7 @@ def tray_picture(judged: JudgedBatch) -> Picture | Prose:
 def tray_caption(judged: JudgedBatch, *, by_mould: bool) -> str:
     """Which units stand out on the tray, or that none does."""
     rows = [row for row in judged.unit_rows if row.deviation_percent is not None]
-    limits = (judged.mass_limit_percent, judged.mass_outer_percent)
+    limits = judged.mass_limits
     where = "Each circle is a unit in its cavity" if by_mould else "Each circle is a unit, in rows in pour order"
     if not rows:
         return f"{where}; no deviation could be worked out."

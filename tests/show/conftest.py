@@ -271,10 +271,8 @@ def judged_batch(
         unit_rows=tuple(rows),
         boundaries=tuple(b for name in contents for b in (boundary(name, 10, 2.4), boundary(name, 30, 2.0))),
         rules_used=RULES,
-        mass_limit_percent=5.0 if mean else None,
-        mass_outer_percent=10.0 if mean else None,
-        content_inner_percent=15.0 if contents else None,
-        content_outer_percent=25.0 if contents else None,
+        mass_limits=(5.0, 10.0) if mean else (None, None),
+        content_limits=(15.0, 25.0) if contents else (None, None),
         seed=20261125,
     )
 

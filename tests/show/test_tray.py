@@ -23,7 +23,7 @@ Batches = dict[str, Callable[[], JudgedBatch]]
 
 def drawn(ax: Axes, judged: JudgedBatch) -> TrayPlan:
     plan = tray_plan(judged.unit_rows)
-    limits = (judged.mass_limit_percent, judged.mass_outer_percent)
+    limits = judged.mass_limits
     letters, _ = tray.letters_of_defects(judged, plan)
     assert tray.draw_tray(ax, plan=plan, limits=limits, letters=letters) is ax
     return plan

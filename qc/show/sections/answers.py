@@ -81,9 +81,7 @@ def outside(judged: JudgedBatch) -> tuple[str, ...]:
 
 
 def _outside_unit(unit: Outside, judged: JudgedBatch, test: TestResult) -> str:
-    of_mass = judged.mass_limit_percent, judged.mass_outer_percent
-    of_content = judged.content_inner_percent, judged.content_outer_percent
-    limits = of_mass if test.id == "mass-uniformity" else of_content
+    limits = judged.mass_limits if test.id == "mass-uniformity" else judged.content_limits
     shown = signed_beside(unit.deviation_percent, limits=limits, decimals=1)
     outer = ", beyond the outer limit" if unit.beyond_outer else ""
     beside = "" if unit.in_sample else ", not in the sample"

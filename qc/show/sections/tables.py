@@ -23,7 +23,7 @@ YES_NO = {True: "yes", False: "no", None: None}
 def unit_table(judged: JudgedBatch) -> Table:
     """One row a unit: where it was poured, its mass and deviation, and what was seen."""
     rows = poured_order(judged.unit_rows)
-    limits = (judged.mass_limit_percent, judged.mass_outer_percent)
+    limits = judged.mass_limits
     return table(
         "Every unit in pour order: mass, deviation from the mean of the test sample, and what the eye saw",
         zip(rows, padded([row.mass_g for row in rows]), strict=True),
@@ -48,7 +48,7 @@ def _remarks(row: UnitRow) -> str:
 def content_table(judged: JudgedBatch, active: str) -> Table:
     """One row an assayed unit of one active."""
     rows = [row for row in poured_order(judged.unit_rows) if active in row.contents]
-    limits = (judged.content_inner_percent, judged.content_outer_percent)
+    limits = judged.content_limits
     tested = units_tested(judged, active)
     return table(
         f"Contents of {active}, one row a unit; duplicate determinations of a unit are averaged",
