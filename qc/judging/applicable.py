@@ -11,10 +11,11 @@ from msgspec.structs import replace
 
 from qc.batch import Active, Batch
 from qc.quantities import mean
-from qc.results import Message, TestResult, Verdict, message
+from qc.results import Message, TestResult, message
 from qc.rules.kind import RuleOfKind
 from qc.rules.kinds import kind_of
 from qc.rules.kinds.dosage_units.record import DosageUnitRule
+from qc.rules.looks import unassessed
 from qc.rules.records import Asks, Rule
 from qc.rules.rule_books import RuleBook
 
@@ -36,15 +37,8 @@ class AskedTest(Struct, Generic[RuleOfKind], frozen=True, kw_only=True):
 
     def not_assessed(self, *, missing: Message, reason: Message) -> TestResult:
         """The result of the test while something is missing."""
-        return TestResult(
-            id=self.rule.test,
-            rule=self.rule.id,
-            active=None if self.active is None else self.active.name,
-            verdict=Verdict.NOT_ASSESSED,
-            missing=missing,
-            reasons=(reason,),
-            required=self.required,
-        )
+        active = None if self.active is None else self.active.name
+        return unassessed(self.rule, active=active, missing=missing, reason=reason, required=self.required)
 
 
 def asked_tests(batch: Batch, *, form: str, actives: Sequence[Active], book: RuleBook) -> tuple[AskedTest[Any], ...]:

@@ -18,8 +18,6 @@ from qc.rules.kinds.mass.procedure import judge_masses
 from qc.rules.kinds.mass.record import MassBasis, MassRule
 from qc.rules.kinds.mean_mass import MeanMassRule
 
-MEAN_TEST = "mean-mass"
-
 
 def judge_mass_rule(batch: Batch, asked: AskedTest[MassRule]) -> TestResult:
     """Judge a batch by a mass rule, with what leaving out the units that carry a reason would change beside it."""

@@ -15,10 +15,13 @@ from typing import Any
 from msgspec import Struct
 from msgspec.structs import replace
 
-from qc.quantities import deviation_percent
+from qc.quantities import deviation_percent, mean, sample_variance, square_root
 from qc.results import Limit, Message, Outside, TestResult, Verdict, message
+from qc.rules.kinds import kind_of
 from qc.rules.measured import Measured, Stages
 from qc.rules.records import Rule
+
+ONE = Fraction(1)
 
 Cases = Sequence[tuple[Any, Verdict]]
 """Conditions with their verdicts; the last condition is True."""
@@ -46,6 +49,20 @@ class Look(Struct, frozen=True, kw_only=True):
     def n(self) -> int:
         """Units of the sample."""
         return len(self.units)
+
+    @property
+    def mean(self) -> Fraction:
+        """The mean of the sample, exact."""
+        return mean([unit.value for unit in self.units])
+
+    @property
+    def variance(self) -> Fraction | None:
+        """The sample variance, exact; None of a single unit."""
+        return sample_variance([unit.value for unit in self.units]) if self.n > 1 else None
+
+    def spread(self, *, per: Fraction = ONE) -> float | None:
+        """The standard deviation of the sample over a value; None of a single unit, and over zero."""
+        return None if self.variance is None or not per else square_root(self.variance / per**2)
 
     @property
     def of_units(self) -> tuple[Fraction, ...]:
@@ -105,6 +122,11 @@ def count_limit(
     return Limit(what=what, figure=len(names), bound=allowed, met=met, unit="units", values=values)
 
 
+def figures_of(limits: Mapping[str, Limit], **asked: str) -> dict[str, Any]:
+    """The figures of limits by the names under which a decision asks for them; zero of a limit that is not there."""
+    return {name: limits[what].figure if what in limits else 0 for name, what in asked.items()}
+
+
 def limits_and_units(look: Look, limits: Sequence[Decimal], *, unit: str, centre: str) -> list[Message]:
     """The ends of each limit [% of the centre], then the deviation of every unit of the sample."""
     ends = [message("working.ends", percent=percent, value=look.centre, unit=unit, centre=centre) for percent in limits]
@@ -114,16 +136,32 @@ def limits_and_units(look: Look, limits: Sequence[Decimal], *, unit: str, centre
     ]
 
 
+def unassessed(
+    rule: Rule, *, missing: Message, reason: Message, active: str | None = None, required: bool = True
+) -> TestResult:
+    """The result of a test while something is missing."""
+    return TestResult(
+        id=rule.test,
+        rule=rule.id,
+        active=active,
+        verdict=Verdict.NOT_ASSESSED,
+        missing=missing,
+        reasons=(reason,),
+        required=required,
+    )
+
+
 def written_down(
     look: Look,
-    blank: TestResult,
     *,
     rule: Rule,
+    active: str | None = None,
     verdict: Verdict,
     reasons: Sequence[Message],
     limits: Iterable[Limit],
     figures: Mapping[str, float | int | None],
-    outside: Sequence[Outside],
+    outside: Sequence[Outside] = (),
+    mass_limits: tuple[Decimal, Decimal] | None = None,
     working: Sequence[Message],
     more_units: int = 0,
     opening: Sequence[Message] = (),
@@ -135,8 +173,6 @@ def written_down(
     ----------
     look : Look
         That which decided.
-    blank : TestResult
-        With the test, the rule and the active.
     opening, remarks : sequence of Message
         Said before and after the reasons, whatever the verdict is.
     """
@@ -146,10 +182,13 @@ def written_down(
         for limit in criteria
         if "names" in limit.values or (limit.bound is not None and limit.unit != "units")
     ]
-    return replace(
-        blank,
+    return TestResult(
+        id=rule.test,
+        rule=rule.id,
+        active=active,
         verdict=verdict,
         n=look.n,
+        mass_limits=mass_limits,
         figures=figures,
         outside=tuple(outside),
         reasons=(*opening, *reasons, *remarks),
@@ -160,28 +199,24 @@ def written_down(
     )
 
 
-def without_first_stage(blank: TestResult, stages: Stages, *, first_size: int, second_size: int) -> TestResult:
+def without_first_stage(stages: Stages, *, rule: Rule, active: str) -> TestResult:
     """Say that the first stage is missing: nothing was assayed, or only units of the second stage were entered.
 
     A second stage by itself decides nothing: every such test judges the units of both stages together.
 
     Parameters
     ----------
-    blank : TestResult
-        With the test, the rule and the active.
     stages : Stages
         Without a unit in the first stage.
-    first_size, second_size : int
-        Number of units the rule asks for at each stage [units].
+    rule : Rule
+    active : str
     """
+    first_size, second_size = kind_of(rule).sizes(rule)
     later = len(stages.second) + len(stages.others)
     if not later:
-        reason = message("tests.nothing_assayed", active=blank.active)
+        reason = message("tests.nothing_assayed", active=active)
         missing = message("advice.contents", number=first_size, mass_route="")
-        return replace(blank, verdict=Verdict.NOT_ASSESSED, missing=missing, reasons=(reason,))
-    return replace(
-        blank,
-        verdict=Verdict.TOO_FEW_UNITS,
-        missing=message("tests.first_stage_missing", size=first_size),
-        reasons=(message("tests.second_stage_only", later=later, first=first_size, whole=first_size + second_size),),
-    )
+        return unassessed(rule, active=active, missing=missing, reason=reason)
+    missing = message("tests.first_stage_missing", size=first_size)
+    reason = message("tests.second_stage_only", later=later, first=first_size, whole=first_size + second_size)
+    return replace(unassessed(rule, active=active, missing=missing, reason=reason), verdict=Verdict.TOO_FEW_UNITS)

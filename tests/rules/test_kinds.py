@@ -64,7 +64,6 @@ def judge_heights(units, *, rule):
     cases = ((len(higher) > 0, Verdict.DOES_NOT_COMPLY), (True, Verdict.COMPLIES))
     return written_down(
         look,
-        TestResult(id=rule.test, rule=rule.id, verdict=Verdict.NOT_ASSESSED),
         rule=rule,
         verdict=first_that_holds(cases),
         reasons=[message("tests.exceeded", limit=limit)] if higher else [],

@@ -5,11 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Sequence
 from typing import Any
 
-from qc.judging.mass import MEAN_TEST
 from qc.results import JudgedBatch, TestResult
-from qc.rules.kinds.content.procedure import TEST as CONTENT_TEST
-from qc.rules.kinds.dosage_units.procedure import TEST as DOSAGE_UNIT_TEST
-from qc.rules.kinds.mass.procedure import TEST as MASS_TEST
 from qc.rules.rule_books import RuleBook, load_rule
 from qc.workbook.page import Pages, workbook_of
 from qc.workbook.recheck.batch_sheets import write_balance, write_plan, write_rules
@@ -21,9 +17,9 @@ from qc.workbook.recheck.summary_sheet import SheetOfTest, write_summary
 from qc.workbook.recheck.unit_sheet import Case, Recalculated
 
 _SHEETS: dict[str, tuple[str, Callable[[Case, Any], Recalculated]]] = {
-    MASS_TEST: ("Mass", write_mass),
-    CONTENT_TEST: ("Content", write_content),
-    DOSAGE_UNIT_TEST: ("Dosage", write_dosage),
+    "mass-uniformity": ("Mass", write_mass),
+    "content-uniformity": ("Content", write_content),
+    "dosage-unit-uniformity": ("Dosage", write_dosage),
 }
 """The tests of single units, each with the name of its sheet and what writes it."""
 
@@ -46,7 +42,7 @@ def _write(pages: Pages, judged: JudgedBatch, *, book: RuleBook) -> None:
     data = write_data(judged.batch, pages=pages)
     plan = balance = Recalculated()
     if judged.planned_mass is not None:
-        mean_rule = next((rule for rule in book.rules.values() if rule.test == MEAN_TEST), None)
+        mean_rule = next((rule for rule in book.rules.values() if rule.test == "mean-mass"), None)
         limit = judged.planned_mass.limit_percent
         plan = write_plan(pages.page("Plan"), data=data, rule=mean_rule, limit_percent=limit)
     if judged.reconciliation is not None:
@@ -69,7 +65,7 @@ def _write(pages: Pages, judged: JudgedBatch, *, book: RuleBook) -> None:
         return _SHEETS[test.id][1](case, rules[test.rule])
 
     ids = [test.id for test in judged.tests]
-    shared = {MEAN_TEST: plan, "reconciliation": balance}
+    shared = {"mean-mass": plan, "reconciliation": balance}
     tests = []
     for place, test in enumerate(judged.tests):
         if test.id not in _SHEETS:

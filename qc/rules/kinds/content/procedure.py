@@ -10,13 +10,14 @@ from typing import Any
 from msgspec.structs import replace
 
 from qc.contents import Scale
-from qc.quantities import mean, sample_variance, square_root
+from qc.quantities import mean
 from qc.results import Limit, Message, TestResult, Verdict, message
 from qc.rules.kinds.content.record import ContentRule
 from qc.rules.looks import (
     Cases,
     Look,
     count_limit,
+    figures_of,
     first_that_holds,
     limits_and_units,
     look_at,
@@ -25,7 +26,7 @@ from qc.rules.looks import (
 )
 from qc.rules.measured import Measured, Stages
 
-TEST = "content-uniformity"
+_COUNTS = {"beyond": "beyond_inner", "farther": "beyond_outer", "hidden": "others_beyond"}
 _ABOUT_MEAN = {"centre": "mean", "as_range": True}
 
 
@@ -81,9 +82,8 @@ def judge_contents(stages: Stages, *, rule: ContentRule, active: str, scale: Sca
         `figures`: mean_mg and/or mean_percent (of label), sd_mg or sd_percent, rsd_percent, inner_percent,
         outer_percent, beyond_inner, beyond_outer, stage.
     """
-    blank = TestResult(id=TEST, rule=rule.id, active=active, verdict=Verdict.NOT_ASSESSED)
     if not stages.first:
-        return without_first_stage(blank, stages, first_size=rule.first_size, second_size=rule.second_size)
+        return without_first_stage(stages, rule=rule, active=active)
     look = _look(stages.first, others=(*stages.second, *stages.others), stage=1)
     first = limits = _limits(look, rule=rule, scale=scale)
     verdict = first_that_holds(
@@ -92,7 +92,7 @@ def judge_contents(stages: Stages, *, rule: ContentRule, active: str, scale: Sca
             mean_out="mean_of_label" in first and first["mean_of_label"].met is False,
             nothing_found=look.centre == 0,
             rule=rule,
-            **_counts(first),
+            **figures_of(first, **_COUNTS),
         )
     )
     missing = rule.second_size - len(stages.second)
@@ -102,13 +102,13 @@ def judge_contents(stages: Stages, *, rule: ContentRule, active: str, scale: Sca
         pooled = _limits(whole, rule=rule, scale=scale)
     if verdict is Verdict.SECOND_STAGE and pooled:
         look, limits = whole, pooled
-        verdict = first_that_holds(pooled_cases(rule=rule, **_counts(pooled)))
+        verdict = first_that_holds(pooled_cases(rule=rule, **figures_of(pooled, **_COUNTS)))
     elif verdict is Verdict.SECOND_STAGE:
         limits = {**first, "beyond_inner": replace(first["beyond_inner"], met=None)}
     return written_down(
         look,
-        blank,
         rule=rule,
+        active=active,
         verdict=verdict,
         reasons=_reasons(verdict, first, pooled, stage=look.stage, missing=missing),
         remarks=stages.remarks,
@@ -127,12 +127,6 @@ def judge_contents(stages: Stages, *, rule: ContentRule, active: str, scale: Sca
 
 def _look(units: Sequence[Measured], *, others: Sequence[Measured], stage: int) -> Look:
     return look_at(units, others=others, centre=mean([unit.value for unit in units]), stage=stage)
-
-
-def _counts(limits: Mapping[str, Limit]) -> dict[str, object]:
-    """The counts that the cases of the decision ask for; of what has no limit, none."""
-    asked = {"beyond": "beyond_inner", "farther": "beyond_outer", "hidden": "others_beyond"}
-    return {name: limits[what].figure if what in limits else 0 for name, what in asked.items()}
 
 
 def _limits(look: Look, *, rule: ContentRule, scale: Scale) -> dict[str, Limit]:
@@ -189,18 +183,15 @@ def _reasons(
 
 
 def _figures(look: Look, *, rule: ContentRule, scale: Scale) -> dict[str, float | int | None]:
-    values = [unit.value for unit in look.units]
-    variance = sample_variance(values) if len(values) > 1 else None
     figures: dict[str, float | int | None] = {}
     if scale.unit == "mg":
         figures["mean_mg"] = float(look.centre)
-        figures["sd_mg"] = None if variance is None else square_root(variance)
+        figures["sd_mg"] = look.spread()
     if scale.label is not None:
         figures["mean_percent"] = float(look.centre / scale.label * 100)
-        figures["sd_percent"] = None if variance is None else square_root(variance / scale.label**2 * 10000)
-    relative = None if variance is None or look.centre == 0 else square_root(variance / look.centre**2 * 10000)
+        figures["sd_percent"] = look.spread(per=scale.label / 100)
     return figures | {
-        "rsd_percent": relative,
+        "rsd_percent": look.spread(per=look.centre / 100),
         "inner_percent": float(rule.inner_percent),
         "outer_percent": float(rule.outer_percent),
         "beyond_inner": len(look.beyond(rule.inner_percent)),

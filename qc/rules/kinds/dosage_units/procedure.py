@@ -9,14 +9,21 @@ from typing import Any
 
 from msgspec.structs import replace
 
-from qc.quantities import mean, sample_variance, square_root
+from qc.quantities import mean, square_root
 from qc.results import Limit, Message, TestResult, Verdict, message
 from qc.rules.kinds.dosage_units.acceptance_value import AcceptanceValue, acceptance_value, meets_l1, reference_value
 from qc.rules.kinds.dosage_units.record import DosageUnitRule, Route
-from qc.rules.looks import Cases, Look, count_limit, first_that_holds, look_at, without_first_stage, written_down
+from qc.rules.looks import (
+    Cases,
+    Look,
+    count_limit,
+    figures_of,
+    first_that_holds,
+    look_at,
+    without_first_stage,
+    written_down,
+)
 from qc.rules.measured import Measured, Stages
-
-TEST = "dosage-unit-uniformity"
 
 ToPercent = Callable[[Sequence[Measured]], list[Measured]]
 """Turns the units of one look into contents in % of label; by mass variation they depend on the mean of that look."""
@@ -75,11 +82,10 @@ def judge_dosage_units(
         `figures`: mean_percent, sd_percent, k, reference_percent, acceptance_value, acceptance_value_rounded, stage,
         target_percent, l1_percent, l2_percent, single_low_percent, single_high_percent.
     """
-    blank = TestResult(id=TEST, rule=rule.id, active=active, verdict=Verdict.NOT_ASSESSED)
     if not stages.first:
-        return without_first_stage(blank, stages, first_size=rule.first_size, second_size=rule.second_size)
+        return without_first_stage(stages, rule=rule, active=active)
     if len(stages.first) < rule.first_size:
-        return _too_few(blank, stages, to_percent=to_percent, rule=rule, target=target_percent)
+        return _too_few(stages, to_percent=to_percent, rule=rule, active=active, target=target_percent)
 
     every = to_percent((*stages.pooled, *stages.others))
 
@@ -105,8 +111,8 @@ def judge_dosage_units(
         limits = _while_due(limits, hopeless, n=look.n)
     return written_down(
         look,
-        blank,
         rule=rule,
+        active=active,
         verdict=verdict,
         reasons=_reasons(verdict, first, pooled, limits, missing=missing),
         opening=(message("tests.found_by", by_mass=route is Route.MASS),),
@@ -120,37 +126,30 @@ def judge_dosage_units(
 
 
 def _too_few(
-    blank: TestResult, stages: Stages, *, to_percent: ToPercent, rule: DosageUnitRule, target: Decimal
+    stages: Stages, *, to_percent: ToPercent, rule: DosageUnitRule, active: str, target: Decimal
 ) -> TestResult:
-    n = len(stages.first)
-    values = [unit.value for unit in to_percent(stages.first)]
-    centre = mean(values)
-    return replace(
-        blank,
+    units = to_percent(stages.first)
+    look = look_at(units, centre=mean([unit.value for unit in units]))
+    return written_down(
+        look,
+        rule=rule,
+        active=active,
         verdict=Verdict.TOO_FEW_UNITS,
-        n=n,
         figures={
-            "mean_percent": float(centre),
-            "sd_percent": square_root(sample_variance(values)) if n > 1 else None,
+            "mean_percent": float(look.mean),
+            "sd_percent": look.spread(),
             "k": None,
-            "reference_percent": float(reference_value(centre, target_percent=target, rule=rule)),
+            "reference_percent": float(reference_value(look.mean, target_percent=target, rule=rule)),
             "acceptance_value": None,
             "stage": 1,
             "target_percent": float(target),
             "l1_percent": float(rule.l1_percent),
         },
-        reasons=(message("tests.no_constant", asked=rule.first_size, n=n), *stages.remarks),
-        criteria=(
-            Limit(
-                what="units_assayed",
-                figure=n,
-                bound=rule.first_size,
-                unit="units",
-                clause=rule.clause_of("units_assayed"),
-            ),
-        ),
-        sample=tuple(unit.unit for unit in stages.first),
-        more_units=rule.first_size - n,
+        reasons=[message("tests.no_constant", asked=rule.first_size, n=look.n)],
+        remarks=stages.remarks,
+        limits=[Limit(what="units_assayed", figure=look.n, bound=rule.first_size, unit="units")],
+        working=[message("working.mean", n=look.n, mean=look.mean, unit="% of label")],
+        more_units=rule.first_size - look.n,
     )
 
 
@@ -198,8 +197,7 @@ def _limits(av: AcceptanceValue, look: Look, *, rule: DosageUnitRule) -> dict[st
 
 def _answers(limits: Mapping[str, Limit]) -> dict[str, Any]:
     """What the cases of the decision ask for."""
-    others = limits.get("others_beyond")
-    return {"met": limits["acceptance_value"].met, "hidden": 0 if others is None else others.figure}
+    return {"met": limits["acceptance_value"].met, **figures_of(limits, hidden="others_beyond")}
 
 
 def _while_due(limits: Mapping[str, Limit], hopeless: Sequence[str], *, n: int) -> dict[str, Limit]:

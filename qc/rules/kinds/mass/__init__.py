@@ -9,9 +9,8 @@ from typing import TYPE_CHECKING
 from msgspec.structs import replace
 
 from qc.rules.kind import AddedForm, Kind, shown
-from qc.rules.kinds.mass.bands import forms_named
+from qc.rules.kinds.mass.bands import forms_named, note_uncovered
 from qc.rules.kinds.mass.record import MassBand, MassBasis, MassRule
-from qc.rules.kinds.mass.table import note_uncovered
 from qc.rules.page_lines import marked, paragraph, row
 from qc.rules.records import Mark
 from qc.rules.strict_records import Findings

@@ -1,10 +1,17 @@
-"""Which row of a mass table holds for a form at a mass: the band with its limits, or the exemption."""
+"""A mass table: which row holds for a form at a mass, and whether every mass of a form stands in exactly one row."""
 
 from __future__ import annotations
 
+from decimal import Decimal
 from fractions import Fraction
+from itertools import pairwise
 
 from qc.rules.kinds.mass.record import MassBand, MassExemption, MassRule
+from qc.rules.strict_records import Findings
+
+# An end of a mass range: the mass [mg], and whether the range begins just above that mass (1) or at it (0).
+_End = tuple[Decimal, int]
+_OPEN_TOP: _End = (Decimal("Infinity"), 0)
 
 
 def band_for(rule: MassRule, *, form: str, mean_mg: Fraction) -> MassBand | None:
@@ -51,3 +58,45 @@ def _holds(band: MassBand, mass_mg: Fraction) -> bool:
         and (band.below_mg is None or mass_mg < Fraction(band.below_mg))
         and (band.up_to_mg is None or mass_mg <= Fraction(band.up_to_mg))
     )
+
+
+def note_uncovered(rule: MassRule, *, place: str, findings: Findings) -> None:
+    """Note gaps and overlaps of the rows of each form, and rows that name no form."""
+    for number, band in enumerate(rule.bands, start=1):
+        if not band.forms:
+            findings.add(f"{place}bands[{number}].forms", "the row names no form", "Name at least one")
+    for form in forms_named(rule):
+        _covered(form, rule, key=f"{place}bands", findings=findings)
+
+
+def _covered(form: str, rule: MassRule, *, key: str, findings: Findings) -> None:
+    rows = [_ends(band) for band in rule.bands if form in band.forms]
+    rows += [_ends(exemption) for exemption in rule.exemptions if form in exemption.forms]
+    rows.sort()
+    if rows[0][0] != (Decimal(0), 0):
+        findings.add(key, f"no row holds for the lightest {form}", "Begin the first row without a lower end")
+    for (start, stop), (following, _) in pairwise(rows):
+        if stop != following or start >= stop:
+            fault = "overlap" if following < stop else "leave a gap"
+            findings.add(
+                key,
+                f"two rows for {form} {fault} near {min(stop[0], following[0]):f} mg",
+                "Let each row begin where the one before it ends",
+            )
+    if rows[-1][1] != _OPEN_TOP:
+        findings.add(key, f"no row holds for the heaviest {form}", "End the last row without an upper end")
+
+
+def _ends(row: MassBand | MassExemption) -> tuple[_End, _End]:
+    start: _End = (Decimal(0), 0)
+    stop = _OPEN_TOP
+    if isinstance(row, MassBand):
+        if row.from_mg is not None:
+            start = (row.from_mg, 0)
+        if row.above_mg is not None:
+            start = (row.above_mg, 1)
+        if row.below_mg is not None:
+            stop = (row.below_mg, 0)
+    if row.up_to_mg is not None:
+        stop = (row.up_to_mg, 1)
+    return start, stop

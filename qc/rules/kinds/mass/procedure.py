@@ -2,22 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
-from msgspec.structs import replace
-
-from qc.quantities import mean, sample_variance, square_root
+from qc.quantities import mean
 from qc.results import Limit, Message, TestResult, Verdict, message
 from qc.rules.kinds.mass.bands import band_for, exemption_for
 from qc.rules.kinds.mass.record import MassBand, MassBasis, MassRule
-from qc.rules.looks import Cases, Look, count_limit, first_that_holds, limits_and_units, look_at, written_down
+from qc.rules.looks import (
+    Cases,
+    Look,
+    count_limit,
+    figures_of,
+    first_that_holds,
+    limits_and_units,
+    look_at,
+    unassessed,
+    written_down,
+)
 from qc.rules.measured import Measured
 from qc.stats.proportion import upper_bound
 
-TEST = "mass-uniformity"
 BOUND_CONFIDENCE = 0.95
 
 
@@ -68,30 +75,26 @@ def judge_masses(
         `figures`: mean_g, sd_g, rsd_percent, limit_percent, outer_percent, beyond_limit, beyond_double,
         greatest_deviation_percent, fraction_beyond_at_most_percent (95 % one-sided bound).
     """
-    blank = TestResult(id=TEST, rule=rule.id, verdict=Verdict.NOT_ASSESSED)
     if not sample:
-        return replace(blank, missing=message("tests.masses"), reasons=(message("tests.none_weighed"),))
+        return unassessed(rule, missing=message("tests.masses"), reason=message("tests.none_weighed"))
     by_label = rule.basis is MassBasis.LABELLED_MASS and labelled_mass_g is not None
     centre = Fraction(labelled_mass_g or 0) if by_label else mean([unit.value for unit in sample])
     exemption = exemption_for(rule, form=form, mean_mg=centre * 1000)
     if exemption is not None:
         reason = message("tests.exempt", reason=exemption.reason)
-        return replace(blank, missing=message("tests.nothing"), reasons=(reason,), required=False)
+        return unassessed(rule, missing=message("tests.nothing"), reason=reason, required=False)
     band = band_for(rule, form=form, mean_mg=centre * 1000)
     if band is None:
         reason = message("tests.no_mass_limit", work=rule.reference.work, section=rule.reference.section, form=form)
-        return replace(blank, missing=message("tests.mass_limit", form=form), reasons=(reason,))
+        return unassessed(rule, missing=message("tests.mass_limit", form=form), reason=reason)
     look = look_at(sample, others=others, centre=centre)
-    beyond, farther = look.beyond(band.limit_percent), look.beyond(band.outer_percent)
-    hidden = look.others_beyond(band.outer_percent)
-    verdict = first_that_holds(
-        mass_cases(n=look.n, beyond=len(beyond), farther=len(farther), hidden=len(hidden), rule=rule)
-    )
-    limits = _limits(look, beyond, farther, hidden, band=band, rule=rule, centre="label" if by_label else "mean")
-    figures = _figures(look, beyond=len(beyond), farther=len(farther), band=band)
+    limits = _limits(look, band=band, rule=rule, centre="label" if by_label else "mean")
+    counts = figures_of(limits, beyond="beyond_limit", farther="beyond_double", hidden="others_beyond")
+    verdict = first_that_holds(mass_cases(n=look.n, rule=rule, **counts))
+    figures = _figures(look, limits, band=band)
     return written_down(
         look,
-        replace(blank, mass_limits=(band.limit_percent, band.outer_percent)),
+        mass_limits=(band.limit_percent, band.outer_percent),
         rule=rule,
         verdict=verdict,
         reasons=_reasons(verdict, limits, figures=figures),
@@ -103,19 +106,11 @@ def judge_masses(
     )
 
 
-def _limits(
-    look: Look,
-    beyond: Sequence[str],
-    farther: Sequence[str],
-    hidden: Sequence[str],
-    *,
-    band: MassBand,
-    rule: MassRule,
-    centre: str,
-) -> dict[str, Limit]:
+def _limits(look: Look, *, band: MassBand, rule: MassRule, centre: str) -> dict[str, Limit]:
     enough = look.n >= rule.sample_size
 
-    def of_sample(what: str, names: Sequence[str], percent: Decimal, *, allowed: int) -> Limit:
+    def of_sample(what: str, percent: Decimal, *, allowed: int) -> Limit:
+        names = look.beyond(percent)
         within = len(names) <= allowed
         met = within if enough or not within else None
         return count_limit(what, names, of=look.n, allowed=allowed, met=met, percent=percent, centre=centre)
@@ -128,10 +123,11 @@ def _limits(
             met=True if enough else None,
             unit="units",
         ),
-        of_sample("beyond_limit", beyond, band.limit_percent, allowed=rule.most_beyond_limit),
-        of_sample("beyond_double", farther, band.outer_percent, allowed=rule.most_beyond_outer),
+        of_sample("beyond_limit", band.limit_percent, allowed=rule.most_beyond_limit),
+        of_sample("beyond_double", band.outer_percent, allowed=rule.most_beyond_outer),
     ]
     if look.others:
+        hidden = look.others_beyond(band.outer_percent)
         where = {"percent": band.outer_percent, "centre": centre}
         limits.append(
             count_limit("others_beyond", hidden, of=len(look.others), allowed=0, met=not hidden, **where),
@@ -162,31 +158,26 @@ def _reasons(
     return tuple(reasons)
 
 
-def _figures(look: Look, *, beyond: int, farther: int, band: MassBand) -> dict[str, float | int | None]:
-    values = [unit.value for unit in look.units]
-    average = mean(values)
-    variance = sample_variance(values) if look.n > 1 else None
+def _figures(look: Look, limits: Mapping[str, Limit], *, band: MassBand) -> dict[str, float | int | None]:
+    counts = figures_of(limits, beyond_limit="beyond_limit", beyond_double="beyond_double")
+    at_most = upper_bound(counts["beyond_limit"], n=look.n, confidence=BOUND_CONFIDENCE)
     return {
-        "mean_g": float(average),
-        "sd_g": None if variance is None else square_root(variance),
-        "rsd_percent": None if variance is None else square_root(variance / average**2 * 10000),
+        "mean_g": float(look.mean),
+        "sd_g": look.spread(),
+        "rsd_percent": look.spread(per=look.mean / 100),
         "limit_percent": float(band.limit_percent),
         "outer_percent": float(band.outer_percent),
-        "beyond_limit": beyond,
-        "beyond_double": farther,
+        **counts,
         "greatest_deviation_percent": float(max(look.of_units, key=abs)),
-        "fraction_beyond_at_most_percent": 100 * upper_bound(beyond, n=look.n, confidence=BOUND_CONFIDENCE),
+        "fraction_beyond_at_most_percent": 100 * at_most,
     }
 
 
 def _working(look: Look, *, band: MassBand, centre: str) -> list[Message]:
-    values = [unit.value for unit in look.units]
-    average = mean(values)
-    lines = [message("working.mean", n=look.n, mean=average, unit="g")]
-    if look.n > 1:
-        variance = sample_variance(values)
+    lines = [message("working.mean", n=look.n, mean=look.mean, unit="g")]
+    if look.variance is not None:
         lines += [
-            message("working.spread", n=look.n, variance=variance, unit="g"),
-            message("working.relative_spread", square=variance / average**2),
+            message("working.spread", n=look.n, variance=look.variance, unit="g"),
+            message("working.relative_spread", square=look.variance / look.mean**2),
         ]
     return [*lines, *limits_and_units(look, (band.limit_percent, band.outer_percent), unit="g", centre=centre)]
