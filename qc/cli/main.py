@@ -29,7 +29,7 @@ def application(*names: str) -> typer.Typer:
     """The command line with the subcommands named, all of them when none is.
 
     To read the options of one subcommand takes as long as to read a workbook, so a call that names its subcommand gets
-    that one alone.
+    only that one.
     """
     app = typer.Typer(
         name="qc",

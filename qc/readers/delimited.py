@@ -26,7 +26,7 @@ _SAVE_AS_CSV = "Save it from the spreadsheet program as CSV UTF-8"
 
 
 def read_bare_table(path: Path, separator: str | None, findings: Noted) -> Book:
-    """Read one delimited file as the Units table alone.
+    """Read one delimited file as the Units table and nothing else.
 
     Raises
     ------

@@ -32,7 +32,7 @@ class Headings(Struct, frozen=True, kw_only=True):
         Sentences on headings that are near a known one, with their cells and what to write.
     others : tuple of str
         The other headings that are not known, with their cells.
-    doubt, mend : str
+    against, mend : str
         Why the header row may be another one, to stand behind what was found and its mend; empty where nothing
         speaks against it.
     """
@@ -41,7 +41,7 @@ class Headings(Struct, frozen=True, kw_only=True):
     columns: dict[int, Field]
     hints: tuple[str, ...] = ()
     others: tuple[str, ...] = ()
-    doubt: str = ""
+    against: str = ""
     mend: str = ""
 
     def said(self, heading: str = "") -> str:
@@ -72,8 +72,8 @@ def headings_of(table: SheetTable, sheet: Sheet, findings: Noted) -> Headings | 
         return None
     columns = _columns(table, sheet, row, findings)
     hints, others = _unknown(table, sheet, row, findings)
-    doubt, mend = _doubt(table, sheet, row, nearly=bool(hints))
-    return Headings(row=row, columns=columns, hints=tuple(hints), others=tuple(others), doubt=doubt, mend=mend)
+    against, mend = _against(table, sheet, row, nearly=bool(hints))
+    return Headings(row=row, columns=columns, hints=tuple(hints), others=tuple(others), against=against, mend=mend)
 
 
 def _columns(table: SheetTable, sheet: Sheet, row: SheetRow, findings: Noted) -> dict[int, Field]:
@@ -112,7 +112,7 @@ def _unknown(table: SheetTable, sheet: Sheet, row: SheetRow, findings: Noted) ->
     return hints, others
 
 
-def _doubt(table: SheetTable, sheet: Sheet, row: SheetRow, *, nearly: bool) -> tuple[str, str]:
+def _against(table: SheetTable, sheet: Sheet, row: SheetRow, *, nearly: bool) -> tuple[str, str]:
     """What speaks against the header row: a single known word, which a title may hold, or a later row that has more.
 
     `nearly` says whether another of its cells is nearly a heading, which speaks for the row.

@@ -87,7 +87,7 @@ class LocatedTable(Struct, frozen=True, kw_only=True):
 
     def refuse_missing(self, found: str, mend: str, *, hints: str) -> None:
         """Note that a column is missing, with the hints on headings, and with what speaks against the header row."""
-        self.refuse_at("", f"{found}{hints}{self.headings.doubt}", f"{mend}{self.headings.mend}")
+        self.refuse_at("", f"{found}{hints}{self.headings.against}", f"{mend}{self.headings.mend}")
 
     def remark(self, place: str, text: str) -> None:
         """Note a remark at a cell, or at the whole table when `place` is empty."""

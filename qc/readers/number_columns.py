@@ -1,9 +1,9 @@
 """The numbers of a file: every cell of a number column becomes the exact decimal that was typed, or a problem.
 
-A point is the decimal mark, unless the column shows points that group. "2,013" alone can be read two ways. It is
+A point is the decimal mark, unless the column shows points that group. "2,013" by itself can be read two ways. It is
 settled by the other cells of its column, then by the call, then by the other columns of the file and by a semicolon
 as separator (which stands there because the comma is taken) where these agree; otherwise it is refused. A semicolon
-alone settles no column in mg, and is said in a notice where it settles another. Size settles nothing.
+by itself settles no column in mg, and is said in a notice where it settles another. Size settles nothing.
 """
 
 from __future__ import annotations

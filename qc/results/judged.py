@@ -193,7 +193,7 @@ class NextMeasurement(Struct, frozen=True, kw_only=True):
 
     @property
     def settles(self) -> float | None:
-        """The share of what is open about the cause that it is expected to settle [-]; None where nothing is open."""
+        """The share of the uncertainty about the cause that it is expected to remove [-]; None where there is none."""
         return min(self.bits / self.open_bits, 1.0) if self.open_bits > 0 else None
 
 

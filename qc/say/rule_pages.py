@@ -94,7 +94,7 @@ def _source(reference: Reference) -> list[str]:
 
 def _asked_in_words(ask: Asks) -> str:
     """One line of a set as a sentence: whether it must be judged, of which forms, of which actives."""
-    must = "required" if ask.required else "judged where its inputs are there"
+    must = "required" if ask.required else "judged where it has its data"
     parts = [f"{must}; {', '.join(ask.forms) if ask.forms else 'every form'}"]
     under = _under_in_words(ask)
     if ask.actives == "under":

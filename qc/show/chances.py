@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 CHANCE = "chance.html"
 CAUTION = (
-    "These chances are of the test alone, for units that are normally distributed and drawn at random. They release "
+    "These chances are those of the test, for units that are normally distributed and drawn at random. They release "
     "no batch; the pharmacopoeia in force and local procedure come first."
 )
 SIZE = FigureSize(high=2.8)

@@ -13,7 +13,7 @@ NOT_TO_BE_CLEARED = "second stage cannot clear it"
 
 
 def headline(judged: JudgedBatch) -> str:
-    """The verdict of the batch in words; one that rests on masses alone says so.
+    """The verdict of the batch in words; one that rests on masses only says so.
 
     Parameters
     ----------
@@ -58,7 +58,7 @@ test_verdict.__test__ = False  # type: ignore[attr-defined]  # not a test of pyt
 
 
 def assayed(batch: Batch) -> str:
-    """How many units were assayed whole, and how many more in parts alone.
+    """How many units were assayed whole, and how many more only in parts.
 
     Parameters
     ----------

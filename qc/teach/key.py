@@ -1,4 +1,4 @@
-"""The answer key of a teaching batch as a document: the fault, what made it, and every unit as it truly is."""
+"""The answer key of a teaching batch as a document: the fault, how it came about, and the true values of every unit."""
 
 from __future__ import annotations
 

@@ -38,9 +38,9 @@ def key_page(drawn: Drawn, *, key: dict[str, Any], judged: JudgedBatch) -> str:
     along = pour_picture(drawn, true_mass, mass), pour_picture(drawn, true_content, content)
     sections = (
         *section("answer", "The answer", *_answer(key, judged)),
-        *section("tray", "The tray as it truly is, and as it was measured", *trays),
+        *section("tray", "The tray: true values, and as measured", *trays),
         *section("pour", "Along the pour", *along, parts_picture(drawn)),
-        *section("physics", "What made it so", *_physics(drawn, key)),
+        *section("physics", "How it came about", *_physics(drawn, key)),
         *section("units", "Every unit", _units(drawn, key)),
         *section("causes", "What the measurements say about the cause", *_causes(judged)),
         *section("working", "The working, line by line", *_working(judged)),
@@ -106,7 +106,7 @@ def _contents_of(active: str) -> tuple[ColumnOf[dict[str, Any]], ...]:
 
 def _causes(judged: JudgedBatch) -> tuple[Piece, ...]:
     found = table(
-        "Probability of each cause, from the workbook alone",
+        "Probability of each cause, from the entries in the workbook",
         judged.causes[:CAUSES_SHOWN],
         column("Cause", lambda one: CAUSE[one.cause].capitalize()),
         number("Probability", lambda one: probability(one.probability)),
@@ -123,7 +123,7 @@ def _measurement(one: NextMeasurement) -> str:
     if one.settles is None:
         return words(one.what)
     share = percent(100 * one.settles, decimals=0)
-    return f"{words(one.what)} It is expected to settle {share} of what is open about the cause."
+    return f"{words(one.what)} It is expected to remove {share} of the uncertainty about the cause."
 
 
 def _working(judged: JudgedBatch) -> tuple[Piece, ...]:
@@ -136,7 +136,7 @@ def _working(judged: JudgedBatch) -> tuple[Piece, ...]:
 
 
 def gallery_page(lessons: Sequence[tuple[str, Drawn]]) -> str:
-    """A page with one row a fault: masses, contents, parts, and the tray as it truly is.
+    """A page with one row a fault: masses, contents, parts, and the tray with its true values.
 
     Parameters
     ----------

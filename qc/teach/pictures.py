@@ -93,7 +93,7 @@ def tray_picture(drawn: Drawn, shown: Deviations, *, fault: str = "", wide: floa
 def pour_picture(
     drawn: Drawn, true: Deviations, found: Deviations, *, fault: str = "", wide: float = INCHES_WIDE
 ) -> Picture:
-    """A quantity along the pour, as it truly is and as it was found."""
+    """A quantity along the pour, its true value and what was found."""
     return picture(
         _id(fault, f"{true.what}-along-the-pour"),
         f"{true.what.capitalize()} along the pour",

@@ -169,7 +169,7 @@ class TestHarmonisedRoutes:
 
 
 class TestDefaultSet:
-    """Every test whose inputs are there is judged, and each counts."""
+    """Every test that has its data is judged, and each counts."""
 
     def test_masses_alone_are_judged_alone(self, make_batch: MakeBatch, judge: Judge) -> None:
         judged = judge(make_batch())

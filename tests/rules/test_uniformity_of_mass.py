@@ -218,7 +218,7 @@ class TestClauseSeven:
 
 
 class TestClauseEleven:
-    """11. A sample of fewer than 20 units informs and is not this test."""
+    """11. Fewer than 20 units give information only and are not this test."""
 
     @pytest.mark.parametrize(("n", "verdict"), [(19, Verdict.TOO_FEW_UNITS), (20, Verdict.COMPLIES)])
     def test_nineteen_are_too_few_and_twenty_enough(self, n: int, verdict: Verdict) -> None:

@@ -22,8 +22,8 @@ Clauses
        the calculated mass. This is usual practice in the Netherlands and no
        pharmacopoeia’s limit. [seen]
   2    A batch beyond it is rejected, or its average content is assayed; where
-       the content complies the batch need not be rejected for the mass alone.
-       The cause is to be found either way. [seen]
+       the content complies the batch need not be rejected because of its
+       mass. The cause is to be found either way. [seen]
   3    Not judged here: single-dose powders, for which 5 per cent is usual.
        [seen]
   4    A mean that differs by exactly the limit lies within it. [our reading]

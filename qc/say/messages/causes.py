@@ -32,13 +32,13 @@ SENTENCES = {
     "no_order": "The order of pouring is not on record, so a rise along the pour cannot be looked for.",
     "too_few_assays": "There are too few assays to see the concentration.",
     "no_assay_mixing": "No unit was assayed, and mixing hardly shows in the masses.",
-    "no_assay_sound": "No unit was assayed: the weights alone cannot tell a sound batch from one whose active is "
+    "no_assay_sound": "No unit was assayed: weights cannot tell a sound batch from one whose active is "
     "unevenly spread.",
     "too_few_masses": "There are too few masses to see a drift.",
     "share_between_cavities": "{percent:.0f} % of the variance of the masses lies between cavities.",
     "cavity_range": "The means of the cavities span {percent:.1f} % of the mean.",
     "mould_range": "The means of the moulds span {percent:.1f} % of the mean.",
-    "filled_once": "Each cavity was filled once, so the masses alone cannot show whether it repeats.",
+    "filled_once": "Each cavity was filled once, so the masses cannot show whether it repeats.",
     "no_cavities": "No cavities are named, so nothing can be seen to repeat.",
     "not_cut": "No unit was cut and assayed in parts, and whole units cannot show it.",
     "tip_end": "The tip holds {percent:+.0f} % of {active} against the end, by concentration ({n:count unit} cut).",
@@ -121,10 +121,10 @@ def meant(*, typed: str, meant: Decimal, slip: str, percent: float) -> str:
 
 
 def pair(*, causes: tuple[str, str], log_ratio: float) -> str:
-    """Two causes together; `log_ratio` is the logarithm of the likelihood ratio to the better of the two alone [-]."""
+    """Two causes together; `log_ratio` is the log of the likelihood ratio to the better of the two by itself [-]."""
     times = f"{exp(log_ratio):.2g}" if log_ratio < _MILLION else "more than a million"
     one, two = (in_words(cause, CAUSE) for cause in causes)
     return (
         f"{one} together with {two}: these measurements are {times} times as likely under both as under the better of "
-        "the two alone"
+        "the two by itself"
     )

@@ -150,7 +150,7 @@ def causes(judged: JudgedBatch) -> tuple[Section, ...]:
         column("Measurement", lambda one: words(one.what)),
         column("Units", lambda one: ", ".join(one.units) or None),
         number(
-            "Expected to settle [% of what is open]",
+            "Expected to remove [% of the uncertainty]",
             lambda one: None if one.settles is None else fixed(100 * one.settles, decimals=0),
         ),
     )
