@@ -14,9 +14,7 @@ import numpy as np
 from msgspec import Struct
 from numpy.typing import NDArray
 
-from qc.rules.kinds import kind_of
-from qc.rules.kinds.mass.record import MassBand
-from qc.rules.records import Rule
+from qc.stats.sample_plans import SamplePlan
 
 Array = NDArray[np.float64]
 
@@ -77,10 +75,7 @@ class SimulatedChances(Struct, frozen=True, kw_only=True):
 def simulated_chances(
     departure: Departure,
     *,
-    rule: Rule,
-    band: MassBand | None = None,
-    target_percent: float = 100.0,
-    rounded: bool = False,
+    plan: SamplePlan,
     batches: int = 100_000,
     seed: int = 20261125,
 ) -> SimulatedChances:
@@ -89,13 +84,8 @@ def simulated_chances(
     Parameters
     ----------
     departure : Departure
-    rule : DosageUnitRule, ContentRule or MassRule
-    band : MassBand, optional
-        The row of the table of a mass rule; may be left out where the table has one row.
-    target_percent : float
-        Target content of the dosage-unit test, T [% of label].
-    rounded : bool
-        Whether the acceptance value is rounded as the rule says before it is compared.
+    plan : AcceptanceGeometry or CountPlan
+        What the rule asks of a sample.
     batches : int
         Batches to simulate; the standard error falls with its root.
     seed : int
@@ -108,15 +98,13 @@ def simulated_chances(
     Raises
     ------
     ValueError
-        When the batch holds fewer units than the first stage asks for, a figure cannot be used, or the table of a mass
-        rule has several rows and none is named.
+        When the batch holds fewer units than the first stage asks for, or a figure cannot be used.
 
     Notes
     -----
     In a batch too small for a second stage, a sample that would need one does not pass.
     The second sample is drawn and looked at only for the batches that the first one leaves undecided.
     """
-    plan = kind_of(rule).plan(rule, band=band, target_percent=target_percent, rounded=rounded)
     first_size = plan.first_size
     whole = first_size + plan.second_size
     _refuse_impossible(departure, least=first_size, batches=batches)

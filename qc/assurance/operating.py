@@ -102,4 +102,5 @@ def _refuse_impossible(mean: Array, sd: Array) -> None:
         bad = values[wrong | ~np.isfinite(values)]
         if bad.size:
             need = "greater than 0" if name == "mean" else "0 or greater"
-            raise ValueError(f"the {name} {bad[0]} cannot be used; give a number {need}, in % of label")
+            shown = np.format_float_positional(bad[0], trim="-")
+            raise ValueError(f"the {name} {shown} cannot be used; give a number {need}, in % of label")

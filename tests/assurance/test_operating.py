@@ -17,7 +17,7 @@ from scipy import stats
 from qc.assurance.departures import Departure, simulated_chances
 from qc.assurance.dosage_unit_chance import Precision, second_stage_chance, stage_surface
 from qc.assurance.operating import pass_chances
-from qc.rules.kinds import dosage_units
+from qc.rules.kinds import dosage_units, kind_of
 from qc.rules.kinds.content.record import ContentRule
 from qc.rules.kinds.dosage_units.record import DosageUnitRule
 from qc.rules.kinds.mass.record import MassBand, MassRule
@@ -246,7 +246,7 @@ class TestContent:
     def test_a_bounded_mean_in_two_stages_agrees_with_simulation(self) -> None:
         rule = replace(content_rule(), mean_low_percent=Decimal(95), mean_high_percent=Decimal(105))
         batch = Departure(units=30, mean=96, sd=8)
-        seen = simulated_chances(batch, rule=rule, batches=60_000)
+        seen = simulated_chances(batch, plan=kind_of(rule).plan(rule), batches=60_000)
         found = pass_chances(96, 8, rule=rule)
         # The bound on the mean is judged at the first stage alone.
         assert abs(float(found.first_stage) - seen.pass_first_stage) < 4.5 * seen.standard_error_first
@@ -267,8 +267,8 @@ def test_means_and_spreads_are_broadcast() -> None:
 @pytest.mark.parametrize(
     ("mean", "sd", "message"),
     [
-        (0.0, 1.0, "the mean 0.0 cannot be used; give a number greater than 0, in % of label"),
-        (100.0, -1.0, "the SD -1.0 cannot be used; give a number 0 or greater, in % of label"),
+        (0.0, 1.0, "the mean 0 cannot be used; give a number greater than 0, in % of label"),
+        (100.0, -1.0, "the SD -1 cannot be used; give a number 0 or greater, in % of label"),
         (float("nan"), 1.0, "the mean nan cannot be used; give a number greater than 0, in % of label"),
         (100.0, float("inf"), "the SD inf cannot be used; give a number 0 or greater, in % of label"),
     ],

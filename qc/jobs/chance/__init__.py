@@ -318,14 +318,7 @@ def departed_chance(
     record = asked.rule
     if not kind_of(record).chance:
         raise ValueError(f'the rule "{record.id}" judges no sample of units. Give a rule of units, see qc rules')
-    simulated = simulated_chances(
-        departure,
-        rule=record,
-        band=asked.band,
-        target_percent=asked.target_percent,
-        rounded=asked.rounded,
-        batches=batches,
-    )
+    simulated = simulated_chances(departure, plan=asked.plan(), batches=batches)
     return simulated, answer(asked, departure.mean, departure.sd)
 
 
