@@ -20,7 +20,7 @@ from qc.show.headline import assayed, headline_parts, test_verdict
 from qc.show.pages_text import WIDTH, plain, text_page, wrapped
 from qc.show.pieces import Lines, Prose
 from qc.show.sections.answers import least_sure_first, likeliest, looked_at_besides, named_cause, titled
-from qc.show.sections.changes import NO_DIFFERENCE, TITLE, which
+from qc.show.sections.of_document import NO_DIFFERENCE, TITLE, which
 
 _QUIET = (Verdict.COMPLIES, Verdict.NOT_ASSESSED)
 MET_WORDS = {True: "met", False: "NOT MET", None: ""}

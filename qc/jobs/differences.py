@@ -8,7 +8,7 @@ from typing import Any
 from msgspec import Struct
 
 from qc.say.names import TEST, in_words
-from qc.show.sections.changes import shown, spelt
+from qc.show.sections.of_document import shown, spelt
 
 Document = Mapping[str, Any]
 _OF_A_UNIT = ("mass_g", "pour_order", "mould", "cavity", "in_mass_sample", "seen", "left_out_because", "note")

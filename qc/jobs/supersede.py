@@ -11,7 +11,7 @@ from qc.jobs.differences import result_differences, rule_differences
 from qc.jobs.seal import SEAL
 from qc.jobs.verify.files import FiledResult, Status, filed_together, report_folder, result_and_seal
 from qc.problems import InputProblems, Problem
-from qc.show.sums import SUMS
+from qc.show.filing import SUMS
 from qc.show.write import HTML, JSON, PDF
 
 SUPERSEDES = "supersedes"

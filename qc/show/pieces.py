@@ -19,7 +19,6 @@ class Prose(Struct, frozen=True, kw_only=True):
     """A paragraph."""
 
     text: str
-    kind: str = "prose"
 
 
 class Lines(Struct, frozen=True, kw_only=True):
@@ -29,7 +28,6 @@ class Lines(Struct, frozen=True, kw_only=True):
     title: str = ""
     calculation: bool = False
     """True for the working, set in digits of equal width."""
-    kind: str = "lines"
 
 
 def lines(*items: Message | str, title: str = "", calculation: bool = False) -> tuple[Lines, ...]:
@@ -53,7 +51,6 @@ class Table(Struct, frozen=True, kw_only=True):
     columns: tuple[Column, ...]
     rows: tuple[tuple[str, ...], ...]
     strong: tuple[int, ...] = ()
-    kind: str = "table"
 
 
 Row = TypeVar("Row")
@@ -151,7 +148,6 @@ class Picture(Struct, frozen=True, kw_only=True):
     svg: str
     caption: str
     alternative: str
-    kind: str = "picture"
 
 
 Piece = Prose | Lines | Table | Picture
@@ -237,6 +233,8 @@ def shown(text: str) -> str:
 def as_plain(value: Any) -> Any:
     """A view as dicts, lists and strings, every string made safe to show; drawings are left as they are.
 
+    Each dict says under `kind` what it was made from, for example `table`.
+
     Returns
     -------
     dict, list, str, int, bool or None
@@ -245,10 +243,9 @@ def as_plain(value: Any) -> Any:
     if isinstance(value, str):
         return shown(value)
     if isinstance(value, Struct):
-        return {
-            name: getattr(value, name) if name == "svg" else as_plain(getattr(value, name))
-            for name in value.__struct_fields__
-        }
+        named = ((name, getattr(value, name)) for name in value.__struct_fields__)
+        plain = {name: one if name == "svg" else as_plain(one) for name, one in named}
+        return {"kind": type(value).__name__.lower(), **plain}
     if isinstance(value, tuple | list):
         return [as_plain(item) for item in value]
     return value

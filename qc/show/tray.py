@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from string import ascii_lowercase
-from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from msgspec import Struct
@@ -35,7 +34,6 @@ DIAMETER = 0.84
 FONT_POINTS, SMALLEST_POINTS = 7.0, 3.5
 """In cells of full size; what would have to be written smaller than the smallest is not written."""
 REACH_WITHOUT_LIMIT = 10.0
-UNLETTERED: Mapping[str, str] = MappingProxyType({})
 
 
 class TrayCell(Struct, frozen=True, kw_only=True):
@@ -159,7 +157,7 @@ def draw_tray(
     limits: Limits = (None, None),
     reach: float | None = None,
     decimals: int = 1,
-    letters: Mapping[str, str] = UNLETTERED,
+    letters: Mapping[str, str] | None = None,
     measured: str = "deviation from the mean mass [%]",
 ) -> Axes:
     """Draw the tray: number and signed deviation in every unit, those outside with a thick edge and a triangle.
@@ -176,7 +174,7 @@ def draw_tray(
         The deviation of the full colour [%]; that of the outer limit where it is not given.
     decimals : int
         Of the deviations.
-    letters : mapping of str to str
+    letters : mapping of str to str, optional
         Letters of the defects seen, by unit.
     measured : str
         What the colour shows, with its unit.
@@ -193,7 +191,7 @@ def draw_tray(
     ax.spines[:].set_visible(False)
     _draw_circles(ax, plan, reach=reach)
     if plan.font_points:
-        _write_in_circles(ax, plan, letters=letters, limits=limits, reach=reach, decimals=decimals)
+        _write_in_circles(ax, plan, letters=letters or {}, limits=limits, reach=reach, decimals=decimals)
     _draw_key(ax, plan, limits=limits, reach=reach, measured=measured)
     return ax
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Mapping
 from pathlib import Path
-from types import MappingProxyType
 from typing import Any
 
 from msgspec.structs import replace as changed
@@ -13,15 +12,13 @@ from msgspec.structs import replace as changed
 from qc.document import as_text
 from qc.results import JudgedBatch
 from qc.say.text import shortened
-from qc.show.filing import ReportExists, file_anew, file_whole
+from qc.show.filing import SUMS, ReportExists, file_anew, file_whole, sums_text
 from qc.show.pages_html import html_page
 from qc.show.pages_pdf import Paper, first_page_image, pdf_pages
 from qc.show.pieces import Report, as_plain
-from qc.show.sections.changes import changes, superseded_block
 from qc.show.sections.evidence import sections
 from qc.show.sections.front import batch_number, page_one
-from qc.show.sections.seal import seal_section
-from qc.show.sums import SUMS, sums_text
+from qc.show.sections.of_document import changes, seal_section, superseded_block
 
 __all__ = ["Paper", "ReportExists", "compose", "page_one_image", "render_report", "write_report"]
 
@@ -29,7 +26,6 @@ HTML = "report.html"
 PDF = "report.pdf"
 JSON = "result.json"
 DIGITS_OF_ID = 12
-_NOTHING: Mapping[str, Any] = MappingProxyType({})
 
 
 def write_report(
@@ -119,7 +115,7 @@ def _composed(judged: JudgedBatch, document: Mapping[str, object]) -> tuple[dict
     return plain, result
 
 
-def compose(judged: JudgedBatch, *, digest: str, document: Mapping[str, Any] = _NOTHING) -> Report:
+def compose(judged: JudgedBatch, *, digest: str, document: Mapping[str, Any]) -> Report:
     """Everything the pages show.
 
     Parameters

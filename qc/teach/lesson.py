@@ -11,7 +11,7 @@ from pathlib import Path
 from msgspec import Struct
 from msgspec.structs import replace
 
-from qc.batch import Batch, Source
+from qc.batch import Source
 from qc.causes.drawing import Drawn, draw_batch, random_recipe
 from qc.causes.model import CAUSE_IDS
 from qc.causes.priors import builtin_priors
@@ -59,7 +59,6 @@ class Lesson(Struct, frozen=True, kw_only=True):
     seed: int
     strength: float
     drawn: Drawn
-    batch: Batch
     workbook: bytes
 
 
@@ -132,8 +131,8 @@ def make_lesson(fault: str, *, units: int, seed: int, strength: float, tray: Tra
     workbook = workbook_bytes(entries_of(batch))
     # The key judges the batch as if it had been read from the workbook, random choices included.
     source = Source(name="batch.xlsx", sha256=hashlib.sha256(workbook).hexdigest())
-    batch = replace(batch, source=source)
-    return Lesson(fault=chosen, seed=seed, strength=strength, drawn=drawn, batch=batch, workbook=workbook)
+    drawn = replace(drawn, batch=replace(batch, source=source))
+    return Lesson(fault=chosen, seed=seed, strength=strength, drawn=drawn, workbook=workbook)
 
 
 def lesson_files(lesson: Lesson) -> dict[str, bytes]:
@@ -142,7 +141,7 @@ def lesson_files(lesson: Lesson) -> dict[str, bytes]:
     from qc.rules.rule_books import rule_book
     from qc.teach.page import key_page
 
-    judged = judge_batch(lesson.batch, book=rule_book(None))
+    judged = judge_batch(lesson.drawn.batch, book=rule_book(None))
     key = key_of(lesson.drawn, fault=lesson.fault, seed=lesson.seed, strength=lesson.strength)
     return {
         "batch.xlsx": lesson.workbook,

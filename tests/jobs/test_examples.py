@@ -10,7 +10,7 @@ from make_examples import FIRST_PAGE, KEPT, example_files, readable_samples, wri
 
 from qc.document import as_text
 from qc.jobs.check import Checked
-from qc.show.sums import SUMS
+from qc.show.filing import SUMS
 from qc.show.write import HTML, JSON, PDF
 
 ROOT = Path(__file__).parents[2]

@@ -20,8 +20,8 @@ from qc.readers.options import ReadOptions
 from qc.rules import built_in
 from qc.rules.rule_books import rule_digests, set_digest
 from qc.rules.strict_records import RuleProblem
-from qc.show.sections.seal import seal_section
-from qc.show.sums import read_sums, sums_text
+from qc.show.filing import read_sums, sums_text
+from qc.show.sections.of_document import seal_section
 
 HOUSE = """
 [[rule]]

@@ -22,7 +22,7 @@ from qc.jobs.verify import again as verify_again
 from qc.problems import InputProblems
 from qc.readers.options import ReadOptions
 from qc.rules.rule_books import RuleDigest, rule_digests
-from qc.show.sums import sums_text
+from qc.show.filing import sums_text
 from qc.show.write import write_report
 
 HOUSE = """

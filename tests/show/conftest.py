@@ -503,7 +503,7 @@ def plain_report() -> Callable[[str], dict[str, Any]]:
 
     @cache
     def made(name: str) -> dict[str, Any]:
-        plain: dict[str, Any] = as_plain(compose(BATCHES[name](), digest="0123456789abcdef"))
+        plain: dict[str, Any] = as_plain(compose(BATCHES[name](), digest="0123456789abcdef", document={}))
         return plain
 
     return made

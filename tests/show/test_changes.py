@@ -7,7 +7,7 @@ from collections.abc import Callable
 import pytest
 
 from qc.results import JudgedBatch
-from qc.show.sections.changes import shown, spelt, superseded_block
+from qc.show.sections.of_document import shown, spelt, superseded_block
 from qc.show.write import compose
 
 SEALED = "0123456789ab" + "c" * 52
@@ -66,4 +66,4 @@ def test_a_report_goes_by_the_id_under_which_a_later_one_supersedes_it(
 
 
 def test_without_a_seal_the_id_is_that_of_the_result_file(batches: dict[str, Callable[[], JudgedBatch]]) -> None:
-    assert compose(batches["sound"](), digest="f" * 64).id == "f" * 12
+    assert compose(batches["sound"](), digest="f" * 64, document={}).id == "f" * 12

@@ -24,7 +24,7 @@ needs_poppler = pytest.mark.skipif(
 
 
 def pdf_made(judged: JudgedBatch, paper: Paper = Paper.A4) -> bytes:
-    return pdf_pages(as_plain(compose(judged, digest="0123456789abcdef")), paper=paper)
+    return pdf_pages(as_plain(compose(judged, digest="0123456789abcdef", document={})), paper=paper)
 
 
 def run(tool: str, pdf: bytes, tmp_path: Path, *options: str) -> str:

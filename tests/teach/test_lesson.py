@@ -35,7 +35,7 @@ def test_the_workbook_is_read_as_it_was_drawn_and_its_fault_is_found(fault: str,
     path = tmp_path / "batch.xlsx"
     path.write_bytes(lesson.workbook)
     batch = qc.read(path)
-    drawn = lesson.batch
+    drawn = lesson.drawn.batch
     assert (batch.units, batch.assays, batch.actives) == (drawn.units, drawn.assays, drawn.actives)
     assert (batch.cavity_pours, batch.planned_mass_g) == (drawn.cavity_pours, drawn.planned_mass_g)
     assert batch.source == drawn.source
@@ -128,7 +128,7 @@ class TestKey:
         page = lesson_files(lesson_of("settling-in-pour", seed=5))["key.html"].decode()
         assert "<h3><bdi>Uniformity of content: Active A: does not comply (rule ph-eur-2.9.6-b)</bdi></h3>" in page
         lines = [line.removeprefix("<li><bdi>").removesuffix("</bdi></li>") for line in page.splitlines()]
-        at = lines.index("Units outside 75 to 125\xa0% of the mean: 1 of 10 (unit 24); none.")
+        at = lines.index("Units outside 75 to 125\xa0% of the mean: 1 of 10 (unit 24); none (clause 3).")
         assert lines[at + 1] == (
             "Therefore the sample does not comply. Unit 24 lies outside 75 to 125\xa0% of the mean; the rule "
             "allows none."
@@ -166,8 +166,8 @@ class TestAny:
 @pytest.mark.parametrize("units", [4, 7, 10, 12, 60])
 def test_small_and_large_batches_keep_at_least_one_unit_to_cut(units: int) -> None:
     lesson = make_lesson("settling-in-unit", units=units, seed=1, strength=1.0, tray=Tray(moulds=2, cavities=10))
-    assert len(lesson.batch.units) == units
-    assert any(assay.part == "tip" for assay in lesson.batch.assays)
+    assert len(lesson.drawn.batch.units) == units
+    assert any(assay.part == "tip" for assay in lesson.drawn.batch.assays)
 
 
 def test_writing_twice_is_no_trouble_and_overwrites_nothing_else(tmp_path: Path) -> None:

@@ -16,7 +16,7 @@ from msgspec.structs import asdict
 from qc.document import SCHEMA, as_text
 from qc.jobs.seal import SEAL, Seal, result_sha256, seal_of
 from qc.problems import InputProblems
-from qc.show.sums import SUMS, read_sums, sums_text
+from qc.show.filing import SUMS, read_sums, sums_text
 from qc.show.write import HTML, JSON, PDF
 
 _IN_PDF = re.compile(rb"result-sha256:([0-9a-f]{64})")

@@ -122,7 +122,7 @@ def within_units(judged: JudgedBatch) -> tuple[Section, ...]:
         number("Units", lambda one: one.n),
         number("Ratio", lambda one: fixed(one.ratio, decimals=3)),
         between("95 % interval", lambda one: (one.low, one.high), decimals=3),
-        number("p", lambda one: fixed(one.p_value, decimals=4)),
+        number("p", lambda one: _p_value(one.p_value)),
         number("Between whole units [% RSD]", lambda one: percent(one.between_units_percent, decimals=1)),
     )
     return section("within-unit", "Within a unit", compared, *lines(*(one.sentence for one in found)))
