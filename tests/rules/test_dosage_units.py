@@ -330,6 +330,11 @@ class TestClauseEight:
             f"The rule asks for 10 units; {n} were assayed. There is no acceptability constant k for {n} units, so "
             "there is no acceptance value.",
         )
+        (line,) = result.criteria
+        assert (line.figure, line.bound, line.met, line.clause) == (n, 10, None, "1")
+        first, last = all_words(result.working)
+        assert first == f"Mean = {100 * n}.0000 / {n} = 100.0000 % of label."
+        assert last.startswith("Therefore there are too few units for a verdict.")
 
     def test_twenty_assays_are_ten_and_ten_of_a_second_stage(self) -> None:
         result = judged(with_spread(100, 7), ["100"] * 10)
