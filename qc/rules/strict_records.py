@@ -189,8 +189,9 @@ def _value(shape: Shape, value: Any, *, at: str, findings: Findings) -> Any:
     """What stands at a key, as its kind; None where that is noted as a problem."""
     if not shape.several:
         return _single(shape.kind, value, at=at, findings=findings)
-    if not isinstance(value, list):
-        if issubclass(shape.kind, Struct | dict):
+    tables = issubclass(shape.kind, Struct | dict)
+    if not isinstance(value, list) or (tables and not all(isinstance(item, dict) for item in value)):
+        if tables:
             return _refuse(value, "a list of tables", f"Begin each with the line [[{_heading(at)}]]", at, findings)
         return _refuse(value, "a list", "Write a list in square brackets", at, findings)
     found = [_single(shape.kind, item, at=f"{at}[{number}]", findings=findings) for number, item in enumerate(value, 1)]

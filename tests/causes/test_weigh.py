@@ -212,15 +212,15 @@ class TestEvidence:
     def test_settling_quotes_the_rise_and_what_the_masses_say_of_it(self, draw: Draw) -> None:
         best = weigh_causes(draw("settling-in-pour").batch).causes[0]
         said = all_words(best.evidence)
-        assert said[0].startswith("Concentration of Active A rose by ")
-        assert " % of the mean from unit 1 to unit 24 (95 % interval +" in said[0]
+        assert said[0].startswith("Fitted change in concentration of Active A from unit 1 to unit 24: +")
+        assert " % of the mean (95 % interval +" in said[0]
         assert said[2].endswith("through f = 1.60 (g of active that displaces 1 g of base).")
 
     def test_a_line_through_units_in_the_middle_of_the_pour_is_said_to_be_extrapolated(self, draw: Draw) -> None:
         whole = draw("settling-in-pour").batch
         batch = replace(whole, assays=tuple(assay for assay in whole.assays if assay.unit not in ("1", "24")))
         spoken = {one.cause: all_words(one.evidence) for one in weigh_causes(batch).causes}
-        assert "; extrapolated to units 1 and 24, by " in spoken["settling-in-pour"][0]
+        assert "; extrapolated to units 1 and 24, +" in spoken["settling-in-pour"][0]
 
     def test_the_change_is_the_one_that_the_pour_analysis_fits(self, draw: Draw) -> None:
         batch = draw("settling-in-pour").batch
@@ -255,7 +255,7 @@ class TestEvidence:
                 found.change_high_percent,
             )
         of = {one.cause: all_words(one.evidence) for one in weigh_causes(batch, trend=trend).causes}
-        masses = [fact for facts in of.values() for fact in facts if fact.startswith("Mass ")]
+        masses = [fact for facts in of.values() for fact in facts if fact.startswith("Fitted change in mass ")]
         assert len(set(masses)) == 1
 
     @pytest.mark.parametrize("cause", CAUSE_IDS)

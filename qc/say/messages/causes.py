@@ -5,9 +5,9 @@ from __future__ import annotations
 from decimal import Decimal
 from math import exp
 
-from qc.say.changes import Ends, moved_from_to, series_name
+from qc.say.changes import Ends
 from qc.say.names import CAUSE, in_words
-from qc.say.numbers import change, moved
+from qc.say.numbers import change
 
 SENTENCES = {
     "mass_scatter": "Masses vary by {rsd:.1f} % (RSD of {n} units; 0.5 to 2 % is usual).",
@@ -93,18 +93,18 @@ def changed(
     measured_ends: Ends,
     ordered: bool,
 ) -> str:
-    """A fitted change with its interval [% of mean], and between which units."""
-    what = series_name(series, active)
+    """A fitted change with its interval [% of mean], and between which units.
+
+    Whether it is a change along the pour is said by the analysis of the pour alone.
+    """
+    what = f"Fitted change in {series} of {active}" if active else f"Fitted change in {series}"
     sure = f"(95 % interval {change(interval[0])} to {change(interval[1])} %)"
     if not ordered:
-        return f"{what} {moved(percent)} of the mean from the first unit entered to the last {sure}."
-    if interval[0] <= 0.0 <= interval[1]:
-        return (
-            f"{what} shows no clear change along the pour: {change(percent)} % of the mean from unit {ends[0]} to unit "
-            f"{ends[1]} {sure}."
-        )
-    told = moved_from_to(percent, interval, ends=ends, measured=measured, measured_ends=measured_ends)
-    return f"{what} {told}."
+        return f"{what} from the first unit entered to the last: {change(percent)} % of the mean {sure}."
+    told = f"{what} from unit {measured_ends[0]} to unit {measured_ends[1]}: {change(measured)} % of the mean"
+    if ends != measured_ends:
+        told += f"; extrapolated to units {ends[0]} and {ends[1]}, {change(percent)} %"
+    return f"{told} {sure}."
 
 
 def base_agreement(*, correlation: float) -> str:
