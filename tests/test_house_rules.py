@@ -25,20 +25,37 @@ SILENT = {
     tokenize.ENDMARKER,
 }
 
-# Code lines: without docstrings, comments and blanks. A feature that needs more first finds what can go.
-WHOLE_HOUSE = 27_200
+# Code lines a room, without docstrings, comments and blanks. A feature that needs more first finds what can go.
+BUDGET = {
+    "__init__.py": 20,
+    "assurance": 919,
+    "batch.py": 123,
+    "causes": 1882,
+    "cli": 731,
+    "contents.py": 81,
+    "document.py": 121,
+    "expr.py": 241,
+    "fields": 336,
+    "jobs": 1302,
+    "judging": 1329,
+    "pour": 1200,
+    "problems.py": 35,
+    "quantities.py": 41,
+    "readers": 2051,
+    "results": 396,
+    "rules": 3245,
+    "say": 1536,
+    "show": 2267,
+    "simulate": 363,
+    "stats": 831,
+    "teach": 433,
+    "workbook": 1770,
+}
 
 # What is left of the former house, a count a room; none of these may grow.
 SENTENCES_LEFT = {"rules": 4}
 SENTENCES_READ_LEFT: dict[str, int] = {}
-NUMBERS_WRITTEN_LEFT = {
-    "causes": 2,
-    "judging": 2,
-    "rules": 18,
-    "show": 2,
-    "teach": 34,
-    "simulate": 20,
-}
+NUMBERS_WRITTEN_LEFT = {"judging": 2, "rules": 18}
 CLASS_NAMES_TWICE_LEFT = 1
 
 # Rooms that find and decide; what they find goes upward as messages and limits, and qc/say words it.
@@ -89,8 +106,12 @@ def test_a_docstring_costs_nothing_and_code_costs_its_lines() -> None:
     assert code_lines(head + 'def f() -> int:\n    """What."""\n    return (\n        x\n    )\n') == 5
 
 
-def test_the_house_keeps_to_its_budget() -> None:
-    assert sum(code_lines(path.read_text(encoding="utf-8")) for path in modules()) <= WHOLE_HOUSE
+def test_each_room_keeps_to_its_budget() -> None:
+    held = Counter[str]()
+    for path in modules():
+        held[room(path)] += code_lines(path.read_text(encoding="utf-8"))
+    assert {name: lines for name, lines in held.items() if lines > BUDGET.get(name, 0)} == {}
+    assert BUDGET.keys() == held.keys()
 
 
 def test_no_class_name_is_used_twice() -> None:

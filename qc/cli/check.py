@@ -43,7 +43,7 @@ def check(
     ] = None,
     decimal: DecimalOption = None,
     seed: Annotated[
-        int | None, option("--seed N", "For what is drawn at random; taken from the input if left out.")
+        int | None, option("--seed N", "For what is drawn at random; taken from the input if left out.", least=0)
     ] = None,
     supersedes: Annotated[
         Path | None, option("--supersedes DIR", "After a correction: the report that this one supersedes.")

@@ -15,7 +15,7 @@ def lesson(
     fault: Annotated[str, argument("FAULT", "A cause, such as settling-in-pour; any; or all for a gallery.")],
     out: Annotated[Path, option("--out DIR", "The folder for batch.xlsx, key.html and key.json.")],
     units: Annotated[int, option("--units N", "Units poured.")] = 24,
-    seed: Annotated[int, option("--seed S", "The same seed gives the same files.")] = 1,
+    seed: Annotated[int, option("--seed S", "The same seed gives the same files.", least=0)] = 1,
     strength: Annotated[float, option("--strength X", "Strength of the fault; 1 is usual, at most 3.")] = 1.0,
     moulds: Annotated[int, option("--moulds N", "Moulds.")] = 1,
     cavities: Annotated[int, option("--cavities N", "Cavities of each mould.")] = 6,

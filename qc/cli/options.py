@@ -17,10 +17,10 @@ _DIGITS = re.compile(r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)")
 _Value = TypeVar("_Value")
 
 
-def option(written: str, help: str) -> Any:
+def option(written: str, help: str, *, least: int | None = None) -> Any:
     """An option as it is written in a call, `--sd PERCENT`; one without a value is a switch, `--replace`."""
     name, _, value = written.partition(" ")
-    return typer.Option(name, metavar=value or None, help=help)
+    return typer.Option(name, metavar=value or None, help=help, min=least)
 
 
 def argument(written: str, help: str) -> Any:

@@ -162,9 +162,20 @@ def p_value(p: float) -> str:
     >>> p_value(0.00031), p_value(0.043), p_value(0.51)
     ('p 0.0003', 'p 0.043', 'p 0.51')
     """
-    if p < 0.00095:
-        return f"p {max(p, 0.0001):.4f}"
-    return f"p {p:.3f}" if p < 0.0995 else f"p {p:.2f}"
+    return f"p {p_digits(p)}"
+
+
+def p_digits(p: float | None) -> str:
+    """The digits of a p-value, none below 0.0001; a dash where there is none.
+
+    Examples
+    --------
+    >>> p_digits(0.00031), p_digits(1.0)
+    ('0.0003', '1.00')
+    """
+    if p is None or p < 0.00095:
+        return fixed(p if p is None else max(p, 0.0001), decimals=4)
+    return f"{p:.3f}" if p < 0.0995 else f"{p:.2f}"
 
 
 def percent_short(value: float) -> str:

@@ -79,12 +79,13 @@ def tray_picture(drawn: Drawn, shown: Deviations, *, fault: str = "", wide: floa
             place=None,
         )
         rows.append(row)
+    grey = "; a grey one was not measured" if None in shown.values else ""
     plan, measured = tray_plan(rows, inches_wide=wide), f"{shown.what} [% from {shown.against}]"
     return picture(
         _id(fault, shown.what),
         f"{shown.what.capitalize()} on the tray",
         what="Every unit in its cavity with its number and its deviation in whole percent",
-        caption=f"Each circle is a unit: {shown.what} in percent from {shown.against}; a grey one was not measured.",
+        caption=f"Each circle is a unit: {shown.what}, in percent off {shown.against}{grey}.",
         draw=lambda ax: draw_tray(ax, plan=plan, reach=shown.reach / 2, decimals=0, measured=measured),
         size=plan.size,
     )

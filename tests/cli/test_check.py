@@ -114,6 +114,11 @@ class TestMessages:
         assert qc("check", "batch.csv", *SUPPOSITORIES, *options).stderr == message
         assert Path("batch.csv").read_bytes() == before
 
+    def test_a_negative_seed_is_refused(self, table: Table, qc: Call) -> None:
+        table()
+        refused = qc("check", "batch.csv", *SUPPOSITORIES, "--seed", "-1")
+        assert (refused.exit_code, "-1 is not in the range" in refused.stderr) == (2, True)
+
     def test_an_unknown_rule_set_names_the_known_ones(self, table: Table, qc: Call) -> None:
         stderr = qc("check", table(), *SUPPOSITORIES, "--rules", "harmonized").stderr
         assert stderr.startswith("1 problem; nothing was written.\n")

@@ -147,6 +147,11 @@ def test_a_key_near_none_is_told_the_known_ones(tmp_path: Path) -> None:
     )
 
 
+def test_a_table_near_none_is_told_the_table_of_actives_too(tmp_path: Path) -> None:
+    (problem,) = problems_of(plan_file(tmp_path, 'moulds = ["A"]\ncavities = 12\nxyz = 1'))
+    assert problem.endswith(", active.")
+
+
 def test_a_plan_that_cannot_be_poured_is_refused(tmp_path: Path) -> None:
     text = """
 moulds = ["A"]

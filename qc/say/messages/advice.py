@@ -22,7 +22,8 @@ SENTENCES = {
     "enter_on_checks": "Enter {missing}{active:for}: its limit stands on the Checks sheet.",
     "clear_change": "the clear change of the {series}{active:of} along the pour",
     "nothing_more": "These tests ask for nothing more. Go on to the other checks of release.",
-    "masses_alone": "Masses do not show the dose: a batch can pass on mass and fail on content. No unit was assayed.",
+    "masses_alone": "Masses by themselves do not show the dose: a batch can pass on mass and fail on content. "
+    "No unit was assayed.",
     "of_assayed_units": "{actives:listed}: {assayed} of {units} units were assayed; the tests speak of these, not of "
     "every unit.",
     "of_the_sample": "{active}: {sample} of the {assayed} assayed units are the sample of {rules:listed}; the others "

@@ -8,7 +8,7 @@ from qc.results import Assurance, JudgedBatch, Trend
 from qc.results.pour import DoseScreen
 from qc.say.messages import paragraph, words
 from qc.say.names import CAUSE, TEST, TREND, in_words
-from qc.say.numbers import at_least, fixed, percent, probability, signed
+from qc.say.numbers import at_least, fixed, p_digits, percent, probability, signed
 from qc.say.text import shortened, true_minus
 from qc.show.chances import chance_pieces
 from qc.show.content import dose_picture
@@ -67,7 +67,8 @@ def pour_order(judged: JudgedBatch) -> tuple[Section, ...]:
 
 
 def _p_value(p: float | None) -> str:
-    return f"<\N{NO-BREAK SPACE}{LEAST_P}" if p is not None and p < LEAST_P else fixed(p, decimals=4)
+    """A p-value in a table, written as in a sentence."""
+    return f"<\N{NO-BREAK SPACE}{LEAST_P}" if p is not None and p < LEAST_P else p_digits(p)
 
 
 def beside_the_change(trend: Trend | None) -> tuple[Lines, ...]:

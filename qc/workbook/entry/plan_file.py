@@ -102,7 +102,8 @@ def _known(
             text = "; ".join(map(str, value)) if isinstance(value, list) else str(value).strip()
             if key not in fields:
                 near = difflib.get_close_matches(key, fields, n=1)
-                mend = f"Did you mean {near[0]}?" if near else f"Known are {', '.join(fields)}"
+                known = ", ".join(fields if of else (*fields, "active"))
+                mend = f"Did you mean {near[0]}?" if near else f"Known are {known}"
                 findings.refuse(table, address, found="this key is not known", mend=mend)
             elif isinstance(value, bool | dict) or (isinstance(value, list) and key != "moulds"):
                 mend = "Write one of the two"
