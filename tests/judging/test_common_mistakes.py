@@ -179,7 +179,8 @@ class TestSampleAndData:
     def test_masses_alone_are_said_not_to_show_the_dose(self, make_batch: MakeBatch, judge: Judge) -> None:
         judged = judge(make_batch())
         assert all_words(judged.cannot_say)[0] == (
-            "Masses by themselves do not show the dose: a batch can pass on mass and fail on content. No unit was assayed."
+            "Masses by themselves do not show the dose: a batch can pass on mass and fail on content. "
+            "No unit was assayed."
         )
 
     def test_mass_passes_while_content_fails(self, make_batch: MakeBatch, judge: Judge, find_test: FindTest) -> None:
