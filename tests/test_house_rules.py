@@ -56,7 +56,6 @@ BUDGET = {
 SENTENCES_LEFT = {"rules": 4}
 SENTENCES_READ_LEFT: dict[str, int] = {}
 NUMBERS_WRITTEN_LEFT = {"judging": 2, "rules": 18}
-CLASS_NAMES_TWICE_LEFT = 1
 
 # Rooms that find and decide; what they find goes upward as messages and limits, and qc/say words it.
 WORDLESS = ("stats", "rules", "simulate", "pour", "assurance", "causes", "judging")
@@ -121,7 +120,7 @@ def test_no_class_name_is_used_twice() -> None:
             if isinstance(node, ast.ClassDef):
                 found.setdefault(node.name, []).append(place(path))
     twice = {name: places for name, places in found.items() if len(places) > 1}
-    assert len(twice) <= CLASS_NAMES_TWICE_LEFT, twice
+    assert twice == {}
 
 
 def rule_classes() -> set[str]:

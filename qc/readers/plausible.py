@@ -27,7 +27,7 @@ FEWEST_TO_ADD_UP = 5
 TOTAL_TOLERANCE = Decimal("0.005")
 
 
-class Measured(Struct, frozen=True, kw_only=True):
+class MeasuredColumn(Struct, frozen=True, kw_only=True):
     """The numbers of a column that are held against each other, in the unit of its heading.
 
     `rows` gives the unit each belongs to, its row and its value.
@@ -56,12 +56,12 @@ class Measured(Struct, frozen=True, kw_only=True):
         self.table.refuse(entry, self.attribute, found, mend)
 
 
-def measured(table: LocatedTable, attribute: str, rows: Iterable[tuple[str, Entry]]) -> Measured:
+def measured(table: LocatedTable, attribute: str, rows: Iterable[tuple[str, Entry]]) -> MeasuredColumn:
     """The numbers that stand under an attribute in some rows, each given with the unit it belongs to."""
     power = table.columns[attribute].power if table.has(attribute) else 0
     filled = [(unit, entry, entry.values[attribute]) for unit, entry in rows if attribute in entry.values]
     headed = [(unit, entry, value.scaleb(-power) if power else value) for unit, entry, value in filled]
-    return Measured(table=table, attribute=attribute, rows=headed)
+    return MeasuredColumn(table=table, attribute=attribute, rows=headed)
 
 
 def ratio_within(value: Decimal, other: Decimal, bounds: tuple[Decimal, Decimal]) -> int:
@@ -79,7 +79,7 @@ def ratio_within(value: Decimal, other: Decimal, bounds: tuple[Decimal, Decimal]
     return -1 if bounds[0] <= other / value <= bounds[1] else 0
 
 
-def check_masses(masses: Measured) -> None:
+def check_masses(masses: MeasuredColumn) -> None:
     """Refuse masses that are a thousand times too large or small, and a total typed among the units."""
     if not masses.rows:
         return
@@ -98,7 +98,7 @@ def check_masses(masses: Measured) -> None:
     _refuse_slipped_points(rest)
 
 
-def _is_total(masses: Measured, unit: str, entry: Entry, value: Decimal, *, total: Decimal) -> bool:
+def _is_total(masses: MeasuredColumn, unit: str, entry: Entry, value: Decimal, *, total: Decimal) -> bool:
     others, count = total - value, len(masses.rows)
     if count <= FEWEST_TO_ADD_UP or abs(value - others) > others * TOTAL_TOLERANCE:
         return False
@@ -107,7 +107,7 @@ def _is_total(masses: Measured, unit: str, entry: Entry, value: Decimal, *, tota
     return True
 
 
-def refuse_thousandfold(column: Measured) -> None:
+def refuse_thousandfold(column: MeasuredColumn) -> None:
     """Refuse single values a thousand times larger or smaller than the middle of their column."""
     if len(column.rows) < FEWEST_TO_COMPARE:
         return
@@ -123,7 +123,7 @@ def refuse_thousandfold(column: Measured) -> None:
             column.refuse_one(entry, found, f"Type {value.scaleb(-3 * side):f} if that is what was measured")
 
 
-def _refuse_slipped_points(masses: Measured) -> None:
+def _refuse_slipped_points(masses: MeasuredColumn) -> None:
     """Refuse single masses about ten times the middle one or a tenth of it, and those farther off than twentyfold."""
     if len(masses.rows) < FEWEST_TO_COMPARE:
         return
@@ -161,7 +161,7 @@ def _meant(value: Decimal, middle: Decimal) -> Decimal | None:
     return next((one for one in moved if middle * ALIKE[0] <= one <= middle * ALIKE[1]), None)
 
 
-def check_percents(contents: Measured) -> None:
+def check_percents(contents: MeasuredColumn) -> None:
     """Refuse contents in percent that look like fractions of one, all of them or single ones."""
     if not contents.rows:
         return
@@ -178,7 +178,7 @@ def check_percents(contents: Measured) -> None:
             contents.refuse_one(entry, found, f"Type {value.scaleb(2):f} if that is meant")
 
 
-def check_against_claim(contents: Measured, active: str, claim: Decimal) -> None:
+def check_against_claim(contents: MeasuredColumn, active: str, claim: Decimal) -> None:
     """Refuse contents [mg] that are, most of them, a thousand times the label claim [mg], or a thousandth of it."""
     off = [(entry, value) for _, entry, value in contents.rows if ratio_within(value, claim, THOUSAND)]
     # Single ones are already told apart from the others; here all of them are on the wrong side.
@@ -192,12 +192,12 @@ def check_against_claim(contents: Measured, active: str, claim: Decimal) -> None
         )
 
 
-def check_against_plan(masses: Measured, plan: Decimal, *, noun: str, place: str) -> None:
+def check_against_plan(masses: MeasuredColumn, plan: Decimal, *, noun: str, place: str) -> None:
     """Refuse masses that are, as a whole, a thousand times the nominal or planned mass, or a thousandth of it.
 
     Parameters
     ----------
-    masses : Measured
+    masses : MeasuredColumn
     plan : Decimal
         The mass they are compared with [g].
     noun, place : str

@@ -8,7 +8,7 @@ from itertools import pairwise
 
 from qc.batch import Unit
 from qc.readers.located import Entry, LocatedTable
-from qc.readers.plausible import Measured, check_masses, measured
+from qc.readers.plausible import MeasuredColumn, check_masses, measured
 
 # A name without a digit that is at least as long as this is more likely a remark than a unit (common practice).
 SHORTEST_TEXT = 4
@@ -44,7 +44,7 @@ def read_units(table: LocatedTable) -> UnitRows:
     return rows
 
 
-def masses_of(table: LocatedTable, rows: UnitRows) -> Measured:
+def masses_of(table: LocatedTable, rows: UnitRows) -> MeasuredColumn:
     """The masses of the units, in the unit of their heading."""
     return measured(table, "mass_g", ((unit.name, entry) for unit, entry in rows))
 
