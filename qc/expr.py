@@ -5,8 +5,8 @@ comparison with a limit rounds the difference to nine decimals first; its value 
 
 Examples
 --------
->>> mass = CellRef(sheet="Units", row=4, column=4, content=Fraction(21, 10))
->>> mean = CellRef(sheet="Mass", row=6, column=9, content=Fraction(2))
+>>> mass = CellRef(sheet="Units", row=4, column=4, value=Fraction(21, 10))
+>>> mean = CellRef(sheet="Mass", row=6, column=9, value=Fraction(2))
 >>> off = deviation_percent(mass, mean)
 >>> off.text(on="Mass")
 'IF($J$7=0,"",(\\'Units\\'!$E$5-$J$7)/$J$7*100)'
@@ -60,9 +60,10 @@ class Argument(Struct, frozen=True, kw_only=True):
         return [value for value in self.values if isinstance(value, Fraction)]
 
 
-def _made_with(sign: str) -> Callable[[Expression, Operand], Expression]:
+def _made_with(sign: str, *, reflected: bool = False) -> Callable[[Expression, Operand], Expression]:
     def made(self: Expression, other: Operand) -> Expression:
-        return Operation(sign=sign, left=self, right=expression(other))
+        left, right = (expression(other), self) if reflected else (self, expression(other))
+        return Operation(sign=sign, left=left, right=right)
 
     return made
 
@@ -106,18 +107,14 @@ class Expression(Argument, frozen=True, kw_only=True):
     __le__ = _made_with("<=")
     __gt__ = _made_with(">")
     __ge__ = _made_with(">=")
-
-    def __radd__(self, other: Operand) -> Expression:
-        return expression(other) + self
-
-    def __rsub__(self, other: Operand) -> Expression:
-        return expression(other) - self
-
-    def __rmul__(self, other: Operand) -> Expression:
-        return expression(other) * self
-
-    def __rtruediv__(self, other: Operand) -> Expression:
-        return expression(other) / self
+    __radd__ = _made_with("+", reflected=True)
+    __rsub__ = _made_with("-", reflected=True)
+    __rmul__ = _made_with("*", reflected=True)
+    __rtruediv__ = _made_with("/", reflected=True)
+    equals = _made_with("=")
+    """Whether two values are the same; words in capitals or not."""
+    differs = _made_with("<>")
+    """Whether two values are not the same."""
 
     def __abs__(self) -> Expression:
         return Call(function="ABS", arguments=(self,), meaning=lambda one: abs(one.number))
@@ -127,14 +124,6 @@ class Expression(Argument, frozen=True, kw_only=True):
 
     def __or__(self, other: Expression) -> Expression:
         return any_of(self, other)
-
-    def equals(self, other: Operand) -> Expression:
-        """Whether two values are the same; words in capitals or not."""
-        return Operation(sign="=", left=self, right=expression(other))
-
-    def differs(self, other: Operand) -> Expression:
-        """Whether two values are not the same."""
-        return Operation(sign="<>", left=self, right=expression(other))
 
 
 Operand = Expression | Decimal | int | str
@@ -174,20 +163,15 @@ class CellRef(Expression, frozen=True, kw_only=True):
     sheet: str
     row: int
     column: int
-    content: Value
+    value: Value
     written: str = ""
-
-    @property
-    def value(self) -> Value:
-        """What the cell holds."""
-        return self.content
 
     def text(self, on: str = "") -> str:
         """The absolute address.
 
         Examples
         --------
-        >>> cell = CellRef(sheet="Content 1", row=4, column=27, content=None)
+        >>> cell = CellRef(sheet="Content 1", row=4, column=27, value=None)
         >>> cell.text(), cell.text(on="Content 1"), cell.loose.text()
         ("'Content 1'!$AB$5", '$AB$5', 'AB5')
         """
@@ -203,12 +187,7 @@ class Formula(Expression, frozen=True, kw_only=True):
     """A formula for which there is no expression, as it is written, with the value that it has."""
 
     written: str
-    content: Value
-
-    @property
-    def value(self) -> Value:
-        """The value."""
-        return self.content
+    value: Value
 
     def text(self, on: str = "") -> str:
         """As it is written."""
@@ -223,14 +202,14 @@ class CellRange(Argument, frozen=True, kw_only=True):
     @property
     def values(self) -> list[Value]:
         """What the cells hold."""
-        return [cell.content for cell in self.cells]
+        return [cell.value for cell in self.cells]
 
     def text(self, on: str = "") -> str:
         """The absolute address of the range.
 
         Examples
         --------
-        >>> CellRange(cells=tuple(CellRef(sheet="Units", row=row, column=5, content=None) for row in (6, 7))).text()
+        >>> CellRange(cells=tuple(CellRef(sheet="Units", row=row, column=5, value=None) for row in (6, 7))).text()
         "'Units'!$F$7:$F$8"
         """
         return f"{self.cells[0].text(on)}:{_place(self.cells[-1])}"

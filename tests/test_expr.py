@@ -22,8 +22,8 @@ CONTENTS: tuple[Value, ...] = (
     "yes",
     *(Fraction(one) for one in ("2.0005", "-12.5", "4.75")),
 )
-CELLS = tuple(CellRef(sheet="Data", row=row, column=0, content=content) for row, content in enumerate(CONTENTS))
-NUMBERS = tuple(cell for cell in CELLS if isinstance(cell.content, Fraction))
+CELLS = tuple(CellRef(sheet="Data", row=row, column=0, value=content) for row, content in enumerate(CONTENTS))
+NUMBERS = tuple(cell for cell in CELLS if isinstance(cell.value, Fraction))
 CONSTANTS = tuple(expr.Constant(content=one) for one in (1, 100, -7, Decimal("0.5"), Decimal("-2.25")))
 SIGNS = ("<", "<=", ">", ">=")
 
@@ -128,8 +128,8 @@ def recalculated(expressions: list[Expression], folder: Path) -> list[object]:
 
 @given(st.lists(st.fractions(max_denominator=1000), min_size=3, max_size=8), st.fractions(min_value="0.1"))
 def test_a_fraction_stays_exact(values: list[Fraction], divisor: Fraction) -> None:
-    cells = tuple(CellRef(sheet="A", row=row, column=0, content=value) for row, value in enumerate(values))
-    whole = CellRef(sheet="A", row=0, column=1, content=divisor)
+    cells = tuple(CellRef(sheet="A", row=row, column=0, value=value) for row, value in enumerate(values))
+    whole = CellRef(sheet="A", row=0, column=1, value=divisor)
     one, other, *_ = cells
     assert ((one + other) * 3 / whole - one).value == (values[0] + values[1]) * 3 / divisor - values[0]
     assert expr.average(CellRange(cells=cells)).value == sum(values, Fraction(0)) / len(values)
@@ -138,45 +138,45 @@ def test_a_fraction_stays_exact(values: list[Fraction], divisor: Fraction) -> No
 
 @given(st.fractions(), st.sampled_from(SIGNS))
 def test_a_figure_at_exactly_its_limit_is_compared_exactly(value: Fraction, sign: str) -> None:
-    cell = CellRef(sheet="A", row=0, column=0, content=value)
-    hair = CellRef(sheet="A", row=1, column=0, content=value + Fraction(1, 10**30))
+    cell = CellRef(sheet="A", row=0, column=0, value=value)
+    hair = CellRef(sheet="A", row=1, column=0, value=value + Fraction(1, 10**30))
     assert expr.compared(cell, sign, cell).value == ("=" in sign)
     assert expr.compared(hair, sign, cell).value == (">" in sign)
 
 
 def test_the_spread_is_exact_where_its_root_is_a_fraction() -> None:
-    cells = tuple(CellRef(sheet="A", row=row, column=0, content=Fraction(row, 3)) for row in range(3))
+    cells = tuple(CellRef(sheet="A", row=row, column=0, value=Fraction(row, 3)) for row in range(3))
     assert expr.spread(CellRange(cells=cells)).value == Fraction(1, 3)
     assert expr.spread(CellRange(cells=cells[:1])).value is None
 
 
 def test_a_figure_is_rounded_once_from_its_exact_value() -> None:
-    cell = CellRef(sheet="A", row=0, column=0, content=Fraction("15.0499999999999"))
+    cell = CellRef(sheet="A", row=0, column=0, value=Fraction("15.0499999999999"))
     assert expr.round_once(cell, 1).value == 15
     assert expr.round_once(cell, 1).text(on="A") == "ROUND(ROUND($A$1,9),1)"
 
 
 def test_words_in_a_sum_are_refused() -> None:
-    cell = CellRef(sheet="A", row=0, column=0, content="yes")
+    cell = CellRef(sheet="A", row=0, column=0, value="yes")
     with pytest.raises(TypeError, match="'yes' is no number"):
         _ = (cell + 1).value
 
 
 def test_a_value_stands_in_where_there_is_none() -> None:
-    cell = CellRef(sheet="A", row=4, column=4, content=Fraction(0))
+    cell = CellRef(sheet="A", row=4, column=4, value=Fraction(0))
     assert expr.or_else(1 / cell, 7).value == 7
     assert expr.or_else(1 / cell, 7).text(on="A") == "IFERROR(1/$E$5,7)"
 
 
 def test_words_are_joined() -> None:
-    cell = CellRef(sheet="A", row=4, column=4, content="mould")
+    cell = CellRef(sheet="A", row=4, column=4, value="mould")
     one = expr.joined(cell.loose, " A")
     assert (one.value, one.text()) == ("mould A", 'E5&" A"')
 
 
 def test_the_first_row_that_holds_gives_the_value_beside_it() -> None:
-    marks = CellRange(cells=tuple(CellRef(sheet="A", row=row, column=0, content=Fraction(row > 0)) for row in range(3)))
-    found = CellRange(cells=tuple(CellRef(sheet="A", row=row, column=1, content=Fraction(row)) for row in range(3)))
+    marks = CellRange(cells=tuple(CellRef(sheet="A", row=row, column=0, value=Fraction(row > 0)) for row in range(3)))
+    found = CellRange(cells=tuple(CellRef(sheet="A", row=row, column=1, value=Fraction(row)) for row in range(3)))
     assert expr.beside(found, first=1, within=marks).value == 1
     assert expr.beside(found, first=7, within=marks).value is None
     assert expr.beside(found, first=1, within=marks).text(on="A") == "INDEX($B$1:$B$3,MATCH(1,$A$1:$A$3,0))"

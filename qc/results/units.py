@@ -54,10 +54,10 @@ class UnitRow(Struct, frozen=True, kw_only=True):
     pour_order: int | None
     mould: str | None
     cavity: str | None
-    mass_g: Decimal | None
+    mass_g: Decimal | None = None
     deviation_percent: float | None
-    in_mass_sample: bool
-    place: Place | None
+    in_mass_sample: bool = False
+    place: Place | None = None
     contents: Mapping[str, UnitContent] = field(default_factory=dict)
     seen: tuple[str, ...] = ()
     left_out_because: str | None = None

@@ -14,7 +14,7 @@ from qc.say.numbers import fixed, percent, plain_limit, probability
 from qc.say.physics import physics_line
 from qc.show.pages_html import pages, plain_page
 from qc.show.pieces import ColumnOf, Lines, Piece, Prose, column, lines, number, section, table
-from qc.teach.pictures import deviations, parts_picture, pour_picture, tray_picture
+from qc.teach.pictures import LessonPictures, contents, masses
 
 TEMPLATES = Path(__file__).parent / "templates"
 INCHES_IN_GALLERY = 4.6
@@ -33,13 +33,11 @@ def key_page(drawn: Drawn, *, key: dict[str, Any], judged: JudgedBatch) -> str:
     judged : JudgedBatch
         The batch as it is judged from its workbook, for the working.
     """
-    true_mass, mass, true_content, content = shown = deviations(drawn)
-    trays = (tray_picture(drawn, one) for one in shown)
-    along = pour_picture(drawn, true_mass, mass), pour_picture(drawn, true_content, content)
+    pictures, mass, content = LessonPictures(drawn=drawn), masses(drawn), contents(drawn)
     sections = (
         *section("answer", "The answer", *_answer(key, judged)),
-        *section("tray", "The tray: true values, and as measured", *trays),
-        *section("pour", "Along the pour", *along, parts_picture(drawn)),
+        *section("tray", "The tray: true values, and as measured", *map(pictures.tray, (*mass, *content))),
+        *section("pour", "Along the pour", pictures.pour(*mass), pictures.pour(*content), pictures.parts()),
         *section("physics", "How it came about", *_physics(drawn, key)),
         *section("units", "Every unit", _units(drawn, key)),
         *section("causes", "What the measurements say about the cause", *_causes(judged)),
@@ -111,12 +109,13 @@ def _causes(judged: JudgedBatch) -> tuple[Piece, ...]:
         column("Cause", lambda one: CAUSE[one.cause].capitalize()),
         number("Probability", lambda one: probability(one.probability)),
     )
-    argued = (
-        lines(*one.evidence, title=f"For and against: {CAUSE[one.cause].capitalize()}")
+    argued = [
+        piece
         for one in judged.causes[:CAUSES_ARGUED]
-    )
+        for piece in lines(*one.evidence, title=f"For and against: {CAUSE[one.cause].capitalize()}")
+    ]
     told = lines(*map(_measurement, judged.next_measurements[:MEASUREMENTS_SHOWN]), title="What would tell more")
-    return (found, *(piece for one in argued for piece in one), *told)
+    return (found, *argued, *told)
 
 
 def _measurement(one: NextMeasurement) -> str:
@@ -150,12 +149,7 @@ def gallery_page(lessons: Sequence[tuple[str, Drawn]]) -> str:
     """
     rows = []
     for id, drawn in lessons:
-        true_mass, mass, true_content, content = deviations(drawn)
-        pictures = (
-            pour_picture(drawn, true_mass, mass, fault=id, wide=INCHES_IN_GALLERY),
-            pour_picture(drawn, true_content, content, fault=id, wide=INCHES_IN_GALLERY),
-            parts_picture(drawn, fault=id, wide=INCHES_IN_GALLERY),
-            tray_picture(drawn, true_content, fault=id, wide=INCHES_IN_GALLERY),
-        )
+        made, content = LessonPictures(drawn=drawn, fault=id, wide=INCHES_IN_GALLERY), contents(drawn)
+        pictures = made.pour(*masses(drawn)), made.pour(*content), made.parts(), made.tray(content[0])
         rows.append({"id": id, "title": CAUSE[id], "does": CAUSE_EFFECT[id], "pictures": pictures})
     return pages(TEMPLATES).get_template("lesson_gallery.html").render(rows=rows)

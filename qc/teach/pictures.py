@@ -39,18 +39,25 @@ class Deviations(Struct, frozen=True, kw_only=True):
     values: tuple[float | None, ...]
 
 
-def deviations(drawn: Drawn) -> tuple[Deviations, Deviations, Deviations, Deviations]:
-    """True and written masses against the planned mass on record, true and found contents of the first active."""
-    recipe, written = drawn.recipe, drawn.written
-    planned, label = recipe.planned_g(drawn.pour.used_displacements), recipe.ingredients[0].label_mg
-    assayed = {one.unit: one.content_mg for one in written.assays if one.part is Part.WHOLE and one.active == 0}
-    found = [assayed.get(unit) for unit in range(recipe.units)]
-    return (
-        _against("plan", "true mass", drawn.pour.mass_g(recipe), base=planned),
-        _against("plan", "mass as written down", written.masses_g, base=planned),
-        _against("label", "true content", drawn.pour.content_mg(recipe)[0], base=label),
-        _against("label", "content by assay", found, base=label),
+Compared = tuple[Deviations, Deviations]
+"""A quantity as it truly is, and as it was found."""
+
+
+def masses(drawn: Drawn) -> Compared:
+    """True and written masses against the planned mass on record."""
+    planned = drawn.recipe.planned_g(drawn.pour.used_displacements)
+    true, written = drawn.pour.mass_g(drawn.recipe), drawn.written.masses_g
+    return _against("plan", "true mass", true, base=planned), _against(
+        "plan", "mass as written down", written, base=planned
     )
+
+
+def contents(drawn: Drawn) -> Compared:
+    """True and found contents of the first active against its label claim."""
+    label, assays = drawn.recipe.ingredients[0].label_mg, drawn.written.assays
+    assayed = {one.unit: one.content_mg for one in assays if one.part is Part.WHOLE and one.active == 0}
+    true, found = drawn.pour.content_mg(drawn.recipe)[0], map(assayed.get, range(drawn.recipe.units))
+    return _against("label", "true content", true, base=label), _against("label", "content by assay", found, base=label)
 
 
 def _against(intended: str, what: str, values: Iterable[float | Decimal | None], *, base: float) -> Deviations:
@@ -63,46 +70,60 @@ def _percent(value: float | Decimal, base: float) -> float:
     return 100.0 * (float(value) / base - 1.0)
 
 
-def tray_picture(drawn: Drawn, shown: Deviations, *, fault: str = "", wide: float = INCHES_WIDE) -> Picture:
-    """The tray with every unit in its cavity, coloured by a deviation that is written in it."""
-    rows = []
-    for unit, value in enumerate(shown.values):
-        mould, cavity = drawn.recipe.place(unit)
-        row = UnitRow(
-            unit=str(unit + 1),
-            pour_order=unit + 1,
-            mould=str(mould + 1),
-            cavity=str(cavity + 1),
-            mass_g=None,
-            deviation_percent=value,
-            in_mass_sample=False,
-            place=None,
+class LessonPictures(Struct, frozen=True, kw_only=True):
+    """The pictures of one teaching batch."""
+
+    drawn: Drawn
+    fault: str = ""
+    """Stands in the ids of the pictures where a page shows several lessons."""
+    wide: float = INCHES_WIDE
+
+    def tray(self, shown: Deviations) -> Picture:
+        """The tray with every unit in its cavity, coloured by a deviation that is written in it."""
+        rows = [
+            UnitRow(
+                unit=one.name, pour_order=one.pour_order, mould=one.mould, cavity=one.cavity, deviation_percent=value
+            )
+            for one, value in zip(self.drawn.batch.units, shown.values, strict=True)
+        ]
+        grey = "; a grey one was not measured" if None in shown.values else ""
+        plan, measured = tray_plan(rows, inches_wide=self.wide), f"{shown.what} [% from {shown.against}]"
+        return picture(
+            self._id(shown.what),
+            f"{shown.what.capitalize()} on the tray",
+            what="Every unit in its cavity with its number and its deviation in whole percent",
+            caption=f"Each circle is a unit: {shown.what}, in percent off {shown.against}{grey}.",
+            draw=lambda ax: draw_tray(ax, plan=plan, reach=shown.reach / 2, decimals=0, measured=measured),
+            size=plan.size,
         )
-        rows.append(row)
-    grey = "; a grey one was not measured" if None in shown.values else ""
-    plan, measured = tray_plan(rows, inches_wide=wide), f"{shown.what} [% from {shown.against}]"
-    return picture(
-        _id(fault, shown.what),
-        f"{shown.what.capitalize()} on the tray",
-        what="Every unit in its cavity with its number and its deviation in whole percent",
-        caption=f"Each circle is a unit: {shown.what}, in percent off {shown.against}{grey}.",
-        draw=lambda ax: draw_tray(ax, plan=plan, reach=shown.reach / 2, decimals=0, measured=measured),
-        size=plan.size,
-    )
 
+    def pour(self, true: Deviations, found: Deviations) -> Picture:
+        """A quantity along the pour, its true value and what was found."""
+        return picture(
+            self._id(f"{true.what}-along-the-pour"),
+            f"{true.what.capitalize()} along the pour",
+            what=f"Points of {true.what} and {found.what} over pour order",
+            caption="Hollow points joined by a line are the truth; filled points are what was written down.",
+            draw=lambda ax: draw_truth(ax, true=true, found=found),
+            size=FigureSize(high=2.3, wide=self.wide, right=1.5),
+        )
 
-def pour_picture(
-    drawn: Drawn, true: Deviations, found: Deviations, *, fault: str = "", wide: float = INCHES_WIDE
-) -> Picture:
-    """A quantity along the pour, its true value and what was found."""
-    return picture(
-        _id(fault, f"{true.what}-along-the-pour"),
-        f"{true.what.capitalize()} along the pour",
-        what=f"Points of {true.what} and {found.what} over pour order",
-        caption="Hollow points joined by a line are the truth; filled points are what was written down.",
-        draw=lambda ax: draw_truth(ax, true=true, found=found),
-        size=FigureSize(high=2.3, wide=wide, right=1.5),
-    )
+    def parts(self) -> Picture:
+        """Tip, middle and end of the units that were cut, as found by assay."""
+        found = parts_found(self.drawn)
+        told = "Tip, middle and end of the units that were cut, as found by assay."
+        return picture(
+            self._id("parts"),
+            "Parts of a unit",
+            what="Bars of the concentration of each part against the mean of its unit",
+            caption=told if found else "No unit was cut.",
+            draw=lambda ax: draw_parts(ax, parts=found),
+            size=FigureSize(high=max(1.2, 0.7 + 0.17 * len(found)), wide=self.wide, left=1.2, right=1.5),
+        )
+
+    def _id(self, what: str) -> str:
+        """Of a picture, different for every picture of a page."""
+        return "-".join((*self.fault.split(), *what.split()))
 
 
 def draw_truth(ax: Axes, *, true: Deviations, found: Deviations) -> Axes:
@@ -131,19 +152,6 @@ def draw_truth(ax: Axes, *, true: Deviations, found: Deviations) -> Axes:
                 end, arrow = (true.reach, "^") if value > 0 else (-true.reach, "v")
                 ax.plot([place], [end], arrow, color=colour, markersize=6.0, clip_on=False)
     return finish(ax, across="pour order", upward=f"% from {true.against}", whole=True)
-
-
-def parts_picture(drawn: Drawn, *, fault: str = "", wide: float = INCHES_WIDE) -> Picture:
-    """Tip, middle and end of the units that were cut, as found by assay."""
-    found = parts_found(drawn)
-    return picture(
-        _id(fault, "parts"),
-        "Parts of a unit",
-        what="Bars of the concentration of each part against the mean of its unit",
-        caption="Tip, middle and end of the units that were cut, as found by assay." if found else "No unit was cut.",
-        draw=lambda ax: draw_parts(ax, parts=found),
-        size=FigureSize(high=max(1.2, 0.7 + 0.17 * len(found)), wide=wide, left=1.2, right=1.5),
-    )
 
 
 def parts_found(drawn: Drawn) -> Parts:
@@ -183,8 +191,3 @@ def draw_parts(ax: Axes, *, parts: Parts) -> Axes:
     ax.set_yticks(range(len(held)), list(parts))
     ax.invert_yaxis()
     return ax
-
-
-def _id(fault: str, what: str) -> str:
-    """Of a picture, different for every picture of a page; on a page of several lessons with the fault in it."""
-    return "-".join((*fault.split(), *what.split()))

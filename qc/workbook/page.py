@@ -144,7 +144,7 @@ class Page(Struct, frozen=True, kw_only=True):
             self.sheet.write_blank(row, column, None, shown(style or TEXT))
         else:
             self.sheet.write_number(row, column, float(value), shown(style or NUMBER))
-        return CellRef(sheet=self.name, row=row, column=column, content=value)
+        return CellRef(sheet=self.name, row=row, column=column, value=value)
 
     def head(self, title: str, *lines: str) -> None:
         """The title, and up to two lines below it."""

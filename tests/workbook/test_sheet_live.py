@@ -23,7 +23,7 @@ from qc.workbook.entry.live import (
 
 def cell(content: Value | Decimal, *, row: int = 0, column: int = 0) -> CellRef:
     value = Fraction(content) if isinstance(content, Decimal) else content
-    return CellRef(sheet="Units", row=row, column=column, content=value)
+    return CellRef(sheet="Units", row=row, column=column, value=value)
 
 
 def below(*contents: Value | Decimal, column: int = 0) -> CellRange:

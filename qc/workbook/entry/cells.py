@@ -40,7 +40,7 @@ def put_entry(page: Page, row: int, column: int, *, field: Field, value: Cell) -
         # What a spreadsheet makes of 2/7 or 2-7; kept because people need to see that it is refused.
         shown = page.pages.shown(_DATED)
         page.sheet.write_datetime(row, column, datetime(value.year, value.month, value.day), shown)
-        return CellRef(sheet=page.name, row=row, column=column, content=None)
+        return CellRef(sheet=page.name, row=row, column=column, value=None)
     content = str(value) if isinstance(value, int) and not is_typed_as_number(field) else value
     style = {**ENTRY, "num_format": field.shown} if is_typed_as_number(field) else _WORDS
     return page.put(row, column, content, style)

@@ -85,7 +85,7 @@ def share_of_mean(assays: Sequence[Cells]) -> Callable[[Cells], Expression]:
         alike = [one for of, part, one in rows if of == active.value and part in (None, whole)]
         total = sum(found := [one for one in alike if isinstance(one, Fraction)])
         value = own.number * len(found) / total * 100 if own.numbers and total else None
-        return expr.Formula(written=formula, content=value)
+        return expr.Formula(written=formula, value=value)
 
     def of_own_unit(assay: Cells) -> Expression:
         part, active = assay["part"], assay["active"]

@@ -62,7 +62,7 @@ def limits_shown(rule: MassRule, facts: Cells, *, forms: CellRange, limits: Cell
     if row := planned_row(rule, form=None if known is None else known.name, planned_mass_g=planned_g):
         return row.limit_percent, row.outer_percent
     place = f"MATCH({form.text()},{forms.text()},0)"
-    found = [expr.Formula(written=f"INDEX({limits.text()},{place},{column})", content=None) for column in (1, 2)]
+    found = [expr.Formula(written=f"INDEX({limits.text()},{place},{column})", value=None) for column in (1, 2)]
     return [expr.or_else(expr.when(one.equals(""), "", one), "") for one in found]
 
 

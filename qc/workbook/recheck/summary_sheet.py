@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 from fractions import Fraction
+from pathlib import Path
 
 from msgspec import Struct, field
 
@@ -33,25 +34,8 @@ _HEADERS = {
 _AGREED: Style = {**GREY, "align": "center"}
 _STATED, _LIVE, _AGREE, _SHEET, _ASKED = range(3, 8)
 
-NOTES = (
-    "White cells hold what was entered, what a rule states, or what the result document says. Grey cells are formulas: "
-    "every program that opens this workbook calculates them again.",
-    "A spreadsheet calculates in binary fractions, in which an exact 5 % can come out a little above or below 5 %. "
-    "Before a figure is compared with a limit, the difference is therefore rounded to nine decimals: a unit at exactly "
-    "the limit is inside, as the rules have it. The verdict of record was decided on exact decimals; a difference "
-    "below half of 0.000000001 is the only one that the two could see differently.",
-    "Figures agree when they differ by no more than 0.000000001 of their size (or 0.000000000001, near zero). "
-    'Verdicts agree when their words are equal. "none" stands for a figure that the result document leaves empty.',
-    "Sheets are locked without a password. Unlock one to try another figure: the sheets and the column By formula "
-    "follow it, and the column Agree says which figures left the record.",
-    f'"{NOT_CALCULATED}" and a verdict in a white cell: checks typed in words, visual inspection, the packing list, '
-    "and limits of a house on what went in and came out stand as they were judged; the verdict of the batch "
-    "counts them.",
-    "Calculated elsewhere, and therefore not in this workbook: trends along the pour, the dose seen through the "
-    "balance, causes, and what the data assure. They are drawn at random or fitted, and no spreadsheet "
-    "formula gives them.",
-)
-
+# One paragraph a line.
+NOTES = Path(__file__).with_name("how_to_read.txt")
 
 Stated = Decimal | Fraction | float | bool | str | None
 
@@ -156,7 +140,7 @@ def write_summary(
             lines.figures(one.head, without.figures, one.without.figures)
     _write_box(page, judged, verdicts=verdicts, agreements=lines.agreements)
     lines.heading("How to read this workbook")
-    for row, note in enumerate(NOTES, start=lines.row):
+    for row, note in enumerate(NOTES.read_text(encoding="utf-8").splitlines(), start=lines.row):
         page.spread(row, note, columns=len(_HEADERS))
 
 
