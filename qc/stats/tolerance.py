@@ -138,8 +138,9 @@ def _factor(distance: Array, weight: Array, *, degrees: int, confidence: float) 
         squares = half * (distance / factor) ** 2
         missing = 1.0 - float((weight * (1.0 - chi_square_cdf(2.0 * squares, degrees=degrees))).sum())
         fall = 2.0 * float((weight * np.exp(half * np.log(squares) - squares - math.lgamma(half))).sum())
-        step = missing / fall * math.log(missing / (1.0 - confidence))
-        factor *= math.exp(step)
+        # From below the step goes too far, at worst to where nothing is missing any more: so far and no farther.
+        step = missing / fall * math.log(missing / (1.0 - confidence)) if min(missing, fall) > 1e-14 else -0.3
+        factor *= math.exp(max(-0.3, min(0.5, step)))
         if abs(step) < 1e-7:
             break
     return factor

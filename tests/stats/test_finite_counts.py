@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 from scipy import stats
 
@@ -46,10 +46,11 @@ def test_more_found_than_tested_is_refused() -> None:
         hypergeometric_bound(3, n=2, whole=24)
 
 
-@pytest.mark.parametrize("n", [3, 10, 30])
-def test_factor_for_one_further_unit_is_the_prediction_interval(n: int) -> None:
-    theirs = stats.t.ppf(0.975, n - 1) * math.sqrt(1 + 1 / n)
-    assert remaining_factor(n, remaining=1, within=1) == pytest.approx(theirs, rel=1e-5)
+@pytest.mark.parametrize("confidence", [0.95, 0.995, 0.9995])
+@pytest.mark.parametrize("n", [3, 10, 20, 21, 30, 41, 200])
+def test_factor_for_one_further_unit_is_the_prediction_interval(n: int, confidence: float) -> None:
+    theirs = stats.t.ppf(0.5 * (1 + confidence), n - 1) * math.sqrt(1 + 1 / n)
+    assert remaining_factor(n, remaining=1, within=1, confidence=confidence) == pytest.approx(theirs, rel=1e-5)
 
 
 @pytest.mark.parametrize(("n", "confidence"), [(2, 0.95), (3, 0.99), (5, 0.9), (10, 0.95), (20, 0.95), (30, 0.99)])
@@ -79,6 +80,9 @@ def test_factor_gives_the_confidence_asked_for_by_another_route(n: int, remainin
     ) == (pytest.approx(0.95, abs=2e-5))
 
 
+@example(n=41, remaining=1, level=0.99)
+@example(n=21, remaining=1, level=0.999)
+@example(n=20, remaining=1, level=0.999)
 @given(st.integers(2, 3_000), st.integers(1, 1_000_000), st.sampled_from([0.5, 0.8, 0.9, 0.95, 0.99, 0.999]))
 def test_a_factor_is_found_for_any_batch_and_grows_with_the_confidence(n: int, remaining: int, level: float) -> None:
     within = math.ceil(0.95 * remaining)
