@@ -204,8 +204,7 @@ def _line(place: Floats, logarithms: Floats, names: Sequence[str]) -> FittedChan
         return None
     # Rows are logarithms; a change in % of the mean is one of the values themselves.
     relative = np.exp(logarithms - logarithms.mean())
-    line = straight(place, first=0.0, last=1.0)
-    found = fit_change(relative / relative.mean(), line, levels=[0] * logarithms.size)
+    found = fit_change(relative / relative.mean(), straight(place), levels=[0] * logarithms.size)
     if found is None:
         return None
     return FittedChange(

@@ -52,14 +52,10 @@ def analyse_pour(
     masses = corrected_masses(mass_series(batch), batch)
     series, notices = content_series(batch)
     prepared = [masses, *(corrected_contents(one, masses, batch) for one in series)]
-    span, ends = _span(batch)
-    tests = order_tests_of_batch(prepared, span=span, seed=seed, rising_contents=later_units_richer, draws=permutations)
-    trends = [
-        trend_of(one, test, span=span, ends=ends, important=important_change_percent, seed=seed)
-        for one, test in zip(prepared, tests, strict=True)
-    ]
+    tests = order_tests_of_batch(prepared, seed=seed, rising_contents=later_units_richer, draws=permutations)
     by_kind: dict[SeriesKind, dict[str, Trend]] = {kind: {} for kind in SeriesKind}
-    for one, trend in zip(prepared, trends, strict=True):
+    for one, test in zip(prepared, tests, strict=True):
+        trend = trend_of(one, test, important=important_change_percent, seed=seed)
         by_kind[one.series.kind][one.series.active] = trend
     pour_trend = PourTrend(
         mass=by_kind[SeriesKind.MASS][""],
@@ -78,7 +74,7 @@ def analyse_pour(
             seed=seed,
             change_percent=important_change_percent,
             random_units=random_units,
-            measured_percent=_content_scatter(prepared, tests, span=span),
+            measured_percent=_content_scatter(prepared, tests),
         ),
         within_unit=within_units(batch),
         sentence=_terminal_line(pour_trend),
@@ -86,23 +82,12 @@ def analyse_pour(
     )
 
 
-def _span(batch: Batch) -> tuple[tuple[float, float], tuple[str, str]]:
-    """First and last place of the pour, and the units there; of units poured together the first entered."""
-    placed = [(float(unit.pour_order), unit.name) for unit in batch.units if unit.pour_order is not None]
-    if not placed:
-        return (0.0, 0.0), ("", "")
-    first, last = min(placed, key=lambda one: one[0]), max(placed, key=lambda one: one[0])
-    return (first[0], last[0]), (first[1], last[1])
-
-
-def _content_scatter(
-    prepared: Sequence[Corrected], tests: Sequence[SeriesTest | None], *, span: tuple[float, float]
-) -> float | None:
+def _content_scatter(prepared: Sequence[Corrected], tests: Sequence[SeriesTest | None]) -> float | None:
     """Scatter of the contents about their fitted change, of the active that scatters most [% of mean]."""
     found = []
     for one, test in zip(prepared, tests, strict=True):
         if one.series.kind is SeriesKind.CONTENT and test is not None:
-            change = fitted_change(one, span=span, may_bend=test.p_value <= CLEAR_LEVEL)
+            change = fitted_change(one, may_bend=test.p_value <= CLEAR_LEVEL)
             found += [100 * change.scatter / float(one.series.values.mean())] if change is not None else []
     return max(found, default=None)
 

@@ -9,10 +9,10 @@ import numpy as np
 from qc.batch import Batch, Part, Unit
 from qc.pour.correction import Corrected
 from qc.pour.multiple_testing import MASS_SHARE, POSSIBLE_LEVEL
+from qc.pour.series import poured
 from qc.results.messages import message
 from qc.results.pour import AssayList
 from qc.stats.detectable import chance_to_call, normal_critical_value
-from qc.stats.drift import straight
 from qc.stats.order_test import Places
 from qc.stats.permutations import generator
 
@@ -60,9 +60,7 @@ def assay_list(
         None when fewer than four units have a place in the pour, or every one of them has been assayed already. Where
         assays exist already, they stand in place of the random sample.
     """
-    placed = sorted(
-        (unit for unit in batch.units if unit.pour_order is not None), key=lambda unit: unit.pour_order or 0
-    )
+    placed = poured(batch)
     done = {assay.unit for assay in batch.assays if assay.part is Part.WHOLE}
     if len(placed) < FEWEST_UNITS or all(unit.name in done for unit in placed):
         return None
@@ -121,7 +119,7 @@ def _power(units: Sequence[Unit], *, span: tuple[float, float], change: float, s
         return None
     places = Places.of(order)
     return chance_to_call(
-        straight(order, first=span[0], last=span[1]).column,
+        (order - span[0]) / (span[1] - span[0]),
         places,
         critical_value=normal_critical_value(places, level=_LEVEL, random=generator(seed, stream=_NULL)),
         change=change,

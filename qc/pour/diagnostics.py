@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import numpy as np
-from msgspec import Struct
 
 from qc.pour.correction import Corrected
 from qc.pour.multiple_testing import FEWEST_UNITS, POSSIBLE_LEVEL
@@ -24,43 +23,24 @@ _INFLUENTIAL_UNIT_STREAM = 4
 _INFLUENTIAL_UNIT_DRAWS = 1_999
 
 
-class Steps(Struct, frozen=True, kw_only=True):
-    """The rising or falling steps that explain most of a series.
-
-    Parameters
-    ----------
-    fitted : array
-        One value a unit [unit of measure].
-    first_alone, last_alone : bool
-        Whether the first, or the last, unit makes a step by itself.
-    """
-
-    fitted: Floats
-    first_alone: bool
-    last_alone: bool
-
-
-def monotone_steps(one: Corrected) -> Steps:
-    """The best rising or falling steps through a series, whichever explain more of it."""
+def monotone_steps(one: Corrected) -> Floats:
+    """The best rising or falling steps through a series, whichever explain more of it: one value a unit."""
     places = Places.of(one.series.order)
     tested = one.tested - one.tested.mean() + one.series.values.mean()
     means = np.add.reduceat(tested, places.starts) / places.weights
-    upward, downward = rising_fit(means, places.weights), -rising_fit(-means, places.weights)
-    explained = [float(((fit - tested.mean()) ** 2 * places.weights).sum()) for fit in (upward, downward)]
-    by_place = upward if explained[0] >= explained[1] else downward
-    fitted = np.repeat(by_place, places.weights.astype(int))
-    alone = [bool(np.isclose(fitted, fitted[end]).sum() == 1) for end in (0, -1)]
-    return Steps(fitted=fitted, first_alone=alone[0], last_alone=alone[1])
+    both = rising_fit(means, places.weights), -rising_fit(-means, places.weights)
+    by_place = max(both, key=lambda fit: float((fit - tested.mean()) ** 2 @ places.weights))
+    return np.repeat(by_place, places.weights.astype(int))
 
 
-def influential_unit(one: Corrected, steps: Steps, *, seed: int) -> str:
+def influential_unit(one: Corrected, steps: Floats, *, seed: int) -> str:
     """The end unit without which nothing would have been called, by the test of order without it.
 
     Parameters
     ----------
     one : Corrected
-    steps : Steps
-        Which end unit makes a step by itself.
+    steps : array
+        The rising or falling steps: only an end unit that makes a step by itself can be the one.
     seed : int
         Of the permutations.
 
@@ -74,8 +54,8 @@ def influential_unit(one: Corrected, steps: Steps, *, seed: int) -> str:
     Deletion of one case: Cook and Weisberg, Residuals and Influence in Regression (1982), chapter 3 (from memory).
     """
     n = len(one.series.units)
-    for alone, gone in ((steps.first_alone, 0), (steps.last_alone, n - 1)):
-        if not alone or n <= FEWEST_UNITS + 1:
+    for gone in (0, n - 1):
+        if np.isclose(steps, steps[gone]).sum() > 1 or n <= FEWEST_UNITS + 1:
             continue
         kept = np.flatnonzero(np.arange(n) != gone)
         rows = permutations(
@@ -138,18 +118,14 @@ def coarse(one: Corrected) -> bool:
     return bool(step > 0 and len(one.series.values) > FEWEST_UNITS and np.std(one.series.values) < step)
 
 
-def not_excluded(one: Corrected, steps: Steps, *, called: bool, outside: float, seed: int) -> tuple[Message, ...]:
+def not_excluded(one: Corrected, *, called: bool, seed: int) -> tuple[Message, ...]:
     """What else could have made, or hidden, a pattern in these values.
 
     Parameters
     ----------
     one : Corrected
-    steps : Steps
-        The rising or falling steps through the series.
     called : bool
         Whether a change was called.
-    outside : float
-        Share of the pour before the first and after the last unit of the series [-].
     seed : int
         Of the permutations without an end unit.
 
@@ -163,15 +139,17 @@ def not_excluded(one: Corrected, steps: Steps, *, called: bool, outside: float, 
     if called:
         if one.loose_cavities:
             found.append(message("pour.cavities_not_excluded"))
+        steps = monotone_steps(one)
         unit = influential_unit(one, steps, seed=seed)
         found.append(message("pour.influential_unit", unit=unit) if unit else None)
         by_mass = one.series.kind is SeriesKind.MASS
         found.append(message("pour.balance_not_excluded") if by_mass else message("pour.assay_not_excluded"))
-        found.append(message("pour.swings_not_excluded", autocorrelated=autocorrelated(one, steps.fitted)))
+        found.append(message("pour.swings_not_excluded", autocorrelated=autocorrelated(one, steps)))
     else:
         found.append(end_apart(one))
     if coarse(one):
         found.append(message("pour.coarse"))
+    outside = 1 - float(np.ptp(one.series.along))
     if outside > MOST_OUTSIDE:
         found.append(message("pour.not_covered", percent=100 * outside))
     return tuple(one for one in found if one is not None)

@@ -63,12 +63,7 @@ class SeriesTest(Struct, frozen=True, kw_only=True):
 
 
 def order_tests_of_batch(
-    prepared: Sequence[Corrected],
-    *,
-    span: tuple[float, float],
-    seed: int,
-    rising_contents: bool,
-    draws: int = PERMUTATIONS,
+    prepared: Sequence[Corrected], *, seed: int, rising_contents: bool, draws: int = PERMUTATIONS
 ) -> list[SeriesTest | None]:
     """Test all series of a batch as one decision.
 
@@ -76,8 +71,6 @@ def order_tests_of_batch(
     ----------
     prepared : sequence of Corrected
         Every series of the batch.
-    span : (float, float)
-        First and last place of the whole pour.
     seed : int
     rising_contents : bool
         Look for later units richer only, as stated beforehand by the person who poured.
@@ -104,9 +97,7 @@ def order_tests_of_batch(
     found: dict[int, SeriesTest] = {}
     for number, (members, share) in enumerate(zip(groups.values(), shares, strict=True)):
         group = [prepared[index] for index in members]
-        tests = _group_tests(
-            group, span=span, share=share, seed=seed, number=number, rising=rising_contents, draws=draws
-        )
+        tests = _group_tests(group, share=share, seed=seed, number=number, rising=rising_contents, draws=draws)
         found |= zip(members, tests, strict=True)
     for index in sorted(found):
         if prepared[index].blocks and found[index].p_adjusted <= POSSIBLE_LEVEL:
@@ -131,18 +122,10 @@ def _shares_of_level(kinds: Sequence[SeriesKind]) -> list[float]:
 
 
 def _group_tests(
-    group: Sequence[Corrected],
-    *,
-    span: tuple[float, float],
-    share: float,
-    seed: int,
-    number: int,
-    rising: bool,
-    draws: int,
+    group: Sequence[Corrected], *, share: float, seed: int, number: int, rising: bool, draws: int
 ) -> list[SeriesTest]:
     """The tests of series of the same units, with the straight change that each would have called."""
-    order, levels = group[0].series.order, group[0].levels
-    places = Places.of(order)
+    levels, places = group[0].levels, Places.of(group[0].series.order)
     directions = [
         Monotone.RISING if rising and one.series.kind is not SeriesKind.MASS else Monotone.EITHER for one in group
     ]
@@ -165,7 +148,7 @@ def _group_tests(
         of_normal = normal_critical_value(places, level=POSSIBLE_LEVEL * share, random=generator(seed, stream=_DETECT))
         critical = [known if np.ptp(one.tested) else of_normal for one, known in zip(group, critical, strict=True)]
     detectable = detectable_changes(
-        straight(order, first=span[0], last=span[1]).column,
+        group[0].series.along,
         places,
         levels=levels,
         critical_values=critical,
@@ -204,7 +187,7 @@ def _across_moulds(one: Corrected) -> float:
     means = np.array([one.tested[blocks == block].mean() for block in names])
     if len(names) < 3:
         return 1.0
-    line = fit_change(means, straight(middles, first=middles[0], last=middles[-1]), levels=[0] * len(names))
+    line = fit_change(means, straight((middles - middles[0]) / np.ptp(middles)), levels=[0] * len(names))
     return line.p_value if line else 1.0
 
 

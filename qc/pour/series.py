@@ -37,6 +37,10 @@ class Series(Struct, frozen=True, kw_only=True):
         In pour order; units poured together keep the order in which they were entered.
     values, order : array
         One of each a unit.
+    along : array
+        Where each unit lies in the whole pour: 0 at its first place, 1 at its last [-].
+    ends : tuple of str
+        The units at these two places, by name; empty where no unit has a place.
     step : float
         Last place the values were typed to, or the readability of the balance where that is coarser [unit of measure].
     least_scatter : float
@@ -49,6 +53,8 @@ class Series(Struct, frozen=True, kw_only=True):
     units: tuple[Unit, ...]
     values: Floats
     order: Floats
+    along: Floats
+    ends: tuple[str, ...]
     step: float
     least_scatter: float
 
@@ -61,6 +67,15 @@ class Series(Struct, frozen=True, kw_only=True):
     def names(self) -> tuple[str, ...]:
         """The units by name."""
         return tuple(unit.name for unit in self.units)
+
+
+def poured(batch: Batch) -> list[Unit]:
+    """The units whose place in the pour is known, in pour order; units poured together as they were entered."""
+    return sorted((unit for unit in batch.units if unit.pour_order is not None), key=_place)
+
+
+def _place(unit: Unit) -> int:
+    return unit.pour_order or 0
 
 
 def mass_series(batch: Batch) -> Series:
@@ -169,15 +184,21 @@ def _last_place(typed: Sequence[Decimal]) -> float:
 def _sorted(
     batch: Batch, *, kind: SeriesKind, active: str, measure: str, values: dict[str, float], step: float, noise: float
 ) -> Series:
-    placed = [unit for unit in batch.units if unit.pour_order is not None and unit.name in values]
-    placed.sort(key=lambda unit: unit.pour_order or 0)
+    whole = poured(batch)
+    placed = [unit for unit in whole if unit.name in values]
+    order = np.array([unit.pour_order for unit in placed], dtype=float)
+    # Of units poured together as the last ones, the first entered.
+    ends = (whole[0], max(whole, key=_place)) if whole else ()
+    first, last = (_place(unit) for unit in ends) if ends else (0, 0)
     return Series(
         kind=kind,
         active=active,
         measure=measure,
         units=tuple(placed),
         values=np.array([values[unit.name] for unit in placed], dtype=float),
-        order=np.array([unit.pour_order for unit in placed], dtype=float),
+        order=order,
+        along=(order - first) / max(last - first, 1),
+        ends=tuple(unit.name for unit in ends),
         step=step,
         # Rounding to a step spreads values evenly over the step: its standard deviation is the step over root 12.
         least_scatter=float(np.hypot(step / np.sqrt(12), noise)),

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import numpy as np
 
 from qc.pour.correction import Corrected
-from qc.pour.diagnostics import monotone_steps, not_excluded
+from qc.pour.diagnostics import not_excluded
 from qc.pour.multiple_testing import CLEAR_LEVEL, FEWEST_UNITS, POSSIBLE_LEVEL, SeriesTest
 from qc.results.messages import Message, message
 from qc.results.pour import Trend, TrendFlag
@@ -13,7 +15,6 @@ from qc.stats.drift import (
     EARLY,
     STRAIGHT,
     DriftFit,
-    DriftShape,
     best_shape,
     fit_change,
     fits_decisively_better,
@@ -32,15 +33,7 @@ Effect = tuple[float, float, float]
 """A change with its interval, from the first place of the pour to the last [% of mean]."""
 
 
-def trend_of(
-    one: Corrected,
-    test: SeriesTest | None,
-    *,
-    span: tuple[float, float],
-    ends: tuple[str, str],
-    important: float,
-    seed: int,
-) -> Trend:
+def trend_of(one: Corrected, test: SeriesTest | None, *, important: float, seed: int) -> Trend:
     """Put together what is known about one series along the pour.
 
     Parameters
@@ -48,10 +41,6 @@ def trend_of(
     one : Corrected
     test : SeriesTest or None
         None when there were too few units, or one place only, to test.
-    span : (float, float)
-        First and last place of the whole pour.
-    ends : (str, str)
-        The units at these places, by name.
     important : float
         The change that matters [% of mean].
     seed : int
@@ -71,18 +60,16 @@ def trend_of(
         )
     middle = float(one.series.values.mean())
     called = test.p_value <= POSSIBLE_LEVEL
-    change = fitted_change(one, span=span, may_bend=test.p_value <= CLEAR_LEVEL)
+    change = fitted_change(one, may_bend=test.p_value <= CLEAR_LEVEL)
     scale = 100 / middle
     effect = (scale * change.change, scale * change.low, scale * change.high) if change else None
     percent, low, high = effect or (None, None, None)
     detectable = scale * test.detectable * change.scatter if change and test.detectable is not None else None
     flag = _flag(one, test, detectable=detectable, important=important)
-    steps = monotone_steps(one)
     shape = _shape(one, change) if change else ""
     stretch = _stretch(one, change) if called and change else ()
-    first, last = float(one.series.order[0]), float(one.series.order[-1])
     if called:
-        size = _size(one, change, effect, span=span, ends=ends) if change and effect else ""
+        size = _size(one, change, effect) if change and effect else ""
         sentence = message(
             "pour.changed",
             **one.series.of,
@@ -116,28 +103,19 @@ def trend_of(
         corrected=_by_name(one, _without_cavities(one, change)) if one.taken_out else (),
         correction=one.how,
         stretch=stretch,
-        not_excluded=not_excluded(
-            one, steps, called=called, outside=1 - (last - first) / (span[1] - span[0]), seed=seed
-        ),
+        not_excluded=not_excluded(one, called=called, seed=seed),
         picture=picture,
     )
 
 
-def _size(
-    one: Corrected,
-    change: DriftFit,
-    effect: Effect,
-    *,
-    span: tuple[float, float],
-    ends: tuple[str, str],
-) -> Message:
+def _size(one: Corrected, change: DriftFit, effect: Effect) -> Message:
     """The change over the whole pour and over the units of the series, and the units at the ends of both."""
-    column, names, order = change.shape.column, one.series.names, one.series.order
+    column, names, along, ends = change.shape.column, one.series.names, one.series.along, one.series.ends
     return message(
         "pour.size",
         change=effect,
         # Units poured together with the first or the last one reach the end of the pour as well as it does.
-        ends=(names[0] if order[0] == span[0] else ends[0], names[-1] if order[-1] == span[1] else ends[1]),
+        ends=(names[0] if along[0] == 0 else ends[0], names[-1] if along[-1] == 1 else ends[1]),
         measured=100 / float(one.series.values.mean()) * change.change * float(column[-1] - column[0]),
         measured_ends=(names[0], names[-1]),
         moulds_included=bool(one.blocks),
@@ -186,14 +164,12 @@ def _flag(one: Corrected, test: SeriesTest, *, detectable: float | None, importa
     return TrendFlag.NONE_SEEN
 
 
-def fitted_change(one: Corrected, *, span: tuple[float, float], may_bend: bool) -> DriftFit | None:
+def fitted_change(one: Corrected, *, may_bend: bool) -> DriftFit | None:
     """The straight change; another shape only where a called change decidedly has it.
 
     Parameters
     ----------
     one : Corrected
-    span : (float, float)
-        First and last place of the whole pour.
     may_bend : bool
         Whether a change was clearly called, so that its shape may be looked for.
 
@@ -202,21 +178,14 @@ def fitted_change(one: Corrected, *, span: tuple[float, float], may_bend: bool) 
     Change or None
         None when no degree of freedom is left.
     """
-    order, values = one.series.order, len(one.series.units)
-
-    def fit(shape: DriftShape) -> DriftFit | None:
-        return fit_change(
-            one.sized,
-            shape,
-            levels=one.levels,
-            confidence=CONFIDENCE,
-            least_scatter=one.series.least_scatter,
-        )
-
-    line = fit(straight(order, first=span[0], last=span[1]))
+    along, values = one.series.along, len(one.series.units)
+    fit = partial(
+        fit_change, one.sized, levels=one.levels, confidence=CONFIDENCE, least_scatter=one.series.least_scatter
+    )
+    line = fit(straight(along))
     if line is None or not may_bend or values < FEWEST_FOR_A_SHAPE:
         return line
-    shape = best_shape(one.sized, other_shapes(order, first=span[0], last=span[1]), levels=one.levels)
+    shape = best_shape(one.sized, other_shapes(along), levels=one.levels)
     best = fit(shape) if shape is not None else None
     decisive = best is not None and fits_decisively_better(best, line, values=values, threshold=DECISIVE)
     return best if decisive else line

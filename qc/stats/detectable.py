@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,13 +13,11 @@ from qc.stats.order_test import Monotone, Places, monotone_share
 
 NULL_SERIES = 2_000
 SIMULATED_SERIES = 300
-# The search cuts what is left into so many sections, twice: each threshold is found to a 256th of the search.
-SECTIONS = 16
+# Each threshold is found to a 256th of the search.
+HALVINGS = 8
 # The search begins between nothing and this many standard errors of the slope; nine in ten series need about four.
 WIDEST_SEARCH = 16.0
 FARTHEST_SEARCH = 4096.0
-# So many values at most are tested at once.
-MOST_VALUES = 2_000_000
 # A share this near to 1 is a perfectly ordered series.
 PERFECT = 1e-9
 
@@ -62,94 +59,37 @@ def detectable_changes(
     error is about 2 to 3 %.
     """
     signal = centred_by_level(column, levels)
-    size = float(signal @ signal)
-    if size < 1e-9:
+    size = float(np.sqrt(signal @ signal))
+    if size**2 < 1e-9:
         return [None for _ in critical_values]
+    # From here on a change is counted in standard errors of the slope.
+    signal = signal / size
     noise = centred_by_level(random.standard_normal((SIMULATED_SERIES, len(column))), levels)
-    raised = _Raised(noise=noise, signal=signal, places=places)
-    tops = [_far_enough(raised, critical, power=power, size=size) for critical in critical_values]
-    searched = [(top, critical) for top, critical in zip(tops, critical_values, strict=True) if top is not None]
-    found = iter(_quantiles_of_thresholds(raised, searched, power=power))
-    return [None if top is None else next(found) for top in tops]
+
+    def change_for(critical: float) -> float | None:
+        def called(changes: Floats) -> NDArray[np.bool_]:
+            rows = noise + changes[:, None] * signal
+            return monotone_share(rows, places, direction=Monotone.RISING) >= critical
+
+        found = None if critical > 1 else _change_called(called, power=power)
+        return None if found is None else found / size
+
+    return [change_for(critical) for critical in critical_values]
 
 
-class _Raised:
-    """Simulated series with a change added: the share of their squares that the best rising curve explains."""
-
-    def __init__(self, *, noise: Floats, signal: Floats, places: Places) -> None:
-        self.noise, self.signal, self.places = noise, signal, places
-        self._by_all: dict[float, Floats] = {}
-
-    def explained(self, series: NDArray[np.intp], changes: Floats) -> Floats:
-        """Explained shares of the series named, at as many changes each: changes and shares are series x changes."""
-        each = max(1, MOST_VALUES // max(1, series.size * self.signal.size))
-        parts = []
-        for start in range(0, changes.shape[1], each):
-            part = changes[:, start : start + each]
-            rows = self.noise[series][:, None, :] + part[:, :, None] * self.signal
-            shares = monotone_share(rows.reshape(-1, self.signal.size), self.places, direction=Monotone.RISING)
-            parts.append(shares.reshape(part.shape))
-        return np.concatenate(parts, axis=1)
-
-    def explained_at(self, change: float) -> Floats:
-        """Explained share of every series at one change; asked for again by the next test."""
-        if change not in self._by_all:
-            every = np.arange(len(self.noise))
-            self._by_all[change] = self.explained(every, np.full((every.size, 1), change))[:, 0]
-        return self._by_all[change]
-
-
-def _far_enough(raised: _Raised, critical_value: float, *, power: float, size: float) -> float | None:
-    """A change that nearly all series are called at."""
-    if critical_value > 1:
-        return None
-    top = WIDEST_SEARCH / math.sqrt(size)
-    while (raised.explained_at(top) >= critical_value).mean() < max(power, 0.99):
-        if top * math.sqrt(size) > FARTHEST_SEARCH:
+def _change_called(called: Callable[[Floats], NDArray[np.bool_]], *, power: float) -> float | None:
+    """The quantile of the changes [standard errors] at which each series is called first, found by halving a range."""
+    top = WIDEST_SEARCH
+    while called(np.full(SIMULATED_SERIES, top)).mean() < max(power, 0.99):
+        if top > FARTHEST_SEARCH:
             return None
         top *= 4
-    return top
-
-
-def _quantiles_of_thresholds(raised: _Raised, searched: Sequence[tuple[float, float]], *, power: float) -> list[float]:
-    """Of each (top, critical value), the change below which the wanted part of the series has its threshold.
-
-    Every threshold is found to a section; only those in the sections that the quantile lies in are followed further.
-    """
-    every = np.arange(len(raised.noise))
-    steps = np.arange(1, SECTIONS) / SECTIONS
-    coarse = {
-        top: raised.explained(every, np.broadcast_to(top * steps, (every.size, steps.size)))
-        for top in {top for top, _ in searched}
-    }
-    sections = [_first_called(coarse[top] >= critical) for top, critical in searched]
-    near = [_near_the_quantile(section, power) for section in sections]
-    rows = np.concatenate([*near, np.zeros(0, dtype=np.intp)])
-    changes = [
-        top * (section[there, None] + steps) / SECTIONS
-        for (top, _), section, there in zip(searched, sections, near, strict=True)
-    ]
-    fine = raised.explained(rows, np.concatenate([*changes, np.zeros((0, steps.size))]))
-    found, start = [], 0
-    for (top, critical), section, there in zip(searched, sections, near, strict=True):
-        thresholds = top * (section + 1.0) / SECTIONS
-        inside = _first_called(fine[start : start + there.size] >= critical)
-        thresholds[there] = top * (section[there] + (inside + 1.0) / SECTIONS) / SECTIONS
-        found.append(_quantile(thresholds, power))
-        start += there.size
-    return found
-
-
-def _first_called(called: NDArray[np.bool_]) -> NDArray[np.intp]:
-    """The section in which each series is called for the first time; the last one where no cut between them does it."""
-    return np.where(called.any(axis=1), called.argmax(axis=1), SECTIONS - 1)
-
-
-def _near_the_quantile(sections: NDArray[np.intp], power: float) -> NDArray[np.intp]:
-    """The series in the sections that hold the two thresholds which the quantile lies between."""
-    ranked = np.sort(sections)
-    rank = power * (sections.size - 1)
-    return np.flatnonzero((sections == ranked[math.floor(rank)]) | (sections == ranked[math.ceil(rank)]))
+    low, high = np.zeros(SIMULATED_SERIES), np.full(SIMULATED_SERIES, top)
+    for _ in range(HALVINGS):
+        middle = (low + high) / 2
+        enough = called(middle)
+        low, high = np.where(enough, low, middle), np.where(enough, middle, high)
+    return _quantile(high, power)
 
 
 def chance_to_call(

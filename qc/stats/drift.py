@@ -32,17 +32,15 @@ class DriftShape(Struct, frozen=True, kw_only=True):
     after: int = 0
 
 
-def straight(order: Floats, *, first: float, last: float) -> DriftShape:
-    """A straight change from the place `first` to the place `last`.
+def straight(along: Floats) -> DriftShape:
+    """A straight change.
 
     Parameters
     ----------
-    order : array, one a value
-        Places in the pour [-].
-    first, last : float
-        First and last place of the whole pour, not equal [-].
+    along : array, one a value
+        Places, 0 at the first of the whole pour and 1 at the last [-].
     """
-    return DriftShape(name=STRAIGHT, column=(order - first) / (last - first))
+    return DriftShape(name=STRAIGHT, column=along)
 
 
 # How many e-folds the early and the late curve run through from end to end; six puts nine tenths of the change into
@@ -50,25 +48,22 @@ def straight(order: Floats, *, first: float, last: float) -> DriftShape:
 E_FOLDS = 6.0
 
 
-def other_shapes(order: Floats, *, first: float, last: float) -> list[DriftShape]:
+def other_shapes(along: Floats) -> list[DriftShape]:
     """Changes that are not straight: early, late, and a step before each place but the first.
 
     Parameters
     ----------
-    order : array, one a value
-        Places in the pour [-].
-    first, last : float
-        First and last place of the whole pour, not equal [-].
+    along : array, one a value
+        Places, 0 at the first of the whole pour and 1 at the last [-].
     """
-    along = (order - first) / (last - first)
     whole = 1 - math.exp(-E_FOLDS)
     shapes = [
         DriftShape(name=EARLY, column=(1 - np.exp(-E_FOLDS * along)) / whole),
         DriftShape(name=LATE, column=1 - (1 - np.exp(-E_FOLDS * (1 - along))) / whole),
     ]
-    for place in sorted(set(order.tolist()))[1:]:
-        column = (order >= place).astype(float)
-        shapes.append(DriftShape(name=STEP, column=column, after=int(len(order) - column.sum())))
+    for place in sorted(set(along.tolist()))[1:]:
+        column = (along >= place).astype(float)
+        shapes.append(DriftShape(name=STEP, column=column, after=int(len(along) - column.sum())))
     return shapes
 
 

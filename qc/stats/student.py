@@ -40,18 +40,15 @@ def two_sided_p(t: float, *, df: int) -> float:
         raise ValueError(f"{df} degrees of freedom: at least 1 is needed")
     angle = math.atan(abs(t) / math.sqrt(df))
     cosine_squared = math.cos(angle) ** 2
-    if df % 2:
-        term, total = math.cos(angle), math.cos(angle) if df > 1 else 0.0
-        for k in range(3, df - 1, 2):
-            term *= cosine_squared * (k - 1) / k
-            total += term
-        inside = 2 / math.pi * (angle + math.sin(angle) * total)
-    else:
-        term = total = 1.0
-        for k in range(2, df - 1, 2):
-            term *= cosine_squared * (k - 1) / k
-            total += term
-        inside = math.sin(angle) * total
+    odd = df % 2
+    term = math.cos(angle) if odd else 1.0
+    total = term if df > 1 else 0.0
+    for k in range(2 + odd, df - 1, 2):
+        term *= cosine_squared * (k - 1) / k
+        total += term
+    inside = math.sin(angle) * total
+    if odd:
+        inside = 2 / math.pi * (angle + inside)
     return min(1.0, max(0.0, 1.0 - inside))
 
 

@@ -235,6 +235,8 @@ def corrected(values: Floats) -> Corrected:
         units=(),
         values=values,
         order=np.arange(n, dtype=float),
+        along=np.linspace(0.0, 1.0, n),
+        ends=(),
         step=0.0,
         least_scatter=0.0,
     )
@@ -269,7 +271,7 @@ def test_the_interval_covers_the_true_change_as_often_as_stated() -> None:
             bends = monotone_share(rows, places) >= critical
             covered = 0
             for values, may_bend in zip(rows, bends, strict=True):
-                found = fitted_change(corrected(values), span=(0.0, float(n - 1)), may_bend=bool(may_bend))
+                found = fitted_change(corrected(values), may_bend=bool(may_bend))
                 assert found is not None
                 covered += found.low <= size <= found.high
             rates[case] = covered / len(rows)

@@ -13,7 +13,7 @@ from qc.stats.permutations import generator
 def test_straight_fit_agrees_with_scipy_linregress() -> None:
     order = np.array([1.0, 2.0, 2.0, 5.0, 9.0, 12.0])
     values = np.array([2.01, 2.03, 1.98, 2.05, 2.02, 2.09])
-    found = fit_change(values, straight(order, first=1, last=12), levels=[0] * 6)
+    found = fit_change(values, straight((order - 1) / 11), levels=[0] * 6)
     theirs = stats.linregress(order, values)
     assert found is not None
     assert found.change == pytest.approx(theirs.slope * 11)
@@ -26,21 +26,21 @@ def test_differences_between_cavities_leave_the_change_alone() -> None:
     order = np.arange(12.0)
     levels = [0, 1, 2] * 4
     values = order * 0.5 + np.array([0.0, 3.0, -4.0])[levels]
-    found = fit_change(values, straight(order, first=0, last=11), levels=levels)
+    found = fit_change(values, straight(order / 11), levels=levels)
     assert found is not None
     assert found.change == pytest.approx(5.5)
     assert found.level_effects == pytest.approx([1 / 3, 10 / 3, -11 / 3])
 
 
 def test_no_fit_without_a_degree_of_freedom_or_without_an_order() -> None:
-    two = straight(np.array([1.0, 2.0]), first=1, last=2)
+    two = straight(np.array([1.0, 2.0]) - 1)
     assert fit_change(np.array([1.0, 2.0]), two, levels=[0, 0]) is None
     order = np.array([1.0, 1.0, 2.0, 2.0, 2.0])
-    assert fit_change(np.arange(5.0), straight(order, first=1, last=2), levels=[0, 0, 1, 1, 1]) is None
+    assert fit_change(np.arange(5.0), straight(order - 1), levels=[0, 0, 1, 1, 1]) is None
 
 
 def test_rounding_keeps_an_interval_open_where_all_values_are_equal() -> None:
-    found = fit_change(np.full(5, 2.0), straight(np.arange(5.0), first=0, last=4), levels=[0] * 5, least_scatter=0.003)
+    found = fit_change(np.full(5, 2.0), straight(np.arange(5.0) / 4), levels=[0] * 5, least_scatter=0.003)
     assert found is not None
     assert found.low < 0 < found.high
 
@@ -52,7 +52,7 @@ def test_centring_by_level_works_on_rows_too() -> None:
 
 def test_every_shape_goes_from_nought_at_the_first_place_to_one_at_the_last() -> None:
     order = np.array([1.0, 2.0, 2.0, 4.0, 7.0])
-    shapes = [straight(order, first=1, last=7), *other_shapes(order, first=1, last=7)]
+    shapes = [straight((order - 1) / 6), *other_shapes((order - 1) / 6)]
     assert [(round(float(shape.column[0]), 9), round(float(shape.column[-1]), 9)) for shape in shapes] == [(0, 1)] * 6
     assert [shape.after for shape in shapes] == [0, 0, 0, 1, 3, 4]
     assert all((np.diff(shape.column) >= 0).all() for shape in shapes)
@@ -60,8 +60,8 @@ def test_every_shape_goes_from_nought_at_the_first_place_to_one_at_the_last() ->
 
 def test_a_plain_step_is_fitted_decisively_better_than_a_line_and_a_line_is_not_beaten() -> None:
     order, noise = np.arange(20.0), generator(1, stream=0).standard_normal(20) * 0.1
-    line_shape = straight(order, first=0, last=19)
-    steps = other_shapes(order, first=0, last=19)
+    line_shape = straight(order / 19)
+    steps = other_shapes(order / 19)
     for truth, expected in ((steps[10].column, True), (line_shape.column, False)):
         line = fit_change(truth + noise, line_shape, levels=[0] * 20)
         step = fit_change(truth + noise, steps[10], levels=[0] * 20)
@@ -72,7 +72,7 @@ def test_a_plain_step_is_fitted_decisively_better_than_a_line_and_a_line_is_not_
 
 def test_the_best_shape_is_the_one_whose_fit_leaves_least() -> None:
     order, random = np.arange(14.0), generator(4, stream=0)
-    shapes = other_shapes(order, first=0, last=13)
+    shapes = other_shapes(order / 13)
     levels = [0, 1] * 7
     for _ in range(20):
         values = random.standard_normal(14)
@@ -83,4 +83,4 @@ def test_the_best_shape_is_the_one_whose_fit_leaves_least() -> None:
 
 def test_no_shape_is_best_where_levels_hide_them_all() -> None:
     order = np.array([1.0, 1.0, 2.0, 2.0])
-    assert best_shape(np.arange(4.0), other_shapes(order, first=1, last=2), levels=[0, 0, 1, 1]) is None
+    assert best_shape(np.arange(4.0), other_shapes(order - 1), levels=[0, 0, 1, 1]) is None
