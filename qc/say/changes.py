@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from qc.say.numbers import change, moved
+from qc.say.numbers import fixed, interval, moved
 
 Ends = tuple[str, str]
 _NOUN = {"mass": "Mass", "content": "Content", "concentration": "Concentration"}
@@ -19,14 +19,25 @@ def series_name(series: str, active: str = "") -> str:
     return f"{_NOUN[series]} of {active}" if active else _NOUN[series]
 
 
+def sure_to(ends: tuple[float, float]) -> str:
+    """The 95 % interval of a change, in brackets.
+
+    Examples
+    --------
+    >>> sure_to((-2.3, 4.7))
+    '(95 % interval −2.3 to +4.7 %)'
+    """
+    return f"(95 % interval {interval(*ends, decimals=1, sign=True)} %)"
+
+
 def moved_from_to(
-    percent: float, interval: tuple[float, float], *, ends: Ends, measured: float, measured_ends: Ends
+    percent: float, between: tuple[float, float], *, ends: Ends, measured: float, measured_ends: Ends
 ) -> str:
     """A fitted change from the first measured unit to the last, and extrapolated to the ends of the pour.
 
     Parameters
     ----------
-    percent, interval : float, (float, float)
+    percent, between : float, (float, float)
         The change over the whole pour with its 95 % interval [% of mean].
     ends : (str, str)
         The units at the ends of the pour.
@@ -43,8 +54,8 @@ def moved_from_to(
     >>> print(told.partition("; ")[2])
     extrapolated to units 1 and 24, by 72.9 % (95 % interval +58.7 to +87.2 %)
     """
-    sure = f"(95 % interval {change(interval[0])} to {change(interval[1])} %)"
+    sure = sure_to(between)
     told = f"{moved(measured)} of the mean from unit {measured_ends[0]} to unit {measured_ends[1]}"
     if ends == measured_ends:
         return f"{told} {sure}"
-    return f"{told}; extrapolated to units {ends[0]} and {ends[1]}, by {change(abs(percent)).lstrip('+')} % {sure}"
+    return f"{told}; extrapolated to units {ends[0]} and {ends[1]}, by {fixed(abs(percent), decimals=1)} % {sure}"

@@ -13,7 +13,7 @@ from qc.results.messages import Figure
 from qc.say.numbers import fixed, signed
 from qc.say.spans import reach as reach_of_results
 from qc.say.spans import span, spans
-from qc.say.text import listed
+from qc.say.text import units_named
 
 Line = tuple[str, str, str]
 """What is compared, the figure, and the limit, each as printed."""
@@ -121,8 +121,7 @@ def others_beyond(limit: Limit) -> Line:
 
 def beyond_every_reference(limit: Limit) -> Line:
     """Units that keep a second stage from being passed."""
-    names = limit.values["names"]
-    units = f"{'unit' if len(names) == 1 else 'units'} {listed(names)}"
+    units = units_named(limit.values["names"])
     return "units that no M brings inside", f"{limit.figure} of {limit.values['of']} ({units})", "none"
 
 

@@ -186,19 +186,7 @@ def percent_short(value: float) -> str:
     >>> percent_short(-0.04), percent_short(12.345), percent_short(250.4)
     ('0.0 %', '12.3 %', '250 %')
     """
-    shown = f"{value:.1f}" if abs(value) < 100 else f"{value:.0f}"
-    return f"{'0.0' if shown == '-0.0' else shown} %"
-
-
-def change(value: float, *, decimals: int = 1) -> str:
-    """A change in a sentence of the result document, with its sign; zero carries none.
-
-    Examples
-    --------
-    >>> change(1.26), change(-0.02), change(-3.4, decimals=0)
-    ('+1.3', '0.0', '-3')
-    """
-    return signed(value, decimals=decimals).replace(MINUS, "-")
+    return f"{fixed(value, decimals=1 if abs(value) < 100 else 0)} %"
 
 
 def moved(value: float, *, decimals: int = 1) -> str:
@@ -264,11 +252,11 @@ def told_apart(value: float, *, beside: object) -> str:
         shown = _to_digits(value, digits=digits)
         if not isinstance(beside, float) or shown != _to_digits(beside, digits=digits):
             return shown
-    return repr(value)
+    return as_typed(Decimal(repr(value)))
 
 
 def _to_digits(value: float, *, digits: int) -> str:
-    text = f"{Decimal(f'{value:.{digits}g}'):f}"
+    text = as_typed(Decimal(f"{value:.{digits}g}"))
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from qc.say.numbers import told_apart
+
 PHYSICS = {
     "particle_um": "Median particle size [µm]",
     "particle_spread": "Geometric standard deviation of the sizes [-]",
@@ -42,4 +44,4 @@ def physics_line(name: str, value: float | str) -> tuple[str, str]:
     >>> physics_line("pour_minutes", 6.30271)
     ('Time of the pour [min]', '6.303')
     """
-    return PHYSICS.get(name, name), value if isinstance(value, str) else f"{value:.4g}"
+    return PHYSICS.get(name, name), value if isinstance(value, str) else told_apart(value, beside=None)

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from fractions import Fraction
 
 from qc.rules.kinds.check.typed_limits import Span
+from qc.say.numbers import as_typed
 
 
 def span(one: Span) -> str:
@@ -19,12 +20,12 @@ def span(one: Span) -> str:
     """
     unit = f" {one.measure.shown}" if one.measure.shown else ""
     if one.low is not None and one.high is not None:
-        low = "" if one.low == one.high else f"{one.low.value:f} to "
-        return f"{low}{one.high.value:f}{unit}"
+        low = "" if one.low == one.high else f"{as_typed(one.low.value)} to "
+        return f"{low}{as_typed(one.high.value)}{unit}"
     if one.high is not None:
-        return f"{'at most' if one.high.included else 'less than'} {one.high.value:f}{unit}"
+        return f"{'at most' if one.high.included else 'less than'} {as_typed(one.high.value)}{unit}"
     assert one.low is not None
-    return f"{'at least' if one.low.included else 'more than'} {one.low.value:f}{unit}"
+    return f"{'at least' if one.low.included else 'more than'} {as_typed(one.low.value)}{unit}"
 
 
 def spans(many: Sequence[Span]) -> str:
@@ -47,7 +48,7 @@ def reach(results: Sequence[Span]) -> str:
         return span(first)
     if first.measure == last.measure and first.low == first.high and last.low == last.high:
         assert first.low is not None
-        return f"{first.low.value:f} to {span(last)}"
+        return f"{as_typed(first.low.value)} to {span(last)}"
     return f"{span(first)} to {span(last)}"
 
 

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import re
 import unicodedata
 from collections.abc import Sequence
 
 REPLACED = "\N{REPLACEMENT CHARACTER}"
 ELLIPSIS = "\N{HORIZONTAL ELLIPSIS}"
 _TURNERS = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
-_HYPHEN_OF_A_NUMBER = re.compile(r"(?<![^\s(\[±=])-(?=\d)")
 
 
 def shown_text(text: str) -> str:
@@ -74,17 +72,6 @@ def units_named(names: Sequence[str], *, most: int | None = None) -> str:
     return f"{'unit' if len(names) == 1 else 'units'} {listed(names, most=most)}"
 
 
-def true_minus(text: str) -> str:
-    """Text in which a hyphen before a number is a minus sign; hyphens inside words, ranges and ids stay.
-
-    Examples
-    --------
-    >>> true_minus("-1.8 % (interval -5.4 to +1.7 %), rule ph-eur-2.9.5, S-2611-11")
-    '−1.8 % (interval −5.4 to +1.7 %), rule ph-eur-2.9.5, S-2611-11'
-    """
-    return _HYPHEN_OF_A_NUMBER.sub("\N{MINUS SIGN}", text)
-
-
 def brief(text: str, *, most: int) -> str:
     """Text that is cut at a word, with an ellipsis, where it is too long.
 
@@ -94,11 +81,6 @@ def brief(text: str, *, most: int) -> str:
     ('It rises.', 'It rises from…')
     """
     return text if len(text) <= most else text[: most - 1].rsplit(" ", 1)[0].rstrip(" ,;:") + ELLIPSIS
-
-
-def said(text: str) -> str:
-    """A sentence of the judge as it is shown: ended, and with true minus signs."""
-    return sentence(true_minus(text))
 
 
 def counted(number: int, one: str, many: str = "") -> str:

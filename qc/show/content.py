@@ -9,7 +9,7 @@ from qc.results import AcceptanceBoundary, JudgedBatch, TestResult, UnitRow, Ver
 from qc.results.pour import DoseScreen
 from qc.say.messages import words
 from qc.say.numbers import fixed, percent
-from qc.say.text import counted, said, shortened, shown_text
+from qc.say.text import counted, sentence, shortened, shown_text
 from qc.show.figures import FigureSize, Level, draw_levels, draw_points, finish, picture, plain
 from qc.show.headline import NOT_TO_BE_CLEARED, test_verdict
 from qc.show.palette import ACCENT, DRAWN, INK, MUTED, PAPER
@@ -216,7 +216,7 @@ def dose_picture(judged: JudgedBatch, screen: DoseScreen, *, place: int) -> Pict
         f"doses-{place}",
         f"{name} seen through the balance",
         what="Bars of the dose inferred from each mass over pour order, and triangles for assayed units",
-        caption=said(words(screen.sentence)) or "A screening estimate, no substitute for an assay.",
+        caption=sentence(words(screen.sentence)) or "A screening estimate, no substitute for an assay.",
         draw=lambda ax: draw_doses(ax, judged=judged, screen=screen),
         size=SIZE,
     )

@@ -12,7 +12,7 @@ from qc.results.messages import Message
 from qc.say.messages import words
 from qc.say.names import CAUTION
 from qc.say.numbers import NOTHING, SPACE, Number, interval
-from qc.say.text import said, shown_text
+from qc.say.text import sentence, shown_text
 
 
 class Prose(Struct, frozen=True, kw_only=True):
@@ -33,7 +33,7 @@ class Lines(Struct, frozen=True, kw_only=True):
 def lines(*items: Message | str, title: str = "", calculation: bool = False) -> tuple[Lines, ...]:
     """Sentences as one piece, each ended and with true minus signs; no piece where none has anything to say."""
     kept = tuple(words(item) for item in items if item)
-    said_so = kept if calculation else tuple(said(item) for item in kept)
+    said_so = kept if calculation else tuple(sentence(item) for item in kept)
     return (Lines(items=said_so, title=title, calculation=calculation),) if kept else ()
 
 

@@ -11,7 +11,7 @@ from msgspec.structs import replace
 from qc.results import JudgedBatch, Place, Trend, UnitRow
 from qc.say.messages import words
 from qc.say.numbers import Number, fixed, plain_limit
-from qc.say.text import counted, listed, said, shortened, shown_text
+from qc.say.text import counted, listed, sentence, shortened, shown_text
 from qc.show.figures import FigureSize, Level, draw_levels, draw_points, finish, picture, plain
 from qc.show.palette import ACCENT, DRAWN, MUTED, PAPER
 from qc.show.pieces import Picture, Prose
@@ -306,7 +306,7 @@ def series_caption(series: DrawnSeries) -> str:
     else:
         told = f"{'All ' if len(series.points) > 1 else ''}{total} {lie} within {limit} of {mean}."
     trend = series.trend
-    parts = [said(words(part)) for part in (trend.sentence, trend.picture) if part] if trend is not None else []
+    parts = [sentence(words(part)) for part in (trend.sentence, trend.picture) if part] if trend is not None else []
     if series.not_placed:
         parts.append(f"Not drawn, for want of a pour order: {named(series.not_placed)}.")
     return " ".join([told, *parts])

@@ -19,7 +19,9 @@ from qc.causes.priors import builtin_priors
 from qc.causes.rows import rows_of
 from qc.causes.weigh import weigh_causes
 from qc.pour.analysis import analyse_pour
+from qc.quantities import deviation_percent
 from qc.say.messages import all_words, words
+from qc.say.numbers import signed
 from qc.simulate.pouring import Ingredient, Recipe
 
 Draw = Callable[..., Drawn]
@@ -271,7 +273,18 @@ class TestEvidence:
         masses = [float(unit.mass_g or 0) for unit in batch.units]
         off = 100 * (sum(masses) / 24 / float(batch.planned_mass_g or 1) - 1)
         assert spoken["wrong-displacement"][0] == (
-            f"The mean mass of all 24 units weighed is {100 + off:.2f} % of plan ({off:+.2f} %)."
+            f"The mean mass of all 24 units weighed lies {signed(off, decimals=2)} % from the planned mass."
+        )
+
+    def test_a_mean_half_way_between_two_figures_is_rounded_as_the_test_of_the_mean_rounds_it(self, draw: Draw) -> None:
+        drawn = draw("sound").batch
+        light = tuple(replace(unit, mass_g=Decimal("1.7975")) for unit in drawn.units)
+        evidence = weigh_causes(replace(drawn, units=light, planned_mass_g=Decimal(2))).causes
+        spoken = {one.cause: all_words(one.evidence) for one in evidence}
+        exact = signed(deviation_percent(Decimal("1.7975"), centre=Decimal(2)), decimals=2)
+        assert exact == "−10.13"
+        assert spoken["wrong-displacement"][0] == (
+            f"The mean mass of all 24 units weighed lies {exact} % from the planned mass."
         )
 
     def test_a_slip_quotes_the_number_that_was_meant(self, draw: Draw) -> None:

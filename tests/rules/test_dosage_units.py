@@ -308,7 +308,7 @@ class TestClauseSeven:
         assert result.more_units == 0
         assert words(result.reasons[-2]).endswith(": not met.")
         assert words(result.reasons[-1]) == (
-            "No second stage can clear this sample: Unit 1 lies more than 25.0 % from every M the rule can give."
+            "No second stage can clear this sample: unit 1 lies more than 25.0 % from every M the rule can give."
         )
         assert [(line.what, line.figure, line.limit, line.met) for line in lines(result.criteria[::2])] == [
             ("acceptance value AV, 10 units", "41.4 (41.447)", "at most 15.0", False),

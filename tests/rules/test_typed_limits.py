@@ -56,7 +56,7 @@ def result(text: str) -> Span:
         ("more than 600 g", "more than 600 g"),
         ("at most 2,5 %", "at most 2.5 %"),
         ("15 to 25 °C", "15 to 25 °C"),
-        ("-5 to 5 °C", "-5 to 5 °C"),
+        ("-5 to 5 °C", "−5 to 5 °C"),
         ("at most 3 cfu/g", "at most 3 cfu/g"),
     ],
 )

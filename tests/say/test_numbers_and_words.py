@@ -9,7 +9,21 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from qc.say.numbers import at_least, fixed, plain_limit, probability, signed, signed_beside
+from qc.results.messages import message
+from qc.say.messages import words
+from qc.say.numbers import (
+    MINUS,
+    as_typed,
+    at_least,
+    fixed,
+    interval,
+    percent_short,
+    plain_limit,
+    probability,
+    signed,
+    signed_beside,
+    told_apart,
+)
 from qc.say.text import listed, shown_text
 
 
@@ -31,6 +45,22 @@ def test_a_deviation_never_reads_like_a_limit_it_differs_from(value: float, show
 
 def test_a_missing_number_is_a_dash() -> None:
     assert (fixed(None, decimals=1), signed(None, decimals=1), plain_limit(None)) == ("–", "–", "–")
+
+
+def test_every_writer_of_numbers_has_the_one_minus_sign() -> None:
+    written = [
+        fixed(-1.26, decimals=1),
+        signed(-1.26, decimals=1),
+        signed_beside(-1.26, limits=(), decimals=1),
+        as_typed(Decimal("-1.26")),
+        interval(-2.5, -1.26, decimals=1, sign=True),
+        percent_short(-1.26),
+        plain_limit(-1.26),
+        told_apart(-1.26, beside=-1.25),
+        told_apart(-1.2600000000000001, beside=-1.26),
+        words(message("causes.base_agreement", correlation=-0.5)),
+    ]
+    assert not [text for text in written if "-" in text or MINUS not in text]
 
 
 def test_a_five_goes_up_as_the_reader_sees_it() -> None:

@@ -151,11 +151,11 @@ def test_a_mould_on_one_side_stands_first_in_where_in_the_pour(batches: Batches)
     assert answers.where(judged)[0] == "All 10 units of mould C are light, −4.1 to −12.1 %."
 
 
-def test_called_changes_come_first_with_a_true_minus_sign(batches: Batches) -> None:
+def test_called_changes_come_first_as_sentences(batches: Batches) -> None:
     judged = batches["failing"]()
     assert judged.pour is not None
     trend = judged.pour.trend
-    fallen = Trend(flag=TrendFlag.CLEAR, n=10, sentence="Content falls: -9.0 % (95 % interval -12.1 to -5.9 %)")
+    fallen = Trend(flag=TrendFlag.CLEAR, n=10, sentence="Content falls: −9.0 % (95 % interval −12.1 to −5.9 %)")
     judged = replace(judged, pour=replace(judged.pour, trend=replace(trend, content={"Paracetamol": fallen})))
     assert answers.where(judged)[0] == "Content falls: −9.0 % (95 % interval −12.1 to −5.9 %)."
 

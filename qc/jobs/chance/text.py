@@ -14,7 +14,7 @@ from qc.jobs.chance import Chance, Question
 from qc.jobs.chance.plan import ChancePlan
 from qc.rules.kinds import dosage_units
 from qc.say.names import TEST
-from qc.say.numbers import NOTHING, change, fixed, plain_limit, probability
+from qc.say.numbers import NOTHING, fixed, plain_limit, probability, signed
 from qc.show.chances import CHANCE, chance_page
 from qc.show.filing import file_whole
 from qc.show.pages_text import text_page
@@ -178,10 +178,10 @@ def departed_text(departure: Departure, simulated: SimulatedChances, ideal: Chan
     if departure.as_made:
         facts[0] += ", these very units"
     if departure.drift:
-        facts.append(f"a drift of {change(departure.drift)} % from the first unit to the last")
+        facts.append(f"a drift of {signed(departure.drift, decimals=1)} % from the first unit to the last")
     if departure.other_fraction:
         share = plain_limit(departure.other_fraction)
-        facts.append(f"a share of {share} of the units {change(departure.other_shift)} % off the rest")
+        facts.append(f"a share of {share} of the units {signed(departure.other_shift, decimals=1)} % off the rest")
     if departure.assay_sd:
         facts.append(f"an assay error of {assay_sd} on top")
     chances = table(

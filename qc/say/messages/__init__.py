@@ -26,7 +26,7 @@ from typing import Any
 
 from qc.results.messages import Message
 from qc.say.changes import series_name
-from qc.say.numbers import as_typed, at_most, change, fixed, grams, p_value, percent_short, plain_limit, probability
+from qc.say.numbers import as_typed, at_most, fixed, grams, p_value, percent_short, plain_limit, probability, signed
 from qc.say.text import counted, listed, units_named
 
 MOST_UNITS = 8
@@ -58,7 +58,7 @@ class _Sentences(string.Formatter):
 
     def format_field(self, value: Any, format_spec: str) -> str:
         if decimals := _DECIMALS.fullmatch(format_spec):
-            write = change if decimals[1] else fixed
+            write = signed if decimals[1] else fixed
             return write(value, decimals=int(decimals[2]))
         writer, _, argument = format_spec.partition(" ")
         if writer not in _WRITERS:

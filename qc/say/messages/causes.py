@@ -5,9 +5,9 @@ from __future__ import annotations
 from decimal import Decimal
 from math import exp
 
-from qc.say.changes import Ends
+from qc.say.changes import Ends, sure_to
 from qc.say.names import CAUSE, in_words
-from qc.say.numbers import change
+from qc.say.numbers import signed
 
 SENTENCES = {
     "mass_scatter": "Masses vary by {rsd:.1f} % (RSD of {n} units; 0.5 to 2 % is usual).",
@@ -17,8 +17,8 @@ SENTENCES = {
     "{concentration_rsd:.1f} %.",
     "mean_content": "The mean content of {active} is {percent:.1f} % of label ({n:count unit}).",
     "mean_concentration": "The mean concentration of {active} by mass is {percent:.1f} % of plan.",
-    "mean_mass": "The mean mass of {every:either all |}{n} {every:either |of the }units weighed is {percent:.2f} % of "
-    "plan ({off_percent:+.2f} %).",
+    "mean_mass": "The mean mass of {every:either all |}{n} {every:either |of the }units weighed lies {percent:+.2f} % "
+    "from the planned mass.",
     "mass_of_loss": "Active lost to that extent would change the mean mass by {percent:+.2f} %.",
     "no_plan": "The planned mass is not known, so the mean mass cannot be compared with it.",
     "no_label": "No content stands against a label claim, so a loss cannot be seen.",
@@ -38,6 +38,7 @@ SENTENCES = {
     "share_between_cavities": "{percent:.0f} % of the variance of the masses lies between cavities.",
     "cavity_range": "The means of the cavities span {percent:.1f} % of the mean.",
     "mould_range": "The means of the moulds span {percent:.1f} % of the mean.",
+    "base_agreement": "Masses of the cavities correlate with their base-only pours ({correlation:.2f}).",
     "filled_once": "Each cavity was filled once, so the masses cannot show whether it repeats.",
     "no_cavities": "No cavities are named, so nothing can be seen to repeat.",
     "not_cut": "No unit was cut and assayed in parts, and whole units cannot show it.",
@@ -98,25 +99,21 @@ def changed(
     Whether it is a change along the pour is said by the analysis of the pour alone.
     """
     what = f"Fitted change in {series} of {active}" if active else f"Fitted change in {series}"
-    sure = f"(95 % interval {change(interval[0])} to {change(interval[1])} %)"
+    sure = sure_to(interval)
+    whole, part = (signed(one, decimals=1) for one in (percent, measured))
     if not ordered:
-        return f"{what} from the first unit entered to the last: {change(percent)} % of the mean {sure}."
-    told = f"{what} from unit {measured_ends[0]} to unit {measured_ends[1]}: {change(measured)} % of the mean"
+        return f"{what} from the first unit entered to the last: {whole} % of the mean {sure}."
+    told = f"{what} from unit {measured_ends[0]} to unit {measured_ends[1]}: {part} % of the mean"
     if ends != measured_ends:
-        told += f"; extrapolated to units {ends[0]} and {ends[1]}, {change(percent)} %"
+        told += f"; extrapolated to units {ends[0]} and {ends[1]}, {whole} %"
     return f"{told} {sure}."
-
-
-def base_agreement(*, correlation: float) -> str:
-    """Correlation of the cavities' masses with their base-only pours [-]; a hyphen is its minus, as in changes."""
-    return f"Masses of the cavities correlate with their base-only pours ({correlation:.2f})."
 
 
 def meant(*, typed: str, meant: Decimal, slip: str, percent: float) -> str:
     """The number that an outlier was probably meant to be, and how far it would lie from the middle [%]."""
     return (
         f"{typed} differs from {meant:f} by one transcription error ({_SLIP[slip]}), and {meant:f} would lie "
-        f"{change(percent)} % from the median: look at the raw record."
+        f"{signed(percent, decimals=1)} % from the median: look at the raw record."
     )
 
 

@@ -7,8 +7,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 from qc.say.changes import Ends, moved_from_to, series_name
-from qc.say.numbers import change as signed
-from qc.say.numbers import grams, p_value, percent_short, plain_limit
+from qc.say.numbers import grams, interval, p_value, percent_short, plain_limit, signed
 
 SENTENCES = {
     "filling": "The content of {active} changes along the pour and its concentration was not seen to change: this "
@@ -145,9 +144,10 @@ def picture_of_none(*, series: str, active: str, taken_out: bool) -> str:
 def one_side(*, mould: str, heavy: bool, units: int, there: int, near: float, far: float, beyond: float) -> str:
     """A mould of which all units, or all but one, are light or heavy: their deviations and the bound [% of mean]."""
     count = f"All {units}" if there == units else f"{there} of the {units}"
+    ends = interval(near, far, decimals=1, sign=True)
     return (
-        f"{count} units of mould {mould} are {'heavy' if heavy else 'light'}, {signed(near)} to {signed(far)} % from "
-        f"the mean (more than half the limit, {plain_limit(beyond)} %)."
+        f"{count} units of mould {mould} are {'heavy' if heavy else 'light'}, {ends} % from the mean ("
+        f"more than half the limit, {plain_limit(beyond)} %)."
     )
 
 
@@ -155,7 +155,7 @@ def also_changed(*, first: str, others: Sequence[tuple[str, str, bool, float | N
     """The sentence of the first series that changed, and the others by name, flag and size [% of mean]."""
     told = [
         f"{_name(series, active)} {'clearly' if clearly else 'possibly'} changed"
-        + ("" if size is None else f" ({signed(size)} % of the mean)")
+        + ("" if size is None else f" ({signed(size, decimals=1)} % of the mean)")
         for series, active, clearly, size in others
     ]
     return f"{first} Also: {'; '.join(told)}."
@@ -191,8 +191,8 @@ def _straight_alone(straight: Interval | None) -> str:
     """Why the interval of a straight change may exclude zero where nothing is called; "" where it does not."""
     if straight is None or not (straight[0] > 0 or straight[1] < 0):
         return ""
-    low, high = straight
+    ends = interval(*straight, decimals=1, sign=True)
     return (
-        f" The interval of a straight change by itself ({signed(low)} to {signed(high)} % of the mean) excludes zero; "
+        f" The interval of a straight change by itself ({ends} % of the mean) excludes zero; "
         "the p-value allows for other shapes and for all series together."
     )

@@ -9,7 +9,7 @@ from qc.results import Limit, Message, Verdict
 from qc.say.limits import allowed_range, at_most, centre, line, reach, where
 from qc.say.messages import all_words
 from qc.say.numbers import fixed
-from qc.say.text import counted, listed
+from qc.say.text import counted, listed, units_named
 
 SENTENCES = {
     "too_few_weighed": "The rule asks for {asked} units; {weighed} were weighed, so the test cannot be passed yet.",
@@ -74,15 +74,11 @@ def beside_bound(*, limit: Limit) -> str:
     told = line(limit)
     # Of units that no M brings inside, the figure gives the names already.
     names = () if limit.what == "beyond_every_reference" else limit.values.get("names")
-    found = f"{told.figure} ({_units(names)})" if names else told.figure
+    found = f"{told.figure} ({units_named(names)})" if names else told.figure
     more = limit.values.get("continues")
     further = "" if more is None else f", a second stage up to {more}"
     source = f" (clause {limit.clause})" if limit.clause else ""
     return f"{told.what[0].upper()}{told.what[1:]}: {found}; {told.limit}{further}{source}."
-
-
-def _units(names: Sequence[str]) -> str:
-    return f"{'unit' if len(names) == 1 else 'units'} {listed(names)}"
 
 
 def _lie(names: Sequence[str]) -> str:
@@ -191,9 +187,10 @@ def acceptance_value(*, limit: Limit, missing: int = 0) -> str:
 
 def never_inside(*, limit: Limit) -> str:
     """Units that no further units bring inside."""
+    names = limit.values["names"]
     return (
-        f"No second stage can clear this sample: {_lie(limit.values['names'])} more than {limit.values['percent']:f} % "
-        "from every M the rule can give."
+        f"No second stage can clear this sample: {units_named(names)} {'lies' if len(names) == 1 else 'lie'} more than "
+        f"{limit.values['percent']:f} % from every M the rule can give."
     )
 
 

@@ -8,7 +8,7 @@ from qc.say.messages import all_words, words
 from qc.say.names import CAUSE, TEST, TREND, VERDICT, in_words, test_title
 from qc.say.numbers import at_least, fixed, probability, signed_beside
 from qc.say.release import reconciliation, visual_inspection
-from qc.say.text import brief, counted, listed, said, sentence, shortened
+from qc.say.text import brief, counted, listed, sentence, shortened
 from qc.show.pieces import Lines
 
 UNITS_NAMED = 10
@@ -188,4 +188,4 @@ def _first(lines: tuple[str, ...]) -> tuple[str, ...]:
 
 
 def _short(told: Message | str, *, most: int = LONGEST_SENTENCE) -> str:
-    return sentence(brief(said(words(told)), most=most))
+    return sentence(brief(sentence(words(told)), most=most))

@@ -9,7 +9,7 @@ from qc.results.pour import DoseScreen
 from qc.say.messages import paragraph, words
 from qc.say.names import CAUSE, TEST, TREND, in_words
 from qc.say.numbers import at_least, fixed, p_digits, percent, probability, signed
-from qc.say.text import shortened, true_minus
+from qc.say.text import shortened
 from qc.show.chances import chance_pieces
 from qc.show.content import dose_picture
 from qc.show.pieces import (
@@ -136,14 +136,14 @@ def causes(judged: JudgedBatch) -> tuple[Section, ...]:
         sorted(judged.causes, key=lambda one: -one.probability),
         number("Probability", lambda one: probability(one.probability)),
         column("Cause", lambda one: in_words(one.cause, CAUSE)),
-        column("Evidence", lambda one: true_minus(paragraph(one.evidence)) or None),
+        column("Evidence", lambda one: paragraph(one.evidence) or None),
     )
     pairs = table(
         "Two causes at once that fit the measurements better than either by itself",
         judged.cause_pairs,
         number("Probability", lambda one: probability(one.probability)),
         column("Causes", lambda one: " and ".join(in_words(cause, CAUSE) for cause in one.causes)),
-        column("Evidence", lambda one: true_minus(words(one.sentence)) or None),
+        column("Evidence", lambda one: words(one.sentence) or None),
     )
     telling = table(
         "What would tell the causes apart, the most telling for its effort first",
