@@ -58,7 +58,7 @@ def test_every_writer_of_numbers_has_the_one_minus_sign() -> None:
         plain_limit(-1.26),
         told_apart(-1.26, beside=-1.25),
         told_apart(-1.2600000000000001, beside=-1.26),
-        words(message("causes.base_agreement", correlation=-0.5)),
+        words(message("causes.mass_of_loss", percent=-1.26)),
     ]
     assert not [text for text in written if "-" in text or MINUS not in text]
 
