@@ -182,26 +182,6 @@ class Batch(Struct, frozen=True, kw_only=True):
     source: Source | None = None
     notices: tuple[Notice, ...] = ()
 
-    def unit(self, name: str) -> Unit:
-        """The unit of that name.
-
-        Raises
-        ------
-        KeyError
-            When no unit has that name.
-        """
-        for unit in self.units:
-            if unit.name == name:
-                return unit
-        raise KeyError(name)
-
-    def active(self, name: str) -> Active:
-        """The active of that name; KeyError when there is none."""
-        for active in self.actives:
-            if active.name == name:
-                return active
-        raise KeyError(name)
-
     @property
     def weighed(self) -> tuple[Unit, ...]:
         """The units that have a mass, in the order they were entered."""

@@ -6,6 +6,22 @@ from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 from msgspec import Struct
+from msgspec.structs import asdict
+
+# A cell may hold a page of text; a message shows as much of it as tells it from others [characters].
+MOST_QUOTED = 60
+
+
+def quoted(text: str) -> str:
+    """A text that somebody typed, as a message quotes it: on one line, cut where it is long.
+
+    Examples
+    --------
+    >>> quoted("two\\nlines"), len(quoted("long " * 60))
+    ('"two lines"', 62)
+    """
+    line = " ".join(text.splitlines())
+    return f'"{line}"' if len(line) <= MOST_QUOTED else f'"{line[: MOST_QUOTED - 1]}\N{HORIZONTAL ELLIPSIS}"'
 
 
 class Problem(Struct, frozen=True, kw_only=True):
@@ -29,9 +45,7 @@ class Problem(Struct, frozen=True, kw_only=True):
     mend: str
 
     def __getitem__(self, name: str) -> str:
-        if name not in self.keys():
-            raise KeyError(name)
-        value: str = getattr(self, name)
+        value: str = asdict(self)[name]
         return value
 
     def keys(self) -> list[str]:

@@ -39,7 +39,7 @@ BUDGET = {
     "jobs": 1302,
     "judging": 1329,
     "pour": 1200,
-    "problems.py": 35,
+    "problems.py": 38,
     "quantities.py": 41,
     "readers": 2051,
     "results": 396,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from qc.problems import InputProblems, Problem
+from qc.problems import InputProblems, Problem, quoted
 
 SLIP = Problem(
     file="batch.xlsx",
@@ -56,3 +56,17 @@ def test_all_problems_of_a_file_come_in_one_go_in_their_order() -> None:
     assert raised.problems == (SLIP, other)
     assert str(raised) == f"{SLIP}\n{other}"
     assert isinstance(raised, ValueError)
+
+
+@pytest.mark.parametrize(
+    ("text", "shown"),
+    [
+        ("2.1O", '"2.1O"'),
+        ("a" * 60, f'"{"a" * 60}"'),
+        ("a" * 61, f'"{"a" * 59}\N{HORIZONTAL ELLIPSIS}"'),
+        ("first line\r\nsecond line", '"first line second line"'),
+        ("a" * 30 + "\n" + "b" * 300, f'"{"a" * 30} {"b" * 28}\N{HORIZONTAL ELLIPSIS}"'),
+    ],
+)
+def test_a_typed_text_is_quoted_on_one_line_and_cut_where_it_is_long(text: str, shown: str) -> None:
+    assert quoted(text) == shown

@@ -240,10 +240,11 @@ def test_every_slip_is_found_in_its_own_cell() -> None:
 
 def test_the_settling_batch_is_poor_first_and_rich_last() -> None:
     batch = qc.read(SAMPLES / "fails-on-content.xlsx")
+    orders = {unit.name: unit.pour_order for unit in batch.units}
     by_order = sorted(
-        (unit.pour_order, assay.content_mg)
+        (order, assay.content_mg)
         for assay in batch.assays
-        if (unit := batch.unit(assay.unit)).pour_order is not None and assay.content_mg is not None
+        if (order := orders[assay.unit]) is not None and assay.content_mg is not None
     )
     contents = [content for _, content in by_order]
     assert contents == sorted(contents)

@@ -39,10 +39,6 @@ class Plausible(Struct, frozen=True, kw_only=True):
     floor: Decimal
     ceiling: Decimal
 
-    def holds(self, value: Decimal) -> bool:
-        """Whether a value lies between the two, or is 0."""
-        return value == 0 or self.floor <= value <= self.ceiling
-
     @property
     def ends(self) -> tuple[str, str]:
         """The two numbers in digits."""

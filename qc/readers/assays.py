@@ -7,8 +7,9 @@ from typing import Any
 
 from qc.batch import Active, Assay, Part
 from qc.fields.field import near_name, same_name
+from qc.problems import quoted
 from qc.readers.located import Entry, LocatedTable
-from qc.readers.plausible import check_against_claim, check_percents, measured, refuse_thousandfold
+from qc.readers.plausible import check_against, check_contents, measured
 from qc.readers.units import UnitRows
 
 ONLY_ACTIVE = "active"
@@ -66,13 +67,12 @@ def read_whole_unit_contents(table: LocatedTable, units: UnitRows, active: Activ
 
 def _has_columns(table: LocatedTable) -> bool:
     """Whether the table has the columns without which nothing can be read; refused otherwise."""
-    hints = table.headings.said()
     if not table.has("unit"):
         mend = 'Write the heading "Unit" over the unit of each determination'
-        table.refuse_missing('the table has no column "Unit"', mend, hints=hints)
+        table.refuse_missing('the table has no column "Unit"', mend)
     elif not any(table.has(name) for name in CONTENTS):
         found = 'the table has neither a column "Content (mg)" nor "Content (% of label)"'
-        table.refuse_missing(found, "Write one of these headings over the contents", hints=hints)
+        table.refuse_missing(found, "Write one of these headings over the contents")
     else:
         return True
     return False
@@ -100,7 +100,7 @@ def _spelled(table: LocatedTable, entry: Entry, noun: str, name: str, known: dic
         near = near_name(name, known.values())
         hint = f"; did you mean {near}?" if near else ""
         mend = f"Type the {noun} as it is named there, or add it there{hint}"
-        table.refuse(entry, noun, f'{noun} "{name}" does not stand in {noun.capitalize()}s', mend)
+        table.refuse(entry, noun, f"{noun} {quoted(name)} does not stand in {noun.capitalize()}s", mend)
     return spelled
 
 
@@ -108,7 +108,7 @@ def _content(table: LocatedTable, entry: Entry) -> dict[str, Any]:
     """The one content of a determination by its attribute; nothing (and a problem) where there is not exactly one."""
     cells = [cell for name in CONTENTS if (cell := entry.cell(name)) is not None]
     if len(cells) == 2:
-        found = f'the content stands twice, "{cells[0].typed}" here and "{cells[1].typed}" in {cells[1].address}'
+        found = f"the content stands twice, {cells[0].quoted} here and {cells[1].quoted} in {cells[1].address}"
         table.refuse(entry, CONTENTS[0], found, "Keep the one that was determined, and clear the other")
         return {}
     if not cells:
@@ -142,9 +142,9 @@ def _check_contents(table: LocatedTable, rows: AssayRows, actives: Sequence[Acti
     claims = {active.name: active.label_claim_mg for active in actives}
     for active in dict.fromkeys(assay.active for assay, _ in rows):
         whole = [(one.unit, row) for one, row in rows if one.active == active and one.part is Part.WHOLE]
-        in_mg, in_percent = (measured(table, name, whole) for name in CONTENTS)
-        check_percents(in_percent)
-        refuse_thousandfold(in_mg)
+        columns = {name: measured(table, name, whole) for name in CONTENTS if table.has(name)}
+        for column in columns.values():
+            check_contents(column)
         claim = claims.get(active)
-        if claim is not None:
-            check_against_claim(in_mg, active, claim)
+        if claim is not None and "content_mg" in columns:
+            check_against(columns["content_mg"], claim, what=f"the label claim of {active}, {claim:f} mg")

@@ -13,7 +13,7 @@ from qc.readers.assays import CONTENTS, ONLY_ACTIVE, read_assays, read_whole_uni
 from qc.readers.cells import Book, Noted
 from qc.readers.located import Entry, LocatedTable, in_runs
 from qc.readers.options import ReadOptions, check_bare_options, check_rules_named, dosage_form
-from qc.readers.plausible import check_against_plan
+from qc.readers.plausible import check_against
 from qc.readers.sheets import located_sheets
 from qc.readers.units import UnitRows, masses_of, read_units, remark_on_unmeasured
 from qc.readers.values import read_values
@@ -75,8 +75,8 @@ def _cavity_pours(table: LocatedTable) -> tuple[CavityPour, ...]:
         elif table.name_in(entry, "cavity") is not None and entry.value("base_mass_g") is not None:
             pours.append(CavityPour(**{"mould": None, **entry.values}))
     if empty:
-        rows = in_runs([entry.number for entry in empty])
-        table.remark_on("base_mass_g", empty, f"Cavities without a base mass were not used: row {rows}.")
+        rows = ("row " if len(empty) == 1 else "rows ") + in_runs([entry.number for entry in empty])
+        table.remark_on("base_mass_g", empty, f"Cavities without a base mass were not used: {rows}.")
     return tuple(pours)
 
 
@@ -122,9 +122,7 @@ def _check_measured(units: LocatedTable, unit_rows: UnitRows, assays: Sequence[A
         if units.has("mass_g"):
             units.refuse_at("", found, mend)
         else:
-            others = units.headings.others
-            hints = units.headings.said() + (f"; ignored: {', '.join(others)}" if others else "")
-            units.refuse_missing(f'{found}; there is no column "Mass (g)"', mend, hints=hints)
+            units.refuse_missing(f'{found}; there is no column "Mass (g)"', mend)
         return
     assayed = {assay.unit for assay in assays}
     remark_on_unmeasured(
@@ -132,7 +130,7 @@ def _check_measured(units: LocatedTable, unit_rows: UnitRows, assays: Sequence[A
         [row for row in unit_rows if row[0].name not in assayed and not measured & row[1].cells.keys()],
     )
     if not units.has("mass_g"):
-        units.remark("", f"The table has no column of masses{units.headings.said()}.")
+        units.remark("", "The table has no column of masses.")
 
 
 def _check_facts(units: LocatedTable, unit_rows: UnitRows, batch: LocatedTable) -> None:
@@ -146,7 +144,7 @@ def _check_facts(units: LocatedTable, unit_rows: UnitRows, batch: LocatedTable) 
         plan = facts.value(name)
         if plan is not None and masses.rows:
             place = f"{batch.table.sheet}!{batch.place(name, facts)}"
-            check_against_plan(masses, plan, noun=batch.columns[name].noun, place=place)
+            check_against(masses, plan, what=f"the {batch.columns[name].noun} of {plan:f} g in {place}")
             return
 
 

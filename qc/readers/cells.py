@@ -12,7 +12,7 @@ from numbers import Real
 
 from msgspec import Struct, field
 
-from qc.problems import Notice, Problem
+from qc.problems import Notice, Problem, quoted
 from qc.quantities import shown_decimal
 
 _DAY_ZERO = datetime(1899, 12, 30)
@@ -56,6 +56,11 @@ class SheetCell(Struct, frozen=True):
     def typed(self) -> str:
         """The text without the blanks around it."""
         return self.text.strip()
+
+    @property
+    def quoted(self) -> str:
+        """The text as a message quotes it."""
+        return quoted(self.typed)
 
     @property
     def shown(self) -> str:

@@ -28,29 +28,19 @@ class Headings(Struct, frozen=True, kw_only=True):
     row : SheetRow
     columns : dict
         The known column at each spot.
-    hints : tuple of str
-        Sentences on headings that are near a known one, with their cells and what to write.
-    others : tuple of str
-        The other headings that are not known, with their cells.
-    against, mend : str
-        Why the header row may be another one, to stand behind what was found and its mend; empty where nothing
-        speaks against it.
+    missing, mend : str
+        What stands behind a message that a column is missing, and behind its mend: headings that are near a known one
+        or not known at all, and why the header row may be another one.
     """
 
     row: SheetRow
     columns: dict[int, Field]
-    hints: tuple[str, ...] = ()
-    others: tuple[str, ...] = ()
-    against: str = ""
-    mend: str = ""
+    missing: str
+    mend: str
 
-    def said(self, heading: str = "") -> str:
-        """The hints on one heading (all of them when it is empty), to stand behind a message on a missing column."""
-        return "".join(f"; {hint}" for hint in self.hints if heading in hint)
-
-
-# Of an input whose cells stand under keys instead of headings.
-NO_HEADINGS = Headings(row=SheetRow(number=0, cells={}), columns={})
+    def filled(self, row: SheetRow) -> dict[str, SheetCell]:
+        """The known cells of a row by attribute."""
+        return {field.attribute: row.cells[spot] for spot, field in self.columns.items() if spot in row.cells}
 
 
 def known_cells(row: SheetRow, sheet: Sheet) -> list[SheetCell]:
@@ -73,7 +63,9 @@ def headings_of(table: SheetTable, sheet: Sheet, findings: Noted) -> Headings | 
     columns = _columns(table, sheet, row, findings)
     hints, others = _unknown(table, sheet, row, findings)
     against, mend = _against(table, sheet, row, nearly=bool(hints))
-    return Headings(row=row, columns=columns, hints=tuple(hints), others=tuple(others), against=against, mend=mend)
+    ignored = f"; ignored: {', '.join(others)}" if others else ""
+    missing = "".join(f"; {hint}" for hint in hints) + ignored + against
+    return Headings(row=row, columns=columns, missing=missing, mend=mend)
 
 
 def _columns(table: SheetTable, sheet: Sheet, row: SheetRow, findings: Noted) -> dict[int, Field]:
@@ -85,7 +77,7 @@ def _columns(table: SheetTable, sheet: Sheet, row: SheetRow, findings: Noted) ->
         if earlier is cell:
             columns[cell.column] = field
             continue
-        found = f'the column "{cell.typed}" stands again, after "{earlier.typed}" in {earlier.address}'
+        found = f"the column {cell.quoted} stands again, after {earlier.quoted} in {earlier.address}"
         findings.refuse(table, cell.address, found=found, mend=f"Keep one of {earlier.address} and {cell.address}")
     return columns
 
@@ -96,18 +88,13 @@ def _unknown(table: SheetTable, sheet: Sheet, row: SheetRow, findings: Noted) ->
     others: list[str] = []
     known = known_cells(row, sheet)
     for cell in row.cells.values():
-        heading = cell.typed
-        if cell in known or plain(heading) in SHOWN_ONLY:
+        if cell in known or plain(cell.text) in SHOWN_ONLY:
             continue
-        if said := _measured(cell, sheet):
-            text = f"Ignored a column: {said}."
-            hints.append(said)
-        elif near := _near(cell, sheet):
-            text = f'Ignored the column "{heading}"; did you mean "{near}"?'
-            hints.append(f'"{heading}" in {cell.address} is not known (did you mean "{near}"?)')
+        if hint := _hint(cell, sheet):
+            hints.append(hint)
         else:
-            text = f'The column "{heading}" is not known and was ignored.'
-            others.append(f'"{heading}" in {cell.address}')
+            others.append(f"{cell.quoted} in {cell.address}")
+        text = f"Ignored a column: {hint}." if hint else f"The column {cell.quoted} is not known and was ignored."
         findings.remark(table, cell.address, text)
     return hints, others
 
@@ -124,46 +111,36 @@ def _against(table: SheetTable, sheet: Sheet, row: SheetRow, *, nearly: bool) ->
     in_a_row = known[0].address == address(row.number, known[0].column)
     if not in_a_row or (better is None and (len(known) > 1 or nearly)):
         return "", ""
-    because = " and ".join(f'"{cell.typed}" in {cell.address}' for cell in known)
+    because = " and ".join(f"{cell.quoted} in {cell.address}" for cell in known)
     mend = f"; row {better.number} holds more known headings: reword {because}" if better else ""
     return f"; row {row.number} was taken for the headings because of {because}", mend
 
 
 def _refuse_unheaded(table: SheetTable, sheet: Sheet, findings: Noted) -> None:
     """Refuse a table with content but without one known heading."""
-    hint = ""
-    for cell in (cell for row in table.rows for cell in row.cells.values()):
-        if said := _measured(cell, sheet):
-            hint = f"; {said}"
-        elif near := _near(cell, sheet):
-            hint = f'; "{cell.typed}" in {cell.address} is near "{near}"'
-        if hint:
-            break
+    hints = (_hint(cell, sheet) for row in table.rows for cell in row.cells.values())
+    hint = next((f"; {hint}" for hint in hints if hint), "")
     headings = ", ".join(field.heading for field in sheet.fields)
     mend = f"Write the headings in one row above the entries: {headings}"
     findings.refuse(table, "", found=f"no row holds a known column heading{hint}", mend=mend)
 
 
-def _near(cell: SheetCell, sheet: Sheet) -> str | None:
-    """The known heading that looks most like a cell; "Assay (mg)" looks like "Mass (mg)" and means something else."""
+def _hint(cell: SheetCell, sheet: Sheet) -> str:
+    """What to write in place of a heading that means a known one; empty where it is near none.
+
+    It says mass or content in other words, or without its unit of measure; or it is spelled much like a known one.
+    """
     if cell.kind is not CellKind.TEXT:
-        return None
+        return ""
     match = _MEASURE.fullmatch(plain(cell.text))
-    meant = [field for field in sheet.fields if match is None or not field.spoken or match.group(1) in field.spoken]
-    return near_heading(cell.text, [field.heading for field in meant])
-
-
-def _measured(cell: SheetCell, sheet: Sheet) -> str | None:
-    """What to write in place of a heading that says mass or content in other words, or without its unit of measure."""
-    match = _MEASURE.fullmatch(plain(cell.text)) if cell.kind is CellKind.TEXT else None
-    if match is None:
-        return None
-    offered = [field for field in sheet.fields if match.group(1) in field.spoken]
-    unit = (match.group(2) or "").strip()
+    word, unit = (match.group(1), (match.group(2) or "").strip()) if match else ("", "")
+    offered = [field for field in sheet.fields if word in field.spoken]
     meant = [field for field in offered if field.unit == SPELLED_OUT.get(unit, unit)]
-    if not offered or (unit and not meant and unit not in _OTHER_UNITS):
-        return None
-    heading = cell.typed
-    place = cell.address if heading in cell.address else f'{cell.address} "{heading}"'
-    why = "is not known" if unit else "names no unit of measure"
-    return f"{place} {why}: write {' or '.join(field.heading for field in meant or offered)}"
+    if offered and (meant or not unit or unit in _OTHER_UNITS):
+        place = cell.address if cell.typed in cell.address else f"{cell.address} {cell.quoted}"
+        why = "is not known" if unit else "names no unit of measure"
+        return f"{place} {why}: write {' or '.join(field.heading for field in meant or offered)}"
+    # "Assay (mg)" looks like "Mass (mg)" and means something else.
+    alike = [field.heading for field in sheet.fields if not word or not field.spoken or field in offered]
+    near = near_heading(cell.text, alike)
+    return f'{cell.quoted} in {cell.address} is not known (did you mean "{near}"?)' if near else ""

@@ -16,6 +16,7 @@ from msgspec import Struct
 from qc.fields.field import SPELLED_OUT, Field, Holds
 from qc.readers.cells import CellKind, SheetCell
 from qc.readers.located import Entry, LocatedTable
+from qc.readers.plausible import implausible
 from qc.readers.typed_number import DecimalMark, NotANumberError, Typed, written
 
 LONGEST_DIGITS = 20
@@ -116,13 +117,13 @@ def _typed(column: _NumberColumn, cell: SheetCell) -> Typed | None:
         one = written(cell.text)
     except NotANumberError as error:
         mend = f"Type it in digits, for example {error.example or field.example}"
-        column.refuse(cell, f'"{cell.typed}" is not a number ({error})', mend)
+        column.refuse(cell, f"{cell.quoted} is not a number ({error})", mend)
         return None
     if not one.unit or SPELLED_OUT.get(one.unit, one.unit) == field.unit:
         return one
     is_in = f"is in {field.unit}" if field.unit else "has no unit"
     mend = f"Type it without a unit, for example {_converted(one, field)}"
-    column.refuse(cell, f'"{cell.typed}" is in {one.unit}, but the column "{field.heading}" {is_in}', mend)
+    column.refuse(cell, f'{cell.quoted} is in {one.unit}, but the column "{field.heading}" {is_in}', mend)
     return None
 
 
@@ -141,7 +142,7 @@ def _settled(
     mark = next(iter(proof)) if len(proof) == 1 else None
     if len(proof) == 2:
         comma, point = proof["comma"], proof["point"]
-        both = f'"{comma.typed}" has a decimal comma, "{point.typed}" in {point.address} a decimal point'
+        both = f"{comma.quoted} has a decimal comma, {point.quoted} in {point.address} a decimal point"
         column.refuse(comma, both, "Type the whole column with decimal points")
     elif not proof:
         mark = _decided(column, said, elsewhere)
@@ -153,7 +154,7 @@ def _settled(
         if value is not None and not is_grouped and (mark or cell.kind is not CellKind.TEXT):
             yield entry, value
         elif mark:
-            other = f'"{cell.typed}" does not go with {_NAMES[mark]}, which the rest of the file has'
+            other = f"{cell.quoted} does not go with {_NAMES[mark]}, which the rest of the file has"
             column.refuse(cell, other, "Type all numbers with the same decimal mark, best a point")
 
 
@@ -179,7 +180,7 @@ def _decided(column: _NumberColumn, said: DecimalMark | None, elsewhere: set[Dec
     first, second = (one.with_comma, one.with_point) if commas else (one.with_point, one.with_comma)
     others = f"; so can {len(is_open) - 1} more of this column" if len(is_open) > 1 else ""
     mend = f"Type {first} if that is meant, or give --decimal comma or --decimal point"
-    column.refuse(cell, f'"{cell.typed}" can be read two ways, {first} or {second}{others}', mend)
+    column.refuse(cell, f"{cell.quoted} can be read two ways, {first} or {second}{others}", mend)
     return None
 
 
@@ -188,7 +189,7 @@ def _remark_on_commas(column: _NumberColumn, commas: Sequence[tuple[SheetCell, T
     like = " and the like below it were" if len(commas) > 1 else " was"
     column.table.remark(
         cell.address,
-        f'"{cell.typed}"{like} read with a decimal comma, as {one.with_comma}, because semicolons separate the fields; '
+        f"{cell.quoted}{like} read with a decimal comma, as {one.with_comma}, because semicolons separate the fields; "
         "give --decimal point if the comma groups thousands.",
     )
 
@@ -197,7 +198,6 @@ def _fits(column: _NumberColumn, cell: SheetCell, value: Decimal) -> bool:
     """Whether a number can be what its column says; refused otherwise."""
     field = column.field
     fewest = 0 if field.zero else 1
-    unit = f" {field.unit}" if field.unit else ""
     mend = f"Type it again, for example {field.example}"
     if field.holds is Holds.WHOLE and (value != value.to_integral_value() or value < fewest):
         found = f"{_as_it_stands(cell, value)} is not a whole number from {fewest} up"
@@ -207,8 +207,8 @@ def _fits(column: _NumberColumn, cell: SheetCell, value: Decimal) -> bool:
         mend = f"Type what was measured, for example {field.example}"
     elif value == 0 and not field.zero:
         found, mend = "is 0", f"Type the {field.noun}, for example {field.example}, or leave the cell empty"
-    elif field.plausible is not None and not field.plausible.holds(value):
-        found = f"{_as_it_stands(cell, value)}{unit} is not plausible: {field.plausible}{unit} is"
+    elif outside := implausible(value, field.plausible, field.unit):
+        found = f"{_as_it_stands(cell, value)}{outside}"
     elif field.words and str(int(value)) not in field.words:
         found = f"{int(value)} is neither {' nor '.join(field.words)}"
         mend = f"Type {' or '.join(field.words)}, or leave it empty"

@@ -9,8 +9,10 @@ from msgspec import Struct
 
 from qc.fields.field import near_name, same_name
 from qc.fields.sheets import ACTIVES
+from qc.problems import quoted
 from qc.readers.cells import Book, Noted
 from qc.readers.located import LocatedTable
+from qc.readers.plausible import implausible
 from qc.readers.typed_number import DecimalMark as DecimalMark
 
 HOUSE_FILE = ".toml"
@@ -56,10 +58,10 @@ def dosage_form(batch: LocatedTable | None, options: ReadOptions, *, book: Book,
     entered: str | None = batch.entries[0].value("dosage_form") if batch else None
     if batch and entered is not None:
         if said is not None and same_name(entered) != same_name(said):
-            found = f'the dosage form is "{entered}" here, but the call says "{said}"'
+            found = f'the dosage form is {quoted(entered)} here, but the call says "{said}"'
             batch.refuse(batch.entries[0], "dosage_form", found, "Leave out --form, or mend the workbook")
         elif mend := _other_form(entered, options):
-            found = f'dosage form "{entered}" is none that a rule here names'
+            found = f"dosage form {quoted(entered)} is none that a rule here names"
             batch.refuse(batch.entries[0], "dosage_form", found, f"Type {mend}")
         return entered
     if said is not None and (mend := _other_form(said, options)):
@@ -86,7 +88,7 @@ def check_rules_named(batch: LocatedTable, options: ReadOptions) -> None:
     near = near_name(named, sorted(options.known_rules))
     mend = f"Type {near} if that is meant; qc rules lists them all" if near else "Type a name that qc rules lists"
     mend += f", or the path of a house rule file that ends in {HOUSE_FILE}"
-    batch.refuse(batch.entries[0], "rules", f'no rule set or rule has the name "{named}"', mend)
+    batch.refuse(batch.entries[0], "rules", f"no rule set or rule has the name {quoted(named)}", mend)
 
 
 def check_bare_options(options: ReadOptions, *, book: Book, findings: Noted) -> None:
@@ -98,14 +100,12 @@ def check_bare_options(options: ReadOptions, *, book: Book, findings: Noted) -> 
     for name, value, field in given:
         if value is None:
             continue
-        unit = f" {field.unit}" if field.unit else ""
         if not value.is_finite() or value <= 0:
             found, mend = f"{name} {value} is not above zero", "Give a number above zero"
         elif not book.bare:
             found, mend = f"{name} is for a bare table", "Enter it in the Actives sheet and leave it out"
-        elif field.plausible is not None and not field.plausible.holds(value):
-            found = f"{name} {value}{unit} is not plausible: {field.plausible}{unit} is"
-            mend = f"Give it again, for example {name} {field.example}"
+        elif outside := implausible(value, field.plausible, field.unit):
+            found, mend = f"{name} {value}{outside}", f"Give it again, for example {name} {field.example}"
         else:
             continue
         findings.refuse_input(book.file, found=found, mend=mend)

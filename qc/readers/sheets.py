@@ -7,7 +7,8 @@ from msgspec.structs import replace
 from qc.fields.field import Field, near_heading, plain
 from qc.fields.sheets import BARE_UNITS, BATCH, SHEETS, SHOWN_ONLY
 from qc.readers.cells import Book, Noted, SheetCell, SheetTable
-from qc.readers.located import Entry, LocatedTable, located_table
+from qc.readers.headed_table import headed_table
+from qc.readers.located import Entry, LocatedTable
 
 
 def located_sheets(book: Book, findings: Noted) -> dict[str, LocatedTable]:
@@ -24,7 +25,7 @@ def located_sheets(book: Book, findings: Noted) -> dict[str, LocatedTable]:
         elif (earlier := first.setdefault(name, table)) is not table:
             found = f'the {sheet.name} sheet stands again, after "{earlier.sheet or earlier.file}" of {earlier.file}'
             findings.refuse(table, "", found=found, mend="Keep one of the two")
-        elif (located := located_table(table, sheet, findings)) is not None:
+        elif (located := headed_table(table, sheet, findings)) is not None:
             tables[sheet.name] = _facts_in_a_row(located) if sheet.name == BATCH.name else located
     return tables
 
@@ -40,10 +41,10 @@ def _facts_in_a_row(table: LocatedTable) -> LocatedTable:
         if name is None:
             if value is not None:
                 mend = "Write in the column Field what it is, or clear the cell"
-                table.refuse_at(value.address, f'the value "{value.typed}" has no field beside it', mend)
+                table.refuse_at(value.address, f"the value {value.quoted} has no field beside it", mend)
         elif field is None:
             hint = _did_you_mean(name.text, [known.heading for known in BATCH.fields])
-            table.remark(name.address, f'Ignored the field "{name.typed}"{hint}')
+            table.remark(name.address, f"Ignored the field {name.quoted}{hint}")
         elif (earlier := first.setdefault(field.attribute, name.address)) != name.address:
             found = f'the field "{field.heading}" stands again, after {earlier}'
             table.refuse_at(name.address, found, f"Keep one of {earlier} and {name.address}")
@@ -51,7 +52,7 @@ def _facts_in_a_row(table: LocatedTable) -> LocatedTable:
             columns[field.attribute], cells[field.attribute] = field, value
     if not table.has("value") and table.entries:
         table.refuse_at("", 'the table has no column "Value"', 'Write the heading "Value" over the values')
-    row = Entry(number=table.headings.row.number, cells=cells, values={})
+    row = Entry(number=table.header, cells=cells, values={})
     return replace(table, sheet=BATCH, columns=columns, letters={}, entries=(row,))
 
 

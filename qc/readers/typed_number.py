@@ -15,6 +15,8 @@ from typing import Literal
 
 from msgspec import Struct
 
+from qc.problems import quoted
+
 DecimalMark = Literal["comma", "point"]
 
 MOST_DIGITS = 20
@@ -157,14 +159,14 @@ def _strange_character(text: str) -> str:
     one = text[first]
     word = "".join(takewhile(str.isalpha, text[first:])) or one
     if one.isalpha():
-        what = f"the letter {one}" if len(word) == 1 else f'the word "{word}"'
+        what = f"the letter {one}" if len(word) == 1 else f"the word {quoted(word)}"
     elif one.isdigit() or not one.isprintable():
         what = f"the character {unicodedata.name(one, f'character {ord(one):#06x}').lower()}"
     else:
         what = f'"{one}"'
     if first == 0:
         return f"it begins with {what}"
-    return f"it ends in {what}" if first + len(word) == len(text) else f'it holds {what} after "{text[:first]}"'
+    return f"it ends in {what}" if first + len(word) == len(text) else f"it holds {what} after {quoted(text[:first])}"
 
 
 def _meant(text: str) -> str:

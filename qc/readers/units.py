@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 from qc.batch import Unit
-from qc.readers.located import Entry, LocatedTable
+from qc.problems import quoted
+from qc.readers.located import Entry, LocatedTable, in_runs
 from qc.readers.plausible import MeasuredColumn, check_masses, measured
 
 # A name without a digit that is at least as long as this is more likely a remark than a unit (common practice).
@@ -34,7 +35,7 @@ def read_units(table: LocatedTable) -> UnitRows:
     """The units of the table, and what is wrong with their names, order and masses."""
     if not table.has("name"):
         mend = 'Name every unit, once each, under the heading "Unit"'
-        table.refuse_missing('the table has no column "Unit"', mend, hints=table.headings.said('"Unit"'))
+        table.refuse_missing('the table has no column "Unit"', mend)
         return []
     entries = list(table.named_once(entry for entry in table.entries if not _is_summary(table, entry)))
     _check_ranges(table, entries)
@@ -58,7 +59,7 @@ def _unit(table: LocatedTable, entry: Entry) -> Unit:
         reason.casefold().replace(".", "") in NO_REASON or not any(character.isalpha() for character in reason)
     ):
         mend = "Give the reason in words, or clear the cell when the unit is not left out"
-        table.refuse(entry, "left_out_because", f'left out because "{reason}" gives no reason', mend)
+        table.refuse(entry, "left_out_because", f"left out because {quoted(reason)} gives no reason", mend)
     return Unit(**said)
 
 
@@ -69,7 +70,7 @@ def _is_summary(table: LocatedTable, entry: Entry) -> bool:
     texts = [cell.typed for place in places if (cell := entry.cell(place)) is not None]
     word = next(filter(_summary_text, texts), None)
     if word is not None:
-        found = f'"{word}" is no unit: a mean or a total is worked out here, not typed in'
+        found = f"{quoted(word)} is no unit: a mean or a total is worked out here, not typed in"
         table.refuse(entry, "name", found, f"Remove row {entry.number}")
     return word is not None
 
@@ -100,7 +101,7 @@ def _check_ranges(table: LocatedTable, entries: Sequence[Entry]) -> None:
     if apart and all(first < last for first, last, _ in ranges):
         refused += [entry for _, _, entry in ranges]
     for entry in refused:
-        found = f'unit "{entry.values["name"]}" reads as several units weighed together'
+        found = f"unit {quoted(entry.values['name'])} reads as several units weighed together"
         table.refuse(entry, "name", found, "Weigh the units one by one, one row each")
 
 
@@ -113,16 +114,11 @@ def _remark_on_order(table: LocatedTable, rows: UnitRows) -> None:
     if without:
         names = names_in_short([name for name, _ in without])
         table.remark_on("pour_order", [entry for _, entry in without], f"No pour order is given for {names}.")
-    gaps: list[str] = []
-    before, reached = 0, 0
-    for count, order in enumerate(orders):
-        # Two units poured together as 2 may be followed by 3, or by 4 as in a race.
-        reached = max(before, count)
-        if order > reached + 1:
-            gaps.append(str(order - 1) if order == reached + 2 else f"{reached + 1} to {order - 1}")
-        before = order
+    # Two units poured together as 2 may be followed by 3, or by 4 as in a race.
+    reached = (max(before, count) for count, before in enumerate([0, *orders]))
+    gaps = [number for before, order in zip(reached, orders, strict=False) for number in range(before + 1, order)]
     if gaps:
-        table.remark("", f"The pour order leaves out {', '.join(gaps)}.")
+        table.remark("", f"The pour order leaves out {in_runs(gaps)}.")
 
 
 def remark_on_unmeasured(table: LocatedTable, unmeasured: UnitRows) -> None:
@@ -132,8 +128,8 @@ def remark_on_unmeasured(table: LocatedTable, unmeasured: UnitRows) -> None:
         if set(entry.cells) != {"name"} or not _is_text(unit.name):
             rest.append((unit, entry))
             continue
-        text = f'Nothing stands beside "{unit.name}", which was read as a unit without a mass; if it is a remark, '
-        table.remark_on("name", [entry], f"{text}write it under Note or above the headings.")
+        text = f"Nothing stands beside {quoted(unit.name)}, which was read as a unit without a mass; if it is a "
+        table.remark_on("name", [entry], f"{text}remark, write it under Note or above the headings.")
     if rest:
         names = names_in_short([unit.name for unit, _ in rest])
         entries = [entry for _, entry in rest]

@@ -12,6 +12,7 @@ from datetime import date
 from typing import Any
 
 from qc.fields.field import Field, Holds, near_name, same_name
+from qc.problems import quoted
 from qc.readers.cells import CellKind, SheetCell
 from qc.readers.located import LocatedTable
 from qc.readers.number_columns import no_result, read_numbers
@@ -50,12 +51,12 @@ def _value(table: LocatedTable, cell: SheetCell, field: Field) -> Any:
     def refuse(found: str, mend: str) -> None:
         table.refuse_at(cell.address, f"{field.noun} {found}", mend)
 
-    text = cell.shown
+    text, said = cell.shown, quoted(cell.shown)
     if (refusal := no_result(cell, field)) is not None:
         return refuse(*refusal)
     if field.holds is Holds.YES_NO:
         if (answer := yes_or_no(text)) is None:
-            refuse(f'"{text}" is neither yes nor no', "Type yes or no, or leave the cell empty")
+            refuse(f"{said} is neither yes nor no", "Type yes or no, or leave the cell empty")
         return answer
     if field.holds is Holds.CHOICE:
         choices = list(field.choices or ())
@@ -64,12 +65,12 @@ def _value(table: LocatedTable, cell: SheetCell, field: Field) -> Any:
         if word is None:
             near = near_name(text, choices)
             hint = f"; did you mean {near}?" if near else ""
-            refuse(f'"{text}" is not known', f"Type {', '.join(choices[:-1])} or {choices[-1]}{hint}")
+            refuse(f"{said} is not known", f"Type {', '.join(choices[:-1])} or {choices[-1]}{hint}")
         return word
     if field.holds is Holds.WORDS:
         return tuple(word.strip() for word in text.split(";") if word.strip())
     if field.holds is Holds.DAY and cell.kind is CellKind.TEXT and is_no_day(text):
-        table.remark(cell.address, f'{field.noun.capitalize()} "{text}" is no day of the calendar.')
+        table.remark(cell.address, f"{field.noun.capitalize()} {said} is no day of the calendar.")
     return text
 
 

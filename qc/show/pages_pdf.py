@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
 from enum import StrEnum
 from pathlib import Path
 from typing import Any, Literal
@@ -68,7 +67,7 @@ def _typeset(report: dict[str, Any], *, paper: Paper, ppi: float | None = None) 
 
     fonts = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
     # A script that no bundled font holds is set with the fonts of this machine; all else is the same everywhere.
-    foreign = not _covered(report, fonts / "DejaVuSans.ttf")
+    foreign = not _covered(json.dumps(report, ensure_ascii=False), fonts / "DejaVuSans.ttf")
     made: object = typst.compile(
         TEMPLATE,
         font_paths=[fonts],
@@ -88,24 +87,11 @@ def _typeset(report: dict[str, Any], *, paper: Paper, ppi: float | None = None) 
     return first
 
 
-def _covered(report: dict[str, Any], font: Path) -> bool:
+def _covered(report: str, font: Path) -> bool:
     """Whether the font holds every character of the report."""
-    used = {character for text in _texts(report) for character in text}
-    if all(character.isascii() for character in used):
+    if report.isascii():
         return True
     from matplotlib.ft2font import FT2Font
 
     known = FT2Font(font).get_charmap()
-    return all(ord(character) in known or character.isspace() for character in used)
-
-
-def _texts(value: object) -> Iterator[str]:
-    if isinstance(value, str):
-        yield value
-    elif isinstance(value, dict):
-        for name, item in value.items():
-            if name != "svg":
-                yield from _texts(item)
-    elif isinstance(value, list):
-        for item in value:
-            yield from _texts(item)
+    return all(ord(character) in known or character.isspace() for character in set(report))

@@ -245,7 +245,7 @@ class TestEachFaultHasItsEffect:
     def test_lost_active_lowers_every_content_alike(self, world: str, layout: str) -> None:
         for batch, truth in drawn("active-lost", world, layout):
             name = truth["parameters"]["active"]
-            claim = float(batch.active(name).label_claim_mg)  # type: ignore[arg-type]
+            claim = float(next(one for one in batch.actives if one.name == name).label_claim_mg)  # type: ignore[arg-type]
             contents = 100.0 * np.array(list(truth["true_content_mg"][name].values())) / claim
             size = 100.0 * truth["parameters"]["size"]
             if truth["parameters"]["shape"] == "destroyed":

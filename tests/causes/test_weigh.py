@@ -228,8 +228,9 @@ class TestEvidence:
         batch = draw("settling-in-pour").batch
         (active,) = facts_of(rows_of(batch)).actives
         assert active.concentration_change is not None
+        masses = {unit.name: float(unit.mass_g or 1) for unit in batch.units}
         concentrations = {
-            assay.unit: float(assay.content_mg or 0) / float(batch.unit(assay.unit).mass_g or 1)
+            assay.unit: float(assay.content_mg or 0) / masses[assay.unit]
             for assay in batch.assays
             if assay.part is Part.WHOLE
         }

@@ -51,13 +51,15 @@ ACTIVES = [["Active", "Label claim (mg)"], ["Paracetamol", 125], ["Codeine", 10]
         ),
         (
             [["Unit", "Content (% of label)"], [1, 99.7], [2, 99.8], [3, 0.997]],
-            ["B4: content 0.997 % of unit 3 is about a hundredth of the others. Type 99.7 if that is meant."],
+            [
+                "B4: content 0.997 % of unit 3 is about a hundredth of the others (median 99.7 %). Type 99.7 if that "
+                "is what was measured."
+            ],
         ),
         (
             [["Unit", "Content (% of label)"], [1, 0.997], [2, 0.998]],
             [
-                "B1: the contents, with 0.9975 % of label in the middle, look like fractions of one. Type them "
-                "in percent, for "
+                "B1: the median content 0.9975 % of label looks like a fraction of one. Type them in percent, for "
                 "example 99.7 for 0.997."
             ],
         ),
@@ -88,9 +90,8 @@ def test_an_active_takes_the_spelling_of_actives_and_one_alone_need_not_be_named
 def test_contents_a_thousand_times_the_claim_are_refused(book_of: BookOf, refused: Refused) -> None:
     assay = [["Unit", "Content (mg)"], [1, 0.125], [2, 0.126]]
     assert refused(book_of(Units=UNITS, Assay=assay, Actives=ACTIVES[:2])) == [
-        "batch.xlsx, Assay!B2: the contents of Paracetamol, 0.125 mg and the like, are about a thousand times "
-        "off the label "
-        "claim of 125 mg. See which of the two is in the wrong unit, and type it in mg."
+        "batch.xlsx, Assay!B1: the median content 0.1255 mg is about a thousand times off the label claim of "
+        "Paracetamol, 125 mg. See which of the two is in the wrong unit, and mend its heading or its value."
     ]
 
 

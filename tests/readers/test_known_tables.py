@@ -40,7 +40,7 @@ def test_ignored_sheets_and_columns_give_notices(book_of: BookOf, remarks: Remar
     )
     assert remarks(path) == [
         'Units!C1: The column "Colour" is not known and was ignored.',
-        'Units!D1: Ignored the column "Mas (g)"; did you mean "Mass (g)"?',
+        'Units!D1: Ignored a column: "Mas (g)" in D1 is not known (did you mean "Mass (g)"?).',
         "Units: Column E has no heading in row 1; 1 cell was ignored.",
         'Instructions: Ignored the sheet "Instructions".',
         'Assays: Ignored the sheet "Assays"; did you mean "Assay"?',
@@ -100,9 +100,9 @@ class TestMissing:
 
     def test_no_headings(self, book_of: BookOf, refused: Refused) -> None:
         assert refused(book_of(Units=[["Untis", "Mas (g)"], [1, 2.0]])) == [
-            'batch.xlsx, Units: no row holds a known column heading; "Mas (g)" in B1 is near "Mass (g)". Write '
-            "the headings "
-            "in one row above the entries: Unit, Pour order, Mould, Cavity, Mass (g), Mass (mg), Test sample, "
+            'batch.xlsx, Units: no row holds a known column heading; "Mas (g)" in B1 is not known (did you mean '
+            '"Mass (g)"?). Write the headings in one row above the entries: Unit, Pour order, Mould, Cavity, Mass (g), '
+            "Mass (mg), Test sample, "
             "Seen, Left out "
             "because, Note."
         ]

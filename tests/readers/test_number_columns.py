@@ -10,6 +10,7 @@ import pytest
 
 from qc.fields.sheets import BARE_UNITS, BATCH, SHEETS
 from qc.readers.options import ReadOptions
+from qc.readers.plausible import implausible
 from qc.readers.read import read_batch
 
 Refused = Callable[..., list[str]]
@@ -131,7 +132,7 @@ class TestDecimalMark:
             assert masses(path, options) == read
         else:
             assert refused(path, options) == [
-                "batch.xlsx, Units!B1: the masses, with 2013 g in the middle, are above 500 g. If they were "
+                "batch.xlsx, Units!B1: the median mass 2013 g is not plausible: 0.001 to 500 g is. If they were "
                 "weighed in mg, "
                 "head the column Mass (mg)."
             ]
@@ -366,9 +367,17 @@ class TestPlausibleNumbers:
         columns += [column for sheet in SHEETS.values() for column in sheet.fields]
         for column in columns:
             assert (column.plausible is not None) is column.is_number, column.heading
-            assert column.plausible is None or column.plausible.holds(Decimal(column.example)), column.heading
+            assert not implausible(Decimal(column.example or 0), column.plausible, column.unit), column.heading
 
     def test_an_option_that_is_no_number(self, table_of: TableOf, refused: Refused) -> None:
         assert refused(table_of("Unit,Mass (g)\n1,2.013\n"), ReadOptions(label_mg=Decimal("NaN"))) == [
             "units.csv: --label-mg NaN is not above zero. Give a number above zero."
         ]
+
+
+def test_a_page_of_text_in_a_cell_is_shown_in_short(book_of: BookOf, refused: Refused) -> None:
+    text = "weighed twice\n" + "on the small balance, " * 20
+    assert refused(book_of(Units=[["Unit", "Mass (g)"], [1, 2.0], [2, text]])) == [
+        'batch.xlsx, Units!B3: mass "weighed twice on the small balance, on the small balance, o…" is not a number (it '
+        "holds no digit). Type it in digits, for example 2.013."
+    ]

@@ -125,24 +125,23 @@ class TestImplausibleMasses:
     def test_single_masses_in_another_unit(self, book_of: BookOf, refused: Refused) -> None:
         rows = [[number, 2.0] for number in range(1, 8)]
         rows[2][1], rows[4][1] = 2013, 0.002013
+        still = "it is no unit of this pour: leave its mass empty and give the mass under Note."
         assert refused(book_of(Units=[HEAD, *rows])) == [
-            "batch.xlsx, Units!B4: mass 2013 g of unit 3 is about a thousand times the others (2 g in the "
-            "middle). Type 2.013 "
-            "if that is what was measured.",
-            "batch.xlsx, Units!B6: mass 0.002013 g of unit 5 is about a thousand times less than the others (2 "
-            "g in the "
-            "middle). Type 2.013 if that is what was measured.",
+            "batch.xlsx, Units!B4: mass 2013 g of unit 3 is about a thousand times the others (median 2 g). Type 2.013 "
+            f"if that is what was measured. If it does weigh 2013 g, {still}",
+            "batch.xlsx, Units!B6: mass 0.002013 g of unit 5 is about a thousandth of the others (median 2 g). Type "
+            f"2.013 if that is what was measured. If it does weigh 0.002013 g, {still}",
         ]
 
     @pytest.mark.parametrize(
         ("mass", "how"),
         [
-            (6001, "more than twenty times the others"),
+            (6001, "at least twenty times the others"),
             (6000, "about a thousand times the others"),
             (600, "about a thousand times the others"),
-            (599.9, "more than twenty times the others"),
-            (40.01, "more than twenty times the others"),
-            (40, None),
+            (599.9, "at least twenty times the others"),
+            (40, "at least twenty times the others"),
+            (39.99, None),
             (24.01, None),
             (24, "about ten times the others"),
             (16, "about ten times the others"),
@@ -151,11 +150,11 @@ class TestImplausibleMasses:
             (0.25, "about a tenth of the others"),
             (0.167, "about a tenth of the others"),
             (0.166, None),
-            (0.1, None),
-            (0.0999, "less than a twentieth of the others"),
-            (0.00667, "less than a twentieth of the others"),
-            (0.0066, "about a thousand times less than the others"),
-            (0.00066, "less than a twentieth of the others"),
+            (0.1001, None),
+            (0.1, "at most a twentieth of the others"),
+            (0.00667, "at most a twentieth of the others"),
+            (0.0066, "about a thousandth of the others"),
+            (0.00066, "at most a twentieth of the others"),
         ],
     )
     def test_the_bounds_of_a_slipped_decimal_point(
@@ -166,33 +165,33 @@ class TestImplausibleMasses:
             assert len(read_batch(path).units) == 4
         else:
             (message,) = refused(path)
-            assert f" of unit 4 is {how} (2 g in the middle)" in message
+            assert f" of unit 4 is {how} (median 2 g)" in message
 
     @pytest.mark.parametrize(
         ("typed", "message"),
         [
             (
                 "20.13",
-                "mass 20.13 g of unit 4 is about ten times the others (2 g in the middle): has the decimal point "
-                "slipped? Type 2.013 if that is what was measured. If it does weigh 20.13 g, it is no unit of this "
+                "mass 20.13 g of unit 4 is about ten times the others (median 2 g). "
+                "Type 2.013 if that is what was measured. If it does weigh 20.13 g, it is no unit of this "
                 "pour: leave its mass empty and give the mass under Note.",
             ),
             (
                 "0.2013",
-                "mass 0.2013 g of unit 4 is about a tenth of the others (2 g in the middle): has the decimal point "
-                "slipped? Type 2.013 if that is what was measured. If it does weigh 0.2013 g, it is no unit of this "
+                "mass 0.2013 g of unit 4 is about a tenth of the others (median 2 g). "
+                "Type 2.013 if that is what was measured. If it does weigh 0.2013 g, it is no unit of this "
                 "pour: leave its mass empty and give the mass under Note.",
             ),
             (
                 "2.01e2",
-                "mass 2.01e2 g of unit 4 is more than twenty times the others (2 g in the middle): has the decimal "
-                "point slipped? Type 2.01 if that is what was measured. If it does weigh 2.01e2 g, it is no unit of "
+                "mass 2.01e2 g of unit 4 is at least twenty times the others (median 2 g). "
+                "Type 2.01 if that is what was measured. If it does weigh 2.01e2 g, it is no unit of "
                 "this pour: leave its mass empty and give the mass under Note.",
             ),
             (
                 "0.07",
-                "mass 0.07 g of unit 4 is less than a twentieth of the others (2 g in the middle): has the decimal "
-                "point slipped? Type what was measured. If it does weigh 0.07 g, it is no unit of this pour: leave "
+                "mass 0.07 g of unit 4 is at most a twentieth of the others (median 2 g). "
+                "Type what was measured. If it does weigh 0.07 g, it is no unit of this pour: leave "
                 "its mass empty and give the mass under Note.",
             ),
         ],
@@ -207,17 +206,16 @@ class TestImplausibleMasses:
         assert len(read_batch(book_of(Units=[HEAD, [1, 2], [2, 20]])).units) == 2
 
     @pytest.mark.parametrize(
-        ("mass", "heading", "size", "other"),
-        [(2013, "Mass (g)", "above 500 g", "mg"), (0.5, "Mass (mg)", "below 1 mg", "g")],
+        ("mass", "heading", "usual", "other"),
+        [(2013, "Mass (g)", "0.001 to 500 g", "mg"), (0.5, "Mass (mg)", "1 to 500000 mg", "g")],
     )
     def test_a_whole_column_in_another_unit(
-        self, book_of: BookOf, refused: Refused, mass: float, heading: str, size: str, other: str
+        self, book_of: BookOf, refused: Refused, mass: float, heading: str, usual: str, other: str
     ) -> None:
         unit = heading[6:-1]
         assert refused(book_of(Units=[["Unit", heading], [1, mass], [2, mass]])) == [
-            f"batch.xlsx, Units!B1: the masses, with {mass} {unit} in the middle, are {size}. If they were "
-            f"weighed in {other}, "
-            f"head the column Mass ({other})."
+            f"batch.xlsx, Units!B1: the median mass {mass} {unit} is not plausible: {usual} is. If they were weighed "
+            f"in {other}, head the column Mass ({other})."
         ]
 
     def test_masses_a_thousand_times_the_plan(self, book_of: BookOf, refused: Refused) -> None:
@@ -225,8 +223,7 @@ class TestImplausibleMasses:
             Units=[["Unit", "Mass (mg)"], [1, 2.0], [2, 2.1]], Batch=[["Field", "Value"], ["Nominal mass (g)", 2.0]]
         )
         assert refused(path) == [
-            "batch.xlsx, Units!B1: the masses, with 2.05 mg in the middle, are about a thousand times off the "
-            "nominal mass of "
+            "batch.xlsx, Units!B1: the median mass 2.05 mg is about a thousand times off the nominal mass of "
             "2 g in Batch!B2. See which of the two is in the wrong unit, and mend its heading or its value."
         ]
 
