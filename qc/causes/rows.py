@@ -7,7 +7,7 @@ part, cavity and place in the pour; rows may also stand for measurements that no
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from enum import StrEnum
 from functools import cached_property
@@ -15,6 +15,7 @@ from statistics import fmean
 
 import numpy as np
 from msgspec import Struct
+from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from qc.batch import Active, Assay, Batch, Part, Unit
@@ -133,9 +134,12 @@ def rows_of(batch: Batch) -> Rows:
     Returns
     -------
     Rows
-        Logarithms of typed over planned; 0 where the plan is not known, which the background then leaves open.
+        Logarithms of typed over planned; 0 where the plan is not known, which the background then leaves open. In which
+        order the assays were entered has no say: they are taken in one order of their own.
     """
     units, thinned_from = _units_used(batch)
+    place_of = {unit.name: place for place, unit in enumerate(units)}
+    batch = replace(batch, assays=tuple(sorted((one for one in batch.assays if one.unit in place_of), key=repr)))
     planned = planned_mass(batch)
     substances = substances_of(batch, planned=planned)
     reference_g = planned or mean_of([unit.mass_g for unit in units]) or 2.0
@@ -143,7 +147,7 @@ def rows_of(batch: Batch) -> Rows:
     return Rows(
         rows=(
             *_mass_rows(batch, units, reference_g),
-            *_content_rows(batch, units, [substance.name for substance in substances], reference_g),
+            *_content_rows(batch, units, [substance.name for substance in substances], reference_g, place_of),
             *_base_rows(batch),
         ),
         units=units,
@@ -187,18 +191,15 @@ def _mass_rows(batch: Batch, units: Sequence[Unit], reference_g: float) -> list[
     ]
 
 
-def _content_rows(batch: Batch, units: Sequence[Unit], actives: Sequence[str], reference_g: float) -> list[Row]:
-    index = {unit.name: place for place, unit in enumerate(units)}
-    at = [index.get(assay.unit, -1) for assay in batch.assays]
-    shares = [
-        _share_of_unit(batch, assay, units[place], reference_g) if place >= 0 else 1.0
-        for assay, place in zip(batch.assays, at, strict=True)
-    ]
+def _content_rows(
+    batch: Batch, units: Sequence[Unit], actives: Sequence[str], reference_g: float, place_of: Mapping[str, int]
+) -> list[Row]:
+    shares = [_share_of_unit(batch, assay, units[place_of[assay.unit]], reference_g) for assay in batch.assays]
     plans = {name: _planned_mg(batch, active_named(batch, name), shares) for name in actives}
     rows = []
-    for assay, place, share in zip(batch.assays, at, shares, strict=True):
-        entry, planned_mg = typed(assay), plans[assay.active][assay.part is Part.WHOLE]
-        if place < 0 or entry is None or entry <= 0 or planned_mg is None:
+    for assay, share in zip(batch.assays, shares, strict=True):
+        place, entry, planned_mg = place_of[assay.unit], typed(assay), plans[assay.active][assay.part is Part.WHOLE]
+        if entry is None or entry <= 0 or planned_mg is None:
             continue
         rows.append(
             Row(

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from fractions import Fraction
 
-from msgspec import Struct, field
+from msgspec.structs import replace
 
 from qc.batch import Active, Batch
 from qc.contents import contents_found
@@ -16,18 +16,6 @@ from qc.stats.student import two_sided_quantile
 CONFIDENCE = 0.95
 _MELT = ("melt_prepared_g", "melt_left_g", "trimmings_g")
 _COUNTS = ("units_obtained", "units_rejected", "units_sampled", "units_released")
-
-
-class _Told(Struct, kw_only=True):
-    """What is said beside the figures."""
-
-    missing: list[Message] = field(default_factory=list)
-    remarks: list[Message] = field(default_factory=list)
-    working: list[Message] = field(default_factory=list)
-
-    def left_out(self, balance: str, *enter: str, active: str = "") -> None:
-        """Name a balance that could not be made, and what to enter for it."""
-        self.missing.append(message("reconciliation.left_out", balance=balance, enter=enter, active=active))
 
 
 def reconcile(batch: Batch, *, actives: Sequence[Active], plan: PlannedMass | None) -> Reconciliation | None:
@@ -61,30 +49,35 @@ def reconcile(batch: Batch, *, actives: Sequence[Active], plan: PlannedMass | No
     JCGM 100:2008 (GUM), 5.1.2, equation 10; the factor 1 - n/N: Cochran, Sampling Techniques, 3rd edition, sections 2.6
     and 2.8 (from memory).
     """
-    if all(getattr(batch, name) is None for name in (*_MELT, *_COUNTS, "dish_assay_mg")):
+    entered = {name: getattr(batch, name) for name in (*_MELT, *_COUNTS)}
+    if batch.dish_assay_mg is None and all(value is None for value in entered.values()):
         return None
-    told = _Told()
-    total, half = _units(batch, told=told)
-    unaccounted, share = _melt(batch, units_g=total, told=told)
-    difference = _counts(batch, told=told)
-    theoretical, yielded = _yield(batch, plan=plan, told=told)
-    only_one = len(actives) == 1
-    balances = [_balance(batch, active=active, only_one=only_one, told=told) for active in actives]
-    return Reconciliation(
-        **{name: getattr(batch, name) for name in (*_MELT, *_COUNTS)},
-        units_g=None if total is None else float(total),
-        units_estimated=total is not None and batch.units_obtained != len(_masses(batch)),
-        units_low_g=None if total is None or half is None else float(total) - half,
-        units_high_g=None if total is None or half is None else float(total) + half,
-        unaccounted_g=unaccounted,
-        unaccounted_percent=share,
-        units_difference=difference,
+    masses = _masses(batch)
+    units_g, ends_g = _all_units(masses, obtained=batch.units_obtained)
+    unaccounted_g, unaccounted_percent = _unaccounted(batch, units_g=units_g)
+    theoretical, planned_g = _theoretical(batch, plan=plan)
+    balances = [_balance(batch, active=active, only_one=len(actives) == 1) for active in actives]
+    found = Reconciliation(
+        **entered,
+        units_weighed=len(masses),
+        units_g=units_g,
+        units_estimated=units_g is not None and batch.units_obtained != len(masses),
+        units_low_g=ends_g[0],
+        units_high_g=ends_g[1],
+        unaccounted_g=unaccounted_g,
+        unaccounted_percent=unaccounted_percent,
+        units_difference=_difference(batch),
         theoretical_units=theoretical,
-        yield_percent=yielded,
-        actives=tuple(balance for balance in balances if balance is not None),
-        missing=tuple(told.missing),
-        remarks=tuple(told.remarks),
-        working=tuple(told.working),
+        planned_g=planned_g,
+        yield_percent=None if theoretical is None else (batch.units_obtained or 0) / theoretical * 100,
+        actives=tuple(balance for balance, _ in balances if balance is not None),
+    )
+    lacking = (line for _, lines in balances for line in lines)
+    return replace(
+        found,
+        missing=(*_left_out(batch, found), *lacking),
+        remarks=tuple(_does_not_add_up(batch, found)),
+        working=tuple(_working(found)),
     )
 
 
@@ -92,23 +85,21 @@ def _masses(batch: Batch) -> list[Exact]:
     return [unit.mass_g for unit in batch.weighed if unit.mass_g is not None]
 
 
-def _units(batch: Batch, *, told: _Told) -> tuple[Fraction | None, float | None]:
-    """Mass of all units obtained [g], exact where every one was weighed; and half of its interval."""
-    masses, obtained = _masses(batch), batch.units_obtained
-    n = len(masses)
-    if not masses or obtained is None or obtained < n:
-        told.left_out("units_mass", "units_obtained", "mass_g")
-        return None, None
-    average = mean(masses)
-    total = average * obtained
-    if n == obtained:
-        told.working.append(message("reconciliation.units_weighed", n=n, total_g=total))
-        return total, None
-    half = _half_width(masses, of=obtained, times=Fraction(obtained))
-    told.working.append(
-        message("reconciliation.units_estimated", n=n, obtained=obtained, mean_g=average, total_g=total, half_g=half)
-    )
-    return total, half
+Ends = tuple[float, float] | tuple[None, None]
+"""The ends of an interval; none where there is no interval."""
+
+
+def _ends(centre: Fraction, half: float | None) -> Ends:
+    return (None, None) if half is None else (float(centre) - half, float(centre) + half)
+
+
+def _all_units(masses: Sequence[Exact], *, obtained: int | None) -> tuple[Fraction | None, Ends]:
+    """Mass of all units obtained [g], exact where every one was weighed; else with its interval."""
+    if not masses or obtained is None or obtained < len(masses):
+        return None, (None, None)
+    total = mean(masses) * obtained
+    half = _half_width(masses, of=obtained, times=Fraction(obtained)) if obtained > len(masses) else None
+    return total, _ends(total, half)
 
 
 def _half_width(
@@ -129,81 +120,34 @@ def _half_width(
     return square_root(variance) * two_sided_quantile(CONFIDENCE, df=n - 1)
 
 
-def _melt(batch: Batch, *, units_g: Fraction | None, told: _Told) -> tuple[Fraction | None, Fraction | None]:
+def _unaccounted(batch: Batch, *, units_g: Fraction | None) -> tuple[Fraction | None, Fraction | None]:
     """What of the melt is not accounted for [g], [% of melt prepared]; exact where every unit was weighed."""
     prepared, left, trimmings = batch.melt_prepared_g, batch.melt_left_g, batch.trimmings_g
-    if prepared is None or left is None or trimmings is None:
-        told.left_out("melt", *(name for name in _MELT if getattr(batch, name) is None))
-        return None, None
-    if units_g is None:
+    if prepared is None or left is None or trimmings is None or units_g is None:
         return None, None
     unaccounted = Fraction(prepared) - units_g - Fraction(trimmings) - Fraction(left)
-    share = unaccounted / Fraction(prepared) * 100
-    told.working.append(
-        message(
-            "reconciliation.melt",
-            prepared_g=prepared,
-            units_g=units_g,
-            trimmings_g=trimmings,
-            left_g=left,
-            unaccounted_g=unaccounted,
-            share_percent=share,
-        )
-    )
-    if unaccounted < 0:
-        told.remarks.append(message("reconciliation.more_came_out", excess_g=-unaccounted))
-    return unaccounted, share
+    return unaccounted, unaccounted / Fraction(prepared) * 100
 
 
-def _counts(batch: Batch, *, told: _Told) -> int | None:
+def _difference(batch: Batch) -> int | None:
     """Units obtained less released, rejected and sampled."""
-    obtained, rejected = batch.units_obtained, batch.units_rejected
-    sampled, released = batch.units_sampled, batch.units_released
-    if obtained is not None and obtained < len(batch.units):
-        told.remarks.append(message("reconciliation.fewer_than_entered", obtained=obtained, entered=len(batch.units)))
-    if obtained is not None and batch.units_poured is not None and obtained > batch.units_poured:
-        told.remarks.append(message("reconciliation.more_than_poured", obtained=obtained, poured=batch.units_poured))
-    if obtained is None or rejected is None or sampled is None or released is None:
-        told.left_out("counts", *(name for name in _COUNTS if getattr(batch, name) is None))
-        return None
-    difference = obtained - rejected - sampled - released
-    counts = {"obtained": obtained, "released": released, "rejected": rejected, "sampled": sampled}
-    told.working.append(message("reconciliation.counts", **counts, difference=difference))
-    if difference:
-        told.remarks.append(message("reconciliation.counts_differ", **counts, difference=difference))
-    return difference
+    counts = [batch.units_obtained, batch.units_released, batch.units_rejected, batch.units_sampled]
+    obtained, *gone = [count for count in counts if count is not None] or [0]
+    return obtained - sum(gone) if None not in counts else None
 
 
-def _yield(batch: Batch, *, plan: PlannedMass | None, told: _Told) -> tuple[Fraction | None, Fraction | None]:
-    """Units the melt would give at the planned mass, else units poured; and units obtained over that [%]."""
-    obtained, melt = batch.units_obtained, batch.melt_prepared_g
-    if obtained is None:
-        told.left_out("yield", "units_obtained")
+def _theoretical(batch: Batch, *, plan: PlannedMass | None) -> tuple[Fraction | None, Fraction | None]:
+    """Units the melt would give at the planned mass [g], which is named beside, else units poured."""
+    if batch.units_obtained is None:
         return None, None
-    planned = None if plan is None or plan.planned_g is None or melt is None else Fraction(plan.planned_g)
-    if planned and melt is not None:
-        theoretical = Fraction(melt) / planned
-    elif batch.units_poured is not None:
-        theoretical = Fraction(batch.units_poured)
-    else:
-        told.left_out("yield", "units_poured_or_plan")
-        return None, None
-    yielded = obtained / theoretical * 100
-    told.working.append(
-        message(
-            "reconciliation.units_yield",
-            obtained=obtained,
-            theoretical=theoretical,
-            yield_percent=yielded,
-            melt_g=melt,
-            planned_g=planned,
-        )
-    )
-    return theoretical, yielded
+    if plan is not None and plan.planned_g and batch.melt_prepared_g is not None:
+        planned_g = Fraction(plan.planned_g)
+        return Fraction(batch.melt_prepared_g) / planned_g, planned_g
+    return None if batch.units_poured is None else Fraction(batch.units_poured), None
 
 
-def _balance(batch: Batch, *, active: Active, only_one: bool, told: _Told) -> ActiveBalance | None:
-    """The active weighed beside the active found; the dish assay is about the only active of a batch."""
+def _balance(batch: Batch, *, active: Active, only_one: bool) -> tuple[ActiveBalance | None, list[Message]]:
+    """The active weighed beside the active found, and what lacks; the dish assay is about an only active."""
     found, name = contents_found(batch, active=active), active.name
     contents = [one.mg for one in found if one.mg is not None]
     # Where some cannot be put in mg, the mean of the others would be that of a part of the sample.
@@ -211,61 +155,89 @@ def _balance(batch: Batch, *, active: Active, only_one: bool, told: _Told) -> Ac
     weighed_g, obtained = active.amount_weighed_g, batch.units_obtained
     if weighed_g is None or not in_mg or obtained is None:
         entered = {"amount_weighed_g": weighed_g, "contents": in_mg or None, "units_obtained": obtained}
-        told.left_out("active", *(field for field, value in entered.items() if value is None), active=name)
-        return None
-    average, masses = mean(contents), _masses(batch)
-    in_units, as_units = average * obtained, Fraction(0)
-    in_trimmings = in_dish = None
-    told.working.append(
-        message(
-            "reconciliation.in_units", active=name, n=len(contents), mean_mg=average, units=obtained, found_mg=in_units
-        )
-    )
+        enter = tuple(field for field, value in entered.items() if value is None)
+        return None, [message("reconciliation.left_out", balance="active", enter=enter, active=name)]
+    average, masses, lacking = mean(contents), _masses(batch), []
+    trimmings = None
     if batch.trimmings_g is None:
-        told.missing.append(message("reconciliation.no_trimmings", active=name))
+        lacking.append(message("reconciliation.no_trimmings", active=name))
     elif masses:
-        as_units = Fraction(batch.trimmings_g) / mean(masses)
-        in_trimmings = average * as_units
-        told.working.append(message("reconciliation.in_trimmings", active=name, found_mg=in_trimmings))
-    if batch.dish_assay_mg is not None and only_one:
-        in_dish = Fraction(batch.dish_assay_mg)
-        told.working.append(message("reconciliation.in_dish", active=name, found_mg=batch.dish_assay_mg))
-    elif batch.dish_assay_mg is not None:
-        told.missing.append(message("reconciliation.dish_of_several", active=name))
-    elif batch.melt_left_g != 0:
-        told.missing.append(message("reconciliation.no_dish", active=name))
-    total_mg, weighed_mg = in_units + (in_trimmings or 0) + (in_dish or 0), weighed_g * 1000
-    recovery = total_mg / Fraction(weighed_mg) * 100
+        trimmings = Fraction(batch.trimmings_g) / mean(masses)
+    in_dish = batch.dish_assay_mg if only_one else None
+    if batch.dish_assay_mg is not None and not only_one:
+        lacking.append(message("reconciliation.dish_of_several", active=name))
+    elif in_dish is None and batch.melt_left_g != 0:
+        lacking.append(message("reconciliation.no_dish", active=name))
+    as_units, dish_mg, weighed_mg = obtained + (trimmings or 0), Fraction(in_dish or 0), weighed_g * 1000
+    total_mg, percent = average * as_units + dish_mg, 100 / Fraction(weighed_mg)
     repeatability = Fraction(active.assay_repeatability_percent or 0) / 100
-    half_mg = _half_width(
-        contents,
+    half_percent = _half_width(
+        [one * percent for one in contents],
         of=obtained,
-        times=obtained + as_units,
-        assay_variance=(repeatability * average) ** 2,
-        added_variance=(repeatability * (in_dish or 0)) ** 2,
+        times=Fraction(as_units),
+        assay_variance=(repeatability * average * percent) ** 2,
+        added_variance=(repeatability * dish_mg * percent) ** 2,
     )
-    half = None if half_mg is None else half_mg / float(weighed_mg) * 100
-    told.working.append(
-        message(
-            "reconciliation.active_found",
-            active=name,
-            found_mg=total_mg,
-            weighed_mg=weighed_mg,
-            recovery_percent=recovery,
-            half_percent=half,
-        )
-    )
-    if half is None:
-        told.missing.append(message("reconciliation.one_assay", active=name))
-    return ActiveBalance(
+    if half_percent is None:
+        lacking.append(message("reconciliation.one_assay", active=name))
+    low, high = _ends(total_mg * percent, half_percent)
+    balance = ActiveBalance(
         active=name,
         weighed_mg=weighed_mg,
-        in_units_mg=float(in_units),
-        in_trimmings_mg=None if in_trimmings is None else float(in_trimmings),
-        in_dish_mg=None if in_dish is None else float(in_dish),
-        found_mg=float(total_mg),
-        recovery_percent=recovery,
-        recovery_low_percent=None if half is None else float(recovery) - half,
-        recovery_high_percent=None if half is None else float(recovery) + half,
+        in_units_mg=average * obtained,
+        in_trimmings_mg=None if trimmings is None else average * trimmings,
+        in_dish_mg=in_dish,
+        found_mg=total_mg,
+        recovery_percent=total_mg * percent,
+        recovery_low_percent=low,
+        recovery_high_percent=high,
         n=len(contents),
     )
+    return balance, lacking
+
+
+def _left_out(batch: Batch, found: Reconciliation) -> Iterator[Message]:
+    """Each balance of the batch that could not be made, and what to enter for it."""
+    no_yield = ("units_obtained",) if found.units_obtained is None else ("units_poured_or_plan",)
+    to_enter = {
+        "units_mass": ("units_obtained", "mass_g") if found.units_g is None else (),
+        "melt": tuple(name for name in _MELT if getattr(batch, name) is None),
+        "counts": tuple(name for name in _COUNTS if getattr(batch, name) is None),
+        "yield": no_yield if found.theoretical_units is None else (),
+    }
+    for balance, enter in to_enter.items():
+        if enter:
+            yield message("reconciliation.left_out", balance=balance, enter=enter)
+
+
+def _does_not_add_up(batch: Batch, found: Reconciliation) -> Iterator[Message]:
+    obtained, poured, entered = batch.units_obtained, batch.units_poured, len(batch.units)
+    if found.unaccounted_g is not None and found.unaccounted_g < 0:
+        yield message("reconciliation.more_came_out", excess_g=-found.unaccounted_g)
+    if obtained is not None and obtained < entered:
+        yield message("reconciliation.fewer_than_entered", obtained=obtained, entered=entered)
+    if obtained is not None and poured is not None and obtained > poured:
+        yield message("reconciliation.more_than_poured", obtained=obtained, poured=poured)
+    if found.units_difference:
+        yield message("reconciliation.counts_differ", found=found)
+
+
+def _working(found: Reconciliation) -> Iterator[Message]:
+    """The arithmetic line by line, of what could be worked out."""
+    if found.units_estimated:
+        yield message("reconciliation.units_estimated", found=found)
+    elif found.units_g is not None:
+        yield message("reconciliation.units_weighed", found=found)
+    if found.unaccounted_g is not None:
+        yield message("reconciliation.melt", found=found)
+    if found.units_difference is not None:
+        yield message("reconciliation.counts", found=found)
+    if found.theoretical_units is not None:
+        yield message("reconciliation.units_yield", found=found)
+    for one in found.actives:
+        yield message("reconciliation.in_units", found=one, units=found.units_obtained)
+        if one.in_trimmings_mg is not None:
+            yield message("reconciliation.in_trimmings", found=one)
+        if one.in_dish_mg is not None:
+            yield message("reconciliation.in_dish", found=one)
+        yield message("reconciliation.active_found", found=one)

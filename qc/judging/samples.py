@@ -18,8 +18,6 @@ class MassSample(Struct, frozen=True, kw_only=True):
 
     sample: tuple[Measured, ...]
     others: tuple[Measured, ...]
-    marked: bool
-    """Whether somebody marked a test sample; otherwise every weighed unit is the sample."""
 
 
 def mass_sample(batch: Batch) -> MassSample:
@@ -30,7 +28,6 @@ def mass_sample(batch: Batch) -> MassSample:
     return MassSample(
         sample=_masses(chosen),
         others=_masses([unit for unit in batch.weighed if unit.name not in names]),
-        marked=marked,
     )
 
 

@@ -64,9 +64,6 @@ def analyse_pour(
     )
     return PourAnalysis(
         trend=pour_trend,
-        seed=seed,
-        important_change_percent=important_change_percent,
-        permutations=permutations,
         dose_from_mass=dose_screens(batch, masses, important_percent=important_change_percent),
         assay_list=assay_list(
             batch,

@@ -89,7 +89,6 @@ def trend_of(one: Corrected, test: SeriesTest | None, *, important: float, seed:
         flag=flag,
         n=n,
         p_value=test.p_value,
-        p_alone=test.p_alone,
         change_percent=percent,
         change_low_percent=low,
         change_high_percent=high,

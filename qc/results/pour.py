@@ -39,8 +39,6 @@ class Trend(Struct, frozen=True, kw_only=True):
     """Fitted value of each unit, by name, in the unit of the series; empty when nothing was fitted."""
     measure: str = ""
     """Unit of measure of the series and of everything drawn from it, for example "g" or "mg"."""
-    p_alone: float | None = None
-    """The p-value of this series by itself, before it is adjusted for the other series of the batch."""
     band: tuple[tuple[str, float, float], ...] = ()
     """95 % band of the fitted curve at each unit: name, low, high; it holds for the shape that was fitted."""
     values: tuple[tuple[str, float], ...] = ()
@@ -153,14 +151,10 @@ class WithinUnit(Struct, frozen=True, kw_only=True):
 class PourAnalysis(Struct, frozen=True, kw_only=True):
     """Everything that was worked out about the pour of one batch.
 
-    `sentence` is the one line for the terminal; `seed` and `permutations` (the most that are drawn) make every
-    p-value reproducible.
+    `sentence` is the one line for the terminal; the seed of the judged batch makes every p-value reproducible.
     """
 
     trend: PourTrend
-    seed: int
-    important_change_percent: float
-    permutations: int
     dose_from_mass: tuple[DoseScreen, ...] = ()
     assay_list: AssayList | None = None
     within_unit: tuple[WithinUnit, ...] = ()

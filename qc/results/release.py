@@ -93,10 +93,10 @@ class ActiveBalance(Struct, frozen=True, kw_only=True):
     active : str
     weighed_mg : Decimal
         As entered, in mg.
-    in_units_mg, in_trimmings_mg, in_dish_mg : float or None
-        Found [mg]; None where it was not measured and was not counted.
-    found_mg, recovery_percent : float, Fraction
-        Sum of what was counted [mg] and, exact, [% of weighed].
+    in_units_mg, in_trimmings_mg, in_dish_mg : Fraction or Decimal or None
+        Found [mg], exact; None where it was not measured and was not counted.
+    found_mg, recovery_percent : Fraction
+        Sum of what was counted [mg] and [% of weighed], exact.
     recovery_low_percent, recovery_high_percent : float or None
         95 % interval; None with a single assay.
     n : int
@@ -105,10 +105,10 @@ class ActiveBalance(Struct, frozen=True, kw_only=True):
 
     active: str
     weighed_mg: Decimal
-    in_units_mg: float
-    in_trimmings_mg: float | None
-    in_dish_mg: float | None
-    found_mg: float
+    in_units_mg: Fraction
+    in_trimmings_mg: Fraction | None
+    in_dish_mg: Decimal | None
+    found_mg: Fraction
     recovery_percent: Fraction
     recovery_low_percent: float | None
     recovery_high_percent: float | None
@@ -122,7 +122,8 @@ class Reconciliation(Struct, frozen=True, kw_only=True):
     ----------
     melt_prepared_g, trimmings_g, melt_left_g : Decimal or None
         As entered [g].
-    units_g : float or None
+    units_weighed : int
+    units_g : Fraction or None
         Mass of all units obtained [g]; `units_estimated` says that not all were weighed, and then
         `units_low_g` and `units_high_g` are the 95 % interval.
     unaccounted_g, unaccounted_percent : Fraction or None
@@ -133,6 +134,8 @@ class Reconciliation(Struct, frozen=True, kw_only=True):
         Obtained less released, rejected and sampled; 0 when the counts add up.
     theoretical_units, yield_percent : Fraction or None
         Exact. Units the melt would give, and obtained over that [%].
+    planned_g : Fraction or None
+        The planned mass by which the melt would give so many [g]; None where they are the units poured.
     actives : tuple of ActiveBalance
     missing : tuple of Message
         What was not entered and left a figure out.
@@ -145,7 +148,8 @@ class Reconciliation(Struct, frozen=True, kw_only=True):
     melt_prepared_g: Decimal | None = None
     trimmings_g: Decimal | None = None
     melt_left_g: Decimal | None = None
-    units_g: float | None = None
+    units_weighed: int = 0
+    units_g: Fraction | None = None
     units_estimated: bool = False
     units_low_g: float | None = None
     units_high_g: float | None = None
@@ -157,6 +161,7 @@ class Reconciliation(Struct, frozen=True, kw_only=True):
     units_released: int | None = None
     units_difference: int | None = None
     theoretical_units: Fraction | None = None
+    planned_g: Fraction | None = None
     yield_percent: Fraction | None = None
     actives: tuple[ActiveBalance, ...] = ()
     missing: tuple[Message, ...] = ()

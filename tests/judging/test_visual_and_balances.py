@@ -190,7 +190,7 @@ class TestMelt:
         """10 - (2.01 + 2.02 + 1.99 + 2.00) - 0.5 - 1.25 = 0.23 g, 2.3 % of the melt; done by hand."""
         found = balances(weighed(["2.01", "2.02", "1.99", "2.00"], units_obtained=4, **self.FACTS))
         assert (found.unaccounted_g, found.unaccounted_percent) == (Fraction(23, 100), Fraction(23, 10))
-        assert (found.units_g, found.units_estimated, found.units_low_g) == (8.02, False, None)
+        assert (found.units_g, found.units_estimated, found.units_low_g) == (Fraction("8.02"), False, None)
         assert words(found.working[0]) == "Units: sum of 4 masses = 8.02 g."
         assert words(found.working[1]) == (
             "Not accounted for: 10 - 8.02 (units) - 0.5 (trimmings) - 1.25 (dish) = 0.23 g, +2.30 % of the melt."
@@ -200,7 +200,7 @@ class TestMelt:
         """N = 8, n = 4, s = 0.012910: 8 x 0.012910 x 3.1824 / 2 x sqrt(1/2) = 0.11620; t from a printed table."""
         found = balances(weighed(["2.01", "2.02", "1.99", "2.00"], units_obtained=8))
         assert found.units_estimated
-        assert found.units_g == 16.04
+        assert found.units_g == Fraction("16.04")
         assert found.units_low_g is not None
         assert math.isclose(found.units_g - found.units_low_g, 0.1162, abs_tol=5e-5)
 

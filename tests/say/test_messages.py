@@ -31,7 +31,7 @@ def sent() -> Iterator[tuple[str, str, set[str] | None]]:
 def named(sentence: str) -> set[str]:
     """The values that a sentence of a table names, those within the words for how a value is written too."""
     parts = [(field, spec) for _, field, spec, _ in string.Formatter().parse(sentence) if field is not None]
-    return {field for field, _ in parts}.union(*(named(spec or "") for _, spec in parts))
+    return {field.partition(".")[0] for field, _ in parts}.union(*(named(spec or "") for _, spec in parts))
 
 
 def test_every_message_has_words_that_take_its_values() -> None:

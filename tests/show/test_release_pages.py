@@ -55,7 +55,7 @@ SEEN = VisualInspection(
 )
 BALANCE = Reconciliation(
     melt_prepared_g=Decimal("66.0"),
-    units_g=60.0,
+    units_g=Fraction(60),
     trimmings_g=Decimal("1.8"),
     melt_left_g=Decimal("3.9"),
     unaccounted_g=Fraction(3, 10),
@@ -68,10 +68,10 @@ BALANCE = Reconciliation(
         ActiveBalance(
             active="drug",
             weighed_mg=Decimal(3300),
-            in_units_mg=3000.0,
-            in_trimmings_mg=90.0,
+            in_units_mg=Fraction(3000),
+            in_trimmings_mg=Fraction(90),
             in_dish_mg=None,
-            found_mg=3090.0,
+            found_mg=Fraction(3090),
             recovery_percent=Fraction(1030, 11),
             recovery_low_percent=92.5,
             recovery_high_percent=94.77,
@@ -79,7 +79,7 @@ BALANCE = Reconciliation(
         ),
     ),
     remarks=(message("reconciliation.more_than_poured", obtained=30, poured=29),),
-    working=(message("reconciliation.units_weighed", n=30, total_g=Fraction(60)),),
+    working=(message("reconciliation.more_came_out", excess_g=Fraction(60)),),
 )
 
 
@@ -147,7 +147,7 @@ def test_balances_are_shown_as_entered_and_rounded_for_the_eye() -> None:
     assert isinstance(actives, Table)
     assert actives.rows == (("drug", "3300.0", "3000.0", "90.0", "–", "93.6", "92.5 to 94.8"),)
     assert remarks == Lines(title="What does not add up", items=("Units obtained is 30, more than the 29 poured.",))
-    assert working == Lines(title="Working", items=("Units: sum of 30 masses = 60 g.",), calculation=True)
+    assert working == Lines(title="Working", items=(words(BALANCE.working[0]),), calculation=True)
 
 
 def test_a_checklist_marks_the_lines_that_are_not_ticked() -> None:

@@ -3,25 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from decimal import Decimal
-from fractions import Fraction
 
-from qc.results import Limit
+from qc.results import ActiveBalance, Limit, Reconciliation
 from qc.say.limits import line
 from qc.say.numbers import as_typed, fixed, grams
 
 SENTENCES = {
-    "units_weighed": "Units: sum of {n} masses = {total_g:grams} g.",
+    "units_weighed": "Units: sum of {found.units_weighed} masses = {found.units_g:grams} g.",
     "more_came_out": "More came out than went in, by {excess_g:grams} g: a mass was misread or a weighing is missing.",
     "fewer_than_entered": "Units obtained is {obtained}, but {entered} units are entered.",
     "more_than_poured": "Units obtained is {obtained}, more than the {poured} poured.",
-    "counts": "Units: {obtained} obtained - {released} released - {rejected} rejected - {sampled} sampled = "
-    "{difference}.",
-    "melt": "Not accounted for: {prepared_g:typed} - {units_g:grams} (units) - {trimmings_g:typed} (trimmings) - "
-    "{left_g:typed} (dish) = {unaccounted_g:grams} g, {share_percent:+.2f} % of the melt.",
-    "in_units": "{active} in units: mean of {n} assays {mean_mg:.4f} mg x {units} units = {found_mg:.2f} mg.",
-    "in_trimmings": "{active} in trimmings, at the same content per gram: {found_mg:.2f} mg.",
-    "in_dish": "{active} in the dish: {found_mg:typed} mg.",
+    "counts": "Units: {found.units_obtained} obtained - {found.units_released} released - "
+    "{found.units_rejected} rejected - {found.units_sampled} sampled = {found.units_difference}.",
+    "melt": "Not accounted for: {found.melt_prepared_g:typed} - {found.units_g:grams} (units) - "
+    "{found.trimmings_g:typed} (trimmings) - {found.melt_left_g:typed} (dish) = {found.unaccounted_g:grams} g, "
+    "{found.unaccounted_percent:+.2f} % of the melt.",
+    "in_trimmings": "{found.active} in trimmings, at the same content per gram: {found.in_trimmings_mg:.2f} mg.",
+    "in_dish": "{found.active} in the dish: {found.in_dish_mg:typed} mg.",
     "no_trimmings": "{active} in the trimmings was not counted: enter Trimmings (g), 0 where there were none.",
     "dish_of_several": "Dish assay (mg) was not counted for {active}: there are several actives.",
     "no_dish": "{active} in the dish was not counted: enter Dish assay (mg), or 0 g of melt left.",
@@ -59,46 +57,51 @@ def left_out(balance: str, enter: Sequence[str], active: str = "") -> str:
     return f"{what} was left out: enter {', '.join(_FIELDS[name] for name in enter)}{zero}."
 
 
-def units_estimated(n: int, obtained: int, mean_g: Fraction, total_g: Fraction, half_g: float | None) -> str:
+def units_estimated(found: Reconciliation) -> str:
     """All units, from the mean of those weighed."""
-    if half_g is None:
-        return f"Units: {obtained} x {grams(mean_g)} g, the one mass known, = {grams(total_g)} g (estimated)."
-    interval = f"± {fixed(half_g, decimals=3)} g at 95 %"
-    return f"Units: {obtained} x {grams(mean_g)} g, the mean of {n}, = {grams(total_g)} g (estimated, {interval})."
+    assert found.units_g is not None
+    assert found.units_obtained is not None
+    each, total = grams(found.units_g / found.units_obtained), grams(found.units_g)
+    if found.units_high_g is None:
+        return f"Units: {found.units_obtained} x {each} g, the one mass known, = {total} g (estimated)."
+    interval = f"± {fixed(found.units_high_g - float(found.units_g), decimals=3)} g at 95 %"
+    mean_of = f"the mean of {found.units_weighed}"
+    return f"Units: {found.units_obtained} x {each} g, {mean_of}, = {total} g (estimated, {interval})."
 
 
-def counts_differ(obtained: int, released: int, rejected: int, sampled: int, difference: int) -> str:
+def counts_differ(found: Reconciliation) -> str:
     """Counts of units that do not add up."""
+    obtained, difference = found.units_obtained or 0, found.units_difference or 0
     fate = f"{difference} unaccounted for" if difference > 0 else f"{-difference} more than were obtained"
     return (
-        f"The counts of units do not add up: {obtained} obtained; {released} released, {rejected} rejected and "
-        f"{sampled} sampled make {obtained - difference} ({fate})."
+        f"The counts of units do not add up: {obtained} obtained; {found.units_released} released, "
+        f"{found.units_rejected} rejected and {found.units_sampled} sampled make {obtained - difference} ({fate})."
     )
 
 
-def units_yield(
-    obtained: int, theoretical: Fraction, yield_percent: Fraction, melt_g: Decimal | None, planned_g: Fraction | None
-) -> str:
+def units_yield(found: Reconciliation) -> str:
     """Units obtained over those that the melt would give, or those poured."""
-    if planned_g and melt_g is not None:
-        melt_over_plan = f"{as_typed(melt_g)} g of melt / {grams(planned_g)} g planned"
-        of = f"{melt_over_plan} = {fixed(theoretical, decimals=2)} units"
-    else:
-        of = f"{theoretical} units poured"
-    return f"Yield: {obtained} units of {of} = {fixed(yield_percent, decimals=2)} %."
+    of = f"{found.theoretical_units} units poured"
+    if found.planned_g is not None and found.melt_prepared_g is not None:
+        melt_over_plan = f"{as_typed(found.melt_prepared_g)} g of melt / {grams(found.planned_g)} g planned"
+        of = f"{melt_over_plan} = {fixed(found.theoretical_units, decimals=2)} units"
+    return f"Yield: {found.units_obtained} units of {of} = {fixed(found.yield_percent, decimals=2)} %."
 
 
-def active_found(
-    active: str, found_mg: Fraction, weighed_mg: Decimal, recovery_percent: Fraction, half_percent: float | None
-) -> str:
+def in_units(found: ActiveBalance, units: int) -> str:
+    """The active in all units, from the mean content of those assayed."""
+    mean_of = f"mean of {found.n} assays {fixed(found.in_units_mg / units, decimals=4)} mg"
+    return f"{found.active} in units: {mean_of} x {units} units = {fixed(found.in_units_mg, decimals=2)} mg."
+
+
+def active_found(found: ActiveBalance) -> str:
     """The active found of that weighed, with its interval."""
-    half = (
-        ""
-        if half_percent is None
-        else f" ± {fixed(half_percent, decimals=2)} % (95 %, assay repeatability and sampling)"
-    )
-    found = f"{fixed(found_mg, decimals=2)} mg of {as_typed(weighed_mg)} mg weighed"
-    return f"{active} found {found} = {fixed(recovery_percent, decimals=2)} %{half}."
+    half = ""
+    if found.recovery_high_percent is not None:
+        half_percent = found.recovery_high_percent - float(found.recovery_percent)
+        half = f" ± {fixed(half_percent, decimals=2)} % (95 %, assay repeatability and sampling)"
+    of_weighed = f"{fixed(found.found_mg, decimals=2)} mg of {as_typed(found.weighed_mg)} mg weighed"
+    return f"{found.active} found {of_weighed} = {fixed(found.recovery_percent, decimals=2)} %{half}."
 
 
 def beyond_limit(limit: Limit) -> str:
