@@ -5,19 +5,11 @@ from __future__ import annotations
 import functools
 import types
 from collections.abc import Hashable, Mapping
-from enum import Enum
 from types import MappingProxyType
 from typing import Annotated, Any, Union, cast, get_args, get_origin
 
 from msgspec import Struct
 from msgspec.structs import fields
-
-
-class Tighter(Enum):
-    """Which way a house may move a figure, so that fewer samples comply."""
-
-    SMALLER = "or less"
-    GREATER = "or more"
 
 
 class About(Struct, frozen=True, kw_only=True):
@@ -31,35 +23,33 @@ class About(Struct, frozen=True, kw_only=True):
         Unit of measure behind the figure on that page.
     none : str
         What stands on that page in place of a figure that is not set.
-    tighter : Tighter or None
-        Which way a house may move it; None where it cannot.
-    clause : str
-        Its name in a clause of the house.
+    smaller, greater : str
+        Its name in a clause of the house, under the way in which fewer samples comply; a house can set no other figure.
     fixed : str
         Why a house cannot set it.
     positive : bool
         Whether it must be above zero.
     sample : bool
         Whether it counts units of a sample, which has a spread from two on.
-    inside : str
-        The field whose limit must lie outside this one.
-    below : tuple of str
-        The field that must be greater, and how to mend it where it is not.
-    not_above : str
-        The field that must be no smaller.
+    below, not_above : str
+        The field that must be greater; the field that must be no smaller.
     """
 
     listed: str = ""
     unit: str = ""
     none: str = "none"
-    tighter: Tighter | None = None
-    clause: str = ""
+    smaller: str = ""
+    greater: str = ""
     fixed: str = ""
     positive: bool = False
     sample: bool = False
-    inside: str = ""
-    below: tuple[str, str] | None = None
+    below: str = ""
     not_above: str = ""
+
+    @property
+    def clause(self) -> str:
+        """Its name in a clause of the house; empty where a house cannot set it."""
+        return self.smaller or self.greater
 
 
 NOTHING_KNOWN = About()

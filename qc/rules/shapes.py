@@ -7,8 +7,8 @@ from typing import Any
 
 from msgspec import Struct
 
-from qc.rules.kind import Kind
-from qc.rules.records import Rule
+from qc.rules.kind import Kind, shown
+from qc.rules.records import FormRow, Rule
 from qc.rules.schema import About, schema_of
 from qc.rules.strict_records import Findings
 
@@ -34,16 +34,6 @@ def note_misshapen(rule: Rule, *, kind: Kind[Any], at: str, findings: Findings) 
     kind.note_misshapen(rule, place=place, findings=findings)
 
 
-def note_not_inside(key: str, *, inner: Decimal, outer: Decimal, findings: Findings, whose: str = "") -> None:
-    """Note an inner limit that does not lie inside the outer one."""
-    if inner >= outer:
-        findings.add(
-            key,
-            f"the inner limit {inner:f}{whose} does not lie inside the outer limit {outer:f}",
-            "Give an inner limit below the outer one",
-        )
-
-
 def _note_figures(record: Struct, *, place: str, findings: Findings) -> None:
     """Every figure of a record, and of the rows of its tables, by what stands beside its field."""
     for name, shape in schema_of(type(record)).items():
@@ -60,16 +50,21 @@ def _note_figure(record: Struct, value: Any, *, about: About, key: str, findings
         findings.add(key, f"a limit of {value:f} lets nothing pass", "Give a number above zero")
     if about.sample and value < 2:
         findings.add(key, f"a sample of {value} has no spread", "Give two or more")
-    if about.inside:
-        forms: tuple[str, ...] = getattr(record, "forms", ())
-        whose = f" of {', '.join(forms)}" if forms else ""
-        note_not_inside(key, inner=value, outer=getattr(record, about.inside), findings=findings, whose=whose)
-    if about.below is not None:
-        greater, mend = about.below
-        high: Decimal | None = getattr(record, greater)
-        if high is not None and value >= high:
-            findings.add(key, f"{value:f} is not below {high:f}", mend)
+    if about.below:
+        _note_order(record, value, greater=about.below, may_be_equal=False, key=key, findings=findings)
     if about.not_above:
-        most: Decimal | None = getattr(record, about.not_above)
-        if most is not None and value > most:
-            findings.add(key, f"{value:f} lies above {about.not_above}, {most:f}", f"Give {most:f} or less")
+        _note_order(record, value, greater=about.not_above, may_be_equal=True, key=key, findings=findings)
+
+
+def _note_order(record: Struct, value: Any, *, greater: str, may_be_equal: bool, key: str, findings: Findings) -> None:
+    """Note a figure that is not smaller than another one of its record, where both are set."""
+    most: Decimal | None = getattr(record, greater)
+    if most is None or value < most or (may_be_equal and value == most):
+        return
+    whose = f" of {', '.join(record.forms)}" if isinstance(record, FormRow) else ""
+    if may_be_equal:
+        findings.add(key, f"{shown(value)}{whose} lies above {greater}, {shown(most)}", f"Give {shown(most)} or less")
+    else:
+        findings.add(
+            key, f"{shown(value)}{whose} is not below {greater}, {shown(most)}", f"Give less than {shown(most)}"
+        )

@@ -14,7 +14,7 @@ from qc.results import Message, message
 from qc.rules.kind import shown
 from qc.rules.kinds import all_kinds, kind_of
 from qc.rules.records import FormRow, Mark, Rule
-from qc.rules.schema import About, Shape, Tighter, schema_of
+from qc.rules.schema import About, Shape, schema_of
 from qc.rules.strict_records import Findings
 
 
@@ -22,9 +22,7 @@ def settable(record: type[Rule]) -> Mapping[str, Shape]:
     """The figures that a house may set in rules of a record, those of the rows of its tables first."""
     own = schema_of(record)
     rows = [schema_of(shape.kind) for shape in own.values() if _is_table(shape)]
-    return MappingProxyType(
-        {name: shape for one in (*rows, own) for name, shape in one.items() if shape.about.tighter is not None}
-    )
+    return MappingProxyType({name: shape for one in (*rows, own) for name, shape in one.items() if shape.about.clause})
 
 
 def settable_somewhere() -> Mapping[str, Shape]:
@@ -73,12 +71,11 @@ class SetFigure(Struct, frozen=True, kw_only=True):
         """Whether it moves in the tight direction; one that stays is no change, one that is looser is a problem."""
         if self.before is None or self.after == self.before:
             return self.before is None
-        assert self.about.tighter is not None
-        if (self.after < self.before) is (self.about.tighter is Tighter.SMALLER):
+        if (self.after < self.before) is bool(self.about.smaller):
             return True
         before = shown(self.before)
         found = f"{shown(self.after)} is looser than the {before} of {whose}"
-        findings.add(key, found, f"Give {before} {self.about.tighter.value}")
+        findings.add(key, found, f"Give {before} or {'less' if self.about.smaller else 'more'}")
         return False
 
 

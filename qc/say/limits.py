@@ -122,7 +122,11 @@ def others_beyond(limit: Limit) -> Line:
 def beyond_every_reference(limit: Limit) -> Line:
     """Units that keep a second stage from being passed."""
     units = units_named(limit.values["names"])
-    return "units that no M brings inside", f"{limit.figure} of {limit.values['of']} ({units})", "none"
+    return (
+        f"units {reach(limit)} of M, whatever M comes to",
+        f"{limit.figure} of {limit.values['of']} ({units})",
+        "none",
+    )
 
 
 def greatest_deviation(limit: Limit) -> Line:

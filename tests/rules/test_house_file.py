@@ -292,10 +292,7 @@ class TestRefusals:
             ),
             (
                 house("outer_percent = 4", 'forms = ["suppositories"]'),
-                [
-                    "rule[1].bands[8].limit_percent: the inner limit 5 of suppositories does not lie inside the outer "
-                    "limit 4. Give an inner limit below the outer one."
-                ],
+                ["rule[1].bands[8].limit_percent: 5 of suppositories is not below outer_percent, 4. Give less than 4."],
             ),
             (
                 house("most_beyond_limit = 1") + house("limit_percent = 3", id="other"),

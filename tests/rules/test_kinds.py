@@ -35,14 +35,14 @@ from qc.results import TestResult, Verdict, message
 from qc.rules.kind import Kind
 from qc.rules.looks import count_limit, first_that_holds, look_at, written_down
 from qc.rules.records import Rule
-from qc.rules.schema import About, Tighter
+from qc.rules.schema import About
 
 
 class FloatingRule(Rule, frozen=True, kw_only=True):
     """The greatest height at which a unit may float [cm]."""
 
     height_cm: Annotated[
-        Decimal, About(listed="may float up to", unit="cm", tighter=Tighter.SMALLER, clause="height", positive=True)
+        Decimal, About(listed="may float up to", unit="cm", smaller="height", positive=True)
     ]
 
 

@@ -239,6 +239,25 @@ class TestClauseEleven:
     def test_too_few_with_one_beyond_double_fail_all_the_same(self) -> None:
         assert judged(["2.0", "2.0", "2.0", "2.0", "1.5"]).verdict is Verdict.DOES_NOT_COMPLY
 
+    @pytest.mark.parametrize(
+        ("masses", "met"),
+        [
+            (["2.0"] * 10, [None, None, None]),
+            # Three beyond 5 % of the mean so far: units still to be weighed move the mean, so nothing is decided.
+            (["2.14", "2.14", "2.14", "1.96", "1.96", *["2"] * 5], [None, None, None]),
+            # A unit beyond 10 % fails the sample at once.
+            (["2.0", "2.0", "2.0", "2.0", "1.5"], [None, None, False]),
+        ],
+        ids=["none beyond", "three beyond", "one beyond double"],
+    )
+    def test_limits_of_too_few_stay_open_unless_one_decides(self, masses: list[str], met: list[bool | None]) -> None:
+        result = judged(masses)
+        assert [limit.met for limit in result.criteria[:3]] == met
+        assert (result.verdict is Verdict.DOES_NOT_COMPLY) is (False in met)
+
+    def test_other_units_beside_too_few_decide_only_where_one_lies_beyond_double(self) -> None:
+        assert [judged(["2.0"] * 10, others=[other]).criteria[3].met for other in ("2.2", "2.3")] == [None, False]
+
     def test_one_unit_has_no_spread(self) -> None:
         result = judged(["2.0"])
         assert result.figures["sd_g"] is None

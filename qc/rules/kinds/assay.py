@@ -8,7 +8,7 @@ from typing import Annotated
 
 from qc.rules.kind import Kind, shown
 from qc.rules.records import Rule
-from qc.rules.schema import About, Tighter
+from qc.rules.schema import About
 
 
 class AssayRule(Rule, frozen=True, kw_only=True):
@@ -16,16 +16,9 @@ class AssayRule(Rule, frozen=True, kw_only=True):
 
     names: tuple[str, ...]
     low_percent: Annotated[
-        Decimal,
-        About(
-            tighter=Tighter.GREATER,
-            clause="lower limit of the assay, in per cent of label,",
-            not_above="high_percent",
-        ),
+        Decimal, About(greater="lower limit of the assay, in per cent of label,", not_above="high_percent")
     ]
-    high_percent: Annotated[
-        Decimal, About(tighter=Tighter.SMALLER, clause="upper limit of the assay, in per cent of label,")
-    ]
+    high_percent: Annotated[Decimal, About(smaller="upper limit of the assay, in per cent of label,")]
 
 
 class _Assay(Kind[AssayRule]):

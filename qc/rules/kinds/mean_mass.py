@@ -7,7 +7,7 @@ from typing import Annotated
 
 from qc.rules.kind import Kind
 from qc.rules.records import Rule
-from qc.rules.schema import About, Tighter
+from qc.rules.schema import About
 
 
 class MeanMassRule(Rule, frozen=True, kw_only=True):
@@ -18,8 +18,7 @@ class MeanMassRule(Rule, frozen=True, kw_only=True):
         About(
             listed="limit on the mean mass",
             unit="% of the planned mass",
-            tighter=Tighter.SMALLER,
-            clause="limit on the mean mass, in per cent of the planned mass,",
+            smaller="limit on the mean mass, in per cent of the planned mass,",
             positive=True,
         ),
     ]

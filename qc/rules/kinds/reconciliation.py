@@ -9,17 +9,17 @@ from typing import Annotated
 from qc.results import Limit, Reconciliation, TestResult, Verdict, message
 from qc.rules.kind import Kind
 from qc.rules.records import Rule
-from qc.rules.schema import About, Tighter
+from qc.rules.schema import About
 
 _NONE_SET = "none; a house rule can set one"
 
 
 def _least(listed: str, clause: str, *, not_above: str) -> About:
-    return About(listed=listed, unit="%", none=_NONE_SET, tighter=Tighter.GREATER, clause=clause, not_above=not_above)
+    return About(listed=listed, unit="%", none=_NONE_SET, greater=clause, not_above=not_above)
 
 
 def _most(listed: str, clause: str) -> About:
-    return About(listed=listed, unit="%", none=_NONE_SET, tighter=Tighter.SMALLER, clause=clause)
+    return About(listed=listed, unit="%", none=_NONE_SET, smaller=clause)
 
 
 _YIELD, _FOUND = "in per cent of the theoretical yield,", "in per cent of that weighed,"

@@ -11,7 +11,6 @@ from msgspec.structs import replace
 
 from qc.rules.kind import Kind, shown
 from qc.rules.kinds.content.record import ContentRule
-from qc.rules.shapes import note_not_inside
 from qc.rules.strict_records import Findings
 
 if TYPE_CHECKING:
@@ -50,16 +49,10 @@ class _Content(Kind[ContentRule]):
         )
 
     def note_misshapen(self, rule: ContentRule, *, place: str, findings: Findings) -> None:
-        if rule.inner_applies or rule.inner_percent != rule.outer_percent:
-            note_not_inside(
-                f"{place}inner_percent", inner=rule.inner_percent, outer=rule.outer_percent, findings=findings
-            )
-        if not rule.passes_with <= rule.continues_with:
-            findings.add(
-                f"{place}continues_with",
-                f"a sample passes with {rule.passes_with} outside but goes on only up to {rule.continues_with}",
-                "Give passes_with or more",
-            )
+        inner, outer = rule.inner_percent, rule.outer_percent
+        if inner > outer or (rule.inner_applies and inner == outer):
+            found = f"{inner:f} is not below outer_percent, {outer:f}"
+            findings.add(f"{place}inner_percent", found, f"Give less than {outer:f}")
         if not rule.second_size and rule.continues_with != rule.passes_with:
             mend = "Give the number of passes_with"
             findings.add(f"{place}continues_with", "there is no second stage to go on to", mend)

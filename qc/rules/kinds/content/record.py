@@ -6,7 +6,7 @@ from decimal import Decimal
 from typing import Annotated
 
 from qc.rules.records import Rule
-from qc.rules.schema import About, Tighter
+from qc.rules.schema import About
 
 _STAGE = "The sizes of the stages belong to the counts and constants of the rule"
 
@@ -24,38 +24,20 @@ class ContentRule(Rule, frozen=True, kw_only=True):
     first_size: Annotated[int, About(fixed=_STAGE, sample=True)]
     second_size: Annotated[int, About(fixed=_STAGE)]
     inner_percent: Annotated[
-        Decimal,
-        About(
-            tighter=Tighter.SMALLER,
-            clause="inner limit on a single content, in per cent of the average,",
-            positive=True,
-        ),
+        Decimal, About(smaller="inner limit on a single content, in per cent of the average,", positive=True)
     ]
-    outer_percent: Annotated[
-        Decimal,
-        About(tighter=Tighter.SMALLER, clause="outer limit on a single content, in per cent of the average,"),
-    ]
+    outer_percent: Annotated[Decimal, About(smaller="outer limit on a single content, in per cent of the average,")]
     passes_with: Annotated[
         int,
-        About(tighter=Tighter.SMALLER, clause="number outside the inner limits with which the first stage passes"),
+        About(smaller="number outside the inner limits with which the first stage passes", not_above="continues_with"),
     ]
-    continues_with: Annotated[
-        int, About(tighter=Tighter.SMALLER, clause="number outside up to which a second stage follows")
-    ]
-    second_passes_with: Annotated[
-        int, About(tighter=Tighter.SMALLER, clause="number outside with which the second stage passes")
-    ]
+    continues_with: Annotated[int, About(smaller="number outside up to which a second stage follows")]
+    second_passes_with: Annotated[int, About(smaller="number outside with which the second stage passes")]
     mean_low_percent: Annotated[
-        Decimal | None,
-        About(
-            tighter=Tighter.GREATER,
-            clause="lower bound of the average, in per cent of label,",
-            below=("mean_high_percent", "Give the lower bound of the mean"),
-        ),
+        Decimal | None, About(greater="lower bound of the average, in per cent of label,", below="mean_high_percent")
     ] = None
-    mean_high_percent: Annotated[
-        Decimal | None,
-        About(tighter=Tighter.SMALLER, clause="upper bound of the average, in per cent of label,"),
-    ] = None
+    mean_high_percent: Annotated[Decimal | None, About(smaller="upper bound of the average, in per cent of label,")] = (
+        None
+    )
     inner_applies: Annotated[bool, About(fixed="Another set of limits is another test")] = True
     """False where only the outer limits bound single units (transdermal patches)."""

@@ -51,9 +51,6 @@ class _DosageUnits(Kind[DosageUnitRule]):
         )
 
     def note_misshapen(self, rule: DosageUnitRule, *, place: str, findings: Findings) -> None:
-        if rule.first_k < rule.second_k:
-            found = f"k grows from {rule.first_k:f} to {rule.second_k:f}"
-            findings.add(f"{place}first_k", found, "Give a second k no greater than the first")
         named: set[str] = set()
         for number, route in enumerate(rule.routes, start=1):
             for form in route.forms:

@@ -206,9 +206,8 @@ def _while_due(limits: Mapping[str, Limit], hopeless: Sequence[str], *, n: int) 
     waiting = {**limits, "acceptance_value": value if hopeless else replace(value, met=None)}
     if hopeless:
         what = "beyond_every_reference"
-        waiting[what] = count_limit(
-            what, hopeless, of=n, allowed=0, met=False, percent=limits["outside_l2"].values["percent"]
-        )
+        percent = limits["outside_l2"].values["percent"]
+        waiting[what] = count_limit(what, hopeless, of=n, allowed=0, met=False, percent=percent, as_range=True)
     return waiting
 
 

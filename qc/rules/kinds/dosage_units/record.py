@@ -7,12 +7,11 @@ from enum import StrEnum
 from typing import Annotated
 
 from qc.rules.records import FormRow, Rule
-from qc.rules.schema import About, Tighter
+from qc.rules.schema import About
 
 _STAGE = "The sizes of the stages belong to the counts and constants of the rule"
 _REFERENCE = "A narrower range moves the centre of the bound on single units, and could let one pass that fails"
 _ROUTE = "Another route can turn a failure into a pass; content uniformity may always be chosen by giving assays"
-_LOWER_END = "Give the lower end of the range in which the mean is its own reference"
 
 
 class Route(StrEnum):
@@ -35,15 +34,10 @@ class DosageUnitRule(Rule, frozen=True, kw_only=True):
     first_size: Annotated[int, About(fixed=_STAGE)]
     second_size: Annotated[int, About(fixed=_STAGE)]
     first_k: Annotated[Decimal, About(fixed=_STAGE)]
-    second_k: Annotated[Decimal, About(fixed=_STAGE)]
-    l1_percent: Annotated[
-        Decimal,
-        About(tighter=Tighter.SMALLER, clause="greatest acceptance value (L1)", positive=True, inside="l2_percent"),
-    ]
-    l2_percent: Annotated[
-        Decimal, About(tighter=Tighter.SMALLER, clause="bound on single units at the second stage (L2)")
-    ]
-    reference_low_percent: Annotated[Decimal, About(fixed=_REFERENCE, below=("reference_high_percent", _LOWER_END))]
+    second_k: Annotated[Decimal, About(fixed=_STAGE, not_above="first_k")]
+    l1_percent: Annotated[Decimal, About(smaller="greatest acceptance value (L1)", positive=True, below="l2_percent")]
+    l2_percent: Annotated[Decimal, About(smaller="bound on single units at the second stage (L2)")]
+    reference_low_percent: Annotated[Decimal, About(fixed=_REFERENCE, below="reference_high_percent")]
     reference_high_percent: Annotated[Decimal, About(fixed=_REFERENCE)]
     rounding_decimals: Annotated[int, About(fixed="Lower l1_percent instead")]
     mass_route_dose_mg: Annotated[Decimal, About(fixed=_ROUTE)]

@@ -51,13 +51,6 @@ class _Mass(Kind[MassRule]):
         )
 
     def note_misshapen(self, rule: MassRule, *, place: str, findings: Findings) -> None:
-        if rule.most_beyond_outer > rule.most_beyond_limit:
-            findings.add(
-                f"{place}most_beyond_outer",
-                f"{rule.most_beyond_outer} units may lie beyond the outer limit but only {rule.most_beyond_limit} "
-                "beyond the inner one",
-                "Give the same number or fewer",
-            )
         note_uncovered(rule, place=place, findings=findings)
 
     def tables(self, rule: MassRule) -> Sequence[str]:

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+import math
 from decimal import Decimal
 from fractions import Fraction
 from itertools import pairwise
 
-from qc.rules.kinds.mass.record import MassBand, MassExemption, MassRule
+from qc.rules.kinds.mass.record import MASS_ENDS, MassBand, MassExemption, MassRule
 from qc.rules.strict_records import Findings
 
 # An end of a mass range: the mass [mg], and whether the range begins just above that mass (1) or at it (0).
-_End = tuple[Decimal, int]
-_OPEN_TOP: _End = (Decimal("Infinity"), 0)
+_End = tuple[Fraction | float, int]
+_LEAST: _End = (0, 0)
+_OPEN_TOP: _End = (math.inf, 0)
 
 
 def band_for(rule: MassRule, *, form: str, mean_mg: Fraction) -> MassBand | None:
@@ -40,24 +42,20 @@ def band_for(rule: MassRule, *, form: str, mean_mg: Fraction) -> MassBand | None
 def exemption_for(rule: MassRule, *, form: str, mean_mg: Fraction) -> MassExemption | None:
     """The exemption from the mass test that holds for a form at a mass [mg]; None where there is none."""
     for exemption in rule.exemptions:
-        if form in exemption.forms and (exemption.up_to_mg is None or mean_mg <= Fraction(exemption.up_to_mg)):
+        if form in exemption.forms and _holds(exemption, mean_mg):
             return exemption
     return None
+
+
+def _holds(row: MassBand | MassExemption, mass_mg: Fraction) -> bool:
+    start, stop = _ends(row)
+    return start <= (mass_mg, 0) < stop
 
 
 def forms_named(rule: MassRule) -> tuple[str, ...]:
     """Every form that a mass rule has a limit or an exemption for, in the order of its table."""
     rows: list[MassBand | MassExemption] = [*rule.bands, *rule.exemptions]
     return tuple(dict.fromkeys(form for row in rows for form in row.forms))
-
-
-def _holds(band: MassBand, mass_mg: Fraction) -> bool:
-    return (
-        (band.above_mg is None or mass_mg > Fraction(band.above_mg))
-        and (band.from_mg is None or mass_mg >= Fraction(band.from_mg))
-        and (band.below_mg is None or mass_mg < Fraction(band.below_mg))
-        and (band.up_to_mg is None or mass_mg <= Fraction(band.up_to_mg))
-    )
 
 
 def note_uncovered(rule: MassRule, *, place: str, findings: Findings) -> None:
@@ -73,14 +71,14 @@ def _covered(form: str, rule: MassRule, *, key: str, findings: Findings) -> None
     rows = [_ends(band) for band in rule.bands if form in band.forms]
     rows += [_ends(exemption) for exemption in rule.exemptions if form in exemption.forms]
     rows.sort()
-    if rows[0][0] != (Decimal(0), 0):
+    if rows[0][0] != _LEAST:
         findings.add(key, f"no row holds for the lightest {form}", "Begin the first row without a lower end")
     for (start, stop), (following, _) in pairwise(rows):
         if stop != following or start >= stop:
             fault = "overlap" if following < stop else "leave a gap"
             findings.add(
                 key,
-                f"two rows for {form} {fault} near {min(stop[0], following[0]):f} mg",
+                f"two rows for {form} {fault} near {float(min(stop[0], following[0])):g} mg",
                 "Let each row begin where the one before it ends",
             )
     if rows[-1][1] != _OPEN_TOP:
@@ -88,15 +86,10 @@ def _covered(form: str, rule: MassRule, *, key: str, findings: Findings) -> None
 
 
 def _ends(row: MassBand | MassExemption) -> tuple[_End, _End]:
-    start: _End = (Decimal(0), 0)
-    stop = _OPEN_TOP
-    if isinstance(row, MassBand):
-        if row.from_mg is not None:
-            start = (row.from_mg, 0)
-        if row.above_mg is not None:
-            start = (row.above_mg, 1)
-        if row.below_mg is not None:
-            stop = (row.below_mg, 0)
-    if row.up_to_mg is not None:
-        stop = (row.up_to_mg, 1)
-    return start, stop
+    """Where the masses of a row begin, and where those of the next one do."""
+    ends = [_LEAST, _OPEN_TOP]
+    for name, end in MASS_ENDS.items():
+        mass: Decimal | None = getattr(row, name, None)
+        if mass is not None:
+            ends[end.upper] = (Fraction(mass), int(end.just_above))
+    return ends[0], ends[1]

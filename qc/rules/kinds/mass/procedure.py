@@ -107,13 +107,20 @@ def judge_masses(
 
 
 def _limits(look: Look, *, band: MassBand, rule: MassRule, centre: str) -> dict[str, Limit]:
+    """The counts beside their bounds, open while too few units are weighed.
+
+    A unit beyond the outer limit fails the sample at once. More units beyond the limit than may lie there do not: those
+    still to be weighed move the mean.
+    """
     enough = look.n >= rule.sample_size
 
-    def of_sample(what: str, percent: Decimal, *, allowed: int) -> Limit:
-        names = look.beyond(percent)
+    def count(what: str, names: Sequence[str], percent: Decimal, *, of: int, allowed: int, at_once: bool) -> Limit:
         within = len(names) <= allowed
-        met = within if enough or not within else None
-        return count_limit(what, names, of=look.n, allowed=allowed, met=met, percent=percent, centre=centre)
+        met = within if enough or (at_once and not within) else None
+        return count_limit(what, names, of=of, allowed=allowed, met=met, percent=percent, centre=centre)
+
+    inner, outer, of = band.limit_percent, band.outer_percent, look.n
+    beyond, farther = look.beyond(inner), look.beyond(outer)
 
     limits = [
         Limit(
@@ -123,17 +130,14 @@ def _limits(look: Look, *, band: MassBand, rule: MassRule, centre: str) -> dict[
             met=True if enough else None,
             unit="units",
         ),
-        of_sample("beyond_limit", band.limit_percent, allowed=rule.most_beyond_limit),
-        of_sample("beyond_double", band.outer_percent, allowed=rule.most_beyond_outer),
+        count("beyond_limit", beyond, inner, of=of, allowed=rule.most_beyond_limit, at_once=False),
+        count("beyond_double", farther, outer, of=of, allowed=rule.most_beyond_outer, at_once=True),
     ]
     if look.others:
-        hidden = look.others_beyond(band.outer_percent)
-        where = {"percent": band.outer_percent, "centre": centre}
-        limits.append(
-            count_limit("others_beyond", hidden, of=len(look.others), allowed=0, met=not hidden, **where),
-        )
+        hidden = look.others_beyond(outer)
+        limits.append(count("others_beyond", hidden, outer, of=len(look.others), allowed=0, at_once=True))
     place = max(range(look.n), key=lambda place: abs(look.deviations[place]))
-    laid = {"unit": look.units[place].unit, "limit": band.limit_percent, "outer": band.outer_percent}
+    laid = {"unit": look.units[place].unit, "limit": inner, "outer": outer}
     limits.append(Limit(what="greatest_deviation", figure=look.deviations[place], unit="%", values=laid))
     return {limit.what: limit for limit in limits}
 

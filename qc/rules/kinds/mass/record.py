@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from decimal import Decimal
 from enum import StrEnum
+from types import MappingProxyType
 from typing import Annotated
 
 from msgspec import Struct
 
 from qc.rules.records import FormRow, Mark, Rule
-from qc.rules.schema import About, Tighter
+from qc.rules.schema import About
 
 
 class MassBasis(StrEnum):
@@ -22,6 +24,24 @@ class MassBasis(StrEnum):
 _EVERY = "every mass"
 
 
+class MassEnd(Struct, frozen=True, kw_only=True):
+    """An end of the masses of a row: in words, whether it is the upper one, and whether the row ends just above it."""
+
+    words: str
+    upper: bool
+    just_above: bool
+
+
+MASS_ENDS: Mapping[str, MassEnd] = MappingProxyType(
+    {
+        "above_mg": MassEnd(words="more than", upper=False, just_above=True),
+        "from_mg": MassEnd(words="from", upper=False, just_above=False),
+        "below_mg": MassEnd(words="less than", upper=True, just_above=False),
+        "up_to_mg": MassEnd(words="up to", upper=True, just_above=True),
+    }
+)
+
+
 class MassBand(FormRow, frozen=True, kw_only=True):
     """A row of a mass table: which forms, which mean masses, which limits.
 
@@ -29,17 +49,9 @@ class MassBand(FormRow, frozen=True, kw_only=True):
     """
 
     limit_percent: Annotated[
-        Decimal,
-        About(
-            tighter=Tighter.SMALLER,
-            clause="limit on a single mass, in per cent,",
-            positive=True,
-            inside="outer_percent",
-        ),
+        Decimal, About(smaller="limit on a single mass, in per cent,", positive=True, below="outer_percent")
     ]
-    outer_percent: Annotated[
-        Decimal, About(tighter=Tighter.SMALLER, clause="outer limit on a single mass, in per cent,")
-    ]
+    outer_percent: Annotated[Decimal, About(smaller="outer limit on a single mass, in per cent,")]
     above_mg: Decimal | None = None
     from_mg: Decimal | None = None
     below_mg: Decimal | None = None
@@ -55,13 +67,8 @@ class MassBand(FormRow, frozen=True, kw_only=True):
         >>> row.masses
         'every mass'
         """
-        ends = (
-            ("more than", self.above_mg),
-            ("from", self.from_mg),
-            ("less than", self.below_mg),
-            ("up to", self.up_to_mg),
-        )
-        words = [f"{word} {end:f} mg" for word, end in ends if end is not None]
+        ends = ((end.words, getattr(self, name)) for name, end in MASS_ENDS.items())
+        words = [f"{word} {mass:f} mg" for word, mass in ends if mass is not None]
         return " and ".join(words).replace(" and up to", " up to") or _EVERY
 
     @property
@@ -86,23 +93,19 @@ class MassRule(Rule, frozen=True, kw_only=True):
     # before may lie beyond, among more.
     sample_size: Annotated[
         int,
-        About(listed="units in the sample", tighter=Tighter.GREATER, clause="number of units weighed", sample=True),
+        About(listed="units in the sample", greater="number of units weighed", sample=True),
     ]
     basis: Annotated[MassBasis, About(listed="compared with", fixed="Another basis is another test")]
     most_beyond_limit: Annotated[
         int,
-        About(
-            listed="may lie beyond the limit",
-            tighter=Tighter.SMALLER,
-            clause="number of units that may lie beyond the limit",
-        ),
+        About(listed="may lie beyond the limit", smaller="number of units that may lie beyond the limit"),
     ]
     most_beyond_outer: Annotated[
         int,
         About(
             listed="may lie beyond the outer limit",
-            tighter=Tighter.SMALLER,
-            clause="number of units that may lie beyond the outer limit",
+            smaller="number of units that may lie beyond the outer limit",
+            not_above="most_beyond_limit",
         ),
     ]
     bands: Annotated[

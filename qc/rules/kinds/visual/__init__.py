@@ -12,7 +12,7 @@ from msgspec import Struct
 
 from qc.rules.kind import Kind, shown
 from qc.rules.records import Mark, Rule
-from qc.rules.schema import About, Tighter
+from qc.rules.schema import About
 from qc.rules.strict_records import Findings
 
 _TABLES = About(fixed="The tables of the standard belong together")
@@ -45,9 +45,7 @@ class SamplingColumn(Struct, frozen=True, kw_only=True):
 
 
 def _of_a_class(grade: str) -> About:
-    return About(
-        tighter=Tighter.SMALLER, clause=f"acceptable quality limit of {grade} defects, in per cent,", none=_NONE_SET
-    )
+    return About(smaller=f"acceptable quality limit of {grade} defects, in per cent,", none=_NONE_SET)
 
 
 class SamplingRule(Rule, frozen=True, kw_only=True):
@@ -56,7 +54,7 @@ class SamplingRule(Rule, frozen=True, kw_only=True):
     An AQL of 0 accepts no unit of that class, among all that were looked at.
     """
 
-    inspection_level: Annotated[int, About(tighter=Tighter.GREATER, clause="general inspection level")]
+    inspection_level: Annotated[int, About(greater="general inspection level")]
     inspect_all_up_to: Annotated[int, About(fixed="Look at more units instead; all that were looked at count")]
     letters: Annotated[tuple[str, ...], _TABLES]
     letters_from_memory: tuple[str, ...]
