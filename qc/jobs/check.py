@@ -17,7 +17,7 @@ from qc.jobs.seal import Asked, sealed
 from qc.judging.judge import judge_batch
 from qc.readers.options import ReadOptions
 from qc.readers.read import read_batch
-from qc.results import JudgedBatch, OperatingCurve, PassPlane, TestResult
+from qc.results import JudgedBatch, OperatingCurve, TestResult
 from qc.rules.built_in import rule_ids, set_ids
 from qc.rules.forms import find_form, nearest_forms
 from qc.rules.kinds import dosage_units
@@ -26,10 +26,8 @@ from qc.rules.rule_books import RuleBook, rule_book
 
 REPORTS = Path("reports")
 CONFIDENCE = 0.95
-LEAST_SD = 0.05
 REACH_OF_SD = 0.8
-"""How far the planes reach, as a share of the limit of the acceptance value; no batch with more is likely to pass."""
-POINTS_OF_PLANE = 33
+"""How far the curves reach, as a share of the limit of the acceptance value; no batch with more is likely to pass."""
 POINTS_OF_CURVE = 41
 
 
@@ -43,7 +41,7 @@ class Checked(Struct, frozen=True, kw_only=True):
 
     def to_draw(self) -> JudgedBatch:
         """The judged batch with the chances of passing that only a report draws."""
-        return with_planes(self.judged, book=self.book)
+        return with_curves(self.judged, book=self.book)
 
     def sealed(self) -> dict[str, object]:
         """The document with its seal, as it is filed beside a report."""
@@ -92,8 +90,8 @@ def _form_meant(text: str) -> str | None:
     return next((form.name for form in nearest_forms(text, most=1)), "")
 
 
-def with_planes(judged: JudgedBatch, *, book: RuleBook) -> JudgedBatch:
-    """A judged batch with the plane and the curve of every dosage-unit test that has a mean and a spread.
+def with_curves(judged: JudgedBatch, *, book: RuleBook) -> JudgedBatch:
+    """A judged batch with the operating curve of every dosage-unit test that has a mean and a spread.
 
     Parameters
     ----------
@@ -105,24 +103,20 @@ def with_planes(judged: JudgedBatch, *, book: RuleBook) -> JudgedBatch:
     Returns
     -------
     JudgedBatch
-        The same, with `pass_planes` and `operating_curves`.
+        The same, with `operating_curves`.
     """
-    drawn = [
-        found
+    curves = tuple(
+        curve
         for test in judged.tests
         if (rule := dosage_units.KIND.own(book.rules.get(test.rule))) is not None
-        and (found := _of_test(test, rule)) is not None
-    ]
-    return replace(
-        judged,
-        pass_planes=tuple(plane for plane, _ in drawn),
-        operating_curves=tuple(curve for _, curve in drawn),
+        and (curve := _of_test(test, rule)) is not None
     )
+    return replace(judged, operating_curves=curves)
 
 
-def _of_test(test: TestResult, rule: DosageUnitRule) -> tuple[PassPlane, OperatingCurve] | None:
+def _of_test(test: TestResult, rule: DosageUnitRule) -> OperatingCurve | None:
+    from qc.assurance.curves import operating_curve
     from qc.assurance.joint_region import joint_region
-    from qc.assurance.planes import operating_curve, pass_plane
 
     mean, sd = test.figures.get("mean_percent"), test.figures.get("sd_percent")
     if mean is None or not sd or test.n < 2:
@@ -130,15 +124,12 @@ def _of_test(test: TestResult, rule: DosageUnitRule) -> tuple[PassPlane, Operati
     target = test.figures.get("target_percent")
     target = 100.0 if target is None else float(target)
     region = joint_region(float(mean), float(sd), n=test.n, confidence=CONFIDENCE)
-    top = float(rule.l1_percent) * REACH_OF_SD
-    # The grid stays where chances change, however far out the sample lies; its region is drawn as far as there is room.
+    top = max(float(rule.l1_percent) * REACH_OF_SD, 1.25 * float(sd))
     plan = dosage_units.KIND.plan(rule, target_percent=target)
-    plane = pass_plane(plan=plan, rule=rule, region=region, sds=(LEAST_SD, top), points=POINTS_OF_PLANE)
-    top = max(top, 1.25 * float(sd))
     curve = operating_curve(
         plan=plan, rule=rule, mean=float(mean), region=region, sds=(0.0, top), points=POINTS_OF_CURVE
     )
-    return replace(plane, active=test.active), replace(curve, active=test.active)
+    return replace(curve, active=test.active)
 
 
 def default_report_folder(judged: JudgedBatch, *, path: Path) -> Path:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from qc.results.chance import Assurance as Assurance
 from qc.results.chance import OperatingCurve as OperatingCurve
-from qc.results.chance import PassPlane as PassPlane
 from qc.results.judged import AcceptanceBoundary as AcceptanceBoundary
 from qc.results.judged import BatchVerdict as BatchVerdict
 from qc.results.judged import CauseFound as CauseFound

@@ -10,7 +10,7 @@ from msgspec import Struct, field
 
 from qc.batch import Batch
 from qc.problems import Notice
-from qc.results.chance import Assurance, OperatingCurve, PassPlane
+from qc.results.chance import Assurance, OperatingCurve
 from qc.results.messages import Limit, Message, Remark
 from qc.results.pour import PourAnalysis, PourTrend
 from qc.results.release import PackingChecklist, Reconciliation, VisualInspection
@@ -253,7 +253,6 @@ class JudgedBatch(Struct, frozen=True, kw_only=True):
     """The visual inspection; None when the column Seen is empty."""
     reconciliation: Reconciliation | None = None
     packing: PackingChecklist | None = None
-    pass_planes: tuple[PassPlane, ...] = ()
     operating_curves: tuple[OperatingCurve, ...] = ()
     """Chances of passing for the pictures; worked out only where a report is drawn."""
 

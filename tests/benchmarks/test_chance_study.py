@@ -20,9 +20,7 @@ from numpy.typing import NDArray
 
 from qc.assurance.departures import Departure, Sampling, simulated_chances
 from qc.assurance.dosage_unit_chance import stage_surface
-from qc.assurance.planes import pass_plane
 from qc.jobs.chance import chance
-from qc.rules.kinds import dosage_units as dosage_kind
 from qc.rules.kinds.dosage_units.record import DosageUnitRule
 from qc.rules.rule_books import load_rule
 
@@ -169,7 +167,6 @@ def test_time_and_error_beside_a_simulation_of_equal_error() -> None:
     warm = median_time(lambda: chance("dosage-unit-uniformity", 97, 6), times=51)
     means, sds = np.linspace(85, 115, 200)[:, None], np.linspace(0.5, 12, 200)
     plane = median_time(lambda: chance("dosage-unit-uniformity", means, sds), times=3)
-    picture = median_time(lambda: pass_plane(plan=dosage_kind.KIND.plan(rule), rule=rule), times=5)
     generator = np.random.Generator(np.random.Philox(1))
     staged = median_time(lambda: dosage_units(97 + 6 * generator.standard_normal((AT_ONCE, 30))), times=9)
     drawing = median_time(lambda: generator.standard_normal((AT_ONCE, 30)), times=9)
@@ -193,7 +190,6 @@ def test_time_and_error_beside_a_simulation_of_equal_error() -> None:
         f"| dosage units, one cell, warm | {warm * 1e3:.2f} ms | error at most {error:.1e} |",
         f"| dosage units, first cell of a rule (its surface worked out) | {cold * 1e3:.0f} ms | |",
         f"| dosage units, plane of 200 x 200 | {plane:.2f} s | {plane / 40_000 * 1e6:.0f} us a cell |",
-        f"| dosage units, plane of 41 x 41 for a picture | {picture * 1e3:.0f} ms | |",
         f"| mass, one cell | {others['mass-uniformity'] * 1e3:.1f} ms | error at most 1e-06 |",
         f"| content, test B, one cell | {others['content-uniformity'] * 1e3:.1f} ms | error at most 1e-06 |",
         f"| simulation of dosage units, vectorised, staged | {per_batch * 1e6:.2f} us a batch | "

@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 from matplotlib.axes import Axes
 from matplotlib.lines import AxLine, Line2D
+from matplotlib.patches import Polygon
 from msgspec.structs import replace
 
 from qc.results import JudgedBatch, Place, Verdict
@@ -20,6 +21,7 @@ from qc.show.palette import ACCENT, PAPER, contrast, deviation_colour, text_on
 from qc.show.pieces import Picture, Prose
 from qc.show.series import content_picture, mass_picture
 from qc.show.tray import tray_picture
+from tests.show.test_chances import CURVE
 
 Batches = dict[str, Callable[[], JudgedBatch]]
 
@@ -42,6 +44,11 @@ def by_label(ax: Axes) -> dict[str, Line2D]:
 
 def axis_names(ax: Axes) -> tuple[str, str]:
     return ax.get_xlabel(), ax.get_ylabel()
+
+
+def _caption(drawn: Picture | Prose) -> str:
+    assert isinstance(drawn, Picture)
+    return drawn.caption
 
 
 def standing_at(judged: JudgedBatch, *, mean: float, sd: float, verdict: Verdict) -> JudgedBatch:
@@ -149,6 +156,14 @@ class TestPlane:
         assert list(point.get_xdata()) == [test.figures["mean_percent"]]  # type: ignore[arg-type]
         assert list(point.get_ydata()) == [test.figures["sd_percent"]]  # type: ignore[arg-type]
         assert axis_names(ax) == ("mean content [% of label]", "standard deviation [% of label]")
+
+    def test_the_confidence_region_of_the_true_mean_and_sd_is_drawn_and_named(self, ax: Axes, batches: Batches) -> None:
+        judged = replace(batches["sound"](), operating_curves=(replace(CURVE, active="Paracetamol"),))
+        content.draw_mean_and_sd(ax, judged=judged, active="Paracetamol")
+        (region,) = (artist for artist in ax.patches if isinstance(artist, Polygon))
+        assert {(x, y) for x, y in region.get_xy()} == set(CURVE.region)
+        assert region.get_label() == "95 % confidence region\nof true mean and SD"
+        assert "the surer another sample is to pass" in _caption(plane_picture(judged, "Paracetamol", place=1))
 
     @pytest.mark.parametrize(
         ("verdict", "marker", "face", "key"),

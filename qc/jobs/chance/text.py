@@ -12,7 +12,6 @@ from msgspec.structs import replace
 
 from qc.jobs.chance import Chance, Question
 from qc.jobs.chance.plan import ChancePlan
-from qc.rules.kinds import dosage_units
 from qc.say.names import TEST
 from qc.say.numbers import NOTHING, fixed, plain_limit, probability, signed
 from qc.show.chances import CHANCE, chance_page
@@ -24,7 +23,6 @@ if TYPE_CHECKING:
     from qc.assurance.departures import Departure, SimulatedChances
     from qc.assurance.planning import AcceptanceLimits
 
-LEAST_SD = 0.05
 REACH_OF_SD = 1.3
 """The pictures reach past the SD of a batch that is nearly sure to fail by this factor."""
 
@@ -228,21 +226,16 @@ def write_chance_report(directory: Path, *, asked: Question, answer: Chance, pla
     OSError
         When it cannot be written; nothing was left behind.
     """
-    from qc.assurance.planes import operating_curve, pass_plane
+    from qc.assurance.curves import operating_curve
 
     record = asked.rule
     mean, sd = float(answer.mean_percent), float(answer.sd_percent)
     top = REACH_OF_SD * max(plan.poor_sd_percent, sd)
     curve = operating_curve(plan=asked.plan(), rule=record, mean=mean, sds=(0.0, top))
-    plane = None
-    if dosage_units.KIND.own(record) is not None:
-        made = pass_plane(plan=asked.plan(), rule=record, sds=(LEAST_SD, top))
-        plane = replace(made, sample_mean_percent=mean, sample_sd_percent=sd)
     page = chance_page(
         title=title(answer),
         answer=chance_pieces(answer, plan=plan),
         curve=replace(curve, sample_sd_percent=sd),
-        plane=plane,
     )
     file_whole(directory, {CHANCE: page.encode()})
     return directory / CHANCE

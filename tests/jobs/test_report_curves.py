@@ -18,23 +18,21 @@ def checked() -> Checked:
     return check_batch(SAMPLES / "fails-on-content.xlsx", options=ReadOptions())
 
 
-def test_a_check_without_a_report_works_out_no_plane(checked: Checked) -> None:
-    assert checked.judged.pass_planes == ()
+def test_a_check_without_a_report_works_out_no_curve(checked: Checked) -> None:
     assert checked.judged.operating_curves == ()
 
 
-def test_plane_and_curve_stand_around_the_figures_of_the_test(checked: Checked) -> None:
+def test_curve_and_region_stand_around_the_figures_of_the_test(checked: Checked) -> None:
     drawn = checked.to_draw()
     (test,) = (test for test in drawn.tests if test.id == "dosage-unit-uniformity")
-    (plane,), (curve,) = drawn.pass_planes, drawn.operating_curves
+    (curve,) = drawn.operating_curves
     mean, sd = float(test.figures["mean_percent"] or 0), float(test.figures["sd_percent"] or 0)
     region = joint_region(mean, sd, n=test.n)
-    assert (plane.active, plane.sample_mean_percent, plane.sample_sd_percent) == (test.active, mean, sd)
-    assert plane.region == region.corners
+    assert (curve.active, curve.region, curve.confidence) == (test.active, region.corners, 0.95)
     assert (curve.mean_percent, curve.sample_sd_percent, curve.sd_high_percent) == (mean, sd, region.sd_high)
     assert curve.sds_percent[-1] >= sd
 
 
-def test_masses_alone_have_no_plane() -> None:
+def test_masses_alone_have_no_curve() -> None:
     checked = check_batch(SAMPLES / "weights-only.csv", options=ReadOptions(form="suppositories"))
-    assert checked.to_draw().pass_planes == ()
+    assert checked.to_draw().operating_curves == ()
