@@ -96,7 +96,7 @@ LAYERS: tuple[Callable[[Expression, Expression], Expression] | None, ...] = (
 def test_another_program_finds_the_value_of_every_expression(tmp_path: Path) -> None:
     found: list[Expression] = []
 
-    @settings(max_examples=300, phases=[Phase.generate], database=None)
+    @settings(max_examples=150, phases=[Phase.generate], database=None)
     @given(expressions())
     def collect(one: Expression) -> None:
         found.append(one)

@@ -64,6 +64,7 @@ def key_of(drawn: Drawn, *, fault: str, seed: int, strength: float) -> dict[str,
 def _unit(drawn: Drawn, unit: int, contents: Any) -> dict[str, Any]:
     recipe, pour, written = drawn.recipe, drawn.pour, drawn.written
     mould, cavity = recipe.place(unit)
+    true = {one.name: float(contents[at, unit]) for at, one in enumerate(recipe.ingredients)}
     whole = [assay for assay in written.assays if assay.unit == unit and assay.part is Part.WHOLE]
     return {
         "unit": drawn.batch.units[unit].name,
@@ -72,10 +73,8 @@ def _unit(drawn: Drawn, unit: int, contents: Any) -> dict[str, Any]:
         "cavity": str(cavity + 1),
         "true_mass_g": float(pour.mass_g(recipe)[unit]),
         "written_mass_g": float(written.masses_g[unit]),
-        "true_content_mg": {one.name: float(contents[at, unit]) for at, one in enumerate(recipe.ingredients)},
-        "true_content_percent": {
-            one.name: 100.0 * float(contents[at, unit]) / one.label_mg for at, one in enumerate(recipe.ingredients)
-        },
+        "true_content_mg": true,
+        "true_content_percent": {one.name: 100.0 * true[one.name] / one.label_mg for one in recipe.ingredients},
         "written_content_mg": {
             one.name: [float(assay.content_mg) for assay in whole if assay.active == at]
             for at, one in enumerate(recipe.ingredients)

@@ -7,22 +7,21 @@ from pathlib import Path
 from typing import Any
 
 from qc.causes.drawing import Drawn
-from qc.results import JudgedBatch, NextMeasurement
-from qc.say.messages import words
-from qc.say.names import CAUSE, CAUSE_EFFECT, VERDICT, test_title
-from qc.say.numbers import fixed, percent, plain_limit, probability
+from qc.results import JudgedBatch
+from qc.say.names import CAUSE, CAUSE_EFFECT
+from qc.say.numbers import fixed, plain_limit
 from qc.say.physics import physics_line
 from qc.show.pages_html import pages, plain_page
-from qc.show.pieces import ColumnOf, Lines, Piece, Prose, column, lines, number, section, table
+from qc.show.pieces import ColumnOf, Lines, Piece, Prose, column, number, section, table
+from qc.show.sections import evidence, findings
 from qc.teach.pictures import LessonPictures, contents, masses
 
 TEMPLATES = Path(__file__).parent / "templates"
 INCHES_IN_GALLERY = 4.6
-CAUSES_SHOWN, CAUSES_ARGUED, MEASUREMENTS_SHOWN = 5, 2, 3
 
 
 def key_page(drawn: Drawn, *, key: dict[str, Any], judged: JudgedBatch) -> str:
-    """The answer key as one page that needs nothing from anywhere.
+    """The answer key as one page that needs nothing from anywhere; it ends in what the report of the batch says too.
 
     Parameters
     ----------
@@ -40,8 +39,9 @@ def key_page(drawn: Drawn, *, key: dict[str, Any], judged: JudgedBatch) -> str:
         *section("pour", "Along the pour", pictures.pour(*mass), pictures.pour(*content), pictures.parts()),
         *section("physics", "How it came about", *_physics(drawn, key)),
         *section("units", "Every unit", _units(drawn, key)),
-        *section("causes", "What the measurements say about the cause", *_causes(judged)),
-        *section("working", "The working, line by line", *_working(judged)),
+        *findings.causes(judged),
+        *evidence.plan(judged),
+        *evidence.working(judged),
     )
     return plain_page(
         kind="Answer key of a teaching batch",
@@ -100,38 +100,6 @@ def _contents_of(active: str) -> tuple[ColumnOf[dict[str, Any]], ...]:
         number("[% of label]", lambda one: fixed(one["true_content_percent"][active], decimals=1)),
         number("By assay [mg]", lambda one: ", ".join(map(plain_limit, one["written_content_mg"][active]))),
     )
-
-
-def _causes(judged: JudgedBatch) -> tuple[Piece, ...]:
-    found = table(
-        "Probability of each cause, from the entries in the workbook",
-        judged.causes[:CAUSES_SHOWN],
-        column("Cause", lambda one: CAUSE[one.cause].capitalize()),
-        number("Probability", lambda one: probability(one.probability)),
-    )
-    argued = [
-        piece
-        for one in judged.causes[:CAUSES_ARGUED]
-        for piece in lines(*one.evidence, title=f"For and against: {CAUSE[one.cause].capitalize()}")
-    ]
-    told = lines(*map(_measurement, judged.next_measurements[:MEASUREMENTS_SHOWN]), title="What would tell more")
-    return (found, *argued, *told)
-
-
-def _measurement(one: NextMeasurement) -> str:
-    if one.settles is None:
-        return words(one.what)
-    share = percent(100 * one.settles, decimals=0)
-    return f"{words(one.what)} It is expected to remove {share} of the uncertainty about the cause."
-
-
-def _working(judged: JudgedBatch) -> tuple[Piece, ...]:
-    planned = "" if judged.planned_mass is None else judged.planned_mass.working
-    pieces = [*lines(planned, title="Planned mass", calculation=True)]
-    for test in judged.tests:
-        title = f"{test_title(test)}: {VERDICT[test.verdict]}"
-        pieces += lines(*test.working, title=f"{title} (rule {test.rule})", calculation=True)
-    return tuple(pieces)
 
 
 def gallery_page(lessons: Sequence[tuple[str, Drawn]]) -> str:

@@ -5,7 +5,7 @@ A style is a table of properties; a cell is written in one, and equal styles mak
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import datetime
 from decimal import Decimal
 from fractions import Fraction
@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from msgspec import Struct, field
 
-from qc.expr import CellRef, Expression, known
+from qc.expr import CellRange, CellRef, Expression, known
 
 if TYPE_CHECKING:
     from xlsxwriter.format import Format
@@ -66,6 +66,11 @@ VERDICT: Style = {**GREY, "bold": True, "align": "left", "indent": 1}
 # Orange and dark blue are told apart by every common colour blindness, and in grey print by their lightness.
 BEYOND_LIMIT: Style = {"bg_color": "#FFD59E", "font_color": "#5A3300", "bold": True}
 BAD: Style = {"bg_color": "#1F3A5F", "font_color": "#FFFFFF", "bold": True}
+
+
+def column_of(rows: Sequence[Cells], name: str) -> CellRange:
+    """The cells of one column."""
+    return CellRange(cells=tuple(row[name] for row in rows))
 
 
 class Pages(Struct, frozen=True, kw_only=True):
@@ -188,7 +193,8 @@ class Page(Struct, frozen=True, kw_only=True):
             content = made(cells) if callable(made) else made
             usual = WRAPPED if isinstance(content, str) else None
             cells[heading] = self.put(row, column, content, styles.get(heading, usual))
-        self.fit(row, *((str(cell.value), self.widths.get(cell.column, 0)) for cell in cells.values()))
+        words = ((cell.value, self.widths.get(cell.column, 0)) for cell in cells.values())
+        self.fit(row, *((text, width) for text, width in words if isinstance(text, str)))
         return cells
 
     def fit(self, row: int, *words: tuple[str, float]) -> None:

@@ -126,15 +126,16 @@ class TestKey:
 
     def test_the_working_ends_in_who_lies_outside_and_the_verdict(self) -> None:
         page = lesson_files(lesson_of("settling-in-pour", seed=5))["key.html"].decode()
-        assert "<h3><bdi>Uniformity of content: Active A: does not comply (rule ph-eur-2.9.6-b)</bdi></h3>" in page
+        assert "<h3><bdi>Uniformity of content: Active A: does not comply</bdi></h3>" in page
         lines = [line.removeprefix("<li><bdi>").removesuffix("</bdi></li>") for line in page.splitlines()]
+        assert "Rule ph-eur-2.9.6-b, n = 10." in lines
         at = lines.index("Units outside 75 to 125\xa0% of the mean: 1 of 10 (unit 24); none (clause 3).")
         assert lines[at + 1] == (
             "Therefore the sample does not comply. Unit 24 lies outside 75 to 125\xa0% of the mean; the rule "
             "allows none."
         )
         assert "points of label from the mean." in page
-        assert "<h3><bdi>For and against: Active settled in the melt during the pour</bdi></h3>" in page
+        assert "<bdi>active settled in the melt during the pour</bdi>" in page
 
     def test_the_page_holds_story_pictures_units_and_the_working(self) -> None:
         files = made("settling-in-pour")
@@ -181,6 +182,8 @@ def test_writing_twice_is_no_trouble_and_overwrites_nothing_else(tmp_path: Path)
 
 
 def test_all_makes_a_gallery_with_a_row_a_fault(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    # The files of each fault are looked at above; here they would take time.
+    monkeypatch.setattr("qc.teach.lesson.lesson_files", lambda lesson: {"batch.xlsx": lesson.workbook})
     told: list[str] = []
     write_lesson("all", seed=1, units=8, out=tmp_path, progress=told.append)
     page = (tmp_path / "gallery.html").read_text(encoding="utf-8")

@@ -30,7 +30,11 @@ from qc.judging.judge import judge_batch
 from qc.rules.rule_books import rule_book
 from qc.workbook.recheck.write import results_workbook
 
-pytestmark = pytest.mark.skipif(shutil.which("soffice") is None, reason="LibreOffice (soffice) is not installed")
+pytestmark = [
+    pytest.mark.skipif(shutil.which("soffice") is None, reason="LibreOffice (soffice) is not installed"),
+    # In one process, so that the other program is called once.
+    pytest.mark.xdist_group("recalculated"),
+]
 
 DRUG = Active(
     name="drug",

@@ -29,11 +29,11 @@ from qc.rules.rule_books import load_rule, set_ids
 from qc.say.messages import words
 from qc.workbook.entry.cells import LIVE_HEADER, ROW_HEIGHT, Lists, input_check, put_entry, write_entries, write_live
 from qc.workbook.entry.instructions import write_instructions
-from qc.workbook.entry.live import added_mass, column_of, share_of_mean
+from qc.workbook.entry.live import added_mass, share_of_mean
 from qc.workbook.entry.plan import Plan
 from qc.workbook.entry.units import HEADER_ROW as UNITS_HEADER_ROW
 from qc.workbook.entry.units import limits_shown, write_units
-from qc.workbook.page import FIRST_ROW, GREY, HEADER, HEADER_ROW, NOTE, Page, Pages, Style, workbook_of
+from qc.workbook.page import FIRST_ROW, GREY, HEADER, HEADER_ROW, NOTE, Page, Pages, Style, column_of, workbook_of
 
 MASS_RULE = "ph-eur-2.9.5"
 
@@ -123,8 +123,7 @@ def _write(pages: Pages, entries: Entries, *, working: str) -> None:
 
     page, actives = table(ACTIVES, entries.actives)
     lists["actives"] = f"={column_of(actives, 'name').text()}"
-    last = ACTIVES.entered[-1].attribute
-    write_live(page, actives, "added", ADDED_HEADING, added_mass, behind=last, style=_ADDED)
+    write_live(page, actives, ADDED_HEADING, added_mass, style=_ADDED)
     page = pages.page(UNITS.name, header_row=UNITS_HEADER_ROW)
     shown = limits_shown(rule, facts, forms=forms, limits=limits)
     planned = facts["planned_mass_g"]
@@ -133,8 +132,7 @@ def _write(pages: Pages, entries: Entries, *, working: str) -> None:
     )
     lists["units"] = f"={column_of(units, 'name').text()}"
     page, assays = table(ASSAY, entries.assay)
-    last = ASSAY.entered[-1].attribute
-    write_live(page, assays, "share", SHARE_HEADING, share_of_mean(assays), behind=last, style=_SHARE)
+    write_live(page, assays, SHARE_HEADING, share_of_mean(assays), style=_SHARE)
     table(CAVITIES, entries.cavities)
     table(CHECKS, entries.checks)
 

@@ -80,20 +80,19 @@ def write_entries(
 def write_live(
     page: Page,
     cells: Sequence[dict[str, CellRef]],
-    name: str,
     heading: str,
     formula: Callable[[Cells], Expression],
     *,
-    behind: str,
     style: Style,
+    behind: str = "",
 ) -> None:
-    """A column of live figures behind another one; each cell is added to its row by name."""
-    first = cells[0][behind]
+    """A column of live figures behind another one, or the last; each cell is added to its row by the heading."""
+    first = cells[0][behind or list(cells[0])[-1]]
     page.set_widths(_LIVE_WIDTH, first=first.column + 1)
     page.headers(first.row - 1, first.column + 1, [heading], LIVE_HEADER)
-    for found in cells:
-        own = {attribute: cell.loose for attribute, cell in found.items()}
-        found[name] = page.put(found[behind].row, first.column + 1, formula(own), style)
+    for row, found in enumerate(cells, start=first.row):
+        own = {name: cell.loose for name, cell in found.items()}
+        found[heading] = page.put(row, first.column + 1, formula(own), style)
 
 
 def input_check(field: Field, lists: Lists) -> dict[str, Any]:

@@ -12,15 +12,10 @@ from fractions import Fraction
 from qc import expr
 from qc.batch import Part
 from qc.expr import YES, CellRange, CellRef, Expression
-from qc.workbook.page import Cells
+from qc.workbook.page import Cells, column_of
 
 ABOVE, BELOW = "▲", "▼"
 BEYOND_WORD, OUTER_WORD = "beyond", "OUTER"
-
-
-def column_of(rows: Sequence[Cells], name: str) -> CellRange:
-    """The cells of one column."""
-    return CellRange(cells=tuple(row[name] for row in rows))
 
 
 def mean_now(masses: CellRange, *, sample: CellRange) -> Expression:

@@ -9,7 +9,7 @@ from typing import Any
 from msgspec import Struct
 
 from qc import expr
-from qc.expr import YES, CellRange, CellRef
+from qc.expr import YES, CellRange, CellRef, Expression
 from qc.fields.entries import Row
 from qc.fields.sheets import DEVIATION_HEADING, SIGN_HEADING, UNITS
 from qc.rules.forms import find_form
@@ -17,8 +17,8 @@ from qc.rules.kinds.mass.bands import band_for
 from qc.rules.kinds.mass.record import MassBand, MassRule
 from qc.workbook.entry import live
 from qc.workbook.entry.cells import ENTRY, Lists, input_check, write_entries, write_live
-from qc.workbook.entry.live import BEYOND_WORD, OUTER_WORD, column_of
-from qc.workbook.page import BAD, BEYOND_LIMIT, GREY, Cells, Content, Page, Style
+from qc.workbook.entry.live import BEYOND_WORD, OUTER_WORD
+from qc.workbook.page import BAD, BEYOND_LIMIT, GREY, Cells, Content, Page, Style, column_of
 
 BOX_ROW, HEADER_ROW = 4, 6
 
@@ -115,25 +115,16 @@ def write_units(
     box.put("Mean against plan (%)", live.deviation_now(mean, plan), _SIGNED)
     limit = box.put("Limit (% of mean)", limits[0], ENTRY)
     outer = box.put("Outer limit (% of mean)", limits[1], ENTRY)
-    write_live(
-        page,
-        cells,
-        "deviation",
-        DEVIATION_HEADING,
-        lambda unit: live.deviation_now(unit["mass_g"], mean),
-        behind="mass_g",
-        style=_SIGNED,
-    )
-    write_live(
-        page,
-        cells,
-        "mark",
-        SIGN_HEADING,
-        lambda unit: live.mark_now(unit["deviation"], limit=limit, outer=outer),
-        behind="deviation",
-        style=_MARK,
-    )
-    marks = column_of(cells, "mark")
+
+    def deviation(unit: Cells) -> Expression:
+        return live.deviation_now(unit["mass_g"], mean)
+
+    def mark(unit: Cells) -> Expression:
+        return live.mark_now(unit[DEVIATION_HEADING], limit=limit, outer=outer)
+
+    write_live(page, cells, DEVIATION_HEADING, deviation, style=_SIGNED, behind="mass_g")
+    write_live(page, cells, SIGN_HEADING, mark, style=_MARK)
+    marks = column_of(cells, SIGN_HEADING)
     box.put("Units beyond limit", live.count_now(marks, BEYOND_WORD, OUTER_WORD, limit=limit, masses=masses), _COUNT)
     box.put("Of these beyond outer limit", live.count_now(marks, OUTER_WORD, limit=outer, masses=masses), _COUNT)
     first, last = masses.cells[0], marks.cells[-1]

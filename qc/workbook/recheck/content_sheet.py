@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from types import SimpleNamespace
 
 from qc import expr
-from qc.expr import YES, CellRef, Expression
+from qc.expr import Expression
 from qc.rules.kinds.content.procedure import first_stage_cases, pooled_cases
 from qc.rules.kinds.content.record import ContentRule
-from qc.workbook.recheck.unit_sheet import Case, Recalculated, StageCells, contents_measured, new_unit_sheet, verdict_of
+from qc.rules.looks import Cases
+from qc.workbook.recheck.unit_sheet import Case, Recalculated, StageCells, contents_measured, new_unit_sheet
 
 _LIMITS = {
     "first_size": "Units of the first stage",
@@ -43,32 +43,29 @@ def write_content(case: Case, rule: ContentRule) -> Recalculated:
         sheet.row("mean_percent", "Mean (% of label)", lambda look: expr.percent_of(look[mean], label))
         sheet.row("sd_percent", "SD (% of label)", lambda look: expr.percent_of(look[sd], label))
     sheet.deviation("Deviation{of} (%)", "value", lambda look: look[mean])
-    sheet.beyond("inner", "Outside inner{of}", limit=limits["inner_percent"])
-    sheet.beyond("outer", "Outside outer{of}", limit=limits["outer_percent"])
+    sheet.beyond("inner", "Outside inner{of}", limit=limits.inner_percent)
+    sheet.beyond("outer", "Outside outer{of}", limit=limits.outer_percent)
     sheet.row("beyond_inner", "Outside the inner limits", lambda look: expr.total(look.sample("inner")))
     sheet.row("beyond_outer", "Outside the outer limits", lambda look: expr.total(look.sample("outer")))
     sheet.row("hidden", "Others assayed, outside the outer limits", lambda look: expr.total(look.others("outer")))
-    sheet.row("verdict", "Verdict of the stage", lambda look: _verdict(look, mean=look[mean], limits=limits))
-    same = {name: limits[name] for name in ("inner_percent", "outer_percent")}
-    return sheet.of_record(same=same, second_size=limits["second_size"])
+    sheet.verdicts(lambda look: _cases(look, mean=look[mean], limits=limits), limits=limits)
+    return sheet.of_record(limits=limits)
 
 
-def _verdict(look: StageCells, *, mean: CellRef, limits: Mapping[str, CellRef]) -> Expression:
-    """What a stage says; nothing of a second stage that is not whole."""
-    rule = SimpleNamespace(**{**limits, "inner_applies": limits["inner_applies"].equals(YES)})
-    counts = {"beyond": look["beyond_inner"], "farther": look["beyond_outer"], "hidden": look["hidden"], "rule": rule}
+def _cases(look: StageCells, *, mean: Expression, limits: SimpleNamespace) -> Cases:
+    """What a stage comes to."""
+    counts = {"beyond": look["beyond_inner"], "farther": look["beyond_outer"], "hidden": look["hidden"], "rule": limits}
     if look.stage == 2:
-        whole = verdict_of(pooled_cases(**counts))
-        return expr.when(look["n"] < limits["first_size"] + limits["second_size"], "", whole)
+        return pooled_cases(**counts)
     mean_out = _mean_out(look, limits=limits)
-    return verdict_of(first_stage_cases(n=look["n"], mean_out=mean_out, nothing_found=mean.equals(0), **counts))
+    return first_stage_cases(n=look["n"], mean_out=mean_out, nothing_found=mean.equals(0), **counts)
 
 
-def _mean_out(look: StageCells, *, limits: Mapping[str, CellRef]) -> Expression:
+def _mean_out(look: StageCells, *, limits: SimpleNamespace) -> Expression:
     """Whether the mean lies outside its bounds, where the rule has any; a bound without a label claim is not met."""
-    if "mean_low_percent" not in limits or "mean_high_percent" not in limits:
+    if not hasattr(limits, "mean_low_percent") or not hasattr(limits, "mean_high_percent"):
         return expr.expression(False)
     if "mean_percent" not in look.figures:
         return expr.expression(True)
-    mean, low, high = look["mean_percent"], limits["mean_low_percent"], limits["mean_high_percent"]
+    mean, low, high = look["mean_percent"], limits.mean_low_percent, limits.mean_high_percent
     return expr.any_of(expr.compared(low, ">", mean), expr.compared(mean, ">", high))

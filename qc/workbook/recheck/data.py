@@ -16,7 +16,7 @@ from qc.fields.entries import Entries, Row, entries_of
 from qc.fields.field import Sheet
 from qc.fields.sheets import ACTIVES, ASSAY, BATCH, CAVITIES, CHECKS, FACTS, UNITS
 from qc.judging.samples import mass_sample
-from qc.workbook.page import FIRST_ROW, LIVE, NUMBER, Cells, Content, FromRow, Page, Pages, Style
+from qc.workbook.page import FIRST_ROW, LIVE, NUMBER, Cells, Content, FromRow, Page, Pages, Style, column_of
 
 MOST_DECIMALS = 6
 
@@ -47,7 +47,7 @@ def write_data(batch: Batch, *, pages: Pages) -> DataCells:
     facts, actives = _write_batch(batch, entries, page=pages.page(BATCH.name))
     decimals = _mass_decimals(batch)
     units = _write_units(batch, entries, page=pages.page(UNITS.name), style={**NUMBER, **decimals})
-    masses, marks = (CellRange(cells=tuple(unit[name] for unit in units)) for name in ("mass_g", "test_sample"))
+    masses, marks = column_of(units, "mass_g"), column_of(units, "test_sample")
     count = expr.count_where((marks, YES))
     contents = _write_assays(batch, entries, actives=actives, page=pages.page(ASSAY.name)) if batch.assays else {}
     for known, guide, rows in (

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from types import SimpleNamespace
 
 from qc import expr
-from qc.expr import NO, YES, CellRange, CellRef, Expression
+from qc.expr import NO, YES, CellRef, Expression
 from qc.rules.kinds.dosage_units.procedure import first_stage_cases, pooled_cases
 from qc.rules.kinds.dosage_units.record import DosageUnitRule
+from qc.rules.looks import Cases
+from qc.workbook.page import column_of
 from qc.workbook.recheck.unit_sheet import (
     BEYOND,
     Case,
@@ -17,7 +18,6 @@ from qc.workbook.recheck.unit_sheet import (
     UnitSheet,
     contents_measured,
     new_unit_sheet,
-    verdict_of,
 )
 
 _LIMITS = {
@@ -47,7 +47,7 @@ def write_dosage(case: Case, rule: DosageUnitRule) -> Recalculated:
     )
     block, limits, entered = sheet.block, sheet.limits(_LIMITS), case.data.actives[case.active]
     typed = "as entered, sheet Batch"
-    limits["target"] = block.one("T, target (% of label)", entered["target_percent"], note=typed)
+    limits.target_percent = block.one("T, target (% of label)", entered["target_percent"], note=typed)
     if by_mass:
         assay = block.one("A, assay of the batch (% of label)", entered["batch_assay_percent"], note=typed)
     block.head("Figures", "First stage", *(["All stages"] if len(sheet.looks) > 1 else []))
@@ -63,9 +63,8 @@ def write_dosage(case: Case, rule: DosageUnitRule) -> Recalculated:
     )
     sheet.row("singles", "Units outside L2", lambda look: expr.total(look.sample("outside")))
     sheet.row("hidden", "Others, outside L2", lambda look: expr.total(look.others("outside")))
-    sheet.row("verdict", "Verdict of the stage", lambda look: _verdict(look, limits=limits))
-    same = {"target_percent": limits["target"], "l1_percent": limits["l1_percent"], "l2_percent": limits["l2_percent"]}
-    return sheet.of_record(same=same, second_size=limits["second_size"])
+    sheet.verdicts(lambda look: _cases(look, limits=limits), limits=limits)
+    return sheet.of_record(limits=limits)
 
 
 def _write_contents(sheet: UnitSheet, *, assay: CellRef) -> None:
@@ -74,8 +73,7 @@ def _write_contents(sheet: UnitSheet, *, assay: CellRef) -> None:
     By mass variation x = w A / W, with W the mean mass of the look for its own units, and of all units for the others.
     """
     sheet.row("w", "W, mean mass (g)", lambda look: expr.average(look.sample("value")), note="of the look")
-    masses = CellRange(cells=tuple(unit["value"] for unit in sheet.looks[0].units))
-    of_all = sheet.block.one("W of all units weighed (g)", expr.average(masses))
+    of_all = sheet.block.one("W of all units weighed (g)", expr.average(column_of(sheet.looks[0].units, "value")))
     sheet.column(
         "content",
         "Content{of} (% of label)",
@@ -83,11 +81,16 @@ def _write_contents(sheet: UnitSheet, *, assay: CellRef) -> None:
     )
 
 
-def _write_acceptance_value(sheet: UnitSheet, *, content: str, limits: Mapping[str, CellRef]) -> None:
+def _write_acceptance_value(sheet: UnitSheet, *, content: str, limits: SimpleNamespace) -> None:
     """The lines from the mean to AV = |M - mean| + k s, its comparison with L1, and the range of single units."""
-    low, high = limits["reference_low_percent"], expr.greatest(limits["reference_high_percent"], limits["target"])
-    k = (limits["first_k"], limits["second_k"])
-    share = limits["l2_percent"] / 100
+    low, high = limits.reference_low_percent, expr.greatest(limits.reference_high_percent, limits.target_percent)
+    share = limits.l2_percent / 100
+
+    def k(look: StageCells) -> Expression:
+        size, stated = limits.first_size, limits.first_k
+        if look.stage == 2:
+            size, stated = size + limits.second_size, limits.second_k
+        return expr.when(look["n"] >= size, stated)
 
     def reference(look: StageCells) -> Expression:
         mean = look["mean_percent"]
@@ -99,16 +102,16 @@ def _write_acceptance_value(sheet: UnitSheet, *, content: str, limits: Mapping[s
 
     def rounded(look: StageCells) -> Expression:
         value = look["acceptance_value"]
-        return expr.when(expr.is_number(value), expr.round_once(value, limits["rounding_decimals"]))
+        return expr.when(expr.is_number(value), expr.round_once(value, limits.rounding_decimals))
 
     def meets(look: StageCells) -> Expression:
         value = look["acceptance_value_rounded"]
-        return expr.when(expr.is_number(value), expr.when(expr.compared(value, "<=", limits["l1_percent"]), YES, NO))
+        return expr.when(expr.is_number(value), expr.when(expr.compared(value, "<=", limits.l1_percent), YES, NO))
 
     sheet.row("n", "n", lambda look: expr.count(look.sample(content)))
     sheet.row("mean_percent", "Mean (% of label)", lambda look: expr.average(look.sample(content)), note="sum / n")
     sheet.row("sd_percent", "s (% of label)", lambda look: expr.spread(look.sample(content)), note="divisor n - 1")
-    sheet.row("k", "k", lambda look: expr.when(look["n"] >= _size(look, limits), k[look.stage - 1]))
+    sheet.row("k", "k", k)
     sheet.row("reference_percent", "M (% of label)", reference, note="the three cases")
     sheet.row("acceptance_value", "AV", acceptance_value, note="|M - mean| + k s")
     sheet.row("acceptance_value_rounded", "AV, rounded once", rounded)
@@ -121,15 +124,9 @@ def _write_acceptance_value(sheet: UnitSheet, *, content: str, limits: Mapping[s
     )
 
 
-def _size(look: StageCells, limits: Mapping[str, CellRef]) -> Expression:
-    """How many units the stage asks for [-]."""
-    return limits["first_size"] if look.stage == 1 else limits["first_size"] + limits["second_size"]
-
-
-def _verdict(look: StageCells, *, limits: Mapping[str, CellRef]) -> Expression:
-    """What a stage says; nothing of a second stage that is not whole."""
+def _cases(look: StageCells, *, limits: SimpleNamespace) -> Cases:
+    """What a stage comes to."""
     met, hidden = look["meets"].equals(YES), look["hidden"]
-    if look.stage == 1:
-        return verdict_of(first_stage_cases(n=look["n"], met=met, hidden=hidden, rule=SimpleNamespace(**limits)))
-    whole = verdict_of(pooled_cases(met=met, outside=look["singles"], hidden=hidden))
-    return expr.when(look["n"] < _size(look, limits), "", whole)
+    if look.stage == 2:
+        return pooled_cases(met=met, outside=look["singles"], hidden=hidden)
+    return first_stage_cases(n=look["n"], met=met, hidden=hidden, rule=limits)

@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from decimal import Decimal
-from types import SimpleNamespace
 
 from qc import expr
-from qc.expr import COMPARED_DECIMALS, CellRange, CellRef, Expression, Value
+from qc.expr import COMPARED_DECIMALS, CellRef, Expression, Value
 from qc.rules.forms import find_form
 from qc.rules.kinds.mass.procedure import BOUND_CONFIDENCE, mass_cases
 from qc.rules.kinds.mass.record import MassBand, MassBasis, MassRule
 from qc.stats.proportion import upper_bound
-from qc.workbook.page import FIRST_ROW, GREY, HEADING, REMARK, Content, FromRow, Style
+from qc.workbook.page import FIRST_ROW, GREY, HEADING, REMARK, Cells, Content, FromRow, Style, column_of
 from qc.workbook.recheck.unit_sheet import (
     Case,
     Recalculated,
@@ -30,6 +29,7 @@ _LIMITS = {
     "most_beyond_outer": "Beyond the outer limit, at most",
 }
 _HOLDS: Style = {**GREY, "align": "center", "num_format": '[=1]"yes";[=0]"no";General'}
+_LIMIT, _OUTER = "Limit (%)", "Outer limit (%)"
 _ENDS = {"More than (mg)": ">", "From (mg)": ">=", "Less than (mg)": "<", "Up to (mg)": "<="}
 
 
@@ -56,9 +56,9 @@ def write_mass(case: Case, rule: MassRule) -> Recalculated:
         centre = block.one("Compared with: labelled mass (g)", labelled, note="as planned, sheet Batch")
     else:
         centre = block.one("Compared with: mean (g)", look["mean_g"])
-    limit, outer, holds = _write_bands(sheet, rule, centre=centre)
-    for name, label, band in (("limit_percent", "Limit (%)", limit), ("outer_percent", "Outer limit (%)", outer)):
-        found = expr.beside(band, first=1, within=holds)
+    bands = _write_bands(sheet, rule, centre=centre)
+    for name, label in (("limit_percent", _LIMIT), ("outer_percent", _OUTER)):
+        found = expr.beside(column_of(bands, label), first=1, within=column_of(bands, "Holds"))
         look.figures[name] = block.one(label, found, note="row of the table below that holds")
     sheet.deviation("Deviation (%)", "value", lambda _: centre)
     sheet.column("size", "Its size (%)", lambda unit, _: expr.round_to(abs(unit["deviation"]), COMPARED_DECIMALS))
@@ -81,7 +81,7 @@ def write_mass(case: Case, rule: MassRule) -> Recalculated:
             beyond=look["beyond_limit"],
             farther=look["beyond_double"],
             hidden=look["hidden"],
-            rule=SimpleNamespace(**limits),
+            rule=limits,
         )
     )
     return Recalculated(
@@ -92,15 +92,15 @@ def write_mass(case: Case, rule: MassRule) -> Recalculated:
     )
 
 
-def _write_bands(sheet: UnitSheet, rule: MassRule, *, centre: CellRef) -> tuple[CellRange, CellRange, CellRange]:
-    """The rule's rows for this form below the units; answers the columns of both limits and of what holds."""
+def _write_bands(sheet: UnitSheet, rule: MassRule, *, centre: CellRef) -> Sequence[Cells]:
+    """The rule's rows for this form below the units."""
     page, top = sheet.case.page, FIRST_ROW + len(sheet.names) + 1
     form = find_form(sheet.case.batch.dosage_form or "")
     assert form is not None, "a test of mass has figures only where its form is known"
     bands = [band for band in rule.bands if form.name in band.forms]
     page.put(top, 0, f"Limits of {rule.id} for {form.name}, by mass", HEADING)
     cells = page.table(
-        (*_ENDS, "Limit (%)", "Outer limit (%)", "Holds"),
+        (*_ENDS, _LIMIT, _OUTER, "Holds"),
         [_band_row(band, centre=centre) for band in bands],
         top=top + 1,
         styles={"Holds": _HOLDS},
@@ -108,10 +108,7 @@ def _write_bands(sheet: UnitSheet, rule: MassRule, *, centre: CellRef) -> tuple[
     for row, band in enumerate(bands, start=top + 2):
         remark = f"{band.masses}: {source_of(rule, mark=band.mark)}"
         page.put(row, sheet.block.column, remark, REMARK)
-    limit, outer, holds = (
-        CellRange(cells=tuple(row[heading] for row in cells)) for heading in ("Limit (%)", "Outer limit (%)", "Holds")
-    )
-    return limit, outer, holds
+    return cells
 
 
 def _band_row(band: MassBand, *, centre: CellRef) -> dict[str, Content | FromRow]:
@@ -125,7 +122,7 @@ def _band_row(band: MassBand, *, centre: CellRef) -> dict[str, Content | FromRow
         return expr.when(expr.all_of(*inside), 1, 0)
 
     ends = zip(_ENDS, (band.above_mg, band.from_mg, band.below_mg, band.up_to_mg), strict=True)
-    return {**dict(ends), "Limit (%)": band.limit_percent, "Outer limit (%)": band.outer_percent, "Holds": holds}
+    return {**dict(ends), _LIMIT: band.limit_percent, _OUTER: band.outer_percent, "Holds": holds}
 
 
 def _greatest(look: StageCells) -> Expression:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from fractions import Fraction
+from types import SimpleNamespace
 
 from msgspec import Struct, field
 
@@ -18,7 +19,7 @@ from qc.rules.kinds.dosage_units.record import DosageUnitRule
 from qc.rules.looks import Cases
 from qc.rules.measured import Measured, split_by_stage
 from qc.rules.records import Mark, Rule
-from qc.workbook.page import FIRST_ROW, GREY, HEADER, HEADER_POINTS, HEADER_ROW, Block, Cells, Content, Page, Style
+from qc.workbook.page import FIRST_ROW, GREY, HEADER, HEADER_ROW, Block, Cells, Content, FromRow, Page, Style, column_of
 from qc.workbook.recheck.data import DataCells
 
 DEVIATION: Style = {**GREY, "align": "right", "num_format": "+0.000;-0.000;0.000;@"}
@@ -58,7 +59,7 @@ class Case(Struct, frozen=True, kw_only=True):
     """The active; empty for a test of masses."""
     less: Sequence[str]
     """Units that do not count."""
-    figures: Sequence[str]
+    figures: Collection[str]
     """Names of the figures that the result document has."""
 
 
@@ -131,12 +132,12 @@ class StageCells(Struct, frozen=True, kw_only=True):
 
     def sample(self, name: str) -> CellRange:
         """One column of the units that the look rests on."""
-        return CellRange(cells=tuple(unit[name] for unit in self.units[: self.size]))
+        return column_of(self.units[: self.size], name)
 
     def others(self, name: str) -> CellRange | None:
         """One column of the units measured beyond the look; None where there are none."""
-        cells = tuple(unit[name] for unit in self.units[self.size :])
-        return CellRange(cells=cells) if cells else None
+        others = self.units[self.size :]
+        return column_of(others, name) if others else None
 
 
 class UnitSheet(Struct, frozen=True, kw_only=True):
@@ -152,16 +153,20 @@ class UnitSheet(Struct, frozen=True, kw_only=True):
     width: int
     """Columns of one look."""
 
-    def limits(self, labels: Mapping[str, str]) -> dict[str, CellRef]:
-        """Lines of what the rule states, by its fields, each with its source; none for what it leaves open."""
+    def limits(self, labels: Mapping[str, str]) -> SimpleNamespace:
+        """Lines of what the rule states, each with its source; none for what it leaves open.
+
+        Answers what holds the cells, and truths, by the same names as the rule, so that its decision can be asked.
+        """
         self.block.head("Limits", "Value", "Source")
-        found = {}
+        found: dict[str, Expression] = {}
         for name, label in labels.items():
             value = getattr(self.rule, name)
             if value is not None:
-                stated = (YES if value else NO) if isinstance(value, bool) else value
-                found[name] = self.block.one(label, stated, note=source_of(self.rule))
-        return found
+                truth = isinstance(value, bool)
+                cell = self.block.one(label, (YES if value else NO) if truth else value, note=source_of(self.rule))
+                found[name] = cell.equals(YES) if truth else cell
+        return SimpleNamespace(**found)
 
     def row(self, name: str, label: str, formula: Callable[[StageCells], Content], *, note: str = "") -> None:
         """A line of one figure, worked out for each look."""
@@ -194,8 +199,18 @@ class UnitSheet(Struct, frozen=True, kw_only=True):
         """A column of 1 where the deviation of a unit is greater than a limit, else 0."""
         self.column(name, header, lambda unit, _: expr.beyond(unit["deviation"], limit), BEYOND)
 
-    def of_record(self, *, same: Mapping[str, CellRef], second_size: CellRef) -> Recalculated:
-        """The figures of the stage that decides, by the names of the result document; `same` hang on no stage."""
+    def verdicts(self, cases: Callable[[StageCells], Cases], *, limits: SimpleNamespace) -> None:
+        """The line of what each stage says; nothing of a second stage that is not whole."""
+
+        def said(look: StageCells) -> Expression:
+            whole = verdict_of(cases(look))
+            missing = look["n"] < limits.first_size + limits.second_size
+            return whole if look.stage == 1 else expr.when(missing, "", whole)
+
+        self.row("verdict", "Verdict of the stage", said)
+
+    def of_record(self, *, limits: SimpleNamespace) -> Recalculated:
+        """The figures of the stage that decides, by the names of the result document; limits hang on no stage."""
         block, first, last = self.block, self.looks[0], self.looks[-1]
 
         def chosen(name: str) -> Expression:
@@ -206,9 +221,9 @@ class UnitSheet(Struct, frozen=True, kw_only=True):
         if first is not last:
             second = block.one("Units of the second stage", last["n"] - first["n"])
             due = first["verdict"].equals(Verdict.SECOND_STAGE.value)
-            decides = expr.when(expr.all_of(due, second >= second_size), 2, 1)
+            decides = expr.when(expr.all_of(due, second >= limits.second_size), 2, 1)
         stage = block.one("Stage that decides", decides)
-        n, known = block.one("n", chosen("n")), {**same, "stage": stage}
+        n, known = block.one("n", chosen("n")), {**vars(limits), "stage": stage}
         figures = {
             name: known[name] if name in known else block.one(name, chosen(name))
             for name in self.case.figures
@@ -236,23 +251,18 @@ def new_unit_sheet(
     house = " A rule of the house: sheet Rules says what it sets." if rule.builds_on else ""
     title = f"{rule.title}: {case.active}" if case.active else rule.title
     page.head(title, f"{source}; {reference.mark.value}.{house}", _WITHOUT if case.less else _ON_RECORD)
-    headers = ("Unit", "Stage", heading) if staged else ("Unit", heading)
-    first = len(headers)
+    first = 3 if staged else 2
     last = first + width * looks
-    page.headers(HEADER_ROW, 0, headers)
-    page.headers(HEADER_ROW, last, ["Left out because"])
-    page.sheet.set_row(HEADER_ROW, HEADER_POINTS)
     page.set_widths(*[11] * (last + 1), 3, 40, *[17] * looks, 32)
+    page.headers(HEADER_ROW, last, ["Left out because"])
     left_out = {unit.name: unit.left_out_because for unit in case.batch.units}
-    cells = []
+    rows: list[dict[str, Content | FromRow]] = []
     for place, (name, value) in enumerate(units.values.items()):
-        row = FIRST_ROW + place
-        page.put(row, 0, name)
-        if staged:
-            stage = next((str(stage) for stage, size in enumerate(units.sizes, start=1) if place < size), "other")
-            page.put(row, 1, stage)
-        cells.append(page.put(row, first - 1, value, case.data.mass_style if units.scale == "g" else None))
-        page.put(row, last, left_out.get(name))
+        stage = next((str(stage) for stage, size in enumerate(units.sizes, start=1) if place < size), "other")
+        rows.append({"Unit": name, **({"Stage": stage} if staged else {}), heading: value})
+        page.put(FIRST_ROW + place, last, left_out.get(name))
+    styles = {heading: case.data.mass_style} if units.scale == "g" else {}
+    cells = column_of(page.table(rows[0], rows, styles=styles), heading).cells
     of = (", first stage", ", all") if staged else ("",)
     return UnitSheet(
         case=case,

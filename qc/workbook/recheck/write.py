@@ -54,14 +54,8 @@ def _write(pages: Pages, judged: JudgedBatch, *, book: RuleBook) -> None:
         """The sheet of one test, less some units; none where there is nothing to calculate."""
         if not figures:
             return Recalculated()
-        case = Case(
-            page=pages.page(name),
-            batch=judged.batch,
-            data=data,
-            active=test.active or "",
-            less=less,
-            figures=tuple(figures),
-        )
+        page, active = pages.page(name), test.active or ""
+        case = Case(page=page, batch=judged.batch, data=data, active=active, less=less, figures=figures)
         return _SHEETS[test.id][1](case, rules[test.rule])
 
     ids = [test.id for test in judged.tests]
