@@ -20,8 +20,6 @@ from qc.stats.tolerance import two_sided_factor
 
 # No data assure certainty, whatever the arithmetic of far tails says; a bound is stated no higher than this.
 MOST_ASSURED = 1.0 - 1e-6
-# A bound below this is no assurance worth a number [-].
-LEAST_ASSURED = 0.01
 COVERAGE = 0.95
 """Share of the units that the tolerance interval is to hold: common practice."""
 
@@ -159,10 +157,8 @@ def _record(
 ) -> Assurance:
     """The chance of another sample, and the tolerance interval of all units; none where the sample has no spread."""
     confidence, low, high = region.confidence, None, None
-    if chance is not None and chance >= LEAST_ASSURED:
-        said = [message("assurance.passes", chance=chance, confidence=confidence, **asked)]
-    elif chance is not None:
-        said = [message("assurance.may_fail", n=region.n, confidence=confidence, **asked)]
+    if chance is not None:
+        said = [message("assurance.passes", chance=chance, n=region.n, confidence=confidence, **asked)]
     elif region.sd > 0.0:
         said = [message("assurance.no_limit", **asked)]
     else:
@@ -197,8 +193,7 @@ def _record(
 def _asked(batch: Batch, rule: Rule, *, used_up: bool) -> dict[str, int]:
     """Who would be tested, as the words for it take it: how many units are asked for, and how many are left."""
     size, further = kind_of(rule).sizes(rule)
-    known = known_size(batch)
-    whole = len(batch.units) if known is None else known
+    whole = known_size(batch) or len(batch.units)
     # An assay uses a unit up; a weighing does not.
     left = max(whole - (len({assay.unit for assay in batch.assays}) if used_up else 0), 0)
     # The first stage takes its units first; a batch like this one has all that a second stage asks for.

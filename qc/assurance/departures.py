@@ -7,7 +7,6 @@ spread. Every draw comes from a counter-based generator with a seed on record, s
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 from enum import StrEnum
 
 import numpy as np
@@ -109,16 +108,18 @@ def simulated_chances(
     whole = first_size + plan.second_size
     _refuse_impossible(departure, least=first_size, batches=batches)
     whole = whole if whole <= departure.units else first_size
-    passed_first = passed = 0
+    passed_first = passed_second = 0
     generator = np.random.Generator(np.random.Philox(seed))
-    for count in _portions(batches, units=departure.units):
+    # Portions that keep the memory in bounds.
+    at_once = max(1, _NUMBERS_AT_ONCE // departure.units)
+    for start in range(0, batches, at_once):
+        count = min(at_once, batches - start)
         sample = _samples(departure, size=whole, first_size=first_size, count=count, generator=generator)
         first, undecided = plan.passes_first(sample[:, :first_size])
         passed_first += int(first.sum())
-        passed += int(first.sum())
         if whole > first_size and bool(undecided.any()):
-            passed += int(plan.passes_pooled(sample[undecided]).sum())
-    chance_first, chance = passed_first / batches, passed / batches
+            passed_second += int(plan.passes_pooled(sample[undecided]).sum())
+    chance_first, chance = passed_first / batches, (passed_first + passed_second) / batches
     return SimulatedChances(
         pass_first_stage=chance_first,
         pass_overall=chance,
@@ -133,13 +134,6 @@ def _standard_error(chance: float, batches: int) -> float:
     # A count of none or all would give zero; the chance of Laplace's rule stands in for it.
     steady = (chance * batches + 1.0) / (batches + 2.0)
     return math.sqrt(steady * (1.0 - steady) / batches)
-
-
-def _portions(batches: int, *, units: int) -> Iterator[int]:
-    """Portions that keep the memory in bounds."""
-    at_once = max(1, _NUMBERS_AT_ONCE // units)
-    for start in range(0, batches, at_once):
-        yield min(at_once, batches - start)
 
 
 def _refuse_impossible(departure: Departure, *, least: int, batches: int) -> None:

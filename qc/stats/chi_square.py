@@ -156,21 +156,15 @@ def chi_square_cdf(values: ArrayLike, *, degrees: int) -> Array:
 
         return np.asarray(gammainc(degrees / 2.0, np.asarray(values, dtype=np.float64) / 2.0), dtype=np.float64)
     half = np.minimum(np.asarray(values, dtype=np.float64), 1400.0) / 2.0
-    odd = degrees % 2 == 1
-    term = np.exp(-half)
-    if odd:
-        root = np.sqrt(half)
-        chance = error_function(root)
-        term = term * root * (2.0 / math.sqrt(math.pi))
-        power = 1.5
+    if degrees % 2 == 1:
+        chance = error_function(np.sqrt(half))
+        term = np.exp(-half) * np.sqrt(half) * (2.0 / math.sqrt(math.pi))
     else:
-        chance = 1.0 - term
-        term = term * half
-        power = 2.0
-    for _ in range((degrees - 1) // 2):
+        chance = 1.0 - np.exp(-half)
+        term = np.exp(-half) * half
+    for step in range((degrees - 1) // 2):
         chance = chance - term
-        term = term * half / power
-        power += 1.0
+        term = term * half / (1.5 + step if degrees % 2 == 1 else 2.0 + step)
     return np.clip(chance, 0.0, 1.0)
 
 

@@ -112,12 +112,7 @@ def rising_fit(means: Floats, weights: Floats) -> Floats:
     >>> rising_fit(np.array([1.0, 3.0, 2.0, 4.0]), np.ones(4)).tolist()
     [1.0, 2.5, 2.5, 4.0]
     """
-    blocks: list[tuple[float, float, int]] = []
-    for mean, weight in zip(means.tolist(), weights.tolist(), strict=True):
-        level, weighs, places = mean, weight, 1
-        while blocks and blocks[-1][0] >= level:
-            under, weighs_under, places_under = blocks.pop()
-            level = (level * weighs + under * weighs_under) / (weighs + weighs_under)
-            weighs, places = weighs + weighs_under, places + places_under
-        blocks.append((level, weighs, places))
-    return np.repeat([level for level, _, _ in blocks], [places for _, _, places in blocks])
+    sums, pooled, (last,) = rising_blocks((means * weights)[None, :], weights)
+    sums, pooled = sums[: last + 1, 0], pooled[: last + 1, 0]
+    # A place lies in the block in which its middle lies, both laid end to end by weight.
+    return (sums / pooled)[np.searchsorted(np.cumsum(pooled), np.cumsum(weights) - weights / 2)]

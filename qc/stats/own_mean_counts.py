@@ -21,11 +21,11 @@ import itertools
 import math
 
 import numpy as np
-from msgspec import Struct
 from numpy.typing import ArrayLike, NDArray
 
 from qc.stats.chi_square import normal_density
 from qc.stats.quadrature import legendre_between
+from qc.stats.sample_plans import CountPlan
 
 Array = NDArray[np.float64]
 
@@ -112,33 +112,8 @@ def _cosine_transform(start: float, end: float, frequency: Array, places: int) -
     return np.asarray(np.cos(frequency[:, None] * z) @ (2.0 * weight * normal_density(z)))
 
 
-class TwoStageCounts(Struct, frozen=True, kw_only=True):
-    """Sizes, limits and counts of a test in two stages.
-
-    Parameters
-    ----------
-    first_size, second_size : int
-        Values of the first group, and further values of the second; at least 6 each.
-    inner, outer : float
-        Limits on both sides of a mean [fraction of that mean].
-    passes_with, continues_with : int
-        With more than the first and no more than the second beyond the inner limit about the first mean, and none
-        beyond the outer, the second group is asked for.
-    second_passes_with : int
-        Greatest count beyond the inner limit about the common mean that passes; none may be beyond the outer.
-    """
-
-    first_size: int
-    second_size: int
-    inner: float
-    outer: float
-    passes_with: int
-    continues_with: int
-    second_passes_with: int
-
-
 def continued_then_passed(
-    common_mean: float, *, rule: TwoStageCounts, first_low: float = -math.inf, first_high: float = math.inf
+    common_mean: float, *, rule: CountPlan, first_low: float = -math.inf, first_high: float = math.inf
 ) -> float:
     """The chance that the second group was asked for and all values together then pass, given the common mean.
 
@@ -146,7 +121,7 @@ def continued_then_passed(
     ----------
     common_mean : float
         Mean of all values, in their true SD, positive [SD].
-    rule : TwoStageCounts
+    rule : CountPlan
     first_low, first_high : float
         Where the mean of the first group has to lie besides [SD].
 
@@ -185,7 +160,7 @@ def continued_then_passed(
     return min(max(float(density @ together), 0.0), 1.0)
 
 
-def _first_group(common_mean: float, shift: Array, rule: TwoStageCounts) -> list[Array]:
+def _first_group(common_mean: float, shift: Array, rule: CountPlan) -> list[Array]:
     """Chance of asking for the second group, by the count beyond the inner limit about the common mean.
 
     One array a count, one entry a shift of the first group's mean above the common one [SD].
@@ -200,47 +175,34 @@ def _first_group(common_mean: float, shift: Array, rule: TwoStageCounts) -> list
     edges = np.sort(np.clip(cuts, start, end), axis=0)
     nearest = min(near, float(near_first.min()))
     frequency, weight = _frequencies(3.0 + 8.0 / max(nearest, 0.05), rule.first_size)
-    patterns = {
-        (about_first, about_common): np.zeros((shift.size, frequency.size), dtype=np.complex128)
-        for about_first in (False, True)
-        for about_common in (False, True)
-    }
+    # Of a value by whether it lies beyond the inner limit about the first mean, and about the common one.
+    patterns = np.zeros((2, 2, shift.size, frequency.size), dtype=np.complex128)
     for low, high in itertools.pairwise(edges):
         middle = 0.5 * (low + high)
         beyond_first, beyond_common = np.abs(middle - shift) > near_first, np.abs(middle) > near
-        transform = _transform(low, high, shift, frequency)
-        for (about_first, about_common), total in patterns.items():
-            here = (beyond_first == about_first) & (beyond_common == about_common)
-            total[here] += transform[here]
+        here = (beyond_first.astype(int), beyond_common.astype(int), np.arange(shift.size))
+        patterns[here] += _transform(low, high, shift, frequency)
     return _asked_for_more(patterns, weight, shift, rule)
 
 
-def _asked_for_more(
-    patterns: dict[tuple[bool, bool], NDArray[np.complex128]], weight: Array, shift: Array, rule: TwoStageCounts
-) -> list[Array]:
+def _asked_for_more(patterns: NDArray[np.complex128], weight: Array, shift: Array, rule: CountPlan) -> list[Array]:
     """Sum over the ways in which values of the first group fall beyond one limit, the other, or both."""
     size = rule.first_size
     scale = math.sqrt(2.0 * math.pi * size) * np.exp(0.5 * size * shift**2)
     chances = [np.zeros(shift.shape) for _ in range(rule.second_passes_with + 1)]
+    ((neither, only_common), (only_first, both)) = patterns
     for beyond_first in range(rule.passes_with + 1, rule.continues_with + 1):
-        for both in range(beyond_first + 1):
-            for only_common in range(size - beyond_first + 1):
-                beyond_common = both + only_common
-                if beyond_common > rule.second_passes_with:
-                    break
-                ways = math.comb(size, beyond_first) * math.comb(beyond_first, both)
-                ways *= math.comb(size - beyond_first, only_common)
-                value = (
-                    patterns[False, False] ** (size - beyond_first - only_common)
-                    * patterns[True, False] ** (beyond_first - both)
-                    * patterns[False, True] ** only_common
-                    * patterns[True, True] ** both
-                )
-                chances[beyond_common] += ways * scale * (np.real(value) @ weight)
+        for shared in range(min(beyond_first, rule.second_passes_with) + 1):
+            for further in range(min(size - beyond_first, rule.second_passes_with - shared) + 1):
+                inside, apart = size - beyond_first - further, beyond_first - shared
+                ways = math.comb(size, beyond_first) * math.comb(beyond_first, shared)
+                ways *= math.comb(size - beyond_first, further)
+                value = neither**inside * only_first**apart * only_common**further * both**shared
+                chances[shared + further] += ways * scale * (np.real(value) @ weight)
     return chances
 
 
-def _second_group(common_mean: float, shift: Array, rule: TwoStageCounts) -> list[Array]:
+def _second_group(common_mean: float, shift: Array, rule: CountPlan) -> list[Array]:
     """Chance of each count beyond the inner limit about the common mean, none beyond the outer, in the second group."""
     size = rule.second_size
     near, far = min(rule.inner * common_mean, _FAR_OF_A_SHIFT), min(rule.outer * common_mean, _FAR_OF_A_SHIFT)

@@ -14,8 +14,6 @@ from msgspec import Struct
 from msgspec.structs import replace
 from numpy.typing import NDArray
 
-from qc.stats.own_mean_counts import TwoStageCounts
-
 Array = NDArray[np.float64]
 Truth = NDArray[np.bool_]
 
@@ -93,11 +91,20 @@ class AcceptanceGeometry(Struct, frozen=True, kw_only=True):
         return self.distance(sample.mean(axis=1)) + k * spread
 
 
-class CountPlan(TwoStageCounts, frozen=True, kw_only=True):
+class CountPlan(Struct, frozen=True, kw_only=True):
     """A rule that counts units beyond limits about the sample mean, or about a labelled mass.
 
     Parameters
     ----------
+    first_size, second_size : int
+        Units of the first stage, and further units of the second.
+    inner, outer : float
+        Limits on both sides of a mean [fraction of that mean].
+    passes_with, continues_with : int
+        With more than the first and no more than the second beyond the inner limit about the first mean, and none
+        beyond the outer, the second stage is asked for.
+    second_passes_with : int
+        Greatest count beyond the inner limit about the common mean that passes; none may be beyond the outer.
     most_outer : int
         Units that may lie beyond the outer limit at the first stage; at the second none may.
     mean_low, mean_high : float
@@ -106,6 +113,13 @@ class CountPlan(TwoStageCounts, frozen=True, kw_only=True):
         Whether the limits stand about 100 % of a labelled mass, not about the sample mean.
     """
 
+    first_size: int
+    second_size: int
+    inner: float
+    outer: float
+    passes_with: int
+    continues_with: int
+    second_passes_with: int
     most_outer: int = 0
     mean_low: float = -math.inf
     mean_high: float = math.inf

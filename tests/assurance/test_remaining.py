@@ -330,27 +330,30 @@ class TestOfAWholeBatch:
 
 @pytest.mark.parametrize(("whole", "n"), [(24, 10), (30, 3), (60, 30)])
 def test_the_units_left_lie_in_their_interval_as_often_as_stated(whole: int, n: int) -> None:
-    batches = np.random.Generator(np.random.Philox(24)).normal(97.0, 4.0, (4_000, whole))
-    kept = 0
-    for units in batches:
-        sample, rest = units[:n], units[n:]
-        found = told(left=whole - n, whole=whole, mean=float(sample.mean()), sd=float(sample.std(ddof=1)), n=n)
-        assert found.left_within is not None
-        inside = (found.left_low_percent <= rest) & (rest <= found.left_high_percent)
-        kept += int(inside.sum()) >= found.left_within
-    assert kept / len(batches) == pytest.approx(0.95, abs=4.5 * math.sqrt(0.95 * 0.05 / len(batches)))
+    batches = np.random.Generator(np.random.Philox(24)).normal(97.0, 4.0, (40_000, whole))
+    sample, rest = batches[:, :n], batches[:, n:]
+    means, sds = sample.mean(axis=1), sample.std(axis=1, ddof=1)
+    of_one = told(left=whole - n, whole=whole, mean=100.0, sd=1.0, n=n)
+    assert of_one.left_high_percent is not None
+    assert of_one.left_within is not None
+    factor = of_one.left_high_percent - 100.0
+    # Mean and SD of a sample move and stretch the interval, and do no more.
+    for mean, sd in zip(means[:5].tolist(), sds[:5].tolist(), strict=True):
+        found = told(left=whole - n, whole=whole, mean=mean, sd=sd, n=n)
+        assert found.left_low_percent == pytest.approx(max(mean - factor * sd, 0.0))
+        assert found.left_high_percent == pytest.approx(mean + factor * sd)
+    inside = np.abs(rest - means[:, None]) <= factor * sds[:, None]
+    kept = float((inside.sum(axis=1) >= of_one.left_within).mean())
+    assert kept == pytest.approx(0.95, abs=4.5 * math.sqrt(0.95 * 0.05 / len(batches)))
 
 
-@pytest.mark.parametrize("bad", [0, 1, 3, 6, 12])
+@pytest.mark.parametrize("bad", [0, 1, 3, 6, 12, 23, 24])
 def test_the_number_outside_is_bounded_as_often_as_stated_whatever_the_spread(bad: int) -> None:
-    """A batch of which some units hold nothing at all: as far from normal as can be."""
-    contents = {str(place): Fraction(0 if place < bad else 100) for place in range(24)}
-    lot = np.random.Generator(np.random.Philox(7))
-    kept = 0
-    for _ in range(2_000):
-        drawn = {str(place): contents[str(place)] for place in lot.permutation(24)[:10]}
-        marked = contents_outside(drawn, sample=tuple(drawn), limit=Fraction(15))
-        bound = told(left=14, counted=marked).outside_at_most
+    """A batch of which some units hold nothing at all, as far from normal as can be: every count a sample may show."""
+    kept = 0.0
+    for hits in range(max(0, bad - 14), min(bad, 10) + 1):
+        drawn = {str(place): Fraction(0 if place < hits else 100) for place in range(10)}
+        bound = told(left=14, counted=contents_outside(drawn, sample=tuple(drawn), limit=Fraction(15))).outside_at_most
         assert bound is not None
-        kept += bound >= bad
-    assert kept / 2_000 >= 0.95 - 4.5 * math.sqrt(0.95 * 0.05 / 2_000)
+        kept += float(stats.hypergeom.pmf(hits, 24, bad, 10)) * (bound >= bad)
+    assert kept >= 0.95

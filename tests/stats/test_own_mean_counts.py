@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from qc.stats.own_mean_counts import TwoStageCounts, continued_then_passed, counts_about_own_mean
+from qc.stats.own_mean_counts import continued_then_passed, counts_about_own_mean
+from qc.stats.sample_plans import CountPlan
 
 SAMPLES = 200_000
 
@@ -49,7 +50,7 @@ def test_five_values_are_refused() -> None:
         counts_about_own_mean([1.0], [2.0], n=5, most_inner=1)
 
 
-RULE = TwoStageCounts(
+RULE = CountPlan(
     first_size=10, second_size=20, inner=0.15, outer=0.25, passes_with=1, continues_with=3, second_passes_with=3
 )
 
@@ -74,7 +75,7 @@ def test_second_stage_agrees_with_simulation(rsd: float) -> None:
 
 
 def test_groups_of_five_are_refused() -> None:
-    rule = TwoStageCounts(
+    rule = CountPlan(
         first_size=5, second_size=20, inner=0.15, outer=0.25, passes_with=1, continues_with=3, second_passes_with=3
     )
     with pytest.raises(ValueError, match=r"^groups of 5 and 20 values; each needs at least 6$"):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from qc.say.numbers import at_least
+from qc.say.numbers import LEAST_ASSURED, assured
 
 SENTENCES = {
     "share_outside": "not more than {share:at_most} of them outside {low:plain} to {high:plain} %",
@@ -20,18 +20,12 @@ _SCALE = {"label": "of label", "mean": "of the mean"}
 _LEFT = {0: "none of it is left", 1: "only 1 of it is left"}
 
 
-def passes(*, chance: float, confidence: float, size: int, left: int, second_stage: bool, short: bool) -> str:
-    """The chance of another sample to pass, bounded from below [-]."""
-    who = _asked(size, left, second_stage, short)
-    return f"{who[0].upper()}{who[1:]} would pass with a chance of at least {at_least(chance)} ({_sure(confidence)})."
-
-
-def may_fail(*, n: int, confidence: float, size: int, left: int, second_stage: bool, short: bool) -> str:
-    """Units in hand that assure nothing worth a number."""
-    return (
-        f"The {n} units tested do not assure that {_asked(size, left, second_stage, short)} would pass: the chance "
-        f"may be less than 1 % ({_sure(confidence)})."
-    )
+def passes(*, chance: float, n: int, confidence: float, size: int, left: int, second_stage: bool, short: bool) -> str:
+    """The chance of another sample to pass, bounded from below by n units tested [-]."""
+    who, sure = _asked(size, left, second_stage, short), _sure(confidence)
+    if chance < LEAST_ASSURED:
+        return f"The {n} units tested do not assure that {who} would pass: the chance {assured(chance)} ({sure})."
+    return f"{who[0].upper()}{who[1:]} would pass with a chance of {assured(chance)} ({sure})."
 
 
 def no_difference(*, n: int, size: int, left: int, second_stage: bool, short: bool) -> str:

@@ -6,7 +6,7 @@ from qc.results import Assurance, CauseFound, JudgedBatch, Outside, TestResult, 
 from qc.results.messages import Message
 from qc.say.messages import all_words, words
 from qc.say.names import CAUSE, TEST, TREND, VERDICT, in_words, test_title
-from qc.say.numbers import at_least, fixed, probability, signed_beside
+from qc.say.numbers import LEAST_ASSURED, assured, fixed, probability, signed_beside
 from qc.say.release import reconciliation, visual_inspection
 from qc.say.text import brief, counted, listed, sentence, shortened
 from qc.show.pieces import Lines
@@ -15,8 +15,6 @@ UNITS_NAMED = 10
 CAUSES_NAMED = 3
 # From which probability on a cause is named beside the likeliest, at the terminal and on page one [-].
 WORTH_A_WORD = 0.02
-# A chance below this is no assurance worth a number [-].
-LEAST_ASSURED = 0.01
 SERIES_NAMED = 3
 SENTENCES = 4
 LONGEST_NAME = 24
@@ -159,8 +157,8 @@ def _assured(one: Assurance) -> str:
         first = words(one.said[0]).rstrip(".")
         return first[0].lower() + first[1:]
     if one.pass_chance_low < LEAST_ASSURED:
-        return f"not assured to pass again; the chance may be less than 1 % ({sure})"
-    return f"another sample passes with a chance of at least {at_least(one.pass_chance_low)} ({sure})"
+        return f"not assured to pass again; the chance {assured(one.pass_chance_low)} ({sure})"
+    return f"another sample passes with a chance of {assured(one.pass_chance_low)} ({sure})"
 
 
 def looked_at_besides(judged: JudgedBatch) -> tuple[str, ...]:

@@ -8,7 +8,7 @@ from qc.results import Assurance, JudgedBatch, Trend
 from qc.results.pour import DoseScreen
 from qc.say.messages import paragraph, words
 from qc.say.names import CAUSE, TEST, TREND, in_words
-from qc.say.numbers import at_least, fixed, p_digits, percent, probability, signed
+from qc.say.numbers import assured, fixed, p_digits, percent, probability, signed
 from qc.say.text import shortened
 from qc.show.chances import chance_pieces
 from qc.show.content import dose_picture
@@ -166,7 +166,7 @@ def assurance(judged: JudgedBatch) -> tuple[Section, ...]:
         "What these data assure about another sample of the same batch",
         judged.assurance,
         *ABOUT_A_BOUND,
-        number("Passes at least", lambda one: None if one.pass_chance_low is None else at_least(one.pass_chance_low)),
+        number("Chance of passing", lambda one: assured(one.pass_chance_low)),
         between(
             "Tolerance interval [%]", lambda one: (one.tolerance_low_percent, one.tolerance_high_percent), decimals=1
         ),
