@@ -122,9 +122,7 @@ def scale_of(batch: Batch, *, active: Active, less: Collection[str] = (), whole:
     """
     label = _label(active)
     entered = determinations(batch, active=active, whole=whole)
-    if label is None:
-        entered = tuple(assay for assay in entered if assay.unit not in less)
-    in_mg = [assay.content_mg is not None for assay in entered]
+    in_mg = [one.content_mg is not None for one in entered if label is not None or one.unit not in less]
     if label is None and any(in_mg) and not all(in_mg):
         return None
     return Scale(unit="mg", label=label) if any(in_mg) else Scale(unit="% of label", label=Fraction(100))
@@ -136,29 +134,15 @@ def _label(active: Active) -> Fraction | None:
 
 def _averaged(unit: str, found: Sequence[Assay], *, active: Active) -> Found:
     label = _label(active)
-    mg = [_mg(assay, label=label) for assay in found]
-    percent = [_percent(assay, label=label) for assay in found]
-    stages = [assay.stage for assay in found if assay.stage is not None]
+    in_mg = [Fraction(assay.content_mg) for assay in found if assay.content_mg is not None]
+    in_percent = [Fraction(assay.content_percent) for assay in found if assay.content_percent is not None]
+    if label is not None:
+        in_mg += [percent * label / 100 for percent in in_percent]
+        in_percent = [mg / label * 100 for mg in in_mg]
     return Found(
         unit=unit,
-        mg=mean([value for value in mg if value is not None]) if None not in mg else None,
-        percent=mean([value for value in percent if value is not None]) if None not in percent else None,
-        stage=stages[0] if stages else None,
+        mg=mean(in_mg) if len(in_mg) == len(found) else None,
+        percent=mean(in_percent) if len(in_percent) == len(found) else None,
+        stage=next((assay.stage for assay in found if assay.stage is not None), None),
         determinations=len(found),
     )
-
-
-def _mg(assay: Assay, *, label: Fraction | None) -> Fraction | None:
-    if assay.content_mg is not None:
-        return Fraction(assay.content_mg)
-    if assay.content_percent is not None and label is not None:
-        return Fraction(assay.content_percent) * label / 100
-    return None
-
-
-def _percent(assay: Assay, *, label: Fraction | None) -> Fraction | None:
-    if assay.content_percent is not None:
-        return Fraction(assay.content_percent)
-    if assay.content_mg is not None and label is not None:
-        return Fraction(assay.content_mg) / label * 100
-    return None

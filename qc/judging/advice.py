@@ -79,15 +79,11 @@ def beside_the_tests(causes: Sequence[CauseFound], *, trend: PourTrend) -> tuple
 
 def _together(tests: Sequence[TestResult], key: Callable[[TestResult], object]) -> list[list[TestResult]]:
     """The tests that share a key, in the order in which the keys come up."""
-    groups: list[tuple[object, list[TestResult]]] = []
+    groups: dict[str, list[TestResult]] = {}
     for test in tests:
-        found = key(test)
-        group = next((members for other, members in groups if other == found), None)
-        if group is None:
-            groups.append((found, [test]))
-        else:
-            group.append(test)
-    return [members for _, members in groups]
+        # A message holds a mapping and has no hash; what it is made of tells it apart.
+        groups.setdefault(repr(key(test)), []).append(test)
+    return list(groups.values())
 
 
 def _rules(tests: Sequence[TestResult]) -> list[str]:

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from functools import partial
 
 from msgspec.structs import replace
 
 from qc.batch import Active, Batch, Check
 from qc.judging.advice import STATED_CHECK
-from qc.judging.looked_at import LookedAt
 from qc.results import Remark, TestResult, Verdict, message
 from qc.rules.built_in import load_rule
 from qc.rules.forms import stem
@@ -27,7 +27,7 @@ ASSAY_TEST = "batch-assay"
 
 def judge_checks(
     batch: Batch, checks: Sequence[Check], *, form: str, actives: Sequence[Active], asked: Sequence[Rule]
-) -> tuple[list[LookedAt], list[Remark]]:
+) -> tuple[list[TestResult], list[Remark]]:
     """Judge the rows of the Checks sheet that are not lines of the packing checklist.
 
     Parameters
@@ -42,11 +42,9 @@ def judge_checks(
 
     Returns
     -------
-    list of LookedAt and list of Remark
+    list of TestResult and list of Remark
         A check that the set asks for and nobody entered is "not assessed" and required.
     """
-    if not (checks or asked or any(active.batch_assay_percent is not None for active in actives)):
-        return [], []
     words = load_rule(STATED_CHECK)
     assert isinstance(words, StatedCheckRule)
     assay = next((rule for rule in asked if isinstance(rule, AssayRule)), None)
@@ -56,19 +54,18 @@ def judge_checks(
     for check in rest:
         known = _known_rule(check.name, asked=tuple(wanted.values()))
         if known is None:
-            result = judge_check(check, blank=_blank(words, check.name), words=words)
+            found.append(judge_check(check, blank=_blank(words, check.name), words=words))
         else:
-            result = _judge_known(check, rule=known, batch=batch, form=form, words=words)
+            found.append(_judge_known(check, rule=known, batch=batch, form=form, words=words))
             remarks += _wrong_base(known, batch=batch, check=check)
-        found.append(LookedAt(test=result, rule=known or words, asked=result.id in wanted))
-    entered = {one.test.id for one in found}
-    for rule in wanted.values():
-        if rule.test not in entered:
-            reason = message("checks.no_row", name=rule.names[0])
-            blank = _blank(rule, rule.names[0])
-            missing = f'a row "{rule.names[0]}" on the Checks sheet'
-            found.append(LookedAt(test=unassessed(blank, reason, missing=missing), rule=rule, asked=True))
-    return found, remarks
+    entered = {test.id for test in found}
+    return found + [_no_row(rule) for rule in wanted.values() if rule.test not in entered], remarks
+
+
+def _no_row(rule: CheckRule) -> TestResult:
+    name = rule.names[0]
+    missing = f'a row "{name}" on the Checks sheet'
+    return unassessed(_blank(rule, name), message("checks.no_row", name=name), missing=missing)
 
 
 def _blank(rule: Rule, subject: str, *, test: str = "", active: str | None = None) -> TestResult:
@@ -88,21 +85,13 @@ def _known_rule(text: str, *, asked: Sequence[CheckRule]) -> CheckRule | None:
 
 def _judge_known(check: Check, *, rule: CheckRule, batch: Batch, form: str, words: StatedCheckRule) -> TestResult:
     """A known test; where its limit goes by a base nobody entered, a verdict stands if it is the same for each."""
-    results = [
-        judge_check(
-            check,
-            blank=_blank(rule, check.name),
-            words=words,
-            rule=rule,
-            of_the_rule=span,
-            quantity=rule.quantity,
-        )
-        for span in limits_of(rule, form=form, base=batch.base)
-    ]
+    blank = _blank(rule, check.name)
+    judge = partial(judge_check, check, blank=blank, words=words, rule=rule, quantity=rule.quantity)
+    results = [judge(of_the_rule=span) for span in limits_of(rule, form=form, base=batch.base)]
     if len({result.verdict for result in results}) == 1:
         return results[0]
     reason = message("checks.base_unknown", name=check.name, rule=rule.id)
-    return unassessed(_blank(rule, check.name), reason, missing="the base of the batch (fatty or water-soluble)")
+    return unassessed(blank, reason, missing="the base of the batch (fatty or water-soluble)")
 
 
 def _wrong_base(rule: CheckRule, *, batch: Batch, check: Check) -> list[Remark]:
@@ -114,30 +103,20 @@ def _wrong_base(rule: CheckRule, *, batch: Batch, check: Check) -> list[Remark]:
 
 def _judge_assays(
     checks: Sequence[Check], *, actives: Sequence[Active], rule: AssayRule | None, words: StatedCheckRule
-) -> tuple[list[LookedAt], list[Check]]:
+) -> tuple[list[TestResult], list[Check]]:
     """Judge the assay of the pooled sample of every active; the rows that are about something else are handed back."""
     named = rule if rule is not None else load_rule(COMPOUNDED_ASSAY)
     assert isinstance(named, AssayRule)
-    found: list[LookedAt] = []
-    rows: dict[str, list[Check]] = {active.name: [] for active in actives}
-    rest: list[Check] = []
-    for check in checks:
-        if not _named(check.name, named.names):
-            rest.append(check)
-        elif (active := _active_named(check.name, actives)) is not None:
-            rows[active.name].append(check)
-        else:
-            found.append(LookedAt(test=_which_active(check, actives=actives, words=words), rule=words, asked=False))
+    rows = [(check, _active_named(check.name, actives)) for check in checks if _named(check.name, named.names)]
+    found = [_which_active(check, actives=actives, words=words) for check, active in rows if active is None]
     for active in actives:
-        own = rows[active.name]
-        for check in own if own or rule is None else [Check(name="assay")]:
-            result = _judge_assay(check, active=active, rule=rule, words=words)
-            found.append(LookedAt(test=result, rule=rule or words, asked=rule is not None))
+        own = [check for check, about in rows if about is active]
+        due = own if own or rule is None else [Check(name="assay")]
+        found += [_judge_assay(check, active=active, rule=rule, words=words) for check in due]
     if rule is not None and not actives:
         missing = "the active and its batch assay, on the Actives sheet"
-        result = unassessed(_blank(rule, rule.names[0]), message("checks.no_active"), missing=missing)
-        found.append(LookedAt(test=result, rule=rule, asked=True))
-    return found, rest
+        found.append(unassessed(_blank(rule, rule.names[0]), message("checks.no_active"), missing=missing))
+    return found, [check for check in checks if not _named(check.name, named.names)]
 
 
 def _active_named(text: str, actives: Sequence[Active]) -> Active | None:
@@ -181,9 +160,9 @@ def _disagrees(typed: str, *, figure: str) -> bool:
     return not isinstance(found, Worded) and found != read_results(figure)
 
 
-def _for_information(actives: Sequence[Active], *, rule: AssayRule | None, found: Sequence[LookedAt]) -> list[Remark]:
+def _for_information(actives: Sequence[Active], *, rule: AssayRule | None, found: Sequence[TestResult]) -> list[Remark]:
     """A remark on each assay of a pooled sample that nothing sets a limit for."""
-    judged = {one.test.active for one in found}
+    judged = {test.active for test in found}
     return [
         Remark(
             where=f"Actives, {active.name}",

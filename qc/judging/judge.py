@@ -17,7 +17,7 @@ from qc.judging.cannot_say import cannot_say
 from qc.judging.content import judge_content_rule, judge_dosage_rule
 from qc.judging.mass import compare_with_plan, judge_mass_rule, judge_mean_mass
 from qc.judging.mould_side import mould_findings
-from qc.judging.next_units import with_next_units, without_a_draw
+from qc.judging.next_units import with_next_units
 from qc.judging.release import is_of_release, judge_release
 from qc.judging.remarks import remarks
 from qc.judging.unit_rows import masses_against, unit_rows
@@ -73,12 +73,10 @@ def judge_batch(batch: Batch, *, book: RuleBook, seed: int | None = None) -> Jud
     every = asked_tests(batch, form=name, actives=actives, book=book)
     asked = [one for one in every if not is_of_release(one.rule) and (form or not _needs_form(one.rule))]
     judged = [*(_judge_one(batch, one) for one in asked), *(() if form else _waiting_for_form(batch, book=book))]
-    of_units = [with_next_units(test, batch=batch, seed=drawn_with) for test in judged]
     plan = compare_with_plan(batch, rule=next(filter(None, map(mean_mass.KIND.own, book.rules.values())), None))
     release = judge_release(batch, book=book, asked=every, form=name, actives=actives, plan=plan)
-    verdict = overall((*of_units, *release.asked), beside=release.beside)
-    if verdict is BatchVerdict.DOES_NOT_COMPLY:
-        of_units = [without_a_draw(test) for test in of_units]
+    verdict = overall((*judged, *release.asked), beside=release.beside)
+    of_units = [with_next_units(test, batch=batch, verdict=verdict, seed=drawn_with) for test in judged]
     tests = (*of_units, *release.asked, *release.beside)
     pour = _pour(batch, book=book, seed=drawn_with, random_units=_first_sample(asked))
     priors = None if book.house_causes is None else house_priors(book.house_causes, file=book.house_file)
@@ -248,7 +246,6 @@ def _boundaries(asked: Sequence[AskedTest[Any]]) -> tuple[AcceptanceBoundary, ..
 
 
 def _rules_used(used: Sequence[Rule]) -> tuple[RuleUsed, ...]:
-    rules = {rule.id: rule for rule in used}
     return tuple(
         RuleUsed(
             id=rule.id,
@@ -262,5 +259,5 @@ def _rules_used(used: Sequence[Rule]) -> tuple[RuleUsed, ...]:
                 for clause in rule.clauses
             ),
         )
-        for rule in rules.values()
+        for rule in {rule.id: rule for rule in used}.values()
     )

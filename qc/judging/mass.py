@@ -51,14 +51,14 @@ def compare_with_plan(batch: Batch, *, rule: MeanMassRule | None) -> PlannedMass
     planned_g, working = _plan(batch)
     if planned_g is None:
         return None
+    plan = PlannedMass(planned_g=Decimal(planned_g.numerator) / planned_g.denominator, working=working)
     average = sample_mean_g(mass_sample(batch))
     if average is None:
-        return PlannedMass(planned_g=_as_decimal(planned_g), working=working)
+        return plan
     difference = deviation_percent(average, centre=planned_g)
     limit = None if rule is None else rule.limit_percent
-    return PlannedMass(
-        planned_g=_as_decimal(planned_g),
-        working=working,
+    return replace(
+        plan,
         mean_g=float(average),
         difference_percent=float(difference),
         limit_percent=limit,
@@ -72,10 +72,6 @@ def _plan(batch: Batch) -> tuple[Fraction | None, Message | str]:
         working = message("pour.as_entered", planned_g=batch.planned_mass_g, worked_out=unit and unit.working)
         return Fraction(batch.planned_mass_g), working
     return (unit.mass_g, unit.working) if unit is not None else (None, "")
-
-
-def _as_decimal(value: Fraction) -> Decimal:
-    return Decimal(value.numerator) / Decimal(value.denominator)
 
 
 def judge_mean_mass(batch: Batch, asked: AskedTest[MeanMassRule]) -> TestResult:

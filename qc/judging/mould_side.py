@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from qc.results import Message, PourTrend, TrendFlag, UnitRow, message
 
@@ -29,40 +29,28 @@ def mould_findings(rows: Sequence[UnitRow], *, inner_percent: float | None, tren
     tuple of Message
         Moulds first. One unit may lie elsewhere where a mould has five or more.
     """
-    found = [] if inner_percent is None else _moulds(rows, beyond=SHARE_OF_LIMIT * inner_percent)
+    found = () if inner_percent is None else _moulds(rows, beyond=SHARE_OF_LIMIT * inner_percent)
     return (*found, *_filling_not_settling(trend))
 
 
-def _moulds(rows: Sequence[UnitRow], *, beyond: float) -> list[Message]:
+def _moulds(rows: Sequence[UnitRow], *, beyond: float) -> Iterator[Message]:
     deviations: dict[str, list[float]] = {}
     for row in rows:
         if row.mould is not None and row.deviation_percent is not None:
             deviations.setdefault(row.mould, []).append(row.deviation_percent)
-    if len(deviations) < 2:
-        return []
-    sides = [
-        _one_side(mould, found, beyond=beyond) for mould, found in deviations.items() if len(found) >= FEWEST_UNITS
-    ]
-    return [side for side in sides if side is not None]
+    for mould, found in deviations.items():
+        if len(deviations) > 1 and len(found) >= FEWEST_UNITS:
+            yield from _one_side(mould, found, beyond=beyond)
 
 
-def _one_side(mould: str, deviations: Sequence[float], *, beyond: float) -> Message | None:
+def _one_side(mould: str, deviations: Sequence[float], *, beyond: float) -> Iterator[Message]:
     units = len(deviations)
     may_differ = 1 if units >= ONE_MAY_DIFFER_FROM else 0
     for heavy, side in ((False, -1), (True, 1)):
         there = sorted((one for one in deviations if side * one > beyond), key=abs)
         if len(there) >= units - may_differ:
-            return message(
-                "pour.one_side",
-                mould=mould,
-                heavy=heavy,
-                units=units,
-                there=len(there),
-                near=there[0],
-                far=there[-1],
-                beyond=beyond,
-            )
-    return None
+            said = {"mould": mould, "heavy": heavy, "units": units, "there": len(there), "beyond": beyond}
+            yield message("pour.one_side", **said, near=there[0], far=there[-1])
 
 
 def _filling_not_settling(trend: PourTrend) -> list[Message]:

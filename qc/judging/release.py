@@ -9,7 +9,6 @@ from msgspec import Struct
 
 from qc.batch import Active, Batch
 from qc.judging.applicable import AskedTest
-from qc.judging.looked_at import LookedAt
 from qc.judging.reconciliation import reconcile
 from qc.results import (
     Message,
@@ -39,35 +38,27 @@ class ReleaseJudged(Struct, frozen=True, kw_only=True):
 
     Parameters
     ----------
-    found : tuple of LookedAt
-        Every result, with its rule.
+    asked : tuple of TestResult
+        Tests that the rule set asks for.
+    beside : tuple of TestResult
+        Checks that were entered without being asked for: they can fail a batch or keep it undecided, and never make it
+        comply by themselves.
+    rules : tuple of Rule
+        Every rule record that was used.
     visual, reconciliation, packing
         The records, None where nothing was entered.
     remarks, next_steps
         What the reader should see, and what to do now.
     """
 
-    found: tuple[LookedAt, ...]
+    asked: tuple[TestResult, ...]
+    beside: tuple[TestResult, ...]
+    rules: tuple[Rule, ...]
     visual: VisualInspection | None
     reconciliation: Reconciliation | None
     packing: PackingChecklist | None
     remarks: tuple[Remark, ...]
     next_steps: tuple[Message, ...]
-
-    @property
-    def asked(self) -> tuple[TestResult, ...]:
-        """Tests that the rule set asks for."""
-        return tuple(one.test for one in self.found if one.asked)
-
-    @property
-    def beside(self) -> tuple[TestResult, ...]:
-        """Checks that were entered without being asked for."""
-        return tuple(one.test for one in self.found if not one.asked)
-
-    @property
-    def rules(self) -> tuple[Rule, ...]:
-        """Every rule record that was used."""
-        return tuple(one.rule for one in self.found)
 
 
 def is_of_release(rule: Rule) -> bool:
@@ -98,9 +89,11 @@ def judge_release(
     actives : sequence of Active
     plan : PlannedMass or None
     """
-    found: list[LookedAt] = []
+    found: list[TestResult] = []
+    ticked: list[TestResult] = []
     steps: list[Message] = []
-    rest, packing, ticked = list(batch.checks), None, None
+    remarks: list[Remark] = []
+    rest, packing = list(batch.checks), None
     listed, required = _asked_for(asked, PackingRule)
     # What a batch has no use for is not loaded: many have no checks, and nothing that was seen.
     checklist = load_rule(PACKING_CHECKLIST) if listed is None and batch.checks else listed
@@ -109,18 +102,16 @@ def judge_release(
 
         packing, rest = checklist_of(batch.checks, items=(*checklist.items, *book.house_packing))
         if packing.started or listed is not None:
-            test = judge_packing(packing, rule=checklist, required=required)
-            ticked = LookedAt(test=test, rule=checklist, asked=listed is not None)
+            ticked.append(judge_packing(packing, rule=checklist, required=required))
         # A checklist that is asked for is named among the inputs to enter.
         if listed is None and packing.started and packing.open_lines:
             steps.append(message("packing.to_tick", lines=[line.text for line in packing.open_lines]))
     asked_checks = [one.rule for one in asked if isinstance(one.rule, CheckRule | AssayRule)]
-    remarks: list[Remark] = []
     if rest or asked_checks or any(active.batch_assay_percent is not None for active in actives):
         from qc.judging.checks import judge_checks
 
         found, remarks = judge_checks(batch, rest, form=form, actives=actives, asked=asked_checks)
-    found += [ticked] if ticked is not None else []
+    found += ticked
     visual: VisualInspection | None = None
     if any(unit.seen for unit in batch.units):
         from qc.rules.kinds.visual.defects import defect_words, inspect, notices_of
@@ -133,36 +124,38 @@ def judge_release(
         from qc.rules.kinds.visual.sampling import judge_visual
 
         visual, test = judge_visual(visual, rule=sampling, required=required)
-        found.append(LookedAt(test=test, rule=sampling, asked=True))
+        found.append(test)
     balances = reconcile(batch, actives=actives, plan=plan)
     balancing, required = _asked_for(asked, ReconciliationRule)
     if balancing is not None:
-        test = judge_reconciliation(balances, rule=balancing, required=required)
-        found.append(LookedAt(test=test, rule=balancing, asked=True))
+        found.append(judge_reconciliation(balances, rule=balancing, required=required))
     if balances is not None:
         remarks += [Remark(where="Reconciliation", text=remark) for remark in balances.remarks]
+    rules = {one.rule.id: one.rule for one in asked}
+    of_the_set = tuple(test for test in found if test.rule in rules)
+    beside = tuple(test for test in found if test.rule not in rules)
     return ReleaseJudged(
-        found=tuple(found),
+        asked=of_the_set,
+        beside=beside,
+        rules=tuple(rules.get(test.rule) or load_rule(test.rule) for test in found),
         visual=visual,
         reconciliation=balances,
         packing=packing,
         remarks=tuple(remarks),
-        next_steps=(*_left_to_signer(sorted(found, key=lambda one: not one.asked)), *steps),
+        next_steps=(*_left_to_signer((*of_the_set, *beside)), *steps),
     )
 
 
 def _asked_for(asked: Sequence[AskedTest[Any]], record: type[RuleOfKind]) -> tuple[RuleOfKind | None, bool]:
     """The rule of a kind that the rule set asks for, and whether the batch cannot comply without its test."""
-    for one in asked:
-        if isinstance(one.rule, record):
-            return one.rule, one.required
-    return None, False
+    own = ((one.rule, one.required) for one in asked if isinstance(one.rule, record))
+    return next(own, (None, False))
 
 
-def _left_to_signer(found: Sequence[LookedAt]) -> list[Message]:
+def _left_to_signer(found: Sequence[TestResult]) -> list[Message]:
     """What the Checks sheet leaves to a person, named on page one."""
     return [
-        message("checks.left_to_signer", reasons=one.test.reasons)
-        for one in found
-        if one.test.verdict is Verdict.NOT_ASSESSED and not one.test.required and one.test.subject
+        message("checks.left_to_signer", reasons=test.reasons)
+        for test in found
+        if test.verdict is Verdict.NOT_ASSESSED and not test.required and test.subject
     ]

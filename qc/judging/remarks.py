@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from qc.batch import Active, Batch, DisplacementConvention
 from qc.pour.planned_mass import overfull
@@ -28,57 +28,51 @@ def remarks(
     -------
     tuple of Remark
     """
-    found = [*(_convention(active) for active in actives), _left_out(batch), *(_without(test) for test in tests)]
+    found = [*(remark for active in actives for remark in _convention(active)), *_left_out(batch), *_without(tests)]
     if overfull(batch):
         found.append(Remark(where="planned mass", text=message("remarks.overfull", holds_g=batch.nominal_mass_g)))
-    found += [_balance(batch, tests=tests), _too_few_left(tests)]
+    found += [*_balance(batch, tests=tests), *_too_few_left(tests)]
     if plan is not None and plan.limit_percent is None and plan.difference_percent is not None:
         text = message("remarks.no_limit_for_mean", percent=plan.difference_percent)
         found.append(Remark(where="planned mass", text=text))
-    return tuple(remark for remark in found if remark is not None)
+    return tuple(found)
 
 
-def _convention(active: Active) -> Remark | None:
+def _convention(active: Active) -> Iterator[Remark]:
     number = active.displacement
-    if number is None:
-        return None
-    is_value = number.convention is DisplacementConvention.VALUE
-    if not (number.given < 1 if is_value else number.given > 1):
-        return None
-    text = message("remarks.convention", number=number.given, convention=number.convention.value, is_value=is_value)
-    return Remark(where=f"Actives, {active.name}", text=text)
+    if number is not None:
+        is_value = number.convention is DisplacementConvention.VALUE
+        said = {"number": number.given, "convention": number.convention.value, "is_value": is_value}
+        if number.given < 1 if is_value else number.given > 1:
+            yield Remark(where=f"Actives, {active.name}", text=message("remarks.convention", **said))
 
 
-def _left_out(batch: Batch) -> Remark | None:
+def _left_out(batch: Batch) -> Iterator[Remark]:
     left_out = [unit.name for unit in batch.units if unit.left_out_because]
-    if not left_out:
-        return None
-    return Remark(where="Units", text=message("remarks.left_out", units=left_out, of_units=len(batch.units)))
+    if left_out:
+        yield Remark(where="Units", text=message("remarks.left_out", units=left_out, of_units=len(batch.units)))
 
 
-def _without(test: TestResult) -> Remark | None:
-    other = test.without_left_out
-    if other is None:
-        return None
-    text = message("remarks.without", verdict=test.verdict, units=other.units, other=other.verdict)
-    return Remark(where=f"{test.id}, {test.active}" if test.active else test.id, text=text)
-
-
-def _balance(batch: Batch, *, tests: Sequence[TestResult]) -> Remark | None:
+def _without(tests: Sequence[TestResult]) -> Iterator[Remark]:
     for test in tests:
-        mean_g, limit = test.figures.get("mean_g"), test.figures.get("limit_percent")
-        if test.id != "mass-uniformity" or not mean_g or not limit or batch.balance_readability_g is None:
-            continue
-        allowed_g = mean_g * limit / 100
-        if STEPS_IN_ALLOWED * float(batch.balance_readability_g) >= allowed_g:
-            text = message("remarks.coarse_balance", step_g=batch.balance_readability_g, allowed_g=allowed_g)
-            return Remark(where="Batch, Balance readability (g)", text=text)
-    return None
+        other = test.without_left_out
+        if other is not None:
+            text = message("remarks.without", verdict=test.verdict, units=other.units, other=other.verdict)
+            yield Remark(where=f"{test.id}, {test.active}" if test.active else test.id, text=text)
 
 
-def _too_few_left(tests: Sequence[TestResult]) -> Remark | None:
-    short = [test for test in tests if test.more_units and len(test.next_units) < test.more_units]
-    if not short:
-        return None
-    text = message("remarks.too_few_left", asked=short[0].more_units, left=len(short[0].next_units))
-    return Remark(where=short[0].id, text=text)
+def _balance(batch: Batch, *, tests: Sequence[TestResult]) -> Iterator[Remark]:
+    step_g = batch.balance_readability_g or 0
+    judged = [test.figures for test in tests if test.id == "mass-uniformity" and test.figures]
+    allowed = [(one["mean_g"] or 0) * (one["limit_percent"] or 0) / 100 for one in judged]
+    coarse = [allowed_g for allowed_g in allowed if 0 < allowed_g <= STEPS_IN_ALLOWED * float(step_g)]
+    for allowed_g in coarse[:1]:
+        text = message("remarks.coarse_balance", step_g=step_g, allowed_g=allowed_g)
+        yield Remark(where="Batch, Balance readability (g)", text=text)
+
+
+def _too_few_left(tests: Sequence[TestResult]) -> Iterator[Remark]:
+    short = [test for test in tests if len(test.next_units) < test.more_units]
+    for test in short[:1]:
+        text = message("remarks.too_few_left", asked=test.more_units, left=len(test.next_units))
+        yield Remark(where=test.id, text=text)

@@ -122,9 +122,7 @@ def _contents(batch: Batch, *, active: Active, judged: JudgedTests) -> dict[str,
             mg=_float(content.mg),
             percent_of_label=_float(content.percent),
             percent_of_mean=None if deviation is None else float(100 + deviation),
-            concentration_mg_per_g=None
-            if content.mg is None or mass_g is None
-            else float(content.mg / Fraction(mass_g)),
+            concentration_mg_per_g=float(content.mg / Fraction(mass_g)) if content.mg is not None and mass_g else None,
             determinations=content.determinations,
             in_sample=content.unit in sample,
             place=about.place(deviation),

@@ -52,7 +52,6 @@ def test_a_smaller_change_that_matters_turns_none_seen_into_cannot_tell(batch: B
     assert strict is not None
     assert usual.trend.content["zinc oxide"].flag is TrendFlag.NONE_SEEN
     assert strict.trend.content["zinc oxide"].flag is TrendFlag.CANNOT_TELL
-    assert strict.important_change_percent == 1.0
 
 
 def test_priors_of_the_house_move_the_probabilities(batch: Batch, tmp_path: Path) -> None:

@@ -14,7 +14,7 @@ from qc.batch import Active, Base, Batch, Check
 from qc.judging.checks import judge_checks
 from qc.judging.judge import judge_batch
 from qc.results import BatchVerdict, JudgedBatch, TestResult, Verdict
-from qc.rules.rule_books import rule_book
+from qc.rules.rule_books import rule_book, rule_ids
 from qc.say.messages import all_words, words
 from qc.say.release import packing_checklist
 
@@ -437,8 +437,7 @@ def test_any_row_gets_a_verdict_with_a_reason(name: str, result: str | None, lim
     """No entry ends the run, and nothing is "not assessed" without the one thing that is missing."""
     actives = (drug("97"), drug(None, "other drug"))
     batch = Batch(units=(), actives=actives, base=Base.FATTY)
-    (found,), _ = judge_checks(batch, [row(name, result, limit)], form="suppositories", actives=actives, asked=())
-    test = found.test
+    (test,), _ = judge_checks(batch, [row(name, result, limit)], form="suppositories", actives=actives, asked=())
     assert test.reasons
     assert bool(test.missing) is (test.verdict in (OPEN, Verdict.TOO_FEW_UNITS))
-    assert (test.rule, found.asked) == (found.rule.id, False)
+    assert test.rule in rule_ids()
