@@ -147,15 +147,16 @@ def _compare_rows(
     key = row.name if occurrence == 1 else f"{row.name} (row {occurrence} of that name)"
     if a is None or b is None:
         missing = Side(cell="", found=NO_ROW)
-        whole = Side(cell=row.place, found=", ".join(f"{cell.column} {cell.shown}" for cell in row.cells) or "the row")
+        entries = ", ".join(f"{cell.column} {cell.shown}" for cell in row.cells.values())
+        whole = Side(cell=row.place, found=entries or "the row")
         one = CellDifference(
             sheet=row.sheet, key=key, column="", a=whole if b is None else missing, b=missing if b is None else whole
         )
         return 0, [one]
-    fields = list(dict.fromkeys(cell.field for one in (a, b) for cell in one.cells))
+    fields = dict.fromkeys([*a.cells, *b.cells])
     differences = []
     for field in fields:
-        left, right = a.cell(field), b.cell(field)
+        left, right = a.cells.get(field), b.cells.get(field)
         if left is not None and right is not None and left.says_the_same(right):
             continue
         columns = dict.fromkeys(cell.column for cell in (left, right) if cell is not None)

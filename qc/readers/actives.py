@@ -109,17 +109,12 @@ def check_displaced_base(table: LocatedTable, actives: ActiveRows, batch: Locate
     if nominal_g is None or total_g <= Fraction(nominal_g):
         return
     _, most, _ = max(displaced, key=lambda one: one[0])
+    displaced_g = rounded(total_g, decimals=SHOWN_DECIMALS).normalize()
     cells = "; ".join(cells for _, _, cells in displaced)
     table.refuse_at(
         most,
-        f"the doses would displace {_shown(total_g)} g of base ({cells}), but the cavity holds {nominal_g:f} g "
+        f"the doses would displace {displaced_g:f} g of base ({cells}), but the cavity holds {nominal_g:f} g "
         f"({batch.table.sheet}!{batch.place('nominal_mass_g', facts)})",
         "See whether the displacement number belongs to the other convention, the label claim is in mg, and the "
         "nominal mass is what the cavity holds of plain base",
     )
-
-
-def _shown(mass_g: Fraction) -> str:
-    """A mass to a tenth of a milligram, without trailing zeros."""
-    text = f"{rounded(mass_g, decimals=SHOWN_DECIMALS):f}"
-    return text.rstrip("0").rstrip(".")

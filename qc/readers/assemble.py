@@ -90,7 +90,7 @@ def _check_units_sheet(book: Book, findings: Noted) -> None:
     units = [table for table in book.tables if book.bare or plain(table.name) == "units"]
     if units and not units[0].rows:
         mend = "Write one row a unit under the headings Unit and Mass (g)"
-        findings.refuse(units[0], "", found="the sheet is empty", mend=mend)
+        findings.refuse(units[0], "", found="the table is empty", mend=mend)
     elif not units:
         names = ", ".join(table.name for table in book.tables)
         found = f'there is no sheet "Units" (the sheets are: {names})' if names else "there is no sheet at all"
@@ -101,9 +101,8 @@ def _bare_content(
     units: LocatedTable, unit_rows: UnitRows, options: ReadOptions
 ) -> tuple[tuple[Active, ...], tuple[Assay, ...]]:
     """The one active of a bare table and the contents that stand beside the masses."""
-    displacement = None
-    if options.displacement is not None:
-        displacement = Displacement(given=options.displacement, convention=DisplacementConvention.VALUE)
+    given, convention = options.displacement, DisplacementConvention.VALUE
+    displacement = None if given is None else Displacement(given=given, convention=convention)
     active = Active(name=ONLY_ACTIVE, label_claim_mg=options.label_mg, displacement=displacement)
     assays = read_whole_unit_contents(units, unit_rows, active)
     has_active = bool(assays) or options.label_mg is not None or displacement is not None

@@ -9,6 +9,7 @@ from __future__ import annotations
 import codecs
 import csv
 import io
+import re
 from pathlib import Path
 
 from qc.fields.field import Sheet, plain
@@ -31,7 +32,7 @@ def read_bare_table(path: Path, separator: str | None, findings: Noted) -> Book:
     Raises
     ------
     UnusableFileError
-        When the file is empty, is no text, or its separator cannot be told.
+        When the file is no text, or its separator cannot be told.
     """
     table = _table(path, BARE_UNITS, sheet="", separator=separator, findings=findings)
     return Book(file=path.name, tables=(table,), bare=True)
@@ -57,8 +58,6 @@ def read_folder(path: Path, separator: str | None, findings: Noted) -> Book:
             known = SHEETS[part.stem.casefold()]
             tables.append(_table(part, known, sheet=part.stem, separator=separator, findings=findings))
         except UnusableFileError as error:
-            if str(error) == _EMPTY and part.stem.casefold() != "units":
-                continue
             findings.refuse(table, "", found=str(error), mend=error.mend)
     others = sorted(entry.name for entry in path.iterdir() if entry not in parts and not entry.name.startswith("."))
     for name in others:
@@ -75,17 +74,13 @@ def folder_parts(path: Path) -> list[Path]:
     )
 
 
-_EMPTY = "the file is empty"
-
-
 def _table(path: Path, known: Sheet, *, sheet: str, separator: str | None, findings: Noted) -> SheetTable:
     if path.stat().st_size > MOST_BYTES:
         raise UnusableFileError(f"the file is larger than {MOST_BYTES // 1048576} MB", mend="Keep one batch in a file")
     text, is_windows = _decoded(path.read_bytes())
-    if not text.strip():
-        raise UnusableFileError(_EMPTY, mend="Write one row a unit under the headings Unit and Mass (g)")
-    text, said = _first_line_says(text)
-    separator = separator or said or _separator(text, known, path)
+    if said := re.match(r"sep=([,;\t])\r?(?:\n|$)", text, re.IGNORECASE):
+        text = text[said.end() :]
+    separator = separator or (said.group(1) if said else _separator(text, known, path))
     table = SheetTable(file=path.name, sheet=sheet, name=known.name, rows=_rows(text, separator), separator=separator)
     if is_windows:
         findings.remark(table, "", "The text is not UTF-8 and was read as Windows-1252.")
@@ -94,64 +89,50 @@ def _table(path: Path, known: Sheet, *, sheet: str, separator: str | None, findi
 
 def _decoded(data: bytes) -> tuple[str, bool]:
     """The text of a file, and whether it was taken for Windows-1252."""
-    encoding = "utf-8-sig"
+    encodings = ["utf-8-sig", "cp1252"]
     if data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
-        encoding = "utf-16"
+        encodings = ["utf-16"]
     elif b"\x00" in data[:2000]:
         # ASCII characters in UTF-16 have a zero in every other byte: behind the character, or before it.
-        encoding = "utf-16-le" if data[1:2000:2].count(0) > data[0:2000:2].count(0) else "utf-16-be"
-    try:
-        text, is_windows = data.decode(encoding), False
-    except UnicodeDecodeError:
-        if encoding != "utf-8-sig":
-            raise UnusableFileError("the text is damaged UTF-16", mend=_SAVE_AS_CSV) from None
+        encodings = ["utf-16-le" if data[1:2000:2].count(0) > data[0:2000:2].count(0) else "utf-16-be"]
+    found = "the text is damaged UTF-16"
+    for encoding in encodings:
         try:
-            text, is_windows = data.decode("cp1252"), True
+            text = data.decode(encoding)
+            break
         except UnicodeDecodeError as error:
-            raise UnusableFileError(
-                f"the file is no text (byte {error.start + 1} is {data[error.start]:#04x})", mend=_SAVE_AS_CSV
-            ) from None
+            if encoding == "cp1252":
+                found = f"the file is no text (byte {error.start + 1} is {data[error.start]:#04x})"
+    else:
+        raise UnusableFileError(found, mend=_SAVE_AS_CSV)
     if "\x00" in text:
         raise UnusableFileError("the file is no text (it holds zero characters)", mend=_SAVE_AS_CSV)
-    return text, is_windows
-
-
-def _first_line_says(text: str) -> tuple[str, str | None]:
-    first, _, rest = text.partition("\n")
-    said = first.rstrip("\r").casefold()
-    if len(said) == 5 and said.startswith("sep=") and said[4] in SEPARATORS:
-        return rest, said[4]
-    return text, None
+    return text, encoding == "cp1252"
 
 
 def _separator(text: str, known: Sheet, path: Path) -> str:
     """The separator under which most headings of one row are known."""
-    rows = {separator: _heading_row(text, separator, known) for separator in SEPARATORS}
-    most = max(count for count, _ in rows.values())
-    best = [separator for separator, (count, _) in rows.items() if count == most]
+    known_in = {separator: _heading_row(text, separator, known) for separator in SEPARATORS}
+    most = max(known_in.values())
+    best = [separator for separator in SEPARATORS if known_in[separator] == most]
     if len(best) == 1:
         return best[0]
-    by_suffix = "\t" if path.suffix.casefold() == ".tsv" else None
-    if most == 0:
-        return by_suffix or max(SEPARATORS, key=text.count)
-    if most == 1:
-        # One known column: the separator that the heading row itself uses, or else any one.
-        used = [separator for separator in best if rows[separator][1] > 1]
-        return used[0] if len(used) == 1 else by_suffix or ","
-    names = " and ".join(SEPARATOR_NAMES[separator] for separator in best)
-    raise UnusableFileError(
-        f"the fields could be separated by {names}", mend="Use one separator, best the semicolon, in the whole file"
-    )
+    if most[0] > 1:
+        names = " and ".join(SEPARATOR_NAMES[separator] for separator in best)
+        mend = "Use one separator, best the semicolon, in the whole file"
+        raise UnusableFileError(f"the fields could be separated by {names}", mend=mend)
+    return "\t" if path.suffix.casefold() == ".tsv" else max(best, key=text.count)
 
 
-def _heading_row(text: str, separator: str, known: Sheet) -> tuple[int, int]:
-    """How many headings are known in the row that holds most of them, and how many fields that row has."""
+def _heading_row(text: str, separator: str, known: Sheet) -> tuple[int, bool]:
+    """How many headings are known in the row that holds most of them; of one alone, whether others stand beside it."""
     try:
         rows = _lines(text, separator)[:TITLE_ROWS]
     except UnusableFileError:
-        return 0, 0
+        return 0, False
     counts = [(sum(plain(field) in known.columns for field in row), len(row)) for row in rows]
-    return max(counts, key=lambda one: one[0], default=(0, 0))
+    count, width = max(counts, key=lambda one: one[0], default=(0, 0))
+    return count, count == 1 and width > 1
 
 
 def _lines(text: str, separator: str) -> list[list[str]]:

@@ -34,8 +34,6 @@ class EnteredCell(Struct, frozen=True, kw_only=True):
 
     Parameters
     ----------
-    field : str
-        What the cell fills; the same for headings that say the same thing.
     column : str
         The heading as known, for example "Mass (g)".
     place : str
@@ -46,7 +44,6 @@ class EnteredCell(Struct, frozen=True, kw_only=True):
         What is compared: an exact decimal in the unit of the field, yes or no, or trimmed text.
     """
 
-    field: str
     column: str
     place: str
     shown: str
@@ -65,19 +62,16 @@ class EnteredCell(Struct, frozen=True, kw_only=True):
 class EnteredRow(Struct, frozen=True, kw_only=True):
     """One row under its key, which rows of replicates share.
 
-    `empty_places` gives, field by field, the address at which a cell stands or would stand.
+    `cells` gives the filled cells by what they fill, which is the same for headings that say the same thing;
+    `empty_places` the address at which each stands or would stand.
     """
 
     sheet: str
     key: tuple[str, ...]
     name: str
     place: str
-    cells: tuple[EnteredCell, ...]
+    cells: Mapping[str, EnteredCell]
     empty_places: Mapping[str, str]
-
-    def cell(self, field: str) -> EnteredCell | None:
-        """The cell of a field, None when it is empty."""
-        return next((cell for cell in self.cells if cell.field == field), None)
 
 
 class Entered(Struct, frozen=True, kw_only=True):
@@ -133,9 +127,9 @@ def read_entered(path: Path, *, options: ReadOptions) -> Entered:
 
 def _fact(table: LocatedTable, attribute: str, entry: Entry) -> EnteredRow:
     """A fact of the Batch sheet as a row of its own; a fact without a value is the same as no fact."""
-    cell = replace(_cell(table, attribute, entry), field="value", column="Value")
-    name = table.columns[attribute].heading
-    return EnteredRow(sheet="Batch", key=(attribute,), name=name, place=cell.place, cells=(cell,), empty_places={})
+    cell = replace(_cell(table, attribute, entry), column="Value")
+    name, cells = table.columns[attribute].heading, {"value": cell}
+    return EnteredRow(sheet="Batch", key=(attribute,), name=name, place=cell.place, cells=cells, empty_places={})
 
 
 def _bare_rows(table: LocatedTable) -> list[EnteredRow]:
@@ -159,7 +153,7 @@ def _row(table: LocatedTable, entry: Entry) -> EnteredRow:
         key=tuple(same_name(text) for text in texts),
         name=", ".join(text for text in texts if text) or "no name",
         place=_place(table, f"row {entry.number}"),
-        cells=tuple(_cell(table, attribute, entry) for attribute in entry.cells if attribute not in keys),
+        cells={attribute: _cell(table, attribute, entry) for attribute in entry.cells if attribute not in keys},
         empty_places={attribute: _place(table, table.place(attribute, entry)) for attribute in table.columns},
     )
 
@@ -175,7 +169,6 @@ def _cell(table: LocatedTable, attribute: str, entry: Entry) -> EnteredCell:
     field, cell = table.columns[attribute], entry.cells[attribute]
     value = yes_or_no(cell.shown) if field.holds is Holds.YES_NO else entry.value(attribute)
     return EnteredCell(
-        field=attribute,
         column=field.heading,
         place=_place(table, cell.address),
         shown=cell.shown,

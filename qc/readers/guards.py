@@ -28,10 +28,6 @@ class UnusableFileError(ValueError):
         super().__init__(found)
 
 
-class _RootReachedError(Exception):
-    pass
-
-
 SAVE_AGAIN = "Open it in the spreadsheet program and save it again as .xlsx"
 
 
@@ -89,6 +85,7 @@ def _guard_sizes(archive: zipfile.ZipFile) -> None:
 def _guard_doctype(archive: zipfile.ZipFile, part: zipfile.ZipInfo) -> None:
     """Read a part as far as its first element; a document type definition can only stand before it."""
     parser = expat.ParserCreate()
+    elements: list[str] = []
 
     def doctype(*_: object) -> None:
         raise UnusableFileError(
@@ -96,16 +93,13 @@ def _guard_doctype(archive: zipfile.ZipFile, part: zipfile.ZipInfo) -> None:
             mend=SAVE_AGAIN,
         )
 
-    def root(*_: object) -> None:
-        raise _RootReachedError
-
     parser.StartDoctypeDeclHandler = doctype
-    parser.StartElementHandler = root
+    parser.StartElementHandler = lambda name, _: elements.append(name)
     with archive.open(part) as stream:
         try:
-            while chunk := stream.read(4096):
+            while not elements and (chunk := stream.read(4096)):
                 parser.Parse(chunk, False)
-        except _RootReachedError:
-            return
         except expat.ExpatError as error:
-            raise UnusableFileError(f"the part {part.filename} is damaged ({error})", mend=SAVE_AGAIN) from error
+            # What is damaged behind the first element is told by whoever reads it.
+            if not elements:
+                raise UnusableFileError(f"the part {part.filename} is damaged ({error})", mend=SAVE_AGAIN) from error

@@ -11,9 +11,9 @@ from collections.abc import Sequence
 
 from msgspec.structs import replace
 
-from qc.fields.field import Field, Holds, Sheet, plain
+from qc.fields.field import Field, Holds, Sheet
 from qc.readers.cells import Merge, Noted, SheetCell, SheetRow, SheetTable, address, column_letters
-from qc.readers.headings import Headings, headings_of, known_cells
+from qc.readers.headings import Headings, headings_of, known_fields
 from qc.readers.located import Entry, LocatedTable, in_runs
 
 FEWEST_SPLIT = 3
@@ -66,12 +66,11 @@ def headed_table(table: SheetTable, sheet: Sheet, findings: Noted) -> LocatedTab
 
 def _is_repeat(row: SheetRow, headings: Headings, sheet: Sheet) -> bool:
     """Whether a row repeats the headings, as a page break or a pasted block leaves them."""
-    filled, known = headings.filled(row), known_cells(row, sheet)
-    same = known and all(
-        cell in known and sheet.columns[plain(cell.text)].attribute == attribute for attribute, cell in filled.items()
-    )
-    fewest, most = min(2, len(headings.columns)), len(known_cells(headings.row, sheet))
-    return bool(same) and fewest <= len(filled) and len(known) <= most
+    known = known_fields(row, sheet)
+    filled = row.cells.keys() & headings.columns.keys()
+    same = all(spot in known and known[spot].attribute == headings.columns[spot].attribute for spot in filled)
+    fewest, most = min(2, len(headings.columns)), len(known_fields(headings.row, sheet))
+    return same and fewest <= len(filled) and len(known) <= most
 
 
 def _remark_on_unheaded(table: SheetTable, headings: Headings, below: Sequence[SheetRow], findings: Noted) -> None:

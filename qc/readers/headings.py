@@ -43,14 +43,15 @@ class Headings(Struct, frozen=True, kw_only=True):
         return {field.attribute: row.cells[spot] for spot, field in self.columns.items() if spot in row.cells}
 
 
-def known_cells(row: SheetRow, sheet: Sheet) -> list[SheetCell]:
-    """The cells of a row that are known headings."""
-    return [cell for cell in row.cells.values() if cell.kind is CellKind.TEXT and plain(cell.text) in sheet.columns]
+def known_fields(row: SheetRow, sheet: Sheet) -> dict[int, Field]:
+    """The fields of the cells of a row that are known headings, by column."""
+    texts = {spot: plain(cell.text) for spot, cell in row.cells.items() if cell.kind is CellKind.TEXT}
+    return {spot: sheet.columns[text] for spot, text in texts.items() if text in sheet.columns}
 
 
 def header_row(table: SheetTable, sheet: Sheet) -> SheetRow | None:
     """The first row that holds a known heading."""
-    return next((row for row in table.rows if known_cells(row, sheet)), None)
+    return next((row for row in table.rows if known_fields(row, sheet)), None)
 
 
 def headings_of(table: SheetTable, sheet: Sheet, findings: Noted) -> Headings | None:
@@ -71,11 +72,11 @@ def headings_of(table: SheetTable, sheet: Sheet, findings: Noted) -> Headings | 
 def _columns(table: SheetTable, sheet: Sheet, row: SheetRow, findings: Noted) -> dict[int, Field]:
     first: dict[str, SheetCell] = {}
     columns: dict[int, Field] = {}
-    for cell in known_cells(row, sheet):
-        field = sheet.columns[plain(cell.text)]
+    for spot, field in known_fields(row, sheet).items():
+        cell = row.cells[spot]
         earlier = first.setdefault(field.attribute, cell)
         if earlier is cell:
-            columns[cell.column] = field
+            columns[spot] = field
             continue
         found = f"the column {cell.quoted} stands again, after {earlier.quoted} in {earlier.address}"
         findings.refuse(table, cell.address, found=found, mend=f"Keep one of {earlier.address} and {cell.address}")
@@ -86,9 +87,9 @@ def _unknown(table: SheetTable, sheet: Sheet, row: SheetRow, findings: Noted) ->
     """Notices for the headings that are not known; hints on those near a known one, and the places of the rest."""
     hints: list[str] = []
     others: list[str] = []
-    known = known_cells(row, sheet)
-    for cell in row.cells.values():
-        if cell in known or plain(cell.text) in SHOWN_ONLY:
+    known = known_fields(row, sheet)
+    for spot, cell in row.cells.items():
+        if spot in known or plain(cell.text) in SHOWN_ONLY:
             continue
         if hint := _hint(cell, sheet):
             hints.append(hint)
@@ -104,9 +105,9 @@ def _against(table: SheetTable, sheet: Sheet, row: SheetRow, *, nearly: bool) ->
 
     `nearly` says whether another of its cells is nearly a heading, which speaks for the row.
     """
-    known = known_cells(row, sheet)
+    known = [row.cells[spot] for spot in known_fields(row, sheet)]
     later = (other for other in table.rows if other.number > row.number)
-    better = next((other for other in later if len(known_cells(other, sheet)) > len(known)), None)
+    better = next((other for other in later if len(known_fields(other, sheet)) > len(known)), None)
     # The column names of a data frame are no row that could be mistaken.
     in_a_row = known[0].address == address(row.number, known[0].column)
     if not in_a_row or (better is None and (len(known) > 1 or nearly)):

@@ -18,12 +18,11 @@ from datetime import datetime
 from pathlib import Path
 from xml.etree.ElementTree import Element, ParseError, fromstring
 
-from msgspec import Struct, field
-
 from qc.readers.cells import Book, CellKind, Content, Merge, SheetCell, SheetRow, SheetTable, address, content_of
 from qc.readers.guards import BROKEN_ZIP, SAVE_AGAIN, UnusableFileError, guard_zip
 
 MOST_CELLS = 4_000_000
+MOST_COLUMNS = 16_384
 _SPACES = {
     "office": "urn:oasis:names:tc:opendocument:xmlns:office:1.0",
     "table": "urn:oasis:names:tc:opendocument:xmlns:table:1.0",
@@ -84,77 +83,65 @@ def read_ods(path: Path) -> Book:
         raise UnusableFileError(f"the spreadsheet is damaged ({type(error).__name__})", mend=SAVE_AGAIN) from error
 
 
-class _Grid(Struct):
-    """What is found while walking over one sheet."""
-
-    rows: list[SheetRow] = field(default_factory=list)
-    merges: list[Merge] = field(default_factory=list)
-    cells: int = 0
-
-
 def _table(path: Path, sheet: Element, hidden_styles: set[str | None]) -> SheetTable:
     name = _said(sheet, "table:name")
-    grid = _Grid()
-    number = 1
-    for row in _inside(sheet, _tag("table:table-row")):
-        repeated = _count(row, "table:number-rows-repeated")
-        _take_row(grid, row, number, repeated, name)
-        number += repeated
-    hidden_columns: set[int] = set()
-    spot = 1
-    for column in _inside(sheet, _tag("table:table-column")):
-        repeated = _count(column, "table:number-columns-repeated")
-        if _said(column, "table:visibility", "visible") != "visible":
-            hidden_columns.update(range(spot, min(spot + repeated, 16385)))
-        spot += repeated
+    rows: list[SheetRow] = []
+    merges: list[Merge] = []
+    held = 0
+    for number, repeated, row in _placed(sheet, "rows", "table-row"):
+        found: dict[int, Content] = {}
+        for column, times, cell in _placed(row, "columns", "table-cell", "covered-table-cell"):
+            value = _value(cell) if cell.tag == _tag("table:table-cell") else None
+            if value is None:
+                continue
+            held += times * repeated
+            if held > MOST_CELLS:
+                text = f'the sheet "{name}" repeats a cell until it holds more than {MOST_CELLS} of them'
+                raise UnusableFileError(text, mend="Clear the cells below and beside the table, and save it again")
+            found.update(dict.fromkeys(range(column, column + times), value))
+            bottom = number + _count(cell, "table:number-rows-spanned") - 1
+            right = column + _count(cell, "table:number-columns-spanned") - 1
+            if bottom > number or right > column:
+                merges.append(Merge(top=number, left=column, bottom=bottom, right=right))
+        # An empty row is left out, however often it repeats.
+        for spot in range(number, number + repeated) if found else ():
+            cells = {place: SheetCell(place, address(spot, place), *content) for place, content in found.items()}
+            rows.append(SheetRow(number=spot, cells=cells, hidden=_is_hidden(row)))
+    columns = [one for one in _placed(sheet, "columns", "table-column") if _is_hidden(one[2])]
     return SheetTable(
         file=path.name,
         sheet=name.strip(),
         name=name,
-        rows=tuple(grid.rows),
+        rows=tuple(rows),
         hidden=sheet.get(_tag("table:style-name")) in hidden_styles,
-        hidden_columns=frozenset(hidden_columns),
-        merges=tuple(grid.merges),
+        hidden_columns=frozenset(
+            spot for first, times, _ in columns for spot in range(first, min(first + times, MOST_COLUMNS + 1))
+        ),
+        merges=tuple(merges),
     )
 
 
-def _inside(element: Element, wanted: str) -> Iterator[Element]:
-    """Rows or columns of a sheet, those inside groups and repeated headings too, in order."""
+def _is_hidden(element: Element) -> bool:
+    """Whether a row or column is hidden, or filtered out."""
+    return _said(element, "table:visibility", "visible") != "visible"
+
+
+def _placed(parent: Element, kind: str, *names: str) -> Iterator[tuple[int, int, Element]]:
+    """Rows, columns or cells, each with its place counted from 1 and with how often it repeats."""
+    spot = 1
+    for element in _inside(parent, frozenset(_tag(f"table:{name}") for name in names)):
+        times = _count(element, f"table:number-{kind}-repeated")
+        yield spot, times, element
+        spot += times
+
+
+def _inside(element: Element, wanted: frozenset[str]) -> Iterator[Element]:
+    """Elements of a sheet, those inside groups and repeated headings too, in order."""
     for child in element:
-        if child.tag == wanted:
+        if child.tag in wanted:
             yield child
         elif child.tag.startswith(_tag("table:table-")) and child.tag not in _PLAIN:
             yield from _inside(child, wanted)
-
-
-def _take_row(grid: _Grid, row: Element, number: int, repeated: int, name: str) -> None:
-    """Put a row into the grid as often as it repeats; an empty one never, however often it does."""
-    found: list[tuple[int, Content]] = []
-    column = 1
-    for cell in row:
-        if cell.tag not in (_tag("table:table-cell"), _tag("table:covered-table-cell")):
-            continue
-        times = _count(cell, "table:number-columns-repeated")
-        value = _value(cell) if cell.tag == _tag("table:table-cell") else None
-        if value is not None:
-            grid.cells += times * repeated
-            if grid.cells > MOST_CELLS:
-                raise UnusableFileError(
-                    f'the sheet "{name}" repeats a cell until it holds more than {MOST_CELLS} of them',
-                    mend="Clear the cells below and beside the table, and save it again",
-                )
-            found += [(column + spot, value) for spot in range(times)]
-            bottom = number + _count(cell, "table:number-rows-spanned") - 1
-            right = column + _count(cell, "table:number-columns-spanned") - 1
-            if bottom > number or right > column:
-                grid.merges.append(Merge(top=number, left=column, bottom=bottom, right=right))
-        column += times
-    if not found:
-        return
-    hidden = _said(row, "table:visibility", "visible") != "visible"
-    for spot in range(number, number + repeated):
-        cells = {place: SheetCell(place, address(spot, place), *content) for place, content in found}
-        grid.rows.append(SheetRow(number=spot, cells=cells, hidden=hidden))
 
 
 def _value(cell: Element) -> Content | None:

@@ -51,7 +51,7 @@ def _facts_in_a_row(table: LocatedTable) -> LocatedTable:
         elif value is not None:
             columns[field.attribute], cells[field.attribute] = field, value
     if not table.has("value") and table.entries:
-        table.refuse_at("", 'the table has no column "Value"', 'Write the heading "Value" over the values')
+        table.refuse_missing('the table has no column "Value"', 'Write the heading "Value" over the values')
     row = Entry(number=table.header, cells=cells, values={})
     return replace(table, sheet=BATCH, columns=columns, letters={}, entries=(row,))
 

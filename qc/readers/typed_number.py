@@ -135,16 +135,11 @@ def _with_power(match: re.Match[str], sign: str) -> tuple[Decimal | None, Decima
 def _bad_marks(body: str) -> str:
     """What is wrong with the points, commas and group marks of a body."""
     marks = [character for character in body if character in _MARK_NAMES]
-    if len(set(marks)) == 2:
-        return "its points and commas do not mark groups of three digits"
     if body[-1] in _MARK_NAMES:
         return f"it ends in {_MARK_NAMES[body[-1]]}"
-    if len(marks) > 1:
-        several = "points" if marks[0] == "." else "commas"
-        return f"it has two {several} in a row" if marks[0] * 2 in body else f"it has {len(marks)} {several}"
-    if marks and not body.partition(marks[0])[2].isdigit():
-        return "it has a space or an apostrophe behind its decimal mark"
-    return "its spaces do not mark groups of three digits"
+    if len(marks) > 1 and len(set(marks)) == 1:
+        return f"it has {len(marks)} {'points' if marks[0] == '.' else 'commas'}"
+    return "its points, commas and spaces do not mark groups of three digits"
 
 
 def _strange_character(text: str) -> str:
@@ -152,10 +147,8 @@ def _strange_character(text: str) -> str:
     if not any(character.isdigit() for character in text):
         return "it holds no digit"
     # A sign or a group mark is strange only where nothing else is.
-    strange = [spot for spot, one in enumerate(text) if one not in "0123456789.,+-\u2212" and not one.isspace()]
-    if not strange:
-        strange = [spot for spot, one in enumerate(text) if one not in "0123456789.,"]
-    first = strange[0]
+    strange = [spot for spot, one in enumerate(text) if one not in "0123456789.,"]
+    first = next((spot for spot in strange if text[spot] not in "+-\u2212" and not text[spot].isspace()), strange[0])
     one = text[first]
     word = "".join(takewhile(str.isalpha, text[first:])) or one
     if one.isalpha():

@@ -17,7 +17,7 @@ from qc.fields.sheets import SHEETS
 from qc.quantities import shown_decimal
 from qc.readers.cells import Book, CellKind, Content, Merge, SheetCell, SheetRow, SheetTable, address, content_of
 from qc.readers.guards import BROKEN_ZIP, UnusableFileError, guard_zip
-from qc.readers.headings import header_row, known_cells
+from qc.readers.headings import header_row, known_fields
 
 if TYPE_CHECKING:
     from openpyxl.cell.cell import Cell as StoredCell
@@ -49,17 +49,17 @@ def read_xlsx(path: Path) -> Book:
 
 def _asks_for_results(table: SheetTable) -> bool:
     """Whether a formula stands where it will be read: in a known column, or anywhere while the headings are unknown."""
-    formulas = [
-        (row.number, spot) for row in table.rows for spot, cell in row.cells.items() if cell.kind is CellKind.UNSAVED
-    ]
     sheet = SHEETS.get(table.sheet.casefold())
-    if not formulas or sheet is None:
+    if sheet is None:
         return False
     header = header_row(table, sheet)
-    if header is None:
-        return True
-    known = {cell.column for cell in known_cells(header, sheet)}
-    return any(number == header.number or (number > header.number and spot in known) for number, spot in formulas)
+    known = {} if header is None else known_fields(header, sheet)
+    return any(
+        header is None or row.number == header.number or (row.number > header.number and spot in known)
+        for row in table.rows
+        for spot, cell in row.cells.items()
+        if cell.kind is CellKind.UNSAVED
+    )
 
 
 def _load(path: Path, *, stored_results: bool) -> Workbook:

@@ -52,8 +52,8 @@ def test_a_row_with_more_fields_than_headings_is_refused(table_of: TableOf, refu
 @pytest.mark.parametrize(
     ("text", "message"),
     [
-        ("", "the file is empty. Write one row a unit under the headings Unit and Mass (g)."),
-        (" \n\n", "the file is empty. Write one row a unit under the headings Unit and Mass (g)."),
+        ("", "the table is empty. Write one row a unit under the headings Unit and Mass (g)."),
+        (" \n\n", "the table is empty. Write one row a unit under the headings Unit and Mass (g)."),
         (
             'Unit,Mass (g)\n1,"2.0\n',
             "the quotation marks of the file do not match (unexpected end of data). Close every quotation mark.",

@@ -95,7 +95,7 @@ class TestMissing:
 
     def test_an_empty_units_sheet(self, book_of: BookOf, refused: Refused) -> None:
         assert refused(book_of(Units=[])) == [
-            "batch.xlsx, Units: the sheet is empty. Write one row a unit under the headings Unit and Mass (g)."
+            "batch.xlsx, Units: the table is empty. Write one row a unit under the headings Unit and Mass (g)."
         ]
 
     def test_no_headings(self, book_of: BookOf, refused: Refused) -> None:
