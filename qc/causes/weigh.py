@@ -217,10 +217,7 @@ def with_what_was_seen(causes: tuple[CauseFound, ...], *, batch: Batch, priors: 
         return causes
     from qc.rules.kinds.visual.defects import defect_evidence
 
-    spoken = {
-        found.cause: message("causes.seen_on", defects=found.defects, units=len(found.units), of_units=found.of_units)
-        for found in defect_evidence(batch)
-    }
+    spoken = defect_evidence(batch)
     factor = priors.number("seen", "supports")
     weights = {one.cause: one.probability * (factor if one.cause in spoken else 1.0) for one in causes}
     total = sum(weights.values())

@@ -76,8 +76,7 @@ def read_rule(path: Path) -> Rule:
         raise RuleProblem(findings.problems)
     rule = record_from(kinds[test].record, table, at="", findings=findings)
     if rule is not None:
-        if rule.id != path.stem:
-            findings.add("id", f'"{rule.id}" stands in the file of {path.stem}', f'Write id = "{path.stem}"')
+        _note_other_name(rule.id, path=path, findings=findings)
         note_misshapen(rule, kind=kinds[test], at="", findings=findings)
     findings.stop_if_any()
     assert rule is not None
@@ -118,8 +117,7 @@ def read_set(path: Path) -> RuleSet:
     findings = Findings(path.name)
     rule_set = record_from(RuleSet, read_toml(path), at="", findings=findings)
     if rule_set is not None:
-        if rule_set.id != path.stem:
-            findings.add("id", f'"{rule_set.id}" stands in the file of {path.stem}', f'Write id = "{path.stem}"')
+        _note_other_name(rule_set.id, path=path, findings=findings)
         known = rule_ids()
         for number, ask in enumerate(rule_set.asks, start=1):
             if ask.rule not in known:
@@ -129,6 +127,12 @@ def read_set(path: Path) -> RuleSet:
     findings.stop_if_any()
     assert rule_set is not None
     return rule_set
+
+
+def _note_other_name(id: str, *, path: Path, findings: Findings) -> None:
+    """Note an id that its file does not bear as a name."""
+    if id != path.stem:
+        findings.add("id", f'"{id}" stands in the file of {path.stem}', f'Write id = "{path.stem}"')
 
 
 class RulesOnDemand(Mapping[str, Rule]):

@@ -242,7 +242,7 @@ def _with_added_forms(
     """The rule with a row for each form that the published table does not have, and a line about each."""
     kind = kind_of(rule)
     lines: list[str] = []
-    if adds and not kind.adds_forms:
+    if adds and not kind.forms_named(rule):
         findings.add(f"{at}.adds_form", f"{base.id} has no table of forms to add to", "Build on a mass rule")
         return rule, lines
     for number, added in enumerate(adds, start=1):

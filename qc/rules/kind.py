@@ -46,8 +46,6 @@ class Kind(Generic[RuleOfKind]):
     """Whether it is judged from the units; otherwise it is one of the checks of release."""
     per_active: ClassVar[bool] = False
     """Whether it is judged for each active by itself."""
-    adds_forms: ClassVar[bool] = False
-    """Whether a house may add forms to its table."""
     chance: ClassVar[bool] = False
     """Whether a chance of passing is worked out for it."""
 

@@ -123,7 +123,7 @@ def beyond_every_reference(limit: Limit) -> Line:
     """Units that keep a second stage from being passed."""
     units = units_named(limit.values["names"])
     return (
-        f"units {reach(limit)} of M, whatever M comes to",
+        "units outside L2 whatever M comes to",
         f"{limit.figure} of {limit.values['of']} ({units})",
         "none",
     )

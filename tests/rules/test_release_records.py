@@ -173,14 +173,15 @@ class TestDefects:
             Unit(name="4"),
         )
         found = defect_evidence(Batch(units=units))
-        assert [(one.cause, one.units, one.defects, one.of_units) for one in found] == [
-            ("settling-in-unit", ("1", "2"), ("enriched tip",), 4),
-            ("settling-in-pour", ("1", "2"), ("enriched tip",), 4),
-            ("poor-mixing", ("3",), ("mottled",), 4),
-        ]
+        tip = {"defects": ("enriched tip",), "units": 2, "of_units": 4}
+        assert {cause: said.values for cause, said in found.items()} == {
+            "settling-in-unit": tip,
+            "settling-in-pour": tip,
+            "poor-mixing": {"defects": ("mottled",), "units": 1, "of_units": 4},
+        }
 
     def test_nothing_seen_is_no_evidence(self) -> None:
-        assert defect_evidence(Batch(units=(Unit(name="1"), Unit(name="2", seen=("none",))))) == ()
+        assert defect_evidence(Batch(units=(Unit(name="1"), Unit(name="2", seen=("none",))))) == {}
 
 
 class TestHouseFile:

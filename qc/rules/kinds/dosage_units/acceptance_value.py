@@ -66,13 +66,9 @@ class AcceptanceValue(Struct, frozen=True, kw_only=True):
 
 
 def reference_value(mean_percent: Fraction, *, target_percent: Decimal, rule: DosageUnitRule) -> Fraction:
-    """M of the rule: the mean itself inside the reference range, else the nearer end [% of label].
-
-    The upper end is the target T where T lies above the rule's own upper end.
-    """
-    low = Fraction(rule.reference_low_percent)
-    high = max(Fraction(rule.reference_high_percent), Fraction(target_percent))
-    return min(max(mean_percent, low), high)
+    """M of the rule: the mean itself inside the reference range, else the nearer end [% of label]."""
+    low, high = rule.reference_ends(target_percent)
+    return min(max(mean_percent, Fraction(low)), Fraction(high))
 
 
 def acceptance_value(
@@ -100,8 +96,8 @@ def acceptance_boundary(
     *, stage: int, target_percent: Decimal, rule: DosageUnitRule
 ) -> tuple[tuple[float, float], ...]:
     """Corner points (mean, greatest SD) of the region that meets L1 [% of label], from left to right, unrounded."""
-    k = Fraction(rule.first_k if stage == 1 else rule.second_k)
-    low, limit = Fraction(rule.reference_low_percent), Fraction(rule.l1_percent)
-    high = max(Fraction(rule.reference_high_percent), Fraction(target_percent))
-    corners = ((low - limit, Fraction(0)), (low, limit / k), (high, limit / k), (high + limit, Fraction(0)))
+    low, high = rule.reference_ends(target_percent)
+    limit = rule.l1_percent
+    top = Fraction(limit) / Fraction(rule.first_k if stage == 1 else rule.second_k)
+    corners = ((low - limit, 0), (low, top), (high, top), (high + limit, 0))
     return tuple((float(centre), float(sd)) for centre, sd in corners)

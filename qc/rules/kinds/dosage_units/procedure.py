@@ -105,10 +105,8 @@ def judge_dosage_units(
         if due:
             av, look, limits = whole
             verdict = first_that_holds(pooled_cases(outside=limits["outside_l2"].figure, **_answers(limits)))
-    hopeless: tuple[str, ...] = ()
     if verdict is Verdict.SECOND_STAGE:
-        hopeless = _never_inside(look.units, target=target_percent, rule=rule)
-        limits = _while_due(limits, hopeless, n=look.n)
+        limits = _while_due(limits, look.units, target=target_percent, rule=rule)
     return written_down(
         look,
         rule=rule,
@@ -121,7 +119,7 @@ def judge_dosage_units(
         figures=_figures(av, target=target_percent, rule=rule),
         outside=look.outside(inner=rule.l2_percent, outer=rule.l2_percent),
         working=_working(av, target=target_percent, rule=rule),
-        more_units=missing if verdict is Verdict.SECOND_STAGE and not hopeless else 0,
+        more_units=missing if verdict is Verdict.SECOND_STAGE and _HOPELESS not in limits else 0,
     )
 
 
@@ -155,9 +153,12 @@ def _too_few(
 
 def _limits(av: AcceptanceValue, look: Look, *, rule: DosageUnitRule) -> dict[str, Limit]:
     """The acceptance value and the counts of single units beside their bounds, by what is compared."""
-    met, names = meets_l1(av, rule=rule), look.beyond(rule.l2_percent)
-    last = av.stage == 2
-    where = {"percent": rule.l2_percent, "centre": "M", "as_range": True}
+    met, last, percent = meets_l1(av, rule=rule), av.stage == 2, rule.l2_percent
+
+    def count(what: str, names: Sequence[str], *, of: int, allowed: int | None, decides: bool) -> Limit:
+        within = not names if decides else None
+        return count_limit(what, names, of=of, allowed=allowed, met=within, percent=percent, centre="M", as_range=True)
+
     limits = [
         # Compared as the rule states it: rounded once.
         Limit(
@@ -174,24 +175,12 @@ def _limits(av: AcceptanceValue, look: Look, *, rule: DosageUnitRule) -> dict[st
                 "by_rounding": met != av.at_most(Fraction(rule.l1_percent)),
             },
         ),
-        count_limit(
-            "outside_l2", names, of=look.n, allowed=0 if last else None, met=not names if last else None, **where
-        ),
+        count("outside_l2", look.beyond(percent), of=look.n, allowed=0 if last else None, decides=last),
     ]
     if look.others:
-        hidden = look.others_beyond(rule.l2_percent)
         # Before the second stage what lies outside the range of single units fails only a sample that would pass.
-        decides = met or last
-        limits.append(
-            count_limit(
-                "others_beyond",
-                hidden,
-                of=len(look.others),
-                allowed=0,
-                met=not hidden if decides else None,
-                **where,
-            )
-        )
+        hidden, of = look.others_beyond(percent), len(look.others)
+        limits.append(count("others_beyond", hidden, of=of, allowed=0, decides=met or last))
     return {limit.what: limit for limit in limits}
 
 
@@ -200,15 +189,21 @@ def _answers(limits: Mapping[str, Limit]) -> dict[str, Any]:
     return {"met": limits["acceptance_value"].met, **figures_of(limits, hidden="others_beyond")}
 
 
-def _while_due(limits: Mapping[str, Limit], hopeless: Sequence[str], *, n: int) -> dict[str, Limit]:
-    """The limits while a second stage is due; `hopeless` are units that keep it from ever being passed."""
-    value = limits["acceptance_value"]
-    waiting = {**limits, "acceptance_value": value if hopeless else replace(value, met=None)}
-    if hopeless:
-        what = "beyond_every_reference"
-        percent = limits["outside_l2"].values["percent"]
-        waiting[what] = count_limit(what, hopeless, of=n, allowed=0, met=False, percent=percent, as_range=True)
-    return waiting
+_HOPELESS = "beyond_every_reference"
+
+
+def _while_due(
+    limits: Mapping[str, Limit], units: Sequence[Measured], *, target: Decimal, rule: DosageUnitRule
+) -> dict[str, Limit]:
+    """The limits while a second stage is due: open, unless a unit lies outside L2 whatever M comes to."""
+    share = rule.l2_percent / 100
+    low, high = rule.reference_ends(target)
+    least, most = Fraction(low * (1 - share)), Fraction(high * (1 + share))
+    hopeless = [unit.unit for unit in units if not least <= unit.value <= most]
+    if not hopeless:
+        return {**limits, "acceptance_value": replace(limits["acceptance_value"], met=None)}
+    never = count_limit(_HOPELESS, hopeless, of=len(units), allowed=0, met=False, percent=rule.l2_percent)
+    return {**limits, _HOPELESS: never}
 
 
 def _reasons(
@@ -221,8 +216,8 @@ def _reasons(
 ) -> list[Message]:
     value = message("tests.acceptance_value", limit=first["acceptance_value"])
     if verdict is Verdict.SECOND_STAGE:
-        if "beyond_every_reference" in limits:
-            return [value, message("tests.never_inside", limit=limits["beyond_every_reference"])]
+        if _HOPELESS in limits:
+            return [value, message("tests.never_inside", limit=limits[_HOPELESS])]
         return [message("tests.acceptance_value", limit=first["acceptance_value"], missing=missing)]
     failed = [
         message("tests.exceeded", limit=limits[what])
@@ -239,14 +234,6 @@ def _reasons(
         message("tests.of_all", reason=message("tests.acceptance_value", limit=together), n=together.values["n"]),
         *failed,
     ]
-
-
-def _never_inside(units: Sequence[Measured], *, target: Decimal, rule: DosageUnitRule) -> tuple[str, ...]:
-    """Units that no M within the rule's range could bring inside L2."""
-    share = Fraction(rule.l2_percent) / 100
-    lowest = Fraction(rule.reference_low_percent) * (1 - share)
-    highest = max(Fraction(rule.reference_high_percent), Fraction(target)) * (1 + share)
-    return tuple(unit.unit for unit in units if not lowest <= unit.value <= highest)
 
 
 def _figures(av: AcceptanceValue, *, target: Decimal, rule: DosageUnitRule) -> dict[str, float | int | None]:
@@ -268,7 +255,6 @@ def _figures(av: AcceptanceValue, *, target: Decimal, rule: DosageUnitRule) -> d
 
 
 def _working(av: AcceptanceValue, *, target: Decimal, rule: DosageUnitRule) -> list[Message]:
-    ends = (rule.reference_low_percent, max(rule.reference_high_percent, target))
     n = len(av.units)
     return [
         *(
@@ -277,7 +263,13 @@ def _working(av: AcceptanceValue, *, target: Decimal, rule: DosageUnitRule) -> l
         ),
         message("working.mean", n=n, mean=av.mean_percent, unit="% of label"),
         message("working.spread", n=n, variance=av.variance, unit="% of label"),
-        message("working.reference", value=av.reference_percent, mean=av.mean_percent, target=target, ends=ends),
+        message(
+            "working.reference",
+            value=av.reference_percent,
+            mean=av.mean_percent,
+            target=target,
+            ends=rule.reference_ends(target),
+        ),
         message(
             "working.acceptance_value",
             reference=av.reference_percent,

@@ -44,6 +44,10 @@ class DosageUnitRule(Rule, frozen=True, kw_only=True):
     mass_route_fraction_percent: Annotated[Decimal, About(fixed=_ROUTE)]
     routes: Annotated[tuple[RouteRow, ...], About(fixed=_ROUTE)]
 
+    def reference_ends(self, target_percent: Decimal) -> tuple[Decimal, Decimal]:
+        """The least and the greatest M [% of label]; the upper end is the target T where that lies higher."""
+        return self.reference_low_percent, max(self.reference_high_percent, target_percent)
+
 
 def route_for(rule: DosageUnitRule, *, form: str, at_threshold: bool) -> Route | None:
     """How the table of forms lets the contents of an active be found.

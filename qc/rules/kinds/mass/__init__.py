@@ -23,7 +23,6 @@ class _Mass(Kind[MassRule]):
     record = MassRule
     tests = ("mass-uniformity",)
     place = 1
-    adds_forms = True
     chance = True
 
     def sizes(self, rule: MassRule) -> tuple[int, int]:

@@ -14,7 +14,7 @@ from msgspec import Struct
 from msgspec.structs import asdict, replace
 
 from qc.batch import Batch
-from qc.results import Remark, SeenClass, SeenDefect, VisualInspection, message
+from qc.results import Message, Remark, SeenClass, SeenDefect, VisualInspection, message
 from qc.rules.built_in import DEFECTS_FILE, RULES_FOLDER
 from qc.rules.forms import stem
 from qc.rules.kinds.visual import Grade
@@ -256,29 +256,8 @@ def notices_of(seen: VisualInspection, *, words: DefectWords) -> tuple[Remark, .
     return tuple(Remark(where="Units, Seen", text=one) for one in said)
 
 
-class DefectEvidence(Struct, frozen=True, kw_only=True):
-    """What was seen that speaks for a cause.
-
-    Parameters
-    ----------
-    cause : str
-        Id of the cause.
-    defects : tuple of str
-        Names of the defects.
-    units : tuple of str
-        Units on which they were seen, in the order of the batch.
-    of_units : int
-        How many units were entered.
-    """
-
-    cause: str
-    defects: tuple[str, ...]
-    units: tuple[str, ...]
-    of_units: int
-
-
-def defect_evidence(batch: Batch) -> tuple[DefectEvidence, ...]:
-    """Which causes the defects seen on the units speak for, in order of the number of units.
+def defect_evidence(batch: Batch) -> dict[str, Message]:
+    """Which causes the defects seen on the units speak for, each with the defects and the number of units.
 
     The defects add what no balance shows (an enriched tip, mottling). They are usual companions of a cause and prove
     none; their marks stand in the data file.
@@ -289,18 +268,20 @@ def defect_evidence(batch: Batch) -> tuple[DefectEvidence, ...]:
 
     Returns
     -------
-    tuple of DefectEvidence
-        Empty when nothing was seen, or nothing that speaks for a cause.
+    dict
+        By id of the cause; empty when nothing was seen, or nothing that speaks for a cause.
     """
     seen = inspect(batch, words=defect_words())
     spoken: dict[str, list[SeenDefect]] = {}
     for one in () if seen is None else seen.defects:
         for cause in one.speaks_for:
             spoken.setdefault(cause, []).append(one)
-    made = []
-    for cause, shown in spoken.items():
-        hit = {name for one in shown for name in one.units}
-        units = tuple(unit.name for unit in batch.units if unit.name in hit)
-        defects = tuple(one.defect for one in shown)
-        made.append(DefectEvidence(cause=cause, defects=defects, units=units, of_units=len(batch.units)))
-    return tuple(sorted(made, key=lambda one: -len(one.units)))
+    return {
+        cause: message(
+            "causes.seen_on",
+            defects=tuple(one.defect for one in shown),
+            units=len({unit for one in shown for unit in one.units}),
+            of_units=len(batch.units),
+        )
+        for cause, shown in spoken.items()
+    }
