@@ -11,7 +11,7 @@ from qc.say.messages import words
 from qc.say.numbers import fixed, percent
 from qc.say.text import counted, sentence, shortened, shown_text
 from qc.show.chances import sureness
-from qc.show.figures import FigureSize, Level, draw_levels, draw_points, finish, picture, plain
+from qc.show.figures import FigureSize, draw_level, draw_points, finish, picture, plain
 from qc.show.headline import NOT_TO_BE_CLEARED, test_verdict
 from qc.show.palette import ACCENT, DRAWN, INK, MUTED, PAPER
 from qc.show.pieces import Picture, Prose
@@ -210,7 +210,7 @@ def draw_doses(ax: Axes, *, judged: JudgedBatch, screen: DoseScreen) -> Axes:
     claim = label_claim_mg(judged, screen.active)
     ax.set_xlim(ends_of_pour(across))
     if claim is not None:
-        draw_levels(ax, [Level(label=f"label = {claim} mg", heights=(float(claim),), style="plan")])
+        draw_level(ax, float(claim), style="plan", label=f"label = {claim} mg")
     ax.vlines(across, [dose.low_mg for dose in doses], [dose.high_mg for dose in doses], colors=MUTED, linewidths=1.0)
     middles, label = [dose.dose_mg for dose in doses], "inferred from mass,\nbar: 95 % interval"
     ax.plot(across, middles, "_", color=INK, markersize=7.0, markeredgewidth=1.4, label=label)

@@ -69,15 +69,6 @@ class FigureSize(Struct, frozen=True, kw_only=True):
     top: float = 0.2
 
 
-class Level(Struct, frozen=True, kw_only=True):
-    """A mean, a plan, or both sides of a limit: what the legend calls it, and its heights in the unit of the axis."""
-
-    label: str
-    heights: tuple[float, ...]
-    style: str
-    """`mean`, `limit`, `outer` or `plan`."""
-
-
 def plain(text: str) -> str:
     r"""User text as matplotlib writes it letter by letter: a dollar sign begins no formula.
 
@@ -89,13 +80,12 @@ def plain(text: str) -> str:
     return shown_text(text).replace("$", r"\$")
 
 
-def draw_levels(ax: Axes, levels: Sequence[Level]) -> None:
-    """Draw lines over the whole width, one entry of the legend each."""
-    for level in levels:
-        colour, width, dashes = _LINE_STYLE[level.style]
-        for place, height in enumerate(level.heights):
-            label = "_" if place else level.label
-            ax.axhline(height, color=colour, linewidth=width, linestyle=dashes, zorder=1, label=label)
+def draw_level(ax: Axes, *heights: float, style: str, label: str) -> None:
+    """Draw lines over the whole width, one entry of the legend: a mean, a plan, or both sides of a limit."""
+    colour, width, dashes = _LINE_STYLE[style]
+    for place, height in enumerate(heights):
+        entry = "_" if place else label
+        ax.axhline(height, color=colour, linewidth=width, linestyle=dashes, zorder=1, label=entry)
 
 
 def draw_points(
@@ -201,11 +191,8 @@ def drawn(draw: Callable[[Axes], object], *, name: str, title: str, alternative:
         figure_with(draw, size=size).savefig(written, format="svg", metadata=nothing)
     text = written.getvalue()
     opening, rest = text[text.index("<svg") :].split(">", 1)
-    view = opening[opening.index("viewBox=") :].split('"')[1]
-    wide, high = view.split()[2:]
     head = (
-        f'<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink" version="1.1" role="img" '
-        f'width="{wide}pt" height="{high}pt" viewBox="{view}" aria-labelledby="{name}-title {name}-desc" '
+        f'{opening} role="img" aria-labelledby="{name}-title {name}-desc" '
         'style="stroke-linejoin: round; stroke-linecap: butt">'
         f'<title id="{name}-title">{escape(title, quote=False)}</title>'
         f'<desc id="{name}-desc">{escape(alternative, quote=False)}</desc>'

@@ -9,7 +9,7 @@ from __future__ import annotations
 import hashlib
 import os
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -40,10 +40,6 @@ class ReportExists(FileExistsError):
 def file_whole(directory: Path, files: Mapping[str, bytes]) -> None:
     """Put new files into a folder: all of them, or none and no trace.
 
-    The files are written and forced to the disk in a folder beside the target, which then takes its name in one step.
-    Where the target is a folder that holds other things, the finished files are moved in one by one, and those moved
-    are taken out again when one cannot be.
-
     Parameters
     ----------
     directory : Path
@@ -58,29 +54,29 @@ def file_whole(directory: Path, files: Mapping[str, bytes]) -> None:
     OSError
         When the disk is full or the folder cannot be written; nothing was left behind.
     """
-    found = [name for name in files if (directory / name).exists()]
+    refuse_over(directory, files)
+    file_anew(directory, files)
+
+
+def refuse_over(directory: Path, names: Iterable[str]) -> None:
+    """Refuse to write over files that stand in a folder.
+
+    Raises
+    ------
+    ReportExists
+        When one of them is there already.
+    """
+    found = [name for name in names if (directory / name).exists()]
     if found:
         raise ReportExists(directory, found)
-    made = _make_parents(directory.parent)
-    try:
-        with _beside(directory) as name:
-            beside = Path(name)
-            _write_all(beside, files)
-            if directory.is_dir() and any(directory.iterdir()):
-                _move_all(beside, directory, list(files))
-            else:
-                _take_name(beside, directory)
-            _force_folder(directory.parent)
-    except BaseException:
-        # The folders that were made for this report go too, innermost first; one that is in use meanwhile stays.
-        for folder in made:
-            if not any(folder.iterdir()):
-                folder.rmdir()
-        raise
 
 
 def file_anew(directory: Path, files: Mapping[str, bytes]) -> None:
     """Put files into a folder in place of those of the same names, which stay when the new ones cannot be put there.
+
+    The files are written and forced to the disk in a folder beside the target, which then takes its name in one step.
+    Where the target is a folder that holds other things, the finished files are moved in one by one; those moved are
+    taken out again when one cannot be, and the old ones put back.
 
     Parameters
     ----------
@@ -92,21 +88,30 @@ def file_anew(directory: Path, files: Mapping[str, bytes]) -> None:
     Raises
     ------
     OSError
-        When the disk is full or the folder cannot be written; the old files stand as they were.
+        When the disk is full or the folder cannot be written; what stood there stands as it was.
     """
     old = [name for name in files if (directory / name).exists()]
-    if not old:
-        file_whole(directory, files)
-        return
-    with _beside(directory) as fresh, _beside(directory) as kept:
-        _write_all(Path(fresh), files)
-        _move_all(directory, Path(kept), old)
-        try:
-            _move_all(Path(fresh), directory, list(files))
-        except BaseException:
-            _move_all(Path(kept), directory, old)
-            raise
-        _force_folder(directory)
+    made = _make_parents(directory.parent)
+    try:
+        with _beside(directory) as fresh, _beside(directory) as kept:
+            _write_all(Path(fresh), files)
+            if directory.is_dir() and any(directory.iterdir()):
+                _move_all(directory, Path(kept), old)
+                try:
+                    _move_all(Path(fresh), directory, list(files))
+                except BaseException:
+                    _move_all(Path(kept), directory, old)
+                    raise
+                _force_folder(directory)
+            else:
+                _take_name(Path(fresh), directory)
+            _force_folder(directory.parent)
+    except BaseException:
+        # The folders that were made for this report go too, innermost first; one that is in use meanwhile stays.
+        for folder in made:
+            if not any(folder.iterdir()):
+                folder.rmdir()
+        raise
 
 
 def _beside(target: Path) -> TemporaryDirectory[str]:

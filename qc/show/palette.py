@@ -7,8 +7,6 @@ MUTED = "#595959"
 FAINT = "#b8b8b8"
 PAPER = "#ffffff"
 NO_VALUE = "#eeeeee"
-LOW = (0x1F, 0x5F, 0xA8)
-HIGH = (0xC2, 0x57, 0x0C)
 DRAWN = "#1f5fa8"
 ACCENT = "#c2570c"
 
@@ -38,7 +36,7 @@ def deviation_colour(deviation: float | None, *, reach: float) -> str:
     if deviation is None:
         return NO_VALUE
     share = min(abs(deviation) / reach, 1.0)
-    end = LOW if deviation < 0 else HIGH
+    end = _parts(DRAWN if deviation < 0 else ACCENT)
     return "#" + "".join(f"{round(255 + (part - 255) * share):02x}" for part in end)
 
 
@@ -65,7 +63,12 @@ def contrast(one: str, other: str) -> float:
     return (bright + 0.05) / (dark + 0.05)
 
 
+def _parts(colour: str) -> bytes:
+    """Red, green and blue."""
+    return bytes.fromhex(colour[1:])
+
+
 def _luminance(colour: str) -> float:
-    parts = [int(colour[start : start + 2], 16) / 255 for start in (1, 3, 5)]
+    parts = [part / 255 for part in _parts(colour)]
     linear = [part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4 for part in parts]
     return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]

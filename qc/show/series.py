@@ -12,7 +12,7 @@ from qc.results import JudgedBatch, Place, Trend, UnitRow
 from qc.say.messages import words
 from qc.say.numbers import Number, fixed, plain_limit
 from qc.say.text import counted, listed, sentence, shortened, shown_text
-from qc.show.figures import FigureSize, Level, draw_levels, draw_points, finish, picture, plain
+from qc.show.figures import FigureSize, draw_level, draw_points, finish, picture, plain
 from qc.show.palette import ACCENT, DRAWN, MUTED, PAPER
 from qc.show.pieces import Picture, Prose
 from qc.show.units import OUTSIDE, named, places_in_pour, short_names
@@ -177,19 +177,18 @@ def _placed(
     return placed if points else None
 
 
-def levels_of(series: DrawnSeries) -> list[Level]:
-    """The mean, both sides of each limit about it, and the plan, as far as they are known."""
-    mean, unit, levels = series.mean, series.unit, []
+def draw_levels(ax: Axes, series: DrawnSeries) -> None:
+    """Draw the mean, both sides of each limit about it, and the plan, as far as they are known."""
+    mean, unit = series.mean, series.unit
     if mean is not None:
-        levels.append(Level(label=f"mean {series.shown(mean)} {unit}", heights=(mean,), style="mean"))
+        draw_level(ax, mean, style="mean", label=f"mean {series.shown(mean)} {unit}")
         for limit, style in zip(series.limits, ("limit", "outer"), strict=True):
             if limit is not None:
                 low, high = mean * (1 - limit / 100), mean * (1 + limit / 100)
                 label = f"±{plain_limit(limit)} %: {series.shown(low)} to {series.shown(high)} {unit}"
-                levels.append(Level(label=label, heights=(low, high), style=style))
+                draw_level(ax, low, high, style=style, label=label)
     if series.plan is not None:
-        levels.append(Level(label=series.plan[0], heights=(float(series.plan[1]),), style="plan"))
-    return levels
+        draw_level(ax, float(series.plan[1]), style="plan", label=series.plan[0])
 
 
 def ends_of_pour(xs: Sequence[float]) -> tuple[float, float]:
@@ -224,7 +223,7 @@ def draw_series(ax: Axes, *, series: DrawnSeries) -> Axes:
     """
     ax.margins(y=0.1)
     ax.set_xlim(ends_of_pour([point.x for point in series.points]))
-    draw_levels(ax, levels_of(series))
+    draw_levels(ax, series)
     if series.trend is not None and series.factor is not None:
         draw_change(ax, trend=series.trend, places=series.places, factor=series.factor)
     kept = [point for point in series.points if point.row.left_out_because is None]

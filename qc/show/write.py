@@ -12,7 +12,7 @@ from msgspec.structs import replace as changed
 from qc.document import as_text
 from qc.results import JudgedBatch
 from qc.say.text import shortened
-from qc.show.filing import SUMS, ReportExists, file_anew, file_whole, sums_text
+from qc.show.filing import SUMS, ReportExists, file_anew, file_whole, refuse_over, sums_text
 from qc.show.pages_html import html_page
 from qc.show.pages_pdf import Paper, first_page_image, pdf_pages
 from qc.show.pieces import Report, as_plain
@@ -58,10 +58,9 @@ def write_report(
     OSError
         When the files cannot be written; nothing was left behind, and an old report stands as it was.
     """
-    found = [name for name in (HTML, PDF, JSON, SUMS) if (directory / name).exists()]
-    if found and not replace:
+    if not replace:
         # Asked before the pages are drawn, so that the refusal comes at once.
-        raise ReportExists(directory, found)
+        refuse_over(directory, (HTML, PDF, JSON, SUMS))
     (file_anew if replace else file_whole)(directory, render_report(judged, document=document, paper=paper))
 
 

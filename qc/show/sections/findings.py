@@ -112,9 +112,7 @@ def assay_list(judged: JudgedBatch) -> tuple[Section, ...]:
 
 def within_units(judged: JudgedBatch) -> tuple[Section, ...]:
     """Tip, middle and end of the same units compared."""
-    if judged.pour is None or not judged.pour.within_unit:
-        return ()
-    found = judged.pour.within_unit
+    found = () if judged.pour is None else judged.pour.within_unit
     compared = table(
         "Parts of the same units compared, concentration over concentration",
         found,
@@ -160,8 +158,6 @@ def causes(judged: JudgedBatch) -> tuple[Section, ...]:
 
 def assurance(judged: JudgedBatch) -> tuple[Section, ...]:
     """What the data in hand assure about another sample, and about the units that are left."""
-    if not judged.assurance:
-        return ()
     another = table(
         "What these data assure about another sample of the same batch",
         judged.assurance,
