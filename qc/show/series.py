@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from msgspec import Struct, field
-from msgspec.structs import replace
+from msgspec import Struct
 
-from qc.results import JudgedBatch, Place, Trend, UnitRow
+from qc.results import JudgedBatch, Trend, UnitRow
 from qc.say.messages import words
 from qc.say.numbers import Number, fixed, plain_limit
 from qc.say.text import counted, listed, sentence, shortened, shown_text
@@ -31,7 +30,6 @@ class Point(Struct, frozen=True, kw_only=True):
     """One unit of a series."""
 
     row: UnitRow
-    x: int
     y: float
     in_sample: bool
     outside: bool
@@ -42,6 +40,10 @@ class DrawnSeries(Struct, frozen=True, kw_only=True):
 
     what: tuple[str, str]
     """What one value and several are called."""
+    rows: tuple[UnitRow, ...]
+    """Of all units of the batch."""
+    measured: tuple[Point, ...]
+    """The units that have a value, those without a place in the pour order too."""
     mean: float | None
     unit: str
     decimals: int
@@ -53,15 +55,12 @@ class DrawnSeries(Struct, frozen=True, kw_only=True):
     factor: float | None
     """By what the fitted values are multiplied to stand in the unit of the picture; None where that is not known."""
     y_label: str
-    points: tuple[Point, ...] = ()
-    places: Mapping[str, int] = field(default_factory=dict)
-    """In the pour, by unit."""
-    axis: str = ""
-    """What the axis of the pour is called."""
-    names: Mapping[str, str] = field(default_factory=dict)
-    """Of units, as short as there is room for."""
-    not_placed: tuple[str, ...] = ()
-    """Units that have a value and no place in the pour order, although others have one."""
+
+    @property
+    def points(self) -> list[Point]:
+        """The units that are drawn."""
+        places, _ = places_in_pour(self.rows)
+        return [point for point in self.measured if point.row.unit in places]
 
     def shown(self, value: float | None) -> str:
         """A value as it is written, without its unit."""
@@ -76,11 +75,18 @@ def mean_mass_g(judged: JudgedBatch) -> float | None:
     return judged.planned_mass.mean_g if judged.planned_mass else None
 
 
-def mass_series(judged: JudgedBatch) -> DrawnSeries | None:
-    """The masses with their lines; None where no unit with a place in the pour was weighed."""
+def mass_series(judged: JudgedBatch) -> DrawnSeries:
+    """The masses with their lines."""
     planned = judged.planned_mass.planned_g if judged.planned_mass else None
-    series = DrawnSeries(
+    weighed = ((row, row.mass_g) for row in judged.unit_rows)
+    return DrawnSeries(
         what=("mass", "masses"),
+        rows=judged.unit_rows,
+        measured=tuple(
+            Point(row=row, y=float(mass), in_sample=row.in_mass_sample, outside=row.place in OUTSIDE)
+            for row, mass in weighed
+            if mass is not None
+        ),
         mean=mean_mass_g(judged),
         unit="g",
         decimals=3,
@@ -90,9 +96,6 @@ def mass_series(judged: JudgedBatch) -> DrawnSeries | None:
         factor=1.0,
         y_label="mass [g]",
     )
-    weighed = ((row, row.mass_g) for row in judged.unit_rows)
-    found = ((row, float(mass), row.in_mass_sample, row.place) for row, mass in weighed if mass is not None)
-    return _placed(series, judged, found)
 
 
 def in_percent_of_label(judged: JudgedBatch, active: str) -> bool:
@@ -120,16 +123,22 @@ def label_claim_mg(judged: JudgedBatch, active: str) -> Number | None:
     return next((known.label_claim_mg for known in judged.batch.actives if known.name == active), None)
 
 
-def content_series(judged: JudgedBatch, active: str) -> DrawnSeries | None:
-    """The contents of an active with their lines; None where no unit with a place in the pour was assayed."""
+def content_series(judged: JudgedBatch, active: str) -> DrawnSeries:
+    """The contents of an active with their lines."""
     of_label = in_percent_of_label(judged, active)
     tested = units_tested(judged, active)
     claim = label_claim_mg(judged, active)
     trend = judged.pour_trend.content.get(active) if judged.pour_trend else None
     factor = None if claim is None else 100.0 / float(claim) if of_label else float(claim) / 100.0
     plan = ("label = 100 %", 100.0) if of_label else None if claim is None else (f"label = {claim} mg", claim)
-    series = DrawnSeries(
+    found = ((row, value, row.contents[active]) for row, value in contents_found(judged, active))
+    return DrawnSeries(
         what=("content", "contents"),
+        rows=judged.unit_rows,
+        measured=tuple(
+            Point(row=row, y=value, in_sample=one.in_sample or row.unit in tested, outside=one.place in OUTSIDE)
+            for row, value, one in found
+        ),
         mean=_mean_content(judged, active, wanted="mean_percent" if of_label else "mean_mg"),
         unit="%" if of_label else "mg",
         decimals=1 if of_label else 2,
@@ -140,9 +149,6 @@ def content_series(judged: JudgedBatch, active: str) -> DrawnSeries | None:
         factor=1.0 if trend is not None and (trend.measure == "mg") is not of_label else factor,
         y_label=content_name(judged, active),
     )
-    both = ((row, value, row.contents[active]) for row, value in contents_found(judged, active))
-    found = ((row, value, one.in_sample or row.unit in tested, one.place) for row, value, one in both)
-    return _placed(series, judged, found)
 
 
 def units_tested(judged: JudgedBatch, active: str) -> frozenset[str]:
@@ -158,23 +164,6 @@ def _mean_content(judged: JudgedBatch, active: str, *, wanted: str) -> float | N
         if test.active in (active, None) and test.figures.get(wanted) is not None
     }
     return next((means[id] for id in TESTS_OF_CONTENT if id in means), None)
-
-
-def _placed(
-    series: DrawnSeries, judged: JudgedBatch, found: Iterable[tuple[UnitRow, float, bool, Place | None]]
-) -> DrawnSeries | None:
-    """A series with its values of units, whether each is in the sample and where it stands, in their places."""
-    places, axis = places_in_pour(judged.unit_rows)
-    found = list(found)
-    points = tuple(
-        Point(row=row, x=places[row.unit], y=value, in_sample=in_sample, outside=place in OUTSIDE)
-        for row, value, in_sample, place in found
-        if row.unit in places
-    )
-    names, _ = short_names(judged.unit_rows)
-    not_placed = tuple(row.unit for row, *_ in found if row.unit not in places)
-    placed = replace(series, points=points, places=places, axis=axis, names=names, not_placed=not_placed)
-    return placed if points else None
 
 
 def draw_levels(ax: Axes, series: DrawnSeries) -> None:
@@ -221,16 +210,19 @@ def draw_series(ax: Axes, *, series: DrawnSeries) -> Axes:
     Axes
         The same axes.
     """
+    places, axis = places_in_pour(series.rows)
+    drawn = series.points
+    names, _ = short_names(series.rows)
     ax.margins(y=0.1)
-    ax.set_xlim(ends_of_pour([point.x for point in series.points]))
+    ax.set_xlim(ends_of_pour([places[point.row.unit] for point in drawn]))
     draw_levels(ax, series)
     if series.trend is not None and series.factor is not None:
-        draw_change(ax, trend=series.trend, places=series.places, factor=series.factor)
-    kept = [point for point in series.points if point.row.left_out_because is None]
-    left_out = [point for point in series.points if point.row.left_out_because is not None]
-    outside = [point for point in series.points if point.outside]
+        draw_change(ax, trend=series.trend, places=places, factor=series.factor)
+    kept = [point for point in drawn if point.row.left_out_because is None]
+    left_out = [point for point in drawn if point.row.left_out_because is not None]
+    outside = [point for point in drawn if point.outside]
     outside.sort(key=lambda point: -abs(point.y - (series.mean or 0.0)))
-    farthest = listed([plain(series.names[point.row.unit]) for point in outside], most=NAMED_IN_LEGEND)
+    farthest = listed([plain(names[point.row.unit]) for point in outside], most=NAMED_IN_LEGEND)
     for label, marker, size, face, points in (
         ("test sample", "o", 4.6, DRAWN, [point for point in kept if point.in_sample]),
         ("other units", "s", 4.6, DRAWN, [point for point in kept if not point.in_sample]),
@@ -238,9 +230,9 @@ def draw_series(ax: Axes, *, series: DrawnSeries) -> Axes:
         (f"outside a limit:\n{farthest}", "o", 9.5, "none", outside),
     ):
         if points:
-            found, edge = [(point.x, point.y) for point in points], 1.3 if face == "none" else 0.6
+            found, edge = [(places[point.row.unit], point.y) for point in points], 1.3 if face == "none" else 0.6
             draw_points(ax, found, marker=marker, size=size, face=face, edge=edge, label=label)
-    return finish(ax, across=series.axis, upward=series.y_label, whole=True)
+    return finish(ax, across=axis, upward=series.y_label, whole=True)
 
 
 def draw_change(ax: Axes, *, trend: Trend, places: Mapping[str, int], factor: float) -> None:
@@ -266,22 +258,21 @@ def draw_change(ax: Axes, *, trend: Trend, places: Mapping[str, int], factor: fl
 
 def mass_picture(judged: JudgedBatch) -> Picture | Prose:
     """The masses in pour order."""
-    found = mass_series(judged)
-    if found is None:
-        return Prose(text="Masses in pour order are not drawn, because no unit was weighed.")
-    return _picture(found, "masses", "Masses in pour order")
+    missing = "Masses in pour order are not drawn, because no unit was weighed."
+    return _picture(mass_series(judged), "masses", "Masses in pour order", missing=missing)
 
 
 def content_picture(judged: JudgedBatch, active: str, *, place: int) -> Picture | Prose:
     """The contents of one active in pour order."""
     name = shortened(shown_text(active), most=60)
-    found = content_series(judged, active)
-    if found is None:
-        return Prose(text=f"Contents of {name} in pour order are not drawn, because no whole unit was assayed for it.")
-    return _picture(found, f"contents-{place}", f"Contents of {name} in pour order")
+    title = f"Contents of {name} in pour order"
+    missing = f"{title} are not drawn, because no whole unit was assayed for it."
+    return _picture(content_series(judged, active), f"contents-{place}", title, missing=missing)
 
 
-def _picture(found: DrawnSeries, id: str, title: str) -> Picture:
+def _picture(found: DrawnSeries, id: str, title: str, *, missing: str) -> Picture | Prose:
+    if not found.points:
+        return Prose(text=missing)
     return picture(
         id,
         title,
@@ -294,18 +285,21 @@ def _picture(found: DrawnSeries, id: str, title: str) -> Picture:
 
 def series_caption(series: DrawnSeries) -> str:
     """How many values lie within the limits, what was found of a change, and which units could not be placed."""
-    outside = [point.row.unit for point in series.points if point.outside]
-    total = counted(len(series.points), *series.what)
-    lie = "lies" if len(outside or series.points) == 1 else "lie"
+    points = series.points
+    outside = [point.row.unit for point in points if point.outside]
+    total = counted(len(points), *series.what)
+    lie = "lies" if len(outside or points) == 1 else "lie"
     limit, mean = f"{plain_limit(series.limits[0])} %", f"the mean of {series.shown(series.mean)} {series.unit}"
     if series.mean is None or series.limits[0] is None:
         told = f"{total} in pour order; no limit was judged."
     elif outside:
         told = f"{len(outside)} of {total} {lie} more than {limit} from {mean}: {named(outside)}."
     else:
-        told = f"{'All ' if len(series.points) > 1 else ''}{total} {lie} within {limit} of {mean}."
+        told = f"{'All ' if len(points) > 1 else ''}{total} {lie} within {limit} of {mean}."
     trend = series.trend
     parts = [sentence(words(part)) for part in (trend.sentence, trend.picture) if part] if trend is not None else []
-    if series.not_placed:
-        parts.append(f"Not drawn, for want of a pour order: {named(series.not_placed)}.")
+    placed = {point.row.unit for point in points}
+    not_placed = [point.row.unit for point in series.measured if point.row.unit not in placed]
+    if not_placed:
+        parts.append(f"Not drawn, for want of a pour order: {named(not_placed)}.")
     return " ".join([told, *parts])

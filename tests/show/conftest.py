@@ -247,9 +247,7 @@ def judged_batch(
             mean_g=mean,
             difference_percent=(mean - 2.033) / 2.033 * 100 if mean else None,
         ),
-        pour=None
-        if found_trend is None
-        else PourAnalysis(trend=found_trend, seed=1, important_change_percent=10.0, permutations=9_999),
+        pour=None if found_trend is None else PourAnalysis(trend=found_trend),
         causes=found_causes if causes else (),
         assurance=(
             Assurance(

@@ -46,7 +46,7 @@ def test_a_figure_goes_by_its_name_in_the_trade(name: str, words: str) -> None:
         (0.000123456, 1.0, "0.0001235"),
         (123456.7, 1.0, "123457"),
         (100.0, 99.0, "100"),
-        (-1.5, None, "-1.5"),
+        (-1.5, None, "−1.5"),
         (True, False, "yes"),
     ],
 )

@@ -68,7 +68,6 @@ class TestMassesInPourOrder:
     ) -> None:
         judged = replace(make_judged(masses=["2.000"] * 20), planned_mass=None)
         found = series.mass_series(judged)
-        assert found is not None
         assert series.draw_series(ax, series=found) is ax
         assert levels_drawn(ax) == {
             "mean 2.000 g": [2.0],
@@ -81,14 +80,12 @@ class TestMassesInPourOrder:
         self, ax: Axes, batches: Batches
     ) -> None:
         found = series.mass_series(batches["failing"]())
-        assert found is not None
         series.draw_series(ax, series=found)
         ring = by_label(ax)["outside a limit:\n4, 12, 8 and 13"]
         assert set(ring.get_xdata()) == {4, 8, 12, 13}  # type: ignore[arg-type]
 
     def test_left_out_units_are_hollow_and_other_units_have_their_own_marker(self, ax: Axes, batches: Batches) -> None:
         found = series.mass_series(batches["sixty_units"]())
-        assert found is not None
         series.draw_series(ax, series=found)
         drawn = by_label(ax)
         assert list(drawn["left out"].get_xdata()) == [18, 41]  # type: ignore[arg-type]
@@ -97,7 +94,6 @@ class TestMassesInPourOrder:
 
     def test_without_a_pour_order_the_axis_says_so(self, ax: Axes, batches: Batches) -> None:
         found = series.mass_series(batches["no_moulds"]())
-        assert found is not None
         series.draw_series(ax, series=found)
         assert axis_names(ax)[0] == "order of entry (no pour order was given)"
 
@@ -115,7 +111,6 @@ class TestContentsInPourOrder:
     ) -> None:
         judged = make_judged(contents={"Zinc oxide": ["96", "104"] * 5})
         found = series.content_series(judged, "Zinc oxide")
-        assert found is not None
         series.draw_series(ax, series=found)
         assert levels_drawn(ax) == {
             "mean 100.0 %": [100.0],
@@ -132,13 +127,11 @@ class TestContentsInPourOrder:
             for row in judged.unit_rows
         )
         found = series.content_series(replace(judged, unit_rows=rows), "Paracetamol")
-        assert found is not None
         assert found.y_label == "Paracetamol [mg]"
         assert found.points[0].y == pytest.approx(248.0)
 
     def test_the_fitted_change_is_drawn_where_there_is_one(self, ax: Axes, batches: Batches) -> None:
         found = series.content_series(batches["failing"](), "Paracetamol")
-        assert found is not None
         series.draw_series(ax, series=found)
         line = by_label(ax)["fitted change"]
         assert len(line.get_xdata()) == 10  # type: ignore[arg-type]
@@ -338,7 +331,6 @@ class TestFittedChange:
         )
         trend = replace(judged.pour.trend, content={"Paracetamol": in_mg})
         found = series.content_series(replace(judged, pour=replace(judged.pour, trend=trend)), "Paracetamol")
-        assert found is not None
         series.draw_series(ax, series=found)
         line = by_label(ax)["fitted change"]
         assert [list(ends) for ends in line.get_data()] == [[1, 24], pytest.approx([90.0, 110.0])]
@@ -361,7 +353,6 @@ class TestFittedChange:
             pour=replace(judged.pour, trend=replace(judged.pour.trend, content={"Paracetamol": in_mg})),
         )
         found = series.content_series(judged, "Paracetamol")
-        assert found is not None
         series.draw_series(ax, series=found)
         assert "fitted change" not in by_label(ax)
 
