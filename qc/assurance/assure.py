@@ -151,18 +151,18 @@ def _record(
     region: JointRegion,
     *,
     chance: float | None,
-    asked: Mapping[str, int],
+    asked: Message,
     scale: str,
     outside: Message | None,
 ) -> Assurance:
     """The chance of another sample, and the tolerance interval of all units; none where the sample has no spread."""
     confidence, low, high = region.confidence, None, None
     if chance is not None:
-        said = [message("assurance.passes", chance=chance, n=region.n, confidence=confidence, **asked)]
+        said = [message("assurance.passes", chance=chance, n=region.n, confidence=confidence, asked=asked)]
     elif region.sd > 0.0:
-        said = [message("assurance.no_limit", **asked)]
+        said = [message("assurance.no_limit", asked=asked)]
     else:
-        said = [message("assurance.no_difference", n=region.n, **asked)]
+        said = [message("assurance.no_difference", n=region.n, asked=asked)]
     if region.sd > 0.0:
         reach = two_sided_factor(region.n, coverage=COVERAGE, confidence=confidence) * region.sd
         low, high = region.mean - reach, region.mean + reach
@@ -190,11 +190,11 @@ def _record(
     )
 
 
-def _asked(batch: Batch, rule: Rule, *, used_up: bool) -> dict[str, int]:
+def _asked(batch: Batch, rule: Rule, *, used_up: bool) -> Message:
     """Who would be tested, as the words for it take it: how many units are asked for, and how many are left."""
     size, further = kind_of(rule).sizes(rule)
     whole = known_size(batch) or len(batch.units)
     # An assay uses a unit up; a weighing does not.
     left = max(whole - (len({assay.unit for assay in batch.assays}) if used_up else 0), 0)
     # The first stage takes its units first; a batch like this one has all that a second stage asks for.
-    return {"size": size, "left": left, "second_stage": further > 0, "short": size <= left < size + further}
+    return message("assurance.asked", size=size, left=left, further=further, short=size <= left < size + further)

@@ -108,17 +108,11 @@ class Facts(Struct, frozen=True, kw_only=True):
 
     def change_of(self, change: FittedChange, *, series: str = "mass", active: str = "") -> Message:
         """A change, what it is one of, and between which units."""
-        return message(
-            "causes.changed",
-            series=series,
-            active=active,
-            percent=change.percent,
-            interval=(change.low, change.high),
-            ends=self.ends,
-            measured=change.measured,
-            measured_ends=change.measured_ends,
-            ordered=self.rows.ordered,
-        )
+        of = {"series": series, "active": active, "percent": change.percent, "interval": (change.low, change.high)}
+        if not self.rows.ordered:
+            return message("causes.changed_as_entered", **of)
+        ends = None if self.ends == change.measured_ends else self.ends
+        return message("causes.changed", **of, ends=ends, measured=change.measured, measured_ends=change.measured_ends)
 
     def concentration_change_of(self, active: ActiveFacts) -> Iterator[Message]:
         """The change of the concentration of an active."""

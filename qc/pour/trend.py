@@ -110,13 +110,16 @@ def trend_of(one: Corrected, test: SeriesTest | None, *, important: float, seed:
 def _size(one: Corrected, change: DriftFit, effect: Effect) -> Message:
     """The change over the whole pour and over the units of the series, and the units at the ends of both."""
     column, names, along, ends = change.shape.column, one.series.names, one.series.along, one.series.ends
+    measured = names[0], names[-1]
+    # Units poured together with the first or the last one reach the end of the pour as well as it does.
+    whole = (names[0] if along[0] == 0 else ends[0], names[-1] if along[-1] == 1 else ends[1])
     return message(
         "pour.size",
-        change=effect,
-        # Units poured together with the first or the last one reach the end of the pour as well as it does.
-        ends=(names[0] if along[0] == 0 else ends[0], names[-1] if along[-1] == 1 else ends[1]),
+        extent_percent=abs(effect[0]),
+        interval=effect[1:],
+        ends=None if whole == measured else whole,
         measured=100 / float(one.series.values.mean()) * change.change * float(column[-1] - column[0]),
-        measured_ends=(names[0], names[-1]),
+        measured_ends=measured,
         moulds_included=bool(one.blocks),
     )
 
@@ -132,7 +135,7 @@ def _not_called(
 ) -> Message:
     """Why no change is called: none was seen, or none could be."""
     of, n = one.series.of, len(one.series.units)
-    straight = effect[1:] if effect else None
+    straight = effect[1:] if effect and (effect[1] > 0 or effect[2] < 0) else None
     if flag is TrendFlag.NONE_SEEN:
         return message("pour.none_seen", **of, p=test.p_value, n=n, detectable=detectable, straight=straight)
     if one.blocks and test.p_adjusted <= POSSIBLE_LEVEL:

@@ -107,6 +107,7 @@ def _compared(active: str, first: Part, second: Part, ratios: list[float], sprea
             interval=(low, high),
             n=n,
             richer=richer.value if p_value <= CALLED else None,
+            differ_percent=100 * abs(ratio - 1),
             between_units=spread,
         ),
     )

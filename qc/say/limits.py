@@ -1,4 +1,4 @@
-"""From a limit to its line: what is compared, the figure and the limit as printed; one function for each `what`."""
+"""From a limit to its line: what is compared, the figure and the limit as printed; `LINES`, or a function each."""
 
 from __future__ import annotations
 
@@ -10,13 +10,25 @@ from msgspec import Struct
 
 from qc.results import Limit
 from qc.results.messages import Figure
-from qc.say.numbers import fixed, signed
+from qc.say.numbers import fixed
+from qc.say.sentences import filled
 from qc.say.spans import reach as reach_of_results
 from qc.say.spans import span, spans
 from qc.say.text import units_named
 
 Line = tuple[str, str, str]
 """What is compared, the figure, and the limit, each as printed."""
+
+LINES: dict[str, Line] = {
+    "units_weighed": ("units weighed", "{figure}", "at least {bound}"),
+    "units_assayed": ("units assayed", "{figure}", "{bound}"),
+    "units_unaccounted": ("units unaccounted for", "{figure}", "{bound}"),
+    "greatest_deviation": ("farthest in the sample", "{figure:+.2f} % (unit {unit})", "{limit:f} % / {outer:f} %"),
+    "mean_content": ("mean content", "{figure} {measure}", "more than {bound}"),
+    "mean_against_plan": ("mean against planned mass", "{figure:+.2f} %", "within {bound:f} %"),
+    "lines_ticked": ("lines ticked", "{figure} of {bound}", "every line"),
+}
+"""The lines that depend on their values for nothing but the writing, as `qc.say.sentences` fills them in."""
 
 
 class LimitLine(Struct, frozen=True, kw_only=True):
@@ -40,12 +52,21 @@ def line(limit: Limit) -> LimitLine:
     LookupError
         When no function here words that limit, which is a fault of the package.
     """
+    what, figure, bound = _printed(limit)
+    for_information = limit.bound is None and limit.met is None and "names" not in limit.values
+    return LimitLine(what=what, figure=figure, limit=bound, met=limit.met, for_information=for_information)
+
+
+def _printed(limit: Limit) -> Line:
+    if plain := LINES.get(limit.what):
+        values = {"figure": limit.figure, "bound": limit.bound, "measure": limit.unit, **limit.values}
+        what, figure, bound = (filled(text, values) for text in plain)
+        return what, figure, bound
     say = getattr(sys.modules[__name__], limit.what, None)
     if say is None:
         raise LookupError(f"no words for the limit {limit.what}")
-    what, figure, bound = say(limit)
-    for_information = limit.bound is None and limit.met is None and "names" not in limit.values
-    return LimitLine(what=what, figure=figure, limit=bound, met=limit.met, for_information=for_information)
+    line: Line = say(limit)
+    return line
 
 
 def lines(limits: Iterable[Limit]) -> tuple[LimitLine, ...]:
@@ -93,16 +114,6 @@ def where(limit: Limit) -> str:
 _CENTRES = {"mean": "the mean", "label": "the labelled mass", "M": "M"}
 
 
-def units_weighed(limit: Limit) -> Line:
-    """Units weighed, beside those that the rule asks for."""
-    return "units weighed", str(limit.figure), f"at least {limit.bound}"
-
-
-def units_assayed(limit: Limit) -> Line:
-    """Units assayed, beside those that the stage asks for."""
-    return "units assayed", str(limit.figure), str(limit.bound)
-
-
 def beyond_limit(limit: Limit) -> Line:
     """Units of the sample beyond a limit; without a bound they are counted at the second stage."""
     bound = at_most(limit.bound) if isinstance(limit.bound, int) else "at stage 2"
@@ -129,18 +140,6 @@ def beyond_every_reference(limit: Limit) -> Line:
     )
 
 
-def greatest_deviation(limit: Limit) -> Line:
-    """The unit farthest from the centre, for information."""
-    values = limit.values
-    figure = f"{signed(limit.figure, decimals=2)} % (unit {values['unit']})"
-    return "farthest in the sample", figure, f"{values['limit']:f} % / {values['outer']:f} %"
-
-
-def mean_content(limit: Limit) -> Line:
-    """The mean content of a sample in which no active was found."""
-    return "mean content", f"{limit.figure} {limit.unit}", f"more than {limit.bound}"
-
-
 def mean_of_label(limit: Limit) -> Line:
     """The mean content beside its bounds."""
     assert isinstance(limit.bound, tuple)
@@ -153,11 +152,6 @@ def acceptance_value(limit: Limit) -> Line:
     unrounded = fixed(limit.values["unrounded"], decimals=2 - int(limit.figure.as_tuple().exponent))
     what = f"acceptance value AV, {limit.values['n']} units"
     return what, f"{limit.figure:f} ({unrounded})", f"at most {limit.bound:f}"
-
-
-def mean_against_plan(limit: Limit) -> Line:
-    """The mean mass beside the planned mass."""
-    return "mean against planned mass", f"{signed(limit.figure, decimals=2)} %", f"within {limit.bound:f} %"
 
 
 def yield_of_melt(limit: Limit) -> Line:
@@ -175,11 +169,6 @@ def active_found(limit: Limit) -> Line:
     return _balance(f"{limit.values['about']} found", limit)
 
 
-def units_unaccounted(limit: Limit) -> Line:
-    """Units obtained less released, rejected and sampled."""
-    return "units unaccounted for", str(limit.figure), str(limit.bound)
-
-
 def _balance(what: str, limit: Limit) -> Line:
     assert limit.figure is not None
     assert isinstance(limit.bound, tuple)
@@ -191,11 +180,6 @@ def _between(low: Figure | None, high: Figure | None, *, unit: str) -> str:
     if low is not None and high is not None:
         return f"{low:f} to {high:f} {unit}"
     return f"at least {low:f} {unit}" if low is not None else f"at most {high or Decimal(0):f} {unit}"
-
-
-def lines_ticked(limit: Limit) -> Line:
-    """Lines of the packing checklist that are ticked."""
-    return "lines ticked", f"{limit.figure} of {limit.bound}", "every line"
 
 
 def nonconforming_units(limit: Limit) -> Line:

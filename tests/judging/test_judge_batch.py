@@ -355,7 +355,7 @@ class TestPlannedMass:
         assert [(notice.where, words(notice.text)) for notice in judged.notices if notice.where != ORDER] == [
             (
                 "planned mass",
-                "The mean lies -20.00 % from the planned mass. The rules in use set no limit for that; a house rule "
+                "The mean lies −20.00 % from the planned mass. The rules in use set no limit for that; a house rule "
                 "can.",
             )
         ]

@@ -31,7 +31,7 @@ def made() -> set[str]:
 
 def test_every_limit_has_words() -> None:
     assert "units_unaccounted" in made()
-    assert [what for what in sorted(made()) if not hasattr(limits, what)] == []
+    assert [what for what in sorted(made()) if what not in limits.LINES and not hasattr(limits, what)] == []
 
 
 def test_a_line_keeps_what_was_decided() -> None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import ast
 import inspect
-import string
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -13,6 +12,7 @@ import pytest
 import qc
 from qc.results import message
 from qc.say.messages import wording, words
+from qc.say.sentences import named
 
 PACKAGE = Path(qc.__file__).parent
 
@@ -26,12 +26,6 @@ def sent() -> Iterator[tuple[str, str, set[str] | None]]:
                 assert isinstance(node.args[0], ast.Constant), f"{place}: the id of a message is written out"
                 names = [word.arg for word in node.keywords]
                 yield place, str(node.args[0].value), None if None in names else {name for name in names if name}
-
-
-def named(sentence: str) -> set[str]:
-    """The values that a sentence of a table names, those within the words for how a value is written too."""
-    parts = [(field, spec) for _, field, spec, _ in string.Formatter().parse(sentence) if field is not None]
-    return {field.partition(".")[0] for field, _ in parts}.union(*(named(spec or "") for _, spec in parts))
 
 
 def test_every_message_has_words_that_take_its_values() -> None:

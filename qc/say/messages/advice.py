@@ -7,7 +7,14 @@ from collections.abc import Sequence
 from qc.say.numbers import probability as shown
 from qc.say.text import counted, listed
 
+_WHOLE_UNITS = "{number} whole units«, or {mass_route} for the mass route»"
+
 SENTENCES = {
+    "contents": "contents of " + _WHOLE_UNITS,
+    "assay": "The content« of {active}» was not assessed. Assay " + _WHOLE_UNITS + "«, drawn at random: "
+    "{drawn:listed}» ({rules:listed}).",
+    "before_release": "{lacking:either The tests that were judged are met|The tests are met}. Beside them, look at "
+    "{matter} before release.",
     "hold": "Hold the batch. Look for the cause before anything is weighed or assayed again; a second sample is a new "
     "record and does not replace this one.",
     "cannot_be_cleared": "Hold the batch: no second stage can clear {active} ({rule}), so no further units are asked "
@@ -17,10 +24,10 @@ SENTENCES = {
     "enter the label claim in mg and the planned mass.",
     "asked_by_name": "{title} is not the rule's own test for {form}; it was asked for by name.",
     "enter_dose": "{reason} Enter the label claim and the planned mass ({rules:listed}).",
-    "enter_for_content": "The content{active:of} was not assessed: enter {missing} ({rules:listed}).",
-    "enter": "Enter {missing}{active:for}: the rules ask for it ({rules:listed}).",
-    "enter_on_checks": "Enter {missing}{active:for}: its limit stands on the Checks sheet.",
-    "clear_change": "the clear change of the {series}{active:of} along the pour",
+    "enter_for_content": "The content« of {active}» was not assessed: enter {missing} ({rules:listed}).",
+    "enter": "Enter {missing}« for {active}»: the rules ask for it ({rules:listed}).",
+    "enter_on_checks": "Enter {missing}« for {active}»: its limit stands on the Checks sheet.",
+    "clear_change": "the clear change of the {series}« of {active}» along the pour",
     "nothing_more": "These tests ask for nothing more. Go on to the other checks of release.",
     "masses_alone": "Masses by themselves do not show the dose: a batch can pass on mass and fail on content. "
     "No unit was assayed.",
@@ -61,28 +68,6 @@ def form_unknown(*, form: str, near: str) -> str:
     return f'No rule here names the dosage form "{form}".{hint}'
 
 
-def contents(*, number: int, mass_route: str) -> str:
-    """Contents that are missing, or what the mass route needs in their place."""
-    return f"contents of {_whole_units(number, mass_route)}"
-
-
-def assay(*, active: str | None, number: int, mass_route: str, drawn: Sequence[str], rules: Sequence[str]) -> str:
-    """Whole units to assay; `drawn` names them where they were drawn at random."""
-    which = f", drawn at random: {listed(drawn)}" if drawn else ""
-    of = f" of {active}" if active else ""
-    return f"The content{of} was not assessed. Assay {_whole_units(number, mass_route)}{which} ({listed(rules)})."
-
-
-def before_release(*, matter: str, lacking: bool) -> str:
-    """What to look at although the tests are met; `lacking` where some could not be judged."""
-    met = "The tests that were judged are met" if lacking else "The tests are met"
-    return f"{met}. Beside them, look at {matter} before release."
-
-
 def settling(*, cause: str, probability: float) -> str:
     """A cause that tests of whole units may not see [-]."""
     return f"{_SETTLING[cause]} (probability {shown(probability)})"
-
-
-def _whole_units(number: int, mass_route: str) -> str:
-    return f"{number} whole units" + (f", or {mass_route} for the mass route" if mass_route else "")

@@ -7,6 +7,11 @@ import math
 from qc.say.numbers import LEAST_ASSURED, assured
 
 SENTENCES = {
+    "no_difference": "The {n} units tested do not differ at all, so nothing can be said about {asked:ending}.",
+    "no_limit": "The limit of the rule cannot be told from these data, so nothing can be said about {asked:ending}.",
+    "all_units": "With {same:either the same|{confidence:share} %} confidence at least {coverage:share} % of all units "
+    "lie between {low:.1f} and {high:.1f} % {scale:scale}«, and {outside}».",
+    "units_outside": "With {confidence:share} % confidence and without assuming a normal spread, {outside}.",
     "share_outside": "not more than {share:at_most} of them outside {low:plain} to {high:plain} %",
     "size_unknown": "The number of units poured was not entered, so nothing is said of those left.",
     "outside_range": "outside {low:plain} to {high:plain} %",
@@ -20,39 +25,13 @@ _SCALE = {"label": "of label", "mean": "of the mean"}
 _LEFT = {0: "none of it is left", 1: "only 1 of it is left"}
 
 
-def passes(*, chance: float, n: int, confidence: float, size: int, left: int, second_stage: bool, short: bool) -> str:
+def passes(*, chance: float, n: int, confidence: float, asked: str) -> str:
     """The chance of another sample to pass, bounded from below by n units tested [-]."""
-    who, sure = _asked(size, left, second_stage, short), _sure(confidence)
     if chance < LEAST_ASSURED:
-        return f"The {n} units tested do not assure that {who} would pass: the chance {assured(chance)} ({sure})."
-    return f"{who[0].upper()}{who[1:]} would pass with a chance of {assured(chance)} ({sure})."
-
-
-def no_difference(*, n: int, size: int, left: int, second_stage: bool, short: bool) -> str:
-    """Units in hand without a spread."""
-    who = _asked(size, left, second_stage, short).rstrip(",")
-    return f"The {n} units tested do not differ at all, so nothing can be said about {who}."
-
-
-def no_limit(*, size: int, left: int, second_stage: bool, short: bool) -> str:
-    """A rule whose limit these data do not tell."""
-    who = _asked(size, left, second_stage, short).rstrip(",")
-    return f"The limit of the rule cannot be told from these data, so nothing can be said about {who}."
-
-
-def all_units(
-    *, low: float, high: float, scale: str, coverage: float, confidence: float, same: bool, outside: str
-) -> str:
-    """The tolerance interval [% of label or of the mean] that holds the share `coverage` of all units [-].
-
-    `same` where the sentence before it stated the confidence; `outside` bounds the share beyond the limits, or is "".
-    """
-    sure = "the same confidence" if same else _sure(confidence)
-    beyond = f", and {outside}" if outside else ""
-    return (
-        f"With {sure} at least {coverage * 100:g} % of all units lie between {low:.1f} and {high:.1f} % "
-        f"{_SCALE[scale]}{beyond}."
-    )
+        told = f"The {n} units tested do not assure that {asked} would pass: the chance"
+    else:
+        told = f"{asked[0].upper()}{asked[1:]} would pass with a chance of"
+    return f"{told} {assured(chance)} ({_sure(confidence)})."
 
 
 def units_left(
@@ -84,19 +63,14 @@ def outside_at_most(*, count: int, whole: int, limits: str) -> str:
     return f"{many} of the {whole} {'is' if count < 2 else 'are'} {limits}"
 
 
-def _asked(size: int, left: int, second_stage: bool, short: bool) -> str:
+def asked(*, size: int, left: int, further: int, short: bool) -> str:
     """Who would be tested: units of this batch, or of one like it where too few are left."""
     many = _IN_WORDS.get(size, str(size))
     who = f"another {many} units of this batch"
     if left < size:
         who = f"{many} units of a batch like this one ({_LEFT.get(left, f'only {left} of it are left')})"
-    return f"{who}, second stage included{' (too few are left for it)' if short else ''}," if second_stage else who
+    return f"{who}, second stage included{' (too few are left for it)' if short else ''}," if further else who
 
 
 def _sure(confidence: float) -> str:
     return f"{confidence * 100:g} % confidence"
-
-
-def units_outside(*, outside: str, confidence: float) -> str:
-    """The units beyond the limits, where the sample has no spread."""
-    return f"With {_sure(confidence)} and without assuming a normal spread, {outside}."

@@ -5,7 +5,6 @@ from __future__ import annotations
 from decimal import Decimal
 from math import exp
 
-from qc.say.changes import Ends, sure_to
 from qc.say.names import CAUSE, in_words
 from qc.say.numbers import signed
 
@@ -19,6 +18,11 @@ SENTENCES = {
     "mean_concentration": "The mean concentration of {active} by mass is {percent:.1f} % of plan.",
     "mean_mass": "The mean mass of {every:either all |}{n} {every:either |of the }units weighed lies {percent:+.2f} % "
     "from the planned mass.",
+    "changed": "Fitted change in {series}« of {active}» from unit {measured_ends[0]} to unit {measured_ends[1]}: "
+    "{measured:+.1f} % of the mean«; extrapolated to {ends:units}, {percent:+.1f} %» (95 % interval {interval:changes} "
+    "%).",
+    "changed_as_entered": "Fitted change in {series}« of {active}» from the first unit entered to the last: "
+    "{percent:+.1f} % of the mean (95 % interval {interval:changes} %).",
     "mass_of_loss": "Active lost to that extent would change the mean mass by {percent:+.2f} %.",
     "no_plan": "The planned mass is not known, so the mean mass cannot be compared with it.",
     "no_label": "No content stands against a label claim, so a loss cannot be seen.",
@@ -73,7 +77,6 @@ SENTENCES = {
     "read.",
 }
 
-Interval = tuple[float, float]
 _SLIP = {
     "exchanged_digits": "two digits exchanged",
     "wrong_digit": "one digit wrong",
@@ -81,32 +84,6 @@ _SLIP = {
 }
 # e to this power is a million.
 _MILLION = 13.8
-
-
-def changed(
-    *,
-    series: str,
-    active: str,
-    percent: float,
-    interval: Interval,
-    ends: Ends,
-    measured: float,
-    measured_ends: Ends,
-    ordered: bool,
-) -> str:
-    """A fitted change with its interval [% of mean], and between which units.
-
-    Whether it is a change along the pour is said by the analysis of the pour alone.
-    """
-    what = f"Fitted change in {series} of {active}" if active else f"Fitted change in {series}"
-    sure = sure_to(interval)
-    whole, part = (signed(one, decimals=1) for one in (percent, measured))
-    if not ordered:
-        return f"{what} from the first unit entered to the last: {whole} % of the mean {sure}."
-    told = f"{what} from unit {measured_ends[0]} to unit {measured_ends[1]}: {part} % of the mean"
-    if ends != measured_ends:
-        told += f"; extrapolated to units {ends[0]} and {ends[1]}, {whole} %"
-    return f"{told} {sure}."
 
 
 def meant(*, typed: str, meant: Decimal, slip: str, percent: float) -> str:

@@ -26,6 +26,11 @@ SENTENCES = {
     "Keep the true one.",
     "assay_for_information": "The pooled assay of {active} is {percent:typed} % of label, for information: no limit "
     'was entered (a row "Assay" on the Checks sheet) and the rules in use set none.',
+    "decided_in_words": '"{name}" was entered as "{result}"« by {done_by}»; no figure was compared.',
+    "left_to_person": '"{name}" was found: "{result}".« The limit is "{limit}".» Words are not compared here; the '
+    "person who signs judges them.",
+    "figure_wanted": '"{name}": the result "{result}" is in words and the limit is {limit:span}. Type the figures with '
+    'their unit, or "complies" or "does not comply".',
     "not_entered": '"{name}": '
     "{due:either No result was entered; a check with a limit is due.|Neither a result nor a limit.}",
 }
@@ -76,18 +81,6 @@ def without_limit(name: str, result: str, limit: str | None) -> str:
     return f'"{name}" was found: {result}. It {lacks}. {example}'
 
 
-def decided_in_words(name: str, result: str, done_by: str | None) -> str:
-    """A result that says itself whether it complies."""
-    by = f" by {done_by}" if done_by else ""
-    return f'"{name}" was entered as "{result}"{by}; no figure was compared.'
-
-
-def left_to_person(name: str, result: str, limit: str | None) -> str:
-    """A result in words that decides nothing."""
-    beside = f' The limit is "{limit}".' if limit else ""
-    return f'"{name}" was found: "{result}".{beside} Words are not compared here; the person who signs judges them.'
-
-
 def left_to_signer(reasons: Sequence[Message | str]) -> str:
     """A check that the person who signs has to judge."""
     return f"Left to the person who signs: {' '.join(all_words(reasons))}"
@@ -97,14 +90,6 @@ def which_active(name: str, active: str | None) -> str:
     """A row about an assay that names none of several actives."""
     example = f'"{name}, {active}"' if active else "the active on the Actives sheet"
     return f'"{name}" does not say which active it is about. Type {example}.'
-
-
-def figure_wanted(name: str, result: str, limit: Span) -> str:
-    """A result in words beside a limit in figures."""
-    return (
-        f'"{name}": the result "{result}" is in words and the limit is {span(limit)}. '
-        'Type the figures with their unit, or "complies" or "does not comply".'
-    )
 
 
 def unclear(name: str, limit: Span, asked_by: str, results: Sequence[Span]) -> str:

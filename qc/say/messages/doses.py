@@ -3,13 +3,21 @@
 from __future__ import annotations
 
 from qc.batch import DisplacementConvention
-from qc.say.numbers import fixed, p_value, plain_limit
+from qc.say.numbers import fixed, plain_limit
 
 SENTENCES = {
     "tells": "A change of dose by {dose_percent:plain} % changes the mass by {mass_percent:+.2f} % ({displacement}); "
     "between units, a dose estimated from its mass is uncertain by {between_percent:.0f} % of the label (one standard "
     "deviation).",
     "silent": "The weights cannot show the dose of {active}: {why}. {tells}",
+    "shown": "Doses of {active} from the weights, a screening estimate and no substitute for an assay. {tells}"
+    "« {beside}» The mean of all doses is as uncertain as the displacement number; where that number is near 1, the "
+    "intervals are a few per cent too narrow.",
+    "agrees": "As estimated by mass, {n:one the assayed unit agrees with its assay|{n} units agree with their assays} "
+    "within the standard deviations stated ({p:p_value}).",
+    "missed": "as estimated by mass, {n:one the assayed unit misses its assay|the {n} assayed units miss their assays} "
+    "by more than the standard deviations allow (chi-square {chi_square:.1f} on {n} degrees of freedom, {p:p_value})",
+    "widened": "{missed:opening}; intervals are therefore made {widen:.1f} times as wide.",
     "too_coarse": "a dose estimated from its mass is uncertain by more than {useful_percent:plain} % of the label",
     "negative": "{units:units} would hold a negative dose, so masses differ here by filling or trimming more than by "
     "dose",
@@ -52,31 +60,3 @@ def base_from(*, calibrated: bool, own_sd: float, careful_sd: float | None) -> s
             f"one cavity ({careful}); it holds the scatter of the dose too."
         )
     return f"{base} {fill}"
-
-
-def shown(*, active: str, tells: str, beside: str) -> str:
-    """What doses from the weights are."""
-    assays = f" {beside}" if beside else ""
-    return (
-        f"Doses of {active} from the weights, a screening estimate and no substitute for an assay. {tells}{assays} The "
-        "mean of all doses is as uncertain as the displacement number; where that number is near 1, the intervals are "
-        "a few per cent too narrow."
-    )
-
-
-def missed(*, n: int, chi_square: float, p: float) -> str:
-    """Estimates that the assays do not bear out."""
-    units = "the assayed unit misses its assay" if n == 1 else f"the {n} assayed units miss their assays"
-    statistic = f"chi-square {fixed(chi_square, decimals=1)} on {n} degrees of freedom, {p_value(p)}"
-    return f"as estimated by mass, {units} by more than the standard deviations allow ({statistic})"
-
-
-def agrees(*, n: int, p: float) -> str:
-    """Estimates that the assays bear out."""
-    units = "the assayed unit agrees with its assay" if n == 1 else f"{n} units agree with their assays"
-    return f"As estimated by mass, {units} within the standard deviations stated ({p_value(p)})."
-
-
-def widened(*, missed: str, widen: float) -> str:
-    """By what the intervals are widened where the assays miss [-]."""
-    return f"{missed[0].upper()}{missed[1:]}; intervals are therefore made {fixed(widen, decimals=1)} times as wide."

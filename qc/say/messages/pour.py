@@ -6,10 +6,35 @@ from collections.abc import Sequence
 from decimal import Decimal
 from fractions import Fraction
 
-from qc.say.changes import Ends, moved_from_to, series_name
-from qc.say.numbers import grams, interval, p_value, percent_short, plain_limit, signed
+from qc.say.numbers import grams, interval, percent_short, plain_limit, signed
+
+_DRAWN = (
+    "{series:heading of {active}} by pour order, {series:if_mass as weighed|as assayed}"
+    "{taken_out:either , and with the differences between cavities taken out|}"
+)
+# Why the interval of a straight change may exclude zero where nothing is called.
+_STRAIGHT_ALONE = (
+    "« The interval of a straight change by itself ({straight:changes} % of the mean) excludes zero; the p-value "
+    "allows for other shapes and for all series together.»"
+)
 
 SENTENCES = {
+    "as_entered": "{planned_g} g as entered«; worked out: {worked_out}»",
+    "changed": "{series:heading of {active}} {clearly:either clearly|possibly} changed along the pour"
+    "«: it {size}, as {shape}» ({p:p_value}, {n} {series:if_mass units|assayed units}).",
+    "size": "{measured:moved} of the mean from unit {measured_ends[0]} to unit {measured_ends[1]}"
+    "«; extrapolated to {ends:units}, by {extent_percent:.1f} %» (95 % interval {interval:changes} %)"
+    "{moulds_included:either , differences between moulds included|}",
+    "none_seen": "{series:heading of {active}}: no change along the pour was seen in {n} "
+    "{series:if_mass units|assayed units} ({p:p_value}). A straight change of {detectable:percent} of the mean or more "
+    "would have been seen nine times in ten." + _STRAIGHT_ALONE,
+    "too_unsure": "{series:heading of {active}}: cannot tell. With {n} {series:if_mass units|assayed units} and this "
+    "scatter only a straight change of {detectable:percent} of the mean or more would be seen nine times in ten, and a "
+    "change of {important:percent} would already matter." + _STRAIGHT_ALONE,
+    "picture_of_change": _DRAWN + "; the curve is the fitted change ({shape}) with its 95 % band"
+    "«, {stretch:stretch} marked». It shows when the change came; it cannot show what caused it.",
+    "picture_of_none": _DRAWN + ", with the fitted straight line and its 95 % band. It cannot show "
+    "{series:if_mass a change of content that leaves the mass as it is|what happened in units that were not assayed}.",
     "filling": "The content of {active} changes along the pour and its concentration was not seen to change: this "
     "points to the filling, not to settling.",
     "straight_drift": "a straight drift",
@@ -30,7 +55,7 @@ SENTENCES = {
     "there are no calibration pours for all of them.",
     "fill_taken_out": "The fill of the cavities was taken out of the contents, as the masses or the calibration pours "
     "show it.",
-    "no_label": "Some contents{active:of} are in mg and some in % of label; the label claim that joins them is "
+    "no_label": "Some contents« of {active}» are in mg and some in % of label; the label claim that joins them is "
     "missing, so that they are left out of the pour-order analysis. Enter the label claim (mg).",
     "no_order": "No pour order was entered, so nothing can be said about a change while the batch was poured. Enter "
     "the pour order of each unit (1, 2, 3 ...).",
@@ -47,13 +72,11 @@ SENTENCES = {
     "whether the pour changed there or a mistake was made: measure it again, and its neighbour.",
     "moulds_in_order": "{series:heading of {active}}: cannot tell. There is a pattern along the pour ({p:p_value}), "
     "but the moulds were poured one after the other and differences between moulds would make the same pattern.",
-    "too_few_to_show": "{series:heading of {active}}: cannot tell. {n:measured {series}} are too few to show any "
-    "change along the pour.",
+    "too_few_to_show": "{series:heading of {active}}: cannot tell. {n} {series:if_mass units|assayed units} are too "
+    "few to show any change along the pour.",
     "too_few_places": "{series:heading of {active}}: cannot tell. A place in the pour is known for {n} of the units "
     "measured; at least {needed} are needed.",
 }
-
-Interval = tuple[float, float]
 
 
 def planned_unit(*, nominal_g: Decimal, doses: Sequence[tuple[str, Fraction, Decimal, bool]], mass_g: Fraction) -> str:
@@ -73,72 +96,6 @@ def planned_unit(*, nominal_g: Decimal, doses: Sequence[tuple[str, Fraction, Dec
         for active, _, number, by_value in doses
     ]
     return f"{told} ({'; '.join(conventions)})" if doses else told
-
-
-def as_entered(*, planned_g: Decimal, worked_out: str | None) -> str:
-    """A planned mass that was entered, with the one that the doses ask for where it is known."""
-    return f"{planned_g} g as entered" + (f"; worked out: {worked_out}" if worked_out else "")
-
-
-def changed(*, series: str, active: str, clearly: bool, shape: str, size: str, p: float, n: int) -> str:
-    """A change that was called; `size` in words, or "" where nothing could be fitted."""
-    sized = f": it {size}, as {shape}" if size else ""
-    word = "clearly" if clearly else "possibly"
-    return f"{series_name(series, active)} {word} changed along the pour{sized} ({p_value(p)}, {_units(series, n)})."
-
-
-def none_seen(*, series: str, active: str, p: float, n: int, detectable: float, straight: Interval | None) -> str:
-    """No change seen, and the least that would have been seen [% of mean]."""
-    return (
-        f"{series_name(series, active)}: no change along the pour was seen in {_units(series, n)} ({p_value(p)}). A "
-        f"straight change of {percent_short(detectable)} of the mean or more would have been seen nine times in ten."
-        f"{_straight_alone(straight)}"
-    )
-
-
-def too_unsure(
-    *, series: str, active: str, n: int, detectable: float, important: float, straight: Interval | None
-) -> str:
-    """The least change that would be seen is greater than one that matters [% of mean]."""
-    return (
-        f"{series_name(series, active)}: cannot tell. With {_units(series, n)} and this scatter only a straight change "
-        f"of {percent_short(detectable)} of the mean or more would be seen nine times in ten, and a change of "
-        f"{percent_short(important)} would already matter.{_straight_alone(straight)}"
-    )
-
-
-def size(
-    *, change: tuple[float, float, float], ends: Ends, measured: float, measured_ends: Ends, moulds_included: bool
-) -> str:
-    """A change with its interval, between which units.
-
-    `change` over the whole pour with its interval and `measured` over the units of the series [% of mean]; `ends` and
-    `measured_ends` name the units there.
-    """
-    percent, low, high = change
-    told = moved_from_to(percent, (low, high), ends=ends, measured=measured, measured_ends=measured_ends)
-    return f"{told}, differences between moulds included" if moulds_included else told
-
-
-def picture_of_change(*, series: str, active: str, taken_out: bool, shape: str, stretch: Sequence[str]) -> str:
-    """What the picture of a called change shows and what it cannot show."""
-    marked = f", units {stretch[0]} to {stretch[-1]} marked" if stretch else ""
-    return (
-        f"{_drawn(series, active, taken_out)}; the curve is the fitted change ({shape}) with its 95 % band{marked}. "
-        "It shows when the change came; it cannot show what caused it."
-    )
-
-
-def picture_of_none(*, series: str, active: str, taken_out: bool) -> str:
-    """What a picture without a called change cannot show."""
-    blind = (
-        "a change of content that leaves the mass as it is"
-        if series == "mass"
-        else "what happened in units that were not assayed"
-    )
-    return (
-        f"{_drawn(series, active, taken_out)}, with the fitted straight line and its 95 % band. It cannot show {blind}."
-    )
 
 
 def one_side(*, mould: str, heavy: bool, units: int, there: int, near: float, far: float, beyond: float) -> str:
@@ -175,24 +132,3 @@ def nothing_seen(*, series: Sequence[tuple[str, str]], detectable: float) -> str
 
 def _name(series: str, active: str) -> str:
     return f"{series} of {active}" if active else series
-
-
-def _units(series: str, n: int) -> str:
-    return f"{n} units" if series == "mass" else f"{n} assayed units"
-
-
-def _drawn(series: str, active: str, taken_out: bool) -> str:
-    how = "as weighed" if series == "mass" else "as assayed"
-    out = ", and with the differences between cavities taken out" if taken_out else ""
-    return f"{series_name(series, active)} by pour order, {how}{out}"
-
-
-def _straight_alone(straight: Interval | None) -> str:
-    """Why the interval of a straight change may exclude zero where nothing is called; "" where it does not."""
-    if straight is None or not (straight[0] > 0 or straight[1] < 0):
-        return ""
-    ends = interval(*straight, decimals=1, sign=True)
-    return (
-        f" The interval of a straight change by itself ({ends} % of the mean) excludes zero; "
-        "the p-value allows for other shapes and for all series together."
-    )

@@ -5,6 +5,6 @@ from __future__ import annotations
 SENTENCES = {
     "clause": "{number}. {text} [{mark}]",
     "house_first": "Where a clause of the house differs from a published one below, the clause of the house holds.",
-    "figure_set": "The {figure} is {after}{where:for} in this house; {base} has {before}.",
+    "figure_set": "The {figure} is {after}« for {where}» in this house; {base} has {before}.",
     "form_added": "Added in this house: {line}.",
 }

@@ -28,12 +28,15 @@ SENTENCES = {
     "second_stage_only": "{later:count unit} of the second stage entered and none of the first; the second stage "
     "judges all {whole} units together, so the first {first} must be there.",
     "none_weighed": "No unit was weighed.",
-    "nothing_assayed": "No whole unit was assayed{active:for}.",
+    "nothing_assayed": "No whole unit was assayed« for {active}».",
     "exempt": "{reason}",
     "no_mass_limit": "{work} {section} has no mass limit for {form}; give a limit and its source in a house rule file.",
     "mixed_units": "Some contents are in mg and some in % of label; the label claim that joins them is missing.",
     "compares_with_label": "The test compares with the label; the label claim (mg) is missing.",
     "route_by_dose": "Whether the mass route is open depends on the dose; the label claim (mg) is missing.",
+    "route_closed": "For {form} the rule asks for the contents of single units; masses and a batch assay do not show "
+    "them.« For information only, by mass AV would be {value:.2f}.»",
+    "mean_beside_plan": "The mean lies {limit.figure:+.2f} % from the planned mass; the limit is {limit.bound:f} %.",
     "route_needs": "The mass route needs {missing}.",
     "no_mean_to_compare": "The mean cannot be laid beside the plan without {missing}.",
     # What is missing, as the next steps name it.
@@ -192,15 +195,3 @@ def never_inside(*, limit: Limit) -> str:
         f"No second stage can clear this sample: {units_named(names)} {'lies' if len(names) == 1 else 'lie'} more than "
         f"{limit.values['percent']:f} % from every M the rule can give."
     )
-
-
-def route_closed(*, form: str, value: float | None) -> str:
-    """A form whose contents masses do not show; `value` is what the acceptance value would be by mass."""
-    text = f"For {form} the rule asks for the contents of single units; masses and a batch assay do not show them."
-    by_mass = f" For information only, by mass AV would be {fixed(value, decimals=2)}."
-    return text if value is None else text + by_mass
-
-
-def mean_beside_plan(*, limit: Limit) -> str:
-    """The mean mass beside the planned mass."""
-    return f"The mean lies {line(limit).figure} from the planned mass; the limit is {limit.bound:f} %."

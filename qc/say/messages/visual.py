@@ -7,8 +7,8 @@ from decimal import Decimal
 
 from qc.results import Limit
 from qc.say.limits import line
-from qc.say.messages import MOST_UNITS
 from qc.say.numbers import as_typed
+from qc.say.sentences import MOST_UNITS
 from qc.say.text import counted, units_named
 
 SENTENCES = {

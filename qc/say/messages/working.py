@@ -6,13 +6,16 @@ from decimal import Decimal
 from fractions import Fraction
 
 from qc.quantities import square_root
-from qc.results import Limit
-from qc.say.limits import line
 from qc.say.numbers import MINUS, fixed, signed
 
 # Decimals of a mean, and of what was measured.
 _OF_A_MEAN = {"g": 6}
 _USUAL = 4
+SENTENCES = {
+    "content": "Unit {name}: content {value:.3f} % of label, {difference:+.3f} points of label from the mean.",
+    "planned": "Planned mass: {plan}.",
+    "mean_of_units": "Mean of {n} units = {mean_g:.6f} g: {limit.figure:+.2f} % from it.",
+}
 _CENTRES = {"mean": "the mean", "label": "the labelled mass", "M": "M"}
 
 
@@ -62,14 +65,6 @@ def deviation(*, name: str, value: Fraction, centre: Fraction, deviation: Fracti
     )
 
 
-def content(*, name: str, value: Fraction, difference: Fraction) -> str:
-    """The content of a unit beside the mean [% of label]."""
-    return (
-        f"Unit {name}: content {fixed(value, decimals=3)} % of label, {signed(difference, decimals=3)} points of label "
-        "from the mean."
-    )
-
-
 def reference(*, value: Fraction, mean: Fraction, target: Decimal, ends: tuple[Decimal, Decimal]) -> str:
     """The reference value M, and why it is that."""
     low, high = ends
@@ -93,13 +88,3 @@ def acceptance_value(
         f"AV = |M {MINUS} mean| + k SD = |{m} {MINUS} {centre}| + {k:f} × {sd} = {fixed(value, decimals=_USUAL)}; "
         f"rounded once: {rounded:f}."
     )
-
-
-def planned(*, plan: str) -> str:
-    """The planned mass of a unit."""
-    return f"Planned mass: {plan}."
-
-
-def mean_of_units(*, limit: Limit, n: int, mean_g: float) -> str:
-    """The mean mass and its distance from the plan."""
-    return f"Mean of {n} units = {fixed(mean_g, decimals=6)} g: {line(limit).figure} from it."
