@@ -11,9 +11,13 @@ from numpy.typing import NDArray
 
 from qc.assurance.joint_region import assured_chance, joint_region, lower_bounds
 from qc.assurance.operating import plan_chances
+from qc.stats.increasing_root import increasing_root
 from qc.stats.sample_plans import AcceptanceGeometry, SamplePlan
 
 Array = NDArray[np.float64]
+
+MOST_SD = 100.0
+"""Where the search for a true SD stops [% of label]."""
 
 
 def greatest_sample_sd(
@@ -183,16 +187,12 @@ def greatest_true_sd(mean: float, *, plan: SamplePlan, chance: float = 0.95) -> 
     6.19
     """
 
-    def passes(sd: float) -> bool:
-        return float(plan_chances(mean, sd, plan=plan).overall) >= chance
+    def missing(sd: float) -> float:
+        return chance - float(plan_chances(mean, sd, plan=plan).overall)
 
-    low, high = 0.0, 100.0
-    if not passes(low) or passes(high):
-        return high if passes(low) else low
-    while high - low > 5e-6:
-        middle = 0.5 * (low + high)
-        low, high = (middle, high) if passes(middle) else (low, middle)
-    return low
+    if missing(0.0) > 0.0:
+        return 0.0
+    return MOST_SD if missing(MOST_SD) <= 0.0 else increasing_root(missing, start=5.0)
 
 
 class SampleChoice(Struct, frozen=True, kw_only=True):

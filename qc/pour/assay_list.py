@@ -69,20 +69,17 @@ def assay_list(
     else:
         chosen = generator(seed, stream=_DRAW).permutation(len(placed))[:random_units]
         drawn = [placed[index] for index in sorted(chosen)]
-    already = {unit.name for unit in drawn}
-    revealing = [(unit, why) for unit, why in _revealing(placed, masses) if unit.name not in already]
-    reasons = tuple((unit.name, why) for unit, why in revealing)
+    names = tuple(unit.name for unit in drawn)
+    reasons = tuple((name, why) for name, why in _revealing(placed, masses).items() if name not in names)
     repeatabilities = [
         float(one.assay_repeatability_percent) for one in batch.actives if one.assay_repeatability_percent is not None
     ]
     assumed = float(np.hypot(MIXING_PERCENT, max(repeatabilities, default=ASSAY_PERCENT)))
     noise = assumed if measured_percent is None else max(measured_percent, _LEAST_NOISE)
-    span = (float(placed[0].pour_order or 0), float(placed[-1].pour_order or 0))
-    whole = sorted([*drawn, *(unit for unit, _ in revealing)], key=lambda unit: unit.pour_order or 0)
-    power = _power(whole, span=span, change=change_percent / noise, seed=seed)
-    alone = _power(drawn, span=span, change=change_percent / noise, seed=seed)
+    whole = [unit for unit in placed if unit.name in {*names, *dict(reasons)}]
+    power, alone = (_power(units, placed, change=change_percent / noise, seed=seed) for units in (whole, drawn))
     return AssayList(
-        random_units=() if done else tuple(unit.name for unit in drawn),
+        random_units=() if done else names,
         revealing=reasons,
         noise_percent=noise,
         change_percent=change_percent,
@@ -90,7 +87,7 @@ def assay_list(
         power_random_only=alone,
         sentence=message(
             "assay_list.listed",
-            drawn=tuple(unit.name for unit in drawn),
+            drawn=names,
             done=bool(done),
             revealing=reasons,
             noise=noise,
@@ -102,24 +99,24 @@ def assay_list(
     )
 
 
-def _revealing(placed: Sequence[Unit], masses: Corrected) -> list[tuple[Unit, str]]:
-    """First, last, lightest and heaviest, each unit once."""
-    chosen = {placed[0].name: (placed[0], "first poured"), placed[-1].name: (placed[-1], "last poured")}
+def _revealing(placed: Sequence[Unit], masses: Corrected) -> dict[str, str]:
+    """First, last, lightest and heaviest by name with the reason, each unit once."""
+    chosen = {placed[0].name: "first poured", placed[-1].name: "last poured"}
     if len(masses.series.units) >= FEWEST_UNITS and np.ptp(masses.tested) > 0:
         after = " after taking out cavity differences" if masses.taken_out else ""
         for index, word in ((int(np.argmin(masses.tested)), "lightest"), (int(np.argmax(masses.tested)), "heaviest")):
-            unit = masses.series.units[index]
-            chosen.setdefault(unit.name, (unit, f"{word}{after}"))
-    return list(chosen.values())
+            chosen.setdefault(masses.series.names[index], f"{word}{after}")
+    return chosen
 
 
-def _power(units: Sequence[Unit], *, span: tuple[float, float], change: float, seed: int) -> float | None:
-    order = np.array([unit.pour_order for unit in units], dtype=float)
+def _power(units: Sequence[Unit], placed: Sequence[Unit], *, change: float, seed: int) -> float | None:
+    """The chance that these units show a straight change over all that have a place; None where no test can be made."""
+    order, (first, *_, last) = (np.array([unit.pour_order for unit in some], dtype=float) for some in (units, placed))
     if len(order) < FEWEST_UNITS or order[0] == order[-1]:
         return None
     places = Places.of(order)
     return chance_to_call(
-        (order - span[0]) / (span[1] - span[0]),
+        (order - first) / (last - first),
         places,
         critical_value=normal_critical_value(places, level=_LEVEL, random=generator(seed, stream=_NULL)),
         change=change,

@@ -71,15 +71,14 @@ def layout_of(units: Sequence[Unit]) -> Layout:
         if count <= kinds + kinds // 2 and count < len(units):
             blocks = tuple(int(run) for run in runs)
     cavities = [unit.cavity for unit in units]
-    choices: list[tuple[str, list[object]]] = []
-    if None not in cavities:
-        if not blocks:
-            choices.append(("cavity", [(unit.mould, unit.cavity) for unit in units]))
-        choices.append(("cavity", list(cavities)))
-    if None not in moulds and not blocks:
-        choices.append(("mould", list(moulds)))
-    for name, keys in choices:
-        if _told_apart(keys):
+    # Where moulds follow one another in blocks, a mould's own level cannot be told from a change along the pour.
+    choices: tuple[tuple[str, list[object], bool], ...] = (
+        ("cavity", [(unit.mould, unit.cavity) for unit in units], None not in cavities and not blocks),
+        ("cavity", [*cavities], None not in cavities),
+        ("mould", [*moulds], None not in moulds and not blocks),
+    )
+    for name, keys, usable in choices:
+        if usable and _told_apart(keys):
             numbers = {key: number for number, key in enumerate(dict.fromkeys(keys))}
             return Layout(levels=tuple(numbers[key] for key in keys), levels_are=name, blocks=blocks)
     loose = None not in cavities and len(set(cavities)) > 1
@@ -119,15 +118,13 @@ def calibrated_base(batch: Batch) -> dict[str, float]:
         Unit name to mean base mass [g]; units whose cavity was never calibrated are missing.
     """
     pours = pours_of_cavities(batch)
-    found: dict[str, float] = {}
-    for unit in batch.units:
-        if unit.cavity is None:
-            continue
-        # A calibration without a mould serves the cavity in every mould.
-        masses = pours.get((unit.mould, unit.cavity)) or pours.get((None, unit.cavity))
-        if masses:
-            found[unit.name] = float(np.mean(masses))
-    return found
+    # A calibration without a mould serves the cavity in every mould.
+    return {
+        unit.name: float(np.mean(masses))
+        for unit in batch.units
+        if unit.cavity is not None
+        and (masses := pours.get((unit.mould, unit.cavity)) or pours.get((None, unit.cavity)))
+    }
 
 
 class Corrected(Struct, frozen=True, kw_only=True):

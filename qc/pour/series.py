@@ -9,7 +9,7 @@ from enum import StrEnum
 import numpy as np
 from msgspec import Struct
 
-from qc.batch import Active, Assay, Batch, Part, Unit
+from qc.batch import Active, Batch, Part, Unit
 from qc.contents import Scale, active_named, contents_found, determinations, scale_of, typed
 from qc.results.messages import Remark, message
 from qc.stats.isotonic import Floats
@@ -138,9 +138,8 @@ def _of_active(batch: Batch, active: Active, *, scale: Scale) -> Iterator[Series
     middle = float(np.mean(list(contents.values()))) if contents else 0.0
     most = max((one.determinations for one in found), default=1)
     noise = middle * float(active.assay_repeatability_percent or 0) / 100 / float(np.sqrt(most))
-    step = min(
-        (_last_place([entry]) * float(scale.factor(assay)) for assay, entry in _typed(batch, active)), default=0.0
-    )
+    entered = [(typed(assay), float(scale.factor(assay))) for assay in determinations(batch, active=active)]
+    step = min((_last_place([entry]) * factor for entry, factor in entered if entry is not None), default=0.0)
     series = _sorted(
         batch, kind=SeriesKind.CONTENT, active=active.name, measure=scale.unit, values=contents, step=step, noise=noise
     )
@@ -157,12 +156,6 @@ def _of_active(batch: Batch, active: Active, *, scale: Scale) -> Iterator[Series
             step=step / average,
             noise=noise / average,
         )
-
-
-def _typed(batch: Batch, active: Active) -> Iterator[tuple[Assay, Decimal]]:
-    for assay in determinations(batch, active=active):
-        if (entry := typed(assay)) is not None:
-            yield assay, entry
 
 
 def unordered_notices(batch: Batch) -> list[Remark]:

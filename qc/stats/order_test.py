@@ -26,11 +26,11 @@ NO_SPREAD = 1e-12
 
 
 class Monotone(Enum):
-    """Which changes the test looks for."""
+    """Which changes the test looks for: the signs under which they rise."""
 
-    EITHER = 0
-    RISING = 1
-    FALLING = -1
+    EITHER = (1, -1)
+    RISING = (1,)
+    FALLING = (-1,)
 
 
 class Places(Struct, frozen=True, kw_only=True):
@@ -69,12 +69,7 @@ def monotone_share(rows: Floats, places: Places, *, direction: Monotone = Monoto
     varies = total > (NO_SPREAD * np.abs(rows).max(axis=1, initial=0.0)) ** 2 * rows.shape[1]
     tied = places.starts.size < centred.shape[1]
     sums = np.add.reduceat(centred, places.starts, axis=1) if tied else centred
-    gains = []
-    if direction is not Monotone.FALLING:
-        gains.append(rising_gain(sums, places.weights))
-    if direction is not Monotone.RISING:
-        gains.append(rising_gain(-sums, places.weights))
-    best = np.maximum.reduce(gains)
+    best = np.maximum.reduce([rising_gain(sign * sums, places.weights) for sign in direction.value])
     shares: Floats = np.divide(best, total, out=np.zeros_like(best), where=varies)
     return shares
 

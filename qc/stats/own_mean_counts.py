@@ -33,8 +33,8 @@ _FAR = 9.0
 """A normal value lies farther out than this with a chance below 1e-18."""
 _FEW = 10
 """Below so many values the integrand falls slowly, and takes more nodes."""
-_PLACES = 40
-_PLACES_OF_FEW = 160
+_PLACES = 80
+_PLACES_OF_FEW = 320
 _FAR_OF_A_SHIFT = 8.0
 _SHIFTS = 10
 _SHIFT_REACH = 6.0
@@ -80,36 +80,37 @@ def counts_about_own_mean(inner: ArrayLike, outer: ArrayLike, *, n: int, most_in
     inside = np.clip(np.atleast_1d(np.asarray(inner, dtype=np.float64)), 0.0, _FAR)
     allowed = np.clip(np.atleast_1d(np.asarray(outer, dtype=np.float64)), inside, _FAR)
     result = np.zeros((inside.size, most_inner + 1))
-    for row, (near, far) in enumerate(zip(inside, allowed, strict=True)):
+    for row, (near, far) in enumerate(zip(inside.tolist(), allowed.tolist(), strict=True)):
         if near > 0.0:
-            result[row] = _counts(float(near), float(far), n, most_inner, most_outer)
+            # The integrand falls as a normal density for wide limits, and as a power of 1/t for narrow ones.
+            highest, places = (3.0 + 14.0 / near, _PLACES) if n >= _FEW else (3.0 + 60.0 / near, _PLACES_OF_FEW)
+            most = most_inner, most_outer
+            found = _counts(near, far, np.zeros(1), n=n, most=most, highest=highest, places=places)
+            result[row] = np.concatenate(found)
     return np.clip(result, 0.0, 1.0)
 
 
-def _counts(near: float, far: float, n: int, most_inner: int, most_outer: int) -> list[float]:
-    # The integrand falls as a normal density for wide limits, and as a power of 1/t for narrow ones.
-    frequency, weight = _frequencies(3.0 + (14.0 if n >= _FEW else 60.0) / near, n)
-    places = _PLACES if n >= _FEW else _PLACES_OF_FEW
-    within = _cosine_transform(0.0, near, frequency, places)
-    between = _cosine_transform(near, far, frequency, places)
-    beyond = np.exp(-0.5 * frequency**2) - within - between if most_outer > 0 else np.zeros(frequency.shape)
-    scale = math.sqrt(2.0 * math.pi * n)
+def _counts(
+    near: float, far: float, shift: Array, *, n: int, most: tuple[int, int], highest: float, places: int
+) -> list[Array]:
+    """Chance of each count of n values beyond `near` and not too many beyond `far`, their mean shifted [SD].
+
+    One array a count up to the first of `most`, one entry a shift; the second of `most` is allowed beyond `far`.
+    """
+    frequency, weight = _frequencies(highest, n)
+    ends = [np.full_like(shift, end) for end in (-far, -near, near, far)]
+    below, within, above = (_transform(*stretch, shift, frequency, places) for stretch in itertools.pairwise(ends))
+    between = below + above
+    beyond = np.exp(-0.5 * frequency**2 - 1j * shift[:, None] * frequency) - within - between
+    scale = math.sqrt(2.0 * math.pi * n) * np.exp(0.5 * n * shift**2)
     chances = []
-    for count in range(most_inner + 1):
-        total = np.zeros(frequency.shape)
-        for farther in range(min(most_outer, count) + 1):
+    for count in range(most[0] + 1):
+        total = np.zeros(within.shape, dtype=np.complex128)
+        for farther in range(min(most[1], count) + 1):
             ways = math.comb(n, count) * math.comb(count, farther)
-            total = total + ways * within ** (n - count) * between ** (count - farther) * beyond**farther
-        chances.append(scale * float(weight @ total))
+            total += ways * within ** (n - count) * between ** (count - farther) * beyond**farther
+        chances.append(scale * (np.real(total) @ weight))
     return chances
-
-
-def _cosine_transform(start: float, end: float, frequency: Array, places: int) -> Array:
-    """Integral of the normal density times cos(tz) over start < |z| <= end, at each frequency t."""
-    if end <= start:
-        return np.zeros(frequency.shape)
-    z, weight = legendre_between(start, end, count=places)
-    return np.asarray(np.cos(frequency[:, None] * z) @ (2.0 * weight * normal_density(z)))
 
 
 def continued_then_passed(
@@ -150,8 +151,17 @@ def continued_then_passed(
     density = widths * normal_density(steps)
     shift = np.maximum(steps * spread, -0.9 * common_mean)
     first = _first_group(common_mean, shift, rule)
-    second = _second_group(common_mean, -shift * rule.first_size / rule.second_size, rule)
     allowed = rule.second_passes_with
+    near, far = (min(limit * common_mean, _FAR_OF_A_SHIFT) for limit in (rule.inner, rule.outer))
+    second = _counts(
+        near,
+        far,
+        -shift * rule.first_size / rule.second_size,
+        n=rule.second_size,
+        most=(allowed, 0),
+        highest=3.0 + 8.0 / max(near, 0.05),
+        places=_PLACES_OF_A_SHIFT,
+    )
     together = sum(
         first[in_first] * second[in_second]
         for in_first in range(allowed + 1)
@@ -181,7 +191,7 @@ def _first_group(common_mean: float, shift: Array, rule: CountPlan) -> list[Arra
         middle = 0.5 * (low + high)
         beyond_first, beyond_common = np.abs(middle - shift) > near_first, np.abs(middle) > near
         here = (beyond_first.astype(int), beyond_common.astype(int), np.arange(shift.size))
-        patterns[here] += _transform(low, high, shift, frequency)
+        patterns[here] += _transform(low, high, shift, frequency, _PLACES_OF_A_SHIFT)
     return _asked_for_more(patterns, weight, shift, rule)
 
 
@@ -202,27 +212,12 @@ def _asked_for_more(patterns: NDArray[np.complex128], weight: Array, shift: Arra
     return chances
 
 
-def _second_group(common_mean: float, shift: Array, rule: CountPlan) -> list[Array]:
-    """Chance of each count beyond the inner limit about the common mean, none beyond the outer, in the second group."""
-    size = rule.second_size
-    near, far = min(rule.inner * common_mean, _FAR_OF_A_SHIFT), min(rule.outer * common_mean, _FAR_OF_A_SHIFT)
-    frequency, weight = _frequencies(3.0 + 8.0 / max(near, 0.05), size)
-    ends = [np.full_like(shift, end) for end in (-far, -near, near, far)]
-    inside = _transform(ends[1], ends[2], shift, frequency)
-    outside = _transform(ends[0], ends[1], shift, frequency) + _transform(ends[2], ends[3], shift, frequency)
-    scale = math.sqrt(2.0 * math.pi * size) * np.exp(0.5 * size * shift**2)
-    return [
-        math.comb(size, count) * scale * (np.real(inside ** (size - count) * outside**count) @ weight)
-        for count in range(rule.second_passes_with + 1)
-    ]
-
-
-def _transform(start: Array, end: Array, centre: Array, frequency: Array) -> NDArray[np.complex128]:
+def _transform(start: Array, end: Array, centre: Array, frequency: Array, places: int) -> NDArray[np.complex128]:
     """Integral of the normal density times exp(it(z - centre)) from start to end; a row a shift, a column a frequency.
 
     The sums are moved to zero in this way, so that the transforms turn slowly.
     """
-    z, weight = legendre_between(start, end, count=_PLACES_OF_A_SHIFT)
+    z, weight = legendre_between(start, end, count=places)
     # The frequencies are even multiples of the first one: repeated turning is far quicker than the exponential.
     turned = np.empty((frequency.size, *z.shape), dtype=np.complex128)
     turned[0] = weight * normal_density(z)

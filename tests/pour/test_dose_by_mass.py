@@ -12,8 +12,10 @@ from msgspec.structs import replace
 from scipy.stats import chi2
 
 from qc.batch import Active, Assay, Batch, CavityPour, Displacement, DisplacementConvention, State, Unit
+from qc.pour.beside_assays import borne_out
 from qc.pour.correction import corrected_masses
-from qc.pour.dose_by_mass import Estimate, borne_out, dose_from_mass, dose_screens
+from qc.pour.dose_by_mass import dose_screens
+from qc.pour.dose_estimate import Estimate, dose_from_mass
 from qc.pour.series import mass_series
 from qc.results import Message
 from qc.results.pour import DoseScreen
