@@ -67,15 +67,14 @@ def read_whole_unit_contents(table: LocatedTable, units: UnitRows, active: Activ
 
 def _has_columns(table: LocatedTable) -> bool:
     """Whether the table has the columns without which nothing can be read; refused otherwise."""
+    has_content = any(table.has(name) for name in CONTENTS)
     if not table.has("unit"):
         mend = 'Write the heading "Unit" over the unit of each determination'
         table.refuse_missing('the table has no column "Unit"', mend)
-    elif not any(table.has(name) for name in CONTENTS):
+    elif not has_content:
         found = 'the table has neither a column "Content (mg)" nor "Content (% of label)"'
         table.refuse_missing(found, "Write one of these headings over the contents")
-    else:
-        return True
-    return False
+    return has_content and table.has("unit")
 
 
 def _active(table: LocatedTable, entry: Entry, spelled: dict[str, str], actives: Sequence[Active]) -> str | None:
@@ -85,12 +84,12 @@ def _active(table: LocatedTable, entry: Entry, spelled: dict[str, str], actives:
         return _spelled(table, entry, "active", name, spelled)
     if name is not None:
         return spelled.setdefault(same_name(name), name)
-    if entry.cell("active") is None and len(actives) > 1:
+    if entry.cell("active") is None and len(actives) <= 1:
+        return actives[0].name if actives else ONLY_ACTIVE
+    if entry.cell("active") is None:
         mend = f"Type which it is: {', '.join(active.name for active in actives)}"
         table.refuse(entry, "active", "the determination names no active", mend)
-    if entry.cell("active") is not None or len(actives) > 1:
-        return None
-    return actives[0].name if actives else ONLY_ACTIVE
+    return None
 
 
 def _spelled(table: LocatedTable, entry: Entry, noun: str, name: str, known: dict[str, str]) -> str | None:

@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Sequence
 from decimal import Decimal
+from itertools import groupby
 from typing import Any
 
 from msgspec import Struct
@@ -135,10 +136,7 @@ def in_runs(numbers: Sequence[int]) -> str:
     >>> in_runs([3, 4, 5, 9])
     '3 to 5, 9'
     """
-    runs: list[list[int]] = []
-    for number in numbers:
-        if runs and number == runs[-1][1] + 1:
-            runs[-1][1] = number
-        else:
-            runs.append([number, number])
-    return ", ".join(str(first) if first == last else f"{first} to {last}" for first, last in runs)
+    # In a run of successive numbers each lies as far from its place in the list as the one before.
+    runs = [list(run) for _, run in groupby(enumerate(numbers), key=lambda one: one[1] - one[0])]
+    ends = [(run[0][1], run[-1][1]) for run in runs]
+    return ", ".join(str(first) if first == last else f"{first} to {last}" for first, last in ends)

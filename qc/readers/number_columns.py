@@ -30,16 +30,12 @@ class _NumberColumn(Struct, frozen=True, kw_only=True):
 
     table: LocatedTable
     field: Field
-    readings: list[tuple[Entry, Typed]]
+    readings: list[tuple[Entry, SheetCell, Typed]]
 
     @property
     def proof(self) -> dict[DecimalMark, SheetCell]:
         """The decimal marks that its texts prove, each with the first cell that does."""
-        return {one.mark: self.cell(entry) for entry, one in reversed(self.readings) if one.mark}
-
-    def cell(self, entry: Entry) -> SheetCell:
-        """Its cell in a row where it is filled."""
-        return entry.cells[self.field.attribute]
+        return {one.mark: cell for _, cell, one in reversed(self.readings) if one.mark}
 
     def refuse(self, cell: SheetCell, found: str, mend: str) -> None:
         """Note a problem at a cell; `found` follows the noun of the column."""
@@ -67,12 +63,12 @@ def read_numbers(tables: Iterable[LocatedTable], said: DecimalMark | None) -> No
         for entry in column.table.entries:
             cell = entry.cell(column.field.attribute)
             if cell is not None and (one := _reading(column, cell)) is not None:
-                column.readings.append((entry, one))
+                column.readings.append((entry, cell, one))
         proofs.setdefault(column.table.table.file, set()).update(column.proof)
     for column in columns:
         field = column.field
-        for entry, value in _settled(column, said, elsewhere=proofs[column.table.table.file]):
-            if _fits(column, column.cell(entry), value):
+        for entry, cell, value in _settled(column, said, elsewhere=proofs[column.table.table.file]):
+            if _fits(column, cell, value):
                 number = value.scaleb(field.power) if field.power else value
                 entry.values[field.attribute] = int(number) if field.holds is Holds.WHOLE else number
 
@@ -136,7 +132,7 @@ def _converted(one: Typed, field: Field) -> str:
 
 def _settled(
     column: _NumberColumn, said: DecimalMark | None, *, elsewhere: set[DecimalMark]
-) -> Iterator[tuple[Entry, Decimal]]:
+) -> Iterator[tuple[Entry, SheetCell, Decimal]]:
     """The decimals of the cells, once it is known which mark is the decimal mark; stored numbers in any case."""
     proof = column.proof
     mark = next(iter(proof)) if len(proof) == 1 else None
@@ -146,13 +142,12 @@ def _settled(
         column.refuse(comma, both, "Type the whole column with decimal points")
     elif not proof:
         mark = _decided(column, said, elsewhere)
-    shows_groups = any(one.points_group for _, one in column.readings)
-    for entry, one in column.readings:
-        cell = column.cell(entry)
+    shows_groups = any(one.points_group for *_, one in column.readings)
+    for entry, cell, one in column.readings:
         value = one.with_comma if mark == "comma" else one.with_point
         is_grouped = one.is_open and mark == "comma" and "." in cell.text and not shows_groups
         if value is not None and not is_grouped and (mark or cell.kind is not CellKind.TEXT):
-            yield entry, value
+            yield entry, cell, value
         elif mark:
             other = f"{cell.quoted} does not go with {_NAMES[mark]}, which the rest of the file has"
             column.refuse(cell, other, "Type all numbers with the same decimal mark, best a point")
@@ -160,7 +155,7 @@ def _settled(
 
 def _decided(column: _NumberColumn, said: DecimalMark | None, elsewhere: set[DecimalMark]) -> DecimalMark | None:
     """The decimal mark of a column that does not prove it, or None (and a problem) when it stays open."""
-    is_open = [(column.cell(entry), one) for entry, one in column.readings if one.is_open]
+    is_open = [(cell, one) for _, cell, one in column.readings if one.is_open]
     if said or not is_open:
         return said or "point"
     commas = [(cell, one) for cell, one in is_open if "," in cell.text]

@@ -84,6 +84,21 @@ def test_a_sheet_may_stand_once(book_of: BookOf, refused: Refused) -> None:
     ]
 
 
+@pytest.mark.parametrize(
+    ("masses", "remark"),
+    [
+        ([2.0, None], "Cavities!C3: Cavities without a base mass were not used: row 3."),
+        ([2.0, None, None, None], "Cavities: Cavities without a base mass were not used: rows 3 to 5."),
+    ],
+)
+def test_cavities_without_a_base_mass_are_named_by_their_rows(
+    book_of: BookOf, remarks: Remarks, masses: list[float | None], remark: str
+) -> None:
+    pours = [["A", number, mass] for number, mass in enumerate(masses, start=1)]
+    path = book_of(Units=[HEAD, [1, 2.0]], Cavities=[["Mould", "Cavity", "Base mass (g)"], *pours])
+    assert remarks(path) == [remark]
+
+
 class TestMissing:
     """What is missing is named, with the heading that is near it."""
 
