@@ -100,7 +100,7 @@ displacement_factor = 1.4
         'plan.toml, moulds: this is missing. Add a line, for example moulds = ["A", "B"].',
         "plan.toml, cavities: this is missing. Add a line, for example cavities = 12.",
         "plan.toml, nam of active 1: this key is not known. Did you mean name?",
-        "plan.toml, label_claim_mg of active 2: this is missing. Add a line, for example label_claim_mg = 250.",
+        "plan.toml, label_claim_mg of active 2: this is missing. Add a line, for example label_claim_mg = 125.",
         'plan.toml, balance_readability_g: balance readability "about 1" is not a number '
         '(it begins with the word "about"). Type it in digits, for example 0.001.',
         "plan.toml, units: units 2.5 is not a whole number from 1 up. Type a whole number, for example 24.",

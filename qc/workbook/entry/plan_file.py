@@ -22,7 +22,7 @@ from qc.workbook.entry.plan import FillingOrder, Plan
 _OF_BATCH = ("product", "dosage_form", "base", "nominal_mass_g", "balance_readability_g", "balance_repeatability_g")
 _OF_ACTIVE = ("name", "label_claim_mg", "displacement_value", "displacement_factor", "state")
 _OF_PLAN = {
-    "moulds": Field("Moulds", "moulds", holds=Holds.WORDS),
+    "moulds": Field("Moulds", "moulds", holds=Holds.WORDS, example='["A", "B"]'),
     "cavities": Field("Cavities", "cavities", holds=Holds.WHOLE, example="12"),
     "units": Field("Units", "units", holds=Holds.WHOLE, example="24"),
     "filling_order": Field("Filling order", "filling_order", holds=Holds.CHOICE, choices=FillingOrder),
@@ -31,11 +31,7 @@ _FACTS = (
     _OF_PLAN | {"batch_number": BATCH.field("number")} | {name: BATCH.field(name) for name in (*_OF_BATCH, "rules")}
 )
 _ACTIVE = {name: ACTIVES.field(name) for name in _OF_ACTIVE}
-_REQUIRED = {
-    "moulds": 'moulds = ["A", "B"]',
-    "cavities": "cavities = 12",
-    "label_claim_mg": "label_claim_mg = 250",
-}
+_REQUIRED = ("moulds", "cavities", "label_claim_mg")
 
 
 def read_plan(path: Path) -> Plan:
@@ -113,7 +109,7 @@ def _known(
                 kind, stored = (CellKind.NUMBER, Decimal(text)) if is_number else (CellKind.TEXT, None)
                 cells[fields[key].attribute] = SheetCell(1, address, kind, text, stored)
         for key in (key for key in _REQUIRED if key in fields and content.get(key) in (None, "", [])):
-            mend = f"Add a line, for example {_REQUIRED[key]}"
+            mend = f"Add a line, for example {key} = {fields[key].example}"
             findings.refuse(table, f"{key}{of}{number}" if of else key, found="this is missing", mend=mend)
         entries.append(Entry(number=number, cells=cells, values={}))
     return LocatedTable(

@@ -34,10 +34,7 @@ def write_content(case: Case, rule: ContentRule) -> Recalculated:
     sheet = new_unit_sheet(case, rule=rule, units=units, heading=f"Content ({scale})", width=3)
     limits = sheet.limits(_LIMITS)
     sheet.block.head("Figures", "First stage", *(["All stages"] if len(sheet.looks) > 1 else []))
-    sheet.row("n", "Units", lambda look: expr.count(look.sample("value")))
-    sheet.row(mean, f"Mean ({scale})", lambda look: expr.average(look.sample("value")), note="sum / n")
-    sheet.row(sd, f"SD ({scale})", lambda look: expr.spread(look.sample("value")), note="divisor n - 1")
-    sheet.row("rsd_percent", "RSD (% of mean)", lambda look: expr.percent_of(look[sd], look[mean]))
+    sheet.statistics(unit=scale, suffix=name)
     label = case.data.actives[case.active]["label_claim_mg"]
     if scale == "mg" and label.value is not None:
         sheet.row("mean_percent", "Mean (% of label)", lambda look: expr.percent_of(look[mean], label))

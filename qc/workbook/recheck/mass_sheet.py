@@ -42,15 +42,7 @@ def write_mass(case: Case, rule: MassRule) -> Recalculated:
         "Confidence of the bound below", Decimal(str(BOUND_CONFIDENCE)), note="for information; no rule asks for it"
     )
     block.head("Figures", "Value", "How")
-    sheet.row("n", "n, units of the sample", lambda look: expr.count(look.sample("value")))
-    sheet.row("mean_g", "Mean mass (g)", lambda look: expr.average(look.sample("value")), note="sum / n")
-    sheet.row("sd_g", "SD (g)", lambda look: expr.spread(look.sample("value")), note="divisor n - 1")
-    sheet.row(
-        "rsd_percent",
-        "RSD (% of mean)",
-        lambda look: expr.percent_of(look["sd_g"], look["mean_g"]),
-        note="SD / mean × 100",
-    )
+    sheet.statistics(unit="g", suffix="g")
     labelled = case.data.facts["planned_mass_g"]
     if rule.basis is MassBasis.LABELLED_MASS and labelled.value is not None:
         centre = block.one("Compared with: labelled mass (g)", labelled, note="as planned, sheet Batch")

@@ -174,6 +174,14 @@ class UnitSheet(Struct, frozen=True, kw_only=True):
         for look, cell in zip(self.looks, cells, strict=True):
             look.figures[name] = cell
 
+    def statistics(self, *, unit: str, suffix: str) -> None:
+        """The lines from the number of units to the RSD of what was measured; `suffix` ends the names of figures."""
+        mean, sd = f"mean_{suffix}", f"sd_{suffix}"
+        self.row("n", "n, units", lambda look: expr.count(look.sample("value")))
+        self.row(mean, f"Mean ({unit})", lambda look: expr.average(look.sample("value")), note="sum / n")
+        self.row(sd, f"SD ({unit})", lambda look: expr.spread(look.sample("value")), note="divisor n - 1")
+        self.row("rsd_percent", "RSD (% of mean)", lambda look: expr.percent_of(look[sd], look[mean]), note="SD / mean")
+
     def column(
         self,
         name: str,
