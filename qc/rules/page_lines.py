@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterable
+from itertools import zip_longest
 
 from qc.rules.records import Mark
 
@@ -31,16 +32,12 @@ def paragraph(text: str, *, indent: int = _INDENT) -> list[str]:
 
 def row(*cells: tuple[str, int]) -> list[str]:
     """One row of a table, each cell wrapped to its width [characters]."""
-    columns = [_wrapped(text, width) for text, width in cells]
-    height = max(len(column) for column in columns)
-    lines: list[str] = []
-    for number in range(height):
-        parts = [
-            (column[number] if number < len(column) else "").ljust(width)
-            for column, (_, width) in zip(columns, cells, strict=True)
-        ]
-        lines.append((" " * _INDENT + "  ".join(parts)).rstrip())
-    return lines
+    columns = (_wrapped(text, width) for text, width in cells)
+    widths = [width for _, width in cells]
+    return [
+        (" " * _INDENT + "  ".join(part.ljust(width) for part, width in zip(parts, widths, strict=True))).rstrip()
+        for parts in zip_longest(*columns, fillvalue="")
+    ]
 
 
 def _wrapped(text: str, width: int) -> list[str]:

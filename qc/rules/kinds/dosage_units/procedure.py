@@ -9,7 +9,7 @@ from typing import Any
 
 from msgspec.structs import replace
 
-from qc.quantities import mean, square_root
+from qc.quantities import mean
 from qc.results import Limit, Message, TestResult, Verdict, message
 from qc.rules.kinds.dosage_units.acceptance_value import AcceptanceValue, acceptance_value, meets_l1, reference_value
 from qc.rules.kinds.dosage_units.record import DosageUnitRule, Route
@@ -116,7 +116,7 @@ def judge_dosage_units(
         opening=(message("tests.found_by", by_mass=route is Route.MASS),),
         remarks=stages.remarks,
         limits=limits.values(),
-        figures=_figures(av, target=target_percent, rule=rule),
+        figures=_figures(look, av, target=target_percent, rule=rule),
         outside=look.outside(inner=rule.l2_percent, outer=rule.l2_percent),
         working=_working(av, target=target_percent, rule=rule),
         more_units=missing if verdict is Verdict.SECOND_STAGE and _HOPELESS not in limits else 0,
@@ -133,16 +133,7 @@ def _too_few(
         rule=rule,
         active=active,
         verdict=Verdict.TOO_FEW_UNITS,
-        figures={
-            "mean_percent": float(look.mean),
-            "sd_percent": look.spread(),
-            "k": None,
-            "reference_percent": float(reference_value(look.mean, target_percent=target, rule=rule)),
-            "acceptance_value": None,
-            "stage": 1,
-            "target_percent": float(target),
-            "l1_percent": float(rule.l1_percent),
-        },
+        figures=_figures(look, None, target=target, rule=rule),
         reasons=[message("tests.no_constant", asked=rule.first_size, n=look.n)],
         remarks=stages.remarks,
         limits=[Limit(what="units_assayed", figure=look.n, bound=rule.first_size, unit="units")],
@@ -236,21 +227,24 @@ def _reasons(
     ]
 
 
-def _figures(av: AcceptanceValue, *, target: Decimal, rule: DosageUnitRule) -> dict[str, float | int | None]:
-    share = Fraction(rule.l2_percent) / 100
+def _figures(
+    look: Look, av: AcceptanceValue | None, *, target: Decimal, rule: DosageUnitRule
+) -> dict[str, float | int | None]:
+    """What one look comes to; without an acceptance value while there are too few units for its constant."""
+    share, reference = Fraction(rule.l2_percent) / 100, reference_value(look.mean, target_percent=target, rule=rule)
     return {
-        "mean_percent": float(av.mean_percent),
-        "sd_percent": square_root(av.variance),
-        "k": float(av.k),
-        "reference_percent": float(av.reference_percent),
-        "acceptance_value": av.value,
-        "acceptance_value_rounded": float(av.rounded(rule.rounding_decimals)),
-        "stage": av.stage,
+        "mean_percent": float(look.mean),
+        "sd_percent": look.spread(),
+        "k": None if av is None else float(av.k),
+        "reference_percent": float(reference),
+        "acceptance_value": None if av is None else av.value,
+        "acceptance_value_rounded": None if av is None else float(av.rounded(rule.rounding_decimals)),
+        "stage": look.stage,
         "target_percent": float(target),
         "l1_percent": float(rule.l1_percent),
         "l2_percent": float(rule.l2_percent),
-        "single_low_percent": float(av.reference_percent * (1 - share)),
-        "single_high_percent": float(av.reference_percent * (1 + share)),
+        "single_low_percent": float(reference * (1 - share)),
+        "single_high_percent": float(reference * (1 + share)),
     }
 
 
