@@ -125,7 +125,8 @@ class Kind(Generic[RuleOfKind]):
 
     def asked_of(self, rule: RuleOfKind) -> tuple[str, ...]:
         """The forms of which a house that adds the rule to a set asks for it; empty for every form."""
-        return ()
+        forms: tuple[str, ...] = getattr(rule, "forms", ())
+        return forms
 
 
 def shown(value: Any, *, unit: str = "", none: str = "none") -> str:

@@ -42,6 +42,11 @@ class _Asked(Struct, frozen=True, kw_only=True):
     asked_by: str
     met: tuple[bool | None, ...] = ()
 
+    @property
+    def answer(self) -> bool | None:
+        """Whether every result meets it; a failure counts whatever else is open."""
+        return False if False in self.met else None if None in self.met else True
+
 
 def limits_of(rule: CheckRule, *, form: str, base: Base | None) -> tuple[Span | None, ...]:
     """The limits that a rule may have for a form: one, or two where they go by a base that is not known.
@@ -185,13 +190,13 @@ def _compared(
         for span in results
         if span.measure.kind != one.span.measure.kind
     ]
-    # Two figures of which neither has a unit are compared as they stand; a failure counts whatever else is open.
+    # Two figures of which neither has a unit are compared as they stand.
     laid = [
         replace(one, met=tuple(within(result, one.span) for result in results))
         for one in asked
         if all(span.measure.kind == one.span.measure.kind for span in results)
     ]
-    answers = {answer for one in laid for answer in one.met}
+    answers = {one.answer for one in laid}
     if apart and False not in answers:
         return unassessed(blank, apart[0], missing=f'the unit of measure of "{name}"')
     reasons = [_reason(name, one, results) for one in laid]
@@ -228,7 +233,7 @@ def _limit(asked: _Asked, results: Sequence[Span], *, quantity: str) -> Limit:
         what="check_result",
         figure=min(ends) if high is None else max(ends),
         bound=(None if low is None else low.value, None if high is None else high.value),
-        met=False if False in asked.met else None if None in asked.met else True,
+        met=asked.answer,
         unit=measure.shown,
         clause=asked.asked_by,
         values={"quantity": quantity, "results": results, "span": asked.span},
@@ -238,15 +243,12 @@ def _limit(asked: _Asked, results: Sequence[Span], *, quantity: str) -> Limit:
 def _reason(name: str, asked: _Asked, results: Sequence[Span]) -> Message:
     """What is said of the results of a check against one limit."""
     said = {"name": name, "limit": asked.span, "asked_by": asked.asked_by}
-    by_answer = {
-        answer: tuple(result for result, met in zip(results, asked.met, strict=True) if met is answer)
-        for answer in (False, None)
-    }
-    if outside := by_answer[False]:
-        return message("checks.beyond", **said, results=outside, decimals=_decimals_that_hide_it(outside, asked.span))
-    if unclear := by_answer[None]:
-        return message("checks.unclear", **said, results=unclear)
-    return message("checks.within", **said, results=results)
+    deciding = tuple(result for result, met in zip(results, asked.met, strict=True) if met is asked.answer)
+    if asked.answer is None:
+        return message("checks.unclear", **said, results=deciding)
+    if asked.answer:
+        return message("checks.within", **said, results=deciding)
+    return message("checks.beyond", **said, results=deciding, decimals=_decimals_that_hide_it(deciding, asked.span))
 
 
 def _decimals_that_hide_it(outside: Sequence[Span], limit: Span) -> int | None:

@@ -85,9 +85,6 @@ class _Content(Kind[ContentRule]):
     def settled(self, rule: ContentRule) -> ContentRule:
         return rule if rule.inner_applies else replace(rule, inner_percent=rule.outer_percent)
 
-    def asked_of(self, rule: ContentRule) -> tuple[str, ...]:
-        return rule.forms
-
 
 _OUTSIDE = "outside the inner limits, none outside the outer"
 

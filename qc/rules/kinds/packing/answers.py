@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 from enum import StrEnum
+from types import MappingProxyType
 
 from msgspec.structs import asdict
 
@@ -28,9 +29,12 @@ class Answer(StrEnum):
 
 
 # Words people tick a list with; common practice.
-_YES = frozenset(("yes", "y", "ok", "done", "ticked", "checked", "x", "✓", "true", "complies", "in order", "correct"))
-_NO = frozenset(("no", "n", "not done", "missing", "false", "does not comply", "wrong", "not in order", "not ok"))
-_NOT_APPLICABLE = frozenset(("n.a.", "n.a", "na", "n/a", "not applicable"))
+_WORDS = {
+    Answer.YES: ("yes", "y", "ok", "done", "ticked", "checked", "x", "✓", "true", "complies", "in order", "correct"),
+    Answer.NO: ("no", "n", "not done", "missing", "false", "does not comply", "wrong", "not in order", "not ok"),
+    Answer.NOT_APPLICABLE: ("n.a", "na", "n/a", "not applicable"),
+}
+_SAYS = MappingProxyType({word: answer for answer, words in _WORDS.items() for word in words})
 _COUNT = re.compile(r"(\d+)\s*(?:of|/|out of)\s*(\d+)(?:\s+units?)?")
 
 
@@ -46,15 +50,10 @@ def answer_of(text: str | None) -> Answer:
     """
     if text is None or not text.strip():
         return Answer.NOT_ENTERED
-    word = " ".join(text.casefold().split())
-    if word in _NOT_APPLICABLE:
-        return Answer.NOT_APPLICABLE
-    word = word.rstrip(".!")
+    word = " ".join(text.casefold().split()).rstrip(".!")
     if count := _COUNT.fullmatch(word):
         return Answer.YES if int(count.group(1)) == int(count.group(2)) else Answer.NO
-    if word in _YES:
-        return Answer.YES
-    return Answer.NO if word in _NO else Answer.UNREADABLE
+    return _SAYS.get(word, Answer.UNREADABLE)
 
 
 def items_named(text: str, items: Iterable[PackingItem]) -> tuple[PackingItem, ...]:
