@@ -1,4 +1,4 @@
-"""Pictures of the contents of one active: mass against content, mean and spread, and the dose seen by the balance."""
+"""Pictures of the contents of one active: mass against content, and mean and spread."""
 
 from __future__ import annotations
 
@@ -6,17 +6,15 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from qc.results import AcceptanceBoundary, JudgedBatch, OperatingCurve, TestResult, UnitRow, Verdict
-from qc.results.pour import DoseScreen
-from qc.say.messages import words
 from qc.say.numbers import fixed, percent
-from qc.say.text import counted, sentence, shortened, shown_text
+from qc.say.text import counted, shortened, shown_text
 from qc.show.chances import sureness
-from qc.show.figures import FigureSize, draw_level, draw_points, finish, picture, plain
+from qc.show.figures import FigureSize, draw_points, finish, picture, plain
 from qc.show.headline import NOT_TO_BE_CLEARED, test_verdict
 from qc.show.palette import ACCENT, DRAWN, INK, MUTED, PAPER
 from qc.show.pieces import Picture, Prose
-from qc.show.series import SIZE, content_name, contents_found, ends_of_pour, label_claim_mg
-from qc.show.units import OUTSIDE, places_in_pour, short_names
+from qc.show.series import content_name, content_tests, contents_found
+from qc.show.units import OUTSIDE, short_names
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -99,9 +97,9 @@ def _range(values: Sequence[float]) -> str:
 
 def dosage_test(judged: JudgedBatch, active: str) -> TestResult | None:
     """The dosage-unit test of an active that has a mean and a standard deviation, if there is one."""
-    for test in judged.tests:
+    for test in content_tests(judged, active):
         known = all(test.figures.get(name) is not None for name in ("mean_percent", "sd_percent"))
-        if known and test.id == "dosage-unit-uniformity" and test.active in (active, None):
+        if known and test.id == "dosage-unit-uniformity":
             return test
     return None
 
@@ -184,53 +182,4 @@ def plane_picture(judged: JudgedBatch, active: str, *, place: int) -> Picture | 
         caption=told,
         draw=lambda ax: draw_mean_and_sd(ax, judged=judged, active=active),
         size=FigureSize(high=2.8),
-    )
-
-
-def draw_doses(ax: Axes, *, judged: JudgedBatch, screen: DoseScreen) -> Axes:
-    """Draw the dose inferred from each mass with its 95 % interval, and the assayed contents as triangles.
-
-    Parameters
-    ----------
-    ax : Axes
-        The axes to draw on; nothing else is touched.
-    judged : JudgedBatch
-        What was judged.
-    screen : DoseScreen
-        The inferred doses of one active.
-
-    Returns
-    -------
-    Axes
-        The same axes.
-    """
-    places, axis = places_in_pour(judged.unit_rows)
-    doses = [dose for dose in screen.doses if dose.unit in places]
-    across = [places[dose.unit] for dose in doses]
-    claim = label_claim_mg(judged, screen.active)
-    ax.set_xlim(ends_of_pour(across))
-    if claim is not None:
-        draw_level(ax, float(claim), style="plan", label=f"label = {claim} mg")
-    ax.vlines(across, [dose.low_mg for dose in doses], [dose.high_mg for dose in doses], colors=MUTED, linewidths=1.0)
-    middles, label = [dose.dose_mg for dose in doses], "inferred from mass,\nbar: 95 % interval"
-    ax.plot(across, middles, "_", color=INK, markersize=7.0, markeredgewidth=1.4, label=label)
-    found = ((places[row.unit], row.contents.get(screen.active)) for row in judged.unit_rows if row.unit in places)
-    assays = [(place, content.mg) for place, content in found if content is not None and content.mg is not None]
-    if assays:
-        draw_points(ax, assays, marker="^", size=6.0, face=ACCENT, edge=0.6, label="assayed")
-    return finish(ax, across=axis, upward=f"{shortened(shown_text(screen.active), most=20)} [mg]", whole=True)
-
-
-def dose_picture(judged: JudgedBatch, screen: DoseScreen, *, place: int) -> Picture | Prose:
-    """The dose seen through the balance, of one active; or why the weights cannot show it."""
-    name = shortened(shown_text(screen.active), most=60)
-    if not screen.doses:
-        return Prose(text=f"{name}: {words(screen.silent_because) or 'the weights cannot show the dose.'}")
-    return picture(
-        f"doses-{place}",
-        f"{name} seen through the balance",
-        what="Bars of the dose inferred from each mass over pour order, and triangles for assayed units",
-        caption=sentence(words(screen.sentence)) or "A screening estimate, no substitute for an assay.",
-        draw=lambda ax: draw_doses(ax, judged=judged, screen=screen),
-        size=SIZE,
     )

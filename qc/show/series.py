@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
-from qc.results import JudgedBatch, Trend, UnitRow
+from qc.results import JudgedBatch, TestResult, Trend, UnitRow
 from qc.say.messages import words
 from qc.say.numbers import Number, fixed, plain_limit
 from qc.say.text import counted, listed, sentence, shortened, shown_text
 from qc.show.figures import FigureSize, draw_level, draw_points, finish, picture, plain
+from qc.show.headline import OF_CONTENT, OF_MASS
 from qc.show.palette import ACCENT, DRAWN, MUTED, PAPER
 from qc.show.pieces import Picture, Prose
 from qc.show.units import OUTSIDE, named, places_in_pour, short_names
@@ -20,7 +21,6 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 SIZE = FigureSize(high=2.6)
-TESTS_OF_CONTENT = ("content-uniformity", "dosage-unit-uniformity")
 STRETCH_SHARE = 0.025
 """How high the bar under the stretch set apart is, as a share of the axes."""
 NAMED_IN_LEGEND = 4
@@ -69,10 +69,8 @@ class DrawnSeries(Struct, frozen=True, kw_only=True):
 
 def mean_mass_g(judged: JudgedBatch) -> float | None:
     """The mean mass that the mass test rests on, or that of the units weighed where the test was not judged [g]."""
-    for test in judged.tests:
-        if test.id == "mass-uniformity" and test.figures.get("mean_g") is not None:
-            return test.figures["mean_g"]
-    return judged.planned_mass.mean_g if judged.planned_mass else None
+    tested = first_figure((test for test in judged.tests if test.id == OF_MASS), "mean_g")
+    return judged.planned_mass.mean_g if tested is None and judged.planned_mass else tested
 
 
 def mass_series(judged: JudgedBatch) -> DrawnSeries:
@@ -139,7 +137,7 @@ def content_series(judged: JudgedBatch, active: str) -> DrawnSeries:
             Point(row=row, y=value, in_sample=one.in_sample or row.unit in tested, outside=one.place in OUTSIDE)
             for row, value, one in found
         ),
-        mean=_mean_content(judged, active, wanted="mean_percent" if of_label else "mean_mg"),
+        mean=first_figure(content_tests(judged, active), "mean_percent" if of_label else "mean_mg"),
         unit="%" if of_label else "mg",
         decimals=1 if of_label else 2,
         limits=judged.content_limits,
@@ -151,19 +149,19 @@ def content_series(judged: JudgedBatch, active: str) -> DrawnSeries:
     )
 
 
+def content_tests(judged: JudgedBatch, active: str) -> list[TestResult]:
+    """The tests of the contents of an active, that against its mean first."""
+    return [test for id in OF_CONTENT for test in judged.tests if test.id == id and test.active in (active, None)]
+
+
 def units_tested(judged: JudgedBatch, active: str) -> frozenset[str]:
     """Every unit that a test of the contents of an active rests on, at either stage."""
-    tests = [test for test in judged.tests if test.id in TESTS_OF_CONTENT and test.active in (active, None)]
-    return frozenset(unit for test in tests for unit in test.sample)
+    return frozenset(unit for test in content_tests(judged, active) for unit in test.sample)
 
 
-def _mean_content(judged: JudgedBatch, active: str, *, wanted: str) -> float | None:
-    means = {
-        test.id: test.figures[wanted]
-        for test in reversed(judged.tests)
-        if test.active in (active, None) and test.figures.get(wanted) is not None
-    }
-    return next((means[id] for id in TESTS_OF_CONTENT if id in means), None)
+def first_figure(tests: Iterable[TestResult], name: str) -> float | None:
+    """A figure by the first test that has it."""
+    return next((figure for test in tests if (figure := test.figures.get(name)) is not None), None)
 
 
 def draw_levels(ax: Axes, series: DrawnSeries) -> None:

@@ -16,9 +16,10 @@ from msgspec.structs import replace
 from qc.results import JudgedBatch, Place, Verdict
 from qc.results.pour import DoseFromMass, DoseScreen
 from qc.show import content, series
-from qc.show.content import dose_picture, plane_picture, scatter_picture
+from qc.show.content import plane_picture, scatter_picture
 from qc.show.palette import ACCENT, PAPER, contrast, deviation_colour, text_on
-from qc.show.pieces import Picture, Prose
+from qc.show.pieces import Lines, Picture, Prose, Table
+from qc.show.sections.findings import doses_from_mass
 from qc.show.series import content_picture, mass_picture
 from qc.show.tray import tray_picture
 from tests.show.test_chances import CURVE
@@ -357,21 +358,17 @@ class TestFittedChange:
         assert "fitted change" not in by_label(ax)
 
 
-def test_inferred_doses_carry_their_bars_and_the_assays_stand_on_top(ax: Axes, batches: Batches) -> None:
-    judged = batches["sound"]()
-    inferred = tuple(
-        DoseFromMass(unit=str(unit), dose_mg=250.0, low_mg=230.0, high_mg=270.0, between_sd_mg=8.0)
-        for unit in range(1, 25)
-    )
-    screen = DoseScreen(active="Paracetamol", doses=inferred, sentence="The weights agree with the label.")
-    assert content.draw_doses(ax, judged=judged, screen=screen) is ax
-    drawn = by_label(ax)
-    assert len(drawn["inferred from mass,\nbar: 95 % interval"].get_xdata()) == 24  # type: ignore[arg-type]
-    assert len(drawn["assayed"].get_xdata()) == 10  # type: ignore[arg-type]
-    assert "label = 250 mg" in levels_drawn(ax)
+def test_inferred_doses_stand_in_a_table_with_their_intervals_or_it_says_why_not(batches: Batches) -> None:
+    judged = batches["failing"]()
+    assert judged.pour is not None
+    one = DoseFromMass(unit="1", dose_mg=250.0, low_mg=230.0, high_mg=270.0, between_sd_mg=8.0)
+    seen = DoseScreen(active="Paracetamol", doses=(one,), sentence="The weights agree with the label.")
     silent = DoseScreen(
-        active="Paracetamol", silent_because="Its displacement value is near 1, so the weights cannot show it."
+        active="Zinc oxide", silent_because="Its displacement value is near 1, so the weights cannot show it."
     )
-    assert dose_picture(judged, silent, place=1) == Prose(
-        text="Paracetamol: Its displacement value is near 1, so the weights cannot show it."
-    )
+    (section,) = doses_from_mass(replace(judged, pour=replace(judged.pour, dose_from_mass=(seen, silent))))
+    told, doses, why = section.pieces
+    assert told == Lines(items=("The weights agree with the label.",))
+    assert isinstance(doses, Table)
+    assert doses.rows == (("1", "250.0", "230.0 to 270.0", "8.0"),)
+    assert why == Prose(text="Zinc oxide: Its displacement value is near 1, so the weights cannot show it.")

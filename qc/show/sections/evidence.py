@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import qc
-from qc.results import JudgedBatch, Message, RuleUsed
+from qc.results import JudgedBatch, Message, RuleUsed, Trend
 from qc.say.messages import all_words, words
 from qc.say.names import test_title
 from qc.say.numbers import NOTHING
@@ -36,7 +36,7 @@ def masses(judged: JudgedBatch) -> tuple[Section, ...]:
         "The units and their masses",
         tray_picture(judged),
         mass_picture(judged),
-        *findings.beside_the_change(trend),
+        *_beside_the_change(trend),
         tables.unit_table(judged),
     )
 
@@ -57,13 +57,18 @@ def contents(judged: JudgedBatch) -> tuple[Section, ...]:
             f"contents-section-{place}",
             f"Contents of {shortened(shown_text(active), most=LONGEST_TITLE)}",
             content_picture(judged, active, place=place),
-            *findings.beside_the_change(judged.pour_trend.content.get(active) if judged.pour_trend else None),
+            *_beside_the_change(judged.pour_trend.content.get(active) if judged.pour_trend else None),
             tables.content_table(judged, active),
             scatter_picture(judged, active, place=place),
             plane_picture(judged, active, place=place),
             tables.plane_table(judged, active),
         )
     return tuple(made)
+
+
+def _beside_the_change(trend: Trend | None) -> tuple[Lines, ...]:
+    """What belongs under the picture of a series: how cavity differences were dealt with, and what is not excluded."""
+    return () if trend is None else lines(trend.correction, *trend.not_excluded)
 
 
 def determinations(judged: JudgedBatch) -> tuple[Section, ...]:

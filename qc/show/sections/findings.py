@@ -4,31 +4,18 @@ from __future__ import annotations
 
 from math import ceil, floor
 
-from qc.results import Assurance, JudgedBatch, Trend
+from qc.results import Assurance, JudgedBatch
 from qc.results.pour import DoseScreen
 from qc.say.messages import paragraph, words
 from qc.say.names import CAUSE, TEST, TREND, in_words
 from qc.say.numbers import assured, fixed, p_digits, percent, probability, signed
 from qc.say.text import shortened
 from qc.show.chances import chance_pieces
-from qc.show.content import dose_picture
-from qc.show.pieces import (
-    ColumnOf,
-    Lines,
-    Piece,
-    Section,
-    Table,
-    between,
-    column,
-    facts,
-    lines,
-    number,
-    section,
-    table,
-)
+from qc.show.pieces import ColumnOf, Piece, Prose, Section, Table, between, column, facts, lines, number, section, table
 from qc.show.sections.answers import least_sure_first, titled
 
 LEAST_P = 0.0001
+NO_ASSAY = "A screening estimate, no substitute for an assay."
 ABOUT_A_BOUND: tuple[ColumnOf[Assurance], ...] = (
     column("Test", lambda one: in_words(one.test, TEST)),
     column("Active", lambda one: one.active or None),
@@ -71,22 +58,17 @@ def _p_value(p: float | None) -> str:
     return f"<\N{NO-BREAK SPACE}{LEAST_P}" if p is not None and p < LEAST_P else p_digits(p)
 
 
-def beside_the_change(trend: Trend | None) -> tuple[Lines, ...]:
-    """What belongs under the picture of a series: how cavity differences were dealt with, and what is not excluded."""
-    return () if trend is None else lines(trend.correction, *trend.not_excluded)
-
-
 def doses_from_mass(judged: JudgedBatch) -> tuple[Section, ...]:
     """The screening estimate of each unit's active, or why the weights cannot show it."""
-    pieces: list[Piece] = []
-    for place, screen in enumerate(() if judged.pour is None else judged.pour.dose_from_mass, start=1):
-        pieces.append(dose_picture(judged, screen, place=place))
-        if screen.doses:
-            pieces += _dose_pieces(screen)
-    return section("doses", "The dose seen through the balance", *pieces)
+    screens = () if judged.pour is None else judged.pour.dose_from_mass
+    return section("doses", "The dose seen through the balance", *(piece for one in screens for piece in _doses(one)))
 
 
-def _dose_pieces(screen: DoseScreen) -> list[Piece]:
+def _doses(screen: DoseScreen) -> tuple[Piece, ...]:
+    if not screen.doses:
+        why = words(screen.silent_because) or "the weights cannot show the dose."
+        return (Prose(text=f"{shortened(screen.active, most=60)}: {why}"),)
+    told = lines(screen.sentence or NO_ASSAY, screen.displacement, screen.base_from)
     doses = table(
         f"{screen.active} inferred from the mass of each unit",
         screen.doses,
@@ -95,7 +77,7 @@ def _dose_pieces(screen: DoseScreen) -> list[Piece]:
         between("95 % interval [mg]", lambda dose: (dose.low_mg, dose.high_mg), decimals=1),
         number("SD between units [mg]", lambda dose: fixed(dose.between_sd_mg, decimals=1)),
     )
-    return [*lines(screen.displacement, screen.base_from), doses]
+    return (*told, doses)
 
 
 def assay_list(judged: JudgedBatch) -> tuple[Section, ...]:
