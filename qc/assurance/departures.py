@@ -153,8 +153,7 @@ def _samples(departure: Departure, *, size: int, first_size: int, count: int, ge
     along = places / max(departure.units - 1, 1) - 0.5
     content = departure.mean + departure.drift * along + departure.sd * _scatter(departure, places, generator)
     if departure.other_fraction > 0.0:
-        others = round(departure.other_fraction * departure.units)
-        content += departure.other_shift * _members(others, places, departure.units, generator)
+        content += departure.other_shift * _members(departure, count=count, size=size, generator=generator)
     if departure.assay_sd > 0.0:
         content += departure.assay_sd * generator.standard_normal((count, size))
     return content
@@ -191,14 +190,9 @@ def _places(
     return generator.permuted(chosen, axis=1)
 
 
-def _members(others: int, places: NDArray[np.intp], units: int, generator: np.random.Generator) -> Array:
-    """1.0 for each sampled unit of the second population, whose members are spread at random over the batch."""
-    count, size = places.shape
-    member = np.zeros((count, size))
-    left = np.full(count, others)
-    # Drawn one by one without replacement: exactly the count of the batch, never a coin for each unit.
-    for column in range(size):
-        hit = generator.random(count) * (units - column) < left
-        member[:, column] = hit
-        left = left - hit
-    return member
+def _members(departure: Departure, *, count: int, size: int, generator: np.random.Generator) -> NDArray[np.bool_]:
+    """Which sampled units are of the second population, whose members are spread at random over the batch."""
+    # The count of members is that of the batch, never a coin for each unit.
+    others = round(departure.other_fraction * departure.units)
+    drawn = generator.hypergeometric(others, departure.units - others, size, count)
+    return generator.permuted(np.arange(size) < drawn[:, None], axis=1)

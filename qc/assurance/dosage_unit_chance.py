@@ -159,14 +159,15 @@ def second_stage_chance(mean: Array, sd: Array, *, surface: StageSurface) -> tup
         Chances and their error bounds, without the error of the quadrature [-].
     """
     chance, error = np.zeros(mean.shape), np.zeros(mean.shape)
-    mean, sd = _enlarged(mean, sd, surface)
-    degrees = surface.n - 1
+    mean, sd = _enlarged(mean, sd, surface.geometry)
+    n = surface.geometry.pooled_size
+    degrees = n - 1
     constant = math.log(2.0) + 0.5 * degrees * math.log(0.5 * degrees) - math.lgamma(0.5 * degrees)
     for spread in sorted(set(sd[sd > 0.0].tolist())):
         here = np.flatnonzero(sd == spread)
         log_density = constant - degrees * math.log(spread) + (degrees - 1) * surface.log_sd
         density = np.exp(log_density - (0.5 * degrees / spread**2) * surface.sd**2)
-        error_of_mean = spread / math.sqrt(surface.n)
+        error_of_mean = spread / math.sqrt(n)
         steps = (surface.mean - mean[here, None]) / error_of_mean
         weight = normal_density(steps) * surface.mean_weight / error_of_mean
         chance[here] = weight @ (density * surface.sd_weight * surface.chance).sum(axis=1)
@@ -174,20 +175,20 @@ def second_stage_chance(mean: Array, sd: Array, *, surface: StageSurface) -> tup
     return chance, error
 
 
-def _enlarged(mean: Array, sd: Array, surface: StageSurface) -> tuple[Array, Array]:
+def _enlarged(mean: Array, sd: Array, geometry: AcceptanceGeometry) -> tuple[Array, Array]:
     """Very small SDs made larger, with the distance from the nearer end in proportion.
 
     Near an end the boundary is a straight line through it, so that only the ratio of the two counts.
     """
-    small = (sd > 0.0) & (sd < surface.least_sd)
+    least = _LEAST_SD * geometry.limit
+    small = (sd > 0.0) & (sd < least)
     if not bool(small.any()):
         return mean, sd
-    low, high = surface.ends
+    low, *_, high = geometry.corners
     end = np.where(mean < 0.5 * (low + high), low, high)
-    factor = np.where(small, surface.least_sd / np.where(small, sd, 1.0), 1.0)
     # Forty SDs from the end nothing is undecided any more.
-    distance = np.clip((mean - end) * factor, -40.0 * surface.least_sd, 40.0 * surface.least_sd)
-    return np.where(small, end + distance, mean), np.where(small, surface.least_sd, sd)
+    steps = np.clip((mean - end) / np.where(small, sd, 1.0), -40.0, 40.0)
+    return np.where(small, end + steps * least, mean), np.where(small, least, sd)
 
 
 class StageSurface(Struct, frozen=True, kw_only=True, eq=False):
@@ -195,12 +196,9 @@ class StageSurface(Struct, frozen=True, kw_only=True, eq=False):
 
     `mean` and `mean_weight` hold one value a mean [% of label]; the other arrays are means x SDs. `chance` is
     that of failing the first stage with every unit inside its limits; `error` bounds its error from stray pairs.
-    `ends` are the outermost means that can pass, `least_sd` the least true SD that the nodes resolve.
     """
 
-    n: int
-    ends: tuple[float, float]
-    least_sd: float
+    geometry: AcceptanceGeometry
     mean: Array
     mean_weight: Array
     sd: Array
@@ -252,9 +250,7 @@ def stage_surface(geometry: AcceptanceGeometry, *, fine: float = 1.0) -> StageSu
     high = np.minimum(low + pairs, failed)
     kept = np.flatnonzero(high.max(axis=1) > 0.0)
     return StageSurface(
-        n=geometry.pooled_size,
-        ends=(geometry.low - geometry.limit, geometry.high + geometry.limit),
-        least_sd=_LEAST_SD * geometry.limit,
+        geometry=geometry,
         mean=mean[kept],
         mean_weight=mean_weight[kept],
         sd=sd[kept],
@@ -308,8 +304,7 @@ def _least_failing_part(geometry: AcceptanceGeometry, first_mean: Array, within:
 def _first_stage_failed(geometry: AcceptanceGeometry, mean: Array, squares: Array, count: int) -> Array:
     """The chance that the first stage failed, given the pooled mean and sum of squares of each place."""
     first, second, n = geometry.first_size, geometry.second_size, geometry.pooled_size
-    cuts = (geometry.low - geometry.limit, geometry.low, geometry.high, geometry.high + geometry.limit)
-    u, weight = _between_stages(geometry, mean, squares, cuts, count)
+    u, weight = _between_stages(geometry, mean, squares, geometry.corners, count)
     total = squares[:, None]
     first_mean = mean[:, None] + u * np.sqrt(total * second / (n * first))
     least = _least_failing_part(geometry, first_mean, (1.0 - u**2) * total)

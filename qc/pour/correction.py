@@ -221,10 +221,8 @@ def corrected_contents(series: Series, masses: Corrected, batch: Batch) -> Corre
         return Corrected(series=series, tested=series.values, levels=flat, sized=series.values)
     layout = layout_of(series.units)
     fills = _relative_fill(masses, batch)
-    values, taken_out = series.values, False
-    if fills and all(name in fills for name in series.names):
-        values = values / np.array([fills[name] for name in series.names])
-        taken_out = True
+    taken_out = bool(fills) and all(name in fills for name in series.names)
+    values = series.values / np.array([fills[name] for name in series.names]) if taken_out else series.values
     return Corrected(
         series=series,
         tested=values,

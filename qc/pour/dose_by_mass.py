@@ -5,6 +5,8 @@ It is a screening estimate, no substitute for an assay; where the weights cannot
 
 from __future__ import annotations
 
+from statistics import fmean
+
 import numpy as np
 from msgspec.structs import replace
 
@@ -27,12 +29,7 @@ LEAST_SIGNAL = 0.1
 USEFUL_PERCENT = 15.0
 
 
-def dose_screens(
-    batch: Batch,
-    masses: Corrected,
-    *,
-    important_percent: float,
-) -> tuple[DoseScreen, ...]:
+def dose_screens(batch: Batch, masses: Corrected, *, important_percent: float) -> tuple[DoseScreen, ...]:
     """The dose of every weighed unit from its mass, or the reason why the weights cannot show it, for each active.
 
     Parameters
@@ -58,11 +55,10 @@ def _screen(active: Active, batch: Batch, masses: Corrected, *, important_percen
     reason = _why_silent(active, batch)
     if reason is not None or active.displacement is None or active.label_claim_mg is None:
         return DoseScreen(active=active.name, displacement=shown, silent_because=reason or "", sentence=reason or "")
-    value = float(active.displacement.value)
-    claim_g = float(active.label_claim_mg) / 1000
+    value, claim_g = float(active.displacement.value), float(active.label_claim_mg) / 1000
     signal = 1 - 1 / value
-    mean_mass = float(np.mean([float(unit.mass_g) for unit in batch.weighed if unit.mass_g is not None]))
-    mass_change = important_percent * claim_g * signal / mean_mass
+    masses_g = {unit.name: float(unit.mass_g) for unit in batch.weighed if unit.mass_g is not None}
+    mass_change = important_percent * claim_g * signal / fmean(masses_g.values())
     fill = fill_scatter(batch, masses)
     between = float(np.hypot(fill.fill_sd, fill.base_sd)) / abs(signal)
     tells = message(
@@ -88,16 +84,16 @@ def _screen(active: Active, batch: Batch, masses: Corrected, *, important_percen
     bases = _bases(batch)
     others = sum(_carried_g(other) or 0.0 for other in batch.actives if other.name != active.name)
     found = {
-        unit.name: dose_from_mass(
-            float(unit.mass_g) - others,
-            base=bases[unit.name],
+        unit: dose_from_mass(
+            mass_g - others,
+            base=bases[unit],
             displacement_value=value,
             mass_sd=fill.fill_sd,
             base_sd=fill.base_sd,
             displacement_sd=value * DISPLACEMENT_SD_PERCENT / 100,
         )
-        for unit in batch.weighed
-        if unit.name in bases and unit.mass_g is not None
+        for unit, mass_g in masses_g.items()
+        if unit in bases
     }
     empty = [unit for unit, one in found.items() if one.dose + NORMAL_95 * one.between_sd < 0]
     if empty:

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from functools import partial
 
-import numpy as np
-
 from qc.pour.correction import Corrected
 from qc.pour.diagnostics import not_excluded
 from qc.pour.multiple_testing import CLEAR_LEVEL, FEWEST_UNITS, POSSIBLE_LEVEL, SeriesTest
@@ -65,7 +63,7 @@ def trend_of(one: Corrected, test: SeriesTest | None, *, important: float, seed:
     effect = (scale * change.change, scale * change.low, scale * change.high) if change else None
     percent, low, high = effect or (None, None, None)
     detectable = scale * test.detectable * change.scatter if change and test.detectable is not None else None
-    flag = _flag(one, test, detectable=detectable, important=important)
+    flag = _flag(test, detectable=detectable, important=important)
     shape = _shape(one, change) if change else ""
     stretch = _stretch(one, change) if called and change else ()
     if called:
@@ -99,7 +97,7 @@ def trend_of(one: Corrected, test: SeriesTest | None, *, important: float, seed:
         fitted=_by_name(one, change.fitted) if change else (),
         band=_band(one, change) if change else (),
         values=_by_name(one, one.series.values),
-        corrected=_by_name(one, _without_cavities(one, change)) if one.taken_out else (),
+        corrected=_by_name(one, one.sized - change.level_effects if change else one.sized) if one.taken_out else (),
         correction=one.how,
         stretch=stretch,
         not_excluded=not_excluded(one, called=called, seed=seed),
@@ -156,7 +154,7 @@ def _not_tested(one: Corrected) -> Message:
     return message("pour.zero_mean", **of)
 
 
-def _flag(one: Corrected, test: SeriesTest, *, detectable: float | None, important: float) -> TrendFlag:
+def _flag(test: SeriesTest, *, detectable: float | None, important: float) -> TrendFlag:
     if test.p_value <= CLEAR_LEVEL:
         return TrendFlag.CLEAR
     if test.p_value <= POSSIBLE_LEVEL:
@@ -212,14 +210,6 @@ def _stretch(one: Corrected, change: DriftFit) -> tuple[str, ...]:
     early = shape.column[len(names) // 2] > 1 / 2
     inside = shape.column < 2 / 3 if early else shape.column > 1 / 3
     return tuple(name for name, marked in zip(names, inside, strict=True) if marked)
-
-
-def _without_cavities(one: Corrected, change: DriftFit | None) -> Floats:
-    if change is None or len(set(one.levels)) == 1:
-        return one.sized
-    levels = np.searchsorted(sorted(set(one.levels)), one.levels)
-    corrected: Floats = one.sized - change.level_effects[levels]
-    return corrected
 
 
 def _by_name(one: Corrected, values: Floats) -> tuple[tuple[str, float], ...]:

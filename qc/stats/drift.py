@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from statistics import fmean
 
 import numpy as np
 from msgspec import Struct
@@ -84,7 +85,7 @@ class DriftFit(Struct, frozen=True, kw_only=True):
     fitted, half_band : array
         Fitted value of each unit (levels averaged) and the half width of its pointwise band.
     level_effects : array
-        What each level adds, about their mean; one zero when there are no levels.
+        What its level adds to each value, about the mean of the levels; zeros when there are none.
     """
 
     shape: DriftShape
@@ -154,16 +155,16 @@ def fit_change(
     if df < 1 or spread < 1e-9:
         return None
     change = float(column @ values) / spread
-    residuals = centred_by_level(values - change * shape.column, levels)
+    without = values - change * shape.column
+    residuals = centred_by_level(without, levels)
     squares = float(residuals @ residuals)
     scatter = max(math.sqrt(squares / df), least_scatter)
     error = scatter / math.sqrt(spread)
     factor = two_sided_quantile(confidence, df=df)
     from_middle = shape.column - shape.column.mean()
     fitted = values.mean() + change * from_middle
-    labels = np.asarray(levels)
-    without = values - change * shape.column
-    heights = np.array([without[labels == level].mean() for level in sorted(set(levels))])
+    heights = without - residuals
+    of_levels = dict(zip(levels, heights.tolist(), strict=True))
     return DriftFit(
         shape=shape,
         change=change,
@@ -174,7 +175,7 @@ def fit_change(
         p_value=two_sided_p(change / error, df=df) if error > 0 else float(change == 0),
         fitted=fitted,
         half_band=factor * scatter * np.sqrt(1 / len(values) + from_middle**2 / spread),
-        level_effects=heights - heights.mean(),
+        level_effects=heights - fmean(of_levels.values()),
     )
 
 

@@ -50,10 +50,14 @@ class AcceptanceGeometry(Struct, frozen=True, kw_only=True):
         return self.first_size + self.second_size
 
     @property
+    def corners(self) -> tuple[float, float, float, float]:
+        """The means at which the boundary bends, the outermost ones that can pass among them [% of label]."""
+        return self.low - self.limit, self.low, self.high, self.high + self.limit
+
+    @property
     def panels(self) -> tuple[tuple[float, float], ...]:
         """The stretches of means on which the boundary is straight, from left to right; empty ones left out."""
-        corners = (self.low - self.limit, self.low, self.high, self.high + self.limit)
-        return tuple((start, end) for start, end in itertools.pairwise(corners) if end > start)
+        return tuple((start, end) for start, end in itertools.pairwise(self.corners) if end > start)
 
     def distance(self, mean: Array) -> Array:
         """Distance of each mean from the reference range [% of label]."""
