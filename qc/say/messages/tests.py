@@ -75,7 +75,7 @@ def therefore(*, verdict: Verdict, reasons: Sequence[Message]) -> str:
 def beside_bound(*, limit: Limit) -> str:
     """A figure beside its bound, with the units that were counted by name."""
     told = line(limit)
-    # Of units that no M brings inside, the figure gives the names already.
+    # Of units outside L2 whatever M comes to, the figure gives the names already.
     names = () if limit.what == "beyond_every_reference" else limit.values.get("names")
     found = f"{told.figure} ({units_named(names)})" if names else told.figure
     more = limit.values.get("continues")
