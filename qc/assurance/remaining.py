@@ -182,19 +182,12 @@ def with_the_rest(
     within, low, high = _interval(region, left=left, coverage=record.coverage)
     said = list(record.said)
     if within is not None:
-        said.append(
-            message(
-                "assurance.units_left",
-                left=left,
-                within=within,
-                low=low,
-                high=high,
-                scale=scale,
-                by_mass=by_mass,
-                confidence=confidence,
-                outside=beyond,
-            )
-        )
+        between = {"low": low, "high": high, "scale": scale, "confidence": confidence, "outside": beyond}
+        if left == 1:
+            said.append(message("assurance.one_left", by_mass=by_mass, **between))
+        else:
+            of = {"left": left, "within": within, "all_within": within == left, "by_mass": by_mass}
+            said.append(message("assurance.units_left", **of, **between))
     elif counted is not None:
         said.append(message("assurance.units_outside", outside=beyond, confidence=confidence))
     return replace(

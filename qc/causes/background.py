@@ -12,10 +12,10 @@ from functools import cached_property
 from typing import Any
 
 import numpy as np
-from msgspec import Struct
+from msgspec import Struct, field
 
 from qc.causes.priors import Priors, quasi_random_points
-from qc.causes.rows import Flags, Floats, RowKind, Rows
+from qc.causes.rows import Flags, Floats, RowKind, Rows, values_by
 
 # Where nothing is known of a mean, its logarithm may lie anywhere within a few tenths.
 UNKNOWN_MEAN_SD = 0.3
@@ -41,6 +41,9 @@ class Background(Struct, frozen=True, kw_only=True, dict=True):
     rows: Rows
     priors: Priors
     nodes: int = NODES
+    solved: dict[Any, Any] = field(default_factory=dict)
+    """Covariances already factorised, kept by what was added to the background."""
+    _kernels: dict[tuple[str, bool], Floats] = field(default_factory=dict)
 
     @cached_property
     def points(self) -> Floats:
@@ -61,15 +64,6 @@ class Background(Struct, frozen=True, kw_only=True, dict=True):
     def capacities(self) -> Flags:
         """Rows that grow with what the cavity holds: those of the volume, and base-only pours."""
         return self.volumes | self.rows.of(RowKind.BASE_POUR)
-
-    @cached_property
-    def solved(self) -> dict[Any, Any]:
-        """Covariances already factorised, kept by what was added to the background."""
-        return {}
-
-    @cached_property
-    def _kernels(self) -> dict[tuple[str, bool], Floats]:
-        return {}
 
     def kernel(self, name: str, *, measured: bool = False) -> Floats:
         """Which rows share one disturbance, and in what proportion.
@@ -166,13 +160,11 @@ class Background(Struct, frozen=True, kw_only=True, dict=True):
         return np.asarray(centred[np.ix_(known, known)] * both, dtype=np.float64)
 
     def _assayed(self, *, stated: bool) -> Floats:
+        """Variance of assays whose repeatability is stated; else 1 for each of the others."""
         variances = np.zeros(len(self.rows.rows))
         for active, substance in enumerate(self.rows.substances):
-            assayed = self.rows.active == active
-            if stated and substance.assay_sd is not None:
-                variances[assayed] = substance.assay_sd**2
-            elif not stated and substance.assay_sd is None:
-                variances[assayed] = 1.0
+            if stated is (substance.assay_sd is not None):
+                variances[self.rows.active == active] = (substance.assay_sd or 1.0) ** 2
         return variances
 
     def _fixed(self) -> Floats:
@@ -191,14 +183,11 @@ class Background(Struct, frozen=True, kw_only=True, dict=True):
 
     def _base_pour_variance(self) -> float | None:
         """Variance of the logarithm of base pours of one cavity; None where too few were repeated."""
-        poured: dict[tuple[str | None, str | None], list[float]] = {}
-        for row, value, measured in zip(self.rows.rows, self.rows.value, self.rows.measured, strict=True):
-            if row.kind is RowKind.BASE_POUR and measured:
-                poured.setdefault((row.mould, row.cavity), []).append(float(value))
-        degrees = sum(len(values) - 1 for values in poured.values())
+        poured = values_by(self.rows, self.rows.of(RowKind.BASE_POUR), self.rows.cavities).values()
+        degrees = sum(values.size - 1 for values in poured)
         if degrees < LEAST_REPEATED:
             return None
-        return sum(float(np.var(values)) * len(values) for values in poured.values()) / degrees
+        return sum(float(np.var(values)) * values.size for values in poured) / degrees
 
     @cached_property
     def variances(self) -> Mapping[str, Floats]:

@@ -3,18 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import TypeVar
 
 import numpy as np
 from msgspec import Struct
 
-from qc.causes.rows import Flags, Floats, RowKind, Rows
+from qc.causes.rows import Floats, RowKind, Rows, means_by, values_by
 from qc.causes.substances import Substance
 from qc.results.messages import Message, message
 from qc.results.pour import PourTrend, Trend
 from qc.stats.drift import fit_change, straight
-
-Key = TypeVar("Key", int, str)
 
 
 class FittedChange(Struct, frozen=True, kw_only=True):
@@ -161,20 +158,6 @@ def facts_of(rows: Rows, *, trend: PourTrend | None = None) -> Facts:
         mean_mass_percent=_mean_percent(values) if rows.planned_known else None,
         cavity_share=_share_between(values_by(rows, masses, rows.cavities)),
     )
-
-
-def values_by(rows: Rows, chosen: Flags, keys: Sequence[Key]) -> dict[Key, Floats]:
-    """Logarithms of the measured rows that are chosen, by the key of each row; rows whose key is empty are left out."""
-    found: dict[Key, list[float]] = {}
-    for place in np.flatnonzero(chosen & rows.measured).tolist():
-        if keys[place] != "":
-            found.setdefault(keys[place], []).append(float(rows.value[place]))
-    return {key: np.array(values) for key, values in found.items()}
-
-
-def means_by(rows: Rows, chosen: Flags, keys: Sequence[Key]) -> dict[Key, float]:
-    """Mean logarithm of the measured rows that are chosen, by the key of each row."""
-    return {key: float(values.mean()) for key, values in values_by(rows, chosen, keys).items()}
 
 
 def _first_and_last(rows: Rows) -> tuple[str, str]:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from itertools import groupby
 from math import log, log2
+from typing import TypeVar
 
 import numpy as np
 
@@ -19,6 +20,8 @@ from qc.causes.rows import Floats, Row, RowKind, Rows, cavity_key
 from qc.causes.substances import planned_mass, weighing_sd
 from qc.results import NextMeasurement
 from qc.results.messages import Message, message
+
+Thing = TypeVar("Thing")
 
 DRAWS = 160
 PREDICTIONS_A_CAUSE = 6
@@ -74,11 +77,9 @@ def thought_of(batch: Batch, rows: Rows) -> tuple[Row, ...]:
     weighed = [unit for unit in ranked if unit.mass_g is not None]
     found += [row(RowKind.SECOND_WEIGHING, "again", unit) for unit in _evenly(weighed, WEIGHED_AGAIN)]
     cavities = sorted({(unit.mould or "", cavity_key(unit.mould, unit.cavity)) for unit in rows.units if unit.cavity})
-    if len(cavities) > BASE_POURS:
-        cavities = [cavities[int(at)] for at in np.linspace(0, len(cavities) - 1, BASE_POURS).round()]
     found += [
         Row(kind=RowKind.BASE_POUR, name="base", cavity=cavity, mould=mould, own_sd=relative)
-        for mould, cavity in cavities
+        for mould, cavity in _evenly(cavities, BASE_POURS)
     ]
     return tuple(found)
 
@@ -88,9 +89,9 @@ def _main_active(batch: Batch) -> Active | None:
     return next(iter([*suspended, *batch.actives]), None)
 
 
-def _evenly(units: list[Unit], count: int) -> list[Unit]:
-    places = sorted({int(at) for at in np.linspace(0, len(units) - 1, min(count, len(units))).round()})
-    return [units[at] for at in places]
+def _evenly(every: list[Thing], count: int) -> list[Thing]:
+    places = sorted({int(at) for at in np.linspace(0, len(every) - 1, min(count, len(every))).round()})
+    return [every[at] for at in places]
 
 
 def weigh_next(

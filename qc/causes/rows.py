@@ -12,6 +12,7 @@ from decimal import Decimal
 from enum import StrEnum
 from functools import cached_property
 from statistics import fmean
+from typing import TypeVar
 
 import numpy as np
 from msgspec import Struct
@@ -25,6 +26,7 @@ from qc.contents import active_named, contents_found, determinations, scale_of, 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 Places = NDArray[np.int64]
+Key = TypeVar("Key", int, str)
 
 MOST_UNITS = 80
 """Of a longer batch, the assayed units and evenly spaced others are used; the answer says so."""
@@ -158,6 +160,20 @@ def rows_of(batch: Batch) -> Rows:
         base_known=batch.nominal_mass_g is not None,
         thinned_from=thinned_from,
     )
+
+
+def values_by(rows: Rows, chosen: Flags, keys: Sequence[Key]) -> dict[Key, Floats]:
+    """Logarithms of the measured rows that are chosen, by the key of each row; rows whose key is empty are left out."""
+    found: dict[Key, list[float]] = {}
+    for place in np.flatnonzero(chosen & rows.measured).tolist():
+        if keys[place] != "":
+            found.setdefault(keys[place], []).append(float(rows.value[place]))
+    return {key: np.array(values) for key, values in found.items()}
+
+
+def means_by(rows: Rows, chosen: Flags, keys: Sequence[Key]) -> dict[Key, float]:
+    """Mean logarithm of the measured rows that are chosen, by the key of each row."""
+    return {key: float(values.mean()) for key, values in values_by(rows, chosen, keys).items()}
 
 
 def _units_used(batch: Batch) -> tuple[tuple[Unit, ...], int | None]:

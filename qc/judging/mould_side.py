@@ -49,8 +49,9 @@ def _one_side(mould: str, deviations: Sequence[float], *, beyond: float) -> Iter
     for heavy, side in ((False, -1), (True, 1)):
         there = sorted((one for one in deviations if side * one > beyond), key=abs)
         if len(there) >= units - may_differ:
-            said = {"mould": mould, "heavy": heavy, "units": units, "there": len(there), "beyond": beyond}
-            yield message("pour.one_side", **said, near=there[0], far=there[-1])
+            count = {"units": units, "there": len(there), "all_there": len(there) == units}
+            ends = there[0], there[-1]
+            yield message("pour.one_side", mould=mould, heavy=heavy, **count, ends=ends, beyond=beyond)
 
 
 def _filling_not_settling(trend: PourTrend) -> list[Message]:

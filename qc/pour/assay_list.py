@@ -78,8 +78,9 @@ def assay_list(
     noise = assumed if measured_percent is None else max(measured_percent, _LEAST_NOISE)
     whole = [unit for unit in placed if unit.name in {*names, *dict(reasons)}]
     power, alone = (_power(units, placed, change=change_percent / noise, seed=seed) for units in (whole, drawn))
+    at_random = () if done else names
     return AssayList(
-        random_units=() if done else names,
+        random_units=at_random,
         revealing=reasons,
         noise_percent=noise,
         change_percent=change_percent,
@@ -87,14 +88,15 @@ def assay_list(
         power_random_only=alone,
         sentence=message(
             "assay_list.listed",
-            drawn=names,
+            drawn=at_random,
+            n=len(drawn),
             done=bool(done),
             revealing=reasons,
             noise=noise,
             measured=measured_percent is not None,
             change=change_percent,
             power=power,
-            power_drawn=alone,
+            power_drawn=alone if reasons and power is not None else None,
         ),
     )
 

@@ -9,7 +9,6 @@ from decimal import Decimal
 from msgspec import Struct
 
 from qc.results import Limit
-from qc.results.messages import Figure
 from qc.say.numbers import fixed
 from qc.say.sentences import filled
 from qc.say.spans import reach as reach_of_results
@@ -26,6 +25,10 @@ LINES: dict[str, Line] = {
     "greatest_deviation": ("farthest in the sample", "{figure:+.2f} % (unit {unit})", "{limit:f} % / {outer:f} %"),
     "mean_content": ("mean content", "{figure} {measure}", "more than {bound}"),
     "mean_against_plan": ("mean against planned mass", "{figure:+.2f} %", "within {bound:f} %"),
+    "mean_of_label": ("mean, % of label", "{figure:.2f} %", "{bound:between %}"),
+    "yield_of_melt": ("yield", "{figure:.2f} {measure}", "{bound:between {measure}}"),
+    "melt_unaccounted": ("melt not accounted for", "{figure:.2f} {measure}", "{bound:between {measure}}"),
+    "active_found": ("{about} found", "{figure:.2f} {measure}", "{bound:between {measure}}"),
     "lines_ticked": ("lines ticked", "{figure} of {bound}", "every line"),
 }
 """The lines that depend on their values for nothing but the writing, as `qc.say.sentences` fills them in."""
@@ -140,46 +143,12 @@ def beyond_every_reference(limit: Limit) -> Line:
     )
 
 
-def mean_of_label(limit: Limit) -> Line:
-    """The mean content beside its bounds."""
-    assert isinstance(limit.bound, tuple)
-    return "mean, % of label", f"{fixed(limit.figure, decimals=2)} %", _between(*limit.bound, unit="%")
-
-
 def acceptance_value(limit: Limit) -> Line:
     """The acceptance value, rounded once as the rule states it; the unrounded one in brackets."""
     assert isinstance(limit.figure, Decimal)
     unrounded = fixed(limit.values["unrounded"], decimals=2 - int(limit.figure.as_tuple().exponent))
     what = f"acceptance value AV, {limit.values['n']} units"
     return what, f"{limit.figure:f} ({unrounded})", f"at most {limit.bound:f}"
-
-
-def yield_of_melt(limit: Limit) -> Line:
-    """Units obtained over those that the melt would give."""
-    return _balance("yield", limit)
-
-
-def melt_unaccounted(limit: Limit) -> Line:
-    """The part of the melt that was not found again."""
-    return _balance("melt not accounted for", limit)
-
-
-def active_found(limit: Limit) -> Line:
-    """Active found of that weighed."""
-    return _balance(f"{limit.values['about']} found", limit)
-
-
-def _balance(what: str, limit: Limit) -> Line:
-    assert limit.figure is not None
-    assert isinstance(limit.bound, tuple)
-    return what, f"{fixed(limit.figure, decimals=2)} {limit.unit}", _between(*limit.bound, unit=limit.unit)
-
-
-def _between(low: Figure | None, high: Figure | None, *, unit: str) -> str:
-    """Limits as the rule writes them, of one side or both."""
-    if low is not None and high is not None:
-        return f"{low:f} to {high:f} {unit}"
-    return f"at least {low:f} {unit}" if low is not None else f"at most {high or Decimal(0):f} {unit}"
 
 
 def nonconforming_units(limit: Limit) -> Line:

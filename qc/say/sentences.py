@@ -9,21 +9,25 @@
 | `{series:if_mass as weighed|as assayed}` | the words before the bar for the masses, else the others |
 | `{series:heading of {active}}`, `{active:active}` | "Mass", "Content of zinc oxide"; "zinc oxide" or "the active" |
 | `{interval:changes}`, `{interval:interval 3}` | the ends of an interval, with signs or with three decimals |
+| `{low:down}`, `{high:up}`, `{bound:between %}` | to one decimal and outward; "85 to 115 %", "at least 85 %" |
 | `{chance:probability}`, `{p:p_value}`, `{limit:plain}`, `{claim:typed}` | as `qc.say.numbers` writes them |
-| `« of {active}»` | left out where the value in it is missing: None, False, or empty |
+| `« of {active}»` | left out where the value in it is missing: None, or empty |
 
 No text of the user goes into the words about a bar.
 """
 
 from __future__ import annotations
 
+import math
 import re
 import string
 from collections.abc import Callable, Mapping
+from decimal import Decimal
 from typing import Any
 
 from qc.say.changes import series_name
 from qc.say.numbers import (
+    Number,
     as_typed,
     at_most,
     fixed,
@@ -46,6 +50,8 @@ _WRITERS: Mapping[str, Callable[..., str]] = {
     "units": lambda names: units_named(names, most=MOST_UNITS),
     "stretch": lambda names: f"units {names[0]} to {names[-1]}",
     "listed": listed,
+    "row": ", ".join,
+    "with_reasons": lambda pairs: ", ".join(f"{one} ({why})" for one, why in pairs),
     "count": counted,
     "one": lambda n, texts: _chosen(texts, first=n == 1),
     "either": lambda yes, texts: _chosen(texts, first=bool(yes)),
@@ -57,11 +63,15 @@ _WRITERS: Mapping[str, Callable[..., str]] = {
     "ending": lambda text: text.rstrip(","),
     "changes": lambda ends: interval(*ends, decimals=1, sign=True),
     "interval": lambda ends, decimals: interval(*ends, decimals=int(decimals)),
+    "between": lambda ends, unit: _between(ends, unit),
+    "down": lambda value: f"{math.floor(value * 10.0) / 10.0:.1f}",
+    "up": lambda value: f"{math.ceil(value * 10.0) / 10.0:.1f}",
     "moved": moved,
     "share": lambda share: f"{share * 100:g}",
     "scale": _SCALES.__getitem__,
     "span": span,
     "probability": probability,
+    "in_100": lambda chance: f"{100 * chance:.0f} times in 100" if chance <= 0.99 else "more than 99 times in 100",
     "at_most": at_most,
     "p_value": p_value,
     "percent": percent_short,
@@ -105,7 +115,15 @@ class _Sentences(string.Formatter):
 
 
 def _all_known(words: str, values: Mapping[str, Any]) -> bool:
-    return not any(values[name] is False or values[name] in (None, "", ()) for name in named(words))
+    return not any(values[name] in (None, "", ()) for name in named(words))
+
+
+def _between(ends: tuple[Number | None, Number | None], unit: str) -> str:
+    """Limits as the rule writes them, of one side or both."""
+    low, high = ends
+    if low is not None and high is not None:
+        return f"{low:f} to {high:f} {unit}"
+    return f"at least {low:f} {unit}" if low is not None else f"at most {high or Decimal(0):f} {unit}"
 
 
 def _chosen(texts: str, *, first: bool) -> str:

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
-import math
-
 from qc.say.numbers import LEAST_ASSURED, assured
+
+_BETWEEN = " between {low:down} and {high:up} % {scale:scale} with {confidence:share} % confidence if "
+_NORMAL = " spread is normal«; without assuming that, {outside}»."
 
 SENTENCES = {
     "no_difference": "The {n} units tested do not differ at all, so nothing can be said about {asked:ending}.",
     "no_limit": "The limit of the rule cannot be told from these data, so nothing can be said about {asked:ending}.",
     "all_units": "With {same:either the same|{confidence:share} %} confidence at least {coverage:share} % of all units "
     "lie between {low:.1f} and {high:.1f} % {scale:scale}«, and {outside}».",
+    "one_left": "The one unit {by_mass:either left unweighed|left} lies" + _BETWEEN + "the" + _NORMAL,
+    "units_left": "Of the {left} units {by_mass:either left unweighed|left}, {all_within:either all|at least {within}} "
+    "lie" + _BETWEEN + "their" + _NORMAL,
     "units_outside": "With {confidence:share} % confidence and without assuming a normal spread, {outside}.",
     "share_outside": "not more than {share:at_most} of them outside {low:plain} to {high:plain} %",
     "size_unknown": "The number of units poured was not entered, so nothing is said of those left.",
@@ -21,7 +25,6 @@ SENTENCES = {
 }
 
 _IN_WORDS = {10: "ten", 20: "twenty", 30: "thirty"}
-_SCALE = {"label": "of label", "mean": "of the mean"}
 _LEFT = {0: "none of it is left", 1: "only 1 of it is left"}
 
 
@@ -31,30 +34,7 @@ def passes(*, chance: float, n: int, confidence: float, asked: str) -> str:
         told = f"The {n} units tested do not assure that {asked} would pass: the chance"
     else:
         told = f"{asked[0].upper()}{asked[1:]} would pass with a chance of"
-    return f"{told} {assured(chance)} ({_sure(confidence)})."
-
-
-def units_left(
-    *,
-    left: int,
-    within: int,
-    low: float,
-    high: float,
-    scale: str,
-    by_mass: bool,
-    confidence: float,
-    outside: str,
-) -> str:
-    """Where the units left lie [% of label or of the mean]; `outside` counts those beyond the limits, or is ""."""
-    named = "left unweighed" if by_mass else "left"
-    # Outward, so that what is said of the units stays true.
-    shown = f"between {math.floor(low * 10.0) / 10.0:.1f} and {math.ceil(high * 10.0) / 10.0:.1f} % {_SCALE[scale]}"
-    if left == 1:
-        told = f"The one unit {named} lies {shown} with {_sure(confidence)} if the spread is normal"
-    else:
-        held = "all lie" if within == left else f"at least {within} lie"
-        told = f"Of the {left} units {named}, {held} {shown} with {_sure(confidence)} if their spread is normal"
-    return f"{told}; without assuming that, {outside}." if outside else f"{told}."
+    return f"{told} {assured(chance)} ({confidence * 100:g} % confidence)."
 
 
 def outside_at_most(*, count: int, whole: int, limits: str) -> str:
@@ -70,7 +50,3 @@ def asked(*, size: int, left: int, further: int, short: bool) -> str:
     if left < size:
         who = f"{many} units of a batch like this one ({_LEFT.get(left, f'only {left} of it are left')})"
     return f"{who}, second stage included{' (too few are left for it)' if short else ''}," if further else who
-
-
-def _sure(confidence: float) -> str:
-    return f"{confidence * 100:g} % confidence"

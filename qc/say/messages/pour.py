@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from decimal import Decimal
 from fractions import Fraction
 
-from qc.say.numbers import grams, interval, percent_short, plain_limit, signed
+from qc.say.numbers import grams, percent_short, signed
 
 _DRAWN = (
     "{series:heading of {active}} by pour order, {series:if_mass as weighed|as assayed}"
@@ -25,6 +25,8 @@ SENTENCES = {
     "size": "{measured:moved} of the mean from unit {measured_ends[0]} to unit {measured_ends[1]}"
     "«; extrapolated to {ends:units}, by {extent_percent:.1f} %» (95 % interval {interval:changes} %)"
     "{moulds_included:either , differences between moulds included|}",
+    "one_side": "{all_there:either All {units}|{there} of the {units}} units of mould {mould} are "
+    "{heavy:either heavy|light}, {ends:changes} % from the mean (more than half the limit, {beyond:plain} %).",
     "none_seen": "{series:heading of {active}}: no change along the pour was seen in {n} "
     "{series:if_mass units|assayed units} ({p:p_value}). A straight change of {detectable:percent} of the mean or more "
     "would have been seen nine times in ten." + _STRAIGHT_ALONE,
@@ -96,16 +98,6 @@ def planned_unit(*, nominal_g: Decimal, doses: Sequence[tuple[str, Fraction, Dec
         for active, _, number, by_value in doses
     ]
     return f"{told} ({'; '.join(conventions)})" if doses else told
-
-
-def one_side(*, mould: str, heavy: bool, units: int, there: int, near: float, far: float, beyond: float) -> str:
-    """A mould of which all units, or all but one, are light or heavy: their deviations and the bound [% of mean]."""
-    count = f"All {units}" if there == units else f"{there} of the {units}"
-    ends = interval(near, far, decimals=1, sign=True)
-    return (
-        f"{count} units of mould {mould} are {'heavy' if heavy else 'light'}, {ends} % from the mean ("
-        f"more than half the limit, {plain_limit(beyond)} %)."
-    )
 
 
 def also_changed(*, first: str, others: Sequence[tuple[str, str, bool, float | None]]) -> str:
