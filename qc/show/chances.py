@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from qc.results import JudgedBatch, OperatingCurve
@@ -45,9 +44,9 @@ def draw_operating_curve(ax: Axes, *, curve: OperatingCurve, whose: str = "this 
     Axes
         The same axes.
     """
-    ax.plot(curve.sds_percent, _percents(curve.overall), color=INK, linewidth=1.6, label="passes in all")
-    if curve.first_stage != curve.overall:
-        first = _percents(curve.first_stage)
+    overall, first = ([100.0 * chance for chance in chances] for chances in (curve.overall, curve.first_stage))
+    ax.plot(curve.sds_percent, overall, color=INK, linewidth=1.6, label="passes in all")
+    if first != overall:
         ax.plot(curve.sds_percent, first, color=MUTED, linewidth=1.2, linestyle="--", label="at the first stage")
     if curve.sample_sd_percent is not None:
         label = f"{spread_name(curve)} of {whose}"
@@ -55,9 +54,8 @@ def draw_operating_curve(ax: Axes, *, curve: OperatingCurve, whose: str = "this 
     if curve.sd_high_percent is not None:
         ax.axvline(curve.sd_high_percent, color=DRAWN, linewidth=1.3, linestyle=":", label="upper bound of the SD")
     ax.set(xlim=(0.0, None), ylim=(0.0, 104.0))
-    at_mean = f", at a true mean of {fixed(curve.mean_percent, decimals=1)} %" if of_label(curve) else ""
-    unit = "% of label" if of_label(curve) else "%"
-    finish(ax, across=f"true {spread_name(curve)} [{unit}]{at_mean}", upward="chance of passing [%]")
+    at_mean = f", at {true_mean(curve)}" if of_label(curve) else ""
+    finish(ax, across=f"true {spread_in_unit(curve)}{at_mean}", upward="chance of passing [%]")
     ax.set_yticks(CHANCES_MARKED)
     return ax
 
@@ -72,13 +70,19 @@ def spread_name(curve: OperatingCurve) -> str:
     return "SD" if of_label(curve) else "RSD"
 
 
+def spread_in_unit(curve: OperatingCurve) -> str:
+    """The same, with its unit in brackets."""
+    return f"{spread_name(curve)} [{'% of label' if of_label(curve) else '%'}]"
+
+
+def true_mean(curve: OperatingCurve) -> str:
+    """At which mean the curve was worked out."""
+    return f"a true mean of {fixed(curve.mean_percent, decimals=1)} %"
+
+
 def sureness(curve: OperatingCurve) -> str:
     """The confidence of what is said of the true mean and SD."""
     return f"{fixed((curve.confidence or 0.0) * 100, decimals=0)} % confidence"
-
-
-def _percents(chances: Sequence[float]) -> list[float]:
-    return [100.0 * chance for chance in chances]
 
 
 def chance_pieces(judged: JudgedBatch) -> tuple[Piece, ...]:
@@ -97,8 +101,7 @@ def _named(one: OperatingCurve) -> str:
 def curve_of_chances(curve: OperatingCurve, *, place: int, whose: str = "this sample") -> Picture:
     """The operating characteristic at one true mean."""
     name = spread_name(curve)
-    at_mean = f"with a true mean of {fixed(curve.mean_percent, decimals=1)} % of label" if of_label(curve) else ""
-    said = f"Chance of passing of batches {at_mean or 'by their RSD'}."
+    said = f"Chance of passing of batches {f'with {true_mean(curve)} of label' if of_label(curve) else 'by their RSD'}."
     if curve.sample_sd_percent is not None:
         said += f" {whose.capitalize()} has an {name} of {fixed(curve.sample_sd_percent, decimals=2)} %"
         if curve.sd_high_percent is not None:
@@ -117,13 +120,10 @@ def curve_of_chances(curve: OperatingCurve, *, place: int, whose: str = "this sa
 def chance_table(curve: OperatingCurve) -> Table:
     """The curve at a few SDs."""
     step = max((len(curve.sds_percent) - 1) // (ROWS_OF_TABLE - 1), 1)
-    in_percent = of_label(curve)
     return table(
-        f"Chance of passing at a true mean of {fixed(curve.mean_percent, decimals=1)} % of label"
-        if in_percent
-        else "Chance of passing by the true RSD",
+        f"Chance of passing {f'at {true_mean(curve)} of label' if of_label(curve) else 'by the true RSD'}",
         list(zip(curve.sds_percent, curve.first_stage, curve.overall, strict=True))[::step],
-        number("True SD [% of label]" if in_percent else "True RSD [%]", lambda one: fixed(one[0], decimals=2)),
+        number(f"True {spread_in_unit(curve)}", lambda one: fixed(one[0], decimals=2)),
         number("Passes at the first stage", lambda one: probability(one[1])),
         number("Passes in all", lambda one: probability(one[2])),
     )

@@ -97,11 +97,9 @@ def _range(values: Sequence[float]) -> str:
 
 def dosage_test(judged: JudgedBatch, active: str) -> TestResult | None:
     """The dosage-unit test of an active that has a mean and a standard deviation, if there is one."""
-    for test in content_tests(judged, active):
-        known = all(test.figures.get(name) is not None for name in ("mean_percent", "sd_percent"))
-        if known and test.id == "dosage-unit-uniformity":
-            return test
-    return None
+    wanted = ("mean_percent", "sd_percent")
+    known = (test for test in content_tests(judged, active) if None not in map(test.figures.get, wanted))
+    return next((test for test in known if test.id == "dosage-unit-uniformity"), None)
 
 
 def boundaries_of(judged: JudgedBatch, active: str) -> list[AcceptanceBoundary]:

@@ -18,23 +18,7 @@ _LINE = re.compile(r"([0-9a-f]{64})  ([^\s/\\]+)")
 
 
 class ReportExists(FileExistsError):
-    """A report stands in the folder already; it was left as it is.
-
-    Parameters
-    ----------
-    directory : Path
-        The folder.
-    found : sequence of str
-        The files of a report that stand in it.
-    """
-
-    def __init__(self, directory: Path, found: Sequence[str]) -> None:
-        self.directory = directory
-        self.found = tuple(found)
-        super().__init__(
-            f"{directory} already holds a report ({', '.join(found)}); it was left as it is. "
-            "Choose another folder for this report, or move the old one away first."
-        )
+    """A report stands in the folder already; it was left as it is."""
 
 
 def file_whole(directory: Path, files: Mapping[str, bytes]) -> None:
@@ -68,7 +52,10 @@ def refuse_over(directory: Path, names: Iterable[str]) -> None:
     """
     found = [name for name in names if (directory / name).exists()]
     if found:
-        raise ReportExists(directory, found)
+        raise ReportExists(
+            f"{directory} already holds a report ({', '.join(found)}); it was left as it is. "
+            "Choose another folder for this report, or move the old one away first."
+        )
 
 
 def file_anew(directory: Path, files: Mapping[str, bytes]) -> None:

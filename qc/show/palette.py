@@ -4,7 +4,6 @@ from __future__ import annotations
 
 INK = "#1a1a1a"
 MUTED = "#595959"
-FAINT = "#b8b8b8"
 PAPER = "#ffffff"
 NO_VALUE = "#eeeeee"
 DRAWN = "#1f5fa8"

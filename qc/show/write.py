@@ -12,15 +12,13 @@ from msgspec.structs import replace as changed
 from qc.document import as_text
 from qc.results import JudgedBatch
 from qc.say.text import shortened
-from qc.show.filing import SUMS, ReportExists, file_anew, file_whole, refuse_over, sums_text
+from qc.show.filing import SUMS, file_anew, file_whole, refuse_over, sums_text
 from qc.show.pages_html import html_page
 from qc.show.pages_pdf import Paper, first_page_image, pdf_pages
 from qc.show.pieces import Report, as_plain
 from qc.show.sections.evidence import sections
 from qc.show.sections.front import batch_number, page_one
 from qc.show.sections.of_document import changes, seal_section, superseded_block
-
-__all__ = ["Paper", "ReportExists", "compose", "page_one_image", "render_report", "write_report"]
 
 HTML = "report.html"
 PDF = "report.pdf"

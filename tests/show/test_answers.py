@@ -43,7 +43,7 @@ def test_the_questions_stand_in_the_order_in_which_they_are_asked(any_name: str,
 
 def test_a_batch_of_which_nothing_was_found_still_has_a_line_for_every_question(batches: Batches) -> None:
     bare = replace(batches["sound"](), pour=None, causes=(), assurance=(), next_steps=())
-    found = {block.title: block.items for block in (*answers.found(bare), *answers.to_do(bare))}
+    found = {block.title: block.items for block in answers.blocks_of(bare)}
     assert found["Where in the pour"] == ("The pour was not followed: no masses or contents in a pour order.",)
     assert found["Likeliest causes"] == ("No causes were weighed: too little was measured.",)
     assert found["How sure"] == (
@@ -95,8 +95,10 @@ def test_every_line_of_a_checklist_that_is_not_ticked_is_named(batches: Batches)
         "label: cautions",
     ]
     step = message("packing.to_tick", lines=lines)
-    (found,) = answers.to_do(replace(batches["sound"](), next_steps=(step,)))[1].items
-    assert found == (
+    judged = replace(batches["sound"](), next_steps=(step,))
+    found = {block.title: block.items for block in answers.blocks_of(judged)}
+    (told,) = found["What to do now"]
+    assert told == (
         "Packing and label, not ticked yet: each unit wrapped or in its own sealed cavity, container closed and "
         "protected from light, count agrees with the record, label: name of the product, strength of one unit, dosage "
         "form, number of units, batch number, use-by date, storage, route of use, cautions."

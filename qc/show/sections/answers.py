@@ -26,7 +26,7 @@ _CALLED_FIRST = (TrendFlag.CLEAR, TrendFlag.POSSIBLE, TrendFlag.CANNOT_TELL, Tre
 
 def columns(judged: JudgedBatch) -> tuple[tuple[Lines, ...], tuple[Lines, ...]]:
     """All answers in their order, in two columns: how sure stands where it makes them more alike in length."""
-    blocks = (*found(judged), *to_do(judged))
+    blocks = blocks_of(judged)
     sure = next(place for place, block in enumerate(blocks) if block.title == "How sure")
     split = min((sure, sure + 1), key=lambda place: max(_length(blocks[:place]), _length(blocks[place:])))
     return blocks[:split], blocks[split:]
@@ -37,26 +37,21 @@ def _length(blocks: tuple[Lines, ...]) -> int:
     return sum(A_LINE + sum(len(line) + A_LINE // 2 for line in block.items) for block in blocks)
 
 
-def found(judged: JudgedBatch) -> tuple[Lines, ...]:
-    """What was found: units outside, where in the pour, and why; each has a line even when nothing was."""
-    return (
-        Lines(title="Units outside", items=outside(judged)),
-        Lines(title="Where in the pour", items=where(judged)),
-        Lines(title="Likeliest causes", items=causes(judged)),
-    )
-
-
-def to_do(judged: JudgedBatch) -> tuple[Lines, ...]:
-    """How sure, what to do now, what was looked at besides, what these data cannot say, and the count of notices."""
+def blocks_of(judged: JudgedBatch) -> tuple[Lines, ...]:
+    """Every question with its answer, in the order of asking; each has a line even when nothing was found."""
     besides, steps = (tuple(map(_short, told)) for told in (looked_at_besides(judged), judged.next_steps))
     notices = f"{counted(len(judged.notices), 'notice')} on the input and the judging, listed on the later pages."
-    return (
-        Lines(title="How sure", items=how_sure(judged)),
-        Lines(title="What to do now", items=_first(steps) or ("Nothing further is asked by the tests.",)),
-        *((Lines(title="Looked at besides", items=besides),) if besides else ()),
-        Lines(title="What these data cannot say", items=cannot_say(judged)),
-        Lines(title="Notices", items=(notices if judged.notices else "None.",)),
-    )
+    answers = {
+        "Units outside": outside(judged),
+        "Where in the pour": where(judged),
+        "Likeliest causes": causes(judged),
+        "How sure": how_sure(judged),
+        "What to do now": _first(steps) or ("Nothing further is asked by the tests.",),
+        "Looked at besides": besides,
+        "What these data cannot say": cannot_say(judged),
+        "Notices": (notices if judged.notices else "None.",),
+    }
+    return tuple(Lines(title=title, items=items) for title, items in answers.items() if items)
 
 
 def outside(judged: JudgedBatch) -> tuple[str, ...]:

@@ -30,13 +30,12 @@ def sections(judged: JudgedBatch) -> tuple[Section, ...]:
 
 def masses(judged: JudgedBatch) -> tuple[Section, ...]:
     """Tray, masses in pour order, the unit table."""
-    trend = judged.pour_trend.mass if judged.pour_trend else None
     return section(
         "masses-section",
         "The units and their masses",
         tray_picture(judged),
         mass_picture(judged),
-        *_beside_the_change(trend),
+        *_beside_the_change(judged.pour_trend.mass if judged.pour_trend else None),
         tables.unit_table(judged),
     )
 
