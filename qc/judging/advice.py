@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 
 from qc.judging.applicable import DOSE_UNKNOWN
 from qc.judging.cannot_say import CONTENT_TESTS
-from qc.results import BatchVerdict, CauseFound, Message, PourTrend, TestResult, TrendFlag, Verdict, message
+from qc.results import BatchVerdict, CauseFound, Message, PourTrend, TestResult, Verdict, message
 
 STATED_CHECK = "release-check"
 LIKELY = 0.5
@@ -68,11 +68,9 @@ def beside_the_tests(causes: Sequence[CauseFound], *, trend: PourTrend) -> tuple
         for cause in causes
         if cause.cause in SETTLING and cause.probability > LIKELY
     ]
-    series = (("mass", "", trend.mass), *(("content", active, one) for active, one in trend.content.items()))
     matters += [
-        message("advice.clear_change", series=name, active=active)
-        for name, active, one in series
-        if one.flag is TrendFlag.CLEAR
+        message("advice.clear_change", series="mass" if active is None else "content", active=active or "")
+        for active in trend.clearly_changed
     ]
     return tuple(matters)
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from qc.batch import Batch, Part
-from qc.judging.next_units import whole_assays
 from qc.results import Message, TestResult, Verdict, message
 
 CONTENT_TESTS = ("content-uniformity", "dosage-unit-uniformity")
@@ -23,7 +22,7 @@ def cannot_say(batch: Batch, tests: Sequence[TestResult]) -> tuple[Message, ...]
     -------
     tuple of Message
     """
-    assayed = whole_assays(batch)
+    assayed = any(assay.part is Part.WHOLE for assay in batch.assays)
     found = [] if assayed else [message("advice.masses_alone")]
     found += _of_few_units(batch, tests)
     if any(test.id == "content-uniformity" and test.verdict is not Verdict.NOT_ASSESSED for test in tests) and not any(

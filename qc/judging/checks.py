@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from functools import partial
 
 from msgspec.structs import replace
@@ -94,11 +94,10 @@ def _judge_known(check: Check, *, rule: CheckRule, batch: Batch, form: str, word
     return unassessed(blank, reason, missing="the base of the batch (fatty or water-soluble)")
 
 
-def _wrong_base(rule: CheckRule, *, batch: Batch, check: Check) -> list[Remark]:
-    if rule.base is None or batch.base is None or batch.base is rule.base:
-        return []
-    text = message("checks.wrong_base", title=rule.title, base=rule.base.value, other=batch.base.value)
-    return [Remark(where=f"Checks, {check.name}", text=text)]
+def _wrong_base(rule: CheckRule, *, batch: Batch, check: Check) -> Iterator[Remark]:
+    if rule.base is not None and batch.base not in (None, rule.base):
+        text = message("checks.wrong_base", title=rule.title, base=rule.base.value, other=batch.base.value)
+        yield Remark(where=f"Checks, {check.name}", text=text)
 
 
 def _judge_assays(

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Sequence
 from fractions import Fraction
-from functools import partial
 
 from msgspec.structs import replace
 
@@ -87,7 +86,7 @@ def _by_mass(batch: Batch, asked: AskedTest[DosageUnitRule], *, active: Active) 
         return asked.not_assessed(missing=message("tests.label_claim"), reason=message("tests.route_by_dose"))
     by_mass = judge_dosage_units(
         split_by_stage(sample, marked=[None] * len(sample), first_size=rule.first_size, second_size=rule.second_size),
-        to_percent=partial(_mass_to_percent, assay_percent=Fraction(assay_percent)),
+        to_percent=lambda units: _of_the_mean(units, percent=Fraction(assay_percent)),
         rule=rule,
         active=active.name,
         target_percent=active.target_percent,
@@ -99,9 +98,10 @@ def _by_mass(batch: Batch, asked: AskedTest[DosageUnitRule], *, active: Active) 
     return replace(none_assayed, reasons=(message("tests.route_closed", form=asked.form, value=value),))
 
 
-def _mass_to_percent(units: Sequence[Measured], *, assay_percent: Fraction) -> list[Measured]:
+def _of_the_mean(units: Sequence[Measured], *, percent: Fraction) -> list[Measured]:
+    """Each value over their mean, times the percentage that the mean stands for [%]."""
     average = mean([unit.value for unit in units])
-    return [Measured(unit=unit.unit, value=unit.value * assay_percent / average) for unit in units]
+    return [Measured(unit=unit.unit, value=unit.value * percent / average) for unit in units]
 
 
 def _staged(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
@@ -29,11 +29,9 @@ from qc.results import (
     BatchVerdict,
     JudgedBatch,
     PourAnalysis,
-    PourTrend,
     Remark,
     RuleUsed,
     TestResult,
-    TrendFlag,
     Verdict,
     message,
 )
@@ -102,7 +100,7 @@ def judge_batch(batch: Batch, *, book: RuleBook, seed: int | None = None) -> Jud
             tests=tests,
             book_rules=book.rules,
             batch=batch,
-            changed=_clearly_changed(pour.trend),
+            changed=frozenset(pour.trend.clearly_changed),
             contents=percents_of_label(batch, actives=actives),
         ),
         notices=(
@@ -123,7 +121,7 @@ def judge_batch(batch: Batch, *, book: RuleBook, seed: int | None = None) -> Jud
         cannot_say=cannot_say(batch, tests),
         unit_rows=rows,
         mould_findings=mould_findings(rows, inner_percent=mass_limits[0], trend=pour.trend),
-        boundaries=_boundaries(asked),
+        boundaries=tuple(_boundaries(asked)),
         rules_used=_rules_used((*(one.rule for one in asked), *release.rules)),
         mass_limits=mass_limits,
         content_limits=_as_floats(content_limits),
@@ -145,12 +143,6 @@ def _pour(batch: Batch, *, book: RuleBook, seed: int, random_units: int) -> Pour
         later_units_richer=settings is not None and settings.later_units_richer,
         random_units=random_units,
     )
-
-
-def _clearly_changed(trend: PourTrend) -> frozenset[str | None]:
-    """What clearly changed along the pour: names of actives, None for the mass."""
-    actives = {active for active, found in trend.content.items() if found.flag is TrendFlag.CLEAR}
-    return frozenset({*actives, None} if trend.mass.flag is TrendFlag.CLEAR else actives)
 
 
 def _first_sample(asked: Sequence[AskedTest[Any]]) -> int:
@@ -235,14 +227,12 @@ def _wrong_form(asked: Sequence[AskedTest[Any]]) -> tuple[Remark, ...]:
     )
 
 
-def _boundaries(asked: Sequence[AskedTest[Any]]) -> tuple[AcceptanceBoundary, ...]:
-    found = []
+def _boundaries(asked: Sequence[AskedTest[Any]]) -> Iterator[AcceptanceBoundary]:
     for one in asked:
         if isinstance(one.rule, DosageUnitRule) and one.active is not None:
             for stage, n in ((1, one.rule.first_size), (2, one.rule.first_size + one.rule.second_size)):
                 points = acceptance_boundary(stage=stage, target_percent=one.active.target_percent, rule=one.rule)
-                found.append(AcceptanceBoundary(active=one.active.name, n=n, points=points))
-    return tuple(found)
+                yield AcceptanceBoundary(active=one.active.name, n=n, points=points)
 
 
 def _rules_used(used: Sequence[Rule]) -> tuple[RuleUsed, ...]:

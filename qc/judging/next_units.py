@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from msgspec.structs import replace
 
-from qc.batch import Batch, Part
+from qc.batch import Batch
 from qc.results import BatchVerdict, TestResult
 
 
@@ -31,8 +31,3 @@ def draw(candidates: Sequence[str], wanted: int, *, seed: int, label: str = "") 
         return tuple(candidates)
     drawn = set(random.Random(f"{seed} {label}").sample(range(len(candidates)), wanted))
     return tuple(unit for place, unit in enumerate(candidates) if place in drawn)
-
-
-def whole_assays(batch: Batch) -> bool:
-    """Whether any whole unit was assayed."""
-    return any(assay.part is Part.WHOLE for assay in batch.assays)

@@ -62,6 +62,12 @@ class PourTrend(Struct, frozen=True, kw_only=True):
     content: Mapping[str, Trend] = field(default_factory=dict)
     concentration: Mapping[str, Trend] = field(default_factory=dict)
 
+    @property
+    def clearly_changed(self) -> tuple[str | None, ...]:
+        """What clearly changed along the pour: None for the mass, then the actives whose content did."""
+        series = ((None, self.mass), *self.content.items())
+        return tuple(active for active, trend in series if trend.flag is TrendFlag.CLEAR)
+
 
 class DoseFromMass(Struct, frozen=True, kw_only=True):
     """The active in one unit as its mass gives it away: a screening estimate, no substitute for an assay.
