@@ -74,13 +74,11 @@ def number(head: str, show: Shown[Row]) -> ColumnOf[Row]:
     return ColumnOf(column=Column(head=head, number=True), show=show)
 
 
-def between(
-    head: str,
-    ends: Callable[[Row], tuple[Number | None, Number | None]],
-    *,
-    decimals: int,
-    sign: bool = False,
-) -> ColumnOf[Row]:
+Ends = tuple[Number | None, Number | None]
+"""Of an interval."""
+
+
+def between(head: str, ends: Callable[[Row], Ends], *, decimals: int, sign: bool = False) -> ColumnOf[Row]:
     """A column of intervals; a dash where an end is not known."""
     return number(head, lambda row: interval(*ends(row), decimals=decimals, sign=sign))
 
