@@ -87,12 +87,12 @@ def test_an_unusable_call_says_how_to_mend_it(qc: Call, words: tuple[str, ...], 
     assert result.stderr == f"{found} See qc chance --help.\n"
 
 
-def test_report_is_one_page_with_both_pictures_and_the_table(qc: Call, tmp_path: Path) -> None:
+def test_report_is_one_page_with_the_picture_and_the_table(qc: Call, tmp_path: Path) -> None:
     result = qc("chance", *DOSAGE, "--mean", "97", "--sd", "5", "--report", str(tmp_path / "chance"))
     assert result.exit_code == 0
     assert result.stdout.endswith(f"Report: {tmp_path / 'chance' / 'chance.html'}\n")
     page = (tmp_path / "chance" / "chance.html").read_text(encoding="utf-8").replace("\xa0", " ")
-    assert page.count("<svg") == page.count("<figcaption>") == 2
+    assert page.count("<svg") == page.count("<figcaption>") == 1
     assert all(f"<bdi>{shown}</bdi>" in page for shown in ("71.43 %", "98.89 %"))
     assert "<script" not in page
     assert [path.name for path in (tmp_path / "chance").iterdir()] == ["chance.html"]
