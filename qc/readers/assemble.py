@@ -27,7 +27,9 @@ def batch_from_book(book: Book, *, options: ReadOptions, findings: Noted, source
     InputProblems
         With every problem of the book, in the order of its sheets and cells.
     """
-    sheets = located_sheets(book, findings)
+    sheets, found = located_sheets(book, options, findings)
+    # Of a table that was searched for, the call may say what a workbook says on its sheet Actives.
+    bare = book.bare or (found is not None and not {"Actives", "Assay"} & sheets.keys())
     _check_units_sheet(book, findings)
     read_values(sheets.values(), options.decimal)
     batch, units, assay = sheets.get("Batch"), sheets.get("Units"), sheets.get("Assay")
@@ -36,7 +38,7 @@ def batch_from_book(book: Book, *, options: ReadOptions, findings: Noted, source
     actives = tuple(active for active, _ in active_rows)
     unit_rows = read_units(units) if units else []
     assays: tuple[Assay, ...] = ()
-    if book.bare and units:
+    if bare and units:
         actives, assays = _bare_content(units, unit_rows, options)
     elif assay:
         assays = read_assays(assay, unit_rows, actives)
@@ -59,7 +61,7 @@ def batch_from_book(book: Book, *, options: ReadOptions, findings: Noted, source
     }
     if batch:
         check_rules_named(batch, options)
-    check_bare_options(options, book=book, findings=findings)
+    check_bare_options(options, book=book, bare=bare, findings=findings)
     if findings.problems:
         raise InputProblems(in_order(findings.problems, book))
     return Batch(**facts, notices=tuple(findings.notices))
@@ -91,10 +93,8 @@ def _check_units_sheet(book: Book, findings: Noted) -> None:
     if units and not units[0].rows:
         mend = "Write one row a unit under the headings Unit and Mass (g)"
         findings.refuse(units[0], "", found="the table is empty", mend=mend)
-    elif not units:
-        names = ", ".join(table.name for table in book.tables)
-        found = f'there is no sheet "Units" (the sheets are: {names})' if names else "there is no sheet at all"
-        findings.refuse_input(book.file, found=found, mend='Name the sheet with the masses "Units"')
+    elif not book.tables:
+        findings.refuse_input(book.file, found="there is no sheet at all", mend="Enter the masses of the units")
 
 
 def _bare_content(

@@ -107,7 +107,7 @@ def read_entered(path: Path, *, options: ReadOptions) -> Entered:
     """
     findings = Noted()
     book = read_book(path, options=options, findings=findings)
-    sheets = located_sheets(book, findings)
+    sheets, _ = located_sheets(book, options, findings)
     if not findings.problems and not any(entry.cells for table in sheets.values() for entry in table.entries):
         mend = "Give a workbook, table or folder of tables with entries"
         findings.refuse_input(book.file, found="there is no entry under a known heading", mend=mend)

@@ -9,6 +9,7 @@ from msgspec import Struct
 
 from qc.fields.field import near_name, same_name
 from qc.fields.sheets import ACTIVES
+from qc.fields.words import MassUnit
 from qc.problems import quoted
 from qc.readers.cells import Book, Noted
 from qc.readers.located import LocatedTable
@@ -31,6 +32,13 @@ class ReadOptions(Struct, frozen=True, kw_only=True):
         Displacement value of the one active of a bare table [g of active that displaces 1 g of base].
     decimal : "comma", "point" or None
         The decimal mark of numbers typed as text, where the file leaves it open.
+    sheet : str or None
+        The sheet that holds the units, where several could.
+    mass_unit : "g", "mg" or None
+        The unit of mass, where the input states none.
+    unit_range : callable or None
+        Between which two masses a unit of a form can weigh [g], of a text that names a form, or "" where none is named;
+        not checked when None.
     separator : str or None
         What separates the fields of a delimited file, where it cannot be recognised: "," or ";" or a tab.
     known_rules : frozenset of str or None
@@ -44,6 +52,9 @@ class ReadOptions(Struct, frozen=True, kw_only=True):
     label_mg: Decimal | None = None
     displacement: Decimal | None = None
     decimal: DecimalMark | None = None
+    sheet: str | None = None
+    mass_unit: MassUnit | None = None
+    unit_range: Callable[[str], tuple[Decimal, Decimal]] | None = None
     separator: str | None = None
     known_rules: frozenset[str] | None = None
     form_meant: Callable[[str], str | None] | None = None
@@ -91,7 +102,7 @@ def check_rules_named(batch: LocatedTable, options: ReadOptions) -> None:
     batch.refuse(batch.entries[0], "rules", f"no rule set or rule has the name {quoted(named)}", mend)
 
 
-def check_bare_options(options: ReadOptions, *, book: Book, findings: Noted) -> None:
+def check_bare_options(options: ReadOptions, *, book: Book, bare: bool, findings: Noted) -> None:
     """Facts of an active belong in the Actives sheet of a workbook; a call is never ignored in silence."""
     given = (
         ("--label-mg", options.label_mg, ACTIVES.field("label_claim_mg")),
@@ -102,7 +113,7 @@ def check_bare_options(options: ReadOptions, *, book: Book, findings: Noted) -> 
             continue
         if not value.is_finite() or value <= 0:
             found, mend = f"{name} {value} is not above zero", "Give a number above zero"
-        elif not book.bare:
+        elif not bare:
             found, mend = f"{name} is for a bare table", "Enter it in the Actives sheet and leave it out"
         elif outside := implausible(value, field.plausible, field.unit):
             found, mend = f"{name} {value}{outside}", f"Give it again, for example {name} {field.example}"

@@ -7,27 +7,59 @@ from msgspec.structs import replace
 from qc.fields.field import Field, near_heading, plain
 from qc.fields.sheets import BARE_UNITS, BATCH, SHEETS, SHOWN_ONLY
 from qc.readers.cells import Book, Noted, SheetCell, SheetTable
+from qc.readers.finding.find import FoundTable, find_units
 from qc.readers.headed_table import headed_table
+from qc.readers.headings import header_row, known_fields
 from qc.readers.located import Entry, LocatedTable
+from qc.readers.options import ReadOptions
 
 
-def located_sheets(book: Book, findings: Noted) -> dict[str, LocatedTable]:
-    """The known sheets of a book by name; an unknown one gives a notice, one that stands twice a problem."""
+def located_sheets(
+    book: Book, options: ReadOptions, findings: Noted
+) -> tuple[dict[str, LocatedTable], FoundTable | None]:
+    """The known sheets of a book by name, and how the table of units was found where it had to be searched for.
+
+    An unknown sheet gives a notice, one that stands twice a problem.
+    """
     tables: dict[str, LocatedTable] = {}
     first: dict[str, SheetTable] = {}
+    found = None
+    if searched := _to_search(book, options):
+        found = find_units(searched, options=options, findings=findings)
+        if found is not None:
+            tables[BARE_UNITS.name] = found.located
     for table in book.tables:
         name = plain(table.name)
         sheet = BARE_UNITS if book.bare else SHEETS.get(name)
+        if table in searched and (found is not None or findings.problems):
+            if found is not None and table is not found.candidate.table:
+                findings.remark(table, "", f'Ignored the sheet "{table.name}".')
+            continue
         if sheet is None:
             if name not in SHOWN_ONLY:
                 hint = _did_you_mean(table.name, [known.name for known in SHEETS.values()])
                 findings.remark(table, "", f'Ignored the sheet "{table.name}"{hint}')
         elif (earlier := first.setdefault(name, table)) is not table:
-            found = f'the {sheet.name} sheet stands again, after "{earlier.sheet or earlier.file}" of {earlier.file}'
-            findings.refuse(table, "", found=found, mend="Keep one of the two")
+            again = f'the {sheet.name} sheet stands again, after "{earlier.sheet or earlier.file}" of {earlier.file}'
+            findings.refuse(table, "", found=again, mend="Keep one of the two")
         elif (located := headed_table(table, sheet, findings)) is not None:
             tables[sheet.name] = _facts_in_a_row(located) if sheet.name == BATCH.name else located
-    return tables
+    return tables, found
+
+
+def _to_search(book: Book, options: ReadOptions) -> list[SheetTable]:
+    """The sheets among which the units are to be found; none where a sheet called Units has our own headings."""
+    named = [table for table in book.tables if book.bare or plain(table.name) == BARE_UNITS.name.casefold()]
+    if options.sheet is None and named:
+        return [] if _has_own_headings(named[0]) else named[:1]
+    known = SHOWN_ONLY if options.sheet is not None else {*SHOWN_ONLY, *SHEETS}
+    return [table for table in book.tables if plain(table.name) not in known]
+
+
+def _has_own_headings(table: SheetTable) -> bool:
+    row = header_row(table, BARE_UNITS)
+    known = set() if row is None else {field.attribute for field in known_fields(row, BARE_UNITS).values()}
+    return "name" in known and bool(known & {"mass_g", "content_mg", "content_percent"})
 
 
 def _facts_in_a_row(table: LocatedTable) -> LocatedTable:

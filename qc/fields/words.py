@@ -1,0 +1,121 @@
+"""What the words of a heading, of a unit of measure and of a row that sums up mean, in the languages of our users."""
+
+from __future__ import annotations
+
+import functools
+import re
+import tomllib
+import unicodedata
+from pathlib import Path
+from typing import Literal
+
+from msgspec import Struct, convert
+
+MassUnit = Literal["g", "mg"]
+
+_DATA = Path(__file__).parent / "data" / "words.toml"
+_BRACKETS = re.compile(r"[\s\[\](){}<>,;:/_.*=\-\u2013\u2014]+")
+
+
+class _Heading(Struct, frozen=True, kw_only=True):
+    mass: frozenset[str]
+    unit: frozenset[str]
+    filler: frozenset[str]
+    other: frozenset[str]
+    whole: dict[str, frozenset[str]]
+
+
+class _Words(Struct, frozen=True, kw_only=True):
+    heading: _Heading
+    measure: dict[str, frozenset[str]]
+    summary: dict[str, frozenset[str]]
+
+
+class Heading(Struct, frozen=True):
+    """What a heading says.
+
+    Parameters
+    ----------
+    attribute : str
+        The attribute of a unit that stands below it: "mass_g", "name" ...; "batch" for the batch number; "other" for a
+        mass that is not that of a finished unit, a figure worked out, a time or a sign of the balance.
+    measure : str
+        "g", "mg", another unit of measure as it is written, or empty.
+    """
+
+    attribute: str
+    measure: str = ""
+
+
+@functools.cache
+def _words() -> _Words:
+    return convert(tomllib.loads(_DATA.read_text(encoding="utf-8")), _Words)
+
+
+def plain_words(text: str) -> tuple[str, ...]:
+    """The words of a text as they are compared: small letters without accents, without punctuation.
+
+    Examples
+    --------
+    >>> plain_words("  Zäpfchen-Masse [g]: "), plain_words("Écart-type")
+    (('zapfchen', 'masse', 'g'), ('ecart', 'type'))
+    """
+    small = unicodedata.normalize("NFKD", text.replace("\u0142", "l").casefold())
+    bare = "".join(one for one in small if not unicodedata.combining(one))
+    return tuple(word for word in _BRACKETS.split(bare) if word)
+
+
+def measure_of(text: str) -> str:
+    """The unit of measure that a text is: "g" or "mg" in any spelling, another one as written, else empty."""
+    words = plain_words(text)
+    if len(words) != 1:
+        return ""
+    return next(
+        (words[0] if name == "other" else name for name, known in _words().measure.items() if words[0] in known), ""
+    )
+
+
+def heading_of(text: str) -> Heading | None:
+    """What a heading says; None where no word of it is known for one.
+
+    Examples
+    --------
+    >>> heading_of("Net weight, mg"), heading_of("Einzelmasse [g]"), heading_of("Gross weight (g)").attribute
+    (Heading(attribute='mass_g', measure='mg'), Heading(attribute='mass_g', measure='g'), 'other')
+    >>> heading_of("Weight before trimming") is None
+    True
+    """
+    known, words = _words().heading, plain_words(text)
+    measure = measure_of(words[-1]) if words else ""
+    named = list(words[: -1 if measure else None])
+    if measure and not named:
+        return Heading("mass_g", measure) if measure in ("g", "mg") else None
+    while named and named[-1] in known.filler:
+        named.pop()
+    phrase = " ".join(named)
+    for attribute, phrases in known.whole.items():
+        if phrase in phrases:
+            return Heading("content_percent" if attribute == "content_mg" and measure == "%" else attribute, measure)
+    meant = set(named) - known.filler
+    if known.other & meant:
+        return Heading("other", measure)
+    if meant <= known.mass | known.unit and meant:
+        return Heading("mass_g" if known.mass & meant else "name", measure)
+    return None
+
+
+def summary_of(text: str) -> str:
+    """What kind of row a label heads: "mean", "sd", "count", "figure", "reference"; empty where it is none of these.
+
+    Examples
+    --------
+    >>> summary_of("Mittelwert:"), summary_of("Check weight"), summary_of("x\u0304"), summary_of("Unit 3")
+    ('mean', 'reference', 'mean', '')
+    """
+    words = [word for word in plain_words(text) if not measure_of(word) and word not in ("of", "the", "in")]
+    mass = _words().heading.mass
+    for phrase in (" ".join(words), " ".join(word for word in words if word not in mass)):
+        for kind, phrases in _words().summary.items():
+            if phrase and phrase in phrases:
+                return kind
+    return ""
