@@ -9,8 +9,29 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from qc.cli.options import DecimalOption, above_zero, argument, chosen, decimal_mark, option
-from qc.cli.words import ANOTHER, DOCUMENT_MEND, FOLDER_MEND, json_file, progress, refuse_call, write_document, writing
+from qc.cli.options import (
+    BatchOption,
+    DecimalOption,
+    MassUnitOption,
+    SheetOption,
+    above_zero,
+    argument,
+    chosen,
+    decimal_mark,
+    option,
+)
+from qc.cli.options import mass_unit as given_mass_unit
+from qc.cli.words import (
+    ANOTHER,
+    DOCUMENT_MEND,
+    FOLDER_MEND,
+    call_again,
+    json_file,
+    progress,
+    refuse_call,
+    write_document,
+    writing,
+)
 
 if TYPE_CHECKING:
     from qc.jobs.check import Checked
@@ -19,6 +40,7 @@ EXIT_CODES = {"complies": 0, "does-not-comply": 1, "undecided": 3}
 
 
 def check(
+    context: typer.Context,
     batch: Annotated[Path, argument("BATCH", "Workbook (.xlsx, .xlsm, .ods), table (.csv, .tsv) or folder of tables.")],
     report: Annotated[
         Path | None, option("--report DIR", "Where the report goes; reports/BATCH-NUMBER if left out.")
@@ -42,6 +64,9 @@ def check(
         option("--displacement F", "Displacement value, g of active that displaces 1 g of base; bare table."),
     ] = None,
     decimal: DecimalOption = None,
+    sheet: SheetOption = None,
+    mass_unit: MassUnitOption = None,
+    batch_number: BatchOption = None,
     seed: Annotated[
         int | None, option("--seed N", "For what is drawn at random; taken from the input if left out.", least=0)
     ] = None,
@@ -68,6 +93,10 @@ def check(
         label_mg=None if label_mg is None else above_zero("--label-mg", label_mg, example="250"),
         displacement=None if displacement is None else above_zero("--displacement", displacement, example="1.5"),
         decimal=decimal_mark(decimal),
+        sheet=sheet,
+        mass_unit=given_mass_unit(mass_unit),
+        batch=batch_number,
+        command=call_again(context),
     )
     checked = check_batch(batch, options=options, rules=rules, seed=seed)
     folder = report

@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from qc.cli.options import DecimalOption, argument, decimal_mark, option
-from qc.cli.words import printable, write_document
+from qc.cli.options import BatchOption, DecimalOption, MassUnitOption, SheetOption, argument, decimal_mark, option
+from qc.cli.options import mass_unit as given_mass_unit
+from qc.cli.words import call_again, printable, write_document
 
 if TYPE_CHECKING:
     from qc.jobs.compare import CellDifference, Comparison, Side
@@ -19,12 +20,16 @@ EMPTY = "(empty)"
 
 
 def compare(
+    context: typer.Context,
     a: Annotated[Path, argument("A", "The first entry: workbook, table or folder of tables.")],
     b: Annotated[Path, argument("B", "The second entry, of the same kind or another.")],
     json: Annotated[
         str | None, option("--json FILE", "Write the differences; - prints them, and nothing else.")
     ] = None,
     decimal: DecimalOption = None,
+    sheet: SheetOption = None,
+    mass_unit: MassUnitOption = None,
+    batch_number: BatchOption = None,
 ) -> None:
     """Compare two entries of the same batch, cell by cell, before judging.
 
@@ -38,7 +43,14 @@ def compare(
     from qc.jobs.compare import compare_entries
     from qc.readers.options import ReadOptions
 
-    compared = compare_entries(a, b, options=ReadOptions(decimal=decimal_mark(decimal)))
+    options = ReadOptions(
+        decimal=decimal_mark(decimal),
+        sheet=sheet,
+        mass_unit=given_mass_unit(mass_unit),
+        batch=batch_number,
+        command=call_again(context),
+    )
+    compared = compare_entries(a, b, options=options)
     if not write_document(compared.as_dict(), json, inputs=(a, b)):
         typer.echo(as_lines(compared), nl=False)
     raise typer.Exit(DIFFERENT if compared.differences else SAME)

@@ -10,8 +10,10 @@ from typing import Annotated, Any, TypeVar
 import typer
 
 from qc.cli.words import refuse_call
+from qc.fields.words import MassUnit
 from qc.readers.options import DecimalMark
 
+MASS_UNITS: Mapping[str, MassUnit] = {"g": "g", "mg": "mg"}
 DECIMAL_MARKS: Mapping[str, DecimalMark] = {"comma": "comma", "point": "point"}
 _DIGITS = re.compile(r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)")
 _Value = TypeVar("_Value")
@@ -28,6 +30,9 @@ def argument(written: str, help: str) -> Any:
     return typer.Argument(metavar=written, help=help)
 
 
+SheetOption = Annotated[str | None, option("--sheet NAME", "The sheet with the units, where several could be it.")]
+MassUnitOption = Annotated[str | None, option("--mass-unit g|mg", "Unit of mass, where the file states none.")]
+BatchOption = Annotated[str | None, option("--batch NUMBER", "The batch to be judged, where a column names several.")]
 DecimalOption = Annotated[str | None, option("--decimal comma|point", "Decimal mark of numbers typed as text.")]
 
 
@@ -41,6 +46,11 @@ def chosen(name: str, given: str, known: Mapping[str, _Value]) -> _Value:
 def decimal_mark(given: str | None) -> DecimalMark | None:
     """The mark that `--decimal` names."""
     return None if given is None else chosen("--decimal", given, DECIMAL_MARKS)
+
+
+def mass_unit(given: str | None) -> MassUnit | None:
+    """The unit of mass that `--mass-unit` names."""
+    return None if given is None else chosen("--mass-unit", given, MASS_UNITS)
 
 
 def above_zero(name: str, given: str, *, example: str) -> Decimal:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sys
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
@@ -28,6 +29,22 @@ def printable(text: str) -> str:
     'batch \ufffd[2J7'
     """
     return "".join(letter if letter.isprintable() or letter == "\n" else "\ufffd" for letter in text)
+
+
+def call_again(context: typer.Context) -> str:
+    """The call as it was made, to be copied and given again with an option more; quotes as every shell takes them."""
+    said: list[str] = []
+    for parameter in context.command.params:
+        value = context.params.get(parameter.name or "")
+        if value in (None, False, ()) or value == parameter.get_default(context):
+            continue
+        said += [] if parameter.param_type_name == "argument" else [parameter.opts[0]]
+        said += [] if value is True else [_in_quotes(str(value))]
+    return " ".join(["qc", context.info_name or "", *said])
+
+
+def _in_quotes(word: str) -> str:
+    return word if re.fullmatch(r"[\w./\\:=+-]+", word) else f'"{word}"'
 
 
 def refuse_call(found: str, mend: str) -> NoReturn:

@@ -13,8 +13,9 @@ def _between(floor: str, ceiling: str) -> Plausible:
     return Plausible(floor=Decimal(floor), ceiling=Decimal(ceiling))
 
 
-# Beyond which the masses of a batch, taken together, were weighed in another unit than their heading says.
-USUAL_MASS_G = _between("0.001", "500")
+# Beyond which the masses of a batch, taken together, were weighed in another unit than their heading says: the widest
+# range, where the rules hold none for the form. Less than a thousand between its ends, so that g and mg never both fit.
+USUAL_MASS_G = _between("0.03", "25")
 # Below which a percentage is a fraction of one [% of label].
 LEAST_PERCENT = Decimal(3)
 

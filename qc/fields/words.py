@@ -11,6 +11,9 @@ from typing import Literal
 
 from msgspec import Struct, convert
 
+from qc.fields.field import plain
+from qc.fields.sheets import BARE_UNITS
+
 MassUnit = Literal["g", "mg"]
 
 _DATA = Path(__file__).parent / "data" / "words.toml"
@@ -29,6 +32,7 @@ class _Words(Struct, frozen=True, kw_only=True):
     heading: _Heading
     measure: dict[str, frozenset[str]]
     summary: dict[str, frozenset[str]]
+    balance: dict[str, frozenset[str]]
 
 
 class Heading(Struct, frozen=True):
@@ -75,6 +79,7 @@ def measure_of(text: str) -> str:
     )
 
 
+@functools.lru_cache(maxsize=4096)
 def heading_of(text: str) -> Heading | None:
     """What a heading says; None where no word of it is known for one.
 
@@ -85,6 +90,8 @@ def heading_of(text: str) -> Heading | None:
     >>> heading_of("Weight before trimming") is None
     True
     """
+    if (own := BARE_UNITS.columns.get(plain(text))) is not None:
+        return Heading(own.attribute, own.unit)
     known, words = _words().heading, plain_words(text)
     measure = measure_of(words[-1]) if words else ""
     named = list(words[: -1 if measure else None])
@@ -104,6 +111,12 @@ def heading_of(text: str) -> Heading | None:
     return None
 
 
+def says_content(text: str) -> bool:
+    """Whether one of the words of a heading is one for what a unit contains."""
+    return any(word in _words().heading.whole["content_mg"] for word in plain_words(text))
+
+
+@functools.lru_cache(maxsize=4096)
 def summary_of(text: str) -> str:
     """What kind of row a label heads: "mean", "sd", "count", "figure", "reference"; empty where it is none of these.
 
@@ -119,3 +132,8 @@ def summary_of(text: str) -> str:
             if phrase and phrase in phrases:
                 return kind
     return ""
+
+
+def balance_sign(word: str) -> str:
+    """What a sign says that a balance prints beside a value: "rest", "moving", "net", "gross", "tare" or nothing."""
+    return next((kind for kind, signs in _words().balance.items() if word.casefold().rstrip(".:") in signs), "")

@@ -7,6 +7,7 @@ import os
 import re
 from collections.abc import Iterator
 from contextlib import contextmanager
+from decimal import Decimal
 from pathlib import Path
 
 from msgspec import Struct
@@ -71,7 +72,7 @@ def check_batch(
 
 
 def with_rule_words(options: ReadOptions, *, rules_are_given: bool = False) -> ReadOptions:
-    """Options with which an unknown dosage form, and an unknown name in the field Rules, are refused in their cells.
+    """Options by which unknown forms and rules, and masses that no unit of the form has, are refused in their cells.
 
     Parameters
     ----------
@@ -81,13 +82,19 @@ def with_rule_words(options: ReadOptions, *, rules_are_given: bool = False) -> R
         Whether the call names the rules itself, so that the field Rules is not used.
     """
     known_rules = None if rules_are_given else frozenset((*set_ids(), *rule_ids()))
-    return replace(options, known_rules=known_rules, form_meant=_form_meant)
+    return replace(options, known_rules=known_rules, form_meant=_form_meant, unit_range=_unit_range)
 
 
 def _form_meant(text: str) -> str | None:
     if find_form(text) is not None:
         return None
     return next((form.name for form in nearest_forms(text, most=1)), "")
+
+
+def _unit_range(text: str) -> tuple[Decimal, Decimal] | None:
+    """Between which masses a unit of a form weighs [g]; None where nothing is said of it."""
+    form = find_form(text)
+    return None if form is None or form.least_g is None or form.most_g is None else (form.least_g, form.most_g)
 
 
 def with_curves(judged: JudgedBatch, *, book: RuleBook) -> JudgedBatch:

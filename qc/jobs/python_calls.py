@@ -10,6 +10,7 @@ from msgspec import Struct
 
 from qc.batch import Batch
 from qc.document import result_document
+from qc.fields.words import MassUnit
 from qc.jobs.chance import chance as chance
 from qc.jobs.check import with_rule_words
 from qc.judging.judge import judge_batch
@@ -106,6 +107,9 @@ def read(
     label_mg: Decimal | float | str | None = None,
     displacement: Decimal | float | str | None = None,
     decimal: DecimalMark | None = None,
+    sheet: str | None = None,
+    mass_unit: MassUnit | None = None,
+    batch: str | None = None,
 ) -> Batch:
     """Read a batch from a workbook, a bare table or a folder of tables.
 
@@ -120,6 +124,12 @@ def read(
         table.
     decimal : "comma" or "point", optional
         The decimal mark of numbers typed as text, where the file leaves it open.
+    sheet : str, optional
+        The sheet with the units, where several could be it.
+    mass_unit : "g" or "mg", optional
+        The unit of mass, where the file states none.
+    batch : str, optional
+        The batch to read, where a column names several.
 
     Returns
     -------
@@ -137,6 +147,9 @@ def read(
         label_mg=_number("label_mg", label_mg),
         displacement=_number("displacement", displacement),
         decimal=decimal,
+        sheet=sheet,
+        mass_unit=mass_unit,
+        batch=batch,
     )
     return read_batch(Path(path), options=with_rule_words(options))
 

@@ -17,12 +17,13 @@ from msgspec import Struct, ValidationError, convert, to_builtins
 from qc import __version__
 from qc.batch import Source
 from qc.document import as_text
+from qc.fields.words import MassUnit
 from qc.readers.options import DecimalMark, ReadOptions
 from qc.results import JudgedBatch
 from qc.rules.rule_books import is_house_file, rule_digests, set_digest
 
 SEAL = "seal"
-OPTIONS = ("form", "label_mg", "displacement", "decimal", "separator")
+OPTIONS = ("form", "label_mg", "displacement", "decimal", "separator", "sheet", "mass_unit", "batch")
 _Value = str | int | float | bool | None
 
 
@@ -43,7 +44,7 @@ class SealedRule(Struct, frozen=True, kw_only=True, omit_defaults=True):
     builds_on: str = ""
 
 
-class SealedCall(Struct, frozen=True, kw_only=True):
+class SealedCall(Struct, frozen=True, kw_only=True, omit_defaults=True):
     """How a batch was asked to be read and judged; a house file by its name, because its digest says which it was."""
 
     form: str | None
@@ -52,6 +53,9 @@ class SealedCall(Struct, frozen=True, kw_only=True):
     decimal: DecimalMark | None
     separator: str | None
     rules: str | None
+    sheet: str | None = None
+    mass_unit: MassUnit | None = None
+    batch: str | None = None
 
     def options(self) -> ReadOptions:
         """The facts that the call gave, for a second reading."""

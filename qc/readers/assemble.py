@@ -14,7 +14,7 @@ from qc.readers.cells import Book, Noted
 from qc.readers.located import Entry, LocatedTable, in_runs
 from qc.readers.options import ReadOptions, check_bare_options, check_rules_named, dosage_form
 from qc.readers.plausible import check_against
-from qc.readers.sheets import located_sheets
+from qc.readers.sheets import located_sheets, usual_mass
 from qc.readers.units import UnitRows, masses_of, read_units, remark_on_unmeasured
 from qc.readers.values import read_values
 
@@ -36,12 +36,14 @@ def batch_from_book(book: Book, *, options: ReadOptions, findings: Noted, source
     facts = dict(batch.entries[0].values) if batch else {}
     active_rows: ActiveRows = read_actives(sheets["Actives"]) if "Actives" in sheets else ()
     actives = tuple(active for active, _ in active_rows)
-    unit_rows = read_units(units) if units else []
+    unit_rows = read_units(units, usual_mass(batch, options)) if units else []
     assays: tuple[Assay, ...] = ()
     if bare and units:
         actives, assays = _bare_content(units, unit_rows, options)
     elif assay:
         assays = read_assays(assay, unit_rows, actives)
+    if units and not bare:
+        assays += _contents_beside(units, unit_rows, actives, has_assays=bool(assays))
     if units:
         _check_measured(units, unit_rows, assays, has_assays=assay is not None or bool(assays))
     if units and batch:
@@ -59,6 +61,8 @@ def batch_from_book(book: Book, *, options: ReadOptions, findings: Noted, source
         "dosage_form": dosage_form(batch, options, book=book, findings=findings),
         "source": source,
     }
+    if found is not None and found.batch:
+        facts.setdefault("number", found.batch)
     if batch:
         check_rules_named(batch, options)
     check_bare_options(options, book=book, bare=bare, findings=findings)
@@ -107,6 +111,21 @@ def _bare_content(
     assays = read_whole_unit_contents(units, unit_rows, active)
     has_active = bool(assays) or options.label_mg is not None or displacement is not None
     return ((active,) if has_active else ()), assays
+
+
+def _contents_beside(
+    units: LocatedTable, unit_rows: UnitRows, actives: Sequence[Active], *, has_assays: bool
+) -> tuple[Assay, ...]:
+    """The contents of whole units that stand beside their masses in a workbook, the same as rows of the sheet Assay."""
+    held = [name for name in CONTENTS if any(entry.cell(name) for entry in units.entries)]
+    if held and (has_assays or len(actives) > 1):
+        why = "more stand on the sheet Assay" if has_assays else f"which of the {len(actives)} actives is not said"
+        units.refuse_column(
+            held[0], f"contents stand beside the masses, and {why}", "Enter all of them on the sheet Assay"
+        )
+        return ()
+    active = actives[0] if actives else Active(name=ONLY_ACTIVE)
+    return read_whole_unit_contents(units, unit_rows, active) if held else ()
 
 
 def _check_measured(units: LocatedTable, unit_rows: UnitRows, assays: Sequence[Assay], *, has_assays: bool) -> None:

@@ -16,7 +16,7 @@ from msgspec.structs import replace
 
 from qc.batch import Part
 from qc.fields.field import Holds, same_name
-from qc.fields.sheets import ASSAY
+from qc.fields.sheets import ASSAY, BARE_UNITS
 from qc.problems import InputProblems, Problem
 from qc.readers.assays import CONTENTS
 from qc.readers.cells import CellKind, Noted
@@ -118,7 +118,7 @@ def read_entered(path: Path, *, options: ReadOptions) -> Entered:
     for name, table in sheets.items():
         if name == "Batch":
             rows += [_fact(table, attribute, entry) for entry in table.entries for attribute in entry.cells]
-        elif book.bare:
+        elif table.sheet is BARE_UNITS:
             rows += _bare_rows(table)
         else:
             rows += [_row(table, entry) for entry in table.entries]

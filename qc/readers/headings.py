@@ -12,6 +12,7 @@ from msgspec import Struct
 
 from qc.fields.field import SPELLED_OUT, Field, Sheet, near_heading, plain
 from qc.fields.sheets import BARE_UNITS, SHOWN_ONLY
+from qc.fields.words import heading_of
 from qc.readers.cells import CellKind, Noted, SheetCell, SheetRow, SheetTable, address
 
 _WORDS = sorted({word for field in BARE_UNITS.fields for word in field.spoken})
@@ -131,7 +132,8 @@ def _hint(cell: SheetCell, sheet: Sheet) -> str:
 
     It says mass or content in other words, or without its unit of measure; or it is spelled much like a known one.
     """
-    if cell.kind is not CellKind.TEXT:
+    said = heading_of(cell.text)
+    if cell.kind is not CellKind.TEXT or (said is not None and said.attribute == "other"):
         return ""
     match = _MEASURE.fullmatch(plain(cell.text))
     word, unit = (match.group(1), (match.group(2) or "").strip()) if match else ("", "")

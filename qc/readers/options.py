@@ -36,9 +36,13 @@ class ReadOptions(Struct, frozen=True, kw_only=True):
         The sheet that holds the units, where several could.
     mass_unit : "g", "mg" or None
         The unit of mass, where the input states none.
+    batch : str or None
+        The batch to be judged, where a column or the titles of several tables name batches.
     unit_range : callable or None
-        Between which two masses a unit of a form can weigh [g], of a text that names a form, or "" where none is named;
-        not checked when None.
+        Between which two masses a unit of a form can weigh [g], of a text that names a form; None of a form for which
+        nothing is said. The widest range stands where it is not given.
+    command : str
+        The call as it was typed, to be given again with one option more; empty where a program makes the call.
     separator : str or None
         What separates the fields of a delimited file, where it cannot be recognised: "," or ";" or a tab.
     known_rules : frozenset of str or None
@@ -54,7 +58,9 @@ class ReadOptions(Struct, frozen=True, kw_only=True):
     decimal: DecimalMark | None = None
     sheet: str | None = None
     mass_unit: MassUnit | None = None
-    unit_range: Callable[[str], tuple[Decimal, Decimal]] | None = None
+    batch: str | None = None
+    unit_range: Callable[[str], tuple[Decimal, Decimal] | None] | None = None
+    command: str = ""
     separator: str | None = None
     known_rules: frozenset[str] | None = None
     form_meant: Callable[[str], str | None] | None = None

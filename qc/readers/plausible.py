@@ -103,14 +103,21 @@ def how_far_off(value: Decimal, other: Decimal, slips: Iterable[FarOff]) -> str:
     return next((slip.called for slip in slips if slip.least <= ratio <= slip.most), "")
 
 
-def check_masses(masses: MeasuredColumn) -> None:
-    """Refuse masses that are a thousand times too large or small or slips of typing, and a total among the units."""
+def check_masses(masses: MeasuredColumn, usual: Plausible = USUAL_MASS_G) -> None:
+    """Refuse masses that no unit has or that are slips of typing, and a total among the units.
+
+    Parameters
+    ----------
+    masses : MeasuredColumn
+    usual : Plausible
+        Between which masses a unit of the form weighs [g].
+    """
     if not masses.rows:
         return
     field = masses.field
     total = sum((value for _, _, value in masses.rows), Decimal(0))
     rest = replace(masses, rows=[row for row in masses.rows if not _is_total(masses, *row, total=total)])
-    if outside := implausible(rest.median, USUAL_MASS_G.scaled(-field.power), field.unit):
+    if outside := implausible(rest.median, usual.scaled(-field.power), field.unit):
         other = "mg" if field.unit == "g" else "g"
         rest.refuse_all(outside, f"If they were weighed in {other}, head the column Mass ({other})")
     else:

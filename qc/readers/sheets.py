@@ -4,14 +4,20 @@ from __future__ import annotations
 
 from msgspec.structs import replace
 
-from qc.fields.field import Field, near_heading, plain
-from qc.fields.sheets import BARE_UNITS, BATCH, SHEETS, SHOWN_ONLY
-from qc.readers.cells import Book, Noted, SheetCell, SheetTable
+from qc.fields.field import Field, Plausible, near_heading, plain, same_name
+from qc.fields.sheets import BARE_UNITS, BATCH, SHEETS, SHOWN_ONLY, USUAL_MASS_G
+from qc.fields.words import heading_of
+from qc.readers.cells import Book, CellKind, Noted, SheetCell, SheetTable
+from qc.readers.finding.beside import beside
+from qc.readers.finding.choose import ready
 from qc.readers.finding.find import FoundTable, find_units
+from qc.readers.finding.view import view_of
 from qc.readers.headed_table import headed_table
 from qc.readers.headings import header_row, known_fields
 from qc.readers.located import Entry, LocatedTable
 from qc.readers.options import ReadOptions
+
+UNITS_NAME = plain(BARE_UNITS.name)
 
 
 def located_sheets(
@@ -23,43 +29,88 @@ def located_sheets(
     """
     tables: dict[str, LocatedTable] = {}
     first: dict[str, SheetTable] = {}
-    found = None
-    if searched := _to_search(book, options):
-        found = find_units(searched, options=options, findings=findings)
-        if found is not None:
-            tables[BARE_UNITS.name] = found.located
+    searched = _to_search(book, options, findings)
     for table in book.tables:
         name = plain(table.name)
-        sheet = BARE_UNITS if book.bare else SHEETS.get(name)
-        if table in searched and (found is not None or findings.problems):
-            if found is not None and table is not found.candidate.table:
-                findings.remark(table, "", f'Ignored the sheet "{table.name}".')
+        sheet = BARE_UNITS if _holds_units(table, book, options) else SHEETS.get(name)
+        if table in searched or (options.sheet is not None and name == UNITS_NAME and sheet is not BARE_UNITS):
             continue
         if sheet is None:
-            if name not in SHOWN_ONLY:
+            if name not in SHOWN_ONLY and not searched:
                 hint = _did_you_mean(table.name, [known.name for known in SHEETS.values()])
                 findings.remark(table, "", f'Ignored the sheet "{table.name}"{hint}')
-        elif (earlier := first.setdefault(name, table)) is not table:
+        elif (earlier := first.setdefault(sheet.name, table)) is not table:
             again = f'the {sheet.name} sheet stands again, after "{earlier.sheet or earlier.file}" of {earlier.file}'
             findings.refuse(table, "", found=again, mend="Keep one of the two")
         elif (located := headed_table(table, sheet, findings)) is not None:
             tables[sheet.name] = _facts_in_a_row(located) if sheet.name == BATCH.name else located
+    found = None
+    if searched and not findings.problems:
+        plausible = usual_mass(tables.get(BATCH.name), options)
+        found = find_units(searched, options=options, plausible=plausible, findings=findings)
+        if found is not None:
+            tables[BARE_UNITS.name] = found.located
+            for table in searched:
+                if table is not found.candidate.table:
+                    findings.remark(table, "", f'Ignored the sheet "{table.name}".')
+        elif not findings.problems and (located := headed_table(searched[0], BARE_UNITS, findings)) is not None:
+            tables[BARE_UNITS.name] = located
+    elif BARE_UNITS.name in tables and not findings.problems:
+        refuse_beside(tables[BARE_UNITS.name])
     return tables, found
 
 
-def _to_search(book: Book, options: ReadOptions) -> list[SheetTable]:
+def _holds_units(table: SheetTable, book: Book, options: ReadOptions) -> bool:
+    """Whether the units stand on a sheet by its name, by the call, or because there is no other."""
+    if options.sheet is not None and not book.bare:
+        return same_name(table.name) == same_name(options.sheet)
+    return book.bare or plain(table.name) == UNITS_NAME
+
+
+def _to_search(book: Book, options: ReadOptions, findings: Noted) -> list[SheetTable]:
     """The sheets among which the units are to be found; none where a sheet called Units has our own headings."""
-    named = [table for table in book.tables if book.bare or plain(table.name) == BARE_UNITS.name.casefold()]
-    if options.sheet is None and named:
-        return [] if _has_own_headings(named[0]) else named[:1]
-    known = SHOWN_ONLY if options.sheet is not None else {*SHOWN_ONLY, *SHEETS}
-    return [table for table in book.tables if plain(table.name) not in known]
+    if named := [table for table in book.tables if _holds_units(table, book, options)]:
+        return [] if options.batch is None and _has_own_headings(named[0]) else named[:1]
+    others = [table for table in book.tables if plain(table.name) not in {*SHOWN_ONLY, *SHEETS}]
+    if options.sheet is not None and book.tables:
+        calls = " or ".join(ready(options, f'--sheet "{table.name}"') for table in others)
+        found = f'there is no sheet "{options.sheet}"'
+        findings.refuse_input(
+            book.file, found=found, mend=f"Give a sheet that is there: {calls}" if calls else "Leave it out"
+        )
+        return []
+    return others
 
 
 def _has_own_headings(table: SheetTable) -> bool:
+    """Whether the headings are those of the sheet Units, and no other column says of which batch a row is."""
     row = header_row(table, BARE_UNITS)
-    known = set() if row is None else {field.attribute for field in known_fields(row, BARE_UNITS).values()}
-    return "name" in known and bool(known & {"mass_g", "content_mg", "content_percent"})
+    if row is None:
+        return not table.rows
+    known = {field.attribute for field in known_fields(row, BARE_UNITS).values()}
+    others = (heading_of(cell.text) for cell in row.cells.values() if cell.kind is CellKind.TEXT)
+    names_batches = any(one is not None and one.attribute == "batch" for one in others)
+    return "name" in known and bool(known & {"mass_g", "content_mg", "content_percent"}) and not names_batches
+
+
+def usual_mass(batch: LocatedTable | None, options: ReadOptions) -> Plausible:
+    """Between which masses a unit weighs [g], by the dosage form that the call or the Batch sheet names."""
+    cell = batch.entries[0].cell("dosage_form") if batch else None
+    form = options.form or (cell.shown if cell else "")
+    ends = options.unit_range(form) if options.unit_range and form else None
+    return USUAL_MASS_G if ends is None else Plausible(floor=ends[0], ceiling=ends[1])
+
+
+def refuse_beside(units: LocatedTable) -> None:
+    """Refuse numbers beside the units that could be masses of other ones; what our own sheet shows there is none."""
+    view = view_of(units.table)
+    cells = [cell for entry in units.entries for cell in entry.cells.values()]
+    head = view.rows.get(units.header, {})
+    shown = {column for column, cell in head.items() if plain(cell.text) in SHOWN_ONLY}
+    used = {cell.address for cell in (*cells, *head.values())}
+    used |= {cell.address for row in view.rows.values() for column, cell in row.items() if column in shown}
+    masses = [entry.cells["mass_g"] for entry in units.entries if "mass_g" in entry.cells]
+    beside(view, masses=masses, used=frozenset(used)).refuse(view, units.findings)
 
 
 def _facts_in_a_row(table: LocatedTable) -> LocatedTable:

@@ -7,6 +7,8 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 from qc.batch import Unit
+from qc.fields.field import Plausible
+from qc.fields.sheets import USUAL_MASS_G
 from qc.problems import quoted
 from qc.readers.located import Entry, LocatedTable, in_runs
 from qc.readers.plausible import MeasuredColumn, check_masses, measured
@@ -31,8 +33,8 @@ UnitRows = list[tuple[Unit, Entry]]
 """The units with the rows they came from, in the order in which they stand."""
 
 
-def read_units(table: LocatedTable) -> UnitRows:
-    """The units of the table, and what is wrong with their names, order and masses."""
+def read_units(table: LocatedTable, usual: Plausible = USUAL_MASS_G) -> UnitRows:
+    """The units of the table, and what is wrong with their names, order and masses (usually between `usual` [g])."""
     if not table.has("name"):
         mend = 'Name every unit, once each, under the heading "Unit"'
         table.refuse_missing('the table has no column "Unit"', mend)
@@ -40,7 +42,7 @@ def read_units(table: LocatedTable) -> UnitRows:
     entries = list(table.named_once(entry for entry in table.entries if not _is_summary(table, entry)))
     _check_ranges(table, entries)
     rows = [(_unit(table, entry), entry) for entry in entries]
-    check_masses(masses_of(table, rows))
+    check_masses(masses_of(table, rows), usual)
     _remark_on_order(table, rows)
     return rows
 

@@ -1,7 +1,7 @@
 """Workbooks of the .xlsx and .xlsm kind, read by openpyxl.
 
-The first load keeps formulas; only where a known column holds one is the book loaded again for the stored results,
-because a formula without a stored result would otherwise read as an empty cell. Macros are never loaded.
+The first load keeps formulas; only where a known column or an unknown sheet holds one is the book loaded again for the
+stored results, because a formula without a stored result would otherwise read as an empty cell. Macros are never read.
 """
 
 from __future__ import annotations
@@ -13,7 +13,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 from xml.etree.ElementTree import ParseError
 
-from qc.fields.sheets import SHEETS
+from qc.fields.field import plain
+from qc.fields.sheets import BARE_UNITS, SHEETS, SHOWN_ONLY
 from qc.quantities import shown_decimal
 from qc.readers.cells import Book, CellKind, Content, Merge, SheetCell, SheetRow, SheetTable, address, content_of
 from qc.readers.guards import BROKEN_ZIP, UnusableFileError, guard_zip
@@ -49,9 +50,11 @@ def read_xlsx(path: Path) -> Book:
 
 def _asks_for_results(table: SheetTable) -> bool:
     """Whether a formula stands where it will be read: in a known column, or anywhere while the headings are unknown."""
-    sheet = SHEETS.get(table.sheet.casefold())
+    name = plain(table.sheet)
+    sheet = BARE_UNITS if name == plain(BARE_UNITS.name) else SHEETS.get(name)
     if sheet is None:
-        return False
+        formulas = (cell.kind is CellKind.UNSAVED for row in table.rows for cell in row.cells.values())
+        return name not in SHOWN_ONLY and any(formulas)
     header = header_row(table, sheet)
     known = {} if header is None else known_fields(header, sheet)
     return any(

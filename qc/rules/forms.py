@@ -5,6 +5,7 @@ from __future__ import annotations
 import functools
 import re
 from collections.abc import Mapping
+from decimal import Decimal
 from types import MappingProxyType
 
 from msgspec import Struct
@@ -20,13 +21,16 @@ class Form(Struct, frozen=True, kw_only=True):
     """A dosage form under the name that every rule uses.
 
     `asks_for_limit` is true where no mass table that was read names the form, so that a mass limit and its source must
-    come from the user.
+    come from the user. Between `least_g` and `most_g` any unit of the form weighs [g]: common practice, wide,
+    to tell grams from milligrams and units from what is none.
     """
 
     name: str
     synonyms: tuple[str, ...]
     asks_for_limit: bool = False
     note: str = ""
+    least_g: Decimal | None = None
+    most_g: Decimal | None = None
 
 
 class _Vocabulary(Struct, frozen=True, kw_only=True):

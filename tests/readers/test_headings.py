@@ -6,7 +6,6 @@ from pathlib import Path
 import pandas
 import pytest
 
-from qc.problems import InputProblems
 from qc.readers.frames import batch_from_frames
 from qc.readers.read import read_batch
 
@@ -42,7 +41,7 @@ class TestNearWords:
             ("Weight (kg)", 2.0, "2 kg"),
             ("Weight (mg)", 2.0, "2 mg"),
             ("Mass [g]", 2013, "2013 g"),
-            ("Mass", 40, "40"),
+            ("Mass", 27, "27"),
         ],
     )
     def test_masses_that_no_unit_has(
@@ -67,10 +66,17 @@ class TestNearWords:
             f"{said}. Write one of these headings over the contents."
         ]
 
-    def test_a_column_of_masses_beside_it_makes_it_a_notice(self, book_of: BookOf, remarks: Remarks) -> None:
-        assert remarks(book_of(Units=[["Unit", "Mass (g)", "Weight", "Assay (mg)"], [1, 2.0, 2.1, 5]])) == [
-            'Units!C1: Ignored a column: C1 "Weight" names no unit of measure: write Mass (g) or Mass (mg).',
-            'Units!D1: The column "Assay (mg)" is not known and was ignored.',
+    def test_a_second_column_of_masses_is_refused(self, book_of: BookOf, refused: Refused) -> None:
+        assert refused(book_of(Units=[["Unit", "Mass (g)", "Weight"], [1, 2.0, 2.1], [2, 2.0, 2.1]])) == [
+            'batch.xlsx, Units!C2:C3: the numbers under "Weight" could be masses (2.1 ...). Write over them what they '
+            "are (Gross, Target ...), name the true masses Net mass, or take them out."
+        ]
+
+    def test_columns_that_are_no_masses_are_left_aside(self, book_of: BookOf, remarks: Remarks) -> None:
+        rows = [["Unit", "Mass (g)", "Colour", "Gross (g)"], [1, 2.0, "white", 2.1]]
+        assert remarks(book_of(Units=rows)) == [
+            'Units!C1: The column "Colour" is not known and was ignored.',
+            'Units!D1: The column "Gross (g)" is not known and was ignored.',
         ]
 
     def test_other_headings_are_named_where_nothing_was_measured(self, table_of: TableOf, refused: Refused) -> None:

@@ -119,7 +119,7 @@ class TestMissing:
             '"Mass (g)"?). Write the headings in one row above the entries: Unit, Pour order, Mould, Cavity, Mass (g), '
             "Mass (mg), Test sample, "
             "Seen, Left out "
-            "because, Note."
+            "because, Note, Content (mg), Content (% of label)."
         ]
 
     def test_no_rows(self, book_of: BookOf, refused: Refused) -> None:

@@ -207,7 +207,7 @@ class TestImplausibleMasses:
 
     @pytest.mark.parametrize(
         ("mass", "heading", "usual", "other"),
-        [(2013, "Mass (g)", "0.001 to 500 g", "mg"), (0.5, "Mass (mg)", "1 to 500000 mg", "g")],
+        [(2013, "Mass (g)", "0.03 to 25 g", "mg"), (2.013, "Mass (mg)", "30 to 25000 mg", "g")],
     )
     def test_a_whole_column_in_another_unit(
         self, book_of: BookOf, refused: Refused, mass: float, heading: str, usual: str, other: str
@@ -220,11 +220,11 @@ class TestImplausibleMasses:
 
     def test_masses_a_thousand_times_the_plan(self, book_of: BookOf, refused: Refused) -> None:
         path = book_of(
-            Units=[["Unit", "Mass (mg)"], [1, 2.0], [2, 2.1]], Batch=[["Field", "Value"], ["Nominal mass (g)", 2.0]]
+            Units=[["Unit", "Mass (mg)"], [1, 40], [2, 41]], Batch=[["Field", "Value"], ["Nominal mass (g)", 40]]
         )
         assert refused(path) == [
-            "batch.xlsx, Units!B1: the median mass 2.05 mg is about a thousand times off the nominal mass of "
-            "2 g in Batch!B2. See which of the two is in the wrong unit, and mend its heading or its value."
+            "batch.xlsx, Units!B1: the median mass 40.5 mg is about a thousand times off the nominal mass of "
+            "40 g in Batch!B2. See which of the two is in the wrong unit, and mend its heading or its value."
         ]
 
     def test_a_total_among_the_units(self, book_of: BookOf, refused: Refused) -> None:

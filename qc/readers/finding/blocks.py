@@ -10,8 +10,9 @@ from qc.fields.words import Heading, heading_of, measure_of
 from qc.readers.cells import SheetCell
 from qc.readers.finding.view import SheetView, Spot, number_in
 
-# How far below its heading a column of masses may begin (common practice: a line for the unit of measure, one blank).
-REACH = 3
+# How far below its heading a column of masses may begin (common practice: a line for the unit of measure, one blank),
+# and how far above it the name of the mould may stand.
+REACH, REACH_UP = 3, 2
 
 
 class HeadedBlock(Struct, frozen=True, kw_only=True):
@@ -24,29 +25,20 @@ class HeadedBlock(Struct, frozen=True, kw_only=True):
         The heading cells of the table by spot, the unit of measure below them included.
     columns : dict
         The column of each attribute.
-    measure : str
-        Unit of mass that the heading states, or empty.
+    measures : dict
+        The unit of measure that the heading of an attribute states, or empty.
     rows : dict
         By row of the view, the filled cells of the columns by attribute.
-    mould : str
-        What the label above the block calls it, or empty.
+    label : str
+        What stands above the block, or empty.
     """
 
     view: SheetView
     columns: dict[str, int]
-    measure: str
+    measures: dict[str, str]
     rows: dict[int, dict[str, SheetCell]]
     headings: dict[Spot, SheetCell] = field(default_factory=dict)
-    mould: str = ""
-
-    @property
-    def numbers(self) -> dict[int, SheetCell]:
-        """The cells that hold a mass, by row."""
-        return {row: cells["mass_g"] for row, cells in self.rows.items() if _has_mass(cells)}
-
-
-def _has_mass(cells: Mapping[str, SheetCell]) -> bool:
-    return "mass_g" in cells and number_in(cells["mass_g"]) is not None
+    label: str = ""
 
 
 def headed_blocks(view: SheetView) -> list[HeadedBlock]:
@@ -54,33 +46,39 @@ def headed_blocks(view: SheetView) -> list[HeadedBlock]:
     heads = [(row, group) for row, cells in view.rows.items() for group in _groups(view, row, cells)]
     blocks = []
     for row, group in heads:
-        (spot,) = [column for column, heading in group.items() if heading.attribute == "mass_g"]
         ends = [other for other, beside in heads if other > row and beside.keys() & group.keys()]
-        below = view.text((row + 1, spot))
-        measured = {column: view.cells[row + 1, column] for column in group if measure_of(view.text((row + 1, column)))}
-        first = row + 2 if measured else row + 1
+        below = {column: measure_of(view.text((row + 1, column))) for column in group}
+        has_measures = any(below.values())
         columns = {heading.attribute: column for column, heading in group.items()}
-        rows = dict(_rows(view, columns, first=first, end=min(ends, default=0)))
-        headings = {(row, column): view.cells[row, column] for column in group}
-        headings |= {(row + 1, column): cell for column, cell in measured.items()}
-        measure = group[spot].measure or measure_of(below)
-        label = _label_above(view, row, min(group), max(group))
+        headings = {(row, column): view.rows[row][column] for column in group}
+        if has_measures:
+            headings |= {(row + 1, column): view.rows[row + 1][column] for column in group if below[column]}
         blocks.append(
-            HeadedBlock(view=view, columns=columns, measure=measure, rows=rows, headings=headings, mould=label)
+            HeadedBlock(
+                view=view,
+                columns=columns,
+                measures={one.attribute: one.measure or below[column] for column, one in group.items()},
+                rows=dict(_rows(view, columns, first=row + 1 + has_measures, end=min(ends, default=0))),
+                headings=headings,
+                label=_label_above(view, row, min(group), max(group)),
+            )
         )
     return blocks
 
 
 def _groups(view: SheetView, row: int, cells: Mapping[int, SheetCell]) -> Iterator[dict[int, Heading]]:
     """The known headings of a row, a group for each column of masses; a heading that repeats begins the next group."""
-    known = {column: heading for column in cells if (heading := heading_of(view.text((row, column)))) is not None}
+    texts = {column: text for column in cells if (text := view.text((row, column)))}
+    known = {column: heading for column, text in texts.items() if (heading := heading_of(text)) is not None}
     masses = [
         column
         for column, heading in known.items()
         if heading.attribute == "mass_g"
         and view.numbers_below((row, column), within=REACH)
-        and not (measure_of(view.text((row, column))) and _is_mass(view.text((row - 1, column))))
+        and not (measure_of(texts[column]) and _is_mass(view.text((row - 1, column))))
     ]
+    if not masses:
+        return
     group: dict[int, Heading] = {}
     for column, heading in [*known.items(), (0, None)]:
         if heading is None or heading.attribute in {one.attribute for one in group.values()}:
@@ -107,7 +105,10 @@ def _rows(
 
 
 def _label_above(view: SheetView, row: int, left: int, right: int) -> str:
-    """The one text in the row above that stands over a block."""
-    above = [view.text((row - 1, column)) for column in range(left, right + 1)]
-    texts = [text for text in above if text]
-    return texts[0] if len(texts) == 1 else ""
+    """The one text in the nearest row above that stands over a block; numbers there are names too ("Mould" 2)."""
+    for above in range(row - 1, row - 1 - REACH_UP, -1):
+        cells = [cell for column, cell in view.rows.get(above, {}).items() if left <= column <= right]
+        if cells:
+            texts = [cell for cell in cells if number_in(cell) is None]
+            return " ".join(cell.shown for cell in cells) if len(texts) <= 1 and len(cells) <= 2 else ""
+    return ""

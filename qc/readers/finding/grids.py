@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from decimal import Decimal
+from itertools import pairwise
+from statistics import median, pstdev
 
 from msgspec import Struct
 
@@ -12,6 +15,11 @@ from qc.readers.cells import SheetCell
 from qc.readers.finding.view import SheetView, Spot, decimals_in, number_in
 
 FEWEST = 3
+# Beyond which ratio of the greatest to the least a block of numbers holds more than masses of one kind of unit, and
+# from how many rows on two columns that go up and down together are told (common practice).
+MOST_RATIO, FEWEST_ROWS = 3, 5
+LEAST_WHOLE = 100
+ALIKE = 0.3
 # A place in a mould as people label it: a number, a letter, or both, with or without the word for it.
 _PLACE = re.compile(r"(?:[a-z]{0,2}\d{1,3}|[a-z]|\d{1,3}[a-z]|[ivx]{1,5})", re.ASCII)
 
@@ -25,28 +33,83 @@ class Grid(Struct, frozen=True, kw_only=True):
         The cells that hold a mass by spot.
     beside, above : dict
         The labels at its left edge by row, and at its upper edge by column.
+    inside : tuple of SheetCell
+        What stands among the masses and is no number.
+    measure : str
+        Unit of mass that a label states, or empty.
     """
 
     masses: dict[Spot, SheetCell]
     beside: dict[int, SheetCell]
     above: dict[int, SheetCell]
+    inside: tuple[SheetCell, ...] = ()
     measure: str = ""
+
+    @property
+    def columns(self) -> list[int]:
+        """The columns that hold a mass."""
+        return sorted({column for _, column in self.masses})
+
+    def line(self, *, row: int = 0, column: int = 0) -> list[SheetCell]:
+        """The masses of a row or of a column."""
+        return [cell for spot, cell in self.masses.items() if (spot[0] == row if row else spot[1] == column)]
+
+    @property
+    def is_mixed(self) -> bool:
+        """Whether its numbers differ by more than the masses of one kind of unit do."""
+        values = _values(self.masses.values())
+        return bool(values) and max(values) > MOST_RATIO * min(values)
+
+    def weighed_twice(self) -> tuple[int, int] | None:
+        """Two columns that go up and down together, as two weighings of the same units do; None where none do."""
+        for left, right in pairwise(self.columns):
+            rows = [row for row, column in self.masses if column == left and (row, right) in self.masses]
+            pairs = [_values((self.masses[row, left], self.masses[row, right])) for row in rows]
+            if len(pairs) >= FEWEST_ROWS and repeats(pairs):
+                return left, right
+        return None
+
+
+def repeats(pairs: Sequence[Sequence[Decimal]]) -> bool:
+    """Whether two weighings of one row differ far less than the rows do."""
+    firsts, differences = [float(one[0]) for one in pairs], [float(one[1] - one[0]) for one in pairs]
+    return pstdev(differences) < ALIKE * pstdev(firsts)
+
+
+def _values(cells: Iterable[SheetCell]) -> list[Decimal]:
+    return [number for cell in cells if (number := number_in(cell)) is not None]
 
 
 def grids_of(view: SheetView) -> Iterator[Grid]:
     """Every rectangle of numbers with digits behind their decimal mark, or of whole numbers of three digits or more."""
-    masses = {spot: cell for spot, cell in view.cells.items() if _could_be_mass(cell)}
+    numbers = {
+        (row, column): cell
+        for row, cells in view.rows.items()
+        for column, cell in cells.items()
+        if (number_in(cell) or 0) > 0
+    }
+    masses = {spot: cell for spot, cell in numbers.items() if decimals_in(cell)}
+    if len(masses) < FEWEST:
+        masses = {spot: cell for spot, cell in numbers.items() if (number_in(cell) or 0) >= LEAST_WHOLE}
+    for spot in _runs(masses):
+        del masses[spot]
     while masses:
         part = _joined(min(masses), masses)
         for spot in part:
             del masses[spot]
         if len(part) >= FEWEST:
-            yield _labelled(view, part)
+            yield _labelled(view, _with_whole(part, numbers))
 
 
-def _could_be_mass(cell: SheetCell) -> bool:
-    value = number_in(cell)
-    return value is not None and value > 0 and (decimals_in(cell) > 0 or value >= 100)
+def _runs(masses: Mapping[Spot, SheetCell]) -> list[Spot]:
+    """The spots of columns that count upward by one: numbers of units, not masses."""
+    found: list[Spot] = []
+    for column in {column for _, column in masses}:
+        spots = sorted(spot for spot in masses if spot[1] == column)
+        values = _values(masses[spot] for spot in spots)
+        if len(values) >= FEWEST and all(after - before == 1 for before, after in pairwise(values)):
+            found += spots
+    return found
 
 
 def _joined(start: Spot, masses: dict[Spot, SheetCell]) -> dict[Spot, SheetCell]:
@@ -57,20 +120,42 @@ def _joined(start: Spot, masses: dict[Spot, SheetCell]) -> dict[Spot, SheetCell]
         if (row, column) in masses and (row, column) not in found:
             found[row, column] = masses[row, column]
             open_spots += [(row + 1, column), (row - 1, column), (row, column + 1), (row, column - 1)]
-    return dict(sorted(found.items()))
+    return found
+
+
+def _with_whole(part: dict[Spot, SheetCell], numbers: Mapping[Spot, SheetCell]) -> dict[Spot, SheetCell]:
+    """A rectangle with the numbers that lost their decimals, 2.000 stored as 2: within it, or at the end of a line."""
+    middle = median(_values(part.values()))
+    rows, columns = {row for row, _ in part}, {column for _, column in part}
+    steps = [(0, 1), (0, -1)] if len(rows) == 1 else [(1, 0), (-1, 0)]
+    spots = [spot for spot in numbers if spot[0] in rows and spot[1] in columns]
+    for row, column in part:
+        for down, right in steps:
+            spot = row + down, column + right
+            while spot in numbers and spot not in part:
+                spots.append(spot)
+                spot = spot[0] + down, spot[1] + right
+    fits = {spot: numbers[spot] for spot in spots if middle / 2 <= (number_in(numbers[spot]) or 0) <= 2 * middle}
+    return dict(sorted({**part, **fits}.items()))
 
 
 def _labelled(view: SheetView, masses: dict[Spot, SheetCell]) -> Grid:
     rows, columns = {row for row, _ in masses}, {column for _, column in masses}
     top, left = min(rows) - 1, min(columns) - 1
-    beside = {row: view.cells[row, left] for row in rows if (row, left) in view.cells}
-    above = {column: view.cells[top, column] for column in columns if (top, column) in view.cells}
+    beside = {row: cell for row in rows if (cell := view.at((row, left))) is not None}
+    above = {column: cell for column in columns if (cell := view.at((top, column))) is not None}
     texts = [*(cell.typed for cell in beside.values()), *(cell.typed for cell in above.values())]
-    corner = view.text((top, left))
-    measure = next(
-        filter(None, (measure_of(words[-1]) for text in (corner, *texts) if (words := plain_words(text)))), ""
+    inside = (
+        cell
+        for row in range(min(rows), max(rows) + 1)
+        for column, cell in view.rows.get(row, {}).items()
+        if min(columns) <= column <= max(columns) and (row, column) not in masses
     )
-    return Grid(masses=masses, beside=beside, above=above, measure=measure)
+    corner = view.text((top, left))
+    measures = (measure_of(words[-1]) for text in (corner, *texts) if (words := plain_words(text)))
+    return Grid(
+        masses=masses, beside=beside, above=above, inside=tuple(inside), measure=next(filter(None, measures), "")
+    )
 
 
 def is_place(label: str) -> bool:
@@ -78,10 +163,11 @@ def is_place(label: str) -> bool:
 
     Examples
     --------
-    >>> is_place("A"), is_place("Row 3"), is_place("Mould B"), is_place("Before"), is_place("Weight 2")
+    >>> is_place("A"), is_place("Row 3"), is_place("Mould B (g)"), is_place("Before"), is_place("Weight 2")
     (True, True, True, False, False)
     """
-    words = [word for word in plain_words(label) if word not in _PLACE_WORDS and not _known_place(word)]
+    named = [word for word in plain_words(label) if word not in _PLACE_WORDS and not _known_place(word)]
+    words = named[:-1] if len(named) > 1 and measure_of(named[-1]) else named
     return len(words) <= 1 and all(_PLACE.fullmatch(word) for word in words) and not summary_of(label)
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from collections import Counter
 from collections.abc import Sequence
 from decimal import Decimal
 from statistics import fmean, median, stdev
@@ -9,10 +11,16 @@ from statistics import fmean, median, stdev
 from msgspec import Struct
 
 from qc.fields.words import summary_of
-from qc.readers.cells import SheetCell
-from qc.readers.finding.view import decimals_in, number_in
+from qc.readers.cells import CellKind, SheetCell
+from qc.readers.finding.view import decimals_in, meant_in, number_in
 
 FEWEST_TO_COMPARE = 3
+# Names up to this length are short; from this length on, a beginning of letters tells one kind of name from another.
+SHORT = 3
+MOST_DECIMALS = 9
+# The share of the names from which on a kind of name is that of the units.
+MOST_BEGIN = 0.6
+_BEGIN, _DIGITS = re.compile(r"[^\W\d_]+"), re.compile(r"\d+")
 
 
 class FoundLine(Struct, frozen=True, kw_only=True):
@@ -75,61 +83,107 @@ class Sifted(Struct, frozen=True, kw_only=True):
 
 def sifted(lines: Sequence[FoundLine]) -> Sifted:
     """Part the lines of a table into units, figures and remarks set aside, and what only a person can tell."""
-    names = [line.cells["name"].typed for line in lines if "name" in line.cells and line.mass is not None]
-    numbered = 2 * sum(any(one.isdigit() for one in name) for name in names) > len(names)
+    names = _Names.of([line.cells["name"].shown for line in lines if "name" in line.cells and line.mass is not None])
     units: list[FoundLine] = []
     asides: list[Aside] = []
     doubtful: list[Doubtful] = []
     for spot, line in enumerate(lines):
-        label = next((cell for cell in line.labels if _heads_a_figure(cell.typed, numbered=numbered)), None)
+        label = next((cell for cell in line.labels if names.heads_a_figure(cell.shown)), None)
         everything = (*line.labels, *(cell for name, cell in line.cells.items() if name != "name"))
         if label is not None:
-            asides.append(Aside(cells=everything, label=label.typed, kind=summary_of(label.typed)))
-        elif line.mass is None and _is_remark(line, numbered=numbered):
-            asides.append(Aside(cells=everything, label=everything[0].typed if everything else ""))
-        elif line.mass is not None and (doubt := _doubt(line, lines, spot, named=bool(names), numbered=numbered)):
+            asides.append(Aside(cells=everything, label=label.shown, kind=summary_of(label.shown)))
+        elif line.mass is None and names.is_remark(line):
+            cell = line.cells.get("mass_g")
+            if cell is not None and (cell.kind is not CellKind.TEXT or meant_in(cell) is not None):
+                found = f"{cell.quoted} stands among the masses, is no number, and has no name of a unit beside it"
+                doubtful.append(Doubtful(cell=cell, found=found, mend="Type the mass and name the unit, or clear it"))
+            else:
+                asides.append(Aside(cells=everything, label=everything[0].shown if everything else ""))
+        elif line.mass is not None and (doubt := _doubt(line, lines, spot, names)):
             doubtful.append(doubt)
         else:
             units.append(line)
     return Sifted(units=tuple(units), asides=tuple(asides), doubtful=tuple(doubtful))
 
 
-def _heads_a_figure(label: str, *, numbered: bool) -> bool:
-    # A single letter is a figure's sign only beside units that bear numbers.
-    return summary_of(label) != "" and (numbered or len(label.strip(" :=")) > 1)
+class _Names(Struct, frozen=True, kw_only=True):
+    """How the units of a table are named: whether most bear a digit, how most begin, how long the longest is."""
+
+    any: bool
+    numbered: bool
+    begin: str | None
+    short: bool
+
+    @classmethod
+    def of(cls, names: Sequence[str]) -> _Names:
+        begins = Counter(map(_letters, names)).most_common(1)
+        short = sum(len(name) <= SHORT for name in names)
+        return cls(
+            any=bool(names),
+            numbered=2 * sum(map(_has_digit, names)) > len(names),
+            begin=begins[0][0] if begins and begins[0][1] > MOST_BEGIN * len(names) else None,
+            short=short > MOST_BEGIN * len(names),
+        )
+
+    def heads_a_figure(self, label: str) -> bool:
+        # A single letter is a figure's sign only beside units that bear numbers.
+        return summary_of(label) != "" and (self.numbered or len(label.strip(" :=")) > 1)
+
+    def is_remark(self, line: FoundLine) -> bool:
+        """Whether a row without a mass is a remark: it has no name, or one without a digit among numbered units."""
+        name = line.cells.get("name")
+        if name is None:
+            return True
+        return (self.numbered and not _has_digit(name.shown)) or len(name.shown.split()) > 3
+
+    def is_odd(self, name: str) -> bool:
+        """Whether a name is not like the others: it may be a target, a check weight, a figure worked out."""
+        if self.numbered and not _has_digit(name):
+            return True
+        begin = _letters(name)
+        if self.begin is not None and begin != self.begin and len(begin) >= SHORT:
+            return True
+        return (self.short and len(name) > SHORT and not _has_digit(name)) or summary_of(_DIGITS.sub(" ", name)) != ""
 
 
-def _is_remark(line: FoundLine, *, numbered: bool) -> bool:
-    """Whether a row without a mass is a remark: it has no name, or one without a digit among numbered units."""
-    name = line.cells.get("name")
-    return name is None or (numbered and not any(one.isdigit() for one in name.typed)) or len(name.typed.split()) > 3
+def _has_digit(name: str) -> bool:
+    return any(one.isdigit() for one in name)
 
 
-def _doubt(line: FoundLine, lines: Sequence[FoundLine], spot: int, *, named: bool, numbered: bool) -> Doubtful | None:
+def _letters(name: str) -> str:
+    match = _BEGIN.match(name.strip())
+    return match.group().casefold() if match else ""
+
+
+def _doubt(line: FoundLine, lines: Sequence[FoundLine], spot: int, names: _Names) -> Doubtful | None:
     """Why a row with a number may be no unit; None where nothing speaks against it."""
     mass, name = line.mass, line.cells.get("name")
     if mass is None:
         return None
+    if name is not None:
+        if not names.is_odd(name.shown):
+            return None
+        found = f"{name.quoted} with the number {mass.quoted} stands among units that are named otherwise"
+        return Doubtful(cell=name, found=found, mend="Name it as the others if it is a unit, or take the row out")
     before = [one.mass for one in lines[:spot] if one.mass is not None]
-    gap, last = line.number - lines[spot - 1].number > 1, spot == len(lines) - 1
-    if name is None and (named or ((gap or last) and _equals_a_figure(mass, before, gap=gap))):
-        figure = _figure_called(mass, before)
+    gaps = [later for later in range(spot + 1) if later and lines[later].number - lines[later - 1].number > 1]
+    apart = bool(gaps) and len(lines) - gaps[-1] < FEWEST_TO_COMPARE <= gaps[-1]
+    last = spot == len(lines) - 1
+    if names.any or apart or ((gaps[-1:] == [spot] or last) and _equals_a_figure(mass, before, gap=not last)):
+        figure = figure_called(mass, before)
         what = f" and is {figure} of those above" if figure else ""
         found = f"{mass.quoted} stands among the masses without the name of a unit{what}"
         return Doubtful(cell=mass, found=found, mend="Name the unit, or clear the cell if it is none")
-    if name is not None and named and numbered and not any(one.isdigit() for one in name.typed):
-        found = f"{name.quoted} with the number {mass.quoted} stands among numbered units"
-        return Doubtful(cell=name, found=found, mend="Give it a number if it is a unit, or take the row out")
     return None
 
 
 def _equals_a_figure(cell: SheetCell, before: Sequence[SheetCell], *, gap: bool) -> bool:
-    what = _figure_called(cell, before)
+    what = figure_called(cell, before)
     # Any unit may be the lightest or the heaviest of all; only behind a gap is that worth a question.
     return bool(what) and (gap or what in ("the mean", "the sum"))
 
 
-def _figure_called(cell: SheetCell, before: Sequence[SheetCell]) -> str:
+def figure_called(cell: SheetCell, before: Sequence[SheetCell]) -> str:
     """Which figure of the masses before it a number is, to its last digit; empty where it is none."""
     value = number_in(cell)
     numbers = [number for one in before if (number := number_in(one)) is not None]
@@ -144,7 +198,7 @@ def _figure_called(cell: SheetCell, before: Sequence[SheetCell]) -> str:
         "the greatest": max(floats),
         "the median": median(floats),
     }
-    half = 0.5000001 * 10.0 ** -decimals_in(cell)
+    half = _last_digit(cell)
     return next((name for name, figure in figures.items() if abs(figure - float(value)) <= half), "")
 
 
@@ -162,4 +216,9 @@ def differs(aside: Aside, masses: Sequence[Decimal]) -> float | None:
         return None
     ours = fmean(numbers) if aside.kind == "mean" else stdev(numbers) if aside.kind == "sd" else float(len(numbers))
     theirs = float(number_in(cell) or 0)
-    return None if abs(theirs - ours) <= 0.5000001 * 10.0 ** -decimals_in(cell) else ours
+    return None if abs(theirs - ours) <= _last_digit(cell) else ours
+
+
+def _last_digit(cell: SheetCell) -> float:
+    """Half of the last digit that a number shows; of one worked out by a formula, what binary numbers leave over."""
+    return 0.5000001 * 10.0 ** -min(decimals_in(cell), MOST_DECIMALS)

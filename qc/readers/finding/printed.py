@@ -6,26 +6,27 @@ import re
 
 from msgspec import Struct
 
-from qc.fields.words import measure_of, plain_words, summary_of
+from qc.fields.words import balance_sign, measure_of
 
 _VALUE = re.compile(
-    r"(?<![\w.,:/-])([+-]?\s?\d{1,5}(?:[.,]\d{1,6})?)\s*(mg|gr?|grams?)\b(?!/)", re.IGNORECASE | re.ASCII
+    r"(?<![\w.,:/-])([+-]?\s{0,8}\d{1,5}(?:[.,]\d{1,6})?)\s*(mg|gr?|grams?)\b(?!/)", re.IGNORECASE | re.ASCII
 )
-_PLAIN = re.compile(r"\s*(?:(\d{1,4})[.):\s]\s*)?([+-]?\d{1,5}[.,]\d{1,6})\s*", re.ASCII)
+_PLAIN = re.compile(r"\s*(?:(\d{1,4})[.):;\s]\s*)?([+-]?\d{1,5}[.,]\d{1,6})\s*", re.ASCII)
 _CLOCK = re.compile(r"\d{1,4}([-./])\d{1,2}\1\d{1,4}|\d{1,2}:\d{2}(?::\d{2})?(?:\s*[ap]m)?", re.IGNORECASE | re.ASCII)
-_NUMBER = re.compile(r"(?:no|nr|id|n|#)?\.?\s*(\d{1,4})", re.IGNORECASE | re.ASCII)
-# Signs of a value at rest, and of one that still moves, as balances print them (common practice).
-_AT_REST, _MOVING = frozenset({"s", "st", "n", "net", "ok", "*"}), frozenset({"d", "sd", "us", "?", "s d"})
+_NUMBER = re.compile(r"(?:unit|sample|no|nr|id|n|#)?\s*[.:]?\s*(\d{1,4})\s*[.:)]?", re.IGNORECASE | re.ASCII)
 
 
 class PrintedLine(Struct, frozen=True, kw_only=True):
-    """What a line says: `label` is what stands beside the value and is neither a time nor a sign of the balance."""
+    """What a line says: `label` is what stands beside the value and is neither a time nor a sign of the balance.
+
+    `sign` is "moving" where the balance was not at rest, else "net", "gross" or "tare" where one of these is said.
+    """
 
     value: str
     measure: str
     number: str = ""
     label: str = ""
-    moving: bool = False
+    sign: str = ""
 
 
 def printed_line(text: str) -> PrintedLine | None:
@@ -34,9 +35,9 @@ def printed_line(text: str) -> PrintedLine | None:
     Examples
     --------
     >>> printed_line("  7   + 2.0134 g  S  12:31:07")
-    PrintedLine(value='2.0134', measure='g', number='7', label='', moving=False)
-    >>> printed_line("Mean  2.0131 g").label, printed_line("14.03.2026 12:31") is None
-    ('Mean', True)
+    PrintedLine(value='2.0134', measure='g', number='7', label='', sign='')
+    >>> printed_line("N   2.0134 g").sign, printed_line("Mean  2.0131 g").label, printed_line("14.03.2026 12:31")
+    ('net', 'Mean', None)
     """
     if match := _PLAIN.fullmatch(text):
         return PrintedLine(value=match.group(2), measure="", number=match.group(1) or "")
@@ -45,23 +46,26 @@ def printed_line(text: str) -> PrintedLine | None:
     if len(found) != 1:
         return None
     (match,) = found
-    rest = f"{bare[: match.start()]} {bare[match.end() :]}".strip(" \t,;|+")
-    moving = rest.endswith("?") or any(word in _MOVING for word in plain_words(rest))
-    words = " ".join(
-        word for word in re.split(r"[\s,;|+?]+", rest) if word and word.casefold() not in _AT_REST | _MOVING
-    )
-    number = _NUMBER.fullmatch(words)
-    label = "" if number else words
-    value = match.group(1).replace(" ", "").lstrip("+")
+    words = re.split(r"[\s,;|+]+", f"{bare[: match.start()]} {bare[match.end() :]}".strip(" \t,;|+"))
+    signs = {word: balance_sign(word) for word in words}
+    said = [sign for sign in signs.values() if sign and sign != "rest"]
+    rest = " ".join(word for word in words if not signs[word])
+    number = _NUMBER.fullmatch(rest)
     return PrintedLine(
-        value=value,
+        value=re.sub(r"\s", "", match.group(1)).lstrip("+"),
         measure=measure_of(match.group(2)),
         number=number.group(1) if number else "",
-        label=label,
-        moving=moving,
+        label="" if number else rest,
+        sign="moving" if "moving" in said or rest.endswith("?") else next(iter(said), ""),
     )
 
 
-def is_aside(line: PrintedLine) -> bool:
-    """Whether the label of a line is one of a figure worked out, a tare or a check weight."""
-    return bool(line.label) and summary_of(line.label) != ""
+def unit_number(text: str) -> str:
+    """The number of a unit on a line of its own, "ID 7"; empty where a line says something else."""
+    match = _NUMBER.fullmatch(text.strip())
+    return match.group(1) if match else ""
+
+
+def holds_masses(text: str) -> bool:
+    """Whether a line holds values with a unit of mass."""
+    return _VALUE.search(_CLOCK.sub(" ", text)) is not None

@@ -2,68 +2,90 @@
 
 from __future__ import annotations
 
+import functools
 import re
-from collections.abc import Iterator
 from decimal import Decimal
-from itertools import chain
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from qc.fields.words import measure_of
-from qc.readers.cells import CellKind, SheetCell, SheetTable
+from qc.readers.cells import CellKind, SheetCell, SheetTable, address
 from qc.readers.typed_number import NotANumberError, written
 
 Spot = tuple[int, int]
 """Row and column of a cell in a view, each counted from 1."""
+Rows = dict[int, dict[int, SheetCell]]
 
 _BEHIND = re.compile(r".*?([a-zA-Z\u00b5\u03bc%]+)\.?\s*$", re.ASCII | re.DOTALL)
 
 
 class SheetView(Struct, frozen=True, kw_only=True):
-    """The cells of a sheet by spot; `turned` where rows and columns have changed places."""
+    """The cells of a sheet by row, then by column, both ascending; `turned` where these have changed places."""
 
     table: SheetTable
-    cells: dict[Spot, SheetCell]
+    rows: Rows
     turned: bool = False
 
-    @property
-    def rows(self) -> dict[int, dict[int, SheetCell]]:
-        """The cells by row, then by column, both ascending."""
-        rows: dict[int, dict[int, SheetCell]] = {}
-        for (row, column), cell in sorted(self.cells.items(), key=lambda one: one[0]):
-            rows.setdefault(row, {})[column] = cell
-        return rows
+    def at(self, spot: Spot) -> SheetCell | None:
+        """The cell at a spot, None where that is empty."""
+        return self.rows.get(spot[0], {}).get(spot[1])
 
     def text(self, spot: Spot) -> str:
         """What is typed at a spot that holds no number; empty where nothing stands or a number does."""
-        cell = self.cells.get(spot)
+        cell = self.at(spot)
         return "" if cell is None or number_in(cell) is not None else cell.typed
 
     def numbers_below(self, spot: Spot, *, within: int) -> int:
         """How many of the next cells of the column hold a number."""
         row, column = spot
-        below = (self.cells.get((row + step, column)) for step in range(1, within + 1))
+        below = (self.at((row + step, column)) for step in range(1, within + 1))
         return sum(cell is not None and number_in(cell) is not None for cell in below)
 
+    def on_its_side(self) -> SheetView:
+        """The same with rows and columns in each other's place."""
+        turned: Rows = {}
+        for row, column in sorted((column, row) for row, cells in self.rows.items() for column in cells):
+            turned.setdefault(row, {})[column] = self.rows[column][row]
+        return SheetView(table=self.table, rows=turned, turned=not self.turned)
 
-def views_of(table: SheetTable) -> tuple[SheetView, SheetView]:
-    """A sheet upright, and on its side."""
-    cells = {(row.number, column): cell for row in table.rows for column, cell in row.cells.items()}
-    turned = {(column, row): cell for (row, column), cell in cells.items()}
-    return SheetView(table=table, cells=cells), SheetView(table=table, cells=turned, turned=True)
+
+def view_of(table: SheetTable) -> SheetView:
+    """A sheet upright; a word that is merged over several rows stands in each of them."""
+    rows: Rows = {row.number: dict(row.cells) for row in table.rows}
+    for merge in table.merges:
+        origin = rows.get(merge.top, {}).get(merge.left)
+        if origin is None or number_in(origin) is not None:
+            continue
+        for row in range(merge.top + 1, merge.bottom + 1):
+            if row in rows:
+                copy = replace(origin, address=address(row, merge.left))
+                rows[row] = dict(sorted({**rows[row], merge.left: copy}.items()))
+    return SheetView(table=table, rows=rows)
 
 
 def number_in(cell: SheetCell) -> Decimal | None:
     """The number that a cell holds, by its decimal point where it can be read two ways; None where it holds none."""
     if cell.kind is CellKind.NUMBER:
         return cell.number
-    if cell.kind is not CellKind.TEXT:
-        return None
+    return _number_typed(cell.text)[0] if cell.kind is CellKind.TEXT else None
+
+
+def meant_in(cell: SheetCell) -> Decimal | None:
+    """The number that a text looks like which is none, "2.O1"; None where it looks like none."""
+    return _number_typed(cell.text)[1] if cell.kind is CellKind.TEXT else None
+
+
+# Most cells of a sheet are asked for their number several times.
+@functools.lru_cache(maxsize=16384)
+def _number_typed(text: str) -> tuple[Decimal | None, Decimal | None]:
+    if not any(one.isdigit() for one in text):
+        return None, None
     try:
-        one = written(cell.text)
-    except NotANumberError:
-        return None
-    return one.with_comma if one.with_point is None else one.with_point
+        one = written(text)
+    except NotANumberError as error:
+        return None, Decimal(error.example) if error.example else None
+    return (one.with_comma if one.with_point is None else one.with_point), None
 
 
 def measure_in(cell: SheetCell) -> str:
@@ -76,8 +98,3 @@ def decimals_in(cell: SheetCell) -> int:
     """How many digits the number of a cell shows behind its decimal mark."""
     exponent = (number_in(cell) or Decimal(0)).as_tuple().exponent
     return -exponent if isinstance(exponent, int) and exponent < 0 else 0
-
-
-def all_cells(table: SheetTable) -> Iterator[SheetCell]:
-    """Every cell of a sheet, by rows."""
-    return chain.from_iterable(row.cells.values() for row in table.rows)

@@ -1,0 +1,80 @@
+"""What stands beside the table of weights: numbers that could be masses too, and what was left out of account."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from msgspec import Struct, field
+
+from qc.fields.words import heading_of, summary_of
+from qc.problems import quoted
+from qc.readers.cells import CellKind, Noted, SheetCell
+from qc.readers.finding.candidates import span
+from qc.readers.finding.view import SheetView, decimals_in, meant_in, number_in
+
+
+class Beside(Struct, frozen=True, kw_only=True):
+    """The cells outside a table by the text over or before them: those that could be masses, and all others."""
+
+    could_be_masses: dict[str, list[SheetCell]] = field(default_factory=dict)
+    ignored: dict[str, list[SheetCell]] = field(default_factory=dict)
+
+    def refuse(self, view: SheetView, findings: Noted) -> None:
+        """Refuse what nobody can tell."""
+        mend = "Write over them what they are (Gross, Target ...), name the true masses Net mass, or take them out"
+        for over, cells in self.could_be_masses.items():
+            what = f"the numbers under {quoted(over)}" if over else "numbers under no heading"
+            found = f"{what} could be masses ({cells[0].typed}{' ...' if len(cells) > 1 else ''})"
+            findings.refuse(view.table, span([cell.address for cell in cells]), found=found, mend=mend)
+
+
+def beside(view: SheetView, *, masses: Sequence[SheetCell], used: frozenset[str]) -> Beside:
+    """What stands outside a table.
+
+    A number outside could be a mass where it lies within a factor of two of the masses and shows decimals where these
+    do, unless it is known for something else (gross, tare, target, a mean), or is named in the lines over the table.
+
+    Parameters
+    ----------
+    view : SheetView
+        The sheet, upright.
+    masses : sequence of SheetCell
+        The masses of the table.
+    used : frozenset of str
+        Addresses of the cells that were understood.
+    """
+    values = [number for cell in masses if (number := number_in(cell)) is not None]
+    found = Beside()
+    if not values:
+        return found
+    floor, ceiling, decimals = min(values) / 2, max(values) * 2, max(map(decimals_in, masses))
+    first_row = first_used(view, used)
+    for row, cells in view.rows.items():
+        for column, cell in cells.items():
+            if cell.address in used:
+                continue
+            typed = number_in(cell)
+            number = meant_in(cell) if typed is None else typed
+            if number is None and cell.kind is CellKind.TEXT:
+                found.ignored.setdefault("", []).append(cell)
+                continue
+            over = next((text for up in range(row - 1, 0, -1) if (text := view.text((up, column)))), "")
+            could = number is not None and floor <= number <= ceiling
+            if could and not (decimals and typed is not None and not decimals_in(cell)):
+                before = next((text for left in range(column - 1, 0, -1) if (text := view.text((row, left)))), "")
+                named = row < first_row and before and not any(map(str.isdigit, before))
+                if not (named or _is_something_else(over) or _is_something_else(before)):
+                    found.could_be_masses.setdefault(over, []).append(cell)
+                    continue
+            found.ignored.setdefault(over, []).append(cell)
+    return found
+
+
+def first_used(view: SheetView, used: frozenset[str]) -> int:
+    """The first row of a sheet with a cell that was understood."""
+    return next((row for row, cells in view.rows.items() if any(cell.address in used for cell in cells.values())), 0)
+
+
+def _is_something_else(text: str) -> bool:
+    heading = heading_of(text)
+    return summary_of(text) != "" or (heading is not None and heading.attribute not in ("mass_g", "name", "mould"))

@@ -1,0 +1,165 @@
+"""Which of the tables found is the batch: the moulds of one batch together, else the one that the call names."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Sequence
+
+from msgspec.structs import replace
+
+from qc.fields.field import same_name
+from qc.fields.words import heading_of
+from qc.problems import quoted
+from qc.readers.cells import Noted
+from qc.readers.finding.candidates import Candidate, written_at
+from qc.readers.finding.grids import FEWEST_ROWS, is_place, names_mould, repeats
+from qc.readers.finding.lines import Doubtful, FoundLine
+from qc.readers.finding.view import number_in
+from qc.readers.options import ReadOptions
+
+MOST_LISTED = 12
+
+
+def one_batch(candidates: list[Candidate]) -> list[Candidate]:
+    """The tables of a sheet as one where they are the moulds of a batch, or a list that goes on in the next columns."""
+    if len(candidates) < 2 or len({one.measure for one in candidates}) > 1:
+        return candidates
+    labels = [same_name(one.label) for one in candidates]
+    as_moulds = [label for label in labels if label and (names_mould(label) or is_place(label))]
+    moulds = len(set(as_moulds)) == len(labels) and not any(map(_names_batch, labels))
+    names = [same_name(line.cells["name"].text) for one in candidates for line in one.units if "name" in line.cells]
+    every = sum(len(one.units) for one in candidates)
+    goes_on = len(set(names)) == len(names) == every and not as_moulds
+    if not (moulds or goes_on):
+        return candidates
+    doubtful = [doubt for one in candidates for doubt in one.doubtful]
+    if moulds and (again := _weighed_again(candidates)) is not None:
+        doubtful.append(again)
+    alike = len(set(names)) < every
+    units = [_in_mould(line, one.label, alike=alike) if moulds else line for one in candidates for line in one.units]
+    return [
+        Candidate(
+            view=candidates[0].view,
+            units=tuple(units),
+            asides=tuple(aside for one in candidates for aside in one.asides),
+            doubtful=tuple(doubtful),
+            measure=candidates[0].measure,
+            used=frozenset().union(*(one.used for one in candidates)),
+        )
+    ]
+
+
+def _weighed_again(candidates: Sequence[Candidate]) -> Doubtful | None:
+    """Two tables with masses of the same units that go up and down together: one of them is a second weighing."""
+    by_name = [
+        {same_name(line.cells["name"].shown): line.mass for line in one.units if "name" in line.cells}
+        for one in candidates
+    ]
+    for spot, first in enumerate(by_name):
+        for second in by_name[spot + 1 :]:
+            cells = [(mass, second[name]) for name, mass in first.items() if name in second]
+            numbers = [(number_in(a), number_in(b)) for a, b in cells if a is not None and b is not None]
+            pairs = [(a, b) for a, b in numbers if a is not None and b is not None]
+            if len(pairs) >= FEWEST_ROWS and repeats(pairs) and cells[0][1] is not None:
+                found = "the masses of two tables go up and down together, like two weighings of the same units"
+                return Doubtful(
+                    cell=cells[0][1], found=found, mend="Keep the weighing that counts, or name the units apart"
+                )
+    return None
+
+
+def _in_mould(line: FoundLine, label: str, *, alike: bool) -> FoundLine:
+    """A unit with the mould it came from; where units of several moulds bear one name, the mould stands before it."""
+    if "mould" in line.cells:
+        return line
+    mass = line.cells["mass_g"] if line.mass is None else line.mass
+    name = line.cells.get("name")
+    cells = {**line.cells, "mould": written_at(mass, label)}
+    if name is not None:
+        cells.setdefault("cavity", name)
+        if alike:
+            cells["name"] = written_at(name, f"{label} {name.shown}")
+    return replace(line, cells=cells)
+
+
+def _names_batch(label: str) -> bool:
+    heading = heading_of(re.sub(r"\d+", " ", label))
+    return heading is not None and heading.attribute == "batch"
+
+
+def chosen(found: list[Candidate], *, options: ReadOptions, file: str, findings: Noted) -> Candidate | None:
+    """The table of the batch; None (and a problem that lists what was found and the call for each) where it is open."""
+    if options.batch is not None and len(found) > 1:
+        found = [one for one in found if _has_batch(one, options.batch)] or found
+    if len(found) > 1:
+        _refuse_several(found, options, file, findings)
+        return None
+    (candidate,) = found
+    batches = Counter(line.cells["batch"].shown for line in candidate.units if "batch" in line.cells)
+    if len({same_name(name) for name in batches}) <= 1:
+        if options.batch is not None and not _has_batch(candidate, options.batch):
+            told = (
+                f"it names {quoted(next(iter(batches)))}" if batches else "no column and no title there names a batch"
+            )
+            found_text = f"the call asks for batch {quoted(options.batch)}, but {told}"
+            findings.refuse(candidate.table, candidate.where, found=found_text, mend="Leave out --batch, or mend it")
+            return None
+        return candidate
+    nameless = next((line for line in candidate.units if "batch" not in line.cells), None)
+    if nameless is not None:
+        cell = next(iter(nameless.cells.values()))
+        found_text = f"the row of {cell.quoted} names no batch, and other rows name several"
+        findings.refuse(candidate.table, cell.address, found=found_text, mend="Write its batch in every row")
+        return None
+    kept = tuple(
+        line for line in candidate.units if same_name(line.cells["batch"].shown) == same_name(options.batch or "")
+    )
+    if not kept:
+        asked = "" if options.batch is None else f"no row names batch {quoted(options.batch)}; "
+        listed = [f"{quoted(name)} ({count} rows)" for name, count in batches.items()]
+        found_text = f"{asked}the table holds {len(batches)} batches: {_listed(listed)}"
+        mend = "Say which is to be judged: " + " or ".join(
+            ready(options, f'--batch "{name}"') for name in [*batches][:MOST_LISTED]
+        )
+        findings.refuse(candidate.table, candidate.where, found=found_text, mend=mend)
+        return None
+    return replace(candidate, units=kept)
+
+
+def _has_batch(candidate: Candidate, batch: str) -> bool:
+    wanted = same_name(batch)
+    named = {same_name(line.cells["batch"].shown) for line in candidate.units if "batch" in line.cells}
+    return wanted in named or wanted in (same_name(candidate.label), same_name(candidate.label).rpartition(" ")[2])
+
+
+def ready(options: ReadOptions, more: str) -> str:
+    """A call to be copied: the one that was made, with an option more; the option alone where it came from a program.
+
+    Examples
+    --------
+    >>> ready(ReadOptions(command="qc check week.xlsx"), "--sheet B2"), ready(ReadOptions(), "--sheet B2")
+    ('qc check week.xlsx --sheet B2', '--sheet B2')
+    """
+    return f"{options.command} {more}".strip()
+
+
+def _listed(told: Sequence[str]) -> str:
+    rest = len(told) - MOST_LISTED
+    return ", ".join(told[:MOST_LISTED]) + (f" and {rest} more" if rest > 0 else "")
+
+
+def _refuse_several(found: Sequence[Candidate], options: ReadOptions, file: str, findings: Noted) -> None:
+    told = _listed([one.told for one in found])
+    sheets = list(dict.fromkeys(one.table.sheet for one in found))
+    labels = [one.label for one in found]
+    if len(sheets) > 1:
+        calls = [f'--sheet "{sheet}"' for sheet in sheets]
+    elif all(labels) and len(set(map(same_name, labels))) == len(labels):
+        calls = [f'--batch "{label}"' for label in labels]
+    else:
+        calls = []
+    mend = "Say which is the batch: " + " or ".join(ready(options, call) for call in calls[:MOST_LISTED])
+    if not calls:
+        mend = "Write the name of its mould above each if they are one batch; otherwise keep one batch in a sheet"
+    findings.refuse_input(file, found=f"{len(found)} tables of weights were found ({told})", mend=mend)
