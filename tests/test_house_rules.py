@@ -47,7 +47,7 @@ BUDGET = {
     "say": 1398,
     "show": 2075,
     "simulate": 363,
-    "stats": 751,
+    "stats": 754,
     "teach": 396,
     "workbook": 1647,
 }

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 
 import numpy as np
@@ -66,30 +67,34 @@ def detectable_changes(
     signal = signal / size
     noise = centred_by_level(random.standard_normal((SIMULATED_SERIES, len(column))), levels)
 
-    def change_for(critical: float) -> float | None:
-        def called(changes: Floats) -> NDArray[np.bool_]:
-            rows = noise + changes[:, None] * signal
-            return monotone_share(rows, places, direction=Monotone.RISING) >= critical
+    def called(changes: Floats, critical: Floats) -> NDArray[np.bool_]:
+        rows = (noise + changes[..., None] * signal).reshape(-1, len(column))
+        shares = monotone_share(rows, places, direction=Monotone.RISING).reshape(changes.shape)
+        return shares >= critical[:, None]
 
-        found = None if critical > 1 else _change_called(called, power=power)
-        return None if found is None else found / size
-
-    return [change_for(critical) for critical in critical_values]
+    found = _changes_called(called, np.array(critical_values, dtype=float), power=power)
+    return [None if math.isnan(change) else change / size for change in found]
 
 
-def _change_called(called: Callable[[Floats], NDArray[np.bool_]], *, power: float) -> float | None:
-    """The quantile of the changes [standard errors] at which each series is called first, found by halving a range."""
+def _changes_called(
+    called: Callable[[Floats, Floats], NDArray[np.bool_]], critical: Floats, *, power: float
+) -> list[float]:
+    """For each critical value the quantile of the changes [standard errors] at which a series is called first.
+
+    Each is found by halving a range; not a number where no change is called.
+    """
+    shape = (critical.size, SIMULATED_SERIES)
     top = WIDEST_SEARCH
-    while called(np.full(SIMULATED_SERIES, top)).mean() < max(power, 0.99):
+    while (missed := called(np.full(shape, top), critical).mean(axis=1) < max(power, 0.99))[critical <= 1].any():
         if top > FARTHEST_SEARCH:
-            return None
+            break
         top *= 4
-    low, high = np.zeros(SIMULATED_SERIES), np.full(SIMULATED_SERIES, top)
+    low, high = np.zeros(shape), np.full(shape, top)
     for _ in range(HALVINGS):
         middle = (low + high) / 2
-        enough = called(middle)
+        enough = called(middle, critical)
         low, high = np.where(enough, low, middle), np.where(enough, middle, high)
-    return _quantile(high, power)
+    return [math.nan if none else _quantile(changes, power) for none, changes in zip(missed, high, strict=True)]
 
 
 def chance_to_call(

@@ -28,7 +28,7 @@ import qc.judging.judge as judge
 from qc.causes.weigh import CausesWeighed
 from qc.results import PourAnalysis, PourTrend, Trend, TrendFlag
 nothing = PourTrend(mass=Trend(flag=TrendFlag.CANNOT_TELL, n=0))
-nothing = PourAnalysis(trend=nothing, seed=0, important_change_percent=5.0, permutations=0)
+nothing = PourAnalysis(trend=nothing)
 if {pour}: judge.analyse_pour = lambda *given, **named: nothing
 if {causes}: judge.weigh_causes = lambda *given, **named: CausesWeighed(causes=())
 run()

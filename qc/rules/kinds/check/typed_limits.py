@@ -87,12 +87,12 @@ _NUMBER = r"[-+\u2212]?\d(?:[\d.,]*\d)?"
 _UNIT = r"(?:[^\d\s<>=+\u2264\u2265\u00b1;](?:[^\d<>=+\u2264\u2265\u00b1;]*[^\s\d<>=+\u2264\u2265\u00b1;])?)?"
 _TO = r"\s*(?:to|and|\.\.\.?|\u2026|[-\u2013\u2014])\s*"
 _ONE = rf"({_NUMBER})\s*({_UNIT})"
-_FIGURE = re.compile(_ONE)
-_RANGE = re.compile(rf"(?:between\s+|from\s+|within\s+)?({_NUMBER})\s*({_UNIT}?){_TO}{_ONE}")
-_ABOUT = re.compile(rf"({_NUMBER})\s*({_UNIT}?)\s*(?:\u00b1|\+/-|\+-)\s*{_ONE}")
+# Patterns are compiled when a limit is read, since most batches have none.
+_RANGE = rf"(?:between\s+|from\s+|within\s+)?({_NUMBER})\s*({_UNIT}?){_TO}{_ONE}"
+_ABOUT = rf"({_NUMBER})\s*({_UNIT}?)\s*(?:\u00b1|\+/-|\+-)\s*{_ONE}"
 # What stands before a figure or behind it; whether the figure is then the lower end, and whether it is included.
 _COMPARED = tuple(
-    (re.compile(pattern), low, included)
+    (pattern, low, included)
     for before, behind, low, included in (
         (
             r"not more than|no more than|at most|nmt|maximum|max\.|max|up to|within|<=|\u2264|=<",
@@ -107,7 +107,7 @@ _COMPARED = tuple(
     for pattern in (rf"(?:{before})\s*{_ONE}", *((rf"{_ONE}\s+(?:{behind})",) if behind else ()))
 )
 # A unit of measure at the end of a name: in brackets, or behind a comma or "in".
-_UNIT_OF_NAME = re.compile(r"(?:[(\[]\s*([^()\[\]]+?)\s*[)\]]|(?:,| in) (\S+))$")
+_UNIT_OF_NAME = r"(?:[(\[]\s*([^()\[\]]+?)\s*[)\]]|(?:,| in) (\S+))$"
 LONGEST_QUOTED = 60
 ACCEPTED = "for example: 90.0 to 110.0 %, at most 30 min, at least 600 g, complies"
 
@@ -140,12 +140,12 @@ def read_limit(text: str, *, bare: Direction | None = None) -> Span | Worded:
         return Worded(text=body)
     if (compared := _comparison(body)) is not None:
         return compared
-    if match := _RANGE.fullmatch(body):
+    if match := re.fullmatch(_RANGE, body):
         return _range(match, text)
-    if match := _ABOUT.fullmatch(body):
+    if match := re.fullmatch(_ABOUT, body):
         centre, allowance, measure = _two_figures(match, text)
         return Span(low=Bound(value=centre - allowance), high=Bound(value=centre + allowance), measure=measure)
-    match = _FIGURE.fullmatch(body)
+    match = re.fullmatch(_ONE, body)
     if match is None:
         raise UnreadableError(f'the limit "{_quoted(text)}" cannot be read', mend=f"Type it {ACCEPTED}")
     if bare is None:
@@ -217,7 +217,7 @@ def read_results(text: str) -> tuple[Span, ...] | Worded:
 
 
 def _result_part(part: str, text: str, following: str) -> list[Span]:
-    if match := _RANGE.fullmatch(part):
+    if match := re.fullmatch(_RANGE, part):
         span = _range(match, text)
         assert span.low is not None
         assert span.high is not None
@@ -225,7 +225,7 @@ def _result_part(part: str, text: str, following: str) -> list[Span]:
         return [Span(low=end, high=end, measure=measure) for end in (span.low, span.high)]
     if (compared := _comparison(part, default_unit=following)) is not None:
         return [compared]
-    match = _FIGURE.fullmatch(part)
+    match = re.fullmatch(_ONE, part)
     if match is None:
         raise UnreadableError(
             f'the result "{_quoted(text)}" cannot be read',
@@ -238,7 +238,7 @@ def _result_part(part: str, text: str, following: str) -> list[Span]:
 def _comparison(text: str, *, default_unit: str = "") -> Span | None:
     """A figure with a word of comparison; None where there is no such word."""
     for pattern, low, included in _COMPARED:
-        if match := pattern.fullmatch(text):
+        if match := re.fullmatch(pattern, text):
             return _one_sided(match, low=low, included=included, default_unit=default_unit)
     return None
 
@@ -263,7 +263,7 @@ def with_unit_of_name(span: Span, *, name: str) -> Span:
     """
     if span.measure.kind:
         return span
-    match = _UNIT_OF_NAME.search(" ".join(name.casefold().split()))
+    match = re.search(_UNIT_OF_NAME, " ".join(name.casefold().split()))
     measure = _MEASURES.get(match.group(1) or match.group(2)) if match else None
     return span if measure is None else replace(span, measure=measure)
 
