@@ -73,12 +73,15 @@ class Active(Struct, frozen=True, kw_only=True):
     """One active ingredient: its claim, how it displaces base, and what was weighed."""
 
     name: str
+    lot: str | None = None
     label_claim_mg: Decimal | None = None
     displacement: Displacement | None = None
     state: State | None = None
     amount_weighed_g: Decimal | None = None
     target_percent: Decimal = Decimal(100)
     batch_assay_percent: Decimal | None = None
+    assay_limits_percent: str | None = None
+    """As typed, such as "90.0 to 110.0" [% of label]."""
     assay_repeatability_percent: Decimal | None = None
 
     @property
@@ -104,6 +107,8 @@ class Unit(Struct, frozen=True, kw_only=True):
     mould: str | None = None
     cavity: str | None = None
     mass_g: Decimal | None = None
+    weighed_again_g: Decimal | None = None
+    weighed_again_because: str | None = None
     test_sample: bool | None = None
     seen: tuple[str, ...] = ()
     left_out_because: str | None = None
@@ -170,6 +175,17 @@ class Batch(Struct, frozen=True, kw_only=True):
     weighed_by: str | None = None
     checked_by: str | None = None
     note: str | None = None
+    expiry: str | None = None
+    storage: str | None = None
+    quantity_released: str | None = None
+    formula: str | None = None
+    base_lot: str | None = None
+    balance: str | None = None
+    balance_calibrated_on: str | None = None
+    weighed_on: str | None = None
+    assayed_on: str | None = None
+    assayed_by: str | None = None
+    deviation: str | None = None
     melt_prepared_g: Decimal | None = None
     melt_left_g: Decimal | None = None
     trimmings_g: Decimal | None = None
@@ -186,3 +202,13 @@ class Batch(Struct, frozen=True, kw_only=True):
     def weighed(self) -> tuple[Unit, ...]:
         """The units that have a mass, in the order they were entered."""
         return tuple(unit for unit in self.units if unit.mass_g is not None)
+
+    @property
+    def lost(self) -> frozenset[str]:
+        """Units that nobody can take for a test any more: left out for a reason, or noted and nothing measured."""
+        assayed = {assay.unit for assay in self.assays}
+        return frozenset(
+            unit.name
+            for unit in self.units
+            if unit.left_out_because or (unit.note and unit.mass_g is None and unit.name not in assayed)
+        )

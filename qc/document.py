@@ -47,7 +47,8 @@ KEYS: Mapping[type[Struct], str] = {
     Batch: (
         "number product dosage_form base units_poured units_entered units_weighed units_assayed nominal_mass_g"
         " planned_mass_g balance_readability_g balance_repeatability_g actives made_on made_by weighed_by checked_by"
-        " note"
+        " note expiry storage quantity_released formula base_lot balance balance_calibrated_on weighed_on assayed_on"
+        " assayed_by deviation"
     ),
     TestResult: (
         "id rule active subject verdict required n figures limits outside reasons sample more_units next_units missing"
@@ -55,7 +56,8 @@ KEYS: Mapping[type[Struct], str] = {
     ),
     Limit: "what figure bound met unit",
     UnitRow: (
-        "unit pour_order mould cavity mass_g deviation_percent in_mass_sample contents seen left_out_because note"
+        "unit pour_order mould cavity mass_g weighed_again_g weighed_again_because second_mass_counts deviation_percent"
+        " in_mass_sample contents seen left_out_because note"
     ),
     UnitContent: "mg percent_of_label determinations in_sample",
     Trend: ("flag p_value change_percent change_low_percent change_high_percent detectable_percent n shape sentence"),

@@ -60,6 +60,8 @@ class Row(Struct, frozen=True, kw_only=True):
     reference: float = 1.0
     own_sd: float = 0.0
     part_mass_known: bool = False
+    explained: bool = False
+    """Whether its unit was left out for a reason, so that nobody need have written the number down wrongly."""
 
 
 class Rows(Struct, frozen=True, kw_only=True, dict=True):
@@ -191,6 +193,7 @@ def cavity_key(mould: str | None, cavity: str | None) -> str:
 
 
 def _mass_rows(batch: Batch, units: Sequence[Unit], reference_g: float) -> list[Row]:
+    lost = batch.lost
     return [
         Row(
             kind=RowKind.MASS,
@@ -199,6 +202,7 @@ def _mass_rows(batch: Batch, units: Sequence[Unit], reference_g: float) -> list[
             cavity=cavity_key(unit.mould, unit.cavity),
             mould=unit.mould or "",
             typed=unit.mass_g,
+            explained=unit.name in lost,
             reference=reference_g,
             own_sd=weighing_sd(batch) / reference_g,
         )

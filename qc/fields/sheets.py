@@ -83,6 +83,17 @@ BATCH = _sheet(
     _text("Weighed by", "weighed_by", _DONE_BY),
     _text("Checked by", "checked_by", "A second person, not the one who weighed."),
     _text("Note", "note", "Anything out of the ordinary."),
+    _text("Expiry", "expiry", "Use-by date, as on the label.", holds=Holds.DAY),
+    _text("Storage", "storage", "As on the label, for example: at 2 to 8 °C, protected from light."),
+    _text("Quantity released", "quantity_released", "What was released, for example: 20 suppositories."),
+    _text("Formula", "formula", "Number and version of the master formula."),
+    _text("Base lot", "base_lot", "Lot number of the base."),
+    _text("Balance", "balance", "Which balance, by its number."),
+    _text("Balance calibrated on", "balance_calibrated_on", "Of its last calibration.", holds=Holds.DAY),
+    _text("Weighed on", "weighed_on", "Year, month, day.", holds=Holds.DAY),
+    _text("Assayed on", "assayed_on", "Year, month, day.", holds=Holds.DAY),
+    _text("Assayed by", "assayed_by", _DONE_BY),
+    _text("Deviation", "deviation", "Number of the deviation report, or what was done otherwise than planned."),
     _bulk("Melt prepared (g)", "melt_prepared_g", "Base and actives together, excess included.", "64.5"),
     _bulk("Melt left in dish (g)", "melt_left_g", "What stayed in the vessel after pouring.", "2.1", zero=True),
     _bulk("Trimmings (g)", "trimmings_g", "What was cut off the units.", "1.3", zero=True),
@@ -107,6 +118,7 @@ FACTS = _sheet("Batch", _text("Field", "field"), _text("Value", "value"))
 ACTIVES = _sheet(
     "Actives",
     _named("Active", "name", "One row an active ingredient.", width=24),
+    _named("Lot", "lot", "Lot number of the active.", width=14),
     _milligrams("Label claim (mg)", "label_claim_mg", "How much of it one unit should hold.", "125"),
     _displacement(
         "Displacement value",
@@ -126,6 +138,7 @@ ACTIVES = _sheet(
     _of_label(
         "Batch assay (% of label)", "batch_assay_percent", "One assay of a pooled sample, if there was one.", "99.7"
     ),
+    _text("Assay limits (% of label)", "assay_limits_percent", "As the monograph sets them: 90.0 to 110.0.", width=16),
     _number(
         "Assay repeatability (% RSD)",
         "assay_repeatability_percent",
@@ -159,6 +172,17 @@ UNITS = _sheet(
         "What the eye saw. Several words are parted by a semicolon: chipped; air bubble.",
         holds=Holds.WORDS,
         words=DEFECTS,
+    ),
+    _mass(
+        "Weighed again (g)",
+        "weighed_again_g",
+        "Only where a unit was put on the balance a second time. The first mass stays where it stands.",
+        "2.013",
+    ),
+    _text(
+        "Weighed again because",
+        "weighed_again_because",
+        "Why. The second mass counts once the reason stands here and Checked by on the sheet Batch.",
     ),
     _text(
         "Left out because",

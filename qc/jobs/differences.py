@@ -11,7 +11,10 @@ from qc.say.names import TEST, in_words
 from qc.show.sections.of_document import shown, spelt
 
 Document = Mapping[str, Any]
-_OF_A_UNIT = ("mass_g", "pour_order", "mould", "cavity", "in_mass_sample", "seen", "left_out_because", "note")
+_OF_A_UNIT = (
+    *("mass_g", "weighed_again_g", "weighed_again_because", "second_mass_counts", "pour_order", "mould", "cavity"),
+    *("in_mass_sample", "seen", "left_out_because", "note"),
+)
 
 
 class Difference(Struct, frozen=True, kw_only=True):

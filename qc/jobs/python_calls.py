@@ -76,7 +76,7 @@ class Judgement(Struct, frozen=True):
                 "pour_order": row.pour_order,
                 "mould": row.mould,
                 "cavity": row.cavity,
-                "mass_g": None if row.mass_g is None else float(row.mass_g),
+                "mass_g": None if row.counting_g is None else float(row.counting_g),
                 "deviation_percent": row.deviation_percent,
                 "mass_place": None if row.place is None else row.place.value,
                 "in_mass_sample": row.in_mass_sample,

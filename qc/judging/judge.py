@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from decimal import Decimal
+from functools import partial
 from typing import Any
 
 from qc.assurance.assure import assure_batch
@@ -21,6 +22,7 @@ from qc.judging.next_units import with_next_units
 from qc.judging.release import is_of_release, judge_release
 from qc.judging.remarks import remarks
 from qc.judging.unit_rows import masses_against, unit_rows
+from qc.judging.weighed_again import judged_by_both_masses, with_counting_masses
 from qc.pour.analysis import IMPORTANT_CHANGE_PERCENT, analyse_pour
 from qc.pour.assay_list import RANDOM_UNITS
 from qc.problems import Notice
@@ -65,29 +67,31 @@ def judge_batch(batch: Batch, *, book: RuleBook, seed: int | None = None) -> Jud
     JudgedBatch
     """
     drawn_with = _seed(batch) if seed is None else seed
+    entered, batch = batch, with_counting_masses(batch)
     actives = actives_of(batch)
     form = find_form(batch.dosage_form) if batch.dosage_form else None
     name = form.name if form else ""
     every = asked_tests(batch, form=name, actives=actives, book=book)
     asked = [one for one in every if not is_of_release(one.rule) and (form or not _needs_form(one.rule))]
-    judged = [*(_judge_one(batch, one) for one in asked), *(() if form else _waiting_for_form(batch, book=book))]
+    of_units = (judged_by_both_masses(partial(_judge_one, one), entered) for one in asked)
+    judged = [*of_units, *(() if form else _waiting_for_form(batch, book=book))]
     plan = compare_with_plan(batch, rule=next(filter(None, map(mean_mass.KIND.own, book.rules.values())), None))
     release = judge_release(batch, book=book, asked=every, form=name, actives=actives, plan=plan)
     verdict = overall((*judged, *release.asked), beside=release.beside)
-    of_units = [with_next_units(test, batch=batch, verdict=verdict, seed=drawn_with) for test in judged]
-    tests = (*of_units, *release.asked, *release.beside)
+    judged = [with_next_units(test, batch=batch, verdict=verdict, seed=drawn_with) for test in judged]
+    tests = (*judged, *release.asked, *release.beside)
     pour = _pour(batch, book=book, seed=drawn_with, random_units=_first_sample(asked))
     priors = None if book.house_causes is None else house_priors(book.house_causes, file=book.house_file)
     weighed = weigh_causes(batch, priors=priors, trend=pour.trend, seed=drawn_with)
-    with_results = list(zip(asked, of_units, strict=False))
+    with_results = list(zip(asked, judged, strict=False))
     masses = masses_against(batch, with_results)
-    rows = unit_rows(batch, masses=masses, actives=actives, judged=with_results)
+    rows = unit_rows(entered, masses=masses, actives=actives, judged=with_results)
     mass_limits = _as_floats(masses.limits)
     of_contents = (one.rule for one in asked if isinstance(one.rule, ContentRule))
     content_limits = next(((rule.inner_percent, rule.outer_percent) for rule in of_contents), None)
     to_assay = pour.assay_list.random_units if pour.assay_list else ()
     return JudgedBatch(
-        batch=batch,
+        batch=entered,
         rule_set=book.set.id,
         verdict=verdict,
         tests=tests,
@@ -109,7 +113,7 @@ def judge_batch(batch: Batch, *, book: RuleBook, seed: int | None = None) -> Jud
             *weighed.notices,
             *_form_note(form),
             *_wrong_form(asked),
-            *remarks(batch, actives=actives, tests=tests, plan=plan),
+            *remarks(entered, actives=actives, tests=tests, plan=plan),
             *release.remarks,
         ),
         next_steps=(
@@ -164,7 +168,7 @@ JUDGES: Mapping[type[Rule], Callable[[Batch, AskedTest[Any]], TestResult]] = {
 """By what each kind of rule on units is judged."""
 
 
-def _judge_one(batch: Batch, one: AskedTest[Any]) -> TestResult:
+def _judge_one(one: AskedTest[Any], batch: Batch) -> TestResult:
     if one.cannot_tell:
         return one.not_assessed(missing=message("tests.dose"), reason=one.cannot_tell)
     return JUDGES[type(one.rule)](batch, one)

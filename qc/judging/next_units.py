@@ -21,7 +21,7 @@ def with_next_units(test: TestResult, *, batch: Batch, verdict: BatchVerdict, se
     measured = {one.unit for one in batch.assays if one.active == test.active}
     if test.active is None:
         measured = {unit.name for unit in batch.weighed}
-    candidates = [unit.name for unit in batch.units if unit.name not in measured and not unit.left_out_because]
+    candidates = [unit.name for unit in batch.units if unit.name not in measured | batch.lost]
     return replace(test, next_units=draw(candidates, test.more_units, seed=seed, label=test.active or ""))
 
 

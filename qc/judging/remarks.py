@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from qc.batch import Active, Batch, DisplacementConvention
+from qc.judging.weighed_again import second_counts
 from qc.pour.planned_mass import overfull
 from qc.results import PlannedMass, Remark, TestResult, message
 
@@ -29,6 +30,7 @@ def remarks(
     tuple of Remark
     """
     found = [*(remark for active in actives for remark in _convention(active)), *_left_out(batch), *_without(tests)]
+    found += _weighed_again(batch)
     if overfull(batch):
         found.append(Remark(where="planned mass", text=message("remarks.overfull", holds_g=batch.nominal_mass_g)))
     found += [*_balance(batch, tests=tests), *_too_few_left(tests)]
@@ -51,6 +53,19 @@ def _left_out(batch: Batch) -> Iterator[Remark]:
     left_out = [unit.name for unit in batch.units if unit.left_out_because]
     if left_out:
         yield Remark(where="Units", text=message("remarks.left_out", units=left_out, of_units=len(batch.units)))
+
+
+def _weighed_again(batch: Batch) -> Iterator[Remark]:
+    """Which mass counts, once for the units of which it does for the same reason."""
+    twice = [unit for unit in batch.units if unit.weighed_again_g is not None]
+    for counts, reasoned in ((True, True), (False, True), (False, False)):
+        alike = [
+            one for one in twice if (second_counts(batch, one), bool(one.weighed_again_because)) == (counts, reasoned)
+        ]
+        masses = [(one.name, one.mass_g, one.weighed_again_g, one.weighed_again_because) for one in alike]
+        if masses:
+            text = message("remarks.weighed_again", masses=masses, counts=counts, reasoned=reasoned)
+            yield Remark(where="Units, Weighed again (g)", text=text)
 
 
 def _without(tests: Sequence[TestResult]) -> Iterator[Remark]:

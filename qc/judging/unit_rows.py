@@ -14,6 +14,7 @@ from qc.contents import contents_found, scale_of
 from qc.judging.applicable import AskedTest
 from qc.judging.mass import sample_mean_g
 from qc.judging.samples import mass_sample
+from qc.judging.weighed_again import second_counts, with_counting_masses
 from qc.quantities import deviation_percent, mean
 from qc.results import Place, TestResult, UnitContent, UnitRow
 from qc.rules.kinds.content.record import ContentRule
@@ -80,7 +81,8 @@ def unit_rows(batch: Batch, *, masses: Against, actives: Sequence[Active], judge
         The tests of units; the first content-uniformity test of an active gives the places of its contents.
     """
     contents = {active.name: _contents(batch, active=active, judged=judged) for active in actives}
-    deviations = {unit.name: masses.deviation(unit.mass_g) for unit in batch.units}
+    counting = {unit.name: unit.mass_g for unit in with_counting_masses(batch).units}
+    deviations = {name: masses.deviation(mass_g) for name, mass_g in counting.items()}
     return tuple(
         UnitRow(
             unit=unit.name,
@@ -88,6 +90,9 @@ def unit_rows(batch: Batch, *, masses: Against, actives: Sequence[Active], judge
             mould=unit.mould,
             cavity=unit.cavity,
             mass_g=unit.mass_g,
+            weighed_again_g=unit.weighed_again_g,
+            weighed_again_because=unit.weighed_again_because,
+            second_mass_counts=None if unit.weighed_again_g is None else second_counts(batch, unit),
             deviation_percent=_float(deviations[unit.name]),
             in_mass_sample=unit.name in masses.sample,
             place=masses.place(deviations[unit.name]),
@@ -113,7 +118,7 @@ def _contents(batch: Batch, *, active: Active, judged: JudgedTests) -> dict[str,
             break
     tested = [value for unit, value in values.items() if unit in sample]
     about = Against(sample=sample, centre=mean(tested) if tested else None, limits=limits)
-    masses = {unit.name: unit.mass_g for unit in batch.weighed}
+    masses = {unit.name: unit.mass_g for unit in with_counting_masses(batch).weighed}
     rows = {}
     for content in found:
         deviation = about.deviation(values.get(content.unit))

@@ -60,7 +60,8 @@ def assay_list(
         None when fewer than four units have a place in the pour, or every one of them has been assayed already. Where
         assays exist already, they stand in place of the random sample.
     """
-    placed = poured(batch)
+    lost = batch.lost
+    placed = [unit for unit in poured(batch) if unit.name not in lost]
     done = {assay.unit for assay in batch.assays if assay.part is Part.WHOLE}
     if len(placed) < FEWEST_UNITS or all(unit.name in done for unit in placed):
         return None

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import hashlib
 import sys
+from collections.abc import Iterator
 from pathlib import Path
 
 from qc.batch import Batch, Source
-from qc.problems import InputProblems
+from qc.problems import InputProblems, Notice
 from qc.readers.assemble import batch_from_book
 from qc.readers.cells import Book, Noted
 from qc.readers.delimited import SUFFIXES, folder_parts, read_bare_table, read_folder
@@ -40,6 +41,7 @@ def read_batch(path: Path, *, options: ReadOptions = _NOTHING_SAID) -> Batch:
         With every problem of the input in one go.
     """
     findings = Noted()
+    findings.notices += _if_open(path)
     _say_that_it_takes_a_while(path)
     book = read_book(path, options=options, findings=findings)
     return batch_from_book(book, options=options, findings=findings, source=source_of(path))
@@ -101,6 +103,15 @@ def _book(path: Path, *, separator: str | None, findings: Noted) -> Book:
     if suffix in (".xls", ".xlsb"):
         mend = "Save it as .xlsx in the spreadsheet program"
     raise UnusableFileError(found, mend=mend)
+
+
+def _if_open(path: Path) -> Iterator[Notice]:
+    """A notice where a spreadsheet program has left its lock file beside an input: it is open there."""
+    for lock in (path.parent / f"~${path.name}", path.parent / f".~lock.{path.name}#"):
+        if lock.exists():
+            text = f"It seems to be open in a spreadsheet program ({lock.name} stands beside it), so it may hold "
+            text += "changes that are not saved yet: what was read is what was saved last."
+            yield Notice(where=path.name, text=text)
 
 
 def _say_that_it_takes_a_while(path: Path) -> None:

@@ -11,7 +11,7 @@ from qc.fields.field import Plausible
 from qc.fields.sheets import USUAL_MASS_G
 from qc.problems import quoted
 from qc.readers.located import Entry, LocatedTable, in_runs
-from qc.readers.plausible import MeasuredColumn, check_masses, measured
+from qc.readers.plausible import OF_A_MASS, MeasuredColumn, check_masses, how_far_off, measured
 
 # A name without a digit that is at least as long as this is more likely a remark than a unit (common practice).
 SHORTEST_TEXT = 4
@@ -43,6 +43,7 @@ def read_units(table: LocatedTable, usual: Plausible = USUAL_MASS_G) -> UnitRows
     _check_ranges(table, entries)
     rows = [(_unit(table, entry), entry) for entry in entries]
     check_masses(masses_of(table, rows), usual)
+    _check_weighed_again(table, rows)
     _remark_on_order(table, rows)
     return rows
 
@@ -55,14 +56,34 @@ def masses_of(table: LocatedTable, rows: UnitRows) -> MeasuredColumn:
 def _unit(table: LocatedTable, entry: Entry) -> Unit:
     # A bare table has contents beside its masses; they belong to the assays.
     said = {name: value for name, value in entry.values.items() if name in Unit.__struct_fields__}
-    reason = said.get("left_out_because")
-    # A mere yes or no is refused, because nobody can tell whether the unit counts.
-    if reason is not None and (
-        reason.casefold().replace(".", "") in NO_REASON or not any(character.isalpha() for character in reason)
-    ):
-        mend = "Give the reason in words, or clear the cell when the unit is not left out"
-        table.refuse(entry, "left_out_because", f"left out because {quoted(reason)} gives no reason", mend)
+    for attribute, otherwise in (("left_out_because", "left out"), ("weighed_again_because", "weighed again")):
+        reason = said.get(attribute)
+        # A mere yes or no is refused, because nobody can tell whether the unit counts.
+        if reason is not None and (
+            reason.casefold().replace(".", "") in NO_REASON or not any(character.isalpha() for character in reason)
+        ):
+            mend = f"Give the reason in words, or clear the cell when the unit is not {otherwise}"
+            table.refuse(entry, attribute, f"{table.columns[attribute].noun} {quoted(reason)} gives no reason", mend)
     return Unit(**said)
+
+
+def _check_weighed_again(table: LocatedTable, rows: UnitRows) -> None:
+    """Hold second masses against the first ones, and name reasons that have none beside them."""
+    first = masses_of(table, rows)
+    for unit, entry in rows:
+        again = unit.weighed_again_g
+        if again is None:
+            if unit.weighed_again_because:
+                text = f"Unit {unit.name} has a reason to be weighed again, and no second mass stands beside it."
+                table.remark_on("weighed_again_because", [entry], text)
+            continue
+        typed = entry.as_typed("weighed_again_g", again)
+        if entry.cell("mass_g") is None:
+            found = f"the second mass {typed} g of unit {unit.name} has no first one beside it"
+            table.refuse(entry, "weighed_again_g", found, "Type the mass that was read first too: both are kept")
+        elif first.rows and (how := how_far_off(again.scaleb(-first.field.power), first.median, OF_A_MASS)):
+            found = f"the second mass {typed} g of unit {unit.name} is {how} the first masses"
+            table.refuse(entry, "weighed_again_g", found, "Type what was measured, in g")
 
 
 def _is_summary(table: LocatedTable, entry: Entry) -> bool:

@@ -55,6 +55,10 @@ class UnitRow(Struct, frozen=True, kw_only=True):
     mould: str | None
     cavity: str | None
     mass_g: Decimal | None = None
+    weighed_again_g: Decimal | None = None
+    weighed_again_because: str | None = None
+    second_mass_counts: bool | None = None
+    """None where the unit was weighed once."""
     deviation_percent: float | None
     in_mass_sample: bool = False
     place: Place | None = None
@@ -62,3 +66,8 @@ class UnitRow(Struct, frozen=True, kw_only=True):
     seen: tuple[str, ...] = ()
     left_out_because: str | None = None
     note: str | None = None
+
+    @property
+    def counting_g(self) -> Decimal | None:
+        """Of two masses the one that counts [g]."""
+        return self.weighed_again_g if self.second_mass_counts else self.mass_g

@@ -31,7 +31,7 @@ Both = tuple[UnitRow, float, float]
 def units_with_both(judged: JudgedBatch, active: str) -> list[Both]:
     """Units that were weighed and assayed, with mass [g] and content [% of label, or mg]."""
     found = contents_found(judged, active)
-    return [(row, float(row.mass_g), content) for row, content in found if row.mass_g is not None]
+    return [(row, float(row.counting_g), content) for row, content in found if row.counting_g is not None]
 
 
 def draw_mass_against_content(ax: Axes, *, judged: JudgedBatch, active: str) -> Axes:

@@ -76,7 +76,7 @@ def mean_mass_g(judged: JudgedBatch) -> float | None:
 def mass_series(judged: JudgedBatch) -> DrawnSeries:
     """The masses with their lines."""
     planned = judged.planned_mass.planned_g if judged.planned_mass else None
-    weighed = ((row, row.mass_g) for row in judged.unit_rows)
+    weighed = ((row, row.counting_g) for row in judged.unit_rows)
     return DrawnSeries(
         what=("mass", "masses"),
         rows=judged.unit_rows,

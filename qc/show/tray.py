@@ -257,7 +257,7 @@ def _draw_key(ax: Axes, plan: TrayPlan, *, limits: Limits, reach: float, measure
 
 def tray_picture(judged: JudgedBatch) -> Picture | Prose:
     """The tray of a batch with its caption; or why it is not drawn."""
-    if not any(row.mass_g is not None for row in judged.unit_rows):
+    if not any(row.counting_g is not None for row in judged.unit_rows):
         return Prose(text="The tray is not drawn, because no unit was weighed.")
     plan = tray_plan(judged.unit_rows)
     letters, seen = letters_of_defects(judged, plan)

@@ -8,8 +8,11 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
+from qc.batch import Batch, Unit
 from qc.causes.models.slip_of_pen import SlipForm, one_slip_away, slipped
+from qc.causes.weigh import weigh_causes
 from qc.simulate.pouring import FaultDraw, Recipe
 
 numbers = st.decimals("1", "999", places=3)
@@ -37,3 +40,15 @@ def test_a_planted_slip_is_seen_and_is_let_pass(seed: int) -> None:
     typed = slipped(meant, FaultDraw(recipe=Recipe(), strength=1.0, rng=rng))
     assert typed in {slip.other for slip in one_slip_away(meant)}
     assert 0.06 <= abs(float(np.log(float(typed) / float(meant)))) <= 1.2
+
+
+def test_a_unit_left_out_for_a_reason_is_nobodys_slip() -> None:
+    masses = [Decimal(f"2.0{n:02d}") for n in range(1, 20)]
+    units = [Unit(name=str(n), mass_g=mass) for n, mass in enumerate((*masses, Decimal("2.410")), start=1)]
+
+    def chance_of_a_slip(last: Unit) -> float:
+        batch = Batch(units=(*units[:-1], last), dosage_form="suppositories")
+        return {one.cause: one.probability for one in weigh_causes(batch, seed=1).causes}["slip-of-pen"]
+
+    assert chance_of_a_slip(units[-1]) > 0.5
+    assert chance_of_a_slip(replace(units[-1], left_out_because="fell on the floor")) < 0.05

@@ -98,3 +98,17 @@ def test_problems_stand_in_the_order_of_sheets_and_cells(book_of: BookOf, refuse
         "batch.xlsx, Units!A3",
         "batch.xlsx, Units!A4",
     ]
+
+
+@pytest.mark.parametrize("lock", ["~$batch.csv", ".~lock.batch.csv#"])
+def test_a_lock_file_beside_the_input_gives_a_notice(lock: str, tmp_path: Path) -> None:
+    book = tmp_path / "batch.csv"
+    book.write_text("Unit,Mass (g)\n1,2.013\n")
+    assert not read_batch(book).notices
+    (tmp_path / lock).write_text("")
+    (notice,) = read_batch(book).notices
+    assert notice.where == "batch.csv"
+    assert notice.text == (
+        f"It seems to be open in a spreadsheet program ({lock} stands beside it), so it may hold changes that are not "
+        "saved yet: what was read is what was saved last."
+    )

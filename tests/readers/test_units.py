@@ -2,11 +2,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import date
+from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from qc.batch import Batch
+from qc.problems import InputProblems
 from qc.readers.read import read_batch
 
 Refused = Callable[..., list[str]]
@@ -270,3 +273,46 @@ class TestUnmeasured:
         assert remarks(book_of(Units=[HEAD, ["A", 2.0], ["B"]])) == [
             "Units!B3: Neither a mass nor an assay is entered for unit B."
         ]
+
+
+class TestWeighedAgain:
+    HEAD = "Unit,Mass (g),Weighed again (g),Weighed again because\n"
+
+    def read(self, tmp_path: Path, row: str, rest: str = "2,2.01\n3,2.02\n4,1.99\n") -> Batch:
+        path = tmp_path / "units.csv"
+        path.write_text(f"{self.HEAD}{row}\n{rest}")
+        return read_batch(path)
+
+    def test_both_masses_and_the_reason_are_read(self, tmp_path: Path) -> None:
+        first = self.read(tmp_path, "1,2.310,2.031,moved on the pan").units[0]
+        assert (first.mass_g, first.weighed_again_g) == (Decimal("2.310"), Decimal("2.031"))
+        assert first.weighed_again_because == "moved on the pan"
+
+    @pytest.mark.parametrize(
+        ("row", "message"),
+        [
+            (
+                "1,,2.031,moved",
+                "units.csv, C2: the second mass 2.031 g of unit 1 has no first one beside it. Type the mass that was "
+                "read first too: both are kept.",
+            ),
+            (
+                "1,2.031,2031,moved",
+                "units.csv, C2: the second mass 2031 g of unit 1 is about a thousand times the first masses. Type what "
+                "was measured, in g.",
+            ),
+            (
+                "1,2.310,2.031,yes",
+                'units.csv, D2: weighed again because "yes" gives no reason. Give the reason in words, or clear the '
+                "cell when the unit is not weighed again.",
+            ),
+        ],
+    )
+    def test_what_cannot_be_is_refused(self, row: str, message: str, tmp_path: Path) -> None:
+        with pytest.raises(InputProblems) as refused:
+            self.read(tmp_path, row)
+        assert [str(problem) for problem in refused.value.problems] == [message]
+
+    def test_a_reason_without_a_mass_gives_a_notice(self, tmp_path: Path) -> None:
+        (notice,) = self.read(tmp_path, "1,2.031,,moved").notices
+        assert notice.text == "Unit 1 has a reason to be weighed again, and no second mass stands beside it."

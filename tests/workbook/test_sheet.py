@@ -263,7 +263,7 @@ def test_a_mass_is_checked_as_it_is_typed() -> None:
 
 def test_an_amount_is_checked_as_it_is_typed() -> None:
     actives = opened(sheet_bytes(PLAN))["Actives"]
-    check = next(check for check in actives.data_validations.dataValidation if "C5" in check.sqref)
+    check = next(check for check in actives.data_validations.dataValidation if "D5" in check.sqref)
     assert (check.type, check.formula1, check.formula2) == ("decimal", "0.01", "100")
     assert check.error == "Type a number in digits, from 0.01 to 100. No letters, no unit."
     assert check.prompt == "g of active that takes the place of 1 g of base. Give this one or the factor, not both."
@@ -280,7 +280,7 @@ def test_a_pour_order_is_a_whole_number() -> None:
     ("sheet", "cell", "words"),
     [
         ("Batch", "B8", '"fatty,water-soluble"'),
-        ("Actives", "E5", '"suspended,dissolved"'),
+        ("Actives", "F5", '"suspended,dissolved"'),
         ("Units", "H8", '"yes,no"'),
         ("Assay", "C5", '"whole,tip,middle,end"'),
         ("Assay", "D5", '"1,2"'),
@@ -355,5 +355,5 @@ def test_a_spreadsheet_program_calculates_the_same_and_its_file_is_read(tmp_path
         direct = read_batch(tmp_path / f"{name}.xlsx")
         assert (batch.units, batch.assays, batch.actives) == (direct.units, direct.assays, direct.actives)
     plan = opened(saved / "plan.xlsx", values=True)
-    assert plan["Actives"]["J5"].value == pytest.approx(0.05)
+    assert plan["Actives"]["L5"].value == pytest.approx(0.05)
     assert plan["Assay"]["H5"].value == pytest.approx(246 / 250.5 * 100)

@@ -91,7 +91,7 @@ def likelihood(background: Background) -> tuple[Likelihood, ...]:
 
 def _slips(background: Background) -> Shift | None:
     rows, priors = background.rows.rows, background.priors
-    written = {place: row.typed for place, row in enumerate(rows) if row.typed is not None}
+    written = {place: row.typed for place, row in enumerate(rows) if row.typed is not None and not row.explained}
     if not written:
         return None
     other = priors.number(ID, "other_spread") * normal_quantile(middles(OTHER_STEPS))
@@ -164,9 +164,10 @@ def _furthest(facts: Facts) -> Outlier | None:
     rows = facts.rows
     kinds = [("mass", rows.of(RowKind.MASS))]
     kinds += [("content", rows.of(RowKind.CONTENT) & (rows.active == active)) for active in range(len(facts.actives))]
+    explained = np.array([row.explained for row in rows.rows], dtype=bool)
     found = []
     for kind, chosen in kinds:
-        places = np.flatnonzero(chosen & rows.measured)
+        places = np.flatnonzero(chosen & rows.measured & ~explained)
         if places.size >= 5:
             values = rows.value[places]
             # numpy's own median loads its masked arrays, which takes longer than all that is done here.

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from decimal import Decimal
 
 from qc.results import Verdict
-from qc.say.numbers import fixed, plain_limit
+from qc.say.numbers import as_typed, fixed, plain_limit
 from qc.say.text import counted, listed, units_named
 
 SENTENCES = {
@@ -28,6 +28,21 @@ def left_out(*, units: Sequence[str], of_units: int) -> str:
         f"{counted(len(units), 'unit')} of {of_units} ({share} %) marked to be left out: {listed(units)}. They stay in "
         "the record."
     )
+
+
+def weighed_again(*, masses: Sequence[tuple[str, Decimal, Decimal, str | None]], counts: bool, reasoned: bool) -> str:
+    """Units that were weighed twice with both masses [g], and which of the two counts."""
+    both = [f"{name} ({as_typed(first)} g, then {as_typed(second)} g)" for name, first, second, _ in masses]
+    why = list(dict.fromkeys(reason for *_, reason in masses if reason))
+    said = f"Weighed again: {'unit' if len(both) == 1 else 'units'} {listed(both)}"
+    if counts:
+        return f"{said}, because: {listed(why)}. The second mass counts."
+    if reasoned:
+        return (
+            f"{said}, because: {listed(why)}. The first mass counts until somebody other than who weighed stands under "
+            "Checked by on the sheet Batch."
+        )
+    return f"{said}. No reason stands under Weighed again because, so the first mass counts."
 
 
 def without(*, verdict: Verdict, units: Sequence[str], other: Verdict) -> str:

@@ -8,6 +8,7 @@ from decimal import Decimal
 from qc.results import Limit, Message, Verdict
 from qc.say.limits import allowed_range, at_most, centre, line, reach, where
 from qc.say.messages import all_words
+from qc.say.names import VERDICT
 from qc.say.numbers import fixed
 from qc.say.text import counted, listed, units_named
 
@@ -40,6 +41,7 @@ SENTENCES = {
     "route_needs": "The mass route needs {missing}.",
     "no_mean_to_compare": "The mean cannot be laid beside the plan without {missing}.",
     # What is missing, as the next steps name it.
+    "second_weighing": "the reason of the second weighing of {units:units}, and under Checked by who checked it",
     "masses": "the masses of single units",
     "nothing": "nothing",
     "mass_limit": "a mass limit for {form} with its source",
@@ -82,6 +84,15 @@ def beside_bound(*, limit: Limit) -> str:
     further = "" if more is None else f", a second stage up to {more}"
     source = f" (clause {limit.clause})" if limit.clause else ""
     return f"{told.what[0].upper()}{told.what[1:]}: {found}; {told.limit}{further}{source}."
+
+
+def masses_differ(*, units: Sequence[str], first: Verdict, second: Verdict) -> str:
+    """Units weighed twice, of which the two masses give two verdicts."""
+    return (
+        f"{units_named(units).capitalize()} weighed twice: by the mass that counts the verdict would be "
+        f"“{VERDICT[first]}”, by the other “{VERDICT[second]}”. The test stays open until the reason stands beside the "
+        "second mass, and under Checked by somebody other than who weighed."
+    )
 
 
 def _lie(names: Sequence[str]) -> str:

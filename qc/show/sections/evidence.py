@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from decimal import Decimal
+from functools import partial
 
 import qc
+from qc.fields.entries import Cell, Row, entries_of
+from qc.fields.sheets import ACTIVES
 from qc.results import JudgedBatch, Message, RuleUsed, Trend
 from qc.say.messages import all_words, words
 from qc.say.names import test_title
-from qc.say.numbers import NOTHING
+from qc.say.numbers import NOTHING, as_typed
 from qc.say.text import counted, shortened, shown_text
 from qc.show.content import plane_picture, scatter_picture
 from qc.show.headline import test_verdict
@@ -154,6 +158,33 @@ def remarks(judged: JudgedBatch) -> tuple[Section, ...]:
     )
 
 
+def record(judged: JudgedBatch) -> tuple[Section, ...]:
+    """The facts of the batch record as they were entered, and what is known of each active."""
+    entered = entries_of(judged.batch)
+    told = ((name, _as_entered(value)) for name, value in entered.batch.items())
+    return section(
+        "record",
+        "The batch record",
+        facts("Facts of the batch as entered", ((name, value) for name, value in told if value is not None)),
+        table(
+            "Actives as entered",
+            entered.actives,
+            *(column(field.heading, partial(_entered_under, field.heading)) for field in ACTIVES.entered),
+            filled_alone=True,
+        ),
+    )
+
+
+def _entered_under(heading: str, row: Row) -> str | None:
+    return _as_entered(row[heading])
+
+
+def _as_entered(value: Cell) -> str | None:
+    if isinstance(value, Decimal):
+        return as_typed(value)
+    return None if value is None else str(value)
+
+
 def source(judged: JudgedBatch) -> tuple[Section, ...]:
     """What was read, by which version, under which set of rules."""
     origin = judged.batch.source
@@ -179,6 +210,7 @@ _PARTS: tuple[Callable[[JudgedBatch], tuple[Section, ...]], ...] = (
     findings.assurance,
     determinations,
     plan,
+    record,
     other_checks,
     release.release,
     working,

@@ -24,14 +24,16 @@ def unit_table(judged: JudgedBatch) -> Table:
     """One row a unit: where it was poured, its mass and deviation, and what was seen."""
     rows = poured_order(judged.unit_rows)
     limits = judged.mass_limits
+    twice = any(row.weighed_again_g is not None for row in rows)
     return table(
         "Every unit in pour order: mass, deviation from the mean of the test sample, and what the eye saw",
-        zip(rows, padded([row.mass_g for row in rows]), strict=True),
+        zip(rows, padded([row.mass_g for row in rows]), padded([row.weighed_again_g for row in rows]), strict=True),
         column("Unit", lambda one: one[0].unit),
         number("Order", lambda one: one[0].pour_order),
         column("Mould", lambda one: one[0].mould or None),
         column("Cavity", lambda one: one[0].cavity or None),
         number("Mass [g]", lambda one: one[1]),
+        *((number("Weighed again [g]", lambda one: one[2]),) if twice else ()),
         number("Deviation [%]", lambda one: signed_beside(one[0].deviation_percent, limits=limits, decimals=2)),
         column("Place", lambda one: WHERE[one[0].place]),
         column("Sample", lambda one: YES_NO[one[0].in_mass_sample]),
@@ -42,7 +44,15 @@ def unit_table(judged: JudgedBatch) -> Table:
 
 def _remarks(row: UnitRow) -> str:
     left_out = f"left out: {row.left_out_because}" if row.left_out_because else ""
-    return "; ".join(part for part in (*row.seen, left_out, row.note) if part)
+    return "; ".join(part for part in (*row.seen, weighed_again(row), left_out, row.note) if part)
+
+
+def weighed_again(row: UnitRow) -> str:
+    """Why a unit was weighed twice, and which of its masses counts; empty for one weighed once."""
+    if row.second_mass_counts is None:
+        return ""
+    because = row.weighed_again_because or "no reason given"
+    return f"weighed again: {because} ({'second' if row.second_mass_counts else 'first'} mass counts)"
 
 
 def content_table(judged: JudgedBatch, active: str) -> Table:
@@ -54,7 +64,7 @@ def content_table(judged: JudgedBatch, active: str) -> Table:
         f"Contents of {active}, one row a unit; duplicate determinations of a unit are averaged",
         [
             (row, row.contents[active], mass)
-            for row, mass in zip(rows, padded([row.mass_g for row in rows]), strict=True)
+            for row, mass in zip(rows, padded([row.counting_g for row in rows]), strict=True)
         ],
         column("Unit", lambda one: one[0].unit),
         number("Order", lambda one: one[0].pour_order),

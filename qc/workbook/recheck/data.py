@@ -9,17 +9,19 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from qc import expr
-from qc.batch import Assay, Batch, Part
+from qc.batch import Assay, Batch, Part, Unit
 from qc.contents import actives_of
 from qc.expr import NO, YES, CellRange, CellRef, Expression
 from qc.fields.entries import Entries, Row, entries_of
 from qc.fields.field import Sheet
 from qc.fields.sheets import ACTIVES, ASSAY, BATCH, CAVITIES, CHECKS, FACTS, UNITS
 from qc.judging.samples import mass_sample
+from qc.judging.weighed_again import second_counts
 from qc.workbook.page import FIRST_ROW, LIVE, NUMBER, Cells, Content, FromRow, Page, Pages, Style, column_of
 
 MOST_DECIMALS = 6
 
+_COUNTS = "Mass that counts (g)"
 _IN_SAMPLE, _IN_MG, _IN_PERCENT = "In the test sample by mass", "In mg", "In % of label"
 
 
@@ -47,7 +49,10 @@ def write_data(batch: Batch, *, pages: Pages) -> DataCells:
     facts, actives = _write_batch(batch, entries, page=pages.page(BATCH.name))
     decimals = _mass_decimals(batch)
     units = _write_units(batch, entries, page=pages.page(UNITS.name), style={**NUMBER, **decimals})
-    masses, marks = column_of(units, "mass_g"), column_of(units, "test_sample")
+    masses, marks = (
+        column_of(units, _COUNTS if units and _COUNTS in units[0] else "mass_g"),
+        column_of(units, "test_sample"),
+    )
     count = expr.count_where((marks, YES))
     contents = _write_assays(batch, entries, actives=actives, page=pages.page(ASSAY.name)) if batch.assays else {}
     for known, guide, rows in (
@@ -102,12 +107,23 @@ def _write_batch(batch: Batch, entries: Entries, *, page: Page) -> tuple[Cells, 
 
 def _write_units(batch: Batch, entries: Entries, *, page: Page, style: Style) -> Sequence[Cells]:
     page.head(UNITS.name, "One row a unit, as entered; the test sample as the rules take it.")
-    page.set_widths(*[11] * 6, *[24] * 3)
+    page.set_widths(*[11] * 6, 24, 11, *[24] * 3, 11)
     sample = {unit.unit for unit in mass_sample(batch).sample}
     taken = [YES if unit.name in sample else NO if unit.mass_g is not None else None for unit in batch.units]
     rows = [row | {"test_sample": mark} for row, mark in zip(_rows(UNITS, entries.units), taken, strict=True)]
     headings = [_IN_SAMPLE if field.attribute == "test_sample" else field.heading for field in UNITS.entered]
-    return page.table(headings if rows else (), rows, styles={"mass_g": style})
+    masses = dict.fromkeys(("mass_g", "weighed_again_g", _COUNTS), style)
+    # Of units that were all weighed once, the mass as entered is the one that counts.
+    if any(unit.weighed_again_g is not None for unit in batch.units):
+        rows = [row | {_COUNTS: _mass_that_counts(batch, unit)} for row, unit in zip(rows, batch.units, strict=True)]
+        headings.append(_COUNTS)
+    return page.table(headings if rows else (), rows, styles=masses)
+
+
+def _mass_that_counts(batch: Batch, unit: Unit) -> FromRow:
+    """The cell of the mass that counts; which of two that is was decided by what stands under Checked by too."""
+    name = "weighed_again_g" if second_counts(batch, unit) else "mass_g"
+    return lambda cells: cells[name] if cells[name].value is not None else None
 
 
 def _write_assays(

@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Sequence
 from typing import Any
 
-from qc.results import JudgedBatch, TestResult
+from msgspec.structs import replace
+
+from qc.results import JudgedBatch, TestResult, Verdict
 from qc.rules.rule_books import RuleBook, load_rule
 from qc.workbook.page import Pages, workbook_of
 from qc.workbook.recheck.batch_sheets import write_balance, write_plan, write_rules
@@ -70,6 +72,9 @@ def _write(pages: Pages, judged: JudgedBatch, *, book: RuleBook) -> None:
         if ids.count(test.id) > 1:
             name += f" {ids[: place + 1].count(test.id)}"
         record = calculated(test, test.figures, name)
+        if test.verdict is Verdict.NOT_ASSESSED:
+            # Why a test is left open is no matter of its figures: no formula gives it.
+            record = replace(record, verdict=None)
         without = calculated(test, other.figures, f"{name} kept", other.units) if other else Recalculated()
         tests.append(SheetOfTest(test=test, sheet=record, without=without))
     write_rules(pages.page("Rules"), rules=tuple(rules.values()))

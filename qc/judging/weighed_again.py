@@ -1,0 +1,79 @@
+"""Units that were put on the balance twice: which of their two masses counts, and what hangs on it.
+
+The second mass counts once the reason stands beside it and a second person is named under Checked by; until then the
+first one does. A test whose verdict would be another with the other mass is left open: nobody weighs a batch into
+compliance.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+
+from msgspec.structs import replace
+
+from qc.batch import Batch, Unit
+from qc.results import TestResult, Verdict, message
+
+
+def second_counts(batch: Batch, unit: Unit) -> bool:
+    """Whether the second mass of a unit counts: it has a reason, and somebody else than who weighed checked it."""
+    checked = bool(batch.checked_by) and batch.checked_by != batch.weighed_by
+    return unit.weighed_again_g is not None and bool(unit.weighed_again_because) and checked
+
+
+def with_counting_masses(batch: Batch, *, second: Sequence[str] = ()) -> Batch:
+    """The batch with the mass of each unit that counts under `mass_g` [g].
+
+    Parameters
+    ----------
+    batch : Batch
+    second : sequence of str
+        Units whose second mass is taken although it does not count.
+    """
+    if not _weighed_twice(batch):
+        return batch
+    units = [
+        replace(unit, mass_g=unit.weighed_again_g)
+        if second_counts(batch, unit) or (unit.name in second and unit.weighed_again_g is not None)
+        else unit
+        for unit in batch.units
+    ]
+    return replace(batch, units=tuple(units))
+
+
+def judged_by_both_masses(judge: Callable[[Batch], TestResult], batch: Batch) -> TestResult:
+    """The result of a test by the masses that count; left open where one of the others would give another verdict.
+
+    Parameters
+    ----------
+    judge : callable
+        Judges a batch by the masses under `mass_g`.
+    batch : Batch
+        As it was entered.
+    """
+    record = judge(with_counting_masses(batch))
+    for second in _in_question(batch):
+        other = judge(with_counting_masses(batch, second=second))
+        if other.verdict is not record.verdict:
+            said = message("tests.masses_differ", units=second, first=record.verdict, second=other.verdict)
+            return replace(
+                record,
+                verdict=Verdict.NOT_ASSESSED,
+                required=True,
+                more_units=0,
+                reasons=(said, *record.reasons),
+                missing=message("tests.second_weighing", units=second),
+            )
+    return record
+
+
+def _weighed_twice(batch: Batch) -> list[Unit]:
+    return [unit for unit in batch.units if unit.weighed_again_g is not None]
+
+
+def _in_question(batch: Batch) -> Iterator[tuple[str, ...]]:
+    """Units whose second mass does not count yet: each by itself, then all of them together."""
+    names = [unit.name for unit in _weighed_twice(batch) if not second_counts(batch, unit)]
+    yield from ((name,) for name in names)
+    if len(names) > 1:
+        yield tuple(names)
