@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 from qc.assurance.departures import Departure, Sampling, simulated_chances
 from qc.assurance.dosage_unit_chance import stage_surface
 from qc.jobs.chance import chance
-from qc.rules.kinds.dosage_units import KIND as dosage_units_kind
+from qc.rules.kinds import dosage_units as dosage_units_kind
 from qc.rules.kinds.dosage_units.record import DosageUnitRule
 from qc.rules.rule_books import load_rule
 
@@ -178,7 +178,7 @@ def test_time_and_error_beside_a_simulation_of_equal_error() -> None:
     loose = passes * (1.0 - passes) / (1e-4 / 2.0) ** 2
     per_batch = staged / AT_ONCE
     departure = Departure(units=30, mean=97, sd=6, drift=8, sampling=Sampling.STRATIFIED)
-    plan = dosage_units_kind.plan(rule, target_percent=100.0)
+    plan = dosage_units_kind.KIND.plan(rule, target_percent=100.0)
     simulated = median_time(lambda: simulated_chances(departure, plan=plan, batches=AT_ONCE), times=5)
     others = {
         test: median_time(lambda test=test, rsd=rsd: chance(test, 100, rsd), times=21)  # type: ignore[misc]
