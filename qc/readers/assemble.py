@@ -29,9 +29,9 @@ def batch_from_book(book: Book, *, options: ReadOptions, findings: Noted, source
     """
     sheets, found = located_sheets(book, options, findings)
     # Of a table that was searched for, the call may say what a workbook says on its sheet Actives.
-    bare = book.bare or (found is not None and not {"Actives", "Assay"} & sheets.keys())
+    bare = book.bare or (found is not None and found.searched and not {"Actives", "Assay"} & sheets.keys())
     _check_units_sheet(book, findings)
-    read_values(sheets.values(), options.decimal)
+    read_values(sheets.values(), options.decimal or (found.weighed.decimal if found else None))
     batch, units, assay = sheets.get("Batch"), sheets.get("Units"), sheets.get("Assay")
     facts = dict(batch.entries[0].values) if batch else {}
     active_rows: ActiveRows = read_actives(sheets["Actives"]) if "Actives" in sheets else ()

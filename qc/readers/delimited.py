@@ -1,7 +1,9 @@
-"""Delimited text: one .csv or .tsv file as a bare Units table, or a folder of them as a workbook.
+"""Delimited text: one .csv, .tsv or .txt file as a bare Units table, or a folder of them as a workbook.
 
 The text is UTF-8, UTF-16 (by its byte-order mark, or by its zero bytes) or Windows-1252. The separator is the one under
-which the headings are known; a first line "sep=;" decides, as it does in spreadsheet programs.
+which the headings are known; a first line "sep=;" decides, as it does in spreadsheet programs. Where no headings are
+known, it is the tab or the semicolon that stands in most lines, then the comma; the columns of a .txt file may also be
+set apart by two blanks or more.
 """
 
 from __future__ import annotations
@@ -14,6 +16,7 @@ from pathlib import Path
 
 from qc.fields.field import Sheet, plain
 from qc.fields.sheets import BARE_UNITS, SHEETS
+from qc.fields.words import heading_of
 from qc.problems import Notice
 from qc.readers.cells import Book, CellKind, Noted, SheetCell, SheetRow, SheetTable, address
 from qc.readers.guards import UnusableFileError
@@ -21,8 +24,10 @@ from qc.readers.guards import UnusableFileError
 SEPARATORS = (",", ";", "\t")
 SEPARATOR_NAMES = {",": "comma", ";": "semicolon", "\t": "tab"}
 SUFFIXES = (".csv", ".tsv")
+TEXT_SUFFIX = ".txt"
 TITLE_ROWS = 200
 MOST_BYTES = 128 * 1024 * 1024
+_BLANKS, _ONE_DECIMAL = re.compile(r"[ \t]{2,}"), re.compile(r"\s*\d{1,4},\d{1,4}\s*")
 _SAVE_AS_CSV = "Save it from the spreadsheet program as CSV UTF-8"
 
 
@@ -81,7 +86,10 @@ def _table(path: Path, known: Sheet, *, sheet: str, separator: str | None, findi
     if said := re.match(r"sep=([,;\t])\r?(?:\n|$)", text, re.IGNORECASE):
         text = text[said.end() :]
     separator = separator or (said.group(1) if said else _separator(text, known, path))
-    table = SheetTable(file=path.name, sheet=sheet, name=known.name, rows=_rows(text, separator), separator=separator)
+    rows = _rows(text, separator)
+    if path.suffix.casefold() == TEXT_SUFFIX and all(len(row.cells) == 1 for row in rows):
+        rows = _rows("\n".join(_BLANKS.sub("\t", line.strip()) for line in text.splitlines()), "\t")
+    table = SheetTable(file=path.name, sheet=sheet, name=known.name, rows=rows, separator=separator)
     if is_windows:
         findings.remark(table, "", "The text is not UTF-8 and was read as Windows-1252.")
     return table
@@ -121,7 +129,11 @@ def _separator(text: str, known: Sheet, path: Path) -> str:
         names = " and ".join(SEPARATOR_NAMES[separator] for separator in best)
         mend = "Use one separator, best the semicolon, in the whole file"
         raise UnusableFileError(f"the fields could be separated by {names}", mend=mend)
-    return "\t" if path.suffix.casefold() == ".tsv" else max(best, key=text.count)
+    lines = [line for line in text.splitlines() if line.strip()]
+    usual = [one for one in ("\t", ";") if 2 * sum(one in line for line in lines) > len(lines)]
+    # A comma in every line of a single column is its decimal mark.
+    no_comma = path.suffix.casefold() == TEXT_SUFFIX or _is_one_column(lines[1:])
+    return "\t" if path.suffix.casefold() == ".tsv" else next(iter(usual), ";" if no_comma else ",")
 
 
 def _heading_row(text: str, separator: str, known: Sheet) -> tuple[int, bool]:
@@ -130,9 +142,25 @@ def _heading_row(text: str, separator: str, known: Sheet) -> tuple[int, bool]:
         rows = _lines(text, separator)[:TITLE_ROWS]
     except UnusableFileError:
         return 0, False
-    counts = [(sum(plain(field) in known.columns for field in row), len(row)) for row in rows]
+    spoken = known is BARE_UNITS
+    counts = [(sum(_is_heading(field, known, spoken=spoken) for field in row), len(row)) for row in rows]
     count, width = max(counts, key=lambda one: one[0], default=(0, 0))
     return count, count == 1 and width > 1
+
+
+def _is_one_column(lines: list[str]) -> bool:
+    """Whether every line is one number with a decimal comma; digits that count upward before it are units."""
+    return all(map(_ONE_DECIMAL.fullmatch, lines)) and 2 * len(
+        {line.partition(",")[0].strip() for line in lines}
+    ) <= len(lines)
+
+
+def _is_heading(text: str, known: Sheet, *, spoken: bool) -> bool:
+    if plain(text) in known.columns:
+        return True
+    # A unit of measure, a number or a sign of the balance is no heading.
+    said = heading_of(text) if spoken and len(text.strip()) > 2 else None
+    return said is not None
 
 
 def _lines(text: str, separator: str) -> list[list[str]]:

@@ -107,13 +107,13 @@ def read_entered(path: Path, *, options: ReadOptions) -> Entered:
     """
     findings = Noted()
     book = read_book(path, options=options, findings=findings)
-    sheets, _ = located_sheets(book, options, findings)
+    sheets, found = located_sheets(book, options, findings)
     if not findings.problems and not any(entry.cells for table in sheets.values() for entry in table.entries):
         mend = "Give a workbook, table or folder of tables with entries"
         findings.refuse_input(book.file, found="there is no entry under a known heading", mend=mend)
     if findings.problems:
         raise InputProblems(findings.problems)
-    read_numbers(sheets.values(), options.decimal)
+    read_numbers(sheets.values(), options.decimal or (found.weighed.decimal if found else None))
     rows: list[EnteredRow] = []
     for name, table in sheets.items():
         if name == "Batch":

@@ -11,11 +11,12 @@ from qc.batch import Batch, Source
 from qc.problems import InputProblems, Notice
 from qc.readers.assemble import batch_from_book
 from qc.readers.cells import Book, Noted
-from qc.readers.delimited import SUFFIXES, folder_parts, read_bare_table, read_folder
-from qc.readers.guards import UnusableFileError
+from qc.readers.delimited import SUFFIXES, TEXT_SUFFIX, folder_parts, read_bare_table, read_folder
+from qc.readers.guards import SAVE_AGAIN, ZIP_SIGNATURE, UnusableFileError
 from qc.readers.options import ReadOptions
 
 WORKBOOK_SUFFIXES = (".xlsx", ".xlsm")
+OLD_SUFFIX = ".xls"
 LARGE_FILE = 1024 * 1024
 _NOTHING_SAID = ReadOptions()
 
@@ -26,7 +27,7 @@ def read_batch(path: Path, *, options: ReadOptions = _NOTHING_SAID) -> Batch:
     Parameters
     ----------
     path : Path
-        An .xlsx, .xlsm, .ods, .csv or .tsv file, or a folder with a units.csv.
+        An .xlsx, .xlsm, .xls, .ods, .csv, .tsv or .txt file, or a folder with a units.csv.
     options : ReadOptions
         What the call says about the input.
 
@@ -88,8 +89,10 @@ def _book(path: Path, *, separator: str | None, findings: Noted) -> Book:
         raise UnusableFileError("there is no such file", mend="See whether the name and the folder are right")
     if path.is_dir():
         return read_folder(path, separator, findings)
-    if suffix in SUFFIXES:
+    if suffix in (*SUFFIXES, TEXT_SUFFIX):
         return read_bare_table(path, separator, findings)
+    if suffix == OLD_SUFFIX:
+        return _named_xls(path, separator, findings)
     if suffix in WORKBOOK_SUFFIXES:
         from qc.readers.xlsx import read_xlsx
 
@@ -99,8 +102,8 @@ def _book(path: Path, *, separator: str | None, findings: Noted) -> Book:
 
         return read_ods(path)
     found = f"files of the kind {suffix} are not read" if suffix else "the file has no ending that tells its kind"
-    mend = "Use .xlsx, .xlsm, .ods, .csv, .tsv, or a folder with units.csv"
-    if suffix in (".xls", ".xlsb"):
+    mend = "Use .xlsx, .xlsm, .xls, .ods, .csv, .tsv, .txt, or a folder with units.csv"
+    if suffix == ".xlsb":
         mend = "Save it as .xlsx in the spreadsheet program"
     raise UnusableFileError(found, mend=mend)
 
@@ -112,6 +115,24 @@ def _if_open(path: Path) -> Iterator[Notice]:
             text = f"It seems to be open in a spreadsheet program ({lock.name} stands beside it), so it may hold "
             text += "changes that are not saved yet: what was read is what was saved last."
             yield Notice(where=path.name, text=text)
+
+
+def _named_xls(path: Path, separator: str | None, findings: Noted) -> Book:
+    """A file called .xls: an old workbook, or a new one or a text that an instrument gave that name."""
+    from qc.readers.xls import is_old_workbook, read_xls
+
+    with path.open("rb") as file:
+        start = file.read(512).lstrip()
+    if is_old_workbook(path):
+        return read_xls(path)
+    if start.startswith(ZIP_SIGNATURE):
+        from qc.readers.xlsx import read_xlsx
+
+        return read_xlsx(path)
+    if not start or start.startswith(b"<"):
+        found = "the file is a web page that is called .xls" if start else "the file is empty"
+        raise UnusableFileError(found, mend=SAVE_AGAIN)
+    return read_bare_table(path, separator, findings)
 
 
 def _say_that_it_takes_a_while(path: Path) -> None:

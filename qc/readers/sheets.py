@@ -6,12 +6,14 @@ from msgspec.structs import replace
 
 from qc.fields.field import Field, Plausible, near_heading, plain, same_name
 from qc.fields.sheets import BARE_UNITS, BATCH, SHEETS, SHOWN_ONLY, USUAL_MASS_G
-from qc.fields.words import heading_of
+from qc.fields.words import MassUnit, heading_of
 from qc.readers.cells import Book, CellKind, Noted, SheetCell, SheetTable
 from qc.readers.finding.beside import beside
 from qc.readers.finding.choose import ready
 from qc.readers.finding.find import FoundTable, find_units
+from qc.readers.finding.set_aside import without_summaries
 from qc.readers.finding.view import view_of
+from qc.readers.finding.weighed_in import WeighedIn
 from qc.readers.headed_table import headed_table
 from qc.readers.headings import header_row, known_fields
 from qc.readers.located import Entry, LocatedTable
@@ -23,7 +25,7 @@ UNITS_NAME = plain(BARE_UNITS.name)
 def located_sheets(
     book: Book, options: ReadOptions, findings: Noted
 ) -> tuple[dict[str, LocatedTable], FoundTable | None]:
-    """The known sheets of a book by name, and how the table of units was found where it had to be searched for.
+    """The known sheets of a book by name, and how the table of units was found.
 
     An unknown sheet gives a notice, one that stands twice a problem.
     """
@@ -51,12 +53,13 @@ def located_sheets(
         if found is not None:
             tables[BARE_UNITS.name] = found.located
             for table in searched:
-                if table is not found.candidate.table:
+                if table is not found.located.table:
                     findings.remark(table, "", f'Ignored the sheet "{table.name}".')
         elif not findings.problems and (located := headed_table(searched[0], BARE_UNITS, findings)) is not None:
             tables[BARE_UNITS.name] = located
     elif BARE_UNITS.name in tables and not findings.problems:
-        refuse_beside(tables[BARE_UNITS.name])
+        found = _on_own_layout(tables[BARE_UNITS.name])
+        tables[BARE_UNITS.name] = found.located
     return tables, found
 
 
@@ -101,16 +104,21 @@ def usual_mass(batch: LocatedTable | None, options: ReadOptions) -> Plausible:
     return USUAL_MASS_G if ends is None else Plausible(floor=ends[0], ceiling=ends[1])
 
 
-def refuse_beside(units: LocatedTable) -> None:
-    """Refuse numbers beside the units that could be masses of other ones; what our own sheet shows there is none."""
+def _on_own_layout(table: LocatedTable) -> FoundTable:
+    """A sheet Units; numbers beside it that could be masses are refused, what our own sheet shows there is none."""
+    units, asides = without_summaries(table)
     view = view_of(units.table)
-    cells = [cell for entry in units.entries for cell in entry.cells.values()]
+    cells = [cell for entry in table.entries for cell in entry.cells.values()]
     head = view.rows.get(units.header, {})
     shown = {column for column, cell in head.items() if plain(cell.text) in SHOWN_ONLY}
     used = {cell.address for cell in (*cells, *head.values())}
     used |= {cell.address for row in view.rows.values() for column, cell in row.items() if column in shown}
     masses = [entry.cells["mass_g"] for entry in units.entries if "mass_g" in entry.cells]
-    beside(view, masses=masses, used=frozenset(used)).refuse(view, units.findings)
+    outside = beside(view, masses=masses, used=frozenset(used))
+    outside.refuse(view, units.findings)
+    unit: MassUnit = "mg" if "mass_g" in units.columns and units.columns["mass_g"].power else "g"
+    weighed = WeighedIn(unit=unit, known_by="heading")
+    return FoundTable(located=units, weighed=weighed, asides=asides, ignored=outside.ignored)
 
 
 def _facts_in_a_row(table: LocatedTable) -> LocatedTable:

@@ -16,13 +16,6 @@ from qc.readers.plausible import OF_A_MASS, MeasuredColumn, check_masses, how_fa
 # A name without a digit that is at least as long as this is more likely a remark than a unit (common practice).
 SHORTEST_TEXT = 4
 
-# Words that stand before a figure worked out from the units, in the languages our users have shown us.
-SUMMARY_WORDS = frozenset(
-    {"mean", "average", "avg", "sum", "total", "totals", "sd", "stdev", "std", "rsd", "cv"}
-    | {"min", "minimum", "max", "maximum", "median", "range", "variance"}
-    | {"mittelwert", "durchschnitt", "summe", "gesamt", "moyenne", "somme"}
-    | {"média", "media", "promedio", "suma", "soma"}
-)
 NO_REASON = frozenset({"no", "none", "n", "n/a", "na", "nil", "false", "not left out"}) | frozenset(
     {"yes", "y", "x", "true", "left out"}
 )
@@ -39,7 +32,7 @@ def read_units(table: LocatedTable, usual: Plausible = USUAL_MASS_G) -> UnitRows
         mend = 'Name every unit, once each, under the heading "Unit"'
         table.refuse_missing('the table has no column "Unit"', mend)
         return []
-    entries = list(table.named_once(entry for entry in table.entries if not _is_summary(table, entry)))
+    entries = list(table.named_once(table.entries))
     _check_ranges(table, entries)
     rows = [(_unit(table, entry), entry) for entry in entries]
     check_masses(masses_of(table, rows), usual)
@@ -84,25 +77,6 @@ def _check_weighed_again(table: LocatedTable, rows: UnitRows) -> None:
         elif first.rows and (how := how_far_off(again.scaleb(-first.field.power), first.median, OF_A_MASS)):
             found = f"the second mass {typed} g of unit {unit.name} is {how} the first masses"
             table.refuse(entry, "weighed_again_g", found, "Type what was measured, in g")
-
-
-def _is_summary(table: LocatedTable, entry: Entry) -> bool:
-    """Whether a row is a mean or a total instead of a unit; refused where it is."""
-    name = entry.value("name")
-    places = ("name",) if name is not None else ("mould", "cavity")
-    texts = [cell.typed for place in places if (cell := entry.cell(place)) is not None]
-    word = next(filter(_summary_text, texts), None)
-    if word is not None:
-        found = f"{quoted(word)} is no unit: a mean or a total is worked out here, not typed in"
-        table.refuse(entry, "name", found, f"Remove row {entry.number}")
-    return word is not None
-
-
-def _summary_text(text: str) -> bool:
-    word = re.match(r"[^\W\d_]+", text.strip())
-    rest = text.strip()[word.end() :] if word else ""
-    # "Mean:", "Mean (g)", "Mean mass" are summaries; "Total 3" may be somebody's name for a unit.
-    return word is not None and word.group().casefold() in SUMMARY_WORDS and not re.search(r"\d", rest)
 
 
 def _check_ranges(table: LocatedTable, entries: Sequence[Entry]) -> None:

@@ -17,11 +17,13 @@ BookOf = Callable[..., Path]
     ("name", "data", "message"),
     [
         ("gone.xlsx", None, "there is no such file. See whether the name and the folder are right."),
-        ("old.xls", b"x", "files of the kind .xls are not read. Save it as .xlsx in the spreadsheet program."),
+        ("old.xlsb", b"x", "files of the kind .xlsb are not read. Save it as .xlsx in the spreadsheet program."),
+        ("none.xls", b"", "the file is empty. Open it in the spreadsheet program and save it again as .xlsx."),
         (
             "page.pdf",
             b"x",
-            "files of the kind .pdf are not read. Use .xlsx, .xlsm, .ods, .csv, .tsv, or a folder with units.csv.",
+            "files of the kind .pdf are not read. Use .xlsx, .xlsm, .xls, .ods, .csv, .tsv, .txt, or a folder with "
+            "units.csv.",
         ),
         ("empty.xlsx", b"", "the file is empty. Save the workbook again, or choose the right file."),
         (

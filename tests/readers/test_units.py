@@ -62,11 +62,45 @@ def test_a_unit_stands_once_without_regard_to_case_and_space(
 
 
 @pytest.mark.parametrize(
-    "word", ["Mean", "mean:", "Average", "Sum", "TOTAL", "SD", "Durchschnitt", "Mean (g)", "Mean mass"]
+    "word",
+    [
+        *(
+            "Mean",
+            "mean:",
+            "Average",
+            "Sum",
+            "TOTAL",
+            "SD",
+            "Durchschnitt",
+            "Mean (g)",
+            "Mean mass",
+            "x\u0304",
+            "Target",
+        ),
+        *(
+            "Check weight",
+            "Tare",
+            "Nominal mass (g)",
+            "Mittel",
+            "Odch. std.",
+            "Écart-type",
+            "Desv. std",
+            "LCL",
+            "5 % limit",
+        ),
+    ],
 )
-def test_a_summary_row_is_refused(book_of: BookOf, refused: Refused, word: str) -> None:
-    assert refused(book_of(Units=[HEAD, [1, 2.0], [2, 2.1], [word, 2.05]])) == [
-        f'batch.xlsx, Units!A4: "{word}" is no unit: a mean or a total is worked out here, not typed in. Remove row 4.'
+def test_a_row_that_sums_up_is_set_aside(book_of: BookOf, remarks: Remarks, word: str) -> None:
+    path = book_of(Units=[HEAD, [1, 2.0], [2, 2.1], [3, 2.05], [word, 2.05]])
+    assert remarks(path) == [f'Units!A5: Set aside "{word}", which is no unit.']
+    assert [unit.name for unit in read_batch(path).units] == ["1", "2", "3"]
+
+
+@pytest.mark.parametrize("word", ["Empty mould", "Reference X", "Check weight 2", "QC 2 g", "Leer"])
+def test_a_label_that_is_not_named_as_the_units_are_is_refused(book_of: BookOf, refused: Refused, word: str) -> None:
+    assert refused(book_of(Units=[HEAD, [1, 2.0], [2, 2.1], [3, 2.05], [word, 2.05]])) == [
+        f'batch.xlsx, Units!A5: "{word}" stands among units that are named otherwise. Name it as the others if it is a '
+        "unit, or take the row out."
     ]
 
 
@@ -76,7 +110,6 @@ def test_a_mass_without_a_unit_is_refused(book_of: BookOf, refused: Refused) -> 
     ) == [
         'batch.xlsx, Units!A3: the row has no unit, but "2.1" stands in C3. Type the name of the unit, or clear '
         "the row.",
-        'batch.xlsx, Units!A4: "Mean" is no unit: a mean or a total is worked out here, not typed in. Remove row 4.',
     ]
 
 
@@ -232,8 +265,8 @@ class TestImplausibleMasses:
 
     def test_a_total_among_the_units(self, book_of: BookOf, refused: Refused) -> None:
         rows = [[number, 2.0] for number in range(1, 11)]
-        assert refused(book_of(Units=[HEAD, *rows, ["all", 20.01]])) == [
-            "batch.xlsx, Units!B12: mass 20.01 of unit all is the sum of the other 10 masses. Weigh the units "
+        assert refused(book_of(Units=[HEAD, *rows, [11, 20.01]])) == [
+            "batch.xlsx, Units!B12: mass 20.01 of unit 11 is the sum of the other 10 masses. Weigh the units "
             "one by one; a "
             "total is worked out here, not typed in."
         ]

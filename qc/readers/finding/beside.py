@@ -31,8 +31,8 @@ class Beside(Struct, frozen=True, kw_only=True):
 def beside(view: SheetView, *, masses: Sequence[SheetCell], used: frozenset[str]) -> Beside:
     """What stands outside a table.
 
-    A number outside could be a mass where it lies within a factor of two of the masses and shows decimals where these
-    do, unless it is known for something else (gross, tare, target, a mean), or is named in the lines over the table.
+    A number outside could be a mass where it lies within a factor of two of the masses, unless it is known for
+    something else (gross, tare, target, a mean), is named in the lines over the table, or counts rows.
 
     Parameters
     ----------
@@ -60,14 +60,23 @@ def beside(view: SheetView, *, masses: Sequence[SheetCell], used: frozenset[str]
                 continue
             over = next((text for up in range(row - 1, 0, -1) if (text := view.text((up, column)))), "")
             could = number is not None and floor <= number <= ceiling
-            if could and not (decimals and typed is not None and not decimals_in(cell)):
+            whole = bool(decimals) and typed is not None and not decimals_in(cell)
+            if could and not (whole and (over or _counts(view, row, column))):
                 before = next((text for left in range(column - 1, 0, -1) if (text := view.text((row, left)))), "")
-                named = row < first_row and before and not any(map(str.isdigit, before))
+                named = bool(before) and (whole or (row < first_row and not any(map(str.isdigit, before))))
                 if not (named or _is_something_else(over) or _is_something_else(before)):
                     found.could_be_masses.setdefault(over, []).append(cell)
                     continue
             found.ignored.setdefault(over, []).append(cell)
     return found
+
+
+def _counts(view: SheetView, row: int, column: int) -> bool:
+    """Whether a whole number is one of a column that counts upward by one."""
+    here, beside = view.at((row, column)), (view.at((row - 1, column)), view.at((row + 1, column)))
+    number = None if here is None else number_in(here)
+    others = [number_in(cell) for cell in beside if cell is not None]
+    return number is not None and any(other is not None and abs(other - number) == 1 for other in others)
 
 
 def first_used(view: SheetView, used: frozenset[str]) -> int:

@@ -75,7 +75,7 @@ def _groups(view: SheetView, row: int, cells: Mapping[int, SheetCell]) -> Iterat
         for column, heading in known.items()
         if heading.attribute == "mass_g"
         and view.numbers_below((row, column), within=REACH)
-        and not (measure_of(texts[column]) and _is_mass(view.text((row - 1, column))))
+        and not (measure_of(texts[column]) and not _may_head(view, (row, column), known))
     ]
     if not masses:
         return
@@ -87,6 +87,13 @@ def _groups(view: SheetView, row: int, cells: Mapping[int, SheetCell]) -> Iterat
             group = {}
         if heading is not None and heading.attribute != "other" and (heading.attribute != "mass_g" or column in masses):
             group[column] = heading
+
+
+def _may_head(view: SheetView, spot: Spot, known: Mapping[int, Heading]) -> bool:
+    """Whether a unit of measure alone is a heading: it stands beside others, over several numbers, and below none."""
+    row, column = spot
+    others = any(one.attribute == "name" for one in known.values())
+    return others and view.numbers_below(spot, within=REACH) > 1 and not _is_mass(view.text((row - 1, column)))
 
 
 def _is_mass(text: str) -> bool:

@@ -9,17 +9,19 @@ from itertools import pairwise
 from msgspec import Struct
 from msgspec.structs import replace
 
-from qc.fields.words import heading_of, says_content, summary_of
+from qc.fields.words import heading_of, measure_of, plain_words, says_content, summary_of
 from qc.problems import quoted
 from qc.readers.cells import CellKind, SheetCell, SheetTable
 from qc.readers.finding.blocks import HeadedBlock, headed_blocks
 from qc.readers.finding.grids import Grid, grids_of, is_place, names_mould
 from qc.readers.finding.lines import Aside, Doubtful, FoundLine, figure_called, sifted
 from qc.readers.finding.printed import PrintedLine, holds_masses, printed_line, unit_number
-from qc.readers.finding.view import SheetView, number_in, view_of
+from qc.readers.finding.view import SheetView, meant_in, number_in, view_of
 
 _TYPE_POINTS = "Type decimal points, or separate the fields by semicolons"
 FEWEST_SPLIT = 3
+# What parts the lines of a text pasted into one cell, and a word that stands before all of them.
+_LINE_ENDS, _HEAD = re.compile(r"[\r\n;|]+"), re.compile(r"^[^\d\n]*:")
 
 
 class Candidate(Struct, frozen=True, kw_only=True):
@@ -93,7 +95,7 @@ def candidates_of(table: SheetTable) -> list[Candidate]:
         lambda: (_of_grid(upright, grid) for grid in grids_of(upright)),
     )
     for way in ways:
-        if found := [one for one in way() if one.masses]:
+        if found := [one for one in way() if one.masses or one.doubtful]:
             return [replace(one, doubtful=(*one.doubtful, *_merged(one), *_cut_at_commas(one))) for one in found]
     return []
 
@@ -235,6 +237,10 @@ def _doubts_of(grid: Grid) -> Iterator[Doubtful]:
         if not is_place(cell.shown):
             found = f"{cell.quoted} stands at the edge of a block of numbers and names no place of a mould"
             yield Doubtful(cell=cell, found=found, mend=f"{mend}, or name the rows and columns of the mould")
+    for cell in grid.over:
+        if not _may_stand_over(cell):
+            found = f"{cell.quoted} stands over numbers and does not say that they are masses"
+            yield Doubtful(cell=cell, found=found, mend="Write Mass (g) or Mass (mg) over them if they are")
     for cell in grid.inside:
         found = f"{cell.quoted} stands among masses and is no number"
         yield Doubtful(cell=cell, found=found, mend="Type the mass, or clear the cell")
@@ -247,6 +253,17 @@ def _doubts_of(grid: Grid) -> Iterator[Doubtful]:
     elif many and (cell := _sums_up(grid)) is not None:
         found = f"the line of {cell.quoted} holds the means or sums of the others"
         yield Doubtful(cell=cell, found=found, mend="Name that line for what it is, or take it out")
+
+
+def _may_stand_over(cell: SheetCell) -> bool:
+    """Whether what stands over a list says mass or names its units, is a measure of mass, or a title."""
+    if number_in(cell) is not None or meant_in(cell) is not None:
+        return False
+    said, words = heading_of(cell.typed), plain_words(cell.typed)
+    if said is not None:
+        return said.attribute in ("mass_g", "name", "mould", "cavity") and said.measure in ("", "g", "mg")
+    in_other = bool(words) and measure_of(words[-1]) not in ("", "g", "mg")
+    return not in_other and (len(words) > 2 or any(map(str.isdigit, cell.typed)))
 
 
 def _sums_up(grid: Grid) -> SheetCell | None:
@@ -267,13 +284,11 @@ def _of_lines(upright: SheetView) -> Iterator[Candidate]:
     found: list[tuple[int, list[SheetCell], PrintedLine]] = []
     doubtful: list[Doubtful] = []
     number, pasted = "", True
-    for row in upright.table.rows:
-        texts = [cell for cell in row.cells.values() if cell.kind in (CellKind.TEXT, CellKind.NUMBER)]
-        joined = "  ".join(cell.text for cell in texts)
+    for row_number, texts, joined in _pasted_apart(upright.table):
         if (line := printed_line(joined)) is not None:
-            found.append((row.number, texts, line if line.number or not number else replace(line, number=number)))
+            bare = not (line.number or line.label)
+            found.append((row_number, texts, replace(line, number=number) if bare else line))
             pasted = pasted and len(texts) == 1 and texts[0].kind is CellKind.TEXT
-            number = ""
         elif holds_masses(joined):
             told = f"{texts[0].quoted} holds more than one mass, or something beside it that is not understood"
             doubtful.append(Doubtful(cell=texts[0], found=told, mend="Write one mass a row"))
@@ -304,6 +319,16 @@ def _of_lines(upright: SheetView) -> Iterator[Candidate]:
         doubtful=(*parts.doubtful, *doubtful),
         used=frozenset(cell.address for _, texts, _ in found for cell in texts),
     )
+
+
+def _pasted_apart(table: SheetTable) -> Iterator[tuple[int, list[SheetCell], str]]:
+    """The lines of a sheet with the cells they stand in: a row each, or a line each of a text pasted into one cell."""
+    for row in table.rows:
+        texts = [cell for cell in row.cells.values() if cell.kind in (CellKind.TEXT, CellKind.NUMBER)]
+        parts = _LINE_ENDS.split(_HEAD.sub("", texts[0].text)) if len(texts) == 1 else []
+        for part in parts if len(parts) > 1 else ["  ".join(cell.text for cell in texts)]:
+            if part.strip():
+                yield row.number, texts, part
 
 
 def written_at(cell: SheetCell, text: str) -> SheetCell:

@@ -8,20 +8,18 @@ one batch; otherwise the call has to say which.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from decimal import Decimal
-from statistics import median
 
-from msgspec import Struct
+from msgspec import Struct, field
 
 from qc.fields.field import Field, Plausible, plain
 from qc.fields.sheets import BARE_UNITS
-from qc.fields.words import heading_of
 from qc.problems import quoted
-from qc.readers.cells import CellKind, Noted, SheetCell, SheetTable
-from qc.readers.finding.beside import Beside, beside, first_used
+from qc.readers.cells import Noted, SheetCell, SheetTable
+from qc.readers.finding.beside import Beside, beside
 from qc.readers.finding.candidates import Candidate, candidates_of, span, written_at
-from qc.readers.finding.choose import chosen, one_batch, ready
-from qc.readers.finding.view import measure_in, number_in
+from qc.readers.finding.choose import chosen, one_batch
+from qc.readers.finding.lines import Aside
+from qc.readers.finding.weighed_in import WeighedIn, weighed_in
 from qc.readers.located import Entry, LocatedTable, in_runs
 from qc.readers.options import ReadOptions
 
@@ -32,25 +30,26 @@ class FoundTable(Struct, frozen=True, kw_only=True):
     Parameters
     ----------
     located : LocatedTable
-    candidate : Candidate
-        With the cells that were set aside, such as a mean under the masses.
-    measure : "g" or "mg"
-    measure_known_by : str
-        "heading", "cells", "title", "call" or "size".
-    numbered : bool
-        Whether the units were numbered from 1, because no names stand there.
+    weighed : WeighedIn
+        The unit of mass, the decimal mark, and how they are known.
+    asides : tuple of Aside
+        The cells that were set aside, such as a mean under the masses.
     ignored : dict
         Cells of the sheet that are neither units nor set aside, by the text over them.
+    searched : bool
+        Whether it was searched for, because it is not laid out as the sheet Units is.
+    numbered : bool
+        Whether the units were numbered from 1, because no names stand there.
     batch : str
         The batch that its rows name, or empty.
     """
 
     located: LocatedTable
-    candidate: Candidate
-    measure: str
-    measure_known_by: str
-    numbered: bool
-    ignored: dict[str, list[SheetCell]]
+    weighed: WeighedIn
+    asides: tuple[Aside, ...] = ()
+    ignored: dict[str, list[SheetCell]] = field(default_factory=dict)
+    searched: bool = False
+    numbered: bool = False
     batch: str = ""
 
 
@@ -76,18 +75,27 @@ def find_units(
         if plain(tables[0].name) != plain(BARE_UNITS.name):
             _refuse_nothing_found(tables, findings)
         return None
+    if not all(one.masses for one in found):
+        # Nothing but doubts: what is in doubt is all that can be told.
+        for one in found:
+            _refuse_doubts(one, findings)
+        return None
     candidate = chosen(found, options=options, file=tables[0].file, findings=findings)
     if candidate is None:
         return None
-    for doubt in candidate.doubtful:
-        findings.refuse(candidate.table, doubt.cell.address, found=doubt.found, mend=doubt.mend)
+    _refuse_doubts(candidate, findings)
     outside = _outside(candidate)
     outside.refuse(candidate.view, findings)
-    measured = _measured(candidate, options, plausible, findings)
-    if findings.problems or measured is None:
+    weighed = weighed_in(candidate, options, plausible, findings) if candidate.masses else None
+    if findings.problems or weighed is None:
         return None
     _remark(candidate, outside, findings)
-    return _as_units(candidate, *measured, outside=outside, findings=findings)
+    return _as_units(candidate, weighed, outside=outside, findings=findings)
+
+
+def _refuse_doubts(candidate: Candidate, findings: Noted) -> None:
+    for doubt in candidate.doubtful:
+        findings.refuse(candidate.table, doubt.cell.address, found=doubt.found, mend=doubt.mend)
 
 
 def _outside(candidate: Candidate) -> Beside:
@@ -117,50 +125,7 @@ def _remark(candidate: Candidate, outside: Beside, findings: Noted) -> None:
             findings.remark(table, places, f"The numbers under {quoted(over)} were ignored.")
 
 
-def _measured(
-    candidate: Candidate, options: ReadOptions, plausible: Plausible, findings: Noted
-) -> tuple[str, str] | None:
-    """The unit of mass and how it is known; None (and a problem) where it is open, or no unit could weigh that much."""
-    in_cells = {measure for cell in candidate.masses if (measure := measure_in(cell))}
-    titled = _titles(candidate)
-    ways = [("heading", candidate.measure), ("cells", min(in_cells, default="")), ("title", min(titled, default=""))]
-    ways += [("call", options.mass_unit or "")]
-    fitting = [unit for unit in ("g", "mg") if _fits(candidate, unit, plausible)]
-    ways += [("size", fitting[0] if len(fitting) == 1 else "")]
-    known_by, unit = next(((way, unit) for way, unit in ways if unit), ("", ""))
-    stated = unit if known_by != "size" else ""
-    if len(in_cells | {candidate.measure} - {""}) > 1:
-        found = f"the masses are in {' and in '.join(sorted(in_cells | {candidate.measure} - {''}))}"
-        findings.refuse(candidate.table, candidate.where, found=found, mend="Give all of them in one unit of mass")
-    elif stated and options.mass_unit and stated != options.mass_unit:
-        found = f"the masses are in {stated}, but the call says {options.mass_unit}"
-        mend = "Leave out --mass-unit, or mend the heading"
-        findings.refuse(candidate.table, candidate.where, found=found, mend=mend)
-    elif unit in fitting:
-        return unit, known_by
-    else:
-        middle = f"{_middle(candidate):f} {stated}".strip()
-        found = f"the median mass {middle} is not plausible: {plausible} g is"
-        calls = " or ".join(ready(options, f"--mass-unit {one}") for one in fitting)
-        mend = "Write the unit of mass in the heading, Mass (g) or Mass (mg)"
-        mend += f", or give {calls}" if calls and not stated else ""
-        findings.refuse(candidate.table, candidate.where, found=found, mend=mend)
-    return None
-
-
-def _titles(candidate: Candidate) -> list[str]:
-    """Units of mass that titles over the table state for all masses: "Weights in mg"."""
-    first = first_used(candidate.view, candidate.used)
-    headings = [
-        heading_of(cell.typed)
-        for row, cells in candidate.view.rows.items()
-        for cell in cells.values()
-        if row < first and cell.kind is CellKind.TEXT and cell.address not in candidate.used
-    ]
-    return [one.measure for one in headings if one is not None and one.attribute == "mass_g" and one.measure]
-
-
-def _as_units(candidate: Candidate, measure: str, known_by: str, *, outside: Beside, findings: Noted) -> FoundTable:
+def _as_units(candidate: Candidate, weighed: WeighedIn, *, outside: Beside, findings: Noted) -> FoundTable:
     """The units as a located table."""
     numbered = not any("name" in line.cells for line in candidate.units)
     named = [
@@ -174,7 +139,7 @@ def _as_units(candidate: Candidate, measure: str, known_by: str, *, outside: Bes
     columns: dict[str, Field] = {
         name: BARE_UNITS.field(name) for entry in entries for name in entry.cells if name != "mass_g"
     }
-    columns["mass_g"] = BARE_UNITS.columns[plain(f"Mass ({measure})")]
+    columns["mass_g"] = BARE_UNITS.columns[plain(f"Mass ({weighed.unit})")]
     first = candidate.masses[0].address
     located = LocatedTable(
         table=candidate.table,
@@ -188,20 +153,10 @@ def _as_units(candidate: Candidate, measure: str, known_by: str, *, outside: Bes
     batches = [line.cells["batch"].shown for line in candidate.units if "batch" in line.cells]
     return FoundTable(
         located=located,
-        candidate=candidate,
-        measure=measure,
-        measure_known_by=known_by,
+        asides=candidate.asides,
+        searched=True,
+        weighed=weighed,
         numbered=numbered,
         ignored=outside.ignored,
         batch=batches[0] if batches else "",
     )
-
-
-def _middle(candidate: Candidate) -> Decimal:
-    return median(number for cell in candidate.masses if (number := number_in(cell)) is not None)
-
-
-def _fits(candidate: Candidate, unit: str, plausible: Plausible) -> bool:
-    """Whether units of the form could weigh that much, by the median."""
-    grams = _middle(candidate).scaleb(0 if unit == "g" else -3)
-    return plausible.floor <= grams <= plausible.ceiling

@@ -35,6 +35,8 @@ class Grid(Struct, frozen=True, kw_only=True):
         The labels at its left edge by row, and at its upper edge by column.
     inside : tuple of SheetCell
         What stands among the masses and is no number.
+    over : tuple of SheetCell
+        What stands over a single column, or before a single row, of masses.
     measure : str
         Unit of mass that a label states, or empty.
     """
@@ -43,6 +45,7 @@ class Grid(Struct, frozen=True, kw_only=True):
     beside: dict[int, SheetCell]
     above: dict[int, SheetCell]
     inside: tuple[SheetCell, ...] = ()
+    over: tuple[SheetCell, ...] = ()
     measure: str = ""
 
     @property
@@ -98,7 +101,10 @@ def grids_of(view: SheetView) -> Iterator[Grid]:
         for spot in part:
             del masses[spot]
         if len(part) >= FEWEST:
-            yield _labelled(view, _with_whole(part, numbers))
+            part = _with_whole(part, numbers)
+            for spot in part.keys() & masses.keys():
+                del masses[spot]
+            yield _labelled(view, part)
 
 
 def _runs(masses: Mapping[Spot, SheetCell]) -> list[Spot]:
@@ -127,14 +133,14 @@ def _with_whole(part: dict[Spot, SheetCell], numbers: Mapping[Spot, SheetCell]) 
     """A rectangle with the numbers that lost their decimals, 2.000 stored as 2: within it, or at the end of a line."""
     middle = median(_values(part.values()))
     rows, columns = {row for row, _ in part}, {column for _, column in part}
-    steps = [(0, 1), (0, -1)] if len(rows) == 1 else [(1, 0), (-1, 0)]
+    down, right = (0, 1) if len(rows) == 1 else (1, 0)
     spots = [spot for spot in numbers if spot[0] in rows and spot[1] in columns]
     for row, column in part:
-        for down, right in steps:
-            spot = row + down, column + right
-            while spot in numbers and spot not in part:
-                spots.append(spot)
-                spot = spot[0] + down, spot[1] + right
+        # A whole number before the first is more likely the number of a mould or of a column.
+        spot = row + down, column + right
+        while spot in numbers and spot not in part:
+            spots.append(spot)
+            spot = spot[0] + down, spot[1] + right
     fits = {spot: numbers[spot] for spot in spots if middle / 2 <= (number_in(numbers[spot]) or 0) <= 2 * middle}
     return dict(sorted({**part, **fits}.items()))
 
@@ -152,9 +158,16 @@ def _labelled(view: SheetView, masses: dict[Spot, SheetCell]) -> Grid:
         if min(columns) <= column <= max(columns) and (row, column) not in masses
     )
     corner = view.text((top, left))
+    over = [view.at((top, min(columns)))] if len(columns) == 1 else []
+    over += [view.at((min(rows), left))] if len(rows) == 1 else []
     measures = (measure_of(words[-1]) for text in (corner, *texts) if (words := plain_words(text)))
     return Grid(
-        masses=masses, beside=beside, above=above, inside=tuple(inside), measure=next(filter(None, measures), "")
+        masses=masses,
+        beside=beside,
+        above=above,
+        inside=tuple(inside),
+        over=tuple(cell for cell in over if cell is not None),
+        measure=next(filter(None, measures), ""),
     )
 
 

@@ -6,7 +6,8 @@ import re
 from collections import Counter
 from collections.abc import Sequence
 from decimal import Decimal
-from statistics import fmean, median, stdev
+from itertools import pairwise
+from statistics import fmean, median, mode, stdev
 
 from msgspec import Struct
 
@@ -83,12 +84,12 @@ class Sifted(Struct, frozen=True, kw_only=True):
 
 def sifted(lines: Sequence[FoundLine]) -> Sifted:
     """Part the lines of a table into units, figures and remarks set aside, and what only a person can tell."""
-    names = _Names.of([line.cells["name"].shown for line in lines if "name" in line.cells and line.mass is not None])
+    names = UnitNames.of([line.cells["name"].shown for line in lines if "name" in line.cells and line.mass is not None])
     units: list[FoundLine] = []
     asides: list[Aside] = []
     doubtful: list[Doubtful] = []
     for spot, line in enumerate(lines):
-        label = next((cell for cell in line.labels if names.heads_a_figure(cell.shown)), None)
+        label = next((cell for cell in line.labels if names.figure(cell)), None)
         everything = (*line.labels, *(cell for name, cell in line.cells.items() if name != "name"))
         if label is not None:
             asides.append(Aside(cells=everything, label=label.shown, kind=summary_of(label.shown)))
@@ -106,7 +107,7 @@ def sifted(lines: Sequence[FoundLine]) -> Sifted:
     return Sifted(units=tuple(units), asides=tuple(asides), doubtful=tuple(doubtful))
 
 
-class _Names(Struct, frozen=True, kw_only=True):
+class UnitNames(Struct, frozen=True, kw_only=True):
     """How the units of a table are named: whether most bear a digit, how most begin, how long the longest is."""
 
     any: bool
@@ -115,7 +116,8 @@ class _Names(Struct, frozen=True, kw_only=True):
     short: bool
 
     @classmethod
-    def of(cls, names: Sequence[str]) -> _Names:
+    def of(cls, names: Sequence[str]) -> UnitNames:
+        """How these names are made."""
         begins = Counter(map(_letters, names)).most_common(1)
         short = sum(len(name) <= SHORT for name in names)
         return cls(
@@ -125,9 +127,10 @@ class _Names(Struct, frozen=True, kw_only=True):
             short=short > MOST_BEGIN * len(names),
         )
 
-    def heads_a_figure(self, label: str) -> bool:
+    def figure(self, label: SheetCell) -> str:
+        """What kind of figure a label heads, as `summary_of` says; empty where it heads none."""
         # A single letter is a figure's sign only beside units that bear numbers.
-        return summary_of(label) != "" and (self.numbered or len(label.strip(" :=")) > 1)
+        return summary_of(label.shown) if self.numbered or len(label.shown.strip(" :=")) > 1 else ""
 
     def is_remark(self, line: FoundLine) -> bool:
         """Whether a row without a mass is a remark: it has no name, or one without a digit among numbered units."""
@@ -141,9 +144,11 @@ class _Names(Struct, frozen=True, kw_only=True):
         if self.numbered and not _has_digit(name):
             return True
         begin = _letters(name)
-        if self.begin is not None and begin != self.begin and len(begin) >= SHORT:
+        if self.begin is not None and begin != self.begin and len(begin) >= (SHORT if self.begin else 2):
             return True
-        return (self.short and len(name) > SHORT and not _has_digit(name)) or summary_of(_DIGITS.sub(" ", name)) != ""
+        return (self.short and len(name) > SHORT and not _has_digit(name)) or (
+            len(bare := _DIGITS.sub(" ", name).strip(" -_.:")) >= SHORT and summary_of(bare) != ""
+        )
 
 
 def _has_digit(name: str) -> bool:
@@ -155,7 +160,7 @@ def _letters(name: str) -> str:
     return match.group().casefold() if match else ""
 
 
-def _doubt(line: FoundLine, lines: Sequence[FoundLine], spot: int, names: _Names) -> Doubtful | None:
+def _doubt(line: FoundLine, lines: Sequence[FoundLine], spot: int, names: UnitNames) -> Doubtful | None:
     """Why a row with a number may be no unit; None where nothing speaks against it."""
     mass, name = line.mass, line.cells.get("name")
     if mass is None:
@@ -166,7 +171,8 @@ def _doubt(line: FoundLine, lines: Sequence[FoundLine], spot: int, names: _Names
         found = f"{name.quoted} with the number {mass.quoted} stands among units that are named otherwise"
         return Doubtful(cell=name, found=found, mend="Name it as the others if it is a unit, or take the row out")
     before = [one.mass for one in lines[:spot] if one.mass is not None]
-    gaps = [later for later in range(spot + 1) if later and lines[later].number - lines[later - 1].number > 1]
+    steps = [after.number - before.number for before, after in pairwise(lines)]
+    gaps = [later for later, step in enumerate(steps[:spot], start=1) if step > max(1, mode(steps))]
     apart = bool(gaps) and len(lines) - gaps[-1] < FEWEST_TO_COMPARE <= gaps[-1]
     last = spot == len(lines) - 1
     if names.any or apart or ((gaps[-1:] == [spot] or last) and _equals_a_figure(mass, before, gap=not last)):
@@ -198,7 +204,8 @@ def figure_called(cell: SheetCell, before: Sequence[SheetCell]) -> str:
         "the greatest": max(floats),
         "the median": median(floats),
     }
-    half = _last_digit(cell)
+    # A whole number may have lost its decimals: 2.000 is stored as 2.
+    half = _last_digit(cell if decimals_in(cell) else max(before, key=decimals_in))
     return next((name for name, figure in figures.items() if abs(figure - float(value)) <= half), "")
 
 

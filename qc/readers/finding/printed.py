@@ -13,7 +13,7 @@ _VALUE = re.compile(
 )
 _PLAIN = re.compile(r"\s*(?:(\d{1,4})[.):;\s]\s*)?([+-]?\d{1,5}[.,]\d{1,6})\s*", re.ASCII)
 _CLOCK = re.compile(r"\d{1,4}([-./])\d{1,2}\1\d{1,4}|\d{1,2}:\d{2}(?::\d{2})?(?:\s*[ap]m)?", re.IGNORECASE | re.ASCII)
-_NUMBER = re.compile(r"(?:unit|sample|no|nr|id|n|#)?\s*[.:]?\s*(\d{1,4})\s*[.:)]?", re.IGNORECASE | re.ASCII)
+_NUMBER = re.compile(r"(?:unit|sample|no|nr|id|#)?\s*[.:]?\s*(\d{1,4})\s*[.:)]?", re.IGNORECASE | re.ASCII)
 
 
 class PrintedLine(Struct, frozen=True, kw_only=True):

@@ -65,10 +65,15 @@ def view_of(table: SheetTable) -> SheetView:
 
 
 def number_in(cell: SheetCell) -> Decimal | None:
-    """The number that a cell holds, by its decimal point where it can be read two ways; None where it holds none."""
+    """The number that a cell holds, with decimals where it can be read two ways; None where it holds none."""
     if cell.kind is CellKind.NUMBER:
         return cell.number
     return _number_typed(cell.text)[0] if cell.kind is CellKind.TEXT else None
+
+
+def is_open(cell: SheetCell) -> bool:
+    """Whether the number of a cell can be read two ways, as 2.013 or as 2013."""
+    return cell.kind is CellKind.TEXT and number_in(cell) is not None and written(cell.text).is_open
 
 
 def meant_in(cell: SheetCell) -> Decimal | None:
@@ -85,7 +90,7 @@ def _number_typed(text: str) -> tuple[Decimal | None, Decimal | None]:
         one = written(text)
     except NotANumberError as error:
         return None, Decimal(error.example) if error.example else None
-    return (one.with_comma if one.with_point is None else one.with_point), None
+    return (one.with_comma if one.with_point is None or ("," in text and one.is_open) else one.with_point), None
 
 
 def measure_in(cell: SheetCell) -> str:

@@ -1,0 +1,34 @@
+"""On our own layout: the rows that sum up are set aside, and what may or may not be a unit is refused."""
+
+from __future__ import annotations
+
+from msgspec.structs import replace
+
+from qc.readers.finding.lines import Aside, UnitNames
+from qc.readers.located import Entry, LocatedTable
+
+MEASURED = ("mass_g", "content_mg", "content_percent")
+
+
+def without_summaries(table: LocatedTable) -> tuple[LocatedTable, tuple[Aside, ...]]:
+    """A table of units without the rows that hold a mean, an SD, a target and the like, and these rows.
+
+    A row with a label that is not like the names of the units, and not known for a figure either, is refused.
+    """
+    measured = [entry for entry in table.entries if any(name in entry.cells for name in MEASURED)]
+    names = UnitNames.of([cell.shown for entry in measured if (cell := entry.cell("name")) is not None])
+    kept: list[Entry] = []
+    asides: list[Aside] = []
+    for entry in table.entries:
+        places = ("name",) if entry.cell("name") is not None else ("mould", "cavity")
+        labels = [cell for place in places if (cell := entry.cell(place)) is not None]
+        if (kind := next(filter(None, map(names.figure, labels)), "")) != "":
+            asides.append(Aside(cells=tuple(entry.cells.values()), label=labels[0].shown, kind=kind))
+            continue
+        kept.append(entry)
+        if entry in measured and entry.cell("name") is not None and names.is_odd(labels[0].shown):
+            found = f"{labels[0].quoted} stands among units that are named otherwise"
+            table.refuse(entry, "name", found, "Name it as the others if it is a unit, or take the row out")
+    for aside in asides:
+        table.remark(aside.cells[0].address, f"Set aside {aside.cells[0].quoted}, which is no unit.")
+    return replace(table, entries=tuple(kept)), tuple(asides)

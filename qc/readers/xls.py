@@ -1,0 +1,123 @@
+"""Workbooks of the old .xls kind, read by xlrd in a process of its own, with a limit of time and of memory.
+
+The library follows offsets that stand in the file; a damaged one may cost any time and memory, and must not take the
+check with it. What it read comes back as the records of `qc.readers.cells`.
+"""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import msgspec
+
+from qc.readers.cells import Book, CellKind, Content, Merge, SheetCell, SheetRow, SheetTable, address, content_of
+from qc.readers.guards import OLE_SIGNATURE, SAVE_AGAIN, UnusableFileError
+
+if TYPE_CHECKING:
+    from xlrd.book import Book as OldBook
+    from xlrd.sheet import Cell, Sheet
+
+LONGEST_SECONDS = 60
+MOST_MEMORY = 1024 * 1024 * 1024
+LOCKED = "the file is protected by a password"
+
+
+def is_old_workbook(path: Path) -> bool:
+    """Whether a file is a workbook of the old kind inside, whatever its name says."""
+    with path.open("rb") as file:
+        return file.read(8) == OLE_SIGNATURE
+
+
+def read_xls(path: Path) -> Book:
+    """Read every sheet of an old workbook.
+
+    Raises
+    ------
+    UnusableFileError
+        When the file is locked or damaged, or takes more time or memory than a batch can need.
+    """
+    call = [sys.executable, "-m", __name__, str(path.resolve())]
+    try:
+        child = subprocess.run(call, capture_output=True, timeout=LONGEST_SECONDS, check=False)
+    except subprocess.TimeoutExpired as error:
+        raise UnusableFileError(f"the workbook was not read within {LONGEST_SECONDS} s", mend=SAVE_AGAIN) from error
+    if child.returncode == 0:
+        return msgspec.msgpack.decode(child.stdout, type=Book)
+    last = child.stderr.decode(errors="replace").strip().rpartition("\n")[2]
+    if "encrypted" in last:
+        raise UnusableFileError(LOCKED, mend="Take the password off, or save it as .xlsx, and try again")
+    raise UnusableFileError(
+        f"the workbook is damaged ({last.partition(':')[0] or 'it ended the reader'})", mend=SAVE_AGAIN
+    )
+
+
+def _limit_memory() -> None:
+    try:
+        import resource
+    except ImportError:
+        return  # Windows has no such limit for a process; the limit of time holds there too.
+    resource.setrlimit(resource.RLIMIT_AS, (MOST_MEMORY, MOST_MEMORY))
+
+
+def _book(path: Path) -> Book:
+    import xlrd
+
+    with path.open("rb") as stream:
+        book = xlrd.open_workbook(file_contents=stream.read(), formatting_info=True, logfile=sys.stderr)
+    return Book(file=path.name, tables=tuple(_table(path, sheet, book) for sheet in book.sheets()))
+
+
+def _table(path: Path, sheet: Sheet, book: OldBook) -> SheetTable:
+    rows: list[SheetRow] = []
+    for row in range(sheet.nrows):
+        contents = ((column + 1, _content(cell, book)) for column, cell in enumerate(sheet.row(row)))
+        cells = {
+            column: SheetCell(column, address(row + 1, column), *content)
+            for column, content in contents
+            if content is not None
+        }
+        hidden = row in sheet.rowinfo_map and bool(sheet.rowinfo_map[row].hidden)
+        if cells:
+            rows.append(SheetRow(number=row + 1, cells=cells, hidden=hidden))
+    return SheetTable(
+        file=path.name,
+        sheet=sheet.name.strip(),
+        name=sheet.name,
+        rows=tuple(rows),
+        hidden=sheet.visibility != 0,
+        hidden_columns=frozenset(column + 1 for column, look in sheet.colinfo_map.items() if look.hidden),
+        merges=tuple(
+            Merge(top=top + 1, left=left + 1, bottom=bottom, right=right)
+            for top, bottom, left, right in sheet.merged_cells
+        ),
+    )
+
+
+def _content(cell: Cell, book: OldBook) -> Content | None:
+    """Kind, text and number of a cell; None when it is empty."""
+    import xlrd
+
+    if cell.ctype == xlrd.XL_CELL_TEXT:
+        return content_of(cell.value)
+    if cell.ctype == xlrd.XL_CELL_BOOLEAN:
+        return content_of(bool(cell.value))
+    if cell.ctype == xlrd.XL_CELL_ERROR:
+        return CellKind.ERROR, xlrd.error_text_from_code.get(cell.value, "#ERROR"), None
+    if cell.ctype == xlrd.XL_CELL_DATE:
+        try:
+            moment = xlrd.xldate_as_datetime(cell.value, book.datemode)
+        except (ValueError, OverflowError):
+            return content_of(cell.value)
+        return content_of(moment, serial=cell.value)
+    if cell.ctype == xlrd.XL_CELL_NUMBER:
+        shown = book.format_map[book.xf_list[cell.xf_index].format_key].format_str
+        return content_of(cell.value, percent="%" in shown)
+    return None
+
+
+if __name__ == "__main__":
+    _limit_memory()
+    sys.stdout.buffer.write(msgspec.msgpack.encode(_book(Path(sys.argv[1]))))
