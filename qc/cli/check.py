@@ -115,10 +115,23 @@ def check(
             from qc.show.write import write_report
 
             progress(f"Drawing the report for {folder} ...")
-            with writing("The report", folder, FOLDER_MEND, report=f"Give --replace to write over it, or {ANOTHER}"):
+            with writing("The report", folder, FOLDER_MEND, report=_beside_or_over(context, folder)):
                 write_report(checked.to_draw(), folder, document=checked.sealed(), paper=size, replace=replace)
     _answer(checked, json=json, folder=folder, workbook=workbook)
     raise typer.Exit(EXIT_CODES[checked.judged.verdict.value])
+
+
+def _beside_or_over(context: typer.Context, folder: Path) -> str:
+    """What to do where a report stands in the folder; after a correction both are kept, by the call that is given."""
+    over = f"Give --replace to write over it, or {ANOTHER}"
+    if context.params["supersedes"] is not None or not folder.exists():
+        return over
+    from qc.jobs.supersede import next_free_folder
+
+    context.params |= {"supersedes": folder, "because": "what was corrected"}
+    if context.params["report"] is not None:
+        context.params["report"] = next_free_folder(folder)
+    return f"After a correction, to keep both: {call_again(context)}\n{over}"
 
 
 def _beside(

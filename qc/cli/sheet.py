@@ -23,7 +23,9 @@ def sheet(
     base: Annotated[str | None, option("--base fatty|water-soluble", "The base.")] = None,
     mould: Annotated[list[str] | None, option("--mould NAME", "A mould, in the order of filling; repeat.")] = None,
     cavities: Annotated[int | None, option("--cavities N", "Cavities of each mould.")] = None,
-    units: Annotated[int | None, option("--units N", "Units to pour; all cavities if left out.")] = None,
+    units: Annotated[
+        int | None, option("--units N", "Units to pour; all cavities if left out, 30 without a plan.", least=1)
+    ] = None,
     active: Annotated[list[str] | None, option("--active NAME=MG", "An active with its label claim; repeat.")] = None,
     displacement: Annotated[
         list[str] | None, option("--displacement NAME=F", "Its displacement value: g of active for 1 g of base.")
@@ -36,21 +38,27 @@ def sheet(
     plan_file: Annotated[
         Path | None, option("--plan FILE", "A plan kept in a TOML file, in place of these options.")
     ] = None,
-    replace: Annotated[bool, option("--replace", "Replace a file that is there already.")] = False,
+    replace: Annotated[bool, option("--replace", "Replace a file that nobody has typed into.")] = False,
+    discard: Annotated[bool, option("--discard-entries", "Replace a file with all that was typed into it.")] = False,
 ) -> None:
     """Write an empty entry workbook, or one for a planned batch: with --mould and --cavities it comes with unit
     numbers, pour order, cavities and the planned mass filled in.
     """
     from qc.batch import Base, Batch
-    from qc.workbook.entry import write_sheet
-    from qc.workbook.entry.plan import Plan
+    from qc.say.messages import words
+    from qc.workbook.entry import EMPTY_UNITS, write_sheet
+    from qc.workbook.entry.kept import what_was_typed
+    from qc.workbook.entry.plan import Plan, few_for_a_second_stage
     from qc.workbook.entry.plan_file import read_plan
 
     if out.suffix.lower() != ".xlsx":
         refuse_call(f'"{out.name}" does not end in .xlsx', "Give a file name such as batch.xlsx")
-    if out.exists() and not replace:
-        refuse_call(f"{out} is there already", "Give another name, or --replace to write over it")
-    by_options = any((mould, cavities, active, form, product, number, base, nominal, units, rules))
+    if out.exists() and not discard:
+        if typed := what_was_typed(out):
+            refuse_call(f"{out} is there already, and {typed}", "Give another name, or --discard-entries to lose them")
+        if not replace:
+            refuse_call(f"{out} is there already", "Give another name, or --replace to write over it")
+    by_options = any((mould, cavities, active, form, product, number, base, nominal, rules))
     if plan_file is not None and by_options:
         refuse_call("A plan was given both as a file and by options", "Give either --plan or the options")
     with usable("Nothing was written"):
@@ -72,7 +80,10 @@ def sheet(
             )
             plan = Plan(moulds=tuple(mould), cavities=cavities, units=units, batch=batch)
         with writing("The workbook", out, "Give a file that can be written"):
-            write_sheet(out, plan=plan, replace=replace)
+            write_sheet(out, plan=plan, units=units or EMPTY_UNITS, replace=replace, discard=discard)
+        short = None if plan is None else few_for_a_second_stage(plan)
+    if short is not None:
+        typer.echo(words(short))
     typer.echo(f"Wrote {out}. Fill in the pale yellow cells, then: qc check {out}")
 
 

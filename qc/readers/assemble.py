@@ -5,8 +5,11 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
+from msgspec.structs import replace
+
 from qc.batch import Active, Assay, Batch, CavityPour, Check, Displacement, DisplacementConvention, Source
-from qc.fields.field import plain
+from qc.fields.field import plain, same_name
+from qc.fields.sheets import INSTRUCTIONS_SHEET
 from qc.problems import InputProblems, Problem
 from qc.readers.actives import ActiveRows, check_displaced_base, read_actives
 from qc.readers.assays import CONTENTS, ONLY_ACTIVE, read_assays, read_whole_unit_contents
@@ -36,6 +39,8 @@ def batch_from_book(book: Book, *, options: ReadOptions, findings: Noted, source
     facts = dict(batch.entries[0].values) if batch else {}
     active_rows: ActiveRows = read_actives(sheets["Actives"]) if "Actives" in sheets else ()
     actives = tuple(active for active, _ in active_rows)
+    if units and any(plain(table.name) == plain(INSTRUCTIONS_SHEET) for table in book.tables):
+        units = _without_spare_rows(units, assay, poured=facts.get("units_poured") or 0)
     unit_rows = read_units(units, usual_mass(batch, options)) if units else []
     assays: tuple[Assay, ...] = ()
     if bare and units:
@@ -69,6 +74,20 @@ def batch_from_book(book: Book, *, options: ReadOptions, findings: Noted, source
     if findings.problems:
         raise InputProblems(in_order(findings.problems, book))
     return Batch(**facts, notices=tuple(findings.notices))
+
+
+def _without_spare_rows(units: LocatedTable, assay: LocatedTable | None, *, poured: int) -> LocatedTable:
+    """The units of an entry workbook less the numbers at its end beside which nothing stands.
+
+    They were written there for whoever needs them; as many as were poured stay, and all where nothing was entered.
+    """
+    assayed = {same_name(entry.value("unit") or "") for entry in assay.entries} if assay else set()
+    filled = [
+        place
+        for place, entry in enumerate(units.entries, start=1)
+        if entry.cells.keys() != {"name"} or same_name(entry.value("name") or "") in assayed
+    ]
+    return replace(units, entries=units.entries[: max(poured, *filled)]) if filled else units
 
 
 def _cavity_pours(table: LocatedTable) -> tuple[CavityPour, ...]:

@@ -219,7 +219,11 @@ class TestReport:
         Path("result.json").unlink()
         second = qc(*call)
         assert (second.exit_code, second.stdout) == (2, "")
-        assert "Give --replace to write over it, or another folder with --report DIR." in second.stderr
+        assert second.stderr.endswith(
+            "After a correction, to keep both: qc check batch.csv --report report-2 --json result.json "
+            '--form suppositories --supersedes report --because "what was corrected"\n'
+            "Give --replace to write over it, or another folder with --report DIR.\n"
+        )
         assert Path("report/report.html").read_bytes() == stamp
         # The document that belongs to the refused report is not written either, and no draft is left.
         assert sorted(os.listdir()) == ["batch.csv", "report"]

@@ -189,19 +189,16 @@ def test_equal_plans_give_equal_bytes() -> None:
 
 def test_a_file_that_stands_there_is_never_written_over(tmp_path: Path) -> None:
     path = tmp_path / "batch.xlsx"
-    path.write_bytes(b"entries")
+    write_sheet(path)
     with pytest.raises(FileExistsError) as refusal:
-        write_sheet(path)
-    assert (
-        str(refusal.value)
-        == "batch.xlsx exists already and may hold entries: choose another name, or move it away first"
-    )
-    assert path.read_bytes() == b"entries"
+        write_sheet(path, units=40)
+    assert str(refusal.value) == "batch.xlsx exists already: choose another name, or move it away first"
+    assert path.read_bytes() == sheet_bytes()
 
 
 def test_a_file_is_written_over_when_that_was_asked_for(tmp_path: Path) -> None:
     path = tmp_path / "batch.xlsx"
-    path.write_bytes(b"entries")
+    path.write_bytes(sheet_bytes(units=40))
     write_sheet(path, replace=True)
     assert path.read_bytes() == sheet_bytes()
     assert [left.name for left in tmp_path.iterdir()] == ["batch.xlsx"]
@@ -212,11 +209,11 @@ def test_a_write_that_fails_leaves_what_stood_there(tmp_path: Path, monkeypatch:
         raise OSError(28, "No space left on device")
 
     path = tmp_path / "batch.xlsx"
-    path.write_bytes(b"entries")
+    path.write_bytes(sheet_bytes(units=40))
     monkeypatch.setattr(Path, "replace", full)
     with pytest.raises(OSError, match="No space left on device"):
         write_sheet(path, replace=True)
-    assert path.read_bytes() == b"entries"
+    assert path.read_bytes() == sheet_bytes(units=40)
     assert [left.name for left in tmp_path.iterdir()] == ["batch.xlsx"]
 
 

@@ -28,6 +28,8 @@ SENTENCES = {
     "enter": "Enter {missing}« for {active}»: the rules ask for it ({rules:listed}).",
     "enter_on_checks": "Enter {missing}« for {active}»: its limit stands on the Checks sheet.",
     "clear_change": "the clear change of the {series}« of {active}» along the pour",
+    "few_poured": "{units:count unit} planned, and {rules:listed} may ask for {needed}, both stages together: a second "
+    "stage could not be completed. Pour at least {needed}, or settle beforehand how so small a batch is judged.",
     "nothing_more": "These tests ask for nothing more. Go on to the other checks of release.",
     "masses_alone": "Masses by themselves do not show the dose: a batch can pass on mass and fail on content. "
     "No unit was assayed.",

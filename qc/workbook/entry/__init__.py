@@ -7,7 +7,8 @@ from pathlib import Path
 
 from msgspec.structs import replace
 
-from qc.batch import Batch
+from qc import expr
+from qc.batch import Batch, Unit
 from qc.expr import CellRef
 from qc.fields.entries import Entries, Row, entries_of
 from qc.fields.field import Sheet
@@ -29,15 +30,35 @@ from qc.rules.rule_books import load_rule, set_ids
 from qc.say.messages import words
 from qc.workbook.entry.cells import LIVE_HEADER, ROW_HEIGHT, Lists, input_check, put_entry, write_entries, write_live
 from qc.workbook.entry.instructions import write_instructions
+from qc.workbook.entry.kept import EntriesKeptError, what_was_typed
 from qc.workbook.entry.live import added_mass, share_of_mean
-from qc.workbook.entry.plan import Plan
+from qc.workbook.entry.plan import Plan, few_for_a_second_stage
 from qc.workbook.entry.units import HEADER_ROW as UNITS_HEADER_ROW
 from qc.workbook.entry.units import limits_shown, write_units
-from qc.workbook.page import FIRST_ROW, GREY, HEADER, HEADER_ROW, NOTE, Page, Pages, Style, column_of, workbook_of
+from qc.workbook.page import (
+    FIRST_ROW,
+    GREY,
+    HEADER,
+    HEADER_ROW,
+    NOTE,
+    REMARK,
+    Page,
+    Pages,
+    Style,
+    column_of,
+    workbook_of,
+)
 
 MASS_RULE = "ph-eur-2.9.5"
 
+EMPTY_UNITS = 30
+"""Units of a sheet without a plan: as many as a content test with both its stages takes."""
 _SPARE = 6
+# Rows of entries that a printed page holds in readable letters.
+_ON_ONE_PAGE = 36
+_NUMBER_COLUMN = 2
+_NUMBER: Style = {"bold": True}
+_TO_WRITE = "____________________"
 # The widest table that an upright page holds in readable letters [characters].
 _UPRIGHT_WIDTH = 100.0
 _ADDED: Style = {**GREY, "num_format": "+0.0000;-0.0000;0.0000;@", "align": "right"}
@@ -45,7 +66,9 @@ _SHARE: Style = {**GREY, "num_format": "0.00", "align": "right"}
 _HINT: Style = {**GREY, "italic": True, "indent": 1}
 
 
-def write_sheet(path: Path, *, plan: Plan | None = None, replace: bool = False) -> None:
+def write_sheet(
+    path: Path, *, plan: Plan | None = None, units: int = EMPTY_UNITS, replace: bool = False, discard: bool = False
+) -> None:
     """Write an entry workbook, empty or filled with a plan; a person types into it and `qc check` reads it.
 
     Parameters
@@ -54,48 +77,61 @@ def write_sheet(path: Path, *, plan: Plan | None = None, replace: bool = False) 
         Where it goes; its name ends in .xlsx.
     plan : Plan or None
         What is known before the pour: units, order, cavities and planned mass are then filled in.
+    units : int
+        Rows of a sheet without a plan, each with its number [-].
     replace : bool
-        Whether a file that stands there may be written over.
+        Whether a file that stands there may be written over, as long as nobody typed anything into it.
+    discard : bool
+        Whether what somebody typed into it may be lost.
 
     Raises
     ------
     ValueError
         When the name does not end in .xlsx.
     FileExistsError
-        When a file stands there already and may not be written over: it may hold entries.
+        When a file stands there already and may not be written over; EntriesKeptError where somebody typed into it.
     """
     if path.suffix.lower() != ".xlsx":
         raise ValueError(
             f'"{path.name}" does not end in .xlsx: name the workbook for example {path.stem or "batch"}.xlsx'
         )
-    if path.exists() and not replace:
-        raise FileExistsError(
-            f"{path.name} exists already and may hold entries: choose another name, or move it away first"
-        )
+    if path.exists() and not discard:
+        if typed := what_was_typed(path):
+            raise EntriesKeptError(
+                f"{path.name} exists already, and {typed}: choose another name, or move it away first"
+            )
+        if not replace:
+            raise FileExistsError(f"{path.name} exists already: choose another name, or move it away first")
     # Written beside and moved into place, so that a full disk leaves no half workbook.
     beside = path.with_name(f".{path.name}.part")
     try:
-        beside.write_bytes(sheet_bytes(plan))
+        beside.write_bytes(sheet_bytes(plan, units=units))
         beside.replace(path)
     finally:
         beside.unlink(missing_ok=True)
 
 
-def sheet_bytes(plan: Plan | None = None) -> bytes:
+def sheet_bytes(plan: Plan | None = None, *, units: int = EMPTY_UNITS) -> bytes:
     """The entry workbook as bytes; equal plans give equal bytes.
 
     Parameters
     ----------
     plan : Plan or None
         What is known before the pour.
+    units : int
+        Rows of a sheet without a plan, each with its number [-].
     """
     if plan is None:
-        return workbook_bytes(entries_of(Batch(units=())))
-    unit = plan.planned_unit()
-    return workbook_bytes(entries_of(plan.planned_batch()), working="" if unit is None else words(unit.working))
+        numbered = tuple(Unit(name=str(number)) for number in range(1, units + 1))
+        return workbook_bytes(entries_of(Batch(units=numbered)), spare=0)
+    unit, short = plan.planned_unit(), few_for_a_second_stage(plan)
+    working = "" if unit is None else words(unit.working)
+    return workbook_bytes(
+        entries_of(plan.planned_batch()), working=working, warning="" if short is None else words(short)
+    )
 
 
-def workbook_bytes(entries: Entries, *, working: str = "") -> bytes:
+def workbook_bytes(entries: Entries, *, working: str = "", warning: str = "", spare: int = _SPARE) -> bytes:
     """An entry workbook that holds entries already, as bytes.
 
     Parameters
@@ -104,27 +140,42 @@ def workbook_bytes(entries: Entries, *, working: str = "") -> bytes:
         What is typed in; `entries_of` makes them from a batch.
     working : str
         The arithmetic of the planned mass, shown below the facts of the batch.
+    warning : str
+        What to know before the pour, shown over the units.
+    spare : int
+        Empty rows below the units [-].
     """
-    return workbook_of("Entry workbook", lambda pages: _write(pages, entries, working=working))
+    return workbook_of(
+        "Entry workbook", lambda pages: _write(pages, entries, working=working, warning=warning, spare=spare)
+    )
 
 
-def _write(pages: Pages, entries: Entries, *, working: str) -> None:
+def _write(pages: Pages, entries: Entries, *, working: str, warning: str, spare: int) -> None:
     rule = mass.KIND.own(load_rule(MASS_RULE))
     assert rule is not None, f"{MASS_RULE} is a rule of mass"
-    forms, limits = write_instructions(pages.page(INSTRUCTIONS_SHEET, header_row=None, landscape=False), rule)
-    kept = _rows_kept(entries)
+    page = pages.page(INSTRUCTIONS_SHEET, header_row=None, landscape=False)
+    page.sheet.fit_to_pages(1, 1)
+    forms, limits = write_instructions(page, rule)
+    kept = _rows_kept(entries, spare=spare)
     lists: dict[str, str | list[str]] = {"forms": f"={forms.text()}", "rules": list(set_ids())}
-    facts = _write_batch(pages.page(BATCH.name), entries.batch, lists=lists, working=working)
+    page = pages.page(BATCH.name, landscape=False)
+    facts = _write_batch(page, entries.batch, lists=lists, working=working)
+    _for_paper(page)
+    number = facts["number"]
 
     def table(known: Sheet, rows: Sequence[Row]) -> tuple[Page, list[dict[str, CellRef]]]:
         page = pages.page(known.name, landscape=sum(field.width for field in known.entered) > _UPRIGHT_WIDTH)
         page.head(known.name, known.guide)
+        _for_paper(page, number=number, rows=kept[known.name])
         return page, write_entries(page, known, rows, count=kept[known.name], lists=lists)
 
     page, actives = table(ACTIVES, entries.actives)
     lists["actives"] = f"={column_of(actives, 'name').text()}"
     write_live(page, actives, ADDED_HEADING, added_mass, style=_ADDED)
     page = pages.page(UNITS.name, header_row=UNITS_HEADER_ROW)
+    _for_paper(page, number=number, rows=kept[UNITS.name], header_row=UNITS_HEADER_ROW)
+    if warning:
+        page.put(UNITS_HEADER_ROW - 1, 0, warning, REMARK)
     shown = limits_shown(rule, facts, forms=forms, limits=limits)
     planned = facts["planned_mass_g"]
     units = write_units(
@@ -137,11 +188,26 @@ def _write(pages: Pages, entries: Entries, *, working: str) -> None:
     table(CHECKS, entries.checks)
 
 
+def _for_paper(page: Page, *, number: CellRef | None = None, rows: int = 0, header_row: int = HEADER_ROW) -> None:
+    """Batch number and a line to sign on every printed page; a table that is not too long on one page."""
+    page.sheet.set_footer(
+        "&L&A, page &P of &N&RFilled in by ________________ on ____________"
+        "     Checked by ________________ on ____________"
+    )
+    if rows <= _ON_ONE_PAGE:
+        page.sheet.fit_to_pages(1, 1)
+    if number is not None:
+        page.put(
+            0, _NUMBER_COLUMN, expr.joined("Batch number: ", expr.when(number.equals(""), _TO_WRITE, number)), _NUMBER
+        )
+        page.sheet.repeat_rows(0, header_row)
+
+
 def _write_batch(page: Page, values: Row, *, lists: Lists, working: str) -> dict[str, CellRef]:
     """The sheet Batch: a field a row, with what to write beside it; `working` is the arithmetic of the planned mass."""
     page.head(BATCH.name, BATCH.guide)
     page.set_widths(28, 34, 84)
-    page.sheet.set_default_row(18)
+    page.sheet.set_default_row(24)
     page.headers(HEADER_ROW, 0, (field.heading for field in FACTS.fields))
     page.put(HEADER_ROW, 2, HINT_HEADING, LIVE_HEADER)
     facts = {}
@@ -159,15 +225,15 @@ def _write_batch(page: Page, values: Row, *, lists: Lists, working: str) -> dict
     return facts
 
 
-def _rows_kept(entries: Entries) -> dict[str, int]:
+def _rows_kept(entries: Entries, *, spare: int) -> dict[str, int]:
     """Rows of each table: those filled, and some to spare; every empty row costs the reader time."""
     units, actives = len(entries.units), len(entries.actives)
     # As many assays as there are units of each active.
-    assays = units * max(1, actives) if units else 60
+    assays = units * max(1, actives) if units else EMPTY_UNITS
     return {
         ACTIVES.name: max(6, actives + 2),
-        UNITS.name: units + _SPARE if units else 60,
+        UNITS.name: units + spare if units else EMPTY_UNITS,
         ASSAY.name: max(assays, len(entries.assay)) + _SPARE,
-        CAVITIES.name: max(60, len(entries.cavities) + _SPARE),
+        CAVITIES.name: max(_ON_ONE_PAGE, len(entries.cavities) + _SPARE),
         CHECKS.name: max(16, len(entries.checks) + _SPARE),
     }

@@ -15,7 +15,7 @@ from qc.workbook.page import BOXED, GREY, HEADER_ROW, Cells, Page, Style
 _TITLE_LENGTH = 32
 _MESSAGE_LENGTH = 255
 # Rows of entries are a little higher than others, for those who fill them in by hand [points].
-ROW_HEIGHT = 16.5
+ROW_HEIGHT = 21.0
 _HEADER_HEIGHT = 42
 _LIVE_WIDTH = 13.0
 

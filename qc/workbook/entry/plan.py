@@ -8,8 +8,13 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from qc.batch import Batch, Unit
+from qc.judging.applicable import asked_tests
 from qc.pour.planned_mass import PlannedUnit, doses_of, planned_mass
 from qc.quantities import rounded
+from qc.results import Message, message
+from qc.rules.forms import find_form
+from qc.rules.kinds import kind_of
+from qc.rules.rule_books import rule_book
 
 # Planned masses are written to a tenth of a milligram: finer than any balance that weighs units.
 PLANNED_DECIMALS = 4
@@ -109,3 +114,16 @@ class Plan(Struct, frozen=True, kw_only=True):
             units_poured=self.unit_count,
             planned_mass_g=None if unit is None else rounded(unit.mass_g, decimals=PLANNED_DECIMALS),
         )
+
+
+def few_for_a_second_stage(plan: Plan) -> Message | None:
+    """What to know of a plan that pours fewer units than a second stage of its content tests takes; else None."""
+    batch = plan.planned_batch()
+    form = find_form(batch.dosage_form) if batch.dosage_form else None
+    asked = asked_tests(batch, form=form.name if form else "", actives=batch.actives, book=rule_book(batch.rules))
+    needed = {one.rule.id: sum(kind_of(one.rule).sizes(one.rule)) for one in asked if kind_of(one.rule).per_active}
+    rules = [rule for rule, units in needed.items() if units > plan.unit_count]
+    if not rules:
+        return None
+    most = max(needed.values())
+    return message("advice.few_poured", units=plan.unit_count, rules=rules, needed=most)
