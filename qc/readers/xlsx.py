@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 import warnings
+import zipfile
 from datetime import date, time, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -17,6 +18,7 @@ from qc.fields.field import plain
 from qc.fields.sheets import BARE_UNITS, SHEETS, SHOWN_ONLY
 from qc.quantities import shown_decimal
 from qc.readers.cells import Book, CellKind, Content, Merge, SheetCell, SheetRow, SheetTable, address, content_of
+from qc.readers.container import check_loaded, stored_sheets
 from qc.readers.guards import BROKEN_ZIP, UnusableFileError, guard_zip
 from qc.readers.headings import header_row, known_fields
 
@@ -40,12 +42,20 @@ def read_xlsx(path: Path) -> Book:
         When the file is no workbook, is locked, damaged or outsized.
     """
     guard_zip(path)
+    with zipfile.ZipFile(path) as archive:
+        stored = stored_sheets(archive)
     book = _load(path, stored_results=False)
+    check_loaded(stored, {sheet.title: _filled(sheet) for sheet in book.worksheets})
     tables = [_table(path, sheet, None, book) for sheet in book.worksheets]
     if any(_asks_for_results(table) for table in tables):
         results = _load(path, stored_results=True)
         tables = [_table(path, sheet, results[sheet.title], results) for sheet in book.worksheets]
     return Book(file=path.name, tables=tuple(tables))
+
+
+def _filled(sheet: Worksheet) -> set[str]:
+    """The addresses of the cells that were loaded with something in them."""
+    return {address(*spot) for spot, cell in sheet._cells.items() if cell.value is not None}
 
 
 def _asks_for_results(table: SheetTable) -> bool:

@@ -1,0 +1,282 @@
+"""A workbook held against its own container: every sheet, row, cell and text that the file declares has been loaded.
+
+A library may pass over what it does not find. Here each part is read once more, by expat alone, and whatever differs
+from what was loaded refuses the file: a part that is missing is never a sheet on which nothing was entered.
+"""
+
+from __future__ import annotations
+
+import re
+import zipfile
+from collections import Counter
+from collections.abc import Callable, Collection, Mapping, Sequence
+from posixpath import dirname, join, normpath
+from typing import Any
+from xml.parsers import expat
+
+from msgspec import Struct, field
+
+from qc.problems import quoted
+from qc.readers.cells import address, column_letters
+from qc.readers.guards import UnusableFileError
+
+_PLACE = re.compile(r"([A-Z]{1,3})([1-9]\d{0,6})", re.ASCII)
+_NUMBER = re.compile(r"\s*[-+]?(\d+\.?\d*|\.\d+)([eE][-+]?\d+)?\s*", re.ASCII)
+_WORKSHEET, _STRINGS = "/worksheet", "/sharedStrings"
+_OF_A_SHEET = (_WORKSHEET, "/chartsheet", "/dialogsheet", "/xlMacrosheet")
+_ROOT = "_rels/.rels"
+MOST_MERGED = 100_000
+_MEND = "Open it in the spreadsheet program, see whether every sheet is whole, and save it again as .xlsx"
+
+
+class StoredSheet(Struct, frozen=True, kw_only=True):
+    """The filled cells of a sheet part by address: their type, and the text of their value."""
+
+    name: str
+    filled: Mapping[str, tuple[str, str]]
+
+
+class _Scan(Struct, kw_only=True):
+    """A sheet part while it is read."""
+
+    name: str
+    filled: dict[str, tuple[str, str]] = field(default_factory=dict)
+    places: set[str] = field(default_factory=set)
+    merges: list[str] = field(default_factory=list)
+    tables: int = 0
+    dimension: str = ""
+    row: int = 0
+    column: int = 0
+    last_column: int = 0
+    cell: str = ""
+    kind: str = ""
+    text: list[str] | None = None
+
+
+def stored_sheets(archive: zipfile.ZipFile) -> tuple[StoredSheet, ...]:
+    """The worksheets that a workbook declares, in its order, each with what its part holds.
+
+    Raises
+    ------
+    UnusableFileError
+        When a part that is declared is missing, stands twice, or contradicts itself.
+    """
+    twice = [name for name, count in Counter(name.casefold() for name in archive.namelist()).items() if count > 1]
+    if twice:
+        raise _refused(f"the part {twice[0]} stands twice in the file")
+    workbook = next(
+        (target for kind, target in _relations(archive, "").values() if kind.endswith("/officeDocument")), ""
+    )
+    sheets: list[tuple[str, str]] = []
+    _walk(archive, workbook, {"sheet": lambda given: sheets.append((given.get("name", ""), _id_of(given)))})
+    relations = _relations(archive, workbook)
+    strings = [target for kind, target in relations.values() if kind.endswith(_STRINGS)]
+    texts = _texts(archive, strings[0]) if strings else ()
+    found = []
+    for name, identifier in sheets:
+        kind, target = relations.get(identifier, ("", ""))
+        if not kind.endswith(_OF_A_SHEET) or target not in archive.namelist():
+            raise _refused(f"the sheet {quoted(name)} is listed, but its part is missing in the file")
+        if kind.endswith(_WORKSHEET):
+            found.append(_sheet(archive, target, name, texts))
+    return tuple(found)
+
+
+def check_loaded(stored: Sequence[StoredSheet], loaded: Mapping[str, Collection[str]]) -> None:
+    """Hold the sheets that were loaded against those that the file stores.
+
+    Parameters
+    ----------
+    stored : sequence of StoredSheet
+    loaded : mapping
+        By name of the sheet, the addresses of its filled cells.
+
+    Raises
+    ------
+    UnusableFileError
+        When a sheet or a cell was not loaded, or one was loaded that the file does not store.
+    """
+    if [sheet.name for sheet in stored] != list(loaded):
+        names = ", ".join(quoted(sheet.name) for sheet in stored)
+        raise _refused(f"the file lists the worksheets {names}, but others were loaded")
+    for sheet in stored:
+        differing = sorted(sheet.filled.keys() ^ set(loaded[sheet.name]))
+        if differing:
+            raise _refused(f"{sheet.name}!{differing[0]} is stored in the file in another way than it was loaded")
+
+
+def _refused(found: str) -> UnusableFileError:
+    return UnusableFileError(found, mend=_MEND)
+
+
+def _id_of(given: Mapping[str, str]) -> str:
+    """The relation that an element names; its prefix is the writer's own choice."""
+    return next((value for name, value in given.items() if name.rpartition(":")[2] == "id" and ":" in name), "")
+
+
+def _relations(archive: zipfile.ZipFile, part: str) -> dict[str, tuple[str, str]]:
+    """Kind and target of each relation of a part, of the whole file where it is empty."""
+    folder = dirname(part)
+    place = join(folder, "_rels", f"{part.rpartition('/')[2]}.rels") if part else _ROOT
+    found: dict[str, tuple[str, str]] = {}
+
+    def relation(given: Mapping[str, str]) -> None:
+        target = given.get("Target", "")
+        whole = target.lstrip("/") if target.startswith("/") else normpath(join(folder, target))
+        if given.get("TargetMode") != "External":
+            found[given.get("Id", "")] = (given.get("Type", ""), whole)
+
+    _walk(archive, place, {"Relationship": relation})
+    return found
+
+
+def _walk(
+    archive: zipfile.ZipFile,
+    part: str,
+    begins: Mapping[str, Callable[[Mapping[str, str]], None]],
+    *,
+    ends: Callable[[str], None] | None = None,
+    text: Callable[[str], None] | None = None,
+) -> None:
+    """Read a part from end to end; elements are known by their names without a prefix."""
+    if part not in archive.namelist():
+        raise _refused(f"the part {part or 'of the workbook'} is missing in the file")
+
+    def begin(name: str, given: dict[str, str]) -> None:
+        if (action := begins.get(name.rpartition(":")[2])) is not None:
+            action(given)
+
+    parser = expat.ParserCreate()
+    parser.buffer_text = True
+    parser.StartElementHandler = begin
+    if ends is not None:
+        parser.EndElementHandler = lambda name: ends(name.rpartition(":")[2])
+    if text is not None:
+        parser.CharacterDataHandler = text
+    try:
+        with archive.open(part) as stream:
+            parser.ParseFile(stream)
+    except expat.ExpatError as error:
+        raise _refused(f"the part {part} is damaged ({error})") from error
+
+
+def _texts(archive: zipfile.ZipFile, part: str) -> tuple[str, ...]:
+    """The shared texts, those of phonetic guides left out; as many as the part says that it holds."""
+    found: list[list[str]] = []
+    state: dict[str, Any] = {"declared": None, "phonetic": False, "in": False}
+
+    def head(given: Mapping[str, str]) -> None:
+        state["declared"] = given.get("uniqueCount")
+
+    def ended(name: str) -> None:
+        if name == "rPh":
+            state["phonetic"] = False
+        if name == "t":
+            state["in"] = False
+
+    def text(part: str) -> None:
+        if state["in"] and not state["phonetic"] and found:
+            found[-1].append(part)
+
+    begins: dict[str, Callable[[Mapping[str, str]], None]] = {
+        "sst": head,
+        "si": lambda _: found.append([]),
+        "rPh": lambda _: state.update(phonetic=True),
+        "t": lambda _: state.update({"in": True}),
+    }
+    _walk(archive, part, begins, ends=ended, text=text)
+    if state["declared"] is not None and str(state["declared"]).isdecimal() and int(state["declared"]) > len(found):
+        raise _refused(f"the file says that it holds {state['declared']} texts and holds {len(found)}")
+    return tuple("".join(parts) for parts in found)
+
+
+def _sheet(archive: zipfile.ZipFile, part: str, name: str, texts: Sequence[str]) -> StoredSheet:
+    scan = _Scan(name=name)
+    begins: dict[str, Callable[[Mapping[str, str]], None]] = {
+        "dimension": lambda given: setattr(scan, "dimension", given.get("ref", "")),
+        "sheetData": lambda _: setattr(scan, "tables", scan.tables + 1),
+        "row": lambda given: _begin_row(scan, given),
+        "c": lambda given: _begin_cell(scan, given),
+        "v": lambda _: setattr(scan, "text", []),
+        "is": lambda _: setattr(scan, "text", []),
+        "f": lambda _: _fill(scan, "formula", ""),
+        "mergeCell": lambda given: scan.merges.append(given.get("ref", "")),
+    }
+
+    def ended(element: str) -> None:
+        if element in ("v", "is") and scan.text is not None:
+            _end_value(scan, "".join(scan.text), texts)
+            scan.text = None
+
+    _walk(
+        archive, part, begins, ends=ended, text=lambda told: scan.text.append(told) if scan.text is not None else None
+    )
+    if scan.tables != 1:
+        raise _refused(f"the sheet {quoted(name)} holds {scan.tables} tables of cells in place of one")
+    _check_dimension(scan)
+    for merge in scan.merges:
+        inside = [place for place in _range(merge)[1:] if place in scan.filled]
+        if inside:
+            raise _refused(f"{name}!{inside[0]} holds a value and is hidden by the merged cells {merge}")
+    return StoredSheet(name=name, filled=scan.filled)
+
+
+def _begin_row(scan: _Scan, given: Mapping[str, str]) -> None:
+    number = int(given["r"]) if given.get("r", "").isdecimal() else scan.row + 1
+    if number <= scan.row:
+        raise _refused(f"row {number} of the sheet {quoted(scan.name)} stands again, or out of its order")
+    scan.row, scan.column = number, 0
+
+
+def _begin_cell(scan: _Scan, given: Mapping[str, str]) -> None:
+    place = given.get("r", f"{column_letters(scan.column + 1)}{scan.row}")
+    match = _PLACE.fullmatch(place)
+    if match is None or int(match.group(2)) != scan.row or _number(match.group(1)) <= scan.column:
+        raise _refused(f"{scan.name}!{place} stands in row {scan.row} twice, or is not of that row")
+    scan.column = _number(match.group(1))
+    scan.last_column = max(scan.last_column, scan.column)
+    scan.cell, scan.kind = place, given.get("t", "n")
+
+
+def _fill(scan: _Scan, kind: str, text: str) -> None:
+    scan.filled.setdefault(scan.cell, (kind, text))
+
+
+def _end_value(scan: _Scan, text: str, texts: Sequence[str]) -> None:
+    """A value that is stored: it must be what its type says."""
+    if scan.kind == "s":
+        if not text.strip().isdecimal() or int(text) >= len(texts):
+            raise _refused(f"{scan.name}!{scan.cell} names the text {quoted(text)}, which the file does not hold")
+        text = texts[int(text)]
+    elif scan.kind == "n" and text and not _NUMBER.fullmatch(text):
+        raise _refused(f"{scan.name}!{scan.cell} stores {quoted(text)} as a number")
+    if text:
+        _fill(scan, scan.kind, text)
+
+
+def _check_dimension(scan: _Scan) -> None:
+    """Refuse a sheet that says it reaches farther than its rows do, as one does that has lost rows at its end."""
+    last = _PLACE.fullmatch(scan.dimension.rpartition(":")[2])
+    if ":" in scan.dimension and last is not None and int(last.group(2)) > max(scan.row, 1):
+        raise _refused(
+            f"the sheet {quoted(scan.name)} says that it reaches to row {last.group(2)} and ends in row {scan.row}"
+        )
+
+
+def _number(letters: str) -> int:
+    """The number of a column by its letters."""
+    number = 0
+    for letter in letters:
+        number = 26 * number + ord(letter) - ord("A") + 1
+    return number
+
+
+def _range(area: str) -> list[str]:
+    """The addresses of a merged area, the first corner first; none where it is no area."""
+    corners = [_PLACE.fullmatch(corner) for corner in area.split(":")]
+    if len(corners) != 2 or corners[0] is None or corners[1] is None:
+        return []
+    (left, top), (right, bottom) = ((_number(one.group(1)), int(one.group(2))) for one in corners if one is not None)
+    if (right - left + 1) * (bottom - top + 1) > MOST_MERGED:
+        raise _refused(f"the cells {area} are merged, more than a table of units holds")
+    return [address(row, column) for row in range(top, bottom + 1) for column in range(left, right + 1)]
