@@ -18,6 +18,11 @@ MassUnit = Literal["g", "mg"]
 
 _DATA = Path(__file__).parent / "data" / "words.toml"
 _BRACKETS = re.compile(r"[\s\[\](){}<>,;:/_.*=\-\u2013\u2014]+")
+_IN_BRACKETS = re.compile(r".*[(\[]([^()\[\]]*)[)\]]\s*")
+# A limit in percent, and the numbers beside a word that sums up: "-5 %", "Mean + 5 %", "Average of 20".
+_PERCENT = re.compile(r"\s*[-+\u00b1\u2212]?\s*\d+(?:[.,]\d+)?\s*%\s*")
+_FIGURES = re.compile(r"[-+\u00b1\u2212]?\d+(?:[.,]\d+)?%?|%|[-+\u00b1\u2212]")
+_SHORTEST = 3
 
 
 class _Heading(Struct, frozen=True, kw_only=True):
@@ -87,8 +92,8 @@ def heading_of(text: str) -> Heading | None:
     --------
     >>> heading_of("Net weight, mg"), heading_of("Einzelmasse [g]"), heading_of("Gross weight (g)").attribute
     (Heading(attribute='mass_g', measure='mg'), Heading(attribute='mass_g', measure='g'), 'other')
-    >>> heading_of("Weight before trimming") is None
-    True
+    >>> heading_of("Weight before trimming") is None, heading_of("Brand 2 (poids en g)")
+    (True, Heading(attribute='mass_g', measure='g'))
     """
     if (own := BARE_UNITS.columns.get(plain(text))) is not None:
         return Heading(own.attribute, own.unit)
@@ -108,6 +113,9 @@ def heading_of(text: str) -> Heading | None:
         return Heading("other", measure)
     if meant <= known.mass | known.unit and meant:
         return Heading("mass_g" if known.mass & meant else "name", measure)
+    inside = _IN_BRACKETS.fullmatch(text)
+    if inside and known.mass & set(plain_words(inside.group(1))):
+        return heading_of(inside.group(1))
     return None
 
 
@@ -124,14 +132,22 @@ def summary_of(text: str) -> str:
     --------
     >>> summary_of("Mittelwert:"), summary_of("Check weight"), summary_of("x\u0304"), summary_of("Unit 3")
     ('mean', 'reference', 'mean', '')
+    >>> summary_of("Mean 1-10"), summary_of("-5 %"), summary_of("S 1")
+    ('reference', 'reference', '')
     """
-    words = [word for word in plain_words(text) if not measure_of(word) and word not in ("of", "the", "in")]
+    if _PERCENT.fullmatch(text):
+        return "reference"
+    every = [word for word in plain_words(text) if word not in ("of", "the", "in")]
+    words = [word for word in every if not measure_of(word)] or every
     mass = _words().heading.mass
     for phrase in (" ".join(words), " ".join(word for word in words if word not in mass)):
         for kind, phrases in _words().summary.items():
             if phrase and phrase in phrases:
                 return kind
-    return ""
+    # A mean of some units, or a limit worked out from the mean, is held against nothing.
+    without = [word for word in words if not _FIGURES.fullmatch(word)]
+    long = len(without) < len(words) and sum(map(len, without)) >= _SHORTEST
+    return "reference" if long and summary_of(" ".join(without)) else ""
 
 
 def balance_sign(word: str) -> str:

@@ -7,7 +7,7 @@ from msgspec.structs import replace
 from qc.fields.field import Field, Plausible, near_heading, plain, same_name
 from qc.fields.sheets import BARE_UNITS, BATCH, SHEETS, SHOWN_ONLY, USUAL_MASS_G
 from qc.fields.words import MassUnit, heading_of
-from qc.readers.cells import Book, CellKind, Noted, SheetCell, SheetTable
+from qc.readers.cells import Book, CellKind, Noted, SheetCell, SheetRow, SheetTable
 from qc.readers.finding.beside import beside
 from qc.readers.finding.choose import ready
 from qc.readers.finding.find import FoundTable, find_units
@@ -73,7 +73,8 @@ def _holds_units(table: SheetTable, book: Book, options: ReadOptions) -> bool:
 def _to_search(book: Book, options: ReadOptions, findings: Noted) -> list[SheetTable]:
     """The sheets among which the units are to be found; none where a sheet called Units has our own headings."""
     if named := [table for table in book.tables if _holds_units(table, book, options)]:
-        return [] if options.batch is None and _has_own_headings(named[0]) else named[:1]
+        own = options.batch is None and _has_own_headings(named[0], bare=book.bare)
+        return [] if own else named[:1]
     others = [table for table in book.tables if plain(table.name) not in {*SHOWN_ONLY, *SHEETS}]
     if options.sheet is not None and book.tables:
         calls = " or ".join(ready(options, f'--sheet "{table.name}"') for table in others)
@@ -85,15 +86,28 @@ def _to_search(book: Book, options: ReadOptions, findings: Noted) -> list[SheetT
     return others
 
 
-def _has_own_headings(table: SheetTable) -> bool:
-    """Whether the headings are those of the sheet Units, and no other column says of which batch a row is."""
+def _has_own_headings(table: SheetTable, *, bare: bool) -> bool:
+    """Whether the headings are those of the sheet Units, and no other column says of which batch a row is.
+
+    In a bare file they may stand again over other tables; in our own sheet that is a slip, and told as one.
+    """
     row = header_row(table, BARE_UNITS)
     if row is None:
         return not table.rows
     known = {field.attribute for field in known_fields(row, BARE_UNITS).values()}
+    if bare and _stand_again(table, row):
+        return False
     others = (heading_of(cell.text) for cell in row.cells.values() if cell.kind is CellKind.TEXT)
     names_batches = any(one is not None and one.attribute == "batch" for one in others)
     return "name" in known and bool(known & {"mass_g", "content_mg", "content_percent"}) and not names_batches
+
+
+def _stand_again(table: SheetTable, head: SheetRow) -> bool:
+    """Whether the headings of names and masses stand again, beside or below: there is more than one table."""
+    rows = [head, *(row for row in table.rows if row.number > head.number)]
+    heads = [(field.attribute, field.heading) for row in rows for field in known_fields(row, BARE_UNITS).values()]
+    again = {attribute for attribute, heading in heads if heads.count((attribute, heading)) > 1}
+    return "name" in again and bool(again & {"mass_g"})
 
 
 def usual_mass(batch: LocatedTable | None, options: ReadOptions) -> Plausible:

@@ -96,7 +96,7 @@ def test_a_row_that_sums_up_is_set_aside(book_of: BookOf, remarks: Remarks, word
     assert [unit.name for unit in read_batch(path).units] == ["1", "2", "3"]
 
 
-@pytest.mark.parametrize("word", ["Empty mould", "Reference X", "Check weight 2", "QC 2 g", "Leer"])
+@pytest.mark.parametrize("word", ["Empty cup", "Reference X", "Vessel 2", "QC 2 g", "Leer"])
 def test_a_label_that_is_not_named_as_the_units_are_is_refused(book_of: BookOf, refused: Refused, word: str) -> None:
     assert refused(book_of(Units=[HEAD, [1, 2.0], [2, 2.1], [3, 2.05], [word, 2.05]])) == [
         f'batch.xlsx, Units!A5: "{word}" stands among units that are named otherwise. Name it as the others if it is a '

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from msgspec import Struct, field
 
-from qc.fields.words import heading_of, summary_of
+from qc.fields.words import heading_of, measure_of, plain_words, summary_of
 from qc.problems import quoted
 from qc.readers.cells import CellKind, Noted, SheetCell
 from qc.readers.finding.candidates import span
@@ -63,7 +63,8 @@ def beside(view: SheetView, *, masses: Sequence[SheetCell], used: frozenset[str]
             whole = bool(decimals) and typed is not None and not decimals_in(cell)
             if could and not (whole and (over or _counts(view, row, column))):
                 before = next((text for left in range(column - 1, 0, -1) if (text := view.text((row, left)))), "")
-                named = bool(before) and (whole or (row < first_row and not any(map(str.isdigit, before))))
+                alone = row < first_row and not any(map(str.isdigit, before)) and _is_fact(view, row)
+                named = bool(before) and (whole or alone)
                 if not (named or _is_something_else(over) or _is_something_else(before)):
                     found.could_be_masses.setdefault(over, []).append(cell)
                     continue
@@ -79,11 +80,18 @@ def _counts(view: SheetView, row: int, column: int) -> bool:
     return number is not None and any(other is not None and abs(other - number) == 1 for other in others)
 
 
+def _is_fact(view: SheetView, row: int) -> bool:
+    """Whether a row over a table holds a name and one number."""
+    return sum(number_in(cell) is not None for cell in view.rows[row].values()) == 1
+
+
 def first_used(view: SheetView, used: frozenset[str]) -> int:
     """The first row of a sheet with a cell that was understood."""
     return next((row for row, cells in view.rows.items() if any(cell.address in used for cell in cells.values())), 0)
 
 
 def _is_something_else(text: str) -> bool:
-    heading = heading_of(text)
+    heading, words = heading_of(text), plain_words(text)
+    if words and measure_of(words[-1]) not in ("", "g", "mg"):
+        return True
     return summary_of(text) != "" or (heading is not None and heading.attribute not in ("mass_g", "name", "mould"))

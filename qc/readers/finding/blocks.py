@@ -76,6 +76,7 @@ def _groups(view: SheetView, row: int, cells: Mapping[int, SheetCell]) -> Iterat
         if heading.attribute == "mass_g"
         and view.numbers_below((row, column), within=REACH)
         and not (measure_of(texts[column]) and not _may_head(view, (row, column), known))
+        and not _is_title(view.text((row + 1, column)))
     ]
     if not masses:
         return
@@ -94,6 +95,12 @@ def _may_head(view: SheetView, spot: Spot, known: Mapping[int, Heading]) -> bool
     row, column = spot
     others = any(one.attribute == "name" for one in known.values())
     return others and view.numbers_below(spot, within=REACH) > 1 and not _is_mass(view.text((row - 1, column)))
+
+
+def _is_title(below: str) -> bool:
+    """Whether what stands over a text is a title of the table, since that text heads names or places itself."""
+    heading = heading_of(below)
+    return heading is not None and heading.attribute in ("name", "cavity", "mould")
 
 
 def _is_mass(text: str) -> bool:

@@ -20,7 +20,10 @@ from qc.readers.finding.view import SheetView, meant_in, number_in, view_of
 
 _TYPE_POINTS = "Type decimal points, or separate the fields by semicolons"
 FEWEST_SPLIT = 3
-# What parts the lines of a text pasted into one cell, and a word that stands before all of them.
+# A cell of masses alone; the unit of mass behind a label; what parts the lines of a text pasted into one cell, and a
+# word that stands before all of them.
+_ONLY_MASSES = re.compile(r"\s*(?:\d{1,5}[.,]\d{1,6}\s+){2,}\d{1,5}[.,]\d{1,6}\s*", re.ASCII)
+_MEASURED = re.compile(r"[\s,]*[(\[]?\b(?:mg|g)\b[)\]]?\s*$")
 _LINE_ENDS, _HEAD = re.compile(r"[\r\n;|]+"), re.compile(r"^[^\d\n]*:")
 
 
@@ -102,14 +105,20 @@ def candidates_of(table: SheetTable) -> list[Candidate]:
 
 def _of_block(upright: SheetView, block: HeadedBlock) -> Candidate:
     view, lines = block.view, []
-    spot, known = block.columns["mass_g"], set(block.columns.values())
-    headed = {column for _, column in block.headings}
+    spot, names = block.columns["mass_g"], _names_before(block)
+    known, headed = {*block.columns.values(), names}, {column for _, column in block.headings}
     for row, cells in block.rows.items():
         beside = [(column, cell) for column, cell in view.rows[row].items() if column not in known]
+        said = {column for column, cell in beside if cell.kind is CellKind.TEXT and summary_of(cell.shown)}
+        numbers = [column for column, cell in beside if number_in(cell) is not None and column not in said]
+        if names and (name := view.at((row, names))) is not None:
+            cells = {"name": name, **cells}
+        # A label behind the mass is about that number only where no unit is named and no number follows it.
         texts = tuple(
             cell
             for column, cell in beside
-            if number_in(cell) is None and (column < spot or (column not in headed and summary_of(cell.shown)))
+            if (column < spot and (number_in(cell) is None or column in said))
+            or ("name" not in cells and column in said - headed and column > max(numbers, default=spot))
         )
         lines.append(FoundLine(number=row, cells=cells, texts=texts))
     parts = sifted(lines)
@@ -123,6 +132,20 @@ def _of_block(upright: SheetView, block: HeadedBlock) -> Candidate:
         used=frozenset(cell.address for cell in used),
         label=block.label,
     )
+
+
+def _names_before(block: HeadedBlock) -> int:
+    """The one column of texts that tell the rows apart before masses without a known heading of names; 0 for none."""
+    if "name" in block.columns:
+        return 0
+    rows = [row for row, cells in block.rows.items() if (one := cells.get("mass_g")) and number_in(one) is not None]
+    columns = {column for row in rows for column in block.view.rows[row] if column < block.columns["mass_g"]}
+    for column in sorted(columns - set(block.columns.values())):
+        cells = [block.view.at((row, column)) for row in rows]
+        names = {cell.shown for cell in cells if cell is not None and cell.kind is CellKind.TEXT}
+        if len(names) == len(rows) > 1 and not any(map(summary_of, names)):
+            return column
+    return 0
 
 
 def _contents_of_no_measure(block: HeadedBlock) -> Iterator[Doubtful]:
@@ -194,7 +217,8 @@ def _of_grid(upright: SheetView, grid: Grid) -> Candidate:
         Aside(cells=(label, *cells), label=label.shown, kind=summary_of(label.shown))
         for label, cells in (
             *((cell, grid.line(row=row)) for row, cell in grid.beside.items()),
-            *((cell, grid.line(column=column)) for column, cell in grid.above.items() if many),
+            # What stands over one column alone is a title.
+            *((cell, grid.line(column=column)) for column, cell in grid.above.items() if many and len(grid.above) > 1),
         )
         if cells and len(label.shown) > 1 and summary_of(label.shown)
     ]
@@ -207,15 +231,17 @@ def _of_grid(upright: SheetView, grid: Grid) -> Candidate:
     )
     lines: list[FoundLine] = []
     for (row, column), mass in grid.masses.items():
-        beside, above = grid.beside.get(row), grid.above.get(column)
         cells = {"mass_g": mass}
-        parts = [cell for cell in (beside, above) if cell is not None]
-        if above is not None and names_mould(above.shown):
-            cells["mould"] = above
+        parts = [cell for cell in (grid.beside.get(row), grid.above.get(column)) if cell is not None]
+        moulds = [_named(part) for part in parts if names_mould(part.shown)]
+        places = [_named(part) for part in parts if not names_mould(part.shown)]
+        at = parts[0] if len(parts) == 1 else mass
+        if moulds:
+            cells["mould"] = written_at(mass, " ".join(moulds))
         if parts:
-            cells["name"] = written_at(parts[0] if len(parts) == 1 else mass, " ".join(part.shown for part in parts))
-            if many:
-                cells["cavity"] = cells["name"]
+            cells["name"] = written_at(at, " ".join((*moulds, *places)))
+        if parts and many:
+            cells["cavity"] = written_at(at, " ".join(places or moulds))
         lines.append(FoundLine(number=row, cells=cells))
     parts_of = sifted(lines)
     edges = [*grid.beside.values(), *grid.above.values()]
@@ -229,10 +255,17 @@ def _of_grid(upright: SheetView, grid: Grid) -> Candidate:
     )
 
 
+def _named(label: SheetCell) -> str:
+    """A label of a place without the unit of mass behind it."""
+    return _MEASURED.sub("", label.shown) or label.shown
+
+
 def _doubts_of(grid: Grid) -> Iterator[Doubtful]:
     """What of a block of numbers without headings nobody can tell."""
     mend = 'Write "Unit" over the names of the units and "Mass (g)" over the one column of masses'
-    many, first = len(grid.columns) > 1, next(iter(grid.masses.values()))
+    many, first = len(grid.columns) > 1, next(iter(grid.masses.values()), None)
+    if first is None:
+        return
     for cell in [*(grid.beside.values() if many else ()), *grid.above.values()]:
         if not is_place(cell.shown):
             found = f"{cell.quoted} stands at the edge of a block of numbers and names no place of a mould"
@@ -283,17 +316,19 @@ def _of_lines(upright: SheetView) -> Iterator[Candidate]:
     """The lines of a balance, one a row: either in one cell, or spread over several."""
     found: list[tuple[int, list[SheetCell], PrintedLine]] = []
     doubtful: list[Doubtful] = []
-    number, pasted = "", True
+    number, label, pasted = "", "", True
     for row_number, texts, joined in _pasted_apart(upright.table):
         if (line := printed_line(joined)) is not None:
             bare = not (line.number or line.label)
-            found.append((row_number, texts, replace(line, number=number) if bare else line))
-            pasted = pasted and len(texts) == 1 and texts[0].kind is CellKind.TEXT
-        elif holds_masses(joined):
+            found.append((row_number, texts, replace(line, number=number, label=label) if bare else line))
+            label, pasted = "", pasted and len(texts) == 1 and texts[0].kind is CellKind.TEXT
+        elif holds_masses(joined) or any(meant_in(cell) is not None for cell in texts):
             told = f"{texts[0].quoted} holds more than one mass, or something beside it that is not understood"
             doubtful.append(Doubtful(cell=texts[0], found=told, mend="Write one mass a row"))
         else:
             number = unit_number(joined) or number
+            label = joined.strip() if summary_of(joined) else ""
+    found = _without_prose(found)
     if not found or not (pasted or all(line.measure for *_, line in found)):
         return
     lines, asides = [], []
@@ -321,11 +356,21 @@ def _of_lines(upright: SheetView) -> Iterator[Candidate]:
     )
 
 
+def _without_prose(
+    found: list[tuple[int, list[SheetCell], PrintedLine]],
+) -> list[tuple[int, list[SheetCell], PrintedLine]]:
+    """The lines but for sentences whose value is no mass like the others: the strength in a title."""
+    values = [line.grams for *_, line in found if not line.is_prose]
+    ends = (min(values) / 2, 2 * max(values)) if values else (0, 0)
+    return [one for one in found if not one[2].is_prose or ends[0] <= one[2].grams <= ends[1]]
+
+
 def _pasted_apart(table: SheetTable) -> Iterator[tuple[int, list[SheetCell], str]]:
     """The lines of a sheet with the cells they stand in: a row each, or a line each of a text pasted into one cell."""
     for row in table.rows:
         texts = [cell for cell in row.cells.values() if cell.kind in (CellKind.TEXT, CellKind.NUMBER)]
-        parts = _LINE_ENDS.split(_HEAD.sub("", texts[0].text)) if len(texts) == 1 else []
+        text = _HEAD.sub("", texts[0].text) if len(texts) == 1 else ""
+        parts = text.split() if _ONLY_MASSES.fullmatch(text) else _LINE_ENDS.split(text)
         for part in parts if len(parts) > 1 else ["  ".join(cell.text for cell in texts)]:
             if part.strip():
                 yield row.number, texts, part

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Sequence
+from itertools import pairwise
 
 from msgspec.structs import replace
 
@@ -30,7 +31,8 @@ def one_batch(candidates: list[Candidate]) -> list[Candidate]:
     moulds = len(set(as_moulds)) == len(labels) and not any(map(_names_batch, labels))
     names = [same_name(line.cells["name"].text) for one in candidates for line in one.units if "name" in line.cells]
     every = sum(len(one.units) for one in candidates)
-    goes_on = len(set(names)) == len(names) == every and not as_moulds
+    goes_on = len(set(names)) == len(names) == every and not as_moulds and not any(map(_names_batch, labels))
+    goes_on = goes_on and all(_number(after, 0) == _number(before, -1) + 1 for before, after in pairwise(candidates))
     if not (moulds or goes_on):
         return candidates
     doubtful = [doubt for one in candidates for doubt in one.doubtful]
@@ -48,6 +50,12 @@ def one_batch(candidates: list[Candidate]) -> list[Candidate]:
             used=frozenset().union(*(one.used for one in candidates)),
         )
     ]
+
+
+def _number(candidate: Candidate, at: int) -> int:
+    """The number in the name of its first or last unit; 0 where there is none."""
+    digits = re.sub(r"\D", "", candidate.units[at].cells["name"].shown)
+    return int(digits or 0)
 
 
 def _weighed_again(candidates: Sequence[Candidate]) -> Doubtful | None:
@@ -73,7 +81,7 @@ def _in_mould(line: FoundLine, label: str, *, alike: bool) -> FoundLine:
     """A unit with the mould it came from; where units of several moulds bear one name, the mould stands before it."""
     if "mould" in line.cells:
         return line
-    mass = line.cells["mass_g"] if line.mass is None else line.mass
+    mass = line.mass or next(iter(line.cells.values()))
     name = line.cells.get("name")
     cells = {**line.cells, "mould": written_at(mass, label)}
     if name is not None:

@@ -84,7 +84,7 @@ def find_units(
     if candidate is None:
         return None
     _refuse_doubts(candidate, findings)
-    outside = _outside(candidate)
+    outside = _outside(candidate, [one for one in found if one.table is candidate.table])
     outside.refuse(candidate.view, findings)
     weighed = weighed_in(candidate, options, plausible, findings) if candidate.masses else None
     if findings.problems or weighed is None:
@@ -98,8 +98,10 @@ def _refuse_doubts(candidate: Candidate, findings: Noted) -> None:
         findings.refuse(candidate.table, doubt.cell.address, found=doubt.found, mend=doubt.mend)
 
 
-def _outside(candidate: Candidate) -> Beside:
-    used = candidate.used | {cell.address for aside in candidate.asides for cell in aside.cells}
+def _outside(candidate: Candidate, found: Sequence[Candidate]) -> Beside:
+    """What stands beside the table; the tables of other batches were told apart from it."""
+    used = frozenset().union(*(one.used for one in found))
+    used |= {cell.address for one in found for aside in one.asides for cell in aside.cells}
     return beside(candidate.view, masses=candidate.masses, used=used)
 
 
@@ -125,6 +127,14 @@ def _remark(candidate: Candidate, outside: Beside, findings: Noted) -> None:
             findings.remark(table, places, f"The numbers under {quoted(over)} were ignored.")
 
 
+def _named_by_mould(cells: dict[str, SheetCell]) -> dict[str, SheetCell]:
+    """A unit that is counted within its mould, with the mould before its number."""
+    if "name" not in cells:
+        return cells
+    name = written_at(cells["name"], f"{cells['mould'].shown} {cells['name'].shown}")
+    return {"cavity": cells["name"], **cells, "name": name}
+
+
 def _as_units(candidate: Candidate, weighed: WeighedIn, *, outside: Beside, findings: Noted) -> FoundTable:
     """The units as a located table."""
     numbered = not any("name" in line.cells for line in candidate.units)
@@ -132,6 +142,9 @@ def _as_units(candidate: Candidate, weighed: WeighedIn, *, outside: Beside, find
         {"name": written_at(line.cells["mass_g"], str(count)), **line.cells} if numbered else line.cells
         for count, line in enumerate(candidate.units, start=1)
     ]
+    names = [cells["name"].shown for cells in named if "name" in cells]
+    if len(set(names)) < len(names) and all("mould" in cells for cells in named if "name" in cells):
+        named = [_named_by_mould(cells) for cells in named]
     entries = tuple(
         Entry(number=line.number, cells={name: cell for name, cell in cells.items() if name != "batch"}, values={})
         for line, cells in zip(candidate.units, named, strict=True)

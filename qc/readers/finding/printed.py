@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import re
+from decimal import Decimal
 
 from msgspec import Struct
 
-from qc.fields.words import balance_sign, measure_of
+from qc.fields.words import balance_sign, measure_of, summary_of
 
+# Beside the value of a unit stand its name and perhaps a word for it.
+MOST_WORDS = 2
 _VALUE = re.compile(
     r"(?<![\w.,:/-])([+-]?\s{0,8}\d{1,5}(?:[.,]\d{1,6})?)\s*(mg|gr?|grams?)\b(?!/)", re.IGNORECASE | re.ASCII
 )
@@ -27,6 +30,16 @@ class PrintedLine(Struct, frozen=True, kw_only=True):
     number: str = ""
     label: str = ""
     sign: str = ""
+
+    @property
+    def grams(self) -> Decimal:
+        """The value [g]; as it is written where no unit of mass stands behind it."""
+        return Decimal(self.value.replace(",", ".")).scaleb(-3 if self.measure == "mg" else 0)
+
+    @property
+    def is_prose(self) -> bool:
+        """Whether several words stand beside the value that head no figure: a sentence, not the line of a unit."""
+        return len(self.label.split()) > MOST_WORDS and not summary_of(self.label)
 
 
 def printed_line(text: str) -> PrintedLine | None:
@@ -49,7 +62,8 @@ def printed_line(text: str) -> PrintedLine | None:
     words = re.split(r"[\s,;|+]+", f"{bare[: match.start()]} {bare[match.end() :]}".strip(" \t,;|+"))
     signs = {word: balance_sign(word) for word in words}
     said = [sign for sign in signs.values() if sign and sign != "rest"]
-    rest = " ".join(word for word in words if not signs[word])
+    spoken = " ".join(words)
+    rest = spoken if len(words) > 1 and summary_of(spoken) else " ".join(word for word in words if not signs[word])
     number = _NUMBER.fullmatch(rest)
     return PrintedLine(
         value=re.sub(r"\s", "", match.group(1)).lstrip("+"),
