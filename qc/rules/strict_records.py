@@ -22,6 +22,8 @@ from qc.problems import InputProblems, Problem
 from qc.rules.schema import Shape, schema_of
 
 Record = TypeVar("Record", bound=Struct)
+# No rule that is published asks for more units than this, or states a limit to more places (common practice).
+MOST_FIGURE, MOST_PLACES, MOST_DIGITS = 100_000, 12, 20
 
 
 class RuleProblem(InputProblems):
@@ -215,12 +217,24 @@ def _single(kind: type[Any], value: Any, *, at: str, findings: Findings) -> Any:
         case int() | Decimal():
             numbers = (Decimal, int) if isinstance(value, int) else (Decimal,)
             sound = kind in numbers and Decimal(value).is_finite() and value >= 0
+            if sound and not _within_reach(Decimal(value)):
+                mend = f"Write 0, or a number between {Decimal(10) ** -MOST_PLACES:f} and {MOST_FIGURE:,} that is exact"
+                findings.add(at, f"{Decimal(value):.3g} is no figure of a rule", mend)
+                return None
         case _:
             sound = kind is str and isinstance(value, str) and bool(value.strip())
     if sound:
         return kind(value)
     asked, how = _ASKED_FOR.get(kind, ("a word", "in quotes"))
     return _refuse(value, asked, f"Write {asked}, {how}", at, findings)
+
+
+def _within_reach(value: Decimal) -> bool:
+    """Whether a figure can be one of a rule, and be worked with in exact decimals at once."""
+    digits, exponent = value.as_tuple().digits, value.as_tuple().exponent
+    return (
+        value <= MOST_FIGURE and isinstance(exponent, int) and exponent >= -MOST_PLACES and len(digits) <= MOST_DIGITS
+    )
 
 
 _ASKED_FOR: Mapping[type[Any], tuple[str, str]] = MappingProxyType(

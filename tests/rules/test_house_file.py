@@ -548,3 +548,20 @@ def test_no_single_content_figure_of_a_house_turns_a_failure_into_a_pass(name: s
         for sample in every_sample(15, 25, 4):
             assert second_passes(base, sample) or not second_passes(rule, sample)
     assert accepted
+
+
+@pytest.mark.parametrize(
+    ("line", "shown"),
+    [
+        ("sample_size = 100000000000", "1.00e+11"),
+        ("sample_size = 1_000_000", "1.00e+6"),
+        ("outer_percent = 1e-999999", "1e-999999"),
+        ("outer_percent = 1e999999", "1e+999999"),
+        ("outer_percent = 9.00000000000000000000000000001", "9.00"),
+    ],
+)
+def test_a_figure_that_could_not_be_worked_with_is_refused_at_once(tmp_path: Path, line: str, shown: str) -> None:
+    assert problems_of(written(tmp_path, house(line))) == [
+        f"house.toml, rule[1].{line.partition(' ')[0]}: {shown} is no figure of a rule. Write 0, or a number between "
+        "0.000000000001 and 100,000 that is exact."
+    ]
