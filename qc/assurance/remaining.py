@@ -54,7 +54,7 @@ def units_left(batch: Batch, *, by_mass: bool) -> int | None:
     batch : Batch
     by_mass : bool
         True for a test of masses: it leaves the units that were not weighed. A test of contents leaves those that were
-        not assayed, for whichever active and in whichever part.
+        not assayed, for whichever active and in whichever part. A unit that is lost is not left.
 
     Returns
     -------
@@ -62,7 +62,7 @@ def units_left(batch: Batch, *, by_mass: bool) -> int | None:
         Units rejected by eye are among those left. None where the number of units is unknown.
     """
     whole = known_size(batch)
-    measured = {assay.unit for assay in batch.assays}
+    measured = {assay.unit for assay in batch.assays} | batch.lost
     if by_mass:
         measured |= {unit.name for unit in batch.weighed}
     return None if whole is None else max(whole - len(measured), 0)

@@ -138,7 +138,12 @@ ACTIVES = _sheet(
     _of_label(
         "Batch assay (% of label)", "batch_assay_percent", "One assay of a pooled sample, if there was one.", "99.7"
     ),
-    _text("Assay limits (% of label)", "assay_limits_percent", "As the monograph sets them: 90.0 to 110.0.", width=16),
+    _text(
+        "Assay limits (% of label)",
+        "assay_limits_percent",
+        "For the batch assay, as the monograph sets them: 90.0 to 110.0.",
+        width=16,
+    ),
     _number(
         "Assay repeatability (% RSD)",
         "assay_repeatability_percent",
@@ -179,6 +184,7 @@ UNITS = _sheet(
         "Only where a unit was put on the balance a second time. The first mass stays where it stands.",
         "2.013",
     ),
+    _number("Weighed again (mg)", "weighed_again_g", "", "2013", plausible=_MASS_G.scaled(3), power=-3),
     _text(
         "Weighed again because",
         "weighed_again_because",

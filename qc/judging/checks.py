@@ -110,12 +110,21 @@ def _judge_assays(
     found = [_which_active(check, actives=actives, words=words) for check, active in rows if active is None]
     for active in actives:
         own = [check for check, about in rows if about is active]
-        due = own if own or rule is None else [Check(name="assay")]
-        found += [_judge_assay(check, active=active, rule=rule, words=words) for check in due]
+        limited = active.assay_limits_percent and active.batch_assay_percent is not None
+        due = own or ([Check(name="assay")] if rule is not None or limited else [])
+        found += [_judge_assay(_limited(check, active), active=active, rule=rule, words=words) for check in due]
     if rule is not None and not actives:
         missing = "the active and its batch assay, on the Actives sheet"
         found.append(unassessed(_blank(rule, rule.names[0]), message("checks.no_active"), missing=missing))
     return found, [check for check in checks if not _named(check.name, named.names)]
+
+
+def _limited(check: Check, active: Active) -> Check:
+    """An assay without a limit beside it, with the limits that stand beside the active."""
+    limits = active.assay_limits_percent
+    if check.limit is not None or not limits:
+        return check
+    return replace(check, limit=limits if "%" in limits else f"{limits} %")
 
 
 def _active_named(text: str, actives: Sequence[Active]) -> Active | None:

@@ -70,13 +70,14 @@ def _check_weighed_again(table: LocatedTable, rows: UnitRows) -> None:
                 text = f"Unit {unit.name} has a reason to be weighed again, and no second mass stands beside it."
                 table.remark_on("weighed_again_because", [entry], text)
             continue
-        typed = entry.as_typed("weighed_again_g", again)
+        field = table.columns["weighed_again_g"]
+        typed = f"{entry.as_typed('weighed_again_g', again.scaleb(-field.power))} {field.unit}"
         if entry.cell("mass_g") is None:
-            found = f"the second mass {typed} g of unit {unit.name} has no first one beside it"
+            found = f"the second mass {typed} of unit {unit.name} has no first one beside it"
             table.refuse(entry, "weighed_again_g", found, "Type the mass that was read first too: both are kept")
         elif first.rows and (how := how_far_off(again.scaleb(-first.field.power), first.median, OF_A_MASS)):
-            found = f"the second mass {typed} g of unit {unit.name} is {how} the first masses"
-            table.refuse(entry, "weighed_again_g", found, "Type what was measured, in g")
+            found = f"the second mass {typed} of unit {unit.name} is {how} the first masses"
+            table.refuse(entry, "weighed_again_g", found, f"Type what was measured, in {field.unit}")
 
 
 def _check_ranges(table: LocatedTable, entries: Sequence[Entry]) -> None:

@@ -441,3 +441,29 @@ def test_any_row_gets_a_verdict_with_a_reason(name: str, result: str | None, lim
     assert test.reasons
     assert bool(test.missing) is (test.verdict in (OPEN, Verdict.TOO_FEW_UNITS))
     assert test.rule in rule_ids()
+
+
+@pytest.mark.parametrize(
+    ("assay", "limits", "verdict"),
+    [
+        ("89.9", "90.0 to 110.0", Verdict.DOES_NOT_COMPLY),
+        ("90.0", "90.0 to 110.0", Verdict.COMPLIES),
+        ("110.0", "90.0 to 110.0 %", Verdict.COMPLIES),
+        ("110.1", "90.0 to 110.0", Verdict.DOES_NOT_COMPLY),
+    ],
+)
+def test_a_batch_assay_is_judged_by_the_limits_beside_the_active(
+    assay: str, limits: str, verdict: Verdict, make_batch: Callable[..., Batch], judge: Callable[..., JudgedBatch]
+) -> None:
+    active = Active(
+        name="drug", label_claim_mg=Decimal(100), batch_assay_percent=Decimal(assay), assay_limits_percent=limits
+    )
+    (test,) = [one for one in judge(make_batch(active=active)).tests if one.id == "batch-assay"]
+    assert (test.active, test.verdict) == ("drug", verdict)
+
+
+def test_limits_without_a_batch_assay_ask_for_nothing(
+    make_batch: Callable[..., Batch], judge: Callable[..., JudgedBatch]
+) -> None:
+    active = Active(name="drug", label_claim_mg=Decimal(100), assay_limits_percent="90.0 to 110.0")
+    assert "batch-assay" not in [one.id for one in judge(make_batch(active=active)).tests]

@@ -118,7 +118,7 @@ class TestMissing:
             'batch.xlsx, Units: no row holds a known column heading; "Mas (g)" in B1 is not known (did you mean '
             '"Mass (g)"?). Write the headings in one row above the entries: Unit, Pour order, Mould, Cavity, Mass (g), '
             "Mass (mg), Test sample, "
-            "Seen, Weighed again (g), Weighed again because, Left out "
+            "Seen, Weighed again (g), Weighed again (mg), Weighed again because, Left out "
             "because, Note, Content (mg), Content (% of label)."
         ]
 

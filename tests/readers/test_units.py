@@ -10,6 +10,7 @@ import pytest
 
 from qc.batch import Batch
 from qc.problems import InputProblems
+from qc.readers.options import ReadOptions
 from qc.readers.read import read_batch
 
 Refused = Callable[..., list[str]]
@@ -349,3 +350,25 @@ class TestWeighedAgain:
     def test_a_reason_without_a_mass_gives_a_notice(self, tmp_path: Path) -> None:
         (notice,) = self.read(tmp_path, "1,2.031,,moved").notices
         assert notice.text == "Unit 1 has a reason to be weighed again, and no second mass stands beside it."
+
+    @pytest.mark.parametrize(
+        ("head", "scale"),
+        [
+            ("Unit,Mass (mg),Weighed again (mg),Weighed again because", 1000),
+            ("No,Weight (g),Reweigh (g),Reason for reweighing", 1),
+            ("Nr,Gewicht [mg],Nachw\u00e4gung [mg],Grund der Nachw\u00e4gung", 1000),
+            ("No,Weight (g),2nd weighing,Reweigh reason", 1),
+        ],
+    )
+    def test_in_other_words_and_in_milligrams(self, head: str, scale: int, tmp_path: Path) -> None:
+        first = [(2310, 2031), *((mass, None) for mass in (2010, 2020, 1990, 2005, 2015))]
+        rows = []
+        for number, (mass, again) in enumerate(first, start=1):
+            second = "" if again is None else f"{Decimal(again) / 1000 * scale},moved"
+            rows.append(f"{number},{Decimal(mass) / 1000 * scale},{second or ','}")
+        path = tmp_path / "units.csv"
+        path.write_text("\n".join((head, *rows)) + "\n", encoding="utf-8")
+        batch = read_batch(path, options=ReadOptions(form="suppositories"))
+        unit = batch.units[0]
+        assert (unit.mass_g, unit.weighed_again_g) == (Decimal("2.310"), Decimal("2.031"))
+        assert unit.weighed_again_because == "moved"

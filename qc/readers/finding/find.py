@@ -153,6 +153,9 @@ def _as_units(candidate: Candidate, weighed: WeighedIn, *, outside: Beside, find
         name: BARE_UNITS.field(name) for entry in entries for name in entry.cells if name != "mass_g"
     }
     columns["mass_g"] = BARE_UNITS.columns[plain(f"Mass ({weighed.unit})")]
+    if "weighed_again_g" in columns:
+        # In the unit of the first masses: another one is a thousand times off them, and refused.
+        columns["weighed_again_g"] = BARE_UNITS.columns[plain(f"Weighed again ({weighed.unit})")]
     first = candidate.masses[0].address
     located = LocatedTable(
         table=candidate.table,
