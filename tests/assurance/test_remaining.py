@@ -101,6 +101,9 @@ class TestWhichUnitsAreLeft:
 
     def test_a_mass_test_leaves_the_units_that_are_not_weighed(self) -> None:
         assert units_left(batch(weighed=20), by_mass=True) == 4
+        lost = batch(weighed=20)
+        units = (*lost.units[:-1], replace(lost.units[-1], note="fell on the floor"))
+        assert units_left(replace(lost, units=units), by_mass=True) == 3
         assert units_left(batch(), by_mass=True) == 0
 
     def test_a_unit_assayed_without_being_weighed_is_not_left_for_the_mass_test(self) -> None:

@@ -170,9 +170,8 @@ def test_an_empty_sheet_filled_by_hand_is_read_without_an_edit(tmp_path: Path) -
 def test_every_column_of_the_reader_stands_on_the_sheet(known: Sheet) -> None:
     sheet = opened(sheet_bytes())[known.name]
     headers = [cell.value for cell in sheet[header_row(sheet, known.fields[0].heading)]]
-    asked = [
-        field.heading for field in known.fields if not field.heading.endswith("(mg)") or field.power == 0
-    ]  # The sheet asks for grams.
+    # The sheet asks for grams.
+    asked = [field.heading for field in known.fields if field.power == 0]
     assert [header for header in headers if header in asked] == asked
 
 
