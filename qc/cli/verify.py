@@ -16,11 +16,6 @@ if TYPE_CHECKING:
 EXIT_CODES = {"together": 0, "broken": 1, "partly": 3}
 WIDTH = 80
 SIGNS = {"holds": "ok", "broken": "BROKEN", "not checked": "open", "remark": "note"}
-SAID = {
-    "together": "EVERYTHING BELONGS TOGETHER",
-    "broken": "SOMETHING DOES NOT BELONG TOGETHER",
-    "partly": "CHECKED IN PART",
-}
 CANNOT = (
     "A digest shows that something was changed; it cannot show that nothing was: whoever rewrites every file and every "
     "digest leaves no trace. Keep SHA256SUMS or the signed paper elsewhere."
@@ -60,7 +55,7 @@ def as_lines(verified: Verified) -> str:
     """What was found, in words of 80 columns, ending in a line break."""
     import textwrap
 
-    lines = [SAID[verified.outcome.name.lower()], f"Report: {verified.folder}", ""]
+    lines = [verified.outcome.value.upper(), f"Report: {verified.folder}", ""]
     for line in verified.lines:
         head = f"  {SIGNS[line.state.value]:<7}"
         lines += textwrap.wrap(f"{line.what} {line.told}", WIDTH, initial_indent=head, subsequent_indent=" " * 9)

@@ -411,7 +411,19 @@ class TestUnusable:
                     unnoticed.append((path, odd))
         assert unnoticed == []
 
-    @pytest.mark.parametrize("content", [b"", b"{", b"[]", b"\xff\xfe", b'{"schema": NaN}', b"[" * 100000])
+    @pytest.mark.parametrize(
+        "content",
+        [
+            b"",
+            b"{",
+            b"[]",
+            b"\xff\xfe",
+            b'{"schema": NaN}',
+            b'{"schema": 1e999}',
+            b'{"schema": "\\ud800"}',
+            b"[" * 100000,
+        ],
+    )
     def test_a_result_that_is_no_document_is_a_break(self, content: bytes, copied: Path) -> None:
         folder = copied / "built-in"
         (folder / "result.json").write_bytes(content)

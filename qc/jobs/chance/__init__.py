@@ -311,13 +311,10 @@ def departed_chance(
     Raises
     ------
     ValueError
-        When the rule has no chance of passing to simulate, or a figure cannot be used.
+        When a figure cannot be used.
     """
     from qc.assurance.departures import simulated_chances
 
-    record = asked.rule
-    if not kind_of(record).chance:
-        raise ValueError(f'the rule "{record.id}" judges no sample of units. Give a rule of units, see qc rules')
     simulated = simulated_chances(departure, plan=asked.plan(), batches=batches)
     return simulated, answer(asked, departure.mean, departure.sd)
 

@@ -5,7 +5,6 @@ Input and house rule file are first held against the digests of the seal.
 
 from __future__ import annotations
 
-import json
 import math
 import re
 import shutil
@@ -16,16 +15,18 @@ from pathlib import Path
 from typing import Any
 
 from msgspec import Struct
+from msgspec.json import decode
 
 from qc import __version__
+from qc.batch import Source
 from qc.document import as_text
 from qc.jobs.check import Checked, check_batch
 from qc.jobs.differences import result_differences, verdict_differences
-from qc.jobs.seal import SEAL
+from qc.jobs.seal import SEAL, SealedRule
 from qc.jobs.verify.files import FiledResult, Line, Status
 from qc.problems import InputProblems
 from qc.readers.read import source_of
-from qc.rules.rule_books import RuleDigest, is_house_file, rule_digests, set_digest
+from qc.rules.rule_books import is_house_file, rule_digests, set_digest
 from qc.say.text import counted
 from qc.show.pages_pdf import Paper
 from qc.show.write import HTML, PDF, render_report
@@ -65,42 +66,36 @@ def origin_of(filed: FiledResult, *, input_path: Path | None, rules_path: Path |
         When a file named in the call is not there or cannot be read, or a house rule file is named and none was used.
     """
     sealed, rules = filed.seal.input, filed.seal.asked.rules
-    lines = []
-    source = None
-    if sealed is None:
-        lines.append(Line(Status.UNCHECKED, "input", "the batch was not read from a file"))
-    else:
-        source, line = _at_hand(
-            "input", sealed.name, sealed.sha256, was="file that was judged", filed=filed, given=input_path
-        )
+    source: Path | None = None
+    house: str | Path | None = rules
+    missing = ""
+    lines = [Line(Status.UNCHECKED, "input", "the batch was not read from a file")]
+    if sealed is not None:
+        source, lines[0] = _at_hand("input", sealed, "file that was judged", filed=filed, given=input_path)
+    if is_house_file(rules):
+        of_house = Source(name=str(rules), sha256=filed.seal.rule_set.sha256)
+        house, line = _at_hand("rules", of_house, "house rule file that judged", filed=filed, given=rules_path)
         lines.append(line)
-    missing = "the input" if source is None else ""
-    if not is_house_file(rules):
-        if rules_path is not None:
-            found = "this report was judged without a house rule file"
-            raise InputProblems.of_file(rules_path, found, "Leave --rules out")
-        return Origin(input=source, rules=rules, missing=missing), [*lines, *_records(filed, rules)]
-    digest = filed.seal.rule_set.sha256
-    house, line = _at_hand(
-        "rules", str(rules), digest, was="house rule file that judged", filed=filed, given=rules_path
-    )
-    if house is None:
-        missing = missing or "the house rule file"
-        return Origin(input=source, rules=None, missing=missing), [*lines, line]
-    return Origin(input=source, rules=house, missing=missing), [*lines, line, *_records(filed, house)]
+        missing = "" if house else "the house rule file"
+    elif rules_path is not None:
+        found = "this report was judged without a house rule file"
+        raise InputProblems.of_file(rules_path, found, "Leave --rules out")
+    records = [] if missing else _records(filed, house)
+    return Origin(input=source, rules=house, missing=missing if source else "the input"), [*lines, *records]
 
 
 def _at_hand(
-    what: str, name: str, sha256: str, *, was: str, filed: FiledResult, given: Path | None
+    what: str, sealed: Source, was: str, *, filed: FiledResult, given: Path | None
 ) -> tuple[Path | None, Line]:
     """A file by its digest: the one given, else one of its name; `was` says what it was for the report."""
+    name = sealed.name
     if given is not None and not given.exists():
         raise InputProblems.of_file(given, "there is no such file", _MEND)
     candidates = _beside(name, folder=filed.folder.path) if given is None else [given]
     if not candidates:
         return None, Line(Status.UNCHECKED, what, f"{name} is not at hand; give it with --{what}")
     for path in candidates:
-        if _digest(path) == sha256:
+        if _digest(path) == sealed.sha256:
             renamed = "" if path.name == name else f", then named {name}"
             return path, Line(Status.HOLDS, what, f"{path.name} is the {was}{renamed}")
     first = candidates[0]
@@ -130,30 +125,27 @@ def _records(filed: FiledResult, rules: str | Path | None) -> list[Line]:
     seal = filed.seal
     # Within one version no record changes by itself; between versions it may, and the edition tells why.
     changed_is = Status.BROKEN if seal.qc_version == __version__ else Status.REMARK
-    lines = []
-    for id, then in seal.rules.items():
-        today = _today(id, rules=rules)
-        if today is None:
-            lines.append(Line(changed_is, f"rule {id}", "is not among the rules of today"))
-        elif today.edition != then.edition:
-            lines.append(Line(changed_is, f"rule {id}", f"edition then {then.edition}, today {today.edition}"))
-        elif today.sha256 != then.sha256:
-            told = f"its record was changed since; the edition is the same ({today.edition})"
-            lines.append(Line(changed_is, f"rule {id}", told))
+    moved = {f"rule {id}": _moved(id, then, rules=rules) for id, then in seal.rules.items()}
     try:
-        if set_digest(rules).sha256 != seal.rule_set.sha256:
-            lines.append(Line(changed_is, "rule set", "what it asks for was changed since"))
+        asked_for = set_digest(rules).sha256
+        moved["rule set"] = "" if asked_for == seal.rule_set.sha256 else "what it asks for was changed since"
     except InputProblems:
-        lines.append(Line(changed_is, "rule set", f'there is no set "{rules}" today'))
+        moved["rule set"] = f'there is no set "{rules}" today'
+    lines = [Line(changed_is, what, told) for what, told in moved.items() if told]
     many = counted(len(seal.rules), "rule")
     return lines or [Line(Status.HOLDS, "rules", f"the records of {many} and their editions are what they were")]
 
 
-def _today(id: str, *, rules: str | Path | None) -> RuleDigest | None:
+def _moved(id: str, then: SealedRule, *, rules: str | Path | None) -> str:
+    """What became of a rule since; empty where it is what it was."""
     try:
-        return rule_digests([id], rules=rules)[0]
+        today = rule_digests([id], rules=rules)[0]
     except InputProblems:
-        return None
+        return "is not among the rules of today"
+    if today.edition != then.edition:
+        return f"edition then {then.edition}, today {today.edition}"
+    changed = f"its record was changed since; the edition is the same ({today.edition})"
+    return "" if today.sha256 == then.sha256 else changed
 
 
 def judged_again(filed: FiledResult, origin: Origin) -> list[Line]:
@@ -204,8 +196,7 @@ def _under_its_name(origin: Path, *, name: str) -> Iterator[Path]:
 
 def _as_filed(document: Mapping[str, object]) -> dict[str, Any]:
     """A document as it reads once it was written, so that both are of one kind."""
-    filed: dict[str, Any] = json.loads(as_text(document))
-    return filed
+    return decode(as_text(document), type=dict[str, Any])
 
 
 def _same_result(then: Mapping[str, Any], today: Mapping[str, Any], *, version: str) -> list[Line]:

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import hashlib
-import json
 import re
 from collections.abc import Mapping
 from enum import StrEnum
 from pathlib import Path
-from typing import Any, NoReturn
+from typing import Any
 
 from msgspec import Struct
+from msgspec.json import decode
 from msgspec.structs import asdict
 
 from qc.document import SCHEMA, as_text
@@ -43,10 +43,23 @@ class Line(Struct, frozen=True):
 
 
 class ReportFolder(Struct, frozen=True, kw_only=True):
-    """A report as it lies on the disk: bytes by name, of every file that is there."""
+    """A report as it lies on the disk.
+
+    Parameters
+    ----------
+    path : Path
+    files : mapping
+        Bytes by name, of every file that is there.
+    listed : mapping
+        The digests by name that its list gives.
+    fault : str
+        What is wrong with that list as a whole; empty where it could be read.
+    """
 
     path: Path
     files: Mapping[str, bytes]
+    listed: Mapping[str, str]
+    fault: str
 
 
 class FiledResult(Struct, frozen=True, kw_only=True):
@@ -75,54 +88,51 @@ def report_folder(report: Path) -> ReportFolder:
         raise InputProblems.of_file(report, "there is no such folder", "Give the folder of a report, or a file in it")
     try:
         files = _read(folder, {HTML, PDF, JSON, SUMS})
-        files |= _read(folder, _listed(files.get(SUMS, b"")) - set(files))
+        listed, fault = _listed(files.get(SUMS))
+        files |= _read(folder, set(listed) - set(files))
     except OSError as failure:
         found = f"the report cannot be read ({failure.strerror or failure})"
         raise InputProblems.of_file(report, found, "See whether you may read it") from failure
     if SUMS not in files and JSON not in files:
         found = f"this is not the folder of a report: it holds neither {SUMS} nor {JSON}"
         raise InputProblems.of_file(report, found, "Give the folder that qc check wrote")
-    return ReportFolder(path=folder, files=files)
+    return ReportFolder(path=folder, files=files, listed=listed, fault=fault)
 
 
 def _read(folder: Path, names: set[str]) -> dict[str, bytes]:
     return {name: (folder / name).read_bytes() for name in sorted(names) if (folder / name).is_file()}
 
 
-def _listed(sums: bytes) -> set[str]:
-    """The names in a list of digests; none where it cannot be read, which is told when the files are checked."""
+def _listed(sums: bytes | None) -> tuple[dict[str, str], str]:
+    """The digests of a list by name, and what is wrong with the list where it cannot be read."""
+    if sums is None:
+        return {}, "is missing, so the files cannot be compared with the digests they were filed with"
     try:
-        return set(read_sums(sums.decode()))
-    except ValueError:
-        return set()
+        return read_sums(sums.decode()), ""
+    except ValueError as error:
+        return {}, f"was changed: {'is not text' if isinstance(error, UnicodeDecodeError) else error}"
 
 
 def filed_together(folder: ReportFolder) -> list[Line]:
     """Every file against the digest it was filed with, one line a file."""
-    if SUMS not in folder.files:
-        told = "is missing, so the files cannot be compared with the digests they were filed with"
-        return [Line(Status.BROKEN, SUMS, told)]
-    try:
-        listed = read_sums(folder.files[SUMS].decode())
-    except ValueError as error:
-        told = "is not text" if isinstance(error, UnicodeDecodeError) else str(error)
-        return [Line(Status.BROKEN, SUMS, f"was changed: {told}")]
-    lines = []
-    for name in sorted({HTML, PDF, JSON, *listed}):
-        if name not in listed:
-            lines.append(Line(Status.BROKEN, name, f"is not listed in {SUMS}"))
-        elif name not in folder.files:
-            lines.append(Line(Status.BROKEN, name, f"is listed in {SUMS} and is not in the folder"))
-        elif hashlib.sha256(folder.files[name]).hexdigest() != listed[name]:
-            told = f"is not the file that {SUMS} lists: one of the two was changed"
-            lines.append(Line(Status.BROKEN, name, told))
-        else:
-            lines.append(Line(Status.HOLDS, name, f"is the file that {SUMS} lists"))
-    if all(line.state is Status.HOLDS for line in lines):
-        written = sums_text({name: folder.files[name] for name in listed})
-        if written.encode() != folder.files[SUMS]:
-            lines.append(Line(Status.BROKEN, SUMS, "is not in the form in which it is written: it was changed"))
+    files, listed = folder.files, folder.listed
+    if folder.fault:
+        return [Line(Status.BROKEN, SUMS, folder.fault)]
+    lines = [_as_listed(name, folder) for name in sorted({HTML, PDF, JSON, *listed})]
+    written = sums_text({name: files[name] for name in listed if name in files}).encode()
+    if all(line.state is Status.HOLDS for line in lines) and written != files[SUMS]:
+        lines.append(Line(Status.BROKEN, SUMS, "is not in the form in which it is written: it was changed"))
     return lines
+
+
+def _as_listed(name: str, folder: ReportFolder) -> Line:
+    if name not in folder.listed:
+        return Line(Status.BROKEN, name, f"is not listed in {SUMS}")
+    if name not in folder.files:
+        return Line(Status.BROKEN, name, f"is listed in {SUMS} and is not in the folder")
+    holds = hashlib.sha256(folder.files[name]).hexdigest() == folder.listed[name]
+    changed = f"is not the file that {SUMS} lists: one of the two was changed"
+    return held(name, holds, f"is the file that {SUMS} lists", changed)
 
 
 def result_and_seal(folder: ReportFolder) -> tuple[FiledResult | None, list[Line]]:
@@ -131,42 +141,28 @@ def result_and_seal(folder: ReportFolder) -> tuple[FiledResult | None, list[Line
     if content is None:
         # Its absence is told with the other files.
         return None, []
-    document = _document(content)
-    seal = None if document is None else seal_of(document)
-    if document is None:
+    try:
+        document = decode(content, type=dict[str, Any])
+    except (ValueError, RecursionError):
         return None, [Line(Status.BROKEN, JSON, "is not a result document any more")]
     if document.get("schema") != SCHEMA:
         told = f'is of the schema "{document.get("schema")}"; this version reads {SCHEMA}'
         return None, [Line(Status.BROKEN, JSON, told)]
+    seal = seal_of(document)
     if seal is None:
         return None, [Line(Status.BROKEN, JSON, "carries no seal, or one that was damaged")]
-    lines = []
+    digest, apart = seal.result_sha256, _said_otherwise(document, seal)
+    sealed = f"is the one that was sealed ({digest[:12]}...)"
+    other = "is not the one that was sealed: its digest is another one"
+    same = "says the same as the result about input, rules, version and names"
+    lines = [
+        held("result", result_sha256(document) == digest, sealed, other),
+        held(SEAL, not apart, same, f"differs from the result in {', '.join(apart)}"),
+    ]
     if as_text(document).encode() != content:
-        lines.append(Line(Status.BROKEN, JSON, "is not in the form in which it was written: it was changed"))
-    lines.append(
-        held(
-            "result",
-            result_sha256(document) == seal.result_sha256,
-            f"is the one that was sealed ({seal.result_sha256[:12]}...)",
-            "is not the one that was sealed: its digest is another one",
-        )
-    )
-    apart = _said_otherwise(document, seal)
-    told = "says the same as the result about input, rules, version and names"
-    lines.append(held(SEAL, not apart, told, f"differs from the result in {', '.join(apart)}"))
+        changed = "is not in the form in which it was written: it was changed"
+        lines.insert(0, Line(Status.BROKEN, JSON, changed))
     return FiledResult(folder=folder, document=document, seal=seal), lines
-
-
-def _document(content: bytes) -> dict[str, Any] | None:
-    try:
-        document = json.loads(content.decode(), parse_constant=_no_number)
-    except (ValueError, RecursionError):
-        return None
-    return document if isinstance(document, dict) else None
-
-
-def _no_number(text: str) -> NoReturn:
-    raise ValueError(f"{text} is no number")
 
 
 def _said_otherwise(document: Mapping[str, Any], seal: Seal) -> list[str]:
