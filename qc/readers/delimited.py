@@ -132,7 +132,8 @@ def _separator(text: str, known: Sheet, path: Path) -> str:
     lines = [line for line in text.splitlines() if line.strip()]
     usual = [one for one in ("\t", ";") if 2 * sum(one in line for line in lines) > len(lines)]
     # A comma in every line of a single column is its decimal mark.
-    no_comma = path.suffix.casefold() == TEXT_SUFFIX or _is_one_column(lines[1:])
+    pointed = 2 * sum("," in line and "." in line for line in lines) > len(lines)
+    no_comma = (path.suffix.casefold() == TEXT_SUFFIX and not pointed) or _is_one_column(lines[1:])
     return "\t" if path.suffix.casefold() == ".tsv" else next(iter(usual), ";" if no_comma else ",")
 
 

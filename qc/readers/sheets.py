@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import Counter
+
 from msgspec.structs import replace
 
 from qc.fields.field import Field, Plausible, near_heading, plain, same_name
@@ -11,7 +13,7 @@ from qc.readers.cells import Book, CellKind, Noted, SheetCell, SheetRow, SheetTa
 from qc.readers.finding.beside import beside
 from qc.readers.finding.choose import ready
 from qc.readers.finding.find import FoundTable, find_units
-from qc.readers.finding.set_aside import without_summaries
+from qc.readers.finding.set_aside import MEASURED, without_summaries
 from qc.readers.finding.view import view_of
 from qc.readers.finding.weighed_in import WeighedIn
 from qc.readers.headed_table import headed_table
@@ -73,7 +75,7 @@ def _holds_units(table: SheetTable, book: Book, options: ReadOptions) -> bool:
 def _to_search(book: Book, options: ReadOptions, findings: Noted) -> list[SheetTable]:
     """The sheets among which the units are to be found; none where a sheet called Units has our own headings."""
     if named := [table for table in book.tables if _holds_units(table, book, options)]:
-        own = options.batch is None and _has_own_headings(named[0], bare=book.bare)
+        own = options.batch is None and _has_own_headings(named[0])
         return [] if own else named[:1]
     others = [table for table in book.tables if plain(table.name) not in {*SHOWN_ONLY, *SHEETS}]
     if options.sheet is not None and book.tables:
@@ -86,28 +88,25 @@ def _to_search(book: Book, options: ReadOptions, findings: Noted) -> list[SheetT
     return others
 
 
-def _has_own_headings(table: SheetTable, *, bare: bool) -> bool:
-    """Whether the headings are those of the sheet Units, and no other column says of which batch a row is.
-
-    In a bare file they may stand again over other tables; in our own sheet that is a slip, and told as one.
-    """
+def _has_own_headings(table: SheetTable) -> bool:
+    """Whether the headings are those of the sheet Units, once, and no other column holds masses or says the batch."""
     row = header_row(table, BARE_UNITS)
     if row is None:
         return not table.rows
-    known = {field.attribute for field in known_fields(row, BARE_UNITS).values()}
-    if bare and _stand_again(table, row):
+    fields = known_fields(row, BARE_UNITS)
+    known = {field.attribute for field in fields.values()}
+    if "name" not in known or not known & set(MEASURED):
         return False
-    others = (heading_of(cell.text) for cell in row.cells.values() if cell.kind is CellKind.TEXT)
-    names_batches = any(one is not None and one.attribute == "batch" for one in others)
-    return "name" in known and bool(known & {"mass_g", "content_mg", "content_percent"}) and not names_batches
-
-
-def _stand_again(table: SheetTable, head: SheetRow) -> bool:
-    """Whether the headings of names and masses stand again, beside or below: there is more than one table."""
-    rows = [head, *(row for row in table.rows if row.number > head.number)]
-    heads = [(field.attribute, field.heading) for row in rows for field in known_fields(row, BARE_UNITS).values()]
-    again = {attribute for attribute, heading in heads if heads.count((attribute, heading)) > 1}
-    return "name" in again and bool(again & {"mass_g"})
+    others = (
+        heading_of(cell.text) for spot, cell in row.cells.items() if spot not in fields and cell.kind is CellKind.TEXT
+    )
+    said = {one.attribute for one in others if one is not None}
+    again = [other for other in table.rows if other.number > row.number and known_fields(other, BARE_UNITS)]
+    heads = [{field.heading for field in known_fields(other, BARE_UNITS).values()} for other in again]
+    counts = Counter(field.heading for field in fields.values())
+    once = sum(count > 1 for count in counts.values()) < 2
+    stacked = any({field.heading for field in fields.values()} <= head for head in heads)
+    return once and not stacked and "batch" not in said and ("mass_g" in known or "mass_g" not in said)
 
 
 def usual_mass(batch: LocatedTable | None, options: ReadOptions) -> Plausible:

@@ -99,7 +99,8 @@ def _names_batch(label: str) -> bool:
 def chosen(found: list[Candidate], *, options: ReadOptions, file: str, findings: Noted) -> Candidate | None:
     """The table of the batch; None (and a problem that lists what was found and the call for each) where it is open."""
     if options.batch is not None and len(found) > 1:
-        found = [one for one in found if _has_batch(one, options.batch)] or found
+        every = frozenset().union(*(one.used for one in found))
+        found = [replace(one, used=every) for one in found if _has_batch(one, options.batch)] or found
     if len(found) > 1:
         _refuse_several(found, options, file, findings)
         return None

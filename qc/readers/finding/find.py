@@ -139,7 +139,7 @@ def _as_units(candidate: Candidate, weighed: WeighedIn, *, outside: Beside, find
     """The units as a located table."""
     numbered = not any("name" in line.cells for line in candidate.units)
     named = [
-        {"name": written_at(line.cells["mass_g"], str(count)), **line.cells} if numbered else line.cells
+        {"name": written_at(next(iter(line.cells.values())), str(count)), **line.cells} if numbered else line.cells
         for count, line in enumerate(candidate.units, start=1)
     ]
     names = [cells["name"].shown for cells in named if "name" in cells]

@@ -100,6 +100,9 @@ def sifted(lines: Sequence[FoundLine]) -> Sifted:
                 doubtful.append(Doubtful(cell=cell, found=found, mend="Type the mass and name the unit, or clear it"))
             else:
                 asides.append(Aside(cells=everything, label=everything[0].shown if everything else ""))
+        elif line.mass is None and (cell := line.cells.get("name")) is not None and decimals_in(cell):
+            found = f"{cell.quoted} stands under the names of the units, without a mass"
+            doubtful.append(Doubtful(cell=cell, found=found, mend="Type the mass under its heading, or clear the cell"))
         elif line.mass is not None and (doubt := _doubt(line, lines, spot, names)):
             doubtful.append(doubt)
         else:

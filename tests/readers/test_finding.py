@@ -1,0 +1,371 @@
+"""Tables of weights as people make them: what is read equals what was put down, or is refused."""
+
+from __future__ import annotations
+
+import csv
+import io
+import random
+import statistics
+from collections.abc import Callable, Sequence
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+import openpyxl
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from qc.jobs.check import with_rule_words
+from qc.problems import InputProblems
+from qc.readers.options import ReadOptions
+from qc.readers.read import read_batch
+
+Row = Sequence[Any]
+Rows = list[Row]
+BookOf = Callable[..., Path]
+TableOf = Callable[..., Path]
+
+MASSES = [2.013, 2.021, 1.998, 2.004, 2.010, 1.987, 2.030, 2.001, 2.017, 1.993]
+LIST: Rows = [[number, mass] for number, mass in enumerate(MASSES, start=1)]
+IN_MG: Rows = [[number, round(1000 * mass)] for number, mass in LIST]
+MEAN = statistics.fmean(MASSES)
+PAIRS = list(zip(MASSES[::2], MASSES[1::2], strict=True))
+
+
+def read(path: Path, **options: Any) -> list[Decimal]:
+    """The masses of a file [g], read as suppositories."""
+    batch = read_batch(path, options=with_rule_words(ReadOptions(form="suppositories", **options)))
+    return [unit.mass_g for unit in batch.units if unit.mass_g is not None]
+
+
+def said(path: Path, **options: Any) -> list[str]:
+    """Everything that is wrong with a file, as printed."""
+    with pytest.raises(InputProblems, match=r".+") as caught:
+        read(path, **options)
+    return [str(problem) for problem in caught.value.problems]
+
+
+def grid(*more: Row, head: Row = ("", "A", "B"), beside: bool = True) -> Rows:
+    """A grid of five rows and two columns, with a heading and labels."""
+    rows = [[number, *pair] if beside else list(pair) for number, pair in enumerate(PAIRS, start=1)]
+    return [*([head] if head else []), *rows, *more]
+
+
+RIGHT: dict[str, Rows] = {
+    "a title, a mean, an SD": [["Week 12"], [], ["No", "Weight (g)"], *LIST, ["Mean", MEAN], ["SD", 0.013]],
+    "german, mg": [["Nr.", "Masse [mg]"], *IN_MG, ["Mittelwert", 2007]],
+    "french": [["N°", "Poids (g)"], *LIST, ["Moyenne", MEAN], ["Écart-type", 0.013]],
+    "spanish": [["Supositorio", "Peso, g"], *LIST, ["Promedio", MEAN], ["Desv. est.", 0.013]],
+    "italian": [["Supposta", "Peso netto g"], *LIST, ["Media", MEAN]],
+    "portuguese": [["Amostra", "Massa (g)"], *LIST, ["Média", MEAN], ["Desvio padrão", 0.013]],
+    "dutch": [["Volgnr.", "Gewicht (g)"], *LIST, ["Gemiddelde", MEAN]],
+    "polish": [["Lp.", "Masa [g]"], *LIST, ["Średnia", MEAN], ["Odchylenie standardowe", 0.013]],
+    "two languages, on its side": [
+        ["Zäpfchen", *range(1, 11), "Mean"],
+        ["Gewicht in mg", *(row[1] for row in IN_MG), 2007],
+    ],
+    "the unit of mass in the row below": [["Unit", "Weight"], ["", "(g)"], *LIST],
+    "several rows of headings": [
+        ["", "Weighing", "", ""],
+        ["Unit", "Weight", "Remark", "Content (mg)"],
+        ["", "g", "", ""],
+    ]
+    + [[*row, "", 125.0] for row in LIST],
+    "the unit of mass in a title": [["Weights in mg"], ["Unit", "Mass"], *IN_MG],
+    "the unit of mass in the cells": [["Unit", "Weight"], *[[number, f"{mass:.3f} g"] for number, mass in LIST]],
+    "decimal commas": [["Unit", "Weight"], *[[number, f"{mass:.3f}".replace(".", ",")] for number, mass in LIST]],
+    "no headings": LIST,
+    "no headings, mg": [[100 + row[0], row[1]] for row in IN_MG],
+    "masses alone": [[mass] for mass in MASSES],
+    "masses alone, in a row": [MASSES],
+    "masses alone, with a labelled mean": [*[["", mass] for mass in MASSES], ["Mean", MEAN], ["n", 10]],
+    "gross, tare and net": [["Unit", "Gross", "Tare", "Net"], *[[n, m + 5, 5.0, m] for n, m in LIST]],
+    "figures beside": [
+        ["Unit", "Mass (g)", "Mean (g)", "Deviation %"],
+        *[[n, m, MEAN, 100 * m / MEAN - 100] for n, m in LIST],
+    ],
+    "moulds below each other": [["Mould A"], ["Unit", "Mass (g)"], *LIST[:5], [], ["Mould B"], ["Unit", "Mass (g)"]]
+    + [[row[0] - 5, row[1]] for row in LIST[5:]],
+    "moulds side by side": [["Mould A", "", "", "Mould B"], ["Unit", "Mass (g)", "", "Unit", "Mass (g)"]]
+    + [[n, MASSES[n - 1], "", n, MASSES[n + 4]] for n in range(1, 6)],
+    "a list that goes on beside": [["Unit", "Mass (g)", "", "Unit", "Mass (g)"]]
+    + [[n, MASSES[n - 1], "", n + 5, MASSES[n + 4]] for n in range(1, 6)],
+    "the headings again after a page": [["Unit", "Weight (g)"], *LIST[:5], ["Unit", "Weight (g)"], *LIST[5:]],
+    "a grid": grid(),
+    "a grid of moulds": grid(head=("", "Mould 1", "Mould 2")),
+    "a grid of moulds by number": grid(head=("Mould", 1, 2)),
+    "a grid without labels": grid(head=(), beside=False),
+    "a grid with means below": grid(["Mean", statistics.fmean(MASSES[::2]), statistics.fmean(MASSES[1::2])]),
+    "a grid in mg": [
+        ["mg", "A", "B"],
+        *[[n, round(1000 * a), round(1000 * b)] for n, (a, b) in enumerate(PAIRS, start=1)],
+    ],
+    "units across": [["Unit", *range(1, 11), "Mean", "SD"], ["Weight (g)", *MASSES, MEAN, 0.013]],
+    "lines of a balance": [[f"{number:4d}  {mass:.3f} g  S  12:0{number % 10}"] for number, mass in LIST],
+    "pasted lines": [[f"{number}  {mass:.3f}"] for number, mass in LIST],
+    "pasted into one cell": [["\n".join(f"{mass:.3f}" for mass in MASSES)]],
+    "pasted into one cell, by semicolons": [["Weights: " + "; ".join(f"{mass:.3f} g" for mass in MASSES)]],
+    "names of letters and digits": [
+        ["Sample ID", "Net weight/g", "Operator"],
+        *[[f"S-{n:03d}", m, "AB"] for n, m in LIST],
+    ],
+    "remarks below": [["Unit", "Weight (g)"], *LIST, [], ["Weighed by AB"], ["Checked", "CD"]],
+    "a planned mass above": [["Planned mass", 2.05], [], ["Unit", "Mass (g)"], *LIST],
+    "a check weight below": [["Unit", "Weight (g)"], *LIST, ["Check weight", 2.0]],
+    "a mean on the sheet Units": [["Unit", "Mass (g)"], *LIST, ["Mean", MEAN]],
+}
+
+DOUBTFUL: dict[str, tuple[Rows, str]] = {
+    "two weighings": ([["Unit", "Weight 1", "Weight 2"], *[[n, m, m + 0.001] for n, m in LIST]], "Weight 1"),
+    "before and after": ([["Unit", "Before (g)", "After (g)"], *[[n, m + 0.1, m] for n, m in LIST]], "Before (g)"),
+    "gross alone": ([["Unit", "Gross weight (g)"], *LIST], "Gross weight (g)"),
+    "a result": ([["Unit", "Result"], *[[n, 250.0 + n / 10] for n, _ in LIST]], "Result"),
+    "a diameter": ([["Unit", "Diameter (mm)"], *[[n, 3.9 + n / 100] for n, _ in LIST]], "Diameter (mm)"),
+    "contents in no unit": ([["Nr", "Masse (g)", "Gehalt"], *[[*row, 125.1] for row in LIST]], "Gehalt"),
+    "a mean without a name": ([["Unit", "Weight (g)"], *LIST, [None, MEAN]], "is the mean of those above"),
+    "a mean below masses": ([[mass] for mass in MASSES] + [[round(MEAN, 3)]], "is the mean of those above"),
+    "a mean below a gap": ([*[[mass] for mass in MASSES], [], [MEAN]], "could be masses"),
+    "a number above": ([[2.0], [], ["Unit", "Mass (g)"], *LIST], "could be masses"),
+    "an unknown label": ([["Unit", "Weight (g)"], *LIST, ["Empty mould", 2.0]], "Empty mould"),
+    "a label with a number": ([["Unit", "Weight (g)"], *LIST, ["Check weight 2 g", 2.0]], "Check weight 2 g"),
+    "means below a grid": (
+        grid([None, *(round(statistics.fmean(one), 4) for one in (MASSES[::2], MASSES[1::2]))]),
+        "B7",
+    ),
+    "a letter O": ([[mass] for mass in MASSES[:4]] + [["2.O1"]] + [[mass] for mass in MASSES[4:]], "tables"),
+    "a letter O first": ([["2.O1"], *[[mass] for mass in MASSES]], "2.O1"),
+    "a letter O in a list": ([["Unit", "Weight (g)"], *LIST, [11, "2.O1"]], "2.O1"),
+    "a letter O without a name": ([["Unit", "Weight (g)"], *LIST, [None, "2.O1"]], "2.O1"),
+    "a formula that was not saved": ([["Unit", "Weight (g)"], *LIST, [11, "=B2"]], "stored result"),
+    "a second block": ([["Unit", "Mass (g)", "", "Mould B"], *[[n, m, None, m - 0.4] for n, m in LIST]], "Mould B"),
+    "grams under mg": ([["Unit", "Mass (mg)"], *LIST], "not plausible"),
+    "kilograms": ([["Unit", "Mass (kg)"], *[[n, m / 1000] for n, m in LIST]], "not plausible"),
+    "the same units twice": (
+        [
+            ["Before", "", "", "After"],
+            ["Unit", "Mass (g)", "", "Unit", "Mass (g)"],
+            *[[n, m, "", n, m - 0.01] for n, m in LIST],
+        ],
+        "2 tables",
+    ),
+}
+
+
+@pytest.mark.parametrize("rows", RIGHT.values(), ids=RIGHT.keys())
+def test_the_masses_are_read_as_they_were_put_down(book_of: BookOf, rows: Rows) -> None:
+    for name in ("Sheet1", "Units"):
+        assert sorted(map(float, read(book_of(**{name: rows})))) == sorted(MASSES)
+
+
+@pytest.mark.parametrize(("rows", "named"), DOUBTFUL.values(), ids=DOUBTFUL.keys())
+def test_what_is_in_doubt_is_refused_and_named(book_of: BookOf, rows: Rows, named: str) -> None:
+    assert any(named in message for message in said(book_of(Sheet1=rows)))
+
+
+@pytest.mark.parametrize(
+    ("delimiter", "decimal", "head", "quoting"),
+    [
+        (",", ".", ("Unit", "Mass (g)"), csv.QUOTE_MINIMAL),
+        (";", ",", ("Nr.", "Masse (g)"), csv.QUOTE_MINIMAL),
+        (";", ",", ("N°", "Poids g"), csv.QUOTE_ALL),
+        ("\t", ",", ("Lp.", "Masa [g]"), csv.QUOTE_MINIMAL),
+        (",", ",", ("Nº", "Peso (g)"), csv.QUOTE_ALL),
+        (";", ",", (), csv.QUOTE_MINIMAL),
+        (",", ".", (), csv.QUOTE_MINIMAL),
+        ("\t", ".", (), csv.QUOTE_MINIMAL),
+    ],
+)
+@pytest.mark.parametrize("name", ["w.csv", "w.tsv", "w.txt"])
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "cp1252"])
+def test_delimited_text_of_five_locales(
+    table_of: TableOf, delimiter: str, decimal: str, head: Row, quoting: Any, name: str, encoding: str
+) -> None:
+    if (delimiter == "\t") != (name == "w.tsv") and name == "w.tsv":
+        pytest.skip("a .tsv file is separated by tabs")
+    text = io.StringIO()
+    rows = [[number, f"{mass:.3f}".replace(".", decimal)] for number, mass in LIST]
+    csv.writer(text, delimiter=delimiter, quoting=quoting).writerows([*([head] if head else []), *rows])
+    assert [float(mass) for mass in read(table_of(text.getvalue().encode(encoding), name))] == MASSES
+
+
+@pytest.mark.parametrize(
+    "lines",
+    [
+        [
+            "METTLER",
+            "26.11.2026 12:01",
+            *[f"{n:4d}   {m:.3f} g  S" for n, m in LIST],
+            "n 10",
+            "Mean 2.0074 g",
+            "SD 0.013 g",
+        ],
+        [line for n, m in LIST for line in (f"ID {n}", f"N   {m:.3f} g")],
+        [line for n, m in LIST for line in (f"No. {n}", f"G  {m + 5:.3f} g", "T   5.000 g", f"N   {m:.3f} g")],
+        ["Unit   Weight (g)", *[f"{n:4d}   {m:.3f}" for n, m in LIST]],
+        ["Unit   Mould   Weight (g)", *[f"{n:4d}   A   {m:.3f}" for n, m in LIST]],
+        [f"{m:.3f}" for m in MASSES],
+        [f"{m:.3f} g".replace(".", ",") for m in MASSES],
+    ],
+)
+def test_print_outs_in_a_text_file(table_of: TableOf, lines: list[str]) -> None:
+    assert [float(mass) for mass in read(table_of("\n".join(lines) + "\n", "w.txt"))] == MASSES
+
+
+@pytest.mark.parametrize("lines", [["2.013 g", "2.021 g ?", "1.998 g"], ["2.013 g D", "2.021 g S", "1.998 g S"]])
+def test_a_value_that_was_not_at_rest_is_refused(table_of: TableOf, lines: list[str]) -> None:
+    assert any("before the balance came to rest" in one for one in said(table_of("\n".join(lines), "w.txt")))
+
+
+@pytest.mark.parametrize("text", ["Nr,Masse (g)\n", ""])
+def test_decimal_commas_taken_for_separators_are_refused(table_of: TableOf, text: str) -> None:
+    text += "".join(f"{n},{m:.3f}\n".replace(".", ",") for n, m in LIST)
+    assert said(table_of(text))
+
+
+TWO = {"Week 12": [["Unit", "Weight (g)"], *LIST], "Week 13": [["Unit", "Weight (g)"], [1, 2.5], [2, 2.6]]}
+BATCHES: Rows = [["Batch", "Unit", "Weight (g)"], *[["B1" if n < 6 else "B2", n, m] for n, m in LIST]]
+
+
+class TestSeveral:
+    """Several tables or batches in a file: the call says which, and the refusal gives the call for each."""
+
+    def test_sheets_are_listed_with_the_call_for_each(self, book_of: BookOf) -> None:
+        assert said(book_of(**TWO), command="qc check batch.xlsx --form suppositories") == [
+            'batch.xlsx: 2 tables of weights were found (sheet "Week 12", B2:B11: 10 masses, first 2.013, last 1.993, sheet '
+            '"Week 13", B2:B3: 2 masses, first 2.5, last 2.6). Say which is the batch: qc check batch.xlsx --form '
+            'suppositories --sheet "Week 12" or qc check batch.xlsx --form suppositories --sheet "Week 13".'
+        ]
+
+    def test_a_sheet_is_picked(self, book_of: BookOf) -> None:
+        assert [str(mass) for mass in read(book_of(**TWO), sheet="week 13")] == ["2.5", "2.6"]
+        (message,) = said(book_of(**TWO), sheet="Week 14")
+        assert message == (
+            'batch.xlsx: there is no sheet "Week 14". Give a sheet that is there: --sheet "Week 12" or --sheet '
+            '"Week 13".'
+        )
+
+    @pytest.mark.parametrize("sheet", ["Sheet1", "Units"])
+    def test_batches_are_listed_and_picked(self, book_of: BookOf, sheet: str) -> None:
+        (message,) = said(book_of(**{sheet: BATCHES}))
+        assert message == (
+            f'batch.xlsx, {sheet}!C2:C11: the table holds 2 batches: "B1" (5 rows), "B2" (5 rows). Say which is to be '
+            'judged: --batch "B1" or --batch "B2".'
+        )
+        path = book_of(**{sheet: BATCHES})
+        batch = read_batch(path, options=ReadOptions(batch="b2"))
+        assert (batch.number, [float(unit.mass_g or 0) for unit in batch.units]) == ("B2", MASSES[5:])
+
+    def test_batches_as_titles_of_tables(self, book_of: BookOf) -> None:
+        rows = [["Batch 7"], ["Unit", "Weight (g)"], *LIST, [], ["Batch 8"], ["Unit", "Weight (g)"], [1, 2.5], [2, 2.6]]
+        assert "2 tables of weights" in said(book_of(Sheet1=rows))[0]
+        assert [str(mass) for mass in read(book_of(Sheet1=rows), batch="8")] == ["2.5", "2.6"]
+
+
+def test_old_workbooks_say_the_same(tmp_path: Path, book_of: BookOf) -> None:
+    soffice = pytest.importorskip("shutil").which("soffice")
+    if soffice is None:
+        pytest.skip("LibreOffice is not installed")
+    import subprocess
+
+    path = book_of(**{"Week 12": [["Note"], ["Nr.", "Masse (g)"], *LIST, ["Mittelwert", MEAN]]})
+    call = [
+        soffice,
+        f"-env:UserInstallation=file://{tmp_path}/home",
+        "--headless",
+        "--convert-to",
+        "xls",
+        "--outdir",
+        str(tmp_path),
+    ]
+    subprocess.run([*call, str(path)], check=True, capture_output=True, timeout=120)
+    assert [float(mass) for mass in read(tmp_path / "batch.xls")] == MASSES
+
+
+@pytest.mark.parametrize("cut", [600, 2000])
+def test_a_damaged_old_workbook_is_refused(tmp_path: Path, cut: int) -> None:
+    (tmp_path / "old.xls").write_bytes(bytes.fromhex("d0cf11e0a1b11ae1") + bytes(cut))
+    (message,) = said(tmp_path / "old.xls")
+    assert message.startswith("old.xls: the workbook is damaged (")
+
+
+# A generated truth, put down in a random layout with random decoration: what is read equals it, or is refused.
+HEADS = [("Unit", "Weight (g)"), ("Nr.", "Masse [g]"), ("N°", "Poids (g)"), ("No", "Net weight, g"), ("Lp.", "Masa g")]
+BELOW = [
+    "Mean",
+    "Mittelwert",
+    "SD",
+    "Target",
+    "Tare",
+    "Min",
+    "Max",
+    "Check weight",
+    "n",
+    "Moyenne",
+    "",
+    "Blank",
+    "Ref",
+    "Soll",
+]
+
+
+@st.composite
+def layouts(draw: st.DrawFn) -> tuple[list[float], Rows]:
+    rng = random.Random(draw(st.integers(0, 2**32)))
+    decimals = rng.choice([2, 3, 4])
+    masses = [round(rng.gauss(2.0, 0.03), decimals) for _ in range(rng.choice([6, 10, 20]))]
+    name, mass = rng.choice(HEADS)
+    shape = rng.choice(["list", "bare", "beside", "grid", "across", "stacked", "two"])
+    half = len(masses) // 2
+    rows: Rows
+    if shape == "list":
+        rows = [[name, mass], *([n, m] for n, m in enumerate(masses, start=1))]
+    elif shape == "bare":
+        rows = [[n, m] for n, m in enumerate(masses, start=1)]
+    elif shape == "beside":
+        rows = [["Mould A", "", "", "Mould B"], [name, mass, "", name, mass]]
+        rows += [[n + 1, masses[n], "", n + 1, masses[half + n]] for n in range(half)]
+    elif shape == "grid":
+        rows = [["", "A", "B"], *([n + 1, masses[n], masses[half + n]] for n in range(half))]
+    elif shape == "across":
+        rows = [[name, *range(1, len(masses) + 1)], [mass, *masses]]
+    elif shape == "two":
+        rows = [[name, mass, "Weight (g)"], *([n, m, round(m * 0.9, decimals)] for n, m in enumerate(masses, start=1))]
+    else:
+        rows = [[name, mass], *([n + 1, masses[n]] for n in range(half)), [], [name, mass]]
+        rows += [[half + n + 1, masses[half + n]] for n in range(half)]
+    figure = rng.choice(
+        [statistics.fmean(masses), round(statistics.fmean(masses), decimals), 2.0, 2.05, 0.03, len(masses)]
+    )
+    for label in rng.sample(BELOW, rng.choice([0, 0, 1, 2])):
+        rows = (
+            [[*row, label] for row in rows[:1]] + rows[1:] if rng.random() < 0.1 else [*rows, [label or None, figure]]
+        )
+    if rng.random() < 0.3:
+        rows = [*rows, [], [rng.choice(["Weighed by AB", "ok", "2.05", 2.01])]]
+    if rng.random() < 0.4:
+        rows = [
+            [rng.choice(["Week 12", "Batch 4711", 2026, "Zäpfchen 2 g"])],
+            *([[]] if rng.random() < 0.5 else []),
+            *rows,
+        ]
+    left, up = rng.choice([0, 0, 2]), rng.choice([0, 0, 3])
+    rows = [[]] * up + [[None] * left + list(row) for row in rows]
+    return masses, rows
+
+
+@settings(max_examples=150, deadline=None)
+@given(layouts())
+def test_whatever_the_layout_the_truth_is_read_or_refused(tmp_path_factory: pytest.TempPathFactory, made: Any) -> None:
+    masses, rows = made
+    path = tmp_path_factory.mktemp("layout") / "made.xlsx"
+    book = openpyxl.Workbook()
+    assert book.active is not None
+    for row in rows:
+        book.active.append([value if value != "" else None for value in row])
+    book.save(path)
+    try:
+        found = read(path)
+    except InputProblems:
+        return
+    assert sorted(map(float, found)) == sorted(masses), rows
