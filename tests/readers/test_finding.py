@@ -176,13 +176,12 @@ def test_what_is_in_doubt_is_refused_and_named(book_of: BookOf, rows: Rows, name
         ("\t", ".", (), csv.QUOTE_MINIMAL),
     ],
 )
-@pytest.mark.parametrize("name", ["w.csv", "w.tsv", "w.txt"])
+@pytest.mark.parametrize("name", ["w.csv", "w.txt"])
 @pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "cp1252"])
 def test_delimited_text_of_five_locales(
     table_of: TableOf, delimiter: str, decimal: str, head: Row, quoting: Any, name: str, encoding: str
 ) -> None:
-    if (delimiter == "\t") != (name == "w.tsv") and name == "w.tsv":
-        pytest.skip("a .tsv file is separated by tabs")
+    name = "w.tsv" if delimiter == "\t" and name == "w.csv" else name
     text = io.StringIO()
     rows = [[number, f"{mass:.3f}".replace(".", decimal)] for number, mass in LIST]
     csv.writer(text, delimiter=delimiter, quoting=quoting).writerows([*([head] if head else []), *rows])
@@ -232,8 +231,8 @@ class TestSeveral:
 
     def test_sheets_are_listed_with_the_call_for_each(self, book_of: BookOf) -> None:
         assert said(book_of(**TWO), command="qc check batch.xlsx --form suppositories") == [
-            'batch.xlsx: 2 tables of weights were found (sheet "Week 12", B2:B11: 10 masses, first 2.013, last 1.993, sheet '
-            '"Week 13", B2:B3: 2 masses, first 2.5, last 2.6). Say which is the batch: qc check batch.xlsx --form '
+            'batch.xlsx: 2 tables of weights were found (sheet "Week 12", B2:B11: 10 masses, first 2.013, last 1.993, '
+            'sheet "Week 13", B2:B3: 2 masses, first 2.5, last 2.6). Say which is the batch: qc check batch.xlsx --form '
             'suppositories --sheet "Week 12" or qc check batch.xlsx --form suppositories --sheet "Week 13".'
         ]
 
