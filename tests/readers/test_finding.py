@@ -230,10 +230,10 @@ class TestSeveral:
     """Several tables or batches in a file: the call says which, and the refusal gives the call for each."""
 
     def test_sheets_are_listed_with_the_call_for_each(self, book_of: BookOf) -> None:
-        assert said(book_of(**TWO), command="qc check batch.xlsx --form suppositories") == [
+        assert said(book_of(**TWO), command="qc check batch.xlsx") == [
             'batch.xlsx: 2 tables of weights were found (sheet "Week 12", B2:B11: 10 masses, first 2.013, last 1.993, '
-            'sheet "Week 13", B2:B3: 2 masses, first 2.5, last 2.6). Say which is the batch: qc check batch.xlsx --form '
-            'suppositories --sheet "Week 12" or qc check batch.xlsx --form suppositories --sheet "Week 13".'
+            'sheet "Week 13", B2:B3: 2 masses, first 2.5, last 2.6). Say which is the batch: qc check batch.xlsx '
+            '--sheet "Week 12" or qc check batch.xlsx --sheet "Week 13".'
         ]
 
     def test_a_sheet_is_picked(self, book_of: BookOf) -> None:
