@@ -49,26 +49,25 @@ def beside(view: SheetView, *, masses: Sequence[SheetCell], used: frozenset[str]
         return found
     floor, ceiling, decimals = min(values) / 2, max(values) * 2, max(map(decimals_in, masses))
     first_row = first_used(view, used)
+    above: dict[int, str] = {}
     for row, cells in view.rows.items():
+        before = ""
         for column, cell in cells.items():
-            if cell.address in used:
-                continue
             typed = number_in(cell)
             number = meant_in(cell) if typed is None else typed
-            if number is None and cell.kind is CellKind.TEXT:
-                found.ignored.setdefault("", []).append(cell)
-                continue
-            over = next((text for up in range(row - 1, 0, -1) if (text := view.text((up, column)))), "")
-            could = number is not None and floor <= number <= ceiling
-            whole = bool(decimals) and typed is not None and not decimals_in(cell)
-            if could and not (whole and (over or _counts(view, row, column))):
-                before = next((text for left in range(column - 1, 0, -1) if (text := view.text((row, left)))), "")
+            over = above.get(column, "")
+            if cell.address not in used:
+                # A whole number is no mass of three decimals where anything stands over it or before it, or it counts.
+                whole = bool(decimals) and typed is not None and not decimals_in(cell)
                 alone = row < first_row and not any(map(str.isdigit, before)) and _is_fact(view, row)
                 named = bool(before) and (whole or alone)
-                if not (named or _is_something_else(over) or _is_something_else(before)):
-                    found.could_be_masses.setdefault(over, []).append(cell)
-                    continue
-            found.ignored.setdefault(over, []).append(cell)
+                known = named or _is_something_else(over) or _is_something_else(before)
+                known = known or (whole and (over != "" or _counts(view, row, column)))
+                near = number is not None and floor <= number <= ceiling
+                kind = found.could_be_masses if near and not known else found.ignored
+                kind.setdefault("" if typed is None and kind is found.ignored else over, []).append(cell)
+            if typed is None:
+                above[column] = before = cell.typed
     return found
 
 

@@ -21,7 +21,7 @@ MOST_RATIO, FEWEST_ROWS = 3, 5
 LEAST_WHOLE = 100
 ALIKE = 0.3
 # A place in a mould as people label it: a number, a letter, or both, with or without the word for it.
-_PLACE = re.compile(r"(?:[a-z]{0,2}\d{1,3}|[a-z]|\d{1,3}[a-z]|[ivx]{1,5})", re.ASCII)
+_PLACE = re.compile(r"(?:[a-z]{0,2}\d{1,4}|[a-z]|\d{1,3}[a-z]|[ivx]{1,5})", re.ASCII)
 
 
 class Grid(Struct, frozen=True, kw_only=True):
@@ -97,13 +97,10 @@ def grids_of(view: SheetView) -> Iterator[Grid]:
     for spot in _runs(masses):
         del masses[spot]
     while masses:
-        part = _joined(min(masses), masses)
-        for spot in part:
+        part = _with_whole(_joined(min(masses), masses), numbers)
+        for spot in part.keys() & masses.keys():
             del masses[spot]
         if len(part) >= FEWEST:
-            part = _with_whole(part, numbers)
-            for spot in part.keys() & masses.keys():
-                del masses[spot]
             yield _labelled(view, part)
 
 
