@@ -213,14 +213,13 @@ def _merged(candidate: Candidate) -> Iterator[Doubtful]:
 def _of_grid(upright: SheetView, grid: Grid) -> Candidate:
     """A grid as units: the place of each is its row and column, a mould is what the label above says."""
     many = len(grid.columns) > 1
+    edges = [(cell, {"row": row}) for row, cell in grid.beside.items()]
+    # What stands over one column alone is a title.
+    edges += [(cell, {"column": column}) for column, cell in grid.above.items() if many and len(grid.above) > 1]
     asides = [
-        Aside(cells=(label, *cells), label=label.shown, kind=summary_of(label.shown))
-        for label, cells in (
-            *((cell, grid.line(row=row)) for row, cell in grid.beside.items()),
-            # What stands over one column alone is a title.
-            *((cell, grid.line(column=column)) for column, cell in grid.above.items() if many and len(grid.above) > 1),
-        )
-        if cells and len(label.shown) > 1 and summary_of(label.shown)
+        Aside(cells=(label, *grid.line(**where)), label=label.shown, kind=kind)
+        for label, where in edges
+        if len(label.shown) > 1 and (kind := summary_of(label.shown))
     ]
     left_out = {cell.address for aside in asides for cell in aside.cells}
     grid = replace(
@@ -244,14 +243,14 @@ def _of_grid(upright: SheetView, grid: Grid) -> Candidate:
             cells["cavity"] = written_at(at, " ".join(places or moulds))
         lines.append(FoundLine(number=row, cells=cells))
     parts_of = sifted(lines)
-    edges = [*grid.beside.values(), *grid.above.values()]
+    labels = [*grid.beside.values(), *grid.above.values()]
     return Candidate(
         view=upright,
         units=parts_of.units,
         asides=(*parts_of.asides, *asides),
         doubtful=(*parts_of.doubtful, *_doubts_of(grid)),
         measure=grid.measure,
-        used=frozenset(cell.address for cell in (*grid.masses.values(), *edges)) | left_out,
+        used=frozenset(cell.address for cell in (*grid.masses.values(), *labels)) | left_out,
     )
 
 

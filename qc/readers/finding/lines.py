@@ -85,6 +85,9 @@ class Sifted(Struct, frozen=True, kw_only=True):
 def sifted(lines: Sequence[FoundLine]) -> Sifted:
     """Part the lines of a table into units, figures and remarks set aside, and what only a person can tell."""
     names = UnitNames.of([line.cells["name"].shown for line in lines if "name" in line.cells and line.mass is not None])
+    steps = [after.number - before.number for before, after in pairwise(lines)]
+    usual = max(1, mode(steps)) if steps else 1
+    gaps = [later for later, step in enumerate(steps, start=1) if step > usual]
     units: list[FoundLine] = []
     asides: list[Aside] = []
     doubtful: list[Doubtful] = []
@@ -103,7 +106,7 @@ def sifted(lines: Sequence[FoundLine]) -> Sifted:
         elif line.mass is None and (cell := line.cells.get("name")) is not None and decimals_in(cell):
             found = f"{cell.quoted} stands under the names of the units, without a mass"
             doubtful.append(Doubtful(cell=cell, found=found, mend="Type the mass under its heading, or clear the cell"))
-        elif line.mass is not None and (doubt := _doubt(line, lines, spot, names)):
+        elif line.mass is not None and (doubt := _doubt(line, lines, spot, names=names, gaps=gaps)):
             doubtful.append(doubt)
         else:
             units.append(line)
@@ -163,7 +166,9 @@ def _letters(name: str) -> str:
     return match.group().casefold() if match else ""
 
 
-def _doubt(line: FoundLine, lines: Sequence[FoundLine], spot: int, names: UnitNames) -> Doubtful | None:
+def _doubt(
+    line: FoundLine, lines: Sequence[FoundLine], spot: int, *, names: UnitNames, gaps: Sequence[int]
+) -> Doubtful | None:
     """Why a row with a number may be no unit; None where nothing speaks against it."""
     mass, name = line.mass, line.cells.get("name")
     if mass is None:
@@ -173,12 +178,9 @@ def _doubt(line: FoundLine, lines: Sequence[FoundLine], spot: int, names: UnitNa
             return None
         found = f"{name.quoted} with the number {mass.quoted} stands among units that are named otherwise"
         return Doubtful(cell=name, found=found, mend="Name it as the others if it is a unit, or take the row out")
-    before = [one.mass for one in lines[:spot] if one.mass is not None]
-    steps = [after.number - before.number for before, after in pairwise(lines)]
-    gaps = [later for later, step in enumerate(steps[:spot], start=1) if step > max(1, mode(steps))]
-    apart = bool(gaps) and len(lines) - gaps[-1] < FEWEST_TO_COMPARE <= gaps[-1]
-    last = spot == len(lines) - 1
-    if names.any or apart or ((gaps[-1:] == [spot] or last) and _equals_a_figure(mass, before, gap=not last)):
+    apart = bool(gaps) and len(lines) - gaps[-1] < FEWEST_TO_COMPARE <= gaps[-1] <= spot
+    before = [one.mass for one in lines[:spot] if one.mass is not None] if spot in gaps or spot > len(lines) - 2 else []
+    if names.any or apart or (before and _equals_a_figure(mass, before, gap=spot in gaps)):
         figure = figure_called(mass, before)
         what = f" and is {figure} of those above" if figure else ""
         found = f"{mass.quoted} stands among the masses without the name of a unit{what}"

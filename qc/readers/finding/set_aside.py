@@ -17,6 +17,7 @@ def without_summaries(table: LocatedTable) -> tuple[LocatedTable, tuple[Aside, .
     """
     measured = [entry for entry in table.entries if any(name in entry.cells for name in MEASURED)]
     names = UnitNames.of([cell.shown for entry in measured if (cell := entry.cell("name")) is not None])
+    rows = {entry.number for entry in measured}
     kept: list[Entry] = []
     asides: list[Aside] = []
     for entry in table.entries:
@@ -26,7 +27,7 @@ def without_summaries(table: LocatedTable) -> tuple[LocatedTable, tuple[Aside, .
             asides.append(Aside(cells=tuple(entry.cells.values()), label=labels[0].shown, kind=kind))
             continue
         kept.append(entry)
-        if entry in measured and entry.cell("name") is not None and names.is_odd(labels[0].shown):
+        if entry.number in rows and entry.cell("name") is not None and names.is_odd(labels[0].shown):
             found = f"{labels[0].quoted} stands among units that are named otherwise"
             table.refuse(entry, "name", found, "Name it as the others if it is a unit, or take the row out")
     for aside in asides:
