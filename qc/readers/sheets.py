@@ -9,7 +9,7 @@ from msgspec.structs import replace
 from qc.fields.field import Field, Plausible, near_heading, plain, same_name
 from qc.fields.sheets import BARE_UNITS, BATCH, SHEETS, SHOWN_ONLY, USUAL_MASS_G
 from qc.fields.words import MassUnit, heading_of
-from qc.readers.cells import Book, CellKind, Noted, SheetCell, SheetRow, SheetTable
+from qc.readers.cells import Book, CellKind, Noted, SheetCell, SheetTable
 from qc.readers.finding.beside import beside
 from qc.readers.finding.choose import ready
 from qc.readers.finding.find import FoundTable, find_units
@@ -89,7 +89,7 @@ def _to_search(book: Book, options: ReadOptions, findings: Noted) -> list[SheetT
 
 
 def _has_own_headings(table: SheetTable) -> bool:
-    """Whether the headings are those of the sheet Units, once, and no other column holds masses or says the batch."""
+    """Whether the headings are those of the sheet Units, once, and no other column is known by other words."""
     row = header_row(table, BARE_UNITS)
     if row is None:
         return not table.rows
@@ -106,7 +106,7 @@ def _has_own_headings(table: SheetTable) -> bool:
     counts = Counter(field.heading for field in fields.values())
     once = sum(count > 1 for count in counts.values()) < 2
     stacked = any({field.heading for field in fields.values()} <= head for head in heads)
-    return once and not stacked and "batch" not in said and ("mass_g" in known or "mass_g" not in said)
+    return once and not stacked and said <= {*known, "other"}
 
 
 def usual_mass(batch: LocatedTable | None, options: ReadOptions) -> Plausible:

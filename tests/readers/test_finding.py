@@ -127,8 +127,8 @@ DOUBTFUL: dict[str, tuple[Rows, str]] = {
     "a mean below masses": ([[mass] for mass in MASSES] + [[round(MEAN, 3)]], "is the mean of those above"),
     "a mean below a gap": ([*[[mass] for mass in MASSES], [], [MEAN]], "could be masses"),
     "a number above": ([[2.0], [], ["Unit", "Mass (g)"], *LIST], "could be masses"),
-    "an unknown label": ([["Unit", "Weight (g)"], *LIST, ["Empty mould", 2.0]], "Empty mould"),
-    "a label with a number": ([["Unit", "Weight (g)"], *LIST, ["Check weight 2 g", 2.0]], "Check weight 2 g"),
+    "an unknown label": ([["Unit", "Weight (g)"], *LIST, ["Reference X", 2.0]], "Reference X"),
+    "a label with a number": ([["Unit", "Weight (g)"], *LIST, ["QC 2 g", 2.0]], "QC 2 g"),
     "means below a grid": (
         grid([None, *(round(statistics.fmean(one), 4) for one in (MASSES[::2], MASSES[1::2]))]),
         "B7",
