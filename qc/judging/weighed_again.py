@@ -12,13 +12,18 @@ from collections.abc import Callable, Iterator, Sequence
 from msgspec.structs import replace
 
 from qc.batch import Batch, Unit
-from qc.results import TestResult, Verdict, message
+from qc.fields.field import same_name
+from qc.results import Message, TestResult, Verdict, message
 
 
 def second_counts(batch: Batch, unit: Unit) -> bool:
     """Whether the second mass of a unit counts: it has a reason, and somebody else than who weighed checked it."""
-    checked = bool(batch.checked_by) and batch.checked_by != batch.weighed_by
-    return unit.weighed_again_g is not None and bool(unit.weighed_again_because) and checked
+    return unit.weighed_again_g is not None and bool(unit.weighed_again_because) and _checked(batch)
+
+
+def _checked(batch: Batch) -> bool:
+    """Whether somebody other than who weighed stands under Checked by."""
+    return bool(batch.checked_by) and same_name(batch.checked_by or "") != same_name(batch.weighed_by or "")
 
 
 def with_counting_masses(batch: Batch, *, second: Sequence[str] = ()) -> Batch:
@@ -62,9 +67,16 @@ def judged_by_both_masses(judge: Callable[[Batch], TestResult], batch: Batch) ->
                 required=True,
                 more_units=0,
                 reasons=(said, *record.reasons),
-                missing=message("tests.second_weighing", units=second),
+                missing=_lacking(batch, second),
+                without_left_out=None,
             )
     return record
+
+
+def _lacking(batch: Batch, names: Sequence[str]) -> Message:
+    """What the second masses of some units lack before they count."""
+    unreasoned = [one.name for one in batch.units if one.name in names and not one.weighed_again_because]
+    return message("tests.second_weighing", unreasoned=unreasoned, checked=_checked(batch))
 
 
 def _weighed_twice(batch: Batch) -> list[Unit]:

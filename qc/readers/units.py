@@ -120,9 +120,11 @@ def _remark_on_order(table: LocatedTable, rows: UnitRows) -> None:
 
 
 def remark_on_unmeasured(table: LocatedTable, unmeasured: UnitRows) -> None:
-    """Notices for units that have neither a mass nor an assay, and for rows of text that are hardly units."""
+    """Notices for units that have neither a mass nor an assay nor a word why, and for text that is hardly a unit."""
     rest: UnitRows = []
     for unit, entry in unmeasured:
+        if unit.note or unit.left_out_because:
+            continue
         if set(entry.cells) != {"name"} or not _is_text(unit.name):
             rest.append((unit, entry))
             continue

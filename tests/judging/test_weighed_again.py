@@ -19,7 +19,8 @@ from qc.workbook.recheck.write import results_workbook
 
 HEAVY, FITS, WHY = "2.30", "2.05", "moved on the pan"
 MASSES = ("2.00",) * 19
-MISSING = "the reason of the second weighing of unit 20, and under Checked by who checked it"
+REASON = "the reason of the second weighing of unit 20"
+CHECKED = "under Checked by somebody other than who weighed"
 UNCHECKED = (
     f", because: {WHY}. The first mass counts until somebody other than who weighed stands under Checked by on the "
     "sheet Batch."
@@ -42,26 +43,29 @@ def said(judged: JudgedBatch) -> str:
 
 class TestAVerdictThatHangsOnIt:
     @pytest.mark.parametrize(
-        ("because", "facts"),
+        ("because", "facts", "missing"),
         [
-            (None, {}),
-            (WHY, {}),
-            (None, {"checked_by": "B"}),
-            (WHY, {"checked_by": "A", "weighed_by": "A"}),
+            (None, {}, f"{REASON} and {CHECKED}"),
+            (WHY, {}, CHECKED),
+            (None, {"checked_by": "B"}, REASON),
+            (WHY, {"checked_by": "A", "weighed_by": "a "}, CHECKED),
         ],
         ids=["neither", "nobody checked", "no reason", "checked by who weighed"],
     )
     @pytest.mark.parametrize("masses", [(HEAVY, FITS), (FITS, HEAVY)], ids=["into compliance", "out of it"])
     def test_stays_open(
-        self, masses: tuple[str, str], because: str | None, facts: dict[str, str], weigh: Callable[..., JudgedBatch]
+        self,
+        masses: tuple[str, str],
+        because: str | None,
+        facts: dict[str, str],
+        missing: str,
+        weigh: Callable[..., JudgedBatch],
     ) -> None:
         judged = weigh(*masses, because, **facts)
         assert judged.verdict is BatchVerdict.UNDECIDED
         test = judged.tests[0]
         assert (test.verdict, test.required) == (Verdict.NOT_ASSESSED, True)
-        assert (
-            words(test.missing) == "the reason of the second weighing of unit 20, and under Checked by who checked it"
-        )
+        assert words(test.missing) == missing
 
     def test_is_given_by_the_second_mass_once_reason_and_checked_by_stand_there(
         self, weigh: Callable[..., JudgedBatch]

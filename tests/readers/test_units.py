@@ -372,3 +372,10 @@ class TestWeighedAgain:
         unit = batch.units[0]
         assert (unit.mass_g, unit.weighed_again_g) == (Decimal("2.310"), Decimal("2.031"))
         assert unit.weighed_again_because == "moved"
+
+
+@pytest.mark.parametrize("said", ["Note", "Left out because"])
+def test_a_unit_without_a_mass_and_with_a_word_why_gives_no_notice(said: str, tmp_path: Path) -> None:
+    path = tmp_path / "units.csv"
+    path.write_text(f"Unit,Mass (g),{said}\n1,2.013,\n2,,fell on the floor\n")
+    assert read_batch(path).notices == ()

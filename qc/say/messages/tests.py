@@ -41,7 +41,6 @@ SENTENCES = {
     "route_needs": "The mass route needs {missing}.",
     "no_mean_to_compare": "The mean cannot be laid beside the plan without {missing}.",
     # What is missing, as the next steps name it.
-    "second_weighing": "the reason of the second weighing of {units:units}, and under Checked by who checked it",
     "masses": "the masses of single units",
     "nothing": "nothing",
     "mass_limit": "a mass limit for {form} with its source",
@@ -84,6 +83,12 @@ def beside_bound(*, limit: Limit) -> str:
     further = "" if more is None else f", a second stage up to {more}"
     source = f" (clause {limit.clause})" if limit.clause else ""
     return f"{told.what[0].upper()}{told.what[1:]}: {found}; {told.limit}{further}{source}."
+
+
+def second_weighing(*, unreasoned: Sequence[str], checked: bool) -> str:
+    """What a second weighing lacks before its mass counts."""
+    reason = [f"the reason of the second weighing of {units_named(unreasoned)}"] if unreasoned else []
+    return listed([*reason, *([] if checked else ["under Checked by somebody other than who weighed"])])
 
 
 def masses_differ(*, units: Sequence[str], first: Verdict, second: Verdict) -> str:
