@@ -12,7 +12,6 @@ from qc.fields.sheets import SHEETS
 from qc.problems import InputProblems, Problem
 from qc.readers.entered_cells import Entered, EnteredCell, EnteredRow, read_entered
 from qc.readers.options import ReadOptions
-from qc.readers.read import source_of
 from qc.say.text import counted
 
 NO_ROW = "no such row"
@@ -109,8 +108,8 @@ def compare_entries(a: Path, b: Path, *, options: ReadOptions) -> Comparison:
             cells += count
             differences += found
     return Comparison(
-        a=source_of(a),
-        b=source_of(b),
+        a=first.source,
+        b=second.source,
         cells=cells,
         differences=tuple(differences),
         unread=(*first.unread, *second.unread),

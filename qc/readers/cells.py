@@ -12,6 +12,7 @@ from numbers import Real
 
 from msgspec import Struct, field
 
+from qc.batch import Source
 from qc.problems import Notice, Problem, quoted
 from qc.quantities import shown_decimal
 
@@ -153,11 +154,12 @@ class SheetTable(Struct, frozen=True, kw_only=True):
 
 
 class Book(Struct, frozen=True, kw_only=True):
-    """All tables of one input. A bare table is a Units table without a workbook around it."""
+    """All tables of one input, and the digest of its bytes. A bare table is a Units table without a workbook."""
 
     file: str
     tables: tuple[SheetTable, ...]
     bare: bool = False
+    source: Source | None = None
 
 
 class Noted(Struct):

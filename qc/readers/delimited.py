@@ -12,7 +12,6 @@ import codecs
 import csv
 import io
 import re
-from pathlib import Path
 
 from qc.fields.field import Sheet, plain
 from qc.fields.sheets import BARE_UNITS, SHEETS
@@ -20,10 +19,10 @@ from qc.fields.words import heading_of
 from qc.problems import Notice
 from qc.readers.cells import Book, CellKind, Noted, SheetCell, SheetRow, SheetTable, address
 from qc.readers.guards import UnusableFileError
+from qc.readers.stored import StoredFile, StoredInput
 
 SEPARATORS = (",", ";", "\t")
 SEPARATOR_NAMES = {",": "comma", ";": "semicolon", "\t": "tab"}
-SUFFIXES = (".csv", ".tsv")
 TEXT_SUFFIX = ".txt"
 TITLE_ROWS = 200
 MOST_BYTES = 128 * 1024 * 1024
@@ -31,7 +30,7 @@ _BLANKS, _ONE_DECIMAL = re.compile(r"[ \t]{2,}"), re.compile(r"\s*\d{1,4},\d{1,4
 _SAVE_AS_CSV = "Save it from the spreadsheet program as CSV UTF-8"
 
 
-def read_bare_table(path: Path, separator: str | None, findings: Noted) -> Book:
+def read_bare_table(file: StoredFile, separator: str | None, findings: Noted) -> Book:
     """Read one delimited file as the Units table and nothing else.
 
     Raises
@@ -39,11 +38,11 @@ def read_bare_table(path: Path, separator: str | None, findings: Noted) -> Book:
     UnusableFileError
         When the file is no text, or its separator cannot be told.
     """
-    table = _table(path, BARE_UNITS, sheet="", separator=separator, findings=findings)
-    return Book(file=path.name, tables=(table,), bare=True)
+    table = _table(file, BARE_UNITS, sheet="", separator=separator, findings=findings)
+    return Book(file=file.name, tables=(table,), bare=True)
 
 
-def read_folder(path: Path, separator: str | None, findings: Noted) -> Book:
+def read_folder(stored: StoredInput, separator: str | None, findings: Noted) -> Book:
     """Read a folder of delimited files, one a sheet; what is wrong with one file does not hide the others.
 
     Raises
@@ -52,7 +51,7 @@ def read_folder(path: Path, separator: str | None, findings: Noted) -> Book:
         When the folder holds no units.csv.
     """
     tables: list[SheetTable] = []
-    parts = folder_parts(path)
+    parts = stored.files
     if not any(part.stem.casefold() == "units" for part in parts):
         raise UnusableFileError(
             "the folder holds no units.csv", mend="Put the Units table there as units.csv, one row a unit"
@@ -64,32 +63,22 @@ def read_folder(path: Path, separator: str | None, findings: Noted) -> Book:
             tables.append(_table(part, known, sheet=part.stem, separator=separator, findings=findings))
         except UnusableFileError as error:
             findings.refuse(table, "", found=str(error), mend=error.mend)
-    others = sorted(entry.name for entry in path.iterdir() if entry not in parts and not entry.name.startswith("."))
-    for name in others:
+    for name in stored.others:
         findings.notices.append(Notice(where=name, text=f"The file {name} is no sheet of a batch and was not read."))
-    return Book(file=path.name, tables=tuple(tables))
+    return Book(file=stored.name, tables=tuple(tables))
 
 
-def folder_parts(path: Path) -> list[Path]:
-    """The files of a folder that are sheets of a batch, by name."""
-    return sorted(
-        entry
-        for entry in path.iterdir()
-        if entry.is_file() and entry.suffix.casefold() in SUFFIXES and entry.stem.casefold() in SHEETS
-    )
-
-
-def _table(path: Path, known: Sheet, *, sheet: str, separator: str | None, findings: Noted) -> SheetTable:
-    if path.stat().st_size > MOST_BYTES:
+def _table(file: StoredFile, known: Sheet, *, sheet: str, separator: str | None, findings: Noted) -> SheetTable:
+    if len(file.data) > MOST_BYTES:
         raise UnusableFileError(f"the file is larger than {MOST_BYTES // 1048576} MB", mend="Keep one batch in a file")
-    text, is_windows = _decoded(path.read_bytes())
+    text, is_windows = _decoded(file.data)
     if said := re.match(r"sep=([,;\t])\r?(?:\n|$)", text, re.IGNORECASE):
         text = text[said.end() :]
-    separator = separator or (said.group(1) if said else _separator(text, known, path))
+    separator = separator or (said.group(1) if said else _separator(text, known, file))
     rows = _rows(text, separator)
-    if path.suffix.casefold() == TEXT_SUFFIX and all(len(row.cells) == 1 for row in rows):
+    if file.suffix == TEXT_SUFFIX and all(len(row.cells) == 1 for row in rows):
         rows = _rows("\n".join(_BLANKS.sub("\t", line.strip()) for line in text.splitlines()), "\t")
-    table = SheetTable(file=path.name, sheet=sheet, name=known.name, rows=rows, separator=separator)
+    table = SheetTable(file=file.name, sheet=sheet, name=known.name, rows=rows, separator=separator)
     if is_windows:
         findings.remark(table, "", "The text is not UTF-8 and was read as Windows-1252.")
     return table
@@ -118,7 +107,7 @@ def _decoded(data: bytes) -> tuple[str, bool]:
     return text, encoding == "cp1252"
 
 
-def _separator(text: str, known: Sheet, path: Path) -> str:
+def _separator(text: str, known: Sheet, file: StoredFile) -> str:
     """The separator under which most headings of one row are known."""
     known_in = {separator: _heading_row(text, separator, known) for separator in SEPARATORS}
     most = max(known_in.values())
@@ -133,8 +122,8 @@ def _separator(text: str, known: Sheet, path: Path) -> str:
     usual = [one for one in ("\t", ";") if 2 * sum(one in line for line in lines) > len(lines)]
     # A comma in every line of a single column is its decimal mark.
     pointed = 2 * sum("," in line and "." in line for line in lines) > len(lines)
-    no_comma = (path.suffix.casefold() == TEXT_SUFFIX and not pointed) or _is_one_column(lines[1:])
-    return "\t" if path.suffix.casefold() == ".tsv" else next(iter(usual), ";" if no_comma else ",")
+    no_comma = (file.suffix == TEXT_SUFFIX and not pointed) or _is_one_column(lines[1:])
+    return "\t" if file.suffix == ".tsv" else next(iter(usual), ";" if no_comma else ",")
 
 
 def _heading_row(text: str, separator: str, known: Sheet) -> tuple[int, bool]:

@@ -14,7 +14,7 @@ from pathlib import Path
 from msgspec import Struct
 from msgspec.structs import replace
 
-from qc.batch import Part
+from qc.batch import Part, Source
 from qc.fields.field import Holds, same_name
 from qc.fields.sheets import ASSAY, BARE_UNITS
 from qc.problems import InputProblems, Problem
@@ -77,10 +77,12 @@ class EnteredRow(Struct, frozen=True, kw_only=True):
 class Entered(Struct, frozen=True, kw_only=True):
     """Everything that was entered in known places of one input.
 
-    `unread` lists the cells in which a number was expected and none could be read; they are compared as text.
+    `source` is the input whose bytes were read. `unread` lists the cells in which a number was expected and none could
+    be read; they are compared as text.
     """
 
     rows: tuple[EnteredRow, ...]
+    source: Source
     unread: tuple[Problem, ...]
 
     @property
@@ -122,7 +124,8 @@ def read_entered(path: Path, *, options: ReadOptions) -> Entered:
             rows += _bare_rows(table)
         else:
             rows += [_row(table, entry) for entry in table.entries]
-    return Entered(rows=tuple(rows), unread=tuple(findings.problems))
+    assert book.source is not None  # a file was read
+    return Entered(rows=tuple(rows), source=book.source, unread=tuple(findings.problems))
 
 
 def _fact(table: LocatedTable, attribute: str, entry: Entry) -> EnteredRow:

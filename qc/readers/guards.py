@@ -5,9 +5,10 @@ The size of every part of a zip is taken from its directory; `zipfile` hands out
 
 from __future__ import annotations
 
+import io
 import zipfile
 import zlib
-from pathlib import Path
+from pathlib import PurePath
 from xml.parsers import expat
 
 MOST_BYTES = 256 * 1024 * 1024
@@ -31,7 +32,7 @@ class UnusableFileError(ValueError):
 SAVE_AGAIN = "Open it in the spreadsheet program and save it again as .xlsx"
 
 
-def guard_zip(path: Path) -> None:
+def guard_zip(name: str, data: bytes) -> None:
     """Refuse a workbook that is empty, locked, damaged, outsized, or that carries a document type definition.
 
     Raises
@@ -39,8 +40,7 @@ def guard_zip(path: Path) -> None:
     UnusableFileError
         With what is wrong and how to mend it.
     """
-    with path.open("rb") as file:
-        start = file.read(8)
+    start = data[:8]
     if not start:
         raise UnusableFileError("the file is empty", mend="Save the workbook again, or choose the right file")
     if start == OLE_SIGNATURE:
@@ -50,10 +50,11 @@ def guard_zip(path: Path) -> None:
         )
     if not start.startswith(ZIP_SIGNATURE):
         raise UnusableFileError(
-            f"the file is no {path.suffix.casefold()} workbook inside (it does not begin like one)", mend=SAVE_AGAIN
+            f"the file is no {PurePath(name).suffix.casefold()} workbook inside (it does not begin like one)",
+            mend=SAVE_AGAIN,
         )
     try:
-        with zipfile.ZipFile(path) as archive:
+        with zipfile.ZipFile(io.BytesIO(data)) as archive:
             _guard_sizes(archive)
             for part in archive.infolist():
                 if part.filename.casefold().endswith((".xml", ".rels")):

@@ -15,11 +15,11 @@ import functools
 import zipfile
 from collections.abc import Iterator
 from datetime import datetime
-from pathlib import Path
 from xml.etree.ElementTree import Element, ParseError, fromstring
 
 from qc.readers.cells import Book, CellKind, Content, Merge, SheetCell, SheetRow, SheetTable, address, content_of
 from qc.readers.guards import BROKEN_ZIP, SAVE_AGAIN, UnusableFileError, guard_zip
+from qc.readers.stored import StoredFile
 
 MOST_CELLS = 4_000_000
 MOST_COLUMNS = 16_384
@@ -51,7 +51,7 @@ def _count(element: Element, name: str) -> int:
     return int(_said(element, name, "1"))
 
 
-def read_ods(path: Path) -> Book:
+def read_ods(file: StoredFile) -> Book:
     """Read every sheet of an open-document spreadsheet.
 
     Raises
@@ -59,9 +59,9 @@ def read_ods(path: Path) -> Book:
     UnusableFileError
         When the file is no such spreadsheet, is locked, damaged or outsized.
     """
-    guard_zip(path)
+    guard_zip(file.name, file.data)
     try:
-        with zipfile.ZipFile(path) as archive:
+        with zipfile.ZipFile(file.stream()) as archive:
             manifest = fromstring(archive.read("META-INF/manifest.xml"))
             if manifest.find(f".//{_tag('manifest:encryption-data')}") is not None:
                 mend = "Take the password off and try again"
@@ -74,7 +74,7 @@ def read_ods(path: Path) -> Book:
             if look.get(_tag("table:display")) == "false"
         }
         sheets = content.findall(f"./{_tag('office:body')}/{_tag('office:spreadsheet')}/{_tag('table:table')}")
-        return Book(file=path.name, tables=tuple(_table(path, sheet, hidden_styles) for sheet in sheets))
+        return Book(file=file.name, tables=tuple(_table(file.name, sheet, hidden_styles) for sheet in sheets))
     except UnusableFileError:
         raise
     except ValueError as error:
@@ -83,7 +83,7 @@ def read_ods(path: Path) -> Book:
         raise UnusableFileError(f"the spreadsheet is damaged ({type(error).__name__})", mend=SAVE_AGAIN) from error
 
 
-def _table(path: Path, sheet: Element, hidden_styles: set[str | None]) -> SheetTable:
+def _table(file: str, sheet: Element, hidden_styles: set[str | None]) -> SheetTable:
     name = _said(sheet, "table:name")
     rows: list[SheetRow] = []
     merges: list[Merge] = []
@@ -109,7 +109,7 @@ def _table(path: Path, sheet: Element, hidden_styles: set[str | None]) -> SheetT
             rows.append(SheetRow(number=spot, cells=cells, hidden=_is_hidden(row)))
     columns = [one for one in _placed(sheet, "columns", "table-column") if _is_hidden(one[2])]
     return SheetTable(
-        file=path.name,
+        file=file,
         sheet=name.strip(),
         name=name,
         rows=tuple(rows),

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-import hashlib
 import sys
 from collections.abc import Iterator
 from pathlib import Path
 
-from qc.batch import Batch, Source
+from msgspec.structs import replace
+
+from qc.batch import Batch
 from qc.problems import InputProblems, Notice
 from qc.readers.assemble import batch_from_book
 from qc.readers.cells import Book, Noted
-from qc.readers.delimited import SUFFIXES, TEXT_SUFFIX, folder_parts, read_bare_table, read_folder
+from qc.readers.delimited import TEXT_SUFFIX, read_bare_table, read_folder
 from qc.readers.guards import SAVE_AGAIN, ZIP_SIGNATURE, UnusableFileError
 from qc.readers.options import ReadOptions
+from qc.readers.stored import TABLE_SUFFIXES, StoredFile, StoredInput, stored_input
 
 WORKBOOK_SUFFIXES = (".xlsx", ".xlsm")
 OLD_SUFFIX = ".xls"
@@ -45,23 +47,7 @@ def read_batch(path: Path, *, options: ReadOptions = _NOTHING_SAID) -> Batch:
     findings.notices += _if_open(path)
     _say_that_it_takes_a_while(path)
     book = read_book(path, options=options, findings=findings)
-    return batch_from_book(book, options=options, findings=findings, source=source_of(path))
-
-
-def source_of(path: Path) -> Source:
-    """Name and SHA-256 of an input.
-
-    The digest of a folder is that of its sheet files' digests, one line "digest  name" a file, by name.
-
-    Parameters
-    ----------
-    path : Path
-        The file or folder, which must exist.
-    """
-    if not path.is_dir():
-        return Source(name=path.name, sha256=hashlib.sha256(path.read_bytes()).hexdigest())
-    lines = [f"{hashlib.sha256(part.read_bytes()).hexdigest()}  {part.name}\n" for part in folder_parts(path)]
-    return Source(name=path.name, sha256=hashlib.sha256("".join(lines).encode()).hexdigest())
+    return batch_from_book(book, options=options, findings=findings, source=book.source)
 
 
 def read_book(path: Path, *, options: ReadOptions, findings: Noted) -> Book:
@@ -73,7 +59,8 @@ def read_book(path: Path, *, options: ReadOptions, findings: Noted) -> Book:
         When the file cannot be read at all.
     """
     try:
-        return _book(path, separator=options.separator, findings=findings)
+        stored = stored_input(path)
+        return replace(_book(stored, separator=options.separator, findings=findings), source=stored.source)
     except OSError as error:
         found = f"the file cannot be opened ({error.strerror})"
         findings.refuse_input(path.name, found=found, mend="See whether you may read it and nobody has locked it")
@@ -83,24 +70,23 @@ def read_book(path: Path, *, options: ReadOptions, findings: Noted) -> Book:
         raise InputProblems(findings.problems) from error
 
 
-def _book(path: Path, *, separator: str | None, findings: Noted) -> Book:
-    suffix = path.suffix.casefold()
-    if not path.exists():
-        raise UnusableFileError("there is no such file", mend="See whether the name and the folder are right")
-    if path.is_dir():
-        return read_folder(path, separator, findings)
-    if suffix in (*SUFFIXES, TEXT_SUFFIX):
-        return read_bare_table(path, separator, findings)
+def _book(stored: StoredInput, *, separator: str | None, findings: Noted) -> Book:
+    if stored.is_folder:
+        return read_folder(stored, separator, findings)
+    (file,) = stored.files
+    suffix = file.suffix
+    if suffix in (*TABLE_SUFFIXES, TEXT_SUFFIX):
+        return read_bare_table(file, separator, findings)
     if suffix == OLD_SUFFIX:
-        return _named_xls(path, separator, findings)
+        return _named_xls(file, separator, findings)
     if suffix in WORKBOOK_SUFFIXES:
         from qc.readers.xlsx import read_xlsx
 
-        return read_xlsx(path)
+        return read_xlsx(file)
     if suffix == ".ods":
         from qc.readers.ods import read_ods
 
-        return read_ods(path)
+        return read_ods(file)
     found = f"files of the kind {suffix} are not read" if suffix else "the file has no ending that tells its kind"
     mend = "Use .xlsx, .xlsm, .xls, .ods, .csv, .tsv, .txt, or a folder with units.csv"
     if suffix == ".xlsb":
@@ -117,22 +103,21 @@ def _if_open(path: Path) -> Iterator[Notice]:
             yield Notice(where=path.name, text=text)
 
 
-def _named_xls(path: Path, separator: str | None, findings: Noted) -> Book:
+def _named_xls(file: StoredFile, separator: str | None, findings: Noted) -> Book:
     """A file called .xls: an old workbook, or a new one or a text that an instrument gave that name."""
     from qc.readers.xls import is_old_workbook, read_xls
 
-    with path.open("rb") as file:
-        start = file.read(512).lstrip()
-    if is_old_workbook(path):
-        return read_xls(path)
+    start = file.data[:512].lstrip()
+    if is_old_workbook(file.data):
+        return read_xls(file)
     if start.startswith(ZIP_SIGNATURE):
         from qc.readers.xlsx import read_xlsx
 
-        return read_xlsx(path)
+        return read_xlsx(file)
     if not start or start.startswith(b"<"):
         found = "the file is a web page that is called .xls" if start else "the file is empty"
         raise UnusableFileError(found, mend=SAVE_AGAIN)
-    return read_bare_table(path, separator, findings)
+    return read_bare_table(file, separator, findings)
 
 
 def _say_that_it_takes_a_while(path: Path) -> None:

@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import subprocess
 import sys
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import msgspec
 
 from qc.readers.cells import Book, CellKind, Content, Merge, SheetCell, SheetRow, SheetTable, address, content_of
 from qc.readers.guards import OLE_SIGNATURE, SAVE_AGAIN, UnusableFileError
+from qc.readers.stored import StoredFile
 
 if TYPE_CHECKING:
     from xlrd.book import Book as OldBook
@@ -25,13 +25,12 @@ MOST_MEMORY = 1024 * 1024 * 1024
 LOCKED = "the file is protected by a password"
 
 
-def is_old_workbook(path: Path) -> bool:
+def is_old_workbook(data: bytes) -> bool:
     """Whether a file is a workbook of the old kind inside, whatever its name says."""
-    with path.open("rb") as file:
-        return file.read(8) == OLE_SIGNATURE
+    return data[:8] == OLE_SIGNATURE
 
 
-def read_xls(path: Path) -> Book:
+def read_xls(file: StoredFile) -> Book:
     """Read every sheet of an old workbook.
 
     Raises
@@ -39,9 +38,9 @@ def read_xls(path: Path) -> Book:
     UnusableFileError
         When the file is locked or damaged, or takes more time or memory than a batch can need.
     """
-    call = [sys.executable, "-m", __name__, str(path.resolve())]
+    call = [sys.executable, "-P", "-m", __name__, file.name]
     try:
-        child = subprocess.run(call, capture_output=True, timeout=LONGEST_SECONDS, check=False)
+        child = subprocess.run(call, input=file.data, capture_output=True, timeout=LONGEST_SECONDS, check=False)
     except subprocess.TimeoutExpired as error:
         raise UnusableFileError(f"the workbook was not read within {LONGEST_SECONDS} s", mend=SAVE_AGAIN) from error
     if child.returncode == 0:
@@ -62,15 +61,14 @@ def _limit_memory() -> None:
     resource.setrlimit(resource.RLIMIT_AS, (MOST_MEMORY, MOST_MEMORY))
 
 
-def _book(path: Path) -> Book:
+def _book(name: str, data: bytes) -> Book:
     import xlrd
 
-    with path.open("rb") as stream:
-        book = xlrd.open_workbook(file_contents=stream.read(), formatting_info=True, logfile=sys.stderr)
-    return Book(file=path.name, tables=tuple(_table(path, sheet, book) for sheet in book.sheets()))
+    book = xlrd.open_workbook(file_contents=data, formatting_info=True, logfile=sys.stderr)
+    return Book(file=name, tables=tuple(_table(name, sheet, book) for sheet in book.sheets()))
 
 
-def _table(path: Path, sheet: Sheet, book: OldBook) -> SheetTable:
+def _table(name: str, sheet: Sheet, book: OldBook) -> SheetTable:
     rows: list[SheetRow] = []
     for row in range(sheet.nrows):
         contents = ((column + 1, _content(cell, book)) for column, cell in enumerate(sheet.row(row)))
@@ -83,7 +81,7 @@ def _table(path: Path, sheet: Sheet, book: OldBook) -> SheetTable:
         if cells:
             rows.append(SheetRow(number=row + 1, cells=cells, hidden=hidden))
     return SheetTable(
-        file=path.name,
+        file=name,
         sheet=sheet.name.strip(),
         name=sheet.name,
         rows=tuple(rows),
@@ -120,4 +118,4 @@ def _content(cell: Cell, book: OldBook) -> Content | None:
 
 if __name__ == "__main__":
     _limit_memory()
-    sys.stdout.buffer.write(msgspec.msgpack.encode(_book(Path(sys.argv[1]))))
+    sys.stdout.buffer.write(msgspec.msgpack.encode(_book(sys.argv[1], sys.stdin.buffer.read())))

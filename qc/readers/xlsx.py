@@ -10,7 +10,6 @@ import re
 import warnings
 import zipfile
 from datetime import date, time, timedelta
-from pathlib import Path
 from typing import TYPE_CHECKING
 from xml.etree.ElementTree import ParseError
 
@@ -21,6 +20,7 @@ from qc.readers.cells import Book, CellKind, Content, Merge, SheetCell, SheetRow
 from qc.readers.container import check_loaded, stored_sheets
 from qc.readers.guards import BROKEN_ZIP, UnusableFileError, guard_zip
 from qc.readers.headings import header_row, known_fields
+from qc.readers.stored import StoredFile
 
 if TYPE_CHECKING:
     from openpyxl.cell.cell import Cell as StoredCell
@@ -33,7 +33,7 @@ LOAD_FAILURES = (*BROKEN_ZIP, AttributeError, IndexError, OverflowError, ParseEr
 _NOT_A_FORMAT = re.compile(r'"[^"]*"|\\.|\[[^\]]*\]')
 
 
-def read_xlsx(path: Path) -> Book:
+def read_xlsx(file: StoredFile) -> Book:
     """Read every sheet of a workbook.
 
     Raises
@@ -41,16 +41,16 @@ def read_xlsx(path: Path) -> Book:
     UnusableFileError
         When the file is no workbook, is locked, damaged or outsized.
     """
-    guard_zip(path)
-    with zipfile.ZipFile(path) as archive:
+    guard_zip(file.name, file.data)
+    with zipfile.ZipFile(file.stream()) as archive:
         stored = stored_sheets(archive)
-    book = _load(path, stored_results=False)
+    book = _load(file, stored_results=False)
     check_loaded(stored, {sheet.title: _filled(sheet) for sheet in book.worksheets})
-    tables = [_table(path, sheet, None, book) for sheet in book.worksheets]
+    tables = [_table(file, sheet, None, book) for sheet in book.worksheets]
     if any(_asks_for_results(table) for table in tables):
-        results = _load(path, stored_results=True)
-        tables = [_table(path, sheet, results[sheet.title], results) for sheet in book.worksheets]
-    return Book(file=path.name, tables=tuple(tables))
+        results = _load(file, stored_results=True)
+        tables = [_table(file, sheet, results[sheet.title], results) for sheet in book.worksheets]
+    return Book(file=file.name, tables=tuple(tables))
 
 
 def _filled(sheet: Worksheet) -> set[str]:
@@ -75,16 +75,14 @@ def _asks_for_results(table: SheetTable) -> bool:
     )
 
 
-def _load(path: Path, *, stored_results: bool) -> Workbook:
+def _load(file: StoredFile, *, stored_results: bool) -> Workbook:
     from openpyxl import load_workbook
 
     try:
         with warnings.catch_warnings():
             # They tell of ornaments that openpyxl leaves out (drop-down lists, conditional colours), not of cells.
             warnings.simplefilter("ignore")
-            # openpyxl leaves a file open that it could not read; this one is closed here.
-            with path.open("rb") as stream:
-                return load_workbook(stream, data_only=stored_results, keep_links=False, keep_vba=False)
+            return load_workbook(file.stream(), data_only=stored_results, keep_links=False, keep_vba=False)
     except LOAD_FAILURES as error:
         raise UnusableFileError(
             f"the workbook could not be opened ({type(error).__name__})",
@@ -92,7 +90,7 @@ def _load(path: Path, *, stored_results: bool) -> Workbook:
         ) from error
 
 
-def _table(path: Path, sheet: Worksheet, results: Worksheet | None, book: Workbook) -> SheetTable:
+def _table(file: StoredFile, sheet: Worksheet, results: Worksheet | None, book: Workbook) -> SheetTable:
     rows: dict[int, dict[int, SheetCell]] = {}
     # Only the cells that the file holds: walking the used range would never end when one cell lies in the far corner.
     for (row, column), stored in sorted(sheet._cells.items()):
@@ -107,7 +105,7 @@ def _table(path: Path, sheet: Worksheet, results: Worksheet | None, book: Workbo
         if look.hidden and look.min is not None and look.max is not None:
             hidden_columns.update(range(look.min, min(look.max, 16384) + 1))
     return SheetTable(
-        file=path.name,
+        file=file.name,
         sheet=sheet.title.strip(),
         name=sheet.title,
         rows=tuple(SheetRow(number=number, cells=rows[number], hidden=number in hidden) for number in sorted(rows)),

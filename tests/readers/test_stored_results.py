@@ -9,6 +9,7 @@ from openpyxl import Workbook
 
 from qc.readers import xlsx
 from qc.readers.cells import CellKind
+from qc.readers.stored import StoredFile
 
 
 def book_with(path: Path, *, cells: dict[str, object]) -> Path:
@@ -22,6 +23,10 @@ def book_with(path: Path, *, cells: dict[str, object]) -> Path:
         sheet[address] = value
     book.save(path)
     return path
+
+
+def stored(path: Path) -> StoredFile:
+    return StoredFile(name=path.name, data=path.read_bytes())
 
 
 @pytest.mark.parametrize(
@@ -47,11 +52,11 @@ def test_a_book_is_loaded_again_only_for_formulas_that_will_be_read(
         return load(path, stored_results=stored_results)
 
     monkeypatch.setattr(xlsx, "_load", counted)
-    xlsx.read_xlsx(book_with(tmp_path / "batch.xlsx", cells=cells))
+    xlsx.read_xlsx(stored(book_with(tmp_path / "batch.xlsx", cells=cells)))
     assert asked == [False, True][:loads]
 
 
 def test_a_formula_without_a_stored_result_is_told_from_an_empty_cell(tmp_path: Path) -> None:
-    table = xlsx.read_xlsx(book_with(tmp_path / "batch.xlsx", cells={"B3": "=4.026/2"})).tables[0]
+    table = xlsx.read_xlsx(stored(book_with(tmp_path / "batch.xlsx", cells={"B3": "=4.026/2"}))).tables[0]
     mass = next(cell for row in table.rows for cell in row.cells.values() if cell.address == "B3")
     assert mass.kind is CellKind.UNSAVED

@@ -25,7 +25,7 @@ from qc.jobs.differences import result_differences, verdict_differences
 from qc.jobs.seal import SEAL, SealedRule
 from qc.jobs.verify.files import FiledResult, Line, Status
 from qc.problems import InputProblems
-from qc.readers.read import source_of
+from qc.readers.stored import stored_input
 from qc.rules.rule_books import is_house_file, rule_digests, set_digest
 from qc.say.text import counted
 from qc.show.pages_pdf import Paper
@@ -105,7 +105,7 @@ def _at_hand(
 
 def _digest(path: Path) -> str:
     try:
-        return source_of(path).sha256
+        return stored_input(path).source.sha256
     except OSError as failure:
         raise InputProblems.of_file(path, f"it cannot be read ({failure.strerror or failure})", _MEND) from failure
 

@@ -1,0 +1,90 @@
+"""An input as it lies on the disk, read once: the bytes that are hashed are the bytes that are judged."""
+
+from __future__ import annotations
+
+import hashlib
+from io import BytesIO
+from pathlib import Path
+
+from msgspec import Struct
+
+from qc.batch import Source
+from qc.fields.sheets import SHEETS
+from qc.readers.guards import MOST_BYTES, UnusableFileError
+
+TABLE_SUFFIXES = (".csv", ".tsv")
+
+
+class StoredFile(Struct, frozen=True, kw_only=True):
+    """One file with its bytes."""
+
+    name: str
+    data: bytes
+
+    @property
+    def stem(self) -> str:
+        """The name without its ending."""
+        return Path(self.name).stem
+
+    @property
+    def suffix(self) -> str:
+        """The ending of the name in small letters, with its point."""
+        return Path(self.name).suffix.casefold()
+
+    @property
+    def sha256(self) -> str:
+        """The digest of the bytes."""
+        return hashlib.sha256(self.data).hexdigest()
+
+    def stream(self) -> BytesIO:
+        """The bytes as a library reads a file."""
+        return BytesIO(self.data)
+
+
+class StoredInput(Struct, frozen=True, kw_only=True):
+    """A file, or the files of a folder that are sheets of a batch, by name; `others` are left unread."""
+
+    name: str
+    files: tuple[StoredFile, ...]
+    is_folder: bool = False
+    others: tuple[str, ...] = ()
+
+    @property
+    def source(self) -> Source:
+        """Name and digest; that of a folder is made of its files' digests, one line "digest  name" a file, by name."""
+        if not self.is_folder:
+            return Source(name=self.name, sha256=self.files[0].sha256)
+        lines = "".join(f"{file.sha256}  {file.name}\n" for file in self.files)
+        return Source(name=self.name, sha256=hashlib.sha256(lines.encode()).hexdigest())
+
+
+def stored_input(path: Path) -> StoredInput:
+    """Read an input, each of its files once.
+
+    Raises
+    ------
+    OSError
+        When it cannot be read.
+    UnusableFileError
+        When there is no such file, or it is larger than a batch can be.
+    """
+    if not path.exists():
+        raise UnusableFileError("there is no such file", mend="See whether the name and the folder are right")
+    if not path.is_dir():
+        return StoredInput(name=path.name, files=(_read(path),))
+    entries = sorted(path.iterdir())
+    parts = [entry for entry in entries if _is_a_sheet(entry)]
+    others = tuple(entry.name for entry in entries if entry not in parts and not entry.name.startswith("."))
+    return StoredInput(name=path.name, files=tuple(map(_read, parts)), is_folder=True, others=others)
+
+
+def _is_a_sheet(path: Path) -> bool:
+    return path.is_file() and path.suffix.casefold() in TABLE_SUFFIXES and path.stem.casefold() in SHEETS
+
+
+def _read(path: Path) -> StoredFile:
+    with path.open("rb") as stream:
+        data = stream.read(MOST_BYTES + 1)
+    if len(data) > MOST_BYTES:
+        raise UnusableFileError(f"the file is larger than {MOST_BYTES // 1048576} MB", mend="Keep one batch in a file")
+    return StoredFile(name=path.name, data=data)
