@@ -230,9 +230,10 @@ ASSAY = _sheet(
     _whole(
         "Stage",
         "stage",
-        "1 or 2. When all stay empty, the rows count in the order in which they are typed.",
+        "In every row or in none: 1 or 2, or 0 for a unit assayed beside the test. Ten units or fewer need none.",
         "1",
-        words=("1", "2"),
+        words=("1", "2", "0"),
+        zero=True,
     ),
     *_CONTENT,
     _mass("Mass of part (g)", "part_mass_g", "Only for a unit that was cut.", "0.67"),

@@ -10,14 +10,14 @@ from msgspec.structs import replace
 from qc.batch import Active, Batch
 from qc.contents import Found, contents_found, scale_of
 from qc.judging.applicable import AskedTest, dose_at_threshold
-from qc.judging.samples import mass_sample, with_all_units
+from qc.judging.samples import masses_of, shared_out, with_all_units
 from qc.quantities import mean
 from qc.results import TestResult, Verdict, message
 from qc.rules.kinds.content.procedure import judge_contents
 from qc.rules.kinds.content.record import ContentRule
 from qc.rules.kinds.dosage_units.procedure import judge_dosage_units
 from qc.rules.kinds.dosage_units.record import DosageUnitRule, Route, route_for
-from qc.rules.measured import Measured, Stages, split_by_stage
+from qc.rules.measured import Measured, Stages
 
 
 def judge_content_rule(batch: Batch, asked: AskedTest[ContentRule]) -> TestResult:
@@ -31,14 +31,10 @@ def judge_content_rule(batch: Batch, asked: AskedTest[ContentRule]) -> TestResul
         scale = scale_of(batch, active=active, less=less)
         if scale is None:
             return asked.not_assessed(missing=message("tests.label_claim"), reason=message("tests.mixed_units"))
-        stages = _staged(found, lambda one: one.on(scale), less=less, rule=rule)
+        stages = _staged(batch, found, lambda one: one.on(scale), less=less, rule=rule)
         return judge_contents(stages, rule=rule, active=active.name, scale=scale)
 
-    record = with_all_units(judge, left_out=_left_out_and_assayed(batch, found))
-    if record.verdict is not Verdict.NOT_ASSESSED:
-        return replace(record, required=asked.required)
-    # Contents that were entered and cannot be laid on one scale keep the batch undecided, whatever the set asks for.
-    return replace(record, required=True, without_left_out=None)
+    return _of_record(judge, asked, left_out=_left_out_and_assayed(batch, found))
 
 
 def judge_dosage_rule(batch: Batch, asked: AskedTest[DosageUnitRule]) -> TestResult:
@@ -54,7 +50,7 @@ def judge_dosage_rule(batch: Batch, asked: AskedTest[DosageUnitRule]) -> TestRes
 
     def judge(less: Collection[str]) -> TestResult:
         return judge_dosage_units(
-            _staged(found, lambda one: one.percent, less=less, rule=rule),
+            _staged(batch, found, lambda one: one.percent, less=less, rule=rule),
             to_percent=list,
             rule=rule,
             active=active.name,
@@ -62,18 +58,30 @@ def judge_dosage_rule(batch: Batch, asked: AskedTest[DosageUnitRule]) -> TestRes
             route=Route.CONTENT,
         )
 
-    record = with_all_units(judge, left_out=_left_out_and_assayed(batch, found))
-    return replace(record, required=asked.required)
+    return _of_record(judge, asked, left_out=_left_out_and_assayed(batch, found))
+
+
+def _of_record(
+    judge: Callable[[Collection[str]], TestResult],
+    asked: AskedTest[ContentRule] | AskedTest[DosageUnitRule],
+    *,
+    left_out: Sequence[str],
+) -> TestResult:
+    record = with_all_units(judge, left_out=left_out)
+    if record.verdict is not Verdict.NOT_ASSESSED:
+        return replace(record, required=asked.required)
+    # Contents that were entered and cannot be judged keep the batch undecided, whatever the set asks for.
+    return replace(record, required=True, without_left_out=None)
 
 
 def _by_mass(batch: Batch, asked: AskedTest[DosageUnitRule], *, active: Active) -> TestResult:
     """The mass route x_i = w_i A / W where it is open; else "not assessed", with its figure for information."""
-    rule, assay_percent, sample = asked.rule, active.batch_assay_percent, mass_sample(batch).sample
+    rule, assay_percent, weighed = asked.rule, active.batch_assay_percent, masses_of(batch.weighed)
     at_threshold = dose_at_threshold(batch, active=active, rule=rule)
     sides = (True, False) if at_threshold is None else (at_threshold,)
     open_route = any(route_for(rule, form=asked.form, at_threshold=side) is Route.MASS for side in sides)
     none_assayed = _nothing_assayed(asked)
-    if assay_percent is None or not sample:
+    if assay_percent is None or not weighed:
         if not open_route:
             return none_assayed
         missing = message("tests.batch_assay") if assay_percent is None else message("tests.masses")
@@ -85,7 +93,7 @@ def _by_mass(batch: Batch, asked: AskedTest[DosageUnitRule], *, active: Active) 
     if at_threshold is None:
         return asked.not_assessed(missing=message("tests.label_claim"), reason=message("tests.route_by_dose"))
     by_mass = judge_dosage_units(
-        split_by_stage(sample, marked=[None] * len(sample), first_size=rule.first_size, second_size=rule.second_size),
+        shared_out(batch, weighed, marked=[None] * len(weighed), rule=rule),
         to_percent=lambda units: _of_the_mean(units, percent=Fraction(assay_percent)),
         rule=rule,
         active=active.name,
@@ -105,16 +113,16 @@ def _of_the_mean(units: Sequence[Measured], *, percent: Fraction) -> list[Measur
 
 
 def _staged(
+    batch: Batch,
     found: Sequence[Found],
     value_of: Callable[[Found], Fraction | None],
     *,
     less: Collection[str],
     rule: ContentRule | DosageUnitRule,
 ) -> Stages:
-    kept = [one for one in found if one.unit not in less]
-    measured = [Measured(unit=one.unit, value=value) for one in kept if (value := value_of(one)) is not None]
-    stages = [one.stage for one in kept]
-    return split_by_stage(measured, marked=stages, first_size=rule.first_size, second_size=rule.second_size)
+    laid = [(one, value) for one in found if (value := value_of(one)) is not None]
+    measured = [Measured(unit=one.unit, value=value) for one, value in laid]
+    return shared_out(batch, measured, marked=[one.stage for one, _ in laid], rule=rule, less=less)
 
 
 def _left_out_and_assayed(batch: Batch, found: Sequence[Found]) -> list[str]:

@@ -34,7 +34,9 @@ def judge_mass_rule(batch: Batch, asked: AskedTest[MassRule]) -> TestResult:
         )
 
     record = with_all_units(judge, left_out=[unit.name for unit in batch.weighed if unit.left_out_because])
-    return replace(record, required=asked.required and record.required)
+    # Masses that were entered and cannot be judged keep the batch undecided, whatever the set asks for.
+    undecided = record.verdict is Verdict.NOT_ASSESSED and bool(record.figures)
+    return replace(record, required=(asked.required or undecided) and record.required)
 
 
 def sample_mean_g(weighed: MassSample) -> Fraction | None:

@@ -10,7 +10,9 @@ from msgspec.structs import replace
 
 from qc.batch import Batch, Unit
 from qc.results import TestResult, WithoutLeftOut
-from qc.rules.measured import Measured
+from qc.rules.kinds.content.record import ContentRule
+from qc.rules.kinds.dosage_units.record import DosageUnitRule
+from qc.rules.measured import Measured, Stages, split_by_stage
 
 
 class MassSample(Struct, frozen=True, kw_only=True):
@@ -21,17 +23,47 @@ class MassSample(Struct, frozen=True, kw_only=True):
 
 
 def mass_sample(batch: Batch) -> MassSample:
-    """The test sample by mass: the units marked "yes", or every weighed unit that is not marked "no"."""
-    marked = any(unit.test_sample for unit in batch.units)
-    chosen = [unit for unit in batch.weighed if (unit.test_sample if marked else unit.test_sample is not False)]
-    names = {unit.name for unit in chosen}
+    """The test sample by mass: of the weighed units those of the test sample."""
+    names = _picked(batch.units)
     return MassSample(
-        sample=_masses(chosen),
-        others=_masses([unit for unit in batch.weighed if unit.name not in names]),
+        sample=masses_of([unit for unit in batch.weighed if unit.name in names]),
+        others=masses_of([unit for unit in batch.weighed if unit.name not in names]),
     )
 
 
-def _masses(units: Sequence[Unit]) -> tuple[Measured, ...]:
+def _picked(units: Sequence[Unit]) -> set[str]:
+    """The units marked "yes" as test sample; where none is, every unit that is not marked "no"."""
+    marked = any(unit.test_sample for unit in units)
+    return {unit.name for unit in units if (unit.test_sample if marked else unit.test_sample is not False)}
+
+
+def shared_out(
+    batch: Batch,
+    measured: Sequence[Measured],
+    *,
+    marked: Sequence[int | None],
+    rule: ContentRule | DosageUnitRule,
+    less: Collection[str] = (),
+) -> Stages:
+    """Units shared out over the stages of a test, by their marks; then less those that do not count.
+
+    Parameters
+    ----------
+    batch : Batch
+        For the marks of the test sample.
+    measured : sequence of Measured
+    marked : sequence of int or None
+        The stage written beside each unit.
+    rule : ContentRule or DosageUnitRule
+    less : collection of str
+        Units that do not count; nobody takes their places.
+    """
+    sizes = {"first_size": rule.first_size, "second_size": rule.second_size}
+    return split_by_stage(measured, marked=marked, picked=_picked(batch.units), **sizes).without(less)
+
+
+def masses_of(units: Sequence[Unit]) -> tuple[Measured, ...]:
+    """The masses of those units that were weighed [g]."""
     return tuple(Measured(unit=unit.name, value=Fraction(unit.mass_g)) for unit in units if unit.mass_g is not None)
 
 

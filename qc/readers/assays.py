@@ -8,7 +8,7 @@ from typing import Any
 from qc.batch import Active, Assay, Part
 from qc.fields.field import near_name, same_name
 from qc.problems import quoted
-from qc.readers.located import Entry, LocatedTable
+from qc.readers.located import Entry, LocatedTable, in_runs
 from qc.readers.plausible import check_against, check_contents, measured
 from qc.readers.units import UnitRows
 
@@ -130,6 +130,14 @@ def _check_stages(table: LocatedTable, rows: AssayRows) -> None:
             table.refuse(row, "stage", found, mend)
     for active in dict.fromkeys(assay.active for assay, _ in rows):
         own = [(assay, row) for assay, row in rows if assay.active == active]
+        marked = {assay.unit for assay, _ in own if assay.stage is not None}
+        # A duplicate has the stage of its unit.
+        without = [row for assay, row in own if assay.part is Part.WHOLE and assay.unit not in marked]
+        if marked and without:
+            rows_without = in_runs([row.number for row in without])
+            found = f"a part of the units of {active} has a stage, and no stage stands in row {rows_without}"
+            mend = "Type 1 or 2 in each of them, 0 where the unit was assayed beside the test, or clear the column"
+            table.refuse(without[0], "stage", found, mend)
         if all(assay.stage == LAST_STAGE for assay, _ in own):
             found = f"the determinations of {active} are all stage 2, and stage 1 is missing"
             mend = "Stage 2 pools all thirty units: enter the first ten too, as stage 1"

@@ -199,6 +199,21 @@ def written_down(
     )
 
 
+def unclear_stages(stages: Stages, *, rule: Rule, active: str) -> TestResult:
+    """Leave a test open because nobody said which of the units measured are its first stage.
+
+    Parameters
+    ----------
+    stages : Stages
+        With the reason under `unclear`.
+    rule : Rule
+    active : str
+    """
+    assert stages.unclear is not None, "asked only where the stages are unclear"
+    missing = message("tests.first_units", size=kind_of(rule).sizes(rule)[0])
+    return unassessed(rule, active=active, missing=missing, reason=stages.unclear)
+
+
 def without_first_stage(stages: Stages, *, rule: Rule, active: str) -> TestResult:
     """Say that the first stage is missing: nothing was assayed, or only units of the second stage were entered.
 

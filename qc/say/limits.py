@@ -20,6 +20,11 @@ Line = tuple[str, str, str]
 
 LINES: dict[str, Line] = {
     "units_weighed": ("units weighed", "{figure}", "at least {bound}"),
+    "beyond_limit_of_all": (
+        "of all weighed, beyond {percent:f} % of the {centre}",
+        "{figure} of {of}",
+        "for information",
+    ),
     "units_assayed": ("units assayed", "{figure}", "{bound}"),
     "units_unaccounted": ("units unaccounted for", "{figure}", "{bound}"),
     "greatest_deviation": ("farthest in the sample", "{figure:+.2f} % (unit {unit})", "{limit:f} % / {outer:f} %"),
@@ -131,6 +136,12 @@ def others_beyond(limit: Limit) -> Line:
     measured = "assayed" if limit.values.get("as_range") else "weighed"
     _, figure, bound = beyond_limit(limit)
     return f"other units {measured}, {reach(limit)}", figure, bound
+
+
+def samples_that_comply(limit: Limit) -> Line:
+    """The share of the samples that could have been drawn from all units weighed; no rule asks for it."""
+    bound = "for information" if limit.bound is None else f"at least {limit.bound} %"
+    return f"possible samples of {limit.values['drawn']} that comply", f"{fixed(limit.figure, decimals=1)} %", bound
 
 
 def beyond_every_reference(limit: Limit) -> Line:

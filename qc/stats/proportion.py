@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_left
+from fractions import Fraction
 
 from qc.stats.increasing_root import increasing_root
 
@@ -34,6 +35,42 @@ def binomial_at_most(count: int, *, n: int, proportion: float) -> float:
     return math.fsum(
         math.comb(n, hits) * proportion**hits * (1 - proportion) ** (n - hits) for hits in range(min(count, n) + 1)
     )
+
+
+def share_of_samples(
+    size: int, *, drawn: int, hits: int, graver: int = 0, most_hits: int, most_graver: int = 0
+) -> Fraction:
+    """The share of all samples of a whole that hold few enough hits: the hypergeometric distribution, exact.
+
+    Parameters
+    ----------
+    size, drawn : int
+        Units of the whole and of a sample [-].
+    hits, graver : int
+        Hits in the whole, and those of them that are grave [-].
+    most_hits, most_graver : int
+        How many of each a sample may hold [-].
+
+    Returns
+    -------
+    Fraction
+        Between 0 and 1 [-].
+
+    Examples
+    --------
+    Of the samples of 2 of 4, half hold exactly one given unit.
+
+    >>> share_of_samples(4, drawn=2, hits=1, most_hits=0), share_of_samples(4, drawn=2, hits=1, graver=1, most_hits=1)
+    (Fraction(1, 2), Fraction(1, 2))
+    """
+    good = sum(
+        math.comb(graver, grave)
+        * math.comb(hits - graver, light)
+        * math.comb(size - hits, max(drawn - grave - light, 0))
+        for grave in range(min(most_graver, drawn) + 1)
+        for light in range(min(most_hits, drawn) - grave + 1)
+    )
+    return Fraction(good, math.comb(size, drawn))
 
 
 def upper_bound(count: int, *, n: int, confidence: float) -> float:

@@ -25,7 +25,8 @@ def test_three_calls_lead_from_a_file_to_its_document(table: Path) -> None:
     document = qc.judge(batch).as_dict()
     assert document["schema"] == "qc-result/1"
     assert "input" not in document
-    assert document["verdict"] == "complies"
+    # Twenty contents, and nobody said which ten came first.
+    assert document["verdict"] == "undecided"
 
 
 def test_a_batch_of_frames_is_judged_like_its_file(table: Path) -> None:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Sequence
 from decimal import Decimal
+from math import comb
 
 import pytest
 from hypothesis import HealthCheck, event, given, settings
@@ -69,7 +71,15 @@ def mass_verdict(table: Sequence[Row]) -> Verdict:
         return Verdict.DOES_NOT_COMPLY
     if len(sample) < 20:
         return Verdict.TOO_FEW_UNITS
-    return Verdict.COMPLIES if sum(beyond(mass, sample, 5) for mass in sample) <= 2 else Verdict.DOES_NOT_COMPLY
+    outside, spare = sum(beyond(mass, sample, 5) for mass in sample), len(sample) - 20
+    if outside > 2:
+        return Verdict.DOES_NOT_COMPLY if outside - spare > 2 else Verdict.NOT_ASSESSED
+    every = [mass for mass, _, _, _ in table]
+    if len(every) == len(sample):
+        return Verdict.COMPLIES
+    light, far = (sum(beyond(mass, every, limit) for mass in every) for limit in (5, 10))
+    samples = sum(comb(light - far, drawn) * comb(len(every) - light, 20 - drawn) for drawn in range(3))
+    return Verdict.COMPLIES if 20 * samples >= comb(len(every), 20) else Verdict.NOT_ASSESSED
 
 
 def content_verdict(table: Sequence[Row]) -> Verdict:
@@ -80,12 +90,31 @@ def content_verdict(table: Sequence[Row]) -> Verdict:
     if marked:
         first = [content for content, stage in found if stage == 1]
         second = [content for content, stage in found if stage == 2]
-        first, second, rest = first[:10], second[:20], first[10:] + second[20:]
+        rest: list[int] = []
+        if len(first) > 10 or len(second) > 20:
+            return Verdict.NOT_ASSESSED
         if not first:
             return Verdict.TOO_FEW_UNITS
     else:
+        by_mark = {mark for _, mark, _, _ in table}
+        picked = [one for one in table if (one[1] if True in by_mark else one[1] is not False)]
+        chosen = [content for _, _, content, _ in picked if content is not None]
         values = [content for content, _ in found]
-        first, second, rest = values[:10], values[10:30], values[30:]
+        together = values if len(values) == 30 else chosen if len(values) > 10 and len(chosen) == 30 else []
+        if together:
+            rest = list((Counter(values) - Counter(together)).elements())
+            if not any(together):
+                return Verdict.DOES_NOT_COMPLY
+            outer = any(beyond(value, together, 25) for value in together + rest)
+            return (
+                Verdict.DOES_NOT_COMPLY
+                if outer or sum(beyond(value, together, 15) for value in together) > 3
+                else Verdict.COMPLIES
+            )
+        if len(values) > 10 and len(chosen) != 10:
+            return Verdict.NOT_ASSESSED
+        first = values if len(values) <= 10 else chosen
+        second, rest = [], list((Counter(values) - Counter(first)).elements())
     if not any(first):
         return Verdict.DOES_NOT_COMPLY
     if len(first) < 10:
@@ -118,7 +147,14 @@ def test_mass_and_content_verdicts_equal_those_reckoned_from_the_bare_table(
     verdicts = {mass_verdict(table), content_verdict(table), dosage}
     if Verdict.DOES_NOT_COMPLY in verdicts:
         assert judged.verdict is BatchVerdict.DOES_NOT_COMPLY
-    elif verdicts & {Verdict.SECOND_STAGE, Verdict.TOO_FEW_UNITS} or Verdict.COMPLIES not in verdicts:
+    elif (
+        verdicts & {Verdict.SECOND_STAGE, Verdict.TOO_FEW_UNITS}
+        or (
+            Verdict.NOT_ASSESSED in {mass_verdict(table), content_verdict(table)}
+            and any(one[2] is not None for one in table)
+        )
+        or Verdict.COMPLIES not in verdicts
+    ):
         assert judged.verdict is BatchVerdict.UNDECIDED
     else:
         assert judged.verdict is BatchVerdict.COMPLIES
@@ -138,7 +174,10 @@ SAME = {
     "mean_against_plan": "difference_percent",
 }
 # Limits that no sentence of a book sets: what is our own caution, for information, or follows without saying.
-OF_NO_CLAUSE = {"others_beyond", "greatest_deviation", "mean_content"}
+OF_NO_CLAUSE = {
+    *("others_beyond", "greatest_deviation", "mean_content"),
+    *("beyond_limit_of_all", "samples_that_comply"),
+}
 
 
 @pytest.mark.parametrize(

@@ -117,7 +117,7 @@ class TestHarmonisedRoutes:
         self, make_batch: MakeBatch, judge: Judge, find_test: FindTest
     ) -> None:
         large = Active(name="drug", label_claim_mg=Decimal(1000), batch_assay_percent=Decimal("99"))
-        judged = judge(make_batch(active=large), "harmonised")
+        judged = judge(make_batch(masses=("2.0",) * 30, active=large), "harmonised")
         test = find_test(judged, "dosage-unit-uniformity")
         assert test.verdict is Verdict.NOT_ASSESSED
         assert test.figures == {}
@@ -142,7 +142,7 @@ class TestHarmonisedRoutes:
         self, dose_mg: str, mass_g: str, open_route: bool, make_batch: MakeBatch, judge: Judge, find_test: FindTest
     ) -> None:
         active = Active(name="drug", label_claim_mg=Decimal(dose_mg), batch_assay_percent=Decimal("99"))
-        batch = make_batch(masses=(mass_g,) * 20, active=active, dosage_form="uncoated tablets")
+        batch = make_batch(masses=(mass_g,) * 30, active=active, dosage_form="uncoated tablets")
         test = find_test(judge(batch, "harmonised"), "dosage-unit-uniformity")
         if open_route:
             assert test.verdict is Verdict.COMPLIES
@@ -154,7 +154,7 @@ class TestHarmonisedRoutes:
         self, make_batch: MakeBatch, judge: Judge, find_test: FindTest
     ) -> None:
         small = Active(name="small", label_claim_mg=Decimal(1), batch_assay_percent=Decimal("99"))
-        batch = make_batch(masses=("0.1",) * 20, actives=(self.ASSAYED, small), dosage_form="uncoated tablets")
+        batch = make_batch(masses=("0.1",) * 30, actives=(self.ASSAYED, small), dosage_form="uncoated tablets")
         judged = judge(batch, "harmonised")
         assert find_test(judged, "dosage-unit-uniformity", "drug").verdict is Verdict.COMPLIES
         assert find_test(judged, "dosage-unit-uniformity", "small").verdict is Verdict.NOT_ASSESSED

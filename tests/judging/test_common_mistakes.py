@@ -124,7 +124,7 @@ class TestLabelMeanAndTarget:
     ) -> None:
         active = Active(name="drug", label_claim_mg=Decimal(50), batch_assay_percent=Decimal("98"))
         batch = make_batch(
-            masses=("0.1",) * 20, active=active, dosage_form="uncoated tablets", planned_mass_g=Decimal("0.2")
+            masses=("0.1",) * 30, active=active, dosage_form="uncoated tablets", planned_mass_g=Decimal("0.2")
         )
         test = find_test(judge(batch), "dosage-unit-uniformity")
         assert test.figures["mean_percent"] == 98.0
@@ -207,7 +207,7 @@ class TestSampleAndData:
         assert told == ["drug and other: 10 of 24 units were assayed; the tests speak of these, not of every unit."]
 
     def test_units_assayed_beyond_the_sample_are_counted_as_assayed(self, make_batch: MakeBatch, judge: Judge) -> None:
-        judged = judge(make_batch(contents=("100",) * 24))
+        judged = judge(make_batch(contents=("100",) * 24, stages=(*(1,) * 10, *(0,) * 14)))
         assert not any("units were assayed" in sentence for sentence in all_words(judged.cannot_say))
         assert (
             "drug: 10 of the 24 assayed units are the sample of ph-eur-2.9.6-b and harmonised-udu; the others were "

@@ -51,10 +51,15 @@ class TestOverallVerdict:
 
 class TestStagesOfABatch:
     @pytest.mark.parametrize("n", [11, 20, 29])
-    def test_eleven_to_twenty_nine_unmarked_assays_are_a_first_stage_with_the_second_still_due(
+    def test_of_eleven_to_twenty_nine_the_ten_marked_are_the_first_stage_with_the_second_still_due(
         self, n: int, make_batch: MakeBatch, judge: Judge, find_test: FindTest
     ) -> None:
-        judged = judge(make_batch(contents=(*DUE, *("100",) * (n - 10)), masses=("2.0",) * 40))
+        batch = make_batch(contents=(*DUE, *("100",) * (n - 10)), masses=("2.0",) * 40)
+        for id in ("content-uniformity", "dosage-unit-uniformity"):
+            assert find_test(judge(batch), id).verdict is Verdict.NOT_ASSESSED
+        assert judge(batch).verdict is BatchVerdict.UNDECIDED
+        stages = (*(1,) * 10, *(2,) * (n - 10))
+        judged = judge(make_batch(contents=(*DUE, *("100",) * (n - 10)), masses=("2.0",) * 40, stages=stages))
         for id in ("content-uniformity", "dosage-unit-uniformity"):
             test = find_test(judged, id)
             assert (test.verdict, test.n, test.more_units) == (Verdict.SECOND_STAGE, 10, 30 - n)
@@ -71,7 +76,7 @@ class TestStagesOfABatch:
 
     def test_more_than_thirty_assays_never_help(self, make_batch: MakeBatch, judge: Judge, find_test: FindTest) -> None:
         contents = (*DUE, *HUNDRED, "84", "116", *("100",) * 8, "100", "60")
-        judged = judge(make_batch(contents=contents))
+        judged = judge(make_batch(contents=contents, stages=(*(1,) * 10, *(2,) * 20, 0, 0)))
         test = find_test(judged, "content-uniformity")
         assert test.n == 30
         assert test.verdict is Verdict.DOES_NOT_COMPLY
@@ -84,7 +89,7 @@ class TestStagesOfABatch:
         marked = judge(make_batch(contents=contents, stages=(*(2,) * 20, *(1,) * 10)))
         assert find_test(marked, "content-uniformity").figures["stage"] == 2
         unmarked = judge(make_batch(contents=contents))
-        assert find_test(unmarked, "content-uniformity").figures["stage"] == 1
+        assert find_test(unmarked, "content-uniformity").figures["stage"] == 2
 
     def test_a_second_stage_without_its_first_leaves_the_batch_undecided(
         self, make_batch: MakeBatch, judge: Judge, find_test: FindTest
@@ -178,7 +183,7 @@ class TestUnitsLeftOut:
     def test_an_assayed_unit_left_out_is_counted_by_both_content_tests(
         self, make_batch: MakeBatch, judge: Judge, find_test: FindTest
     ) -> None:
-        contents = ("60", *("100",) * 10)
+        contents = ("60", *("100",) * 9)
         judged = judge(make_batch(contents=contents, units={"1": {"left_out_because": "broken in the flask"}}))
         content = find_test(judged, "content-uniformity")
         dosage = find_test(judged, "dosage-unit-uniformity")
@@ -186,7 +191,7 @@ class TestUnitsLeftOut:
         assert dosage.verdict is Verdict.SECOND_STAGE
         for test in (content, dosage):
             assert test.without_left_out is not None
-            assert test.without_left_out.verdict is Verdict.COMPLIES
+            assert test.without_left_out.verdict is Verdict.TOO_FEW_UNITS
 
     def test_a_unit_left_out_is_never_proposed_for_the_second_stage(
         self, make_batch: MakeBatch, judge: Judge, find_test: FindTest

@@ -38,7 +38,7 @@ ACTIVES = [["Active", "Label claim (mg)"], ["Paracetamol", 125], ["Codeine", 10]
             [["Unit", "Part", "Stage", "Content (mg)"], [1, "tipp", 3, 125]],
             [
                 'B2: part "tipp" is not known. Type whole, tip, middle or end; did you mean tip?',
-                "C2: stage 3 is neither 1 nor 2. Type 1 or 2, or leave it empty.",
+                "C2: stage 3 is neither 1 nor 2 nor 0. Type 1 or 2 or 0, or leave it empty.",
             ],
         ),
         (

@@ -319,7 +319,7 @@ class TestUnitsBeyondTheSample:
 
 
 class TestSharingOut:
-    """Units with no stage marked are shared out by their rows; marked ones by their marks."""
+    """Units are shared out by their marks; where nobody marked any, by how many they are and never by their order."""
 
     @staticmethod
     def shared(n: int, marked: Sequence[int | None] | None = None) -> Stages:
@@ -329,14 +329,46 @@ class TestSharingOut:
 
     @pytest.mark.parametrize(
         ("n", "first", "second", "others"),
-        [(9, 9, 0, 0), (10, 10, 0, 0), (11, 10, 1, 0), (29, 10, 19, 0), (30, 10, 20, 0), (31, 10, 20, 1)],
+        [(9, 9, 0, 0), (10, 10, 0, 0), (11, 0, 0, 11), (29, 0, 0, 29), (30, 30, 0, 0), (31, 0, 0, 31)],
     )
-    def test_without_marks_the_first_ten_rows_are_the_first_stage(
+    def test_without_marks_ten_are_the_first_stage_thirty_are_both_and_other_numbers_neither(
         self, n: int, first: int, second: int, others: int
     ) -> None:
         stages = self.shared(n)
         assert (len(stages.first), len(stages.second), len(stages.others)) == (first, second, others)
         assert all_words(stages.remarks) == ()
+        assert stages.together == (n == 30)
+        assert (stages.unclear is not None) == (n not in {9, 10, 30})
+
+    @pytest.mark.parametrize(("n", "picked", "first", "together"), [(14, 10, 10, False), (34, 30, 30, True)])
+    def test_the_test_sample_picks_ten_or_thirty(self, n: int, picked: int, first: int, together: bool) -> None:
+        names = [str(unit) for unit in range(n, n - picked, -1)]
+        stages = split_by_stage(measured(["100"] * n), marked=[None] * n, picked=names, first_size=10, second_size=20)
+        assert {unit.unit for unit in stages.first} == set(names)
+        assert (len(stages.first), len(stages.others), stages.together) == (first, n - picked, together)
+
+    def test_units_beside_the_test_are_counted_apart(self) -> None:
+        stages = self.shared(14, [0, 0, 0, 0, *[1] * 10])
+        assert (len(stages.first), len(stages.others), stages.remarks) == (10, 4, ())
+
+    def test_thirty_that_count_together_are_judged_as_at_the_second_stage(self) -> None:
+        result = judge_contents(self.shared(30), rule=B, active="drug", scale=PERCENT)
+        assert (result.verdict, result.n, result.figures["stage"]) == (Verdict.COMPLIES, 30, 2)
+        assert all_words(result.reasons) == (
+            "Nobody marked which of the 30 units came first: they count together, as at the second stage.",
+            "0 units of 30 outside 85 to 115 % of the mean (at most 3 allowed), none outside 75 to 125 %.",
+        )
+
+    def test_what_is_missing_is_which_ten_came_first(self) -> None:
+        result = judge_contents(self.shared(24), rule=B, active="drug", scale=PERCENT)
+        assert (result.verdict, words(result.missing)) == (
+            Verdict.NOT_ASSESSED,
+            "which 10 units came first (Stage, or Test sample)",
+        )
+        assert all_words(result.reasons) == (
+            "24 units were measured, and nobody marked which 10 came first (or which 30 are those of both stages). "
+            "Write 1 or 2 under Stage, or yes under Test sample beside the units of the test.",
+        )
 
     def test_marks_count_wherever_they_stand(self) -> None:
         stages = self.shared(12, [2, 1, None, 2, *[1] * 8])
@@ -364,13 +396,12 @@ class TestSharingOut:
             "together, so the first 10 must be there.",
         )
 
-    def test_too_many_marks_are_said_and_counted_apart(self) -> None:
+    def test_too_many_marks_leave_it_open_which_ten_count(self) -> None:
         stages = self.shared(12, [1] * 12)
-        assert len(stages.first) == 10
-        assert [unit.unit for unit in stages.others] == ["11", "12"]
-        assert all_words(stages.remarks) == (
-            "12 units are marked stage 1; the rule knows 10, so the first 10 rows count as that stage and the others "
-            "are counted apart.",
+        assert stages.unclear is not None
+        assert words(stages.unclear) == (
+            "12 units are marked stage 1; the rule knows 10. Mark those 10, and write 0 under Stage beside units that "
+            "were assayed beside the test."
         )
 
 

@@ -11,6 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from msgspec.structs import replace
+from scipy.stats import hypergeom
 
 from qc.results import TestResult, Verdict
 from qc.rules.kinds.mass.procedure import judge_masses
@@ -277,7 +278,48 @@ class TestClauseEleven:
             "2 units of 30 beyond 5 % of the mean (at most 2 allowed), none beyond 10 %.",
             "The rule asks for 20 units; all 30 were counted with the same allowance of 2, which is stricter.",
         )
-        assert judged([*about_two("6", n=30), Decimal("2.11")]).verdict is Verdict.DOES_NOT_COMPLY
+
+    def test_of_more_units_than_asked_those_drawn_may_all_lie_inside(self) -> None:
+        """Of 31 weighed 3 lie beyond: whether the 20 drawn hold at most 2 hangs on the draw."""
+        result = judged([*about_two("6", n=30), Decimal("2.11")])
+        assert (result.verdict, words(result.missing)) == (
+            Verdict.NOT_ASSESSED,
+            "which 20 units were drawn before weighing (Test sample)",
+        )
+        expected = 1 - Fraction(20 * 19 * 18, 31 * 30 * 29)
+        assert result.figures["samples_that_comply_percent"] == float(100 * expected)
+        assert result.reasons[0].id == "tests.sample-not-marked"
+        assert all_words(result.reasons) == (
+            "The rule asks for 20 units; of the 31 weighed nobody marked which were drawn. Of all 31 weighed 3 deviate "
+            "by more than 5 % from the mean; so it hangs on which 20 were drawn: 75 % of the possible samples would "
+            "comply.",
+        )
+
+    @pytest.mark.parametrize(("pairs", "verdict"), [(3, Verdict.NOT_ASSESSED), (4, Verdict.DOES_NOT_COMPLY)])
+    def test_what_fails_whichever_were_drawn_fails(self, pairs: int, verdict: Verdict) -> None:
+        """Of 24 weighed at most 4 are not drawn: of 6 beyond the limit 2 may be drawn, of 8 at least 4 are."""
+        result = judged(about_two(*["6"] * pairs, n=24))
+        assert result.verdict is verdict
+        assert result.figures["beyond_limit_of_all"] == result.figures["beyond_limit"] == 2 * pairs
+
+    def test_one_beyond_the_outer_limit_fails_whichever_were_drawn(self) -> None:
+        assert judged([*about_two(n=24), Decimal("2.3")]).verdict is Verdict.DOES_NOT_COMPLY
+
+    @pytest.mark.parametrize(("others", "verdict"), [(4, Verdict.COMPLIES), (5, Verdict.NOT_ASSESSED)])
+    def test_a_marked_sample_that_hardly_any_other_would_equal_is_doubted(self, others: int, verdict: Verdict) -> None:
+        """Of 20 marked none lies beyond, of those left out every one: 11.5 % of the samples would comply, or 3.8 %."""
+        apart = [Decimal("2.11"), Decimal("1.89")] * 3
+        result = judged(about_two(), others=apart[:others])
+        assert result.verdict is verdict
+        expected = 100 * float(hypergeom.cdf(2, 20 + others, others, 20))
+        assert result.figures["samples_that_comply_percent"] == pytest.approx(expected)
+        assert result.figures["beyond_limit_of_all"] == others
+        if verdict is Verdict.NOT_ASSESSED:
+            assert all_words(result.reasons) == (
+                "0 units of 20 beyond 5 % of the mean (at most 2 allowed), none beyond 10 %.",
+                "Of all 25 weighed 5 deviate by more than 5 % from the mean; of the possible samples of 20 only 4 % "
+                "would comply, and the marked one is among them.",
+            )
 
 
 class TestUnitsBeyondTheSample:
@@ -302,7 +344,7 @@ class TestUnitsBeyondTheSample:
         )
 
     def test_the_working_counts_the_units_the_sample_left_out(self) -> None:
-        assert words(judged(["2.0"] * 20, others=["2.3", "2.0"]).working[-2]) == (
+        assert words(judged(["2.0"] * 20, others=["2.3", "2.0"]).working[-3]) == (
             "Other units weighed, beyond 10 %: 1 of 2 (unit 101); none."
         )
 

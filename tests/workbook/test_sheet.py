@@ -281,7 +281,7 @@ def test_a_pour_order_is_a_whole_number() -> None:
         ("Actives", "F5", '"suspended,dissolved"'),
         ("Units", "H8", '"yes,no"'),
         ("Assay", "C5", '"whole,tip,middle,end"'),
-        ("Assay", "D5", '"1,2"'),
+        ("Assay", "D5", '"1,2,0"'),
     ],
 )
 def test_a_choice_has_its_drop_down_list(sheet: str, cell: str, words: str) -> None:

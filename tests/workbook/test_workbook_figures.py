@@ -126,6 +126,14 @@ def staged(contents: Sequence[str], *, first: int = 10) -> tuple[Assay, ...]:
     return tuple(replace(assay, stage=1 if place < first else 2) for place, assay in enumerate(assays(contents)))
 
 
+def beside(contents: Sequence[str]) -> tuple[Assay, ...]:
+    """Thirty units of both stages, and others that were assayed beside the test."""
+    return tuple(
+        replace(assay, stage=1 if place < 10 else 2 if place < 30 else 0)
+        for place, assay in enumerate(assays(contents))
+    )
+
+
 NEAR = ("83.2", "116.9", *CONTENTS[:8])
 THIRTY = (*NEAR, *CONTENTS, *CONTENTS)
 # Mean exactly 2 g; units at exactly 5 % and 10 % of it, and a hair beyond both.
@@ -145,7 +153,9 @@ CASES: dict[str, Case] = {
     "thirty-fail": Case(
         batch=batch(("2.031", "2.044", "2.052") * 10, (*THIRTY[:20], "70.0", *THIRTY[21:])), verdict="does-not-comply"
     ),
-    "thirty-and-more": Case(batch=batch(MASSES[:20], (*THIRTY, "60.0", "101")), verdict="does-not-comply"),
+    "thirty-and-more": Case(
+        batch=batch(MASSES[:20], found=beside((*THIRTY, "60.0", "101"))), verdict="does-not-comply"
+    ),
     "stages-marked": Case(batch=batch(found=staged(THIRTY[:24])), verdict="undecided"),
     "two-actives": Case(
         batch=batch(
@@ -161,7 +171,7 @@ CASES: dict[str, Case] = {
                 unit_1={"left_out_because": "dropped"},
                 unit_2={"left_out_because": "=1+1", "test_sample": None},
             ),
-            contents=("70.0", *CONTENTS, "100.2"),
+            contents=("70.0", *CONTENTS[:9]),
         ),
         verdict="does-not-comply",
     ),
@@ -218,6 +228,22 @@ CASES: dict[str, Case] = {
     "masses-only-bare": Case(batch=Batch(dosage_form="pessaries", units=units(MASSES)), verdict="complies"),
     "too-few": Case(batch=batch(MASSES[:12], CONTENTS[:4]), verdict="undecided"),
     "one-unit": Case(batch=batch(MASSES[:1], CONTENTS[:1]), verdict="undecided"),
+    "sample-not-marked": Case(batch=batch((*["2.000"] * 20, *["2.110"] * 3, "1.890")), verdict="undecided"),
+    "sample-doubted": Case(
+        batch=batch(
+            made=tuple(
+                replace(unit, test_sample=place < 20)
+                for place, unit in enumerate(units((*["2.000"] * 20, *["2.110", "1.890"] * 3)))
+            )
+        ),
+        verdict="undecided",
+    ),
+    "thirty-left-out": Case(
+        batch=batch(
+            made=units(("2.031", "2.044", "2.052") * 10, unit_1={"left_out_because": "dropped"}), contents=THIRTY
+        ),
+        verdict="complies",
+    ),
     "hidden-outer": Case(batch=batch(made=marked_sample()), verdict="does-not-comply"),
     "repeated": Case(batch=batch(found=repeated()), verdict="complies"),
     "nothing-found": Case(batch=batch(contents=("0",) * 10), verdict="does-not-comply"),
@@ -276,6 +302,9 @@ COMMON = (
     "balance",
     "masses-only",
     "too-few",
+    "sample-not-marked",
+    "sample-doubted",
+    "thirty-left-out",
     "hidden-outer",
     "by-mass-second-stage",
     "labelled-mass",

@@ -12,8 +12,18 @@ from qc.say.names import VERDICT
 from qc.say.numbers import fixed
 from qc.say.text import counted, listed, units_named
 
+_OF_ALL = "Of all {of} weighed {beyond} deviate by more than {percent:f} % from the {centre}; "
+
 SENTENCES = {
     "too_few_weighed": "The rule asks for {asked} units; {weighed} were weighed, so the test cannot be passed yet.",
+    "sample-not-marked": "The rule asks for {asked} units; of the {weighed} weighed nobody marked which were drawn. "
+    + _OF_ALL
+    + "so it hangs on which {asked} were drawn: {share:probability} of the possible samples would comply.",
+    "unlikely_sample": _OF_ALL + "of the possible samples of {asked} only {share:probability} would comply, and the "
+    "marked one is among them.",
+    "together": "Nobody marked which of the {n} units came first: they count together, as at the second stage.",
+    "which_came_first": "{number} units were measured, and nobody marked which {first} came first« (or which {whole} "
+    "are those of both stages)». Write 1 or 2 under Stage, or yes under Test sample beside the units of the test.",
     "more_weighed": "The rule asks for {asked} units; all {weighed} were counted with the same allowance of {allowed}, "
     "which is stricter.",
     "no_constant": "The rule asks for {asked} units; {n} were assayed. There is no acceptability constant k for {n} "
@@ -22,8 +32,8 @@ SENTENCES = {
     "the mean mass|assay of single units}.",
     "at_first_stage": "First stage: {reason}",
     "of_all": "All {n}: {reason}",
-    "too_many_marked": "{marked} units are marked stage {stage}; the rule knows {size}, so the first {size} rows "
-    "count as that stage and the others are counted apart.",
+    "too_many_marked": "{marked} units are marked stage {stage}; the rule knows {size}. Mark those {size}, and write "
+    "0 under Stage beside units that were assayed beside the test.",
     "without_a_stage": "{number:count assayed unit} without a stage, counted apart: write 2 beside what belongs to the "
     "second stage.",
     "second_stage_only": "{later:count unit} of the second stage entered and none of the first; the second stage "
@@ -41,6 +51,9 @@ SENTENCES = {
     "route_needs": "The mass route needs {missing}.",
     "no_mean_to_compare": "The mean cannot be laid beside the plan without {missing}.",
     # What is missing, as the next steps name it.
+    "first_units": "which {size} units came first (Stage, or Test sample)",
+    "drawn_sample": "which {asked} units were drawn before weighing (Test sample)",
+    "how_drawn": "how the {asked} units of the test sample were drawn, or the verdict on a sample drawn anew",
     "masses": "the masses of single units",
     "nothing": "nothing",
     "mass_limit": "a mass limit for {form} with its source",

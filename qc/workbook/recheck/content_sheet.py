@@ -6,7 +6,7 @@ from types import SimpleNamespace
 
 from qc import expr
 from qc.expr import Expression
-from qc.rules.kinds.content.procedure import first_stage_cases, pooled_cases
+from qc.rules.kinds.content.procedure import first_stage_cases, pooled_cases, together_cases
 from qc.rules.kinds.content.record import ContentRule
 from qc.rules.looks import Cases
 from qc.workbook.recheck.unit_sheet import Case, Recalculated, StageCells, contents_measured, new_unit_sheet
@@ -33,7 +33,7 @@ def write_content(case: Case, rule: ContentRule) -> Recalculated:
     mean, sd = f"mean_{name}", f"sd_{name}"
     sheet = new_unit_sheet(case, rule=rule, units=units, heading=f"Content ({scale})", width=3)
     limits = sheet.limits(_LIMITS)
-    sheet.block.head("Figures", "First stage", *(["All stages"] if len(sheet.looks) > 1 else []))
+    sheet.block.head("Figures", *sheet.stage_names)
     sheet.statistics(unit=scale, suffix=name)
     label = case.data.actives[case.active]["label_claim_mg"]
     if scale == "mg" and label.value is not None:
@@ -52,10 +52,10 @@ def write_content(case: Case, rule: ContentRule) -> Recalculated:
 def _cases(look: StageCells, *, mean: Expression, limits: SimpleNamespace) -> Cases:
     """What a stage comes to."""
     counts = {"beyond": look["beyond_inner"], "farther": look["beyond_outer"], "hidden": look["hidden"], "rule": limits}
-    if look.stage == 2:
+    if look.stage == 2 and not look.together:
         return pooled_cases(**counts)
-    mean_out = _mean_out(look, limits=limits)
-    return first_stage_cases(n=look["n"], mean_out=mean_out, nothing_found=mean.equals(0), **counts)
+    cases = together_cases if look.together else first_stage_cases
+    return cases(n=look["n"], mean_out=_mean_out(look, limits=limits), nothing_found=mean.equals(0), **counts)
 
 
 def _mean_out(look: StageCells, *, limits: SimpleNamespace) -> Expression:

@@ -6,7 +6,7 @@ from types import SimpleNamespace
 
 from qc import expr
 from qc.expr import NO, YES, CellRef, Expression
-from qc.rules.kinds.dosage_units.procedure import first_stage_cases, pooled_cases
+from qc.rules.kinds.dosage_units.procedure import first_stage_cases, pooled_cases, together_cases
 from qc.rules.kinds.dosage_units.record import DosageUnitRule
 from qc.rules.looks import Cases
 from qc.workbook.page import column_of
@@ -50,7 +50,7 @@ def write_dosage(case: Case, rule: DosageUnitRule) -> Recalculated:
     limits.target_percent = block.one("T, target (% of label)", entered["target_percent"], note=typed)
     if by_mass:
         assay = block.one("A, assay of the batch (% of label)", entered["batch_assay_percent"], note=typed)
-    block.head("Figures", "First stage", *(["All stages"] if len(sheet.looks) > 1 else []))
+    block.head("Figures", *sheet.stage_names)
     if by_mass:
         _write_contents(sheet, assay=assay)
     _write_acceptance_value(sheet, content=content, limits=limits)
@@ -127,6 +127,8 @@ def _write_acceptance_value(sheet: UnitSheet, *, content: str, limits: SimpleNam
 def _cases(look: StageCells, *, limits: SimpleNamespace) -> Cases:
     """What a stage comes to."""
     met, hidden = look["meets"].equals(YES), look["hidden"]
+    if look.together:
+        return together_cases(n=look["n"], met=met, outside=look["singles"], hidden=hidden, rule=limits)
     if look.stage == 2:
         return pooled_cases(met=met, outside=look["singles"], hidden=hidden)
     return first_stage_cases(n=look["n"], met=met, hidden=hidden, rule=limits)

@@ -4,15 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from decimal import Decimal
+from fractions import Fraction
+from math import comb
+from types import SimpleNamespace
 
 from qc import expr
 from qc.expr import COMPARED_DECIMALS, CellRef, Expression, Value
 from qc.rules.forms import find_form
-from qc.rules.kinds.mass.procedure import BOUND_CONFIDENCE, mass_cases
+from qc.rules.kinds.mass.procedure import BOUND_CONFIDENCE, LEAST_SHARE_PERCENT, mass_cases
 from qc.rules.kinds.mass.record import MassBand, MassBasis, MassRule
 from qc.stats.proportion import upper_bound
 from qc.workbook.page import FIRST_ROW, GREY, HEADING, REMARK, Cells, Content, FromRow, Style, column_of
 from qc.workbook.recheck.unit_sheet import (
+    DEVIATION,
     Case,
     Recalculated,
     StageCells,
@@ -29,13 +33,16 @@ _LIMITS = {
     "most_beyond_outer": "Beyond the outer limit, at most",
 }
 _HOLDS: Style = {**GREY, "align": "center", "num_format": '[=1]"yes";[=0]"no";General'}
+_SHARE = "samples_that_comply_percent"
 _LIMIT, _OUTER = "Limit (%)", "Outer limit (%)"
 _ENDS = {"More than (mg)": ">", "From (mg)": ">=", "Less than (mg)": "<", "Up to (mg)": "<="}
 
 
 def write_mass(case: Case, rule: MassRule) -> Recalculated:
     """Write the sheet of one mass test."""
-    sheet = new_unit_sheet(case, rule=rule, units=masses_measured(case), heading="Mass (g)", width=4, staged=False)
+    units = masses_measured(case)
+    width = 7 if _SHARE in case.figures else 4
+    sheet = new_unit_sheet(case, rule=rule, units=units, heading="Mass (g)", width=width, staged=False)
     block, (look,) = sheet.block, sheet.looks
     limits = sheet.limits(_LIMITS)
     confidence = block.one(
@@ -66,6 +73,7 @@ def write_mass(case: Case, rule: MassRule) -> Recalculated:
         lambda look: _bound(look["beyond_limit"], look["n"], confidence),
         note="Clopper, Pearson",
     )
+    doubted = _write_all_weighed(sheet, rule, centre=centre, limits=limits)
     block.head("Of record", "Value")
     verdict = verdict_of(
         mass_cases(
@@ -74,6 +82,7 @@ def write_mass(case: Case, rule: MassRule) -> Recalculated:
             farther=look["beyond_double"],
             hidden=look["hidden"],
             rule=limits,
+            doubted=doubted,
         )
     )
     return Recalculated(
@@ -82,6 +91,50 @@ def write_mass(case: Case, rule: MassRule) -> Recalculated:
         n=look["n"],
         deviations=sheet.deviations(look),
     )
+
+
+def _write_all_weighed(
+    sheet: UnitSheet, rule: MassRule, *, centre: CellRef, limits: SimpleNamespace
+) -> Expression | None:
+    """The counts over all units weighed, and the share of the possible samples that would comply.
+
+    Answers whether a marked sample is doubted; None where the result document has no such share, and where no sample
+    is marked.
+    """
+    block, (look,), every = sheet.block, sheet.looks, len(sheet.names)
+    if _SHARE not in sheet.case.figures:
+        return None
+    block.head("All units weighed", "Value", "How")
+    mean = block.one("Mean of all (g)", expr.average(column_of(look.units, "value")))
+    labelled = rule.basis is MassBasis.LABELLED_MASS and sheet.case.data.facts["planned_mass_g"].value is not None
+    about = centre if labelled else mean
+    sheet.column("of_all", "From all (%)", lambda unit, _: expr.deviation_percent(unit["value"], about), DEVIATION)
+    for name, header, flag, limit in (
+        ("beyond_limit_of_all", "Of all, beyond the limit", "over_all", "limit_percent"),
+        ("beyond_double_of_all", "Of all, beyond the outer", "over_outer_all", "outer_percent"),
+    ):
+        sheet.beyond(flag, header, limit=look[limit], of="of_all")
+        look.figures[name] = block.one(f"{header}, units", expr.total(column_of(look.units, flag)))
+    beyond, farther = look["beyond_limit_of_all"], look["beyond_double_of_all"]
+    size, whole, share = limits.sample_size, expr.expression(every), expr.expression(0)
+    for grave in range(rule.most_beyond_outer + 1):
+        for light in range(rule.most_beyond_limit - grave + 1):
+            others = _drawn(light, of=size - grave, hits=beyond - farther, whole=whole - farther)
+            share = share + _drawn(grave, of=size, hits=farther, whole=whole) * others
+    share = block.one("Possible samples that comply (%)", 100 * share, note="hypergeometric")
+    look.figures[_SHARE] = share
+    return share < LEAST_SHARE_PERCENT if look.others("value") else None
+
+
+def _drawn(count: int, *, of: Expression, hits: Expression, whole: Expression) -> Expression:
+    """The share of the samples `of` a size that hold a count of the hits in the whole."""
+
+    def share(count: Expression, of: Expression, hits: Expression, whole: Expression) -> Value:
+        drawn, found, size, every = (int(one.number) for one in (count, of, hits, whole))
+        return Fraction(comb(size, drawn) * comb(every - size, found - drawn), comb(every, found))
+
+    possible = expr.all_of(hits >= count, whole - hits >= of - count)
+    return expr.when(possible, expr.call("HYPGEOMDIST", count, of, hits, whole, meaning=share), 0)
 
 
 def _write_bands(sheet: UnitSheet, rule: MassRule, *, centre: CellRef) -> Sequence[Cells]:

@@ -12,12 +12,12 @@ from qc import expr
 from qc.batch import Batch
 from qc.contents import active_named, contents_found, scale_of
 from qc.expr import NO, YES, CellRange, CellRef, Expression
-from qc.judging.samples import mass_sample
+from qc.judging.samples import mass_sample, masses_of, shared_out
 from qc.results import Verdict
 from qc.rules.kinds.content.record import ContentRule
 from qc.rules.kinds.dosage_units.record import DosageUnitRule
 from qc.rules.looks import Cases
-from qc.rules.measured import Measured, split_by_stage
+from qc.rules.measured import Measured
 from qc.rules.records import Mark, Rule
 from qc.workbook.page import FIRST_ROW, GREY, HEADER, HEADER_ROW, Block, Cells, Content, FromRow, Page, Style, column_of
 from qc.workbook.recheck.data import DataCells
@@ -71,6 +71,8 @@ class UnitsMeasured(Struct, frozen=True, kw_only=True):
     """"g", "mg" or "% of label"."""
     sizes: Sequence[int]
     """How many of the units each look rests on [-]: one look, or two."""
+    together: bool = False
+    """Whether the one look is at the units of both stages, of which nobody said which came first."""
 
 
 def masses_measured(case: Case) -> UnitsMeasured:
@@ -89,25 +91,25 @@ def contents_measured(case: Case, rule: ContentRule | DosageUnitRule, *, scale: 
     Where no unit was assayed it is the masses of the test sample, by the route of mass.
     """
     active = active_named(case.batch, case.active)
-    found = {one.unit: one.stage for one in contents_found(case.batch, active=active) if one.unit not in case.less}
+    found = {one.unit: one.stage for one in contents_found(case.batch, active=active)}
     values: Mapping[str, Expression] = case.data.masses
     if not found:
-        scale, found = "g", {unit.unit: None for unit in mass_sample(case.batch).sample}
+        scale, found = "g", {unit.unit: None for unit in masses_of(case.batch.weighed)}
     else:
         own = scale_of(case.batch, active=active, less=case.less)
         assert own is not None, "a test of content has figures only where its contents stand on one scale"
         scale = scale or own.unit
-        values = {name: expr.average(case.data.contents[scale, case.active, name]) for name in found}
-    # The stages are shared out by the order and the marks of the units, whatever was measured.
+        counted = [name for name in found if name not in case.less]
+        values = {name: expr.average(case.data.contents[scale, case.active, name]) for name in counted}
+    # The stages are shared out by the marks of the units, whatever was measured.
     units = [Measured(unit=name, value=Fraction(0)) for name in found]
-    stages = split_by_stage(
-        units, marked=list(found.values()), first_size=rule.first_size, second_size=rule.second_size
-    )
+    stages = shared_out(case.batch, units, marked=list(found.values()), rule=rule, less=case.less)
     first, second = len(stages.first), len(stages.second)
     return UnitsMeasured(
         values={unit.unit: values[unit.unit] for unit in (*stages.first, *stages.second, *stages.others)},
         scale=scale,
         sizes=(first, first + second) if second else (first,),
+        together=stages.together,
     )
 
 
@@ -121,6 +123,8 @@ class StageCells(Struct, frozen=True, kw_only=True):
     """Units that it rests on [-]."""
     units: Sequence[dict[str, CellRef]]
     """The cells of each unit by the names of their columns."""
+    together: bool = False
+    """Whether it is the only look, at the units of both stages."""
     figures: dict[str, CellRef] = field(default_factory=dict)
 
     def __getitem__(self, name: str) -> CellRef:
@@ -152,6 +156,11 @@ class UnitSheet(Struct, frozen=True, kw_only=True):
     """The first column of the first look."""
     width: int
     """Columns of one look."""
+
+    @property
+    def stage_names(self) -> Sequence[str]:
+        """The stages looked at, as the heads of their columns."""
+        return ["First stage" if look.stage == 1 else "All stages" for look in self.looks]
 
     def limits(self, labels: Mapping[str, str]) -> SimpleNamespace:
         """Lines of what the rule states, each with its source; none for what it leaves open.
@@ -203,9 +212,9 @@ class UnitSheet(Struct, frozen=True, kw_only=True):
             "deviation", header, lambda unit, look: expr.deviation_percent(unit[value], centre(look)), DEVIATION
         )
 
-    def beyond(self, name: str, header: str, *, limit: CellRef) -> None:
-        """A column of 1 where the deviation of a unit is greater than a limit, else 0."""
-        self.column(name, header, lambda unit, _: expr.beyond(unit["deviation"], limit), BEYOND)
+    def beyond(self, name: str, header: str, *, limit: CellRef, of: str = "deviation") -> None:
+        """A column of 1 where a deviation of a unit is greater than a limit, else 0."""
+        self.column(name, header, lambda unit, _: expr.beyond(unit[of], limit), BEYOND)
 
     def verdicts(self, cases: Callable[[StageCells], Cases], *, limits: SimpleNamespace) -> None:
         """The line of what each stage says; nothing of a second stage that is not whole."""
@@ -213,7 +222,7 @@ class UnitSheet(Struct, frozen=True, kw_only=True):
         def said(look: StageCells) -> Expression:
             whole = verdict_of(cases(look))
             missing = look["n"] < limits.first_size + limits.second_size
-            return whole if look.stage == 1 else expr.when(missing, "", whole)
+            return whole if look is self.looks[0] else expr.when(missing, "", whole)
 
         self.row("verdict", "Verdict of the stage", said)
 
@@ -225,7 +234,7 @@ class UnitSheet(Struct, frozen=True, kw_only=True):
             return first[name] if first is last else expr.when(stage.equals(2), last[name], first[name])
 
         block.head("Of record, as the result document names it", "Value")
-        decides = expr.expression(1)
+        decides = expr.expression(first.stage)
         if first is not last:
             second = block.one("Units of the second stage", last["n"] - first["n"])
             due = first["verdict"].equals(Verdict.SECOND_STAGE.value)
@@ -267,18 +276,25 @@ def new_unit_sheet(
     rows: list[dict[str, Content | FromRow]] = []
     for place, (name, value) in enumerate(units.values.items()):
         stage = next((str(stage) for stage, size in enumerate(units.sizes, start=1) if place < size), "other")
+        stage = "1 or 2" if units.together and stage == "1" else stage
         rows.append({"Unit": name, **({"Stage": stage} if staged else {}), heading: value})
         page.put(FIRST_ROW + place, last, left_out.get(name))
     styles = {heading: case.data.mass_style} if units.scale == "g" else {}
     cells = column_of(page.table(rows[0], rows, styles=styles), heading).cells
-    of = (", first stage", ", all") if staged else ("",)
+    of = (", first stage", ", all")[units.together :] if staged else ("",)
     return UnitSheet(
         case=case,
         rule=rule,
         names=tuple(units.values),
         looks=[
-            StageCells(stage=stage, of=words, size=size, units=[{"value": cell} for cell in cells])
-            for stage, (size, words) in enumerate(zip(units.sizes, of, strict=False), start=1)
+            StageCells(
+                stage=stage,
+                of=words,
+                size=size,
+                units=[{"value": cell} for cell in cells],
+                together=units.together,
+            )
+            for stage, (size, words) in enumerate(zip(units.sizes, of, strict=False), start=1 + units.together)
         ],
         block=Block(page=page, column=last + 2),
         first_column=first,

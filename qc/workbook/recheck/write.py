@@ -72,8 +72,9 @@ def _write(pages: Pages, judged: JudgedBatch, *, book: RuleBook) -> None:
         if ids.count(test.id) > 1:
             name += f" {ids[: place + 1].count(test.id)}"
         record = calculated(test, test.figures, name)
-        if test.verdict is Verdict.NOT_ASSESSED:
-            # Why a test is left open is no matter of its figures: no formula gives it.
+        said = None if record.verdict is None else record.verdict.value
+        if test.verdict is Verdict.NOT_ASSESSED and said != test.verdict.value:
+            # Where something else than its figures leaves a test open, no formula gives the verdict.
             record = replace(record, verdict=None)
         without = calculated(test, other.figures, f"{name} kept", other.units) if other else Recalculated()
         tests.append(SheetOfTest(test=test, sheet=record, without=without))

@@ -21,6 +21,7 @@ from qc.rules.looks import (
     first_that_holds,
     limits_and_units,
     look_at,
+    unclear_stages,
     without_first_stage,
     written_down,
 )
@@ -65,6 +66,18 @@ def pooled_cases(*, beyond: Any, farther: Any, hidden: Any, rule: Any) -> Cases:
     )
 
 
+def together_cases(
+    *, n: Any, beyond: Any, farther: Any, hidden: Any, mean_out: Any, nothing_found: Any, rule: Any
+) -> Cases:
+    """What units of both stages come to of which nobody said which came first; arguments as `first_stage_cases`."""
+    return (
+        (nothing_found, Verdict.DOES_NOT_COMPLY),
+        (n < rule.first_size + rule.second_size, Verdict.TOO_FEW_UNITS),
+        (mean_out, Verdict.DOES_NOT_COMPLY),
+        *pooled_cases(beyond=beyond, farther=farther, hidden=hidden, rule=rule),
+    )
+
+
 def judge_contents(stages: Stages, *, rule: ContentRule, active: str, scale: Scale) -> TestResult:
     """Judge the contents of single units by a content-uniformity rule.
 
@@ -82,12 +95,16 @@ def judge_contents(stages: Stages, *, rule: ContentRule, active: str, scale: Sca
         `figures`: mean_mg and/or mean_percent (of label), sd_mg or sd_percent, rsd_percent, inner_percent,
         outer_percent, beyond_inner, beyond_outer, stage.
     """
+    if stages.unclear is not None:
+        return unclear_stages(stages, rule=rule, active=active)
     if not stages.first:
         return without_first_stage(stages, rule=rule, active=active)
-    look = _look(stages.first, others=(*stages.second, *stages.others), stage=1)
+    together = stages.together
+    wanted = rule.first_size + (rule.second_size if together else 0)
+    look = _look(stages.first, others=(*stages.second, *stages.others), stage=2 if together else 1)
     first = limits = _limits(look, rule=rule, scale=scale)
     verdict = first_that_holds(
-        first_stage_cases(
+        (together_cases if together else first_stage_cases)(
             n=look.n,
             mean_out="mean_of_label" in first and first["mean_of_label"].met is False,
             nothing_found=look.centre == 0,
@@ -96,7 +113,7 @@ def judge_contents(stages: Stages, *, rule: ContentRule, active: str, scale: Sca
         )
     )
     missing = rule.second_size - len(stages.second)
-    pooled = {}
+    pooled = limits if together else {}
     if rule.second_size and missing <= 0:
         whole = _look(stages.pooled, others=stages.others, stage=2)
         pooled = _limits(whole, rule=rule, scale=scale)
@@ -110,7 +127,8 @@ def judge_contents(stages: Stages, *, rule: ContentRule, active: str, scale: Sca
         rule=rule,
         active=active,
         verdict=verdict,
-        reasons=_reasons(verdict, first, pooled, stage=look.stage, missing=missing),
+        reasons=_reasons(verdict, first, pooled, stage=1 if together else look.stage, missing=missing),
+        opening=[message("tests.together", n=look.n)] if together else (),
         remarks=stages.remarks,
         limits=limits.values(),
         figures=_figures(look, rule=rule, scale=scale),
@@ -121,7 +139,10 @@ def judge_contents(stages: Stages, *, rule: ContentRule, active: str, scale: Sca
             message("working.mean", n=look.n, mean=look.centre, unit=scale.unit),
             *limits_and_units(look, (rule.inner_percent, rule.outer_percent), unit=scale.unit, centre="mean"),
         ],
-        more_units={Verdict.TOO_FEW_UNITS: rule.first_size - look.n, Verdict.SECOND_STAGE: missing}.get(verdict, 0),
+        more_units={
+            Verdict.TOO_FEW_UNITS: wanted - look.n,
+            Verdict.SECOND_STAGE: missing,
+        }.get(verdict, 0),
     )
 
 

@@ -20,6 +20,7 @@ from qc.rules.looks import (
     figures_of,
     first_that_holds,
     look_at,
+    unclear_stages,
     without_first_stage,
     written_down,
 )
@@ -58,6 +59,14 @@ def pooled_cases(*, met: Any, outside: Any, hidden: Any) -> Cases:
     )
 
 
+def together_cases(*, n: Any, met: Any, outside: Any, hidden: Any, rule: Any) -> Cases:
+    """What units of both stages come to of which nobody said which came first."""
+    return (
+        (n < rule.first_size + rule.second_size, Verdict.TOO_FEW_UNITS),
+        *pooled_cases(met=met, outside=outside, hidden=hidden),
+    )
+
+
 def judge_dosage_units(
     stages: Stages, *, to_percent: ToPercent, rule: DosageUnitRule, active: str, target_percent: Decimal, route: Route
 ) -> TestResult:
@@ -82,10 +91,14 @@ def judge_dosage_units(
         `figures`: mean_percent, sd_percent, k, reference_percent, acceptance_value, acceptance_value_rounded, stage,
         target_percent, l1_percent, l2_percent, single_low_percent, single_high_percent.
     """
+    if stages.unclear is not None:
+        return unclear_stages(stages, rule=rule, active=active)
     if not stages.first:
         return without_first_stage(stages, rule=rule, active=active)
-    if len(stages.first) < rule.first_size:
-        return _too_few(stages, to_percent=to_percent, rule=rule, active=active, target=target_percent)
+    together = stages.together
+    asked = rule.first_size + (rule.second_size if together else 0)
+    if len(stages.first) < asked:
+        return _too_few(stages, asked=asked, to_percent=to_percent, rule=rule, active=active, target=target_percent)
 
     every = to_percent((*stages.pooled, *stages.others))
 
@@ -94,9 +107,12 @@ def judge_dosage_units(
         look = look_at(av.units, others=every[len(units) :], centre=av.reference_percent, stage=stage)
         return av, look, _limits(av, look, rule=rule)
 
-    av, look, limits = value_of(stages.first, 1)
+    av, look, limits = value_of(stages.first, 2 if together else 1)
     first, pooled = limits, {}
-    verdict = first_that_holds(first_stage_cases(n=look.n, rule=rule, **_answers(limits)))
+    cases = first_stage_cases(n=look.n, rule=rule, **_answers(limits))
+    if together:
+        cases = together_cases(n=look.n, rule=rule, outside=limits["outside_l2"].figure, **_answers(limits))
+    verdict = first_that_holds(cases)
     missing = rule.second_size - len(stages.second)
     due = verdict is Verdict.SECOND_STAGE
     if missing <= 0 and (due or rule.second_size):
@@ -113,7 +129,10 @@ def judge_dosage_units(
         active=active,
         verdict=verdict,
         reasons=_reasons(verdict, first, pooled, limits, missing=missing),
-        opening=(message("tests.found_by", by_mass=route is Route.MASS),),
+        opening=(
+            message("tests.found_by", by_mass=route is Route.MASS),
+            *([message("tests.together", n=look.n)] if together else []),
+        ),
         remarks=stages.remarks,
         limits=limits.values(),
         figures=_figures(look, av, target=target_percent, rule=rule),
@@ -124,21 +143,21 @@ def judge_dosage_units(
 
 
 def _too_few(
-    stages: Stages, *, to_percent: ToPercent, rule: DosageUnitRule, active: str, target: Decimal
+    stages: Stages, *, asked: int, to_percent: ToPercent, rule: DosageUnitRule, active: str, target: Decimal
 ) -> TestResult:
     units = to_percent(stages.first)
-    look = look_at(units, centre=mean([unit.value for unit in units]))
+    look = look_at(units, centre=mean([unit.value for unit in units]), stage=2 if stages.together else 1)
     return written_down(
         look,
         rule=rule,
         active=active,
         verdict=Verdict.TOO_FEW_UNITS,
         figures=_figures(look, None, target=target, rule=rule),
-        reasons=[message("tests.no_constant", asked=rule.first_size, n=look.n)],
+        reasons=[message("tests.no_constant", asked=asked, n=look.n)],
         remarks=stages.remarks,
-        limits=[Limit(what="units_assayed", figure=look.n, bound=rule.first_size, unit="units")],
+        limits=[Limit(what="units_assayed", figure=look.n, bound=asked, unit="units")],
         working=[message("working.mean", n=look.n, mean=look.mean, unit="% of label")],
-        more_units=rule.first_size - look.n,
+        more_units=asked - look.n,
     )
 
 
@@ -219,10 +238,12 @@ def _reasons(
         would_fail = pooled and pooled["acceptance_value"].met is False and not failed
         after = [message("tests.pooled_would_fail", limit=pooled["acceptance_value"])] if would_fail else failed
         return [value, *after]
-    together = limits["acceptance_value"]
+    if limits is first:
+        return [value, *failed]
+    of_all = limits["acceptance_value"]
     return [
         message("tests.at_first_stage", reason=value),
-        message("tests.of_all", reason=message("tests.acceptance_value", limit=together), n=together.values["n"]),
+        message("tests.of_all", reason=message("tests.acceptance_value", limit=of_all), n=of_all.values["n"]),
         *failed,
     ]
 

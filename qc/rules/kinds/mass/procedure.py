@@ -7,6 +7,8 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
+from msgspec.structs import replace
+
 from qc.quantities import mean
 from qc.results import Limit, Message, TestResult, Verdict, message
 from qc.rules.kinds.mass.bands import band_for, exemption_for
@@ -23,13 +25,22 @@ from qc.rules.looks import (
     written_down,
 )
 from qc.rules.measured import Measured
-from qc.stats.proportion import upper_bound
+from qc.stats.proportion import share_of_samples, upper_bound
 
 BOUND_CONFIDENCE = 0.95
+LEAST_SHARE_PERCENT = 5
+"""A marked sample that complies is doubted where fewer of the possible samples would [%]: common practice for what is
+unlikely by chance; no pharmacopoeia names a figure."""
 
 
-def mass_cases(*, n: Any, beyond: Any, farther: Any, hidden: Any, rule: Any) -> Cases:
+_OF_ALL = ("beyond_limit_of_all", "samples_that_comply")
+
+
+def mass_cases(*, n: Any, beyond: Any, farther: Any, hidden: Any, rule: Any, doubted: Any = None) -> Cases:
     """What a sample of masses comes to, in the order in which the rule decides.
+
+    Of more units than the rule asks for nobody said which were drawn. As many as are too many may all be those beyond
+    the limit; what then still fails, fails whichever were drawn.
 
     Parameters
     ----------
@@ -38,11 +49,15 @@ def mass_cases(*, n: Any, beyond: Any, farther: Any, hidden: Any, rule: Any) -> 
     hidden : likewise
         Units weighed although the sample left them out, beyond the outer limit [units].
     rule : MassRule, or what holds its figures by the same names
+    doubted : truth or Expression, optional
+        Whether hardly any other sample of the units weighed would comply.
     """
     return (
         ((farther > rule.most_beyond_outer) | (hidden > 0), Verdict.DOES_NOT_COMPLY),
         (n < rule.sample_size, Verdict.TOO_FEW_UNITS),
-        (beyond > rule.most_beyond_limit, Verdict.DOES_NOT_COMPLY),
+        (beyond > rule.most_beyond_limit + (n - rule.sample_size), Verdict.DOES_NOT_COMPLY),
+        (beyond > rule.most_beyond_limit, Verdict.NOT_ASSESSED),
+        *([] if doubted is None else [(doubted, Verdict.NOT_ASSESSED)]),
         (True, Verdict.COMPLIES),
     )
 
@@ -73,7 +88,9 @@ def judge_masses(
     -------
     TestResult
         `figures`: mean_g, sd_g, rsd_percent, limit_percent, outer_percent, beyond_limit, beyond_double,
-        greatest_deviation_percent, fraction_beyond_at_most_percent (95 % one-sided bound).
+        greatest_deviation_percent, fraction_beyond_at_most_percent (95 % one-sided bound). Where more units were
+        weighed than the rule asks for, also beyond_limit_of_all and beyond_double_of_all, from the mean of all of them,
+        and samples_that_comply_percent, the share of the possible samples of them that would comply.
     """
     if not sample:
         return unassessed(rule, missing=message("tests.masses"), reason=message("tests.none_weighed"))
@@ -88,35 +105,46 @@ def judge_masses(
         reason = message("tests.no_mass_limit", work=rule.reference.work, section=rule.reference.section, form=form)
         return unassessed(rule, missing=message("tests.mass_limit", form=form), reason=reason)
     look = look_at(sample, others=others, centre=centre)
-    limits = _limits(look, band=band, rule=rule, centre="label" if by_label else "mean")
+    every = (*sample, *others)
+    of_all = look_at(every, centre=centre if by_label else mean([unit.value for unit in every]))
+    limits = _limits(look, of_all, band=band, rule=rule, centre="label" if by_label else "mean")
     counts = figures_of(limits, beyond="beyond_limit", farther="beyond_double", hidden="others_beyond")
-    verdict = first_that_holds(mass_cases(n=look.n, rule=rule, **counts))
+    doubted = "samples_that_comply" in limits and limits["samples_that_comply"].met is False
+    verdict = first_that_holds(mass_cases(n=look.n, rule=rule, doubted=doubted, **counts))
     figures = _figures(look, limits, band=band)
-    return written_down(
+    missing: Message | str = ""
+    # Where every unit weighed is in the sample and it complies, its own lines say all of this.
+    matters = bool(look.others) or verdict is Verdict.NOT_ASSESSED
+    if verdict is Verdict.NOT_ASSESSED:
+        missing = message("tests.how_drawn" if doubted else "tests.drawn_sample", asked=rule.sample_size)
+    written = written_down(
         look,
         mass_limits=(band.limit_percent, band.outer_percent),
         rule=rule,
         verdict=verdict,
         reasons=_reasons(verdict, limits, figures=figures),
-        limits=limits.values(),
+        limits=[limit for limit in limits.values() if matters or limit.what not in _OF_ALL],
         figures=figures,
         outside=look.outside(inner=band.limit_percent, outer=band.outer_percent),
         working=_working(look, band=band, centre="label" if by_label else "mean"),
         more_units=max(0, rule.sample_size - look.n),
     )
+    return replace(written, missing=missing)
 
 
-def _limits(look: Look, *, band: MassBand, rule: MassRule, centre: str) -> dict[str, Limit]:
+def _limits(look: Look, of_all: Look, *, band: MassBand, rule: MassRule, centre: str) -> dict[str, Limit]:
     """The counts beside their bounds, open while too few units are weighed.
 
     A unit beyond the outer limit fails the sample at once. More units beyond the limit than may lie there do not: those
-    still to be weighed move the mean.
+    still to be weighed move the mean, and of more units than are asked for, those drawn may be others.
     """
-    enough = look.n >= rule.sample_size
+    enough, spare = look.n >= rule.sample_size, max(look.n - rule.sample_size, 0)
 
     def count(what: str, names: Sequence[str], percent: Decimal, *, of: int, allowed: int, at_once: bool) -> Limit:
         within = len(names) <= allowed
         met = within if enough or (at_once and not within) else None
+        if spare and not at_once and allowed < len(names) <= allowed + spare:
+            met = None
         return count_limit(what, names, of=of, allowed=allowed, met=met, percent=percent, centre=centre)
 
     inner, outer, of = band.limit_percent, band.outer_percent, look.n
@@ -136,10 +164,38 @@ def _limits(look: Look, *, band: MassBand, rule: MassRule, centre: str) -> dict[
     if look.others:
         hidden = look.others_beyond(outer)
         limits.append(count("others_beyond", hidden, outer, of=len(look.others), allowed=0, at_once=True))
+    if of_all.n > rule.sample_size:
+        limits += _of_all(of_all, band=band, rule=rule, centre=centre, marked=bool(look.others))
     place = max(range(look.n), key=lambda place: abs(look.deviations[place]))
     laid = {"unit": look.units[place].unit, "limit": inner, "outer": outer}
     limits.append(Limit(what="greatest_deviation", figure=look.deviations[place], unit="%", values=laid))
     return {limit.what: limit for limit in limits}
+
+
+def _of_all(of_all: Look, *, band: MassBand, rule: MassRule, centre: str, marked: bool) -> list[Limit]:
+    """The counts over all units weighed, and the share of the possible samples that would comply [%]."""
+    beyond, farther = (len(of_all.beyond(limit)) for limit in (band.limit_percent, band.outer_percent))
+    share = share_of_samples(
+        of_all.n,
+        drawn=rule.sample_size,
+        hits=beyond,
+        graver=farther,
+        most_hits=rule.most_beyond_limit,
+        most_graver=rule.most_beyond_outer,
+    )
+    laid = {"of": of_all.n, "farther": farther, "percent": band.limit_percent, "centre": centre}
+    bound = LEAST_SHARE_PERCENT if marked else None
+    return [
+        Limit(what="beyond_limit_of_all", figure=beyond, unit="units", values=laid),
+        Limit(
+            what="samples_that_comply",
+            figure=share * 100,
+            bound=bound,
+            met=None if bound is None else share * 100 >= bound,
+            unit="%",
+            values={"of": of_all.n, "drawn": rule.sample_size},
+        ),
+    ]
 
 
 def _reasons(
@@ -156,6 +212,13 @@ def _reasons(
             message("tests.too_few_weighed", asked=weighed.bound, weighed=weighed.figure),
             message("tests.masses_so_far", inner=beyond, outer=farther, at_most_percent=at_most),
         )
+    if verdict is Verdict.NOT_ASSESSED:
+        every, share = limits["beyond_limit_of_all"], limits["samples_that_comply"].figure
+        assert isinstance(share, Fraction)
+        told = {**every.values, "beyond": every.figure, "asked": weighed.bound, "share": float(share / 100)}
+        if limits["samples_that_comply"].met is False:
+            return (message("tests.within", inner=beyond, outer=farther), message("tests.unlikely_sample", **told))
+        return (message("tests.sample-not-marked", **told, weighed=weighed.figure),)
     reasons = [message("tests.within", inner=beyond, outer=farther)]
     if weighed.figure != weighed.bound:
         reasons.append(message("tests.more_weighed", asked=weighed.bound, weighed=weighed.figure, allowed=beyond.bound))
@@ -165,6 +228,16 @@ def _reasons(
 def _figures(look: Look, limits: Mapping[str, Limit], *, band: MassBand) -> dict[str, float | int | None]:
     counts = figures_of(limits, beyond_limit="beyond_limit", beyond_double="beyond_double")
     at_most = upper_bound(counts["beyond_limit"], n=look.n, confidence=BOUND_CONFIDENCE)
+    of_all: dict[str, float | int | None] = {}
+    if "beyond_limit_of_all" in limits:
+        every, share = limits["beyond_limit_of_all"], limits["samples_that_comply"].figure
+        assert isinstance(every.figure, int)
+        assert isinstance(share, Fraction)
+        of_all = {
+            "beyond_limit_of_all": every.figure,
+            "beyond_double_of_all": every.values["farther"],
+            "samples_that_comply_percent": float(share),
+        }
     return {
         "mean_g": float(look.mean),
         "sd_g": look.spread(),
@@ -174,6 +247,7 @@ def _figures(look: Look, limits: Mapping[str, Limit], *, band: MassBand) -> dict
         **counts,
         "greatest_deviation_percent": float(max(look.of_units, key=abs)),
         "fraction_beyond_at_most_percent": 100 * at_most,
+        **of_all,
     }
 
 
