@@ -119,6 +119,11 @@ def heading_of(text: str) -> Heading | None:
     return None
 
 
+def says_mass(text: str) -> bool:
+    """Whether one of the words of a heading is one for a mass."""
+    return any(word in _words().heading.mass for word in plain_words(text))
+
+
 def says_content(text: str) -> bool:
     """Whether one of the words of a heading is one for what a unit contains."""
     return any(word in _words().heading.whole["content_mg"] for word in plain_words(text))

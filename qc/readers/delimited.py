@@ -26,6 +26,7 @@ SEPARATOR_NAMES = {",": "comma", ";": "semicolon", "\t": "tab"}
 TEXT_SUFFIX = ".txt"
 TITLE_ROWS = 200
 MOST_BYTES = 128 * 1024 * 1024
+_POINTED = re.compile(r"\s*\"?\d+\.\d+(?:\s*m?g)?\"?\s*")
 _BLANKS, _ONE_DECIMAL = re.compile(r"[ \t]{2,}"), re.compile(r"\s*\d{1,4},\d{1,4}\s*")
 _SAVE_AS_CSV = "Save it from the spreadsheet program as CSV UTF-8"
 
@@ -121,7 +122,7 @@ def _separator(text: str, known: Sheet, file: StoredFile) -> str:
     lines = [line for line in text.splitlines() if line.strip()]
     usual = [one for one in ("\t", ";") if 2 * sum(one in line for line in lines) > len(lines)]
     # A comma in every line of a single column is its decimal mark.
-    pointed = 2 * sum("," in line and "." in line for line in lines) > len(lines)
+    pointed = 2 * sum(any(map(_POINTED.fullmatch, line.split(","))) and "," in line for line in lines) > len(lines)
     no_comma = (file.suffix == TEXT_SUFFIX and not pointed) or _is_one_column(lines[1:])
     return "\t" if file.suffix == ".tsv" else next(iter(usual), ";" if no_comma else ",")
 

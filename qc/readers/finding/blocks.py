@@ -8,7 +8,7 @@ from msgspec import Struct, field
 
 from qc.fields.words import Heading, heading_of, measure_of
 from qc.readers.cells import SheetCell
-from qc.readers.finding.view import SheetView, Spot, number_in
+from qc.readers.finding.view import SheetView, Spot, decimals_in, number_in
 
 # How far below its heading a column of masses may begin (common practice: a line for the unit of measure, one blank),
 # and how far above it the name of the mould may stand.
@@ -70,6 +70,13 @@ def _groups(view: SheetView, row: int, cells: Mapping[int, SheetCell]) -> Iterat
     """The known headings of a row, a group for each column of masses; a heading that repeats begins the next group."""
     texts = {column: text for column in cells if (text := view.text((row, column)))}
     known = {column: heading for column, text in texts.items() if (heading := heading_of(text)) is not None}
+    # A column "Unit" of a print-out holds the unit of mass.
+    measured = [
+        column for column, heading in known.items() if heading.attribute == "name" and _in_every_row(view, row, column)
+    ]
+    known = {column: heading for column, heading in known.items() if column not in measured}
+    if len(texts) == 1 and _heads_a_grid(view, row, next(iter(texts))):
+        return
     masses = [
         column
         for column, heading in known.items()
@@ -88,6 +95,18 @@ def _groups(view: SheetView, row: int, cells: Mapping[int, SheetCell]) -> Iterat
             group = {}
         if heading is not None and heading.attribute != "other" and (heading.attribute != "mass_g" or column in masses):
             group[column] = heading
+
+
+def _in_every_row(view: SheetView, row: int, column: int) -> bool:
+    """Whether the next cells of a column hold a unit of measure each."""
+    texts = [view.text((row + step, column)) for step in range(1, REACH + 1)]
+    return all(map(measure_of, texts))
+
+
+def _heads_a_grid(view: SheetView, row: int, column: int) -> bool:
+    """Whether one text alone stands over a block of several columns of numbers: a title, not a heading."""
+    below = view.rows.get(row + 1, {})
+    return sum(number_in(cell) is not None and decimals_in(cell) > 0 for cell in below.values()) > 1 and column in below
 
 
 def _may_head(view: SheetView, spot: Spot, known: Mapping[int, Heading]) -> bool:

@@ -9,7 +9,7 @@ from itertools import pairwise
 from msgspec import Struct
 from msgspec.structs import replace
 
-from qc.fields.words import heading_of, measure_of, plain_words, says_content, summary_of
+from qc.fields.words import heading_of, measure_of, plain_words, says_content, says_mass, summary_of
 from qc.problems import quoted
 from qc.readers.cells import CellKind, SheetCell, SheetTable
 from qc.readers.finding.blocks import HeadedBlock, headed_blocks
@@ -128,10 +128,17 @@ def _of_block(upright: SheetView, block: HeadedBlock) -> Candidate:
         units=parts.units,
         asides=parts.asides,
         doubtful=(*parts.doubtful, *_contents_of_no_measure(block), *_too_wide(block)),
-        measure=block.measures["mass_g"],
+        measure=block.measures["mass_g"] or _measure_beside(block),
         used=frozenset(cell.address for cell in used),
         label=block.label,
     )
+
+
+def _measure_beside(block: HeadedBlock) -> str:
+    """The one unit of measure in the column behind the masses of a print-out, or empty."""
+    spot = block.columns["mass_g"] + 1
+    measures = {measure_of(block.view.text((row, spot))) for row, cells in block.rows.items() if "mass_g" in cells}
+    return next(iter(measures)) if len(measures) == 1 else ""
 
 
 def _names_before(block: HeadedBlock) -> int:
@@ -213,9 +220,11 @@ def _merged(candidate: Candidate) -> Iterator[Doubtful]:
 def _of_grid(upright: SheetView, grid: Grid) -> Candidate:
     """A grid as units: the place of each is its row and column, a mould is what the label above says."""
     many = len(grid.columns) > 1
+    if many and len(grid.above) == 1:
+        # What stands over one column alone is a title.
+        grid = replace(grid, above={}, over=(*grid.over, *grid.above.values()))
     edges = [(cell, {"row": row}) for row, cell in grid.beside.items()]
-    # What stands over one column alone is a title.
-    edges += [(cell, {"column": column}) for column, cell in grid.above.items() if many and len(grid.above) > 1]
+    edges += [(cell, {"column": column}) for column, cell in grid.above.items() if many]
     asides = [
         Aside(cells=(label, *grid.line(**where)), label=label.shown, kind=kind)
         for label, where in edges
@@ -228,10 +237,15 @@ def _of_grid(upright: SheetView, grid: Grid) -> Candidate:
         beside={row: cell for row, cell in grid.beside.items() if cell.address not in left_out},
         above={column: cell for column, cell in grid.above.items() if many and cell.address not in left_out},
     )
+    batches = {column: _batch_in(cell.shown) for column, cell in grid.above.items()}
+    batches = batches if all(batches.values()) and grid.beside else {}
     lines: list[FoundLine] = []
     for (row, column), mass in grid.masses.items():
         cells = {"mass_g": mass}
         parts = [cell for cell in (grid.beside.get(row), grid.above.get(column)) if cell is not None]
+        if batches and column in grid.above:
+            cells["batch"] = written_at(grid.above[column], batches[column])
+            parts = parts[:1]
         moulds = [_named(part) for part in parts if names_mould(part.shown)]
         places = [_named(part) for part in parts if not names_mould(part.shown)]
         at = parts[0] if len(parts) == 1 else mass
@@ -239,7 +253,7 @@ def _of_grid(upright: SheetView, grid: Grid) -> Candidate:
             cells["mould"] = written_at(mass, " ".join(moulds))
         if parts:
             cells["name"] = written_at(at, " ".join((*moulds, *places)))
-        if parts and many:
+        if parts and many and not batches:
             cells["cavity"] = written_at(at, " ".join(places or moulds))
         lines.append(FoundLine(number=row, cells=cells))
     parts_of = sifted(lines)
@@ -248,7 +262,7 @@ def _of_grid(upright: SheetView, grid: Grid) -> Candidate:
         view=upright,
         units=parts_of.units,
         asides=(*parts_of.asides, *asides),
-        doubtful=(*parts_of.doubtful, *_doubts_of(grid)),
+        doubtful=(*parts_of.doubtful, *_doubts_of(grid, batches=bool(batches))),
         measure=grid.measure,
         used=frozenset(cell.address for cell in (*grid.masses.values(), *labels)) | left_out,
     )
@@ -259,15 +273,24 @@ def _named(label: SheetCell) -> str:
     return _MEASURED.sub("", label.shown) or label.shown
 
 
-def _doubts_of(grid: Grid) -> Iterator[Doubtful]:
-    """What of a block of numbers without headings nobody can tell."""
+def _batch_in(label: str) -> str:
+    """The batch that a label names, "Batch 101 (g)"; empty where it names none."""
+    words = _MEASURED.sub("", label).split()
+    said = heading_of(" ".join(words[:-1])) if len(words) > 1 else None
+    return words[-1] if said is not None and said.attribute == "batch" else ""
+
+
+def _doubts_of(grid: Grid, *, batches: bool) -> Iterator[Doubtful]:
+    """What of a block of numbers without headings nobody can tell; `batches` when its columns are batches."""
     mend = 'Write "Unit" over the names of the units and "Mass (g)" over the one column of masses'
     many, first = len(grid.columns) > 1, next(iter(grid.masses.values()), None)
     if first is None:
         return
-    for cell in [*(grid.beside.values() if many else ()), *grid.above.values()]:
+    for cell in [*(grid.beside.values() if many else ()), *grid.above.values()] if not batches else ():
         if not is_place(cell.shown):
             found = f"{cell.quoted} stands at the edge of a block of numbers and names no place of a mould"
+            if says_mass(cell.shown):
+                found = f"{cell.quoted} heads one of {len(grid.columns)} columns of masses"
             yield Doubtful(cell=cell, found=found, mend=f"{mend}, or name the rows and columns of the mould")
     for cell in grid.over:
         if not _may_stand_over(cell):
@@ -337,8 +360,8 @@ def _of_lines(upright: SheetView) -> Iterator[Candidate]:
         cells = {"mass_g": written_at(cell, f"{line.value} {line.measure}".strip())}
         if line.number or line.label:
             cells["name"] = written_at(cell, line.number or line.label)
-        if line.sign == "tare" or (line.sign == "gross" and netted):
-            asides.append(Aside(cells=(cell,), label=line.sign, kind="reference"))
+        if line.sign == "tare" or (line.sign == "gross" and netted) or not line.grams:
+            asides.append(Aside(cells=(cell,), label=line.sign or line.value, kind="reference"))
             continue
         if line.sign in ("moving", "gross"):
             told = "was printed before the balance came to rest" if line.sign == "moving" else "is a gross mass"

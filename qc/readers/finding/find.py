@@ -13,12 +13,14 @@ from msgspec import Struct, field
 
 from qc.fields.field import Field, Plausible, plain
 from qc.fields.sheets import BARE_UNITS
+from qc.fields.words import balance_sign, plain_words
 from qc.problems import quoted
 from qc.readers.cells import Noted, SheetCell, SheetTable
 from qc.readers.finding.beside import Beside, beside
 from qc.readers.finding.candidates import Candidate, candidates_of, span, written_at
 from qc.readers.finding.choose import chosen, one_batch
 from qc.readers.finding.lines import Aside
+from qc.readers.finding.view import number_in
 from qc.readers.finding.weighed_in import WeighedIn, weighed_in
 from qc.readers.located import Entry, LocatedTable, in_runs
 from qc.readers.options import ReadOptions
@@ -108,8 +110,16 @@ def _outside(candidate: Candidate, found: Sequence[Candidate]) -> Beside:
 def _refuse_nothing_found(tables: Sequence[SheetTable], findings: Noted) -> None:
     names = ", ".join(quoted(table.sheet) for table in tables if table.sheet)
     found = "no table of weights was found" + (f" (the sheets are: {names})" if names else "")
+    texts = (cell for table in tables for row in table.rows for cell in row.cells.values() if number_in(cell) is None)
+    gross = next((cell for cell in texts if _says_gross(cell.text)), None)
+    if gross is not None:
+        found += f"; {gross.quoted} in {gross.address} is not the mass of a unit"
     mend = 'Write "Unit" over the names of the units and "Mass (g)" over the masses'
     findings.refuse_input(tables[0].file, found=found, mend=mend)
+
+
+def _says_gross(text: str) -> bool:
+    return any(len(word) > 2 and balance_sign(word) == "gross" for word in plain_words(text))
 
 
 def _remark(candidate: Candidate, outside: Beside, findings: Noted) -> None:
