@@ -17,7 +17,7 @@ from qc.readers.headings import Headings, headings_of, known_fields
 from qc.readers.located import Entry, LocatedTable, in_runs
 
 FEWEST_SPLIT = 3
-_TYPE_POINTS = "Type decimal points, or separate the fields by semicolons"
+TYPE_POINTS = "Type decimal points, or separate the fields by semicolons"
 
 
 def headed_table(table: SheetTable, sheet: Sheet, findings: Noted) -> LocatedTable | None:
@@ -98,7 +98,7 @@ def _refuse_too_wide(table: SheetTable, headings: Headings, below: Sequence[Shee
     """Lines with more fields than headings: mostly a decimal comma in a file that is separated by commas."""
     most, commas = headings.row.width, table.separator == ","
     extra = "; a decimal comma without quotes is the likely cause" if commas else ""
-    mend = _TYPE_POINTS if commas else "Take the surplus separators out"
+    mend = TYPE_POINTS if commas else "Take the surplus separators out"
     for row in below:
         # In a file separated by commas even an empty field too many may be the other half of a decimal comma.
         width = row.width if commas else max(row.cells)
@@ -119,7 +119,7 @@ def _refuse_split_numbers(table: SheetTable, headings: Headings, below: Sequence
             re.fullmatch(r"\d{1,3}", whole) and re.fullmatch(r"\d{2,4}", rest) for whole, rest in halves
         ):
             found = f'"{",".join(halves[0])}" and the like below it look like decimal commas taken for separators'
-            findings.refuse(table, address(below[0].number, spot), found=found, mend=_TYPE_POINTS)
+            findings.refuse(table, address(below[0].number, spot), found=found, mend=TYPE_POINTS)
 
 
 def _merged(table: SheetTable, headings: Headings, below: Sequence[SheetRow], findings: Noted) -> list[SheetRow]:

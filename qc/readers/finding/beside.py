@@ -9,7 +9,7 @@ from msgspec import Struct, field
 from qc.fields.words import heading_of, measure_of, plain_words, summary_of
 from qc.problems import quoted
 from qc.readers.cells import Noted, SheetCell
-from qc.readers.finding.candidates import span
+from qc.readers.finding.candidate import span
 from qc.readers.finding.view import SheetView, decimals_in, meant_in, number_in
 
 

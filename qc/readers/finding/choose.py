@@ -13,7 +13,7 @@ from qc.fields.field import same_name
 from qc.fields.words import heading_of
 from qc.problems import quoted
 from qc.readers.cells import Noted
-from qc.readers.finding.candidates import Candidate, written_at
+from qc.readers.finding.candidate import Candidate, written_at
 from qc.readers.finding.grids import FEWEST_ROWS, is_place, names_mould, repeats
 from qc.readers.finding.lines import Doubtful, FoundLine
 from qc.readers.finding.view import number_in

@@ -17,7 +17,8 @@ from qc.fields.words import balance_sign, plain_words
 from qc.problems import quoted
 from qc.readers.cells import Noted, SheetCell, SheetTable
 from qc.readers.finding.beside import Beside, beside
-from qc.readers.finding.candidates import Candidate, candidates_of, span, written_at
+from qc.readers.finding.candidate import Candidate, span, written_at
+from qc.readers.finding.candidates import candidates_of
 from qc.readers.finding.choose import chosen, one_batch
 from qc.readers.finding.lines import Aside
 from qc.readers.finding.view import number_in

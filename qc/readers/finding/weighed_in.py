@@ -11,7 +11,7 @@ from qc.fields.field import Plausible
 from qc.fields.words import MassUnit, heading_of
 from qc.readers.cells import CellKind, Noted, SheetCell
 from qc.readers.finding.beside import first_used
-from qc.readers.finding.candidates import Candidate
+from qc.readers.finding.candidate import Candidate
 from qc.readers.finding.choose import ready
 from qc.readers.finding.view import is_open, measure_in, number_in
 from qc.readers.options import DecimalMark, ReadOptions

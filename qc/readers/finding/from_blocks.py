@@ -1,0 +1,97 @@
+"""From a table under headings to its units, with what is in doubt there."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from qc.fields.words import heading_of, measure_of, says_content, summary_of
+from qc.readers.cells import CellKind
+from qc.readers.finding.blocks import HeadedBlock
+from qc.readers.finding.candidate import Candidate
+from qc.readers.finding.lines import Doubtful, FoundLine, sifted
+from qc.readers.finding.view import SheetView, number_in
+from qc.readers.headed_table import TYPE_POINTS
+
+
+def of_block(upright: SheetView, block: HeadedBlock) -> Candidate:
+    """A table under headings as units; `upright` is its sheet, whichever way the table lies on it."""
+    view, lines = block.view, []
+    spot, names = block.columns["mass_g"], _names_before(block)
+    known, headed = {*block.columns.values(), names}, {column for _, column in block.headings}
+    for row, cells in block.rows.items():
+        beside = [(column, cell) for column, cell in view.rows[row].items() if column not in known]
+        said = {column for column, cell in beside if cell.kind is CellKind.TEXT and summary_of(cell.shown)}
+        numbers = [column for column, cell in beside if number_in(cell) is not None and column not in said]
+        if names and (name := view.at((row, names))) is not None:
+            cells = {"name": name, **cells}
+        # A label behind the mass is about that number only where no unit is named and no number follows it.
+        texts = tuple(
+            cell
+            for column, cell in beside
+            if (column < spot and (number_in(cell) is None or column in said))
+            or ("name" not in cells and column in said - headed and column > max(numbers, default=spot))
+        )
+        lines.append(FoundLine(number=row, cells=cells, texts=texts))
+    parts = sifted(lines)
+    used = [*block.headings.values(), *(cell for line in lines for cell in (*line.cells.values(), *line.texts))]
+    return Candidate(
+        view=upright,
+        units=parts.units,
+        asides=parts.asides,
+        doubtful=(*parts.doubtful, *_contents_of_no_measure(block), *_too_wide(block)),
+        measure=block.measures["mass_g"] or _measure_beside(block),
+        used=frozenset(cell.address for cell in used),
+        label=block.label,
+    )
+
+
+def _measure_beside(block: HeadedBlock) -> str:
+    """The one unit of measure in the column behind the masses of a print-out, or empty."""
+    spot = block.columns["mass_g"] + 1
+    measures = {measure_of(block.view.text((row, spot))) for row, cells in block.rows.items() if "mass_g" in cells}
+    return next(iter(measures)) if len(measures) == 1 else ""
+
+
+def _names_before(block: HeadedBlock) -> int:
+    """The one column of texts that tell the rows apart before masses without a known heading of names; 0 for none."""
+    if "name" in block.columns:
+        return 0
+    rows = [row for row, cells in block.rows.items() if (one := cells.get("mass_g")) and number_in(one) is not None]
+    columns = {column for row in rows for column in block.view.rows[row] if column < block.columns["mass_g"]}
+    for column in sorted(columns - set(block.columns.values())):
+        cells = [block.view.at((row, column)) for row in rows]
+        names = {cell.shown for cell in cells if cell is not None and cell.kind is CellKind.TEXT}
+        if len(names) == len(rows) > 1 and not any(map(summary_of, names)):
+            return column
+    return 0
+
+
+def _contents_of_no_measure(block: HeadedBlock) -> Iterator[Doubtful]:
+    """Headings that say content, and not in what; a content that is left out could be one that fails."""
+    mend = "Write Content (mg) or Content (% of label) over the contents"
+    heads = {row for row, _ in block.headings}
+    for row in heads:
+        for column, cell in block.view.rows[row].items():
+            measured = any(block.columns.get(name) == column for name in ("content_mg", "content_percent"))
+            measure = block.measures.get("content_mg", "") if measured else ""
+            text = block.view.text((row, column))
+            if (measured and heading_of(text) is not None and measure not in ("mg", "%")) or (
+                not measured and heading_of(text) is None and says_content(text)
+            ):
+                yield Doubtful(
+                    cell=cell, found=f"{cell.quoted} says content, but not of what or in which unit", mend=mend
+                )
+
+
+def _too_wide(block: HeadedBlock) -> Iterator[Doubtful]:
+    """Lines of more fields than the headings in a file that is separated by commas: the half of a decimal comma."""
+    table = block.view.table
+    if table.separator != ",":
+        return
+    widths = {row.number: row.width for row in table.rows}
+    most = max(widths[row] for row, _ in block.headings) if not block.view.turned else 0
+    for row, cells in block.rows.items():
+        if most and widths[row] > most:
+            found = f"the row has {widths[row]} fields under {most} headings; a decimal comma without quotes is the "
+            found += "likely cause"
+            yield Doubtful(cell=next(iter(cells.values())), found=found, mend=TYPE_POINTS)

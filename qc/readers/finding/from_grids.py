@@ -1,0 +1,135 @@
+"""From a block of numbers without headings to units by their places, with what is in doubt there."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+
+from msgspec.structs import replace
+
+from qc.fields.words import heading_of, measure_of, plain_words, says_mass, summary_of
+from qc.readers.cells import SheetCell
+from qc.readers.finding.candidate import Candidate, written_at
+from qc.readers.finding.grids import Grid, is_place, names_mould
+from qc.readers.finding.lines import Aside, Doubtful, FoundLine, figure_called, sifted
+from qc.readers.finding.view import SheetView, meant_in, number_in
+
+# The unit of mass behind a label.
+_MEASURED = re.compile(r"[\s,]*[(\[]?\b(?:mg|g)\b[)\]]?\s*$")
+
+
+def of_grid(upright: SheetView, grid: Grid) -> Candidate:
+    """A grid as units: the place of each is its row and column, a mould is what the label above says."""
+    many = len(grid.columns) > 1
+    if many and len(grid.above) == 1:
+        # What stands over one column alone is a title.
+        grid = replace(grid, above={}, over=(*grid.over, *grid.above.values()))
+    edges = [(cell, {"row": row}) for row, cell in grid.beside.items()]
+    edges += [(cell, {"column": column}) for column, cell in grid.above.items() if many]
+    asides = [
+        Aside(cells=(label, *grid.line(**where)), label=label.shown, kind=kind)
+        for label, where in edges
+        if len(label.shown) > 1 and (kind := summary_of(label.shown))
+    ]
+    left_out = {cell.address for aside in asides for cell in aside.cells}
+    grid = replace(
+        grid,
+        masses={spot: cell for spot, cell in grid.masses.items() if cell.address not in left_out},
+        beside={row: cell for row, cell in grid.beside.items() if cell.address not in left_out},
+        above={column: cell for column, cell in grid.above.items() if many and cell.address not in left_out},
+    )
+    batches = {column: _batch_in(cell.shown) for column, cell in grid.above.items()}
+    batches = batches if all(batches.values()) and grid.beside else {}
+    lines: list[FoundLine] = []
+    for (row, column), mass in grid.masses.items():
+        cells = {"mass_g": mass}
+        parts = [cell for cell in (grid.beside.get(row), grid.above.get(column)) if cell is not None]
+        if batches and column in grid.above:
+            cells["batch"] = written_at(grid.above[column], batches[column])
+            parts = parts[:1]
+        moulds = [_named(part) for part in parts if names_mould(part.shown)]
+        places = [_named(part) for part in parts if not names_mould(part.shown)]
+        at = parts[0] if len(parts) == 1 else mass
+        if moulds:
+            cells["mould"] = written_at(mass, " ".join(moulds))
+        if parts:
+            cells["name"] = written_at(at, " ".join((*moulds, *places)))
+        if parts and many and not batches:
+            cells["cavity"] = written_at(at, " ".join(places or moulds))
+        lines.append(FoundLine(number=row, cells=cells))
+    parts_of = sifted(lines)
+    labels = [*grid.beside.values(), *grid.above.values()]
+    return Candidate(
+        view=upright,
+        units=parts_of.units,
+        asides=(*parts_of.asides, *asides),
+        doubtful=(*parts_of.doubtful, *_doubts_of(grid, batches=bool(batches))),
+        measure=grid.measure,
+        used=frozenset(cell.address for cell in (*grid.masses.values(), *labels)) | left_out,
+    )
+
+
+def _named(label: SheetCell) -> str:
+    """A label of a place without the unit of mass behind it."""
+    return _MEASURED.sub("", label.shown) or label.shown
+
+
+def _batch_in(label: str) -> str:
+    """The batch that a label names, "Batch 101 (g)"; empty where it names none."""
+    words = _MEASURED.sub("", label).split()
+    said = heading_of(" ".join(words[:-1])) if len(words) > 1 else None
+    return words[-1] if said is not None and said.attribute == "batch" else ""
+
+
+def _doubts_of(grid: Grid, *, batches: bool) -> Iterator[Doubtful]:
+    """What of a block of numbers without headings nobody can tell; `batches` when its columns are batches."""
+    mend = 'Write "Unit" over the names of the units and "Mass (g)" over the one column of masses'
+    many, first = len(grid.columns) > 1, next(iter(grid.masses.values()), None)
+    if first is None:
+        return
+    for cell in [*(grid.beside.values() if many else ()), *grid.above.values()] if not batches else ():
+        if not is_place(cell.shown):
+            found = f"{cell.quoted} stands at the edge of a block of numbers and names no place of a mould"
+            if says_mass(cell.shown):
+                found = f"{cell.quoted} heads one of {len(grid.columns)} columns of masses"
+            yield Doubtful(cell=cell, found=found, mend=f"{mend}, or name the rows and columns of the mould")
+    for cell in grid.over:
+        if not _may_stand_over(cell):
+            found = f"{cell.quoted} stands over numbers and does not say that they are masses"
+            yield Doubtful(cell=cell, found=found, mend="Write Mass (g) or Mass (mg) over them if they are")
+    for cell in grid.inside:
+        found = f"{cell.quoted} stands among masses and is no number"
+        yield Doubtful(cell=cell, found=found, mend="Type the mass, or clear the cell")
+    if grid.is_mixed:
+        found = "the numbers of this block differ by more than masses of one kind of unit do"
+        yield Doubtful(cell=first, found=found, mend=mend)
+    elif grid.weighed_twice() is not None:
+        found = "two columns go up and down together, like two weighings of the same units"
+        yield Doubtful(cell=first, found=found, mend=mend)
+    elif many and (cell := _sums_up(grid)) is not None:
+        found = f"the line of {cell.quoted} holds the means or sums of the others"
+        yield Doubtful(cell=cell, found=found, mend="Name that line for what it is, or take it out")
+
+
+def _may_stand_over(cell: SheetCell) -> bool:
+    """Whether what stands over a list says mass or names its units, is a measure of mass, or a title."""
+    if number_in(cell) is not None or meant_in(cell) is not None:
+        return False
+    said, words = heading_of(cell.typed), plain_words(cell.typed)
+    if said is not None:
+        return said.attribute in ("mass_g", "name", "mould", "cavity") and said.measure in ("", "g", "mg")
+    in_other = bool(words) and measure_of(words[-1]) not in ("", "g", "mg")
+    return not in_other and (len(words) > 2 or any(map(str.isdigit, cell.typed)))
+
+
+def _sums_up(grid: Grid) -> SheetCell | None:
+    """The first cell of a last row or column of which most numbers are the mean or the sum of the others."""
+    rows, columns = sorted({row for row, _ in grid.masses}), grid.columns
+    row_lines = [(grid.line(row=rows[-1]), [grid.line(column=column)[:-1] for column in columns])]
+    column_lines = [(grid.line(column=columns[-1]), [grid.line(row=row)[:-1] for row in rows])]
+    for cells, others in row_lines + column_lines:
+        pairs = list(zip(cells, others, strict=False))
+        summed = sum(figure_called(cell, other) in ("the mean", "the sum") for cell, other in pairs)
+        if summed > 1 and 2 * summed > len(pairs):
+            return cells[0]
+    return None

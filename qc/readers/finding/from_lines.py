@@ -1,0 +1,83 @@
+"""From the lines that a balance prints, or that somebody pasted, to units."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+
+from msgspec.structs import replace
+
+from qc.fields.words import summary_of
+from qc.readers.cells import CellKind, SheetCell, SheetTable
+from qc.readers.finding.candidate import Candidate, written_at
+from qc.readers.finding.lines import Aside, Doubtful, FoundLine, sifted
+from qc.readers.finding.printed import PrintedLine, holds_masses, printed_line, unit_number
+from qc.readers.finding.view import SheetView, meant_in
+
+# A cell of masses alone; what parts the lines of a text pasted into one cell, and a word that stands before all of them.
+_ONLY_MASSES = re.compile(r"\s*(?:\d{1,5}[.,]\d{1,6}\s+){2,}\d{1,5}[.,]\d{1,6}\s*", re.ASCII)
+_LINE_ENDS, _HEAD = re.compile(r"[\r\n;|]+"), re.compile(r"^[^\d\n]*:")
+
+
+def of_lines(upright: SheetView) -> Iterator[Candidate]:
+    """The lines of a balance, one a row: either in one cell, or spread over several."""
+    found: list[tuple[int, list[SheetCell], PrintedLine]] = []
+    doubtful: list[Doubtful] = []
+    number, label, pasted = "", "", True
+    for row_number, texts, joined in _pasted_apart(upright.table):
+        if (line := printed_line(joined)) is not None:
+            bare = not (line.number or line.label)
+            found.append((row_number, texts, replace(line, number=number, label=label) if bare else line))
+            label, pasted = "", pasted and len(texts) == 1 and texts[0].kind is CellKind.TEXT
+        elif holds_masses(joined) or any(meant_in(cell) is not None for cell in texts):
+            told = f"{texts[0].quoted} holds more than one mass, or something beside it that is not understood"
+            doubtful.append(Doubtful(cell=texts[0], found=told, mend="Write one mass a row"))
+        else:
+            number = unit_number(joined) or number
+            label = joined.strip() if summary_of(joined) else ""
+    found = _without_prose(found)
+    if not found or not (pasted or all(line.measure for *_, line in found)):
+        return
+    lines, asides = [], []
+    netted = any(line.sign == "net" for *_, line in found)
+    for row_number, texts, line in found:
+        cell = next((cell for cell in texts if line.value in re.sub(r"\s", "", cell.text)), texts[0])
+        cells = {"mass_g": written_at(cell, f"{line.value} {line.measure}".strip())}
+        if line.number or line.label:
+            cells["name"] = written_at(cell, line.number or line.label)
+        if line.sign == "tare" or (line.sign == "gross" and netted) or not line.grams:
+            asides.append(Aside(cells=(cell,), label=line.sign or line.value, kind="reference"))
+            continue
+        if line.sign in ("moving", "gross"):
+            told = "was printed before the balance came to rest" if line.sign == "moving" else "is a gross mass"
+            mend = "Weigh that unit again" if line.sign == "moving" else "Give the net mass"
+            doubtful.append(Doubtful(cell=cell, found=f"{cell.quoted} {told}", mend=mend))
+        lines.append(FoundLine(number=row_number, cells=cells))
+    parts = sifted(lines)
+    yield Candidate(
+        view=upright,
+        units=parts.units,
+        asides=(*parts.asides, *asides),
+        doubtful=(*parts.doubtful, *doubtful),
+        used=frozenset(cell.address for _, texts, _ in found for cell in texts),
+    )
+
+
+def _without_prose(
+    found: list[tuple[int, list[SheetCell], PrintedLine]],
+) -> list[tuple[int, list[SheetCell], PrintedLine]]:
+    """The lines but for sentences whose value is no mass like the others: the strength in a title."""
+    values = [line.grams for *_, line in found if not line.is_prose]
+    ends = (min(values) / 2, 2 * max(values)) if values else (0, 0)
+    return [one for one in found if not one[2].is_prose or ends[0] <= one[2].grams <= ends[1]]
+
+
+def _pasted_apart(table: SheetTable) -> Iterator[tuple[int, list[SheetCell], str]]:
+    """The lines of a sheet with the cells they stand in: a row each, or a line each of a text pasted into one cell."""
+    for row in table.rows:
+        texts = [cell for cell in row.cells.values() if cell.kind in (CellKind.TEXT, CellKind.NUMBER)]
+        text = _HEAD.sub("", texts[0].text) if len(texts) == 1 else ""
+        parts = text.split() if _ONLY_MASSES.fullmatch(text) else _LINE_ENDS.split(text)
+        for part in parts if len(parts) > 1 else ["  ".join(cell.text for cell in texts)]:
+            if part.strip():
+                yield row.number, texts, part
