@@ -14,7 +14,7 @@ from qc.readers.finding.lines import Aside, Doubtful, FoundLine, sifted
 from qc.readers.finding.printed import PrintedLine, holds_masses, printed_line, unit_number
 from qc.readers.finding.view import SheetView, meant_in
 
-# A cell of masses alone; what parts the lines of a text pasted into one cell, and a word that stands before all of them.
+# A cell of masses alone; what parts the lines of a text pasted into one cell, and a word before all of them.
 _ONLY_MASSES = re.compile(r"\s*(?:\d{1,5}[.,]\d{1,6}\s+){2,}\d{1,5}[.,]\d{1,6}\s*", re.ASCII)
 _LINE_ENDS, _HEAD = re.compile(r"[\r\n;|]+"), re.compile(r"^[^\d\n]*:")
 
