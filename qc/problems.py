@@ -2,11 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+import re
+from collections.abc import Iterable, Iterator, Sequence
+from itertools import groupby
 from pathlib import Path
 
 from msgspec import Struct
 from msgspec.structs import asdict
+
+# A wholly broken file fills one screen, not twenty; a message names as many runs of cells as a person looks up.
+MOST_SHOWN, MOST_RUNS = 20, 6
+# Fewer cells of one fault are told one by one, each with what was typed there.
+FEWEST_ALIKE = 4
+# What may differ between two messages of one fault: what is quoted, and whatever word holds a digit.
+_OWN = re.compile(r'"[^"]*"|\S*\d\S*')
+_CELL = re.compile(r"([A-Z]{1,3})([1-9]\d*)")
 
 # A cell may hold a page of text; a message shows as much of it as tells it from others [characters].
 MOST_QUOTED = 60
@@ -56,9 +66,15 @@ class Problem(Struct, frozen=True, kw_only=True):
         return iter(self.keys())
 
     def __str__(self) -> str:
-        place = f"{self.sheet}!{self.cell}" if self.sheet and self.cell else self.sheet or self.cell
+        return self.told()
+
+    def told(self, *, cells: str = "", alike: str = "") -> str:
+        """The message; for several cells of one fault it takes all of them and what is said of the rest."""
+        cell = cells or self.cell
+        place = f"{self.sheet}!{cell}" if self.sheet and cell else self.sheet or cell
         address = ", ".join(part for part in (self.file, place) if part)
-        return f"{address}: {_sentence(self.found)} {_sentence(self.mend)}"
+        told = f"{_sentence(self.found)}{alike} {_sentence(self.mend)}"
+        return f"{address}: {told}" if address else told
 
 
 def _sentence(text: str) -> str:
@@ -78,12 +94,54 @@ class InputProblems(ValueError):
 
     def __init__(self, problems: Iterable[Problem]) -> None:
         self.problems: tuple[Problem, ...] = tuple(problems)
-        super().__init__("\n".join(str(problem) for problem in self.problems))
+        super().__init__("\n".join(told(self.problems)))
 
     @classmethod
     def of_file(cls, path: Path, found: str, mend: str) -> InputProblems:
         """The one problem of a file as a whole."""
         return cls([Problem(file=path.name or str(path), sheet="", cell="", found=found, mend=mend)])
+
+
+def told(problems: Sequence[Problem]) -> list[str]:
+    """Problems as a person reads them: one fault of many cells of a column in one line, and no more lines than fit.
+
+    Examples
+    --------
+    >>> slips = [
+    ...     Problem(file="a.csv", sheet="", cell=f"B{row}", found=f'mass "2,{row} g" is in g', mend="Type it in mg")
+    ...     for row in (4, 5, 6, 9)
+    ... ]
+    >>> told(slips)
+    ['a.csv, B4:B6, B9: mass "2,4 g" is in g. The same in 4 cells, of which the first is quoted. Type it in mg.']
+    """
+    faults: dict[tuple[str, ...], list[Problem]] = {}
+    for one in problems:
+        cell = _CELL.fullmatch(one.cell)
+        own = (_OWN.sub("", one.found), _OWN.sub("", one.mend), cell.group(1)) if cell else (one.cell, one.found)
+        faults.setdefault((one.file, one.sheet, *own), []).append(one)
+    groups = [
+        group
+        for alike in faults.values()
+        for group in ([alike] if len(alike) >= FEWEST_ALIKE else [[one] for one in alike])
+    ]
+    lines = [_of_one_fault(group) for group in groups[:MOST_SHOWN]]
+    rest = sum(map(len, groups[MOST_SHOWN:]))
+    more = f"And {rest} more {'problem' if rest == 1 else 'problems'}: mend these first."
+    return [*lines, *([more] if rest else [])]
+
+
+def _of_one_fault(alike: Sequence[Problem]) -> str:
+    if len(alike) == 1:
+        return str(alike[0])
+    letters = alike[0].cell.rstrip("0123456789")
+    rows = sorted({int(one.cell.removeprefix(letters)) for one in alike})
+    if len(rows) == 1:
+        return alike[0].told()
+    runs = [[row for _, row in run] for _, run in groupby(enumerate(rows), key=lambda one: one[1] - one[0])]
+    ends = [f"{letters}{run[0]}" + (f":{letters}{run[-1]}" if len(run) > 1 else "") for run in runs]
+    more = f" and {len(ends) - MOST_RUNS} more places" if len(ends) > MOST_RUNS else ""
+    cells = ", ".join(ends[:MOST_RUNS]) + more
+    return alike[0].told(cells=cells, alike=f" The same in {len(rows)} cells, of which the first is quoted.")
 
 
 class Notice(Struct, frozen=True, kw_only=True):

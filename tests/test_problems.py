@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 import pytest
 
-from qc.problems import InputProblems, Problem, quoted
+from qc.problems import MOST_SHOWN, InputProblems, Problem, quoted, told
 
 SLIP = Problem(
     file="batch.xlsx",
@@ -70,3 +72,50 @@ def test_all_problems_of_a_file_come_in_one_go_in_their_order() -> None:
 )
 def test_a_typed_text_is_quoted_on_one_line_and_cut_where_it_is_long(text: str, shown: str) -> None:
     assert quoted(text) == shown
+
+
+def slips(column: str, rows: Iterable[int], found: str = 'mass "2.{row}O" is not a number') -> list[Problem]:
+    return [
+        Problem(
+            file="batch.xlsx",
+            sheet="Units",
+            cell=f"{column}{row}",
+            found=found.format(row=row),
+            mend=f"Type it in digits, for example 2.{row}0",
+        )
+        for row in rows
+    ]
+
+
+def test_one_fault_in_24_rows_is_one_message_with_its_cells_in_runs() -> None:
+    assert told(slips("C", range(4, 28))) == [
+        'batch.xlsx, Units!C4:C27: mass "2.4O" is not a number. The same in 24 cells, of which the first is quoted. '
+        "Type it in digits, for example 2.40."
+    ]
+    (line,) = told(slips("C", [4, 5, 9, 12, 13]))
+    assert line.startswith("batch.xlsx, Units!C4:C5, C9, C12:C13: ")
+    (line,) = told(slips("C", range(4, 40, 2)))
+    assert line.startswith("batch.xlsx, Units!C4, C6, C8, C10, C12, C14 and 12 more places: ")
+
+
+def test_a_few_slips_are_told_one_by_one_each_with_what_was_typed() -> None:
+    few = slips("C", [4, 5, 6])
+    assert told(few) == [str(one) for one in few]
+
+
+def test_faults_of_other_columns_and_other_kinds_are_not_put_together() -> None:
+    several = [*slips("C", range(4, 8)), *slips("D", range(4, 8)), *slips("C", range(4, 8), "mass {row} is negative")]
+    assert len(told(several)) == 3
+
+
+def test_a_wholly_broken_file_fills_one_screen_and_the_rest_is_counted() -> None:
+    words = [Problem(file="a.csv", sheet="", cell="", found=f"fault {chr(97 + n)}", mend="Mend it") for n in range(26)]
+    lines = told(words)
+    assert len(lines) == MOST_SHOWN + 1
+    assert lines[-1] == "And 6 more problems: mend these first."
+    assert len(InputProblems(words).problems) == 26
+
+
+def test_a_refusal_of_the_call_has_no_address() -> None:
+    problem = Problem(file="", sheet="", cell="", found='--mass-unit "lb" is not known', mend="Give g or mg")
+    assert str(problem) == '--mass-unit "lb" is not known. Give g or mg.'

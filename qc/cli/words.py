@@ -12,7 +12,7 @@ from typing import NoReturn
 
 import typer
 
-from qc.problems import InputProblems
+from qc.problems import InputProblems, told
 
 UNUSABLE = 2
 ANOTHER = "another folder with --report DIR"
@@ -63,8 +63,8 @@ def refusing(command: Callable[..., None]) -> Callable[..., None]:
         except InputProblems as unusable:
             count = len(unusable.problems)
             typer.echo(f"{'1 problem' if count == 1 else f'{count} problems'}; nothing was written.", err=True)
-            for problem in unusable.problems:
-                typer.echo(f"  {printable(str(problem))}", err=True)
+            for line in told(unusable.problems):
+                typer.echo(f"  {printable(line)}", err=True)
             raise typer.Exit(UNUSABLE) from None
 
     return call

@@ -146,4 +146,20 @@ def _hint(cell: SheetCell, sheet: Sheet) -> str:
     # "Assay (mg)" looks like "Mass (mg)" and means something else.
     alike = [field.heading for field in sheet.fields if not word or not field.spoken or field in offered]
     near = near_heading(cell.text, alike)
-    return f'{cell.quoted} in {cell.address} is not known (did you mean "{near}"?)' if near else ""
+    if near is None or not _can_mean(cell.text, near, said=None if said is None else said.attribute, sheet=sheet):
+        return ""
+    return f'{cell.quoted} in {cell.address} is not known (did you mean "{near}"?)'
+
+
+def _can_mean(text: str, near: str, *, said: str | None, sheet: Sheet) -> bool:
+    """Whether a text that looks like a heading can be a slip of the pen for it.
+
+    Another word than the heading has means something else ("Total mass (g)"), and so does another unit of measure
+    ("Mass %"), unless the words are known (`said`); then they must be known for it ("Net (g)" is no content).
+    """
+    if any(sign in text and sign not in near for sign in "%/"):
+        return False
+    if said is not None:
+        return sheet.columns[plain(near)].attribute == said
+    words, meant = text.split(), near.split()
+    return len(words) == len(meant) and all(near_heading(one, [other]) for one, other in zip(words, meant, strict=True))

@@ -6,7 +6,10 @@ from pathlib import Path
 import pandas
 import pytest
 
+from qc.fields.sheets import BARE_UNITS
+from qc.readers.cells import CellKind, Noted, SheetCell, SheetRow, SheetTable, address
 from qc.readers.frames import batch_from_frames
+from qc.readers.headings import headings_of
 from qc.readers.read import read_batch
 
 Refused = Callable[..., list[str]]
@@ -139,3 +142,94 @@ class TestRepeatedHeadings:
     def test_a_unit_that_bears_one_of_the_words_is_a_unit(self, book_of: BookOf) -> None:
         path = book_of(Units=[["Unit", "Mould", "Mass (g)"], ["unit", "mould", 2.0], [2, "Mould", 2.0]])
         assert [unit.name for unit in read_batch(path).units] == ["unit", "2"]
+
+
+class TestHintsOnRealisticHeadings:
+    """A hint that is given is right; where a heading means something else there is none."""
+
+    def hints(self, heading: str) -> str:
+        texts = enumerate(("Unit", heading), start=1)
+        cells = {spot: SheetCell(spot, address(1, spot), CellKind.TEXT, text) for spot, text in texts}
+        row = SheetRow(number=1, cells=cells)
+        found = headings_of(SheetTable(file="a.csv", sheet="", name="Units", rows=(row,)), BARE_UNITS, Noted())
+        assert found is not None
+        hint, _, _ = found.missing.partition("; ignored")
+        return hint
+
+    @pytest.mark.parametrize(
+        "heading",
+        [
+            "Gross",
+            "Gross (g)",
+            "Gross weight (g)",
+            "Brutto",
+            "Bruttogewicht",
+            "Poids brut (g)",
+            "Peso lordo",
+            "Tare",
+            "Tare (g)",
+            "Taragewicht",
+            "Weigh boat (g)",
+            "Container weight (g)",
+            "Target mass (g)",
+            "Nominal mass (g)",
+            "Mean mass (g)",
+            "Total mass (g)",
+            "Cumulative mass (g)",
+            "Mass before (g)",
+            "Mass after (g)",
+            "Mass of mould (g)",
+            "Mass deviation (%)",
+            "Mass %",
+            "Mass ratio",
+            "Mass limit",
+            "Mass units",
+            "Weight loss",
+            "Weight 1",
+            "Wet mass",
+            "Difference (g)",
+            "Moisture (%)",
+            "Hardness (N)",
+            "Length (mm)",
+            "Label claim (mg)",
+            "Dose (mg)",
+            "Content (mg/g)",
+            "Content uniformity",
+            "Assay date",
+            "Weighed by",
+            "Weighed on",
+            "Melting point",
+            "Unit price",
+            "Unit mass",
+            "Net (g)",
+            "Date",
+            "Time",
+            "Operator",
+            "Max",
+            "Mess",
+            "Order",
+            "Form",
+            "Sample",
+        ],
+    )
+    def test_none_for_what_means_something_else(self, heading: str) -> None:
+        assert self.hints(heading) == ""
+
+    @pytest.mark.parametrize(
+        ("heading", "meant"),
+        [
+            ("Mas (g)", "Mass (g)"),
+            ("Masss (mg)", "Mass (mg)"),
+            ("Net mass (g)", "Mass (g)"),
+            ("Weight (g)", "Mass (g)"),
+            ("Weight", "Mass (g) or Mass (mg)"),
+            ("Conent (mg)", "Content (mg)"),
+            ("Assay (mg)", "Content (mg)"),
+            ("Mouldd", "Mould"),
+            ("Cavty", "Cavity"),
+            ("Pour orders", "Pour order"),
+        ],
+    )
+    def test_the_heading_that_a_slip_or_another_word_means(self, heading: str, meant: str) -> None:
+        hint = self.hints(heading)
+        assert f'did you mean "{meant}"' in hint or hint.endswith(f"write {meant}")
