@@ -116,18 +116,25 @@ def told(problems: Sequence[Problem]) -> list[str]:
     """
     faults: dict[tuple[str, ...], list[Problem]] = {}
     for one in problems:
-        cell = _CELL.fullmatch(one.cell)
-        own = (_OWN.sub("", one.found), _OWN.sub("", one.mend), cell.group(1)) if cell else (one.cell, one.found)
-        faults.setdefault((one.file, one.sheet, *own), []).append(one)
-    groups = [
-        group
-        for alike in faults.values()
-        for group in ([alike] if len(alike) >= FEWEST_ALIKE else [[one] for one in alike])
-    ]
+        faults.setdefault(_fault(one), []).append(one)
+    groups = []
+    for one in problems:
+        alike = faults[_fault(one)]
+        if len(alike) < FEWEST_ALIKE:
+            groups.append([one])
+        elif one is alike[0]:
+            groups.append(alike)
     lines = [_of_one_fault(group) for group in groups[:MOST_SHOWN]]
     rest = sum(map(len, groups[MOST_SHOWN:]))
     more = f"And {rest} more {'problem' if rest == 1 else 'problems'}: mend these first."
     return [*lines, *([more] if rest else [])]
+
+
+def _fault(problem: Problem) -> tuple[str, ...]:
+    """What two problems of one fault have in common: their place down to the column, and their words."""
+    if (cell := _CELL.fullmatch(problem.cell)) is None:
+        return problem.file, problem.sheet, problem.cell, problem.found
+    return problem.file, problem.sheet, cell.group(1), _OWN.sub("", problem.found), _OWN.sub("", problem.mend)
 
 
 def _of_one_fault(alike: Sequence[Problem]) -> str:
@@ -135,8 +142,6 @@ def _of_one_fault(alike: Sequence[Problem]) -> str:
         return str(alike[0])
     letters = alike[0].cell.rstrip("0123456789")
     rows = sorted({int(one.cell.removeprefix(letters)) for one in alike})
-    if len(rows) == 1:
-        return alike[0].told()
     runs = [[row for _, row in run] for _, run in groupby(enumerate(rows), key=lambda one: one[1] - one[0])]
     ends = [f"{letters}{run[0]}" + (f":{letters}{run[-1]}" if len(run) > 1 else "") for run in runs]
     more = f" and {len(ends) - MOST_RUNS} more places" if len(ends) > MOST_RUNS else ""
