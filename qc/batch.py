@@ -11,7 +11,7 @@ from fractions import Fraction
 
 from msgspec import Struct
 
-from qc.problems import Notice
+from qc.problems import IgnoredCells, Notice
 
 
 class Base(StrEnum):
@@ -152,6 +152,48 @@ class Source(Struct, frozen=True, kw_only=True):
     sha256: str
 
 
+class SetAside(Struct, frozen=True, kw_only=True):
+    """Cells among the masses that are no unit, such as a mean: their label, and the number beside it."""
+
+    cells: str
+    what: str
+    value: Decimal | None = None
+
+
+class ReadBack(Struct, frozen=True, kw_only=True):
+    """What was read as the units, for the person who typed it to see.
+
+    Parameters
+    ----------
+    sheet : str
+        Empty for a table without sheets.
+    cells : str
+        Where the masses stand, such as "B4:B27".
+    units : int
+        Units that were read [-].
+    mass_unit : "g", "mg" or None
+        The unit of mass they stand in; None where there is no mass.
+    mass_unit_known_by : str or None
+        "heading", "cells", "call", or "size": the one unit in which the dosage form could weigh that much.
+    decimal : str or None
+        The decimal mark, "comma" or "point", where the text of the masses had to be read for it.
+    numbered : bool
+        Whether the units were numbered from 1 because no names stand there.
+    set_aside : tuple of SetAside
+    ignored : tuple of IgnoredCells
+    """
+
+    sheet: str
+    cells: str
+    units: int
+    mass_unit: str | None = None
+    mass_unit_known_by: str | None = None
+    decimal: str | None = None
+    numbered: bool = False
+    set_aside: tuple[SetAside, ...] = ()
+    ignored: tuple[IgnoredCells, ...] = ()
+
+
 class Batch(Struct, frozen=True, kw_only=True):
     """Everything that was entered about one batch."""
 
@@ -196,6 +238,7 @@ class Batch(Struct, frozen=True, kw_only=True):
     dish_assay_mg: Decimal | None = None
     """Active found in the melt left in the dish [mg, of the whole remainder]."""
     source: Source | None = None
+    read: ReadBack | None = None
     notices: tuple[Notice, ...] = ()
 
     @property

@@ -15,7 +15,8 @@ from typing import Any
 from msgspec import Struct
 
 from qc import __version__
-from qc.batch import Batch
+from qc.batch import Batch, ReadBack
+from qc.problems import Notice
 from qc.results import (
     Assurance,
     JudgedBatch,
@@ -40,9 +41,9 @@ SCHEMA = "qc-result/1"
 
 KEYS: Mapping[type[Struct], str] = {
     JudgedBatch: (
-        "schema qc_version batch rule_set seed verdict tests units planned_mass pour_trend dose_from_mass within_unit"
-        " assay_list causes cause_pairs next_measurements assurance notices next_steps cannot_say visual_inspection"
-        " reconciliation packing"
+        "schema qc_version batch read rule_set seed verdict tests units planned_mass pour_trend dose_from_mass"
+        " within_unit assay_list causes cause_pairs next_measurements assurance notices next_steps cannot_say"
+        " visual_inspection reconciliation packing"
     ),
     Batch: (
         "number product dosage_form base units_poured units_entered units_weighed units_assayed nominal_mass_g"
@@ -50,6 +51,8 @@ KEYS: Mapping[type[Struct], str] = {
         " note expiry storage quantity_released formula base_lot balance balance_calibrated_on weighed_on assayed_on"
         " assayed_by deviation"
     ),
+    ReadBack: "sheet cells units mass_unit mass_unit_known_by decimal numbered set_aside ignored",
+    Notice: "where text",
     TestResult: (
         "id rule active subject verdict required n figures limits outside reasons sample more_units next_units missing"
         " without_left_out"
@@ -84,6 +87,7 @@ WORKED_OUT: Mapping[type[Struct], Mapping[str, Callable[[Any], object]]] = {
     JudgedBatch: {
         "schema": lambda judged: SCHEMA,
         "qc_version": lambda judged: __version__,
+        "read": lambda judged: judged.batch.read,
         "units": lambda judged: judged.unit_rows,
         "dose_from_mass": lambda judged: judged.pour.dose_from_mass if judged.pour else (),
         "within_unit": lambda judged: judged.pour.within_unit if judged.pour else (),

@@ -149,6 +149,13 @@ def _of_one_fault(alike: Sequence[Problem]) -> str:
     return alike[0].told(cells=cells, alike=f" The same in {len(rows)} cells, of which the first is quoted.")
 
 
+class IgnoredCells(Struct, frozen=True, kw_only=True):
+    """Cells of an input that were left out of account, and what they are: a column, a sheet, text beside the table."""
+
+    cells: str
+    what: str
+
+
 class Notice(Struct, frozen=True, kw_only=True):
     """A remark that the reader of a result should see; it stops nothing.
 
@@ -158,7 +165,10 @@ class Notice(Struct, frozen=True, kw_only=True):
         The place it is about: a sheet and cell, a unit, a test, or "batch".
     text : str
         The remark, a full sentence.
+    ignored : IgnoredCells or None
+        What was left out of account, where that is what it says.
     """
 
     where: str
     text: str
+    ignored: IgnoredCells | None = None

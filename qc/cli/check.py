@@ -67,6 +67,9 @@ def check(
     sheet: SheetOption = None,
     mass_unit: MassUnitOption = None,
     batch_number: BatchOption = None,
+    full: Annotated[
+        bool, option("--full", "Say everything on the terminal, also all that was set aside or ignored.")
+    ] = False,
     seed: Annotated[
         int | None, option("--seed N", "For what is drawn at random; taken from the input if left out.", least=0)
     ] = None,
@@ -117,7 +120,7 @@ def check(
             progress(f"Drawing the report for {folder} ...")
             with writing("The report", folder, FOLDER_MEND, report=_beside_or_over(context, folder)):
                 write_report(checked.to_draw(), folder, document=checked.sealed(), paper=size, replace=replace)
-    _answer(checked, json=json, folder=folder, workbook=workbook)
+    _answer(checked, full=full, json=json, folder=folder, workbook=workbook)
     raise typer.Exit(EXIT_CODES[checked.judged.verdict.value])
 
 
@@ -182,14 +185,14 @@ def _refuse_workbook(path: Path | None, *, batch: Path, replace: bool) -> None:
         refuse_call(f"--workbook {path} exists already", "Give --replace to write over it, or another file")
 
 
-def _answer(checked: Checked, *, json: str | None, folder: Path | None, workbook: Path | None) -> None:
+def _answer(checked: Checked, *, full: bool, json: str | None, folder: Path | None, workbook: Path | None) -> None:
     """Print the summary; with --json - the result document and nothing else."""
     if json == "-":
         write_document(checked.document, json)
         return
     from qc.cli.terminal import changes, summary
 
-    typer.echo(summary(checked.judged), nl=False)
+    typer.echo(summary(checked.judged, full=full), nl=False)
     superseded = checked.document.get("supersedes")
     if isinstance(superseded, dict):
         typer.echo(f"\n{changes(superseded)}", nl=False)

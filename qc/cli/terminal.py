@@ -6,6 +6,7 @@ import textwrap
 from collections.abc import Iterable, Mapping
 from typing import Any
 
+from qc.batch import Batch
 from qc.cli.words import printable
 from qc.jobs.differences import Difference
 from qc.results import JudgedBatch, TestResult, Verdict
@@ -15,6 +16,7 @@ from qc.say.limits import lines as limit_lines
 from qc.say.messages import all_words, paragraph, words
 from qc.say.names import test_title
 from qc.say.numbers import signed
+from qc.say.read_back import what_was_left, what_was_read
 from qc.say.release import packing_checklist
 from qc.show.headline import assayed, headline_parts, test_verdict
 from qc.show.pages_text import WIDTH, plain, text_page, wrapped
@@ -22,13 +24,21 @@ from qc.show.pieces import Lines, Prose
 from qc.show.sections.answers import least_sure_first, likeliest, looked_at_besides, named_cause, titled
 from qc.show.sections.of_document import NO_DIFFERENCE, TITLE, which
 
+MOST_LINES_READ = 2
 _QUIET = (Verdict.COMPLIES, Verdict.NOT_ASSESSED)
 MET_WORDS = {True: "met", False: "NOT MET", None: ""}
 
 
-def summary(judged: JudgedBatch) -> str:
-    """The whole summary, lines of at most 80 columns, ending in a line break."""
-    lines = [*_heading(judged), ""]
+def summary(judged: JudgedBatch, *, full: bool = False) -> str:
+    """The whole summary, lines of at most 80 columns, ending in a line break.
+
+    Parameters
+    ----------
+    judged : JudgedBatch
+    full : bool
+        Whether everything that was set aside or ignored is listed.
+    """
+    lines = [*_read(judged.batch, full=full), *_heading(judged), ""]
     for test in judged.tests:
         lines += [*_test(judged, test), ""]
     told = [Lines(title=title, items=all_words(items)) for title, items in _told(judged).items()]
@@ -70,6 +80,25 @@ def _before_release(judged: JudgedBatch) -> list[Message | str]:
     if judged.packing is not None and not judged.packing.started:
         told.append(packing_checklist(judged.packing))
     return told
+
+
+def _read(batch: Batch, *, full: bool) -> list[str]:
+    """What was read, in two lines; all of it where it was asked for in full."""
+    said, left = what_was_read(batch, short=not full), what_was_left(batch, short=not full)
+    if full:
+        return [
+            *wrapped(said, rest="  "),
+            *(line for one in left for line in wrapped(f"{one}.", first="  ", rest="    ")),
+        ]
+    lines: list[str] = []
+    for kept in range(len(left), -1, -1):
+        rest = len(left) - kept
+        more = f"and {rest} more: --full" if kept else f"{rest} set aside or ignored: --full"
+        told = "; ".join([*left[:kept], more] if rest else left)
+        lines = wrapped(f"{said} {told}", rest="  ")
+        if len(lines) <= MOST_LINES_READ:
+            break
+    return lines
 
 
 def _heading(judged: JudgedBatch) -> list[str]:

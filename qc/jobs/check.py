@@ -17,7 +17,7 @@ from qc.document import result_document
 from qc.jobs.seal import Asked, sealed
 from qc.judging.judge import judge_batch
 from qc.readers.options import ReadOptions
-from qc.readers.read import lock_beside, read_batch
+from qc.readers.read import read_batch
 from qc.results import JudgedBatch, OperatingCurve, TestResult
 from qc.rules.built_in import rule_ids, set_ids
 from qc.rules.forms import find_form, nearest_forms
@@ -59,9 +59,6 @@ def check_batch(
     qc.problems.InputProblems
         When the input or the rules cannot be used.
     """
-    if options.lock_file is None:
-        # Sealed with the result, so that a second judging says the same when the lock file is gone.
-        options = replace(options, lock_file=lock_beside(path))
     batch = read_batch(path, options=with_rule_words(options, rules_are_given=rules is not None))
     meant = rules if rules is not None else batch.rules
     book = rule_book(meant)

@@ -23,7 +23,7 @@ from qc.results import JudgedBatch
 from qc.rules.rule_books import is_house_file, rule_digests, set_digest
 
 SEAL = "seal"
-OPTIONS = ("form", "label_mg", "displacement", "decimal", "separator", "sheet", "mass_unit", "batch", "lock_file")
+OPTIONS = ("form", "label_mg", "displacement", "decimal", "separator", "sheet", "mass_unit", "batch")
 _Value = str | int | float | bool | None
 
 
@@ -56,7 +56,6 @@ class SealedCall(Struct, frozen=True, kw_only=True, omit_defaults=True):
     sheet: str | None = None
     mass_unit: MassUnit | None = None
     batch: str | None = None
-    lock_file: str | None = ""
 
     def options(self) -> ReadOptions:
         """The facts that the call gave, for a second reading."""

@@ -17,6 +17,7 @@ from qc.readers.cells import Book, Noted
 from qc.readers.located import Entry, LocatedTable, in_runs
 from qc.readers.options import ReadOptions, check_bare_options, check_rules_named, dosage_form
 from qc.readers.plausible import check_against
+from qc.readers.read_back import read_back
 from qc.readers.sheets import located_sheets, usual_mass
 from qc.readers.units import UnitRows, masses_of, read_units, remark_on_unmeasured
 from qc.readers.values import read_values
@@ -49,6 +50,7 @@ def batch_from_book(book: Book, *, options: ReadOptions, findings: Noted, source
         assays = read_assays(assay, unit_rows, actives)
     if units and not bare:
         assays += _contents_beside(units, unit_rows, actives, has_assays=bool(assays))
+    read = read_back(units, unit_rows, found, findings) if units else None
     if units:
         _check_measured(units, unit_rows, assays, has_assays=assay is not None or bool(assays))
     if units and batch:
@@ -65,6 +67,7 @@ def batch_from_book(book: Book, *, options: ReadOptions, findings: Noted, source
         "checks": _checks(sheets["Checks"]) if "Checks" in sheets else (),
         "dosage_form": dosage_form(batch, options, book=book, findings=findings),
         "source": source,
+        "read": read,
     }
     if found is not None and found.batch:
         facts.setdefault("number", found.batch)

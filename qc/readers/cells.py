@@ -5,6 +5,8 @@ Every format (workbook, open document, csv, data frame) is brought to these reco
 
 from __future__ import annotations
 
+import re
+from collections.abc import Sequence
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from enum import StrEnum
@@ -13,7 +15,7 @@ from numbers import Real
 from msgspec import Struct, field
 
 from qc.batch import Source
-from qc.problems import Notice, Problem, quoted
+from qc.problems import IgnoredCells, Notice, Problem, quoted
 from qc.quantities import shown_decimal
 
 _DAY_ZERO = datetime(1899, 12, 30)
@@ -178,8 +180,54 @@ class Noted(Struct):
 
     def remark(self, table: SheetTable, cell: str, text: str) -> None:
         """Note a remark at a cell (or at the whole table, when `cell` is empty)."""
-        sheet = table.sheet or table.file
-        self.notices.append(Notice(where=f"{sheet}!{cell}" if cell else sheet, text=text))
+        self.notices.append(Notice(where=placed(table, cell), text=text))
+
+    def ignore(self, table: SheetTable, cell: str, text: str, *, cells: Sequence[SheetCell], what: str) -> None:
+        """Note a remark at a cell, or at the whole table, that says that cells were left out of account."""
+        ignored = IgnoredCells(cells=placed(table, areas(table, cells)), what=what)
+        self.notices.append(Notice(where=placed(table, cell), text=text, ignored=ignored))
+
+
+def placed(table: SheetTable, cells: str) -> str:
+    """The address of cells with the sheet, or the file, before it."""
+    sheet = table.sheet or table.file
+    return f"{sheet}!{cells}" if cells else sheet
+
+
+def areas(table: SheetTable, cells: Sequence[SheetCell]) -> str:
+    """Where cells stand: the fewest ranges in which no other cell of the sheet is filled.
+
+    Examples
+    --------
+    >>> column = [SheetCell(2, f"B{row}", CellKind.NUMBER, "2", Decimal(2)) for row in (4, 5, 7)]
+    >>> areas(SheetTable(file="", sheet="", name="", rows=()), column)
+    'B4:B7'
+    """
+    own = {(cell.column, spot) for cell in cells if (spot := row_of(cell))}
+    if not own or len(own) < len({cell.address for cell in cells}):
+        # The cells of a data frame have names of their own.
+        return " to ".join(dict.fromkeys((cells[0].address, cells[-1].address))) if cells else ""
+    others = {(column, row.number) for row in table.rows for column in row.cells} - own
+    runs: list[tuple[int, int, int]] = []
+    for column, row in sorted(own):
+        if runs and runs[-1][0] == column and not any((column, one) in others for one in range(runs[-1][2], row)):
+            runs[-1] = (column, runs[-1][1], row)
+        else:
+            runs.append((column, row, row))
+    blocks: list[list[int]] = []
+    for column, first, last in sorted(runs, key=lambda run: (run[1], run[2], run[0])):
+        if blocks and blocks[-1][1:] == [column - 1, first, last]:
+            blocks[-1][1] = column
+        else:
+            blocks.append([column, column, first, last])
+    ends = [(address(first, left), address(last, right)) for left, right, first, last in sorted(blocks)]
+    return ", ".join(first if first == last else f"{first}:{last}" for first, last in ends)
+
+
+def row_of(cell: SheetCell) -> int:
+    """The row in which a cell stands; 0 of a data frame, whose cells have names of their own."""
+    match = re.fullmatch(r"[A-Z]+(\d+)", cell.address)
+    return int(match.group(1)) if match else 0
 
 
 def column_letters(column: int) -> str:

@@ -80,7 +80,8 @@ def _remark_on_unheaded(table: SheetTable, headings: Headings, below: Sequence[S
     for spot, count in sorted(counts.items()):
         cells = "1 cell was" if count == 1 else f"{count} cells were"
         text = f"Column {column_letters(spot)} has no heading in row {header.number}; {cells} ignored."
-        findings.remark(table, "", text)
+        column = [row.cells[spot] for row in below if spot in row.cells]
+        findings.ignore(table, "", text, cells=column, what="column without a heading")
 
 
 def _remark_on_hidden(table: SheetTable, headings: Headings, below: Sequence[SheetRow], findings: Noted) -> None:

@@ -97,7 +97,8 @@ def _unknown(table: SheetTable, sheet: Sheet, row: SheetRow, findings: Noted) ->
         else:
             others.append(f"{cell.quoted} in {cell.address}")
         text = f"Ignored a column: {hint}." if hint else f"The column {cell.quoted} is not known and was ignored."
-        findings.remark(table, cell.address, text)
+        column = [one.cells[spot] for one in table.rows if one.number >= row.number and spot in one.cells]
+        findings.ignore(table, cell.address, text, cells=column, what=f"column {cell.quoted}")
     return hints, others
 
 

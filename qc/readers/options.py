@@ -41,8 +41,6 @@ class ReadOptions(Struct, frozen=True, kw_only=True):
     unit_range : callable or None
         Between which two masses a unit of a form can weigh [g], of a text that names a form; None of a form for which
         nothing is said. The widest range stands where it is not given.
-    lock_file : str or None
-        The lock file that stood beside the input, empty where none did; None: it is looked for.
     command : str
         The call as it was typed, to be given again with one option more; empty where a program makes the call.
     separator : str or None
@@ -62,7 +60,6 @@ class ReadOptions(Struct, frozen=True, kw_only=True):
     mass_unit: MassUnit | None = None
     batch: str | None = None
     unit_range: Callable[[str], tuple[Decimal, Decimal] | None] | None = None
-    lock_file: str | None = None
     command: str = ""
     separator: str | None = None
     known_rules: frozenset[str] | None = None

@@ -44,7 +44,7 @@ def read_batch(path: Path, *, options: ReadOptions = _NOTHING_SAID) -> Batch:
         With every problem of the input in one go.
     """
     findings = Noted()
-    findings.notices += _if_open(path, lock_beside(path) if options.lock_file is None else options.lock_file)
+    findings.notices += _if_open(path)
     _say_that_it_takes_a_while(path)
     book = read_book(path, options=options, findings=findings)
     return batch_from_book(book, options=options, findings=findings, source=book.source)
@@ -94,18 +94,13 @@ def _book(stored: StoredInput, *, separator: str | None, findings: Noted) -> Boo
     raise UnusableFileError(found, mend=mend)
 
 
-def lock_beside(path: Path) -> str:
-    """The lock file that a spreadsheet program has left beside an input, by its name; empty where there is none."""
-    locks = (path.parent / f"~${path.name}", path.parent / f".~lock.{path.name}#")
-    return next((lock.name for lock in locks if lock.exists()), "")
-
-
-def _if_open(path: Path, lock: str) -> Iterator[Notice]:
-    """A notice that an input is open in a spreadsheet program."""
-    if lock:
-        text = f"It seems to be open in a spreadsheet program ({lock} stands beside it), so it may hold "
-        text += "changes that are not saved yet: what was read is what was saved last."
-        yield Notice(where=path.name, text=text)
+def _if_open(path: Path) -> Iterator[Notice]:
+    """A notice where a spreadsheet program has left its lock file beside an input: it is open there."""
+    for lock in (path.parent / f"~${path.name}", path.parent / f".~lock.{path.name}#"):
+        if lock.exists():
+            text = f"It seems to be open in a spreadsheet program ({lock.name} stands beside it), so it may hold "
+            text += "changes that are not saved yet: what was read is what was saved last."
+            yield Notice(where=path.name, text=text)
 
 
 def _named_xls(file: StoredFile, separator: str | None, findings: Noted) -> Book:

@@ -9,6 +9,7 @@ from msgspec.structs import replace
 from qc.fields.field import Field, Plausible, near_heading, plain, same_name
 from qc.fields.sheets import BARE_UNITS, BATCH, SHEETS, SHOWN_ONLY, USUAL_MASS_G
 from qc.fields.words import MassUnit, heading_of
+from qc.problems import quoted
 from qc.readers.cells import Book, CellKind, Noted, SheetCell, SheetTable
 from qc.readers.finding.beside import beside
 from qc.readers.finding.choose import ready
@@ -42,7 +43,7 @@ def located_sheets(
         if sheet is None:
             if name not in SHOWN_ONLY and not searched:
                 hint = _did_you_mean(table.name, [known.name for known in SHEETS.values()])
-                findings.remark(table, "", f'Ignored the sheet "{table.name}"{hint}')
+                _ignore(table, hint, findings)
         elif (earlier := first.setdefault(sheet.name, table)) is not table:
             again = f'the {sheet.name} sheet stands again, after "{earlier.sheet or earlier.file}" of {earlier.file}'
             findings.refuse(table, "", found=again, mend="Keep one of the two")
@@ -56,13 +57,19 @@ def located_sheets(
             tables[BARE_UNITS.name] = found.located
             for table in searched:
                 if table is not found.located.table:
-                    findings.remark(table, "", f'Ignored the sheet "{table.name}".')
+                    _ignore(table, ".", findings)
         elif not findings.problems and (located := headed_table(searched[0], BARE_UNITS, findings)) is not None:
             tables[BARE_UNITS.name] = located
     elif BARE_UNITS.name in tables and not findings.problems:
         found = _on_own_layout(tables[BARE_UNITS.name])
         tables[BARE_UNITS.name] = found.located
     return tables, found
+
+
+def _ignore(table: SheetTable, hint: str, findings: Noted) -> None:
+    cells = [cell for row in table.rows for cell in row.cells.values()]
+    text = f'Ignored the sheet "{table.name}"{hint}'
+    findings.ignore(table, "", text, cells=cells, what=f"sheet {quoted(table.name)}")
 
 
 def _holds_units(table: SheetTable, book: Book, options: ReadOptions) -> bool:
@@ -131,7 +138,10 @@ def _on_own_layout(table: LocatedTable) -> FoundTable:
     outside.refuse(view, units.findings)
     unit: MassUnit = "mg" if "mass_g" in units.columns and units.columns["mass_g"].power else "g"
     weighed = WeighedIn(unit=unit, known_by="heading")
-    return FoundTable(located=units, weighed=weighed, asides=asides, ignored=outside.ignored)
+    # Above the headings our own sheet shows figures of its test sample.
+    below = {cell.address for row in units.table.rows if row.number > units.header for cell in row.cells.values()}
+    asides += tuple(aside for aside in outside.asides if aside.cells[0].address in below)
+    return FoundTable(located=units, weighed=weighed, asides=asides)
 
 
 def _facts_in_a_row(table: LocatedTable) -> LocatedTable:
@@ -148,7 +158,10 @@ def _facts_in_a_row(table: LocatedTable) -> LocatedTable:
                 table.refuse_at(value.address, f"the value {value.quoted} has no field beside it", mend)
         elif field is None:
             hint = _did_you_mean(name.text, [known.heading for known in BATCH.fields])
-            table.remark(name.address, f"Ignored the field {name.quoted}{hint}")
+            both, what = [name] if value is None else [name, value], f"field {name.quoted}"
+            table.findings.ignore(
+                table.table, name.address, f"Ignored the field {name.quoted}{hint}", cells=both, what=what
+            )
         elif (earlier := first.setdefault(field.attribute, name.address)) != name.address:
             found = f'the field "{field.heading}" stands again, after {earlier}'
             table.refuse_at(name.address, found, f"Keep one of {earlier} and {name.address}")

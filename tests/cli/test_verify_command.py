@@ -55,18 +55,6 @@ class TestExitCodes:
         assert result.stderr == ""
         assert max(map(len, result.stdout.splitlines())) <= 80
 
-    def test_a_lock_file_that_is_gone_since_changes_nothing(self, table: Table, qc: Call) -> None:
-        lock = Path(".~lock.batch.csv#")
-        lock.touch()
-        first = qc("check", table(), *FORM, "--report", "locked")
-        assert "open in a spreadsheet program (.~lock.batch.csv# stands beside it)" in " ".join(first.stdout.split())
-        lock.unlink()
-        assert qc("verify", "locked").exit_code == 0
-
-    def test_a_lock_file_that_came_since_changes_nothing(self, report: str, qc: Call) -> None:
-        Path("~$batch.csv").touch()
-        assert qc("verify", report).exit_code == 0
-
     def test_a_file_of_the_report_stands_for_its_folder(self, report: str, qc: Call) -> None:
         assert qc("verify", "report/report.pdf").exit_code == 0
 

@@ -86,7 +86,7 @@ def as_folder(cells: Cells, folder: Path) -> Path:
 
 def found(batch: Batch) -> Batch:
     """Less what names the file; a decimal typed with zeros behind it and a stored number are equal."""
-    return replace(batch, source=None, notices=())
+    return replace(batch, source=None, read=None, notices=())
 
 
 def read_or_refused(path: Path) -> Batch | set[tuple[str, str]]:

@@ -93,7 +93,7 @@ def test_a_unit_stands_once_without_regard_to_case_and_space(
 )
 def test_a_row_that_sums_up_is_set_aside(book_of: BookOf, remarks: Remarks, word: str) -> None:
     path = book_of(Units=[HEAD, [1, 2.0], [2, 2.1], [3, 2.05], [word, 2.05]])
-    assert remarks(path) == [f'Units!A5: Set aside "{word}", which is no unit.']
+    assert remarks(path)[:1] == [f'Units!A5: Set aside "{word}", which is no unit.']
     assert [unit.name for unit in read_batch(path).units] == ["1", "2", "3"]
 
 

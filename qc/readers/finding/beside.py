@@ -10,14 +10,27 @@ from qc.fields.words import heading_of, measure_of, plain_words, summary_of
 from qc.problems import quoted
 from qc.readers.cells import Noted, SheetCell
 from qc.readers.finding.candidate import span
+from qc.readers.finding.lines import COMPARED, Aside
 from qc.readers.finding.view import SheetView, decimals_in, meant_in, number_in
 
 
 class Beside(Struct, frozen=True, kw_only=True):
-    """The cells outside a table by the text over or before them: those that could be masses, and all others."""
+    """The cells outside a table.
+
+    Parameters
+    ----------
+    could_be_masses, ignored : dict
+        Numbers by the text over them: those that could be masses, and all others.
+    asides : list of Aside
+        A mean, SD or count of the masses beside or under its label.
+    notes : list of SheetCell
+        Texts.
+    """
 
     could_be_masses: dict[str, list[SheetCell]] = field(default_factory=dict)
     ignored: dict[str, list[SheetCell]] = field(default_factory=dict)
+    asides: list[Aside] = field(default_factory=list)
+    notes: list[SheetCell] = field(default_factory=list)
 
     def refuse(self, view: SheetView, findings: Noted) -> None:
         """Refuse what nobody can tell."""
@@ -56,7 +69,10 @@ def beside(view: SheetView, *, masses: Sequence[SheetCell], used: frozenset[str]
             typed = number_in(cell)
             number = meant_in(cell) if typed is None else typed
             over = above.get(column, "")
-            if cell.address not in used:
+            label = _label(view, row, column) if typed is not None and cell.address not in used else ""
+            if label:
+                found.asides.append(Aside(cells=(cell,), label=label, kind=summary_of(label)))
+            elif cell.address not in used:
                 # A whole number is no mass of three decimals where anything stands over it or before it, or it counts.
                 whole = bool(decimals) and typed is not None and not decimals_in(cell)
                 alone = row < first_row and not any(map(str.isdigit, before)) and _is_fact(view, row)
@@ -64,8 +80,11 @@ def beside(view: SheetView, *, masses: Sequence[SheetCell], used: frozenset[str]
                 known = named or _is_something_else(over) or _is_something_else(before)
                 known = known or (whole and (over != "" or _counts(view, row, column)))
                 near = number is not None and floor <= number <= ceiling
-                kind = found.could_be_masses if near and not known else found.ignored
-                kind.setdefault("" if typed is None and kind is found.ignored else over, []).append(cell)
+                could = near and not known
+                if could or typed is not None:
+                    (found.could_be_masses if could else found.ignored).setdefault(over, []).append(cell)
+                else:
+                    found.notes.append(cell)
             if typed is None:
                 above[column] = before = cell.typed
     return found
@@ -82,6 +101,13 @@ def _counts(view: SheetView, row: int, column: int) -> bool:
 def _is_fact(view: SheetView, row: int) -> bool:
     """Whether a row over a table holds a name and one number."""
     return sum(number_in(cell) is not None for cell in view.rows[row].values()) == 1
+
+
+def _label(view: SheetView, row: int, column: int) -> str:
+    """The label of a mean, an SD or a count: the text before it, or over a number that stands by itself."""
+    before = next((view.text((row, left)) for left in range(column - 1, 0, -1) if view.at((row, left))), "")
+    over = view.text((row - 1, column)) if view.numbers_below((row, column), within=1) == 0 else ""
+    return next((text for text in (before, over) if summary_of(text) in COMPARED), "")
 
 
 def first_used(view: SheetView, used: frozenset[str]) -> int:

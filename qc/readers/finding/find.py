@@ -9,15 +9,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from msgspec import Struct, field
+from msgspec import Struct
 
 from qc.fields.field import Field, Plausible, plain
 from qc.fields.sheets import BARE_UNITS
 from qc.fields.words import balance_sign, plain_words
 from qc.problems import quoted
-from qc.readers.cells import Noted, SheetCell, SheetTable
+from qc.readers.cells import Noted, SheetCell, SheetTable, areas
 from qc.readers.finding.beside import Beside, beside
-from qc.readers.finding.candidate import Candidate, span, written_at
+from qc.readers.finding.candidate import Candidate, written_at
 from qc.readers.finding.candidates import candidates_of
 from qc.readers.finding.choose import chosen, one_batch
 from qc.readers.finding.lines import Aside
@@ -37,8 +37,8 @@ class FoundTable(Struct, frozen=True, kw_only=True):
         The unit of mass, the decimal mark, and how they are known.
     asides : tuple of Aside
         The cells that were set aside, such as a mean under the masses.
-    ignored : dict
-        Cells of the sheet that are neither units nor set aside, by the text over them.
+    notes : sequence of SheetCell
+        Texts of the sheet that say nothing of a unit.
     searched : bool
         Whether it was searched for, because it is not laid out as the sheet Units is.
     numbered : bool
@@ -50,7 +50,7 @@ class FoundTable(Struct, frozen=True, kw_only=True):
     located: LocatedTable
     weighed: WeighedIn
     asides: tuple[Aside, ...] = ()
-    ignored: dict[str, list[SheetCell]] = field(default_factory=dict)
+    notes: Sequence[SheetCell] = ()
     searched: bool = False
     numbered: bool = False
     batch: str = ""
@@ -133,9 +133,8 @@ def _remark(candidate: Candidate, outside: Beside, findings: Noted) -> None:
     if hidden:
         findings.remark(table, "", f"Hidden rows were read like the others: {in_runs(hidden)}.")
     for over, cells in outside.ignored.items():
-        places = span([cell.address for cell in cells])
-        if over:
-            findings.remark(table, places, f"The numbers under {quoted(over)} were ignored.")
+        what = f"numbers under {quoted(over)}" if over else "numbers under no heading"
+        findings.ignore(table, areas(table, cells), f"The {what} were ignored.", cells=cells, what=what)
 
 
 def _named_by_mould(cells: dict[str, SheetCell]) -> dict[str, SheetCell]:
@@ -180,10 +179,10 @@ def _as_units(candidate: Candidate, weighed: WeighedIn, *, outside: Beside, find
     batches = [line.cells["batch"].shown for line in candidate.units if "batch" in line.cells]
     return FoundTable(
         located=located,
-        asides=candidate.asides,
+        asides=(*candidate.asides, *outside.asides),
         searched=True,
         weighed=weighed,
         numbered=numbered,
-        ignored=outside.ignored,
+        notes=outside.notes,
         batch=batches[0] if batches else "",
     )

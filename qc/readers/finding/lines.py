@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Sequence
-from decimal import Decimal
 from itertools import pairwise
 from statistics import fmean, median, mode, stdev
 
@@ -16,6 +15,8 @@ from qc.readers.cells import CellKind, SheetCell
 from qc.readers.finding.view import decimals_in, meant_in, number_in
 
 FEWEST_TO_COMPARE = 3
+# Kinds of figures that are worked out from the masses and are held against ours.
+COMPARED = ("mean", "sd", "count")
 # Names up to this length are short; from this length on, a beginning of letters tells one kind of name from another.
 SHORT = 3
 MOST_DECIMALS = 9
@@ -212,23 +213,6 @@ def figure_called(cell: SheetCell, before: Sequence[SheetCell]) -> str:
     # A whole number may have lost its decimals: 2.000 is stored as 2.
     half = _last_digit(cell if decimals_in(cell) else max(before, key=decimals_in))
     return next((name for name, figure in figures.items() if abs(figure - float(value)) <= half), "")
-
-
-def differs(aside: Aside, masses: Sequence[Decimal]) -> float | None:
-    """Our figure where one that stands in the file differs from it by more than its last digit; None otherwise.
-
-    Parameters
-    ----------
-    aside : Aside
-    masses : sequence of Decimal
-        The masses that were read, in the unit of the file.
-    """
-    cell, numbers = aside.value, [float(mass) for mass in masses]
-    if cell is None or len(numbers) < 2 or aside.kind not in ("mean", "sd", "count"):
-        return None
-    ours = fmean(numbers) if aside.kind == "mean" else stdev(numbers) if aside.kind == "sd" else float(len(numbers))
-    theirs = float(number_in(cell) or 0)
-    return None if abs(theirs - ours) <= _last_digit(cell) else ours
 
 
 def _last_digit(cell: SheetCell) -> float:

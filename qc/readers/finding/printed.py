@@ -14,7 +14,7 @@ MOST_WORDS = 2
 _VALUE = re.compile(
     r"(?<![\w.,:/-])([+-]?\s{0,8}\d{1,5}(?:[.,]\d{1,6})?)\s*(mg|gr?|grams?)\b(?!/)", re.IGNORECASE | re.ASCII
 )
-_PLAIN = re.compile(r"\s*(?:(\d{1,4})[.):;\s]\s*)?([+-]?\d{1,5}[.,]\d{1,6})\s*", re.ASCII)
+_PLAIN = re.compile(r"\s*(?:(\d{1,4})(?:[):;\s]|\.\s)\s*)?([+-]?\d{1,5}[.,]\d{1,6})\s*", re.ASCII)
 _CLOCK = re.compile(r"\d{1,4}([-./])\d{1,2}\1\d{1,4}|\d{1,2}:\d{2}(?::\d{2})?(?:\s*[ap]m)?", re.IGNORECASE | re.ASCII)
 _NUMBER = re.compile(r"(?:unit|sample|no|nr|id|#)?\s*[.:]?\s*(\d{1,4})\s*[.:)]?", re.IGNORECASE | re.ASCII)
 

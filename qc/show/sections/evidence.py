@@ -13,6 +13,7 @@ from qc.results import JudgedBatch, Message, RuleUsed, Trend
 from qc.say.messages import all_words, words
 from qc.say.names import test_title
 from qc.say.numbers import NOTHING, as_typed
+from qc.say.read_back import what_was_left, what_was_read
 from qc.say.text import counted, shortened, shown_text
 from qc.show.content import plane_picture, scatter_picture
 from qc.show.headline import test_verdict
@@ -192,6 +193,8 @@ def source(judged: JudgedBatch) -> tuple[Section, ...]:
         "Product": judged.batch.product or "not named",
         "Input": origin.name if origin else "made in memory, not read from a file",
         "SHA-256 of the input": origin.sha256 if origin else NOTHING,
+        "What was read": what_was_read(judged.batch, short=False) or NOTHING,
+        "Set aside or ignored": "; ".join(what_was_left(judged.batch, short=False)) or "nothing",
         "Rule set": judged.rule_set,
         "Seed of random draws": str(judged.seed),
         "Version of qc": qc.__version__,

@@ -7,6 +7,7 @@ from qc.say.limits import LimitLine, lines
 from qc.say.messages import words
 from qc.say.names import BATCH_SIGN, MET, VERDICT, test_title
 from qc.say.numbers import NOTHING, typed_or_worked_out
+from qc.say.read_back import what_was_read
 from qc.say.text import counted, listed, sentence, shortened
 from qc.show.headline import assayed, headline, test_verdict
 from qc.show.pieces import Compared, PageOne, Tested
@@ -41,7 +42,7 @@ def page_one(judged: JudgedBatch) -> PageOne:
         verdict=headline(judged),
         verdict_kind=judged.verdict.value,
         sign=BATCH_SIGN[judged.verdict],
-        basis=basis(judged),
+        basis=" ".join(filter(None, (basis(judged), what_was_read(batch)))),
         tests=_tests(judged),
         left=left,
         right=right,

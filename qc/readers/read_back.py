@@ -1,0 +1,176 @@
+"""What is read back to the person: which cells became units, what was set aside or ignored, and figures that differ."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from decimal import Decimal
+from statistics import fmean, stdev
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from qc.batch import ReadBack, SetAside
+from qc.problems import IgnoredCells
+from qc.readers.cells import CellKind, Noted, SheetCell, areas, placed, row_of
+from qc.readers.finding.find import FoundTable
+from qc.readers.finding.lines import COMPARED, MOST_DECIMALS, Aside
+from qc.readers.finding.view import is_open, measure_in, number_in
+from qc.readers.located import LocatedTable
+from qc.readers.options import DecimalMark
+from qc.readers.typed_number import NotANumberError, written
+from qc.readers.units import UnitRows
+
+# More digits behind the point than the masses show, with which a figure of ours is written [-].
+_MORE_DIGITS = 2
+
+
+class _ReadMass(Struct, frozen=True, kw_only=True):
+    """A mass as it was read, in the unit of the file, and where it stands."""
+
+    cell: SheetCell
+    value: Decimal
+
+
+def read_back(units: LocatedTable, rows: UnitRows, found: FoundTable | None, findings: Noted) -> ReadBack:
+    """What was read as the units; a mean, SD or count of the file that differs from ours gives a notice.
+
+    Parameters
+    ----------
+    units : LocatedTable
+        The table of units.
+    rows : UnitRows
+        The units that were read from it.
+    found : FoundTable or None
+        How it was found.
+    findings : Noted
+        With the notices of all that was ignored.
+    """
+    table = units.table
+    power = units.columns["mass_g"].power if units.has("mass_g") else 0
+    masses = [
+        _ReadMass(cell=cell, value=unit.mass_g.scaleb(-power))
+        for unit, entry in rows
+        if unit.mass_g is not None and (cell := entry.cell("mass_g")) is not None
+    ]
+    names = [cell for _, entry in rows if (cell := entry.cell("name")) is not None]
+    mark = _decimal_mark(masses)
+    asides = found.asides if found else ()
+    for aside in asides:
+        _compare(aside, masses, units, mark=mark, findings=findings)
+    # A title over the table is a heading too.
+    known_by = found.weighed.known_by if found and found.weighed.known_by != "title" else "heading"
+    notes = found.notes if found else ()
+    ignored = [one.ignored for one in findings.notices if one.ignored is not None]
+    if notes:
+        ignored.append(IgnoredCells(cells=areas(table, notes), what="text"))
+    here = placed(table, "") + "!"
+    return ReadBack(
+        sheet=table.sheet,
+        cells=areas(table, [one.cell for one in masses] or names),
+        units=len(rows),
+        mass_unit=("mg" if power else "g") if masses else None,
+        mass_unit_known_by=known_by if masses else None,
+        decimal=mark,
+        numbered=found is not None and found.numbered,
+        set_aside=tuple(_set_aside(aside, units, masses, mark) for aside in asides),
+        ignored=tuple(replace(one, cells=one.cells.removeprefix(here)) for one in ignored),
+    )
+
+
+def _decimal_mark(masses: Iterable[_ReadMass]) -> DecimalMark | None:
+    """The decimal mark of masses that were typed with a comma, or that can be read two ways."""
+    for one in masses:
+        if one.cell.kind is not CellKind.TEXT:
+            continue
+        text = written(one.cell.text)
+        if "," in one.cell.text and text.with_comma != text.with_point and text.with_comma == one.value:
+            return "comma"
+        if is_open(one.cell):
+            return "point"
+    return None
+
+
+def _figure(cell: SheetCell, mark: DecimalMark | None) -> Decimal | None:
+    """The number that a cell holds, with the decimal mark of the masses."""
+    if cell.kind is CellKind.TEXT and mark:
+        try:
+            one = written(cell.text)
+        except NotANumberError:
+            return None
+        return one.with_comma if mark == "comma" else one.with_point
+    return number_in(cell)
+
+
+def _values_of(aside: Aside, units: LocatedTable, masses: Sequence[_ReadMass]) -> list[SheetCell]:
+    """Its numbers that stand in a column or row of masses; its first number where none does."""
+    cells = [cell for cell in aside.cells if number_in(cell) is not None and cell.address != _name_of(aside, units)]
+    columns = {one.cell.column for one in masses}
+    rows = {row_of(one.cell) for one in masses}
+    among = [cell for cell in cells if cell.column in columns]
+    return among or [cell for cell in cells if row_of(cell) in rows][:1] or cells[:1]
+
+
+def _name_of(aside: Aside, units: LocatedTable) -> str:
+    """The address of its label where that looks like a number."""
+    return next((cell.address for cell in aside.cells if cell.shown == aside.label), "")
+
+
+def _set_aside(aside: Aside, units: LocatedTable, masses: Sequence[_ReadMass], mark: DecimalMark | None) -> SetAside:
+    values = _values_of(aside, units, masses)
+    value = _figure(values[0], mark) if values else None
+    return SetAside(cells=areas(units.table, aside.cells), what=aside.label, value=value)
+
+
+def _compare(
+    aside: Aside,
+    masses: Sequence[_ReadMass],
+    units: LocatedTable,
+    *,
+    mark: DecimalMark | None,
+    findings: Noted,
+) -> None:
+    """A notice for each figure of the file that is not ours to its last digit.
+
+    It is held against all masses, those of its column and those of its row: a block may have a mean of its own.
+    """
+    if aside.kind not in COMPARED:
+        return
+    unit = "mg" if units.columns["mass_g"].power else "g"
+    for cell in _values_of(aside, units, masses):
+        theirs = _figure(cell, mark)
+        if theirs is None:
+            continue
+        half = Decimal("0.5000001").scaleb(max(_exponent(theirs), -MOST_DECIMALS))
+        stated = measure_in(cell)
+        if aside.kind != "count" and {stated, unit} == {"g", "mg"}:
+            step = 3 if unit == "mg" else -3
+            theirs, half = theirs.scaleb(step), half.scaleb(step)
+        groups = [
+            [one.value for one in masses if one.cell.column == cell.column],
+            [one.value for one in masses if row_of(one.cell) == row_of(cell)],
+            [one.value for one in masses],
+        ]
+        ours = [(_worked_out(aside.kind, group), len(group)) for group in groups if len(group) > 1]
+        if not ours or any(abs(Decimal(repr(figure)) - theirs) <= half for figure, _ in ours):
+            continue
+        figure, count = ours[0]
+        if aside.kind == "count":
+            said = f"says that there are {theirs.normalize():f} masses, and {count} were read"
+        else:
+            digits = min(max(-_exponent(one.value) for one in masses) + _MORE_DIGITS, MOST_DECIMALS)
+            digits = digits if abs(Decimal(repr(figure)) - theirs) > Decimal(1).scaleb(-digits) else MOST_DECIMALS
+            shown = f"{theirs:f}" if -_exponent(theirs) <= digits else f"{theirs:.{digits}f}"
+            word = "mean" if aside.kind == "mean" else "SD"
+            said = f"is {shown} {unit}, and the {word} of the {count} masses read is {figure:.{digits}f} {unit}"
+        text = f'The figure beside "{aside.label}" {said}: see whether a mass was changed or missed.'
+        findings.remark(units.table, cell.address, text)
+
+
+def _worked_out(kind: str, values: Sequence[Decimal]) -> float:
+    floats = [float(value) for value in values]
+    return fmean(floats) if kind == "mean" else stdev(floats) if kind == "sd" else float(len(floats))
+
+
+def _exponent(value: Decimal) -> int:
+    exponent = value.as_tuple().exponent
+    return exponent if isinstance(exponent, int) and exponent < 0 else 0

@@ -1,0 +1,68 @@
+"""What was read, in words: from which cells, how many units, which masses, what was set aside or ignored."""
+
+from __future__ import annotations
+
+from statistics import mean
+
+from qc.batch import Batch
+from qc.say.numbers import as_typed, fixed, padded
+from qc.say.text import counted, shortened
+
+_KNOWN_BY = {
+    "heading": "by the heading",
+    "cells": "by the cells",
+    "call": "as the call says",
+    "size": "by what such a unit can weigh",
+}
+LONGEST_FILE, LONGEST_SHEET, LONGEST_CELLS = 28, 20, 24
+LONGEST_WHAT, LONGEST_TOLD = 30, 200
+
+
+def what_was_read(batch: Batch, *, short: bool = True) -> str:
+    """File, sheet and cells, the count of units, first, last and mean mass in the unit of the file; empty if unknown.
+
+    Parameters
+    ----------
+    batch : Batch
+    short : bool
+        Whether long names of files and sheets are cut.
+    """
+    read = batch.read
+    if read is None:
+        return ""
+    places = (
+        (batch.source.name if batch.source else "", LONGEST_FILE),
+        (f"sheet {read.sheet}" if read.sheet else "", LONGEST_SHEET),
+        (read.cells, LONGEST_CELLS),
+    )
+    where = ", ".join(shortened(place, most=most) if short else place for place, most in places if place)
+    units = counted(read.units, "unit") + (" (numbered here)" if read.numbered else "")
+    if not batch.weighed:
+        return f"Read {where}: {units}, no masses."
+    weighed = "" if len(batch.weighed) == read.units else f", {len(batch.weighed)} with a mass"
+    mark = f", decimal {read.decimal}" if read.decimal else ""
+    known = _KNOWN_BY.get(read.mass_unit_known_by or "", "")
+    return f"Read {where}: {units}{weighed}, {masses_read(batch)} {read.mass_unit} ({known}{mark})."
+
+
+def masses_read(batch: Batch) -> str:
+    """First, last and mean mass in the unit of the file, without that unit."""
+    power = 3 if batch.read is not None and batch.read.mass_unit == "mg" else 0
+    values = [unit.mass_g.scaleb(power) for unit in batch.weighed if unit.mass_g is not None]
+    shown = padded(values)
+    digits = len(shown[0].partition(".")[2])
+    return f"first {shown[0]}, last {shown[-1]}, mean {fixed(mean(values), decimals=digits + 1)}"
+
+
+def what_was_left(batch: Batch, *, short: bool = True) -> tuple[str, ...]:
+    """What was set aside and what was ignored, each with its cells; short enough for a line, or in full."""
+    read = batch.read
+    if read is None:
+        return ()
+    most = LONGEST_WHAT if short else LONGEST_TOLD
+    values = ["" if short or one.value is None else f" {as_typed(one.value)}" for one in read.set_aside]
+    asides = [
+        f"{one.cells} {shortened(one.what, most=most)}{value} set aside"
+        for one, value in zip(read.set_aside, values, strict=True)
+    ]
+    return (*asides, *(f"{one.cells} {shortened(one.what, most=most)} ignored" for one in read.ignored))

@@ -1,0 +1,142 @@
+"""What is read back: cells, units, masses, what was set aside or ignored, and figures of the file that are not ours."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from pathlib import Path
+from statistics import mean, stdev
+
+import openpyxl
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from qc.batch import Batch, ReadBack, SetAside
+from qc.problems import IgnoredCells
+from qc.readers.options import ReadOptions
+from qc.readers.read import read_batch
+
+FORM = ReadOptions(form="suppositories")
+MASSES = ("2.013", "1.987", "2.004", "2.021", "1.995", "2.008")
+
+
+def in_book(path: Path, *rows: tuple[object, ...], sheet: str = "Week 3") -> Path:
+    book = openpyxl.Workbook()
+    assert book.active is not None
+    book.active.title = sheet
+    for row in rows:
+        book.active.append(row)
+    book.save(path)
+    return path
+
+
+def told(batch: Batch) -> list[str]:
+    return [notice.text for notice in batch.notices if "The figure beside" in notice.text]
+
+
+def back(batch: Batch) -> ReadBack:
+    assert batch.read is not None
+    return batch.read
+
+
+def test_a_list_of_somebody_is_read_back_with_its_cells(tmp_path: Path) -> None:
+    rows = [(spot, float(mass) * 1000, 12.5) for spot, mass in enumerate(MASSES, start=1)]
+    path = in_book(
+        tmp_path / "own.xlsx",
+        ("Batch of Monday",),
+        ("Nr", "Gewicht (mg)", "Height"),
+        *rows,
+        ("Mittelwert", 2004.7),
+    )
+    assert back(read_batch(path, options=FORM)) == ReadBack(
+        sheet="Week 3",
+        cells="B3:B8",
+        units=6,
+        mass_unit="mg",
+        mass_unit_known_by="heading",
+        set_aside=(SetAside(cells="A9:B9", what="Mittelwert", value=Decimal("2004.7")),),
+        ignored=(
+            IgnoredCells(cells="C3:C8", what='numbers under "Height"'),
+            IgnoredCells(cells="A1, C2", what="text"),
+        ),
+    )
+
+
+def test_our_own_sheet_is_read_back_with_the_columns_that_were_ignored(tmp_path: Path) -> None:
+    rows = [(f"U{spot}", float(mass), "white") for spot, mass in enumerate(MASSES, start=1)]
+    path = in_book(tmp_path / "own.xlsx", ("Unit", "Mass (g)", "Colour"), *rows, sheet="Units")
+    read = back(read_batch(path, options=FORM))
+    assert (read.sheet, read.cells, read.units, read.mass_unit_known_by) == ("Units", "B2:B7", 6, "heading")
+    assert read.ignored == (IgnoredCells(cells="C1:C7", what='column "Colour"'),)
+
+
+def test_a_sheet_that_was_ignored_is_named_with_its_cells(tmp_path: Path) -> None:
+    path = in_book(tmp_path / "own.xlsx", ("Unit", "Mass (g)"), *((n, 2.0) for n in range(1, 7)), sheet="Units")
+    book = openpyxl.load_workbook(path)
+    book.create_sheet("Diary").append(("rain", 3))
+    book.save(path)
+    assert back(read_batch(path, options=FORM)).ignored == (IgnoredCells(cells="Diary!A1:B1", what='sheet "Diary"'),)
+
+
+def test_units_that_were_numbered_here_are_told(tmp_path: Path) -> None:
+    path = tmp_path / "list.txt"
+    path.write_text("\n".join(MASSES) + "\n")
+    read = back(read_batch(path, options=FORM))
+    assert (read.sheet, read.cells, read.numbered, read.mass_unit_known_by) == ("", "A1:A6", True, "size")
+
+
+def test_blocks_beside_each_other_are_read_back_each_by_its_cells(tmp_path: Path) -> None:
+    others = (2.113, 2.101, 2.122, 2.098, 2.117, 2.109)
+    rows = [(n, float(mass), None, n, other) for n, mass, other in zip(range(1, 7), MASSES, others, strict=True)]
+    path = in_book(
+        tmp_path / "own.xlsx",
+        ("Mould A", None, None, "Mould B"),
+        ("Unit", "Mass (g)", None, "Unit", "Mass (g)"),
+        *rows,
+        ("Mean", 2.0047, None, "Mean", 2.11),
+    )
+    batch = read_batch(path, options=FORM)
+    assert back(batch).cells == "B3:B8, E3:E8"
+    # Each mould has a mean of its own.
+    assert told(batch) == []
+
+
+@pytest.mark.parametrize("comma", [False, True])
+def test_a_mean_that_is_not_ours_is_named_with_ours(tmp_path: Path, comma: bool) -> None:
+    rows = [["Unit", "Mass (g)"], *([str(n), mass] for n, mass in enumerate(MASSES, start=1)), ["Mean", "2.114"]]
+    lines = [";".join(row) for row in rows]
+    path = tmp_path / "own.csv"
+    path.write_text("\n".join(line.replace(".", ",") if comma else line for line in lines) + "\n")
+    batch = read_batch(path, options=FORM)
+    assert told(batch) == [
+        'The figure beside "Mean" is 2.114 g, and the mean of the 6 masses read is 2.00467 g: see whether a mass was '
+        "changed or missed."
+    ]
+    assert (back(batch).decimal, back(batch).set_aside[0].value) == ("comma" if comma else "point", Decimal("2.114"))
+
+
+def test_a_count_that_is_not_ours_is_named_with_ours(tmp_path: Path) -> None:
+    rows = [(n, float(mass), None) for n, mass in enumerate(MASSES[1:], start=1)]
+    path = in_book(tmp_path / "own.xlsx", ("Unit", "Mass (g)"), (1, float(MASSES[0]), None, "n", 7), *rows[1:])
+    assert told(read_batch(path, options=FORM)) == [
+        'The figure beside "n" says that there are 7 masses, and 5 were read: see whether a mass was changed or missed.'
+    ]
+
+
+@given(
+    masses=st.lists(st.integers(1900, 2100), min_size=5, max_size=12).filter(lambda found: len(set(found)) > 1),
+    label=st.sampled_from(["Mean", "SD", "Mittelwert", "Stabw."]),
+    digits=st.integers(3, 6),
+    off=st.sampled_from([0, 0, 3]),
+    comma=st.booleans(),
+)
+def test_a_figure_is_named_where_it_is_off_by_more_than_its_last_digit(
+    tmp_path_factory: pytest.TempPathFactory, masses: list[int], label: str, digits: int, off: int, comma: bool
+) -> None:
+    grams = [Decimal(mass).scaleb(-3) for mass in masses]
+    figure = mean(grams) if label.startswith("M") else Decimal(repr(stdev(map(float, grams))))
+    written = round(figure, digits) + Decimal(off).scaleb(-digits)
+    lines = ["Unit;Mass (g)", *(f"{n};{mass}" for n, mass in enumerate(grams, start=1)), f"{label};{written}"]
+    path = tmp_path_factory.mktemp("figures") / "own.csv"
+    path.write_text("\n".join(line.replace(".", ",") if comma else line for line in lines) + "\n")
+    assert len(told(read_batch(path, options=FORM))) == (1 if off else 0)
