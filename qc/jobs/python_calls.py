@@ -63,9 +63,9 @@ class Judgement(Struct, frozen=True):
         Returns
         -------
         pandas.DataFrame
-            Columns: unit, pour_order, mould, cavity, mass_g [g], deviation_percent [% of the mean of the test sample],
-            mass_place, in_mass_sample, seen, left_out_because; and for each active NAME: `NAME mg`,
-            `NAME % of label`, `NAME % of mean`, `NAME mg/g`, `NAME place`.
+            Columns: unit, pour_order, mould, cavity, mass_g (of two the one that counts) [g], deviation_percent [% of
+            the mean of the test sample], mass_place, in_mass_sample, seen, left_out_because; and for each active NAME:
+            `NAME mg`, `NAME % of label`, `NAME % of mean`, `NAME mg/g`, `NAME place`.
         """
         import pandas as pd
 

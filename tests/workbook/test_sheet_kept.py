@@ -81,3 +81,17 @@ def test_a_plan_says_when_it_pours_too_few(tmp_path: Path) -> None:
     code, said = call(str(tmp_path / "plan.xlsx"), *plan)
     assert code == 0
     assert "a second stage could not be completed. Pour at least 30" in said
+
+
+def test_a_planned_sheet_holds_nothing_until_somebody_types(tmp_path: Path) -> None:
+    from openpyxl import load_workbook
+
+    path = tmp_path / "plan.xlsx"
+    plan = ("--form", "suppositories", "--active", "x=9", "--mould", "A", "--cavities", "30", "--number", "7")
+    assert call(str(path), *plan)[0] == 0
+    assert what_was_typed(path) == ""
+    book = load_workbook(path)
+    row = next(row for row in range(5, 45) if book["Batch"].cell(row, 1).value == "Made by")
+    book["Batch"].cell(row, 2).value = "technician A"
+    book.save(path)
+    assert what_was_typed(path) == "it holds 1 entry"

@@ -5,15 +5,20 @@ from __future__ import annotations
 from pathlib import Path
 
 from qc.fields.field import plain
-from qc.fields.sheets import INSTRUCTIONS_SHEET, SHEETS
+from qc.fields.sheets import INSTRUCTIONS_SHEET
 from qc.problems import InputProblems
 from qc.readers.cells import CellKind, Noted
-from qc.readers.headed_table import headed_table
 from qc.readers.options import ReadOptions
 from qc.readers.read import read_book
+from qc.readers.sheets import located_sheets
 
 MASSES = ("mass_g", "weighed_again_g")
-OTHERS = ("base_mass_g", "content_mg", "content_percent", "part_mass_g", "result", "seen", "left_out_because", "note")
+# What a plan fills in, so that nobody need have typed it.
+PLANNED = frozenset(
+    {"number", "product", "dosage_form", "base", "units_poured", "nominal_mass_g", "planned_mass_g", "rules"}
+    | {"balance_readability_g", "balance_repeatability_g", "label_claim_mg", "state"}
+    | {"displacement_value", "displacement_factor", "name", "pour_order", "mould", "cavity"}
+)
 
 
 class EntriesKeptError(FileExistsError):
@@ -23,7 +28,7 @@ class EntriesKeptError(FileExistsError):
 def what_was_typed(path: Path) -> str:
     """What would be lost with a workbook, in a few words; empty where it is an entry workbook that nobody filled in.
 
-    Of an entry workbook the masses and results count; of any other every number does, and a file that cannot be read
+    Of an entry workbook counts what no plan fills in; of any other every number does, and a file that cannot be read
     holds what nobody knows.
     """
     try:
@@ -34,14 +39,14 @@ def what_was_typed(path: Path) -> str:
     if all(plain(table.name) != plain(INSTRUCTIONS_SHEET) for table in book.tables):
         numbers = sum(cell.kind is CellKind.NUMBER for cell in cells)
         return f"it holds {_counted(numbers, 'number')}" if cells else ""
-    known = [(table, SHEETS[plain(table.name)]) for table in book.tables if plain(table.name) in SHEETS]
-    located = [one for table, sheet in known if (one := headed_table(table, sheet, Noted())) is not None]
-    filled = [name for table in located for entry in table.entries for name in entry.cells]
-    counts = {"typed mass": MASSES, "other entry": OTHERS}
-    found = [_counted(count, noun) for noun, names in counts.items() if (count := sum(one in names for one in filled))]
+    sheets, _ = located_sheets(book, ReadOptions(), Noted())
+    filled = [name for table in sheets.values() for entry in table.entries for name in entry.cells.keys() - PLANNED]
+    masses = sum(name in MASSES for name in filled)
+    counts = {"typed mass": masses, "other entry" if masses else "entry": len(filled) - masses}
+    found = [_counted(count, noun) for noun, count in counts.items() if count]
     return f"it holds {' and '.join(found)}" if found else ""
 
 
 def _counted(count: int, noun: str) -> str:
-    many = {"typed mass": "typed masses", "other entry": "other entries"}
-    return f"{count} {noun if count == 1 else many.get(noun, f'{noun}s')}"
+    many = {"typed mass": "typed masses", "other entry": "other entries", "entry": "entries", "number": "numbers"}
+    return f"{count} {noun if count == 1 else many[noun]}"
