@@ -16,6 +16,7 @@ from typing import Annotated
 import typer
 
 from qc import __version__
+from qc.cli import code_page
 from qc.cli.words import refusing
 
 # The codes that BSD's sysexits.h gives an internal software error and an error of writing; verdicts use 0 to 3.
@@ -93,13 +94,14 @@ def call() -> int:
     gc.set_threshold(1_000_000)
     # The matrices of one batch are small: threads that wait for each other cost more than they bring.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    code_page.register()
     for name in ("stdout", "stderr"):
         # Whoever calls may have closed it; what is said there goes nowhere then, and the verdict stays what it is.
         if getattr(sys, name) is None:
             setattr(sys, name, os.fdopen(os.open(os.devnull, os.O_WRONLY), "w", encoding="utf-8"))
         reconfigure = getattr(getattr(sys, name), "reconfigure", None)
         if reconfigure is not None:
-            reconfigure(errors="replace")
+            reconfigure(errors=code_page.HANDLER)
     signal.signal(signal.SIGINT, _stopped)
     try:
         application(*(name for name in sys.argv[1:2] if name in COMMANDS))()
@@ -122,12 +124,14 @@ def _code_of(ended: SystemExit) -> int:
     return ended.code if isinstance(ended.code, int) else 0
 
 
-_NO_ROOM = frozenset({errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EIO})
+# A pipe whose reader has gone is an invalid argument to Windows.
+_GONE = frozenset({errno.EPIPE, *((errno.EINVAL,) if os.name == "nt" else ())})
+_NO_ROOM = frozenset({errno.ENOSPC, errno.EFBIG, errno.EIO, getattr(errno, "EDQUOT", errno.ENOSPC)}) | _GONE
 
 
 def _unwritten(failure: OSError) -> int:
     """Say that the answer did not reach standard output, as far as that can be said."""
-    if failure.errno == errno.EPIPE:
+    if failure.errno in _GONE:
         # Who stopped reading asked for no more.
         return UNWRITTEN
     try:

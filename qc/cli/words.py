@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import re
+import os
 import sys
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
@@ -13,6 +13,8 @@ from typing import NoReturn
 import typer
 
 from qc.problems import InputProblems, told
+from qc.readers.command import as_word
+from qc.readers.guards import held_open
 
 UNUSABLE = 2
 ANOTHER = "another folder with --report DIR"
@@ -32,19 +34,15 @@ def printable(text: str) -> str:
 
 
 def call_again(context: typer.Context) -> str:
-    """The call as it was made, to be copied and given again with an option more; quotes as every shell takes them."""
+    """The call as it was made, to be copied and given again with an option more; quoted for the shell."""
     said: list[str] = []
     for parameter in context.command.params:
         value = context.params.get(parameter.name or "")
         if value in (None, False, ()) or value == parameter.get_default(context):
             continue
         said += [] if parameter.param_type_name == "argument" else [parameter.opts[0]]
-        said += [] if value is True else [_in_quotes(str(value))]
+        said += [] if value is True else [as_word(str(value))]
     return " ".join(["qc", context.info_name or "", *said])
-
-
-def _in_quotes(word: str) -> str:
-    return word if re.fullmatch(r"[\w./\\:=+-]+", word) else f'"{word}"'
 
 
 def refuse_call(found: str, mend: str) -> NoReturn:
@@ -81,9 +79,19 @@ def usable(mend: str) -> Iterator[None]:
         refuse_call(str(unfit).rstrip("."), mend)
 
 
+def os_is_windows() -> bool:
+    """Whether names go by the rules of Windows."""
+    return os.name == "nt"
+
+
 @contextmanager
 def writing(what: str, to: object, mend: str, *, report: str = "") -> Iterator[None]:
     """Refuse a call whose files cannot be written; `report` says how to mend that a report stands there already."""
+    if os_is_windows():
+        from qc.jobs.folder_name import unfit_part
+
+        if part := unfit_part(str(to)):
+            refuse_call(f'{what} cannot be written to {to}: Windows has no file or folder named "{part}"', mend)
     try:
         yield
     except OSError as failure:
@@ -91,6 +99,9 @@ def writing(what: str, to: object, mend: str, *, report: str = "") -> Iterator[N
 
         if isinstance(failure, ReportExists):
             refuse_call(str(failure).rstrip("."), report)
+        if held_open(failure):
+            found = f"{what} cannot be written to {to}: a file there is open in another program, or may not be changed"
+            refuse_call(found, f"Close it in the spreadsheet program or PDF viewer and give the call again. {mend}")
         refuse_call(f"{what} cannot be written to {to} ({failure.strerror or failure})", mend)
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import errno
 import os
-import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from decimal import Decimal
@@ -14,6 +13,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from qc.document import result_document
+from qc.jobs.folder_name import plain_name
 from qc.jobs.seal import Asked, sealed
 from qc.judging.judge import judge_batch
 from qc.readers.options import ReadOptions
@@ -143,8 +143,7 @@ def default_report_folder(judged: JudgedBatch, *, path: Path) -> Path:
     """Where a report goes when nobody says: reports/BATCH-NUMBER, or the name of the input where it has no number."""
     name = judged.batch.number or path.stem
     # Whatever a batch number holds, the folder stays one plain name below reports/.
-    plain = re.sub(r"[^\w.-]+", "-", name).strip("-.")
-    return REPORTS / (plain or "batch")
+    return REPORTS / (plain_name(name) or "batch")
 
 
 @contextmanager

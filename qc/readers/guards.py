@@ -5,7 +5,9 @@ The size of every part of a zip is taken from its directory; `zipfile` hands out
 
 from __future__ import annotations
 
+import errno
 import io
+import os
 import zipfile
 import zlib
 from pathlib import PurePath
@@ -19,6 +21,23 @@ RATIO_COUNTS_FROM = 4 * 1024 * 1024
 OLE_SIGNATURE = bytes.fromhex("d0cf11e0a1b11ae1")
 ZIP_SIGNATURE = b"PK\x03\x04"
 BROKEN_ZIP = (zipfile.BadZipFile, zlib.error, EOFError, RuntimeError, ValueError, KeyError, OSError)
+
+
+# ERROR_SHARING_VIOLATION and ERROR_LOCK_VIOLATION of Windows.
+_SHARING = (32, 33)
+_BUSY = (errno.EBUSY, getattr(errno, "ETXTBSY", errno.EBUSY))
+
+
+def held_open(failure: OSError) -> bool:
+    """Whether a file was refused because another program holds it open, as far as the system tells.
+
+    Windows answers "permission denied" too for a file that a spreadsheet program or a viewer has open.
+    """
+    return (
+        getattr(failure, "winerror", None) in _SHARING
+        or failure.errno in _BUSY
+        or (os.name == "nt" and isinstance(failure, PermissionError))
+    )
 
 
 class UnusableFileError(ValueError):

@@ -13,7 +13,7 @@ from qc.problems import InputProblems, Notice
 from qc.readers.assemble import batch_from_book
 from qc.readers.cells import Book, Noted
 from qc.readers.delimited import TEXT_SUFFIX, read_bare_table, read_folder
-from qc.readers.guards import SAVE_AGAIN, ZIP_SIGNATURE, UnusableFileError
+from qc.readers.guards import SAVE_AGAIN, ZIP_SIGNATURE, UnusableFileError, held_open
 from qc.readers.options import ReadOptions
 from qc.readers.stored import TABLE_SUFFIXES, StoredFile, StoredInput, stored_input
 
@@ -63,7 +63,11 @@ def read_book(path: Path, *, options: ReadOptions, findings: Noted) -> Book:
         return replace(_book(stored, separator=options.separator, findings=findings), source=stored.source)
     except OSError as error:
         found = f"the file cannot be opened ({error.strerror})"
-        findings.refuse_input(path.name, found=found, mend="See whether you may read it and nobody has locked it")
+        mend = "See whether you may read it and nobody has locked it"
+        if held_open(error):
+            found = "the file cannot be opened: another program holds it open, or you may not read it"
+            mend = "Close it in the spreadsheet program, or save a copy under another name and give that"
+        findings.refuse_input(path.name, found=found, mend=mend)
         raise InputProblems(findings.problems) from error
     except UnusableFileError as error:
         findings.refuse_input(path.name, found=str(error), mend=error.mend)

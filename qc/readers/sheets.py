@@ -11,6 +11,7 @@ from qc.fields.sheets import BARE_UNITS, BATCH, SHEETS, SHOWN_ONLY, USUAL_MASS_G
 from qc.fields.words import MassUnit, heading_of
 from qc.problems import quoted
 from qc.readers.cells import Book, CellKind, Noted, SheetCell, SheetTable
+from qc.readers.command import in_quotes
 from qc.readers.finding.beside import beside
 from qc.readers.finding.choose import ready
 from qc.readers.finding.find import FoundTable, find_units
@@ -86,7 +87,7 @@ def _to_search(book: Book, options: ReadOptions, findings: Noted) -> list[SheetT
         return [] if own else named[:1]
     others = [table for table in book.tables if plain(table.name) not in {*SHOWN_ONLY, *SHEETS}]
     if options.sheet is not None and book.tables:
-        calls = " or ".join(ready(options, f'--sheet "{table.name}"') for table in others)
+        calls = " or ".join(ready(options, f"--sheet {in_quotes(table.name)}") for table in others)
         found = f'there is no sheet "{options.sheet}"'
         findings.refuse_input(
             book.file, found=found, mend=f"Give a sheet that is there: {calls}" if calls else "Leave it out"

@@ -13,6 +13,7 @@ from qc.fields.field import same_name
 from qc.fields.words import heading_of
 from qc.problems import quoted
 from qc.readers.cells import Noted
+from qc.readers.command import in_quotes
 from qc.readers.finding.candidate import Candidate, written_at
 from qc.readers.finding.grids import FEWEST_ROWS, is_place, names_mould, repeats
 from qc.readers.finding.lines import Doubtful, FoundLine
@@ -129,7 +130,7 @@ def chosen(found: list[Candidate], *, options: ReadOptions, file: str, findings:
         listed = [f"{quoted(name)} ({count} rows)" for name, count in batches.items()]
         found_text = f"{asked}the table holds {len(batches)} batches: {_listed(listed)}"
         mend = "Say which is to be judged: " + " or ".join(
-            ready(options, f'--batch "{name}"') for name in [*batches][:MOST_LISTED]
+            ready(options, f"--batch {in_quotes(name)}") for name in [*batches][:MOST_LISTED]
         )
         findings.refuse(candidate.table, candidate.where, found=found_text, mend=mend)
         return None
@@ -163,9 +164,9 @@ def _refuse_several(found: Sequence[Candidate], options: ReadOptions, file: str,
     sheets = list(dict.fromkeys(one.table.sheet for one in found))
     labels = [one.label for one in found]
     if len(sheets) > 1:
-        calls = [f'--sheet "{sheet}"' for sheet in sheets]
+        calls = [f"--sheet {in_quotes(sheet)}" for sheet in sheets]
     elif all(labels) and len(set(map(same_name, labels))) == len(labels):
-        calls = [f'--batch "{label}"' for label in labels]
+        calls = [f"--batch {in_quotes(label)}" for label in labels]
     else:
         calls = []
     mend = "Say which is the batch: " + " or ".join(ready(options, call) for call in calls[:MOST_LISTED])
