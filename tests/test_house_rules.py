@@ -31,7 +31,7 @@ BUDGET = {
     "assurance": 869,
     "batch.py": 151,
     "causes": 1865,
-    "cli": 890,
+    "cli": 943,
     "contents.py": 69,
     "document.py": 127,
     "expr.py": 230,
@@ -49,7 +49,7 @@ BUDGET = {
     "simulate": 363,
     "stats": 767,
     "teach": 396,
-    "workbook": 1820,
+    "workbook": 1825,
 }
 
 # What is left of the former house, a count a room; none of these may grow.

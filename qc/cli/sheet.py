@@ -8,14 +8,27 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from qc.cli.options import above_zero, argument, chosen, option
-from qc.cli.words import refuse_call, usable, writing
+from qc.cli.options import (
+    BatchOption,
+    DecimalOption,
+    MassUnitOption,
+    SheetOption,
+    above_zero,
+    argument,
+    chosen,
+    decimal_mark,
+    option,
+)
+from qc.cli.options import mass_unit as given_mass_unit
+from qc.cli.words import call_again, printable, refuse_call, usable, writing
+from qc.readers.options import ReadOptions
 
 if TYPE_CHECKING:
     from qc.batch import Active, Displacement
 
 
 def sheet(
+    context: typer.Context,
     out: Annotated[Path, argument("[FILE]", "The workbook to write.")] = Path("batch.xlsx"),
     form: Annotated[str | None, option("--form FORM", "Dosage form, for example suppositories.")] = None,
     product: Annotated[str | None, option("--product TEXT", "Product.")] = None,
@@ -38,11 +51,18 @@ def sheet(
     plan_file: Annotated[
         Path | None, option("--plan FILE", "A plan kept in a TOML file, in place of these options.")
     ] = None,
+    source: Annotated[
+        Path | None, option("--from FILE", "A spreadsheet or table of your own; the workbook holds what is read of it.")
+    ] = None,
+    sheet_name: SheetOption = None,
+    mass_unit: MassUnitOption = None,
+    batch_number: BatchOption = None,
+    decimal: DecimalOption = None,
     replace: Annotated[bool, option("--replace", "Replace a file that nobody has typed into.")] = False,
     discard: Annotated[bool, option("--discard-entries", "Replace a file with all that was typed into it.")] = False,
 ) -> None:
     """Write an empty entry workbook, or one for a planned batch: with --mould and --cavities it comes with unit
-    numbers, pour order, cavities and the planned mass filled in.
+    numbers, pour order, cavities and the planned mass filled in; with --from with all that was entered elsewhere.
     """
     from qc.batch import Base, Batch
     from qc.say.messages import words
@@ -58,6 +78,22 @@ def sheet(
             refuse_call(f"{out} is there already, and {typed}", "Give another name, or --discard-entries to lose them")
         if not replace:
             refuse_call(f"{out} is there already", "Give another name, or --replace to write over it")
+    planned = (mould, cavities, units, active, displacement, factor, product, number, base, nominal, rules, plan_file)
+    if source is not None:
+        if any(planned):
+            refuse_call("A workbook is filled from a file or for a plan", "Give --from, or the options of the plan")
+        options = ReadOptions(
+            form=form,
+            sheet=sheet_name,
+            mass_unit=given_mass_unit(mass_unit),
+            batch=batch_number,
+            decimal=decimal_mark(decimal),
+            command=call_again(context),
+        )
+        _write_from(source, out, options=options, replace=replace, discard=discard)
+        return
+    if any((sheet_name, mass_unit, batch_number, decimal)):
+        refuse_call("--sheet, --mass-unit, --batch and --decimal go with --from", "Give --from FILE, or leave them out")
     by_options = any((mould, cavities, active, form, product, number, base, nominal, rules))
     if plan_file is not None and by_options:
         refuse_call("A plan was given both as a file and by options", "Give either --plan or the options")
@@ -85,6 +121,27 @@ def sheet(
     if short is not None:
         typer.echo(words(short))
     typer.echo(f"Wrote {out}. Fill in the pale yellow cells, then: qc check {out}")
+
+
+def _write_from(source: Path, out: Path, *, options: ReadOptions, replace: bool, discard: bool) -> None:
+    """Write the workbook of what is read of a file, and say what was read, set aside and ignored."""
+    from qc.jobs.check import with_rule_words
+    from qc.readers.read import read_batch
+    from qc.say.read_back import what_was_left, what_was_read
+    from qc.show.pages_text import wrapped
+    from qc.workbook.entry import write_sheet
+
+    if source.resolve() == out.resolve():
+        refuse_call(f"{out} is the file that is read", "Give another name for the workbook, such as entered.xlsx")
+    batch = read_batch(source, options=with_rule_words(options))
+    with writing("The workbook", out, "Give a file that can be written"):
+        write_sheet(out, batch=batch, replace=replace, discard=discard)
+    told = [what_was_read(batch, short=False)]
+    told += [f"{one}." for one in what_was_left(batch, short=False)]
+    told += [f"{notice.where}: {notice.text}" for notice in batch.notices if notice.ignored is None]
+    for text in told:
+        typer.echo(printable("\n".join(wrapped(text, rest="  "))))
+    typer.echo(f"Wrote {out}. Look it over, then: qc check {out}")
 
 
 def _actives(named: list[str], *, values: list[str], factors: list[str]) -> tuple[Active, ...]:

@@ -67,9 +67,15 @@ _HINT: Style = {**GREY, "italic": True, "indent": 1}
 
 
 def write_sheet(
-    path: Path, *, plan: Plan | None = None, units: int = EMPTY_UNITS, replace: bool = False, discard: bool = False
+    path: Path,
+    *,
+    plan: Plan | None = None,
+    batch: Batch | None = None,
+    units: int = EMPTY_UNITS,
+    replace: bool = False,
+    discard: bool = False,
 ) -> None:
-    """Write an entry workbook, empty or filled with a plan; a person types into it and `qc check` reads it.
+    """Write an entry workbook, empty or filled with a plan or a batch; a person types into it, `qc check` reads it.
 
     Parameters
     ----------
@@ -77,6 +83,8 @@ def write_sheet(
         Where it goes; its name ends in .xlsx.
     plan : Plan or None
         What is known before the pour: units, order, cavities and planned mass are then filled in.
+    batch : Batch or None
+        What was entered elsewhere; everything is then filled in as it was read.
     units : int
         Rows of a sheet without a plan, each with its number [-].
     replace : bool
@@ -105,7 +113,8 @@ def write_sheet(
     # Written beside and moved into place, so that a full disk leaves no half workbook.
     beside = path.with_name(f".{path.name}.part")
     try:
-        beside.write_bytes(sheet_bytes(plan, units=units))
+        content = sheet_bytes(plan, units=units) if batch is None else workbook_bytes(entries_of(batch))
+        beside.write_bytes(content)
         beside.replace(path)
     finally:
         beside.unlink(missing_ok=True)
