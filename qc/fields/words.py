@@ -22,6 +22,7 @@ _IN_BRACKETS = re.compile(r".*[(\[]([^()\[\]]*)[)\]]\s*")
 # A limit in percent, and the numbers beside a word that sums up: "-5 %", "Mean + 5 %", "Average of 20".
 _PERCENT = re.compile(r"\s*[-+\u00b1\u2212]?\s*\d+(?:[.,]\d+)?\s*%\s*")
 _FIGURES = re.compile(r"[-+\u00b1\u2212]?\d+(?:[.,]\d+)?%?|%|[-+\u00b1\u2212]")
+_MASS_IN_WORDS = re.compile(r"\d[.,]\d+(?!\d*\s*%)")
 _SHORTEST = 3
 
 
@@ -149,7 +150,10 @@ def summary_of(text: str) -> str:
         for kind, phrases in _words().summary.items():
             if phrase and phrase in phrases:
                 return kind
-    # A mean of some units, or a limit worked out from the mean, is held against nothing.
+    # A mean of some units, or a limit worked out from the mean, is held against nothing; a sentence that holds a mass
+    # is no label of others.
+    if _MASS_IN_WORDS.search(text):
+        return ""
     without = [word for word in words if not _FIGURES.fullmatch(word)]
     long = len(without) < len(words) and sum(map(len, without)) >= _SHORTEST
     return "reference" if long and summary_of(" ".join(without)) else ""

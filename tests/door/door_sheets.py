@@ -135,7 +135,10 @@ def delimited(rows: Iterable[Row], dialect: str) -> bytes:
     out = io.StringIO()
     writer = csv.writer(out, delimiter=separator, lineterminator=end)
     writer.writerows([[typed(cell, mark) for cell in row] for row in rows])
-    return out.getvalue().encode(encoding, "replace")
+    try:
+        return out.getvalue().encode(encoding)
+    except UnicodeEncodeError:
+        return out.getvalue().encode("utf-8-sig")
 
 
 def by_xlsxwriter(path: Path, sheets: dict[str, Sheet]) -> None:

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Callable
 from decimal import Decimal
+from itertools import zip_longest
 from pathlib import Path
 from typing import Any
 
 import pytest
 from door_corpus import sums
-from door_sheets import DIALECTS, Case, Rows, Sheet, Unit, drawn, listed, side_by_side, write
+from door_sheets import DIALECTS, Case, Formula, Rows, Sheet, Unit, drawn, listed, side_by_side, typed, write
 from door_words import AROUND, HEADED, SUM_LABELS
 from hypothesis import HealthCheck, given, note, settings
 from hypothesis import strategies as st
@@ -129,6 +131,31 @@ def several(draw: st.DrawFn) -> Table:
             return [list(part) for part in parts.values()], [Unit(m) for m in masses], False
 
 
+# How a mass is typed, and tables that are none of the batch.
+TYPED: dict[str, Callable[[Decimal], Any]] = {
+    "number": lambda mass: mass,
+    "comma": lambda mass: typed(mass, ","),
+    "with g": lambda mass: f"{mass} g",
+    "with mg": lambda mass: f"{mass.scaleb(3):f} mg",
+    "formula": lambda mass: Formula(f"={mass - 1}+1", mass),
+}
+DECOYS: dict[str, Rows] = {
+    "ingredients": [
+        ["Ingredient", "Amount (g)"],
+        ["Paracetamol", Decimal("5.00")],
+        ["Hard fat", Decimal("41.35")],
+        ["Silica", Decimal("2.1")],
+    ],
+    "plain base": [["Plain base"], ["Cavity", "Mass (g)"], *([at, m] for at, m in enumerate(drawn(6, "base"), 1))],
+    "balance check": [["Nominal (g)", "Reading (g)"], [Decimal(1), Decimal("1.0001")], [Decimal(2), Decimal("2.0003")]],
+    "hardness": [["Hardness (kg)"], *([h] for h in (Decimal("1.8"), Decimal("2.0"), Decimal("1.79")))],
+    "melting": [["No.", "Melting time (min)"], *([at, Decimal("2.5")] for at in (1, 2, 3))],
+    "limits": [["Lower limit", "Upper limit"], [Decimal("1.9"), Decimal("2.1")]],
+    "assay": [["Sample", "Content (mg)"], *([at, Decimal("251.3")] for at in (3, 7, 12))],
+    "again": [["Weighed again (g)"], [Decimal("1.987")], [Decimal("2.004")]],
+}
+
+
 @st.composite
 def put_down(draw: st.DrawFn) -> Case:
     """A table with whatever stands around it."""
@@ -169,6 +196,15 @@ def put_down(draw: st.DrawFn) -> Case:
                 rows = [[*row, *[None] * (width - len(row)), *(extra if n == at else [])] for n, row in enumerate(rows)]
             case _:
                 pass
+    style = draw(st.sampled_from(["number"] * 4 + [*TYPED]))
+    rows = [
+        [TYPED[style](cell) if cell in masses and isinstance(cell, Decimal) else cell for cell in row] for row in rows
+    ]
+    for decoy in draw(st.lists(st.sampled_from(sorted(DECOYS)), max_size=1)):
+        if draw(st.booleans()):
+            below += [[], *DECOYS[decoy]]
+        else:
+            rows = side_by_side(rows, DECOYS[decoy], gap=draw(st.integers(0, 2)))
     above: Rows = [[line] for line in draw(st.lists(st.sampled_from(LINES), max_size=2))]
     above += [list(fact) for fact in draw(st.lists(st.sampled_from(FACTS), max_size=3, unique_by=str))]
     if above or draw(st.booleans()):
@@ -176,6 +212,8 @@ def put_down(draw: st.DrawFn) -> Case:
     sheet: Rows = [*above, *rows, *below]
     shift = draw(st.sampled_from([0, 0, 1, 3]))
     sheet = [[*[None] * shift, *row] for row in sheet]
+    if not above and draw(st.integers(0, 9)) == 0:
+        sheet = [list(row) for row in zip_longest(*sheet)]
     writer = draw(st.sampled_from([*DIALECTS, "xlsxwriter", "xlsxwriter", "xlsxwriter", "openpyxl"]))
     return Case(
         "random", {draw(st.sampled_from(["Sheet1", "Units", "Wägung"])): Sheet(sheet)}, tuple(truth), writer, allowed

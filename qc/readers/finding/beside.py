@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from decimal import Decimal
 
 from msgspec import Struct, field
 
 from qc.fields.words import heading_of, measure_of, plain_words, summary_of
 from qc.problems import quoted
-from qc.readers.cells import Noted, SheetCell
+from qc.readers.cells import CellKind, Noted, SheetCell
 from qc.readers.finding.candidate import span
 from qc.readers.finding.lines import COMPARED, Aside
-from qc.readers.finding.view import SheetView, decimals_in, meant_in, number_in
+from qc.readers.finding.printed import printed_line
+from qc.readers.finding.view import SheetView, decimals_in, meant_in, measure_in, number_in
+
+# How far below a text that is no heading of the table a number may stand that it is about (common practice).
+MOST_GAP = 2
 
 
 class Beside(Struct, frozen=True, kw_only=True):
@@ -61,33 +66,56 @@ def beside(view: SheetView, *, masses: Sequence[SheetCell], used: frozenset[str]
     if not values:
         return found
     floor, ceiling, decimals = min(values) / 2, max(values) * 2, max(map(decimals_in, masses))
-    first_row = first_used(view, used)
-    above: dict[int, str] = {}
+    first_row, of_table = first_used(view, used), {cell.address for cell in masses}
+    above: dict[int, tuple[str, bool]] = {}
+    last: dict[int, int] = {}
     for row, cells in view.rows.items():
-        before = ""
+        before, heads, fact = "", any(cell.address in used for cell in cells.values()), _is_fact(view, row)
         for column, cell in cells.items():
             typed = number_in(cell)
-            number = meant_in(cell) if typed is None else typed
-            over = above.get(column, "")
+            over, far = above.get(column, ("", True))
+            # What stands over a gap is a heading of the table alone.
+            over = over if far or row - last[column] <= MOST_GAP else ""
             label = _label(view, row, column) if typed is not None and cell.address not in used else ""
             if label:
                 found.asides.append(Aside(cells=(cell,), label=label, kind=summary_of(label)))
             elif cell.address not in used:
                 # A whole number is no mass of three decimals where anything stands over it or before it, or it counts.
-                whole = bool(decimals) and typed is not None and not decimals_in(cell)
-                alone = row < first_row and not any(map(str.isdigit, before)) and _is_fact(view, row)
+                whole = bool(decimals) and typed is not None and not decimals_in(cell) and not measure_in(cell)
+                below = view.at((row + 1, column))
+                leads = below is not None and below.address in of_table
+                alone = row < first_row and not any(map(str.isdigit, before)) and fact and not leads
                 named = bool(before) and (whole or alone)
-                known = named or _is_something_else(over) or _is_something_else(before)
+                # Before a row of numbers only a figure or a word for other masses is about all of them.
+                told = _is_something_else(before) if fact else _is_figure(before)
+                known = named or _is_something_else(over) or told
                 known = known or (whole and (over != "" or _counts(view, row, column)))
-                near = number is not None and floor <= number <= ceiling
+                near = any(floor <= number <= ceiling for number in _meant(cell))
+                near = near or (not over and not before and _is_unsaved(cell) and _is_unsaved(below))
                 could = near and not known
                 if could or typed is not None:
                     (found.could_be_masses if could else found.ignored).setdefault(over, []).append(cell)
                 else:
                     found.notes.append(cell)
+            last[column] = row
             if typed is None:
-                above[column] = before = cell.typed
+                before = cell.typed
+                # A fact, "Mould 2 g" or "Nominal: 2.000 g", heads nothing.
+                above[column] = ("", False) if not heads and (fact or printed_line(before)) else (before, heads)
     return found
+
+
+def _is_unsaved(cell: SheetCell | None) -> bool:
+    return cell is not None and cell.kind is CellKind.UNSAVED
+
+
+def _meant(cell: SheetCell) -> list[Decimal]:
+    """The number of a cell or what was meant by one; of one with a unit of mass behind it, in either unit."""
+    line = printed_line(cell.text) if cell.kind is CellKind.TEXT else None
+    if line is not None and line.measure and not line.label:
+        return [line.grams, line.grams.scaleb(3)]
+    number = meant_in(cell) if (typed := number_in(cell)) is None else typed
+    return [] if number is None else [number]
 
 
 def _counts(view: SheetView, row: int, column: int) -> bool:
@@ -100,7 +128,7 @@ def _counts(view: SheetView, row: int, column: int) -> bool:
 
 def _is_fact(view: SheetView, row: int) -> bool:
     """Whether a row over a table holds a name and one number."""
-    return sum(number_in(cell) is not None for cell in view.rows[row].values()) == 1
+    return sum(bool(_meant(cell)) for cell in view.rows[row].values()) == 1
 
 
 def _label(view: SheetView, row: int, column: int) -> str:
@@ -115,8 +143,13 @@ def first_used(view: SheetView, used: frozenset[str]) -> int:
     return next((row for row, cells in view.rows.items() if any(cell.address in used for cell in cells.values())), 0)
 
 
+def _is_figure(text: str) -> bool:
+    heading = heading_of(text)
+    return summary_of(text) != "" or (heading is not None and heading.attribute == "other")
+
+
 def _is_something_else(text: str) -> bool:
     heading, words = heading_of(text), plain_words(text)
     if words and measure_of(words[-1]) not in ("", "g", "mg"):
         return True
-    return summary_of(text) != "" or (heading is not None and heading.attribute not in ("mass_g", "name", "mould"))
+    return _is_figure(text) or (heading is not None and heading.attribute not in ("mass_g", "name", "mould"))

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 
 from msgspec import Struct, field
 
-from qc.fields.words import Heading, heading_of, measure_of
+from qc.fields.words import Heading, heading_of, measure_of, plain_words, summary_of
 from qc.readers.cells import SheetCell
 from qc.readers.finding.view import SheetView, Spot, decimals_in, number_in
 
@@ -132,9 +132,19 @@ def _rows(
 ) -> Iterator[tuple[int, dict[str, SheetCell]]]:
     for row, cells in view.rows.items():
         if row >= first and (not end or row < end):
+            if _heads_another(view, (row, columns["mass_g"])):
+                return
             filled = {attribute: cells[column] for attribute, column in columns.items() if column in cells}
             if filled:
                 yield row, filled
+
+
+def _heads_another(view: SheetView, spot: Spot) -> bool:
+    """Whether a text among the masses stands over numbers of another kind: "Hardness (kg)", "Upper limit"."""
+    text = view.text(spot)
+    words = plain_words(text)
+    said = bool(words) and (heading_of(text) is not None or summary_of(text) != "" or measure_of(words[-1]) != "")
+    return said and view.numbers_below(spot, within=1) > 0
 
 
 def _label_above(view: SheetView, row: int, left: int, right: int) -> str:

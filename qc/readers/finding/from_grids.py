@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from msgspec.structs import replace
 
 from qc.fields.words import heading_of, measure_of, plain_words, says_mass, summary_of
-from qc.readers.cells import SheetCell
+from qc.readers.cells import CellKind, SheetCell
 from qc.readers.finding.candidate import Candidate, written_at
 from qc.readers.finding.grids import Grid, is_place, names_mould
 from qc.readers.finding.lines import Aside, Doubtful, FoundLine, figure_called, sifted
@@ -26,6 +26,12 @@ def of_grid(upright: SheetView, grid: Grid) -> Candidate:
         grid = replace(grid, above={}, over=(*grid.over, *grid.above.values()))
     edges = [(cell, {"row": row}) for row, cell in grid.beside.items()]
     edges += [(cell, {"column": column}) for column, cell in grid.above.items() if many]
+    # A label behind a list, or below a row, is about the one number.
+    one_row = many and len({row for row, _ in grid.masses}) == 1
+    for row, column in grid.masses if one_row or not many else ():
+        cell = upright.at((row + 1, column) if one_row else (row, column + 1))
+        if cell is not None and cell.kind is CellKind.TEXT:
+            edges.append((cell, {"column": column} if one_row else {"row": row}))
     asides = [
         Aside(cells=(label, *grid.line(**where)), label=label.shown, kind=kind)
         for label, where in edges

@@ -22,7 +22,7 @@ SHORT = 3
 MOST_DECIMALS = 9
 # The share of the names from which on a kind of name is that of the units.
 MOST_BEGIN = 0.6
-_BEGIN, _DIGITS = re.compile(r"[^\W\d_]+"), re.compile(r"\d+")
+_BEGIN, _DIGITS, _DECIMAL = re.compile(r"[^\W\d_]+"), re.compile(r"\d+"), re.compile(r"\d+[.,]\d+")
 
 
 class FoundLine(Struct, frozen=True, kw_only=True):
@@ -115,12 +115,13 @@ def sifted(lines: Sequence[FoundLine]) -> Sifted:
 
 
 class UnitNames(Struct, frozen=True, kw_only=True):
-    """How the units of a table are named: whether most bear a digit, how most begin, how long the longest is."""
+    """How the units of a table are named: whether most bear a digit, how most begin, are short, are whole numbers."""
 
     any: bool
     numbered: bool
     begin: str | None
     short: bool
+    whole: bool
 
     @classmethod
     def of(cls, names: Sequence[str]) -> UnitNames:
@@ -132,6 +133,7 @@ class UnitNames(Struct, frozen=True, kw_only=True):
             numbered=2 * sum(map(_has_digit, names)) > len(names),
             begin=begins[0][0] if begins and begins[0][1] > MOST_BEGIN * len(names) else None,
             short=short > MOST_BEGIN * len(names),
+            whole=sum(map(str.isdigit, names)) > MOST_BEGIN * len(names),
         )
 
     def figure(self, label: SheetCell) -> str:
@@ -149,6 +151,8 @@ class UnitNames(Struct, frozen=True, kw_only=True):
     def is_odd(self, name: str) -> bool:
         """Whether a name is not like the others: it may be a target, a check weight, a figure worked out."""
         if self.numbered and not _has_digit(name):
+            return True
+        if self.whole and _DECIMAL.fullmatch(name.strip()):
             return True
         begin = _letters(name)
         if self.begin is not None and begin != self.begin and len(begin) >= (SHORT if self.begin else 2):

@@ -15,6 +15,7 @@ _VALUE = re.compile(
     r"(?<![\w.,:/-])([+-]?\s{0,8}\d{1,5}(?:[.,]\d{1,6})?)\s*(mg|gr?|grams?)\b(?!/)", re.IGNORECASE | re.ASCII
 )
 _PLAIN = re.compile(r"\s*(?:(\d{1,4})(?:[):;\s]|\.\s)\s*)?([+-]?\d{1,5}[.,]\d{1,6})\s*", re.ASCII)
+_OTHER = re.compile(r"(?<![\w-])\d+[.,]\d+(?!\s*%)", re.ASCII)
 _CLOCK = re.compile(r"\d{1,4}([-./])\d{1,2}\1\d{1,4}|\d{1,2}:\d{2}(?::\d{2})?(?:\s*[ap]m)?", re.IGNORECASE | re.ASCII)
 _NUMBER = re.compile(r"(?:unit|sample|no|nr|id|#)?\s*[.:]?\s*(\d{1,4})\s*[.:)]?", re.IGNORECASE | re.ASCII)
 
@@ -52,14 +53,17 @@ def printed_line(text: str) -> PrintedLine | None:
     >>> printed_line("N   2.0134 g").sign, printed_line("Mean  2.0131 g").label, printed_line("14.03.2026 12:31")
     ('net', 'Mean', None)
     """
-    if match := _PLAIN.fullmatch(text):
-        return PrintedLine(value=match.group(2), measure="", number=match.group(1) or "")
     bare = _CLOCK.sub(" ", text)
+    if match := _PLAIN.fullmatch(bare):
+        return PrintedLine(value=match.group(2), measure="", number=match.group(1) or "")
     found = list(_VALUE.finditer(bare))
     if len(found) != 1:
         return None
     (match,) = found
-    words = re.split(r"[\s,;|+]+", f"{bare[: match.start()]} {bare[match.end() :]}".strip(" \t,;|+"))
+    around = f"{bare[: match.start()]} {bare[match.end() :]}".strip(" \t,;|+")
+    if _OTHER.search(around):
+        return None
+    words = re.split(r"[\s,;|+]+", around)
     signs = {word: balance_sign(word) for word in words}
     said = [sign for sign in signs.values() if sign and sign != "rest"]
     spoken = " ".join(words)
