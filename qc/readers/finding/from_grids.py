@@ -26,11 +26,12 @@ def of_grid(upright: SheetView, grid: Grid) -> Candidate:
         grid = replace(grid, above={}, over=(*grid.over, *grid.above.values()))
     edges = [(cell, {"row": row}) for row, cell in grid.beside.items()]
     edges += [(cell, {"column": column}) for column, cell in grid.above.items() if many]
-    # A label behind a list, or below a row, is about the one number.
+    # A label behind a list, or below a row, is about the one number where that has no name.
     one_row = many and len({row for row, _ in grid.masses}) == 1
     for row, column in grid.masses if one_row or not many else ():
         cell = upright.at((row + 1, column) if one_row else (row, column + 1))
-        if cell is not None and cell.kind is CellKind.TEXT:
+        unnamed = column not in grid.above if one_row else row not in grid.beside
+        if unnamed and cell is not None and cell.kind is CellKind.TEXT:
             edges.append((cell, {"column": column} if one_row else {"row": row}))
     asides = [
         Aside(cells=(label, *grid.line(**where)), label=label.shown, kind=kind)

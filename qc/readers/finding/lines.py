@@ -138,8 +138,9 @@ class UnitNames(Struct, frozen=True, kw_only=True):
 
     def figure(self, label: SheetCell) -> str:
         """What kind of figure a label heads, as `summary_of` says; empty where it heads none."""
-        # A single letter is a figure's sign only beside units that bear numbers.
-        return summary_of(label.shown) if self.numbered or len(label.shown.strip(" :=")) > 1 else ""
+        # A single letter is a figure's sign only beside units that bear numbers, or no names at all.
+        told = self.numbered or not self.any or len(label.shown.strip(" :=")) > 1
+        return summary_of(label.shown) if told else ""
 
     def is_remark(self, line: FoundLine) -> bool:
         """Whether a row without a mass is a remark: it has no name, or one without a digit among numbered units."""
