@@ -104,6 +104,7 @@ class Unit(Struct, frozen=True, kw_only=True):
 
     name: str
     pour_order: int | None = None
+    weighing_order: int | None = None
     mould: str | None = None
     cavity: str | None = None
     mass_g: Decimal | None = None

@@ -59,8 +59,8 @@ KEYS: Mapping[type[Struct], str] = {
     ),
     Limit: "what figure bound met unit",
     UnitRow: (
-        "unit pour_order mould cavity mass_g weighed_again_g weighed_again_because second_mass_counts deviation_percent"
-        " in_mass_sample contents seen left_out_because note"
+        "unit pour_order weighing_order mould cavity mass_g weighed_again_g weighed_again_because second_mass_counts"
+        " deviation_percent in_mass_sample contents seen left_out_because note"
     ),
     UnitContent: "mg percent_of_label determinations in_sample",
     Trend: ("flag p_value change_percent change_low_percent change_high_percent detectable_percent n shape sentence"),

@@ -101,7 +101,10 @@ class Background(Struct, frozen=True, kw_only=True, dict=True):
             "fill": lambda: _outer(volumes) * self._same_unit,
             "base-pour": lambda: np.diag(base_pours),
             "fill-wandering": lambda: _outer(volumes) * self._correlation(float(reach)),
-            "weighing-wandering": lambda: _outer(weighings) * self._correlation(float(reach), place=rows.weighing),
+            "weighing-wandering": lambda: (
+                _outer(weighings)
+                * self._correlation(float(reach), place=rows.weighing if rows.weighed_in_order else rows.position)
+            ),
             "mixing": lambda: self._by_active(every) * self._same_unit,
             "mixing-streaks": lambda: self._by_active(every) * self._correlation(float(reach)),
             "cavity": lambda: self._hollow(rows.cavities),

@@ -81,7 +81,7 @@ class Facts(Struct, frozen=True, kw_only=True):
     ----------
     rows : Rows
     ends : tuple of str
-        The first unit of the pour and the last; of the units as entered, where no order of pouring is on record.
+        The first unit of the pour and the last; as weighed where only that order is on record, none where neither is.
     actives : tuple of ActiveFacts
     masses : int
         Units weighed.
@@ -95,7 +95,7 @@ class Facts(Struct, frozen=True, kw_only=True):
     """
 
     rows: Rows
-    ends: tuple[str, str]
+    ends: tuple[str, ...]
     actives: tuple[ActiveFacts, ...]
     masses: int
     mass_rsd: float | None
@@ -107,7 +107,7 @@ class Facts(Struct, frozen=True, kw_only=True):
         """A change, what it is one of, and between which units."""
         of = {"series": series, "active": active, "percent": change.percent, "interval": (change.low, change.high)}
         if not self.rows.ordered:
-            return message("causes.changed_as_entered", **of)
+            return message("causes.changed_as_weighed", **of)
         ends = None if self.ends == change.measured_ends else self.ends
         return message("causes.changed", **of, ends=ends, measured=change.measured, measured_ends=change.measured_ends)
 
@@ -146,7 +146,7 @@ def facts_of(rows: Rows, *, trend: PourTrend | None = None) -> Facts:
     """
     masses = rows.of(RowKind.MASS)
     values = rows.value[masses]
-    along = rows.position if rows.ordered else rows.weighing
+    along = rows.position if rows.ordered else rows.weighing if rows.weighed_in_order else None
     names = [rows.units[unit].name for unit in rows.unit[masses]]
     return Facts(
         rows=rows,
@@ -154,17 +154,21 @@ def facts_of(rows: Rows, *, trend: PourTrend | None = None) -> Facts:
         actives=tuple(_active(rows, active, trend) for active in range(len(rows.substances))),
         masses=values.size,
         mass_rsd=_rsd(values),
-        mass_change=_quoted(trend.mass) if trend and rows.ordered else _line(along[masses], values, names),
+        mass_change=_quoted(trend.mass)
+        if trend and rows.ordered
+        else None
+        if along is None
+        else _line(along[masses], values, names),
         mean_mass_percent=_mean_percent(values) if rows.planned_known else None,
         cavity_share=_share_between(values_by(rows, masses, rows.cavities)),
     )
 
 
-def _first_and_last(rows: Rows) -> tuple[str, str]:
-    placed = [unit for unit in rows.units if unit.pour_order is not None or not rows.ordered]
-    if rows.ordered:
-        placed.sort(key=lambda unit: unit.pour_order or 0)
-    return (placed[0].name, placed[-1].name) if placed else ("", "")
+def _first_and_last(rows: Rows) -> tuple[str, ...]:
+    by_pour = rows.ordered
+    orders = [(unit.pour_order if by_pour else unit.weighing_order, unit.name) for unit in rows.units]
+    placed = sorted(((order, name) for order, name in orders if order is not None), key=lambda one: one[0])
+    return (placed[0][1], placed[-1][1]) if placed and (by_pour or rows.weighed_in_order) else ()
 
 
 def _rsd(logarithms: Floats) -> float | None:

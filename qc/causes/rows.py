@@ -73,6 +73,9 @@ class Rows(Struct, frozen=True, kw_only=True, dict=True):
     places: Floats
     """Place of each unit in the pour from 0 (first) to 1 (last); of units without one, 0.5."""
     ordered: bool
+    weighed_at: Floats
+    """Place of each unit in the order of weighing from 0 (first) to 1 (last); of units without one, 0.5."""
+    weighed_in_order: bool
     planned_known: bool
     base_known: bool
     thinned_from: int | None = None
@@ -114,8 +117,8 @@ class Rows(Struct, frozen=True, kw_only=True, dict=True):
 
     @cached_property
     def weighing(self) -> Floats:
-        """Place in the order of entry from 0 to 1; of rows without a unit, 0.5."""
-        return np.where(self.unit >= 0, np.linspace(0.0, 1.0, self.places.size)[self.unit], 0.5)
+        """Place in the order of weighing from 0 to 1, where that is on record; of rows without one, 0.5."""
+        return np.where(self.unit >= 0, self.weighed_at[self.unit], 0.5)
 
     def of(self, *kinds: RowKind) -> Flags:
         """Which rows are of one of these kinds."""
@@ -147,7 +150,8 @@ def rows_of(batch: Batch) -> Rows:
     planned = planned_mass(batch)
     substances = substances_of(batch, planned=planned)
     reference_g = planned or mean_of([unit.mass_g for unit in units]) or 2.0
-    places, ordered = _positions(units)
+    places, ordered = _positions([unit.pour_order for unit in units])
+    weighed_at, weighed_in_order = _positions([unit.weighing_order for unit in units])
     return Rows(
         rows=(
             *_mass_rows(batch, units, reference_g),
@@ -158,6 +162,8 @@ def rows_of(batch: Batch) -> Rows:
         substances=substances,
         places=places,
         ordered=ordered,
+        weighed_at=weighed_at,
+        weighed_in_order=weighed_in_order,
         planned_known=planned is not None,
         base_known=batch.nominal_mass_g is not None,
         thinned_from=thinned_from,
@@ -298,12 +304,11 @@ def _base_rows(batch: Batch) -> list[Row]:
     ]
 
 
-def _positions(units: Sequence[Unit]) -> tuple[Floats, bool]:
-    """Places in the pour; units poured together share one, a unit without a number stands in the middle."""
-    orders = [unit.pour_order for unit in units]
+def _positions(orders: Sequence[int | None]) -> tuple[Floats, bool]:
+    """Places from 0 to 1, and whether there are any; equal numbers share one, a unit without one has the middle."""
     known = sorted(order for order in orders if order is not None)
     if len(set(known)) < 3:
-        return np.full(max(len(units), 1), 0.5), False
+        return np.full(max(len(orders), 1), 0.5), False
     last = max(len(known) - 1, 1)
     place = {order: (known.index(order) + (known.count(order) - 1) / 2.0) / last for order in set(known)}
     return np.array([place[order] if order is not None else 0.5 for order in orders]), True

@@ -13,12 +13,14 @@ from qc.cli.options import (
     BatchOption,
     DecimalOption,
     MassUnitOption,
+    OrderOption,
     SheetOption,
     above_zero,
     argument,
     chosen,
     decimal_mark,
     option,
+    row_order,
 )
 from qc.cli.options import mass_unit as given_mass_unit
 from qc.cli.words import (
@@ -65,6 +67,7 @@ def check(
     ] = None,
     decimal: DecimalOption = None,
     sheet: SheetOption = None,
+    order: OrderOption = None,
     mass_unit: MassUnitOption = None,
     batch_number: BatchOption = None,
     full: Annotated[
@@ -97,6 +100,7 @@ def check(
         displacement=None if displacement is None else above_zero("--displacement", displacement, example="1.5"),
         decimal=decimal_mark(decimal),
         sheet=sheet,
+        order=row_order(order),
         mass_unit=given_mass_unit(mass_unit),
         batch=batch_number,
         command=call_again(context),

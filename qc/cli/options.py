@@ -11,8 +11,9 @@ import typer
 
 from qc.cli.words import refuse_call
 from qc.fields.words import MassUnit
-from qc.readers.options import DecimalMark
+from qc.readers.options import DecimalMark, RowOrder
 
+ROW_ORDERS: Mapping[str, RowOrder] = {"pour": "pour", "weighing": "weighing", "both": "both"}
 MASS_UNITS: Mapping[str, MassUnit] = {"g": "g", "mg": "mg"}
 DECIMAL_MARKS: Mapping[str, DecimalMark] = {"comma": "comma", "point": "point"}
 _DIGITS = re.compile(r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)")
@@ -32,6 +33,7 @@ def argument(written: str, help: str) -> Any:
 
 SheetOption = Annotated[str | None, option("--sheet NAME", "The sheet with the units, where several could be it.")]
 MassUnitOption = Annotated[str | None, option("--mass-unit g|mg", "Unit of mass, where the file states none.")]
+OrderOption = Annotated[str | None, option("--order pour|weighing|both", "As what the rows of the units stand.")]
 BatchOption = Annotated[str | None, option("--batch NUMBER", "The batch to be judged, where a column names several.")]
 DecimalOption = Annotated[str | None, option("--decimal comma|point", "Decimal mark of numbers typed as text.")]
 
@@ -46,6 +48,11 @@ def chosen(name: str, given: str, known: Mapping[str, _Value]) -> _Value:
 def decimal_mark(given: str | None) -> DecimalMark | None:
     """The mark that `--decimal` names."""
     return None if given is None else chosen("--decimal", given, DECIMAL_MARKS)
+
+
+def row_order(given: str | None) -> RowOrder | None:
+    """The order in which the rows stand that `--order` names."""
+    return None if given is None else chosen("--order", given, ROW_ORDERS)
 
 
 def mass_unit(given: str | None) -> MassUnit | None:

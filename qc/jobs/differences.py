@@ -12,7 +12,16 @@ from qc.show.sections.of_document import shown, spelt
 
 Document = Mapping[str, Any]
 _OF_A_UNIT = (
-    *("mass_g", "weighed_again_g", "weighed_again_because", "second_mass_counts", "pour_order", "mould", "cavity"),
+    *(
+        "mass_g",
+        "weighed_again_g",
+        "weighed_again_because",
+        "second_mass_counts",
+        "pour_order",
+        "weighing_order",
+        "mould",
+        "cavity",
+    ),
     *("in_mass_sample", "seen", "left_out_because", "note"),
 )
 

@@ -16,7 +16,7 @@ from qc.jobs.check import with_rule_words
 from qc.judging.judge import judge_batch
 from qc.problems import Notice
 from qc.readers.frames import batch_from_frames as batch_from_frames
-from qc.readers.options import DecimalMark, ReadOptions
+from qc.readers.options import DecimalMark, ReadOptions, RowOrder
 from qc.readers.read import read_batch
 from qc.results import BatchVerdict, JudgedBatch, Remark, TestResult
 from qc.rules.rule_books import rule_book
@@ -108,6 +108,7 @@ def read(
     displacement: Decimal | float | str | None = None,
     decimal: DecimalMark | None = None,
     sheet: str | None = None,
+    order: RowOrder | None = None,
     mass_unit: MassUnit | None = None,
     batch: str | None = None,
 ) -> Batch:
@@ -126,6 +127,8 @@ def read(
         The decimal mark of numbers typed as text, where the file leaves it open.
     sheet : str, optional
         The sheet with the units, where several could be it.
+    order : "pour", "weighing" or "both", optional
+        As what the rows of the units stand; by itself the place of a row is no order.
     mass_unit : "g" or "mg", optional
         The unit of mass, where the file states none.
     batch : str, optional
@@ -148,6 +151,7 @@ def read(
         displacement=_number("displacement", displacement),
         decimal=decimal,
         sheet=sheet,
+        order=order,
         mass_unit=mass_unit,
         batch=batch,
     )

@@ -18,12 +18,27 @@ from qc import __version__
 from qc.batch import Source
 from qc.document import as_text
 from qc.fields.words import MassUnit
-from qc.readers.options import DecimalMark, ReadOptions
+from qc.readers.options import DecimalMark, ReadOptions, RowOrder
 from qc.results import JudgedBatch
 from qc.rules.rule_books import is_house_file, rule_digests, set_digest
 
 SEAL = "seal"
+<<<<<<< HEAD
 OPTIONS = ("form", "label_mg", "displacement", "decimal", "separator", "sheet", "mass_unit", "batch")
+=======
+OPTIONS = (
+    "form",
+    "label_mg",
+    "displacement",
+    "decimal",
+    "separator",
+    "sheet",
+    "order",
+    "mass_unit",
+    "batch",
+    "lock_file",
+)
+>>>>>>> bd5e2de (Take the place of a row for no order: weighing order has its column, --order says what the rows stand in)
 _Value = str | int | float | bool | None
 
 
@@ -54,6 +69,7 @@ class SealedCall(Struct, frozen=True, kw_only=True, omit_defaults=True):
     separator: str | None
     rules: str | None
     sheet: str | None = None
+    order: RowOrder | None = None
     mass_unit: MassUnit | None = None
     batch: str | None = None
 

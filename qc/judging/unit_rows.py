@@ -87,6 +87,7 @@ def unit_rows(batch: Batch, *, masses: Against, actives: Sequence[Active], judge
         UnitRow(
             unit=unit.name,
             pour_order=unit.pour_order,
+            weighing_order=unit.weighing_order,
             mould=unit.mould,
             cavity=unit.cavity,
             mass_g=unit.mass_g,

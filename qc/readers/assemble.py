@@ -42,7 +42,7 @@ def batch_from_book(book: Book, *, options: ReadOptions, findings: Noted, source
     actives = tuple(active for active, _ in active_rows)
     if units and any(plain(table.name) == plain(INSTRUCTIONS_SHEET) for table in book.tables):
         units = _without_spare_rows(units, assay, poured=facts.get("units_poured") or 0)
-    unit_rows = read_units(units, usual_mass(batch, options)) if units else []
+    unit_rows = read_units(units, usual_mass(batch, options), order=options.order) if units else []
     assays: tuple[Assay, ...] = ()
     if bare and units:
         actives, assays = _bare_content(units, unit_rows, options)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from decimal import Decimal
+from typing import Literal
 
 from msgspec import Struct
 
@@ -17,6 +18,7 @@ from qc.readers.plausible import implausible
 from qc.readers.typed_number import DecimalMark as DecimalMark
 
 HOUSE_FILE = ".toml"
+RowOrder = Literal["pour", "weighing", "both"]
 
 
 class ReadOptions(Struct, frozen=True, kw_only=True):
@@ -34,6 +36,8 @@ class ReadOptions(Struct, frozen=True, kw_only=True):
         The decimal mark of numbers typed as text, where the file leaves it open.
     sheet : str or None
         The sheet that holds the units, where several could.
+    order : "pour", "weighing", "both" or None
+        As what the rows of the units stand: by itself the place of a row is no order.
     mass_unit : "g", "mg" or None
         The unit of mass, where the input states none.
     batch : str or None
@@ -57,6 +61,7 @@ class ReadOptions(Struct, frozen=True, kw_only=True):
     displacement: Decimal | None = None
     decimal: DecimalMark | None = None
     sheet: str | None = None
+    order: RowOrder | None = None
     mass_unit: MassUnit | None = None
     batch: str | None = None
     unit_range: Callable[[str], tuple[Decimal, Decimal] | None] | None = None

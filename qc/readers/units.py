@@ -6,11 +6,14 @@ import re
 from collections.abc import Sequence
 from itertools import pairwise
 
+from msgspec.structs import replace
+
 from qc.batch import Unit
 from qc.fields.field import Plausible
 from qc.fields.sheets import USUAL_MASS_G
 from qc.problems import quoted
 from qc.readers.located import Entry, LocatedTable, in_runs
+from qc.readers.options import RowOrder
 from qc.readers.plausible import OF_A_MASS, MeasuredColumn, check_masses, how_far_off, measured
 
 # A name without a digit that is at least as long as this is more likely a remark than a unit (common practice).
@@ -26,19 +29,39 @@ UnitRows = list[tuple[Unit, Entry]]
 """The units with the rows they came from, in the order in which they stand."""
 
 
-def read_units(table: LocatedTable, usual: Plausible = USUAL_MASS_G) -> UnitRows:
-    """The units of the table, and what is wrong with their names, order and masses (usually between `usual` [g])."""
+def read_units(table: LocatedTable, usual: Plausible = USUAL_MASS_G, *, order: RowOrder | None = None) -> UnitRows:
+    """The units of the table, and what is wrong with their names, order and masses (usually between `usual` [g]).
+
+    Where the call says so, the rows stand in the `order` of pouring, of weighing, or of both.
+    """
     if not table.has("name"):
         mend = 'Name every unit, once each, under the heading "Unit"'
         table.refuse_missing('the table has no column "Unit"', mend)
         return []
     entries = list(table.named_once(table.entries))
     _check_ranges(table, entries)
-    rows = [(_unit(table, entry), entry) for entry in entries]
+    rows = _in_order([(_unit(table, entry), entry) for entry in entries], table, order)
     check_masses(masses_of(table, rows), usual)
     _check_weighed_again(table, rows)
     _remark_on_order(table, rows)
     return rows
+
+
+def _in_order(rows: UnitRows, table: LocatedTable, order: RowOrder | None) -> UnitRows:
+    """The units with their places in the rows as the order that the call names; refused where the table has its own."""
+    said = {
+        None: (),
+        "pour": ("pour_order",),
+        "weighing": ("weighing_order",),
+        "both": ("pour_order", "weighing_order"),
+    }
+    for attribute in said[order]:
+        if table.has(attribute):
+            found = f'the table has a column "{table.columns[attribute].heading}", but the call gives --order {order}'
+            table.refuse_column(attribute, found, "Leave out --order, or clear the column")
+    return [
+        (replace(unit, **dict.fromkeys(said[order], place)), entry) for place, (unit, entry) in enumerate(rows, start=1)
+    ]
 
 
 def masses_of(table: LocatedTable, rows: UnitRows) -> MeasuredColumn:

@@ -52,6 +52,7 @@ class UnitRow(Struct, frozen=True, kw_only=True):
 
     unit: str
     pour_order: int | None
+    weighing_order: int | None = None
     mould: str | None
     cavity: str | None
     mass_g: Decimal | None = None

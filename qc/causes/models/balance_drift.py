@@ -47,14 +47,15 @@ SHAPES: tuple[Shape, ...] = (
 def likelihood(background: Background) -> tuple[Likelihood, ...]:
     """A drift along the order of weighing: straight, settling down, growing, a jump, there and back; or to and fro.
 
-    Shapes (10 or 20, rows): the drift of ln(mass) for one of 1 from the first weighing to the last [-].
+    Units whose weighing order is not on record were weighed as they were poured; with neither order a drift looks like
+    a sound batch. Shapes (10, rows): the drift of ln(mass) for one of 1 from the first weighing to the last [-].
     """
     rows, priors = background.rows, background.priors
+    if not (rows.weighed_in_order or rows.ordered):
+        return (Likelihood(),)
     size = priors.size(ID, "drift").equally_likely(AMPLITUDES)
-    places = [rows.weighing]
-    if rows.ordered and not np.allclose(rows.weighing, rows.position):
-        places.append(rows.position)
-    shapes = np.array([shape(place) * rows.of(RowKind.MASS) for place in places for shape in SHAPES])
+    place = rows.weighing if rows.weighed_in_order else rows.position
+    shapes = np.array([shape(place) * rows.of(RowKind.MASS) for shape in SHAPES])
     wandering, reach = priors.number(ID, "wandering"), priors.number(ID, "reach_units")
     # To and fro: half of what a drift of that size covers.
     spread = np.maximum(0.5 * background.spreads(ID, "drift", column=1), LEAST_WANDERING)
@@ -75,6 +76,9 @@ def weigh(pour: Pour, draw: FaultDraw) -> Pour:
 
 def speak(facts: Facts) -> Iterator[Message]:
     """Whether masses change smoothly while contents do not follow."""
+    if not facts.ends:
+        yield message("causes.no_order_at_all")
+        return
     if facts.mass_change is None:
         yield message("causes.too_few_masses")
         return

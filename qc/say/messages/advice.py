@@ -42,6 +42,8 @@ SENTENCES = {
     "masses_not_judged": "The rules in use ask for no mass test of single units: the masses were not judged.",
     "assays_not_judged": "The rules in use ask for no content test of this form and dose: the assays were not judged.",
     "no_pour_order": "No pour order was entered, so nothing can be said of where in the pour a unit lies.",
+    "no_order": "Neither the order of pouring nor that of weighing is on record, so settling in the pour and a "
+    "drifting balance cannot be told; where the rows stand in that order, give --order pour, weighing or both.",
 }
 
 _SETTLING = {

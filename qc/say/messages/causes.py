@@ -21,7 +21,7 @@ SENTENCES = {
     "changed": "Fitted change in {series}« of {active}» from unit {measured_ends[0]} to unit {measured_ends[1]}: "
     "{measured:+.1f} % of the mean«; extrapolated to {ends:units}, {percent:+.1f} %» (95 % interval {interval:changes} "
     "%).",
-    "changed_as_entered": "Fitted change in {series}« of {active}» from the first unit entered to the last: "
+    "changed_as_weighed": "Fitted change in {series}« of {active}» from the first unit weighed to the last: "
     "{percent:+.1f} % of the mean (95 % interval {interval:changes} %).",
     "mass_of_loss": "Active lost to that extent would change the mean mass by {percent:+.2f} %.",
     "no_plan": "The planned mass is not known, so the mean mass cannot be compared with it.",
@@ -38,6 +38,7 @@ SENTENCES = {
     "no_assay_mixing": "No unit was assayed, and mixing hardly shows in the masses.",
     "no_assay_sound": "No unit was assayed: weights cannot tell a sound batch from one whose active is "
     "unevenly spread.",
+    "no_order_at_all": "Neither the order of pouring nor that of weighing is on record, so a drift cannot be told.",
     "too_few_masses": "There are too few masses to see a drift.",
     "share_between_cavities": "{percent:.0f} % of the variance of the masses lies between cavities.",
     "cavity_range": "The means of the cavities span {percent:.1f} % of the mean.",
