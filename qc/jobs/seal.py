@@ -23,22 +23,7 @@ from qc.results import JudgedBatch
 from qc.rules.rule_books import is_house_file, rule_digests, set_digest
 
 SEAL = "seal"
-<<<<<<< HEAD
-OPTIONS = ("form", "label_mg", "displacement", "decimal", "separator", "sheet", "mass_unit", "batch")
-=======
-OPTIONS = (
-    "form",
-    "label_mg",
-    "displacement",
-    "decimal",
-    "separator",
-    "sheet",
-    "order",
-    "mass_unit",
-    "batch",
-    "lock_file",
-)
->>>>>>> bd5e2de (Take the place of a row for no order: weighing order has its column, --order says what the rows stand in)
+OPTIONS = ("form", "label_mg", "displacement", "decimal", "separator", "sheet", "order", "mass_unit", "batch")
 _Value = str | int | float | bool | None
 
 
