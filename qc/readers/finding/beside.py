@@ -11,12 +11,16 @@ from qc.fields.words import heading_of, measure_of, plain_words, summary_of
 from qc.problems import quoted
 from qc.readers.cells import CellKind, Noted, SheetCell
 from qc.readers.finding.candidate import span
+from qc.readers.finding.grids import LEAST_WHOLE
 from qc.readers.finding.lines import COMPARED, Aside
 from qc.readers.finding.printed import printed_line
 from qc.readers.finding.view import SheetView, decimals_in, meant_in, measure_in, number_in
 
 # How far below a text that is no heading of the table a number may stand that it is about (common practice).
 MOST_GAP = 2
+
+# What is said of a batch or of a unit, under which a number with decimals is not at home.
+_MAY_HEAD_MASSES = ("mass_g", "name", "mould", "batch", "note", "seen")
 
 
 class Beside(Struct, frozen=True, kw_only=True):
@@ -90,7 +94,9 @@ def beside(view: SheetView, *, masses: Sequence[SheetCell], used: frozenset[str]
                 told = _is_something_else(before) if fact else _is_figure(before)
                 known = named or _is_something_else(over) or told
                 known = known or (whole and (over != "" or _counts(view, row, column)))
-                near = any(floor <= number <= ceiling for number in _meant(cell))
+                # In a row of the table and under nothing, it may be a mass in the other unit as well.
+                powers = (0, 3, -3) if row >= first_row and not over and not before else (0,)
+                near = any(floor <= number.scaleb(power) <= ceiling for number in _meant(cell) for power in powers)
                 near = near or (not over and not before and _is_unsaved(cell) and _is_unsaved(below))
                 could = near and not known
                 if could or typed is not None:
@@ -99,9 +105,9 @@ def beside(view: SheetView, *, masses: Sequence[SheetCell], used: frozenset[str]
                     found.notes.append(cell)
             last[column] = row
             if typed is None:
-                before = cell.typed
+                before = before if cell.address in used else cell.typed
                 # A fact, "Mould 2 g" or "Nominal: 2.000 g", heads nothing.
-                above[column] = ("", False) if not heads and (fact or printed_line(before)) else (before, heads)
+                above[column] = ("", False) if not heads and (fact or printed_line(cell.typed)) else (cell.typed, heads)
     return found
 
 
@@ -119,11 +125,11 @@ def _meant(cell: SheetCell) -> list[Decimal]:
 
 
 def _counts(view: SheetView, row: int, column: int) -> bool:
-    """Whether a whole number is one of a column that counts upward by one."""
+    """Whether a whole number is one of a column of small whole numbers."""
     here, beside = view.at((row, column)), (view.at((row - 1, column)), view.at((row + 1, column)))
     number = None if here is None else number_in(here)
-    others = [number_in(cell) for cell in beside if cell is not None]
-    return number is not None and any(other is not None and abs(other - number) == 1 for other in others)
+    numbers = [number, *(number_in(cell) for cell in beside if cell is not None)]
+    return number is not None and sum(one is not None and not one % 1 and one < LEAST_WHOLE for one in numbers) > 1
 
 
 def _is_fact(view: SheetView, row: int) -> bool:
@@ -152,4 +158,4 @@ def _is_something_else(text: str) -> bool:
     heading, words = heading_of(text), plain_words(text)
     if words and measure_of(words[-1]) not in ("", "g", "mg"):
         return True
-    return _is_figure(text) or (heading is not None and heading.attribute not in ("mass_g", "name", "mould"))
+    return _is_figure(text) or (heading is not None and heading.attribute not in _MAY_HEAD_MASSES)

@@ -13,6 +13,8 @@ from qc.readers.finding.view import SheetView, Spot, decimals_in, number_in
 # How far below its heading a column of masses may begin (common practice: a line for the unit of measure, one blank),
 # and how far above it the name of the mould may stand.
 REACH, REACH_UP = 3, 2
+# From how many columns of numbers on one text over the first of them is a title.
+FEWEST_COLUMNS = 3
 
 
 class HeadedBlock(Struct, frozen=True, kw_only=True):
@@ -75,7 +77,7 @@ def _groups(view: SheetView, row: int, cells: Mapping[int, SheetCell]) -> Iterat
         column for column, heading in known.items() if heading.attribute == "name" and _in_every_row(view, row, column)
     ]
     known = {column: heading for column, heading in known.items() if column not in measured}
-    if len(texts) == 1 and _heads_a_grid(view, row, next(iter(texts))):
+    if len(cells) == 1 and _heads_a_grid(view, row, next(iter(texts), 0)):
         return
     masses = [
         column
@@ -104,9 +106,10 @@ def _in_every_row(view: SheetView, row: int, column: int) -> bool:
 
 
 def _heads_a_grid(view: SheetView, row: int, column: int) -> bool:
-    """Whether one text alone stands over a block of several columns of numbers: a title, not a heading."""
+    """Whether one text alone stands over the first of several columns of numbers: a title, not a heading."""
     below = view.rows.get(row + 1, {})
-    return sum(number_in(cell) is not None and decimals_in(cell) > 0 for cell in below.values()) > 1 and column in below
+    numbers = [column for column, cell in below.items() if decimals_in(cell) > 0]
+    return len(numbers) >= FEWEST_COLUMNS and numbers[0] == column
 
 
 def _may_head(view: SheetView, spot: Spot, known: Mapping[int, Heading]) -> bool:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import pairwise
 
 from qc.fields.words import heading_of, measure_of, says_content, summary_of
 from qc.readers.cells import CellKind
 from qc.readers.finding.blocks import HeadedBlock
 from qc.readers.finding.candidate import Candidate
-from qc.readers.finding.lines import Doubtful, FoundLine, sifted
+from qc.readers.finding.lines import MOST_SHARE, Doubtful, FoundLine, sifted
 from qc.readers.finding.view import SheetView, number_in
 from qc.readers.headed_table import TYPE_POINTS
 
@@ -53,15 +54,22 @@ def _measure_beside(block: HeadedBlock) -> str:
 
 
 def _names_before(block: HeadedBlock) -> int:
-    """The one column of texts that tell the rows apart before masses without a known heading of names; 0 for none."""
+    """The one column that tells the rows apart before masses without a known heading of names; 0 for none.
+
+    Its texts are all different, or its whole numbers count upward; words that head a figure are no names.
+    """
     if "name" in block.columns:
         return 0
     rows = [row for row, cells in block.rows.items() if (one := cells.get("mass_g")) and number_in(one) is not None]
     columns = {column for row in rows for column in block.view.rows[row] if column < block.columns["mass_g"]}
     for column in sorted(columns - set(block.columns.values())):
-        cells = [block.view.at((row, column)) for row in rows]
-        names = {cell.shown for cell in cells if cell is not None and cell.kind is CellKind.TEXT}
-        if len(names) == len(rows) > 1 and not any(map(summary_of, names)):
+        cells = [cell for row in rows if (cell := block.view.at((row, column))) is not None]
+        names = [cell.shown for cell in cells if not summary_of(cell.shown)]
+        numbers = [number for cell in cells if (number := number_in(cell)) is not None]
+        counts = all(after - before == 1 for before, after in pairwise(numbers))
+        if 1 < len(rows) * MOST_SHARE <= len(names) == len(set(names)) and (
+            not numbers or (counts and numbers == sorted(numbers))
+        ):
             return column
     return 0
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from itertools import pairwise
 
 from msgspec.structs import replace
 
@@ -63,7 +64,9 @@ def of_grid(upright: SheetView, grid: Grid) -> Candidate:
             cells["name"] = written_at(at, " ".join((*moulds, *places)))
         if parts and many and not batches:
             cells["cavity"] = written_at(at, " ".join(places or moulds))
-        lines.append(FoundLine(number=row, cells=cells))
+        behind = None if many or parts else upright.at((row, column + 1))
+        texts = (behind,) if behind is not None and behind.kind is CellKind.TEXT and summary_of(behind.shown) else ()
+        lines.append(FoundLine(number=row, cells=cells, texts=texts))
     parts_of = sifted(lines)
     labels = [*grid.beside.values(), *grid.above.values()]
     return Candidate(
@@ -100,6 +103,11 @@ def _doubts_of(grid: Grid, *, batches: bool) -> Iterator[Doubtful]:
             if says_mass(cell.shown):
                 found = f"{cell.quoted} heads one of {len(grid.columns)} columns of masses"
             yield Doubtful(cell=cell, found=found, mend=f"{mend}, or name the rows and columns of the mould")
+    labels = [number for cell in grid.beside.values() if (number := number_in(cell)) is not None]
+    if any(after <= before for before, after in pairwise(labels)):
+        cell = next(iter(grid.beside.values()))
+        found = "numbers stand before a block of numbers and do not count its rows"
+        yield Doubtful(cell=cell, found=found, mend=mend)
     for cell in grid.over:
         if not _may_stand_over(cell):
             found = f"{cell.quoted} stands over numbers and does not say that they are masses"
@@ -110,8 +118,8 @@ def _doubts_of(grid: Grid, *, batches: bool) -> Iterator[Doubtful]:
     if grid.is_mixed:
         found = "the numbers of this block differ by more than masses of one kind of unit do"
         yield Doubtful(cell=first, found=found, mend=mend)
-    elif grid.weighed_twice() is not None:
-        found = "two columns go up and down together, like two weighings of the same units"
+    elif grid.is_weighed_twice():
+        found = "two columns or rows go up and down together, like two weighings of the same units"
         yield Doubtful(cell=first, found=found, mend=mend)
     elif many and (cell := _sums_up(grid)) is not None:
         found = f"the line of {cell.quoted} holds the means or sums of the others"

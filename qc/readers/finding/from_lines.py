@@ -36,6 +36,8 @@ def of_lines(upright: SheetView) -> Iterator[Candidate]:
             number = unit_number(joined) or number
             label = joined.strip() if summary_of(joined) else ""
     found = _without_prose(found)
+    if len(found) == 1 and found[0][2].label:
+        return
     if not found or not (pasted or all(line.measure for *_, line in found)):
         return
     lines, asides = [], []

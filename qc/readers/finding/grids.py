@@ -63,14 +63,17 @@ class Grid(Struct, frozen=True, kw_only=True):
         values = _values(self.masses.values())
         return bool(values) and max(values) > MOST_RATIO * min(values)
 
-    def weighed_twice(self) -> tuple[int, int] | None:
-        """Two columns that go up and down together, as two weighings of the same units do; None where none do."""
-        for left, right in pairwise(self.columns):
-            rows = [row for row, column in self.masses if column == left and (row, right) in self.masses]
-            pairs = [_values((self.masses[row, left], self.masses[row, right])) for row in rows]
-            if len(pairs) >= FEWEST_ROWS and repeats(pairs):
-                return left, right
-        return None
+    def is_weighed_twice(self) -> bool:
+        """Whether two columns or rows go up and down together, as two weighings of the same units do."""
+        upright = self.masses
+        turned = {(column, row): cell for (row, column), cell in upright.items()}
+        for masses in (upright, turned):
+            for left, right in pairwise(sorted({column for _, column in masses})):
+                rows = [row for row, column in masses if column == left and (row, right) in masses]
+                pairs = [_values((masses[row, left], masses[row, right])) for row in rows]
+                if len(pairs) >= FEWEST_ROWS and repeats(pairs):
+                    return True
+        return False
 
 
 def repeats(pairs: Sequence[Sequence[Decimal]]) -> bool:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Sequence
+from decimal import Decimal
 from itertools import pairwise
 from statistics import fmean, median, mode, stdev
 
@@ -17,12 +18,14 @@ from qc.readers.finding.view import decimals_in, meant_in, number_in
 FEWEST_TO_COMPARE = 3
 # Kinds of figures that are worked out from the masses and are held against ours.
 COMPARED = ("mean", "sd", "count")
-# Names up to this length are short; from this length on, a beginning of letters tells one kind of name from another.
+# Names up to this length are short; from this length on, a word within a name may head a figure.
 SHORT = 3
 MOST_DECIMALS = 9
 # The share of the names from which on a kind of name is that of the units.
 MOST_BEGIN = 0.6
-_BEGIN, _DIGITS, _DECIMAL = re.compile(r"[^\W\d_]+"), re.compile(r"\d+"), re.compile(r"\d+[.,]\d+")
+# What tells units apart that bear no names, and the share of the rows from which on a row without it is none.
+PLACES, MOST_SHARE = frozenset({"pour_order", "weighing_order", "mould", "cavity"}), 0.8
+_BEGIN, _DIGITS, _DECIMAL = re.compile(r"[^\W\d_]{2,}"), re.compile(r"\d+"), re.compile(r"\d+[.,]\d+")
 
 
 class FoundLine(Struct, frozen=True, kw_only=True):
@@ -89,11 +92,15 @@ def sifted(lines: Sequence[FoundLine]) -> Sifted:
     steps = [after.number - before.number for before, after in pairwise(lines)]
     usual = max(1, mode(steps)) if steps else 1
     gaps = [later for later, step in enumerate(steps, start=1) if step > usual]
+    figures = [next((cell for cell in line.labels if names.figure(cell)), None) for line in lines]
+    # Behind a gap, at the end and before a labelled figure stands what is worked out from the units above.
+    ends = {*gaps, len(lines) - 1, *(spot - 1 for spot, label in enumerate(figures) if label is not None)}
+    odd_ones = set() if names.any else _unlike_the_others(lines)
     units: list[FoundLine] = []
     asides: list[Aside] = []
     doubtful: list[Doubtful] = []
     for spot, line in enumerate(lines):
-        label = next((cell for cell in line.labels if names.figure(cell)), None)
+        label = figures[spot]
         everything = (*line.labels, *(cell for name, cell in line.cells.items() if name != "name"))
         if label is not None:
             asides.append(Aside(cells=everything, label=label.shown, kind=summary_of(label.shown)))
@@ -107,7 +114,14 @@ def sifted(lines: Sequence[FoundLine]) -> Sifted:
         elif line.mass is None and (cell := line.cells.get("name")) is not None and decimals_in(cell):
             found = f"{cell.quoted} stands under the names of the units, without a mass"
             doubtful.append(Doubtful(cell=cell, found=found, mend="Type the mass under its heading, or clear the cell"))
-        elif line.mass is not None and (doubt := _doubt(line, lines, spot, names=names, gaps=gaps)):
+        elif line.mass is not None and not names.any and any(aside.kind for aside in asides):
+            found = f"{line.mass.quoted} stands below a row that sums up, without the name of a unit"
+            doubtful.append(
+                Doubtful(cell=line.mass, found=found, mend="Name the unit, or clear the cell if it is none")
+            )
+        elif line.mass is not None and (
+            doubt := _doubt(line, lines, spot, names=names, gaps=gaps, ends=ends, odd=odd_ones)
+        ):
             doubtful.append(doubt)
         else:
             units.append(line)
@@ -143,11 +157,11 @@ class UnitNames(Struct, frozen=True, kw_only=True):
         return summary_of(label.shown) if told else ""
 
     def is_remark(self, line: FoundLine) -> bool:
-        """Whether a row without a mass is a remark: it has no name, or one without a digit among numbered units."""
+        """Whether a row without a mass is a remark: it has no name, or one that is not like those of the units."""
         name = line.cells.get("name")
         if name is None:
             return True
-        return (self.numbered and not _has_digit(name.shown)) or len(name.shown.split()) > 3
+        return (self.any and self.is_odd(name.shown)) or len(name.shown.split()) > 3
 
     def is_odd(self, name: str) -> bool:
         """Whether a name is not like the others: it may be a target, a check weight, a figure worked out."""
@@ -156,7 +170,7 @@ class UnitNames(Struct, frozen=True, kw_only=True):
         if self.whole and _DECIMAL.fullmatch(name.strip()):
             return True
         begin = _letters(name)
-        if self.begin is not None and begin != self.begin and len(begin) >= (SHORT if self.begin else 2):
+        if self.begin is not None and begin not in (self.begin, ""):
             return True
         return (self.short and len(name) > SHORT and not _has_digit(name)) or (
             len(bare := _DIGITS.sub(" ", name).strip(" -_.:")) >= SHORT and summary_of(bare) != ""
@@ -168,12 +182,34 @@ def _has_digit(name: str) -> bool:
 
 
 def _letters(name: str) -> str:
-    match = _BEGIN.match(name.strip())
+    """The first word of a name, of two letters or more; a letter alone tells one unit from another."""
+    match = _BEGIN.search(name)
     return match.group().casefold() if match else ""
 
 
+def _unlike_the_others(lines: Sequence[FoundLine]) -> set[int]:
+    """Of lines without names, those far from the others, and those that lack what nearly all others have beside."""
+    masses = [number_in(line.mass) or Decimal(0) for line in lines if line.mass is not None]
+    middle = median(masses) if masses else Decimal(0)
+    counts = Counter(name for line in lines if line.mass is not None for name in line.cells)
+    shared = {name for name, count in counts.items() if name in PLACES and count > MOST_SHARE * len(masses)}
+    return {
+        spot
+        for spot, line in enumerate(lines)
+        if line.mass is not None
+        and (not shared <= line.cells.keys() or not middle / 2 <= (number_in(line.mass) or 0) <= 2 * middle)
+    }
+
+
 def _doubt(
-    line: FoundLine, lines: Sequence[FoundLine], spot: int, *, names: UnitNames, gaps: Sequence[int]
+    line: FoundLine,
+    lines: Sequence[FoundLine],
+    spot: int,
+    *,
+    names: UnitNames,
+    gaps: list[int],
+    ends: set[int],
+    odd: set[int],
 ) -> Doubtful | None:
     """Why a row with a number may be no unit; None where nothing speaks against it."""
     mass, name = line.mass, line.cells.get("name")
@@ -185,8 +221,8 @@ def _doubt(
         found = f"{name.quoted} with the number {mass.quoted} stands among units that are named otherwise"
         return Doubtful(cell=name, found=found, mend="Name it as the others if it is a unit, or take the row out")
     apart = bool(gaps) and len(lines) - gaps[-1] < FEWEST_TO_COMPARE <= gaps[-1] <= spot
-    before = [one.mass for one in lines[:spot] if one.mass is not None] if spot in gaps or spot > len(lines) - 2 else []
-    if names.any or apart or (before and _equals_a_figure(mass, before, gap=spot in gaps)):
+    before = [one.mass for one in lines[:spot] if one.mass is not None] if spot in ends else []
+    if names.any or apart or spot in odd or (before and _equals_a_figure(mass, before, gap=spot in gaps)):
         figure = figure_called(mass, before)
         what = f" and is {figure} of those above" if figure else ""
         found = f"{mass.quoted} stands among the masses without the name of a unit{what}"
