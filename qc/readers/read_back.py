@@ -133,7 +133,7 @@ def _compare(
 
     It is held against all masses, those of its column and those of its row: a block may have a mean of its own.
     """
-    if aside.kind not in COMPARED:
+    if aside.kind not in COMPARED or not units.has("mass_g"):
         return
     unit = "mg" if units.columns["mass_g"].power else "g"
     for cell in _values_of(aside, units, masses):

@@ -16,7 +16,7 @@ from qc.readers.finding.beside import beside
 from qc.readers.finding.choose import ready
 from qc.readers.finding.find import FoundTable, find_units
 from qc.readers.finding.set_aside import MEASURED, without_summaries
-from qc.readers.finding.view import view_of
+from qc.readers.finding.view import number_in, view_of
 from qc.readers.finding.weighed_in import WeighedIn
 from qc.readers.headed_table import headed_table
 from qc.readers.headings import header_row, known_fields
@@ -103,7 +103,8 @@ def _has_own_headings(table: SheetTable) -> bool:
         return not table.rows
     fields = known_fields(row, BARE_UNITS)
     known = {field.attribute for field in fields.values()}
-    if "name" not in known or not known & set(MEASURED):
+    numbers = sum(number_in(cell) is not None for cell in row.cells.values())
+    if "name" not in known or not known & set(MEASURED) or numbers > 1:
         return False
     others = (
         heading_of(cell.text) for spot, cell in row.cells.items() if spot not in fields and cell.kind is CellKind.TEXT

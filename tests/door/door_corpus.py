@@ -737,6 +737,13 @@ def harder() -> Iterator[Case]:
             units(masses),
             "Units",
         ),
+        "own sheet, contents alone with a mean": (
+            [["Unit", "Content (mg)"], *([at, c] for at, c in enumerate(contents[:10], 1)), ["Mean", Decimal("250.0")]],
+            "xlsxwriter",
+            either,
+            (),
+            "Units",
+        ),
         "own sheet, grams under mg": (listed(masses, ("Unit", "Mass (mg)")), "xlsxwriter", refuse, (), "Units"),
         "own sheet, number beside": (
             [base[0], [*base[1], None, Decimal("2.05")], *base[2:]],

@@ -28,7 +28,9 @@ def of_grid(upright: SheetView, grid: Grid) -> Candidate:
     edges = [(cell, {"row": row}) for row, cell in grid.beside.items()]
     edges += [(cell, {"column": column}) for column, cell in grid.above.items() if many]
     # A label behind a list, or below a row, is about the one number where that has no name.
-    one_row = many and len({row for row, _ in grid.masses}) == 1
+    last = max((row for row, _ in grid.masses), default=0)
+    below = [cell for cell in upright.rows.get(last + 1, {}).values() if number_in(cell) is not None]
+    one_row = many and len({row for row, _ in grid.masses}) == 1 and all(summary_of(cell.shown) for cell in below)
     for row, column in grid.masses if one_row or not many else ():
         cell = upright.at((row + 1, column) if one_row else (row, column + 1))
         unnamed = column not in grid.above if one_row else row not in grid.beside
