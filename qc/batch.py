@@ -5,13 +5,28 @@ Every measured number is the decimal that was typed. Units of measure stand in t
 
 from __future__ import annotations
 
+import re
 from decimal import Decimal
 from enum import StrEnum
 from fractions import Fraction
+from typing import Any
 
 from msgspec import Struct
 
 from qc.problems import IgnoredCells, Notice
+
+
+def counting_order(text: str) -> tuple[tuple[int, int, str], ...]:
+    """A key that sorts names as people count: cavity 2 before cavity 10.
+
+    Examples
+    --------
+    >>> sorted(["10", "2", "B1"], key=counting_order)
+    ['2', '10', 'B1']
+    """
+    parts = [(0, int(part), "") if part.isdecimal() else (1, 0, part) for part in re.split(r"(\d+)", text) if part]
+    # Last the text itself: 07 and 7 count alike.
+    return (*parts, (2, 0, text))
 
 
 class Base(StrEnum):
@@ -114,6 +129,12 @@ class Unit(Struct, frozen=True, kw_only=True):
     seen: tuple[str, ...] = ()
     left_out_because: str | None = None
     note: str | None = None
+
+    @property
+    def place(self) -> tuple[Any, ...]:
+        """Where the unit stands in the pour and in its mould, to be sorted by; those without a place come last."""
+        at = (counting_order(one or "") for one in (self.mould, self.cavity))
+        return (self.pour_order is None, self.pour_order or 0, *at)
 
 
 class Assay(Struct, frozen=True, kw_only=True):

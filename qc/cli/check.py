@@ -86,7 +86,7 @@ def check(
     Exit code: 0 every test that applies complies, 1 at least one does not, 2 the input or the call cannot be used
     (nothing is written), 3 undecided: a second stage is due, or too few units for the test.
     """
-    from qc.jobs.check import check_batch, default_report_folder, file_beside
+    from qc.jobs.check import check_batch, default_report_folder, file_beside, keep_assay_list
     from qc.readers.options import ReadOptions
     from qc.show.pages_pdf import Paper
 
@@ -114,6 +114,7 @@ def check(
 
         checked = superseding(checked, report=supersedes, because=reason)
         folder = next_free_folder(folder) if report is None and folder is not None else folder
+    to_assay = None
     with ExitStack() as held:
         for what, path, content, mend in _beside(checked, document=document, workbook=workbook):
             held.enter_context(writing(what, path, mend))
@@ -124,7 +125,9 @@ def check(
             progress(f"Drawing the report for {folder} ...")
             with writing("The report", folder, FOLDER_MEND, report=_beside_or_over(context, folder)):
                 write_report(checked.to_draw(), folder, document=checked.sealed(), paper=size, replace=replace)
-    _answer(checked, full=full, json=json, folder=folder, workbook=workbook)
+            with writing("The list of units to assay", folder, FOLDER_MEND):
+                to_assay = keep_assay_list(checked.judged, folder)
+    _answer(checked, full=full, json=json, folder=folder, workbook=workbook, to_assay=to_assay)
     raise typer.Exit(EXIT_CODES[checked.judged.verdict.value])
 
 
@@ -189,7 +192,15 @@ def _refuse_workbook(path: Path | None, *, batch: Path, replace: bool) -> None:
         refuse_call(f"--workbook {path} exists already", "Give --replace to write over it, or another file")
 
 
-def _answer(checked: Checked, *, full: bool, json: str | None, folder: Path | None, workbook: Path | None) -> None:
+def _answer(
+    checked: Checked,
+    *,
+    full: bool,
+    json: str | None,
+    folder: Path | None,
+    workbook: Path | None,
+    to_assay: Path | None,
+) -> None:
     """Print the summary; with --json - the result document and nothing else."""
     if json == "-":
         write_document(checked.document, json)
@@ -202,5 +213,7 @@ def _answer(checked: Checked, *, full: bool, json: str | None, folder: Path | No
         typer.echo(f"\n{changes(superseded)}", nl=False)
     if folder is not None:
         typer.echo(f"Report: {folder / 'report.pdf'} and {folder / 'report.html'}")
+    if to_assay is not None:
+        typer.echo(f"To assay: {to_assay}")
     if workbook is not None:
         typer.echo(f"Workbook: {workbook}")

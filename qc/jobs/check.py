@@ -16,6 +16,7 @@ from qc.document import result_document
 from qc.jobs.folder_name import plain_name
 from qc.jobs.seal import Asked, sealed
 from qc.judging.judge import judge_batch
+from qc.judging.to_assay import marked_for_assay
 from qc.readers.options import ReadOptions
 from qc.readers.read import read_batch
 from qc.results import JudgedBatch, OperatingCurve, TestResult
@@ -25,6 +26,8 @@ from qc.rules.kinds import dosage_units
 from qc.rules.kinds.dosage_units.record import DosageUnitRule
 from qc.rules.rule_books import RuleBook, rule_book
 
+TO_ASSAY = "to-assay.xlsx"
+"""The copy of a batch with the units to assay, in the folder of its report."""
 REPORTS = Path("reports")
 CONFIDENCE = 0.95
 REACH_OF_SD = 0.8
@@ -69,6 +72,37 @@ def check_batch(
     head = {key: document.pop(key) for key in ("schema", "qc_version")}
     asked = Asked(options=options, rules=meant)
     return Checked(judged=judged, document=head | named | document, book=book, asked=asked)
+
+
+def keep_assay_list(judged: JudgedBatch, folder: Path) -> Path | None:
+    """Write a copy of the batch with the units to assay, marked, beside its report.
+
+    Parameters
+    ----------
+    judged : JudgedBatch
+    folder : Path
+        The folder of the report.
+
+    Returns
+    -------
+    Path or None
+        The workbook; None where no unit is to be assayed. One that is there already stays: contents may stand in it.
+
+    Raises
+    ------
+    OSError
+        When it cannot be written.
+    """
+    from qc.fields.entries import entries_of
+    from qc.workbook.entry import workbook_bytes
+
+    path, marked = folder / TO_ASSAY, marked_for_assay(judged)
+    if marked is None:
+        return None
+    if not path.exists():
+        with file_beside(workbook_bytes(entries_of(marked)), path):
+            pass
+    return path
 
 
 def with_rule_words(options: ReadOptions, *, rules_are_given: bool = False) -> ReadOptions:

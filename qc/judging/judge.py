@@ -19,12 +19,14 @@ from qc.judging.content import judge_content_rule, judge_dosage_rule
 from qc.judging.mass import compare_with_plan, judge_mass_rule, judge_mean_mass
 from qc.judging.mould_side import mould_findings
 from qc.judging.next_units import with_next_units
+from qc.judging.own_order import in_own_order
 from qc.judging.release import is_of_release, judge_release
 from qc.judging.remarks import remarks
 from qc.judging.unit_rows import masses_against, unit_rows
 from qc.judging.weighed_again import judged_by_both_masses, with_counting_masses
 from qc.pour.analysis import IMPORTANT_CHANGE_PERCENT, analyse_pour
 from qc.pour.assay_list import RANDOM_UNITS
+from qc.pour.lots import seed_of
 from qc.problems import Notice
 from qc.results import (
     AcceptanceBoundary,
@@ -47,8 +49,6 @@ from qc.rules.kinds.mean_mass import MeanMassRule
 from qc.rules.records import Rule
 from qc.rules.rule_books import RuleBook
 
-DEFAULT_SEED = 1
-
 
 def judge_batch(batch: Batch, *, book: RuleBook, seed: int | None = None) -> JudgedBatch:
     """Judge a batch by a book of rules, follow it along the pour, weigh the causes and say what the data assure.
@@ -59,15 +59,16 @@ def judge_batch(batch: Batch, *, book: RuleBook, seed: int | None = None) -> Jud
     book : RuleBook
         The rule set with its records, and what a house file says of the pour and the causes.
     seed : int or None
-        For everything drawn at random; when None it is taken from the digest of the input, so that the same input
-        gives the same result.
+        For everything drawn at random; when None it is taken from the batch number and the places of the units, so that
+        a mass that is corrected draws no other units.
 
     Returns
     -------
     JudgedBatch
     """
-    drawn_with = _seed(batch) if seed is None else seed
-    entered, batch = batch, with_counting_masses(batch)
+    drawn_with = seed_of(batch) if seed is None else seed
+    entered = in_own_order(batch)
+    batch = with_counting_masses(entered)
     actives = actives_of(batch)
     form = find_form(batch.dosage_form) if batch.dosage_form else None
     name = form.name if form else ""
@@ -153,10 +154,6 @@ def _first_sample(asked: Sequence[AskedTest[Any]]) -> int:
     """Units of the first stage of the content test that is asked for; the usual number where none is."""
     sizes = [kind.sizes(one.rule)[0] for one in asked if (kind := kind_of(one.rule)).per_active]
     return sizes[0] if sizes else RANDOM_UNITS
-
-
-def _seed(batch: Batch) -> int:
-    return DEFAULT_SEED if batch.source is None else int(batch.source.sha256[:8], 16)
 
 
 JUDGES: Mapping[type[Rule], Callable[[Batch, AskedTest[Any]], TestResult]] = {

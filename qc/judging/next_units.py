@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import random
-from collections.abc import Sequence
-
 from msgspec.structs import replace
 
 from qc.batch import Batch
+from qc.pour.lots import drawn_order
 from qc.results import BatchVerdict, TestResult
 
 
@@ -21,13 +19,6 @@ def with_next_units(test: TestResult, *, batch: Batch, verdict: BatchVerdict, se
     measured = {one.unit for one in batch.assays if one.active == test.active}
     if test.active is None:
         measured = {unit.name for unit in batch.weighed}
-    candidates = [unit.name for unit in batch.units if unit.name not in measured | batch.lost]
-    return replace(test, next_units=draw(candidates, test.more_units, seed=seed, label=test.active or ""))
-
-
-def draw(candidates: Sequence[str], wanted: int, *, seed: int, label: str = "") -> tuple[str, ...]:
-    """Units drawn at random without replacement, in the order they were entered; all of them where too few remain."""
-    if len(candidates) <= wanted:
-        return tuple(candidates)
-    drawn = set(random.Random(f"{seed} {label}").sample(range(len(candidates)), wanted))
-    return tuple(unit for place, unit in enumerate(candidates) if place in drawn)
+    gone = measured | batch.lost
+    lot = [name for name in drawn_order(batch, seed=seed) if name not in gone][: test.more_units]
+    return replace(test, next_units=tuple(unit.name for unit in batch.units if unit.name in lot))

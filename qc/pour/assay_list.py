@@ -8,6 +8,7 @@ import numpy as np
 
 from qc.batch import Batch, Part, Unit
 from qc.pour.correction import Corrected
+from qc.pour.lots import drawn_order
 from qc.pour.multiple_testing import MASS_SHARE, POSSIBLE_LEVEL
 from qc.pour.series import poured
 from qc.results.messages import message
@@ -22,7 +23,7 @@ MIXING_PERCENT = 1.2
 ASSAY_PERCENT = 1.0
 RANDOM_UNITS = 10
 FEWEST_UNITS = 4
-_DRAW, _NULL, _POWER = 5, 6, 7
+_NULL, _POWER = 6, 7
 # Contents typed all alike have no scatter to divide by [% of mean].
 _LEAST_NOISE = 0.01
 # The list is judged at the part of the 5 % level that contents have when masses share the decision.
@@ -68,8 +69,9 @@ def assay_list(
     if done:
         drawn = [unit for unit in placed if unit.name in done]
     else:
-        chosen = generator(seed, stream=_DRAW).permutation(len(placed))[:random_units]
-        drawn = [placed[index] for index in sorted(chosen)]
+        having_place = {unit.name for unit in placed}
+        lot = [name for name in drawn_order(batch, seed=seed) if name in having_place][:random_units]
+        drawn = [unit for unit in placed if unit.name in lot]
     names = tuple(unit.name for unit in drawn)
     reasons = tuple((name, why) for name, why in _revealing(placed, masses).items() if name not in names)
     repeatabilities = [

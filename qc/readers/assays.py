@@ -40,6 +40,11 @@ def read_assays(table: LocatedTable, units: UnitRows, actives: Sequence[Active])
     units_spelled = {same_name(unit.name): unit.name for unit, _ in units}
     actives_spelled = {same_name(active.name): active.name for active in actives}
     rows: AssayRows = []
+    # A row with its stage and without a content stands on the list of units to assay.
+    open_rows = [one for one in table.entries if one.cell("stage") and not any(one.cell(name) for name in CONTENTS)]
+    if open_rows:
+        named = ", ".join(str(one.value("unit")) for one in open_rows)
+        table.remark_on("stage", open_rows, f"No content stands yet beside: {named}.")
     for entry in table.entries:
         name = table.name_in(entry, "unit")
         unit = None if name is None else _spelled(table, entry, "unit", name, units_spelled)
@@ -110,7 +115,7 @@ def _content(table: LocatedTable, entry: Entry) -> dict[str, Any]:
         found = f"the content stands twice, {cells[0].quoted} here and {cells[1].quoted} in {cells[1].address}"
         table.refuse(entry, CONTENTS[0], found, "Keep the one that was determined, and clear the other")
         return {}
-    if not cells:
+    if not cells and entry.cell("stage") is None:
         attribute = next(name for name in CONTENTS if table.has(name))
         table.refuse(entry, attribute, "the determination has no content", "Type the content, or clear the row")
     return {name: value for name in CONTENTS if (value := entry.value(name)) is not None}

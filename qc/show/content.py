@@ -14,7 +14,7 @@ from qc.show.headline import NOT_TO_BE_CLEARED, test_verdict
 from qc.show.palette import ACCENT, DRAWN, INK, MUTED, PAPER
 from qc.show.pieces import Picture, Prose
 from qc.show.series import content_name, content_tests, contents_found
-from qc.show.units import OUTSIDE, short_names
+from qc.show.units import OUTSIDE, poured_order, short_names
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -50,7 +50,7 @@ def draw_mass_against_content(ax: Axes, *, judged: JudgedBatch, active: str) -> 
         The same axes.
     """
     units = units_with_both(judged, active)
-    names, _ = short_names(judged.unit_rows)
+    names, _ = short_names(poured_order(judged.unit_rows))
     outside = [unit for unit in units if unit[0].place in OUTSIDE or unit[0].contents[active].place in OUTSIDE]
     ax.margins(x=0.1, y=0.12)
     within = [(mass, content) for row, mass, content in units if (row, mass, content) not in outside]
@@ -79,7 +79,7 @@ def scatter_picture(judged: JudgedBatch, active: str, *, place: int) -> Picture 
             text=f"Mass against content of {name} is not drawn: fewer than two units were both weighed and assayed."
         )
     masses, contents = _range([mass for _, mass, _ in both]), _range([content for _, _, content in both])
-    _, numbered = short_names(judged.unit_rows)
+    _, numbered = short_names(poured_order(judged.unit_rows))
     return picture(
         f"mass-content-{place}",
         f"Mass against content of {name}",

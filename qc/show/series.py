@@ -15,7 +15,7 @@ from qc.show.figures import FigureSize, draw_level, draw_points, finish, picture
 from qc.show.headline import OF_CONTENT, OF_MASS
 from qc.show.palette import ACCENT, DRAWN, MUTED, PAPER
 from qc.show.pieces import Picture, Prose
-from qc.show.units import OUTSIDE, named, places_in_pour, short_names
+from qc.show.units import OUTSIDE, named, places_in_pour, poured_order, short_names
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -76,10 +76,10 @@ def mean_mass_g(judged: JudgedBatch) -> float | None:
 def mass_series(judged: JudgedBatch) -> DrawnSeries:
     """The masses with their lines."""
     planned = judged.planned_mass.planned_g if judged.planned_mass else None
-    weighed = ((row, row.counting_g) for row in judged.unit_rows)
+    weighed = ((row, row.counting_g) for row in poured_order(judged.unit_rows))
     return DrawnSeries(
         what=("mass", "masses"),
-        rows=judged.unit_rows,
+        rows=tuple(poured_order(judged.unit_rows)),
         measured=tuple(
             Point(row=row, y=float(mass), in_sample=row.in_mass_sample, outside=row.place in OUTSIDE)
             for row, mass in weighed
@@ -98,14 +98,14 @@ def mass_series(judged: JudgedBatch) -> DrawnSeries:
 
 def in_percent_of_label(judged: JudgedBatch, active: str) -> bool:
     """Whether all contents of an active are known in % of label, the unit they are then drawn in."""
-    found = [row.contents[active] for row in judged.unit_rows if active in row.contents]
+    found = [row.contents[active] for row in poured_order(judged.unit_rows) if active in row.contents]
     return all(content.percent_of_label is not None for content in found)
 
 
 def contents_found(judged: JudgedBatch, active: str) -> list[tuple[UnitRow, float]]:
     """The units assayed with their contents [% of label where all are known so, else mg]."""
     of_label = in_percent_of_label(judged, active)
-    both = ((row, row.contents[active]) for row in judged.unit_rows if active in row.contents)
+    both = ((row, row.contents[active]) for row in poured_order(judged.unit_rows) if active in row.contents)
     values = ((row, found.percent_of_label if of_label else found.mg) for row, found in both)
     return [(row, value) for row, value in values if value is not None]
 
@@ -132,7 +132,7 @@ def content_series(judged: JudgedBatch, active: str) -> DrawnSeries:
     found = ((row, value, row.contents[active]) for row, value in contents_found(judged, active))
     return DrawnSeries(
         what=("content", "contents"),
-        rows=judged.unit_rows,
+        rows=tuple(poured_order(judged.unit_rows)),
         measured=tuple(
             Point(row=row, y=value, in_sample=one.in_sample or row.unit in tested, outside=one.place in OUTSIDE)
             for row, value, one in found

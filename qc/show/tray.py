@@ -8,13 +8,14 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
+from qc.batch import counting_order
 from qc.results import JudgedBatch, UnitRow
 from qc.say.numbers import plain_limit, signed, signed_beside
 from qc.say.text import ELLIPSIS, counted, shown_text
 from qc.show.figures import INCHES_WIDE, FigureSize, draw_points, picture, plain
 from qc.show.palette import INK, MUTED, PAPER, deviation_colour, text_on
 from qc.show.pieces import Picture, Prose
-from qc.show.units import OUTSIDE, counting_order, named, poured_order, short_names
+from qc.show.units import OUTSIDE, named, poured_order, short_names
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -144,7 +145,7 @@ def letters_of_defects(judged: JudgedBatch, plan: TrayPlan) -> tuple[dict[str, s
     told = []
     if judged.visual is not None and plan.font_points:
         for letter, defect in zip(ascii_lowercase, judged.visual.defects, strict=False):
-            units = [row.unit for row in judged.unit_rows if row.unit in defect.units]
+            units = [row.unit for row in poured_order(judged.unit_rows) if row.unit in defect.units]
             letters.update({unit: letters.get(unit, "") + letter for unit in units})
             told.append(f"{letter} = {defect.defect} ({named(units)})")
     return letters, f" A letter in a box marks what the eye saw: {'; '.join(told)}." if told else ""
@@ -257,12 +258,12 @@ def _draw_key(ax: Axes, plan: TrayPlan, *, limits: Limits, reach: float, measure
 
 def tray_picture(judged: JudgedBatch) -> Picture | Prose:
     """The tray of a batch with its caption; or why it is not drawn."""
-    if not any(row.counting_g is not None for row in judged.unit_rows):
+    if not any(row.counting_g is not None for row in poured_order(judged.unit_rows)):
         return Prose(text="The tray is not drawn, because no unit was weighed.")
-    plan = tray_plan(judged.unit_rows)
+    plan = tray_plan(poured_order(judged.unit_rows))
     letters, seen = letters_of_defects(judged, plan)
     limits = judged.mass_limits
-    _, numbered = short_names(judged.unit_rows)
+    _, numbered = short_names(poured_order(judged.unit_rows))
     return picture(
         "tray",
         "The tray as it was poured" if plan.names else "The units in pour order",
@@ -275,7 +276,7 @@ def tray_picture(judged: JudgedBatch) -> Picture | Prose:
 
 def tray_caption(judged: JudgedBatch, *, by_mould: bool) -> str:
     """Which units stand out on the tray, or that none does."""
-    rows = [row for row in judged.unit_rows if row.deviation_percent is not None]
+    rows = [row for row in poured_order(judged.unit_rows) if row.deviation_percent is not None]
     limits = judged.mass_limits
     where = "Each circle is a unit in its cavity" if by_mould else "Each circle is a unit, in rows in pour order"
     if not rows:

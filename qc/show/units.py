@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Sequence
 
+from qc.batch import counting_order
 from qc.results import Place, UnitRow
 from qc.say.text import listed, shortened, shown_text
 
@@ -15,27 +15,16 @@ NAMED = 8
 LONGEST_NAME = 40
 
 
-def counting_order(text: str) -> tuple[tuple[int, int, str], ...]:
-    """A key that sorts names as people count: cavity 2 before cavity 10.
-
-    Examples
-    --------
-    >>> sorted(["10", "2", "B1"], key=counting_order)
-    ['2', '10', 'B1']
-    """
-    return tuple((0, int(part), "") if part.isdecimal() else (1, 0, part) for part in re.split(r"(\d+)", text) if part)
-
-
 def poured_order(rows: Sequence[UnitRow]) -> list[UnitRow]:
-    """Rows in pour order; units without one keep their place at the end."""
-    return sorted(rows, key=lambda row: (row.pour_order is None, row.pour_order or 0))
+    """Rows in pour order, those of one place and those without one by their names."""
+    return sorted(rows, key=lambda row: (row.pour_order is None, row.pour_order or 0, counting_order(row.unit)))
 
 
 def places_in_pour(rows: Sequence[UnitRow]) -> tuple[dict[str, int], str]:
     """Where each unit stands on the axis of the pour, and what that axis is called."""
     if any(row.pour_order is not None for row in rows):
         return {row.unit: row.pour_order for row in rows if row.pour_order is not None}, "place in the pour order"
-    return {row.unit: place for place, row in enumerate(rows, start=1)}, "order of entry (no pour order was given)"
+    return {row.unit: place for place, row in enumerate(rows, start=1)}, "units by name (no pour order was given)"
 
 
 def short_names(rows: Sequence[UnitRow]) -> tuple[dict[str, str], str]:

@@ -96,7 +96,7 @@ class TestMassesInPourOrder:
     def test_without_a_pour_order_the_axis_says_so(self, ax: Axes, batches: Batches) -> None:
         found = series.mass_series(batches["no_moulds"]())
         series.draw_series(ax, series=found)
-        assert axis_names(ax)[0] == "order of entry (no pour order was given)"
+        assert axis_names(ax)[0] == "units by name (no pour order was given)"
 
     def test_a_unit_without_its_place_is_named_in_the_caption(self, batches: Batches) -> None:
         judged = batches["sound"]()

@@ -8,10 +8,11 @@ import pytest
 from matplotlib.axes import Axes
 from msgspec.structs import replace
 
+from qc.batch import counting_order
 from qc.results import JudgedBatch
 from qc.show import content, series, tray
 from qc.show.pieces import Picture
-from qc.show.units import counting_order, named, short_names
+from qc.show.units import named, short_names
 
 LONG = [f"Metronidazole-suppository-no-{number:03d}" for number in range(1, 25)]
 OUTSIDE = ["2.300", *["2.000"] * 22, "1.700"]
@@ -26,7 +27,7 @@ def test_short_names_stand_as_they_are(make_judged: Make) -> None:
 
 @pytest.mark.parametrize(
     ("pour_order", "told"),
-    [(True, "place in the pour order"), (False, "order of entry (no pour order was given)")],
+    [(True, "place in the pour order"), (False, "units by name (no pour order was given)")],
 )
 def test_for_long_names_the_place_in_the_pour_stands_and_a_sentence_says_so(
     make_judged: Make, pour_order: bool, told: str
