@@ -738,7 +738,7 @@ def harder() -> Iterator[Case]:
             "Units",
         ),
         "own sheet, contents alone with a mean": (
-            [["Unit", "Content (mg)"], *([at, c] for at, c in enumerate(contents[:10], 1)), ["Mean", Decimal("250.0")]],
+            [["Unit", "Content (mg)"], *([at, c] for at, c in enumerate(contents, 1)), ["Mean", Decimal("250.0")]],
             "xlsxwriter",
             either,
             (),
