@@ -141,9 +141,12 @@ def _may_stand_over(cell: SheetCell) -> bool:
 
 def _sums_up(grid: Grid) -> SheetCell | None:
     """The first cell of a last row or column of which most numbers are the mean or the sum of the others."""
-    rows, columns = sorted({row for row, _ in grid.masses}), grid.columns
-    row_lines = [(grid.line(row=rows[-1]), [grid.line(column=column)[:-1] for column in columns])]
-    column_lines = [(grid.line(column=columns[-1]), [grid.line(row=row)[:-1] for row in rows])]
+    columns = grid.columns
+    rows: dict[int, list[SheetCell]] = {}
+    for (row, _), cell in sorted(grid.masses.items(), key=lambda one: one[0]):
+        rows.setdefault(row, []).append(cell)
+    row_lines = [(rows[max(rows)], [grid.line(column=column)[:-1] for column in columns])]
+    column_lines = [(grid.line(column=columns[-1]), [cells[:-1] for cells in rows.values()])]
     for cells, others in row_lines + column_lines:
         pairs = list(zip(cells, others, strict=False))
         summed = sum(figure_called(cell, other) in ("the mean", "the sum") for cell, other in pairs)

@@ -68,9 +68,11 @@ class Grid(Struct, frozen=True, kw_only=True):
         upright = self.masses
         turned = {(column, row): cell for (row, column), cell in upright.items()}
         for masses in (upright, turned):
-            for left, right in pairwise(sorted({column for _, column in masses})):
-                rows = [row for row, column in masses if column == left and (row, right) in masses]
-                pairs = [_values((masses[row, left], masses[row, right])) for row in rows]
+            lines: dict[int, dict[int, SheetCell]] = {}
+            for (row, column), cell in masses.items():
+                lines.setdefault(column, {})[row] = cell
+            for left, right in pairwise(lines[column] for column in sorted(lines)):
+                pairs = [_values((left[row], right[row])) for row in left if row in right]
                 if len(pairs) >= FEWEST_ROWS and repeats(pairs):
                     return True
         return False
