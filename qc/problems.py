@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from itertools import groupby
 from pathlib import Path
 
@@ -154,6 +155,31 @@ class IgnoredCells(Struct, frozen=True, kw_only=True):
 
     cells: str
     what: str
+
+
+class RefusedCall(InputProblems):
+    """The one thing that is wrong with an option."""
+
+    def __init__(self, found: str, mend: str) -> None:
+        super().__init__([Problem(file="", sheet="", cell="", found=found, mend=mend)])
+
+
+@contextmanager
+def gathering(problems: list[Problem]) -> Iterator[None]:
+    """Go on after an input that cannot be used, with what is wrong with it, so that all is told in one go.
+
+    Examples
+    --------
+    >>> wrong = []
+    >>> with gathering(wrong):
+    ...     raise RefusedCall("--mass-unit is not known", "Give g or mg")
+    >>> [str(one) for one in wrong]
+    ['--mass-unit is not known. Give g or mg.']
+    """
+    try:
+        yield
+    except InputProblems as unusable:
+        problems += unusable.problems
 
 
 class Notice(Struct, frozen=True, kw_only=True):

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import ExitStack
+from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
+from msgspec.structs import replace as replaced
 
+from qc.cli.lacking import LABEL, answers, lacking, may_ask, to_add
 from qc.cli.options import (
     BatchOption,
     DecimalOption,
@@ -34,6 +37,7 @@ from qc.cli.words import (
     write_document,
     writing,
 )
+from qc.problems import Problem, gathering
 
 if TYPE_CHECKING:
     from qc.jobs.check import Checked
@@ -92,20 +96,33 @@ def check(
 
     _refuse_workbook(workbook, batch=batch, replace=replace)
     document = None if json in (None, "-") else json_file(str(json), inputs=(batch,))
-    size = chosen("--paper", paper, {one.name.lower(): one for one in Paper})
     reason = _reason(supersedes, because, report=report)
-    options = ReadOptions(
-        form=form,
-        label_mg=None if label_mg is None else above_zero("--label-mg", label_mg, example="250"),
-        displacement=None if displacement is None else above_zero("--displacement", displacement, example="1.5"),
-        decimal=decimal_mark(decimal),
-        sheet=sheet,
-        order=row_order(order),
-        mass_unit=given_mass_unit(mass_unit),
-        batch=batch_number,
-        command=call_again(context),
-    )
-    checked = check_batch(batch, options=options, rules=rules, seed=seed)
+    size, refused = Paper.A4, list[Problem]()
+    options = ReadOptions(form=form, sheet=sheet, batch=batch_number, command=call_again(context))
+    with gathering(refused):
+        size = chosen("--paper", paper, {one.name.lower(): one for one in Paper})
+    with gathering(refused):
+        options = replaced(options, label_mg=_number("--label-mg", label_mg, example="250"))
+    with gathering(refused):
+        options = replaced(options, displacement=_number("--displacement", displacement, example="1.5"))
+    with gathering(refused):
+        options = replaced(options, decimal=decimal_mark(decimal))
+    with gathering(refused):
+        options = replaced(options, mass_unit=given_mass_unit(mass_unit))
+    with gathering(refused):
+        options = replaced(options, order=row_order(order))
+    checked = check_batch(batch, options=options, rules=rules, seed=seed, refused=refused)
+    lacks = lacking(checked.judged)
+    if lacks and may_ask(json):
+        for name, given in answers(lacks):
+            options = replaced(options, **{name: Decimal(given) if name == LABEL else given})
+            context.params[name] = given
+        again = call_again(context)
+        if again != options.command:
+            progress(f"The same without questions: {again}")
+            options = replaced(options, command=again)
+            checked = check_batch(batch, options=options, rules=rules, seed=seed)
+            lacks = ()
     folder = report
     if report is None and json is None and not no_report:
         folder = default_report_folder(checked.judged, path=batch)
@@ -128,7 +145,13 @@ def check(
             with writing("The list of units to assay", folder, FOLDER_MEND):
                 to_assay = keep_assay_list(checked.judged, folder)
     _answer(checked, full=full, json=json, folder=folder, workbook=workbook, to_assay=to_assay)
+    if json != "-" and (more := to_add(context, lacks)):
+        typer.echo(f"\n{more}")
     raise typer.Exit(EXIT_CODES[checked.judged.verdict.value])
+
+
+def _number(name: str, given: str | None, *, example: str) -> Decimal | None:
+    return None if given is None else above_zero(name, given, example=example)
 
 
 def _beside_or_over(context: typer.Context, folder: Path) -> str:

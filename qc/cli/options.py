@@ -9,8 +9,8 @@ from typing import Annotated, Any, TypeVar
 
 import typer
 
-from qc.cli.words import refuse_call
 from qc.fields.words import MassUnit
+from qc.problems import RefusedCall
 from qc.readers.options import DecimalMark, RowOrder
 
 ROW_ORDERS: Mapping[str, RowOrder] = {"pour": "pour", "weighing": "weighing", "both": "both"}
@@ -41,7 +41,7 @@ DecimalOption = Annotated[str | None, option("--decimal comma|point", "Decimal m
 def chosen(name: str, given: str, known: Mapping[str, _Value]) -> _Value:
     """What a word of an option stands for; a word that is not known is refused with those that are."""
     if given not in known:
-        refuse_call(f'{name} "{given}" is not known', f"Give {' or '.join(known)}")
+        raise RefusedCall(f'{name} "{given}" is not known', f"Give {' or '.join(known)}")
     return known[given]
 
 
@@ -64,8 +64,8 @@ def above_zero(name: str, given: str, *, example: str) -> Decimal:
     """The number of an option, as typed; one that is no number, or not above 0, is refused with an example."""
     mend = f"Give a number above 0 with a decimal point, for example {example}"
     if not _DIGITS.fullmatch(given.strip()):
-        refuse_call(f'{name} "{given}" is not a number', mend)
+        raise RefusedCall(f'{name} "{given}" is not a number', mend)
     number = Decimal(given.strip())
     if number <= 0:
-        refuse_call(f'{name} "{given}" is not above 0', mend)
+        raise RefusedCall(f'{name} "{given}" is not above 0', mend)
     return number

@@ -12,7 +12,7 @@ from typing import NoReturn
 
 import typer
 
-from qc.problems import InputProblems, told
+from qc.problems import InputProblems, RefusedCall, told
 from qc.readers.command import as_word
 from qc.readers.guards import held_open
 
@@ -58,6 +58,9 @@ def refusing(command: Callable[..., None]) -> Callable[..., None]:
     def call(*words: object, **options: object) -> None:
         try:
             command(*words, **options)
+        except RefusedCall as refused:
+            (only,) = refused.problems
+            refuse_call(only.found, only.mend)
         except InputProblems as unusable:
             count = len(unusable.problems)
             typer.echo(f"{'1 problem' if count == 1 else f'{count} problems'}; nothing was written.", err=True)

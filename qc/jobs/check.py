@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import errno
 import os
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from decimal import Decimal
 from pathlib import Path
@@ -17,6 +17,7 @@ from qc.jobs.folder_name import plain_name
 from qc.jobs.seal import Asked, sealed
 from qc.judging.judge import judge_batch
 from qc.judging.to_assay import marked_for_assay
+from qc.problems import InputProblems, Problem, RefusedCall, gathering
 from qc.readers.options import ReadOptions
 from qc.readers.read import read_batch
 from qc.results import JudgedBatch, OperatingCurve, TestResult
@@ -53,18 +54,30 @@ class Checked(Struct, frozen=True, kw_only=True):
 
 
 def check_batch(
-    path: Path, *, options: ReadOptions, rules: str | Path | None = None, seed: int | None = None
+    path: Path,
+    *,
+    options: ReadOptions,
+    rules: str | Path | None = None,
+    seed: int | None = None,
+    refused: Sequence[Problem] = (),
 ) -> Checked:
-    """Read and judge one batch; nothing is written.
+    """Read and judge one batch; nothing is written. `refused` is what is wrong with the call, to be told with the rest.
 
     Raises
     ------
     qc.problems.InputProblems
         When the input or the rules cannot be used.
     """
-    batch = read_batch(path, options=with_rule_words(options, rules_are_given=rules is not None))
-    meant = rules if rules is not None else batch.rules
-    book = rule_book(meant)
+    problems, batch, meant = list(refused), None, rules
+    with gathering(problems):
+        batch = read_batch(path, options=with_rule_words(options, rules_are_given=rules is not None))
+        meant = rules if rules is not None else batch.rules
+    with gathering(problems):
+        book = rule_book(meant)
+    if len(problems) == 1 and refused:
+        raise RefusedCall(refused[0].found, refused[0].mend)
+    if problems or batch is None:
+        raise InputProblems(problems)
     judged = judge_batch(batch, book=book, seed=seed)
     document = result_document(judged)
     source = batch.source

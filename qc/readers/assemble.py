@@ -32,8 +32,8 @@ def batch_from_book(book: Book, *, options: ReadOptions, findings: Noted, source
         With every problem of the book, in the order of its sheets and cells.
     """
     sheets, found = located_sheets(book, options, findings)
-    # Of a table that was searched for, the call may say what a workbook says on its sheet Actives.
-    bare = book.bare or (found is not None and found.searched and not {"Actives", "Assay"} & sheets.keys())
+    # Where nothing stands on the sheets Actives and Assay, the call may say what they would.
+    bare = book.bare or not any(sheets[name].entries for name in ("Actives", "Assay") if name in sheets)
     _check_units_sheet(book, findings)
     read_values(sheets.values(), options.decimal or (found.weighed.decimal if found else None))
     batch, units, assay = sheets.get("Batch"), sheets.get("Units"), sheets.get("Assay")

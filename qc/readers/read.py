@@ -14,7 +14,7 @@ from qc.readers.assemble import batch_from_book
 from qc.readers.cells import Book, Noted
 from qc.readers.delimited import TEXT_SUFFIX, read_bare_table, read_folder
 from qc.readers.guards import SAVE_AGAIN, ZIP_SIGNATURE, UnusableFileError, held_open
-from qc.readers.options import ReadOptions
+from qc.readers.options import ReadOptions, dosage_form
 from qc.readers.stored import TABLE_SUFFIXES, StoredFile, StoredInput, stored_input
 
 WORKBOOK_SUFFIXES = (".xlsx", ".xlsm")
@@ -46,7 +46,12 @@ def read_batch(path: Path, *, options: ReadOptions = _NOTHING_SAID) -> Batch:
     findings = Noted()
     findings.notices += _if_open(path)
     _say_that_it_takes_a_while(path)
-    book = read_book(path, options=options, findings=findings)
+    try:
+        book = read_book(path, options=options, findings=findings)
+    except InputProblems:
+        # A form that no rule names is told beside a file that cannot be opened, not after it.
+        dosage_form(None, options, book=Book(file=path.name, tables=()), findings=findings)
+        raise InputProblems(findings.problems) from None
     return batch_from_book(book, options=options, findings=findings, source=book.source)
 
 
