@@ -31,7 +31,8 @@ def lacking(judged: JudgedBatch) -> tuple[str, ...]:
     in_mg = any(assay.content_mg is not None for assay in batch.assays)
     nothing_judged = judged.verdict is BatchVerdict.UNDECIDED and not any(test.n for test in judged.tests)
     one_active = all(one.name == ONLY_ACTIVE and one.label_claim_mg is None for one in batch.actives)
-    wants_label = one_active and (in_mg or (nothing_judged and not batch.assays))
+    # Of masses alone the form is asked for first: most forms have a mass limit, and no label claim is needed then.
+    wants_label = one_active and (in_mg or (bool(batch.dosage_form) and nothing_judged and not batch.assays))
     return (*((FORM,) if not batch.dosage_form else ()), *((LABEL,) if wants_label else ()))
 
 
@@ -39,13 +40,12 @@ def to_add(context: typer.Context, lacks: tuple[str, ...]) -> str:
     """The call that would settle all that is lacking, ready to copy; empty where nothing is."""
     if not lacks:
         return ""
-    what = {FORM: "the dosage form", LABEL: "the label claim"}
+    what = {FORM: "dosage form", LABEL: "label claim"}
     known = {"masses": FORM in lacks, "contents": LABEL in lacks}
     judged = " and ".join(name for name, wanted in known.items() if wanted)
     context.params |= {name: EXAMPLES[name] for name in lacks}
     added = " and ".join(what[name] for name in lacks)
-    examples = " and ".join(EXAMPLES[name] for name in lacks)
-    return f"To judge {judged}, add {added} (your own in place of {examples}):\n  {printable(call_again(context))}"
+    return f"To judge {judged}, add {added}, here by example:\n  {printable(call_again(context))}"
 
 
 def may_ask(json: str | None) -> bool:

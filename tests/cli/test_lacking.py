@@ -37,8 +37,7 @@ class TestWhatIsMissing:
         asked = qc("check", "week 4.csv", "--no-report", "--decimal", "point")
         assert asked.exit_code == 3
         assert asked.stdout.endswith(
-            "To judge masses and contents, add the dosage form and the label claim "
-            "(your own in place of suppositories and 250):\n"
+            "To judge masses and contents, add dosage form and label claim, here by example:\n"
             '  qc check "week 4.csv" --no-report --form suppositories --label-mg 250 --decimal point\n'
         )
         settled = qc(*copied(asked.stdout))
@@ -47,6 +46,10 @@ class TestWhatIsMissing:
 
     def test_nothing_is_asked_for_where_all_is_there(self, table: Table, qc: Call) -> None:
         assert HINT not in qc("check", table(), "--form", "suppositories", "--no-report").stdout
+
+    def test_masses_alone_want_the_form_alone(self, table: Table, qc: Call) -> None:
+        asked = qc("check", table(), "--no-report")
+        assert copied(asked.stdout)[1:] == ["batch.csv", "--no-report", "--form", "suppositories"]
 
     def test_a_form_without_a_mass_limit_and_no_label_claim(self, table: Table, qc: Call) -> None:
         asked = qc("check", table(), "--form", "troches", "--no-report")
