@@ -12,12 +12,14 @@ from qc.cli.options import (
     BatchOption,
     DecimalOption,
     MassUnitOption,
+    OrderOption,
     SheetOption,
     above_zero,
     argument,
     chosen,
     decimal_mark,
     option,
+    row_order,
 )
 from qc.cli.options import mass_unit as given_mass_unit
 from qc.cli.words import call_again, printable, refuse_call, usable, writing
@@ -58,6 +60,7 @@ def sheet(
     mass_unit: MassUnitOption = None,
     batch_number: BatchOption = None,
     decimal: DecimalOption = None,
+    order: OrderOption = None,
     replace: Annotated[bool, option("--replace", "Replace a file that nobody has typed into.")] = False,
     discard: Annotated[bool, option("--discard-entries", "Replace a file with all that was typed into it.")] = False,
 ) -> None:
@@ -88,12 +91,15 @@ def sheet(
             mass_unit=given_mass_unit(mass_unit),
             batch=batch_number,
             decimal=decimal_mark(decimal),
+            order=row_order(order),
             command=call_again(context),
         )
         _write_from(source, out, options=options, replace=replace, discard=discard)
         return
-    if any((sheet_name, mass_unit, batch_number, decimal)):
-        refuse_call("--sheet, --mass-unit, --batch and --decimal go with --from", "Give --from FILE, or leave them out")
+    if any((sheet_name, mass_unit, batch_number, decimal, order)):
+        refuse_call(
+            "--sheet, --mass-unit, --batch, --decimal and --order go with --from", "Give --from FILE, or leave them out"
+        )
     by_options = any((mould, cavities, active, form, product, number, base, nominal, rules))
     if plan_file is not None and by_options:
         refuse_call("A plan was given both as a file and by options", "Give either --plan or the options")

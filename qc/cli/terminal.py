@@ -16,7 +16,7 @@ from qc.say.limits import lines as limit_lines
 from qc.say.messages import all_words, paragraph, words
 from qc.say.names import test_title
 from qc.say.numbers import signed
-from qc.say.read_back import what_was_left, what_was_read
+from qc.say.read_back import ROOMS, what_was_left, what_was_read
 from qc.say.release import packing_checklist
 from qc.show.headline import assayed, headline_parts, test_verdict
 from qc.show.pages_text import WIDTH, plain, text_page, wrapped
@@ -84,20 +84,19 @@ def _before_release(judged: JudgedBatch) -> list[Message | str]:
 
 def _read(batch: Batch, *, full: bool) -> list[str]:
     """What was read, in two lines; all of it where it was asked for in full."""
-    said, left = what_was_read(batch, short=not full), what_was_left(batch, short=not full)
+    left = what_was_left(batch, short=not full)
     if full:
-        return [
-            *wrapped(said, rest="  "),
-            *(line for one in left for line in wrapped(f"{one}.", first="  ", rest="    ")),
-        ]
+        said = wrapped(what_was_read(batch, short=False), rest="  ")
+        return [*said, *(line for one in left for line in wrapped(f"{one}.", first="  ", rest="    "))]
     lines: list[str] = []
-    for kept in range(len(left), -1, -1):
-        rest = len(left) - kept
-        more = f"and {rest} more: --full" if kept else f"{rest} set aside or ignored: --full"
-        told = "; ".join([*left[:kept], more] if rest else left)
-        lines = wrapped(f"{said} {told}", rest="  ")
-        if len(lines) <= MOST_LINES_READ:
-            break
+    for room in ROOMS:
+        for kept in range(len(left), -1, -1):
+            rest = len(left) - kept
+            more = f"and {rest} more: --full" if kept else f"{rest} left aside: --full"
+            told = "; ".join([*left[:kept], more] if rest else left)
+            lines = wrapped(f"{what_was_read(batch, room=room)} {told}", rest="  ")
+            if len(lines) <= MOST_LINES_READ:
+                return lines
     return lines
 
 

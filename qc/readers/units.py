@@ -131,7 +131,9 @@ def _remark_on_order(table: LocatedTable, rows: UnitRows) -> None:
     orders = sorted(unit.pour_order for unit, _ in rows if unit.pour_order is not None)
     if not orders:
         return
-    without = [(unit.name, entry) for unit, entry in rows if entry.cell("pour_order") is None]
+    without = [
+        (unit.name, entry) for unit, entry in rows if entry.cell("pour_order") is None and unit.pour_order is None
+    ]
     if without:
         names = names_in_short([name for name, _ in without])
         table.remark_on("pour_order", [entry for _, entry in without], f"No pour order is given for {names}.")

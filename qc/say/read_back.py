@@ -12,13 +12,14 @@ _KNOWN_BY = {
     "heading": "by the heading",
     "cells": "by the cells",
     "call": "as the call says",
-    "size": "by what such a unit can weigh",
+    "size": "by what a unit weighs",
 }
-LONGEST_FILE, LONGEST_SHEET, LONGEST_CELLS = 28, 20, 24
+# How long the names of a file and a sheet and the cells may be in a short line, down to the shortest [characters].
+ROOMS = ((28, 20, 24), (20, 14, 16), (12, 10, 12))
 LONGEST_WHAT, LONGEST_TOLD = 30, 200
 
 
-def what_was_read(batch: Batch, *, short: bool = True) -> str:
+def what_was_read(batch: Batch, *, short: bool = True, room: tuple[int, int, int] = ROOMS[0]) -> str:
     """File, sheet and cells, the count of units, first, last and mean mass in the unit of the file; empty if unknown.
 
     Parameters
@@ -26,14 +27,16 @@ def what_was_read(batch: Batch, *, short: bool = True) -> str:
     batch : Batch
     short : bool
         Whether long names of files and sheets are cut.
+    room : three of int
+        To how many characters file, sheet and cells are cut.
     """
     read = batch.read
     if read is None:
         return ""
     places = (
-        (batch.source.name if batch.source else "", LONGEST_FILE),
-        (f"sheet {read.sheet}" if read.sheet else "", LONGEST_SHEET),
-        (read.cells, LONGEST_CELLS),
+        (batch.source.name if batch.source else "", room[0]),
+        (f"sheet {read.sheet}" if read.sheet else "", room[1]),
+        (read.cells, room[2]),
     )
     where = ", ".join(shortened(place, most=most) if short else place for place, most in places if place)
     units = counted(read.units, "unit") + (" (numbered here)" if read.numbered else "")

@@ -7,8 +7,9 @@ from decimal import Decimal
 import pytest
 from msgspec.structs import replace
 
-from qc.batch import Batch, Unit
+from qc.batch import Batch, ReadBack, Source, Unit
 from qc.cli.terminal import summary
+from qc.problems import IgnoredCells
 from qc.results import BatchVerdict, JudgedBatch, Limit, Outside, RuleUsed, TestResult, Verdict
 
 LONG = "a very long name of a unit, an active or a product that no column of a terminal was made for, and longer still"
@@ -83,3 +84,29 @@ def test_a_minus_is_one_every_terminal_knows() -> None:
 def test_text_of_the_workbook_cannot_steer_the_terminal() -> None:
     text = summary(judged(name="7\x1b[31m\x07\u202e"))
     assert not set(text) & {"\x1b", "\x07", "\u202e"}
+
+
+@pytest.mark.parametrize("left", [0, 1, 2, 9])
+@pytest.mark.parametrize("name", ["week.xlsx", "suppositories of the third week of March, corrected.xlsx"])
+def test_what_was_read_takes_two_lines_and_says_how_much_more_there_is(name: str, left: int) -> None:
+    ignored = tuple(
+        IgnoredCells(cells=f"{column}2:{column}25", what="column 'Colour'") for column in "CDEFGHIJK"[:left]
+    )
+    read = ReadBack(
+        sheet="",
+        cells="B2:B25",
+        units=1,
+        mass_unit="mg",
+        mass_unit_known_by="size",
+        decimal="comma",
+        numbered=True,
+        ignored=ignored,
+    )
+    batch = Batch(units=(Unit(name="1", mass_g=Decimal("2.0130")),), source=Source(name=name, sha256=""), read=read)
+    lines = summary(replace(judged(), batch=batch)).splitlines()
+    first = lines[: next(spot for spot, line in enumerate(lines[1:], start=1) if not line.startswith(" "))]
+    assert (len(first) <= 2, max(map(len, first)) <= 80) == (True, True)
+    assert "first 2013.0, last 2013.0, mean 2013.00 mg" in " ".join(map(str.strip, first))
+    listed = summary(replace(judged(), batch=batch), full=True)
+    assert all(f"{one.cells} column 'Colour' ignored" in listed for one in ignored)
+    assert ("--full" in first[-1]) == (left > sum(one.cells in first[-1] for one in ignored))

@@ -173,7 +173,7 @@ def test_the_call_says_what_was_read(call: Callable[..., tuple[int, str]]) -> No
     ("words", "said"),
     [
         (("a.xlsx", "--from", "week.csv", "--mould", "A"), "A workbook is filled from a file or for a plan"),
-        (("a.xlsx", "--sheet", "B"), "--sheet, --mass-unit, --batch and --decimal go with --from"),
+        (("a.xlsx", "--sheet", "B"), "--sheet, --mass-unit, --batch, --decimal and --order go with --from"),
         (("a.xlsx", "--from", "a.xlsx"), "a.xlsx is the file that is read"),
         (("a.xlsx", "--from", "none.csv"), "none.csv: there is no such file"),
     ],
