@@ -88,6 +88,9 @@ class Facts(Struct, frozen=True, kw_only=True):
     mass_rsd : float or None
         Scatter of the masses [% RSD].
     mass_change : FittedChange or None
+        Along the pour; along the order of weighing where only that is on record.
+    weighing_change : FittedChange or None
+        Of the masses along the order of weighing, where the units were weighed in another order than poured.
     mean_mass_percent : float or None
         Mean mass of all units weighed over the planned mass [%].
     cavity_share : float or None
@@ -100,13 +103,14 @@ class Facts(Struct, frozen=True, kw_only=True):
     masses: int
     mass_rsd: float | None
     mass_change: FittedChange | None
+    weighing_change: FittedChange | None
     mean_mass_percent: float | None
     cavity_share: float | None
 
     def change_of(self, change: FittedChange, *, series: str = "mass", active: str = "") -> Message:
         """A change, what it is one of, and between which units."""
         of = {"series": series, "active": active, "percent": change.percent, "interval": (change.low, change.high)}
-        if not self.rows.ordered:
+        if not self.rows.ordered or change is self.weighing_change:
             return message("causes.changed_as_weighed", **of)
         ends = None if self.ends == change.measured_ends else self.ends
         return message("causes.changed", **of, ends=ends, measured=change.measured, measured_ends=change.measured_ends)
@@ -148,6 +152,7 @@ def facts_of(rows: Rows, *, trend: PourTrend | None = None) -> Facts:
     values = rows.value[masses]
     along = rows.position if rows.ordered else rows.weighing if rows.weighed_in_order else None
     names = [rows.units[unit].name for unit in rows.unit[masses]]
+    apart = rows.ordered and rows.weighed_in_order and not np.allclose(rows.position, rows.weighing)
     return Facts(
         rows=rows,
         ends=_first_and_last(rows),
@@ -159,6 +164,7 @@ def facts_of(rows: Rows, *, trend: PourTrend | None = None) -> Facts:
         else None
         if along is None
         else _line(along[masses], values, names),
+        weighing_change=_line(rows.weighing[masses], values, names) if apart else None,
         mean_mass_percent=_mean_percent(values) if rows.planned_known else None,
         cavity_share=_share_between(values_by(rows, masses, rows.cavities)),
     )

@@ -63,9 +63,10 @@ class Judgement(Struct, frozen=True):
         Returns
         -------
         pandas.DataFrame
-            Columns: unit, pour_order, mould, cavity, mass_g (of two the one that counts) [g], deviation_percent [% of
-            the mean of the test sample], mass_place, in_mass_sample, seen, left_out_because; and for each active NAME:
-            `NAME mg`, `NAME % of label`, `NAME % of mean`, `NAME mg/g`, `NAME place`.
+            Columns: unit, pour_order, weighing_order, mould, cavity, mass_g (of two the one that counts) [g],
+            deviation_percent [% of the mean of the test sample], mass_place, in_mass_sample, seen,
+            left_out_because; and for each active NAME: `NAME mg`, `NAME % of label`, `NAME % of mean`, `NAME mg/g`,
+            `NAME place`.
         """
         import pandas as pd
 
@@ -74,6 +75,7 @@ class Judgement(Struct, frozen=True):
             flat: dict[str, object] = {
                 "unit": row.unit,
                 "pour_order": row.pour_order,
+                "weighing_order": row.weighing_order,
                 "mould": row.mould,
                 "cavity": row.cavity,
                 "mass_g": None if row.counting_g is None else float(row.counting_g),
@@ -91,7 +93,7 @@ class Judgement(Struct, frozen=True):
                 flat[f"{active} place"] = None if content.place is None else content.place.value
             rows.append(flat)
         frame = pd.DataFrame(rows)
-        return frame.astype({"pour_order": "Int64"}) if "pour_order" in frame else frame
+        return frame.astype({"pour_order": "Int64", "weighing_order": "Int64"}) if rows else frame
 
     def _repr_html_(self) -> str:
         """Page one of the report, for a notebook."""

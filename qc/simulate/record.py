@@ -75,8 +75,8 @@ def batch_on_record(written: Written, pour: Pour, recipe: Recipe) -> Batch:
     holes = [(str(mould + 1), str(cavity + 1)) for mould, cavity in map(recipe.place, range(recipe.units))]
     return Batch(
         units=tuple(
-            Unit(name=str(unit + 1), pour_order=unit + 1, mould=mould, cavity=cavity, mass_g=mass)
-            for unit, (mass, (mould, cavity)) in enumerate(zip(written.masses_g, holes, strict=True))
+            Unit(name=str(at), pour_order=at, weighing_order=at, mould=mould, cavity=cavity, mass_g=mass)
+            for at, (mass, (mould, cavity)) in enumerate(zip(written.masses_g, holes, strict=True), start=1)
         ),
         assays=tuple(
             Assay(

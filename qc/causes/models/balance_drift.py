@@ -79,10 +79,11 @@ def speak(facts: Facts) -> Iterator[Message]:
     if not facts.ends:
         yield message("causes.no_order_at_all")
         return
-    if facts.mass_change is None:
+    change = facts.weighing_change or facts.mass_change
+    if change is None:
         yield message("causes.too_few_masses")
         return
-    yield facts.change_of(facts.mass_change)
+    yield facts.change_of(change)
     for active in facts.actives:
         if active.content_change is not None:
             yield facts.change_of(active.content_change, series="content", active=active.name)
