@@ -160,7 +160,6 @@ UNITS = _sheet(
     "Units",
     _named("Unit", "name", "Any name, each once."),
     _whole("Pour order", "pour_order", "1 for the first poured. Units poured together share a number.", "1"),
-    _whole("Weighing order", "weighing_order", "1 for the first weighed, where that is known.", "1"),
     _named("Mould", "mould", "Which mould it came from."),
     _named("Cavity", "cavity", "Which cavity of that mould."),
     _mass("Mass (g)", "mass_g", "One unit at a time, in grams, as the balance shows it.", "2.013", spoken=_MASS_WORDS),
@@ -197,6 +196,7 @@ UNITS = _sheet(
         "A reason. The unit stays in the record and is still judged; the verdict without it is shown beside.",
     ),
     _text("Note", "note", "Anything else about this unit."),
+    _whole("Weighing order", "weighing_order", "1 for the first weighed, where that is known.", "1"),
     keys=("name",),
 )
 

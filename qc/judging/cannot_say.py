@@ -36,8 +36,8 @@ def cannot_say(batch: Batch, tests: Sequence[TestResult]) -> tuple[Message, ...]
     if assayed and not any(test.id in CONTENT_TESTS for test in tests):
         found.append(message("advice.assays_not_judged"))
     if not any(unit.pour_order is not None for unit in batch.units):
-        weighing = any(unit.weighing_order is not None for unit in batch.units)
-        found.append(message("advice.no_pour_order" if weighing else "advice.no_order"))
+        weighed_in_order = any(unit.weighing_order is not None for unit in batch.units)
+        found.append(message("advice.no_pour_order") if weighed_in_order else message("advice.no_order"))
     return tuple(found)
 
 

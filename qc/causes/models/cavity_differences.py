@@ -25,11 +25,15 @@ AMPLITUDES = 24
 def likelihood(background: Background) -> tuple[Likelihood, ...]:
     """Log-normal spread of ln(capacity) [-]: every cavity on its own, whole moulds, or one cavity that is off.
 
+    Where nobody named a cavity or a mould, the scatter of cavities is that of fill, and a batch looks like a sound one.
+
     The single cavities are shapes (cavities, rows) with equally likely sizes, larger or smaller [-].
     """
     rows, priors = background.rows, background.priors
-    added = background.spreads(ID, "spread", column=2) ** 2
     names = sorted({*rows.cavities} - {""})
+    if not names and not {*rows.moulds} - {""}:
+        return (Likelihood(),)
+    added = background.spreads(ID, "spread", column=2) ** 2
     moulds = priors.number(ID, "moulds") if len({*rows.moulds} - {""}) > 1 else 0.0
     one_cavity = priors.number(ID, "one_cavity") if names else 0.0
     ways = [

@@ -116,7 +116,8 @@ def judge_masses(
     # Where every unit weighed is in the sample and it complies, its own lines say all of this.
     matters = bool(look.others) or verdict is Verdict.NOT_ASSESSED
     if verdict is Verdict.NOT_ASSESSED:
-        missing = message("tests.how_drawn" if doubted else "tests.drawn_sample", asked=rule.sample_size)
+        asked = rule.sample_size
+        missing = message("tests.how_drawn", asked=asked) if doubted else message("tests.drawn_sample", asked=asked)
     written = written_down(
         look,
         mass_limits=(band.limit_percent, band.outer_percent),
