@@ -144,9 +144,11 @@ def check(
                 write_report(checked.to_draw(), folder, document=checked.sealed(), paper=size, replace=replace)
             with writing("The list of units to assay", folder, FOLDER_MEND):
                 to_assay = keep_assay_list(checked.judged, folder)
-    _answer(checked, full=full, json=json, folder=folder, workbook=workbook, to_assay=to_assay)
-    if json != "-" and (more := to_add(context, lacks)):
-        typer.echo(f"\n{more}")
+    if json == "-":
+        write_document(checked.document, json)
+    else:
+        lacks_told = to_add(context, lacks)
+        _answer(checked, full=full, folder=folder, workbook=workbook, to_assay=to_assay, lacks=lacks_told)
     raise typer.Exit(EXIT_CODES[checked.judged.verdict.value])
 
 
@@ -219,24 +221,23 @@ def _answer(
     checked: Checked,
     *,
     full: bool,
-    json: str | None,
     folder: Path | None,
     workbook: Path | None,
     to_assay: Path | None,
+    lacks: str,
 ) -> None:
-    """Print the summary; with --json - the result document and nothing else."""
-    if json == "-":
-        write_document(checked.document, json)
-        return
-    from qc.cli.terminal import changes, summary
+    """Print the answer, in short or in full, where the files stand, and the call that settles what is lacking."""
+    from qc.cli.terminal import changes, short_summary, summary
 
-    typer.echo(summary(checked.judged, full=full), nl=False)
     superseded = checked.document.get("supersedes")
-    if isinstance(superseded, dict):
-        typer.echo(f"\n{changes(superseded)}", nl=False)
+    below = [changes(superseded, full=full)] if isinstance(superseded, dict) else []
     if folder is not None:
-        typer.echo(f"Report: {folder / 'report.pdf'} and {folder / 'report.html'}")
+        below.append(f"Report: {folder / 'report.pdf'} and {folder / 'report.html'}\n")
     if to_assay is not None:
-        typer.echo(f"To assay: {to_assay}")
+        below.append(f"To assay: {to_assay}\n")
     if workbook is not None:
-        typer.echo(f"Workbook: {workbook}")
+        below.append(f"Workbook: {workbook}\n")
+    below += [f"{lacks}\n"] if lacks else []
+    text = "".join(below)
+    said = summary(checked.judged) if full else short_summary(checked.judged, beside=text.count("\n"))
+    typer.echo(f"{said}\n{text}" if full and text else said + text, nl=False)

@@ -1,9 +1,9 @@
-"""A judged batch in the words of a terminal: the verdict first, then figures beside limits, at 80 columns."""
+"""A judged batch in the words of a terminal, at 80 columns: the answer in a few lines, or everything."""
 
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from qc.batch import Batch
@@ -11,34 +11,107 @@ from qc.cli.words import printable
 from qc.jobs.differences import Difference
 from qc.results import JudgedBatch, TestResult, Verdict
 from qc.results.messages import Message
+from qc.rules.rule_books import DEFAULT_SET
+from qc.say.in_short import grouped, means, not_met, pour_in_short
 from qc.say.limits import LimitLine
 from qc.say.limits import lines as limit_lines
-from qc.say.messages import all_words, paragraph, words
+from qc.say.messages import all_words, words
 from qc.say.names import test_title
 from qc.say.numbers import signed
 from qc.say.read_back import ROOMS, what_was_left, what_was_read
 from qc.say.release import packing_checklist
+from qc.say.text import brief, counted, shortened
 from qc.show.headline import assayed, headline_parts, test_verdict
 from qc.show.pages_text import WIDTH, plain, text_page, wrapped
 from qc.show.pieces import Lines, Prose
-from qc.show.sections.answers import least_sure_first, likeliest, looked_at_besides, named_cause, titled
-from qc.show.sections.of_document import NO_DIFFERENCE, TITLE, which
+from qc.show.sections.answers import how_sure, likeliest, looked_at_besides, named_cause
+from qc.show.sections.of_document import DIGITS_OF_DIGEST, NO_DIFFERENCE, TITLE, which
 
+MOST_LINES = 14
+"""Of an answer that was not asked for in full, the paths of what was written among them."""
 MOST_LINES_READ = 2
-_QUIET = (Verdict.COMPLIES, Verdict.NOT_ASSESSED)
+LEAST_NAME = 12
 MET_WORDS = {True: "met", False: "NOT MET", None: ""}
+_QUIET = (Verdict.COMPLIES, Verdict.NOT_ASSESSED)
+_MORE = "more: --full"
+_MARKS = {True: "FAILS ", False: "OPEN  "}
+# Where there is not room for all, parts give way in this order, each down to so many lines.
+_GIVES_WAY = (
+    *(("steps", 3), ("why", 2), ("met", 2), ("means", 2), ("open", 4), ("pour", 1), ("steps", 2), ("why", 1)),
+    ("unasked", 1),
+    *(("met", 1), ("means", 1), ("open", 2), ("pour", 0), ("means", 0), ("why", 0), ("steps", 1), ("open", 1)),
+    ("unasked", 0),
+)
 
 
-def summary(judged: JudgedBatch, *, full: bool = False) -> str:
-    """The whole summary, lines of at most 80 columns, ending in a line break.
+def short_summary(judged: JudgedBatch, *, beside: int = 0) -> str:
+    """The answer in at most fourteen lines of 80 columns, ending in a line break.
 
     Parameters
     ----------
     judged : JudgedBatch
-    full : bool
-        Whether everything that was set aside or ignored is listed.
+    beside : int
+        How many lines are printed below it: of the fourteen they leave so many fewer.
     """
-    lines = [*_read(judged.batch, full=full), *_heading(judged), ""]
+    lines = [*_read(judged.batch), *_short_heading(judged)]
+    parts = _short_parts(judged)
+    room = {name: len(_fitted(*part)) for name, part in parts.items()}
+    for name, least in _GIVES_WAY:
+        over = sum(room.values()) + len(lines) + beside - MOST_LINES
+        room[name] -= max(min(over, room[name] - least), 0)
+    lines += [line for name, part in parts.items() for line in _fitted(*part, most=room[name])]
+    return printable("\n".join(map(plain, lines))) + "\n"
+
+
+def _short_heading(judged: JudgedBatch) -> list[str]:
+    """The verdict with its basis, never cut, and which batch it is."""
+    verdict, reach = headline_parts(judged)
+    said = f"{verdict.upper()}{reach}{'' if judged.rule_set == DEFAULT_SET else f' ({judged.rule_set})'}"
+    name = ", ".join(part for part in (judged.batch.number, judged.batch.product) if part)
+    room = WIDTH - len(said) - len("   batch ")
+    return wrapped(f"{said}   batch {shortened(name, most=room)}" if name and room >= LEAST_NAME else said, rest="  ")
+
+
+def _short_parts(judged: JudgedBatch) -> dict[str, tuple[str, str, list[str]]]:
+    """What the answer says, part by part: the words before it, what stands between its items, and those."""
+    of: dict[str, list[TestResult]] = {"met": [], "unasked": [], "open": []}
+    for test in judged.tests:
+        unasked = test.verdict is Verdict.NOT_ASSESSED and not test.required
+        of["met" if test.verdict is Verdict.COMPLIES else "unasked" if unasked else "open"].append(test)
+    failing = sorted(of["open"], key=lambda test: test.verdict is not Verdict.DOES_NOT_COMPLY)
+    marks = [_MARKS[test.verdict is Verdict.DOES_NOT_COMPLY] for test in failing]
+    told = [f"{mark}{not_met(test, most=WIDTH - len(mark))}" for mark, test in zip(marks, failing, strict=True)]
+    pour = () if judged.pour_trend is None else pour_in_short(judged.pour_trend)
+    why = [*map(named_cause, likeliest(judged)), *(words(pair.sentence) for pair in judged.cause_pairs)]
+    return {
+        "open": ("", "\n", told),
+        "means": ("Mean: ", "; ", list(means(judged))),
+        "met": ("Met: ", "; ", list(grouped(of["met"]))),
+        "unasked": ("Not judged: ", "; ", list(grouped(of["unasked"]))),
+        "pour": ("In the pour: ", "; ", [*(one.rstrip(".") for one in all_words(judged.mould_findings)), *pour]),
+        "why": ("Likeliest: ", "; ", why),
+        "steps": ("To do: ", " ", [*all_words(judged.next_steps)]),
+    }
+
+
+def _fitted(lead: str, between: str, items: Sequence[str], most: int | None = None) -> list[str]:
+    """Items in lines, in so many of them; where they do not all fit, how many more there are."""
+    for kept in range(len(items), 0, -1) if most != 0 else ():
+        more = [f"and {len(items) - kept} {_MORE}"] if kept < len(items) else []
+        told = between.join([*items[:kept], *more]).split("\n")
+        lines = [line for one in told for line in wrapped(f"{lead}{one}", rest="  ")]
+        if most is None or len(lines) <= most:
+            return lines
+    for letters in range(WIDTH * (most or 0), 0, -1) if items else ():
+        lines = wrapped(f"{lead}{brief(items[0], most=letters)} {_MORE}", rest="  ")
+        if most is not None and len(lines) <= most:
+            return lines
+    return []
+
+
+def summary(judged: JudgedBatch) -> str:
+    """Everything the answer holds, lines of at most 80 columns, ending in a line break."""
+    lines = [*_all_read(judged.batch), *_heading(judged), ""]
     for test in judged.tests:
         lines += [*_test(judged, test), ""]
     told = [Lines(title=title, items=all_words(items)) for title, items in _told(judged).items()]
@@ -46,9 +119,12 @@ def summary(judged: JudgedBatch, *, full: bool = False) -> str:
     return printable("\n".join((*map(plain, lines), text_page((*told, last))))) + "\n"
 
 
-def changes(superseded: Mapping[str, Any]) -> str:
+def changes(superseded: Mapping[str, Any], *, full: bool = True) -> str:
     """The `supersedes` part of a result document: which report, why, and every difference; ends in a line break."""
     differences = [str(Difference(**one)) for one in superseded["differences"]]
+    if not full:
+        report = superseded["result_sha256"][:DIGITS_OF_DIGEST]
+        return f"Supersedes report {report}: {counted(len(differences), 'difference')}: --full\n"
     told = Lines(title=TITLE, items=(*which(superseded), *(differences or [NO_DIFFERENCE])))
     return printable(text_page([told])) + "\n"
 
@@ -65,7 +141,7 @@ def _told(judged: JudgedBatch) -> dict[str, Iterable[Message | str]]:
             *(f"{named_cause(one)} [{one.cause}]" for one in likeliest(judged)),
             *(pair.sentence for pair in judged.cause_pairs),
         ),
-        "How sure": [f"{titled(judged, one)}: {paragraph(one.said)}" for one in least_sure_first(judged)],
+        "How sure": how_sure(judged) if judged.assurance else (),
         "Before release": _before_release(judged),
         "What these data cannot say": judged.cannot_say,
         "Notices": [f"{notice.where}: {words(notice.text)}" for notice in judged.notices],
@@ -82,17 +158,22 @@ def _before_release(judged: JudgedBatch) -> list[Message | str]:
     return told
 
 
-def _read(batch: Batch, *, full: bool) -> list[str]:
-    """What was read, in two lines; all of it where it was asked for in full."""
-    left = what_was_left(batch, short=not full)
-    if full:
-        said = wrapped(what_was_read(batch, short=False), rest="  ")
-        return [*said, *(line for one in left for line in wrapped(f"{one}.", first="  ", rest="    "))]
-    lines: list[str] = []
+def _all_read(batch: Batch) -> list[str]:
+    """What was read, all that was set aside or ignored in a line of its own."""
+    said = wrapped(what_was_read(batch, short=False), rest="  ")
+    return [
+        *said,
+        *(line for one in what_was_left(batch, short=False) for line in wrapped(f"{one}.", first="  ", rest="    ")),
+    ]
+
+
+def _read(batch: Batch) -> list[str]:
+    """What was read, in two lines."""
+    left, lines = what_was_left(batch), list[str]()
     for room in ROOMS:
         for kept in range(len(left), -1, -1):
             rest = len(left) - kept
-            more = f"and {rest} more: --full" if kept else f"{rest} left aside: --full"
+            more = f"and {rest} {_MORE}" if kept else f"{rest} left aside: --full"
             told = "; ".join([*left[:kept], more] if rest else left)
             lines = wrapped(f"{what_was_read(batch, room=room)} {told}", rest="  ")
             if len(lines) <= MOST_LINES_READ:

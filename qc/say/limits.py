@@ -39,6 +39,10 @@ LINES: dict[str, Line] = {
 """The lines that depend on their values for nothing but the writing, as `qc.say.sentences` fills them in."""
 
 
+QUIET_WHEN_MET = ("units_weighed", "units_assayed", "others_beyond", "samples_that_comply")
+"""Limits that nobody asks about once they are met."""
+
+
 class LimitLine(Struct, frozen=True, kw_only=True):
     """One figure beside its limit, in words a pharmacist signs: a line of page one.
 
@@ -75,6 +79,29 @@ def _printed(limit: Limit) -> Line:
         raise LookupError(f"no words for the limit {limit.what}")
     line: Line = say(limit)
     return line
+
+
+def in_short(limit: Limit) -> tuple[str, str]:
+    """The figure with what it counts, and its limit, each as short as a line of a terminal needs.
+
+    Examples
+    --------
+    >>> in_short(Limit(what="units_weighed", figure=12, bound=20, met=False))
+    ('units weighed 12', 'at least 20')
+    """
+    what, figure, bound = _printed(limit)
+    if getattr(sys.modules[__name__], limit.what, None) is beyond_limit:
+        return f"{figure} {reach(limit)}", bound
+    return f"{'AV' if limit.what == 'acceptance_value' else what} {figure}", bound
+
+
+def deciding(limits: Iterable[Limit]) -> list[Limit]:
+    """The limits that a verdict turns on: those not met; else those still open; else those met by a count or figure."""
+    of_the_verdict = [one for one in limits if one.met is not None or one.bound is not None]
+    for met in (False, None):
+        if found := [one for one in of_the_verdict if one.met is met]:
+            return found
+    return [one for one in of_the_verdict if one.what not in QUIET_WHEN_MET]
 
 
 def lines(limits: Iterable[Limit]) -> tuple[LimitLine, ...]:

@@ -40,6 +40,16 @@ TEST = {
     "release-check": "Release check",
     "packing-checklist": "Packing and label checklist",
 }
+SHORT_TEST = {
+    "mass-uniformity": "Mass",
+    "content-uniformity": "Content",
+    "dosage-unit-uniformity": "Dosage units",
+    "mean-mass": "Mean mass",
+    "batch-assay": "Batch assay",
+    "release-check": "",
+    "packing-checklist": "Packing",
+}
+"""What a line of a terminal has room for; a check goes by the name it was entered under."""
 CAUSE = {
     "sound": "nothing wrong: a sound batch",
     "settling-in-pour": "active settled in the melt during the pour",
@@ -86,7 +96,7 @@ def in_words(identifier: str, known: dict[str, str]) -> str:
     >>> in_words("mass-uniformity", TEST), in_words("time-to-soften", TEST)
     ('Uniformity of mass', 'Time to soften')
     """
-    return known.get(identifier) or identifier.replace("-", " ").capitalize()
+    return known.get(identifier, identifier.replace("-", " ").capitalize())
 
 
 def test_title(test: TestResult) -> str:
@@ -94,6 +104,21 @@ def test_title(test: TestResult) -> str:
     title = in_words(test.id, TEST)
     about = test.active or test.subject
     return f"{title}: {about}" if about and about.casefold() != title.casefold() else title
+
+
+def short_title(test: TestResult) -> str:
+    """What a line of a terminal calls a test.
+
+    Examples
+    --------
+    >>> from qc.results import Verdict
+    >>> dose = TestResult(id="content-uniformity", rule="ph-eur-2.9.6-b", verdict=Verdict.COMPLIES, active="zinc oxide")
+    >>> check = TestResult(id="release-check", rule="release-check", verdict=Verdict.COMPLIES, subject="pH")
+    >>> short_title(dose), short_title(check)
+    ('Content, zinc oxide', 'pH')
+    """
+    title, about = in_words(test.id, TEST | SHORT_TEST), test.active or test.subject
+    return ", ".join(part for part in (title, about) if part and (part is title or part.casefold() != title.casefold()))
 
 
 test_title.__test__ = False  # type: ignore[attr-defined]  # not a test of pytest's

@@ -1,4 +1,4 @@
-"""The words at the head of page one and of the terminal: how far a verdict reaches, and how many units it rests on."""
+"""The words at the head of page one and of the terminal: what a verdict rests on, and on how many units."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ NOT_TO_BE_CLEARED = "second stage cannot clear it"
 
 
 def headline(judged: JudgedBatch) -> str:
-    """The verdict of the batch in words; one that rests on masses only says so.
+    """The verdict of the batch in words; one that complies says on what.
 
     Parameters
     ----------
@@ -22,26 +22,34 @@ def headline(judged: JudgedBatch) -> str:
     Returns
     -------
     str
-        For example "Complies on mass; content not assessed".
+        For example "Complies on mass and content".
     """
     return "".join(headline_parts(judged))
 
 
 def headline_parts(judged: JudgedBatch) -> tuple[str, str]:
-    """The verdict itself, and how far it reaches where it does not reach everything; empty otherwise."""
+    """The verdict itself, and what it rests on and does not reach where it complies; empty otherwise."""
     word = BATCH_VERDICT[judged.verdict]
+    if judged.verdict is not BatchVerdict.COMPLIES:
+        return word, ""
     of_content = [test for test in judged.tests if test.id in OF_CONTENT]
     without = [test for test in of_content if test.verdict is Verdict.NOT_ASSESSED]
-    if judged.verdict is not BatchVerdict.COMPLIES or not without:
-        return word, ""
+    met = {test.id for test in judged.tests if test.verdict is Verdict.COMPLIES}
+    kinds = {"mass": (OF_MASS,), "content": OF_CONTENT}
+    kinds_met = [kind for kind, ids in kinds.items() if met & {*ids}]
+    on = f" on {' and '.join(kinds_met)}" if kinds_met else ""
     if len(without) == len(of_content):
-        on_mass = any(test.id == OF_MASS and test.verdict is Verdict.COMPLIES for test in judged.tests)
-        return word, f"{' on mass' if on_mass else ''}; content not assessed"
+        return word, f"{on}; content not assessed" if without or not on else f"{on} alone"
+    if not without:
+        return word, on
     assessed = {test.active for test in of_content if test.verdict is not Verdict.NOT_ASSESSED}
     actives = list(dict.fromkeys(test.active for test in without if test.active and test.active not in assessed))
     if actives:
-        return word, f"; content of {listed([shortened(active, most=30) for active in actives], most=2)} not assessed"
-    return word, f"; {listed(list(dict.fromkeys(_OPEN[test.id] for test in without)))} not assessed"
+        return (
+            word,
+            f"{on}; content of {listed([shortened(active, most=30) for active in actives], most=2)} not assessed",
+        )
+    return word, f"{on}; {listed(list(dict.fromkeys(_OPEN[test.id] for test in without)))} not assessed"
 
 
 _OPEN = {"content-uniformity": "content against its mean", "dosage-unit-uniformity": "content against the label"}

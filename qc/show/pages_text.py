@@ -5,7 +5,7 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterable
 
-from qc.show.pieces import Lines, Piece, Prose, Table
+from qc.show.pieces import Lines, Piece, Prose, Table, shown
 
 WIDTH = 80
 # A terminal may know only the plain letters of its code page.
@@ -41,9 +41,10 @@ def piece_lines(piece: Piece) -> list[str]:
 
 def wrapped(text: str, *, first: str = "", rest: str = "") -> list[str]:
     """A text in lines, with what stands before its first line and before the rest."""
-    return textwrap.wrap(
-        plain(text), WIDTH, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False, break_long_words=True
+    lines = textwrap.wrap(
+        shown(text), WIDTH, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False, break_long_words=True
     )
+    return [*map(plain, lines)]
 
 
 def aligned(table: Table) -> list[str]:

@@ -137,11 +137,24 @@ class TestMessages:
 
 class TestOutput:
     def test_a_sound_table_as_a_whole_block(self, table: Table, qc: Call) -> None:
-        result = qc("check", table(), *SUPPOSITORIES)
-        head, _, rest = result.stdout.partition("\nWhat to do now\n")
-        assert head == (
+        assert qc("check", table(), *SUPPOSITORIES).stdout == (
             "Read batch.csv, B2:B21: 20 units, first 2.000, last 2.000, mean 2.0000 g (by the\n"
             "  heading, decimal point).\n"
+            "COMPLIES on mass; content not assessed\n"
+            "Mean: mass 2.0000 g, RSD 0.00 % (n = 20)\n"
+            "Met: Mass\n"
+            "Not judged: Content; Dosage units\n"
+            "In the pour: cannot tell: mass\n"
+            "Likeliest: 54 % nothing wrong: a sound batch; 7 % active settled in the melt\n"
+            "  during the pour; 7 % active settled inside the units before they set\n"
+            "To do: The content was not assessed. Assay 10 whole units (ph-eur-2.9.6-b and\n"
+            "  harmonised-udu).\n"
+        )
+
+    def test_in_full_each_test_has_its_source_and_every_limit(self, table: Table, qc: Call) -> None:
+        said = qc("check", table(), *SUPPOSITORIES, "--full").stdout
+        head, _, rest = said.partition("\nWhat to do now\n")
+        assert head.endswith(
             "COMPLIES on mass; content not assessed\n"
             "20 units entered, 20 weighed, 0 assayed; rule set: default\n"
             "\n"

@@ -8,7 +8,7 @@ import pytest
 from msgspec.structs import replace
 
 from qc.batch import Batch, ReadBack, Source, Unit
-from qc.cli.terminal import summary
+from qc.cli.terminal import short_summary, summary
 from qc.problems import IgnoredCells
 from qc.results import BatchVerdict, JudgedBatch, Limit, Outside, RuleUsed, TestResult, Verdict
 
@@ -42,7 +42,7 @@ def with_test(name: str, **changes: object) -> JudgedBatch:
 @pytest.mark.parametrize(
     ("verdict", "words"),
     [
-        (BatchVerdict.COMPLIES, "COMPLIES   batch 7, 1"),
+        (BatchVerdict.COMPLIES, "COMPLIES on mass alone   batch 7, 1"),
         (BatchVerdict.DOES_NOT_COMPLY, "DOES NOT COMPLY   batch 7, 1"),
         (BatchVerdict.UNDECIDED, "UNDECIDED   batch 7, 1"),
     ],
@@ -103,10 +103,10 @@ def test_what_was_read_takes_two_lines_and_says_how_much_more_there_is(name: str
         ignored=ignored,
     )
     batch = Batch(units=(Unit(name="1", mass_g=Decimal("2.0130")),), source=Source(name=name, sha256=""), read=read)
-    lines = summary(replace(judged(), batch=batch)).splitlines()
+    lines = short_summary(replace(judged(), batch=batch)).splitlines()
     first = lines[: next(spot for spot, line in enumerate(lines[1:], start=1) if not line.startswith(" "))]
     assert (len(first) <= 2, max(map(len, first)) <= 80) == (True, True)
     assert "first 2013.0, last 2013.0, mean 2013.00 mg" in " ".join(map(str.strip, first))
-    listed = summary(replace(judged(), batch=batch), full=True)
+    listed = summary(replace(judged(), batch=batch))
     assert all(f"{one.cells} column 'Colour' ignored" in listed for one in ignored)
     assert ("--full" in first[-1]) == (left > sum(one.cells in first[-1] for one in ignored))

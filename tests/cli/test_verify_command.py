@@ -112,7 +112,8 @@ class TestSupersedes:
     ) -> None:
         os.renames("report", "reports/batch")
         name = table(["2.000"] * 19 + ["2.300"])
-        result = qc("check", name, *FORM, "--supersedes", "reports/batch", "--because", "unit 20 was typed wrongly")
+        call = ("check", name, *FORM, "--supersedes", "reports/batch", "--because", "unit 20 was typed wrongly")
+        result = qc(*call, "--full")
         assert result.exit_code == 1
         _, _, told = result.stdout.partition("\nWhat the correction changed\n")
         digest = json.loads(Path("reports/batch/result.json").read_text())["seal"]["result_sha256"]
@@ -126,6 +127,8 @@ class TestSupersedes:
         document = json.loads(Path("reports/batch-2/result.json").read_text())
         assert document["supersedes"]["because"] == "unit 20 was typed wrongly"
         assert qc("verify", "reports/batch-2").exit_code == 0
+        short = [line for line in qc(*call).stdout.splitlines() if line.startswith("Supersedes")]
+        assert short == [f"Supersedes report {digest[:12]}: 11 differences: --full"]
 
     def test_the_document_on_standard_output_carries_it_too(self, report: str, qc: Call) -> None:
         result = qc("check", "batch.csv", *FORM, "--supersedes", report, "--because", "x", "--json", "-")

@@ -22,17 +22,19 @@ def judged(*tests: TestResult, verdict: BatchVerdict = BatchVerdict.COMPLIES) ->
 @pytest.mark.parametrize(
     ("tests", "words"),
     [
-        ((MASS,), "Complies"),
-        ((MASS, content(Verdict.COMPLIES)), "Complies"),
+        ((MASS,), "Complies on mass alone"),
+        ((MASS, content(Verdict.COMPLIES)), "Complies on mass and content"),
+        ((content(Verdict.COMPLIES),), "Complies on content"),
+        ((), "Complies; content not assessed"),
         ((MASS, content(Verdict.NOT_ASSESSED)), "Complies on mass; content not assessed"),
         ((content(Verdict.NOT_ASSESSED),), "Complies; content not assessed"),
         (
             (MASS, content(Verdict.COMPLIES, active="a"), content(Verdict.NOT_ASSESSED, active="b")),
-            "Complies; content of b not assessed",
+            "Complies on mass and content; content of b not assessed",
         ),
         (
             (MASS, content(Verdict.COMPLIES), content(Verdict.NOT_ASSESSED, id="dosage-unit-uniformity")),
-            "Complies; content against the label not assessed",
+            "Complies on mass and content; content against the label not assessed",
         ),
     ],
 )

@@ -1,0 +1,92 @@
+"""A judged batch in short: mean and spread of what was measured, a test a line, the pour, each in a few words."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from qc.results import JudgedBatch, PourTrend, TestResult, TrendFlag
+from qc.say.limits import deciding, in_short
+from qc.say.messages import words
+from qc.say.names import SHORT_TEST, TEST, TREND, in_words, short_title
+from qc.say.numbers import fixed, signed
+from qc.say.text import listed, shortened
+
+LONGEST_NAME, LEAST_NAME = 24, 18
+OF_UNITS = ("mass-uniformity", "content-uniformity", "dosage-unit-uniformity")
+CALLED_FIRST = (TrendFlag.CLEAR, TrendFlag.POSSIBLE, TrendFlag.CANNOT_TELL, TrendFlag.NONE_SEEN)
+_MEANS = {"mean_g": (4, "g"), "mean_percent": (1, "% of label"), "mean_mg": (2, "mg")}
+_SPREADS = {"rsd_percent": "RSD", "sd_percent": "SD"}
+
+
+def mean_and_spread(test: TestResult) -> str:
+    """Mean and spread of a test with their units; empty where it has none.
+
+    Examples
+    --------
+    >>> from qc.results import Verdict
+    >>> figures = {"mean_g": 2.06855, "rsd_percent": 0.8412}
+    >>> mean_and_spread(TestResult(id="mass-uniformity", rule="", verdict=Verdict.COMPLIES, figures=figures))
+    '2.0686 g, RSD 0.84 %'
+    """
+    known = {name: value for name, value in test.figures.items() if value is not None}
+    mean = [f"{fixed(known[name], decimals=n)} {unit}" for name, (n, unit) in _MEANS.items() if name in known]
+    spread = [f"{called} {fixed(known[name], decimals=2)} %" for name, called in _SPREADS.items() if name in known]
+    return ", ".join([*mean[:1], *spread[:1]])
+
+
+def means(judged: JudgedBatch) -> tuple[str, ...]:
+    """Mean and spread of the masses, then of the contents of each active, with the number of units each rests on."""
+    found: dict[str, str] = {}
+    for test in sorted(judged.tests, key=lambda test: test.active is not None):
+        measured = shortened(test.active or "mass", most=LONGEST_NAME)
+        if test.id in OF_UNITS and measured not in found and (told := mean_and_spread(test)):
+            found[measured] = f"{measured} {told} (n = {test.n})"
+    return tuple(found.values())
+
+
+def not_met(test: TestResult, *, most: int) -> str:
+    """A test that is not met or not decided, its figure beside its limit, in so many characters."""
+    told = [f"{found}; {bound}" for found, bound in map(in_short, deciding(test.criteria))]
+    if test.missing:
+        told = [f"not assessed, missing: {words(test.missing)}"]
+    elif not told:
+        told = [words(test.reasons[0]) if test.reasons else "not assessed"]
+    worst = max(test.outside, key=lambda unit: abs(unit.deviation_percent), default=None)
+    more = [f"{test.more_units} more units decide"] if test.more_units else []
+    if worst is not None and not more:
+        more = [f"unit {shortened(worst.unit, most=LEAST_NAME)} {signed(worst.deviation_percent, decimals=1)} %"]
+    title = short_title(test)
+    choices = ["; ".join(parts) for parts in ([*told, *more], [told[0], *more], told[:1])]
+    said = next((one for one in choices if min(len(title), LEAST_NAME) + 2 + len(one) <= most), choices[-1])
+    return shortened(f"{shortened(title, most=max(most - 2 - len(said), LEAST_NAME))}: {said}", most=most)
+
+
+def grouped(tests: Sequence[TestResult]) -> tuple[str, ...]:
+    """The names of tests, one for those of a kind with the actives that they are about.
+
+    Examples
+    --------
+    >>> from qc.results import Verdict
+    >>> content = [
+    ...     TestResult(id="content-uniformity", rule="", verdict=Verdict.COMPLIES, active=active)
+    ...     for active in ("zinc oxide", "lidocaine")
+    ... ]
+    >>> grouped([TestResult(id="disintegration", rule="", verdict=Verdict.COMPLIES), *content])
+    ('Disintegration', 'Content of zinc oxide and lidocaine')
+    """
+    kinds: dict[str, list[str]] = {}
+    for test in tests:
+        named = in_words(test.id, TEST | SHORT_TEST) if test.active else short_title(test)
+        kinds.setdefault(named, []).extend([shortened(test.active, most=LONGEST_NAME)] if test.active else [])
+    return tuple(f"{kind} of {listed(actives)}" if actives else kind for kind, actives in kinds.items())
+
+
+def pour_in_short(trend: PourTrend) -> tuple[str, ...]:
+    """What was found of a change along the pour, the series of one finding together, clear changes first."""
+    series = {"mass": trend.mass} | {f"content of {active}": one for active, one in trend.content.items()}
+    found: dict[TrendFlag, list[str]] = {flag: [] for flag in CALLED_FIRST}
+    for name, one in series.items():
+        called = one.flag in (TrendFlag.CLEAR, TrendFlag.POSSIBLE) and one.change_percent is not None
+        change = f" ({signed(one.change_percent, decimals=1)} %)" if called else ""
+        found[one.flag].append(shortened(name, most=2 * LONGEST_NAME) + change)
+    return tuple(f"{TREND[flag]}: {listed(named)}" for flag, named in found.items() if named)
