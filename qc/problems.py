@@ -182,6 +182,14 @@ def gathering(problems: list[Problem]) -> Iterator[None]:
         problems += unusable.problems
 
 
+def tell_together(problems: Sequence[Problem], refused: Sequence[Problem]) -> None:
+    """Raise all that was found wrong in one go; what is wrong with the call alone as such."""
+    if len(problems) == 1 and refused:
+        raise RefusedCall(refused[0].found, refused[0].mend)
+    if problems:
+        raise InputProblems(problems)
+
+
 class Notice(Struct, frozen=True, kw_only=True):
     """A remark that the reader of a result should see; it stops nothing.
 

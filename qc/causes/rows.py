@@ -152,9 +152,11 @@ def rows_of(batch: Batch) -> Rows:
     reference_g = planned or mean_of([unit.mass_g for unit in units]) or 2.0
     places, ordered = _positions([unit.pour_order for unit in units])
     weighed_at, weighed_in_order = _positions([unit.weighing_order for unit in units])
+    masses = _mass_rows(batch, units, reference_g)
     return Rows(
         rows=(
-            *_mass_rows(batch, units, reference_g),
+            *masses,
+            *_second_weighings(masses, units),
             *_content_rows(batch, units, [substance.name for substance in substances], reference_g, place_of),
             *_base_rows(batch),
         ),
@@ -215,6 +217,12 @@ def _mass_rows(batch: Batch, units: Sequence[Unit], reference_g: float) -> list[
         for place, unit in enumerate(units)
         if unit.mass_g is not None and unit.mass_g > 0
     ]
+
+
+def _second_weighings(masses: Sequence[Row], units: Sequence[Unit]) -> list[Row]:
+    """What the balance showed of the units that were put on it again; a slip of the first mass is not in the second."""
+    twice = [(row, again) for row in masses if (again := units[row.unit].weighed_again_g)]
+    return [replace(row, kind=RowKind.SECOND_WEIGHING, typed=again) for row, again in twice]
 
 
 def _content_rows(

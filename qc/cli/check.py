@@ -15,17 +15,16 @@ from qc.cli.lacking import LABEL, answers, lacking, may_ask, to_add
 from qc.cli.options import (
     BatchOption,
     DecimalOption,
+    FormOption,
+    LabelOption,
     MassUnitOption,
     OrderOption,
     SheetOption,
-    above_zero,
     argument,
     chosen,
-    decimal_mark,
     option,
-    row_order,
+    read_options,
 )
-from qc.cli.options import mass_unit as given_mass_unit
 from qc.cli.words import (
     ANOTHER,
     DOCUMENT_MEND,
@@ -63,8 +62,8 @@ def check(
     rules: Annotated[
         str | None, option("--rules NAME|FILE", "Rule set, rule, or house rule file (see qc rules).")
     ] = None,
-    form: Annotated[str | None, option("--form FORM", "Dosage form, for a bare table.")] = None,
-    label_mg: Annotated[str | None, option("--label-mg MG", "Label claim in mg, for a bare table.")] = None,
+    form: FormOption = None,
+    label_mg: LabelOption = None,
     displacement: Annotated[
         str | None,
         option("--displacement F", "Displacement value, g of active that displaces 1 g of base; bare table."),
@@ -91,26 +90,15 @@ def check(
     (nothing is written), 3 undecided: a second stage is due, or too few units for the test.
     """
     from qc.jobs.check import check_batch, default_report_folder, file_beside, keep_assay_list
-    from qc.readers.options import ReadOptions
     from qc.show.pages_pdf import Paper
 
     _refuse_workbook(workbook, batch=batch, replace=replace)
     document = None if json in (None, "-") else json_file(str(json), inputs=(batch,))
     reason = _reason(supersedes, because, report=report)
     size, refused = Paper.A4, list[Problem]()
-    options = ReadOptions(form=form, sheet=sheet, batch=batch_number, command=call_again(context))
     with gathering(refused):
         size = chosen("--paper", paper, {one.name.lower(): one for one in Paper})
-    with gathering(refused):
-        options = replaced(options, label_mg=_number("--label-mg", label_mg, example="250"))
-    with gathering(refused):
-        options = replaced(options, displacement=_number("--displacement", displacement, example="1.5"))
-    with gathering(refused):
-        options = replaced(options, decimal=decimal_mark(decimal))
-    with gathering(refused):
-        options = replaced(options, mass_unit=given_mass_unit(mass_unit))
-    with gathering(refused):
-        options = replaced(options, order=row_order(order))
+    options = read_options(context, refused)
     checked = check_batch(batch, options=options, rules=rules, seed=seed, refused=refused)
     lacks = lacking(checked.judged)
     if lacks and may_ask(json):
@@ -150,10 +138,6 @@ def check(
         lacks_told = to_add(context, lacks)
         _answer(checked, full=full, folder=folder, workbook=workbook, to_assay=to_assay, lacks=lacks_told)
     raise typer.Exit(EXIT_CODES[checked.judged.verdict.value])
-
-
-def _number(name: str, given: str | None, *, example: str) -> Decimal | None:
-    return None if given is None else above_zero(name, given, example=example)
 
 
 def _beside_or_over(context: typer.Context, folder: Path) -> str:

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from qc.cli.options import BatchOption, DecimalOption, MassUnitOption, SheetOption, argument, decimal_mark, option
-from qc.cli.options import mass_unit as given_mass_unit
-from qc.cli.words import call_again, printable, write_document
+from qc.cli.options import BatchOption, DecimalOption, MassUnitOption, SheetOption, argument, option, read_options
+from qc.cli.words import printable, write_document
+from qc.problems import Problem, tell_together
 
 if TYPE_CHECKING:
     from qc.jobs.compare import CellDifference, Comparison, Side
@@ -41,15 +41,10 @@ def compare(
     Exit code: 0 the same, 1 differences, 2 an input cannot be used.
     """
     from qc.jobs.compare import compare_entries
-    from qc.readers.options import ReadOptions
 
-    options = ReadOptions(
-        decimal=decimal_mark(decimal),
-        sheet=sheet,
-        mass_unit=given_mass_unit(mass_unit),
-        batch=batch_number,
-        command=call_again(context),
-    )
+    refused: list[Problem] = []
+    options = read_options(context, refused)
+    tell_together(refused, refused)
     compared = compare_entries(a, b, options=options)
     if not write_document(compared.as_dict(), json, inputs=(a, b)):
         typer.echo(as_lines(compared), nl=False)

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from decimal import Decimal
+from functools import partial
 from typing import Annotated, Any, TypeVar
 
 import typer
+from msgspec.structs import replace
 
+from qc.cli.words import call_again
 from qc.fields.words import MassUnit
-from qc.problems import RefusedCall
-from qc.readers.options import DecimalMark, RowOrder
+from qc.problems import Problem, RefusedCall, gathering
+from qc.readers.options import DecimalMark, ReadOptions, RowOrder
 
 ROW_ORDERS: Mapping[str, RowOrder] = {"pour": "pour", "weighing": "weighing", "both": "both"}
 MASS_UNITS: Mapping[str, MassUnit] = {"g": "g", "mg": "mg"}
@@ -31,6 +34,8 @@ def argument(written: str, help: str) -> Any:
     return typer.Argument(metavar=written, help=help)
 
 
+FormOption = Annotated[str | None, option("--form FORM", "Dosage form, for a bare table.")]
+LabelOption = Annotated[str | None, option("--label-mg MG", "Label claim in mg, where no active is named.")]
 SheetOption = Annotated[str | None, option("--sheet NAME", "The sheet with the units, where several could be it.")]
 MassUnitOption = Annotated[str | None, option("--mass-unit g|mg", "Unit of mass, where the file states none.")]
 OrderOption = Annotated[str | None, option("--order pour|weighing|both", "As what the rows of the units stand.")]
@@ -45,21 +50,6 @@ def chosen(name: str, given: str, known: Mapping[str, _Value]) -> _Value:
     return known[given]
 
 
-def decimal_mark(given: str | None) -> DecimalMark | None:
-    """The mark that `--decimal` names."""
-    return None if given is None else chosen("--decimal", given, DECIMAL_MARKS)
-
-
-def row_order(given: str | None) -> RowOrder | None:
-    """The order in which the rows stand that `--order` names."""
-    return None if given is None else chosen("--order", given, ROW_ORDERS)
-
-
-def mass_unit(given: str | None) -> MassUnit | None:
-    """The unit of mass that `--mass-unit` names."""
-    return None if given is None else chosen("--mass-unit", given, MASS_UNITS)
-
-
 def above_zero(name: str, given: str, *, example: str) -> Decimal:
     """The number of an option, as typed; one that is no number, or not above 0, is refused with an example."""
     mend = f"Give a number above 0 with a decimal point, for example {example}"
@@ -69,3 +59,43 @@ def above_zero(name: str, given: str, *, example: str) -> Decimal:
     if number <= 0:
         raise RefusedCall(f'{name} "{given}" is not above 0', mend)
     return number
+
+
+def _above_zero(name: str, example: str) -> Callable[[str], Decimal]:
+    return partial(above_zero, name, example=example)
+
+
+def _one_of(name: str, known: Mapping[str, _Value]) -> Callable[[str], _Value]:
+    return partial(chosen, name, known=known)
+
+
+_READ: Mapping[str, tuple[str, Callable[[str], Any]]] = {
+    "form": ("form", str),
+    "sheet": ("sheet", str),
+    "batch_number": ("batch", str),
+    "label_mg": ("label_mg", _above_zero("--label-mg", "250")),
+    "displacement": ("displacement", _above_zero("--displacement", "1.5")),
+    "decimal": ("decimal", _one_of("--decimal", DECIMAL_MARKS)),
+    "mass_unit": ("mass_unit", _one_of("--mass-unit", MASS_UNITS)),
+    "order": ("order", _one_of("--order", ROW_ORDERS)),
+}
+"""The facts that a call may say of its input: by parameter, the fact that it gives, and how its value is read."""
+
+
+def read_options(context: typer.Context, refused: list[Problem], **given: str | None) -> ReadOptions:
+    """What a call says of its input; what is wrong with it is added to `refused`.
+
+    Parameters
+    ----------
+    context : typer.Context
+    refused : list of Problem
+    **given : str or None
+        A parameter that the command spells otherwise, as it is to be read.
+    """
+    options = ReadOptions(command=call_again(context))
+    for parameter, (fact, read) in _READ.items():
+        said = given[parameter] if parameter in given else context.params.get(parameter)
+        if said is not None:
+            with gathering(refused):
+                options = replace(options, **{fact: read(said)})
+    return options

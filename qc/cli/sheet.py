@@ -11,18 +11,18 @@ import typer
 from qc.cli.options import (
     BatchOption,
     DecimalOption,
+    LabelOption,
     MassUnitOption,
     OrderOption,
     SheetOption,
     above_zero,
     argument,
     chosen,
-    decimal_mark,
     option,
-    row_order,
+    read_options,
 )
-from qc.cli.options import mass_unit as given_mass_unit
-from qc.cli.words import call_again, printable, refuse_call, usable, writing
+from qc.cli.words import printable, refuse_call, usable, writing
+from qc.problems import Problem, gathering, tell_together
 from qc.readers.options import ReadOptions
 
 if TYPE_CHECKING:
@@ -43,7 +43,8 @@ def sheet(
     ] = None,
     active: Annotated[list[str] | None, option("--active NAME=MG", "An active with its label claim; repeat.")] = None,
     displacement: Annotated[
-        list[str] | None, option("--displacement NAME=F", "Its displacement value: g of active for 1 g of base.")
+        list[str] | None,
+        option("--displacement NAME=F", "Its displacement value: g of active for 1 g of base; with --from F."),
     ] = None,
     factor: Annotated[
         list[str] | None, option("--displacement-factor NAME=F", "Or its factor: g of base for 1 g of active.")
@@ -56,7 +57,8 @@ def sheet(
     source: Annotated[
         Path | None, option("--from FILE", "A spreadsheet or table of your own; the workbook holds what is read of it.")
     ] = None,
-    sheet_name: SheetOption = None,
+    label_mg: LabelOption = None,
+    sheet: SheetOption = None,
     mass_unit: MassUnitOption = None,
     batch_number: BatchOption = None,
     decimal: DecimalOption = None,
@@ -81,24 +83,18 @@ def sheet(
             refuse_call(f"{out} is there already, and {typed}", "Give another name, or --discard-entries to lose them")
         if not replace:
             refuse_call(f"{out} is there already", "Give another name, or --replace to write over it")
-    planned = (mould, cavities, units, active, displacement, factor, product, number, base, nominal, rules, plan_file)
+    planned = (mould, cavities, units, active, factor, product, number, base, nominal, rules, plan_file)
     if source is not None:
-        if any(planned):
+        values, refused = displacement or [], list[Problem]()
+        if any(planned) or len(values) > 1 or any("=" in value for value in values):
             refuse_call("A workbook is filled from a file or for a plan", "Give --from, or the options of the plan")
-        options = ReadOptions(
-            form=form,
-            sheet=sheet_name,
-            mass_unit=given_mass_unit(mass_unit),
-            batch=batch_number,
-            decimal=decimal_mark(decimal),
-            order=row_order(order),
-            command=call_again(context),
-        )
-        _write_from(source, out, options=options, replace=replace, discard=discard)
+        options = read_options(context, refused, displacement=next(iter(values), None))
+        _write_from(source, out, options=options, refused=refused, replace=replace, discard=discard)
         return
-    if any((sheet_name, mass_unit, batch_number, decimal, order)):
+    if any((label_mg, sheet, mass_unit, batch_number, decimal, order)):
         refuse_call(
-            "--sheet, --mass-unit, --batch, --decimal and --order go with --from", "Give --from FILE, or leave them out"
+            "--label-mg, --sheet, --mass-unit, --batch, --decimal and --order go with --from",
+            "Give --from FILE, or leave them out",
         )
     by_options = any((mould, cavities, active, form, product, number, base, nominal, rules))
     if plan_file is not None and by_options:
@@ -129,7 +125,9 @@ def sheet(
     typer.echo(f"Wrote {out}. Fill in the pale yellow cells, then: qc check {out}")
 
 
-def _write_from(source: Path, out: Path, *, options: ReadOptions, replace: bool, discard: bool) -> None:
+def _write_from(
+    source: Path, out: Path, *, options: ReadOptions, refused: list[Problem], replace: bool, discard: bool
+) -> None:
     """Write the workbook of what is read of a file, and say what was read, set aside and ignored."""
     from qc.jobs.check import with_rule_words
     from qc.readers.read import read_batch
@@ -139,7 +137,11 @@ def _write_from(source: Path, out: Path, *, options: ReadOptions, replace: bool,
 
     if source.resolve() == out.resolve():
         refuse_call(f"{out} is the file that is read", "Give another name for the workbook, such as entered.xlsx")
-    batch = read_batch(source, options=with_rule_words(options))
+    problems, batch = list(refused), None
+    with gathering(problems):
+        batch = read_batch(source, options=with_rule_words(options))
+    tell_together(problems, refused)
+    assert batch is not None
     with writing("The workbook", out, "Give a file that can be written"):
         write_sheet(out, batch=batch, replace=replace, discard=discard)
     told = [what_was_read(batch, short=False)]

@@ -17,7 +17,7 @@ from qc.jobs.folder_name import plain_name
 from qc.jobs.seal import Asked, sealed
 from qc.judging.judge import judge_batch
 from qc.judging.to_assay import marked_for_assay
-from qc.problems import InputProblems, Problem, RefusedCall, gathering
+from qc.problems import Problem, gathering, tell_together
 from qc.readers.options import ReadOptions
 from qc.readers.read import read_batch
 from qc.results import JudgedBatch, OperatingCurve, TestResult
@@ -74,10 +74,8 @@ def check_batch(
         meant = rules if rules is not None else batch.rules
     with gathering(problems):
         book = rule_book(meant)
-    if len(problems) == 1 and refused:
-        raise RefusedCall(refused[0].found, refused[0].mend)
-    if problems or batch is None:
-        raise InputProblems(problems)
+    tell_together(problems, refused)
+    assert batch is not None
     judged = judge_batch(batch, book=book, seed=seed)
     document = result_document(judged)
     source = batch.source

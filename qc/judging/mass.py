@@ -21,7 +21,7 @@ from qc.rules.kinds.mean_mass import MeanMassRule
 
 def judge_mass_rule(batch: Batch, asked: AskedTest[MassRule]) -> TestResult:
     """Judge a batch by a mass rule, with what leaving out the units that carry a reason would change beside it."""
-    weighed = mass_sample(batch)
+    weighed = mass_sample(batch, asked=asked.rule.sample_size)
     labelled_g = batch.planned_mass_g if asked.rule.basis is MassBasis.LABELLED_MASS else None
 
     def judge(less: Collection[str]) -> TestResult:

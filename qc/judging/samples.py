@@ -8,7 +8,7 @@ from fractions import Fraction
 from msgspec import Struct
 from msgspec.structs import replace
 
-from qc.batch import Batch, Unit
+from qc.batch import Batch, Part, Unit
 from qc.results import TestResult, WithoutLeftOut
 from qc.rules.kinds.content.record import ContentRule
 from qc.rules.kinds.dosage_units.record import DosageUnitRule
@@ -22,13 +22,31 @@ class MassSample(Struct, frozen=True, kw_only=True):
     others: tuple[Measured, ...]
 
 
-def mass_sample(batch: Batch) -> MassSample:
-    """The test sample by mass: of the weighed units those of the test sample."""
-    names = _picked(batch.units)
+def mass_sample(batch: Batch, *, asked: int = 0) -> MassSample:
+    """The test sample by mass: of the weighed units those of the test sample.
+
+    Every unit weighed counts where none of them is picked, and where the mark is that of a test of content: fewer units
+    than the mass test asks for, all of them assayed or judged by the route of mass.
+
+    Parameters
+    ----------
+    batch : Batch
+    asked : int
+        Units that the mass test asks for.
+    """
+    names = _picked(batch.units) & {unit.name for unit in batch.weighed}
+    if not names or (len(names) < asked and _of_content(batch, names)):
+        names = {unit.name for unit in batch.weighed}
     return MassSample(
         sample=masses_of([unit for unit in batch.weighed if unit.name in names]),
         others=masses_of([unit for unit in batch.weighed if unit.name not in names]),
     )
+
+
+def _of_content(batch: Batch, names: Collection[str]) -> bool:
+    """Whether some units may be the sample of a test of content: each was assayed, or a batch assay stands for all."""
+    assayed = {assay.unit for assay in batch.assays if assay.part is Part.WHOLE}
+    return assayed.issuperset(names) or any(active.batch_assay_percent is not None for active in batch.actives)
 
 
 def _picked(units: Sequence[Unit]) -> set[str]:

@@ -57,11 +57,12 @@ class Against(Struct, frozen=True, kw_only=True):
 
 def masses_against(batch: Batch, judged: JudgedTests) -> Against:
     """What the masses are laid against: the centre and the limits of the first mass rule asked for."""
-    weighed = mass_sample(batch)
-    centre, limits = sample_mean_g(weighed), None
+    weighed, limits = mass_sample(batch), None
+    centre = sample_mean_g(weighed)
     for asked, test in judged:
         if isinstance(asked.rule, MassRule):
-            limits = test.mass_limits
+            weighed, limits = mass_sample(batch, asked=asked.rule.sample_size), test.mass_limits
+            centre = sample_mean_g(weighed)
             if asked.rule.basis is MassBasis.LABELLED_MASS and batch.planned_mass_g is not None and weighed.sample:
                 centre = Fraction(batch.planned_mass_g)
             break

@@ -76,7 +76,8 @@ def judged_by_both_masses(judge: Callable[[Batch], TestResult], batch: Batch) ->
 def _lacking(batch: Batch, names: Sequence[str]) -> Message:
     """What the second masses of some units lack before they count."""
     unreasoned = [one.name for one in batch.units if one.name in names and not one.weighed_again_because]
-    return message("tests.second_weighing", unreasoned=unreasoned, checked=_checked(batch))
+    in_a_book = batch.read is None or bool(batch.read.sheet)
+    return message("tests.second_weighing", unreasoned=unreasoned, checked=_checked(batch), in_a_book=in_a_book)
 
 
 def _weighed_twice(batch: Batch) -> list[Unit]:

@@ -159,14 +159,12 @@ def _of_active(batch: Batch, active: Active, *, scale: Scale) -> Iterator[Series
 
 
 def unordered_notices(batch: Batch) -> list[Remark]:
-    """What to say when pour orders are missing, wholly or in part."""
+    """What to say when a part of the pour orders is missing; of a batch without any, what it cannot show is said."""
     measured = {unit.name for unit in batch.weighed} | {assay.unit for assay in batch.assays}
     without = [unit.name for unit in batch.units if unit.pour_order is None and unit.name in measured]
-    if not without:
+    if not without or all(unit.pour_order is None for unit in batch.units):
         return []
-    nowhere = all(unit.pour_order is None for unit in batch.units)
-    text = message("pour.no_order") if nowhere else message("pour.no_order_of", units=without)
-    return [Remark(where="Units, Pour order", text=text)]
+    return [Remark(where="Units, Pour order", text=message("pour.no_order_of", units=without))]
 
 
 def _last_place(typed: Sequence[Decimal]) -> float:

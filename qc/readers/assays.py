@@ -23,7 +23,7 @@ AssayRows = list[tuple[Assay, Entry]]
 """Determinations with the rows they came from."""
 
 
-def read_assays(table: LocatedTable, units: UnitRows, actives: Sequence[Active]) -> tuple[Assay, ...]:
+def read_assays(table: LocatedTable, units: UnitRows, actives: Sequence[Active], only: Active) -> tuple[Assay, ...]:
     """The determinations in the order in which they stand.
 
     Parameters
@@ -34,6 +34,8 @@ def read_assays(table: LocatedTable, units: UnitRows, actives: Sequence[Active])
         The units; a determination must belong to one.
     actives : sequence of Active
         The actives of the Actives sheet; none when there is no such sheet.
+    only : Active
+        Then the one active, with what the call says of it.
     """
     if table.entries and not _has_columns(table):
         return ()
@@ -56,7 +58,7 @@ def read_assays(table: LocatedTable, units: UnitRows, actives: Sequence[Active])
         said = {"stage": entry.value("stage"), "part_mass_g": entry.value("part_mass_g")}
         rows.append((Assay(unit=unit, active=active, part=part, **content, **said), entry))
     _check_stages(table, rows)
-    _check_contents(table, rows, actives)
+    _check_contents(table, rows, actives or (only,))
     return tuple(assay for assay, _ in rows)
 
 
@@ -157,6 +159,6 @@ def _check_contents(table: LocatedTable, rows: AssayRows, actives: Sequence[Acti
         columns = {name: measured(table, name, whole) for name in CONTENTS if table.has(name)}
         for column in columns.values():
             check_contents(column)
-        claim = claims.get(active)
+        claim = claims.get(active, claims.get(ONLY_ACTIVE))
         if claim is not None and "content_mg" in columns:
             check_against(columns["content_mg"], claim, what=f"the label claim of {active}, {claim:f} mg")

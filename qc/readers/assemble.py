@@ -32,7 +32,7 @@ def batch_from_book(book: Book, *, options: ReadOptions, findings: Noted, source
         With every problem of the book, in the order of its sheets and cells.
     """
     sheets, found = located_sheets(book, options, findings)
-    # Where nothing stands on the sheets Actives and Assay, the call may say what they would.
+    # Where nothing stands on the sheets Actives and Assay, contents beside the masses are those of one active.
     bare = book.bare or not any(sheets[name].entries for name in ("Actives", "Assay") if name in sheets)
     _check_units_sheet(book, findings)
     read_values(sheets.values(), options.decimal or (found.weighed.decimal if found else None))
@@ -47,7 +47,7 @@ def batch_from_book(book: Book, *, options: ReadOptions, findings: Noted, source
     if bare and units:
         actives, assays = _bare_content(units, unit_rows, options)
     elif assay:
-        assays = read_assays(assay, unit_rows, actives)
+        assays = read_assays(assay, unit_rows, actives, _only_active(options))
     if units and not bare:
         assays += _contents_beside(units, unit_rows, actives, has_assays=bool(assays))
     read = read_back(units, unit_rows, found, findings) if units else None
@@ -58,7 +58,7 @@ def batch_from_book(book: Book, *, options: ReadOptions, findings: Noted, source
     if batch and "Actives" in sheets:
         check_displaced_base(sheets["Actives"], active_rows, batch)
     if not actives:
-        actives = tuple(Active(name=name) for name in dict.fromkeys(assay.active for assay in assays))
+        actives = tuple(_only_active(options, name) for name in dict.fromkeys(assay.active for assay in assays))
     facts |= {
         "units": tuple(unit for unit, _ in unit_rows),
         "assays": assays,
@@ -73,7 +73,7 @@ def batch_from_book(book: Book, *, options: ReadOptions, findings: Noted, source
         facts.setdefault("number", found.batch)
     if batch:
         check_rules_named(batch, options)
-    check_bare_options(options, book=book, bare=bare, findings=findings)
+    check_bare_options(options, book=book, bare=not active_rows and len(actives) <= 1, findings=findings)
     if findings.problems:
         raise InputProblems(in_order(findings.problems, book))
     return Batch(**facts, notices=tuple(findings.notices))
@@ -123,16 +123,19 @@ def _check_units_sheet(book: Book, findings: Noted) -> None:
         findings.refuse_input(book.file, found="there is no sheet at all", mend="Enter the masses of the units")
 
 
+def _only_active(options: ReadOptions, name: str = ONLY_ACTIVE) -> Active:
+    """The one active of a batch whose sheet Actives names none, with what the call says of it."""
+    given = options.displacement and Displacement(given=options.displacement, convention=DisplacementConvention.VALUE)
+    return Active(name=name, label_claim_mg=options.label_mg, displacement=given or None)
+
+
 def _bare_content(
     units: LocatedTable, unit_rows: UnitRows, options: ReadOptions
 ) -> tuple[tuple[Active, ...], tuple[Assay, ...]]:
     """The one active of a bare table and the contents that stand beside the masses."""
-    given, convention = options.displacement, DisplacementConvention.VALUE
-    displacement = None if given is None else Displacement(given=given, convention=convention)
-    active = Active(name=ONLY_ACTIVE, label_claim_mg=options.label_mg, displacement=displacement)
+    active = _only_active(options)
     assays = read_whole_unit_contents(units, unit_rows, active)
-    has_active = bool(assays) or options.label_mg is not None or displacement is not None
-    return ((active,) if has_active else ()), assays
+    return ((active,) if assays or active != Active(name=ONLY_ACTIVE) else ()), assays
 
 
 def _contents_beside(

@@ -125,7 +125,7 @@ def check_bare_options(options: ReadOptions, *, book: Book, bare: bool, findings
         if not value.is_finite() or value <= 0:
             found, mend = f"{name} {value} is not above zero", "Give a number above zero"
         elif not bare:
-            found, mend = f"{name} is for a bare table", "Enter it in the Actives sheet and leave it out"
+            found, mend = f"{name} is for one active without a row in Actives", "Enter it there and leave it out"
         elif outside := implausible(value, field.plausible, field.unit):
             found, mend = f"{name} {value}{outside}", f"Give it again, for example {name} {field.example}"
         else:

@@ -13,6 +13,7 @@ from msgspec.structs import replace
 from qc.batch import Batch, Unit
 from qc.causes.models.slip_of_pen import SlipForm, one_slip_away, slipped
 from qc.causes.weigh import weigh_causes
+from qc.say.messages import words
 from qc.simulate.pouring import FaultDraw, Recipe
 
 numbers = st.decimals("1", "999", places=3)
@@ -52,3 +53,23 @@ def test_a_unit_left_out_for_a_reason_is_nobodys_slip() -> None:
 
     assert chance_of_a_slip(units[-1]) > 0.5
     assert chance_of_a_slip(replace(units[-1], left_out_because="fell on the floor")) < 0.05
+
+
+def test_a_second_weighing_speaks_for_or_against_a_slip() -> None:
+    masses = [Decimal(f"2.0{n:02d}") for n in range(1, 20)]
+    units = [Unit(name=str(n), mass_g=mass) for n, mass in enumerate((*masses, Decimal("2.140")), start=1)]
+
+    def found(again: str | None) -> tuple[float, list[str]]:
+        last = replace(units[-1], weighed_again_g=None if again is None else Decimal(again))
+        causes = weigh_causes(Batch(units=(*units[:-1], last), dosage_form="suppositories"), seed=1).causes
+        slip = next(one for one in causes if one.cause == "slip-of-pen")
+        return slip.probability, [words(line) for line in slip.evidence]
+
+    once, said = found(None)
+    fits, said_again = found("2.014")
+    same, _ = found("2.140")
+    assert same < once < fits
+    assert fits > 0.9
+    more = "Put on the balance again, unit 20 showed 2.014 g in place of 2.140 g."
+    assert more in said_again
+    assert more not in said

@@ -65,8 +65,10 @@ def beyond(value: int, sample: Sequence[int], percent: int) -> bool:
 def mass_verdict(table: Sequence[Row]) -> Verdict:
     marked = any(mark for _, mark, _, _ in table)
     sample = [mass for mass, mark, _, _ in table if (mark if marked else mark is not False)]
-    if not sample:
-        return Verdict.NOT_ASSESSED
+    # Fewer marks than the mass test asks for are those of a test of content where each such unit was assayed.
+    rest = [content for _, mark, content, _ in table if (mark if marked else mark is not False)]
+    if not sample or (len(sample) < 20 and None not in rest):
+        sample = [mass for mass, _, _, _ in table]
     if any(beyond(mass, sample, 10) for mass, _, _, _ in table):
         return Verdict.DOES_NOT_COMPLY
     if len(sample) < 20:

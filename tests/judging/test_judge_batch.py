@@ -147,7 +147,43 @@ class TestUnitsOutsideTheSample:
     ) -> None:
         units = {str(n): {"test_sample": True} for n in range(1, 20)}
         test = find_test(judge(make_batch(units=units)), "mass-uniformity")
-        assert (test.verdict, test.n) == (Verdict.TOO_FEW_UNITS, 19)
+        assert (test.verdict, test.n, test.more_units) == (Verdict.TOO_FEW_UNITS, 19, 0)
+        assert words(test.reasons[0]) == (
+            "The rule asks for 20 units; 19 of the 24 weighed are in the test sample, so the test cannot be passed yet."
+        )
+        assert words(test.missing) == "which 20 units were drawn before weighing (Test sample)"
+
+    def test_a_mark_that_leaves_out_every_unit_picks_none(
+        self, make_batch: MakeBatch, judge: Judge, find_test: FindTest
+    ) -> None:
+        units = {str(n): {"test_sample": False} for n in range(1, 25)}
+        test = find_test(judge(make_batch(units=units)), "mass-uniformity")
+        assert (test.verdict, test.n) == (Verdict.COMPLIES, 24)
+
+    @pytest.mark.parametrize("assayed", [9, 10, 20], ids=["one unmeasured", "those marked", "all"])
+    def test_the_ten_of_a_content_test_are_not_the_sample_of_the_mass_test(
+        self, assayed: int, make_batch: MakeBatch, judge: Judge, find_test: FindTest
+    ) -> None:
+        units = {str(n): {"test_sample": True} for n in range(1, 11)}
+        judged = judge(make_batch(("2.00",) * 19 + ("2.12",), ("100",) * assayed, units=units))
+        mass, content = find_test(judged, "mass-uniformity"), find_test(judged, "dosage-unit-uniformity")
+        if assayed == 9:
+            assert (mass.verdict, mass.n) == (Verdict.TOO_FEW_UNITS, 10)
+            return
+        assert (mass.verdict, mass.n, mass.figures["beyond_limit"]) == (Verdict.COMPLIES, 20, 1)
+        assert (content.verdict, content.n) == (Verdict.COMPLIES, 10)
+        assert all(row.in_mass_sample for row in judged.unit_rows)
+
+    def test_tablets_by_the_route_of_mass_are_judged_by_twenty_masses_of_which_ten_are_marked(
+        self, make_batch: MakeBatch, judge: Judge, find_test: FindTest
+    ) -> None:
+        tablet = Active(name="drug", label_claim_mg=Decimal(250), batch_assay_percent=Decimal(100))
+        units = {str(n): {"test_sample": True} for n in range(1, 11)}
+        batch = make_batch(("0.500",) * 20, units=units, active=tablet, dosage_form="uncoated tablets")
+        mass = find_test(judge(batch), "mass-uniformity")
+        dosage = find_test(judge(batch), "dosage-unit-uniformity")
+        assert (mass.verdict, mass.n) == (Verdict.COMPLIES, 20)
+        assert (dosage.verdict, dosage.n) == (Verdict.COMPLIES, 10)
 
 
 class TestUnitsLeftOut:

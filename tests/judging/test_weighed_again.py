@@ -11,6 +11,9 @@ import pytest
 
 from qc.batch import Batch
 from qc.document import result_document
+from qc.judging.judge import judge_batch
+from qc.readers.options import ReadOptions
+from qc.readers.read import read_batch
 from qc.results import BatchVerdict, JudgedBatch, Verdict
 from qc.rules.rule_books import rule_book
 from qc.say.messages import words
@@ -162,3 +165,12 @@ class TestALostUnit:
     def test_that_was_assayed_and_noted_is_not_lost(self, make_batch: Make) -> None:
         batch = make_batch((), ("99.0",) * 3, units={"1": {"note": "chipped"}})
         assert batch.lost == frozenset()
+
+
+def test_a_table_without_a_field_for_who_checked_asks_for_the_workbook(tmp_path: Path) -> None:
+    table = tmp_path / "units.csv"
+    rows = [f"{n},2.00,," for n in range(1, 20)]
+    head = "Unit,Mass (g),Weighed again (g),Weighed again because"
+    table.write_text("\n".join([head, *rows, f"20,{HEAVY},{FITS},{WHY}"]))
+    judged = judge_batch(read_batch(table, options=ReadOptions(form="suppositories")), book=rule_book())
+    assert words(judged.tests[0].missing) == f"{CHECKED} (in the workbook that qc sheet FILE --from TABLE writes)"

@@ -317,13 +317,9 @@ def test_units_without_a_pour_order_are_left_out_with_a_notice() -> None:
     ]
 
 
-def test_no_pour_order_at_all_is_one_notice() -> None:
+def test_no_pour_order_at_all_is_no_notice_because_it_is_said_with_what_cannot_be_shown() -> None:
     units = tuple(Unit(name=name, mass_g=Decimal("2.0")) for name in "abc")
-    analysis = analyse_pour(Batch(units=units), seed=1)
-    assert [words(notice.text) for notice in analysis.notices] == [
-        "No pour order was entered, so nothing can be said about a change while the batch was poured. "
-        "Enter the pour order of each unit (1, 2, 3 ...)."
-    ]
+    assert analyse_pour(Batch(units=units), seed=1).notices == ()
 
 
 def test_duplicate_assays_are_averaged_and_percent_of_label_becomes_mg() -> None:

@@ -1,11 +1,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from qc.readers.options import ReadOptions
 from qc.readers.read import read_batch
 
 Refused = Callable[..., list[str]]
@@ -158,3 +160,23 @@ def test_facts_of_the_batch(book_of: BookOf, remarks: Remarks, refused: Refused)
         'batch.xlsx, Batch!B3: base "fat" is not known. Type fatty or water-soluble; did you mean fatty?',
         'batch.xlsx, Batch!A7: the field "Batch number" stands again, after A2. Keep one of A2 and A7.',
     ]
+
+
+@pytest.mark.parametrize("active", [None, "zinc oxide"], ids=["unnamed", "named in its rows"])
+def test_the_call_says_the_claim_of_one_active_that_only_the_assays_know(
+    active: str | None, book_of: Callable[..., Path], refused: Callable[..., list[str]]
+) -> None:
+    rows = [("Unit", "Active", "Content (mg)"), ("1", active, 99.1), ("2", active, 101.3), ("3", active, 100.2)]
+    path = book_of(Units=UNITS, Assay=rows)
+    options = ReadOptions(label_mg=Decimal(100), displacement=Decimal("1.5"))
+    (found,) = read_batch(path, options=options).actives
+    assert (found.name, found.label_claim_mg, found.displacement_value) == (
+        active or "active",
+        Decimal(100),
+        Decimal("1.5"),
+    )
+    assert "thousand" in refused(path, ReadOptions(label_mg=Decimal("0.1")))[0]
+    two = book_of(Units=UNITS, Assay=[*rows, ("3", "another", 9.9)])
+    assert refused(two, options)[0] == (
+        "batch.xlsx: --label-mg is for one active without a row in Actives. Enter it there and leave it out."
+    )

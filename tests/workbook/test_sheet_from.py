@@ -169,11 +169,23 @@ def test_the_call_says_what_was_read(call: Callable[..., tuple[int, str]]) -> No
     assert call("entered.xlsx", "--from", "week.csv", "--form", "suppositories", "--replace")[0] == 2
 
 
+def test_the_call_gives_the_facts_that_qc_check_takes(call: Callable[..., tuple[int, str]]) -> None:
+    facts = ("--form", "suppositories", "--label-mg", "250", "--displacement", "1.39")
+    assert call("entered.xlsx", "--from", "week.csv", *facts)[0] == 0
+    (active,) = read_batch(Path("entered.xlsx")).actives
+    assert (active.label_claim_mg, active.displacement_value) == (Decimal(250), Decimal("1.39"))
+    code, told = call("b.xlsx", "--from", "week.csv", "--label-mg", "0", "--order", "backwards")
+    assert (code, told.count("\n"), Path("b.xlsx").exists()) == (2, 3, False)
+    assert "--label-mg" in told
+    assert "--order" in told
+
+
 @pytest.mark.parametrize(
     ("words", "said"),
     [
+        (("a.xlsx", "--from", "week.csv", "--displacement", "x=1.4"), "A workbook is filled from a file or for a plan"),
         (("a.xlsx", "--from", "week.csv", "--mould", "A"), "A workbook is filled from a file or for a plan"),
-        (("a.xlsx", "--sheet", "B"), "--sheet, --mass-unit, --batch, --decimal and --order go with --from"),
+        (("a.xlsx", "--sheet", "B"), "--label-mg, --sheet, --mass-unit, --batch, --decimal and --order go with --from"),
         (("a.xlsx", "--from", "a.xlsx"), "a.xlsx is the file that is read"),
         (("a.xlsx", "--from", "none.csv"), "none.csv: there is no such file"),
     ],

@@ -11,6 +11,7 @@ from qc.cli.main import application
 from qc.workbook.entry import sheet_bytes
 from qc.workbook.entry.kept import what_was_typed
 
+ACTIVE = ("--active", "zinc oxide=100", "--displacement", "zinc oxide=1.39")
 SAMPLES = Path(__file__).parents[2] / "sample_data"
 
 
@@ -93,5 +94,41 @@ def test_a_planned_sheet_holds_nothing_until_somebody_types(tmp_path: Path) -> N
     book = load_workbook(path)
     row = next(row for row in range(5, 45) if book["Batch"].cell(row, 1).value == "Made by")
     book["Batch"].cell(row, 2).value = "technician A"
+    book.save(path)
+    assert what_was_typed(path) == "it holds 1 entry"
+
+
+@pytest.mark.parametrize(
+    ("sheet", "field", "value"),
+    [("Batch", "Product", "zinc suppositories"), ("Batch", "Dosage form", "suppositories"), ("Units", "", 3)],
+)
+def test_what_a_plan_may_fill_in_counts_where_somebody_typed_it(
+    sheet: str, field: str, value: str | int, tmp_path: Path
+) -> None:
+    from openpyxl import load_workbook
+
+    path = tmp_path / "batch.xlsx"
+    path.write_bytes(sheet_bytes())
+    assert what_was_typed(path) == ""
+    book = load_workbook(path)
+    rows = range(5, 45)
+    row = next((row for row in rows if book[sheet].cell(row, 1).value == field), 8)
+    book[sheet].cell(row, 2).value = value
+    book.save(path)
+    assert what_was_typed(path) == "it holds 1 entry"
+    assert call(str(path), "--replace")[0] == 2
+
+
+def test_a_planned_entry_that_somebody_changed_counts(tmp_path: Path) -> None:
+    from openpyxl import load_workbook
+
+    path = tmp_path / "plan.xlsx"
+    assert (
+        call(str(path), "--mould", "A", "--cavities", "30", "--number", "7", "--nominal-mass", "2.00", *ACTIVE)[0] == 0
+    )
+    book = load_workbook(path)
+    assert what_was_typed(path) == ""
+    row = next(row for row in range(5, 45) if book["Batch"].cell(row, 1).value == "Nominal mass (g)")
+    book["Batch"].cell(row, 2).value = 2.5
     book.save(path)
     assert what_was_typed(path) == "it holds 1 entry"

@@ -188,6 +188,9 @@ def speak(facts: Facts) -> Iterator[Message]:
     row, spreads, typed = found.row, abs(found.off) / found.spread, str(found.row.typed)
     percent = 100.0 * (exp(found.off) - 1.0)
     yield message("causes.outlier", kind=found.kind, unit=row.name, typed=typed, percent=percent, spreads=spreads)
+    twice = facts.rows.of(RowKind.SECOND_WEIGHING) & (facts.rows.unit == row.unit) & facts.rows.measured
+    for place in np.flatnonzero(twice) if found.kind == "mass" else ():
+        yield message("causes.weighed_again", unit=row.name, typed=typed, again=facts.rows.rows[place].typed)
     # Of one number by two forms the last is told: a shifted point rather than digits exchanged with a leading zero.
     away = {slip.other: slip for slip in one_slip_away(found.row.typed)}
     offs = [(log(float(slip.other) / row.reference) - found.middle, slip) for slip in away.values()]

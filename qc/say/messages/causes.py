@@ -51,6 +51,7 @@ SENTENCES = {
     "too_few_numbers": "There are too few numbers to tell an outlier.",
     "outlier": "The {kind} of unit {unit} ({typed}) lies {percent:+.1f} % from the median {kind}, {spreads:.1f} times "
     "the usual spread.",
+    "weighed_again": "Put on the balance again, unit {unit} showed {again:f} g in place of {typed} g.",
     "seen_on": "Seen on {units:count unit} of {of_units}: {defects:listed}.",
     "thinned": "The causes were weighed on {looked_at} of the {units} units: those assayed and others at even "
     "distances.",

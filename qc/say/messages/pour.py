@@ -59,8 +59,6 @@ SENTENCES = {
     "show it.",
     "no_label": "Some contents« of {active}» are in mg and some in % of label; the label claim that joins them is "
     "missing, so that they are left out of the pour-order analysis. Enter the label claim (mg).",
-    "no_order": "No pour order was entered, so nothing can be said about a change while the batch was poured. Enter "
-    "the pour order of each unit (1, 2, 3 ...).",
     "no_order_of": "No pour order was entered for {units:units}; left out of the pour-order analysis, not of the "
     "tests.",
     "no_places": "{series:heading of {active}}: cannot tell. No measured unit has a place in the pour.",

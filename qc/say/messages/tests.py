@@ -15,7 +15,6 @@ from qc.say.text import counted, listed, units_named
 _OF_ALL = "Of all {of} weighed {beyond} deviate by more than {percent:f} % from the {centre}; "
 
 SENTENCES = {
-    "too_few_weighed": "The rule asks for {asked} units; {weighed} were weighed, so the test cannot be passed yet.",
     "sample-not-marked": "The rule asks for {asked} units; of the {weighed} weighed nobody marked which were drawn. "
     + _OF_ALL
     + "so it hangs on which {asked} were drawn: {share:probability} of the possible samples would comply.",
@@ -98,10 +97,11 @@ def beside_bound(*, limit: Limit) -> str:
     return f"{told.what[0].upper()}{told.what[1:]}: {found}; {told.limit}{further}{source}."
 
 
-def second_weighing(*, unreasoned: Sequence[str], checked: bool) -> str:
-    """What a second weighing lacks before its mass counts."""
+def second_weighing(*, unreasoned: Sequence[str], checked: bool, in_a_book: bool) -> str:
+    """What a second weighing lacks before its mass counts; a table by itself has no field for who checked."""
     reason = [f"the reason of the second weighing of {units_named(unreasoned)}"] if unreasoned else []
-    return listed([*reason, *([] if checked else ["under Checked by somebody other than who weighed"])])
+    where = "" if in_a_book else " (in the workbook that qc sheet FILE --from TABLE writes)"
+    return listed([*reason, *([] if checked else [f"under Checked by somebody other than who weighed{where}"])])
 
 
 def masses_differ(*, units: Sequence[str], first: Verdict, second: Verdict) -> str:
@@ -161,6 +161,12 @@ def _count(limit: Limit) -> str:
 
 def _few(limit: Limit) -> str:
     return str(limit.figure or "none")
+
+
+def too_few_weighed(*, asked: int, picked: int, of: int) -> str:
+    """Fewer units weighed than the rule asks for, or fewer of those weighed in the test sample."""
+    found = f"{picked} were weighed" if picked == of else f"{picked} of the {of} weighed are in the test sample"
+    return f"The rule asks for {asked} units; {found}, so the test cannot be passed yet."
 
 
 def masses_so_far(*, inner: Limit, outer: Limit, at_most_percent: float) -> str:

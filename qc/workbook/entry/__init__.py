@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import chain
 from pathlib import Path
 
 from msgspec.structs import replace
@@ -30,7 +31,7 @@ from qc.rules.rule_books import load_rule, set_ids
 from qc.say.messages import words
 from qc.workbook.entry.cells import LIVE_HEADER, ROW_HEIGHT, Lists, input_check, put_entry, write_entries, write_live
 from qc.workbook.entry.instructions import write_instructions
-from qc.workbook.entry.kept import EntriesKeptError, what_was_typed
+from qc.workbook.entry.kept import PLANNED, EntriesKeptError, stamp, what_was_typed
 from qc.workbook.entry.live import added_mass, share_of_mean
 from qc.workbook.entry.plan import Plan, few_for_a_second_stage
 from qc.workbook.entry.units import HEADER_ROW as UNITS_HEADER_ROW
@@ -164,7 +165,8 @@ def _write(pages: Pages, entries: Entries, *, working: str, warning: str, spare:
     assert rule is not None, f"{MASS_RULE} is a rule of mass"
     page = pages.page(INSTRUCTIONS_SHEET, header_row=None, landscape=False)
     page.sheet.fit_to_pages(1, 1)
-    forms, limits = write_instructions(page, rule)
+    first_page = page
+    forms, limits, last_row = write_instructions(page, rule)
     kept = _rows_kept(entries, spare=spare)
     lists: dict[str, str | list[str]] = {"forms": f"={forms.text()}", "rules": list(set_ids())}
     page = pages.page(BATCH.name, landscape=False)
@@ -193,8 +195,9 @@ def _write(pages: Pages, entries: Entries, *, working: str, warning: str, spare:
     lists["units"] = f"={column_of(units, 'name').text()}"
     page, assays = table(ASSAY, entries.assay)
     write_live(page, assays, SHARE_HEADING, share_of_mean(assays), style=_SHARE)
-    table(CAVITIES, entries.cavities)
-    table(CHECKS, entries.checks)
+    tables = (actives, units, assays, table(CAVITIES, entries.cavities)[1], table(CHECKS, entries.checks)[1])
+    filled = [one for row in (facts, *chain(*tables)) for name, one in row.items() if name in PLANNED]
+    first_page.put(last_row + 2, 0, stamp(one for one in filled if one.value is not None), NOTE)
 
 
 def _for_paper(page: Page, *, number: CellRef | None = None, rows: int = 0, header_row: int = HEADER_ROW) -> None:

@@ -19,15 +19,15 @@ _WIDTHS = (50, 24, 24)
 _FORMS_HEADINGS = ("Dosage forms and their limits of mass", "Limit (% of the mean)", "Outer limit (% of the mean)")
 
 
-def write_instructions(page: Page, rule: MassRule) -> tuple[CellRange, CellRange]:
+def write_instructions(page: Page, rule: MassRule) -> tuple[CellRange, CellRange, int]:
     """The page, then the list of dosage forms with the limits of those that have one at every mass.
 
     Forms that the rule does not name are offered too; their limit is for the house to give.
 
     Returns
     -------
-    tuple of CellRange
-        The dosage forms, and the two columns of limits beside them.
+    tuple of CellRange and int
+        The dosage forms, the two columns of limits beside them, and their last row.
     """
     page.head(TITLE)
     page.set_widths(*_WIDTHS)
@@ -51,4 +51,4 @@ def write_instructions(page: Page, rule: MassRule) -> tuple[CellRange, CellRange
         forms.append(page.put(place, 0, form, NOTE))
         for column, limit in enumerate((band.limit_percent, band.outer_percent) if band else (None, None), start=1):
             limits.append(page.put(place, column, limit, NOTE))
-    return CellRange(cells=tuple(forms)), CellRange(cells=tuple(limits))
+    return CellRange(cells=tuple(forms)), CellRange(cells=tuple(limits)), place

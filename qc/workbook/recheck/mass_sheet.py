@@ -40,7 +40,7 @@ _ENDS = {"More than (mg)": ">", "From (mg)": ">=", "Less than (mg)": "<", "Up to
 
 def write_mass(case: Case, rule: MassRule) -> Recalculated:
     """Write the sheet of one mass test."""
-    units = masses_measured(case)
+    units = masses_measured(case, asked=rule.sample_size)
     width = 7 if _SHARE in case.figures else 4
     sheet = new_unit_sheet(case, rule=rule, units=units, heading="Mass (g)", width=width, staged=False)
     block, (look,) = sheet.block, sheet.looks

@@ -75,9 +75,9 @@ class UnitsMeasured(Struct, frozen=True, kw_only=True):
     """Whether the one look is at the units of both stages, of which nobody said which came first."""
 
 
-def masses_measured(case: Case) -> UnitsMeasured:
-    """The weighed units, the test sample first."""
-    weighed = mass_sample(case.batch)
+def masses_measured(case: Case, *, asked: int) -> UnitsMeasured:
+    """The weighed units, first the sample of a mass test that asks for so many."""
+    weighed = mass_sample(case.batch, asked=asked)
     sample, others = (
         [unit.unit for unit in units if unit.unit not in case.less] for units in (weighed.sample, weighed.others)
     )

@@ -115,8 +115,10 @@ def judge_masses(
     missing: Message | str = ""
     # Where every unit weighed is in the sample and it complies, its own lines say all of this.
     matters = bool(look.others) or verdict is Verdict.NOT_ASSESSED
-    if verdict is Verdict.NOT_ASSESSED:
-        asked = rule.sample_size
+    asked = rule.sample_size
+    if look.n < asked <= of_all.n:
+        missing = message("tests.drawn_sample", asked=asked)
+    elif verdict is Verdict.NOT_ASSESSED:
         missing = message("tests.how_drawn", asked=asked) if doubted else message("tests.drawn_sample", asked=asked)
     written = written_down(
         look,
@@ -128,7 +130,7 @@ def judge_masses(
         figures=figures,
         outside=look.outside(inner=band.limit_percent, outer=band.outer_percent),
         working=_working(look, band=band, centre="label" if by_label else "mean"),
-        more_units=max(0, rule.sample_size - look.n),
+        more_units=max(0, asked - of_all.n),
     )
     return replace(written, missing=missing)
 
@@ -158,6 +160,7 @@ def _limits(look: Look, of_all: Look, *, band: MassBand, rule: MassRule, centre:
             bound=rule.sample_size,
             met=True if enough else None,
             unit="units",
+            values={"of": of_all.n},
         ),
         count("beyond_limit", beyond, inner, of=of, allowed=rule.most_beyond_limit, at_once=False),
         count("beyond_double", farther, outer, of=of, allowed=rule.most_beyond_outer, at_once=True),
@@ -210,7 +213,7 @@ def _reasons(
     if verdict is Verdict.TOO_FEW_UNITS:
         at_most = figures["fraction_beyond_at_most_percent"]
         return (
-            message("tests.too_few_weighed", asked=weighed.bound, weighed=weighed.figure),
+            message("tests.too_few_weighed", asked=weighed.bound, picked=weighed.figure, of=weighed.values["of"]),
             message("tests.masses_so_far", inner=beyond, outer=farther, at_most_percent=at_most),
         )
     if verdict is Verdict.NOT_ASSESSED:
