@@ -83,6 +83,19 @@ class TestExitCodes:
         assert qc("check").exit_code == 2
 
 
+def test_a_displacement_value_given_with_the_call_is_that_of_the_active(table: Table, qc: Call) -> None:
+    batch = table()
+    facts = ("--form", "suppositories", "--label-mg", "250", "--json", "-")
+    shown = [
+        json.loads(qc("check", batch, *facts, *more).stdout)["dose_from_mass"][0]["displacement"]
+        for more in ((), ("--displacement", "0.3"))
+    ]
+    assert shown == [
+        None,
+        "displacement value 0.3 g of active that displaces 1 g of base, taken as uncertain by 12 %",
+    ]
+
+
 class TestMessages:
     @pytest.mark.parametrize(
         ("options", "message"),

@@ -418,3 +418,18 @@ def test_doses_that_displace_more_base_than_a_cavity_holds_leave_the_plan_out_an
         "The doses would displace more base than the 2.0 g that a cavity holds, so no planned mass was worked out. "
         "See whether a displacement number belongs to the other convention."
     ]
+
+
+@pytest.mark.parametrize(("target", "top"), [(None, 101.5), ("105", 105.0)])
+def test_the_region_that_meets_the_limit_is_that_of_ten_units_and_that_of_thirty(
+    target: str | None, top: float, make_batch: MakeBatch, judge: Judge
+) -> None:
+    """AV = |M - mean| + k s at most 15.0: at a mean inside M, s may be 15 / 2.4 with ten units and 15 / 2.0 with 30."""
+    active = Active(name="drug", label_claim_mg=Decimal(100))
+    if target is not None:
+        active = replace(active, target_percent=Decimal(target))
+    judged = judge(make_batch(contents=("100",) * 10, active=active))
+    assert [(one.active, one.n, one.points) for one in judged.boundaries] == [
+        ("drug", 10, ((83.5, 0.0), (98.5, 6.25), (top, 6.25), (top + 15, 0.0))),
+        ("drug", 30, ((83.5, 0.0), (98.5, 7.5), (top, 7.5), (top + 15, 0.0))),
+    ]

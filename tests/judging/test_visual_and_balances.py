@@ -300,6 +300,29 @@ class TestUnits:
         rules = house("yield_low_percent = 93.4\nyield_high_percent = 93.4", builds_on="batch-balance")
         assert only(judge(batch, rules), "reconciliation").verdict is Verdict.COMPLIES
 
+    @pytest.mark.parametrize(("limit", "met"), [("2.1", True), ("2", True), ("1.9", False)])
+    @pytest.mark.parametrize(("left", "unaccounted"), [("0.5", 2), ("2.5", -2)])
+    def test_a_limit_of_the_house_on_the_melt_holds_for_what_is_lacking_and_for_what_is_too_much(
+        self, make_batch: MakeBatch, house: Callable[..., Path], left: str, unaccounted: int, limit: str, met: bool
+    ) -> None:
+        """50 g prepared, 24 units of 2 g, 0.5 g trimmed: 1.5 g less what was left in the dish, of 50 g."""
+        batch = make_batch(
+            units_obtained=24, units_rejected=0, units_sampled=0, units_released=24, melt_prepared_g=Decimal(50),
+            trimmings_g=Decimal("0.5"), melt_left_g=Decimal(left),
+        )  # fmt: skip
+        test = only(judge(batch, house(f"unaccounted_percent = {limit}", builds_on="batch-balance")), "reconciliation")
+        assert test.verdict is (Verdict.COMPLIES if met else Verdict.DOES_NOT_COMPLY)
+        assert test.figures["unaccounted_percent"] == unaccounted
+        (line,) = (line for line in test.criteria if line.what == "melt_unaccounted")
+        assert (line.figure, line.bound, line.met) == (2, (None, Decimal(limit)), met)
+
+    def test_a_limit_on_the_melt_without_its_figures_stays_open(
+        self, make_batch: MakeBatch, house: Callable[..., Path]
+    ) -> None:
+        batch = make_batch(units_obtained=24, units_rejected=0, units_sampled=0, units_released=24)
+        test = only(judge(batch, house("unaccounted_percent = 2", builds_on="batch-balance")), "reconciliation")
+        assert (test.verdict, test.missing) == (Verdict.NOT_ASSESSED, "the figures for the melt not accounted for")
+
     def test_counts_that_do_not_add_up_never_comply(self, make_batch: MakeBatch, house: Callable[..., Path]) -> None:
         batch = make_batch(units_obtained=30, units_poured=30, units_rejected=0, units_sampled=0, units_released=29)
         rules = house("yield_low_percent = 90", builds_on="batch-balance")

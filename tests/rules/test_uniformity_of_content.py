@@ -256,6 +256,32 @@ class TestTestC:
     def test_only_the_outer_limits_bound_single_units(self, value: str, verdict: Verdict) -> None:
         assert judged(spread(value, "116", "84", "116"), rule=C).verdict is verdict
 
+    @pytest.mark.parametrize(
+        ("bounds", "mean_percent", "said"),
+        [
+            (
+                {"mean_low_percent": Decimal(95)},
+                "94.99",
+                "The mean is 94.99 % of label; the rule asks for at least 95 %.",
+            ),
+            ({"mean_low_percent": Decimal(95)}, "95", None),
+            ({"mean_low_percent": Decimal(95)}, "140", None),
+            ({"mean_high_percent": Decimal(105)}, "60", None),
+            ({"mean_high_percent": Decimal(105)}, "105", None),
+            (
+                {"mean_high_percent": Decimal(105)},
+                "105.01",
+                "The mean is 105.01 % of label; the rule asks for at most 105 %.",
+            ),
+        ],
+    )
+    def test_a_house_may_bound_the_mean_on_one_side(
+        self, bounds: dict[str, Decimal], mean_percent: str, said: str | None
+    ) -> None:
+        result = judged([mean_percent] * 10, rule=replace(B, **bounds))
+        assert result.verdict is (Verdict.COMPLIES if said is None else Verdict.DOES_NOT_COMPLY)
+        assert said is None or all_words(result.reasons) == (said,)
+
     def test_without_a_label_the_mean_cannot_pass(self) -> None:
         result = judged(["10"] * 10, rule=C, scale=Scale(unit="mg", label=None))
         assert result.verdict is not Verdict.COMPLIES

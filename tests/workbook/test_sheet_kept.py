@@ -8,8 +8,8 @@ import pytest
 from typer.testing import CliRunner
 
 from qc.cli.main import application
-from qc.workbook.entry import sheet_bytes
-from qc.workbook.entry.kept import what_was_typed
+from qc.workbook.entry import sheet_bytes, write_sheet
+from qc.workbook.entry.kept import EntriesKeptError, what_was_typed
 
 ACTIVE = ("--active", "zinc oxide=100", "--displacement", "zinc oxide=1.39")
 SAMPLES = Path(__file__).parents[2] / "sample_data"
@@ -34,7 +34,10 @@ def weighed(tmp_path: Path) -> Path:
     return path
 
 
-@pytest.mark.parametrize("options", [(), ("--replace",)])
+FROM = ("--from", str(SAMPLES / "sound.xlsx"))
+
+
+@pytest.mark.parametrize("options", [(), ("--replace",), FROM, (*FROM, "--replace")])
 def test_typed_masses_are_not_written_over(options: tuple[str, ...], weighed: Path) -> None:
     before = weighed.read_bytes()
     code, said = call(str(weighed), *options)
@@ -49,6 +52,18 @@ def test_typed_masses_are_not_written_over(options: tuple[str, ...], weighed: Pa
 def test_they_are_when_that_is_said(weighed: Path) -> None:
     assert call(str(weighed), "--discard-entries")[0] == 0
     assert what_was_typed(weighed) == ""
+
+
+def test_from_python_they_are_not_written_over_either(weighed: Path) -> None:
+    before = weighed.read_bytes()
+    for replace in (False, True):
+        with pytest.raises(EntriesKeptError) as refused:
+            write_sheet(weighed, replace=replace)
+        assert str(refused.value) == (
+            "batch.xlsx exists already, and it holds 24 typed masses and 1 other entry: choose another name, or move "
+            "it away first"
+        )
+    assert weighed.read_bytes() == before
 
 
 def test_a_sheet_that_nobody_filled_in_is_replaced_when_that_is_said(tmp_path: Path) -> None:

@@ -289,6 +289,24 @@ def test_numbers_are_shown_with_the_decimals_that_were_typed() -> None:
     assert book["Mass"]["B5"].number_format == "0.000"
 
 
+@pytest.mark.parametrize(
+    ("content", "verdict"), [("94.9", "does-not-comply"), ("95", "complies"), ("105", "complies"), ("106", "complies")]
+)
+def test_a_mean_bounded_on_one_side_by_the_house_is_compared_in_the_workbook_too(
+    content: str, verdict: str, tmp_path: Path
+) -> None:
+    house = tmp_path / "house.toml"
+    house.write_text(
+        '[[rule]]\nid = "st-mean"\nbuilds_on = "ph-eur-2.9.6-b"\nsource = "x"\nmean_low_percent = 95\n',
+        encoding="utf-8",
+    )
+    one = batch()
+    found = tuple(replace(assay, content_mg=None, content_percent=Decimal(content)) for assay in one.assays)
+    book = opened(written(replace(one, assays=found), rules=str(house)), values=True)
+    rows = book["Summary"].iter_rows(min_row=5, values_only=True)
+    assert [row[3:5] for row in rows if row[0] == "content-uniformity"][:1] == [(verdict, verdict)]
+
+
 def test_the_head_of_every_sheet_is_frozen_and_every_sheet_locked_without_a_password() -> None:
     for sheet in opened(written(batch())):
         assert sheet.freeze_panes == "B5", sheet.title

@@ -133,7 +133,7 @@ def exceeded(*, limit: Limit) -> str:
     if limit.what == "mean_of_label":
         if limit.figure is None:
             return "The rule bounds the mean in % of label, and no label claim is given."
-        return f"The mean is {line(limit).figure} of label, outside {line(limit).limit}."
+        return f"The mean is {line(limit).figure} of label; the rule asks for {line(limit).limit}."
     there = _lie_there(limit)
     if limit.what == "others_beyond":
         them = "it" if len(limit.values["names"]) == 1 else "them"

@@ -60,9 +60,11 @@ def _cases(look: StageCells, *, mean: Expression, limits: SimpleNamespace) -> Ca
 
 def _mean_out(look: StageCells, *, limits: SimpleNamespace) -> Expression:
     """Whether the mean lies outside its bounds, where the rule has any; a bound without a label claim is not met."""
-    if not hasattr(limits, "mean_low_percent") or not hasattr(limits, "mean_high_percent"):
+    low, high = (getattr(limits, f"mean_{end}_percent", None) for end in ("low", "high"))
+    if low is None and high is None:
         return expr.expression(False)
     if "mean_percent" not in look.figures:
         return expr.expression(True)
-    mean, low, high = look["mean_percent"], limits.mean_low_percent, limits.mean_high_percent
-    return expr.any_of(expr.compared(low, ">", mean), expr.compared(mean, ">", high))
+    mean = look["mean_percent"]
+    below = [] if low is None else [expr.compared(low, ">", mean)]
+    return expr.any_of(*below, *([] if high is None else [expr.compared(mean, ">", high)]))

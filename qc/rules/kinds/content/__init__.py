@@ -62,9 +62,10 @@ class _Content(Kind[ContentRule]):
         if rule.inner_applies:
             pairs.append(("inner limits", _about_average(rule.inner_percent)))
         pairs.append(("outer limits", _about_average(rule.outer_percent)))
-        if rule.mean_low_percent is not None and rule.mean_high_percent is not None:
-            bounds = f"{shown(rule.mean_low_percent)} to {shown(rule.mean_high_percent)} % of the label claim"
-            pairs.append(("the average itself", bounds))
+        low, high = rule.mean_low_percent, rule.mean_high_percent
+        if bounds := [shown(end) for end in (low, high) if end is not None]:
+            side = "" if len(bounds) == 2 else "at most " if low is None else "at least "
+            pairs.append(("the average itself", f"{side}{' to '.join(bounds)} % of the label claim"))
         if rule.inner_applies:
             most = f"up to {rule.passes_with}" if rule.passes_with else "none"
             pairs.append(("passes with", f"{most} {_OUTSIDE}"))

@@ -172,11 +172,15 @@ def _limits(look: Look, *, rule: ContentRule, scale: Scale) -> dict[str, Limit]:
     limits.append(count("beyond_outer", look.beyond(rule.outer_percent), rule.outer_percent))
     if look.others:
         limits.append(count("others_beyond", look.others_beyond(rule.outer_percent), rule.outer_percent))
-    if rule.mean_low_percent is not None and rule.mean_high_percent is not None:
+    low, high = rule.mean_low_percent, rule.mean_high_percent
+    if low is not None or high is not None:
         percent = None if scale.label is None else look.centre / scale.label * 100
-        low, high = rule.mean_low_percent, rule.mean_high_percent
         # A bound on the mean in % of label is not met where no label claim is known.
-        met = percent is not None and Fraction(low) <= percent <= Fraction(high)
+        met = (
+            percent is not None
+            and (low is None or percent >= Fraction(low))
+            and (high is None or percent <= Fraction(high))
+        )
         limits.append(
             Limit(what="mean_of_label", figure=percent, bound=(low, high), met=met if enough else None, unit="%")
         )
