@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from datetime import UTC, datetime
 from decimal import Decimal
 from pathlib import Path
 
@@ -16,6 +17,8 @@ from qc.show.write import page_one_image, render_report
 SAMPLES = Path("sample_data")
 KEPT = ("fails-on-content", "sound")
 """The samples whose reports are kept: one that complies and one that does not."""
+JUDGED_AT = datetime(2026, 11, 26, 12, tzinfo=UTC)
+"""The same on every run, because it is printed on the pages."""
 FIRST_PAGE = "page-1.png"
 DOTS_AN_INCH = 80.0
 OPTIONS = {"weights-only": ReadOptions(form="suppositories", label_mg=Decimal(250))}
@@ -40,7 +43,7 @@ def readable_samples(samples: Path = SAMPLES) -> dict[str, Checked]:
         if path.suffix not in (".xlsx", ".csv") and not (path / "units.csv").exists():
             continue
         try:
-            judged[path.stem] = check_batch(path, options=OPTIONS.get(path.stem, ReadOptions()))
+            judged[path.stem] = check_batch(path, options=OPTIONS.get(path.stem, ReadOptions()), at=JUDGED_AT)
         except InputProblems as refused:
             print(f"{path.name}: no report, refused with {len(refused.problems)} problems", file=sys.stderr)
     return judged

@@ -23,6 +23,7 @@ from qc.cli.options import (
     argument,
     chosen,
     option,
+    point_in_time,
     read_options,
 )
 from qc.cli.words import (
@@ -76,6 +77,9 @@ def check(
     full: Annotated[
         bool, option("--full", "Say everything on the terminal, also all that was set aside or ignored.")
     ] = False,
+    at: Annotated[
+        str | None, option("--at TIME", "When it was judged, such as 2026-11-26T14:03; now if left out.")
+    ] = None,
     seed: Annotated[
         int | None, option("--seed N", "For what is drawn at random; taken from the input if left out.", least=0)
     ] = None,
@@ -95,11 +99,13 @@ def check(
     _refuse_workbook(workbook, batch=batch, replace=replace)
     document = None if json in (None, "-") else json_file(str(json), inputs=(batch,))
     reason = _reason(supersedes, because, report=report)
-    size, refused = Paper.A4, list[Problem]()
+    size, moment, refused = Paper.A4, None, list[Problem]()
     with gathering(refused):
         size = chosen("--paper", paper, {one.name.lower(): one for one in Paper})
+    with gathering(refused):
+        moment = None if at is None else point_in_time(at)
     options = read_options(context, refused)
-    checked = check_batch(batch, options=options, rules=rules, seed=seed, refused=refused)
+    checked = check_batch(batch, options=options, rules=rules, seed=seed, refused=refused, at=moment)
     lacks = lacking(checked.judged)
     if lacks and may_ask(json):
         for name, given in answers(lacks):
@@ -109,7 +115,7 @@ def check(
         if again != options.command:
             progress(f"The same without questions: {again}")
             options = replaced(options, command=again)
-            checked = check_batch(batch, options=options, rules=rules, seed=seed)
+            checked = check_batch(batch, options=options, rules=rules, seed=seed, at=moment)
             lacks = ()
     folder = report
     if report is None and json is None and not no_report:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
+from datetime import datetime
 from decimal import Decimal
 from functools import partial
 from typing import Annotated, Any, TypeVar
@@ -59,6 +60,16 @@ def above_zero(name: str, given: str, *, example: str) -> Decimal:
     if number <= 0:
         raise RefusedCall(f'{name} "{given}" is not above 0', mend)
     return number
+
+
+def point_in_time(given: str) -> datetime:
+    """The time that `--at` names, by the clock of this machine where it does not say by which."""
+    try:
+        moment = datetime.fromisoformat(given.strip())
+        return moment if moment.tzinfo else moment.astimezone()
+    except (ValueError, OverflowError, OSError):
+        found = f'--at "{given}" is no point in time'
+        raise RefusedCall(found, "Give day and time, for example 2026-11-26T14:03") from None
 
 
 def _above_zero(name: str, example: str) -> Callable[[str], Decimal]:

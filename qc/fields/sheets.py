@@ -112,6 +112,9 @@ BATCH = _sheet(
     guide="One fact a row. What is not known stays empty.",
 )
 
+# The days on which something was done, so that they lie in the past.
+DONE_ON = ("made_on", "balance_calibrated_on", "weighed_on", "assayed_on")
+
 # The two columns under which the facts of the Batch sheet stand, one a row.
 FACTS = _sheet("Batch", _text("Field", "field"), _text("Value", "value"))
 

@@ -6,6 +6,7 @@ import errno
 import os
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from datetime import date, datetime
 from decimal import Decimal
 from pathlib import Path
 
@@ -60,17 +61,22 @@ def check_batch(
     rules: str | Path | None = None,
     seed: int | None = None,
     refused: Sequence[Problem] = (),
+    at: datetime | None = None,
 ) -> Checked:
     """Read and judge one batch; nothing is written. `refused` is what is wrong with the call, to be told with the rest.
+
+    `at` is when it is judged, which stands in the seal; now when it is None.
 
     Raises
     ------
     qc.problems.InputProblems
         When the input or the rules cannot be used.
     """
+    at = at or datetime.now().astimezone()
     problems, batch, meant = list(refused), None, rules
     with gathering(problems):
-        batch = read_batch(path, options=with_rule_words(options, rules_are_given=rules is not None))
+        told = with_rule_words(options, rules_are_given=rules is not None, today=at.date())
+        batch = read_batch(path, options=told)
         meant = rules if rules is not None else batch.rules
     with gathering(problems):
         book = rule_book(meant)
@@ -81,7 +87,7 @@ def check_batch(
     source = batch.source
     named = {} if source is None else {"input": {"name": source.name, "sha256": source.sha256}}
     head = {key: document.pop(key) for key in ("schema", "qc_version")}
-    asked = Asked(options=options, rules=meant)
+    asked = Asked(options=options, rules=meant, at=at)
     return Checked(judged=judged, document=head | named | document, book=book, asked=asked)
 
 
@@ -116,8 +122,8 @@ def keep_assay_list(judged: JudgedBatch, folder: Path) -> Path | None:
     return path
 
 
-def with_rule_words(options: ReadOptions, *, rules_are_given: bool = False) -> ReadOptions:
-    """Options by which unknown forms and rules, and masses that no unit of the form has, are refused in their cells.
+def with_rule_words(options: ReadOptions, *, rules_are_given: bool = False, today: date | None = None) -> ReadOptions:
+    """Options by which unknown forms and rules, masses that no unit of the form has and days to come are refused.
 
     Parameters
     ----------
@@ -125,9 +131,12 @@ def with_rule_words(options: ReadOptions, *, rules_are_given: bool = False) -> R
         What the call says.
     rules_are_given : bool
         Whether the call names the rules itself, so that the field Rules is not used.
+    today : date or None
+        The day on which it is judged; that of the clock when it is None.
     """
     known_rules = None if rules_are_given else frozenset((*set_ids(), *rule_ids()))
-    return replace(options, known_rules=known_rules, form_meant=_form_meant, unit_range=_unit_range)
+    asked = replace(options, known_rules=known_rules, today=today or date.today())
+    return replace(asked, form_meant=_form_meant, unit_range=_unit_range)
 
 
 def _form_meant(text: str) -> str | None:

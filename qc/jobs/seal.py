@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping
+from datetime import datetime
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -86,6 +87,8 @@ class Seal(Struct, frozen=True, kw_only=True):
     asked : SealedCall
     qc_version : str
     entered_by : EnteredBy
+    judged_at : str
+        When it was judged, with the difference to universal time: 2026-11-26T14:03:00+01:00.
     """
 
     input: Source | None
@@ -95,16 +98,19 @@ class Seal(Struct, frozen=True, kw_only=True):
     asked: SealedCall
     qc_version: str
     entered_by: EnteredBy
+    judged_at: str = ""
 
 
 class Asked(Struct, frozen=True, kw_only=True):
     """How a batch was to be read and by which rules it was to be judged: what a second judging needs to be the same.
 
     `rules` is what was meant in the end: what the call says, else what the batch names, else None for the default set.
+    `at` is when it was judged.
     """
 
     options: ReadOptions
     rules: str | Path | None
+    at: datetime
 
 
 def result_sha256(document: Mapping[str, object]) -> str:
@@ -157,6 +163,7 @@ def sealed(document: Mapping[str, object], *, judged: JudgedBatch, asked: Asked)
         ),
         qc_version=__version__,
         entered_by=convert(batch, EnteredBy, from_attributes=True),
+        judged_at=asked.at.isoformat(timespec="seconds"),
     )
     return {**document, SEAL: to_builtins(seal)}
 

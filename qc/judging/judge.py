@@ -20,6 +20,7 @@ from qc.judging.mass import compare_with_plan, judge_mass_rule, judge_mean_mass
 from qc.judging.mould_side import mould_findings
 from qc.judging.next_units import with_next_units
 from qc.judging.own_order import in_own_order
+from qc.judging.record import record_findings
 from qc.judging.release import is_of_release, judge_release
 from qc.judging.remarks import remarks
 from qc.judging.unit_rows import masses_against, unit_rows
@@ -114,6 +115,7 @@ def judge_batch(batch: Batch, *, book: RuleBook, seed: int | None = None) -> Jud
             *weighed.notices,
             *_form_note(form),
             *_wrong_form(asked),
+            *record_findings(entered),
             *remarks(entered, actives=actives, tests=tests, plan=plan),
             *release.remarks,
         ),

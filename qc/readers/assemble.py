@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from datetime import date
 
 from msgspec.structs import replace
 
@@ -15,7 +16,7 @@ from qc.readers.actives import ActiveRows, check_displaced_base, read_actives
 from qc.readers.assays import CONTENTS, ONLY_ACTIVE, read_assays, read_whole_unit_contents
 from qc.readers.cells import Book, Noted
 from qc.readers.located import Entry, LocatedTable, in_runs
-from qc.readers.options import ReadOptions, check_bare_options, check_rules_named, dosage_form
+from qc.readers.options import ReadOptions, check_bare_options, check_days, check_rules_named, dosage_form
 from qc.readers.plausible import check_against
 from qc.readers.read_back import read_back
 from qc.readers.sheets import located_sheets, usual_mass
@@ -73,6 +74,7 @@ def batch_from_book(book: Book, *, options: ReadOptions, findings: Noted, source
         facts.setdefault("number", found.batch)
     if batch:
         check_rules_named(batch, options)
+        check_days(batch, options.today or date.max)
     check_bare_options(options, book=book, bare=not active_rows and len(actives) <= 1, findings=findings)
     if findings.problems:
         raise InputProblems(in_order(findings.problems, book))

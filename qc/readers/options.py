@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import date
 from decimal import Decimal
 from typing import Literal
 
 from msgspec import Struct
 
+from qc.fields.days import days_meant
 from qc.fields.field import near_name, same_name
-from qc.fields.sheets import ACTIVES
+from qc.fields.sheets import ACTIVES, DONE_ON
 from qc.fields.words import MassUnit
 from qc.problems import quoted
 from qc.readers.cells import Book, Noted
@@ -69,6 +71,7 @@ class ReadOptions(Struct, frozen=True, kw_only=True):
     separator: str | None = None
     known_rules: frozenset[str] | None = None
     form_meant: Callable[[str], str | None] | None = None
+    today: date | None = None
 
 
 def dosage_form(batch: LocatedTable | None, options: ReadOptions, *, book: Book, findings: Noted) -> str | None:
@@ -111,6 +114,16 @@ def check_rules_named(batch: LocatedTable, options: ReadOptions) -> None:
     mend = f"Type {near} if that is meant; qc rules lists them all" if near else "Type a name that qc rules lists"
     mend += f", or the path of a house rule file that ends in {HOUSE_FILE}"
     batch.refuse(batch.entries[0], "rules", f"no rule set or rule has the name {quoted(named)}", mend)
+
+
+def check_days(batch: LocatedTable, today: date) -> None:
+    """Refuse a day of the record on which nothing can have been done yet."""
+    (facts,) = batch.entries
+    for name in DONE_ON:
+        typed, days = facts.value(name), days_meant(facts.value(name))
+        if days is not None and days[0] > today:
+            found = f"{batch.columns[name].noun} {quoted(typed)} lies in the future: today is {today.isoformat()}"
+            batch.refuse(facts, name, found, "Type the day on which it was done, or set the clock of this machine")
 
 
 def check_bare_options(options: ReadOptions, *, book: Book, bare: bool, findings: Noted) -> None:

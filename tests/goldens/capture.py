@@ -60,7 +60,7 @@ def _of(path: Path) -> Callable[[], dict[str, str]]:
             out = Path(folder)
             said = call(
                 "check", str(path), *facts, "--report", str(out / "report"), "--json", str(out / "result.json"),
-                "--workbook", str(out / "book.xlsx"),
+                "--workbook", str(out / "book.xlsx"), "--at", "2026-11-26T12:00+00:00",
             )  # fmt: skip
             texts = {"terminal.txt": said.replace(folder, "DIR").replace(str(path), shown)}
             if (out / "result.json").exists():

@@ -6,6 +6,7 @@ import hashlib
 import json
 import shutil
 import subprocess
+from datetime import datetime, timedelta, timezone
 from pathlib import Path
 
 import pytest
@@ -53,8 +54,11 @@ def house(tmp_path: Path) -> Path:
     return path
 
 
-def checked(path: Path, rules: str | Path | None = None) -> Checked:
-    return check_batch(path, options=ReadOptions(form="suppositories"), rules=rules)
+AT = datetime(2026, 11, 26, 14, 3, tzinfo=timezone(timedelta(hours=1)))
+
+
+def checked(path: Path, rules: str | Path | None = None, at: datetime = AT) -> Checked:
+    return check_batch(path, options=ReadOptions(form="suppositories"), rules=rules, at=at)
 
 
 def seal_of(one: Checked) -> dict[str, object]:
@@ -92,6 +96,12 @@ class TestSeal:
 
     def test_the_same_input_gives_the_same_seal(self, batch: Path) -> None:
         assert checked(batch).sealed() == checked(batch).sealed()
+
+    def test_when_it_was_judged_stands_in_the_seal_alone_and_moves_nothing_else(self, batch: Path) -> None:
+        first, later = checked(batch), checked(batch, at=AT + timedelta(days=1))
+        assert first.document == later.document
+        assert seal_of(first)["judged_at"] == "2026-11-26T14:03:00+01:00"
+        assert seal_of(later) == {**seal_of(first), "judged_at": "2026-11-27T14:03:00+01:00"}
 
     def test_the_names_that_were_entered_are_kept(self, tmp_path: Path) -> None:
         folder = tmp_path / "batch"

@@ -9,8 +9,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from qc.fields.days import days_meant, is_no_day
+from qc.problems import InputProblems
+from qc.readers.options import ReadOptions
 from qc.readers.read import read_batch
-from qc.readers.values import is_no_day
 
 BookOf = Callable[..., Path]
 
@@ -47,3 +49,47 @@ def test_the_notice_names_its_cell(book_of: BookOf) -> None:
 
     assert made_on("31.02.2026") == [("Batch!B3", 'Made on "31.02.2026" is no day of the calendar.')]
     assert made_on("28.02.2026") == made_on(date(2026, 2, 28)) == []
+
+
+@pytest.mark.parametrize(
+    ("text", "earliest", "latest"),
+    [
+        ("2026-03-14", "2026-03-14", "2026-03-14"),
+        ("03.04.2026", "2026-03-04", "2026-04-03"),
+        ("31.12.2026 08:15", "2026-12-31", "2026-12-31"),
+        ("2028-02", "2028-02-01", "2028-02-29"),
+        ("2/2027", "2027-02-01", "2027-02-28"),
+    ],
+)
+def test_the_days_that_a_text_may_mean(text: str, earliest: str, latest: str) -> None:
+    assert days_meant(text) == (date.fromisoformat(earliest), date.fromisoformat(latest))
+
+
+@pytest.mark.parametrize("text", ["", "next week", "13/2027", "0/2027", "2026-02-30", "31.02.2026", None])
+def test_no_day_at_all(text: str | None) -> None:
+    assert days_meant(text) is None
+
+
+@pytest.mark.parametrize("field", ["Made on", "Balance calibrated on", "Weighed on", "Assayed on"])
+def test_a_day_in_the_future_is_refused(field: str, book_of: BookOf, refused: Callable[..., list[str]]) -> None:
+    def read(day: str | date) -> list[str]:
+        path = book_of(Batch=[["Field", "Value"], [field, day]], Units=[["Unit", "Mass (g)"], [1, 2.0]])
+        options = ReadOptions(today=date(2026, 3, 14))
+        try:
+            return [notice.text for notice in read_batch(path, options=options).notices]
+        except InputProblems:
+            return refused(path, options)
+
+    assert read("2026-03-14") == read(date(2026, 3, 13)) == []
+    # Of a day that can be read in two ways the earlier one counts.
+    assert read("04.03.2026") == read("01.12.2026") == []
+    assert read("2026-03-15") == [
+        f'batch.xlsx, Batch!B2: {field.lower()} "2026-03-15" lies in the future: today is 2026-03-14. '
+        "Type the day on which it was done, or set the clock of this machine."
+    ]
+    assert len(read("15.03.2026")) == 1
+
+
+def test_an_expiry_lies_in_the_future(book_of: BookOf) -> None:
+    path = book_of(Batch=[["Field", "Value"], ["Expiry", "2030-01-01"]], Units=[["Unit", "Mass (g)"], [1, 2.0]])
+    assert read_batch(path, options=ReadOptions(today=date(2026, 3, 14))).notices == ()

@@ -11,6 +11,7 @@ import shutil
 import tempfile
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -22,7 +23,7 @@ from qc.batch import Source
 from qc.document import as_text
 from qc.jobs.check import Checked, check_batch
 from qc.jobs.differences import result_differences, verdict_differences
-from qc.jobs.seal import SEAL, SealedRule
+from qc.jobs.seal import SEAL, Seal, SealedRule
 from qc.jobs.verify.files import FiledResult, Line, Status
 from qc.problems import InputProblems
 from qc.readers.stored import stored_input
@@ -162,7 +163,8 @@ def judged_again(filed: FiledResult, origin: Origin) -> list[Line]:
     assert seal.input is not None
     try:
         with _under_its_name(origin.input, name=seal.input.name) as path:
-            checked = check_batch(path, options=seal.asked.options(), rules=origin.rules, seed=document["seed"])
+            asked, at = seal.asked.options(), _time(seal)
+            checked = check_batch(path, options=asked, rules=origin.rules, seed=document["seed"], at=at)
     except InputProblems as problems:
         return [Line(Status.BROKEN, AGAIN, f"cannot be done: {problem}") for problem in problems.problems]
     lines = _same_result(document, _as_filed(checked.document), version=seal.qc_version)
@@ -170,6 +172,14 @@ def judged_again(filed: FiledResult, origin: Origin) -> list[Line]:
         lines += _same_seal(document[SEAL], _as_filed(checked.sealed())[SEAL])
         lines += _same_pages(filed, checked)
     return lines
+
+
+def _time(seal: Seal) -> datetime | None:
+    """When a report was judged, so that the same is said of it; None where its seal does not say it."""
+    try:
+        return datetime.fromisoformat(seal.judged_at)
+    except ValueError:
+        return None
 
 
 def _same_seal(then: Mapping[str, Any], today: Mapping[str, Any]) -> list[Line]:

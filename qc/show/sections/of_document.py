@@ -167,7 +167,8 @@ def seal_section(document: Mapping[str, Any], *, file_sha256: str) -> tuple[Sect
 
 def _asked(seal: Mapping[str, Any]) -> str:
     given = [f"{name.replace('_', ' ')} {value}" for name, value in seal["asked"].items() if value is not None]
-    return f"Asked for with: {', '.join(given) or 'nothing but the input'}; qc {seal['qc_version']}."
+    version = f"qc {seal['qc_version']}, judged at {seal['judged_at']}"
+    return f"Asked for with: {', '.join(given) or 'nothing but the input'}; {version}."
 
 
 def _entered(seal: Mapping[str, Any]) -> str:

@@ -1,0 +1,9 @@
+"""Facts of the record that do not fit together, each for whoever releases the batch."""
+
+from __future__ import annotations
+
+SENTENCES = {
+    "expiry": "The expiry ({expiry}) does not lie after the day of making ({made}): see which of the two is wrong.",
+    "out_of_order": "{fields[0]} ({days[0]}) lies before {fields[1]} ({days[1]}): see which of the two is wrong.",
+    "one_person": "{name} stands under Weighed by and under Checked by: a second person is to check.",
+}
