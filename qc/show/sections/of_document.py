@@ -167,7 +167,7 @@ def seal_section(document: Mapping[str, Any], *, file_sha256: str) -> tuple[Sect
 
 def _asked(seal: Mapping[str, Any]) -> str:
     given = [f"{name.replace('_', ' ')} {value}" for name, value in seal["asked"].items() if value is not None]
-    version = f"qc {seal['qc_version']}, judged at {seal['judged_at']}"
+    version = f"qc {seal['qc_version']}, judged at {seal.get('judged_at') or 'a time not on record'}"
     return f"Asked for with: {', '.join(given) or 'nothing but the input'}; {version}."
 
 
