@@ -69,10 +69,13 @@ def mass_verdict(table: Sequence[Row]) -> Verdict:
     rest = [content for _, mark, content, _ in table if (mark if marked else mark is not False)]
     if not sample or (len(sample) < 20 and None not in rest):
         sample = [mass for mass, _, _, _ in table]
+    if len(sample) < 20:
+        missing, total = 20 - len(sample), sum(sample)
+        least, room = 2000 - 90 * missing, 2000 - 110 * missing
+        fails = [mass * least < 90 * total or 0 < 110 * total < mass * room for mass, _, _, _ in table]
+        return Verdict.DOES_NOT_COMPLY if any(fails) else Verdict.TOO_FEW_UNITS
     if any(beyond(mass, sample, 10) for mass, _, _, _ in table):
         return Verdict.DOES_NOT_COMPLY
-    if len(sample) < 20:
-        return Verdict.TOO_FEW_UNITS
     outside, spare = sum(beyond(mass, sample, 5) for mass in sample), len(sample) - 20
     if outside > 2:
         return Verdict.DOES_NOT_COMPLY if outside - spare > 2 else Verdict.NOT_ASSESSED

@@ -237,8 +237,38 @@ class TestClauseEleven:
             "beyond 5 %.",
         )
 
-    def test_too_few_with_one_beyond_double_fail_all_the_same(self) -> None:
-        assert judged(["2.0", "2.0", "2.0", "2.0", "1.5"]).verdict is Verdict.DOES_NOT_COMPLY
+    @pytest.mark.parametrize(
+        ("masses", "verdict"),
+        [
+            # Three of which the mean says little, and nineteen that comply with a twentieth of 2.09 g.
+            (["2.3", "1.6", "2.0"], Verdict.TOO_FEW_UNITS),
+            ([*["2.0"] * 18, "2.2125"], Verdict.TOO_FEW_UNITS),
+            # One missing, M at most S / 18.9: x > 1.1 (36 + x) / 18.9 from 39.6 / 17.8 on.
+            ([*["2.0"] * 18, "2.2247"], Verdict.TOO_FEW_UNITS),
+            ([*["2.0"] * 18, "2.2248"], Verdict.DOES_NOT_COMPLY),
+            # Below: x < 0.9 (36 + x) / 19.1 up to 32.4 / 18.2.
+            ([*["2.0"] * 18, "1.7803"], Verdict.TOO_FEW_UNITS),
+            ([*["2.0"] * 18, "1.7802"], Verdict.DOES_NOT_COMPLY),
+            # A batch of twelve with a unit of 30 % less; eight units cannot bring the mean down so far.
+            ([*["2.0"] * 11, "1.4"], Verdict.DOES_NOT_COMPLY),
+        ],
+    )
+    def test_too_few_fail_only_by_a_unit_beyond_double_whatever_the_others_weigh(
+        self, masses: list[str], verdict: Verdict
+    ) -> None:
+        assert judged(masses).verdict is verdict
+
+    @given(
+        masses=st.lists(st.integers(150, 250), min_size=2, max_size=19),
+        rest=st.lists(st.integers(100, 300), min_size=18, max_size=18),
+    )
+    def test_no_further_units_turn_a_failure_of_too_few_into_compliance(
+        self, masses: list[int], rest: list[int]
+    ) -> None:
+        first = [str(mass) for mass in masses]
+        if judged(first).verdict is Verdict.DOES_NOT_COMPLY:
+            whole = [*first, *map(str, rest[: 20 - len(first)])]
+            assert judged(whole).verdict is Verdict.DOES_NOT_COMPLY
 
     @pytest.mark.parametrize(
         ("masses", "met"),
@@ -246,10 +276,11 @@ class TestClauseEleven:
             (["2.0"] * 10, [None, None, None]),
             # Three beyond 5 % of the mean so far: units still to be weighed move the mean, so nothing is decided.
             (["2.14", "2.14", "2.14", "1.96", "1.96", *["2"] * 5], [None, None, None]),
-            # A unit beyond 10 % fails the sample at once.
-            (["2.0", "2.0", "2.0", "2.0", "1.5"], [None, None, False]),
+            (["2.0", "2.0", "2.0", "2.0", "1.5"], [None, None, None]),
+            # A unit beyond 10 % whatever the others weigh fails the sample at once.
+            ([*["2.0"] * 18, "1.5"], [None, None, False]),
         ],
-        ids=["none beyond", "three beyond", "one beyond double"],
+        ids=["none beyond", "three beyond", "one beyond double so far", "one beyond double"],
     )
     def test_limits_of_too_few_stay_open_unless_one_decides(self, masses: list[str], met: list[bool | None]) -> None:
         result = judged(masses)
@@ -257,7 +288,8 @@ class TestClauseEleven:
         assert (result.verdict is Verdict.DOES_NOT_COMPLY) is (False in met)
 
     def test_other_units_beside_too_few_decide_only_where_one_lies_beyond_double(self) -> None:
-        assert [judged(["2.0"] * 10, others=[other]).criteria[3].met for other in ("2.2", "2.3")] == [None, False]
+        met = [judged(["2.0"] * 19, others=[other]).criteria[3].met for other in ("2.2", "2.21", "2.3")]
+        assert met == [None, None, False]
 
     def test_one_unit_has_no_spread(self) -> None:
         result = judged(["2.0"])
@@ -386,10 +418,14 @@ def brute_force(values: Sequence[Decimal], *, limit: int = 5, allowed: int = 2, 
     distances = [abs(n * value - total) * 100 for value in milligrams]
     beyond = sum(distance > limit * total for distance in distances)
     beyond_double = sum(distance > 2 * limit * total for distance in distances)
+    if n < size:
+        low, high, missing = 100 - 2 * limit, 100 + 2 * limit, size - n
+        below = any(value * (100 * size - low * missing) < low * total for value in milligrams)
+        room = 100 * size - high * missing
+        above = room > 0 and any(value * room > high * total for value in milligrams)
+        return Verdict.DOES_NOT_COMPLY if below or above else Verdict.TOO_FEW_UNITS
     if beyond_double:
         return Verdict.DOES_NOT_COMPLY
-    if n < size:
-        return Verdict.TOO_FEW_UNITS
     return Verdict.COMPLIES if beyond <= allowed else Verdict.DOES_NOT_COMPLY
 
 
@@ -440,6 +476,7 @@ def test_adding_a_unit_beyond_the_outer_limit_never_makes_a_sample_comply(values
     after = judged(values, others=[far])
     mean_g = sum(map(Fraction, values)) / len(values)
     if abs(Fraction(far) - mean_g) * 10 > mean_g:
-        assert after.verdict is Verdict.DOES_NOT_COMPLY
+        assert after.verdict is not Verdict.COMPLIES
+        assert after.verdict is Verdict.DOES_NOT_COMPLY or len(values) < 20
     else:
         assert after.verdict is before.verdict

@@ -16,6 +16,7 @@ from qc.rules.kinds.mass.record import MassBand, MassBasis, MassRule
 from qc.stats.proportion import upper_bound
 from qc.workbook.page import FIRST_ROW, GREY, HEADING, REMARK, Cells, Content, FromRow, Style, column_of
 from qc.workbook.recheck.unit_sheet import (
+    BEYOND,
     DEVIATION,
     Case,
     Recalculated,
@@ -41,7 +42,10 @@ _ENDS = {"More than (mg)": ">", "From (mg)": ">=", "Less than (mg)": "<", "Up to
 def write_mass(case: Case, rule: MassRule) -> Recalculated:
     """Write the sheet of one mass test."""
     units = masses_measured(case, asked=rule.sample_size)
-    width = 7 if _SHARE in case.figures else 4
+    labelled = case.data.facts["planned_mass_g"]
+    by_label = rule.basis is MassBasis.LABELLED_MASS and labelled.value is not None
+    too_few = units.sizes[0] < rule.sample_size and not by_label
+    width = (7 if _SHARE in case.figures else 4) + too_few
     sheet = new_unit_sheet(case, rule=rule, units=units, heading="Mass (g)", width=width, staged=False)
     block, (look,) = sheet.block, sheet.looks
     limits = sheet.limits(_LIMITS)
@@ -50,8 +54,7 @@ def write_mass(case: Case, rule: MassRule) -> Recalculated:
     )
     block.head("Figures", "Value", "How")
     sheet.statistics(unit="g", suffix="g")
-    labelled = case.data.facts["planned_mass_g"]
-    if rule.basis is MassBasis.LABELLED_MASS and labelled.value is not None:
+    if by_label:
         centre = block.one("Compared with: labelled mass (g)", labelled, note="as planned, sheet Batch")
     else:
         centre = block.one("Compared with: mean (g)", look["mean_g"])
@@ -73,14 +76,15 @@ def write_mass(case: Case, rule: MassRule) -> Recalculated:
         lambda look: _bound(look["beyond_limit"], look["n"], confidence),
         note="Clopper, Pearson",
     )
+    failing = _write_sure(sheet, limits=limits) if too_few else (look["beyond_double"], look["hidden"])
     doubted = _write_all_weighed(sheet, rule, centre=centre, limits=limits)
     block.head("Of record", "Value")
     verdict = verdict_of(
         mass_cases(
             n=look["n"],
             beyond=look["beyond_limit"],
-            farther=look["beyond_double"],
-            hidden=look["hidden"],
+            farther=failing[0],
+            hidden=failing[1],
             rule=limits,
             doubted=doubted,
         )
@@ -91,6 +95,28 @@ def write_mass(case: Case, rule: MassRule) -> Recalculated:
         n=look["n"],
         deviations=sheet.deviations(look),
     )
+
+
+def _write_sure(sheet: UnitSheet, *, limits: SimpleNamespace) -> Sequence[CellRef]:
+    """How many units of too small a sample, and beside it, fail it whatever those weigh that are still missing."""
+    block, (look,), one = sheet.block, sheet.looks, expr.expression(1)
+    outer, missing, total = look["outer_percent"] / 100, limits.sample_size - look["n"], look["n"] * look["mean_g"]
+    block.head("Whatever the missing units weigh", "Value", "How")
+    ends = "the missing ones within the outer limit of the mean of all"
+    least = (one - outer) * total / (limits.sample_size - (one - outer) * missing)
+    low = block.one("Fails below (g)", least, note=ends)
+    room = limits.sample_size - (one + outer) * missing
+    high = block.one("Fails above (g)", expr.when(room > 0, (one + outer) * total / room, ""), note=ends)
+
+    def fails(unit: Cells, _: StageCells) -> Expression:
+        below, above = expr.compared(unit["value"], "<", low), expr.compared(unit["value"], ">", high)
+        return expr.first_of((below, 1), (expr.negated(expr.is_number(high)), 0), (above, 1), otherwise=0)
+
+    sheet.column("sure", "Fails at once", fails, BEYOND)
+    return [
+        block.one(label, expr.total(cells))
+        for label, cells in (("Units that fail", look.sample("sure")), ("Others that fail", look.others("sure")))
+    ]
 
 
 def _write_all_weighed(

@@ -45,7 +45,8 @@ def mass_cases(*, n: Any, beyond: Any, farther: Any, hidden: Any, rule: Any, dou
     Parameters
     ----------
     n, beyond, farther : count, array of counts, or Expression
-        Units of the sample, those beyond the limit, and those beyond the outer limit [units].
+        Units of the sample, those beyond the limit, and those beyond the outer limit, of too small a sample whatever
+        the units weigh that are still missing [units].
     hidden : likewise
         Units weighed although the sample left them out, beyond the outer limit [units].
     rule : MassRule, or what holds its figures by the same names
@@ -108,7 +109,9 @@ def judge_masses(
     every = (*sample, *others)
     of_all = look_at(every, centre=centre if by_label else mean([unit.value for unit in every]))
     limits = _limits(look, of_all, band=band, rule=rule, centre="label" if by_label else "mean")
-    counts = figures_of(limits, beyond="beyond_limit", farther="beyond_double", hidden="others_beyond")
+    counts = figures_of(limits, beyond="beyond_limit")
+    for name, what in (("farther", "beyond_double"), ("hidden", "others_beyond")):
+        counts[name] = limits[what].values["sure"] if what in limits else 0
     doubted = "samples_that_comply" in limits and limits["samples_that_comply"].met is False
     verdict = first_that_holds(mass_cases(n=look.n, rule=rule, doubted=doubted, **counts))
     figures = _figures(look, limits, band=band)
@@ -138,20 +141,25 @@ def judge_masses(
 def _limits(look: Look, of_all: Look, *, band: MassBand, rule: MassRule, centre: str) -> dict[str, Limit]:
     """The counts beside their bounds, open while too few units are weighed.
 
-    A unit beyond the outer limit fails the sample at once. More units beyond the limit than may lie there do not: those
-    still to be weighed move the mean, and of more units than are asked for, those drawn may be others.
+    Units still to be weighed move the mean: a unit beyond the outer limit fails too small a sample only where it lies
+    there whatever they weigh. Of more units than are asked for, those drawn may be others.
     """
     enough, spare = look.n >= rule.sample_size, max(look.n - rule.sample_size, 0)
-
-    def count(what: str, names: Sequence[str], percent: Decimal, *, of: int, allowed: int, at_once: bool) -> Limit:
-        within = len(names) <= allowed
-        met = within if enough or (at_once and not within) else None
-        if spare and not at_once and allowed < len(names) <= allowed + spare:
-            met = None
-        return count_limit(what, names, of=of, allowed=allowed, met=met, percent=percent, centre=centre)
-
     inner, outer, of = band.limit_percent, band.outer_percent, look.n
     beyond, farther = look.beyond(inner), look.beyond(outer)
+    sure = frozenset(one.unit for one in (*look.units, *look.others))
+    if not enough and centre == "mean":
+        sure = beyond_whatever_is_missing(look, missing=rule.sample_size - look.n, outer_percent=outer)
+
+    def count(
+        what: str, names: Sequence[str], percent: Decimal, *, of: int, allowed: int, at_once: bool = True
+    ) -> Limit:
+        failing = len(sure.intersection(names)) if at_once else 0
+        met = len(names) <= allowed if enough else False if failing > allowed else None
+        if spare and not at_once and allowed < len(names) <= allowed + spare:
+            met = None
+        laid = {"percent": percent, "centre": centre, "sure": failing}
+        return count_limit(what, names, of=of, allowed=allowed, met=met, **laid)
 
     limits = [
         Limit(
@@ -163,17 +171,43 @@ def _limits(look: Look, of_all: Look, *, band: MassBand, rule: MassRule, centre:
             values={"of": of_all.n},
         ),
         count("beyond_limit", beyond, inner, of=of, allowed=rule.most_beyond_limit, at_once=False),
-        count("beyond_double", farther, outer, of=of, allowed=rule.most_beyond_outer, at_once=True),
+        count("beyond_double", farther, outer, of=of, allowed=rule.most_beyond_outer),
     ]
     if look.others:
         hidden = look.others_beyond(outer)
-        limits.append(count("others_beyond", hidden, outer, of=len(look.others), allowed=0, at_once=True))
+        limits.append(count("others_beyond", hidden, outer, of=len(look.others), allowed=0))
     if of_all.n > rule.sample_size:
         limits += _of_all(of_all, band=band, rule=rule, centre=centre, marked=bool(look.others))
     place = max(range(look.n), key=lambda place: abs(look.deviations[place]))
     laid = {"unit": look.units[place].unit, "limit": inner, "outer": outer}
     limits.append(Limit(what="greatest_deviation", figure=look.deviations[place], unit="%", values=laid))
     return {limit.what: limit for limit in limits}
+
+
+def beyond_whatever_is_missing(look: Look, *, missing: int, outer_percent: Decimal) -> frozenset[str]:
+    """Units beyond the outer limit of the mean of a whole sample, whatever those weigh that are still missing.
+
+    Where none of the missing ones fails the sample itself, each lies within the outer limit of that mean M, so that M
+    lies between S / (N - (1 - d) m) and S / (N - (1 + d) m): S is the sum of those weighed, N the whole sample, m the
+    number missing, d the outer limit.
+
+    Parameters
+    ----------
+    look : Look
+        The units weighed [g], and those beside them.
+    missing : int
+        Units still to be weighed.
+    outer_percent : Decimal
+        The outer limit [% of the mean].
+    """
+    total, whole = sum(unit.value for unit in look.units), look.n + missing
+    low, high = 1 - Fraction(outer_percent) / 100, 1 + Fraction(outer_percent) / 100
+    least, room = low * total / (whole - low * missing), whole - high * missing
+    return frozenset(
+        unit.unit
+        for unit in (*look.units, *look.others)
+        if unit.value < least or (room > 0 and unit.value > high * total / room)
+    )
 
 
 def _of_all(of_all: Look, *, band: MassBand, rule: MassRule, centre: str, marked: bool) -> list[Limit]:
