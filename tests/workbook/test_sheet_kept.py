@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from io import BytesIO
 from pathlib import Path
 
 import pytest
@@ -113,37 +114,67 @@ def test_a_planned_sheet_holds_nothing_until_somebody_types(tmp_path: Path) -> N
     assert what_was_typed(path) == "it holds 1 entry"
 
 
+@pytest.fixture(scope="module")
+def written() -> bytes:
+    """An empty entry workbook."""
+    return sheet_bytes()
+
+
+CHANGED = "it is not as it was written: something was changed in it"
+
+
 @pytest.mark.parametrize(
-    ("sheet", "field", "value"),
-    [("Batch", "Product", "zinc suppositories"), ("Batch", "Dosage form", "suppositories"), ("Units", "", 3)],
+    ("sheet", "cell", "value"),
+    [
+        ("Batch", "B5", "7"),
+        ("Batch", "B7", "suppositories"),
+        ("Batch", "A60", "a remark"),
+        ("Actives", "C5", 250),
+        ("Units", "A8", "first"),
+        ("Units", "A40", "31"),
+        ("Units", "B8", 3),
+        ("Units", "F8", 2.013),
+        ("Units", "P9", 2.013),
+        ("Cavities", "A5", "A"),
+        ("Checks", "A5", "odour"),
+        ("How to fill in", "C60", "mine"),
+        ("Mine", "A1", "of my own"),
+    ],
 )
-def test_what_a_plan_may_fill_in_counts_where_somebody_typed_it(
-    sheet: str, field: str, value: str | int, tmp_path: Path
+def test_whatever_was_typed_anywhere_is_kept(
+    sheet: str, cell: str, value: str | float, written: bytes, tmp_path: Path
 ) -> None:
     from openpyxl import load_workbook
 
     path = tmp_path / "batch.xlsx"
-    path.write_bytes(sheet_bytes())
+    book = load_workbook(BytesIO(written))
+    (book[sheet] if sheet in book.sheetnames else book.create_sheet(sheet))[cell] = value
+    book.save(path)
+    assert what_was_typed(path) in (CHANGED, "it holds 1 entry")
+
+
+def test_a_planned_entry_that_somebody_changed_is_kept(tmp_path: Path) -> None:
+    from openpyxl import load_workbook
+
+    path = tmp_path / "batch.xlsx"
+    plan = ("--mould", "A", "--cavities", "30", "--number", "8", "--nominal-mass", "2.00", *ACTIVE)
+    assert call(str(path), *plan)[0] == 0
     assert what_was_typed(path) == ""
     book = load_workbook(path)
-    rows = range(5, 45)
-    row = next((row for row in rows if book[sheet].cell(row, 1).value == field), 8)
-    book[sheet].cell(row, 2).value = value
+    book["Units"]["B8"] = 3
     book.save(path)
-    assert what_was_typed(path) == "it holds 1 entry"
+    assert what_was_typed(path) == CHANGED
     assert call(str(path), "--replace")[0] == 2
 
 
-def test_a_planned_entry_that_somebody_changed_counts(tmp_path: Path) -> None:
+def test_a_note_on_a_cell_is_kept_and_saving_alone_changes_nothing(written: bytes, tmp_path: Path) -> None:
     from openpyxl import load_workbook
+    from openpyxl.comments import Comment
 
-    path = tmp_path / "plan.xlsx"
-    assert (
-        call(str(path), "--mould", "A", "--cavities", "30", "--number", "7", "--nominal-mass", "2.00", *ACTIVE)[0] == 0
-    )
-    book = load_workbook(path)
-    assert what_was_typed(path) == ""
-    row = next(row for row in range(5, 45) if book["Batch"].cell(row, 1).value == "Nominal mass (g)")
-    book["Batch"].cell(row, 2).value = 2.5
+    path = tmp_path / "batch.xlsx"
+    book = load_workbook(BytesIO(written))
     book.save(path)
-    assert what_was_typed(path) == "it holds 1 entry"
+    assert what_was_typed(path) == ""
+    book["Units"]["E8"].comment = Comment("weighed twice", "A")
+    book.save(path)
+    assert what_was_typed(path) == CHANGED

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import chain
+from functools import partial
 from pathlib import Path
 
 from msgspec.structs import replace
@@ -31,7 +31,7 @@ from qc.rules.rule_books import load_rule, set_ids
 from qc.say.messages import words
 from qc.workbook.entry.cells import LIVE_HEADER, ROW_HEIGHT, Lists, input_check, put_entry, write_entries, write_live
 from qc.workbook.entry.instructions import write_instructions
-from qc.workbook.entry.kept import PLANNED, EntriesKeptError, stamp, what_was_typed
+from qc.workbook.entry.kept import EntriesKeptError, stamp, what_was_typed
 from qc.workbook.entry.live import added_mass, share_of_mean
 from qc.workbook.entry.plan import Plan, few_for_a_second_stage
 from qc.workbook.entry.units import HEADER_ROW as UNITS_HEADER_ROW
@@ -114,7 +114,7 @@ def write_sheet(
     # Written beside and moved into place, so that a full disk leaves no half workbook.
     beside = path.with_name(f".{path.name}.part")
     try:
-        content = sheet_bytes(plan, units=units) if batch is None else workbook_bytes(entries_of(batch))
+        content = sheet_bytes(plan, units=units) if batch is None else _stamped(entries_of(batch))
         beside.write_bytes(content)
         beside.replace(path)
     finally:
@@ -133,15 +133,21 @@ def sheet_bytes(plan: Plan | None = None, *, units: int = EMPTY_UNITS) -> bytes:
     """
     if plan is None:
         numbered = tuple(Unit(name=str(number)) for number in range(1, units + 1))
-        return workbook_bytes(entries_of(Batch(units=numbered)), spare=0)
+        return _stamped(entries_of(Batch(units=numbered)), spare=0)
     unit, short = plan.planned_unit(), few_for_a_second_stage(plan)
     working = "" if unit is None else words(unit.working)
-    return workbook_bytes(
-        entries_of(plan.planned_batch()), working=working, warning="" if short is None else words(short)
-    )
+    return _stamped(entries_of(plan.planned_batch()), working=working, warning="" if short is None else words(short))
 
 
-def workbook_bytes(entries: Entries, *, working: str = "", warning: str = "", spare: int = _SPARE) -> bytes:
+def _stamped(entries: Entries, *, working: str = "", warning: str = "", spare: int = _SPARE) -> bytes:
+    """An entry workbook that says how it was written."""
+    write = partial(workbook_bytes, entries, working=working, warning=warning, spare=spare)
+    return write(stamped=stamp(write()))
+
+
+def workbook_bytes(
+    entries: Entries, *, working: str = "", warning: str = "", spare: int = _SPARE, stamped: str = ""
+) -> bytes:
     """An entry workbook that holds entries already, as bytes.
 
     Parameters
@@ -154,13 +160,14 @@ def workbook_bytes(entries: Entries, *, working: str = "", warning: str = "", sp
         What to know before the pour, shown over the units.
     spare : int
         Empty rows below the units [-].
+    stamped : str
+        A line on the first sheet about how it was written.
     """
-    return workbook_of(
-        "Entry workbook", lambda pages: _write(pages, entries, working=working, warning=warning, spare=spare)
-    )
+    write = partial(_write, entries=entries, working=working, warning=warning, spare=spare, stamped=stamped)
+    return workbook_of("Entry workbook", write)
 
 
-def _write(pages: Pages, entries: Entries, *, working: str, warning: str, spare: int) -> None:
+def _write(pages: Pages, entries: Entries, *, working: str, warning: str, spare: int, stamped: str) -> None:
     rule = mass.KIND.own(load_rule(MASS_RULE))
     assert rule is not None, f"{MASS_RULE} is a rule of mass"
     page = pages.page(INSTRUCTIONS_SHEET, header_row=None, landscape=False)
@@ -195,9 +202,10 @@ def _write(pages: Pages, entries: Entries, *, working: str, warning: str, spare:
     lists["units"] = f"={column_of(units, 'name').text()}"
     page, assays = table(ASSAY, entries.assay)
     write_live(page, assays, SHARE_HEADING, share_of_mean(assays), style=_SHARE)
-    tables = (actives, units, assays, table(CAVITIES, entries.cavities)[1], table(CHECKS, entries.checks)[1])
-    filled = [one for row in (facts, *chain(*tables)) for name, one in row.items() if name in PLANNED]
-    first_page.put(last_row + 2, 0, stamp(one for one in filled if one.value is not None), NOTE)
+    table(CAVITIES, entries.cavities)
+    table(CHECKS, entries.checks)
+    if stamped:
+        first_page.put(last_row + 2, 0, stamped, NOTE)
 
 
 def _for_paper(page: Page, *, number: CellRef | None = None, rows: int = 0, header_row: int = HEADER_ROW) -> None:
