@@ -14,6 +14,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from qc.document import result_document
+from qc.fields.field import same_name
 from qc.jobs.folder_name import plain_name
 from qc.jobs.seal import Asked, sealed
 from qc.judging.judge import judge_batch
@@ -136,13 +137,18 @@ def with_rule_words(options: ReadOptions, *, rules_are_given: bool = False, toda
     """
     known_rules = None if rules_are_given else frozenset((*set_ids(), *rule_ids()))
     asked = replace(options, known_rules=known_rules, today=today or date.today())
-    return replace(asked, form_meant=_form_meant, unit_range=_unit_range)
+    return replace(asked, form_meant=_form_meant, form_name=_form_name, unit_range=_unit_range)
 
 
 def _form_meant(text: str) -> str | None:
     if find_form(text) is not None:
         return None
     return next((form.name for form in nearest_forms(text, most=1)), "")
+
+
+def _form_name(text: str) -> str:
+    form = find_form(text)
+    return same_name(text) if form is None else form.name
 
 
 def _unit_range(text: str) -> tuple[Decimal, Decimal] | None:

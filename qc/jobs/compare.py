@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from itertools import zip_longest
 from pathlib import Path
 
 from msgspec import Struct, to_builtins
@@ -17,7 +18,7 @@ from qc.say.text import counted
 NO_ROW = "no such row"
 NO_SHEET = "no entries"
 
-RowKey = tuple[str, tuple[str, ...], int]
+RowKey = tuple[str, tuple[str, ...]]
 
 
 class Side(Struct, frozen=True, kw_only=True):
@@ -75,8 +76,9 @@ class Comparison(Struct, frozen=True, kw_only=True):
 def compare_entries(a: Path, b: Path, *, options: ReadOptions) -> Comparison:
     """Compare two entries of one batch over the known sheets and columns.
 
-    Rows are matched by what they are about (unit, field, active, part, cavity), replicates in the order in which they
-    stand. Numbers are compared as exact decimals in the unit of their heading, texts without the blanks around them.
+    Rows are matched by what they are about (unit, field, active, part, cavity), and replicates, which bear no order, by
+    what they say. Numbers are compared as exact decimals in the unit of their heading, texts without the blanks
+    around them.
 
     Raises
     ------
@@ -101,12 +103,13 @@ def compare_entries(a: Path, b: Path, *, options: ReadOptions) -> Comparison:
         keys = [key for key in here if key[0] == sheet]
         others = [key for key in there if key[0] == sheet]
         if bool(keys) != bool(others):
-            differences.append(_sheet_in_one(sheet, in_a=len(keys), in_b=len(others)))
+            differences.append(_sheet_in_one(sheet, in_a=_rows(here, keys), in_b=_rows(there, others)))
             continue
-        for key in [*keys, *(key for key in others if key not in here)]:
-            count, found = _compare_rows(here.get(key), there.get(key), occurrence=key[2])
-            cells += count
-            differences += found
+        for key in dict.fromkeys([*keys, *others]):
+            for occurrence, (left, right) in enumerate(_pairs(here.get(key, []), there.get(key, [])), start=1):
+                count, found = _compare_rows(left, right, occurrence=occurrence)
+                cells += count
+                differences += found
     return Comparison(
         a=first.source,
         b=second.source,
@@ -121,16 +124,32 @@ def _only_one(actives: set[str]) -> str:
     return next(iter(actives)) if len(actives) == 1 else ""
 
 
-def _by_key(entered: Entered, *, active: str) -> dict[RowKey, EnteredRow]:
-    """The rows by sheet, key and place among the rows of that key; an assay that names no active is of `active`."""
-    rows: dict[RowKey, EnteredRow] = {}
+def _by_key(entered: Entered, *, active: str) -> dict[RowKey, list[EnteredRow]]:
+    """The rows by sheet and key; an assay that names no active is of `active`."""
+    rows: dict[RowKey, list[EnteredRow]] = {}
     for row in entered.rows:
         key = (row.key[0], row.key[1] or active, row.key[2]) if row.sheet == "Assay" else row.key
-        occurrence = 1
-        while (row.sheet, key, occurrence) in rows:
-            occurrence += 1
-        rows[row.sheet, key, occurrence] = row
+        rows.setdefault((row.sheet, key), []).append(row)
     return rows
+
+
+def _pairs(
+    here: Sequence[EnteredRow], there: Sequence[EnteredRow]
+) -> Iterator[tuple[EnteredRow | None, EnteredRow | None]]:
+    """Rows of one name side by side: each beside one that says the same, then the rest as they stand."""
+    rest, lone = list(there), list[EnteredRow]()
+    for row in here:
+        same = next((other for other in rest if not _compare_rows(row, other, occurrence=1)[1]), None)
+        if same is None:
+            lone.append(row)
+        else:
+            rest.remove(same)
+            yield row, same
+    yield from zip_longest(lone, rest)
+
+
+def _rows(rows: Mapping[RowKey, Sequence[EnteredRow]], keys: Sequence[RowKey]) -> int:
+    return sum(len(rows[key]) for key in keys)
 
 
 def _sheet_in_one(sheet: str, *, in_a: int, in_b: int) -> CellDifference:

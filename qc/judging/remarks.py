@@ -33,7 +33,7 @@ def remarks(
     found += _weighed_again(batch)
     if overfull(batch):
         found.append(Remark(where="planned mass", text=message("remarks.overfull", holds_g=batch.nominal_mass_g)))
-    found += [*_balance(batch, tests=tests), *_too_few_left(tests)]
+    found += [*_balance(batch, tests=tests), *(_too_few_left(tests) if batch.units_poured is not None else ())]
     if plan is not None and plan.limit_percent is None and plan.difference_percent is not None:
         text = message("remarks.no_limit_for_mean", percent=plan.difference_percent)
         found.append(Remark(where="planned mass", text=text))

@@ -71,6 +71,7 @@ class ReadOptions(Struct, frozen=True, kw_only=True):
     separator: str | None = None
     known_rules: frozenset[str] | None = None
     form_meant: Callable[[str], str | None] | None = None
+    form_name: Callable[[str], str] = same_name
     today: date | None = None
 
 
@@ -82,7 +83,7 @@ def dosage_form(batch: LocatedTable | None, options: ReadOptions, *, book: Book,
     said = options.form
     entered: str | None = batch.entries[0].value("dosage_form") if batch else None
     if batch and entered is not None:
-        if said is not None and same_name(entered) != same_name(said):
+        if said is not None and options.form_name(entered) != options.form_name(said):
             found = f'the dosage form is {quoted(entered)} here, but the call says "{said}"'
             batch.refuse(batch.entries[0], "dosage_form", found, "Leave out --form, or mend the workbook")
         elif mend := _other_form(entered, options):

@@ -35,6 +35,7 @@ def located_sheets(
     """
     tables: dict[str, LocatedTable] = {}
     first: dict[str, SheetTable] = {}
+    options = _with_batch_of(book, options, findings)
     searched = _to_search(book, options, findings)
     for table in book.tables:
         name = plain(table.name)
@@ -65,6 +66,19 @@ def located_sheets(
         found = _on_own_layout(tables[BARE_UNITS.name])
         tables[BARE_UNITS.name] = found.located
     return tables, found
+
+
+def _with_batch_of(book: Book, options: ReadOptions, findings: Noted) -> ReadOptions:
+    """The options without the batch that the call asks for, where the sheet Batch names one; another is refused."""
+    heading = plain(BATCH.field("number").heading)
+    for table in book.tables if options.batch is not None else ():
+        facts = [list(row.cells.values()) for row in table.rows if plain(table.name) == plain(BATCH.name)]
+        for _, number, *_ in (cells for cells in facts if len(cells) > 1 and plain(cells[0].typed) == heading):
+            if same_name(number.shown) != same_name(options.batch or ""):
+                found = f"the call asks for batch {quoted(options.batch or '')}, but this one is {number.quoted}"
+                findings.refuse(table, number.address, found=found, mend="Leave out --batch, or mend it")
+            return replace(options, batch=None)
+    return options
 
 
 def _ignore(table: SheetTable, hint: str, findings: Noted) -> None:

@@ -19,6 +19,9 @@ from qc.readers.plausible import OF_A_MASS, MeasuredColumn, check_masses, how_fa
 # A name without a digit that is at least as long as this is more likely a remark than a unit (common practice).
 SHORTEST_TEXT = 4
 
+# So many times as many as there are others is no place in the pour (common practice).
+FAR_BEYOND = 10
+
 NO_REASON = frozenset({"no", "none", "n", "n/a", "na", "nil", "false", "not left out"}) | frozenset(
     {"yes", "y", "x", "true", "left out"}
 )
@@ -137,6 +140,11 @@ def _remark_on_order(table: LocatedTable, rows: UnitRows) -> None:
     if without:
         names = names_in_short([name for name, _ in without])
         table.remark_on("pour_order", [entry for _, entry in without], f"No pour order is given for {names}.")
+    *others, last = [0, *orders]
+    if last > FAR_BEYOND * max(others[-1], len(rows)):
+        entry = next(entry for unit, entry in rows if unit.pour_order == last)
+        found = f"pour order {last} lies far beyond the others, which end at {others[-1]}"
+        table.refuse(entry, "pour_order", found, "Type the place of the unit in the pour, 1 for the first poured")
     # Two units poured together as 2 may be followed by 3, or by 4 as in a race.
     reached = (max(before, count) for count, before in enumerate([0, *orders]))
     gaps = [number for before, order in zip(reached, orders, strict=False) for number in range(before + 1, order)]

@@ -266,3 +266,20 @@ def test_one_changed_mass_is_one_difference_at_its_unit(
     assert [(one.a.found, one.b.found) for one in back.differences] == [
         (one.b.found, one.a.found) for one in there.differences
     ]
+
+
+def test_replicates_bear_no_order(tmp_path: Path) -> None:
+    def entry(name: str, *masses: str) -> Path:
+        folder = tmp_path / name
+        folder.mkdir()
+        (folder / "units.csv").write_text("Unit,Mass (g)\n1,2.0\n")
+        rows = [f"A,1,{mass}" for mass in masses]
+        (folder / "cavities.csv").write_text("\n".join(["Mould,Cavity,Base mass (g)", *rows]))
+        return folder
+
+    first = entry("a", "2.007", "2.005", "2.005")
+    assert compare_entries(first, entry("b", "2.005", "2.007", "2.0050"), options=ReadOptions()).differences == ()
+    (one,) = compare_entries(first, entry("c", "2.005", "2.006", "2.005"), options=ReadOptions()).differences
+    assert (one.a.found, one.b.found) == ("2.007", "2.006")
+    (lone,) = compare_entries(first, entry("d", "2.005", "2.007"), options=ReadOptions()).differences
+    assert (lone.a.found, lone.b.found) == ("Base mass (g) 2.005", "no such row")

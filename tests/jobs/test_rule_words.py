@@ -10,6 +10,7 @@ import pytest
 
 import qc
 from qc.jobs.check import check_batch
+from qc.problems import InputProblems
 from qc.readers.options import ReadOptions
 
 
@@ -54,3 +55,13 @@ def test_rules_given_in_the_call_leave_the_form_alone(misspelt: Path) -> None:
     with pytest.raises(qc.InputProblems, match="supositories") as caught:
         check_batch(misspelt, options=ReadOptions(), rules="br")
     assert [str(problem) for problem in caught.value.problems] == [FORM]
+
+
+@pytest.mark.parametrize("said", ["Suppository", "suppositories", "SUPPOSITORIES "])
+def test_a_form_is_the_same_by_each_of_its_names(said: str, tmp_path: Path) -> None:
+    (tmp_path / "batch").mkdir()
+    (tmp_path / "batch" / "units.csv").write_text("Unit,Mass (g)\n1,2.01\n2,2.02\n")
+    (tmp_path / "batch" / "batch.csv").write_text("Field,Value\nDosage form,suppositories\n")
+    assert check_batch(tmp_path / "batch", options=ReadOptions(form=said)).judged.batch.dosage_form == "suppositories"
+    with pytest.raises(InputProblems, match='the call says "pessary"'):
+        check_batch(tmp_path / "batch", options=ReadOptions(form="pessary"))

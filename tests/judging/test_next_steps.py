@@ -20,7 +20,7 @@ from qc.results import (
     Verdict,
     message,
 )
-from qc.say.messages import all_words
+from qc.say.messages import all_words, words
 
 Judge = Callable[..., JudgedBatch]
 MakeBatch = Callable[..., Batch]
@@ -151,3 +151,17 @@ class TestBesideTheTests:
 def test_content_is_not_said_to_be_missing_where_it_was_assessed(make_batch: MakeBatch, judge: Judge) -> None:
     judged = judge(make_batch(contents=("100",) * 10, planned_mass_g=Decimal("2.0")))
     assert GO_ON in all_words(judged.next_steps)
+
+
+def test_nothing_is_said_of_units_left_where_it_is_not_known_how_many_were_poured(
+    make_batch: Callable[..., Batch], judge: Callable[..., JudgedBatch]
+) -> None:
+    def said(**facts: object) -> list[str]:
+        judged = judge(make_batch(("2.00",) * 19, **facts))
+        return [words(one.text) for one in judged.notices if "are left in this batch" in words(one.text)]
+
+    assert said() == []
+    assert said(units_poured=19) == [
+        "The test asks for 1 more unit, and 0 are left in this batch: the test cannot be finished as written. How to "
+        "judge so small a batch is for local procedure."
+    ]

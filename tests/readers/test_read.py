@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from qc.readers.options import ReadOptions
 from qc.readers.read import read_batch
 
 Refused = Callable[..., list[str]]
@@ -114,3 +115,32 @@ def test_a_lock_file_beside_the_input_gives_a_notice(lock: str, tmp_path: Path) 
         f"It seems to be open in a spreadsheet program ({lock} stands beside it), so it may hold changes that are not "
         "saved yet: what was read is what was saved last."
     )
+
+
+@pytest.mark.parametrize("asked", ["X1", "x1 ", "X2"])
+def test_the_sheet_batch_names_the_batch_that_the_call_asks_for(
+    asked: str, book_of: Callable[..., Path], refused: Callable[..., list[str]]
+) -> None:
+    units = [("Unit", "Mass (g)"), *((n, 2.0) for n in range(1, 5))]
+    path = book_of(Batch=[("Field", "Value"), ("Batch number", "X1")], Units=units)
+    options = ReadOptions(batch=asked)
+    if asked == "X2":
+        found = 'the call asks for batch "X2", but this one is "X1"'
+        assert refused(path, options) == [f"batch.xlsx, Batch!B2: {found}. Leave out --batch, or mend it."]
+    else:
+        assert read_batch(path, options=options) == read_batch(path)
+
+
+@pytest.mark.parametrize(("last", "refuses"), [(200, False), (201, True), (2000, True)])
+def test_a_pour_order_far_beyond_the_others_is_a_slip(
+    last: int, refuses: bool, book_of: Callable[..., Path], refused: Callable[..., list[str]]
+) -> None:
+    rows = [(n, last if n == 4 else n, 2.0) for n in range(1, 21)]
+    path = book_of(Units=[("Unit", "Pour order", "Mass (g)"), *rows])
+    if refuses:
+        assert refused(path) == [
+            f"batch.xlsx, Units!B5: pour order {last} lies far beyond the others, which end at 20. "
+            "Type the place of the unit in the pour, 1 for the first poured."
+        ]
+    else:
+        assert read_batch(path).units[3].pour_order == last
