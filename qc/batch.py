@@ -199,6 +199,8 @@ class ReadBack(Struct, frozen=True, kw_only=True):
         "heading", "cells", "call", or "size": the one unit in which the dosage form could weigh that much.
     decimal : str or None
         The decimal mark, "comma" or "point", where the text of the masses had to be read for it.
+    ends : tuple of Decimal
+        The first mass and the last as they stand there, in the unit of the file; empty where there is none.
     numbered : bool
         Whether the units were numbered from 1 because no names stand there.
     set_aside : tuple of SetAside
@@ -211,6 +213,7 @@ class ReadBack(Struct, frozen=True, kw_only=True):
     mass_unit: str | None = None
     mass_unit_known_by: str | None = None
     decimal: str | None = None
+    ends: tuple[Decimal, ...] = ()
     numbered: bool = False
     set_aside: tuple[SetAside, ...] = ()
     ignored: tuple[IgnoredCells, ...] = ()

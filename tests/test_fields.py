@@ -195,7 +195,7 @@ def test_a_milligram_heading_fills_the_same_attribute(tmp_path: Path) -> None:
 
 
 def test_a_bare_table_has_the_units_and_the_contents_of_whole_units() -> None:
-    contents = (ASSAY.field("content_mg"), ASSAY.field("content_percent"))
+    contents = [ASSAY.field(name) for name in ("content_mg", "content_percent", "stage")]
     assert BARE_UNITS.fields == (*UNITS.fields, *contents)
 
 

@@ -97,7 +97,7 @@ def check(
     from qc.show.pages_pdf import Paper
 
     _refuse_workbook(workbook, batch=batch, replace=replace)
-    document = None if json in (None, "-") else json_file(str(json), inputs=(batch,))
+    document = None if json in (None, "-") else json_file(str(json), inputs=(batch,), replace=replace)
     reason = _reason(supersedes, because, report=report)
     size, moment, refused = Paper.A4, None, list[Problem]()
     with gathering(refused):

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from qc.cli.options import argument, option
-from qc.cli.words import printable, progress, write_document
+from qc.cli.words import json_file, printable, progress, write_document
 
 if TYPE_CHECKING:
     from qc.jobs.verify import Verified
@@ -45,8 +45,11 @@ def verify(
     """
     from qc.jobs.verify import verify_report
 
+    read = tuple(one for one in (report, report.parent if report.is_file() else None, input_file, rules) if one)
+    if json not in (None, "-"):
+        json_file(str(json), inputs=read)
     verified = verify_report(report, input_path=input_file, rules_path=rules, progress=progress)
-    if not write_document(verified.as_dict(), json):
+    if not write_document(verified.as_dict(), json, inputs=read):
         typer.echo(as_lines(verified), nl=False)
     raise typer.Exit(EXIT_CODES[verified.outcome.name.lower()])
 

@@ -17,6 +17,7 @@ from qc.readers.command import as_word
 from qc.readers.guards import held_open
 
 UNUSABLE = 2
+JSON_SUFFIX = ".json"
 ANOTHER = "another folder with --report DIR"
 FOLDER_MEND = "Give a folder that can be written to, with --report DIR"
 DOCUMENT_MEND = "Give a file that can be written, or - for standard output"
@@ -122,11 +123,26 @@ def write_document(document: Mapping[str, object], target: str | None, *, inputs
     return target == "-"
 
 
-def json_file(target: str, *, inputs: tuple[Path, ...]) -> Path:
-    """The file of `--json`, which is never one of the inputs."""
-    if Path(target).resolve() in [one.resolve() for one in inputs]:
-        refuse_call(f"--json {target} is the input itself", "Give another file, or - for standard output")
-    return Path(target)
+def json_file(target: str, *, inputs: tuple[Path, ...], replace: bool = False) -> Path:
+    """The file of `--json`: none of the inputs nor within one, and no file of another kind that is there already.
+
+    Parameters
+    ----------
+    target : str
+    inputs : tuple of Path
+        Files and folders that are read.
+    replace : bool
+        Whether any other file may be written over.
+    """
+    path, mend = Path(target), "Give another file, or - for standard output"
+    for one in (one.resolve() for one in inputs):
+        if path.resolve() == one:
+            refuse_call(f"--json {target} is the input itself", mend)
+        if one.is_dir() and one in path.resolve().parents:
+            refuse_call(f"--json {target} lies in the folder that is read", mend)
+    if path.is_file() and not replace and path.suffix.lower() != JSON_SUFFIX:
+        refuse_call(f"--json {target} is there already, and its name is not that of a result document", mend)
+    return path
 
 
 def progress(text: str) -> None:

@@ -223,22 +223,24 @@ _CONTENT = (
     ),
 )
 
-# A table without a workbook around it: the units, and the contents of whole units beside their masses.
-BARE_UNITS = _sheet("Units", *UNITS.fields, *_CONTENT, keys=UNITS.keys)
+_STAGE = _whole(
+    "Stage",
+    "stage",
+    "In every row or in none: 1 or 2, or 0 for a unit assayed beside the test. Ten units or fewer need none.",
+    "1",
+    words=("1", "2", "0"),
+    zero=True,
+)
+
+# A table without a workbook around it: the units, and the contents of whole units, with the stage, beside their masses.
+BARE_UNITS = _sheet("Units", *UNITS.fields, *_CONTENT, _STAGE, keys=UNITS.keys)
 
 ASSAY = _sheet(
     "Assay",
     _named("Unit", "unit", "Its name on the sheet Units.", offered="units"),
     _named("Active", "active", "May stay empty when there is one.", width=22, offered="actives"),
     _choice("Part", "part", "Empty for the whole unit. tip, middle and end when a unit was cut.", choices=Part),
-    _whole(
-        "Stage",
-        "stage",
-        "In every row or in none: 1 or 2, or 0 for a unit assayed beside the test. Ten units or fewer need none.",
-        "1",
-        words=("1", "2", "0"),
-        zero=True,
-    ),
+    _STAGE,
     *_CONTENT,
     _mass("Mass of part (g)", "part_mass_g", "Only for a unit that was cut.", "0.67"),
     guide="One row a determination: of a whole unit, or of a part.",

@@ -67,7 +67,8 @@ def read_whole_unit_contents(table: LocatedTable, units: UnitRows, active: Activ
     rows: AssayRows = []
     for unit, entry in units:
         if any(entry.cell(name) for name in CONTENTS) and (content := _content(table, entry)):
-            rows.append((Assay(unit=unit.name, active=active.name, **content), entry))
+            rows.append((Assay(unit=unit.name, active=active.name, stage=entry.value("stage"), **content), entry))
+    _check_stages(table, rows)
     _check_contents(table, rows, (active,))
     return tuple(assay for assay, _ in rows)
 

@@ -52,9 +52,10 @@ def masses_read(batch: Batch) -> str:
     """First, last and mean mass in the unit of the file, without that unit."""
     power = 3 if batch.read is not None and batch.read.mass_unit == "mg" else 0
     values = [unit.mass_g.scaleb(power) for unit in batch.weighed if unit.mass_g is not None]
-    shown = padded(values)
+    ends = batch.read.ends if batch.read is not None and batch.read.ends else (values[0], values[-1])
+    shown = padded([*ends, *values])
     digits = len(shown[0].partition(".")[2])
-    return f"first {shown[0]}, last {shown[-1]}, mean {fixed(mean(values), decimals=digits + 1)}"
+    return f"first {shown[0]}, last {shown[1]}, mean {fixed(mean(values), decimals=digits + 1)}"
 
 
 def what_was_left(batch: Batch, *, short: bool = True) -> tuple[str, ...]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
 import subprocess
 import sys
 from collections.abc import Callable
@@ -241,7 +242,8 @@ class TestOutput:
 class TestReport:
     def test_a_report_is_written_once_and_never_overwritten_silently(self, table: Table, qc: Call) -> None:
         call = ("check", table(), "--form", "suppositories", "--report", "report", "--json", "result.json")
-        first = qc(*call)
+        at = ("--at", "2026-11-26T12:00+01:00")
+        first = qc(*call, *at)
         assert first.exit_code == 0
         assert first.stdout.endswith("\nReport: report/report.pdf and report/report.html\n")
         assert {"report.html", "report.pdf", "result.json"} <= set(os.listdir("report"))
@@ -257,8 +259,15 @@ class TestReport:
         assert Path("report/report.html").read_bytes() == stamp
         # The document that belongs to the refused report is not written either, and no draft is left.
         assert sorted(os.listdir()) == ["batch.csv", "report"]
-        assert qc(*call, "--replace").exit_code == 0
+        assert qc(*call, *at, "--replace").exit_code == 0
         assert Path("report/report.html").read_bytes() == stamp
+        assert qc(*call, "--at", "2026-11-26T12:01+01:00", "--replace").exit_code == 0
+        assert Path("report/report.html").read_bytes() != stamp
+        refused = qc(*call, "--at", "yesterday")
+        assert (refused.exit_code, refused.stderr) == (
+            2,
+            '--at "yesterday" is no point in time. Give day and time, for example 2026-11-26T14:03.\n',
+        )
 
     def test_the_default_folder_is_named_after_the_batch_and_stays_below_reports(self, table: Table, qc: Call) -> None:
         assert qc("check", table(name="b 7..csv"), "--form", "suppositories").exit_code == 0
@@ -292,3 +301,25 @@ class TestPipe:
         done = self.run(*call, PYTHONIOENCODING="ascii", PYTHONUTF8="0")
         assert done.stdout == self.run(*call).stdout
         assert json.loads(done.stdout.decode("utf-8"))["verdict"] == "does-not-comply"
+
+
+def test_a_result_document_is_written_over_nothing_that_was_weighed(table: Table, qc: Call) -> None:
+    form, mend = SUPPOSITORIES[:2], "Give another file, or - for standard output.\n"
+    table(None, name="s.csv")
+    Path("f").mkdir()
+    for copy in ("f/units.csv", "other.xlsx"):
+        shutil.copy("s.csv", copy)
+    for batch, target, said in (
+        ("f", "f/units.csv", "lies in the folder that is read"),
+        ("s.csv", "other.xlsx", "is there already, and its name is not that of a result document"),
+        ("s.csv", "s.csv", "is the input itself"),
+    ):
+        result = qc("check", batch, *SUPPOSITORIES, "--json", target)
+        assert (result.exit_code, result.stderr) == (2, f"--json {target} {said}. {mend}")
+    assert Path("other.xlsx").read_bytes() == Path("f/units.csv").read_bytes() == Path("s.csv").read_bytes()
+    assert [qc("check", "s.csv", *SUPPOSITORIES, "--json", "out.json").exit_code for _ in range(2)] == [0, 0]
+    assert qc("check", "s.csv", *form, "--report", "r").exit_code == 0
+    result = qc("verify", "r", "--json", "r/report.pdf")
+    assert (result.exit_code, result.stderr) == (2, f"--json r/report.pdf lies in the folder that is read. {mend}")
+    assert qc("verify", "r", "--input", "s.csv", "--json", "s.csv").exit_code == 2
+    assert Path("s.csv").read_bytes() == Path("f/units.csv").read_bytes()

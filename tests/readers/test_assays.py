@@ -180,3 +180,14 @@ def test_the_call_says_the_claim_of_one_active_that_only_the_assays_know(
     assert refused(two, options)[0] == (
         "batch.xlsx: --label-mg is for one active without a row in Actives. Enter it there and leave it out."
     )
+
+
+def test_a_stage_stands_beside_contents_on_the_sheet_of_the_units_too(
+    book_of: BookOf, refused: Callable[..., list[str]]
+) -> None:
+    def book(*stages: int | None) -> Path:
+        rows = [(n, 2.0, 100 + n, stage) for n, stage in enumerate(stages, start=1)]
+        return book_of(Units=[("Unit", "Mass (g)", "Content (% of label)", "Stage"), *rows])
+
+    assert [assay.stage for assay in read_batch(book(1, 1, 2, 0)).assays] == [1, 1, 2, 0]
+    assert "a part of the units" in refused(book(1, None, 1))[0]

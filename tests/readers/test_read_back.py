@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from decimal import Decimal
 from pathlib import Path
 from statistics import mean, stdev
@@ -12,9 +13,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from qc.batch import Batch, ReadBack, SetAside
+from qc.judging.own_order import in_own_order
 from qc.problems import IgnoredCells
 from qc.readers.options import ReadOptions
 from qc.readers.read import read_batch
+from qc.say.read_back import masses_read
 
 FORM = ReadOptions(form="suppositories")
 MASSES = ("2.013", "1.987", "2.004", "2.021", "1.995", "2.008")
@@ -54,6 +57,7 @@ def test_a_list_of_somebody_is_read_back_with_its_cells(tmp_path: Path) -> None:
         units=6,
         mass_unit="mg",
         mass_unit_known_by="heading",
+        ends=(Decimal("2013"), Decimal("2008")),
         set_aside=(SetAside(cells="A9:B9", what="Mittelwert", value=Decimal("2004.7")),),
         ignored=(
             IgnoredCells(cells="C3:C8", what='numbers under "Height"'),
@@ -140,3 +144,8 @@ def test_a_figure_is_named_where_it_is_off_by_more_than_its_last_digit(
     path = tmp_path_factory.mktemp("figures") / "own.csv"
     path.write_text("\n".join(line.replace(".", ",") if comma else line for line in lines) + "\n")
     assert len(told(read_batch(path, options=FORM))) == (1 if off else 0)
+
+
+def test_first_and_last_are_those_of_the_cells_whatever_their_masses(table_of: Callable[..., Path]) -> None:
+    path = table_of("Unit,Mass (g)\n1,2.3\n2,1.6\n3,2.0\n")
+    assert masses_read(in_own_order(read_batch(path))) == "first 2.3, last 2.0, mean 1.97"
