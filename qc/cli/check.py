@@ -121,7 +121,7 @@ def check(
     if report is None and json is None and not no_report:
         folder = default_report_folder(checked.judged, path=batch)
     if supersedes is not None:
-        from qc.jobs.supersede import next_free_folder, superseding
+        from qc.jobs.supersede import MARK, next_free_folder, superseded_mark, superseding
 
         checked = superseding(checked, report=supersedes, because=reason)
         folder = next_free_folder(folder) if report is None and folder is not None else folder
@@ -133,6 +133,11 @@ def check(
         if folder is not None:
             from qc.show.write import write_report
 
+            _refuse_superseded(folder, replace=replace)
+            if supersedes is not None:
+                place = (supersedes.parent if supersedes.is_file() else supersedes) / MARK
+                held.enter_context(writing("The mark of the superseded report", place, FOLDER_MEND))
+                held.enter_context(file_beside(superseded_mark(checked, folder=folder), place))
             progress(f"Drawing the report for {folder} ...")
             with writing("The report", folder, FOLDER_MEND, report=_beside_or_over(context, folder)):
                 write_report(checked.to_draw(), folder, document=checked.sealed(), paper=size, replace=replace)
@@ -144,6 +149,14 @@ def check(
         lacks_told = to_add(context, lacks)
         _answer(checked, full=full, folder=folder, workbook=workbook, to_assay=to_assay, lacks=lacks_told)
     raise typer.Exit(EXIT_CODES[checked.judged.verdict.value])
+
+
+def _refuse_superseded(folder: Path, *, replace: bool) -> None:
+    """Refuse to write over a report that was superseded: it is what the later one names."""
+    from qc.jobs.supersede import MARK
+
+    if replace and (folder / MARK).exists():
+        refuse_call(f"{folder} holds a report that was superseded, which is kept", "Give another folder with --report")
 
 
 def _beside_or_over(context: typer.Context, folder: Path) -> str:

@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
+from typing import Any
 
 from msgspec.structs import asdict, replace
 
+from qc.fields.field import same_name
 from qc.jobs.check import Checked
 from qc.jobs.differences import result_differences, rule_differences
 from qc.jobs.seal import SEAL
 from qc.jobs.verify.files import FiledResult, Status, filed_together, report_folder, result_and_seal
+from qc.jobs.verify.superseded import MARK, Superseded
 from qc.problems import InputProblems, Problem
 from qc.show.filing import SUMS
 from qc.show.write import HTML, JSON, PDF
+
+__all__ = ["MARK", "SUPERSEDES", "next_free_folder", "superseded_mark", "superseding"]
 
 SUPERSEDES = "supersedes"
 
@@ -37,9 +43,13 @@ def superseding(checked: Checked, *, report: Path, because: str) -> Checked:
     Raises
     ------
     InputProblems
-        When the earlier report cannot be read, or its files do not belong together any more.
+        When the earlier report cannot be read, its files do not belong together any more, or it is of another batch.
     """
     earlier = _earlier(report)
+    if not _of_one_batch(earlier.document, checked.document):
+        one, other = (_named(document) for document in (earlier.document, checked.document))
+        found = f"the report is of {one}, and this is {other}: most of their units have other masses"
+        raise InputProblems.of_file(report, found, "Give the earlier report of this batch with --supersedes")
     today = checked.sealed()[SEAL]
     assert isinstance(today, dict)
     differences = (
@@ -53,6 +63,30 @@ def superseding(checked: Checked, *, report: Path, because: str) -> Checked:
         "differences": [asdict(one) for one in differences],
     }
     return replace(checked, document={**checked.document, SUPERSEDES: record})
+
+
+def _of_one_batch(one: Mapping[str, Any], other: Mapping[str, Any]) -> bool:
+    """Whether two results are of one batch: by its number, or by its units where that is not known or was corrected."""
+    numbers = [str(document["batch"].get("number") or "") for document in (one, other)]
+    if all(numbers) and same_name(numbers[0]) == same_name(numbers[1]):
+        return True
+    units = [{(unit["unit"], str(unit.get("mass_g"))) for unit in document["units"]} for document in (one, other)]
+    return 2 * len(units[0] & units[1]) >= max(map(len, units))
+
+
+def _named(document: Mapping[str, Any]) -> str:
+    batch = document["batch"]
+    return f"batch {batch['number']}" if batch.get("number") else "a batch without a number"
+
+
+def superseded_mark(checked: Checked, *, folder: Path) -> bytes:
+    """The mark for the folder of the report that a checked batch supersedes, filed in a folder itself."""
+    sealed = checked.sealed()
+    seal, record = sealed[SEAL], sealed[SUPERSEDES]
+    assert isinstance(seal, dict)
+    assert isinstance(record, dict)
+    told = {"because": record["because"], "at": seal["judged_at"]}
+    return Superseded(by=seal["result_sha256"], folder=folder.name, **told).as_bytes()
 
 
 def _earlier(report: Path) -> FiledResult:

@@ -46,6 +46,8 @@ OF_A_MASS = (
     FarOff(Fraction(0), Fraction(1, 20), "at most a twentieth of"),
 )
 
+# What says of a mass far below the others that it is none: a cavity may run nearly empty.
+CONFIRMS = frozenset({"note", "seen", "left_out_because", "weighed_again_g"})
 # By attribute, how a mistyped value stands to the others of its column; the first that fits is said.
 SLIPS = {"mass_g": OF_A_MASS, "content_mg": THOUSANDFOLD, "content_percent": HUNDREDTH}
 
@@ -151,14 +153,14 @@ def _refuse_slips(column: MeasuredColumn) -> None:
     field, middle = column.field, column.median
     for unit, entry, value in column.rows:
         how = how_far_off(value, middle, SLIPS[column.attribute])
-        if not how:
+        too_light = column.attribute == "mass_g" and value < middle
+        if not how or (too_light and CONFIRMS & entry.cells.keys()):
             continue
         typed, meant = entry.as_typed(column.attribute, value), _meant(value, middle)
         found = f"{field.noun} {typed} {field.unit} of unit {unit} is {how} the others (median {middle:f} {field.unit})"
         mend = "Type what was measured" if meant is None else f"Type {meant:f} if that is what was measured"
-        if column.attribute == "mass_g":
-            mend += f". If it does weigh {typed} {field.unit}, it is no unit of this pour: leave its mass empty and "
-            mend += "give the mass under Note"
+        if too_light:
+            mend += f". If it does weigh {typed} {field.unit}, say so under Note: it then counts as it stands"
         column.table.refuse(entry, column.attribute, found, mend)
 
 

@@ -101,7 +101,11 @@ def _check_weighed_again(table: LocatedTable, rows: UnitRows) -> None:
         if entry.cell("mass_g") is None:
             found = f"the second mass {typed} of unit {unit.name} has no first one beside it"
             table.refuse(entry, "weighed_again_g", found, "Type the mass that was read first too: both are kept")
-        elif first.rows and (how := how_far_off(again.scaleb(-first.field.power), first.median, OF_A_MASS)):
+        elif (
+            first.rows
+            and again != unit.mass_g
+            and (how := how_far_off(again.scaleb(-first.field.power), first.median, OF_A_MASS))
+        ):
             found = f"the second mass {typed} of unit {unit.name} is {how} the first masses"
             table.refuse(entry, "weighed_again_g", found, f"Type what was measured, in {field.unit}")
 

@@ -152,6 +152,16 @@ class TestSupersedes:
             "--because goes with --supersedes. Give the folder of the earlier report with --supersedes DIR.\n",
         )
 
+    def test_a_superseded_report_is_marked_and_kept(self, report: str, qc: Call) -> None:
+        call = ("check", "batch.csv", *FORM, "--report", "second", "--supersedes", report, "--because", "typed wrongly")
+        assert qc(*call).exit_code == 0
+        assert "in second (" in " ".join(qc("verify", report).stdout.split())
+        result = qc("check", "batch.csv", *FORM, "--report", report, "--replace")
+        assert (result.exit_code, result.stderr) == (
+            2,
+            "report holds a report that was superseded, which is kept. Give another folder with --report.\n",
+        )
+
     def test_the_superseded_report_is_never_written_over(self, report: str, qc: Call) -> None:
         call = ("check", "batch.csv", *FORM, "--supersedes", report, "--because", "x", "--report", report, "--replace")
         result = qc(*call)

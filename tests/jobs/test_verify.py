@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import itertools
 import json
+import re
 import shutil
 from collections.abc import Callable
 from pathlib import Path
@@ -16,14 +17,15 @@ from msgspec.structs import replace
 from qc.document import as_text
 from qc.jobs.check import check_batch
 from qc.jobs.seal import result_sha256
-from qc.jobs.supersede import next_free_folder, superseding
+from qc.jobs.supersede import next_free_folder, superseded_mark, superseding
 from qc.jobs.verify import Line, Outcome, Status, Verified, verify_report
 from qc.jobs.verify import again as verify_again
+from qc.jobs.verify.pages import letters_of, not_said
 from qc.problems import InputProblems
 from qc.readers.options import ReadOptions
 from qc.rules.rule_books import RuleDigest, rule_digests
 from qc.show.filing import sums_text
-from qc.show.write import write_report
+from qc.show.write import render_report, write_report
 
 HOUSE = """
 [[rule]]
@@ -108,6 +110,8 @@ class TestTogether:
             "seal says the same as the result about input, rules, version and names",
             "report.html prints the digests of this result, its input and its rules",
             "report.pdf carries the digest of this result",
+            "report.html says the batch and what was measured of its units, as the result does",
+            "report.pdf says the batch and what was measured of its units, as the result does",
             "input batch.csv is the file that was judged",
             f"rules the records of {count} rules and their editions are what they were",
             "judged again version 0.1.0 comes to the same verdicts and figures",
@@ -440,6 +444,47 @@ class TestUnusable:
         assert states(verify_report(folder), "input") == [Status.UNCHECKED]
 
 
+def with_digest_of(other: bytes, page: bytes, pattern: bytes) -> bytes:
+    """Another batch's page with the digest of this result in place of its own."""
+    (digest,), (own,) = set(re.findall(pattern, page)), set(re.findall(pattern, other))
+    return other.replace(own, digest)
+
+
+class TestAnotherPage:
+    """A page of another batch that was given the digests of this result is told by what it says."""
+
+    @pytest.fixture
+    def other(self, copied: Path) -> Path:
+        masses = [f"1.9{number * 7 % 40:02d}" for number in range(1, 21)]
+        checked = check_batch(written(copied / "other.csv", masses), options=FORM)
+        write_report(checked.to_draw(), copied / "other", document=checked.sealed())
+        return copied / "other"
+
+    @pytest.mark.parametrize("input_at_hand", [True, False])
+    @pytest.mark.parametrize("name", ["report.html", "report.pdf"])
+    def test_is_broken_with_the_input_and_without(
+        self, name: str, input_at_hand: bool, copied: Path, other: Path
+    ) -> None:
+        folder, pattern = copied / "built-in", rb"result-sha256[:\" content=]+([0-9a-f]{64})"
+        ours, theirs = (folder / name).read_bytes(), (other / name).read_bytes()
+        (folder / name).write_bytes(with_digest_of(theirs, ours, pattern))
+        listed_anew(folder)
+        if not input_at_hand:
+            (copied / "batch.csv").unlink()
+        found = broken(verify_report(folder))
+        assert [line for line in found if line.startswith(f"{name} is of another result: it does not say mass ")] != []
+        changed = f"{name} does not say what this version writes of this result: it was changed"
+        assert (changed in found) is input_at_hand
+
+    def test_a_number_changed_in_the_text_of_the_pdf_is_told_from_another_way_to_draw(self, copied: Path) -> None:
+        folder = copied / "built-in"
+        letter = check_batch(copied / "batch.csv", options=FORM)
+        drawn = render_report(letter.to_draw(), document=json.loads((folder / "result.json").read_text()))
+        assert "does not say" not in " ".join(broken(verify_report(folder)))
+        assert letters_of(drawn["report.pdf"]) == letters_of((folder / "report.pdf").read_bytes())
+        assert not_said(json.loads((folder / "result.json").read_text()), b"%PDF-1.7 nothing") != ()
+
+
 class TestSuperseded:
     """A correction names the report it supersedes, why, and what differs."""
 
@@ -482,6 +527,46 @@ class TestSuperseded:
         assert "Why: printed badly." in page
         assert "No verdict, figure, fact or unit differs." in page
         assert verify_report(copied / "second").outcome is Outcome.TOGETHER
+
+    def test_a_report_of_another_batch_is_not_superseded(self, copied: Path) -> None:
+        other = written(copied / "other.csv", [f"1.9{number * 7 % 40:02d}" for number in range(1, 21)])
+        with pytest.raises(InputProblems) as refused:
+            superseding(check_batch(other, options=FORM), report=copied / "built-in", because="x")
+        assert str(refused.value) == (
+            "built-in: the report is of a batch without a number, and this is a batch without a number: most of their "
+            "units have other masses. Give the earlier report of this batch with --supersedes."
+        )
+
+    @pytest.mark.parametrize(("changed", "of_one"), [(10, True), (11, False)])
+    def test_half_of_the_masses_tell_that_it_is_the_same_batch(self, changed: int, of_one: bool, copied: Path) -> None:
+        batch = written(copied / "batch.csv", [*["2.050"] * changed, *MASSES[changed:]])
+        checked = check_batch(batch, options=FORM)
+        if of_one:
+            assert "supersedes" in superseding(checked, report=copied / "built-in", because="x").document
+        else:
+            with pytest.raises(InputProblems, match="other masses"):
+                superseding(checked, report=copied / "built-in", because="x")
+
+    def test_a_superseded_report_says_so(self, copied: Path) -> None:
+        checked = superseding(
+            check_batch(copied / "batch.csv", options=FORM), report=copied / "built-in", because="printed badly"
+        )
+        mark = superseded_mark(checked, folder=copied / "second")
+        (copied / "built-in" / "superseded.json").write_bytes(mark)
+        verified = verify_report(copied / "built-in")
+        assert verified.outcome is Outcome.TOGETHER
+        seal = checked.sealed()["seal"]
+        assert isinstance(seal, dict)
+        assert verified.lines[-1] == Line(
+            state=Status.REMARK,
+            what="this report",
+            told=f"was superseded by report {str(seal['result_sha256'])[:12]} in second ({seal['judged_at']}): printed "
+            "badly",
+        )
+        (copied / "built-in" / "superseded.json").write_bytes(b"{}")
+        assert broken(verify_report(copied / "built-in")) == [
+            "superseded.json says that this report was superseded, and cannot be read any more"
+        ]
 
     def test_a_report_that_was_tampered_with_is_not_superseded(self, copied: Path) -> None:
         page = copied / "built-in" / "report.html"

@@ -162,10 +162,10 @@ class TestImplausibleMasses:
     def test_single_masses_in_another_unit(self, book_of: BookOf, refused: Refused) -> None:
         rows = [[number, 2.0] for number in range(1, 8)]
         rows[2][1], rows[4][1] = 2013, 0.002013
-        still = "it is no unit of this pour: leave its mass empty and give the mass under Note."
+        still = "say so under Note: it then counts as it stands."
         assert refused(book_of(Units=[HEAD, *rows])) == [
             "batch.xlsx, Units!B4: mass 2013 g of unit 3 is about a thousand times the others (median 2 g). Type 2.013 "
-            f"if that is what was measured. If it does weigh 2013 g, {still}",
+            "if that is what was measured.",
             "batch.xlsx, Units!B6: mass 0.002013 g of unit 5 is about a thousandth of the others (median 2 g). Type "
             f"2.013 if that is what was measured. If it does weigh 0.002013 g, {still}",
         ]
@@ -210,26 +210,24 @@ class TestImplausibleMasses:
             (
                 "20.13",
                 "mass 20.13 g of unit 4 is about ten times the others (median 2 g). "
-                "Type 2.013 if that is what was measured. If it does weigh 20.13 g, it is no unit of this "
-                "pour: leave its mass empty and give the mass under Note.",
+                "Type 2.013 if that is what was measured.",
             ),
             (
                 "0.2013",
                 "mass 0.2013 g of unit 4 is about a tenth of the others (median 2 g). "
-                "Type 2.013 if that is what was measured. If it does weigh 0.2013 g, it is no unit of this "
-                "pour: leave its mass empty and give the mass under Note.",
+                "Type 2.013 if that is what was measured. If it does weigh 0.2013 g, say so under Note: "
+                "it then counts as it stands.",
             ),
             (
                 "2.01e2",
                 "mass 2.01e2 g of unit 4 is at least twenty times the others (median 2 g). "
-                "Type 2.01 if that is what was measured. If it does weigh 2.01e2 g, it is no unit of "
-                "this pour: leave its mass empty and give the mass under Note.",
+                "Type 2.01 if that is what was measured.",
             ),
             (
                 "0.07",
                 "mass 0.07 g of unit 4 is at most a twentieth of the others (median 2 g). "
-                "Type what was measured. If it does weigh 0.07 g, it is no unit of this pour: leave "
-                "its mass empty and give the mass under Note.",
+                "Type what was measured. If it does weigh 0.07 g, say so under Note: it then counts as "
+                "it stands.",
             ),
         ],
     )
@@ -238,6 +236,24 @@ class TestImplausibleMasses:
     ) -> None:
         path = book_of(Units=[HEAD, [1, 2], [2, 2], [3, 2], [4, typed]])
         assert refused(path) == [f"batch.xlsx, Units!B5: {message}"]
+
+    @pytest.mark.parametrize(
+        "beside",
+        [
+            ("Note", "ran nearly empty"),
+            ("Seen", "short fill"),
+            ("Left out because", "fell"),
+            ("Weighed again (g)", 0.2),
+        ],
+    )
+    def test_a_cavity_that_ran_nearly_empty_counts_where_that_is_said(
+        self, book_of: BookOf, refused: Refused, beside: tuple[str, str | float]
+    ) -> None:
+        head, said = beside
+        units = [[*HEAD, head], *([number, 2.0] for number in range(1, 21)), [21, 0.2, said]]
+        assert read_batch(book_of(Units=units)).units[20].mass_g == Decimal("0.2")
+        units[21][1] = 20
+        assert "is about ten times the others" in refused(book_of(Units=units))[0]
 
     def test_two_masses_are_too_few_to_say_which_slipped(self, book_of: BookOf) -> None:
         assert len(read_batch(book_of(Units=[HEAD, [1, 2], [2, 20]])).units) == 2

@@ -10,6 +10,7 @@ from msgspec import Struct, to_builtins
 
 from qc.jobs.verify.again import AGAIN, judged_again, origin_of
 from qc.jobs.verify.files import Line, Status, filed_together, pages_of_this_result, report_folder, result_and_seal
+from qc.jobs.verify.superseded import superseded_line
 
 __all__ = ["Line", "Outcome", "Status", "Verified", "verify_report"]
 
@@ -94,4 +95,5 @@ def verify_report(
             if progress is not None and origin.input is not None:
                 progress(f"Judging {origin.input.name} again ...")
             lines += judged_again(filed, origin)
+    lines += superseded_line(folder.path)
     return Verified(folder=folder.path, lines=tuple(lines))

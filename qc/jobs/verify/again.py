@@ -25,6 +25,7 @@ from qc.jobs.check import Checked, check_batch
 from qc.jobs.differences import result_differences, verdict_differences
 from qc.jobs.seal import SEAL, Seal, SealedRule
 from qc.jobs.verify.files import FiledResult, Line, Status
+from qc.jobs.verify.pages import letters_of
 from qc.problems import InputProblems
 from qc.readers.stored import stored_input
 from qc.rules.rule_books import is_house_file, rule_digests, set_digest
@@ -254,11 +255,15 @@ def _same_pages(filed: FiledResult, checked: Checked) -> list[Line]:
             told = "does not say what this version writes of this result: it was changed"
             lines.append(Line(Status.BROKEN, HTML, told))
     if pdf is not None:
-        if pdf == drawn[PDF] or pdf == render_report(judged, document=filed.document, paper=Paper.LETTER)[PDF]:
+        letter = b"" if pdf == drawn[PDF] else render_report(judged, document=filed.document, paper=Paper.LETTER)[PDF]
+        if pdf in (drawn[PDF], letter):
             lines.append(Line(Status.HOLDS, PDF, "holds the pages that this version draws, byte for byte"))
+        elif filed.folder.as_listed(PDF) and letters_of(pdf) in (letters_of(drawn[PDF]), letters_of(letter)):
+            told = "says what this version says; it is drawn otherwise (other libraries or fonts, or changed)"
+            lines.append(Line(Status.REMARK, PDF, told))
         else:
-            told = "is not byte for byte what this version draws here (other libraries or fonts, or changed): read it"
-            lines.append(Line(Status.REMARK, PDF, f"{told} beside {HTML}"))
+            told = "does not say what this version writes of this result: it was changed"
+            lines.append(Line(Status.BROKEN, PDF, told))
     return lines
 
 

@@ -15,7 +15,9 @@ from msgspec.structs import asdict
 
 from qc.document import SCHEMA, as_text
 from qc.jobs.seal import SEAL, Seal, result_sha256, seal_of
+from qc.jobs.verify.pages import not_said
 from qc.problems import InputProblems
+from qc.say.text import listed
 from qc.show.filing import SUMS, read_sums, sums_text
 from qc.show.write import HTML, JSON, PDF
 
@@ -60,6 +62,10 @@ class ReportFolder(Struct, frozen=True, kw_only=True):
     files: Mapping[str, bytes]
     listed: Mapping[str, str]
     fault: str
+
+    def as_listed(self, name: str) -> bool:
+        """Whether a file is there and is the one that the list gives."""
+        return name in self.files and hashlib.sha256(self.files[name]).hexdigest() == self.listed.get(name)
 
 
 class FiledResult(Struct, frozen=True, kw_only=True):
@@ -130,9 +136,8 @@ def _as_listed(name: str, folder: ReportFolder) -> Line:
         return Line(Status.BROKEN, name, f"is not listed in {SUMS}")
     if name not in folder.files:
         return Line(Status.BROKEN, name, f"is listed in {SUMS} and is not in the folder")
-    holds = hashlib.sha256(folder.files[name]).hexdigest() == folder.listed[name]
     changed = f"is not the file that {SUMS} lists: one of the two was changed"
-    return held(name, holds, f"is the file that {SUMS} lists", changed)
+    return held(name, folder.as_listed(name), f"is the file that {SUMS} lists", changed)
 
 
 def result_and_seal(folder: ReportFolder) -> tuple[FiledResult | None, list[Line]]:
@@ -200,4 +205,10 @@ def pages_of_this_result(filed: FiledResult) -> list[Line]:
         holds = set(_IN_PDF.findall(files[PDF])) == {seal.result_sha256.encode()}
         told = "carries the digest of this result"
         lines.append(held(PDF, holds, told, "does not carry the digest of this result"))
+    for name in (HTML, PDF):
+        # Of a file that is not the one that was filed, that is told already.
+        if filed.folder.as_listed(name):
+            lacking = not_said(filed.document, files[name])
+            told = "says the batch and what was measured of its units, as the result does"
+            lines.append(held(name, not lacking, told, f"is of another result: it does not say {listed(lacking)}"))
     return lines
