@@ -11,9 +11,9 @@ from collections.abc import Mapping
 from datetime import datetime
 from decimal import Decimal
 from pathlib import Path
-from typing import Any
+from typing import Annotated, Any
 
-from msgspec import Struct, ValidationError, convert, to_builtins
+from msgspec import Meta, Struct, ValidationError, convert, to_builtins
 
 from qc import __version__
 from qc.batch import Source
@@ -205,7 +205,7 @@ class _FiledResult(Struct):
     qc_version: str
     batch: dict[str, Any]
     rule_set: str
-    seed: int
+    seed: Annotated[int, Meta(ge=0)]
     verdict: str
     tests: list[_FiledTest]
     units: list[_FiledUnit]

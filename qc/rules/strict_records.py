@@ -24,6 +24,8 @@ from qc.rules.schema import Shape, schema_of
 Record = TypeVar("Record", bound=Struct)
 # No rule that is published asks for more units than this, or states a limit to more places (common practice).
 MOST_FIGURE, MOST_PLACES, MOST_DIGITS = 100_000, 12, 20
+# The largest built-in rule file has 7,285 bytes, its longest line 328 signs.
+MOST_BYTES, LONGEST_LINE = 100_000, 4000
 
 
 class RuleProblem(InputProblems):
@@ -71,13 +73,19 @@ def read_toml(path: Path) -> dict[str, Any]:
     findings = Findings(path.name)
     try:
         with path.open("rb") as stream:
-            return tomllib.load(stream, parse_float=Decimal)
+            data = stream.read(MOST_BYTES + 1)
+        if len(data) <= MOST_BYTES and max(map(len, data.splitlines()), default=0) <= LONGEST_LINE:
+            return tomllib.loads(data.decode(), parse_float=Decimal)
+        found = f"the file has more than {MOST_BYTES:,} bytes, or a line of more than {LONGEST_LINE:,}"
+        findings.add("", found, "Keep in it what the house sets, each text in lines of its own")
     except OSError as error:
         findings.add("", f"the file cannot be opened ({error.strerror})", "Check the name and that you may read it")
     except UnicodeDecodeError as error:
         findings.add("", f"byte {error.start} is not UTF-8 text", "Save the file as UTF-8")
     except tomllib.TOMLDecodeError as error:
         findings.add("", f"the file is not TOML: {error}", "Mend that line; text stands in quotes, numbers do not")
+    except (RecursionError, ValueError):
+        findings.add("", "the file nests lists in lists without end, or holds a number without end", "Mend that line")
     raise RuleProblem(findings.problems)
 
 
@@ -168,7 +176,8 @@ def nearest_words(word: str, known: Iterable[str]) -> tuple[str, ...]:
     """The known words that a word is most like, all of them when they are equally near; empty where none is alike."""
     import difflib
 
-    likeness = {each: difflib.SequenceMatcher(None, word, each).ratio() for each in known}
+    matchers = {each: difflib.SequenceMatcher(None, word, each) for each in known}
+    likeness = {each: one.ratio() for each, one in matchers.items() if one.real_quick_ratio() >= _ALIKE}
     best = max(likeness.values(), default=0.0)
     return () if best < _ALIKE else tuple(each for each, ratio in likeness.items() if ratio == best)
 

@@ -434,6 +434,38 @@ class TestUnusable:
         listed_anew(folder)
         assert broken(verify_report(folder)) == ["result.json is not a result document any more"]
 
+    @pytest.mark.parametrize(
+        ("seed", "told"), [(-1, ["result.json carries no seal, or one that was damaged"]), (2**70, [])]
+    )
+    def test_a_seed_below_zero_is_none(self, copied: Path, seed: int, told: list[str]) -> None:
+        folder = copied / "built-in"
+        rewritten(folder, lambda document: document.update(seed=seed), sealed_anew=True)
+        found = broken(verify_report(folder))
+        assert [line for line in found if line.startswith("result.json")] == told
+        assert found
+
+    @pytest.mark.parametrize("length", [255, 256, 5000])
+    def test_a_name_that_no_file_can_have_is_looked_for_nowhere(self, copied: Path, length: int) -> None:
+        def change(document: dict[str, Any]) -> None:
+            for part in (document["input"], document["seal"]["input"]):
+                part["name"] = "a" * length
+
+        folder = copied / "built-in"
+        rewritten(folder, change, sealed_anew=True)
+        assert states(verify_report(folder), "input") == [Status.UNCHECKED]
+
+    @pytest.mark.parametrize("place", [("verdict",), ("batch", "note"), ("seal", "asked", "form"), ("input", "name")])
+    def test_half_a_surrogate_pair_is_no_text_of_a_result(self, copied: Path, place: tuple[str, ...]) -> None:
+        folder = copied / "built-in"
+        document = json.loads((folder / "result.json").read_text())
+        part = document
+        for key in place[:-1]:
+            part = part[key]
+        part[place[-1]] = "x\ud800"
+        (folder / "result.json").write_text(json.dumps(document))
+        listed_anew(folder)
+        assert broken(verify_report(folder)) == ["result.json is not a result document any more"]
+
     def test_a_name_in_the_seal_leads_nowhere_else(self, copied: Path) -> None:
         def change(document: dict[str, Any]) -> None:
             for part in (document["input"], document["seal"]["input"]):

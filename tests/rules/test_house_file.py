@@ -575,3 +575,33 @@ def test_a_figure_that_could_not_be_worked_with_is_refused_at_once(tmp_path: Pat
         f"house.toml, rule[1].{line.partition(' ')[0]}: {shown} is no figure of a rule. Write 0, or a number between "
         "0.000000000001 and 100,000 that is exact."
     ]
+
+
+LONG = (
+    "house.toml: the file has more than 100,000 bytes, or a line of more than 4,000. Keep in it what the house sets, "
+    "each text in lines of its own."
+)
+NESTED = "house.toml: the file nests lists in lists without end, or holds a number without end. Mend that line."
+
+
+@pytest.mark.parametrize(
+    ("line", "told"),
+    [
+        ("limit_percent = [\n" + "[\n" * 5000 + "]\n" * 5000 + "]", NESTED),
+        ("limit_percent = [" + "[" * 1900 + "]" * 1900 + "]", NESTED),
+        ("# " + "x" * 4000, LONG),
+        (".".join(["a"] * 2001) + " = 1", LONG),
+        ("# x\n" * 25_000, LONG),
+        (f"limit_percent = {'9' * 5000}", LONG),
+        ("limit_percent = 0x" + "f" * 3900, None),
+    ],
+)
+def test_a_file_that_could_not_be_read_in_seconds_is_refused_at_once(
+    tmp_path: Path, line: str, told: str | None
+) -> None:
+    (problem,) = problems_of(written(tmp_path, house(line)))
+    assert problem == told or (told is None and "is no figure of a rule" in problem)
+
+
+def test_a_line_of_4000_bytes_is_read(tmp_path: Path) -> None:
+    assert one_rule(tmp_path, house("limit_percent = 4", 'forms = ["suppositories"]', "#" * 4000)).builds_on

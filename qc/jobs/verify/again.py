@@ -36,6 +36,7 @@ from qc.show.write import HTML, PDF, render_report
 # What is estimated by iteration may differ in its last digits from one machine to another; verdicts and figures do not.
 ESTIMATES_AGREE = 1e-6
 AGAIN = "judged again"
+LONGEST_NAME = 255
 _MEND = "See whether the name is right and you may read it"
 _NOT_JUDGED = ("qc_version", SEAL, "input", "supersedes", "schema")
 _DRAWING = re.compile(r"<svg\b.*?</svg>", re.DOTALL)
@@ -115,7 +116,7 @@ def _digest(path: Path) -> str:
 def _beside(name: str, *, folder: Path) -> list[Path]:
     """Where a file of that name stands: in the working folder, in that of the report, and in the folders above it."""
     # A name out of a file could lead anywhere; only a plain one is looked for.
-    if not name or Path(name).name != name:
+    if not name or Path(name).name != name or len(name.encode()) > LONGEST_NAME:
         return []
     here = folder.resolve()
     places = dict.fromkeys((Path.cwd(), here, here.parent, here.parent.parent))
