@@ -6,6 +6,7 @@ Every format (workbook, open document, csv, data frame) is brought to these reco
 from __future__ import annotations
 
 import re
+from bisect import bisect_left
 from collections.abc import Sequence
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
@@ -47,6 +48,8 @@ class SheetCell(Struct, frozen=True):
         What was typed; for a number the shown decimal, for a date its ISO form.
     number : Decimal or None
         The stored number; for a date format the raw serial number, for a percent format the fraction.
+    unit : str
+        The unit that its number format shows behind a stored number.
     """
 
     column: int
@@ -54,6 +57,7 @@ class SheetCell(Struct, frozen=True):
     kind: CellKind
     text: str
     number: Decimal | None = None
+    unit: str = ""
 
     @property
     def typed(self) -> str:
@@ -207,10 +211,9 @@ def areas(table: SheetTable, cells: Sequence[SheetCell]) -> str:
     if not own or len(own) < len({cell.address for cell in cells}):
         # The cells of a data frame have names of their own.
         return " to ".join(dict.fromkeys((cells[0].address, cells[-1].address))) if cells else ""
-    others = {(column, row.number) for row in table.rows for column in row.cells} - own
     runs: list[tuple[int, int, int]] = []
     for column, row in sorted(own):
-        if runs and runs[-1][0] == column and not any((column, one) in others for one in range(runs[-1][2], row)):
+        if runs and runs[-1][0] == column and not _filled_between(table, column, runs[-1][2], row):
             runs[-1] = (column, runs[-1][1], row)
         else:
             runs.append((column, row, row))
@@ -222,6 +225,12 @@ def areas(table: SheetTable, cells: Sequence[SheetCell]) -> str:
             blocks.append([column, column, first, last])
     ends = [(address(first, left), address(last, right)) for left, right, first, last in sorted(blocks)]
     return ", ".join(first if first == last else f"{first}:{last}" for first, last in ends)
+
+
+def _filled_between(table: SheetTable, column: int, above: int, below: int) -> bool:
+    """Whether a column holds something between two rows."""
+    first, last = (bisect_left(table.rows, row, key=lambda one: one.number) for row in (above + 1, below))
+    return any(column in row.cells for row in table.rows[first:last])
 
 
 def row_of(cell: SheetCell) -> int:

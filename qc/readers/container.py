@@ -8,8 +8,7 @@ from __future__ import annotations
 
 import re
 import zipfile
-from collections import Counter
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from posixpath import dirname, join, normpath
 from typing import Any
 from xml.parsers import expat
@@ -18,22 +17,24 @@ from msgspec import Struct, field
 
 from qc.problems import quoted
 from qc.readers.cells import address, column_letters
-from qc.readers.guards import UnusableFileError
+from qc.readers.guards import MOST_MERGED, UnusableFileError, guard_cells
 
+_ROW = re.compile(r"[1-9]\d{0,6}", re.ASCII)
 _PLACE = re.compile(r"([A-Z]{1,3})([1-9]\d{0,6})", re.ASCII)
 _NUMBER = re.compile(r"\s*[-+]?(\d+\.?\d*|\.\d+)([eE][-+]?\d+)?\s*", re.ASCII)
 _WORKSHEET, _STRINGS = "/worksheet", "/sharedStrings"
 _OF_A_SHEET = (_WORKSHEET, "/chartsheet", "/dialogsheet", "/xlMacrosheet")
 _ROOT = "_rels/.rels"
-MOST_MERGED = 100_000
+LAST_ROW, LAST_COLUMN = 1_048_576, 16_384
 _MEND = "Open it in the spreadsheet program, see whether every sheet is whole, and save it again as .xlsx"
 
 
 class StoredSheet(Struct, frozen=True, kw_only=True):
-    """The filled cells of a sheet part by address: their type, and the text of their value."""
+    """The filled cells of a sheet part by address: their type, and the text of their value; the formulas beside."""
 
     name: str
     filled: Mapping[str, tuple[str, str]]
+    formulas: Mapping[str, str]
 
 
 class _Scan(Struct, kw_only=True):
@@ -41,8 +42,9 @@ class _Scan(Struct, kw_only=True):
 
     name: str
     filled: dict[str, tuple[str, str]] = field(default_factory=dict)
-    places: set[str] = field(default_factory=set)
+    formulas: dict[str, str] = field(default_factory=dict)
     merges: list[str] = field(default_factory=list)
+    merged: int = 0
     tables: int = 0
     dimension: str = ""
     row: int = 0
@@ -59,11 +61,8 @@ def stored_sheets(archive: zipfile.ZipFile) -> tuple[StoredSheet, ...]:
     Raises
     ------
     UnusableFileError
-        When a part that is declared is missing, stands twice, or contradicts itself.
+        When a part that is declared is missing, or contradicts itself.
     """
-    twice = [name for name, count in Counter(name.casefold() for name in archive.namelist()).items() if count > 1]
-    if twice:
-        raise _refused(f"the part {twice[0]} stands twice in the file")
     workbook = next(
         (target for kind, target in _relations(archive, "").values() if kind.endswith("/officeDocument")), ""
     )
@@ -72,35 +71,42 @@ def stored_sheets(archive: zipfile.ZipFile) -> tuple[StoredSheet, ...]:
     relations = _relations(archive, workbook)
     strings = [target for kind, target in relations.values() if kind.endswith(_STRINGS)]
     texts = _texts(archive, strings[0]) if strings else ()
-    found = []
+    found: list[StoredSheet] = []
     for name, identifier in sheets:
         kind, target = relations.get(identifier, ("", ""))
         if not kind.endswith(_OF_A_SHEET) or target not in archive.namelist():
             raise _refused(f"the sheet {quoted(name)} is listed, but its part is missing in the file")
         if kind.endswith(_WORKSHEET):
-            found.append(_sheet(archive, target, name, texts))
+            held = sum(len(sheet.filled) for sheet in found)
+            found.append(_sheet(archive, target, name, texts, held=held))
     return tuple(found)
 
 
-def check_loaded(stored: Sequence[StoredSheet], loaded: Mapping[str, Collection[str]]) -> None:
+def check_loaded(stored: Sequence[StoredSheet], loaded: Mapping[str, Mapping[str, object]]) -> None:
     """Hold the sheets that were loaded against those that the file stores.
 
     Parameters
     ----------
     stored : sequence of StoredSheet
     loaded : mapping
-        By name of the sheet, the addresses of its filled cells.
+        By name of the sheet, what was loaded into each cell by its address.
 
     Raises
     ------
     UnusableFileError
-        When a sheet or a cell was not loaded, or one was loaded that the file does not store.
+        When a sheet or a cell was not loaded, or one was loaded that the file does not store, or as another number.
     """
     if [sheet.name for sheet in stored] != list(loaded):
         names = ", ".join(quoted(sheet.name) for sheet in stored)
         raise _refused(f"the file lists the worksheets {names}, but others were loaded")
     for sheet in stored:
-        differing = sorted(sheet.filled.keys() ^ set(loaded[sheet.name]))
+        cells = loaded[sheet.name]
+        differing = sorted(sheet.filled.keys() ^ cells.keys())
+        differing += [
+            place
+            for place, (kind, text) in sheet.filled.items()
+            if kind == "n" and isinstance(number := cells.get(place), int | float) and float(text) != number
+        ]
         if differing:
             raise _refused(f"{sheet.name}!{differing[0]} is stored in the file in another way than it was loaded")
 
@@ -190,23 +196,25 @@ def _texts(archive: zipfile.ZipFile, part: str) -> tuple[str, ...]:
     return tuple("".join(parts) for parts in found)
 
 
-def _sheet(archive: zipfile.ZipFile, part: str, name: str, texts: Sequence[str]) -> StoredSheet:
+def _sheet(archive: zipfile.ZipFile, part: str, name: str, texts: Sequence[str], *, held: int) -> StoredSheet:
     scan = _Scan(name=name)
     begins: dict[str, Callable[[Mapping[str, str]], None]] = {
         "dimension": lambda given: setattr(scan, "dimension", given.get("ref", "")),
         "sheetData": lambda _: setattr(scan, "tables", scan.tables + 1),
         "row": lambda given: _begin_row(scan, given),
         "c": lambda given: _begin_cell(scan, given),
-        "v": lambda _: setattr(scan, "text", []),
-        "is": lambda _: setattr(scan, "text", []),
-        "f": lambda _: _fill(scan, "formula", ""),
-        "mergeCell": lambda given: scan.merges.append(given.get("ref", "")),
+        **dict.fromkeys(("v", "is", "f"), lambda _: setattr(scan, "text", [])),
+        "mergeCell": lambda given: _merge(scan, given.get("ref", "")),
     }
 
     def ended(element: str) -> None:
-        if element in ("v", "is") and scan.text is not None:
-            _end_value(scan, "".join(scan.text), texts)
-            scan.text = None
+        if element in ("v", "is", "f") and scan.text is not None:
+            text, scan.text = "".join(scan.text), None
+            if element == "f":
+                scan.formulas[scan.cell] = f"={text}" if text else "shared with other cells"
+            else:
+                _end_value(scan, text, texts)
+                guard_cells(held + len(scan.filled))
 
     _walk(
         archive, part, begins, ends=ended, text=lambda told: scan.text.append(told) if scan.text is not None else None
@@ -218,11 +226,14 @@ def _sheet(archive: zipfile.ZipFile, part: str, name: str, texts: Sequence[str])
         inside = [place for place in _range(merge)[1:] if place in scan.filled]
         if inside:
             raise _refused(f"{name}!{inside[0]} holds a value and is hidden by the merged cells {merge}")
-    return StoredSheet(name=name, filled=scan.filled)
+    return StoredSheet(name=name, filled=scan.filled, formulas=scan.formulas)
 
 
 def _begin_row(scan: _Scan, given: Mapping[str, str]) -> None:
-    number = int(given["r"]) if given.get("r", "").isdecimal() else scan.row + 1
+    text = given.get("r", str(scan.row + 1))
+    number = int(text) if _ROW.fullmatch(text) else 0
+    if number > LAST_ROW:
+        raise _refused(f"row {number} of the sheet {quoted(scan.name)} lies beyond the last row of a sheet")
     if number <= scan.row:
         raise _refused(f"row {number} of the sheet {quoted(scan.name)} stands again, or out of its order")
     scan.row, scan.column = number, 0
@@ -231,15 +242,19 @@ def _begin_row(scan: _Scan, given: Mapping[str, str]) -> None:
 def _begin_cell(scan: _Scan, given: Mapping[str, str]) -> None:
     place = given.get("r", f"{column_letters(scan.column + 1)}{scan.row}")
     match = _PLACE.fullmatch(place)
-    if match is None or int(match.group(2)) != scan.row or _number(match.group(1)) <= scan.column:
+    if match is None or int(match.group(2)) != scan.row or not scan.column < _number(match.group(1)) <= LAST_COLUMN:
         raise _refused(f"{scan.name}!{place} stands in row {scan.row} twice, or is not of that row")
     scan.column = _number(match.group(1))
     scan.last_column = max(scan.last_column, scan.column)
     scan.cell, scan.kind = place, given.get("t", "n")
 
 
-def _fill(scan: _Scan, kind: str, text: str) -> None:
-    scan.filled.setdefault(scan.cell, (kind, text))
+def _merge(scan: _Scan, area: str) -> None:
+    """Count a merged area before anybody writes out its cells."""
+    scan.merges.append(area)
+    scan.merged += len(_range(area))
+    if scan.merged > MOST_MERGED:
+        raise _refused(f"the sheet {quoted(scan.name)} merges more than {MOST_MERGED:,} cells")
 
 
 def _end_value(scan: _Scan, text: str, texts: Sequence[str]) -> None:
@@ -250,8 +265,10 @@ def _end_value(scan: _Scan, text: str, texts: Sequence[str]) -> None:
         text = texts[int(text)]
     elif scan.kind == "n" and text and not _NUMBER.fullmatch(text):
         raise _refused(f"{scan.name}!{scan.cell} stores {quoted(text)} as a number")
+    if text and scan.cell in scan.filled:
+        raise _refused(f"{scan.name}!{scan.cell} stores two values, or one stands outside of a cell behind it")
     if text:
-        _fill(scan, scan.kind, text)
+        scan.filled[scan.cell] = (scan.kind, text)
 
 
 def _check_dimension(scan: _Scan) -> None:
@@ -278,5 +295,5 @@ def _range(area: str) -> list[str]:
         return []
     (left, top), (right, bottom) = ((_number(one.group(1)), int(one.group(2))) for one in corners if one is not None)
     if (right - left + 1) * (bottom - top + 1) > MOST_MERGED:
-        raise _refused(f"the cells {area} are merged, more than a table of units holds")
+        raise _refused(f"the cells {area} are merged, more than {MOST_MERGED:,} of them")
     return [address(row, column) for row in range(top, bottom + 1) for column in range(left, right + 1)]

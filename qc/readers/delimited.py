@@ -18,14 +18,14 @@ from qc.fields.sheets import BARE_UNITS, SHEETS
 from qc.fields.words import heading_of
 from qc.problems import Notice
 from qc.readers.cells import Book, CellKind, Noted, SheetCell, SheetRow, SheetTable, address
-from qc.readers.guards import UnusableFileError
+from qc.readers.guards import MOST_CELLS, UnusableFileError, guard_cells
 from qc.readers.stored import StoredFile, StoredInput
 
 SEPARATORS = (",", ";", "\t")
 SEPARATOR_NAMES = {",": "comma", ";": "semicolon", "\t": "tab"}
 TEXT_SUFFIX = ".txt"
 TITLE_ROWS = 200
-MOST_BYTES = 128 * 1024 * 1024
+MOST_BYTES = 16 * 1024 * 1024
 _POINTED = re.compile(r"\s*\"?\d+\.\d+(?:\s*m?g)?\"?\s*")
 _BLANKS, _ONE_DECIMAL = re.compile(r"[ \t]{2,}"), re.compile(r"\s*\d{1,4},\d{1,4}\s*")
 _SAVE_AS_CSV = "Save it from the spreadsheet program as CSV UTF-8"
@@ -73,6 +73,8 @@ def _table(file: StoredFile, known: Sheet, *, sheet: str, separator: str | None,
     if len(file.data) > MOST_BYTES:
         raise UnusableFileError(f"the file is larger than {MOST_BYTES // 1048576} MB", mend="Keep one batch in a file")
     text, is_windows = _decoded(file.data)
+    if (lines := text.count("\n") + text.count("\r")) > 2 * MOST_CELLS:
+        raise UnusableFileError(f"the file holds {lines:,} line ends", mend="Keep one batch in a file")
     if said := re.match(r"sep=([,;\t])\r?(?:\n|$)", text, re.IGNORECASE):
         text = text[said.end() :]
     separator = separator or (said.group(1) if said else _separator(text, known, file))
@@ -165,12 +167,15 @@ def _lines(text: str, separator: str) -> list[list[str]]:
 
 def _rows(text: str, separator: str) -> tuple[SheetRow, ...]:
     rows: list[SheetRow] = []
+    held = 0
     for number, fields in enumerate(_lines(text, separator), start=1):
         cells = {
             column: SheetCell(column, address(number, column), CellKind.TEXT, field)
             for column, field in enumerate(fields, start=1)
             if field.strip()
         }
+        held += len(cells)
+        guard_cells(held)
         if cells:
             rows.append(SheetRow(number=number, cells=cells, width=len(fields)))
     return tuple(rows)

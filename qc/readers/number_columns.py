@@ -98,7 +98,11 @@ def _reading(column: _NumberColumn, cell: SheetCell) -> Typed | None:
         return _typed(column, cell)
     if cell.number is not None and (kind is CellKind.NUMBER or (kind is CellKind.PERCENT and field.unit == "%")):
         stored = cell.number if kind is CellKind.NUMBER else cell.number.scaleb(2)
-        return Typed(with_point=stored, with_comma=stored)
+        if not cell.unit or cell.unit == field.unit:
+            return Typed(with_point=stored, with_comma=stored)
+        what = f'is {cell.text}, shown in {cell.unit} by its number format, but the column "{field.heading}" is not'
+        column.refuse(cell, what, f"Format the cell as a plain number and type the {field.noun} as the heading says")
+        return None
     what = f"is {cell.text}, not a number"
     if kind is CellKind.PERCENT:
         what = f"is {cell.text}, shown as {cell.shown}: the cell is formatted in percent"

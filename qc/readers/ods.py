@@ -6,22 +6,28 @@ side by side, so that a plain walk over the rows tells all kinds apart.
 
 References
 ----------
-OASIS, OpenDocument version 1.2, part 1, sections 9.1 (tables), 19.385 (office:value-type), 19.675 and 19.679 (repeats).
+OASIS, OpenDocument version 1.2, part 1, sections 9.1 (tables), 19.385 (office:value-type), 19.675 and 19.679 (repeats),
+4.3 (document statistics); part 3, section 3.2 (manifest).
 """
 
 from __future__ import annotations
 
 import functools
+import re
 import zipfile
 from collections.abc import Iterator
 from datetime import datetime
+from decimal import Decimal
 from xml.etree.ElementTree import Element, ParseError, fromstring
 
+from qc.fields.words import measure_of
+from qc.problems import quoted
 from qc.readers.cells import Book, CellKind, Content, Merge, SheetCell, SheetRow, SheetTable, address, content_of
-from qc.readers.guards import BROKEN_ZIP, SAVE_AGAIN, UnusableFileError, guard_zip
+from qc.readers.guards import BROKEN_ZIP, SAVE_AGAIN, UnusableFileError, guard_cells, guard_zip
 from qc.readers.stored import StoredFile
+from qc.readers.typed_number import NotANumberError, written
 
-MOST_CELLS = 4_000_000
+CONTENT, META, MANIFEST = "content.xml", "meta.xml", "META-INF/manifest.xml"
 MOST_COLUMNS = 16_384
 _SPACES = {
     "office": "urn:oasis:names:tc:opendocument:xmlns:office:1.0",
@@ -29,9 +35,14 @@ _SPACES = {
     "text": "urn:oasis:names:tc:opendocument:xmlns:text:1.0",
     "style": "urn:oasis:names:tc:opendocument:xmlns:style:1.0",
     "manifest": "urn:oasis:names:tc:opendocument:xmlns:manifest:1.0",
+    "meta": "urn:oasis:names:tc:opendocument:xmlns:meta:1.0",
+    "form": "urn:oasis:names:tc:opendocument:xmlns:form:1.0",
     "calc": "urn:org:documentfoundation:names:experimental:calc:xmlns:calcext:1.0",
 }
 _ERRORS = ("#", "Err:")
+_NUMBERS = ("float", "currency", "percentage")
+_KINDS = (*_NUMBERS, "string", "boolean", "date", "time", "")
+_COUNT, _NUMBER = (re.compile(one, re.ASCII) for one in (r"[1-9]\d{0,9}", r"-?(\d+\.?\d*|\.\d+)([eE][-+]?\d{1,3})?"))
 _PLAIN = frozenset(f"{{{_SPACES['table']}}}{name}" for name in ("table-row", "table-column"))
 
 
@@ -48,7 +59,10 @@ def _said(element: Element, name: str, default: str = "") -> str:
 
 def _count(element: Element, name: str) -> int:
     """An attribute that counts; 1 where it is not there."""
-    return int(_said(element, name, "1"))
+    text = _said(element, name, "1")
+    if not _COUNT.fullmatch(text):
+        raise ValueError(f"{name} is {quoted(text)}")
+    return int(text)
 
 
 def read_ods(file: StoredFile) -> Book:
@@ -62,42 +76,69 @@ def read_ods(file: StoredFile) -> Book:
     guard_zip(file.name, file.data)
     try:
         with zipfile.ZipFile(file.stream()) as archive:
-            manifest = fromstring(archive.read("META-INF/manifest.xml"))
+            manifest = fromstring(archive.read(MANIFEST))
             if manifest.find(f".//{_tag('manifest:encryption-data')}") is not None:
                 mend = "Take the password off and try again"
                 raise UnusableFileError("the file is protected by a password", mend=mend)
-            content = fromstring(archive.read("content.xml"))
+            listed = {_said(entry, "manifest:full-path") for entry in manifest.iter(_tag("manifest:file-entry"))}
+            names = set(archive.namelist())
+            lost = sorted(name for name in listed - names if not name.endswith("/"))
+            if lost or CONTENT not in names or (listed and CONTENT not in listed):
+                raise ValueError(f"the part {(lost or [CONTENT])[0]} is missing in the file, or is not listed")
+            content = fromstring(archive.read(CONTENT))
+            meta = fromstring(archive.read(META)) if META in names else None
         hidden_styles = {
             style.get(_tag("style:name"))
             for style in content.iter(_tag("style:style"))
             for look in style.iter(_tag("style:table-properties"))
             if look.get(_tag("table:display")) == "false"
         }
-        sheets = content.findall(f"./{_tag('office:body')}/{_tag('office:spreadsheet')}/{_tag('table:table')}")
-        return Book(file=file.name, tables=tuple(_table(file.name, sheet, hidden_styles) for sheet in sheets))
+        body = content.find(f"./{_tag('office:body')}/{_tag('office:spreadsheet')}")
+        if body is None:
+            raise ValueError("it is no spreadsheet inside")
+        sheets = body.findall(_tag("table:table"))
+        tables: list[SheetTable] = []
+        for sheet in sheets:
+            held = sum(len(row.cells) for table in tables for row in table.rows)
+            tables.append(_table(file.name, sheet, hidden_styles, held=held))
+        _check_counts(meta, tables)
+        return Book(file=file.name, tables=tuple(tables))
     except UnusableFileError:
         raise
     except ValueError as error:
-        raise UnusableFileError(f"the spreadsheet holds a damaged value ({error})", mend=SAVE_AGAIN) from error
+        raise UnusableFileError(f"the spreadsheet is damaged: {error}", mend=SAVE_AGAIN) from error
     except (ParseError, *BROKEN_ZIP) as error:
         raise UnusableFileError(f"the spreadsheet is damaged ({type(error).__name__})", mend=SAVE_AGAIN) from error
 
 
-def _table(file: str, sheet: Element, hidden_styles: set[str | None]) -> SheetTable:
+def _check_counts(meta: Element | None, tables: list[SheetTable]) -> None:
+    """Hold what was read against the numbers of tables and of filled cells that the document gives of itself."""
+    said = None if meta is None else next(meta.iter(_tag("meta:document-statistic")), None)
+    if said is None:
+        return
+    found = {"table": len(tables), "cell": sum(len(row.cells) for table in tables for row in table.rows)}
+    for what, count in found.items():
+        if (told := _said(said, f"meta:{what}-count")).isdecimal() and int(told) > count:
+            raise ValueError(f"it says that it holds {told} {what}s and holds {count}")
+
+
+def _table(file: str, sheet: Element, hidden_styles: set[str | None], *, held: int) -> SheetTable:
     name = _said(sheet, "table:name")
     rows: list[SheetRow] = []
     merges: list[Merge] = []
-    held = 0
+    typed = sum(_tag("office:value-type") in one.attrib and _tag("form:form") != one.tag for one in sheet.iter())
     for number, repeated, row in _placed(sheet, "rows", "table-row"):
-        found: dict[int, Content] = {}
+        found: dict[int, tuple[CellKind, str, Decimal | None, str]] = {}
         for column, times, cell in _placed(row, "columns", "table-cell", "covered-table-cell"):
-            value = _value(cell) if cell.tag == _tag("table:table-cell") else None
+            place = f"{name}!{address(number, column)}"
+            typed -= _tag("office:value-type") in cell.attrib
+            value = _value(cell, place)
             if value is None:
                 continue
+            if cell.tag != _tag("table:table-cell"):
+                raise ValueError(f"{place} holds a value and is hidden by merged cells")
             held += times * repeated
-            if held > MOST_CELLS:
-                text = f'the sheet "{name}" repeats a cell until it holds more than {MOST_CELLS} of them'
-                raise UnusableFileError(text, mend="Clear the cells below and beside the table, and save it again")
+            guard_cells(held)
             found.update(dict.fromkeys(range(column, column + times), value))
             bottom = number + _count(cell, "table:number-rows-spanned") - 1
             right = column + _count(cell, "table:number-columns-spanned") - 1
@@ -107,6 +148,8 @@ def _table(file: str, sheet: Element, hidden_styles: set[str | None]) -> SheetTa
         for spot in range(number, number + repeated) if found else ():
             cells = {place: SheetCell(place, address(spot, place), *content) for place, content in found.items()}
             rows.append(SheetRow(number=spot, cells=cells, hidden=_is_hidden(row)))
+    if typed:
+        raise ValueError(f"the sheet {quoted(name)} holds a value outside of its rows and cells")
     columns = [one for one in _placed(sheet, "columns", "table-column") if _is_hidden(one[2])]
     return SheetTable(
         file=file,
@@ -144,23 +187,55 @@ def _inside(element: Element, wanted: frozenset[str]) -> Iterator[Element]:
             yield from _inside(child, wanted)
 
 
-def _value(cell: Element) -> Content | None:
-    """Kind, text and number of a cell; None when it is empty."""
+def _value(cell: Element, place: str) -> tuple[CellKind, str, Decimal | None, str] | None:
+    """Kind, text and number of a cell, and the unit shown behind it; None when it is empty."""
+    content, unit = _content(cell, place)
+    return None if content is None else (*content, unit)
+
+
+def _content(cell: Element, place: str) -> tuple[Content | None, str]:
     kind, text = _said(cell, "office:value-type"), "\n".join(_text(part) for part in cell if part.tag == _tag("text:p"))
-    formula = cell.get(_tag("table:formula"))
+    formula, stored = cell.get(_tag("table:formula")), _said(cell, "office:value")
     if formula is not None and (cell.get(_tag("calc:value-type")) == "error" or text.startswith(_ERRORS)):
-        return CellKind.ERROR, text, None
-    if kind in ("float", "currency", "percentage"):
-        return content_of(float(_said(cell, "office:value")), percent=kind == "percentage")
+        return (CellKind.ERROR, text, None), ""
+    told, apart = _said(cell, "calc:value-type", kind), bool(stored) and kind not in _NUMBERS
+    if told != kind or apart or kind not in _KINDS:
+        raise ValueError(f"{place} stores {quoted(stored or text)} as {kind or 'nothing'}, and as {told or 'a number'}")
+    if kind in _NUMBERS:
+        if not _NUMBER.fullmatch(stored):
+            raise ValueError(f"{place} stores {quoted(stored)} as a number")
+        is_percent = kind == "percentage"
+        return content_of(float(stored), percent=is_percent), _unit_shown(stored, text, place, is_percent=is_percent)
     if kind == "date":
-        return content_of(datetime.fromisoformat(_said(cell, "office:date-value")))
+        return content_of(datetime.fromisoformat(_said(cell, "office:date-value"))), ""
     if kind == "time":
-        return CellKind.DATE, text or _said(cell, "office:time-value"), None
+        return (CellKind.DATE, text or _said(cell, "office:time-value"), None), ""
     if kind == "boolean":
-        return CellKind.BOOLEAN, _said(cell, "office:boolean-value").upper(), None
+        return (CellKind.BOOLEAN, _said(cell, "office:boolean-value").upper(), None), ""
     if formula is not None and not kind:
-        return CellKind.UNSAVED, formula.partition(":")[2] or formula, None
-    return content_of(text or _said(cell, "office:string-value"))
+        return (CellKind.UNSAVED, formula.partition(":")[2] or formula, None), ""
+    string = _said(cell, "office:string-value")
+    if text and string and text.split() != string.split():
+        raise ValueError(f"{place} stores {quoted(string)} and shows {quoted(text)}")
+    return content_of(text or string), ""
+
+
+def _unit_shown(stored: str, text: str, place: str, *, is_percent: bool) -> str:
+    """The unit that a number is shown in; what is shown of it must be the number, rounded."""
+    try:
+        shown = written(text)
+    except NotANumberError:
+        return ""
+    value = Decimal(stored).scaleb(2 if is_percent else 0)
+    readings = [one for one in (shown.with_point, shown.with_comma) if one is not None]
+    if not any(abs(value - one) <= Decimal("0.5000001").scaleb(_last_place(one)) for one in readings):
+        raise ValueError(f"{place} stores {quoted(stored)} and shows {quoted(text)}")
+    return "" if is_percent else measure_of(shown.unit)
+
+
+def _last_place(number: Decimal) -> int:
+    exponent = number.as_tuple().exponent
+    return exponent if isinstance(exponent, int) else 0
 
 
 def _text(element: Element) -> str:

@@ -9,11 +9,19 @@ from pathlib import Path
 from msgspec.structs import replace
 
 from qc.batch import Batch
-from qc.problems import InputProblems, Notice
+from qc.problems import InputProblems, Notice, quoted
 from qc.readers.assemble import batch_from_book
 from qc.readers.cells import Book, Noted
 from qc.readers.delimited import TEXT_SUFFIX, read_bare_table, read_folder
-from qc.readers.guards import SAVE_AGAIN, ZIP_SIGNATURE, UnusableFileError, held_open
+from qc.readers.guards import (
+    LONGEST_TEXT,
+    MOST_MERGED,
+    MOST_SHEETS,
+    SAVE_AGAIN,
+    ZIP_SIGNATURE,
+    UnusableFileError,
+    held_open,
+)
 from qc.readers.options import ReadOptions, dosage_form
 from qc.readers.stored import TABLE_SUFFIXES, StoredFile, StoredInput, stored_input
 
@@ -65,7 +73,9 @@ def read_book(path: Path, *, options: ReadOptions, findings: Noted) -> Book:
     """
     try:
         stored = stored_input(path)
-        return replace(_book(stored, separator=options.separator, findings=findings), source=stored.source)
+        book = _book(stored, separator=options.separator, findings=findings)
+        _guard_extent(book)
+        return replace(book, source=stored.source)
     except OSError as error:
         found = f"the file cannot be opened ({error.strerror})"
         mend = "See whether you may read it and nobody has locked it"
@@ -101,6 +111,20 @@ def _book(stored: StoredInput, *, separator: str | None, findings: Noted) -> Boo
     if suffix == ".xlsb":
         mend = "Save it as .xlsx in the spreadsheet program"
     raise UnusableFileError(found, mend=mend)
+
+
+def _guard_extent(book: Book) -> None:
+    """Refuse sheets, merged areas and texts that cost whoever reads them more time than they are worth."""
+    if len(book.tables) > MOST_SHEETS:
+        raise UnusableFileError(f"the file holds {len(book.tables)} sheets", mend="Keep one batch in a file")
+    for table in book.tables:
+        merged = sum((area.bottom - area.top + 1) * (area.right - area.left + 1) for area in table.merges)
+        if merged > MOST_MERGED:
+            found = f"the sheet {quoted(table.name)} merges more than {MOST_MERGED:,} cells"
+            raise UnusableFileError(found, mend="Unmerge them, and save the file again")
+        for cell in (cell for row in table.rows for cell in row.cells.values() if len(cell.text) > LONGEST_TEXT):
+            found = f"the cell {cell.address} holds {len(cell.text):,} signs, more than a spreadsheet program takes"
+            raise UnusableFileError(found, mend="Shorten it, and save the file again")
 
 
 def _if_open(path: Path) -> Iterator[Notice]:

@@ -12,16 +12,20 @@ from typing import TYPE_CHECKING
 
 import msgspec
 
+from qc.problems import quoted
 from qc.readers.cells import Book, CellKind, Content, Merge, SheetCell, SheetRow, SheetTable, address, content_of
-from qc.readers.guards import OLE_SIGNATURE, SAVE_AGAIN, UnusableFileError
+from qc.readers.guards import OLE_SIGNATURE, SAVE_AGAIN, UnusableFileError, guard_cells
+from qc.readers.number_format import Shown, shown_behind
 from qc.readers.stored import StoredFile
 
 if TYPE_CHECKING:
     from xlrd.book import Book as OldBook
     from xlrd.sheet import Cell, Sheet
 
-LONGEST_SECONDS = 60
-MOST_MEMORY = 1024 * 1024 * 1024
+LONGEST_SECONDS = 8
+MOST_MEMORY = 400 * 1024 * 1024
+REFUSED = 9
+_EMPTY = (0, 6)
 LOCKED = "the file is protected by a password"
 
 
@@ -46,6 +50,8 @@ def read_xls(file: StoredFile) -> Book:
     if child.returncode == 0:
         return msgspec.msgpack.decode(child.stdout, type=Book)
     last = child.stderr.decode(errors="replace").strip().rpartition("\n")[2]
+    if child.returncode == REFUSED:
+        raise _refused(last)
     if "encrypted" in last:
         raise UnusableFileError(LOCKED, mend="Take the password off, or save it as .xlsx, and try again")
     raise UnusableFileError(
@@ -64,17 +70,44 @@ def _limit_memory() -> None:
 def _book(name: str, data: bytes) -> Book:
     import xlrd
 
+    held: set[tuple[int, int, int]] = set()
+    put = xlrd.sheet.Sheet.put_cell_unragged
+
+    def put_once(sheet: Sheet, row: int, column: int, kind: int | None, *rest: object) -> None:
+        # Of two that are stored for one place the library keeps the last.
+        place = (sheet.number, row, column)
+        if place in held:
+            raise _refused(f"{sheet.name}!{address(row + 1, column + 1)} is stored twice in the file")
+        if kind not in _EMPTY:
+            held.add(place)
+            guard_cells(len(held))
+        put(sheet, row, column, kind, *rest)
+
+    # It is patched in a process that ends with this book.
+    xlrd.sheet.Sheet.put_cell_unragged = put_once
     book = xlrd.open_workbook(file_contents=data, formatting_info=True, logfile=sys.stderr)
+    for number, sheet in enumerate(book.sheets()):
+        loaded = sum(cell.ctype not in _EMPTY for row in sheet.get_rows() for cell in row)
+        if loaded != sum(place[0] == number for place in held):
+            raise _refused(f"cells of the sheet {quoted(sheet.name)} are stored in the file and were not loaded")
+        last = max(sheet.nrows, *(row + 1 for row in sheet.rowinfo_map), 1)
+        if sheet._dimnrows > last:
+            found = f"says that it reaches to row {sheet._dimnrows} and ends in row {last}"
+            raise _refused(f"the sheet {quoted(sheet.name)} {found}")
     return Book(file=name, tables=tuple(_table(name, sheet, book) for sheet in book.sheets()))
+
+
+def _refused(found: str) -> UnusableFileError:
+    return UnusableFileError(found, mend=SAVE_AGAIN)
 
 
 def _table(name: str, sheet: Sheet, book: OldBook) -> SheetTable:
     rows: list[SheetRow] = []
     for row in range(sheet.nrows):
-        contents = ((column + 1, _content(cell, book)) for column, cell in enumerate(sheet.row(row)))
+        contents = ((column, _content(cell, book), cell) for column, cell in enumerate(sheet.row(row), start=1))
         cells = {
-            column: SheetCell(column, address(row + 1, column), *content)
-            for column, content in contents
+            column: SheetCell(column, address(row + 1, column), *content, _shown(cell, book).unit)
+            for column, content, cell in contents
             if content is not None
         }
         hidden = row in sheet.rowinfo_map and bool(sheet.rowinfo_map[row].hidden)
@@ -111,11 +144,19 @@ def _content(cell: Cell, book: OldBook) -> Content | None:
             return content_of(cell.value)
         return content_of(moment, serial=cell.value)
     if cell.ctype == xlrd.XL_CELL_NUMBER:
-        shown = book.format_map[book.xf_list[cell.xf_index].format_key].format_str
-        return content_of(cell.value, percent="%" in shown)
+        return content_of(cell.value, percent=_shown(cell, book).percent)
     return None
+
+
+def _shown(cell: Cell, book: OldBook) -> Shown:
+    return shown_behind(book.format_map[book.xf_list[cell.xf_index].format_key].format_str)
 
 
 if __name__ == "__main__":
     _limit_memory()
-    sys.stdout.buffer.write(msgspec.msgpack.encode(_book(sys.argv[1], sys.stdin.buffer.read())))
+    try:
+        read = _book(sys.argv[1], sys.stdin.buffer.read())
+    except UnusableFileError as refused:
+        sys.stderr.write(f"\n{refused}")
+        sys.exit(REFUSED)
+    sys.stdout.buffer.write(msgspec.msgpack.encode(read))

@@ -11,8 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
-from door_corpus import corpus
-from door_sheets import CONVERTED, Case, can_convert, convert, write
+from door_sheets import Case
 from door_words import SUM_LABELS
 
 from qc.batch import Batch
@@ -85,20 +84,9 @@ def tried(case: Case, path: Path) -> Outcome:
 
 
 @pytest.fixture(scope="module")
-def outcomes(tmp_path_factory: pytest.TempPathFactory) -> list[Outcome]:
-    """Each case written, converted where it is to be, and read."""
-    folder = tmp_path_factory.mktemp("corpus")
-    cases = corpus()
-    paths = [write(case, folder / f"file{at:03}") for at, case in enumerate(cases)]
-    for writer, kind in CONVERTED.items():
-        at = [place for place, case in enumerate(cases) if case.writer == writer]
-        if not can_convert():
-            continue
-        into = folder / kind
-        into.mkdir()
-        for place, path in zip(at, convert([paths[place] for place in at], kind, into), strict=True):
-            paths[place] = path
-    return [tried(case, path) for case, path in zip(cases, paths, strict=True)]
+def outcomes(written: list[tuple[Case, Path]]) -> list[Outcome]:
+    """Each case read."""
+    return [tried(case, path) for case, path in written]
 
 
 def table(outcomes: list[Outcome]) -> str:

@@ -113,7 +113,7 @@ SHEET_LOST = 'the sheet "Assay" is listed, but its part is missing in the file'
         ),
         (
             replaced("</sheetData>", '</sheetData><mergeCells><mergeCell ref="D1:D1048576"/></mergeCells>'),
-            "the cells D1:D1048576 are merged, more than a table of units holds",
+            "the cells D1:D1048576 are merged, more than 100,000 of them",
         ),
     ],
 )

@@ -94,9 +94,9 @@ def _number_typed(text: str) -> tuple[Decimal | None, Decimal | None]:
 
 
 def measure_in(cell: SheetCell) -> str:
-    """The unit of measure typed behind the number of a cell, or empty."""
+    """The unit of measure typed, or shown by its format, behind the number of a cell; or empty."""
     match = _BEHIND.match(cell.text) if cell.kind is CellKind.TEXT else None
-    return measure_of(match.group(1)) if match else ""
+    return measure_of(match.group(1)) if match else cell.unit
 
 
 def decimals_in(cell: SheetCell) -> int:

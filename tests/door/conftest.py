@@ -1,0 +1,26 @@
+"""The corpus as files, written and converted once for whoever reads it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from door_corpus import corpus
+from door_sheets import CONVERTED, Case, can_convert, convert, write
+
+
+@pytest.fixture(scope="session")
+def written(tmp_path_factory: pytest.TempPathFactory) -> list[tuple[Case, Path]]:
+    """Each case with its file, converted where it is to be."""
+    folder = tmp_path_factory.mktemp("corpus")
+    cases = corpus()
+    paths = [write(case, folder / f"file{at:03}") for at, case in enumerate(cases)]
+    for writer, kind in CONVERTED.items():
+        at = [place for place, case in enumerate(cases) if case.writer == writer]
+        if not can_convert():
+            continue
+        into = folder / kind
+        into.mkdir()
+        for place, path in zip(at, convert([paths[place] for place in at], kind, into), strict=True):
+            paths[place] = path
+    return list(zip(cases, paths, strict=True))
