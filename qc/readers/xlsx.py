@@ -40,9 +40,18 @@ def read_xlsx(file: StoredFile) -> Book:
     guard_zip(file.name, file.data)
     with zipfile.ZipFile(file.stream()) as archive:
         stored = stored_sheets(archive)
-    book = _load(file)
-    check_loaded(stored, {sheet.title: _filled(sheet) for sheet in book.worksheets})
-    tables = (_table(file, sheet, part, book) for sheet, part in zip(book.worksheets, stored, strict=True))
+    try:
+        book = _load(file)
+        check_loaded(stored, {sheet.title: _filled(sheet) for sheet in book.worksheets})
+        # What a cell is shown as is looked up only now, and may name a format that is not there.
+        tables = [_table(file, sheet, part, book) for sheet, part in zip(book.worksheets, stored, strict=True)]
+    except UnusableFileError:
+        raise
+    except LOAD_FAILURES as error:
+        raise UnusableFileError(
+            f"the workbook could not be opened ({type(error).__name__})",
+            mend="Open it in the spreadsheet program and save it anew as .xlsx, without charts and pictures",
+        ) from error
     return Book(file=file.name, tables=tuple(tables))
 
 
@@ -54,16 +63,10 @@ def _filled(sheet: Worksheet) -> dict[str, object]:
 def _load(file: StoredFile) -> Workbook:
     from openpyxl import load_workbook
 
-    try:
-        with warnings.catch_warnings():
-            # They tell of ornaments that openpyxl leaves out (drop-down lists, conditional colours), not of cells.
-            warnings.simplefilter("ignore")
-            return load_workbook(file.stream(), data_only=True, keep_links=False, keep_vba=False)
-    except LOAD_FAILURES as error:
-        raise UnusableFileError(
-            f"the workbook could not be opened ({type(error).__name__})",
-            mend="Open it in the spreadsheet program and save it anew as .xlsx, without charts and pictures",
-        ) from error
+    with warnings.catch_warnings():
+        # They tell of ornaments that openpyxl leaves out (drop-down lists, conditional colours), not of cells.
+        warnings.simplefilter("ignore")
+        return load_workbook(file.stream(), data_only=True, keep_links=False, keep_vba=False)
 
 
 def _table(file: StoredFile, sheet: Worksheet, part: StoredSheet, book: Workbook) -> SheetTable:

@@ -273,6 +273,7 @@ def study(folder: Path, *, seed: int, count: int) -> tuple[dict[str, Counter[str
             what, told = (ended, words) if ended == "undeclared" else (what, told)
         if what in ("undeclared", "wrong"):
             faults.append(f"{name}, seed {seed}, number {number}: {what}: {told}")
+            print(faults[-1], flush=True)
             if keep := os.environ.get("QC_KEEP"):
                 (Path(keep) / f"{number}-{name}").write_bytes(data)
     return table, faults, longest
