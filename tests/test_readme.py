@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import re
 import shlex
 import shutil
@@ -10,16 +9,45 @@ import subprocess
 import sys
 from pathlib import Path
 
+import openpyxl
 import pytest
 import typer.main
+from typer.testing import CliRunner
 
 from qc.cli.main import application
 
 ROOT = Path(__file__).parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 SET_UP = re.compile(r"^python3 -m venv \.venv && \.venv/bin/pip install -q -c constraints\.txt (\.|'\.\[test\]') && ")
-# Exit codes other than 0 that the README itself announces.
-ANNOUNCED = {"fails-on-content.xlsx": 1, "typing-slips.xlsx": 2, "second-stage.xlsx": 3}
+# What each command of the README says and writes, by a part of it that no other has: exit code, words, files.
+SAYS: dict[str, tuple[int, tuple[str, ...], tuple[str, ...]]] = {
+    "pour-step.xlsx --report": (
+        0,
+        ("24 units, first 2.086, last 2.131", "COMPLIES on mass and content", "clear change: mass (+3.2 %)"),
+        ("reports/first-look/report.pdf", "reports/first-look/report.html", "reports/first-look/result.json"),
+    ),
+    "sheet reports/empty.xlsx": (0, ("Wrote reports/empty.xlsx.",), ("reports/empty.xlsx",)),
+    "sheet reports/planned.xlsx": (0, ("24 units planned", "Wrote reports/planned.xlsx."), ("reports/planned.xlsx",)),
+    "sheet reports/entered.xlsx": (
+        0,
+        ("24 units, first 2.068", "Wrote reports/entered.xlsx."),
+        ("reports/entered.xlsx",),
+    ),
+    "typing-slips.xlsx": (2, (), ()),
+    "weights-only.csv --form suppositories --no": (0, ("COMPLIES on mass; content not assessed", "RSD 1.01 %"), ()),
+    "second-stage.xlsx": (3, ("UNDECIDED", "2 of 10 outside 85 to 115 %", "AV 20.0", "20 more units"), ()),
+    "qc compare": (0, ("THE SAME   213 cells compared",), ()),
+    "qc rules": (0, ("European Pharmacopoeia, 2.9.5 ", "harmonised-udu", "Rule sets"), ()),
+    "rules ph-eur-2.9.5": (0, ("suppositories, pessaries\n      every mass ", "5 %, outer 10 %"), ()),
+    "--mean 97 --sd 4": (0, ("at the first stage        94.27 %", "in all               over 99.99 %"), ()),
+    "--sd 4 --limits": (0, ("   86.0   0.42   0.56   0.63   0.67   0.70   0.73    0.78\n",), ()),
+    "--drift 20": (0, ("a drift of +20.0 %", "an assay error of 1 %", "at the first stage      25.41 %"), ()),
+    "lesson settling-in-pour": (
+        0,
+        ("Wrote reports/lesson/batch.xlsx",),
+        ("reports/lesson/batch.xlsx", "reports/lesson/key.json", "reports/lesson/key.html"),
+    ),
+}
 
 
 def command_blocks(text: str) -> list[list[str]]:
@@ -52,25 +80,52 @@ def checkout(tmp_path: Path) -> Path:
 
 
 def as_run_here(command: str) -> list[str]:
-    """A command of the README with its set-up left out and its `qc` the one of this environment."""
+    """The words of a command of the README behind `qc`, its set-up left out."""
     words = shlex.split(SET_UP.sub("", command))
     assert words[0] == ".venv/bin/qc", f"{command} is not a command this test knows how to run"
-    return [sys.executable, "-c", "from qc.cli.main import run; run()", *words[1:]]
+    return words[1:]
+
+
+def promised(command: str) -> tuple[int, tuple[str, ...], tuple[str, ...]]:
+    """What a command says, by the longest part of it that is known."""
+    return SAYS[max((part for part in SAYS if part in command), key=len)]
 
 
 @pytest.mark.parametrize("command", RUN_HERE)
-def test_a_command_of_the_readme_runs(command: str, checkout: Path) -> None:
-    done = subprocess.run(
-        as_run_here(command), cwd=checkout, capture_output=True, text=True, stdin=subprocess.DEVNULL, check=False
-    )
-    expected = next((code for name, code in ANNOUNCED.items() if name in command), 0)
-    assert done.returncode == expected, done.stderr
-    assert "Traceback" not in done.stderr
-    if expected != 2:
-        assert done.stdout
-        report = re.search(r"--report (\S+)", command)
-        if report:
-            assert {"report.pdf", "report.html"} <= set(os.listdir(checkout / report[1]))
+def test_a_command_of_the_readme_says_and_writes_what_it_should(
+    command: str, checkout: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(checkout)
+    code, words, files = promised(command)
+    if command == RUN_HERE[0]:
+        call = [sys.executable, "-c", "from qc.cli.main import run; run()", *as_run_here(command)]
+        done = subprocess.run(call, capture_output=True, text=True, stdin=subprocess.DEVNULL, check=False)
+        assert (done.returncode, "Traceback" in done.stderr) == (code, False), done.stderr
+    else:
+        done = CliRunner().invoke(application(), as_run_here(command))
+        assert done.exit_code == code, done.output
+    assert [part for part in words if part not in done.stdout] == []
+    assert [name for name in files if not (checkout / name).stat().st_size] == []
+    if code == 2:
+        assert done.stdout == ""
+        assert done.stderr.startswith("16 problems; nothing was written.\n")
+
+
+def test_every_promise_is_that_of_one_command() -> None:
+    assert len({promised(command) for command in RUN_HERE}) == len(RUN_HERE) == len(SAYS)
+
+
+def test_the_planned_workbook_of_the_readme_holds_the_plan(checkout: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(checkout)
+    (command,) = (one for one in RUN_HERE if "reports/planned.xlsx" in one)
+    assert CliRunner().invoke(application(), as_run_here(command)).exit_code == 0
+    book = openpyxl.load_workbook("reports/planned.xlsx")
+    cells = {row[0]: row[1] for row in book["Batch"].iter_rows(values_only=True)}
+    assert (cells["Dosage form"], cells["Nominal mass (g)"]) == ("suppositories", 2)
+    actives = [row[:5] for row in book["Actives"].iter_rows(values_only=True) if row[0] == "paracetamol"]
+    assert [[one for one in row if one is not None] for row in actives] == [["paracetamol", 250, 1.39]]
+    moulds = [row[2] for row in book["Units"].iter_rows(values_only=True) if row[2] in ("A", "B")]
+    assert moulds == ["A"] * 12 + ["B"] * 12
 
 
 def test_the_first_two_blocks_set_themselves_up_in_one_line_each() -> None:
@@ -96,7 +151,11 @@ def test_a_python_block_of_the_readme_runs(block: str, checkout: Path) -> None:
         [sys.executable, "-W", "error", "-c", block], cwd=checkout, capture_output=True, text=True, check=False
     )
     assert done.returncode == 0, done.stderr
-    assert done.stdout
+    first, _, rest = done.stdout.partition("\n")
+    assert first.startswith("does-not-comply [('mass-uniformity', <Verdict.COMPLIES: 'complies'>), ")
+    assert "('content-uniformity', <Verdict.DOES_NOT_COMPLY: 'does-not-comply'>)" in first
+    assert rest.split()[:3] == ["unit", "mass_g", "deviation_percent"]
+    assert len(rest.splitlines()) == 6
 
 
 def test_there_is_a_block_of_python() -> None:
