@@ -83,18 +83,19 @@ def written(batch: Batch, path: Path) -> Path:
     return path
 
 
+@pytest.fixture(scope="module")
+def with_a_note(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return written(batch_with(BATCH, BATCH.field("note")), tmp_path_factory.mktemp("fields") / "b.xlsx")
+
+
 @pytest.mark.parametrize(("sheet", "field"), COLUMNS, ids=name_of)
-def test_each_column_is_written_and_read_back(sheet: Sheet, field: Field, tmp_path: Path) -> None:
+def test_each_column_is_written_read_back_and_compared(
+    sheet: Sheet, field: Field, with_a_note: Path, tmp_path: Path
+) -> None:
     batch = batch_with(sheet, field)
-    again = read_batch(written(batch, tmp_path / "batch.xlsx"))
-    assert replace(again, source=None, read=None, notices=()) == batch
-
-
-@pytest.mark.parametrize(("sheet", "field"), COLUMNS, ids=name_of)
-def test_each_column_is_compared(sheet: Sheet, field: Field, tmp_path: Path) -> None:
-    with_it = written(batch_with(sheet, field), tmp_path / "a.xlsx")
-    without = written(batch_with(BATCH, BATCH.field("note")), tmp_path / "b.xlsx")
-    found = compare_entries(with_it, without, options=ReadOptions()).differences
+    path = written(batch, tmp_path / "a.xlsx")
+    assert replace(read_batch(path), source=None, read=None, notices=()) == batch
+    found = compare_entries(path, with_a_note, options=ReadOptions()).differences
     if (sheet, field) == (BATCH, BATCH.field("note")):
         assert not found
     elif sheet is BATCH:
@@ -118,11 +119,16 @@ def test_every_attribute_of_a_record_has_its_column(sheet: Sheet) -> None:
     assert columns == record - made_elsewhere
 
 
-@pytest.mark.parametrize(("sheet", "field"), NUMBERS, ids=name_of)
-def test_the_entry_workbook_accepts_what_the_reader_accepts(sheet: Sheet, field: Field) -> None:
+@pytest.fixture(scope="module")
+def entry_workbook() -> Any:
     from openpyxl import load_workbook
 
-    page = load_workbook(BytesIO(sheet_bytes()))[sheet.name]
+    return load_workbook(BytesIO(sheet_bytes()))
+
+
+@pytest.mark.parametrize(("sheet", "field"), NUMBERS, ids=name_of)
+def test_the_entry_workbook_accepts_what_the_reader_accepts(sheet: Sheet, field: Field, entry_workbook: Any) -> None:
+    page = entry_workbook[sheet.name]
     assert field.plausible is not None
     if sheet is BATCH:
         place = next(f"B{row}" for row in range(1, 40) if page.cell(row, 1).value == field.heading)

@@ -147,8 +147,15 @@ class TestCodePages:
             assert isinstance(printed.buffer, io.BytesIO)
             assert printed.buffer.getvalue().decode(page).count("?") == text.count("?"), answer
 
-    @pytest.mark.parametrize("page", ["ascii", "cp437", "cp850", "cp1252"])
-    @pytest.mark.parametrize(("sample", "code"), [("pour-step.xlsx", 0), ("typing-slips.xlsx", 2)])
+    @pytest.mark.parametrize(
+        ("sample", "code", "page"),
+        [
+            ("pour-step.xlsx", 0, "ascii"),
+            ("pour-step.xlsx", 0, "cp1252"),
+            ("typing-slips.xlsx", 2, "cp437"),
+            ("typing-slips.xlsx", 2, "cp850"),
+        ],
+    )
     def test_the_verdict_does_not_go_by_the_code_page(self, sample: str, code: int, page: str) -> None:
         words = ["check", str(SAMPLES / sample), "--no-report"]
         environment = {**os.environ, "PYTHONIOENCODING": page, "PYTHONUTF8": "0"}

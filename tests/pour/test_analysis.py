@@ -367,3 +367,40 @@ def test_the_order_of_rows_in_the_sheet_does_not_matter(order: list[int]) -> Non
     batch = weighed(2 * (1 + 0.01 * scatter(10)))
     shuffled = replace(batch, units=tuple(batch.units[index] for index in order))
     assert mass_trend(shuffled) == mass_trend(batch)
+
+
+@pytest.mark.parametrize("rise", [8.0, -8.0])
+def test_a_rise_that_comes_back_in_each_of_two_moulds_is_clear_whatever_the_moulds_differ_by(rise: float) -> None:
+    """Two moulds have no line through their means: what comes back inside each decides, and by the units' own order."""
+    inside = np.tile(np.arange(10) / 9, 2)
+    masses = 2 * (1 + rise / 100 * (inside - 0.5) + np.repeat([0.0, rise / 200], 10) + 0.002 * scatter(20))
+    trend = mass_trend(weighed(masses, moulds=2))
+    assert trend.flag is TrendFlag.CLEAR
+    assert trend.p_value is not None
+    assert trend.p_value < 0.005
+
+
+def test_two_moulds_that_differ_and_hold_no_rise_are_not_called() -> None:
+    called = []
+    for seed in range(6):
+        masses = 2 * (1 + np.repeat([0.0, 0.05], 10) + 0.004 * scatter(20, seed=seed))
+        called.append(mass_trend(weighed(masses, moulds=2)).flag)
+    assert set(called) == {TrendFlag.CANNOT_TELL}
+
+
+def test_contents_in_percent_without_a_label_claim_have_their_trend() -> None:
+    contents = 100 * (1 + 0.15 * (np.arange(12) / 11 - 0.5)) * (1 + 0.004 * scatter(12))
+    in_mg = assayed(list(contents), masses=[2.0 + 0.001 * at for at in range(12)])
+    in_percent = replace(
+        in_mg,
+        actives=(Active(name="A"),),
+        assays=tuple(replace(one, content_percent=one.content_mg, content_mg=None) for one in in_mg.assays),
+    )
+    first, second = (analyse_pour(one, seed=1).trend for one in (in_mg, in_percent))
+    for one, other, measure in (
+        (first.content["A"], second.content["A"], "% of label"),
+        (first.concentration["A"], second.concentration["A"], "% of label/g"),
+    ):
+        assert one.flag is other.flag is TrendFlag.CLEAR
+        assert other.measure == measure
+        assert (other.n, other.p_value, other.change_percent) == (12, one.p_value, pytest.approx(one.change_percent))

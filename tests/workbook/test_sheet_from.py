@@ -115,7 +115,7 @@ def alone(batch: Batch) -> Batch:
     return replace(batch, source=None, read=None, notices=())
 
 
-@settings(max_examples=40, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=15, suppress_health_check=[HealthCheck.too_slow])
 @given(batch=batches())
 def test_a_batch_is_the_same_after_it_went_through_the_workbook(
     tmp_path_factory: pytest.TempPathFactory, batch: Batch
@@ -128,9 +128,9 @@ def test_a_batch_is_the_same_after_it_went_through_the_workbook(
 
 
 def test_what_was_read_of_files_that_people_made_is_kept(tmp_path: Path) -> None:
-    """Every tenth file of the corpus; figures set aside do not come back as units."""
+    """Every twentieth file of the corpus; figures set aside do not come back as units."""
     kept = 0
-    for spot, case in enumerate(corpus()[::10]):
+    for spot, case in enumerate(corpus()[::20]):
         path = write(case, tmp_path / f"file{spot}")
         options = with_rule_words(replace(ReadOptions(form="suppositories"), **case.options))
         try:
@@ -142,7 +142,7 @@ def test_what_was_read_of_files_that_people_made_is_kept(tmp_path: Path) -> None
             read
         )
         kept += 1
-    assert kept > 10
+    assert kept > 5
 
 
 @pytest.fixture
