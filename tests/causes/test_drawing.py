@@ -103,8 +103,11 @@ def test_a_cut_unit_is_not_assayed_whole(recipe: Recipe) -> None:
 
 def test_parts_of_a_unit_add_up_to_the_unit(draw: Draw) -> None:
     drawn = draw("settling-in-unit")
-    for unit in cut_units(drawn.recipe):
+    cut = cut_units(drawn.recipe)
+    assert cut
+    for unit in cut:
         parts = [assay for assay in drawn.written.assays if assay.unit == unit and assay.part is not Part.WHOLE]
+        assert len(parts) >= 2
         masses = sum(float(assay.part_mass_g or 0) for assay in parts)
         assert masses == pytest.approx(float(drawn.pour.mass_g(drawn.recipe)[unit]), abs=0.003)
 

@@ -43,7 +43,9 @@ def test_base_pours_tell_cavities_from_uneven_filling(draw: Draw, recipe: object
 
 @pytest.mark.parametrize("seed", range(3))
 def test_no_measurement_tells_more_than_is_open(seed: int, draw: Draw) -> None:
-    for one in weigh_causes(replace(draw("sound", seed=seed).batch, cavity_pours=())).next_measurements:
+    found = weigh_causes(replace(draw("sound", seed=seed).batch, cavity_pours=(), assays=())).next_measurements
+    assert found
+    for one in found:
         assert 0.0 < one.bits <= one.open_bits
         assert one.effort > 0.0
         assert len(one.between) == 2

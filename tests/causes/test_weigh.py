@@ -285,10 +285,9 @@ class TestEvidence:
 
     @pytest.mark.parametrize("cause", CAUSE_IDS)
     def test_every_piece_of_evidence_is_a_full_sentence(self, cause: str, draw: Draw) -> None:
-        for one in weigh_causes(draw(cause).batch).causes:
-            for fact in all_words(one.evidence):
-                assert fact[0].isupper() or fact[0].isdigit()
-                assert fact.endswith(".")
+        facts = [fact for one in weigh_causes(draw(cause).batch).causes for fact in all_words(one.evidence)]
+        assert len(facts) >= 5
+        assert [fact for fact in facts if not (fact[0].isupper() or fact[0].isdigit()) or fact[-1] != "."] == []
 
     def test_the_mean_mass_is_that_of_all_units_to_two_decimals(self, draw: Draw) -> None:
         batch = draw("sound").batch

@@ -108,6 +108,14 @@ class TestDisintegration:
             "1200 s = 20.0000 min; 22 min; 31 min against at most 30 min (ph-eur-2.9.2).",
         )
 
+    def test_a_result_that_lies_partly_inside_is_left_open_and_named(self, judged: Callable[..., JudgedBatch]) -> None:
+        test = only(judged([row("disintegration", "21; 22; > 20 min")], base=Base.FATTY), "disintegration")
+        assert (test.verdict, test.missing) == (OPEN, 'exact figures for "disintegration"')
+        assert all_words(test.reasons) == (
+            '"disintegration": more than 20 min does not say whether the limit of ph-eur-2.9.2, at most 30 min, is '
+            "met. Type the figure itself.",
+        )
+
     def test_a_form_without_a_limit_needs_one_beside_the_result(self, judged: Callable[..., JudgedBatch]) -> None:
         without = judged([row("disintegration", "8 min")], dosage_form="troches", rules="default")
         assert only(without, "disintegration").verdict is OPEN

@@ -503,3 +503,40 @@ class TestBoundary:
         centre = Fraction(low) + share * (Fraction(next_mean) - Fraction(low))
         result = judged(with_spread(centre, share * Fraction(sd)))
         assert result.figures["acceptance_value"] == pytest.approx(15.0, rel=1e-12)
+
+
+class TestWhatStandsBesideTheVerdict:
+    """Every limit says whether it is met, and the reason names the one that is not."""
+
+    @staticmethod
+    def met(result: TestResult) -> dict[str, bool | None]:
+        return {line.what: line.met for line in result.criteria}
+
+    def test_a_unit_outside_l2_among_thirty_is_the_reason_and_its_limit_is_not_met(self) -> None:
+        result = judged(["74", *["100"] * 9], ["100"] * 20)
+        assert (result.verdict, result.figures["stage"]) == (Verdict.DOES_NOT_COMPLY, 2)
+        assert self.met(result) == {"acceptance_value": True, "outside_l2": False}
+        assert all_words(result.reasons)[-1] == "Unit 1 lies outside 75.0 to 125.0 % of M; the rule allows none."
+        within = judged(["75", *["100"] * 9], ["100"] * 20)
+        assert within.verdict is Verdict.COMPLIES
+        assert self.met(within) == {"acceptance_value": True, "outside_l2": True}
+
+    def test_a_unit_beside_the_sample_and_outside_l2_is_the_reason(self) -> None:
+        result = judged(["100"] * 10, others=["70"])
+        assert result.verdict is Verdict.DOES_NOT_COMPLY
+        assert self.met(result) == {"acceptance_value": True, "outside_l2": None, "others_beyond": False}
+        assert "a unit known to be beyond the outer limit is not hidden" in all_words(result.reasons)[-1]
+        within = judged(["100"] * 10, others=["75"])
+        assert self.met(within) == {"acceptance_value": True, "outside_l2": None, "others_beyond": True}
+
+    def test_units_of_both_stages_that_are_too_few_stand_at_the_second(self) -> None:
+        stages = Stages(first=measured(["100"] * 29), together=True)
+        result = judge_dosage_units(
+            stages, to_percent=list, rule=RULE, active="drug", target_percent=Decimal(100), route=Route.CONTENT
+        )
+        assert (result.verdict, result.figures["stage"], result.n, result.more_units) == (
+            Verdict.TOO_FEW_UNITS,
+            2,
+            29,
+            1,
+        )

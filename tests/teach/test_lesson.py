@@ -109,6 +109,7 @@ class TestKey:
     @pytest.mark.parametrize("fault", CAUSE_IDS)
     def test_units_dish_and_loss_add_up_to_what_was_weighed(self, fault: str) -> None:
         key = json.loads(made(fault)["key.json"])
+        assert key["actives"]
         for active in key["actives"]:
             parts = active["in_units_mg"] + active["left_in_dish_mg"] + active["lost_before_mg"]
             assert parts == pytest.approx(active["weighed_mg"], rel=1e-12)

@@ -132,6 +132,7 @@ def test_the_formulas_hold_functions_addresses_and_signs() -> None:
     ]
     for formula in formulas:
         words = set(re.findall(r"[A-Z]{3,}(?=\()|\"[^\"]*\"", formula.text(on="Units")))
+        assert words
         assert words <= {
             "AND", "AVERAGE", "AVERAGEIFS", "COUNT", "COUNTIF", "IFERROR", "ISNUMBER", "NOT", "ROUND", "ABS",
             '""', '"yes"', '"▲"', '"▼"', '" OUTER"', '" beyond"', '"*beyond"', '"*OUTER"',

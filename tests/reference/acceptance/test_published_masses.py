@@ -80,6 +80,7 @@ class TestPublishedMasses:
 
     def test_the_verdict_of_each_rule(self, name: str) -> None:
         example = load(name)
+        assert example["judged"]
         for judged_by in example["judged"]:
             result = judged(example["inputs"]["masses_g"], form=example["inputs"]["form"], rule=judged_by["rule"])
             assert result.figures["limit_percent"] == float(judged_by["limit_percent"])

@@ -1,0 +1,455 @@
+"""Mutation testing: small faults are put into the code one at a time, and the tests must notice each.
+
+Run by hand, for some rooms or files of `qc/`, as many faults each as `--draw` says:
+
+    nice -n 10 python tests/benchmarks/mutants.py --draw 150 rules contents.py stats
+
+The checkout is copied; the whole suite runs once there to learn which test reaches which line; each fault is then met
+by the tests that reach its line, quickest first, until one fails. What they let through is met by the goldens last. The
+table goes to results/mutants.md, where the sections of other rooms are kept. Faults that change nothing anyone can see
+stand with their reason in mutants_equivalent.toml.
+"""
+
+from __future__ import annotations
+
+import argparse
+import ast
+import copy
+import functools
+import io
+import json
+import math
+import os
+import random
+import re
+import signal
+import subprocess
+import sys
+import tempfile
+import time
+import tomllib
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+ROOT = Path(__file__).parents[2]
+RESULTS = Path(__file__).parent / "results" / "mutants.md"
+EQUIVALENT = Path(__file__).parent / "mutants_equivalent.toml"
+# Tests that read the source as text, start browsers or whole processes, or repeat what others look at.
+APART = ("test_house.py", "test_house_rules.py", "test_browser.py", "test_readme.py", "test_start_up.py", "goldens")
+GOLDENS = "tests/goldens"
+# Tests a fault is met by take so long at most [s], and end by so much more than they took without a fault.
+TESTS_SECONDS, PATIENCE = 40.0, 3.0
+
+COMPARED: dict[type[ast.cmpop], type[ast.cmpop]] = {
+    ast.Lt: ast.LtE, ast.LtE: ast.Lt, ast.Gt: ast.GtE, ast.GtE: ast.Gt, ast.Eq: ast.NotEq, ast.NotEq: ast.Eq,
+    ast.In: ast.NotIn, ast.NotIn: ast.In, ast.Is: ast.IsNot, ast.IsNot: ast.Is,
+}  # fmt: skip
+WORKED_OUT: dict[type[ast.operator], type[ast.operator]] = {
+    ast.Add: ast.Sub, ast.Sub: ast.Add, ast.Mult: ast.Div, ast.Div: ast.Mult, ast.FloorDiv: ast.Div,
+    ast.Mod: ast.Mult, ast.Pow: ast.Mult, ast.BitAnd: ast.BitOr, ast.BitOr: ast.BitAnd,
+}  # fmt: skip
+CALLED = {"min": "max", "max": "min", "any": "all", "all": "any", "floor": "ceil", "ceil": "floor"}
+NUMBERS = ("Decimal", "Fraction", "float", "int")
+
+
+@dataclass(frozen=True)
+class Fault:
+    """One change of one place of one file."""
+
+    file: str
+    line: int
+    before: str
+    after: str
+    source: str
+
+    @property
+    def key(self) -> str:
+        return f"{self.file}: {self.before} -> {self.after}"
+
+
+def other_forms(node: ast.AST) -> Iterator[ast.AST]:
+    """A node with one fault in it, once for each fault that can be made there."""
+
+    def changed(**fields: Any) -> ast.AST:
+        other = copy.copy(node)
+        for name, value in fields.items():
+            setattr(other, name, value)
+        return other
+
+    match node:
+        case ast.Compare(ops=ops):
+            for at, one in enumerate(ops):
+                if type(one) in COMPARED:
+                    yield changed(ops=[*ops[:at], COMPARED[type(one)](), *ops[at + 1 :]])
+        case ast.BinOp(op=op) if type(op) in WORKED_OUT:
+            yield changed(op=WORKED_OUT[type(op)]())
+        case ast.BoolOp(op=op, values=values):
+            yield changed(op=ast.Or() if isinstance(op, ast.And) else ast.And())
+            if len(values) > 2:
+                yield changed(values=values[:-1])
+        case ast.UnaryOp(op=ast.Not() | ast.USub(), operand=operand):
+            yield operand
+        case ast.Constant(value=bool() as value):
+            yield ast.Constant(not value)
+        case ast.Constant(value=int() | float() as value):
+            yield ast.Constant(value + 1)
+        case ast.IfExp(body=body, orelse=orelse):
+            yield body
+            yield orelse
+        case ast.Call(func=ast.Name(id=name), args=[ast.Constant(value=str() as text)]) if name in NUMBERS:
+            if re.fullmatch(r"[\d.]+", text):
+                yield changed(args=[ast.Constant(f"1{text}")])
+        case ast.Call(func=ast.Name(id=name)) if name in CALLED:
+            yield changed(func=ast.Name(CALLED[name]))
+        case ast.Call(func=ast.Name(id="sorted"), args=args):
+            yield args[0] if not node.keywords else changed(keywords=[])
+        case ast.Call(args=args, keywords=keywords):
+            if len(args) == 2 and not any(isinstance(one, ast.Starred) for one in args):
+                yield changed(args=args[::-1])
+            for at, one in enumerate(keywords):
+                if one.arg is not None:
+                    yield changed(keywords=[*keywords[:at], *keywords[at + 1 :]])
+        case ast.Dict(keys=keys):
+            for at, one in enumerate(keys):
+                if isinstance(one, ast.Constant) and isinstance(one.value, str):
+                    yield changed(keys=[*keys[:at], ast.Constant(f"other {one.value}"), *keys[at + 1 :]])
+        case ast.Slice(lower=lower, upper=upper) if lower or upper:
+            yield changed(lower=None) if lower else changed(upper=None)
+        case ast.comprehension(ifs=[_, *_]):
+            yield changed(ifs=[])
+        case ast.Return(value=ast.expr() as value) if not isinstance(value, ast.Constant):
+            yield changed(value=ast.Constant(None))
+        case ast.If() | ast.While():
+            yield changed(test=ast.Constant(False))
+            if isinstance(node, ast.If):
+                yield changed(test=ast.Constant(True))
+        case ast.AugAssign() | ast.Expr(value=ast.Call() | ast.Yield() | ast.YieldFrom()) | ast.Raise():
+            yield ast.Pass()
+        case ast.Continue():
+            yield ast.Break()
+        case ast.Break():
+            yield ast.Continue()
+
+
+def places(tree: ast.AST) -> Iterator[tuple[ast.AST, str, int | None]]:
+    """Every place of a tree that may be changed: its parent, the field, the index; no annotation, text or assertion."""
+    for field, value in ast.iter_fields(tree):
+        if field in ("annotation", "returns", "type_params") or isinstance(tree, ast.Import | ast.ImportFrom):
+            continue
+        # That a record is frozen and named by keyword is for the type checker.
+        if isinstance(tree, ast.ClassDef) and field == "keywords":
+            continue
+        for at, one in enumerate(value) if isinstance(value, list) else [(None, value)]:
+            if not isinstance(one, ast.AST) or isinstance(one, ast.Assert | ast.JoinedStr):
+                continue
+            if isinstance(one, ast.If) and "TYPE_CHECKING" in ast.unparse(one.test):
+                continue
+            yield tree, field, at
+            yield from places(one)
+
+
+def faults_of(path: Path) -> list[list[Fault]]:
+    """The faults that can be put into a file, by place."""
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    found = []
+    for parent, field, at in places(tree):
+        value = getattr(parent, field)
+        node = value if at is None else value[at]
+        line = getattr(node, "lineno", getattr(parent, "lineno", 0))
+        here = []
+        for other in other_forms(node):
+            put = other if at is None else [*value[:at], other, *value[at + 1 :]]
+            setattr(parent, field, put)
+            source = ast.unparse(ast.fix_missing_locations(tree))
+            setattr(parent, field, value)
+            before, after = (" ".join(ast.unparse(one).split()) for one in (node, other))
+            here.append(Fault(file=str(path.relative_to(ROOT)), line=line, before=before, after=after, source=source))
+        if here:
+            found.append(here)
+    return found
+
+
+def drawn(room: str, *, count: int, seed: int) -> list[Fault]:
+    """Faults of a room, drawn place by place so that no crowded line is drawn too often."""
+    at = ROOT / "qc" / room
+    every = [place for path in ([at] if at.is_file() else sorted(at.rglob("*.py"))) for place in faults_of(path)]
+    rng = random.Random(f"{seed} {room}")
+    return sorted(
+        (rng.choice(place) for place in rng.sample(every, min(count, len(every)))),
+        key=lambda fault: (fault.file, fault.line),
+    )
+
+
+class Reached:
+    """Notes for each test which lines it reaches and how long it takes."""
+
+    def __init__(self) -> None:
+        import coverage
+
+        self.coverage = coverage.Coverage(source_pkgs=["qc"], data_file=None, config_file=False)
+        self.seconds: dict[str, float] = {}
+        self.failed: list[str] = []
+
+    def pytest_runtest_setup(self, item: Any) -> None:
+        # What an earlier test left in a memory is reached by this test too.
+        for name, module in list(sys.modules.items()):
+            if name.startswith("qc."):
+                for value in vars(module).values():
+                    if isinstance(value, functools._lru_cache_wrapper):
+                        value.cache_clear()
+        self.coverage.switch_context(item.nodeid)
+
+    def pytest_runtest_logreport(self, report: Any) -> None:
+        self.seconds[report.nodeid] = self.seconds.get(report.nodeid, 0) + report.duration
+        if report.failed:
+            self.failed.append(report.nodeid)
+
+
+def learn(copy_of: Path, paths: list[str]) -> dict[str, Any]:
+    """Run the suite once: seconds by test, and tests by line of each file."""
+    import pytest
+
+    noted = Reached()
+    noted.coverage.start()
+    every = [word for word in quiet() if word != "-x"]
+    pytest.main([*every, *paths, *(f"--ignore-glob=*/{name}" for name in APART)], plugins=[noted])
+    noted.coverage.stop()
+    data = noted.coverage.get_data()
+    names = sorted(noted.seconds.keys() - noted.failed)
+    numbers = {name: number for number, name in enumerate(names)}
+    lines = {
+        str(Path(file).relative_to(copy_of)): {
+            str(line): sorted(numbers[test] for test in tests if test in numbers)
+            for line, tests in data.contexts_by_lineno(file).items()
+        }
+        for file in data.measured_files()
+        if Path(file).is_relative_to(copy_of)
+    }
+    return {"names": names, "seconds": [noted.seconds[name] for name in names], "lines": lines, "failed": noted.failed}
+
+
+def quiet() -> list[str]:
+    return ["-q", "-x", "-p", "no:cacheprovider", "-p", "no:randomly", "--no-header", "--tb=no", "--no-summary"]
+
+
+def reaching(fault: Fault, known: dict[str, Any]) -> list[int]:
+    """The tests that reach a fault, quickest first; of what runs at the import alone, those that reach its file."""
+    of_file: dict[str, list[int]] = known["lines"].get(fault.file, {})
+    tests = set(of_file.get(str(fault.line), ())) or {test for tests in of_file.values() for test in tests}
+    chosen, total = [], 0.0
+    for test in sorted(tests, key=lambda test: (known["seconds"][test], test)):
+        total += known["seconds"][test]
+        if total > TESTS_SECONDS:
+            break
+        chosen.append(test)
+    return chosen
+
+
+def in_a_child(arguments: list[str], *, seconds: float) -> int | None:
+    """The exit code of these tests, in a child of this process that has the libraries loaded; None: no end in time."""
+    child = os.fork()
+    if child == 0:
+        os.setsid()
+        silent = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(silent, 1)
+        os.dup2(silent, 2)
+        import pytest
+
+        code = 3
+        try:
+            code = int(pytest.main(arguments))
+        finally:
+            os._exit(code)
+    end = time.monotonic() + seconds
+    while time.monotonic() < end:
+        done, status = os.waitpid(child, os.WNOHANG)
+        if done:
+            return os.waitstatus_to_exitcode(status)
+        time.sleep(0.02)
+    os.killpg(child, signal.SIGKILL)
+    os.waitpid(child, 0)
+    return None
+
+
+def meet(fault: Fault, known: dict[str, Any], copy_of: Path, *, goldens: bool) -> str:
+    """What became of a fault: killed, killed by the goldens alone, survived, or reached by no test."""
+    path = copy_of / fault.file
+    sound = path.read_text(encoding="utf-8")
+    tests = reaching(fault, known)
+    path.write_text(fault.source, encoding="utf-8")
+    try:
+        if tests:
+            took = sum(known["seconds"][test] for test in tests)
+            if noticed([known["names"][test] for test in tests], seconds=20 + PATIENCE * took):
+                return "killed"
+        if goldens and noticed([GOLDENS], seconds=400):
+            return "goldens"
+        return "survived" if tests else "unreached"
+    finally:
+        path.write_text(sound, encoding="utf-8")
+
+
+def noticed(tests: list[str], *, seconds: float) -> bool:
+    """Whether one of these tests fails, cannot be loaded, or does not end in time."""
+    code = in_a_child([*quiet(), *tests], seconds=seconds)
+    assert code in (None, 0, 1, 2), f"pytest ended with {code}"
+    return code != 0
+
+
+def reasons() -> dict[str, str]:
+    """Faults that change nothing that can be seen, each with why."""
+    with EQUIVALENT.open("rb") as file:
+        return {one["fault"]: one["why"] for one in tomllib.load(file).get("equivalent", [])}
+
+
+def section(room: str, met: list[tuple[Fault, str]], known_reasons: dict[str, str], *, seed: int) -> str:
+    """The part of the table that one room fills."""
+    same = [(fault, known_reasons[fault.key]) for fault, fate in met if fault.key in known_reasons and fate != "killed"]
+    left = [
+        (fault, fate) for fault, fate in met if fate in ("survived", "unreached") and fault.key not in known_reasons
+    ]
+    goldens = sum(fate == "goldens" and fault.key not in known_reasons for fault, fate in met)
+    counted = len(met) - len(same)
+    share = 100 * (counted - len(left)) / counted if counted else 100.0
+    lines = [
+        f"## {room}",
+        "",
+        f"| {room} | {seed} | {len(met)} | {len(same)} | {counted - len(left)} | {goldens} | {len(left)} "
+        f"| {share:.1f} % |",
+        "",
+    ]
+    lines += [
+        f"- left: `{fault.file}:{fault.line}` `{fault.before}` -> `{fault.after}` ({fate})" for fault, fate in left
+    ]
+    lines += [f"- changes nothing: `{fault.file}` `{fault.before}` -> `{fault.after}`: {why}" for fault, why in same]
+    return "\n".join(lines) + "\n"
+
+
+def write(sections: dict[str, str]) -> None:
+    """The table, with the sections of this run in place of the older ones."""
+    old = RESULTS.read_text(encoding="utf-8") if RESULTS.exists() else ""
+    every = {part.split("\n", 1)[0]: f"## {part}" for part in re.split(r"^## ", old, flags=re.MULTILINE)[1:]}
+    every |= sections
+    rows = [line for part in every.values() for line in part.splitlines() if line.startswith("| ")]
+    page = io.StringIO()
+    page.write("# Do the tests notice faults put into the code?\n\n")
+    page.write(
+        "`nice -n 10 python tests/benchmarks/mutants.py --draw 150 ROOM ...` writes the section of each room anew.\n"
+    )
+    page.write(
+        "One fault at a time, drawn at random by place in the code, met by the tests that reach its line; what they\n"
+    )
+    page.write("let through is met by the goldens. Killed: a test fails, or does not end in three times its time.\n\n")
+    page.write("| room | seed | faults | change nothing | killed | of these by the goldens alone | left | killed |\n")
+    page.write("|---|---|---|---|---|---|---|---|\n")
+    page.write("\n".join(rows) + "\n\n")
+    page.write("\n".join(every.values()))
+    RESULTS.write_text(page.getvalue(), encoding="utf-8")
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("rooms", nargs="+")
+    parser.add_argument("--draw", type=int, default=150)
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--tests", nargs="*", help="where tests are looked for, or looked for anew")
+    parser.add_argument("--known", type=Path, help="what an earlier run learned of the suite, or where to write it")
+    parser.add_argument("--no-goldens", action="store_true")
+    parser.add_argument("--no-table", action="store_true")
+    asked = parser.parse_args()
+    os.environ["CI"] = "true"
+    os.environ["PYTHONDONTWRITEBYTECODE"] = "1"
+    sys.dont_write_bytecode = True
+    faults = {room: drawn(room, count=asked.draw, seed=asked.seed) for room in asked.rooms}
+    with tempfile.TemporaryDirectory() as folder:
+        copy_of = Path(folder).resolve()
+        files = subprocess.run(
+            ["git", "ls-files", "-z", "--cached", "--others", "--exclude-standard"],
+            cwd=ROOT, capture_output=True, check=True, text=True,
+        ).stdout.split("\0")  # fmt: skip
+        for name in filter(None, files):
+            (copy_of / name).parent.mkdir(parents=True, exist_ok=True)
+            if (ROOT / name).exists():
+                (copy_of / name).write_bytes((ROOT / name).read_bytes())
+        os.chdir(copy_of)
+        sys.path[0] = str(copy_of)
+        os.environ["PYTHONPATH"] = str(copy_of)
+        known = {}
+        if asked.known is not None and asked.known.exists():
+            known = json.loads(asked.known.read_text(encoding="utf-8"))
+        if asked.tests or not known:
+            known = merged(known, learned(copy_of, asked.tests or ["tests", "qc"]))
+            if asked.known is not None:
+                asked.known.write_text(json.dumps(known), encoding="utf-8")
+        print(
+            f"{len(known['seconds'])} tests; left out, since they fail without a fault: {known['failed']}", flush=True
+        )
+        warm_up()
+        sections = {}
+        for room, some in faults.items():
+            sound = sorted({known["names"][test] for fault in some for test in reaching(fault, known)[:3]})[:60]
+            assert not noticed(sound, seconds=600), "tests fail without a fault"
+            met = []
+            for fault in some:
+                fate = meet(fault, known, copy_of, goldens=not asked.no_goldens)
+                met.append((fault, fate))
+                print(f"{fate:9} {fault.file}:{fault.line} {fault.before} -> {fault.after}", flush=True)
+            sections[room] = section(room, met, reasons(), seed=asked.seed)
+            print(sections[room], flush=True)
+        if not asked.no_table:
+            write(sections)
+
+
+def learned(copy_of: Path, paths: list[str]) -> dict[str, Any]:
+    """What a child learns of the suite, so that this process stays without the package loaded."""
+    note = copy_of / "learned.json"
+    child = os.fork()
+    if child == 0:
+        try:
+            note.write_text(json.dumps(learn(copy_of, paths)), encoding="utf-8")
+        finally:
+            os._exit(0)
+    os.waitpid(child, 0)
+    found: dict[str, Any] = json.loads(note.read_text(encoding="utf-8"))
+    return found
+
+
+def merged(known: dict[str, Any], newer: dict[str, Any]) -> dict[str, Any]:
+    """What was learned before with what some tests, run anew, add to it."""
+    if not known:
+        return newer
+    names, seconds = [*known["names"]], [*known["seconds"]]
+    # A test that is no longer there, or fails now, is asked no more.
+    anew = {name.partition("::")[0] for name in [*newer["names"], *newer["failed"]]}
+    gone = {name for name in names if name.partition("::")[0] in anew} - set(newer["names"])
+    seconds = [math.inf if name in gone else took for name, took in zip(names, seconds, strict=True)]
+    numbers = {name: number for number, name in enumerate(names)}
+    for name, took in zip(newer["names"], newer["seconds"], strict=True):
+        if name not in numbers:
+            numbers[name] = len(names)
+            names.append(name)
+            seconds.append(took)
+    for file, lines in newer["lines"].items():
+        of_file = known["lines"].setdefault(file, {})
+        for line, tests in lines.items():
+            of_file[line] = sorted({*of_file.get(line, ()), *(numbers[newer["names"][test]] for test in tests)})
+    return {**known, "names": names, "seconds": seconds, "failed": newer["failed"]}
+
+
+def warm_up() -> None:
+    """Load what the tests load, the package apart."""
+    import matplotlib.figure
+    import openpyxl
+    import pandas
+    import scipy.optimize
+    import scipy.stats
+    import typer.testing
+    import xlsxwriter
+
+    del matplotlib, openpyxl, pandas, scipy, typer, xlsxwriter
+
+
+if __name__ == "__main__":
+    main()
