@@ -7,6 +7,7 @@ from collections.abc import Callable
 from decimal import Decimal
 from pathlib import Path
 
+import openpyxl
 import pytest
 from door_corpus import corpus
 from door_sheets import write
@@ -165,8 +166,14 @@ def test_the_call_says_what_was_read(call: Callable[..., tuple[int, str]]) -> No
     )
     assert said.endswith("Wrote entered.xlsx. Look it over, then: qc check entered.xlsx\n")
     assert [unit.name for unit in read_batch(Path("entered.xlsx")).units] == ["1", "2", "3", "4", "5", "6"]
-    # What was typed is never written over by the way.
-    assert call("entered.xlsx", "--from", "week.csv", "--form", "suppositories", "--replace")[0] == 2
+    # It is written over as long as nobody typed into it, and only where that is asked for.
+    again = ("entered.xlsx", "--from", "week.csv", "--form", "suppositories")
+    assert (call(*again)[0], call(*again, "--replace")[0]) == (2, 0)
+    book = openpyxl.load_workbook("entered.xlsx")
+    (mass,) = (cell for row in book["Units"].iter_rows() for cell in row if cell.value == 2.01)
+    mass.value = 2.02
+    book.save("entered.xlsx")
+    assert call(*again, "--replace")[0] == 2
 
 
 def test_the_call_gives_the_facts_that_qc_check_takes(call: Callable[..., tuple[int, str]]) -> None:
