@@ -47,7 +47,7 @@ from qc.rules.kinds.dosage_units.acceptance_value import acceptance_boundary
 from qc.rules.kinds.dosage_units.record import DosageUnitRule
 from qc.rules.kinds.mass.record import MassRule
 from qc.rules.kinds.mean_mass import MeanMassRule
-from qc.rules.records import Rule
+from qc.rules.records import Rule, bearing
 from qc.rules.rule_books import RuleBook
 
 
@@ -129,7 +129,7 @@ def judge_batch(batch: Batch, *, book: RuleBook, seed: int | None = None) -> Jud
         unit_rows=rows,
         mould_findings=mould_findings(rows, inner_percent=mass_limits[0], trend=pour.trend),
         boundaries=tuple(_boundaries(asked)),
-        rules_used=_rules_used((*(one.rule for one in asked), *release.rules)),
+        rules_used=_rules_used((*(one.rule for one in asked), *release.rules), form=name),
         mass_limits=mass_limits,
         content_limits=_as_floats(content_limits),
         seed=drawn_with,
@@ -238,7 +238,7 @@ def _boundaries(asked: Sequence[AskedTest[Any]]) -> Iterator[AcceptanceBoundary]
                 yield AcceptanceBoundary(active=one.active.name, n=n, points=points)
 
 
-def _rules_used(used: Sequence[Rule]) -> tuple[RuleUsed, ...]:
+def _rules_used(used: Sequence[Rule], *, form: str) -> tuple[RuleUsed, ...]:
     return tuple(
         RuleUsed(
             id=rule.id,
@@ -247,9 +247,16 @@ def _rules_used(used: Sequence[Rule]) -> tuple[RuleUsed, ...]:
             section=rule.reference.section,
             edition=rule.reference.edition,
             mark=rule.reference.mark.value,
-            clauses=tuple(
-                message("rules.clause", number=clause.number, text=clause.text, mark=clause.mark.value)
-                for clause in rule.clauses
+            clauses=(
+                *(
+                    message("rules.clause", number=clause.number, text=clause.text, mark=clause.mark.value)
+                    for clause in bearing(rule, form=form)
+                ),
+                *(
+                    message("rules.band", band=band, mark=band.mark.value)
+                    for band in (rule.bands if isinstance(rule, MassRule) else ())
+                    if form in band.forms
+                ),
             ),
         )
         for rule in {rule.id: rule for rule in used}.values()

@@ -37,7 +37,8 @@ class Reference(Struct, frozen=True, kw_only=True):
 class Clause(Struct, frozen=True, kw_only=True):
     """One sentence of a rule in our own words, numbered, with its own mark; that of a house is a message.
 
-    `limits` are the ids of the limits that it sets, at `stage` of the test; at every stage where that is 0.
+    `limits` are the ids of the limits that it sets, at `stage` of the test; at every stage where that is 0. `forms` are
+    the dosage forms that it is about; every form of the rule where none is named.
     """
 
     number: str
@@ -45,6 +46,7 @@ class Clause(Struct, frozen=True, kw_only=True):
     mark: Mark
     limits: tuple[str, ...] = ()
     stage: int = 0
+    forms: tuple[str, ...] = ()
 
 
 class Rule(Struct, frozen=True, kw_only=True):
@@ -123,3 +125,14 @@ class PourSettings(Struct, frozen=True, kw_only=True):
 
     important_change_percent: Decimal | None = None
     later_units_richer: bool = False
+
+
+def bearing(rule: Rule, *, form: str) -> list[Clause]:
+    """The clauses of a rule that bear on a form: those about it that set a limit or are not marked as the rule is.
+
+    Of a rule whose clauses name no limit, all that are about the form.
+    """
+    about = [clause for clause in rule.clauses if not clause.forms or form in clause.forms]
+    if not any(clause.limits for clause in rule.clauses):
+        return about
+    return [clause for clause in about if clause.limits or clause.mark is not rule.reference.mark]

@@ -97,11 +97,17 @@ def in_short(limit: Limit) -> tuple[str, str]:
 
 def deciding(limits: Iterable[Limit]) -> list[Limit]:
     """The limits that a verdict turns on: those not met; else those still open; else those met by a count or figure."""
-    of_the_verdict = [one for one in limits if one.met is not None or one.bound is not None]
+    shown = of_page_one(limits)
     for met in (False, None):
-        if found := [one for one in of_the_verdict if one.met is met]:
+        if found := [one for one in shown if one.met is met]:
             return found
-    return [one for one in of_the_verdict if one.what not in QUIET_WHEN_MET]
+    return shown
+
+
+def of_page_one(limits: Iterable[Limit]) -> list[Limit]:
+    """The limits that a verdict goes by, without what is for information and what nobody asks about once it is met."""
+    of_the_verdict = [one for one in limits if one.met is not None or one.bound is not None]
+    return [one for one in of_the_verdict if not (one.met and one.what in QUIET_WHEN_MET)]
 
 
 def lines(limits: Iterable[Limit]) -> tuple[LimitLine, ...]:

@@ -85,7 +85,29 @@ TREND = {
     TrendFlag.NONE_SEEN: "no change seen",
     TrendFlag.CANNOT_TELL: "cannot tell",
 }
+WORK = {
+    "European Pharmacopoeia": "Ph. Eur.",
+    "United States Pharmacopeia": "USP",
+    "Japanese Pharmacopoeia": "JP",
+    "International Pharmacopoeia": "Ph. Int.",
+    "Pharmacopoeia of the People’s Republic of China": "ChP",
+}
+"""How a pharmacist cites a work."""
 MET = {True: "yes", False: "no", None: "open"}
+
+
+def cited(work: str, section: str) -> str:
+    """Where a rule stands, each work beside its section.
+
+    Examples
+    --------
+    >>> cited("European Pharmacopoeia; United States Pharmacopeia", "2.9.40; <905>")
+    'Ph. Eur. 2.9.40; USP <905>'
+    """
+    works, sections = work.split("; "), section.split("; ")
+    if len(works) != len(sections):
+        return f"{work} {section}"
+    return "; ".join(f"{WORK.get(one, one)} {place}" for one, place in zip(works, sections, strict=True))
 
 
 def in_words(identifier: str, known: dict[str, str]) -> str:

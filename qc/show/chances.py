@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from qc.results import JudgedBatch, OperatingCurve
+from qc.results import OperatingCurve
 from qc.say.names import TEST, in_words
 from qc.say.numbers import fixed, probability
 from qc.say.text import shortened, shown_text
@@ -85,14 +85,6 @@ def sureness(curve: OperatingCurve) -> str:
     return f"{fixed((curve.confidence or 0.0) * 100, decimals=0)} % confidence"
 
 
-def chance_pieces(judged: JudgedBatch) -> tuple[Piece, ...]:
-    """The curve of every test that one was worked out for, with its table."""
-    numbered = enumerate(judged.operating_curves, start=1)
-    return tuple(
-        piece for place, curve in numbered for piece in (curve_of_chances(curve, place=place), chance_table(curve))
-    )
-
-
 def _named(one: OperatingCurve) -> str:
     name = in_words(one.test, TEST)
     return f"{name}, {shortened(shown_text(one.active), most=60)}" if one.active else name
@@ -121,7 +113,8 @@ def chance_table(curve: OperatingCurve) -> Table:
     """The curve at a few SDs."""
     step = max((len(curve.sds_percent) - 1) // (ROWS_OF_TABLE - 1), 1)
     return table(
-        f"Chance of passing {f'at {true_mean(curve)} of label' if of_label(curve) else 'by the true RSD'}",
+        f"{_named(curve)}: chance of passing "
+        f"{f'at {true_mean(curve)} of label' if of_label(curve) else 'by the true RSD'}",
         list(zip(curve.sds_percent, curve.first_stage, curve.overall, strict=True))[::step],
         number(f"True {spread_in_unit(curve)}", lambda one: fixed(one[0], decimals=2)),
         number("Passes at the first stage", lambda one: probability(one[1])),

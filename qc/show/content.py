@@ -9,7 +9,7 @@ from qc.results import AcceptanceBoundary, JudgedBatch, OperatingCurve, TestResu
 from qc.say.numbers import fixed, percent
 from qc.say.text import counted, shortened, shown_text
 from qc.show.chances import sureness
-from qc.show.figures import FigureSize, draw_points, finish, picture, plain
+from qc.show.figures import SMALL, draw_points, finish, picture, plain
 from qc.show.headline import NOT_TO_BE_CLEARED, test_verdict
 from qc.show.palette import ACCENT, DRAWN, INK, MUTED, PAPER
 from qc.show.pieces import Picture, Prose
@@ -19,7 +19,6 @@ from qc.show.units import OUTSIDE, poured_order, short_names
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-HIGHER = FigureSize(high=3.0)
 LEAST_UNITS = 2
 MARKERS = "^vsDPX*<>h"
 """Of units outside, one each, so that the legend can name them; the rest share the last."""
@@ -64,10 +63,10 @@ def draw_mass_against_content(ax: Axes, *, judged: JudgedBatch, active: str) -> 
         draw_points(ax, points, marker=marker, size=7.0, face=PAPER, edge=1.3, label=f"outside: {named}")
     mass = sum(mass for _, mass, _ in units) / len(units)
     content = sum(content for _, _, content in units) / len(units)
-    label = "same concentration\nin every unit"
+    label = "same concentration"
     # Along the line through the origin every gram carries the same dose.
     ax.axline((mass, content), slope=content / mass, color=MUTED, linewidth=1.0, linestyle="--", zorder=1, label=label)
-    return finish(ax, across="mass of the unit [g]", upward=content_name(judged, active))
+    return finish(ax, across="mass of the unit [g]", upward=content_name(judged, active), below=2)
 
 
 def scatter_picture(judged: JudgedBatch, active: str, *, place: int) -> Picture | Prose:
@@ -87,7 +86,7 @@ def scatter_picture(judged: JudgedBatch, active: str, *, place: int) -> Picture 
         caption=f"{counted(len(both), 'unit')}: masses run over {masses} of their mean, contents over {contents}; "
         f"along the dashed line the dose follows the fill, away from it the mix differs.{numbered}",
         draw=lambda ax: draw_mass_against_content(ax, judged=judged, active=active),
-        size=HIGHER,
+        size=SMALL,
     )
 
 
@@ -135,17 +134,16 @@ def draw_mean_and_sd(ax: Axes, *, judged: JudgedBatch, active: str) -> Axes:
         ax.fill_between(along, heights, color=MUTED, alpha=0.09, linewidth=0)
     test = dosage_test(judged, active)
     for curve in curves_of(judged, active):
-        label = f"{sureness(curve)} region\nof true mean and SD"
+        label = f"{sureness(curve)} region"
         ax.fill(*zip(*curve.region, strict=True), color=DRAWN, alpha=0.22, label=label)
     if test is not None:
         mean, sd = float(test.figures["mean_percent"] or 0), float(test.figures["sd_percent"] or 0)
         failed = test.verdict is Verdict.DOES_NOT_COMPLY or test_verdict(test) == NOT_TO_BE_CLEARED
         marker, face = "X" if failed else "o", ACCENT if failed or test.verdict is Verdict.COMPLIES else PAPER
-        label = f"this sample (n = {test.n}):\nmean {fixed(mean, decimals=1)} %\nSD {fixed(sd, decimals=2)} %\n"
-        label += test_verdict(test)
+        label = f"this sample (n = {test.n}): {test_verdict(test)}"
         draw_points(ax, [(mean, sd)], marker=marker, size=9.0, face=face, on_top=True, label=label)
     ax.set_ylim(bottom=0.0)
-    return finish(ax, across="mean content [% of label]", upward="standard deviation [% of label]")
+    return finish(ax, across="mean content [% of label]", upward="SD [% of label]", below=2)
 
 
 def plane_picture(judged: JudgedBatch, active: str, *, place: int) -> Picture | Prose:
@@ -179,5 +177,5 @@ def plane_picture(judged: JudgedBatch, active: str, *, place: int) -> Picture | 
         what="Lines of the greatest standard deviation that passes at each mean, and a point for this sample",
         caption=told,
         draw=lambda ax: draw_mean_and_sd(ax, judged=judged, active=active),
-        size=FigureSize(high=2.8),
+        size=SMALL,
     )

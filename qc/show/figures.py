@@ -23,7 +23,8 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-INCHES_WIDE = 6.9
+INCHES_WIDE, INCHES_SMALL = 6.9, 3.35
+"""Over a whole page, and half of it."""
 TICKS = 4
 
 _STYLE: dict[str, Any] = {
@@ -48,6 +49,9 @@ _NOT_DRAWN = re.compile(
     r'<metadata>.*?</metadata>|<defs>\s*<style type="text/css">.*?</style>\s*</defs>|(?<=<g) id="[^"]*"', re.DOTALL
 )
 """What reaches beyond the drawing or would stand twice in a page: the style sheet, and the names of groups."""
+TOLD = "told"
+"""The id of a group whose marks are named under the pointer."""
+_TOLD = re.compile(rf'<g id="{TOLD}">.*?(?=<g id=|\Z)', re.DOTALL)
 _LINE_STYLE: dict[str, tuple[str, float, str | tuple[float, tuple[float, ...]]]] = {
     "mean": (INK, 1.0, "-"),
     "limit": (INK, 0.9, (0, (5, 2.5))),
@@ -55,6 +59,12 @@ _LINE_STYLE: dict[str, tuple[str, float, str | tuple[float, tuple[float, ...]]]]
     "plan": (MUTED, 0.9, (0, (7, 2, 1.5, 2))),
 }
 """Colour, width [points] and dashes of a level line."""
+
+
+POINTS_SMALL, POINTS_BELOW = 7.0, 6.0
+"""In a small figure, of what is measured, and of its values and legend."""
+INCHES_ACROSS, INCHES_OF_A_LINE = 0.38, 0.122
+"""Of what stands under the axes of a small figure: the values with their name, and a line of the legend."""
 
 
 class FigureSize(Struct, frozen=True, kw_only=True):
@@ -98,10 +108,11 @@ def draw_points(
     label: str,
     edge: float = 1.0,
     on_top: bool = False,
+    told: bool = False,
 ) -> None:
     """Draw points with a dark edge, one entry of the legend; `size` and `edge` in points.
 
-    Those on top are drawn whole where they lie on the end of an axis.
+    Those on top are drawn whole where they lie on the end of an axis; those told are named under the pointer.
     """
     ax.plot(
         [x for x, _ in points],
@@ -113,11 +124,16 @@ def draw_points(
         markeredgewidth=edge,
         clip_on=not on_top,
         zorder=4 if on_top else 2,
+        gid=TOLD if told else None,
         label=label,
     )
 
 
-def finish(ax: Axes, *, across: str, upward: str, whole: bool = False) -> Axes:
+SMALL = FigureSize(wide=INCHES_SMALL, high=2.0, left=0.56, right=0.1, bottom=0.5, top=0.06)
+"""Of which two stand side by side, the legend below."""
+
+
+def finish(ax: Axes, *, across: str, upward: str, whole: bool = False, below: int = 0) -> Axes:
     """Say what is measured along both axes, mark few values on each, and say beside them what the marks mean.
 
     Parameters
@@ -128,6 +144,8 @@ def finish(ax: Axes, *, across: str, upward: str, whole: bool = False) -> Axes:
         What is measured, with its unit in brackets.
     whole : bool
         Whether only whole numbers are marked across.
+    below : int
+        In how many columns the legend stands below the axes; beside them where it is 0.
 
     Returns
     -------
@@ -139,7 +157,30 @@ def finish(ax: Axes, *, across: str, upward: str, whole: bool = False) -> Axes:
     ax.set(xlabel=plain(across), ylabel=plain(upward))
     ax.xaxis.set_major_locator(MaxNLocator(nbins=2 * TICKS if whole else TICKS, integer=whole, min_n_ticks=1))
     ax.yaxis.set_major_locator(MaxNLocator(nbins=TICKS, min_n_ticks=1))
-    ax.legend(loc="upper left", bbox_to_anchor=(1.02, 1.02), borderaxespad=0.0, handlelength=1.8, labelspacing=0.45)
+    figure = ax.get_figure()
+    if below and figure is not None:
+        # Under the axes, which end above as many lines as the legend has.
+        lines = -(-len(ax.get_legend_handles_labels()[0]) // below)
+        box, high = ax.get_position(), ax.bbox.height / ax.get_position().height / figure.dpi
+        foot = (INCHES_ACROSS + INCHES_OF_A_LINE * lines) / high
+        ax.set_position((box.x0, foot, box.width, box.y1 - foot))
+        ax.tick_params(labelsize=POINTS_BELOW, pad=2.0)
+        ax.xaxis.label.set_fontsize(POINTS_SMALL)
+        ax.yaxis.label.set_fontsize(POINTS_SMALL)
+        ax.legend(
+            loc="lower center",
+            bbox_to_anchor=(0.5, 0.0),
+            bbox_transform=figure.transFigure,
+            ncols=below,
+            fontsize=POINTS_BELOW,
+            borderaxespad=0.1,
+            handlelength=1.6,
+            labelspacing=0.25,
+            columnspacing=0.9,
+            handletextpad=0.4,
+        )
+    else:
+        ax.legend(loc="upper left", bbox_to_anchor=(1.02, 1.02), borderaxespad=0.0, handlelength=1.8, labelspacing=0.45)
     return ax
 
 
@@ -166,7 +207,15 @@ def figure_with(draw: Callable[[Axes], object], *, size: FigureSize) -> Figure:
     return figure
 
 
-def drawn(draw: Callable[[Axes], object], *, name: str, title: str, alternative: str, size: FigureSize) -> str:
+def drawn(
+    draw: Callable[[Axes], object],
+    *,
+    name: str,
+    title: str,
+    alternative: str,
+    size: FigureSize,
+    tells: Sequence[str] = (),
+) -> str:
     """Have one pair of axes drawn on in a figure of its own and return it as SVG.
 
     Parameters
@@ -179,6 +228,8 @@ def drawn(draw: Callable[[Axes], object], *, name: str, title: str, alternative:
         Title and description for readers who cannot see it.
     size : FigureSize
         Of the figure.
+    tells : sequence of str
+        What the marks in groups of the id `TOLD` are called under the pointer, in the order of drawing.
 
     Returns
     -------
@@ -197,14 +248,28 @@ def drawn(draw: Callable[[Axes], object], *, name: str, title: str, alternative:
         f'<title id="{name}-title">{escape(title, quote=False)}</title>'
         f'<desc id="{name}-desc">{escape(alternative, quote=False)}</desc>'
     )
+    named = iter(tells)
+    rest = _TOLD.sub(lambda group: re.sub("(<use [^>]*)/>", lambda use: _with_title(use, named), group[0]), rest)
     return head + re.sub(r"\n\s*", "\n", _NOT_DRAWN.sub("", rest)).strip()
 
 
+def _with_title(use: re.Match[str], named: Iterator[str]) -> str:
+    text = next(named, "")
+    return f"{use[1]}><title>{escape(shown_text(text), quote=False)}</title></use>" if text else use[0]
+
+
 def picture(
-    id: str, title: str, *, what: str, caption: str, draw: Callable[[Axes], object], size: FigureSize
+    id: str,
+    title: str,
+    *,
+    what: str,
+    caption: str,
+    draw: Callable[[Axes], object],
+    size: FigureSize,
+    tells: Sequence[str] = (),
 ) -> Picture:
     """A drawing with its words; the caption says what to see in it, and stands in the alternative text too."""
     caption = shown_text(caption)
-    alternative = f"{what}. {caption} The numbers stand in the table that follows."
-    svg = drawn(draw, name=id, title=title, alternative=alternative, size=size)
+    alternative = f"{what}. {caption} The numbers stand in the tables of this report."
+    svg = drawn(draw, name=id, title=title, alternative=alternative, size=size, tells=tells)
     return Picture(id=id, title=title, svg=svg, caption=caption, alternative=alternative)

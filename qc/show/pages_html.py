@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from base64 import b64encode
+from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -26,9 +28,12 @@ def html_page(report: dict[str, Any]) -> str:
     Returns
     -------
     str
-        HTML with its style and its pictures inside; no script, and no request leaves the page.
+        HTML with its style and its pictures inside, and a script that sorts its tables; no request leaves the page.
     """
-    return pages().get_template("report.html").render(report=report)
+    text = (TEMPLATES / "sort.js").read_text(encoding="utf-8")
+    # The page allows this one script, by its digest.
+    digest = f"sha256-{b64encode(sha256(text.encode()).digest()).decode()}"
+    return pages().get_template("report.html").render(report=report, sorting={"text": text, "digest": digest})
 
 
 def plain_page(*, kind: str, title: str, sections: tuple[Section, ...], closing: str) -> str:
@@ -55,7 +60,7 @@ def plain_page(*, kind: str, title: str, sections: tuple[Section, ...], closing:
 
 
 def page_one_html(judged: JudgedBatch) -> str:
-    """Page one of the report as a fragment with its own style, for a notebook.
+    """Page one of the report without its pictures, as a fragment with its own style, for a notebook.
 
     Parameters
     ----------

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from enum import StrEnum
+from io import BytesIO
 from pathlib import Path
 from typing import Any, Literal
 
@@ -37,7 +38,17 @@ def pdf_pages(report: dict[str, Any], *, paper: Paper) -> bytes:
     bytes
         The PDF.
     """
-    return _typeset(report, paper=paper)
+    return _with_object_streams(_typeset(report, paper=paper))
+
+
+def _with_object_streams(pdf: bytes) -> bytes:
+    """A PDF with its tags and other small objects compressed together, which halves it; the same bytes on every run."""
+    from pikepdf import ObjectStreamMode, Pdf
+
+    written = BytesIO()
+    with Pdf.open(BytesIO(pdf)) as opened:
+        opened.save(written, object_stream_mode=ObjectStreamMode.generate, deterministic_id=True)
+    return written.getvalue()
 
 
 def first_page_image(report: dict[str, Any], *, paper: Paper, ppi: float) -> bytes:

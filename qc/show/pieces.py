@@ -152,17 +152,18 @@ Piece = Prose | Lines | Table | Picture
 
 
 class Section(Struct, frozen=True, kw_only=True):
-    """A numbered part of the later pages."""
+    """A numbered part of the later pages; the annex is printed after all others, and folded on a screen."""
 
     id: str
     title: str
     pieces: tuple[Piece, ...]
+    annex: bool = False
 
 
-def section(id: str, title: str, *pieces: Piece | None) -> tuple[Section, ...]:
+def section(id: str, title: str, *pieces: Piece | None, annex: bool = False) -> tuple[Section, ...]:
     """A part of the later pages: a table without a line is not there, nor a part that would hold nothing."""
     there = tuple(piece for piece in pieces if piece is not None and not (isinstance(piece, Table) and not piece.rows))
-    return (Section(id=id, title=title, pieces=there),) if there else ()
+    return (Section(id=id, title=title, pieces=there, annex=annex),) if there else ()
 
 
 class Compared(Struct, frozen=True, kw_only=True):
@@ -194,10 +195,14 @@ class PageOne(Struct, frozen=True, kw_only=True):
     sign: str
     basis: str
     tests: tuple[Tested, ...]
-    left: tuple[Lines, ...]
-    right: tuple[Lines, ...]
+    findings: tuple[Lines, ...]
+    """What bears on release, what to do now first."""
     signatures: tuple[tuple[str, str], ...]
     """The roles that sign, each with the name that was entered, if any."""
+    quantity: str = ""
+    """How many units are to be released, as entered."""
+    pictures: tuple[Picture | Prose, ...] = ()
+    """The tray and the pour order."""
     decision: str = "Decision of the responsible pharmacist"
     choices: tuple[str, ...] = ("released", "rejected", "further testing")
     caution: str = CAUTION

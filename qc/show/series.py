@@ -7,23 +7,21 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
-from qc.results import JudgedBatch, TestResult, Trend, UnitRow
-from qc.say.messages import words
+from qc.results import JudgedBatch, TestResult, Trend, UnitRow, Verdict
 from qc.say.numbers import Number, fixed, plain_limit
-from qc.say.text import counted, listed, sentence, shortened, shown_text
-from qc.show.figures import FigureSize, draw_level, draw_points, finish, picture, plain
+from qc.say.text import counted, listed, shortened, shown_text
+from qc.show.figures import SMALL, draw_level, draw_points, finish, picture, plain
 from qc.show.headline import OF_CONTENT, OF_MASS
 from qc.show.palette import ACCENT, DRAWN, MUTED, PAPER
 from qc.show.pieces import Picture, Prose
-from qc.show.units import OUTSIDE, named, places_in_pour, poured_order, short_names
+from qc.show.units import OUTSIDE, actives_measured, named, places_in_pour, poured_order, short_names, unit_in_words
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-SIZE = FigureSize(high=2.6)
 STRETCH_SHARE = 0.025
 """How high the bar under the stretch set apart is, as a share of the axes."""
-NAMED_IN_LEGEND = 4
+NAMED_IN_LEGEND = 3
 
 
 class Point(Struct, frozen=True, kw_only=True):
@@ -112,8 +110,7 @@ def contents_found(judged: JudgedBatch, active: str) -> list[tuple[UnitRow, floa
 
 def content_name(judged: JudgedBatch, active: str) -> str:
     """What the axis of the contents of an active is called, with the unit."""
-    unit = "% of label" if in_percent_of_label(judged, active) else "mg"
-    return f"{shortened(shown_text(active), most=20)} [{unit}]"
+    return "% of label" if in_percent_of_label(judged, active) else "content [mg]"
 
 
 def label_claim_mg(judged: JudgedBatch, active: str) -> Number | None:
@@ -216,21 +213,28 @@ def draw_series(ax: Axes, *, series: DrawnSeries) -> Axes:
     draw_levels(ax, series)
     if series.trend is not None and series.factor is not None:
         draw_change(ax, trend=series.trend, places=places, factor=series.factor)
-    kept = [point for point in drawn if point.row.left_out_because is None]
-    left_out = [point for point in drawn if point.row.left_out_because is not None]
+    sample, others, left_out = in_groups(drawn)
     outside = [point for point in drawn if point.outside]
     outside.sort(key=lambda point: -abs(point.y - (series.mean or 0.0)))
     farthest = listed([plain(names[point.row.unit]) for point in outside], most=NAMED_IN_LEGEND)
     for label, marker, size, face, points in (
-        ("test sample", "o", 4.6, DRAWN, [point for point in kept if point.in_sample]),
-        ("other units", "s", 4.6, DRAWN, [point for point in kept if not point.in_sample]),
+        ("test sample", "o", 4.6, DRAWN, sample),
+        ("other units", "s", 4.6, DRAWN, others),
         ("left out", "D", 4.6, PAPER, left_out),
-        (f"outside a limit:\n{farthest}", "o", 9.5, "none", outside),
+        (f"outside a limit: {farthest}", "o", 9.5, "none", outside),
     ):
         if points:
-            found, edge = [(places[point.row.unit], point.y) for point in points], 1.3 if face == "none" else 0.6
-            draw_points(ax, found, marker=marker, size=size, face=face, edge=edge, label=label)
-    return finish(ax, across=axis, upward=series.y_label, whole=True)
+            found, ring = [(places[point.row.unit], point.y) for point in points], face == "none"
+            edge = 1.3 if ring else 0.6
+            draw_points(ax, found, marker=marker, size=size, face=face, edge=edge, label=label, told=not ring)
+    return finish(ax, across=axis, upward=series.y_label, whole=True, below=2)
+
+
+def in_groups(points: Sequence[Point]) -> tuple[list[Point], list[Point], list[Point]]:
+    """Points of the test sample, the others, and those left out, as they are drawn one after the other."""
+    kept = [point for point in points if point.row.left_out_because is None]
+    left_out = [point for point in points if point.row.left_out_because is not None]
+    return [point for point in kept if point.in_sample], [point for point in kept if not point.in_sample], left_out
 
 
 def draw_change(ax: Axes, *, trend: Trend, places: Mapping[str, int], factor: float) -> None:
@@ -251,7 +255,21 @@ def draw_change(ax: Axes, *, trend: Trend, places: Mapping[str, int], factor: fl
         ax.plot(*zip(*fitted, strict=True), color=ACCENT, linewidth=1.8, label="fitted change")
     if corrected:
         along, heights = zip(*corrected, strict=True)
-        ax.plot(along, heights, "+", color=MUTED, markersize=5.0, label="without cavity differences")
+        ax.plot(along, heights, "+", color=MUTED, markersize=5.0, label="cavities taken out")
+
+
+def series_in_order(judged: JudgedBatch) -> tuple[str, ...]:
+    """What is drawn in pour order: masses, as "", and actives; those whose test is not met come first, on page one."""
+    met = (Verdict.COMPLIES, Verdict.NOT_ASSESSED)
+    tests = [test for test in judged.tests if test.id in (OF_MASS, *OF_CONTENT) and test.verdict not in met]
+    failing = sorted({test.active or "" for test in tests})
+    return tuple(dict.fromkeys((*failing, "", *actives_measured(judged))))
+
+
+def pour_picture(judged: JudgedBatch, measured: str) -> Picture | Prose:
+    """The masses in pour order, or the contents of an active."""
+    place = actives_measured(judged).index(measured) + 1 if measured else 0
+    return content_picture(judged, measured, place=place) if measured else mass_picture(judged)
 
 
 def mass_picture(judged: JudgedBatch) -> Picture | Prose:
@@ -277,7 +295,8 @@ def _picture(found: DrawnSeries, id: str, title: str, *, missing: str) -> Pictur
         what=f"Points of the {found.what[1]} over pour order with level lines for the mean, the limits and the plan",
         caption=series_caption(found),
         draw=lambda ax: draw_series(ax, series=found),
-        size=SIZE,
+        size=SMALL,
+        tells=[unit_in_words(point.row) for group in in_groups(found.points) for point in group],
     )
 
 
@@ -294,8 +313,7 @@ def series_caption(series: DrawnSeries) -> str:
         told = f"{len(outside)} of {total} {lie} more than {limit} from {mean}: {named(outside)}."
     else:
         told = f"{'All ' if len(points) > 1 else ''}{total} {lie} within {limit} of {mean}."
-    trend = series.trend
-    parts = [sentence(words(part)) for part in (trend.sentence, trend.picture) if part] if trend is not None else []
+    parts = []
     placed = {point.row.unit for point in points}
     not_placed = [point.row.unit for point in series.measured if point.row.unit not in placed]
     if not_placed:

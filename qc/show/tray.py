@@ -12,10 +12,10 @@ from qc.batch import counting_order
 from qc.results import JudgedBatch, UnitRow
 from qc.say.numbers import plain_limit, signed, signed_beside
 from qc.say.text import ELLIPSIS, counted, shown_text
-from qc.show.figures import INCHES_WIDE, FigureSize, draw_points, picture, plain
+from qc.show.figures import INCHES_SMALL, INCHES_WIDE, POINTS_BELOW, TOLD, FigureSize, draw_points, picture, plain
 from qc.show.palette import INK, MUTED, PAPER, deviation_colour, text_on
 from qc.show.pieces import Picture, Prose
-from qc.show.units import OUTSIDE, named, poured_order, short_names
+from qc.show.units import OUTSIDE, named, poured_order, short_names, unit_in_words
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -26,14 +26,18 @@ INCHES_A_CELL, LEAST_INCHES_A_CELL = 0.5, 0.12
 MOST_INCHES_HIGH = 6.4
 """What a page has room for; where the cells would need more they become smaller and stand more to a line."""
 INCHES_OF_LEGEND, INCHES_OF_EDGE = 0.55, 0.05
+INCHES_HIGH_SMALL = 1.5
+"""What page one has room for, beside the pour."""
 INCHES_A_LETTER = 0.062
 """Of the name of a mould, beside its line."""
 LETTERS_OF_A_MOULD = 10
-CELLS_A_LINE = (12, 15, 20, 25, 30, 40)
+CELLS_A_LINE = (6, 8, 10, 12, 15, 20, 25, 30, 40)
+LEAST_A_LINE = 12
+"""Where a line is as wide as the page."""
 DIAMETER = 0.84
 """Of a unit [cells]."""
-FONT_POINTS, SMALLEST_POINTS = 7.0, 3.5
-"""In cells of full size; what would have to be written smaller than the smallest is not written."""
+FONT_POINTS, SMALLEST_POINTS, LEAST_OF_TWO_LINES, OF_A_NAME = 7.0, 4.5, 4.8, 1.4
+"""In cells of full size; below the least of two lines the name alone is written, larger, below the smallest nothing."""
 REACH_WITHOUT_LIMIT = 10.0
 
 
@@ -54,6 +58,7 @@ class TrayPlan(Struct, frozen=True, kw_only=True):
     columns: int
     lines: int
     inches_wide: float = INCHES_WIDE
+    inches_high: float = MOST_INCHES_HIGH
 
     @property
     def left(self) -> float:
@@ -64,13 +69,20 @@ class TrayPlan(Struct, frozen=True, kw_only=True):
     def cell_inches(self) -> float:
         """How wide and high a cell is drawn, so that the tray fits on a page [inch]."""
         room = self.inches_wide - self.left - INCHES_OF_EDGE
-        return min(INCHES_A_CELL, room / self.columns, MOST_INCHES_HIGH / self.lines)
+        return min(INCHES_A_CELL, room / self.columns, self.inches_high / self.lines)
 
     @property
     def font_points(self) -> float:
         """Of what is written in a unit [points]; 0 where nothing can be."""
         points = FONT_POINTS * self.cell_inches / INCHES_A_CELL
+        if not self.two_lines:
+            points *= OF_A_NAME
         return points if points >= SMALLEST_POINTS else 0.0
+
+    @property
+    def two_lines(self) -> bool:
+        """Whether there is room for a deviation under the name of a unit."""
+        return FONT_POINTS * self.cell_inches / INCHES_A_CELL >= LEAST_OF_TWO_LINES
 
     @property
     def size(self) -> FigureSize:
@@ -81,7 +93,9 @@ class TrayPlan(Struct, frozen=True, kw_only=True):
         return FigureSize(high=all_high, wide=self.inches_wide, right=right, **around)
 
 
-def tray_plan(rows: Sequence[UnitRow], *, inches_wide: float = INCHES_WIDE) -> TrayPlan:
+def tray_plan(
+    rows: Sequence[UnitRow], *, inches_wide: float = INCHES_WIDE, inches_high: float = MOST_INCHES_HIGH
+) -> TrayPlan:
     """Where each unit lies: cavities from left to right in a line a mould, once a filling where one was filled again.
 
     Units stand in pour order where no cavity was given, and where there are too many fillings for lines of their own.
@@ -89,8 +103,10 @@ def tray_plan(rows: Sequence[UnitRow], *, inches_wide: float = INCHES_WIDE) -> T
     ordered = poured_order(rows)
     in_pour_order = [("", ordered)]
     fillings = _fillings(ordered) if any(row.mould or row.cavity for row in rows) else in_pour_order
-    plan = _widest(fillings, inches_wide=inches_wide)
-    return plan if plan.cell_inches >= LEAST_INCHES_A_CELL else _widest(in_pour_order, inches_wide=inches_wide)
+    plan = _widest(fillings, wide=inches_wide, high=inches_high)
+    return (
+        plan if plan.cell_inches >= LEAST_INCHES_A_CELL else _widest(in_pour_order, wide=inches_wide, high=inches_high)
+    )
 
 
 def _fillings(ordered: Sequence[UnitRow]) -> list[tuple[str, list[UnitRow]]]:
@@ -117,13 +133,14 @@ def _end(name: str) -> str:
     return name if len(name) <= LETTERS_OF_A_MOULD else ELLIPSIS + name[1 - LETTERS_OF_A_MOULD :]
 
 
-def _widest(fillings: Sequence[tuple[str, Sequence[UnitRow]]], *, inches_wide: float) -> TrayPlan:
+def _widest(fillings: Sequence[tuple[str, Sequence[UnitRow]]], *, wide: float, high: float) -> TrayPlan:
     """The plan with the largest cells; of like ones that with the shortest lines."""
-    plans = (_planned(fillings, most=most, inches_wide=inches_wide) for most in CELLS_A_LINE)
+    lengths = (most for most in CELLS_A_LINE if wide < INCHES_WIDE or most >= LEAST_A_LINE)
+    plans = (_planned(fillings, most=most, wide=wide, high=high) for most in lengths)
     return max(plans, key=lambda plan: plan.cell_inches)
 
 
-def _planned(fillings: Sequence[tuple[str, Sequence[UnitRow]]], *, most: int, inches_wide: float) -> TrayPlan:
+def _planned(fillings: Sequence[tuple[str, Sequence[UnitRow]]], *, most: int, wide: float, high: float) -> TrayPlan:
     cells: list[TrayCell] = []
     names: dict[int, str] = {}
     line = 0
@@ -133,7 +150,9 @@ def _planned(fillings: Sequence[tuple[str, Sequence[UnitRow]]], *, most: int, in
         cells += [TrayCell(row=row, x=place % most, y=line + place // most) for place, row in enumerate(units)]
         line += -(-len(units) // most)
     columns = max((cell.x for cell in cells), default=0) + 1
-    return TrayPlan(cells=tuple(cells), names=names, columns=columns, lines=max(line, 1), inches_wide=inches_wide)
+    return TrayPlan(
+        cells=tuple(cells), names=names, columns=columns, lines=max(line, 1), inches_wide=wide, inches_high=high
+    )
 
 
 def letters_of_defects(judged: JudgedBatch, plan: TrayPlan) -> tuple[dict[str, str], str]:
@@ -208,6 +227,7 @@ def _draw_circles(ax: Axes, plan: TrayPlan, *, reach: float) -> None:
         edgecolors=[INK if row.place in OUTSIDE or row.left_out_because is not None else MUTED for row in rows],
         linewidths=[(2.0 if row.place in OUTSIDE else 0.6) * scale for row in rows],
         linestyles=["-" if row.left_out_because is None else "--" for row in rows],
+        gid=TOLD,
     )
 
 
@@ -220,7 +240,8 @@ def _write_in_circles(
     for cell in plan.cells:
         unit, deviation = cell.row.unit, cell.row.deviation_percent
         colour = text_on(deviation_colour(deviation, reach=reach))
-        text = f"{plain(names[unit])}\n{signed_beside(deviation, limits=limits, decimals=decimals)}"
+        text = plain(names[unit])
+        text += f"\n{signed_beside(deviation, limits=limits, decimals=decimals)}" if plan.two_lines else ""
         ax.text(cell.x, cell.y, text, color=colour, fontsize=plan.font_points, ha="center", va="center")
         if unit in letters:
             ax.text(cell.x - 0.4, cell.y - 0.35, letters[unit], fontsize=plan.font_points, weight="bold", bbox=box)
@@ -241,16 +262,20 @@ def _draw_key(ax: Axes, plan: TrayPlan, *, limits: Limits, reach: float, measure
             size, label = 2.0 + 4.0 * plan.cell_inches / INCHES_A_CELL, f"beyond ±{plain_limit(limit)} %" if up else "_"
             draw_points(ax, ends, marker=marker, size=size, face=face, label=label)
     if any(cell.row.left_out_because is not None for cell in plan.cells):
-        ax.plot([], [], "--o", color=INK, markerfacecolor=PAPER, markersize=8.0, label="left out with a reason")
+        ax.plot([], [], "--o", color=INK, markerfacecolor=PAPER, markersize=8.0, label="left out")
+    small = plan.inches_wide < INCHES_WIDE
+    points = POINTS_BELOW if small else FONT_POINTS
     ax.legend(
         title=measured,
-        title_fontsize=FONT_POINTS,
+        title_fontsize=points,
+        fontsize=points,
         alignment="left",
-        ncols=9,
+        ncols=3 if small else 9,
         loc="upper left",
         bbox_to_anchor=(0.0, 0.0),
         borderaxespad=0.3,
         columnspacing=1.0,
+        labelspacing=0.3,
         handletextpad=0.3,
         handlelength=1.5,
     )
@@ -260,7 +285,8 @@ def tray_picture(judged: JudgedBatch) -> Picture | Prose:
     """The tray of a batch with its caption; or why it is not drawn."""
     if not any(row.counting_g is not None for row in poured_order(judged.unit_rows)):
         return Prose(text="The tray is not drawn, because no unit was weighed.")
-    plan = tray_plan(poured_order(judged.unit_rows))
+    rows = poured_order(judged.unit_rows)
+    plan = tray_plan(rows, inches_wide=INCHES_SMALL, inches_high=INCHES_HIGH_SMALL)
     letters, seen = letters_of_defects(judged, plan)
     limits = judged.mass_limits
     _, numbered = short_names(poured_order(judged.unit_rows))
@@ -271,6 +297,7 @@ def tray_picture(judged: JudgedBatch) -> Picture | Prose:
         caption=tray_caption(judged, by_mould=bool(plan.names)) + (numbered if plan.font_points else "") + seen,
         draw=lambda ax: draw_tray(ax, plan=plan, limits=limits, letters=letters),
         size=plan.size,
+        tells=[unit_in_words(cell.row) for cell in plan.cells],
     )
 
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from qc.batch import counting_order
-from qc.results import Place, UnitRow
+from qc.results import JudgedBatch, Place, UnitRow
+from qc.say.numbers import as_typed, signed
 from qc.say.text import listed, shortened, shown_text
 
 OUTSIDE = (Place.BEYOND_INNER, Place.BEYOND_OUTER)
@@ -39,6 +40,24 @@ def short_names(rows: Sequence[UnitRow]) -> tuple[dict[str, str], str]:
     return {unit: str(places.get(unit, "")) for unit in names}, f" The number of a unit in the picture is its {axis}."
 
 
+def unit_in_words(row: UnitRow) -> str:
+    """A unit as a picture names it under the pointer: its mass, and how far that lies from the mean."""
+    mass = as_typed(row.counting_g, unit="g") if row.counting_g is not None else ""
+    deviation = "" if row.deviation_percent is None else f"{signed(row.deviation_percent, decimals=2)} %"
+    return f"unit {row.unit}: {', '.join(part for part in (mass, deviation, row.left_out_because) if part)}"
+
+
 def named(units: Iterable[str]) -> str:
     """Units by name in a sentence, long lists and long names cut."""
     return listed([shortened(shown_text(unit), most=LONGEST_NAME) for unit in units], most=NAMED)
+
+
+def actives_measured(judged: JudgedBatch) -> tuple[str, ...]:
+    """Every active that was entered, assayed or judged, in that order."""
+    return tuple(
+        dict.fromkeys(
+            [active.name for active in judged.batch.actives]
+            + [active for row in judged.unit_rows for active in row.contents]
+            + [edge.active for edge in judged.boundaries]
+        )
+    )

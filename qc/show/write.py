@@ -16,9 +16,11 @@ from qc.show.filing import SUMS, file_anew, file_whole, refuse_over, sums_text
 from qc.show.pages_html import html_page
 from qc.show.pages_pdf import Paper, first_page_image, pdf_pages
 from qc.show.pieces import Report, as_plain
-from qc.show.sections.evidence import sections
+from qc.show.sections.evidence import sections, source
 from qc.show.sections.front import batch_number, page_one
-from qc.show.sections.of_document import changes, seal_section, superseded_block
+from qc.show.sections.of_document import changes, seal_pieces, superseded_block
+from qc.show.series import pour_picture, series_in_order
+from qc.show.tray import tray_picture
 
 HTML = "report.html"
 PDF = "report.pdf"
@@ -136,7 +138,15 @@ def compose(judged: JudgedBatch, *, digest: str, document: Mapping[str, Any]) ->
     return Report(
         title=f"Batch report {batch_number(judged)}: {product}",
         id=(sealed or digest)[:DIGITS_OF_ID],
-        front=changed(front, right=(*superseded_block(document), *front.right)),
-        sections=(*changes(document), *sections(judged), *seal_section(document, file_sha256=digest)),
+        front=changed(
+            front,
+            findings=(*superseded_block(document), *front.findings),
+            pictures=(tray_picture(judged), pour_picture(judged, series_in_order(judged)[0])),
+        ),
+        sections=(
+            *changes(document),
+            *sections(judged),
+            *source(judged, *seal_pieces(document, file_sha256=digest)),
+        ),
         result_sha256=sealed,
     )

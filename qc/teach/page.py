@@ -41,7 +41,7 @@ def key_page(drawn: Drawn, *, key: dict[str, Any], judged: JudgedBatch) -> str:
         *section("units", "Every unit", _units(drawn, key)),
         *findings.causes(judged),
         *evidence.plan(judged),
-        *evidence.working(judged),
+        *evidence.working(judged, every_unit=True),
     )
     return plain_page(
         kind="Answer key of a teaching batch",

@@ -22,7 +22,7 @@ from qc.rules import built_in
 from qc.rules.rule_books import rule_digests, set_digest
 from qc.rules.strict_records import RuleProblem
 from qc.show.filing import read_sums, sums_text
-from qc.show.sections.of_document import seal_section
+from qc.show.sections.of_document import seal_pieces
 
 HOUSE = """
 [[rule]]
@@ -152,8 +152,7 @@ class TestSeal:
 class TestPrinted:
     def test_every_digest_is_printed(self, batch: Path) -> None:
         document = checked(batch).sealed()
-        (section,) = seal_section(document, file_sha256=EMPTY_SHA256)
-        shown = json.dumps([repr(piece) for piece in section.pieces])
+        shown = json.dumps([repr(piece) for piece in seal_pieces(document, file_sha256=EMPTY_SHA256)])
         seal = document["seal"]
         assert isinstance(seal, dict)
         wanted = [
@@ -166,7 +165,7 @@ class TestPrinted:
         assert [digest for digest in wanted if digest not in shown] == []
 
     def test_a_document_without_a_seal_prints_none(self) -> None:
-        assert seal_section({"verdict": "complies"}, file_sha256=EMPTY_SHA256) == ()
+        assert seal_pieces({"verdict": "complies"}, file_sha256=EMPTY_SHA256) == ()
 
 
 class TestSums:

@@ -23,6 +23,7 @@ from qc.results import (
     CauseFound,
     JudgedBatch,
     Limit,
+    Message,
     Outside,
     Place,
     PlannedMass,
@@ -35,6 +36,7 @@ from qc.results import (
     UnitContent,
     UnitRow,
     Verdict,
+    message,
 )
 from qc.rules.looks import count_limit
 from qc.show.pages_html import html_page
@@ -69,6 +71,12 @@ SOUND_MASSES = [
     "1.997",
 ]
 SOUND_CONTENTS = ["99.2", "101.4", "98.7", "100.6", "99.9", "102.1", "98.3", "100.2", "101.0", "99.5"]
+
+
+def clause(number: int, text: str) -> Message:
+    return message("rules.clause", number=str(number), text=text, mark="seen")
+
+
 RULES = (
     RuleUsed(
         id="ph-eur-2.9.5",
@@ -78,8 +86,8 @@ RULES = (
         edition="11.0",
         mark="seen",
         clauses=(
-            "1. Weigh 20 units taken at random, one by one, and work out their mean mass.",
-            "2. Not more than 2 masses deviate from the mean by more than 5 %, and none by more than 10 %.",
+            clause(1, "Weigh 20 units taken at random, one by one, and work out their mean mass."),
+            clause(2, "Not more than 2 masses deviate from the mean by more than 5 %, and none by more than 10 %."),
         ),
     ),
     RuleUsed(
@@ -90,8 +98,8 @@ RULES = (
         edition="11.0",
         mark="seen",
         clauses=(
-            "1. Assay 10 units.",
-            "2. Not more than one lies outside 85 to 115 % of the mean, none outside 75 to 125 %.",
+            clause(1, "Assay 10 units."),
+            clause(2, "Not more than one lies outside 85 to 115 % of the mean, none outside 75 to 125 %."),
         ),
     ),
     RuleUsed(
@@ -101,7 +109,7 @@ RULES = (
         section="2.9.40",
         edition="11.0",
         mark="from memory",
-        clauses=("1. The acceptance value of ten units is at most 15.0.",),
+        clauses=(clause(1, "The acceptance value of ten units is at most 15.0."),),
     ),
 )
 

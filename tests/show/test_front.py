@@ -10,7 +10,7 @@ from msgspec.structs import replace
 
 from qc.results import JudgedBatch, PlannedMass
 from qc.show.pieces import Table
-from qc.show.sections.evidence import source
+from qc.show.sections.evidence import record
 from qc.show.sections.front import page_one
 from qc.show.sections.tables import planned_mass_table
 
@@ -34,8 +34,8 @@ def test_a_planned_mass_is_shown_as_typed_or_rounded_where_it_was_worked_out(
 def test_the_work_and_edition_of_a_rule_stand_once_on_page_one(batches: Batches) -> None:
     sources = [test.source for test in page_one(batches["two_actives"]()).tests]
     first, *again = [source for source in sources if "2.9.40" in source]
-    assert first.startswith("European Pharmacopoeia 2.9.40, ")
-    assert again == ["as above, 2.9.40 [from memory]"]
+    assert first.startswith("Ph. Eur. 2.9.40, ")
+    assert again == ["Ph. Eur. 2.9.40 [from memory]"]
 
 
 def test_the_whole_name_of_the_product_stands_in_the_report(batches: Batches) -> None:
@@ -43,7 +43,7 @@ def test_the_whole_name_of_the_product_stands_in_the_report(batches: Batches) ->
     name = "Paracetamol suppositories 125 mg " + "in hard fat with a very long description " * 5
     judged = replace(judged, batch=replace(judged.batch, product=name))
     assert page_one(judged).product.endswith("…")
-    (section,) = source(judged)
-    (table,) = section.pieces
+    (section,) = record(judged)
+    table = section.pieces[0]
     assert isinstance(table, Table)
     assert ("Product", name) in table.rows

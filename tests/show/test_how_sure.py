@@ -1,4 +1,4 @@
-"""The section on what the data assure: the table of bounds, and one line of words a test."""
+"""The section on what the data assure: a row of bounds a test, and in words only what the row does not say."""
 
 from __future__ import annotations
 
@@ -31,39 +31,41 @@ FOUND = Assurance(
 )
 
 
-def shown(judged: JudgedBatch, *found: Assurance) -> tuple[list[Table], Lines]:
+def shown(judged: JudgedBatch, *found: Assurance) -> tuple[Table, tuple[str, ...]]:
     (section,) = assurance(replace(judged, assurance=found))
-    tables = [piece for piece in section.pieces if isinstance(piece, Table)]
-    lines = next(piece for piece in section.pieces if isinstance(piece, Lines))
-    return [table for table in tables if table.columns[0].head == "Test"], lines
+    (table,) = (piece for piece in section.pieces if isinstance(piece, Table))
+    return table, tuple(item for piece in section.pieces if isinstance(piece, Lines) for item in piece.items)
 
 
-def test_the_units_left_stand_beside_the_interval_that_holds_them_rounded_outward(batches: Batches) -> None:
+def test_each_test_has_a_row_with_the_interval_of_the_units_left_rounded_outward(batches: Batches) -> None:
     many = replace(FOUND, units_left=40, left_within=38, outside_at_most=4)
     gone = replace(FOUND, units_left=0, left_within=None, left_low_percent=None, left_high_percent=None)
     unknown = replace(gone, units_left=None)
-    (table, rest), _ = shown(batches["sound"](), FOUND, many, gone, unknown)
-    assert len(table.rows) == 4
-    assert [column.head for column in rest.columns][-4:] == [
+    table, said = shown(batches["sound"](), FOUND, many, gone, unknown)
+    assert [column.head for column in table.columns] == [
+        "Test",
+        "Another sample passes",
+        "95\xa0% of units [%]",
         "Units left",
         "of them",
         "lie between [%]",
-        "Outside in the whole batch, at most",
+        "Outside, at most",
     ]
-    assert [row[-4:] for row in rest.rows] == [
-        ("14", "all", "88.2 to 111.8", "–"),
-        ("40", "at least 38", "88.2 to 111.8", "4"),
+    assert [row[1:] for row in table.rows] == [
+        ("at least 50 %", "89.8 to 110.2", "14", "all", "88.2 to 111.8", "–"),
+        ("at least 50 %", "89.8 to 110.2", "40", "at least 38", "88.2 to 111.8", "4"),
+        ("at least 50 %", "89.8 to 110.2", "0", "–", "–", "–"),
+        ("at least 50 %", "89.8 to 110.2", "–", "–", "–", "–"),
     ]
+    assert "each bound with 95\xa0% confidence" in table.caption
+    assert said == ()
 
 
-def test_no_table_of_units_left_where_none_is(batches: Batches) -> None:
-    tables, _ = shown(batches["sound"](), replace(FOUND, units_left=0), replace(FOUND, units_left=None))
-    assert len(tables) == 1
-
-
-def test_what_is_said_of_the_units_left_stands_under_the_tables(batches: Batches) -> None:
-    _, lines = shown(batches["sound"](), FOUND)
-    assert lines.items[0].endswith(
-        "Of the 14 units left, all lie between 88.2 and 111.8 % of label with 95 % confidence if "
-        "their spread is normal."
+def test_why_nothing_is_assured_and_what_limits_it_is_said_once(batches: Batches) -> None:
+    silent = replace(FOUND, pass_chance_low=None, said=("The units do not differ at all.",))
+    limited = replace(FOUND, caveat="A change was seen along the pour.")
+    _, said = shown(batches["sound"](), silent, limited, limited)
+    assert said == (
+        "Uniformity of dosage units: The units do not differ at all.",
+        "A change was seen along the pour.",
     )

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import base64
+import hashlib
 import re
 import shutil
 import subprocess
@@ -61,9 +63,16 @@ def outline(page: str) -> Outline:
     return parser
 
 
-def test_the_page_is_whole_and_has_no_script_and_no_link_that_leaves_it(any_name: str, page_of: PageOf) -> None:
-    found = outline(page_of(any_name))
-    assert not {"script", "img", "iframe", "object", "i", "b"} & set(found.tags)
+def test_the_page_is_whole_has_one_script_that_it_allows_and_no_link_that_leaves_it(
+    any_name: str, page_of: PageOf
+) -> None:
+    page = page_of(any_name)
+    found = outline(page)
+    (script,) = re.findall(r"<script>(.*?)</script>", page, flags=re.DOTALL)
+    digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
+    assert f"script-src 'sha256-{digest}'\"" in page
+    assert found.tags.count("script") == 1
+    assert not {"img", "iframe", "object", "i", "b"} & set(found.tags)
     assert not [name for name in found.attributes if name.startswith("on")]
     assert [link for link in found.links if not link.startswith("#")] == ["data:,"]
     assert len(found.ids) == len(set(found.ids))
@@ -83,7 +92,7 @@ def test_style_asks_for_nothing_from_elsewhere(page_of: PageOf) -> None:
 
 def test_text_of_the_user_is_escaped_wherever_it_stands(batches: Batches, page_of: PageOf) -> None:
     for page in (page_of("hostile"), page_one_html(batches["hostile"]())):
-        assert "<script" not in page
+        assert "<script>alert" not in page
         assert "<img" not in page
         assert "&lt;script&gt;alert(1)&lt;/script&gt;" in page
         assert "\u202e" not in page
@@ -114,16 +123,15 @@ def test_page_one_says_what_a_person_asks_first(batches: Batches) -> None:
     page = page_one_html(batches["failing"]())
     for text in (
         "Does not comply",
-        "units beyond 5 % of the mean",
-        "4 of 20",
+        "units beyond 5 % of the mean: <strong>4 of 20</strong>",
         "at most 2",
-        "European Pharmacopoeia 2.9.5, 11.0 [seen]",
-        "European Pharmacopoeia 2.9.40, 11.0 [from memory]",
+        "Ph. Eur. 2.9.5, 11.0 [seen]",
+        "Ph. Eur. 2.9.40, 11.0 [from memory]",
         "unit 4 (−10.5 %, beyond the outer limit)",
         "83 % active settled in the melt during the pour",
-        "another sample passes with a chance of at least 93 % (95 % confidence).",
         "Do not release.",
-        "Ten assays cannot show a change over the pour that is smaller than 8 % of the dose.",
+        "Quantity:",
+        "Remarks:",
         "Decision of the responsible pharmacist",
         "that does not release a batch",
     ):
@@ -200,6 +208,6 @@ def test_on_a_narrow_screen_each_figure_limit_and_answer_carries_its_head(batche
     page = page_one_html(batches["failing"]())
     heads = re.findall(r'data-head="(\w+)"', page)
     lines = page.count('class="qc-what"')
-    assert heads == ["Figure", "Limit", "Met"] * lines
-    assert lines == 4
+    assert heads == ["Limit", "Met"] * lines
+    assert lines == 7
     assert "@media screen and (max-width: 44rem)" in page

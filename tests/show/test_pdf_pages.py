@@ -6,10 +6,12 @@ import re
 import shutil
 import subprocess
 from collections.abc import Callable
+from io import BytesIO
 from pathlib import Path
 
 import pytest
 from msgspec.structs import replace
+from pikepdf import Pdf
 
 from qc.results import JudgedBatch, Limit
 from qc.show.pages_pdf import Paper, pdf_pages
@@ -67,20 +69,39 @@ def test_page_one_holds_verdict_and_signatures_and_nothing_of_page_two(
     found = pages(pdf_of(any_name, Paper.A4), tmp_path)
     assert 3 <= len(found) <= 12
     first, second = found[:2]
+    first = " ".join(first.split())
     for text in ("Weighed by", "Checked by", "Responsible pharmacist", "released", "rejected", "further testing"):
         assert text in first
-    assert "the licensed person who signs decides." in " ".join(first.split())
-    assert "1. The units and their masses" in second
-    assert "1. The units and their masses" not in first
+    assert "the licensed person who signs decides." in first
+    assert "1. Contents" in second
+    assert "1. Contents" not in first
 
 
 @needs_poppler
 @pytest.mark.parametrize("paper", list(Paper))
-def test_a_crowded_page_one_still_fits_the_shorter_paper_too(batches: Batches, paper: Paper, tmp_path: Path) -> None:
-    found = pages(pdf_made(crowded(batches["two_actives"]()), paper), tmp_path)
-    assert "Decision of the responsible pharmacist" in found[0]
-    assert "the licensed person who signs decides." in " ".join(found[0].split())
-    assert "1. The units and their masses" in found[1]
+def test_more_than_a_page_holds_runs_on_and_is_signed_where_it_ends(
+    batches: Batches, paper: Paper, tmp_path: Path
+) -> None:
+    found = [" ".join(page.split()) for page in pages(pdf_made(crowded(batches["two_actives"]()), paper), tmp_path)]
+    assert "Undecided" in found[0]
+    (signed,) = [place for place, page in enumerate(found) if "Decision of the responsible pharmacist" in page]
+    assert 1 <= signed <= 3
+    assert "the licensed person who signs decides." in found[signed]
+    assert "1. Contents" in found[signed + 1]
+
+
+@needs_poppler
+@pytest.mark.parametrize("paper", list(Paper))
+def test_page_one_is_set_in_nine_points_or_more(any_judged: JudgedBatch, paper: Paper, tmp_path: Path) -> None:
+    """All but the letters inside the pictures, which are set in the font of the pictures."""
+    path = tmp_path / "report.pdf"
+    path.write_bytes(pdf_made(any_judged, paper))
+    told = ["pdftohtml", "-xml", "-i", "-l", "1", "-stdout", str(path)]
+    page = subprocess.run(told, capture_output=True, text=True, check=True).stdout
+    fonts = re.findall(r'<fontspec id="\d+" size="(\d+)" family="[A-Z+]*Libertinus', page)
+    # The tool counts in dots of which 1.5 make a point.
+    assert fonts
+    assert min(map(int, fonts)) >= 1.5 * 9 - 1
 
 
 @needs_poppler
@@ -116,7 +137,10 @@ def test_title_language_tags_and_paper_are_set(pdf_of: PdfOf, paper: Paper, size
     assert facts["Tagged"].strip() == "yes"
     assert size in facts["Page size"]
     assert "CreationDate" not in facts
-    assert b"/Lang" in pdf
+    with Pdf.open(BytesIO(pdf)) as opened:
+        root = opened.Root
+        assert (str(root.Lang), bool(root.MarkInfo.Marked), "/StructTreeRoot" in root) == ("en", True, True)
+        assert opened.open_metadata()["pdfuaid:part"] == "1"
 
 
 @needs_poppler
@@ -153,7 +177,7 @@ def test_a_word_without_end_does_not_run_over_the_margin(
 @needs_poppler
 def test_a_tray_of_hundreds_keeps_to_one_page(make_judged: Callable[..., JudgedBatch], tmp_path: Path) -> None:
     judged = make_judged(masses=[f"2.0{i % 90:02d}" for i in range(300)])
-    second = pages(pdf_made(judged), tmp_path)[1]
-    assert "The tray as it was poured" in second
-    assert "Each circle is a unit in its cavity" in second
-    assert "300" in second
+    first = pages(pdf_made(judged), tmp_path)[0]
+    assert "The units in pour order" in first
+    assert "Each circle is a unit, in rows in pour order" in first
+    assert "Responsible pharmacist" in " ".join(first.split())

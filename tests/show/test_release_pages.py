@@ -20,7 +20,7 @@ from qc.results import (
 )
 from qc.say.messages import words
 from qc.show.pieces import Lines, Prose, Table
-from qc.show.sections.release import release
+from qc.show.sections.release import packing, release
 
 CHIPPED = SeenDefect(
     defect="chipped",
@@ -97,12 +97,9 @@ def test_a_batch_without_records_has_no_such_pages() -> None:
     assert release(judged()) == ()
 
 
-def test_defects_are_shown_with_grade_units_causes_and_source() -> None:
+def test_defects_are_shown_with_grade_units_and_causes_and_no_name_of_a_web_page() -> None:
     (section,) = release(judged(visual=SEEN))
-    said, defects, sources, speaks, plan, unknown = section.pieces
-    assert said == Prose(
-        text="Visual inspection: 30 of 30 units looked at; chipped on 2 units (minor); 1 word not known."
-    )
+    defects, speaks, plan, unknown = section.pieces
     assert isinstance(defects, Table)
     assert defects.rows == (
         (
@@ -110,11 +107,11 @@ def test_defects_are_shown_with_grade_units_causes_and_source() -> None:
             "minor [our reading]",
             "2",
             "4 and 7",
-            "a brittle base; forced removal from the mould [from memory]",
+            "a brittle base; forced removal from the mould",
             "Handle the units less.",
         ),
     )
-    assert sources == Lines(title="Where the usual causes come from", items=("chipped: from memory.",))
+    assert "usual causes and remedies are common practice" in defects.caption
     assert speaks == Prose(text="Among the possible causes these defects speak for: cavities filled unevenly.")
     assert isinstance(plan, Table)
     assert (plan.rows, plan.strong) == (
@@ -156,16 +153,18 @@ def test_a_checklist_marks_the_lines_that_are_not_ticked() -> None:
         PackingLine(item="label-batch", text="label: batch number", answer="no", entered="no", mark="x"),
         PackingLine(item="label-route", text="label: route of use", answer="not entered", mark="x"),
     )
-    (section,) = release(judged(packing=PackingChecklist(lines=lines, started=True)))
-    table, local = section.pieces
-    assert isinstance(table, Table)
-    assert table.rows[0] == ("count", "yes", "30 of 30", "technician A", "x")
-    assert table.strong == (1, 2)
-    assert isinstance(local, Prose)
-    assert local.text.startswith("Local law and the licence of the product decide")
+    (piece,) = packing(judged(packing=PackingChecklist(lines=lines, started=True)))
+    assert isinstance(piece, Lines)
+    assert piece.title == "Packing and label [x], 3 lines"
+    assert piece.items[:3] == (
+        "1 line answered yes or not applicable, as the checks above have them.",
+        "label: batch number: no.",
+        "label: route of use: not entered.",
+    )
+    assert piece.items[3].startswith("Local law and the licence of the product decide")
 
 
 def test_a_checklist_not_begun_is_one_sentence() -> None:
-    checklist = PackingChecklist(lines=(), started=False)
-    (section,) = release(judged(packing=checklist))
-    assert section.pieces[0] == Prose(text="The packing and label checklist was not entered.")
+    (piece,) = packing(judged(packing=PackingChecklist(lines=(), started=False)))
+    assert isinstance(piece, Lines)
+    assert piece.items[0] == "The packing and label checklist was not entered."

@@ -91,7 +91,7 @@ class TestWhatIsDrawn:
             *("−10", "−5", "0", "+5", "+10"),
             "beyond ±5 %",
             "beyond ±10 %",
-            "left out with a reason",
+            "left out",
         ]
         legend = ax.get_legend()
         assert legend is not None

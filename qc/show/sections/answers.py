@@ -1,9 +1,12 @@
-"""What page one answers below the verdict, in this order: which units, where in the pour, why, how sure, what now."""
+"""What bears on release, below the tests of page one: what to do, which units, where in the pour, why, what else."""
 
 from __future__ import annotations
 
-from qc.results import Assurance, CauseFound, JudgedBatch, Outside, TestResult, Trend, TrendFlag, Verdict
+from collections.abc import Sequence
+
+from qc.results import Assurance, CauseFound, JudgedBatch, Outside, TestResult, Trend, Verdict
 from qc.results.messages import Message
+from qc.say.in_short import CALLED_FIRST
 from qc.say.messages import all_words, words
 from qc.say.names import CAUSE, TEST, TREND, VERDICT, in_words, test_title
 from qc.say.numbers import LEAST_ASSURED, assured, fixed, probability, signed_beside
@@ -19,39 +22,34 @@ SERIES_NAMED = 3
 SENTENCES = 4
 LONGEST_NAME = 24
 LONGEST_SENTENCE = 420
-LONGEST_REMARK = 240
-A_LINE = 60
-_CALLED_FIRST = (TrendFlag.CLEAR, TrendFlag.POSSIBLE, TrendFlag.CANNOT_TELL, TrendFlag.NONE_SEEN)
 
 
-def columns(judged: JudgedBatch) -> tuple[tuple[Lines, ...], tuple[Lines, ...]]:
-    """All answers in their order, in two columns: how sure stands where it makes them more alike in length."""
-    blocks = blocks_of(judged)
-    sure = next(place for place, block in enumerate(blocks) if block.title == "How sure")
-    split = min((sure, sure + 1), key=lambda place: max(_length(blocks[:place]), _length(blocks[place:])))
-    return blocks[:split], blocks[split:]
-
-
-def _length(blocks: tuple[Lines, ...]) -> int:
-    """Characters that a column takes, a title and the rest of a last line counted as one line each."""
-    return sum(A_LINE + sum(len(line) + A_LINE // 2 for line in block.items) for block in blocks)
-
-
-def blocks_of(judged: JudgedBatch) -> tuple[Lines, ...]:
-    """Every question with its answer, in the order of asking; each has a line even when nothing was found."""
-    besides, steps = (tuple(map(_short, told)) for told in (looked_at_besides(judged), judged.next_steps))
-    notices = f"{counted(len(judged.notices), 'notice')} on the input and the judging, listed on the later pages."
+def findings(judged: JudgedBatch) -> tuple[Lines, ...]:
+    """What bears on release, question by question, in the order of asking."""
     answers = {
+        "What to do now": on_page_one(judged.next_steps) or ("Nothing further is asked by the tests.",),
         "Units outside": outside(judged),
-        "Where in the pour": where(judged),
+        "In the pour": where(judged),
         "Likeliest causes": causes(judged),
-        "How sure": how_sure(judged),
-        "What to do now": _first(steps) or ("Nothing further is asked by the tests.",),
-        "Looked at besides": besides,
-        "What these data cannot say": cannot_say(judged),
-        "Notices": (notices if judged.notices else "None.",),
+        "Recorded besides": (*map(_short, looked_at_besides(judged)), *_left_out(judged), *_notices(judged)),
     }
     return tuple(Lines(title=title, items=items) for title, items in answers.items() if items)
+
+
+def on_page_one(told: Sequence[Message | str], *, most: int = LONGEST_SENTENCE) -> tuple[str, ...]:
+    """The first sentences of many, long ones cut, and how many more there are."""
+    return _first(tuple(_short(one, most=most) for one in told))
+
+
+def _left_out(judged: JudgedBatch) -> tuple[str, ...]:
+    rows = [row for row in judged.unit_rows if row.left_out_because is not None]
+    named = [f"{shortened(row.unit, most=LONGEST_NAME)} ({row.left_out_because})" for row in rows]
+    return (f"Left out by the record: {listed(named, most=UNITS_NAMED)}.",) if named else ()
+
+
+def _notices(judged: JudgedBatch) -> tuple[str, ...]:
+    many = counted(len(judged.notices), "notice")
+    return (f"{many} on the input and the judging: see Notices in the annex.",) if judged.notices else ()
 
 
 def outside(judged: JudgedBatch) -> tuple[str, ...]:
@@ -69,8 +67,7 @@ def outside(judged: JudgedBatch) -> tuple[str, ...]:
             lines.append(
                 f"Without the left-out {units}: {VERDICT[without.verdict]}; the verdict of record counts them."
             )
-    judged_any = any(test.verdict is not Verdict.NOT_ASSESSED for test in judged.tests)
-    return tuple(lines[:6]) or (("None.",) if judged_any else ("No limit was judged.",))
+    return tuple(lines[:6])
 
 
 def _outside_unit(unit: Outside, judged: JudgedBatch, test: TestResult) -> str:
@@ -82,28 +79,27 @@ def _outside_unit(unit: Outside, judged: JudgedBatch, test: TestResult) -> str:
 
 
 def where(judged: JudgedBatch) -> tuple[str, ...]:
-    """What was found of a change over the pour, called changes first."""
+    """What was found of a change over the pour, in a sentence; moulds that stand out first."""
     moulds = tuple(_short(finding) for finding in all_words(judged.mould_findings))
-    if judged.pour_trend is None:
+    if judged.pour is None:
         return (*moulds, "The pour was not followed: no masses or contents in a pour order.")
-    trend = judged.pour_trend
+    if judged.pour.sentence:
+        return (*moulds, _short(judged.pour.sentence))
+    trend = judged.pour.trend
     named: list[tuple[str, Trend]] = [
         ("Masses", trend.mass),
         *((f"Contents of {active}", one) for active, one in trend.content.items()),
     ]
-    ordered = sorted(named, key=lambda item: _CALLED_FIRST.index(item[1].flag))
+    ordered = sorted(named, key=lambda item: CALLED_FIRST.index(item[1].flag))
     told = (one.sentence or f"{shortened(name, most=50)}: {TREND[one.flag]}" for name, one in ordered[:SERIES_NAMED])
     return (*moulds, *map(_short, told))
 
 
 def causes(judged: JudgedBatch) -> tuple[str, ...]:
-    """The likeliest causes with the first fact that speaks for the likeliest."""
+    """The likeliest causes, whose facts stand on the next page."""
     if not judged.causes:
         return ("No causes were weighed: too little was measured.",)
-    return tuple(
-        f"{named_cause(one)}{f': {_short(one.evidence[0])}' if place == 0 and one.evidence else ''}"
-        for place, one in enumerate(likeliest(judged))
-    )
+    return ("; ".join(map(named_cause, likeliest(judged))) + ".",)
 
 
 def likeliest(judged: JudgedBatch) -> list[CauseFound]:
@@ -165,19 +161,19 @@ def looked_at_besides(judged: JudgedBatch) -> tuple[str, ...]:
 def cannot_say(judged: JudgedBatch) -> tuple[str, ...]:
     """What these data cannot say, and which test lacks what."""
     missing = dict.fromkeys(
-        _short(f"{in_words(test.id, TEST)} was not assessed; missing: {words(test.missing)}", most=LONGEST_REMARK)
+        sentence(f"{in_words(test.id, TEST)} was not assessed; missing: {words(test.missing)}")
         for test in judged.tests
         # Lines of a checklist that are not ticked are named once, under what to do now.
         if test.verdict is Verdict.NOT_ASSESSED and test.missing and test.id != "packing-checklist"
     )
-    lines = (*(_short(remark, most=LONGEST_REMARK) for remark in all_words(judged.cannot_say)), *missing)
-    return _first(lines) or ("Whether units that were not measured are like those that were.",)
+    told = (*map(sentence, all_words(judged.cannot_say)), *missing)
+    return told or ("Whether units that were not measured are like those that were.",)
 
 
 def _first(lines: tuple[str, ...]) -> tuple[str, ...]:
     if len(lines) <= SENTENCES:
         return lines
-    return (*lines[:SENTENCES], f"And {len(lines) - SENTENCES} more, listed on the later pages.")
+    return (*lines[:SENTENCES], f"And {len(lines) - SENTENCES} more, listed in the annex.")
 
 
 def _short(told: Message | str, *, most: int = LONGEST_SENTENCE) -> str:

@@ -1,28 +1,43 @@
-"""The later pages: pictures with the tables behind them, then the working, the rules, the notices and the source."""
+"""The later pages: how it came about and how sure that is, then the annex with units, working, rules and the record."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Sequence
 from decimal import Decimal
 from functools import partial
+from itertools import groupby
+
+from msgspec.structs import replace
 
 import qc
 from qc.fields.entries import Cell, Row, entries_of
 from qc.fields.sheets import ACTIVES
-from qc.results import JudgedBatch, Message, RuleUsed, Trend
+from qc.results import JudgedBatch, Message, RuleUsed, Verdict
 from qc.say.messages import all_words, words
 from qc.say.names import test_title
 from qc.say.numbers import NOTHING, as_typed
 from qc.say.read_back import what_was_left, what_was_read
-from qc.say.text import counted, shortened, shown_text
+from qc.say.text import counted, sentence, shortened, shown_text
+from qc.show.chances import chance_table
 from qc.show.content import plane_picture, scatter_picture
 from qc.show.headline import test_verdict
 from qc.show.pieces import Lines, Piece, Prose, Section, column, facts, lines, section, table
 from qc.show.sections import findings, release, tables
-from qc.show.series import content_picture, mass_picture
-from qc.show.tray import tray_picture
+from qc.show.sections.answers import SENTENCES, on_page_one
+from qc.show.series import pour_picture, series_in_order
+from qc.show.units import actives_measured
 
 LONGEST_TITLE = 90
+SHORT_VALUE = 60
+UNIT_BY_UNIT = ("working.deviation", "working.content")
+"""Lines of the working that say the same of each unit, whose figures stand in the tables of units."""
+ON_PAGE_ONE = frozenset(
+    (
+        *("Batch number", "Product", "Dosage form", "Base", "Units poured", "Planned mass (g)", "Made on", "Made by"),
+        *("Weighed by", "Checked by", "Weighed on", "Assayed on", "Assayed by", "Expiry", "Storage", "Base lot"),
+        *("Quantity released", "Balance", "Balance calibrated on", "Deviation"),
+    )
+)
 
 
 def sections(judged: JudgedBatch) -> tuple[Section, ...]:
@@ -33,51 +48,42 @@ def sections(judged: JudgedBatch) -> tuple[Section, ...]:
     return tuple(section for part in _PARTS for section in part(judged))
 
 
-def masses(judged: JudgedBatch) -> tuple[Section, ...]:
-    """Tray, masses in pour order, the unit table."""
-    return section(
-        "masses-section",
-        "The units and their masses",
-        tray_picture(judged),
-        mass_picture(judged),
-        *_beside_the_change(judged.pour_trend.mass if judged.pour_trend else None),
-        tables.unit_table(judged),
-    )
-
-
 def contents(judged: JudgedBatch) -> tuple[Section, ...]:
-    """One part an active: contents in pour order, mass against content, the plane, and their tables."""
-    actives = dict.fromkeys(
-        [active.name for active in judged.batch.actives]
-        + [active for row in judged.unit_rows for active in row.contents]
-        + [edge.active for edge in judged.boundaries]
-    )
+    """What page one does not draw in pour order, and of one active mass against content."""
+    actives, drawn = actives_measured(judged), series_in_order(judged)[1:]
     if not any(row.contents for row in judged.unit_rows):
         text = "No pictures of contents, because no whole unit was assayed."
-        return section("contents-section", "Contents", Prose(text=text))
-    made: list[Section] = []
-    for place, active in enumerate(actives, start=1):
-        made += section(
-            f"contents-section-{place}",
-            f"Contents of {shortened(shown_text(active), most=LONGEST_TITLE)}",
-            content_picture(judged, active, place=place),
-            *_beside_the_change(judged.pour_trend.content.get(active) if judged.pour_trend else None),
-            tables.content_table(judged, active),
-            scatter_picture(judged, active, place=place),
-            plane_picture(judged, active, place=place),
-            tables.plane_table(judged, active),
-        )
-    return tuple(made)
+        return section("contents", "Contents", Prose(text=text))
+    one = scatter_picture(judged, actives[0], place=1) if len(actives) == 1 else None
+    return section("contents", "Contents", *(pour_picture(judged, name) for name in drawn), one)
 
 
-def _beside_the_change(trend: Trend | None) -> tuple[Lines, ...]:
-    """What belongs under the picture of a series: how cavity differences were dealt with, and what is not excluded."""
-    return () if trend is None else lines(trend.correction, *trend.not_excluded)
+def units(judged: JudgedBatch) -> tuple[Section, ...]:
+    """Every unit with its mass and what the eye saw, then the contents of each active."""
+    actives = actives_measured(judged)
+    return section(
+        "units",
+        "The units",
+        tables.unit_table(judged),
+        *(tables.content_table(judged, active) for active in actives),
+        tables.assay_table(judged),
+        annex=True,
+    )
 
 
-def determinations(judged: JudgedBatch) -> tuple[Section, ...]:
-    """Every assay as it was entered."""
-    return section("assays", "All determinations", tables.assay_table(judged))
+def against(judged: JudgedBatch) -> tuple[Section, ...]:
+    """Mean and spread against the dosage-unit test, with the chances of passing; of several actives the mix too."""
+    actives = actives_measured(judged)
+    numbered = tuple(enumerate(actives, start=1))
+    draws = (scatter_picture, plane_picture) if len(actives) > 1 else (plane_picture,)
+    return section(
+        "against",
+        "The edge of acceptance",
+        *(draw(judged, one, place=place) for place, one in numbered for draw in draws),
+        *(piece for one in actives for piece in tables.edges(judged, one)),
+        *map(chance_table, judged.operating_curves),
+        annex=True,
+    )
 
 
 def plan(judged: JudgedBatch) -> tuple[Section, ...]:
@@ -86,45 +92,62 @@ def plan(judged: JudgedBatch) -> tuple[Section, ...]:
     return section(
         "plan",
         "Planned mass",
-        *lines(working, title="Working", calculation=True),
+        *lines(working, calculation=True),
         tables.planned_mass_table(judged),
-        tables.calibration_table(judged),
+        *tables.calibration_lines(judged),
+        annex=True,
     )
 
 
-def working(judged: JudgedBatch) -> tuple[Section, ...]:
-    """Each test with its reasons and its calculation, line by line."""
+def working(judged: JudgedBatch, *, every_unit: bool = False) -> tuple[Section, ...]:
+    """Each test with its reasons and its calculation, line by line; of the units the first, unless all are wanted."""
     pieces: list[Piece] = []
     for test in judged.tests:
         title = f"{shortened(shown_text(test_title(test)), most=LONGEST_TITLE)}: {test_verdict(test)}"
         further: tuple[Message | str, ...] = (
-            f"Rule {test.rule}, n = {test.n}",
-            *test.reasons,
+            # A test that is met says so in its calculation; page one has the rule.
+            *(test.reasons if test.verdict is not Verdict.COMPLIES or not test.working else ()),
             f"Not assessed: {words(test.missing)}" if test.missing else "",
             f"{counted(test.more_units, 'more unit')} needed" if test.more_units else "",
             f"Units to take, drawn at random with seed {judged.seed}: {', '.join(test.next_units)}"
             if test.next_units
             else "",
         )
-        pieces += [*lines(*further, title=title), *lines(*test.working, calculation=True)]
-    return section("working", "The working, test by test", *pieces)
+        told = lines(*(test.working if every_unit else _first_unit(test.working)), calculation=True)
+        said = lines(*further, title=title)
+        pieces += [*said, *told] if said else [replace(one, title=title) for one in told]
+    return section("working", "The working, test by test", *pieces, annex=True)
+
+
+def _first_unit(messages: Sequence[Message | str]) -> Iterator[Message | str]:
+    """The working with one line for the first of the units, and how many more there are."""
+    for id, alike in groupby(messages, key=lambda one: one.id if isinstance(one, Message) else ""):
+        many = list(alike)
+        kept = many[:1] if id in UNIT_BY_UNIT else many
+        yield from kept
+        if len(kept) < len(many):
+            yield f"{counted(len(many) - 1, 'more unit')} likewise: the figures stand in the tables of units."
 
 
 def rules(judged: JudgedBatch) -> tuple[Section, ...]:
     """Every rule with its source, its mark and its clauses in the project's words."""
     restated = Prose(
-        text="Each clause is a restatement, not the wording of the book. The mark says how the numbers came to "
-        "this tool: seen (read on the page), from memory, our reading, common practice, or house rule. Check "
-        "against the edition in force."
+        text="The clauses that bear on the limits of this form, in our words; qc rules ID prints all of them. A mark "
+        "says how a number came to this tool: seen (read on the page), from memory, our reading, common practice, "
+        "house rule; a clause without one has that of its rule. The edition in force decides."
     )
     if not judged.rules_used:
         return ()
-    return section("rules", "Rules used", restated, *map(_rule, judged.rules_used))
+    return section("rules", "Rules used", restated, *map(_rule, judged.rules_used), annex=True)
 
 
 def _rule(rule: RuleUsed) -> Lines:
-    source = f"{rule.work}, section {rule.section}, edition {rule.edition}. Mark: {rule.mark}."
-    return Lines(title=f"{rule.id}: {rule.title}", items=(source, *all_words(rule.clauses)))
+    source = f"{rule.work} {rule.section}, edition {rule.edition}. Mark: {rule.mark}."
+    clauses = [
+        replace(one, values={**one.values, "mark": ""}) if one.values.get("mark") == rule.mark else one
+        for one in rule.clauses
+    ]
+    return Lines(title=f"{rule.id}: {rule.title}", items=(source, *all_words(clauses)))
 
 
 def other_checks(judged: JudgedBatch) -> tuple[Section, ...]:
@@ -137,42 +160,47 @@ def other_checks(judged: JudgedBatch) -> tuple[Section, ...]:
         column("Limit", lambda check: check.limit or None),
         column("Done by", lambda check: check.done_by or None),
         column("Note", lambda check: check.note or None),
+        filled_alone=True,
     )
-    return section("checks", "Other checks", checks)
+    return section("checks", "Other checks", checks, *release.packing(judged), annex=True)
 
 
 def remarks(judged: JudgedBatch) -> tuple[Section, ...]:
-    """All notices, all steps and all that cannot be said."""
+    """All notices, the note of the record, and the steps that page one had no room for."""
     notices = table(
         f"{counted(len(judged.notices), 'notice')}, in the order they arose",
         judged.notices,
         column("Where", lambda notice: notice.where),
         column("Notice", lambda notice: words(notice.text)),
     )
+    steps = tuple(map(sentence, all_words(judged.next_steps)))
+    cut = len(steps) > SENTENCES or not set(steps) <= set(on_page_one(judged.next_steps))
     return section(
         "notices",
         "Notices",
-        notices if judged.notices else Prose(text="No notices."),
-        *lines(*judged.next_steps, title="What to do now"),
-        *lines(*judged.cannot_say, title="What these data cannot say"),
+        notices,
+        *lines(*(steps if cut else ()), title="What to do now, in full"),
         *(Lines(title="Note in the batch record", items=(note,)) for note in (judged.batch.note,) if note),
+        annex=True,
     )
 
 
 def record(judged: JudgedBatch) -> tuple[Section, ...]:
-    """The facts of the batch record as they were entered, and what is known of each active."""
+    """The facts of the batch record as entered that page one does not hold, and what is known of each active."""
     entered = entries_of(judged.batch)
-    told = ((name, _as_entered(value)) for name, value in entered.batch.items())
+    told = {name: value for name, cell in entered.batch.items() if (value := _as_entered(cell)) is not None}
+    held = ((name, value) for name, value in told.items() if name not in ON_PAGE_ONE or len(value) > SHORT_VALUE)
     return section(
         "record",
         "The batch record",
-        facts("Facts of the batch as entered", ((name, value) for name, value in told if value is not None)),
+        facts("Facts of the batch as entered, beside those of page one", held),
         table(
             "Actives as entered",
             entered.actives,
             *(column(field.heading, partial(_entered_under, field.heading)) for field in ACTIVES.entered),
             filled_alone=True,
         ),
+        annex=True,
     )
 
 
@@ -186,38 +214,38 @@ def _as_entered(value: Cell) -> str | None:
     return None if value is None else str(value)
 
 
-def source(judged: JudgedBatch) -> tuple[Section, ...]:
-    """What was read, by which version, under which set of rules."""
-    origin = judged.batch.source
+def source(judged: JudgedBatch, *sealed: Piece) -> tuple[Section, ...]:
+    """What was read, by which version, under which set of rules; then the seal, which holds the digest of the input."""
+    origin, read = judged.batch.source, what_was_read(judged.batch, short=False)
     made_from = {
-        "Product": judged.batch.product or "not named",
         "Input": origin.name if origin else "made in memory, not read from a file",
-        "SHA-256 of the input": origin.sha256 if origin else NOTHING,
-        "What was read": what_was_read(judged.batch, short=False) or NOTHING,
+        "SHA-256 of the input": "" if sealed else origin.sha256 if origin else NOTHING,
+        "What was read": "" if read == what_was_read(judged.batch) else read,
         "Set aside or ignored": "; ".join(what_was_left(judged.batch, short=False)) or "nothing",
         "Rule set": judged.rule_set,
         "Seed of random draws": str(judged.seed),
         "Version of qc": qc.__version__,
     }
-    return section("source", "Input and version", facts("What this report was made from", made_from.items()))
+    told = facts("What this report was made from", ((what, value) for what, value in made_from.items() if value))
+    return section("source", "Input, version and seal" if sealed else "Input and version", told, *sealed, annex=True)
 
 
 _PARTS: tuple[Callable[[JudgedBatch], tuple[Section, ...]], ...] = (
-    masses,
     contents,
     findings.pour_order,
+    findings.causes,
+    findings.assurance,
+    findings.limits_of_the_data,
+    units,
+    against,
     findings.doses_from_mass,
     findings.assay_list,
     findings.within_units,
-    findings.causes,
-    findings.assurance,
-    determinations,
     plan,
-    record,
-    other_checks,
-    release.release,
     working,
     rules,
+    release.release,
+    other_checks,
     remarks,
-    source,
+    record,
 )

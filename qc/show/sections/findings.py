@@ -2,39 +2,37 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from math import ceil, floor
 
-from qc.results import Assurance, JudgedBatch
+from qc.results import Assurance, CauseFound, JudgedBatch, TrendFlag
 from qc.results.pour import DoseScreen
 from qc.say.messages import paragraph, words
-from qc.say.names import CAUSE, TEST, TREND, in_words
+from qc.say.names import CAUSE, TREND, in_words
 from qc.say.numbers import assured, fixed, p_digits, percent, probability, signed
-from qc.say.text import shortened
-from qc.show.chances import chance_pieces
-from qc.show.pieces import ColumnOf, Piece, Prose, Section, Table, between, column, facts, lines, number, section, table
-from qc.show.sections.answers import least_sure_first, titled
+from qc.say.text import listed, shortened
+from qc.show.pieces import Piece, Prose, Section, between, column, lines, number, section, table
+from qc.show.sections.answers import cannot_say, least_sure_first, likeliest, titled
 
 LEAST_P = 0.0001
+LEAST_APART = 0.01
+"""Causes less probable share a line [-]."""
 NO_ASSAY = "A screening estimate, no substitute for an assay."
-ABOUT_A_BOUND: tuple[ColumnOf[Assurance], ...] = (
-    column("Test", lambda one: in_words(one.test, TEST)),
-    column("Active", lambda one: one.active or None),
-    number("Confidence", lambda one: percent(one.confidence * 100, decimals=0)),
-)
 
 
 def pour_order(judged: JudgedBatch) -> tuple[Section, ...]:
-    """The trend of every series of the batch."""
-    if judged.pour_trend is None:
+    """The trend of every series of the batch, and what page one does not say of those that are not quiet."""
+    if judged.pour is None:
         return ()
-    found = judged.pour_trend
+    found, told = judged.pour.trend, words(judged.pour.sentence)
     series = [
         ("mass", found.mass),
         *((f"content of {active}", trend) for active, trend in found.content.items()),
         *((f"concentration of {active}", trend) for active, trend in found.concentration.items()),
     ]
     changes = table(
-        "Change from the first unit to the last, in percent of the mean",
+        "Change from the first unit to the last, in percent of the mean; a straight change as large as the last column "
+        "would have been seen nine times in ten",
         series,
         column("Series", lambda one: shortened(one[0], most=50)),
         number("Units", lambda one: one[1].n),
@@ -49,8 +47,17 @@ def pour_order(judged: JudgedBatch) -> tuple[Section, ...]:
         number("p", lambda one: _p_value(one[1].p_value)),
         number("Would have shown [%]", lambda one: fixed(one[1].detectable_percent, decimals=1)),
     )
-    told = lines(*(trend.sentence for _, trend in series))
-    return section("pour-order", "What happened over the pour", changes, *told)
+    said = dict.fromkeys(
+        part
+        for _, trend in series
+        for part in (
+            words(trend.sentence) if trend.flag is not TrendFlag.NONE_SEEN else "",
+            words(trend.correction),
+            *map(words, trend.not_excluded),
+        )
+        if part and part not in told
+    )
+    return section("pour-order", "What happened over the pour", changes, *lines(*said))
 
 
 def _p_value(p: float | None) -> str:
@@ -61,7 +68,8 @@ def _p_value(p: float | None) -> str:
 def doses_from_mass(judged: JudgedBatch) -> tuple[Section, ...]:
     """The screening estimate of each unit's active, or why the weights cannot show it."""
     screens = () if judged.pour is None else judged.pour.dose_from_mass
-    return section("doses", "The dose seen through the balance", *(piece for one in screens for piece in _doses(one)))
+    pieces = (piece for one in screens for piece in _doses(one))
+    return section("doses", "The dose seen through the balance", *pieces, annex=True)
 
 
 def _doses(screen: DoseScreen) -> tuple[Piece, ...]:
@@ -84,12 +92,7 @@ def assay_list(judged: JudgedBatch) -> tuple[Section, ...]:
     """Which units to assay next."""
     if judged.pour is None or judged.pour.assay_list is None:
         return ()
-    found = judged.pour.assay_list
-    drawn = f"Drawn at random for the test: {', '.join(found.random_units)}" if found.random_units else ""
-    caption = "Further units that would best reveal a change over the pour"
-    revealing = facts(caption, found.revealing, what="Unit", value="Why")
-    told = lines(drawn, found.sentence)
-    return section("assay-list", "Which units to assay", *told, revealing)
+    return section("assay-list", "Which units to assay", *lines(judged.pour.assay_list.sentence), annex=True)
 
 
 def within_units(judged: JudgedBatch) -> tuple[Section, ...]:
@@ -106,17 +109,23 @@ def within_units(judged: JudgedBatch) -> tuple[Section, ...]:
         number("p", lambda one: _p_value(one.p_value)),
         number("Between whole units [% RSD]", lambda one: percent(one.between_units_percent, decimals=1)),
     )
-    return section("within-unit", "Within a unit", compared, *lines(*(one.sentence for one in found)))
+    return section("within-unit", "Within a unit", compared, *lines(*(one.sentence for one in found)), annex=True)
 
 
 def causes(judged: JudgedBatch) -> tuple[Section, ...]:
-    """Possible causes with their probability and evidence, most probable first."""
-    ordered = table(
+    """Possible causes with their probability, most probable first, and the facts they rest on, each once."""
+    ordered = sorted(judged.causes, key=lambda one: -one.probability)
+    numbers: dict[str, int] = {}
+    for fact in (words(fact) for one in likeliest(judged) for fact in one.evidence):
+        numbers.setdefault(fact, len(numbers) + 1)
+    apart = [[one] for one in ordered if one.probability >= LEAST_APART]
+    least = [one for one in ordered if one.probability < LEAST_APART]
+    weighed = table(
         "Possible causes, most probable first; the probabilities add up to 100 %",
-        sorted(judged.causes, key=lambda one: -one.probability),
-        number("Probability", lambda one: probability(one.probability)),
-        column("Cause", lambda one: in_words(one.cause, CAUSE)),
-        column("Evidence", lambda one: paragraph(one.evidence) or None),
+        [*apart, *([least] if least else [])],
+        number("Probability", lambda some: probability(some[0].probability) + (" each" if len(some) > 1 else "")),
+        column("Cause", lambda some: "; ".join(in_words(one.cause, CAUSE) for one in some)),
+        column("Facts", lambda some: ", ".join(map(str, _numbered(some, numbers))) or None),
     )
     pairs = table(
         "Two causes at once that fit the measurements better than either by itself",
@@ -129,42 +138,48 @@ def causes(judged: JudgedBatch) -> tuple[Section, ...]:
         "What would tell the causes apart, the most telling for its effort first",
         judged.next_measurements,
         column("Measurement", lambda one: words(one.what)),
-        column("Units", lambda one: ", ".join(one.units) or None),
         number(
             "Expected to remove [% of the uncertainty]",
             lambda one: None if one.settles is None else fixed(100 * one.settles, decimals=0),
         ),
     )
-    return section("causes", "Possible causes", ordered, pairs, telling)
+    named = "The facts that the likeliest rest on; those of the others stand in the result document"
+    known = lines(*(f"{number}: {fact}" for fact, number in numbers.items()), title=named)
+    return section("causes", "Possible causes", weighed, *known, pairs, telling)
+
+
+def _numbered(causes: Sequence[CauseFound], numbers: Mapping[str, int]) -> list[int]:
+    """The facts of causes by the numbers they have."""
+    return sorted({numbers[fact] for one in causes for fact in map(words, one.evidence) if fact in numbers})
 
 
 def assurance(judged: JudgedBatch) -> tuple[Section, ...]:
     """What the data in hand assure about another sample, and about the units that are left."""
-    another = table(
-        "What these data assure about another sample of the same batch",
-        judged.assurance,
-        *ABOUT_A_BOUND,
-        number("Chance of passing", lambda one: assured(one.pass_chance_low)),
+    told = least_sure_first(judged)
+    sure = listed([*dict.fromkeys(percent(one.confidence * 100, decimals=0) for one in told)])
+    covered = listed([*dict.fromkeys(percent(one.coverage * 100, decimals=0) for one in told)])
+    bounds = table(
+        f"What the data assure, each bound with {sure} confidence: that another sample passes, a second stage "
+        "included; where the units lie; how many of this batch lie outside the limits, whatever their spread",
+        told,
+        column("Test", lambda one: titled(judged, one)),
+        number("Another sample passes", lambda one: assured(one.pass_chance_low)),
         between(
-            "Tolerance interval [%]", lambda one: (one.tolerance_low_percent, one.tolerance_high_percent), decimals=1
+            f"{covered} of units [%]", lambda one: (one.tolerance_low_percent, one.tolerance_high_percent), decimals=1
         ),
-        number("of the units", lambda one: percent(one.coverage * 100, decimals=0)),
-    )
-    told = lines(*(f"{titled(judged, one)}: {paragraph(one.said)}" for one in least_sure_first(judged)))
-    return section("assurance", "How sure", another, _units_left(judged), *told, *chance_pieces(judged))
-
-
-def _units_left(judged: JudgedBatch) -> Table:
-    """What is assured about the units that are left; empty where none is, or their number is not known."""
-    return table(
-        "What they assure about the units of this batch that are left",
-        [found for found in judged.assurance if found.units_left],
-        *ABOUT_A_BOUND,
         number("Units left", lambda one: one.units_left),
         number("of them", _held),
         between("lie between [%]", _outward, decimals=1),
-        number("Outside in the whole batch, at most", lambda one: one.outside_at_most),
+        number("Outside, at most", lambda one: one.outside_at_most),
     )
+    open_ = (f"{titled(judged, one)}: {paragraph(one.said)}" for one in told if one.pass_chance_low is None)
+    caveats = dict.fromkeys(words(one.caveat) for one in told if one.caveat)
+    return section("assurance", "How sure", bounds, *lines(*open_, *caveats))
+
+
+def limits_of_the_data(judged: JudgedBatch) -> tuple[Section, ...]:
+    """What these data cannot say."""
+    return section("cannot-say", "What these data cannot say", *lines(*cannot_say(judged)))
 
 
 def _held(found: Assurance) -> str | None:

@@ -1,27 +1,27 @@
-"""Page one: the verdict, what it rests on, what it cannot say, what to do now, and where to sign."""
+"""Page one: which batch it is, the verdict, each test beside its limits, what bears on release, and where to sign."""
 
 from __future__ import annotations
 
+from qc.batch import Batch
 from qc.results import BatchVerdict, JudgedBatch, RuleUsed, TestResult, Verdict
-from qc.say.limits import LimitLine, lines
+from qc.say.in_short import mean_and_spread
+from qc.say.limits import LimitLine, line, of_page_one
 from qc.say.messages import words
-from qc.say.names import BATCH_SIGN, MET, VERDICT, test_title
-from qc.say.numbers import NOTHING, typed_or_worked_out
+from qc.say.names import BATCH_SIGN, MET, VERDICT, cited, test_title
+from qc.say.numbers import NOTHING, as_typed, typed_or_worked_out
 from qc.say.read_back import what_was_read
 from qc.say.text import counted, listed, sentence, shortened
 from qc.show.headline import assayed, headline, test_verdict
 from qc.show.pieces import Compared, PageOne, Tested
-from qc.show.sections.answers import columns
+from qc.show.sections.answers import findings
 
-LONGEST_FACT = 60
-LONGEST_SOURCE = 150
-LONGEST_PRODUCT = 110
+LONGEST_FACT, LONGEST_PRODUCT, LONGEST_SOURCE = 90, 110, 150
 NOT_ENTERED = "not entered"
 UNDECIDED = (Verdict.SECOND_STAGE, Verdict.TOO_FEW_UNITS)
 
 
 def page_one(judged: JudgedBatch) -> PageOne:
-    """Everything on page one, in words and rounded figures.
+    """Everything on page one but its pictures, in words and rounded figures.
 
     Parameters
     ----------
@@ -34,23 +34,24 @@ def page_one(judged: JudgedBatch) -> PageOne:
         The page before it is laid out.
     """
     batch = judged.batch
-    left, right = columns(judged)
+    signing = {"Weighed by": batch.weighed_by, "Assayed by": batch.assayed_by, "Checked by": batch.checked_by}
+    signing |= {"Responsible pharmacist": ""}
     return PageOne(
         product=shortened(batch.product or "Product not named", most=LONGEST_PRODUCT),
         number=batch_number(judged),
-        facts=_facts(judged),
+        facts=tuple((name, shortened(value, most=LONGEST_FACT)) for name, value in _facts(judged)),
         verdict=headline(judged),
         verdict_kind=judged.verdict.value,
         sign=BATCH_SIGN[judged.verdict],
         basis=" ".join(filter(None, (basis(judged), what_was_read(batch)))),
         tests=_tests(judged),
-        left=left,
-        right=right,
-        signatures=(
-            ("Weighed by", shortened(batch.weighed_by or "", most=LONGEST_FACT)),
-            ("Checked by", shortened(batch.checked_by or "", most=LONGEST_FACT)),
-            ("Responsible pharmacist", ""),
+        findings=findings(judged),
+        signatures=tuple(
+            (role, shortened(name or "", most=LONGEST_FACT))
+            for role, name in signing.items()
+            if name or role != "Assayed by"
         ),
+        quantity=batch.quantity_released or "",
     )
 
 
@@ -60,7 +61,7 @@ def batch_number(judged: JudgedBatch) -> str:
 
 
 def basis(judged: JudgedBatch) -> str:
-    """How many tests, with what outcome, in two short sentences; the books stand in the table."""
+    """How many tests, with what outcome, in a short sentence; the books stand in the table."""
     judged_tests = [test for test in judged.tests if test.verdict is not Verdict.NOT_ASSESSED]
     if not judged_tests:
         return "No test could be judged with what was entered."
@@ -76,7 +77,7 @@ def basis(judged: JudgedBatch) -> str:
         said = f"{len(undecided)} of {total} not decided yet: {listed(waiting, most=2)}"
     else:
         said = "A required test lacks its inputs"
-    return f"{sentence(said)} Sources: see the table."
+    return sentence(said)
 
 
 def _begun_small(test: TestResult) -> str:
@@ -84,30 +85,47 @@ def _begun_small(test: TestResult) -> str:
     return title[0].lower() + title[1:]
 
 
-def _facts(judged: JudgedBatch) -> tuple[tuple[str, str], ...]:
+def _facts(judged: JudgedBatch) -> list[tuple[str, str]]:
+    """What identifies the batch; a field that a record must hold is named where it was not entered."""
     batch = judged.batch
-    poured = [] if batch.units_poured is None else [f"{batch.units_poured} poured"]
-    units = [*poured, f"{len(batch.weighed)} weighed", assayed(batch)]
     planned = judged.planned_mass.planned_g if judged.planned_mass else None
-    entered = (
-        ("Form", batch.dosage_form),
-        ("Base", batch.base.value if batch.base else None),
-        ("Units", ", ".join(units)),
-        ("Made on", batch.made_on),
-        ("Made by", batch.made_by),
-        ("Planned mass", typed_or_worked_out(planned, decimals=4, unit="g") if planned is not None else "not known"),
-    )
-    return tuple((name, shortened(value or NOT_ENTERED, most=LONGEST_FACT)) for name, value in entered)
+    claims = (f"{one.name} {as_typed(one.label_claim_mg, unit='mg')}" for one in batch.actives if one.label_claim_mg)
+    lots = [f"{one.name} {one.lot}" for one in batch.actives if one.lot]
+    lots += [f"base {batch.base_lot}"] if batch.base_lot else []
+    made = ", ".join(part for part in (batch.made_on, batch.made_by) if part)
+    calibrated = f"calibrated {batch.balance_calibrated_on}" if batch.balance_calibrated_on else ""
+    must = {
+        "Form": ", ".join(filter(None, (batch.dosage_form, f"{batch.base.value} base" if batch.base else ""))),
+        "Strength": ", ".join(claims),
+        "Lots": ", ".join(lots),
+        "Made": made,
+        "Expiry": batch.expiry,
+        "Storage": batch.storage,
+        "Quantity": _quantity(batch),
+    }
+    also = {
+        "Weighed on": batch.weighed_on,
+        "Assayed on": batch.assayed_on,
+        "Balance": ", ".join(filter(None, (batch.balance, calibrated))),
+        "Deviation": batch.deviation,
+        "Planned mass": typed_or_worked_out(planned, decimals=4, unit="g") if planned is not None else "",
+    }
+    return [(name, value or NOT_ENTERED) for name, value in (must | {n: v for n, v in also.items() if v}).items()]
+
+
+def _quantity(batch: Batch) -> str:
+    poured = [] if batch.units_poured is None else [f"{batch.units_poured} poured"]
+    return ", ".join([*poured, f"{len(batch.weighed)} weighed", assayed(batch)])
 
 
 def _tests(judged: JudgedBatch) -> tuple[Tested, ...]:
     known = {rule.id: rule for rule in judged.rules_used}
-    cited = [test.rule for test in judged.tests]
+    rules = [test.rule for test in judged.tests]
     return tuple(
         Tested(
             title=shortened(test_title(test), most=80),
             verdict=test_verdict(test),
-            source=_cited(known[test.rule], again=test.rule in cited[:place]) if test.rule in known else test.rule,
+            source=_cited(known[test.rule], again=test.rule in rules[:place]) if test.rule in known else test.rule,
             lines=_compared(test) or (_without_figures(test),),
         )
         for place, test in enumerate(judged.tests)
@@ -115,9 +133,11 @@ def _tests(judged: JudgedBatch) -> tuple[Tested, ...]:
 
 
 def _compared(test: TestResult) -> tuple[Compared, ...]:
-    return tuple(
-        Compared(what=line.what, figure=line.figure, limit=line.limit, met=_met(line, test))
-        for line in lines(test.criteria)
+    mean = mean_and_spread(test)
+    limits = [line(one) for one in of_page_one(test.criteria)]
+    return (
+        *((Compared(what="mean", figure=mean, limit=NOTHING, met=NOTHING),) if mean else ()),
+        *(Compared(what=one.what, figure=one.figure, limit=one.limit, met=_met(one, test)) for one in limits),
     )
 
 
@@ -125,12 +145,12 @@ def _without_figures(test: TestResult) -> Compared:
     """Why a test has no figure to show."""
     reason = words(test.reasons[0]) if test.reasons else VERDICT[test.verdict]
     told = f"missing: {words(test.missing)}" if test.missing else reason
-    return Compared(what=shortened(told, most=LONGEST_SOURCE), figure=NOTHING, limit=NOTHING, met=NOTHING)
+    return Compared(what=shortened(told, most=LONGEST_SOURCE), figure="", limit=NOTHING, met=NOTHING)
 
 
 def _cited(rule: RuleUsed, *, again: bool) -> str:
-    """Where the rule stands and how that is known; the work and its edition stand once on the page."""
-    said = f"as above, {rule.section}" if again else f"{rule.work} {rule.section}, {rule.edition}"
+    """Where the rule stands and how that is known; the edition stands once on the page."""
+    said = cited(rule.work, rule.section) if again else f"{cited(rule.work, rule.section)}, {rule.edition}"
     return f"{shortened(said, most=LONGEST_SOURCE)} [{rule.mark}]"
 
 

@@ -8,7 +8,7 @@ from typing import Any
 from qc.results import BatchVerdict, Verdict
 from qc.say.numbers import NOTHING, told_apart
 from qc.say.text import counted, sentence, shortened
-from qc.show.pieces import Lines, Prose, Section, column, facts, section, table
+from qc.show.pieces import Lines, Piece, Prose, Section, column, facts, section, table
 
 DIGITS_OF_DIGEST = 12
 LONGEST_REASON = 200
@@ -130,8 +130,8 @@ def changes(document: Mapping[str, Any]) -> tuple[Section, ...]:
     )
 
 
-def seal_section(document: Mapping[str, Any], *, file_sha256: str) -> tuple[Section, ...]:
-    """The seal of a result document as a part of the later pages; none where it carries none.
+def seal_pieces(document: Mapping[str, Any], *, file_sha256: str) -> tuple[Piece, ...]:
+    """The seal of a result document; nothing where it carries none.
 
     Parameters
     ----------
@@ -150,7 +150,7 @@ def seal_section(document: Mapping[str, Any], *, file_sha256: str) -> tuple[Sect
         ("File result.json", file_sha256),
         (f"Rules asked for: {seal['rule_set']['file']}", seal["rule_set"]["sha256"]),
     ]
-    pieces = (
+    return (
         Prose(text=HOW_TO_CHECK),
         Prose(text=CANNOT),
         facts("Digests (SHA-256)", digests, what="Of what", value="SHA-256"),
@@ -162,7 +162,6 @@ def seal_section(document: Mapping[str, Any], *, file_sha256: str) -> tuple[Sect
         ),
         Lines(title="Asked for and entered by", items=(_asked(seal), _entered(seal))),
     )
-    return section("seal", "Seal", *pieces)
 
 
 def _asked(seal: Mapping[str, Any]) -> str:

@@ -4,36 +4,37 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from qc.results import ActiveBalance, JudgedBatch, PackingChecklist, Reconciliation, VisualInspection
+from qc.results import ActiveBalance, JudgedBatch, Reconciliation, VisualInspection
 from qc.say.messages import words
 from qc.say.names import CAUSE, MET, in_words
 from qc.say.numbers import NOTHING, as_typed, fixed, interval
-from qc.say.release import packing_checklist, visual_inspection
+from qc.say.release import packing_checklist
 from qc.say.text import counted, listed
 from qc.show.pieces import Lines, Piece, Prose, Section, Table, between, column, lines, number, section, table
 
 UNITS_NAMED = 20
+ANSWERED = ("yes", "not applicable")
 
 
 def release(judged: JudgedBatch) -> tuple[Section, ...]:
     """One part each for what was recorded; a batch without any of it has none."""
-    seen, balance, packing = judged.visual, judged.reconciliation, judged.packing
+    seen, balance = judged.visual, judged.reconciliation
+    went = "What went in and what came out"
     return (
-        *(() if seen is None else section("seen", "Visual inspection", *_seen(seen))),
-        *(() if balance is None else section("reconciliation", "What went in and what came out", *_balances(balance))),
-        *(() if packing is None else section("packing", "Packing and label", *_packing(packing))),
+        *(() if seen is None else section("seen", "Visual inspection", *_seen(seen), annex=True)),
+        *(() if balance is None else section("reconciliation", went, *_balances(balance), annex=True)),
     )
 
 
 def _seen(seen: VisualInspection) -> tuple[Piece, ...]:
     defects = table(
-        "Defects seen, the gravest first; the usual causes are those of the trade, not findings",
+        "Defects seen, the gravest first; usual causes and remedies are common practice, not findings",
         seen.defects,
         column("Defect", lambda one: one.defect),
         column("Grade", lambda one: f"{one.grade} [{one.grade_mark}]"),
         number("Units", lambda one: len(one.units)),
         column("Seen on", lambda one: listed(one.units, most=UNITS_NAMED)),
-        column("Usual causes", lambda one: f"{'; '.join(one.causes)} [{one.mark}]" if one.causes else None),
+        column("Usual causes", lambda one: "; ".join(one.causes) or None),
         column("Remedy", lambda one: one.remedy or None),
     )
     planned = table(
@@ -45,12 +46,9 @@ def _seen(seen: VisualInspection) -> tuple[Piece, ...]:
         column("Accepted", lambda one: MET[one.met]),
         strong=lambda one: one.met is False,
     )
-    sources = (f"{one.defect}: {one.source}" for one in seen.defects)
     unknown = tuple(f"{word} (on {listed(units, most=UNITS_NAMED)})" for word, units in seen.unknown.items())
     return (
-        Prose(text=visual_inspection(seen)),
         defects,
-        *lines(*sources, title="Where the usual causes come from"),
         *_speaks_for(seen),
         planned,
         *((Lines(title="Words that are not known, and were not counted", items=unknown),) if unknown else ()),
@@ -128,21 +126,16 @@ def _actives(balances: tuple[ActiveBalance, ...]) -> Table:
     )
 
 
-def _packing(checklist: PackingChecklist) -> tuple[Piece, ...]:
-    local = Prose(
-        text="Local law and the licence of the product decide what a label must carry; this list takes nothing away "
-        "from them."
-    )
+def packing(judged: JudgedBatch) -> tuple[Piece, ...]:
+    """The packing and label checklist: every line that is open or refused; who ticked what stands among the checks."""
+    checklist = judged.packing
+    if checklist is None:
+        return ()
+    local = "Local law and the licence of the product decide what a label must carry; this list takes nothing away."
     if not checklist.started:
-        return (Prose(text=packing_checklist(checklist)), local)
-    answers = table(
-        f"The checklist, {counted(len(checklist.lines), 'line')}",
-        checklist.lines,
-        column("Line", lambda line: line.text),
-        column("Answer", lambda line: line.answer),
-        column("As entered", lambda line: line.entered or None),
-        column("Done by", lambda line: line.done_by or None),
-        column("Known", lambda line: line.mark),
-        strong=lambda line: line.answer not in ("yes", "not applicable"),
-    )
-    return (answers, local)
+        return lines(packing_checklist(checklist), local, title="Packing and label")
+    met = [line for line in checklist.lines if line.answer in ANSWERED]
+    others = (f"{line.text}: {line.answer}" for line in checklist.lines if line.answer not in ANSWERED)
+    told = (f"{counted(len(met), 'line')} answered yes or not applicable, as the checks above have them", *others)
+    many = counted(len(checklist.lines), "line")
+    return lines(*told, local, title=f"Packing and label [{checklist.lines[0].mark}], {many}")

@@ -1,4 +1,4 @@
-"""The tables behind the pictures: units, contents, determinations, and the edge of acceptance."""
+"""The tables of the annex: units, contents, determinations, the edge of acceptance, the planned mass."""
 
 from __future__ import annotations
 
@@ -6,25 +6,26 @@ from qc.batch import Part
 from qc.results import JudgedBatch, Place, UnitRow
 from qc.say.numbers import NOTHING, SPACE, fixed, padded, percent, signed, signed_beside, typed_or_worked_out
 from qc.say.text import counted
-from qc.show.content import boundaries_of, dosage_test
-from qc.show.pieces import Table, column, number, table
+from qc.show.content import boundaries_of
+from qc.show.pieces import Lines, Table, column, lines, number, table
 from qc.show.series import units_tested
 from qc.show.units import OUTSIDE, poured_order
 
 WHERE = {
     None: None,
-    Place.INSIDE: "inside",
+    Place.INSIDE: None,
     Place.BEYOND_INNER: "beyond limit",
     Place.BEYOND_OUTER: "beyond outer limit",
 }
 YES_NO = {True: "yes", False: "no", None: None}
+BESIDE = {True: None, False: "beside"}
+"""Of a sample; what stands in it needs no word."""
 
 
 def unit_table(judged: JudgedBatch) -> Table:
-    """One row a unit: where it was poured, its mass and deviation, and what was seen."""
+    """One row a unit: where it was poured, its mass and deviation, and what was seen; no column that is empty."""
     rows = poured_order(judged.unit_rows)
     limits = judged.mass_limits
-    twice = any(row.weighed_again_g is not None for row in rows)
     return table(
         "Every unit in pour order: mass, deviation from the mean of the test sample, and what the eye saw",
         zip(rows, padded([row.mass_g for row in rows]), padded([row.weighed_again_g for row in rows]), strict=True),
@@ -33,12 +34,13 @@ def unit_table(judged: JudgedBatch) -> Table:
         column("Mould", lambda one: one[0].mould or None),
         column("Cavity", lambda one: one[0].cavity or None),
         number("Mass [g]", lambda one: one[1]),
-        *((number("Weighed again [g]", lambda one: one[2]),) if twice else ()),
+        number("Weighed again [g]", lambda one: one[2]),
         number("Deviation [%]", lambda one: signed_beside(one[0].deviation_percent, limits=limits, decimals=2)),
         column("Place", lambda one: WHERE[one[0].place]),
-        column("Sample", lambda one: YES_NO[one[0].in_mass_sample]),
-        column("Remarks", lambda one: _remarks(one[0])),
+        column("Sample", lambda one: BESIDE[one[0].in_mass_sample]),
+        column("Remarks", lambda one: _remarks(one[0]) or None),
         strong=lambda one: one[0].place in OUTSIDE,
+        filled_alone=True,
     )
 
 
@@ -60,15 +62,11 @@ def content_table(judged: JudgedBatch, active: str) -> Table:
     rows = [row for row in poured_order(judged.unit_rows) if active in row.contents]
     limits = judged.content_limits
     tested = units_tested(judged, active)
+    many = any(row.contents[active].determinations > 1 for row in rows)
     return table(
-        f"Contents of {active}, one row a unit; duplicate determinations of a unit are averaged",
-        [
-            (row, row.contents[active], mass)
-            for row, mass in zip(rows, padded([row.counting_g for row in rows]), strict=True)
-        ],
+        f"Contents of {active}, one row a unit" + ("; duplicate determinations of a unit are averaged" if many else ""),
+        [(row, row.contents[active]) for row in rows],
         column("Unit", lambda one: one[0].unit),
-        number("Order", lambda one: one[0].pour_order),
-        number("Mass [g]", lambda one: one[2]),
         number("Content [mg]", lambda one: fixed(one[1].mg, decimals=2)),
         number("[% of label]", lambda one: fixed(one[1].percent_of_label, decimals=2)),
         number(
@@ -76,10 +74,11 @@ def content_table(judged: JudgedBatch, active: str) -> Table:
             lambda one: signed_beside(_from_mean(one[1].percent_of_mean), limits=limits, decimals=2),
         ),
         number("[mg/g]", lambda one: fixed(one[1].concentration_mg_per_g, decimals=2)),
-        number("Assays", lambda one: one[1].determinations),
+        number("Assays", lambda one: one[1].determinations if many else None),
         column("Place", lambda one: WHERE[one[1].place]),
-        column("Sample", lambda one: YES_NO[one[1].in_sample or one[0].unit in tested]),
+        column("Sample", lambda one: BESIDE[one[1].in_sample or one[0].unit in tested]),
         strong=lambda one: one[1].place in OUTSIDE,
+        filled_alone=True,
     )
 
 
@@ -88,8 +87,13 @@ def _from_mean(percent_of_mean: float | None) -> float | None:
 
 
 def assay_table(judged: JudgedBatch) -> Table:
-    """Every determination as it was entered, without columns that are empty throughout."""
-    assays = judged.batch.assays
+    """Every determination as it was entered, where that says more than the contents of whole units do."""
+    every = judged.batch.assays
+    units = {(assay.unit, assay.active) for assay in every}
+    plain = len(units) == len(every) and not any(
+        one.stage or one.part_mass_g or one.part is not Part.WHOLE for one in every
+    )
+    assays = () if plain else every
     in_mg = padded([assay.content_mg for assay in assays])
     of_label = padded([assay.content_percent for assay in assays])
     typed = (((mg, "mg"), (label, "%")) for mg, label in zip(in_mg, of_label, strict=True))
@@ -107,24 +111,14 @@ def assay_table(judged: JudgedBatch) -> Table:
     )
 
 
-def plane_table(judged: JudgedBatch, active: str) -> Table:
-    """The corner points of the edges of acceptance, and this sample; empty where the test was not judged."""
-    edges = boundaries_of(judged, active)
-    rows: list[tuple[str, float | None, float | None, bool]] = [
-        (f"edge for {edge.n} units", mean, spread, False) for edge in edges for mean, spread in edge.points
+def edges(judged: JudgedBatch, active: str) -> tuple[Lines, ...]:
+    """The corner points of the edges of acceptance; none where the test was not judged."""
+    told = [
+        f"Edge of acceptance of {active}, {edge.n} units, as (mean, SD) in % of label: "
+        + ", ".join(f"({fixed(mean, decimals=2)}, {fixed(sd, decimals=3)})" for mean, sd in edge.points)
+        for edge in boundaries_of(judged, active)
     ]
-    test = dosage_test(judged, active)
-    if edges and test is not None:
-        mean, spread = test.figures["mean_percent"], test.figures["sd_percent"]
-        rows.append((f"this sample of {counted(test.n, 'unit')}", mean, spread, True))
-    return table(
-        "Corner points of the edges of acceptance, and where this sample stands",
-        rows,
-        column("Point", lambda one: one[0]),
-        number("Mean [% of label]", lambda one: fixed(one[1], decimals=2)),
-        number("SD [% of label]", lambda one: fixed(one[2], decimals=3)),
-        strong=lambda one: one[3],
-    )
+    return lines(*told)
 
 
 def planned_mass_table(judged: JudgedBatch) -> Table:
@@ -144,16 +138,17 @@ def planned_mass_table(judged: JudgedBatch) -> Table:
     )
 
 
-def calibration_table(judged: JudgedBatch) -> Table:
-    """The calibration pours of plain base, one row a cavity."""
+def calibration_lines(judged: JudgedBatch) -> tuple[Lines, ...]:
+    """The calibration pours of plain base, the cavities of a mould together."""
     pours = judged.batch.cavity_pours
-    cavities: dict[tuple[str | None, str], list[str]] = {}
+    moulds: dict[str, dict[str, list[str]]] = {}
     for pour, mass in zip(pours, padded([pour.base_mass_g for pour in pours]), strict=True):
-        cavities.setdefault((pour.mould or None, pour.cavity), []).append(mass)
-    return table(
-        f"{counted(len(pours), 'calibration pour')} of plain base, as entered",
-        cavities.items(),
-        column("Mould", lambda one: one[0][0]),
-        column("Cavity", lambda one: one[0][1]),
-        column("Base masses [g]", lambda one: ", ".join(one[1])),
+        moulds.setdefault(pour.mould or "", {}).setdefault(pour.cavity, []).append(mass)
+    told = [
+        f"{f'Mould {mould}: ' if mould else ''}"
+        + "; ".join(f"{cavity}: {', '.join(masses)}" for cavity, masses in cavities.items())
+        for mould, cavities in moulds.items()
+    ]
+    return lines(
+        *told, title=f"{counted(len(pours), 'calibration pour')} of plain base [g], cavity by cavity, as entered"
     )
