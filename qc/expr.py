@@ -411,6 +411,11 @@ def _root(square: Fraction) -> Fraction:
     return Fraction(isqrt(square.numerator * below * shift**2), below * shift)
 
 
+def least(part: CellRange) -> Expression:
+    """The least number."""
+    return call("MIN", part, meaning=lambda part: min(part.numbers))
+
+
 def greatest(*parts: Argument) -> Expression:
     """The greatest number."""
     return call("MAX", *parts, meaning=lambda *parts: max(number for part in parts for number in part.numbers))

@@ -201,6 +201,19 @@ CASES: dict[str, Case] = {
         ),
         verdict="does-not-comply",
     ),
+    "checks-and-packing": Case(
+        batch=replace(
+            batch(actives=(replace(DRUG, batch_assay_percent=Decimal("99.7"), assay_limits_percent="95.0 to 105.0"),)),
+            checks=(
+                Check(name="disintegration", result="12 min; 14 min; 800 s; 11 min; 20 min; 9 min", limit="< 1200 s"),
+                Check(name="softening time", result="15 to 18 min", limit="at most 20 min"),
+                Check(name="water", result="1.5 %", limit="0.5 to 1.5 %"),
+                Check(name="each unit wrapped", result="yes"),
+                Check(name="label: route of use, cautions", result="no"),
+            ),
+        ),
+        verdict="does-not-comply",
+    ),
     "balance": Case(
         batch=replace(
             batch(),
@@ -339,7 +352,15 @@ TYPED_OVER: dict[str, tuple[Case, Case]] = {
 Rows = list[list[object]]
 
 # The tests of single units and of their mean; checks typed in words stand as they were judged.
-CALCULATED = {"mass-uniformity", "content-uniformity", "dosage-unit-uniformity", "mean-mass"}
+CALCULATED = {
+    "mass-uniformity",
+    "content-uniformity",
+    "dosage-unit-uniformity",
+    "mean-mass",
+    "disintegration",
+    "batch-assay",
+}
+CALCULATED |= {"packing-checklist", "softening-time", "release-check"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -15,9 +15,11 @@ from qc.workbook.recheck.content_sheet import write_content
 from qc.workbook.recheck.data import write_data
 from qc.workbook.recheck.dosage_sheet import write_dosage
 from qc.workbook.recheck.mass_sheet import write_mass
+from qc.workbook.recheck.other_sheets import has_results, write_packing, write_results
 from qc.workbook.recheck.summary_sheet import SheetOfTest, write_summary
 from qc.workbook.recheck.unit_sheet import Case, Recalculated
 
+_PACKING = "packing-checklist"
 _SHEETS: dict[str, tuple[str, Callable[[Case, Any], Recalculated]]] = {
     "mass-uniformity": ("Mass", write_mass),
     "content-uniformity": ("Content", write_content),
@@ -62,10 +64,17 @@ def _write(pages: Pages, judged: JudgedBatch, *, book: RuleBook) -> None:
 
     ids = [test.id for test in judged.tests]
     shared = {"mean-mass": plan, "reconciliation": balance}
+    by_limits = [test for test in judged.tests if test.id not in (*_SHEETS, *shared) and has_results(test)]
+    others = {}
+    if by_limits:
+        written = write_results(pages.page("Other tests"), by_limits, data=data)
+        others = dict(zip(map(id, by_limits), written, strict=True))
+    packing = Recalculated() if judged.packing is None else write_packing(pages.page("Packing"), judged.packing)
     tests = []
     for place, test in enumerate(judged.tests):
         if test.id not in _SHEETS:
             sheet = shared.get(test.id, Recalculated()) if test.figures else Recalculated()
+            sheet = packing if test.id == _PACKING else others.get(id(test), sheet)
             tests.append(SheetOfTest(test=test, sheet=sheet))
             continue
         name, other = _SHEETS[test.id][0], test.without_left_out

@@ -1,0 +1,149 @@
+"""The sheets of tests that are no test of single units: results beside their limits, and the packing list."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from decimal import Decimal
+from fractions import Fraction
+
+from msgspec import Struct
+
+from qc import expr
+from qc.expr import NO, YES, CellRange, CellRef, Expression
+from qc.results import PackingChecklist, TestResult, Verdict
+from qc.workbook.page import Block, Content, FromRow, Page, column_of
+from qc.workbook.recheck.data import DataCells
+from qc.workbook.recheck.unit_sheet import Recalculated
+
+_RESULTS = ("Test", "About", "From", "To", "Lowest allowed", "Highest allowed", "Inside")
+_FROM, _TO, _LOWEST, _HIGHEST, _INSIDE = _RESULTS[2:]
+_DECIDED = (Verdict.COMPLIES, Verdict.DOES_NOT_COMPLY)
+_OPEN = ("not entered", "not readable")
+
+
+class _Ends(Struct, frozen=True):
+    """Both ends of a result or of a limit, in one unit of measure, and whether each belongs to it."""
+
+    low: Decimal | Fraction | float | None
+    high: Decimal | Fraction | float | None
+    low_included: bool = True
+    high_included: bool = True
+
+
+def write_results(page: Page, tests: Sequence[TestResult], *, data: DataCells) -> list[Recalculated]:
+    """Write every result of some tests beside every limit it must meet; answers what each test comes to.
+
+    Parameters
+    ----------
+    tests : sequence of TestResult
+        Tests of which each limit has a lowest or a highest figure.
+    data : DataCells
+        Where the pooled assays stand.
+    """
+    page.head("Results beside their limits", "As entered, in the unit of measure of the limit.")
+    page.set_widths(26, 30, 13, 13, 15, 15, 10, 3, 34, 18, 30)
+    pooled = {name: cells["batch_assay_percent"] for name, cells in data.actives.items()}
+    rows: list[dict[str, Content | FromRow]] = []
+    counts = []
+    for test in tests:
+        laid = _laid(test)
+        rows += [_row(test, found, limit, pooled=pooled.get(test.active or "")) for found, limit in laid]
+        counts.append(len(laid))
+    cells, block, at = page.table(_RESULTS, rows), Block(page=page, column=len(_RESULTS) + 1), 0
+    answers = []
+    for test, count in zip(tests, counts, strict=True):
+        answers.append(_answer(test, cells[at : at + count], block=block))
+        at += count
+    return answers
+
+
+def has_results(test: TestResult) -> bool:
+    """Whether a test is decided by results of which each lies inside or outside of limits."""
+    ends = [one for found, _ in _laid(test) for one in (found.low, found.high)]
+    return bool(ends) and None not in ends and all(isinstance(line.bound, tuple) for line in test.criteria)
+
+
+def _laid(test: TestResult) -> list[tuple[_Ends, _Ends]]:
+    """Each result beside each limit, in the unit of measure of the first."""
+    laid: list[tuple[_Ends, _Ends]] = []
+    measure = next((line.values["span"].measure for line in test.criteria if "span" in line.values), None)
+    for line in test.criteria:
+        span = line.values.get("span")
+        if span is None:
+            figure, bound = line.figure, line.bound
+            if isinstance(bound, tuple) and not isinstance(figure, str):
+                laid.append((_Ends(figure, figure), _Ends(*bound)))
+            continue
+        included = [end is None or end.included for end in (span.low, span.high)]
+        limit = _Ends(*span.exact(measure), *included)
+        laid += [(_Ends(*result.exact(measure)), limit) for result in line.values["results"]]
+    return laid
+
+
+def _row(test: TestResult, found: _Ends, limit: _Ends, *, pooled: CellRef | None) -> dict[str, Content | FromRow]:
+    def inside(cells: Mapping[str, CellRef]) -> Expression:
+        above = expr.compared(cells[_FROM], ">=" if limit.low_included else ">", cells[_LOWEST])
+        below = expr.compared(cells[_TO], "<=" if limit.high_included else "<", cells[_HIGHEST])
+        ends = [one for one, end in ((above, limit.low), (below, limit.high)) if end is not None]
+        return expr.when(expr.all_of(*ends), YES, NO)
+
+    low, high = found.low, found.high
+    # A pooled assay stands beside its active; a result that says the same follows it.
+    same = pooled is not None and pooled.value is not None and low == high == pooled.number
+    return {
+        "Test": test.id,
+        "About": test.subject or test.active or "",
+        _FROM: pooled if same else low,
+        _TO: pooled if same else high,
+        _LOWEST: limit.low,
+        _HIGHEST: limit.high,
+        _INSIDE: inside,
+    }
+
+
+def _answer(test: TestResult, rows: Sequence[Mapping[str, CellRef]], *, block: Block) -> Recalculated:
+    """The figures of one test, by the beginnings of their names, and its verdict where its results give one."""
+    block.head(test.subject or test.id, "Value")
+    worked_out = {
+        "least": lambda: expr.least(column_of(rows, _FROM)),
+        "greatest": lambda: expr.greatest(column_of(rows, _TO)),
+        "at_least": lambda: expr.greatest(column_of(rows, _LOWEST)),
+        "at_most": lambda: expr.least(column_of(rows, _HIGHEST)),
+    }
+    figures = {}
+    for name, figure in test.figures.items():
+        # The unit of measure stands behind the name.
+        work = worked_out.get(name) or worked_out.get(name.rpartition("_")[0])
+        if work is not None:
+            figures[name] = block.one(name, expr.expression("") if figure is None else work())
+    outside = expr.count_where((column_of(rows, _INSIDE), NO))
+    verdict = expr.when(outside > 0, Verdict.DOES_NOT_COMPLY.value, Verdict.COMPLIES.value)
+    return Recalculated(figures=figures, verdict=block.one("Verdict", verdict) if test.verdict in _DECIDED else None)
+
+
+def write_packing(page: Page, checklist: PackingChecklist) -> Recalculated:
+    """Write the packing list, its counts and its verdict."""
+    page.head("Packing and label list", "Each line with its answer as it was read of the sheet Checks.")
+    page.set_widths(60, 18, 30, 3, 34, 18)
+    lines = [{"Line": one.text, "Answer": one.answer, "Entered": one.entered} for one in checklist.lines]
+    answers = column_of(page.table(("Line", "Answer", "Entered"), lines), "Answer")
+    block = Block(page=page, column=4)
+    block.head("Figures", "Value")
+    total = block.one("lines", expr.expression(len(lines)))
+    refused = block.one("refused", expr.count_where((answers, "no")))
+    left = block.one("without an answer", _any_of(answers, _OPEN))
+    verdict = expr.first_of(
+        (refused > 0, Verdict.DOES_NOT_COMPLY.value),
+        (left > 0, Verdict.NOT_ASSESSED.value),
+        otherwise=Verdict.COMPLIES.value,
+    )
+    figures = {"lines": total, "ticked": block.one("ticked", total - left - refused), "refused": refused}
+    return Recalculated(figures=figures, verdict=block.one("Verdict", verdict))
+
+
+def _any_of(cells: CellRange, words: Sequence[str]) -> Expression:
+    """How many cells hold one of some words [-]."""
+    count = expr.expression(0)
+    for word in words:
+        count = count + expr.count_where((cells, word))
+    return count
