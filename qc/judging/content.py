@@ -17,6 +17,7 @@ from qc.rules.kinds.content.procedure import judge_contents
 from qc.rules.kinds.content.record import ContentRule
 from qc.rules.kinds.dosage_units.procedure import judge_dosage_units
 from qc.rules.kinds.dosage_units.record import DosageUnitRule, Route, route_for
+from qc.rules.kinds.large_samples import LargeSampleRule, judge_large_sample
 from qc.rules.measured import Measured, Stages
 
 
@@ -61,9 +62,29 @@ def judge_dosage_rule(batch: Batch, asked: AskedTest[DosageUnitRule]) -> TestRes
     return _of_record(judge, asked, left_out=_left_out_and_assayed(batch, found))
 
 
+def judge_large_rule(batch: Batch, asked: AskedTest[LargeSampleRule]) -> TestResult:
+    """Judge the contents of a large sample against the label."""
+    active, rule = asked.active, asked.rule
+    found = () if active is None else contents_found(batch, active=active)
+    if active is None or not found:
+        return asked.not_assessed(
+            missing=message("tests.large_sample", asked=rule.least_units),
+            reason=message("tests.nothing_assayed", active=None if active is None else active.name),
+        )
+    if any(content.percent is None for content in found):
+        return asked.not_assessed(missing=message("tests.label_claim"), reason=message("tests.compares_with_label"))
+
+    def judge(less: Collection[str]) -> TestResult:
+        laid = [(one.unit, one.percent) for one in found if one.unit not in less]
+        kept = [Measured(unit=unit, value=percent) for unit, percent in laid if percent is not None]
+        return judge_large_sample(kept, rule=rule, active=active.name, target_percent=active.target_percent)
+
+    return _of_record(judge, asked, left_out=_left_out_and_assayed(batch, found))
+
+
 def _of_record(
     judge: Callable[[Collection[str]], TestResult],
-    asked: AskedTest[ContentRule] | AskedTest[DosageUnitRule],
+    asked: AskedTest[ContentRule] | AskedTest[DosageUnitRule] | AskedTest[LargeSampleRule],
     *,
     left_out: Sequence[str],
 ) -> TestResult:

@@ -15,7 +15,7 @@ from qc.contents import actives_of, percents_of_label
 from qc.judging.advice import beside_the_tests, next_steps
 from qc.judging.applicable import AskedTest, asked_tests
 from qc.judging.cannot_say import cannot_say
-from qc.judging.content import judge_content_rule, judge_dosage_rule
+from qc.judging.content import judge_content_rule, judge_dosage_rule, judge_large_rule
 from qc.judging.mass import compare_with_plan, judge_mass_rule, judge_mean_mass
 from qc.judging.mould_side import mould_findings
 from qc.judging.next_units import with_next_units
@@ -45,6 +45,7 @@ from qc.rules.kinds import kind_of, mean_mass
 from qc.rules.kinds.content.record import ContentRule
 from qc.rules.kinds.dosage_units.acceptance_value import acceptance_boundary
 from qc.rules.kinds.dosage_units.record import DosageUnitRule
+from qc.rules.kinds.large_samples import LargeSampleRule
 from qc.rules.kinds.mass.record import MassRule
 from qc.rules.kinds.mean_mass import MeanMassRule
 from qc.rules.records import Rule, bearing
@@ -162,6 +163,7 @@ JUDGES: Mapping[type[Rule], Callable[[Batch, AskedTest[Any]], TestResult]] = {
     MassRule: judge_mass_rule,
     ContentRule: judge_content_rule,
     DosageUnitRule: judge_dosage_rule,
+    LargeSampleRule: judge_large_rule,
     MeanMassRule: judge_mean_mass,
 }
 """By what each kind of rule on units is judged."""
@@ -175,7 +177,7 @@ def _judge_one(one: AskedTest[Any], batch: Batch) -> TestResult:
 
 def _needs_form(rule: Rule) -> bool:
     """Whether a test of units waits where the form is missing or unknown: all but contents against the label."""
-    return not isinstance(rule, DosageUnitRule)
+    return not isinstance(rule, DosageUnitRule | LargeSampleRule)
 
 
 def _waiting_for_form(batch: Batch, *, book: RuleBook) -> list[TestResult]:

@@ -9,7 +9,7 @@ from qc.batch import Batch
 from qc.fields.days import days_meant
 from qc.fields.field import same_name
 from qc.fields.sheets import BATCH
-from qc.results import Remark, message
+from qc.results import Message, Remark, message
 
 _IN_ORDER = (("made_on", "weighed_on"), ("made_on", "assayed_on"), ("balance_calibrated_on", "weighed_on"))
 """Pairs of days of which the second is not before the first."""
@@ -24,20 +24,20 @@ def record_findings(batch: Batch) -> Iterator[Remark]:
     """
     made, expiry = _days(batch, "made_on"), _days(batch, "expiry")
     if made and expiry and expiry[1] <= made[0]:
-        yield _remark("expiry", "record.expiry", expiry=batch.expiry, made=batch.made_on)
+        yield _at("expiry", message("record.expiry", expiry=batch.expiry, made=batch.made_on))
     for earlier, later in _IN_ORDER:
         first, second = _days(batch, earlier), _days(batch, later)
         if first and second and second[1] < first[0]:
             fields = [BATCH.field(name).heading for name in (later, earlier)]
             days = [getattr(batch, name) for name in (later, earlier)]
-            yield _remark(later, "record.out_of_order", fields=fields, days=days)
+            yield _at(later, message("record.out_of_order", fields=fields, days=days))
     if batch.checked_by and batch.weighed_by and same_name(batch.checked_by) == same_name(batch.weighed_by):
-        yield _remark("checked_by", "record.one_person", name=batch.checked_by)
+        yield _at("checked_by", message("record.one_person", name=batch.checked_by))
 
 
 def _days(batch: Batch, name: str) -> tuple[date, date] | None:
     return days_meant(getattr(batch, name))
 
 
-def _remark(attribute: str, id: str, **values: object) -> Remark:
-    return Remark(where=f"Batch, {BATCH.field(attribute).heading}", text=message(id, **values))
+def _at(attribute: str, text: Message) -> Remark:
+    return Remark(where=f"Batch, {BATCH.field(attribute).heading}", text=text)

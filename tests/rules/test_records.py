@@ -29,6 +29,7 @@ RELEASE_RULES = (
     "ph-eur-2.9.2",
     "ph-eur-2.9.22",
     "ph-eur-2.9.24",
+    "ph-eur-2.9.47",
     "release-check",
 )
 

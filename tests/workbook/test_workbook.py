@@ -40,7 +40,7 @@ HOSTILE = (
 # Every function that a formula of ours may hold, and every word in quotes.
 FUNCTIONS = {
     "ABS", "AND", "AVERAGE", "AVERAGEIFS", "BETAINV", "COUNT", "COUNTIF", "COUNTIFS", "EXACT", "IF", "INDEX",
-    "ISNUMBER", "MATCH", "MAX", "NOT", "OR", "ROUND", "STDEV", "SUM",
+    "ISNUMBER", "MATCH", "MAX", "MIN", "NOT", "OR", "ROUND", "STDEV", "SUM",
 }  # fmt: skip
 WORDS = {
     "", "yes", "no", "NO", "complies", "does-not-comply", "second-stage", "too-few-units", "not-assessed", "undecided",
@@ -152,7 +152,7 @@ def without_strangers(formula: str) -> str:
     for word in re.findall(r'"([^"]*)"', formula):
         assert word in WORDS, formula
     rest = re.sub(r'"[^"]*"', "", formula)
-    rest = re.sub(r"'(Batch|Units|Assay|Plan|Balance|Mass|Content|Dosage)( \d+)?( kept)?'!", "", rest)
+    rest = re.sub(r"'(Batch|Units|Assay|Plan|Balance|Results|Packing|Mass|Content|Dosage)( \d+)?( kept)?'!", "", rest)
     rest = re.sub(r"\$[A-Z]{1,2}\$\d+", "", rest)
     for function in re.findall(r"([A-Z]+)\(", rest):
         assert function in FUNCTIONS, formula
@@ -217,8 +217,8 @@ def test_words_that_a_search_would_take_for_a_pattern_name_units_all_the_same() 
 def test_the_sheets_of_a_batch_with_everything() -> None:
     book = opened(written(batch()))
     assert book.sheetnames == [
-        "Summary", "Batch", "Units", "Assay", "Cavities", "Checks", "Plan", "Balance", "Mass", "Mass kept", "Content",
-        "Dosage", "Rules",
+        "Summary", "Batch", "Units", "Assay", "Cavities", "Checks", "Plan", "Balance", "Results",
+        "Mass", "Mass kept", "Content", "Dosage", "Rules",
     ]  # fmt: skip
 
 

@@ -27,6 +27,12 @@ SENTENCES = {
     "which is stricter.",
     "no_constant": "The rule asks for {asked} units; {n} were assayed. There is no acceptability constant k for {n} "
     "units, so there is no acceptance value.",
+    "too_few_for_large": "The rule is for samples of {asked} units or more by a plan laid down beforehand; {assayed} "
+    "were assayed. Ten or thirty units are judged by harmonised-udu.",
+    "large_sample": "a sample of {asked} units or more",
+    "other_alternative": "This is alternative 1. A sample that does not meet it may meet alternative 2, whose table of "
+    "units outside 85 to 115 % of T (c1) was not read here.",
+    "second_alternative": "the number c1 of units that alternative 2 allows outside 85 to 115 % of T",
     "found_by": "Contents found by {by_mass:either mass variation: mass of the unit, times the batch assay, over "
     "the mean mass|assay of single units}.",
     "at_first_stage": "First stage: {reason}",

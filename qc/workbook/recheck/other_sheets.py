@@ -9,7 +9,7 @@ from fractions import Fraction
 from msgspec import Struct
 
 from qc import expr
-from qc.expr import NO, YES, CellRange, CellRef, Expression
+from qc.expr import NO, YES, CellRef, Expression
 from qc.results import PackingChecklist, TestResult, Verdict
 from qc.workbook.page import Block, Content, FromRow, Page, column_of
 from qc.workbook.recheck.data import DataCells
@@ -131,7 +131,8 @@ def write_packing(page: Page, checklist: PackingChecklist) -> Recalculated:
     block.head("Figures", "Value")
     total = block.one("lines", expr.expression(len(lines)))
     refused = block.one("refused", expr.count_where((answers, "no")))
-    left = block.one("without an answer", _any_of(answers, _OPEN))
+    first, second = (expr.count_where((answers, word)) for word in _OPEN)
+    left = block.one("without an answer", first + second)
     verdict = expr.first_of(
         (refused > 0, Verdict.DOES_NOT_COMPLY.value),
         (left > 0, Verdict.NOT_ASSESSED.value),
@@ -139,11 +140,3 @@ def write_packing(page: Page, checklist: PackingChecklist) -> Recalculated:
     )
     figures = {"lines": total, "ticked": block.one("ticked", total - left - refused), "refused": refused}
     return Recalculated(figures=figures, verdict=block.one("Verdict", verdict))
-
-
-def _any_of(cells: CellRange, words: Sequence[str]) -> Expression:
-    """How many cells hold one of some words [-]."""
-    count = expr.expression(0)
-    for word in words:
-        count = count + expr.count_where((cells, word))
-    return count

@@ -67,9 +67,11 @@ def _write(pages: Pages, judged: JudgedBatch, *, book: RuleBook) -> None:
     by_limits = [test for test in judged.tests if test.id not in (*_SHEETS, *shared) and has_results(test)]
     others = {}
     if by_limits:
-        written = write_results(pages.page("Other tests"), by_limits, data=data)
+        written = write_results(pages.page("Results"), by_limits, data=data)
         others = dict(zip(map(id, by_limits), written, strict=True))
-    packing = Recalculated() if judged.packing is None else write_packing(pages.page("Packing"), judged.packing)
+    packing = Recalculated()
+    if judged.packing is not None and _PACKING in ids:
+        packing = write_packing(pages.page("Packing"), judged.packing)
     tests = []
     for place, test in enumerate(judged.tests):
         if test.id not in _SHEETS:

@@ -1,0 +1,168 @@
+"""Uniformity of dosage units by large samples: the acceptance value and the single units far out, in one stage."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from decimal import Decimal
+from fractions import Fraction
+from typing import Annotated
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from qc.quantities import mean, sample_variance
+from qc.results import Limit, TestResult, Verdict, message
+from qc.rules.kind import Kind, shown
+from qc.rules.kinds.dosage_units.acceptance_value import AcceptanceValue
+from qc.rules.looks import count_limit, look_at, unassessed, written_down
+from qc.rules.measured import Measured
+from qc.rules.page_lines import row
+from qc.rules.records import Mark, Rule
+from qc.rules.schema import About
+from qc.rules.strict_records import Findings
+
+_BY_SIZE = "The figures for a number of units belong together"
+
+
+class SizeRow(Struct, frozen=True, kw_only=True):
+    """A figure of a table that goes by the number of units: in force from so many on."""
+
+    from_units: int
+    figure: Decimal
+    mark: Mark
+
+
+class LargeSampleRule(Rule, frozen=True, kw_only=True):
+    """Uniformity of dosage units by a large sample: AV against L1, and how many units may lie outside L2."""
+
+    least_units: Annotated[int, About(listed="units in the sample, at least", fixed=_BY_SIZE)]
+    l1_percent: Annotated[Decimal, About(listed="greatest acceptance value L1", fixed="Lower it in the rule of 2.9.40")]
+    l2_percent: Annotated[Decimal, About(listed="bound on single units L2", unit="% of M", fixed=_BY_SIZE)]
+    reference_low_percent: Annotated[Decimal, About(fixed=_BY_SIZE)]
+    reference_high_percent: Annotated[Decimal, About(fixed=_BY_SIZE)]
+    rounding_decimals: Annotated[int, About(fixed=_BY_SIZE)]
+    k: Annotated[tuple[SizeRow, ...], About(fixed=_BY_SIZE)]
+    outside_l2: Annotated[tuple[SizeRow, ...], About(fixed=_BY_SIZE)]
+
+
+def in_force(rows: Sequence[SizeRow], n: int) -> Decimal:
+    """The figure for a number of units: that of the row with the greatest number not above it."""
+    return max((one for one in rows if one.from_units <= n), key=lambda one: one.from_units).figure
+
+
+class _LargeSamples(Kind[LargeSampleRule]):
+    record = LargeSampleRule
+    tests = ("large-sample-uniformity",)
+    place = 11
+    per_active = True
+
+    def sizes(self, rule: LargeSampleRule) -> tuple[int, int]:
+        return rule.least_units, 0
+
+    def note_misshapen(self, rule: LargeSampleRule, *, place: str, findings: Findings) -> None:
+        for name in ("k", "outside_l2"):
+            sizes = [one.from_units for one in getattr(rule, name)]
+            if sizes != sorted(set(sizes)) or sizes[:1] != [rule.least_units]:
+                mend = f"Begin with {rule.least_units}, each row with more units than the one before"
+                findings.add(f"{place}{name}", "the rows do not go up by their number of units", mend)
+
+    def tables(self, rule: LargeSampleRule) -> Sequence[str]:
+        lines = []
+        for title, rows in (("k, from so many units on", rule.k), ("Units outside L2, at most", rule.outside_l2)):
+            lines.append(title)
+            lines += [
+                line
+                for one in rows
+                for line in row((f"{one.from_units}", 8), (f"{shown(one.figure):<6} [{one.mark.value}]", 32))
+            ]
+        return lines
+
+
+def judge_large_sample(
+    units: Sequence[Measured], *, rule: LargeSampleRule, active: str, target_percent: Decimal
+) -> TestResult:
+    """Judge the contents of a large sample by the acceptance value and the units outside L2.
+
+    Parameters
+    ----------
+    units : sequence of Measured
+        Contents [% of label].
+    rule : LargeSampleRule
+    active : str
+    target_percent : Decimal
+        T, the target content at the time of manufacture [% of label].
+
+    Returns
+    -------
+    TestResult
+        "not-assessed" where this alternative is not met and the other one, whose table was not read, could be;
+        "does-not-comply" where neither can be, because more units lie outside L2 than either allows.
+    """
+    n = len(units)
+    if n < rule.least_units:
+        asked = rule.least_units
+        reason = message("tests.too_few_for_large", asked=asked, assayed=n)
+        few = unassessed(rule, active=active, missing=message("tests.large_sample", asked=asked), reason=reason)
+        return replace(few, verdict=Verdict.TOO_FEW_UNITS, n=n)
+    values = [unit.value for unit in units]
+    centre, low = mean(values), Fraction(rule.reference_low_percent)
+    reference = min(max(centre, low), Fraction(max(rule.reference_high_percent, target_percent)))
+    k, allowed = in_force(rule.k, n), int(in_force(rule.outside_l2, n))
+    av = AcceptanceValue(
+        stage=1,
+        units=tuple(units),
+        mean_percent=centre,
+        reference_percent=reference,
+        variance=sample_variance(values),
+        k=k,
+    )
+    look, of_target = (look_at(units, centre=one) for one in (reference, Fraction(target_percent)))
+    outside, percent = look.beyond(rule.l2_percent), rule.l2_percent
+    figure = av.rounded(rule.rounding_decimals)
+    met = figure <= rule.l1_percent
+    by_rounding = met != av.at_most(Fraction(rule.l1_percent))
+    laid = {"n": n, "unrounded": av.value, "mean": centre, "k": k, "by_rounding": by_rounding}
+    limits = [
+        Limit(what="units_assayed", figure=n, bound=rule.least_units, met=True, unit="units"),
+        Limit(what="acceptance_value", figure=figure, bound=rule.l1_percent, met=met, unit="%", values=laid),
+        count_limit(
+            "outside_l2",
+            outside,
+            of=n,
+            allowed=allowed,
+            met=len(outside) <= allowed,
+            percent=percent,
+            centre="M",
+            as_range=True,
+        ),
+    ]
+    hopeless = min(len(outside), len(of_target.beyond(percent))) > allowed
+    complies = met and len(outside) <= allowed
+    verdict = Verdict.COMPLIES if complies else Verdict.DOES_NOT_COMPLY if hopeless else Verdict.NOT_ASSESSED
+    reasons = [message("tests.acceptance_value", limit=limits[1])]
+    reasons += [] if len(outside) <= allowed else [message("tests.exceeded", limit=limits[2])]
+    other = message("tests.second_alternative")
+    written = written_down(
+        look,
+        rule=rule,
+        active=active,
+        verdict=verdict,
+        reasons=[*reasons, *([message("tests.other_alternative")] if verdict is Verdict.NOT_ASSESSED else [])],
+        limits=limits,
+        figures={
+            "mean_percent": float(centre),
+            "sd_percent": look.spread(),
+            "k": float(k),
+            "reference_percent": float(reference),
+            "acceptance_value": av.value,
+            "acceptance_value_rounded": float(figure),
+            "outside_l2": len(outside),
+            "target_percent": float(target_percent),
+        },
+        outside=look.outside(inner=percent, outer=percent),
+        working=[message("working.mean", n=n, mean=centre, unit="% of label")],
+    )
+    return replace(written, missing=other if verdict is Verdict.NOT_ASSESSED else "")
+
+
+KIND = _LargeSamples()
