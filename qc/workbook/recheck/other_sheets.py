@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from fractions import Fraction
+from itertools import islice
 
 from msgspec import Struct
 
@@ -43,18 +44,10 @@ def write_results(page: Page, tests: Sequence[TestResult], *, data: DataCells) -
     page.head("Results beside their limits", "As entered, in the unit of measure of the limit.")
     page.set_widths(26, 30, 13, 13, 15, 15, 10, 3, 34, 18, 30)
     pooled = {name: cells["batch_assay_percent"] for name, cells in data.actives.items()}
-    rows: list[dict[str, Content | FromRow]] = []
-    counts = []
-    for test in tests:
-        laid = _laid(test)
-        rows += [_row(test, found, limit, pooled=pooled.get(test.active or "")) for found, limit in laid]
-        counts.append(len(laid))
-    cells, block, at = page.table(_RESULTS, rows), Block(page=page, column=len(_RESULTS) + 1), 0
-    answers = []
-    for test, count in zip(tests, counts, strict=True):
-        answers.append(_answer(test, cells[at : at + count], block=block))
-        at += count
-    return answers
+    laid = [(test, _laid(test)) for test in tests]
+    rows = [_row(test, *pair, pooled=pooled.get(test.active or "")) for test, pairs in laid for pair in pairs]
+    cells, block = iter(page.table(_RESULTS, rows)), Block(page=page, column=len(_RESULTS) + 1)
+    return [_answer(test, list(islice(cells, len(pairs))), block=block) for test, pairs in laid]
 
 
 def has_results(test: TestResult) -> bool:
