@@ -21,7 +21,7 @@ from qc.rules.records import Mark, Rule
 from qc.rules.schema import About
 from qc.rules.strict_records import Findings
 
-_BY_SIZE = "The figures for a number of units belong together"
+_BY_SIZE = "Figures by size belong together"
 
 
 class SizeRow(Struct, frozen=True, kw_only=True):
@@ -36,7 +36,7 @@ class LargeSampleRule(Rule, frozen=True, kw_only=True):
     """Uniformity of dosage units by a large sample: AV against L1, and how many units may lie outside L2."""
 
     least_units: Annotated[int, About(listed="units in the sample, at least", fixed=_BY_SIZE)]
-    l1_percent: Annotated[Decimal, About(listed="greatest acceptance value L1", fixed="Lower it in the rule of 2.9.40")]
+    l1_percent: Annotated[Decimal, About(listed="greatest acceptance value L1", fixed=_BY_SIZE)]
     l2_percent: Annotated[Decimal, About(listed="bound on single units L2", unit="% of M", fixed=_BY_SIZE)]
     reference_low_percent: Annotated[Decimal, About(fixed=_BY_SIZE)]
     reference_high_percent: Annotated[Decimal, About(fixed=_BY_SIZE)]
@@ -63,8 +63,8 @@ class _LargeSamples(Kind[LargeSampleRule]):
         for name in ("k", "outside_l2"):
             sizes = [one.from_units for one in getattr(rule, name)]
             if sizes != sorted(set(sizes)) or sizes[:1] != [rule.least_units]:
-                mend = f"Begin with {rule.least_units}, each row with more units than the one before"
-                findings.add(f"{place}{name}", "the rows do not go up by their number of units", mend)
+                what = "the rows do not go up by their number of units"
+                findings.add(f"{place}{name}", what, f"Sort them; the first is from {rule.least_units} on")
 
     def tables(self, rule: LargeSampleRule) -> Sequence[str]:
         lines = []
@@ -122,19 +122,11 @@ def judge_large_sample(
     met = figure <= rule.l1_percent
     by_rounding = met != av.at_most(Fraction(rule.l1_percent))
     laid = {"n": n, "unrounded": av.value, "mean": centre, "k": k, "by_rounding": by_rounding}
+    about = {"percent": percent, "centre": "M", "as_range": True}
     limits = [
         Limit(what="units_assayed", figure=n, bound=rule.least_units, met=True, unit="units"),
         Limit(what="acceptance_value", figure=figure, bound=rule.l1_percent, met=met, unit="%", values=laid),
-        count_limit(
-            "outside_l2",
-            outside,
-            of=n,
-            allowed=allowed,
-            met=len(outside) <= allowed,
-            percent=percent,
-            centre="M",
-            as_range=True,
-        ),
+        count_limit("outside_l2", outside, of=n, allowed=allowed, met=len(outside) <= allowed, **about),
     ]
     hopeless = min(len(outside), len(of_target.beyond(percent))) > allowed
     complies = met and len(outside) <= allowed
