@@ -20,7 +20,7 @@ from qc.readers.options import ReadOptions, check_bare_options, check_days, chec
 from qc.readers.plausible import check_against
 from qc.readers.read_back import read_back
 from qc.readers.sheets import located_sheets, usual_mass
-from qc.readers.units import UnitRows, masses_of, read_units, remark_on_unmeasured
+from qc.readers.units import UnitRows, masses_of, names_in_short, read_units, remark_on_unmeasured
 from qc.readers.values import read_values
 
 
@@ -92,7 +92,11 @@ def _without_spare_rows(units: LocatedTable, assay: LocatedTable | None, *, pour
         for place, entry in enumerate(units.entries, start=1)
         if entry.cells.keys() != {"name"} or same_name(entry.value("name") or "") in assayed
     ]
-    return replace(units, entries=units.entries[: max(poured, *filled)]) if filled else units
+    kept = max(poured, *filled) if filled else len(units.entries)
+    if spare := units.entries[kept:]:
+        names = names_in_short([str(entry.value("name")) for entry in spare])
+        units.remark_on("name", spare, f"Nothing stands beside {names}, below the last mass; taken for spare rows.")
+    return replace(units, entries=units.entries[:kept])
 
 
 def _cavity_pours(table: LocatedTable) -> tuple[CavityPour, ...]:

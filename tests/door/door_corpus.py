@@ -852,7 +852,98 @@ def harder() -> Iterator[Case]:
     yield Case("harder: a sheet a mould", split, units(masses), "xlsxwriter", either, SUPPOSITORIES)
 
 
+def neighbours() -> Iterator[Case]:
+    """Numbers and words beside the masses that are about something else."""
+    masses = drawn(20, "neighbours")
+    mg = [int(m.scaleb(3)) for m in masses]
+    own, two = sums(masses), [Unit(m, str(n), "A") for n, m in enumerate(masses[:3], 1)]
+    two += [Unit(m, str(n), "B") for n, m in enumerate(masses[3:11], 1)]
+    short: Rows = [["Mould A"], *listed(masses[:3]), ["Mean", mean(masses[:3]).quantize(Decimal("0.0001"))]]
+    columns = [masses[:10], masses[10:]]
+    pairs = list(zip(*columns, strict=True))
+    totals = [[at, a, b, a + b] for at, (a, b) in enumerate(pairs, 1)]
+    means = [mean(one) * 1000 for one in columns]
+    alone, named = units(masses, named=False), units(masses)
+    across: Rows = [["Unit", *range(1, 21), None, 2012], ["Mass (g)", *masses, None, masses[3]]]
+    cases: dict[str, tuple[Rows, str, tuple[Unit, ...], str]] = {
+        "a mean under the shorter block": (
+            side_by_side(short, [["Mould B"], *listed(masses[3:11])]),
+            "xlsxwriter",
+            tuple(two),
+            "read",
+        ),
+        "percentages before the masses": (
+            [["Deviation", "Unit", "Mass (g)"], *(["1.5 %", at, m] for at, m in enumerate(masses, 1))],
+            "csv en",
+            named,
+            "read",
+        ),
+        "a strength over a grid": (
+            [["Zäpfchen 250 mg"], [], [None, "A", "B"], *([at, *pair] for at, pair in enumerate(pairs, 1))],
+            "xlsxwriter",
+            alone,
+            "read",
+        ),
+        "a strength over a row": ([["Zäpfchen 250 mg"], ["Limit 2.0 g"], list(masses)], "xlsxwriter", alone, "either"),
+        "totals of two columns": ([[None, "A", "B", None], *totals], "xlsxwriter", alone, "either"),
+        "means with decimals under masses in mg": (
+            [[None, "A", "B"], *([at, mg[at - 1], mg[at + 9]] for at in range(1, 11)), [None, *means]],
+            "xlsxwriter",
+            alone,
+            "either",
+        ),
+        "a word, and a number far behind it": (
+            [["Weight (g)"], *([m] for m in masses), [min(masses), "Min", None, None, masses[3]]],
+            "xlsxwriter",
+            alone,
+            "either",
+        ),
+        "figures beside masses alone": (
+            [*([m] for m in masses[:-2]), [masses[-2], "Mean", own["mean"]], [masses[-1], "SD", own["sd"]]],
+            "xlsxwriter",
+            alone,
+            "read",
+        ),
+        "pasted lines with a number beside": (
+            [[f"{at}  {m} g", *([None, 1955] if at == 7 else [])] for at, m in enumerate(masses, 1)],
+            "xlsxwriter",
+            named,
+            "either",
+        ),
+        "a number over a row": ([[None, Decimal("2.05")], list(masses)], "xlsxwriter", alone, "either"),
+        "a number over pasted masses": (
+            [[None, "2.05 g"], [None, "2.06 g"], *([f"{m} g"] for m in masses)],
+            "xlsxwriter",
+            alone,
+            "either",
+        ),
+        "a pair that does not go on counting": (across, "xlsxwriter", named, "either"),
+    }
+    for what, figure in (("least", min(masses)), ("greatest", max(masses)), ("mean", own["mean"]), ("sum", own["sum"])):
+        cases[f"the {what} under masses alone"] = ([*([m] for m in masses), [figure]], "openpyxl", alone, "either")
+        cases[f"the {what} below an empty row"] = ([*([m] for m in masses), [], [figure]], "openpyxl", alone, "either")
+    for label, figure in (("Min", min(masses)), ("Mittel", own["mean"]), ("SD", own["sd"]), ("Total", own["sum"])):
+        for head in ("Remark", "Bemerkung", "Note", "Checked"):
+            rows = [["Weight (g)", head], *([m, None] for m in masses), [figure, label]]
+            cases[f"{label} under {head}"] = (rows, "xlsxwriter", alone, "either")
+    for what, (rows, writer, truth, allowed) in cases.items():
+        yield Case(f"neighbours: {what}", one(rows), truth, writer, allowed, SUPPOSITORIES)
+
+
 def corpus() -> list[Case]:
     """Every case, in an order that stays."""
-    kinds = (lists, units_of_mass, bare, blocks, grids, batches, balance, columns, harder, published, sum_rows)
+    kinds = (
+        lists,
+        units_of_mass,
+        bare,
+        blocks,
+        grids,
+        batches,
+        balance,
+        columns,
+        harder,
+        neighbours,
+        published,
+        sum_rows,
+    )
     return [case for kind in kinds for case in kind()]

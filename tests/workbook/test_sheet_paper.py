@@ -43,7 +43,9 @@ class TestNumbersStandThere:
     def test_numbers_that_nobody_needed_are_no_units(self, tmp_path: Path) -> None:
         batch = self.weighed(tmp_path / "batch.xlsx", 20)
         assert [unit.name for unit in batch.units] == [str(number) for number in range(1, 21)]
-        assert batch.notices == ()
+        assert [notice.text for notice in batch.notices] == [
+            "Nothing stands beside units 21, 22, 23, 24, 25, 26 and 4 more, below the last mass; taken for spare rows."
+        ]
 
     def test_as_many_as_were_poured_are_units(self, tmp_path: Path) -> None:
         assert len(self.weighed(tmp_path / "batch.xlsx", 20, poured=24).units) == 24

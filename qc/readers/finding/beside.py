@@ -11,10 +11,9 @@ from qc.fields.words import heading_of, measure_of, plain_words, summary_of
 from qc.problems import quoted
 from qc.readers.cells import CellKind, Noted, SheetCell
 from qc.readers.finding.candidate import span
-from qc.readers.finding.grids import LEAST_WHOLE
 from qc.readers.finding.lines import COMPARED, Aside
 from qc.readers.finding.printed import printed_line
-from qc.readers.finding.view import SheetView, decimals_in, meant_in, measure_in, number_in
+from qc.readers.finding.view import LEAST_WHOLE, SheetView, decimals_in, meant_in, measure_in, number_in
 
 # How far below a text that is no heading of the table a number may stand that it is about (common practice).
 MOST_GAP = 2

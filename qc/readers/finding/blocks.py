@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping
 
 from msgspec import Struct, field
@@ -33,6 +34,8 @@ class HeadedBlock(Struct, frozen=True, kw_only=True):
         By row of the view, the filled cells of the columns by attribute.
     label : str
         What stands above the block, or empty.
+    left, right : int
+        The columns of the tables beside it, between which it stands; `right` is 0 where none follows.
     """
 
     view: SheetView
@@ -41,6 +44,18 @@ class HeadedBlock(Struct, frozen=True, kw_only=True):
     rows: dict[int, dict[str, SheetCell]]
     headings: dict[Spot, SheetCell] = field(default_factory=dict)
     label: str = ""
+    left: int = 0
+    right: int = 0
+
+    def beside(self, row: int) -> dict[int, SheetCell]:
+        """The cells of a row that lie in no known column and in no table beside this one."""
+        known = set(self.columns.values())
+        ends = self.left, self.right or math.inf
+        return {
+            column: cell
+            for column, cell in self.view.rows[row].items()
+            if ends[0] < column < ends[1] and column not in known
+        }
 
 
 def headed_blocks(view: SheetView) -> list[HeadedBlock]:
@@ -63,6 +78,8 @@ def headed_blocks(view: SheetView) -> list[HeadedBlock]:
                 rows=dict(_rows(view, columns, first=row + 1 + has_measures, end=min(ends, default=0))),
                 headings=headings,
                 label=_label_above(view, row, min(group), max(group)),
+                left=max((max(one) for _, one in heads if max(one) < min(group)), default=0),
+                right=min((min(one) for _, one in heads if min(one) > max(group)), default=0),
             )
         )
     return blocks

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from itertools import pairwise
 
 from qc.fields.words import heading_of, measure_of, says_content, summary_of
-from qc.readers.cells import CellKind
+from qc.readers.cells import CellKind, SheetCell
 from qc.readers.finding.blocks import HeadedBlock
 from qc.readers.finding.candidate import Candidate
 from qc.readers.finding.lines import MOST_SHARE, Doubtful, FoundLine, sifted
@@ -18,21 +18,27 @@ def of_block(upright: SheetView, block: HeadedBlock) -> Candidate:
     """A table under headings as units; `upright` is its sheet, whichever way the table lies on it."""
     view, lines = block.view, []
     spot, names = block.columns["mass_g"], _names_before(block)
-    known, headed = {*block.columns.values(), names}, {column for _, column in block.headings}
+    headed = {column for row, _ in block.headings for column in view.rows[row] if view.text((row, column))}
     for row, cells in block.rows.items():
-        beside = [(column, cell) for column, cell in view.rows[row].items() if column not in known]
-        said = {column for column, cell in beside if cell.kind is CellKind.TEXT and summary_of(cell.shown)}
-        numbers = [column for column, cell in beside if number_in(cell) is not None and column not in said]
+        beside = {column: cell for column, cell in block.beside(row).items() if column != names}
+        said = {
+            column: cell for column, cell in beside.items() if cell.kind is CellKind.TEXT and summary_of(cell.shown)
+        }
+        numbers = {column for column, cell in beside.items() if number_in(cell) is not None} - said.keys()
         if names and (name := view.at((row, names))) is not None:
             cells = {"name": name, **cells}
-        # A label behind the mass is about that number only where no unit is named and no number follows it.
-        texts = tuple(
+        texts = [
             cell
-            for column, cell in beside
-            if (column < spot and (number_in(cell) is None or column in said))
-            or ("name" not in cells and column in said - headed and column > max(numbers, default=spot))
-        )
-        lines.append(FoundLine(number=row, cells=cells, texts=texts))
+            for column, cell in beside.items()
+            # A percentage under a heading of its own is no limit.
+            if column < spot and column not in numbers and not (column in headed and not _has_letter(cell))
+        ]
+        # A label behind the mass is about the number behind it; it is about the mass only where there is none.
+        behind = {column: cell for column, cell in said.items() if column > spot and column + 1 not in numbers}
+        sure = {column for column in behind if column not in headed and column > max(numbers, default=spot)}
+        texts += [behind[column] for column in sure if "name" not in cells]
+        unsure = tuple(cell for column, cell in behind.items() if column not in sure)
+        lines.append(FoundLine(number=row, cells=cells, texts=tuple(texts), unsure=unsure))
     parts = sifted(lines)
     used = [*block.headings.values(), *(cell for line in lines for cell in (*line.cells.values(), *line.texts))]
     return Candidate(
@@ -44,6 +50,10 @@ def of_block(upright: SheetView, block: HeadedBlock) -> Candidate:
         used=frozenset(cell.address for cell in used),
         label=block.label,
     )
+
+
+def _has_letter(cell: SheetCell) -> bool:
+    return any(map(str.isalpha, cell.shown))
 
 
 def _measure_beside(block: HeadedBlock) -> str:
@@ -61,8 +71,8 @@ def _names_before(block: HeadedBlock) -> int:
     if "name" in block.columns:
         return 0
     rows = [row for row, cells in block.rows.items() if (one := cells.get("mass_g")) and number_in(one) is not None]
-    columns = {column for row in rows for column in block.view.rows[row] if column < block.columns["mass_g"]}
-    for column in sorted(columns - set(block.columns.values())):
+    columns = {column for row in rows for column in block.beside(row) if column < block.columns["mass_g"]}
+    for column in sorted(columns):
         cells = [cell for row in rows if (cell := block.view.at((row, column))) is not None]
         names = [cell.shown for cell in cells if not summary_of(cell.shown)]
         numbers = [number for cell in cells if (number := number_in(cell)) is not None]

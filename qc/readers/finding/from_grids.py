@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Iterator
 from itertools import pairwise
 
@@ -34,7 +35,9 @@ def of_grid(upright: SheetView, grid: Grid) -> Candidate:
     for row, column in grid.masses if one_row or not many else ():
         cell = upright.at((row + 1, column) if one_row else (row, column + 1))
         unnamed = column not in grid.above if one_row else row not in grid.beside
-        if unnamed and cell is not None and cell.kind is CellKind.TEXT:
+        after = None if one_row else upright.at((row, column + 2))
+        followed = after is not None and number_in(after) is not None
+        if unnamed and cell is not None and cell.kind is CellKind.TEXT and not followed:
             edges.append((cell, {"column": column} if one_row else {"row": row}))
     asides = [
         Aside(cells=(label, *grid.line(**where)), label=label.shown, kind=kind)
@@ -66,9 +69,7 @@ def of_grid(upright: SheetView, grid: Grid) -> Candidate:
             cells["name"] = written_at(at, " ".join((*moulds, *places)))
         if parts and many and not batches:
             cells["cavity"] = written_at(at, " ".join(places or moulds))
-        behind = None if many or parts else upright.at((row, column + 1))
-        texts = (behind,) if behind is not None and behind.kind is CellKind.TEXT and summary_of(behind.shown) else ()
-        lines.append(FoundLine(number=row, cells=cells, texts=texts))
+        lines.append(FoundLine(number=row, cells=cells))
     parts_of = sifted(lines)
     labels = [*grid.beside.values(), *grid.above.values()]
     return Candidate(
@@ -117,6 +118,10 @@ def _doubts_of(grid: Grid, *, batches: bool) -> Iterator[Doubtful]:
     for cell in grid.inside:
         found = f"{cell.quoted} stands among masses and is no number"
         yield Doubtful(cell=cell, found=found, mend="Type the mass, or clear the cell")
+    rows = Counter(row for row, _ in grid.masses)
+    if not (grid.beside or grid.above) and any(count < max(rows.values()) for count in [*rows.values()][:-1]):
+        found = "the rows of this block are not equally long"
+        yield Doubtful(cell=first, found=found, mend=mend)
     if grid.is_mixed:
         found = "the numbers of this block differ by more than masses of one kind of unit do"
         yield Doubtful(cell=first, found=found, mend=mend)
@@ -149,7 +154,7 @@ def _sums_up(grid: Grid) -> SheetCell | None:
     column_lines = [(grid.line(column=columns[-1]), [cells[:-1] for cells in rows.values()])]
     for cells, others in row_lines + column_lines:
         pairs = list(zip(cells, others, strict=False))
-        summed = sum(figure_called(cell, other) in ("the mean", "the sum") for cell, other in pairs)
+        summed = sum(figure_called(cell, other, fewest=2) in ("the mean", "the sum") for cell, other in pairs)
         if summed > 1 and 2 * summed > len(pairs):
             return cells[0]
     return None

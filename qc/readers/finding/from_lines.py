@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections import Counter
+from collections.abc import Iterator, Sequence
 
 from msgspec.structs import replace
 
@@ -11,17 +12,18 @@ from qc.fields.words import summary_of
 from qc.readers.cells import CellKind, SheetCell, SheetTable
 from qc.readers.finding.candidate import Candidate, written_at
 from qc.readers.finding.lines import Aside, Doubtful, FoundLine, sifted
-from qc.readers.finding.printed import PrintedLine, holds_masses, printed_line, unit_number
-from qc.readers.finding.view import SheetView, meant_in
+from qc.readers.finding.printed import PrintedLine, goes_on, holds_masses, printed_line, unit_number
+from qc.readers.finding.view import SheetView, like_a_mass, meant_in
 
 # A cell of masses alone; what parts the lines of a text pasted into one cell, and a word before all of them.
 _ONLY_MASSES = re.compile(r"\s*(?:\d{1,5}[.,]\d{1,6}\s+){2,}\d{1,5}[.,]\d{1,6}\s*", re.ASCII)
+_Line = tuple[int, list[SheetCell], PrintedLine]
 _LINE_ENDS, _HEAD = re.compile(r"[\r\n;|]+"), re.compile(r"^[^\d\n]*:")
 
 
 def of_lines(upright: SheetView) -> Iterator[Candidate]:
     """The lines of a balance, one a row: either in one cell, or spread over several."""
-    found: list[tuple[int, list[SheetCell], PrintedLine]] = []
+    found: list[_Line] = []
     doubtful: list[Doubtful] = []
     number, label, pasted = "", "", True
     for row_number, texts, joined in _pasted_apart(upright.table):
@@ -35,15 +37,17 @@ def of_lines(upright: SheetView) -> Iterator[Candidate]:
         else:
             number = unit_number(joined) or number
             label = joined.strip() if summary_of(joined) else ""
-    found = _without_prose(found)
-    if len(found) == 1 and found[0][2].label:
-        return
-    if not found or not (pasted or all(line.measure for *_, line in found)):
+    found = _in_one_column(_without_prose(found))
+    used = frozenset(cell.address for _, texts, _ in found for cell in texts)
+    others = sum(
+        like_a_mass(cell) and cell.address not in used for row in upright.table.rows for cell in row.cells.values()
+    )
+    if not (pasted or all(line.measure for *_, line in found)) or len(found) <= others:
         return
     lines, asides = [], []
     netted = any(line.sign == "net" for *_, line in found)
     for row_number, texts, line in found:
-        cell = next((cell for cell in texts if line.value in re.sub(r"\s", "", cell.text)), texts[0])
+        cell = _value_cell(texts, line)
         cells = {"mass_g": written_at(cell, f"{line.value} {line.measure}".strip())}
         if line.number or line.label:
             cells["name"] = written_at(cell, line.number or line.label)
@@ -61,13 +65,21 @@ def of_lines(upright: SheetView) -> Iterator[Candidate]:
         units=parts.units,
         asides=(*parts.asides, *asides),
         doubtful=(*parts.doubtful, *doubtful),
-        used=frozenset(cell.address for _, texts, _ in found for cell in texts),
+        used=used,
     )
 
 
-def _without_prose(
-    found: list[tuple[int, list[SheetCell], PrintedLine]],
-) -> list[tuple[int, list[SheetCell], PrintedLine]]:
+def _value_cell(texts: Sequence[SheetCell], line: PrintedLine) -> SheetCell:
+    return next((cell for cell in texts if line.value in re.sub(r"\s", "", cell.text)), texts[0])
+
+
+def _in_one_column(found: list[_Line]) -> list[_Line]:
+    """The lines whose value stands in the column of most others; a print-out goes straight down."""
+    columns = Counter(_value_cell(texts, line).column for _, texts, line in found)
+    return [one for one in found if columns[_value_cell(*one[1:]).column] == max(columns.values())]
+
+
+def _without_prose(found: list[_Line]) -> list[_Line]:
     """The lines but for sentences whose value is no mass like the others: the strength in a title."""
     values = [line.grams for *_, line in found if not line.is_prose]
     ends = (min(values) / 2, 2 * max(values)) if values else (0, 0)
@@ -80,6 +92,12 @@ def _pasted_apart(table: SheetTable) -> Iterator[tuple[int, list[SheetCell], str
         texts = [cell for cell in row.cells.values() if cell.kind in (CellKind.TEXT, CellKind.NUMBER)]
         text = _HEAD.sub("", texts[0].text) if len(texts) == 1 else ""
         parts = text.split() if _ONLY_MASSES.fullmatch(text) else _LINE_ENDS.split(text)
+        # Behind the value stand a unit of mass, a sign, the time; what else stands there is not of the line.
+        ends = (end for end in range(1, len(texts)) if printed_line("  ".join(cell.text for cell in texts[:end])))
+        end = next(ends, len(texts))
+        while end < len(texts) and goes_on(texts[end].text):
+            end += 1
+        texts = texts[:end]
         for part in parts if len(parts) > 1 else ["  ".join(cell.text for cell in texts)]:
             if part.strip():
                 yield row.number, texts, part

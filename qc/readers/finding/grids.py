@@ -12,13 +12,12 @@ from msgspec import Struct
 
 from qc.fields.words import heading_of, measure_of, plain_words, summary_of
 from qc.readers.cells import SheetCell
-from qc.readers.finding.view import SheetView, Spot, decimals_in, number_in
+from qc.readers.finding.view import SheetView, Spot, decimals_in, like_a_mass, number_in
 
 FEWEST = 3
 # Beyond which ratio of the greatest to the least a block of numbers holds more than masses of one kind of unit, and
 # from how many rows on two columns that go up and down together are told (common practice).
 MOST_RATIO, FEWEST_ROWS = 3, 5
-LEAST_WHOLE = 100
 ALIKE = 0.3
 # A place in a mould as people label it: a number, a letter, or both, with or without the word for it.
 _PLACE = re.compile(r"(?:[a-z]{0,2}\d{1,4}|[a-z]|\d{1,3}[a-z]|[ivx]{1,5})", re.ASCII)
@@ -96,9 +95,11 @@ def grids_of(view: SheetView) -> Iterator[Grid]:
         for column, cell in cells.items()
         if (number_in(cell) or 0) > 0
     }
-    masses = {spot: cell for spot, cell in numbers.items() if decimals_in(cell)}
-    if len(masses) < FEWEST:
-        masses = {spot: cell for spot, cell in numbers.items() if (number_in(cell) or 0) >= LEAST_WHOLE}
+    whole = {spot: cell for spot, cell in numbers.items() if like_a_mass(cell)}
+    masses = {spot: cell for spot, cell in whole.items() if decimals_in(cell)}
+    # Among masses in mg a mean has decimals, and above masses in g a batch number has none.
+    if len(masses) < FEWEST or 3 * len(masses) < len(whole):
+        masses = whole
     for spot in _runs(masses):
         del masses[spot]
     while masses:

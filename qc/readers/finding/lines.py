@@ -21,10 +21,13 @@ COMPARED = ("mean", "sd", "count")
 # Names up to this length are short; from this length on, a word within a name may head a figure.
 SHORT = 3
 MOST_DECIMALS = 9
+# From how many decimals on two units hardly weigh the same by chance.
+FINE = 3
 # The share of the names from which on a kind of name is that of the units.
 MOST_BEGIN = 0.6
 # What tells units apart that bear no names, and the share of the rows from which on a row without it is none.
 PLACES, MOST_SHARE = frozenset({"pour_order", "weighing_order", "mould", "cavity"}), 0.8
+_NAME_IT = "Name the unit, or clear the cell if it is none"
 _BEGIN, _DIGITS, _DECIMAL = re.compile(r"[^\W\d_]{2,}"), re.compile(r"\d+"), re.compile(r"\d+[.,]\d+")
 
 
@@ -39,11 +42,14 @@ class FoundLine(Struct, frozen=True, kw_only=True):
         By attribute.
     texts : tuple of SheetCell
         The texts before its mass that are under no heading of their own.
+    unsure : tuple of SheetCell
+        Words for a figure that stand behind it, and may be about it or not.
     """
 
     number: int
     cells: dict[str, SheetCell]
     texts: tuple[SheetCell, ...] = ()
+    unsure: tuple[SheetCell, ...] = ()
 
     @property
     def mass(self) -> SheetCell | None:
@@ -55,6 +61,12 @@ class FoundLine(Struct, frozen=True, kw_only=True):
     def labels(self) -> list[SheetCell]:
         """Its name, then its other texts."""
         return [cell for cell in (self.cells.get("name"), *self.texts) if cell is not None]
+
+    @property
+    def word_beside(self) -> SheetCell | None:
+        """A word for a figure beside its mass, in a column of remarks or behind it."""
+        remarks = (cell for name, cell in self.cells.items() if name not in ("name", "mass_g", *PLACES))
+        return next((cell for cell in (*self.unsure, *remarks) if summary_of(cell.shown)), None)
 
 
 class Aside(Struct, frozen=True, kw_only=True):
@@ -114,11 +126,12 @@ def sifted(lines: Sequence[FoundLine]) -> Sifted:
         elif line.mass is None and (cell := line.cells.get("name")) is not None and decimals_in(cell):
             found = f"{cell.quoted} stands under the names of the units, without a mass"
             doubtful.append(Doubtful(cell=cell, found=found, mend="Type the mass under its heading, or clear the cell"))
+        elif line.mass is not None and "name" not in line.cells and (word := line.word_beside) is not None:
+            found = f"{line.mass.quoted} has no name of a unit, and {word.quoted} stands beside it"
+            doubtful.append(Doubtful(cell=line.mass, found=found, mend=_NAME_IT))
         elif line.mass is not None and not names.any and any(aside.kind for aside in asides):
             found = f"{line.mass.quoted} stands below a row that sums up, without the name of a unit"
-            doubtful.append(
-                Doubtful(cell=line.mass, found=found, mend="Name the unit, or clear the cell if it is none")
-            )
+            doubtful.append(Doubtful(cell=line.mass, found=found, mend=_NAME_IT))
         elif line.mass is not None and (
             doubt := _doubt(line, lines, spot, names=names, gaps=gaps, ends=ends, odd=odd_ones)
         ):
@@ -215,32 +228,41 @@ def _doubt(
     mass, name = line.mass, line.cells.get("name")
     if mass is None:
         return None
+    apart = bool(gaps) and len(lines) - gaps[-1] < FEWEST_TO_COMPARE <= gaps[-1] <= spot
     if name is not None:
-        if not names.is_odd(name.shown):
+        if not names.is_odd(name.shown) and not (apart and _breaks_the_count(name, lines[: gaps[-1]])):
             return None
         found = f"{name.quoted} with the number {mass.quoted} stands among units that are named otherwise"
         return Doubtful(cell=name, found=found, mend="Name it as the others if it is a unit, or take the row out")
-    apart = bool(gaps) and len(lines) - gaps[-1] < FEWEST_TO_COMPARE <= gaps[-1] <= spot
     before = [one.mass for one in lines[:spot] if one.mass is not None] if spot in ends else []
     if names.any or apart or spot in odd or (before and _equals_a_figure(mass, before, gap=spot in gaps)):
         figure = figure_called(mass, before)
         what = f" and is {figure} of those above" if figure else ""
         found = f"{mass.quoted} stands among the masses without the name of a unit{what}"
-        return Doubtful(cell=mass, found=found, mend="Name the unit, or clear the cell if it is none")
+        return Doubtful(cell=mass, found=found, mend=_NAME_IT)
     return None
+
+
+def _breaks_the_count(name: SheetCell, before: Sequence[FoundLine]) -> bool:
+    """Whether a number behind a gap does not go on from names that count up by one."""
+    names = [*(one.cells["name"] for one in before if "name" in one.cells), name]
+    numbers = [number for cell in names if (number := number_in(cell)) is not None]
+    *steps, last = [after - one for one, after in pairwise(numbers)] or [Decimal(0)]
+    return number_in(name) is not None and set(steps) == {1} and not 1 <= last <= FEWEST_TO_COMPARE
 
 
 def _equals_a_figure(cell: SheetCell, before: Sequence[SheetCell], *, gap: bool) -> bool:
     what = figure_called(cell, before)
-    # Any unit may be the lightest or the heaviest of all; only behind a gap is that worth a question.
-    return bool(what) and (gap or what in ("the mean", "the sum"))
+    # With two decimals units repeat each other by chance, and one of many is the middle one.
+    ends = ("the least", "the greatest") if decimals_in(cell) >= FINE else ()
+    return bool(what) and (gap or what in ("the mean", "the sum", *ends))
 
 
-def figure_called(cell: SheetCell, before: Sequence[SheetCell]) -> str:
+def figure_called(cell: SheetCell, before: Sequence[SheetCell], *, fewest: int = FEWEST_TO_COMPARE) -> str:
     """Which figure of the masses before it a number is, to its last digit; empty where it is none."""
     value = number_in(cell)
     numbers = [number for one in before if (number := number_in(one)) is not None]
-    if value is None or len(numbers) < FEWEST_TO_COMPARE:
+    if value is None or len(numbers) < fewest:
         return ""
     floats = [float(number) for number in numbers]
     figures = {

@@ -39,8 +39,10 @@ class PrintedLine(Struct, frozen=True, kw_only=True):
 
     @property
     def is_prose(self) -> bool:
-        """Whether several words stand beside the value that head no figure: a sentence, not the line of a unit."""
-        return len(self.label.split()) > MOST_WORDS and not summary_of(self.label)
+        """Whether words stand beside the value that neither head a figure nor number a unit."""
+        words = self.label.split()
+        named = len(words) <= MOST_WORDS and (any(map(str.isdigit, self.label)) or len(self.label) <= MOST_WORDS)
+        return bool(words) and not named and not summary_of(self.label)
 
 
 def printed_line(text: str) -> PrintedLine | None:
@@ -82,6 +84,11 @@ def unit_number(text: str) -> str:
     """The number of a unit on a line of its own, "ID 7"; empty where a line says something else."""
     match = _NUMBER.fullmatch(text.strip())
     return match.group(1) if match else ""
+
+
+def goes_on(text: str) -> bool:
+    """Whether a text behind a value belongs to it: a unit of mass, a sign of the balance or a time."""
+    return bool(measure_of(text) or balance_sign(text.strip())) or _CLOCK.fullmatch(text.strip()) is not None
 
 
 def holds_masses(text: str) -> bool:

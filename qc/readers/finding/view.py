@@ -17,6 +17,7 @@ Spot = tuple[int, int]
 """Row and column of a cell in a view, each counted from 1."""
 Rows = dict[int, dict[int, SheetCell]]
 
+LEAST_WHOLE = 100
 _BEHIND = re.compile(r".*?([a-zA-Z\u00b5\u03bc%]+)\.?\s*$", re.ASCII | re.DOTALL)
 
 
@@ -69,6 +70,11 @@ def number_in(cell: SheetCell) -> Decimal | None:
     if cell.kind is CellKind.NUMBER:
         return cell.number
     return _number_typed(cell.text)[0] if cell.kind is CellKind.TEXT else None
+
+
+def like_a_mass(cell: SheetCell) -> bool:
+    """Whether a cell holds a number with digits behind its decimal mark, or a whole one of three digits or more."""
+    return (number_in(cell) or 0) > 0 and (decimals_in(cell) > 0 or (number_in(cell) or 0) >= LEAST_WHOLE)
 
 
 def is_open(cell: SheetCell) -> bool:
