@@ -16,9 +16,6 @@ from enum import StrEnum
 
 from msgspec import Struct
 
-# Other ways to write a unit of measure.
-SPELLED_OUT = {"gram": "g", "grams": "g", "milligrams": "mg", "% label": "%", "% of label": "%"}
-
 
 class Holds(StrEnum):
     """What the cells of a column hold."""
@@ -83,8 +80,6 @@ class Field(Struct, frozen=True):
         Other words that the entry workbook offers; of a whole number, all that are accepted.
     offered : str
         Name of the list that the entry workbook offers instead: "forms", "rules", "units" or "actives".
-    spoken : tuple of str
-        Words that people write over this column when they mean it.
     """
 
     heading: str
@@ -100,7 +95,6 @@ class Field(Struct, frozen=True):
     choices: type[StrEnum] | None = None
     words: tuple[str, ...] = ()
     offered: str = ""
-    spoken: tuple[str, ...] = ()
 
     @property
     def noun(self) -> str:

@@ -46,8 +46,6 @@ CHECKLIST = (
     "label: route of use, cautions",
 )
 _DONE_BY = "Initials or role."
-# What people write over masses and contents; it is plain what was measured, and only the unit of measure is not.
-_MASS_WORDS, _CONTENT_WORDS = ("mass", "weight", "wt"), ("content", "assay")
 
 
 def _sheet(name: str, *fields: Field, guide: str = "", keys: tuple[str, ...] = ()) -> Sheet:
@@ -165,8 +163,8 @@ UNITS = _sheet(
     _whole("Pour order", "pour_order", "1 for the first poured. Units poured together share a number.", "1"),
     _named("Mould", "mould", "Which mould it came from."),
     _named("Cavity", "cavity", "Which cavity of that mould."),
-    _mass("Mass (g)", "mass_g", "One unit at a time, in grams, as the balance shows it.", "2.013", spoken=_MASS_WORDS),
-    _number("Mass (mg)", "mass_g", "", "2013", plausible=_MASS_G.scaled(3), power=-3, spoken=_MASS_WORDS),
+    _mass("Mass (g)", "mass_g", "One unit at a time, in grams, as the balance shows it.", "2.013"),
+    _number("Mass (mg)", "mass_g", "", "2013", plausible=_MASS_G.scaled(3), power=-3),
     _choice(
         "Test sample",
         "test_sample",
@@ -210,7 +208,6 @@ _CONTENT = (
         "What was found, in mg. Give this or the percentage.",
         "125.3",
         zero=True,
-        spoken=_CONTENT_WORDS,
     ),
     _of_label(
         "Content (% of label)",
@@ -219,7 +216,6 @@ _CONTENT = (
         "99.7",
         zero=True,
         width=16,
-        spoken=_CONTENT_WORDS,
     ),
 )
 

@@ -120,6 +120,12 @@ def heading_of(text: str) -> Heading | None:
     return None
 
 
+def meant_by(text: str) -> str:
+    """The attribute that a text stands for as a heading; empty where it is none."""
+    said = heading_of(text)
+    return "" if said is None else said.attribute
+
+
 def says_mass(text: str) -> bool:
     """Whether one of the words of a heading is one for a mass."""
     return any(word in _words().heading.mass for word in plain_words(text))

@@ -8,11 +8,12 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Sequence
+from itertools import pairwise
 
 from msgspec.structs import replace
 
 from qc.fields.field import Field, Holds, Sheet
-from qc.readers.cells import Merge, Noted, SheetCell, SheetRow, SheetTable, address, column_letters
+from qc.readers.cells import Merge, Noted, SheetCell, SheetRow, SheetTable, address, column_letters, row_of
 from qc.readers.headings import Headings, headings_of, known_fields
 from qc.readers.located import Entry, LocatedTable, in_runs
 
@@ -31,8 +32,6 @@ def headed_table(table: SheetTable, sheet: Sheet, findings: Noted) -> LocatedTab
     findings : Noted
         Where problems and notices go.
     """
-    if table.hidden:
-        findings.remark(table, "", f"The sheet {table.sheet} is hidden; it was read all the same.")
     headings = headings_of(table, sheet, findings)
     if headings is None:
         return None
@@ -43,13 +42,14 @@ def headed_table(table: SheetTable, sheet: Sheet, findings: Noted) -> LocatedTab
         found = f"row {row.number} repeats the headings of row {headings.row.number}"
         findings.refuse(table, cell.address, found=found, mend=f"Remove row {row.number}")
     below = [row for row in below if row not in repeats]
-    _remark_on_hidden(table, headings, below, findings)
+    remark_on_hidden(table, [cell for row in below for cell in headings.filled(row).values()], findings)
     if not table.separator:
         _remark_on_unheaded(table, headings, below, findings)
     elif not headings.mend:
         # Below a title taken for the headings every row is too wide, and only the title is to be mended.
         _refuse_too_wide(table, headings, below, findings)
-        _refuse_split_numbers(table, headings, below, findings)
+        for spot in (spot for spot, field in headings.columns.items() if field.unit == "g"):
+            refuse_cut_at_commas(table, [(row.number, spot) for row in below], findings)
     rows = [(row.number, headings.filled(row)) for row in _merged(table, headings, below, findings)]
     return LocatedTable(
         table=table,
@@ -84,10 +84,13 @@ def _remark_on_unheaded(table: SheetTable, headings: Headings, below: Sequence[S
         findings.ignore(table, "", text, cells=column, what="column without a heading")
 
 
-def _remark_on_hidden(table: SheetTable, headings: Headings, below: Sequence[SheetRow], findings: Noted) -> None:
-    """Notices for rows and columns that are hidden and were read."""
-    rows = [row.number for row in below if row.hidden and headings.filled(row)]
-    columns = sorted(table.hidden_columns & headings.columns.keys())
+def remark_on_hidden(table: SheetTable, read: Sequence[SheetCell], findings: Noted) -> None:
+    """Notices for a sheet, rows and columns that are hidden and were read."""
+    if table.hidden:
+        findings.remark(table, "", f"The sheet {table.sheet} is hidden; it was read all the same.")
+    of_rows, of_columns = {row_of(cell) for cell in read}, {cell.column for cell in read}
+    rows = [row.number for row in table.rows if row.hidden and row.number in of_rows]
+    columns = sorted(table.hidden_columns & of_columns)
     if rows:
         findings.remark(table, "", f"Hidden rows were read like the others: {in_runs(rows)}.")
     if columns:
@@ -108,19 +111,19 @@ def _refuse_too_wide(table: SheetTable, headings: Headings, below: Sequence[Shee
             findings.refuse(table, address(row.number, most + 1), found=found, mend=mend)
 
 
-def _refuse_split_numbers(table: SheetTable, headings: Headings, below: Sequence[SheetRow], findings: Noted) -> None:
-    """Refuse masses cut in two at an unquoted decimal comma, where the second half found room under a heading."""
-    if table.separator != "," or len(below) < FEWEST_SPLIT:
-        return
-    for spot in (spot for spot, field in headings.columns.items() if field.unit == "g"):
-        full = [row.cells for row in below if {spot, spot + 1} <= row.cells.keys()]
-        halves = [(cells[spot].text, cells[spot + 1].text) for cells in full]
-        # No balance shows whole grams only, each followed by a field of two digits or more.
-        if len(halves) == len(below) and all(
-            re.fullmatch(r"\d{1,3}", whole) and re.fullmatch(r"\d{2,4}", rest) for whole, rest in halves
-        ):
-            found = f'"{",".join(halves[0])}" and the like below it look like decimal commas taken for separators'
-            findings.refuse(table, address(below[0].number, spot), found=found, mend=TYPE_POINTS)
+def refuse_cut_at_commas(table: SheetTable, spots: Sequence[tuple[int, int]], findings: Noted) -> None:
+    """Refuse numbers cut in two at an unquoted decimal comma, where the second half found a column of its own."""
+    rows = {row.number: row.cells for row in table.rows}
+    cells = [(rows[row].get(column), rows[row].get(column + 1)) for row, column in spots if table.separator == ","]
+    halves = [(one.typed, other.typed) for one, other in cells if one is not None and other is not None]
+    # No balance shows whole grams only, each followed by a field of two digits or more; numbers of units count up.
+    if (
+        FEWEST_SPLIT <= len(halves) == len(spots)
+        and all(re.fullmatch(r"\d{1,3}", whole) and re.fullmatch(r"\d{2,4}", rest) for whole, rest in halves)
+        and any(int(after[0]) - int(before[0]) != 1 for before, after in pairwise(halves))
+    ):
+        found = f'"{",".join(halves[0])}" and the like below it look like decimal commas taken for separators'
+        findings.refuse(table, address(*spots[0]), found=found, mend=TYPE_POINTS)
 
 
 def _merged(table: SheetTable, headings: Headings, below: Sequence[SheetRow], findings: Noted) -> list[SheetRow]:

@@ -6,19 +6,12 @@ could be the true one; a heading that is not known is ignored with a notice.
 
 from __future__ import annotations
 
-import re
-
 from msgspec import Struct
 
-from qc.fields.field import SPELLED_OUT, Field, Sheet, near_heading, plain
-from qc.fields.sheets import BARE_UNITS, SHOWN_ONLY
+from qc.fields.field import Field, Sheet, near_heading, plain
+from qc.fields.sheets import SHOWN_ONLY
 from qc.fields.words import heading_of
 from qc.readers.cells import CellKind, Noted, SheetCell, SheetRow, SheetTable, address
-
-_WORDS = sorted({word for field in BARE_UNITS.fields for word in field.spoken})
-_MEASURE = re.compile(rf"({'|'.join(_WORDS)})\.?(?:[ ,/]+(?:in )?\(?([^()]*)\)?)?")
-# Units of measure that people write over such a column, and that no column is in.
-_OTHER_UNITS = ("kg", "percent")
 
 
 class Headings(Struct, frozen=True, kw_only=True):
@@ -136,17 +129,16 @@ def _hint(cell: SheetCell, sheet: Sheet) -> str:
     said = heading_of(cell.text)
     if cell.kind is not CellKind.TEXT or (said is not None and said.attribute == "other"):
         return ""
-    match = _MEASURE.fullmatch(plain(cell.text))
-    word, unit = (match.group(1), (match.group(2) or "").strip()) if match else ("", "")
-    offered = [field for field in sheet.fields if word in field.spoken]
-    meant = [field for field in offered if field.unit == SPELLED_OUT.get(unit, unit)]
-    if offered and (meant or not unit or unit in _OTHER_UNITS):
+    nouns = {field.noun for field in sheet.fields if said is not None and field.attribute == said.attribute}
+    offered = [field for field in sheet.fields if field.noun in nouns and field.unit in ("g", "mg", "%")]
+    if said is not None and offered:
+        meant = offered if not said.measure else [field for field in offered if field.unit == said.measure]
+        if not meant:
+            return ""
         place = cell.address if cell.typed in cell.address else f"{cell.address} {cell.quoted}"
-        why = "is not known" if unit else "names no unit of measure"
-        return f"{place} {why}: write {' or '.join(field.heading for field in meant or offered)}"
-    # "Assay (mg)" looks like "Mass (mg)" and means something else.
-    alike = [field.heading for field in sheet.fields if not word or not field.spoken or field in offered]
-    near = near_heading(cell.text, alike)
+        why = "is not known" if said.measure else "names no unit of measure"
+        return f"{place} {why}: write {' or '.join(field.heading for field in meant)}"
+    near = near_heading(cell.text, [field.heading for field in sheet.fields])
     if near is None or not _can_mean(cell.text, near, said=None if said is None else said.attribute, sheet=sheet):
         return ""
     return f'{cell.quoted} in {cell.address} is not known (did you mean "{near}"?)'

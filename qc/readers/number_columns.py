@@ -13,7 +13,8 @@ from decimal import Decimal
 
 from msgspec import Struct
 
-from qc.fields.field import SPELLED_OUT, Field, Holds
+from qc.fields.field import Field, Holds
+from qc.fields.words import measure_of
 from qc.readers.cells import CellKind, SheetCell
 from qc.readers.located import Entry, LocatedTable
 from qc.readers.plausible import implausible
@@ -119,7 +120,7 @@ def _typed(column: _NumberColumn, cell: SheetCell) -> Typed | None:
         mend = f"Type it in digits, for example {error.example or field.example}"
         column.refuse(cell, f"{cell.quoted} is not a number ({error})", mend)
         return None
-    if not one.unit or SPELLED_OUT.get(one.unit, one.unit) == field.unit:
+    if not one.unit or measure_of(one.unit) == field.unit:
         return one
     is_in = f"is in {field.unit}" if field.unit else "has no unit"
     mend = f"Type it without a unit, for example {_converted(one, field)}"

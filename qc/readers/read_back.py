@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from decimal import Decimal
 from statistics import fmean, stdev
 
-from msgspec import Struct
 from msgspec.structs import replace
 
 from qc.batch import ReadBack, SetAside
@@ -14,21 +13,15 @@ from qc.problems import IgnoredCells
 from qc.readers.cells import CellKind, Noted, SheetCell, areas, placed, row_of
 from qc.readers.finding.find import FoundTable
 from qc.readers.finding.lines import COMPARED, MOST_DECIMALS, Aside
-from qc.readers.finding.view import is_open, measure_in, number_in
+from qc.readers.finding.view import decimals_of, is_open, measure_in, number_in, read_by
 from qc.readers.located import LocatedTable
 from qc.readers.options import DecimalMark
-from qc.readers.typed_number import NotANumberError, written
+from qc.readers.typed_number import written
 from qc.readers.units import UnitRows
 
 # More digits behind the point than the masses show, with which a figure of ours is written [-].
 _MORE_DIGITS = 2
-
-
-class _ReadMass(Struct, frozen=True, kw_only=True):
-    """A mass as it was read, in the unit of the file, and where it stands."""
-
-    cell: SheetCell
-    value: Decimal
+_Masses = dict[SheetCell, Decimal]
 
 
 def read_back(units: LocatedTable, rows: UnitRows, found: FoundTable | None, findings: Noted) -> ReadBack:
@@ -47,11 +40,11 @@ def read_back(units: LocatedTable, rows: UnitRows, found: FoundTable | None, fin
     """
     table = units.table
     power = units.columns["mass_g"].power if units.has("mass_g") else 0
-    masses = [
-        _ReadMass(cell=cell, value=unit.mass_g.scaleb(-power))
+    masses = {
+        cell: unit.mass_g.scaleb(-power)
         for unit, entry in rows
         if unit.mass_g is not None and (cell := entry.cell("mass_g")) is not None
-    ]
+    }
     names = [cell for _, entry in rows if (cell := entry.cell("name")) is not None]
     mark = _decimal_mark(masses)
     asides = found.asides if found else ()
@@ -66,7 +59,7 @@ def read_back(units: LocatedTable, rows: UnitRows, found: FoundTable | None, fin
     here = placed(table, "") + "!"
     return ReadBack(
         sheet=table.sheet,
-        cells=areas(table, [one.cell for one in masses] or names),
+        cells=areas(table, list(masses) or names),
         units=len(rows),
         mass_unit=("mg" if power else "g") if masses else None,
         mass_unit_known_by=known_by if masses else None,
@@ -78,35 +71,23 @@ def read_back(units: LocatedTable, rows: UnitRows, found: FoundTable | None, fin
     )
 
 
-def _decimal_mark(masses: Iterable[_ReadMass]) -> DecimalMark | None:
+def _decimal_mark(masses: _Masses) -> DecimalMark | None:
     """The decimal mark of masses that were typed with a comma, or that can be read two ways."""
-    for one in masses:
-        if one.cell.kind is not CellKind.TEXT:
+    for cell, value in masses.items():
+        if cell.kind is not CellKind.TEXT:
             continue
-        text = written(one.cell.text)
-        if "," in one.cell.text and text.with_comma != text.with_point and text.with_comma == one.value:
+        text = written(cell.text)
+        if "," in cell.text and text.with_comma != text.with_point and text.with_comma == value:
             return "comma"
-        if is_open(one.cell):
+        if is_open(cell):
             return "point"
     return None
 
 
-def _figure(cell: SheetCell, mark: DecimalMark | None) -> Decimal | None:
-    """The number that a cell holds, with the decimal mark of the masses."""
-    if cell.kind is CellKind.TEXT and mark:
-        try:
-            one = written(cell.text)
-        except NotANumberError:
-            return None
-        return one.with_comma if mark == "comma" else one.with_point
-    return number_in(cell)
-
-
-def _values_of(aside: Aside, units: LocatedTable, masses: Sequence[_ReadMass]) -> list[SheetCell]:
+def _values_of(aside: Aside, units: LocatedTable, masses: _Masses) -> list[SheetCell]:
     """Its numbers that stand in a column or row of masses; its first number where none does."""
     cells = [cell for cell in aside.cells if number_in(cell) is not None and cell.address != _name_of(aside, units)]
-    columns = {one.cell.column for one in masses}
-    rows = {row_of(one.cell) for one in masses}
+    columns, rows = {cell.column for cell in masses}, set(map(row_of, masses))
     among = [cell for cell in cells if cell.column in columns]
     return among or [cell for cell in cells if row_of(cell) in rows][:1] or cells[:1]
 
@@ -116,15 +97,15 @@ def _name_of(aside: Aside, units: LocatedTable) -> str:
     return next((cell.address for cell in aside.cells if cell.shown == aside.label), "")
 
 
-def _set_aside(aside: Aside, units: LocatedTable, masses: Sequence[_ReadMass], mark: DecimalMark | None) -> SetAside:
+def _set_aside(aside: Aside, units: LocatedTable, masses: _Masses, mark: DecimalMark | None) -> SetAside:
     values = _values_of(aside, units, masses)
-    value = _figure(values[0], mark) if values else None
+    value = read_by(values[0], mark) if values else None
     return SetAside(cells=areas(units.table, aside.cells), what=aside.label, value=value)
 
 
 def _compare(
     aside: Aside,
-    masses: Sequence[_ReadMass],
+    masses: _Masses,
     units: LocatedTable,
     *,
     mark: DecimalMark | None,
@@ -138,18 +119,18 @@ def _compare(
         return
     unit = "mg" if units.columns["mass_g"].power else "g"
     for cell in _values_of(aside, units, masses):
-        theirs = _figure(cell, mark)
+        theirs = read_by(cell, mark)
         if theirs is None:
             continue
-        half = Decimal("0.5000001").scaleb(max(_exponent(theirs), -MOST_DECIMALS))
+        half = Decimal("0.5000001").scaleb(-min(decimals_of(theirs), MOST_DECIMALS))
         stated = measure_in(cell)
         if aside.kind != "count" and {stated, unit} == {"g", "mg"}:
             step = 3 if unit == "mg" else -3
             theirs, half = theirs.scaleb(step), half.scaleb(step)
         groups = [
-            [one.value for one in masses if one.cell.column == cell.column],
-            [one.value for one in masses if row_of(one.cell) == row_of(cell)],
-            [one.value for one in masses],
+            [value for one, value in masses.items() if one.column == cell.column],
+            [value for one, value in masses.items() if row_of(one) == row_of(cell)],
+            list(masses.values()),
         ]
         ours = [(_worked_out(aside.kind, group), len(group)) for group in groups if len(group) > 1]
         if not ours or any(abs(Decimal(repr(figure)) - theirs) <= half for figure, _ in ours):
@@ -158,9 +139,9 @@ def _compare(
         if aside.kind == "count":
             said = f"says that there are {theirs.normalize():f} masses, and {count} were read"
         else:
-            digits = min(max(-_exponent(one.value) for one in masses) + _MORE_DIGITS, MOST_DECIMALS)
+            digits = min(max(map(decimals_of, masses.values())) + _MORE_DIGITS, MOST_DECIMALS)
             digits = digits if abs(Decimal(repr(figure)) - theirs) > Decimal(1).scaleb(-digits) else MOST_DECIMALS
-            shown = f"{theirs:f}" if -_exponent(theirs) <= digits else f"{theirs:.{digits}f}"
+            shown = f"{theirs:f}" if decimals_of(theirs) <= digits else f"{theirs:.{digits}f}"
             word = "mean" if aside.kind == "mean" else "SD"
             said = f"is {shown} {unit}, and the {word} of the {count} masses read is {figure:.{digits}f} {unit}"
         text = f'The figure beside "{aside.label}" {said}: see whether a mass was changed or missed.'
@@ -170,8 +151,3 @@ def _compare(
 def _worked_out(kind: str, values: Sequence[Decimal]) -> float:
     floats = [float(value) for value in values]
     return fmean(floats) if kind == "mean" else stdev(floats) if kind == "sd" else float(len(floats))
-
-
-def _exponent(value: Decimal) -> int:
-    exponent = value.as_tuple().exponent
-    return exponent if isinstance(exponent, int) and exponent < 0 else 0

@@ -7,19 +7,19 @@ from decimal import Decimal
 
 from msgspec import Struct, field
 
-from qc.fields.words import heading_of, measure_of, plain_words, summary_of
+from qc.fields.words import meant_by, measure_of, plain_words, summary_of
 from qc.problems import quoted
 from qc.readers.cells import CellKind, Noted, SheetCell
 from qc.readers.finding.candidate import span
 from qc.readers.finding.lines import COMPARED, Aside
-from qc.readers.finding.printed import printed_line
+from qc.readers.finding.printed import is_clock, printed_line
 from qc.readers.finding.view import LEAST_WHOLE, SheetView, decimals_in, meant_in, measure_in, number_in
 
 # How far below a text that is no heading of the table a number may stand that it is about (common practice).
 MOST_GAP = 2
 
 # What is said of a batch or of a unit, under which a number with decimals is not at home.
-_MAY_HEAD_MASSES = ("mass_g", "name", "mould", "batch", "note", "seen")
+_MAY_HEAD_MASSES = ("", "mass_g", "name", "mould", "batch", "note", "seen")
 
 
 class Beside(Struct, frozen=True, kw_only=True):
@@ -132,8 +132,9 @@ def _counts(view: SheetView, row: int, column: int) -> bool:
 
 
 def _is_fact(view: SheetView, row: int) -> bool:
-    """Whether a row over a table holds a name and one number."""
-    return sum(bool(_meant(cell)) for cell in view.rows[row].values()) == 1
+    """Whether a row over a table holds a name and one number, or one day or time."""
+    cells = view.rows[row].values()
+    return sum(bool(_meant(cell)) or cell.kind is CellKind.DATE or is_clock(cell.text) for cell in cells) == 1
 
 
 def _label(view: SheetView, row: int, column: int) -> str:
@@ -149,12 +150,10 @@ def first_used(view: SheetView, used: frozenset[str]) -> int:
 
 
 def _is_figure(text: str) -> bool:
-    heading = heading_of(text)
-    return summary_of(text) != "" or (heading is not None and heading.attribute == "other")
+    return summary_of(text) != "" or meant_by(text) == "other"
 
 
 def _is_something_else(text: str) -> bool:
-    heading, words = heading_of(text), plain_words(text)
-    if words and measure_of(words[-1]) not in ("", "g", "mg"):
-        return True
-    return _is_figure(text) or (heading is not None and heading.attribute not in _MAY_HEAD_MASSES)
+    words = plain_words(text)
+    in_other = bool(words) and measure_of(words[-1]) not in ("", "g", "mg")
+    return in_other or _is_figure(text) or meant_by(text) not in _MAY_HEAD_MASSES

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping
 
 from msgspec import Struct, field
 
-from qc.fields.words import Heading, heading_of, measure_of, plain_words, summary_of
+from qc.fields.words import Heading, heading_of, meant_by, measure_of, plain_words, summary_of
 from qc.readers.cells import SheetCell
 from qc.readers.finding.view import SheetView, Spot, decimals_in, number_in
 
@@ -102,7 +102,8 @@ def _groups(view: SheetView, row: int, cells: Mapping[int, SheetCell]) -> Iterat
         if heading.attribute == "mass_g"
         and view.numbers_below((row, column), within=REACH)
         and not (measure_of(texts[column]) and not _may_head(view, (row, column), known))
-        and not _is_title(view.text((row + 1, column)))
+        # What stands over a heading of names or places is a title.
+        and meant_by(view.text((row + 1, column))) not in ("name", "cavity", "mould")
     ]
     if not masses:
         return
@@ -133,18 +134,7 @@ def _may_head(view: SheetView, spot: Spot, known: Mapping[int, Heading]) -> bool
     """Whether a unit of measure alone is a heading: it stands beside others, over several numbers, and below none."""
     row, column = spot
     others = any(one.attribute == "name" for one in known.values())
-    return others and view.numbers_below(spot, within=REACH) > 1 and not _is_mass(view.text((row - 1, column)))
-
-
-def _is_title(below: str) -> bool:
-    """Whether what stands over a text is a title of the table, since that text heads names or places itself."""
-    heading = heading_of(below)
-    return heading is not None and heading.attribute in ("name", "cavity", "mould")
-
-
-def _is_mass(text: str) -> bool:
-    heading = heading_of(text)
-    return heading is not None and heading.attribute == "mass_g"
+    return others and view.numbers_below(spot, within=REACH) > 1 and meant_by(view.text((row - 1, column))) != "mass_g"
 
 
 def _rows(
@@ -163,8 +153,8 @@ def _heads_another(view: SheetView, spot: Spot) -> bool:
     """Whether a text among the masses stands over numbers of another kind: "Hardness (kg)", "Upper limit"."""
     text = view.text(spot)
     words = plain_words(text)
-    said = bool(words) and (heading_of(text) is not None or summary_of(text) != "" or measure_of(words[-1]) != "")
-    return said and view.numbers_below(spot, within=1) > 0
+    said = bool(words) and (meant_by(text) or summary_of(text) or measure_of(words[-1]))
+    return bool(said) and view.numbers_below(spot, within=1) > 0
 
 
 def _label_above(view: SheetView, row: int, left: int, right: int) -> str:

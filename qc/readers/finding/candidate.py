@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from msgspec import Struct
 from msgspec.structs import replace
 
 from qc.problems import quoted
 from qc.readers.cells import CellKind, SheetCell, SheetTable
-from qc.readers.finding.lines import Aside, Doubtful, FoundLine
+from qc.readers.finding.lines import Aside, Doubtful, FoundLine, sifted
 from qc.readers.finding.view import SheetView
 
 
@@ -38,6 +38,30 @@ class Candidate(Struct, frozen=True, kw_only=True):
     measure: str = ""
     used: frozenset[str] = frozenset()
     label: str = ""
+
+    @classmethod
+    def of_lines(
+        cls,
+        view: SheetView,
+        lines: Sequence[FoundLine],
+        *,
+        asides: Sequence[Aside] = (),
+        doubtful: Sequence[Doubtful] = (),
+        used: Iterable[SheetCell] = (),
+        measure: str = "",
+        label: str = "",
+    ) -> Candidate:
+        """Its lines parted, beside what was set aside or doubted before."""
+        units, figures, doubts = sifted(lines)
+        return cls(
+            view=view,
+            units=tuple(units),
+            asides=(*figures, *asides),
+            doubtful=(*doubts, *doubtful),
+            used=frozenset(cell.address for cell in used),
+            measure=measure,
+            label=label,
+        )
 
     @property
     def table(self) -> SheetTable:

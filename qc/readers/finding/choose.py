@@ -10,7 +10,7 @@ from itertools import pairwise
 from msgspec.structs import replace
 
 from qc.fields.field import same_name
-from qc.fields.words import heading_of
+from qc.fields.words import meant_by
 from qc.problems import quoted
 from qc.readers.cells import Noted
 from qc.readers.command import in_quotes
@@ -39,8 +39,7 @@ def one_batch(candidates: list[Candidate]) -> list[Candidate]:
     doubtful = [doubt for one in candidates for doubt in one.doubtful]
     if moulds and (again := _weighed_again(candidates)) is not None:
         doubtful.append(again)
-    alike = len(set(names)) < every
-    units = [_in_mould(line, one.label, alike=alike) if moulds else line for one in candidates for line in one.units]
+    units = [_in_mould(line, one.label) if moulds else line for one in candidates for line in one.units]
     return [
         Candidate(
             view=candidates[0].view,
@@ -78,23 +77,14 @@ def _weighed_again(candidates: Sequence[Candidate]) -> Doubtful | None:
     return None
 
 
-def _in_mould(line: FoundLine, label: str, *, alike: bool) -> FoundLine:
-    """A unit with the mould it came from; where units of several moulds bear one name, the mould stands before it."""
-    if "mould" in line.cells:
-        return line
-    mass = line.mass or next(iter(line.cells.values()))
-    name = line.cells.get("name")
-    cells = {**line.cells, "mould": written_at(mass, label)}
-    if name is not None:
-        cells.setdefault("cavity", name)
-        if alike:
-            cells["name"] = written_at(name, f"{label} {name.shown}")
-    return replace(line, cells=cells)
+def _in_mould(line: FoundLine, label: str) -> FoundLine:
+    """A unit with the mould it came from."""
+    mould = written_at(next(iter(line.cells.values())), label)
+    return replace(line, cells={"mould": mould, **line.cells})
 
 
 def _names_batch(label: str) -> bool:
-    heading = heading_of(re.sub(r"\d+", " ", label))
-    return heading is not None and heading.attribute == "batch"
+    return meant_by(re.sub(r"\d+", " ", label)) == "batch"
 
 
 def chosen(found: list[Candidate], *, options: ReadOptions, file: str, findings: Noted) -> Candidate | None:

@@ -15,7 +15,7 @@ from qc.fields.field import Field, Plausible, plain
 from qc.fields.sheets import BARE_UNITS
 from qc.fields.words import balance_sign, plain_words
 from qc.problems import quoted
-from qc.readers.cells import Noted, SheetCell, SheetTable, areas
+from qc.readers.cells import Noted, SheetCell, SheetTable, areas, row_of
 from qc.readers.finding.beside import Beside, beside
 from qc.readers.finding.candidate import Candidate, written_at
 from qc.readers.finding.candidates import candidates_of
@@ -23,7 +23,8 @@ from qc.readers.finding.choose import chosen, one_batch
 from qc.readers.finding.lines import Aside
 from qc.readers.finding.view import number_in
 from qc.readers.finding.weighed_in import WeighedIn, weighed_in
-from qc.readers.located import Entry, LocatedTable, in_runs
+from qc.readers.headed_table import refuse_cut_at_commas, remark_on_hidden
+from qc.readers.located import Entry, LocatedTable
 from qc.readers.options import ReadOptions
 
 
@@ -87,7 +88,12 @@ def find_units(
     if candidate is None:
         return None
     _refuse_doubts(candidate, findings)
-    outside = _outside(candidate, [one for one in found if one.table is candidate.table])
+    _refuse_torn(candidate, findings)
+    # The tables of other batches were told apart from it.
+    here = [one for one in found if one.table is candidate.table]
+    used = frozenset().union(*(one.used for one in here))
+    used |= {cell.address for one in here for aside in one.asides for cell in aside.cells}
+    outside = beside(candidate.view, masses=candidate.masses, used=used)
     outside.refuse(candidate.view, findings)
     weighed = weighed_in(candidate, options, plausible, findings) if candidate.masses else None
     if findings.problems or weighed is None:
@@ -101,37 +107,39 @@ def _refuse_doubts(candidate: Candidate, findings: Noted) -> None:
         findings.refuse(candidate.table, doubt.cell.address, found=doubt.found, mend=doubt.mend)
 
 
-def _outside(candidate: Candidate, found: Sequence[Candidate]) -> Beside:
-    """What stands beside the table; the tables of other batches were told apart from it."""
-    used = frozenset().union(*(one.used for one in found))
-    used |= {cell.address for one in found for aside in one.asides for cell in aside.cells}
-    return beside(candidate.view, masses=candidate.masses, used=used)
+def _refuse_torn(candidate: Candidate, findings: Noted) -> None:
+    """Refuse masses in merged cells, whose row cannot be told, and masses cut in two at an unquoted decimal comma."""
+    table, masses = candidate.table, {cell.address: cell for cell in candidate.masses}
+    for merge in table.merges:
+        cell = masses.get(merge.address.partition(":")[0])
+        if cell is not None:
+            found = f"mass {cell.quoted} is merged over {merge.address}: which unit it belongs to cannot be told"
+            mend = "Unmerge the cells and type each value into its own"
+            findings.refuse(table, cell.address, found=found, mend=mend)
+    # Either half may have been taken for the mass.
+    for step in (-1, 0):
+        refuse_cut_at_commas(table, [(row_of(cell), cell.column + step) for cell in masses.values()], findings)
 
 
 def _refuse_nothing_found(tables: Sequence[SheetTable], findings: Noted) -> None:
     names = ", ".join(quoted(table.sheet) for table in tables if table.sheet)
     found = "no table of weights was found" + (f" (the sheets are: {names})" if names else "")
     texts = (cell for table in tables for row in table.rows for cell in row.cells.values() if number_in(cell) is None)
-    gross = next((cell for cell in texts if _says_gross(cell.text)), None)
+    gross = next((cell for cell in texts if any(map(_says_gross, plain_words(cell.text)))), None)
     if gross is not None:
         found += f"; {gross.quoted} in {gross.address} is not the mass of a unit"
     mend = 'Write "Unit" over the names of the units and "Mass (g)" over the masses'
     findings.refuse_input(tables[0].file, found=found, mend=mend)
 
 
-def _says_gross(text: str) -> bool:
-    return any(len(word) > 2 and balance_sign(word) == "gross" for word in plain_words(text))
+def _says_gross(word: str) -> bool:
+    return len(word) > 2 and balance_sign(word) == "gross"
 
 
 def _remark(candidate: Candidate, outside: Beside, findings: Noted) -> None:
     """Notices for columns that are not known, and for rows and columns that are hidden and were read."""
     table = candidate.table
-    if table.hidden:
-        findings.remark(table, "", f"The sheet {table.sheet} is hidden; it was read all the same.")
-    read = {cell.address for cell in candidate.masses}
-    hidden = [row.number for row in table.rows if row.hidden and any(one.address in read for one in row.cells.values())]
-    if hidden:
-        findings.remark(table, "", f"Hidden rows were read like the others: {in_runs(hidden)}.")
+    remark_on_hidden(table, candidate.masses, findings)
     for over, cells in outside.ignored.items():
         what = f"numbers under {quoted(over)}" if over else "numbers under no heading"
         findings.ignore(table, areas(table, cells), f"The {what} were ignored.", cells=cells, what=what)

@@ -9,7 +9,7 @@ from qc.fields.words import heading_of, measure_of, says_content, summary_of
 from qc.readers.cells import CellKind, SheetCell
 from qc.readers.finding.blocks import HeadedBlock
 from qc.readers.finding.candidate import Candidate
-from qc.readers.finding.lines import MOST_SHARE, Doubtful, FoundLine, sifted
+from qc.readers.finding.lines import MOST_SHARE, Doubtful, FoundLine
 from qc.readers.finding.view import SheetView, number_in
 from qc.readers.headed_table import TYPE_POINTS
 
@@ -39,17 +39,10 @@ def of_block(upright: SheetView, block: HeadedBlock) -> Candidate:
         texts += [behind[column] for column in sure if "name" not in cells]
         unsure = tuple(cell for column, cell in behind.items() if column not in sure)
         lines.append(FoundLine(number=row, cells=cells, texts=tuple(texts), unsure=unsure))
-    parts = sifted(lines)
     used = [*block.headings.values(), *(cell for line in lines for cell in (*line.cells.values(), *line.texts))]
-    return Candidate(
-        view=upright,
-        units=parts.units,
-        asides=parts.asides,
-        doubtful=(*parts.doubtful, *_contents_of_no_measure(block), *_too_wide(block)),
-        measure=block.measures["mass_g"] or _measure_beside(block),
-        used=frozenset(cell.address for cell in used),
-        label=block.label,
-    )
+    doubtful = (*_contents_of_no_measure(block), *_too_wide(block))
+    measure = block.measures["mass_g"] or _measure_beside(block)
+    return Candidate.of_lines(upright, lines, doubtful=doubtful, measure=measure, used=used, label=block.label)
 
 
 def _has_letter(cell: SheetCell) -> bool:

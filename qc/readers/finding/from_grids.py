@@ -9,11 +9,11 @@ from itertools import pairwise
 
 from msgspec.structs import replace
 
-from qc.fields.words import heading_of, measure_of, plain_words, says_mass, summary_of
+from qc.fields.words import heading_of, meant_by, measure_of, plain_words, says_mass, summary_of
 from qc.readers.cells import CellKind, SheetCell
 from qc.readers.finding.candidate import Candidate, written_at
 from qc.readers.finding.grids import Grid, is_place, names_mould
-from qc.readers.finding.lines import Aside, Doubtful, FoundLine, figure_called, sifted
+from qc.readers.finding.lines import Aside, Doubtful, FoundLine, figure_called
 from qc.readers.finding.view import SheetView, meant_in, number_in
 
 # The unit of mass behind a label.
@@ -70,16 +70,14 @@ def of_grid(upright: SheetView, grid: Grid) -> Candidate:
         if parts and many and not batches:
             cells["cavity"] = written_at(at, " ".join(places or moulds))
         lines.append(FoundLine(number=row, cells=cells))
-    parts_of = sifted(lines)
-    labels = [*grid.beside.values(), *grid.above.values()]
-    return Candidate(
-        view=upright,
-        units=parts_of.units,
-        asides=(*parts_of.asides, *asides),
-        doubtful=(*parts_of.doubtful, *_doubts_of(grid, batches=bool(batches))),
-        measure=grid.measure,
-        used=frozenset(cell.address for cell in (*grid.masses.values(), *labels)) | left_out,
-    )
+    used = [
+        *grid.masses.values(),
+        *grid.beside.values(),
+        *grid.above.values(),
+        *(cell for one in asides for cell in one.cells),
+    ]
+    doubtful = list(_doubts_of(grid, batches=bool(batches)))
+    return Candidate.of_lines(upright, lines, asides=asides, doubtful=doubtful, measure=grid.measure, used=used)
 
 
 def _named(label: SheetCell) -> str:
@@ -90,8 +88,7 @@ def _named(label: SheetCell) -> str:
 def _batch_in(label: str) -> str:
     """The batch that a label names, "Batch 101 (g)"; empty where it names none."""
     words = _MEASURED.sub("", label).split()
-    said = heading_of(" ".join(words[:-1])) if len(words) > 1 else None
-    return words[-1] if said is not None and said.attribute == "batch" else ""
+    return words[-1] if meant_by(" ".join(words[:-1])) == "batch" else ""
 
 
 def _doubts_of(grid: Grid, *, batches: bool) -> Iterator[Doubtful]:

@@ -11,7 +11,7 @@ from msgspec.structs import replace
 from qc.fields.words import summary_of
 from qc.readers.cells import CellKind, SheetCell, SheetTable
 from qc.readers.finding.candidate import Candidate, written_at
-from qc.readers.finding.lines import Aside, Doubtful, FoundLine, sifted
+from qc.readers.finding.lines import Aside, Doubtful, FoundLine
 from qc.readers.finding.printed import PrintedLine, goes_on, holds_masses, printed_line, unit_number
 from qc.readers.finding.view import SheetView, like_a_mass, meant_in
 
@@ -38,10 +38,8 @@ def of_lines(upright: SheetView) -> Iterator[Candidate]:
             number = unit_number(joined) or number
             label = joined.strip() if summary_of(joined) else ""
     found = _in_one_column(_without_prose(found))
-    used = frozenset(cell.address for _, texts, _ in found for cell in texts)
-    others = sum(
-        like_a_mass(cell) and cell.address not in used for row in upright.table.rows for cell in row.cells.values()
-    )
+    used = {cell for _, texts, _ in found for cell in texts}
+    others = sum(like_a_mass(cell) and cell not in used for row in upright.table.rows for cell in row.cells.values())
     if not (pasted or all(line.measure for *_, line in found)) or len(found) <= others:
         return
     lines, asides = [], []
@@ -59,14 +57,7 @@ def of_lines(upright: SheetView) -> Iterator[Candidate]:
             mend = "Weigh that unit again" if line.sign == "moving" else "Give the net mass"
             doubtful.append(Doubtful(cell=cell, found=f"{cell.quoted} {told}", mend=mend))
         lines.append(FoundLine(number=row_number, cells=cells))
-    parts = sifted(lines)
-    yield Candidate(
-        view=upright,
-        units=parts.units,
-        asides=(*parts.asides, *asides),
-        doubtful=(*parts.doubtful, *doubtful),
-        used=used,
-    )
+    yield Candidate.of_lines(upright, lines, asides=asides, doubtful=doubtful, used=used)
 
 
 def _value_cell(texts: Sequence[SheetCell], line: PrintedLine) -> SheetCell:

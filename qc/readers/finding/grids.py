@@ -10,7 +10,7 @@ from statistics import median, pstdev
 
 from msgspec import Struct
 
-from qc.fields.words import heading_of, measure_of, plain_words, summary_of
+from qc.fields.words import meant_by, measure_of, plain_words, summary_of
 from qc.readers.cells import SheetCell
 from qc.readers.finding.view import SheetView, Spot, decimals_in, like_a_mass, number_in
 
@@ -182,25 +182,17 @@ def is_place(label: str) -> bool:
     >>> is_place("A"), is_place("Row 3"), is_place("Mould B (g)"), is_place("Before"), is_place("Weight 2")
     (True, True, True, False, False)
     """
-    named = [word for word in plain_words(label) if word not in _PLACE_WORDS and not _known_place(word)]
+    named = [word for word in plain_words(label) if word not in _PLACE_WORDS and meant_by(word) not in _PLACES]
     words = named[:-1] if len(named) > 1 and measure_of(named[-1]) else named
     return len(words) <= 1 and all(_PLACE.fullmatch(word) for word in words) and not summary_of(label)
 
 
 def names_mould(label: str) -> bool:
     """Whether a label names a mould."""
-    return any(_is(word, "mould") for word in plain_words(label))
+    return any(meant_by(word) == "mould" for word in plain_words(label))
 
 
 _PLACE_WORDS = frozenset(
     {"row", "column", "col", "reihe", "zeile", "spalte", "rangee", "ligne", "colonne", "fila", "columna"}
 )
-
-
-def _known_place(word: str) -> bool:
-    return _is(word, "mould") or _is(word, "cavity") or _is(word, "name")
-
-
-def _is(word: str, attribute: str) -> bool:
-    heading = heading_of(word)
-    return heading is not None and heading.attribute == attribute
+_PLACES = ("mould", "cavity", "name")

@@ -76,11 +76,6 @@ class Aside(Struct, frozen=True, kw_only=True):
     label: str
     kind: str = ""
 
-    @property
-    def value(self) -> SheetCell | None:
-        """The cell with its number, where it has one."""
-        return next((cell for cell in self.cells if number_in(cell) is not None), None)
-
 
 class Doubtful(Struct, frozen=True, kw_only=True):
     """A cell that may or may not be a unit, which nobody but the person who typed it can tell."""
@@ -90,15 +85,7 @@ class Doubtful(Struct, frozen=True, kw_only=True):
     mend: str
 
 
-class Sifted(Struct, frozen=True, kw_only=True):
-    """The lines of a table, parted."""
-
-    units: tuple[FoundLine, ...]
-    asides: tuple[Aside, ...]
-    doubtful: tuple[Doubtful, ...]
-
-
-def sifted(lines: Sequence[FoundLine]) -> Sifted:
+def sifted(lines: Sequence[FoundLine]) -> tuple[list[FoundLine], list[Aside], list[Doubtful]]:
     """Part the lines of a table into units, figures and remarks set aside, and what only a person can tell."""
     names = UnitNames.of([line.cells["name"].shown for line in lines if "name" in line.cells and line.mass is not None])
     steps = [after.number - before.number for before, after in pairwise(lines)]
@@ -138,7 +125,7 @@ def sifted(lines: Sequence[FoundLine]) -> Sifted:
             doubtful.append(doubt)
         else:
             units.append(line)
-    return Sifted(units=tuple(units), asides=tuple(asides), doubtful=tuple(doubtful))
+    return units, asides, doubtful
 
 
 class UnitNames(Struct, frozen=True, kw_only=True):

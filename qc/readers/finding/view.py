@@ -11,7 +11,7 @@ from msgspec.structs import replace
 
 from qc.fields.words import measure_of
 from qc.readers.cells import CellKind, SheetCell, SheetTable, address
-from qc.readers.typed_number import NotANumberError, written
+from qc.readers.typed_number import DecimalMark, NotANumberError, written
 
 Spot = tuple[int, int]
 """Row and column of a cell in a view, each counted from 1."""
@@ -77,6 +77,14 @@ def like_a_mass(cell: SheetCell) -> bool:
     return (number_in(cell) or 0) > 0 and (decimals_in(cell) > 0 or (number_in(cell) or 0) >= LEAST_WHOLE)
 
 
+def read_by(cell: SheetCell, mark: DecimalMark | None) -> Decimal | None:
+    """The number that a cell holds with a decimal mark, where it can be read two ways."""
+    if mark is None or not is_open(cell):
+        return number_in(cell)
+    one = written(cell.text)
+    return one.with_comma if mark == "comma" else one.with_point
+
+
 def is_open(cell: SheetCell) -> bool:
     """Whether the number of a cell can be read two ways, as 2.013 or as 2013."""
     return cell.kind is CellKind.TEXT and number_in(cell) is not None and written(cell.text).is_open
@@ -107,5 +115,10 @@ def measure_in(cell: SheetCell) -> str:
 
 def decimals_in(cell: SheetCell) -> int:
     """How many digits the number of a cell shows behind its decimal mark."""
-    exponent = (number_in(cell) or Decimal(0)).as_tuple().exponent
+    return decimals_of(number_in(cell) or Decimal(0))
+
+
+def decimals_of(number: Decimal) -> int:
+    """How many digits a number shows behind its decimal mark."""
+    exponent = number.as_tuple().exponent
     return -exponent if isinstance(exponent, int) and exponent < 0 else 0

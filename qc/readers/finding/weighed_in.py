@@ -9,13 +9,12 @@ from msgspec import Struct
 
 from qc.fields.field import Plausible
 from qc.fields.words import MassUnit, heading_of
-from qc.readers.cells import CellKind, Noted, SheetCell
+from qc.readers.cells import CellKind, Noted
 from qc.readers.finding.beside import first_used
 from qc.readers.finding.candidate import Candidate
 from qc.readers.finding.choose import ready
-from qc.readers.finding.view import is_open, measure_in, number_in
+from qc.readers.finding.view import is_open, measure_in, read_by
 from qc.readers.options import DecimalMark, ReadOptions
-from qc.readers.typed_number import written
 
 UNITS: tuple[MassUnit, ...] = ("g", "mg")
 
@@ -81,13 +80,7 @@ def _marks(candidate: Candidate, options: ReadOptions) -> list[DecimalMark | Non
 
 
 def _middle(candidate: Candidate, mark: DecimalMark | None) -> Decimal:
-    return median(_read(cell, mark) for cell in candidate.masses)
-
-
-def _read(cell: SheetCell, mark: DecimalMark | None) -> Decimal:
-    one = written(cell.text) if mark and is_open(cell) else None
-    number = number_in(cell) if one is None else one.with_comma if mark == "comma" else one.with_point
-    return Decimal(0) if number is None else number
+    return median(read_by(cell, mark) or Decimal(0) for cell in candidate.masses)
 
 
 def _titles(candidate: Candidate) -> set[str]:
