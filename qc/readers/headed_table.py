@@ -43,9 +43,8 @@ def headed_table(table: SheetTable, sheet: Sheet, findings: Noted) -> LocatedTab
         findings.refuse(table, cell.address, found=found, mend=f"Remove row {row.number}")
     below = [row for row in below if row not in repeats]
     remark_on_hidden(table, [cell for row in below for cell in headings.filled(row).values()], findings)
-    if not table.separator:
-        _remark_on_unheaded(table, headings, below, findings)
-    elif not headings.mend:
+    _remark_on_unheaded(table, headings, below, findings)
+    if table.separator and not headings.mend:
         # Below a title taken for the headings every row is too wide, and only the title is to be mended.
         _refuse_too_wide(table, headings, below, findings)
         for spot in (spot for spot, field in headings.columns.items() if field.unit == "g"):

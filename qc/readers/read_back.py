@@ -13,7 +13,7 @@ from qc.problems import IgnoredCells
 from qc.readers.cells import CellKind, Noted, SheetCell, areas, placed, row_of
 from qc.readers.finding.find import FoundTable
 from qc.readers.finding.lines import COMPARED, MOST_DECIMALS, Aside
-from qc.readers.finding.view import decimals_of, is_open, measure_in, number_in, read_by
+from qc.readers.finding.view import decimals_in, is_open, measure_in, number_in, read_by
 from qc.readers.located import LocatedTable
 from qc.readers.options import DecimalMark
 from qc.readers.typed_number import written
@@ -122,7 +122,8 @@ def _compare(
         theirs = read_by(cell, mark)
         if theirs is None:
             continue
-        half = Decimal("0.5000001").scaleb(-min(decimals_of(theirs), MOST_DECIMALS))
+        decimals = decimals_in(cell)
+        half = Decimal("0.5000001").scaleb(-min(decimals, MOST_DECIMALS))
         stated = measure_in(cell)
         if aside.kind != "count" and {stated, unit} == {"g", "mg"}:
             step = 3 if unit == "mg" else -3
@@ -139,9 +140,9 @@ def _compare(
         if aside.kind == "count":
             said = f"says that there are {theirs.normalize():f} masses, and {count} were read"
         else:
-            digits = min(max(map(decimals_of, masses.values())) + _MORE_DIGITS, MOST_DECIMALS)
+            digits = min(max(map(decimals_in, masses)) + _MORE_DIGITS, MOST_DECIMALS)
             digits = digits if abs(Decimal(repr(figure)) - theirs) > Decimal(1).scaleb(-digits) else MOST_DECIMALS
-            shown = f"{theirs:f}" if decimals_of(theirs) <= digits else f"{theirs:.{digits}f}"
+            shown = f"{theirs:f}" if decimals <= digits else f"{theirs:.{digits}f}"
             word = "mean" if aside.kind == "mean" else "SD"
             said = f"is {shown} {unit}, and the {word} of the {count} masses read is {figure:.{digits}f} {unit}"
         text = f'The figure beside "{aside.label}" {said}: see whether a mass was changed or missed.'

@@ -7,7 +7,7 @@ from collections import Counter
 from msgspec.structs import replace
 
 from qc.fields.field import Field, Plausible, near_heading, plain, same_name
-from qc.fields.sheets import BARE_UNITS, BATCH, SHEETS, SHOWN_ONLY, USUAL_MASS_G
+from qc.fields.sheets import BARE_UNITS, BATCH, INSTRUCTIONS_SHEET, SHEETS, SHOWN_ONLY, USUAL_MASS_G
 from qc.fields.words import MassUnit, heading_of
 from qc.problems import quoted
 from qc.readers.cells import Book, CellKind, Noted, SheetCell, SheetTable
@@ -63,7 +63,7 @@ def located_sheets(
         elif not findings.problems and (located := headed_table(searched[0], BARE_UNITS, findings)) is not None:
             tables[BARE_UNITS.name] = located
     elif BARE_UNITS.name in tables and not findings.problems:
-        found = _on_own_layout(tables[BARE_UNITS.name])
+        found = _on_own_layout(tables[BARE_UNITS.name], book)
         tables[BARE_UNITS.name] = found.located
     return tables, found
 
@@ -140,7 +140,7 @@ def usual_mass(batch: LocatedTable | None, options: ReadOptions) -> Plausible:
     return USUAL_MASS_G if ends is None else Plausible(floor=ends[0], ceiling=ends[1])
 
 
-def _on_own_layout(table: LocatedTable) -> FoundTable:
+def _on_own_layout(table: LocatedTable, book: Book) -> FoundTable:
     """A sheet Units; numbers beside it that could be masses are refused, what our own sheet shows there is none."""
     units, asides = without_summaries(table)
     view = view_of(units.table)
@@ -152,9 +152,11 @@ def _on_own_layout(table: LocatedTable) -> FoundTable:
     masses = [entry.cells["mass_g"] for entry in units.entries if "mass_g" in entry.cells]
     outside = beside(view, masses=masses, used=frozenset(used))
     outside.refuse(view, units.findings)
+    if not any(plain(table.name) == plain(INSTRUCTIONS_SHEET) for table in book.tables):
+        # Above the headings our own sheet shows figures of its test sample.
+        outside.remark(units.table, units.findings, above=units.header)
     unit: MassUnit = "mg" if "mass_g" in units.columns and units.columns["mass_g"].power else "g"
     weighed = WeighedIn(unit=unit, known_by="heading")
-    # Above the headings our own sheet shows figures of its test sample.
     below = {cell.address for row in units.table.rows if row.number > units.header for cell in row.cells.values()}
     asides += tuple(aside for aside in outside.asides if aside.cells[0].address in below)
     return FoundTable(located=units, weighed=weighed, asides=asides)

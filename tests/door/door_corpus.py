@@ -918,6 +918,34 @@ def neighbours() -> Iterator[Case]:
             "either",
         ),
         "a pair that does not go on counting": (across, "xlsxwriter", named, "either"),
+        "a tare beside pasted lines": (
+            [[at, f"{m} g", *(["Tare", Decimal("0.239")] if at == 7 else [])] for at, m in enumerate(masses, 1)],
+            "xlsxwriter",
+            named,
+            "read",
+        ),
+        "a target below a row": ([list(masses), ["Target: 2.05 g"]], "xlsxwriter", alone, "read"),
+        "a number below a gap that figures beside it fill": (
+            [
+                ["Mass (g)"],
+                *([m, None, *more] for m, more in zip(masses, [["Mean", own["mean"]], *[[]] * 19], strict=True)),
+                [None, None, "Max", max(masses)],
+                [min(masses) + Decimal("0.001")],
+                ["Weighed by AB"],
+            ],
+            "openpyxl",
+            alone,
+            "either",
+        ),
+        "a tare beside our own table": (
+            [
+                ["Unit", "Mass (g)", None, None],
+                *([at, m, *(["Tare", m] if at == 9 else [])] for at, m in enumerate(masses, 1)),
+            ],
+            "csv us tab",
+            named,
+            "either",
+        ),
     }
     for what, figure in (("least", min(masses)), ("greatest", max(masses)), ("mean", own["mean"]), ("sum", own["sum"])):
         cases[f"the {what} under masses alone"] = ([*([m] for m in masses), [figure]], "openpyxl", alone, "either")
@@ -928,6 +956,8 @@ def neighbours() -> Iterator[Case]:
             cases[f"{label} under {head}"] = (rows, "xlsxwriter", alone, "either")
     for what, (rows, writer, truth, allowed) in cases.items():
         yield Case(f"neighbours: {what}", one(rows), truth, writer, allowed, SUPPOSITORIES)
+    over = [["Limit high", Decimal("2.1")], *listed(masses)]
+    yield Case("neighbours: a number above our own headings", one(over), named, "csv en", "read", SUPPOSITORIES)
 
 
 def corpus() -> list[Case]:

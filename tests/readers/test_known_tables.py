@@ -187,3 +187,11 @@ class TestMergedCells:
     def test_a_merged_title_does_no_harm(self, book_of: BookOf) -> None:
         path = book_of(lambda book: book["Units"].merge_cells("A1:B1"), Units=[["Weighing"], HEAD, [1, 2.0]])
         assert len(read_batch(path).units) == 1
+
+
+def test_numbers_above_and_beside_our_own_table_are_told(table_of: Callable[..., Path], remarks: Remarks) -> None:
+    assert remarks(table_of("Limit high;2.1;;\nUnit;Mass (g);;\n1;2.013;;\n2;2.021;Tare;0.987\n")) == [
+        "units.csv: Column C has no heading in row 2; 1 cell was ignored.",
+        "units.csv: Column D has no heading in row 2; 1 cell was ignored.",
+        "units.csv!B1: The numbers under no heading were ignored.",
+    ]

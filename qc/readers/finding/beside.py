@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from decimal import Decimal
 
@@ -9,7 +10,7 @@ from msgspec import Struct, field
 
 from qc.fields.words import meant_by, measure_of, plain_words, summary_of
 from qc.problems import quoted
-from qc.readers.cells import CellKind, Noted, SheetCell
+from qc.readers.cells import CellKind, Noted, SheetCell, SheetTable, areas, row_of
 from qc.readers.finding.candidate import span
 from qc.readers.finding.lines import COMPARED, Aside
 from qc.readers.finding.printed import is_clock, printed_line
@@ -47,6 +48,13 @@ class Beside(Struct, frozen=True, kw_only=True):
             what = f"the numbers under {quoted(over)}" if over else "numbers under no heading"
             found = f"{what} could be masses ({cells[0].typed}{' ...' if len(cells) > 1 else ''})"
             findings.refuse(view.table, span([cell.address for cell in cells]), found=found, mend=mend)
+
+    def remark(self, table: SheetTable, findings: Noted, *, above: float = math.inf) -> None:
+        """Notices for the numbers that were ignored; of those above a row where it is given."""
+        for over, every in self.ignored.items():
+            what = f"numbers under {quoted(over)}" if over else "numbers under no heading"
+            if cells := [cell for cell in every if row_of(cell) < above]:
+                findings.ignore(table, areas(table, cells), f"The {what} were ignored.", cells=cells, what=what)
 
 
 def beside(view: SheetView, *, masses: Sequence[SheetCell], used: frozenset[str]) -> Beside:

@@ -94,7 +94,8 @@ def _groups(view: SheetView, row: int, cells: Mapping[int, SheetCell]) -> Iterat
         column for column, heading in known.items() if heading.attribute == "name" and _in_every_row(view, row, column)
     ]
     known = {column: heading for column, heading in known.items() if column not in measured}
-    if len(cells) == 1 and _heads_a_grid(view, row, next(iter(texts), 0)):
+    # In a row of numbers a word heads what stands behind it.
+    if 2 * len(texts) <= len(cells) or (len(cells) == 1 and _heads_a_grid(view, row, next(iter(texts), 0))):
         return
     masses = [
         column

@@ -15,7 +15,7 @@ from qc.fields.field import Field, Plausible, plain
 from qc.fields.sheets import BARE_UNITS
 from qc.fields.words import balance_sign, plain_words
 from qc.problems import quoted
-from qc.readers.cells import Noted, SheetCell, SheetTable, areas, row_of
+from qc.readers.cells import Noted, SheetCell, SheetTable, row_of
 from qc.readers.finding.beside import Beside, beside
 from qc.readers.finding.candidate import Candidate, written_at
 from qc.readers.finding.candidates import candidates_of
@@ -98,7 +98,8 @@ def find_units(
     weighed = weighed_in(candidate, options, plausible, findings) if candidate.masses else None
     if findings.problems or weighed is None:
         return None
-    _remark(candidate, outside, findings)
+    remark_on_hidden(candidate.table, candidate.masses, findings)
+    outside.remark(candidate.table, findings)
     return _as_units(candidate, weighed, outside=outside, findings=findings)
 
 
@@ -134,15 +135,6 @@ def _refuse_nothing_found(tables: Sequence[SheetTable], findings: Noted) -> None
 
 def _says_gross(word: str) -> bool:
     return len(word) > 2 and balance_sign(word) == "gross"
-
-
-def _remark(candidate: Candidate, outside: Beside, findings: Noted) -> None:
-    """Notices for columns that are not known, and for rows and columns that are hidden and were read."""
-    table = candidate.table
-    remark_on_hidden(table, candidate.masses, findings)
-    for over, cells in outside.ignored.items():
-        what = f"numbers under {quoted(over)}" if over else "numbers under no heading"
-        findings.ignore(table, areas(table, cells), f"The {what} were ignored.", cells=cells, what=what)
 
 
 def _named_by_mould(cells: dict[str, SheetCell]) -> dict[str, SheetCell]:

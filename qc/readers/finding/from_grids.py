@@ -14,6 +14,7 @@ from qc.readers.cells import CellKind, SheetCell
 from qc.readers.finding.candidate import Candidate, written_at
 from qc.readers.finding.grids import Grid, is_place, names_mould
 from qc.readers.finding.lines import Aside, Doubtful, FoundLine, figure_called
+from qc.readers.finding.printed import printed_line
 from qc.readers.finding.view import SheetView, meant_in, number_in
 
 # The unit of mass behind a label.
@@ -37,7 +38,7 @@ def of_grid(upright: SheetView, grid: Grid) -> Candidate:
         unnamed = column not in grid.above if one_row else row not in grid.beside
         after = None if one_row else upright.at((row, column + 2))
         followed = after is not None and number_in(after) is not None
-        if unnamed and cell is not None and cell.kind is CellKind.TEXT and not followed:
+        if unnamed and cell is not None and cell.kind is CellKind.TEXT and not followed and not printed_line(cell.text):
             edges.append((cell, {"column": column} if one_row else {"row": row}))
     asides = [
         Aside(cells=(label, *grid.line(**where)), label=label.shown, kind=kind)
@@ -69,7 +70,9 @@ def of_grid(upright: SheetView, grid: Grid) -> Candidate:
             cells["name"] = written_at(at, " ".join((*moulds, *places)))
         if parts and many and not batches:
             cells["cavity"] = written_at(at, " ".join(places or moulds))
-        lines.append(FoundLine(number=row, cells=cells))
+        behind = [] if many else [cell for spot, cell in upright.rows[row].items() if spot > column]
+        words = tuple(cell for cell in behind if cell.kind is CellKind.TEXT and behind[-1] is cell)
+        lines.append(FoundLine(number=row, cells=cells, unsure=words))
     used = [
         *grid.masses.values(),
         *grid.beside.values(),

@@ -12,8 +12,8 @@ from qc.fields.words import summary_of
 from qc.readers.cells import CellKind, SheetCell, SheetTable
 from qc.readers.finding.candidate import Candidate, written_at
 from qc.readers.finding.lines import Aside, Doubtful, FoundLine
-from qc.readers.finding.printed import PrintedLine, goes_on, holds_masses, printed_line, unit_number
-from qc.readers.finding.view import SheetView, like_a_mass, meant_in
+from qc.readers.finding.printed import PrintedLine, holds_masses, printed_line, unit_number
+from qc.readers.finding.view import SheetView, like_a_mass, meant_in, number_in
 
 # A cell of masses alone; what parts the lines of a text pasted into one cell, and a word before all of them.
 _ONLY_MASSES = re.compile(r"\s*(?:\d{1,5}[.,]\d{1,6}\s+){2,}\d{1,5}[.,]\d{1,6}\s*", re.ASCII)
@@ -83,10 +83,10 @@ def _pasted_apart(table: SheetTable) -> Iterator[tuple[int, list[SheetCell], str
         texts = [cell for cell in row.cells.values() if cell.kind in (CellKind.TEXT, CellKind.NUMBER)]
         text = _HEAD.sub("", texts[0].text) if len(texts) == 1 else ""
         parts = text.split() if _ONLY_MASSES.fullmatch(text) else _LINE_ENDS.split(text)
-        # Behind the value stand a unit of mass, a sign, the time; what else stands there is not of the line.
         ends = (end for end in range(1, len(texts)) if printed_line("  ".join(cell.text for cell in texts[:end])))
         end = next(ends, len(texts))
-        while end < len(texts) and goes_on(texts[end].text):
+        # A word right before a number is about that number, and a number behind the value is not of the line.
+        while end < len(texts) and not any(number_in(cell) is not None for cell in texts[end : end + 2]):
             end += 1
         texts = texts[:end]
         for part in parts if len(parts) > 1 else ["  ".join(cell.text for cell in texts)]:

@@ -97,9 +97,12 @@ def grids_of(view: SheetView) -> Iterator[Grid]:
     }
     whole = {spot: cell for spot, cell in numbers.items() if like_a_mass(cell)}
     masses = {spot: cell for spot, cell in whole.items() if decimals_in(cell)}
-    # Among masses in mg a mean has decimals, and above masses in g a batch number has none.
-    if len(masses) < FEWEST or 3 * len(masses) < len(whole):
+    if len(masses) < FEWEST:
         masses = whole
+    else:
+        # Among masses in mg a mean has decimals.
+        middle = median(_values(masses.values()))
+        masses |= {spot: cell for spot, cell in whole.items() if middle / 2 <= (number_in(cell) or 0) <= 2 * middle}
     for spot in _runs(masses):
         del masses[spot]
     while masses:

@@ -167,7 +167,7 @@ class UnitNames(Struct, frozen=True, kw_only=True):
         """Whether a name is not like the others: it may be a target, a check weight, a figure worked out."""
         if self.numbered and not _has_digit(name):
             return True
-        if self.whole and _DECIMAL.fullmatch(name.strip()):
+        if self.whole and (_DECIMAL.fullmatch(name.strip()) or not name.strip()[:1].isdigit()):
             return True
         begin = _letters(name)
         if self.begin is not None and begin not in (self.begin, ""):
@@ -215,9 +215,10 @@ def _doubt(
     mass, name = line.mass, line.cells.get("name")
     if mass is None:
         return None
-    apart = bool(gaps) and len(lines) - gaps[-1] < FEWEST_TO_COMPARE <= gaps[-1] <= spot
+    late = [gap for gap in gaps if sum(one.mass is not None for one in lines[gap:]) < FEWEST_TO_COMPARE]
+    apart = bool(late) and FEWEST_TO_COMPARE <= late[0] <= spot
     if name is not None:
-        if not names.is_odd(name.shown) and not (apart and _breaks_the_count(name, lines[: gaps[-1]])):
+        if not names.is_odd(name.shown) and not (apart and _breaks_the_count(name, lines[: late[0]])):
             return None
         found = f"{name.quoted} with the number {mass.quoted} stands among units that are named otherwise"
         return Doubtful(cell=name, found=found, mend="Name it as the others if it is a unit, or take the row out")

@@ -86,11 +86,6 @@ def unit_number(text: str) -> str:
     return match.group(1) if match else ""
 
 
-def goes_on(text: str) -> bool:
-    """Whether a text behind a value belongs to it: a unit of mass, a sign of the balance or a time."""
-    return bool(measure_of(text) or balance_sign(text.strip())) or is_clock(text)
-
-
 def is_clock(text: str) -> bool:
     """Whether a text is a day or a time."""
     return _CLOCK.fullmatch(text.strip()) is not None

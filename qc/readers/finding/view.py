@@ -115,10 +115,5 @@ def measure_in(cell: SheetCell) -> str:
 
 def decimals_in(cell: SheetCell) -> int:
     """How many digits the number of a cell shows behind its decimal mark."""
-    return decimals_of(number_in(cell) or Decimal(0))
-
-
-def decimals_of(number: Decimal) -> int:
-    """How many digits a number shows behind its decimal mark."""
-    exponent = number.as_tuple().exponent
+    exponent = (number_in(cell) or Decimal(0)).as_tuple().exponent
     return -exponent if isinstance(exponent, int) and exponent < 0 else 0
