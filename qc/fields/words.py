@@ -62,6 +62,7 @@ def _words() -> _Words:
     return convert(tomllib.loads(_DATA.read_text(encoding="utf-8")), _Words)
 
 
+@functools.lru_cache(maxsize=4096)
 def plain_words(text: str) -> tuple[str, ...]:
     """The words of a text as they are compared: small letters without accents, without punctuation.
 

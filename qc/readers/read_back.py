@@ -64,7 +64,7 @@ def read_back(units: LocatedTable, rows: UnitRows, found: FoundTable | None, fin
         mass_unit=("mg" if power else "g") if masses else None,
         mass_unit_known_by=known_by if masses else None,
         decimal=mark,
-        ends=tuple(one.value for one in (*masses[:1], *masses[-1:])),
+        ends=(*[*masses.values()][:1], *[*masses.values()][-1:]),
         numbered=found is not None and found.numbered,
         set_aside=tuple(_set_aside(aside, units, masses, mark) for aside in asides),
         ignored=tuple(replace(one, cells=one.cells.removeprefix(here)) for one in ignored),

@@ -135,7 +135,14 @@ def _may_head(view: SheetView, spot: Spot, known: Mapping[int, Heading]) -> bool
     """Whether a unit of measure alone is a heading: it stands beside others, over several numbers, and below none."""
     row, column = spot
     others = any(one.attribute == "name" for one in known.values())
-    return others and view.numbers_below(spot, within=REACH) > 1 and meant_by(view.text((row - 1, column))) != "mass_g"
+    # A, B ... G are columns of a mould.
+    lettered = len(view.text(spot)) == 1 and len(view.text((row, column - 1))) == 1
+    return (
+        others
+        and not lettered
+        and view.numbers_below(spot, within=REACH) > 1
+        and meant_by(view.text((row - 1, column))) != "mass_g"
+    )
 
 
 def _rows(

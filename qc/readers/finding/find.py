@@ -93,12 +93,13 @@ def find_units(
     here = [one for one in found if one.table is candidate.table]
     used = frozenset().union(*(one.used for one in here))
     used |= {cell.address for one in here for aside in one.asides for cell in aside.cells}
-    outside = beside(candidate.view, masses=candidate.masses, used=used)
+    masses = candidate.masses
+    outside = beside(candidate.view, masses=masses, used=used)
     outside.refuse(candidate.view, findings)
-    weighed = weighed_in(candidate, options, plausible, findings) if candidate.masses else None
+    weighed = weighed_in(candidate, options, plausible, findings) if masses else None
     if findings.problems or weighed is None:
         return None
-    remark_on_hidden(candidate.table, candidate.masses, findings)
+    remark_on_hidden(candidate.table, masses, findings)
     outside.remark(candidate.table, findings)
     return _as_units(candidate, weighed, outside=outside, findings=findings)
 

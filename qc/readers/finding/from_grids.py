@@ -13,7 +13,7 @@ from qc.fields.words import heading_of, meant_by, measure_of, plain_words, says_
 from qc.readers.cells import CellKind, SheetCell
 from qc.readers.finding.candidate import Candidate, written_at
 from qc.readers.finding.grids import Grid, is_place, names_mould
-from qc.readers.finding.lines import Aside, Doubtful, FoundLine, figure_called
+from qc.readers.finding.lines import Aside, Doubtful, FoundLine, is_mean_or_sum
 from qc.readers.finding.printed import printed_line
 from qc.readers.finding.view import SheetView, meant_in, number_in
 
@@ -154,7 +154,7 @@ def _sums_up(grid: Grid) -> SheetCell | None:
     column_lines = [(grid.line(column=columns[-1]), [cells[:-1] for cells in rows.values()])]
     for cells, others in row_lines + column_lines:
         pairs = list(zip(cells, others, strict=False))
-        summed = sum(figure_called(cell, other, fewest=2) in ("the mean", "the sum") for cell, other in pairs)
+        summed = sum(is_mean_or_sum(cell, other) for cell, other in pairs)
         if summed > 1 and 2 * summed > len(pairs):
             return cells[0]
     return None

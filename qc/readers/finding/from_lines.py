@@ -8,7 +8,7 @@ from collections.abc import Iterator, Sequence
 
 from msgspec.structs import replace
 
-from qc.fields.words import summary_of
+from qc.fields.words import measure_of, summary_of
 from qc.readers.cells import CellKind, SheetCell, SheetTable
 from qc.readers.finding.candidate import Candidate, written_at
 from qc.readers.finding.lines import Aside, Doubtful, FoundLine
@@ -23,6 +23,9 @@ _LINE_ENDS, _HEAD = re.compile(r"[\r\n;|]+"), re.compile(r"^[^\d\n]*:")
 
 def of_lines(upright: SheetView) -> Iterator[Candidate]:
     """The lines of a balance, one a row: either in one cell, or spread over several."""
+    typed = [cell for row in upright.table.rows for cell in row.cells.values() if cell.kind is CellKind.TEXT]
+    if not any(measure_of(cell.text) or any(map(str.isdigit, cell.text)) for cell in typed):
+        return
     found: list[_Line] = []
     doubtful: list[Doubtful] = []
     number, label, pasted = "", "", True

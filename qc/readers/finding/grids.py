@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from decimal import Decimal
 from itertools import pairwise
-from statistics import median, pstdev
+from statistics import fmean, median
 
 from msgspec import Struct
 
@@ -80,7 +80,12 @@ class Grid(Struct, frozen=True, kw_only=True):
 def repeats(pairs: Sequence[Sequence[Decimal]]) -> bool:
     """Whether two weighings of one row differ far less than the rows do."""
     firsts, differences = [float(one[0]) for one in pairs], [float(one[1] - one[0]) for one in pairs]
-    return pstdev(differences) < ALIKE * pstdev(firsts)
+    return _variance(differences) < ALIKE**2 * _variance(firsts)
+
+
+def _variance(values: Sequence[float]) -> float:
+    middle = fmean(values)
+    return fmean((value - middle) ** 2 for value in values)
 
 
 def _values(cells: Iterable[SheetCell]) -> list[Decimal]:

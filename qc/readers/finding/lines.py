@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Sequence
 from decimal import Decimal
 from itertools import pairwise
 from statistics import fmean, median, mode, stdev
@@ -90,37 +90,40 @@ def sifted(lines: Sequence[FoundLine]) -> tuple[list[FoundLine], list[Aside], li
     names = UnitNames.of([line.cells["name"].shown for line in lines if "name" in line.cells and line.mass is not None])
     steps = [after.number - before.number for before, after in pairwise(lines)]
     usual = max(1, mode(steps)) if steps else 1
-    gaps = [later for later, step in enumerate(steps, start=1) if step > usual]
     figures = [next((cell for cell in line.labels if names.figure(cell)), None) for line in lines]
+    gaps = [later for later, step in enumerate(steps, start=1) if step > usual or figures[later - 1] is not None]
     # Behind a gap, at the end and before a labelled figure stands what is worked out from the units above.
     ends = {*gaps, len(lines) - 1, *(spot - 1 for spot, label in enumerate(figures) if label is not None)}
+    late = next(
+        (gap for gap in gaps if sum(one.mass is not None for one in lines[gap:]) < FEWEST_TO_COMPARE <= gap), len(lines)
+    )
     odd_ones = set() if names.any else _unlike_the_others(lines)
     units: list[FoundLine] = []
     asides: list[Aside] = []
     doubtful: list[Doubtful] = []
     for spot, line in enumerate(lines):
-        label = figures[spot]
+        label, mass = figures[spot], line.mass
         everything = (*line.labels, *(cell for name, cell in line.cells.items() if name != "name"))
         if label is not None:
             asides.append(Aside(cells=everything, label=label.shown, kind=summary_of(label.shown)))
-        elif line.mass is None and names.is_remark(line):
+        elif mass is None and names.is_remark(line):
             cell = line.cells.get("mass_g")
             if cell is not None and (cell.kind is not CellKind.TEXT or meant_in(cell) is not None):
                 found = f"{cell.quoted} stands among the masses, is no number, and has no name of a unit beside it"
                 doubtful.append(Doubtful(cell=cell, found=found, mend="Type the mass and name the unit, or clear it"))
             else:
                 asides.append(Aside(cells=everything, label=everything[0].shown if everything else ""))
-        elif line.mass is None and (cell := line.cells.get("name")) is not None and decimals_in(cell):
+        elif mass is None and (cell := line.cells.get("name")) is not None and decimals_in(cell):
             found = f"{cell.quoted} stands under the names of the units, without a mass"
             doubtful.append(Doubtful(cell=cell, found=found, mend="Type the mass under its heading, or clear the cell"))
-        elif line.mass is not None and "name" not in line.cells and (word := line.word_beside) is not None:
-            found = f"{line.mass.quoted} has no name of a unit, and {word.quoted} stands beside it"
-            doubtful.append(Doubtful(cell=line.mass, found=found, mend=_NAME_IT))
-        elif line.mass is not None and not names.any and any(aside.kind for aside in asides):
-            found = f"{line.mass.quoted} stands below a row that sums up, without the name of a unit"
-            doubtful.append(Doubtful(cell=line.mass, found=found, mend=_NAME_IT))
-        elif line.mass is not None and (
-            doubt := _doubt(line, lines, spot, names=names, gaps=gaps, ends=ends, odd=odd_ones)
+        elif mass is not None and "name" not in line.cells and (word := line.word_beside) is not None:
+            found = f"{mass.quoted} has no name of a unit, and {word.quoted} stands beside it"
+            doubtful.append(Doubtful(cell=mass, found=found, mend=_NAME_IT))
+        elif mass is not None and not names.any and any(aside.kind for aside in asides):
+            found = f"{mass.quoted} stands below a row that sums up, without the name of a unit"
+            doubtful.append(Doubtful(cell=mass, found=found, mend=_NAME_IT))
+        elif mass is not None and (
+            doubt := _doubt(line, lines, spot, names=names, gaps=gaps, late=late, ends=ends, odd=odd_ones)
         ):
             doubtful.append(doubt)
         else:
@@ -208,6 +211,7 @@ def _doubt(
     *,
     names: UnitNames,
     gaps: list[int],
+    late: int,
     ends: set[int],
     odd: set[int],
 ) -> Doubtful | None:
@@ -215,15 +219,13 @@ def _doubt(
     mass, name = line.mass, line.cells.get("name")
     if mass is None:
         return None
-    late = [gap for gap in gaps if sum(one.mass is not None for one in lines[gap:]) < FEWEST_TO_COMPARE]
-    apart = bool(late) and FEWEST_TO_COMPARE <= late[0] <= spot
     if name is not None:
-        if not names.is_odd(name.shown) and not (apart and _breaks_the_count(name, lines[: late[0]])):
+        if not names.is_odd(name.shown) and not (spot >= late and _breaks_the_count(name, lines[:late])):
             return None
         found = f"{name.quoted} with the number {mass.quoted} stands among units that are named otherwise"
         return Doubtful(cell=name, found=found, mend="Name it as the others if it is a unit, or take the row out")
     before = [one.mass for one in lines[:spot] if one.mass is not None] if spot in ends else []
-    if names.any or apart or spot in odd or (before and _equals_a_figure(mass, before, gap=spot in gaps)):
+    if names.any or spot >= late or spot in odd or (before and _equals_a_figure(mass, before, gap=spot in gaps)):
         figure = figure_called(mass, before)
         what = f" and is {figure} of those above" if figure else ""
         found = f"{mass.quoted} stands among the masses without the name of a unit{what}"
@@ -246,24 +248,31 @@ def _equals_a_figure(cell: SheetCell, before: Sequence[SheetCell], *, gap: bool)
     return bool(what) and (gap or what in ("the mean", "the sum", *ends))
 
 
-def figure_called(cell: SheetCell, before: Sequence[SheetCell], *, fewest: int = FEWEST_TO_COMPARE) -> str:
+_FIGURES: dict[str, Callable[[list[float]], float]] = {
+    "the mean": fmean,
+    "the sum": sum,
+    "the SD": stdev,
+    "the least": min,
+    "the greatest": max,
+    "the median": median,
+}
+
+
+def figure_called(cell: SheetCell, before: Sequence[SheetCell]) -> str:
     """Which figure of the masses before it a number is, to its last digit; empty where it is none."""
-    value = number_in(cell)
-    numbers = [number for one in before if (number := number_in(one)) is not None]
-    if value is None or len(numbers) < fewest:
-        return ""
-    floats = [float(number) for number in numbers]
-    figures = {
-        "the mean": fmean(floats),
-        "the sum": sum(floats),
-        "the SD": stdev(floats),
-        "the least": min(floats),
-        "the greatest": max(floats),
-        "the median": median(floats),
-    }
+    return _figure_among(_FIGURES, cell, before) if len(before) >= FEWEST_TO_COMPARE else ""
+
+
+def is_mean_or_sum(cell: SheetCell, before: Sequence[SheetCell]) -> bool:
+    """Whether a number is the mean or the sum of two or more masses before it."""
+    return len(before) > 1 and _figure_among(("the mean", "the sum"), cell, before) != ""
+
+
+def _figure_among(names: Iterable[str], cell: SheetCell, before: Sequence[SheetCell]) -> str:
+    value, floats = number_in(cell), [float(number_in(one) or 0) for one in before]
     # A whole number may have lost its decimals: 2.000 is stored as 2.
     half = _last_digit(cell if decimals_in(cell) else max(before, key=decimals_in))
-    return next((name for name, figure in figures.items() if abs(figure - float(value)) <= half), "")
+    return next((name for name in names if abs(_FIGURES[name](floats) - float(value or 0)) <= half), "")
 
 
 def _last_digit(cell: SheetCell) -> float:

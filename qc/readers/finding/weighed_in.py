@@ -53,17 +53,18 @@ def weighed_in(candidate: Candidate, options: ReadOptions, plausible: Plausible,
         mend = "Give all of them in one unit of mass" + ("; leave out --mass-unit" if options.mass_unit else "")
         findings.refuse(table, where, found=found, mend=mend)
         return None
+    middles = {mark: _middle(candidate, mark) for mark in _marks(candidate, options)}
     fitting = [
         WeighedIn(unit=unit, known_by=known_by, decimal=mark)
-        for mark in _marks(candidate, options)
+        for mark, middle in middles.items()
         for unit in UNITS
-        if plausible.floor <= _middle(candidate, mark).scaleb(0 if unit == "g" else -3) <= plausible.ceiling
+        if plausible.floor <= middle.scaleb(0 if unit == "g" else -3) <= plausible.ceiling
     ]
     # 2.013 g and 2013 mg are one mass, so that it makes no difference which of the two readings is taken.
     if (weighed := next((one for one in fitting if not said or one.unit in said), None)) is not None:
         return weighed
-    middle = f"{_middle(candidate, options.decimal):f} {next(iter(said), '')}".strip()
-    found = f"the median mass {middle} is not plausible: {plausible} g is"
+    stands = f"{_middle(candidate, options.decimal):f} {next(iter(said), '')}".strip()
+    found = f"the median mass {stands} is not plausible: {plausible} g is"
     mend = "Write the unit of mass in the heading, Mass (g) or Mass (mg)"
     if "call" in known_by and fitting:
         mend = f"Give {ready(options, f'--mass-unit {fitting[0].unit}')}"
