@@ -119,7 +119,7 @@ class TestMissing:
             '"Mass (g)"?). Write the headings in one row above the entries: Unit, Pour order, Mould, Cavity, Mass (g), '
             "Mass (mg), Test sample, "
             "Seen, Weighed again (g), Weighed again (mg), Weighed again because, Left out "
-            "because, Note, Weighing order, Content (mg), Content (% of label)."
+            "because, Note, Weighing order, Content (mg), Content (% of label), Stage."
         ]
 
     def test_no_rows(self, book_of: BookOf, refused: Refused) -> None:
