@@ -119,7 +119,8 @@ def _separator(text: str, known: Sheet, file: StoredFile) -> str:
         return best[0]
     if most[0] > 1:
         names = " and ".join(SEPARATOR_NAMES[separator] for separator in best)
-        mend = "Use one separator, best the semicolon, in the whole file"
+        mend = "Write sep= and the separator in a line before the first, for example sep=; "
+        mend += "or use one separator in the whole file"
         raise UnusableFileError(f"the fields could be separated by {names}", mend=mend)
     lines = [line for line in text.splitlines() if line.strip()]
     usual = [one for one in ("\t", ";") if 2 * sum(one in line for line in lines) > len(lines)]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from decimal import Decimal
-from statistics import fmean, stdev
+from statistics import fmean, pstdev, stdev
 
 from msgspec.structs import replace
 
@@ -145,7 +145,12 @@ def _compare(
             shown = f"{theirs:f}" if decimals <= digits else f"{theirs:.{digits}f}"
             word = "mean" if aside.kind == "mean" else "SD"
             said = f"is {shown} {unit}, and the {word} of the {count} masses read is {figure:.{digits}f} {unit}"
-        text = f'The figure beside "{aside.label}" {said}: see whether a mass was changed or missed.'
+        why = ": see whether a mass was changed or missed"
+        if aside.kind == "sd" and any(
+            abs(Decimal(repr(pstdev(map(float, one)))) - theirs) <= half for one in groups if one
+        ):
+            why = "; it is divided by n, not by n - 1"
+        text = f'The figure beside "{aside.label}" {said}{why}.'
         findings.remark(units.table, cell.address, text)
 
 

@@ -113,3 +113,13 @@ def test_decimal_commas_cut_in_two_under_a_spare_heading_are_refused(table_of: T
         "points, or separate the fields by semicolons."
     ]
     assert len(read_batch(table_of("Unit,Mass (g),Note\n1,2,013\n2,2,014\n3,2.1,100\n")).units) == 3
+
+
+def test_the_separator_that_cannot_be_told_is_said_in_a_line_before_the_first(
+    table_of: TableOf, refused: Refused
+) -> None:
+    text = "Unit,Mass (g),x;Unit;Mass (g)\n1,2.013,;1;2.013\n"
+    (message,) = refused(table_of(text))
+    assert message.startswith("units.csv: the fields could be separated by comma and semicolon. Write sep= and")
+    assert message.endswith("sep=; or use one separator in the whole file.")
+    assert read_batch(table_of("sep=;\nUnit;Mass (g)\n1;2.013\n2;2.021\n")).units

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from decimal import Decimal
 from pathlib import Path
-from statistics import mean, stdev
+from statistics import mean, pstdev, stdev
 
 import openpyxl
 import pytest
@@ -149,3 +149,22 @@ def test_a_figure_is_named_where_it_is_off_by_more_than_its_last_digit(
 def test_first_and_last_are_those_of_the_cells_whatever_their_masses(table_of: Callable[..., Path]) -> None:
     path = table_of("Unit,Mass (g)\n1,2.3\n2,1.6\n3,2.0\n")
     assert masses_read(in_own_order(read_batch(path))) == "first 2.3, last 2.0, mean 1.97"
+
+
+@pytest.mark.parametrize(
+    ("spread", "why"),
+    [
+        (pstdev, "; it is divided by n, not by n - 1"),
+        (lambda values: pstdev(values) + 0.0002, ": see whether a mass was changed or missed"),
+    ],
+)
+def test_an_sd_divided_by_n_is_told_as_such(
+    tmp_path: Path, spread: Callable[[Sequence[float]], float], why: str
+) -> None:
+    theirs = f"{spread([float(mass) for mass in MASSES]):.4f}"
+    rows = [["Unit", "Mass (g)"], *([str(n), mass] for n, mass in enumerate(MASSES, start=1)), ["SD", theirs]]
+    path = tmp_path / "list.csv"
+    path.write_text("\n".join(",".join(row) for row in rows) + "\n")
+    ours = stdev(float(mass) for mass in MASSES)
+    (said,) = told(read_batch(path, options=FORM))
+    assert said == f'The figure beside "SD" is {theirs} g, and the SD of the 6 masses read is {ours:.5f} g{why}.'

@@ -395,3 +395,25 @@ def test_a_unit_without_a_mass_and_with_a_word_why_gives_no_notice(said: str, tm
     path = tmp_path / "units.csv"
     path.write_text(f"Unit,Mass (g),{said}\n1,2.013,\n2,,fell on the floor\n")
     assert read_batch(path).notices == ()
+
+
+def test_figures_below_their_words_are_no_units(book_of: BookOf, refused: Refused) -> None:
+    rows = [["Unit", "Mass (g)"], *([n / 100, 2.01] for n in range(191, 197)), [], ["SD", "n"], [0.03, 6]]
+    assert refused(book_of(Units=rows)) == [
+        'batch.xlsx, Units!A10: "0.03" stands among units that are named otherwise. Name it as the others if it is a '
+        "unit, or take the row out."
+    ]
+
+
+@pytest.mark.parametrize(("name", "is_unit"), [("7a", True), ("7 b", True), ("2024-01-15", False), ("B-2.01", False)])
+def test_a_name_among_numbers_is_a_number_perhaps_with_a_letter(
+    book_of: BookOf, refused: Refused, name: str, is_unit: bool
+) -> None:
+    path = book_of(Units=[["Unit", "Mass (g)"], *([n, 2.01] for n in range(1, 7)), [name, 2.02]])
+    if is_unit:
+        assert len(read_batch(path).units) == 7
+    else:
+        assert refused(path) == [
+            f'batch.xlsx, Units!A8: "{name}" stands among units that are named otherwise. Name it as the others if it '
+            "is a unit, or take the row out."
+        ]

@@ -28,7 +28,7 @@ MOST_BEGIN = 0.6
 # What tells units apart that bear no names, and the share of the rows from which on a row without it is none.
 PLACES, MOST_SHARE = frozenset({"pour_order", "weighing_order", "mould", "cavity"}), 0.8
 _NAME_IT = "Name the unit, or clear the cell if it is none"
-_BEGIN, _DIGITS, _DECIMAL = re.compile(r"[^\W\d_]{2,}"), re.compile(r"\d+"), re.compile(r"\d+[.,]\d+")
+_BEGIN, _DIGITS, _COUNTED = re.compile(r"[^\W\d_]{2,}"), re.compile(r"\d+"), re.compile(r"\d+[.)]?\s?[^\W\d_]{0,2}")
 
 
 class FoundLine(Struct, frozen=True, kw_only=True):
@@ -170,7 +170,7 @@ class UnitNames(Struct, frozen=True, kw_only=True):
         """Whether a name is not like the others: it may be a target, a check weight, a figure worked out."""
         if self.numbered and not _has_digit(name):
             return True
-        if self.whole and (_DECIMAL.fullmatch(name.strip()) or not name.strip()[:1].isdigit()):
+        if self.whole and not _COUNTED.fullmatch(name.strip()):
             return True
         begin = _letters(name)
         if self.begin is not None and begin not in (self.begin, ""):

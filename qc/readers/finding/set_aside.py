@@ -5,6 +5,7 @@ from __future__ import annotations
 from msgspec.structs import replace
 
 from qc.readers.finding.lines import Aside, UnitNames
+from qc.readers.finding.view import number_in
 from qc.readers.located import Entry, LocatedTable
 
 MEASURED = ("mass_g", "content_mg", "content_percent")
@@ -19,15 +20,19 @@ def without_summaries(table: LocatedTable) -> tuple[LocatedTable, tuple[Aside, .
     names = UnitNames.of([cell.shown for entry in measured if (cell := entry.cell("name")) is not None])
     rows = {entry.number for entry in measured}
     kept: list[Entry] = []
+    heads = False
     asides: list[Aside] = []
     for entry in table.entries:
         places = ("name",) if entry.cell("name") is not None else ("mould", "cavity")
         labels = [cell for place in places if (cell := entry.cell(place)) is not None]
         if (kind := next(filter(None, map(names.figure, labels)), "")) != "":
             asides.append(Aside(cells=tuple(entry.cells.values()), label=labels[0].shown, kind=kind))
+            # In a row of words each heads the figure below it.
+            mass = entry.cell("mass_g")
+            heads = mass is not None and number_in(mass) is None
             continue
         kept.append(entry)
-        if entry.number in rows and entry.cell("name") is not None and names.is_odd(labels[0].shown):
+        if entry.number in rows and entry.cell("name") is not None and (heads or names.is_odd(labels[0].shown)):
             found = f"{labels[0].quoted} stands among units that are named otherwise"
             table.refuse(entry, "name", found, "Name it as the others if it is a unit, or take the row out")
     for aside in asides:
