@@ -6,6 +6,7 @@ A key is added by naming it in `KEYS`, and in `WORKED_OUT` where it is no field 
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Callable, Mapping
 from decimal import Decimal
 from enum import Enum
@@ -38,6 +39,7 @@ from qc.say.messages import paragraph, words
 from qc.say.release import packing_checklist, visual_inspection
 
 SCHEMA = "qc-result/1"
+_HALF = re.compile("[\ud800-\udfff]")
 
 KEYS: Mapping[type[Struct], str] = {
     JudgedBatch: (
@@ -129,7 +131,9 @@ def result_document(judged: JudgedBatch) -> dict[str, object]:
 
 def as_text(document: Mapping[str, object]) -> str:
     """The document as JSON text, the same bytes for the same result; ends in a line break."""
-    return json.dumps(document, ensure_ascii=False, indent=2, allow_nan=False) + "\n"
+    text = json.dumps(document, ensure_ascii=False, indent=2, allow_nan=False) + "\n"
+    # Half a character, as a name of a file may hold it, is none in UTF-8.
+    return _HALF.sub("\N{REPLACEMENT CHARACTER}", text)
 
 
 def _record(record: Struct) -> dict[str, object]:

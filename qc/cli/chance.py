@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from qc.cli.options import chosen, option
-from qc.cli.words import ANOTHER, FOLDER_MEND, progress, refuse_call, usable, write_document, writing
+from qc.cli.words import ANOTHER, FOLDER_MEND, json_file, progress, refuse_call, usable, write_document, writing
 
 if TYPE_CHECKING:
     from qc.assurance.departures import Departure
@@ -56,6 +56,8 @@ def chance(
         refuse_call("Drift, shares, assay error and sampling are of a batch", "Give its size, --batch-units 24")
     if batch_units is not None and (report is not None or limits):
         refuse_call("--report and --limits are of an ideal batch", "Leave out --batch-units")
+    if json not in (None, "-"):
+        json_file(str(json), inputs=())
     from qc.jobs.chance import question
 
     with usable("See qc chance --help"):

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator
-from contextlib import ExitStack
 from decimal import Decimal
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -29,18 +30,23 @@ from qc.cli.options import (
 from qc.cli.words import (
     ANOTHER,
     DOCUMENT_MEND,
+    FAULT,
     FOLDER_MEND,
     call_again,
     json_file,
+    printable,
     progress,
     refuse_call,
+    refuse_over_file,
     write_document,
+    write_files,
     writing,
 )
 from qc.problems import Problem, gathering
 
 if TYPE_CHECKING:
     from qc.jobs.check import Checked
+    from qc.show.write import Part
 
 EXIT_CODES = {"complies": 0, "does-not-comply": 1, "undecided": 3}
 
@@ -93,7 +99,8 @@ def check(
     Exit code: 0 every test that applies complies, 1 at least one does not, 2 the input or the call cannot be used
     (nothing is written), 3 undecided: a second stage is due, or too few units for the test.
     """
-    from qc.jobs.check import check_batch, default_report_folder, file_beside, keep_assay_list
+    from qc.jobs.check import check_batch, default_report_folder
+    from qc.jobs.faults import unless_it_fails
     from qc.show.pages_pdf import Paper
 
     _refuse_workbook(workbook, batch=batch, replace=replace)
@@ -125,29 +132,31 @@ def check(
 
         checked = superseding(checked, report=supersedes, because=reason)
         folder = next_free_folder(folder) if report is None and folder is not None else folder
-    to_assay = None
-    with ExitStack() as held:
-        for what, path, content, mend in _beside(checked, document=document, workbook=workbook):
-            held.enter_context(writing(what, path, mend))
-            held.enter_context(file_beside(content, path))
-        if folder is not None:
-            from qc.show.write import write_report
+    missing: list[str] = []
+    part, write = partial(unless_it_fails, missing), None
+    beside = list(_beside(checked, document=document, workbook=workbook, replace=replace, part=part))
+    if folder is not None:
+        from qc.jobs.file_report import file_report
 
-            _refuse_superseded(folder, replace=replace)
-            if supersedes is not None:
-                place = (supersedes.parent if supersedes.is_file() else supersedes) / MARK
-                held.enter_context(writing("The mark of the superseded report", place, FOLDER_MEND))
-                held.enter_context(file_beside(superseded_mark(checked, folder=folder), place))
-            progress(f"Drawing the report for {folder} ...")
-            with writing("The report", folder, FOLDER_MEND, report=_beside_or_over(context, folder)):
-                write_report(checked.to_draw(), folder, document=checked.sealed(), paper=size, replace=replace)
-            with writing("The list of units to assay", folder, FOLDER_MEND):
-                to_assay = keep_assay_list(checked.judged, folder)
+        _refuse_superseded(folder, replace=replace)
+        if supersedes is not None:
+            place = (supersedes.parent if supersedes.is_file() else supersedes) / MARK
+            mark = superseded_mark(checked, folder=folder)
+            beside.append(("The mark of the superseded report", place, mark, FOLDER_MEND, True))
+        progress(f"Drawing the report for {folder} ...")
+        told = partial(writing, "The report", folder, FOLDER_MEND, report=_beside_or_over(context, folder))
+        write = partial(file_report, checked, folder, paper=size, replace=replace, told=told, part=part)
+    to_assay = write_files(beside, write=write)
     if json == "-":
         write_document(checked.document, json)
     else:
-        lacks_told = to_add(context, lacks)
-        _answer(checked, full=full, folder=folder, workbook=workbook, to_assay=to_assay, lacks=lacks_told)
+        more = to_add(context, lacks)
+        _answer(checked, full=full, folder=folder, workbook=workbook, to_assay=to_assay, lacks=more, part=part)
+    if missing:
+        fault = f"This is a fault of qc itself after the batch was judged ({checked.judged.verdict.value}). Missing:"
+        last = "The rest stands. Please report it with the lines above."
+        typer.echo(printable(f"{fault} {', '.join(missing)}. {last}"), err=True)
+        raise typer.Exit(FAULT)
     raise typer.Exit(EXIT_CODES[checked.judged.verdict.value])
 
 
@@ -162,7 +171,7 @@ def _refuse_superseded(folder: Path, *, replace: bool) -> None:
 def _beside_or_over(context: typer.Context, folder: Path) -> str:
     """What to do where a report stands in the folder; after a correction both are kept, by the call that is given."""
     over = f"Give --replace to write over it, or {ANOTHER}"
-    if context.params["supersedes"] is not None or not folder.exists():
+    if context.params["supersedes"] is not None or not os.path.exists(folder):
         return over
     from qc.jobs.supersede import next_free_folder
 
@@ -173,19 +182,21 @@ def _beside_or_over(context: typer.Context, folder: Path) -> str:
 
 
 def _beside(
-    checked: Checked, *, document: Path | None, workbook: Path | None
-) -> Iterator[tuple[str, Path, bytes, str]]:
-    """What is written beside the report, once that stands: what it is, where, its content, how to mend a refusal."""
+    checked: Checked, *, document: Path | None, workbook: Path | None, replace: bool, part: Part
+) -> Iterator[tuple[str, Path, bytes, str, bool]]:
+    """What is written together with the report, as `write_files` takes it."""
     if document is not None:
         from qc.document import as_text
 
-        yield "The result document", document, as_text(checked.document).encode(), DOCUMENT_MEND
+        yield "The result document", document, as_text(checked.document).encode(), DOCUMENT_MEND, replace
     if workbook is not None:
         from qc.workbook.recheck.write import results_workbook
 
         progress(f"Writing the workbook {workbook} ...")
-        content = results_workbook(checked.judged, book=checked.book)
-        yield "The workbook", workbook, content, "Give a file that can be written, with --workbook FILE.xlsx"
+        with part(str(workbook)):
+            content = results_workbook(checked.judged, book=checked.book)
+            mend = "Give a file that can be written, with --workbook FILE.xlsx"
+            yield "The workbook", workbook, content, mend, replace
 
 
 def _reason(supersedes: Path | None, because: str | None, *, report: Path | None) -> str:
@@ -216,8 +227,7 @@ def _refuse_workbook(path: Path | None, *, batch: Path, replace: bool) -> None:
         refuse_call(f'--workbook "{path}" does not end in .xlsx', "Name it for example results.xlsx")
     if path.resolve() == batch.resolve():
         refuse_call(f"--workbook {path} is the batch itself", "Give another file")
-    if path.exists() and not replace:
-        refuse_call(f"--workbook {path} exists already", "Give --replace to write over it, or another file")
+    refuse_over_file("--workbook", path, replace=replace)
 
 
 def _answer(
@@ -228,6 +238,7 @@ def _answer(
     workbook: Path | None,
     to_assay: Path | None,
     lacks: str,
+    part: Part,
 ) -> None:
     """Print the answer, in short or in full, where the files stand, and the call that settles what is lacking."""
     from qc.cli.terminal import changes, short_summary, summary
@@ -235,12 +246,15 @@ def _answer(
     superseded = checked.document.get("supersedes")
     below = [changes(superseded, full=full)] if isinstance(superseded, dict) else []
     if folder is not None:
-        below.append(f"Report: {folder / 'report.pdf'} and {folder / 'report.html'}\n")
+        pages = [str(folder / name) for name in ("report.pdf", "report.html") if os.path.exists(folder / name)]
+        below.append(f"Report: {' and '.join(pages) or folder}\n")
     if to_assay is not None:
         below.append(f"To assay: {to_assay}\n")
     if workbook is not None:
         below.append(f"Workbook: {workbook}\n")
     below += [f"{lacks}\n"] if lacks else []
     text = "".join(below)
-    said = summary(checked.judged) if full else short_summary(checked.judged, beside=text.count("\n"))
+    said = f"{checked.judged.verdict.value}\n"
+    with part("the answer"):
+        said = summary(checked.judged) if full else short_summary(checked.judged, beside=text.count("\n"))
     typer.echo(f"{said}\n{text}" if full and text else said + text, nl=False)

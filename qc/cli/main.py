@@ -6,21 +6,18 @@ import atexit
 import errno
 import gc
 import os
-import signal
 import sys
 import traceback
 from importlib import import_module
-from types import FrameType
 from typing import Annotated
 
 import typer
 
 from qc import __version__
-from qc.cli import code_page
-from qc.cli.words import refusing
+from qc.cli import code_page, stopping
+from qc.cli.words import FAULT, refusing
 
-# The codes that BSD's sysexits.h gives an internal software error and an error of writing; verdicts use 0 to 3.
-FAULT = 70
+# The code that BSD's sysexits.h gives an error of writing.
 UNWRITTEN = 74
 
 COMMANDS = ("check", "sheet", "rules", "chance", "lesson", "compare", "verify")
@@ -82,7 +79,7 @@ def run() -> None:
             stream.flush()
         except OSError as failure:
             code = _unwritten(failure)
-    os._exit(code)
+    os._exit(stopping.STOPPED if stopping.was_stopped() else code)
 
 
 def call() -> int:
@@ -102,7 +99,7 @@ def call() -> int:
         reconfigure = getattr(getattr(sys, name), "reconfigure", None)
         if reconfigure is not None:
             reconfigure(errors=code_page.HANDLER)
-    signal.signal(signal.SIGINT, _stopped)
+    stopping.listen()
     try:
         application(*(name for name in sys.argv[1:2] if name in COMMANDS))()
     except SystemExit as ended:
@@ -115,7 +112,7 @@ def call() -> int:
             return _unwritten(fault)
         # Exit code 1 says that a batch does not comply; a fault of ours must never say that.
         traceback.print_exc()
-        sys.stderr.write("This is a fault of qc itself; nothing was judged. Please report it with the lines above.\n")
+        sys.stderr.write("This is a fault of qc itself; the call did not end. Please report it with the lines above.\n")
         return FAULT
     return 0
 
@@ -143,8 +140,3 @@ def _unwritten(failure: OSError) -> int:
     except OSError:
         return UNWRITTEN
     return UNWRITTEN
-
-
-def _stopped(number: int, frame: FrameType | None) -> None:
-    """End on Ctrl-C with the exit code of shells, after drafts were cleared away."""
-    sys.exit(128 + number)

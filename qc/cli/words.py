@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from functools import wraps
+from functools import partial, wraps
 from pathlib import Path
-from typing import NoReturn
+from typing import TYPE_CHECKING, NoReturn
 
 import typer
 
@@ -16,8 +16,12 @@ from qc.problems import InputProblems, RefusedCall, told
 from qc.readers.command import as_word
 from qc.readers.guards import held_open
 
+if TYPE_CHECKING:
+    from qc.show.filing import Filing
+
 UNUSABLE = 2
-JSON_SUFFIX = ".json"
+# The code that BSD's sysexits.h gives an internal software error; verdicts use 0 to 3.
+FAULT = 70
 ANOTHER = "another folder with --report DIR"
 FOLDER_MEND = "Give a folder that can be written to, with --report DIR"
 DOCUMENT_MEND = "Give a file that can be written, or - for standard output"
@@ -109,7 +113,9 @@ def writing(what: str, to: object, mend: str, *, report: str = "") -> Iterator[N
         refuse_call(f"{what} cannot be written to {to} ({failure.strerror or failure})", mend)
 
 
-def write_document(document: Mapping[str, object], target: str | None, *, inputs: tuple[Path, ...] = ()) -> bool:
+def write_document(
+    document: Mapping[str, object], target: str | None, *, inputs: tuple[Path, ...] = (), replace: bool = False
+) -> bool:
     """Write a document where `--json` says; whether it took standard output, so that nothing else is printed there."""
     from qc.document import as_text
 
@@ -118,31 +124,72 @@ def write_document(document: Mapping[str, object], target: str | None, *, inputs
         typer.echo(as_text(document).encode(), nl=False)
     elif target is not None:
         path = json_file(target, inputs=inputs)
-        with writing("The result document", target, DOCUMENT_MEND):
-            path.write_text(as_text(document), encoding="utf-8", newline="\n")
+        write_files([("The result document", path, as_text(document).encode(), DOCUMENT_MEND, False)])
     return target == "-"
 
 
-def json_file(target: str, *, inputs: tuple[Path, ...], replace: bool = False) -> Path:
-    """The file of `--json`: none of the inputs nor within one, and no file of another kind that is there already.
+def json_file(target: str, *, inputs: tuple[Path, ...], replace: bool | None = None) -> Path:
+    """The file of `--json`: none of the inputs nor within one, and none that is there unless it is to be replaced.
 
     Parameters
     ----------
     target : str
     inputs : tuple of Path
         Files and folders that are read.
-    replace : bool
-        Whether any other file may be written over.
+    replace : bool or None
+        Whether a file may be written over; None where the command has no such option.
     """
     path, mend = Path(target), "Give another file, or - for standard output"
-    for one in (one.resolve() for one in inputs):
-        if path.resolve() == one:
+    real = Path(os.path.realpath(path))
+    for one in (Path(os.path.realpath(one)) for one in inputs):
+        if real == one:
             refuse_call(f"--json {target} is the input itself", mend)
-        if one.is_dir() and one in path.resolve().parents:
+        if one.is_dir() and one in real.parents:
             refuse_call(f"--json {target} lies in the folder that is read", mend)
-    if path.is_file() and not replace and path.suffix.lower() != JSON_SUFFIX:
-        refuse_call(f"--json {target} is there already, and its name is not that of a result document", mend)
+    refuse_over_file("--json", path, replace=replace)
     return path
+
+
+def refuse_over_file(name: str, path: Path, *, replace: bool | None) -> None:
+    """Refuse to write over a file without being asked to; `replace` is None where a command has no such option."""
+    if os.path.isfile(path) and not replace:
+        instead = "take that one away first" if replace is None else "--replace to write over it"
+        refuse_call(f"{name} {path} exists already", f"Give another file, or {instead}")
+
+
+def write_files(
+    files: Iterable[tuple[str, Path, bytes, str, bool]],
+    *,
+    write: Callable[[Sequence[Filing]], Path | None] | None = None,
+) -> Path | None:
+    """Write files whole, all or none: what each is, where, its content, how to mend a refusal, whether to replace.
+
+    Parameters
+    ----------
+    files : iterable
+    write : callable
+        Writes them, and more; `file_together` where it is left out.
+
+    Returns
+    -------
+    Path or None
+        What `write` gives.
+    """
+    from qc.show.filing import file_together, one_file
+
+    filings, streams = [], []
+    for what, path, content, mend, replace in files:
+        told = partial(writing, what, path, mend, report="Give another file, or --replace to write over it")
+        if os.path.exists(path) and not os.path.isfile(path) and not os.path.isdir(path):
+            # A device or a pipe takes no draft's name; it is told when the rest went well.
+            streams.append((told, path, content))
+        else:
+            filings.append(one_file(path, content, replace=replace, told=told))
+    done = (write or file_together)(filings)
+    for told, path, content in streams:
+        with told():
+            path.write_bytes(content)
+    return done
 
 
 def progress(text: str) -> None:

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import errno
 import os
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Sequence
 from datetime import date, datetime
 from decimal import Decimal
 from pathlib import Path
@@ -30,7 +28,7 @@ from qc.rules.kinds.dosage_units.record import DosageUnitRule
 from qc.rules.rule_books import RuleBook, rule_book
 
 TO_ASSAY = "to-assay.xlsx"
-"""The copy of a batch with the units to assay, in the folder of its report."""
+"""The copy of a batch with the units to assay, in the folder of its report; contents may be typed into it."""
 REPORTS = Path("reports")
 CONFIDENCE = 0.95
 REACH_OF_SD = 0.8
@@ -92,35 +90,23 @@ def check_batch(
     return Checked(judged=judged, document=head | named | document, book=book, asked=asked)
 
 
-def keep_assay_list(judged: JudgedBatch, folder: Path) -> Path | None:
-    """Write a copy of the batch with the units to assay, marked, beside its report.
+def assay_list(judged: JudgedBatch) -> bytes | None:
+    """A copy of the batch with the units to assay, marked, to be filed beside its report.
 
     Parameters
     ----------
     judged : JudgedBatch
-    folder : Path
-        The folder of the report.
 
     Returns
     -------
-    Path or None
-        The workbook; None where no unit is to be assayed. One that is there already stays: contents may stand in it.
-
-    Raises
-    ------
-    OSError
-        When it cannot be written.
+    bytes or None
+        The workbook; None where no unit is to be assayed.
     """
     from qc.fields.entries import entries_of
     from qc.workbook.entry import workbook_bytes
 
-    path, marked = folder / TO_ASSAY, marked_for_assay(judged)
-    if marked is None:
-        return None
-    if not path.exists():
-        with file_beside(workbook_bytes(entries_of(marked)), path):
-            pass
-    return path
+    marked = marked_for_assay(judged)
+    return None if marked is None else workbook_bytes(entries_of(marked))
 
 
 def with_rule_words(options: ReadOptions, *, rules_are_given: bool = False, today: date | None = None) -> ReadOptions:
@@ -201,36 +187,7 @@ def _of_test(test: TestResult, rule: DosageUnitRule) -> OperatingCurve | None:
 
 def default_report_folder(judged: JudgedBatch, *, path: Path) -> Path:
     """Where a report goes when nobody says: reports/BATCH-NUMBER, or the name of the input where it has no number."""
-    name = judged.batch.number or path.stem
-    # Whatever a batch number holds, the folder stays one plain name below reports/.
-    return REPORTS / (plain_name(name) or "batch")
-
-
-@contextmanager
-def file_beside(content: bytes, path: Path) -> Iterator[None]:
-    """Hold a file ready while the rest is written; it appears only when that went well.
-
-    Raises
-    ------
-    OSError
-        When the file cannot be written; then nothing was, because the draft comes first.
-    """
-    if path.is_dir():
-        raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR), str(path))
-    if path.exists() and not path.is_file():
-        # A device or a pipe takes no draft's name; it is told when the rest went well.
-        yield
-        with path.open("wb") as stream:
-            stream.write(content)
-        return
-    path = path.resolve()
-    path.parent.mkdir(parents=True, exist_ok=True)
-    draft = path.with_name(f".{path.name}.{os.getpid()}.draft")
-    try:
-        with draft.open("xb") as file:
-            file.write(content)
-        yield
-        draft.replace(path)
-    except BaseException:
-        draft.unlink(missing_ok=True)
-        raise
+    # Whatever a batch number holds, the folder stays one plain name below reports/, and no other number's.
+    return REPORTS / plain_name(
+        judged.batch.number or path.stem, beside=os.listdir(REPORTS) if os.access(REPORTS, os.R_OK) else ()
+    )

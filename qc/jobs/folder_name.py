@@ -6,7 +6,10 @@ the end of a name; nine characters besides control characters).
 
 from __future__ import annotations
 
+import hashlib
 import re
+import unicodedata
+from collections.abc import Iterable
 from pathlib import PureWindowsPath
 
 MOST_LETTERS = 60
@@ -17,16 +20,27 @@ _DEVICES = frozenset(
 _NOT_IN_A_NAME = re.compile(r'[<>:"|?*\x00-\x1f]')
 
 
-def plain_name(text: str) -> str:
-    """A text as one plain name of a folder: letters, digits, hyphens and points; empty where nothing of it is left.
+def plain_name(text: str, *, beside: Iterable[str] = ()) -> str:
+    """A text as one plain name of a folder, letters, digits, hyphens and points, that no other text is given.
+
+    Where the name is not the text itself, or differs from a name beside it in capitals alone, which many disks take
+    for the same, eight digits of the text's SHA-256 end it.
 
     Examples
     --------
-    >>> plain_name("2026/07 B: 4 "), plain_name("aux"), plain_name("../..")
-    ('2026-07-B-4', 'batch-aux', '')
+    >>> plain_name("B-7"), plain_name("2026/07 B: 4"), plain_name("aux"), plain_name("../..")
+    ('B-7', '2026-07-B-4-ba92284c', 'batch-aux-321f6814', 'batch-0cfd1c96')
+    >>> plain_name("b-7", beside=["B-7"])
+    'b-7-f2a15e5d'
     """
     plain = re.sub(r"[^\w.-]+", "-", text).strip("-.")[:MOST_LETTERS].rstrip("-.")
-    return f"batch-{plain}" if _is_device(plain) else plain
+    if not plain or _is_device(plain):
+        plain = f"batch-{plain}".rstrip("-")
+    alike = {name for name in beside if name.casefold() == plain.casefold()}
+    own = plain == text == unicodedata.normalize("NFKC", text) and not re.search(r"-[0-9a-f]{8}$", text)
+    if own and (plain in alike or not alike):
+        return plain
+    return f"{plain}-{hashlib.sha256(text.encode(errors='surrogatepass')).hexdigest()[:8]}"
 
 
 def unfit_part(path: str) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
@@ -15,8 +16,7 @@ from qc.jobs.seal import SEAL
 from qc.jobs.verify.files import FiledResult, Status, filed_together, report_folder, result_and_seal
 from qc.jobs.verify.superseded import MARK, Superseded
 from qc.problems import InputProblems, Problem
-from qc.show.filing import SUMS
-from qc.show.write import HTML, JSON, PDF
+from qc.show.write import FILES
 
 __all__ = ["MARK", "SUPERSEDES", "next_free_folder", "superseded_mark", "superseding"]
 
@@ -103,9 +103,10 @@ def _earlier(report: Path) -> FiledResult:
 
 def next_free_folder(folder: Path) -> Path:
     """The folder itself where no report stands in it, else the first numbered one beside it: B-7, B-7-2, B-7-3."""
+    folder = folder if folder.name.strip(".") else folder.resolve()
     number = 1
     place = folder
-    while any((place / name).exists() for name in (HTML, PDF, JSON, SUMS)):
+    while any(os.path.lexists(place / name) for name in FILES):
         number += 1
         place = folder.with_name(f"{folder.name}-{number}")
     return place

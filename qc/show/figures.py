@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from html import escape
 from io import StringIO
+from threading import RLock
 from typing import TYPE_CHECKING, Any
 
 from msgspec import Struct
@@ -45,6 +46,8 @@ _STYLE: dict[str, Any] = {
 }
 _OF_THE_PROCESS = frozenset({"backend", "backend_fallback", "interactive", "toolbar", "timezone"})
 """Settings that shape no drawing; setting a backend would load it."""
+_DRAWING = RLock()
+"""Held while something is drawn: the settings are those of the process, and threads draw one after the other."""
 _NOT_DRAWN = re.compile(
     r'<metadata>.*?</metadata>|<defs>\s*<style type="text/css">.*?</style>\s*</defs>|(?<=<g) id="[^"]*"', re.DOTALL
 )
@@ -190,7 +193,7 @@ def _settings(name: str) -> Iterator[None]:
     from matplotlib import rc_context, rcParams, rcParamsDefault
 
     wanted: dict[Any, Any] = {**rcParamsDefault, **_STYLE, "svg.hashsalt": name}
-    with rc_context(), warnings.catch_warnings():
+    with _DRAWING, rc_context(), warnings.catch_warnings():
         # The drawing keeps letters as letters; a script that the measuring font lacks is set in another by the page.
         warnings.filterwarnings("ignore", message="Glyph .* missing from font", category=UserWarning)
         rcParams.update({key: wanted[key] for key in wanted.keys() - _OF_THE_PROCESS if rcParams[key] != wanted[key]})

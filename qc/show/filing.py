@@ -1,45 +1,136 @@
-"""Files put into a folder whole or not at all, with the list of their digests in the format of sha256sum.
+"""Files put into folders whole or not at all, with the list of their digests in the format of sha256sum.
 
-`sha256sum -c SHA256SUMS` checks it without this tool. Format: GNU coreutils manual, "sha2 utilities": the digest in
-hexadecimal digits, a space, a space for text, the name; one line a file.
+How it is done. Whoever files into a folder holds a lock there, which the system takes back when the process ends,
+however that ends. The new files are written and forced to the disk in a hidden folder beside their places,
+`.NAME.draft`. Its new name `.NAME.ready`, given in one step, decides: from then on each file moves to its place, what
+stood there into the hidden folder, and whoever comes next finishes what is not finished. A draft that was never ready
+is cleared away. Files that cannot all be moved go back, and the old ones with them. Only files and hidden folders
+change their names, each in one step on POSIX and on Windows; a folder that people look into never does.
+
+`sha256sum -c SHA256SUMS` checks the list without this tool. Format: GNU coreutils manual, "sha2 utilities": the digest
+in hexadecimal digits, a space, a space for text, the name; one line a file.
 """
 
 from __future__ import annotations
 
+import errno
 import hashlib
 import os
-import re
-from collections.abc import Iterable, Mapping, Sequence
+import shutil
+import signal
+import sys
+import threading
+import time
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import AbstractContextManager, ExitStack, contextmanager, nullcontext, suppress
 from pathlib import Path
-from tempfile import TemporaryDirectory
+from typing import Any
+
+from msgspec import Struct
+from msgspec.structs import replace as changed
 
 SUMS = "SHA256SUMS"
-_LINE = re.compile(r"([0-9a-f]{64})  ([^\s/\\]+)")
+MOST_WAITED_S = 60.0
+PAUSE_S = 0.02
+LONGEST_STEM = 60
+Told = Callable[[], AbstractContextManager[None]]
+_HELD_BY_ANOTHER = (errno.EACCES, errno.EAGAIN, errno.EDEADLK)
 
 
 class ReportExists(FileExistsError):
     """A report stands in the folder already; it was left as it is."""
 
 
-def file_whole(directory: Path, files: Mapping[str, bytes]) -> None:
-    """Put new files into a folder: all of them, or none and no trace.
+class Filing(Struct, frozen=True, kw_only=True):
+    """Files that go into one folder.
 
     Parameters
     ----------
-    directory : Path
-        The target folder; made when it is not there.
+    folder : Path
+        Made when it is not there.
     files : mapping
-        Bytes by file name.
+        Bytes by file name; where None is given, a file of that name is taken away.
+    replace : bool
+        Whether they take the place of files of the same names.
+    if_none : mapping
+        Further files, each put there only where none of its name stands.
+    stem : str
+        Of the hidden names; filings of one stem wait for each other.
+    told : callable
+        Gives a context in which each step is done, to tell an error of this filing from those of others.
+    """
+
+    folder: Path
+    files: Mapping[str, bytes | None]
+    replace: bool = False
+    if_none: Mapping[str, bytes] = {}
+    stem: str = "report"
+    told: Told = nullcontext
+
+    def at(self, what: str, *names: str) -> Path:
+        """A place below a hidden name: lock, draft or ready."""
+        return Path(self.folder, f".{self.stem}.{what}", *names)
+
+
+def one_file(path: Path, content: bytes, *, replace: bool = False, told: Told = nullcontext) -> Filing:
+    """The filing of a single file; where the path is a link, of the file that it points to."""
+    path = Path(os.path.realpath(path))
+    stem = path.name[-LONGEST_STEM:]
+    return Filing(folder=path.parent, files={path.name: content}, replace=replace, stem=stem, told=told)
+
+
+def file_whole(directory: Path, files: Mapping[str, bytes]) -> None:
+    """Put new files into a folder: all of them, or none and no trace; as `file_together` with one filing."""
+    file_together([Filing(folder=directory, files=files)])
+
+
+def file_anew(directory: Path, files: Mapping[str, bytes]) -> None:
+    """Put files into a folder in place of those of the same names; as `file_together` with one filing."""
+    file_together([Filing(folder=directory, files=files, replace=True)])
+
+
+def file_together(filings: Sequence[Filing]) -> None:
+    """Put the files of several folders there: all of them, or none and no trace.
+
+    Ctrl-C waits until that is done.
 
     Raises
     ------
     ReportExists
-        When one of the files is there already.
+        When a file is there already that is not to be replaced.
     OSError
-        When the disk is full or the folder cannot be written; nothing was left behind.
+        When the disk is full, a folder cannot be written, or another process files there and does not end; what stood
+        there stands as it was.
     """
-    refuse_over(directory, files)
-    file_anew(directory, files)
+    taken = set[Path]()
+    for one in filings:
+        with one.told():
+            for path in _places(one):
+                if path in taken:
+                    raise FileExistsError(errno.EEXIST, "two of the files would have this name", str(path))
+                taken.add(path)
+    until = time.monotonic() + MOST_WAITED_S
+    while time.monotonic() < until:
+        with stopped_later(), ExitStack() as held:
+            if all(_held(held, one) for one in filings):
+                _put(filings)
+                return
+        time.sleep(PAUSE_S)
+    with filings[0].told():
+        raise OSError(errno.EBUSY, "another program is writing there", str(filings[0].folder))
+
+
+def finish(folder: Path) -> None:
+    """Finish a report whose filing was broken off after it had been decided.
+
+    Raises
+    ------
+    OSError
+        When the folder cannot be written.
+    """
+    nothing = Filing(folder=folder, files={})
+    if nothing.at("ready").exists():
+        file_together([nothing])
 
 
 def refuse_over(directory: Path, names: Iterable[str]) -> None:
@@ -50,7 +141,7 @@ def refuse_over(directory: Path, names: Iterable[str]) -> None:
     ReportExists
         When one of them is there already.
     """
-    found = [name for name in names if (directory / name).exists()]
+    found = [name for name in names if os.path.lexists(directory / name)]
     if found:
         raise ReportExists(
             f"{directory} already holds a report ({', '.join(found)}); it was left as it is. "
@@ -58,92 +149,157 @@ def refuse_over(directory: Path, names: Iterable[str]) -> None:
         )
 
 
-def file_anew(directory: Path, files: Mapping[str, bytes]) -> None:
-    """Put files into a folder in place of those of the same names, which stay when the new ones cannot be put there.
-
-    The files are written and forced to the disk in a folder beside the target, which then takes its name in one step.
-    Where the target is a folder that holds other things, the finished files are moved in one by one; those moved are
-    taken out again when one cannot be, and the old ones put back.
-
-    Parameters
-    ----------
-    directory : Path
-        The target folder; made when it is not there.
-    files : mapping
-        Bytes by file name.
-
-    Raises
-    ------
-    OSError
-        When the disk is full or the folder cannot be written; what stood there stands as it was.
-    """
-    old = [name for name in files if (directory / name).exists()]
-    made = _make_parents(directory.parent)
+@contextmanager
+def stopped_later() -> Iterator[None]:
+    """Let Ctrl-C wait until the end; threads beside the main one are never interrupted by it."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    stops: list[int] = []
+    before: Any = signal.signal(signal.SIGINT, lambda number, frame: stops.append(number))
     try:
-        with _beside(directory) as fresh, _beside(directory) as kept:
-            _write_all(Path(fresh), files)
-            if directory.is_dir() and any(directory.iterdir()):
-                _move_all(directory, Path(kept), old)
-                try:
-                    _move_all(Path(fresh), directory, list(files))
-                except BaseException:
-                    _move_all(Path(kept), directory, old)
-                    raise
-                _force_folder(directory)
-            else:
-                _take_name(Path(fresh), directory)
-            _force_folder(directory.parent)
-    except BaseException:
-        # The folders that were made for this report go too, innermost first; one that is in use meanwhile stays.
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
+        if stops:
+            signal.raise_signal(signal.SIGINT)
+
+
+def _held(held: ExitStack, one: Filing) -> bool:
+    with one.told():
+        return held.enter_context(_alone(one))
+
+
+@contextmanager
+def _alone(one: Filing) -> Iterator[bool]:
+    """Whether nobody else files there until the end; folders made for it go again where nothing was put into them."""
+    made = [folder for folder in (one.folder, *one.folder.parents) if not folder.exists()]
+    lock, got = one.at("lock"), False
+    try:
+        one.folder.mkdir(parents=True, exist_ok=True)
+        handle = os.open(lock, os.O_RDWR | os.O_CREAT, 0o666)
+        try:
+            # One who held it before may have taken the file away since it was opened here.
+            got = _locked(handle) and lock.exists() and os.path.samestat(os.fstat(handle), lock.stat())
+            yield got
+        finally:
+            # Windows takes no file away that is open.
+            if got and sys.platform != "win32":
+                lock.unlink(missing_ok=True)
+            os.close(handle)
+            if got and sys.platform == "win32":
+                with suppress(OSError):
+                    lock.unlink()
+    finally:
         for folder in made:
-            if not any(folder.iterdir()):
+            with suppress(OSError):
                 folder.rmdir()
+
+
+def _locked(handle: int) -> bool:
+    try:
+        if sys.platform == "win32":
+            import msvcrt
+
+            msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
+        else:
+            import fcntl
+
+            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except OSError as failure:
+        if failure.errno in _HELD_BY_ANOTHER:
+            return False
         raise
+    return True
 
 
-def _beside(target: Path) -> TemporaryDirectory[str]:
-    """A folder beside the target, on the same disk, gone at the end whatever happens."""
-    return TemporaryDirectory(
-        prefix=f".{target.name}-", suffix=".unfinished", dir=target.parent, ignore_cleanup_errors=True
-    )
+def _put(filings: Sequence[Filing]) -> None:
+    drafted: list[Filing] = []
+    try:
+        for one in filings:
+            with one.told():
+                _finish(one)
+                drafted.append(_draft(one))
+        for one in drafted:
+            with one.told():
+                _publish(one)
+    except BaseException:
+        for one in reversed(drafted):
+            # Where the old files cannot go back now, whoever comes next finishes the new report.
+            with suppress(OSError):
+                _take_back(one)
+        for one in filings:
+            shutil.rmtree(one.at("draft"), ignore_errors=True)
+        raise
+    for one in drafted:
+        shutil.rmtree(one.at("ready"), ignore_errors=True)
 
 
-def _make_parents(folder: Path) -> list[Path]:
-    """Make a folder with those it stands in; returned are the new ones, innermost first."""
-    made = [one for one in (folder, *folder.parents) if not one.exists()]
-    folder.mkdir(parents=True, exist_ok=True)
-    return made
+def _places(one: Filing) -> list[Path]:
+    return [Path(os.path.realpath(one.folder), name) for name in (*one.files, *one.if_none)]
 
 
-def _write_all(folder: Path, files: Mapping[str, bytes]) -> None:
-    for name, content in files.items():
-        with (folder / name).open("xb") as file:
+def _finish(one: Filing) -> None:
+    """Finish what a process before decided, and clear away what it did not."""
+    if one.at("ready").is_dir():
+        for new in sorted(one.at("ready", "new").glob("*")):
+            if new.is_dir():
+                (one.folder / new.name).unlink(missing_ok=True)
+            else:
+                new.replace(one.folder / new.name)
+        _force_folder(one.folder)
+        shutil.rmtree(one.at("ready"), ignore_errors=True)
+    shutil.rmtree(one.at("draft"), ignore_errors=True)
+
+
+def _draft(one: Filing) -> Filing:
+    """Write the draft; returned is the filing with all the files that are to move."""
+    for path in _places(one):
+        if path.is_dir():
+            raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR), str(path))
+    if not one.replace:
+        refuse_over(one.folder, one.files)
+    further = {name: file for name, file in one.if_none.items() if not os.path.lexists(one.folder / name)}
+    one = changed(one, files={**further, **one.files})
+    one.at("draft", "old").mkdir(parents=True)
+    one.at("draft", "new").mkdir()
+    for name, content in one.files.items():
+        new = one.at("draft", "new", name)
+        if content is None:
+            # A folder stands for a file that goes.
+            new.mkdir()
+            continue
+        with new.open("xb") as file:
             file.write(content)
             file.flush()
             os.fsync(file.fileno())
-    _force_folder(folder)
+    _force_folder(one.at("draft", "new"))
+    _force_folder(one.at("draft"))
+    return one
 
 
-def _take_name(beside: Path, directory: Path) -> None:
-    # A temporary folder is closed to others; a report is to be read like any folder of its owner's.
-    mask = os.umask(0)
-    os.umask(mask)
-    beside.chmod(0o777 & ~mask)
-    if directory.is_dir():
-        directory.rmdir()
-    beside.rename(directory)
+def _publish(one: Filing) -> None:
+    one.at("draft").rename(one.at("ready"))
+    _force_folder(one.folder)
+    for name, content in one.files.items():
+        if os.path.lexists(one.folder / name):
+            (one.folder / name).rename(one.at("ready", "old", name))
+        if content is not None:
+            one.at("ready", "new", name).rename(one.folder / name)
+    _force_folder(one.folder)
+    _force_folder(one.folder.parent)
 
 
-def _move_all(origin: Path, target: Path, names: Sequence[str]) -> None:
-    moved: list[str] = []
-    try:
-        for name in names:
-            (origin / name).rename(target / name)
-            moved.append(name)
-    except BaseException:
-        for name in moved:
-            (target / name).rename(origin / name)
-        raise
+def _take_back(one: Filing) -> None:
+    """Undo the moves, the last one first; at each moment a new file stands in its place or among the new ones."""
+    if one.at("draft").exists():
+        return
+    for name in reversed(list(one.files)):
+        if not one.at("ready", "new", name).exists():
+            (one.folder / name).rename(one.at("ready", "new", name))
+        if os.path.lexists(one.at("ready", "old", name)):
+            one.at("ready", "old", name).rename(one.folder / name)
+    one.at("ready").rename(one.at("draft"))
 
 
 def _force_folder(folder: Path) -> None:
@@ -170,23 +326,3 @@ def sums_text(files: Mapping[str, bytes]) -> str:
     'e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855  empty\\n'
     """
     return "".join(f"{hashlib.sha256(files[name]).hexdigest()}  {name}\n" for name in sorted(files))
-
-
-def read_sums(text: str) -> dict[str, str]:
-    """The digest of each file of a list, by name.
-
-    Raises
-    ------
-    ValueError
-        When a line is not in the format, or a file stands twice; the message names the line.
-    """
-    found: dict[str, str] = {}
-    for number, line in enumerate(text.splitlines(), start=1):
-        match = _LINE.fullmatch(line)
-        if match is None:
-            raise ValueError(f"line {number} is not a digest, two spaces and a file name")
-        digest, name = match.groups()
-        if name in found:
-            raise ValueError(f"line {number} names {name} again")
-        found[name] = digest
-    return found

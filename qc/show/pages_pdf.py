@@ -3,17 +3,30 @@
 from __future__ import annotations
 
 import json
+import os
+import re
+from collections.abc import Iterable
 from enum import StrEnum
 from io import BytesIO
 from pathlib import Path
 from typing import Any, Literal
+from unicodedata import category, normalize
+
+from qc.say.text import REPLACED
 
 TEMPLATE = Path(__file__).parent / "templates" / "report.typ"
 ACCESSIBLE: Literal["ua-1"] = "ua-1"
-MISSING_NOTE = (
-    "Some characters of this report are in no font that comes with the tool. "
-    "Where the PDF shows boxes for them, read the HTML page."
+FONTS = Path(__file__).parent / "fonts"
+MORE_FONTS = "QC_FONTS"
+"""Names a folder of further fonts, which set what those of the package lack."""
+LACKING_NOTE = (
+    "Some letters of this batch are in no font that comes with the tool. They stand here by their numbers in Unicode, "
+    "such as [U+6813], and in pictures as \N{REPLACEMENT CHARACTER}; the HTML page holds every text as it was entered."
 )
+_PICTURE = re.compile(r'"svg": "(?:[^"\\]|\\.)*"')
+_ONE_AFTER_THE_OTHER = re.compile(r"(?<=[0-9A-F])\]\[(?=U\+)")
+# Forbidden in a text by PDF/UA-1.
+_NEVER_SET = frozenset("\ufeff")
 
 
 class Paper(StrEnum):
@@ -76,21 +89,36 @@ def _typeset(report: dict[str, Any], *, paper: Paper, ppi: float | None = None) 
     import matplotlib
     import typst
 
-    fonts = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
-    # A script that no bundled font holds is set with the fonts of this machine; all else is the same everywhere.
-    foreign = not _covered(json.dumps(report, ensure_ascii=False), fonts / "DejaVuSans.ttf")
-    made: object = typst.compile(
-        TEMPLATE,
-        font_paths=[fonts],
-        ignore_system_fonts=not foreign,
-        sys_inputs={
-            "report": json.dumps({**report, "remark": MISSING_NOTE if foreign else ""}, ensure_ascii=False),
-            "paper": paper.value,
-        },
-        pdf_standards=ACCESSIBLE,
-        format="pdf" if ppi is None else "png",
-        ppi=ppi,
-    )
+    shipped = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
+    further = [Path(folder) for folder in [os.environ.get(MORE_FONTS)] if folder]
+    # The fonts of this machine are left aside, so that the pages are the same on every one.
+    faces = [
+        shipped / "DejaVuSans.ttf",
+        *(face for one in (FONTS, *further) for face in sorted(one.glob("*.[ot]t[fc]"))),
+    ]
+    dump = json.dumps(report, ensure_ascii=False)
+    letters = {letter for letter in dump if not letter.isascii()}
+    lacking = _in_no_font(letters, faces)
+    marks = {letter for letter in letters if category(letter)[0] == "M" or category(letter) == "Cf"}
+    made: object = None
+    # The later tries are for what the typesetter cannot set for a reason that no font tells, mostly stray marks.
+    for text, drawn in ((lacking, lacking | marks), (lacking | marks, lacking | marks), (letters, letters)):
+        told = _by_numbers(dump, text=text, drawn=drawn)
+        note = LACKING_NOTE if told != dump else ""
+        try:
+            made = typst.compile(
+                TEMPLATE,
+                font_paths=[shipped, FONTS, *further],
+                ignore_system_fonts=True,
+                sys_inputs={"report": told, "remark": note, "paper": paper.value},
+                pdf_standards=ACCESSIBLE,
+                format="pdf" if ppi is None else "png",
+                ppi=ppi,
+            )
+            break
+        except typst.TypstError:
+            if text is letters:
+                raise
     # One picture a page, although the stub promises bytes for all of them.
     first = made[0] if isinstance(made, list) else made
     if not isinstance(first, bytes):
@@ -98,11 +126,26 @@ def _typeset(report: dict[str, Any], *, paper: Paper, ppi: float | None = None) 
     return first
 
 
-def _covered(report: str, font: Path) -> bool:
-    """Whether the font holds every character of the report."""
-    if report.isascii():
-        return True
+def _in_no_font(letters: set[str], faces: Iterable[Path]) -> set[str]:
+    """The letters that none of the fonts holds, and those that no PDF/UA-1 may hold."""
     from matplotlib.ft2font import FT2Font
 
-    known = FT2Font(font).get_charmap()
-    return all(ord(character) in known or character.isspace() for character in set(report))
+    lacking = {letter for letter in letters if not letter.isspace()}
+    for face in faces:
+        if lacking:
+            font = FT2Font(face)
+            lacking = {letter for letter in lacking if not font.get_char_index(ord(letter))}
+    return lacking | (letters & _NEVER_SET)
+
+
+def _by_numbers(dump: str, *, text: set[str], drawn: set[str]) -> str:
+    """A report as JSON in which letters of its text stand by their numbers, and those of its pictures by a stand-in.
+
+    Examples
+    --------
+    >>> _by_numbers('{"a": "Zn \u6813\u5264 7", "svg": "\u6813"}', text={"\u6813", "\u5264"}, drawn={"\u6813"})
+    '{"a": "Zn [U+6813 U+5264] 7", "svg": "�"}'
+    """
+    pictures = dict.fromkeys(map(ord, drawn), REPLACED)
+    dump = _PICTURE.sub(lambda found: normalize("NFC", found[0]).translate(pictures), dump)
+    return _ONE_AFTER_THE_OTHER.sub(" ", dump.translate({ord(one): f"[U+{ord(one):04X}]" for one in text}))

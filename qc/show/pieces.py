@@ -219,6 +219,9 @@ class Report(Struct, frozen=True, kw_only=True):
     """Digest of the sealed result, for the head of the page and the keywords of the PDF; empty without a seal."""
 
 
+_HEBREW_OR_ARABIC = "[\u0590-\u08ff\ufb1d-\ufdff\ufe70-\ufefc]++"
+_FROM_THE_RIGHT = re.compile(rf"{_HEBREW_OR_ARABIC}(?: +{_HEBREW_OR_ARABIC})*+(?!\u200e)")
+"""Words of a script that runs from right to left; a mark behind them keeps figures that follow in their order."""
 _INSIDE_A_FIGURE = re.compile(r"(?<=\d) (?=(?:%|[kmµ]?g|mg/g|mm|min)(?!\w))|(?<=\bp) (?=\d)")
 
 
@@ -230,7 +233,8 @@ def shown(text: str) -> str:
     >>> shown("2.1 g of 5 groups, 3 % (p 0.28)")
     '2.1\\xa0g of 5 groups, 3\\xa0% (p\\xa00.28)'
     """
-    return _INSIDE_A_FIGURE.sub(SPACE, shown_text(text))
+    text = _INSIDE_A_FIGURE.sub(SPACE, shown_text(text))
+    return text if text.isascii() else _FROM_THE_RIGHT.sub("\\g<0>\N{LEFT-TO-RIGHT MARK}", text)
 
 
 def as_plain(value: Any) -> Any:

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping
-from pathlib import Path
+from collections.abc import Callable, Mapping
+from contextlib import AbstractContextManager, nullcontext
 from typing import Any
 
 from msgspec.structs import replace as changed
@@ -12,7 +12,7 @@ from msgspec.structs import replace as changed
 from qc.document import as_text
 from qc.results import JudgedBatch
 from qc.say.text import shortened
-from qc.show.filing import SUMS, file_anew, file_whole, refuse_over, sums_text
+from qc.show.filing import SUMS, sums_text
 from qc.show.pages_html import html_page
 from qc.show.pages_pdf import Paper, first_page_image, pdf_pages
 from qc.show.pieces import Report, as_plain
@@ -25,46 +25,14 @@ from qc.show.tray import tray_picture
 HTML = "report.html"
 PDF = "report.pdf"
 JSON = "result.json"
+FILES = (HTML, PDF, JSON, SUMS)
 DIGITS_OF_ID = 12
+Part = Callable[[str], AbstractContextManager[object]]
 
 
-def write_report(
-    judged: JudgedBatch,
-    directory: Path,
-    *,
-    document: Mapping[str, object],
-    paper: Paper = Paper.A4,
-    replace: bool = False,
-) -> None:
-    """Write the report of a batch into a folder, whole or not at all.
-
-    Parameters
-    ----------
-    judged : JudgedBatch
-        What was judged.
-    directory : Path
-        The folder; made when it is not there.
-    document : mapping
-        The result document, written beside the pages as `--json` writes it.
-    paper : Paper
-        The paper of the PDF.
-    replace : bool
-        Whether it takes the place of a report that stands there.
-
-    Raises
-    ------
-    ReportExists
-        When the folder holds a report already, and that is not to be replaced.
-    OSError
-        When the files cannot be written; nothing was left behind, and an old report stands as it was.
-    """
-    if not replace:
-        # Asked before the pages are drawn, so that the refusal comes at once.
-        refuse_over(directory, (HTML, PDF, JSON, SUMS))
-    (file_anew if replace else file_whole)(directory, render_report(judged, document=document, paper=paper))
-
-
-def render_report(judged: JudgedBatch, *, document: Mapping[str, object], paper: Paper = Paper.A4) -> dict[str, bytes]:
+def render_report(
+    judged: JudgedBatch, *, document: Mapping[str, object], paper: Paper = Paper.A4, part: Part = nullcontext
+) -> dict[str, bytes]:
     """The bytes of every file of a report by name; the same input gives the same bytes.
 
     Parameters
@@ -75,14 +43,21 @@ def render_report(judged: JudgedBatch, *, document: Mapping[str, object], paper:
         The result document.
     paper : Paper
         The paper of the PDF.
+    part : callable
+        Gives from a name the context in which that part is made; one that swallows an error leaves the part out.
 
     Returns
     -------
     dict
         Bytes by file name.
     """
-    plain, result = _composed(judged, document)
-    files = {HTML: html_page(plain).encode(), PDF: pdf_pages(plain, paper=paper), JSON: result}
+    files = {JSON: as_text(document).encode()}
+    with part(f"{HTML} and {PDF}"):
+        plain = _composed(judged, document)
+        with part(HTML):
+            files[HTML] = html_page(plain).encode()
+        with part(PDF):
+            files[PDF] = pdf_pages(plain, paper=paper)
     return {**files, SUMS: sums_text(files).encode()}
 
 
@@ -103,15 +78,15 @@ def page_one_image(
     bytes
         The picture; the same input gives the same bytes.
     """
-    plain, _ = _composed(judged, document)
+    plain = _composed(judged, document)
     return first_page_image(plain, paper=paper, ppi=ppi)
 
 
-def _composed(judged: JudgedBatch, document: Mapping[str, object]) -> tuple[dict[str, Any], bytes]:
-    """The report before it is laid out, and the bytes of its result document."""
-    result = as_text(document).encode()
-    plain: dict[str, Any] = as_plain(compose(judged, digest=hashlib.sha256(result).hexdigest(), document=document))
-    return plain, result
+def _composed(judged: JudgedBatch, document: Mapping[str, object]) -> dict[str, Any]:
+    """The report before it is laid out."""
+    digest = hashlib.sha256(as_text(document).encode()).hexdigest()
+    plain: dict[str, Any] = as_plain(compose(judged, digest=digest, document=document))
+    return plain
 
 
 def compose(judged: JudgedBatch, *, digest: str, document: Mapping[str, Any]) -> Report:

@@ -40,7 +40,7 @@ def test_beside_the_document_on_standard_output_nothing_else_is_printed(table: T
     ("name", "message"),
     [
         ("results.xls", '--workbook "results.xls" does not end in .xlsx. Name it for example results.xlsx.\n'),
-        ("there.xlsx", "--workbook there.xlsx exists already. Give --replace to write over it, or another file.\n"),
+        ("there.xlsx", "--workbook there.xlsx exists already. Give another file, or --replace to write over it.\n"),
     ],
 )
 def test_a_name_that_cannot_be_used_is_refused_before_anything_is_judged(

@@ -34,7 +34,7 @@ def test_a_fault_of_ours_never_ends_with_the_code_of_a_verdict() -> None:
     assert done.stdout == ""
     assert "RuntimeError: planted" in done.stderr
     assert done.stderr.endswith(
-        "This is a fault of qc itself; nothing was judged. Please report it with the lines above.\n"
+        "This is a fault of qc itself; the call did not end. Please report it with the lines above.\n"
     )
 
 
@@ -119,7 +119,7 @@ def test_a_stop_from_the_keyboard_ends_with_the_code_of_shells() -> None:
         process.send_signal(signal.SIGINT)
         _, stderr = process.communicate(timeout=30)
     assert process.returncode == 130
-    assert stderr == b""
+    assert stderr == b"Stopped.\n"
 
 
 def test_a_stop_between_the_command_and_the_end_keeps_the_code_of_shells() -> None:

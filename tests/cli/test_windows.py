@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import hashlib
 import io
 import json
 import os
@@ -41,22 +42,37 @@ class TestNames:
         ("number", "folder"),
         [
             ("B-7", "B-7"),
-            ("CON", "batch-CON"),
-            ("nul", "batch-nul"),
-            ("aux.2026", "batch-aux.2026"),
-            ("LPT1", "batch-LPT1"),
-            ("COM\u00b2", "batch-COM\u00b2"),
+            ("\u00e9t\u00e9-7", "\u00e9t\u00e9-7"),
             ("console", "console"),
-            ("B-7. . ", "B-7"),
-            ("C:\\B-7", "C-B-7"),
-            ("2026/07:4*?", "2026-07-4"),
-            ("..", ""),
-            ("\u00e9t\u00e9 7", "\u00e9t\u00e9-7"),
+            ("CON", "batch-CON-#"),
+            ("nul", "batch-nul-#"),
+            ("NUL.txt", "batch-NUL.txt-#"),
+            ("aux.2026", "batch-aux.2026-#"),
+            ("LPT1", "batch-LPT1-#"),
+            ("COM\u00b2", "batch-COM\u00b2-#"),
+            ("B-7. . ", "B-7-#"),
+            ("C:\\B-7", "C-B-7-#"),
+            ("2026/07:4*?", "2026-07-4-#"),
+            ("..", "batch-#"),
+            ("\u200fB-7", "B-7-#"),
+            ("B-7-0123abcd", "B-7-0123abcd-#"),
+            ("\u00e9t\u00e9 7", "\u00e9t\u00e9-7-#"),
+            ("\ud800", "batch-#"),
         ],
     )
     def test_a_batch_number_is_a_folder_that_windows_can_hold(self, number: str, folder: str) -> None:
-        assert plain_name(number) == folder
-        assert unfit_part(folder) == ""
+        mark = hashlib.sha256(number.encode(errors="surrogatepass")).hexdigest()[:8]
+        assert plain_name(number) == folder.replace("#", mark)
+        assert unfit_part(plain_name(number)) == ""
+
+    def test_numbers_that_are_written_alike_have_folders_of_their_own(self) -> None:
+        alike = ["x", "../../x", "x...", "x.", " x", "x ", "/x", "\u200fx", "x\u0301", "x\u200d", "x" * 61, "x" * 62]
+        assert len({plain_name(number) for number in alike}) == len(alike)
+
+    def test_capitals_alone_make_no_other_folder_on_many_disks(self) -> None:
+        assert plain_name("b-7", beside=["B-7", "B-8"]) == f"b-7-{hashlib.sha256(b'b-7').hexdigest()[:8]}"
+        # Its own folder, and those of others that are not like it.
+        assert plain_name("b-7", beside=["b-7", "B-7"]) == plain_name("b-7", beside=["B-71"]) == "b-7"
 
     def test_a_long_batch_number_is_cut(self) -> None:
         assert len(plain_name("\u00e9" * 400).encode()) < 255
@@ -120,11 +136,12 @@ class TestHeldOpen:
     def test_replacing_says_so(self, table: Table, qc: Call, monkeypatch: pytest.MonkeyPatch) -> None:
         batch = table()
 
-        def refused(*words: Any, **more: Any) -> None:
+        def refused(path: Path, target: Path) -> Path:
             raise sharing_violation("report.pdf")
 
-        monkeypatch.setattr("qc.show.write.write_report", refused)
+        monkeypatch.setattr(Path, "rename", refused)
         result = qc("check", batch, "--form", "suppositories", "--report", "B-7", "--replace")
+        assert os.listdir() == ["batch.csv"]
         assert result.exit_code == 2
         assert result.stderr == (
             "The report cannot be written to B-7: a file there is open in another program, or may not be changed. "

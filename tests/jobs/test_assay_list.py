@@ -9,11 +9,21 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from qc.jobs.check import TO_ASSAY, check_batch, keep_assay_list
+from qc.jobs.check import TO_ASSAY, assay_list, check_batch
 from qc.readers.options import ReadOptions
+from qc.results import JudgedBatch
+from qc.show.filing import Filing, file_together
 
 SAMPLES = Path(__file__).parents[2] / "sample_data"
 BARE = ReadOptions(form="suppositories", label_mg=Decimal(250))
+
+
+def listed_in(folder: Path, judged: JudgedBatch) -> Path:
+    """File the list as it is filed beside a report."""
+    listed = assay_list(judged)
+    assert listed is not None
+    file_together([Filing(folder=folder, files={}, if_none={TO_ASSAY: listed})])
+    return folder / TO_ASSAY
 
 
 def filled_in(path: Path, *, most: int | None = None, content: float = 250.0) -> list[tuple[str, int]]:
@@ -38,8 +48,7 @@ def test_the_units_drawn_are_the_test_and_those_chosen_are_beside_it(tmp_path: P
     table = SAMPLES / "weights-only.csv"
     before = hashlib.sha256(table.read_bytes()).hexdigest()
     judged = check_batch(table, options=BARE).judged
-    path = keep_assay_list(judged, tmp_path)
-    assert path == tmp_path / TO_ASSAY
+    path = listed_in(tmp_path, judged)
     assert judged.pour is not None
     assert judged.pour.assay_list is not None
     drawn, chosen = judged.pour.assay_list.random_units, [unit for unit, _ in judged.pour.assay_list.revealing]
@@ -58,19 +67,17 @@ def test_the_units_drawn_are_the_test_and_those_chosen_are_beside_it(tmp_path: P
 
 def test_a_list_in_which_contents_stand_is_never_written_over(tmp_path: Path) -> None:
     judged = check_batch(SAMPLES / "weights-only.csv", options=BARE).judged
-    path = keep_assay_list(judged, tmp_path)
-    assert path is not None
+    path = listed_in(tmp_path, judged)
     filled_in(path)
     typed = path.read_bytes()
-    assert keep_assay_list(judged, tmp_path) == path
+    assert listed_in(tmp_path, judged) == path
     assert path.read_bytes() == typed
 
 
 @pytest.mark.parametrize("most", [0, 4])
 def test_units_without_a_content_yet_are_said_and_not_refused(most: int, tmp_path: Path) -> None:
     judged = check_batch(SAMPLES / "weights-only.csv", options=BARE).judged
-    path = keep_assay_list(judged, tmp_path)
-    assert path is not None
+    path = listed_in(tmp_path, judged)
     listed = filled_in(path, most=most)
     later = check_batch(path, options=ReadOptions()).judged
     assert len(later.batch.assays) == most
@@ -81,8 +88,7 @@ def test_units_without_a_content_yet_are_said_and_not_refused(most: int, tmp_pat
 def test_a_second_stage_is_listed_behind_the_first(tmp_path: Path) -> None:
     judged = check_batch(SAMPLES / "second-stage.xlsx", options=ReadOptions()).judged
     due = next(test for test in judged.tests if test.next_units)
-    path = keep_assay_list(judged, tmp_path)
-    assert path is not None
+    path = listed_in(tmp_path, judged)
     listed = filled_in(path, content=25.0)
     assert {unit for unit, stage in listed if stage == 2} == set(due.next_units)
     later = check_batch(path, options=ReadOptions()).judged

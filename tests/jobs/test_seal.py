@@ -17,11 +17,12 @@ from qc import __version__
 from qc.document import as_text
 from qc.jobs.check import Checked, check_batch
 from qc.jobs.seal import result_sha256
+from qc.jobs.verify.files import read_sums
 from qc.readers.options import ReadOptions
 from qc.rules import built_in
 from qc.rules.rule_books import rule_digests, set_digest
 from qc.rules.strict_records import RuleProblem
-from qc.show.filing import read_sums, sums_text
+from qc.show.filing import sums_text
 from qc.show.sections.of_document import seal_pieces
 
 HOUSE = """

@@ -24,8 +24,8 @@ from qc.jobs.verify.pages import letters_of, not_said
 from qc.problems import InputProblems
 from qc.readers.options import ReadOptions
 from qc.rules.rule_books import RuleDigest, rule_digests
-from qc.show.filing import sums_text
-from qc.show.write import render_report, write_report
+from qc.show.filing import file_whole, sums_text
+from qc.show.write import render_report
 
 HOUSE = """
 [[rule]]
@@ -53,7 +53,7 @@ def filed(tmp_path_factory: pytest.TempPathFactory) -> Path:
     (place / "house.toml").write_text(HOUSE)
     for name, rules in (("built-in", None), ("house", place / "house.toml")):
         checked = check_batch(batch, options=FORM, rules=rules)
-        write_report(checked.to_draw(), place / name, document=checked.sealed())
+        file_whole(place / name, render_report(checked.to_draw(), document=checked.sealed()))
     return place
 
 
@@ -489,7 +489,7 @@ class TestAnotherPage:
     def other(self, copied: Path) -> Path:
         masses = [f"1.9{number * 7 % 40:02d}" for number in range(1, 21)]
         checked = check_batch(written(copied / "other.csv", masses), options=FORM)
-        write_report(checked.to_draw(), copied / "other", document=checked.sealed())
+        file_whole(copied / "other", render_report(checked.to_draw(), document=checked.sealed()))
         return copied / "other"
 
     @pytest.mark.parametrize("input_at_hand", [True, False])
@@ -553,7 +553,7 @@ class TestSuperseded:
         checked = superseding(
             check_batch(copied / "batch.csv", options=FORM), report=copied / "built-in", because="printed badly"
         )
-        write_report(checked.to_draw(), copied / "second", document=checked.sealed())
+        file_whole(copied / "second", render_report(checked.to_draw(), document=checked.sealed()))
         page = (copied / "second" / "report.html").read_text()
         assert "This report supersedes" in page
         assert "Why: printed badly." in page

@@ -4,18 +4,21 @@ from __future__ import annotations
 
 import re
 import shutil
+import string
 import subprocess
 from collections.abc import Callable
 from io import BytesIO
 from pathlib import Path
 
+import matplotlib
 import pytest
 from msgspec.structs import replace
 from pikepdf import Pdf
 
 from qc.results import JudgedBatch, Limit
+from qc.show import pages_pdf
 from qc.show.pages_pdf import Paper, pdf_pages
-from qc.show.pieces import as_plain
+from qc.show.pieces import as_plain, shown
 from qc.show.write import compose
 
 Batches = dict[str, Callable[[], JudgedBatch]]
@@ -158,13 +161,88 @@ def test_a_digest_can_be_copied_from_the_page(batches: Batches, pdf_of: PdfOf, t
     assert source.sha256 in "".join(pages(pdf_of("sound", Paper.A4), tmp_path))
 
 
+SCRIPTS = {
+    "Thai": "\u0e1e\u0e32\u0e23\u0e32\u0e40\u0e0b\u0e15\u0e32\u0e21\u0e2d\u0e25",
+    "Tamil": "\u0baa\u0bbe\u0bb0\u0bbe\u0b9a\u0bbf\u0b9f\u0bcd\u0b9f\u0bae\u0bbe\u0bb2\u0bcd",
+    "Bengali": "\u09aa\u09cd\u09af\u09be\u09b0\u09be\u09b8\u09bf\u099f\u09be\u09ae\u09b2",
+    "Hindi": "\u092a\u0948\u0930\u093e\u0938\u093f\u091f\u093e\u092e\u094b\u0932",
+    "vowelled Arabic": "\u0628\u064e\u0627\u0631\u064e\u0627\u0633\u0650\u064a\u062a\u064e\u0627\u0645\u064f\u0648",
+    "pointed Hebrew": "\u05e4\u05bc\u05b8\u05e8\u05b8\u05e6\u05b6\u05d8\u05b8\u05de\u05d5\u05b9\u05dc",
+    "Chinese": "\u6813\u5264",
+    "Khmer": "\u1781\u17d2\u1798\u17c2\u179a",
+    "marks": "e\u0301 x\u0304\u0323 Z\u0338\u0322",
+    "emoji": "\U0001f469\U0001f3fd\u200d\u2695\ufe0f \U0001f1e9\U0001f1ea",
+    "controls": "a\x00b\x1b[2J\x85c\u2028d",
+    "half a character": "x\ud800y",
+    "turned": "\u202etxet\u202c \u2066x \u200f",
+    "nothing to see": "a\ufeffb\u00adc\u2060d\u200be\U000e0041",
+    "for nobody": "\ue000\U000f0000\uffff",
+    "a mark that no letter bears": "a\u1cd0b\u20f0",
+}
+
+
 @needs_poppler
-def test_a_script_that_no_bundled_font_holds_is_remarked_on(
+def test_text_of_any_script_is_set_or_stands_by_its_numbers(
     make_judged: Callable[..., JudgedBatch], tmp_path: Path
 ) -> None:
-    judged = make_judged(product="栓剂 250 mg", names=[f"栓{place}" for place in range(24)])
-    found = " ".join(" ".join(pages(pdf_made(judged), tmp_path)).split())
-    assert "Where the PDF shows boxes for them, read the HTML page." in found
+    together = [text for name, text in SCRIPTS.items() if not name.startswith("a mark")]
+    names = [f"{place} {text}" for place, text in enumerate([*together, *together])][:24]
+    masses = ["2.400", *["2.000"] * 22, "1.600"]
+    judged = make_judged(names=names, masses=masses, product=" ".join(together))
+    note = replace(judged.batch, note=" ".join(together), made_by=SCRIPTS["Thai"])
+    pdf = pdf_made(replace(judged, batch=note))
+    text = " ".join(" ".join(pages(pdf, tmp_path)).split())
+    assert "They stand here by their numbers in Unicode, such as [U+6813], and in pictures as \ufffd;" in text
+    assert "[U+6813 U+5264]" in text
+    fonts = {line.split()[0].split("+")[-1] for line in run("pdffonts", pdf, tmp_path).splitlines()[2:]}
+    shipped = {f"NotoSans{script}-Regular" for script in ("Thai", "Tamil", "Bengali", "Devanagari")}
+    assert shipped <= fonts
+    assert pdf == pdf_made(replace(judged, batch=note))
+
+
+def test_letters_that_a_shipped_font_holds_stand_as_they_are() -> None:
+    shipped = Path(matplotlib.get_data_path()) / "fonts" / "ttf" / "DejaVuSans.ttf"
+    faces = [shipped, *pages_pdf.FONTS.glob("*.ttf")]
+    by_number = {
+        name: pages_pdf._in_no_font({*text} - {*string.printable}, faces)
+        for name, text in SCRIPTS.items()
+        if name not in ("controls", "half a character", "turned", "for nobody")
+    }
+    assert {name: len(letters) for name, letters in by_number.items() if letters} == {
+        "Chinese": 2,
+        "Khmer": 5,
+        "emoji": 4,
+        "nothing to see": 2,
+    }
+
+
+@pytest.mark.parametrize("refused", ["a mark that no letter bears", "nothing to see"])
+def test_what_the_typesetter_refuses_after_all_stands_by_its_number(
+    refused: str, make_judged: Callable[..., JudgedBatch], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(pages_pdf, "_in_no_font", lambda letters, faces: set())
+    assert pdf_made(make_judged(product=SCRIPTS[refused])).startswith(b"%PDF")
+
+
+@needs_poppler
+def test_further_fonts_set_what_the_package_lacks(
+    make_judged: Callable[..., JudgedBatch], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    judged = make_judged(product=f"{SCRIPTS['Thai']} 250 mg")
+    monkeypatch.setattr(pages_pdf, "FONTS", tmp_path)
+    assert "[U+0E1E " in " ".join(pages(pdf_made(judged), tmp_path))
+    monkeypatch.setenv("QC_FONTS", str(Path(pages_pdf.__file__).parent / "fonts"))
+    assert "[U+" not in " ".join(pages(pdf_made(judged), tmp_path))
+
+
+def test_the_licence_stands_beside_the_fonts() -> None:
+    assert "SIL OPEN FONT LICENSE Version 1.1" in (pages_pdf.FONTS / "OFL.txt").read_text(encoding="utf-8")
+
+
+def test_figures_behind_words_from_the_right_keep_their_order() -> None:
+    word = "\u05e9\u05dc\u05d5\u05dd"
+    assert shown(f"unit {word} {word} 4 (7)") == f"unit {word} {word}\u200e 4 (7)"
+    assert shown(shown(f"{word}, \u00e9")) == f"{word}\u200e, \u00e9"
 
 
 def test_a_word_without_end_does_not_run_over_the_margin(

@@ -15,7 +15,7 @@ import pytest
 from qc.results import JudgedBatch
 from qc.show import filing, write
 from qc.show.filing import ReportExists, file_anew, file_whole
-from qc.show.write import HTML, JSON, PDF, render_report, write_report
+from qc.show.write import HTML, JSON, PDF, render_report
 
 Batches = dict[str, Callable[[], JudgedBatch]]
 DOCUMENT = {"schema": "qc-result/1", "verdict": "complies", "batch": {"number": "B-2026-117"}}
@@ -32,7 +32,7 @@ def folders_in(folder: Path) -> list[str]:
 
 def test_a_report_is_three_files_with_their_digests_and_leaves_nothing_else(batches: Batches, tmp_path: Path) -> None:
     folder = tmp_path / "reports" / "B-2026-117"
-    write_report(batches["sound"](), folder, document=DOCUMENT)
+    file_whole(folder, render_report(batches["sound"](), document=DOCUMENT))
     assert sorted(everything_in(tmp_path)) == [
         "reports/B-2026-117/SHA256SUMS",
         "reports/B-2026-117/report.html",
@@ -50,7 +50,7 @@ def test_a_report_that_stands_there_is_never_written_over(batches: Batches, tmp_
     folder.mkdir()
     (folder / "report.pdf").write_bytes(b"signed")
     with pytest.raises(ReportExists) as refused:
-        write_report(batches["sound"](), folder, document=DOCUMENT)
+        file_whole(folder, render_report(batches["sound"](), document=DOCUMENT))
     assert str(refused.value) == (
         f"{folder} already holds a report (report.pdf); it was left as it is. "
         "Choose another folder for this report, or move the old one away first."
@@ -62,7 +62,7 @@ def test_replacing_is_asked_for_by_name(batches: Batches, tmp_path: Path) -> Non
     folder = tmp_path / "B1"
     file_whole(folder, dict.fromkeys(FILES, b"old"))
     (folder / "notes.txt").write_text("kept")
-    write_report(batches["sound"](), folder, document=DOCUMENT, replace=True)
+    file_anew(folder, render_report(batches["sound"](), document=DOCUMENT))
     assert (folder / "report.pdf").read_bytes().startswith(b"%PDF-")
     assert (folder / "notes.txt").read_text() == "kept"
     assert folders_in(tmp_path) == ["B1"]
@@ -138,16 +138,13 @@ def break_rename(monkeypatch: pytest.MonkeyPatch, fails_at: int) -> None:
     monkeypatch.setattr(Path, "rename", broken)
 
 
-def test_a_page_that_cannot_be_set_writes_nothing(
-    batches: Batches, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_page_that_cannot_be_set_is_no_report(batches: Batches, monkeypatch: pytest.MonkeyPatch) -> None:
     def broken(*_: object, **__: object) -> bytes:
         raise MemoryError
 
     monkeypatch.setattr(write, "pdf_pages", broken)
     with pytest.raises(MemoryError):
-        write_report(batches["sound"](), tmp_path / "reports" / "B1", document=DOCUMENT)
-    assert list(tmp_path.iterdir()) == []
+        render_report(batches["sound"](), document=DOCUMENT)
 
 
 def test_others_may_read_the_folder_as_any_of_its_owners(tmp_path: Path) -> None:

@@ -18,12 +18,13 @@ from qc.jobs.seal import SEAL, Seal, result_sha256, seal_of
 from qc.jobs.verify.pages import not_said
 from qc.problems import InputProblems
 from qc.say.text import listed
-from qc.show.filing import SUMS, read_sums, sums_text
+from qc.show.filing import SUMS, finish, sums_text
 from qc.show.write import HTML, JSON, PDF
 
 _IN_PDF = re.compile(rb"result-sha256:([0-9a-f]{64})")
 _IN_HEAD = re.compile(r'<meta name="result-sha256" content="([^"]*)">')
 _TAG = re.compile(r"<[^>]*>")
+_LINE = re.compile(r"([0-9a-f]{64})  ([^\s/\\]+)")
 _DIGEST = re.compile(r"[0-9a-f]{64}")
 
 
@@ -93,6 +94,7 @@ def report_folder(report: Path) -> ReportFolder:
     if not folder.is_dir():
         raise InputProblems.of_file(report, "there is no such folder", "Give the folder of a report, or a file in it")
     try:
+        finish(folder)
         files = _read(folder, {HTML, PDF, JSON, SUMS})
         listed, fault = _listed(files.get(SUMS))
         files |= _read(folder, set(listed) - set(files))
@@ -117,6 +119,26 @@ def _listed(sums: bytes | None) -> tuple[dict[str, str], str]:
         return read_sums(sums.decode()), ""
     except ValueError as error:
         return {}, f"was changed: {'is not text' if isinstance(error, UnicodeDecodeError) else error}"
+
+
+def read_sums(text: str) -> dict[str, str]:
+    """The digest of each file of a list, by name.
+
+    Raises
+    ------
+    ValueError
+        When a line is not in the format, or a file stands twice; the message names the line.
+    """
+    found: dict[str, str] = {}
+    for number, line in enumerate(text.splitlines(), start=1):
+        match = _LINE.fullmatch(line)
+        if match is None:
+            raise ValueError(f"line {number} is not a digest, two spaces and a file name")
+        digest, name = match.groups()
+        if name in found:
+            raise ValueError(f"line {number} names {name} again")
+        found[name] = digest
+    return found
 
 
 def filed_together(folder: ReportFolder) -> list[Line]:
