@@ -115,7 +115,10 @@ class SecondReader:
 
     def masses(self, path: Path) -> list[Decimal] | None:
         """The numbers below a heading of masses, [g], sheet by sheet; None where the library refuses the book."""
-        if self.process is None or self.process.poll() is not None:
+        if self.process is not None and self.process.poll() is not None:
+            # A book may end the library itself.
+            self.close()
+        if self.process is None:
             call = [sys.executable, str(ROOT / "tests" / "corpus" / "second_reader.py"), "-"]
             self.process = subprocess.Popen(call, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
         assert self.process.stdin is not None
@@ -132,6 +135,12 @@ class SecondReader:
             for kind, text in cells.values()
             if (number := as_number(text)) is not None
         ]
+
+    def close(self) -> None:
+        """End the process."""
+        if self.process is not None:
+            self.process.communicate()
+            self.process = None
 
 
 def as_number(text: str) -> Decimal | None:
@@ -276,6 +285,7 @@ def study(folder: Path, *, seed: int, count: int) -> tuple[dict[str, Counter[str
             print(faults[-1], flush=True)
             if keep := os.environ.get("QC_KEEP"):
                 (Path(keep) / f"{number}-{name}").write_bytes(data)
+    second.close()
     return table, faults, longest
 
 
