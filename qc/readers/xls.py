@@ -25,7 +25,8 @@ if TYPE_CHECKING:
 LONGEST_SECONDS = 8
 MOST_MEMORY = 400 * 1024 * 1024
 REFUSED = 9
-_EMPTY = (0, 6)
+# Types of cells as the library numbers them.
+_EMPTY, NUMBER = (0, 6), 2
 LOCKED = "the file is protected by a password"
 
 
@@ -106,7 +107,7 @@ def _table(name: str, sheet: Sheet, book: OldBook) -> SheetTable:
     for row in range(sheet.nrows):
         contents = ((column, _content(cell, book), cell) for column, cell in enumerate(sheet.row(row), start=1))
         cells = {
-            column: SheetCell(column, address(row + 1, column), *content, _shown(cell, book).unit)
+            column: SheetCell(column, address(row + 1, column), *content, _unit(cell, book))
             for column, content, cell in contents
             if content is not None
         }
@@ -146,6 +147,11 @@ def _content(cell: Cell, book: OldBook) -> Content | None:
     if cell.ctype == xlrd.XL_CELL_NUMBER:
         return content_of(cell.value, percent=_shown(cell, book).percent)
     return None
+
+
+def _unit(cell: Cell, book: OldBook) -> str:
+    """The unit that is shown behind a number; empty for any other cell."""
+    return _shown(cell, book).unit if cell.ctype == NUMBER else ""
 
 
 def _shown(cell: Cell, book: OldBook) -> Shown:

@@ -77,8 +77,8 @@ def _table(file: StoredFile, sheet: Worksheet, part: StoredSheet, book: Workbook
         if content is None and place in part.formulas:
             content = (CellKind.UNSAVED, part.formulas[place], None)
         if content is not None:
-            shown = shown_behind(str(stored.number_format))
-            rows.setdefault(row, {})[column] = SheetCell(column, place, *content, shown.unit)
+            unit = shown_behind(str(stored.number_format)).unit if content[0] is CellKind.NUMBER else ""
+            rows.setdefault(row, {})[column] = SheetCell(column, place, *content, unit)
     hidden = {number for number, look in sheet.row_dimensions.items() if look.hidden}
     looks = sorted((look.min or 0, look.max or 0) for look in sheet.column_dimensions.values() if look.hidden)
     hidden_columns: set[int] = set()
@@ -115,4 +115,5 @@ def _content(stored: StoredCell | MergedCell, book: Workbook) -> Content | None:
         if not isinstance(value, date):
             return CellKind.DATE, str(value), shown_decimal(serial)
         return content_of(value, serial=serial)
-    return content_of(value, percent=shown_behind(str(stored.number_format)).percent)
+    is_number = isinstance(value, int | float)
+    return content_of(value, percent=is_number and shown_behind(str(stored.number_format)).percent)

@@ -101,3 +101,15 @@ def test_a_found_table_shown_in_two_units_is_refused(book: Callable[..., Path]) 
     with pytest.raises(InputProblems) as caught:
         read_batch(path, options=ReadOptions(form="suppositories"))
     assert caught.value.problems
+
+
+def test_a_text_is_shown_as_it_stands_whatever_its_format(tmp_path: Path) -> None:
+    path = tmp_path / "batch.xlsx"
+    with xlsxwriter.Workbook(path) as made:
+        sheet = made.add_worksheet("Units")
+        look = made.add_format({"num_format": '0.000" mg"'})
+        sheet.write_row(0, 0, ("Unit", "Mass (g)"))
+        for at, mass in enumerate(GRAMS, 1):
+            sheet.write_number(at, 0, at)
+            sheet.write_string(at, 1, f"{mass}", look)
+    assert [float(unit.mass_g or 0) for unit in read_batch(path).units] == GRAMS
