@@ -209,11 +209,17 @@ def record(kind: int, content: bytes = b"") -> bytes:
 
 
 def old_book(
-    cells: bytes, *, dimensions: tuple[int, int, int, int] = (0, 3, 0, 2), end: bool = True, sheets: int = 1
+    cells: bytes,
+    *,
+    dimensions: tuple[int, int, int, int] = (0, 3, 0, 2),
+    end: bool = True,
+    sheets: int = 1,
+    number_format: str = "General",
 ) -> bytes:
     """An old workbook with the records of its sheet Units."""
     globals_ = record(0x809, struct.pack("<HHHHLL", 0x600, 5, 0, 0, 0, 0)) + record(0x42, struct.pack("<H", 1200))
-    globals_ += record(0xE0, struct.pack("<HHHBBBBLLH", 0, 0, 0, 0, 0, 0, 0, 0, 0, 0)) * 16
+    globals_ += record(0x41E, struct.pack("<HHB", 164, len(number_format), 0) + number_format.encode("latin-1"))
+    globals_ += record(0xE0, struct.pack("<HHHBBBBLLH", 0, 164, 0, 0, 0, 0, 0, 0, 0, 0)) * 16
     bound = b"".join(record(0x85, struct.pack("<LBBBB", 0, 0, 0, 5, 0) + b"Units") for _ in range(sheets))
     first = len(globals_) + len(bound) + 4
     bound = b"".join(record(0x85, struct.pack("<LBBBB", first, 0, 0, 5, 0) + b"Units") for _ in range(sheets))

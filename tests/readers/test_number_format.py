@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 import xlsxwriter
+from attacks import OLD_HEAD, OLD_ROWS, old_book
 
 from qc.problems import InputProblems
 from qc.readers.number_format import shown_behind
@@ -113,3 +114,17 @@ def test_a_text_is_shown_as_it_stands_whatever_its_format(tmp_path: Path) -> Non
             sheet.write_number(at, 0, at)
             sheet.write_string(at, 1, f"{mass}", look)
     assert [float(unit.mass_g or 0) for unit in read_batch(path).units] == GRAMS
+
+
+@pytest.mark.parametrize("number_format", ['0.000" mg"', "0.00%", '0.000" g"', "0.000"])
+def test_the_number_formats_of_an_old_workbook_count_as_well(tmp_path: Path, number_format: str) -> None:
+    path = tmp_path / "old.xls"
+    path.write_bytes(old_book(OLD_HEAD + OLD_ROWS, dimensions=(0, 21, 0, 2), number_format=number_format))
+    if number_format in ('0.000" g"', "0.000"):
+        # The numbers of the units stand in the same format, in a column of names.
+        assert [float(unit.mass_g or 0) for unit in read_batch(path).units][:2] == [2.001, 2.002]
+        return
+    with pytest.raises(InputProblems) as caught:
+        read_batch(path)
+    cells = {problem.cell for problem in caught.value.problems}
+    assert cells == {""} if number_format == "0.00%" else cells >= {"B2", "B21"}
