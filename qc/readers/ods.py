@@ -36,7 +36,6 @@ _SPACES = {
     "style": "urn:oasis:names:tc:opendocument:xmlns:style:1.0",
     "manifest": "urn:oasis:names:tc:opendocument:xmlns:manifest:1.0",
     "meta": "urn:oasis:names:tc:opendocument:xmlns:meta:1.0",
-    "form": "urn:oasis:names:tc:opendocument:xmlns:form:1.0",
     "calc": "urn:org:documentfoundation:names:experimental:calc:xmlns:calcext:1.0",
 }
 _ERRORS = ("#", "Err:")
@@ -101,7 +100,7 @@ def read_ods(file: StoredFile) -> Book:
         for sheet in sheets:
             held = sum(len(row.cells) for table in tables for row in table.rows)
             tables.append(_table(file.name, sheet, hidden_styles, held=held))
-        _check_counts(meta, tables)
+        _check_counts(meta, sheets)
         return Book(file=file.name, tables=tuple(tables))
     except UnusableFileError:
         raise
@@ -111,12 +110,19 @@ def read_ods(file: StoredFile) -> Book:
         raise UnusableFileError(f"the spreadsheet is damaged ({type(error).__name__})", mend=SAVE_AGAIN) from error
 
 
-def _check_counts(meta: Element | None, tables: list[SheetTable]) -> None:
-    """Hold what was read against the numbers of tables and of filled cells that the document gives of itself."""
+def _check_counts(meta: Element | None, sheets: list[Element]) -> None:
+    """Hold the tables against the numbers of tables and of cells that the document gives of itself; blanks count."""
     said = None if meta is None else next(meta.iter(_tag("meta:document-statistic")), None)
     if said is None:
         return
-    found = {"table": len(tables), "cell": sum(len(row.cells) for table in tables for row in table.rows)}
+    cells = sum(
+        repeated * times
+        for sheet in sheets
+        for _, repeated, row in _placed(sheet, "rows", "table-row")
+        for _, times, cell in _placed(row, "columns", "table-cell")
+        if _tag("office:value-type") in cell.attrib or _tag("table:formula") in cell.attrib
+    )
+    found = {"table": len(sheets), "cell": cells}
     for what, count in found.items():
         if (told := _said(said, f"meta:{what}-count")).isdecimal() and int(told) > count:
             raise ValueError(f"it says that it holds {told} {what}s and holds {count}")
@@ -126,7 +132,7 @@ def _table(file: str, sheet: Element, hidden_styles: set[str | None], *, held: i
     name = _said(sheet, "table:name")
     rows: list[SheetRow] = []
     merges: list[Merge] = []
-    typed = sum(_tag("office:value-type") in one.attrib and _tag("form:form") != one.tag for one in sheet.iter())
+    typed = sum(_tag("office:value-type") in one.attrib and one.tag.startswith(_tag("table:")) for one in sheet.iter())
     for number, repeated, row in _placed(sheet, "rows", "table-row"):
         found: dict[int, tuple[CellKind, str, Decimal | None, str]] = {}
         for column, times, cell in _placed(row, "columns", "table-cell", "covered-table-cell"):

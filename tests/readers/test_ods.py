@@ -238,6 +238,24 @@ def test_rows_and_tables_cut_off_are_missed(
         assert len(read_batch(path).units) == 1
 
 
+def test_cells_of_blanks_and_repeated_ones_count_as_the_document_counts_them(document_of: Callable[..., Path]) -> None:
+    blank = '<table:table-cell office:value-type="string"><text:p> </text:p></table:table-cell>'
+    twice = blank.replace("<table:table-cell", '<table:table-cell table:number-columns-repeated="2"')
+    unsaved = '<table:table-cell table:formula="of:=[.B9]*2"/>'
+    path = document_of(
+        row(text("Unit"), text("Mass (g)"), text("Seen")), row(number("1"), number("2.013"), blank, twice, unsaved)
+    )
+    assert len(read_batch(with_part(path, "meta.xml", statistic(1, 9))).units) == 1
+
+
+def test_the_properties_of_a_control_are_no_cells(document_of: Callable[..., Path]) -> None:
+    forms = (
+        f'<office:forms><form:property xmlns:form="{SPACES}:form:1.0" office:value-type="string" '
+        'office:string-value="x"/></office:forms>'
+    )
+    assert len(read_batch(document_of(forms, HEAD, ONE)).units) == 1
+
+
 def test_a_text_document_is_no_spreadsheet(tmp_path: Path, refused: Refused) -> None:
     names = f'xmlns:office="{SPACES}:office:1.0"'
     with zipfile.ZipFile(tmp_path / "batch.ods", "w") as archive:
