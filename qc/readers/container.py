@@ -105,10 +105,15 @@ def check_loaded(stored: Sequence[StoredSheet], loaded: Mapping[str, Mapping[str
         differing += [
             place
             for place, (kind, text) in sheet.filled.items()
-            if kind == "n" and isinstance(number := cells.get(place), int | float) and float(text) != number
+            if kind == "n" and isinstance(number := cells.get(place), int | float) and _differs(text, number)
         ]
         if differing:
             raise _refused(f"{sheet.name}!{differing[0]} is stored in the file in another way than it was loaded")
+
+
+def _differs(text: str, number: float) -> bool:
+    """Whether a number was loaded as another one; those of more digits than a float has are not compared."""
+    return abs(number) < 2**53 and float(text) != number
 
 
 def _refused(found: str) -> UnusableFileError:

@@ -152,3 +152,9 @@ def test_no_sheet_of_a_sample_can_be_lost_without_a_word(tmp_path: Path, sample:
     for sheet in sheets:
         path = shutil.copy(SAMPLES / sample, tmp_path / sample)
         assert "is missing in the file" in why(rewritten(Path(path), without(sheet)))
+
+
+@pytest.mark.parametrize("code", ["12345678901234500000", "1.23456789012345E+19", "9" * 400])
+def test_a_long_code_beside_the_units_is_no_damage(book: Path, code: str) -> None:
+    path = rewritten(book, replaced("</row>", f'<c r="D1"><v>{code}</v></c></row>'))
+    assert len(read_batch(path).assays) == 10
