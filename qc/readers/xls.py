@@ -6,6 +6,7 @@ check with it. What it read comes back as the records of `qc.readers.cells`.
 
 from __future__ import annotations
 
+import signal
 import subprocess
 import sys
 from typing import TYPE_CHECKING
@@ -22,9 +23,11 @@ if TYPE_CHECKING:
     from xlrd.book import Book as OldBook
     from xlrd.sheet import Cell, Sheet
 
-LONGEST_SECONDS = 8
+# Of processor time where the system can limit it, which a busy machine does not use up; else of the clock.
+LONGEST_SECONDS, LONGEST_WAIT = 8, 60
 MOST_MEMORY = 400 * 1024 * 1024
-REFUSED = 9
+# The second is how a process ends that has used up its processor time.
+REFUSED, OUT_OF_TIME = 9, -getattr(signal, "SIGXCPU", 24)
 # Types of cells as the library numbers them.
 _EMPTY, NUMBER = (0, 6), 2
 LOCKED = "the file is protected by a password"
@@ -45,12 +48,14 @@ def read_xls(file: StoredFile) -> Book:
     """
     call = [sys.executable, "-P", "-m", __name__, file.name]
     try:
-        child = subprocess.run(call, input=file.data, capture_output=True, timeout=LONGEST_SECONDS, check=False)
+        child = subprocess.run(call, input=file.data, capture_output=True, timeout=LONGEST_WAIT, check=False)
     except subprocess.TimeoutExpired as error:
-        raise UnusableFileError(f"the workbook was not read within {LONGEST_SECONDS} s", mend=SAVE_AGAIN) from error
+        raise _refused(f"the workbook was not read within {LONGEST_WAIT} s") from error
     if child.returncode == 0:
         return msgspec.msgpack.decode(child.stdout, type=Book)
     last = child.stderr.decode(errors="replace").strip().rpartition("\n")[2]
+    if child.returncode == OUT_OF_TIME:
+        raise _refused(f"the workbook was not read within {LONGEST_SECONDS} s")
     if child.returncode == REFUSED:
         raise _refused(last)
     if "encrypted" in last:
@@ -60,12 +65,13 @@ def read_xls(file: StoredFile) -> Book:
     )
 
 
-def _limit_memory() -> None:
+def _set_limits() -> None:
     try:
         import resource
     except ImportError:
         return  # Windows has no such limit for a process; the limit of time holds there too.
     resource.setrlimit(resource.RLIMIT_AS, (MOST_MEMORY, MOST_MEMORY))
+    resource.setrlimit(resource.RLIMIT_CPU, (LONGEST_SECONDS, LONGEST_SECONDS + 1))
 
 
 def _book(name: str, data: bytes) -> Book:
@@ -159,7 +165,7 @@ def _shown(cell: Cell, book: OldBook) -> Shown:
 
 
 if __name__ == "__main__":
-    _limit_memory()
+    _set_limits()
     try:
         read = _book(sys.argv[1], sys.stdin.buffer.read())
     except UnusableFileError as refused:

@@ -64,7 +64,7 @@ def test_thousands_of_changed_values(tmp_path: Path) -> None:
     lines = [
         "# One value changed, the truth known",
         "",
-        "    QC_MUTATIONS=6000 .venv/bin/pytest -m benchmarks tests/corpus/test_value_mutations.py",
+        f"    QC_MUTATIONS={count} .venv/bin/pytest -m benchmarks tests/corpus/test_value_mutations.py",
         "",
         "Books of twenty units in which one mass was written in another way, under another type, format or place,",
         "twice, or not at all. Read: every mass is the one that truly stands there. Our own run.",
