@@ -16,7 +16,6 @@ import argparse
 import ast
 import copy
 import functools
-import io
 import json
 import math
 import os
@@ -39,6 +38,8 @@ EQUIVALENT = Path(__file__).parent / "mutants_equivalent.toml"
 # Tests that read the source as text, start browsers or whole processes, or repeat what others look at.
 APART = ("test_house.py", "test_house_rules.py", "test_browser.py", "test_readme.py", "test_start_up.py", "goldens")
 GOLDENS = "tests/goldens"
+# What reads the source to see that every message has its words, whatever line is reached.
+ALWAYS = ("tests/say/test_messages.py",)
 # Tests a fault is met by take so long at most [s], and end by so much more than they took without a fault.
 TESTS_SECONDS, PATIENCE = 40.0, 3.0
 
@@ -63,6 +64,7 @@ class Fault:
     before: str
     after: str
     source: str
+    at_import: bool
 
     @property
     def key(self) -> str:
@@ -80,9 +82,9 @@ def other_forms(node: ast.AST) -> Iterator[ast.AST]:
 
     match node:
         case ast.Compare(ops=ops):
-            for at, one in enumerate(ops):
-                if type(one) in COMPARED:
-                    yield changed(ops=[*ops[:at], COMPARED[type(one)](), *ops[at + 1 :]])
+            for at, sign in enumerate(ops):
+                if type(sign) in COMPARED:
+                    yield changed(ops=[*ops[:at], COMPARED[type(sign)](), *ops[at + 1 :]])
         case ast.BinOp(op=op) if type(op) in WORKED_OUT:
             yield changed(op=WORKED_OUT[type(op)]())
         case ast.BoolOp(op=op, values=values):
@@ -108,8 +110,8 @@ def other_forms(node: ast.AST) -> Iterator[ast.AST]:
         case ast.Call(args=args, keywords=keywords):
             if len(args) == 2 and not any(isinstance(one, ast.Starred) for one in args):
                 yield changed(args=args[::-1])
-            for at, one in enumerate(keywords):
-                if one.arg is not None:
+            for at, word in enumerate(keywords):
+                if word.arg is not None:
                     yield changed(keywords=[*keywords[:at], *keywords[at + 1 :]])
         case ast.Dict(keys=keys):
             for at, one in enumerate(keys):
@@ -153,6 +155,8 @@ def places(tree: ast.AST) -> Iterator[tuple[ast.AST, str, int | None]]:
 def faults_of(path: Path) -> list[list[Fault]]:
     """The faults that can be put into a file, by place."""
     tree = ast.parse(path.read_text(encoding="utf-8"))
+    bodies = [node.body for node in ast.walk(tree) if isinstance(node, ast.FunctionDef)]
+    inside = {line for body in bodies for line in range(body[0].lineno, (body[-1].end_lineno or 0) + 1)}
     found = []
     for parent, field, at in places(tree):
         value = getattr(parent, field)
@@ -165,7 +169,16 @@ def faults_of(path: Path) -> list[list[Fault]]:
             source = ast.unparse(ast.fix_missing_locations(tree))
             setattr(parent, field, value)
             before, after = (" ".join(ast.unparse(one).split()) for one in (node, other))
-            here.append(Fault(file=str(path.relative_to(ROOT)), line=line, before=before, after=after, source=source))
+            here.append(
+                Fault(
+                    file=str(path.relative_to(ROOT)),
+                    line=line,
+                    before=before,
+                    after=after,
+                    source=source,
+                    at_import=line not in inside,
+                )
+            )
         if here:
             found.append(here)
     return found
@@ -235,9 +248,13 @@ def quiet() -> list[str]:
 
 
 def reaching(fault: Fault, known: dict[str, Any]) -> list[int]:
-    """The tests that reach a fault, quickest first; of what runs at the import alone, those that reach its file."""
+    """The tests that reach a fault, quickest first; of what runs at the import, those that reach its file or room."""
     of_file: dict[str, list[int]] = known["lines"].get(fault.file, {})
-    tests = set(of_file.get(str(fault.line), ())) or {test for tests in of_file.values() for test in tests}
+    tests = set(of_file.get(str(fault.line), ()))
+    if fault.at_import:
+        room = f"tests/{fault.file.split('/')[1]}/"
+        tests = {test for tests in of_file.values() for test in tests}
+        tests |= {number for number, name in enumerate(known["names"]) if name.startswith(room)}
     chosen, total = [], 0.0
     for test in sorted(tests, key=lambda test: (known["seconds"][test], test)):
         total += known["seconds"][test]
@@ -282,7 +299,7 @@ def meet(fault: Fault, known: dict[str, Any], copy_of: Path, *, goldens: bool) -
     try:
         if tests:
             took = sum(known["seconds"][test] for test in tests)
-            if noticed([known["names"][test] for test in tests], seconds=20 + PATIENCE * took):
+            if noticed([*(known["names"][test] for test in tests), *ALWAYS], seconds=20 + PATIENCE * took):
                 return "killed"
         if goldens and noticed([GOLDENS], seconds=400):
             return "goldens"
@@ -304,8 +321,8 @@ def reasons() -> dict[str, str]:
         return {one["fault"]: one["why"] for one in tomllib.load(file).get("equivalent", [])}
 
 
-def section(room: str, met: list[tuple[Fault, str]], known_reasons: dict[str, str], *, seed: int) -> str:
-    """The part of the table that one room fills."""
+def section(room: str, met: list[tuple[Fault, str]], known_reasons: dict[str, str], *, seed: int) -> tuple[str, str]:
+    """The row of a room in the table, and what is listed of it below."""
     same = [(fault, known_reasons[fault.key]) for fault, fate in met if fault.key in known_reasons and fate != "killed"]
     left = [
         (fault, fate) for fault, fate in met if fate in ("survived", "unreached") and fault.key not in known_reasons
@@ -313,40 +330,37 @@ def section(room: str, met: list[tuple[Fault, str]], known_reasons: dict[str, st
     goldens = sum(fate == "goldens" and fault.key not in known_reasons for fault, fate in met)
     counted = len(met) - len(same)
     share = 100 * (counted - len(left)) / counted if counted else 100.0
-    lines = [
-        f"## {room}",
-        "",
-        f"| {room} | {seed} | {len(met)} | {len(same)} | {counted - len(left)} | {goldens} | {len(left)} "
-        f"| {share:.1f} % |",
-        "",
-    ]
+    cells = (room, seed, len(met), len(same), counted - len(left), goldens, len(left), f"{share:.1f} %")
+    lines = [f"## {room}", ""]
     lines += [
         f"- left: `{fault.file}:{fault.line}` `{fault.before}` -> `{fault.after}` ({fate})" for fault, fate in left
     ]
     lines += [f"- changes nothing: `{fault.file}` `{fault.before}` -> `{fault.after}`: {why}" for fault, why in same]
-    return "\n".join(lines) + "\n"
+    return f"| {' | '.join(map(str, cells))} |", "\n".join(lines) + "\n"
 
 
-def write(sections: dict[str, str]) -> None:
-    """The table, with the sections of this run in place of the older ones."""
+HEAD = """# Do the tests notice faults put into the code?
+
+`nice -n 10 python tests/benchmarks/mutants.py --draw 150 ROOM ...` writes the row and the section of each room anew.
+One fault at a time, drawn at random by place in the code, met by the tests that reach its line, quickest first, for at
+most {seconds:.0f} s; what they let through is met by the goldens. Killed: a test fails, or does not end in three times
+its time.
+
+| room | seed | faults | change nothing | killed | of these by the goldens alone | left | killed |
+|---|---|---|---|---|---|---|---|
+"""
+
+
+def write(made: dict[str, tuple[str, str]]) -> None:
+    """The table, with what this run made in place of the older rows and sections."""
     old = RESULTS.read_text(encoding="utf-8") if RESULTS.exists() else ""
-    every = {part.split("\n", 1)[0]: f"## {part}" for part in re.split(r"^## ", old, flags=re.MULTILINE)[1:]}
-    every |= sections
-    rows = [line for part in every.values() for line in part.splitlines() if line.startswith("| ")]
-    page = io.StringIO()
-    page.write("# Do the tests notice faults put into the code?\n\n")
-    page.write(
-        "`nice -n 10 python tests/benchmarks/mutants.py --draw 150 ROOM ...` writes the section of each room anew.\n"
-    )
-    page.write(
-        "One fault at a time, drawn at random by place in the code, met by the tests that reach its line; what they\n"
-    )
-    page.write("let through is met by the goldens. Killed: a test fails, or does not end in three times its time.\n\n")
-    page.write("| room | seed | faults | change nothing | killed | of these by the goldens alone | left | killed |\n")
-    page.write("|---|---|---|---|---|---|---|---|\n")
-    page.write("\n".join(rows) + "\n\n")
-    page.write("\n".join(every.values()))
-    RESULTS.write_text(page.getvalue(), encoding="utf-8")
+    sections = {part.split("\n", 1)[0]: f"## {part}" for part in re.split(r"^## ", old, flags=re.MULTILINE)[1:]}
+    rows = {line.split(" | ")[0][2:]: line for line in old.splitlines() if line.startswith("| ")}
+    rows.pop("room", None)
+    rows |= {room: row for room, (row, _) in made.items()}
+    sections |= {room: text for room, (_, text) in made.items()}
+    page = HEAD.format(seconds=TESTS_SECONDS) + "\n".join(rows.values()) + "\n\n"
+    RESULTS.write_text(page + "\n".join(text.rstrip() + "\n" for text in sections.values()), encoding="utf-8")
 
 
 def main() -> None:
@@ -397,7 +411,7 @@ def main() -> None:
                 met.append((fault, fate))
                 print(f"{fate:9} {fault.file}:{fault.line} {fault.before} -> {fault.after}", flush=True)
             sections[room] = section(room, met, reasons(), seed=asked.seed)
-            print(sections[room], flush=True)
+            print(*sections[room], sep="\n", flush=True)
         if not asked.no_table:
             write(sections)
 

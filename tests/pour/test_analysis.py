@@ -10,9 +10,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
+from scipy import stats
 
 from qc.batch import Active, Assay, Batch, CavityPour, Unit
 from qc.pour.analysis import analyse_pour
+from qc.pour.correction import Corrected
+from qc.pour.diagnostics import APART, end_apart
+from qc.pour.multiple_testing import _shares_of_level
+from qc.pour.series import SeriesKind, content_series, mass_series
+from qc.results import Message
 from qc.results.pour import Trend, TrendFlag
 from qc.say.messages import all_words, words
 from qc.stats.isotonic import Floats
@@ -404,3 +410,88 @@ def test_contents_in_percent_without_a_label_claim_have_their_trend() -> None:
         assert one.flag is other.flag is TrendFlag.CLEAR
         assert other.measure == measure
         assert (other.n, other.p_value, other.change_percent) == (12, one.p_value, pytest.approx(one.change_percent))
+
+
+def test_nothing_seen_is_said_only_where_no_series_is_left_open() -> None:
+    masses = list(2 * (1 + 0.002 * scatter(24)))
+    whole = assayed(list(100 * (1 + 0.004 * scatter(24, seed=2))), masses=masses)
+    every, few = (analyse_pour(one, seed=1) for one in (whole, replace(whole, assays=whole.assays[:3])))
+    of_all = (every.trend.content["A"], every.trend.mass, every.trend.concentration["A"])
+    assert {one.flag for one in of_all} == {TrendFlag.NONE_SEEN}
+    weakest = max(one.detectable_percent or 0 for one in of_all)
+    assert weakest > min(one.detectable_percent or 0 for one in of_all)
+    assert f"{weakest:.1f} %" in words(every.sentence)
+    assert few.trend.mass.flag is TrendFlag.NONE_SEEN
+    assert few.trend.content["A"].flag is TrendFlag.CANNOT_TELL
+    assert words(few.sentence) == words(few.trend.content["A"].sentence)
+
+
+def test_a_call_that_holds_without_its_end_units_names_none() -> None:
+    masses = 2 * (1 + 0.06 * np.arange(20) / 19 + 0.003 * scatter(20))
+    for batch in (weighed(masses), weighed(masses[::-1])):
+        trend = mass_trend(batch)
+        assert trend.flag is TrendFlag.CLEAR
+        assert not [one for one in all_words(trend.not_excluded) if "rests on" in one]
+
+
+@pytest.mark.parametrize(("share", "apart"), [(0.99, False), (1.01, True)])
+@pytest.mark.parametrize("last", [True, False])
+def test_an_end_unit_lies_apart_from_the_critical_value_of_the_t_test_on(share: float, apart: bool, last: bool) -> None:
+    """One value against n others: its distance over s sqrt(1 + 1/n) has Student's t with n - 1 degrees of freedom."""
+    others = (2 + 0.1 * scatter(12)).round(3)
+    critical = stats.t.ppf(1 - APART / 2, df=11) * others.std(ddof=1) * np.sqrt(1 + 1 / 12)
+    end = others.mean() + share * critical
+    series = mass_series(weighed([*others, end] if last else [end, *others]))
+    one = Corrected(series=series, tested=series.values, levels=(0,) * 13, sized=series.values)
+    found = end_apart(one)
+    assert (found is not None) is apart
+    if found is not None:
+        assert (found.values["unit"], found.values["first"]) == ("13" if last else "1", not last)
+
+
+def test_the_smallest_units_and_the_shortest_order_are_followed_too() -> None:
+    light = mass_trend(weighed(0.25 * (1 + 0.2 * np.arange(20) / 19 + 0.004 * scatter(20))))
+    assert light.flag is TrendFlag.CLEAR
+    first_apart = weighed([1.9, *(2.0 + 0.001 * scatter(7))])
+    together = tuple(replace(unit, pour_order=min(unit.pour_order or 0, 2)) for unit in first_apart.units)
+    assert mass_trend(replace(first_apart, units=together)).p_value is not None
+    all_together = tuple(replace(unit, pour_order=1) for unit in first_apart.units)
+    assert mass_trend(replace(first_apart, units=all_together)).p_value is None
+
+
+def test_the_groups_of_series_share_the_false_alarm_rate_and_contents_get_three_quarters() -> None:
+    mass, content, concentration = SeriesKind.MASS, SeriesKind.CONTENT, SeriesKind.CONCENTRATION
+    assert _shares_of_level([mass]) == [1.0]
+    assert _shares_of_level([content, concentration]) == [0.5, 0.5]
+    assert _shares_of_level([mass, content]) == [0.25, 0.75]
+    assert _shares_of_level([mass, content, concentration]) == [0.25, 0.375, 0.375]
+
+
+def test_the_scatter_that_balance_assay_and_typing_make_by_themselves() -> None:
+    """Two determinations of 2 % repeatability, typed to 0.1 mg: hypot(0.1 / root 12, 100 mg x 0.02 / root 2)."""
+    names = [str(n) for n in range(1, 7)]
+    batch = Batch(
+        units=tuple(Unit(name=name, pour_order=int(name), mass_g=Decimal("2.00")) for name in names),
+        assays=tuple(Assay(unit=name, active="A", content_mg=Decimal("100.0")) for name in names * 2),
+        actives=(Active(name="A", label_claim_mg=Decimal(100), assay_repeatability_percent=Decimal(2)),),
+        balance_readability_g=Decimal("0.05"),
+        balance_repeatability_g=Decimal("0.03"),
+    )
+    (contents, concentrations), _ = content_series(batch)
+    of_content = np.hypot(0.1 / np.sqrt(12), 100 * 0.02 / np.sqrt(2))
+    assert (contents.step, contents.least_scatter) == pytest.approx((0.1, of_content))
+    assert (concentrations.step, concentrations.least_scatter) == pytest.approx((0.05, of_content / 2))
+    masses = mass_series(batch)
+    assert (masses.step, masses.least_scatter) == pytest.approx((0.05, np.hypot(0.05 / np.sqrt(12), 0.03)))
+
+
+def test_moulds_in_order_are_only_blamed_where_something_was_seen() -> None:
+    trend = mass_trend(weighed(2 * (1 + 0.05 * scatter(8)), moulds=2))
+    assert trend.flag is TrendFlag.CANNOT_TELL
+    assert trend.p_value is not None
+    assert trend.p_value > 0.2
+    assert isinstance(trend.sentence, Message)
+    assert trend.sentence.id == "pour.too_unsure"
+    apart = mass_trend(weighed(2 * (1 + np.repeat([0.0, 0.05], 10) + 0.004 * scatter(20)), moulds=2))
+    assert isinstance(apart.sentence, Message)
+    assert apart.sentence.id == "pour.moulds_in_order"

@@ -93,3 +93,14 @@ def test_nothing_is_listed_when_all_were_assayed_or_no_order_is_known() -> None:
     done = tuple(Assay(unit=unit.name, active="A", content_mg=Decimal(100)) for unit in made.units)
     assert listed(replace(made, assays=done)) is None
     assert listed(Batch(units=tuple(replace(unit, pour_order=None) for unit in made.units))) is None
+
+
+def test_units_poured_together_but_the_last_still_have_a_chance_to_show_a_change() -> None:
+    made = batch(12)
+    together = tuple(replace(unit, pour_order=1) for unit in made.units[:-1])
+    found = listed(replace(made, units=(*together, made.units[-1])))
+    assert found is not None
+    assert found.power is not None
+    alike = listed(replace(made, units=tuple(replace(unit, pour_order=1) for unit in made.units)))
+    assert alike is not None
+    assert alike.power is None

@@ -4,8 +4,12 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from qc.batch import Batch, CavityPour, Unit
-from qc.pour.correction import calibrated_base, layout_of
+import pytest
+from msgspec.structs import replace
+
+from qc.batch import Active, Assay, Batch, CavityPour, Unit
+from qc.pour.correction import Corrected, calibrated_base, corrected_contents, corrected_masses, layout_of
+from qc.pour.series import content_series, mass_series
 
 
 def units(cavities: str = "", moulds: str = "") -> list[Unit]:
@@ -63,3 +67,51 @@ def test_calibration_pours_are_averaged_by_cavity_and_one_without_a_mould_serves
         ),
     )
     assert calibrated_base(batch) == {"a": 2.01, "b": 1.90}
+
+
+CAVITY_FILL = {"1": 0.95, "2": 1.0, "3": 1.05}
+
+
+def by_turns(*, mass: bool = True) -> Batch:
+    """Three cavities of different size, filled by turns four times; contents follow the fill, and nothing else."""
+    cavities = list(CAVITY_FILL) * 4
+    units = tuple(
+        Unit(
+            name=str(at + 1),
+            pour_order=at + 1,
+            mould="A",
+            cavity=cavity,
+            mass_g=Decimal(str(2 * CAVITY_FILL[cavity])) if mass else None,
+        )
+        for at, cavity in enumerate(cavities)
+    )
+    assays = tuple(
+        Assay(unit=str(at + 1), active="A", content_mg=Decimal(str(100 * CAVITY_FILL[cavity])))
+        for at, cavity in enumerate(cavities)
+    )
+    return Batch(units=units, assays=assays, actives=(Active(name="A", label_claim_mg=Decimal(100)),))
+
+
+def contents_of(batch: Batch) -> Corrected:
+    (contents, *_), _ = content_series(batch)
+    return corrected_contents(contents, corrected_masses(mass_series(batch), batch), batch)
+
+
+def test_contents_that_follow_the_fill_of_their_cavities_are_alike_without_it() -> None:
+    found = contents_of(by_turns())
+    assert found.taken_out
+    assert found.tested == pytest.approx([100.0] * 12)
+    assert found.blocks == ()
+
+
+def test_calibration_pours_take_the_fill_out_of_contents_where_nothing_was_weighed() -> None:
+    pours = tuple(
+        CavityPour(mould="A", cavity=cavity, base_mass_g=Decimal(str(2 * fill))) for cavity, fill in CAVITY_FILL.items()
+    )
+    found = contents_of(replace(by_turns(mass=False), cavity_pours=pours))
+    assert found.taken_out
+    assert found.tested == pytest.approx([100.0] * 12)
+    without = contents_of(by_turns(mass=False))
+    assert not without.taken_out
+    assert without.loose_cavities
+    assert without.tested == pytest.approx([95.0, 100.0, 105.0] * 4)

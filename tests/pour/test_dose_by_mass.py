@@ -12,9 +12,9 @@ from msgspec.structs import replace
 from scipy.stats import chi2
 
 from qc.batch import Active, Assay, Batch, CavityPour, Displacement, DisplacementConvention, State, Unit
-from qc.pour.beside_assays import borne_out
+from qc.pour.beside_assays import ASSAY_PERCENT, assayed_g, borne_out
 from qc.pour.correction import corrected_masses
-from qc.pour.dose_by_mass import dose_screens
+from qc.pour.dose_by_mass import NORMAL_95, dose_screens
 from qc.pour.dose_estimate import Estimate, dose_from_mass
 from qc.pour.series import mass_series
 from qc.results import Message
@@ -85,7 +85,10 @@ def test_every_weighed_unit_gets_a_dose_with_its_interval() -> None:
     assert words(found.silent_because) == ""
     assert [dose.unit for dose in found.doses] == ["1", "2", "3", "4", "5", "6"]
     assert found.doses[0].dose_mg == pytest.approx(1000 * 0.315 / (1 - 1 / 4.7))
-    assert all(dose.low_mg < dose.dose_mg < dose.high_mg for dose in found.doses)
+    for dose in found.doses:
+        # The displacement value, f = 4.7, is uncertain by 12 %: an SD of d 0.12 / (f - 1), common to all units.
+        half = NORMAL_95 * np.hypot(dose.between_sd_mg, dose.dose_mg * 0.12 / (4.7 - 1))
+        assert (dose.low_mg, dose.high_mg) == pytest.approx((dose.dose_mg - half, dose.dose_mg + half), rel=1e-9)
     assert isinstance(found.sentence, Message)
     assert found.sentence.values["tells"].values["mass_percent"] == pytest.approx(
         10 * 0.4 * (1 - 1 / 4.7) / np.mean([2.315, 2.310, 2.320, 2.312, 2.318, 2.301])
@@ -271,3 +274,17 @@ class TestBesideAssays:
         away = doses - 0.4
         assert found.chi_square == pytest.approx(float(away @ np.linalg.solve(covariance, away)))
         assert found.p_value == pytest.approx(float(chi2.sf(found.chi_square, 5)))
+
+
+def test_several_determinations_of_a_unit_make_its_assay_surer_by_the_root_of_their_number() -> None:
+    active = Active(name="A", label_claim_mg=Decimal(100), assay_repeatability_percent=Decimal(2))
+    assays = [("1", "100"), *[("2", "99"), ("2", "101"), ("2", "100"), ("2", "100")]]
+    made = Batch(
+        units=(Unit(name="1"), Unit(name="2")),
+        actives=(active,),
+        assays=tuple(Assay(unit=unit, active="A", content_mg=Decimal(mg)) for unit, mg in assays),
+    )
+    assert assayed_g(made, active) == {"1": (0.1, pytest.approx(0.002)), "2": (0.1, pytest.approx(0.001))}
+    # Without a repeatability of its own an assay is taken as good as common practice has it.
+    plain = replace(active, assay_repeatability_percent=None)
+    assert assayed_g(made, plain)["1"] == (0.1, pytest.approx(0.1 * ASSAY_PERCENT / 100))

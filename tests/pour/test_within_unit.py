@@ -86,3 +86,10 @@ def test_the_interval_covers_an_even_unit_nineteen_times_in_twenty() -> None:
         covered += one.low <= 1 <= one.high
     # Four standard errors of 300.
     assert covered / 300 == pytest.approx(0.95, abs=0.05)
+
+
+def test_a_part_in_which_nothing_was_found_has_no_logarithm_and_ends_nothing() -> None:
+    parts = [{Part.TIP: 36.0, Part.END: 33.0}, {Part.TIP: 35.0, Part.END: 34.0}]
+    assert within_units(batch([*parts, {Part.TIP: 36.0, Part.END: 0.0}])) != ()
+    with_nothing, without = (within_units(batch([*parts, one])) for one in ({Part.END: 0.0}, {}))
+    assert with_nothing == without
