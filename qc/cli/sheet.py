@@ -70,6 +70,7 @@ def sheet(
     numbers, pour order, cavities and the planned mass filled in; with --from with all that was entered elsewhere.
     """
     from qc.batch import Base, Batch
+    from qc.rules.forms import find_form, nearest_forms
     from qc.say.messages import words
     from qc.workbook.entry import EMPTY_UNITS, write_sheet
     from qc.workbook.entry.kept import what_was_typed
@@ -104,6 +105,9 @@ def sheet(
         if plan_file is not None:
             plan = read_plan(plan_file)
         elif by_options:
+            if form is not None and find_form(form) is None:
+                near = ", ".join(one.name for one in nearest_forms(form, most=1)) or "suppositories"
+                refuse_call(f'--form "{form}" is no dosage form that a rule here names', f"Give for example {near}")
             if not mould or cavities is None:
                 refuse_call("A plan needs its moulds", "Give --mould A (once for each mould) and --cavities 12")
             batch = Batch(
@@ -155,7 +159,10 @@ def _write_from(
 def _actives(named: list[str], *, values: list[str], factors: list[str]) -> tuple[Active, ...]:
     from qc.batch import Active, Displacement, DisplacementConvention
 
-    claims = dict(_named_number("--active", text, example="paracetamol=250") for text in named)
+    named_once = [_named_number("--active", text, example="paracetamol=250") for text in named]
+    claims = dict(named_once)
+    if len(claims) < len(named_once):
+        refuse_call("--active names one active twice", "Give each active once, with its label claim")
     numbers: dict[str, Displacement] = {}
     for written, texts, convention in (
         ("--displacement", values, DisplacementConvention.VALUE),

@@ -68,7 +68,6 @@ def judged_by_both_masses(judge: Callable[[Batch], TestResult], batch: Batch) ->
                 more_units=0,
                 reasons=(said, *record.reasons),
                 missing=_lacking(batch, second),
-                without_left_out=None,
             )
     return record
 

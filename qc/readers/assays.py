@@ -138,8 +138,8 @@ def _check_stages(table: LocatedTable, rows: AssayRows) -> None:
             table.refuse(row, "stage", found, mend)
     for active in dict.fromkeys(assay.active for assay, _ in rows):
         own = [(assay, row) for assay, row in rows if assay.active == active]
-        marked = {assay.unit for assay, _ in own if assay.stage is not None}
-        # A duplicate has the stage of its unit.
+        # A duplicate has the stage of its unit; what is wrong with a stage that was refused is said already.
+        marked = {assay.unit for assay, row in own if row.cell("stage")}
         without = [row for assay, row in own if assay.part is Part.WHOLE and assay.unit not in marked]
         if marked and without:
             rows_without = in_runs([row.number for row in without])

@@ -63,7 +63,11 @@ def located_sheets(
         elif not findings.problems and (located := headed_table(searched[0], BARE_UNITS, findings)) is not None:
             tables[BARE_UNITS.name] = located
     elif BARE_UNITS.name in tables and not findings.problems:
-        found = _on_own_layout(tables[BARE_UNITS.name], book)
+        units = tables[BARE_UNITS.name]
+        if options.mass_unit and units.has("mass_g") and units.columns["mass_g"].unit != options.mass_unit:
+            said = f"the masses stand in {units.columns['mass_g'].unit} here, but the call says {options.mass_unit}"
+            units.refuse_column("mass_g", said, "Leave out --mass-unit, or mend the heading")
+        found = _on_own_layout(units, book)
         tables[BARE_UNITS.name] = found.located
     return tables, found
 

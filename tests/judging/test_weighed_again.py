@@ -174,3 +174,12 @@ def test_a_table_without_a_field_for_who_checked_asks_for_the_workbook(tmp_path:
     table.write_text("\n".join([head, *rows, f"20,{HEAVY},{FITS},{WHY}"]))
     judged = judge_batch(read_batch(table, options=ReadOptions(form="suppositories")), book=rule_book())
     assert words(judged.tests[0].missing) == f"{CHECKED} (in the workbook that qc sheet FILE --from TABLE writes)"
+
+
+def test_what_leaving_out_a_unit_would_change_is_said_beside_an_open_test(make_batch: Make, judge: Judge) -> None:
+    twice = {"weighed_again_g": Decimal(FITS), "left_out_because": "chipped"}
+    (test,) = [one for one in judge(make_batch((*MASSES, "2.00", HEAVY), units={"21": twice})).tests if one.sample]
+    assert (test.verdict, test.without_left_out and test.without_left_out.verdict) == (
+        Verdict.NOT_ASSESSED,
+        Verdict.COMPLIES,
+    )

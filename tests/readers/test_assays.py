@@ -191,3 +191,9 @@ def test_a_stage_stands_beside_contents_on_the_sheet_of_the_units_too(
 
     assert [assay.stage for assay in read_batch(book(1, 1, 2, 0)).assays] == [1, 1, 2, 0]
     assert "a part of the units" in refused(book(1, None, 1))[0]
+
+
+def test_a_stage_that_is_none_is_one_problem(book_of: BookOf, refused: Callable[..., list[str]]) -> None:
+    rows = [(n, 100 + n, 3 if n == 4 else 1) for n in range(1, 6)]
+    (only,) = refused(book_of(Units=UNITS, Assay=[("Unit", "Content (% of label)", "Stage"), *rows]))
+    assert only.startswith("batch.xlsx, Assay!C5: ")

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from qc.fields.words import MassUnit
 from qc.readers.options import ReadOptions
 from qc.readers.read import read_batch
 
@@ -144,3 +145,16 @@ def test_a_pour_order_far_beyond_the_others_is_a_slip(
         ]
     else:
         assert read_batch(path).units[3].pour_order == last
+
+
+@pytest.mark.parametrize(("heading", "unit", "mass"), [("Mass (g)", "mg", 2.0), ("Mass (mg)", "g", 2000)])
+def test_a_unit_of_mass_that_the_heading_contradicts_is_refused(
+    heading: str, unit: MassUnit, mass: float, book_of: Callable[..., Path], refused: Callable[..., list[str]]
+) -> None:
+    path = book_of(Units=[("Unit", heading), *((n, mass) for n in range(1, 5))])
+    other: MassUnit = "g" if unit == "mg" else "mg"
+    assert refused(path, ReadOptions(mass_unit=unit)) == [
+        f"batch.xlsx, Units!B1: the masses stand in {other} here, but the call says {unit}. Leave out --mass-unit, or "
+        "mend the heading."
+    ]
+    assert len(read_batch(path, options=ReadOptions(mass_unit=other)).units) == 4

@@ -178,3 +178,20 @@ def test_a_note_on_a_cell_is_kept_and_saving_alone_changes_nothing(written: byte
     book["Units"]["E8"].comment = Comment("weighed twice", "A")
     book.save(path)
     assert what_was_typed(path) == CHANGED
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (
+            ("--active", "a=100", "--active", "a=200"),
+            "--active names one active twice. Give each active once, with its label claim.\n",
+        ),
+        (("--form", "cream"), '--form "cream" is no dosage form that a rule here names. Give for example '),
+    ],
+)
+def test_a_plan_that_its_own_workbook_would_refuse_is_refused(
+    words: tuple[str, ...], said: str, tmp_path: Path
+) -> None:
+    code, told = call(str(tmp_path / "plan.xlsx"), "--mould", "A", "--cavities", "30", *words)
+    assert (code, told.startswith(said), (tmp_path / "plan.xlsx").exists()) == (2, True, False)
