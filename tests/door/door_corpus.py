@@ -892,6 +892,29 @@ def neighbours() -> Iterator[Case]:
             alone,
             "either",
         ),
+        "a mean below a line of text": (
+            [
+                ["Weight (g)"],
+                *([m] for m in masses),
+                ["Weighed on Monday"],
+                [own["mean"]],
+                ["Total", own["sum"]],
+            ],
+            "openpyxl",
+            alone,
+            "either",
+        ),
+        "figures with decimals beside masses in mg": (
+            [
+                [None, 1, 2, None, "Target", Decimal("46.4")],
+                *([at, *pair] for at, pair in enumerate(zip(mg[:10], mg[10:], strict=True), 1)),
+                [None, None, None, "Mean", "SD", means[0]],
+                [None, None, None, means[1], Decimal("46.4")],
+            ],
+            "openpyxl",
+            alone,
+            "either",
+        ),
         "a word, and a number far behind it": (
             [["Weight (g)"], *([m] for m in masses), [min(masses), "Min", None, None, masses[3]]],
             "xlsxwriter",

@@ -15,9 +15,8 @@ from qc.problems import quoted
 from qc.readers.cells import Noted
 from qc.readers.command import in_quotes
 from qc.readers.finding.candidate import Candidate, written_at
-from qc.readers.finding.grids import FEWEST_ROWS, is_place, names_mould, repeats
+from qc.readers.finding.grids import is_place, names_mould, weighed_again
 from qc.readers.finding.lines import Doubtful, FoundLine
-from qc.readers.finding.view import number_in
 from qc.readers.options import ReadOptions
 
 MOST_LISTED = 12
@@ -37,8 +36,14 @@ def one_batch(candidates: list[Candidate]) -> list[Candidate]:
     if not (moulds or goes_on):
         return candidates
     doubtful = [doubt for one in candidates for doubt in one.doubtful]
-    if moulds and (again := _weighed_again(candidates)) is not None:
-        doubtful.append(again)
+    by_name = [
+        {same_name(line.cells["name"].shown): line.mass for line in one.units if "name" in line.cells and line.mass}
+        for one in candidates
+    ]
+    if moulds and (again := weighed_again(by_name)) is not None:
+        found = "the masses of two tables go up and down together, like two weighings of the same units"
+        mend = "Keep the weighing that counts, or name the units apart"
+        doubtful.append(Doubtful(cell=again, found=found, mend=mend))
     units = [_in_mould(line, one.label) if moulds else line for one in candidates for line in one.units]
     return [
         Candidate(
@@ -56,25 +61,6 @@ def _number(candidate: Candidate, at: int) -> int:
     """The number in the name of its first or last unit; 0 where there is none."""
     digits = re.sub(r"\D", "", candidate.units[at].cells["name"].shown)
     return int(digits or 0)
-
-
-def _weighed_again(candidates: Sequence[Candidate]) -> Doubtful | None:
-    """Two tables with masses of the same units that go up and down together: one of them is a second weighing."""
-    by_name = [
-        {same_name(line.cells["name"].shown): line.mass for line in one.units if "name" in line.cells}
-        for one in candidates
-    ]
-    for spot, first in enumerate(by_name):
-        for second in by_name[spot + 1 :]:
-            cells = [(mass, second[name]) for name, mass in first.items() if name in second]
-            numbers = [(number_in(a), number_in(b)) for a, b in cells if a is not None and b is not None]
-            pairs = [(a, b) for a, b in numbers if a is not None and b is not None]
-            if len(pairs) >= FEWEST_ROWS and repeats(pairs) and cells[0][1] is not None:
-                found = "the masses of two tables go up and down together, like two weighings of the same units"
-                return Doubtful(
-                    cell=cells[0][1], found=found, mend="Keep the weighing that counts, or name the units apart"
-                )
-    return None
 
 
 def _in_mould(line: FoundLine, label: str) -> FoundLine:

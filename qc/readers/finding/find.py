@@ -40,8 +40,6 @@ class FoundTable(Struct, frozen=True, kw_only=True):
         The cells that were set aside, such as a mean under the masses.
     notes : sequence of SheetCell
         Texts of the sheet that say nothing of a unit.
-    searched : bool
-        Whether it was searched for, because it is not laid out as the sheet Units is.
     numbered : bool
         Whether the units were numbered from 1, because no names stand there.
     batch : str
@@ -52,7 +50,6 @@ class FoundTable(Struct, frozen=True, kw_only=True):
     weighed: WeighedIn
     asides: tuple[Aside, ...] = ()
     notes: Sequence[SheetCell] = ()
-    searched: bool = False
     numbered: bool = False
     batch: str = ""
 
@@ -181,7 +178,6 @@ def _as_units(candidate: Candidate, weighed: WeighedIn, *, outside: Beside, find
     return FoundTable(
         located=located,
         asides=(*candidate.asides, *outside.asides),
-        searched=True,
         weighed=weighed,
         numbered=numbered,
         notes=outside.notes,

@@ -12,7 +12,7 @@ from msgspec.structs import replace
 from qc.fields.words import heading_of, meant_by, measure_of, plain_words, says_mass, summary_of
 from qc.readers.cells import CellKind, SheetCell
 from qc.readers.finding.candidate import Candidate, written_at
-from qc.readers.finding.grids import Grid, is_place, names_mould
+from qc.readers.finding.grids import Grid, is_place, names_mould, weighed_again
 from qc.readers.finding.lines import Aside, Doubtful, FoundLine, is_mean_or_sum
 from qc.readers.finding.printed import printed_line
 from qc.readers.finding.view import SheetView, meant_in, number_in
@@ -125,7 +125,7 @@ def _doubts_of(grid: Grid, *, batches: bool) -> Iterator[Doubtful]:
     if grid.is_mixed:
         found = "the numbers of this block differ by more than masses of one kind of unit do"
         yield Doubtful(cell=first, found=found, mend=mend)
-    elif grid.is_weighed_twice():
+    elif any(weighed_again(pair) for lines in grid.lines for pair in pairwise(lines)):
         found = "two columns or rows go up and down together, like two weighings of the same units"
         yield Doubtful(cell=first, found=found, mend=mend)
     elif many and (cell := _sums_up(grid)) is not None:

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from decimal import Decimal
 from itertools import pairwise
 from statistics import fmean, median
+from typing import Any
 
 from msgspec import Struct
 
@@ -62,22 +63,27 @@ class Grid(Struct, frozen=True, kw_only=True):
         values = _values(self.masses.values())
         return bool(values) and max(values) > MOST_RATIO * min(values)
 
-    def is_weighed_twice(self) -> bool:
-        """Whether two columns or rows go up and down together, as two weighings of the same units do."""
-        upright = self.masses
-        turned = {(column, row): cell for (row, column), cell in upright.items()}
-        for masses in (upright, turned):
+    @property
+    def lines(self) -> Iterator[list[dict[int, SheetCell]]]:
+        """The masses of each column by row, then those of each row by column."""
+        for one, other in ((0, 1), (1, 0)):
             lines: dict[int, dict[int, SheetCell]] = {}
-            for (row, column), cell in masses.items():
-                lines.setdefault(column, {})[row] = cell
-            for left, right in pairwise(lines[column] for column in sorted(lines)):
-                pairs = [_values((left[row], right[row])) for row in left if row in right]
-                if len(pairs) >= FEWEST_ROWS and repeats(pairs):
-                    return True
-        return False
+            for spot, cell in self.masses.items():
+                lines.setdefault(spot[other], {})[spot[one]] = cell
+            yield list(lines.values())
 
 
-def repeats(pairs: Sequence[Sequence[Decimal]]) -> bool:
+def weighed_again(lines: Sequence[Mapping[Any, SheetCell]]) -> SheetCell | None:
+    """The first mass of a line that goes up and down with one before it, as two weighings of the same units do."""
+    for spot, first in enumerate(lines):
+        for second in lines[spot + 1 :]:
+            pairs = [_values((first[name], second[name])) for name in first if name in second]
+            if len(pairs) >= FEWEST_ROWS and _repeats(pairs):
+                return next(iter(second.values()))
+    return None
+
+
+def _repeats(pairs: Sequence[Sequence[Decimal]]) -> bool:
     """Whether two weighings of one row differ far less than the rows do."""
     firsts, differences = [float(one[0]) for one in pairs], [float(one[1] - one[0]) for one in pairs]
     return _variance(differences) < ALIKE**2 * _variance(firsts)
@@ -100,14 +106,13 @@ def grids_of(view: SheetView) -> Iterator[Grid]:
         for column, cell in cells.items()
         if (number_in(cell) or 0) > 0
     }
-    whole = {spot: cell for spot, cell in numbers.items() if like_a_mass(cell)}
-    masses = {spot: cell for spot, cell in whole.items() if decimals_in(cell)}
-    if len(masses) < FEWEST:
-        masses = whole
-    else:
-        # Among masses in mg a mean has decimals.
-        middle = median(_values(masses.values()))
-        masses |= {spot: cell for spot, cell in whole.items() if middle / 2 <= (number_in(cell) or 0) <= 2 * middle}
+    like = {spot: cell for spot, cell in numbers.items() if like_a_mass(cell)}
+    masses = {spot: cell for spot, cell in like.items() if decimals_in(cell)}
+    middle = median(_values(masses.values()) or [Decimal(0)])
+    near = sum(middle / 2 <= number <= 2 * middle for number in _values(like.values()))
+    # Among masses in mg a mean alone has decimals.
+    if len(masses) < FEWEST or near > len(masses):
+        masses = like
     for spot in _runs(masses):
         del masses[spot]
     while masses:

@@ -91,7 +91,12 @@ def sifted(lines: Sequence[FoundLine]) -> tuple[list[FoundLine], list[Aside], li
     steps = [after.number - before.number for before, after in pairwise(lines)]
     usual = max(1, mode(steps)) if steps else 1
     figures = [next((cell for cell in line.labels if names.figure(cell)), None) for line in lines]
-    gaps = [later for later, step in enumerate(steps, start=1) if step > usual or figures[later - 1] is not None]
+    # A row of text alone is as good as an empty one.
+    parts = [
+        label is not None or (line.mass is None and "name" not in line.cells)
+        for label, line in zip(figures, lines, strict=True)
+    ]
+    gaps = [later for later, step in enumerate(steps, start=1) if step > usual or parts[later - 1]]
     # Behind a gap, at the end and before a labelled figure stands what is worked out from the units above.
     ends = {*gaps, len(lines) - 1, *(spot - 1 for spot, label in enumerate(figures) if label is not None)}
     late = next(
