@@ -81,7 +81,7 @@ class TestNothingIsWrittenOverUnasked:
 
 
 class TestAllOrNothing:
-    @pytest.mark.parametrize("fails_at", [1, 4, 7, 9, 10, 12])
+    @pytest.mark.parametrize("fails_at", [1, 9, 14])
     def test_a_full_disk(self, fails_at: int, table: Table, qc: Call, monkeypatch: pytest.MonkeyPatch) -> None:
         name, calls, force = table(), 0, os.fsync
 
@@ -248,7 +248,7 @@ class TestCtrlC:
         "stopping.listen(); print('on', flush=True); start.run()"
     )
 
-    @pytest.mark.parametrize("after", [0.0, 0.1, 0.3, 0.5, 0.8])
+    @pytest.mark.parametrize("after", [0.0, 0.3, 0.7])
     def test_at_any_moment_one_line_130_and_no_leftovers(self, after: float, table: Table) -> None:
         name = table()
         call = [sys.executable, "-c", self.PROGRAM, "check", name, *FORM, *EVERYTHING]
