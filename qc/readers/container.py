@@ -277,12 +277,18 @@ def _end_value(scan: _Scan, text: str, texts: Sequence[str]) -> None:
 
 
 def _check_dimension(scan: _Scan) -> None:
-    """Refuse a sheet that says it reaches farther than its rows do, as one does that has lost rows at its end."""
+    """Refuse a sheet that says it reaches farther than its cells do, as one does that has lost rows or columns."""
     last = _PLACE.fullmatch(scan.dimension.rpartition(":")[2])
-    if ":" in scan.dimension and last is not None and int(last.group(2)) > max(scan.row, 1):
-        raise _refused(
-            f"the sheet {quoted(scan.name)} says that it reaches to row {last.group(2)} and ends in row {scan.row}"
-        )
+    if ":" not in scan.dimension or last is None:
+        return
+    column, row = last.groups()
+    found = ""
+    if int(row) > max(scan.row, 1):
+        found = f"row {row} and ends in row {scan.row}"
+    elif _number(column) > max(scan.last_column, 1):
+        found = f"column {column} and ends in column {column_letters(scan.last_column)}"
+    if found:
+        raise _refused(f"the sheet {quoted(scan.name)} says that it reaches to {found}")
 
 
 def _number(letters: str) -> int:

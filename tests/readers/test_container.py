@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 import warnings
 import zipfile
@@ -128,6 +129,14 @@ def test_rows_cut_off_at_the_end_are_missed(book: Path) -> None:
         parts["xl/worksheets/sheet2.xml"] = (text[:start] + text[text.index("</sheetData>") :]).encode()
 
     assert why(rewritten(book, cut)) == 'the sheet "Assay" says that it reaches to row 11 and ends in row 7'
+
+
+def test_a_column_cut_off_is_missed(book: Path) -> None:
+    def cut(parts: Parts) -> None:
+        text = parts["xl/worksheets/sheet2.xml"].decode()
+        parts["xl/worksheets/sheet2.xml"] = re.sub(r'<c r="B\d+".*?</c>', "", text).encode()
+
+    assert why(rewritten(book, cut)) == 'the sheet "Assay" says that it reaches to column B and ends in column A'
 
 
 def test_shared_texts_cut_off_are_missed(book: Path) -> None:
