@@ -43,9 +43,9 @@ _HALF = re.compile("[\ud800-\udfff]")
 
 KEYS: Mapping[type[Struct], str] = {
     JudgedBatch: (
-        "schema qc_version batch read rule_set seed verdict tests units planned_mass pour_trend dose_from_mass"
+        "schema qc_version batch read rule_set seed verdict basis tests units planned_mass pour_trend dose_from_mass"
         " within_unit assay_list causes cause_pairs next_measurements assurance notices next_steps cannot_say"
-        " visual_inspection reconciliation packing"
+        " visual_inspection reconciliation ledger packing"
     ),
     Batch: (
         "number product dosage_form base units_poured units_entered units_weighed units_assayed nominal_mass_g"

@@ -411,14 +411,14 @@ def _root(square: Fraction) -> Fraction:
     return Fraction(isqrt(square.numerator * below * shift**2), below * shift)
 
 
-def least(part: CellRange) -> Expression:
-    """The least number."""
-    return call("MIN", part, meaning=lambda part: min(part.numbers))
-
-
 def greatest(*parts: Argument) -> Expression:
     """The greatest number."""
     return call("MAX", *parts, meaning=lambda *parts: max(number for part in parts for number in part.numbers))
+
+
+def least(*parts: Argument) -> Expression:
+    """The least number."""
+    return call("MIN", *parts, meaning=lambda *parts: min(number for part in parts for number in part.numbers))
 
 
 def round_to(one: Expression, decimals: Operand) -> Expression:

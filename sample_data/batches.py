@@ -127,6 +127,7 @@ def sample_recipes() -> dict[str, SampleRecipe]:
             ),
         ),
         made_on="2026-11-09",
+        disintegrated=False,
     )
     pessaries = replace(
         sound,
@@ -165,7 +166,9 @@ def sample_recipes() -> dict[str, SampleRecipe]:
         note="Three units were cut in tip, middle and end.",
     )
     small = replace(sound, made_on="2026-11-18")
-    every_unit = replace(small, moulds=("A", "B", "C"), cavities=10, assays=30, product=content.product)
+    every_unit = replace(
+        small, moulds=("A", "B", "C"), cavities=10, assays=30, disintegrated=False, product=content.product
+    )
     return {
         "sound": sound,
         "fails-on-mass": mass,

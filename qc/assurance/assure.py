@@ -11,7 +11,7 @@ from qc.assurance.joint_region import JointRegion, assured_chance, fraction_outs
 from qc.assurance.operating import plan_chances
 from qc.assurance.remaining import contents_outside, known_size, masses_outside, with_the_rest
 from qc.batch import Batch, Part
-from qc.results import Assurance, Message, TestResult, message
+from qc.results import Assurance, Message, TestResult, Verdict, message
 from qc.rules.kinds import dosage_units, kind_of, mass
 from qc.rules.kinds.mass.record import MassBand
 from qc.rules.records import Rule
@@ -20,6 +20,8 @@ from qc.stats.tolerance import two_sided_factor
 
 # No data assure certainty, whatever the arithmetic of far tails says; a bound is stated no higher than this.
 MOST_ASSURED = 1.0 - 1e-6
+REFUTED = 0.5
+"""A sample that fails although its mean and spread assure a greater chance than this is not like normal units."""
 COVERAGE = 0.95
 """Share of the units that the tolerance interval is to hold: common practice."""
 
@@ -157,7 +159,9 @@ def _record(
 ) -> Assurance:
     """The chance of another sample, and the tolerance interval of all units; none where the sample has no spread."""
     confidence, low, high = region.confidence, None, None
-    if chance is not None:
+    if chance is not None and chance > REFUTED and test.verdict is Verdict.DOES_NOT_COMPLY:
+        said, chance = [message("assurance.refuted", asked=asked)], None
+    elif chance is not None:
         said = [message("assurance.passes", chance=chance, n=region.n, confidence=confidence, asked=asked)]
     elif region.sd > 0.0:
         said = [message("assurance.no_limit", asked=asked)]

@@ -178,7 +178,9 @@ def _first_and_last(rows: Rows) -> tuple[str, ...]:
 
 
 def _rsd(logarithms: Floats) -> float | None:
-    return 100.0 * float(logarithms.std(ddof=1)) if logarithms.size > 1 else None
+    """The RSD of the values themselves, as the tests have it [%]; None of fewer than two."""
+    relative = np.exp(logarithms - logarithms.mean()) if logarithms.size > 1 else logarithms
+    return 100.0 * float(relative.std(ddof=1) / relative.mean()) if relative.size > 1 else None
 
 
 def _mean_percent(logarithms: Floats) -> float | None:

@@ -1,16 +1,31 @@
-"""What to do now, decided from what the tests, the causes and the pour say."""
+"""What to do now: one advice, from the verdict, the tests, the causes, what else was found, and what is possible."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any
 
-from qc.judging.applicable import DOSE_UNKNOWN
-from qc.judging.cannot_say import CONTENT_TESTS
-from qc.results import BatchVerdict, CauseFound, Message, PourTrend, TestResult, Verdict, message
+from qc.results import CONTENT_TESTS, BatchVerdict, CauseFound, Message, PourTrend, TestResult, Verdict, message
 
 STATED_CHECK = "release-check"
+SOUND, SLIP = "sound", "slip-of-pen"
 LIKELY = 0.5
-SETTLING = ("settling-in-unit", "settling-in-pour")
+SUSPECTED = 0.2
+"""From which probability on a print-out is looked at, which takes a minute: common practice."""
+OPEN_FINDINGS = (
+    "assay.differ",
+    "pour.one_side",
+    "reconciliation.more_came_out",
+    "reconciliation.more_used",
+    "record.expiry",
+    "record.one_person",
+    "record.out_of_order",
+    "remarks.marks_passed_over",
+    "tests.pooled_would_fail",
+    "visual.unknown_word",
+)
+"""What keeps a batch whose tests are met from being told to go on, besides likely causes and clear changes."""
+_MEASURED = ("mass-uniformity", "mean-mass", "batch-assay", *CONTENT_TESTS)
 
 
 def next_steps(
@@ -18,9 +33,12 @@ def next_steps(
     *,
     verdict: BatchVerdict,
     to_assay: Sequence[str] = (),
-    beside: Sequence[Message] = (),
+    causes: Sequence[CauseFound] = (),
+    trend: PourTrend | None = None,
+    findings: Sequence[Message | str] = (),
+    whole: int | None = None,
 ) -> tuple[Message, ...]:
-    """What to do now, the most pressing first.
+    """What to do now, the most pressing first; nothing that the batch cannot give, and no step against another.
 
     Parameters
     ----------
@@ -28,51 +46,55 @@ def next_steps(
     verdict : BatchVerdict
     to_assay : sequence of str
         Units drawn at random for a test of content.
-    beside : sequence of Message
-        What to look at before release although the tests are met.
-
-    Returns
-    -------
-    tuple of Message
-    """
-    steps: list[Message] = []
-    failed = verdict is BatchVerdict.DOES_NOT_COMPLY
-    if failed:
-        steps.append(message("advice.hold"))
-    else:
-        steps += [*_not_to_be_cleared(tests), *_further_units(tests)]
-    lacking = [] if failed else _content_to_find(tests, to_assay=to_assay)
-    steps += [*lacking, *_inputs_to_enter(tests)]
-    if verdict is BatchVerdict.COMPLIES:
-        steps += [message("advice.before_release", matter=matter, lacking=bool(lacking)) for matter in beside]
-        if not lacking and not beside:
-            steps.append(message("advice.nothing_more"))
-    return tuple(steps)
-
-
-def beside_the_tests(causes: Sequence[CauseFound], *, trend: PourTrend) -> tuple[Message, ...]:
-    """What the pharmacist should look at before release although every test is met.
-
-    Parameters
-    ----------
     causes : sequence of CauseFound
-    trend : PourTrend
+    trend : PourTrend, optional
+    findings : sequence of Message
+        What else was found; those of `OPEN_FINDINGS` are to be settled before release.
+    whole : int, optional
+        Units of the batch, where that is known.
 
     Returns
     -------
     tuple of Message
-        Worded after "look at".
     """
-    matters = [
-        message("advice.settling", cause=cause.cause, probability=cause.probability)
-        for cause in causes
-        if cause.cause in SETTLING and cause.probability > LIKELY
+    likely = [one for one in causes if one.cause not in (SOUND, SLIP) and one.probability > LIKELY]
+    print_outs = [
+        message("advice.print_out", **evidence.values)
+        for one in causes
+        if one.cause == SLIP and one.probability >= SUSPECTED
+        for evidence in one.evidence
+        if isinstance(evidence, Message) and evidence.id == "causes.outlier"
     ]
+    left = [
+        message("checks.left_to_signer", reasons=test.reasons)
+        for test in tests
+        if test.verdict is Verdict.NOT_ASSESSED and not test.required and test.subject
+    ]
+    if verdict is BatchVerdict.DOES_NOT_COMPLY:
+        return (_hold(tests, likely=likely), *print_outs, *left)
+    lacking = _content_to_find(tests, to_assay=to_assay, whole=whole)
+    matters = [message("advice.cause", cause=one.cause, probability=one.probability) for one in likely]
     matters += [
         message("advice.clear_change", series="mass" if active is None else "content", active=active or "")
-        for active in trend.clearly_changed
+        for active in (trend.clearly_changed if trend is not None else ())
     ]
-    return tuple(matters)
+    found = [one for one in findings if isinstance(one, Message) and one.id in OPEN_FINDINGS]
+    steps = [*print_outs, *_not_to_be_supplied(tests), *_further_units(tests), *lacking, *_inputs_to_enter(tests)]
+    if matters:
+        steps.append(message("advice.look_into", matters=matters))
+    steps += [message("advice.open_finding", finding=one) for one in found]
+    if verdict is BatchVerdict.COMPLIES and not steps:
+        steps.append(message("advice.nothing_more"))
+    return (*steps, *left)
+
+
+def _hold(tests: Sequence[TestResult], *, likely: Sequence[CauseFound]) -> Message:
+    """Hold the batch: for the cause where something measured fails, else until the papers are put right."""
+    failed = dict.fromkeys(test.id for test in tests if test.verdict is Verdict.DOES_NOT_COMPLY)
+    if failed and not any(id in _MEASURED for id in failed):
+        return message("advice.hold_for", tests=tuple(failed))
+    cause, probability = (likely[0].cause, likely[0].probability) if likely else (None, None)
+    return message("advice.hold", cause=cause, probability=probability)
 
 
 def _together(tests: Sequence[TestResult], key: Callable[[TestResult], object]) -> list[list[TestResult]]:
@@ -90,53 +112,65 @@ def _rules(tests: Sequence[TestResult]) -> list[str]:
 
 def _further_units(tests: Sequence[TestResult]) -> list[Message]:
     """One step for each draw of further units, with every rule that it serves; the test that asks for most leads."""
-    steps = []
-    for group in _together([test for test in tests if test.more_units], lambda test: (test.active, test.next_units)):
-        test = max(group, key=lambda one: one.more_units)
-        steps.append(
-            message(
-                "advice.more_units",
-                number=test.more_units,
-                active=test.active,
-                rules=_rules(group),
-                several=len(group) > 1,
-                units=test.next_units,
-            )
-        )
-    return steps
-
-
-def _not_to_be_cleared(tests: Sequence[TestResult]) -> list[Message]:
-    """A second stage that is due and cannot be passed any more."""
+    draws = _together([test for test in tests if test.more_units], lambda test: (test.active, test.next_units))
     return [
-        message("advice.cannot_be_cleared", active=test.active, rule=test.rule)
-        for test in tests
-        if test.verdict is Verdict.SECOND_STAGE and any(line.met is False for line in test.criteria)
+        message(
+            "advice.more_units",
+            number=max(test.more_units for test in group),
+            active=group[0].active,
+            rules=_rules(group),
+            several=len(group) > 1,
+            units=group[0].next_units,
+        )
+        for group in draws
     ]
 
 
-def _content_to_find(tests: Sequence[TestResult], *, to_assay: Sequence[str]) -> list[Message]:
-    """What a test of content lacks that the set asks for only where contents are there."""
+def _not_to_be_supplied(tests: Sequence[TestResult]) -> list[Message]:
+    """Tests for which too few units are left, each with since when that was so."""
+    short = [test for test in tests if _short_of(test)]
+    return [
+        message("advice.cannot_be_shown", active=group[0].active, rules=_rules(group), **_short_of(group[0]))
+        for group in _together(short, lambda test: (test.active, test.missing))
+    ]
+
+
+def _lacks(test: TestResult) -> str:
+    """Which message says what a test lacks; "" where it is plain words, or nothing."""
+    return test.missing.id if isinstance(test.missing, Message) else ""
+
+
+def _short_of(test: TestResult) -> Mapping[str, Any]:
+    """How many units a test is short of; nothing where it is not."""
+    missing = test.missing
+    return missing.values if isinstance(missing, Message) and missing.id == "advice.too_few_left" else {}
+
+
+def _content_to_find(tests: Sequence[TestResult], *, to_assay: Sequence[str], whole: int | None) -> list[Message]:
+    """What the tests of content lack: contents to assay, and what tests need that the set does not require."""
     open_tests = [
         test
         for test in tests
-        if test.id in CONTENT_TESTS and test.verdict is Verdict.NOT_ASSESSED and not test.required
+        if test.id in CONTENT_TESTS
+        and test.verdict is Verdict.NOT_ASSESSED
+        and not (test.required and _lacks(test) != "advice.contents")
     ]
-    unknown = [test for test in open_tests if DOSE_UNKNOWN in test.reasons]
-    if unknown:
-        return [message("advice.enter_dose", reason=DOSE_UNKNOWN, rules=_rules(unknown))]
     lacking = [test for test in open_tests if test.missing]
     return [
-        _content_step(group[0], rules=_rules(group), to_assay=to_assay)
+        _content_step(group[0], rules=_rules(group), to_assay=to_assay, whole=whole)
         for group in _together(lacking, lambda test: (test.active, test.missing))
     ]
 
 
-def _content_step(test: TestResult, *, rules: Sequence[str], to_assay: Sequence[str]) -> Message:
+def _content_step(test: TestResult, *, rules: Sequence[str], to_assay: Sequence[str], whole: int | None) -> Message:
     missing = test.missing
-    if not (isinstance(missing, Message) and missing.id == "advice.contents"):
+    if not isinstance(missing, Message) or missing.id != "advice.contents":
         return message("advice.enter_for_content", active=test.active, missing=missing, rules=rules)
-    drawn = to_assay if len(to_assay) == missing.values["number"] else ()
+    asked = missing.values["number"]
+    if whole is not None and whole < asked and not missing.values["mass_route"]:
+        short = {"asked": asked, "left": whole, "whole": whole, "total": asked}
+        return message("advice.cannot_be_shown", active=test.active, rules=rules, **short)
+    drawn = to_assay if len(to_assay) == asked else ()
     return message("advice.assay", active=test.active, rules=rules, drawn=drawn, **missing.values)
 
 
@@ -145,14 +179,16 @@ def _inputs_to_enter(tests: Sequence[TestResult]) -> list[Message]:
     lacking = [
         test
         for test in tests
-        if (test.verdict is Verdict.NOT_ASSESSED and test.required)
-        or (test.verdict is Verdict.TOO_FEW_UNITS and test.missing)
+        if (test.verdict is Verdict.NOT_ASSESSED and test.required and _lacks(test) != "advice.contents")
+        or (test.verdict is Verdict.TOO_FEW_UNITS and test.missing and not _short_of(test))
     ]
     steps = []
     for group in _together(lacking, lambda test: (test.missing, test.active)):
         rules = [test.rule for test in group]
-        thing = {"missing": group[0].missing, "active": group[0].active}
-        if rules == [STATED_CHECK]:
+        missing, thing = group[0].missing, {"missing": group[0].missing, "active": group[0].active}
+        if isinstance(missing, Message) and missing.id == "packing.answers":
+            steps.append(message("packing.to_tick", **missing.values))
+        elif rules == [STATED_CHECK]:
             steps.append(message("advice.enter_on_checks", **thing))
         else:
             steps.append(message("advice.enter", rules=rules, **thing))

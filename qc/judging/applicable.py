@@ -54,7 +54,8 @@ def asked_tests(batch: Batch, *, form: str, actives: Sequence[Active], book: Rul
 def _asked_by(
     batch: Batch, line: Asks, *, rule: Rule, form: str, actives: Sequence[Active]
 ) -> Iterator[AskedTest[Any]]:
-    whole = AskedTest(rule=rule, form=form, required=line.required)
+    needs_claim = line.actives == "labelled"
+    whole = AskedTest(rule=rule, form=form, required=line.required and not needs_claim)
     of_some = line.actives == "under"
     if not kind_of(rule).per_active:
         if not (line.unless_all_under and actives and all(_under(batch, line, active=one) for one in actives)):
@@ -65,7 +66,8 @@ def _asked_by(
         under = _under(batch, line, active=active) if of_some else True
         if under is not False:
             reason = message("advice.depends_on_dose", active=active.name) if under is None else None
-            yield replace(whole, active=active, cannot_tell=reason)
+            required = line.required and not (needs_claim and active.label_claim_mg is None)
+            yield replace(whole, active=active, cannot_tell=reason, required=required)
 
 
 def _under(batch: Batch, line: Asks, *, active: Active) -> bool | None:

@@ -5,9 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from qc.batch import Batch, Part
-from qc.results import Message, TestResult, Verdict, message
-
-CONTENT_TESTS = ("content-uniformity", "dosage-unit-uniformity")
+from qc.results import CONTENT_TESTS, Message, TestResult, Verdict, message
 
 
 def cannot_say(batch: Batch, tests: Sequence[TestResult]) -> tuple[Message, ...]:
@@ -43,7 +41,7 @@ def cannot_say(batch: Batch, tests: Sequence[TestResult]) -> tuple[Message, ...]
 
 def _of_few_units(batch: Batch, tests: Sequence[TestResult]) -> list[Message]:
     """How many units the assays speak of, and how many of those are the sample of a test."""
-    of_contents = [test for test in tests if test.active is not None and not test.subject and test.n > 0]
+    of_contents = [test for test in tests if test.id in CONTENT_TESTS and test.n > 0]
     assayed = {
         active: len({one.unit for one in batch.assays if one.active == active and one.part is Part.WHOLE})
         for active in dict.fromkeys(test.active for test in of_contents if test.active is not None)

@@ -11,14 +11,16 @@ from qc.batch import Active, Batch
 from qc.contents import Found, contents_found, scale_of
 from qc.judging.applicable import AskedTest, dose_at_threshold
 from qc.judging.samples import masses_of, shared_out, with_all_units
-from qc.quantities import mean
+from qc.quantities import deviation_percent, mean
 from qc.results import TestResult, Verdict, message
 from qc.rules.kinds.content.procedure import judge_contents
 from qc.rules.kinds.content.record import ContentRule
 from qc.rules.kinds.dosage_units.procedure import judge_dosage_units
 from qc.rules.kinds.dosage_units.record import DosageUnitRule, Route, route_for
 from qc.rules.kinds.large_samples import LargeSampleRule, judge_large_sample
+from qc.rules.kinds.mass.procedure import LEAST_SHARE_PERCENT
 from qc.rules.measured import Measured, Stages
+from qc.stats.proportion import share_of_samples
 
 
 def judge_content_rule(batch: Batch, asked: AskedTest[ContentRule]) -> TestResult:
@@ -33,9 +35,26 @@ def judge_content_rule(batch: Batch, asked: AskedTest[ContentRule]) -> TestResul
         if scale is None:
             return asked.not_assessed(missing=message("tests.label_claim"), reason=message("tests.mixed_units"))
         stages = _staged(batch, found, lambda one: one.on(scale), less=less, rule=rule)
-        return judge_contents(stages, rule=rule, active=active.name, scale=scale)
+        return _doubted(judge_contents(stages, rule=rule, active=active.name, scale=scale), stages, rule=rule)
 
     return _of_record(judge, asked, left_out=_left_out_and_assayed(batch, found))
+
+
+def _doubted(record: TestResult, stages: Stages, *, rule: ContentRule) -> TestResult:
+    """Left open where the sample complies and hardly any other of the units assayed would, those beside it counted."""
+    every = [unit.value for unit in (*stages.pooled, *stages.others)]
+    if record.verdict is not Verdict.COMPLIES or len(every) == record.n or not rule.inner_applies or not any(every):
+        return record
+    off = [abs(deviation_percent(value, centre=mean(every))) for value in every]
+    beyond, farther = (sum(one > Fraction(limit) for one in off) for limit in (rule.inner_percent, rule.outer_percent))
+    allowed = rule.passes_with if record.n == rule.first_size else rule.second_passes_with
+    share = share_of_samples(len(every), drawn=record.n, hits=beyond, graver=farther, most_hits=allowed)
+    if share * 100 >= LEAST_SHARE_PERCENT:
+        return record
+    told = {"of": len(every), "beyond": beyond, "percent": rule.inner_percent, "asked": record.n}
+    reason = message("tests.unlikely_contents", **told, share=float(share))
+    missing = message("tests.how_drawn", asked=record.n)
+    return replace(record, verdict=Verdict.NOT_ASSESSED, reasons=(reason, *record.reasons), missing=missing)
 
 
 def judge_dosage_rule(batch: Batch, asked: AskedTest[DosageUnitRule]) -> TestResult:

@@ -12,7 +12,7 @@ from qc.batch import Batch
 from qc.causes.priors import house_priors
 from qc.causes.weigh import weigh_causes
 from qc.contents import actives_of, percents_of_label
-from qc.judging.advice import beside_the_tests, next_steps
+from qc.judging.advice import next_steps
 from qc.judging.applicable import AskedTest, asked_tests
 from qc.judging.cannot_say import cannot_say
 from qc.judging.content import judge_content_rule, judge_dosage_rule, judge_large_rule
@@ -79,9 +79,11 @@ def judge_batch(batch: Batch, *, book: RuleBook, seed: int | None = None) -> Jud
     of_units = (judged_by_both_masses(partial(_judge_one, one), entered) for one in asked)
     judged = [*of_units, *(() if form else _waiting_for_form(batch, book=book))]
     plan = compare_with_plan(batch, rule=next(filter(None, map(mean_mass.KIND.own, book.rules.values())), None))
-    release = judge_release(batch, book=book, asked=every, form=name, actives=actives, plan=plan)
+    release = judge_release(batch, book=book, asked=every, form=name, actives=actives, plan=plan, of_units=judged)
     verdict = overall((*judged, *release.asked), beside=release.beside)
-    judged = [with_next_units(test, batch=batch, verdict=verdict, seed=drawn_with) for test in judged]
+    judged = [
+        with_next_units(test, batch=batch, verdict=verdict, seed=drawn_with, ledger=release.ledger) for test in judged
+    ]
     tests = (*judged, *release.asked, *release.beside)
     pour = _pour(batch, book=book, seed=drawn_with, random_units=_first_sample(asked))
     priors = None if book.house_causes is None else house_priors(book.house_causes, file=book.house_file)
@@ -93,6 +95,9 @@ def judge_batch(batch: Batch, *, book: RuleBook, seed: int | None = None) -> Jud
     of_contents = (one.rule for one in asked if isinstance(one.rule, ContentRule))
     content_limits = next(((rule.inner_percent, rule.outer_percent) for rule in of_contents), None)
     to_assay = pour.assay_list.random_units if pour.assay_list else ()
+    moulds = mould_findings(rows, inner_percent=mass_limits[0], trend=pour.trend)
+    own = (*record_findings(entered), *remarks(entered, actives=actives, tests=tests, plan=plan))
+    said = (*moulds, *(one.text for one in (*own, *release.remarks)), *(one for test in tests for one in test.reasons))
     return JudgedBatch(
         batch=entered,
         rule_set=book.set.id,
@@ -116,19 +121,21 @@ def judge_batch(batch: Batch, *, book: RuleBook, seed: int | None = None) -> Jud
             *weighed.notices,
             *_form_note(form),
             *_wrong_form(asked),
-            *record_findings(entered),
-            *remarks(entered, actives=actives, tests=tests, plan=plan),
+            *own,
             *release.remarks,
         ),
-        next_steps=(
-            *next_steps(
-                tests, verdict=verdict, to_assay=to_assay, beside=beside_the_tests(weighed.causes, trend=pour.trend)
-            ),
-            *release.next_steps,
+        next_steps=next_steps(
+            tests,
+            verdict=verdict,
+            to_assay=to_assay,
+            causes=weighed.causes,
+            trend=pour.trend,
+            findings=said,
+            whole=None if release.ledger is None else release.ledger.whole,
         ),
         cannot_say=cannot_say(batch, tests),
         unit_rows=rows,
-        mould_findings=mould_findings(rows, inner_percent=mass_limits[0], trend=pour.trend),
+        mould_findings=moulds,
         boundaries=tuple(_boundaries(asked)),
         rules_used=_rules_used((*(one.rule for one in asked), *release.rules), form=name),
         mass_limits=mass_limits,
@@ -136,6 +143,7 @@ def judge_batch(batch: Batch, *, book: RuleBook, seed: int | None = None) -> Jud
         seed=drawn_with,
         visual=release.visual,
         reconciliation=release.reconciliation,
+        ledger=release.ledger,
         packing=release.packing,
     )
 

@@ -6,19 +6,29 @@ from msgspec.structs import replace
 
 from qc.batch import Batch
 from qc.pour.lots import drawn_order
-from qc.results import BatchVerdict, TestResult
+from qc.results import BatchVerdict, TestResult, UnitLedger, message
 
 
-def with_next_units(test: TestResult, *, batch: Batch, verdict: BatchVerdict, seed: int) -> TestResult:
+def with_next_units(
+    test: TestResult, *, batch: Batch, verdict: BatchVerdict, seed: int, ledger: UnitLedger | None = None
+) -> TestResult:
     """A test that asks for more units, with the units to take drawn from those not yet measured for it.
 
-    Where the batch does not comply already, no further unit could change that, and none is asked for.
+    Where the batch does not comply already, no further unit could change that, and none is asked for; nor where fewer
+    are left than the test asks for. Without the number of units poured, more may be left than are entered.
     """
     if verdict is BatchVerdict.DOES_NOT_COMPLY or not test.more_units:
         return replace(test, more_units=0)
-    measured = {one.unit for one in batch.assays if one.active == test.active}
-    if test.active is None:
-        measured = {unit.name for unit in batch.weighed}
-    gone = measured | batch.lost
+    gone = {one.unit for one in batch.assays} | batch.lost
+    if not any(one.active == test.active for one in batch.assays):
+        gone |= {unit.name for unit in batch.weighed}
+    if ledger is not None:
+        whole, asked = ledger.whole, test.more_units
+        # What other tests used up was weighed perhaps, but was not assayed.
+        used = ledger.other_tests if test.active is not None else 0
+        left = max(whole - len(gone) - used, 0)
+        if left < asked:
+            said = {"asked": asked, "left": left, "whole": whole, "total": test.n + asked}
+            return replace(test, more_units=0, missing=message("advice.too_few_left", **said))
     lot = [name for name in drawn_order(batch, seed=seed) if name not in gone][: test.more_units]
     return replace(test, next_units=tuple(unit.name for unit in batch.units if unit.name in lot))

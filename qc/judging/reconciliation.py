@@ -9,9 +9,9 @@ from msgspec.structs import replace
 
 from qc.batch import Active, Batch
 from qc.contents import contents_found
-from qc.quantities import Exact, mean, sample_variance, square_root
+from qc.quantities import Exact, mean
 from qc.results import ActiveBalance, Message, PlannedMass, Reconciliation, message
-from qc.stats.student import two_sided_quantile
+from qc.stats.mean_interval import half_width
 
 CONFIDENCE = 0.95
 _MELT = ("melt_prepared_g", "melt_left_g", "trimmings_g")
@@ -73,10 +73,11 @@ def reconcile(batch: Batch, *, actives: Sequence[Active], plan: PlannedMass | No
         actives=tuple(balance for balance, _ in balances if balance is not None),
     )
     lacking = (line for _, lines in balances for line in lines)
+    more_came_out = unaccounted_g is not None and unaccounted_g < 0
     return replace(
         found,
         missing=(*_left_out(batch, found), *lacking),
-        remarks=tuple(_does_not_add_up(batch, found)),
+        remarks=(message("reconciliation.more_came_out", excess_g=-(unaccounted_g or 0)),) if more_came_out else (),
         working=tuple(_working(found)),
     )
 
@@ -98,26 +99,12 @@ def _all_units(masses: Sequence[Exact], *, obtained: int | None) -> tuple[Fracti
     if not masses or obtained is None or obtained < len(masses):
         return None, (None, None)
     total = mean(masses) * obtained
-    half = _half_width(masses, of=obtained, times=Fraction(obtained)) if obtained > len(masses) else None
+    half = (
+        half_width(masses, confidence=CONFIDENCE, of=obtained, times=Fraction(obtained))
+        if obtained > len(masses)
+        else None
+    )
     return total, _ends(total, half)
-
-
-def _half_width(
-    values: Sequence[Exact],
-    *,
-    of: int,
-    times: Fraction,
-    assay_variance: Fraction = Fraction(0),
-    added_variance: Fraction = Fraction(0),
-) -> float | None:
-    """Half of the 95 % interval of `times` the mean of some of the units [unit of the values]; None from one value."""
-    n = len(values)
-    if n < 2:
-        return None
-    units_variance = max(sample_variance(values) - assay_variance, Fraction(0))
-    share = min(Fraction(n, of or n), Fraction(1))
-    variance = times**2 * (units_variance * (1 - share) + assay_variance) / n + added_variance
-    return square_root(variance) * two_sided_quantile(CONFIDENCE, df=n - 1)
 
 
 def _unaccounted(batch: Batch, *, units_g: Fraction | None) -> tuple[Fraction | None, Fraction | None]:
@@ -171,8 +158,9 @@ def _balance(batch: Batch, *, active: Active, only_one: bool) -> tuple[ActiveBal
     as_units, dish_mg, weighed_mg = obtained + (trimmings or 0), Fraction(in_dish or 0), weighed_g * 1000
     total_mg, percent = average * as_units + dish_mg, 100 / Fraction(weighed_mg)
     repeatability = Fraction(active.assay_repeatability_percent or 0) / 100
-    half_percent = _half_width(
+    half_percent = half_width(
         [one * percent for one in contents],
+        confidence=CONFIDENCE,
         of=obtained,
         times=Fraction(as_units),
         assay_variance=(repeatability * average * percent) ** 2,
@@ -208,18 +196,6 @@ def _left_out(batch: Batch, found: Reconciliation) -> Iterator[Message]:
     for balance, enter in to_enter.items():
         if enter:
             yield message("reconciliation.left_out", balance=balance, enter=enter)
-
-
-def _does_not_add_up(batch: Batch, found: Reconciliation) -> Iterator[Message]:
-    obtained, poured, entered = batch.units_obtained, batch.units_poured, len(batch.units)
-    if found.unaccounted_g is not None and found.unaccounted_g < 0:
-        yield message("reconciliation.more_came_out", excess_g=-found.unaccounted_g)
-    if obtained is not None and obtained < entered:
-        yield message("reconciliation.fewer_than_entered", obtained=obtained, entered=entered)
-    if obtained is not None and poured is not None and obtained > poured:
-        yield message("reconciliation.more_than_poured", obtained=obtained, poured=poured)
-    if found.units_difference:
-        yield message("reconciliation.counts_differ", found=found)
 
 
 def _working(found: Reconciliation) -> Iterator[Message]:

@@ -7,17 +7,17 @@ from typing import Any
 
 from msgspec import Struct
 
+from qc.assurance.ledger import unit_ledger
 from qc.batch import Active, Batch
 from qc.judging.applicable import AskedTest
 from qc.judging.reconciliation import reconcile
 from qc.results import (
-    Message,
     PackingChecklist,
     PlannedMass,
     Reconciliation,
     Remark,
     TestResult,
-    Verdict,
+    UnitLedger,
     VisualInspection,
     message,
 )
@@ -26,11 +26,14 @@ from qc.rules.kind import RuleOfKind
 from qc.rules.kinds import kind_of
 from qc.rules.kinds.assay import AssayRule
 from qc.rules.kinds.check import CheckRule
+from qc.rules.kinds.critical import judge_critical
 from qc.rules.kinds.packing import PackingRule
 from qc.rules.kinds.reconciliation import ReconciliationRule, judge_reconciliation
 from qc.rules.kinds.visual import SamplingRule
 from qc.rules.records import Rule
 from qc.rules.rule_books import RuleBook
+
+BATCH_BALANCE, CRITICAL_DEFECTS = "batch-balance", "critical-defects"
 
 
 class ReleaseJudged(Struct, frozen=True, kw_only=True):
@@ -45,10 +48,10 @@ class ReleaseJudged(Struct, frozen=True, kw_only=True):
         comply by themselves.
     rules : tuple of Rule
         Every rule record that was used.
-    visual, reconciliation, packing
+    visual, reconciliation, ledger, packing
         The records, None where nothing was entered.
-    remarks, next_steps
-        What the reader should see, and what to do now.
+    remarks : tuple of Remark
+        What the reader should see.
     """
 
     asked: tuple[TestResult, ...]
@@ -56,9 +59,9 @@ class ReleaseJudged(Struct, frozen=True, kw_only=True):
     rules: tuple[Rule, ...]
     visual: VisualInspection | None
     reconciliation: Reconciliation | None
+    ledger: UnitLedger | None
     packing: PackingChecklist | None
     remarks: tuple[Remark, ...]
-    next_steps: tuple[Message, ...]
 
 
 def is_of_release(rule: Rule) -> bool:
@@ -74,6 +77,7 @@ def judge_release(
     form: str,
     actives: Sequence[Active],
     plan: PlannedMass | None,
+    of_units: Sequence[TestResult] = (),
 ) -> ReleaseJudged:
     """Judge the Checks sheet, the visual inspection, the balances, and the packing checklist.
 
@@ -88,10 +92,11 @@ def judge_release(
         Name of the dosage form; empty when it is not known.
     actives : sequence of Active
     plan : PlannedMass or None
+    of_units : sequence of TestResult
+        The tests of units, judged.
     """
     found: list[TestResult] = []
     ticked: list[TestResult] = []
-    steps: list[Message] = []
     remarks: list[Remark] = []
     rest, packing = list(batch.checks), None
     listed, required = _asked_for(asked, PackingRule)
@@ -102,15 +107,13 @@ def judge_release(
 
         packing, rest = checklist_of(batch.checks, items=(*checklist.items, *book.house_packing))
         if packing.started or listed is not None:
-            ticked.append(judge_packing(packing, rule=checklist, required=required))
-        # A checklist that is asked for is named among the inputs to enter.
-        if listed is None and packing.started and packing.open_lines:
-            steps.append(message("packing.to_tick", lines=[line.text for line in packing.open_lines]))
+            # What was begun is finished: a line that is not ticked leaves the batch undecided.
+            ticked.append(judge_packing(packing, rule=checklist, required=required or packing.started))
     asked_checks = [one.rule for one in asked if isinstance(one.rule, CheckRule | AssayRule)]
-    if rest or asked_checks or any(active.batch_assay_percent is not None for active in actives):
+    if rest or asked_checks or batch.assays or any(active.batch_assay_percent is not None for active in actives):
         from qc.judging.checks import judge_checks
 
-        found, remarks = judge_checks(batch, rest, form=form, actives=actives, asked=asked_checks)
+        found, remarks = judge_checks(batch, rest, form=form, actives=actives, asked=asked_checks, of_units=of_units)
     found += ticked
     visual: VisualInspection | None = None
     if any(unit.seen for unit in batch.units):
@@ -118,7 +121,9 @@ def judge_release(
 
         words = defect_words(book.house_defects)
         visual = inspect(batch, words=words)
-        remarks += () if visual is None else notices_of(visual, words=words)
+        if visual is not None:
+            remarks += notices_of(visual, words=words)
+            found.append(judge_critical(visual, rule=load_rule(CRITICAL_DEFECTS)))
     sampling, required = _asked_for(asked, SamplingRule)
     if sampling is not None:
         from qc.rules.kinds.visual.sampling import judge_visual
@@ -126,12 +131,20 @@ def judge_release(
         visual, test = judge_visual(visual, rule=sampling, required=required)
         found.append(test)
     balances = reconcile(batch, actives=actives, plan=plan)
+    rules = {one.rule.id: one.rule for one in asked}
+    ledger = unit_ledger(batch, checks=[(test, rules.get(test.rule) or load_rule(test.rule)) for test in found])
+    counts = () if ledger is None else ledger.limits
     balancing, required = _asked_for(asked, ReconciliationRule)
-    if balancing is not None:
-        found.append(judge_reconciliation(balances, rule=balancing, required=required))
+    if balancing is not None or counts or (balances is not None and balances.units_difference is not None):
+        rule = balancing or load_rule(BATCH_BALANCE)
+        assert isinstance(rule, ReconciliationRule)
+        found.append(
+            judge_reconciliation(balances, rule=rule, required=required, counts=counts, asked=balancing is not None)
+        )
+    if ledger is not None and ledger.used > ledger.whole:
+        remarks.append(Remark(where="Reconciliation", text=message("reconciliation.more_used", ledger=ledger)))
     if balances is not None:
         remarks += [Remark(where="Reconciliation", text=remark) for remark in balances.remarks]
-    rules = {one.rule.id: one.rule for one in asked}
     of_the_set = tuple(test for test in found if test.rule in rules)
     beside = tuple(test for test in found if test.rule not in rules)
     return ReleaseJudged(
@@ -140,9 +153,9 @@ def judge_release(
         rules=tuple(rules.get(test.rule) or load_rule(test.rule) for test in found),
         visual=visual,
         reconciliation=balances,
+        ledger=ledger,
         packing=packing,
         remarks=tuple(remarks),
-        next_steps=(*_left_to_signer((*of_the_set, *beside)), *steps),
     )
 
 
@@ -150,12 +163,3 @@ def _asked_for(asked: Sequence[AskedTest[Any]], record: type[RuleOfKind]) -> tup
     """The rule of a kind that the rule set asks for, and whether the batch cannot comply without its test."""
     own = ((one.rule, one.required) for one in asked if isinstance(one.rule, record))
     return next(own, (None, False))
-
-
-def _left_to_signer(found: Sequence[TestResult]) -> list[Message]:
-    """What the Checks sheet leaves to a person, named on page one."""
-    return [
-        message("checks.left_to_signer", reasons=test.reasons)
-        for test in found
-        if test.verdict is Verdict.NOT_ASSESSED and not test.required and test.subject
-    ]

@@ -31,9 +31,13 @@ def remarks(
     """
     found = [*(remark for active in actives for remark in _convention(active)), *_left_out(batch), *_without(tests)]
     found += _weighed_again(batch)
+    marked, of_units = {unit.name for unit in batch.units if unit.test_sample}, [test for test in tests if test.sample]
+    if marked and len(of_units) > 1 and not any(marked == set(test.sample) for test in of_units):
+        text = message("remarks.marks_passed_over", marked=len(marked))
+        found.append(Remark(where="Units, Test sample", text=text))
     if overfull(batch):
         found.append(Remark(where="planned mass", text=message("remarks.overfull", holds_g=batch.nominal_mass_g)))
-    found += [*_balance(batch, tests=tests), *(_too_few_left(tests) if batch.units_poured is not None else ())]
+    found += _balance(batch, tests=tests)
     if plan is not None and plan.limit_percent is None and plan.difference_percent is not None:
         text = message("remarks.no_limit_for_mean", percent=plan.difference_percent)
         found.append(Remark(where="planned mass", text=text))
@@ -84,10 +88,3 @@ def _balance(batch: Batch, *, tests: Sequence[TestResult]) -> Iterator[Remark]:
     for allowed_g in coarse[:1]:
         text = message("remarks.coarse_balance", step_g=step_g, allowed_g=allowed_g)
         yield Remark(where="Batch, Balance readability (g)", text=text)
-
-
-def _too_few_left(tests: Sequence[TestResult]) -> Iterator[Remark]:
-    short = [test for test in tests if len(test.next_units) < test.more_units]
-    for test in short[:1]:
-        text = message("remarks.too_few_left", asked=test.more_units, left=len(test.next_units))
-        yield Remark(where=test.id, text=text)

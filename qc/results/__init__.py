@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from qc.results.chance import Assurance as Assurance
 from qc.results.chance import OperatingCurve as OperatingCurve
+from qc.results.judged import CONTENT_TESTS as CONTENT_TESTS
 from qc.results.judged import AcceptanceBoundary as AcceptanceBoundary
+from qc.results.judged import Basis as Basis
 from qc.results.judged import BatchVerdict as BatchVerdict
 from qc.results.judged import CauseFound as CauseFound
 from qc.results.judged import CausePair as CausePair
@@ -30,6 +32,7 @@ from qc.results.release import PackingLine as PackingLine
 from qc.results.release import Reconciliation as Reconciliation
 from qc.results.release import SeenClass as SeenClass
 from qc.results.release import SeenDefect as SeenDefect
+from qc.results.release import UnitLedger as UnitLedger
 from qc.results.release import VisualInspection as VisualInspection
 from qc.results.units import Place as Place
 from qc.results.units import UnitContent as UnitContent

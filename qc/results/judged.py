@@ -13,8 +13,10 @@ from qc.problems import Notice
 from qc.results.chance import Assurance, OperatingCurve
 from qc.results.messages import Limit, Message, Remark
 from qc.results.pour import PourAnalysis, PourTrend
-from qc.results.release import PackingChecklist, Reconciliation, VisualInspection
+from qc.results.release import PackingChecklist, Reconciliation, UnitLedger, VisualInspection
 from qc.results.units import UnitRow
+
+CONTENT_TESTS = ("content-uniformity", "dosage-unit-uniformity")
 
 
 class Verdict(StrEnum):
@@ -33,6 +35,13 @@ class BatchVerdict(StrEnum):
     COMPLIES = "complies"
     DOES_NOT_COMPLY = "does-not-comply"
     UNDECIDED = "undecided"
+
+
+class Basis(StrEnum):
+    """What a verdict rests on: a batch whose contents were not judged is judged on its masses alone."""
+
+    MASS_AND_CONTENT = "mass-and-content"
+    MASS_ALONE = "mass-alone"
 
 
 class Outside(Struct, frozen=True, kw_only=True):
@@ -252,9 +261,18 @@ class JudgedBatch(Struct, frozen=True, kw_only=True):
     visual: VisualInspection | None = None
     """The visual inspection; None when the column Seen is empty."""
     reconciliation: Reconciliation | None = None
+    ledger: UnitLedger | None = None
     packing: PackingChecklist | None = None
     operating_curves: tuple[OperatingCurve, ...] = ()
     """Chances of passing for the pictures; worked out only where a report is drawn."""
+
+    @property
+    def basis(self) -> Basis:
+        """Mass and content where a test of content rests on measurements for every active; else mass alone."""
+        of_content = [test for test in self.tests if test.id in CONTENT_TESTS]
+        judged = {test.active for test in of_content if test.verdict is not Verdict.NOT_ASSESSED}
+        actives = {active.name for active in self.batch.actives} or {assay.active for assay in self.batch.assays}
+        return Basis.MASS_AND_CONTENT if actives and actives <= judged else Basis.MASS_ALONE
 
     @property
     def pour_trend(self) -> PourTrend | None:

@@ -8,7 +8,7 @@ from fractions import Fraction
 
 from msgspec import Struct, field
 
-from qc.results.messages import Message
+from qc.results.messages import Limit, Message
 
 
 class SeenDefect(Struct, frozen=True, kw_only=True):
@@ -167,6 +167,41 @@ class Reconciliation(Struct, frozen=True, kw_only=True):
     missing: tuple[Message, ...] = ()
     remarks: tuple[Message, ...] = ()
     working: tuple[Message, ...] = ()
+
+
+class UnitLedger(Struct, frozen=True, kw_only=True):
+    """Where each unit that came out of the moulds went.
+
+    Parameters
+    ----------
+    whole : int
+        Units obtained, or poured where those obtained were not entered: the sum of the six below, unless more were used
+        up than there are.
+    weighed_and_kept, assayed, other_tests, rejected, retained, left : int
+        Units: weighed and still there, used up by assays, by other tests, rejected, kept as samples, and the rest.
+    released : int or None
+        As entered; None where nothing was.
+    released_at_most : int
+        Weighed and kept, and left.
+    limits : tuple of Limit
+        The counts that were entered, each beside what it cannot be or must be.
+    """
+
+    whole: int
+    weighed_and_kept: int
+    assayed: int
+    other_tests: int
+    rejected: int
+    retained: int
+    left: int
+    released: int | None
+    released_at_most: int
+    limits: tuple[Limit, ...] = ()
+
+    @property
+    def used(self) -> int:
+        """Units that cannot be released any more."""
+        return self.assayed + self.other_tests + self.rejected + self.retained
 
 
 class PackingLine(Struct, frozen=True, kw_only=True):

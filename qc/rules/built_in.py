@@ -122,8 +122,9 @@ def read_set(path: Path) -> RuleSet:
         for number, ask in enumerate(rule_set.asks, start=1):
             if ask.rule not in known:
                 findings.add_unknown(f"asks[{number}].rule", ask.rule, known=known, thing="rule")
-            if ask.actives not in ("all", "under"):
-                findings.add(f"asks[{number}].actives", f'"{ask.actives}" is not known', "Write all or under")
+            if ask.actives not in ("all", "under", "labelled"):
+                mend = "Write all, under or labelled"
+                findings.add(f"asks[{number}].actives", f'"{ask.actives}" is not known', mend)
     findings.stop_if_any()
     assert rule_set is not None
     return rule_set

@@ -86,7 +86,8 @@ class Asks(Struct, frozen=True, kw_only=True):
 
     A dose lies under the threshold when its label claim is below `dose_below_mg` OR its share of the unit's mass is
     below `fraction_below_percent`. `actives` "under" means the test is asked of the actives under the threshold;
-    "all" of every active. `unless_all_under` waives the test where every active is under that threshold.
+    "all" of every active; "labelled" requires it only of those with a label claim. `unless_all_under` waives the test
+    where every active is under that threshold.
     """
 
     rule: str

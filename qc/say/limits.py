@@ -13,7 +13,7 @@ from qc.say.numbers import fixed
 from qc.say.sentences import filled
 from qc.say.spans import reach as reach_of_results
 from qc.say.spans import span, spans
-from qc.say.text import units_named
+from qc.say.text import counted, units_named
 
 Line = tuple[str, str, str]
 """What is compared, the figure, and the limit, each as printed."""
@@ -26,6 +26,12 @@ LINES: dict[str, Line] = {
         "for information",
     ),
     "units_assayed": ("units assayed", "{figure}", "{bound}"),
+    "critical_defects": ("units with a critical defect", "{figure}", "none"),
+    "units_obtained": ("units obtained", "{figure}", "{bound:counts}"),
+    "units_used": ("units used up, rejected or retained", "{figure}", "{bound:counts}"),
+    "units_released": ("units released", "{figure}", "{bound:counts}"),
+    "quantity_released": ("quantity released", "{figure}", "{bound:counts}"),
+    "units_sampled": ("units sampled", "{figure}", "{bound:counts}"),
     "units_unaccounted": ("units unaccounted for", "{figure}", "{bound}"),
     "greatest_deviation": ("farthest in the sample", "{figure:+.2f} % (unit {unit})", "{limit:f} % / {outer:f} %"),
     "mean_content": ("mean content", "{figure} {measure}", "more than {bound}"),
@@ -193,6 +199,27 @@ def acceptance_value(limit: Limit) -> Line:
     unrounded = fixed(limit.values["unrounded"], decimals=2 - int(limit.figure.as_tuple().exponent))
     what = f"acceptance value AV, {limit.values['n']} units"
     return what, f"{limit.figure:f} ({unrounded})", f"at most {limit.bound:f}"
+
+
+def pooled_assay(limit: Limit) -> Line:
+    """The assay of a pooled sample, rounded once as the limit is written; the unrounded one in brackets."""
+    return _assay(limit, "assay of the pooled sample")
+
+
+def mean_of_units(limit: Limit) -> Line:
+    """The mean content of single units likewise, with its interval where it has one."""
+    return _assay(limit, f"mean content of {counted(limit.values['n'], 'unit')}")
+
+
+def _assay(limit: Limit, what: str) -> Line:
+    assert isinstance(limit.figure, Decimal)
+    values = limit.values
+    beside = [] if values["unrounded"] == limit.figure else [fixed(values["unrounded"], decimals=2)]
+    if values["interval"] is not None:
+        low, high = (fixed(end, decimals=1) for end in values["interval"])
+        beside.append(f"95 %: {low} to {high}")
+    figure = f"{limit.figure:f} %" + (f" ({'; '.join(beside)})" if beside else "")
+    return what, figure, "no limit given" if values["span"] is None else span(values["span"])
 
 
 def nonconforming_units(limit: Limit) -> Line:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from qc.results import ActiveBalance, PackingChecklist, Reconciliation, VisualInspection
+from qc.results import ActiveBalance, PackingChecklist, Reconciliation, UnitLedger, VisualInspection
 from qc.say.numbers import fixed
 from qc.say.text import counted, listed
 
@@ -36,6 +36,21 @@ def _active(one: ActiveBalance) -> str:
         low, high = (fixed(end, decimals=1) for end in (one.recovery_low_percent, one.recovery_high_percent))
         interval = f" (95 %: {low} to {high} %)"
     return f"{one.active} found {fixed(one.recovery_percent, decimals=1)} %{interval}"
+
+
+def unit_ledger(ledger: UnitLedger) -> str:
+    """Where each unit went, and how many can be released."""
+    fates = (
+        ("weighed and kept", ledger.weighed_and_kept),
+        ("assayed", ledger.assayed),
+        ("used in other tests", ledger.other_tests),
+        ("rejected", ledger.rejected),
+        ("retained", ledger.retained),
+        ("neither weighed nor used", ledger.left),
+    )
+    told = listed([f"{number} {fate}" for fate, number in fates if number])
+    released = "" if ledger.released is None else f", {ledger.released} entered as released"
+    return f"Units: {ledger.whole} in all: {told}; at most {ledger.released_at_most} can be released{released}."
 
 
 def packing_checklist(checklist: PackingChecklist) -> str:

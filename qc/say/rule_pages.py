@@ -9,6 +9,7 @@ from qc.rules.page_lines import marked, pairs, paragraph, row
 from qc.rules.records import Asks, Reference, Rule, RuleSet
 from qc.say.messages import words
 from qc.say.names import TEST
+from qc.say.text import counted
 
 _MARKS_EXPLAINED = (
     "seen: read in a copy of the text. from memory: not read, to be checked before anything rests on it. "
@@ -62,7 +63,10 @@ def rule_page(rule: Rule) -> str:
         lines += row((clause.number, 3), (f"{words(clause.text)} {marked(clause.mark)}", 71))
     kind = kind_of(rule)
     tables = kind.tables(rule)
-    lines += ["", "Figures", *pairs(kind.figures(rule)), *(["", *tables] if tables else [])]
+    decimals = getattr(rule, "rounding_decimals", None)
+    rounding = [("rounded before comparison", "no" if decimals is None else f"to {counted(decimals, 'decimal')}")]
+    shown_here = rounding if kind.of_units or decimals is not None else []
+    lines += ["", "Figures", *pairs([*kind.figures(rule), *shown_here]), *(["", *tables] if tables else [])]
     return _page(*lines, "", *paragraph(_MARKS_EXPLAINED))
 
 
@@ -99,6 +103,8 @@ def _asked_in_words(ask: Asks) -> str:
     under = _under_in_words(ask)
     if ask.actives == "under":
         parts.append(f"asked of actives of {under}")
+    if ask.actives == "labelled":
+        parts.append("required of actives with a label claim")
     if ask.unless_all_under:
         parts.append(f"waived where every active is of {under}")
     return "; ".join(parts)

@@ -26,6 +26,7 @@ from decimal import Decimal
 from typing import Any
 
 from qc.say.changes import series_name
+from qc.say.names import CAUSE, TEST, in_words
 from qc.say.numbers import (
     Number,
     as_typed,
@@ -56,6 +57,8 @@ _WRITERS: Mapping[str, Callable[..., str]] = {
     "one": lambda n, texts: _chosen(texts, first=n == 1),
     "either": lambda yes, texts: _chosen(texts, first=bool(yes)),
     "if_mass": lambda series, texts: _chosen(texts, first=series == "mass"),
+    "cause": lambda id: in_words(id, CAUSE),
+    "tests": lambda ids: listed([in_words(id, TEST).casefold() for id in ids]),
     "plural": lambda noun: f"{noun[:-1]}ies" if noun.endswith("y") else f"{noun}s",
     "active": lambda name: name or "the active",
     "heading": lambda series, of_active="": series_name(series, of_active.removeprefix("of").strip()),
@@ -64,6 +67,7 @@ _WRITERS: Mapping[str, Callable[..., str]] = {
     "changes": lambda ends: interval(*ends, decimals=1, sign=True),
     "interval": lambda ends, decimals: interval(*ends, decimals=int(decimals)),
     "between": lambda ends, unit: _between(ends, unit),
+    "counts": lambda ends: _counts(*ends),
     "down": lambda value: f"{math.floor(value * 10.0) / 10.0:.1f}",
     "up": lambda value: f"{math.ceil(value * 10.0) / 10.0:.1f}",
     "moved": moved,
@@ -124,6 +128,13 @@ def _between(ends: tuple[Number | None, Number | None], unit: str) -> str:
     if low is not None and high is not None:
         return f"{low:f} to {high:f} {unit}"
     return f"at least {low:f} {unit}" if low is not None else f"at most {high or Decimal(0):f} {unit}"
+
+
+def _counts(low: int, high: int | None) -> str:
+    """What a count cannot be less or more than."""
+    if low == high:
+        return str(low)
+    return f"at least {low}" if high is None else f"{low} to {high}" if low else f"at most {high}"
 
 
 def _chosen(texts: str, *, first: bool) -> str:

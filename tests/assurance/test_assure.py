@@ -5,8 +5,9 @@ from __future__ import annotations
 from decimal import Decimal
 
 import pytest
+from msgspec.structs import replace
 
-from qc.assurance.assure import MOST_ASSURED, assure_batch
+from qc.assurance.assure import MOST_ASSURED, REFUTED, assure_batch
 from qc.assurance.joint_region import assured_chance, joint_region
 from qc.batch import Assay, Batch, Unit
 from qc.results import Assurance, TestResult, Verdict
@@ -219,3 +220,16 @@ def test_more_confidence_assures_less() -> None:
 )
 def test_a_test_without_mean_and_spread_is_left_out(test: TestResult) -> None:
     assert assure_batch(tests=(test,), book_rules=RULES, batch=batch()) == ()
+
+
+@pytest.mark.parametrize(("rsd", "refuted"), [(1.0, True), (3.0, False)])
+def test_a_sample_that_fails_though_its_spread_would_pass_is_not_said_to_pass_again(rsd: float, refuted: bool) -> None:
+    (sure,) = assure_batch(tests=(mass(rsd),), book_rules=RULES, batch=batch())
+    (one,) = assure_batch(tests=(replace(mass(rsd), verdict=Verdict.DOES_NOT_COMPLY),), book_rules=RULES, batch=batch())
+    assert sure.pass_chance_low is not None
+    assert (sure.pass_chance_low > REFUTED) is refuted
+    assert (one.pass_chance_low is None) is refuted
+    assert (
+        "The sample does not comply, though its mean and spread would mostly pass: its units do not lie as normal ones "
+        "do, so nothing can be said about another twenty units of this batch." in paragraph(one.said)
+    ) is refuted

@@ -180,7 +180,7 @@ SAME = {
 }
 # Limits that no sentence of a book sets: what is our own caution, for information, or follows without saying.
 OF_NO_CLAUSE = {
-    *("others_beyond", "greatest_deviation", "mean_content"),
+    *("greatest_deviation", "mean_content"),
     *("beyond_limit_of_all", "samples_that_comply"),
 }
 

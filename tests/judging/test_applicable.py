@@ -6,9 +6,10 @@ from collections.abc import Callable
 from decimal import Decimal
 
 import pytest
+from msgspec.structs import replace
 
 from qc.batch import Active, Batch
-from qc.results import BatchVerdict, JudgedBatch, TestResult, Verdict
+from qc.results import Basis, BatchVerdict, JudgedBatch, TestResult, Verdict
 from qc.rules.rule_books import set_ids
 from qc.say.messages import all_words, words
 
@@ -62,7 +63,7 @@ class TestEuropeanThreshold:
         assert (test.verdict, test.required) == (Verdict.NOT_ASSESSED, True)
         assert judged.verdict is BatchVerdict.UNDECIDED
         assert all_words(judged.next_steps) == (
-            "Enter contents of 10 whole units for drug: the rules ask for it (ph-eur-2.9.6-b).",
+            "The content of drug was not assessed. Assay 10 whole units (ph-eur-2.9.6-b).",
         )
 
     def test_without_a_label_claim_it_cannot_be_told_whether_the_test_is_asked_for(
@@ -79,7 +80,7 @@ class TestEuropeanThreshold:
 
     def test_assays_nobody_asked_for_are_said_not_to_be_judged(self, make_batch: MakeBatch, judge: Judge) -> None:
         judged = judge(make_batch(contents=("40",) * 10), "ph-eur")
-        assert asked(judged) == ["ph-eur-2.9.5"]
+        assert asked(judged) == ["ph-eur-2.9.5", "stated-assay"]
         assert (
             "The rules in use ask for no content test of this form and dose: the assays were not judged."
             in all_words(judged.cannot_say)
@@ -171,14 +172,39 @@ class TestHarmonisedRoutes:
 class TestDefaultSet:
     """Every test that has its data is judged, and each counts."""
 
-    def test_masses_alone_are_judged_alone(self, make_batch: MakeBatch, judge: Judge) -> None:
+    def test_masses_alone_leave_an_active_with_a_label_claim_undecided(
+        self, make_batch: MakeBatch, judge: Judge
+    ) -> None:
         judged = judge(make_batch())
-        assert [(test.rule, test.verdict) for test in judged.tests] == [
-            ("ph-eur-2.9.5", Verdict.COMPLIES),
-            ("ph-eur-2.9.6-b", Verdict.NOT_ASSESSED),
-            ("harmonised-udu", Verdict.NOT_ASSESSED),
+        assert [(test.rule, test.verdict, test.required) for test in judged.tests] == [
+            ("ph-eur-2.9.5", Verdict.COMPLIES, False),
+            ("ph-eur-2.9.6-b", Verdict.NOT_ASSESSED, False),
+            ("harmonised-udu", Verdict.NOT_ASSESSED, True),
         ]
-        assert judged.verdict is BatchVerdict.COMPLIES
+        assert (judged.verdict, judged.basis) == (BatchVerdict.UNDECIDED, Basis.MASS_ALONE)
+
+    @pytest.mark.parametrize("active", [None, Active(name="drug")], ids=["no active", "no label claim"])
+    def test_without_a_label_claim_masses_are_judged_alone(
+        self, active: Active | None, make_batch: MakeBatch, judge: Judge
+    ) -> None:
+        judged = judge(make_batch(active=active))
+        assert (judged.verdict, judged.basis) == (BatchVerdict.COMPLIES, Basis.MASS_ALONE)
+
+    def test_contents_of_every_active_are_the_basis_of_mass_and_content(
+        self, make_batch: MakeBatch, judge: Judge
+    ) -> None:
+        judged = judge(make_batch(contents=("100",) * 10))
+        assert (judged.verdict, judged.basis) == (BatchVerdict.COMPLIES, Basis.MASS_AND_CONTENT)
+        two = replace(judged.batch, actives=(*judged.batch.actives, Active(name="other")))
+        assert judge(two).basis is Basis.MASS_ALONE
+
+    def test_a_form_without_a_published_mass_limit_has_no_required_mass_test(
+        self, make_batch: MakeBatch, judge: Judge, find_test: FindTest
+    ) -> None:
+        judged = judge(make_batch(contents=("100",) * 10, dosage_form="troche"), "ph-eur")
+        assert find_test(judged, "mass-uniformity").required is False
+        judged = judge(make_batch(contents=("100",) * 10, dosage_form="troche"))
+        assert (judged.verdict, judged.basis) == (BatchVerdict.COMPLIES, Basis.MASS_AND_CONTENT)
 
     def test_a_failure_about_the_label_counts_although_the_mean_based_test_passes(
         self, make_batch: MakeBatch, judge: Judge, find_test: FindTest

@@ -97,7 +97,7 @@ class TestLabelMeanAndTarget:
         # All units at 84 % of label: even about their mean, and too low against the label.
         judged = judge(make_batch(contents=("82",) * 10))
         assert find_test(judged, "content-uniformity").outside == ()
-        assert find_test(judged, "dosage-unit-uniformity").verdict is Verdict.SECOND_STAGE
+        assert find_test(judged, "dosage-unit-uniformity").verdict is Verdict.DOES_NOT_COMPLY
         assert (
             limit_line(find_test(judged, "content-uniformity").criteria[1]).what
             == "units outside 85 to 115 % of the mean"
@@ -142,13 +142,15 @@ class TestSampleAndData:
     def test_a_small_batch_weighed_whole_is_not_called_compliant(
         self, n: int, make_batch: MakeBatch, judge: Judge, find_test: FindTest
     ) -> None:
-        judged = judge(make_batch(masses=("2.0",) * n))
-        assert find_test(judged, "mass-uniformity").verdict is Verdict.TOO_FEW_UNITS
+        judged = judge(make_batch(masses=("2.0",) * n, units_poured=n, active=None))
+        test = find_test(judged, "mass-uniformity")
+        assert (test.verdict, test.more_units) == (Verdict.TOO_FEW_UNITS, 0)
         assert judged.verdict is BatchVerdict.UNDECIDED
-        assert notices(judged, "mass-uniformity") == [
-            f"The test asks for {20 - n} more units, and 0 are left in this batch: the test cannot be finished as "
-            "written. How to judge so small a batch is for local procedure."
-        ]
+        further = "1 further unit" if n == 19 else f"{20 - n} further units"
+        assert all_words(judged.next_steps)[:1] == (
+            f"The batch cannot be shown to comply by ph-eur-2.9.5: it asks for {further}, and 0 can be had. That was "
+            f"so from the pour: the test takes 20 units, and {n} were poured.",
+        )
 
     def test_the_band_of_capsules_is_chosen_from_their_mean_and_not_by_the_user(
         self, make_batch: MakeBatch, judge: Judge, find_test: FindTest
@@ -213,6 +215,43 @@ class TestSampleAndData:
             "drug: 10 of the 24 assayed units are the sample of ph-eur-2.9.6-b and harmonised-udu; the others were "
             "compared with the outer limits only."
         ) in all_words(judged.cannot_say)
+
+
+class TestAChosenSample:
+    """Ten marked as the first stage beside others that were assayed and lie far off."""
+
+    @pytest.mark.parametrize(
+        ("beside", "verdict"),
+        [
+            # Of 14 assayed 4 lie beyond 15 %: (1 + 10 x 4) of 1001 samples of ten hold one at most, 4.1 %.
+            (("80", "120", "80", "120"), Verdict.NOT_ASSESSED),
+            # Of 15: (11 + 55 x 4) of 3003, 7.7 %.
+            (("80", "120", "80", "120", "100"), Verdict.COMPLIES),
+        ],
+    )
+    def test_of_which_hardly_another_would_comply_does_not(
+        self, beside: tuple[str, ...], verdict: Verdict, make_batch: MakeBatch, judge: Judge, find_test: FindTest
+    ) -> None:
+        stages = (*(1,) * 10, *(0,) * len(beside))
+        judged = judge(make_batch(contents=(*("100",) * 10, *beside), stages=stages))
+        test = find_test(judged, "content-uniformity")
+        assert (test.verdict, test.n) == (verdict, 10)
+        doubted = verdict is Verdict.NOT_ASSESSED
+        assert judged.verdict is (BatchVerdict.UNDECIDED if doubted else BatchVerdict.COMPLIES)
+        if doubted:
+            assert words(test.reasons[0]) == (
+                "Of all 14 assayed 4 lie more than 15 % from their mean; of the possible samples of 10 only 4 % would "
+                "comply, and the marked one is among them."
+            )
+
+    @pytest.mark.parametrize(("marked", "named"), [(10, False), (11, True), (20, False)])
+    def test_marks_that_no_test_goes_by_are_named(
+        self, marked: int, named: bool, make_batch: MakeBatch, judge: Judge
+    ) -> None:
+        units = {str(unit): {"test_sample": unit <= marked} for unit in range(1, 25)}
+        judged = judge(make_batch(contents=("100",) * 24, units=units))
+        told = [step for step in all_words(judged.next_steps) if "marked under Test sample" in step]
+        assert bool(told) is named
 
 
 class TestCalculation:

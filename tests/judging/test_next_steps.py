@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable
 from decimal import Decimal
 from typing import Any
 
-from qc.batch import Batch
-from qc.judging.advice import beside_the_tests, next_steps
+import pytest
+from msgspec.structs import replace
+
+from qc.batch import Base, Batch, Check
+from qc.causes.weigh import weigh_causes
+from qc.judging.advice import OPEN_FINDINGS, next_steps
 from qc.results import (
     BatchVerdict,
     CauseFound,
@@ -20,7 +25,7 @@ from qc.results import (
     Verdict,
     message,
 )
-from qc.say.messages import all_words, words
+from qc.say.messages import all_words
 
 Judge = Callable[..., JudgedBatch]
 MakeBatch = Callable[..., Batch]
@@ -73,12 +78,6 @@ def test_two_draws_are_two_steps() -> None:
     )
 
 
-def test_a_second_stage_that_cannot_clear_the_sample_holds_the_batch() -> None:
-    assert in_words((due("a", units=(), met=False),), verdict=BatchVerdict.UNDECIDED) == (
-        "Hold the batch: no second stage can clear drug (a), so no further units are asked for. Look for the cause.",
-    )
-
-
 def test_a_batch_judged_on_mass_alone_asks_first_for_assays_and_names_the_units() -> None:
     steps = in_words((not_assessed(),), verdict=BatchVerdict.COMPLIES, to_assay=("1", "7", "9"))
     assert steps == (
@@ -100,8 +99,7 @@ def test_without_a_dose_it_is_said_that_the_content_test_may_be_asked_for(make_b
     judged = judge(make_batch(active=None), rules="ph-eur")
     assert judged.verdict is BatchVerdict.COMPLIES
     assert all_words(judged.next_steps)[0] == (
-        "The dose is not known, so it cannot be told whether the content test is asked for. Enter the label claim and "
-        "the planned mass (ph-eur-2.9.6-b)."
+        "The content was not assessed: enter the label claim or the planned mass (ph-eur-2.9.6-b)."
     )
     assert GO_ON not in all_words(judged.next_steps)
 
@@ -117,35 +115,187 @@ def test_a_batch_that_fails_elsewhere_lists_no_draw(make_batch: MakeBatch, judge
     assert [(test.more_units, test.next_units) for test in due_still] == [(0, ()), (0, ())]
 
 
+SETTLED = CauseFound(cause="settling-in-pour", probability=0.9)
+UNEVEN = CauseFound(cause="uneven-fill", probability=0.6)
+LIKELY_SOUND = CauseFound(cause="sound", probability=0.95)
+OUTLIER = message("causes.outlier", kind="mass", unit="7", typed=Decimal("2.53"), percent=25.4, spreads=12.0)
+SLIP = CauseFound(cause="slip-of-pen", probability=0.9, evidence=(OUTLIER,))
+CLEAR = PourTrend(mass=Trend(flag=TrendFlag.CLEAR, n=20))
+UNKNOWN = message("visual.unknown_word", word="blob", units=("4",), nearest=(), known=("chipped",))
+LOOK_AT = "Look at the raw record of the mass of unit 7: 2.53 was entered, +25.4 % from the median."
+
+
 class TestBesideTheTests:
-    """A batch that meets every test may still have settled."""
+    """A batch that meets every test may still have gone wrong."""
 
-    def test_settling_is_named_above_one_half_and_not_at_it(self) -> None:
-        for probability, named in ((0.49, 0), (0.5, 0), (0.51, 1)):
-            causes = (CauseFound(cause="settling-in-unit", probability=probability),)
-            assert len(beside_the_tests(causes, trend=NO_CHANGE)) == named
+    @pytest.mark.parametrize("cause", ["settling-in-unit", "uneven-fill", "something-else"])
+    def test_a_cause_is_named_above_one_half_and_not_at_it(self, cause: str) -> None:
+        for probability, goes_on in ((0.49, True), (0.5, True), (0.51, False)):
+            causes = (CauseFound(cause=cause, probability=probability),)
+            assert (in_words((), verdict=BatchVerdict.COMPLIES, causes=causes) == (GO_ON,)) is goes_on
 
-    def test_another_cause_is_not_named(self) -> None:
-        assert beside_the_tests((CauseFound(cause="uneven-fill", probability=0.99),), trend=NO_CHANGE) == ()
+    @pytest.mark.parametrize(("probability", "named"), [(0.19, False), (0.2, True), (0.9, True)])
+    def test_a_suspected_transcription_error_names_the_print_out(self, probability: float, named: bool) -> None:
+        slip = CauseFound(cause="slip-of-pen", probability=probability, evidence=(OUTLIER,))
+        for verdict in BatchVerdict:
+            assert (LOOK_AT in in_words((), verdict=verdict, causes=(slip,))) is named
 
-    def test_a_clear_change_is_named_with_its_series(self) -> None:
+    def test_what_is_likely_and_what_clearly_changed_stand_in_one_sentence(self) -> None:
         clear = Trend(flag=TrendFlag.CLEAR, n=10)
         trend = PourTrend(mass=clear, content={"drug": clear})
-        assert all_words(beside_the_tests((), trend=trend)) == (
-            "the clear change of the mass along the pour",
-            "the clear change of the content of drug along the pour",
+        assert in_words((), verdict=BatchVerdict.COMPLIES, causes=(SETTLED,), trend=trend) == (
+            "Before release look into: active settled in the melt during the pour (probability 90 %); the clear change "
+            "of the mass along the pour; the clear change of the content of drug along the pour.",
         )
 
-    def test_the_steps_do_not_say_go_on(self) -> None:
-        causes = (CauseFound(cause="settling-in-unit", probability=0.995),)
-        steps = in_words((), verdict=BatchVerdict.COMPLIES, beside=beside_the_tests(causes, trend=NO_CHANGE))
-        assert steps == (
-            "The tests are met. Beside them, look at settling inside the units, which tests of whole units do not see "
-            "(probability over 99 %) before release.",
+    def test_an_open_finding_is_to_be_settled(self) -> None:
+        assert in_words((), verdict=BatchVerdict.COMPLIES, findings=(UNKNOWN, OUTLIER)) == (
+            'Settle this before release: "blob" (unit 4) is no known defect and was not counted. The words are: '
+            "chipped.",
         )
 
     def test_a_sound_batch_goes_on(self) -> None:
-        assert in_words((), verdict=BatchVerdict.COMPLIES) == (GO_ON,)
+        assert in_words((), verdict=BatchVerdict.COMPLIES, causes=(LIKELY_SOUND,)) == (GO_ON,)
+
+
+def test_facts_of_the_record_that_do_not_fit_keep_a_batch_from_going_on(make_batch: MakeBatch, judge: Judge) -> None:
+    judged = judge(make_batch(contents=("100",) * 10, made_on="2026-03-14", expiry="2026-03-01"))
+    assert judged.verdict is BatchVerdict.COMPLIES
+    (step,) = all_words(judged.next_steps)
+    assert step.startswith("Settle this before release: ")
+
+
+def test_a_slip_among_numbers_that_are_all_alike_has_its_record_named(make_batch: MakeBatch) -> None:
+    """Most masses are 2.000 g, so that their usual distance from the median is zero."""
+    batch = make_batch(masses=("2.2125", *("2.000",) * 19), active=None)
+    causes = weigh_causes(batch, priors=None, trend=None, seed=1).causes
+    assert causes[0].cause == "slip-of-pen"
+    assert in_words((), verdict=BatchVerdict.UNDECIDED, causes=causes) == (
+        "Look at the raw record of the mass of unit 1: 2.2125 was entered, +10.6 % from the median.",
+    )
+
+
+class TestAFailure:
+    def test_the_likeliest_cause_stands_beside_the_hold(self) -> None:
+        test = TestResult(id="mass-uniformity", rule="ph-eur-2.9.5", verdict=Verdict.DOES_NOT_COMPLY)
+        assert in_words((test,), verdict=BatchVerdict.DOES_NOT_COMPLY, causes=(UNEVEN,)) == (
+            "Hold the batch. Look for the cause (likeliest: cavities filled unevenly, probability 60 %) before "
+            "anything is weighed or assayed again; a second sample is a new record and does not replace this one.",
+        )
+
+    def test_papers_that_fail_are_to_be_put_right(self) -> None:
+        tests = tuple(
+            TestResult(id=id, rule="x", verdict=Verdict.DOES_NOT_COMPLY)
+            for id in ("reconciliation", "packing-checklist")
+        )
+        assert in_words(tests, verdict=BatchVerdict.DOES_NOT_COMPLY) == (
+            "Hold the batch until this is put right in writing: reconciliation and packing and label checklist.",
+        )
+
+
+class TestWhatTheBatchCannotSupply:
+    """30 units in all, 10 assayed: 20 more can be had, unless some went elsewhere."""
+
+    FIRST = ("84", "116", *("100",) * 8)
+
+    @pytest.mark.parametrize(
+        ("poured", "facts", "said"),
+        [
+            (30, {}, None),
+            (
+                29,
+                {},
+                "drug cannot be shown to comply by ph-eur-2.9.6-b and harmonised-udu: it asks for 20 further units, "
+                "and 19 can be had. That was so from the pour: the test takes 30 units, and 29 were poured.",
+            ),
+            (
+                30,
+                {"checks": (Check(name="disintegration", result="9; 9; 9 min"),), "base": Base.FATTY},
+                "drug cannot be shown to comply by ph-eur-2.9.6-b and harmonised-udu: it asks for 20 further units, "
+                "and 17 can be had. That was so once 13 of the 30 units had been measured, used up or left out.",
+            ),
+            (33, {"checks": (Check(name="disintegration", result="9; 9; 9 min"),), "base": Base.FATTY}, None),
+        ],
+    )
+    def test_is_not_asked_for(
+        self, poured: int, facts: dict[str, Any], said: str | None, make_batch: MakeBatch, judge: Judge
+    ) -> None:
+        judged = judge(make_batch(contents=self.FIRST, units_poured=poured, **facts))
+        assert judged.verdict is BatchVerdict.UNDECIDED
+        steps = all_words(judged.next_steps)
+        assert any("more units" in step for step in steps) is (said is None)
+        assert said is None or steps[0] == said
+
+    def test_the_first_ten_are_not_asked_of_six(self) -> None:
+        step = not_assessed(active="drug", required=True, missing=message("advice.contents", number=10, mass_route=""))
+        assert in_words((step,), verdict=BatchVerdict.UNDECIDED, whole=6) == (
+            "drug cannot be shown to comply by ph-eur-2.9.6-b: it asks for 10 further units, and 6 can be had. That "
+            "was so from the pour: the test takes 10 units, and 6 were poured.",
+        )
+        (enough,) = in_words((step,), verdict=BatchVerdict.UNDECIDED, whole=10)
+        assert enough == "The content of drug was not assessed. Assay 10 whole units (ph-eur-2.9.6-b)."
+
+
+TESTS: dict[str, TestResult | None] = {
+    "nothing open": None,
+    "second stage due": due("a"),
+    "second stage out of reach": due("a", units=()),
+    "contents lacking": not_assessed(),
+    "input lacking": not_assessed(id="mean-mass", required=True, missing=message("tests.plan")),
+    "checklist not ticked": not_assessed(
+        id="packing-checklist", required=True, missing=message("packing.answers", lines=["label: name"])
+    ),
+    "left to the signer": not_assessed(id="release-check", subject="odour", missing=""),
+    "a measured test fails": TestResult(id="mass-uniformity", rule="x", verdict=Verdict.DOES_NOT_COMPLY),
+    "a paper fails": TestResult(id="reconciliation", rule="x", verdict=Verdict.DOES_NOT_COMPLY),
+}
+TESTS["second stage out of reach"] = replace(
+    due("a", units=()), more_units=0, missing=message("advice.too_few_left", asked=20, left=3, whole=24, total=30)
+)
+CAUSES = {"none": (), "sound": (LIKELY_SOUND,), "likely": (SETTLED,), "slip": (SLIP,), "both": (SETTLED, SLIP)}
+FINDINGS = {"none": (), **{id: (message(id),) for id in OPEN_FINDINGS}, "of no weight": (OUTLIER,)}
+UNDECIDED = ("second stage due", "second stage out of reach", "input lacking", "checklist not ticked")
+
+
+@pytest.mark.parametrize("test", TESTS)
+@pytest.mark.parametrize("cause", CAUSES)
+@pytest.mark.parametrize("finding", FINDINGS)
+@pytest.mark.parametrize("trend", [NO_CHANGE, CLEAR], ids=["steady", "clear change"])
+def test_every_combination(test: str, cause: str, finding: str, trend: PourTrend) -> None:
+    """By the ids of the messages: what must be said, and what must not stand beside it."""
+    one, fails = TESTS[test], "fails" in test
+    verdict = BatchVerdict.COMPLIES
+    if fails:
+        verdict = BatchVerdict.DOES_NOT_COMPLY
+    elif test in UNDECIDED:
+        verdict = BatchVerdict.UNDECIDED
+    said = next_steps(
+        () if one is None else (one,), verdict=verdict, causes=CAUSES[cause], trend=trend, findings=FINDINGS[finding]
+    )
+    ids = Counter(step.id for step in said)
+    open_finding = finding in OPEN_FINDINGS
+    matters = (cause in ("likely", "both")) + (trend is CLEAR)
+    expected = Counter(
+        {
+            "advice.print_out": cause in ("slip", "both"),
+            "advice.hold": test == "a measured test fails",
+            "advice.hold_for": test == "a paper fails",
+            "advice.more_units": test == "second stage due",
+            "advice.cannot_be_shown": test == "second stage out of reach",
+            "advice.assay": test == "contents lacking",
+            "advice.enter": test == "input lacking",
+            "packing.to_tick": test == "checklist not ticked",
+            "checks.left_to_signer": test == "left to the signer",
+            "advice.look_into": bool(matters) and not fails,
+            "advice.open_finding": open_finding and not fails,
+        }
+    )
+    asks = sum(expected.values()) - expected["checks.left_to_signer"]
+    expected["advice.nothing_more"] = verdict is BatchVerdict.COMPLIES and not asks
+    assert ids == +expected
+    if expected["advice.look_into"]:
+        (looked,) = (step.values["matters"] for step in said if step.id == "advice.look_into")
+        assert len(looked) == matters
 
 
 def test_content_is_not_said_to_be_missing_where_it_was_assessed(make_batch: MakeBatch, judge: Judge) -> None:
@@ -157,11 +307,14 @@ def test_nothing_is_said_of_units_left_where_it_is_not_known_how_many_were_poure
     make_batch: Callable[..., Batch], judge: Callable[..., JudgedBatch]
 ) -> None:
     def said(**facts: object) -> list[str]:
-        judged = judge(make_batch(("2.00",) * 19, **facts))
-        return [words(one.text) for one in judged.notices if "are left in this batch" in words(one.text)]
+        judged = judge(make_batch(("2.00",) * 19, active=None, **facts))
+        return [step for step in all_words(judged.next_steps) if "ph-eur-2.9.5" in step]
 
-    assert said() == []
+    assert said() == [
+        "Weigh 1 more unit (ph-eur-2.9.5); every unit entered is weighed already, so enter further units of the batch "
+        "if there are any."
+    ]
     assert said(units_poured=19) == [
-        "The test asks for 1 more unit, and 0 are left in this batch: the test cannot be finished as written. How to "
-        "judge so small a batch is for local procedure."
+        "The batch cannot be shown to comply by ph-eur-2.9.5: it asks for 1 further unit, and 0 can be had. That was "
+        "so from the pour: the test takes 20 units, and 19 were poured."
     ]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Callable, Sequence
 from decimal import Decimal
 from pathlib import Path
@@ -9,12 +10,14 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from qc.batch import Active, Base, Batch, Check
 from qc.judging.checks import judge_checks
 from qc.judging.judge import judge_batch
 from qc.results import BatchVerdict, JudgedBatch, TestResult, Verdict
-from qc.rules.rule_books import rule_book, rule_ids
+from qc.rules.rule_books import rule_book, rule_ids, set_ids
+from qc.say.limits import lines
 from qc.say.messages import all_words, words
 from qc.say.release import packing_checklist
 
@@ -128,10 +131,11 @@ class TestDisintegration:
     ) -> None:
         path = tmp_path / "house.toml"
         path.write_text('[set]\nadds = ["ph-eur-2.9.2"]\n')
-        open_ = judged([], rules=path, base=Base.FATTY)
+        open_ = judged([], rules=path, base=Base.FATTY, active=None)
         assert only(open_, "disintegration").missing == 'a row "disintegration" on the Checks sheet'
         assert open_.verdict is BatchVerdict.UNDECIDED
-        assert judged([row("disintegration", "9 min")], rules=path, base=Base.FATTY).verdict is BatchVerdict.COMPLIES
+        done = judged([row("disintegration", "9 min")], rules=path, base=Base.FATTY, active=None)
+        assert done.verdict is BatchVerdict.COMPLIES
 
 
 class TestBareFigures:
@@ -307,20 +311,113 @@ def drug(assay: str | None = None, name: str = "drug") -> Active:
     return Active(name=name, label_claim_mg=Decimal(100), batch_assay_percent=None if assay is None else Decimal(assay))
 
 
-class TestPooledAssay:
-    @pytest.mark.parametrize(
+class TestAssayOfTheBatch:
+    """The pooled assay and the mean of single units, rounded once as the limit is written, at 90.0 to 110.0."""
+
+    AT_THE_LIMITS = pytest.mark.parametrize(
         ("assay", "verdict"),
-        [("89.99", FAILS), ("90.0", COMPLIES), ("110.0", COMPLIES), ("110.01", FAILS)],
+        [
+            ("89.94", FAILS),
+            ("89.95", COMPLIES),
+            ("90.0", COMPLIES),
+            ("110.0", COMPLIES),
+            ("110.04", COMPLIES),
+            ("110.05", FAILS),
+        ],
     )
+
+    @AT_THE_LIMITS
     def test_the_limits_typed_in_its_row(
         self, judged: Callable[..., JudgedBatch], assay: str, verdict: Verdict
     ) -> None:
         test = only(judged([row("Assay", None, "90.0 to 110.0 %")], actives=(drug(assay),)), "batch-assay")
-        assert (test.verdict, test.active, test.rule) == (verdict, "drug", "release-check")
+        assert (test.verdict, test.active, test.rule) == (verdict, "drug", "stated-assay")
+
+    @AT_THE_LIMITS
+    def test_the_mean_of_the_units_is_laid_against_them_too(
+        self, judged: Callable[..., JudgedBatch], assay: str, verdict: Verdict
+    ) -> None:
+        contents = (str(Decimal(assay) - 1), str(Decimal(assay) + 1)) * 5
+        limited = replace(drug(), assay_limits_percent="90.0 to 110.0")
+        test = only(judged([], contents=contents, actives=(limited,)), "batch-assay")
+        assert (test.verdict, test.n, test.figures["mean_percent"]) == (verdict, 10, float(assay))
+
+    @pytest.mark.parametrize(
+        ("limits", "assay", "verdict"),
+        [
+            ("90 to 110", "89.6", FAILS),
+            ("90 to 110", "89.95", COMPLIES),
+            ("at least 98.50 %", "98.495", COMPLIES),
+            ("at least 98.50 %", "98.494", FAILS),
+            ("95.0 to 105.0 mg", "100", OPEN),
+            ("as in the monograph", "100", OPEN),
+        ],
+    )
+    def test_as_many_decimals_as_the_limit_is_written_with_and_one_at_least(
+        self, judged: Callable[..., JudgedBatch], limits: str, assay: str, verdict: Verdict
+    ) -> None:
+        limited = replace(drug(assay), assay_limits_percent=limits)
+        assert only(judged([], actives=(limited,)), "batch-assay").verdict is verdict
+
+    def test_the_published_illustration_of_rounding(self, judged: Callable[..., JudgedBatch]) -> None:
+        """Nine rows of USP, General Notices: rounded, and whether they conform, as printed."""
+        path = Path(__file__).parents[1] / "reference" / "acceptance" / "rounding-illustration.toml"
+        record = tomllib.loads(path.read_text(encoding="utf-8"), parse_float=Decimal)
+        rows = zip(record["inputs"]["limits"], record["inputs"]["unrounded"], strict=True)
+        for (limit, figure), rounded, conforms in zip(
+            rows, record["printed"]["rounded"], record["printed"]["conforms"], strict=True
+        ):
+            limited = replace(drug(str(figure)), assay_limits_percent=f"{limit} %")
+            test = only(judged([], actives=(limited,)), "batch-assay")
+            assert (test.criteria[0].figure, test.verdict is COMPLIES) == (rounded, conforms), figure
+
+    def test_both_must_lie_within(self, judged: Callable[..., JudgedBatch]) -> None:
+        limited = replace(drug("99"), assay_limits_percent="95.0 to 105.0")
+        test = only(judged([], contents=("86",) * 10, actives=(limited,)), "batch-assay")
+        assert test.verdict is FAILS
+        assert [(line.what, line.met) for line in test.criteria] == [("pooled_assay", True), ("mean_of_units", False)]
+        assert all_words(test.reasons)[0] == (
+            "Mean content of 10 units: 86.0 % (95 %: 86.0 to 86.0); the limit is 95.0 to 105.0 %, not met."
+        )
+
+    def test_a_figure_that_rounding_saves_stands_beside_it_unrounded(self, judged: Callable[..., JudgedBatch]) -> None:
+        limited = replace(drug("110.04"), assay_limits_percent="90.0 to 110.0")
+        test = only(judged([], actives=(limited,)), "batch-assay")
+        assert all_words(test.reasons) == (
+            "Assay of the pooled sample: 110.0 % (110.04); the limit is 90.0 to 110.0 %, met.",
+        )
+        assert (test.criteria[0].figure, test.figures["pooled_percent"]) == (Decimal("110.0"), 110.04)
+
+    def test_without_a_limit_the_mean_and_its_interval_are_given_and_decide_nothing(
+        self, judged: Callable[..., JudgedBatch]
+    ) -> None:
+        result = judged([], contents=("98", "102") * 5)
+        test = only(result, "batch-assay")
+        assert (test.verdict, test.required, result.verdict) == (OPEN, False, BatchVerdict.COMPLIES)
+        assert [(line.what, line.figure, line.limit, line.met) for line in lines(test.criteria)] == [
+            ("mean content of 10 units", "100.0 % (95 %: 98.5 to 101.5)", "no limit given", None)
+        ]
+        # t of 9 degrees of freedom at 95 % is 2.2622; SD √(40/9) over √10 is 0.66667.
+        assert test.figures["mean_low_percent"] == pytest.approx(100 - 2.2622 * 2 / 3, abs=1e-4)
+
+    @pytest.mark.parametrize(("pooled", "named"), [("104.5", False), ("104.6", True), ("95.7", False), ("95.6", True)])
+    def test_a_pooled_assay_far_from_the_mean_of_the_units_is_a_finding(
+        self, judged: Callable[..., JudgedBatch], pooled: str, named: bool
+    ) -> None:
+        """√(2 x 4.4444/10 + (1 % of the assay)²) is 1.3 to 1.4; t at 99 % and 9 degrees of freedom 3.2498."""
+        result = judged([], contents=("98", "102") * 5, actives=(drug(pooled),))
+        told = [step for step in all_words(result.next_steps) if "differ by more than" in step]
+        assert bool(told) is named
+        assert result.verdict is BatchVerdict.COMPLIES
+
+    def test_the_mean_is_that_of_the_sample_of_the_dosage_unit_test(self, judged: Callable[..., JudgedBatch]) -> None:
+        contents, stages = (*("100",) * 10, *("70",) * 2), (*(1,) * 10, 0, 0)
+        result = judged([], contents=contents, stages=stages, rules="harmonised")
+        assert only(result, "batch-assay").figures["mean_percent"] == 100.0
 
     @pytest.mark.parametrize(
         ("assay", "verdict"),
-        [("89.99", FAILS), ("90.0", COMPLIES), ("110.0", COMPLIES), ("110.01", FAILS), (None, OPEN)],
+        [("89.94", FAILS), ("90.0", COMPLIES), ("110.0", COMPLIES), ("110.05", FAILS), (None, OPEN)],
     )
     def test_the_rule_for_compounded_preparations_when_a_house_asks_for_it(
         self, judged: Callable[..., JudgedBatch], tmp_path: Path, assay: str | None, verdict: Verdict
@@ -330,6 +427,10 @@ class TestPooledAssay:
         test = only(judged([], rules=path, actives=(drug(assay),)), "batch-assay")
         assert (test.verdict, test.rule, test.required) == (verdict, "compounded-assay", True)
 
+    def test_no_set_asks_for_it_unless_it_is_named(self) -> None:
+        for id in set_ids():
+            assert "compounded-assay" not in rule_book(id).rules
+
     def test_an_assay_asked_for_without_an_active_is_not_forgotten(
         self, judged: Callable[..., JudgedBatch], tmp_path: Path
     ) -> None:
@@ -338,14 +439,6 @@ class TestPooledAssay:
         result = judged([], rules=path, actives=())
         assert only(result, "batch-assay").missing == "the active and its batch assay, on the Actives sheet"
         assert result.verdict is BatchVerdict.UNDECIDED
-
-    def test_without_a_limit_it_is_reported_for_information(self, judged: Callable[..., JudgedBatch]) -> None:
-        result = judged([], actives=(drug("98.4"),))
-        assert not [test for test in result.tests if test.id == "batch-assay"]
-        assert [words(notice.text) for notice in result.notices if notice.where == "Actives, drug"] == [
-            "The pooled assay of drug is 98.4 % of label, for information: no limit was entered (a row "
-            '"Assay" on the Checks sheet) and the rules in use set none.'
-        ]
 
     def test_two_figures_that_differ_are_not_judged(self, judged: Callable[..., JudgedBatch]) -> None:
         test = only(judged([row("Assay", "97.0 %", "90 to 110 %")], actives=(drug("98.4"),)), "batch-assay")
@@ -388,9 +481,12 @@ class TestPacking:
         assert (test.verdict, result.verdict) == (FAILS, BatchVerdict.DOES_NOT_COMPLY)
         assert all_words(test.reasons) == ("Answered no: each unit wrapped or in its own sealed cavity.",)
 
-    def test_lines_not_ticked_are_named_and_keep_nothing_undecided(self, judged: Callable[..., JudgedBatch]) -> None:
+    def test_a_checklist_begun_and_not_ticked_through_leaves_the_batch_undecided(
+        self, judged: Callable[..., JudgedBatch]
+    ) -> None:
         result = judged([row(line, "yes") for line in self.LINES[:5]])
-        assert result.verdict is BatchVerdict.COMPLIES
+        assert result.verdict is BatchVerdict.UNDECIDED
+        assert only(result, "packing-checklist").required is True
         assert words(result.next_steps[-1]) == "Packing and label, not ticked yet: label: route of use, cautions."
 
     def test_a_checklist_that_is_asked_for_is_named_once(
@@ -401,7 +497,7 @@ class TestPacking:
         result = judged([row(line, "yes") for line in self.LINES[:5]], rules=path)
         assert result.verdict is BatchVerdict.UNDECIDED
         assert [step for step in all_words(result.next_steps) if "cautions" in step] == [
-            "Enter the answer to label: route of use and label: cautions: the rules ask for it (packing-checklist)."
+            "Packing and label, not ticked yet: label: route of use, cautions."
         ]
 
     def test_a_checklist_not_begun_is_one_line(self, judged: Callable[..., JudgedBatch]) -> None:
@@ -450,10 +546,12 @@ def test_any_row_gets_a_verdict_with_a_reason(name: str, result: str | None, lim
     """No entry ends the run, and nothing is "not assessed" without the one thing that is missing."""
     actives = (drug("97"), drug(None, "other drug"))
     batch = Batch(units=(), actives=actives, base=Base.FATTY)
-    (test,), _ = judge_checks(batch, [row(name, result, limit)], form="suppositories", actives=actives, asked=())
-    assert test.reasons
-    assert bool(test.missing) is (test.verdict in (OPEN, Verdict.TOO_FEW_UNITS))
-    assert test.rule in rule_ids()
+    found, _ = judge_checks(batch, [row(name, result, limit)], form="suppositories", actives=actives, asked=())
+    assert [test for test in found if test.subject == name or test.id == "batch-assay"]
+    for test in found:
+        assert test.reasons
+        assert bool(test.missing) is (test.verdict in (OPEN, Verdict.TOO_FEW_UNITS))
+        assert test.rule in rule_ids()
 
 
 @pytest.mark.parametrize(

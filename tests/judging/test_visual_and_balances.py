@@ -73,7 +73,7 @@ class TestWhatTheEyeSaw:
         )
 
     def test_without_an_aql_there_is_no_verdict(self, make_batch: MakeBatch) -> None:
-        judged = judge(make_batch(units=seen_on(*map(str, range(1, 25)))))
+        judged = judge(make_batch(units=seen_on(*map(str, range(1, 25))), active=None))
         assert not [test for test in judged.tests if test.id == "visual-inspection"]
         assert judged.verdict is BatchVerdict.COMPLIES
 
@@ -96,12 +96,32 @@ class TestWhatTheEyeSaw:
         (notice,) = (words(notice.text) for notice in judged.notices if notice.where == "Units, Seen")
         assert notice.startswith('"qqqq" (unit 4) is no known defect and was not counted. The words are: chipped, ')
 
-    def test_a_critical_defect_is_called_out(self, make_batch: MakeBatch) -> None:
-        judged = judge(make_batch(units=seen_on("4", word="foreign matter")))
-        assert [words(notice.text) for notice in judged.notices if notice.where == "Units, Seen"] == [
-            "foreign particle on unit 4 is graded critical (our reading): a person must look into it before the "
-            "batch goes on."
-        ]
+    @pytest.mark.parametrize(
+        ("word", "verdict", "batch", "reason"),
+        [
+            (
+                "foreign matter",
+                Verdict.DOES_NOT_COMPLY,
+                BatchVerdict.DOES_NOT_COMPLY,
+                "Foreign particle on unit 4 is graded critical (our reading): a batch with a critical defect does not "
+                "comply.",
+            ),
+            ("cracked", Verdict.COMPLIES, BatchVerdict.COMPLIES, "No critical defect on 24 units looked at."),
+        ],
+    )
+    def test_one_critical_defect_is_too_many(
+        self, make_batch: MakeBatch, word: str, verdict: Verdict, batch: BatchVerdict, reason: str
+    ) -> None:
+        judged = judge(make_batch(units=seen_on("4", word=word), active=None))
+        (test,) = (test for test in judged.tests if test.id == "critical-defects")
+        assert (test.verdict, judged.verdict, all_words(test.reasons)) == (verdict, batch, (reason,))
+        assert test.criteria[0].values["names"] == (("4",) if word == "foreign matter" else ())
+
+    def test_a_house_that_grades_it_otherwise_is_heard(self, make_batch: MakeBatch, tmp_path: Path) -> None:
+        path = tmp_path / "house.toml"
+        path.write_text('[[defect]]\nname = "cracked"\ngrade = "critical"\nsource = "procedure 7"\n')
+        judged = judge(make_batch(units=seen_on("4", word="cracked"), active=None), path)
+        assert judged.verdict is BatchVerdict.DOES_NOT_COMPLY
 
     @pytest.mark.parametrize(
         ("bad", "verdict"), [(0, Verdict.COMPLIES), (1, Verdict.COMPLIES), (2, Verdict.DOES_NOT_COMPLY)]
@@ -264,8 +284,9 @@ class TestUnits:
     )
     def test_every_unit_has_a_fate(self, released: int, difference: int, remarks: tuple[str, ...]) -> None:
         batch = weighed(["2.0"], units_obtained=31, units_rejected=1, units_sampled=10, units_released=released)
-        found = balances(batch)
-        assert (found.units_difference, all_words(found.remarks)) == (difference, remarks)
+        assert balances(batch).units_difference == difference
+        reasons = all_words(only(judge(batch), "reconciliation").reasons)
+        assert tuple(one for one in reasons if one.startswith("The counts")) == remarks
 
     def test_a_count_that_is_missing_is_named(self) -> None:
         found = balances(weighed(["2.0"], units_obtained=31, units_rejected=1))
@@ -329,7 +350,10 @@ class TestUnits:
         test = only(judge(batch, rules), "reconciliation")
         assert (test.verdict, all_words(test.reasons)) == (
             Verdict.DOES_NOT_COMPLY,
-            ("units unaccounted for: 1, the limit is 0.",),
+            (
+                "The counts of units do not add up: 30 obtained; 29 released, 0 rejected and 0 sampled make 29 "
+                "(1 unaccounted for).",
+            ),
         )
 
     def test_figures_that_are_missing_keep_it_open(self, make_batch: MakeBatch, house: Callable[..., Path]) -> None:

@@ -35,7 +35,7 @@ Make, Judge = Callable[..., Batch], Callable[..., JudgedBatch]
 def weigh(make_batch: Make, judge: Judge) -> Callable[..., JudgedBatch]:
     def judged(first: str, again: str, because: str | None = None, **facts: Any) -> JudgedBatch:
         twice = {"weighed_again_g": Decimal(again), "weighed_again_because": because}
-        return judge(make_batch((*MASSES, first), units={"20": twice}, **facts))
+        return judge(make_batch((*MASSES, first), units={"20": twice}, active=None, **facts))
 
     return judged
 

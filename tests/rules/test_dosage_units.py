@@ -92,7 +92,7 @@ class TestClauseTwo:
             places = -int(recomputed[name].as_tuple().exponent)
             assert round(Decimal(str(value)), places) == recomputed[name], name
         assert result.verdict == example["judged"][0]["verdict"]
-        assert result.more_units == 20
+        assert result.more_units == 0
 
     def test_the_printed_acceptance_value_follows_from_its_slips(self) -> None:
         example = load("contents-cetirizine-10")
@@ -304,7 +304,7 @@ class TestClauseSeven:
 
     def test_a_sample_no_second_stage_can_clear_says_so(self) -> None:
         result = judged(["50", *["100"] * 9])
-        assert result.verdict is Verdict.SECOND_STAGE
+        assert result.verdict is Verdict.DOES_NOT_COMPLY
         assert result.more_units == 0
         assert words(result.reasons[-2]).endswith(": not met.")
         assert words(result.reasons[-1]) == (
@@ -363,6 +363,12 @@ def rounded_tenths(offset: Fraction, squared: Fraction) -> int:
         tenths += 1
 
 
+def open_or_decided(result: TestResult) -> Verdict:
+    """The verdict as the rule has it; that no second stage can clear a sample is tested in test_second_stage.py."""
+    hopeless = result.verdict is Verdict.DOES_NOT_COMPLY and result.criteria[0].values["k"] == Decimal("2.4")
+    return Verdict.SECOND_STAGE if hopeless and not result.criteria[0].met else result.verdict
+
+
 def brute_force(first: Sequence[Fraction], second: Sequence[Fraction], target: Fraction) -> Verdict:
     """The test once more, from the sums n Σx² - (Σx)², without a mean of squares and without a root."""
 
@@ -399,14 +405,14 @@ targets = st.sampled_from(["95", "100", "101.5", "101.6", "105", "110"])
 def test_the_verdict_equals_one_reckoned_without_a_root(
     first: list[Fraction], second: list[Fraction], target: str
 ) -> None:
-    assert judged(first, second, target=target).verdict is brute_force(first, second, Fraction(target))
+    assert open_or_decided(judged(first, second, target=target)) is brute_force(first, second, Fraction(target))
 
 
 @given(st.decimals(min_value=Decimal("14.95"), max_value=Decimal("15.15"), places=3), st.integers(-13, 13))
 def test_the_verdict_equals_one_reckoned_without_a_root_near_the_limit(av: Decimal, away: int) -> None:
     centre = Fraction(100) if away == 0 else Fraction("101.5") + away if away > 0 else Fraction("98.5") + away
     first = with_spread(centre, (Fraction(av) - abs(away)) / Fraction("2.4"))
-    assert judged(first).verdict is brute_force(first, [], Fraction(100))
+    assert open_or_decided(judged(first)) is brute_force(first, [], Fraction(100))
 
 
 @given(firsts, seconds, st.randoms(use_true_random=False))
@@ -427,8 +433,10 @@ def test_a_tighter_limit_never_turns_a_failure_into_a_pass(
     before, after = judged(first), judged(first, rule=tighter)
     if after.verdict is Verdict.COMPLIES:
         assert before.verdict is Verdict.COMPLIES
+    if before.verdict is Verdict.DOES_NOT_COMPLY:
+        assert after.verdict is Verdict.DOES_NOT_COMPLY
     if len(second) == 20 and before.verdict is Verdict.SECOND_STAGE:
-        assert after.verdict is Verdict.SECOND_STAGE
+        assert after.verdict in (Verdict.SECOND_STAGE, Verdict.DOES_NOT_COMPLY)
         if judged(first, second).verdict is Verdict.DOES_NOT_COMPLY:
             assert judged(first, second, rule=tighter).verdict is Verdict.DOES_NOT_COMPLY
 
@@ -439,7 +447,7 @@ def test_a_further_unit_never_turns_a_failure_into_a_pass(
 ) -> None:
     before, after = judged(first, second), judged(first, second, [further])
     if before.verdict is not Verdict.COMPLIES:
-        assert after.verdict is before.verdict
+        assert after.verdict in (before.verdict, Verdict.DOES_NOT_COMPLY)
     elif after.verdict is not Verdict.COMPLIES:
         assert after.verdict is Verdict.DOES_NOT_COMPLY
 

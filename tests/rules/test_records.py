@@ -24,6 +24,7 @@ RULES = (*MASS_RULES, *CONTENT_RULES, "harmonised-udu", "mean-mass-3")
 RELEASE_RULES = (
     "batch-balance",
     "compounded-assay",
+    "critical-defects",
     "iso-2859-1",
     "packing-checklist",
     "ph-eur-2.9.2",
@@ -31,6 +32,7 @@ RELEASE_RULES = (
     "ph-eur-2.9.24",
     "ph-eur-2.9.47",
     "release-check",
+    "stated-assay",
 )
 
 

@@ -81,7 +81,7 @@ class TestProvenance:
 
 
 class TestDisintegration:
-    """2.9.2: three units (read). 30 min fatty, 60 min water-soluble and pessaries: Ph. Eur. 1145, 1164, from memory."""
+    """2.9.2: three units (read). 30 min fatty and capsules, else 60 min: Ph. Eur. 1145, 1164, from memory."""
 
     @pytest.mark.parametrize(
         ("form", "base", "limits"),
@@ -91,6 +91,8 @@ class TestDisintegration:
             ("suppositories", None, ["at most 30 min", "at most 60 min"]),
             ("pessaries", Base.FATTY, ["at most 60 min"]),
             ("pessaries", None, ["at most 60 min"]),
+            ("rectal capsules", Base.FATTY, ["at most 30 min"]),
+            ("vaginal capsules", None, ["at most 30 min"]),
             ("moulded lozenges", Base.FATTY, [None]),
             ("", None, [None]),
         ],
@@ -234,7 +236,7 @@ class TestHouseFile:
         assert (seen.aql_critical_percent, seen.aql_major_percent, seen.aql_minor_percent) == (0, None, Decimal("4.0"))
         assert balance.yield_low_percent == 90
         assert seen.differs == ("aql_critical_percent: none -> 0", "aql_minor_percent: none -> 4.0")
-        assert {ask.rule for ask in book.set.asks if ask.required} == {"house-seen", "house-balance"}
+        assert {ask.rule for ask in book.set.asks if ask.required} == {"harmonised-udu", "house-seen", "house-balance"}
 
     def test_a_house_asks_for_a_built_in_rule_as_it_stands(self, tmp_path: Path) -> None:
         book = rule_book(house(tmp_path, '[set]\nbuilds_on = "ph-eur"\nadds = ["compounded-assay", "ph-eur-2.9.2"]\n'))

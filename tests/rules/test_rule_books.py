@@ -36,7 +36,7 @@ def spoilt(folder: Path, id: str, *changes: tuple[str, str]) -> Path:
 
 
 class TestBooks:
-    def test_no_name_gives_the_default_set_that_requires_nothing(self) -> None:
+    def test_no_name_gives_the_default_set_that_requires_the_dosage_unit_test_of_labelled_actives(self) -> None:
         book = rule_book()
         assert book.set.id == "default"
         assert list(book.rules) == [
@@ -46,7 +46,7 @@ class TestBooks:
             "ph-eur-2.9.6-c",
             "harmonised-udu",
         ]
-        assert not any(ask.required for ask in book.set.asks)
+        assert [(ask.rule, ask.actives) for ask in book.set.asks if ask.required] == [("harmonised-udu", "labelled")]
 
     @pytest.mark.parametrize("id", set_ids())
     def test_a_book_holds_every_rule_its_set_asks_for_and_no_other(self, id: str) -> None:
@@ -331,7 +331,7 @@ class TestStrictReading:
             read_set(path)
         assert str(caught.value).splitlines() == [
             'br.toml, asks[1].rule: no rule has the name "br-5.1.2". Did you mean br-5.1.1?',
-            'br.toml, asks[1].actives: "some" is not known. Write all or under.',
+            'br.toml, asks[1].actives: "some" is not known. Write all, under or labelled.',
         ]
 
 

@@ -30,6 +30,7 @@ Clauses
 
 Figures
   limit on the mean mass               3 % of the planned mass
+  rounded before comparison            no
 
   seen: read in a copy of the text. from memory: not read, to be checked before
   anything rests on it. our reading: the text leaves it open. The pharmacopoeia

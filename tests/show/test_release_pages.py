@@ -78,9 +78,12 @@ BALANCE = Reconciliation(
             n=10,
         ),
     ),
-    remarks=(message("reconciliation.more_than_poured", obtained=30, poured=29),),
+    remarks=(message("reconciliation.more_came_out", excess_g=Fraction(1)),),
     working=(message("reconciliation.more_came_out", excess_g=Fraction(60)),),
 )
+
+
+MORE_CAME_OUT = "More came out than went in, by 1 g: a mass was misread or a weighing is missing."
 
 
 def judged(**records: object) -> JudgedBatch:
@@ -143,7 +146,7 @@ def test_balances_are_shown_as_entered_and_rounded_for_the_eye() -> None:
     assert units.strong == (3,)
     assert isinstance(actives, Table)
     assert actives.rows == (("drug", "3300.0", "3000.0", "90.0", "–", "93.6", "92.5 to 94.8"),)
-    assert remarks == Lines(title="What does not add up", items=("Units obtained is 30, more than the 29 poured.",))
+    assert remarks == Lines(title="What does not add up", items=(MORE_CAME_OUT,))
     assert working == Lines(title="Working", items=(words(BALANCE.working[0]),), calculation=True)
 
 

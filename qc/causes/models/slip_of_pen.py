@@ -172,8 +172,10 @@ def _furthest(facts: Facts) -> Outlier | None:
             values = rows.value[places]
             # numpy's own median loads its masked arrays, which takes longer than all that is done here.
             middle = float(median(values))
-            spread = 1.4826 * float(median(np.abs(values - middle)))
-            furthest = int(np.abs(values - middle).argmax())
+            # Where more than half of the numbers are alike their median distance is zero; the mean one is not.
+            away = np.abs(values - middle)
+            spread = 1.4826 * float(median(away)) or 1.2533 * float(away.mean())
+            furthest = int(away.argmax())
             row, off = rows.rows[int(places[furthest])], float(values[furthest]) - middle
             found.append(Outlier(kind=kind, row=row, middle=middle, off=off, spread=spread))
     return max((one for one in found if one.spread > 0.0), key=lambda one: abs(one.off) / one.spread, default=None)

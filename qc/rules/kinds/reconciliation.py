@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from decimal import Decimal
 from fractions import Fraction
 from typing import Annotated
@@ -55,7 +56,14 @@ class _Reconciliation(Kind[ReconciliationRule]):
 KIND = _Reconciliation()
 
 
-def judge_reconciliation(found: Reconciliation | None, *, rule: ReconciliationRule, required: bool) -> TestResult:
+def judge_reconciliation(
+    found: Reconciliation | None,
+    *,
+    rule: ReconciliationRule,
+    required: bool,
+    counts: Sequence[Limit] = (),
+    asked: bool = True,
+) -> TestResult:
     """Lay the balances against the limits of the house; counts that do not add up never comply.
 
     Limits are compared with the exact figures where sums decide, with the estimate where units were estimated.
@@ -67,11 +75,17 @@ def judge_reconciliation(found: Reconciliation | None, *, rule: ReconciliationRu
     rule : ReconciliationRule
     required : bool
         Whether the batch cannot comply without it.
+    counts : sequence of Limit
+        The counts of the ledger of units.
+    asked : bool
+        Whether the rule set asks for it; where it does not, nothing is lacking, and what was entered is judged.
     """
     balances = Reconciliation() if found is None else found
     limits, lacking = _limits(balances, rule=rule)
     if found is None:
         lacking = ["the fields of the reconciliation on the Batch sheet"]
+    limits += counts
+    lacking = lacking if asked else []
     failed = [one for one in limits if one.met is False]
     verdict = Verdict.DOES_NOT_COMPLY if failed else Verdict.NOT_ASSESSED if lacking else Verdict.COMPLIES
     reasons = [message("reconciliation.beyond_limit", limit=one) for one in failed]
@@ -114,8 +128,10 @@ def _limits(found: Reconciliation, *, rule: ReconciliationRule) -> tuple[list[Li
     if found.units_difference is None:
         lacking.append("the counts of units")
     else:
-        met = found.units_difference == 0
-        limits.append(Limit(what="units_unaccounted", figure=found.units_difference, bound=0, met=met, unit="units"))
+        figure, laid = found.units_difference, {"found": found}
+        limits.append(
+            Limit(what="units_unaccounted", figure=figure, bound=0, met=not figure, unit="units", values=laid)
+        )
     return limits, lacking
 
 

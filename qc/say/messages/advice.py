@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from qc.say.numbers import probability as shown
+from qc.results import Message
+from qc.say.messages import all_words
 from qc.say.text import counted, listed
 
 _WHOLE_UNITS = "{number} whole units«, or {mass_route} for the mass route»"
@@ -13,17 +14,18 @@ SENTENCES = {
     "contents": "contents of " + _WHOLE_UNITS,
     "assay": "The content« of {active}» was not assessed. Assay " + _WHOLE_UNITS + "«, drawn at random: "
     "{drawn:listed}» ({rules:listed}).",
-    "before_release": "{lacking:either The tests that were judged are met|The tests are met}. Beside them, look at "
-    "{matter} before release.",
-    "hold": "Hold the batch. Look for the cause before anything is weighed or assayed again; a second sample is a new "
-    "record and does not replace this one.",
-    "cannot_be_cleared": "Hold the batch: no second stage can clear {active} ({rule}), so no further units are asked "
-    "for. Look for the cause.",
+    "hold": "Hold the batch. Look for the cause« (likeliest: {cause:cause}, probability {probability:probability})» "
+    "before anything is weighed or assayed again; a second sample is a new record and does not replace this one.",
+    "hold_for": "Hold the batch until this is put right in writing: {tests:tests}.",
+    "too_few_left": "{asked:count further unit}, of which {left} {left:one is|are} left",
+    "print_out": "Look at the raw record of the {kind} of unit {unit}: {typed} was entered, {percent:+.1f} % from the "
+    "median.",
+    "cause": "{cause:cause} (probability {probability:probability})",
+    "open_finding": "Settle this before release: {finding}",
     "dose_unknown": "The dose is not known, so it cannot be told whether the content test is asked for.",
     "depends_on_dose": "Whether the test is asked of {active} depends on its dose and its share of the unit's mass; "
     "enter the label claim in mg and the planned mass.",
     "asked_by_name": "{title} is not the rule's own test for {form}; it was asked for by name.",
-    "enter_dose": "{reason} Enter the label claim and the planned mass ({rules:listed}).",
     "enter_for_content": "The content« of {active}» was not assessed: enter {missing} ({rules:listed}).",
     "enter": "Enter {missing}« for {active}»: the rules ask for it ({rules:listed}).",
     "enter_on_checks": "Enter {missing}« for {active}»: its limit stands on the Checks sheet.",
@@ -46,11 +48,6 @@ SENTENCES = {
     "drifting balance cannot be told; where the rows stand in that order, give --order pour, weighing or both.",
 }
 
-_SETTLING = {
-    "settling-in-unit": "settling inside the units, which tests of whole units do not see",
-    "settling-in-pour": "settling in the melt during the pour",
-}
-
 
 def more_units(*, number: int, active: str | None, rules: Sequence[str], several: bool, units: Sequence[str]) -> str:
     """Further units to weigh, or to assay for an active; `several` where the draw serves more than one test."""
@@ -60,8 +57,23 @@ def more_units(*, number: int, active: str | None, rules: Sequence[str], several
     if not units:
         return f"{text}; every unit entered is {done} already, so enter further units of the batch if there are any."
     if len(units) < number:
-        return f"{text}; only {len(units)} are left: {listed(units)}."
+        rest = number - len(units)
+        return f"{text}: {listed(units)}, and {rest} of the batch not entered yet."
     return f"{text}, drawn at random: {listed(units)}."
+
+
+def cannot_be_shown(*, active: str | None, rules: Sequence[str], asked: int, left: int, whole: int, total: int) -> str:
+    """A test that asks for more units than are left, and since when that was so."""
+    what, further = "The batch" if active is None else active, counted(asked, "further unit")
+    told = f"{what} cannot be shown to comply by {listed(rules)}: it asks for {further}, and {left} can be had."
+    if whole < total:
+        return f"{told} That was so from the pour: the test takes {total} units, and {whole} were poured."
+    return f"{told} That was so once {whole - left} of the {whole} units had been measured, used up or left out."
+
+
+def look_into(*, matters: Sequence[Message]) -> str:
+    """What a person looks into before release, whatever the tests say."""
+    return f"Before release look into: {'; '.join(all_words(matters))}."
 
 
 def form_unknown(*, form: str, near: str) -> str:
@@ -70,8 +82,3 @@ def form_unknown(*, form: str, near: str) -> str:
         return "The limits go by dosage form, and none was entered (Batch sheet, or --form for a bare table)."
     hint = f' Did you mean "{near}"?' if near else ""
     return f'No rule here names the dosage form "{form}".{hint}'
-
-
-def settling(*, cause: str, probability: float) -> str:
-    """A cause that tests of whole units may not see [-]."""
-    return f"{_SETTLING[cause]} (probability {shown(probability)})"

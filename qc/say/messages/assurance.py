@@ -9,6 +9,8 @@ _NORMAL = " spread is normal«; without assuming that, {outside}»."
 
 SENTENCES = {
     "no_difference": "The {n} units tested do not differ at all, so nothing can be said about {asked:ending}.",
+    "refuted": "The sample does not comply, though its mean and spread would mostly pass: its units do not lie as "
+    "normal ones do, so nothing can be said about {asked:ending}.",
     "no_limit": "The limit of the rule cannot be told from these data, so nothing can be said about {asked:ending}.",
     "all_units": "With {same:either the same|{confidence:share} %} confidence at least {coverage:share} % of all units "
     "lie between {low:.1f} and {high:.1f} % {scale:scale}«, and {outside}».",

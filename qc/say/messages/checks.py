@@ -24,8 +24,6 @@ SENTENCES = {
     "no_active": "The Actives sheet names no active to be assayed.",
     "two_assays": 'The Actives sheet has a batch assay of {percent:typed} % of label, and the Checks sheet "{result}". '
     "Keep the true one.",
-    "assay_for_information": "The pooled assay of {active} is {percent:typed} % of label, for information: no limit "
-    'was entered (a row "Assay" on the Checks sheet) and the rules in use set none.',
     "decided_in_words": '"{name}" was entered as "{result}"« by {done_by}»; no figure was compared.',
     "left_to_person": '"{name}" was found: "{result}".« The limit is "{limit}".» Words are not compared here; the '
     "person who signs judges them.",

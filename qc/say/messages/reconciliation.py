@@ -11,8 +11,8 @@ from qc.say.numbers import as_typed, fixed, grams
 SENTENCES = {
     "units_weighed": "Units: sum of {found.units_weighed} masses = {found.units_g:grams} g.",
     "more_came_out": "More came out than went in, by {excess_g:grams} g: a mass was misread or a weighing is missing.",
-    "fewer_than_entered": "Units obtained is {obtained}, but {entered} units are entered.",
-    "more_than_poured": "Units obtained is {obtained}, more than the {poured} poured.",
+    "more_used": "{ledger.used} units were assayed, used in other tests, rejected or retained, of {ledger.whole} in "
+    "all: some of them are not of this batch, or a count is wrong.",
     "counts": "Units: {found.units_obtained} obtained - {found.units_released} released - "
     "{found.units_rejected} rejected - {found.units_sampled} sampled = {found.units_difference}.",
     "melt": "Not accounted for: {found.melt_prepared_g:typed} - {found.units_g:grams} (units) - "
@@ -69,7 +69,7 @@ def units_estimated(found: Reconciliation) -> str:
     return f"Units: {found.units_obtained} x {each} g, {mean_of}, = {total} g (estimated, {interval})."
 
 
-def counts_differ(found: Reconciliation) -> str:
+def _counts_differ(found: Reconciliation) -> str:
     """Counts of units that do not add up."""
     obtained, difference = found.units_obtained or 0, found.units_difference or 0
     fate = f"{difference} unaccounted for" if difference > 0 else f"{-difference} more than were obtained"
@@ -105,6 +105,8 @@ def active_found(found: ActiveBalance) -> str:
 
 
 def beyond_limit(limit: Limit) -> str:
-    """A balance beyond the limit of the house."""
+    """A balance beyond the limit of the house, or counts of units that do not close."""
+    if limit.what == "units_unaccounted":
+        return _counts_differ(limit.values["found"])
     shown_as = line(limit)
-    return f"{shown_as.what}: {shown_as.figure}, the limit is {shown_as.limit}."
+    return f"{shown_as.what[0].upper()}{shown_as.what[1:]}: {shown_as.figure}, the limit is {shown_as.limit}."

@@ -10,12 +10,12 @@ from qc.say.numbers import as_typed, fixed, plain_limit
 from qc.say.text import counted, listed, units_named
 
 SENTENCES = {
+    "marks_passed_over": "{marked:count unit} marked under Test sample, and no test rests on just these: mark as many "
+    "as a test asks for.",
     "overfull": "The doses would displace more base than the {holds_g:typed} g that a cavity holds, so no planned mass "
     "was worked out. See whether a displacement number belongs to the other convention.",
     "no_limit_for_mean": "The mean lies {percent:+.2f} % from the planned mass. The rules in use set no limit for "
     "that; a house rule can.",
-    "too_few_left": "The test asks for {asked:count more unit}, and {left} are left in this batch: the test cannot be "
-    "finished as written. How to judge so small a batch is for local procedure.",
     "convention": "The number {number:plain} was taken as {convention}, so the active is lighter than the base. Most "
     "are heavier: see whether the source means the {is_value:either displacement factor|displacement value}.",
 }

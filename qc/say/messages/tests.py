@@ -20,6 +20,8 @@ SENTENCES = {
     + "so it hangs on which {asked} were drawn: {share:probability} of the possible samples would comply.",
     "unlikely_sample": _OF_ALL + "of the possible samples of {asked} only {share:probability} would comply, and the "
     "marked one is among them.",
+    "unlikely_contents": "Of all {of} assayed {beyond} lie more than {percent:f} % from their mean; of the possible "
+    "samples of {asked} only {share:probability} would comply, and the marked one is among them.",
     "together": "Nobody marked which of the {n} units came first: they count together, as at the second stage.",
     "which_came_first": "{number} units were measured, and nobody marked which {first} came first« (or which {whole} "
     "are those of both stages)». Write 1 or 2 under Stage, or yes under Test sample beside the units of the test.",
@@ -33,6 +35,8 @@ SENTENCES = {
     "other_alternative": "This is alternative 1. A sample that does not meet it may meet alternative 2, whose table of "
     "units outside 85 to 115 % of T (c1) was not read here.",
     "second_alternative": "the number c1 of units that alternative 2 allows outside 85 to 115 % of T",
+    "never_cleared": "No second stage can clear this sample: whatever the {left} units to come hold, AV of all stays "
+    "above L1 = {l1:f}, or a unit lies outside L2.",
     "found_by": "Contents found by {by_mass:either mass variation: mass of the unit, times the batch assay, over "
     "the mean mass|assay of single units}.",
     "at_first_stage": "First stage: {reason}",

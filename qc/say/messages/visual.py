@@ -12,8 +12,9 @@ from qc.say.sentences import MOST_UNITS
 from qc.say.text import counted, units_named
 
 SENTENCES = {
-    "critical": "{defect} on {units:units} is graded critical ({mark}): a person must look into it before the batch "
-    "goes on.",
+    "critical": "{defect:opening} on {units:units} is graded critical ({mark}): a batch with a critical defect does "
+    "not comply.",
+    "none_critical": "No critical defect on {looked_at:count unit} looked at.",
     "no_aql": "{rule} has no acceptable quality limit (AQL) of its own; a house rule sets them.",
     "known_words": "a known word for {quoted:listed}",
     "more_to_inspect": "the visual inspection of {more:count more unit}",

@@ -9,6 +9,7 @@ from qc.expr import NO, YES, CellRef, Expression
 from qc.rules.kinds.dosage_units.procedure import first_stage_cases, pooled_cases, together_cases
 from qc.rules.kinds.dosage_units.record import DosageUnitRule
 from qc.rules.looks import Cases
+from qc.stats.second_stage import stretches_that_pass
 from qc.workbook.page import column_of
 from qc.workbook.recheck.unit_sheet import (
     BEYOND,
@@ -31,6 +32,7 @@ _LIMITS = {
     "reference_high_percent": "Reference range to (% of label)",
     "rounding_decimals": "Decimals to which AV is rounded",
 }
+_STRETCHES = ("below", "within", "above")
 
 
 def write_dosage(case: Case, rule: DosageUnitRule) -> Recalculated:
@@ -63,7 +65,9 @@ def write_dosage(case: Case, rule: DosageUnitRule) -> Recalculated:
     )
     sheet.row("singles", "Units outside L2", lambda look: expr.total(look.sample("outside")))
     sheet.row("hidden", "Others, outside L2", lambda look: expr.total(look.others("outside")))
-    sheet.verdicts(lambda look: _cases(look, limits=limits), limits=limits)
+    if not by_mass:
+        _write_second_stage(sheet, rule=rule, limits=limits)
+    sheet.verdicts(lambda look: _cases(look, limits=limits, by_mass=by_mass), limits=limits)
     return sheet.of_record(limits=limits)
 
 
@@ -124,11 +128,47 @@ def _write_acceptance_value(sheet: UnitSheet, *, content: str, limits: SimpleNam
     )
 
 
-def _cases(look: StageCells, *, limits: SimpleNamespace) -> Cases:
+def _write_second_stage(sheet: UnitSheet, *, rule: DosageUnitRule, limits: SimpleNamespace) -> None:
+    """The lines on whether any units to come could pass the second stage, a line for each stretch of the mean of all.
+
+    Of units known to be of the second stage, too: what the last look holds is what is known at the first.
+    """
+    known = sheet.looks[-1]
+    whole = limits.first_size + limits.second_size
+    every = [part for part in (known.sample("value"), known.others("value")) if part is not None]
+    low, high = limits.reference_low_percent, expr.greatest(limits.reference_high_percent, limits.target_percent)
+    sd = known["sd_percent"]
+    found = stretches_that_pass(
+        n=known["n"],
+        whole=whole,
+        mean=known["mean_percent"],
+        squares=(known["n"] - 1) * sd * sd,
+        ends=(expr.least(*every), expr.greatest(*every)),
+        reference=(low, high),
+        limit=limits.l1_percent + (rule.l1_below - rule.l1_percent),
+        share=limits.l2_percent / 100,
+        k=limits.second_k,
+        smallest=expr.least,
+        largest=expr.greatest,
+    )
+    open_still = expr.all_of(known["n"] < whole, known["n"] > 1)
+    for place, passes in zip(_STRETCHES, found, strict=True):
+        said = expr.when(open_still, expr.when(passes, YES, NO))
+
+        def same(_: StageCells, said: Expression = said) -> Expression:
+            return said
+
+        sheet.row(f"clears_{place}", f"A second stage could pass, mean {place} the range", same)
+
+
+def _cases(look: StageCells, *, limits: SimpleNamespace, by_mass: bool) -> Cases:
     """What a stage comes to."""
     met, hidden = look["meets"].equals(YES), look["hidden"]
     if look.together:
         return together_cases(n=look["n"], met=met, outside=look["singles"], hidden=hidden, rule=limits)
     if look.stage == 2:
         return pooled_cases(met=met, outside=look["singles"], hidden=hidden)
-    return first_stage_cases(n=look["n"], met=met, hidden=hidden, rule=limits)
+    clearable = expr.expression(True)
+    if not by_mass:
+        clearable = expr.negated(expr.all_of(*(look[f"clears_{place}"].equals(NO) for place in _STRETCHES)))
+    return first_stage_cases(n=look["n"], met=met, hidden=hidden, clearable=clearable, rule=limits)

@@ -109,10 +109,11 @@ def write_summary(
     judged: JudgedBatch,
     *,
     tests: Sequence[SheetOfTest],
+    of_set: int,
     plan: Recalculated,
     balance: Recalculated,
 ) -> None:
-    """Write the Summary of a judged batch."""
+    """Write the Summary of a judged batch; the first tests are those that the rule set asks for."""
     _write_head(page, judged)
     lines = _Lines(page=page, row=HEADER_ROW + 3)
     lines.heading("Verdict of each test")
@@ -138,7 +139,7 @@ def write_summary(
         if without := one.test.without_left_out:
             lines.verdict(one.head, f"{one.test.rule}: verdict", without.verdict, one.without)
             lines.figures(one.head, without.figures, one.without.figures)
-    _write_box(page, judged, verdicts=verdicts, agreements=lines.agreements)
+    _write_box(page, judged, verdicts=verdicts, of_set=of_set, agreements=lines.agreements)
     lines.heading("How to read this workbook")
     for row, note in enumerate(NOTES.read_text(encoding="utf-8").splitlines(), start=lines.row):
         page.spread(row, note, columns=len(_HEADERS))
@@ -156,11 +157,16 @@ def _write_head(page: Page, judged: JudgedBatch) -> None:
 
 
 def _write_box(
-    page: Page, judged: JudgedBatch, *, verdicts: Sequence[tuple[CellRef, CellRef]], agreements: Sequence[CellRef]
+    page: Page,
+    judged: JudgedBatch,
+    *,
+    verdicts: Sequence[tuple[CellRef, CellRef]],
+    of_set: int,
+    agreements: Sequence[CellRef],
 ) -> None:
     """The two lines below the header: the verdict of the batch, and how many figures do not agree."""
     top, said = _Lines(page=page), judged.verdict.value
-    overall = _overall(verdicts) if verdicts else None
+    overall = _overall(verdicts, of_set=of_set) if verdicts else None
     top.line(("The batch", "", f"rule set {judged.rule_set}"), said, overall, otherwise=said)
     if every := [*top.agreements, *agreements]:
         page.highlight(every[0], every[-1], BAD, type="cell", criteria="==", value=f'"{DISAGREE}"')
@@ -169,8 +175,8 @@ def _write_box(
         page.put(top.row, _LIVE, expr.count_where((CellRange(cells=tuple(every)), DISAGREE)), VERDICT)
 
 
-def _overall(verdicts: Iterable[tuple[CellRef, CellRef]]) -> Expression:
-    """What the tests say together: a failure first, then whatever is undecided, then compliance."""
+def _overall(verdicts: Iterable[tuple[CellRef, CellRef]], *, of_set: int) -> Expression:
+    """What the tests say together: a failure first, then what is undecided, then a test of the set that complies."""
     said, asked = (CellRange(cells=cells) for cells in zip(*verdicts, strict=True))
 
     def how_many(verdict: Verdict) -> Expression:
@@ -178,10 +184,12 @@ def _overall(verdicts: Iterable[tuple[CellRef, CellRef]]) -> Expression:
 
     not_assessed = expr.count_where((said, Verdict.NOT_ASSESSED.value), (asked, YES))
     waiting = how_many(Verdict.SECOND_STAGE) + how_many(Verdict.TOO_FEW_UNITS) + not_assessed
+    of_the_set = CellRange(cells=said.cells[:of_set])
+    complies = expr.count_where((of_the_set, Verdict.COMPLIES.value)) if of_set else expr.expression(0)
     return expr.first_of(
         (how_many(Verdict.DOES_NOT_COMPLY) > 0, BatchVerdict.DOES_NOT_COMPLY.value),
         (waiting > 0, BatchVerdict.UNDECIDED.value),
-        (how_many(Verdict.COMPLIES).equals(0), BatchVerdict.UNDECIDED.value),
+        (complies.equals(0), BatchVerdict.UNDECIDED.value),
         otherwise=BatchVerdict.COMPLIES.value,
     )
 

@@ -90,4 +90,5 @@ def _write(pages: Pages, judged: JudgedBatch, *, book: RuleBook) -> None:
         without = calculated(test, other.figures, f"{name} kept", other.units) if other else Recalculated()
         tests.append(SheetOfTest(test=test, sheet=record, without=without))
     write_rules(pages.page("Rules"), rules=tuple(rules.values()))
-    write_summary(summary, judged, tests=tests, plan=plan, balance=balance)
+    of_set = sum(test.rule in book.rules for test in judged.tests)
+    write_summary(summary, judged, tests=tests, of_set=of_set, plan=plan, balance=balance)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from qc.rules.kind import Kind, shown
@@ -38,13 +37,12 @@ class _DosageUnits(Kind[DosageUnitRule]):
     ) -> AcceptanceGeometry:
         from qc.stats.sample_plans import AcceptanceGeometry
 
-        half_a_step = Decimal(1).scaleb(-rule.rounding_decimals) / 2
         return AcceptanceGeometry(
             first_size=rule.first_size,
             second_size=rule.second_size,
             first_k=float(rule.first_k),
             second_k=float(rule.second_k),
-            limit=float(rule.l1_percent + half_a_step if rounded else rule.l1_percent),
+            limit=float(rule.l1_below if rounded else rule.l1_percent),
             low=float(rule.reference_low_percent),
             high=max(float(rule.reference_high_percent), target_percent),
             unit_fraction=float(rule.l2_percent) / 100.0,
@@ -68,7 +66,6 @@ class _DosageUnits(Kind[DosageUnitRule]):
             ("greatest acceptance value L1", shown(rule.l1_percent)),
             ("single units at the second stage L2", f"{shown(rule.l2_percent)} % of M to either side"),
             ("the mean is its own reference", f"from {low} to {high} % of label"),
-            ("rounded before comparison", f"to {rule.rounding_decimals} decimal"),
             ("threshold for mass variation", f"{dose} mg or more and {share} % or more of the mass"),
         )
 

@@ -9,7 +9,7 @@ from typing import Any
 
 from msgspec.structs import replace
 
-from qc.quantities import mean
+from qc.quantities import mean, sample_variance
 from qc.results import Limit, Message, TestResult, Verdict, message
 from qc.rules.kinds.dosage_units.acceptance_value import AcceptanceValue, acceptance_value, meets_l1, reference_value
 from qc.rules.kinds.dosage_units.record import DosageUnitRule, Route
@@ -25,12 +25,13 @@ from qc.rules.looks import (
     written_down,
 )
 from qc.rules.measured import Measured, Stages
+from qc.stats.second_stage import stretches_that_pass
 
 ToPercent = Callable[[Sequence[Measured]], list[Measured]]
 """Turns the units of one look into contents in % of label; by mass variation they depend on the mean of that look."""
 
 
-def first_stage_cases(*, n: Any, met: Any, hidden: Any, rule: Any) -> Cases:
+def first_stage_cases(*, n: Any, met: Any, hidden: Any, rule: Any, clearable: Any = True) -> Cases:
     """What the first stage of a dosage-unit test comes to, in the order in which the rule decides.
 
     Parameters
@@ -42,12 +43,15 @@ def first_stage_cases(*, n: Any, met: Any, hidden: Any, rule: Any) -> Cases:
     hidden : count, array of counts, or Expression
         Units assayed beside the stage, outside L2 [units].
     rule : DosageUnitRule, or what holds its figures by the same names
+    clearable : truth or Expression
+        Whether a second stage can still be passed; without an answer it is left open.
     """
     return (
         (n < rule.first_size, Verdict.TOO_FEW_UNITS),
         (met & (hidden > 0), Verdict.DOES_NOT_COMPLY),
         (met, Verdict.COMPLIES),
-        (True, Verdict.SECOND_STAGE),
+        (clearable, Verdict.SECOND_STAGE),
+        (True, Verdict.DOES_NOT_COMPLY),
     )
 
 
@@ -109,11 +113,14 @@ def judge_dosage_units(
 
     av, look, limits = value_of(stages.first, 2 if together else 1)
     first, pooled = limits, {}
-    cases = first_stage_cases(n=look.n, rule=rule, **_answers(limits))
+    missing = rule.second_size - len(stages.second)
+    # By mass variation the contents known change with the masses to come, so nothing is certain before they are there.
+    decided = together or limits["acceptance_value"].met or missing <= 0 or route is Route.MASS
+    never = not (decided or _clearable(stages, target=target_percent, rule=rule))
+    cases = first_stage_cases(n=look.n, rule=rule, clearable=not never, **_answers(limits))
     if together:
         cases = together_cases(n=look.n, rule=rule, outside=limits["outside_l2"].figure, **_answers(limits))
     verdict = first_that_holds(cases)
-    missing = rule.second_size - len(stages.second)
     due = verdict is Verdict.SECOND_STAGE
     if missing <= 0 and (due or rule.second_size):
         whole = value_of(stages.pooled, 2)
@@ -122,13 +129,15 @@ def judge_dosage_units(
             av, look, limits = whole
             verdict = first_that_holds(pooled_cases(outside=limits["outside_l2"].figure, **_answers(limits)))
     if verdict is Verdict.SECOND_STAGE:
-        limits = _while_due(limits, look.units, target=target_percent, rule=rule)
+        limits = {**limits, "acceptance_value": replace(limits["acceptance_value"], met=None)}
+    if never:
+        limits |= _never_inside(stages, target=target_percent, rule=rule)
     return written_down(
         look,
         rule=rule,
         active=active,
         verdict=verdict,
-        reasons=_reasons(verdict, first, pooled, limits, missing=missing),
+        reasons=_reasons(verdict, first, pooled, limits, missing=missing, never=never),
         opening=(
             message("tests.found_by", by_mass=route is Route.MASS),
             *([message("tests.together", n=look.n)] if together else []),
@@ -138,7 +147,7 @@ def judge_dosage_units(
         figures=_figures(look, av, target=target_percent, rule=rule),
         outside=look.outside(inner=rule.l2_percent, outer=rule.l2_percent),
         working=_working(av, target=target_percent, rule=rule),
-        more_units=missing if verdict is Verdict.SECOND_STAGE and _HOPELESS not in limits else 0,
+        more_units=missing if verdict is Verdict.SECOND_STAGE else 0,
     )
 
 
@@ -202,18 +211,36 @@ def _answers(limits: Mapping[str, Limit]) -> dict[str, Any]:
 _HOPELESS = "beyond_every_reference"
 
 
-def _while_due(
-    limits: Mapping[str, Limit], units: Sequence[Measured], *, target: Decimal, rule: DosageUnitRule
-) -> dict[str, Limit]:
-    """The limits while a second stage is due: open, unless a unit lies outside L2 whatever M comes to."""
-    share = rule.l2_percent / 100
+def _clearable(stages: Stages, *, target: Decimal, rule: DosageUnitRule) -> bool:
+    """Whether further units can still bring those known through the second stage."""
+    known = [unit.value for unit in stages.pooled]
+    every = [*known, *(unit.value for unit in stages.others)]
     low, high = rule.reference_ends(target)
+    return any(
+        stretches_that_pass(
+            n=len(known),
+            whole=rule.first_size + rule.second_size,
+            mean=mean(known),
+            squares=(len(known) - 1) * sample_variance(known),
+            ends=(min(every), max(every)),
+            reference=(Fraction(low), Fraction(high)),
+            limit=Fraction(rule.l1_below),
+            share=Fraction(rule.l2_percent) / 100,
+            k=Fraction(rule.second_k),
+        )
+    )
+
+
+def _never_inside(stages: Stages, *, target: Decimal, rule: DosageUnitRule) -> dict[str, Limit]:
+    """The units that lie outside L2 whatever M comes to, where they are what no second stage can clear."""
+    share, (low, high) = rule.l2_percent / 100, rule.reference_ends(target)
     least, most = Fraction(low * (1 - share)), Fraction(high * (1 + share))
-    hopeless = [unit.unit for unit in units if not least <= unit.value <= most]
-    if not hopeless:
-        return {**limits, "acceptance_value": replace(limits["acceptance_value"], met=None)}
-    never = count_limit(_HOPELESS, hopeless, of=len(units), allowed=0, met=False, percent=rule.l2_percent)
-    return {**limits, _HOPELESS: never}
+    every = (*stages.pooled, *stages.others)
+    names = [unit.unit for unit in every if not least <= unit.value <= most]
+    if not names:
+        return {}
+    limit = count_limit(_HOPELESS, names, of=len(every), allowed=0, met=False, percent=rule.l2_percent)
+    return {_HOPELESS: limit}
 
 
 def _reasons(
@@ -223,12 +250,15 @@ def _reasons(
     limits: Mapping[str, Limit],
     *,
     missing: int,
+    never: bool,
 ) -> list[Message]:
     value = message("tests.acceptance_value", limit=first["acceptance_value"])
     if verdict is Verdict.SECOND_STAGE:
-        if _HOPELESS in limits:
-            return [value, message("tests.never_inside", limit=limits[_HOPELESS])]
         return [message("tests.acceptance_value", limit=first["acceptance_value"], missing=missing)]
+    if never:
+        l1 = first["acceptance_value"].bound
+        inside = message("tests.never_inside", limit=limits[_HOPELESS]) if _HOPELESS in limits else None
+        return [value, inside or message("tests.never_cleared", left=missing, l1=l1)]
     failed = [
         message("tests.exceeded", limit=limits[what])
         for what in ("outside_l2", "others_beyond")

@@ -44,6 +44,11 @@ class DosageUnitRule(Rule, frozen=True, kw_only=True):
     mass_route_fraction_percent: Annotated[Decimal, About(fixed=_ROUTE)]
     routes: Annotated[tuple[RouteRow, ...], About(fixed=_ROUTE)]
 
+    @property
+    def l1_below(self) -> Decimal:
+        """What an acceptance value stays below that is at most L1 once it is rounded, a five going up [% of label]."""
+        return self.l1_percent + Decimal(1).scaleb(-self.rounding_decimals) / 2
+
     def reference_ends(self, target_percent: Decimal) -> tuple[Decimal, Decimal]:
         """The least and the greatest M [% of label]; the upper end is the target T where that lies higher."""
         return self.reference_low_percent, max(self.reference_high_percent, target_percent)

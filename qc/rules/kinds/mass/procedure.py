@@ -104,7 +104,7 @@ def judge_masses(
     band = band_for(rule, form=form, mean_mg=centre * 1000)
     if band is None:
         reason = message("tests.no_mass_limit", work=rule.reference.work, section=rule.reference.section, form=form)
-        return unassessed(rule, missing=message("tests.mass_limit", form=form), reason=reason)
+        return unassessed(rule, missing=message("tests.mass_limit", form=form), reason=reason, required=False)
     look = look_at(sample, others=others, centre=centre)
     every = (*sample, *others)
     of_all = look_at(every, centre=centre if by_label else mean([unit.value for unit in every]))

@@ -142,7 +142,7 @@ def judge_packing(checklist: PackingChecklist, *, rule: PackingRule, required: b
     checklist : PackingChecklist
     rule : PackingRule
     required : bool
-        Whether the rule set asks for the checklist; otherwise a line that is not ticked keeps nothing undecided.
+        Whether the batch cannot comply while a line is not ticked.
     """
     total, refused, left = len(checklist.lines), checklist.refused_lines, checklist.open_lines
     ticked = total - len(left) - len(refused)

@@ -242,16 +242,11 @@ def _seen(defect: Defect, rows: Sequence[tuple[str, str]]) -> SeenDefect:
 
 
 def notices_of(seen: VisualInspection, *, words: DefectWords) -> tuple[Remark, ...]:
-    """A remark for each word that is not known, with the nearest, and one for defects that may harm."""
+    """A remark for each word that is not known, with the nearest."""
     known = [one.name for one in words.defects]
     said = [
         message("visual.unknown_word", word=word, units=units, nearest=words.nearest(word), known=known)
         for word, units in seen.unknown.items()
-    ]
-    said += [
-        message("visual.critical", defect=one.defect, units=one.units, mark=one.grade_mark)
-        for one in seen.defects
-        if one.grade == Grade.CRITICAL
     ]
     return tuple(Remark(where="Units, Seen", text=one) for one in said)
 

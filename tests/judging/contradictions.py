@@ -1,0 +1,322 @@
+"""Whether what one report says can be true at once: rules over messages and figures, none over sentences.
+
+Each rule works out anew what must follow from the facts of a judged batch and compares that with what is said. It names
+every pair that cannot stand side by side.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator, Mapping
+from fractions import Fraction
+
+from msgspec import Struct
+
+from qc.results import Basis, BatchVerdict, JudgedBatch, Message, TestResult, TrendFlag, Verdict
+
+SURE, SOUND, SLIP = 0.8, "sound", "slip-of-pen"
+OF_CONTENT = ("content-uniformity", "dosage-unit-uniformity")
+MEASURED = ("mass-uniformity", "mean-mass", "batch-assay", *OF_CONTENT)
+ASKS_FOR_MORE = ("advice.more_units", "advice.assay", "advice.enter", "advice.enter_for_content", "packing.to_tick")
+FINDINGS = (
+    "assay.differ",
+    "pour.one_side",
+    "visual.unknown_word",
+    "reconciliation.more_used",
+    "record.expiry",
+    "record.one_person",
+    "record.out_of_order",
+    "remarks.marks_passed_over",
+    "tests.pooled_would_fail",
+)
+
+Rule = Callable[[JudgedBatch], Iterator[str]]
+
+
+def contradictions(judged: JudgedBatch) -> list[str]:
+    """Every pair of a report that cannot stand side by side."""
+    return [f"{rule.__name__}: {found}" for rule in RULES for found in rule(judged)]
+
+
+def messages(value: object) -> Iterator[Message]:
+    """Every message that a judged batch holds, those within others too."""
+    match value:
+        case Message():
+            yield value
+            yield from messages(value.values)
+        case Struct():
+            for name in value.__struct_fields__:
+                yield from messages(getattr(value, name))
+        case Mapping():
+            for one in value.values():
+                yield from messages(one)
+        case tuple() | list():
+            for one in value:
+                yield from messages(one)
+
+
+def steps(judged: JudgedBatch) -> dict[str, list[Message]]:
+    """What to do now, by the ids of the messages."""
+    found: dict[str, list[Message]] = {}
+    for step in judged.next_steps:
+        assert isinstance(step, Message)
+        found.setdefault(step.id, []).append(step)
+    return found
+
+
+def likely(judged: JudgedBatch) -> list[str]:
+    """The causes above 80 %, sound apart."""
+    return [one.cause for one in judged.causes if one.probability > SURE and one.cause != SOUND]
+
+
+def verdict_and_tests(judged: JudgedBatch) -> Iterator[str]:
+    """The verdict of the batch is that of its tests together."""
+    verdicts = {test.verdict for test in judged.tests}
+    fails = Verdict.DOES_NOT_COMPLY in verdicts
+    if fails is not (judged.verdict is BatchVerdict.DOES_NOT_COMPLY):
+        yield f"the batch {judged.verdict.value}, tests {sorted(verdicts)}"
+    open_tests = [
+        test.id
+        for test in judged.tests
+        if test.verdict in (Verdict.SECOND_STAGE, Verdict.TOO_FEW_UNITS)
+        or (test.verdict is Verdict.NOT_ASSESSED and test.required)
+    ]
+    if judged.verdict is BatchVerdict.COMPLIES and open_tests:
+        yield f"the batch complies beside {open_tests}"
+
+
+def test_and_limits(judged: JudgedBatch) -> Iterator[str]:
+    """A test complies where no limit of it is missed, and fails where one is."""
+    for test in judged.tests:
+        missed = [limit.what for limit in test.criteria if limit.met is False]
+        if missed and test.verdict in (Verdict.COMPLIES, Verdict.SECOND_STAGE):
+            yield f"{test.id} {test.verdict.value} beside {missed}"
+        if test.verdict is Verdict.DOES_NOT_COMPLY and not missed:
+            yield f"{test.id} fails and no limit is missed"
+        if test.without_left_out is not None and test.verdict is Verdict.COMPLIES and not test.reasons:
+            yield f"{test.id} has no reason"
+
+
+test_and_limits.__test__ = False  # type: ignore[attr-defined]  # a rule, no test of pytest's
+
+
+def advice_and_verdict(judged: JudgedBatch) -> Iterator[str]:
+    """A batch that fails is held and asked nothing of; one that complies is not held; one that is open is asked."""
+    said = steps(judged)
+    held = {"advice.hold", "advice.hold_for"} & said.keys()
+    if bool(held) is not (judged.verdict is BatchVerdict.DOES_NOT_COMPLY):
+        yield f"{judged.verdict.value} beside {sorted(held)}"
+    if held and (asked := {*ASKS_FOR_MORE, "advice.nothing_more", "advice.look_into"} & said.keys()):
+        yield f"hold the batch beside {sorted(asked)}"
+    if "advice.hold_for" in said:
+        named = set(said["advice.hold_for"][0].values["tests"])
+        failed = {test.id for test in judged.tests if test.verdict is Verdict.DOES_NOT_COMPLY}
+        if named != failed or named & set(MEASURED):
+            yield f"put right {sorted(named)} where {sorted(failed)} fail"
+    if judged.verdict is BatchVerdict.UNDECIDED and not said:
+        yield "undecided, and nothing to do"
+    if (
+        judged.verdict is BatchVerdict.COMPLIES
+        and {"packing.to_tick", "advice.enter", "advice.cannot_be_shown"} & said.keys()
+    ):
+        yield f"complies beside {sorted(said)}"
+
+
+def nothing_more(judged: JudgedBatch) -> Iterator[str]:
+    """Nothing more is asked: beside no other step, no likely cause, no clear change, no finding, no stage due."""
+    said = steps(judged)
+    if "advice.nothing_more" not in said:
+        return
+    if others := said.keys() - {"advice.nothing_more", "checks.left_to_signer"}:
+        yield f"beside {sorted(others)}"
+    if likely(judged):
+        yield f"beside the likely {likely(judged)}"
+    if judged.pour_trend is not None and judged.pour_trend.clearly_changed:
+        yield "beside a clear change"
+    if found := {one.id for one in messages((judged.tests, judged.notices, judged.mould_findings))} & set(FINDINGS):
+        yield f"beside {sorted(found)}"
+    if any(test.more_units for test in judged.tests):
+        yield "beside a stage that is due"
+
+
+def likely_causes_are_named(judged: JudgedBatch) -> Iterator[str]:
+    """A cause above 80 % stands in the advice, a slip with the record to look at."""
+    said = steps(judged)
+    looked = [one.values["cause"] for one in messages(said.get("advice.look_into", [])) if one.id == "advice.cause"]
+    for cause in likely(judged):
+        if cause == SLIP:
+            named = "advice.print_out" in said
+        elif "advice.hold" in said:
+            named = said["advice.hold"][0].values["cause"] == cause
+        else:
+            named = cause in looked or "advice.hold_for" in said
+        if not named:
+            yield cause
+
+
+def records_that_are_looked_at(judged: JudgedBatch) -> Iterator[str]:
+    """The record named for a slip is that of a unit of the batch, with the number that was typed."""
+    batch = judged.batch
+    for step in steps(judged).get("advice.print_out", []):
+        unit, typed = step.values["unit"], str(step.values["typed"]).split()[0]
+        numbers = {f"{one.mass_g:f}" for one in batch.units if one.name == unit and one.mass_g is not None}
+        numbers |= {
+            f"{number:f}"
+            for one in batch.assays
+            if one.unit == unit
+            for number in (one.content_mg, one.content_percent)
+            if number is not None
+        }
+        if typed not in numbers:
+            yield f"unit {unit}: {typed} is none of {sorted(numbers)}"
+
+
+def what_can_be_supplied(judged: JudgedBatch) -> Iterator[str]:
+    """No more units are asked for than the batch has, and none that is used up, weighed for the test, or left out."""
+    batch, ledger = judged.batch, judged.ledger
+    assayed = {assay.unit for assay in batch.assays}
+    for test in judged.tests:
+        gone = assayed | batch.lost
+        if not any(assay.active == test.active for assay in batch.assays):
+            gone |= {unit.name for unit in batch.weighed}
+        if wrong := set(test.next_units) & gone:
+            yield f"{test.id} asks for {sorted(wrong)}"
+        if ledger is not None and test.more_units > ledger.whole - len(gone):
+            yield f"{test.id} asks for {test.more_units} more of {ledger.whole}"
+        if test.more_units and judged.verdict is BatchVerdict.DOES_NOT_COMPLY:
+            yield f"{test.id} asks a failed batch for more"
+    said = steps(judged)
+    for step in said.get("advice.cannot_be_shown", []):
+        if step.values["left"] >= step.values["asked"]:
+            yield f"{step.values['left']} are left of {step.values['asked']} asked for"
+    for step in said.get("advice.more_units", []):
+        if len(step.values["units"]) > step.values["number"]:
+            yield "more units are named than asked for"
+    if ledger is not None and any(step.values["number"] > ledger.whole for step in said.get("advice.assay", [])):
+        yield "more are to be assayed than there are"
+
+
+def units_outside(judged: JudgedBatch) -> Iterator[str]:
+    """A unit counted outside in one place is outside in each: in the counts and in the table of units."""
+    for test in judged.tests:
+        outside = {one.unit: one for one in test.outside}
+        sample = {one.unit for one in test.outside if one.in_sample}
+        for limit in test.criteria:
+            names, percent = limit.values.get("names"), limit.values.get("percent")
+            if names is None or percent is None or limit.what == "beyond_every_reference" or test.id not in MEASURED:
+                continue
+            others = limit.what == "others_beyond"
+            there = {
+                name
+                for name, one in outside.items()
+                if (name not in sample) is others and abs(one.deviation_percent) > float(percent) + 1e-9
+            }
+            near = {name for name, one in outside.items() if abs(abs(one.deviation_percent) - float(percent)) <= 1e-9}
+            if there - near != set(names) - near:
+                yield f"{test.id}, {limit.what}: {sorted(names)} and {sorted(there)}"
+            if limit.figure != len(names):
+                yield f"{test.id}, {limit.what}: {limit.figure} of {len(names)} named"
+    rows = {row.unit: row for row in judged.unit_rows}
+    masses = [test for test in judged.tests if test.id == "mass-uniformity" and test.figures]
+    for one in masses[0].outside if masses else ():
+        shown = rows[one.unit].deviation_percent
+        if shown is None or not math.isclose(shown, one.deviation_percent, abs_tol=1e-9):
+            yield f"unit {one.unit} lies {one.deviation_percent} and {shown} % off"
+
+
+def figures_agree(judged: JudgedBatch) -> Iterator[str]:
+    """One figure is one figure, in whatever place it stands."""
+    pairs: list[tuple[str, object, object]] = []
+    by_id: dict[tuple[str, str | None], TestResult] = {
+        (test.id, test.active): test for test in judged.tests if test.figures
+    }
+    for (id, active), test in by_id.items():
+        if id == "dosage-unit-uniformity" and test.figures.get("acceptance_value") is not None:
+            names = ("mean_percent", "sd_percent", "k", "reference_percent")
+            mean, sd, k, m = (float(test.figures[name] or 0) for name in names)
+            pairs.append((f"AV of {active}", test.figures["acceptance_value"], abs(m - mean) + k * sd))
+        assay = by_id.get(("batch-assay", active))
+        if id == "dosage-unit-uniformity" and assay is not None and assay.n == test.n:
+            pairs.append((f"mean content of {active}", assay.figures["mean_percent"], test.figures["mean_percent"]))
+    mass, plan = by_id.get(("mass-uniformity", None)), judged.planned_mass
+    if mass is not None and plan is not None and plan.mean_g is not None:
+        pairs.append(("mean mass", mass.figures["mean_g"], plan.mean_g))
+    facts = {one.id: one.values for cause in judged.causes for one in cause.evidence if isinstance(one, Message)}
+    content = facts.get("causes.mean_content")
+    if content is not None and (assay := by_id.get(("batch-assay", content["active"]))) and assay.n == content["n"]:
+        pairs.append(("mean content of the causes", content["percent"], assay.figures["mean_percent"]))
+    scatter = facts.get("causes.mass_scatter")
+    if scatter is not None and mass is not None and mass.n == scatter["n"] == len(judged.batch.weighed):
+        pairs.append(("RSD of the masses", scatter["rsd"], mass.figures["rsd_percent"]))
+    for what, one, other in pairs:
+        first, second = (
+            float(value) if isinstance(value, float | int | Fraction) else math.nan for value in (one, other)
+        )
+        if not math.isclose(first, second, rel_tol=1e-9, abs_tol=1e-9):
+            yield f"{what}: {first} and {second}"
+
+
+def ledger_closes(judged: JudgedBatch) -> Iterator[str]:
+    """The fates of the units add up to all of them, and no more are released than can be."""
+    found = judged.ledger
+    if found is None:
+        return
+    used = found.assayed + found.other_tests + found.rejected + found.retained
+    if used <= found.whole and used + found.weighed_and_kept + found.left != found.whole:
+        yield f"{used} + {found.weighed_and_kept} + {found.left} are not {found.whole}"
+    failed = judged.verdict is BatchVerdict.DOES_NOT_COMPLY
+    if not failed and (found.released or 0) > found.released_at_most:
+        yield f"{found.released} released of {found.released_at_most}, and the batch {judged.verdict.value}"
+    if "reconciliation.more_used" in {one.id for one in messages(judged.notices)} and used <= found.whole:
+        yield "more used than there are"
+
+
+def basis_and_contents(judged: JudgedBatch) -> Iterator[str]:
+    """What the verdict rests on is what was measured."""
+    said = {one.id for one in messages(judged.cannot_say)}
+    if judged.basis is Basis.MASS_AND_CONTENT and "advice.masses_alone" in said:
+        yield "mass and content, and no unit was assayed"
+    judged_contents = any(test.id in OF_CONTENT and test.verdict is not Verdict.NOT_ASSESSED for test in judged.tests)
+    if judged.basis is Basis.MASS_AND_CONTENT and not judged_contents:
+        yield "mass and content, and no test of content"
+    if "advice.assays_not_judged" in said and judged_contents:
+        yield "the assays were not judged, and a test of content was"
+    if "advice.masses_alone" in said and any(assay.part.value == "whole" for assay in judged.batch.assays):
+        yield "no unit was assayed"
+
+
+def pour_and_causes(judged: JudgedBatch) -> Iterator[str]:
+    """A cause above 80 % that moves a series along the pour does not stand beside "no change was seen" in it."""
+    trend = judged.pour_trend
+    if trend is None:
+        return
+    sure = likely(judged)
+    flags = [one.flag for one in trend.content.values()] + [one.flag for one in trend.concentration.values()]
+    if "settling-in-pour" in sure and flags and all(flag is TrendFlag.NONE_SEEN for flag in (*flags, trend.mass.flag)):
+        yield "active settled in the pour, and no change of anything was seen"
+
+
+def assurance_and_verdict(judged: JudgedBatch) -> Iterator[str]:
+    """A test that fails is not assured to pass another time."""
+    verdicts = {(test.id, test.active): test.verdict for test in judged.tests}
+    for one in judged.assurance:
+        failed = verdicts.get((one.test, one.active)) is Verdict.DOES_NOT_COMPLY
+        if failed and one.pass_chance_low is not None and one.pass_chance_low > SURE:
+            yield f"{one.test} fails, and another sample passes with {one.pass_chance_low}"
+
+
+RULES: tuple[Rule, ...] = (
+    verdict_and_tests,
+    test_and_limits,
+    advice_and_verdict,
+    nothing_more,
+    likely_causes_are_named,
+    records_that_are_looked_at,
+    what_can_be_supplied,
+    units_outside,
+    figures_agree,
+    ledger_closes,
+    basis_and_contents,
+    pour_and_causes,
+    assurance_and_verdict,
+)

@@ -1,0 +1,172 @@
+"""No two things that one report says contradict each other; and the rules that look for it find what is planted."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from decimal import Decimal
+from typing import Any
+
+import pytest
+from msgspec.structs import replace
+
+from qc.batch import Batch
+from qc.results import Assurance, BatchVerdict, CauseFound, JudgedBatch, Limit, TestResult, Verdict, message
+from tests.judging.contradictions import RULES, contradictions
+from tests.judging.reports_at_random import judged_at_random
+
+Plant = Callable[[JudgedBatch], JudgedBatch]
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_no_report_contradicts_itself(seed: int) -> None:
+    assert contradictions(judged_at_random(seed)) == []
+
+
+@pytest.fixture
+def sound(make_batch: Callable[..., Batch], judge: Callable[..., JudgedBatch]) -> JudgedBatch:
+    """A batch that complies and is told to go on."""
+    judged = judge(make_batch(contents=("99", "101") * 5, units_poured=30))
+    assert contradictions(judged) == []
+    return judged
+
+
+def with_test(id: str, **changes: Any) -> Plant:
+    def plant(judged: JudgedBatch) -> JudgedBatch:
+        return replace(
+            judged, tests=tuple(replace(test, **changes) if test.id == id else test for test in judged.tests)
+        )
+
+    return plant
+
+
+def with_figure(id: str, **figures: float) -> Plant:
+    def plant(judged: JudgedBatch) -> JudgedBatch:
+        (test,) = (test for test in judged.tests if test.id == id)
+        return with_test(id, figures={**test.figures, **figures})(judged)
+
+    return plant
+
+
+def told(*steps: Any) -> Plant:
+    return lambda judged: replace(judged, next_steps=steps)
+
+
+def in_ledger(**changes: int) -> Plant:
+    def plant(judged: JudgedBatch) -> JudgedBatch:
+        assert judged.ledger is not None
+        return replace(judged, ledger=replace(judged.ledger, **changes))
+
+    return plant
+
+
+NOTHING_MORE, HOLD = message("advice.nothing_more"), message("advice.hold", cause=None, probability=None)
+LOOK = message("advice.look_into", matters=[message("advice.cause", cause="uneven-fill", probability=0.9)])
+SETTLED = CauseFound(cause="settling-in-pour", probability=0.9)
+MISSED = Limit(what="beyond_limit", figure=3, bound=2, met=False)
+OTHER_UNIT = Limit(
+    what="beyond_limit", figure=1, bound=2, met=True, values={"names": ("7",), "percent": Decimal(5), "of": 24}
+)
+PLANTED: dict[str, tuple[str, Plant]] = {
+    "complies beside a failing test": (
+        "verdict_and_tests",
+        with_test("mass-uniformity", verdict=Verdict.DOES_NOT_COMPLY, criteria=(MISSED,)),
+    ),
+    "complies beside a second stage": (
+        "verdict_and_tests",
+        with_test("content-uniformity", verdict=Verdict.SECOND_STAGE),
+    ),
+    "complies beside a required test without inputs": (
+        "verdict_and_tests",
+        with_test("mass-uniformity", verdict=Verdict.NOT_ASSESSED, required=True),
+    ),
+    "a test complies and a limit is missed": ("test_and_limits", with_test("mass-uniformity", criteria=(MISSED,))),
+    "a sound batch is held": ("advice_and_verdict", told(HOLD)),
+    "held and asked for more": ("advice_and_verdict", told(HOLD, message("advice.enter"))),
+    "undecided and nothing to do": (
+        "advice_and_verdict",
+        lambda judged: replace(judged, verdict=BatchVerdict.UNDECIDED, next_steps=()),
+    ),
+    "complies beside a box to tick": ("advice_and_verdict", told(message("packing.to_tick"))),
+    "nothing more beside another step": ("nothing_more", told(NOTHING_MORE, LOOK)),
+    "nothing more beside a likely cause": ("nothing_more", lambda judged: replace(judged, causes=(SETTLED,))),
+    "nothing more beside a finding": (
+        "nothing_more",
+        lambda judged: replace(judged, mould_findings=(message("pour.one_side", mould="A"),)),
+    ),
+    "nothing more beside a stage that is due": ("nothing_more", with_test("content-uniformity", more_units=20)),
+    "a likely cause is not named": ("likely_causes_are_named", lambda judged: replace(judged, causes=(SETTLED,))),
+    "another cause is named": (
+        "likely_causes_are_named",
+        lambda judged: replace(judged, causes=(SETTLED,), next_steps=(LOOK,)),
+    ),
+    "a record nobody typed": (
+        "records_that_are_looked_at",
+        told(message("advice.print_out", unit="7", typed="9.99", kind="mass", percent=1.0)),
+    ),
+    "more units than there are": ("what_can_be_supplied", with_test("content-uniformity", more_units=21)),
+    "a unit that is used up": ("what_can_be_supplied", with_test("content-uniformity", next_units=("1",))),
+    "cannot be shown though enough are left": (
+        "what_can_be_supplied",
+        told(message("advice.cannot_be_shown", left=20, asked=20)),
+    ),
+    "counted in one place and not in the other": (
+        "units_outside",
+        with_test("mass-uniformity", criteria=(OTHER_UNIT,)),
+    ),
+    "an acceptance value that does not follow": (
+        "figures_agree",
+        with_figure("dosage-unit-uniformity", acceptance_value=9.0),
+    ),
+    "a mean content two ways": ("figures_agree", with_figure("batch-assay", mean_percent=99.0)),
+    "a unit without a fate": ("ledger_closes", in_ledger(left=1)),
+    "released what is used up": ("ledger_closes", in_ledger(released=21)),
+    "no unit assayed beside contents": (
+        "basis_and_contents",
+        lambda judged: replace(judged, cannot_say=(message("advice.masses_alone"),)),
+    ),
+    "fails and is assured to pass": (
+        "assurance_and_verdict",
+        lambda judged: replace(
+            judged,
+            tests=(TestResult(id="mass-uniformity", rule="x", verdict=Verdict.DOES_NOT_COMPLY, criteria=(MISSED,)),),
+            assurance=(
+                Assurance(
+                    test="mass-uniformity",
+                    active=None,
+                    confidence=0.95,
+                    pass_chance_low=0.9,
+                    coverage=0.9,
+                    tolerance_low_percent=None,
+                    tolerance_high_percent=None,
+                ),
+            ),
+        ),
+    ),
+}
+
+
+@pytest.mark.parametrize("name", PLANTED)
+def test_a_planted_contradiction_is_found(name: str, sound: JudgedBatch) -> None:
+    rule, plant = PLANTED[name]
+    assert [found for found in contradictions(plant(sound)) if found.startswith(f"{rule}:")]
+
+
+def test_every_rule_is_shown_to_find_something() -> None:
+    # That a pour was seen to change nothing beside a cause that moves it takes a followed pour.
+    assert {rule.__name__ for rule in RULES} - {rule for rule, _ in PLANTED.values()} == {"pour_and_causes"}
+
+
+def test_settling_beside_no_change_of_anything_is_found() -> None:
+    judged = next(one for one in map(judged_at_random, range(60)) if _nothing_changed(one))
+    assert [
+        found
+        for found in contradictions(replace(judged, causes=(SETTLED,)))
+        if found == "pour_and_causes: active settled in the pour, and no change of anything was seen"
+    ]
+
+
+def _nothing_changed(judged: JudgedBatch) -> bool:
+    trend = judged.pour_trend
+    if trend is None or not trend.content or trend.mass.flag.value != "none-seen":
+        return False
+    return all(one.flag.value == "none-seen" for one in (*trend.content.values(), *trend.concentration.values()))

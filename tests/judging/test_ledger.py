@@ -1,0 +1,173 @@
+"""Where each unit went: what was used up cannot be released, and counts that differ are named."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from decimal import Decimal
+from typing import Any
+
+import pytest
+
+from qc.batch import Base, Batch, Check
+from qc.results import BatchVerdict, JudgedBatch, TestResult, UnitLedger, Verdict
+from qc.say.limits import lines
+from qc.say.messages import all_words, words
+from qc.say.release import unit_ledger
+
+MakeBatch, Judge = Callable[..., Batch], Callable[..., JudgedBatch]
+DISINTEGRATED = Check(name="disintegration", result="9; 10; 9 min")
+
+
+@pytest.fixture
+def judged(make_batch: MakeBatch, judge: Judge) -> Callable[..., JudgedBatch]:
+    def judge_with(**facts: Any) -> JudgedBatch:
+        told = {"contents": ("100",) * 10, "units_poured": 30, "base": Base.FATTY, **facts}
+        return judge(make_batch(**told))
+
+    return judge_with
+
+
+def ledger(judged: JudgedBatch) -> UnitLedger:
+    assert judged.ledger is not None
+    return judged.ledger
+
+
+def balance(judged: JudgedBatch) -> TestResult | None:
+    return next((test for test in judged.tests if test.id == "reconciliation"), None)
+
+
+def fates(found: UnitLedger) -> tuple[int, ...]:
+    return (
+        found.weighed_and_kept,
+        found.assayed,
+        found.other_tests,
+        found.rejected,
+        found.retained,
+        found.left,
+        found.released_at_most,
+    )
+
+
+@pytest.mark.parametrize(
+    ("facts", "expected"),
+    [
+        # 24 weighed, the first ten of them assayed.
+        ({}, (14, 10, 0, 0, 0, 6, 20)),
+        ({"checks": (DISINTEGRATED,)}, (14, 10, 3, 0, 0, 3, 17)),
+        ({"checks": (Check(name="disintegration", result="9 min"),)}, (14, 10, 3, 0, 0, 3, 17)),
+        ({"checks": (Check(name="disintegration"),)}, (14, 10, 0, 0, 0, 6, 20)),
+        ({"units_rejected": 2}, (14, 10, 0, 2, 0, 4, 18)),
+        ({"units_sampled": 13}, (14, 10, 0, 0, 3, 3, 17)),
+        ({"units_sampled": 13, "checks": (DISINTEGRATED,)}, (14, 10, 3, 0, 0, 3, 17)),
+        ({"units_obtained": 28}, (14, 10, 0, 0, 0, 4, 18)),
+        # Of 26 the units of the other tests must have been weighed before.
+        ({"units_poured": 26, "checks": (DISINTEGRATED,)}, (13, 10, 3, 0, 0, 0, 13)),
+        ({"contents": ()}, (24, 0, 0, 0, 0, 6, 30)),
+    ],
+)
+def test_every_unit_has_a_fate(
+    facts: dict[str, Any], expected: tuple[int, ...], judged: Callable[..., JudgedBatch]
+) -> None:
+    found = ledger(judged(**facts))
+    assert fates(found) == expected
+    assert sum(expected[:-1]) == found.whole
+
+
+def test_without_a_count_of_units_there_is_no_ledger(judged: Callable[..., JudgedBatch]) -> None:
+    assert judged(units_poured=None).ledger is None
+
+
+@pytest.mark.parametrize(
+    ("facts", "verdict"),
+    [
+        ({"units_released": 19}, Verdict.COMPLIES),
+        ({"units_released": 20}, Verdict.COMPLIES),
+        ({"units_released": 21}, Verdict.DOES_NOT_COMPLY),
+        ({"quantity_released": "20 suppositories"}, Verdict.COMPLIES),
+        ({"quantity_released": "21 suppositories"}, Verdict.DOES_NOT_COMPLY),
+        ({"quantity_released": "17", "checks": (DISINTEGRATED,)}, Verdict.COMPLIES),
+        ({"quantity_released": "18", "checks": (DISINTEGRATED,)}, Verdict.DOES_NOT_COMPLY),
+        ({"quantity_released": "2 boxes"}, None),
+        ({"quantity_released": "2 x 10"}, None),
+        ({"quantity_released": "all that is left"}, None),
+        ({"units_released": 20, "quantity_released": "18 suppositories"}, Verdict.DOES_NOT_COMPLY),
+        ({"units_obtained": 23}, Verdict.DOES_NOT_COMPLY),
+        ({"units_obtained": 24}, Verdict.COMPLIES),
+        ({"units_obtained": 30}, Verdict.COMPLIES),
+        ({"units_obtained": 31}, Verdict.DOES_NOT_COMPLY),
+        ({"units_sampled": 9}, Verdict.DOES_NOT_COMPLY),
+        ({"units_sampled": 10}, Verdict.COMPLIES),
+        ({"units_rejected": 20, "units_sampled": 10}, Verdict.COMPLIES),
+        ({"units_rejected": 21, "units_sampled": 10}, Verdict.DOES_NOT_COMPLY),
+        # 30 obtained: 18 released, 2 rejected, 10 sampled.
+        ({"units_obtained": 30, "units_released": 18, "units_rejected": 2, "units_sampled": 10}, Verdict.COMPLIES),
+        (
+            {"units_obtained": 30, "units_released": 17, "units_rejected": 2, "units_sampled": 10},
+            Verdict.DOES_NOT_COMPLY,
+        ),
+    ],
+)
+def test_counts_that_do_not_close_fail_the_batch(
+    facts: dict[str, Any], verdict: Verdict | None, judged: Callable[..., JudgedBatch]
+) -> None:
+    result = judged(**facts)
+    test = balance(result)
+    assert (test and test.verdict) is verdict
+    failed = verdict is Verdict.DOES_NOT_COMPLY
+    assert result.verdict is (BatchVerdict.DOES_NOT_COMPLY if failed else BatchVerdict.COMPLIES)
+    if failed:
+        assert words(result.next_steps[0]) == "Hold the batch until this is put right in writing: reconciliation."
+
+
+def test_the_counts_stand_beside_what_they_may_be(judged: Callable[..., JudgedBatch]) -> None:
+    test = balance(judged(units_obtained=30, units_released=21, quantity_released="20 suppositories", units_sampled=10))
+    assert test is not None
+    assert [(line.what, line.figure, line.limit, line.met) for line in lines(test.criteria)] == [
+        ("units obtained", "30", "24 to 30", True),
+        ("units released", "21", "at most 20", False),
+        ("quantity released", "20", "21", False),
+        ("units sampled", "10", "at least 10", True),
+    ]
+    assert all_words(test.reasons) == (
+        "Units released: 21, the limit is at most 20.",
+        "Quantity released: 20, the limit is 21.",
+    )
+
+
+def test_more_used_up_than_there_are_is_to_be_settled(judged: Callable[..., JudgedBatch]) -> None:
+    result = judged(masses=("2.000",) * 20, contents=("100",) * 10, units_poured=12, units_rejected=0, checks=())
+    assert not any("Settle" in step for step in all_words(result.next_steps))
+    result = judged(
+        masses=("2.000",) * 12, contents=("100",) * 10, units_poured=12, checks=(DISINTEGRATED,), dosage_form="troche"
+    )
+    assert ledger(result).released_at_most == 0
+    assert all_words(result.next_steps)[-2] == (
+        "Settle this before release: 13 units were assayed, used in other tests, rejected or retained, of 12 in all: "
+        "some of them are not of this batch, or a count is wrong."
+    )
+
+
+def test_the_sentence(judged: Callable[..., JudgedBatch]) -> None:
+    assert unit_ledger(ledger(judged(checks=(DISINTEGRATED,), quantity_released="17 suppositories"))) == (
+        "Units: 30 in all: 14 weighed and kept, 10 assayed, 3 used in other tests and 3 neither weighed nor used; at "
+        "most 17 can be released, 17 entered as released."
+    )
+
+
+def test_it_stands_in_the_result_document(judged: Callable[..., JudgedBatch]) -> None:
+    from qc.document import result_document
+
+    document = result_document(judged(planned_mass_g=Decimal("2.0")))
+    assert document["basis"] == "mass-and-content"
+    assert document["ledger"] == {
+        "whole": 30,
+        "weighed_and_kept": 14,
+        "assayed": 10,
+        "other_tests": 0,
+        "rejected": 0,
+        "retained": 0,
+        "left": 6,
+        "released": None,
+        "released_at_most": 20,
+        "limits": [],
+    }
