@@ -138,9 +138,7 @@ def judge_release(
     if balancing is not None or counts or (balances is not None and balances.units_difference is not None):
         rule = balancing or load_rule(BATCH_BALANCE)
         assert isinstance(rule, ReconciliationRule)
-        found.append(
-            judge_reconciliation(balances, rule=rule, required=required, counts=counts, asked=balancing is not None)
-        )
+        found.append(judge_reconciliation(balances, rule=rule, required=required, counts=counts))
     if ledger is not None and ledger.used > ledger.whole:
         remarks.append(Remark(where="Reconciliation", text=message("reconciliation.more_used", ledger=ledger)))
     if balances is not None:

@@ -16,8 +16,38 @@ exactly on fractions and by the formula of a spreadsheet alike.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from fractions import Fraction
 from typing import Any
+
+from qc.quantities import mean, sample_variance
+
+
+def can_be_passed(
+    known: Sequence[Fraction],
+    *,
+    beside: Sequence[Fraction],
+    whole: int,
+    reference: tuple[Fraction, Fraction],
+    limit: Fraction,
+    share: Fraction,
+    k: Fraction,
+) -> bool:
+    """Whether contents [% of label] of the units to come are left that pass; the arguments are those below."""
+    every, n = (*known, *beside), len(known)
+    return any(
+        stretches_that_pass(
+            n=n,
+            whole=whole,
+            mean=mean(known),
+            squares=(n - 1) * sample_variance(known),
+            ends=(min(every), max(every)),
+            reference=reference,
+            limit=limit,
+            share=share,
+            k=k,
+        )
+    )
 
 
 def stretches_that_pass(

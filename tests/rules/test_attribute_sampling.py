@@ -15,8 +15,8 @@ import pytest
 from msgspec.structs import replace
 
 from qc.rules.kinds.visual import SamplingRule
-from qc.rules.kinds.visual.sampling import Acceptance, SamplingPlan, acceptance_by, plan_for
 from qc.rules.rule_books import load_rule
+from qc.stats.attribute_plan import Acceptance, SamplingPlan, acceptance_by, plan_for
 
 AQLS = ("0.65", "1.0", "1.5", "2.5", "4.0", "6.5")
 # Letter: sample size / acceptance number at each AQL above.

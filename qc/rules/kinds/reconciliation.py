@@ -62,7 +62,6 @@ def judge_reconciliation(
     rule: ReconciliationRule,
     required: bool,
     counts: Sequence[Limit] = (),
-    asked: bool = True,
 ) -> TestResult:
     """Lay the balances against the limits of the house; counts that do not add up never comply.
 
@@ -74,18 +73,16 @@ def judge_reconciliation(
         None where nothing was entered.
     rule : ReconciliationRule
     required : bool
-        Whether the batch cannot comply without it.
+        Whether the batch cannot comply without it; where it can, what was entered is judged and nothing is lacking.
     counts : sequence of Limit
         The counts of the ledger of units.
-    asked : bool
-        Whether the rule set asks for it; where it does not, nothing is lacking, and what was entered is judged.
     """
     balances = Reconciliation() if found is None else found
     limits, lacking = _limits(balances, rule=rule)
     if found is None:
         lacking = ["the fields of the reconciliation on the Batch sheet"]
     limits += counts
-    lacking = lacking if asked else []
+    lacking = lacking if required or not limits else []
     failed = [one for one in limits if one.met is False]
     verdict = Verdict.DOES_NOT_COMPLY if failed else Verdict.NOT_ASSESSED if lacking else Verdict.COMPLIES
     reasons = [message("reconciliation.beyond_limit", limit=one) for one in failed]

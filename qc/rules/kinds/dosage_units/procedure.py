@@ -9,7 +9,7 @@ from typing import Any
 
 from msgspec.structs import replace
 
-from qc.quantities import mean, sample_variance
+from qc.quantities import mean
 from qc.results import Limit, Message, TestResult, Verdict, message
 from qc.rules.kinds.dosage_units.acceptance_value import AcceptanceValue, acceptance_value, meets_l1, reference_value
 from qc.rules.kinds.dosage_units.record import DosageUnitRule, Route
@@ -25,7 +25,7 @@ from qc.rules.looks import (
     written_down,
 )
 from qc.rules.measured import Measured, Stages
-from qc.stats.second_stage import stretches_that_pass
+from qc.stats.second_stage import can_be_passed
 
 ToPercent = Callable[[Sequence[Measured]], list[Measured]]
 """Turns the units of one look into contents in % of label; by mass variation they depend on the mean of that look."""
@@ -213,21 +213,15 @@ _HOPELESS = "beyond_every_reference"
 
 def _clearable(stages: Stages, *, target: Decimal, rule: DosageUnitRule) -> bool:
     """Whether further units can still bring those known through the second stage."""
-    known = [unit.value for unit in stages.pooled]
-    every = [*known, *(unit.value for unit in stages.others)]
     low, high = rule.reference_ends(target)
-    return any(
-        stretches_that_pass(
-            n=len(known),
-            whole=rule.first_size + rule.second_size,
-            mean=mean(known),
-            squares=(len(known) - 1) * sample_variance(known),
-            ends=(min(every), max(every)),
-            reference=(Fraction(low), Fraction(high)),
-            limit=Fraction(rule.l1_below),
-            share=Fraction(rule.l2_percent) / 100,
-            k=Fraction(rule.second_k),
-        )
+    return can_be_passed(
+        [unit.value for unit in stages.pooled],
+        beside=[unit.value for unit in stages.others],
+        whole=rule.first_size + rule.second_size,
+        reference=(Fraction(low), Fraction(high)),
+        limit=Fraction(rule.l1_below),
+        share=Fraction(rule.l2_percent) / 100,
+        k=Fraction(rule.second_k),
     )
 
 
@@ -237,10 +231,8 @@ def _never_inside(stages: Stages, *, target: Decimal, rule: DosageUnitRule) -> d
     least, most = Fraction(low * (1 - share)), Fraction(high * (1 + share))
     every = (*stages.pooled, *stages.others)
     names = [unit.unit for unit in every if not least <= unit.value <= most]
-    if not names:
-        return {}
-    limit = count_limit(_HOPELESS, names, of=len(every), allowed=0, met=False, percent=rule.l2_percent)
-    return {_HOPELESS: limit}
+    found = count_limit(_HOPELESS, names, of=len(every), allowed=0, met=False, percent=rule.l2_percent)
+    return {_HOPELESS: found} if names else {}
 
 
 def _reasons(
