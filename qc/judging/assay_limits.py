@@ -102,5 +102,5 @@ def _line(
         met=None if limit is None else within(span_of("%", low=figure, high=figure), limit),
         unit="%",
         clause=rule.clause_of(what),
-        values={"unrounded": value, "n": n, "interval": interval, "span": limit},
+        values={"unrounded": value, "n": n, "interval": interval, "against": limit},
     )

@@ -219,7 +219,7 @@ def _assay(limit: Limit, what: str) -> Line:
         low, high = (fixed(end, decimals=1) for end in values["interval"])
         beside.append(f"95 %: {low} to {high}")
     figure = f"{limit.figure:f} %" + (f" ({'; '.join(beside)})" if beside else "")
-    return what, figure, "no limit given" if values["span"] is None else span(values["span"])
+    return what, figure, "no limit given" if values["against"] is None else span(values["against"])
 
 
 def nonconforming_units(limit: Limit) -> Line:
