@@ -24,7 +24,7 @@ from qc.say.text import brief, counted, shortened
 from qc.show.headline import assayed, headline_parts, test_verdict
 from qc.show.pages_text import WIDTH, plain, text_page, wrapped
 from qc.show.pieces import Lines, Prose
-from qc.show.sections.answers import how_sure, likeliest, looked_at_besides, named_cause
+from qc.show.sections.answers import least_sure_first, likeliest, looked_at_besides, named_cause, titled
 from qc.show.sections.of_document import DIGITS_OF_DIGEST, NO_DIFFERENCE, TITLE, which
 
 MOST_LINES = 14
@@ -131,7 +131,7 @@ def changes(superseded: Mapping[str, Any], *, full: bool = True) -> str:
 
 def _told(judged: JudgedBatch) -> dict[str, Iterable[Message | str]]:
     """What is said below the tests, title by title; a title under which nothing is said is not printed."""
-    pour = judged.pour
+    pour, sure = judged.pour, least_sure_first(judged)
     listed = None if pour is None else pour.assay_list
     return {
         "What to do now": judged.next_steps,
@@ -141,7 +141,10 @@ def _told(judged: JudgedBatch) -> dict[str, Iterable[Message | str]]:
             *(f"{named_cause(one)} [{one.cause}]" for one in likeliest(judged)),
             *(pair.sentence for pair in judged.cause_pairs),
         ),
-        "How sure": how_sure(judged) if judged.assurance else (),
+        "How sure": [
+            *(f"{titled(judged, one)}: {words(one.said[0])}" for one in sure),
+            *dict.fromkeys(words(one.caveat) for one in sure if one.caveat),
+        ],
         "Before release": _before_release(judged),
         "What these data cannot say": judged.cannot_say,
         "Notices": [f"{notice.where}: {words(notice.text)}" for notice in judged.notices],

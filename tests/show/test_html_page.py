@@ -173,7 +173,7 @@ needs_browser = pytest.mark.skipif(shutil.which("chromium") is None, reason="nee
 
 
 @needs_browser
-@pytest.mark.parametrize("width", [360, 1280])
+@pytest.mark.parametrize("width", [320, 1280])
 def test_the_page_does_not_run_over_the_side_of_the_window(width: int, page_of: PageOf, tmp_path: Path) -> None:
     """A browser window has a least width, so the page is put into a frame and its size is read from there."""
     page = page_of("hostile").replace('<meta http-equiv="Content-Security-Policy"', '<meta name="rule"')
@@ -193,6 +193,40 @@ def test_the_page_does_not_run_over_the_side_of_the_window(width: int, page_of: 
     assert had == width
     assert needed <= had
     assert requests == 0
+
+
+@needs_browser
+def test_tray_and_advice_stand_on_the_first_screen_of_a_telephone_and_a_table_sorts(
+    page_of: PageOf, tmp_path: Path
+) -> None:
+    """A screen of 360 by 640, in the units of a style sheet; the probe clicks the head of a column of numbers twice."""
+    page = page_of("failing").replace('<meta http-equiv="Content-Security-Policy"', '<meta name="rule"')
+    probe = """<script>addEventListener('load', () => {
+        const end = (chosen) => Math.round(document.querySelector(chosen).getBoundingClientRect().bottom);
+        const tables = [...document.querySelectorAll('#evidence table')];
+        const table = tables.find((one) => one.caption.textContent.startsWith('Every unit'));
+        const heads = [...table.tHead.rows[0].cells];
+        const place = heads.findIndex((head) => head.textContent.startsWith('Deviation'));
+        const top = () => { heads[place].querySelector('button').click();
+                            return table.tBodies[0].rows[0].cells[place].textContent; };
+        parent.postMessage([end('.qc-advice'), end('.qc-tray svg'), top(), top()], '*');
+    })</script>"""
+    (tmp_path / "page.html").write_text(page.replace("</body>", probe + "</body>"))
+    (tmp_path / "frame.html").write_text(
+        "<!DOCTYPE html><iframe src='page.html' style='width:360px;height:640px;border:0'></iframe><p><script>"
+        "addEventListener('message',e=>{document.querySelector('p').textContent='size '+e.data.join(' ')})</script>"
+    )
+    done = in_browser((tmp_path / "frame.html").as_uri(), tmp_path / "profile")
+    found = re.search(r"<p>size (\d+) (\d+) ([^<\s]+) ([^<\s]+)<", done.stdout)
+    assert found, done.stderr[-2000:]
+    assert int(found[1]) < int(found[2]) <= 640
+    assert (found[3], found[4]) == ("−10.51", "+6.33")
+
+
+def test_a_unit_of_the_tray_is_named_under_the_pointer(page_of: PageOf) -> None:
+    told = re.findall(r"<use [^>]*><title>(.*?)</title></use>", page_of("failing"))
+    assert any(line.replace("\xa0", " ").startswith("unit 4: 1.79") for line in told)
+    assert len([line for line in told if line.startswith("unit ")]) >= 2 * 24
 
 
 @needs_browser

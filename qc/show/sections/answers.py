@@ -9,7 +9,7 @@ from qc.results.messages import Message
 from qc.say.in_short import CALLED_FIRST
 from qc.say.messages import all_words, words
 from qc.say.names import CAUSE, TEST, TREND, VERDICT, in_words, test_title
-from qc.say.numbers import LEAST_ASSURED, assured, fixed, probability, signed_beside
+from qc.say.numbers import probability, signed_beside
 from qc.say.release import reconciliation, visual_inspection
 from qc.say.text import brief, counted, listed, sentence, shortened
 from qc.show.pieces import Lines
@@ -113,17 +113,6 @@ def named_cause(one: CauseFound) -> str:
     return f"{probability(one.probability)} {in_words(one.cause, CAUSE)}"
 
 
-def how_sure(judged: JudgedBatch) -> tuple[str, ...]:
-    """What is assured about another sample, a line a test, the test that failed or is least sure first."""
-    told = least_sure_first(judged)
-    if not told:
-        return ("Nothing is assured about another sample: no test has a mean and a spread to calculate from.",)
-    lines = [f"{shortened(titled(judged, one), most=60)}: {_assured(one)}." for one in told]
-    # What holds for all of them, for example how the units must have been drawn, is said once.
-    remarks = dict.fromkeys(words(one.caveat) for one in told if one.caveat)
-    return (*_first(tuple(lines)), *(_short(remark) for remark in remarks))
-
-
 def titled(judged: JudgedBatch, one: Assurance) -> str:
     """How the test is called that an assurance is about."""
     known = (test_title(test) for test in judged.tests if (test.id, test.active) == (one.test, one.active))
@@ -139,17 +128,6 @@ def least_sure_first(judged: JudgedBatch) -> list[Assurance]:
         return not failed, -1.0 if one.pass_chance_low is None else one.pass_chance_low
 
     return sorted((one for one in judged.assurance if one.said), key=place)
-
-
-def _assured(one: Assurance) -> str:
-    """The chance of another sample to pass, rounded down so that "at least" stays true."""
-    sure = f"{fixed(one.confidence * 100, decimals=0)} % confidence"
-    if one.pass_chance_low is None:
-        first = words(one.said[0]).rstrip(".")
-        return first[0].lower() + first[1:]
-    if one.pass_chance_low < LEAST_ASSURED:
-        return f"not assured to pass again; the chance {assured(one.pass_chance_low)} ({sure})"
-    return f"another sample passes with a chance of {assured(one.pass_chance_low)} ({sure})"
 
 
 def looked_at_besides(judged: JudgedBatch) -> tuple[str, ...]:
