@@ -405,7 +405,9 @@ def test_figures_below_their_words_are_no_units(book_of: BookOf, refused: Refuse
     ]
 
 
-@pytest.mark.parametrize(("name", "is_unit"), [("7a", True), ("7 b", True), ("2024-01-15", False), ("B-2.01", False)])
+@pytest.mark.parametrize(
+    ("name", "is_unit"), [("7a", True), ("7 b", True), ("U7", True), ("2024-01-15", False), ("B-2.01", False)]
+)
 def test_a_name_among_numbers_is_a_number_perhaps_with_a_letter(
     book_of: BookOf, refused: Refused, name: str, is_unit: bool
 ) -> None:
@@ -417,3 +419,12 @@ def test_a_name_among_numbers_is_a_number_perhaps_with_a_letter(
             f'batch.xlsx, Units!A8: "{name}" stands among units that are named otherwise. Name it as the others if it '
             "is a unit, or take the row out."
         ]
+
+
+@pytest.mark.parametrize("name", ["Z3 again", "Z3 (2nd)", "check Z3"])
+def test_a_word_behind_a_name_makes_it_none_of_the_others(book_of: BookOf, refused: Refused, name: str) -> None:
+    path = book_of(Units=[["Unit", "Mass (g)"], *([f"Z{n}", 2.01] for n in range(1, 7)), [name, 2.02]])
+    assert refused(path) == [
+        f'batch.xlsx, Units!A8: "{name}" stands among units that are named otherwise. Name it as the others if it '
+        "is a unit, or take the row out."
+    ]

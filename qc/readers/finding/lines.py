@@ -27,8 +27,13 @@ FINE = 3
 MOST_BEGIN = 0.6
 # What tells units apart that bear no names, and the share of the rows from which on a row without it is none.
 PLACES, MOST_SHARE = frozenset({"pour_order", "weighing_order", "mould", "cavity"}), 0.8
+_WORD = re.compile(r"[^\W\d_]{3,}|\s\(")
 _NAME_IT = "Name the unit, or clear the cell if it is none"
-_BEGIN, _DIGITS, _COUNTED = re.compile(r"[^\W\d_]{2,}"), re.compile(r"\d+"), re.compile(r"\d+[.)]?\s?[^\W\d_]{0,2}")
+_BEGIN, _DIGITS, _COUNTED = (
+    re.compile(r"[^\W\d_]{2,}"),
+    re.compile(r"\d+"),
+    re.compile(r"[^\W\d_]{0,2}\d+[.)]?\s?[^\W\d_]{0,2}"),
+)
 
 
 class FoundLine(Struct, frozen=True, kw_only=True):
@@ -137,17 +142,19 @@ def sifted(lines: Sequence[FoundLine]) -> tuple[list[FoundLine], list[Aside], li
 
 
 class UnitNames(Struct, frozen=True, kw_only=True):
-    """How the units of a table are named: whether most bear a digit, how most begin, are short, are whole numbers."""
+    """How the units of a table are named: whether most bear a digit, are short, whole, wordless; how they begin."""
 
     any: bool
     numbered: bool
     begin: str | None
     short: bool
     whole: bool
+    wordless: bool
 
     @classmethod
     def of(cls, names: Sequence[str]) -> UnitNames:
-        """How these names are made."""
+        """How these names are made; words for figures among them are none."""
+        names = [name for name in names if not summary_of(name)] or names
         begins = Counter(map(_letters, names)).most_common(1)
         short = sum(len(name) <= SHORT for name in names)
         return cls(
@@ -156,6 +163,7 @@ class UnitNames(Struct, frozen=True, kw_only=True):
             begin=begins[0][0] if begins and begins[0][1] > MOST_BEGIN * len(names) else None,
             short=short > MOST_BEGIN * len(names),
             whole=sum(map(str.isdigit, names)) > MOST_BEGIN * len(names),
+            wordless=sum(_WORD.search(name) is None for name in names) > MOST_BEGIN * len(names),
         )
 
     def figure(self, label: SheetCell) -> str:
@@ -175,7 +183,7 @@ class UnitNames(Struct, frozen=True, kw_only=True):
         """Whether a name is not like the others: it may be a target, a check weight, a figure worked out."""
         if self.numbered and not _has_digit(name):
             return True
-        if self.whole and not _COUNTED.fullmatch(name.strip()):
+        if (self.whole and not _COUNTED.fullmatch(name.strip())) or (self.wordless and _WORD.search(name)):
             return True
         begin = _letters(name)
         if self.begin is not None and begin not in (self.begin, ""):
