@@ -153,7 +153,7 @@ def _is_heading(text: str, known: Sheet, *, spoken: bool) -> bool:
     if plain(text) in known.columns:
         return True
     # A unit of measure, a number or a sign of the balance is no heading.
-    said = heading_of(text) if spoken and len(text.strip()) > 2 else None
+    said = heading_of(text) if spoken and len(text.strip()) > 2 and any(map(str.isalpha, text)) else None
     return said is not None
 
 

@@ -7,6 +7,7 @@ character, full-width and other non-European digits among them, because somethin
 
 from __future__ import annotations
 
+import functools
 import re
 import unicodedata
 from decimal import Decimal
@@ -79,6 +80,8 @@ class Typed(Struct, frozen=True, kw_only=True):
         return self.mark is None and self.with_point != self.with_comma
 
 
+# Most texts are asked for their number several times.
+@functools.lru_cache(maxsize=16384)
 def written(text: str) -> Typed:
     """What a typed text can stand for.
 

@@ -892,6 +892,21 @@ def neighbours() -> Iterator[Case]:
             alone,
             "either",
         ),
+        "a mean above a line of text": (
+            [["Weight (g)"], *([m] for m in masses), [own["mean"]], [], ["Limit 2.0 g +/- 5 %"]],
+            "xlsxwriter",
+            alone,
+            "either",
+        ),
+        "formulas without results beside another batch": (
+            [
+                ["Unit", *range(1, 6), None, "Batch 99", "Unit", *range(1, 7)],
+                ["Mass (g)", *(Formula(f"={m}+0", m) for m in masses[:5]), None, None, "Mass (g)", *masses[5:11]],
+            ],
+            "openpyxl",
+            units(masses[:5]),
+            "either",
+        ),
         "a mean below a line of text": (
             [
                 ["Weight (g)"],

@@ -104,7 +104,9 @@ def beside(view: SheetView, *, masses: Sequence[SheetCell], used: frozenset[str]
                 # In a row of the table and under nothing, it may be a mass in the other unit as well.
                 powers = (0, 3, -3) if row >= first_row and not over and not before else (0,)
                 near = any(floor <= number.scaleb(power) <= ceiling for number in _meant(cell) for power in powers)
-                near = near or (not over and not before and _is_unsaved(cell) and _is_unsaved(below))
+                as_masses = all(not text or meant_by(text) == "mass_g" for text in (over, before))
+                unsaved = [_is_unsaved(one) for one in (below, view.at((row, column + 1)))]
+                near = near or (as_masses and _is_unsaved(cell) and any(unsaved))
                 could = near and not known
                 if could or typed is not None:
                     (found.could_be_masses if could else found.ignored).setdefault(over, []).append(cell)

@@ -157,9 +157,8 @@ def _as_units(candidate: Candidate, weighed: WeighedIn, *, outside: Beside, find
         Entry(number=line.number, cells={name: cell for name, cell in cells.items() if name != "batch"}, values={})
         for line, cells in zip(candidate.units, named, strict=True)
     )
-    columns: dict[str, Field] = {
-        name: BARE_UNITS.field(name) for entry in entries for name in entry.cells if name != "mass_g"
-    }
+    held = dict.fromkeys(name for entry in entries for name in entry.cells if name != "mass_g")
+    columns: dict[str, Field] = {name: BARE_UNITS.field(name) for name in held}
     columns["mass_g"] = BARE_UNITS.columns[plain(f"Mass ({weighed.unit})")]
     if "weighed_again_g" in columns:
         # In the unit of the first masses: another one is a thousand times off them, and refused.

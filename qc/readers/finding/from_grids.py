@@ -73,12 +73,8 @@ def of_grid(upright: SheetView, grid: Grid) -> Candidate:
         behind = [] if many else [cell for spot, cell in upright.rows[row].items() if spot > column]
         words = tuple(cell for cell in behind if cell.kind is CellKind.TEXT and behind[-1] is cell)
         lines.append(FoundLine(number=row, cells=cells, unsure=words))
-    used = [
-        *grid.masses.values(),
-        *grid.beside.values(),
-        *grid.above.values(),
-        *(cell for one in asides for cell in one.cells),
-    ]
+    used = [*grid.masses.values(), *grid.beside.values(), *grid.above.values()]
+    used += [cell for one in asides for cell in one.cells]
     doubtful = list(_doubts_of(grid, batches=bool(batches)))
     return Candidate.of_lines(upright, lines, asides=asides, doubtful=doubtful, measure=grid.measure, used=used)
 

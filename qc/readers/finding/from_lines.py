@@ -17,6 +17,8 @@ from qc.readers.finding.view import SheetView, like_a_mass, meant_in, number_in
 
 # A cell of masses alone; what parts the lines of a text pasted into one cell, and a word before all of them.
 _ONLY_MASSES = re.compile(r"\s*(?:\d{1,5}[.,]\d{1,6}\s+){2,}\d{1,5}[.,]\d{1,6}\s*", re.ASCII)
+# After how many lines of bare numbers in several cells each a sheet is no print-out.
+ENOUGH = 8
 _Line = tuple[int, list[SheetCell], PrintedLine]
 _LINE_ENDS, _HEAD = re.compile(r"[\r\n;|]+"), re.compile(r"^[^\d\n]*:")
 
@@ -34,6 +36,8 @@ def of_lines(upright: SheetView) -> Iterator[Candidate]:
             bare = not (line.number or line.label)
             found.append((row_number, texts, replace(line, number=number, label=label) if bare else line))
             label, pasted = "", pasted and len(texts) == 1 and texts[0].kind is CellKind.TEXT
+            if len(found) == ENOUGH and not (pasted or any(line.measure for *_, line in found)):
+                return
         elif holds_masses(joined) or any(meant_in(cell) is not None for cell in texts):
             told = f"{texts[0].quoted} holds more than one mass, or something beside it that is not understood"
             doubtful.append(Doubtful(cell=texts[0], found=told, mend="Write one mass a row"))

@@ -103,7 +103,7 @@ def sifted(lines: Sequence[FoundLine]) -> tuple[list[FoundLine], list[Aside], li
     ]
     gaps = [later for later, step in enumerate(steps, start=1) if step > usual or parts[later - 1]]
     # Behind a gap, at the end and before a labelled figure stands what is worked out from the units above.
-    ends = {*gaps, len(lines) - 1, *(spot - 1 for spot, label in enumerate(figures) if label is not None)}
+    ends = {*gaps, len(lines) - 1, *(spot - 1 for spot, part in enumerate(parts) if part)}
     late = next(
         (gap for gap in gaps if sum(one.mass is not None for one in lines[gap:]) < FEWEST_TO_COMPARE <= gap), len(lines)
     )
