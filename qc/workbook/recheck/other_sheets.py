@@ -10,14 +10,17 @@ from itertools import islice
 from msgspec import Struct
 
 from qc import expr
-from qc.expr import NO, YES, CellRef, Expression
+from qc.expr import NO, YES, CellRange, CellRef, Expression
+from qc.judging.assay_limits import CONFIDENCE
 from qc.results import PackingChecklist, TestResult, Verdict
+from qc.stats.student import two_sided_quantile
 from qc.workbook.page import Block, Content, FromRow, Page, column_of
 from qc.workbook.recheck.data import DataCells
 from qc.workbook.recheck.unit_sheet import Recalculated
 
 _RESULTS = ("Test", "About", "From", "To", "Lowest allowed", "Highest allowed", "Inside")
 _FROM, _TO, _LOWEST, _HIGHEST, _INSIDE = _RESULTS[2:]
+ASSAY = "batch-assay"
 _DECIDED = (Verdict.COMPLIES, Verdict.DOES_NOT_COMPLY)
 _OPEN = ("not entered", "not readable")
 
@@ -47,11 +50,13 @@ def write_results(page: Page, tests: Sequence[TestResult], *, data: DataCells) -
     laid = [(test, _laid(test)) for test in tests]
     rows = [_row(test, *pair, pooled=pooled.get(test.active or "")) for test, pairs in laid for pair in pairs]
     cells, block = iter(page.table(_RESULTS, rows)), Block(page=page, column=len(_RESULTS) + 1)
-    return [_answer(test, list(islice(cells, len(pairs))), block=block) for test, pairs in laid]
+    return [_answer(test, list(islice(cells, len(pairs))), block=block, data=data) for test, pairs in laid]
 
 
 def has_results(test: TestResult) -> bool:
-    """Whether a test is decided by results of which each lies inside or outside of limits."""
+    """Whether a test is decided by results of which each lies inside or outside of limits, or is an assay."""
+    if test.id == ASSAY and test.figures:
+        return True
     ends = [one for found, _ in _laid(test) for one in (found.low, found.high)]
     return bool(ends) and None not in ends and all(isinstance(line.bound, tuple) for line in test.criteria)
 
@@ -94,9 +99,12 @@ def _row(test: TestResult, found: _Ends, limit: _Ends, *, pooled: CellRef | None
     }
 
 
-def _answer(test: TestResult, rows: Sequence[Mapping[str, CellRef]], *, block: Block) -> Recalculated:
+def _answer(test: TestResult, rows: Sequence[Mapping[str, CellRef]], *, block: Block, data: DataCells) -> Recalculated:
     """The figures of one test, by the beginnings of their names, and its verdict where its results give one."""
     block.head(test.subject or test.id, "Value")
+    if test.id == ASSAY and test.figures:
+        figures = _of_assay(test, block=block, data=data)
+        return Recalculated(figures=figures, verdict=_verdict(test, rows, block=block), n=None)
     worked_out = {
         "least": lambda: expr.least(column_of(rows, _FROM)),
         "greatest": lambda: expr.greatest(column_of(rows, _TO)),
@@ -109,9 +117,37 @@ def _answer(test: TestResult, rows: Sequence[Mapping[str, CellRef]], *, block: B
         work = worked_out.get(name) or worked_out.get(name.rpartition("_")[0])
         if work is not None:
             figures[name] = block.one(name, expr.expression("") if figure is None else work())
+    return Recalculated(figures=figures, verdict=_verdict(test, rows, block=block))
+
+
+def _verdict(test: TestResult, rows: Sequence[Mapping[str, CellRef]], *, block: Block) -> CellRef | None:
+    if test.verdict not in _DECIDED or not rows:
+        return None
     outside = expr.count_where((column_of(rows, _INSIDE), NO))
-    verdict = expr.when(outside > 0, Verdict.DOES_NOT_COMPLY.value, Verdict.COMPLIES.value)
-    return Recalculated(figures=figures, verdict=block.one("Verdict", verdict) if test.verdict in _DECIDED else None)
+    return block.one("Verdict", expr.when(outside > 0, Verdict.DOES_NOT_COMPLY.value, Verdict.COMPLIES.value))
+
+
+def _of_assay(test: TestResult, *, block: Block, data: DataCells) -> dict[str, CellRef]:
+    """The pooled assay, and the mean content of the units of the sample with its 95 % interval."""
+    active, pooled = test.active or "", test.figures["pooled_percent"]
+    entered = data.actives[active]["batch_assay_percent"]
+    contents = [
+        block.one(f"unit {name} (% of label)", expr.average(data.contents["% of label", active, name]))
+        for name in test.sample
+    ]
+    nothing = expr.expression("")
+    mean = low = high = nothing
+    if contents:
+        units = CellRange(cells=tuple(contents))
+        mean = expr.average(units)
+    if len(contents) > 1:
+        factor = Decimal(repr(two_sided_quantile(CONFIDENCE, df=len(contents) - 1) / len(contents) ** 0.5))
+        reach = block.one("t / √n, 95 %", expr.expression(factor)) * expr.spread(units)
+        low, high = mean - reach, mean + reach
+    typed = entered if entered.value == pooled or pooled is None else expr.expression(Decimal(repr(pooled)))
+    worked_out = {"pooled_percent": typed if pooled is not None else nothing, "mean_percent": mean}
+    worked_out |= {"mean_low_percent": low, "mean_high_percent": high}
+    return {name: block.one(name, work) for name, work in worked_out.items()}
 
 
 def write_packing(page: Page, checklist: PackingChecklist) -> Recalculated:
