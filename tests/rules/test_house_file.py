@@ -248,7 +248,7 @@ class TestRefusals:
             ),
             (
                 house("most_beyond_limit = 1", builds_on="ph-eur-2.9.7"),
-                ['rule[1].builds_on: no rule has the name "ph-eur-2.9.7". Did you mean ph-eur-2.9.2 or ph-eur-2.9.5?'],
+                ['rule[1].builds_on: no rule has the name "ph-eur-2.9.7". Did you mean ph-eur-2.9.47?'],
             ),
             (
                 house("most_beyond_limit = 1", id="ph-eur"),

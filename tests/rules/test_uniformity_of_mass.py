@@ -377,7 +377,7 @@ class TestUnitsBeyondTheSample:
 
     def test_the_working_counts_the_units_the_sample_left_out(self) -> None:
         assert words(judged(["2.0"] * 20, others=["2.3", "2.0"]).working[-3]) == (
-            "Other units weighed, beyond 10 %: 1 of 2 (unit 101); none."
+            "Other units weighed, beyond 10 %: 1 of 2 (unit 101); none (clause 12)."
         )
 
     def test_units_left_out_between_the_limits_are_shown_and_do_not_count(self) -> None:

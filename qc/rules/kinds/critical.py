@@ -17,7 +17,7 @@ class CriticalRule(Rule, frozen=True, kw_only=True):
 class _Critical(Kind[CriticalRule]):
     record = CriticalRule
     tests = ("critical-defects",)
-    place = 11
+    place = 12
     of_units = False
 
 
