@@ -930,6 +930,19 @@ def neighbours() -> Iterator[Case]:
             alone,
             "either",
         ),
+        "means and SDs with decimals around masses in mg": (
+            [
+                ["No", "Mould A (mg)", "Mould B (mg)"],
+                *(
+                    [at, *pair, None, sum(pair) / 2 + 0.5]
+                    for at, pair in enumerate(zip(mg[:10], mg[10:], strict=True), 1)
+                ),
+                ["Avg weight", *([Decimal("30.1")] * 2), *([None, Decimal("24.5")] * 5)],
+            ],
+            "openpyxl",
+            alone,
+            "either",
+        ),
         "a word, and a number far behind it": (
             [["Weight (g)"], *([m] for m in masses), [min(masses), "Min", None, None, masses[3]]],
             "xlsxwriter",

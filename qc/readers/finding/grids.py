@@ -108,10 +108,9 @@ def grids_of(view: SheetView) -> Iterator[Grid]:
     }
     like = {spot: cell for spot, cell in numbers.items() if like_a_mass(cell)}
     masses = {spot: cell for spot, cell in like.items() if decimals_in(cell)}
-    middle = median(_values(masses.values()) or [Decimal(0)])
-    near = sum(middle / 2 <= number <= 2 * middle for number in _values(like.values()))
+    middle = median(_values(cell for cell in like.values() if not decimals_in(cell)) or [Decimal(0)])
     # Among masses in mg a mean alone has decimals.
-    if len(masses) < FEWEST or near > len(masses):
+    if len(masses) < FEWEST or any(middle / 2 <= number <= 2 * middle for number in _values(masses.values())):
         masses = like
     for spot in _runs(masses):
         del masses[spot]
