@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from itertools import pairwise
 
 from qc.fields.words import heading_of, measure_of, says_content, summary_of
-from qc.readers.cells import CellKind, SheetCell
+from qc.readers.cells import CellKind
 from qc.readers.finding.blocks import HeadedBlock
 from qc.readers.finding.candidate import Candidate
 from qc.readers.finding.lines import MOST_SHARE, Doubtful, FoundLine
@@ -31,7 +31,7 @@ def of_block(upright: SheetView, block: HeadedBlock) -> Candidate:
             cell
             for column, cell in beside.items()
             # A percentage under a heading of its own is no limit.
-            if column < spot and column not in numbers and not (column in headed and not _has_letter(cell))
+            if column < spot and column not in numbers and (column not in headed or any(map(str.isalpha, cell.shown)))
         ]
         # A label behind the mass is about the number behind it; it is about the mass only where there is none.
         behind = {column: cell for column, cell in said.items() if column > spot and column + 1 not in numbers}
@@ -43,10 +43,6 @@ def of_block(upright: SheetView, block: HeadedBlock) -> Candidate:
     doubtful = (*_contents_of_no_measure(block), *_too_wide(block))
     measure = block.measures["mass_g"] or _measure_beside(block)
     return Candidate.of_lines(upright, lines, doubtful=doubtful, measure=measure, used=used, label=block.label)
-
-
-def _has_letter(cell: SheetCell) -> bool:
-    return any(map(str.isalpha, cell.shown))
 
 
 def _measure_beside(block: HeadedBlock) -> str:

@@ -29,11 +29,8 @@ MOST_BEGIN = 0.6
 PLACES, MOST_SHARE = frozenset({"pour_order", "weighing_order", "mould", "cavity"}), 0.8
 _WORD = re.compile(r"[^\W\d_]{3,}|\s\(")
 _NAME_IT = "Name the unit, or clear the cell if it is none"
-_BEGIN, _DIGITS, _COUNTED = (
-    re.compile(r"[^\W\d_]{2,}"),
-    re.compile(r"\d+"),
-    re.compile(r"[^\W\d_]{0,2}\d+[.)]?\s?[^\W\d_]{0,2}"),
-)
+_BEGIN, _DIGITS = re.compile(r"[^\W\d_]{2,}"), re.compile(r"\d+")
+_COUNTED = re.compile(r"[^\W\d_]{0,2}\d+[.)]?\s?[^\W\d_]{0,2}")
 
 
 class FoundLine(Struct, frozen=True, kw_only=True):
