@@ -50,6 +50,8 @@ class SheetCell(Struct, frozen=True):
         The stored number; for a date format the raw serial number, for a percent format the fraction.
     unit : str
         The unit that its number format shows behind a stored number.
+    formula : str
+        What its stored value was calculated by; empty for one that was typed, and where the format keeps no formula.
     """
 
     column: int
@@ -58,6 +60,7 @@ class SheetCell(Struct, frozen=True):
     text: str
     number: Decimal | None = None
     unit: str = ""
+    formula: str = ""
 
     @property
     def typed(self) -> str:

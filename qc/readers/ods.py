@@ -134,7 +134,7 @@ def _table(file: str, sheet: Element, hidden_styles: set[str | None], *, held: i
     merges: list[Merge] = []
     typed = sum(_tag("office:value-type") in one.attrib and one.tag.startswith(_tag("table:")) for one in sheet.iter())
     for number, repeated, row in _placed(sheet, "rows", "table-row"):
-        found: dict[int, tuple[CellKind, str, Decimal | None, str]] = {}
+        found: dict[int, tuple[CellKind, str, Decimal | None, str, str]] = {}
         for column, times, cell in _placed(row, "columns", "table-cell", "covered-table-cell"):
             place = f"{name}!{address(number, column)}"
             typed -= _tag("office:value-type") in cell.attrib
@@ -193,10 +193,11 @@ def _inside(element: Element, wanted: frozenset[str]) -> Iterator[Element]:
             yield from _inside(child, wanted)
 
 
-def _value(cell: Element, place: str) -> tuple[CellKind, str, Decimal | None, str] | None:
-    """Kind, text and number of a cell, and the unit shown behind it; None when it is empty."""
+def _value(cell: Element, place: str) -> tuple[CellKind, str, Decimal | None, str, str] | None:
+    """Kind, text and number of a cell, the unit shown behind it and its formula; None when it is empty."""
     content, unit = _content(cell, place)
-    return None if content is None else (*content, unit)
+    formula = re.sub(r"[\[\]]|\.(?=\$?[A-Z]+\$?\d)", "", cell.get(_tag("table:formula")) or "")
+    return None if content is None else (*content, unit, formula)
 
 
 def _content(cell: Element, place: str) -> tuple[Content | None, str]:

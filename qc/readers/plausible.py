@@ -6,7 +6,8 @@ bounds below are common practice for moulded units, not limits of any pharmacopo
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+import re
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from decimal import Decimal
 from fractions import Fraction
 from statistics import median
@@ -48,6 +49,10 @@ OF_A_MASS = (
 
 # What says of a mass far below the others that it is none: a cavity may run nearly empty.
 CONFIRMS = frozenset({"note", "seen", "left_out_because", "weighed_again_g"})
+ColumnKey = tuple[int, str]
+"""A column by its letters, shorter ones first."""
+# A cell or a range of a formula, not those of another sheet.
+_TAKEN = re.compile(r"(?<![\w!:.$'])\$?([A-Z]{1,3})\$?(\d{1,7})(?::\$?([A-Z]{1,3})\$?(\d{1,7}))?(?![\w(!])")
 # By attribute, how a mistyped value stands to the others of its column; the first that fits is said.
 SLIPS = {"mass_g": OF_A_MASS, "content_mg": THOUSANDFOLD, "content_percent": HUNDREDTH}
 
@@ -116,6 +121,7 @@ def check_masses(masses: MeasuredColumn, usual: Plausible = USUAL_MASS_G) -> Non
     """
     if not masses.rows:
         return
+    _refuse_formulas(masses)
     field = masses.field
     total = sum((value for _, _, value in masses.rows), Decimal(0))
     rest = replace(masses, rows=[row for row in masses.rows if not _is_total(masses, *row, total=total)])
@@ -124,6 +130,52 @@ def check_masses(masses: MeasuredColumn, usual: Plausible = USUAL_MASS_G) -> Non
         rest.refuse_all(outside, f"If they were weighed in {other}, head the column Mass ({other})")
     else:
         _refuse_slips(rest)
+
+
+def _refuse_formulas(masses: MeasuredColumn) -> None:
+    """Refuse a mass that was calculated from masses of other units, such as their mean: nobody weighed it."""
+    cells = [(unit, entry, cell) for unit, entry, _ in masses.rows if (cell := entry.cell("mass_g")) is not None]
+    rows: dict[int, set[ColumnKey]] = {}
+    for _, _, cell in cells:
+        column, row = _split(cell.address)
+        rows.setdefault(row, set()).add(column)
+    for unit, entry, cell in cells if any(cell.formula for _, _, cell in cells) else ():
+        column, row = _split(cell.address)
+        rows[row].discard(column)
+        if takes(cell.formula, rows):
+            found = f"the mass of unit {unit} is calculated from other masses ({cell.formula.removeprefix('of:')})"
+            masses.table.refuse(entry, "mass_g", found, "Type the mass that the balance showed, or clear the row")
+        rows[row].add(column)
+
+
+def takes(formula: str, rows: Mapping[int, Collection[ColumnKey]]) -> bool:
+    """Whether a formula takes one of some cells of its own sheet, by itself or within a range.
+
+    Parameters
+    ----------
+    formula : str
+    rows : mapping
+        The columns of the cells by their row.
+
+    Examples
+    --------
+    >>> rows = {20: {(1, "B")}}
+    >>> takes("=AVERAGE(B$2:B20)", rows), takes("=Gross!B20-0.1", rows), takes("=B2+B200", rows)
+    (True, False, False)
+    """
+    for left, top, right, bottom in _TAKEN.findall(formula):
+        first, last = _split(left + top), _split((right or left) + (bottom or top))
+        span = range(first[1], last[1] + 1)
+        within = (row for row in (span if len(span) < len(rows) else rows) if row in span)
+        if any(first[0] <= column <= last[0] for row in within for column in rows.get(row, ())):
+            return True
+    return False
+
+
+def _split(place: str) -> tuple[ColumnKey, int]:
+    """Column, shorter letters first, and row of an address; row 0 of what is none."""
+    letters = place.rstrip("0123456789")
+    return (len(letters), letters), int(place[len(letters) :] or 0)
 
 
 def _is_total(masses: MeasuredColumn, unit: str, entry: Entry, value: Decimal, *, total: Decimal) -> bool:

@@ -78,7 +78,7 @@ def _table(file: StoredFile, sheet: Worksheet, part: StoredSheet, book: Workbook
             content = (CellKind.UNSAVED, part.formulas[place], None)
         if content is not None:
             unit = shown_behind(str(stored.number_format)).unit if content[0] is CellKind.NUMBER else ""
-            rows.setdefault(row, {})[column] = SheetCell(column, place, *content, unit)
+            rows.setdefault(row, {})[column] = SheetCell(column, place, *content, unit, part.formulas.get(place, ""))
     hidden = {number for number, look in sheet.row_dimensions.items() if look.hidden}
     looks = sorted((look.min or 0, look.max or 0) for look in sheet.column_dimensions.values() if look.hidden)
     hidden_columns: set[int] = set()

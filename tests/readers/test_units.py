@@ -428,3 +428,39 @@ def test_a_word_behind_a_name_makes_it_none_of_the_others(book_of: BookOf, refus
         f'batch.xlsx, Units!A8: "{name}" stands among units that are named otherwise. Name it as the others if it '
         "is a unit, or take the row out."
     ]
+
+
+class TestCalculatedMasses:
+    """A mass that was calculated from masses of other units is none."""
+
+    @pytest.fixture
+    def book(self, tmp_path: Path) -> Callable[..., Path]:
+        """A book as a spreadsheet program saves it: formulas with their results."""
+
+        def write(formula: str, value: float, *, name: str = "20") -> Path:
+            import xlsxwriter
+
+            with xlsxwriter.Workbook(tmp_path / "batch.xlsx") as workbook:
+                sheet = workbook.add_worksheet("Units")
+                sheet.write_row(0, 0, ["Unit", "Mass (g)", "Gross (g)", "Tare (g)"])
+                for row in range(1, 20):
+                    sheet.write_row(row, 0, [str(row), 2 + row / 1000, 5 + row / 1000, 3])
+                sheet.write_string(20, 0, name)
+                sheet.write_formula(20, 1, formula, None, value)
+                sheet.write_row(20, 2, [5.02, 3])
+            return tmp_path / "batch.xlsx"
+
+        return write
+
+    @pytest.mark.parametrize(
+        "formula", ["=AVERAGE(B2:B20)", "=AVERAGE($B$2:$B$20)", "=MIN(B2,B3)", "=B2", "=(B2+B3)/2"]
+    )
+    def test_is_refused(self, formula: str, book: Callable[..., Path], refused: Refused) -> None:
+        assert refused(book(formula, 2.01)) == [
+            f"batch.xlsx, Units!B21: the mass of unit 20 is calculated from other masses ({formula}). Type the mass "
+            "that the balance showed, or clear the row."
+        ]
+
+    @pytest.mark.parametrize("formula", ["=C21-D21", "=5.02-3", "=ROUND(C21-D21,3)", "=Other!B2", "=SUM(C21,-D21)"])
+    def test_a_net_mass_is_not(self, formula: str, book: Callable[..., Path]) -> None:
+        assert read_batch(book(formula, 2.02)).units[19].mass_g == Decimal("2.02")
