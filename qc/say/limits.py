@@ -111,9 +111,10 @@ def deciding(limits: Iterable[Limit]) -> list[Limit]:
 
 
 def of_page_one(limits: Iterable[Limit]) -> list[Limit]:
-    """The limits that a verdict goes by, without what is for information and what nobody asks about once it is met."""
-    of_the_verdict = [one for one in limits if one.met is not None or one.bound is not None]
-    return [one for one in of_the_verdict if not (one.met and one.what in QUIET_WHEN_MET)]
+    """The limits a verdict goes by, without what nobody asks about once it is met; else what is for information."""
+    every = list(limits)
+    shown = [one for one in every if one.met is not None or one.bound is not None] or every
+    return [one for one in shown if not (one.met and one.what in QUIET_WHEN_MET)]
 
 
 def lines(limits: Iterable[Limit]) -> tuple[LimitLine, ...]:

@@ -10,7 +10,7 @@ from qc.say.in_short import CALLED_FIRST
 from qc.say.messages import all_words, words
 from qc.say.names import CAUSE, TEST, TREND, VERDICT, in_words, test_title
 from qc.say.numbers import probability, signed_beside
-from qc.say.release import reconciliation, visual_inspection
+from qc.say.release import reconciliation, unit_ledger, visual_inspection
 from qc.say.text import brief, counted, listed, sentence, shortened
 from qc.show.pieces import Lines
 
@@ -53,12 +53,14 @@ def _notices(judged: JudgedBatch) -> tuple[str, ...]:
 
 
 def outside(judged: JudgedBatch) -> tuple[str, ...]:
-    """Units outside, test by test, the farthest first."""
-    lines = []
+    """Units outside, test by test, the farthest first; a unit is named once for its mass and once for an active."""
+    lines, told = list[str](), set[tuple[str | None, str]]()
     for test in judged.tests:
-        if not test.outside:
+        fresh = [unit for unit in test.outside if (test.active, unit.unit) not in told]
+        told |= {(test.active, unit.unit) for unit in fresh}
+        if not fresh:
             continue
-        worst = sorted(test.outside, key=lambda unit: -abs(unit.deviation_percent))
+        worst = sorted(fresh, key=lambda unit: -abs(unit.deviation_percent))
         named = listed([_outside_unit(unit, judged, test) for unit in worst], most=UNITS_NAMED)
         lines.append(f"{shortened(test_title(test), most=60)}: {named}.")
         if test.without_left_out is not None:
@@ -131,9 +133,10 @@ def least_sure_first(judged: JudgedBatch) -> list[Assurance]:
 
 
 def looked_at_besides(judged: JudgedBatch) -> tuple[str, ...]:
-    """What was seen and whether the balances add up, one sentence each."""
+    """What was seen, whether the balances add up, and where the units went, one sentence each."""
     seen = () if judged.visual is None else (visual_inspection(judged.visual),)
-    return seen if judged.reconciliation is None else (*seen, reconciliation(judged.reconciliation))
+    balance = () if judged.reconciliation is None else (reconciliation(judged.reconciliation),)
+    return (*seen, *balance, *(() if judged.ledger is None else (unit_ledger(judged.ledger),)))
 
 
 def cannot_say(judged: JudgedBatch) -> tuple[str, ...]:

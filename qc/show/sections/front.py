@@ -4,18 +4,18 @@ from __future__ import annotations
 
 from qc.batch import Batch
 from qc.results import BatchVerdict, JudgedBatch, RuleUsed, TestResult, Verdict
-from qc.say.in_short import mean_and_spread
+from qc.say.in_short import OF_UNITS, mean_and_spread
 from qc.say.limits import LimitLine, line, of_page_one
 from qc.say.messages import words
 from qc.say.names import BATCH_SIGN, MET, VERDICT, cited, test_title
 from qc.say.numbers import NOTHING, as_typed, typed_or_worked_out
 from qc.say.read_back import what_was_read
-from qc.say.text import counted, listed, sentence, shortened
+from qc.say.text import brief, counted, listed, sentence, shortened
 from qc.show.headline import assayed, headline, test_verdict
 from qc.show.pieces import Compared, PageOne, Tested
 from qc.show.sections.answers import findings
 
-LONGEST_FACT, LONGEST_PRODUCT, LONGEST_SOURCE = 90, 110, 150
+LONGEST_FACT, LONGEST_PRODUCT, LONGEST_SOURCE, LONGEST_REASON = 90, 110, 46, 150
 NOT_ENTERED = "not entered"
 UNDECIDED = (Verdict.SECOND_STAGE, Verdict.TOO_FEW_UNITS)
 
@@ -133,7 +133,7 @@ def _tests(judged: JudgedBatch) -> tuple[Tested, ...]:
 
 
 def _compared(test: TestResult) -> tuple[Compared, ...]:
-    mean = mean_and_spread(test)
+    mean = mean_and_spread(test) if test.id in OF_UNITS else ""
     limits = [line(one) for one in of_page_one(test.criteria)]
     return (
         *((Compared(what="mean", figure=mean, limit=NOTHING, met=NOTHING),) if mean else ()),
@@ -145,13 +145,13 @@ def _without_figures(test: TestResult) -> Compared:
     """Why a test has no figure to show."""
     reason = words(test.reasons[0]) if test.reasons else VERDICT[test.verdict]
     told = f"missing: {words(test.missing)}" if test.missing else reason
-    return Compared(what=shortened(told, most=LONGEST_SOURCE), figure="", limit=NOTHING, met=NOTHING)
+    return Compared(what=shortened(told, most=LONGEST_REASON), figure="", limit=NOTHING, met=NOTHING)
 
 
 def _cited(rule: RuleUsed, *, again: bool) -> str:
-    """Where the rule stands and how that is known; the edition stands once on the page."""
+    """Where the rule stands and how that is known, in two lines; the whole of it stands among the rules used."""
     said = cited(rule.work, rule.section) if again else f"{cited(rule.work, rule.section)}, {rule.edition}"
-    return f"{shortened(said, most=LONGEST_SOURCE)} [{rule.mark}]"
+    return f"{brief(said, most=LONGEST_SOURCE)} [{rule.mark}]"
 
 
 def _met(line: LimitLine, test: TestResult) -> str:
