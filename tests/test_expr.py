@@ -180,3 +180,10 @@ def test_the_first_row_that_holds_gives_the_value_beside_it() -> None:
     assert expr.beside(found, first=1, within=marks).value == 1
     assert expr.beside(found, first=7, within=marks).value is None
     assert expr.beside(found, first=1, within=marks).text(on="A") == "INDEX($B$1:$B$3,MATCH(1,$A$1:$A$3,0))"
+
+
+def test_a_number_before_a_cell_stands_before_it_in_the_formula() -> None:
+    cell = CellRef(sheet="A", row=0, column=0, value=Fraction(4))
+    made = (2 + cell, 2 - cell, 2 * cell, 2 / cell)
+    assert [one.text(on="A") for one in made] == ["2+$A$1", "2-$A$1", "2*$A$1", "2/$A$1"]
+    assert [one.number for one in made] == [6, -2, 8, Fraction(1, 2)]
