@@ -16,13 +16,13 @@ def pins(name: str) -> dict[str, str]:
 
 
 def test_every_pin_has_digests_and_is_the_version_of_the_constraints() -> None:
-    blocks = re.split(r"\n(?=\S)", (ROOT / "requirements.txt").read_text(encoding="utf-8").strip())
+    blocks = re.split(r"\n(?=\S)", (ROOT / ".ci/requirements.txt").read_text(encoding="utf-8").strip())
     assert all(re.search(r"--hash=sha256:[0-9a-f]{64}", block) for block in blocks)
-    pinned, held = pins("requirements.txt"), pins("constraints.txt")
+    pinned, held = pins(".ci/requirements.txt"), pins("constraints.txt")
     assert {name: held.get(name) for name in pinned} == pinned
 
 
 def test_every_dependency_is_pinned() -> None:
     project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
     asked = {re.split(r"[<>=!~\[; ]", one)[0].lower() for one in project["dependencies"]}
-    assert asked <= pins("requirements.txt").keys()
+    assert asked <= pins(".ci/requirements.txt").keys()
