@@ -177,10 +177,12 @@ def test_a_lot_once_drawn_is_kept() -> None:
 
 
 def results_of(batch: Batch, *, active: str | None = None) -> list[dict[str, Any]]:
-    """What every test comes to, or those of masses and of one active alone."""
+    """What every test comes to, or those of masses and of one active alone; units outside by name."""
     every = [one for one in document(batch)["tests"] if active is None or one["active"] in (None, active)]
     return [
-        {key: one[key] for key in ("id", "active", "verdict", "n", "figures", "limits", "outside")} for one in every
+        {key: one[key] for key in ("id", "active", "verdict", "n", "figures", "limits")}
+        | {"outside": sorted(one["outside"], key=lambda unit: str(unit["unit"]))}
+        for one in every
     ]
 
 
