@@ -45,7 +45,7 @@ BUDGET = {
     "results": 421,
     "rules": 3445,
     "say": 1677,
-    "show": 2388,
+    "show": 2391,
     "simulate": 363,
     "stats": 906,
     "teach": 396,

@@ -47,3 +47,23 @@ def test_the_whole_name_of_the_product_stands_in_the_report(batches: Batches) ->
     table = section.pieces[0]
     assert isinstance(table, Table)
     assert ("Product", name) in table.rows
+
+
+@pytest.mark.parametrize(
+    ("work", "edition", "shown"),
+    [
+        ("Ph. Eur.", "01/2008:20905, unchanged in the 11th edition", "Ph. Eur. 2.9.5, 01/2008:20905 [seen]"),
+        ("The monograph", "as it stands", "The monograph 2.9.5, as it stands [seen]"),
+        (
+            "A work whose title is longer than two lines hold",
+            "as it stands",
+            f"{'A work whose title is longer than two lines hold'} 2.9.5 [seen]",
+        ),
+    ],
+)
+def test_a_source_on_page_one_ends_at_a_clause(batches: Batches, work: str, edition: str, shown: str) -> None:
+    judged = batches["sound"]()
+    test = next(test for test in judged.tests if test.id == "mass-uniformity")
+    rule = next(rule for rule in judged.rules_used if rule.id == test.rule)
+    cited = replace(rule, work=work, section="2.9.5", edition=edition, mark="seen")
+    assert page_one(replace(judged, tests=(test,), rules_used=(cited,))).tests[0].source == shown

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from qc.batch import Batch
 from qc.results import BatchVerdict, JudgedBatch, RuleUsed, TestResult, Verdict
 from qc.say.in_short import OF_UNITS, mean_and_spread
@@ -149,9 +151,11 @@ def _without_figures(test: TestResult) -> Compared:
 
 
 def _cited(rule: RuleUsed, *, again: bool) -> str:
-    """Where the rule stands and how that is known, in two lines; the whole of it stands among the rules used."""
+    """Where the rule stands and how that is known, its first clauses; the whole of it stands among the rules used."""
     said = cited(rule.work, rule.section) if again else f"{cited(rule.work, rule.section)}, {rule.edition}"
-    return f"{brief(said, most=LONGEST_SOURCE)} [{rule.mark}]"
+    ends = [clause.start() for clause in re.finditer("[,;] ", said)] + [len(said)]
+    whole = max((end for end in ends if end <= LONGEST_SOURCE), default=ends[0])
+    return f"{brief(said[:whole], most=LONGEST_FACT)} [{rule.mark}]"
 
 
 def _met(line: LimitLine, test: TestResult) -> str:
