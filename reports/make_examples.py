@@ -10,8 +10,9 @@ from pathlib import Path
 from qc.jobs.check import Checked, check_batch
 from qc.problems import InputProblems
 from qc.readers.options import ReadOptions
-from qc.show.filing import file_anew
-from qc.show.write import page_one_image, render_report
+from qc.show.filing import file_whole
+from qc.show.pages_pdf import Paper, first_page_image
+from qc.show.write import composed, render_report
 
 # Beside the example reports in a checkout; an installed package has neither.
 SAMPLES = Path("sample_data")
@@ -54,7 +55,7 @@ def example_files(checked: Checked) -> dict[str, bytes]:
     judged, document = checked.to_draw(), checked.sealed()
     return {
         **render_report(judged, document=document),
-        FIRST_PAGE: page_one_image(judged, document=document, ppi=DOTS_AN_INCH),
+        FIRST_PAGE: first_page_image(composed(judged, document), paper=Paper.A4, ppi=DOTS_AN_INCH),
     }
 
 
@@ -75,7 +76,7 @@ def write_examples(directory: Path, *, samples: Path = SAMPLES) -> None:
     """
     for name, checked in readable_samples(samples).items():
         if name in KEPT:
-            file_anew(directory / name, example_files(checked))
+            file_whole(directory / name, example_files(checked), replace=True)
 
 
 if __name__ == "__main__":

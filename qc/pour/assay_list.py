@@ -85,7 +85,6 @@ def assay_list(
     return AssayList(
         random_units=at_random,
         revealing=reasons,
-        noise_percent=noise,
         change_percent=change_percent,
         power=power,
         power_random_only=alone,

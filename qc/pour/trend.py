@@ -77,12 +77,8 @@ def trend_of(one: Corrected, test: SeriesTest | None, *, important: float, seed:
             p=test.p_value,
             n=n,
         )
-        picture = message(
-            "pour.picture_of_change", **one.series.of, taken_out=one.taken_out, shape=shape, stretch=stretch
-        )
     else:
         sentence = _not_called(one, test, flag=flag, detectable=detectable, important=important, effect=effect)
-        picture = message("pour.picture_of_none", **one.series.of, taken_out=one.taken_out)
     return Trend(
         flag=flag,
         n=n,
@@ -101,7 +97,6 @@ def trend_of(one: Corrected, test: SeriesTest | None, *, important: float, seed:
         correction=one.how,
         stretch=stretch,
         not_excluded=not_excluded(one, called=called, seed=seed),
-        picture=picture,
     )
 
 

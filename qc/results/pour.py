@@ -51,8 +51,6 @@ class Trend(Struct, frozen=True, kw_only=True):
     """The units that a called change sets apart from the rest of the pour; empty where it goes through all of them."""
     not_excluded: tuple[Message | str, ...] = ()
     """Other explanations of an order pattern that these data cannot exclude."""
-    picture: Message | str = ""
-    """For under the picture: what it shows and what it cannot show."""
 
 
 class PourTrend(Struct, frozen=True, kw_only=True):
@@ -118,8 +116,6 @@ class AssayList(Struct, frozen=True, kw_only=True):
         Drawn at random, in pour order.
     revealing : tuple of (str, str)
         Further units with the reason each was chosen.
-    noise_percent : float
-        Scatter of content taken, mixing and assay: measured where assays show it, else assumed [% of mean].
     change_percent : float
         The change that matters [% of mean, first to last unit].
     power, power_random_only : float or None
@@ -129,7 +125,6 @@ class AssayList(Struct, frozen=True, kw_only=True):
 
     random_units: tuple[str, ...]
     revealing: tuple[tuple[str, str], ...]
-    noise_percent: float
     change_percent: float
     power: float | None
     power_random_only: float | None

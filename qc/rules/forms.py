@@ -20,14 +20,12 @@ _BETWEEN_WORDS = re.compile(r"[\s\-‐‑–,;/()]+")
 class Form(Struct, frozen=True, kw_only=True):
     """A dosage form under the name that every rule uses.
 
-    `asks_for_limit` is true where no mass table that was read names the form, so that a mass limit and its source must
-    come from the user. Between `least_g` and `most_g` any unit of the form weighs [g]: common practice, wide,
-    to tell grams from milligrams and units from what is none.
+    Between `least_g` and `most_g` any unit of the form weighs [g]: common practice, wide, to tell grams from milligrams
+    and units from what is none.
     """
 
     name: str
     synonyms: tuple[str, ...]
-    asks_for_limit: bool = False
     note: str = ""
     least_g: Decimal | None = None
     most_g: Decimal | None = None

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from qc.results import Basis, BatchVerdict, TestResult, TrendFlag, Verdict
+from qc.results import BatchVerdict, TestResult, TrendFlag, Verdict
 
 CAUTION = (
     "A sample was judged by the rules named here; that does not release a batch. The pharmacopoeia in force, local law "
@@ -13,7 +13,6 @@ BATCH_VERDICT = {
     BatchVerdict.DOES_NOT_COMPLY: "Does not comply",
     BatchVerdict.UNDECIDED: "Undecided",
 }
-BASIS = {Basis.MASS_AND_CONTENT: "on masses and contents", Basis.MASS_ALONE: "on masses alone"}
 # A shape beside each word, so that neither colour nor reading speed carries the verdict by itself.
 BATCH_SIGN = {
     BatchVerdict.COMPLIES: "\N{CHECK MARK}",

@@ -49,7 +49,6 @@ _SCALES = {"label": "of label", "mean": "of the mean"}
 # The value, and the words behind the name of the writer where there are any.
 _WRITERS: Mapping[str, Callable[..., str]] = {
     "units": lambda names: units_named(names, most=MOST_UNITS),
-    "stretch": lambda names: f"units {names[0]} to {names[-1]}",
     "listed": listed,
     "row": ", ".join,
     "with_reasons": lambda pairs: ", ".join(f"{one} ({why})" for one, why in pairs),

@@ -79,14 +79,9 @@ def one_file(path: Path, content: bytes, *, replace: bool = False, told: Told = 
     return Filing(folder=path.parent, files={path.name: content}, replace=replace, stem=stem, told=told)
 
 
-def file_whole(directory: Path, files: Mapping[str, bytes]) -> None:
-    """Put new files into a folder: all of them, or none and no trace; as `file_together` with one filing."""
-    file_together([Filing(folder=directory, files=files)])
-
-
-def file_anew(directory: Path, files: Mapping[str, bytes]) -> None:
-    """Put files into a folder in place of those of the same names; as `file_together` with one filing."""
-    file_together([Filing(folder=directory, files=files, replace=True)])
+def file_whole(directory: Path, files: Mapping[str, bytes], *, replace: bool = False) -> None:
+    """Put files into a folder: all of them, or none and no trace; as `file_together` with one filing."""
+    file_together([Filing(folder=directory, files=files, replace=replace)])
 
 
 def file_together(filings: Sequence[Filing]) -> None:

@@ -14,7 +14,7 @@ from qc.results import JudgedBatch
 from qc.say.text import shortened
 from qc.show.filing import SUMS, sums_text
 from qc.show.pages_html import html_page
-from qc.show.pages_pdf import Paper, first_page_image, pdf_pages
+from qc.show.pages_pdf import Paper, pdf_pages
 from qc.show.pieces import Report, as_plain
 from qc.show.sections.evidence import sections, source
 from qc.show.sections.front import batch_number, page_one
@@ -53,7 +53,7 @@ def render_report(
     """
     files = {JSON: as_text(document).encode()}
     with part(f"{HTML} and {PDF}"):
-        plain = _composed(judged, document)
+        plain = composed(judged, document)
         with part(HTML):
             files[HTML] = html_page(plain).encode()
         with part(PDF):
@@ -61,28 +61,7 @@ def render_report(
     return {**files, SUMS: sums_text(files).encode()}
 
 
-def page_one_image(
-    judged: JudgedBatch, *, document: Mapping[str, object], paper: Paper = Paper.A4, ppi: float = 100.0
-) -> bytes:
-    """Page one of a report as a PNG picture, to show it where no PDF can be shown.
-
-    Parameters
-    ----------
-    judged, document, paper
-        As for `render_report`.
-    ppi : float
-        Dots per inch.
-
-    Returns
-    -------
-    bytes
-        The picture; the same input gives the same bytes.
-    """
-    plain = _composed(judged, document)
-    return first_page_image(plain, paper=paper, ppi=ppi)
-
-
-def _composed(judged: JudgedBatch, document: Mapping[str, object]) -> dict[str, Any]:
+def composed(judged: JudgedBatch, document: Mapping[str, object]) -> dict[str, Any]:
     """The report before it is laid out."""
     digest = hashlib.sha256(as_text(document).encode()).hexdigest()
     plain: dict[str, Any] = as_plain(compose(judged, digest=digest, document=document))

@@ -21,7 +21,7 @@ from qc.cli import code_page
 from qc.jobs.folder_name import plain_name, unfit_part
 from qc.readers.command import as_word
 from qc.readers.guards import held_open
-from qc.show.filing import file_anew
+from qc.show.filing import file_whole
 
 Call = Callable[..., Result]
 Table = Callable[..., str]
@@ -120,7 +120,7 @@ class TestHeldOpen:
     def test_a_report_in_a_viewer_stays_whole(self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
         folder, before = tmp_path / "B-7", Path.rename
         old, new = (dict.fromkeys(("report.html", "report.pdf", "SHA256SUMS"), word) for word in (b"old", b"new"))
-        file_anew(folder, old)
+        file_whole(folder, old, replace=True)
 
         def refused(path: Path, target: Path) -> Path:
             if path == folder / "report.pdf":
@@ -129,7 +129,7 @@ class TestHeldOpen:
 
         monkeypatch.setattr(Path, "rename", refused)
         with pytest.raises(PermissionError):
-            file_anew(folder, new)
+            file_whole(folder, new, replace=True)
         assert {path.name: path.read_bytes() for path in folder.iterdir()} == old
         assert list(tmp_path.iterdir()) == [folder]
 

@@ -60,18 +60,10 @@ def test_every_name_is_its_own_synonym_and_stands_once() -> None:
 def test_moulded_lozenges_ask_for_a_limit_and_say_how_to_give_it() -> None:
     lozenges = find_form("moulded lozenges")
     assert lozenges is not None
-    assert lozenges.asks_for_limit
     assert lozenges.note == (
         "No pharmacopoeia read here has a mass limit for moulded lozenges. "
         "Give a limit and its source in a house rule file."
     )
-
-
-@pytest.mark.parametrize("text", ["suppository", "pessary", "uncoated tablets", "hard capsules"])
-def test_a_form_with_a_published_limit_asks_for_none(text: str) -> None:
-    form = find_form(text)
-    assert form is not None
-    assert not form.asks_for_limit
 
 
 def test_the_nearest_forms_are_offered_the_likeliest_first() -> None:

@@ -114,10 +114,6 @@ class TestProvenance:
             assert form is not None
             assert form.name == name
 
-    def test_a_form_that_asks_for_a_limit_has_none_in_any_mass_table(self) -> None:
-        limited = {form for id in MASS_RULES for form in forms_named(mass_rule(id))}
-        assert limited & {form.name for form in all_forms() if form.asks_for_limit} == set()
-
 
 class TestShapes:
     @pytest.mark.parametrize("id", MASS_RULES)

@@ -17,7 +17,7 @@ from tempfile import TemporaryDirectory
 import pytest
 
 from qc.show import filing
-from qc.show.filing import Filing, ReportExists, file_anew, file_together, file_whole, finish, one_file
+from qc.show.filing import Filing, ReportExists, file_together, file_whole, finish, one_file
 from tests.show.kills import ended_at, everything_in, killed_at
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="a process of Windows cannot be split in two")
@@ -237,13 +237,13 @@ class TestInTheWay:
         (tmp_path / "B-7" / "report.pdf").mkdir(parents=True)
         (tmp_path / "B-7" / "report.pdf" / "mine.txt").write_bytes(b"mine")
         with pytest.raises(IsADirectoryError):
-            file_anew(tmp_path / "B-7", NEW)
+            file_whole(tmp_path / "B-7", NEW, replace=True)
         assert everything_in(tmp_path) == {"B-7/report.pdf/mine.txt": b"mine"}
 
     def test_a_file_in_the_place_of_the_folder_stays(self, tmp_path: Path) -> None:
         (tmp_path / "B-7").write_bytes(b"mine")
         with pytest.raises(FileExistsError):
-            file_anew(tmp_path / "B-7", NEW)
+            file_whole(tmp_path / "B-7", NEW, replace=True)
         assert everything_in(tmp_path) == {"B-7": b"mine"}
 
     def test_a_link_in_the_place_of_a_file_is_replaced_and_what_it_points_to_stays(self, tmp_path: Path) -> None:
@@ -252,7 +252,7 @@ class TestInTheWay:
         (tmp_path / "B-7" / "report.pdf").symlink_to(tmp_path / "mine.pdf")
         with pytest.raises(ReportExists):
             file_whole(tmp_path / "B-7", NEW)
-        file_anew(tmp_path / "B-7", NEW)
+        file_whole(tmp_path / "B-7", NEW, replace=True)
         assert everything_in(tmp_path) == {**{f"B-7/{name}": one for name, one in NEW.items()}, "mine.pdf": b"mine"}
 
     def test_a_link_that_points_nowhere_is_somebodys(self, tmp_path: Path) -> None:

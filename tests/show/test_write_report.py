@@ -14,7 +14,7 @@ import pytest
 
 from qc.results import JudgedBatch
 from qc.show import filing, write
-from qc.show.filing import ReportExists, file_anew, file_whole
+from qc.show.filing import ReportExists, file_whole
 from qc.show.write import HTML, JSON, PDF, render_report
 
 Batches = dict[str, Callable[[], JudgedBatch]]
@@ -62,7 +62,7 @@ def test_replacing_is_asked_for_by_name(batches: Batches, tmp_path: Path) -> Non
     folder = tmp_path / "B1"
     file_whole(folder, dict.fromkeys(FILES, b"old"))
     (folder / "notes.txt").write_text("kept")
-    file_anew(folder, render_report(batches["sound"](), document=DOCUMENT))
+    file_whole(folder, render_report(batches["sound"](), document=DOCUMENT), replace=True)
     assert (folder / "report.pdf").read_bytes().startswith(b"%PDF-")
     assert (folder / "notes.txt").read_text() == "kept"
     assert folders_in(tmp_path) == ["B1"]
@@ -119,7 +119,7 @@ def test_a_crash_while_replacing_leaves_the_old_report(
     file_whole(tmp_path / "B1", old)
     break_rename(monkeypatch, fails_at)
     with pytest.raises(KeyboardInterrupt):
-        file_anew(tmp_path / "B1", FILES)
+        file_whole(tmp_path / "B1", FILES, replace=True)
     assert everything_in(tmp_path / "B1") == old
     assert folders_in(tmp_path) == ["B1"]
 

@@ -8,10 +8,6 @@ from fractions import Fraction
 
 from qc.say.numbers import grams, percent_short, signed
 
-_DRAWN = (
-    "{series:heading of {active}} by pour order, {series:if_mass as weighed|as assayed}"
-    "{taken_out:either , and with the differences between cavities taken out|}"
-)
 # Why the interval of a straight change may exclude zero where nothing is called.
 _STRAIGHT_ALONE = (
     "« The interval of a straight change by itself ({straight:changes} % of the mean) excludes zero; the p-value "
@@ -33,10 +29,6 @@ SENTENCES = {
     "too_unsure": "{series:heading of {active}}: cannot tell. With {n} {series:if_mass units|assayed units} and this "
     "scatter only a straight change of {detectable:percent} of the mean or more would be seen nine times in ten, and a "
     "change of {important:percent} would already matter." + _STRAIGHT_ALONE,
-    "picture_of_change": _DRAWN + "; the curve is the fitted change ({shape}) with its 95 % band"
-    "«, {stretch:stretch} marked». It shows when the change came; it cannot show what caused it.",
-    "picture_of_none": _DRAWN + ", with the fitted straight line and its 95 % band. It cannot show "
-    "{series:if_mass a change of content that leaves the mass as it is|what happened in units that were not assayed}.",
     "filling": "The content of {active} changes along the pour and its concentration was not seen to change: this "
     "points to the filling, not to settling.",
     "straight_drift": "a straight drift",
