@@ -6,7 +6,6 @@ beside them (`About`). A kind fills a hook only where something needs more than 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from decimal import Decimal
 from enum import Enum
 from typing import TYPE_CHECKING, Any, ClassVar, Generic, TypeVar, cast
@@ -14,7 +13,6 @@ from typing import TYPE_CHECKING, Any, ClassVar, Generic, TypeVar, cast
 from msgspec import Struct
 
 from qc.rules.records import Rule
-from qc.rules.schema import schema_of
 from qc.rules.strict_records import Findings
 
 if TYPE_CHECKING:
@@ -95,18 +93,6 @@ class Kind(Generic[RuleOfKind]):
             Takes the problems.
         """
 
-    def figures(self, rule: RuleOfKind) -> Sequence[tuple[str, str]]:
-        """The figures on the page of a rule, each with its name."""
-        return [
-            (shape.about.listed, shown(getattr(rule, name), unit=shape.about.unit, none=shape.about.none))
-            for name, shape in schema_of(type(rule)).items()
-            if shape.about.listed
-        ]
-
-    def tables(self, rule: RuleOfKind) -> Sequence[str]:
-        """Lines of the page below the figures."""
-        return ()
-
     def refusal(self, rule: RuleOfKind, name: str) -> tuple[str, str] | None:
         """Why this one rule does not let a house set a figure that others of the kind do, and the mend."""
         return None
@@ -140,6 +126,8 @@ def shown(value: Any, *, unit: str = "", none: str = "none") -> str:
     match value:
         case None:
             return none
+        case bool():
+            text = "yes" if value else "no"
         case Enum():
             text = str(value.value)
         case Decimal():

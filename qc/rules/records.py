@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 from enum import StrEnum
+from typing import Any
 
 from msgspec import Struct
 
@@ -67,11 +68,30 @@ class Rule(Struct, frozen=True, kw_only=True):
         return next((one.number for one in self.clauses if limit in one.limits and one.stage in (0, stage)), "")
 
 
-class FormRow(Struct, frozen=True, kw_only=True):
+class TableRow(Struct, frozen=True, kw_only=True):
+    """A row of a table of a rule."""
+
+    mark: Mark
+
+    @property
+    def holds(self) -> str:
+        """What the row is for, as the page of its rule has it."""
+        raise NotImplementedError
+
+    def said(self, rule: Any) -> str:
+        """What the row says, as the page of its rule has it."""
+        raise NotImplementedError
+
+
+class FormRow(TableRow, frozen=True, kw_only=True):
     """A row of a table of a rule that goes by dosage form."""
 
     forms: tuple[str, ...]
-    mark: Mark
+
+    @property
+    def holds(self) -> str:
+        """The forms, and what else the row goes by."""
+        return ", ".join((*self.forms, *([self.holds_for] if self.holds_for else [])))
 
     @property
     def holds_for(self) -> str:

@@ -6,25 +6,26 @@ import functools
 import types
 from collections.abc import Hashable, Mapping
 from types import MappingProxyType
-from typing import Annotated, Any, Union, cast, get_args, get_origin
+from typing import Annotated, Any, Literal, Union, cast, get_args, get_origin
 
 from msgspec import Struct
 from msgspec.structs import fields
 
 
-class About(Struct, frozen=True, kw_only=True):
-    """What the package knows about one figure of a rule, beside its field: `Annotated[Decimal, About(...)]`.
+class About(Struct, frozen=True):
+    """What the package knows about one figure of a rule, beside its field: `Annotated[Decimal, About("limit", "%")]`.
 
     Parameters
     ----------
-    listed : str
-        Its name on the page of the rule; empty where the kind of rule writes the line itself.
+    name : str
+        What it is called on the page of the rule, in a clause of the house and in a workbook; empty where the page does
+        not show it.
     unit : str
-        Unit of measure behind the figure on that page.
+        Unit of measure behind the figure.
     none : str
-        What stands on that page in place of a figure that is not set.
-    smaller, greater : str
-        Its name in a clause of the house, under the way in which fewer samples comply; a house can set no other figure.
+        What stands in place of a figure that is not set, or is zero.
+    tighter : str
+        The way in which fewer samples comply, "less" or "more"; a house can set no other figure.
     fixed : str
         Why a house cannot set it.
     positive : bool
@@ -35,21 +36,15 @@ class About(Struct, frozen=True, kw_only=True):
         The field that must be greater; the field that must be no smaller.
     """
 
-    listed: str = ""
+    name: str = ""
     unit: str = ""
     none: str = "none"
-    smaller: str = ""
-    greater: str = ""
+    tighter: Literal["", "less", "more"] = ""
     fixed: str = ""
     positive: bool = False
     sample: bool = False
     below: str = ""
     not_above: str = ""
-
-    @property
-    def clause(self) -> str:
-        """Its name in a clause of the house; empty where a house cannot set it."""
-        return self.smaller or self.greater
 
 
 NOTHING_KNOWN = About()
@@ -62,6 +57,11 @@ class Shape(Struct, frozen=True, kw_only=True):
     several: bool = False
     may_be_left_out: bool = False
     about: About = NOTHING_KNOWN
+
+    @property
+    def of_rows(self) -> bool:
+        """Whether it holds the rows of a table."""
+        return self.several and issubclass(self.kind, Struct)
 
 
 def schema_of(record: type[Struct]) -> Mapping[str, Shape]:

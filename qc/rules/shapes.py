@@ -38,7 +38,7 @@ def _note_figures(record: Struct, *, place: str, findings: Findings) -> None:
     """Every figure of a record, and of the rows of its tables, by what stands beside its field."""
     for name, shape in schema_of(type(record)).items():
         value = getattr(record, name)
-        if shape.several and issubclass(shape.kind, Struct):
+        if shape.of_rows:
             for number, row in enumerate(value, start=1):
                 _note_figures(row, place=f"{place}{name}[{number}].", findings=findings)
         elif value is not None:

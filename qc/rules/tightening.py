@@ -22,7 +22,7 @@ def settable(record: type[Rule]) -> Mapping[str, Shape]:
     """The figures that a house may set in rules of a record, those of the rows of its tables first."""
     own = schema_of(record)
     rows = [schema_of(shape.kind) for shape in own.values() if _is_table(shape)]
-    return MappingProxyType({name: shape for one in (*rows, own) for name, shape in one.items() if shape.about.clause})
+    return MappingProxyType({name: shape for one in (*rows, own) for name, shape in one.items() if shape.about.tighter})
 
 
 def settable_somewhere() -> Mapping[str, Shape]:
@@ -60,10 +60,10 @@ class SetFigure(Struct, frozen=True, kw_only=True):
         """As a clause of the house, naming the rule that it tightens."""
         return message(
             "rules.figure_set",
-            figure=self.about.clause,
+            figure=self.about.name,
             where=self.where,
-            before=shown(self.before),
-            after=shown(self.after),
+            before=shown(self.before, unit=self.about.unit),
+            after=shown(self.after, unit=self.about.unit),
             base=base,
         )
 
@@ -71,11 +71,11 @@ class SetFigure(Struct, frozen=True, kw_only=True):
         """Whether it moves in the tight direction; one that stays is no change, one that is looser is a problem."""
         if self.before is None or self.after == self.before:
             return self.before is None
-        if (self.after < self.before) is bool(self.about.smaller):
+        if (self.after < self.before) is (self.about.tighter == "less"):
             return True
         before = shown(self.before)
         found = f"{shown(self.after)} is looser than the {before} of {whose}"
-        findings.add(key, found, f"Give {before} or {'less' if self.about.smaller else 'more'}")
+        findings.add(key, found, f"Give {before} or {self.about.tighter}")
         return False
 
 

@@ -7,9 +7,9 @@ from qc.rules.kind import shown
 from qc.rules.kinds import kind_of, kinds_of_tests
 from qc.rules.page_lines import marked, pairs, paragraph, row
 from qc.rules.records import Asks, Reference, Rule, RuleSet
+from qc.rules.schema import schema_of
 from qc.say.messages import words
 from qc.say.names import TEST
-from qc.say.text import counted
 
 _MARKS_EXPLAINED = (
     "seen: read in a copy of the text. from memory: not read, to be checked before anything rests on it. "
@@ -61,12 +61,21 @@ def rule_page(rule: Rule) -> str:
     lines += ["", "Clauses"]
     for clause in rule.clauses:
         lines += row((clause.number, 3), (f"{words(clause.text)} {marked(clause.mark)}", 71))
-    kind = kind_of(rule)
-    tables = kind.tables(rule)
-    decimals = getattr(rule, "rounding_decimals", None)
-    rounding = [("rounded before comparison", "no" if decimals is None else f"to {counted(decimals, 'decimal')}")]
-    shown_here = rounding if kind.of_units or decimals is not None else []
-    lines += ["", "Figures", *pairs([*kind.figures(rule), *shown_here]), *(["", *tables] if tables else [])]
+    named = [(shape, getattr(rule, name)) for name, shape in schema_of(type(rule)).items() if shape.about.name]
+    figures = [
+        (shape.about.name, shown(value or None, unit=shape.about.unit, none=shape.about.none))
+        for shape, value in named
+        if not shape.of_rows
+    ]
+    if kind_of(rule).of_units and not hasattr(rule, "rounding_decimals"):
+        figures.append(("rounded before comparison", "no"))
+    lines += ["", "Figures", *pairs(figures)]
+    for shape, rows in named:
+        if shape.of_rows and rows:
+            lines += ["", shape.about.name[0].upper() + shape.about.name[1:]]
+            for one in rows:
+                mark = f" {marked(one.mark)}" if hasattr(one, "mark") else ""
+                lines += row((one.holds, 42), (one.said(rule) + mark, 32))
     return _page(*lines, "", *paragraph(_MARKS_EXPLAINED))
 
 

@@ -41,9 +41,7 @@ from qc.rules.schema import About
 class FloatingRule(Rule, frozen=True, kw_only=True):
     """The greatest height at which a unit may float [cm]."""
 
-    height_cm: Annotated[
-        Decimal, About(listed="may float up to", unit="cm", smaller="height", positive=True)
-    ]
+    height_cm: Annotated[Decimal, About("greatest height", "cm", tighter="less", positive=True)]
 
 
 class _Floating(Kind[FloatingRule]):
@@ -127,7 +125,7 @@ class TestANewKind:
 
     def test_its_page_shows_its_figures(self, tmp_path: Path) -> None:
         page = rule_page(read_rule(rule_file(tmp_path, RULE)))
-        assert f"\nFigures\n  {'may float up to':<35}  3 cm\n" in page
+        assert f"\nFigures\n  {'greatest height':<35}  3 cm\n" in page
 
     def test_a_house_can_tighten_it_and_not_loosen_it(self, tmp_path: Path) -> None:
         rule = read_rule(rule_file(tmp_path, RULE))
@@ -135,7 +133,7 @@ class TestANewKind:
         findings = Findings("house.toml")
         tighter, (change,) = tighten(rule, {"height_cm": Decimal(2)}, at="rule[1]", findings=findings)
         assert (findings.problems, change.short) == ([], "height_cm: 3 -> 2")
-        assert words(change.clause(base="floats")) == "The height is 2 in this house; floats has 3."
+        assert words(change.clause(base="floats")) == "Greatest height: 2 cm in this house; floats has 3 cm."
         assert kind_of(tighter).record is type(rule)
         tighten(rule, {"height_cm": Decimal(4)}, at="rule[1]", findings=findings)
         (problem,) = findings.problems

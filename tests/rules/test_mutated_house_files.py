@@ -56,7 +56,7 @@ def value(draws: Random, base: str, name: str) -> Decimal:
     if draws.random() < 0.1:
         return Decimal(draws.randrange(600)) / 10
     known = settable(type(rule))
-    tight = -1 if name in known and known[name].about.smaller else 1
+    tight = -1 if name in known and known[name].about.tighter == "less" else 1
     step = Decimal(draws.choice(["2", "1", "1", "1", "0.5", "0.001"])) if draws.random() < 0.7 else Decimal(-1)
     return abs(near + tight * (step.to_integral_value() if isinstance(now, int) else step))
 

@@ -58,44 +58,32 @@ Notes
 
 LIMITS_OF_2_9_5 = """\
 Limits, by form and mass
-  uncoated tablets, film-coated tablets, tablets
-      up to 80 mg                               10 %, outer 20 %    [seen]
-      more than 80 mg and less than 250 mg     7.5 %, outer 15 %    [seen]
-      from 250 mg                                5 %, outer 10 %    [seen]
-  capsules, hard capsules, soft capsules, soft capsules holding a solution,
-  rectal capsules, vaginal capsules, single-dose granules, single-dose powders
-      less than 300 mg                          10 %, outer 20 %    [seen]
-      from 300 mg                              7.5 %, outer 15 %    [seen]
-  powders for parenteral use
-      more than 40 mg                           10 %, outer 20 %    [seen]
-  suppositories, pessaries
-      every mass                                 5 %, outer 10 %    [seen]
-  powders for eye-drops and eye lotions
-      less than 300 mg                          10 %, outer 20 %    [seen]
-      from 300 mg                              7.5 %, outer 15 %    [seen]
-
-Left to another test
-  powders for parenteral use, up to 40 mg: With a mean of 40 mg or less the
-  powder is tested for uniformity of content in place of mass. [seen]
+  uncoated tablets, film-coated tablets,      10 %, outer 20 % [seen]
+  tablets, up to 80 mg
+  uncoated tablets, film-coated tablets,      7.5 %, outer 15 % [seen]
+  tablets, more than 80 mg and less than 250
+  mg
+  uncoated tablets, film-coated tablets,      5 %, outer 10 % [seen]
+  tablets, from 250 mg
 """
 
 FIGURES_OF_TEST_B = """\
-  units in the first stage             10
-  inner limits                         85 to 115 % of the average
-  outer limits                         75 to 125 % of the average
-  passes with                          up to 1 outside the inner limits, none
-                                       outside the outer
-  a second stage follows with          up to 3 outside the inner limits
-  units added at the second stage      20
-  all together pass with               up to 3 outside the inner limits, none
-                                       outside the outer
+  units of the first stage             10
+  further units of the second stage    20
+  inner limit                          15 % of the average
+  outer limit                          25 % of the average
+  outside inner: passes at once with   1
+  outside inner: second stage up to    3
+  outside inner: all units pass with   3
+  average, at least                    none
+  average, at most                     none
+  inner limit decides                  yes
 """
 
 FIGURES_OF_TEST_C = """\
-  units in the first stage             10
-  outer limits                         75 to 125 % of the average
-  the average itself                   90 to 110 % of the label claim
-  second stage                         none
+  average, at least                    90 % of label
+  average, at most                     110 % of label
+  inner limit decides                  no
 """
 
 

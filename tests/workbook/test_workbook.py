@@ -251,10 +251,10 @@ def test_every_limit_stands_as_a_cell_beside_its_rule() -> None:
     for sheet, label, value, id in (
         ("Mass", "Units the rule asks for", mass.sample_size, mass.id),
         ("Mass", "Beyond the limit, at most", mass.most_beyond_limit, mass.id),
-        ("Content", "Inner limit (± % of mean)", content.inner_percent, content.id),
+        ("Content", "Inner limit (% of the average)", content.inner_percent, content.id),
         ("Content", "Outside inner: second stage up to", content.continues_with, content.id),
-        ("Dosage", "k, first stage", dosage.first_k, dosage.id),
-        ("Dosage", "L1", dosage.l1_percent, dosage.id),
+        ("Dosage", "Constant k, first stage", dosage.first_k, dosage.id),
+        ("Dosage", "Greatest acceptance value L1", dosage.l1_percent, dosage.id),
         ("Dosage", "Reference range to (% of label)", dosage.reference_high_percent, dosage.id),
     ):
         found = [

@@ -2,25 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from decimal import Decimal
 from typing import Annotated
 
-from qc.rules.kind import Kind, shown
+from qc.rules.kind import Kind
 from qc.rules.records import Rule
 from qc.rules.schema import About
+
+_TYPED = "as entered"
 
 
 class AssayRule(Rule, frozen=True, kw_only=True):
     """The assay of the batch against limits [% of label]; without its own, against those that are entered."""
 
-    names: tuple[str, ...]
-    rounding_decimals: Annotated[int, About(fixed="Set narrower limits instead")]
+    names: Annotated[tuple[str, ...], About("entered as")]
+    rounding_decimals: Annotated[int, About("decimals of the assay", fixed="Set narrower limits instead")]
     """Decimals to which an assay is rounded before it is compared, where the limit is written with no more."""
     low_percent: Annotated[
-        Decimal | None, About(greater="lower limit of the assay, in per cent of label,", not_above="high_percent")
+        Decimal | None, About("lower limit", "% of label", _TYPED, tighter="more", not_above="high_percent")
     ] = None
-    high_percent: Annotated[Decimal | None, About(smaller="upper limit of the assay, in per cent of label,")] = None
+    high_percent: Annotated[Decimal | None, About("upper limit", "% of label", _TYPED, tighter="less")] = None
 
 
 class _Assay(Kind[AssayRule]):
@@ -28,10 +29,6 @@ class _Assay(Kind[AssayRule]):
     tests = ("batch-assay",)
     place = 6
     of_units = False
-
-    def figures(self, rule: AssayRule) -> Sequence[tuple[str, str]]:
-        span = f"{shown(rule.low_percent)} to {shown(rule.high_percent)} % of the label claim"
-        return ("limits", "as entered" if rule.low_percent is None else span), ("entered as", ", ".join(rule.names))
 
 
 KIND = _Assay()

@@ -7,7 +7,6 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Annotated
 
-from msgspec import Struct
 from msgspec.structs import replace
 
 from qc.quantities import mean, sample_variance
@@ -16,33 +15,40 @@ from qc.rules.kind import Kind, shown
 from qc.rules.kinds.dosage_units.acceptance_value import AcceptanceValue
 from qc.rules.looks import count_limit, look_at, unassessed, written_down
 from qc.rules.measured import Measured
-from qc.rules.page_lines import row
-from qc.rules.records import Mark, Rule
+from qc.rules.records import Rule, TableRow
 from qc.rules.schema import About
 from qc.rules.strict_records import Findings
 
 _BY_SIZE = "Figures by size belong together"
 
 
-class SizeRow(Struct, frozen=True, kw_only=True):
+class SizeRow(TableRow, frozen=True, kw_only=True):
     """A figure of a table that goes by the number of units: in force from so many on."""
 
     from_units: int
     figure: Decimal
-    mark: Mark
+
+    @property
+    def holds(self) -> str:
+        """From how many units on."""
+        return str(self.from_units)
+
+    def said(self, rule: LargeSampleRule) -> str:
+        """The figure."""
+        return shown(self.figure)
 
 
 class LargeSampleRule(Rule, frozen=True, kw_only=True):
     """Uniformity of dosage units by a large sample: AV against L1, and how many units may lie outside L2."""
 
-    least_units: Annotated[int, About(listed="units in the sample, at least", fixed=_BY_SIZE)]
-    l1_percent: Annotated[Decimal, About(listed="greatest acceptance value L1", fixed=_BY_SIZE)]
-    l2_percent: Annotated[Decimal, About(listed="bound on single units L2", unit="% of M", fixed=_BY_SIZE)]
-    reference_low_percent: Annotated[Decimal, About(fixed=_BY_SIZE)]
-    reference_high_percent: Annotated[Decimal, About(fixed=_BY_SIZE)]
-    rounding_decimals: Annotated[int, About(fixed=_BY_SIZE)]
-    k: Annotated[tuple[SizeRow, ...], About(fixed=_BY_SIZE)]
-    outside_l2: Annotated[tuple[SizeRow, ...], About(fixed=_BY_SIZE)]
+    least_units: Annotated[int, About("units in the sample, at least", fixed=_BY_SIZE)]
+    l1_percent: Annotated[Decimal, About("greatest acceptance value L1", fixed=_BY_SIZE)]
+    l2_percent: Annotated[Decimal, About("bound on single units L2", "% of M", fixed=_BY_SIZE)]
+    reference_low_percent: Annotated[Decimal, About("reference range from", "% of label", fixed=_BY_SIZE)]
+    reference_high_percent: Annotated[Decimal, About("reference range to", "% of label", fixed=_BY_SIZE)]
+    rounding_decimals: Annotated[int, About("decimals of AV", fixed=_BY_SIZE)]
+    k: Annotated[tuple[SizeRow, ...], About("constant k, from so many units on", fixed=_BY_SIZE)]
+    outside_l2: Annotated[tuple[SizeRow, ...], About("units outside L2, at most, from so many on", fixed=_BY_SIZE)]
 
 
 def in_force(rows: Sequence[SizeRow], n: int) -> Decimal:
@@ -65,17 +71,6 @@ class _LargeSamples(Kind[LargeSampleRule]):
             if sizes != sorted(set(sizes)) or sizes[:1] != [rule.least_units]:
                 what = "the rows do not go up by their number of units"
                 findings.add(f"{place}{name}", what, f"Sort them; the first is from {rule.least_units} on")
-
-    def tables(self, rule: LargeSampleRule) -> Sequence[str]:
-        lines = []
-        for title, rows in (("k, from so many units on", rule.k), ("Units outside L2, at most", rule.outside_l2)):
-            lines.append(title)
-            lines += [
-                line
-                for one in rows
-                for line in row((f"{one.from_units}", 8), (f"{shown(one.figure):<6} [{one.mark.value}]", 32))
-            ]
-        return lines
 
 
 def judge_large_sample(

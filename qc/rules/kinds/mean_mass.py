@@ -14,13 +14,7 @@ class MeanMassRule(Rule, frozen=True, kw_only=True):
     """The mean mass against the planned mass [% of plan]."""
 
     limit_percent: Annotated[
-        Decimal,
-        About(
-            listed="limit on the mean mass",
-            unit="% of the planned mass",
-            smaller="limit on the mean mass, in per cent of the planned mass,",
-            positive=True,
-        ),
+        Decimal, About("limit on the mean mass", "% of the planned mass", tighter="less", positive=True)
     ]
 
 

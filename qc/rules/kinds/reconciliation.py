@@ -15,33 +15,21 @@ from qc.rules.schema import About
 _NONE_SET = "none; a house rule can set one"
 
 
-def _least(listed: str, clause: str, *, not_above: str) -> About:
-    return About(listed=listed, unit="%", none=_NONE_SET, greater=clause, not_above=not_above)
-
-
-def _most(listed: str, clause: str) -> About:
-    return About(listed=listed, unit="%", none=_NONE_SET, smaller=clause)
-
-
-_YIELD, _FOUND = "in per cent of the theoretical yield,", "in per cent of that weighed,"
-
-
 class ReconciliationRule(Rule, frozen=True, kw_only=True):
     """What went into the batch against what came out; every limit is the house's own [%]."""
 
     yield_low_percent: Annotated[
-        Decimal | None, _least("yield, at least", f"least yield, {_YIELD}", not_above="yield_high_percent")
+        Decimal | None, About("yield, at least", "%", _NONE_SET, tighter="more", not_above="yield_high_percent")
     ] = None
-    yield_high_percent: Annotated[Decimal | None, _most("yield, at most", f"greatest yield, {_YIELD}")] = None
+    yield_high_percent: Annotated[Decimal | None, About("yield, at most", "%", _NONE_SET, tighter="less")] = None
     unaccounted_percent: Annotated[
-        Decimal | None,
-        _most("melt not accounted for, at most", "part of the melt not accounted for, in per cent,"),
+        Decimal | None, About("melt not accounted for, at most", "%", _NONE_SET, tighter="less")
     ] = None
     recovery_low_percent: Annotated[
         Decimal | None,
-        _least("active found, at least", f"least active found, {_FOUND}", not_above="recovery_high_percent"),
+        About("active found, at least", "%", _NONE_SET, tighter="more", not_above="recovery_high_percent"),
     ] = None
-    recovery_high_percent: Annotated[Decimal | None, _most("active found, at most", f"most active found, {_FOUND}")] = (
+    recovery_high_percent: Annotated[Decimal | None, About("active found, at most", "%", _NONE_SET, tighter="less")] = (
         None
     )
 

@@ -13,8 +13,8 @@ from qc.rules.strict_records import Findings
 class StatedCheckRule(Rule, frozen=True, kw_only=True):
     """A check with a limit of the laboratory's own: the words that say it was met, and that it was not."""
 
-    complies_words: Annotated[tuple[str, ...], About(listed="words that say it was met")]
-    fails_words: Annotated[tuple[str, ...], About(listed="words that say it was not")]
+    complies_words: Annotated[tuple[str, ...], About("words that say it was met")]
+    fails_words: Annotated[tuple[str, ...], About("words that say it was not")]
 
 
 class _StatedCheck(Kind[StatedCheckRule]):

@@ -7,6 +7,6 @@ SENTENCES = {
     "band": "Limit of {band.forms:listed}, {band.masses}: {band.limit_percent:plain} %, outer "
     "{band.outer_percent:plain} %« [{mark}]».",
     "house_first": "Where a clause of the house differs from a published one below, the clause of the house holds.",
-    "figure_set": "The {figure} is {after}« for {where}» in this house; {base} has {before}.",
+    "figure_set": "{figure:opening}: {after}« for {where}» in this house; {base} has {before}.",
     "form_added": "Added in this house: {line}.",
 }

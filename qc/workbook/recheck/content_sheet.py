@@ -11,18 +11,10 @@ from qc.rules.kinds.content.record import ContentRule
 from qc.rules.looks import Cases
 from qc.workbook.recheck.unit_sheet import Case, Recalculated, StageCells, contents_measured, new_unit_sheet
 
-_LIMITS = {
-    "first_size": "Units of the first stage",
-    "second_size": "Further units of the second stage",
-    "inner_percent": "Inner limit (± % of mean)",
-    "outer_percent": "Outer limit (± % of mean)",
-    "inner_applies": "The inner limit decides",
-    "passes_with": "Outside inner: first stage passes with",
-    "continues_with": "Outside inner: second stage up to",
-    "second_passes_with": "Outside inner: all units pass with",
-    "mean_low_percent": "Mean, at least (% of label)",
-    "mean_high_percent": "Mean, at most (% of label)",
-}
+_LIMITS = (
+    *("first_size", "second_size", "inner_percent", "outer_percent", "inner_applies", "passes_with", "continues_with"),
+    *("second_passes_with", "mean_low_percent", "mean_high_percent"),
+)
 
 
 def write_content(case: Case, rule: ContentRule) -> Recalculated:

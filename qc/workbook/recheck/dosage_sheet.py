@@ -21,17 +21,10 @@ from qc.workbook.recheck.unit_sheet import (
     new_unit_sheet,
 )
 
-_LIMITS = {
-    "first_size": "Units of the first stage",
-    "second_size": "Further units of the second stage",
-    "first_k": "k, first stage",
-    "second_k": "k, all stages",
-    "l1_percent": "L1",
-    "l2_percent": "L2 (% of M)",
-    "reference_low_percent": "Reference range from (% of label)",
-    "reference_high_percent": "Reference range to (% of label)",
-    "rounding_decimals": "Decimals to which AV is rounded",
-}
+_LIMITS = (
+    *("first_size", "second_size", "first_k", "second_k", "l1_percent", "l2_percent", "reference_low_percent"),
+    *("reference_high_percent", "rounding_decimals"),
+)
 _STRETCHES = ("below", "within", "above")
 
 

@@ -28,11 +28,7 @@ from qc.workbook.recheck.unit_sheet import (
     verdict_of,
 )
 
-_LIMITS = {
-    "sample_size": "Units the rule asks for",
-    "most_beyond_limit": "Beyond the limit, at most",
-    "most_beyond_outer": "Beyond the outer limit, at most",
-}
+_LIMITS = ("sample_size", "most_beyond_limit", "most_beyond_outer")
 _HOLDS: Style = {**GREY, "align": "center", "num_format": '[=1]"yes";[=0]"no";General'}
 _SHARE = "samples_that_comply_percent"
 _LIMIT, _OUTER = "Limit (%)", "Outer limit (%)"

@@ -19,6 +19,7 @@ from qc.rules.kinds.dosage_units.record import DosageUnitRule
 from qc.rules.looks import Cases
 from qc.rules.measured import Measured
 from qc.rules.records import Mark, Rule
+from qc.rules.schema import schema_of
 from qc.workbook.page import FIRST_ROW, GREY, HEADER, HEADER_ROW, Block, Cells, Content, FromRow, Page, Style, column_of
 from qc.workbook.recheck.data import DataCells
 
@@ -162,15 +163,16 @@ class UnitSheet(Struct, frozen=True, kw_only=True):
         """The stages looked at, as the heads of their columns."""
         return ["First stage" if look.stage == 1 else "All stages" for look in self.looks]
 
-    def limits(self, labels: Mapping[str, str]) -> SimpleNamespace:
+    def limits(self, names: Sequence[str]) -> SimpleNamespace:
         """Lines of what the rule states, each with its source; none for what it leaves open.
 
         Answers what holds the cells, and truths, by the same names as the rule, so that its decision can be asked.
         """
         self.block.head("Limits", "Value", "Source")
         found: dict[str, Expression] = {}
-        for name, label in labels.items():
-            value = getattr(self.rule, name)
+        for name in names:
+            value, about = getattr(self.rule, name), schema_of(type(self.rule))[name].about
+            label = about.name[0].upper() + about.name[1:] + (f" ({about.unit})" if about.unit else "")
             if value is not None:
                 truth = isinstance(value, bool)
                 cell = self.block.one(label, (YES if value else NO) if truth else value, note=source_of(self.rule))

@@ -2,20 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from decimal import Decimal
 from enum import StrEnum
 from typing import Annotated
 
-from msgspec import Struct
-
 from qc.batch import Base
 from qc.rules.kind import Kind, shown
-from qc.rules.records import Mark, Rule
+from qc.rules.records import FormRow, Rule
 from qc.rules.schema import About
 from qc.rules.strict_records import Findings
 
-_BESIDE = About(fixed="Enter the tighter limit beside the result; it is met besides")
+_BESIDE = "Type it beside the result"
 
 
 class Direction(StrEnum):
@@ -25,13 +22,20 @@ class Direction(StrEnum):
     AT_LEAST = "at least"
 
 
-class CheckLimit(Struct, frozen=True, kw_only=True):
+class CheckLimit(FormRow, frozen=True, kw_only=True):
     """A row of a table of limits: which forms, which base (None: either), which limit [unit of the rule]."""
 
-    forms: tuple[str, ...]
     limit: Decimal
-    mark: Mark
     base: Base | None = None
+
+    @property
+    def holds_for(self) -> str:
+        """The base; empty for either."""
+        return "" if self.base is None else f"{self.base} base"
+
+    def said(self, rule: CheckRule) -> str:
+        """The limit with its side and unit."""
+        return f"{rule.direction} {shown(self.limit, unit=rule.unit)}"
 
 
 class CheckRule(Rule, frozen=True, kw_only=True):
@@ -40,13 +44,13 @@ class CheckRule(Rule, frozen=True, kw_only=True):
     `sample_size` 0 means that no source read gives one. Without `limits` the limit must come from the row itself.
     """
 
-    names: tuple[str, ...]
+    names: Annotated[tuple[str, ...], About("entered as")]
     quantity: str
     unit: str
-    direction: Direction
-    sample_size: Annotated[int, _BESIDE]
-    limits: Annotated[tuple[CheckLimit, ...], _BESIDE] = ()
-    base: Base | None = None
+    direction: Annotated[Direction, About("a limit without a word is read as")]
+    sample_size: Annotated[int, About("units in the sample", none="not stated in a text read here", fixed=_BESIDE)]
+    limits: Annotated[tuple[CheckLimit, ...], About("limits", fixed=_BESIDE)] = ()
+    base: Annotated[Base | None, About("base", none="fatty or water-soluble")] = None
     """The only base the test is for; None where it serves both."""
 
 
@@ -68,21 +72,6 @@ class _Check(Kind[CheckRule]):
                         found = f"{form} with a {base} base have two limits"
                         findings.add(f"{place}limits[{number}]", found, "Keep one of the rows")
                     seen.add((form, base))
-
-    def figures(self, rule: CheckRule) -> Sequence[tuple[str, str]]:
-        pairs = [
-            ("entered as", ", ".join(rule.names)),
-            ("units in the sample", str(rule.sample_size) if rule.sample_size else "not stated in a text read here"),
-        ]
-        if rule.base is not None:
-            pairs.append(("base", rule.base.value))
-        for row in rule.limits:
-            base = "" if row.base is None else f", {row.base.value} base"
-            limit = f"{rule.direction.value} {shown(row.limit)} {rule.unit} [{row.mark.value}]"
-            pairs.append((f"{', '.join(row.forms)}{base}", limit))
-        if not rule.limits:
-            pairs.append(("limit", f"none; entered with the result ({rule.direction.value}, unless it says otherwise)"))
-        return pairs
 
 
 KIND = _Check()

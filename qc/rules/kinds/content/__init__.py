@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from msgspec.structs import replace
 
-from qc.rules.kind import Kind, shown
+from qc.rules.kind import Kind
 from qc.rules.kinds.content.record import ContentRule
 from qc.rules.strict_records import Findings
 
@@ -57,27 +55,6 @@ class _Content(Kind[ContentRule]):
             mend = "Give the number of passes_with"
             findings.add(f"{place}continues_with", "there is no second stage to go on to", mend)
 
-    def figures(self, rule: ContentRule) -> Sequence[tuple[str, str]]:
-        pairs = [("forms", ", ".join(rule.forms)), ("units in the first stage", str(rule.first_size))]
-        if rule.inner_applies:
-            pairs.append(("inner limits", _about_average(rule.inner_percent)))
-        pairs.append(("outer limits", _about_average(rule.outer_percent)))
-        low, high = rule.mean_low_percent, rule.mean_high_percent
-        if bounds := [shown(end) for end in (low, high) if end is not None]:
-            side = "" if len(bounds) == 2 else "at most " if low is None else "at least "
-            pairs.append(("the average itself", f"{side}{' to '.join(bounds)} % of the label claim"))
-        if rule.inner_applies:
-            most = f"up to {rule.passes_with}" if rule.passes_with else "none"
-            pairs.append(("passes with", f"{most} {_OUTSIDE}"))
-        if not rule.second_size:
-            return [*pairs, ("second stage", "none")]
-        return [
-            *pairs,
-            ("a second stage follows with", f"up to {rule.continues_with} outside the inner limits"),
-            ("units added at the second stage", str(rule.second_size)),
-            ("all together pass with", f"up to {rule.second_passes_with} {_OUTSIDE}"),
-        ]
-
     def refusal(self, rule: ContentRule, name: str) -> tuple[str, str] | None:
         if name == "inner_percent" and not rule.inner_applies:
             return f"{rule.id} bounds single contents by the outer limit alone", "Set outer_percent"
@@ -85,13 +62,6 @@ class _Content(Kind[ContentRule]):
 
     def settled(self, rule: ContentRule) -> ContentRule:
         return rule if rule.inner_applies else replace(rule, inner_percent=rule.outer_percent)
-
-
-_OUTSIDE = "outside the inner limits, none outside the outer"
-
-
-def _about_average(half_width: Decimal) -> str:
-    return f"{shown(100 - half_width)} to {shown(100 + half_width)} % of the average"
 
 
 KIND = _Content()

@@ -20,24 +20,17 @@ class ContentRule(Rule, frozen=True, kw_only=True):
     of label where the rule does.
     """
 
-    forms: tuple[str, ...]
-    first_size: Annotated[int, About(fixed=_STAGE, sample=True)]
-    second_size: Annotated[int, About(fixed=_STAGE)]
-    inner_percent: Annotated[
-        Decimal, About(smaller="inner limit on a single content, in per cent of the average,", positive=True)
-    ]
-    outer_percent: Annotated[Decimal, About(smaller="outer limit on a single content, in per cent of the average,")]
-    passes_with: Annotated[
-        int,
-        About(smaller="number outside the inner limits with which the first stage passes", not_above="continues_with"),
-    ]
-    continues_with: Annotated[int, About(smaller="number outside up to which a second stage follows")]
-    second_passes_with: Annotated[int, About(smaller="number outside with which the second stage passes")]
+    forms: Annotated[tuple[str, ...], About("forms")]
+    first_size: Annotated[int, About("units of the first stage", fixed=_STAGE, sample=True)]
+    second_size: Annotated[int, About("further units of the second stage", fixed=_STAGE)]
+    inner_percent: Annotated[Decimal, About("inner limit", "% of the average", tighter="less", positive=True)]
+    outer_percent: Annotated[Decimal, About("outer limit", "% of the average", tighter="less")]
+    passes_with: Annotated[int, About("outside inner: passes at once with", tighter="less", not_above="continues_with")]
+    continues_with: Annotated[int, About("outside inner: second stage up to", tighter="less")]
+    second_passes_with: Annotated[int, About("outside inner: all units pass with", tighter="less")]
     mean_low_percent: Annotated[
-        Decimal | None, About(greater="lower bound of the average, in per cent of label,", below="mean_high_percent")
+        Decimal | None, About("average, at least", "% of label", tighter="more", below="mean_high_percent")
     ] = None
-    mean_high_percent: Annotated[Decimal | None, About(smaller="upper bound of the average, in per cent of label,")] = (
-        None
-    )
-    inner_applies: Annotated[bool, About(fixed="Another set of limits is another test")] = True
+    mean_high_percent: Annotated[Decimal | None, About("average, at most", "% of label", tighter="less")] = None
+    inner_applies: Annotated[bool, About("inner limit decides", none="no", fixed="Another test")] = True
     """False where only the outer limits bound single units (transdermal patches)."""

@@ -2,19 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from qc.rules.kind import Kind, shown
-from qc.rules.kinds.dosage_units.record import DosageUnitRule, Route
-from qc.rules.page_lines import row
+from qc.rules.kind import Kind
+from qc.rules.kinds.dosage_units.record import DosageUnitRule
 from qc.rules.strict_records import Findings
 
 if TYPE_CHECKING:
     from qc.rules.kinds.mass.record import MassBand
     from qc.stats.sample_plans import AcceptanceGeometry
-
-_SHORT = {Route.CONTENT: "content", Route.MASS: "mass"}
 
 
 class _DosageUnits(Kind[DosageUnitRule]):
@@ -55,26 +51,6 @@ class _DosageUnits(Kind[DosageUnitRule]):
                 if form in named:
                     findings.add(f"{place}routes[{number}].forms", f"{form} stands in two rows", "Name each form once")
                 named.add(form)
-
-    def figures(self, rule: DosageUnitRule) -> Sequence[tuple[str, str]]:
-        both = rule.first_size + rule.second_size
-        low, high = shown(rule.reference_low_percent), shown(rule.reference_high_percent)
-        dose, share = shown(rule.mass_route_dose_mg), shown(rule.mass_route_fraction_percent)
-        return (
-            ("units, first stage", f"{rule.first_size}, with k = {shown(rule.first_k)}"),
-            ("units, second stage", f"{both} in all, with k = {shown(rule.second_k)}"),
-            ("greatest acceptance value L1", shown(rule.l1_percent)),
-            ("single units at the second stage L2", f"{shown(rule.l2_percent)} % of M to either side"),
-            ("the mean is its own reference", f"from {low} to {high} % of label"),
-            ("threshold for mass variation", f"{dose} mg or more and {share} % or more of the mass"),
-        )
-
-    def tables(self, rule: DosageUnitRule) -> Sequence[str]:
-        lines = ["Routes, by form: at or above that threshold, and otherwise"]
-        for route in rule.routes:
-            routes = f"{_SHORT[route.at_threshold]}, {_SHORT[route.otherwise]}"
-            lines += row((", ".join(route.forms), 42), (f"{routes:<17} [{route.mark.value}]", 32))
-        return lines
 
 
 KIND = _DosageUnits()

@@ -27,22 +27,32 @@ class RouteRow(FormRow, frozen=True, kw_only=True):
     at_threshold: Route
     otherwise: Route
 
+    def said(self, rule: Rule) -> str:
+        """Both routes."""
+        return f"{self.at_threshold}, {self.otherwise}"
+
 
 class DosageUnitRule(Rule, frozen=True, kw_only=True):
     """Harmonised uniformity of dosage units: AV = |M - mean| + k s against L1, single units against L2 at stage 2."""
 
-    first_size: Annotated[int, About(fixed=_STAGE)]
-    second_size: Annotated[int, About(fixed=_STAGE)]
-    first_k: Annotated[Decimal, About(fixed=_STAGE)]
-    second_k: Annotated[Decimal, About(fixed=_STAGE, not_above="first_k")]
-    l1_percent: Annotated[Decimal, About(smaller="greatest acceptance value (L1)", positive=True, below="l2_percent")]
-    l2_percent: Annotated[Decimal, About(smaller="bound on single units at the second stage (L2)")]
-    reference_low_percent: Annotated[Decimal, About(fixed=_REFERENCE, below="reference_high_percent")]
-    reference_high_percent: Annotated[Decimal, About(fixed=_REFERENCE)]
-    rounding_decimals: Annotated[int, About(fixed="Lower l1_percent instead")]
-    mass_route_dose_mg: Annotated[Decimal, About(fixed=_ROUTE)]
-    mass_route_fraction_percent: Annotated[Decimal, About(fixed=_ROUTE)]
-    routes: Annotated[tuple[RouteRow, ...], About(fixed=_ROUTE)]
+    first_size: Annotated[int, About("units of the first stage", fixed=_STAGE)]
+    second_size: Annotated[int, About("further units of the second stage", fixed=_STAGE)]
+    first_k: Annotated[Decimal, About("constant k, first stage", fixed=_STAGE)]
+    second_k: Annotated[Decimal, About("constant k, all stages", fixed=_STAGE, not_above="first_k")]
+    l1_percent: Annotated[
+        Decimal, About("greatest acceptance value L1", tighter="less", positive=True, below="l2_percent")
+    ]
+    l2_percent: Annotated[Decimal, About("bound on single units L2", "% of M", tighter="less")]
+    reference_low_percent: Annotated[
+        Decimal, About("reference range from", "% of label", fixed=_REFERENCE, below="reference_high_percent")
+    ]
+    reference_high_percent: Annotated[Decimal, About("reference range to", "% of label", fixed=_REFERENCE)]
+    rounding_decimals: Annotated[int, About("decimals of AV", fixed="Lower l1_percent instead")]
+    mass_route_dose_mg: Annotated[Decimal, About("threshold: dose from", "mg", fixed=_ROUTE)]
+    mass_route_fraction_percent: Annotated[Decimal, About("threshold: share from", "% of the mass", fixed=_ROUTE)]
+    routes: Annotated[
+        tuple[RouteRow, ...], About("routes, by form: at or above both thresholds, and otherwise", fixed=_ROUTE)
+    ]
 
     @property
     def l1_below(self) -> Decimal:

@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from itertools import groupby
 from typing import TYPE_CHECKING
 
 from msgspec.structs import replace
 
-from qc.rules.kind import AddedForm, Kind, shown
+from qc.rules.kind import AddedForm, Kind
 from qc.rules.kinds.mass.bands import forms_named, note_uncovered
 from qc.rules.kinds.mass.record import MassBand, MassBasis, MassRule
-from qc.rules.page_lines import marked, paragraph, row
 from qc.rules.records import Mark
 from qc.rules.strict_records import Findings
 
@@ -51,19 +48,6 @@ class _Mass(Kind[MassRule]):
 
     def note_misshapen(self, rule: MassRule, *, place: str, findings: Findings) -> None:
         note_uncovered(rule, place=place, findings=findings)
-
-    def tables(self, rule: MassRule) -> Sequence[str]:
-        lines = ["Limits, by form and mass"]
-        for forms, bands in groupby(rule.bands, key=lambda band: band.forms):
-            lines += paragraph(", ".join(forms))
-            for band in bands:
-                limits = f"{shown(band.limit_percent, unit='%'):>7}, outer {shown(band.outer_percent, unit='%')}"
-                lines += row(("", 2), (band.masses, 37), (f"{limits:<22} [{band.mark.value}]", 35))
-        for exemption in rule.exemptions:
-            lines += ["", "Left to another test"]
-            mass = "at every mass" if exemption.up_to_mg is None else f"up to {shown(exemption.up_to_mg)} mg"
-            lines += paragraph(f"{', '.join(exemption.forms)}, {mass}: {exemption.reason} {marked(exemption.mark)}")
-        return lines
 
     def with_form(self, rule: MassRule, *, form: str, added: AddedForm) -> tuple[MassRule, str]:
         # Every table that was read sets the outer limit at double the limit.

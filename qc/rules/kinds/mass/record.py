@@ -10,7 +10,8 @@ from typing import Annotated
 
 from msgspec import Struct
 
-from qc.rules.records import FormRow, Mark, Rule
+from qc.rules.kind import shown
+from qc.rules.records import FormRow, Rule
 from qc.rules.schema import About
 
 
@@ -49,9 +50,9 @@ class MassBand(FormRow, frozen=True, kw_only=True):
     """
 
     limit_percent: Annotated[
-        Decimal, About(smaller="limit on a single mass, in per cent,", positive=True, below="outer_percent")
+        Decimal, About("limit on a single mass", "%", tighter="less", positive=True, below="outer_percent")
     ]
-    outer_percent: Annotated[Decimal, About(smaller="outer limit on a single mass, in per cent,")]
+    outer_percent: Annotated[Decimal, About("outer limit on a single mass", "%", tighter="less")]
     above_mg: Decimal | None = None
     from_mg: Decimal | None = None
     below_mg: Decimal | None = None
@@ -63,6 +64,7 @@ class MassBand(FormRow, frozen=True, kw_only=True):
 
         Examples
         --------
+        >>> from qc.rules.records import Mark
         >>> row = MassBand(forms=("capsules",), limit_percent=Decimal(10), outer_percent=Decimal(20), mark=Mark.SEEN)
         >>> row.masses
         'every mass'
@@ -76,14 +78,25 @@ class MassBand(FormRow, frozen=True, kw_only=True):
         """The masses that the row holds for; empty for every mass."""
         return "" if self.masses == _EVERY else self.masses
 
+    def said(self, rule: Rule) -> str:
+        """Both limits."""
+        return f"{shown(self.limit_percent, unit='%')}, outer {shown(self.outer_percent, unit='%')}"
 
-class MassExemption(Struct, frozen=True, kw_only=True):
+
+class MassExemption(FormRow, frozen=True, kw_only=True):
     """Forms and mean masses that a mass rule leaves to another test, with the reason."""
 
-    forms: tuple[str, ...]
     reason: str
-    mark: Mark
     up_to_mg: Decimal | None = None
+
+    @property
+    def holds_for(self) -> str:
+        """The masses that it holds for; empty for every mass."""
+        return "" if self.up_to_mg is None else f"up to {shown(self.up_to_mg)} mg"
+
+    def said(self, rule: Rule) -> str:
+        """The reason."""
+        return self.reason
 
 
 class MassRule(Rule, frozen=True, kw_only=True):
@@ -91,27 +104,20 @@ class MassRule(Rule, frozen=True, kw_only=True):
 
     # With a larger sample the mean is that of more units, so the promise there is on the counts: as many units as
     # before may lie beyond, among more.
-    sample_size: Annotated[
-        int,
-        About(listed="units in the sample", greater="number of units weighed", sample=True),
-    ]
-    basis: Annotated[MassBasis, About(listed="compared with", fixed="Another basis is another test")]
-    most_beyond_limit: Annotated[
-        int,
-        About(listed="may lie beyond the limit", smaller="number of units that may lie beyond the limit"),
-    ]
+    sample_size: Annotated[int, About("units the rule asks for", tighter="more", sample=True)]
+    basis: Annotated[MassBasis, About("compared with", fixed="Another basis is another test")]
+    most_beyond_limit: Annotated[int, About("beyond the limit, at most", tighter="less")]
     most_beyond_outer: Annotated[
-        int,
-        About(
-            listed="may lie beyond the outer limit",
-            smaller="number of units that may lie beyond the outer limit",
-            not_above="most_beyond_limit",
-        ),
+        int, About("beyond the outer limit, at most", tighter="less", not_above="most_beyond_limit")
     ]
     bands: Annotated[
         tuple[MassBand, ...],
-        About(fixed='Set limit_percent for "forms"; a form without a row is added under adds_form'),
+        About(
+            "limits, by form and mass",
+            fixed='Set limit_percent for "forms"; a form without a row is added under adds_form',
+        ),
     ]
     exemptions: Annotated[
-        tuple[MassExemption, ...], About(fixed="What the book leaves to another test stays there")
+        tuple[MassExemption, ...],
+        About("left to another test", fixed="What the book leaves to another stays there"),
     ] = ()

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
 from typing import Annotated
 
 from msgspec import Struct
@@ -27,11 +26,20 @@ class PackingItem(HousePackingItem, frozen=True, kw_only=True):
 
     mark: Mark = Mark.COMMON_PRACTICE
 
+    @property
+    def holds(self) -> str:
+        """Its id."""
+        return self.id
+
+    def said(self, rule: Rule) -> str:
+        """Its words."""
+        return self.text
+
 
 class PackingRule(Rule, frozen=True, kw_only=True):
     """The packing and label checklist; a house adds lines to it."""
 
-    items: Annotated[tuple[PackingItem, ...], About(fixed="Add a line with a [[packing]] table")]
+    items: Annotated[tuple[PackingItem, ...], About("lines of the list", fixed="Add a line with a [[packing]] table")]
 
 
 class _Packing(Kind[PackingRule]):
@@ -44,9 +52,6 @@ class _Packing(Kind[PackingRule]):
         for id, times in Counter(item.id for item in rule.items).items():
             if times > 1:
                 findings.add(f"{place}items", f'the id "{id}" stands {times} times', "Give each line its own id")
-
-    def figures(self, rule: PackingRule) -> Sequence[tuple[str, str]]:
-        return [(item.id, f"{item.text} [{item.mark.value}]") for item in rule.items]
 
 
 KIND = _Packing()

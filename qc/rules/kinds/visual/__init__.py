@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from decimal import Decimal
 from enum import StrEnum
 from itertools import pairwise
@@ -11,11 +11,11 @@ from typing import Annotated
 from msgspec import Struct
 
 from qc.rules.kind import Kind, shown
-from qc.rules.records import Mark, Rule
+from qc.rules.records import Rule, TableRow
 from qc.rules.schema import About
 from qc.rules.strict_records import Findings
 
-_TABLES = About(fixed="The tables of the standard belong together")
+_TABLES = "The tables belong together"
 _NONE_SET = "none; a house rule can set one"
 
 
@@ -27,13 +27,21 @@ class Grade(StrEnum):
     MINOR = "minor"
 
 
-class SamplingCode(Struct, frozen=True, kw_only=True):
+class SamplingCode(TableRow, frozen=True, kw_only=True):
     """A row of the table of code letters: lot sizes, both ends included, and the letters of levels I, II and III."""
 
     lot_from: int
     lot_to: int
     letters: tuple[str, ...]
-    mark: Mark
+
+    @property
+    def holds(self) -> str:
+        """The lot sizes."""
+        return f"{self.lot_from} to {self.lot_to} units"
+
+    def said(self, rule: Rule) -> str:
+        """The letters."""
+        return ", ".join(self.letters)
 
 
 class SamplingColumn(Struct, frozen=True, kw_only=True):
@@ -43,9 +51,19 @@ class SamplingColumn(Struct, frozen=True, kw_only=True):
     sample_sizes: tuple[int, ...]
     accepts: tuple[int, ...]
 
+    @property
+    def holds(self) -> str:
+        """The quality limit."""
+        return f"AQL {shown(self.aql_percent, unit='%')}"
+
+    def said(self, rule: SamplingRule) -> str:
+        """Sample size and acceptance number of each letter."""
+        plans = zip(rule.letters, self.sample_sizes, self.accepts, strict=True)
+        return ", ".join(f"{letter} {size}/{accepts}" for letter, size, accepts in plans)
+
 
 def _of_a_class(grade: str) -> About:
-    return About(smaller=f"acceptable quality limit of {grade} defects, in per cent,", none=_NONE_SET)
+    return About(f"AQL of {grade} defects", "%", _NONE_SET, tighter="less")
 
 
 class SamplingRule(Rule, frozen=True, kw_only=True):
@@ -54,12 +72,15 @@ class SamplingRule(Rule, frozen=True, kw_only=True):
     An AQL of 0 accepts no unit of that class, among all that were looked at.
     """
 
-    inspection_level: Annotated[int, About(greater="general inspection level")]
-    inspect_all_up_to: Annotated[int, About(fixed="Look at more units instead; all that were looked at count")]
-    letters: Annotated[tuple[str, ...], _TABLES]
+    inspection_level: Annotated[int, About("general inspection level", tighter="more")]
+    inspect_all_up_to: Annotated[
+        int,
+        About("every unit is looked at up to", "units", fixed="Look at more units instead; all looked at count"),
+    ]
+    letters: Annotated[tuple[str, ...], About(fixed=_TABLES)]
     letters_from_memory: tuple[str, ...]
-    codes: Annotated[tuple[SamplingCode, ...], _TABLES]
-    columns: Annotated[tuple[SamplingColumn, ...], _TABLES]
+    codes: Annotated[tuple[SamplingCode, ...], About("letters of levels I, II and III, by batch", fixed=_TABLES)]
+    columns: Annotated[tuple[SamplingColumn, ...], About("sample size/accepted, by letter", fixed=_TABLES)]
     aql_critical_percent: Annotated[Decimal | None, _of_a_class("critical")] = None
     aql_major_percent: Annotated[Decimal | None, _of_a_class("major")] = None
     aql_minor_percent: Annotated[Decimal | None, _of_a_class("minor")] = None
@@ -103,26 +124,6 @@ class _Visual(Kind[SamplingRule]):
                     f"{len(row.letters)} letters stand here",
                     "Give one known letter for each of the levels I, II and III",
                 )
-
-    def figures(self, rule: SamplingRule) -> Sequence[tuple[str, str]]:
-        return (
-            ("general inspection level", "I" * rule.inspection_level),
-            ("every unit is looked at up to", f"{rule.inspect_all_up_to} units"),
-            *((f"AQL of {grade} defects", shown(aql, unit="%", none=_NONE_SET)) for grade, aql in rule.aqls.items()),
-            *(
-                (
-                    f"letters for {code.lot_from} to {code.lot_to} units",
-                    f"{', '.join(code.letters)} [{code.mark.value}]",
-                )
-                for code in rule.codes
-            ),
-            *((f"AQL {shown(column.aql_percent)} %: sample/accepts", _plans(rule, column)) for column in rule.columns),
-        )
-
-
-def _plans(rule: SamplingRule, column: SamplingColumn) -> str:
-    plans = zip(rule.letters, column.sample_sizes, column.accepts, strict=True)
-    return ", ".join(f"{letter} {size}/{accepts}" for letter, size, accepts in plans)
 
 
 KIND = _Visual()
