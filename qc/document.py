@@ -49,7 +49,8 @@ KEYS: Mapping[type[Struct], str] = {
     ),
     Batch: (
         "number product dosage_form base units_poured units_entered units_weighed units_assayed nominal_mass_g"
-        " planned_mass_g balance_readability_g balance_repeatability_g actives made_on made_by weighed_by checked_by"
+        " planned_mass_g balance_readability_g balance_repeatability_g actives label_claims_mg active_lots"
+        " made_on made_by weighed_by checked_by"
         " note expiry storage quantity_released formula base_lot balance balance_calibrated_on weighed_on assayed_on"
         " assayed_by deviation"
     ),
@@ -101,6 +102,8 @@ WORKED_OUT: Mapping[type[Struct], Mapping[str, Callable[[Any], object]]] = {
         "units_weighed": lambda batch: len(batch.weighed),
         "units_assayed": lambda batch: len({assay.unit for assay in batch.assays}),
         "actives": lambda batch: [active.name for active in batch.actives],
+        "label_claims_mg": lambda batch: {active.name: active.label_claim_mg for active in batch.actives},
+        "active_lots": lambda batch: {active.name: active.lot for active in batch.actives},
     },
     TestResult: {"limits": lambda test: test.criteria},
     DoseScreen: {"units": lambda screen: screen.doses},

@@ -15,7 +15,7 @@ PACKAGE = Path(qc.__file__).parent
 FLOORS: list[set[str]] = [
     {"cli"},
     {"jobs"},
-    {"teach"},
+    {"teach", "history"},
     {"show", "workbook"},
     {"document"},
     {"say"},
@@ -38,6 +38,7 @@ MAY_LOAD_AT_TOP = {
     "pour": {"numpy"},
     "causes": {"numpy"},
     "assurance": {"numpy"},
+    "history": {"numpy"},
 }
 
 

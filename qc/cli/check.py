@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from decimal import Decimal
 from functools import partial
 from pathlib import Path
@@ -17,6 +17,7 @@ from qc.cli.options import (
     BatchOption,
     DecimalOption,
     FormOption,
+    HistoryOption,
     LabelOption,
     MassUnitOption,
     OrderOption,
@@ -32,6 +33,7 @@ from qc.cli.words import (
     DOCUMENT_MEND,
     FAULT,
     FOLDER_MEND,
+    UNWRITTEN,
     call_again,
     json_file,
     printable,
@@ -42,10 +44,12 @@ from qc.cli.words import (
     write_files,
     writing,
 )
-from qc.problems import Problem, gathering
+from qc.problems import InputProblems, Problem, gathering
+from qc.readers.command import as_word
 
 if TYPE_CHECKING:
     from qc.jobs.check import Checked
+    from qc.show.filing import Filing
     from qc.show.write import Part
 
 EXIT_CODES = {"complies": 0, "does-not-comply": 1, "undecided": 3}
@@ -93,6 +97,7 @@ def check(
         Path | None, option("--supersedes DIR", "After a correction: the report that this one supersedes.")
     ] = None,
     because: Annotated[str | None, option("--because TEXT", "Why it is superseded; goes with --supersedes.")] = None,
+    history: HistoryOption = None,
 ) -> None:
     """Judge one batch, write its report.
 
@@ -146,18 +151,46 @@ def check(
         progress(f"Drawing the report for {folder} ...")
         told = partial(writing, "The report", folder, FOLDER_MEND, report=_beside_or_over(context, folder))
         write = partial(file_report, checked, folder, paper=size, replace=replace, told=told, part=part)
-    to_assay = write_files(beside, write=write)
+    to_assay, entry = _write_and_append(checked, beside, write=write, store=history, folder=folder)
     if json == "-":
         write_document(checked.document, json)
     else:
         more = to_add(context, lacks)
-        _answer(checked, full=full, folder=folder, workbook=workbook, to_assay=to_assay, lacks=more, part=part)
+        written = {"To assay": to_assay, "Workbook": workbook, "History": entry}
+        _answer(checked, full=full, folder=folder, written=written, lacks=more, part=part)
     if missing:
         fault = f"This is a fault of qc itself after the batch was judged ({checked.judged.verdict.value}). Missing:"
         last = "The rest stands. Please report it with the lines above."
         typer.echo(printable(f"{fault} {', '.join(missing)}. {last}"), err=True)
         raise typer.Exit(FAULT)
     raise typer.Exit(EXIT_CODES[checked.judged.verdict.value])
+
+
+def _write_and_append(
+    checked: Checked,
+    beside: list[tuple[str, Path, bytes, str, bool]],
+    *,
+    write: Callable[[Sequence[Filing]], Path | None] | None,
+    store: str | None,
+    folder: Path | None,
+) -> tuple[Path | None, str | None]:
+    """Write the files, and append to the history where one is named: both or neither, but for a disk that fills up."""
+    from qc.jobs.history import appended, store_named
+
+    if (named := store_named(store)) is None:
+        return write_files(beside, write=write), None
+    written: list[Path | None] = []
+    try:
+        with appended(named, checked, report=folder) as entry:
+            written.append(write_files(beside, write=write))
+    except InputProblems as unkept:
+        if not written:
+            raise
+        again = "give the call again" if folder is None else f"qc history add {as_word(str(folder))} adds it"
+        found = f"The batch was judged and its files are written, but it is not in the history: {unkept}"
+        typer.echo(printable(f"{found} When that is mended, {again}."), err=True)
+        raise typer.Exit(UNWRITTEN) from None
+    return written[0], entry
 
 
 def _refuse_superseded(folder: Path, *, replace: bool) -> None:
@@ -235,8 +268,7 @@ def _answer(
     *,
     full: bool,
     folder: Path | None,
-    workbook: Path | None,
-    to_assay: Path | None,
+    written: Mapping[str, object],
     lacks: str,
     part: Part,
 ) -> None:
@@ -248,10 +280,7 @@ def _answer(
     if folder is not None:
         pages = [str(folder / name) for name in ("report.pdf", "report.html") if os.path.exists(folder / name)]
         below.append(f"Report: {' and '.join(pages) or folder}\n")
-    if to_assay is not None:
-        below.append(f"To assay: {to_assay}\n")
-    if workbook is not None:
-        below.append(f"Workbook: {workbook}\n")
+    below += [f"{what}: {where}\n" for what, where in written.items() if where is not None]
     below += [f"{lacks}\n"] if lacks else []
     text = "".join(below)
     said = f"{checked.judged.verdict.value}\n"

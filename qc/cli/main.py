@@ -15,12 +15,9 @@ import typer
 
 from qc import __version__
 from qc.cli import code_page, stopping
-from qc.cli.words import FAULT, refusing
+from qc.cli.words import FAULT, UNWRITTEN, refusing
 
-# The code that BSD's sysexits.h gives an error of writing.
-UNWRITTEN = 74
-
-COMMANDS = ("check", "sheet", "rules", "chance", "lesson", "compare", "verify")
+COMMANDS = ("check", "sheet", "rules", "chance", "lesson", "history", "compare", "verify")
 
 
 def application(*names: str) -> typer.Typer:
@@ -40,7 +37,11 @@ def application(*names: str) -> typer.Typer:
     )
     app.callback()(_options)
     for name in names or COMMANDS:
-        app.command(name)(refusing(getattr(import_module(f"qc.cli.{name}"), name)))
+        command = getattr(import_module(f"qc.cli.{name}"), name)
+        if isinstance(command, typer.Typer):
+            app.add_typer(command, name=name)
+        else:
+            app.command(name)(refusing(command))
     return app
 
 

@@ -41,6 +41,9 @@ SheetOption = Annotated[str | None, option("--sheet NAME", "The sheet with the u
 MassUnitOption = Annotated[str | None, option("--mass-unit g|mg", "Unit of mass, where the file states none.")]
 OrderOption = Annotated[str | None, option("--order pour|weighing|both", "As what the rows of the units stand.")]
 BatchOption = Annotated[str | None, option("--batch NUMBER", "The batch to be judged, where a column names several.")]
+HistoryOption = Annotated[
+    str | None, option("--history STORE", "The history: a file or a database address; else what QC_HISTORY names.")
+]
 DecimalOption = Annotated[str | None, option("--decimal comma|point", "Decimal mark of numbers typed as text.")]
 
 

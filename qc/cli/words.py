@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 UNUSABLE = 2
 # The code that BSD's sysexits.h gives an internal software error; verdicts use 0 to 3.
 FAULT = 70
+# And an error of writing.
+UNWRITTEN = 74
 ANOTHER = "another folder with --report DIR"
 FOLDER_MEND = "Give a folder that can be written to, with --report DIR"
 DOCUMENT_MEND = "Give a file that can be written, or - for standard output"

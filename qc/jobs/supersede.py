@@ -13,9 +13,9 @@ from qc.fields.field import same_name
 from qc.jobs.check import Checked
 from qc.jobs.differences import result_differences, rule_differences
 from qc.jobs.seal import SEAL
-from qc.jobs.verify.files import FiledResult, Status, filed_together, report_folder, result_and_seal
+from qc.jobs.verify.files import whole_report
 from qc.jobs.verify.superseded import MARK, Superseded
-from qc.problems import InputProblems, Problem
+from qc.problems import InputProblems
 from qc.show.write import FILES
 
 __all__ = ["MARK", "SUPERSEDES", "next_free_folder", "superseded_mark", "superseding"]
@@ -45,7 +45,7 @@ def superseding(checked: Checked, *, report: Path, because: str) -> Checked:
     InputProblems
         When the earlier report cannot be read, its files do not belong together any more, or it is of another batch.
     """
-    earlier = _earlier(report)
+    earlier = whole_report(report)
     if not _of_one_batch(earlier.document, checked.document):
         one, other = (_named(document) for document in (earlier.document, checked.document))
         found = f"the report is of {one}, and this is {other}: most of their units have other masses"
@@ -87,18 +87,6 @@ def superseded_mark(checked: Checked, *, folder: Path) -> bytes:
     assert isinstance(record, dict)
     told = {"because": record["because"], "at": seal["judged_at"]}
     return Superseded(by=seal["result_sha256"], folder=folder.name, **told).as_bytes()
-
-
-def _earlier(report: Path) -> FiledResult:
-    folder = report_folder(report)
-    filed, lines = result_and_seal(folder)
-    broken = [line for line in (*filed_together(folder), *lines) if line.state is Status.BROKEN]
-    if filed is None or broken:
-        mend = f"Look into it with: qc verify {report}"
-        raise InputProblems(
-            Problem(file=report.name, sheet="", cell="", found=f"{line.what} {line.told}", mend=mend) for line in broken
-        )
-    return filed
 
 
 def next_free_folder(folder: Path) -> Path:

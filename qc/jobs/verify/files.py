@@ -16,7 +16,7 @@ from msgspec.structs import asdict
 from qc.document import SCHEMA, as_text
 from qc.jobs.seal import SEAL, Seal, result_sha256, seal_of
 from qc.jobs.verify.pages import not_said
-from qc.problems import InputProblems
+from qc.problems import InputProblems, Problem
 from qc.say.text import listed
 from qc.show.filing import SUMS, finish, sums_text
 from qc.show.write import HTML, JSON, PDF
@@ -190,6 +190,25 @@ def result_and_seal(folder: ReportFolder) -> tuple[FiledResult | None, list[Line
         changed = "is not in the form in which it was written: it was changed"
         lines.insert(0, Line(Status.BROKEN, JSON, changed))
     return FiledResult(folder=folder, document=document, seal=seal), lines
+
+
+def whole_report(report: Path) -> FiledResult:
+    """The result of a report whose files and seal hold, to go on with.
+
+    Raises
+    ------
+    InputProblems
+        When there is no report, or its files do not belong together any more.
+    """
+    folder = report_folder(report)
+    filed, lines = result_and_seal(folder)
+    broken = [line for line in (*filed_together(folder), *lines) if line.state is Status.BROKEN]
+    if filed is None or broken:
+        mend = f"Look into it with: qc verify {report}"
+        raise InputProblems(
+            Problem(file=report.name, sheet="", cell="", found=f"{line.what} {line.told}", mend=mend) for line in broken
+        )
+    return filed
 
 
 def _said_otherwise(document: Mapping[str, Any], seal: Seal) -> list[str]:

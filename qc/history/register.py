@@ -1,0 +1,404 @@
+"""The register: what was judged, confirmed and noted, entry after entry, each with the digest of the one before.
+
+Nothing in it is changed or deleted: a correction is a further entry. The digest of an entry is SHA-256 over its number,
+the digest before it, and everything it holds. Whoever rewrites all entries that follow leaves no trace within; that is
+seen against a head digest kept elsewhere, as are entries cut off at the end.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import sqlite3
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from datetime import datetime
+from enum import StrEnum
+from pathlib import Path
+from typing import Any, Protocol
+from zlib import compress, decompress
+
+import msgspec
+from msgspec import Struct
+
+from qc.history.figures import BatchFigures
+from qc.history.kept import kept, read_back
+from qc.problems import InputProblems
+from qc.results import JudgedBatch
+
+LEAST_OF_HEAD = 12
+"""Digits of a digest that tell it from any other in a store."""
+NOTHING_BEFORE = "0" * 64
+"""What stands before the first entry."""
+WAIT_S = 60
+# Fast packing: the records are long for what they say, and an append waits for the disk anyway.
+PACKED = 1
+AT_A_TIME = 500
+MIGRATIONS: tuple[tuple[str, ...], ...] = (
+    (
+        "CREATE TABLE entry (number INTEGER PRIMARY KEY, previous TEXT NOT NULL, digest TEXT NOT NULL,"
+        " kind TEXT NOT NULL, at TEXT NOT NULL, identity TEXT UNIQUE, figures TEXT NOT NULL, content {bytes} NOT NULL)",
+    ),
+)
+"""What makes a store of each version from the one before; a step that was published is never edited."""
+_COLUMNS = "number, previous, digest, kind, at, identity, figures, content"
+
+
+class EntryKind(StrEnum):
+    """What an entry says."""
+
+    BATCH = "batch"
+    CONFIRMED = "confirmed"
+    EVENT = "event"
+
+
+class Event(Struct, frozen=True, kw_only=True):
+    """What changed in the process, and when: a new mould, a supplier, an operator; or what was done after a signal."""
+
+    day: str
+    text: str
+    product: str = ""
+
+
+class Confirmed(Struct, frozen=True, kw_only=True):
+    """A cause that was found to be the one, of the batch with that result."""
+
+    result_sha256: str
+    number: str
+    cause: str
+    by: str = ""
+
+
+Figures = BatchFigures | Confirmed | Event
+_RECORDS: Mapping[EntryKind, type[Any]] = {
+    EntryKind.BATCH: BatchFigures,
+    EntryKind.CONFIRMED: Confirmed,
+    EntryKind.EVENT: Event,
+}
+
+
+class ToAppend(Struct, frozen=True, kw_only=True):
+    """What is to be appended: its figures, and of a batch the sealed document and the judged batch where it is at hand.
+
+    `identity` is what stands only once in a store; empty where the same may be said again.
+    """
+
+    figures: Figures
+    document: Mapping[str, object] | None = None
+    judged: JudgedBatch | None = None
+
+    @property
+    def kind(self) -> EntryKind:
+        """What the entry says."""
+        return next(kind for kind, record in _RECORDS.items() if isinstance(self.figures, record))
+
+    @property
+    def identity(self) -> str | None:
+        """A result stands only once in a store."""
+        return self.figures.result_sha256 if isinstance(self.figures, BatchFigures) else None
+
+    def packed(self) -> bytes:
+        """The document and the judged batch, as they are stored."""
+        judged = None if self.judged is None else kept(self.judged)
+        return compress(msgspec.json.encode({"document": self.document, "judged": judged}), PACKED)
+
+
+class StoredEntry(Struct, frozen=True, kw_only=True):
+    """One entry as it stands; `content` is packed."""
+
+    number: int
+    previous: str
+    digest: str
+    kind: str
+    at: str
+    identity: str | None
+    figures: str
+    content: bytes
+
+    def worked_out(self) -> str:
+        """The digest that belongs to what the entry holds."""
+        said = [self.number, self.previous, self.kind, self.at, self.identity, self.figures]
+        return hashlib.sha256(msgspec.json.encode(said) + b"\n" + self.content).hexdigest()
+
+    def record(self) -> Figures:
+        """The figures as a record."""
+        found: Figures = msgspec.json.decode(self.figures, type=_RECORDS[EntryKind(self.kind)])
+        return found
+
+    def document(self) -> dict[str, Any]:
+        """The sealed result document of a batch."""
+        found: dict[str, Any] = msgspec.json.decode(decompress(self.content))["document"]
+        return found
+
+    def judged(self) -> JudgedBatch | None:
+        """The judged batch, equal to the one that was stored; None of a report that was filed before."""
+        found: JudgedBatch | None = read_back(msgspec.json.decode(decompress(self.content))["judged"])
+        return found
+
+
+class Stored(Struct, frozen=True, kw_only=True):
+    """Where an entry stands in the chain; `new` is false where the same result stood there already."""
+
+    number: int
+    digest: str
+    new: bool = True
+
+
+class Chain(Struct, frozen=True, kw_only=True):
+    """What was found when the digests were calculated anew.
+
+    Parameters
+    ----------
+    entries : int
+    head : str
+        The digest of the last entry, to be kept elsewhere.
+    changed, missing : tuple of int
+        Entries that are not what they were, and numbers that are not there.
+    head_found : bool or None
+        Whether the digest that was given is one of the chain; None where none was given.
+    damage : str
+        What the database says of a file that is damaged; empty where it is sound.
+    """
+
+    entries: int
+    head: str
+    changed: tuple[int, ...] = ()
+    missing: tuple[int, ...] = ()
+    head_found: bool | None = None
+    damage: str = ""
+
+    @property
+    def whole(self) -> bool:
+        """Whether nothing was found to be changed or missing."""
+        return not (self.changed or self.missing or self.damage or self.head_found is False)
+
+
+class Connection(Protocol):
+    """What the register asks of a database: statements with named values, within one transaction or none."""
+
+    failures: tuple[type[Exception], ...]
+    bytes_type: str
+
+    def run(self, statement: str, values: Mapping[str, object] = {}) -> Any:
+        """The rows that a statement gives."""
+
+    def transaction(self) -> Any:
+        """A context that writes all or nothing, one writer after the other."""
+
+    def damage(self) -> str:
+        """What the database finds wrong with its own pages."""
+
+    def close(self) -> None:
+        """Let go of the store."""
+
+
+class FileConnection:
+    """A store in one file; every append is on the disk before it is said to be."""
+
+    failures: tuple[type[Exception], ...] = (sqlite3.Error,)
+    bytes_type = "BLOB"
+
+    def __init__(self, path: Path) -> None:
+        self._held = sqlite3.connect(path, timeout=WAIT_S, isolation_level=None, check_same_thread=False)
+        self._held.execute("PRAGMA journal_mode=WAL")
+        self._held.execute("PRAGMA synchronous=FULL")
+
+    def run(self, statement: str, values: Mapping[str, object] = {}) -> Any:
+        """The rows that a statement gives."""
+        return self._held.execute(statement, values)
+
+    @contextmanager
+    def transaction(self) -> Iterator[None]:
+        """Write all or nothing; other writers wait from here on."""
+        self._held.execute("BEGIN IMMEDIATE")
+        try:
+            yield
+            self._held.execute("COMMIT")
+        except BaseException:
+            if self._held.in_transaction:
+                self._held.execute("ROLLBACK")
+            raise
+
+    def damage(self) -> str:
+        """What the database finds wrong with its own pages."""
+        (found,) = self.run("PRAGMA integrity_check(1)").fetchone()
+        return "" if found == "ok" else str(found)
+
+    def close(self) -> None:
+        """Let go of the file."""
+        self._held.close()
+
+
+class Register:
+    """An open store. Its entries are read and appended; nothing else can be done to them here."""
+
+    def __init__(self, connection: Connection, *, name: str) -> None:
+        self._connection, self.name = connection, name
+
+    def __enter__(self) -> Register:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._connection.close()
+
+    @contextmanager
+    def told(self) -> Iterator[None]:
+        """Turn what the database says into a problem of the store, with how to mend it."""
+        try:
+            yield
+        except self._connection.failures as failure:
+            said = str(getattr(failure, "orig", failure)).strip().splitlines()[0]
+            mend = "See that there is room on the disk and that you may write there; qc history verify looks it over"
+            raise InputProblems.of_file(Path(self.name), f"the history cannot be used ({said})", mend) from failure
+
+    def migrate(self) -> None:
+        """Bring a store of an earlier version, or an empty one, to this version; one of a later version is refused."""
+        with self.told():
+            run = self._connection.run
+            with self._connection.transaction():
+                run("CREATE TABLE IF NOT EXISTS version (applied INTEGER PRIMARY KEY)")
+                applied = len(list(run("SELECT applied FROM version")))
+                for number, step in enumerate(MIGRATIONS[applied:], start=applied + 1):
+                    for statement in step:
+                        run(statement.format(bytes=self._connection.bytes_type))
+                    run("INSERT INTO version VALUES (:number)", {"number": number})
+        if applied > len(MIGRATIONS):
+            found = f"the history is of version {applied}; this program knows versions up to {len(MIGRATIONS)}"
+            raise InputProblems.of_file(Path(self.name), found, "Use the newer release of qc that wrote it")
+
+    def append(self, entry: ToAppend) -> Stored:
+        """Append one entry; a result that stands there already is not stored twice.
+
+        Raises
+        ------
+        InputProblems
+            When the store cannot be written; nothing of the entry is in it then.
+        """
+        with self.appending(entry) as stored:
+            return stored
+
+    @contextmanager
+    def appending(self, entry: ToAppend) -> Iterator[Stored]:
+        """Append one entry if and only if what is done in the context goes well, such as the filing of its report."""
+        # Made before the other writers have to wait.
+        content, figures = entry.packed(), msgspec.json.encode(entry.figures).decode()
+        now = datetime.now().astimezone().isoformat(timespec="seconds")
+        run = self._connection.run
+        with self.told(), self._connection.transaction():
+            same = run("SELECT number, digest FROM entry WHERE identity = :identity", {"identity": entry.identity})
+            if (there := next(iter(same), None)) is not None:
+                stored = Stored(number=there[0], digest=there[1], new=False)
+            else:
+                last, previous = self._last()
+                made = StoredEntry(
+                    number=last + 1,
+                    previous=previous,
+                    digest="",
+                    kind=entry.kind.value,
+                    at=now,
+                    identity=entry.identity,
+                    figures=figures,
+                    content=content,
+                )
+                stored = Stored(number=made.number, digest=made.worked_out())
+                places = _COLUMNS.replace(", ", ", :")
+                values = {**msgspec.structs.asdict(made), "digest": stored.digest}
+                run(f"INSERT INTO entry ({_COLUMNS}) VALUES (:{places})", values)
+            yield stored
+
+    def _last(self) -> tuple[int, str]:
+        rows = self._connection.run("SELECT number, digest FROM entry ORDER BY number DESC LIMIT 1")
+        return next(((number, digest) for number, digest in rows), (0, NOTHING_BEFORE))
+
+    def entries(self, *, after: int = 0) -> Iterator[StoredEntry]:
+        """The entries behind a number in their order, whole, so many at a time that memory holds them."""
+        select = f"SELECT {_COLUMNS} FROM entry WHERE number > :after ORDER BY number LIMIT {AT_A_TIME}"
+        with self.told():
+            while rows := list(self._connection.run(select, {"after": after})):
+                for *values, content in rows:
+                    # Somebody may have put a text there; it is no entry of ours, and its digest says so.
+                    packed = bytes(content) if isinstance(content, bytes | memoryview) else str(content).encode()
+                    yield StoredEntry(**dict(zip(StoredEntry.__struct_fields__, (*values, packed), strict=True)))
+                after = rows[-1][0]
+
+    def records(self) -> list[tuple[int, str, Figures]]:
+        """Number, time and figures of every entry, without the results: all that the charts need."""
+        with self.told():
+            rows = self._connection.run("SELECT number, at, kind, figures FROM entry ORDER BY number")
+            decoders = {kind.value: msgspec.json.Decoder(record) for kind, record in _RECORDS.items()}
+            return [(number, at, decoders[kind].decode(figures)) for number, at, kind, figures in rows]
+
+    def head(self) -> str:
+        """The digest of the last entry."""
+        with self.told():
+            return self._last()[1]
+
+    def verify(self, *, head: str | None = None) -> Chain:
+        """Calculate every digest anew.
+
+        Parameters
+        ----------
+        head : str or None
+            A digest that was noted before, or as much of its beginning as was.
+        """
+        changed, missing, known = list[int](), list[int](), set[str]()
+        previous, expected, damage = NOTHING_BEFORE, 1, ""
+        try:
+            damage = self._connection.damage()
+            for entry in self.entries():
+                missing += range(expected, entry.number)
+                # After a gap the digest before is not there to be compared.
+                follows = entry.previous == previous or entry.number != expected
+                if not follows or entry.worked_out() != entry.digest:
+                    changed.append(entry.number)
+                previous, expected = entry.digest, entry.number + 1
+                known.add(entry.digest)
+        except InputProblems as unreadable:
+            damage = damage or unreadable.problems[0].found
+        except self._connection.failures as failure:
+            damage = str(failure)
+        return Chain(
+            entries=len(known),
+            head=previous,
+            changed=tuple(changed),
+            missing=tuple(missing),
+            head_found=None if head is None else any(one.startswith(head.lower()) for one in (*known, NOTHING_BEFORE)),
+            damage=damage,
+        )
+
+
+def open_register(store: str, *, must_exist: bool = False) -> Register:
+    """Open a store, which is made where there is none.
+
+    Parameters
+    ----------
+    store : str
+        A file, or the address of a database such as `postgresql+psycopg://user@host/name` (extra `qc[server]`).
+    must_exist : bool
+        Whether a file that is not there is refused.
+
+    Raises
+    ------
+    InputProblems
+        When it cannot be opened, is no history, or is of a later version.
+    """
+    if "://" in store:
+        from qc.history.server import ServerConnection, shown_address
+
+        register = Register(ServerConnection(store), name=shown_address(store))
+        register.migrate()
+        return register
+    path = Path(store)
+    if must_exist and not path.is_file():
+        raise InputProblems.of_file(path, "there is no such history", "Give the file that --history named before")
+    if path.is_dir() or not path.absolute().parent.is_dir():
+        found = "the history cannot stand here: it is a file in a folder that is there"
+        raise InputProblems.of_file(path, found, "Give for example --history history.db")
+    try:
+        connection = FileConnection(path)
+    except sqlite3.Error as failure:
+        mend = "Give a file that qc wrote, or the name of a new one"
+        raise InputProblems.of_file(path, f"it is no history, or it cannot be opened ({failure})", mend) from failure
+    register = Register(connection, name=os.fspath(path))
+    register.migrate()
+    return register

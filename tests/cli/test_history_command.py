@@ -1,0 +1,144 @@
+"""`qc history` and `qc check --history` as commands: what they print, their exit codes, and what is in the store."""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import sqlite3
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from qc.history.register import Chain, open_register
+
+SAMPLES = Path(__file__).parents[2] / "sample_data"
+AT = ("--at", "2026-11-26T14:03+00:00")
+
+
+def qc(*words: object, cwd: Path, **environment: str) -> subprocess.CompletedProcess[str]:
+    call = "import sys; sys.argv[0] = 'qc'; from qc.cli.start import run; run()"
+    settings = {name: value for name, value in os.environ.items() if name != "QC_HISTORY"} | environment
+    words_said = [sys.executable, "-c", call, *map(str, words)]
+    return subprocess.run(words_said, capture_output=True, text=True, cwd=cwd, env=settings, stdin=subprocess.DEVNULL)
+
+
+@pytest.fixture
+def here(tmp_path: Path) -> Path:
+    for stem in ("sound", "two-actives"):
+        shutil.copy(SAMPLES / f"{stem}.xlsx", tmp_path)
+    return tmp_path
+
+
+def chain(store: Path) -> Chain:
+    with open_register(str(store), must_exist=True) as register:
+        return register.verify()
+
+
+def test_a_check_appends_where_a_history_is_named_and_only_then(here: Path) -> None:
+    without = qc("check", "sound.xlsx", "--no-report", *AT, cwd=here)
+    assert (without.returncode, list(here.glob("*.db*"))) == (0, [])
+    said = qc("check", "sound.xlsx", "--history", "h.db", *AT, cwd=here)
+    assert (said.returncode, said.stderr) == (0, "")
+    assert said.stdout.splitlines()[-1] == "History: h.db, entry 1"
+    again = qc("check", "sound.xlsx", "--no-report", *AT, cwd=here, QC_HISTORY="h.db")
+    assert again.stdout.splitlines()[-1] == "History: h.db, the same result was already entry 1"
+    document = qc("check", "two-actives.xlsx", "--json", "-", *AT, cwd=here, QC_HISTORY="h.db")
+    assert json.loads(document.stdout)["verdict"] == "complies"
+    with open_register(str(here / "h.db")) as register:
+        first, second = register.entries()
+        figures = [record for _, _, record in register.records()]
+        assert first.judged() is not None
+        assert second.document()["seal"]["judged_at"] == "2026-11-26T14:03:00+00:00"
+    assert [one.report for one in figures] == [str(here / "reports/S-2611-01"), ""]  # type: ignore[union-attr]
+
+
+def test_filed_reports_are_added_once_whatever_way_they_came(here: Path) -> None:
+    for stem in ("sound", "two-actives"):
+        assert qc("check", f"{stem}.xlsx", *AT, cwd=here).returncode == 0
+    added = qc("history", "add", "reports", "reports/S-2611-01", "--history", "h.db", cwd=here)
+    assert added.returncode == 0, added.stderr
+    assert [line.split(" (")[0] for line in added.stdout.splitlines()] == [
+        "reports/S-2611-01 is entry 1",
+        "reports/S-2611-06 is entry 2",
+        "reports/S-2611-01 was already entry 1",
+    ]
+    # The check of the same batch finds the entry that its report made.
+    checked = qc("check", "sound.xlsx", "--no-report", "--history", "h.db", *AT, cwd=here)
+    assert checked.stdout.splitlines()[-1] == "History: h.db, the same result was already entry 1"
+
+
+def test_a_report_that_was_changed_is_not_added_nor_the_others_with_it(here: Path) -> None:
+    for stem in ("sound", "two-actives"):
+        qc("check", f"{stem}.xlsx", *AT, cwd=here)
+    result = here / "reports/S-2611-06/result.json"
+    result.write_text(result.read_text().replace('"complies"', '"undecided"', 1))
+    refused = qc("history", "add", "reports", "--history", "h.db", cwd=here)
+    assert refused.returncode == 2
+    assert "result is not the one that was sealed" in refused.stderr
+    assert "Look into it with: qc verify reports/S-2611-06." in refused.stderr
+    assert chain(here / "h.db").entries == 0
+
+
+def test_a_report_that_cannot_be_filed_leaves_no_entry(here: Path) -> None:
+    qc("check", "sound.xlsx", *AT, cwd=here)
+    (here / "reports" / "S-2611-01" / "result.json").write_text("{}")
+    refused = qc("check", "two-actives.xlsx", "--report", "reports/S-2611-01", "--history", "h.db", *AT, cwd=here)
+    assert refused.returncode == 2
+    assert chain(here / "h.db").entries == 0
+
+
+def test_a_history_that_cannot_be_used_ends_the_check_before_anything_is_written(here: Path) -> None:
+    refused = qc("check", "sound.xlsx", "--history", "two-actives.xlsx", *AT, cwd=here)
+    assert (refused.returncode, refused.stdout) == (2, "")
+    assert refused.stderr == (
+        "1 problem; nothing was written.\n  two-actives.xlsx: it is no history, or it cannot be opened (file is not a "
+        "database). Give a file that qc wrote, or the name of a new one.\n"
+    )
+    assert not (here / "reports").exists()
+
+
+def test_verify_says_what_it_found_and_what_it_cannot_see(here: Path) -> None:
+    for stem in ("sound", "two-actives"):
+        qc("check", f"{stem}.xlsx", "--no-report", "--history", "h.db", *AT, cwd=here)
+    head = chain(here / "h.db").head
+    whole = qc("history", "verify", "--history", "h.db", cwd=here)
+    assert (whole.returncode, whole.stdout) == (
+        0,
+        f"The chain is whole.\n2 entries, head digest {head}\nWhether the newest entries were cut off was not checked: "
+        "that is seen against a digest that was\nnoted before, with --head DIGEST. Each review prints one.\n",
+    )
+    with sqlite3.connect(here / "h.db") as held:
+        held.execute("DELETE FROM entry WHERE number = 2")
+    held.close()
+    cut = qc("history", "verify", "--history", "h.db", "--head", head, cwd=here)
+    assert cut.returncode == 1
+    assert "entries were cut off, or all were rewritten" in cut.stdout
+    with sqlite3.connect(here / "h.db") as held:
+        held.execute("UPDATE entry SET figures = replace(figures, 'complies', 'undecided')")
+    held.close()
+    broken = qc("history", "verify", cwd=here, QC_HISTORY="h.db")
+    assert broken.returncode == 1
+    assert broken.stdout.startswith("THE CHAIN IS BROKEN.\n1 entry, ")
+    assert "Entries changed: 1\n" in broken.stdout
+
+
+@pytest.mark.parametrize(
+    ("words", "message"),
+    [
+        (("verify",), "No history is named. Give one with --history STORE, or name it in QC_HISTORY.\n"),
+        (
+            ("verify", "--history", "no.db"),
+            "no.db: there is no such history. Give the file that --history named before.",
+        ),
+        (("verify", "--history", "no.db", "--head", "abc"), '--head "abc" is too short'),
+        (("add", "sound.xlsx", "--history", "h.db"), "this is not the folder of a report"),
+    ],
+)
+def test_what_cannot_be_done_is_refused_with_its_mend(words: tuple[str, ...], message: str, here: Path) -> None:
+    refused = qc("history", *words, cwd=here)
+    assert (refused.returncode, refused.stdout) == (2, "")
+    assert message in refused.stderr
+    assert not (here / "no.db").exists()
