@@ -26,7 +26,14 @@ class Drawn(Struct, frozen=True, kw_only=True):
     physics: Mapping[str, float | str]
 
 
-def draw_batch(causes: Sequence[str], *, recipe: Recipe, seed: int, strength: float = 1.0) -> Drawn:
+def draw_batch(
+    causes: Sequence[str],
+    *,
+    recipe: Recipe,
+    seed: int,
+    strength: float = 1.0,
+    physics: Mapping[str, float] | None = None,
+) -> Drawn:
     """Make a batch, let the causes named happen to it, and write down what would be measured.
 
     Parameters
@@ -39,6 +46,8 @@ def draw_batch(causes: Sequence[str], *, recipe: Recipe, seed: int, strength: fl
         The same seed gives the same batch.
     strength : float
         1 is the usual strength of each cause, 0.5 half of it [-].
+    physics : mapping of str to float, optional
+        What of a suspension is set and not drawn, by the names of `qc.simulate.melt.Melt`.
 
     Returns
     -------
@@ -49,11 +58,15 @@ def draw_batch(causes: Sequence[str], *, recipe: Recipe, seed: int, strength: fl
     ------
     UnknownCause
         When a cause is not in the catalogue.
+    ValueError
+        When `physics` names what the suspension has not.
     """
     models = [cause(id) for id in causes]
     # Each step has its own source of chance, so that a fault in one leaves the others as they are.
     streams = [np.random.default_rng([seed, step]) for step in range(5)]
-    spoiling, weighing, writing = (FaultDraw(recipe=recipe, strength=strength, rng=streams[at]) for at in (1, 2, 4))
+    spoiling, weighing, writing = (
+        FaultDraw(recipe=recipe, strength=strength, rng=streams[at], physics=physics or {}) for at in (1, 2, 4)
+    )
     pour = sound_pour(recipe, streams[0])
     for model in models:
         pour = model.spoil(pour, spoiling)

@@ -93,6 +93,7 @@ def check(
     seed: Annotated[
         int | None, option("--seed N", "For what is drawn at random; taken from the input if left out.", least=0)
     ] = None,
+    blind: Annotated[bool, option("--blind", "Leave the causes out, for a class that is to find them.")] = False,
     supersedes: Annotated[
         Path | None, option("--supersedes DIR", "After a correction: the report that this one supersedes.")
     ] = None,
@@ -117,7 +118,7 @@ def check(
     with gathering(refused):
         moment = None if at is None else point_in_time(at)
     options = read_options(context, refused)
-    checked = check_batch(batch, options=options, rules=rules, seed=seed, refused=refused, at=moment)
+    checked = check_batch(batch, options=options, rules=rules, seed=seed, refused=refused, at=moment, blind=blind)
     lacks = lacking(checked.judged)
     if lacks and may_ask(json):
         for name, given in answers(lacks):
@@ -127,7 +128,7 @@ def check(
         if again != options.command:
             progress(f"The same without questions: {again}")
             options = replaced(options, command=again)
-            checked = check_batch(batch, options=options, rules=rules, seed=seed, at=moment)
+            checked = check_batch(batch, options=options, rules=rules, seed=seed, at=moment, blind=blind)
             lacks = ()
     folder = report
     if report is None and json is None and not no_report:

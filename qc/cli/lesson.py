@@ -1,4 +1,4 @@
-"""`qc lesson`: make a teaching batch that went wrong in a known way, with its answer key."""
+"""`qc lesson`: make a teaching batch that went wrong in a known way, with its answer key; a kit for a class; a page."""
 
 from __future__ import annotations
 
@@ -8,29 +8,68 @@ from typing import Annotated
 import typer
 
 from qc.cli.options import argument, option
-from qc.cli.words import progress, usable, writing
+from qc.cli.words import progress, refuse_call, usable, writing
+
+FAULT = "A cause, such as settling-in-pour, or two joined by +; any; all for a gallery; class, page or lab."
 
 
 def lesson(
-    fault: Annotated[str, argument("FAULT", "A cause, such as settling-in-pour; any; or all for a gallery.")],
-    out: Annotated[Path, option("--out DIR", "The folder for batch.xlsx, key.html and key.json.")],
+    fault: Annotated[str, argument("FAULT", FAULT)],
+    out: Annotated[Path, option("--out DIR", "The folder for what is made.")],
     units: Annotated[int, option("--units N", "Units poured.")] = 24,
-    seed: Annotated[int, option("--seed S", "The same seed gives the same files.", least=0)] = 1,
+    seed: Annotated[
+        int | None, option("--seed S", "The same seed gives the same files; 1, of a class drawn.", least=0)
+    ] = None,
     strength: Annotated[float, option("--strength X", "Strength of the fault; 1 is usual, at most 3.")] = 1.0,
     moulds: Annotated[int, option("--moulds N", "Moulds.")] = 1,
     cavities: Annotated[int, option("--cavities N", "Cavities of each mould.")] = 6,
     assays: Annotated[int, option("--assays N", "Whole units assayed.")] = 10,
     cut_units: Annotated[int, option("--cut-units N", "Units cut into tip, middle and end.")] = 3,
     base_pours: Annotated[int, option("--base-pours N", "Base-only pours of each cavity.")] = 2,
+    settings: Annotated[
+        list[str] | None,
+        option(
+            "--set NAME=VALUE", "Of a melt that settles: particle_um=60, viscosity_mpas, pour_minutes, stir_every ..."
+        ),
+    ] = None,
+    students: Annotated[int, option("--students N", "Of a class: how many; each is given three batches.")] = 24,
 ) -> None:
     """Make a teaching batch that went wrong in a known way: a workbook that does not give the fault away, and an answer
     key with the true content of every unit and the working line by line.
+
+    qc lesson class makes blind batches for a class, with worksheet, guess sheets, keys and a marking table. qc lesson
+    page makes a page on which a class slides particle size, times and stirring, and sees what the melt does.
     """
     from qc.teach.lesson import Tray, write_lesson
 
     tray = Tray(moulds=moulds, cavities=cavities, assays=assays, cut_units=cut_units, base_pours=base_pours)
     mend, report = "Give a folder that can be written to", "Give another folder with --out DIR"
     with usable("Nothing was written"), writing("The lesson", out, mend, report=report):
-        files = write_lesson(fault, units=units, seed=seed, out=out, strength=strength, tray=tray, progress=progress)
+        if fault == "class":
+            from secrets import randbelow
+
+            from qc.teach.classroom import write_class
+
+            drawn = randbelow(2**40) if seed is None else seed
+            files = write_class(students, seed=drawn, out=out, progress=progress)
+        else:
+            files = write_lesson(
+                fault,
+                units=units,
+                seed=1 if seed is None else seed,
+                out=out,
+                strength=strength,
+                tray=tray,
+                physics=dict(map(_setting, settings or ())),
+                progress=progress,
+            )
     for file in files:
         typer.echo(f"Wrote {file}")
+
+
+def _setting(given: str) -> tuple[str, float]:
+    name, _, value = given.partition("=")
+    try:
+        return name, float(value)
+    except ValueError:
+        refuse_call(f'--set "{given}" is not a name and a number', "Give for example --set particle_um=60")

@@ -61,10 +61,11 @@ def check_batch(
     seed: int | None = None,
     refused: Sequence[Problem] = (),
     at: datetime | None = None,
+    blind: bool = False,
 ) -> Checked:
     """Read and judge one batch; nothing is written. `refused` is what is wrong with the call, to be told with the rest.
 
-    `at` is when it is judged, which stands in the seal; now when it is None.
+    `at` is when it is judged, which stands in the seal; now when it is None. `blind` leaves the causes out.
 
     Raises
     ------
@@ -81,12 +82,12 @@ def check_batch(
         book = rule_book(meant)
     tell_together(problems, refused)
     assert batch is not None
-    judged = judge_batch(batch, book=book, seed=seed)
+    judged = judge_batch(batch, book=book, seed=seed, blind=blind)
     document = result_document(judged)
     source = batch.source
     named = {} if source is None else {"input": {"name": source.name, "sha256": source.sha256}}
     head = {key: document.pop(key) for key in ("schema", "qc_version")}
-    asked = Asked(options=options, rules=meant, at=at)
+    asked = Asked(options=options, rules=meant, at=at, blind=blind)
     return Checked(judged=judged, document=head | named | document, book=book, asked=asked)
 
 

@@ -58,6 +58,7 @@ class SealedCall(Struct, frozen=True, kw_only=True, omit_defaults=True):
     order: RowOrder | None = None
     mass_unit: MassUnit | None = None
     batch: str | None = None
+    blind: bool = False
 
     def options(self) -> ReadOptions:
         """The facts that the call gave, for a second reading."""
@@ -105,12 +106,13 @@ class Asked(Struct, frozen=True, kw_only=True):
     """How a batch was to be read and by which rules it was to be judged: what a second judging needs to be the same.
 
     `rules` is what was meant in the end: what the call says, else what the batch names, else None for the default set.
-    `at` is when it was judged.
+    `at` is when it was judged, `blind` whether the causes were left out.
     """
 
     options: ReadOptions
     rules: str | Path | None
     at: datetime
+    blind: bool = False
 
 
 def result_sha256(document: Mapping[str, object]) -> str:
@@ -160,6 +162,7 @@ def sealed(document: Mapping[str, object], *, judged: JudgedBatch, asked: Asked)
         asked=SealedCall(
             **{name: getattr(options, name) for name in OPTIONS},
             rules=None if rules is None else Path(rules).name if is_house_file(rules) else str(rules),
+            blind=asked.blind,
         ),
         qc_version=__version__,
         entered_by=convert(batch, EnteredBy, from_attributes=True),

@@ -10,14 +10,14 @@ from typing import Any
 from qc.assurance.assure import assure_batch
 from qc.batch import Batch
 from qc.causes.priors import house_priors
-from qc.causes.weigh import weigh_causes
+from qc.causes.weigh import CausesWeighed, weigh_causes
 from qc.contents import actives_of, percents_of_label
 from qc.judging.advice import next_steps
 from qc.judging.applicable import AskedTest, asked_tests
 from qc.judging.cannot_say import cannot_say
 from qc.judging.content import judge_content_rule, judge_dosage_rule, judge_large_rule
 from qc.judging.mass import compare_with_plan, judge_mass_rule, judge_mean_mass
-from qc.judging.mould_side import mould_findings
+from qc.judging.mould_side import POINTS_TO_FILLING, mould_findings
 from qc.judging.next_units import with_next_units
 from qc.judging.own_order import in_own_order
 from qc.judging.record import record_findings
@@ -52,7 +52,7 @@ from qc.rules.records import Rule, bearing
 from qc.rules.rule_books import RuleBook
 
 
-def judge_batch(batch: Batch, *, book: RuleBook, seed: int | None = None) -> JudgedBatch:
+def judge_batch(batch: Batch, *, book: RuleBook, seed: int | None = None, blind: bool = False) -> JudgedBatch:
     """Judge a batch by a book of rules, follow it along the pour, weigh the causes and say what the data assure.
 
     Parameters
@@ -63,6 +63,8 @@ def judge_batch(batch: Batch, *, book: RuleBook, seed: int | None = None) -> Jud
     seed : int or None
         For everything drawn at random; when None it is taken from the batch number and the places of the units, so that
         a mass that is corrected draws no other units.
+    blind : bool
+        Leave the causes out, for whoever is to find them.
 
     Returns
     -------
@@ -87,7 +89,9 @@ def judge_batch(batch: Batch, *, book: RuleBook, seed: int | None = None) -> Jud
     tests = (*judged, *release.asked, *release.beside)
     pour = _pour(batch, book=book, seed=drawn_with, random_units=_first_sample(asked))
     priors = None if book.house_causes is None else house_priors(book.house_causes, file=book.house_file)
-    weighed = weigh_causes(batch, priors=priors, trend=pour.trend, seed=drawn_with)
+    weighed = CausesWeighed(causes=())
+    if not blind:
+        weighed = weigh_causes(batch, priors=priors, trend=pour.trend, seed=drawn_with)
     with_results = list(zip(asked, judged, strict=False))
     masses = masses_against(batch, with_results)
     rows = unit_rows(entered, masses=masses, actives=actives, judged=with_results)
@@ -96,10 +100,13 @@ def judge_batch(batch: Batch, *, book: RuleBook, seed: int | None = None) -> Jud
     content_limits = next(((rule.inner_percent, rule.outer_percent) for rule in of_contents), None)
     to_assay = pour.assay_list.random_units if pour.assay_list else ()
     moulds = mould_findings(rows, inner_percent=mass_limits[0], trend=pour.trend)
+    if blind:
+        moulds = tuple(one for one in moulds if one.id != POINTS_TO_FILLING)
     own = (*record_findings(entered), *remarks(entered, actives=actives, tests=tests, plan=plan))
     said = (*moulds, *(one.text for one in (*own, *release.remarks)), *(one for test in tests for one in test.reasons))
     return JudgedBatch(
         batch=entered,
+        blind=blind,
         rule_set=book.set.id,
         verdict=verdict,
         tests=tests,

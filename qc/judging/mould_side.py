@@ -6,6 +6,8 @@ from collections.abc import Iterator, Sequence
 
 from qc.results import Message, PourTrend, TrendFlag, UnitRow, message
 
+POINTS_TO_FILLING = "pour.filling"
+"""Says where a change comes from, which is not said of a blind batch."""
 FEWEST_UNITS = 3
 ONE_MAY_DIFFER_FROM = 5
 SHARE_OF_LIMIT = 0.5
@@ -57,7 +59,7 @@ def _one_side(mould: str, deviations: Sequence[float], *, beyond: float) -> Iter
 def _filling_not_settling(trend: PourTrend) -> list[Message]:
     called = (TrendFlag.CLEAR, TrendFlag.POSSIBLE)
     return [
-        message("pour.filling", active=active)
+        message(POINTS_TO_FILLING, active=active)
         for active, content in trend.content.items()
         if content.flag in called
         and (concentration := trend.concentration.get(active)) is not None

@@ -258,6 +258,8 @@ class JudgedBatch(Struct, frozen=True, kw_only=True):
     content_limits: tuple[float | None, float | None] = (None, None)
     """Inner and outer limits of the content-uniformity test, either side of the sample's mean [% of that mean]."""
     seed: int = 0
+    blind: bool = False
+    """Whether the causes were left out because that was asked for."""
     visual: VisualInspection | None = None
     """The visual inspection; None when the column Seen is empty."""
     reconciliation: Reconciliation | None = None

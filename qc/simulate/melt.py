@@ -28,7 +28,9 @@ class Melt(Suspension, frozen=True, kw_only=True):
     solids_fraction : float
         Volume fraction of active in the stirred melt [-].
     stirring : float
-        Share of the active that is spread evenly again before each unit, 0 (still) to 1 (always even) [-].
+        Share of the active that a stirring spreads evenly again, 0 (still) to 1 (all of it) [-].
+    stir_every : int
+        How many units are poured from one stirring to the next.
     scraped : float
         Share of the deposit on the floor that the last units scrape up [-].
     scraping_units : int
@@ -42,6 +44,7 @@ class Melt(Suspension, frozen=True, kw_only=True):
     pour_minutes: float = 8.0
     solids_fraction: float = 0.08
     stirring: float = 0.0
+    stir_every: int = 1
     scraped: float = 0.5
     scraping_units: int = 3
     excess: float = 0.05
@@ -80,7 +83,7 @@ def pour_settling_melt(melt: Melt, *, units: int) -> Poured:
     Raises
     ------
     ValueError
-        When there is no unit, or a share lies outside 0 to 1.
+        When there is no unit, none between two stirrings, or a share lies outside 0 to 1.
 
     Notes
     -----
@@ -89,6 +92,10 @@ def pour_settling_melt(melt: Melt, *, units: int) -> Poured:
     """
     if units < 1:
         raise ValueError(f"{units} units cannot be poured; pour at least one")
+    if melt.stir_every < 1:
+        raise ValueError(
+            f"the melt cannot be stirred every {melt.stir_every} units; give 1 or more, and stirring 0 for never"
+        )
     for name in ("stirring", "scraped", "solids_fraction"):
         share = getattr(melt, name)
         if not 0.0 <= share <= 1.0:
@@ -110,7 +117,8 @@ def pour_settling_melt(melt: Melt, *, units: int) -> Poured:
         layers = layers[LAYERS_A_UNIT:]
         if layers.shape[0] and unit < units - 1:
             layers, floor = settled(layers, floor, seconds=melt.pour_minutes * 60.0 / max(units - 1, 1))
-            layers, floor = _stir(layers, floor, share=melt.stirring)
+            if (unit + 1) % melt.stir_every == 0:
+                layers, floor = _stir(layers, floor, share=melt.stirring)
     contents, floor_left = _scrape(contents, float(floor.sum()), melt)
     return Poured(units=contents, dish=float(layers.sum()) + floor_left, even=LAYERS_A_UNIT / count)
 

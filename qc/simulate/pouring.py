@@ -10,7 +10,7 @@ from msgspec import Struct, field
 from msgspec.structs import replace
 
 from qc.results.messages import Message
-from qc.simulate.settling import Floats
+from qc.simulate.settling import Floats, SomeSuspension
 
 
 class Ingredient(Struct, frozen=True, kw_only=True):
@@ -75,9 +75,17 @@ class Recipe(Struct, frozen=True, kw_only=True):
 
     @property
     def solids_fraction(self) -> float:
-        """Volume fraction of suspended active in the melt, at 0.6 cm3 for a gram of it and a gram of base [-]."""
-        dose_g = sum(one.label_mg for one in self.ingredients if one.suspended) / 1000.0
-        return min(0.3, 0.6 * dose_g / self.base_g)
+        """Share of the volume that suspended actives take up: dose over displacement value, over the base [-]."""
+        displaced_g = sum(one.label_mg / one.displacement for one in self.ingredients if one.suspended) / 1000.0
+        return min(0.5, displaced_g / self.base_g)
+
+    def particle_density_g_cm3(self, melt_density_g_cm3: float) -> float:
+        """Density of the first suspended active: its displacement value is its density over that of the base [g/cm3].
+
+        Source: the definition of the displacement value, g of active that take the place of 1 g of base.
+        """
+        first = next((one for one in self.ingredients if one.suspended), self.ingredients[0])
+        return first.displacement * melt_density_g_cm3
 
     def weighed_mg(self) -> tuple[float, ...]:
         """How much of each active is weighed for the whole melt [mg]."""
@@ -164,6 +172,8 @@ class FaultDraw(Struct, frozen=True, kw_only=True):
     recipe: Recipe
     strength: float
     rng: np.random.Generator
+    physics: Mapping[str, float] = field(default_factory=dict)
+    """Particle size, viscosity, times and the like that are set and not drawn, by the names of `Melt`."""
 
     def about(self, usual: float) -> float:
         """A size near `usual` times the strength, in the same unit: log-normal, 15 % either way, cut at twice that."""
@@ -188,6 +198,23 @@ class FaultDraw(Struct, frozen=True, kw_only=True):
             for unit in range(1, shape[-1]):
                 scatter[..., unit] = alike * scatter[..., unit - 1] + np.sqrt(1.0 - alike**2) * scatter[..., unit]
         return unit_scatter(scatter)
+
+
+def suspended_in(suspension: SomeSuspension, draw: FaultDraw) -> SomeSuspension:
+    """The suspension with the density that the recipe's displacement value gives its active, and with what is set.
+
+    Raises
+    ------
+    ValueError
+        When a name is set that such a suspension has not; the message lists those it has.
+    """
+    known = suspension.__struct_fields__
+    if unknown := sorted(set(draw.physics) - set(known)):
+        raise ValueError(f'"{unknown[0]}" cannot be set here; known are: {", ".join(known)}')
+    whole = {name: int(value) for name, value in draw.physics.items() if isinstance(getattr(suspension, name), int)}
+    asked = replace(suspension, **{**draw.physics, **whole})
+    tied = draw.recipe.particle_density_g_cm3(asked.melt_density_g_cm3)
+    return asked if "particle_density_g_cm3" in draw.physics else replace(asked, particle_density_g_cm3=tied)
 
 
 def unit_scatter(scatter: Floats) -> Floats:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from decimal import Decimal
 
 import numpy as np
@@ -33,7 +34,7 @@ class Written(Happened, frozen=True, kw_only=True):
     base_pours_g: tuple[tuple[int, Decimal], ...]
 
 
-def write_down(pour: Pour, recipe: Recipe, rng: np.random.Generator) -> Written:
+def write_down(pour: Pour, recipe: Recipe, rng: np.random.Generator, *, cut: Sequence[int] | None = None) -> Written:
     """Weigh, assay and cut a pour, and write it all down as it is read off.
 
     Parameters
@@ -42,6 +43,8 @@ def write_down(pour: Pour, recipe: Recipe, rng: np.random.Generator) -> Written:
         What was poured, and the balance it is weighed on.
     rng : numpy Generator
         Source of the measuring errors: normal of a weighing, log-normal of an assay.
+    cut : sequence of int, optional
+        Places of the units cut, where the recipe does not say.
     """
     true_g, true_mg = pour.mass_g(recipe), pour.content_mg(recipe)
     step = shown_decimal(recipe.readability_g)
@@ -51,7 +54,7 @@ def write_down(pour: Pour, recipe: Recipe, rng: np.random.Generator) -> Written:
         for active in range(len(recipe.ingredients)):
             found = true_mg[active, unit] * np.exp(recipe.assay * rng.standard_normal())
             assays.append(WrittenAssay(unit=unit, active=active, part=Part.WHOLE, content_mg=content_read(found)))
-    for unit in cut_units(recipe):
+    for unit in cut_units(recipe) if cut is None else cut:
         shares = rng.dirichlet(np.array([300.0, 400.0, 300.0]))
         for place, part in enumerate(PARTS):
             part_g = as_read(true_g[unit] * shares[place], step=step)

@@ -18,6 +18,8 @@ Floats = NDArray[np.float64]
 
 STANDARD_GRAVITY = 9.80665
 RICHARDSON_ZAKI_EXPONENT = 4.65
+# Coarser than this is grit that no melt carries; an active hardly denser than the base needs it to settle at all.
+COARSEST_UM = 400.0
 
 
 def stokes_velocity(

@@ -2,40 +2,54 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from qc.batch import Part
 from qc.causes.drawing import Drawn
 from qc.say.messages import paragraph
 from qc.say.names import CAUSE, CAUSE_EFFECT
+from qc.say.telling_apart import telling_apart
+from qc.teach.figures import figures_of
 
 
-def key_of(drawn: Drawn, *, fault: str, seed: int, strength: float) -> dict[str, Any]:
+def key_of(drawn: Drawn, *, faults: Sequence[str], seed: int, strength: float) -> dict[str, Any]:
     """Everything a teacher needs to know about a batch.
 
     Parameters
     ----------
     drawn : Drawn
         The batch and its truth.
-    fault : str
-        The cause id.
+    faults : sequence of str
+        The cause ids.
     seed, strength
         As the lesson was asked for.
 
     Returns
     -------
     dict
-        `schema`, `fault`, `title`, `seed`, `strength`, `story`, `physics`, `true_content_mg` {active: {unit: mg}},
+        `schema`, `fault`, `faults`, `title`, `told_apart` (the steps of a decision with
+        this batch's figures), `seed`, `strength`, `story`, `physics`, `true_content_mg` {active: {unit: mg}},
         `units` [...], `actives` [...], `recipe` {...}.
     """
-    recipe, pour = drawn.recipe, drawn.pour
+    recipe, pour, figures = drawn.recipe, drawn.pour, figures_of(drawn.batch)
     contents = pour.content_mg(recipe)
     units = [_unit(drawn, place, contents) for place in range(recipe.units)]
     return {
         "schema": "qc-lesson-key/1",
-        "fault": fault,
-        "title": CAUSE[fault],
-        "what_it_does": CAUSE_EFFECT[fault],
+        "fault": "+".join(faults),
+        "faults": [*faults],
+        "title": " and ".join(CAUSE[fault] for fault in faults),
+        "what_it_does": " ".join(CAUSE_EFFECT[fault] for fault in faults),
+        "told_apart": [
+            {
+                "cause": step.cause,
+                "ask": step.ask,
+                "figures": {one.figure: figures.get(one.figure) for one in step.when},
+            }
+            | {"yes": step.says_yes(figures)}
+            for step in telling_apart().steps
+        ],
         "seed": seed,
         "strength": strength,
         "story": paragraph(drawn.story),

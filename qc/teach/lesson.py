@@ -5,8 +5,9 @@ from __future__ import annotations
 import difflib
 import hashlib
 import json
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
+from typing import Any
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -16,6 +17,7 @@ from qc.causes.drawing import Drawn, draw_batch, random_recipe
 from qc.causes.model import CAUSE_IDS
 from qc.causes.priors import builtin_priors
 from qc.fields.entries import entries_of
+from qc.results import JudgedBatch
 from qc.say.numbers import plain_limit
 from qc.show.filing import file_whole
 from qc.simulate.pouring import Recipe
@@ -53,13 +55,38 @@ class Tray(Struct, frozen=True, kw_only=True):
 
 
 class Lesson(Struct, frozen=True, kw_only=True):
-    """A teaching batch before it is written: the fault, the batch as drawn, the bytes of its workbook."""
+    """A teaching batch before it is written: its faults, the batch as drawn, the bytes of its workbook."""
 
-    fault: str
+    faults: tuple[str, ...]
     seed: int
     strength: float
     drawn: Drawn
     workbook: bytes
+
+    @property
+    def fault(self) -> str:
+        """What is wrong with it, in one word: the id of its fault, two joined by a plus sign."""
+        return "+".join(self.faults)
+
+    @property
+    def number(self) -> str:
+        """The batch number, which gives neither seed nor fault away."""
+        return self.drawn.batch.number or ""
+
+    def key(self) -> dict[str, Any]:
+        """The answer key as a document."""
+        return key_of(self.drawn, faults=self.faults, seed=self.seed, strength=self.strength)
+
+    def judged(self) -> JudgedBatch:
+        """The batch as it is judged from its workbook."""
+        from qc.judging.judge import judge_batch
+        from qc.rules.rule_books import rule_book
+
+        return judge_batch(self.drawn.batch, book=rule_book(None))
+
+    def write(self, out: str | Path) -> tuple[Path, ...]:
+        """Write workbook and answer key into a folder, as `qc lesson` does."""
+        return _file(Path(out), lesson_files(self))
 
 
 def write_lesson(
@@ -70,6 +97,7 @@ def write_lesson(
     out: Path,
     strength: float = 1.0,
     tray: Tray | None = None,
+    physics: Mapping[str, float] | None = None,
     progress: Callable[[str], None] | None = None,
 ) -> tuple[Path, ...]:
     """Write a teaching batch with its answer key into a folder.
@@ -77,7 +105,8 @@ def write_lesson(
     Parameters
     ----------
     fault : str
-        A cause id, `any` for one drawn by the seed, or `all` for every cause with a gallery page.
+        A cause id, two joined by a plus sign, `any` for one drawn by the seed, or `all` for every cause with a gallery
+        page.
     units : int
         Units poured.
     seed : int
@@ -88,6 +117,8 @@ def write_lesson(
         1 for the usual strength of the fault [-].
     tray : Tray, optional
         Moulds and cavities, and what is measured.
+    physics : mapping of str to float, optional
+        What of the suspension is set and not drawn; see `make_lesson`.
     progress : callable, optional
         Told which fault is being made, for `all`.
 
@@ -105,7 +136,8 @@ def write_lesson(
     """
     tray = tray or Tray()
     if fault != ALL:
-        return _file(out, lesson_files(make_lesson(fault, units=units, seed=seed, strength=strength, tray=tray)))
+        lesson = make_lesson(fault.split("+"), units=units, seed=seed, strength=strength, tray=tray, physics=physics)
+        return lesson.write(out)
     from qc.teach.page import gallery_page
 
     made: list[tuple[str, Drawn]] = []
@@ -119,34 +151,61 @@ def write_lesson(
     return (*written, *_file(out, {"gallery.html": gallery_page(made).encode("utf-8")}))
 
 
-def make_lesson(fault: str, *, units: int, seed: int, strength: float, tray: Tray) -> Lesson:
-    """Draw a teaching batch and its workbook; nothing is written."""
-    _check(fault, units=units, seed=seed, strength=strength, tray=tray)
-    chosen = _drawn_fault(seed) if fault == ANY else fault
+def make_lesson(
+    fault: str | Sequence[str],
+    *,
+    units: int = 24,
+    seed: int = 1,
+    strength: float = 1.0,
+    tray: Tray | None = None,
+    physics: Mapping[str, float] | None = None,
+) -> Lesson:
+    """Draw a teaching batch and its workbook; nothing is written.
+
+    Parameters
+    ----------
+    fault : str or sequence of str
+        A cause id, several that happen together, or `any`.
+    units, seed, strength, tray
+        As for `write_lesson`.
+    physics : mapping of str to float, optional
+        Of a fault that settles: `particle_um`, `viscosity_mpas`, `minutes_since_stir`, `pour_minutes`, `stir_every` and
+        the like, by the names of `qc.simulate.melt.Melt` and `qc.simulate.settling.SettingUnit`.
+
+    Raises
+    ------
+    LessonProblem
+        When it cannot be made as it was asked for.
+    """
+    tray, faults, physics = tray or Tray(), (fault,) if isinstance(fault, str) else tuple(fault), physics or {}
+    for one in faults:
+        _check(one, units=units, seed=seed, strength=strength, tray=tray)
+    faults = tuple(_drawn_fault(seed) if one == ANY else one for one in faults)
     recipe = lesson_recipe(units=units, seed=seed, tray=tray)
-    drawn = draw_batch([chosen], recipe=recipe, seed=seed, strength=strength)
-    # Names that say nothing of the fault.
+    drawn = draw_batch(faults, recipe=recipe, seed=seed, strength=strength, physics=physics)
+    if unused := sorted(set(physics) - set(drawn.physics)):
+        raise LessonProblem(f'"{unused[0]}" means nothing to {", ".join(faults)}: set it for a fault that settles.')
+    # Names that say nothing of the fault, and that no other lesson has.
+    asked = repr((faults, units, seed, strength, tray, sorted(physics.items())))
+    number = f"T-{int(hashlib.sha256(asked.encode()).hexdigest(), 16) % 10**6:06d}"
     product = f"Teaching suppositories {plain_limit(recipe.ingredients[0].label_mg)} mg"
-    batch = replace(drawn.batch, number=f"T-{seed}", product=product, made_by="Class", weighed_by="Class")
+    batch = replace(drawn.batch, number=number, product=product, made_by="Class", weighed_by="Class")
     workbook = workbook_bytes(entries_of(batch))
     # The key judges the batch as if it had been read from the workbook, random choices included.
     source = Source(name="batch.xlsx", sha256=hashlib.sha256(workbook).hexdigest())
     drawn = replace(drawn, batch=replace(batch, source=source))
-    return Lesson(fault=chosen, seed=seed, strength=strength, drawn=drawn, workbook=workbook)
+    return Lesson(faults=faults, seed=seed, strength=strength, drawn=drawn, workbook=workbook)
 
 
 def lesson_files(lesson: Lesson) -> dict[str, bytes]:
     """The files of one teaching batch by name."""
-    from qc.judging.judge import judge_batch
-    from qc.rules.rule_books import rule_book
     from qc.teach.page import key_page
 
-    judged = judge_batch(lesson.drawn.batch, book=rule_book(None))
-    key = key_of(lesson.drawn, fault=lesson.fault, seed=lesson.seed, strength=lesson.strength)
+    key = lesson.key()
     return {
         "batch.xlsx": lesson.workbook,
         "key.json": (json.dumps(key, indent=2, ensure_ascii=False) + "\n").encode("utf-8"),
-        "key.html": key_page(lesson.drawn, key=key, judged=judged).encode("utf-8"),
+        "key.html": key_page(lesson.drawn, key=key, judged=lesson.judged()).encode("utf-8"),
     }
 
 

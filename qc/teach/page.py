@@ -11,8 +11,9 @@ from qc.results import JudgedBatch
 from qc.say.names import CAUSE, CAUSE_EFFECT
 from qc.say.numbers import fixed, plain_limit
 from qc.say.physics import physics_line
+from qc.say.telling_apart import TRACES, LookAlike, Signature, telling_apart
 from qc.show.pages_html import pages, plain_page
-from qc.show.pieces import ColumnOf, Lines, Piece, Prose, column, number, section, table
+from qc.show.pieces import ColumnOf, Lines, Piece, Prose, Table, column, facts, number, section, table
 from qc.show.sections import evidence, findings
 from qc.teach.pictures import LessonPictures, contents, masses
 
@@ -38,6 +39,7 @@ def key_page(drawn: Drawn, *, key: dict[str, Any], judged: JudgedBatch) -> str:
         *section("tray", "The tray: true values, and as measured", *map(pictures.tray, (*mass, *content))),
         *section("pour", "Along the pour", pictures.pour(*mass), pictures.pour(*content), pictures.parts()),
         *section("physics", "How it came about", *_physics(drawn, key)),
+        *section("apart", "How to tell it apart", *told_apart(key)),
         *section("units", "Every unit", _units(drawn, key)),
         *findings.causes(judged),
         *evidence.plan(judged),
@@ -78,6 +80,50 @@ def _physics(drawn: Drawn, key: dict[str, Any]) -> tuple[Piece, ...]:
     )
     usual = Prose(text="Nothing beyond the usual spread of a well made batch.")
     return (physics if drawn.physics else usual, went)
+
+
+def told_apart(key: dict[str, Any]) -> tuple[Piece, ...]:
+    """What the faults leave in each measurement, look-alikes with what separates them, and the steps of a decision."""
+    records = telling_apart()
+    kept = [(cause, records.causes[cause]) for cause in key["faults"] if cause in records.causes]
+    alike = [(cause, one) for cause, signature in kept for one in signature.alike]
+    steps = table(
+        "The steps of a decision with the figures of this batch; the first yes names the cause",
+        key["told_apart"],
+        column("Question", lambda one: one["ask"]),
+        number("Figures", lambda one: "; ".join(against_limits(one))),
+        column("Answer", lambda one: "yes" if one["yes"] else "no"),
+        column("A yes names", lambda one: CAUSE[one["cause"]]),
+        strong=lambda one: bool(one["yes"]),
+    )
+    return (*map(signature_table, kept), steps, alike_table(alike))
+
+
+def against_limits(step: dict[str, Any]) -> list[str]:
+    """Each figure of a step beside its threshold."""
+    when = next(one.when for one in telling_apart().steps if one.cause == step["cause"])
+    return [
+        f"{one.figure.replace('_', ' ')} {fixed(step['figures'][one.figure], decimals=2)} ({one.in_words()})"
+        for one in when
+    ]
+
+
+def signature_table(kept: tuple[str, Signature]) -> Piece:
+    """What one cause leaves in each measurement."""
+    cause, signature = kept
+    traces = [(trace.capitalize(), getattr(signature, trace)) for trace in TRACES]
+    return facts(f"Signature of: {CAUSE[cause]}", traces, what="In", value="What it leaves")
+
+
+def alike_table(alike: Sequence[tuple[str, LookAlike]]) -> Table:
+    """What causes are taken for, and the one measurement that separates the two."""
+    return table(
+        "Look-alikes",
+        alike,
+        column("Cause", lambda one: CAUSE[one[0]]),
+        column("Taken for", lambda one: CAUSE[one[1].cause]),
+        column("What separates them", lambda one: one[1].measure),
+    )
 
 
 def _units(drawn: Drawn, key: dict[str, Any]) -> Piece:

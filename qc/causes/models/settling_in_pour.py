@@ -141,16 +141,17 @@ def spoil(pour: Pour, draw: FaultDraw) -> Pour:
 def melt_that_settles(draw: FaultDraw) -> Melt:
     """A melt drawn at random whose particles are as coarse as the strength asks: a rise of about 28 % at strength 1.
 
-    One melt in four stands still while it is poured; the others are stirred a little now and then.
+    One melt in four stands still while it is poured; the others are stirred a little now and then. What the draw sets
+    is not drawn, and where it sets the particle size the rise is what the physics makes of it.
     """
     from qc.simulate.melt import Melt, pour_settling_melt
-    from qc.simulate.settling import as_coarse
+    from qc.simulate.pouring import suspended_in
+    from qc.simulate.settling import COARSEST_UM, as_coarse
 
     rng, units = draw.rng, draw.recipe.units
     wanted = draw.about(0.28)
-    melt = Melt(
+    usual = Melt(
         particle_spread=rng.uniform(1.3, 1.9),
-        particle_density_g_cm3=rng.uniform(1.25, 1.7),
         viscosity_mpas=rng.uniform(30.0, 70.0),
         depth_mm=rng.uniform(25.0, 60.0),
         minutes_since_stir=rng.uniform(0.1, 1.2),
@@ -161,11 +162,14 @@ def melt_that_settles(draw: FaultDraw) -> Melt:
         scraping_units=int(rng.integers(3, 9)),
         excess=draw.recipe.excess,
     )
+    melt = suspended_in(usual, draw)
+    if "particle_um" in draw.physics:
+        return melt
     return as_coarse(
         melt,
         lambda one: rise_of(np.log(np.maximum(pour_settling_melt(one, units=units).relative, 0.05))),
         wanted=wanted,
-        coarsest_um=150.0,
+        coarsest_um=COARSEST_UM,
         tries=SPEEDS_TRIED,
     )
 

@@ -62,23 +62,26 @@ def spoil(pour: Pour, draw: FaultDraw) -> Pour:
 
 def _unit_that_settles(draw: FaultDraw) -> SettingUnit:
     """A unit whose particles are as coarse as the strength asks: ln(tip / end) of about 0.28 at strength 1."""
-    from qc.simulate.settling import SettingUnit, as_coarse, settle_in_unit
+    from qc.simulate.pouring import suspended_in
+    from qc.simulate.settling import COARSEST_UM, SettingUnit, as_coarse, settle_in_unit
 
     rng, wanted = draw.rng, draw.about(0.28)
-    unit = SettingUnit(
+    usual = SettingUnit(
         particle_spread=rng.uniform(1.3, 1.9),
-        particle_density_g_cm3=rng.uniform(1.25, 1.7),
         viscosity_mpas=rng.uniform(45.0, 100.0),
         length_mm=rng.uniform(22.0, 34.0),
         minutes_to_set=rng.uniform(2.0, 7.0),
         solids_fraction=draw.recipe.solids_fraction,
     )
+    unit = suspended_in(usual, draw)
+    if "particle_um" in draw.physics:
+        return unit
 
     def grading(one: SettingUnit) -> float:
         parts = settle_in_unit(one)
         return float(np.log(parts.tip / max(parts.end, 1e-3)))
 
-    return as_coarse(unit, grading, wanted=wanted, coarsest_um=200.0, tries=SPEEDS_TRIED)
+    return as_coarse(unit, grading, wanted=wanted, coarsest_um=COARSEST_UM, tries=SPEEDS_TRIED)
 
 
 def speak(facts: Facts) -> Iterator[Message]:

@@ -99,6 +99,8 @@ def where(judged: JudgedBatch) -> tuple[str, ...]:
 
 def causes(judged: JudgedBatch) -> tuple[str, ...]:
     """The likeliest causes, whose facts stand on the next page."""
+    if judged.blind:
+        return ("Left out, as was asked with --blind.",)
     if not judged.causes:
         return ("No causes were weighed: too little was measured.",)
     return ("; ".join(map(named_cause, likeliest(judged))) + ".",)

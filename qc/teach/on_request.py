@@ -1,0 +1,69 @@
+"""What further measurements of a teaching batch would show: assays, cuts, second weighings, base-only pours."""
+
+from __future__ import annotations
+
+import csv
+from io import StringIO
+from statistics import fmean
+
+import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
+
+from qc.batch import Part
+from qc.say.numbers import fixed
+from qc.simulate.record import Written, write_down
+from qc.teach.lesson import Lesson
+
+BASE_POURS = 2
+
+
+class Laboratory(Struct, frozen=True, kw_only=True):
+    """Every measurement that a class may ask for, drawn once, so that the same question has the same answer.
+
+    Parameters
+    ----------
+    whole : Written
+        All units assayed whole, weighed on another balance.
+    cut : Written
+        All units cut; base-only pours of every cavity.
+    """
+
+    whole: Written
+    cut: Written
+
+
+def laboratory(lesson: Lesson) -> Laboratory:
+    """Measure everything of a teaching batch with errors of its own; what was typed wrongly is not typed again."""
+    recipe, pour = lesson.drawn.recipe, lesson.drawn.pour
+    other_balance = replace(pour, indicated=np.ones(recipe.units))
+    chance = np.random.default_rng([lesson.seed, 300])
+    every = replace(recipe, assays=recipe.units, cut_units=0, base_pours=0)
+    parts = replace(recipe, assays=0, base_pours=BASE_POURS)
+    whole = write_down(other_balance, every, chance)
+    return Laboratory(whole=whole, cut=write_down(other_balance, parts, chance, cut=range(recipe.units)))
+
+
+def laboratory_table(lesson: Lesson) -> str:
+    """All of it as a table of comma-separated values: a row a unit, then a row a cavity."""
+    results, recipe = laboratory(lesson), lesson.drawn.recipe
+    lines = StringIO()
+    table = csv.writer(lines, lineterminator="\n")
+    table.writerow(["Unit", "Content (mg)", "Weighed again (g)", *(f"{part} (mg/g)" for part in _PARTS)])
+    content = {one.unit: one.content_mg for one in results.whole.assays}
+    for unit, mass in enumerate(results.whole.masses_g):
+        parts = {one.part: one for one in results.cut.assays if one.unit == unit}
+        shares = [
+            fixed(float(parts[part].content_mg) / float(parts[part].part_mass_g or 1), decimals=1) for part in _PARTS
+        ]
+        table.writerow([unit + 1, content[unit], mass, *shares])
+    table.writerow([])
+    table.writerow(["Mould", "Cavity", "Base only (g), mean of 2"])
+    for hole in range(recipe.holes):
+        poured = [float(mass) for at, mass in results.cut.base_pours_g if at == hole]
+        mould, cavity = recipe.place(hole)
+        table.writerow([mould + 1, cavity + 1, fixed(fmean(poured), decimals=4)])
+    return lines.getvalue()
+
+
+_PARTS = (Part.TIP, Part.MIDDLE, Part.END)
