@@ -5,9 +5,8 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-import numpy as np
 from msgspec import Struct
 
 from qc.causes.model import CAUSE_IDS
@@ -21,6 +20,9 @@ from qc.show.filing import Filing, file_together, refuse_over
 from qc.teach.lesson import Lesson, LessonProblem, make_lesson
 from qc.teach.on_request import laboratory_table
 from qc.workbook.page import HEADER, SMALL, TEXT, TITLE, WRAPPED, Pages, workbook_of
+
+if TYPE_CHECKING:
+    import numpy as np
 
 SOUND = "sound"
 EFFORTS = ("weighing", "base_pour", "assay", "cut_and_assay")
@@ -116,6 +118,8 @@ def write_class(
 
 def class_batches(students: int, *, seed: int, progress: Callable[[str], None] | None = None) -> Iterator[ClassBatch]:
     """The batches of a class, three a student; causes are dealt like cards, so that each comes about equally often."""
+    import numpy as np
+
     chance = np.random.default_rng([seed, 400])
     decks = [_dealt(grade, chance) for grade in GRADES]
     taken: set[str] = set()

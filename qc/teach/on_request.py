@@ -6,7 +6,6 @@ import csv
 from io import StringIO
 from statistics import fmean
 
-import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
 
@@ -35,6 +34,8 @@ class Laboratory(Struct, frozen=True, kw_only=True):
 
 def laboratory(lesson: Lesson) -> Laboratory:
     """Measure everything of a teaching batch with errors of its own; what was typed wrongly is not typed again."""
+    import numpy as np
+
     recipe, pour = lesson.drawn.recipe, lesson.drawn.pour
     other_balance = replace(pour, indicated=np.ones(recipe.units))
     chance = np.random.default_rng([lesson.seed, 300])
