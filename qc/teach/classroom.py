@@ -34,7 +34,7 @@ ALSO_LIKELY = 0.2
 """A cause that the tool gives this probability or more on a blind batch is no wrong answer there [-]."""
 
 
-class Grade(Struct, frozen=True, kw_only=True):
+class Difficulty(Struct, frozen=True, kw_only=True):
     """How hard a batch is: strength of its faults [-], and how probable the tool must find one of them [-]."""
 
     name: str
@@ -44,9 +44,9 @@ class Grade(Struct, frozen=True, kw_only=True):
 
 
 GRADES = (
-    Grade(name="1", strength=1.5, least=0.9),
-    Grade(name="2", strength=1.0, least=0.6),
-    Grade(name="3", strength=0.8, least=0.3, two_faults=True),
+    Difficulty(name="1", strength=1.5, least=0.9),
+    Difficulty(name="2", strength=1.0, least=0.6),
+    Difficulty(name="3", strength=0.8, least=0.3, two_faults=True),
 )
 
 
@@ -54,7 +54,7 @@ class ClassBatch(Struct, frozen=True, kw_only=True):
     """One blind batch of one student."""
 
     student: str
-    grade: Grade
+    grade: Difficulty
     lesson: Lesson
     judged: JudgedBatch
 
@@ -133,7 +133,7 @@ def class_batches(students: int, *, seed: int, progress: Callable[[str], None] |
             yield ClassBatch(student=student, grade=grade, lesson=lesson, judged=judged)
 
 
-def _dealt(grade: Grade, chance: np.random.Generator) -> Iterator[tuple[str, ...]]:
+def _dealt(grade: Difficulty, chance: np.random.Generator) -> Iterator[tuple[str, ...]]:
     """Cards without end: every cause once and sound twice; of a grade with two faults half of the cards are pairs."""
     while True:
         cards: list[tuple[str, ...]] = [(id,) for id in (*CAUSE_IDS, SOUND)]
@@ -152,7 +152,7 @@ def _pairs() -> list[tuple[str, ...]]:
 
 
 def _suited(
-    faults: tuple[str, ...], *, grade: Grade, chance: np.random.Generator, taken: set[str]
+    faults: tuple[str, ...], *, grade: Difficulty, chance: np.random.Generator, taken: set[str]
 ) -> tuple[Lesson, JudgedBatch]:
     """A batch in which the tool finds one of the faults as probable as the grade asks; else the best of those tried."""
     tried: list[tuple[float, Lesson, JudgedBatch]] = []
@@ -226,7 +226,7 @@ def guess_sheet(student: str, batches: Sequence[ClassBatch]) -> bytes:
     """The sheet that a student fills in, a row a batch, causes picked from a list."""
     heads = (
         "Batch",
-        "Grade",
+        "Difficulty",
         "Verdict",
         "Cause",
         "Second cause, if any",
