@@ -226,7 +226,7 @@ def guess_sheet(student: str, batches: Sequence[ClassBatch]) -> bytes:
     """The sheet that a student fills in, a row a batch, causes picked from a list."""
     heads = (
         "Batch",
-        "Difficulty",
+        "Grade",
         "Verdict",
         "Cause",
         "Second cause, if any",
