@@ -93,8 +93,12 @@ class InputProblems(ValueError):
     qc.problems.InputProblems: a.csv: the file is empty. Enter the units.
     """
 
-    def __init__(self, problems: Iterable[Problem]) -> None:
+    choices: tuple[tuple[str, str], ...] = ()
+    """Where an input holds several batches: for each the fact of the call that picks it, and its value."""
+
+    def __init__(self, problems: Iterable[Problem], *, choices: Iterable[tuple[str, str]] = ()) -> None:
         self.problems: tuple[Problem, ...] = tuple(problems)
+        self.choices = tuple(choices)
         super().__init__("\n".join(told(self.problems)))
 
     @classmethod

@@ -11,6 +11,7 @@ from pathlib import Path
 from msgspec import Struct
 from msgspec.structs import replace
 
+from qc.batch import Batch
 from qc.document import result_document
 from qc.fields.field import same_name
 from qc.jobs.folder_name import plain_name
@@ -82,12 +83,17 @@ def check_batch(
         book = rule_book(meant)
     tell_together(problems, refused)
     assert batch is not None
-    judged = judge_batch(batch, book=book, seed=seed, blind=blind)
+    asked = Asked(options=options, rules=meant, at=at, blind=blind)
+    return checked_as_read(batch, book=book, seed=seed, asked=asked)
+
+
+def checked_as_read(batch: Batch, *, book: RuleBook, asked: Asked, seed: int | None = None) -> Checked:
+    """Judge a batch that was read, with its document."""
+    judged = judge_batch(batch, book=book, seed=seed, blind=asked.blind)
     document = result_document(judged)
     source = batch.source
     named = {} if source is None else {"input": {"name": source.name, "sha256": source.sha256}}
     head = {key: document.pop(key) for key in ("schema", "qc_version")}
-    asked = Asked(options=options, rules=meant, at=at, blind=blind)
     return Checked(judged=judged, document=head | named | document, book=book, asked=asked)
 
 

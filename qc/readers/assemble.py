@@ -77,7 +77,7 @@ def batch_from_book(book: Book, *, options: ReadOptions, findings: Noted, source
         check_days(batch, options.today or date.max)
     check_bare_options(options, book=book, bare=not active_rows and len(actives) <= 1, findings=findings)
     if findings.problems:
-        raise InputProblems(in_order(findings.problems, book))
+        raise InputProblems(in_order(findings.problems, book), choices=findings.choices)
     return Batch(**facts, notices=tuple(findings.notices))
 
 

@@ -176,6 +176,8 @@ class Noted(Struct):
 
     problems: list[Problem] = field(default_factory=list)
     notices: list[Notice] = field(default_factory=list)
+    choices: list[tuple[str, str]] = field(default_factory=list)
+    """Where several batches were found: "sheet" or "batch" with what the call says to pick each."""
 
     def refuse_input(self, name: str, *, found: str, mend: str) -> None:
         """Note a problem of an input as a whole, or of what the call says about it."""

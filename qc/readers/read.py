@@ -29,6 +29,8 @@ WORKBOOK_SUFFIXES = (".xlsx", ".xlsm")
 OLD_SUFFIX = ".xls"
 LARGE_FILE = 1024 * 1024
 _NOTHING_SAID = ReadOptions()
+Read = Batch | InputProblems
+"""A batch, or what is wrong with it."""
 
 
 def read_batch(path: Path, *, options: ReadOptions = _NOTHING_SAID) -> Batch:
@@ -52,15 +54,56 @@ def read_batch(path: Path, *, options: ReadOptions = _NOTHING_SAID) -> Batch:
         With every problem of the input in one go.
     """
     findings = Noted()
+    book = _opened(path, options, findings)
+    return batch_from_book(book, options=options, findings=findings, source=book.source)
+
+
+def read_batches(path: Path, *, options: ReadOptions = _NOTHING_SAID) -> Iterator[tuple[ReadOptions, Read]]:
+    """Read every batch of an input, each as `read_batch` reads it once the call says which one is meant.
+
+    Parameters
+    ----------
+    path, options
+        As for `read_batch`.
+
+    Yields
+    ------
+    tuple
+        What a call for that batch alone says, and the batch, or what is wrong with it.
+    """
+    findings = Noted()
+    try:
+        book = _opened(path, options, findings)
+    except InputProblems as unusable:
+        yield options, unusable
+        return
+    yield from _each_batch(book, options, findings.notices)
+
+
+def _each_batch(book: Book, options: ReadOptions, notices: list[Notice]) -> Iterator[tuple[ReadOptions, Read]]:
+    found: Read
+    try:
+        found = batch_from_book(book, options=options, findings=Noted(notices=[*notices]), source=book.source)
+    except InputProblems as unusable:
+        found = unusable
+    choices = () if isinstance(found, Batch) else found.choices
+    # What the call says already did not pick one.
+    if several := [(fact, said) for fact, said in choices if getattr(options, fact) is None]:
+        for fact, said in several:
+            yield from _each_batch(book, replace(options, **{fact: said}), notices)
+    else:
+        yield options, found
+
+
+def _opened(path: Path, options: ReadOptions, findings: Noted) -> Book:
     findings.notices += _if_open(path)
     _say_that_it_takes_a_while(path)
     try:
-        book = read_book(path, options=options, findings=findings)
+        return read_book(path, options=options, findings=findings)
     except InputProblems:
         # A form that no rule names is told beside a file that cannot be opened, not after it.
         dosage_form(None, options, book=Book(file=path.name, tables=()), findings=findings)
         raise InputProblems(findings.problems) from None
-    return batch_from_book(book, options=options, findings=findings, source=book.source)
 
 
 def read_book(path: Path, *, options: ReadOptions, findings: Noted) -> Book:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import hashlib
+import os
+from collections.abc import Iterable
 from io import BytesIO
 from pathlib import Path
 
@@ -73,13 +75,19 @@ def stored_input(path: Path) -> StoredInput:
     if not path.is_dir():
         return StoredInput(name=path.name, files=(_read(path),))
     entries = sorted(path.iterdir())
-    parts = [entry for entry in entries if _is_a_sheet(entry)]
+    parts = [entry for entry in entries if is_sheet_of_folder(entry)]
     others = tuple(entry.name for entry in entries if entry not in parts and not entry.name.startswith("."))
     return StoredInput(name=path.name, files=tuple(map(_read, parts)), is_folder=True, others=others)
 
 
-def _is_a_sheet(path: Path) -> bool:
-    return path.is_file() and path.suffix.casefold() in TABLE_SUFFIXES and path.stem.casefold() in SHEETS
+def is_folder_of_tables(entries: Iterable[Path]) -> bool:
+    """Whether the entries of a folder make it the folder of a batch: its units stand in one of them."""
+    return any(entry.stem.casefold() == "units" and is_sheet_of_folder(entry) for entry in entries)
+
+
+def is_sheet_of_folder(path: Path) -> bool:
+    """Whether a file is a sheet of the batch whose folder it lies in."""
+    return os.path.isfile(path) and path.suffix.casefold() in TABLE_SUFFIXES and path.stem.casefold() in SHEETS
 
 
 def _read(path: Path) -> StoredFile:

@@ -105,9 +105,8 @@ def chosen(found: list[Candidate], *, options: ReadOptions, file: str, findings:
         asked = "" if options.batch is None else f"no row names batch {quoted(options.batch)}; "
         listed = [f"{quoted(name)} ({count} rows)" for name, count in batches.items()]
         found_text = f"{asked}the table holds {len(batches)} batches: {_listed(listed)}"
-        mend = "Say which is to be judged: " + " or ".join(
-            ready(options, f"--batch {in_quotes(name)}") for name in [*batches][:MOST_LISTED]
-        )
+        findings.choices += [("batch", name) for name in batches]
+        mend = f"Say which is to be judged: {_calls(options, findings)}"
         findings.refuse(candidate.table, candidate.where, found=found_text, mend=mend)
         return None
     return replace(candidate, units=kept)
@@ -130,6 +129,11 @@ def ready(options: ReadOptions, more: str) -> str:
     return f"{options.command} {more}".strip()
 
 
+def _calls(options: ReadOptions, findings: Noted) -> str:
+    """The call for each of the batches found."""
+    return " or ".join(ready(options, f"--{fact} {in_quotes(said)}") for fact, said in findings.choices[:MOST_LISTED])
+
+
 def _listed(told: Sequence[str]) -> str:
     rest = len(told) - MOST_LISTED
     return ", ".join(told[:MOST_LISTED]) + (f" and {rest} more" if rest > 0 else "")
@@ -140,12 +144,10 @@ def _refuse_several(found: Sequence[Candidate], options: ReadOptions, file: str,
     sheets = list(dict.fromkeys(one.table.sheet for one in found))
     labels = [one.label for one in found]
     if len(sheets) > 1:
-        calls = [f"--sheet {in_quotes(sheet)}" for sheet in sheets]
+        findings.choices += [("sheet", sheet) for sheet in sheets]
     elif all(labels) and len(set(map(same_name, labels))) == len(labels):
-        calls = [f"--batch {in_quotes(label)}" for label in labels]
-    else:
-        calls = []
-    mend = "Say which is the batch: " + " or ".join(ready(options, call) for call in calls[:MOST_LISTED])
-    if not calls:
+        findings.choices += [("batch", label) for label in labels]
+    mend = f"Say which is the batch: {_calls(options, findings)}"
+    if not findings.choices:
         mend = "Write the name of its mould above each if they are one batch; otherwise keep one batch in a sheet"
     findings.refuse_input(file, found=f"{len(found)} tables of weights were found ({told})", mend=mend)
