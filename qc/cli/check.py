@@ -16,11 +16,13 @@ from qc.cli.lacking import LABEL, answers, lacking, may_ask, to_add
 from qc.cli.options import (
     BatchOption,
     DecimalOption,
+    DisplacementOption,
     FormOption,
     HistoryOption,
     LabelOption,
     MassUnitOption,
     OrderOption,
+    RulesOption,
     SheetOption,
     argument,
     chosen,
@@ -70,15 +72,10 @@ def check(
     workbook: Annotated[
         Path | None, option("--workbook FILE.xlsx", "Write a workbook that calculates every figure anew.")
     ] = None,
-    rules: Annotated[
-        str | None, option("--rules NAME|FILE", "Rule set, rule, or house rule file (see qc rules).")
-    ] = None,
+    rules: RulesOption = None,
     form: FormOption = None,
     label_mg: LabelOption = None,
-    displacement: Annotated[
-        str | None,
-        option("--displacement F", "Displacement value, g of active that displaces 1 g of base; bare table."),
-    ] = None,
+    displacement: DisplacementOption = None,
     decimal: DecimalOption = None,
     sheet: SheetOption = None,
     order: OrderOption = None,

@@ -37,6 +37,10 @@ def argument(written: str, help: str) -> Any:
 
 FormOption = Annotated[str | None, option("--form FORM", "Dosage form, for a bare table.")]
 LabelOption = Annotated[str | None, option("--label-mg MG", "Label claim in mg, where no active is named.")]
+RulesOption = Annotated[str | None, option("--rules NAME|FILE", "Rule set, rule, or house rule file (see qc rules).")]
+DisplacementOption = Annotated[
+    str | None, option("--displacement F", "Displacement value, g of active that displaces 1 g of base; bare table.")
+]
 SheetOption = Annotated[str | None, option("--sheet NAME", "The sheet with the units, where several could be it.")]
 MassUnitOption = Annotated[str | None, option("--mass-unit g|mg", "Unit of mass, where the file states none.")]
 OrderOption = Annotated[str | None, option("--order pour|weighing|both", "As what the rows of the units stand.")]

@@ -48,7 +48,7 @@ def call_again(context: typer.Context) -> str:
         if value in (None, False, ()) or value == parameter.get_default(context):
             continue
         said += [] if parameter.param_type_name == "argument" else [parameter.opts[0]]
-        said += [] if value is True else [as_word(str(value))]
+        said += [] if value is True else [as_word(str(one)) for one in (value if isinstance(value, list) else [value])]
     return " ".join(["qc", context.info_name or "", *said])
 
 

@@ -65,6 +65,11 @@ class SealedCall(Struct, frozen=True, kw_only=True, omit_defaults=True):
         return ReadOptions(**{name: getattr(self, name) for name in OPTIONS})
 
 
+def call_of(options: ReadOptions, *, rules: str | None, blind: bool = False) -> SealedCall:
+    """The facts of a call as they are kept."""
+    return SealedCall(**{name: getattr(options, name) for name in OPTIONS}, rules=rules, blind=blind)
+
+
 class EnteredBy(Struct, frozen=True, kw_only=True):
     """Who made the batch, weighed its units, and checked the entries."""
 
@@ -159,8 +164,8 @@ def sealed(document: Mapping[str, object], *, judged: JudgedBatch, asked: Asked)
             one.id: convert(one, SealedRule, from_attributes=True)
             for one in rule_digests((rule.id for rule in judged.rules_used), rules=rules)
         },
-        asked=SealedCall(
-            **{name: getattr(options, name) for name in OPTIONS},
+        asked=call_of(
+            options,
             rules=None if rules is None else Path(rules).name if is_house_file(rules) else str(rules),
             blind=asked.blind,
         ),

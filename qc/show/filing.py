@@ -162,11 +162,11 @@ def stopped_later() -> Iterator[None]:
 
 def _held(held: ExitStack, one: Filing) -> bool:
     with one.told():
-        return held.enter_context(_alone(one))
+        return held.enter_context(alone(one))
 
 
 @contextmanager
-def _alone(one: Filing) -> Iterator[bool]:
+def alone(one: Filing) -> Iterator[bool]:
     """Whether nobody else files there until the end; folders made for it go again where nothing was put into them."""
     made = [folder for folder in (one.folder, *one.folder.parents) if not folder.exists()]
     lock, got = one.at("lock"), False

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from qc.results import JudgedBatch
+from qc.say.names import CAUTION
 from qc.show.pieces import Section, as_plain
 from qc.show.sections.front import page_one
 
@@ -30,10 +31,13 @@ def html_page(report: dict[str, Any]) -> str:
     str
         HTML with its style and its pictures inside, and a script that sorts its tables; no request leaves the page.
     """
+    return pages().get_template("report.html").render(report=report, sorting=_sorting())
+
+
+def _sorting() -> dict[str, str]:
+    """The script that sorts tables; a page allows this one, by its digest."""
     text = (TEMPLATES / "sort.js").read_text(encoding="utf-8")
-    # The page allows this one script, by its digest.
-    digest = f"sha256-{b64encode(sha256(text.encode()).digest()).decode()}"
-    return pages().get_template("report.html").render(report=report, sorting={"text": text, "digest": digest})
+    return {"text": text, "digest": f"sha256-{b64encode(sha256(text.encode()).digest()).decode()}"}
 
 
 def plain_page(*, kind: str, title: str, sections: tuple[Section, ...], closing: str) -> str:
@@ -57,6 +61,12 @@ def plain_page(*, kind: str, title: str, sections: tuple[Section, ...], closing:
     """
     page = {"kind": kind, "title": title, "sections": as_plain(sections), "closing": closing}
     return pages().get_template("plain.html").render(page=page)
+
+
+def index_page(*, title: str, sections: tuple[Section, ...], refresh_s: int) -> str:
+    """A page of tables that can be sorted; it loads itself anew after so many seconds, never where that is 0."""
+    page = {"kind": "Batches", "title": title, "sections": as_plain(sections), "closing": CAUTION}
+    return pages().get_template("index.html").render(page=page, sorting=_sorting(), refresh_s=refresh_s)
 
 
 def page_one_html(judged: JudgedBatch) -> str:

@@ -44,6 +44,19 @@ class Column(Struct, frozen=True, kw_only=True):
     number: bool = False
 
 
+class Marked(str):
+    """The text of a cell that leads to another page, by its encoded address, or has a drawing before it, as SVG."""
+
+    to: str
+    svg: str
+
+    def __new__(cls, text: str, *, to: str = "", svg: str = "") -> Marked:
+        """The text with what goes with it."""
+        marked = super().__new__(cls, text)
+        marked.to, marked.svg = to, svg
+        return marked
+
+
 class Table(Struct, frozen=True, kw_only=True):
     """A table with its caption. `strong` holds the places of rows to be marked, counted from 0."""
 
@@ -135,7 +148,7 @@ def facts(caption: str, known: Iterable[tuple[str, str]], *, what: str = "What",
 
 
 def _cell(shown: str | int | None) -> str:
-    return NOTHING if shown is None else str(shown)
+    return NOTHING if shown is None else shown if isinstance(shown, str) else str(shown)
 
 
 class Picture(Struct, frozen=True, kw_only=True):
@@ -247,6 +260,8 @@ def as_plain(value: Any) -> Any:
     dict, list, str, int, bool or None
         What the templates read.
     """
+    if isinstance(value, Marked):
+        return {"kind": "marked", "text": shown(value), "to": value.to, "svg": value.svg}
     if isinstance(value, str):
         return shown(value)
     if isinstance(value, Struct):

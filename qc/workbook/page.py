@@ -33,8 +33,11 @@ Style = Mapping[str, Any]
 HEADER_ROW = 3
 FIRST_ROW = HEADER_ROW + 1
 
+RESULTS_WORKBOOK = "Results workbook"
+"""The title of the workbook that calculates a result anew."""
+
 # A fixed date: the same content gives the same bytes.
-_MADE = datetime(2026, 1, 1)
+MADE = datetime(2026, 1, 1)
 _A4 = 9
 # More does not fit into a cell of a spreadsheet.
 MOST_LETTERS = 32_767
@@ -116,7 +119,7 @@ def workbook_of(title: str, write: Callable[[Pages], None]) -> bytes:
     workbook = Workbook(
         buffer, {"in_memory": True, "strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}
     )
-    workbook.set_properties({"title": title, "created": _MADE})
+    workbook.set_properties({"title": title, "created": MADE})
     write(Pages(workbook=workbook))
     workbook.close()
     return buffer.getvalue()

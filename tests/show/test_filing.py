@@ -211,7 +211,7 @@ def test_a_folder_held_by_another_is_waited_for_and_then_told(tmp_path: Path, mo
     done = threading.Event()
 
     def hold() -> None:
-        with filing._alone(Filing(folder=tmp_path, files={})) as got:
+        with filing.alone(Filing(folder=tmp_path, files={})) as got:
             assert got
             held.set()
             done.wait(30)

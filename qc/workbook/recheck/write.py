@@ -9,7 +9,7 @@ from msgspec.structs import replace
 
 from qc.results import JudgedBatch, TestResult, Verdict
 from qc.rules.rule_books import RuleBook, load_rule
-from qc.workbook.page import Pages, workbook_of
+from qc.workbook.page import RESULTS_WORKBOOK, Pages, workbook_of
 from qc.workbook.recheck.batch_sheets import write_balance, write_plan, write_rules
 from qc.workbook.recheck.content_sheet import write_content
 from qc.workbook.recheck.data import write_data
@@ -38,7 +38,7 @@ def results_workbook(judged: JudgedBatch, *, book: RuleBook) -> bytes:
     book : RuleBook
         The rules it was judged by; the limits are written from their records.
     """
-    return workbook_of("Results workbook", lambda pages: _write(pages, judged, book=book))
+    return workbook_of(RESULTS_WORKBOOK, lambda pages: _write(pages, judged, book=book))
 
 
 def _write(pages: Pages, judged: JudgedBatch, *, book: RuleBook) -> None:
