@@ -10,10 +10,12 @@ if TYPE_CHECKING:
     from qc.jobs.python_calls import batch_from_frames as batch_from_frames
     from qc.jobs.python_calls import chance as chance
     from qc.jobs.python_calls import judge as judge
+    from qc.jobs.python_calls import judge_many as judge_many
     from qc.jobs.python_calls import read as read
+    from qc.jobs.python_calls import sweep as sweep
     from qc.problems import InputProblems as InputProblems
 
-_CALLS = ("read", "judge", "chance", "batch_from_frames")
+_CALLS = ("read", "judge", "judge_many", "chance", "sweep", "batch_from_frames")
 
 
 def __getattr__(name: str) -> Any:

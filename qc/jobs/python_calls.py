@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from decimal import Decimal, InvalidOperation
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
 from msgspec import Struct
@@ -24,7 +26,7 @@ from qc.rules.rule_books import rule_book
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["Judgement", "batch_from_frames", "judge", "chance", "read"]
+__all__ = ["Judgement", "batch_from_frames", "chance", "judge", "judge_many", "read", "sweep"]
 
 
 class Judgement(Struct, frozen=True):
@@ -160,6 +162,56 @@ def read(
     return read_batch(Path(path), options=with_rule_words(options))
 
 
+def sweep(
+    paths: str | Path | Iterable[str | Path],
+    *,
+    out: str | Path | None = None,
+    rules: str | Path | None = None,
+    form: str | None = None,
+    jobs: int | None = None,
+    scheduler: str | None = None,
+) -> pd.DataFrame:
+    """Judge every batch below some paths, each in a process of its own, as `qc sweep` does.
+
+    Parameters
+    ----------
+    paths : str, Path or several
+        Folders, files and patterns.
+    out : str or Path, optional
+        The folder for the tables, the index page and the result documents, as `--out` of the command; what is judged
+        there already and unchanged is not judged again. Nothing is kept when left out.
+    rules, form : optional
+        As for `judge` and `read`.
+    jobs : int, optional
+        Processes that judge; one a processor when left out.
+    scheduler : str, optional
+        The address of a Dask cluster that judges in their place.
+
+    Returns
+    -------
+    pandas.DataFrame
+        The columns of batches.csv, a row a batch found; one that could not be judged has no verdict, and its problem.
+        A row holds no document, so that a million of them fit into memory.
+
+    Raises
+    ------
+    qc.InputProblems
+        When no input is found or the rules cannot be used.
+    """
+    import pandas as pd
+
+    from qc.jobs.seal import call_of
+    from qc.jobs.sweep.rows import columns_of
+    from qc.jobs.sweep.run import sweep as judge_all
+
+    call = call_of(ReadOptions(form=form), rules=None if rules is None else str(rules))
+    meant = [paths] if isinstance(paths, str | Path) else list(paths)
+    with TemporaryDirectory() as nowhere:
+        folder = Path(nowhere if out is None else out)
+        swept = judge_all(meant, out=folder, call=call, jobs=jobs, scheduler=scheduler, resume=True)
+    return pd.DataFrame(columns_of(swept.rows))
+
+
 def _number(name: str, given: Decimal | float | str | None) -> Decimal | None:
     if given is None:
         return None
@@ -191,3 +243,23 @@ def judge(batch: Batch, *, rules: str | Path | None = None, seed: int | None = N
         When no rule has that name or a rule file is not sound.
     """
     return Judgement(judge_batch(batch, book=rule_book(rules if rules is not None else batch.rules), seed=seed))
+
+
+def judge_many(
+    batches: Iterable[Batch], *, rules: str | Path | None = None, seed: int | None = None
+) -> Iterator[Judgement]:
+    """Judge batches one after the other, each when it is asked for, so that more than fits memory can be judged.
+
+    Parameters
+    ----------
+    batches : iterable of Batch
+    rules, seed : optional
+        As for `judge`.
+
+    Yields
+    ------
+    Judgement
+        In the order of the batches.
+    """
+    for batch in batches:
+        yield judge(batch, rules=rules, seed=seed)

@@ -1,0 +1,120 @@
+"""What a sweep finds in folders: every input that could be a batch, once, and what qc made itself left out."""
+
+from __future__ import annotations
+
+import glob
+import os
+import re
+import zipfile
+from collections.abc import Iterable, Iterator
+from pathlib import Path
+
+from msgspec import Struct, field
+
+from qc.jobs.check import TO_ASSAY
+from qc.readers.delimited import TEXT_SUFFIX
+from qc.readers.guards import BROKEN_ZIP
+from qc.readers.read import OLD_SUFFIX, WORKBOOK_SUFFIXES
+from qc.readers.stored import TABLE_SUFFIXES, is_folder_of_tables, is_sheet_of_folder
+from qc.show.filing import SUMS
+from qc.show.write import JSON
+from qc.workbook.page import MADE, RESULTS_WORKBOOK
+
+JOURNAL = ".qc-journal.jsonl"
+"""What was judged, beside the tables that a sweep or a watch writes."""
+TABLES = ("batches.csv", "refused.csv")
+# The last one is no file that is read: its row says so, where a batch would be passed over in silence.
+SUFFIXES = frozenset((*WORKBOOK_SUFFIXES, OLD_SUFFIX, ".ods", *TABLE_SUFFIXES, TEXT_SUFFIX, ".xlsb"))
+# Hidden files, and what spreadsheet programs put beside a workbook that is open.
+_PASSING = (".", "~$")
+
+
+class FoundInputs(Struct, kw_only=True):
+    """The inputs of a sweep, in the order of their paths, each once; how many files of qc's own were passed over."""
+
+    inputs: list[Path] = field(default_factory=list)
+    own: int = 0
+
+
+def find_inputs(paths: Iterable[str | Path]) -> FoundInputs:
+    """Search files, folders and patterns for inputs.
+
+    Parameters
+    ----------
+    paths : iterable
+        A folder is searched with all below it; one with a units.csv is an input itself. A file that is named is an
+        input whatever its ending, and so is a name that does not exist: its row says so. Of a pattern, every match.
+
+    Returns
+    -------
+    FoundInputs
+    """
+    found, seen = FoundInputs(), set[str]()
+    for path in sorted({one for given in paths for one in _meant(str(given))}):
+        for one in _below(path, seen) if os.path.isdir(path) else [path]:
+            real = os.path.realpath(one)
+            if real in seen:
+                continue
+            seen.add(real)
+            if made_by_qc(one):
+                found.own += 1
+            else:
+                found.inputs.append(one)
+    found.inputs.sort()
+    return found
+
+
+def _meant(given: str) -> list[Path]:
+    """A path itself, or all that match a pattern; a pattern that nothing matches stays as it is."""
+    if os.path.lexists(given) or not glob.has_magic(given):
+        return [Path(given)]
+    return [Path(one) for one in glob.glob(given, recursive=True)] or [Path(given)]
+
+
+def _below(folder: Path, seen: set[str]) -> Iterator[Path]:
+    """The inputs in a folder and below it; one that cannot be opened is an input, whose row says so."""
+    real = f"{os.path.realpath(folder)}{os.sep}"
+    if real in seen:
+        return
+    seen.add(real)
+    try:
+        entries = sorted(folder.iterdir())
+    except OSError:
+        yield folder
+        return
+    tables = is_folder_of_tables(entries)
+    if tables:
+        yield folder
+    for entry in entries:
+        if entry.name.startswith(_PASSING) or (tables and is_sheet_of_folder(entry)):
+            continue
+        if os.path.isdir(entry):
+            yield from _below(entry, seen)
+        elif entry.suffix.casefold() in SUFFIXES and not _is_no_file(entry):
+            yield entry
+
+
+def _is_no_file(path: Path) -> bool:
+    """Whether it is there and can't be read to its end, such as a pipe; a link to nowhere is told in its row."""
+    return os.path.exists(path) and not os.path.isfile(path)
+
+
+def made_by_qc(path: Path) -> bool:
+    """Whether a file is one that qc wrote beside a result: no batch of its own.
+
+    A list of units to assay is a batch again once somebody typed into it.
+    """
+    beside = path.parent
+    if path.name in TABLES and (beside / JOURNAL).exists():
+        return True
+    if path.suffix.casefold() not in WORKBOOK_SUFFIXES or not os.path.isfile(path):
+        return False
+    try:
+        with zipfile.ZipFile(path) as archive:
+            properties = archive.read("docProps/core.xml")[:4096].decode(errors="replace")
+    except BROKEN_ZIP:
+        return False
+    if path.name == TO_ASSAY and (beside / SUMS).exists() and (beside / JSON).exists():
+        # A spreadsheet program writes there when it saved the file.
+        return re.search(rf"modified[^>]*>{MADE.isoformat()}Z<", properties) is not None
+    return f"<dc:title>{RESULTS_WORKBOOK}</dc:title>" in properties

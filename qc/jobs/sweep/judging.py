@@ -1,0 +1,251 @@
+"""One input of a sweep judged: in a process of its own, which takes inputs from one pipe and answers on another.
+
+A file may cost any time and memory, or end the process that reads it; the sweep goes on without that process. What a
+line of the pipe holds is JSON: a `Task` inward, a row with its result document outward, an empty line after the last.
+"""
+
+from __future__ import annotations
+
+import gc
+import hashlib
+import os
+import signal
+import subprocess
+import sys
+from collections.abc import Iterator
+from contextlib import nullcontext, suppress
+from datetime import datetime
+from functools import partial
+from pathlib import Path
+from queue import Empty, SimpleQueue
+from threading import Timer
+from typing import IO
+
+import msgspec
+from msgspec import Struct
+from msgspec.structs import replace
+
+from qc.document import as_text
+from qc.jobs.check import Checked, checked_as_read, with_rule_words
+from qc.jobs.faults import unless_it_fails
+from qc.jobs.folder_name import plain_name
+from qc.jobs.seal import Asked, SealedCall
+from qc.jobs.sweep.rows import SweptBatch, row_of
+from qc.problems import InputProblems, Problem
+from qc.readers.read import read_batches
+from qc.rules.rule_books import rule_book
+
+OUT_OF_MEMORY = 9
+REPORTS = "reports"
+SAVE_ANEW = "Look into it by itself with qc check; save it anew, one batch in a file"
+Answer = tuple[SweptBatch, str]
+"""A row, and its result document; empty where there is none."""
+
+
+class Limits(Struct, frozen=True, kw_only=True):
+    """What one batch may cost: time on the clock [s], and memory of its process [MB]."""
+
+    seconds: float = 120
+    megabytes: int = 2000
+
+
+class Task(Struct, frozen=True, kw_only=True):
+    """An input to be judged.
+
+    Parameters
+    ----------
+    path : str
+    digest : str
+        SHA-256 of the input; empty where it cannot be read.
+    copy, copies : int
+        Which one it is among inputs of one digest, from 0, and of how many.
+    call : SealedCall
+        The facts that the call gives.
+    out : str
+        The folder of the sweep; its reports go below it.
+    reports : bool
+    """
+
+    path: str
+    digest: str
+    copy: int = 0
+    copies: int = 1
+    call: SealedCall
+    out: str = ""
+    reports: bool = False
+
+
+def judge_input(task: Task) -> Iterator[Answer]:
+    """Judge every batch of an input, each as `qc check` judges it.
+
+    Yields
+    ------
+    tuple
+        The row of a batch, or of what cannot be judged, and the result document.
+    """
+    at, asked = datetime.now().astimezone(), task.call.options()
+    told = with_rule_words(asked, rules_are_given=task.call.rules is not None, today=at.date())
+    for place, (options, found) in enumerate(read_batches(Path(task.path), options=told)):
+        try:
+            if isinstance(found, InputProblems):
+                raise found
+            said = replace(asked, sheet=options.sheet, batch=options.batch)
+            meant = task.call.rules if task.call.rules is not None else found.rules
+            checked = checked_as_read(found, book=rule_book(meant), asked=Asked(options=said, rules=meant, at=at))
+            row = row_of(checked, file=task.path)
+        except InputProblems as unusable:
+            sheet, batch = options.sheet or "", options.batch or ""
+            yield SweptBatch(file=task.path, sheet=sheet, batch=batch, problems=unusable.problems), ""
+            continue
+        text, number = as_text(checked.document), place * task.copies + task.copy + 1
+        digest = found.source.sha256 if found.source else task.digest
+        row = replace(row, document=f"{digest}-{number}.json", sha256=hashlib.sha256(text.encode()).hexdigest())
+        if task.reports:
+            name = plain_name(row.batch or Path(task.path).stem)
+            row = _filed(row, checked, f"{REPORTS}/{name}-{digest[:8]}-{number}", out=Path(task.out))
+        yield row, text
+
+
+def _filed(row: SweptBatch, checked: Checked, report: str, *, out: Path) -> SweptBatch:
+    from qc.jobs.file_report import file_report
+    from qc.show.pages_pdf import Paper
+
+    missing: list[str] = []
+    part = partial(unless_it_fails, missing)
+    try:
+        file_report(checked, out / report, [], paper=Paper.A4, replace=True, told=nullcontext, part=part)
+    except OSError as failure:
+        missing.append(f"{report} ({failure.strerror or failure})")
+    else:
+        row = replace(row, report=report)
+    return replace(row, problems=tuple(_not_made(row.file, what) for what in missing))
+
+
+def _not_made(file: str, what: str) -> Problem:
+    return Problem(file=Path(file).name, sheet="", cell="", found=f"{what} could not be made", mend=SAVE_ANEW)
+
+
+def not_judged(task: Task, found: str) -> SweptBatch:
+    """The row of an input that could not be judged to its end."""
+    problem = Problem(file=Path(task.path).name, sheet="", cell="", found=found, mend=SAVE_ANEW)
+    return SweptBatch(file=task.path, problems=(problem,))
+
+
+class Judges:
+    """Processes that judge, each one input at a time; as many as are asked at once. To be closed."""
+
+    def __init__(self, limits: Limits) -> None:
+        self.limits = limits
+        self._idle: SimpleQueue[subprocess.Popen[bytes]] = SimpleQueue()
+        self._all: set[subprocess.Popen[bytes]] = set()
+
+    def __enter__(self) -> Judges:
+        """Themselves."""
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        """End them, in the middle of an input too."""
+        for child in list(self._all):
+            self._end(child)
+
+    def judged(self, task: Task) -> list[Answer]:
+        """Judge every batch of an input; one that ends the process, or is not judged in time, is a row that says so."""
+        child, answers = self._taken(), list[Answer]()
+        assert child.stdin is not None
+        assert child.stdout is not None
+        # Of one that has ended there is no answer, which is told below.
+        with suppress(BrokenPipeError):
+            child.stdin.write(msgspec.json.encode(task) + b"\n")
+            child.stdin.flush()
+        while True:
+            line, late = _next_line(child, child.stdout, self.limits.seconds)
+            if not line.endswith(b"\n"):
+                self._end(child)
+                return [*answers, (not_judged(task, self._ended(child, late=late)), "")]
+            if line == b"\n":
+                if not late:
+                    self._idle.put(child)
+                return answers
+            answers.append(msgspec.json.decode(line, type=Answer))
+
+    def _taken(self) -> subprocess.Popen[bytes]:
+        while True:
+            try:
+                child = self._idle.get_nowait()
+            except Empty:
+                break
+            if child.poll() is None:
+                return child
+        call = [sys.executable, "-P", "-m", __name__, str(self.limits.megabytes)]
+        env, pipe = {**os.environ, "OPENBLAS_NUM_THREADS": "1"}, subprocess.PIPE
+        child = subprocess.Popen(call, stdin=pipe, stdout=pipe, env=env, start_new_session=True)
+        self._all.add(child)
+        return child
+
+    def _end(self, child: subprocess.Popen[bytes]) -> None:
+        self._all.discard(child)
+        child.kill()
+        child.wait()
+        for pipe in (child.stdin, child.stdout):
+            # What was not taken is not waited for.
+            with suppress(OSError):
+                pipe.close() if pipe else None
+
+    def _ended(self, child: subprocess.Popen[bytes], *, late: bool) -> str:
+        if late:
+            return f"it was not judged within {self.limits.seconds} s"
+        if child.returncode == OUT_OF_MEMORY:
+            return f"it takes more than {self.limits.megabytes} MB of memory to judge"
+        return f"the process that judged it ended (code {child.returncode})"
+
+
+def _next_line(child: subprocess.Popen[bytes], answers: IO[bytes], seconds: float) -> tuple[bytes, bool]:
+    """The next line of a process, and whether it was ended for want of one."""
+    late: list[bool] = []
+
+    def end() -> None:
+        late.append(True)
+        child.kill()
+
+    timer = Timer(seconds, end)
+    timer.daemon = True
+    timer.start()
+    line = answers.readline()
+    timer.cancel()
+    timer.join()
+    return line, bool(late)
+
+
+def serve(megabytes: int) -> None:
+    """Judge what comes in on standard input until it ends."""
+    # Ctrl-C reaches every process of a console of Windows; the one that sweeps ends this one.
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    answers = os.fdopen(os.dup(1), "wb")
+    # What a library prints would stand among the answers.
+    os.dup2(2, 1)
+    _limit_memory(megabytes)
+    gc.set_threshold(100_000)
+    for line in sys.stdin.buffer:
+        try:
+            for answer in judge_input(msgspec.json.decode(line, type=Task)):
+                answers.write(msgspec.json.encode(answer) + b"\n")
+                answers.flush()
+        except MemoryError:
+            os._exit(OUT_OF_MEMORY)
+        except BrokenPipeError:
+            # Nobody waits for it any more.
+            os._exit(0)
+        answers.write(b"\n")
+        answers.flush()
+
+
+def _limit_memory(megabytes: int) -> None:
+    try:
+        import resource
+    except ImportError:
+        return  # Windows has no such limit for a process; the limit of time holds there too.
+    resource.setrlimit(resource.RLIMIT_AS, (megabytes << 20, megabytes << 20))
+
+
+if __name__ == "__main__":
+    serve(int(sys.argv[1]))

@@ -1,0 +1,305 @@
+"""One row a batch that a sweep found, and the tables that are made from the rows: CSV, parquet, a frame, a page."""
+
+from __future__ import annotations
+
+import csv
+import os
+from collections import Counter
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from importlib import import_module
+from io import BytesIO, StringIO
+from typing import Any
+from urllib.parse import quote
+
+from msgspec import Struct
+
+from qc.jobs.check import Checked
+from qc.problems import Problem, told
+from qc.results import BatchVerdict, JudgedBatch, Limit, TestResult, TrendFlag, Verdict
+from qc.rules.rule_books import is_house_file, set_digest
+from qc.say.in_short import CALLED_FIRST, OF_UNITS, not_met
+from qc.say.limits import deciding
+from qc.say.names import BATCH_SIGN, CAUSE, TEST, TREND, in_words
+from qc.say.numbers import probability
+from qc.say.text import counted, listed, shortened
+from qc.show.headline import headline
+from qc.show.pages_html import index_page
+from qc.show.pieces import Marked, Prose, column, section, table
+from qc.show.sections.answers import likeliest
+from qc.show.series import content_series, mass_series, series_in_order
+from qc.show.spark import MOST_POINTS, spark_line
+from qc.show.units import places_in_pour
+from qc.show.write import HTML
+
+RESULTS = "results"
+MOST_ON_PAGE = 5000
+"""A browser sorts so many rows in a second or two; the tables hold all."""
+LONGEST = 72
+GRAVEST_FIRST = ("", "does-not-comply", "undecided", "complies")
+"""Verdicts of a row, that of an input that was not judged before all."""
+_TESTS = (
+    *(Verdict.DOES_NOT_COMPLY, Verdict.SECOND_STAGE, Verdict.TOO_FEW_UNITS, Verdict.NOT_ASSESSED, Verdict.COMPLIES),
+)
+# With these a spreadsheet program begins a formula (OWASP, "CSV Injection"); a number may begin with a sign.
+_BEGINS_A_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+Cell = str | float | None
+
+
+class TestOfRow(Struct, frozen=True, kw_only=True):
+    """A test of a batch: the column it stands in, its verdict, and the figure that decides on it."""
+
+    __test__ = False  # no test class of pytest
+
+    column: str
+    verdict: str
+    figure: float | None = None
+
+
+class SweptBatch(Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """One row: a batch that was judged, or an input that could not be.
+
+    Parameters
+    ----------
+    file, sheet, batch : str
+        The input as it was found; which sheet and which batch of it.
+    verdict : str
+        Empty where it was not judged.
+    said : str
+        The verdict in words, and what it rests on.
+    problems : tuple of Problem
+        Why it was not; or what could not be made beside the verdict.
+    decided_by : str
+        In words, the figure that lies worst beside its limit.
+    pour : tuple of float
+        What was measured, in pour order, of the series that the report draws first.
+    document, sha256 : str
+        The name of its result document, and its digest.
+    report : str
+        The folder of its report, from where the index lies.
+    house : tuple of str
+        The file of the house rules that it was judged by, and its digest; empty where it was judged by none.
+    reason_at : str
+        Where the reason of a correction is to be typed, while it is missing.
+    """
+
+    file: str
+    sheet: str = ""
+    batch: str = ""
+    product: str = ""
+    verdict: str = ""
+    basis: str = ""
+    said: str = ""
+    tests: tuple[TestOfRow, ...] = ()
+    decided_by: str = ""
+    cause: str = ""
+    cause_probability: float | None = None
+    trend: str = ""
+    pour: tuple[float, ...] = ()
+    problems: tuple[Problem, ...] = ()
+    document: str = ""
+    sha256: str = ""
+    report: str = ""
+    house: tuple[str, ...] = ()
+    reason_at: str = ""
+
+    @property
+    def problem(self) -> str:
+        """What is wrong, in a line."""
+        return " ".join(told(self.problems))
+
+
+def row_of(checked: Checked, *, file: str) -> SweptBatch:
+    """The row of a judged batch."""
+    judged, rules = checked.judged, checked.asked.rules
+    read, cause = judged.batch.read, next(iter(likeliest(judged)), None)
+    return SweptBatch(
+        file=file,
+        sheet=(read.sheet or "") if read else "",
+        batch=judged.batch.number or checked.asked.options.batch or "",
+        product=judged.batch.product or "",
+        verdict=judged.verdict.value,
+        basis=judged.basis.value,
+        said=headline(judged),
+        tests=tuple(_tests(judged)),
+        decided_by=_decided_by(judged),
+        cause="" if cause is None else cause.cause,
+        cause_probability=None if cause is None else cause.probability,
+        trend=_trend(judged),
+        pour=_pour(judged),
+        house=(str(rules), set_digest(rules).sha256) if is_house_file(rules) else (),
+    )
+
+
+def _tests(judged: JudgedBatch) -> Iterable[TestOfRow]:
+    """The tests; several of one kind are told apart by their active, or by the check that they are about."""
+    ids = [test.id for test in judged.tests]
+    for test in judged.tests:
+        about = test.subject if test.subject.casefold() != test.id else ""
+        about = about or (test.active or "" if ids.count(test.id) > 1 else "")
+        figure = next((float(one.figure) for one in deciding(test.criteria) if one.figure is not None), None)
+        yield TestOfRow(column=f"{test.id} {about}".strip(), verdict=test.verdict.value, figure=figure)
+
+
+def _decided_by(judged: JudgedBatch) -> str:
+    """The gravest test with its figure beside its limit; of those met, the one that lies nearest to its limit."""
+
+    def near(test: TestResult) -> float:
+        limits = deciding(test.criteria) if test.id in OF_UNITS else ()
+        return max(map(_share, limits), default=0.0)
+
+    asked = [test for test in judged.tests if test.required or test.verdict is not Verdict.NOT_ASSESSED]
+    worst = min(asked, key=lambda test: (_TESTS.index(test.verdict), -near(test)), default=None)
+    return "" if worst is None else not_met(worst, most=LONGEST)
+
+
+def _share(limit: Limit) -> float:
+    """How much of what a limit allows was found; 0 where that is no number."""
+    if limit.figure is None or not limit.bound or isinstance(limit.bound, tuple):
+        return 0.0
+    return float(limit.figure) / float(limit.bound)
+
+
+def _trend(judged: JudgedBatch) -> str:
+    trend = judged.pour_trend
+    flags = [] if trend is None else [one.flag for one in (trend.mass, *trend.content.values())]
+    return min(flags, key=CALLED_FIRST.index).value if flags else ""
+
+
+def _pour(judged: JudgedBatch) -> tuple[float, ...]:
+    """A series in pour order, its neighbours taken together where there are more than a line has room for."""
+    name = series_in_order(judged)[0]
+    series = content_series(judged, name) if name else mass_series(judged)
+    places, _ = places_in_pour(series.rows)
+    if not any(point.row.pour_order is not None for point in series.points):
+        return ()
+    values = [point.y for point in sorted(series.points, key=lambda point: places[point.row.unit])]
+    step = -(-len(values) // MOST_POINTS)
+    groups = [values[at : at + step] for at in range(0, len(values), step)]
+    return tuple(sum(group) / len(group) for group in groups)
+
+
+def columns_of(rows: Sequence[SweptBatch]) -> Mapping[str, list[Cell]]:
+    """The table of some rows, column by column; each test has a column for its verdict and one for its figure."""
+    plain: dict[str, Callable[[SweptBatch], Cell]] = {
+        name: lambda row, name=name: getattr(row, name)  # type: ignore[misc]
+        for name in ("file", "sheet", "batch", "product", "verdict", "basis")
+    }
+    known = list(TEST)
+    kinds = {one.column: one.column.partition(" ")[0] for row in rows for one in row.tests}
+    named = sorted(kinds, key=lambda name: (known.index(kinds[name]) if kinds[name] in known else len(known), name))
+    tests = [{one.column: one for one in row.tests} for row in rows]
+    found: dict[str, list[Cell]] = {name: [of(row) for row in rows] for name, of in plain.items()}
+    for name in named:
+        found[name] = [of[name].verdict if name in of else None for of in tests]
+        found[f"{name} figure"] = [of[name].figure if name in of else None for of in tests]
+    for name in ("cause", "cause_probability", "trend", "problem", "document", "report"):
+        found[name] = [getattr(row, name) for row in rows]
+    return found
+
+
+def csv_of(columns: Mapping[str, Sequence[Cell]]) -> bytes:
+    """A table as CSV; a text that a spreadsheet program would take for a formula has an apostrophe before it.
+
+    Examples
+    --------
+    >>> csv_of({"batch": ["=1+1", "-7"], "figure": [-0.5, None]})
+    b"batch,figure\\r\\n'=1+1,-0.5\\r\\n'-7,\\r\\n"
+    """
+    text = StringIO(newline="")
+    writer = csv.writer(text)
+    writer.writerow(columns)
+    writer.writerows([_safe(cell) for cell in line] for line in zip(*columns.values(), strict=True))
+    return text.getvalue().encode(errors="replace")
+
+
+def _safe(cell: Cell) -> Cell:
+    return f"'{cell}" if isinstance(cell, str) and cell.startswith(_BEGINS_A_FORMULA) else cell
+
+
+def parquet_of(columns: Mapping[str, Sequence[Cell]]) -> bytes | None:
+    """The same as parquet; None where the library that writes it is not installed."""
+    try:
+        pyarrow: Any = import_module("pyarrow")
+        parquet: Any = import_module("pyarrow.parquet")
+    except ImportError:
+        return None
+    content = BytesIO()
+    parquet.write_table(pyarrow.table({name: pyarrow.array(cells) for name, cells in columns.items()}), content)
+    return content.getvalue()
+
+
+def page_of(rows: Sequence[SweptBatch], *, title: str, documents: bool, refresh_s: int = 0) -> bytes:
+    """The index: a table that can be sorted, the gravest rows first, with a link to each result.
+
+    Parameters
+    ----------
+    rows : sequence of SweptBatch
+    title : str
+    documents : bool
+        Whether the result documents lie in a folder beside it.
+    refresh_s : int
+        After how many seconds the page loads itself anew; 0 for a page that stays.
+    """
+    ordered = sorted(rows, key=lambda row: GRAVEST_FIRST.index(row.verdict))
+    shown = ordered[:MOST_ON_PAGE]
+    rest = len(ordered) - len(shown)
+    more = Prose(text=f"And {counted(rest, 'batch', 'batches')} more: {TABLES_HOLD_ALL}") if rest else None
+    root = os.path.commonpath([os.path.dirname(row.file) or "." for row in rows]) if rows else ""
+    batches = table(
+        counts_of(rows),
+        shown,
+        column("File", lambda row: os.path.relpath(row.file, root)),
+        column("Sheet", lambda row: row.sheet),
+        column("Batch", lambda row: shortened(row.batch, most=LONGEST)),
+        column("Product", lambda row: shortened(row.product, most=LONGEST)),
+        column("Verdict", lambda row: _link(_verdict(row), RESULTS, row.document if documents else "")),
+        column("Worst figure", lambda row: row.decided_by),
+        column("Pour order", lambda row: spark_line(row.pour, _called(row)) if row.pour else _called(row)),
+        column("Likeliest cause", _cause),
+        column("To do", _to_do),
+        column("Report", lambda row: _link("report", row.report, HTML) if row.report else ""),
+        strong=lambda row: row.verdict != "complies",
+        filled_alone=True,
+    )
+    parts = section("batches", f"Batches in {root}, the gravest first", batches, more)
+    return index_page(title=title, sections=parts, refresh_s=refresh_s).encode(errors="replace")
+
+
+def counts_of(rows: Iterable[SweptBatch]) -> str:
+    """How many batches there are of each verdict, in words."""
+    counts = Counter(row.verdict for row in rows)
+    told = listed([f"{counts[verdict]} {said}" for verdict, said in _COUNTED.items()])
+    return f"{counted(counts.total(), 'batch', 'batches')}: {told}"
+
+
+_COUNTED = {
+    "complies": "complying",
+    "does-not-comply": "not complying",
+    "undecided": "undecided",
+    "": "that could not be judged",
+}
+TABLES_HOLD_ALL = "batches.csv holds all of them."
+
+
+def _verdict(row: SweptBatch) -> str:
+    return f"{BATCH_SIGN[BatchVerdict(row.verdict)]} {row.said}" if row.verdict else "Not judged"
+
+
+def _called(row: SweptBatch) -> str:
+    return TREND[TrendFlag(row.trend)] if row.trend else ""
+
+
+def _cause(row: SweptBatch) -> str:
+    return f"{probability(row.cause_probability)} {in_words(row.cause, CAUSE)}" if row.cause else ""
+
+
+def _to_do(row: SweptBatch) -> str:
+    if row.reason_at:
+        return f"Corrected. Type the reason into {row.reason_at} and save."
+    rest = len(row.problems) - 1
+    more = f" And {counted(rest, 'more problem')}." if rest > 0 else ""
+    return "".join(map(str, row.problems[:1])) + more
+
+
+def _link(text: str, folder: str, file: str) -> str:
+    return Marked(text, to=quote(f"{folder}/{file}")) if file else text
