@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from qc.cli.options import chosen, option
+from qc.cli.options import JsonOption, chosen, option
 from qc.cli.words import ANOTHER, FOLDER_MEND, json_file, progress, refuse_call, usable, write_document, writing
 
 if TYPE_CHECKING:
@@ -47,7 +47,7 @@ def chance(
     report: Annotated[
         Path | None, option("--report DIR", "Write the answer with pictures as a page, chance.html, there.")
     ] = None,
-    json: Annotated[str | None, option("--json FILE", "Write the figures; - prints them, and nothing else.")] = None,
+    json: JsonOption = None,
 ) -> None:
     """Say how likely a batch of a true mean and spread is to pass a test, what spread it may have, and how many units
     to test for a wanted assurance.

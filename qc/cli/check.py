@@ -19,6 +19,7 @@ from qc.cli.options import (
     DisplacementOption,
     FormOption,
     HistoryOption,
+    JsonOption,
     LabelOption,
     MassUnitOption,
     OrderOption,
@@ -66,9 +67,7 @@ def check(
     no_report: Annotated[bool, option("--no-report", "Judge only; write no report.")] = False,
     replace: Annotated[bool, option("--replace", "Replace a report that is there already.")] = False,
     paper: Annotated[str, option("--paper a4|letter", "Paper of the PDF.")] = "a4",
-    json: Annotated[
-        str | None, option("--json FILE", "Write the result document; - prints it, and nothing else.")
-    ] = None,
+    json: JsonOption = None,
     workbook: Annotated[
         Path | None, option("--workbook FILE.xlsx", "Write a workbook that calculates every figure anew.")
     ] = None,

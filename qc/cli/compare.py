@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from qc.cli.options import BatchOption, DecimalOption, MassUnitOption, SheetOption, argument, option, read_options
+from qc.cli.options import BatchOption, DecimalOption, JsonOption, MassUnitOption, SheetOption, argument, read_options
 from qc.cli.words import printable, write_document
 from qc.problems import Problem, tell_together
 
@@ -23,9 +23,7 @@ def compare(
     context: typer.Context,
     a: Annotated[Path, argument("A", "The first entry: workbook, table or folder of tables.")],
     b: Annotated[Path, argument("B", "The second entry, of the same kind or another.")],
-    json: Annotated[
-        str | None, option("--json FILE", "Write the differences; - prints them, and nothing else.")
-    ] = None,
+    json: JsonOption = None,
     decimal: DecimalOption = None,
     sheet: SheetOption = None,
     mass_unit: MassUnitOption = None,

@@ -48,6 +48,9 @@ BatchOption = Annotated[str | None, option("--batch NUMBER", "The batch to be ju
 HistoryOption = Annotated[
     str | None, option("--history STORE", "The history: a file or a database address; else what QC_HISTORY names.")
 ]
+JsonOption = Annotated[
+    str | None, option("--json FILE", "Write the answer for other programs; - prints it, and nothing else.")
+]
 DecimalOption = Annotated[str | None, option("--decimal comma|point", "Decimal mark of numbers typed as text.")]
 
 

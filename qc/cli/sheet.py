@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from decimal import Decimal
+from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
@@ -15,18 +15,13 @@ from qc.cli.options import (
     MassUnitOption,
     OrderOption,
     SheetOption,
-    above_zero,
     argument,
-    chosen,
     option,
     read_options,
 )
 from qc.cli.words import printable, refuse_call, usable, writing
 from qc.problems import Problem, gathering, tell_together
 from qc.readers.options import ReadOptions
-
-if TYPE_CHECKING:
-    from qc.batch import Active, Displacement
 
 
 def sheet(
@@ -69,13 +64,12 @@ def sheet(
     """Write an empty entry workbook, or one for a planned batch: with --mould and --cavities it comes with unit
     numbers, pour order, cavities and the planned mass filled in; with --from with all that was entered elsewhere.
     """
-    from qc.batch import Base, Batch
     from qc.rules.forms import find_form, nearest_forms
     from qc.say.messages import words
     from qc.workbook.entry import EMPTY_UNITS, write_sheet
     from qc.workbook.entry.kept import what_was_typed
-    from qc.workbook.entry.plan import Plan, few_for_a_second_stage
-    from qc.workbook.entry.plan_file import read_plan
+    from qc.workbook.entry.plan import few_for_a_second_stage
+    from qc.workbook.entry.plan_file import plan_of, read_plan
 
     if out.suffix.lower() != ".xlsx":
         refuse_call(f'"{out.name}" does not end in .xlsx', "Give a file name such as batch.xlsx")
@@ -110,17 +104,20 @@ def sheet(
                 refuse_call(f'--form "{form}" is no dosage form that a rule here names', f"Give for example {near}")
             if not mould or cavities is None:
                 refuse_call("A plan needs its moulds", "Give --mould A (once for each mould) and --cavities 12")
-            batch = Batch(
-                units=(),
-                dosage_form=form,
-                product=product,
-                number=number,
-                base=None if base is None else chosen("--base", base, {one.value: one for one in Base}),
-                actives=_actives(active or [], values=displacement or [], factors=factor or []),
-                nominal_mass_g=None if nominal is None else above_zero("--nominal-mass", nominal, example="2.00"),
-                rules=rules,
-            )
-            plan = Plan(moulds=tuple(mould), cavities=cavities, units=units, batch=batch)
+            told = {
+                "batch_number": number,
+                "product": product,
+                "dosage_form": form,
+                "base": base,
+                "moulds": mould,
+                "cavities": cavities,
+                "units": units,
+                "nominal_mass_g": nominal,
+                "rules": rules,
+            }
+            given = {key: value for key, value in told.items() if value is not None}
+            numbers = {"label_claim_mg": active, "displacement_value": displacement, "displacement_factor": factor}
+            plan = plan_of({**given, "active": _actives(numbers)}, path=Path("the plan"))
         with writing("The workbook", out, "Give a file that can be written"):
             write_sheet(out, plan=plan, units=units or EMPTY_UNITS, replace=replace, discard=discard)
         short = None if plan is None else few_for_a_second_stage(plan)
@@ -156,32 +153,20 @@ def _write_from(
     typer.echo(f"Wrote {out}. Look it over, then: qc check {out}")
 
 
-def _actives(named: list[str], *, values: list[str], factors: list[str]) -> tuple[Active, ...]:
-    from qc.batch import Active, Displacement, DisplacementConvention
-
-    named_once = [_named_number("--active", text, example="paracetamol=250") for text in named]
-    claims = dict(named_once)
-    if len(claims) < len(named_once):
-        refuse_call("--active names one active twice", "Give each active once, with its label claim")
-    numbers: dict[str, Displacement] = {}
-    for written, texts, convention in (
-        ("--displacement", values, DisplacementConvention.VALUE),
-        ("--displacement-factor", factors, DisplacementConvention.FACTOR),
-    ):
-        for text in texts:
-            name, given = _named_number(written, text, example="paracetamol=1.39")
-            if name not in claims:
-                refuse_call(f'{written} names "{name}", which no --active names', f"Give --active {name}=MG as well")
-            if name in numbers:
-                refuse_call(f"{name} is given two displacement numbers", "Give the value or the factor, not both")
-            numbers[name] = Displacement(given=given, convention=convention)
-    return tuple(
-        Active(name=name, label_claim_mg=claim, displacement=numbers.get(name)) for name, claim in claims.items()
-    )
-
-
-def _named_number(written: str, text: str, *, example: str) -> tuple[str, Decimal]:
-    name, equals, number = text.rpartition("=")
-    if not equals or not name.strip():
-        refuse_call(f'{written} "{text}" has no name and number', f"Give {written} {example}")
-    return name.strip(), above_zero(written, number, example=example.rpartition("=")[2])
+def _actives(numbers: Mapping[str, list[str] | None]) -> list[dict[str, str]]:
+    """The tables of the actives, as a file of a plan has them: each from an option --active, with its other numbers."""
+    actives: list[dict[str, str]] = []
+    for key, texts in numbers.items():
+        for text in texts or ():
+            name, equals, number = map(str.strip, text.rpartition("="))
+            own = next((one for one in actives if one["name"] == name), None)
+            if not name or not equals:
+                refuse_call(f'"{text}" has no name and number', "Give both, for example paracetamol=250")
+            if key == "label_claim_mg":
+                actives.append({"name": name, key: number})
+            elif own is None or key in own:
+                many = "two numbers of one kind" if own else "a displacement number and no label claim"
+                refuse_call(f"{name} is given {many}", f"Give --active {name}=MG, and one displacement number")
+            else:
+                own[key] = number
+    return actives

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from qc.cli.options import argument, option
+from qc.cli.options import JsonOption, argument, option
 from qc.cli.words import json_file, printable, progress, write_document
 
 if TYPE_CHECKING:
@@ -30,7 +30,7 @@ def verify(
     rules: Annotated[
         Path | None, option("--rules FILE", "The house rule file that judged, where there was one.")
     ] = None,
-    json: Annotated[str | None, option("--json FILE", "Write the lines; - prints them, and nothing else.")] = None,
+    json: JsonOption = None,
 ) -> None:
     """Check whether a report, its result, its input and its rules still belong together.
 

@@ -11,19 +11,8 @@ from qc.say.names import TEST, in_words
 from qc.show.sections.of_document import shown, spelt
 
 Document = Mapping[str, Any]
-_OF_A_UNIT = (
-    *(
-        "mass_g",
-        "weighed_again_g",
-        "weighed_again_because",
-        "second_mass_counts",
-        "pour_order",
-        "weighing_order",
-        "mould",
-        "cavity",
-    ),
-    *("in_mass_sample", "seen", "left_out_because", "note"),
-)
+_OF_THE_OTHERS = ("unit", "deviation_percent", "contents")
+"""What a record of a unit holds beside what was measured and seen: its name, and what others go into."""
 
 
 class Difference(Struct, frozen=True, kw_only=True):
@@ -167,7 +156,7 @@ def _units(before: Document, after: Document) -> Iterator[Difference]:
 
 def _flat_unit(unit: Document) -> Document:
     """What was measured and seen of a unit; what is worked out from the others too is told by the tests."""
-    flat = {what: unit.get(what) for what in _OF_A_UNIT}
+    flat = {what: value for what, value in unit.items() if what not in _OF_THE_OTHERS}
     for active, content in unit.get("contents", {}).items():
         scale = "percent_of_label" if content.get("mg") is None else "mg"
         flat[f"{active} {scale}"] = content.get(scale)

@@ -93,14 +93,6 @@ class Kind(Generic[RuleOfKind]):
             Takes the problems.
         """
 
-    def refusal(self, rule: RuleOfKind, name: str) -> tuple[str, str] | None:
-        """Why this one rule does not let a house set a figure that others of the kind do, and the mend."""
-        return None
-
-    def settled(self, rule: RuleOfKind) -> RuleOfKind:
-        """A tightened rule, with what follows from its figures."""
-        return rule
-
     def with_form(self, rule: RuleOfKind, *, form: str, added: AddedForm) -> tuple[RuleOfKind, str]:
         """The rule with a row for a form that its table does not have, and a line about it."""
         raise NotImplementedError

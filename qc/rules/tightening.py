@@ -12,7 +12,7 @@ from msgspec.structs import replace
 
 from qc.results import Message, message
 from qc.rules.kind import shown
-from qc.rules.kinds import all_kinds, kind_of
+from qc.rules.kinds import all_kinds
 from qc.rules.records import FormRow, Mark, Rule
 from qc.rules.schema import About, Shape, schema_of
 from qc.rules.strict_records import Findings
@@ -107,7 +107,7 @@ def tighten(
     tuple of Rule and tuple of SetFigure
         The rule still bears the id and clauses of the base. Figures with a problem are as in the base.
     """
-    known, kind = settable(type(base)), kind_of(base)
+    known = settable(type(base))
     rule, changes = base, list[SetFigure]()
     for name, after in figures.items():
         key = f"{at}.{name}"
@@ -117,8 +117,6 @@ def tighten(
                 f'a rule on {base.test} has no "{name}" that a house can set',
                 f"It can set: {', '.join(known)}" if known else "Leave it out; no figure of this rule can be set",
             )
-        elif (refusal := kind.refusal(base, name)) is not None:
-            findings.add(key, *refusal)
         elif name not in rule.__struct_fields__:
             rule, made = _with_tighter_rows(rule, name, after, forms=forms, key=key, findings=findings)
             changes += made
@@ -128,7 +126,7 @@ def tighten(
             if change.is_tighter(whose=base.id, key=key, findings=findings):
                 rule = replace(rule, **{name: after})
                 changes.append(change)
-    return kind.settled(rule), tuple(changes)
+    return rule, tuple(changes)
 
 
 def table_of(record: type[Rule], name: str) -> str:

@@ -115,8 +115,8 @@ class TestTogether:
             "input batch.csv is the file that was judged",
             f"rules the records of {count} rules and their editions are what they were",
             "judged again version 0.1.0 comes to the same verdicts and figures",
-            "report.html is the page that this version draws, byte for byte",
-            "report.pdf holds the pages that this version draws, byte for byte",
+            "report.html is what this version draws, byte for byte",
+            "report.pdf is what this version draws, byte for byte",
         ]
 
     def test_a_report_by_house_rules_belongs_together(self, copied: Path) -> None:
@@ -308,7 +308,7 @@ class TestForgery:
         verified = verify_report(copied / "built-in")
         assert verified.outcome is Outcome.TOGETHER
         assert [line.told for line in verified.lines if line.state is Status.REMARK] == [
-            "says what this version says; its drawings differ (other drawing libraries, or changed)"
+            "says what this version says; it is drawn otherwise (other libraries or fonts, or changed)"
         ]
 
     def test_the_house_file_that_judged_was_changed(self, copied: Path) -> None:

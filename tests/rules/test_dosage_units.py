@@ -122,6 +122,7 @@ class TestClauseTwo:
         same = acceptance_value(
             measured(with_spread(inputs["mean_percent"], inputs["sd_percent"], n=30)),
             stage=2,
+            k=RULE.second_k,
             target_percent=Decimal(100),
             rule=RULE,
         )

@@ -127,7 +127,7 @@ class TestATighterRule:
         assert rule.differs == ("mean_low_percent: none -> 95",)
 
     def test_patches_keep_one_pair_of_limits(self, tmp_path: Path) -> None:
-        rule = one_rule(tmp_path, house("outer_percent = 20", builds_on="ph-eur-2.9.6-c"))
+        rule = one_rule(tmp_path, house("inner_percent = 20", "outer_percent = 20", builds_on="ph-eur-2.9.6-c"))
         assert isinstance(rule, ContentRule)
         assert (rule.inner_percent, rule.outer_percent, rule.inner_applies) == (Decimal(20), Decimal(20), False)
 
@@ -273,11 +273,8 @@ class TestRefusals:
                 ],
             ),
             (
-                house("inner_percent = 20", builds_on="ph-eur-2.9.6-c"),
-                [
-                    "rule[1].inner_percent: ph-eur-2.9.6-c bounds single contents by the outer limit alone. "
-                    "Set outer_percent."
-                ],
+                house("outer_percent = 20", builds_on="ph-eur-2.9.6-c"),
+                ["rule[1].inner_percent: 25 lies above outer_percent, 20. Give 20 or less."],
             ),
             (
                 house("limit_percent = 4", 'forms = ["moulded lozenges"]'),

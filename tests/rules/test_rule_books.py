@@ -265,8 +265,8 @@ class TestStrictReading:
             ),
             (
                 "ph-eur-2.9.6-b",
-                ("inner_percent = 15", "inner_percent = 25"),
-                "inner_percent: 25 is not below outer_percent, 25. Give less than 25.",
+                ("inner_percent = 15", "inner_percent = 26"),
+                "inner_percent: 26 lies above outer_percent, 25. Give 25 or less.",
             ),
             (
                 "ph-eur-2.9.6-b",

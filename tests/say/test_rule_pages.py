@@ -77,13 +77,11 @@ FIGURES_OF_TEST_B = """\
   outside inner: all units pass with   3
   average, at least                    none
   average, at most                     none
-  inner limit decides                  yes
 """
 
 FIGURES_OF_TEST_C = """\
   average, at least                    90 % of label
   average, at most                     110 % of label
-  inner limit decides                  no
 """
 
 

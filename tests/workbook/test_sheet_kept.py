@@ -185,7 +185,8 @@ def test_a_note_on_a_cell_is_kept_and_saving_alone_changes_nothing(written: byte
     [
         (
             ("--active", "a=100", "--active", "a=200"),
-            "--active names one active twice. Give each active once, with its label claim.\n",
+            "1 problem; nothing was written.\n"
+            '  the plan, name of active 2: active "a" stands again, after name of active 1.',
         ),
         (("--form", "cream"), '--form "cream" is no dosage form that a rule here names. Give for example '),
     ],

@@ -176,8 +176,8 @@ def test_two_moulds_of_one_name_are_refused(tmp_path: Path) -> None:
 
 def test_a_missing_file_and_a_broken_one_are_refused(tmp_path: Path) -> None:
     assert problems_of(tmp_path / "plan.toml") == [
-        "plan.toml: there is no such file. See whether its name is typed right."
+        "plan.toml: the file cannot be opened (No such file or directory). Check the name and that you may read it."
     ]
     (problem,) = problems_of(plan_file(tmp_path, "moulds = ["))
-    assert problem.startswith("plan.toml: the file is not sound TOML: ")
-    assert problem.endswith(" Mend the line it names.")
+    assert problem.startswith("plan.toml: the file is not TOML: ")
+    assert problem.endswith(" Mend that line; text stands in quotes, numbers do not.")

@@ -243,29 +243,22 @@ def _agree(then: object, today: object) -> bool:
 
 def _same_pages(filed: FiledResult, checked: Checked) -> list[Line]:
     """Whether the pages are those that this version draws: what a page says cannot be told from its digest."""
-    page, pdf = filed.folder.files.get(HTML), filed.folder.files.get(PDF)
-    lines = []
-    judged = checked.to_draw()
+    files, judged, lines = filed.folder.files, checked.to_draw(), []
     drawn = render_report(judged, document=filed.document)
-    if page is not None:
-        if page == drawn[HTML]:
-            lines.append(Line(Status.HOLDS, HTML, "is the page that this version draws, byte for byte"))
-        elif _without_drawings(page) == _without_drawings(drawn[HTML]):
-            told = "says what this version says; its drawings differ (other drawing libraries, or changed)"
-            lines.append(Line(Status.REMARK, HTML, told))
-        else:
-            told = "does not say what this version writes of this result: it was changed"
-            lines.append(Line(Status.BROKEN, HTML, told))
-    if pdf is not None:
-        letter = b"" if pdf == drawn[PDF] else render_report(judged, document=filed.document, paper=Paper.LETTER)[PDF]
-        if pdf in (drawn[PDF], letter):
-            lines.append(Line(Status.HOLDS, PDF, "holds the pages that this version draws, byte for byte"))
-        elif filed.folder.as_listed(PDF) and letters_of(pdf) in (letters_of(drawn[PDF]), letters_of(letter)):
+    for name, words in ((HTML, _without_drawings), (PDF, letters_of)):
+        page, wanted = files.get(name), [drawn[name]]
+        if name == PDF and page not in (None, drawn[PDF]):
+            wanted.append(render_report(judged, document=filed.document, paper=Paper.LETTER)[PDF])
+        if page is None:
+            continue
+        if page in wanted:
+            lines.append(Line(Status.HOLDS, name, "is what this version draws, byte for byte"))
+        elif filed.folder.as_listed(name) and words(page) in map(words, wanted):
             told = "says what this version says; it is drawn otherwise (other libraries or fonts, or changed)"
-            lines.append(Line(Status.REMARK, PDF, told))
+            lines.append(Line(Status.REMARK, name, told))
         else:
             told = "does not say what this version writes of this result: it was changed"
-            lines.append(Line(Status.BROKEN, PDF, told))
+            lines.append(Line(Status.BROKEN, name, told))
     return lines
 
 

@@ -9,13 +9,13 @@ from typing import Annotated
 
 from msgspec.structs import replace
 
-from qc.quantities import mean, sample_variance
 from qc.results import Limit, TestResult, Verdict, message
 from qc.rules.kind import Kind, shown
-from qc.rules.kinds.dosage_units.acceptance_value import AcceptanceValue
+from qc.rules.kinds.dosage_units.acceptance_value import acceptance_value, beside_l1, figures_of_value
+from qc.rules.kinds.dosage_units.record import AcceptanceRule
 from qc.rules.looks import count_limit, look_at, unassessed, written_down
 from qc.rules.measured import Measured
-from qc.rules.records import Rule, TableRow
+from qc.rules.records import TableRow
 from qc.rules.schema import About
 from qc.rules.strict_records import Findings
 
@@ -38,7 +38,7 @@ class SizeRow(TableRow, frozen=True, kw_only=True):
         return shown(self.figure)
 
 
-class LargeSampleRule(Rule, frozen=True, kw_only=True):
+class LargeSampleRule(AcceptanceRule, frozen=True, kw_only=True):
     """Uniformity of dosage units by a large sample: AV against L1, and how many units may lie outside L2."""
 
     least_units: Annotated[int, About("units in the sample, at least", fixed=_BY_SIZE)]
@@ -99,32 +99,18 @@ def judge_large_sample(
         reason = message("tests.too_few_for_large", asked=asked, assayed=n)
         few = unassessed(rule, active=active, missing=message("tests.large_sample", asked=asked), reason=reason)
         return replace(few, verdict=Verdict.TOO_FEW_UNITS, n=n)
-    values = [unit.value for unit in units]
-    centre, low = mean(values), Fraction(rule.reference_low_percent)
-    reference = min(max(centre, low), Fraction(max(rule.reference_high_percent, target_percent)))
     k, allowed = in_force(rule.k, n), int(in_force(rule.outside_l2, n))
-    av = AcceptanceValue(
-        stage=1,
-        units=tuple(units),
-        mean_percent=centre,
-        reference_percent=reference,
-        variance=sample_variance(values),
-        k=k,
-    )
-    look, of_target = (look_at(units, centre=one) for one in (reference, Fraction(target_percent)))
+    av = acceptance_value(units, stage=1, k=k, target_percent=target_percent, rule=rule)
+    look, of_target = (look_at(units, centre=one) for one in (av.reference_percent, Fraction(target_percent)))
     outside, percent = look.beyond(rule.l2_percent), rule.l2_percent
-    figure = av.rounded(rule.rounding_decimals)
-    met = figure <= rule.l1_percent
-    by_rounding = met != av.at_most(Fraction(rule.l1_percent))
-    laid = {"n": n, "unrounded": av.value, "mean": centre, "k": k, "by_rounding": by_rounding}
     about = {"percent": percent, "centre": "M", "as_range": True}
     limits = [
         Limit(what="units_assayed", figure=n, bound=rule.least_units, met=True, unit="units"),
-        Limit(what="acceptance_value", figure=figure, bound=rule.l1_percent, met=met, unit="%", values=laid),
+        beside_l1(av, rule=rule),
         count_limit("outside_l2", outside, of=n, allowed=allowed, met=len(outside) <= allowed, **about),
     ]
     hopeless = min(len(outside), len(of_target.beyond(percent))) > allowed
-    complies = met and len(outside) <= allowed
+    complies = limits[1].met and len(outside) <= allowed
     verdict = Verdict.COMPLIES if complies else Verdict.DOES_NOT_COMPLY if hopeless else Verdict.NOT_ASSESSED
     reasons = [message("tests.acceptance_value", limit=limits[1])]
     reasons += [] if len(outside) <= allowed else [message("tests.exceeded", limit=limits[2])]
@@ -136,18 +122,9 @@ def judge_large_sample(
         verdict=verdict,
         reasons=[*reasons, *([message("tests.other_alternative")] if verdict is Verdict.NOT_ASSESSED else [])],
         limits=limits,
-        figures={
-            "mean_percent": float(centre),
-            "sd_percent": look.spread(),
-            "k": float(k),
-            "reference_percent": float(reference),
-            "acceptance_value": av.value,
-            "acceptance_value_rounded": float(figure),
-            "outside_l2": len(outside),
-            "target_percent": float(target_percent),
-        },
+        figures=figures_of_value(look, av, target=target_percent, rule=rule) | {"outside_l2": len(outside)},
         outside=look.outside(inner=percent, outer=percent),
-        working=[message("working.mean", n=n, mean=centre, unit="% of label")],
+        working=[message("working.mean", n=n, mean=av.mean_percent, unit="% of label")],
     )
     return replace(written, missing=other if verdict is Verdict.NOT_ASSESSED else "")
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from functools import partial
 from pathlib import Path
+from typing import Any
 
 from msgspec.structs import replace
 
@@ -139,9 +140,9 @@ def sheet_bytes(plan: Plan | None = None, *, units: int = EMPTY_UNITS) -> bytes:
     return _stamped(entries_of(plan.planned_batch()), working=working, warning="" if short is None else words(short))
 
 
-def _stamped(entries: Entries, *, working: str = "", warning: str = "", spare: int = _SPARE) -> bytes:
-    """An entry workbook that says how it was written."""
-    write = partial(workbook_bytes, entries, working=working, warning=warning, spare=spare)
+def _stamped(entries: Entries, **said: Any) -> bytes:
+    """An entry workbook that says how it was written; the rest as for `workbook_bytes`."""
+    write = partial(workbook_bytes, entries, **said)
     return write(stamped=stamp(write()))
 
 

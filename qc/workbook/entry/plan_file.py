@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import difflib
-import tomllib
 from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from pathlib import Path
@@ -17,6 +16,7 @@ from qc.readers.actives import read_actives
 from qc.readers.cells import CellKind, Noted, SheetCell, SheetTable
 from qc.readers.located import Entry, LocatedTable
 from qc.readers.values import read_values
+from qc.rules.strict_records import read_toml
 from qc.workbook.entry.plan import FillingOrder, Plan
 
 _OF_BATCH = ("product", "dosage_form", "base", "nominal_mass_g", "balance_readability_g", "balance_repeatability_g")
@@ -52,8 +52,18 @@ def read_plan(path: Path) -> Plan:
     InputProblems
         With every problem of the file, each naming its key and the mend.
     """
-    content, findings = _content(path), Noted()
-    table = SheetTable(file=path.name, sheet="", name="", rows=())
+    return plan_of(read_toml(path), path=path)
+
+
+def plan_of(content: dict[str, Any], *, path: Path) -> Plan:
+    """The plan that the tables of a file say, or a call that says the same; the path names it in its problems.
+
+    Raises
+    ------
+    InputProblems
+        With every problem of the tables.
+    """
+    table, findings = SheetTable(file=path.name, sheet="", name="", rows=()), Noted()
     actives = content.pop("active", [])
     if not isinstance(actives, list) or not all(isinstance(one, dict) for one in actives):
         mend = "Begin each with a line [[active]]"
@@ -74,16 +84,6 @@ def read_plan(path: Path) -> Plan:
     except ValueError as error:
         found, _, mend = str(error).rpartition(": ")
         raise InputProblems.of_file(path, found, mend[:1].upper() + mend[1:]) from None
-
-
-def _content(path: Path) -> dict[str, Any]:
-    try:
-        with path.open("rb") as file:
-            return tomllib.load(file, parse_float=Decimal)
-    except FileNotFoundError:
-        raise InputProblems.of_file(path, "there is no such file", "See whether its name is typed right") from None
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise InputProblems.of_file(path, f"the file is not sound TOML: {error}", "Mend the line it names") from None
 
 
 def _known(

@@ -12,7 +12,7 @@ from qc.rules.looks import Cases
 from qc.workbook.recheck.unit_sheet import Case, Recalculated, StageCells, contents_measured, new_unit_sheet
 
 _LIMITS = (
-    *("first_size", "second_size", "inner_percent", "outer_percent", "inner_applies", "passes_with", "continues_with"),
+    *("first_size", "second_size", "inner_percent", "outer_percent", "passes_with", "continues_with"),
     *("second_passes_with", "mean_low_percent", "mean_high_percent"),
 )
 

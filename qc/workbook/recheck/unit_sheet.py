@@ -11,7 +11,7 @@ from msgspec import Struct, field
 from qc import expr
 from qc.batch import Batch
 from qc.contents import active_named, contents_found, scale_of
-from qc.expr import NO, YES, CellRange, CellRef, Expression
+from qc.expr import CellRange, CellRef, Expression
 from qc.judging.samples import mass_sample, masses_of, shared_out
 from qc.results import Verdict
 from qc.rules.kinds.content.record import ContentRule
@@ -166,7 +166,7 @@ class UnitSheet(Struct, frozen=True, kw_only=True):
     def limits(self, names: Sequence[str]) -> SimpleNamespace:
         """Lines of what the rule states, each with its source; none for what it leaves open.
 
-        Answers what holds the cells, and truths, by the same names as the rule, so that its decision can be asked.
+        Answers what holds the cells by the same names as the rule, so that its decision can be asked.
         """
         self.block.head("Limits", "Value", "Source")
         found: dict[str, Expression] = {}
@@ -174,9 +174,7 @@ class UnitSheet(Struct, frozen=True, kw_only=True):
             value, about = getattr(self.rule, name), schema_of(type(self.rule))[name].about
             label = about.name[0].upper() + about.name[1:] + (f" ({about.unit})" if about.unit else "")
             if value is not None:
-                truth = isinstance(value, bool)
-                cell = self.block.one(label, (YES if value else NO) if truth else value, note=source_of(self.rule))
-                found[name] = cell.equals(YES) if truth else cell
+                found[name] = self.block.one(label, value, note=source_of(self.rule))
         return SimpleNamespace(**found)
 
     def row(self, name: str, label: str, formula: Callable[[StageCells], Content], *, note: str = "") -> None:

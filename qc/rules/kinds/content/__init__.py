@@ -5,8 +5,6 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from msgspec.structs import replace
-
 from qc.rules.kind import Kind
 from qc.rules.kinds.content.record import ContentRule
 from qc.rules.strict_records import Findings
@@ -31,15 +29,13 @@ class _Content(Kind[ContentRule]):
     ) -> CountPlan:
         from qc.stats.sample_plans import CountPlan
 
-        # Where the inner limit does not apply, no unit may lie beyond the outer one: an inner limit of no units.
-        inner = rule.inner_percent if rule.inner_applies else rule.outer_percent
         low, high = rule.mean_low_percent, rule.mean_high_percent
         return CountPlan(
             first_size=rule.first_size,
             second_size=rule.second_size,
-            inner=float(inner) / 100.0,
+            inner=float(rule.inner_percent) / 100.0,
             outer=float(rule.outer_percent) / 100.0,
-            passes_with=rule.passes_with if rule.inner_applies else 0,
+            passes_with=rule.passes_with,
             continues_with=rule.continues_with,
             second_passes_with=rule.second_passes_with,
             mean_low=-math.inf if low is None else float(low),
@@ -47,21 +43,9 @@ class _Content(Kind[ContentRule]):
         )
 
     def note_misshapen(self, rule: ContentRule, *, place: str, findings: Findings) -> None:
-        inner, outer = rule.inner_percent, rule.outer_percent
-        if inner > outer or (rule.inner_applies and inner == outer):
-            found = f"{inner:f} is not below outer_percent, {outer:f}"
-            findings.add(f"{place}inner_percent", found, f"Give less than {outer:f}")
         if not rule.second_size and rule.continues_with != rule.passes_with:
             mend = "Give the number of passes_with"
             findings.add(f"{place}continues_with", "there is no second stage to go on to", mend)
-
-    def refusal(self, rule: ContentRule, name: str) -> tuple[str, str] | None:
-        if name == "inner_percent" and not rule.inner_applies:
-            return f"{rule.id} bounds single contents by the outer limit alone", "Set outer_percent"
-        return None
-
-    def settled(self, rule: ContentRule) -> ContentRule:
-        return rule if rule.inner_applies else replace(rule, inner_percent=rule.outer_percent)
 
 
 KIND = _Content()

@@ -51,8 +51,8 @@ def first_stage_cases(
         (n < rule.first_size, Verdict.TOO_FEW_UNITS),
         (farther > 0, Verdict.DOES_NOT_COMPLY),
         (mean_out, Verdict.DOES_NOT_COMPLY),
-        (rule.inner_applies & (beyond > rule.continues_with), Verdict.DOES_NOT_COMPLY),
-        (rule.inner_applies & (beyond > rule.passes_with), Verdict.SECOND_STAGE),
+        (beyond > rule.continues_with, Verdict.DOES_NOT_COMPLY),
+        (beyond > rule.passes_with, Verdict.SECOND_STAGE),
         (hidden > 0, Verdict.DOES_NOT_COMPLY),
         (True, Verdict.COMPLIES),
     )
@@ -132,9 +132,7 @@ def judge_contents(stages: Stages, *, rule: ContentRule, active: str, scale: Sca
         remarks=stages.remarks,
         limits=limits.values(),
         figures=_figures(look, rule=rule, scale=scale),
-        outside=look.outside(
-            inner=rule.inner_percent if rule.inner_applies else rule.outer_percent, outer=rule.outer_percent
-        ),
+        outside=look.outside(inner=rule.inner_percent, outer=rule.outer_percent),
         working=[
             message("working.mean", n=look.n, mean=look.centre, unit=scale.unit),
             *limits_and_units(look, (rule.inner_percent, rule.outer_percent), unit=scale.unit, centre="mean"),

@@ -23,7 +23,9 @@ class ContentRule(Rule, frozen=True, kw_only=True):
     forms: Annotated[tuple[str, ...], About("forms")]
     first_size: Annotated[int, About("units of the first stage", fixed=_STAGE, sample=True)]
     second_size: Annotated[int, About("further units of the second stage", fixed=_STAGE)]
-    inner_percent: Annotated[Decimal, About("inner limit", "% of the average", tighter="less", positive=True)]
+    inner_percent: Annotated[
+        Decimal, About("inner limit", "% of the average", tighter="less", positive=True, not_above="outer_percent")
+    ]
     outer_percent: Annotated[Decimal, About("outer limit", "% of the average", tighter="less")]
     passes_with: Annotated[int, About("outside inner: passes at once with", tighter="less", not_above="continues_with")]
     continues_with: Annotated[int, About("outside inner: second stage up to", tighter="less")]
@@ -32,5 +34,8 @@ class ContentRule(Rule, frozen=True, kw_only=True):
         Decimal | None, About("average, at least", "% of label", tighter="more", below="mean_high_percent")
     ] = None
     mean_high_percent: Annotated[Decimal | None, About("average, at most", "% of label", tighter="less")] = None
-    inner_applies: Annotated[bool, About("inner limit decides", none="no", fixed="Another test")] = True
-    """False where only the outer limits bound single units (transdermal patches)."""
+
+    @property
+    def inner_applies(self) -> bool:
+        """False where only the outer limits bound single units (transdermal patches): the inner ones are the same."""
+        return self.inner_percent < self.outer_percent

@@ -13,7 +13,9 @@ from fractions import Fraction
 from msgspec import Struct
 
 from qc.quantities import mean, root_at_most, rounded, sample_variance, square_root
-from qc.rules.kinds.dosage_units.record import DosageUnitRule
+from qc.results import Limit
+from qc.rules.kinds.dosage_units.record import AcceptanceRule, DosageUnitRule
+from qc.rules.looks import Look
 from qc.rules.measured import Measured
 
 
@@ -65,14 +67,14 @@ class AcceptanceValue(Struct, frozen=True, kw_only=True):
         return room > 0 and self.variance * Fraction(self.k) ** 2 < room**2
 
 
-def reference_value(mean_percent: Fraction, *, target_percent: Decimal, rule: DosageUnitRule) -> Fraction:
+def reference_value(mean_percent: Fraction, *, target_percent: Decimal, rule: AcceptanceRule) -> Fraction:
     """M of the rule: the mean itself inside the reference range, else the nearer end [% of label]."""
     low, high = rule.reference_ends(target_percent)
     return min(max(mean_percent, Fraction(low)), Fraction(high))
 
 
 def acceptance_value(
-    units: Sequence[Measured], *, stage: int, target_percent: Decimal, rule: DosageUnitRule
+    units: Sequence[Measured], *, stage: int, k: Decimal, target_percent: Decimal, rule: AcceptanceRule
 ) -> AcceptanceValue:
     """Work out the acceptance value of the units of one look [% of label]; two units at least."""
     values = [unit.value for unit in units]
@@ -83,13 +85,38 @@ def acceptance_value(
         mean_percent=centre,
         reference_percent=reference_value(centre, target_percent=target_percent, rule=rule),
         variance=sample_variance(values),
-        k=rule.first_k if stage == 1 else rule.second_k,
+        k=k,
     )
 
 
-def meets_l1(av: AcceptanceValue, *, rule: DosageUnitRule) -> bool:
-    """Whether AV, rounded as the rule states, is at most L1; decided exactly."""
-    return av.rounded(rule.rounding_decimals) <= rule.l1_percent
+def beside_l1(av: AcceptanceValue, *, rule: AcceptanceRule) -> Limit:
+    """AV beside L1, compared as the rule states it: rounded once, decided exactly."""
+    figure = av.rounded(rule.rounding_decimals)
+    met = figure <= rule.l1_percent
+    laid = {"n": len(av.units), "unrounded": av.value, "mean": av.mean_percent, "k": av.k}
+    laid["by_rounding"] = met != av.at_most(Fraction(rule.l1_percent))
+    return Limit(what="acceptance_value", figure=figure, bound=rule.l1_percent, met=met, unit="%", values=laid)
+
+
+def figures_of_value(
+    look: Look, av: AcceptanceValue | None, *, target: Decimal, rule: AcceptanceRule
+) -> dict[str, float | int | None]:
+    """What one look comes to; without an acceptance value while there are too few units for its constant."""
+    share, reference = Fraction(rule.l2_percent) / 100, reference_value(look.mean, target_percent=target, rule=rule)
+    return {
+        "mean_percent": float(look.mean),
+        "sd_percent": look.spread(),
+        "k": None if av is None else float(av.k),
+        "reference_percent": float(reference),
+        "acceptance_value": None if av is None else av.value,
+        "acceptance_value_rounded": None if av is None else float(av.rounded(rule.rounding_decimals)),
+        "stage": look.stage,
+        "target_percent": float(target),
+        "l1_percent": float(rule.l1_percent),
+        "l2_percent": float(rule.l2_percent),
+        "single_low_percent": float(reference * (1 - share)),
+        "single_high_percent": float(reference * (1 + share)),
+    }
 
 
 def acceptance_boundary(

@@ -11,7 +11,7 @@ from msgspec.structs import replace
 
 from qc.quantities import mean
 from qc.results import Limit, Message, TestResult, Verdict, message
-from qc.rules.kinds.dosage_units.acceptance_value import AcceptanceValue, acceptance_value, meets_l1, reference_value
+from qc.rules.kinds.dosage_units.acceptance_value import AcceptanceValue, acceptance_value, beside_l1, figures_of_value
 from qc.rules.kinds.dosage_units.record import DosageUnitRule, Route
 from qc.rules.looks import (
     Cases,
@@ -107,7 +107,8 @@ def judge_dosage_units(
     every = to_percent((*stages.pooled, *stages.others))
 
     def value_of(units: Sequence[Measured], stage: int) -> tuple[AcceptanceValue, Look, dict[str, Limit]]:
-        av = acceptance_value(to_percent(units), stage=stage, target_percent=target_percent, rule=rule)
+        k = rule.first_k if stage == 1 else rule.second_k
+        av = acceptance_value(to_percent(units), stage=stage, k=k, target_percent=target_percent, rule=rule)
         look = look_at(av.units, others=every[len(units) :], centre=av.reference_percent, stage=stage)
         return av, look, _limits(av, look, rule=rule)
 
@@ -144,7 +145,7 @@ def judge_dosage_units(
         ),
         remarks=stages.remarks,
         limits=limits.values(),
-        figures=_figures(look, av, target=target_percent, rule=rule),
+        figures=figures_of_value(look, av, target=target_percent, rule=rule),
         outside=look.outside(inner=rule.l2_percent, outer=rule.l2_percent),
         working=_working(av, target=target_percent, rule=rule),
         more_units=missing if verdict is Verdict.SECOND_STAGE else 0,
@@ -161,7 +162,7 @@ def _too_few(
         rule=rule,
         active=active,
         verdict=Verdict.TOO_FEW_UNITS,
-        figures=_figures(look, None, target=target, rule=rule),
+        figures=figures_of_value(look, None, target=target, rule=rule),
         reasons=[message("tests.no_constant", asked=asked, n=look.n)],
         remarks=stages.remarks,
         limits=[Limit(what="units_assayed", figure=look.n, bound=asked, unit="units")],
@@ -172,34 +173,20 @@ def _too_few(
 
 def _limits(av: AcceptanceValue, look: Look, *, rule: DosageUnitRule) -> dict[str, Limit]:
     """The acceptance value and the counts of single units beside their bounds, by what is compared."""
-    met, last, percent = meets_l1(av, rule=rule), av.stage == 2, rule.l2_percent
+    value, last, percent = beside_l1(av, rule=rule), av.stage == 2, rule.l2_percent
 
     def count(what: str, names: Sequence[str], *, of: int, allowed: int | None, decides: bool) -> Limit:
         within = not names if decides else None
         return count_limit(what, names, of=of, allowed=allowed, met=within, percent=percent, centre="M", as_range=True)
 
     limits = [
-        # Compared as the rule states it: rounded once.
-        Limit(
-            what="acceptance_value",
-            figure=av.rounded(rule.rounding_decimals),
-            bound=rule.l1_percent,
-            met=met,
-            unit="%",
-            values={
-                "n": look.n,
-                "unrounded": av.value,
-                "mean": av.mean_percent,
-                "k": av.k,
-                "by_rounding": met != av.at_most(Fraction(rule.l1_percent)),
-            },
-        ),
+        value,
         count("outside_l2", look.beyond(percent), of=look.n, allowed=0 if last else None, decides=last),
     ]
     if look.others:
         # Before the second stage what lies outside the range of single units fails only a sample that would pass.
         hidden, of = look.others_beyond(percent), len(look.others)
-        limits.append(count("others_beyond", hidden, of=of, allowed=0, decides=met or last))
+        limits.append(count("others_beyond", hidden, of=of, allowed=0, decides=bool(value.met) or last))
     return {limit.what: limit for limit in limits}
 
 
@@ -268,27 +255,6 @@ def _reasons(
         message("tests.of_all", reason=message("tests.acceptance_value", limit=of_all), n=of_all.values["n"]),
         *failed,
     ]
-
-
-def _figures(
-    look: Look, av: AcceptanceValue | None, *, target: Decimal, rule: DosageUnitRule
-) -> dict[str, float | int | None]:
-    """What one look comes to; without an acceptance value while there are too few units for its constant."""
-    share, reference = Fraction(rule.l2_percent) / 100, reference_value(look.mean, target_percent=target, rule=rule)
-    return {
-        "mean_percent": float(look.mean),
-        "sd_percent": look.spread(),
-        "k": None if av is None else float(av.k),
-        "reference_percent": float(reference),
-        "acceptance_value": None if av is None else av.value,
-        "acceptance_value_rounded": None if av is None else float(av.rounded(rule.rounding_decimals)),
-        "stage": look.stage,
-        "target_percent": float(target),
-        "l1_percent": float(rule.l1_percent),
-        "l2_percent": float(rule.l2_percent),
-        "single_low_percent": float(reference * (1 - share)),
-        "single_high_percent": float(reference * (1 + share)),
-    }
 
 
 def _working(av: AcceptanceValue, *, target: Decimal, rule: DosageUnitRule) -> list[Message]:

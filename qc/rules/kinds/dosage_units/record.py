@@ -32,7 +32,26 @@ class RouteRow(FormRow, frozen=True, kw_only=True):
         return f"{self.at_threshold}, {self.otherwise}"
 
 
-class DosageUnitRule(Rule, frozen=True, kw_only=True):
+class AcceptanceRule(Rule, frozen=True, kw_only=True):
+    """What every test by an acceptance value states: its limits [% of label], the range of M, and its rounding."""
+
+    l1_percent: Decimal
+    l2_percent: Decimal
+    reference_low_percent: Decimal
+    reference_high_percent: Decimal
+    rounding_decimals: int
+
+    @property
+    def l1_below(self) -> Decimal:
+        """What an acceptance value stays below that is at most L1 once it is rounded, a five going up [% of label]."""
+        return self.l1_percent + Decimal(1).scaleb(-self.rounding_decimals) / 2
+
+    def reference_ends(self, target_percent: Decimal) -> tuple[Decimal, Decimal]:
+        """The least and the greatest M [% of label]; the upper end is the target T where that lies higher."""
+        return self.reference_low_percent, max(self.reference_high_percent, target_percent)
+
+
+class DosageUnitRule(AcceptanceRule, frozen=True, kw_only=True):
     """Harmonised uniformity of dosage units: AV = |M - mean| + k s against L1, single units against L2 at stage 2."""
 
     first_size: Annotated[int, About("units of the first stage", fixed=_STAGE)]
@@ -53,15 +72,6 @@ class DosageUnitRule(Rule, frozen=True, kw_only=True):
     routes: Annotated[
         tuple[RouteRow, ...], About("routes, by form: at or above both thresholds, and otherwise", fixed=_ROUTE)
     ]
-
-    @property
-    def l1_below(self) -> Decimal:
-        """What an acceptance value stays below that is at most L1 once it is rounded, a five going up [% of label]."""
-        return self.l1_percent + Decimal(1).scaleb(-self.rounding_decimals) / 2
-
-    def reference_ends(self, target_percent: Decimal) -> tuple[Decimal, Decimal]:
-        """The least and the greatest M [% of label]; the upper end is the target T where that lies higher."""
-        return self.reference_low_percent, max(self.reference_high_percent, target_percent)
 
 
 def route_for(rule: DosageUnitRule, *, form: str, at_threshold: bool) -> Route | None:
