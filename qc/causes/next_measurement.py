@@ -142,7 +142,7 @@ def weigh_next(
                     between=(causes[0], causes[1]),
                 )
             )
-    return tuple(sorted(found, key=lambda one: (-one.bits / one.effort, one.units)))
+    return tuple(sorted(found, key=lambda one: -one.bits / one.effort))
 
 
 def _what(name: str, units: tuple[str, ...], *, count: int) -> Message:

@@ -146,7 +146,10 @@ def rows_of(batch: Batch) -> Rows:
     """
     units, thinned_from = _units_used(batch)
     place_of = {unit.name: place for place, unit in enumerate(units)}
-    batch = replace(batch, assays=tuple(sorted((one for one in batch.assays if one.unit in place_of), key=repr)))
+    kept = (assay for assay in batch.assays if assay.unit in place_of)
+    # Not by the names of the units: they would decide in which order rounded numbers are added up.
+    by_place = sorted(kept, key=lambda one: (place_of[one.unit], repr(replace(one, unit=""))))
+    batch = replace(batch, assays=tuple(by_place))
     planned = planned_mass(batch)
     substances = substances_of(batch, planned=planned)
     reference_g = planned or mean_of([unit.mass_g for unit in units]) or 2.0

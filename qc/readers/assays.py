@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from qc.batch import Active, Assay, Part
+from qc.batch import Active, Assay, Part, counting_order
 from qc.fields.field import near_name, same_name
 from qc.problems import quoted
 from qc.readers.located import Entry, LocatedTable, in_runs
@@ -45,7 +45,7 @@ def read_assays(table: LocatedTable, units: UnitRows, actives: Sequence[Active],
     # A row with its stage and without a content stands on the list of units to assay.
     open_rows = [one for one in table.entries if one.cell("stage") and not any(one.cell(name) for name in CONTENTS)]
     if open_rows:
-        named = ", ".join(str(one.value("unit")) for one in open_rows)
+        named = ", ".join(sorted((str(one.value("unit")) for one in open_rows), key=counting_order))
         table.remark_on("stage", open_rows, f"No content stands yet beside: {named}.")
     for entry in table.entries:
         name = table.name_in(entry, "unit")

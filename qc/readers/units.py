@@ -8,7 +8,7 @@ from itertools import pairwise
 
 from msgspec.structs import replace
 
-from qc.batch import Unit
+from qc.batch import Unit, counting_order
 from qc.fields.field import Plausible
 from qc.fields.sheets import USUAL_MASS_G
 from qc.problems import quoted
@@ -178,13 +178,14 @@ def _is_text(name: str) -> bool:
 
 
 def names_in_short(names: Sequence[str], *, most: int = 6) -> str:
-    """A list of unit names that stays readable.
+    """A list of unit names that stays readable, in the order in which people count.
 
     Examples
     --------
-    >>> names_in_short(["1", "2"])
-    'units 1, 2'
+    >>> names_in_short(["10", "2"])
+    'units 2, 10'
     """
+    names = sorted(names, key=counting_order)
     word = "unit" if len(names) == 1 else "units"
     if len(names) <= most:
         return f"{word} {', '.join(names)}"

@@ -9,6 +9,7 @@ from pathlib import Path
 import openpyxl
 import pytest
 
+from qc.batch import counting_order
 from qc.jobs.check import TO_ASSAY, assay_list, check_batch
 from qc.readers.options import ReadOptions
 from qc.results import JudgedBatch
@@ -81,7 +82,7 @@ def test_units_without_a_content_yet_are_said_and_not_refused(most: int, tmp_pat
     listed = filled_in(path, most=most)
     later = check_batch(path, options=ReadOptions()).judged
     assert len(later.batch.assays) == most
-    waiting = ", ".join(unit for unit, _ in listed[most:])
+    waiting = ", ".join(sorted((unit for unit, _ in listed[most:]), key=counting_order))
     assert [one.text for one in later.batch.notices] == [f"No content stands yet beside: {waiting}."]
 
 

@@ -319,6 +319,13 @@ class TestUnmeasured:
             "Units: Neither a mass nor an assay is entered for units 2, 3.",
         ]
 
+    def test_the_units_are_named_in_one_order_whatever_the_rows(self, book_of: BookOf, remarks: Remarks) -> None:
+        rows = [[1, 2.0], [10], [2], ["B1"], [9]]
+        for order in (rows, rows[::-1]):
+            assert remarks(book_of(Units=[HEAD, *order])) == [
+                "Units: Neither a mass nor an assay is entered for units 2, 9, 10, B1."
+            ]
+
     def test_a_short_name_is_a_unit(self, book_of: BookOf, remarks: Remarks) -> None:
         assert remarks(book_of(Units=[HEAD, ["A", 2.0], ["B"]])) == [
             "Units!B3: Neither a mass nor an assay is entered for unit B."

@@ -81,7 +81,8 @@ def beside(view: SheetView, *, masses: Sequence[SheetCell], used: frozenset[str]
     above: dict[int, tuple[str, bool]] = {}
     last: dict[int, int] = {}
     for row, cells in view.rows.items():
-        before, heads, fact = "", any(cell.address in used for cell in cells.values()), _is_fact(view, row)
+        inside = [cell.address in used for cell in cells.values()]
+        before, heads, fact = "", any(inside), not all(inside) and _is_fact(view, row)
         for column, cell in cells.items():
             typed = number_in(cell)
             over, far = above.get(column, ("", True))

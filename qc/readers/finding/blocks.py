@@ -87,7 +87,9 @@ def headed_blocks(view: SheetView) -> list[HeadedBlock]:
 
 def _groups(view: SheetView, row: int, cells: Mapping[int, SheetCell]) -> Iterator[dict[int, Heading]]:
     """The known headings of a row, a group for each column of masses; a heading that repeats begins the next group."""
-    texts = {column: text for column in cells if (text := view.text((row, column)))}
+    texts = {column: cell.typed for column, cell in cells.items() if number_in(cell) is None}
+    if not texts:
+        return
     known = {column: heading for column, text in texts.items() if (heading := heading_of(text)) is not None}
     # A column "Unit" of a print-out holds the unit of mass.
     measured = [

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from functools import cached_property
 
 from msgspec import Struct
-from msgspec.structs import replace
 
 from qc.problems import quoted
 from qc.readers.cells import CellKind, SheetCell, SheetTable
@@ -13,7 +13,7 @@ from qc.readers.finding.lines import Aside, Doubtful, FoundLine, sifted
 from qc.readers.finding.view import SheetView
 
 
-class Candidate(Struct, frozen=True, kw_only=True):
+class Candidate(Struct, frozen=True, kw_only=True, dict=True):
     """A table of weights that was found: its units, and what of the sheet is none of it.
 
     Parameters
@@ -68,7 +68,7 @@ class Candidate(Struct, frozen=True, kw_only=True):
         """The sheet."""
         return self.view.table
 
-    @property
+    @cached_property
     def masses(self) -> list[SheetCell]:
         """The cells that hold a mass."""
         return [line.mass for line in self.units if line.mass is not None]
@@ -100,4 +100,4 @@ def span(addresses: Sequence[str]) -> str:
 
 def written_at(cell: SheetCell, text: str) -> SheetCell:
     """A text at the address of a cell."""
-    return replace(cell, kind=CellKind.TEXT, text=text, number=None)
+    return SheetCell(cell.column, cell.address, CellKind.TEXT, text, unit=cell.unit, formula=cell.formula)

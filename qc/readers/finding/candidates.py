@@ -11,15 +11,17 @@ from qc.readers.finding.from_blocks import of_block
 from qc.readers.finding.from_grids import of_grid
 from qc.readers.finding.from_lines import of_lines
 from qc.readers.finding.grids import grids_of
-from qc.readers.finding.view import view_of
+from qc.readers.finding.view import number_in, view_of
 
 
 def candidates_of(table: SheetTable) -> list[Candidate]:
     """Every table of weights of a sheet, by the first of the ways to look for one that finds any."""
     upright = view_of(table)
+    # Where nothing but numbers stands, nothing is headed.
+    words = any(number_in(cell) is None for cells in upright.rows.values() for cell in cells.values())
     ways: Sequence[Callable[[], Iterable[Candidate]]] = (
-        lambda: (of_block(upright, block) for block in headed_blocks(upright)),
-        lambda: (of_block(upright, block) for block in headed_blocks(upright.on_its_side())),
+        lambda: (of_block(upright, block) for block in (headed_blocks(upright) if words else ())),
+        lambda: (of_block(upright, block) for block in (headed_blocks(upright.on_its_side()) if words else ())),
         lambda: of_lines(upright),
         lambda: (of_grid(upright, grid) for grid in grids_of(upright)),
     )

@@ -35,10 +35,11 @@ def of_grid(upright: SheetView, grid: Grid) -> Candidate:
     one_row = many and len({row for row, _ in grid.masses}) == 1 and all(summary_of(cell.shown) for cell in below)
     for row, column in grid.masses if one_row or not many else ():
         cell = upright.at((row + 1, column) if one_row else (row, column + 1))
-        unnamed = column not in grid.above if one_row else row not in grid.beside
+        if cell is None or cell.kind is not CellKind.TEXT or (column in grid.above if one_row else row in grid.beside):
+            continue
         after = None if one_row else upright.at((row, column + 2))
         followed = after is not None and number_in(after) is not None
-        if unnamed and cell is not None and cell.kind is CellKind.TEXT and not followed and not printed_line(cell.text):
+        if not followed and not printed_line(cell.text):
             edges.append((cell, {"column": column} if one_row else {"row": row}))
     asides = [
         Aside(cells=(label, *grid.line(**where)), label=label.shown, kind=kind)
@@ -61,8 +62,10 @@ def of_grid(upright: SheetView, grid: Grid) -> Candidate:
         if batches and column in grid.above:
             cells["batch"] = written_at(grid.above[column], batches[column])
             parts = parts[:1]
-        moulds = [_named(part) for part in parts if names_mould(part.shown)]
-        places = [_named(part) for part in parts if not names_mould(part.shown)]
+        moulds: list[str] = []
+        places: list[str] = []
+        for part in parts:
+            (moulds if names_mould(part.shown) else places).append(_named(part))
         at = parts[0] if len(parts) == 1 else mass
         if moulds:
             cells["mould"] = written_at(mass, " ".join(moulds))
@@ -70,9 +73,9 @@ def of_grid(upright: SheetView, grid: Grid) -> Candidate:
             cells["name"] = written_at(at, " ".join((*moulds, *places)))
         if parts and many and not batches:
             cells["cavity"] = written_at(at, " ".join(places or moulds))
-        behind = [] if many else [cell for spot, cell in upright.rows[row].items() if spot > column]
-        words = tuple(cell for cell in behind if cell.kind is CellKind.TEXT and behind[-1] is cell)
-        lines.append(FoundLine(number=row, cells=cells, unsure=words))
+        last_column, end = next(reversed(upright.rows[row].items()))
+        behind = not many and last_column > column and end.kind is CellKind.TEXT
+        lines.append(FoundLine(number=row, cells=cells, unsure=(end,) if behind else ()))
     used = [*grid.masses.values(), *grid.beside.values(), *grid.above.values()]
     used += [cell for one in asides for cell in one.cells]
     doubtful = list(_doubts_of(grid, batches=bool(batches)))
@@ -121,7 +124,7 @@ def _doubts_of(grid: Grid, *, batches: bool) -> Iterator[Doubtful]:
     if grid.is_mixed:
         found = "the numbers of this block differ by more than masses of one kind of unit do"
         yield Doubtful(cell=first, found=found, mend=mend)
-    elif any(weighed_again(pair) for lines in grid.lines for pair in pairwise(lines)):
+    elif many and any(weighed_again(pair) for lines in grid.lines for pair in pairwise(lines)):
         found = "two columns or rows go up and down together, like two weighings of the same units"
         yield Doubtful(cell=first, found=found, mend=mend)
     elif many and (cell := _sums_up(grid)) is not None:

@@ -13,7 +13,7 @@ from msgspec import Struct
 
 from qc.fields.words import meant_by, measure_of, plain_words, summary_of
 from qc.readers.cells import SheetCell
-from qc.readers.finding.view import SheetView, Spot, decimals_in, like_a_mass, number_in
+from qc.readers.finding.view import LEAST_WHOLE, SheetView, Spot, decimals_in, number_in
 
 FEWEST = 3
 # Beyond which ratio of the greatest to the least a block of numbers holds more than masses of one kind of unit, and
@@ -106,12 +106,16 @@ def grids_of(view: SheetView) -> Iterator[Grid]:
         for column, cell in cells.items()
         if (number_in(cell) or 0) > 0
     }
-    like = {spot: cell for spot, cell in numbers.items() if like_a_mass(cell)}
-    masses = {spot: cell for spot, cell in like.items() if decimals_in(cell)}
-    middle = median(_values(cell for cell in like.values() if not decimals_in(cell)) or [Decimal(0)])
+    masses = {spot: cell for spot, cell in numbers.items() if decimals_in(cell)}
+    whole = {
+        spot: cell for spot, cell in numbers.items() if spot not in masses and (number_in(cell) or 0) >= LEAST_WHOLE
+    }
+    middle = median(_values(whole.values()) or [Decimal(0)])
     # Among masses in mg a mean alone has decimals.
-    if len(masses) < FEWEST or any(middle / 2 <= number <= 2 * middle for number in _values(masses.values())):
-        masses = like
+    if len(masses) < FEWEST or (
+        middle and any(middle / 2 <= number <= 2 * middle for number in _values(masses.values()))
+    ):
+        masses = dict(sorted({**masses, **whole}.items()))
     for spot in _runs(masses):
         del masses[spot]
     while masses:
@@ -149,7 +153,7 @@ def _with_whole(part: dict[Spot, SheetCell], numbers: Mapping[Spot, SheetCell]) 
     middle = median(_values(part.values()))
     rows, columns = {row for row, _ in part}, {column for _, column in part}
     down, right = (0, 1) if len(rows) == 1 else (1, 0)
-    spots = [spot for spot in numbers if spot[0] in rows and spot[1] in columns]
+    spots = [spot for spot in numbers if spot not in part and spot[0] in rows and spot[1] in columns]
     for row, column in part:
         # A whole number before the first is more likely the number of a mould or of a column.
         spot = row + down, column + right
@@ -175,7 +179,8 @@ def _labelled(view: SheetView, masses: dict[Spot, SheetCell]) -> Grid:
     corner = view.text((top, left))
     over = [view.at((top, min(columns)))] if len(columns) == 1 else []
     over += [view.at((min(rows), left))] if len(rows) == 1 else []
-    measures = (measure_of(words[-1]) for text in (corner, *texts) if (words := plain_words(text)))
+    said = (plain_words(text) for text in (corner, *texts) if not text.isdecimal())
+    measures = (measure_of(words[-1]) for words in said if words)
     return Grid(
         masses=masses,
         beside=beside,

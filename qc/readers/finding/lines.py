@@ -6,6 +6,7 @@ import re
 from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from decimal import Decimal
+from functools import cached_property
 from itertools import pairwise
 from statistics import fmean, median, mode, stdev
 
@@ -33,7 +34,7 @@ _BEGIN, _DIGITS = re.compile(r"[^\W\d_]{2,}"), re.compile(r"\d+")
 _COUNTED = re.compile(r"[^\W\d_]{0,2}\d+[.)]?\s?[^\W\d_]{0,2}")
 
 
-class FoundLine(Struct, frozen=True, kw_only=True):
+class FoundLine(Struct, frozen=True, kw_only=True, dict=True):
     """One row of a found table, before anybody decides whether it is a unit.
 
     Parameters
@@ -53,7 +54,7 @@ class FoundLine(Struct, frozen=True, kw_only=True):
     texts: tuple[SheetCell, ...] = ()
     unsure: tuple[SheetCell, ...] = ()
 
-    @property
+    @cached_property
     def mass(self) -> SheetCell | None:
         """The cell of its mass where that holds a number."""
         cell = self.cells.get("mass_g")
@@ -63,6 +64,11 @@ class FoundLine(Struct, frozen=True, kw_only=True):
     def labels(self) -> list[SheetCell]:
         """Its name, then its other texts."""
         return [cell for cell in (self.cells.get("name"), *self.texts) if cell is not None]
+
+    @property
+    def everything(self) -> tuple[SheetCell, ...]:
+        """All its cells, its labels first."""
+        return (*self.labels, *(cell for name, cell in self.cells.items() if name != "name"))
 
     @property
     def word_beside(self) -> SheetCell | None:
@@ -110,16 +116,15 @@ def sifted(lines: Sequence[FoundLine]) -> tuple[list[FoundLine], list[Aside], li
     doubtful: list[Doubtful] = []
     for spot, line in enumerate(lines):
         label, mass = figures[spot], line.mass
-        everything = (*line.labels, *(cell for name, cell in line.cells.items() if name != "name"))
         if label is not None:
-            asides.append(Aside(cells=everything, label=label.shown, kind=summary_of(label.shown)))
+            asides.append(Aside(cells=line.everything, label=label.shown, kind=summary_of(label.shown)))
         elif mass is None and names.is_remark(line):
             cell = line.cells.get("mass_g")
             if cell is not None and (cell.kind is not CellKind.TEXT or meant_in(cell) is not None):
                 found = f"{cell.quoted} stands among the masses, is no number, and has no name of a unit beside it"
                 doubtful.append(Doubtful(cell=cell, found=found, mend="Type the mass and name the unit, or clear it"))
             else:
-                asides.append(Aside(cells=everything, label=everything[0].shown if everything else ""))
+                asides.append(Aside(cells=line.everything, label=next((one.shown for one in line.everything), "")))
         elif mass is None and (cell := line.cells.get("name")) is not None and decimals_in(cell):
             found = f"{cell.quoted} stands under the names of the units, without a mass"
             doubtful.append(Doubtful(cell=cell, found=found, mend="Type the mass under its heading, or clear the cell"))
@@ -178,6 +183,8 @@ class UnitNames(Struct, frozen=True, kw_only=True):
 
     def is_odd(self, name: str) -> bool:
         """Whether a name is not like the others: it may be a target, a check weight, a figure worked out."""
+        if name.isdecimal():
+            return False
         if self.numbered and not _has_digit(name):
             return True
         if (self.whole and not _COUNTED.fullmatch(name.strip())) or (self.wordless and _WORD.search(name)):
@@ -191,7 +198,7 @@ class UnitNames(Struct, frozen=True, kw_only=True):
 
 
 def _has_digit(name: str) -> bool:
-    return any(one.isdigit() for one in name)
+    return _DIGITS.search(name) is not None
 
 
 def _letters(name: str) -> str:

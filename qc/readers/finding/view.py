@@ -109,7 +109,7 @@ def _number_typed(text: str) -> tuple[Decimal | None, Decimal | None]:
 
 def measure_in(cell: SheetCell) -> str:
     """The unit of measure typed, or shown by its format, behind the number of a cell; or empty."""
-    match = _BEHIND.match(cell.text) if cell.kind is CellKind.TEXT else None
+    match = None if cell.kind is not CellKind.TEXT or cell.text[-1:].isdecimal() else _BEHIND.match(cell.text)
     return measure_of(match.group(1)) if match else cell.unit
 
 
