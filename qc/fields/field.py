@@ -39,7 +39,7 @@ class Plausible(Struct, frozen=True, kw_only=True):
     @property
     def ends(self) -> tuple[str, str]:
         """The two numbers in digits."""
-        return f"{self.floor:f}", f"{self.ceiling:f}"
+        return f"{self.floor.normalize():f}", f"{self.ceiling.normalize():f}"
 
     def __str__(self) -> str:
         return " to ".join(self.ends)

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from decimal import Decimal
 from functools import partial
+
+from msgspec.structs import replace
 
 from qc.batch import Base, Part, State
 from qc.fields.field import Field, Holds, Plausible, Sheet, plain
@@ -26,8 +29,7 @@ _text = partial(Field, holds=Holds.TEXT, width=20)
 _choice = partial(Field, holds=Holds.CHOICE, width=11)
 _whole = partial(Field, holds=Holds.WHOLE, width=11, plausible=_between("1", "1000000"))
 _number = partial(Field, holds=Holds.NUMBER, width=14)
-_MASS_G = _between("0.00001", "10000")
-_mass = partial(_number, plausible=_MASS_G, shown="0.000###")
+_mass = partial(_number, plausible=_between("0.00001", "10000"), shown="0.000###")
 _bulk = partial(_number, plausible=_between("0.000001", "1000000"), shown="0.0#####")
 _readability = partial(_number, plausible=_between("0.0000001", "10"), example="0.001", shown="0.0####")
 _milligrams = partial(_number, plausible=_between("0.000001", "1000000"))
@@ -49,7 +51,21 @@ _DONE_BY = "Initials or role."
 
 
 def _sheet(name: str, *fields: Field, guide: str = "", keys: tuple[str, ...] = ()) -> Sheet:
-    return Sheet(name=name, columns={plain(field.heading): field for field in fields}, guide=guide, keys=keys)
+    every = (one for field in fields for one in (field, *_in_the_other_unit(field)))
+    return Sheet(name=name, columns={plain(field.heading): field for field in every}, guide=guide, keys=keys)
+
+
+def _in_the_other_unit(field: Field) -> Iterator[Field]:
+    """A mass in g under a heading in mg, and the other way round; contents stand in mg, beside masses in g."""
+    unit, power = {"g": ("mg", 3), "mg": ("g", -3)}.get(field.unit, ("", 0))
+    if unit and field.plausible is not None and field.attribute != "content_mg":
+        yield replace(
+            field,
+            heading=field.heading.replace(f"({field.unit})", f"({unit})"),
+            example=f"{Decimal(field.example).scaleb(power).normalize():f}" if field.example else "",
+            plausible=field.plausible.scaled(power),
+            power=-power,
+        )
 
 
 BATCH = _sheet(
@@ -164,7 +180,6 @@ UNITS = _sheet(
     _named("Mould", "mould", "Which mould it came from."),
     _named("Cavity", "cavity", "Which cavity of that mould."),
     _mass("Mass (g)", "mass_g", "One unit at a time, in grams, as the balance shows it.", "2.013"),
-    _number("Mass (mg)", "mass_g", "", "2013", plausible=_MASS_G.scaled(3), power=-3),
     _choice(
         "Test sample",
         "test_sample",
@@ -185,7 +200,6 @@ UNITS = _sheet(
         "Only where a unit was put on the balance a second time. The first mass stays where it stands.",
         "2.013",
     ),
-    _number("Weighed again (mg)", "weighed_again_g", "", "2013", plausible=_MASS_G.scaled(3), power=-3),
     _text(
         "Weighed again because",
         "weighed_again_because",
@@ -229,7 +243,7 @@ _STAGE = _whole(
 )
 
 # A table without a workbook around it: the units, and the contents of whole units, with the stage, beside their masses.
-BARE_UNITS = _sheet("Units", *UNITS.fields, *_CONTENT, _STAGE, keys=UNITS.keys)
+BARE_UNITS = _sheet("Units", *UNITS.entered, *_CONTENT, _STAGE, keys=UNITS.keys)
 
 ASSAY = _sheet(
     "Assay",

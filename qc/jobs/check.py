@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 from collections.abc import Sequence
 from datetime import date, datetime
-from decimal import Decimal
 from pathlib import Path
 
 from msgspec import Struct
@@ -23,7 +22,7 @@ from qc.readers.options import ReadOptions
 from qc.readers.read import read_batch
 from qc.results import JudgedBatch, OperatingCurve, TestResult
 from qc.rules.built_in import rule_ids, set_ids
-from qc.rules.forms import find_form, nearest_forms
+from qc.rules.forms import find_form, nearest_forms, usual_mass_g
 from qc.rules.kinds import dosage_units
 from qc.rules.kinds.dosage_units.record import DosageUnitRule
 from qc.rules.rule_books import RuleBook, rule_book
@@ -130,7 +129,7 @@ def with_rule_words(options: ReadOptions, *, rules_are_given: bool = False, toda
     """
     known_rules = None if rules_are_given else frozenset((*set_ids(), *rule_ids()))
     asked = replace(options, known_rules=known_rules, today=today or date.today())
-    return replace(asked, form_meant=_form_meant, form_name=_form_name, unit_range=_unit_range)
+    return replace(asked, form_meant=_form_meant, form_name=_form_name, unit_range=usual_mass_g)
 
 
 def _form_meant(text: str) -> str | None:
@@ -142,12 +141,6 @@ def _form_meant(text: str) -> str | None:
 def _form_name(text: str) -> str:
     form = find_form(text)
     return same_name(text) if form is None else form.name
-
-
-def _unit_range(text: str) -> tuple[Decimal, Decimal] | None:
-    """Between which masses a unit of a form weighs [g]; None where nothing is said of it."""
-    form = find_form(text)
-    return None if form is None or form.least_g is None or form.most_g is None else (form.least_g, form.most_g)
 
 
 def with_curves(judged: JudgedBatch, *, book: RuleBook) -> JudgedBatch:

@@ -21,6 +21,8 @@ OPEN_FINDINGS = (
     "record.one_person",
     "record.out_of_order",
     "remarks.marks_passed_over",
+    "remarks.other_form",
+    "remarks.unlike_plan",
     "tests.pooled_would_fail",
     "visual.unknown_word",
 )

@@ -15,6 +15,7 @@ from qc.results import Message, TestResult, message
 from qc.rules.kind import RuleOfKind
 from qc.rules.kinds import kind_of
 from qc.rules.kinds.dosage_units.record import DosageUnitRule
+from qc.rules.kinds.mass.record import MassRule
 from qc.rules.looks import unassessed
 from qc.rules.records import Asks, Rule
 from qc.rules.rule_books import RuleBook
@@ -26,7 +27,8 @@ class AskedTest(Struct, Generic[RuleOfKind], frozen=True, kw_only=True):
     """One test that is to be judged: its rule, its active where it is about content, and whether it must be there.
 
     `form` is the name of the dosage form, empty where that is not known. `cannot_tell` says why it is unknown whether
-    the test applies; the test is then asked for all the same.
+    the test applies; the test is then asked for all the same. `masses` is how many units the mass test of the set asks
+    for [-], 0 where it has none.
     """
 
     rule: RuleOfKind
@@ -34,6 +36,7 @@ class AskedTest(Struct, Generic[RuleOfKind], frozen=True, kw_only=True):
     required: bool
     active: Active | None = None
     cannot_tell: Message | None = None
+    masses: int = 0
 
     def not_assessed(self, *, missing: Message, reason: Message) -> TestResult:
         """The result of the test while something is missing."""
@@ -43,8 +46,9 @@ class AskedTest(Struct, Generic[RuleOfKind], frozen=True, kw_only=True):
 
 def asked_tests(batch: Batch, *, form: str, actives: Sequence[Active], book: RuleBook) -> tuple[AskedTest[Any], ...]:
     """Every test the rule set asks of this form and these actives, in the order of the set."""
+    masses = max((rule.sample_size for rule in book.rules.values() if isinstance(rule, MassRule)), default=0)
     return tuple(
-        asked
+        replace(asked, masses=masses)
         for line in book.set.asks
         if not line.forms or form in line.forms
         for asked in _asked_by(batch, line, rule=book.rules[line.rule], form=form, actives=actives)

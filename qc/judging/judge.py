@@ -80,7 +80,8 @@ def judge_batch(batch: Batch, *, book: RuleBook, seed: int | None = None, blind:
     asked = [one for one in every if not is_of_release(one.rule) and (form or not _needs_form(one.rule))]
     of_units = (judged_by_both_masses(partial(_judge_one, one), entered) for one in asked)
     judged = [*of_units, *(() if form else _waiting_for_form(batch, book=book))]
-    plan = compare_with_plan(batch, rule=next(filter(None, map(mean_mass.KIND.own, book.rules.values())), None))
+    of_mean = next(filter(None, map(mean_mass.KIND.own, book.rules.values())), None)
+    plan = compare_with_plan(batch, rule=of_mean, asked=max((one.masses for one in every), default=0))
     release = judge_release(batch, book=book, asked=every, form=name, actives=actives, plan=plan, of_units=judged)
     verdict = overall((*judged, *release.asked), beside=release.beside)
     judged = [

@@ -44,17 +44,17 @@ def sample_mean_g(weighed: MassSample) -> Fraction | None:
     return mean([unit.value for unit in weighed.sample]) if weighed.sample else None
 
 
-def compare_with_plan(batch: Batch, *, rule: MeanMassRule | None) -> PlannedMass | None:
-    """The planned mass of a unit beside the mean of those weighed; None when no plan is known.
+def compare_with_plan(batch: Batch, *, rule: MeanMassRule | None, asked: int = 0) -> PlannedMass | None:
+    """The planned mass of a unit beside the mean of the units of the mass test; None when no plan is known.
 
     The plan is the entered one, or the base a cavity holds plus d (1 - 1/f) over the actives, f being the displacement
-    value [g of active that displaces 1 g of base].
+    value [g of active that displaces 1 g of base]. `asked` is how many units the mass test asks for [-].
     """
     planned_g, working = _plan(batch)
     if planned_g is None:
         return None
     plan = PlannedMass(planned_g=Decimal(planned_g.numerator) / planned_g.denominator, working=working)
-    average = sample_mean_g(mass_sample(batch))
+    average = sample_mean_g(mass_sample(batch, asked=asked))
     if average is None:
         return plan
     difference = deviation_percent(average, centre=planned_g)
@@ -79,11 +79,11 @@ def _plan(batch: Batch) -> tuple[Fraction | None, Message | str]:
 def judge_mean_mass(batch: Batch, asked: AskedTest[MeanMassRule]) -> TestResult:
     """Judge the mean mass against the planned mass."""
     rule = asked.rule
-    plan = compare_with_plan(batch, rule=rule)
+    plan = compare_with_plan(batch, rule=rule, asked=asked.masses)
     if plan is None or plan.difference_percent is None:
         missing = message("tests.plan") if plan is None else message("tests.masses")
         return asked.not_assessed(missing=missing, reason=message("tests.no_mean_to_compare", missing=missing))
-    sample = mass_sample(batch).sample
+    sample = mass_sample(batch, asked=asked.masses).sample
     limit = Limit(
         what="mean_against_plan",
         figure=plan.difference_percent,

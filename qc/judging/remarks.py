@@ -6,8 +6,9 @@ from collections.abc import Iterator, Sequence
 
 from qc.batch import Active, Batch, DisplacementConvention
 from qc.judging.weighed_again import second_counts
-from qc.pour.planned_mass import overfull
+from qc.pour.planned_mass import overfull, unlike_plan
 from qc.results import PlannedMass, Remark, TestResult, message
+from qc.rules.forms import find_form, form_within, stem
 
 # A step of a tenth of the allowed deviation is too coarse: our own reading, no pharmacopoeia names a figure.
 STEPS_IN_ALLOWED = 10
@@ -29,7 +30,12 @@ def remarks(
     -------
     tuple of Remark
     """
-    found = [*(remark for active in actives for remark in _convention(active)), *_left_out(batch), *_without(tests)]
+    found = [
+        *_other_form(batch),
+        *(remark for active in actives for remark in _convention(active)),
+        *_left_out(batch),
+        *_without(tests),
+    ]
     found += _weighed_again(batch)
     marked, of_units = {unit.name for unit in batch.units if unit.test_sample}, [test for test in tests if test.sample]
     if marked and len(of_units) > 1 and not any(marked == set(test.sample) for test in of_units):
@@ -37,11 +43,25 @@ def remarks(
         found.append(Remark(where="Units, Test sample", text=text))
     if overfull(batch):
         found.append(Remark(where="planned mass", text=message("remarks.overfull", holds_g=batch.nominal_mass_g)))
+    if (worked_out_g := unlike_plan(batch)) is not None:
+        text = message("remarks.unlike_plan", entered_g=batch.planned_mass_g, worked_out_g=worked_out_g)
+        found.append(Remark(where="Batch, Planned mass (g)", text=text))
     found += _balance(batch, tests=tests)
     if plan is not None and plan.limit_percent is None and plan.difference_percent is not None:
         text = message("remarks.no_limit_for_mean", percent=plan.difference_percent)
         found.append(Remark(where="planned mass", text=text))
     return tuple(found)
+
+
+def _other_form(batch: Batch) -> Iterator[Remark]:
+    """A product that is called by another dosage form than the one it is judged as, by which its limits are chosen."""
+    named, form = form_within(batch.product or ""), find_form(batch.dosage_form or "")
+    if named is not None and form is not None and named is not form:
+        words = [set(stem(one.name).split()) for one in (named, form)]
+        # "Tablets" may be film-coated ones.
+        if not (words[0] <= words[1] or words[1] <= words[0]):
+            text = message("remarks.other_form", product=batch.product, named=named.name, form=batch.dosage_form)
+            yield Remark(where="Batch, Product", text=text)
 
 
 def _convention(active: Active) -> Iterator[Remark]:

@@ -167,3 +167,24 @@ def worked_out(batch: Batch) -> PlannedUnit | None:
     if batch.nominal_mass_g is None or not doses or overfull(batch):
         return None
     return planned_mass(batch.nominal_mass_g, doses)
+
+
+def unlike_plan(batch: Batch) -> Fraction | None:
+    """The planned mass worked out [g], where the one entered differs from it by more than rounding; else None.
+
+    Each number may be off by half of its last digit, or half a hundredth where it is given to fewer decimals: a
+    spreadsheet keeps no zeros at the end.
+    """
+    unit, entered_g, nominal_g = worked_out(batch), batch.planned_mass_g, batch.nominal_mass_g
+    if unit is None or entered_g is None or nominal_g is None:
+        return None
+    off = _half_a_digit(entered_g) + _half_a_digit(nominal_g)
+    for dose in doses_of(batch):
+        given, factor = dose.displacement.given, dose.displacement.factor
+        of_factor = dose.displacement.convention is DisplacementConvention.FACTOR
+        off += dose.dose_g * _half_a_digit(given) * (1 if of_factor else factor**2)
+    return unit.mass_g if abs(unit.mass_g - Fraction(entered_g)) > off else None
+
+
+def _half_a_digit(number: Decimal) -> Fraction:
+    return Fraction(1, 2 * 10 ** max(2, -int(number.as_tuple().exponent)))

@@ -9,15 +9,15 @@ from datetime import date
 from msgspec.structs import replace
 
 from qc.batch import Active, Assay, Batch, CavityPour, Check, Displacement, DisplacementConvention, Source
-from qc.fields.field import plain, same_name
-from qc.fields.sheets import INSTRUCTIONS_SHEET
+from qc.fields.field import Plausible, plain, same_name
+from qc.fields.sheets import ACTIVES, INSTRUCTIONS_SHEET
 from qc.problems import InputProblems, Problem
 from qc.readers.actives import ActiveRows, check_displaced_base, read_actives
 from qc.readers.assays import CONTENTS, ONLY_ACTIVE, read_assays, read_whole_unit_contents
 from qc.readers.cells import Book, Noted
 from qc.readers.located import Entry, LocatedTable, in_runs
 from qc.readers.options import ReadOptions, check_bare_options, check_days, check_rules_named, dosage_form
-from qc.readers.plausible import check_against
+from qc.readers.plausible import check_against, implausible
 from qc.readers.read_back import read_back
 from qc.readers.sheets import located_sheets, usual_mass
 from qc.readers.units import UnitRows, masses_of, names_in_short, read_units, remark_on_unmeasured
@@ -55,8 +55,9 @@ def batch_from_book(book: Book, *, options: ReadOptions, findings: Noted, source
     if units:
         _check_measured(units, unit_rows, assays, has_assays=assay is not None or bool(assays))
     if units and batch:
-        _check_facts(units, unit_rows, batch)
-    if batch and "Actives" in sheets:
+        _check_facts(units, unit_rows, batch, usual_mass(batch, options))
+    over = units is not None and _check_claims(units, unit_rows, actives, sheets.get("Actives"))
+    if batch and "Actives" in sheets and not over:
         check_displaced_base(sheets["Actives"], active_rows, batch)
     if not actives:
         actives = tuple(_only_active(options, name) for name in dict.fromkeys(assay.active for assay in assays))
@@ -182,19 +183,52 @@ def _check_measured(units: LocatedTable, unit_rows: UnitRows, assays: Sequence[A
         units.remark("", "The table has no column of masses.")
 
 
-def _check_facts(units: LocatedTable, unit_rows: UnitRows, batch: LocatedTable) -> None:
-    """Hold the units against what the Batch sheet says of them."""
+def _check_facts(units: LocatedTable, unit_rows: UnitRows, batch: LocatedTable, usual: Plausible) -> None:
+    """Hold the units against what the Batch sheet says of them; a unit of the form weighs between `usual` [g]."""
     (facts,) = batch.entries
     poured, entered = facts.value("units_poured"), len(unit_rows)
     if poured is not None and poured < entered:
         batch.remark_on("units_poured", [facts], f"Units poured is {poured}, but {entered} units are entered.")
-    masses = masses_of(units, unit_rows)
+    masses, held = masses_of(units, unit_rows), False
     for name in ("planned_mass_g", "nominal_mass_g"):
         plan = facts.value(name)
-        if plan is not None and masses.rows:
-            place = f"{batch.table.sheet}!{batch.place(name, facts)}"
-            check_against(masses, plan, what=f"the {batch.columns[name].noun} of {plan:f} g in {place}")
-            return
+        if plan is None:
+            continue
+        field = batch.columns[name]
+        typed = plan.scaleb(-field.power)
+        if outside := implausible(typed, usual.scaled(-field.power), field.unit):
+            other = batch.sheet.columns[plain(f"{field.noun} ({'mg' if field.unit == 'g' else 'g'})")].heading
+            mend = f"Type what one unit weighs; in the other unit of mass the field is called {other}"
+            batch.refuse(facts, name, f"{field.noun} {facts.as_typed(name, typed)}{outside}", mend)
+        elif masses.rows and not held:
+            held, place = True, f"{batch.table.sheet}!{batch.place(name, facts)}"
+            check_against(masses, plan, what=f"the {field.noun} of {typed:f} {field.unit} in {place}")
+
+
+def _check_claims(
+    units: LocatedTable,
+    unit_rows: UnitRows,
+    actives: Sequence[Active],
+    table: LocatedTable | None,
+) -> bool:
+    """Whether a unit would hold more of its actives than it weighs; refused then: a claim is in g, or a mass in mg."""
+    masses, plausible = masses_of(units, unit_rows), ACTIVES.field("label_claim_mg").plausible
+    said = {active.name: active.label_claim_mg for active in actives if active.label_claim_mg is not None}
+    # What the call gives may be no number; that is refused elsewhere.
+    claims = {name: one for name, one in said.items() if one.is_finite() and not implausible(one, plausible, "")}
+    if not masses.rows or not claims or sum(claims.values()) <= masses.median.scaleb(masses.field.power + 3):
+        return False
+    most = max(claims, key=lambda name: claims[name])
+    adds_up = f" (all claims together {sum(claims.values()):f} mg)" if len(claims) > 1 else ""
+    found = f"{claims[most]:f} mg{adds_up} is more than a unit weighs: the median mass is {masses.median:f} "
+    found += masses.field.unit
+    mend = "See in which unit of mass the label claim is given, and in which the units were weighed"
+    if table is None:
+        units.findings.refuse_input(units.table.file, found=f"--label-mg {found}", mend=mend)
+    else:
+        row = next(entry for entry in table.entries if entry.value("name") == most)
+        table.refuse(row, "label_claim_mg", f"label claim {found}", mend)
+    return True
 
 
 def in_order(problems: Sequence[Problem], book: Book) -> list[Problem]:

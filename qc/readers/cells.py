@@ -53,6 +53,8 @@ class SheetCell(Struct, frozen=True):
         The unit that its number format shows behind a stored number.
     formula : str
         What its stored value was calculated by; empty for one that was typed, and where the format keeps no formula.
+    origin : str
+        The cell from which its formula was dragged, and for which it is written; empty for one of its own.
     """
 
     column: int
@@ -62,6 +64,20 @@ class SheetCell(Struct, frozen=True):
     number: Decimal | None = None
     unit: str = ""
     formula: str = ""
+    origin: str = ""
+
+    @property
+    def own_formula(self) -> str:
+        """Its formula as it stands there by itself; empty where one that was dragged there cannot be written out."""
+        if not self.origin:
+            return self.formula
+        from openpyxl.formula.tokenizer import TokenizerError
+        from openpyxl.formula.translate import Translator, TranslatorError
+
+        try:
+            return str(Translator(self.formula, origin=self.origin).translate_formula(self.address))
+        except (TokenizerError, TranslatorError):
+            return ""
 
     @property
     def typed(self) -> str:
@@ -85,7 +101,7 @@ Content = tuple[CellKind, str, Decimal | None]
 """Kind, text and number of a cell."""
 
 
-def content_of(value: object, *, percent: bool = False, serial: float | None = None) -> Content | None:
+def content_of(value: object, *, percent: bool = False, places: int = 0, serial: float | None = None) -> Content | None:
     """What a stored value says: true or false, a number, a date or a text; None where there are only blanks.
 
     Parameters
@@ -94,6 +110,8 @@ def content_of(value: object, *, percent: bool = False, serial: float | None = N
         A binary number is what a spreadsheet shows of it; one that is not finite is an error.
     percent : bool
         Whether a number is shown in percent.
+    places : int
+        Decimals that are shown of it at least: 2.05 shown as 2.050 was typed so, or is as good as [-].
     serial : float, optional
         The number by which the spreadsheet stores a date [days]; from 30 December 1899 on when it is not given.
     """
@@ -104,6 +122,8 @@ def content_of(value: object, *, percent: bool = False, serial: float | None = N
             shown = value if isinstance(value, Decimal) and value.is_finite() else shown_decimal(float(value))
         except (ValueError, OverflowError):
             return CellKind.ERROR, str(value), None
+        if places + int(shown.as_tuple().exponent) > 0:
+            shown = shown.quantize(Decimal(1).scaleb(-places))
         return CellKind.PERCENT if percent else CellKind.NUMBER, f"{shown:f}", shown
     if isinstance(value, date):
         day, clock = (value.date(), value.time()) if isinstance(value, datetime) else (value, time())

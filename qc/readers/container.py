@@ -26,15 +26,20 @@ _WORKSHEET, _STRINGS = "/worksheet", "/sharedStrings"
 _OF_A_SHEET = (_WORKSHEET, "/chartsheet", "/dialogsheet", "/xlMacrosheet")
 _ROOT = "_rels/.rels"
 LAST_ROW, LAST_COLUMN = 1_048_576, 16_384
+NOT_WRITTEN_OUT = "shared with other cells"
 _MEND = "Open it in the spreadsheet program, see whether every sheet is whole, and save it again as .xlsx"
 
 
 class StoredSheet(Struct, frozen=True, kw_only=True):
-    """The filled cells of a sheet part by address: their type, and the text of their value; the formulas beside."""
+    """The filled cells of a sheet part by address: their type, and the text of their value; the formulas beside.
+
+    A formula that was dragged over several cells is written out in the first; `origins` names that for the others.
+    """
 
     name: str
     filled: Mapping[str, tuple[str, str]]
     formulas: Mapping[str, str]
+    origins: Mapping[str, str]
 
 
 class _Scan(Struct, kw_only=True):
@@ -43,6 +48,10 @@ class _Scan(Struct, kw_only=True):
     name: str
     filled: dict[str, tuple[str, str]] = field(default_factory=dict)
     formulas: dict[str, str] = field(default_factory=dict)
+    origins: dict[str, str] = field(default_factory=dict)
+    shared: dict[str, str] = field(default_factory=dict)
+    """The cell in which each shared formula is written out, by its number."""
+    number: str | None = None
     merges: list[str] = field(default_factory=list)
     merged: int = 0
     tables: int = 0
@@ -208,7 +217,8 @@ def _sheet(archive: zipfile.ZipFile, part: str, name: str, texts: Sequence[str],
         "sheetData": lambda _: setattr(scan, "tables", scan.tables + 1),
         "row": lambda given: _begin_row(scan, given),
         "c": lambda given: _begin_cell(scan, given),
-        **dict.fromkeys(("v", "is", "f"), lambda _: setattr(scan, "text", [])),
+        "f": lambda given: _begin_formula(scan, given),
+        **dict.fromkeys(("v", "is"), lambda _: setattr(scan, "text", [])),
         "mergeCell": lambda given: _merge(scan, given.get("ref", "")),
     }
 
@@ -216,7 +226,7 @@ def _sheet(archive: zipfile.ZipFile, part: str, name: str, texts: Sequence[str],
         if element in ("v", "is", "f") and scan.text is not None:
             text, scan.text = "".join(scan.text), None
             if element == "f":
-                scan.formulas[scan.cell] = f"={text}" if text else "shared with other cells"
+                _end_formula(scan, text)
             else:
                 _end_value(scan, text, texts)
                 guard_cells(held + len(scan.filled))
@@ -231,7 +241,7 @@ def _sheet(archive: zipfile.ZipFile, part: str, name: str, texts: Sequence[str],
         inside = [place for place in _range(merge)[1:] if place in scan.filled]
         if inside:
             raise _refused(f"{name}!{inside[0]} holds a value and is hidden by the merged cells {merge}")
-    return StoredSheet(name=name, filled=scan.filled, formulas=scan.formulas)
+    return StoredSheet(name=name, filled=scan.filled, formulas=scan.formulas, origins=scan.origins)
 
 
 def _begin_row(scan: _Scan, given: Mapping[str, str]) -> None:
@@ -252,6 +262,18 @@ def _begin_cell(scan: _Scan, given: Mapping[str, str]) -> None:
     scan.column = _number(match.group(1))
     scan.last_column = max(scan.last_column, scan.column)
     scan.cell, scan.kind = place, given.get("t", "n")
+
+
+def _begin_formula(scan: _Scan, given: Mapping[str, str]) -> None:
+    scan.text, scan.number = [], given.get("si") if given.get("t") == "shared" else None
+
+
+def _end_formula(scan: _Scan, text: str) -> None:
+    """A formula as it is written, or that of the cell from which it was dragged here."""
+    first = scan.shared.setdefault(scan.number, scan.cell) if scan.number is not None else scan.cell
+    if not text and first in scan.formulas:
+        scan.origins[scan.cell] = first
+    scan.formulas[scan.cell] = f"={text}" if text else scan.formulas.get(first, NOT_WRITTEN_OUT)
 
 
 def _merge(scan: _Scan, area: str) -> None:

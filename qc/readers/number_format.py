@@ -1,4 +1,4 @@
-"""What the number format of a cell writes behind a number: a sign of percent, a unit of measure.
+"""What the number format of a cell makes of a number: how many decimals, a sign of percent, a unit of measure.
 
 `0.000" mg"` shows 2.013 as "2.013 mg": whoever reads the sheet reads milligrams, whatever the heading says.
 
@@ -18,23 +18,28 @@ from qc.fields.words import measure_of
 
 _TEXT = re.compile(r'"([^"]*)"|\\(.)|\[\$([^\]-]*)[^\]]*\]|\[[^\]]*\]|[_*].')
 _SCALED = re.compile(r"[0#?],+(?![0#?,])")
+# Zeros alone stand behind the mark: as many decimals are shown of every number.
+_PLACES = re.compile(r"[#,]*0\.(0{1,9})\s*")
 
 
 class Shown(Struct, frozen=True, kw_only=True):
-    """Whether a number is shown in percent, and the unit behind it, empty where there is none."""
+    """How many decimals are shown of every number, whether it is in percent, and the unit behind it or nothing."""
 
+    places: int = 0
     percent: bool = False
     unit: str = ""
 
 
 @functools.lru_cache(maxsize=1024)
 def shown_behind(number_format: str) -> Shown:
-    """What a number format of a workbook writes behind a number.
+    """What a number format of a workbook makes of a number.
 
     Examples
     --------
     >>> shown_behind('0.000" mg"').unit, shown_behind("0.0%").percent, shown_behind("0.000").unit
     ('mg', True, '')
+    >>> shown_behind("0.000").places, shown_behind("0.000###").places, shown_behind("General").places
+    (3, 0, 0)
     >>> shown_behind('[>999]0.000," g";0" mg"').unit
     'g or mg, thousands'
     """
@@ -42,4 +47,6 @@ def shown_behind(number_format: str) -> Shown:
     texts = ["".join(map("".join, _TEXT.findall(section))) for section in number_format.split(";")]
     units = dict.fromkeys(unit for text in texts if (unit := measure_of(text.strip(" ()[]\u00a0"))))
     scaled = ["thousands"] if _SCALED.search(digits) else []
-    return Shown(percent="%" in digits, unit=", ".join([*filter(None, [" or ".join(units)]), *scaled]))
+    plain = _PLACES.fullmatch(digits.partition(";")[0])
+    places = 0 if plain is None or scaled else len(plain.group(1))
+    return Shown(places=places, percent="%" in digits, unit=", ".join([*filter(None, [" or ".join(units)]), *scaled]))

@@ -212,7 +212,8 @@ def _content(cell: Element, place: str) -> tuple[Content | None, str]:
         if not _NUMBER.fullmatch(stored):
             raise ValueError(f"{place} stores {quoted(stored)} as a number")
         is_percent = kind == "percentage"
-        return content_of(float(stored), percent=is_percent), _unit_shown(stored, text, place, is_percent=is_percent)
+        unit, places = _shown_as(stored, text, place, is_percent=is_percent)
+        return content_of(float(stored), percent=is_percent, places=places), unit
     if kind == "date":
         return content_of(datetime.fromisoformat(_said(cell, "office:date-value"))), ""
     if kind == "time":
@@ -227,17 +228,18 @@ def _content(cell: Element, place: str) -> tuple[Content | None, str]:
     return content_of(text or string), ""
 
 
-def _unit_shown(stored: str, text: str, place: str, *, is_percent: bool) -> str:
-    """The unit that a number is shown in; what is shown of it must be the number, rounded."""
+def _shown_as(stored: str, text: str, place: str, *, is_percent: bool) -> tuple[str, int]:
+    """The unit and the decimals that a number is shown with; what is shown of it must be the number, rounded."""
     try:
         shown = written(text)
     except NotANumberError:
-        return ""
+        return "", 0
     value = Decimal(stored).scaleb(2 if is_percent else 0)
     readings = [one for one in (shown.with_point, shown.with_comma) if one is not None]
-    if not any(abs(value - one) <= Decimal("0.5000001").scaleb(_last_place(one)) for one in readings):
+    meant = [one for one in readings if abs(value - one) <= Decimal("0.5000001").scaleb(_last_place(one))]
+    if not meant:
         raise ValueError(f"{place} stores {quoted(stored)} and shows {quoted(text)}")
-    return "" if is_percent else measure_of(shown.unit)
+    return ("", 0) if is_percent else (measure_of(shown.unit), min(9, -_last_place(meant[0])))
 
 
 def _last_place(number: Decimal) -> int:

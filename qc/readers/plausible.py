@@ -17,6 +17,7 @@ from msgspec.structs import replace
 
 from qc.fields.field import Field, Plausible
 from qc.fields.sheets import LEAST_PERCENT, USUAL_MASS_G
+from qc.readers.cells import SheetCell
 from qc.readers.located import Entry, LocatedTable
 
 FEWEST_TO_COMPARE = 3
@@ -53,6 +54,10 @@ ColumnKey = tuple[int, str]
 """A column by its letters, shorter ones first."""
 # A cell or a range of a formula, not those of another sheet.
 _TAKEN = re.compile(r"(?<![\w!:.$'])\$?([A-Z]{1,3})\$?(\d{1,7})(?::\$?([A-Z]{1,3})\$?(\d{1,7}))?(?![\w(!])")
+# Functions that give another result each time, or take cells that only the spreadsheet program can name.
+_VOLATILE = re.compile(
+    r"(?<![A-Z0-9_])(RAND|RANDBETWEEN|RANDARRAY|GETRANDBETWEEN|NOW|TODAY|OFFSET|INDIRECT)(?:\.NV)?\s*\(", re.IGNORECASE
+)
 # By attribute, how a mistyped value stands to the others of its column; the first that fits is said.
 SLIPS = {"mass_g": OF_A_MASS, "content_mg": THOUSANDFOLD, "content_percent": HUNDREDTH}
 
@@ -133,19 +138,36 @@ def check_masses(masses: MeasuredColumn, usual: Plausible = USUAL_MASS_G) -> Non
 
 
 def _refuse_formulas(masses: MeasuredColumn) -> None:
-    """Refuse a mass that was calculated from masses of other units, such as their mean: nobody weighed it."""
+    """Refuse a mass that nobody weighed: calculated from those of other units, as their mean is, or drawn at random."""
     cells = [(unit, entry, cell) for unit, entry, _ in masses.rows if (cell := entry.cell("mass_g")) is not None]
+    if not any(cell.formula for _, _, cell in cells):
+        return
     rows: dict[int, set[ColumnKey]] = {}
     for _, _, cell in cells:
-        column, row = _split(cell.address)
-        rows.setdefault(row, set()).add(column)
-    for unit, entry, cell in cells if any(cell.formula for _, _, cell in cells) else ():
+        _note(cell, rows)
+    # What is calculated from the masses elsewhere and taken from there is calculated from them as well.
+    own = {cell.address for _, _, cell in cells}
+    for other in (cell for row in masses.table.table.rows for cell in row.cells.values() if cell.formula):
+        if other.address not in own and takes(other.own_formula, rows):
+            _note(other, rows)
+    for unit, entry, cell in cells:
         column, row = _split(cell.address)
         rows[row].discard(column)
-        if takes(cell.formula, rows):
-            found = f"the mass of unit {unit} is calculated from other masses ({cell.formula.removeprefix('of:')})"
+        formula = cell.own_formula.removeprefix("of:")
+        how = "calculated from other masses" if takes(formula, rows) else ""
+        if volatile := _VOLATILE.search(formula):
+            how = f"another one at every calculation, by {volatile.group(1).upper()}"
+        elif cell.formula and "=" not in formula:
+            how, formula = "calculated by a formula that the file does not write out", cell.formula
+        if how:
+            found = f"the mass of unit {unit} is {how} ({formula})"
             masses.table.refuse(entry, "mass_g", found, "Type the mass that the balance showed, or clear the row")
         rows[row].add(column)
+
+
+def _note(cell: SheetCell, rows: dict[int, set[ColumnKey]]) -> None:
+    column, row = _split(cell.address)
+    rows.setdefault(row, set()).add(column)
 
 
 def takes(formula: str, rows: Mapping[int, Collection[ColumnKey]]) -> bool:

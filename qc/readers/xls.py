@@ -151,7 +151,8 @@ def _content(cell: Cell, book: OldBook) -> Content | None:
             return content_of(cell.value)
         return content_of(moment, serial=cell.value)
     if cell.ctype == xlrd.XL_CELL_NUMBER:
-        return content_of(cell.value, percent=_shown(cell, book).percent)
+        shown = _shown(cell, book)
+        return content_of(cell.value, percent=shown.percent, places=shown.places)
     return None
 
 

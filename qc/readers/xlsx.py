@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from qc.quantities import shown_decimal
 from qc.readers.cells import Book, CellKind, Content, Merge, SheetCell, SheetRow, SheetTable, address, content_of
-from qc.readers.container import LAST_COLUMN, StoredSheet, check_loaded, stored_sheets
+from qc.readers.container import LAST_COLUMN, NOT_WRITTEN_OUT, StoredSheet, check_loaded, stored_sheets
 from qc.readers.guards import BROKEN_ZIP, UnusableFileError, guard_zip
 from qc.readers.number_format import shown_behind
 from qc.readers.stored import StoredFile
@@ -75,10 +75,12 @@ def _table(file: StoredFile, sheet: Worksheet, part: StoredSheet, book: Workbook
     for (row, column), stored in sorted(sheet._cells.items()):
         content, place = _content(stored, book), address(row, column)
         if content is None and place in part.formulas:
-            content = (CellKind.UNSAVED, part.formulas[place], None)
+            text = NOT_WRITTEN_OUT if place in part.origins else part.formulas[place]
+            content = (CellKind.UNSAVED, text, None)
         if content is not None:
             unit = shown_behind(str(stored.number_format)).unit if content[0] is CellKind.NUMBER else ""
-            rows.setdefault(row, {})[column] = SheetCell(column, place, *content, unit, part.formulas.get(place, ""))
+            formula, origin = part.formulas.get(place, ""), part.origins.get(place, "")
+            rows.setdefault(row, {})[column] = SheetCell(column, place, *content, unit, formula, origin)
     hidden = {number for number, look in sheet.row_dimensions.items() if look.hidden}
     looks = sorted((look.min or 0, look.max or 0) for look in sheet.column_dimensions.values() if look.hidden)
     hidden_columns: set[int] = set()
@@ -115,5 +117,7 @@ def _content(stored: StoredCell | MergedCell, book: Workbook) -> Content | None:
         if not isinstance(value, date):
             return CellKind.DATE, str(value), shown_decimal(serial)
         return content_of(value, serial=serial)
-    is_number = isinstance(value, int | float)
-    return content_of(value, percent=is_number and shown_behind(str(stored.number_format)).percent)
+    if not isinstance(value, int | float):
+        return content_of(value)
+    shown = shown_behind(str(stored.number_format))
+    return content_of(value, percent=shown.percent, places=shown.places)

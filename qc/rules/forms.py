@@ -67,6 +67,35 @@ def find_form(text: str) -> Form | None:
     return _by_stem().get(stem(text))
 
 
+def usual_mass_g(text: str | None) -> tuple[Decimal, Decimal] | None:
+    """Between which masses a unit of a form weighs [g]; None where nothing is said of it.
+
+    Examples
+    --------
+    >>> usual_mass_g("suppository"), usual_mass_g("tablets")
+    ((Decimal('0.2'), Decimal('6.0')), None)
+    """
+    form = find_form(text or "")
+    return None if form is None or form.least_g is None or form.most_g is None else (form.least_g, form.most_g)
+
+
+def form_within(text: str) -> Form | None:
+    """The dosage form that stands in a longer text, by the longest word for one that it holds; None where none does.
+
+    Examples
+    --------
+    >>> form_within("Progesterone vaginal suppositories 400 mg").name, form_within("Paracetamol 250 mg")
+    ('pessaries', None)
+    """
+    words = stem(text).split()
+    spans = (
+        " ".join(words[at : at + length])
+        for length in range(len(words), 0, -1)
+        for at in range(len(words) - length + 1)
+    )
+    return next((form for span in spans if (form := _by_stem().get(span)) is not None), None)
+
+
 def nearest_forms(text: str, *, most: int = 3) -> tuple[Form, ...]:
     """The forms whose names or synonyms look most like a text, the likeliest first, to be offered and never chosen.
 

@@ -301,3 +301,60 @@ class TestCalculation:
         ignored = judge(replace(batch, planned_mass_g=Decimal("2.5"))).planned_mass
         assert ignored is not None
         assert ignored.planned_g == Decimal("2.5")
+
+
+class TestWhatWasEnteredTwice:
+    @pytest.mark.parametrize(
+        ("product", "form", "named"),
+        [
+            ("Paracetamol pessaries 250 mg", "suppositories", "pessaries"),
+            ("Progesterone vaginal suppositories", "suppositories", "pessaries"),
+            ("Progesterone vaginal suppositories", "pessary", None),
+            ("Paracetamol 250 mg suppository", "suppositories", None),
+            ("Iron film-coated tablets", "tablets", None),
+            ("Iron tablets", "film-coated tablets", None),
+            ("Paracetamol 250 mg", "suppositories", None),
+        ],
+    )
+    def test_a_product_called_by_another_form_than_it_is_judged_as(
+        self, make_batch: MakeBatch, judge: Judge, product: str, form: str, named: str | None
+    ) -> None:
+        judged = judge(make_batch(product=product, dosage_form=form, contents=("100",) * 10))
+        said = f'The product "{product}" is called by {named}, and was judged as {form}, whose limits may be others: '
+        said += "mend the Dosage form, or the name of the product."
+        assert notices(judged, "Batch, Product") == ([] if named is None else [said])
+        assert any(said in step for step in all_words(judged.next_steps)) is (named is not None)
+
+    @pytest.mark.parametrize(
+        ("planned", "nominal", "differs"),
+        [
+            # 2 + 0.25 (1 - 1 / 1.25) = 2.05 g; each number may be off by half a digit.
+            ("2.05", "2.00", False),
+            ("2.1", "2", True),
+            ("2.060", "2.000", True),
+            ("2.0500", "2.0000", False),
+            ("2.06", "2.00", False),
+            ("2.07", "2.00", True),
+        ],
+    )
+    def test_a_planned_mass_unlike_the_one_worked_out(
+        self, make_batch: MakeBatch, judge: Judge, planned: str, nominal: str, differs: bool
+    ) -> None:
+        number = Displacement(given=Decimal("1.250"), convention=DisplacementConvention.VALUE)
+        active = Active(name="drug", label_claim_mg=Decimal(250), displacement=number)
+        judged = judge(make_batch(active=active, planned_mass_g=Decimal(planned), nominal_mass_g=Decimal(nominal)))
+        said = f"The planned mass entered, {planned} g, and the 2.05 g worked out from nominal mass, doses and "
+        said += "displacement differ by more than rounding: see which of them is wrong."
+        assert notices(judged, "Batch, Planned mass (g)") == ([said] if differs else [])
+
+    def test_the_plan_is_held_against_the_units_of_the_mass_test(
+        self, make_batch: MakeBatch, judge: Judge, find_test: FindTest
+    ) -> None:
+        """Ten marked for content are no sample of twenty for mass: all weighed are compared."""
+        masses = ("2.02",) * 10 + ("1.98",) * 10
+        marked = {str(n): {"test_sample": True} for n in range(1, 11)}
+        judged = judge(make_batch(masses=masses, contents=("100",) * 10, units=marked, planned_mass_g=Decimal(2)))
+        assert find_test(judged, "mass-uniformity").n == 20
+        assert judged.planned_mass is not None
+        assert judged.planned_mass.mean_g == 2.0
+        assert judged.planned_mass.difference_percent == 0.0

@@ -368,3 +368,29 @@ def test_whatever_the_layout_the_truth_is_read_or_refused(tmp_path_factory: pyte
     except InputProblems:
         return
     assert sorted(map(float, found)) == sorted(masses), rows
+
+
+def test_blocks_side_by_side_whose_rows_name_their_mould_are_one_batch(table_of: TableOf) -> None:
+    rows = [f"{at},A,{one},,{at},B,{other}" for at, (one, other) in enumerate(PAIRS, start=1)]
+    head = "Unit,Mould,Mass (g),,Unit,Mould,Mass (g)"
+    batch = read_batch(table_of("\n".join([head, *rows])), options=ReadOptions(form="suppositories"))
+    assert [(unit.name, unit.mould) for unit in batch.units] == [
+        (f"{mould} {at}", mould) for mould in "AB" for at in range(1, 6)
+    ]
+    assert [float(unit.mass_g or 0) for unit in batch.units] == [*MASSES[::2], *MASSES[1::2]]
+
+
+@pytest.mark.parametrize(("first", "last", "is_refused"), [(0, 9, False), (1, 10, False), (1, 0, True)])
+def test_a_nought_behind_numbered_units_is_no_unit(table_of: TableOf, first: int, last: int, is_refused: bool) -> None:
+    names = [*range(first, first + 9), last]
+    path = table_of("\n".join(["No,Weight (g)", *(f"{name},{mass}" for name, mass in zip(names, MASSES, strict=True))]))
+    if not is_refused:
+        assert len(read(path)) == 10
+        return
+    with pytest.raises(InputProblems) as caught:
+        read(path)
+    assert [str(one) for one in caught.value.problems] == [
+        'units.csv, A11: "0" with the number "1.993" stands among units that are named otherwise. Name it as '
+        "the others if "
+        "it is a unit, or take the row out."
+    ]

@@ -260,8 +260,8 @@ class TestPlausibleNumbers:
     @pytest.mark.parametrize(
         ("heading", "below", "least", "most", "above", "message"),
         [
-            ("Nominal mass (g)", 0.000009, 0.00001, 10000, 10001, "g is not plausible: 0.00001 to 10000 g is"),
-            ("Planned mass (g)", 0.000009, 0.00001, 10000, 10001, "g is not plausible: 0.00001 to 10000 g is"),
+            ("Nominal mass (g)", 0.0299, 0.03, 25, 25.1, "g is not plausible: 0.03 to 25 g is"),
+            ("Planned mass (g)", 0.0299, 0.03, 25, 25.1, "g is not plausible: 0.03 to 25 g is"),
             ("Balance readability (g)", 9e-8, 1e-7, 10, 10.1, "g is not plausible: 0.0000001 to 10 g is"),
             ("Balance repeatability (g)", 9e-8, 1e-7, 10, 10.1, "g is not plausible: 0.0000001 to 10 g is"),
             ("Melt prepared (g)", 9e-7, 1e-6, 10**6, 10**6 + 1, "g is not plausible: 0.000001 to 1000000 g is"),
@@ -297,7 +297,7 @@ class TestPlausibleNumbers:
     @pytest.mark.parametrize(
         ("heading", "below", "least", "most", "above", "message"),
         [
-            ("Label claim (mg)", 9e-7, 1e-6, 10**6, 10**6 + 1, "mg is not plausible: 0.000001 to 1000000 mg is"),
+            ("Label claim (mg)", 9e-7, 1e-6, 2000, 10**6 + 1, "mg is not plausible: 0.000001 to 1000000 mg is"),
             ("Displacement value", 1e-300, 0.01, 100, 100.1, "is not plausible: 0.01 to 100 is"),
             ("Displacement factor", 0.0099, 0.01, 100, 100.1, "is not plausible: 0.01 to 100 is"),
             ("Amount weighed (g)", 9e-7, 1e-6, 10**6, 10**6 + 1, "g is not plausible: 0.000001 to 1000000 g is"),

@@ -128,3 +128,13 @@ def test_the_number_formats_of_an_old_workbook_count_as_well(tmp_path: Path, num
         read_batch(path)
     cells = {problem.cell for problem in caught.value.problems}
     assert cells == {""} if number_format == "0.00%" else cells >= {"B2", "B21"}
+
+
+@pytest.mark.parametrize(
+    ("number_format", "read"), [("0.000", "2.050"), ("0.0", "2.05"), ("0.000###", "2.05"), ('0.000" g"', "2.050")]
+)
+def test_zeros_that_are_shown_at_the_end_belong_to_the_number(
+    book: Callable[..., Path], number_format: str, read: str
+) -> None:
+    path = book("Mass (g)", [2.05, 2.031], number_format)
+    assert [str(unit.mass_g) for unit in read_batch(path).units] == [read, "2.031"]

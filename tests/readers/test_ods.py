@@ -199,6 +199,12 @@ def test_what_is_shown_is_the_number_rounded_with_either_decimal_mark(document_o
     assert len(read_batch(path).units) == len(shown)
 
 
+def test_zeros_that_are_shown_at_the_end_belong_to_the_number(document_of: Callable[..., Path]) -> None:
+    shown = [number("2.05").replace("shown", text) for text in ("2.050", "2,0500", "2.05", "2.1")]
+    path = document_of(row(text("Unit"), text("Mass (g)")), *(row(text(f"U{at}"), one) for at, one in enumerate(shown)))
+    assert [str(unit.mass_g) for unit in read_batch(path).units] == ["2.050", "2.0500", "2.05", "2.05"]
+
+
 def test_a_number_shown_in_another_unit_than_its_heading_is_refused(
     document_of: Callable[..., Path], refused: Refused
 ) -> None:

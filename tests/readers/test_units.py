@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import zipfile
 from collections.abc import Callable
 from datetime import date
 from decimal import Decimal
@@ -273,11 +274,11 @@ class TestImplausibleMasses:
 
     def test_masses_a_thousand_times_the_plan(self, book_of: BookOf, refused: Refused) -> None:
         path = book_of(
-            Units=[["Unit", "Mass (mg)"], [1, 40], [2, 41]], Batch=[["Field", "Value"], ["Nominal mass (g)", 40]]
+            Units=[["Unit", "Mass (mg)"], [1, 40], [2, 41]], Batch=[["Field", "Value"], ["Nominal mass (g)", 20]]
         )
         assert refused(path) == [
             "batch.xlsx, Units!B1: the median mass 40.5 mg is about a thousand times off the nominal mass of "
-            "40 g in Batch!B2. See which of the two is in the wrong unit, and mend its heading or its value."
+            "20 g in Batch!B2. See which of the two is in the wrong unit, and mend its heading or its value."
         ]
 
     def test_a_total_among_the_units(self, book_of: BookOf, refused: Refused) -> None:
@@ -471,3 +472,81 @@ class TestCalculatedMasses:
     @pytest.mark.parametrize("formula", ["=C21-D21", "=5.02-3", "=ROUND(C21-D21,3)", "=Other!B2", "=SUM(C21,-D21)"])
     def test_a_net_mass_is_not(self, formula: str, book: Callable[..., Path]) -> None:
         assert read_batch(book(formula, 2.02)).units[19].mass_g == Decimal("2.02")
+
+    @pytest.mark.parametrize(
+        ("formula", "function"),
+        [
+            ("=RAND()+1.5", "RAND"),
+            ("=RANDBETWEEN(1900,2100)/1000", "RANDBETWEEN"),
+            ("=_xlfn.RANDARRAY(1)", "RANDARRAY"),
+            ("=2+NOW()*0", "NOW"),
+            ("=offset(C21,0,0)-3", "OFFSET"),
+            ('=INDIRECT("B2")', "INDIRECT"),
+        ],
+    )
+    def test_one_that_changes_by_itself_is_refused(
+        self, formula: str, function: str, book: Callable[..., Path], refused: Refused
+    ) -> None:
+        assert refused(book(formula, 2.01)) == [
+            f"batch.xlsx, Units!B21: the mass of unit 20 is another one at every calculation, by {function} "
+            f"({formula}). "
+            "Type the mass that the balance showed, or clear the row."
+        ]
+
+    def test_one_that_takes_a_mean_from_elsewhere_is_refused(self, tmp_path: Path, refused: Refused) -> None:
+        import xlsxwriter
+
+        with xlsxwriter.Workbook(tmp_path / "batch.xlsx") as workbook:
+            sheet = workbook.add_worksheet("Units")
+            sheet.write_row(0, 0, ["Unit", "Mass (g)", "Note"])
+            for row in range(1, 20):
+                sheet.write_row(row, 0, [str(row), 2 + row / 1000])
+            sheet.write_formula(1, 2, "=AVERAGE(B2:B20)", None, 2.01)
+            sheet.write_string(20, 0, "20")
+            sheet.write_formula(20, 1, "=C2", None, 2.01)
+        assert refused(tmp_path / "batch.xlsx") == [
+            "batch.xlsx, Units!B21: the mass of unit 20 is calculated from other masses (=C2). Type the mass that the "
+            "balance showed, or clear the row."
+        ]
+
+    def dragged(self, path: Path, formula: str, *, second: str = "") -> Path:
+        """A book in which the masses of units 20 and 21 are one dragged formula, as spreadsheet programs keep it."""
+        import xlsxwriter
+
+        with xlsxwriter.Workbook(path.with_suffix(".made.xlsx")) as workbook:
+            sheet = workbook.add_worksheet("Units")
+            sheet.write_row(0, 0, ["Unit", "Mass (g)", "Gross (g)", "Tare (g)"])
+            for row in range(1, 22):
+                sheet.write_row(row, 0, [str(row), 2 + row / 1000, 5 + row / 1000, 3])
+            for row in (20, 21):
+                sheet.write_formula(row, 1, "=1", None, 2 + row / 1000)
+        with zipfile.ZipFile(path.with_suffix(".made.xlsx")) as made, zipfile.ZipFile(path, "w") as book:
+            for part in made.namelist():
+                content = made.read(part).decode("utf-8")
+                if part == "xl/worksheets/sheet1.xml":
+                    shared = f'<f t="shared" ref="B21:B22" si="0">{formula}</f>'
+                    content = content.replace("<f>1</f>", shared, 1)
+                    content = content.replace("<f>1</f>", second or '<f t="shared" si="0"/>', 1)
+                book.writestr(part, content)
+        return path
+
+    def test_a_dragged_formula_is_read_where_it_stands(self, tmp_path: Path, refused: Refused) -> None:
+        path = self.dragged(tmp_path / "batch.xlsx", "AVERAGE(B19:B20)")
+        assert refused(path) == [
+            f"batch.xlsx, Units!B2{at}: the mass of unit 2{at - 1} is calculated from other masses "
+            f"(=AVERAGE({of})). Type "
+            "the mass that the balance showed, or clear the row."
+            for at, of in ((1, "B19:B20"), (2, "B20:B21"))
+        ]
+
+    def test_a_dragged_net_mass_is_read(self, tmp_path: Path) -> None:
+        path = self.dragged(tmp_path / "batch.xlsx", "C21-D21")
+        assert [str(unit.mass_g) for unit in read_batch(path).units[19:]] == ["2.02", "2.021"]
+
+    def test_a_formula_that_is_written_nowhere_is_refused(self, tmp_path: Path, refused: Refused) -> None:
+        path = self.dragged(tmp_path / "batch.xlsx", "C21-D21", second='<f t="shared" si="7"/>')
+        assert refused(path) == [
+            "batch.xlsx, Units!B22: the mass of unit 21 is calculated by a formula that the file does not "
+            "write out (shared "
+            "with other cells). Type the mass that the balance showed, or clear the row."
+        ]

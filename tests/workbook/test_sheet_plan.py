@@ -70,6 +70,17 @@ def test_doses_that_do_not_fit_the_cavity_are_refused_with_the_plan() -> None:
     )
 
 
+@pytest.mark.parametrize(("form", "nominal"), [("suppositories", "2000"), ("suppositories", "0.1"), (None, "25.1")])
+def test_a_cavity_that_no_unit_fits_is_refused_with_what_one_holds(form: str | None, nominal: str) -> None:
+    with pytest.raises(ValueError) as refusal:
+        Plan(moulds=("A",), cavities=6, batch=Batch(units=(), dosage_form=form, nominal_mass_g=Decimal(nominal)))
+    plausible = "0.2 to 6.0 g" if form else "0.03 to 25 g"
+    assert str(refusal.value) == (
+        f"a cavity for {form or 'moulded units'} that holds {nominal} g of base is not plausible, {plausible} is: give "
+        "the nominal mass in grams, for example 2.00"
+    )
+
+
 def test_ten_thousand_units_are_still_planned() -> None:
     assert Plan(moulds=("A",), cavities=6, units=10_000).unit_count == 10_000
 

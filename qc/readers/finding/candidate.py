@@ -100,4 +100,4 @@ def span(addresses: Sequence[str]) -> str:
 
 def written_at(cell: SheetCell, text: str) -> SheetCell:
     """A text at the address of a cell."""
-    return SheetCell(cell.column, cell.address, CellKind.TEXT, text, unit=cell.unit, formula=cell.formula)
+    return SheetCell(cell.column, cell.address, CellKind.TEXT, text, None, cell.unit, cell.formula, cell.origin)

@@ -26,8 +26,9 @@ def one_batch(candidates: list[Candidate]) -> list[Candidate]:
     """The tables of a sheet as one where they are the moulds of a batch, or a list that goes on in the next columns."""
     if len(candidates) < 2 or len({one.measure for one in candidates}) > 1:
         return candidates
-    labels = [same_name(one.label) for one in candidates]
-    as_moulds = [label for label in labels if label and (names_mould(label) or is_place(label))]
+    own = [_own_mould(one) for one in candidates]
+    labels = [same_name(one.label) or mould for one, mould in zip(candidates, own, strict=True)]
+    as_moulds = [label for label in labels if label and (label in own or names_mould(label) or is_place(label))]
     moulds = len(set(as_moulds)) == len(labels) and not any(map(_names_batch, labels))
     names = [same_name(line.cells["name"].text) for one in candidates for line in one.units if "name" in line.cells]
     every = sum(len(one.units) for one in candidates)
@@ -55,6 +56,12 @@ def one_batch(candidates: list[Candidate]) -> list[Candidate]:
             used=frozenset().union(*(one.used for one in candidates)),
         )
     ]
+
+
+def _own_mould(candidate: Candidate) -> str:
+    """The one mould that stands in every row of a table, under a heading of its own; empty where none does."""
+    moulds = {same_name(line.cells["mould"].shown) if "mould" in line.cells else "" for line in candidate.units}
+    return next(iter(moulds)) if len(moulds) == 1 else ""
 
 
 def _number(candidate: Candidate, at: int) -> int:

@@ -14,8 +14,12 @@ SENTENCES = {
     "as a test asks for.",
     "overfull": "The doses would displace more base than the {holds_g:typed} g that a cavity holds, so no planned mass "
     "was worked out. See whether a displacement number belongs to the other convention.",
+    "unlike_plan": "The planned mass entered, {entered_g:typed} g, and the {worked_out_g:grams} g worked out from "
+    "nominal mass, doses and displacement differ by more than rounding: see which of them is wrong.",
     "no_limit_for_mean": "The mean lies {percent:+.2f} % from the planned mass. The rules in use set no limit for "
     "that; a house rule can.",
+    "other_form": 'The product "{product}" is called by {named}, and was judged as {form}, whose limits may be '
+    "others: mend the Dosage form, or the name of the product.",
     "convention": "The number {number:plain} was taken as {convention}, so the active is lighter than the base. Most "
     "are heavier: see whether the source means the {is_value:either displacement factor|displacement value}.",
 }

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping, Sequence
 from datetime import date, datetime
+from decimal import Decimal
 from typing import Any
 
 from qc.expr import CellRef, Expression
@@ -42,8 +44,14 @@ def put_entry(page: Page, row: int, column: int, *, field: Field, value: Cell) -
         page.sheet.write_datetime(row, column, datetime(value.year, value.month, value.day), shown)
         return CellRef(sheet=page.name, row=row, column=column, value=None)
     content = str(value) if isinstance(value, int) and not is_typed_as_number(field) else value
-    style = {**ENTRY, "num_format": field.shown} if is_typed_as_number(field) else _WORDS
+    style = {**ENTRY, "num_format": _shown(field, value)} if is_typed_as_number(field) else _WORDS
     return page.put(row, column, content, style)
+
+
+def _shown(field: Field, value: Cell) -> str:
+    """How a number is shown: with the zeros that were typed at its end, which a stored number does not keep."""
+    typed = f"{value:f}" if isinstance(value, Decimal) else ""
+    return re.sub(r"\d", "0", f"0.{typed.partition('.')[2]}") if "." in typed and typed.endswith("0") else field.shown
 
 
 def write_entries(

@@ -8,11 +8,12 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from qc.batch import Batch, Unit
+from qc.fields.sheets import USUAL_MASS_G
 from qc.judging.applicable import asked_tests
 from qc.pour.planned_mass import PlannedUnit, doses_of, planned_mass
 from qc.quantities import rounded
 from qc.results import Message, message
-from qc.rules.forms import find_form
+from qc.rules.forms import find_form, usual_mass_g
 from qc.rules.kinds import kind_of
 from qc.rules.rule_books import rule_book
 
@@ -49,7 +50,8 @@ class Plan(Struct, frozen=True, kw_only=True):
     Raises
     ------
     ValueError
-        When the plan cannot be poured: no mould, no cavity, a mould named twice, doses that do not fit the cavity.
+        When the plan cannot be poured: no mould, no cavity, a mould named twice, a cavity that no unit of the form
+        fits, doses that do not fit the cavity.
     """
 
     moulds: tuple[str, ...]
@@ -71,6 +73,13 @@ class Plan(Struct, frozen=True, kw_only=True):
             raise ValueError(
                 f"a plan of {self.unit_count} units is more than one sheet holds: plan at most {MOST_UNITS}, "
                 "and split the batch"
+            )
+        nominal_g, form = self.batch.nominal_mass_g, self.batch.dosage_form
+        least, most = usual_mass_g(form) or (USUAL_MASS_G.floor, USUAL_MASS_G.ceiling)
+        if nominal_g is not None and not least <= nominal_g <= most:
+            raise ValueError(
+                f"a cavity for {form or 'moulded units'} that holds {nominal_g:f} g of base is not plausible, "
+                f"{least} to {most} g is: give the nominal mass in grams, for example 2.00"
             )
         # A plan whose doses do not fit the cavity is refused here, before anything is made of it.
         self.planned_unit()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from decimal import Decimal
 
 from msgspec import Struct
@@ -15,7 +15,6 @@ from qc.expr import NO, YES, CellRange, CellRef, Expression
 from qc.fields.entries import Entries, Row, entries_of
 from qc.fields.field import Sheet
 from qc.fields.sheets import ACTIVES, ASSAY, BATCH, CAVITIES, CHECKS, FACTS, UNITS
-from qc.judging.samples import mass_sample
 from qc.judging.weighed_again import second_counts
 from qc.workbook.page import FIRST_ROW, LIVE, NUMBER, Cells, Content, FromRow, Page, Pages, Style, column_of
 
@@ -43,12 +42,16 @@ class DataCells(Struct, frozen=True, kw_only=True):
     """Determinations of whole units by their scale ("mg" or "% of label"), active and unit."""
 
 
-def write_data(batch: Batch, *, pages: Pages) -> DataCells:
-    """Write the sheets that hold what was entered, and answer where each number stands."""
+def write_data(batch: Batch, *, sample: Collection[str], pages: Pages) -> DataCells:
+    """Write the sheets that hold what was entered, and answer where each number stands.
+
+    `sample` names the units that the test of mass rests on.
+    """
     entries = entries_of(replace(batch, actives=actives_of(batch)))
     facts, actives = _write_batch(batch, entries, page=pages.page(BATCH.name))
     decimals = _mass_decimals(batch)
-    units = _write_units(batch, entries, page=pages.page(UNITS.name), style={**NUMBER, **decimals})
+    style: Style = {**NUMBER, **decimals}
+    units = _write_units(batch, entries, sample=sample, page=pages.page(UNITS.name), style=style)
     masses, marks = (
         column_of(units, _COUNTS if units and _COUNTS in units[0] else "mass_g"),
         column_of(units, "test_sample"),
@@ -105,10 +108,11 @@ def _write_batch(batch: Batch, entries: Entries, *, page: Page) -> tuple[Cells, 
     )
 
 
-def _write_units(batch: Batch, entries: Entries, *, page: Page, style: Style) -> Sequence[Cells]:
+def _write_units(
+    batch: Batch, entries: Entries, *, sample: Collection[str], page: Page, style: Style
+) -> Sequence[Cells]:
     page.head(UNITS.name, "One row a unit, as entered; the test sample as the rules take it.")
     page.set_widths(*[11] * 6, 24, 11, *[24] * 3, 11)
-    sample = {unit.unit for unit in mass_sample(batch).sample}
     taken = [YES if unit.name in sample else NO if unit.mass_g is not None else None for unit in batch.units]
     rows = [row | {"test_sample": mark} for row, mark in zip(_rows(UNITS, entries.units), taken, strict=True)]
     headings = [_IN_SAMPLE if field.attribute == "test_sample" else field.heading for field in UNITS.entered]

@@ -43,7 +43,8 @@ def results_workbook(judged: JudgedBatch, *, book: RuleBook) -> bytes:
 
 def _write(pages: Pages, judged: JudgedBatch, *, book: RuleBook) -> None:
     summary = pages.page("Summary")
-    data = write_data(judged.batch, pages=pages)
+    sample = frozenset(row.unit for row in judged.unit_rows if row.in_mass_sample)
+    data = write_data(judged.batch, sample=sample, pages=pages)
     plan = balance = Recalculated()
     if judged.planned_mass is not None:
         mean_rule = next((rule for rule in book.rules.values() if rule.test == "mean-mass"), None)
