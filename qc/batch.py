@@ -249,6 +249,7 @@ class Batch(Struct, frozen=True, kw_only=True):
     base_lot: str | None = None
     balance: str | None = None
     balance_calibrated_on: str | None = None
+    balance_calibration_due: str | None = None
     weighed_on: str | None = None
     assayed_on: str | None = None
     assayed_by: str | None = None

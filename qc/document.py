@@ -51,7 +51,8 @@ KEYS: Mapping[type[Struct], str] = {
         "number product dosage_form base units_poured units_entered units_weighed units_assayed nominal_mass_g"
         " planned_mass_g balance_readability_g balance_repeatability_g actives label_claims_mg active_lots"
         " made_on made_by weighed_by checked_by"
-        " note expiry storage quantity_released formula base_lot balance balance_calibrated_on weighed_on assayed_on"
+        " note expiry storage quantity_released formula base_lot balance balance_calibrated_on balance_calibration_due"
+        " weighed_on assayed_on"
         " assayed_by deviation"
     ),
     ReadBack: "sheet cells units mass_unit mass_unit_known_by decimal numbered set_aside ignored",

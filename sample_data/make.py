@@ -96,7 +96,7 @@ def _type(rows: list[Row], number: int, header: str, cell: Cell) -> None:
 
 def _thousandfold(cell: Cell) -> Cell:
     assert isinstance(cell, Decimal)
-    return cell * 1000
+    return cell.scaleb(3)
 
 
 def _folder(entries: Entries) -> dict[str, bytes]:

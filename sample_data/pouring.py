@@ -7,6 +7,7 @@ place of base by its displacement value, and the mass of a unit follows from the
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from datetime import date, timedelta
 from decimal import Decimal
 from random import Random
 from statistics import NormalDist
@@ -29,6 +30,7 @@ from qc.batch import (
 from qc.quantities import rounded
 from qc.workbook.entry.plan import FillingOrder, Plan
 
+SHELF_LIFE = timedelta(days=180)
 Shape = Callable[[float], float]
 """How a quantity goes from the first unit (0) to the last (1), as a share of its plan."""
 
@@ -229,6 +231,9 @@ def pour(recipe: SampleRecipe) -> Batch:
         weighed_by="technician A",
         checked_by="technician B",
         note=recipe.note or None,
+        expiry=(date.fromisoformat(recipe.made_on) + SHELF_LIFE).isoformat(),
+        storage=f"below {'25' if recipe.base is Base.FATTY else '30'} °C, in the closed container",
+        base_lot="HF-26-041" if recipe.base is Base.FATTY else "MG-26-017",
     )
 
 
@@ -246,6 +251,7 @@ def _active(substance: Substance, *, units: int) -> Active:
     # Two units in excess are weighed in, for what stays in the dish and on the mould.
     return Active(
         name=substance.name,
+        lot=f"{substance.name[:3].upper()}-26-{len(substance.name):03}",
         label_claim_mg=substance.label_claim_mg,
         displacement=substance.displacement,
         state=substance.state,

@@ -104,6 +104,7 @@ BATCH = _sheet(
     _text("Base lot", "base_lot", "Lot number of the base."),
     _text("Balance", "balance", "Which balance, by its number."),
     _text("Balance calibrated on", "balance_calibrated_on", "Of its last calibration.", holds=Holds.DAY),
+    _text("Balance calibration due", "balance_calibration_due", "The day until which it holds.", holds=Holds.DAY),
     _text("Weighed on", "weighed_on", "Year, month, day.", holds=Holds.DAY),
     _text("Assayed on", "assayed_on", "Year, month, day.", holds=Holds.DAY),
     _text("Assayed by", "assayed_by", _DONE_BY),

@@ -17,6 +17,7 @@ OPEN_FINDINGS = (
     "pour.one_side",
     "reconciliation.more_came_out",
     "reconciliation.more_used",
+    "record.calibration_over",
     "record.expiry",
     "record.one_person",
     "record.out_of_order",

@@ -31,6 +31,10 @@ def record_findings(batch: Batch) -> Iterator[Remark]:
             fields = [BATCH.field(name).heading for name in (later, earlier)]
             days = [getattr(batch, name) for name in (later, earlier)]
             yield _at(later, message("record.out_of_order", fields=fields, days=days))
+    weighed, due = _days(batch, "weighed_on"), _days(batch, "balance_calibration_due")
+    if weighed and due and weighed[0] > due[1]:
+        text = message("record.calibration_over", weighed=batch.weighed_on, due=batch.balance_calibration_due)
+        yield _at("balance_calibration_due", text)
     if batch.checked_by and batch.weighed_by and same_name(batch.checked_by) == same_name(batch.weighed_by):
         yield _at("checked_by", message("record.one_person", name=batch.checked_by))
 

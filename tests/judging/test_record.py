@@ -9,7 +9,7 @@ import pytest
 from qc.batch import Batch
 from qc.judging.record import record_findings
 from qc.results import JudgedBatch
-from qc.say.messages import words
+from qc.say.messages import all_words, words
 
 Make, Judge = Callable[..., Batch], Callable[..., JudgedBatch]
 
@@ -51,6 +51,20 @@ def test_days_in_an_order_that_cannot_be_are_said(
             f"{second} (2026-03-13) lies before {first} (2026-03-14): see which of the two is wrong.",
         )
     ]
+
+
+@pytest.mark.parametrize(
+    ("weighed", "due", "over"),
+    [("2026-03-14", "2026-03-14", False), ("2026-03-15", "2026-03-14", True), ("2026-03-15", "03/2026", False)],
+)
+def test_a_balance_whose_calibration_was_due_is_said_and_settled_before_release(
+    weighed: str, due: str, over: bool, make_batch: Make, judge: Judge
+) -> None:
+    batch = make_batch(weighed_on=weighed, balance_calibration_due=due, contents=("100",) * 10)
+    text = f"The units were weighed on {weighed}, after the calibration of the balance was due ({due}): see whether it "
+    text += "was renewed before, or weigh them again."
+    assert said(batch) == ([("Batch, Balance calibration due", text)] if over else [])
+    assert any(text in step for step in all_words(judge(batch).next_steps)) is over
 
 
 def test_one_person_does_not_weigh_and_check(make_batch: Make, judge: Judge) -> None:

@@ -96,6 +96,7 @@ def _facts(judged: JudgedBatch) -> list[tuple[str, str]]:
     lots += [f"base {batch.base_lot}"] if batch.base_lot else []
     made = ", ".join(part for part in (batch.made_on, batch.made_by) if part)
     calibrated = f"calibrated {batch.balance_calibrated_on}" if batch.balance_calibrated_on else ""
+    due = f"due {batch.balance_calibration_due}" if batch.balance_calibration_due else ""
     must = {
         "Form": ", ".join(filter(None, (batch.dosage_form, f"{batch.base.value} base" if batch.base else ""))),
         "Strength": ", ".join(claims),
@@ -108,7 +109,7 @@ def _facts(judged: JudgedBatch) -> list[tuple[str, str]]:
     also = {
         "Weighed on": batch.weighed_on,
         "Assayed on": batch.assayed_on,
-        "Balance": ", ".join(filter(None, (batch.balance, calibrated))),
+        "Balance": ", ".join(filter(None, (batch.balance, calibrated, due))),
         "Deviation": batch.deviation,
         "Planned mass": typed_or_worked_out(planned, decimals=4, unit="g") if planned is not None else "",
     }
