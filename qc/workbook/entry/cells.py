@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Mapping, Sequence
 from datetime import date, datetime
 from decimal import Decimal
@@ -50,8 +49,11 @@ def put_entry(page: Page, row: int, column: int, *, field: Field, value: Cell) -
 
 def _shown(field: Field, value: Cell) -> str:
     """How a number is shown: with the zeros that were typed at its end, which a stored number does not keep."""
-    typed = f"{value:f}" if isinstance(value, Decimal) else ""
-    return re.sub(r"\d", "0", f"0.{typed.partition('.')[2]}") if "." in typed and typed.endswith("0") else field.shown
+    if isinstance(value, Decimal) and value.is_finite():
+        _, digits, exponent = value.as_tuple()
+        if int(exponent) < 0 and not digits[-1]:
+            return "0." + "0" * -int(exponent)
+    return field.shown
 
 
 def write_entries(

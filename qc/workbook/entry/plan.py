@@ -78,7 +78,7 @@ class Plan(Struct, frozen=True, kw_only=True):
         least, most = usual_mass_g(form) or (USUAL_MASS_G.floor, USUAL_MASS_G.ceiling)
         if nominal_g is not None and not least <= nominal_g <= most:
             raise ValueError(
-                f"a cavity for {form or 'moulded units'} that holds {nominal_g:f} g of base is not plausible, "
+                f"a cavity for {form or 'moulded units'} that holds {nominal_g} g of base is not plausible, "
                 f"{least} to {most} g is: give the nominal mass in grams, for example 2.00"
             )
         # A plan whose doses do not fit the cavity is refused here, before anything is made of it.
