@@ -11,3 +11,7 @@ def run() -> None:
     from qc.cli.main import run as run_command
 
     run_command()
+
+
+if __name__ == "__main__":
+    run()

@@ -15,6 +15,7 @@ from qc.cli.options import (
     DecimalOption,
     DisplacementOption,
     FormOption,
+    HistoryOption,
     LabelOption,
     MassUnitOption,
     OrderOption,
@@ -49,6 +50,7 @@ def sweep(
     megabytes: Annotated[
         int, option("--megabytes N", "End a batch that takes more memory; it is a row then.", least=200)
     ] = 2000,
+    history: HistoryOption = None,
     rules: RulesOption = None,
     form: FormOption = None,
     label_mg: LabelOption = None,
@@ -62,6 +64,7 @@ def sweep(
     Exit code: the gravest of all, in the order 2 (an input or the call cannot be used), 1 (one does not comply), 3
     (one is undecided), 0.
     """
+    from qc.jobs.history import store_named
     from qc.jobs.seal import call_of
     from qc.jobs.sweep.judging import Limits
     from qc.jobs.sweep.rows import counts_of
@@ -80,6 +83,7 @@ def sweep(
                 jobs=jobs,
                 scheduler=scheduler,
                 reports=reports,
+                history=store_named(history),
                 resume=resume,
                 replace=replace,
                 limits=Limits(seconds=seconds, megabytes=megabytes),

@@ -46,7 +46,7 @@ def superseding(checked: Checked, *, report: Path, because: str) -> Checked:
         When the earlier report cannot be read, its files do not belong together any more, or it is of another batch.
     """
     earlier = whole_report(report)
-    if not _of_one_batch(earlier.document, checked.document):
+    if not of_one_batch(earlier.document, checked.document):
         one, other = (_named(document) for document in (earlier.document, checked.document))
         found = f"the report is of {one}, and this is {other}: most of their units have other masses"
         raise InputProblems.of_file(report, found, "Give the earlier report of this batch with --supersedes")
@@ -65,7 +65,7 @@ def superseding(checked: Checked, *, report: Path, because: str) -> Checked:
     return replace(checked, document={**checked.document, SUPERSEDES: record})
 
 
-def _of_one_batch(one: Mapping[str, Any], other: Mapping[str, Any]) -> bool:
+def of_one_batch(one: Mapping[str, Any], other: Mapping[str, Any]) -> bool:
     """Whether two results are of one batch: by its number, or by its units where that is not known or was corrected."""
     numbers = [str(document["batch"].get("number") or "") for document in (one, other)]
     if all(numbers) and same_name(numbers[0]) == same_name(numbers[1]):

@@ -18,6 +18,7 @@ from openpyxl import Workbook
 
 import qc
 from qc.document import as_text
+from qc.history.register import open_register
 from qc.jobs.check import check_batch
 from qc.jobs.seal import SealedCall, call_of
 from qc.jobs.sweep.inputs import JOURNAL, find_inputs
@@ -199,6 +200,15 @@ class TestWhateverIsInTheWay:
         with pytest.raises(InputProblems, match=r"holds batches\.csv, which no sweep"):
             run(tmp_path / "in" / "a.csv", out=tmp_path / "in")
         assert (tmp_path / "in" / "batches.csv").read_text() == "mine"
+
+    def test_each_batch_stands_in_the_history_once(self, write: Write, tmp_path: Path) -> None:
+        write("a.csv")
+        write("b.csv", first="2.100")
+        store = str(tmp_path / "history.db")
+        for _ in range(2):
+            run(tmp_path / "in", out=tmp_path / "out", history=store, replace=True)
+        with open_register(store) as register:
+            assert len(list(register.entries())) == 2
 
 
 class TestGoneOnWith:

@@ -94,6 +94,15 @@ def _below(folder: Path, seen: set[str]) -> Iterator[Path]:
             yield entry
 
 
+def input_of(path: Path, *, within: Path) -> Path | None:
+    """The input that a file below a folder belongs to, or is; None where it is none."""
+    if any(part.startswith(_PASSING) for part in path.relative_to(within).parts):
+        return None
+    if is_sheet_of_folder(path) and is_folder_of_tables(path.parent.iterdir()):
+        return path.parent
+    return path if path.suffix.casefold() in SUFFIXES and not _is_no_file(path) else None
+
+
 def _is_no_file(path: Path) -> bool:
     """Whether it is there and can't be read to its end, such as a pipe; a link to nowhere is told in its row."""
     return os.path.exists(path) and not os.path.isfile(path)

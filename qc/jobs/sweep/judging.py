@@ -13,9 +13,8 @@ import signal
 import subprocess
 import sys
 from collections.abc import Iterator
-from contextlib import nullcontext, suppress
+from contextlib import suppress
 from datetime import datetime
-from functools import partial
 from pathlib import Path
 from queue import Empty, SimpleQueue
 from threading import Timer
@@ -26,17 +25,15 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from qc.document import as_text
-from qc.jobs.check import Checked, checked_as_read, with_rule_words
-from qc.jobs.faults import unless_it_fails
+from qc.jobs.check import REPORTS, Checked, checked_as_read, with_rule_words
 from qc.jobs.folder_name import plain_name
 from qc.jobs.seal import Asked, SealedCall
 from qc.jobs.sweep.rows import SweptBatch, row_of
-from qc.problems import InputProblems, Problem
+from qc.problems import InputProblems
 from qc.readers.read import read_batches
 from qc.rules.rule_books import rule_book
 
 OUT_OF_MEMORY = 9
-REPORTS = "reports"
 SAVE_ANEW = "Look into it by itself with qc check; save it anew, one batch in a file"
 Answer = tuple[SweptBatch, str]
 """A row, and its result document; empty where there is none."""
@@ -62,8 +59,13 @@ class Task(Struct, frozen=True, kw_only=True):
     call : SealedCall
         The facts that the call gives.
     out : str
-        The folder of the sweep; its reports go below it.
+        The folder of the sweep, or the one that is watched.
     reports : bool
+        Whether reports are filed: below `out`, or, where `beside`, beside the input, whose path starts there then.
+    earlier : tuple of SweptBatch
+        What the input gave when it was judged last.
+    history : str or None
+        The store that each batch is appended to.
     """
 
     path: str
@@ -73,6 +75,9 @@ class Task(Struct, frozen=True, kw_only=True):
     call: SealedCall
     out: str = ""
     reports: bool = False
+    beside: bool = False
+    earlier: tuple[SweptBatch, ...] = ()
+    history: str | None = None
 
 
 def judge_input(task: Task) -> Iterator[Answer]:
@@ -84,8 +89,9 @@ def judge_input(task: Task) -> Iterator[Answer]:
         The row of a batch, or of what cannot be judged, and the result document.
     """
     at, asked = datetime.now().astimezone(), task.call.options()
+    path = Path(task.out, task.path) if task.beside else Path(task.path)
     told = with_rule_words(asked, rules_are_given=task.call.rules is not None, today=at.date())
-    for place, (options, found) in enumerate(read_batches(Path(task.path), options=told)):
+    for place, (options, found) in enumerate(read_batches(path, options=told)):
         try:
             if isinstance(found, InputProblems):
                 raise found
@@ -100,35 +106,38 @@ def judge_input(task: Task) -> Iterator[Answer]:
         text, number = as_text(checked.document), place * task.copies + task.copy + 1
         digest = found.source.sha256 if found.source else task.digest
         row = replace(row, document=f"{digest}-{number}.json", sha256=hashlib.sha256(text.encode()).hexdigest())
+        new: Checked | None = checked
         if task.reports:
-            name = plain_name(row.batch or Path(task.path).stem)
-            row = _filed(row, checked, f"{REPORTS}/{name}-{digest[:8]}-{number}", out=Path(task.out))
-        yield row, text
+            # Loaded where reports are asked for: what draws them takes its time.
+            from qc.jobs.sweep.reports import filed, filed_beside
+
+            out, earlier = Path(task.out), task.earlier[place] if place < len(task.earlier) else None
+            name = f"{plain_name(row.batch or path.stem)}-{digest[:8]}-{number}"
+            if task.beside:
+                row, new = filed_beside(row, checked, out=out, earlier=earlier)
+            else:
+                row, new = filed(row, checked, out=out, place=out / REPORTS / name, over=True)
+        yield _appended(row, new, task), text
 
 
-def _filed(row: SweptBatch, checked: Checked, report: str, *, out: Path) -> SweptBatch:
-    from qc.jobs.file_report import file_report
-    from qc.show.pages_pdf import Paper
+def _appended(row: SweptBatch, new: Checked | None, task: Task) -> SweptBatch:
+    """Append a batch to the history where one is kept; that it could not be stands in the row beside its verdict."""
+    if new is None or task.history is None:
+        return row
+    from qc.history.register import open_register
+    from qc.jobs.history import entry_of
 
-    missing: list[str] = []
-    part = partial(unless_it_fails, missing)
     try:
-        file_report(checked, out / report, [], paper=Paper.A4, replace=True, told=nullcontext, part=part)
-    except OSError as failure:
-        missing.append(f"{report} ({failure.strerror or failure})")
-    else:
-        row = replace(row, report=report)
-    return replace(row, problems=tuple(_not_made(row.file, what) for what in missing))
-
-
-def _not_made(file: str, what: str) -> Problem:
-    return Problem(file=Path(file).name, sheet="", cell="", found=f"{what} could not be made", mend=SAVE_ANEW)
+        with open_register(task.history) as register:
+            register.append(entry_of(new, report=Path(task.out, row.report) if row.report else None))
+    except InputProblems as unkept:
+        return replace(row, problems=(*row.problems, *unkept.problems))
+    return row
 
 
 def not_judged(task: Task, found: str) -> SweptBatch:
     """The row of an input that could not be judged to its end."""
-    problem = Problem(file=Path(task.path).name, sheet="", cell="", found=found, mend=SAVE_ANEW)
-    return SweptBatch(file=task.path, problems=(problem,))
+    return SweptBatch(file=task.path).with_problem(found, SAVE_ANEW)
 
 
 class Judges:

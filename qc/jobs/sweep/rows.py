@@ -12,6 +12,7 @@ from typing import Any
 from urllib.parse import quote
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from qc.jobs.check import Checked
 from qc.problems import Problem, told
@@ -101,6 +102,11 @@ class SweptBatch(Struct, frozen=True, kw_only=True, omit_defaults=True):
     report: str = ""
     house: tuple[str, ...] = ()
     reason_at: str = ""
+
+    def with_problem(self, found: str, mend: str) -> SweptBatch:
+        """The row with what is wrong with its file as a whole."""
+        problem = Problem(file=os.path.basename(self.file), sheet="", cell="", found=found, mend=mend)
+        return replace(self, problems=(*self.problems, problem))
 
     @property
     def problem(self) -> str:
@@ -228,26 +234,25 @@ def parquet_of(columns: Mapping[str, Sequence[Cell]]) -> bytes | None:
     return content.getvalue()
 
 
-def page_of(rows: Sequence[SweptBatch], *, title: str, documents: bool, refresh_s: int = 0) -> bytes:
-    """The index: a table that can be sorted, the gravest rows first, with a link to each result.
+def page_of(rows: Sequence[SweptBatch], *, title: str, caption: str, documents: bool, refresh_s: int = 0) -> bytes:
+    """The index: a table that can be sorted, with a link to each result.
 
     Parameters
     ----------
     rows : sequence of SweptBatch
-    title : str
+        In the order in which they are shown.
+    title, caption : str
     documents : bool
         Whether the result documents lie in a folder beside it.
     refresh_s : int
         After how many seconds the page loads itself anew; 0 for a page that stays.
     """
-    ordered = sorted(rows, key=lambda row: GRAVEST_FIRST.index(row.verdict))
-    shown = ordered[:MOST_ON_PAGE]
-    rest = len(ordered) - len(shown)
-    more = Prose(text=f"And {counted(rest, 'batch', 'batches')} more: {TABLES_HOLD_ALL}") if rest else None
+    rest = len(rows) - MOST_ON_PAGE
+    more = Prose(text=f"And {counted(rest, 'batch', 'batches')} more, {LEFT_OUT}") if rest > 0 else None
     root = os.path.commonpath([os.path.dirname(row.file) or "." for row in rows]) if rows else ""
     batches = table(
-        counts_of(rows),
-        shown,
+        caption,
+        rows[:MOST_ON_PAGE],
         column("File", lambda row: os.path.relpath(row.file, root)),
         column("Sheet", lambda row: row.sheet),
         column("Batch", lambda row: shortened(row.batch, most=LONGEST)),
@@ -255,13 +260,13 @@ def page_of(rows: Sequence[SweptBatch], *, title: str, documents: bool, refresh_
         column("Verdict", lambda row: _link(_verdict(row), RESULTS, row.document if documents else "")),
         column("Worst figure", lambda row: row.decided_by),
         column("Pour order", lambda row: spark_line(row.pour, _called(row)) if row.pour else _called(row)),
-        column("Likeliest cause", _cause),
-        column("To do", _to_do),
+        column("Likeliest cause", cause_of),
+        column("To do", to_do_of),
         column("Report", lambda row: _link("report", row.report, HTML) if row.report else ""),
         strong=lambda row: row.verdict != "complies",
         filled_alone=True,
     )
-    parts = section("batches", f"Batches in {root}, the gravest first", batches, more)
+    parts = section("batches", f"Batches in {root}" if root else "Batches", batches, more)
     return index_page(title=title, sections=parts, refresh_s=refresh_s).encode(errors="replace")
 
 
@@ -278,7 +283,7 @@ _COUNTED = {
     "undecided": "undecided",
     "": "that could not be judged",
 }
-TABLES_HOLD_ALL = "batches.csv holds all of them."
+LEFT_OUT = "which a page has no room for."
 
 
 def _verdict(row: SweptBatch) -> str:
@@ -289,11 +294,13 @@ def _called(row: SweptBatch) -> str:
     return TREND[TrendFlag(row.trend)] if row.trend else ""
 
 
-def _cause(row: SweptBatch) -> str:
+def cause_of(row: SweptBatch) -> str:
+    """The likeliest cause in words, with its probability."""
     return f"{probability(row.cause_probability)} {in_words(row.cause, CAUSE)}" if row.cause else ""
 
 
-def _to_do(row: SweptBatch) -> str:
+def to_do_of(row: SweptBatch) -> str:
+    """What is to be mended or typed, the first of it where there is more."""
     if row.reason_at:
         return f"Corrected. Type the reason into {row.reason_at} and save."
     rest = len(row.problems) - 1

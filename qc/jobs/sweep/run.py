@@ -27,7 +27,7 @@ from qc import __version__
 from qc.jobs.seal import SealedCall
 from qc.jobs.sweep.inputs import JOURNAL, TABLES, find_inputs
 from qc.jobs.sweep.judging import Answer, Judges, Limits, Task, not_judged
-from qc.jobs.sweep.rows import GRAVEST_FIRST, RESULTS, SweptBatch, columns_of, csv_of, page_of, parquet_of
+from qc.jobs.sweep.rows import GRAVEST_FIRST, RESULTS, SweptBatch, columns_of, counts_of, csv_of, page_of, parquet_of
 from qc.problems import RefusedCall
 from qc.readers.guards import UnusableFileError
 from qc.readers.stored import stored_input
@@ -49,6 +49,7 @@ class Judged(Struct, frozen=True, kw_only=True):
 
     key: str
     rows: tuple[SweptBatch, ...]
+    digest: str = ""
 
 
 class Swept(Struct, frozen=True, kw_only=True):
@@ -81,10 +82,17 @@ class Journal:
             for line in path.read_bytes().splitlines():
                 with suppress(msgspec.MsgspecError):
                     one = msgspec.json.decode(line, type=Judged)
+                    self.known.pop(one.key, None)
                     self.known[one.key] = one
+
+    def as_bytes(self, keys: Iterable[str] | None = None) -> bytes:
+        """Its lines, each once, in the order of the keys; of all it knows where none are given."""
+        return b"".join(msgspec.json.encode(self.known[key]) + b"\n" for key in (self.known if keys is None else keys))
 
     def add(self, one: Judged) -> None:
         """Write a line; when this is done the input is judged, whatever comes."""
+        # The last one judged stands last.
+        self.known.pop(one.key, None)
         self.known[one.key] = one
         with self.path.open("ab") as file:
             # After a torn line a new one begins.
@@ -101,6 +109,7 @@ def sweep(
     jobs: int | None = None,
     scheduler: str | None = None,
     reports: bool = False,
+    history: str | None = None,
     resume: bool = False,
     replace: bool = False,
     limits: Limits | None = None,
@@ -122,6 +131,8 @@ def sweep(
         The address of a Dask cluster that judges in their place.
     reports : bool
         Whether each batch gets its report.
+    history : str or None
+        The store that each batch is appended to; the same result stands there once.
     resume, replace : bool
         Whether what an earlier sweep judged into the folder is used again, or all is judged anew.
     limits : Limits or None
@@ -144,13 +155,14 @@ def sweep(
             f"There is no workbook and no table in {', '.join(map(str, paths))}{own}", "Give a folder that holds some"
         )
     rule_book(call.rules)
+    refuse_history(history)
     with writing_alone(out, "another sweep"):
         _refuse_over(out, resume=resume, replace=replace)
         if replace:
             (out / JOURNAL).unlink(missing_ok=True)
         journal = Journal(out / JOURNAL)
         before = {row.document for one in journal.known.values() for row in one.rows}
-        tasks = _tasks(found.inputs, call, out=out, reports=reports)
+        tasks = _tasks(found.inputs, call, out=out, reports=reports, history=history)
         keys = [key_of(task) for task in tasks]
         done = {key: one for key in keys if (one := journal.known.get(key)) and _as_it_was(one, out)}
         kept = len(done)
@@ -165,10 +177,19 @@ def sweep(
             if progress is not None:
                 progress(len(done), len(tasks))
         rows = tuple(row for key in keys for row in done[key].rows)
-        parquet = _write_tables(rows, out, journal=[done[key] for key in keys], many=len(tasks))
+        parquet = _write_tables(rows, out, journal=journal.as_bytes(keys), many=len(tasks))
         for name in before - {row.document for row in rows} - {""}:
             (out / RESULTS / name).unlink(missing_ok=True)
     return Swept(rows=rows, inputs=len(tasks), kept=kept, own=found.own, parquet=parquet)
+
+
+def refuse_history(history: str | None) -> None:
+    """Refuse a store that cannot be used before anything is judged."""
+    if history is not None:
+        from qc.history.register import open_register
+
+        with open_register(history):
+            pass
 
 
 @contextmanager
@@ -190,14 +211,15 @@ def _refuse_over(out: Path, *, resume: bool, replace: bool) -> None:
         raise RefusedCall(f"{out} holds {' and '.join(there)}, which no sweep that can be gone on with wrote", mend)
 
 
-def _tasks(inputs: Sequence[Path], call: SealedCall, *, out: Path, reports: bool) -> list[Task]:
+def _tasks(inputs: Sequence[Path], call: SealedCall, *, out: Path, reports: bool, history: str | None) -> list[Task]:
     """A task an input; those of equal content count their documents together."""
     digests = [digest_of(path) for path in inputs]
     copies, seen = Counter(digests), Counter[str]()
     tasks: list[Task] = []
     for path, digest in zip(inputs, digests, strict=True):
-        copy = {"copy": seen[digest], "copies": copies[digest]} if digest else {}
-        tasks.append(Task(path=str(path), digest=digest, call=call, out=str(out), reports=reports, **copy))
+        copy, many = (seen[digest], copies[digest]) if digest else (0, 1)
+        one = Task(path=str(path), digest=digest, copy=copy, copies=many, call=call, out=str(out))
+        tasks.append(changed(one, reports=reports, history=history))
         seen[digest] += 1
     return tasks
 
@@ -315,17 +337,17 @@ def _judges_of_worker(limits: Limits) -> Judges:
     return Judges(limits)
 
 
-def _write_tables(rows: Sequence[SweptBatch], out: Path, *, journal: Sequence[Judged], many: int) -> bool:
+def _write_tables(rows: Sequence[SweptBatch], out: Path, *, journal: bytes, many: int) -> bool:
     """Write the tables together, and the journal less what it no longer needs."""
-    columns = columns_of(rows)
+    columns, ordered = columns_of(rows), sorted(rows, key=lambda row: GRAVEST_FIRST.index(row.verdict))
     refused = [row for row in rows if not row.verdict]
     parquet = parquet_of(columns)
     title = f"{counted(len(rows), 'batch', 'batches')} in {counted(many, 'file')}"
     files: dict[str, bytes | None] = {
         TABLES[0]: csv_of(columns),
         TABLES[1]: csv_of({"file": [row.file for row in refused], "problems": [row.problem for row in refused]}),
-        INDEX: page_of(rows, title=title, documents=True),
-        JOURNAL: b"".join(msgspec.json.encode(one) + b"\n" for one in journal),
+        INDEX: page_of(ordered, title=title, caption=f"The gravest first. {counts_of(rows)}", documents=True),
+        JOURNAL: journal,
         PARQUET: parquet,
     }
     file_together([Filing(folder=out, files=files, replace=True, stem="sweep")])
