@@ -1,0 +1,245 @@
+"""Charts of one figure from batch to batch: limits that hold from the first batches on, and what counts as a signal.
+
+Each batch is compared with those before it alone: its Q statistic is standard normal as long as nothing changes,
+whatever the true mean and spread, so that the false alarms are those of known parameters however few batches there are.
+Terms as in ISO 7870-2 (individuals), ISO 7870-4 (CUSUM) and ISO 7870-6 (EWMA).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import sqrt
+from typing import Any
+
+import numpy as np
+from msgspec import Struct
+
+from qc.history.change import best_split
+
+D2 = 1.128
+"""Mean range of two over their SD, as the tables print it (ISO 7870-2, Montgomery; exact 2 / sqrt(pi))."""
+D3 = 0.8525
+# So many batches in a row beyond the limit, on one side, are a new level and no longer single batches.
+RUN_OF_POINTS = 3
+
+
+class SignalRules(Struct, frozen=True, kw_only=True):
+    """What counts as a signal, in SD of the Q statistic; strictly beyond.
+
+    The three together give a series of which nothing changes a false signal once in about 1,000 batches: a study beside
+    the tests draws such series.
+    """
+
+    point: float = 3.6
+    ewma_weight: float = 0.2
+    ewma: float = 3.4
+    cusum_slack: float = 0.5
+    cusum: float = 6.7
+
+
+RULES = SignalRules()
+
+
+class Point(Struct, frozen=True, kw_only=True):
+    """One batch in a series.
+
+    Parameters
+    ----------
+    value : float
+        What is followed.
+    size : float
+        Variance of the value from sampling the units of the batch, as a multiple of `within`: 1 / n for a mean.
+    within : float
+        Variance within the batch.
+    """
+
+    value: float
+    size: float = 0.0
+    within: float = 0.0
+
+
+class Reference:
+    """What is known of a series so far, and how the next batch compares with it.
+
+    Batches of unequal size count by the inverse of their variance, between batches plus sampling. Where all have the
+    same size, the score is the Q statistic for unknown mean and variance of Quesenberry (1991), Journal of Quality
+    Technology 23, 213 (formula from memory). Arrays are taken too, one series an element.
+    """
+
+    def __init__(self) -> None:
+        self.count, self.weight = 0, 0.0
+        self.mean: Any = 0.0
+        self.squares: Any = 0.0
+        self._between: Any = 0.0
+        self._size = self._within = 0.0
+        self._last: Point | None = None
+
+    def relative(self, size: float) -> Any:
+        """Variance of a batch of that size over the variance of a usual one [-]."""
+        if self.count < 2:
+            return 1.0
+        between = np.maximum(self._between / (self.count - 1), 0.0)
+        usual = between + self._within / self.count * self._size / self.count
+        return np.where(
+            usual > 0.0, (between + self._within / self.count * size) / np.where(usual > 0.0, usual, 1.0), 1.0
+        )
+
+    def score(self, point: Point) -> Any:
+        """How the next batch compares with those before it, standard normal if nothing changed; None for two."""
+        from scipy.special import ndtri, stdtr
+
+        if self.count < 2 or not np.all(self.squares > 0.0):
+            return None
+        t = (point.value - self.mean) / self.spread(point.size)
+        # By the lower tail, which keeps its digits far out.
+        return -np.sign(t) * ndtri(stdtr(self.count - 1, -np.abs(t)))
+
+    def spread(self, size: float) -> Any:
+        """SD of the distance of the next batch from the mean so far, of a batch of that size."""
+        return np.sqrt(self.squares / (self.count - 1) * (self.relative(size) + 1.0 / self.weight))
+
+    def reach(self, size: float, score: float) -> float:
+        """How far from the mean so far a batch lies that has this score."""
+        from scipy.special import ndtr, stdtrit
+
+        return float(stdtrit(self.count - 1, ndtr(score)) * self.spread(size))
+
+    def add(self, point: Point) -> None:
+        """Count a batch with those before."""
+        share = self.relative(point.size)
+        if self._last is not None:
+            sampling = (point.size * point.within + self._last.size * self._last.within) / 2.0
+            self._between = self._between + (point.value - self._last.value) ** 2 / 2.0 - sampling
+        self.count, self.weight = self.count + 1, self.weight + 1.0 / share
+        away = point.value - self.mean
+        self.mean = self.mean + away / share / self.weight
+        self.squares = self.squares + away * (point.value - self.mean) / share
+        self._size, self._within, self._last = self._size + point.size, self._within + point.within, point
+
+
+class Watch:
+    """EWMA and CUSUM of a series of scores; arrays are taken too."""
+
+    def __init__(self, rules: SignalRules = RULES) -> None:
+        self.rules, self.count = rules, 0
+        self.ewma: Any = 0.0
+        self.upper: Any = 0.0
+        self.lower: Any = 0.0
+
+    @property
+    def ewma_limit(self) -> float:
+        """The exact limit of the EWMA after so many scores."""
+        weight = self.rules.ewma_weight
+        return self.rules.ewma * sqrt(weight / (2.0 - weight) * (1.0 - (1.0 - weight) ** (2 * self.count)))
+
+    def take(self, score: Any) -> Any:
+        """Count a score; whether EWMA or CUSUM lies beyond its limit."""
+        rules = self.rules
+        self.count += 1
+        self.ewma = self.ewma + rules.ewma_weight * (score - self.ewma)
+        self.upper = np.maximum(self.upper + score - rules.cusum_slack, 0.0)
+        self.lower = np.maximum(self.lower - score - rules.cusum_slack, 0.0)
+        beyond = np.maximum(self.upper, self.lower) > rules.cusum
+        return beyond | (np.abs(self.ewma) > self.ewma_limit)
+
+
+class Followed(Struct, frozen=True, kw_only=True):
+    """A series as it was followed.
+
+    Parameters
+    ----------
+    scores, low, high : tuple of float or None
+        Q statistic of each batch, and between which values it would have been no signal; None up to the second of a
+        level.
+    beyond : tuple of int
+        Places of single batches beyond the limit.
+    levels : tuple of int
+        Where each level begins; the first at 0.
+    seen : tuple of int
+        At which batch each new level was seen.
+    """
+
+    scores: tuple[float | None, ...]
+    low: tuple[float | None, ...]
+    high: tuple[float | None, ...]
+    beyond: tuple[int, ...]
+    levels: tuple[int, ...]
+    seen: tuple[int, ...]
+
+
+def follow(points: Sequence[Point], *, rules: SignalRules = RULES) -> Followed:
+    """Follow a series from its first batch; after a signal it goes on from the level that began there.
+
+    A batch beyond the limit alone is set aside and is not counted with the others; three in a row on one side are a new
+    level. Where EWMA or CUSUM signals, the new level begins where the change most likely was.
+    """
+    reference, watch = Reference(), Watch(rules)
+    scores: list[float | None] = []
+    ends: list[tuple[float | None, float | None]] = []
+    beyond, levels, seen = list[int](), [0], list[int]()
+    for place, point in enumerate(points):
+        found = reference.score(point)
+        score = None if found is None else float(found)
+        scores.append(score)
+        reach = None if score is None else reference.reach(point.size, rules.point)
+        mean = float(reference.mean)
+        ends.append((None, None) if reach is None else (mean - reach, mean + reach))
+        begins = None
+        if score is not None and abs(score) > rules.point:
+            beyond.append(place)
+            begins = _run(beyond, scores, last=place)
+        else:
+            reference.add(point)
+            if score is not None and watch.take(score):
+                counted = [one for one in range(levels[-1], place + 1) if one not in beyond]
+                sizes = [1.0 / float(reference.relative(points[one].size)) for one in counted]
+                begins = counted[best_split([points[one].value for one in counted], weights=sizes)]
+                # Batches right before it that were beyond the limit on the same side belong to the new level.
+                up = float(watch.ewma) > 0.0
+                while begins - 1 in beyond and ((scores[begins - 1] or 0.0) > 0.0) == up:
+                    begins -= 1
+        if begins is not None:
+            beyond = [one for one in beyond if one < begins]
+            levels.append(begins)
+            seen.append(place)
+            reference, watch = Reference(), Watch(rules)
+            for one in points[begins : place + 1]:
+                reference.add(one)
+    low, high = zip(*ends, strict=True) if ends else ((), ())
+    return Followed(
+        scores=tuple(scores), low=low, high=high, beyond=tuple(beyond), levels=tuple(levels), seen=tuple(seen)
+    )
+
+
+def _run(beyond: Sequence[int], scores: Sequence[float | None], *, last: int) -> int | None:
+    """Where a run of batches beyond the limit on one side began, once it is long enough for a level."""
+    first = last - RUN_OF_POINTS + 1
+    if list(beyond[-RUN_OF_POINTS:]) != list(range(first, last + 1)):
+        return None
+    above = {(scores[one] or 0.0) > 0.0 for one in range(first, last + 1)}
+    return first if len(above) == 1 else None
+
+
+class Individuals(Struct, frozen=True, kw_only=True):
+    """The ordinary chart of individuals and moving ranges (ISO 7870-2): mean, limits, limit of the moving range."""
+
+    mean: float
+    low: float
+    high: float
+    range_high: float
+
+
+def individuals(values: Sequence[float], *, d2: float = D2) -> Individuals:
+    """Three-sigma limits from the mean moving range of two.
+
+    Examples
+    --------
+    NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.2, flow rates: 50.81, 45.8159 and 55.8041 are printed.
+
+    >>> flow = individuals([49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1])
+    >>> [round(one, 4) for one in (flow.mean, flow.low, flow.high)]
+    [50.81, 45.8159, 55.8041]
+    """
+    moving = float(np.abs(np.diff(values)).mean())
+    mean, reach = float(np.mean(values)), 3.0 * moving / d2
+    return Individuals(mean=mean, low=mean - reach, high=mean + reach, range_high=moving * (1.0 + 3.0 * D3 / d2))

@@ -1,0 +1,254 @@
+"""Charts against printed examples, run lengths and independent simulations; what a series of each kind gives."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+import pytest
+from published import item
+
+from qc.history.change import best_split, changes, split_squares
+from qc.history.charts import Point, Reference, SignalRules, Watch, follow, individuals
+
+
+@pytest.mark.parametrize("id", ["imr-nist-flow", "imr-sas-jets", "imr-pyzdek-9.4"])
+def test_limits_of_individuals_are_the_printed_ones(id: str) -> None:
+    given, expected = item(id)
+    chart = individuals(given["x"], d2=given["d2"])
+    assert chart.mean == pytest.approx(expected["mean"], abs=5e-6)
+    assert (chart.low, chart.high) == pytest.approx((expected["lcl"], expected["ucl"]), abs=5e-6)
+    # Tables print 3.267 for the factor of the moving range, and some take the exact d2.
+    assert chart.range_high == pytest.approx(expected["mr_ucl"], rel=6e-4)
+
+
+def test_limits_of_batch_means_come_from_the_ranges_between_batches() -> None:
+    _, expected = item("means-chart-dyestuff")
+    chart = individuals(expected["batch_means"], d2=2.0 / math.sqrt(math.pi))
+    assert (chart.mean, chart.low, chart.high) == pytest.approx(
+        (expected["centre"], expected["lcl_mr"], expected["ucl_mr"]), rel=1e-6
+    )
+
+
+@pytest.mark.parametrize(
+    ("id", "weight", "limit", "sigma", "start"),
+    [
+        ("ewma-sas-clips", 0.3, 3.0, 0.211078 / math.sqrt(5), 14.95),
+        ("ewma-montgomery-9.10", 0.1, 2.7, 1.0, 10.0),
+    ],
+)
+def test_ewma_and_its_exact_limits_are_the_printed_ones(
+    id: str, weight: float, limit: float, sigma: float, start: float
+) -> None:
+    given, expected = item(id)
+    values = given.get("x") or [float(np.mean(one)) for one in given["subgroups"]]
+    watch = Watch(SignalRules(ewma_weight=weight, ewma=limit, cusum=1e9))
+    shown, limits, out = [], [], []
+    for place, value in enumerate(values, start=1):
+        if watch.take((value - start) / sigma):
+            out.append(place)
+        shown.append(start + sigma * watch.ewma)
+        limits.append(start + sigma * watch.ewma_limit)
+    assert shown == pytest.approx(expected["ewma"], abs=1.1e-5)
+    if "ucl" in expected:
+        assert limits == pytest.approx(expected["ucl"], abs=1.1e-5)
+    else:
+        ends = (expected["ucl_first"], expected["ucl_2"], expected["ucl_last"])
+        assert (limits[0], limits[1], limits[-1]) == pytest.approx(ends, abs=1e-6)
+        assert out == expected["out_of_limits"]
+
+
+@pytest.mark.parametrize("id", ["cusum-mr3-16-8", "cusum-montgomery-9.1", "cusum-nist"])
+def test_cusum_sums_and_signal_are_the_printed_ones(id: str) -> None:
+    given, expected = item(id)
+    # In the units of the data: slack and limit as they are given.
+    watch = Watch(SignalRules(ewma=1e9, cusum_slack=given["K"], cusum=given["H"]))
+    upper, lower, signal = [], [], None
+    for place, value in enumerate(given["x"], start=1):
+        if watch.take(value - given["mu0"]) and signal is None:
+            signal = place
+        upper.append(float(watch.upper))
+        lower.append(float(watch.lower))
+    assert upper == pytest.approx(expected["upper"], abs=1e-6)
+    assert lower == pytest.approx(expected["lower"], abs=1e-6)
+    assert signal == expected["first_signal"]
+
+
+def run_lengths(rules: SignalRules, shift: float, *, steady: bool, runs: int, seed: int) -> np.ndarray[Any, Any]:
+    """When each of many series signals first, known parameters."""
+    draw, watch = np.random.default_rng(seed), Watch(rules)
+    # The printed tables of EWMA take the limit that is reached after many batches from the first one on.
+    watch.count = 10_000 if steady else 0
+    lengths, place = np.zeros(runs), 0
+    while (lengths == 0).any():
+        place += 1
+        signal = watch.take(draw.normal(shift, 1.0, runs))
+        lengths[signal & (lengths == 0)] = place
+    return lengths
+
+
+@pytest.mark.parametrize("shift", [0.5, 1.0, 2.0])
+@pytest.mark.parametrize("id", ["arl-ewma-0.5", "arl-ewma-0.25", "arl-ewma-0.1", "arl-ewma-0.05", "arl-cusum-h4"])
+def test_run_lengths_are_those_of_published_tables(id: str, shift: float) -> None:
+    """Lucas & Saccucci 1990 and Lucas & Crosier 1982, as the reference gives them; within four standard errors."""
+    given, expected = item(id)
+    published = expected["arl"][given["shift"].index(shift)]
+    rules = SignalRules(ewma=1e9, cusum_slack=0.5, cusum=given.get("h", 0.0))
+    if "lam" in given:
+        rules = SignalRules(ewma_weight=given["lam"], ewma=given["L"], cusum=1e9)
+    lengths = run_lengths(rules, shift, steady=True, runs=8000, seed=7)
+    assert abs(lengths.mean() - published) < 4.0 * lengths.std() / math.sqrt(len(lengths))
+
+
+def test_run_lengths_with_exact_limits_are_those_of_a_second_program() -> None:
+    given, expected = item("arl-ewma-exact-limits")
+    for (weight, limit), name in zip(given["designs"], ("lam_0_1", "lam_0_2"), strict=True):
+        for shift in (0.5, 1.0):
+            lengths = run_lengths(
+                SignalRules(ewma_weight=weight, ewma=limit, cusum=1e9), shift, steady=False, runs=8000, seed=11
+            )
+            published = expected[name][given["shift"].index(shift)]
+            assert abs(lengths.mean() - published) < 4.0 * lengths.std() / math.sqrt(len(lengths))
+
+
+def scores(values: Sequence[float], sizes: Sequence[float] | None = None) -> list[float | None]:
+    reference, found = Reference(), list[float | None]()
+    for value, size in zip(values, sizes or [0.1] * len(values), strict=True):
+        point = Point(value=value, size=size, within=2.0)
+        score = reference.score(point)
+        found.append(None if score is None else float(score))
+        reference.add(point)
+    return found
+
+
+def test_the_q_statistics_are_those_of_quesenberry() -> None:
+    given, expected = item("q-quesenberry-1991-ex1")
+    found = scores(given["x"])
+    assert found[:2] == [None, None] == expected["q"][:2]
+    assert found[2:] == pytest.approx(expected["q"][2:], abs=2e-6)
+
+
+def test_the_limits_that_are_drawn_are_those_of_an_exact_prediction() -> None:
+    """Mean -+ g s for one new individual, g as the reference gives it for m batches before it."""
+    given, expected = item("t-limits")
+    level = float(-np.sqrt(2.0) * _erfcinv(2.0 - given["alpha"]))
+    for m, g in zip(given["m"], expected["g"], strict=True):
+        values = np.random.default_rng(m).normal(100.0, 2.0, m)
+        reference = Reference()
+        for value in values:
+            reference.add(Point(value=float(value), size=0.1))
+        assert reference.reach(0.1, level) == pytest.approx(g * values.std(ddof=1), rel=1e-6)
+
+
+def _erfcinv(share: float) -> float:
+    from scipy.special import erfcinv
+
+    return float(erfcinv(share))
+
+
+def test_batches_of_few_units_count_less_and_reach_further() -> None:
+    draw = np.random.default_rng(5)
+    reference = Reference()
+    for _ in range(40):
+        reference.add(Point(value=float(draw.normal(100.0, 1.0)), size=1 / 10, within=9.0))
+    few, usual, many = (reference.reach(1 / n, 3.0) for n in (2, 10, 60))
+    assert few > usual > many
+
+
+@pytest.mark.parametrize("sizes", [(10,), (3, 10, 30)])
+def test_false_alarms_are_as_stated_from_the_fifth_batch_on(sizes: tuple[int, ...]) -> None:
+    """About one in 1,000 batches for one series, units equal or unequal in number; 60 batches, 20,000 series."""
+    draw, reference, watch = np.random.default_rng(3), Reference(), Watch()
+    runs, quiet, alarms, batches = 20_000, None, 0, 0
+    for place in range(1, 61):
+        n = int(draw.choice(sizes))
+        values = draw.normal(100.0, 1.0, runs) + draw.normal(0.0, 1.5 / math.sqrt(n), runs)
+        point: Any = Point(value=values, size=1.0 / n, within=1.5**2)  # type: ignore[arg-type]
+        score = reference.score(point)
+        reference.add(point)
+        if score is None:
+            continue
+        signal = (np.abs(score) > watch.rules.point) | watch.take(score)
+        quiet = np.ones(runs, dtype=bool) if quiet is None else quiet
+        if place >= 5:
+            alarms, batches = alarms + int((signal & quiet).sum()), batches + int(quiet.sum())
+        quiet &= ~signal
+    assert 0.0006 < alarms / batches < 0.0014
+
+
+def drawn(mean: Sequence[float], seed: int) -> list[float]:
+    return [float(one) for one in np.asarray(mean) + np.random.default_rng(seed).normal(0.0, 1.0, len(mean))]
+
+
+def found_in(values: Sequence[float]) -> tuple[tuple[int, ...], list[Any]]:
+    followed = follow([Point(value=value) for value in values])
+    return followed.beyond, changes(values, levels=followed.levels, seen=followed.seen, aside=followed.beyond)
+
+
+def test_a_step_is_found_with_its_place_and_its_size() -> None:
+    kinds, held, right = [], 0, 0
+    for seed in range(60):
+        beyond, found = found_in(drawn([0.0] * 30 + [2.5] * 30, seed))
+        kinds.append((len(beyond), [one.kind for one in found]))
+        if len(found) == 1:
+            held += found[0].earliest <= 30 <= found[0].latest
+            right += found[0].difference[1] <= 2.5 <= found[0].difference[2]
+    single = kinds.count((0, ["step"]))
+    assert single >= 52
+    assert held >= 0.9 * single
+    assert right >= 0.88 * single
+
+
+def test_a_creep_is_told_from_a_step() -> None:
+    slope = [0.0] * 20 + [0.15 * place for place in range(40)]
+    kinds = [[one.kind for one in found_in(drawn(slope, seed))[1]] for seed in range(40)]
+    assert kinds.count(["creep"]) >= 30
+    (creep,) = next(found for seed in range(40) if len(found := found_in(drawn(slope, seed))[1]) == 1)
+    assert creep.last == 59
+    assert 4.0 < creep.difference[0] < 7.5
+
+
+def test_single_bad_batches_are_set_aside_and_are_no_new_level() -> None:
+    for many in (1, 2):
+        values = drawn([0.0] * 60, 4)
+        values[30 : 30 + many] = [7.0] * many
+        assert found_in(values) == (tuple(range(30, 30 + many)), [])
+
+
+def test_three_in_a_row_beyond_the_limit_are_a_new_level() -> None:
+    beyond, (step,) = found_in([*drawn([0.0] * 20, 6), *(9.0 + one for one in drawn([0.0] * 10, 7))])
+    assert beyond == ()
+    assert (step.kind, step.first, step.seen) == ("step", 20, 22)
+
+
+def test_few_batches_and_equal_ones_give_no_signal_and_no_fault() -> None:
+    for values in ([], [1.0], [1.0, 2.0], [5.0] * 10):
+        assert found_in(values) == ((), [])
+    assert follow([]).levels == (0,)
+
+
+def test_the_change_of_the_nile_is_the_published_one() -> None:
+    given, expected = item("change-nile")
+    squares = split_squares(given["x"])
+    assert best_split(given["x"]) == expected["last_before"]
+    assert squares.min() == pytest.approx(expected["rss"], rel=1e-8)
+    assert squares[expected["runner_up"][0] - 1] == pytest.approx(expected["runner_up"][1], rel=1e-8)
+    followed = follow([Point(value=value) for value in given["x"]])
+    (change,) = changes(given["x"], levels=followed.levels, seen=followed.seen, aside=followed.beyond)
+    # Signalled within a few years of it, and found at the same year: the first year after the change is the 29th.
+    assert (change.kind, change.first) == ("step", expected["last_before"])
+    assert 28 <= change.seen <= 40
+    assert change.earliest <= 28 <= change.latest
+    assert change.before[0] == pytest.approx(expected["mean_before"])
+    assert change.after[0] == pytest.approx(expected["mean_after"])
+
+
+def test_weights_count_as_values_that_stand_so_often() -> None:
+    values, times = [1.0, 2.0, 4.0, 4.5], [1, 3, 2, 1]
+    repeated = [value for value, often in zip(values, times, strict=True) for _ in range(often)]
+    ends = [sum(times[: place + 1]) - 1 for place in range(len(times) - 1)]
+    assert all(later > earlier for earlier, later in pairwise(ends))
+    assert split_squares(values, weights=times) == pytest.approx(split_squares(repeated)[ends])

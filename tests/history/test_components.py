@@ -1,0 +1,76 @@
+"""Variance components against printed and independently computed ones."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+from published import ITEMS
+
+from qc.history.components import components
+
+
+def one_way(groups: Any) -> tuple[list[float], dict[str, list[str]]]:
+    rows = list(groups.values()) if isinstance(groups, dict) else groups
+    return [value for row in rows for value in row], {"batch": [str(i) for i, row in enumerate(rows) for _ in row]}
+
+
+@pytest.mark.parametrize(
+    ("id", "between", "within"),
+    [
+        ("vc-dyestuff", "reml_between", "reml_within"),
+        ("vc-dyestuff2", "reml_between", "reml_within"),
+        ("vc-kuehl-5.1", "between", "within"),
+        ("vc-unbalanced", "reml_between", "reml_within"),
+    ],
+)
+def test_one_factor_gives_the_published_components(id: str, between: str, within: str) -> None:
+    expected = ITEMS[id]["expected"]
+    found = components(*one_way(ITEMS[id]["inputs"]["groups"]))
+    assert found.variances["batch"] == pytest.approx(expected[between], rel=1e-6, abs=1e-9)
+    assert found.residual == pytest.approx(expected[within], rel=1e-6)
+    if "reml_criterion" in expected:
+        assert found.criterion == pytest.approx(expected["reml_criterion"], abs=1e-6)
+    if "se_mean" in expected:
+        assert found.mean_se == pytest.approx(expected["se_mean"], rel=1e-6)
+
+
+def test_two_crossed_factors_give_the_published_components() -> None:
+    given, expected = ITEMS["vc-penicillin"]["inputs"]["plates_by_samples"], ITEMS["vc-penicillin"]["expected"]
+    plates = [str(i) for i, row in enumerate(given) for _ in row]
+    samples = [str(j) for row in given for j, _ in enumerate(row)]
+    found = components([value for row in given for value in row], {"plate": plates, "sample": samples})
+    assert found.variances == pytest.approx({"plate": expected["plate"], "sample": expected["sample"]}, rel=1e-5)
+    assert found.residual == pytest.approx(expected["residual"], rel=1e-5)
+    assert found.mean == pytest.approx(expected["mean"])
+
+
+def test_nested_factors_give_the_components_of_their_mean_squares() -> None:
+    """Balanced and all positive, REML is the analysis of variance: Davies 1967 p. 107 has 16.28, 0.329 and 0.747."""
+    expected = ITEMS["vc-davies-nested"]["expected"]
+    draw = np.random.default_rng(1)
+    sizes = (9, 3, 2)
+    batch, sample, unit = (draw.normal(0.0, 1.0, sizes[: k + 1]) for k in range(3))
+    # Made to have the printed mean squares exactly: 99.110, 1.406 and 0.747.
+    batch -= batch.mean()
+    sample -= sample.mean(axis=1, keepdims=True)
+    unit -= unit.mean(axis=2, keepdims=True)
+    batch *= np.sqrt(99.110 / (6 * (batch**2).sum() / 8))
+    sample *= np.sqrt(1.406 / (2 * (sample**2).sum() / 18))
+    unit *= np.sqrt(0.747 / ((unit**2).sum() / 27))
+    values = (batch[:, None, None] + sample[:, :, None] + unit).ravel()
+    places = [(i, j) for i in range(9) for j in range(3) for _ in range(2)]
+    found = components(list(values), {"batch": [str(i) for i, _ in places], "sample": [f"{i}.{j}" for i, j in places]})
+    assert found.variances == pytest.approx({"batch": expected["batch"], "sample": expected["sample"]}, rel=2e-4)
+    assert found.residual == pytest.approx(expected["residual"], rel=2e-4)
+
+
+def test_levels_are_drawn_towards_the_mean_by_what_their_data_leave_open() -> None:
+    values, factors = one_way(ITEMS["vc-dyestuff"]["inputs"]["groups"])
+    found = components(values, factors)
+    share = found.variances["batch"] / (found.variances["batch"] + found.residual / 5)
+    for level in found.levels["batch"]:
+        own = [value for value, batch in zip(values, factors["batch"], strict=True) if batch == level.name]
+        assert level.effect == pytest.approx(share * (np.mean(own) - found.mean), rel=1e-6)
+        assert level.n == 5
