@@ -14,27 +14,31 @@ from typing import Any
 import numpy as np
 from msgspec import Struct
 
-from qc.history.change import best_split
+from qc.history.change import best_split, split_score, split_squares
 
 D2 = 1.128
 """Mean range of two over their SD, as the tables print it (ISO 7870-2, Montgomery; exact 2 / sqrt(pi))."""
 D3 = 0.8525
 # So many batches in a row beyond the limit, on one side, are a new level and no longer single batches.
 RUN_OF_POINTS = 3
+# A split is looked for among the newest batches of a level; with fewer than these nothing can be split.
+MOST_SPLIT, FEWEST_SPLIT = 200, 5
 
 
 class SignalRules(Struct, frozen=True, kw_only=True):
-    """What counts as a signal, in SD of the Q statistic; strictly beyond.
+    """What counts as a signal, as a normal score; strictly beyond.
 
-    The three together give a series of which nothing changes a false signal once in about 1,000 batches: a study beside
-    the tests draws such series.
+    One batch beyond the limit; EWMA or CUSUM of the scores beyond theirs; two levels that tell the batches far better
+    than one, which sees a change after few batches best. All together give a series of which nothing changes a false
+    signal once in about 1,000 batches: a test draws such series.
     """
 
-    point: float = 3.6
+    point: float = 3.8
     ewma_weight: float = 0.2
-    ewma: float = 3.4
+    ewma: float = 3.6
     cusum_slack: float = 0.5
-    cusum: float = 6.7
+    cusum: float = 7.4
+    split: float = 3.95
 
 
 RULES = SignalRules()
@@ -64,10 +68,16 @@ class Reference:
     Batches of unequal size count by the inverse of their variance, between batches plus sampling. Where all have the
     same size, the score is the Q statistic for unknown mean and variance of Quesenberry (1991), Journal of Quality
     Technology 23, 213 (formula from memory). Arrays are taken too, one series an element.
+
+    Parameters
+    ----------
+    squares, free : float, int
+        Sum of squares and degrees of freedom of earlier levels: a new level has a new mean, and the spread it had.
     """
 
-    def __init__(self) -> None:
+    def __init__(self, *, squares: float = 0.0, free: int = 0) -> None:
         self.count, self.weight = 0, 0.0
+        self._earlier, self._free = squares, free
         self.mean: Any = 0.0
         self.squares: Any = 0.0
         self._between: Any = 0.0
@@ -88,21 +98,26 @@ class Reference:
         """How the next batch compares with those before it, standard normal if nothing changed; None for two."""
         from scipy.special import ndtri, stdtr
 
-        if self.count < 2 or not np.all(self.squares > 0.0):
+        if self.count < 1 or self.free < 1 or not np.all(self.squares + self._earlier > 0.0):
             return None
         t = (point.value - self.mean) / self.spread(point.size)
         # By the lower tail, which keeps its digits far out.
-        return -np.sign(t) * ndtri(stdtr(self.count - 1, -np.abs(t)))
+        return -np.sign(t) * ndtri(stdtr(self.free, -np.abs(t)))
+
+    @property
+    def free(self) -> int:
+        """Degrees of freedom of the spread."""
+        return self.count - 1 + self._free
 
     def spread(self, size: float) -> Any:
         """SD of the distance of the next batch from the mean so far, of a batch of that size."""
-        return np.sqrt(self.squares / (self.count - 1) * (self.relative(size) + 1.0 / self.weight))
+        return np.sqrt((self.squares + self._earlier) / self.free * (self.relative(size) + 1.0 / self.weight))
 
     def reach(self, size: float, score: float) -> float:
         """How far from the mean so far a batch lies that has this score."""
         from scipy.special import ndtr, stdtrit
 
-        return float(stdtrit(self.count - 1, ndtr(score)) * self.spread(size))
+        return float(stdtrit(self.free, ndtr(score)) * self.spread(size))
 
     def add(self, point: Point) -> None:
         """Count a batch with those before."""
@@ -174,9 +189,11 @@ def follow(points: Sequence[Point], *, rules: SignalRules = RULES) -> Followed:
     level. Where EWMA or CUSUM signals, the new level begins where the change most likely was.
     """
     reference, watch = Reference(), Watch(rules)
+    values, weights = np.array([point.value for point in points]), np.zeros(len(points))
     scores: list[float | None] = []
     ends: list[tuple[float | None, float | None]] = []
     beyond, levels, seen = list[int](), [0], list[int]()
+    squares, free = 0.0, 0
     for place, point in enumerate(points):
         found = reference.score(point)
         score = None if found is None else float(found)
@@ -189,22 +206,32 @@ def follow(points: Sequence[Point], *, rules: SignalRules = RULES) -> Followed:
             beyond.append(place)
             begins = _run(beyond, scores, last=place)
         else:
+            weights[place] = 1.0 / float(reference.relative(point.size))
             reference.add(point)
-            if score is not None and watch.take(score):
-                counted = [one for one in range(levels[-1], place + 1) if one not in beyond]
-                sizes = [1.0 / float(reference.relative(points[one].size)) for one in counted]
-                begins = counted[best_split([points[one].value for one in counted], weights=sizes)]
-                # Batches right before it that were beyond the limit on the same side belong to the new level.
-                up = float(watch.ewma) > 0.0
+            first = max(levels[-1], place + 1 - MOST_SPLIT)
+            told = {"weights": weights[first : place + 1]}
+            newest = values[first : place + 1]
+            signal = score is not None and bool(watch.take(score))
+            if signal or (reference.count >= FEWEST_SPLIT and split_score(newest, **told) > rules.split):
+                begins = first + best_split(newest, **told)
+                up = values[begins : place + 1].mean() > values[first:begins].mean()
+                # Batches next to it that were beyond the limit on the same side belong to the new level.
+                while begins not in (place, first) and begins in beyond:
+                    begins += 1
                 while begins - 1 in beyond and ((scores[begins - 1] or 0.0) > 0.0) == up:
                     begins -= 1
         if begins is not None:
             beyond = [one for one in beyond if one < begins]
             levels.append(begins)
             seen.append(place)
-            reference, watch = Reference(), Watch(rules)
-            for one in points[begins : place + 1]:
-                reference.add(one)
+            counted = weights[levels[-2] : begins]
+            count = int(np.count_nonzero(counted))
+            squares += float(split_squares(values[levels[-2] : begins], weights=counted)[1]) if count else 0.0
+            free += max(count - 1, 0)
+            reference, watch = Reference(squares=squares, free=free), Watch(rules)
+            for again in range(begins, place + 1):
+                weights[again] = 1.0 / float(reference.relative(points[again].size))
+                reference.add(points[again])
     low, high = zip(*ends, strict=True) if ends else ((), ())
     return Followed(
         scores=tuple(scores), low=low, high=high, beyond=tuple(beyond), levels=tuple(levels), seen=tuple(seen)

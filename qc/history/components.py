@@ -124,9 +124,10 @@ def components(values: Sequence[float], factors: Mapping[str, Sequence[str]]) ->
         value = 2.0 * float(np.log(np.diag(lower)).sum()) + log(left) + free * (1.0 + log(2.0 * pi * squares / free))
         return value, mean, squares / free, spherical, lower, left
 
-    start, fine = np.full(len(sizes), 0.5), cast(Any, {"ftol": 1e-15, "gtol": 1e-8})
+    start, search = np.full(len(sizes), 0.5), cast(Any, minimize)
+    fine = {"ftol": 1e-15, "gtol": 1e-8}
     with one_thread():
-        best = minimize(
+        best = search(
             lambda ratios: solved(ratios)[0],
             start,
             method="L-BFGS-B",

@@ -107,7 +107,7 @@ def figures_of(document: Mapping[str, Any], *, report: str = "") -> BatchFigures
         judged_at=seal["judged_at"],
         basis=document["basis"],
         planned_g=(document["planned_mass"] or {}).get("planned_g"),
-        mass=_masses([_mass_g(unit) for unit in counting], tests=document["tests"]),
+        mass=_masses([counting_g(unit) for unit in counting], tests=document["tests"]),
         contents=dict(_contents(document["tests"])),
         failed=tuple(one["id"] for one in document["tests"] if one["verdict"] == "does-not-comply"),
         causes={one["cause"]: one["probability"] for one in document["causes"] if one["probability"] >= 0.05},
@@ -121,7 +121,7 @@ def figures_of(document: Mapping[str, Any], *, report: str = "") -> BatchFigures
     )
 
 
-def _mass_g(unit: Mapping[str, Any]) -> float | None:
+def counting_g(unit: Mapping[str, Any]) -> float | None:
     """The mass that counts, of two weighings the one that the judge took."""
     mass: float | None = unit["weighed_again_g"] if unit.get("second_mass_counts") else unit["mass_g"]
     return mass

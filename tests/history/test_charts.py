@@ -11,8 +11,9 @@ import numpy as np
 import pytest
 from published import item
 
-from qc.history.change import best_split, changes, split_squares
-from qc.history.charts import Point, Reference, SignalRules, Watch, follow, individuals
+from qc.history.change import best_split, changes, split_score, split_squares
+from qc.history.charts import FEWEST_SPLIT, RULES, Point, Reference, SignalRules, Watch, follow, individuals
+from qc.history.products import rules_for
 
 
 @pytest.mark.parametrize("id", ["imr-nist-flow", "imr-sas-jets", "imr-pyzdek-9.4"])
@@ -158,25 +159,33 @@ def test_batches_of_few_units_count_less_and_reach_further() -> None:
     assert few > usual > many
 
 
-@pytest.mark.parametrize("sizes", [(10,), (3, 10, 30)])
-def test_false_alarms_are_as_stated_from_the_fifth_batch_on(sizes: tuple[int, ...]) -> None:
-    """About one in 1,000 batches for one series, units equal or unequal in number; 60 batches, 20,000 series."""
-    draw, reference, watch = np.random.default_rng(3), Reference(), Watch()
-    runs, quiet, alarms, batches = 20_000, None, 0, 0
-    for place in range(1, 61):
+@pytest.mark.parametrize(
+    ("sizes", "rules", "stated"),
+    [((10,), RULES, 1e-3), ((3, 10, 30), RULES, 1e-3), ((10,), rules_for(6, batches=500), 1 / 3000)],
+)
+def test_false_alarms_are_as_stated_from_the_fifth_batch_on(
+    sizes: tuple[int, ...], rules: SignalRules, stated: float
+) -> None:
+    """About one in 1,000 batches for one series, units equal or unequal in number; 40 batches, 8,000 series."""
+    draw, reference, watch = np.random.default_rng(3), Reference(), Watch(rules)
+    runs, alarms, batches, every = 8_000, 0, 0, list[Any]()
+    quiet = np.ones(runs, dtype=bool)
+    for place in range(1, 41):
         n = int(draw.choice(sizes))
         values = draw.normal(100.0, 1.0, runs) + draw.normal(0.0, 1.5 / math.sqrt(n), runs)
         point: Any = Point(value=values, size=1.0 / n, within=1.5**2)  # type: ignore[arg-type]
         score = reference.score(point)
+        every.append((values, 1.0 / (reference.relative(point.size) * np.ones(runs))))
         reference.add(point)
         if score is None:
             continue
-        signal = (np.abs(score) > watch.rules.point) | watch.take(score)
-        quiet = np.ones(runs, dtype=bool) if quiet is None else quiet
-        if place >= 5:
+        signal = (np.abs(score) > rules.point) | watch.take(score)
+        if place >= FEWEST_SPLIT:
+            x, weights = (np.stack(part, axis=-1) for part in zip(*every, strict=True))
+            signal |= split_score(x, weights=weights) > rules.split
             alarms, batches = alarms + int((signal & quiet).sum()), batches + int(quiet.sum())
         quiet &= ~signal
-    assert 0.0006 < alarms / batches < 0.0014
+    assert 0.5 * stated < alarms / batches < 1.3 * stated
 
 
 def drawn(mean: Sequence[float], seed: int) -> list[float]:
@@ -232,7 +241,8 @@ def test_few_batches_and_equal_ones_give_no_signal_and_no_fault() -> None:
 
 def test_the_change_of_the_nile_is_the_published_one() -> None:
     given, expected = item("change-nile")
-    squares = split_squares(given["x"])
+    squares, of_one = split_squares(given["x"])
+    assert of_one == pytest.approx(expected["rss_no_change"], rel=1e-8)
     assert best_split(given["x"]) == expected["last_before"]
     assert squares.min() == pytest.approx(expected["rss"], rel=1e-8)
     assert squares[expected["runner_up"][0] - 1] == pytest.approx(expected["runner_up"][1], rel=1e-8)
@@ -251,4 +261,4 @@ def test_weights_count_as_values_that_stand_so_often() -> None:
     repeated = [value for value, often in zip(values, times, strict=True) for _ in range(often)]
     ends = [sum(times[: place + 1]) - 1 for place in range(len(times) - 1)]
     assert all(later > earlier for earlier, later in pairwise(ends))
-    assert split_squares(values, weights=times) == pytest.approx(split_squares(repeated)[ends])
+    assert split_squares(values, weights=times)[0] == pytest.approx(split_squares(repeated)[0][ends])

@@ -1,0 +1,218 @@
+"""The entries of a register by product: which batches stand, which were superseded, and the series of their figures."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from functools import partial
+from math import log, sqrt
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from qc.fields.field import same_name
+from qc.history.change import Change, changes
+from qc.history.charts import RULES, Followed, Point, SignalRules, follow
+from qc.history.figures import BatchFigures, WithinBatch
+from qc.history.register import Confirmed, Event, Figures
+
+# A product of which nothing changes gives one false signal in so many batches, over all its charts together; its
+# cavities together in twice as many.
+BATCHES_A_FALSE_SIGNAL, OF_CAVITIES = 250, 500
+# What one series with the rules as they stand gives (see `SignalRules`).
+_ONE_SERIES = 1000.0
+
+
+class Replaced(Struct, frozen=True, kw_only=True):
+    """A batch whose entry was followed by another of the same batch, with that one."""
+
+    earlier: BatchFigures
+    later: BatchFigures
+
+
+class Product(Struct, frozen=True, kw_only=True):
+    """One product in one strength.
+
+    Parameters
+    ----------
+    name, strength : str
+        As first entered.
+    batches : tuple of BatchFigures
+        Those that stand, in the order in which they were made.
+    entries : tuple of int
+        The number of the entry of each.
+    superseded : tuple of Replaced
+    events : tuple of Event
+        Of this product or of all.
+    confirmed : dict
+        The cause that was confirmed, by digest of the result.
+    """
+
+    name: str
+    strength: str
+    batches: tuple[BatchFigures, ...]
+    entries: tuple[int, ...]
+    superseded: tuple[Replaced, ...] = ()
+    events: tuple[Event, ...] = ()
+    confirmed: dict[str, str] = {}
+
+
+class Series(Struct, frozen=True, kw_only=True):
+    """One figure over the batches of a product, and what was found in it.
+
+    Parameters
+    ----------
+    id : str
+        `mass-mean`, `mass-sd`, `content-mean`, `content-sd`, or `cavity`.
+    of : str
+        The active, or the mould and cavity.
+    unit : str
+        Unit of measure of what is shown.
+    places : tuple of int
+        The batch of each value, counted from 0.
+    points : tuple of Point
+        On the scale on which they are followed.
+    power : float
+        What that scale is raised to for what is shown: an SD is followed as the cube root of its square.
+    """
+
+    id: str
+    of: str
+    unit: str
+    places: tuple[int, ...]
+    points: tuple[Point, ...]
+    followed: Followed
+    changes: tuple[Change, ...]
+    power: float = 1.0
+
+    def shown(self, value: float) -> float:
+        """A value of the scale that is followed in the unit of measure of the series."""
+        return float(max(value, 0.0) ** self.power) if self.power != 1.0 else value
+
+
+def products(records: Iterable[tuple[int, str, Figures]]) -> list[Product]:
+    """The products of a register, those with most batches first.
+
+    A later entry of the same batch number, product and strength takes the place of the earlier one, and so does one
+    whose report names the earlier as superseded.
+    """
+    standing: dict[tuple[str, ...], tuple[int, BatchFigures]] = {}
+    places: dict[str, tuple[str, ...]] = {}
+    replaced: list[Replaced] = []
+    events, confirmed = list[Event](), dict[str, str]()
+    for number, _, one in records:
+        if isinstance(one, Event):
+            events.append(one)
+        elif isinstance(one, Confirmed):
+            confirmed[one.result_sha256] = one.cause
+        else:
+            named = (*one.key, same_name(one.number)) if one.number else (*one.key, "", one.result_sha256)
+            for earlier in {named, places.get(one.supersedes, named)} & standing.keys():
+                replaced.append(Replaced(earlier=standing.pop(earlier)[1], later=one))
+            standing[named] = (number, one)
+            places[one.result_sha256] = named
+    found: dict[tuple[str, str], list[tuple[int, BatchFigures]]] = {}
+    for number, one in standing.values():
+        found.setdefault(one.key, []).append((number, one))
+    made = []
+    for key, batches in found.items():
+        name = batches[0][1].product
+        batches.sort(key=lambda one: (one[1].day, one[1].judged_at, one[0]))
+        made.append(
+            Product(
+                name=name,
+                strength=key[1],
+                batches=tuple(one for _, one in batches),
+                entries=tuple(number for number, _ in batches),
+                superseded=tuple(one for one in replaced if one.later.key == key),
+                events=tuple(one for one in events if not one.product or same_name(one.product) == key[0]),
+                confirmed={
+                    one.result_sha256: confirmed[one.result_sha256]
+                    for _, one in batches
+                    if one.result_sha256 in confirmed
+                },
+            )
+        )
+    return sorted(made, key=lambda one: -len(one.batches))
+
+
+def within(product: Product, *, first: str, last: str) -> Product:
+    """The same product with the batches and events from one day to another, both included; an empty day is no limit."""
+    last = last or "9999"
+    kept = [place for place, one in enumerate(product.batches) if first <= one.day[: len(last)] <= last]
+    return replace(
+        product,
+        batches=tuple(product.batches[place] for place in kept),
+        entries=tuple(product.entries[place] for place in kept),
+        superseded=tuple(one for one in product.superseded if first <= one.later.day <= last),
+        events=tuple(one for one in product.events if first <= one.day <= last),
+    )
+
+
+def rules_for(series: int, *, batches: int = BATCHES_A_FALSE_SIGNAL) -> SignalRules:
+    """Rules by which so many series give one false signal together in so many batches.
+
+    The tails of normal scores shrink as exp(-x^2 / 2), and the run length of a CUSUM with slack 1/2 grows as exp(h); a
+    test shows how well that holds.
+    """
+    rarer = log(max(series, 1) * batches / _ONE_SERIES)
+    return replace(
+        RULES,
+        point=sqrt(RULES.point**2 + 2.0 * rarer),
+        ewma=sqrt(RULES.ewma**2 + 2.0 * rarer),
+        split=sqrt(RULES.split**2 + 2.0 * rarer),
+        cusum=RULES.cusum + rarer,
+    )
+
+
+def series_of(product: Product) -> list[Series]:
+    """The charts of a product: means and SD of masses and of the content of each active, as far as there are values."""
+    planned = all(one.planned_g for one in product.batches if one.mass)
+    actives = sorted({active for one in product.batches for active in one.contents})
+
+    def mass(one: BatchFigures) -> WithinBatch | None:
+        scale = 100.0 / one.planned_g if planned and one.planned_g else 1.0
+        return one.mass and replace(one.mass, mean=one.mass.mean * scale, sd=one.mass.sd * scale)
+
+    of_mass = "% of plan" if planned else "g"
+    asked: list[tuple[str, str, str, Callable[[BatchFigures], WithinBatch | None]]] = [("mass", "", of_mass, mass)]
+    asked += [("content", active, "% of label", partial(_content, active)) for active in actives]
+    raw = [
+        (f"{what}-{kind}", of, unit, power, list(_points(product.batches, get, kind)))
+        for what, of, unit, get in asked
+        for kind, power in (("mean", 1.0), ("sd", 1.5))
+    ]
+    raw = [one for one in raw if one[-1]]
+    rules = rules_for(len(raw))
+    return [followed(id, of, unit, found, rules=rules, power=power) for id, of, unit, power, found in raw]
+
+
+def _content(active: str, one: BatchFigures) -> WithinBatch | None:
+    return one.contents.get(active)
+
+
+def _points(
+    batches: Sequence[BatchFigures], get: Callable[[BatchFigures], WithinBatch | None], kind: str
+) -> Iterator[tuple[int, Point]]:
+    for place, batch in enumerate(batches):
+        one = get(batch)
+        if one is None or one.sd <= 0.0:
+            continue
+        if kind == "mean":
+            yield place, Point(value=one.mean, size=1.0 / one.n, within=one.sd**2)
+        else:
+            # Wilson and Hilferty (1931): the cube root of a variance is nearly normal, whatever the degrees of freedom.
+            spread = 2.0 / (9.0 * (one.n - 1))
+            root = (one.sd ** (2.0 / 3.0)) / (1.0 - spread)
+            yield place, Point(value=root, size=spread, within=root**2)
+
+
+def followed(
+    id: str, of: str, unit: str, found: Sequence[tuple[int, Point]], *, rules: SignalRules, power: float = 1.0
+) -> Series:
+    """A series with its signals and changes."""
+    places, points = tuple(place for place, _ in found), tuple(point for _, point in found)
+    one = follow(points, rules=rules)
+    moved = changes([point.value for point in points], levels=one.levels, seen=one.seen, aside=one.beyond)
+    return Series(
+        id=id, of=of, unit=unit, places=places, points=points, followed=one, changes=tuple(moved), power=power
+    )
