@@ -7,7 +7,12 @@ from datetime import UTC, datetime
 from decimal import Decimal
 from pathlib import Path
 
+from qc.history.cavities import cavity_series, units_of
+from qc.history.figures import BatchFigures
+from qc.history.pictures import series_picture
+from qc.history.products import Product
 from qc.jobs.check import Checked, check_batch
+from qc.jobs.history import entry_of
 from qc.problems import InputProblems
 from qc.readers.options import ReadOptions
 from qc.show.filing import file_whole
@@ -50,13 +55,28 @@ def readable_samples(samples: Path = SAMPLES) -> dict[str, Checked]:
     return judged
 
 
-def example_files(checked: Checked) -> dict[str, bytes]:
+def example_files(example: Checked) -> dict[str, bytes]:
     """The files of one example: the report, and page one as a picture."""
-    judged, document = checked.to_draw(), checked.sealed()
+    judged, document = example.to_draw(), example.sealed()
     return {
         **render_report(judged, document=document),
         FIRST_PAGE: first_page_image(composed(judged, document), paper=Paper.A4, ppi=DOTS_AN_INCH),
     }
+
+
+def worn_cavity() -> str:
+    """The chart of the cavity that wears in the sample year, for the README."""
+    # The script beside the samples; a test has its folder on the path.
+    sys.path.append(str(SAMPLES))
+    from year import PRODUCTS, checked, year
+
+    documents = [entry_of(checked(batch, day)) for day, batch in year() if batch.product == PRODUCTS[0].product]
+    figures = [one.figures for one in documents]
+    batches = tuple(one for one in figures if isinstance(one, BatchFigures))
+    product = Product(name=PRODUCTS[0].product, strength="", batches=batches, entries=())
+    units = [units_of(one.document or {}, batch) for one, batch in zip(documents, batches, strict=True)]
+    (worn,) = [one for one in cavity_series(units) if one.changes]
+    return series_picture(product, worn, name="worn").svg
 
 
 def write_examples(directory: Path, *, samples: Path = SAMPLES) -> None:
@@ -74,10 +94,11 @@ def write_examples(directory: Path, *, samples: Path = SAMPLES) -> None:
     OSError
         When a report cannot be written; the earlier one then stands as it was.
     """
-    for name, checked in readable_samples(samples).items():
+    for name, judged in readable_samples(samples).items():
         if name in KEPT:
-            file_whole(directory / name, example_files(checked), replace=True)
+            file_whole(directory / name, example_files(judged), replace=True)
 
 
 if __name__ == "__main__":
     write_examples(Path(sys.argv[1]))
+    (Path(sys.argv[1]) / "worn-cavity.svg").write_text(f"{worn_cavity()}\n")

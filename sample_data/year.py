@@ -2,7 +2,7 @@
 
 Four things happen, each with its day: from June on one cavity of the mould for paracetamol wears, so that its units
 grow heavier; on 1 July the supplier of metronidazole changes, and the contents of the pessaries fall by 4 %; the fill
-of the hydrocortisone suppositories creeps up from May on; and in the week of 14 September everything is filled short.
+of the hydrocortisone suppositories creeps up from April on; and in the week of 14 September everything is filled short.
 """
 
 from __future__ import annotations
@@ -30,7 +30,7 @@ from qc.simulate.record import batch_on_record, write_down
 
 BATCHES = 20
 FIRST_DAY = date(2026, 1, 5)
-NEW_SUPPLIER, WORN_FROM, CREEP_FROM, BAD_WEEK = date(2026, 7, 1), date(2026, 6, 1), date(2026, 5, 1), date(2026, 9, 14)
+NEW_SUPPLIER, WORN_FROM, CREEP_FROM, BAD_WEEK = date(2026, 7, 1), date(2026, 6, 1), date(2026, 4, 1), date(2026, 9, 14)
 MADE_BY = ("technician A", "technician B", "technician C")
 
 

@@ -12,6 +12,7 @@ from pathlib import Path
 import openpyxl
 import pytest
 import typer.main
+import year
 from typer.testing import CliRunner
 
 from qc.cli.main import application
@@ -37,9 +38,6 @@ SAYS: dict[str, tuple[int, tuple[str, ...], tuple[str, ...]]] = {
     "weights-only.csv --form suppositories --no": (0, ("COMPLIES on mass; content not assessed", "RSD 1.01 %"), ()),
     "second-stage.xlsx": (3, ("UNDECIDED", "2 of 10 outside 85 to 115 %", "AV 20.0", "20 more units"), ()),
     "qc compare": (0, ("THE SAME   217 cells compared",), ()),
-    "pour-drift.xlsx --no-report --history": (0, ("History: reports/history.db, entry 1",), ("reports/history.db",)),
-    "history add": (0, ("reports/first-look is entry 2 (",), ()),
-    "history verify": (0, ("The chain is whole.\n2 entries, head digest ",), ()),
     "qc sweep": (
         2,
         ("12 files, 12 batches: 7 complying, 2 not complying, 2 undecided and 1 that could not be judged",),
@@ -117,6 +115,26 @@ def test_a_command_of_the_readme_says_and_writes_what_it_should(
     if code == 2 and not files:
         assert done.stdout == ""
         assert done.stderr.startswith("16 problems; nothing was written.\n")
+
+
+def test_the_commands_of_the_history_follow_each_other(checkout: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Those in fences: what one of them writes the next one reads."""
+    monkeypatch.chdir(checkout)
+    fences = "".join(re.findall(r"^```sh\n(.*?)^```$", README, flags=re.DOTALL | re.MULTILINE)).splitlines()
+    calls = [shlex.split(line)[1:] for line in fences if line.startswith(".venv/bin/qc ")]
+    assert [call[0] for call in calls] == ["check", "history", "history", "history", "history"]
+    assert year.main(["reports/year.db"]) == 0
+    assert CliRunner().invoke(application(), as_run_here(RUN_HERE[0])).exit_code == 0
+    said = []
+    for call in calls:
+        done = CliRunner().invoke(application(), call)
+        assert done.exit_code == 0, done.output
+        said.append(done.stdout.splitlines())
+    assert said[0][-1] == "History: reports/history.db, entry 1"
+    assert said[1][0].startswith("reports/first-look is entry 2 (")
+    assert said[2][:2][0] == "The chain is whole."
+    assert said[3] == ["Wrote reports/review/review.html", "Wrote reports/review/review.pdf"]
+    assert said[4][0].startswith("Noted as entry 62 (")
 
 
 def test_every_promise_is_that_of_one_command() -> None:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from qc.cli.options import HistoryOption, argument, option
-from qc.cli.words import printable, refuse_call, refusing
+from qc.cli.options import HistoryOption, argument, calendar_day, chosen, option
+from qc.cli.words import printable, progress, refuse_call, refusing, writing
 
 SHORT = 12
 HEAD_SEEN = {
@@ -82,3 +83,67 @@ def verify(
         typer.echo(printable(f"The store itself is damaged: {chain.damage}"))
     typer.echo(HEAD_SEEN[chain.head_found])
     raise typer.Exit(0 if chain.whole else 1)
+
+
+@history.command()
+@refusing
+def report(
+    out: Annotated[Path, option("--out DIR", "The folder for review.html and review.pdf; those there are replaced.")],
+    history: HistoryOption = None,
+    product: Annotated[
+        str | None, option("--product NAME", "The product, or the beginning of its name; all where it is left out.")
+    ] = None,
+    first: Annotated[str, option("--from DAY", "The first day of the review, such as 2026-01-01.")] = "",
+    last: Annotated[str, option("--to DAY", "The last day.")] = "",
+    paper: Annotated[str, option("--paper a4|letter", "Paper of the PDF.")] = "a4",
+) -> None:
+    """Write the review of a product: batches made, charts, signals, where the spread comes from, what comes next."""
+    from qc.jobs.history import write_review
+    from qc.show.pages_pdf import Paper
+
+    size = chosen("--paper", paper, {one.name.lower(): one for one in Paper})
+    for name, day in (("--from", first), ("--to", last)):
+        if day:
+            calendar_day(name, day)
+    told = partial(writing, "The review", out, "Give a folder that can be written to, with --out DIR")
+    progress("Drawing the review ...")
+    store = _store(history)
+    for file in write_review(store, product=product, first=first, last=last, out=out, paper=size, told=told):
+        typer.echo(f"Wrote {file}")
+
+
+@history.command()
+@refusing
+def confirm(
+    batch: Annotated[str, argument("BATCH", "The number of the batch, or the first digits of its result's digest.")],
+    cause: Annotated[str, argument("CAUSE", "The cause that was found to be the one, such as settling-in-pour.")],
+    history: HistoryOption = None,
+    by: Annotated[str, option("--by NAME", "Who found it.")] = "",
+) -> None:
+    """Note the cause that was found to be the one of a batch; the next batches are weighed with it."""
+    from qc.history.register import open_register
+    from qc.jobs.history import confirm_cause
+
+    with open_register(_store(history), must_exist=True) as register:
+        stored = confirm_cause(register, batch, cause, by=by)
+    typer.echo(f"Noted as entry {stored.number} ({stored.digest[:SHORT]})")
+
+
+@history.command()
+@refusing
+def event(
+    day: Annotated[str, argument("DATE", "The day, such as 2026-03-02.")],
+    text: Annotated[str, argument("TEXT", "What changed: a new mould, a supplier, an operator; or what was done.")],
+    history: HistoryOption = None,
+    product: Annotated[str, option("--product NAME", "The product it is about; all where it is left out.")] = "",
+) -> None:
+    """Note what changed in the process, or what was done after a signal."""
+    from qc.history.register import open_register
+    from qc.jobs.history import note_event
+
+    calendar_day("DATE", day)
+    if not text.strip():
+        refuse_call("The event says nothing", 'Say what changed, for example "new mould C"')
+    with open_register(_store(history)) as register:
+        stored = note_event(register, day=day, text=text.strip(), product=product)
+    typer.echo(f"Noted as entry {stored.number} ({stored.digest[:SHORT]})")

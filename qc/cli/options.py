@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
-from datetime import datetime
+from datetime import date, datetime
 from decimal import Decimal
 from functools import partial
 from typing import Annotated, Any, TypeVar
@@ -70,6 +70,16 @@ def above_zero(name: str, given: str, *, example: str) -> Decimal:
     if number <= 0:
         raise RefusedCall(f'{name} "{given}" is not above 0', mend)
     return number
+
+
+def calendar_day(name: str, given: str) -> None:
+    """Refuse what is no day of the calendar, written year first."""
+    try:
+        fits = date.fromisoformat(given).isoformat() == given
+    except ValueError:
+        fits = False
+    if not fits:
+        raise RefusedCall(f'{name} "{given}" is no day', "Give it year first, for example 2026-03-02")
 
 
 def point_in_time(given: str) -> datetime:

@@ -9,10 +9,10 @@ from typing import Any
 
 from msgspec import Struct
 
-from qc.history.charts import Point
+from qc.history.charts import BatchValue
 from qc.history.components import Components, components
 from qc.history.figures import BatchFigures, counting_g
-from qc.history.products import OF_CAVITIES, Series, followed, rules_for
+from qc.history.products import OF_CAVITIES, BatchSeries, followed, rules_for
 
 # Components and cavities look at so many batches, the newest; more would not tell more of today's moulds.
 MOST_BATCHES = 200
@@ -73,26 +73,26 @@ def units_of(document: Mapping[str, Any], batch: BatchFigures) -> UnitsOfBatch:
 
 def cavity_name(mould: str, cavity: str) -> str:
     """A cavity by mould and number."""
-    return f"{mould} {cavity}".strip()
+    return f"mould {mould}, cavity {cavity}" if mould else f"cavity {cavity}"
 
 
-def cavity_series(batches: Sequence[UnitsOfBatch]) -> list[Series]:
-    """Each cavity from batch to batch, as its distance from the mean of its batch [%]."""
-    found: dict[str, list[tuple[int, Point]]] = {}
-    for place, one in enumerate(batches):
+def cavity_series(batches: Sequence[UnitsOfBatch], *, first: int = 0) -> list[BatchSeries]:
+    """Each cavity from batch to batch, as its distance from the batch mean [%]; `first` is the place of the first."""
+    found: dict[str, list[tuple[int, BatchValue]]] = {}
+    for place, one in enumerate(batches, start=first):
         by_cavity: dict[str, list[float]] = {}
         for mould, cavity, mass in one.masses:
             if cavity:
                 by_cavity.setdefault(cavity_name(mould, cavity), []).append(mass - 100.0)
         spread = stdev(mass for _, _, mass in one.masses) ** 2 if len(one.masses) > 1 else 0.0
         for cavity, off in by_cavity.items():
-            point = Point(value=fmean(off), size=1.0 / len(off), within=spread)
+            point = BatchValue(value=fmean(off), size=1.0 / len(off), within=spread)
             found.setdefault(cavity, []).append((place, point))
     rules = rules_for(len(found), batches=OF_CAVITIES)
     return [followed("cavity", cavity, "%", points, rules=rules) for cavity, points in sorted(found.items())]
 
 
-def cavities_apart(series: Sequence[Series], mass: Components | None) -> list[CavityFound]:
+def cavities_apart(series: Sequence[BatchSeries], mass: Components | None) -> list[CavityFound]:
     """The cavities that are light or heavy in batch after batch, the surest first.
 
     Whether: a t test of the distances of the batches from 0, with Holm's adjustment for all cavities. By how much: the

@@ -12,6 +12,7 @@ from msgspec import Struct
 # How much likelier (as a logarithm) the likeliest batch may be than another that still may be the one. Simulated: the
 # set holds the true one in 95 % of series with a step of 1.5 SD or more.
 STILL_LIKELY = 3.0
+FEWEST_OF_A_SLOPE = 6
 
 
 class Change(Struct, frozen=True, kw_only=True):
@@ -121,73 +122,82 @@ def changes(
         last = at
         while last + 1 < len(parts) and (means[last + 1] - means[last]) * (means[at] - means[at - 1]) > 0.0:
             last += 1
-        whole = [one for part in parts[at - 1 : last + 1] for one in part]
-        steps = [[values[one] for one in part] for part in parts[at - 1 : last + 1]]
-        slope = _slope([values[one] for one in whole], steps=steps)
-        if slope is not None:
-            found.append(_change("creep", parts, at, last, seen, values, sd=sd, free=free, slope=slope))
-        else:
-            one_by_one = range(at, last + 1)
-            found += [_change("step", parts, one, one, seen, values, sd=sd, free=free) for one in one_by_one]
+        creep = _creep(values, parts[at - 1 : last + 1], seen=seen[at - 1])
+        steps = [
+            _step(values, parts[one - 1], parts[one], seen=seen[one - 1], sd=sd, free=free)
+            for one in range(at, last + 1)
+        ]
+        found += steps if creep is None else [creep]
         at = last + 1
     return found
 
 
-def _slope(values: Sequence[float], *, steps: Sequence[Sequence[float]]) -> tuple[int, float, float] | None:
-    """Where a slope begins after a level, with both ends; None where steps tell the values as well (by BIC)."""
-    x, m = np.asarray(values, dtype=float), len(values)
-    of_steps = sum(float(np.var(step)) * len(step) for step in steps)
+def _creep(values: Sequence[float], parts: Sequence[Sequence[int]], *, seen: int) -> Change | None:
+    """A level and from some value on a slope; None where steps tell the values as well (by BIC)."""
+    places = [one for part in parts for one in part]
+    x, m = np.array([values[one] for one in places]), len(places)
+    of_steps = sum(float(np.var([values[one] for one in part])) * len(part) for part in parts)
+    if m < FEWEST_OF_A_SLOPE or of_steps <= 0.0:
+        return None
     fits = []
     for begins in range(m - 2):
         run = np.maximum(np.arange(m) - begins, 0.0)
         design = np.column_stack([np.ones(m), run])
-        (level, slope), *_ = np.linalg.lstsq(design, x, rcond=None)
-        fits.append((float(((x - design @ (level, slope)) ** 2).sum()), begins, level, level + slope * run[-1]))
-    if not fits or of_steps <= 0.0:
-        return None
-    squares, begins, before, after = min(fits)
+        inverse = np.linalg.inv(design.T @ design)
+        level, slope = inverse @ design.T @ x
+        squares = float(((x - design @ (level, slope)) ** 2).sum())
+        end = np.array([1.0, run[-1]])
+        errors = inverse[0, 0], float(end @ inverse @ end), inverse[1, 1] * run[-1] ** 2
+        fits.append((squares, begins, (level, level + slope * run[-1], slope * run[-1]), np.sqrt(errors)))
+    squares, begins, told, _ = min(fits, key=lambda fit: fit[0])
     # A level, a slope and its begin, against a level and a place for each step. A single step is told as one unless the
     # slope is clearly better.
-    better = m * log(of_steps / max(squares, 1e-300)) + (2 * len(steps) - 1 - 3) * log(m)
-    return (begins, float(before), float(after)) if better > (log(m) if len(steps) == 2 else 0.0) else None
+    better = m * log(of_steps / max(squares, 1e-300)) + (2 * len(parts) - 1 - 3) * log(m)
+    if better <= (log(m) if len(parts) == 2 else 0.0):
+        return None
+    reach = _t(m - 3) * sqrt(squares / (m - 3))
+    likely = [fit for fit in fits if m / 2.0 * log(fit[0] / squares) <= STILL_LIKELY]
+    # Where it began is not known either: the intervals reach as far as any begin that still may be the one.
+    sizes, off = (np.array([fit[k] for fit in likely]) for k in (2, 3))
+    low, high = (sizes - reach * off).min(axis=0), (sizes + reach * off).max(axis=0)
+    before, after, difference = ((float(told[k]), float(low[k]), float(high[k])) for k in range(3))
+    return Change(
+        kind="creep",
+        first=places[begins + 1],
+        last=places[-1],
+        earliest=places[min(fit[1] for fit in likely) + 1],
+        latest=places[max(fit[1] for fit in likely) + 1],
+        seen=seen,
+        before=before,
+        after=after,
+        difference=difference,
+    )
 
 
-def _change(
-    kind: str,
-    parts: Sequence[Sequence[int]],
-    at: int,
-    last: int,
-    seen: Sequence[int],
-    values: Sequence[float],
-    *,
-    sd: float,
-    free: int,
-    slope: tuple[int, float, float] | None = None,
+def _step(
+    values: Sequence[float], before: Sequence[int], after: Sequence[int], *, seen: int, sd: float, free: int
 ) -> Change:
-    """A change with its levels; the spread about a level is that of all levels together."""
-    from scipy.special import stdtrit
-
-    t = float(stdtrit(free, 0.975)) * sd
-    before, after = parts[at - 1], parts[last]
-    window = [one for part in parts[at - 1 : last + 1] for one in part]
+    """A change of level at once; the spread about a level is that of all levels together."""
+    window = [*before, *after]
     squares, _ = split_squares([values[one] for one in window])
     likely = np.flatnonzero(len(window) / 2.0 * np.log(squares / squares.min()) <= STILL_LIKELY) + 1
-    levels = [float(np.mean([values[one] for one in part])) for part in (before, after)]
-    first = after[0]
-    if slope is not None:
-        first, levels = window[slope[0] + 1], [slope[1], slope[2]]
-    reaches = [t / sqrt(len(part)) for part in (before, after)]
+    low, high = (float(np.mean([values[one] for one in part])) for part in (before, after))
+    reaches = [_t(free) * sd / sqrt(len(part)) for part in (before, after)]
     both = sqrt(reaches[0] ** 2 + reaches[1] ** 2)
-    apart = levels[1] - levels[0]
-    (low, high) = ((level - reach, level, level + reach) for level, reach in zip(levels, reaches, strict=True))
     return Change(
-        kind=kind,
-        first=first,
-        last=first if slope is None else window[-1],
+        kind="step",
+        first=after[0],
+        last=after[0],
         earliest=window[int(likely[0])],
         latest=window[int(likely[-1])],
-        seen=seen[at - 1],
-        before=(low[1], low[0], low[2]),
-        after=(high[1], high[0], high[2]),
-        difference=(apart, apart - both, apart + both),
+        seen=seen,
+        before=(low, low - reaches[0], low + reaches[0]),
+        after=(high, high - reaches[1], high + reaches[1]),
+        difference=(high - low, high - low - both, high - low + both),
     )
+
+
+def _t(free: int) -> float:
+    from scipy.special import stdtrit
+
+    return float(stdtrit(free, 0.975))

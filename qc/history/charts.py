@@ -23,6 +23,8 @@ D3 = 0.8525
 RUN_OF_POINTS = 3
 # A split is looked for among the newest batches of a level; with fewer than these nothing can be split.
 MOST_SPLIT, FEWEST_SPLIT = 200, 5
+SCORE_OF_95 = 1.959964
+"""The normal score that 2.5 % lie above."""
 
 
 class SignalRules(Struct, frozen=True, kw_only=True):
@@ -44,7 +46,7 @@ class SignalRules(Struct, frozen=True, kw_only=True):
 RULES = SignalRules()
 
 
-class Point(Struct, frozen=True, kw_only=True):
+class BatchValue(Struct, frozen=True, kw_only=True):
     """One batch in a series.
 
     Parameters
@@ -62,7 +64,7 @@ class Point(Struct, frozen=True, kw_only=True):
     within: float = 0.0
 
 
-class Reference:
+class SoFar:
     """What is known of a series so far, and how the next batch compares with it.
 
     Batches of unequal size count by the inverse of their variance, between batches plus sampling. Where all have the
@@ -82,7 +84,7 @@ class Reference:
         self.squares: Any = 0.0
         self._between: Any = 0.0
         self._size = self._within = 0.0
-        self._last: Point | None = None
+        self._last: BatchValue | None = None
 
     def relative(self, size: float) -> Any:
         """Variance of a batch of that size over the variance of a usual one [-]."""
@@ -94,7 +96,7 @@ class Reference:
             usual > 0.0, (between + self._within / self.count * size) / np.where(usual > 0.0, usual, 1.0), 1.0
         )
 
-    def score(self, point: Point) -> Any:
+    def score(self, point: BatchValue) -> Any:
         """How the next batch compares with those before it, standard normal if nothing changed; None for two."""
         from scipy.special import ndtri, stdtr
 
@@ -119,7 +121,7 @@ class Reference:
 
         return float(stdtrit(self.free, ndtr(score)) * self.spread(size))
 
-    def add(self, point: Point) -> None:
+    def add(self, point: BatchValue) -> None:
         """Count a batch with those before."""
         share = self.relative(point.size)
         if self._last is not None:
@@ -172,6 +174,8 @@ class Followed(Struct, frozen=True, kw_only=True):
         Where each level begins; the first at 0.
     seen : tuple of int
         At which batch each new level was seen.
+    level, outlook : float, tuple of float
+        The level now, and between which values the next batch lies with 95 % probability if nothing changes.
     """
 
     scores: tuple[float | None, ...]
@@ -180,15 +184,17 @@ class Followed(Struct, frozen=True, kw_only=True):
     beyond: tuple[int, ...]
     levels: tuple[int, ...]
     seen: tuple[int, ...]
+    level: float = 0.0
+    outlook: tuple[float, float] | None = None
 
 
-def follow(points: Sequence[Point], *, rules: SignalRules = RULES) -> Followed:
+def follow(points: Sequence[BatchValue], *, rules: SignalRules = RULES) -> Followed:
     """Follow a series from its first batch; after a signal it goes on from the level that began there.
 
     A batch beyond the limit alone is set aside and is not counted with the others; three in a row on one side are a new
     level. Where EWMA or CUSUM signals, the new level begins where the change most likely was.
     """
-    reference, watch = Reference(), Watch(rules)
+    reference, watch = SoFar(), Watch(rules)
     values, weights = np.array([point.value for point in points]), np.zeros(len(points))
     scores: list[float | None] = []
     ends: list[tuple[float | None, float | None]] = []
@@ -228,13 +234,24 @@ def follow(points: Sequence[Point], *, rules: SignalRules = RULES) -> Followed:
             count = int(np.count_nonzero(counted))
             squares += float(split_squares(values[levels[-2] : begins], weights=counted)[1]) if count else 0.0
             free += max(count - 1, 0)
-            reference, watch = Reference(squares=squares, free=free), Watch(rules)
+            reference, watch = SoFar(squares=squares, free=free), Watch(rules)
             for again in range(begins, place + 1):
                 weights[again] = 1.0 / float(reference.relative(points[again].size))
                 reference.add(points[again])
     low, high = zip(*ends, strict=True) if ends else ((), ())
+    mean, outlook = float(reference.mean), None
+    if reference.count and reference.free > 0:
+        reach = reference.reach(float(np.mean([point.size for point in points])), SCORE_OF_95)
+        outlook = mean - reach, mean + reach
     return Followed(
-        scores=tuple(scores), low=low, high=high, beyond=tuple(beyond), levels=tuple(levels), seen=tuple(seen)
+        level=mean,
+        outlook=outlook,
+        scores=tuple(scores),
+        low=low,
+        high=high,
+        beyond=tuple(beyond),
+        levels=tuple(levels),
+        seen=tuple(seen),
     )
 
 

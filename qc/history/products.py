@@ -11,7 +11,7 @@ from msgspec.structs import replace
 
 from qc.fields.field import same_name
 from qc.history.change import Change, changes
-from qc.history.charts import RULES, Followed, Point, SignalRules, follow
+from qc.history.charts import RULES, BatchValue, Followed, SignalRules, follow
 from qc.history.figures import BatchFigures, WithinBatch
 from qc.history.register import Confirmed, Event, Figures
 
@@ -56,7 +56,7 @@ class Product(Struct, frozen=True, kw_only=True):
     confirmed: dict[str, str] = {}
 
 
-class Series(Struct, frozen=True, kw_only=True):
+class BatchSeries(Struct, frozen=True, kw_only=True):
     """One figure over the batches of a product, and what was found in it.
 
     Parameters
@@ -69,7 +69,7 @@ class Series(Struct, frozen=True, kw_only=True):
         Unit of measure of what is shown.
     places : tuple of int
         The batch of each value, counted from 0.
-    points : tuple of Point
+    points : tuple of BatchValue
         On the scale on which they are followed.
     power : float
         What that scale is raised to for what is shown: an SD is followed as the cube root of its square.
@@ -79,7 +79,7 @@ class Series(Struct, frozen=True, kw_only=True):
     of: str
     unit: str
     places: tuple[int, ...]
-    points: tuple[Point, ...]
+    points: tuple[BatchValue, ...]
     followed: Followed
     changes: tuple[Change, ...]
     power: float = 1.0
@@ -164,7 +164,7 @@ def rules_for(series: int, *, batches: int = BATCHES_A_FALSE_SIGNAL) -> SignalRu
     )
 
 
-def series_of(product: Product) -> list[Series]:
+def series_of(product: Product) -> list[BatchSeries]:
     """The charts of a product: means and SD of masses and of the content of each active, as far as there are values."""
     planned = all(one.planned_g for one in product.batches if one.mass)
     actives = sorted({active for one in product.batches for active in one.contents})
@@ -192,27 +192,27 @@ def _content(active: str, one: BatchFigures) -> WithinBatch | None:
 
 def _points(
     batches: Sequence[BatchFigures], get: Callable[[BatchFigures], WithinBatch | None], kind: str
-) -> Iterator[tuple[int, Point]]:
+) -> Iterator[tuple[int, BatchValue]]:
     for place, batch in enumerate(batches):
         one = get(batch)
         if one is None or one.sd <= 0.0:
             continue
         if kind == "mean":
-            yield place, Point(value=one.mean, size=1.0 / one.n, within=one.sd**2)
+            yield place, BatchValue(value=one.mean, size=1.0 / one.n, within=one.sd**2)
         else:
             # Wilson and Hilferty (1931): the cube root of a variance is nearly normal, whatever the degrees of freedom.
             spread = 2.0 / (9.0 * (one.n - 1))
             root = (one.sd ** (2.0 / 3.0)) / (1.0 - spread)
-            yield place, Point(value=root, size=spread, within=root**2)
+            yield place, BatchValue(value=root, size=spread, within=root**2)
 
 
 def followed(
-    id: str, of: str, unit: str, found: Sequence[tuple[int, Point]], *, rules: SignalRules, power: float = 1.0
-) -> Series:
+    id: str, of: str, unit: str, found: Sequence[tuple[int, BatchValue]], *, rules: SignalRules, power: float = 1.0
+) -> BatchSeries:
     """A series with its signals and changes."""
     places, points = tuple(place for place, _ in found), tuple(point for _, point in found)
     one = follow(points, rules=rules)
     moved = changes([point.value for point in points], levels=one.levels, seen=one.seen, aside=one.beyond)
-    return Series(
+    return BatchSeries(
         id=id, of=of, unit=unit, places=places, points=points, followed=one, changes=tuple(moved), power=power
     )

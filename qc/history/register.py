@@ -310,9 +310,9 @@ class Register:
         rows = self._connection.run("SELECT number, digest FROM entry ORDER BY number DESC LIMIT 1")
         return next(((number, digest) for number, digest in rows), (0, NOTHING_BEFORE))
 
-    def entries(self, *, after: int = 0) -> Iterator[StoredEntry]:
+    def entries(self, *, after: int = 0, at_a_time: int = AT_A_TIME) -> Iterator[StoredEntry]:
         """The entries behind a number in their order, whole, so many at a time that memory holds them."""
-        select = f"SELECT {_COLUMNS} FROM entry WHERE number > :after ORDER BY number LIMIT {AT_A_TIME}"
+        select = f"SELECT {_COLUMNS} FROM entry WHERE number > :after ORDER BY number LIMIT {at_a_time}"
         with self.told():
             while rows := list(self._connection.run(select, {"after": after})):
                 for *values, content in rows:
@@ -320,6 +320,10 @@ class Register:
                     packed = bytes(content) if isinstance(content, bytes | memoryview) else str(content).encode()
                     yield StoredEntry(**dict(zip(StoredEntry.__struct_fields__, (*values, packed), strict=True)))
                 after = rows[-1][0]
+
+    def entry(self, number: int) -> StoredEntry:
+        """One entry, whole."""
+        return next(self.entries(after=number - 1, at_a_time=1))
 
     def records(self) -> list[tuple[int, str, Figures]]:
         """Number, time and figures of every entry, without the results: all that the charts need."""

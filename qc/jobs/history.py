@@ -7,11 +7,17 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 
+from qc.fields.field import same_name
 from qc.history.figures import figures_of
-from qc.history.register import Register, Stored, ToAppend, open_register
+from qc.history.products import Product
+from qc.history.register import Confirmed, Event, Register, Stored, ToAppend, open_register
 from qc.jobs.check import Checked
 from qc.jobs.verify.files import FiledResult, whole_report
-from qc.problems import InputProblems, Problem, gathering
+from qc.problems import InputProblems, Problem, RefusedCall, gathering
+from qc.say.text import listed
+from qc.show.filing import Filing, Told, file_together
+from qc.show.pages_pdf import Paper
+from qc.show.pieces import Section
 from qc.show.write import JSON
 
 STORE = "QC_HISTORY"
@@ -75,3 +81,90 @@ def _folders(report: Path) -> Iterator[Path]:
     """The folder itself, or each folder of a report below it."""
     below = [] if (report / JSON).is_file() or not report.is_dir() else sorted(report.rglob(JSON))
     yield from (one.parent for one in below) if below else [report]
+
+
+def write_review(
+    store: str, *, product: str | None, first: str, last: str, out: Path, paper: Paper, told: Told
+) -> tuple[Path, ...]:
+    """Write the review of a product, or of all of them, as HTML and PDF.
+
+    Parameters
+    ----------
+    store : str
+    product : str or None
+        Its name, or the beginning of it; all products where it is None.
+    first, last : str
+        The days between which its batches were made; empty for no limit.
+    out : Path
+        The folder, made where it is not there; a review that stands there is replaced.
+    paper, told
+        As for a report.
+
+    Raises
+    ------
+    InputProblems
+        When the history holds no such product, or no batch of it in that time.
+    """
+    from qc.history.cavities import MOST_BATCHES, units_of
+    from qc.history.products import products, within
+    from qc.history.review import CLOSING, review_of, review_sections
+    from qc.show.pages_html import plain_page
+    from qc.show.pages_pdf import PLAIN, pdf_pages
+    from qc.show.pieces import as_plain
+
+    with open_register(store, must_exist=True) as register:
+        every = [within(one, first=first, last=last) for one in products(register.records())]
+        chosen = [one for one in every if one.batches and (product is None or _meant(product, one))]
+        if not chosen:
+            known = listed(list(dict.fromkeys(one.name for one in every)))
+            found = f'no batch of "{product}" stands in it' if product else "no batch of that time stands in it"
+            raise InputProblems.of_file(Path(register.name), found, f"Its products are: {known or 'none'}")
+        head, parts = register.head(), list[Section]()
+        for place, one in enumerate(chosen):
+            newest = list(zip(one.entries, one.batches, strict=True))[-MOST_BATCHES:]
+            units = [units_of(register.entry(number).document(), batch) for number, batch in newest]
+            parts += review_sections(review_of(one, units), head=head, name=f"-{place}" if place else "")
+    title = f"{chosen[0].name or 'Product not named'}" if len(chosen) == 1 else "All products"
+    span = " ".join(word for word in (f"from {first}" if first else "", f"to {last}" if last else "") if word)
+    title = f"{title} {span}".strip()
+    page = {"kind": "Review of the batches made", "title": title, "closing": CLOSING.format(head=head)}
+    shown = {name: as_plain(text) for name, text in page.items()}
+    files = {
+        "review.html": plain_page(sections=tuple(parts), **page).encode(),
+        "review.pdf": pdf_pages({**shown, "sections": as_plain(tuple(parts))}, paper=paper, template=PLAIN),
+    }
+    file_together([Filing(folder=out, files=files, replace=True, told=told)])
+    return tuple(out / name for name in files)
+
+
+def _meant(asked: str, product: Product) -> bool:
+    return same_name(product.name).startswith(same_name(asked))
+
+
+def note_event(register: Register, *, day: str, text: str, product: str = "") -> Stored:
+    """Note what changed in the process, or what was done after a signal."""
+    return register.append(ToAppend(figures=Event(day=day, text=text, product=product)))
+
+
+def confirm_cause(register: Register, batch: str, cause: str, *, by: str = "") -> Stored:
+    """Note the cause that was found to be the one of a batch.
+
+    Raises
+    ------
+    InputProblems
+        When no batch of that number stands in the history, several do, or the cause is not known.
+    """
+    from qc.causes.model import CAUSE_IDS
+    from qc.history.products import products
+
+    if cause not in CAUSE_IDS:
+        raise RefusedCall(f'"{cause}" is no cause', f"Give one of {', '.join(CAUSE_IDS)}")
+    every = [one for product in products(register.records()) for one in product.batches]
+    found = [one for one in every if same_name(one.number) == same_name(batch) or one.result_sha256.startswith(batch)]
+    if len(found) != 1:
+        many = f'{len(found)} batches "{batch}" stand' if found else f'no batch "{batch}" stands'
+        raise RefusedCall(f"{many} in the history", "Give its number, or the first digits of the digest of its result")
+    (only,) = found
+    return register.append(
+        ToAppend(figures=Confirmed(result_sha256=only.result_sha256, number=only.number, cause=cause, by=by))
+    )

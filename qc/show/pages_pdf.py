@@ -14,7 +14,8 @@ from unicodedata import category, normalize
 
 from qc.say.text import REPLACED
 
-TEMPLATE = Path(__file__).parent / "templates" / "report.typ"
+TEMPLATES = Path(__file__).parent / "templates"
+REPORT, PLAIN = "report.typ", "plain.typ"
 ACCESSIBLE: Literal["ua-1"] = "ua-1"
 FONTS = Path(__file__).parent / "fonts"
 MORE_FONTS = "QC_FONTS"
@@ -36,7 +37,7 @@ class Paper(StrEnum):
     LETTER = "us-letter"
 
 
-def pdf_pages(report: dict[str, Any], *, paper: Paper) -> bytes:
+def pdf_pages(report: dict[str, Any], *, paper: Paper, template: str = REPORT) -> bytes:
     """The whole report as a tagged PDF (PDF/UA-1), the same bytes on every run.
 
     Parameters
@@ -45,13 +46,15 @@ def pdf_pages(report: dict[str, Any], *, paper: Paper) -> bytes:
         A report made plain by `as_plain`.
     paper : Paper
         A4 or Letter.
+    template : str
+        `REPORT`, or `PLAIN` for a page of pieces as `pages_html.plain_page` takes it.
 
     Returns
     -------
     bytes
         The PDF.
     """
-    return _with_object_streams(_typeset(report, paper=paper))
+    return _with_object_streams(_typeset(report, paper=paper, template=template))
 
 
 def _with_object_streams(pdf: bytes) -> bytes:
@@ -84,7 +87,7 @@ def first_page_image(report: dict[str, Any], *, paper: Paper, ppi: float) -> byt
     return _typeset(report, paper=paper, ppi=ppi)
 
 
-def _typeset(report: dict[str, Any], *, paper: Paper, ppi: float | None = None) -> bytes:
+def _typeset(report: dict[str, Any], *, paper: Paper, template: str = REPORT, ppi: float | None = None) -> bytes:
     """The PDF, or page one as a picture where its dots per inch are given."""
     import matplotlib
     import typst
@@ -107,7 +110,7 @@ def _typeset(report: dict[str, Any], *, paper: Paper, ppi: float | None = None) 
         note = LACKING_NOTE if told != dump else ""
         try:
             made = typst.compile(
-                TEMPLATE,
+                TEMPLATES / template,
                 font_paths=[shipped, FONTS, *further],
                 ignore_system_fonts=True,
                 sys_inputs={"report": told, "remark": note, "paper": paper.value},

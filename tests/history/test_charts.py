@@ -12,7 +12,7 @@ import pytest
 from published import item
 
 from qc.history.change import best_split, changes, split_score, split_squares
-from qc.history.charts import FEWEST_SPLIT, RULES, Point, Reference, SignalRules, Watch, follow, individuals
+from qc.history.charts import FEWEST_SPLIT, RULES, BatchValue, SignalRules, SoFar, Watch, follow, individuals
 from qc.history.products import rules_for
 
 
@@ -116,9 +116,9 @@ def test_run_lengths_with_exact_limits_are_those_of_a_second_program() -> None:
 
 
 def scores(values: Sequence[float], sizes: Sequence[float] | None = None) -> list[float | None]:
-    reference, found = Reference(), list[float | None]()
+    reference, found = SoFar(), list[float | None]()
     for value, size in zip(values, sizes or [0.1] * len(values), strict=True):
-        point = Point(value=value, size=size, within=2.0)
+        point = BatchValue(value=value, size=size, within=2.0)
         score = reference.score(point)
         found.append(None if score is None else float(score))
         reference.add(point)
@@ -138,9 +138,9 @@ def test_the_limits_that_are_drawn_are_those_of_an_exact_prediction() -> None:
     level = float(-np.sqrt(2.0) * _erfcinv(2.0 - given["alpha"]))
     for m, g in zip(given["m"], expected["g"], strict=True):
         values = np.random.default_rng(m).normal(100.0, 2.0, m)
-        reference = Reference()
+        reference = SoFar()
         for value in values:
-            reference.add(Point(value=float(value), size=0.1))
+            reference.add(BatchValue(value=float(value), size=0.1))
         assert reference.reach(0.1, level) == pytest.approx(g * values.std(ddof=1), rel=1e-6)
 
 
@@ -152,9 +152,9 @@ def _erfcinv(share: float) -> float:
 
 def test_batches_of_few_units_count_less_and_reach_further() -> None:
     draw = np.random.default_rng(5)
-    reference = Reference()
+    reference = SoFar()
     for _ in range(40):
-        reference.add(Point(value=float(draw.normal(100.0, 1.0)), size=1 / 10, within=9.0))
+        reference.add(BatchValue(value=float(draw.normal(100.0, 1.0)), size=1 / 10, within=9.0))
     few, usual, many = (reference.reach(1 / n, 3.0) for n in (2, 10, 60))
     assert few > usual > many
 
@@ -167,13 +167,13 @@ def test_false_alarms_are_as_stated_from_the_fifth_batch_on(
     sizes: tuple[int, ...], rules: SignalRules, stated: float
 ) -> None:
     """About one in 1,000 batches for one series, units equal or unequal in number; 40 batches, 8,000 series."""
-    draw, reference, watch = np.random.default_rng(3), Reference(), Watch(rules)
+    draw, reference, watch = np.random.default_rng(3), SoFar(), Watch(rules)
     runs, alarms, batches, every = 8_000, 0, 0, list[Any]()
     quiet = np.ones(runs, dtype=bool)
     for place in range(1, 41):
         n = int(draw.choice(sizes))
         values = draw.normal(100.0, 1.0, runs) + draw.normal(0.0, 1.5 / math.sqrt(n), runs)
-        point: Any = Point(value=values, size=1.0 / n, within=1.5**2)  # type: ignore[arg-type]
+        point: Any = BatchValue(value=values, size=1.0 / n, within=1.5**2)  # type: ignore[arg-type]
         score = reference.score(point)
         every.append((values, 1.0 / (reference.relative(point.size) * np.ones(runs))))
         reference.add(point)
@@ -193,7 +193,7 @@ def drawn(mean: Sequence[float], seed: int) -> list[float]:
 
 
 def found_in(values: Sequence[float]) -> tuple[tuple[int, ...], list[Any]]:
-    followed = follow([Point(value=value) for value in values])
+    followed = follow([BatchValue(value=value) for value in values])
     return followed.beyond, changes(values, levels=followed.levels, seen=followed.seen, aside=followed.beyond)
 
 
@@ -246,7 +246,7 @@ def test_the_change_of_the_nile_is_the_published_one() -> None:
     assert best_split(given["x"]) == expected["last_before"]
     assert squares.min() == pytest.approx(expected["rss"], rel=1e-8)
     assert squares[expected["runner_up"][0] - 1] == pytest.approx(expected["runner_up"][1], rel=1e-8)
-    followed = follow([Point(value=value) for value in given["x"]])
+    followed = follow([BatchValue(value=value) for value in given["x"]])
     (change,) = changes(given["x"], levels=followed.levels, seen=followed.seen, aside=followed.beyond)
     # Signalled within a few years of it, and found at the same year: the first year after the change is the 29th.
     assert (change.kind, change.first) == ("step", expected["last_before"])

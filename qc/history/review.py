@@ -1,0 +1,373 @@
+"""The yearly review of a product: what was made, what changed and when, where the spread comes from, what is next."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from math import sqrt
+from pathlib import Path
+from typing import Any
+from urllib.parse import quote
+
+from msgspec import Struct
+
+from qc.history.cavities import CavityFound, UnitsOfBatch, cavities_apart, cavity_series
+from qc.history.cavities import content_components as of_content
+from qc.history.cavities import mass_components as of_mass
+from qc.history.change import Change
+from qc.history.components import Components
+from qc.history.figures import BatchFigures
+from qc.history.pictures import series_picture, value_picture
+from qc.history.products import BATCHES_A_FALSE_SIGNAL, OF_CAVITIES, BatchSeries, Product, series_of
+from qc.history.wording import (
+    PART,
+    change_in_words,
+    day_of,
+    decimals_of,
+    ends_in_words,
+    events_near,
+    far_from_level,
+    of_series,
+    worth_working_on,
+)
+from qc.results import BatchVerdict
+from qc.say.names import BATCH_VERDICT, CAUSE, TEST
+from qc.say.numbers import fixed, interval, p_digits, probability, signed
+from qc.say.text import counted, listed
+from qc.show.pieces import ColumnOf, Marked, Piece, Prose, Section, column, facts, lines, number, section, table
+
+LIKELY = 0.5
+UNIT = "from unit to unit"
+# Acceptance value, mean and SD of an actives column; a review of four pages has room for the first two.
+MOST_ACTIVES = 2
+CLOSING = "A sample of each batch was judged; a person released the batches. Head digest: {head}"
+
+
+class Review(Struct, frozen=True, kw_only=True):
+    """Everything that a review of one product says.
+
+    Parameters
+    ----------
+    product : Product
+    series : tuple of BatchSeries
+        The charts of the product.
+    cavities : tuple of BatchSeries
+        Each cavity from batch to batch.
+    apart : tuple of CavityFound
+    mass : Components or None
+    contents : dict
+        By active.
+    """
+
+    product: Product
+    series: tuple[BatchSeries, ...]
+    cavities: tuple[BatchSeries, ...]
+    apart: tuple[CavityFound, ...]
+    mass: Components | None
+    contents: dict[str, Components]
+
+
+class Signal(Struct, frozen=True, kw_only=True):
+    """One line of the table of signals: when, what, before and after, what was noted then, the report of the batch."""
+
+    day: str
+    what: str
+    before: str
+    after: str
+    when: str
+    noted: str
+    batch: BatchFigures
+
+
+def review_of(product: Product, units: Sequence[UnitsOfBatch]) -> Review:
+    """Work out what a review says.
+
+    Parameters
+    ----------
+    product : Product
+        With the batches of the time that is reviewed.
+    units : sequence of UnitsOfBatch
+        The units of its newest batches.
+    """
+    cavities = cavity_series(units, first=len(product.batches) - len(units))
+    mass = of_mass(units)
+    actives = sorted({active for one in units for active in one.contents})
+    contents = {active: found for active in actives if (found := of_content(units, active)) is not None}
+    return Review(
+        product=product,
+        series=tuple(series_of(product)),
+        cavities=tuple(cavities),
+        apart=tuple(cavities_apart(cavities, mass)),
+        mass=mass,
+        contents=contents,
+    )
+
+
+def signals(review: Review) -> list[Signal]:
+    """What was found in the charts and in the cavities, in the order of their days."""
+    product = review.product
+    found = [_of_change(product, one, change) for one in (*review.series, *review.cavities) for change in one.changes]
+    for one in (*review.series, *review.cavities):
+        for place in one.followed.beyond:
+            batch = product.batches[one.places[place]]
+            found.append(
+                Signal(
+                    day=batch.day,
+                    what=of_series(one),
+                    before="",
+                    after=far_from_level(one, place),
+                    when=batch.day,
+                    noted=events_near(product, batch.day, batch.day),
+                    batch=batch,
+                )
+            )
+    return sorted(found, key=lambda one: one.day)
+
+
+def _of_change(product: Product, one: BatchSeries, change: Change) -> Signal:
+    first, last = day_of(product, one, change.first), day_of(product, one, change.last)
+    earliest, latest = day_of(product, one, change.earliest), day_of(product, one, change.latest)
+    how = f"{first} to {last}, little by little" if change.kind == "creep" else first
+    doubt = f" ({earliest} to {latest})" if change.kind == "step" and earliest != latest else ""
+    way = "rose" if change.difference[0] > 0.0 else "fell"
+    return Signal(
+        day=first,
+        what=f"{of_series(one)} {way}",
+        before=ends_in_words(one, change.before),
+        after=f"{ends_in_words(one, change.after)} {one.unit}",
+        when=how + doubt,
+        noted=events_near(product, earliest, latest),
+        batch=product.batches[one.places[change.seen]],
+    )
+
+
+def review_sections(review: Review, *, head: str, name: str = "") -> tuple[Section, ...]:
+    """The parts of a review of one product; `name` tells its pictures from those of others on the page."""
+    product, found = review.product, signals(review)
+    return (
+        *section(f"short{name}", f"{_title(product)}: in short", *_in_short(review, found)),
+        *section(f"charts{name}", "From batch to batch", *_charts(review, name)),
+        *section(f"signals{name}", "Signals, and what was done", *_signals(found)),
+        *section(f"spread{name}", "Between and within batches", *_spread(review)),
+        *section(f"next{name}", "Causes, and the next batch", *_causes(product), *_next(review)),
+        *section(f"batches{name}", "Every batch, rules and versions", *_record(product, head), annex=True),
+    )
+
+
+def _title(product: Product) -> str:
+    name = product.name or "product not named"
+    return name if not product.strength or product.strength in name else f"{name}, {product.strength}"
+
+
+def _in_short(review: Review, found: Sequence[Signal]) -> Iterator[Piece]:
+    product = review.product
+    verdicts = Counter(one.verdict for one in product.batches)
+    told = ", ".join(f"{BATCH_VERDICT[BatchVerdict(verdict)].lower()} {count}" for verdict, count in verdicts.items())
+    released = sum(1 for one in product.batches if one.released)
+    again = f", results superseded {len(product.superseded)}" if product.superseded else ""
+    days = [one.day for one in product.batches if one.day]
+    span = f" made from {min(days)} to {max(days)}" if days else ""
+    many = counted(len(product.batches), "batch", "batches")
+    yield Prose(text=f"{many}{span}: {told}{again}; with a quantity released {released}.")
+    every = (*review.series, *review.cavities)
+    changed = [change_in_words(product, one, change) for one in every for change in one.changes]
+    alone: dict[str, list[str]] = {}
+    for one in found:
+        if not one.before:
+            alone.setdefault(f"{one.batch.number} of {one.day}".strip(), []).append(f"{one.what} {one.after}")
+    changed += [f"Batch {batch} lay apart by itself: {'; '.join(what)}" for batch, what in alone.items()]
+    yield from lines(*changed, title="What changed") or lines(
+        "No figure changed by as much as these charts can see", title="What changed"
+    )
+    yield Prose(text=_what_is_a_signal(review))
+
+
+def _what_is_a_signal(review: Review) -> str:
+    cavities = (
+        f" and its {counted(len(review.cavities), 'cavity', 'cavities')} together one in {OF_CAVITIES}"
+        if review.cavities
+        else ""
+    )
+    few = " Of fewer than five batches nothing can be said." if len(review.product.batches) < 5 else ""
+    return (
+        f"A product of which nothing changes gives about one false signal in {BATCHES_A_FALSE_SIGNAL} batches over "
+        f"these charts{cavities}, from the fifth batch on. A signal is one batch beyond the limit, EWMA or CUSUM "
+        "beyond theirs, or two levels that tell the batches far better than one. Where there is none, a small change "
+        f"may still be there.{few}"
+    )
+
+
+def _charts(review: Review, name: str) -> Iterator[Piece]:
+    actives = [one.of for one in review.series if one.id == "content-mean"][:MOST_ACTIVES]
+    for place, one in enumerate(review.series):
+        if not one.of or one.of in actives:
+            yield series_picture(review.product, one, name=f"chart{name}-{place}")
+    for place, active in enumerate(actives):
+        values = [
+            (at, content.acceptance_value)
+            for at, batch in enumerate(review.product.batches)
+            if (content := batch.contents.get(active)) is not None and content.acceptance_value is not None
+        ]
+        limits = [one.contents[active].limit for one in review.product.batches if active in one.contents]
+        limit = next((one for one in limits if one is not None), None)
+        if values and limit is not None:
+            yield value_picture(review.product, values, name=f"value{name}-{place}", active=active, limit=limit)
+    worn = [one for one in review.cavities if one.changes or one.followed.beyond]
+    for place, one in enumerate(worn[:2]):
+        yield series_picture(review.product, one, name=f"cavity{name}-{place}")
+
+
+def _signals(found: Sequence[Signal]) -> Iterator[Piece]:
+    yield table(
+        "Each with the level before and after (95 % interval), when it most likely began, and what was noted then",
+        found,
+        column("When", lambda one: one.when),
+        column("What", lambda one: one.what),
+        column("Before", lambda one: one.before or None),
+        column("After", lambda one: one.after),
+        column("Noted", lambda one: one.noted or None),
+        column("Seen at batch", lambda one: _linked(one.batch)),
+    )
+
+
+def _linked(batch: BatchFigures) -> str:
+    """The number of a batch, which leads to its report where that was filed."""
+    name = batch.number or batch.day
+    page = Path(batch.report) / "report.html"
+    return Marked(name, to=f"file://{quote(str(page))}") if batch.report else name
+
+
+def _spread(review: Review) -> Iterator[Piece]:
+    parts: list[tuple[str, Components]] = [("the masses", review.mass)] if review.mass else []
+    parts += [(f"the contents of {active}", found) for active, found in review.contents.items()]
+    if not parts:
+        yield Prose(text="Of fewer than five batches, or of two units each, no parts of the spread can be told.")
+        return
+    rows = [
+        (what, name, variance, found)
+        for what, found in parts
+        for name, variance in (*((PART[of], one) for of, one in found.variances.items()), (UNIT, found.residual))
+    ]
+    shares: list[ColumnOf[Any]] = [
+        column("Spread of", lambda row: row[0]),
+        column("Part", lambda row: row[1]),
+        number("SD [% of plan or label]", lambda row: fixed(sqrt(row[2]), decimals=2)),
+        number("Share of the variance [%]", lambda row: fixed(100.0 * row[2] / row[3].total, decimals=0)),
+    ]
+    yield table("Variance components (mixed model, REML); a part that the data do not show is 0", rows, *shares)
+    yield from lines(*(worth_working_on(what, found) for what, found in parts))
+    yield table(
+        f"Cavities light or heavy in batch after batch, of {len(review.cavities)} (t test, adjusted for all by Holm)",
+        review.apart,
+        column("Mould and cavity", lambda one: one.cavity),
+        number("Batches", lambda one: one.batches),
+        number("Off by [% of the batch mean]", lambda one: signed(one.effect, decimals=2)),
+        number("95 % interval", lambda one: interval(one.low, one.high, decimals=2, sign=True)),
+        number("p", lambda one: p_digits(one.p_value)),
+    )
+
+
+def _causes(product: Product) -> Iterator[Piece]:
+    likely = Counter[str]()
+    for one in product.batches:
+        likely.update(cause for cause, chance in one.causes.items() if chance >= LIKELY)
+    confirmed = Counter(product.confirmed.values())
+    causes = sorted({*likely, *confirmed}, key=lambda cause: -likely[cause])
+    yield table(
+        f"Causes: found likelier than not ({probability(LIKELY)} or more), and confirmed",
+        causes,
+        column("Cause", lambda cause: CAUSE.get(cause, cause)),
+        number("Batches", lambda cause: likely[cause]),
+        number("Confirmed", lambda cause: confirmed[cause]),
+    )
+
+
+def _next(review: Review) -> Iterator[Piece]:
+    ahead = [one for one in review.series if one.followed.outlook is not None]
+    yield table(
+        "The next batch, if nothing changes: level now, and between which values it lies with 95 % probability",
+        ahead,
+        column("Figure", of_series),
+        number("Level now", lambda one: fixed(one.shown(one.followed.level), decimals=decimals_of(one))),
+        number("95 % prediction interval", _outlook),
+        column("Unit", lambda one: one.unit),
+    )
+
+
+def _outlook(one: BatchSeries) -> str | None:
+    ends = one.followed.outlook
+    return None if ends is None else interval(*map(one.shown, ends), decimals=decimals_of(one))
+
+
+def _record(product: Product, head: str) -> Iterator[Piece]:
+    actives = sorted({active for one in product.batches for active in one.contents})[:MOST_ACTIVES]
+    columns: list[ColumnOf[BatchFigures]] = [
+        column("Made on", lambda one: one.day),
+        column("Batch", _linked),
+        column("Verdict", lambda one: _verdict(one)),
+        number("Mass [g]", lambda one: fixed(one.mass.mean if one.mass else None, decimals=4)),
+        number("SD [g]", lambda one: fixed(one.mass.sd if one.mass else None, decimals=4)),
+    ]
+    for active in actives:
+        columns += [
+            number(f"{active} [%]", _of_active(active, lambda one: one.mean, decimals=1)),
+            number("SD [%]", _of_active(active, lambda one: one.sd, decimals=1)),
+            number("AV", _of_active(active, lambda one: one.acceptance_value, decimals=1)),
+        ]
+    columns += [
+        column("Made by", lambda one: one.made_by or None),
+        column("Likeliest cause", lambda one: _likeliest(product, one)),
+    ]
+    yield table(
+        "Every batch that stands, in the order in which it was made", product.batches, *columns, filled_alone=True
+    )
+    yield table(
+        "Results that were superseded",
+        product.superseded,
+        column("Batch", lambda one: one.earlier.number),
+        column("Judged at", lambda one: one.earlier.judged_at),
+        column("Then", lambda one: _verdict(one.earlier)),
+        column("Now", lambda one: _verdict(one.later)),
+        column("Why", lambda one: one.later.because or None),
+    )
+    yield table(
+        "What was noted", product.events, column("Day", lambda one: one.day), column("What", lambda one: one.text)
+    )
+    yield facts("Rules and versions used", list(_used(product.batches)), what="What", value="Edition, batches")
+    yield Prose(
+        text=f"Head digest of the history: {head}. With qc history verify --head and this digest it is seen whether "
+        "entries were cut off or rewritten since."
+    )
+
+
+def _of_active(
+    active: str, get: Callable[[Any], float | None], *, decimals: int
+) -> Callable[[BatchFigures], str | None]:
+    def shown(one: BatchFigures) -> str | None:
+        found = one.contents.get(active)
+        return None if found is None else fixed(get(found), decimals=decimals)
+
+    return shown
+
+
+def _verdict(one: BatchFigures) -> str:
+    failed = f": {listed([TEST.get(test, test) for test in dict.fromkeys(one.failed)])}" if one.failed else ""
+    return f"{BATCH_VERDICT[BatchVerdict(one.verdict)].lower()}{failed}"
+
+
+def _likeliest(product: Product, one: BatchFigures) -> str | None:
+    if (confirmed := product.confirmed.get(one.result_sha256)) is not None:
+        return f"{confirmed} (confirmed)"
+    likeliest = max(one.causes, key=lambda cause: one.causes[cause], default=None)
+    return None if likeliest is None else f"{likeliest} {probability(one.causes[likeliest])}"
+
+
+def _used(batches: Iterable[BatchFigures]) -> Iterator[tuple[str, str]]:
+    rules, versions = Counter[tuple[str, str]](), Counter[str]()
+    for one in batches:
+        rules.update(one.rules.items())
+        versions[one.qc_version] += 1
+    for (rule, edition), many in sorted(rules.items()):
+        yield rule, f"{edition} ({many})"
+    for version, many in sorted(versions.items()):
+        yield "qc", f"{version} ({many})"

@@ -1,0 +1,121 @@
+"""Which entries are one product, which stand, and what a series is made of."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from msgspec.structs import replace
+from stored_batches import checked
+
+from qc.history.figures import BatchFigures, WithinBatch, figures_of
+from qc.history.products import products, rules_for, series_of, within
+from qc.history.register import Confirmed, Event
+
+USUAL = WithinBatch(n=24, mean=2.1, sd=0.02)
+
+
+def batch(named: str, **changed: Any) -> BatchFigures:
+    usual: dict[str, Any] = {
+        "result_sha256": f"{named}{changed.get('judged_at', '')}",
+        "verdict": "complies",
+        "number": named,
+        "product": "Paracetamol suppositories",
+        "strength": "250 mg",
+        "made_on": f"2026-01-{int(named):02d}",
+        "planned_g": 2.1,
+        "mass": USUAL,
+    }
+    return BatchFigures(**{**usual, **changed})
+
+
+def found(*figures: Any) -> list[Any]:
+    return products((place, "", one) for place, one in enumerate(figures, start=1))
+
+
+def test_the_figures_of_a_batch_are_those_of_its_document() -> None:
+    document = checked("two-actives").sealed()
+    figures = figures_of(document, report="here")
+    tests: Any = document["tests"]
+    one = next(test for test in tests if test["id"] == "dosage-unit-uniformity")
+    content = figures.contents["metronidazole"]
+    assert (content.n, content.mean, content.sd) == (10, one["figures"]["mean_percent"], one["figures"]["sd_percent"])
+    assert content.acceptance_value == one["figures"]["acceptance_value"]
+    assert content.limit == 15.0
+    assert figures.strength == "500 mg / 100 mg"
+    assert figures.mass is not None
+    assert figures.mass.mean == pytest.approx(3.24, abs=0.01)
+    assert (figures.made_by, figures.report, figures.verdict) == ("technician A", "here", "complies")
+
+
+def test_a_product_spelt_in_two_ways_is_one_and_two_strengths_are_two() -> None:
+    made = found(
+        batch("1"),
+        batch("2", product="PARACETAMOL  suppositories "),
+        batch("3", strength="125 mg"),
+    )
+    assert [(one.name, one.strength, len(one.batches)) for one in made] == [
+        ("Paracetamol suppositories", "250 mg", 2),
+        ("Paracetamol suppositories", "125 mg", 1),
+    ]
+
+
+def test_a_later_result_of_the_same_batch_takes_the_place_of_the_earlier() -> None:
+    first = batch("1", verdict="undecided", judged_at="2026-01-02")
+    (made,) = found(first, batch("2"), batch("1", judged_at="2026-01-09"))
+    assert [(one.number, one.verdict) for one in made.batches] == [("1", "complies"), ("2", "complies")]
+    assert made.entries == (3, 2)
+    ((earlier, later),) = [(one.earlier, one.later) for one in made.superseded]
+    assert (earlier.verdict, later.judged_at) == ("undecided", "2026-01-09")
+
+
+def test_a_correction_of_the_number_supersedes_by_the_digest_it_names() -> None:
+    wrong = batch("7")
+    (made,) = found(wrong, batch("8", supersedes=wrong.result_sha256, because="number typed wrongly"))
+    assert [one.number for one in made.batches] == ["8"]
+    assert made.superseded[0].later.because == "number typed wrongly"
+
+
+def test_batches_without_a_number_are_never_taken_for_one_another() -> None:
+    (made,) = found(batch("1", number=""), batch("2", number=""))
+    assert len(made.batches) == 2
+
+
+def test_batches_stand_in_the_order_in_which_they_were_made_and_a_review_takes_its_days() -> None:
+    (made,) = found(batch("9"), batch("3"), batch("5"), Event(day="2026-01-04", text="new mould"))
+    assert [one.number for one in made.batches] == ["3", "5", "9"]
+    part = within(made, first="2026-01-04", last="2026-01-08")
+    assert ([one.number for one in part.batches], part.entries, len(part.events)) == (["5"], (3,), 1)
+    assert within(made, first="", last="").batches == made.batches
+
+
+def test_a_confirmed_cause_stands_beside_its_batch() -> None:
+    one = batch("1")
+    (made,) = found(one, Confirmed(result_sha256=one.result_sha256, number="1", cause="uneven-fill"))
+    assert made.confirmed == {one.result_sha256: "uneven-fill"}
+
+
+def test_masses_stand_against_the_plan_where_every_batch_has_one_and_in_grams_else() -> None:
+    (planned,) = found(batch("1"), batch("2", planned_g=2.0))
+    mean, sd = series_of(planned)
+    assert (mean.unit, [point.value for point in mean.points]) == ("% of plan", [100.0, 105.0])
+    assert sd.shown(sd.points[1].value * (1 - 2 / (9 * 23))) == pytest.approx(1.0)
+    (mixed,) = found(batch("1"), batch("2", planned_g=None))
+    assert (series_of(mixed)[0].unit, series_of(mixed)[0].points[0].value) == ("g", 2.1)
+
+
+def test_a_batch_that_lacks_a_figure_is_left_out_of_that_chart_alone() -> None:
+    content = {"paracetamol": WithinBatch(n=10, mean=99.0, sd=2.0)}
+    (made,) = found(batch("1", contents=content), batch("2", mass=replace(USUAL, sd=0.0)), batch("3"))
+    places = {(one.id, one.of): one.places for one in series_of(made)}
+    assert places == {
+        ("mass-mean", ""): (0, 2),
+        ("mass-sd", ""): (0, 2),
+        ("content-mean", "paracetamol"): (0,),
+        ("content-sd", "paracetamol"): (0,),
+    }
+
+
+def test_more_series_have_wider_limits() -> None:
+    few, many = rules_for(2), rules_for(40)
+    assert all(getattr(few, name) < getattr(many, name) for name in ("point", "ewma", "cusum", "split"))
