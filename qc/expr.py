@@ -85,9 +85,11 @@ class Expression(Argument, frozen=True, kw_only=True):
         TypeError
             When the value is no number.
         """
-        if not isinstance(self.value, Fraction):
-            raise TypeError(f"{self.value!r} is no number")
-        return self.value
+        # Asked once: each level of an expression that asked twice would double the work of the one below.
+        value = self.value
+        if not isinstance(value, Fraction):
+            raise TypeError(f"{value!r} is no number")
+        return value
 
     @property
     def values(self) -> list[Value]:

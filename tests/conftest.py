@@ -8,11 +8,17 @@ import os
 for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
     os.environ.setdefault(name, "1")
 
+import pytest  # noqa: E402
 from hypothesis import settings  # noqa: E402
-
-# As the command does: matrices here are small, and threads that wait for each other cost more than they bring.
-os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 # No test asserts on wall time, so no example has a deadline; an integration run draws the same examples every time.
 settings.register_profile("house", deadline=None, max_examples=50, derandomize="CI" in os.environ)
 settings.load_profile("house")
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Keep the tests of a file in one process, so that what they share is made once; a group of its own goes before."""
+    for item in items:
+        if item.get_closest_marker("xdist_group") is None:
+            item.add_marker(pytest.mark.xdist_group(item.nodeid.partition("::")[0]))

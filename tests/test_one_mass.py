@@ -56,7 +56,7 @@ def test_a_mass_goes_through_few_files(tmp_path: Path) -> None:
     walk, before = Walk(), sys.gettrace()
     sys.settrace(walk)
     try:
-        result = CliRunner().invoke(application(), ["check", str(path), "--report", str(tmp_path / "report")])
+        result = CliRunner().invoke(application("check"), ["check", str(path), "--report", str(tmp_path / "report")])
     finally:
         sys.settrace(before)
     assert result.exit_code == 1

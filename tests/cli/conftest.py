@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner, Result
 
-from qc.cli.main import application
+from qc.cli.main import COMMANDS, application
 
 SOUND = ["2.000"] * 20
 
@@ -36,7 +36,7 @@ def table(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[..., str]
 @pytest.fixture
 def qc() -> Callable[..., Result]:
     def call(*words: str) -> Result:
-        result = CliRunner().invoke(application(), list(words))
+        result = CliRunner().invoke(application(*(word for word in words[:1] if word in COMMANDS)), list(words))
         if result.exception is not None and not isinstance(result.exception, SystemExit):
             raise result.exception
         return result

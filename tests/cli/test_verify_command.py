@@ -34,7 +34,7 @@ def drawn(tmp_path_factory: pytest.TempPathFactory) -> Path:
     masses = "\n".join(f"{number},2.000" for number in range(1, 21))
     (place / "batch.csv").write_text(f"Unit,Mass (g)\n{masses}\n")
     call = ["check", str(place / "batch.csv"), *FORM, "--report", str(place / "report")]
-    assert CliRunner().invoke(application(), call).exit_code == 0
+    assert CliRunner().invoke(application(call[0]), call).exit_code == 0
     return place
 
 

@@ -46,7 +46,7 @@ def call(*words: str) -> str:
 
     from qc.cli.main import application
 
-    result = CliRunner().invoke(application(), list(words))
+    result = CliRunner().invoke(application(words[0]), list(words))
     if result.exception is not None and not isinstance(result.exception, SystemExit):
         raise result.exception
     return f"{result.output}exit code {result.exit_code}\n"

@@ -56,7 +56,7 @@ def test_the_words_fit_eighty_columns_and_name_seed_and_error() -> None:
 
 
 def run(*words: str) -> tuple[int, str]:
-    done = CliRunner().invoke(application(), ["chance", "--test", "mass-uniformity", "--sd", "3", *words])
+    done = CliRunner().invoke(application("chance"), ["chance", "--test", "mass-uniformity", "--sd", "3", *words])
     return done.exit_code, done.output
 
 

@@ -18,6 +18,8 @@ from qc.results import JudgedBatch
 from qc.show.pages_html import page_one_html
 from qc.show.palette import contrast
 
+# In one process, so that each report is drawn once.
+pytestmark = pytest.mark.xdist_group("pages of the report")
 Batches = dict[str, Callable[[], JudgedBatch]]
 PageOf = Callable[[str], str]
 VOID = {"meta", "link", "br", "img", "hr", "input"}

@@ -21,6 +21,8 @@ from qc.show.pages_pdf import Paper, pdf_pages
 from qc.show.pieces import as_plain, shown
 from qc.show.write import compose
 
+# In one process, so that each report is drawn once.
+pytestmark = pytest.mark.xdist_group("pages of the report")
 Batches = dict[str, Callable[[], JudgedBatch]]
 PdfOf = Callable[[str, Paper], bytes]
 needs_poppler = pytest.mark.skipif(
@@ -95,10 +97,10 @@ def test_more_than_a_page_holds_runs_on_and_is_signed_where_it_ends(
 
 @needs_poppler
 @pytest.mark.parametrize("paper", list(Paper))
-def test_page_one_is_set_in_nine_points_or_more(any_judged: JudgedBatch, paper: Paper, tmp_path: Path) -> None:
+def test_page_one_is_set_in_nine_points_or_more(any_name: str, pdf_of: PdfOf, paper: Paper, tmp_path: Path) -> None:
     """All but the letters inside the pictures, which are set in the font of the pictures."""
     path = tmp_path / "report.pdf"
-    path.write_bytes(pdf_made(any_judged, paper))
+    path.write_bytes(pdf_of(any_name, paper))
     told = ["pdftohtml", "-xml", "-i", "-l", "1", "-stdout", str(path)]
     page = subprocess.run(told, capture_output=True, text=True, check=True).stdout
     fonts = re.findall(r'<fontspec id="\d+" size="(\d+)" family="[A-Z+]*Libertinus', page)

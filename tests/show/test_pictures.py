@@ -247,6 +247,7 @@ def test_what_is_not_there_is_said_in_one_sentence(batches: Batches) -> None:
     )
 
 
+@pytest.mark.xdist_group("pages of the report")
 def test_every_picture_is_sound_xml_with_title_and_description_and_ids_of_its_own(
     any_name: str, plain_report: Callable[[str], dict[str, Any]]
 ) -> None:

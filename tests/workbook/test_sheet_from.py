@@ -155,7 +155,7 @@ def call(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[..., tuple
     Path("week.csv").write_text("\n".join(f"2.0{n:02d}" for n in range(10, 16)) + "\n")
 
     def made(*words: str) -> tuple[int, str]:
-        result = CliRunner().invoke(application(), ["sheet", *words])
+        result = CliRunner().invoke(application("sheet"), ["sheet", *words])
         return result.exit_code, result.output
 
     return made

@@ -17,7 +17,7 @@ SAMPLES = Path(__file__).parents[2] / "sample_data"
 
 
 def call(*words: str) -> tuple[int, str]:
-    done = CliRunner().invoke(application(), ["sheet", *words])
+    done = CliRunner().invoke(application("sheet"), ["sheet", *words])
     return done.exit_code, done.output
 
 
