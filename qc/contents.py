@@ -94,15 +94,6 @@ def contents_found(batch: Batch, *, active: Active) -> tuple[Found, ...]:
     return tuple(_averaged(unit, found, active=active) for unit, found in rows.items())
 
 
-def percents_of_label(batch: Batch, *, actives: Sequence[Active]) -> dict[str, dict[str, Fraction]]:
-    """By active, the content of every whole unit assayed [% of label]; without those that no label claim joins."""
-    found = {active.name: contents_found(batch, active=active) for active in actives}
-    return {
-        name: {content.unit: content.percent for content in contents if content.percent is not None}
-        for name, contents in found.items()
-    }
-
-
 def scale_of(batch: Batch, *, active: Active, less: Collection[str] = (), whole: bool = True) -> Scale | None:
     """The scale on which the contents of an active can be compared: that of the entries, mg where some are in mg.
 

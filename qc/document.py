@@ -73,8 +73,8 @@ KEYS: Mapping[type[Struct], str] = {
     AssayList: "random_units revealing change_percent power power_random_only sentence",
     NextMeasurement: "what units bits between",
     Assurance: (
-        "test active confidence pass_chance_low coverage tolerance_low_percent tolerance_high_percent sentence"
-        " units_left left_within left_low_percent left_high_percent outside_at_most"
+        "test active confidence pass_chance pass_chance_low coverage tolerance_low_percent tolerance_high_percent"
+        " sentence units_left left_within left_low_percent left_high_percent outside_at_most"
     ),
     VisualInspection: "lot looked_at sentence defects classes unknown",
     SeenDefect: "defect entered_as grade grade_mark units usual_causes remedy mark speaks_for",

@@ -29,6 +29,7 @@ ASSURANCE_KEYS = {
     "test",
     "active",
     "confidence",
+    "pass_chance",
     "pass_chance_low",
     "coverage",
     "tolerance_low_percent",

@@ -47,7 +47,6 @@ SAYS: dict[str, tuple[int, tuple[str, ...], tuple[str, ...]]] = {
     "rules ph-eur-2.9.5": (0, ("suppositories, pessaries\n      every mass ", "5 %, outer 10 %"), ()),
     "--mean 97 --sd 4": (0, ("at the first stage        94.27 %", "in all               over 99.99 %"), ()),
     "--sd 4 --limits": (0, ("   86.0   0.42   0.56   0.63   0.67   0.70   0.73    0.78\n",), ()),
-    "--drift 20": (0, ("a drift of +20.0 %", "an assay error of 1 %", "at the first stage      25.41 %"), ()),
     "lesson settling-in-pour": (
         0,
         ("Wrote reports/lesson/batch.xlsx",),

@@ -1,117 +1,199 @@
-"""What the data in hand assure about another sample of the same batch and about its units: one record a test."""
+"""What the units measured assure about another sample of the same pour and about the units left: one record a test."""
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 
+from msgspec import Struct
 from msgspec.structs import replace
 
-from qc.assurance.joint_region import JointRegion, assured_chance, fraction_outside_at_most, joint_region
-from qc.assurance.operating import plan_chances
-from qc.assurance.remaining import contents_outside, known_size, masses_outside, with_the_rest
-from qc.batch import Batch, Part
-from qc.results import Assurance, Message, TestResult, Verdict, message
+from qc.assurance.places import places_found
+from qc.assurance.posterior import pass_chance
+from qc.assurance.remaining import (
+    known_size,
+    left_between,
+    outside_at_most,
+    share_between,
+    share_outside_at_most,
+    units_left,
+)
+from qc.batch import Batch
+from qc.contents import active_named, contents_found
+from qc.quantities import mean
+from qc.results import Assurance, Message, TestResult, message
+from qc.results.chance import LEAST_ASSURED
 from qc.rules.kinds import dosage_units, kind_of, mass
-from qc.rules.kinds.mass.record import MassBand
+from qc.rules.kinds.mass.record import MassBand, MassBasis
 from qc.rules.records import Rule
 from qc.stats.sample_plans import CountPlan, SamplePlan
-from qc.stats.tolerance import two_sided_factor
 
-# No data assure certainty, whatever the arithmetic of far tails says; a bound is stated no higher than this.
-MOST_ASSURED = 1.0 - 1e-6
-REFUTED = 0.5
-"""A sample that fails although its mean and spread assure a greater chance than this is not like normal units."""
-COVERAGE = 0.95
-"""Share of the units that the tolerance interval is to hold: common practice."""
+WORTH_A_WORD = 0.5
+"""An interval that is sure to hold less than this share of the units is not said in words [-]."""
+
+
+class InPercent(Struct, frozen=True, kw_only=True):
+    """Every unit measured for a test, by name, in percent.
+
+    Parameters
+    ----------
+    scale : str
+        What the values are a percentage of: "label", "mean" or "plan", the labelled mass.
+    by_mass : bool
+        Whether they were weighed: a weighing leaves a unit whole, an assay uses it up.
+    limit : Fraction or None
+        Allowed either side of 100 for a unit, where that was fixed before anything was measured; None where it goes by
+        the mean of the sample.
+    """
+
+    values: Mapping[str, Fraction]
+    scale: str
+    by_mass: bool = False
+    limit: Fraction | None = None
 
 
 def assure_batch(
-    *,
-    tests: Sequence[TestResult],
-    book_rules: Mapping[str, Rule],
-    batch: Batch,
-    confidence: float = 0.95,
-    changed: Collection[str | None] = (),
-    contents: Mapping[str, Mapping[str, Fraction]] | None = None,
+    *, tests: Sequence[TestResult], book_rules: Mapping[str, Rule], batch: Batch, confidence: float = 0.95
 ) -> tuple[Assurance, ...]:
-    """What the tests of a batch assure, for every test whose figures have a mean and a spread.
+    """What the tests of a batch assure, for every test of units that has figures.
 
     Parameters
     ----------
     tests : sequence of TestResult
-        Judged tests; their figures and n are read.
+        Judged tests.
     book_rules : mapping
         Rule records by id.
     batch : Batch
-        For the number of units that are left.
+        For every unit measured, whatever stage was judged, its place in the pour, and the number of units.
     confidence : float
         Of every bound [-].
-    changed : collection of str or None
-        What clearly changed along the pour: names of actives, None for the mass. A caveat then says what the bound
-        still holds for.
-    contents : mapping or None
-        By active, the content of every whole unit assayed [% of label], for the number of units outside the limits.
 
     Returns
     -------
     tuple of Assurance
-        `pass_chance_low` is None where the spread is zero, and where the rule sets no chance of passing.
+        Without numbers where the places of the units measured are not those of a random draw over the pour.
 
     Notes
     -----
-    The units tested are taken as a random sample of normal units. A change along the pour breaks that for units that
-    are neighbours; units drawn at random from the whole pour remain a random sample, if no longer quite a normal one.
-    In a small batch the units that are left are further draws from the same pour, so the bound on a fresh sample needs
-    no correction for the size of the batch. What is said of the units that are left, see
-    `qc.assurance.remaining.with_the_rest`.
+    All of it asks for a random draw. What is said of the finite batch, the number outside and the units left, asks for
+    nothing else. The chance of passing is that of the pour, as if it had no end: its mean is also the chance that
+    another sample of the units left passes; of few units left, the share of samples that would pass scatters about it.
     """
     found = []
     for test in tests:
         rule = book_rules.get(test.rule)
-        if rule is not None and kind_of(rule).chance and test.n >= 2:
-            of_units = (contents or {}).get(test.active or "", {})
-            found.append(_assured(test, rule, batch, confidence, contents=of_units))
-    caveat = message("assurance.changed")
-    return tuple(
-        replace(record, said=(*record.said, caveat), caveat=caveat) if record.active in changed else record
-        for record in found
-        if record is not None
-    )
+        spreads = (test.figures.get("sd_percent"), test.figures.get("rsd_percent"))
+        if rule is None or not kind_of(rule).chance or test.n < 2 or spreads == (None, None):
+            continue
+        measured = _measured(test, rule, batch)
+        if measured is not None and len(measured.values) > 1:
+            found.append(_assured(test, rule, batch, measured, confidence=confidence))
+    return tuple(found)
 
 
-def _assured(
-    test: TestResult, rule: Rule, batch: Batch, confidence: float, *, contents: Mapping[str, Fraction]
-) -> Assurance | None:
-    """What one test assures; None where it has no mean and spread."""
-    of_label, of_mass = dosage_units.KIND.own(rule), mass.KIND.own(rule)
-    mean, sd, scale = test.figures.get("mean_percent"), test.figures.get("sd_percent"), "label"
-    if of_label is None and (of_mass is not None or not mean or sd is None):
-        mean, sd, scale = 100.0, test.figures.get("rsd_percent"), "mean"
-    if mean is None or sd is None:
+def _measured(test: TestResult, rule: Rule, batch: Batch) -> InPercent | None:
+    """The units behind a test, and all others measured like them; None where nothing joins them on one scale."""
+    masses = {unit.name: Fraction(unit.mass_g) for unit in batch.weighed if unit.mass_g is not None}
+    of_mass, of_label = mass.KIND.own(rule), dosage_units.KIND.own(rule)
+    if of_mass is not None:
+        by_label, limit = of_mass.basis is MassBasis.LABELLED_MASS, test.figures.get("limit_percent")
+        if not by_label or batch.planned_mass_g is None:
+            return _about_mean(masses, by_mass=True)
+        planned = {unit: value / Fraction(batch.planned_mass_g) * 100 for unit, value in masses.items()}
+        fixed = None if limit is None else Fraction(str(limit))
+        return InPercent(values=planned, scale="plan", by_mass=True, limit=fixed)
+    active = active_named(batch, test.active or "")
+    found = contents_found(batch, active=active)
+    percents = {one.unit: one.percent for one in found if one.percent is not None}
+    if found and len(percents) == len(found):
+        return InPercent(
+            values=percents, scale="label", limit=None if of_label is None else Fraction(of_label.l1_percent)
+        )
+    if found or active.batch_assay_percent is None:
+        return _about_mean({one.unit: one.mg for one in found if one.mg is not None})
+    # Without an assay of single units the test went by mass: each mass over their mean, times the assay of the batch.
+    return _about_mean(masses, percent=Fraction(active.batch_assay_percent), scale="label", by_mass=True)
+
+
+def _about_mean(
+    values: Mapping[str, Fraction], *, percent: Fraction = Fraction(100), scale: str = "mean", by_mass: bool = False
+) -> InPercent | None:
+    centre = mean(list(values.values())) if values else 0
+    if centre == 0:
         return None
-    region = joint_region(float(mean), float(sd), n=test.n, confidence=confidence)
-    by_mass, counted, outside = of_mass is not None, None, None
-    if of_label is not None:
-        limit = float(of_label.l1_percent)
-        low, high = 100.0 - limit, 100.0 + limit
-        share = fraction_outside_at_most(region, low=low, high=high)
-        outside = message("assurance.share_outside", share=share, low=low, high=high)
-        # Without an assay of single units the test went by mass, and every unit is still there.
-        by_mass = not any(assay.active == test.active and assay.part is Part.WHOLE for assay in batch.assays)
-        if not by_mass:
-            counted = contents_outside(contents, sample=test.sample, limit=Fraction(of_label.l1_percent))
-    elif of_mass is not None:
-        counted = masses_outside(test, rule=of_mass, batch=batch)
-    record = _record(
-        test,
-        region,
-        chance=_least_chance(region, plan=_plan(rule, test, scale=scale)),
-        asked=_asked(batch, rule, used_up=of_mass is None),
-        scale=scale,
-        outside=outside,
-    )
-    return with_the_rest(record, region=region, batch=batch, by_mass=by_mass, scale=scale, counted=counted)
+    percents = {unit: value / centre * percent for unit, value in values.items()}
+    return InPercent(values=percents, scale=scale, by_mass=by_mass)
+
+
+def _assured(test: TestResult, rule: Rule, batch: Batch, measured: InPercent, *, confidence: float) -> Assurance:
+    whole, left = known_size(batch), units_left(batch, by_mass=measured.by_mass)
+    places = places_found(batch, measured=measured.values.keys(), whole=whole)
+    n, by_mass, values = len(measured.values), measured.by_mass, measured.values.values()
+    found = Assurance(test=test.id, active=test.active, confidence=confidence, units_left=left)
+    if places is not None and not places.random:
+        told = message("assurance.not_random", n=n, by_mass=by_mass, whole=places.whole, unseen=places.unseen)
+        return replace(found, said=(told,))
+    low, high = float(min(values)), float(max(values))
+    if low < high:
+        share = share_between(n, confidence=confidence)
+        found = replace(found, coverage=share, tolerance_low_percent=low, tolerance_high_percent=high)
+    if left and low < high and (within := left_between(n, left=left, confidence=confidence)):
+        found = replace(found, left_within=within, left_low_percent=low, left_high_percent=high)
+    if left and whole is not None and measured.limit is not None:
+        bound = outside_at_most(values, limit=measured.limit, whole=whole, confidence=confidence)
+        found = replace(found, outside_at_most=bound)
+    said = list(_of_the_batch(found, measured, whole=whole))
+    if left != 0 or not by_mass:
+        chance, told = _chance(test, rule, measured, confidence=confidence)
+        found = replace(found, pass_chance=chance and chance[0], pass_chance_low=chance and chance[1])
+        said.append(told)
+    if places is None and left != 0:
+        found = replace(found, caveat=message("assurance.order_unknown", by_mass=by_mass))
+    return replace(found, said=(*said, *filter(None, [found.caveat])))
+
+
+def _of_the_batch(found: Assurance, measured: InPercent, *, whole: int | None) -> Iterator[Message]:
+    """What is said of the units left; where the size of the batch is not known, shares of the pour."""
+    sure, left, within = {"confidence": found.confidence}, found.units_left, found.left_within
+    ends = {"low": found.tolerance_low_percent, "high": found.tolerance_high_percent, "by_mass": measured.by_mass}
+    if left == 0:
+        yield message("assurance.none_left", whole=whole, by_mass=measured.by_mass)
+    if found.outside_at_most is not None:
+        counted = {"count": found.outside_at_most, "whole": whole}
+        yield message("assurance.outside", **counted, limits=_limits(measured), **sure)
+    if left and within and within >= WORTH_A_WORD * left:
+        yield message("assurance.left_between", left=left, within=within, scale=measured.scale, **ends, **sure)
+    if left is None:
+        if measured.limit is not None:
+            share = share_outside_at_most(measured.values.values(), limit=measured.limit, **sure)
+            yield message("assurance.share_outside", share=share, limits=_limits(measured), **sure)
+        if found.coverage is not None and found.coverage >= WORTH_A_WORD:
+            yield message("assurance.share_between", share=found.coverage, scale=measured.scale, **ends, **sure)
+        yield message("assurance.size_unknown")
+
+
+def _limits(measured: InPercent) -> Message:
+    """The limits fixed before, worded after "units are"."""
+    if measured.scale == "plan":
+        return message("assurance.off_labelled_mass", percent=measured.limit)
+    limit = measured.limit or Fraction(0)
+    return message("assurance.outside_range", low=float(100 - limit), high=float(100 + limit))
+
+
+def _chance(
+    test: TestResult, rule: Rule, measured: InPercent, *, confidence: float
+) -> tuple[tuple[float, float] | None, Message]:
+    """The chance of another sample to pass with its bound, or why there is none."""
+    size, further = kind_of(rule).sizes(rule)
+    asked = message("assurance.asked", size=size, further=further)
+    plan = _plan(rule, test, scale=measured.scale)
+    if plan is None:
+        return None, message("assurance.no_limit", asked=asked)
+    found = pass_chance(tuple(map(float, measured.values.values())), plan=plan, confidence=confidence)
+    if found is None:
+        return None, message("assurance.no_difference", n=len(measured.values), asked=asked)
+    low = found[1] if found[1] >= LEAST_ASSURED else None
+    return found, message("assurance.passes", chance=found[0], low=low, confidence=confidence, asked=asked)
 
 
 def _plan(rule: Rule, test: TestResult, *, scale: str) -> SamplePlan | None:
@@ -128,77 +210,3 @@ def _plan(rule: Rule, test: TestResult, *, scale: str) -> SamplePlan | None:
     target = test.figures.get("target_percent")
     plan = kind_of(rule).plan(rule, band=band, target_percent=100.0 if target is None else float(target))
     return None if isinstance(plan, CountPlan) and plan.bounds_the_mean and scale == "mean" else plan
-
-
-def _least_chance(region: JointRegion, *, plan: SamplePlan | None) -> float | None:
-    """The least chance on the region; None without a plan or a spread.
-
-    Where only the ratio of SD to mean counts, it is that of the corner on the left. A corner at or below zero means
-    that the data say nothing of the mean.
-    """
-    if plan is None or region.sd <= 0.0:
-        return None
-    if not isinstance(plan, CountPlan):
-        return min(assured_chance(region, geometry=plan), MOST_ASSURED)
-    if region.mean_low <= 0.0:
-        return 0.0
-    both = plan.bounds_the_mean or plan.about_label
-    corners = [region.mean_low, region.mean_high] if both else [region.mean_low]
-    chances = plan_chances(corners, region.sd_high, plan=plan)
-    return float((chances.overall - chances.error_bound).clip(0.0, MOST_ASSURED).min())
-
-
-def _record(
-    test: TestResult,
-    region: JointRegion,
-    *,
-    chance: float | None,
-    asked: Message,
-    scale: str,
-    outside: Message | None,
-) -> Assurance:
-    """The chance of another sample, and the tolerance interval of all units; none where the sample has no spread."""
-    confidence, low, high = region.confidence, None, None
-    if chance is not None and chance > REFUTED and test.verdict is Verdict.DOES_NOT_COMPLY:
-        said, chance = [message("assurance.refuted", asked=asked)], None
-    elif chance is not None:
-        said = [message("assurance.passes", chance=chance, n=region.n, confidence=confidence, asked=asked)]
-    elif region.sd > 0.0:
-        said = [message("assurance.no_limit", asked=asked)]
-    else:
-        said = [message("assurance.no_difference", n=region.n, asked=asked)]
-    if region.sd > 0.0:
-        reach = two_sided_factor(region.n, coverage=COVERAGE, confidence=confidence) * region.sd
-        low, high = region.mean - reach, region.mean + reach
-        said.append(
-            message(
-                "assurance.all_units",
-                low=low,
-                high=high,
-                scale=scale,
-                coverage=COVERAGE,
-                confidence=confidence,
-                same=chance is not None,
-                outside=outside or "",
-            )
-        )
-    return Assurance(
-        test=test.id,
-        active=test.active,
-        confidence=confidence,
-        pass_chance_low=chance,
-        coverage=COVERAGE,
-        tolerance_low_percent=low,
-        tolerance_high_percent=high,
-        said=tuple(said),
-    )
-
-
-def _asked(batch: Batch, rule: Rule, *, used_up: bool) -> Message:
-    """Who would be tested, as the words for it take it: how many units are asked for, and how many are left."""
-    size, further = kind_of(rule).sizes(rule)
-    whole = known_size(batch) or len(batch.units)
-    # An assay uses a unit up; a weighing does not.
-    left = max(whole - (len({assay.unit for assay in batch.assays}) if used_up else 0), 0)
-    # The first stage takes its units first; a batch like this one has all that a second stage asks for.
-    return message("assurance.asked", size=size, left=left, further=further, short=size <= left < size + further)

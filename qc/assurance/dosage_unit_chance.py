@@ -26,7 +26,6 @@ from __future__ import annotations
 import functools
 import math
 from collections.abc import Callable
-from enum import Enum
 
 import numpy as np
 from msgspec import Struct
@@ -40,18 +39,8 @@ from qc.stats.sphere import beta_cdf, residual_tail
 Array = NDArray[np.float64]
 
 
-class Precision(Enum):
-    """How finely the integrals are worked out: the factor on every number of quadrature nodes."""
-
-    FULL = 1.0
-    PICTURE = 0.65
-    """Finer than a line is wide, at a quarter of the work."""
-
-    @property
-    def error(self) -> float:
-        """Greatest difference that more nodes make, with a factor of safety (see tests) [-]."""
-        return 5e-6 if self is Precision.FULL else 5e-4
-
+QUADRATURE_ERROR = 5e-6
+"""Greatest difference that more nodes make, with a factor of safety (see tests) [-]."""
 
 _MOST_NODES = 40
 _REACH = 8.5
@@ -67,9 +56,7 @@ _LEAST_SD = 0.0014
 """The least true SD that these cuts resolve, in parts of the width of a flank."""
 
 
-def dosage_unit_chances(
-    mean: Array, sd: Array, *, geometry: AcceptanceGeometry, precision: Precision = Precision.FULL
-) -> tuple[Array, Array, Array]:
+def dosage_unit_chances(mean: Array, sd: Array, *, geometry: AcceptanceGeometry) -> tuple[Array, Array, Array]:
     """The chance that normal units pass at the first stage, and in all, with the error of the latter.
 
     Parameters
@@ -77,20 +64,17 @@ def dosage_unit_chances(
     mean, sd : array, cells
         True mean and SD of each cell [% of label].
     geometry : AcceptanceGeometry
-    precision : Precision
 
     Returns
     -------
     first, overall, error : array, cells
         Chances, and what `overall` is off by at most [-].
     """
-    first = acceptance_value_chance(
-        mean, sd, n=geometry.first_size, k=geometry.first_k, geometry=geometry, precision=precision
-    )
-    error = np.full(mean.shape, precision.error)
+    first = acceptance_value_chance(mean, sd, n=geometry.first_size, k=geometry.first_k, geometry=geometry)
+    error = np.full(mean.shape, QUADRATURE_ERROR)
     if geometry.second_size == 0:
         return first, first, error
-    second, of_pairs = second_stage_chance(mean, sd, surface=stage_surface(geometry, fine=precision.value))
+    second, of_pairs = second_stage_chance(mean, sd, surface=stage_surface(geometry))
     return first, np.minimum(first + second, 1.0), error + of_pairs
 
 
@@ -101,7 +85,6 @@ def acceptance_value_chance(
     n: int,
     k: float,
     geometry: AcceptanceGeometry,
-    precision: Precision = Precision.FULL,
 ) -> Array:
     """The chance that the acceptance value of n units is no greater than its limit.
 
@@ -115,12 +98,11 @@ def acceptance_value_chance(
         Acceptability constant for n units [-].
     geometry : AcceptanceGeometry
         Limit and reference range of the rule.
-    precision : Precision
 
     Returns
     -------
     array, cells
-        Chances, error below 1e-9, or 5e-6 for a picture [-].
+        Chances, error below 1e-9 [-].
 
     References
     ----------
@@ -135,7 +117,7 @@ def acceptance_value_chance(
         low = np.maximum(start, mean - _REACH * error)
         high = np.minimum(end, mean + _REACH * error)
         held = np.flatnonzero((high > low) & ~exact)
-        at, weight = legendre_between(low[held], high[held], count=round(_MOST_NODES * precision.value))
+        at, weight = legendre_between(low[held], high[held], count=_MOST_NODES)
         se, spread = error[held, None], sd[held, None]
         density = normal_density((at - mean[held, None]) / se) / se
         room = np.maximum(geometry.limit - geometry.distance(at), 0.0) / (k * spread)

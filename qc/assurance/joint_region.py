@@ -21,33 +21,15 @@ class JointRegion(Struct, frozen=True, kw_only=True):
 
     Parameters
     ----------
-    confidence : float
-        Of mean and SD together [-].
-    mean, sd : float
-        Of the sample [% of label].
-    n : int
-        Units behind them.
-    z : float
-        Half width of the interval of the mean, in SDs of the sample mean [-].
     sd_high : float
         Upper confidence bound of the true SD, ULS [% of label].
     mean_low, mean_high : float
         The corners: the ends of the interval of the mean at `sd_high` [% of label].
     """
 
-    confidence: float
-    mean: float
-    sd: float
-    n: int
-    z: float
     sd_high: float
     mean_low: float
     mean_high: float
-
-    @property
-    def corners(self) -> tuple[tuple[float, float], tuple[float, float], tuple[float, float]]:
-        """Outline as (mean, SD): the sample mean at SD 0, then both corners; a triangle."""
-        return (self.mean, 0.0), (self.mean_low, self.sd_high), (self.mean_high, self.sd_high)
 
 
 def joint_region(mean: float, sd: float, *, n: int, confidence: float = 0.95) -> JointRegion:
@@ -97,37 +79,11 @@ def joint_region(mean: float, sd: float, *, n: int, confidence: float = 0.95) ->
     z = NormalDist().inv_cdf(0.5 * (1.0 + each))
     sd_high = sd * math.sqrt((n - 1) / chi_square_quantile(1.0 - each, degrees=n - 1))
     reach = z * sd_high / math.sqrt(n)
-    return JointRegion(
-        confidence=confidence,
-        mean=mean,
-        sd=sd,
-        n=n,
-        z=z,
-        sd_high=sd_high,
-        mean_low=mean - reach,
-        mean_high=mean + reach,
-    )
+    return JointRegion(sd_high=sd_high, mean_low=mean - reach, mean_high=mean + reach)
 
 
-class LowerBounds(Struct, frozen=True, kw_only=True, eq=False):
-    """Bounds from below on the chance of passing the dosage-unit test, with their parts; one entry a mean and SD [-].
-
-    `first_stage` is the chance of passing at the first stage; `pooled_value` that the acceptance value of all units is
-    within its limit; `single_units` that every unit lies where it would be allowed whatever the reference value.
-    """
-
-    first_stage: Array
-    pooled_value: Array
-    single_units: Array
-
-    @property
-    def bound(self) -> Array:
-        """The greater of the first stage's chance and of the second stage's bound (Bonferroni's inequality)."""
-        return np.maximum(np.maximum(self.first_stage, self.pooled_value + self.single_units - 1.0), 0.0)
-
-
-def lower_bounds(mean: ArrayLike, sd: ArrayLike, *, geometry: AcceptanceGeometry) -> LowerBounds:
-    """The bound of the standard method at true means and SDs.
+def lower_bounds(mean: ArrayLike, sd: ArrayLike, *, geometry: AcceptanceGeometry) -> Array:
+    """The bound of the standard method, from below, on the chance of passing at true means and SDs.
 
     Parameters
     ----------
@@ -138,7 +94,9 @@ def lower_bounds(mean: ArrayLike, sd: ArrayLike, *, geometry: AcceptanceGeometry
 
     Returns
     -------
-    LowerBounds
+    array, cells
+        The greater of the first stage's chance and of the second stage's bound: that of its acceptance value, less that
+        of a unit where it might not be allowed (Bonferroni's inequality) [-].
 
     Notes
     -----
@@ -155,21 +113,18 @@ def lower_bounds(mean: ArrayLike, sd: ArrayLike, *, geometry: AcceptanceGeometry
     --------
     >>> from qc.rules.rule_books import load_rule
     >>> from qc.rules.kinds import dosage_units
-    >>> lower_bounds(100, 6, geometry=dosage_units.KIND.plan(load_rule("harmonised-udu"))).bound.round(6).tolist()
+    >>> lower_bounds(100, 6, geometry=dosage_units.KIND.plan(load_rule("harmonised-udu"))).round(6).tolist()
     [0.964358]
     """
     means, sds = np.atleast_1d(np.asarray(mean, dtype=np.float64)), np.atleast_1d(np.asarray(sd, dtype=np.float64))
     first = acceptance_value_chance(means, sds, n=geometry.first_size, k=geometry.first_k, geometry=geometry)
     if geometry.second_size == 0:
-        return LowerBounds(first_stage=first, pooled_value=np.zeros(means.shape), single_units=np.zeros(means.shape))
+        return first
     low, high = (1.0 - geometry.unit_fraction) * geometry.high, (1.0 + geometry.unit_fraction) * geometry.low
-    return LowerBounds(
-        first_stage=first,
-        pooled_value=acceptance_value_chance(
-            means, sds, n=geometry.pooled_size, k=geometry.second_k, geometry=geometry
-        ),
-        single_units=fraction_within(means, sds, low=low, high=high) ** geometry.pooled_size,
-    )
+    n = geometry.pooled_size
+    pooled = acceptance_value_chance(means, sds, n=n, k=geometry.second_k, geometry=geometry)
+    single = fraction_within(means, sds, low=low, high=high) ** n
+    return np.maximum(np.maximum(first, pooled + single - 1.0), 0.0)
 
 
 def assured_chance(region: JointRegion, *, geometry: AcceptanceGeometry) -> float:
@@ -197,27 +152,4 @@ def assured_chance(region: JointRegion, *, geometry: AcceptanceGeometry) -> floa
     0.6447
     """
     corners = [region.mean_low, region.mean_high]
-    return float(lower_bounds(corners, [region.sd_high, region.sd_high], geometry=geometry).bound.min())
-
-
-def fraction_outside_at_most(region: JointRegion, *, low: float, high: float) -> float:
-    """The fraction of units outside two limits, bounded from above with the region's confidence.
-
-    Parameters
-    ----------
-    region : JointRegion
-    low, high : float
-        Limits of a unit [% of label].
-
-    Returns
-    -------
-    float
-        The greatest fraction outside on the region: at a corner where the sample mean lies between the limits [-].
-
-    Examples
-    --------
-    >>> round(fraction_outside_at_most(joint_region(100, 3, n=30), low=85, high=115), 5)
-    0.00048
-    """
-    corners = [region.mean_low, region.mean_high]
-    return float(1.0 - fraction_within(corners, region.sd_high, low=low, high=high).min())
+    return float(lower_bounds(corners, [region.sd_high, region.sd_high], geometry=geometry).min())

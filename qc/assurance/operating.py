@@ -6,12 +6,15 @@ import numpy as np
 from msgspec import Struct
 from numpy.typing import ArrayLike, NDArray
 
-from qc.assurance.dosage_unit_chance import Precision, dosage_unit_chances
+from qc.assurance.dosage_unit_chance import dosage_unit_chances
 from qc.assurance.own_mean_chance import QUADRATURE_ERROR, count_chances
+from qc.assurance.samples_passed import shares_passed
+from qc.results.chance import OperatingCurve
 from qc.rules.kinds import kind_of
 from qc.rules.kinds.mass.record import MassBand
 from qc.rules.records import Rule
 from qc.stats.sample_plans import CountPlan, SamplePlan
+from qc.stats.standard_samples import Spread
 
 Array = NDArray[np.float64]
 
@@ -44,7 +47,6 @@ def pass_chances(
     band: MassBand | None = None,
     target_percent: float = 100.0,
     rounded: bool = False,
-    precision: Precision = Precision.FULL,
 ) -> PassChances:
     """The chance that a batch of normal units passes the test of a rule.
 
@@ -59,8 +61,6 @@ def pass_chances(
         Target content of the dosage-unit test, T [% of label].
     rounded : bool
         Whether the acceptance value is rounded as the rule says before it is compared.
-    precision : Precision
-        Of the dosage-unit test; those of other rules are always worked out in full.
 
     Returns
     -------
@@ -73,12 +73,10 @@ def pass_chances(
         When a mean is not positive, an SD is negative, or the rule has no chance of passing to work out.
     """
     plan = kind_of(rule).plan(rule, band=band, target_percent=target_percent, rounded=rounded)
-    return plan_chances(mean, sd, plan=plan, precision=precision)
+    return plan_chances(mean, sd, plan=plan)
 
 
-def plan_chances(
-    mean: ArrayLike, sd: ArrayLike, *, plan: SamplePlan, precision: Precision = Precision.FULL
-) -> PassChances:
+def plan_chances(mean: ArrayLike, sd: ArrayLike, *, plan: SamplePlan) -> PassChances:
     """The same for a plan that a rule was turned into before; arguments and errors as for `pass_chances`."""
     means, sds = np.broadcast_arrays(np.asarray(mean, dtype=np.float64), np.asarray(sd, dtype=np.float64))
     flat_mean, flat_sd = means.ravel().copy(), sds.ravel().copy()
@@ -87,13 +85,51 @@ def plan_chances(
         first, overall = count_chances(flat_mean, flat_sd, plan=plan)
         error = np.full(flat_mean.shape, QUADRATURE_ERROR)
     else:
-        first, overall, error = dosage_unit_chances(flat_mean, flat_sd, geometry=plan, precision=precision)
+        first, overall, error = dosage_unit_chances(flat_mean, flat_sd, geometry=plan)
     return PassChances(
         mean_percent=means.copy(),
         sd_percent=sds.copy(),
         first_stage=first.reshape(means.shape),
         overall=overall.reshape(means.shape),
         error_bound=error.reshape(means.shape),
+    )
+
+
+def operating_curve(
+    *, plan: SamplePlan, rule: Rule, mean: float, reach: float, points: int = 61, drawn: bool = False
+) -> OperatingCurve:
+    """Chance of passing of normal units against their true SD at one true mean.
+
+    Parameters
+    ----------
+    plan : AcceptanceGeometry or CountPlan
+        What the rule asks of a sample.
+    rule : Rule
+        For its id and its test.
+    mean, reach : float
+        True mean, and the greatest SD [% of label].
+    points : int
+        Points along the curve.
+    drawn : bool
+        True: for a picture, from the fixed samples, at once and off by 2.5 % at most. False: in full.
+
+    Returns
+    -------
+    OperatingCurve
+    """
+    sds, means = np.linspace(0.0, reach, points), np.full(points, mean)
+    if drawn:
+        first, overall = shares_passed(means, sds, plan=plan, spread=Spread())
+    else:
+        found = plan_chances(means, sds, plan=plan)
+        first, overall = found.first_stage, found.overall
+    return OperatingCurve(
+        test=rule.test,
+        rule=rule.id,
+        mean_percent=mean,
+        sds_percent=tuple(sds.tolist()),
+        first_stage=tuple(first.tolist()),
+        overall=tuple(overall.tolist()),
     )
 
 

@@ -67,8 +67,8 @@ def _greatest_sds(
     for _ in range(40):
         middle = 0.5 * (low + high)
         sds = unit.sd_high * middle
-        left = lower_bounds(means + unit.mean_low * middle, sds, geometry=geometry).bound
-        right = lower_bounds(means + unit.mean_high * middle, sds, geometry=geometry).bound
+        left = lower_bounds(means + unit.mean_low * middle, sds, geometry=geometry)
+        right = lower_bounds(means + unit.mean_high * middle, sds, geometry=geometry)
         assured = np.minimum(left, right) >= wanted
         low, high = np.where(assured, middle, low), np.where(assured, high, middle)
     return tuple(np.where(geometry.distance(means) < geometry.limit, low, 0.0).tolist())

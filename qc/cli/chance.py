@@ -7,11 +7,10 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from qc.cli.options import JsonOption, chosen, option
+from qc.cli.options import JsonOption, option
 from qc.cli.words import ANOTHER, FOLDER_MEND, json_file, progress, refuse_call, usable, write_document, writing
 
 if TYPE_CHECKING:
-    from qc.assurance.departures import Departure
     from qc.jobs.chance import Question
 
 
@@ -31,19 +30,6 @@ def chance(
     limits: Annotated[
         bool, option("--limits", "Print the acceptance limits: the greatest sample SD for each mean.")
     ] = False,
-    batch_units: Annotated[
-        int | None, option("--batch-units N", "A batch of N units, sampled without replacement; simulated.")
-    ] = None,
-    drift: Annotated[float, option("--drift PERCENT", "Of such a batch: rise from the first unit to the last.")] = 0.0,
-    other_fraction: Annotated[
-        float, option("--other-fraction SHARE", "Share of its units that differ from the rest.")
-    ] = 0.0,
-    other_shift: Annotated[
-        float, option("--other-shift PERCENT", "How far their mean lies off that of the rest.")
-    ] = 0.0,
-    assay_sd: Annotated[float, option("--assay-sd PERCENT", "Error of the determination, on top.")] = 0.0,
-    as_made: Annotated[bool, option("--as-made", "Mean and SD are of these very units, not of the process.")] = False,
-    sampling: Annotated[str, option("--sampling random|stratified|first", "How the sample is taken.")] = "random",
     report: Annotated[
         Path | None, option("--report DIR", "Write the answer with pictures as a page, chance.html, there.")
     ] = None,
@@ -52,10 +38,6 @@ def chance(
     """Say how likely a batch of a true mean and spread is to pass a test, what spread it may have, and how many units
     to test for a wanted assurance.
     """
-    if batch_units is None and (drift or other_fraction or other_shift or assay_sd or as_made or sampling != "random"):
-        refuse_call("Drift, shares, assay error and sampling are of a batch", "Give its size, --batch-units 24")
-    if batch_units is not None and (report is not None or limits):
-        refuse_call("--report and --limits are of an ideal batch", "Leave out --batch-units")
     if json not in (None, "-"):
         json_file(str(json), inputs=())
     from qc.jobs.chance import question
@@ -73,23 +55,8 @@ def chance(
         )
         if limits:
             _print_limits(asked)
-        elif batch_units is None:
-            _answer(asked, mean, sd, json=json, report=report)
         else:
-            from qc.assurance.departures import Departure, Sampling
-
-            departure = Departure(
-                units=batch_units,
-                mean=mean,
-                sd=sd,
-                drift=drift,
-                other_fraction=other_fraction,
-                other_shift=other_shift,
-                assay_sd=assay_sd,
-                as_made=as_made,
-                sampling=chosen("--sampling", sampling, {way.name.lower(): way for way in Sampling}),
-            )
-            _departed(asked, departure, json=json)
+            _answer(asked, mean, sd, json=json, report=report)
 
 
 def _print_limits(asked: Question) -> None:
@@ -101,16 +68,6 @@ def _print_limits(asked: Question) -> None:
         refuse_call(f'--limits is not known for "{asked.test}"', "Give --test dosage-unit-uniformity")
     progress("Working out the acceptance limits ...")
     typer.echo(text_page([limits_table(dosage_unit_limits(asked))]))
-
-
-def _departed(asked: Question, departure: Departure, *, json: str | None) -> None:
-    from qc.jobs.chance import departed_chance, departed_document
-    from qc.jobs.chance.text import departed_text
-
-    progress("Simulating batches ...")
-    simulated, ideal = departed_chance(asked, departure)
-    if not write_document(departed_document(departure, simulated, ideal), json):
-        typer.echo(departed_text(departure, simulated, ideal))
 
 
 def _answer(asked: Question, mean: float, sd: float, *, json: str | None, report: Path | None) -> None:

@@ -30,7 +30,6 @@ from qc.rules.rule_books import RuleBook, rule_book
 TO_ASSAY = "to-assay.xlsx"
 """The copy of a batch with the units to assay, in the folder of its report; contents may be typed into it."""
 REPORTS = Path("reports")
-CONFIDENCE = 0.95
 REACH_OF_SD = 0.8
 """How far the curves reach, as a share of the limit of the acceptance value; no batch with more is likely to pass."""
 POINTS_OF_CURVE = 41
@@ -168,21 +167,17 @@ def with_curves(judged: JudgedBatch, *, book: RuleBook) -> JudgedBatch:
 
 
 def _of_test(test: TestResult, rule: DosageUnitRule) -> OperatingCurve | None:
-    from qc.assurance.curves import operating_curve
-    from qc.assurance.joint_region import joint_region
+    from qc.assurance.operating import operating_curve
 
     mean, sd = test.figures.get("mean_percent"), test.figures.get("sd_percent")
     if mean is None or not sd or test.n < 2:
         return None
     target = test.figures.get("target_percent")
     target = 100.0 if target is None else float(target)
-    region = joint_region(float(mean), float(sd), n=test.n, confidence=CONFIDENCE)
     top = max(float(rule.l1_percent) * REACH_OF_SD, 1.25 * float(sd))
     plan = dosage_units.KIND.plan(rule, target_percent=target)
-    curve = operating_curve(
-        plan=plan, rule=rule, mean=float(mean), region=region, sds=(0.0, top), points=POINTS_OF_CURVE
-    )
-    return replace(curve, active=test.active)
+    curve = operating_curve(plan=plan, rule=rule, mean=float(mean), reach=top, points=POINTS_OF_CURVE, drawn=True)
+    return replace(curve, active=test.active, sample_sd_percent=float(sd))
 
 
 def default_report_folder(judged: JudgedBatch, *, path: Path) -> Path:

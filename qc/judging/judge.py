@@ -11,7 +11,7 @@ from qc.assurance.assure import assure_batch
 from qc.batch import Batch
 from qc.causes.priors import house_priors
 from qc.causes.weigh import CausesWeighed, weigh_causes
-from qc.contents import actives_of, percents_of_label
+from qc.contents import actives_of
 from qc.judging.advice import next_steps
 from qc.judging.applicable import AskedTest, asked_tests
 from qc.judging.cannot_say import cannot_say
@@ -116,13 +116,7 @@ def judge_batch(batch: Batch, *, book: RuleBook, seed: int | None = None, blind:
         causes=weighed.causes,
         cause_pairs=weighed.pairs,
         next_measurements=weighed.next_measurements,
-        assurance=assure_batch(
-            tests=tests,
-            book_rules=book.rules,
-            batch=batch,
-            changed=frozenset(pour.trend.clearly_changed),
-            contents=percents_of_label(batch, actives=actives),
-        ),
+        assurance=assure_batch(tests=tests, book_rules=book.rules, batch=batch),
         notices=(
             *batch.notices,
             *pour.notices,

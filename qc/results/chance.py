@@ -6,6 +6,9 @@ from msgspec import Struct
 
 from qc.results.messages import Message
 
+LEAST_ASSURED = 0.01
+"""A chance bounded lower is not said [-]."""
+
 
 class Assurance(Struct, frozen=True, kw_only=True):
     """What the data in hand assure about another sample of the same batch, and about the units that are left.
@@ -18,35 +21,38 @@ class Assurance(Struct, frozen=True, kw_only=True):
         The active, for tests of content.
     confidence : float
         Of each bound by itself [-].
-    pass_chance_low : float or None
-        Chance of a fresh sample to pass, bounded from below [-].
-    coverage : float
-        Share of all units that the tolerance interval holds [-].
+    pass_chance, pass_chance_low : float or None
+        Chance of another sample of the pour to pass: mean and lower quantile of its posterior distribution [-].
+    coverage : float or None
+        Share of all units of the pour that the tolerance interval holds at least [-].
     tolerance_low_percent, tolerance_high_percent : float or None
-        Tolerance interval for a batch without end [% of label or of the mean].
+        The least and the most measured, whatever the spread [% of label, of the mean or of the labelled mass].
     said : tuple of Message
-        All of it for a person to read, a sentence each: another sample, all units, those left, the caveat last.
+        All of it for a person to read, a sentence each: the count outside, the units left, another sample, the caveat.
     units_left : int or None
         Units that are neither used up by an assay nor, in a test of masses, weighed; None where the number poured was
         not entered.
     left_within : int or None
-        How many of those lie in the interval below; None where none is left or the sample has no spread.
+        How many of those lie in the interval below at least.
     left_low_percent, left_high_percent : float or None
-        The interval that holds them with the confidence, no lower than zero [% of label or of the mean].
+        The least and the most measured [as above].
     outside_at_most : int or None
         Units of the whole batch, those tested among them, outside the fixed limits of the test at most; None where
         none is left, or where the limits go by the mean of the sample.
     caveat : Message or ""
         What limits all of it; empty where nothing does.
+
+    None stands wherever the units measured cannot say it.
     """
 
     test: str
     active: str | None
     confidence: float
-    pass_chance_low: float | None
-    coverage: float
-    tolerance_low_percent: float | None
-    tolerance_high_percent: float | None
+    pass_chance: float | None = None
+    pass_chance_low: float | None = None
+    coverage: float | None = None
+    tolerance_low_percent: float | None = None
+    tolerance_high_percent: float | None = None
     said: tuple[Message | str, ...] = ()
     units_left: int | None = None
     left_within: int | None = None
@@ -71,12 +77,8 @@ class OperatingCurve(Struct, frozen=True, kw_only=True):
         True SDs, rising [% of label].
     first_stage, overall : tuple of float
         Chances of passing at each SD [-].
-    sample_sd_percent, sd_high_percent : float or None
-        SD of the sample in hand, and the upper confidence bound of the true one [% of label].
-    region : tuple of (mean, SD)
-        Outline of the joint confidence region of the true mean and SD, a triangle; empty without a sample.
-    confidence : float or None
-        Of the region [-].
+    sample_sd_percent : float or None
+        SD of the sample in hand [% of label].
     """
 
     test: str
@@ -86,7 +88,4 @@ class OperatingCurve(Struct, frozen=True, kw_only=True):
     first_stage: tuple[float, ...]
     overall: tuple[float, ...]
     sample_sd_percent: float | None = None
-    sd_high_percent: float | None = None
-    region: tuple[tuple[float, float], ...] = ()
-    confidence: float | None = None
     active: str | None = None

@@ -17,8 +17,6 @@ FEWEST_DIGITS, MOST_DIGITS = 4, 16
 """Of a figure without stated decimals; a float holds no more."""
 # No data assure certainty, whatever the arithmetic of far tails says; from 99 % on a decimal is of interest [%].
 MOST_STATED, LEAST_WITH_DECIMAL = 99.9, 99.0
-LEAST_ASSURED = 0.01
-"""A bound on a chance below this is no assurance worth a number [-]."""
 
 Number = Decimal | Fraction | float | int
 
@@ -214,19 +212,6 @@ def at_least(share: float) -> str:
     if percents < LEAST_WITH_DECIMAL:
         return f"{math.floor(percents)} %"
     return f"{min(math.floor(percents * 10.0) / 10.0, MOST_STATED):.1f} %"
-
-
-def assured(chance: float | None) -> str:
-    """A chance bounded from below, the same wherever it is shown; too small a bound is no assurance worth a number.
-
-    Examples
-    --------
-    >>> assured(0.568), assured(0.0099), assured(None)
-    ('at least 56 %', 'may be less than 1 %', '–')
-    """
-    if chance is None:
-        return NOTHING
-    return f"at least {at_least(chance)}" if chance >= LEAST_ASSURED else f"may be less than {at_least(LEAST_ASSURED)}"
 
 
 def at_most(share: float) -> str:

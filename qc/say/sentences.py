@@ -30,6 +30,7 @@ from qc.say.names import CAUSE, TEST, in_words
 from qc.say.numbers import (
     Number,
     as_typed,
+    at_least,
     at_most,
     fixed,
     grams,
@@ -45,7 +46,7 @@ from qc.say.spans import span
 from qc.say.text import counted, listed, units_named
 
 MOST_UNITS = 8
-_SCALES = {"label": "of label", "mean": "of the mean"}
+_SCALES = {"label": "of label", "mean": "of the mean", "plan": "of the labelled mass"}
 # The value, and the words behind the name of the writer where there are any.
 _WRITERS: Mapping[str, Callable[..., str]] = {
     "units": lambda names: units_named(names, most=MOST_UNITS),
@@ -66,6 +67,7 @@ _WRITERS: Mapping[str, Callable[..., str]] = {
     "changes": lambda ends: interval(*ends, decimals=1, sign=True),
     "interval": lambda ends, decimals: interval(*ends, decimals=int(decimals)),
     "between": lambda ends, unit: _between(ends, unit),
+    "at_most_units": lambda count: f"not more than {count}" if count else "none",
     "counts": lambda ends: _counts(*ends),
     "down": lambda value: f"{math.floor(value * 10.0) / 10.0:.1f}",
     "up": lambda value: f"{math.ceil(value * 10.0) / 10.0:.1f}",
@@ -75,6 +77,7 @@ _WRITERS: Mapping[str, Callable[..., str]] = {
     "span": span,
     "probability": probability,
     "in_100": lambda chance: f"{100 * chance:.0f} times in 100" if chance <= 0.99 else "more than 99 times in 100",
+    "at_least": at_least,
     "at_most": at_most,
     "p_value": p_value,
     "percent": percent_short,

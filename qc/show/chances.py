@@ -10,7 +10,7 @@ from qc.say.numbers import fixed, probability
 from qc.say.text import shortened, shown_text
 from qc.show.figures import FigureSize, finish, picture
 from qc.show.pages_html import plain_page
-from qc.show.palette import ACCENT, DRAWN, INK, MUTED
+from qc.show.palette import ACCENT, INK, MUTED
 from qc.show.pieces import Picture, Piece, Table, number, section, table
 
 if TYPE_CHECKING:
@@ -51,8 +51,6 @@ def draw_operating_curve(ax: Axes, *, curve: OperatingCurve, whose: str = "this 
     if curve.sample_sd_percent is not None:
         label = f"{spread_name(curve)} of {whose}"
         ax.axvline(curve.sample_sd_percent, color=ACCENT, linewidth=1.6, label=label)
-    if curve.sd_high_percent is not None:
-        ax.axvline(curve.sd_high_percent, color=DRAWN, linewidth=1.3, linestyle=":", label="upper bound of the SD")
     ax.set(xlim=(0.0, None), ylim=(0.0, 104.0))
     at_mean = f", at {true_mean(curve)}" if of_label(curve) else ""
     finish(ax, across=f"true {spread_in_unit(curve)}{at_mean}", upward="chance of passing [%]")
@@ -80,11 +78,6 @@ def true_mean(curve: OperatingCurve) -> str:
     return f"a true mean of {fixed(curve.mean_percent, decimals=1)} %"
 
 
-def sureness(curve: OperatingCurve) -> str:
-    """The confidence of what is said of the true mean and SD."""
-    return f"{fixed((curve.confidence or 0.0) * 100, decimals=0)} % confidence"
-
-
 def _named(one: OperatingCurve) -> str:
     name = in_words(one.test, TEST)
     return f"{name}, {shortened(shown_text(one.active), most=60)}" if one.active else name
@@ -96,8 +89,6 @@ def curve_of_chances(curve: OperatingCurve, *, place: int, whose: str = "this sa
     said = f"Chance of passing of batches {f'with {true_mean(curve)} of label' if of_label(curve) else 'by their RSD'}."
     if curve.sample_sd_percent is not None:
         said += f" {whose.capitalize()} has an {name} of {fixed(curve.sample_sd_percent, decimals=2)} %"
-        if curve.sd_high_percent is not None:
-            said += f"; the true one is at most {fixed(curve.sd_high_percent, decimals=2)} % ({sureness(curve)})"
         said += "."
     return picture(
         f"curve-{place}",

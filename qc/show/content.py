@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from qc.results import AcceptanceBoundary, JudgedBatch, OperatingCurve, TestResult, UnitRow, Verdict
+from qc.results import AcceptanceBoundary, JudgedBatch, TestResult, UnitRow, Verdict
 from qc.say.numbers import fixed, percent
 from qc.say.text import counted, shortened, shown_text
-from qc.show.chances import sureness
 from qc.show.figures import SMALL, draw_points, finish, picture, plain
 from qc.show.headline import NOT_TO_BE_CLEARED, test_verdict
 from qc.show.palette import ACCENT, DRAWN, INK, MUTED, PAPER
@@ -106,13 +105,8 @@ def boundaries_of(judged: JudgedBatch, active: str) -> list[AcceptanceBoundary]:
     return sorted((edge for edge in judged.boundaries if edge.active == active), key=lambda edge: edge.n)
 
 
-def curves_of(judged: JudgedBatch, active: str) -> list[OperatingCurve]:
-    """The operating curves of an active that know a confidence region of its true mean and SD."""
-    return [curve for curve in judged.operating_curves if curve.region and curve.active in (active, None)]
-
-
 def draw_mean_and_sd(ax: Axes, *, judged: JudgedBatch, active: str) -> Axes:
-    """Draw the greatest SD that passes at each mean, one line a number of units, and this batch in its region.
+    """Draw the greatest SD that passes at each mean, one line a number of units, and where this batch stands.
 
     The point is open while the test is undecided, and a cross where it failed or is bound to.
 
@@ -133,9 +127,6 @@ def draw_mean_and_sd(ax: Axes, *, judged: JudgedBatch, active: str) -> Axes:
         ax.plot(along, heights, color=INK, linewidth=1.3, linestyle=dashes, label=f"edge for {edge.n} units")
         ax.fill_between(along, heights, color=MUTED, alpha=0.09, linewidth=0)
     test = dosage_test(judged, active)
-    for curve in curves_of(judged, active):
-        label = f"{sureness(curve)} region"
-        ax.fill(*zip(*curve.region, strict=True), color=DRAWN, alpha=0.22, label=label)
     if test is not None:
         mean, sd = float(test.figures["mean_percent"] or 0), float(test.figures["sd_percent"] or 0)
         failed = test.verdict is Verdict.DOES_NOT_COMPLY or test_verdict(test) == NOT_TO_BE_CLEARED
@@ -165,11 +156,6 @@ def plane_picture(judged: JudgedBatch, active: str, *, place: int) -> Picture | 
         told = (
             f"Samples under the line of their number of units pass on mean and spread; this sample of {test.n} units "
             f"stands at mean {mean} %, SD {sd} %{shown}: {test_verdict(test)}."
-        )
-    for curve in curves_of(judged, active):
-        told += (
-            f" The true mean and SD of the batch lie in the triangle ({sureness(curve)}); the more of it lies under "
-            "the line, the surer another sample is to pass."
         )
     return picture(
         f"plane-{place}",

@@ -15,7 +15,6 @@ from msgspec.structs import replace
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
-Truth = NDArray[np.bool_]
 
 
 class AcceptanceGeometry(Struct, frozen=True, kw_only=True):
@@ -71,29 +70,6 @@ class AcceptanceGeometry(Struct, frozen=True, kw_only=True):
         """The first stage with another number of units, and no second one."""
         return replace(self, first_size=n, second_size=0)
 
-    def passes_first(self, sample: Array) -> tuple[Truth, Truth]:
-        """Which samples pass at the first stage, and for which a second is asked for.
-
-        Parameters
-        ----------
-        sample : array, samples x units of the first stage
-            Contents [% of label].
-        """
-        passed = self._value(sample, self.first_k) <= self.limit
-        return passed, ~passed
-
-    def passes_pooled(self, sample: Array) -> Truth:
-        """Which samples pass at the second stage: samples x units of both stages [% of label]."""
-        reference = self.reference(sample.mean(axis=1))
-        away = np.abs(sample - reference[:, None]).max(axis=1)
-        within = self._value(sample, self.second_k) <= self.limit
-        return np.asarray(within & (away <= self.unit_fraction * reference), dtype=np.bool_)
-
-    def _value(self, sample: Array, k: float) -> Array:
-        """The acceptance value of each sample [% of label]."""
-        spread: Array = sample.std(axis=1, ddof=1)
-        return self.distance(sample.mean(axis=1)) + k * spread
-
 
 class CountPlan(Struct, frozen=True, kw_only=True):
     """A rule that counts units beyond limits about the sample mean, or about a labelled mass.
@@ -143,31 +119,6 @@ class CountPlan(Struct, frozen=True, kw_only=True):
             passes_with=self.passes_with * n // self.first_size,
             most_outer=self.most_outer * n // self.first_size,
         )
-
-    def passes_first(self, sample: Array) -> tuple[Truth, Truth]:
-        """Which samples pass at the first stage, and for which a second is asked for.
-
-        Parameters
-        ----------
-        sample : array, samples x units of the first stage
-            Contents or masses [% of label].
-        """
-        beyond, farther = self._beyond(sample)
-        mean = sample.mean(axis=1)
-        kept = (farther <= self.most_outer) & (mean >= self.mean_low) & (mean <= self.mean_high)
-        passed = kept & (beyond <= self.passes_with)
-        return passed, kept & ~passed & (beyond <= self.continues_with)
-
-    def passes_pooled(self, sample: Array) -> Truth:
-        """Which samples pass at the second stage: samples x units of both stages [% of label]."""
-        beyond, farther = self._beyond(sample)
-        return np.asarray((farther == 0) & (beyond <= self.second_passes_with), dtype=np.bool_)
-
-    def _beyond(self, sample: Array) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-        """How many units of each sample lie beyond the inner and the outer limit."""
-        centre = np.full((len(sample), 1), 100.0) if self.about_label else sample.mean(axis=1, keepdims=True)
-        away = np.abs(sample - centre) / centre
-        return (away > self.inner).sum(axis=1), (away > self.outer).sum(axis=1)
 
 
 SamplePlan = AcceptanceGeometry | CountPlan

@@ -13,9 +13,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
+from qc.assurance.dosage_unit_chance import acceptance_value_chance
 from qc.assurance.joint_region import (
     assured_chance,
-    fraction_outside_at_most,
     joint_region,
     lower_bounds,
 )
@@ -48,24 +48,24 @@ def rows(name: str) -> list[Any]:
 @pytest.mark.parametrize(("inputs", "expected"), rows("bounds"))
 def test_region_and_bound_agree_with_the_method(inputs: dict[str, float], expected: dict[str, float]) -> None:
     region = joint_region(inputs["mean"], inputs["sd"], n=int(inputs["n"]), confidence=inputs["confidence"])
-    found = [region.z, region.sd_high, region.mean_low, region.mean_high]
-    theirs = [expected[name] for name in ("z", "sigma_upper", "mu_low", "mu_high")]
+    found = [region.sd_high, region.mean_low, region.mean_high]
+    theirs = [expected[name] for name in ("sigma_upper", "mu_low", "mu_high")]
     assert found == pytest.approx(theirs, rel=1e-8)
     assert assured_chance(region, geometry=geometry()) == pytest.approx(expected["pass_prob_lower_bound"], abs=1e-7)
 
 
 @pytest.mark.parametrize(("inputs", "expected"), rows("lower_bounds"))
 def test_parts_of_the_bound_agree_with_the_method(inputs: dict[str, float], expected: dict[str, float]) -> None:
-    found = lower_bounds(inputs["mu"], inputs["sigma"], geometry=geometry())
-    assert found.first_stage[0] == pytest.approx(expected["P_S1"], abs=1e-8)
-    assert found.pooled_value[0] == pytest.approx(expected["P_C21"], abs=1e-8)
-    assert found.bound[0] == pytest.approx(expected["LBOUND"], abs=1e-7)
+    cell, plan = (np.array([inputs["mu"]]), np.array([inputs["sigma"]])), geometry()
+    for n, k, theirs in ((10, plan.first_k, expected["P_S1"]), (30, plan.second_k, expected["P_C21"])):
+        assert acceptance_value_chance(*cell, n=n, k=k, geometry=plan)[0] == pytest.approx(theirs, abs=1e-8)
+    assert lower_bounds(*cell, geometry=plan)[0] == pytest.approx(expected["LBOUND"], abs=1e-7)
 
 
 @given(mean=st.floats(85, 115), sd=st.floats(0.3, 12))
 def test_bound_never_exceeds_the_chance_it_bounds(mean: float, sd: float) -> None:
     chances = pass_chances(mean, sd, rule=rule())
-    bound = float(lower_bounds(mean, sd, geometry=geometry()).bound[0])
+    bound = float(lower_bounds(mean, sd, geometry=geometry())[0])
     assert bound <= float(chances.overall) + float(chances.error_bound)
 
 
@@ -74,9 +74,9 @@ def test_no_point_of_the_region_lies_below_its_corners(mean: float, sd: float, n
     region = joint_region(mean, sd, n=n)
     least = assured_chance(region, geometry=geometry())
     for share in np.linspace(0.05, 1.0, 8):
-        reach = share * (region.mean_high - region.mean)
+        reach = share * (region.mean_high - mean)
         for at in np.linspace(mean - reach, mean + reach, 9):
-            bound = lower_bounds(at, share * region.sd_high, geometry=geometry()).bound[0]
+            bound = lower_bounds(at, share * region.sd_high, geometry=geometry())[0]
             assert bound >= least - 1e-9
 
 
@@ -85,20 +85,14 @@ def test_region_holds_mean_and_sd_with_its_confidence() -> None:
     means, sds = values.mean(axis=1), values.std(axis=1, ddof=1)
     unit = joint_region(0.0, 1.0, n=10)
     # The true point (0, 1) lies in the triangle: below its upper edge, and within the interval of a known SD of 1.
-    held = ((sds * unit.sd_high >= 1.0) & (np.abs(means) <= unit.z / math.sqrt(10))).mean()
+    held = ((sds * unit.sd_high >= 1.0) & (np.abs(means) <= unit.mean_high / unit.sd_high)).mean()
     assert held == pytest.approx(0.95, abs=4 * math.sqrt(0.95 * 0.05 / 40_000))
 
 
 def test_a_rule_of_one_stage_is_bounded_by_its_first() -> None:
     one = dosage_units.KIND.plan(replace(rule(), second_size=0))
-    found = lower_bounds(100, 5, geometry=one)
-    assert found.bound.tolist() == found.first_stage.tolist()
-
-
-def test_fraction_outside_agrees_with_the_worst_corner() -> None:
-    region = joint_region(98, 3, n=20)
-    expected = 1 - fraction_within(region.mean_low, region.sd_high, low=85, high=115)
-    assert fraction_outside_at_most(region, low=85, high=115) == expected
+    first = acceptance_value_chance(np.array([100.0]), np.array([5.0]), n=10, k=one.first_k, geometry=one)
+    assert lower_bounds(100, 5, geometry=one).tolist() == first.tolist()
 
 
 @pytest.mark.parametrize(("mean", "inside"), [(84.9, 0.0), (85.0, 1.0), (115.0, 1.0), (115.1, 0.0)])

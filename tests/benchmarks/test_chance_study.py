@@ -18,10 +18,8 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from qc.assurance.departures import Departure, Sampling, simulated_chances
 from qc.assurance.dosage_unit_chance import stage_surface
 from qc.jobs.chance import chance
-from qc.rules.kinds import dosage_units as dosage_units_kind
 from qc.rules.kinds.dosage_units.record import DosageUnitRule
 from qc.rules.rule_books import load_rule
 
@@ -177,9 +175,6 @@ def test_time_and_error_beside_a_simulation_of_equal_error() -> None:
     needed = passes * (1.0 - passes) / (error / 2.0) ** 2
     loose = passes * (1.0 - passes) / (1e-4 / 2.0) ** 2
     per_batch = staged / AT_ONCE
-    departure = Departure(units=30, mean=97, sd=6, drift=8, sampling=Sampling.STRATIFIED)
-    plan = dosage_units_kind.KIND.plan(rule, target_percent=100.0)
-    simulated = median_time(lambda: simulated_chances(departure, plan=plan, batches=AT_ONCE), times=5)
     others = {
         test: median_time(lambda test=test, rsd=rsd: chance(test, 100, rsd), times=21)  # type: ignore[misc]
         for test, rsd in (("mass-uniformity", 3.0), ("content-uniformity", 7.0))
@@ -200,8 +195,6 @@ def test_time_and_error_beside_a_simulation_of_equal_error() -> None:
         f"**{needed * per_batch / warm:.1e} times** the worked-out cell |",
         f"| simulation to 1e-4 ({loose:.1e} batches) | {loose * per_batch:.0f} s | "
         f"**{loose * per_batch / warm:.1e} times** the worked-out cell |",
-        f"| simulation of a drifting batch, stratified sample | {simulated / AT_ONCE * 1e6:.2f} us a batch | "
-        f"{simulated / drawing:.2f} times the bare drawing of 30 normal numbers |",
         "",
     ]
     write()

@@ -114,7 +114,6 @@ def _chances() -> dict[str, str]:
         "limits": "--test dosage-unit-uniformity --sd 4 --limits",
         "mass": "--test mass-uniformity --sd 3",
         "content": "--test content-uniformity --sd 6",
-        "plan": "--test dosage-unit-uniformity --sd 3 --batch-units 40 --drift 20 --sampling stratified --assay-sd 1",
     }
     return {f"{name}.txt": call(command, *words.split()) for name, words in asked.items()}
 

@@ -262,6 +262,7 @@ def judged_batch(
                 test="dosage-unit-uniformity",
                 active=next(iter(contents)),
                 confidence=0.95,
+                pass_chance=0.99,
                 pass_chance_low=0.93,
                 coverage=0.9,
                 tolerance_low_percent=95.1,

@@ -25,10 +25,7 @@ def assured(test: str, chance: float | None, sentence: str, *, caveat: str = "")
         test=test,
         active=None,
         confidence=0.95,
-        pass_chance_low=chance,
-        coverage=0.95,
-        tolerance_low_percent=None,
-        tolerance_high_percent=None,
+        pass_chance=chance,
         said=(sentence,),
         caveat=caveat,
     )

@@ -20,9 +20,6 @@ CURVE = OperatingCurve(
     first_stage=(1.0, 0.8, 0.1),
     overall=(1.0, 0.99, 0.2),
     sample_sd_percent=3.0,
-    sd_high_percent=6.0,
-    region=((97.0, 0.0), (94.0, 6.0), (100.0, 6.0)),
-    confidence=0.95,
 )
 
 
@@ -38,25 +35,23 @@ def test_the_curve_has_both_stages_and_the_place_of_the_batch(ax: Axes) -> None:
     assert list(drawn["passes in all"].get_ydata()) == pytest.approx([100.0, 99.0, 20.0])  # type: ignore[arg-type]
     assert list(drawn["at the first stage"].get_ydata()) == pytest.approx([100.0, 80.0, 10.0])  # type: ignore[arg-type]
     assert list(drawn["SD of this sample"].get_xdata()) == [3.0, 3.0]  # type: ignore[arg-type]
-    assert list(drawn["upper bound of the SD"].get_xdata()) == [6.0, 6.0]  # type: ignore[arg-type]
     assert (ax.get_xlabel(), ax.get_ylabel()) == (
         "true SD [% of label], at a true mean of 97.0 %",
         "chance of passing [%]",
     )
 
 
-def test_the_picture_holds_an_upper_bound_beyond_the_curve(ax: Axes) -> None:
-    chances.draw_operating_curve(ax, curve=replace(CURVE, sd_high_percent=40.0))
-    bound = next(line for line in ax.lines if line.get_label() == "upper bound of the SD")
-    assert list(np.asarray(bound.get_xdata())) == [40.0, 40.0]
+def test_the_picture_holds_a_spread_beyond_the_curve(ax: Axes) -> None:
+    chances.draw_operating_curve(ax, curve=replace(CURVE, sample_sd_percent=40.0))
+    (sample,) = (line for line in ax.lines if line.get_label() == "SD of this sample")
+    assert list(np.asarray(sample.get_xdata())) == [40.0, 40.0]
     assert ax.get_xlim()[0] == 0.0
     assert ax.get_xlim()[1] >= 40.0
 
 
 def test_captions_say_what_to_see_and_whose_it_is() -> None:
     assert curve_of_chances(CURVE, place=1).caption == (
-        "Chance of passing of batches with a true mean of 97.0 % of label. This sample has an SD of 3.00 %; "
-        "the true one is at most 6.00 % (95 % confidence)."
+        "Chance of passing of batches with a true mean of 97.0 % of label. This sample has an SD of 3.00 %."
     )
 
 

@@ -16,18 +16,17 @@ FOUND = Assurance(
     test="dosage-unit-uniformity",
     active="Zinc oxide",
     confidence=0.95,
+    pass_chance=0.93,
     pass_chance_low=0.5,
-    coverage=0.95,
-    tolerance_low_percent=89.82,
-    tolerance_high_percent=110.18,
-    said=(
-        "It is so. Of the 14 units left, all lie between 88.2 and 111.8 % of label with 95 % confidence if their "
-        "spread is normal.",
-    ),
+    coverage=0.6058,
+    tolerance_low_percent=96.04,
+    tolerance_high_percent=103.06,
+    said=("It is so.",),
     units_left=14,
-    left_within=14,
-    left_low_percent=88.283,
-    left_high_percent=111.717,
+    left_within=7,
+    left_low_percent=96.04,
+    left_high_percent=103.06,
+    outside_at_most=4,
 )
 
 
@@ -37,32 +36,33 @@ def shown(judged: JudgedBatch, *found: Assurance) -> tuple[Table, tuple[str, ...
     return table, tuple(item for piece in section.pieces if isinstance(piece, Lines) for item in piece.items)
 
 
-def test_each_test_has_a_row_with_the_interval_of_the_units_left_rounded_outward(batches: Batches) -> None:
-    many = replace(FOUND, units_left=40, left_within=38, outside_at_most=4)
+def test_each_test_has_a_row_with_the_ends_of_what_was_measured_rounded_outward(batches: Batches) -> None:
     gone = replace(FOUND, units_left=0, left_within=None, left_low_percent=None, left_high_percent=None)
-    unknown = replace(gone, units_left=None)
-    table, said = shown(batches["sound"](), FOUND, many, gone, unknown)
+    little = replace(FOUND, pass_chance=0.02, pass_chance_low=0.004, outside_at_most=None)
+    silent = Assurance(test="mass-uniformity", active=None, confidence=0.95, said=("Nothing.",), units_left=20)
+    table, said = shown(batches["sound"](), little, FOUND, gone, silent)
     assert [column.head for column in table.columns] == [
         "Test",
         "Another sample passes",
-        "95\xa0% of units [%]",
+        "at least",
+        "Measured [%]",
+        "between them, of all units, at least",
         "Units left",
-        "of them",
-        "lie between [%]",
+        "of them at least",
         "Outside, at most",
     ]
     assert [row[1:] for row in table.rows] == [
-        ("at least 50 %", "89.8 to 110.2", "14", "all", "88.2 to 111.8", "–"),
-        ("at least 50 %", "89.8 to 110.2", "40", "at least 38", "88.2 to 111.8", "4"),
-        ("at least 50 %", "89.8 to 110.2", "0", "–", "–", "–"),
-        ("at least 50 %", "89.8 to 110.2", "–", "–", "–", "–"),
+        ("–", "–", "–", "–", "20", "–", "–"),
+        ("2 %", "–", "96.0 to 103.1", "60 %", "14", "7", "–"),
+        ("93 %", "50 %", "96.0 to 103.1", "60 %", "14", "7", "4"),
+        ("93 %", "50 %", "96.0 to 103.1", "60 %", "0", "–", "4"),
     ]
-    assert "each bound with 95\xa0% confidence" in table.caption
-    assert said == ()
+    assert "Each bound holds with 95\xa0% confidence" in table.caption
+    assert said == ("Uniformity of mass: Nothing.",)
 
 
 def test_why_nothing_is_assured_and_what_limits_it_is_said_once(batches: Batches) -> None:
-    silent = replace(FOUND, pass_chance_low=None, said=("The units do not differ at all.",))
+    silent = replace(FOUND, pass_chance=None, said=("The units do not differ at all.",))
     limited = replace(FOUND, caveat="A change was seen along the pour.")
     _, said = shown(batches["sound"](), silent, limited, limited)
     assert said == (

@@ -10,7 +10,6 @@ from typing import Any
 import pytest
 from matplotlib.axes import Axes
 from matplotlib.lines import AxLine, Line2D
-from matplotlib.patches import Polygon
 from msgspec.structs import replace
 
 from qc.results import JudgedBatch, Place, Verdict
@@ -22,7 +21,6 @@ from qc.show.pieces import Lines, Picture, Prose, Table
 from qc.show.sections.findings import doses_from_mass
 from qc.show.series import content_picture, mass_picture
 from qc.show.tray import tray_picture
-from tests.show.test_chances import CURVE
 
 Batches = dict[str, Callable[[], JudgedBatch]]
 
@@ -150,14 +148,6 @@ class TestPlane:
         assert list(point.get_xdata()) == [test.figures["mean_percent"]]  # type: ignore[arg-type]
         assert list(point.get_ydata()) == [test.figures["sd_percent"]]  # type: ignore[arg-type]
         assert axis_names(ax) == ("mean content [% of label]", "SD [% of label]")
-
-    def test_the_confidence_region_of_the_true_mean_and_sd_is_drawn_and_named(self, ax: Axes, batches: Batches) -> None:
-        judged = replace(batches["sound"](), operating_curves=(replace(CURVE, active="Paracetamol"),))
-        content.draw_mean_and_sd(ax, judged=judged, active="Paracetamol")
-        (region,) = (artist for artist in ax.patches if isinstance(artist, Polygon))
-        assert {(x, y) for x, y in region.get_xy()} == set(CURVE.region)
-        assert region.get_label() == "95 % confidence region"
-        assert "the surer another sample is to pass" in _caption(plane_picture(judged, "Paracetamol", place=1))
 
     @pytest.mark.parametrize(
         ("verdict", "marker", "face", "key"),

@@ -7,7 +7,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from msgspec import Struct
-from msgspec.structs import asdict
 
 from qc.rules.kinds import kind_of, mass
 from qc.rules.kinds.mass.bands import band_for
@@ -20,10 +19,8 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import ArrayLike, NDArray
 
-    from qc.assurance.departures import Departure, SimulatedChances
     from qc.stats.sample_plans import SamplePlan
 
-BATCHES = 100_000
 USUAL_RULE = {
     "mass-uniformity": "ph-eur-2.9.5",
     "content-uniformity": "ph-eur-2.9.6-b",
@@ -290,47 +287,6 @@ def band_of(rule: MassRule, *, form: str, unit_mass_mg: float | None) -> MassBan
     if len(rows) > 1:
         raise ValueError(f"the limit of {rule.id} for {form} depends on the mass of a unit; give it in mg")
     return rows[0]
-
-
-def departed_chance(
-    asked: Question, departure: Departure, *, batches: int = BATCHES
-) -> tuple[SimulatedChances, Chance]:
-    """The simulated chances of a batch that is not ideal, and those of an ideal one of the same mean and SD.
-
-    Parameters
-    ----------
-    asked : Question
-    departure : Departure
-    batches : int
-        Batches to simulate.
-
-    Returns
-    -------
-    SimulatedChances, Chance
-
-    Raises
-    ------
-    ValueError
-        When a figure cannot be used.
-    """
-    from qc.assurance.departures import simulated_chances
-
-    simulated = simulated_chances(departure, plan=asked.plan(), batches=batches)
-    return simulated, answer(asked, departure.mean, departure.sd)
-
-
-def departed_document(departure: Departure, simulated: SimulatedChances, ideal: Chance) -> dict[str, object]:
-    """The figures of both for other programs: percentages are named as such."""
-    percents = ("mean", "sd", "drift", "other_shift", "assay_sd")
-    return {
-        "test": ideal.test,
-        "rule": ideal.rule,
-        **{f"{name}_percent" if name in percents else name: value for name, value in asdict(departure).items()},
-        "sampling": departure.sampling.name.lower(),
-        **asdict(simulated),
-        "ideal_pass_first_stage": ideal.pass_first_stage,
-        "ideal_pass_overall": ideal.pass_overall,
-    }
 
 
 def _float_or_array(values: NDArray[np.float64]) -> float | NDArray[np.float64]:

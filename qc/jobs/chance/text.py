@@ -13,14 +13,13 @@ from msgspec.structs import replace
 from qc.jobs.chance import Chance, Question
 from qc.jobs.chance.plan import ChancePlan
 from qc.say.names import TEST
-from qc.say.numbers import NOTHING, fixed, plain_limit, probability, signed
+from qc.say.numbers import NOTHING, fixed, plain_limit, probability
 from qc.show.chances import CHANCE, chance_page
 from qc.show.filing import file_whole
 from qc.show.pages_text import text_page
 from qc.show.pieces import Piece, Prose, Table, column, number, table
 
 if TYPE_CHECKING:
-    from qc.assurance.departures import Departure, SimulatedChances
     from qc.assurance.planning import AcceptanceLimits
 
 REACH_OF_SD = 1.3
@@ -168,39 +167,6 @@ def limits_table(limits: AcceptanceLimits) -> Table:
     )
 
 
-def departed_text(departure: Departure, simulated: SimulatedChances, ideal: Chance) -> str:
-    """The chances of a batch that is not ideal beside those of an ideal one, lines of 80 columns at most."""
-    mean, sd, assay_sd = (f"{plain_limit(one)} %" for one in (departure.mean, departure.sd, departure.assay_sd))
-    about = "of label" if ideal.test == "dosage-unit-uniformity" else "of the mean"
-    facts = [f"{departure.units} units of mean {mean} and SD {sd} {about}"]
-    if departure.as_made:
-        facts[0] += ", these very units"
-    if departure.drift:
-        facts.append(f"a drift of {signed(departure.drift, decimals=1)} % from the first unit to the last")
-    if departure.other_fraction:
-        share = plain_limit(departure.other_fraction)
-        facts.append(f"a share of {share} of the units {signed(departure.other_shift, decimals=1)} % off the rest")
-    if departure.assay_sd:
-        facts.append(f"an assay error of {assay_sd} on top")
-    chances = table(
-        f"{'; '.join(facts)}; sampled {departure.sampling.value}",
-        (
-            ("at the first stage", simulated.pass_first_stage, float(ideal.pass_first_stage)),
-            ("in all", simulated.pass_overall, float(ideal.pass_overall)),
-        ),
-        column("Passes", lambda row: row[0]),
-        number("This batch", lambda row: probability(row[1], decimals=2)),
-        number("An ideal one of this mean and SD", lambda row: probability(row[2], decimals=2)),
-    )
-    how = Prose(
-        text=f"This batch: {simulated.batches} simulated batches, seed {simulated.seed}, standard error "
-        f"{_up(100 * simulated.standard_error_overall)} percentage points. The ideal one is endless, does not drift "
-        "and is calculated without random numbers. In a batch too small for a second stage, a sample that would "
-        "need one does not pass."
-    )
-    return text_page((Prose(text=title(ideal)), chances, how))
-
-
 def write_chance_report(directory: Path, *, asked: Question, answer: Chance, plan: ChancePlan) -> Path:
     """Write the page into a folder, whole or not at all.
 
@@ -226,12 +192,12 @@ def write_chance_report(directory: Path, *, asked: Question, answer: Chance, pla
     OSError
         When it cannot be written; nothing was left behind.
     """
-    from qc.assurance.curves import operating_curve
+    from qc.assurance.operating import operating_curve
 
     record = asked.rule
     mean, sd = float(answer.mean_percent), float(answer.sd_percent)
     top = REACH_OF_SD * max(plan.poor_sd_percent, sd)
-    curve = operating_curve(plan=asked.plan(), rule=record, mean=mean, sds=(0.0, top))
+    curve = operating_curve(plan=asked.plan(), rule=record, mean=mean, reach=top)
     page = chance_page(
         title=title(answer),
         answer=chance_pieces(answer, plan=plan),

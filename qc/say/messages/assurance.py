@@ -1,54 +1,50 @@
-"""What is said of the assurance: another sample of the batch, all its units, and the units that are left."""
+"""What is said of the assurance: the units left, another sample of the pour, and what limits both."""
 
 from __future__ import annotations
 
-from qc.say.numbers import LEAST_ASSURED, assured
+from collections.abc import Sequence
 
-_BETWEEN = " between {low:down} and {high:up} % {scale:scale} with {confidence:share} % confidence if "
-_NORMAL = " spread is normal«; without assuming that, {outside}»."
+from qc.say.text import listed
+
+_SURE = "With {confidence:share} % confidence"
+_HOWEVER = ", however they are spread"
+_BETWEEN = (
+    "between {low:down} and {high:up} % {scale:scale}, the least and the most {by_mass:either weighed|assayed}"
+    + _HOWEVER
+)
 
 SENTENCES = {
-    "no_difference": "The {n} units tested do not differ at all, so nothing can be said about {asked:ending}.",
-    "refuted": "The sample does not comply, though its mean and spread would mostly pass: its units do not lie as "
-    "normal ones do, so nothing can be said about {asked:ending}.",
+    "outside": _SURE + " {count:at_most_units} of the {whole} units {count:one is|are} {limits}" + _HOWEVER + ".",
+    "share_outside": _SURE + " not more than {share:at_most} of all units are {limits}" + _HOWEVER + ".",
+    "share_between": _SURE + " at least {share:at_least} of all units lie " + _BETWEEN + ".",
+    "left_between": _SURE
+    + " at least {within} of the {left} units {by_mass:either left unweighed|left} lie "
+    + _BETWEEN
+    + ".",
+    "passes": "{asked:opening} would pass with a chance of {chance:probability}« and, with {confidence:share} % "
+    "confidence, of at least {low:at_least}».",
+    "no_difference": "The {n} units measured do not differ at all, so nothing can be said about {asked:ending}.",
     "no_limit": "The limit of the rule cannot be told from these data, so nothing can be said about {asked:ending}.",
-    "all_units": "With {same:either the same|{confidence:share} %} confidence at least {coverage:share} % of all units "
-    "lie between {low:.1f} and {high:.1f} % {scale:scale}«, and {outside}».",
-    "one_left": "The one unit {by_mass:either left unweighed|left} lies" + _BETWEEN + "the" + _NORMAL,
-    "units_left": "Of the {left} units {by_mass:either left unweighed|left}, {all_within:either all|at least {within}} "
-    "lie" + _BETWEEN + "their" + _NORMAL,
-    "units_outside": "With {confidence:share} % confidence and without assuming a normal spread, {outside}.",
-    "share_outside": "not more than {share:at_most} of them outside {low:plain} to {high:plain} %",
     "size_unknown": "The number of units poured was not entered, so nothing is said of those left.",
     "outside_range": "outside {low:plain} to {high:plain} %",
     "off_labelled_mass": "more than {percent:plain} % from the labelled mass",
-    "changed": "A change was seen along the pour: this holds only for units drawn at random from the whole batch.",
     "none_left": "All {whole} units were {by_mass:either weighed|assayed}, so none is left.",
+    "order_unknown": "The places in the pour were not entered: the units {by_mass:either weighed|assayed} are taken "
+    "for a random draw.",
 }
 
 _IN_WORDS = {10: "ten", 20: "twenty", 30: "thirty"}
-_LEFT = {0: "none of it is left", 1: "only 1 of it is left"}
 
 
-def passes(*, chance: float, n: int, confidence: float, asked: str) -> str:
-    """The chance of another sample to pass, bounded from below by n units tested [-]."""
-    if chance < LEAST_ASSURED:
-        told = f"The {n} units tested do not assure that {asked} would pass: the chance"
-    else:
-        told = f"{asked[0].upper()}{asked[1:]} would pass with a chance of"
-    return f"{told} {assured(chance)} ({confidence * 100:g} % confidence)."
+def not_random(*, n: int, by_mass: bool, whole: int, unseen: Sequence[tuple[int, int]]) -> str:
+    """Which part of the pour the units measured do not speak for."""
+    stretches = listed([f"place {first}" if first == last else f"places {first} to {last}" for first, last in unseen])
+    told = f"The {n} units {'weighed' if by_mass else 'assayed'} are not a random draw over the {whole} of the pour"
+    alone = "They speak for the other places alone, and no chance or bound is given for the batch."
+    return f"{told}: none from {stretches} is among them. {alone}"
 
 
-def outside_at_most(*, count: int, whole: int, limits: str) -> str:
-    """Units of the whole batch beyond the limits, at most."""
-    many = "none" if count == 0 else f"not more than {count}"
-    return f"{many} of the {whole} {'is' if count < 2 else 'are'} {limits}"
-
-
-def asked(*, size: int, left: int, further: int, short: bool) -> str:
-    """Who would be tested: units of this batch, or of one like it where too few are left."""
-    many = _IN_WORDS.get(size, str(size))
-    who = f"another {many} units of this batch"
-    if left < size:
-        who = f"{many} units of a batch like this one ({_LEFT.get(left, f'only {left} of it are left')})"
-    return f"{who}, second stage included{' (too few are left for it)' if short else ''}," if further else who
+def asked(*, size: int, further: int) -> str:
+    """Who would be tested."""
+    who = f"another {_IN_WORDS.get(size, str(size))} units drawn at random from this pour"
+    return f"{who}, second stage included," if further else who

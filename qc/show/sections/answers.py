@@ -129,7 +129,7 @@ def least_sure_first(judged: JudgedBatch) -> list[Assurance]:
 
     def place(one: Assurance) -> tuple[bool, float]:
         failed = verdicts.get((one.test, one.active)) is Verdict.DOES_NOT_COMPLY
-        return not failed, -1.0 if one.pass_chance_low is None else one.pass_chance_low
+        return not failed, -1.0 if one.pass_chance is None else one.pass_chance
 
     return sorted((one for one in judged.assurance if one.said), key=place)
 

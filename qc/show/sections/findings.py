@@ -6,10 +6,11 @@ from collections.abc import Mapping, Sequence
 from math import ceil, floor
 
 from qc.results import Assurance, CauseFound, JudgedBatch, TrendFlag
+from qc.results.chance import LEAST_ASSURED
 from qc.results.pour import DoseScreen
 from qc.say.messages import paragraph, words
 from qc.say.names import CAUSE, TREND, in_words
-from qc.say.numbers import assured, fixed, p_digits, percent, probability, signed
+from qc.say.numbers import at_least, fixed, p_digits, percent, probability, signed
 from qc.say.text import listed, shortened
 from qc.show.pieces import Piece, Prose, Section, between, column, lines, number, section, table
 from qc.show.sections.answers import cannot_say, least_sure_first, likeliest, titled
@@ -157,22 +158,22 @@ def assurance(judged: JudgedBatch) -> tuple[Section, ...]:
     """What the data in hand assure about another sample, and about the units that are left."""
     told = least_sure_first(judged)
     sure = listed([*dict.fromkeys(percent(one.confidence * 100, decimals=0) for one in told)])
-    covered = listed([*dict.fromkeys(percent(one.coverage * 100, decimals=0) for one in told)])
     bounds = table(
-        f"What the data assure, each bound with {sure} confidence: that another sample passes, a second stage "
-        "included; where the units lie; how many of this batch lie outside the limits, whatever their spread",
+        "What the data assure: the chance that another sample of this pour passes, a second stage included, averaged "
+        "over normal, heavy-tailed, skewed and mixed spreads weighed by the data; and, however the units are spread, "
+        "how many lie between the least and the most measured, and how many of this batch outside the limits. Each "
+        f"bound holds with {sure} confidence",
         told,
         column("Test", lambda one: titled(judged, one)),
-        number("Another sample passes", lambda one: assured(one.pass_chance_low)),
-        between(
-            f"{covered} of units [%]", lambda one: (one.tolerance_low_percent, one.tolerance_high_percent), decimals=1
-        ),
+        number("Another sample passes", lambda one: probability(one.pass_chance)),
+        number("at least", lambda one: _assured(one.pass_chance_low)),
+        between("Measured [%]", _outward, decimals=1),
+        number("between them, of all units, at least", lambda one: _assured(one.coverage)),
         number("Units left", lambda one: one.units_left),
-        number("of them", _held),
-        between("lie between [%]", _outward, decimals=1),
+        number("of them at least", lambda one: one.left_within),
         number("Outside, at most", lambda one: one.outside_at_most),
     )
-    open_ = (f"{titled(judged, one)}: {paragraph(one.said)}" for one in told if one.pass_chance_low is None)
+    open_ = (f"{titled(judged, one)}: {paragraph(one.said)}" for one in told if one.pass_chance is None)
     caveats = dict.fromkeys(words(one.caveat) for one in told if one.caveat)
     return section("assurance", "How sure", bounds, *lines(*open_, *caveats))
 
@@ -182,14 +183,13 @@ def limits_of_the_data(judged: JudgedBatch) -> tuple[Section, ...]:
     return section("cannot-say", "What these data cannot say", *lines(*cannot_say(judged)))
 
 
-def _held(found: Assurance) -> str | None:
-    """How many of the units left the interval holds."""
-    if found.left_within is None:
-        return None
-    return "all" if found.left_within == found.units_left else f"at least {found.left_within}"
+def _assured(share: float | None) -> str | None:
+    """A share bounded from below; too small a bound says nothing."""
+    return None if share is None or share < LEAST_ASSURED else at_least(share)
 
 
 def _outward(found: Assurance) -> tuple[float | None, float | None]:
-    """The ends for the units left, rounded outward, so that what is said of the units inside stays true."""
-    low, high = found.left_low_percent, found.left_high_percent
+    """The least and the most measured, rounded outward, so that what is said of the units between them stays true."""
+    low, high = found.tolerance_low_percent, found.tolerance_high_percent
+    low, high = (found.left_low_percent, found.left_high_percent) if low is None else (low, high)
     return None if low is None else floor(low * 10) / 10, None if high is None else ceil(high * 10) / 10

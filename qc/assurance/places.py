@@ -1,0 +1,120 @@
+"""Whether the units measured are a random draw over the pour, by their places in it."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Collection
+from itertools import groupby
+from statistics import NormalDist
+
+from msgspec import Struct
+
+from qc.batch import Batch
+from qc.stats.proportion import at_most_in_sample
+
+LEVEL = 0.05
+"""Samples drawn at random that are taken for others, at most [-]."""
+
+
+class PlacesFound(Struct, frozen=True, kw_only=True):
+    """What the places of the units measured say of the draw.
+
+    Parameters
+    ----------
+    whole : int
+        Places of the pour.
+    unseen : tuple of (int, int)
+        The pour orders in which stretches without a unit measured begin and end: the longest, and those half as long.
+    p_value : float
+        How often a random draw lies as unevenly [-].
+    """
+
+    whole: int
+    unseen: tuple[tuple[int, int], ...]
+    p_value: float
+
+    @property
+    def random(self) -> bool:
+        """Whether the places are those of a random draw, as far as they tell."""
+        return self.p_value > LEVEL
+
+
+def places_found(batch: Batch, *, measured: Collection[str], whole: int | None) -> PlacesFound | None:
+    """Hold the places of the units measured against a random draw of as many places.
+
+    Parameters
+    ----------
+    batch : Batch
+        For the pour order of its units.
+    measured : collection of str
+        Names of the units measured.
+    whole : int or None
+        Units of the batch, where it is known.
+
+    Returns
+    -------
+    PlacesFound or None
+        None where the place of a unit measured is not known. Units that are not listed take the numbers of the pour
+        order that are missing, where every number stands once.
+
+    Notes
+    -----
+    Three tests, each at a third of the level: the longest stretch without a unit measured; the units poured before the
+    first and after the last of them; both exact; and the sum of the ranks after Wilcoxon, by its normal approximation
+    with ties. The first sees a draw of the ends, the second one of the middle or of a beginning, the third one that is
+    sparse toward one side. Of units poured together it is not known which came first, so that a stretch holds whole
+    groups only.
+
+    References
+    ----------
+    The stretches between n of N places are exchangeable: of any j given ones each is at least g long in
+    C(N - j g, n) of C(N, n) draws; inclusion and exclusion over the n + 1 stretches (Feller, An Introduction to
+    Probability Theory and Its Applications, vol. 1, 3rd ed. 1968, sections II.12 and IV.1; from memory). So both ends
+    hold as many as the first two stretches, whose length is hypergeometric. Ranks: F.
+    Wilcoxon, Biometrics Bulletin 1 (1945) 80-83; ties: E. L. Lehmann, Nonparametrics (1975), section 1.4 (from memory).
+    """
+    orders = {unit.name: unit.pour_order for unit in batch.units if unit.pour_order is not None}
+    if not measured or any(name not in orders for name in measured):
+        return None
+    poured, taken = Counter(orders.values()), Counter(orders[name] for name in measured)
+    if whole is not None and len(orders) < whole and max(poured.values()) == 1 and max(poured) <= whole:
+        poured |= Counter(range(1, whole + 1))
+    stretches: dict[tuple[int, int], int] = {}
+    for empty, group in groupby(sorted(poured), key=lambda order: order not in taken):
+        of_it = list(group)
+        if empty:
+            stretches[of_it[0], of_it[-1]] = sum(poured[order] for order in of_it)
+    longest = max(stretches.values(), default=0)
+    size, n = poured.total(), taken.total()
+    outer = sum(many for order, many in poured.items() if not min(taken) <= order <= max(taken))
+    p_values = (
+        _stretch_as_long(longest, n=n, whole=size),
+        at_most_in_sample(1, n=n, whole=size, marked=min(outer + 1, size)),
+        _ranks_as_far(poured, taken),
+    )
+    p = min(1.0, len(p_values) * min(p_values))
+    unseen = tuple(ends for ends, count in stretches.items() if 2 * count >= longest)
+    return PlacesFound(whole=size, unseen=unseen, p_value=p)
+
+
+def _stretch_as_long(count: int, *, n: int, whole: int) -> float:
+    """The chance that the longest stretch without a unit drawn is no shorter."""
+    if count == 0:
+        return 1.0
+    most = min(n + 1, (whole - n) // count)
+    ways = ((-1) ** (j + 1) * math.comb(n + 1, j) * math.comb(whole - j * count, n) for j in range(1, most + 1))
+    return float(sum(ways) / math.comb(whole, n))
+
+
+def _ranks_as_far(poured: Counter[int], taken: Counter[int]) -> float:
+    """The two-sided p-value of the sum of the ranks of the units drawn."""
+    whole, n = poured.total(), taken.total()
+    total, below = 0.0, 0
+    for order in sorted(poured):
+        total += taken[order] * (below + 0.5 * (poured[order] + 1))
+        below += poured[order]
+    ties = sum(many**3 - many for many in poured.values())
+    variance = n * (whole - n) / 12.0 * (whole + 1 - ties / (whole * (whole - 1)) if whole > 1 else 0.0)
+    away = abs(total - 0.5 * n * (whole + 1)) - 0.5
+    return 2.0 * NormalDist().cdf(-away / math.sqrt(variance)) if variance > 0.0 and away > 0.0 else 1.0

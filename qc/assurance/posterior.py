@@ -1,0 +1,154 @@
+"""The posterior distribution of the chance that another sample of a pour passes, given the units that were measured.
+
+The chance of passing is a function of how the units of the pour are spread. That is not known: it may be normal,
+heavy-tailed, skewed, or hold a share of units of another kind. Each shape with each middle and scale is weighed by its
+prior and by the likelihood of the measured units; each has its chance of passing; the weighed chances are the posterior
+distribution of the one chance of this pour. Its mean is the chance that another sample, drawn at random, passes; its
+lower quantile bounds the chance from below.
+
+References
+----------
+Posterior of a function of the parameters, and averaging over models by their marginal likelihoods: A. Gelman et al.,
+Bayesian Data Analysis, 3rd ed. (2013), sections 1.3 and 7.4, equations 1.1 and 7.12 (from memory). For normal units
+alone the quantile is a generalised confidence limit: S. Weerahandi, Generalized confidence intervals, J. Am. Stat.
+Assoc. 88 (1993) 899-905, and K. Krishnamoorthy & T. Mathew, Statistical Tolerance Regions (2009), section 1.4.
+"""
+
+from __future__ import annotations
+
+import functools
+import math
+
+import numpy as np
+from msgspec import Struct
+from numpy.typing import NDArray
+
+from qc.assurance.samples_passed import shares_passed
+from qc.stats.chi_square import chi_square_quantile
+from qc.stats.sample_plans import SamplePlan
+from qc.stats.standard_samples import Core, Spread, density
+
+Array = NDArray[np.float64]
+
+PRIOR: dict[Spread, float] = {
+    Spread(): 0.58,
+    Spread(core=Core.STUDENT_5): 0.10,
+    Spread(core=Core.STUDENT_3): 0.10,
+    Spread(core=Core.POOR_TAIL): 0.07,
+    Spread(core=Core.RICH_TAIL): 0.07,
+    **{Spread(share=share, away=away): 0.02 for away in (-6.0, 6.0) for share in (0.05, 0.20)},
+}
+SPOILT: dict[float, float] = {0.0: 0.68, 0.005: 0.12, 0.025: 0.14, 0.06: 0.05, 0.15: 0.01}
+"""How likely each shape, and each share of spoilt units beside it, is before anything was measured: our own choice. Ten
+or thirty units without a spoilt one do not rule out one in forty. What follows from it stands in the study,
+tests/benchmarks/results/assurance.md."""
+FEW = 50
+ANYWHERE = 200.0
+"""A spoilt unit holds anything from nothing to this [% of label, or of the mean]; no sample with one passes."""
+
+POINTS = 200
+"""Equally likely points by which the posterior stands for itself [-]."""
+MOST_ASSURED = 1.0 - 1e-6
+"""No data assure certainty [-]."""
+_SCALES, _MIDDLES, _REACH = 24, 15, 5.5
+_LIKELY = 1e-5
+
+
+class PosteriorSpread(Struct, frozen=True, kw_only=True):
+    """One shape with its likely middles, scales and shares of spoilt units, and how many `points` each stands for."""
+
+    spread: Spread
+    spoilt: Array
+    middles: Array
+    scales: Array
+    points: NDArray[np.intp]
+
+
+def pass_chance(values: tuple[float, ...], *, plan: SamplePlan, confidence: float) -> tuple[float, float] | None:
+    """The chance that another sample of the pour passes, and the bound that the chance of the pour lies above.
+
+    Parameters
+    ----------
+    values : tuple of float
+        Contents or masses of every unit measured, a random draw of the pour [% of label, or of the mean].
+    plan : AcceptanceGeometry or CountPlan
+        What the rule asks of a sample.
+    confidence : float
+        Of the bound [-].
+
+    Returns
+    -------
+    mean, low : float
+        Mean and lower quantile of the posterior distribution [-]; None where the units do not differ.
+    """
+    if len(values) < 2 or min(values) == max(values):
+        return None
+    chances, points = [], []
+    for found in posterior(values):
+        first, overall = shares_passed(found.middles, found.scales, plan=plan, spread=found.spread)
+        sound = 1.0 - found.spoilt
+        second = (overall - first) * sound ** (plan.first_size + plan.second_size)
+        chances.append(first * sound**plan.first_size + second)
+        points.append(found.points)
+    every = np.sort(np.repeat(np.concatenate(chances), np.concatenate(points)))
+    low = float(every[math.floor((1.0 - confidence) * POINTS)])
+    return min(float(every.mean()), MOST_ASSURED), min(low, MOST_ASSURED)
+
+
+@functools.lru_cache(maxsize=8)
+def posterior(values: tuple[float, ...]) -> tuple[PosteriorSpread, ...]:
+    """The posterior distribution of shape, middle, scale and spoilt units; flat before in middle and log scale.
+
+    Parameters
+    ----------
+    values : tuple of float
+        At least two that differ [% of label, or of the mean].
+
+    Returns
+    -------
+    tuple of PosteriorSpread
+        The shapes that stand for any point; their `points` add up to `POINTS`.
+    """
+    units = np.array(values)
+    count, sd = units.size, float(units.std(ddof=1))
+    centre = float(np.median(units))
+    core = 1.4826 * float(np.median(np.abs(units - centre)))
+    least = max(0.3 * core, sd / 50.0)
+    most = sd * math.sqrt((count - 1) / chi_square_quantile(0.0005, degrees=count - 1))
+    # Many units have a narrower posterior: a second look stays between the scales that the first found likely.
+    for _ in range(1 if count <= FEW else 2):
+        scales = np.geomspace(least, most, _SCALES)[:, None]
+        middles = centre + scales * np.linspace(-_REACH, _REACH, _MIDDLES) / math.sqrt(count)
+        logs = _log_likelihoods(units, middles, scales) - (count - 1) * np.log(scales)
+        weights = np.exp(logs - logs.max())
+        by_scale = weights.sum(axis=(0, 1, 3))
+        (likely,) = np.nonzero(by_scale > _LIKELY * by_scale.max())
+        least, most = (float(scales[place, 0]) for place in (max(likely[0] - 1, 0), min(likely[-1] + 1, _SCALES - 1)))
+    heaped = np.cumsum(weights)
+    at = np.searchsorted(heaped, (np.arange(POINTS) + 0.5) / POINTS * heaped[-1])
+    cells, points = np.unique(at, return_counts=True)
+    shape, spoilt, scale, middle = np.unravel_index(cells, weights.shape)
+    return tuple(
+        PosteriorSpread(
+            spread=spread,
+            spoilt=np.array(list(SPOILT))[spoilt[here]],
+            middles=middles[scale[here], middle[here]],
+            scales=scales[scale[here], 0],
+            points=points[here],
+        )
+        for place, spread in enumerate(PRIOR)
+        if (here := shape == place).any()
+    )
+
+
+def _log_likelihoods(units: Array, middles: Array, scales: Array) -> Array:
+    """Log of prior and likelihood, shapes x spoilt x scales x middles, in units of the scale for each unit measured."""
+    standard = (units - middles[:, :, None]) / scales[:, :, None]
+    anywhere = scales[:, :, None] / ANYWHERE
+    logs = []
+    for spread, prior in PRIOR.items():
+        sound = density(spread, standard)
+        for share, likely in SPOILT.items():
+            mixed = (1.0 - share) * sound + share * anywhere
+            logs.append(np.log(np.maximum(mixed, 1e-300)).sum(axis=2) + math.log(prior * likely))
+    return np.reshape(logs, (len(PRIOR), len(SPOILT), *middles.shape))

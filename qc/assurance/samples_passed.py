@@ -1,0 +1,79 @@
+"""Which share of the fixed samples of a spread passes the test of a rule, for many middles and scales at once."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from qc.stats.sample_plans import AcceptanceGeometry, CountPlan, SamplePlan
+from qc.stats.standard_samples import Spread, StandardSamples, standard_samples
+
+Array = NDArray[np.float64]
+Truth = NDArray[np.bool_]
+
+
+def shares_passed(middle: Array, scale: Array, *, plan: SamplePlan, spread: Spread) -> tuple[Array, Array]:
+    """The chance that a sample passes at the first stage, and in all.
+
+    Parameters
+    ----------
+    middle, scale : array, cells
+        Of the units [% of label, or of the mean].
+    plan : AcceptanceGeometry or CountPlan
+        What the rule asks of a sample.
+    spread : Spread
+        The shape of all units.
+
+    Returns
+    -------
+    first, overall : array, cells
+        Shares, off by `qc.stats.standard_samples.ERROR` at most [-].
+    """
+    first, open_ = _first_stage(plan, middle[:, None], scale[:, None], standard_samples(spread, plan.first_size))
+    overall, here = first.copy(), open_.any(axis=1)
+    if plan.second_size and here.any():
+        many = standard_samples(spread, plan.first_size + plan.second_size)
+        overall[here] |= open_[here] & _second_stage(plan, middle[here, None], scale[here, None], many)
+    return first.mean(axis=1), overall.mean(axis=1)
+
+
+def _first_stage(plan: SamplePlan, middle: Array, scale: Array, few: StandardSamples) -> tuple[Truth, Truth]:
+    """Which samples pass, and for which a second one is asked for: cells x samples."""
+    if isinstance(plan, AcceptanceGeometry):
+        passed = _value_met(plan, middle, scale, few, k=plan.first_k)
+        return passed, ~passed
+    centre = middle + scale * few.mean
+    kept = (centre >= plan.mean_low) & (centre <= plan.mean_high)
+    kept = kept & _at_most(plan.most_outer, plan, middle, scale, few, limit=plan.outer)
+    passed = kept & _at_most(plan.passes_with, plan, middle, scale, few, limit=plan.inner)
+    return passed, kept & ~passed & _at_most(plan.continues_with, plan, middle, scale, few, limit=plan.inner)
+
+
+def _second_stage(plan: SamplePlan, middle: Array, scale: Array, many: StandardSamples) -> Truth:
+    """Which samples pass by the units of both stages: cells x samples."""
+    if not isinstance(plan, AcceptanceGeometry):
+        within = _at_most(plan.second_passes_with, plan, middle, scale, many, limit=plan.inner)
+        return within & _at_most(0, plan, middle, scale, many, limit=plan.outer)
+    reference = plan.reference(middle + scale * many.mean)
+    least, most = (middle + scale * many.units[:, end] for end in (0, -1))
+    single = (least >= (1.0 - plan.unit_fraction) * reference) & (most <= (1.0 + plan.unit_fraction) * reference)
+    return single & _value_met(plan, middle, scale, many, k=plan.second_k)
+
+
+def _value_met(plan: AcceptanceGeometry, middle: Array, scale: Array, drawn: StandardSamples, *, k: float) -> Truth:
+    """Whether the acceptance value is within its limit."""
+    value = plan.distance(middle + scale * drawn.mean) + k * scale * drawn.sd
+    return np.asarray(value <= plan.limit)
+
+
+def _at_most(
+    count: int, plan: CountPlan, middle: Array, scale: Array, drawn: StandardSamples, *, limit: float
+) -> Truth:
+    """Whether no more than so many units lie beyond a limit: some of the least, and the rest of the most."""
+    centre = np.asarray(100.0) if plan.about_label else middle + scale * drawn.mean
+    low, high = (1.0 - limit) * centre, (1.0 + limit) * centre
+    met = np.zeros((1, 1), dtype=np.bool_)
+    for below in range(count + 1):
+        least, most = (middle + scale * drawn.units[:, end] for end in (below, below - count - 1))
+        met = met | ((least >= low) & (most <= high))
+    return met
