@@ -14,7 +14,6 @@ from qc.say.messages import words
 from qc.say.numbers import (
     MINUS,
     as_typed,
-    assured,
     at_least,
     fixed,
     interval,
@@ -105,21 +104,6 @@ def test_no_probability_is_shown_as_certain_or_impossible(value: float) -> None:
 @given(st.floats(min_value=0.0, max_value=1.0))
 def test_a_chance_that_is_assured_is_never_rounded_up(value: float) -> None:
     assert float(at_least(value).removesuffix(" %")) <= value * 100 + 1e-9
-
-
-@pytest.mark.parametrize(
-    ("chance", "shown"),
-    [
-        (None, "–"),
-        (0.0, "may be less than 1 %"),
-        (0.0099, "may be less than 1 %"),
-        (0.01, "at least 1 %"),
-        (0.0199, "at least 1 %"),
-        (1.0, "at least 99.9 %"),
-    ],
-)
-def test_a_bound_on_a_chance_is_no_number_below_one_percent(chance: float | None, shown: str) -> None:
-    assert assured(chance) == shown
 
 
 @pytest.mark.parametrize(
