@@ -6,15 +6,13 @@ import numpy as np
 from msgspec import Struct
 from numpy.typing import ArrayLike, NDArray
 
-from qc.assurance.dosage_unit_chance import dosage_unit_chances
+from qc.assurance.dosage_unit_chance import PICTURE, dosage_unit_chances
 from qc.assurance.own_mean_chance import QUADRATURE_ERROR, count_chances
-from qc.assurance.samples_passed import shares_passed
 from qc.results.chance import OperatingCurve
 from qc.rules.kinds import kind_of
 from qc.rules.kinds.mass.record import MassBand
 from qc.rules.records import Rule
 from qc.stats.sample_plans import CountPlan, SamplePlan
-from qc.stats.standard_samples import Spread
 
 Array = NDArray[np.float64]
 
@@ -76,7 +74,7 @@ def pass_chances(
     return plan_chances(mean, sd, plan=plan)
 
 
-def plan_chances(mean: ArrayLike, sd: ArrayLike, *, plan: SamplePlan) -> PassChances:
+def plan_chances(mean: ArrayLike, sd: ArrayLike, *, plan: SamplePlan, fine: float = 1.0) -> PassChances:
     """The same for a plan that a rule was turned into before; arguments and errors as for `pass_chances`."""
     means, sds = np.broadcast_arrays(np.asarray(mean, dtype=np.float64), np.asarray(sd, dtype=np.float64))
     flat_mean, flat_sd = means.ravel().copy(), sds.ravel().copy()
@@ -85,7 +83,7 @@ def plan_chances(mean: ArrayLike, sd: ArrayLike, *, plan: SamplePlan) -> PassCha
         first, overall = count_chances(flat_mean, flat_sd, plan=plan)
         error = np.full(flat_mean.shape, QUADRATURE_ERROR)
     else:
-        first, overall, error = dosage_unit_chances(flat_mean, flat_sd, geometry=plan)
+        first, overall, error = dosage_unit_chances(flat_mean, flat_sd, geometry=plan, fine=fine)
     return PassChances(
         mean_percent=means.copy(),
         sd_percent=sds.copy(),
@@ -95,10 +93,8 @@ def plan_chances(mean: ArrayLike, sd: ArrayLike, *, plan: SamplePlan) -> PassCha
     )
 
 
-def operating_curve(
-    *, plan: SamplePlan, rule: Rule, mean: float, reach: float, points: int = 61, drawn: bool = False
-) -> OperatingCurve:
-    """Chance of passing of normal units against their true SD at one true mean.
+def operating_curve(*, plan: SamplePlan, rule: Rule, mean: float, reach: float, points: int = 61) -> OperatingCurve:
+    """Chance of passing of normal units against their true SD at one true mean, as finely as a picture shows.
 
     Parameters
     ----------
@@ -110,26 +106,20 @@ def operating_curve(
         True mean, and the greatest SD [% of label].
     points : int
         Points along the curve.
-    drawn : bool
-        True: for a picture, from the fixed samples, at once and off by 2.5 % at most. False: in full.
 
     Returns
     -------
     OperatingCurve
     """
-    sds, means = np.linspace(0.0, reach, points), np.full(points, mean)
-    if drawn:
-        first, overall = shares_passed(means, sds, plan=plan, spread=Spread())
-    else:
-        found = plan_chances(means, sds, plan=plan)
-        first, overall = found.first_stage, found.overall
+    sds = np.linspace(0.0, reach, points)
+    found = plan_chances(mean, sds, plan=plan, fine=PICTURE)
     return OperatingCurve(
         test=rule.test,
         rule=rule.id,
         mean_percent=mean,
         sds_percent=tuple(sds.tolist()),
-        first_stage=tuple(first.tolist()),
-        overall=tuple(overall.tolist()),
+        first_stage=tuple(found.first_stage.tolist()),
+        overall=tuple(found.overall.tolist()),
     )
 
 

@@ -176,7 +176,7 @@ def _of_test(test: TestResult, rule: DosageUnitRule) -> OperatingCurve | None:
     target = 100.0 if target is None else float(target)
     top = max(float(rule.l1_percent) * REACH_OF_SD, 1.25 * float(sd))
     plan = dosage_units.KIND.plan(rule, target_percent=target)
-    curve = operating_curve(plan=plan, rule=rule, mean=float(mean), reach=top, points=POINTS_OF_CURVE, drawn=True)
+    curve = operating_curve(plan=plan, rule=rule, mean=float(mean), reach=top, points=POINTS_OF_CURVE)
     return replace(curve, active=test.active, sample_sd_percent=float(sd))
 
 

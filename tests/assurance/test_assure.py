@@ -137,7 +137,7 @@ class TestOfContents:
         assert set(numbers) == {None}
         assert found.units_left == 14
         assert paragraph(found.said) == (
-            "The 10 units assayed are not a random draw over the 24 of the pour: none from places 11 to 24 is "
+            "The 10 units assayed are not a random draw over the pour of 24: none from places 11 to 24 is "
             "among them. They speak for the other places alone, and no chance or bound is given for the batch."
         )
 

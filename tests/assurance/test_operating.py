@@ -15,8 +15,8 @@ from msgspec.structs import replace
 from numpy.typing import NDArray
 from scipy import stats
 
-from qc.assurance.dosage_unit_chance import QUADRATURE_ERROR, second_stage_chance, stage_surface
-from qc.assurance.operating import operating_curve, pass_chances
+from qc.assurance.dosage_unit_chance import PICTURE, PICTURE_ERROR, QUADRATURE_ERROR, second_stage_chance, stage_surface
+from qc.assurance.operating import operating_curve, pass_chances, plan_chances
 from qc.rules.kinds import dosage_units
 from qc.rules.kinds.content.record import ContentRule
 from qc.rules.kinds.dosage_units.record import DosageUnitRule
@@ -287,12 +287,17 @@ def test_a_rule_about_the_plan_has_no_chance_of_passing() -> None:
 
 def test_a_curve_for_a_picture_lies_within_its_error_of_the_exact_one() -> None:
     rule = dosage_rule()
-    asked = {"plan": dosage_units.KIND.plan(rule), "rule": rule, "mean": 97.0, "reach": 12.0}
-    exact, drawn = operating_curve(**asked), operating_curve(**asked, drawn=True)
-    assert (exact.sds_percent, exact.mean_percent, exact.rule) == (drawn.sds_percent, 97.0, "harmonised-udu")
-    assert exact.sds_percent[-1] == 12.0
-    chances = pass_chances(97.0, exact.sds_percent, rule=rule)
-    assert exact.overall == tuple(chances.overall.tolist())
-    assert drawn.first_stage == pytest.approx(exact.first_stage, abs=0.025)
-    assert drawn.overall == pytest.approx(exact.overall, abs=0.025)
-    assert list(drawn.overall) == sorted(drawn.overall, reverse=True)
+    drawn = operating_curve(plan=dosage_units.KIND.plan(rule), rule=rule, mean=97.0, reach=12.0)
+    assert (drawn.mean_percent, drawn.rule, drawn.sds_percent[-1]) == (97.0, "harmonised-udu", 12.0)
+    exact = pass_chances(97.0, drawn.sds_percent, rule=rule)
+    assert drawn.first_stage == pytest.approx(exact.first_stage.tolist(), abs=1e-8)
+    assert drawn.overall == pytest.approx(exact.overall.tolist(), abs=PICTURE_ERROR)
+
+
+@pytest.mark.parametrize("target", [95.0, 100.0, 104.0, 110.0])
+def test_chances_of_a_picture_stay_within_the_error_they_state(target: float) -> None:
+    mean, sd = np.linspace(80, 120, 41)[None, :], np.linspace(0.0, 12, 41)[:, None]
+    plan = dosage_units.KIND.plan(dosage_rule(), target_percent=target)
+    full, drawn = plan_chances(mean, sd, plan=plan), plan_chances(mean, sd, plan=plan, fine=PICTURE)
+    assert (np.abs(drawn.overall - full.overall) <= drawn.error_bound).all()
+    assert float(drawn.error_bound.min()) >= PICTURE_ERROR

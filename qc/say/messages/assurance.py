@@ -39,7 +39,7 @@ _IN_WORDS = {10: "ten", 20: "twenty", 30: "thirty"}
 def not_random(*, n: int, by_mass: bool, whole: int, unseen: Sequence[tuple[int, int]]) -> str:
     """Which part of the pour the units measured do not speak for."""
     stretches = listed([f"place {first}" if first == last else f"places {first} to {last}" for first, last in unseen])
-    told = f"The {n} units {'weighed' if by_mass else 'assayed'} are not a random draw over the {whole} of the pour"
+    told = f"The {n} units {'weighed' if by_mass else 'assayed'} are not a random draw over the pour of {whole}"
     alone = "They speak for the other places alone, and no chance or bound is given for the batch."
     return f"{told}: none from {stretches} is among them. {alone}"
 

@@ -159,18 +159,14 @@ def assurance(judged: JudgedBatch) -> tuple[Section, ...]:
     told = least_sure_first(judged)
     sure = listed([*dict.fromkeys(percent(one.confidence * 100, decimals=0) for one in told)])
     bounds = table(
-        "What the data assure: the chance that another sample of this pour passes, a second stage included, averaged "
-        "over normal, heavy-tailed, skewed and mixed spreads weighed by the data; and, however the units are spread, "
-        "how many lie between the least and the most measured, and how many of this batch outside the limits. Each "
-        f"bound holds with {sure} confidence",
+        "What the data assure. The chance that another sample passes, a second stage included, is averaged over "
+        "normal, heavy-tailed, skewed and mixed spreads; how many lie between the least and the most measured, and how "
+        f"many of the batch outside the limits, holds for any spread. Each bound has {sure} confidence",
         told,
         column("Test", lambda one: titled(judged, one)),
-        number("Another sample passes", lambda one: probability(one.pass_chance)),
-        number("at least", lambda one: _assured(one.pass_chance_low)),
+        number("Another sample passes", _passes),
         between("Measured [%]", _outward, decimals=1),
-        number("between them, of all units, at least", lambda one: _assured(one.coverage)),
-        number("Units left", lambda one: one.units_left),
-        number("of them at least", lambda one: one.left_within),
+        number("Between them at least", _between),
         number("Outside, at most", lambda one: one.outside_at_most),
     )
     open_ = (f"{titled(judged, one)}: {paragraph(one.said)}" for one in told if one.pass_chance is None)
@@ -183,9 +179,18 @@ def limits_of_the_data(judged: JudgedBatch) -> tuple[Section, ...]:
     return section("cannot-say", "What these data cannot say", *lines(*cannot_say(judged)))
 
 
-def _assured(share: float | None) -> str | None:
-    """A share bounded from below; too small a bound says nothing."""
-    return None if share is None or share < LEAST_ASSURED else at_least(share)
+def _passes(found: Assurance) -> str:
+    """The chance of another sample, and its bound where that says anything."""
+    low = found.pass_chance_low
+    bound = "" if low is None or low < LEAST_ASSURED else f", at least {at_least(low)}"
+    return f"{probability(found.pass_chance)}{bound}"
+
+
+def _between(found: Assurance) -> str | None:
+    """How many of the units left lie between the least and the most measured, or which share of the pour."""
+    if found.left_within is not None:
+        return f"{found.left_within} of {found.units_left} left"
+    return None if found.coverage is None else f"{at_least(found.coverage)} of all"
 
 
 def _outward(found: Assurance) -> tuple[float | None, float | None]:
