@@ -62,7 +62,9 @@ def workbook(tmp_path: Path) -> Path:
     return path
 
 
-@pytest.mark.parametrize("words", [("--help",), ("--version",), ("check", "--help"), ("rules", "--help")])
+@pytest.mark.parametrize(
+    "words", [("--help",), ("--version",), ("check", "--help"), ("sweep", "--help"), ("watch", "--help")]
+)
 def test_help_loads_nothing_heavy(words: tuple[str, ...]) -> None:
     code, loaded = loaded_by(*words)
     assert code == 0
@@ -91,6 +93,11 @@ def test_a_check_loads_no_masked_arrays_and_no_room_it_has_no_use_for(workbook: 
         "qc.rules.house_file",
         "qc.rules.kinds.visual.defects",
         "qc.rules.kinds.packing.answers",
+        "qc.history.register",
+        "qc.show.sections.front",
+        "qc.jobs.sweep.rows",
+        "sqlite3",
+        "watchfiles",
     }
     assert loaded & unused == set()
 
@@ -100,6 +107,12 @@ def test_a_check_with_its_report_loads_no_frames(workbook: Path) -> None:
     assert code == 0
     assert {"matplotlib.figure", "typst", "jinja2"} <= loaded
     assert loaded & {"pandas", "scipy.stats", "matplotlib.pyplot", "ssl", "email"} == set()
+
+
+def test_a_sweep_judges_in_other_processes_and_loads_nothing_that_reads_or_draws(workbook: Path) -> None:
+    code, loaded = loaded_by("sweep", workbook.name, "--out", "out", cwd=workbook.parent)
+    assert code == 0
+    assert loaded & {"scipy", "matplotlib", "openpyxl", "typst", "distributed", "watchfiles"} == set()
 
 
 def test_the_package_itself_loads_nothing_heavy() -> None:

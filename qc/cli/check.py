@@ -30,6 +30,7 @@ from qc.cli.options import (
     option,
     point_in_time,
     read_options,
+    store_named,
 )
 from qc.cli.words import (
     ANOTHER,
@@ -172,10 +173,10 @@ def _write_and_append(
     folder: Path | None,
 ) -> tuple[Path | None, str | None]:
     """Write the files, and append to the history where one is named: both or neither, but for a disk that fills up."""
-    from qc.jobs.history import appended, store_named
-
     if (named := store_named(store)) is None:
         return write_files(beside, write=write), None
+    from qc.jobs.history import appended
+
     written: list[Path | None] = []
     try:
         with appended(named, checked, report=folder) as entry:

@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from qc.cli.options import HistoryOption, argument, calendar_day, chosen, option
+from qc.cli.options import HistoryOption, argument, calendar_day, chosen, option, store_named
 from qc.cli.words import printable, progress, refuse_call, refusing, writing
 
 SHORT = 12
@@ -26,8 +26,6 @@ history = typer.Typer(
 
 
 def _store(given: str | None) -> str:
-    from qc.jobs.history import store_named
-
     store = store_named(given)
     if store is None:
         refuse_call("No history is named", "Give one with --history STORE, or name it in QC_HISTORY")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 from collections.abc import Callable, Mapping
 from datetime import date, datetime
@@ -52,6 +53,11 @@ JsonOption = Annotated[
     str | None, option("--json FILE", "Write the answer for other programs; - prints it, and nothing else.")
 ]
 DecimalOption = Annotated[str | None, option("--decimal comma|point", "Decimal mark of numbers typed as text.")]
+
+
+def store_named(given: str | None) -> str | None:
+    """The store of a call: what --history says, else what QC_HISTORY names, else none."""
+    return given or os.environ.get("QC_HISTORY") or None
 
 
 def chosen(name: str, given: str, known: Mapping[str, _Value]) -> _Value:

@@ -23,6 +23,7 @@ from qc.cli.options import (
     argument,
     option,
     read_options,
+    store_named,
 )
 from qc.cli.words import UNUSABLE, call_again, printable, writing
 from qc.problems import Problem, tell_together
@@ -64,7 +65,6 @@ def sweep(
     Exit code: the gravest of all, in the order 2 (an input or the call cannot be used), 1 (one does not comply), 3
     (one is undecided), 0.
     """
-    from qc.jobs.history import store_named
     from qc.jobs.seal import call_of
     from qc.jobs.sweep.judging import Limits
     from qc.jobs.sweep.rows import counts_of

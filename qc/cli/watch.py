@@ -21,6 +21,7 @@ from qc.cli.options import (
     argument,
     option,
     read_options,
+    store_named,
 )
 from qc.cli.words import printable, writing
 from qc.problems import Problem, tell_together
@@ -59,7 +60,6 @@ def watch(
 
     What was saved while nobody watched is judged first. A batch that is saved again supersedes its report.
     """
-    from qc.jobs.history import store_named
     from qc.jobs.seal import call_of
     from qc.jobs.sweep.judging import Limits
     from qc.jobs.sweep.run import INDEX

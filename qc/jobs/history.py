@@ -20,13 +20,6 @@ from qc.show.pages_pdf import Paper
 from qc.show.pieces import Section
 from qc.show.write import JSON
 
-STORE = "QC_HISTORY"
-
-
-def store_named(given: str | None) -> str | None:
-    """The store of a call: what --history says, else what QC_HISTORY names, else none."""
-    return given or os.environ.get(STORE) or None
-
 
 def entry_of(checked: Checked, *, report: Path | None = None) -> ToAppend:
     """A judged batch as the entry of a history, with the folder of its report."""

@@ -288,6 +288,18 @@ def test_a_cluster_judges_the_same_when_one_of_its_machines_goes_away(write: Wri
     assert over.rows == run(tmp_path / "in", out=tmp_path / "here").rows
 
 
+def test_the_table_as_parquet_holds_what_the_csv_holds(write: Write, tmp_path: Path) -> None:
+    parquet = pytest.importorskip("pyarrow.parquet", reason="pyarrow is not installed: pip install '.[parquet]'")
+    write("a.csv")
+    write("b.csv", first="abc")
+    assert run(tmp_path / "in", out=tmp_path / "out").parquet
+    table = parquet.read_table(tmp_path / "out" / "batches.parquet").to_pydict()
+    assert {name: [str(cell or "") for cell in cells] for name, cells in table.items() if "figure" not in name} == {
+        name: [row[name] for row in rows_of(tmp_path / "out")] for name in table if "figure" not in name
+    }
+    assert table["mass-uniformity figure"] == [0.0, None]
+
+
 def test_no_scheduler_at_an_address_is_refused(write: Write, tmp_path: Path) -> None:
     write("a.csv")
     with pytest.raises(InputProblems, match=r"--scheduler needs Dask|No Dask scheduler answers at"):
