@@ -111,6 +111,14 @@ class TestWhatIsFound:
         book.save(listed)
         assert names(find_inputs([tmp_path / "in"]).inputs) == ["a.xlsx", "to-assay.xlsx"]
 
+    def test_a_name_that_is_no_text_is_judged_like_any_other(self, write: Write, tmp_path: Path) -> None:
+        write("a.csv").rename(os.fsdecode(os.fsencode(tmp_path / "in") + b"/\xff 5 g#?.csv"))
+        write("b.csv", first="abc").rename(os.fsdecode(os.fsencode(tmp_path / "in") + b"/\xfe.csv"))
+        slip, sound = run(tmp_path / "in", out=tmp_path / "out").rows
+        assert (sound.verdict, Path(sound.file).name) == ("complies", "\N{REPLACEMENT CHARACTER} 5 g#?.csv")
+        assert "\N{REPLACEMENT CHARACTER}.csv, B2" in slip.problem
+        assert run(tmp_path / "in", out=tmp_path / "out", resume=True).kept == 1
+
     def test_nothing_found_is_refused(self, tmp_path: Path) -> None:
         (tmp_path / "empty").mkdir()
         with pytest.raises(InputProblems, match=r"^There is no workbook and no table in .*empty\. Give a folder"):
@@ -171,6 +179,11 @@ class TestTheSameVerdict:
 
 
 class TestWhateverIsInTheWay:
+    def test_a_pipe_that_is_named_is_a_row(self, tmp_path: Path) -> None:
+        os.mkfifo(tmp_path / "pipe.csv")
+        swept = run(tmp_path / "pipe.csv", out=tmp_path / "out")
+        assert swept.rows[0].problem == "pipe.csv: it is a pipe or a device. Save what comes from it to a file."
+
     def test_a_batch_that_takes_too_long_is_a_row(self, write: Write, tmp_path: Path) -> None:
         write("a.csv")
         swept = run(tmp_path / "in", out=tmp_path / "out", limits=Limits(seconds=0.01))

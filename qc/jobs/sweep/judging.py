@@ -12,19 +12,20 @@ import os
 import signal
 import subprocess
 import sys
+from collections import Counter
 from collections.abc import Iterator
 from contextlib import suppress
 from datetime import datetime
 from pathlib import Path
 from queue import Empty, SimpleQueue
 from threading import Timer
-from typing import IO
+from typing import IO, Any
 
 import msgspec
 from msgspec import Struct
 from msgspec.structs import replace
 
-from qc.document import as_text
+from qc.document import as_text, whole_letters
 from qc.jobs.check import REPORTS, Checked, checked_as_read, with_rule_words
 from qc.jobs.folder_name import plain_name
 from qc.jobs.seal import Asked, SealedCall
@@ -34,6 +35,8 @@ from qc.readers.read import read_batches
 from qc.rules.rule_books import rule_book
 
 OUT_OF_MEMORY = 9
+MOST_SERVED = 500
+"""A process judges so many inputs, so that what a library never gives back does not add up."""
 SAVE_ANEW = "Look into it by itself with qc check; save it anew, one batch in a file"
 Answer = tuple[SweptBatch, str]
 """A row, and its result document; empty where there is none."""
@@ -51,15 +54,14 @@ class Task(Struct, frozen=True, kw_only=True):
 
     Parameters
     ----------
-    path : str
+    path, out : str
+        The input, and the folder of the sweep, or the one that is watched; written by `as_sent`.
     digest : str
         SHA-256 of the input; empty where it cannot be read.
     copy, copies : int
         Which one it is among inputs of one digest, from 0, and of how many.
     call : SealedCall
         The facts that the call gives.
-    out : str
-        The folder of the sweep, or the one that is watched.
     reports : bool
         Whether reports are filed: below `out`, or, where `beside`, beside the input, whose path starts there then.
     earlier : tuple of SweptBatch
@@ -80,6 +82,16 @@ class Task(Struct, frozen=True, kw_only=True):
     history: str | None = None
 
 
+def as_sent(path: Path) -> str:
+    """A path as text that any name survives, those that are no text too."""
+    return os.fsencode(path).decode("latin-1")
+
+
+def as_found(sent: str) -> Path:
+    """A path from what `as_sent` made of it."""
+    return Path(os.fsdecode(sent.encode("latin-1")))
+
+
 def judge_input(task: Task) -> Iterator[Answer]:
     """Judge every batch of an input, each as `qc check` judges it.
 
@@ -89,7 +101,11 @@ def judge_input(task: Task) -> Iterator[Answer]:
         The row of a batch, or of what cannot be judged, and the result document.
     """
     at, asked = datetime.now().astimezone(), task.call.options()
-    path = Path(task.out, task.path) if task.beside else Path(task.path)
+    path, out = as_found(task.path), as_found(task.out)
+    file, path = whole_letters(str(path)), out / path if task.beside else path
+    if path.exists() and not path.is_file() and not path.is_dir():
+        yield SweptBatch(file=file).with_problem("it is a pipe or a device", "Save what comes from it to a file"), ""
+        return
     told = with_rule_words(asked, rules_are_given=task.call.rules is not None, today=at.date())
     for place, (options, found) in enumerate(read_batches(path, options=told)):
         try:
@@ -98,10 +114,10 @@ def judge_input(task: Task) -> Iterator[Answer]:
             said = replace(asked, sheet=options.sheet, batch=options.batch)
             meant = task.call.rules if task.call.rules is not None else found.rules
             checked = checked_as_read(found, book=rule_book(meant), asked=Asked(options=said, rules=meant, at=at))
-            row = row_of(checked, file=task.path)
+            row = row_of(checked, file=file)
         except InputProblems as unusable:
             sheet, batch = options.sheet or "", options.batch or ""
-            yield SweptBatch(file=task.path, sheet=sheet, batch=batch, problems=unusable.problems), ""
+            yield SweptBatch(file=file, sheet=sheet, batch=batch, problems=unusable.problems), ""
             continue
         text, number = as_text(checked.document), place * task.copies + task.copy + 1
         digest = found.source.sha256 if found.source else task.digest
@@ -111,10 +127,10 @@ def judge_input(task: Task) -> Iterator[Answer]:
             # Loaded where reports are asked for: what draws them takes its time.
             from qc.jobs.sweep.reports import filed, filed_beside
 
-            out, earlier = Path(task.out), task.earlier[place] if place < len(task.earlier) else None
+            earlier = task.earlier[place] if place < len(task.earlier) else None
             name = f"{plain_name(row.batch or path.stem)}-{digest[:8]}-{number}"
             if task.beside:
-                row, new = filed_beside(row, checked, out=out, earlier=earlier)
+                row, new = filed_beside(row, checked, path, out=out, earlier=earlier)
             else:
                 row, new = filed(row, checked, out=out, place=out / REPORTS / name, over=True)
         yield _appended(row, new, task), text
@@ -129,7 +145,7 @@ def _appended(row: SweptBatch, new: Checked | None, task: Task) -> SweptBatch:
 
     try:
         with open_register(task.history) as register:
-            register.append(entry_of(new, report=Path(task.out, row.report) if row.report else None))
+            register.append(entry_of(new, report=as_found(task.out) / row.report if row.report else None))
     except InputProblems as unkept:
         return replace(row, problems=(*row.problems, *unkept.problems))
     return row
@@ -137,7 +153,7 @@ def _appended(row: SweptBatch, new: Checked | None, task: Task) -> SweptBatch:
 
 def not_judged(task: Task, found: str) -> SweptBatch:
     """The row of an input that could not be judged to its end."""
-    return SweptBatch(file=task.path).with_problem(found, SAVE_ANEW)
+    return SweptBatch(file=whole_letters(str(as_found(task.path)))).with_problem(found, SAVE_ANEW)
 
 
 class Judges:
@@ -147,6 +163,7 @@ class Judges:
         self.limits = limits
         self._idle: SimpleQueue[subprocess.Popen[bytes]] = SimpleQueue()
         self._all: set[subprocess.Popen[bytes]] = set()
+        self._served = Counter[int]()
 
     def __enter__(self) -> Judges:
         """Themselves."""
@@ -166,13 +183,18 @@ class Judges:
         with suppress(BrokenPipeError):
             child.stdin.write(msgspec.json.encode(task) + b"\n")
             child.stdin.flush()
+        late = False
         while True:
-            line, late = _next_line(child, child.stdout, self.limits.seconds)
+            line, ended = _next_line(child, child.stdout, self.limits.seconds)
+            late = late or ended
             if not line.endswith(b"\n"):
                 self._end(child)
                 return [*answers, (not_judged(task, self._ended(child, late=late)), "")]
             if line == b"\n":
-                if not late:
+                self._served[child.pid] += 1
+                if late or self._served[child.pid] >= MOST_SERVED:
+                    self._end(child)
+                else:
                     self._idle.put(child)
                 return answers
             answers.append(msgspec.json.decode(line, type=Answer))
@@ -237,7 +259,7 @@ def serve(megabytes: int) -> None:
     for line in sys.stdin.buffer:
         try:
             for answer in judge_input(msgspec.json.decode(line, type=Task)):
-                answers.write(msgspec.json.encode(answer) + b"\n")
+                answers.write(msgspec.json.encode(_whole(answer)) + b"\n")
                 answers.flush()
         except MemoryError:
             os._exit(OUT_OF_MEMORY)
@@ -246,6 +268,15 @@ def serve(megabytes: int) -> None:
             os._exit(0)
         answers.write(b"\n")
         answers.flush()
+
+
+def _whole(value: Any) -> Any:
+    """An answer in which no text holds half a character."""
+    if isinstance(value, str):
+        return whole_letters(value)
+    if isinstance(value, Struct):
+        return replace(value, **{name: _whole(getattr(value, name)) for name in value.__struct_fields__})
+    return tuple(map(_whole, value)) if isinstance(value, tuple) else value
 
 
 def _limit_memory(megabytes: int) -> None:

@@ -38,13 +38,15 @@ Filed = tuple[SweptBatch, Checked | None]
 _COUNTED = ("units_entered", "units_weighed", "units_assayed", "in_mass_sample")
 
 
-def filed_beside(row: SweptBatch, checked: Checked, *, out: Path, earlier: SweptBatch | None) -> Filed:
+def filed_beside(row: SweptBatch, checked: Checked, path: Path, *, out: Path, earlier: SweptBatch | None) -> Filed:
     """File the report of a batch into a folder beside its file.
 
     Parameters
     ----------
     row : SweptBatch
     checked : Checked
+    path : Path
+        The file.
     out : Path
         The folder that is watched; the row names the report from there.
     earlier : SweptBatch or None
@@ -57,7 +59,6 @@ def filed_beside(row: SweptBatch, checked: Checked, *, out: Path, earlier: Swept
         until one is typed there. And the batch as it was filed; None for a file that was only saved again, which keeps
         its report.
     """
-    path = out / row.file
     # A list of units to assay lies in the folder of the report that it goes on from.
     listed = path.parent if path.name == TO_ASSAY and (path.parent / JSON).exists() else None
     reports = listed.parent if listed else path.parent / REPORTS

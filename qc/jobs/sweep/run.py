@@ -26,7 +26,7 @@ from msgspec.structs import replace as changed
 from qc import __version__
 from qc.jobs.seal import SealedCall
 from qc.jobs.sweep.inputs import JOURNAL, TABLES, find_inputs
-from qc.jobs.sweep.judging import Answer, Judges, Limits, Task, not_judged
+from qc.jobs.sweep.judging import Answer, Judges, Limits, Task, as_sent, not_judged
 from qc.jobs.sweep.rows import GRAVEST_FIRST, RESULTS, SweptBatch, columns_of, counts_of, csv_of, page_of, parquet_of
 from qc.problems import RefusedCall
 from qc.readers.guards import UnusableFileError
@@ -218,7 +218,7 @@ def _tasks(inputs: Sequence[Path], call: SealedCall, *, out: Path, reports: bool
     tasks: list[Task] = []
     for path, digest in zip(inputs, digests, strict=True):
         copy, many = (seen[digest], copies[digest]) if digest else (0, 1)
-        one = Task(path=str(path), digest=digest, copy=copy, copies=many, call=call, out=str(out))
+        one = Task(path=as_sent(path), digest=digest, copy=copy, copies=many, call=call, out=as_sent(out))
         tasks.append(changed(one, reports=reports, history=history))
         seen[digest] += 1
     return tasks
