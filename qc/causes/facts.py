@@ -11,7 +11,7 @@ from qc.causes.rows import Floats, RowKind, Rows, means_by, values_by
 from qc.causes.substances import Substance
 from qc.results.messages import Message, message
 from qc.results.pour import PourTrend, Trend
-from qc.stats.drift import fit_change, straight
+from qc.stats.drift import averaged_change
 
 
 class FittedChange(Struct, frozen=True, kw_only=True):
@@ -146,7 +146,7 @@ def facts_of(rows: Rows, *, trend: PourTrend | None = None) -> Facts:
     rows : Rows
     trend : PourTrend or None
         What the analysis of the pour found: its changes are quoted, so that one change has one figure. Without it, and
-        where no order of pouring is on record, a straight line is fitted to the rows.
+        where no order of pouring is on record, a change is fitted to the rows.
     """
     masses = rows.of(RowKind.MASS)
     values = rows.value[masses]
@@ -188,20 +188,21 @@ def _mean_percent(logarithms: Floats) -> float | None:
 
 
 def _line(place: Floats, logarithms: Floats, names: Sequence[str]) -> FittedChange | None:
-    """A straight line by least squares through the values, by place from 0 to 1 [% of mean]; None for fewer than 4."""
+    """The change of the values by place from 0 to 1, averaged over shapes [% of mean]; None for fewer than 4."""
     if logarithms.size < 4:
         return None
     # Rows are logarithms; a change in % of the mean is one of the values themselves.
-    relative = np.exp(logarithms - logarithms.mean())
-    found = fit_change(relative / relative.mean(), straight(place), levels=[0] * logarithms.size)
+    at = np.argsort(place, kind="stable")
+    relative = np.exp(logarithms - logarithms.mean())[at]
+    found = averaged_change(relative / relative.mean(), place[at], levels=(0,) * logarithms.size)
     if found is None:
         return None
     return FittedChange(
         percent=100.0 * found.change,
         low=100.0 * found.low,
         high=100.0 * found.high,
-        measured=100.0 * found.change * float(np.ptp(place)),
-        measured_ends=(names[int(place.argmin())], names[int(place.argmax())]),
+        measured=100.0 * float(found.fitted[-1] - found.fitted[0]),
+        measured_ends=(names[at[0]], names[at[-1]]),
     )
 
 

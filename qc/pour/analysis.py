@@ -8,12 +8,13 @@ from qc.batch import Batch
 from qc.pour.assay_list import RANDOM_UNITS, assay_list
 from qc.pour.correction import Corrected, corrected_contents, corrected_masses
 from qc.pour.dose_by_mass import dose_screens
-from qc.pour.multiple_testing import CLEAR_LEVEL, PERMUTATIONS, SeriesTest, order_tests_of_batch
+from qc.pour.multiple_testing import order_tests_of_batch
 from qc.pour.series import SeriesKind, content_series, mass_series, unordered_notices
 from qc.pour.trend import fitted_change, trend_of
 from qc.pour.within_unit import within_units
 from qc.results.messages import Message, message
 from qc.results.pour import PourAnalysis, PourTrend, Trend, TrendFlag
+from qc.stats.drift import ChangeFit
 
 IMPORTANT_CHANGE_PERCENT = 10.0
 
@@ -24,7 +25,6 @@ def analyse_pour(
     seed: int,
     important_change_percent: float = IMPORTANT_CHANGE_PERCENT,
     later_units_richer: bool = False,
-    permutations: int = PERMUTATIONS,
     random_units: int = RANDOM_UNITS,
 ) -> PourAnalysis:
     """Follow masses, contents and concentrations along the pour, and say what they show and what they cannot.
@@ -33,15 +33,13 @@ def analyse_pour(
     ----------
     batch : Batch
     seed : int
-        Recorded seed of every permutation and simulation, not negative; the same seed gives the same figures.
+        Recorded seed of the random draw of units to assay, not negative; nothing else depends on it.
     important_change_percent : float
         The change from first to last unit that matters [% of mean]; below what could be seen, the flag is
         "cannot-tell".
     later_units_richer : bool
         True where the person who poured said beforehand that a change could only enrich the later units; contents and
         concentrations are then tested for a rise only.
-    permutations : int
-        How many permutations of a series are drawn where not all are looked at.
     random_units : int
         Size of the random sample that the content test asks for, for the assay list.
 
@@ -52,10 +50,11 @@ def analyse_pour(
     masses = corrected_masses(mass_series(batch), batch)
     series, notices = content_series(batch)
     prepared = [masses, *(corrected_contents(one, masses, batch) for one in series)]
-    tests = order_tests_of_batch(prepared, seed=seed, rising_contents=later_units_richer, draws=permutations)
+    tests = order_tests_of_batch(prepared, rising_contents=later_units_richer)
+    changes = [fitted_change(one) for one in prepared]
     by_kind: dict[SeriesKind, dict[str, Trend]] = {kind: {} for kind in SeriesKind}
-    for one, test in zip(prepared, tests, strict=True):
-        trend = trend_of(one, test, important=important_change_percent, seed=seed)
+    for one, test, change in zip(prepared, tests, changes, strict=True):
+        trend = trend_of(one, test, change, important=important_change_percent)
         by_kind[one.series.kind][one.series.active] = trend
     pour_trend = PourTrend(
         mass=by_kind[SeriesKind.MASS][""],
@@ -71,7 +70,7 @@ def analyse_pour(
             seed=seed,
             change_percent=important_change_percent,
             random_units=random_units,
-            measured_percent=_content_scatter(prepared, tests),
+            measured_percent=_content_scatter(prepared, changes),
         ),
         within_unit=within_units(batch),
         sentence=_terminal_line(pour_trend),
@@ -79,13 +78,11 @@ def analyse_pour(
     )
 
 
-def _content_scatter(prepared: Sequence[Corrected], tests: Sequence[SeriesTest | None]) -> float | None:
+def _content_scatter(prepared: Sequence[Corrected], changes: Sequence[ChangeFit | None]) -> float | None:
     """Scatter of the contents about their fitted change, of the active that scatters most [% of mean]."""
-    found = []
-    for one, test in zip(prepared, tests, strict=True):
-        if one.series.kind is SeriesKind.CONTENT and test is not None:
-            change = fitted_change(one, may_bend=test.p_value <= CLEAR_LEVEL)
-            found += [100 * change.scatter / float(one.series.values.mean())] if change is not None else []
+    fitted = zip(prepared, changes, strict=True)
+    contents = [(one.series.values, change) for one, change in fitted if one.series.kind is SeriesKind.CONTENT]
+    found = [100 * change.scatter / float(values.mean()) for values, change in contents if change and values.any()]
     return max(found, default=None)
 
 

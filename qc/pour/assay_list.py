@@ -9,13 +9,12 @@ import numpy as np
 from qc.batch import Batch, Part, Unit
 from qc.pour.correction import Corrected
 from qc.pour.lots import drawn_order
-from qc.pour.multiple_testing import MASS_SHARE, POSSIBLE_LEVEL
+from qc.pour.multiple_testing import END_SHARE, MASS_SHARE, POSSIBLE_LEVEL
 from qc.pour.series import poured
 from qc.results.messages import message
 from qc.results.pour import AssayList
-from qc.stats.detectable import chance_to_call, normal_critical_value
+from qc.stats.detectable import chance_to_call
 from qc.stats.order_test import Places
-from qc.stats.permutations import generator
 
 # Common practice, no source: content of well mixed units scatters by about 1.2 % apart from the assay, and an assay
 # repeats to about 1 %.
@@ -23,11 +22,10 @@ MIXING_PERCENT = 1.2
 ASSAY_PERCENT = 1.0
 RANDOM_UNITS = 10
 FEWEST_UNITS = 4
-_NULL, _POWER = 6, 7
 # Contents typed all alike have no scatter to divide by [% of mean].
 _LEAST_NOISE = 0.01
-# The list is judged at the part of the 5 % level that contents have when masses share the decision.
-_LEVEL = POSSIBLE_LEVEL * (1 - MASS_SHARE)
+# The list is judged at the part of the 5 % level that the order of contents has when masses share the decision.
+_LEVEL = POSSIBLE_LEVEL * (1 - MASS_SHARE) * (1 - END_SHARE)
 
 
 def assay_list(
@@ -80,7 +78,7 @@ def assay_list(
     assumed = float(np.hypot(MIXING_PERCENT, max(repeatabilities, default=ASSAY_PERCENT)))
     noise = assumed if measured_percent is None else max(measured_percent, _LEAST_NOISE)
     whole = [unit for unit in placed if unit.name in {*names, *dict(reasons)}]
-    power, alone = (_power(units, placed, change=change_percent / noise, seed=seed) for units in (whole, drawn))
+    power, alone = (_power(units, placed, change=change_percent / noise) for units in (whole, drawn))
     at_random = () if done else names
     return AssayList(
         random_units=at_random,
@@ -113,16 +111,9 @@ def _revealing(placed: Sequence[Unit], masses: Corrected) -> dict[str, str]:
     return chosen
 
 
-def _power(units: Sequence[Unit], placed: Sequence[Unit], *, change: float, seed: int) -> float | None:
+def _power(units: Sequence[Unit], placed: Sequence[Unit], *, change: float) -> float | None:
     """The chance that these units show a straight change over all that have a place; None where no test can be made."""
     order, (first, *_, last) = (np.array([unit.pour_order for unit in some], dtype=float) for some in (units, placed))
     if len(order) < FEWEST_UNITS or order[0] == order[-1]:
         return None
-    places = Places.of(order)
-    return chance_to_call(
-        (order - first) / (last - first),
-        places,
-        critical_value=normal_critical_value(places, level=_LEVEL, random=generator(seed, stream=_NULL)),
-        change=change,
-        random=generator(seed, stream=_POWER),
-    )
+    return chance_to_call((order - first) / (last - first), Places.of(order), level=_LEVEL, change=change)

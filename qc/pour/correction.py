@@ -35,14 +35,15 @@ class Layout(Struct, frozen=True, kw_only=True):
         "cavity", "mould" or "" when none is taken out.
     blocks : tuple of int
         Which mould-after-mould block each unit lies in; empty when moulds do not follow one another in blocks.
-    loose_cavities : bool
-        Whether cavities were entered but cannot be told apart, each being filled too seldom.
+    loose_cavities : tuple of int
+        Which cavity each unit lies in, where they cannot be told from a change along the pour, each being filled too
+        seldom; else empty.
     """
 
     levels: tuple[int, ...]
     levels_are: str = ""
     blocks: tuple[int, ...] = ()
-    loose_cavities: bool = False
+    loose_cavities: tuple[int, ...] = ()
 
     @property
     def has_levels(self) -> bool:
@@ -79,10 +80,15 @@ def layout_of(units: Sequence[Unit]) -> Layout:
     )
     for name, keys, usable in choices:
         if usable and _told_apart(keys):
-            numbers = {key: number for number, key in enumerate(dict.fromkeys(keys))}
-            return Layout(levels=tuple(numbers[key] for key in keys), levels_are=name, blocks=blocks)
-    loose = None not in cavities and len(set(cavities)) > 1
+            return Layout(levels=_numbered(keys), levels_are=name, blocks=blocks)
+    loose = _numbered(choices[0][1]) if len(set(cavities)) > 1 else ()
     return Layout(levels=(0,) * len(units), blocks=blocks, loose_cavities=loose)
+
+
+def _numbered(keys: Sequence[object]) -> tuple[int, ...]:
+    """Different keys by number, in the order in which they come."""
+    numbers = {key: number for number, key in enumerate(dict.fromkeys(keys))}
+    return tuple(numbers[key] for key in keys)
 
 
 def _told_apart(keys: list[object]) -> bool:
@@ -145,8 +151,8 @@ class Corrected(Struct, frozen=True, kw_only=True):
         Whether differences between cavities were taken out.
     how : Message or ""
         What was done, "" when cavities were not entered.
-    loose_cavities : bool
-        Cavities were entered, and their differences are still in the values.
+    loose_cavities : tuple of int
+        Cavity of each unit where their differences are still in the values; else empty.
     """
 
     series: Series
@@ -156,7 +162,7 @@ class Corrected(Struct, frozen=True, kw_only=True):
     blocks: tuple[int, ...] = ()
     taken_out: bool = False
     how: Message | str = ""
-    loose_cavities: bool = False
+    loose_cavities: tuple[int, ...] = ()
 
 
 def corrected_masses(series: Series, batch: Batch) -> Corrected:
@@ -197,7 +203,7 @@ def corrected_masses(series: Series, batch: Batch) -> Corrected:
         blocks=blocks,
         taken_out=calibrated or has_levels,
         how=how,
-        loose_cavities=layout.loose_cavities and not calibrated,
+        loose_cavities=() if calibrated else layout.loose_cavities,
     )
 
 
@@ -231,7 +237,7 @@ def corrected_contents(series: Series, masses: Corrected, batch: Batch) -> Corre
         blocks=layout.blocks if not taken_out or masses.blocks else (),
         taken_out=taken_out,
         how=message("pour.fill_taken_out") if taken_out else "",
-        loose_cavities=not taken_out and any(unit.cavity is not None for unit in series.units),
+        loose_cavities=() if taken_out else layout.loose_cavities or (layout.levels if layout.has_levels else ()),
     )
 
 

@@ -33,7 +33,8 @@ def within_units(batch: Batch) -> tuple[WithinUnit, ...]:
 
     Notes
     -----
-    Calculated on logarithms: the mean log ratio over units with Student's interval, turned back into a ratio.
+    Calculated on logarithms: the mean log ratio over units with Student's interval, turned back into a ratio. The pairs
+    of an active share the 5 % (Bonferroni), in the p-values and in the intervals.
 
     References
     ----------
@@ -47,10 +48,14 @@ def within_units(batch: Batch) -> tuple[WithinUnit, ...]:
             continue
         parts, unweighed = _log_concentrations(batch, active, scale)
         spread = _between_units(parts)
-        for first, second in PAIRS:
-            ratios = [of[first] - of[second] for of in parts.values() if first in of and second in of]
-            if ratios:
-                found.append(_compared(active, first, second, ratios, spread))
+        pairs = {
+            (first, second): [of[first] - of[second] for of in parts.values() if first in of and second in of]
+            for first, second in PAIRS
+        }
+        together = sum(len(ratios) > 1 for ratios in pairs.values())
+        found += [
+            _compared(active, *pair, ratios, spread, together=together) for pair, ratios in pairs.items() if ratios
+        ]
         if not parts and unweighed:
             found.append(_not_compared(active, message("parts.unweighed", active=active)))
     return tuple(found)
@@ -83,15 +88,18 @@ def _between_units(parts: dict[str, dict[Part, float]]) -> float | None:
     return 100 * stdev(means) if len(means) >= 3 else None
 
 
-def _compared(active: str, first: Part, second: Part, ratios: list[float], spread: float | None) -> WithinUnit:
+def _compared(
+    active: str, first: Part, second: Part, ratios: list[float], spread: float | None, *, together: int
+) -> WithinUnit:
     n, middle = len(ratios), fmean(ratios)
     ratio, what = math.exp(middle), f"{first.value} over {second.value}"
     found = WithinUnit(active=active, parts=what, n=n, ratio=ratio, between_units_percent=spread)
     if n < 2:
         return replace(found, sentence=message("parts.one_unit", active=active, parts=what, ratio=ratio))
     error = stdev(ratios) / math.sqrt(n)
-    half = two_sided_quantile(0.95, df=n - 1) * error
-    p_value = two_sided_p(middle / error, df=n - 1) if error > 0 else float(middle == 0)
+    half = two_sided_quantile(1 - CALLED / together, df=n - 1) * error
+    alone = two_sided_p(middle / error, df=n - 1) if error > 0 else float(middle == 0)
+    p_value = min(1.0, together * alone)
     low, high = math.exp(middle - half), math.exp(middle + half)
     richer = first if ratio > 1 else second
     return replace(
@@ -105,6 +113,7 @@ def _compared(active: str, first: Part, second: Part, ratios: list[float], sprea
             parts=what,
             ratio=ratio,
             interval=(low, high),
+            together=together if together > 1 else None,
             n=n,
             richer=richer.value if p_value <= CALLED else None,
             differ_percent=100 * abs(ratio - 1),

@@ -40,7 +40,7 @@ class Trend(Struct, frozen=True, kw_only=True):
     measure: str = ""
     """Unit of measure of the series and of everything drawn from it, for example "g" or "mg"."""
     band: tuple[tuple[str, float, float], ...] = ()
-    """95 % band of the fitted curve at each unit: name, low, high; it holds for the shape that was fitted."""
+    """95 % band of the fitted curve at each unit: name, low, high; over all shapes that were fitted."""
     values: tuple[tuple[str, float], ...] = ()
     """The series as measured, in pour order."""
     corrected: tuple[tuple[str, float], ...] = ()
@@ -135,7 +135,8 @@ class WithinUnit(Struct, frozen=True, kw_only=True):
     """Tip, middle and end of the same units compared, for one active.
 
     `ratio` is the first part over the second, concentration over concentration, geometric mean over units [-], with its
-    95 % interval; `between_units_percent` is the spread of whole units beside which it is read [% RSD].
+    95 % interval, for all pairs of the active together; `between_units_percent` is the spread of whole units
+    beside which it is read [% RSD].
     """
 
     active: str
@@ -152,7 +153,7 @@ class WithinUnit(Struct, frozen=True, kw_only=True):
 class PourAnalysis(Struct, frozen=True, kw_only=True):
     """Everything that was worked out about the pour of one batch.
 
-    `sentence` is the one line for the terminal; the seed of the judged batch makes every p-value reproducible.
+    `sentence` is the one line for the terminal; no p-value depends on a seed.
     """
 
     trend: PourTrend

@@ -89,6 +89,36 @@ def residual_tail(values: Array, *, n: int) -> Array:
     return np.interp(-values, sine * math.sqrt((n - 1) / n), chance)
 
 
+def student_cdf(values: Array, *, df: int) -> Array:
+    """The chance that Student's t is no greater than each value.
+
+    Parameters
+    ----------
+    values : array of any shape
+        Values [-].
+    df : int
+        Degrees of freedom, at least 1; beyond 1,000 those of 1,000 serve.
+
+    Returns
+    -------
+    array, the shape of `values`
+        Chances, interpolated, absolute error below 1e-7 [-].
+
+    References
+    ----------
+    With t the tangent of an angle times the root of the degrees of freedom, the density is the cosine to the power
+    df - 1: Abramowitz & Stegun, Handbook of Mathematical Functions (1964), 26.7.2 (from memory).
+
+    Examples
+    --------
+    >>> student_cdf(np.array([0.0, 2.228139]), df=10).round(6).tolist()
+    [0.5, 0.975]
+    """
+    degrees = min(df, 1000)
+    sine, chance = _along_sines(-0.5 * math.pi, of_sine=0.0, of_cosine=degrees - 1.0)
+    return np.interp(values / np.hypot(math.sqrt(degrees), values), sine, chance)
+
+
 @functools.lru_cache(maxsize=96)
 def _along_sines(start: float, *, of_sine: float, of_cosine: float) -> tuple[Array, Array]:
     """Sines of angles from `start` to a right angle, and the part of the integral of the powers up to each.

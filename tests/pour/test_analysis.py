@@ -10,14 +10,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
-from scipy import stats
 
 from qc.batch import Active, Assay, Batch, CavityPour, Unit
 from qc.pour.analysis import analyse_pour
-from qc.pour.correction import Corrected
-from qc.pour.diagnostics import APART, end_apart
-from qc.pour.multiple_testing import _shares_of_level
-from qc.pour.series import SeriesKind, content_series, mass_series
+from qc.pour.series import content_series, mass_series
 from qc.results import Message
 from qc.results.pour import Trend, TrendFlag
 from qc.say.messages import all_words, words
@@ -85,12 +81,13 @@ def test_a_change_of_some_assayed_units_is_extrapolated_to_the_ends_of_the_pour_
     assert some.change_percent is not None
     fitted = dict(some.fitted)
     over_assayed = 100 * (fitted["23"] - fitted["7"]) / np.mean([value for _, value in some.values])
-    assert over_assayed == pytest.approx(some.change_percent * 16 / 23)
+    # A straight line would have it exactly; other shapes have a small part in the average.
+    assert over_assayed == pytest.approx(some.change_percent * 16 / 23, rel=0.1)
     assert words(some.sentence) == (
         f"Content of A clearly changed along the pour: it rose by {over_assayed:.1f} % of the mean from unit 7 to unit "
         f"23; extrapolated to units 1 and 24, by {some.change_percent:.1f} % (95 % interval "
-        f"{some.change_low_percent:+.1f} to {some.change_high_percent:+.1f} %), as a straight drift (p 0.0001, 9 "
-        "assayed units)."
+        f"{some.change_low_percent:+.1f} to {some.change_high_percent:+.1f} %), as a straight drift; p "
+        f"{some.p_value:.4f}, 9 assayed units."
     )
     every = analyse_pour(whole, seed=1).trend.content["A"]
     assert "% of the mean from unit 1 to unit 24 (95 % interval " in words(every.sentence)
@@ -108,20 +105,14 @@ def test_two_series_that_change_are_both_named_on_the_terminal_the_doses_first()
     )
 
 
-def test_an_interval_that_excludes_zero_beside_no_change_seen_says_why() -> None:
-    found = None
-    for seed in range(40):
-        trend = mass_trend(weighed(2 * (1 + 0.01 * scatter(20, seed=seed) + 0.012 * np.arange(20) / 19)))
-        apart = trend.change_low_percent is not None and trend.change_low_percent > 0
-        if trend.flag is TrendFlag.NONE_SEEN and apart:
-            found = trend
-            break
-    assert found is not None
-    assert words(found.sentence).endswith(
-        f" nine times in ten. The interval of a straight change by itself ({found.change_low_percent:+.1f} to "
-        f"{found.change_high_percent:+.1f} % of the mean) excludes zero; the p-value allows for other shapes and for "
-        "all series together."
-    )
+@pytest.mark.parametrize("sign", [1, -1])
+def test_an_interval_beside_no_call_never_excludes_zero(sign: int) -> None:
+    """Moulds one after the other make the pattern: what the change may be is open, and it may be none."""
+    trend = mass_trend(weighed(2 * (1 + sign * np.repeat([0.0, 0.02, 0.05], 8) + 0.002 * scatter(24)), moulds=3))
+    assert trend.flag is TrendFlag.CANNOT_TELL
+    ends = trend.change_low_percent, trend.change_high_percent
+    assert ends[0 if sign > 0 else 1] == 0.0
+    assert trend.change_percent == pytest.approx(sign * 5.0, abs=1.0)
 
 
 def test_the_assay_list_calculates_with_the_scatter_that_the_assays_show() -> None:
@@ -144,9 +135,12 @@ def test_a_sound_batch_shows_nothing_and_says_what_it_would_have_shown() -> None
     analysis = analyse_pour(weighed(2 * (1 + 0.01 * scatter(30))), seed=1)
     trend = analysis.trend.mass
     assert trend.flag is TrendFlag.NONE_SEEN
+    assert isinstance(trend.sentence, Message)
+    apart = trend.sentence.values["apart"]
     assert words(trend.sentence) == (
         f"Mass: no change along the pour was seen in 30 units (p {trend.p_value:.2f}). A straight change of "
-        f"{trend.detectable_percent:.1f} % of the mean or more would have been seen nine times in ten."
+        f"{trend.detectable_percent:.1f} % of the mean or more, or a first or last unit {apart:.1f} % away from the "
+        "others, would have been seen nine times in ten."
     )
     assert words(analysis.sentence) == (
         f"No change along the pour was seen in mass. A straight change of {trend.detectable_percent:.1f} % of the mean "
@@ -155,19 +149,32 @@ def test_a_sound_batch_shows_nothing_and_says_what_it_would_have_shown() -> None
 
 
 @pytest.mark.parametrize(
-    ("shape", "named", "stretch"),
+    ("shape", "named", "units"),
     [
-        (0.08 * (ALONG > 0.6), "a step after unit 18", [str(unit) for unit in range(19, 31)]),
-        (0.12 * np.exp(-6 * (1 - ALONG)), "a change in the last units", [str(unit) for unit in range(25, 31)]),
-        (-0.12 * np.exp(-6 * ALONG), "a change in the first units", [str(unit) for unit in range(1, 7)]),
-        (0.10 * ALONG, "a straight drift", []),
+        (0.08 * (ALONG > 0.6), "a step after unit 18", "units 19 to 30 lie {} % of the mean above the others"),
+        (-0.08 * (ALONG > 0.99), "", "unit 30 lies {} % of the mean below the others"),
+        (0.12 * np.exp(-6 * (1 - ALONG)), "a change in the last units", "units 27 to 30 lie {} % of the mean above"),
+        (-0.12 * np.exp(-6 * ALONG), "a change in the first units", "units 1 to 4 lie {} % of the mean below"),
+        (0.10 * ALONG, "a straight drift", "it rose by {} % of the mean from unit 1 to unit 30"),
     ],
 )
-def test_each_shape_is_named_and_its_stretch_marked(shape: Floats, named: str, stretch: list[str]) -> None:
-    trend = mass_trend(weighed(2 * (1 + shape + 0.006 * scatter(30))))
-    assert trend.flag is TrendFlag.CLEAR
+def test_each_shape_is_named_and_the_change_is_said_by_it(shape: Floats, named: str, units: str) -> None:
+    masses = 2 * (1 + shape + 0.006 * scatter(30))
+    trend = mass_trend(weighed(masses))
+    assert trend.flag is (TrendFlag.CLEAR if named else TrendFlag.POSSIBLE)
     assert words(trend.shape) == named
-    assert list(trend.stretch) == stretch
+    told, *rest = words(trend.sentence).split(" (95 % interval ")
+    before, after = units.split("{}")
+    assert before in told
+    assert after in told
+    size = float(told.partition(before)[2].partition(" %")[0])
+    low, _, high = rest[0].partition(" %")[0].replace("\N{MINUS SIGN}", "-").partition(" to ")
+    sign = -1 if "below" in told else 1
+    assert float(low) < sign * size < float(high)
+    marked = np.array([unit in trend.stretch for unit, _ in trend.values])
+    if marked.any():
+        true = 100 * (shape[marked].mean() - shape[~marked].mean()) / np.mean(masses / 2)
+        assert float(low) < true < float(high)
 
 
 def test_strong_cavities_filled_by_turns_are_taken_out() -> None:
@@ -229,27 +236,84 @@ def test_content_that_only_follows_the_moulds_is_not_called_and_content_of_a_cha
     assert settling.concentration["A"].flag is TrendFlag.CLEAR
 
 
-def test_a_call_that_rests_on_one_end_unit_names_it() -> None:
+def test_a_call_that_rests_on_one_end_unit_is_about_that_unit_and_says_what_one_unit_cannot_show() -> None:
     masses = 2 * (1 + 0.005 * scatter(20) + 0.007 * np.arange(20) / 19)
-    masses[-1] += 0.04
-    trend = mass_trend(weighed(masses))
-    assert trend.flag is TrendFlag.POSSIBLE
-    assert all_words(trend.not_excluded) == (
-        "The finding rests on unit 20 only: a mistake at that unit cannot be excluded. Measure it again.",
-        "If the units were weighed in pour order, a slow drift of the balance cannot be excluded.",
-        "Slow swings of fill or temperature cannot be excluded: they make neighbours resemble each other.",
-    )
+    masses[-1] += 0.05
+    for batch, unit, place, cold in (
+        (weighed(masses), "20", "last", ""),
+        (weighed(masses[::-1]), "1", "first", ", the mould was still cold"),
+    ):
+        trend = mass_trend(batch)
+        assert trend.flag is TrendFlag.POSSIBLE
+        assert trend.stretch == (unit,)
+        told = words(trend.sentence)
+        assert told.startswith(f"Mass: unit {unit} lies ")
+        assert told.endswith(
+            f"20 units. It was the {place} poured. One unit cannot show whether the pour changed there{cold}, its "
+            "cavity differs or a mistake was made: measure it again, and its neighbour."
+        )
+        assert trend.not_excluded == ()
 
 
-def test_one_wild_mass_at_the_end_is_not_taken_for_a_change_of_the_pour() -> None:
-    masses = 2 * (1 + 0.005 * scatter(20))
-    masses[-1] += 0.3
-    trend = mass_trend(weighed(masses))
-    assert trend.flag in (TrendFlag.NONE_SEEN, TrendFlag.CANNOT_TELL)
-    assert all_words(trend.not_excluded) == (
-        "Unit 20, the last poured, lies far from all others. One unit cannot show whether the pour "
-        "changed there or a mistake was made: measure it again, and its neighbour.",
-    )
+@pytest.mark.parametrize("n", [24, 40])
+@pytest.mark.parametrize(
+    "of", [slice(-1, None), slice(-2, None), slice(1), slice(2)], ids=["last", "two", "first", "two"]
+)
+def test_the_last_or_first_unit_or_two_at_six_standard_deviations_are_called(n: int, of: slice) -> None:
+    values = scatter(n, seed=n)
+    values[of] += 6.0
+    trend = mass_trend(weighed(2 * (1 + 0.01 * values)))
+    assert trend.flag in (TrendFlag.POSSIBLE, TrendFlag.CLEAR)
+
+
+def test_one_step_of_the_balance_at_the_end_is_no_unit_apart() -> None:
+    assert mass_trend(weighed([2.0] * 19 + [2.001])).flag is TrendFlag.NONE_SEEN
+
+
+def test_moulds_and_cavities_that_were_not_entered_are_named_beside_a_call() -> None:
+    rising = 2 * (1 + 0.06 * ALONG + 0.003 * scatter(30))
+    told = [all_words(mass_trend(batch).not_excluded) for batch in (weighed(rising), weighed(rising, moulds=1))]
+    both, cavities = (next(one for one in said if "not entered" in one) for said in told)
+    assert both == ("Moulds were not entered: differences between moulds and their cavities cannot be excluded.")
+    assert cavities == "Cavities were not entered: differences between cavities cannot be excluded."
+    entered = all_words(mass_trend(weighed(rising, moulds=1, cavities=6)).not_excluded)
+    assert not [one for one in entered if "not entered" in one]
+
+
+@pytest.mark.parametrize("rounds", [1, 2])
+def test_cavities_filled_in_order_once_or_twice_are_not_taken_for_a_change_of_the_melt(rounds: int) -> None:
+    n = 24
+    sizes = np.tile(np.arange(n // rounds) / (n // rounds), rounds)
+    trend = mass_trend(weighed(2 * (1 + 0.06 * sizes + 0.004 * scatter(n)), cavities=n // rounds))
+    assert trend.flag is not TrendFlag.CLEAR
+    assert trend.flag is not TrendFlag.POSSIBLE
+    if rounds == 1:
+        assert words(trend.sentence).endswith(
+            "but each cavity was filled too seldom and differences between cavities would make the same pattern."
+        )
+
+
+def test_a_rise_that_comes_back_between_two_fillings_of_each_cavity_is_clear() -> None:
+    sizes = np.tile(scatter(12, seed=5), 2)
+    masses = 2 * (1 + 0.004 * sizes + 0.06 * np.arange(24) / 23 + 0.003 * scatter(24))
+    assert mass_trend(weighed(masses, cavities=12)).flag is TrendFlag.CLEAR
+
+
+def test_contents_of_cavities_filled_once_are_decided_by_the_concentration() -> None:
+    fill = 1 + 0.06 * np.arange(20) / 19
+    cavities = tuple(str(at) for at in range(20))
+
+    def batch(concentration: Floats) -> Batch:
+        masses = 2 * fill * (1 + 0.002 * scatter(20))
+        whole = assayed(list(masses * concentration), masses=list(masses))
+        units = (replace(unit, mould="A", cavity=at) for unit, at in zip(whole.units, cavities, strict=True))
+        return replace(whole, units=tuple(units))
+
+    steady = analyse_pour(batch(50 * (1 + 0.004 * scatter(20, seed=2))), seed=1).trend.content["A"]
+    settled = analyse_pour(batch(50 * (1 + 0.1 * np.arange(20) / 19 + 0.004 * scatter(20, seed=2))), seed=1).trend
+    assert steady.flag is TrendFlag.CANNOT_TELL
+    assert settled.content["A"].flag is TrendFlag.CLEAR
+    assert settled.mass.flag is TrendFlag.CANNOT_TELL
 
 
 def test_six_noisy_assays_cannot_tell_and_say_what_they_could_have_told() -> None:
@@ -345,12 +409,32 @@ def test_later_units_richer_is_a_stated_direction_and_halves_the_p_of_a_rise() -
     assert stated.p_value < either.p_value
 
 
-def test_the_same_seed_gives_the_same_analysis() -> None:
+def test_no_flag_and_no_figure_depends_on_a_seed_on_names_or_on_the_order_of_rows() -> None:
     batch = weighed(2 * (1 + 0.01 * scatter(20) + 0.02 * np.arange(20) / 19))
-    assert analyse_pour(batch, seed=4) == analyse_pour(batch, seed=4)
+    renamed = replace(
+        batch, number="another", units=tuple(replace(unit, name=f"x{unit.name}") for unit in batch.units[::-1])
+    )
+    first, again, other = (
+        analyse_pour(one, seed=seed).trend.mass for one, seed in ((batch, 4), (batch, 5), (renamed, 6))
+    )
+    assert first == again
+    assert (other.flag, other.p_value, other.change_percent, other.change_low_percent) == (
+        first.flag,
+        first.p_value,
+        first.change_percent,
+        first.change_low_percent,
+    )
 
 
-@given(seed=st.integers(0, 500), factor=st.sampled_from([0.5, 2.0, 4.0]))
+def test_a_pour_read_backwards_has_the_same_p_and_the_opposite_change() -> None:
+    masses = (2 * (1 + 0.01 * scatter(20) + 0.03 * np.arange(20) / 19)).round(3)
+    there, back = mass_trend(weighed(masses)), mass_trend(weighed(masses[::-1]))
+    assert (there.flag, there.p_value) == (back.flag, back.p_value)
+    assert there.change_percent == pytest.approx(-(back.change_percent or 0), abs=1e-9)
+    assert there.change_low_percent == pytest.approx(-(back.change_high_percent or 0), abs=1e-6)
+
+
+@given(seed=st.integers(0, 500), factor=st.sampled_from([0.5, 4.0, 1000.0]))
 @settings(max_examples=4)
 def test_scaling_every_mass_changes_no_flag_and_no_percentage(seed: int, factor: float) -> None:
     masses = [round(float(mass), 3) for mass in 2 * (1 + 0.01 * scatter(12, seed=seed))]
@@ -427,27 +511,13 @@ def test_nothing_seen_is_said_only_where_no_series_is_left_open() -> None:
     assert words(few.sentence) == words(few.trend.content["A"].sentence)
 
 
-def test_a_call_that_holds_without_its_end_units_names_none() -> None:
+def test_a_call_that_holds_without_its_end_units_is_not_about_one_of_them() -> None:
     masses = 2 * (1 + 0.06 * np.arange(20) / 19 + 0.003 * scatter(20))
     for batch in (weighed(masses), weighed(masses[::-1])):
         trend = mass_trend(batch)
         assert trend.flag is TrendFlag.CLEAR
-        assert not [one for one in all_words(trend.not_excluded) if "rests on" in one]
-
-
-@pytest.mark.parametrize(("share", "apart"), [(0.99, False), (1.01, True)])
-@pytest.mark.parametrize("last", [True, False])
-def test_an_end_unit_lies_apart_from_the_critical_value_of_the_t_test_on(share: float, apart: bool, last: bool) -> None:
-    """One value against n others: its distance over s sqrt(1 + 1/n) has Student's t with n - 1 degrees of freedom."""
-    others = (2 + 0.1 * scatter(12)).round(3)
-    critical = stats.t.ppf(1 - APART / 2, df=11) * others.std(ddof=1) * np.sqrt(1 + 1 / 12)
-    end = others.mean() + share * critical
-    series = mass_series(weighed([*others, end] if last else [end, *others]))
-    one = Corrected(series=series, tested=series.values, levels=(0,) * 13, sized=series.values)
-    found = end_apart(one)
-    assert (found is not None) is apart
-    if found is not None:
-        assert (found.values["unit"], found.values["first"]) == ("13" if last else "1", not last)
+        assert isinstance(trend.sentence, Message)
+        assert trend.sentence.id == "pour.changed"
 
 
 def test_the_smallest_units_and_the_shortest_order_are_followed_too() -> None:
@@ -458,14 +528,6 @@ def test_the_smallest_units_and_the_shortest_order_are_followed_too() -> None:
     assert mass_trend(replace(first_apart, units=together)).p_value is not None
     all_together = tuple(replace(unit, pour_order=1) for unit in first_apart.units)
     assert mass_trend(replace(first_apart, units=all_together)).p_value is None
-
-
-def test_the_groups_of_series_share_the_false_alarm_rate_and_contents_get_three_quarters() -> None:
-    mass, content, concentration = SeriesKind.MASS, SeriesKind.CONTENT, SeriesKind.CONCENTRATION
-    assert _shares_of_level([mass]) == [1.0]
-    assert _shares_of_level([content, concentration]) == [0.5, 0.5]
-    assert _shares_of_level([mass, content]) == [0.25, 0.75]
-    assert _shares_of_level([mass, content, concentration]) == [0.25, 0.375, 0.375]
 
 
 def test_the_scatter_that_balance_assay_and_typing_make_by_themselves() -> None:
@@ -495,4 +557,4 @@ def test_moulds_in_order_are_only_blamed_where_something_was_seen() -> None:
     assert trend.sentence.id == "pour.too_unsure"
     apart = mass_trend(weighed(2 * (1 + np.repeat([0.0, 0.05], 10) + 0.004 * scatter(20)), moulds=2))
     assert isinstance(apart.sentence, Message)
-    assert apart.sentence.id == "pour.moulds_in_order"
+    assert apart.sentence.id == "pour.made_by_places"

@@ -27,8 +27,8 @@ def units(cavities: str = "", moulds: str = "") -> list[Unit]:
 
 def test_cavities_filled_three_times_by_turns_are_taken_out_and_twice_are_not() -> None:
     three, two = layout_of(units("123" * 4)), layout_of(units("123456" * 2))
-    assert (three.levels_are, three.levels[:4], three.loose_cavities) == ("cavity", (0, 1, 2, 0), False)
-    assert (two.levels_are, two.has_levels, two.loose_cavities) == ("", False, True)
+    assert (three.levels_are, three.levels[:4], three.loose_cavities) == ("cavity", (0, 1, 2, 0), ())
+    assert (two.levels_are, two.has_levels, two.loose_cavities) == ("", False, (0, 1, 2, 3, 4, 5) * 2)
 
 
 def test_cavities_filled_one_after_the_other_are_not_taken_out() -> None:

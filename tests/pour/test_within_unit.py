@@ -52,6 +52,20 @@ def test_three_parts_make_three_pairs() -> None:
     assert [one.parts for one in found] == ["tip over end", "tip over middle", "middle over end"]
 
 
+def test_three_pairs_share_the_five_percent_in_p_and_in_interval() -> None:
+    """Bonferroni: three times the p of each pair alone, and intervals at 1 - 0.05/3."""
+    random = np.random.Generator(np.random.Philox(11))
+    measured = 33 * (1 + 0.01 * random.standard_normal((6, 3)) + np.array([0.02, 0.0, 0.0]))
+    found = within_units(batch([dict(zip((Part.TIP, Part.MIDDLE, Part.END), row, strict=True)) for row in measured]))
+    logs = np.log(measured.round(3))
+    for one, (first, second) in zip(found, ((0, 2), (0, 1), (1, 2)), strict=True):
+        theirs = stats.ttest_rel(logs[:, first], logs[:, second])
+        interval = theirs.confidence_interval(1 - 0.05 / 3)
+        assert one.p_value == pytest.approx(min(1.0, 3 * theirs.pvalue))
+        assert (one.low, one.high) == pytest.approx((math.exp(interval.low), math.exp(interval.high)))
+        assert ", for 3 pairs of parts together, 6 units)" in words(one.sentence)
+
+
 def test_one_unit_has_a_ratio_and_no_interval() -> None:
     found = within_units(batch([{Part.TIP: 36.0, Part.END: 33.0}]))[0]
     assert found.ratio == pytest.approx(36 / 33)

@@ -1,85 +1,88 @@
-"""The smallest change that a test of order would have shown."""
+"""What the tests would have shown, against simulation of the tests themselves."""
 
 from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy import stats
 
-from qc.stats.detectable import (
-    HALVINGS,
-    SIMULATED_SERIES,
-    WIDEST_SEARCH,
-    chance_to_call,
-    detectable_changes,
-    normal_critical_value,
-)
+from qc.stats.detectable import chance_to_call, detectable_change
 from qc.stats.drift import centred_by_level
+from qc.stats.end_value import detectable_end
 from qc.stats.order_test import Monotone, Places, monotone_share
 from qc.stats.permutations import generator
 
 
-def detectable(n: int, critical: list[float], *, levels: list[int] | None = None) -> list[float | None]:
+def detectable(n: int, *, level: float = 0.03, levels: tuple[int, ...] | None = None) -> float | None:
     order = np.arange(float(n))
-    return detectable_changes(
-        order / (n - 1),
-        Places.of(order),
-        levels=levels or [0] * n,
-        critical_values=critical,
-        power=0.9,
-        random=generator(1, stream=2),
+    return detectable_change(order / (n - 1), Places.of(order), levels=levels or (0,) * n, level=level, power=0.9)
+
+
+@pytest.mark.parametrize("n", [8, 12, 30, 100])
+@pytest.mark.parametrize("level", [0.05, 0.0075])
+def test_the_detectable_change_is_called_about_nine_times_in_ten(n: int, level: float) -> None:
+    order, random = np.arange(float(n)), generator(1, stream=n)
+    places, change = Places.of(order), detectable(n, level=level)
+    assert change is not None
+    null = monotone_share(random.standard_normal((20_000, n)), places)
+    rows = random.standard_normal((4_000, n)) + change * order / (n - 1)
+    power = float((monotone_share(rows, places) >= np.quantile(null, 1 - level)).mean())
+    assert power == pytest.approx(0.9, abs=0.035)
+    assert chance_to_call(order / (n - 1), places, level=level, change=change) == pytest.approx(0.9)
+
+
+def test_a_greater_change_or_level_is_called_more_often() -> None:
+    places, column = Places.of(np.arange(10.0)), np.arange(10.0) / 9
+    chances = [chance_to_call(column, places, level=0.03, change=change) for change in (0.0, 2.0, 4.0, 8.0)]
+    assert chances == sorted(chances)
+    assert chances[0] < 0.05
+    assert chances[-1] > 0.99
+    assert chance_to_call(column, places, level=0.05, change=3.0) > chance_to_call(
+        column, places, level=0.01, change=3.0
+    )
+    assert chance_to_call(column, places, level=0.03, change=-3.0) == chance_to_call(
+        column, places, level=0.03, change=3.0
     )
 
 
-@pytest.mark.parametrize("n", [8, 20])
-def test_the_detectable_change_is_called_nine_times_in_ten(n: int) -> None:
-    order = np.arange(float(n))
-    column, at = order / (n - 1), Places.of(order)
-    critical = normal_critical_value(at, level=0.05, random=generator(1, stream=1))
-    (change,) = detectable(n, [critical])
-    assert change is not None
-    found = chance_to_call(column, at, critical_value=critical, change=change, random=generator(2, stream=3))
-    assert found == pytest.approx(0.9, abs=0.06)
+def test_cavities_taken_out_take_a_part_of_every_change_with_them() -> None:
+    plain, taken = detectable(12), detectable(12, levels=(0, 1, 2) * 4)
+    assert plain is not None
+    assert taken is not None
+    assert taken > plain
+    column = np.arange(12.0) / 11
+    sizes = [float(np.sqrt((centred_by_level(column, levels) ** 2).sum())) for levels in ((0,) * 12, (0, 1, 2) * 4)]
+    assert taken / plain > sizes[0] / sizes[1]
 
 
-def test_nothing_is_detectable_where_nothing_could_be_called() -> None:
-    assert detectable(4, [2.0]) == [None]
+def test_a_stated_direction_needs_less() -> None:
+    order = np.arange(10.0)
+    either, rising = (
+        detectable_change(order / 9, Places.of(order), levels=(0,) * 10, level=0.03, power=0.9, direction=direction)
+        for direction in (Monotone.EITHER, Monotone.RISING)
+    )
+    assert either is not None
+    assert rising is not None
+    assert rising < either
+
+
+@pytest.mark.parametrize(("n", "level", "shown"), [(4, 0.05, False), (5, 0.05, True), (5, 0.016, False)])
+def test_nothing_is_detectable_where_no_order_could_be_called(n: int, level: float, *, shown: bool) -> None:
+    """Two of n! orders are the most extreme: 2/24 = 0.083 for four values, 2/120 = 0.017 for five."""
+    assert (detectable(n, level=level) is not None) is shown
 
 
 def test_nothing_is_detectable_where_the_cavities_take_up_every_change() -> None:
-    assert detectable(4, [0.5, 0.9], levels=[0, 1, 2, 3]) == [None, None]
+    assert detectable(4, levels=(0, 1, 2, 3)) is None
 
 
-@pytest.mark.parametrize("levels", [[0] * 12, [0, 1, 2] * 4], ids=["one cavity", "three cavities"])
-@pytest.mark.parametrize("critical", [0.3, 0.41, 0.5, 0.55, 0.62, 0.7, 0.77, 0.85, 0.93, 0.999, 0.99999])
-def test_the_search_finds_what_a_walk_through_every_change_finds(critical: float, levels: list[int]) -> None:
-    signal = centred_by_level(np.arange(12.0) / 11, levels)
-    noise = centred_by_level(generator(1, stream=2).standard_normal((SIMULATED_SERIES, 12)), levels)
-    at = Places.of(np.arange(12.0))
-
-    def called(change: float) -> np.ndarray:
-        return monotone_share(noise + change * signal, at, direction=Monotone.RISING) >= critical
-
-    # The best rising curve explains less than all of three cavities' squares: a change may never be called.
-    (found,) = detectable(12, [critical], levels=levels)
-    top = WIDEST_SEARCH / np.sqrt(signal @ signal)
-    while called(top).mean() < 0.99:
-        top *= 4
-        if top > 1e5:
-            assert found is None
-            return
-    steps = top * np.arange(1, 2**HALVINGS + 1) / 2**HALVINGS
-    all_called = np.array([called(change) for change in steps])
-    first = np.where(all_called.any(axis=0), steps[all_called.argmax(axis=0)], top)
-    assert found == pytest.approx(np.quantile(first, 0.9), rel=1e-12)
-
-
-def test_several_tests_asked_together_get_the_answers_they_get_alone() -> None:
-    critical = [0.3, 2.0, 0.5, 0.8]
-    together = detectable(15, critical)
-    assert together == [detectable(15, [one])[0] for one in critical]
-    least, none, middle, most = together
-    assert none is None
-    assert least is not None
-    assert middle is not None
-    assert most is not None
-    assert least < middle < most
+@pytest.mark.parametrize("n", [6, 10, 24])
+@pytest.mark.parametrize("level", [0.015, 0.005])
+def test_the_distance_of_an_end_unit_that_is_called_nine_times_in_ten_is_that_of_the_noncentral_t(
+    n: int, level: float
+) -> None:
+    found = detectable_end(n, levels=1, level=level, power=0.9)
+    assert found is not None
+    limit = stats.t.ppf(1 - level / 4, n - 2)
+    assert stats.nct.sf(limit, n - 2, found * np.sqrt(1 - 1 / n)) == pytest.approx(0.9, abs=0.012)
+    assert detectable_end(5, levels=1, level=level, power=0.9) is None

@@ -1,17 +1,32 @@
-"""The test of order: its null distribution, its exactness, its joint decision (tests/reference/trend/SOURCE.md)."""
+"""The test of order: its null distribution, its exactness, its decision (tests/reference/trend/SOURCE.md)."""
 
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from numpy.typing import NDArray
+from scipy import optimize, stats
 
-from qc.stats.order_test import Monotone, Places, joint_order_tests, monotone_share
-from qc.stats.permutations import generator, permutations
+from qc.stats import order_test
+from qc.stats.order_test import (
+    LOOKS,
+    MOST_PLACES,
+    SURE,
+    Monotone,
+    Places,
+    _sure,
+    fewest_alike,
+    monotone_share,
+    order_p_value,
+)
+from qc.stats.permutations import generator, permuted
 
 REFERENCE = Path(__file__).parent.parent / "reference/trend"
 EBAR = json.loads((REFERENCE / "ebar.json").read_text())
@@ -24,9 +39,9 @@ def places(n: int) -> Places:
 
 
 def p_alone(values: list[float], direction: Monotone = Monotone.EITHER) -> float:
-    rows = permutations([0] * len(values), draws=9_999, random=generator(1, stream=0))
     series = np.array(values, dtype=float)
-    return joint_order_tests([series], places(len(values)), rows, directions=[direction])[0].p_alone
+    levels = (0,) * len(values)
+    return order_p_value(series, places(len(values)), levels=levels, thresholds=(0.05, 0.01), direction=direction)
 
 
 @pytest.mark.parametrize("n", [6, 10, 12, 20, 30])
@@ -84,33 +99,71 @@ def test_units_poured_together_may_change_places() -> None:
     assert shares[0] == pytest.approx(16 / 17.5)
 
 
-def test_copies_of_one_series_cost_nothing_and_unlike_series_do() -> None:
-    random = generator(3, stream=0)
-    one, other = random.standard_normal(12) + np.arange(12) * 0.4, random.standard_normal(12)
-    rows = permutations([0] * 12, draws=1_999, random=random)
-    both = [Monotone.EITHER] * 2
-    copies = joint_order_tests([one, one], places(12), rows, directions=both)
-    unlike = joint_order_tests([one, other], places(12), rows, directions=both)
-    assert copies[0].p_value == copies[0].p_alone
-    assert copies[0].p_alone < unlike[0].p_value <= 2 * unlike[0].p_alone
-    half = joint_order_tests([one], places(12), rows, directions=both[:1], share_of_level=0.5)
-    assert half[0].p_value == pytest.approx(2 * half[0].p_alone)
-
-
 def test_too_few_values_can_never_be_called() -> None:
-    rows = permutations([0] * 4, draws=99, random=generator(1, stream=0))
-    found = joint_order_tests([np.arange(4.0)], places(4), rows, directions=[Monotone.EITHER])
-    assert len(rows) == 24
-    assert found[0].p_value == pytest.approx(2 / 24)
-    assert found[0].critical_value > 1
+    assert p_alone([0.0, 1.0, 2.0, 3.0]) == pytest.approx(2 / 24)
+    assert fewest_alike(places(4), (0,) * 4) == pytest.approx(1 / 24)
+    tied = Places.of(np.array([1.0, 1.0, 2.0, 2.0, 3.0]))
+    assert fewest_alike(tied, (0,) * 5) == pytest.approx(2 * 2 / 120)
+    assert fewest_alike(places(6), (0, 1) * 3) == pytest.approx(1 / 36)
 
 
-def test_the_share_at_the_critical_value_is_called_and_below_it_is_not() -> None:
-    random = generator(11, stream=0)
-    rows = permutations([0] * 15, draws=1_999, random=random)
-    values = random.standard_normal(15)
-    found = joint_order_tests([values], places(15), rows, directions=[Monotone.EITHER])[0]
-    shares = np.sort(monotone_share(values[rows], places(15)))
-    assert (shares >= found.critical_value).mean() <= 0.05
-    below = shares[shares < found.critical_value].max()
-    assert (shares >= below).mean() > 0.05
+def test_the_p_value_is_that_of_another_program() -> None:
+    """scipy's permutation test with its own isotonic regression, on the same statistic: 1,999 orders of twelve."""
+    values = generator(6, stream=0).standard_normal(12) + np.arange(12) * 0.1
+
+    def explained(order: NDArray[np.float64]) -> float:
+        both = [optimize.isotonic_regression(sign * order).x for sign in (1, -1)]
+        return max(float(((fit - fit.mean()) ** 2).sum()) for fit in both)
+
+    theirs = stats.permutation_test(
+        (values,), explained, permutation_type="pairings", alternative="greater", n_resamples=1_999, rng=3
+    )
+    assert 0.01 < theirs.pvalue < 0.2
+    assert p_alone(values.tolist()) == pytest.approx(theirs.pvalue, abs=0.025)
+
+
+def test_drawing_goes_on_until_the_decision_is_sure(monkeypatch: pytest.MonkeyPatch) -> None:
+    drawn: list[int] = []
+
+    def counted(*args: Any, draws: int, **others: Any) -> Iterator[NDArray[np.float64]]:
+        drawn.append(draws)
+        yield from permuted(*args, draws=draws, **others)
+
+    monkeypatch.setattr(order_test, "permuted", counted)
+    random = generator(8, stream=0)
+    values = random.standard_normal(12)
+    clear = p_alone((values + np.arange(12)).tolist())
+    assert (clear, drawn) == (pytest.approx(1 / 2_000), [499, 1_500])
+    drawn.clear()
+    p = p_alone(values.tolist())
+    assert p > 0.1
+    assert drawn == [499]
+    # A p-value beside the threshold is drawn farther, and never more often than is allowed.
+    drawn.clear()
+    order_p_value(values, places(12), levels=(0,) * 12, thresholds=(p,))
+    assert LOOKS[0] < sum(drawn) <= LOOKS[-1]
+
+
+@given(share=st.floats(0.0, 1.0), threshold=st.floats(0.001, 0.2), draws=st.sampled_from(LOOKS[:2]))
+def test_a_share_is_sure_only_where_the_binomial_says_so_too(share: float, threshold: float, draws: int) -> None:
+    found = round(share * draws)
+    if _sure(found / draws, threshold, draws=draws):
+        binomial = stats.binom(draws, threshold)
+        tail = binomial.cdf(found) if found / draws < threshold else binomial.sf(found - 1)
+        assert tail <= SURE
+
+
+def test_a_p_value_does_not_depend_on_the_order_of_rows_on_names_or_on_a_seed() -> None:
+    values = (generator(9, stream=0).standard_normal(15) + np.arange(15) * 0.15).tolist()
+    assert p_alone(values) == p_alone(values)
+    assert p_alone(values[::-1]) == p_alone(values)
+    assert p_alone([1000.0 * value for value in values]) == p_alone(values)
+
+
+def test_a_long_order_is_cut_into_stretches() -> None:
+    many = places(1000)
+    assert (len(many.weights), many.weights.sum()) == (MOST_PLACES, 1000)
+    assert set(many.weights.tolist()) == {5.0}
+    values = generator(10, stream=1).standard_normal(1000)
+    assert p_alone(values.tolist()) > 0.05
+    assert p_alone((values + np.arange(1000) / 1000).tolist()) < 0.001

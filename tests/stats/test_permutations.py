@@ -5,35 +5,49 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from qc.stats.permutations import generator, permutations, share_at_least
+from qc.stats.permutations import VALUES_AT_A_TIME, every_order, generator, permuted
 
 
-@given(levels=st.lists(st.integers(0, 3), min_size=2, max_size=15), seed=st.integers(0, 99))
-def test_values_move_only_inside_their_level_and_none_is_lost(levels: list[int], seed: int) -> None:
-    rows = permutations(levels, draws=30, random=generator(seed, stream=1))
+@given(levels=st.lists(st.integers(0, 3), min_size=2, max_size=15), stream=st.integers(0, 99))
+def test_values_move_only_inside_their_level_and_none_is_lost(levels: list[int], stream: int) -> None:
+    values = np.arange(float(len(levels)))
+    (rows,) = permuted(values, levels, draws=30, stream=stream)
     labels = np.array(levels)
-    assert (rows[0] == np.arange(len(levels))).all()
-    assert (np.sort(rows, axis=1) == np.arange(len(levels))).all()
-    assert (labels[rows] == labels).all()
+    assert rows.shape == (30, len(levels))
+    assert (np.sort(rows, axis=1) == values).all()
+    assert (labels[rows.astype(int)] == labels).all()
 
 
-def test_seven_values_are_looked_at_in_every_order_and_eight_are_drawn() -> None:
-    rows = permutations([0] * 7, draws=10, random=generator(1, stream=1))
+def test_seven_values_are_looked_at_in_every_order_and_eight_are_not() -> None:
+    rows = every_order((0,) * 7)
+    assert rows is not None
     assert (len(rows), len({tuple(row) for row in rows})) == (5040, 5040)
-    rows = permutations([0] * 8, draws=10, random=generator(1, stream=1))
-    assert len(rows) == 11
+    assert every_order((0,) * 8) is None
+    assert every_order((0, 0, 1)) is None
 
 
-def test_nothing_to_rearrange_leaves_one_row() -> None:
-    rows = permutations([0, 1, 2], draws=10, random=generator(1, stream=1))
-    assert rows.tolist() == [[0, 1, 2]]
-
-
-def test_same_seed_gives_the_same_rows_and_another_stream_gives_others() -> None:
-    first, again, other = (permutations([0] * 12, draws=50, random=generator(5, stream=stream)) for stream in (1, 1, 2))
-    assert (first == again).all()
+def test_what_is_drawn_depends_on_the_values_and_not_on_their_order() -> None:
+    values = generator(1, stream=0).standard_normal(12)
+    (first,), (turned,), (other,) = (
+        permuted(one, (0,) * 12, draws=50, stream=stream)
+        for one, stream in ((values, 1), (values[::-1], 1), (values, 2))
+    )
+    assert (first == turned).all()
     assert (first != other).any()
 
 
-def test_ties_in_the_last_digits_count_against_the_finding() -> None:
-    assert share_at_least(np.array([0.3, 0.1 + 0.2, 0.1])).tolist() == pytest.approx([2 / 3, 2 / 3, 1.0])
+def test_every_order_comes_up_equally_often() -> None:
+    (rows,) = permuted(np.arange(3.0), (0, 0, 0), draws=6_000, stream=0)
+    counts = np.bincount((rows @ np.array([9, 3, 1])).astype(int))
+    # Each of six orders is binomial (6,000, 1/6): four standard deviations are 115.
+    assert counts[counts > 0] == pytest.approx([1000] * 6, abs=115)
+
+
+def test_a_long_series_comes_in_parts_that_fit_the_memory() -> None:
+    parts = [
+        len(rows)
+        for rows in permuted(
+            np.arange(float(VALUES_AT_A_TIME // 10)), (0,) * (VALUES_AT_A_TIME // 10), draws=23, stream=0
+        )
+    ]
+    assert parts == [10, 10, 3]

@@ -6,37 +6,33 @@ from collections.abc import Sequence
 from decimal import Decimal
 from fractions import Fraction
 
-from qc.say.numbers import grams, percent_short, signed
-
-# Why the interval of a straight change may exclude zero where nothing is called.
-_STRAIGHT_ALONE = (
-    "« The interval of a straight change by itself ({straight:changes} % of the mean) excludes zero; the p-value "
-    "allows for other shapes and for all series together.»"
-)
+from qc.say.numbers import fixed, grams, interval, percent_short, signed
+from qc.say.text import units_named
 
 SENTENCES = {
     "as_entered": "{planned_g} g as entered«; worked out: {worked_out}»",
     "changed": "{series:heading of {active}} {clearly:either clearly|possibly} changed along the pour"
-    "«: it {size}, as {shape}» ({p:p_value}, {n} {series:if_mass units|assayed units}).",
-    "size": "{measured:moved} of the mean from unit {measured_ends[0]} to unit {measured_ends[1]}"
+    "«: {size}»«, as {shape}»; {p:p_value}, {n} {series:if_mass units|assayed units}.",
+    "end_apart": "{series:heading of {active}}: {apart}; {p:p_value}, {n} {series:if_mass units|assayed units}. It "
+    "was the {first:either first|last} poured. One unit cannot show whether the pour changed there{first:either , the "
+    "mould was still cold|}, its cavity differs or a mistake was made: measure it again, and its neighbour.",
+    "size": "it {measured:moved} of the mean from unit {measured_ends[0]} to unit {measured_ends[1]}"
     "«; extrapolated to {ends:units}, by {extent_percent:.1f} %» (95 % interval {interval:changes} %)"
     "{moulds_included:either , differences between moulds included|}",
     "one_side": "{all_there:either All {units}|{there} of the {units}} units of mould {mould} are "
     "{heavy:either heavy|light}, {ends:changes} % from the mean (more than half the limit, {beyond:plain} %).",
     "none_seen": "{series:heading of {active}}: no change along the pour was seen in {n} "
-    "{series:if_mass units|assayed units} ({p:p_value}). A straight change of {detectable:percent} of the mean or more "
-    "would have been seen nine times in ten." + _STRAIGHT_ALONE,
+    "{series:if_mass units|assayed units} ({p:p_value}). A straight change of {detectable:percent} of the mean or more«"
+    ", or a first or last unit {apart:percent} away from the others,» would have been seen nine times in ten.",
     "too_unsure": "{series:heading of {active}}: cannot tell. With {n} {series:if_mass units|assayed units} and this "
     "scatter only a straight change of {detectable:percent} of the mean or more would be seen nine times in ten, and a "
-    "change of {important:percent} would already matter." + _STRAIGHT_ALONE,
+    "change of {important:percent} would already matter.",
     "filling": "The content of {active} changes along the pour and its concentration was not seen to change: this "
     "points to the filling, not to settling.",
     "straight_drift": "a straight drift",
     "step": "a step after unit {after}",
     "mould_not_excluded": "The moulds were poured one after the other: a difference between moulds cannot be excluded.",
     "cavities_not_excluded": "Differences between cavities could not be taken out and cannot be excluded.",
-    "influential_unit": "The finding rests on unit {unit} only: a mistake at that unit cannot be excluded. Measure it "
-    "again.",
     "balance_not_excluded": "If the units were weighed in pour order, a slow drift of the balance cannot be excluded.",
     "assay_not_excluded": "If the units were assayed in pour order, a slow drift of the assay cannot be excluded.",
     "coarse": "The values lie on few steps of the balance: a change smaller than one step cannot be seen.",
@@ -60,10 +56,12 @@ SENTENCES = {
     "bend": "a change in the {early:either first|last} units",
     "swings_not_excluded": "Slow swings of fill or temperature cannot be excluded: they make neighbours resemble each "
     "other{autocorrelated:either , as they still do here after the fitted change is taken out|}.",
-    "end_apart": "Unit {unit}, the {first:either first|last} poured, lies far from all others. One unit cannot show "
-    "whether the pour changed there or a mistake was made: measure it again, and its neighbour.",
-    "moulds_in_order": "{series:heading of {active}}: cannot tell. There is a pattern along the pour ({p:p_value}), "
-    "but the moulds were poured one after the other and differences between moulds would make the same pattern.",
+    "made_by_places": "{series:heading of {active}}: cannot tell. There is a pattern along the pour ({p:p_value}), but "
+    "{moulds:either the moulds were poured one after the other and differences between moulds|each cavity was filled "
+    "too seldom and differences between cavities} would make the same pattern.",
+    "turning": "a change {ends:either at both ends|that turns back}",
+    "not_entered": "{moulds:either Moulds|Cavities} were not entered: differences between "
+    "{moulds:either moulds and their cavities|cavities} cannot be excluded.",
     "too_few_to_show": "{series:heading of {active}}: cannot tell. {n} {series:if_mass units|assayed units} are too "
     "few to show any change along the pour.",
     "too_few_places": "{series:heading of {active}}: cannot tell. A place in the pour is known for {n} of the units "
@@ -88,6 +86,15 @@ def planned_unit(*, nominal_g: Decimal, doses: Sequence[tuple[str, Fraction, Dec
         for active, _, number, by_value in doses
     ]
     return f"{told} ({'; '.join(conventions)})" if doses else told
+
+
+def apart(*, units: Sequence[str], by: float, ends: tuple[float, float]) -> str:
+    """How far some units lie from all the others, with the interval [% of mean]."""
+    named = units_named(units) if len(units) < 3 else f"units {units[0]} to {units[-1]}"
+    return (
+        f"{named} {'lies' if len(units) == 1 else 'lie'} {fixed(abs(by), decimals=1)} % of the mean "
+        f"{'above' if by > 0 else 'below'} the others (95 % interval {interval(*ends, decimals=1, sign=True)} %)"
+    )
 
 
 def also_changed(*, first: str, others: Sequence[tuple[str, str, bool, float | None]]) -> str:
