@@ -230,7 +230,7 @@ def test_the_interval_covers_the_true_change_whatever_its_shape() -> None:
                 assert min(cells) >= 0.92 - 2.5 * np.sqrt(0.92 * 0.08 / SERIES), (n, size, cells)
     lines += [
         "",
-        "The interval of a straight line, which the tool gave before, is 4.6, 2.8 and 2.2 SD wide at n = 10, 24 and 40,",
+        "The interval of a straight line, as given before, is 4.6, 2.8 and 2.2 SD wide at n = 10, 24 and 40,",
         "and held 53 to 63 % for late rises and 12 % for one rich last unit.",
     ]
     write(0, lines)
@@ -278,8 +278,8 @@ def test_the_level_is_kept_whatever_the_distribution() -> None:
                 assert rates[0] <= 0.05 + 3 * np.sqrt(0.05 * 0.95 / 600)
     lines += [
         "",
-        "The test of order keeps its level for whatever distribution. One end unit far away cannot be told from a value",
-        "that heavy tails or a mistake made: it is called possible, never clear, and the sentence says so.",
+        "The test of order keeps its level for whatever distribution. One end unit far away cannot be told from",
+        "a value that heavy tails or a mistake made: it is called possible, never clear, and the sentence says so.",
     ]
     write(2, lines)
 
@@ -352,9 +352,9 @@ def test_whole_batches_are_called_when_they_should_be_and_not_when_they_should_n
         "",
         f"Tip, middle and end of 6 sound units: a difference is called in {pairs / 300:.3f} of 300 batches.",
         "",
-        "A chilled first unit is a difference: it is called possible, and the sentence names the cold mould. Moulds that",
-        "were not entered, and neighbours that are alike for another reason than the pour, make a pattern that no test of",
-        "order tells from a change; every call names them.",
+        "A chilled first unit is a difference: it is called possible, and the sentence names the cold mould. Moulds",
+        "that were not entered, and neighbours that are alike for another reason than the pour, make a pattern that no",
+        "test of order tells from a change; every call names them.",
     ]
     assert pairs / 300 <= 0.05 + 2 * np.sqrt(0.05 * 0.95 / 300)
     write(3, lines)
