@@ -1,7 +1,8 @@
 """Records as JSON that is read back equal: every value that JSON does not know carries the name of its kind.
 
-A record stands as `["qc.results.judged.TestResult", {field: value}]`, without the fields that hold their default; so
-what was stored before a field came reads as a record whose field holds its default. A general program reads it too.
+A record stands as `["qc.results.judged.TestResult", {field: value}]`, without the fields that hold their default. So
+what was stored before a field came is read with its default, and of what was stored before a field went the rest is
+read; the store itself keeps all of it, and a general program reads it too.
 """
 
 from __future__ import annotations
@@ -82,7 +83,9 @@ def read_back(stored: Any) -> Any:
     if name in _GROUPS:
         return _GROUPS[name]([read_back(one) for one in held])
     kind = _known(name)
-    return kind(**{field: read_back(one) for field, one in held.items()}) if issubclass(kind, Struct) else kind(held)
+    if not issubclass(kind, Struct):
+        return kind(held)
+    return kind(**{field: read_back(one) for field, one in held.items() if field in kind.__struct_fields__})
 
 
 def _known(name: str) -> type[Any]:

@@ -69,6 +69,12 @@ def test_a_store_makes_nothing_but_records_of_this_package() -> None:
     assert read_back(kept((float("inf"), frozenset({1})))) == (float("inf"), frozenset({1}))
 
 
+def test_a_record_of_another_version_is_read_as_far_as_it_is_known() -> None:
+    """A field that came since holds its default, one that went is left out."""
+    name, fields = kept(Event(day="2026-01-01", text="new mould"))
+    assert read_back([name, {**fields, "weather": "fair"}]) == Event(day="2026-01-01", text="new mould", product="")
+
+
 def test_each_entry_carries_the_digest_of_the_one_before(store: str) -> None:
     digests = fill(store, 3)
     with open_register(store) as register:
