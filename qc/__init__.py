@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 __version__ = "0.1.0"
 
 if TYPE_CHECKING:
+    from qc.jobs.history import History as History
     from qc.jobs.python_calls import batch_from_frames as batch_from_frames
     from qc.jobs.python_calls import chance as chance
     from qc.jobs.python_calls import judge as judge
@@ -24,6 +25,10 @@ def __getattr__(name: str) -> Any:
         from qc.jobs import python_calls
 
         return getattr(python_calls, name)
+    if name == "History":
+        from qc.jobs.history import History
+
+        return History
     if name == "InputProblems":
         from qc.problems import InputProblems
 
@@ -33,4 +38,4 @@ def __getattr__(name: str) -> Any:
 
 def __dir__() -> list[str]:
     """Everything that can be asked for, loaded or not."""
-    return sorted({*globals(), *_CALLS, "InputProblems"})
+    return sorted({*globals(), *_CALLS, "History", "InputProblems"})

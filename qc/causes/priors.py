@@ -88,6 +88,31 @@ def builtin_priors() -> Priors:
     return Priors(sections=tomllib.loads(BUILT_IN.read_text(encoding="utf-8")))
 
 
+# The prior that the program or the house states counts as so many confirmed batches.
+PRIOR_COUNTS = 20.0
+
+
+def with_confirmed(priors: Priors, confirmed: Mapping[str, int]) -> Priors:
+    """The priors after causes that were confirmed for so many batches.
+
+    Only suspicious batches are looked into, so that how often nothing is wrong is not learnt from them: `sound` keeps
+    its probability, and the faults share the rest by the mean of a Dirichlet distribution.
+
+    Examples
+    --------
+    >>> learnt = with_confirmed(builtin_priors(), {"poor-mixing": 20}).prior()
+    >>> before = builtin_priors().prior()
+    >>> round(learnt["sound"] - before["sound"], 9), learnt["poor-mixing"] > 0.5 * (1.0 - before["sound"])
+    (0.0, True)
+    """
+    prior = priors.prior()
+    faults = {cause: share for cause, share in prior.items() if cause != "sound"}
+    rest, seen = sum(faults.values()), sum(confirmed.get(cause, 0) for cause in faults)
+    weights = {cause: PRIOR_COUNTS * share / rest + confirmed.get(cause, 0) for cause, share in faults.items()}
+    learnt = {cause: rest * weight / (PRIOR_COUNTS + seen) for cause, weight in weights.items()}
+    return Priors(sections={**priors.sections, "prior": {**prior, **learnt}})
+
+
 def house_priors(house: Mapping[str, Any], *, file: str) -> Priors:
     """The priors with the values of a house in place of the built-in ones.
 

@@ -115,7 +115,8 @@ def check(
     with gathering(refused):
         moment = None if at is None else point_in_time(at)
     options = read_options(context, refused)
-    checked = check_batch(batch, options=options, rules=rules, seed=seed, refused=refused, at=moment, blind=blind)
+    judge = partial(check_batch, batch, rules=rules, seed=seed, at=moment, blind=blind, confirmed=_confirmed(history))
+    checked = judge(options=options, refused=refused)
     lacks = lacking(checked.judged)
     if lacks and may_ask(json):
         for name, given in answers(lacks):
@@ -125,7 +126,7 @@ def check(
         if again != options.command:
             progress(f"The same without questions: {again}")
             options = replaced(options, command=again)
-            checked = check_batch(batch, options=options, rules=rules, seed=seed, at=moment, blind=blind)
+            checked = judge(options=options)
             lacks = ()
     folder = report
     if report is None and json is None and not no_report:
@@ -162,6 +163,15 @@ def check(
         typer.echo(printable(f"{fault} {', '.join(missing)}. {last}"), err=True)
         raise typer.Exit(FAULT)
     raise typer.Exit(EXIT_CODES[checked.judged.verdict.value])
+
+
+def _confirmed(history: str | None) -> Mapping[str, int]:
+    """The causes that were confirmed in the history of the call, how often each."""
+    if (store := store_named(history)) is None:
+        return {}
+    from qc.jobs.history import confirmed_causes
+
+    return confirmed_causes(store)
 
 
 def _write_and_append(

@@ -332,6 +332,13 @@ class Register:
             decoders = {kind.value: msgspec.json.Decoder(record) for kind, record in _RECORDS.items()}
             return [(number, at, decoders[kind].decode(figures)) for number, at, kind, figures in rows]
 
+    def confirmed(self) -> list[Confirmed]:
+        """The causes that were confirmed, in their order."""
+        with self.told():
+            kind = {"kind": EntryKind.CONFIRMED.value}
+            rows = self._connection.run("SELECT figures FROM entry WHERE kind = :kind ORDER BY number", kind)
+            return [msgspec.json.decode(figures, type=Confirmed) for (figures,) in rows]
+
     def head(self) -> str:
         """The digest of the last entry."""
         with self.told():

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 from pathlib import Path
 
@@ -61,10 +61,12 @@ def check_batch(
     refused: Sequence[Problem] = (),
     at: datetime | None = None,
     blind: bool = False,
+    confirmed: Mapping[str, int] = {},
 ) -> Checked:
     """Read and judge one batch; nothing is written. `refused` is what is wrong with the call, to be told with the rest.
 
-    `at` is when it is judged, which stands in the seal; now when it is None. `blind` leaves the causes out.
+    `at` is when it is judged, which stands in the seal; now when it is None. `blind` leaves the causes out;
+    `confirmed` is how often each was confirmed in the history of the house.
 
     Raises
     ------
@@ -81,13 +83,13 @@ def check_batch(
         book = rule_book(meant)
     tell_together(problems, refused)
     assert batch is not None
-    asked = Asked(options=options, rules=meant, at=at, blind=blind)
+    asked = Asked(options=options, rules=meant, at=at, blind=blind, confirmed=confirmed)
     return checked_as_read(batch, book=book, seed=seed, asked=asked)
 
 
 def checked_as_read(batch: Batch, *, book: RuleBook, asked: Asked, seed: int | None = None) -> Checked:
     """Judge a batch that was read, with its document."""
-    judged = judge_batch(batch, book=book, seed=seed, blind=asked.blind)
+    judged = judge_batch(batch, book=book, seed=seed, blind=asked.blind, confirmed=asked.confirmed)
     document = result_document(judged)
     source = batch.source
     named = {} if source is None else {"input": {"name": source.name, "sha256": source.sha256}}

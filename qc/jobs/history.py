@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import os
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from qc.fields.field import same_name
 from qc.history.figures import figures_of
@@ -20,12 +22,81 @@ from qc.show.pages_pdf import Paper
 from qc.show.pieces import Section
 from qc.show.write import JSON
 
+if TYPE_CHECKING:
+    import pandas as pd
+
+_IN_FRAME = ("product", "strength", "number", "made_on", "verdict", "basis", "planned_g", "made_by", "base_lot")
+_OF_ACTIVE = {"mean": "mean", "sd": "sd", "av": "acceptance_value", "n": "n"}
+
+
+class History:
+    """A history, for notebooks.
+
+    Parameters
+    ----------
+    store : str or Path
+        A file, or the address of a database.
+
+    Raises
+    ------
+    InputProblems
+        When there is none, or it cannot be read.
+    """
+
+    def __init__(self, store: str | Path) -> None:
+        self.store = os.fspath(store)
+
+    def frame(self) -> pd.DataFrame:
+        """One row a batch that stands, product by product in the order in which they were made.
+
+        Returns
+        -------
+        pandas.DataFrame
+            entry, product, strength, number, made_on, verdict, basis, mean_g, sd_g [g], planned_g [g], n, and for each
+            active NAME: `NAME mean`, `NAME sd` [% of label], `NAME av`, `NAME n`; likeliest_cause, confirmed_cause,
+            made_by, base_lot, report, result_sha256.
+        """
+        import pandas as pd
+
+        from qc.history.products import products
+
+        with open_register(self.store, must_exist=True) as register:
+            every = products(register.records())
+        rows = [
+            {
+                "entry": entry,
+                **{name: getattr(one, name) for name in _IN_FRAME},
+                **({} if one.mass is None else {"mean_g": one.mass.mean, "sd_g": one.mass.sd, "n": one.mass.n}),
+                **{
+                    f"{active} {name}": getattr(content, attribute)
+                    for active, content in one.contents.items()
+                    for name, attribute in _OF_ACTIVE.items()
+                },
+                "likeliest_cause": max(one.causes, key=lambda cause: one.causes[cause], default=None),
+                "confirmed_cause": product.confirmed.get(one.result_sha256),
+                "report": one.report,
+                "result_sha256": one.result_sha256,
+            }
+            for product in every
+            for entry, one in zip(product.entries, product.batches, strict=True)
+        ]
+        return pd.DataFrame(rows)
+
 
 def entry_of(checked: Checked, *, report: Path | None = None) -> ToAppend:
     """A judged batch as the entry of a history, with the folder of its report."""
     document = checked.sealed()
     place = "" if report is None else os.fspath(report.absolute())
     return ToAppend(figures=figures_of(document, report=place), document=document, judged=checked.judged)
+
+
+def confirmed_causes(store: str) -> dict[str, int]:
+    """How often each cause was confirmed in a history, of each batch the latest; nothing where there is none yet."""
+    if "://" not in store and not Path(store).exists():
+        return {}
+    with open_register(store) as register:
+        latest = {one.result_sha256: one.cause for one in register.confirmed()}
+    return dict(sorted(Counter(latest.values()).items()))
 
 
 @contextmanager

@@ -59,15 +59,20 @@ class SealedCall(Struct, frozen=True, kw_only=True, omit_defaults=True):
     mass_unit: MassUnit | None = None
     batch: str | None = None
     blind: bool = False
+    confirmed: Mapping[str, int] = {}
+    """How often each cause was confirmed in the history that the causes were weighed with."""
 
     def options(self) -> ReadOptions:
         """The facts that the call gave, for a second reading."""
         return ReadOptions(**{name: getattr(self, name) for name in OPTIONS})
 
 
-def call_of(options: ReadOptions, *, rules: str | None, blind: bool = False) -> SealedCall:
+def call_of(
+    options: ReadOptions, *, rules: str | None, blind: bool = False, confirmed: Mapping[str, int] = {}
+) -> SealedCall:
     """The facts of a call as they are kept."""
-    return SealedCall(**{name: getattr(options, name) for name in OPTIONS}, rules=rules, blind=blind)
+    facts = {name: getattr(options, name) for name in OPTIONS}
+    return SealedCall(**facts, rules=rules, blind=blind, confirmed=confirmed)
 
 
 class EnteredBy(Struct, frozen=True, kw_only=True):
@@ -111,13 +116,14 @@ class Asked(Struct, frozen=True, kw_only=True):
     """How a batch was to be read and by which rules it was to be judged: what a second judging needs to be the same.
 
     `rules` is what was meant in the end: what the call says, else what the batch names, else None for the default set.
-    `at` is when it was judged, `blind` whether the causes were left out.
+    `at` is when it was judged, `blind` whether the causes were left out, `confirmed` what the history knew of them.
     """
 
     options: ReadOptions
     rules: str | Path | None
     at: datetime
     blind: bool = False
+    confirmed: Mapping[str, int] = {}
 
 
 def result_sha256(document: Mapping[str, object]) -> str:
@@ -168,6 +174,7 @@ def sealed(document: Mapping[str, object], *, judged: JudgedBatch, asked: Asked)
             options,
             rules=None if rules is None else Path(rules).name if is_house_file(rules) else str(rules),
             blind=asked.blind,
+            confirmed=asked.confirmed,
         ),
         qc_version=__version__,
         entered_by=convert(batch, EnteredBy, from_attributes=True),

@@ -9,8 +9,8 @@ from typing import Any
 
 from qc.assurance.assure import assure_batch
 from qc.batch import Batch
-from qc.causes.priors import house_priors
-from qc.causes.weigh import CausesWeighed, weigh_causes
+from qc.causes.priors import PRIOR_COUNTS, builtin_priors, house_priors, with_confirmed
+from qc.causes.weigh import SOUND, CausesWeighed, weigh_causes
 from qc.contents import actives_of
 from qc.judging.advice import next_steps
 from qc.judging.applicable import AskedTest, asked_tests
@@ -52,7 +52,14 @@ from qc.rules.records import Rule, bearing
 from qc.rules.rule_books import RuleBook
 
 
-def judge_batch(batch: Batch, *, book: RuleBook, seed: int | None = None, blind: bool = False) -> JudgedBatch:
+def judge_batch(
+    batch: Batch,
+    *,
+    book: RuleBook,
+    seed: int | None = None,
+    blind: bool = False,
+    confirmed: Mapping[str, int] = {},
+) -> JudgedBatch:
     """Judge a batch by a book of rules, follow it along the pour, weigh the causes and say what the data assure.
 
     Parameters
@@ -65,6 +72,8 @@ def judge_batch(batch: Batch, *, book: RuleBook, seed: int | None = None, blind:
         a mass that is corrected draws no other units.
     blind : bool
         Leave the causes out, for whoever is to find them.
+    confirmed : mapping
+        How often each cause was confirmed in the history of the house; it moves their prior.
 
     Returns
     -------
@@ -90,6 +99,8 @@ def judge_batch(batch: Batch, *, book: RuleBook, seed: int | None = None, blind:
     tests = (*judged, *release.asked, *release.beside)
     pour = _pour(batch, book=book, seed=drawn_with, random_units=_first_sample(asked))
     priors = None if book.house_causes is None else house_priors(book.house_causes, file=book.house_file)
+    if confirmed:
+        priors = with_confirmed(priors or builtin_priors(), confirmed)
     weighed = CausesWeighed(causes=())
     if not blind:
         weighed = weigh_causes(batch, priors=priors, trend=pour.trend, seed=drawn_with)
@@ -122,6 +133,7 @@ def judge_batch(batch: Batch, *, book: RuleBook, seed: int | None = None, blind:
             *pour.notices,
             *weighed.notices,
             *_form_note(form),
+            *(() if blind else _learnt(confirmed)),
             *_wrong_form(asked),
             *own,
             *release.remarks,
@@ -228,6 +240,13 @@ def overall(tests: Sequence[TestResult], *, beside: Sequence[TestResult] = ()) -
 
 def _as_floats(limits: tuple[Decimal, Decimal] | None) -> tuple[float | None, float | None]:
     return (None, None) if limits is None else (float(limits[0]), float(limits[1]))
+
+
+def _learnt(confirmed: Mapping[str, int]) -> tuple[Remark, ...]:
+    """Which prior the causes were weighed with, where it is not the stated one alone."""
+    faults = sum(often for cause, often in confirmed.items() if cause != SOUND)
+    said = message("causes.learnt", n=faults, counts=PRIOR_COUNTS)
+    return (Remark(where="Causes", text=said),) if faults else ()
 
 
 def _form_note(form: Form | None) -> tuple[Notice, ...]:

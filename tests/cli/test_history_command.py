@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 
 from qc.history.register import Chain, open_register
+from qc.jobs.history import confirmed_causes
 
 SAMPLES = Path(__file__).parents[2] / "sample_data"
 AT = ("--at", "2026-11-26T14:03+00:00")
@@ -125,6 +126,50 @@ def test_verify_says_what_it_found_and_what_it_cannot_see(here: Path) -> None:
     assert "Entries changed: 1\n" in broken.stdout
 
 
+def test_a_confirmed_cause_moves_the_prior_of_the_next_batch_and_the_report_says_so(here: Path) -> None:
+    qc("check", "sound.xlsx", "--no-report", "--history", "h.db", *AT, cwd=here)
+    before = json.loads(qc("check", "two-actives.xlsx", "--json", "-", *AT, cwd=here).stdout)
+    confirmed = qc("history", "confirm", "s-2611-01", "poor-mixing", "--by", "B", "--history", "h.db", cwd=here)
+    assert (confirmed.returncode, confirmed.stdout.split(" (")[0]) == (0, "Noted as entry 2")
+    after = qc("check", "two-actives.xlsx", "--report", "out", "--history", "h.db", *AT, cwd=here)
+    assert after.returncode == 0, after.stderr
+    document = json.loads((here / "out/result.json").read_text())
+    assert document["seal"]["asked"]["confirmed"] == {"poor-mixing": 1}
+    said = "The prior of the causes is the stated one, counted as 20 batches, with 1 confirmed cause of the history."
+    assert [one["text"] for one in document["notices"] if one["where"] == "Causes"] == [said]
+    chances = [{one["cause"]: one["probability"] for one in result["causes"]} for result in (before, document)]
+    assert chances[1]["poor-mixing"] > chances[0]["poor-mixing"]
+    # With the counts in its seal the report is judged again the same, without the history.
+    verified = qc("verify", "out", "--input", "two-actives.xlsx", cwd=here)
+    assert verified.returncode == 0, verified.stdout
+
+
+def test_the_latest_confirmation_of_a_batch_counts_alone(here: Path) -> None:
+    qc("check", "sound.xlsx", "--no-report", "--history", "h.db", *AT, cwd=here)
+    for cause in ("poor-mixing", "uneven-fill"):
+        qc("history", "confirm", "S-2611-01", cause, "--history", "h.db", cwd=here)
+    assert confirmed_causes(str(here / "h.db")) == {"uneven-fill": 1}
+    assert confirmed_causes(str(here / "none.db")) == {}
+    assert not (here / "none.db").exists()
+
+
+def test_a_history_is_a_frame_from_python(here: Path) -> None:
+    import qc as package
+
+    for stem in ("sound", "two-actives"):
+        qc("check", f"{stem}.xlsx", "--no-report", "--history", "h.db", *AT, cwd=here)
+    qc("history", "confirm", "S-2611-01", "uneven-fill", "--history", "h.db", cwd=here)
+    frame = package.History(here / "h.db").frame().set_index("number")
+    assert list(frame.index) == ["S-2611-01", "S-2611-06"]
+    assert frame.loc["S-2611-01", "confirmed_cause"] == "uneven-fill"
+    judged = package.judge(package.read(here / "two-actives.xlsx"))
+    test = next(one for one in judged.tests if one.id == "dosage-unit-uniformity" and one.active == "metronidazole")
+    assert frame.loc["S-2611-06", "metronidazole av"] == test.figures["acceptance_value"]
+    assert frame.loc["S-2611-06", "mean_g"] == pytest.approx(3.24005, abs=0.001)
+    with pytest.raises(package.InputProblems, match="there is no such history"):
+        package.History(here / "none.db").frame()
+
+
 @pytest.mark.parametrize(
     ("words", "message"),
     [
@@ -135,6 +180,11 @@ def test_verify_says_what_it_found_and_what_it_cannot_see(here: Path) -> None:
         ),
         (("verify", "--history", "no.db", "--head", "abc"), '--head "abc" is too short'),
         (("add", "sound.xlsx", "--history", "h.db"), "this is not the folder of a report"),
+        (("event", "2.3.2026", "new mould", "--history", "h.db"), 'DATE "2.3.2026" is no day. Give it year first'),
+        (("event", "2026-03-02", " ", "--history", "h.db"), "The event says nothing"),
+        (("confirm", "X", "sound", "--history", "no.db"), "there is no such history"),
+        (("report", "--out", "o", "--from", "May", "--history", "no.db"), '--from "May" is no day'),
+        (("report", "--out", "o", "--history", "no.db"), "there is no such history"),
     ],
 )
 def test_what_cannot_be_done_is_refused_with_its_mend(words: tuple[str, ...], message: str, here: Path) -> None:

@@ -166,8 +166,15 @@ def judged_again(filed: FiledResult, origin: Origin) -> list[Line]:
     try:
         with _under_its_name(origin.input, name=seal.input.name) as path:
             asked, at = seal.asked.options(), _time(seal)
-            blind = seal.asked.blind
-            checked = check_batch(path, options=asked, rules=origin.rules, seed=document["seed"], at=at, blind=blind)
+            checked = check_batch(
+                path,
+                options=asked,
+                rules=origin.rules,
+                seed=document["seed"],
+                at=at,
+                blind=seal.asked.blind,
+                confirmed=seal.asked.confirmed,
+            )
     except InputProblems as problems:
         return [Line(Status.BROKEN, AGAIN, f"cannot be done: {problem}") for problem in problems.problems]
     lines = _same_result(document, _as_filed(checked.document), version=seal.qc_version)

@@ -53,6 +53,8 @@ SENTENCES = {
     "the usual spread.",
     "weighed_again": "Put on the balance again, unit {unit} showed {again:f} g in place of {typed} g.",
     "seen_on": "Seen on {units:count unit} of {of_units}: {defects:listed}.",
+    "learnt": "The prior of the causes is the stated one, counted as {counts:.0f} batches, with "
+    "{n:count confirmed cause} of the history.",
     "thinned": "The causes were weighed on {looked_at} of the {units} units: those assayed and others at even "
     "distances.",
     "assay_units": "Assay {units:units}.",
