@@ -15,7 +15,7 @@ PACKAGE = Path(qc.__file__).parent
 FLOORS: list[set[str]] = [
     {"cli"},
     {"jobs"},
-    {"teach", "history"},
+    {"teach", "guide", "history"},
     {"show", "workbook"},
     {"document"},
     {"say"},

@@ -52,6 +52,10 @@ def lesson(
 
             drawn = randbelow(2**40) if seed is None else seed
             files = write_class(students, seed=drawn, out=out, progress=progress)
+        elif fault == "page":
+            from qc.teach.live import write_page
+
+            files = write_page(out)
         else:
             files = write_lesson(
                 fault,

@@ -17,7 +17,7 @@ from qc import __version__
 from qc.cli import code_page, stopping
 from qc.cli.words import FAULT, UNWRITTEN, refusing
 
-COMMANDS = ("check", "sheet", "rules", "chance", "lesson", "history", "compare", "verify", "sweep", "watch")
+COMMANDS = ("check", "sheet", "rules", "chance", "lesson", "guide", "history", "compare", "verify", "sweep", "watch")
 
 
 def application(*names: str) -> typer.Typer:

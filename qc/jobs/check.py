@@ -90,8 +90,12 @@ def check_batch(
 def checked_as_read(batch: Batch, *, book: RuleBook, asked: Asked, seed: int | None = None) -> Checked:
     """Judge a batch that was read, with its document."""
     judged = judge_batch(batch, book=book, seed=seed, blind=asked.blind, confirmed=asked.confirmed)
-    document = result_document(judged)
-    source = batch.source
+    return checked_by(judged, book=book, asked=asked)
+
+
+def checked_by(judged: JudgedBatch, *, book: RuleBook, asked: Asked) -> Checked:
+    """A judged batch with its document, which names the input where there was one."""
+    document, source = result_document(judged), judged.batch.source
     named = {} if source is None else {"input": {"name": source.name, "sha256": source.sha256}}
     head = {key: document.pop(key) for key in ("schema", "qc_version")}
     return Checked(judged=judged, document=head | named | document, book=book, asked=asked)

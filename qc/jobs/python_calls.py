@@ -1,44 +1,88 @@
-"""The calls of the package: `qc.read`, `qc.judge`, `qc.chance` and a batch made from data frames."""
+"""The calls of the package: read, judge, chances of passing, a batch of data frames, teaching batches, a pour."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import nullcontext
+from datetime import datetime
 from decimal import Decimal, InvalidOperation
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from msgspec import Struct
 
 from qc.batch import Batch
 from qc.document import result_document
+from qc.fields.sheets import UNITS
 from qc.fields.words import MassUnit
 from qc.jobs.chance import chance as chance
-from qc.jobs.check import with_rule_words
+from qc.jobs.check import checked_by, with_rule_words
+from qc.jobs.seal import Asked
 from qc.judging.judge import judge_batch
 from qc.problems import Notice
-from qc.readers.frames import batch_from_frames as batch_from_frames
+from qc.readers import frames
 from qc.readers.options import DecimalMark, ReadOptions, RowOrder
 from qc.readers.read import read_batch
-from qc.results import BatchVerdict, JudgedBatch, Remark, TestResult
-from qc.rules.rule_books import rule_book
+from qc.results import BatchVerdict, JudgedBatch, Remark, TestResult, Verdict
+from qc.rules.rule_books import RuleBook, rule_book
+from qc.say.in_short import means, not_met, pour_in_short
+from qc.say.messages import paragraph
+from qc.say.names import CAUSE, in_words
+from qc.say.numbers import NOTHING
+from qc.say.text import shortened
+from qc.show.headline import headline_parts
+from qc.show.sections.answers import likeliest, named_cause
 
 if TYPE_CHECKING:
     import pandas as pd
+    from matplotlib.axes import Axes
 
-__all__ = ["Judgement", "batch_from_frames", "chance", "judge", "judge_many", "read", "sweep"]
+    from qc.simulate.melt import Melt, Poured
+    from qc.teach.lesson import Lesson
+
+__all__ = ["Judgement", "batch_from_frames", "chance", "judge", "judge_many", "lesson", "pour_melt", "read", "sweep"]
+
+REPR_WIDTH = 100
+UNMET = (Verdict.DOES_NOT_COMPLY, Verdict.SECOND_STAGE, Verdict.TOO_FEW_UNITS)
 
 
 class Judgement(Struct, frozen=True):
-    """A judged batch.
+    """A judged batch: what `qc.judge` gives.
+
+    `print` shows it in six lines, a notebook as page one of the report. `verdict`, `tests` and `notices` are records;
+    `units_frame`, `tests_frame` and `causes_frame` are tables; `plot_pour` and `plot_tray` draw on an axis;
+    `write_report` files it; `as_dict` is the document that `qc check --json` writes.
 
     Parameters
     ----------
     judged : JudgedBatch
         The records: tests, trends, causes, assurance, rows of units.
+    book : RuleBook
+        The rules it was judged by.
+    rules : str or Path or None
+        As they were asked for.
     """
 
     judged: JudgedBatch
+    book: RuleBook
+    rules: str | Path | None = None
+
+    def __repr__(self) -> str:
+        """Six lines: verdict, how many units, means, tests not met, the pour, the likeliest cause."""
+        judged = self.judged
+        batch, (verdict, reach) = judged.batch, headline_parts(judged)
+        unmet = [not_met(test, most=REPR_WIDTH) for test in judged.tests if test.verdict in UNMET]
+        pour = () if judged.pour_trend is None else pour_in_short(judged.pour_trend)
+        told = {
+            verdict.upper() + reach: " ".join(filter(None, (batch.number, batch.product))) or "batch without a number",
+            "Units": f"{len(batch.units)} entered, {len(batch.weighed)} weighed; rules: {judged.rule_set}",
+            "Mean": "; ".join(means(judged)),
+            "Not met": "; ".join(unmet),
+            "Pour": "; ".join(pour),
+            "Cause": "; ".join(map(named_cause, likeliest(judged)[:1])),
+        }
+        return "\n".join(f"{name}: {shortened(text or NOTHING, most=REPR_WIDTH)}" for name, text in told.items())
 
     @property
     def verdict(self) -> BatchVerdict:
@@ -97,6 +141,73 @@ class Judgement(Struct, frozen=True):
         frame = pd.DataFrame(rows)
         return frame.astype({"pour_order": "Int64", "weighing_order": "Int64"}) if rows else frame
 
+    def tests_frame(self) -> pd.DataFrame:
+        """One row a figure beside its limit, the tests in the order of the rule set.
+
+        Returns
+        -------
+        pandas.DataFrame
+            Columns: test, rule, active, verdict, n [-], what, figure and bound [in `unit`], met, unit.
+        """
+        import pandas as pd
+
+        columns = ["test", "rule", "active", "verdict", "n", "what", "figure", "bound", "met", "unit"]
+        tests: Any = self.as_dict()["tests"]
+        return pd.DataFrame(
+            ({"test": one["id"]} | one | limit for one in tests for limit in one["limits"] or [{}]), columns=columns
+        )
+
+    def causes_frame(self) -> pd.DataFrame:
+        """One row a cause, the most probable first: cause, probability [0 to 1], name, evidence."""
+        import pandas as pd
+
+        ordered = sorted(self.judged.causes, key=lambda one: -one.probability)
+        columns = ["cause", "probability", "name", "evidence"]
+        rows = ([one.cause, one.probability, in_words(one.cause, CAUSE), paragraph(one.evidence)] for one in ordered)
+        return pd.DataFrame(rows, columns=columns)
+
+    def plot_pour(self, ax: Axes, *, active: str | None = None) -> Axes:
+        """Draw the masses in pour order with limits and fitted change on an axis; contents where an active is named."""
+        from qc.show.series import content_series, draw_series, mass_series
+
+        return draw_series(ax, series=content_series(self.judged, active) if active else mass_series(self.judged))
+
+    def plot_tray(self, ax: Axes) -> Axes:
+        """Draw the tray as it was poured on an axis, each unit coloured by the deviation of its mass."""
+        from qc.show.tray import draw_tray, tray_plan
+
+        return draw_tray(ax, plan=tray_plan(self.judged.unit_rows), limits=self.judged.mass_limits)
+
+    def write_report(self, folder: str | Path, *, replace: bool = False, at: datetime | None = None) -> Path:
+        """File the report in a folder, as `qc check` does, and give the path of its page.
+
+        Parameters
+        ----------
+        folder : str or Path
+            Made when it is not there.
+        replace : bool
+            Whether it takes the place of a report that stands there.
+        at : datetime, optional
+            When it was judged, which stands in the seal; now when left out.
+
+        Raises
+        ------
+        qc.show.filing.ReportExists
+            When a report stands there already and is not to be replaced.
+
+        Notes
+        -----
+        The seal holds the rules and no facts given to `qc.read`; `qc verify --input` judges by what the file holds.
+        """
+        from qc.jobs.file_report import file_report
+        from qc.show.pages_pdf import Paper
+
+        asked = Asked(options=ReadOptions(), rules=self.rules, at=at or datetime.now().astimezone())
+        checked = checked_by(self.judged, book=self.book, asked=asked)
+        plain: dict[str, Any] = {"told": nullcontext, "part": lambda _: nullcontext()}
+        file_report(checked, Path(folder), (), paper=Paper.A4, replace=replace, **plain)
+        return Path(folder) / "report.html"
+
     def _repr_html_(self) -> str:
         """Page one of the report, for a notebook."""
         from qc.show.pages_html import page_one_html
@@ -149,6 +260,11 @@ def read(
     ValueError
         When `label_mg` or `displacement` is not a number.
     """
+    if not isinstance(path, str | Path):
+        raise TypeError(
+            f"qc.read reads a file or folder by its path, and was given {type(path).__name__}; "
+            "a data frame goes to qc.batch_from_frames(units=frame)"
+        )
     options = ReadOptions(
         form=form,
         label_mg=_number("label_mg", label_mg),
@@ -221,6 +337,119 @@ def _number(name: str, given: Decimal | float | str | None) -> Decimal | None:
         raise ValueError(f'{name} "{given}" is not a number; give it in digits, for example 250') from None
 
 
+def batch_from_frames(
+    *,
+    units: pd.DataFrame,
+    batch: Mapping[str, object] | pd.DataFrame | None = None,
+    actives: pd.DataFrame | None = None,
+    assay: pd.DataFrame | None = None,
+    cavities: pd.DataFrame | None = None,
+    checks: pd.DataFrame | None = None,
+    form: str | None = None,
+    label_mg: Decimal | float | str | None = None,
+    displacement: Decimal | float | str | None = None,
+) -> Batch:
+    """Make a batch of data frames, one a sheet of the workbook, or of what `units_frame` gave.
+
+    Parameters
+    ----------
+    units, actives, assay, cavities, checks : DataFrame
+        Their column names are the headings of the workbook, such as "Mass (g)". The index is not read. `units` may be a
+        frame as `units_frame` gives it: masses, order, places and contents in mg are then read from it.
+    batch : mapping or DataFrame, optional
+        Facts by field name, or a frame with the columns "Field" and "Value".
+    form : str, optional
+        Dosage form, where `batch` does not name it.
+    label_mg, displacement : number or text, optional
+        Label claim [mg] and displacement value [g of active that displaces 1 g of base] of the one active.
+
+    Returns
+    -------
+    Batch
+
+    Raises
+    ------
+    qc.InputProblems
+        With every problem; `cell` names the column and the row, counted from 1.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> units = pd.DataFrame({"Unit": range(1, 21), "Mass (g)": [2.01, 2.03] * 10})
+    >>> judge(batch_from_frames(units=units, form="suppositories")).verdict.value
+    'complies'
+    """
+    label, displaced = _number("label_mg", label_mg), _number("displacement", displacement)
+    options = with_rule_words(ReadOptions(form=form, label_mg=label, displacement=displaced))
+    if "unit" in units.columns:
+        assay = _contents_of(units) if assay is None else assay
+        # Of two headings for one thing the first is in the unit of the frame.
+        headings = {one.attribute: one.heading for one in reversed(UNITS.fields)} | {"unit": "Unit"}
+        units = units[[name for name in units.columns if name in headings]].rename(columns=headings)
+    return frames.batch_from_frames(
+        units=units, batch=batch, actives=actives, assay=assay, cavities=cavities, checks=checks, options=options
+    )
+
+
+def _contents_of(units: pd.DataFrame) -> pd.DataFrame | None:
+    """The contents in a frame of `units_frame` as rows of the sheet Assay; of one active without its name."""
+    names = [name for name in units.columns if name.endswith(" mg")]
+    contents = units.melt("unit", names, "Active", "Content (mg)").dropna(subset="Content (mg)")
+    contents["Active"] = contents["Active"].str.removesuffix(" mg") if len(names) > 1 else None
+    return contents.rename(columns={"unit": "Unit"}) if names else None
+
+
+def lesson(
+    fault: str,
+    *,
+    units: int = 24,
+    seed: int = 1,
+    strength: float = 1.0,
+    physics: Mapping[str, float] | None = None,
+) -> Lesson:
+    """Draw a teaching batch that went wrong in a known way, as `qc lesson` does; nothing is written.
+
+    Parameters
+    ----------
+    fault : str
+        A cause id, two joined by a plus sign, or `any`.
+    units, seed : int
+        Units poured; the same seed gives the same batch.
+    strength : float
+        1 for the usual strength of the fault [-].
+    physics : mapping of str to float, optional
+        Of a melt that settles, by the names of `qc.Melt`; what is not set is drawn.
+
+    Returns
+    -------
+    Lesson
+        `.drawn.batch` to be judged, `.key()` with the truth, `.write(folder)`.
+
+    Examples
+    --------
+    >>> lesson("settling-in-pour", seed=5, physics={"particle_um": 60}).key()["physics"]["particle_um"]
+    60.0
+    """
+    from qc.teach.lesson import make_lesson
+
+    return make_lesson(fault.split("+"), units=units, seed=seed, strength=strength, physics=physics)
+
+
+def pour_melt(melt: Melt, *, units: int = 24) -> Poured:
+    """Pour a settling melt into units: `.relative` is the content of each over that of an even melt [-].
+
+    Examples
+    --------
+    >>> from qc.simulate.melt import Melt
+    >>> poured = pour_melt(Melt(particle_um=60.0), units=6)
+    >>> bool(poured.relative[-1] > poured.relative[0])
+    True
+    """
+    from qc.simulate.melt import pour_settling_melt
+
+    return pour_settling_melt(melt, units=units)
+
+
 def judge(batch: Batch, *, rules: str | Path | None = None, seed: int | None = None) -> Judgement:
     """Judge a batch.
 
@@ -239,10 +468,19 @@ def judge(batch: Batch, *, rules: str | Path | None = None, seed: int | None = N
 
     Raises
     ------
-    qc.rules.rule_books.RuleProblem
+    qc.RuleProblem
         When no rule has that name or a rule file is not sound.
+    TypeError
+        When it is given something else than a batch.
     """
-    return Judgement(judge_batch(batch, book=rule_book(rules if rules is not None else batch.rules), seed=seed))
+    if not isinstance(batch, Batch):
+        raise TypeError(
+            f"qc.judge judges a batch, and was given {type(batch).__name__} {str(batch)[:40]!r}; "
+            "read a file with qc.read(path), or make a batch of data frames with qc.batch_from_frames(units=frame)"
+        )
+    meant = rules if rules is not None else batch.rules
+    book = rule_book(meant)
+    return Judgement(judge_batch(batch, book=book, seed=seed), book, meant)
 
 
 def judge_many(

@@ -24,6 +24,7 @@ def batch_from_frames(
     assay: DataFrame | None = None,
     cavities: DataFrame | None = None,
     checks: DataFrame | None = None,
+    options: ReadOptions | None = None,
 ) -> Batch:
     """Make a batch of data frames, one a sheet.
 
@@ -33,6 +34,8 @@ def batch_from_frames(
         Their column names are the headings of the workbook, such as "Mass (g)". The index is not read.
     batch : mapping or DataFrame, optional
         Facts by field name, or a frame with the columns "Field" and "Value".
+    options : ReadOptions, optional
+        Facts that no frame holds.
 
     Returns
     -------
@@ -51,7 +54,7 @@ def batch_from_frames(
     frames = zip(names, (batch, actives, units, assay, cavities, checks), strict=True)
     tables = tuple(_table(name, frame) for name, frame in frames if frame is not None)
     book = Book(file=NAME, tables=tables)
-    return batch_from_book(book, options=ReadOptions(), findings=Noted(), source=None)
+    return batch_from_book(book, options=options or ReadOptions(), findings=Noted(), source=None)
 
 
 def _table(name: str, frame: DataFrame) -> SheetTable:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from decimal import Decimal
 from pathlib import Path
 
@@ -68,3 +69,115 @@ def test_a_name_the_package_does_not_have_is_an_attribute_error() -> None:
 
 def test_a_notebook_can_complete_the_calls() -> None:
     assert {"read", "judge", "chance", "batch_from_frames", "InputProblems", "__version__"} <= set(dir(qc))
+
+
+def test_a_result_prints_itself_in_six_lines(table: Path) -> None:
+    lines = repr(qc.judge(qc.read(table, form="suppositories", label_mg=100))).splitlines()
+    assert [line.partition(":")[0] for line in lines[1:]] == ["Units", "Mean", "Not met", "Pour", "Cause"]
+    assert lines[0].startswith("UNDECIDED")
+    assert lines[1] == "Units: 20 entered, 20 weighed; rules: default"
+    assert max(map(len, lines)) <= 120
+
+
+def test_the_frame_of_units_goes_back_in_as_it_came_out() -> None:
+    lesson = qc.lesson("cavity-differences", seed=4)
+    first = qc.judge(lesson.drawn.batch, seed=1)
+    label = float(lesson.drawn.batch.actives[0].label_claim_mg or 0)
+    again = qc.judge(qc.batch_from_frames(units=first.units_frame(), form="suppositories", label_mg=label), seed=1)
+    for one, other in zip(first.judged.unit_rows, again.judged.unit_rows, strict=True):
+        assert (one.unit, one.pour_order, one.mould, one.cavity, one.mass_g) == (
+            other.unit,
+            other.pour_order,
+            other.mould,
+            other.cavity,
+            other.mass_g,
+        )
+    verdicts = [{test.id: test.verdict for test in result.tests} for result in (first, again)]
+    assert verdicts[0] == verdicts[1]
+
+
+def test_contents_of_two_actives_go_back_in_under_their_names() -> None:
+    frame = pd.DataFrame({"unit": ["1", "2"], "mass_g": [2.0, 2.1], "A mg": [10.0, None], "B mg": [5.0, 5.5]})
+    batch = qc.batch_from_frames(units=frame, form="suppositories")
+    assert [(one.unit, one.active, str(one.content_mg)) for one in batch.assays] == [
+        ("1", "A", "10"),
+        ("1", "B", "5"),
+        ("2", "B", "5.5"),
+    ]
+
+
+def test_frames_of_tests_and_causes_hold_what_the_document_holds(table: Path) -> None:
+    result = qc.judge(qc.read(table, form="suppositories", label_mg=100))
+    document = result.as_dict()
+    tests, causes = result.tests_frame(), result.causes_frame()
+    assert list(dict.fromkeys(tests["test"])) == [test["id"] for test in document["tests"]]  # type: ignore[attr-defined]
+    assert list(tests)[:6] == ["test", "rule", "active", "verdict", "n", "what"]
+    assert causes["probability"].is_monotonic_decreasing
+    assert set(causes["cause"]) == {one["cause"] for one in document["causes"]}  # type: ignore[attr-defined]
+
+
+def test_pictures_are_drawn_on_the_axis_that_is_given(table: Path) -> None:
+    from matplotlib.figure import Figure
+
+    result = qc.judge(qc.read(table, form="suppositories", label_mg=100))
+    figure = Figure()
+    axes = figure.subplots(3)
+    assert result.plot_pour(axes[0]) is axes[0]
+    assert result.plot_pour(axes[1], active="active") is axes[1]
+    assert result.plot_tray(axes[2]) is axes[2]
+    assert "mass" in axes[0].get_ylabel()
+    assert all(one.has_data() for one in axes)
+    assert figure.axes == list(axes)
+
+
+def test_a_report_is_written_as_the_command_writes_it_and_verified(tmp_path: Path) -> None:
+    from datetime import UTC, datetime
+
+    from typer.testing import CliRunner
+
+    from qc.cli.main import application
+
+    batch = Path(__file__).parents[2] / "sample_data" / "sound.xlsx"
+    page = qc.judge(qc.read(batch)).write_report(tmp_path / "r", at=datetime(2026, 11, 27, tzinfo=UTC))
+    assert page == tmp_path / "r" / "report.html"
+    assert sorted(path.name for path in page.parent.iterdir())[:1] == ["SHA256SUMS"]
+    done = CliRunner().invoke(application("verify"), ["verify", str(page.parent), "--input", str(batch)])
+    assert done.exit_code == 0, done.output
+    with pytest.raises(FileExistsError, match="already holds a report"):
+        qc.judge(qc.read(batch)).write_report(tmp_path / "r")
+
+
+@pytest.mark.parametrize(
+    ("call", "said"),
+    [
+        (lambda: qc.judge("batch.xlsx"), r"^qc.judge judges a batch, and was given str 'batch.xlsx'; read a file with"),  # type: ignore[arg-type]
+        (lambda: qc.read(pd.DataFrame()), r"^qc.read reads a file or folder by its path, and was given DataFrame; "),  # type: ignore[arg-type]
+    ],
+)
+def test_a_wrong_type_gets_a_sentence(call: Callable[[], object], said: str) -> None:
+    with pytest.raises(TypeError, match=said):
+        call()
+
+
+def test_what_there_is_to_call_is_listed_and_described() -> None:
+    import pydoc
+
+    assert "Melt" in dir(qc)
+    assert not {"annotations", "Any", "import_module"} & set(dir(qc))
+    text = pydoc.render_doc(qc, renderer=pydoc.plaintext)
+    for name in qc.__all__:
+        assert name in text
+        assert getattr(qc, name).__doc__
+    assert 'qc.lesson("settling-in-pour", seed=5)' in text
+
+
+def test_a_lesson_is_drawn_and_poured_from_python(tmp_path: Path) -> None:
+    lesson = qc.lesson("settling-in-pour", seed=5, physics={"particle_um": 60})
+    assert lesson.key()["physics"]["particle_um"] == 60.0
+    assert [path.name for path in lesson.write(tmp_path)] == ["batch.xlsx", "key.json", "key.html"]
+    poured = qc.pour_melt(qc.Melt(particle_um=60.0, stirring=1.0, stir_every=6), units=24)
+    still = qc.pour_melt(qc.Melt(particle_um=60.0), units=24)
+    assert poured.dish < still.dish
+    assert poured.units.sum() + poured.dish == pytest.approx(1.0)
+    with pytest.raises(ValueError, match="cannot be stirred every 0 units"):
+        qc.pour_melt(qc.Melt(stir_every=0))
