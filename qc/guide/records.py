@@ -23,6 +23,7 @@ from qc.say.rule_pages import rule_page, set_page
 from qc.say.telling_apart import TRACES, telling_apart
 
 PACKAGE = Path(__file__).parents[1]
+_REFERENCES = re.compile(r"^References\n-+\n(.*?)(?:\n\n|\Z)", re.MULTILINE | re.DOTALL)
 MANUAL, GLOSSARY = (Path(__file__).parent / name for name in ("manual.md", "glossary.toml"))
 
 
@@ -97,7 +98,6 @@ def _papers() -> Iterator[Documented]:
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             if isinstance(node, ast.Module | ast.ClassDef | ast.FunctionDef):
                 text = ast.get_docstring(node) or ""
-                _, named, after = text.partition("References\n----------\n")
-                if named:
+                if found := _REFERENCES.search(text):
                     name = module if isinstance(node, ast.Module) else f"{module}.{node.name}"
-                    yield Documented(name=name, call=text.partition("\n")[0], text=after.partition("\n\n")[0])
+                    yield Documented(name=name, call=text.partition("\n")[0], text=found[1])
