@@ -94,7 +94,7 @@ def test_the_chance_of_another_sample_goes_by_the_row_that_judged_the_batch(tmp_
         for found in (judged, judge_batch(poured, book=rule_book(None)))
     )
     masses = [Fraction(unit.mass_g or 0) for unit in poured.weighed]
-    percents = tuple(float(100 * one / (sum(masses) / len(masses))) for one in masses)
+    percents = tuple(sorted(float(100 * one / (sum(masses) / len(masses))) for one in masses))
     band = MassBand(forms=(), limit_percent=Decimal(5), outer_percent=Decimal("5.5"), mark=Mark.HOUSE)
     plan = mass_kind.KIND.plan(load_rule("ph-eur-2.9.5"), band=band)
     theirs = pass_chance(percents, plan=plan, confidence=0.95)
