@@ -96,6 +96,14 @@ class TestBetweenTheLeastAndTheMost:
         and ISO 16269-6:2014, clause on unknown distributions; from memory."""
         assert share_between(n - 1, confidence=confidence) < coverage <= share_between(n, confidence=confidence)
 
+    @pytest.mark.parametrize(
+        ("printed", "coverage"), [(0.993, 0.75), (0.729, 0.90), (0.358, 0.95), (0.129, 0.975), (0.026, 0.99)]
+    )
+    def test_the_confidence_of_twenty_five_is_that_printed_by_nist(self, printed: float, coverage: float) -> None:
+        """NIST/SEMATECH e-Handbook 7.2.6.4, largest and smallest of N = 25, after Hahn & Meeker, page 91; seen."""
+        below, above = (share_between(25, confidence=printed + half) for half in (0.0005, -0.0005))
+        assert below <= coverage <= above
+
     @given(st.integers(2, 200), st.sampled_from([0.8, 0.95, 0.99]))
     def test_the_share_is_the_quantile_of_the_beta_distribution(self, n: int, confidence: float) -> None:
         theirs = stats.beta.ppf(1 - confidence, n - 1, 2)
