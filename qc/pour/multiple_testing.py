@@ -17,9 +17,9 @@ from msgspec.structs import replace
 
 from qc.pour.correction import Corrected
 from qc.pour.series import SeriesKind
-from qc.stats.detectable import detectable_change
+from qc.stats.detectable import detectable_change, detectable_end
 from qc.stats.drift import centred_by_level
-from qc.stats.end_value import EndTest, detectable_end, end_test
+from qc.stats.end_value import EndTest, end_test
 from qc.stats.isotonic import Floats
 from qc.stats.order_test import Monotone, Places, order_p_value
 from qc.stats.student import two_sided_p
@@ -48,7 +48,7 @@ class SeriesTest(Struct, frozen=True, kw_only=True):
         The one to be called by: the larger of `p_adjusted` and, where moulds or cavities could make the same pattern,
         the p-value of the test that differences between them cannot fool [-].
     end : int or None
-        The end that alone the finding rests on, 0 for the first unit and -1 for the last; None where order shows it.
+        The end without which nothing would be called, 0 for the first unit and -1 for the last; None without one.
     detectable, detectable_end : float or None
         Straight change from first to last unit, and distance of a first or last unit from the others, that would have
         been called with 90 % power, in standard deviations.
@@ -130,51 +130,54 @@ def _roles(prepared: Sequence[Corrected], testable: Sequence[int]) -> tuple[dict
 
 def _own_test(one: Corrected, *, share: float, rising: bool) -> SeriesTest:
     """What one series says by itself, and what it could have shown."""
-    levels, in_order, places = one.levels, 1 - END_SHARE, Places.of(one.series.order)
+    levels, places, level = one.levels, Places.of(one.series.order), POSSIBLE_LEVEL * share
     direction = Monotone.RISING if rising and one.series.kind is not SeriesKind.MASS else Monotone.EITHER
-    p_order, ends = order_and_ends(one, share=share, direction=direction)
-    by_end = p_order > POSSIBLE_LEVEL and ends.p_value / END_SHARE < p_order / in_order
-    level = POSSIBLE_LEVEL * share
+    p_alone, ends = _alone(one, direction=direction, share=share)
+    end = None
+    if ends.p_value <= POSSIBLE_LEVEL:
+        # An end that is unlike the others: is anything left to be called without it?
+        kept = slice(1, None) if ends.end == 0 else slice(-1)
+        p_without, _ = _alone(one, kept=kept, at=(POSSIBLE_LEVEL,), direction=direction)
+        end = ends.end if p_without > POSSIBLE_LEVEL else None
     return SeriesTest(
-        p_alone=min(1.0, p_order / in_order, ends.p_value / END_SHARE),
-        end=ends.end if by_end else None,
+        p_alone=p_alone,
+        end=end,
         detectable=detectable_change(
-            one.series.along, places, levels=levels, level=level * in_order, power=POWER_SHOWN, direction=direction
+            one.series.along,
+            places,
+            levels=levels,
+            level=level * (1 - END_SHARE),
+            power=POWER_SHOWN,
+            direction=direction,
         ),
         detectable_end=detectable_end(len(levels), levels=len(set(levels)), level=level * END_SHARE, power=POWER_SHOWN),
     )
 
 
-def order_and_ends(
+def _alone(
     one: Corrected,
     *,
+    direction: Monotone,
     kept: slice = slice(None),
     at: Sequence[float] = (CLEAR_LEVEL, POSSIBLE_LEVEL),
     share: float = 1.0,
-    direction: Monotone = Monotone.EITHER,
 ) -> tuple[float, EndTest]:
-    """The p-value of the order of a series, or of some of it, and the test of its two ends.
+    """The p-value of a series, or of the units kept of it, by its order or by its ends, and the test of these.
 
-    Parameters
+    Decisions turn at the levels given, and at the share of them that the series has.
+
+    References
     ----------
-    one : Corrected
-    kept : slice
-        Units to look at.
-    at : sequence of float
-        Levels at which a decision turns [-].
-    share : float
-        The part of the false-alarm rate that the series has [-].
-    direction : Monotone
+    Without the end: Cook and Weisberg, Residuals and Influence in Regression (1982), chapter 3 (from memory).
     """
     tested, levels, places = one.tested[kept], one.levels[kept], Places.of(one.series.order[kept])
     thresholds = [(1 - END_SHARE) * level * part for level in at for part in {share, 1.0}]
     # Units poured together are no single end; and a step of the balance is no distance.
     single = [end for end in (0, -1) if places.weights[end] == 1]
     least = max(one.series.least_scatter, one.series.step / 2)
-    return (
-        order_p_value(tested, places, levels=levels, direction=direction, thresholds=thresholds),
-        end_test(tested, levels=levels, ends=single, least_scatter=least, direction=direction),
-    )
+    p_order = order_p_value(tested, places, levels=levels, direction=direction, thresholds=thresholds)
+    ends = end_test(tested, levels=levels, ends=single, least_scatter=least, direction=direction)
+    return min(1.0, p_order / (1 - END_SHARE), ends.p_value / END_SHARE), ends
 
 
 def _holm(alone: Mapping[int, float], share: Mapping[int, float]) -> dict[int, float]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from qc.pour.correction import Corrected
-from qc.pour.diagnostics import influential_end, monotone_steps, not_excluded
+from qc.pour.diagnostics import not_excluded
 from qc.pour.multiple_testing import CLEAR_LEVEL, FEWEST_UNITS, POSSIBLE_LEVEL, SeriesTest
 from qc.results.messages import Message, message
 from qc.results.pour import Trend, TrendFlag
@@ -61,8 +61,7 @@ def trend_of(one: Corrected, test: SeriesTest | None, change: ChangeFit | None, 
     detectable, apart = (
         None if sd is None or per_sd is None else sd * per_sd for sd in (test.detectable, test.detectable_end)
     )
-    steps = monotone_steps(one) if called else None
-    end = test.end if test.end is not None or steps is None else influential_end(one, steps)
+    end = test.end if called else None
     flag = _flag(test, end=end, detectable=detectable, important=important)
     shape = _shape(one, change) if change and called and end is None else ""
     marked = np.flatnonzero(change.apart).tolist() if change and called and end is None else []
@@ -94,7 +93,7 @@ def trend_of(one: Corrected, test: SeriesTest | None, change: ChangeFit | None, 
         corrected=_by_name(one, one.sized - change.level_effects if change else one.sized) if one.taken_out else (),
         correction=one.how,
         stretch=stretch,
-        not_excluded=not_excluded(one, steps=None if end is not None else steps),
+        not_excluded=not_excluded(one, change.fitted if change and called and end is None else None),
     )
 
 

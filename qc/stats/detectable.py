@@ -10,7 +10,8 @@ import math
 from collections.abc import Sequence
 from statistics import NormalDist
 
-from qc.stats.drift import MOST_DEGREES, centred_by_level
+from qc.stats.drift import centred_by_level
+from qc.stats.end_value import FEWEST_VALUES
 from qc.stats.isotonic import Floats
 from qc.stats.order_test import Monotone, Places, fewest_alike
 from qc.stats.student import two_sided_quantile
@@ -49,11 +50,6 @@ def detectable_change(
     -------
     float or None
         Change over scatter, to about 5 % [-]; None when no change, however large, would be called.
-
-    References
-    ----------
-    The noncentral t distribution near enough as a normal one: Abramowitz & Stegun, Handbook of Mathematical Functions
-    (1964), 26.7.10 (from memory).
     """
     known = _limit(column, places, levels=levels, level=level, direction=direction)
     if known is None:
@@ -87,6 +83,29 @@ def chance_to_call(column: Floats, places: Places, *, level: float, change: floa
     return NormalDist().cdf((abs(change) * size - limit) / spread)
 
 
+def detectable_end(count: int, *, levels: int, level: float, power: float) -> float | None:
+    """How far the first or last value must lie from the others to be called with the given chance.
+
+    Parameters
+    ----------
+    count, levels : int
+        Number of values and of levels.
+    level : float
+        False-alarm rate of both ends together [-].
+    power : float
+        Wanted chance, for example 0.9.
+
+    Returns
+    -------
+    float or None
+        In standard deviations of one value [-]; None of too few values.
+    """
+    if count < FEWEST_VALUES or count - levels < 2:
+        return None
+    limit, spread = _called_from(level / 2, df=count - levels - 1)
+    return (limit + NormalDist().inv_cdf(power) * spread) / math.sqrt(1 - levels / count)
+
+
 def _limit(
     column: Floats, places: Places, *, levels: Sequence[int], level: float, direction: Monotone
 ) -> tuple[float, float, float] | None:
@@ -96,6 +115,16 @@ def _limit(
     sides = len(direction.value)
     if df < 1 or size**2 < 1e-9 or sides * fewest_alike(places, levels) > level:
         return None
-    t = two_sided_quantile(1 - level * 2 / sides, df=min(df, MOST_DEGREES))
     beside = BESIDE_T_TEST if len(column) >= FEW else OF_FEWEST
-    return t * (1 - 1 / (4 * df)), math.sqrt(1 + t**2 / (2 * df)), size / beside
+    return *_called_from(level * 2 / sides, df=df), size / beside
+
+
+def _called_from(level: float, *, df: int) -> tuple[float, float]:
+    """Noncentral t near enough as normal: from where on its mean is called more often than not, and the spread there.
+
+    References
+    ----------
+    Abramowitz & Stegun, Handbook of Mathematical Functions (1964), 26.7.10 (from memory).
+    """
+    t = two_sided_quantile(1 - level, df=df)
+    return t * (1 - 1 / (4 * df)), math.sqrt(1 + t**2 / (2 * df))

@@ -40,10 +40,8 @@ ENDS = 8.0
 MOST_STEPS, NEAR_AN_END = 40, 3
 # A kind of shape is named where it has two thirds of the weight of single shapes, and these a tenth of all.
 DECIDED, LEAST_SINGLE = 2 / 3, 1 / 10
-# Beyond so many degrees of freedom Student's t is the normal distribution to three digits.
-MOST_DEGREES = 1000
-# Each end of an interval is found to a thousand-millionth of its first range.
-HALVINGS = 30
+# Each end of an interval is found to 1 in 65,000 of its first range.
+HALVINGS = 16
 # Shapes less likely than this beside the best are left out of the average.
 NEGLIGIBLE = 1e-5
 
@@ -263,7 +261,7 @@ class _Fits(Struct, frozen=True, kw_only=True):
         groups = [(df, np.flatnonzero(self.df == df)) for df in sorted(set(self.df.tolist()))]
         reach = sd.copy()
         for df, of in groups:
-            reach[of] *= two_sided_quantile(confidence, df=min(df, MOST_DEGREES))
+            reach[of] *= two_sided_quantile(confidence, df=df)
         # A quantile of the mixture lies between those of its parts.
         low, high = np.full((2, 1), (found - reach).min()), np.full((2, 1), (found + reach).max())
         chances, spread = np.array([[1 - confidence], [1 + confidence]]) / 2, np.maximum(sd, 1e-300)
@@ -273,7 +271,8 @@ class _Fits(Struct, frozen=True, kw_only=True):
             below = sum(student_cdf(away[:, of], df=df) @ self.weights[of] for df, of in groups)
             short = np.asarray(below)[:, None] < chances
             low, high = np.where(short, middle, low), np.where(short, high, middle)
-        return float(self.weights @ found), float(high[0, 0]), float(high[1, 0])
+        first, last = ((low + high) / 2)[:, 0].tolist()
+        return float(self.weights @ found), first, last
 
 
 def averaged_change(
@@ -323,7 +322,7 @@ def averaged_change(
     scatter = math.sqrt(float(fits.weights @ fits.sd**2))
     without = values - curve
     heights = without - centred_by_level(without, levels)
-    factor = two_sided_quantile(confidence, df=min(int(fits.df.max()), MOST_DEGREES))
+    factor = two_sided_quantile(confidence, df=int(fits.df.max()))
     return ChangeFit(
         change=change,
         low=low,

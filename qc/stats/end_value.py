@@ -7,11 +7,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from statistics import NormalDist
 
 from msgspec import Struct
 
-from qc.stats.drift import MOST_DEGREES, centred_by_level
+from qc.stats.drift import centred_by_level
 from qc.stats.isotonic import Floats
 from qc.stats.order_test import Monotone
 from qc.stats.student import two_sided_p, two_sided_quantile
@@ -43,7 +42,7 @@ class EndTest(Struct, frozen=True, kw_only=True):
 
     def interval(self, *, confidence: float) -> tuple[float, float]:
         """Where the distance lies, by Student's t [unit of the values]."""
-        half = self.error * two_sided_quantile(confidence, df=min(self.df, MOST_DEGREES))
+        half = self.error * two_sided_quantile(confidence, df=self.df)
         return self.away - half, self.away + half
 
 
@@ -90,38 +89,9 @@ def end_test(
             away = float(residuals[end]) / free
             left = max(squares - free * away**2, 0.0) / df
             error = max(math.sqrt(left), least_scatter) / math.sqrt(free)
-            p = two_sided_p(away / error, df=min(df, MOST_DEGREES)) if error > 0 else float(away == 0)
+            p = two_sided_p(away / error, df=df) if error > 0 else float(away == 0)
             if direction is not Monotone.EITHER:
                 rises = (away > 0) is (end == -1)
                 p = p / 2 if rises is (direction is Monotone.RISING) else 1 - p / 2
             found.append(EndTest(p_value=min(1.0, len(ends) * p), end=end, away=away, error=error, df=df))
     return min(found, key=lambda one: one.p_value)
-
-
-def detectable_end(count: int, *, levels: int, level: float, power: float) -> float | None:
-    """How far the first or last value must lie from the others to be called with the given chance.
-
-    Parameters
-    ----------
-    count, levels : int
-        Number of values and of levels.
-    level : float
-        False-alarm rate of both ends together [-].
-    power : float
-        Wanted chance, for example 0.9.
-
-    Returns
-    -------
-    float or None
-        In standard deviations of one value [-]; None of too few values.
-
-    References
-    ----------
-    Abramowitz & Stegun, Handbook of Mathematical Functions (1964), 26.7.10 (from memory).
-    """
-    df = count - levels - 1
-    if count < FEWEST_VALUES or df < 1 or count <= levels:
-        return None
-    t = two_sided_quantile(1 - level / 2, df=min(df, MOST_DEGREES))
-    asked = t * (1 - 1 / (4 * df)) + NormalDist().inv_cdf(power) * math.sqrt(1 + t**2 / (2 * df))
-    return asked / math.sqrt(1 - levels / count)

@@ -90,29 +90,3 @@ def rising_gain(sums: Floats, weights: Floats) -> Floats:
     explained: Floats = np.where(real, block_sums**2 / block_weights, 0.0).sum(axis=0)
     gain: Floats = np.maximum(explained - sums.sum(axis=1) ** 2 / weights.sum(), 0.0)
     return gain
-
-
-def rising_fit(means: Floats, weights: Floats) -> Floats:
-    """The best rising curve through the means of one series: one fitted value a place.
-
-    Parameters
-    ----------
-    means : array, places
-        Mean of the values at each place.
-    weights : array, places
-        Number of values at each place.
-
-    Returns
-    -------
-    array, places
-        Fitted values [unit of the means].
-
-    Examples
-    --------
-    >>> rising_fit(np.array([1.0, 3.0, 2.0, 4.0]), np.ones(4)).tolist()
-    [1.0, 2.5, 2.5, 4.0]
-    """
-    sums, pooled, (last,) = rising_blocks((means * weights)[None, :], weights)
-    sums, pooled = sums[: last + 1, 0], pooled[: last + 1, 0]
-    # A place lies in the block in which its middle lies, both laid end to end by weight.
-    return (sums / pooled)[np.searchsorted(np.cumsum(pooled), np.cumsum(weights) - weights / 2)]

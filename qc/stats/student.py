@@ -6,6 +6,9 @@ import math
 
 from qc.stats.increasing_root import increasing_root
 
+# Beyond so many degrees of freedom those of so many serve: 1.9602 in place of 1.9600 at 95 %.
+MOST_DEGREES = 10_000
+
 
 def two_sided_p(t: float, *, df: int) -> float:
     """The chance that |T| is at least |t| with `df` degrees of freedom.
@@ -38,6 +41,7 @@ def two_sided_p(t: float, *, df: int) -> float:
     """
     if df < 1:
         raise ValueError(f"{df} degrees of freedom: at least 1 is needed")
+    df = min(df, MOST_DEGREES)
     angle = math.atan(abs(t) / math.sqrt(df))
     cosine_squared = math.cos(angle) ** 2
     odd = df % 2

@@ -6,9 +6,8 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from qc.stats.detectable import chance_to_call, detectable_change
+from qc.stats.detectable import chance_to_call, detectable_change, detectable_end
 from qc.stats.drift import centred_by_level
-from qc.stats.end_value import detectable_end
 from qc.stats.order_test import Monotone, Places, monotone_share
 from qc.stats.permutations import generator
 

@@ -154,7 +154,7 @@ def test_the_shape_is_named_and_what_it_sets_apart(shape: Floats, named: str, ap
 def test_turned_round_the_change_is_its_opposite_and_scaled_it_scales(seed: int, factor: float, size: float) -> None:
     values = noise(15, stream=seed) + size * np.arange(15.0) / 14
     found, back, scaled = change(values), change(values[::-1]), change(factor * values)
-    assert [back.change, back.low, back.high] == pytest.approx([-found.change, -found.high, -found.low], abs=1e-7)
+    assert [back.change, back.low, back.high] == pytest.approx([-found.change, -found.high, -found.low], abs=1e-6)
     assert scaled.change == pytest.approx(factor * found.change, rel=1e-6, abs=1e-9)
     assert scaled.high - scaled.low == pytest.approx(factor * (found.high - found.low), rel=1e-6)
     assert (scaled.shape, scaled.after) == (found.shape, found.after)
