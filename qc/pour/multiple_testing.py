@@ -170,12 +170,12 @@ def _alone(
     ----------
     Without the end: Cook and Weisberg, Residuals and Influence in Regression (1982), chapter 3 (from memory).
     """
-    tested, levels, places = one.tested[kept], one.levels[kept], Places.of(one.series.order[kept])
+    tested, levels, order = one.tested[kept], one.levels[kept], one.series.order[kept]
     thresholds = [(1 - END_SHARE) * level * part for level in at for part in {share, 1.0}]
     # Units poured together are no single end; and a step of the balance is no distance.
-    single = [end for end in (0, -1) if places.weights[end] == 1]
+    single = [end for end, beside in ((0, 1), (-1, -2)) if order[end] != order[beside]]
     least = max(one.series.least_scatter, one.series.step / 2)
-    p_order = order_p_value(tested, places, levels=levels, direction=direction, thresholds=thresholds)
+    p_order = order_p_value(tested, Places.of(order), levels=levels, direction=direction, thresholds=thresholds)
     ends = end_test(tested, levels=levels, ends=single, least_scatter=least, direction=direction)
     return min(1.0, p_order / (1 - END_SHARE), ends.p_value / END_SHARE), ends
 

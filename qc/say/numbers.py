@@ -159,10 +159,10 @@ def p_value(p: float) -> str:
 
     Examples
     --------
-    >>> p_value(0.00031), p_value(0.043), p_value(0.51)
-    ('p 0.0003', 'p 0.043', 'p 0.51')
+    >>> p_value(0.00031), p_value(0.043), p_value(0.51), p_value(1e-9)
+    ('p 0.0003', 'p 0.043', 'p 0.51', 'p < 0.0001')
     """
-    return f"p {p_digits(p)}"
+    return f"p {'< ' if p < 0.0001 else ''}{p_digits(p)}"
 
 
 def p_digits(p: float | None) -> str:

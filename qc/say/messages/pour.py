@@ -13,8 +13,8 @@ SENTENCES = {
     "as_entered": "{planned_g} g as entered«; worked out: {worked_out}»",
     "changed": "{series:heading of {active}} {clearly:either clearly|possibly} changed along the pour"
     "«: {size}»«, as {shape}»; {p:p_value}, {n} {series:if_mass units|assayed units}.",
-    "end_apart": "{series:heading of {active}}: {apart}; {p:p_value}, {n} {series:if_mass units|assayed units}. It "
-    "was the {first:either first|last} poured. One unit cannot show whether the pour changed there{first:either , the "
+    "end_apart": "{series:heading of {active}}: {apart}; {p:p_value}, {n} {series:if_mass units|assayed units}. It was "
+    "poured {first:either first|last} of these. One unit cannot show whether the pour changed there{first:either , the "
     "mould was still cold|}, its cavity differs or a mistake was made: measure it again, and its neighbour.",
     "size": "it {measured:moved} of the mean from unit {measured_ends[0]} to unit {measured_ends[1]}"
     "«; extrapolated to {ends:units}, by {extent_percent:.1f} %» (95 % interval {interval:changes} %)"
@@ -23,7 +23,7 @@ SENTENCES = {
     "{heavy:either heavy|light}, {ends:changes} % from the mean (more than half the limit, {beyond:plain} %).",
     "none_seen": "{series:heading of {active}}: no change along the pour was seen in {n} "
     "{series:if_mass units|assayed units} ({p:p_value}). A straight change of {detectable:percent} of the mean or more«"
-    ", or a first or last unit {apart:percent} away from the others,» would have been seen nine times in ten.",
+    ", or the first or last of them {apart:percent} away from the others,» would have been seen nine times in ten.",
     "too_unsure": "{series:heading of {active}}: cannot tell. With {n} {series:if_mass units|assayed units} and this "
     "scatter only a straight change of {detectable:percent} of the mean or more would be seen nine times in ten, and a "
     "change of {important:percent} would already matter.",
