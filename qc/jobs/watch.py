@@ -7,6 +7,7 @@ whole folder now and then. `JOURNAL` in the folder holds what was judged, by the
 
 from __future__ import annotations
 
+import gc
 import os
 import time
 from collections.abc import Callable, Iterable, Iterator
@@ -31,6 +32,8 @@ WHOLE_FOLDER_S = 30.0
 AGAIN_S, MOST_TIMES = 1.0, 3
 """A file that cannot be read as a whole may be half saved: it is tried so often again, so far apart."""
 REFRESH_S = 5
+READY = ("qc.jobs.sweep.reports", "openpyxl", "numpy.random", "matplotlib.backends.backend_svg", "jinja2", "typst")
+"""What a process that judges loads before the first file is saved."""
 Signature = tuple[tuple[str, int, int], ...]
 Told = Callable[[SweptBatch], None]
 Ticks = Iterable[set[Path]]
@@ -91,7 +94,9 @@ def watch(
         raise RefusedCall(f"{folder} holds an {INDEX} of its own", "Give another folder, or take it away first")
     refuse_history(history)
     folder = folder.resolve()
-    with writing_alone(folder, "another watch"), Judges(limits or Limits()) as judges:
+    # A command searches for what holds itself in a circle as good as never; one that runs for months has to.
+    gc.set_threshold(2000, 10, 10)
+    with writing_alone(folder, "another watch"), Judges(limits or Limits(), ready=READY) as judges:
         journal = Journal(folder / JOURNAL)
         file_anew(folder, JOURNAL, journal.as_bytes())
         task = Task(path="", digest="", call=call, out=as_sent(folder), reports=True, beside=True, history=history)

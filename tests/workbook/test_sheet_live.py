@@ -147,3 +147,27 @@ def test_scaling_every_mass_changes_no_deviation(masses: list[Decimal], factor: 
     centre, scaled = (cell(mean_of(*((str(mass * by), None) for mass in masses))) for by in (1, factor))
     for mass in masses:
         assert deviation_now(cell(mass), centre).value == deviation_now(cell(mass * factor), scaled).value
+
+
+def test_the_shares_of_many_rows_are_added_up_once() -> None:
+    class Seen(Fraction):
+        """A content that counts how often it is added."""
+
+        added = 0
+
+        def __radd__(self, other: object) -> Fraction:
+            Seen.added += 1
+            return super().__radd__(other)  # type: ignore[misc]
+
+    rows = [
+        {
+            "active": cell("drug", row=row),
+            "part": cell(None, row=row, column=1),
+            "content_mg": cell(Seen(250), row=row, column=2),
+            "content_percent": cell(None, row=row, column=3),
+        }
+        for row in range(50)
+    ]
+    share = share_of_mean(rows)
+    assert {share(row).value for row in rows} == {100}
+    assert Seen.added == 50

@@ -13,9 +13,10 @@ import signal
 import subprocess
 import sys
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from datetime import datetime
+from importlib import import_module
 from pathlib import Path
 from queue import Empty, SimpleQueue
 from threading import Timer
@@ -157,13 +158,18 @@ def not_judged(task: Task, found: str) -> SweptBatch:
 
 
 class Judges:
-    """Processes that judge, each one input at a time; as many as are asked at once. To be closed."""
+    """Processes that judge, each one input at a time; as many as are asked at once. To be closed.
 
-    def __init__(self, limits: Limits) -> None:
-        self.limits = limits
+    One is begun at once where modules are named that it is to hold `ready`, so that the first input is not waited for.
+    """
+
+    def __init__(self, limits: Limits, *, ready: Sequence[str] = ()) -> None:
+        self.limits, self.ready = limits, ready
         self._idle: SimpleQueue[subprocess.Popen[bytes]] = SimpleQueue()
         self._all: set[subprocess.Popen[bytes]] = set()
         self._served = Counter[int]()
+        if ready:
+            self._idle.put(self._taken())
 
     def __enter__(self) -> Judges:
         """Themselves."""
@@ -207,7 +213,7 @@ class Judges:
                 break
             if child.poll() is None:
                 return child
-        call = [sys.executable, "-P", "-m", __name__, str(self.limits.megabytes)]
+        call = [sys.executable, "-P", "-m", __name__, str(self.limits.megabytes), *self.ready]
         env, pipe = {**os.environ, "OPENBLAS_NUM_THREADS": "1"}, subprocess.PIPE
         child = subprocess.Popen(call, stdin=pipe, stdout=pipe, env=env, start_new_session=True)
         self._all.add(child)
@@ -247,7 +253,7 @@ def _next_line(child: subprocess.Popen[bytes], answers: IO[bytes], seconds: floa
     return line, bool(late)
 
 
-def serve(megabytes: int) -> None:
+def serve(megabytes: int, *ready: str) -> None:
     """Judge what comes in on standard input until it ends."""
     # Ctrl-C reaches every process of a console of Windows; the one that sweeps ends this one.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
@@ -255,6 +261,8 @@ def serve(megabytes: int) -> None:
     # What a library prints would stand among the answers.
     os.dup2(2, 1)
     _limit_memory(megabytes)
+    for module in ready:
+        import_module(module)
     gc.set_threshold(100_000)
     for line in sys.stdin.buffer:
         try:
@@ -288,4 +296,4 @@ def _limit_memory(megabytes: int) -> None:
 
 
 if __name__ == "__main__":
-    serve(int(sys.argv[1]))
+    serve(int(sys.argv[1]), *sys.argv[2:])

@@ -70,23 +70,28 @@ def share_of_mean(assays: Sequence[Cells]) -> Callable[[Cells], Expression]:
     actives, parts = (column_of(assays, name) for name in ("active", "part"))
     contents = {name: column_of(assays, name) for name in ("content_mg", "content_percent")}
     whole = Part.WHOLE.value
+    # Added up once: asked of each row anew, it would grow with the square of the rows.
+    found = {(name, assay["active"].value): list[Fraction]() for name in contents for assay in assays}
+    for name in contents:
+        for assay in assays:
+            if assay["part"].value in (None, whole) and isinstance(one := assay[name].value, Fraction):
+                found[name, assay["active"].value].append(one)
+    sums = {key: (len(numbers), sum(numbers)) for key, numbers in found.items()}
 
-    def share(own: CellRef, active: CellRef, among: CellRange) -> Expression:
+    def share(name: str, own: CellRef, active: CellRef) -> Expression:
         # An empty criterion of AVERAGEIFS finds no empty cell, so rows are picked by a product instead.
-        of, part, numbers = (one.text(own.sheet) for one in (actives, parts, among))
+        of, part, numbers = (one.text(own.sheet) for one in (actives, parts, contents[name]))
         same = f'({of}={active.text()})*(({part}="")+({part}="{whole}"))'
         formula = f"{own.text()}*SUMPRODUCT({same}*ISNUMBER({numbers}))/SUMPRODUCT({same},{numbers})*100"
-        rows = zip(actives.values, parts.values, among.values, strict=True)
-        alike = [one for of, part, one in rows if of == active.value and part in (None, whole)]
-        total = sum(found := [one for one in alike if isinstance(one, Fraction)])
-        value = own.number * len(found) / total * 100 if own.numbers and total else None
+        count, total = sums[name, active.value]
+        value = own.number * count / total * 100 if own.numbers and total else None
         return expr.Formula(written=formula, value=value)
 
     def of_own_unit(assay: Cells) -> Expression:
         part, active = assay["part"], assay["active"]
         return expr.first_of(
             (expr.negated(expr.any_of(part.equals(""), part.equals(whole))), ""),
-            *((expr.is_number(assay[name]), share(assay[name], active, among)) for name, among in contents.items()),
+            *((expr.is_number(assay[name]), share(name, assay[name], active)) for name in contents),
             otherwise="",
         )
 
