@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
+from msgspec.structs import asdict
 
 from qc.cli.options import JsonOption, option
 from qc.cli.words import ANOTHER, FOLDER_MEND, json_file, progress, refuse_call, usable, write_document, writing
@@ -54,12 +55,12 @@ def chance(
             confidence=confidence,
         )
         if limits:
-            _print_limits(asked)
+            _print_limits(asked, json=json)
         else:
             _answer(asked, mean, sd, json=json, report=report)
 
 
-def _print_limits(asked: Question) -> None:
+def _print_limits(asked: Question, *, json: str | None) -> None:
     from qc.jobs.chance.plan import dosage_unit_limits
     from qc.jobs.chance.text import limits_table
     from qc.show.pages_text import text_page
@@ -67,7 +68,9 @@ def _print_limits(asked: Question) -> None:
     if asked.test != "dosage-unit-uniformity":
         refuse_call(f'--limits is not known for "{asked.test}"', "Give --test dosage-unit-uniformity")
     progress("Working out the acceptance limits ...")
-    typer.echo(text_page([limits_table(dosage_unit_limits(asked))]))
+    limits = dosage_unit_limits(asked)
+    if not write_document({"test": asked.test, **asdict(limits)}, json):
+        typer.echo(text_page([limits_table(limits)]))
 
 
 def _answer(asked: Question, mean: float, sd: float, *, json: str | None, report: Path | None) -> None:

@@ -17,7 +17,7 @@ from qc.judging.applicable import AskedTest, asked_tests
 from qc.judging.cannot_say import cannot_say
 from qc.judging.content import judge_content_rule, judge_dosage_rule, judge_large_rule
 from qc.judging.mass import compare_with_plan, judge_mass_rule, judge_mean_mass
-from qc.judging.mould_side import POINTS_TO_FILLING, mould_findings
+from qc.judging.mould_side import mould_findings
 from qc.judging.next_units import with_next_units
 from qc.judging.own_order import in_own_order
 from qc.judging.record import record_findings
@@ -111,9 +111,7 @@ def judge_batch(
     of_contents = (one.rule for one in asked if isinstance(one.rule, ContentRule))
     content_limits = next(((rule.inner_percent, rule.outer_percent) for rule in of_contents), None)
     to_assay = pour.assay_list.random_units if pour.assay_list else ()
-    moulds = mould_findings(rows, inner_percent=mass_limits[0], trend=pour.trend)
-    if blind:
-        moulds = tuple(one for one in moulds if one.id != POINTS_TO_FILLING)
+    moulds = mould_findings(rows, inner_percent=mass_limits[0], trend=pour.trend, blind=blind)
     own = (*record_findings(entered), *remarks(entered, actives=actives, tests=tests, plan=plan))
     said = (*moulds, *(one.text for one in (*own, *release.remarks)), *(one for test in tests for one in test.reasons))
     return JudgedBatch(

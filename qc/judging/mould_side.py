@@ -6,15 +6,15 @@ from collections.abc import Iterator, Sequence
 
 from qc.results import Message, PourTrend, TrendFlag, UnitRow, message
 
-POINTS_TO_FILLING = "pour.filling"
-"""Says where a change comes from, which is not said of a blind batch."""
 FEWEST_UNITS = 3
 ONE_MAY_DIFFER_FROM = 5
 SHARE_OF_LIMIT = 0.5
 """Common practice, no source: half the inner limit is far enough from the mean to be worth a look."""
 
 
-def mould_findings(rows: Sequence[UnitRow], *, inner_percent: float | None, trend: PourTrend) -> tuple[Message, ...]:
+def mould_findings(
+    rows: Sequence[UnitRow], *, inner_percent: float | None, trend: PourTrend, blind: bool = False
+) -> tuple[Message, ...]:
     """Say which moulds lie on one side of the mean as a whole, and whether the dose changed with the fill only.
 
     Parameters
@@ -25,14 +25,16 @@ def mould_findings(rows: Sequence[UnitRow], *, inner_percent: float | None, tren
         Inner limit of the mass test [% of mean]; without one no mould is named.
     trend : PourTrend
         Contents and concentrations along the pour.
+    blind : bool
+        Do not say where a change comes from.
 
     Returns
     -------
     tuple of Message
         Moulds first. One unit may lie elsewhere where a mould has five or more.
     """
-    found = () if inner_percent is None else _moulds(rows, beyond=SHARE_OF_LIMIT * inner_percent)
-    return (*found, *_filling_not_settling(trend))
+    found = () if inner_percent is None else tuple(_moulds(rows, beyond=SHARE_OF_LIMIT * inner_percent))
+    return found if blind else (*found, *_filling_not_settling(trend))
 
 
 def _moulds(rows: Sequence[UnitRow], *, beyond: float) -> Iterator[Message]:
@@ -59,7 +61,7 @@ def _one_side(mould: str, deviations: Sequence[float], *, beyond: float) -> Iter
 def _filling_not_settling(trend: PourTrend) -> list[Message]:
     called = (TrendFlag.CLEAR, TrendFlag.POSSIBLE)
     return [
-        message(POINTS_TO_FILLING, active=active)
+        message("pour.filling", active=active)
         for active, content in trend.content.items()
         if content.flag in called
         and (concentration := trend.concentration.get(active)) is not None

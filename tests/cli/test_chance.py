@@ -7,7 +7,9 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from typer.testing import Result
+from typer.testing import CliRunner, Result
+
+from qc.cli.main import application
 
 Call = Callable[..., Result]
 
@@ -27,7 +29,9 @@ def test_json_on_standard_output_is_the_document_and_nothing_else(qc: Call) -> N
 def test_words_name_test_rule_and_spread(qc: Call) -> None:
     result = qc("chance", "--test", "mass-uniformity", "--sd", "3")
     assert result.exit_code == 0
-    assert result.stdout.startswith("Uniformity of mass (rule ph-eur-2.9.5)\n\nA batch of true RSD 3 %\n")
+    assert result.stdout.startswith(
+        "Uniformity of mass (rule ph-eur-2.9.5)\n\nOf 100 samples from such a batch about 74 pass.\n"
+    )
 
 
 def test_words_fit_eighty_columns(qc: Call) -> None:
@@ -112,3 +116,23 @@ def test_report_is_never_written_over(qc: Call, tmp_path: Path) -> None:
     assert result.exit_code == 2
     assert f"{tmp_path} already holds a report (chance.html); it was left as it is." in result.stderr
     assert (tmp_path / "chance.html").read_text(encoding="utf-8") == "mine"
+
+
+def test_limits_are_given_to_other_programs_too() -> None:
+    done = CliRunner().invoke(
+        application("chance"), ["chance", "--test", "dosage-unit-uniformity", "--sd", "4", "--limits", "--json", "-"]
+    )
+    document = json.loads(done.stdout)
+    assert (document["test"], document["wanted"], document["confidence"]) == ("dosage-unit-uniformity", 0.95, 0.95)
+    assert len(document["greatest_sd_percent"]) == len(document["means_percent"])
+    assert {len(row) for row in document["greatest_sd_percent"]} == {len(document["numbers"])}
+
+
+def test_the_first_sentence_says_the_chance_in_words() -> None:
+    done = CliRunner().invoke(
+        application("chance"), ["chance", "--test", "dosage-unit-uniformity", "--mean", "97", "--sd", "4"]
+    )
+    assert done.stdout.splitlines()[2:4] == [
+        "Of 100 samples from such a batch about 94 pass at the first stage, and more than",
+        "99 once a second stage is tested where it is due.",
+    ]

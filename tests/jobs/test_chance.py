@@ -128,6 +128,8 @@ def test_words_of_one_batch() -> None:
     assert chance_text(found) == (
         "Uniformity of mass (rule ph-eur-2.9.5)\n"
         "\n"
+        "Of 100 samples from such a batch about 74 pass.\n"
+        "\n"
         "A batch of true RSD 3 %\n"
         "  Passes                Chance\n"
         "  at the first stage   73.99 %\n"

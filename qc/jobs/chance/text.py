@@ -52,6 +52,9 @@ def chance_text(answer: Chance, *, plan: ChancePlan | None = None) -> str:
     >>> print(chance_text(chance("dosage-unit-uniformity", 97, 5)))
     Uniformity of dosage units (rule harmonised-udu)
     <BLANKLINE>
+    Of 100 samples from such a batch about 71 pass at the first stage, and about 99
+    once a second stage is tested where it is due.
+    <BLANKLINE>
     A batch of true mean 97 % of label and true SD 5 % of label
       Passes                Chance
       at the first stage   71.43 %
@@ -86,6 +89,7 @@ def chance_pieces(answer: Chance, *, plan: ChancePlan | None = None) -> tuple[Pi
     if not all(isinstance(figure, float) for figure in figures):
         raise ValueError("chances in words are for one mean and one SD")
     mean, sd, first, overall, error = (float(figure) for figure in figures)
+    in_words = Prose(text=_in_words(first, overall))
     passes = table(
         f"A batch of {_batch(answer.test, mean, sd)}",
         (("at the first stage", first), ("in all", overall)),
@@ -96,7 +100,28 @@ def chance_pieces(answer: Chance, *, plan: ChancePlan | None = None) -> tuple[Pi
         text="For units that are normally distributed and drawn at random. The chance is calculated without random "
         f"numbers; its error is at most {_up(error * 100)} percentage points."
     )
-    return passes, sure, *(() if plan is None else _plan(plan, test=answer.test, mean=mean, sd=sd))
+    return in_words, passes, sure, *(() if plan is None else _plan(plan, test=answer.test, mean=mean, sd=sd))
+
+
+def _in_words(first: float, overall: float) -> str:
+    """The chances as counts of a hundred samples, for people who are no statisticians."""
+    told = f"Of 100 samples from such a batch {_of_hundred(first)} pass"
+    if overall == first:
+        return f"{told}."
+    return f"{told} at the first stage, and {_of_hundred(overall)} once a second stage is tested where it is due."
+
+
+def _of_hundred(chance: float) -> str:
+    """A chance as a count of a hundred; none is called every one or none.
+
+    Examples
+    --------
+    >>> _of_hundred(0.7143), _of_hundred(0.9999), _of_hundred(0.001)
+    ('about 71', 'more than 99', 'fewer than 1')
+    """
+    if chance >= 0.995:
+        return "more than 99"
+    return "fewer than 1" if chance < 0.005 else f"about {fixed(100.0 * chance, decimals=0)}"
 
 
 def _batch(test: str, mean: float, sd: float) -> str:
@@ -118,10 +143,10 @@ def _plan(plan: ChancePlan, *, test: str, mean: float, sd: float) -> tuple[Piece
         f"to pass as not at {even}, and passes with a chance of 5 % or less from {poor} on."
     )
     costs = table(
-        "What the size of a single sample costs, the limits being kept",
+        "What the size of a single sample costs, the limits being kept and no second stage tested",
         plan.samples,
         number("Units", lambda one: one.n),
-        number("Sound batch refused", lambda one: probability(one.sound_refused, decimals=2)),
+        number("Sound batch refused at once", lambda one: probability(one.sound_refused, decimals=2)),
         number("Poor batch passed", lambda one: probability(one.poor_passed, decimals=2)),
     )
     meant = Prose(
