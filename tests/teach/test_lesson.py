@@ -6,6 +6,7 @@ import hashlib
 import json
 from functools import cache
 from pathlib import Path
+from typing import Any
 from xml.etree import ElementTree
 from zipfile import ZipFile
 
@@ -25,8 +26,14 @@ def lesson_of(fault: str, *, seed: int = 3) -> Lesson:
 
 
 @cache
-def made(fault: str) -> dict[str, bytes]:
-    return lesson_files(lesson_of(fault))
+def made(fault: str, *, seed: int = 3) -> dict[str, bytes]:
+    return lesson_files(lesson_of(fault, seed=seed))
+
+
+def key_read(fault: str, *, seed: int = 3) -> dict[str, Any]:
+    """The key as it reads once it was written, without its page, which takes long to draw."""
+    key: dict[str, Any] = json.loads(json.dumps(lesson_of(fault, seed=seed).key()))
+    return key
 
 
 @pytest.mark.parametrize("fault", CAUSE_IDS)
@@ -98,7 +105,7 @@ class TestKey:
     """The answer key."""
 
     def test_the_key_tells_the_fault_and_every_true_content(self) -> None:
-        key = json.loads(made("active-lost")["key.json"])
+        key = key_read("active-lost")
         assert (key["fault"], key["seed"], key["strength"]) == ("active-lost", 3, 1.0)
         assert list(key["true_content_mg"]["Active A"]) == [str(unit) for unit in range(1, 25)]
         assert [unit["true_content_mg"]["Active A"] for unit in key["units"]] == list(
@@ -108,7 +115,7 @@ class TestKey:
 
     @pytest.mark.parametrize("fault", CAUSE_IDS)
     def test_units_dish_and_loss_add_up_to_what_was_weighed(self, fault: str) -> None:
-        key = json.loads(made(fault)["key.json"])
+        key = key_read(fault)
         assert key["actives"]
         for active in key["actives"]:
             parts = active["in_units_mg"] + active["left_in_dish_mg"] + active["lost_before_mg"]
@@ -118,15 +125,14 @@ class TestKey:
 
     @pytest.mark.parametrize("seed", [3, 5])
     def test_the_share_left_in_the_dish_is_the_one_of_the_table(self, seed: int) -> None:
-        lesson = lesson_of("settling-in-pour", seed=seed)
-        key = json.loads(lesson_files(lesson)["key.json"])
+        key = key_read("settling-in-pour", seed=seed)
         (active,) = key["actives"]
         left = active["left_in_dish_mg"] / active["weighed_mg"]
         assert key["physics"]["share_left_in_dish"] == pytest.approx(left, rel=1e-12)
         assert f"{100 * left:.1f} % of the active weighed stayed in the dish." in key["story"]
 
     def test_the_working_ends_in_who_lies_outside_and_the_verdict(self) -> None:
-        page = lesson_files(lesson_of("settling-in-pour", seed=5))["key.html"].decode()
+        page = made("settling-in-pour", seed=5)["key.html"].decode()
         assert "<h3><bdi>Uniformity of content: Active A: does not comply</bdi></h3>" in page
         lines = [line.removeprefix("<li><bdi>").removesuffix("</bdi></li>") for line in page.splitlines()]
         at = lines.index("Units outside 75 to 125\xa0% of the mean: 1 of 10 (unit 24); none (clause 3).")
@@ -140,6 +146,7 @@ class TestKey:
     def test_the_page_holds_story_pictures_units_and_the_working(self) -> None:
         files = made("settling-in-pour")
         page, key = files["key.html"].decode(), json.loads(files["key.json"])
+        assert key == key_read("settling-in-pour")
         assert key["story"] in page.replace("\xa0", " ")
         assert page.count("<svg") == 7
         assert page.count('role="img"') == 7
