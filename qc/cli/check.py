@@ -14,23 +14,16 @@ from msgspec.structs import replace as replaced
 
 from qc.cli.lacking import LABEL, answers, lacking, may_ask, to_add
 from qc.cli.options import (
-    BatchOption,
-    DecimalOption,
-    DisplacementOption,
-    FormOption,
     HistoryOption,
     JsonOption,
-    LabelOption,
-    MassUnitOption,
-    OrderOption,
     RulesOption,
-    SheetOption,
     argument,
     chosen,
     option,
     point_in_time,
     read_options,
     store_named,
+    takes_facts,
 )
 from qc.cli.words import (
     ANOTHER,
@@ -59,6 +52,7 @@ if TYPE_CHECKING:
 EXIT_CODES = {"complies": 0, "does-not-comply": 1, "undecided": 3}
 
 
+@takes_facts()
 def check(
     context: typer.Context,
     batch: Annotated[Path, argument("BATCH", "Workbook (.xlsx, .xlsm, .ods), table (.csv, .tsv) or folder of tables.")],
@@ -73,14 +67,6 @@ def check(
         Path | None, option("--workbook FILE.xlsx", "Write a workbook that calculates every figure anew.")
     ] = None,
     rules: RulesOption = None,
-    form: FormOption = None,
-    label_mg: LabelOption = None,
-    displacement: DisplacementOption = None,
-    decimal: DecimalOption = None,
-    sheet: SheetOption = None,
-    order: OrderOption = None,
-    mass_unit: MassUnitOption = None,
-    batch_number: BatchOption = None,
     full: Annotated[
         bool, option("--full", "Say everything on the terminal, also all that was set aside or ignored.")
     ] = False,
@@ -96,6 +82,7 @@ def check(
     ] = None,
     because: Annotated[str | None, option("--because TEXT", "Why it is superseded; goes with --supersedes.")] = None,
     history: HistoryOption = None,
+    **facts: str | None,
 ) -> None:
     """Judge one batch, write its report.
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from qc.cli.options import BatchOption, DecimalOption, JsonOption, MassUnitOption, SheetOption, argument, read_options
+from qc.cli.options import JsonOption, argument, read_options, takes_facts
 from qc.cli.words import printable, write_document
 from qc.problems import Problem, tell_together
 
@@ -19,15 +19,13 @@ WIDTH = 80
 EMPTY = "(empty)"
 
 
+@takes_facts("decimal", "sheet", "mass_unit", "batch_number")
 def compare(
     context: typer.Context,
     a: Annotated[Path, argument("A", "The first entry: workbook, table or folder of tables.")],
     b: Annotated[Path, argument("B", "The second entry, of the same kind or another.")],
     json: JsonOption = None,
-    decimal: DecimalOption = None,
-    sheet: SheetOption = None,
-    mass_unit: MassUnitOption = None,
-    batch_number: BatchOption = None,
+    **facts: str | None,
 ) -> None:
     """Compare two entries of the same batch, cell by cell, before judging.
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import inspect
 import os
 import re
 from collections.abc import Callable, Mapping
@@ -25,6 +26,11 @@ _DIGITS = re.compile(r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)")
 _Value = TypeVar("_Value")
 
 
+_DISPLACEMENT = "Displacement value, g of active that displaces 1 g of base; bare table."
+# Where the option of a fact is not called what the fact is.
+_FIELDS = {"batch_number": "batch"}
+
+
 def option(written: str, help: str, *, least: int | None = None) -> Any:
     """An option as it is written in a call, `--sd PERCENT`; one without a value is a switch, `--replace`."""
     name, _, value = written.partition(" ")
@@ -36,23 +42,13 @@ def argument(written: str, help: str) -> Any:
     return typer.Argument(metavar=written, help=help)
 
 
-FormOption = Annotated[str | None, option("--form FORM", "Dosage form, for a bare table.")]
-LabelOption = Annotated[str | None, option("--label-mg MG", "Label claim in mg, where no active is named.")]
 RulesOption = Annotated[str | None, option("--rules NAME|FILE", "Rule set, rule, or house rule file (see qc rules).")]
-DisplacementOption = Annotated[
-    str | None, option("--displacement F", "Displacement value, g of active that displaces 1 g of base; bare table.")
-]
-SheetOption = Annotated[str | None, option("--sheet NAME", "The sheet with the units, where several could be it.")]
-MassUnitOption = Annotated[str | None, option("--mass-unit g|mg", "Unit of mass, where the file states none.")]
-OrderOption = Annotated[str | None, option("--order pour|weighing|both", "As what the rows of the units stand.")]
-BatchOption = Annotated[str | None, option("--batch NUMBER", "The batch to be judged, where a column names several.")]
 HistoryOption = Annotated[
     str | None, option("--history STORE", "The history: a file or a database address; else what QC_HISTORY names.")
 ]
 JsonOption = Annotated[
     str | None, option("--json FILE", "Write the answer for other programs; - prints it, and nothing else.")
 ]
-DecimalOption = Annotated[str | None, option("--decimal comma|point", "Decimal mark of numbers typed as text.")]
 
 
 def store_named(given: str | None) -> str | None:
@@ -98,25 +94,42 @@ def point_in_time(given: str) -> datetime:
         raise RefusedCall(found, "Give day and time, for example 2026-11-26T14:03") from None
 
 
-def _above_zero(name: str, example: str) -> Callable[[str], Decimal]:
-    return partial(above_zero, name, example=example)
+def as_said(name: str, given: str) -> str:
+    """A value that is taken as it was given."""
+    return given
 
 
-def _one_of(name: str, known: Mapping[str, _Value]) -> Callable[[str], _Value]:
-    return partial(chosen, name, known=known)
-
-
-_READ: Mapping[str, tuple[str, Callable[[str], Any]]] = {
-    "form": ("form", str),
-    "sheet": ("sheet", str),
-    "batch_number": ("batch", str),
-    "label_mg": ("label_mg", _above_zero("--label-mg", "250")),
-    "displacement": ("displacement", _above_zero("--displacement", "1.5")),
-    "decimal": ("decimal", _one_of("--decimal", DECIMAL_MARKS)),
-    "mass_unit": ("mass_unit", _one_of("--mass-unit", MASS_UNITS)),
-    "order": ("order", _one_of("--order", ROW_ORDERS)),
+_FACTS: Mapping[str, tuple[str, str, Callable[..., Any]]] = {
+    "form": ("--form FORM", "Dosage form, for a bare table.", as_said),
+    "label_mg": ("--label-mg MG", "Label claim in mg, where no active is named.", partial(above_zero, example="250")),
+    "displacement": ("--displacement F", _DISPLACEMENT, partial(above_zero, example="1.5")),
+    "decimal": (
+        "--decimal comma|point",
+        "Decimal mark of numbers that are text.",
+        partial(chosen, known=DECIMAL_MARKS),
+    ),
+    "sheet": ("--sheet NAME", "The sheet with the units, where several could be it.", as_said),
+    "order": ("--order pour|weighing|both", "As what the rows of the units stand.", partial(chosen, known=ROW_ORDERS)),
+    "mass_unit": ("--mass-unit g|mg", "Unit of mass, where the file states none.", partial(chosen, known=MASS_UNITS)),
+    "batch_number": ("--batch NUMBER", "The batch to be judged, where a column names several.", as_said),
 }
-"""The facts that a call may say of its input: by parameter, the fact that it gives, and how its value is read."""
+"""The facts that a call may say of its input: by parameter, its option with its help, and how its value is read."""
+
+
+def takes_facts(*names: str) -> Callable[[Callable[..., None]], Callable[..., None]]:
+    """A command that takes these facts of its input besides, all where none is named; `read_options` reads them."""
+
+    def taking(command: Callable[..., None]) -> Callable[..., None]:
+        signature = inspect.signature(command, eval_str=True)
+        own = [one for one in signature.parameters.values() if one.kind is not one.VAR_KEYWORD]
+        facts = [
+            own[0].replace(name=name, default=None, annotation=Annotated[str | None, option(*_FACTS[name][:2])])
+            for name in names or _FACTS
+        ]
+        vars(command)["__signature__"] = signature.replace(parameters=[*own, *facts])
+        return command
+
+    return taking
 
 
 def read_options(context: typer.Context, refused: list[Problem], **given: str | None) -> ReadOptions:
@@ -130,9 +143,9 @@ def read_options(context: typer.Context, refused: list[Problem], **given: str | 
         A parameter that the command spells otherwise, as it is to be read.
     """
     options = ReadOptions(command=call_again(context))
-    for parameter, (fact, read) in _READ.items():
+    for parameter, (written, _, read) in _FACTS.items():
         said = given[parameter] if parameter in given else context.params.get(parameter)
         if said is not None:
             with gathering(refused):
-                options = replace(options, **{fact: read(said)})
+                options = replace(options, **{_FIELDS.get(parameter, parameter): read(written.split()[0], given=said)})
     return options

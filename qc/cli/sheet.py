@@ -9,21 +9,17 @@ from typing import Annotated
 import typer
 
 from qc.cli.options import (
-    BatchOption,
-    DecimalOption,
-    LabelOption,
-    MassUnitOption,
-    OrderOption,
-    SheetOption,
     argument,
     option,
     read_options,
+    takes_facts,
 )
 from qc.cli.words import printable, refuse_call, usable, writing
 from qc.problems import Problem, gathering, tell_together
 from qc.readers.options import ReadOptions
 
 
+@takes_facts("label_mg", "sheet", "mass_unit", "batch_number", "decimal", "order")
 def sheet(
     context: typer.Context,
     out: Annotated[Path, argument("[FILE]", "The workbook to write.")] = Path("batch.xlsx"),
@@ -52,14 +48,9 @@ def sheet(
     source: Annotated[
         Path | None, option("--from FILE", "A spreadsheet or table of your own; the workbook holds what is read of it.")
     ] = None,
-    label_mg: LabelOption = None,
-    sheet: SheetOption = None,
-    mass_unit: MassUnitOption = None,
-    batch_number: BatchOption = None,
-    decimal: DecimalOption = None,
-    order: OrderOption = None,
     replace: Annotated[bool, option("--replace", "Replace a file that nobody has typed into.")] = False,
     discard: Annotated[bool, option("--discard-entries", "Replace a file with all that was typed into it.")] = False,
+    **facts: str | None,
 ) -> None:
     """Write an empty entry workbook, or one for a planned batch: with --mould and --cavities it comes with unit
     numbers, pour order, cavities and the planned mass filled in; with --from with all that was entered elsewhere.
@@ -86,7 +77,7 @@ def sheet(
         options = read_options(context, refused, displacement=next(iter(values), None))
         _write_from(source, out, options=options, refused=refused, replace=replace, discard=discard)
         return
-    if any((label_mg, sheet, mass_unit, batch_number, decimal, order)):
+    if any(facts.values()):
         refuse_call(
             "--label-mg, --sheet, --mass-unit, --batch, --decimal and --order go with --from",
             "Give --from FILE, or leave them out",

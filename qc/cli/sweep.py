@@ -12,18 +12,13 @@ import typer
 
 from qc.cli.check import EXIT_CODES
 from qc.cli.options import (
-    DecimalOption,
-    DisplacementOption,
-    FormOption,
     HistoryOption,
-    LabelOption,
-    MassUnitOption,
-    OrderOption,
     RulesOption,
     argument,
     option,
     read_options,
     store_named,
+    takes_facts,
 )
 from qc.cli.words import UNUSABLE, call_again, printable, writing
 from qc.problems import Problem, tell_together
@@ -32,6 +27,7 @@ from qc.say.text import counted
 NEITHER = "Give another folder with --out DIR"
 
 
+@takes_facts("form", "label_mg", "displacement", "decimal", "order", "mass_unit")
 def sweep(
     context: typer.Context,
     paths: Annotated[list[str], argument("PATH...", "Folders, files, and patterns such as 'year/**/*.xlsx'.")],
@@ -53,12 +49,7 @@ def sweep(
     ] = 2000,
     history: HistoryOption = None,
     rules: RulesOption = None,
-    form: FormOption = None,
-    label_mg: LabelOption = None,
-    displacement: DisplacementOption = None,
-    decimal: DecimalOption = None,
-    order: OrderOption = None,
-    mass_unit: MassUnitOption = None,
+    **facts: str | None,
 ) -> None:
     """Judge many batches: folders, files, books with several batches.
 

@@ -10,18 +10,13 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from qc.cli.options import (
-    DecimalOption,
-    DisplacementOption,
-    FormOption,
     HistoryOption,
-    LabelOption,
-    MassUnitOption,
-    OrderOption,
     RulesOption,
     argument,
     option,
     read_options,
     store_named,
+    takes_facts,
 )
 from qc.cli.words import printable, writing
 from qc.problems import Problem, tell_together
@@ -37,6 +32,7 @@ STARTERS = {
 ANOTHER = "Give a folder that can be written to"
 
 
+@takes_facts("form", "label_mg", "displacement", "decimal", "order", "mass_unit")
 def watch(
     context: typer.Context,
     folder: Annotated[Path, argument("FOLDER", "Whatever is saved here, or below, is judged.")],
@@ -49,12 +45,7 @@ def watch(
     ] = 2000,
     history: HistoryOption = None,
     rules: RulesOption = None,
-    form: FormOption = None,
-    label_mg: LabelOption = None,
-    displacement: DisplacementOption = None,
-    decimal: DecimalOption = None,
-    order: OrderOption = None,
-    mass_unit: MassUnitOption = None,
+    **facts: str | None,
 ) -> None:
     """Judge whatever is saved into a folder: report beside it, index page in the folder. Ctrl-C ends it.
 
