@@ -64,13 +64,12 @@ def verify(
     Exit code: 0 the chain is whole, 1 an entry was changed, one is missing, or the head digest is not in the chain,
     2 there is no history or it cannot be read.
     """
-    from qc.history.register import LEAST_OF_HEAD, open_register
+    from qc.history.register import LEAST_OF_HEAD, verify_store
     from qc.say.text import counted
 
     if head is not None and len(head) < LEAST_OF_HEAD:
         refuse_call(f'--head "{head}" is too short to tell one digest from another', "Give all 64 digits")
-    with open_register(_store(history), must_exist=True) as register:
-        chain = register.verify(head=head)
+    chain = verify_store(_store(history), head=head)
     typer.echo("The chain is whole." if chain.whole else "THE CHAIN IS BROKEN.")
     typer.echo(f"{counted(chain.entries, 'entry', 'entries')}, head digest {chain.head}")
     for what, numbers in (("changed", chain.changed), ("missing", chain.missing)):

@@ -8,6 +8,7 @@ Terms as in ISO 7870-2 (individuals), ISO 7870-4 (CUSUM) and ISO 7870-6 (EWMA).
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import cache
 from math import sqrt
 from typing import Any
 
@@ -21,8 +22,9 @@ D2 = 1.128
 D3 = 0.8525
 # So many batches in a row beyond the limit, on one side, are a new level and no longer single batches.
 RUN_OF_POINTS = 3
-# A split is looked for among the newest batches of a level; with fewer than these nothing can be split.
-MOST_SPLIT, FEWEST_SPLIT = 200, 5
+# A split is looked for while a level has few batches, where the others see a change late; with fewer none can be seen.
+MOST_SPLIT, FEWEST_SPLIT = 100, 5
+ALIKE = 1e-12
 SCORE_OF_95 = 1.959964
 """The normal score that 2.5 % lie above."""
 
@@ -88,7 +90,7 @@ class SoFar:
 
     def relative(self, size: float) -> Any:
         """Variance of a batch of that size over the variance of a usual one [-]."""
-        if self.count < 2:
+        if self.count < 2 or abs(size - self._size / self.count) < ALIKE:
             return 1.0
         between = np.maximum(self._between / (self.count - 1), 0.0)
         usual = between + self._within / self.count * self._size / self.count
@@ -98,13 +100,12 @@ class SoFar:
 
     def score(self, point: BatchValue) -> Any:
         """How the next batch compares with those before it, standard normal if nothing changed; None for two."""
-        from scipy.special import ndtri, stdtr
-
-        if self.count < 1 or self.free < 1 or not np.all(self.squares + self._earlier > 0.0):
+        if self.count < 1 or self.free < 1 or not np.asarray(self.squares + self._earlier > 0.0).all():
             return None
+        special = _special()
         t = (point.value - self.mean) / self.spread(point.size)
         # By the lower tail, which keeps its digits far out.
-        return -np.sign(t) * ndtri(stdtr(self.free, -np.abs(t)))
+        return -np.sign(t) * special.ndtri(special.stdtr(self.free, -np.abs(t)))
 
     @property
     def free(self) -> int:
@@ -117,9 +118,7 @@ class SoFar:
 
     def reach(self, size: float, score: float) -> float:
         """How far from the mean so far a batch lies that has this score."""
-        from scipy.special import ndtr, stdtrit
-
-        return float(stdtrit(self.free, ndtr(score)) * self.spread(size))
+        return float(_t_of_score(self.free, score) * self.spread(size))
 
     def add(self, point: BatchValue) -> None:
         """Count a batch with those before."""
@@ -132,6 +131,20 @@ class SoFar:
         self.mean = self.mean + away / share / self.weight
         self.squares = self.squares + away * (point.value - self.mean) / share
         self._size, self._within, self._last = self._size + point.size, self._within + point.within, point
+
+
+@cache
+def _t_of_score(free: int, score: float) -> float:
+    """The t with the same probability below it as a normal score; the series of a product ask for the same ones."""
+    return float(_special().stdtrit(free, _special().ndtr(score)))
+
+
+@cache
+def _special() -> Any:
+    """Loaded once and asked for at each batch: the statement alone would cost as much as a score."""
+    from scipy import special
+
+    return special
 
 
 class Watch:
@@ -214,11 +227,12 @@ def follow(points: Sequence[BatchValue], *, rules: SignalRules = RULES) -> Follo
         else:
             weights[place] = 1.0 / float(reference.relative(point.size))
             reference.add(point)
-            first = max(levels[-1], place + 1 - MOST_SPLIT)
+            first = max(levels[-1], place + 1 - 2 * MOST_SPLIT)
             told = {"weights": weights[first : place + 1]}
             newest = values[first : place + 1]
             signal = score is not None and bool(watch.take(score))
-            if signal or (reference.count >= FEWEST_SPLIT and split_score(newest, **told) > rules.split):
+            few = FEWEST_SPLIT <= reference.count <= MOST_SPLIT
+            if signal or (few and split_score(newest, **told) > rules.split):
                 begins = first + best_split(newest, **told)
                 up = values[begins : place + 1].mean() > values[first:begins].mean()
                 # Batches next to it that were beyond the limit on the same side belong to the new level.

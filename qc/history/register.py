@@ -373,7 +373,7 @@ class Register:
             head=previous,
             changed=tuple(changed),
             missing=tuple(missing),
-            head_found=None if head is None else any(one.startswith(head.lower()) for one in (*known, NOTHING_BEFORE)),
+            head_found=None if head is None else any(one.startswith(head.lower()) for one in known),
             damage=damage,
         )
 
@@ -413,3 +413,26 @@ def open_register(store: str, *, must_exist: bool = False) -> Register:
     register = Register(connection, name=os.fspath(path))
     register.migrate()
     return register
+
+
+def verify_store(store: str, *, head: str | None = None) -> Chain:
+    """Calculate every digest of a store anew; a file that cannot even be opened any more is damaged.
+
+    Raises
+    ------
+    InputProblems
+        When there is no such store, or it is none.
+    """
+    try:
+        with open_register(store, must_exist=True) as register:
+            return register.verify(head=head)
+    except InputProblems as unusable:
+        # A lock, say, is another kind of error and no damage; a file of another kind is no history.
+        if type(unusable.__cause__) is not sqlite3.DatabaseError or not _begins_as_one(Path(store)):
+            raise
+        return Chain(entries=0, head=NOTHING_BEFORE, damage=str(unusable.__cause__))
+
+
+def _begins_as_one(path: Path) -> bool:
+    with path.open("rb") as file:
+        return file.read(16) == b"SQLite format 3\0"

@@ -16,7 +16,7 @@ from stored_batches import SAMPLES, checked, entry
 
 from qc.history import register as under_test
 from qc.history.kept import kept, read_back
-from qc.history.register import NOTHING_BEFORE, Event, ToAppend, open_register
+from qc.history.register import NOTHING_BEFORE, Event, ToAppend, open_register, verify_store
 from qc.problems import InputProblems
 
 JUDGED = sorted(path.stem for path in SAMPLES.glob("*.xlsx") if path.stem != "typing-slips")
@@ -163,6 +163,16 @@ def test_a_page_that_was_overwritten_is_told_and_not_a_traceback(store: str) -> 
     chain = verified(store)
     assert chain.damage
     assert not chain.whole
+
+
+def test_a_store_that_lost_its_end_is_damaged_and_another_file_is_no_store(store: str, tmp_path: Path) -> None:
+    fill(store, 4)
+    os.truncate(store, 8192)
+    assert not verify_store(store).whole
+    assert "malformed" in verify_store(store).damage
+    (tmp_path / "other.db").write_text("no database")
+    with pytest.raises(InputProblems, match="it is no history"):
+        verify_store(str(tmp_path / "other.db"))
 
 
 def test_the_same_result_stands_once(store: str) -> None:
