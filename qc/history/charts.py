@@ -187,8 +187,8 @@ class Followed(Struct, frozen=True, kw_only=True):
         Where each level begins; the first at 0.
     seen : tuple of int
         At which batch each new level was seen.
-    level, outlook : float, tuple of float
-        The level now, and between which values the next batch lies with 95 % probability if nothing changes.
+    level, spread, free : float, float, int
+        The level now, the SD of the distance of the next batch from it if nothing changes, and its degrees of freedom.
     """
 
     scores: tuple[float | None, ...]
@@ -198,7 +198,12 @@ class Followed(Struct, frozen=True, kw_only=True):
     levels: tuple[int, ...]
     seen: tuple[int, ...]
     level: float = 0.0
-    outlook: tuple[float, float] | None = None
+    spread: float = 0.0
+    free: int = 0
+
+    def outlook(self, score: float) -> float:
+        """The value that the next batch lies below with the probability of a normal score, if nothing changes."""
+        return self.level + _t_of_score(self.free, score) * self.spread
 
 
 def follow(points: Sequence[BatchValue], *, rules: SignalRules = RULES) -> Followed:
@@ -253,13 +258,11 @@ def follow(points: Sequence[BatchValue], *, rules: SignalRules = RULES) -> Follo
                 weights[again] = 1.0 / float(reference.relative(points[again].size))
                 reference.add(points[again])
     low, high = zip(*ends, strict=True) if ends else ((), ())
-    mean, outlook = float(reference.mean), None
-    if reference.count and reference.free > 0:
-        reach = reference.reach(float(np.mean([point.size for point in points])), SCORE_OF_95)
-        outlook = mean - reach, mean + reach
+    usual = float(np.mean([point.size for point in points])) if points else 0.0
     return Followed(
-        level=mean,
-        outlook=outlook,
+        level=float(reference.mean),
+        spread=float(reference.spread(usual)) if reference.count and reference.free > 0 else 0.0,
+        free=reference.free,
         scores=tuple(scores),
         low=low,
         high=high,

@@ -46,6 +46,7 @@ class BatchFigures(Struct, frozen=True, kw_only=True, omit_defaults=True):
 
     result_sha256: str
     verdict: str
+    input_sha256: str = ""
     number: str = ""
     product: str = ""
     strength: str = ""
@@ -101,6 +102,7 @@ def figures_of(document: Mapping[str, Any], *, report: str = "") -> BatchFigures
     return BatchFigures(
         result_sha256=seal["result_sha256"],
         verdict=document["verdict"],
+        input_sha256=(document.get("input") or {}).get("sha256", ""),
         **{name: batch.get(name) or "" for name in ("number", "product", "made_on", "made_by", "base_lot")},
         strength=" / ".join(f"{plain_limit(claim)} mg" for claim in claims if claim),
         form=batch.get("dosage_form") or "",

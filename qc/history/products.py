@@ -93,7 +93,7 @@ def products(records: Iterable[tuple[int, str, Figures]]) -> list[Product]:
     """The products of a register, those with most batches first.
 
     A later entry of the same batch number, product and strength takes the place of the earlier one, and so does one
-    whose report names the earlier as superseded.
+    whose report names the earlier as superseded. A batch without a number goes by its input.
     """
     standing: dict[tuple[str, ...], tuple[int, BatchFigures]] = {}
     places: dict[str, tuple[str, ...]] = {}
@@ -105,7 +105,8 @@ def products(records: Iterable[tuple[int, str, Figures]]) -> list[Product]:
         elif isinstance(one, Confirmed):
             confirmed[one.result_sha256] = one.cause
         else:
-            named = (*one.key, same_name(one.number)) if one.number else (*one.key, "", one.result_sha256)
+            unnumbered = (*one.key, "", one.input_sha256 or one.result_sha256)
+            named = (*one.key, same_name(one.number)) if one.number else unnumbered
             for earlier in {named, places.get(one.supersedes, named)} & standing.keys():
                 replaced.append(Replaced(earlier=standing.pop(earlier)[1], later=one))
             standing[named] = (number, one)
@@ -200,10 +201,14 @@ def _points(
         if kind == "mean":
             yield place, BatchValue(value=one.mean, size=1.0 / one.n, within=one.sd**2)
         else:
-            # Wilson and Hilferty (1931): the cube root of a variance is nearly normal, whatever the degrees of freedom.
-            spread = 2.0 / (9.0 * (one.n - 1))
-            root = (one.sd ** (2.0 / 3.0)) / (1.0 - spread)
-            yield place, BatchValue(value=root, size=spread, within=root**2)
+            yield place, value_of_sd(one.sd, one.n)
+
+
+def value_of_sd(sd: float, n: int) -> BatchValue:
+    """An SD of n units as it is followed: the cube root of a variance is nearly normal (Wilson & Hilferty 1931)."""
+    spread = 2.0 / (9.0 * (n - 1))
+    root = (sd ** (2.0 / 3.0)) / (1.0 - spread)
+    return BatchValue(value=root, size=spread, within=root**2)
 
 
 def followed(

@@ -15,7 +15,7 @@ from contextlib import contextmanager
 from datetime import datetime
 from enum import StrEnum
 from pathlib import Path
-from typing import Any, Protocol
+from typing import TYPE_CHECKING, Any
 from zlib import compress, decompress
 
 import msgspec
@@ -25,6 +25,9 @@ from qc.history.figures import BatchFigures
 from qc.history.kept import kept, read_back
 from qc.problems import InputProblems
 from qc.results import JudgedBatch
+
+if TYPE_CHECKING:
+    from qc.history.server import ServerConnection
 
 LEAST_OF_HEAD = 12
 """Digits of a digest that tell it from any other in a store."""
@@ -173,27 +176,8 @@ class Chain(Struct, frozen=True, kw_only=True):
         return not (self.changed or self.missing or self.damage or self.head_found is False)
 
 
-class Connection(Protocol):
-    """What the register asks of a database: statements with named values, within one transaction or none."""
-
-    failures: tuple[type[Exception], ...]
-    bytes_type: str
-
-    def run(self, statement: str, values: Mapping[str, object] = {}) -> Any:
-        """The rows that a statement gives."""
-
-    def transaction(self) -> Any:
-        """A context that writes all or nothing, one writer after the other."""
-
-    def damage(self) -> str:
-        """What the database finds wrong with its own pages."""
-
-    def close(self) -> None:
-        """Let go of the store."""
-
-
 class FileConnection:
-    """A store in one file; every append is on the disk before it is said to be."""
+    """A store in one file; every append is on the disk before it is said to be. `ServerConnection` does the same."""
 
     failures: tuple[type[Exception], ...] = (sqlite3.Error,)
     bytes_type = "BLOB"
@@ -232,7 +216,7 @@ class FileConnection:
 class Register:
     """An open store. Its entries are read and appended; nothing else can be done to them here."""
 
-    def __init__(self, connection: Connection, *, name: str) -> None:
+    def __init__(self, connection: FileConnection | ServerConnection, *, name: str) -> None:
         self._connection, self.name = connection, name
 
     def __enter__(self) -> Register:

@@ -15,8 +15,10 @@ from qc.history.cavities import CavityFound, UnitsOfBatch, cavities_apart, cavit
 from qc.history.cavities import content_components as of_content
 from qc.history.cavities import mass_components as of_mass
 from qc.history.change import Change
+from qc.history.charts import SCORE_OF_95, individuals
 from qc.history.components import Components
 from qc.history.figures import BatchFigures
+from qc.history.outlook import chance_to_pass
 from qc.history.pictures import series_picture, value_picture
 from qc.history.products import BATCHES_A_FALSE_SIGNAL, OF_CAVITIES, BatchSeries, Product, series_of
 from qc.history.wording import (
@@ -38,6 +40,7 @@ from qc.show.pieces import ColumnOf, Marked, Piece, Prose, Section, column, fact
 
 LIKELY = 0.5
 UNIT = "from unit to unit"
+FEWEST_OF_ORDINARY = 20
 # Acceptance value, mean and SD of an actives column; a review of four pages has room for the first two.
 MOST_ACTIVES = 2
 CLOSING = "A sample of each batch was judged; a person released the batches. Head digest: {head}"
@@ -283,20 +286,49 @@ def _causes(product: Product) -> Iterator[Piece]:
 
 
 def _next(review: Review) -> Iterator[Piece]:
-    ahead = [one for one in review.series if one.followed.outlook is not None]
+    ahead = [one for one in review.series if one.followed.spread > 0.0]
     yield table(
-        "The next batch, if nothing changes: level now, and between which values it lies with 95 % probability",
+        "The next batch, if nothing changes: level now, between which values it lies with 95 % probability, and from "
+        "twenty batches on the ordinary three-sigma limits from moving ranges (ISO 7870-2)",
         ahead,
         column("Figure", of_series),
         number("Level now", lambda one: fixed(one.shown(one.followed.level), decimals=decimals_of(one))),
         number("95 % prediction interval", _outlook),
+        number("Limits of individuals", _ordinary),
         column("Unit", lambda one: one.unit),
     )
+    creeping = [
+        one
+        for one in ahead
+        if one.changes and one.changes[-1].kind == "creep" and one.changes[-1].last == len(one.points) - 1
+    ]
+    yield from lines(
+        *(
+            f"{of_series(one)} was still moving at the end: if it goes on, the next batch lies farther"
+            for one in creeping
+        )
+    )
+    by_id = {(one.id, one.of): one for one in ahead}
+    for active in review.contents:
+        mean, sd = by_id.get(("content-mean", active)), by_id.get(("content-sd", active))
+        if mean is not None and sd is not None:
+            chance = probability(chance_to_pass(mean, sd))
+            yield Prose(text=f"The next batch passes the dosage-unit test for {active} with a chance of {chance}.")
 
 
-def _outlook(one: BatchSeries) -> str | None:
-    ends = one.followed.outlook
-    return None if ends is None else interval(*map(one.shown, ends), decimals=decimals_of(one))
+def _ordinary(one: BatchSeries) -> str | None:
+    """The limits that any program for control charts gives for the batches of the level now."""
+    level = range(one.followed.levels[-1], len(one.points))
+    values = [one.points[at].value for at in level if at not in one.followed.beyond]
+    if len(values) < FEWEST_OF_ORDINARY:
+        return None
+    chart = individuals(values)
+    return interval(one.shown(chart.low), one.shown(chart.high), decimals=decimals_of(one))
+
+
+def _outlook(one: BatchSeries) -> str:
+    ends = (one.shown(one.followed.outlook(score)) for score in (-SCORE_OF_95, SCORE_OF_95))
+    return interval(*ends, decimals=decimals_of(one))
 
 
 def _record(product: Product, head: str) -> Iterator[Piece]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date, timedelta
 from math import sqrt
 
 from qc.history.change import Change
@@ -85,23 +86,15 @@ def worth_working_on(what: str, found: Components) -> str:
 
 def events_near(product: Product, first: str, last: str, *, within: int = 31) -> str:
     """The events noted within a month of a change, as what may lie behind it."""
-    from datetime import date
-
-    def days(text: str) -> date | None:
-        try:
-            return date.fromisoformat(text)
-        except ValueError:
-            return None
-
-    begin, end = days(first), days(last)
-    if begin is None or end is None:
+    near = timedelta(days=within)
+    try:
+        begin, end = date.fromisoformat(first) - near, date.fromisoformat(last) + near
+    except ValueError:
+        # The day on which a batch was made may be entered in another way.
         return ""
-    near = [
-        f"{one.day}: {one.text}"
-        for one in product.events
-        if (day := days(one.day)) is not None and -within <= (day - begin).days and (day - end).days <= within
-    ]
-    return "; ".join(near)
+    return "; ".join(
+        f"{one.day}: {one.text}" for one in product.events if begin.isoformat() <= one.day <= end.isoformat()
+    )
 
 
 def far_from_level(one: BatchSeries, place: int) -> str:

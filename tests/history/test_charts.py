@@ -188,6 +188,47 @@ def test_false_alarms_are_as_stated_from_the_fifth_batch_on(
     assert 0.5 * stated < alarms / batches < 1.3 * stated
 
 
+def test_the_next_batch_lies_within_its_prediction_interval_as_often_as_stated() -> None:
+    draw, held, runs = np.random.default_rng(8), 0, 400
+    for _ in range(runs):
+        values = draw.normal(100.0, 2.0, 9)
+        followed = follow([BatchValue(value=float(value)) for value in values[:-1]])
+        held += followed.outlook(-1.959964) <= values[-1] <= followed.outlook(1.959964)
+    assert 0.92 < held / runs < 0.975
+
+
+def test_the_chance_that_the_next_batch_passes_is_that_of_a_simulation() -> None:
+    """Forty batches of a process that fails now and then; the next 4,000 are drawn, assayed and judged by their AV."""
+    from qc.history.outlook import chance_to_pass
+    from qc.history.products import followed as as_series
+    from qc.history.products import value_of_sd
+
+    draw, n, sd, between = np.random.default_rng(12), 10, 4.0, 2.5
+
+    def batches(count: int) -> np.ndarray[Any, Any]:
+        means = draw.normal(97.0, between, count)
+        return means[:, None] + draw.normal(0.0, sd, (count, 30))
+
+    past = batches(40)[:, :n]
+    means = [
+        (place, BatchValue(value=float(row.mean()), size=1 / n, within=float(row.var(ddof=1))))
+        for place, row in enumerate(past)
+    ]
+    sds = [(place, value_of_sd(float(row.std(ddof=1)), n)) for place, row in enumerate(past)]
+    told = chance_to_pass(
+        as_series("content-mean", "a", "%", means, rules=RULES),
+        as_series("content-sd", "a", "%", sds, rules=RULES, power=1.5),
+    )
+
+    def passes(row: np.ndarray[Any, Any], k: float) -> bool:
+        mean = row.mean()
+        reference = min(max(mean, 98.5), 101.5)
+        return bool(abs(reference - mean) + k * row.std(ddof=1) <= 15.0)
+
+    truth = np.mean([passes(row[:10], 2.4) or passes(row, 2.0) for row in batches(4000)])
+    assert truth - 0.06 < told < truth + 0.02
+
+
 def drawn(mean: Sequence[float], seed: int) -> list[float]:
     return [float(one) for one in np.asarray(mean) + np.random.default_rng(seed).normal(0.0, 1.0, len(mean))]
 

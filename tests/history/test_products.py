@@ -77,7 +77,11 @@ def test_a_correction_of_the_number_supersedes_by_the_digest_it_names() -> None:
 
 
 def test_batches_without_a_number_are_never_taken_for_one_another() -> None:
-    (made,) = found(batch("1", number=""), batch("2", number=""))
+    first, second = batch("1", number="", input_sha256="a"), batch("2", number="", input_sha256="b")
+    (made,) = found(first, second, batch("3", number=""), batch("4", number=""))
+    assert len(made.batches) == 4
+    # The same input again is the same batch.
+    (made,) = found(first, second, replace(first, result_sha256="x"))
     assert len(made.batches) == 2
 
 
