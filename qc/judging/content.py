@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Sequence
+from decimal import Decimal
 from fractions import Fraction
 
 from msgspec.structs import replace
@@ -12,9 +13,10 @@ from qc.contents import Found, contents_found, scale_of
 from qc.judging.applicable import AskedTest, dose_at_threshold
 from qc.judging.samples import masses_of, shared_out, with_all_units
 from qc.quantities import deviation_percent, mean
-from qc.results import TestResult, Verdict, message
+from qc.results import Message, TestResult, Verdict, message
 from qc.rules.kinds.content.procedure import judge_contents
 from qc.rules.kinds.content.record import ContentRule
+from qc.rules.kinds.dosage_units.acceptance_value import share_that_complies
 from qc.rules.kinds.dosage_units.procedure import judge_dosage_units
 from qc.rules.kinds.dosage_units.record import DosageUnitRule, Route, route_for
 from qc.rules.kinds.large_samples import LargeSampleRule, judge_large_sample
@@ -49,10 +51,22 @@ def _doubted(record: TestResult, stages: Stages, *, rule: ContentRule) -> TestRe
     beyond, farther = (sum(one > Fraction(limit) for one in off) for limit in (rule.inner_percent, rule.outer_percent))
     allowed = rule.passes_with if record.n == rule.first_size else rule.second_passes_with
     share = share_of_samples(len(every), drawn=record.n, hits=beyond, graver=farther, most_hits=allowed)
-    if share * 100 >= LEAST_SHARE_PERCENT:
-        return record
     told = {"of": len(every), "beyond": beyond, "percent": rule.inner_percent, "asked": record.n}
-    reason = message("tests.unlikely_contents", **told, share=float(share))
+    return _left_open(record, message("tests.unlikely_contents", **told, share=float(share)))
+
+
+def _doubted_value(record: TestResult, stages: Stages, *, target_percent: Decimal, rule: DosageUnitRule) -> TestResult:
+    """The same of a dosage-unit test: of samples drawn from all units assayed, how many would keep its limits."""
+    every = [unit.value for unit in (*stages.pooled, *stages.others)]
+    if record.verdict is not Verdict.COMPLIES or len(every) == record.n:
+        return record
+    share = share_that_complies(every, drawn=record.n, target_percent=target_percent, rule=rule)
+    return _left_open(record, message("tests.unlikely_value", of=len(every), asked=record.n, share=share))
+
+
+def _left_open(record: TestResult, reason: Message) -> TestResult:
+    if reason.values["share"] * 100 >= LEAST_SHARE_PERCENT:
+        return record
     missing = message("tests.how_drawn", asked=record.n)
     return replace(record, verdict=Verdict.NOT_ASSESSED, reasons=(reason, *record.reasons), missing=missing)
 
@@ -69,14 +83,12 @@ def judge_dosage_rule(batch: Batch, asked: AskedTest[DosageUnitRule]) -> TestRes
         return asked.not_assessed(missing=message("tests.label_claim"), reason=message("tests.compares_with_label"))
 
     def judge(less: Collection[str]) -> TestResult:
-        return judge_dosage_units(
-            _staged(batch, found, lambda one: one.percent, less=less, rule=rule),
-            to_percent=list,
-            rule=rule,
-            active=active.name,
-            target_percent=active.target_percent,
-            route=Route.CONTENT,
+        stages = _staged(batch, found, lambda one: one.percent, less=less, rule=rule)
+        target = active.target_percent
+        record = judge_dosage_units(
+            stages, to_percent=list, rule=rule, active=active.name, target_percent=target, route=Route.CONTENT
         )
+        return _doubted_value(record, stages, target_percent=target, rule=rule)
 
     return _of_record(judge, asked, left_out=_left_out_and_assayed(batch, found))
 

@@ -77,6 +77,10 @@ class Look(Struct, frozen=True, kw_only=True):
         """Units measured beside the sample that deviate by more than a limit [%] from its centre."""
         return _farther(self.others, self.deviations[self.n :], limit)
 
+    def beside(self, first: int, limit: Decimal) -> tuple[str, ...]:
+        """All but the first so many units, the others too, that deviate by more than a limit [%] from its centre."""
+        return _farther((*self.units, *self.others)[first:], self.deviations[first:], limit)
+
     def outside(self, *, inner: Decimal, outer: Decimal) -> tuple[Outside, ...]:
         """Every unit that deviates by more than the inner limit [%]."""
         laid = zip((*self.units, *self.others), self.deviations, strict=False)

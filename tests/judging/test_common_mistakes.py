@@ -236,13 +236,34 @@ class TestAChosenSample:
         judged = judge(make_batch(contents=(*("100",) * 10, *beside), stages=stages))
         test = find_test(judged, "content-uniformity")
         assert (test.verdict, test.n) == (verdict, 10)
-        doubted = verdict is Verdict.NOT_ASSESSED
-        assert judged.verdict is (BatchVerdict.UNDECIDED if doubted else BatchVerdict.COMPLIES)
-        if doubted:
+        # In neither case does the dosage-unit test rest on a sample like the others, below.
+        assert judged.verdict is BatchVerdict.UNDECIDED
+        if verdict is Verdict.NOT_ASSESSED:
             assert words(test.reasons[0]) == (
                 "Of all 14 assayed 4 lie more than 15 % from their mean; of the possible samples of 10 only 4 % would "
                 "comply, and the marked one is among them."
             )
+
+    @pytest.mark.parametrize(
+        ("sound", "verdict"),
+        [
+            # One of 80 or 120 makes AV 15.7: of 18 with four such (14 over 10) of 43,758 samples hold none, 2.3 %.
+            (4, Verdict.NOT_ASSESSED),
+            # Of 24 (20 over 10) of 1,961,256, 9.4 %.
+            (10, Verdict.COMPLIES),
+        ],
+    )
+    def test_whose_acceptance_value_hardly_another_would_keep_does_not(
+        self, sound: int, verdict: Verdict, make_batch: MakeBatch, judge: Judge, find_test: FindTest
+    ) -> None:
+        beside = (*("100",) * sound, "80", "120", "80", "120")
+        judged = judge(make_batch(contents=(*("100",) * 10, *beside), stages=(*(1,) * 10, *(0,) * len(beside))))
+        test = find_test(judged, "dosage-unit-uniformity")
+        assert (test.verdict, test.n) == (verdict, 10)
+        if verdict is Verdict.NOT_ASSESSED:
+            assert judged.verdict is BatchVerdict.UNDECIDED
+            text = "18 units were assayed; of the possible samples of 10 of them only 2 % would comply, and the "
+            assert words(test.reasons[0]) == f"{text}marked one is among them."
 
     @pytest.mark.parametrize(("marked", "named"), [(10, False), (11, True), (20, False)])
     def test_marks_that_no_test_goes_by_are_named(

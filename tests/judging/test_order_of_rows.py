@@ -143,14 +143,14 @@ def test_rows_columns_and_sheets_of_a_workbook_may_stand_in_any_order(name: str,
     source, rng = SAMPLES / f"{name}.xlsx", random.Random(seed)
     book = openpyxl.load_workbook(source)
     for sheet in book:
-        rows = [[cell.value for cell in row] for row in sheet.iter_rows()]
-        head = next(
-            (at for at, row in enumerate(rows) if {"Unit", "Active", "Cavity", "Check", "Field"} & set(row)), None
-        )
+        # A format shows the zeros at the end of a number, and goes with it.
+        rows = [[(cell.value, cell.number_format) for cell in row] for row in sheet.iter_rows()]
+        heads = {"Unit", "Active", "Cavity", "Check", "Field"}
+        head = next((at for at, row in enumerate(rows) if heads & {value for value, _ in row}), None)
         if head is None or sheet.title not in {"Units", "Assay", "Actives", "Cavities", "Checks", "Batch"}:
             continue
-        table = [row for row in rows[head + 1 :] if any(value is not None for value in row)]
-        filled = [at for at, value in enumerate(rows[head]) if value is not None]
+        table = [row for row in rows[head + 1 :] if any(value is not None for value, _ in row)]
+        filled = [at for at, (value, _) in enumerate(rows[head]) if value is not None]
         columns = filled if sheet.title == "Batch" else rng.sample(filled, len(filled))
         body = [rows[head], *rng.sample(table, len(table))]
         for at in range(head + 1, sheet.max_row + 1):
@@ -158,7 +158,8 @@ def test_rows_columns_and_sheets_of_a_workbook_may_stand_in_any_order(name: str,
                 sheet.cell(at, column).value = None
         for at, row in enumerate(body):
             for place, column in zip(filled, columns, strict=True):
-                sheet.cell(head + 1 + at, place + 1).value = row[column]
+                cell = sheet.cell(head + 1 + at, place + 1)
+                cell.value, cell.number_format = row[column]
     book._sheets = rng.sample(book._sheets, len(book._sheets))
     other = tmp_path / "shuffled.xlsx"
     book.save(other)

@@ -549,3 +549,24 @@ class TestWhatStandsBesideTheVerdict:
             29,
             1,
         )
+
+
+@given(
+    contents=st.lists(st.sampled_from([72, 75, 88, 94, 98, 100, 101, 106, 112, 125, 128]), min_size=30, max_size=33),
+    l1=st.sampled_from([Decimal(5), Decimal(10), Decimal(14)]),
+    l2=st.sampled_from([Decimal(20), Decimal(25)]),
+)
+def test_tighter_limits_never_turn_a_failure_of_thirty_into_a_pass(
+    contents: list[int], l1: Decimal, l2: Decimal
+) -> None:
+    parts = contents[:10], contents[10:30], contents[30:]
+    tighter = replace(RULE, l1_percent=l1, l2_percent=l2)
+    if judged(*parts).verdict is Verdict.DOES_NOT_COMPLY:
+        assert judged(*parts, rule=tighter).verdict is Verdict.DOES_NOT_COMPLY
+
+
+def test_a_unit_beside_the_first_ten_is_laid_about_m_of_all_thirty() -> None:
+    """126.5 lies outside 75 to 125 % of M = 100; the M of all thirty, 101.5, reaches to 126.9."""
+    second = ["126.5", *[102] * 19]
+    assert judged([100] * 10, second).verdict is Verdict.COMPLIES
+    assert judged([100] * 10, ["126.5", *[100] * 19]).verdict is Verdict.DOES_NOT_COMPLY

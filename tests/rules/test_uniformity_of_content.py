@@ -515,3 +515,43 @@ def test_a_further_unit_never_turns_a_failure_into_a_pass(
     elif after.verdict is not Verdict.COMPLIES:
         assert after.verdict is Verdict.DOES_NOT_COMPLY
         assert [unit.unit for unit in after.outside if unit.beyond_outer and not unit.in_sample]
+
+
+class TestAllThirtyAssayedAtOnce:
+    """Clauses 2 and 7: the average is that of the units tested; of units beyond the first ten that of all thirty."""
+
+    def test_a_unit_beside_the_first_ten_is_laid_about_the_mean_of_all_thirty(self) -> None:
+        # About 100, the mean of the first ten, 126.5 lies outside 75 to 125 %; about that of all thirty it lies inside.
+        first, second = [100] * 10, ["126.5", *[104] * 19]
+        assert judged(first, second).verdict is Verdict.COMPLIES
+        assert judged(first, ["126.5", *[100] * 19]).verdict is Verdict.DOES_NOT_COMPLY
+        assert judged(first, ["126.5"], [104] * 19).verdict is Verdict.DOES_NOT_COMPLY
+
+    def test_a_unit_inside_about_ten_and_outside_about_thirty_is_not_hidden(self) -> None:
+        second = [124, *[97] * 19]
+        assert judged([100] * 10, second).verdict is Verdict.DOES_NOT_COMPLY
+
+    @given(
+        contents=st.lists(st.sampled_from([74, 76, 84, 86, 96, 100, 104, 114, 116, 126]), min_size=30, max_size=33),
+        inner=st.sampled_from([Decimal(5), Decimal(10), Decimal(14)]),
+        passes=st.sampled_from([0, 1]),
+    )
+    def test_tighter_limits_never_turn_a_failure_into_a_pass(
+        self, contents: list[int], inner: Decimal, passes: int
+    ) -> None:
+        parts = contents[:10], contents[10:30], contents[30:]
+        tighter = replace(B, inner_percent=inner, passes_with=passes)
+        if judged(*parts).verdict is Verdict.DOES_NOT_COMPLY:
+            assert judged(*parts, rule=tighter).verdict is Verdict.DOES_NOT_COMPLY
+
+
+@pytest.mark.parametrize(("low", "verdict"), [("95", Verdict.COMPLIES), ("95.1", Verdict.DOES_NOT_COMPLY)])
+def test_a_bound_of_the_house_on_the_mean_holds_for_all_thirty_units(low: str, verdict: Verdict) -> None:
+    """Two of ten lie outside and the second stage follows; its mean of 95 % of label is held against the bound too."""
+    first = [80, 80, *[105] * 8]
+    second = [Fraction(95 * 30 - sum(first), 20)] * 20
+    bounded = replace(B, mean_low_percent=Decimal(low))
+    result = judged(first, second, rule=bounded)
+    assert (result.n, result.verdict) == (30, verdict)
+    if verdict is Verdict.DOES_NOT_COMPLY:
+        assert "mean" in all_words(result.reasons)[-1]

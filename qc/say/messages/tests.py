@@ -22,6 +22,8 @@ SENTENCES = {
     "marked one is among them.",
     "unlikely_contents": "Of all {of} assayed {beyond} lie more than {percent:f} % from their mean; of the possible "
     "samples of {asked} only {share:probability} would comply, and the marked one is among them.",
+    "unlikely_value": "{of} units were assayed; of the possible samples of {asked} of them only {share:probability} "
+    "would comply, and the marked one is among them.",
     "together": "Nobody marked which of the {n} units came first: they count together, as at the second stage.",
     "which_came_first": "{number} units were measured, and nobody marked which {first} came first« (or which {whole} "
     "are those of both stages)». Write 1 or 2 under Stage, or yes under Test sample beside the units of the test.",

@@ -36,7 +36,7 @@ def write_content(case: Case, rule: ContentRule) -> Recalculated:
     sheet.beyond("outer", "Outside outer{of}", limit=limits.outer_percent)
     sheet.row("beyond_inner", "Outside the inner limits", lambda look: expr.total(look.sample("inner")))
     sheet.row("beyond_outer", "Outside the outer limits", lambda look: expr.total(look.sample("outer")))
-    sheet.row("hidden", "Others assayed, outside the outer limits", lambda look: expr.total(look.others("outer")))
+    sheet.hidden("Others assayed, outside the outer limits", "outer", limits=limits)
     sheet.verdicts(lambda look: _cases(look, mean=look[mean], limits=limits), limits=limits)
     return sheet.of_record(limits=limits)
 
@@ -44,10 +44,11 @@ def write_content(case: Case, rule: ContentRule) -> Recalculated:
 def _cases(look: StageCells, *, mean: Expression, limits: SimpleNamespace) -> Cases:
     """What a stage comes to."""
     counts = {"beyond": look["beyond_inner"], "farther": look["beyond_outer"], "hidden": look["hidden"], "rule": limits}
+    counts["mean_out"] = _mean_out(look, limits=limits)
     if look.stage == 2 and not look.together:
         return pooled_cases(**counts)
     cases = together_cases if look.together else first_stage_cases
-    return cases(n=look["n"], mean_out=_mean_out(look, limits=limits), nothing_found=mean.equals(0), **counts)
+    return cases(n=look["n"], nothing_found=mean.equals(0), **counts)
 
 
 def _mean_out(look: StageCells, *, limits: SimpleNamespace) -> Expression:

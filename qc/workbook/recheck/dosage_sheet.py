@@ -57,7 +57,7 @@ def write_dosage(case: Case, rule: DosageUnitRule) -> Recalculated:
         BEYOND,
     )
     sheet.row("singles", "Units outside L2", lambda look: expr.total(look.sample("outside")))
-    sheet.row("hidden", "Others, outside L2", lambda look: expr.total(look.others("outside")))
+    sheet.hidden("Others, outside L2", "outside", limits=limits)
     if not by_mass:
         _write_second_stage(sheet, rule=rule, limits=limits)
     sheet.verdicts(lambda look: _cases(look, limits=limits, by_mass=by_mass), limits=limits)

@@ -216,6 +216,19 @@ class UnitSheet(Struct, frozen=True, kw_only=True):
         """A column of 1 where a deviation of a unit is greater than a limit, else 0."""
         self.column(name, header, lambda unit, _: expr.beyond(unit[of], limit), BEYOND)
 
+    def hidden(self, label: str, column: str, *, limits: SimpleNamespace) -> None:
+        """The line of units measured beside each look that lie outside, about the centre of all where all are there."""
+        first, last = self.looks[0], self.looks[-1]
+
+        def outside(look: StageCells) -> Expression:
+            here = expr.total(look.others(column))
+            if look is last:
+                return here
+            of_all = expr.total(column_of(last.units[first.size :], column))
+            return expr.when(last["n"] >= limits.first_size + limits.second_size, of_all, here)
+
+        self.row("hidden", label, outside)
+
     def verdicts(self, cases: Callable[[StageCells], Cases], *, limits: SimpleNamespace) -> None:
         """The line of what each stage says; nothing of a second stage that is not whole."""
 

@@ -58,9 +58,10 @@ def first_stage_cases(
     )
 
 
-def pooled_cases(*, beyond: Any, farther: Any, hidden: Any, rule: Any) -> Cases:
+def pooled_cases(*, beyond: Any, farther: Any, hidden: Any, mean_out: Any, rule: Any) -> Cases:
     """What the units of both stages together come to; the arguments as for `first_stage_cases`."""
     return (
+        (mean_out, Verdict.DOES_NOT_COMPLY),
         ((farther > 0) | (hidden > 0) | (beyond > rule.second_passes_with), Verdict.DOES_NOT_COMPLY),
         (True, Verdict.COMPLIES),
     )
@@ -73,8 +74,7 @@ def together_cases(
     return (
         (nothing_found, Verdict.DOES_NOT_COMPLY),
         (n < rule.first_size + rule.second_size, Verdict.TOO_FEW_UNITS),
-        (mean_out, Verdict.DOES_NOT_COMPLY),
-        *pooled_cases(beyond=beyond, farther=farther, hidden=hidden, rule=rule),
+        *pooled_cases(beyond=beyond, farther=farther, hidden=hidden, mean_out=mean_out, rule=rule),
     )
 
 
@@ -102,24 +102,21 @@ def judge_contents(stages: Stages, *, rule: ContentRule, active: str, scale: Sca
     together = stages.together
     wanted = rule.first_size + (rule.second_size if together else 0)
     look = _look(stages.first, others=(*stages.second, *stages.others), stage=2 if together else 1)
-    first = limits = _limits(look, rule=rule, scale=scale)
-    verdict = first_that_holds(
-        (together_cases if together else first_stage_cases)(
-            n=look.n,
-            mean_out="mean_of_label" in first and first["mean_of_label"].met is False,
-            nothing_found=look.centre == 0,
-            rule=rule,
-            **figures_of(first, **_COUNTS),
-        )
-    )
-    missing = rule.second_size - len(stages.second)
-    pooled = limits if together else {}
+    missing, whole = rule.second_size - len(stages.second), None
     if rule.second_size and missing <= 0:
         whole = _look(stages.pooled, others=stages.others, stage=2)
+    first = limits = _limits(look, rule=rule, scale=scale, whole=whole)
+    verdict = first_that_holds(
+        (together_cases if together else first_stage_cases)(
+            n=look.n, nothing_found=look.centre == 0, rule=rule, **_counts(first)
+        )
+    )
+    pooled = limits if together else {}
+    if whole is not None:
         pooled = _limits(whole, rule=rule, scale=scale)
-    if verdict is Verdict.SECOND_STAGE and pooled:
+    if verdict is Verdict.SECOND_STAGE and whole is not None:
         look, limits = whole, pooled
-        verdict = first_that_holds(pooled_cases(rule=rule, **figures_of(pooled, **_COUNTS)))
+        verdict = first_that_holds(pooled_cases(rule=rule, **_counts(pooled)))
     elif verdict is Verdict.SECOND_STAGE:
         limits = {**first, "beyond_inner": replace(first["beyond_inner"], met=None)}
     return written_down(
@@ -148,8 +145,18 @@ def _look(units: Sequence[Measured], *, others: Sequence[Measured], stage: int) 
     return look_at(units, others=others, centre=mean([unit.value for unit in units]), stage=stage)
 
 
-def _limits(look: Look, *, rule: ContentRule, scale: Scale) -> dict[str, Limit]:
-    """Every figure of one stage beside its bound, by what is compared; open where there are too few units."""
+def _counts(limits: Mapping[str, Limit]) -> dict[str, Any]:
+    """What the cases of a decision ask for."""
+    mean_out = "mean_of_label" in limits and limits["mean_of_label"].met is False
+    return {"mean_out": mean_out, **figures_of(limits, **_COUNTS)}
+
+
+def _limits(look: Look, *, rule: ContentRule, scale: Scale, whole: Look | None = None) -> dict[str, Limit]:
+    """Every figure of one stage beside its bound, by what is compared; open where there are too few units.
+
+    Where the units of both stages were assayed (`whole`), those beside the first are laid about the mean of all at each
+    stage: about that of the first ten they could fail the one and pass the other, and a tighter limit let them pass.
+    """
     wanted = rule.first_size if look.stage == 1 else rule.first_size + rule.second_size
     enough = look.n >= wanted
 
@@ -169,7 +176,8 @@ def _limits(look: Look, *, rule: ContentRule, scale: Scale) -> dict[str, Limit]:
         limits.append(count("beyond_inner", inside, rule.inner_percent, allowed=allowed, continues=continues))
     limits.append(count("beyond_outer", look.beyond(rule.outer_percent), rule.outer_percent))
     if look.others:
-        limits.append(count("others_beyond", look.others_beyond(rule.outer_percent), rule.outer_percent))
+        hidden = look.others_beyond(rule.outer_percent) if whole is None else whole.beside(look.n, rule.outer_percent)
+        limits.append(count("others_beyond", hidden, rule.outer_percent))
     low, high = rule.mean_low_percent, rule.mean_high_percent
     if low is not None or high is not None:
         percent = None if scale.label is None else look.centre / scale.label * 100

@@ -89,6 +89,40 @@ def acceptance_value(
     )
 
 
+_DRAWS = 20_000
+
+
+def share_that_complies(
+    values: Sequence[Fraction], *, drawn: int, target_percent: Decimal, rule: DosageUnitRule
+) -> float:
+    """The share of the samples of a whole that keep the limits of their stage [-], of 20,000 drawn at random.
+
+    Parameters
+    ----------
+    values : sequence of Fraction
+        Contents of all units of the whole [% of label]; their order has no say.
+    drawn : int
+        Units of a sample: as many as the first stage asks for, or as both [-].
+
+    Notes
+    -----
+    Its standard error at a share of 5 % is 0.15 %.
+    """
+    import numpy as np
+
+    every = np.sort(np.array([float(value) for value in values]))
+    picked = np.argsort(np.random.default_rng(1).random((_DRAWS, len(every))), axis=1)[:, :drawn]
+    samples = every[picked]
+    first = drawn <= rule.first_size
+    means, spread = samples.mean(axis=1), samples.std(axis=1, ddof=1)
+    low, high = map(float, rule.reference_ends(target_percent))
+    reference = np.clip(means, low, high)
+    met = np.abs(reference - means) + float(rule.first_k if first else rule.second_k) * spread <= float(rule.l1_below)
+    if not first:
+        met &= (np.abs(samples / reference[:, None] - 1) * 100 <= float(rule.l2_percent)).all(axis=1)
+    return float(met.mean())
+
+
 def beside_l1(av: AcceptanceValue, *, rule: AcceptanceRule) -> Limit:
     """AV beside L1, compared as the rule states it: rounded once, decided exactly."""
     figure = av.rounded(rule.rounding_decimals)

@@ -106,15 +106,19 @@ def judge_dosage_units(
 
     every = to_percent((*stages.pooled, *stages.others))
 
-    def value_of(units: Sequence[Measured], stage: int) -> tuple[AcceptanceValue, Look, dict[str, Limit]]:
+    def value_of(
+        units: Sequence[Measured], stage: int, whole: Look | None = None
+    ) -> tuple[AcceptanceValue, Look, dict[str, Limit]]:
         k = rule.first_k if stage == 1 else rule.second_k
         av = acceptance_value(to_percent(units), stage=stage, k=k, target_percent=target_percent, rule=rule)
         look = look_at(av.units, others=every[len(units) :], centre=av.reference_percent, stage=stage)
-        return av, look, _limits(av, look, rule=rule)
+        return av, look, _limits(av, look, rule=rule, whole=whole)
 
-    av, look, limits = value_of(stages.first, 2 if together else 1)
-    first, pooled = limits, {}
     missing = rule.second_size - len(stages.second)
+    whole = value_of(stages.pooled, 2) if rule.second_size and missing <= 0 and not together else None
+    pooled = {} if whole is None else whole[2]
+    av, look, limits = value_of(stages.first, 2 if together else 1, None if whole is None else whole[1])
+    first = limits
     # By mass variation the contents known change with the masses to come, so nothing is certain before they are there.
     decided = together or limits["acceptance_value"].met or missing <= 0 or route is Route.MASS
     never = not (decided or _clearable(stages, target=target_percent, rule=rule))
@@ -122,13 +126,9 @@ def judge_dosage_units(
     if together:
         cases = together_cases(n=look.n, rule=rule, outside=limits["outside_l2"].figure, **_answers(limits))
     verdict = first_that_holds(cases)
-    due = verdict is Verdict.SECOND_STAGE
-    if missing <= 0 and (due or rule.second_size):
-        whole = value_of(stages.pooled, 2)
-        pooled = whole[2]
-        if due:
-            av, look, limits = whole
-            verdict = first_that_holds(pooled_cases(outside=limits["outside_l2"].figure, **_answers(limits)))
+    if verdict is Verdict.SECOND_STAGE and whole is not None:
+        av, look, limits = whole
+        verdict = first_that_holds(pooled_cases(outside=limits["outside_l2"].figure, **_answers(limits)))
     if verdict is Verdict.SECOND_STAGE:
         limits = {**limits, "acceptance_value": replace(limits["acceptance_value"], met=None)}
     if never:
@@ -171,8 +171,11 @@ def _too_few(
     )
 
 
-def _limits(av: AcceptanceValue, look: Look, *, rule: DosageUnitRule) -> dict[str, Limit]:
-    """The acceptance value and the counts of single units beside their bounds, by what is compared."""
+def _limits(av: AcceptanceValue, look: Look, *, rule: DosageUnitRule, whole: Look | None = None) -> dict[str, Limit]:
+    """The acceptance value and the counts of single units beside their bounds, by what is compared.
+
+    Where the units of both stages were assayed (`whole`), those beside the first are laid against its M at each stage.
+    """
     value, last, percent = beside_l1(av, rule=rule), av.stage == 2, rule.l2_percent
 
     def count(what: str, names: Sequence[str], *, of: int, allowed: int | None, decides: bool) -> Limit:
@@ -185,7 +188,8 @@ def _limits(av: AcceptanceValue, look: Look, *, rule: DosageUnitRule) -> dict[st
     ]
     if look.others:
         # Before the second stage what lies outside the range of single units fails only a sample that would pass.
-        hidden, of = look.others_beyond(percent), len(look.others)
+        hidden = look.others_beyond(percent) if whole is None else whole.beside(look.n, percent)
+        of = len(look.others)
         limits.append(count("others_beyond", hidden, of=of, allowed=0, decides=bool(value.met) or last))
     return {limit.what: limit for limit in limits}
 
