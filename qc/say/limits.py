@@ -9,7 +9,7 @@ from decimal import Decimal
 from msgspec import Struct
 
 from qc.results import Limit
-from qc.say.numbers import fixed
+from qc.say.numbers import fixed, fixed_beside, signed_beside
 from qc.say.sentences import filled
 from qc.say.spans import reach as reach_of_results
 from qc.say.spans import span, spans
@@ -33,18 +33,23 @@ LINES: dict[str, Line] = {
     "quantity_released": ("quantity released", "{figure}", "{bound:counts}"),
     "units_sampled": ("units sampled", "{figure}", "{bound:counts}"),
     "units_unaccounted": ("units unaccounted for", "{figure}", "{bound}"),
-    "greatest_deviation": ("farthest in the sample", "{figure:+.2f} % (unit {unit})", "{limit:f} % / {outer:f} %"),
+    "greatest_deviation": ("farthest in the sample", "{moved} % (unit {unit})", "{limit:f} % / {outer:f} %"),
     "mean_content": ("mean content", "{figure} {measure}", "more than {bound}"),
-    "mean_against_plan": ("mean against planned mass", "{figure:+.2f} %", "within {bound:f} %"),
-    "mean_of_label": ("mean, % of label", "{figure:.2f} %", "{bound:between %}"),
-    "yield_of_melt": ("yield", "{figure:.2f} {measure}", "{bound:between {measure}}"),
-    "melt_unaccounted": ("melt not accounted for", "{figure:.2f} {measure}", "{bound:between {measure}}"),
-    "active_found": ("{about} found", "{figure:.2f} {measure}", "{bound:between {measure}}"),
+    "mean_against_plan": ("mean against planned mass", "{moved} %", "within {bound:f} %"),
+    "mean_of_label": ("mean, % of label", "{shown} %", "{bound:between %}"),
+    "yield_of_melt": ("yield", "{shown} {measure}", "{bound:between {measure}}"),
+    "melt_unaccounted": ("melt not accounted for", "{shown} {measure}", "{bound:between {measure}}"),
+    "active_found": ("{about} found", "{shown} {measure}", "{bound:between {measure}}"),
     "lines_ticked": ("lines ticked", "{figure} of {bound}", "every line"),
 }
-"""The lines that depend on their values for nothing but the writing, as `qc.say.sentences` fills them in."""
+"""The lines that depend on their values for nothing but the writing, as `qc.say.sentences` fills them in.
+
+`shown` and `moved` are the figure, without and with its sign, to as many decimals as tell it from its limits.
+"""
 
 
+# The values of a limit that its figure is laid beside.
+_LIMITS = ("limit", "outer")
 QUIET_WHEN_MET = ("units_weighed", "units_assayed", "others_beyond", "samples_that_comply")
 """Limits that nobody asks about once they are met."""
 
@@ -78,6 +83,10 @@ def line(limit: Limit) -> LimitLine:
 def _printed(limit: Limit) -> Line:
     if plain := LINES.get(limit.what):
         values = {"figure": limit.figure, "bound": limit.bound, "measure": limit.unit, **limit.values}
+        if not isinstance(limit.figure, int | str | None):
+            ends = (*(limit.bound if isinstance(limit.bound, tuple) else [limit.bound]), *map(values.get, _LIMITS))
+            values["shown"] = fixed_beside(limit.figure, limits=ends, decimals=2)
+            values["moved"] = signed_beside(limit.figure, limits=ends, decimals=2)
         what, figure, bound = (filled(text, values) for text in plain)
         return what, figure, bound
     say = getattr(sys.modules[__name__], limit.what, None)
@@ -197,7 +206,8 @@ def beyond_every_reference(limit: Limit) -> Line:
 def acceptance_value(limit: Limit) -> Line:
     """The acceptance value, rounded once as the rule states it; the unrounded one in brackets."""
     assert isinstance(limit.figure, Decimal)
-    unrounded = fixed(limit.values["unrounded"], decimals=2 - int(limit.figure.as_tuple().exponent))
+    places = 2 - int(limit.figure.as_tuple().exponent)
+    unrounded = fixed_beside(limit.values["unrounded"], limits=_turning(limit.figure), decimals=places)
     what = f"acceptance value AV, {limit.values['n']} units"
     return what, f"{limit.figure:f} ({unrounded})", f"at most {limit.bound:f}"
 
@@ -215,12 +225,19 @@ def mean_of_units(limit: Limit) -> Line:
 def _assay(limit: Limit, what: str) -> Line:
     assert isinstance(limit.figure, Decimal)
     values = limit.values
-    beside = [] if values["unrounded"] == limit.figure else [fixed(values["unrounded"], decimals=2)]
+    unrounded = fixed_beside(values["unrounded"], limits=_turning(limit.figure), decimals=2)
+    beside = [] if values["unrounded"] == limit.figure else [unrounded]
     if values["interval"] is not None:
         low, high = (fixed(end, decimals=1) for end in values["interval"])
         beside.append(f"95 %: {low} to {high}")
     figure = f"{limit.figure:f} %" + (f" ({'; '.join(beside)})" if beside else "")
     return what, figure, "no limit given" if values["against"] is None else span(values["against"])
+
+
+def _turning(figure: Decimal) -> tuple[Decimal, Decimal]:
+    """Between which two numbers a figure lies that was rounded to this one."""
+    half = Decimal(5).scaleb(int(figure.as_tuple().exponent) - 1)
+    return figure - half, figure + half
 
 
 def nonconforming_units(limit: Limit) -> Line:

@@ -71,14 +71,27 @@ def signed_beside(value: Number | None, *, limits: Iterable[Number | None], deci
     >>> signed_beside(5.004, limits=(5, 10), decimals=1), signed_beside(5.0, limits=(5, 10), decimals=1)
     ('+5.004', '+5.0')
     """
-    if value is None:
-        return NOTHING
-    size = abs(_exact(value))
-    for places in range(decimals, MOST_DECIMALS + 1):
-        shown = rounded(size, decimals=places)
-        if not any(limit is not None and shown == _exact(limit) and size != _exact(limit) for limit in limits):
-            return signed(value, decimals=places)
-    return signed(value, decimals=MOST_DECIMALS)
+    return NOTHING if value is None else signed(value, decimals=_places_beside(value, limits=limits, least=decimals))
+
+
+def fixed_beside(value: Number | None, *, limits: Iterable[Number | None], decimals: int) -> str:
+    """A figure likewise, without a sign.
+
+    Examples
+    --------
+    >>> fixed_beside(94.9996, limits=(95, None), decimals=2), fixed_beside(95.0, limits=(95,), decimals=2)
+    ('94.9996', '95.00')
+    """
+    return NOTHING if value is None else fixed(value, decimals=_places_beside(value, limits=limits, least=decimals))
+
+
+def _places_beside(value: Number, *, limits: Iterable[Number | None], least: int) -> int:
+    """How many decimals tell a size from limits that it differs from."""
+    size, ends = abs(_exact(value)), {_exact(limit) for limit in limits if limit is not None}
+    near = ends - {size}
+    return next(
+        (places for places in range(least, MOST_DECIMALS) if rounded(size, decimals=places) not in near), MOST_DECIMALS
+    )
 
 
 def as_typed(value: Decimal | None, *, unit: str = "") -> str:

@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import ast
+from decimal import Decimal
+from fractions import Fraction
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 import qc
-from qc.results import Limit
+from qc.results import Limit, Outside, TestResult, Verdict
 from qc.say import limits
+from qc.say.in_short import not_met
 from qc.say.limits import LimitLine, line
 
 PACKAGE = Path(qc.__file__).parent
@@ -42,3 +46,42 @@ def test_a_line_keeps_what_was_decided() -> None:
 def test_a_limit_without_words_is_a_fault_that_names_it() -> None:
     with pytest.raises(LookupError, match="no words for the limit weight_of_the_moon"):
         line(Limit(what="weight_of_the_moon", figure=1))
+
+
+@pytest.mark.parametrize(
+    ("limit", "figure"),
+    [
+        (Limit(what="mean_against_plan", figure=10.0098, bound=Decimal(10), met=False), "+10.01 %"),
+        (Limit(what="mean_against_plan", figure=-10.00098, bound=Decimal(10), met=False), "\u221210.001 %"),
+        (Limit(what="mean_against_plan", figure=10.0, bound=Decimal(10), met=True), "+10.00 %"),
+        (
+            Limit(what="mean_of_label", figure=Fraction(949999, 10000), bound=(Decimal(95), None), met=False),
+            "94.9999 %",
+        ),
+        (Limit(what="mean_of_label", figure=Fraction(105), bound=(None, Decimal(105)), met=True), "105.00 %"),
+        (
+            Limit(
+                what="acceptance_value",
+                figure=Decimal("15.0"),
+                bound=Decimal(15),
+                met=True,
+                values={"unrounded": 15.0498, "n": 10},
+            ),
+            "15.0 (15.0498)",
+        ),
+    ],
+)
+def test_a_figure_has_the_digits_that_show_on_which_side_of_its_limit_it_lies(limit: Limit, figure: str) -> None:
+    assert line(limit).figure == figure
+
+
+def test_the_worst_unit_in_short_does_not_read_like_the_limit() -> None:
+    count = Limit(what="beyond_double", figure=1, bound=0, met=False, values={"percent": Decimal(10), "of": 20})
+    test = TestResult(
+        id="mass-uniformity",
+        rule="ph-eur-2.9.5",
+        verdict=Verdict.DOES_NOT_COMPLY,
+        criteria=(replace(count, values={**count.values, "centre": "mean", "names": ("7",)}),),
+        outside=(Outside(unit="7", deviation_percent=10.0098, in_sample=True, beyond_outer=True),),
+    )
+    assert not_met(test, most=80).endswith("unit 7 +10.01 %")

@@ -58,7 +58,6 @@ SENTENCES = {
     "route_by_dose": "Whether the mass route is open depends on the dose; the label claim (mg) is missing.",
     "route_closed": "For {form} the rule asks for the contents of single units; masses and a batch assay do not show "
     "them.« For information only, by mass AV would be {value:.2f}.»",
-    "mean_beside_plan": "The mean lies {limit.figure:+.2f} % from the planned mass; the limit is {limit.bound:f} %.",
     "route_needs": "The mass route needs {missing}.",
     "no_mean_to_compare": "The mean cannot be laid beside the plan without {missing}.",
     # What is missing, as the next steps name it.
@@ -136,6 +135,12 @@ def _lie_there(limit: Limit) -> str:
         return f"{_lie(names)} {where(limit)}"
     units = f"Unit {names[0]} deviates" if len(names) == 1 else f"Units {listed(names)} deviate"
     return f"{units} by more than {limit.values['percent']:f} % from {centre(limit)}"
+
+
+def mean_beside_plan(*, limit: Limit) -> str:
+    """The mean mass beside the planned one."""
+    told = line(limit)
+    return f"The mean lies {told.figure} from the planned mass; the limit is {told.limit.removeprefix('within ')}."
 
 
 def exceeded(*, limit: Limit) -> str:
