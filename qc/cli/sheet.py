@@ -55,9 +55,10 @@ def sheet(
     """Write an empty entry workbook, or one for a planned batch: with --mould and --cavities it comes with unit
     numbers, pour order, cavities and the planned mass filled in; with --from with all that was entered elsewhere.
     """
+    from qc.jobs.sheet import write_sheet
     from qc.rules.forms import find_form, nearest_forms
     from qc.say.messages import words
-    from qc.workbook.entry import EMPTY_UNITS, write_sheet
+    from qc.workbook.entry import EMPTY_UNITS
     from qc.workbook.entry.kept import what_was_typed
     from qc.workbook.entry.plan import few_for_a_second_stage
     from qc.workbook.entry.plan_file import plan_of, read_plan
@@ -122,10 +123,10 @@ def _write_from(
 ) -> None:
     """Write the workbook of what is read of a file, and say what was read, set aside and ignored."""
     from qc.jobs.check import with_rule_words
+    from qc.jobs.sheet import write_sheet
     from qc.readers.read import read_batch
     from qc.say.read_back import what_was_left, what_was_read
     from qc.show.pages_text import wrapped
-    from qc.workbook.entry import write_sheet
 
     if source.resolve() == out.resolve():
         refuse_call(f"{out} is the file that is read", "Give another name for the workbook, such as entered.xlsx")

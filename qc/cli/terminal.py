@@ -16,12 +16,12 @@ from qc.say.in_short import grouped, means, not_met, pour_in_short
 from qc.say.limits import LimitLine
 from qc.say.limits import lines as limit_lines
 from qc.say.messages import all_words, words
-from qc.say.names import test_title
+from qc.say.names import VERDICT, test_title
 from qc.say.numbers import signed
 from qc.say.read_back import ROOMS, what_was_left, what_was_read
 from qc.say.release import packing_checklist
 from qc.say.text import brief, counted, shortened
-from qc.show.headline import assayed, headline_parts, test_verdict
+from qc.show.headline import assayed, headline_parts
 from qc.show.pages_text import WIDTH, plain, text_page, wrapped
 from qc.show.pieces import Lines, Prose
 from qc.show.sections.answers import least_sure_first, likeliest, looked_at_besides, named_cause, titled
@@ -197,7 +197,7 @@ def _heading(judged: JudgedBatch) -> list[str]:
 
 
 def _test(judged: JudgedBatch, test: TestResult) -> list[str]:
-    verdict = test_verdict(test)
+    verdict = VERDICT[test.verdict]
     lines = _two_columns(test_title(test), verdict if test.verdict in _QUIET else verdict.upper())
     lines += _below(f"{_source(judged, test)} [{test.rule}]")
     for criterion in limit_lines(test.criteria):

@@ -6,10 +6,10 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from qc.results import AcceptanceBoundary, JudgedBatch, TestResult, UnitRow, Verdict
+from qc.say.names import VERDICT
 from qc.say.numbers import fixed, percent
 from qc.say.text import counted, shortened, shown_text
 from qc.show.figures import SMALL, draw_points, finish, picture, plain
-from qc.show.headline import NOT_TO_BE_CLEARED, test_verdict
 from qc.show.palette import ACCENT, DRAWN, INK, MUTED, PAPER
 from qc.show.pieces import Picture, Prose
 from qc.show.series import content_name, content_tests, contents_found
@@ -129,9 +129,9 @@ def draw_mean_and_sd(ax: Axes, *, judged: JudgedBatch, active: str) -> Axes:
     test = dosage_test(judged, active)
     if test is not None:
         mean, sd = float(test.figures["mean_percent"] or 0), float(test.figures["sd_percent"] or 0)
-        failed = test.verdict is Verdict.DOES_NOT_COMPLY or test_verdict(test) == NOT_TO_BE_CLEARED
+        failed = test.verdict is Verdict.DOES_NOT_COMPLY
         marker, face = "X" if failed else "o", ACCENT if failed or test.verdict is Verdict.COMPLIES else PAPER
-        label = f"this sample (n = {test.n}): {test_verdict(test)}"
+        label = f"this sample (n = {test.n}): {VERDICT[test.verdict]}"
         draw_points(ax, [(mean, sd)], marker=marker, size=9.0, face=face, on_top=True, label=label)
     ax.set_ylim(bottom=0.0)
     return finish(ax, across="mean content [% of label]", upward="SD [% of label]", below=2)
@@ -155,7 +155,7 @@ def plane_picture(judged: JudgedBatch, active: str, *, place: int) -> Picture | 
         shown = f" (acceptance value {fixed(value, decimals=1)})" if value is not None else ""
         told = (
             f"Samples under the line of their number of units pass on mean and spread; this sample of {test.n} units "
-            f"stands at mean {mean} %, SD {sd} %{shown}: {test_verdict(test)}."
+            f"stands at mean {mean} %, SD {sd} %{shown}: {VERDICT[test.verdict]}."
         )
     return picture(
         f"plane-{place}",

@@ -84,10 +84,10 @@ def file_whole(directory: Path, files: Mapping[str, bytes], *, replace: bool = F
     file_together([Filing(folder=directory, files=files, replace=replace)])
 
 
-def file_together(filings: Sequence[Filing]) -> None:
+def file_together(filings: Sequence[Filing], *, sure: Callable[[], None] | None = None) -> None:
     """Put the files of several folders there: all of them, or none and no trace.
 
-    Ctrl-C waits until that is done.
+    Ctrl-C waits until that is done. `sure` is asked once nobody else files there, and refuses by an error of its own.
 
     Raises
     ------
@@ -108,6 +108,8 @@ def file_together(filings: Sequence[Filing]) -> None:
     while time.monotonic() < until:
         with stopped_later(), ExitStack() as held:
             if all(_held(held, one) for one in filings):
+                if sure is not None:
+                    sure()
                 _put(filings)
                 return
         time.sleep(PAUSE_S)

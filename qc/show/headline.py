@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from qc.batch import Batch, Part
-from qc.results import BatchVerdict, JudgedBatch, TestResult, Verdict
-from qc.say.names import BATCH_VERDICT, VERDICT
+from qc.results import BatchVerdict, JudgedBatch, Verdict
+from qc.say.names import BATCH_VERDICT
 from qc.say.text import listed, shortened
 
 OF_CONTENT = ("content-uniformity", "dosage-unit-uniformity")
 OF_MASS = "mass-uniformity"
-NOT_TO_BE_CLEARED = "second stage cannot clear it"
 
 
 def headline(judged: JudgedBatch) -> str:
@@ -53,16 +52,6 @@ def headline_parts(judged: JudgedBatch) -> tuple[str, str]:
 
 
 _OPEN = {"content-uniformity": "content against its mean", "dosage-unit-uniformity": "content against the label"}
-
-
-def test_verdict(test: TestResult) -> str:
-    """The verdict of one test in words; a second stage that is due and cannot be passed any more says so."""
-    if test.verdict is Verdict.SECOND_STAGE and any(line.met is False for line in test.criteria):
-        return NOT_TO_BE_CLEARED
-    return VERDICT[test.verdict]
-
-
-test_verdict.__test__ = False  # type: ignore[attr-defined]  # not a test of pytest's
 
 
 def assayed(batch: Batch) -> str:

@@ -209,6 +209,21 @@ class TestHouseFile:
         assert chipped.causes == ("a brittle base", "forced removal from the mould")
         assert (logo.grade, logo.mark) == (Grade.MINOR, Mark.HOUSE)
 
+    @pytest.mark.parametrize(
+        ("defect", "grade", "known"),
+        [("cracked", "minor", "major"), ("chipped", "minor", None), ("flash", "major", None)],
+    )
+    def test_a_house_grades_no_defect_less_gravely(
+        self, tmp_path: Path, defect: str, grade: str, known: str | None
+    ) -> None:
+        text = f'[[defect]]\nname = "{defect}"\ngrade = "{grade}"\nsource = "procedure 7"\n'
+        if known is None:
+            assert rule_book(house(tmp_path, text)).house_defects
+            return
+        with pytest.raises(RuleProblem) as caught:
+            rule_book(house(tmp_path, text))
+        assert f'"{defect}" is {known} here, and this makes it {grade}' in str(caught.value)
+
     def test_a_house_adds_a_line_to_the_checklist(self, tmp_path: Path) -> None:
         text = '[[packing]]\nid = "leaflet"\ntext = "leaflet enclosed"\n'
         (line,) = rule_book(house(tmp_path, text)).house_packing

@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 
 from qc.batch import Assay, Batch, Part, Unit
-from qc.results import BatchVerdict, JudgedBatch, Limit, TestResult, Verdict
-from qc.show.headline import assayed, headline, test_verdict
+from qc.results import BatchVerdict, JudgedBatch, TestResult, Verdict
+from qc.show.headline import assayed, headline
 
 MASS = TestResult(id="mass-uniformity", rule="m", verdict=Verdict.COMPLIES)
 
@@ -45,16 +45,6 @@ def test_the_headline_says_how_far_compliance_reaches(tests: tuple[TestResult, .
 def test_a_failure_is_a_failure_whatever_was_not_assessed() -> None:
     failed = judged(MASS, content(Verdict.NOT_ASSESSED), verdict=BatchVerdict.DOES_NOT_COMPLY)
     assert headline(failed) == "Does not comply"
-
-
-@pytest.mark.parametrize(
-    ("met", "words"),
-    [(None, "second stage due"), (True, "second stage due"), (False, "second stage cannot clear it")],
-)
-def test_a_second_stage_that_cannot_be_passed_says_so(met: bool | None, words: str) -> None:
-    line = Limit(what="outside_l2", figure=1, bound=0, met=met)
-    test = TestResult(id="dosage-unit-uniformity", rule="r", verdict=Verdict.SECOND_STAGE, criteria=(line,))
-    assert test_verdict(test) == words
 
 
 def test_units_assayed_in_parts_are_counted_apart() -> None:

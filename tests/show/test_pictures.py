@@ -167,15 +167,6 @@ class TestPlane:
         assert (point.get_marker(), point.get_markerfacecolor()) == (marker, face)
         assert point.get_label() == f"this sample (n = 10): {key}"
 
-    def test_a_sample_that_no_second_stage_can_clear_is_a_cross(self, ax: Axes, batches: Batches) -> None:
-        judged = standing_at(batches["sound"](), mean=99.8, sd=30.0, verdict=Verdict.SECOND_STAGE)
-        lost = tuple(
-            replace(test, criteria=tuple(replace(line, met=False) for line in test.criteria)) for test in judged.tests
-        )
-        content.draw_mean_and_sd(ax, judged=replace(judged, tests=lost), active="Paracetamol")
-        assert ax.lines[-1].get_marker() == "X"
-        assert str(ax.lines[-1].get_label()).endswith(": second stage cannot clear it")
-
     def test_a_point_on_the_axis_is_drawn_whole(self, ax: Axes, batches: Batches) -> None:
         judged = standing_at(batches["sound"](), mean=100.0, sd=0.0, verdict=Verdict.COMPLIES)
         content.draw_mean_and_sd(ax, judged=judged, active="Paracetamol")

@@ -17,8 +17,9 @@ from qc.batch import Active, Base, Batch, Displacement, DisplacementConvention, 
 from qc.fields.entries import entries_of
 from qc.fields.field import Sheet
 from qc.fields.sheets import ACTIVES, ASSAY, BATCH, CAVITIES, CHECKS, UNITS
+from qc.jobs.sheet import write_sheet
 from qc.readers.read import read_batch
-from qc.workbook.entry import sheet_bytes, workbook_bytes, write_sheet
+from qc.workbook.entry import sheet_bytes, workbook_bytes
 from qc.workbook.entry.plan import Plan
 
 PLAN = Plan(
@@ -178,8 +179,8 @@ def test_every_column_of_the_reader_stands_on_the_sheet(known: Sheet) -> None:
 def test_every_field_of_the_reader_stands_on_the_sheet_batch() -> None:
     sheet = opened(sheet_bytes())["Batch"]
     top = header_row(sheet, "Field")
-    assert [sheet.cell(top + place, 1).value for place in range(1, len(BATCH.fields) + 1)] == [
-        field.heading for field in BATCH.fields
+    assert [sheet.cell(top + place, 1).value for place in range(1, len(BATCH.entered) + 1)] == [
+        field.heading for field in BATCH.entered
     ]
 
 
@@ -211,7 +212,7 @@ def test_a_write_that_fails_leaves_what_stood_there(tmp_path: Path, monkeypatch:
 
     path = tmp_path / "batch.xlsx"
     path.write_bytes(sheet_bytes(units=40))
-    monkeypatch.setattr(Path, "replace", full)
+    monkeypatch.setattr(Path, "rename", full)
     with pytest.raises(OSError, match="No space left on device"):
         write_sheet(path, replace=True)
     assert path.read_bytes() == sheet_bytes(units=40)

@@ -20,10 +20,10 @@ from qc.batch import Active, Assay, Base, Batch, CavityPour, Check, Displacement
 from qc.cli.main import application
 from qc.fields.entries import Row, entries_of
 from qc.jobs.check import with_rule_words
+from qc.jobs.sheet import write_sheet
 from qc.problems import InputProblems
 from qc.readers.options import ReadOptions
 from qc.readers.read import read_batch
-from qc.workbook.entry import write_sheet
 
 TEXTS = st.text("abcXYZ µß-/.;'\"=%", min_size=1, max_size=12).map(str.strip).filter(str.strip)
 WORDS = st.none() | TEXTS.filter(lambda text: any(map(str.isalpha, text))).map(lambda text: f"of {text}")

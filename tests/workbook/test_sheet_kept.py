@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import threading
+import time
 from io import BytesIO
 from pathlib import Path
 
@@ -9,7 +11,9 @@ import pytest
 from typer.testing import CliRunner
 
 from qc.cli.main import application
-from qc.workbook.entry import sheet_bytes, write_sheet
+from qc.jobs.sheet import write_sheet
+from qc.show.filing import alone, one_file
+from qc.workbook.entry import sheet_bytes
 from qc.workbook.entry.kept import EntriesKeptError, what_was_typed
 
 ACTIVE = ("--active", "zinc oxide=100", "--displacement", "zinc oxide=1.39")
@@ -196,3 +200,26 @@ def test_a_plan_that_its_own_workbook_would_refuse_is_refused(
 ) -> None:
     code, told = call(str(tmp_path / "plan.xlsx"), "--mould", "A", "--cavities", "30", *words)
     assert (code, told.startswith(said), (tmp_path / "plan.xlsx").exists()) == (2, True, False)
+
+
+def test_what_is_typed_while_the_place_is_held_is_kept(tmp_path: Path, weighed: Path) -> None:
+    """The sheet waits for whoever files there, and only then asks whether somebody typed into what stands there."""
+    path, refused = tmp_path / "waiting.xlsx", list[BaseException]()
+    write_sheet(path)
+
+    def replace_it() -> None:
+        try:
+            write_sheet(path, replace=True)
+        except EntriesKeptError as error:
+            refused.append(error)
+
+    waiting = threading.Thread(target=replace_it)
+    with alone(one_file(path, b"")) as held:
+        assert held
+        waiting.start()
+        time.sleep(0.2)
+        path.write_bytes(weighed.read_bytes())
+    waiting.join(timeout=30)
+    assert len(refused) == 1
+    assert path.read_bytes() == weighed.read_bytes()
+    assert [one.name for one in tmp_path.iterdir() if one.name.startswith(".")] == []

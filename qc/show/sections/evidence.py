@@ -14,13 +14,12 @@ from qc.fields.entries import Cell, Row, entries_of
 from qc.fields.sheets import ACTIVES
 from qc.results import JudgedBatch, Message, RuleUsed, Verdict
 from qc.say.messages import all_words, words
-from qc.say.names import test_title
+from qc.say.names import VERDICT, test_title
 from qc.say.numbers import NOTHING, as_typed
 from qc.say.read_back import what_was_left, what_was_read
 from qc.say.text import counted, sentence, shortened, shown_text
 from qc.show.chances import chance_table
 from qc.show.content import plane_picture, scatter_picture
-from qc.show.headline import test_verdict
 from qc.show.pieces import Lines, Piece, Prose, Section, column, facts, lines, section, table
 from qc.show.sections import findings, release, tables
 from qc.show.sections.answers import SENTENCES, on_page_one
@@ -103,7 +102,7 @@ def working(judged: JudgedBatch, *, every_unit: bool = False) -> tuple[Section, 
     """Each test with its reasons and its calculation, line by line; of the units the first, unless all are wanted."""
     pieces: list[Piece] = []
     for test in judged.tests:
-        title = f"{shortened(shown_text(test_title(test)), most=LONGEST_TITLE)}: {test_verdict(test)}"
+        title = f"{shortened(shown_text(test_title(test)), most=LONGEST_TITLE)}: {VERDICT[test.verdict]}"
         further: tuple[Message | str, ...] = (
             # A test that is met says so in its calculation; page one has the rule.
             *(test.reasons if test.verdict is not Verdict.COMPLIES or not test.working else ()),

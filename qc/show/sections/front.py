@@ -13,7 +13,7 @@ from qc.say.names import BATCH_SIGN, MET, VERDICT, cited, test_title
 from qc.say.numbers import NOTHING, as_typed, typed_or_worked_out
 from qc.say.read_back import what_was_read
 from qc.say.text import brief, counted, listed, sentence, shortened
-from qc.show.headline import assayed, headline, test_verdict
+from qc.show.headline import assayed, headline
 from qc.show.pieces import Compared, PageOne, Tested
 from qc.show.sections.answers import findings
 
@@ -75,7 +75,7 @@ def basis(judged: JudgedBatch) -> str:
     elif failed:
         said = f"{len(failed)} of {total} not met: {listed([_begun_small(test) for test in failed], most=2)}"
     elif undecided:
-        waiting = [f"{_begun_small(test)} ({test_verdict(test)})" for test in undecided]
+        waiting = [f"{_begun_small(test)} ({VERDICT[test.verdict]})" for test in undecided]
         said = f"{len(undecided)} of {total} not decided yet: {listed(waiting, most=2)}"
     else:
         said = "A required test lacks its inputs"
@@ -127,7 +127,7 @@ def _tests(judged: JudgedBatch) -> tuple[Tested, ...]:
     return tuple(
         Tested(
             title=shortened(test_title(test), most=80),
-            verdict=test_verdict(test),
+            verdict=VERDICT[test.verdict],
             source=_cited(known[test.rule], again=test.rule in rules[:place]) if test.rule in known else test.rule,
             lines=_compared(test) or (_without_figures(test),),
         )

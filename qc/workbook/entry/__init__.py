@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import partial
-from pathlib import Path
 from typing import Any
 
 from msgspec.structs import replace
@@ -32,7 +31,7 @@ from qc.rules.rule_books import load_rule, set_ids
 from qc.say.messages import words
 from qc.workbook.entry.cells import LIVE_HEADER, ROW_HEIGHT, Lists, input_check, put_entry, write_entries, write_live
 from qc.workbook.entry.instructions import write_instructions
-from qc.workbook.entry.kept import EntriesKeptError, stamp, what_was_typed
+from qc.workbook.entry.kept import stamp
 from qc.workbook.entry.live import added_mass, share_of_mean
 from qc.workbook.entry.plan import Plan, few_for_a_second_stage
 from qc.workbook.entry.units import HEADER_ROW as UNITS_HEADER_ROW
@@ -68,58 +67,9 @@ _SHARE: Style = {**GREY, "num_format": "0.00", "align": "right"}
 _HINT: Style = {**GREY, "italic": True, "indent": 1}
 
 
-def write_sheet(
-    path: Path,
-    *,
-    plan: Plan | None = None,
-    batch: Batch | None = None,
-    units: int = EMPTY_UNITS,
-    replace: bool = False,
-    discard: bool = False,
-) -> None:
-    """Write an entry workbook, empty or filled with a plan or a batch; a person types into it, `qc check` reads it.
-
-    Parameters
-    ----------
-    path : Path
-        Where it goes; its name ends in .xlsx.
-    plan : Plan or None
-        What is known before the pour: units, order, cavities and planned mass are then filled in.
-    batch : Batch or None
-        What was entered elsewhere; everything is then filled in as it was read.
-    units : int
-        Rows of a sheet without a plan, each with its number [-].
-    replace : bool
-        Whether a file that stands there may be written over, as long as nobody typed anything into it.
-    discard : bool
-        Whether what somebody typed into it may be lost.
-
-    Raises
-    ------
-    ValueError
-        When the name does not end in .xlsx.
-    FileExistsError
-        When a file stands there already and may not be written over; EntriesKeptError where somebody typed into it.
-    """
-    if path.suffix.lower() != ".xlsx":
-        raise ValueError(
-            f'"{path.name}" does not end in .xlsx: name the workbook for example {path.stem or "batch"}.xlsx'
-        )
-    if path.exists() and not discard:
-        if typed := what_was_typed(path):
-            raise EntriesKeptError(
-                f"{path.name} exists already, and {typed}: choose another name, or move it away first"
-            )
-        if not replace:
-            raise FileExistsError(f"{path.name} exists already: choose another name, or move it away first")
-    # Written beside and moved into place, so that a full disk leaves no half workbook.
-    beside = path.with_name(f".{path.name}.part")
-    try:
-        content = sheet_bytes(plan, units=units) if batch is None else _stamped(entries_of(batch))
-        beside.write_bytes(content)
-        beside.replace(path)
-    finally:
-        beside.unlink(missing_ok=True)
+def filled_bytes(batch: Batch) -> bytes:
+    """The entry workbook with what was entered elsewhere, everything as it was read, as bytes."""
+    return _stamped(entries_of(batch))
 
 
 def sheet_bytes(plan: Plan | None = None, *, units: int = EMPTY_UNITS) -> bytes:

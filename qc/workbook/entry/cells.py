@@ -48,12 +48,9 @@ def put_entry(page: Page, row: int, column: int, *, field: Field, value: Cell) -
 
 
 def _shown(field: Field, value: Cell) -> str:
-    """How a number is shown: with the zeros that were typed at its end, which a stored number does not keep."""
-    if isinstance(value, Decimal) and value.is_finite():
-        _, digits, exponent = value.as_tuple()
-        if int(exponent) < 0 and not digits[-1]:
-            return "0." + "0" * -int(exponent)
-    return field.shown
+    """How a number is shown: with as many decimals as were typed; a stored number keeps no zeros at its end."""
+    places = -int(value.as_tuple().exponent) if isinstance(value, Decimal) else 0
+    return "0." + "0" * places if places > 0 else field.shown
 
 
 def write_entries(

@@ -162,12 +162,15 @@ def note_bad_defects(house: Sequence[HouseDefect], *, findings: Findings) -> Non
     ----------
     house : sequence of HouseDefect
     findings : Findings
-        Takes the problems: a defect that is graded twice, a synonym that names another one.
+        Takes the problems: a defect that is graded twice, or less gravely than here; a synonym that names another one.
     """
     taken: dict[str, str] = {}
     for number, own in enumerate(house, start=1):
         known = defect_words().find(own.name)
         name = known.name if known is not None else own.name
+        if known is not None and list(Grade).index(own.grade) > list(Grade).index(known.grade):
+            found = f'"{own.name}" is {known.grade} here, and this makes it {own.grade}'
+            findings.add(f"defect[{number}].grade", found, f"A house may grade it graver: leave {known.grade}")
         if stem(name) in taken:
             findings.add(f"defect[{number}].name", f'"{own.name}" is graded twice', "Keep one of the tables")
         for word in own.synonyms:
