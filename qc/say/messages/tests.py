@@ -9,7 +9,7 @@ from qc.results import Limit, Message, Verdict
 from qc.say.limits import allowed_range, at_most, centre, line, reach, where
 from qc.say.messages import all_words
 from qc.say.names import VERDICT
-from qc.say.numbers import fixed
+from qc.say.numbers import fixed, plain_limit
 from qc.say.text import counted, listed, units_named
 
 _OF_ALL = "Of all {of} weighed {beyond} deviate by more than {percent:f} % from the {centre}; "
@@ -139,8 +139,7 @@ def _lie_there(limit: Limit) -> str:
 
 def mean_beside_plan(*, limit: Limit) -> str:
     """The mean mass beside the planned one."""
-    told = line(limit)
-    return f"The mean lies {told.figure} from the planned mass; the limit is {told.limit.removeprefix('within ')}."
+    return f"The mean lies {line(limit).figure} from the planned mass; the limit is {plain_limit(limit.bound)} %."
 
 
 def exceeded(*, limit: Limit) -> str:
