@@ -139,6 +139,7 @@ def _lie_there(limit: Limit) -> str:
 
 def mean_beside_plan(*, limit: Limit) -> str:
     """The mean mass beside the planned one."""
+    assert not isinstance(limit.bound, tuple), "one number bounds how far the mean may lie from the plan"
     return f"The mean lies {line(limit).figure} from the planned mass; the limit is {plain_limit(limit.bound)} %."
 
 
