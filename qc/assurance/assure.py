@@ -21,7 +21,7 @@ from qc.assurance.remaining import (
 from qc.batch import Batch
 from qc.contents import active_named, contents_found
 from qc.quantities import mean
-from qc.results import Assurance, Message, TestResult, message
+from qc.results import Assurance, Message, TestResult, UnitLedger, message
 from qc.results.chance import LEAST_ASSURED
 from qc.rules.kinds import dosage_units, kind_of, mass
 from qc.rules.kinds.mass.record import MassBand, MassBasis
@@ -53,7 +53,12 @@ class InPercent(Struct, frozen=True, kw_only=True):
 
 
 def assure_batch(
-    *, tests: Sequence[TestResult], book_rules: Mapping[str, Rule], batch: Batch, confidence: float = 0.95
+    *,
+    tests: Sequence[TestResult],
+    book_rules: Mapping[str, Rule],
+    batch: Batch,
+    ledger: UnitLedger | None = None,
+    confidence: float = 0.95,
 ) -> tuple[Assurance, ...]:
     """What the tests of a batch assure, for every test of units that has figures.
 
@@ -65,6 +70,8 @@ def assure_batch(
         Rule records by id.
     batch : Batch
         For every unit measured, whatever stage was judged, its place in the pour, and the number of units.
+    ledger : UnitLedger or None
+        For the units that are left.
     confidence : float
         Of every bound [-].
 
@@ -87,7 +94,7 @@ def assure_batch(
             continue
         measured = _measured(test, rule, batch)
         if measured is not None and len(measured.values) > 1:
-            found.append(_assured(test, rule, batch, measured, confidence=confidence))
+            found.append(_assured(test, rule, batch, measured, ledger=ledger, confidence=confidence))
     return tuple(found)
 
 
@@ -125,8 +132,10 @@ def _about_mean(
     return InPercent(values=percents, scale=scale, by_mass=by_mass)
 
 
-def _assured(test: TestResult, rule: Rule, batch: Batch, measured: InPercent, *, confidence: float) -> Assurance:
-    whole, left = known_size(batch), units_left(batch, by_mass=measured.by_mass)
+def _assured(
+    test: TestResult, rule: Rule, batch: Batch, measured: InPercent, *, ledger: UnitLedger | None, confidence: float
+) -> Assurance:
+    whole, left = known_size(batch), units_left(batch, by_mass=measured.by_mass, ledger=ledger)
     places = places_found(batch, measured=measured.values.keys(), whole=whole)
     n, by_mass, values = len(measured.values), measured.by_mass, measured.values.values()
     found = Assurance(test=test.id, active=test.active, confidence=confidence, units_left=left)

@@ -6,6 +6,7 @@ from collections.abc import Collection
 from fractions import Fraction
 
 from qc.batch import Batch
+from qc.results import UnitLedger
 from qc.stats.proportion import hypergeometric_bound, upper_bound
 
 
@@ -18,7 +19,7 @@ def known_size(batch: Batch) -> int | None:
     return None if entered is None else max(entered, len(batch.units))
 
 
-def units_left(batch: Batch, *, by_mass: bool) -> int | None:
+def units_left(batch: Batch, *, by_mass: bool, ledger: UnitLedger | None = None) -> int | None:
     """How many units are left after a test.
 
     Parameters
@@ -27,17 +28,22 @@ def units_left(batch: Batch, *, by_mass: bool) -> int | None:
     by_mass : bool
         True for a test of masses: it leaves the units that were not weighed. A test of contents leaves those that were
         not assayed, for whichever active and in whichever part. A unit that is lost is not left.
+    ledger : UnitLedger or None
+        The units of the release: those that it has used in other tests, rejected or retained are not left either.
 
     Returns
     -------
     int or None
-        Units rejected by eye are among those left. None where the number of units is unknown.
+        None where the number of units is unknown.
     """
     whole = known_size(batch)
     measured = {assay.unit for assay in batch.assays} | batch.lost
     if by_mass:
         measured |= {unit.name for unit in batch.weighed}
-    return None if whole is None else max(whole - len(measured), 0)
+    if whole is None:
+        return None
+    left = max(whole - len(measured), 0)
+    return left if ledger is None else min(left, ledger.left if by_mass else ledger.released_at_most)
 
 
 def outside_at_most(values: Collection[Fraction], *, limit: Fraction, whole: int, confidence: float) -> int | None:

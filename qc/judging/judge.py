@@ -125,7 +125,7 @@ def judge_batch(
         causes=weighed.causes,
         cause_pairs=weighed.pairs,
         next_measurements=weighed.next_measurements,
-        assurance=assure_batch(tests=tests, book_rules=book.rules, batch=batch),
+        assurance=assure_batch(tests=tests, book_rules=book.rules, batch=batch, ledger=release.ledger),
         notices=(
             *batch.notices,
             *pour.notices,

@@ -171,3 +171,17 @@ def test_it_stands_in_the_result_document(judged: Callable[..., JudgedBatch]) ->
         "released_at_most": 20,
         "limits": [],
     }
+
+
+@pytest.mark.parametrize(
+    "facts",
+    [{}, {"checks": (DISINTEGRATED,)}, {"units_rejected": 2}, {"units_sampled": 13, "checks": (DISINTEGRATED,)}],
+)
+def test_assurance_and_ledger_count_the_same_units_left(
+    facts: dict[str, Any], judged: Callable[..., JudgedBatch]
+) -> None:
+    contents = ("99", "101", "98", "102", "100", "97", "103", "100", "99", "101")
+    found = judged(contents=contents, **facts)
+    of_content = [one for one in found.assurance if one.active is not None]
+    assert of_content
+    assert {one.units_left for one in of_content} == {ledger(found).released_at_most}

@@ -111,7 +111,10 @@ def _write_batch(batch: Batch, entries: Entries, *, page: Page) -> tuple[Cells, 
 def _write_units(
     batch: Batch, entries: Entries, *, sample: Collection[str], page: Page, style: Style
 ) -> Sequence[Cells]:
-    page.head(UNITS.name, "One row a unit, as entered; the test sample as the rules take it.")
+    guide = (
+        "One row a unit, as entered; the test sample as the rules take it. A changed mark moves the sheet Plan alone."
+    )
+    page.head(UNITS.name, guide)
     page.set_widths(*[11] * 6, 24, 11, *[24] * 3, 11)
     taken = [YES if unit.name in sample else NO if unit.mass_g is not None else None for unit in batch.units]
     rows = [row | {"test_sample": mark} for row, mark in zip(_rows(UNITS, entries.units), taken, strict=True)]
