@@ -47,53 +47,52 @@ def trend_of(one: Corrected, test: SeriesTest | None, change: ChangeFit | None, 
     -------
     Trend
     """
-    n = len(one.series.units)
+    n, names = len(one.series.units), one.series.names
     values = _by_name(one, one.series.values)
-    if test is None:
+    if test is None or change is None:
         return Trend(
             flag=TrendFlag.CANNOT_TELL, n=n, measure=one.series.measure, sentence=_not_tested(one), values=values
         )
     scale = 100 / float(one.series.values.mean())
     called = test.p_value <= POSSIBLE_LEVEL
-    effect = _effect(change, scale=scale, called=called) if change else None
-    percent, low, high = effect or (None, None, None)
-    per_sd = scale * change.scatter if change else None
+    by_order, end = called and test.end is None, test.end if called else None
+    effect = _effect(change, scale=scale, called=called)
     detectable, apart = (
-        None if sd is None or per_sd is None else sd * per_sd for sd in (test.detectable, test.detectable_end)
+        None if sd is None else sd * scale * change.scatter for sd in (test.detectable, test.detectable_end)
     )
-    end = test.end if called else None
     flag = _flag(test, end=end, detectable=detectable, important=important)
-    shape = _shape(one, change) if change and called and end is None else ""
-    marked = np.flatnonzero(change.apart).tolist() if change and called and end is None else []
-    stretch = tuple(one.series.names[at] for at in (marked if end is None else [end]))
+    shape = _shape(one, change) if by_order else ""
+    marked = np.flatnonzero(change.apart).tolist() if by_order else [] if end is None else [end]
+    stretch = tuple(names[at] for at in marked)
     told = {**one.series.of, "p": test.p_value, "n": n}
-    if not called:
-        sentence = _not_called(one, test, flag=flag, detectable=detectable, apart=apart, important=important)
+    if by_order:
+        size = _size(one, change, effect, stretch=stretch, scale=scale)
+        sentence = message("pour.changed", **told, clearly=flag is TrendFlag.CLEAR, size=size, shape=shape)
     elif end is not None:
         apart_by = end_test(one.tested, levels=one.levels, ends=(end,), least_scatter=one.series.least_scatter)
         by = apart_by.away, *apart_by.interval(confidence=CONFIDENCE)
         sentence = message("pour.end_apart", **told, first=end == 0, apart=_apart(stretch, by, scale=scale))
     else:
-        size = _size(one, change, effect, stretch=stretch, scale=scale) if change and effect else ""
-        sentence = message("pour.changed", **told, clearly=flag is TrendFlag.CLEAR, size=size, shape=shape)
+        sentence = _not_called(one, test, flag=flag, detectable=detectable, apart=apart, important=important)
+    low, high = change.fitted - change.half_band, change.fitted + change.half_band
     return Trend(
         flag=flag,
         n=n,
         p_value=test.p_value,
-        change_percent=percent,
-        change_low_percent=low,
-        change_high_percent=high,
+        change_percent=effect[0],
+        change_low_percent=effect[1],
+        change_high_percent=effect[2],
         detectable_percent=detectable,
         shape=shape,
         measure=one.series.measure,
         sentence=sentence,
-        fitted=_by_name(one, change.fitted) if change else (),
-        band=_band(one, change) if change else (),
+        fitted=_by_name(one, change.fitted),
+        band=tuple(zip(names, low.tolist(), high.tolist(), strict=True)),
         values=values,
-        corrected=_by_name(one, one.sized - change.level_effects if change else one.sized) if one.taken_out else (),
+        corrected=_by_name(one, one.sized - change.level_effects) if one.taken_out else (),
         correction=one.how,
         stretch=stretch,
-        not_excluded=not_excluded(one, change.fitted if change and called and end is None else None),
+        not_excluded=not_excluded(one, change.fitted if by_order else None),
     )
 
 
@@ -154,7 +153,9 @@ def _not_tested(one: Corrected) -> Message:
         return message("pour.too_few_places", **of, n=n, needed=FEWEST_UNITS)
     if one.series.order[0] == one.series.order[-1]:
         return message("pour.one_place", **of)
-    return message("pour.zero_mean", **of)
+    if not one.series.values.any():
+        return message("pour.zero_mean", **of)
+    return message("pour.too_few_to_show", **of, n=n)
 
 
 def _flag(test: SeriesTest, *, end: int | None, detectable: float | None, important: float) -> TrendFlag:
@@ -178,8 +179,3 @@ def _shape(one: Corrected, change: ChangeFit) -> Message | str:
 
 def _by_name(one: Corrected, values: Floats) -> tuple[tuple[str, float], ...]:
     return tuple(zip(one.series.names, values.tolist(), strict=True))
-
-
-def _band(one: Corrected, change: ChangeFit) -> tuple[tuple[str, float, float], ...]:
-    low, high = change.fitted - change.half_band, change.fitted + change.half_band
-    return tuple(zip(one.series.names, low.tolist(), high.tolist(), strict=True))
