@@ -43,7 +43,7 @@ DECIDED, LEAST_SINGLE = 2 / 3, 1 / 10
 # Each end of an interval is found to 1 in 65,000 of its first range.
 HALVINGS = 16
 # Shapes less likely than this beside the best are left out of the average.
-NEGLIGIBLE = 1e-5
+NEGLIGIBLE = 1e-4
 
 
 class Shapes(Struct, frozen=True, kw_only=True):
@@ -247,13 +247,32 @@ class _Fits(Struct, frozen=True, kw_only=True):
 
         Parameters
         ----------
-        heights : array, shapes x ...
+        heights : array, one a shape
             What one of each shape adds to it, nothing for the empty one [-].
         """
-        one, two = np.moveaxis(heights[np.stack([self.first, self.second])], 1, -1)
+        one, two = heights[self.first], heights[self.second]
         a, b, c = self.inverse
         found = one * self.slopes[0] + two * self.slopes[1]
         return found, self.sd * np.sqrt(np.maximum(a * one**2 + 2 * b * one * two + c * two**2, 0.0))
+
+    def along(self, columns: Floats) -> tuple[Floats, Floats]:
+        """The averaged curve at each value and its variance, within the models and between them.
+
+        Parameters
+        ----------
+        columns : array, shapes x values
+            Height of each shape at each value, nothing for the empty one [-].
+        """
+        size, (a, b, c) = len(columns), self.inverse * self.sd**2
+        one, two = self.slopes
+        mean, squares = np.zeros(size), np.zeros((size, size))
+        np.add.at(mean, self.first, self.weights * one)
+        np.add.at(mean, self.second, self.weights * two)
+        np.add.at(squares, (self.first, self.first), self.weights * (a + one**2))
+        np.add.at(squares, (self.first, self.second), self.weights * 2 * (b + one * two))
+        np.add.at(squares, (self.second, self.second), self.weights * (c + two**2))
+        curve = mean @ columns
+        return curve, np.maximum(((squares @ columns) * columns).sum(axis=0) - curve**2, 0.0)
 
     def interval(self, heights: Floats, *, confidence: float) -> tuple[float, float, float]:
         """The mean of such a quantity over all models, and the middle part of their Student distributions together."""
@@ -316,9 +335,7 @@ def averaged_change(
     if apart.any():
         away = columns @ (apart / apart.sum() - ~apart / (~apart).sum())
         apart_by = fits.interval(away, confidence=confidence)
-    by_model, sds = fits.told_by(columns - columns.mean(axis=1, keepdims=True))
-    curve = by_model @ fits.weights
-    variance = (sds**2 + (by_model - curve[:, None]) ** 2) @ fits.weights
+    curve, variance = fits.along(columns - columns.mean(axis=1, keepdims=True))
     scatter = math.sqrt(float(fits.weights @ fits.sd**2))
     without = values - curve
     heights = without - centred_by_level(without, levels)
