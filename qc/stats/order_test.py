@@ -117,8 +117,8 @@ def order_p_value(
 
     Notes
     -----
-    What is drawn depends on the values themselves and nothing else: not on their order, on names, or on a file. The
-    same measurements have the same p-value, and so has the pour read backwards.
+    What is drawn depends on the values themselves and nothing else: not on names, on rows, or on a file. The same
+    measurements have the same p-value, and so has the pour read backwards where there is one level.
 
     References
     ----------
