@@ -9,6 +9,8 @@
     result.write_report("reports/B-7")       # what qc check files
     result.as_dict()                         # the document of qc check --json
 
+    qc.sweep("batches", out="year")          # a frame, a row a batch; qc.judge_many judges one after the other
+    qc.History("history.db").frame()         # the register that qc check --history keeps
     qc.batch_from_frames(units=frame, form="suppositories", label_mg=250)
     qc.chance("dosage-unit-uniformity", 97, 4).pass_overall
     qc.lesson("settling-in-pour", seed=5).write("lesson")

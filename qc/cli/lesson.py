@@ -10,10 +10,13 @@ import typer
 from qc.cli.options import argument, option
 from qc.cli.words import progress, refuse_call, usable, writing
 
-FAULT = "A cause, such as settling-in-pour, or two joined by +; any; all for a gallery; class, page or lab."
+FAULT = "A cause, such as settling-in-pour, or two joined by +; any; all for a gallery; class or page."
+USED = {"class": {"fault", "out", "seed", "students"}, "page": {"fault", "out"}}
+"""What a kit and a page are made by; each of the other options is of a single batch."""
 
 
 def lesson(
+    context: typer.Context,
     fault: Annotated[str, argument("FAULT", FAULT)],
     out: Annotated[Path, option("--out DIR", "The folder for what is made.")],
     units: Annotated[int, option("--units N", "Units poured.")] = 24,
@@ -42,6 +45,7 @@ def lesson(
     """
     from qc.teach.lesson import Tray, write_lesson
 
+    _refuse_unused(context, used=USED.get(fault))
     tray = Tray(moulds=moulds, cavities=cavities, assays=assays, cut_units=cut_units, base_pours=base_pours)
     mend, report = "Give a folder that can be written to", "Give another folder with --out DIR"
     with usable("Nothing was written"), writing("The lesson", out, mend, report=report):
@@ -69,6 +73,18 @@ def lesson(
             )
     for file in files:
         typer.echo(f"Wrote {file}")
+
+
+def _refuse_unused(context: typer.Context, *, used: set[str] | None) -> None:
+    """Refuse an option that would be passed over."""
+    for one in context.command.params:
+        source, name = context.get_parameter_source(str(one.name)), str(one.name)
+        if (
+            source is not None
+            and source.name == "COMMANDLINE"
+            and name not in (used or {*context.params} - {"students"})
+        ):
+            refuse_call(f"{one.opts[0]} means nothing to qc lesson {context.params['fault']}", "Leave it out")
 
 
 def _setting(given: str) -> tuple[str, float]:

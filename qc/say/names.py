@@ -71,7 +71,8 @@ CAUSE_EFFECT = {
     "is denser than the base; some of the active stays in the dish.",
     "settling-in-unit": "Tip, middle and end of a unit differ; whole units do not, so only assays of parts can show "
     "it.",
-    "poor-mixing": "Concentration scatters between units without rising or falling along the pour; masses are steady.",
+    "poor-mixing": "Concentration differs between units, singly or in streaks; what rise or fall it shows is chance; "
+    "masses are steady.",
     "uneven-fill": "Masses scatter and contents scatter with them; the concentration is steady.",
     "cavity-differences": "Masses repeat by cavity or mould, round after round, contents with them; base-only pours "
     "show the same.",
