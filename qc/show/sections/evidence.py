@@ -28,6 +28,8 @@ from qc.show.units import actives_measured
 
 LONGEST_TITLE = 90
 SHORT_VALUE = 60
+MOST_DRAWN = 6
+"""A picture costs as much as it takes to judge an active; of a batch of many nobody looks at all."""
 UNIT_BY_UNIT = ("working.deviation", "working.content")
 """Lines of the working that say the same of each unit, whose figures stand in the tables of units."""
 ON_PAGE_ONE = frozenset(
@@ -54,7 +56,16 @@ def contents(judged: JudgedBatch) -> tuple[Section, ...]:
         text = "No pictures of contents, because no whole unit was assayed."
         return section("contents", "Contents", Prose(text=text))
     one = scatter_picture(judged, actives[0], place=1) if len(actives) == 1 else None
-    return section("contents", "Contents", *(pour_picture(judged, name) for name in drawn), one)
+    pictures = (pour_picture(judged, name) for name in drawn[:MOST_DRAWN])
+    return section("contents", "Contents", *pictures, one, _not_drawn(len(drawn)))
+
+
+def _not_drawn(series: int) -> Prose | None:
+    """That a batch of many actives has more to draw than anybody looks at."""
+    if series <= MOST_DRAWN:
+        return None
+    text = f"Of {series} series the first {MOST_DRAWN} are drawn, those whose test is not met before the others; "
+    return Prose(text=f"{text}the tables of the annex hold all.")
 
 
 def units(judged: JudgedBatch) -> tuple[Section, ...]:
@@ -73,12 +84,14 @@ def units(judged: JudgedBatch) -> tuple[Section, ...]:
 def against(judged: JudgedBatch) -> tuple[Section, ...]:
     """Mean and spread against the dosage-unit test, with the chances of passing; of several actives the mix too."""
     actives = actives_measured(judged)
-    numbered = tuple(enumerate(actives, start=1))
+    first = [name for name in series_in_order(judged) if name][:MOST_DRAWN]
+    numbered = tuple((place, name) for place, name in enumerate(actives, start=1) if name in first)
     draws = (scatter_picture, plane_picture) if len(actives) > 1 else (plane_picture,)
     return section(
         "against",
         "The edge of acceptance",
         *(draw(judged, one, place=place) for place, one in numbered for draw in draws),
+        _not_drawn(len(actives)),
         *(piece for one in actives for piece in tables.edges(judged, one)),
         *map(chance_table, judged.operating_curves),
         annex=True,
