@@ -15,6 +15,7 @@ import pytest
 from openpyxl import load_workbook
 
 from qc.jobs.seal import call_of
+from qc.jobs.sweep.inputs import JOURNAL
 from qc.jobs.sweep.reports import ADDED, UNSAID
 from qc.jobs.sweep.rows import SweptBatch
 from qc.jobs.watch import watch
@@ -123,6 +124,24 @@ def test_what_came_in_between_is_judged_once_and_a_file_saved_again_unchanged_is
     (again,) = watched(folder, lambda: _write(table, TABLE.replace(",", ";")), rows=1)
     assert again.report == first.report
     assert [path.name for path in (folder / "reports").iterdir() if path.name.startswith("a")] == ["a"]
+
+
+def test_a_report_whose_line_was_never_written_is_found_again_and_so_is_that_of_a_copy(folder: Path) -> None:
+    path, copy = folder / "B 1.xlsx", folder / "B 1 corrected.xlsx"
+    (first,) = watched(folder, lambda: shutil.copy(SAMPLES / "sound.xlsx", path), rows=1)
+    # As a process leaves it that was ended between the report and the journal.
+    (folder / JOURNAL).write_bytes(b"")
+    (again,) = watched(folder, rows=1)
+    assert again.report == first.report
+
+    def save_as() -> None:
+        shutil.copy(path, copy)
+        edit(copy, "Units", "E9", 2.123)
+
+    (corrected,) = watched(folder, save_as, rows=1)
+    assert (corrected.file, corrected.report) == ("B 1 corrected.xlsx", "reports/S-2611-01-2")
+    assert superseded(folder, first.report)["because"] == UNSAID
+    assert corrected.reason_at.startswith("Batch!B")
 
 
 def test_a_file_that_is_still_being_written_is_waited_for(folder: Path) -> None:

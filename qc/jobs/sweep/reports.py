@@ -20,6 +20,7 @@ from qc.jobs.folder_name import plain_name
 from qc.jobs.supersede import MARK, SUPERSEDES, next_free_folder, of_one_batch, superseded_mark, superseding
 from qc.jobs.sweep.rows import SweptBatch
 from qc.jobs.verify.files import whole_report
+from qc.jobs.verify.superseded import superseded_by
 from qc.problems import InputProblems
 from qc.readers.cells import Noted, address
 from qc.readers.options import ReadOptions
@@ -64,7 +65,7 @@ def filed_beside(row: SweptBatch, checked: Checked, path: Path, *, out: Path, ea
     reports = listed.parent if listed else path.parent / REPORTS
     name = plain_name(row.batch or path.stem, beside=os.listdir(reports) if reports.is_dir() else ())
     place, marks = next_free_folder(reports / name), list[Filing]()
-    before = out / earlier.report if earlier and earlier.report else listed
+    before = _latest(out / earlier.report if earlier and earlier.report else listed or reports / name)
     try:
         document = whole_report(before).document if before else {}
     except InputProblems as broken:
@@ -79,6 +80,17 @@ def filed_beside(row: SweptBatch, checked: Checked, path: Path, *, out: Path, ea
             return replace(row, report=_from(out, before)), None
         marks.append(one_file(before / MARK, superseded_mark(checked, folder=place), replace=True))
     return filed(row, checked, out=out, place=place, marks=marks)
+
+
+def _latest(report: Path) -> Path | None:
+    """The report that stands in the end in place of one that was superseded; None where there is none."""
+    passed = {report}
+    while mark := superseded_by(report):
+        report = report.parent / mark.folder
+        if report in passed:
+            break
+        passed.add(report)
+    return report if (report / JSON).exists() else None
 
 
 def filed(
