@@ -135,17 +135,8 @@ def result_document(judged: JudgedBatch) -> dict[str, object]:
 
 def as_text(document: Mapping[str, object]) -> str:
     """The document as JSON text, the same bytes for the same result; ends in a line break."""
-    return whole_letters(json.dumps(document, ensure_ascii=False, indent=2, allow_nan=False) + "\n")
-
-
-def whole_letters(text: str) -> str:
-    """A text with a stand-in for each half of a character, as a name of a file may hold it: it is none in UTF-8.
-
-    Examples
-    --------
-    >>> whole_letters("B\\udcff.csv")
-    'B\ufffd.csv'
-    """
+    text = json.dumps(document, ensure_ascii=False, indent=2, allow_nan=False) + "\n"
+    # Half a character, as a name of a file may hold it, is none in UTF-8.
     return _HALF.sub("\N{REPLACEMENT CHARACTER}", text)
 
 

@@ -18,7 +18,7 @@ from msgspec.structs import replace
 
 from qc.jobs.seal import SealedCall
 from qc.jobs.sweep.inputs import JOURNAL, find_inputs, input_of
-from qc.jobs.sweep.judging import Judges, Limits, Task, as_sent
+from qc.jobs.sweep.judging import Judges, Limits, Task
 from qc.jobs.sweep.rows import SweptBatch, counts_of, page_of
 from qc.jobs.sweep.run import INDEX, Journal, Judged, digest_of, refuse_history, writing_alone
 from qc.problems import RefusedCall
@@ -99,7 +99,7 @@ def watch(
     with writing_alone(folder, "another watch"), Judges(limits or Limits(), ready=READY) as judges:
         journal = Journal(folder / JOURNAL)
         file_anew(folder, JOURNAL, journal.as_bytes())
-        task = Task(path="", digest="", call=call, out=as_sent(folder), reports=True, beside=True, history=history)
+        task = Task(path="", digest="", call=call, out=str(folder), reports=True, beside=True, history=history)
         watched = Watched(folder, task=task, told=told, judges=judges, journal=journal)
         watched.write_index()
         for changed in ticks_of(folder) if ticks is None else ticks:
@@ -135,7 +135,7 @@ class Watched:
                 self._judge(path, waiting)
 
     def _judge(self, path: Path, waiting: Waiting) -> None:
-        digest, name = digest_of(path), as_sent(path.relative_to(self.folder))
+        digest, name = digest_of(path), path.relative_to(self.folder).as_posix()
         known = self.journal.known.get(name)
         self._seen[path] = waiting.signature
         if not find_inputs([path]).inputs or (known and digest and known.digest == digest):

@@ -115,8 +115,9 @@ class TestWhatIsFound:
         write("a.csv").rename(os.fsdecode(os.fsencode(tmp_path / "in") + b"/\xff 5 g#?.csv"))
         write("b.csv", first="abc").rename(os.fsdecode(os.fsencode(tmp_path / "in") + b"/\xfe.csv"))
         slip, sound = run(tmp_path / "in", out=tmp_path / "out").rows
-        assert (sound.verdict, Path(sound.file).name) == ("complies", "\N{REPLACEMENT CHARACTER} 5 g#?.csv")
-        assert "\N{REPLACEMENT CHARACTER}.csv, B2" in slip.problem
+        assert (sound.verdict, Path(sound.file).name) == ("complies", "\udcff 5 g#?.csv")
+        assert "\udcfe.csv, B2" in slip.problem
+        assert "? 5 g#?.csv" in (tmp_path / "out" / "batches.csv").read_text(encoding="utf-8")
         assert run(tmp_path / "in", out=tmp_path / "out", resume=True).kept == 1
 
     def test_nothing_found_is_refused(self, tmp_path: Path) -> None:

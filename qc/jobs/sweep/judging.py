@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import gc
 import hashlib
+import json
 import os
 import signal
 import subprocess
@@ -20,13 +21,13 @@ from importlib import import_module
 from pathlib import Path
 from queue import Empty, SimpleQueue
 from threading import Timer
-from typing import IO, Any
+from typing import IO
 
 import msgspec
 from msgspec import Struct
 from msgspec.structs import replace
 
-from qc.document import as_text, whole_letters
+from qc.document import as_text
 from qc.jobs.check import REPORTS, Checked, checked_as_read, with_rule_words
 from qc.jobs.folder_name import plain_name
 from qc.jobs.seal import Asked, SealedCall
@@ -56,7 +57,7 @@ class Task(Struct, frozen=True, kw_only=True):
     Parameters
     ----------
     path, out : str
-        The input, and the folder of the sweep, or the one that is watched; written by `as_sent`.
+        The input, and the folder of the sweep, or the one that is watched.
     digest : str
         SHA-256 of the input; empty where it cannot be read.
     copy, copies : int
@@ -83,14 +84,9 @@ class Task(Struct, frozen=True, kw_only=True):
     history: str | None = None
 
 
-def as_sent(path: Path) -> str:
-    """A path as text that any name survives, those that are no text too."""
-    return os.fsencode(path).decode("latin-1")
-
-
-def as_found(sent: str) -> Path:
-    """A path from what `as_sent` made of it."""
-    return Path(os.fsdecode(sent.encode("latin-1")))
+def as_line(record: Struct | Answer) -> bytes:
+    """A record as a line of JSON; half a character, as a name of a file may hold it, survives."""
+    return json.dumps(msgspec.to_builtins(record)).encode() + b"\n"
 
 
 def judge_input(task: Task) -> Iterator[Answer]:
@@ -102,8 +98,8 @@ def judge_input(task: Task) -> Iterator[Answer]:
         The row of a batch, or of what cannot be judged, and the result document.
     """
     at, asked = datetime.now().astimezone(), task.call.options()
-    path, out = as_found(task.path), as_found(task.out)
-    file, path = whole_letters(str(path)), out / path if task.beside else path
+    file, out = task.path, Path(task.out)
+    path = out / file if task.beside else Path(file)
     if path.exists() and not path.is_file() and not path.is_dir():
         yield SweptBatch(file=file).with_problem("it is a pipe or a device", "Save what comes from it to a file"), ""
         return
@@ -146,7 +142,7 @@ def _appended(row: SweptBatch, new: Checked | None, task: Task) -> SweptBatch:
 
     try:
         with open_register(task.history) as register:
-            register.append(entry_of(new, report=as_found(task.out) / row.report if row.report else None))
+            register.append(entry_of(new, report=Path(task.out, row.report) if row.report else None))
     except InputProblems as unkept:
         return replace(row, problems=(*row.problems, *unkept.problems))
     return row
@@ -154,7 +150,7 @@ def _appended(row: SweptBatch, new: Checked | None, task: Task) -> SweptBatch:
 
 def not_judged(task: Task, found: str) -> SweptBatch:
     """The row of an input that could not be judged to its end."""
-    return SweptBatch(file=whole_letters(str(as_found(task.path)))).with_problem(found, SAVE_ANEW)
+    return SweptBatch(file=task.path).with_problem(found, SAVE_ANEW)
 
 
 class Judges:
@@ -187,7 +183,7 @@ class Judges:
         assert child.stdout is not None
         # Of one that has ended there is no answer, which is told below.
         with suppress(BrokenPipeError):
-            child.stdin.write(msgspec.json.encode(task) + b"\n")
+            child.stdin.write(as_line(task))
             child.stdin.flush()
         late = False
         while True:
@@ -203,7 +199,7 @@ class Judges:
                 else:
                     self._idle.put(child)
                 return answers
-            answers.append(msgspec.json.decode(line, type=Answer))
+            answers.append(msgspec.convert(json.loads(line), Answer))
 
     def _taken(self) -> subprocess.Popen[bytes]:
         while True:
@@ -266,8 +262,8 @@ def serve(megabytes: int, *ready: str) -> None:
     gc.set_threshold(100_000)
     for line in sys.stdin.buffer:
         try:
-            for answer in judge_input(msgspec.json.decode(line, type=Task)):
-                answers.write(msgspec.json.encode(_whole(answer)) + b"\n")
+            for answer in judge_input(msgspec.convert(json.loads(line), Task)):
+                answers.write(as_line(answer))
                 answers.flush()
         except MemoryError:
             os._exit(OUT_OF_MEMORY)
@@ -276,15 +272,6 @@ def serve(megabytes: int, *ready: str) -> None:
             os._exit(0)
         answers.write(b"\n")
         answers.flush()
-
-
-def _whole(value: Any) -> Any:
-    """An answer in which no text holds half a character."""
-    if isinstance(value, str):
-        return whole_letters(value)
-    if isinstance(value, Struct):
-        return replace(value, **{name: _whole(getattr(value, name)) for name in value.__struct_fields__})
-    return tuple(map(_whole, value)) if isinstance(value, tuple) else value
 
 
 def _limit_memory(megabytes: int) -> None:

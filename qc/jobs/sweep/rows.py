@@ -5,9 +5,10 @@ from __future__ import annotations
 import csv
 import os
 from collections import Counter
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from importlib import import_module
 from io import BytesIO, StringIO
+from itertools import chain, count
 from typing import Any
 from urllib.parse import quote
 
@@ -43,17 +44,9 @@ _TESTS = (
 )
 # With these a spreadsheet program begins a formula (OWASP, "CSV Injection"); a number may begin with a sign.
 _BEGINS_A_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+_FIRST = ("file", "sheet", "batch", "product", "verdict", "basis")
+_LAST = ("cause", "cause_probability", "trend", "problem", "document", "report")
 Cell = str | float | None
-
-
-class TestOfRow(Struct, frozen=True, kw_only=True):
-    """A test of a batch: the column it stands in, its verdict, and the figure that decides on it."""
-
-    __test__ = False  # no test class of pytest
-
-    column: str
-    verdict: str
-    figure: float | None = None
 
 
 class SweptBatch(Struct, frozen=True, kw_only=True, omit_defaults=True):
@@ -67,6 +60,8 @@ class SweptBatch(Struct, frozen=True, kw_only=True, omit_defaults=True):
         Empty where it was not judged.
     said : str
         The verdict in words, and what it rests on.
+    tests : dict
+        The verdict of each test and the figure that decides on it, by the column that it stands in.
     problems : tuple of Problem
         Why it was not; or what could not be made beside the verdict.
     decided_by : str
@@ -90,7 +85,7 @@ class SweptBatch(Struct, frozen=True, kw_only=True, omit_defaults=True):
     verdict: str = ""
     basis: str = ""
     said: str = ""
-    tests: tuple[TestOfRow, ...] = ()
+    tests: dict[str, tuple[str, float | None]] = {}
     decided_by: str = ""
     cause: str = ""
     cause_probability: float | None = None
@@ -126,7 +121,7 @@ def row_of(checked: Checked, *, file: str) -> SweptBatch:
         verdict=judged.verdict.value,
         basis=judged.basis.value,
         said=headline(judged),
-        tests=tuple(_tests(judged)),
+        tests=_tests(judged),
         decided_by=_decided_by(judged),
         cause="" if cause is None else cause.cause,
         cause_probability=None if cause is None else cause.probability,
@@ -136,14 +131,17 @@ def row_of(checked: Checked, *, file: str) -> SweptBatch:
     )
 
 
-def _tests(judged: JudgedBatch) -> Iterable[TestOfRow]:
-    """The tests; several of one kind are told apart by their active, or by the check that they are about."""
-    ids = [test.id for test in judged.tests]
+def _tests(judged: JudgedBatch) -> dict[str, tuple[str, float | None]]:
+    """The tests; several of one kind are told apart by their active, by the check that they are about, by a number."""
+    ids, found = [test.id for test in judged.tests], dict[str, tuple[str, float | None]]()
     for test in judged.tests:
         about = test.subject if test.subject.casefold() != test.id else ""
         about = about or (test.active or "" if ids.count(test.id) > 1 else "")
+        name = f"{test.id} {about}".strip()
         figure = next((float(one.figure) for one in deciding(test.criteria) if one.figure is not None), None)
-        yield TestOfRow(column=f"{test.id} {about}".strip(), verdict=test.verdict.value, figure=figure)
+        numbered = chain([name], (f"{name} ({number})" for number in count(2)))
+        found[next(one for one in numbered if one not in found)] = test.verdict.value, figure
+    return found
 
 
 def _decided_by(judged: JudgedBatch) -> str:
@@ -186,21 +184,14 @@ def _pour(judged: JudgedBatch) -> tuple[float, ...]:
 
 def columns_of(rows: Sequence[SweptBatch]) -> Mapping[str, list[Cell]]:
     """The table of some rows, column by column; each test has a column for its verdict and one for its figure."""
-    plain: dict[str, Callable[[SweptBatch], Cell]] = {
-        name: lambda row, name=name: getattr(row, name)  # type: ignore[misc]
-        for name in ("file", "sheet", "batch", "product", "verdict", "basis")
-    }
     known = list(TEST)
-    kinds = {one.column: one.column.partition(" ")[0] for row in rows for one in row.tests}
+    kinds = {column: column.partition(" ")[0] for row in rows for column in row.tests}
     named = sorted(kinds, key=lambda name: (known.index(kinds[name]) if kinds[name] in known else len(known), name))
-    tests = [{one.column: one for one in row.tests} for row in rows]
-    found: dict[str, list[Cell]] = {name: [of(row) for row in rows] for name, of in plain.items()}
+    found: dict[str, list[Cell]] = {name: [getattr(row, name) for row in rows] for name in _FIRST}
     for name in named:
-        found[name] = [of[name].verdict if name in of else None for of in tests]
-        found[f"{name} figure"] = [of[name].figure if name in of else None for of in tests]
-    for name in ("cause", "cause_probability", "trend", "problem", "document", "report"):
-        found[name] = [getattr(row, name) for row in rows]
-    return found
+        for place, head in enumerate((name, f"{name} figure")):
+            found[head] = [row.tests[name][place] if name in row.tests else None for row in rows]
+    return found | {name: [getattr(row, name) for row in rows] for name in _LAST}
 
 
 def csv_of(columns: Mapping[str, Sequence[Cell]]) -> bytes:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import functools
 import hashlib
+import json
 import os
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
@@ -26,7 +27,7 @@ from msgspec.structs import replace as changed
 from qc import __version__
 from qc.jobs.seal import SealedCall
 from qc.jobs.sweep.inputs import JOURNAL, TABLES, find_inputs
-from qc.jobs.sweep.judging import Answer, Judges, Limits, Task, as_sent, not_judged
+from qc.jobs.sweep.judging import Answer, Judges, Limits, Task, as_line, not_judged
 from qc.jobs.sweep.rows import GRAVEST_FIRST, RESULTS, SweptBatch, columns_of, counts_of, csv_of, page_of, parquet_of
 from qc.problems import RefusedCall
 from qc.readers.guards import UnusableFileError
@@ -80,14 +81,14 @@ class Journal:
         self.known: dict[str, Judged] = {}
         if path.exists():
             for line in path.read_bytes().splitlines():
-                with suppress(msgspec.MsgspecError):
-                    one = msgspec.json.decode(line, type=Judged)
+                with suppress(ValueError, msgspec.MsgspecError):
+                    one = msgspec.convert(json.loads(line), Judged)
                     self.known.pop(one.key, None)
                     self.known[one.key] = one
 
     def as_bytes(self, keys: Iterable[str] | None = None) -> bytes:
         """Its lines, each once, in the order of the keys; of all it knows where none are given."""
-        return b"".join(msgspec.json.encode(self.known[key]) + b"\n" for key in (self.known if keys is None else keys))
+        return b"".join(as_line(self.known[key]) for key in (self.known if keys is None else keys))
 
     def add(self, one: Judged) -> None:
         """Write a line; when this is done the input is judged, whatever comes."""
@@ -96,7 +97,7 @@ class Journal:
         self.known[one.key] = one
         with self.path.open("ab") as file:
             # After a torn line a new one begins.
-            file.write(b"\n" + msgspec.json.encode(one) + b"\n")
+            file.write(b"\n" + as_line(one))
             file.flush()
             os.fsync(file.fileno())
 
@@ -218,7 +219,7 @@ def _tasks(inputs: Sequence[Path], call: SealedCall, *, out: Path, reports: bool
     tasks: list[Task] = []
     for path, digest in zip(inputs, digests, strict=True):
         copy, many = (seen[digest], copies[digest]) if digest else (0, 1)
-        one = Task(path=as_sent(path), digest=digest, copy=copy, copies=many, call=call, out=as_sent(out))
+        one = Task(path=str(path), digest=digest, copy=copy, copies=many, call=call, out=str(out))
         tasks.append(changed(one, reports=reports, history=history))
         seen[digest] += 1
     return tasks
@@ -239,7 +240,7 @@ def key_of(task: Task) -> str:
     """What makes the rows of an input what they are, as a digest: itself, the call, the rules and the version."""
     rules = task.call.rules
     house = set_digest(rules).sha256 if is_house_file(rules) else ""
-    said = msgspec.json.encode((changed(task, out=""), house, __version__, _built_in_rules()))
+    said = as_line(changed(task, out="")) + f"{house} {__version__} {_built_in_rules()}".encode()
     return hashlib.sha256(said).hexdigest()
 
 
