@@ -113,9 +113,8 @@ def test_the_assurance_has_its_names(document: dict[str, Any]) -> None:
     for one in document["assurance"]:
         assert set(one) >= ASSURANCE_KEYS
         assert one["pass_chance_low"] is None or 0 <= one["pass_chance_low"] <= 1
-        whole = document["batch"]["units_poured"]
-        used = document["batch"]["units_weighed" if one["test"] == "mass-uniformity" else "units_assayed"]
-        assert one["units_left"] == whole - used
+        left = "left" if one["test"] == "mass-uniformity" else "released_at_most"
+        assert one["units_left"] == document["ledger"][left]
         assert (one["left_within"] is None) == (one["units_left"] == 0)
         if one["left_within"] is not None:
             assert one["left_low_percent"] < one["left_high_percent"]
