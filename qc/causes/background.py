@@ -42,8 +42,8 @@ class Background(Struct, frozen=True, kw_only=True, dict=True):
     priors: Priors
     nodes: int = NODES
     solved: dict[Any, Any] = field(default_factory=dict)
-    """Covariances already factorised, kept by what was added to the background."""
-    _kernels: dict[tuple[str, bool], Floats] = field(default_factory=dict)
+    """What is already factorised, kept by what was added to the background."""
+    _factors: dict[str, Floats] = field(default_factory=dict)
 
     @cached_property
     def points(self) -> Floats:
@@ -57,75 +57,78 @@ class Background(Struct, frozen=True, kw_only=True, dict=True):
 
     @cached_property
     def volumes(self) -> Flags:
-        """Rows that grow with the volume of the unit: masses and whole contents."""
-        return self.masses | self.rows.of(RowKind.CONTENT)
+        """Rows that grow with the volume of the unit: masses and contents, a part by its share of the mass."""
+        return self.masses | self.rows.of(RowKind.CONTENT, RowKind.PART)
 
     @cached_property
     def capacities(self) -> Flags:
         """Rows that grow with what the cavity holds: those of the volume, and base-only pours."""
         return self.volumes | self.rows.of(RowKind.BASE_POUR)
 
-    def kernel(self, name: str, *, measured: bool = False) -> Floats:
-        """Which rows share one disturbance, and in what proportion.
+    def factor(self, name: str) -> Floats:
+        """A kernel by its factor F: rows that share a disturbance of variance v covary by v F F'.
 
         Parameters
         ----------
         name : str
-            `fill`, `base-pour`, `mixing`, `cavity`, `mould`, `level`, `base`, `mean-content`, `loss`, `ends`, `assay`,
-            `part`, `fixed`; `fill-wandering:REACH`, `weighing-wandering:REACH` or `mixing-streaks:REACH`, reach in
+            `fill`, `base-pour`, `mixing`, `cavity`, `mould`, `level`, `base`, `mean-content`, `ends`, `assay`, `part`,
+            `fixed`; `mass-level`, `mass-scatter`, `content-level`, `content-scatter`; and `fill-wandering:REACH`,
+            `weighing-wandering:REACH`, `mixing-streaks:REACH`, `mass-smooth:REACH` or `content-smooth:REACH`, reach in
             units.
-        measured : bool
-            Of the measured rows only.
 
         Returns
         -------
-        array of shape (rows, rows)
-            By what a variance of the logarithms is multiplied [-].
+        array of shape (rows, disturbances)
+            How each disturbance shows in the logarithm of each row [-].
         """
-        if (name, measured) not in self._kernels:
-            if measured:
-                places = np.flatnonzero(self.rows.measured)
-                self._kernels[name, measured] = self.kernel(name).take(places, axis=0).take(places, axis=1)
-            else:
-                self._kernels[name, measured] = self._build(name)
-        return self._kernels[name, measured]
+        if name not in self._factors:
+            self._factors[name] = self._build(name)
+        return self._factors[name]
 
     def _build(self, name: str) -> Floats:
         kind, _, reach = name.partition(":")
-        rows = self.rows
-        volumes = self.volumes.astype(np.float64)
-        weighings = rows.of(RowKind.MASS).astype(np.float64)
-        base_pours = rows.of(RowKind.BASE_POUR).astype(np.float64)
-        every = range(len(rows.substances))
+        rows, own = self.rows, np.eye(len(self.rows.rows))
+        volumes, masses = self.volumes[:, None].astype(np.float64), self.masses[:, None].astype(np.float64)
+        base_pours = rows.of(RowKind.BASE_POUR)
+        weighed = rows.weighing if rows.weighed_in_order else rows.position
+        suspended = [at for at, one in enumerate(rows.substances) if one.suspended]
         builders: dict[str, Callable[[], Floats]] = {
-            "fill": lambda: _outer(volumes) * self._same_unit,
-            "base-pour": lambda: np.diag(base_pours),
-            "fill-wandering": lambda: _outer(volumes) * self._correlation(float(reach)),
-            "weighing-wandering": lambda: (
-                _outer(weighings)
-                * self._correlation(float(reach), place=rows.weighing if rows.weighed_in_order else rows.position)
-            ),
-            "mixing": lambda: self._by_active(every) * self._same_unit,
-            "mixing-streaks": lambda: self._by_active(every) * self._correlation(float(reach)),
+            "fill": lambda: volumes * self._of_unit,
+            "base-pour": lambda: own[:, base_pours],
+            "fill-wandering": lambda: volumes * self._alike(float(reach)),
+            "weighing-wandering": lambda: rows.of(RowKind.MASS)[:, None] * self._alike(float(reach), place=weighed),
+            "mixing": lambda: self._by_active(self._of_unit),
+            "mixing-streaks": lambda: self._by_active(self._alike(float(reach))),
             "cavity": lambda: self._hollow(rows.cavities),
             "mould": lambda: self._hollow(rows.moulds),
-            "level": lambda: _outer(volumes),
-            "base": lambda: _outer(volumes + base_pours),
-            "mean-content": lambda: self._by_active(every),
-            "loss": lambda: self._by_active([at for at in every if rows.substances[at].suspended]),
-            "ends": lambda: _outer(self._end_weight()) * self.kernel("loss") * self._same_unit,
-            "assay": lambda: np.diag(self._assayed(stated=False)),
-            "part": lambda: np.diag(rows.of(RowKind.PART).astype(np.float64)),
+            "level": lambda: volumes,
+            "base": lambda: volumes + base_pours[:, None],
+            "mean-content": lambda: self._by_active(np.ones((len(rows.rows), 1))),
+            "ends": lambda: self._by_active(self._end_weight()[:, None] * self._of_unit, among=suspended),
+            "assay": lambda: own * self.assay_sd(stated=False),
+            "part": lambda: own[:, rows.of(RowKind.PART)],
             "fixed": self._fixed,
+            "mass-level": lambda: masses,
+            "mass-scatter": lambda: masses * self._of_unit,
+            "mass-smooth": lambda: masses * self._alike(float(reach)),
+            "content-level": lambda: self._of_assays(np.ones((len(rows.rows), 1))),
+            "content-scatter": lambda: self._of_assays(own),
+            "content-smooth": lambda: self._of_assays(self._alike(float(reach))),
         }
-        return builders[kind]()
+        built = builders[kind]()
+        return built[:, built.any(axis=0)]
 
-    def _by_active(self, actives: Iterable[int]) -> Floats:
-        """Rows that share the concentration of an active, as far as it shows in each."""
-        total = np.zeros((len(self.rows.rows), len(self.rows.rows)))
-        for active in actives:
-            total += _outer(self.rows.concentration_share(active))
-        return total
+    def _by_active(self, shared: Floats, *, among: Iterable[int] | None = None) -> Floats:
+        """What rows share in the concentration of an active, as far as it shows in each; each active on its own."""
+        actives = range(len(self.rows.substances)) if among is None else among
+        each = [self.rows.concentration_share(active)[:, None] * shared for active in actives]
+        return np.hstack(each) if each else np.zeros((len(self.rows.rows), 0))
+
+    def _of_assays(self, shared: Floats) -> Floats:
+        """What the assays of an active share and no mass; each active on its own."""
+        actives = range(len(self.rows.substances))
+        each = [(self.rows.active == active)[:, None] * shared for active in actives]
+        return np.hstack(each) if each else np.zeros((len(self.rows.rows), 0))
 
     def _end_weight(self) -> Floats:
         """How near a unit stands to the end of the pour, and half as much to its beginning, 0 to 1."""
@@ -133,10 +136,9 @@ class Background(Struct, frozen=True, kw_only=True, dict=True):
         return np.exp((place - 1.0) / END_REACH) + 0.5 * np.exp(-place / END_REACH)
 
     @cached_property
-    def _same_unit(self) -> Floats:
-        unit = self.rows.unit
-        same = (unit[:, None] == unit[None, :]) & (unit[:, None] >= 0)
-        return np.asarray(same, dtype=np.float64)
+    def _of_unit(self) -> Floats:
+        """Which row is of which unit, shape (rows, units)."""
+        return np.asarray(self.rows.unit[:, None] == np.arange(len(self.rows.units)), dtype=np.float64)
 
     def _hollow(self, names: list[str]) -> Floats:
         """Rows that share a cavity or a mould; sizes differ about their mean, an unnamed one is each unit's own."""
@@ -144,12 +146,12 @@ class Background(Struct, frozen=True, kw_only=True, dict=True):
         different = sorted(set(own))
         belongs = np.eye(len(different))[[different.index(name) for name in own]]
         about_mean = (belongs - 1.0 / belongs.shape[1]) * self.capacities.astype(np.float64)[:, None]
-        return np.asarray(about_mean @ about_mean.T, dtype=np.float64)
+        return np.asarray(about_mean, dtype=np.float64)
 
-    def _correlation(self, reach_units: float, *, place: Floats | None = None) -> Floats:
-        """Correlation of two units that stand some way apart, about the mean of all; without an order, a unit alone."""
+    def _alike(self, reach_units: float, *, place: Floats | None = None) -> Floats:
+        """Units that stand near each other, alike about the mean of all; without an order, each unit alone."""
         if place is None and not self.rows.ordered:
-            return self._same_unit
+            return self._of_unit
         units = len(self.rows.units)
         owner = self.rows.unit
         at = np.full(units, 0.5)
@@ -157,32 +159,26 @@ class Background(Struct, frozen=True, kw_only=True, dict=True):
         apart = np.abs(at[:, None] - at[None, :]) * max(units - 1, 1)
         near = np.exp(-apart / reach_units)
         centred = near - near.mean(axis=0, keepdims=True) - near.mean(axis=1, keepdims=True) + near.mean()
-        # Rows without a unit borrow the first one's and are blanked out.
-        both = (owner[:, None] >= 0) & (owner[None, :] >= 0)
-        known = np.maximum(owner, 0)
-        return np.asarray(centred[np.ix_(known, known)] * both, dtype=np.float64)
+        sizes, directions = np.linalg.eigh(centred)
+        return np.asarray(self._of_unit @ (directions * np.sqrt(np.maximum(sizes, 0.0))), dtype=np.float64)
 
-    def _assayed(self, *, stated: bool) -> Floats:
-        """Variance of assays whose repeatability is stated; else 1 for each of the others."""
-        variances = np.zeros(len(self.rows.rows))
+    def assay_sd(self, *, stated: bool) -> Floats:
+        """Repeatability of the assays that state it; else 1 for each of the others."""
+        sd = np.zeros(len(self.rows.rows))
         for active, substance in enumerate(self.rows.substances):
             if stated is (substance.assay_sd is not None):
-                variances[self.rows.active == active] = (substance.assay_sd or 1.0) ** 2
-        return variances
+                sd[self.rows.active == active] = substance.assay_sd or 1.0
+        return sd
 
     def _fixed(self) -> Floats:
         rows = self.rows
-        own = np.array([row.own_sd for row in rows.rows]) ** 2 + self._assayed(stated=True)
         unknown_parts = np.array([row.kind is RowKind.PART and not row.part_mass_known for row in rows.rows])
-        total: Floats = np.diag(own + unknown_parts * UNKNOWN_PART_SD**2)
-        if not rows.planned_known:
-            total += UNKNOWN_MEAN_SD**2 * _outer(self.masses.astype(np.float64))
-        if not rows.base_known:
-            total += UNKNOWN_MEAN_SD**2 * _outer(rows.of(RowKind.BASE_POUR).astype(np.float64))
-        for active, substance in enumerate(rows.substances):
-            if substance.label_mg is None:
-                total += UNKNOWN_MEAN_SD**2 * _outer((rows.active == active).astype(np.float64))
-        return total
+        own = np.array([row.own_sd for row in rows.rows]) ** 2 + self.assay_sd(stated=True) ** 2
+        columns = [np.diag(np.sqrt(own + unknown_parts * UNKNOWN_PART_SD**2))]
+        unknown = [] if rows.planned_known else [self.masses]
+        unknown += [] if rows.base_known else [rows.of(RowKind.BASE_POUR)]
+        unknown += [rows.active == at for at, one in enumerate(rows.substances) if one.label_mg is None]
+        return np.hstack([*columns, *(UNKNOWN_MEAN_SD * one[:, None].astype(np.float64) for one in unknown)])
 
     def _base_pour_variance(self) -> float | None:
         """Variance of the logarithm of base pours of one cavity; None where too few were repeated."""
@@ -211,10 +207,6 @@ class Background(Struct, frozen=True, kw_only=True, dict=True):
     def spreads(self, cause: str, key: str, *, column: int) -> Floats:
         """A log-normal spread of a cause at every node, shape (nodes,) [-]; each column of points runs its own way."""
         return self.priors.size(cause, key).quantile(self.points[:, 5 + column])
-
-
-def _outer(column: Floats) -> Floats:
-    return np.asarray(np.multiply.outer(column, column), dtype=np.float64)
 
 
 def nodes_for(rows: Rows) -> int:

@@ -10,13 +10,17 @@ from collections.abc import Mapping
 
 import numpy as np
 from msgspec import Struct, field
+from msgspec.structs import replace
 
 from qc.causes.background import Background
+from qc.causes.foundation import Solved, foundation, lowering, sound_covariance
 from qc.causes.rows import Floats, Places
 
 # So many of the likeliest combinations of shape and amplitude are kept where two shifts act at once.
-KEPT_TOGETHER = 72
+KEPT_TOGETHER = 56
 SHAPES_TOGETHER = 16
+# A node whose best lies so far below the best of all does not count where two shifts act at once.
+NEGLIGIBLE = 9.0
 KEPT_TO_PREDICT = 24
 # Of a sum of exponentials the terms smaller than the greatest by this much are lost in the rounding of a float.
 COUNTS = 50.0
@@ -92,6 +96,8 @@ class Fit(Struct, frozen=True, kw_only=True):
     likelihood : Likelihood
     logs : array
         Logarithm of the likelihood of each particular: nodes, then one axis for each shift.
+    nodes : array
+        The nodes that stand along the first axis of `logs`.
     shifts : tuple of Shift
     tried : tuple of array
         Of each shift, the places among its amplitudes that stand along its axis of `logs`.
@@ -102,6 +108,7 @@ class Fit(Struct, frozen=True, kw_only=True):
     log_evidence: float
     likelihood: Likelihood
     logs: Floats
+    nodes: Places
     shifts: tuple[Shift, ...]
     tried: tuple[Places, ...]
     rows: int
@@ -118,22 +125,16 @@ class Fit(Struct, frozen=True, kw_only=True):
             shift = np.zeros(self.rows)
             for one, tried, number in zip(self.shifts, self.tried, numbers, strict=True):
                 shift += one.rows_at(int(tried[number]))
-            kept.append(Prediction(log_weight=share, node=node, shift=shift, likelihood=self.likelihood))
+            kept.append(
+                Prediction(log_weight=share, node=int(self.nodes[node]), shift=shift, likelihood=self.likelihood)
+            )
         return tuple(kept)
 
 
-class Solved(Struct, frozen=True, kw_only=True):
-    """The precision of the measured rows at every node, and what it makes of the values."""
-
-    measured: Places
-    precision: Floats
-    pull: Floats
-    plain: Floats
-    """Log likelihood at every node without any shift, with the weight of the node."""
-
-
-def even_shift(shapes: Floats, amplitudes: Floats, *, shape_weights: Floats | None = None) -> Shift:
-    """A shift with equally likely amplitudes, the same for every shape; the shapes are equally likely if not weighted.
+def even_shift(
+    shapes: Floats, amplitudes: Floats, *, shape_weights: Floats | None = None, weights: Floats | None = None
+) -> Shift:
+    """A shift with the same amplitudes for every shape; shapes, and amplitudes, are equally likely if not weighted.
 
     Parameters
     ----------
@@ -142,9 +143,19 @@ def even_shift(shapes: Floats, amplitudes: Floats, *, shape_weights: Floats | No
         Shifts of the logarithm [-].
     shape_weights : array of shape (shapes,)
         In proportion to the probability of each shape.
+    weights : array of shape (amplitudes,)
+        In proportion to the probability of each amplitude.
     """
-    weights = np.ones(len(shapes)) if shape_weights is None else shape_weights
-    return _weighted(shapes, amplitudes, np.outer(weights / weights.sum(), np.full(amplitudes.size, 1.0)))
+    by_shape = np.ones(len(shapes)) if shape_weights is None else shape_weights
+    by_size = np.ones(amplitudes.size) if weights is None else weights
+    return _weighted(shapes, amplitudes, np.outer(by_shape, by_size))
+
+
+def either_way(shapes: Floats, shifts: tuple[Floats, Floats], *, shape_weights: Floats | None = None) -> Shift:
+    """A shift by as much up as down, with the probability of each size."""
+    up, weights = shifts
+    both, each = np.concatenate([up, -up]), np.concatenate([weights, weights])
+    return even_shift(shapes, both, shape_weights=shape_weights, weights=each)
 
 
 def two_way_shift(shapes: Floats, rises: Floats, *, falling: float) -> Shift:
@@ -193,28 +204,14 @@ def scattered(background: Background, cause: str, *, kernel: str, alike: str, co
     )
 
 
-def covariance(background: Background, likelihood: Likelihood) -> Floats:
-    """Covariance of the measured rows at every node, shape (nodes, measured, measured)."""
-    variances = _variances(background, likelihood)
-    kernels = np.stack([background.kernel(name, measured=True) for name in variances])
-    table = np.stack(list(variances.values()), axis=1)
-    return np.tensordot(table, kernels, axes=1)
-
-
 def covariance_at(background: Background, likelihood: Likelihood, *, node: int) -> Floats:
     """Covariance of all rows, measured and thought of, at one node, shape (rows, rows)."""
-    total = np.zeros((len(background.rows.rows), len(background.rows.rows)))
-    for name, variance in _variances(background, likelihood).items():
-        total += variance[node] * background.kernel(name)
-    return total
-
-
-def _variances(background: Background, likelihood: Likelihood) -> dict[str, Floats]:
-    """The variance of every kernel at every node."""
-    variances = dict(background.variances)
+    total = sound_covariance(background, node=node)
+    point = foundation(background).origin[node]
     for name, value in likelihood.added.items():
-        variances[name] = variances.get(name, np.zeros(1)) + np.broadcast_to(value, background.nodes)
-    return variances
+        factor = background.factor(name)
+        total += np.broadcast_to(value, background.nodes)[point] * factor @ factor.T
+    return total
 
 
 def fit(background: Background, likelihood: Likelihood) -> Fit:
@@ -238,79 +235,127 @@ def fit(background: Background, likelihood: Likelihood) -> Fit:
     a d' S^-1 y - a^2 d' S^-1 d / 2.
     """
     solved = _solve(background, likelihood)
-    shifts = likelihood.shifts
-    if len(shifts) == 2:
-        shifts = tuple(_most_telling(shift, solved) for shift in shifts)
-    slopes = [shift.shapes[:, solved.measured] for shift in shifts]
-    pulls = [solved.pull @ slope.T for slope in slopes]
-    moved = [slope @ solved.precision for slope in slopes]
-    curbs = [(one * slope).sum(axis=2) for one, slope in zip(moved, slopes, strict=True)]
-    gains = [_gain(*each) for each in zip(shifts, pulls, curbs, strict=True)]
-    logs: Floats = solved.plain
+    plain = solved.plain
+    slopes = [_slope(background, solved, shift, few=len(likelihood.shifts) > 1) for shift in likelihood.shifts]
+    shifts, gains = tuple(slope.shift for slope in slopes), [slope.gain for slope in slopes]
+    logs, nodes = plain, np.arange(plain.size)
     tried: tuple[Places, ...] = ()
     if len(shifts) == 1:
         logs = (gains[0] + logs[:, None, None]).reshape(logs.size, -1)
         tried = (np.arange(logs.shape[1]),)
     elif len(shifts) == 2:
-        logs, tried = _with_two(logs, shifts, gains, crossed=moved[0] @ slopes[1].T)
+        crossed = slopes[0].moved @ slopes[1].rows.T - slopes[0].low @ slopes[1].low.swapaxes(1, 2)
+        logs, nodes, tried = _with_two(plain, shifts, gains, crossed=crossed)
     return Fit(
         log_evidence=log_sum(logs) + float(np.log(likelihood.weight)),
         likelihood=likelihood,
         logs=logs,
+        nodes=nodes,
         shifts=shifts,
         tried=tried,
         rows=len(background.rows.rows),
     )
 
 
-def _most_telling(shift: Shift, solved: Solved) -> Shift:
-    """The shapes that fit best of themselves; the others keep their weight and are taken to explain nothing."""
-    if shift.shapes.shape[0] <= SHAPES_TOGETHER:
-        return shift
-    slope = shift.shapes[:, solved.measured]
-    curb = ((slope @ solved.precision[0]) * slope).sum(axis=1)
-    score = (solved.pull[0] @ slope.T) ** 2 / np.maximum(curb, 1e-300)
-    best = np.argpartition(score, score.size - SHAPES_TOGETHER)[-SHAPES_TOGETHER:]
-    return Shift(shapes=shift.shapes[best], amplitudes=shift.amplitudes[best], log_weights=shift.log_weights[best])
+class Slope(Struct, frozen=True, kw_only=True):
+    """A shift in the measured rows, and what the precision makes of it.
+
+    Parameters
+    ----------
+    shift : Shift
+    rows : array (shapes, measured)
+    moved : array (nodes, shapes, measured)
+        Shapes times the precision of the background.
+    low : array (nodes, shapes, disturbances)
+        Shapes times what the precision is lowered by.
+    gain : array (nodes, shapes, amplitudes)
+        Gain in log likelihood of every amplitude of every shape, with its weight.
+    """
+
+    shift: Shift
+    rows: Floats
+    moved: Floats
+    low: Floats
+    gain: Floats
+
+
+def _slope(background: Background, solved: Solved, shift: Shift, *, few: bool) -> Slope:
+    """Worked out once for all likelihoods that have this very shift and add the same variance.
+
+    With `few`, only for the shapes that fit best of themselves; the others keep their weight and are taken to explain
+    nothing.
+    """
+    key = id(shift), id(solved), few
+    if key in background.solved:
+        known: Slope = background.solved[key]
+        return known
+    whole = background.solved.get(id(shift))
+    if whole is None:
+        rows = shift.shapes[:, solved.measured]
+        # The shift stands here too, so that nothing else comes to have its id.
+        whole = background.solved[id(shift)] = rows, rows @ solved.precision, shift
+    rows, moved, _ = whole
+    if few and len(rows) > SHAPES_TOGETHER:
+        score = (rows @ solved.pull[0]) ** 2 / np.maximum((moved[0] * rows).sum(axis=1), 1e-300)
+        best = np.argpartition(score, score.size - SHAPES_TOGETHER)[-SHAPES_TOGETHER:]
+        rows, moved = rows[best], moved[:, best]
+        shift = Shift(shapes=shift.shapes[best], amplitudes=shift.amplitudes[best], log_weights=shift.log_weights[best])
+    low = rows @ solved.lowered.swapaxes(1, 2)
+    curb = (moved * rows).sum(axis=2) - (low**2).sum(axis=2)
+    gain = shift.amplitudes * (solved.pull @ rows.T)[:, :, None]
+    gain += shift.amplitudes**2 * (-0.5 * curb)[:, :, None] + shift.log_weights
+    found = background.solved[key] = Slope(shift=shift, rows=rows, moved=moved, low=low, gain=gain)
+    return found
 
 
 def _solve(background: Background, likelihood: Likelihood) -> Solved:
-    """Factorise the covariance at every node, once for all likelihoods that add the same variance."""
+    """The background with what a likelihood adds, once for all likelihoods that add the same variance."""
+    base = foundation(background)
+    if not likelihood.added:
+        return base
     key = tuple((name, tuple(np.ravel(value))) for name, value in sorted(likelihood.added.items()))
     if key not in background.solved:
-        measured = np.flatnonzero(background.rows.measured)
-        values = background.rows.value[measured]
-        spread = covariance(background, likelihood)
-        precision: Floats = np.asarray(np.linalg.inv(spread), dtype=np.float64)
-        half_log_determinant = 0.5 * np.linalg.slogdet(spread)[1]
-        pull = precision @ values
-        plain = -0.5 * (pull @ values) - half_log_determinant - 0.5 * values.size * np.log(2.0 * np.pi)
-        background.solved[key] = Solved(
-            measured=measured, precision=precision, pull=pull, plain=plain - np.log(background.nodes)
-        )
+        each = [_crossed(background, name, base) for name in likelihood.added]
+        spreads = [np.sqrt(np.broadcast_to(one, background.nodes)[base.origin]) for one in likelihood.added.values()]
+        sd = [np.repeat(one[:, None], factor.shape[1], axis=1) for one, (factor, _) in zip(spreads, each, strict=True)]
+        crossed = np.concatenate([one for _, one in each], axis=2)
+        low, half_log = lowering(np.hstack([factor for factor, _ in each]), crossed, np.hstack(sd))
+        background.solved[key] = replace(base, lowered=low, half_log=base.half_log + half_log)
     found: Solved = background.solved[key]
     return found
 
 
-def _gain(shift: Shift, pull: Floats, curb: Floats) -> Floats:
-    """Gain in log likelihood of every amplitude of every shape at every node, with its weight."""
-    amplitudes = shift.amplitudes[None]
-    return amplitudes * pull[:, :, None] - 0.5 * amplitudes**2 * curb[:, :, None] + shift.log_weights[None]
+def _crossed(background: Background, name: str, base: Solved) -> tuple[Floats, Floats]:
+    """The factor of a kernel in the measured rows, and the precision of the background times it."""
+    if name not in background.solved:
+        factor = background.factor(name)[base.measured]
+        background.solved[name] = factor, base.precision @ factor
+    found: tuple[Floats, Floats] = background.solved[name]
+    return found
 
 
 def _with_two(
     plain: Floats, shifts: tuple[Shift, ...], gains: list[Floats], *, crossed: Floats
-) -> tuple[Floats, tuple[Places, ...]]:
-    """Two shifts at once: the likeliest amplitudes of each, given the best of the other, are combined in full."""
+) -> tuple[Floats, Places, tuple[Places, ...]]:
+    """Two shifts at once: the likeliest amplitudes of each, given the node's best of the other, are combined in full.
+
+    Nodes at which even these do not count beside the best are left out; those that stand come with it.
+    """
     start = 0 if gains[0].max() >= gains[1].max() else 1
-    conditional = list(gains)
+    conditional, at = list(gains), np.arange(plain.size)
     for turn in (start, 1 - start, start, 1 - start):
-        base = plain[:, None, None] + conditional[turn]
-        _, shape, step = np.unravel_index(int(base.argmax()), base.shape)
-        amplitude = shifts[turn].amplitudes[shape, step]
-        between = crossed[:, shape, :] if turn == 0 else crossed[:, :, shape]
+        best = conditional[turn].reshape(plain.size, -1).argmax(axis=1)
+        shape, step = np.divmod(best, shifts[turn].amplitudes.shape[1])
+        between = crossed[at, shape, :] if turn == 0 else crossed[at, :, shape]
+        between = between * shifts[turn].amplitudes[shape, step][:, None]
         other = 1 - turn
-        conditional[other] = gains[other] - (amplitude * shifts[other].amplitudes)[None] * between[:, :, None]
+        # With the gain of the one that it is given, so that nodes can be compared.
+        given = gains[turn].reshape(plain.size, -1)[at, best]
+        conditional[other] = gains[other] - shifts[other].amplitudes * between[:, :, None] + given[:, None, None]
+    reached = plain + np.maximum(conditional[0].max(axis=(1, 2)), conditional[1].max(axis=(1, 2)))
+    nodes = np.flatnonzero(reached > reached.max() - NEGLIGIBLE)
+    plain, crossed = plain[nodes], crossed[nodes]
+    gains, conditional = [gain[nodes] for gain in gains], [gain[nodes] for gain in conditional]
     tried = []
     for turn in (0, 1):
         score = (plain[:, None, None] + conditional[turn]).max(axis=0).ravel()
@@ -323,7 +368,7 @@ def _with_two(
     logs *= -np.multiply.outer(*amplitudes)
     logs += (plain[:, None] + first)[:, :, None]
     logs += second[:, None, :]
-    return logs, tuple(tried)
+    return logs, nodes, tuple(tried)
 
 
 def log_shares(shares: Floats) -> Floats:

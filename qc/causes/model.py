@@ -28,6 +28,11 @@ ChangeRecord: TypeAlias = "Callable[[Written, FaultDraw], Written]"
 CAUSE_IDS: tuple[str, ...] = tuple(builtin_priors().prior())
 """All causes, in the order of the priors and of the result document."""
 
+SOMETHING_ELSE = "something-else"
+
+TAUGHT: tuple[str, ...] = tuple(id for id in CAUSE_IDS if id != SOMETHING_ELSE)
+"""What a batch can be drawn of: what no model describes has nothing to draw."""
+
 
 def leave(sound: Drawable, draw: FaultDraw) -> Drawable:
     """Leave it as it is."""

@@ -53,6 +53,17 @@ class LogNormal(Struct, frozen=True, kw_only=True):
         """So many sizes that stand for equal shares of the cases, shape (count,)."""
         return self.quantile(middles(count))
 
+    def shifts(self, *, sign: float, step: float) -> tuple[Floats, Floats]:
+        """ln(1 + size), or ln(1 - size) with `sign` -1, at even steps, and the probability of each [-].
+
+        A size far out is as finely divided as a usual one, so that it is found where the measurements are precise.
+        """
+        ends = np.abs(np.log1p(sign * np.array([self.least, self.most])))
+        even = np.arange(ends[0], ends[1] + step, step)
+        size = sign * np.expm1(sign * even)
+        density = np.exp(-0.5 * (np.log(size / self.median) / log(self.factor)) ** 2) / size * np.exp(sign * even)
+        return sign * even, density / density.sum()
+
 
 class Priors(Struct, frozen=True, kw_only=True):
     """All values, by section and key.

@@ -282,13 +282,13 @@ def _share_of_unit(batch: Batch, assay: Assay, unit: Unit, reference_g: float) -
     if assay.part is Part.WHOLE:
         return 1.0
     part_g, unit_g = assay.part_mass_g, unit.mass_g
-    whole_g = float(unit_g) if unit_g else _mass_of_parts(batch, assay) or reference_g
+    whole_g = _mass_of_parts(batch, assay) or (float(unit_g) if unit_g else reference_g)
     share = float(part_g) / whole_g if part_g is not None and part_g > 0 else 1.0 / 3.0
     return min(max(share, 0.02), 1.0)
 
 
 def _mass_of_parts(batch: Batch, assay: Assay) -> float | None:
-    """Mass of a unit that was not weighed whole: tip, middle and end together, where all three were."""
+    """Mass of tip, middle and end together, where all three were weighed: no slip in the mass of the unit moves it."""
     masses = {
         other.part: float(other.part_mass_g)
         for other in batch.assays

@@ -14,16 +14,15 @@ from qc.batch import Batch
 from qc.causes.background import Background, nodes_for
 from qc.causes.evidence import Fit, Likelihood, fit, log_sum
 from qc.causes.facts import facts_of
-from qc.causes.model import cause
+from qc.causes.model import SOMETHING_ELSE, cause
 from qc.causes.next_measurement import thought_of, weigh_next
 from qc.causes.priors import Priors, builtin_priors
 from qc.causes.rows import Rows, rows_of
-from qc.results import CauseFound, CausePair, NextMeasurement
+from qc.results import SOUND, CauseFound, CausePair, NextMeasurement
 from qc.results.messages import Message, Remark, message
 from qc.results.pour import PourTrend
 from qc.stats.one_thread import one_thread
 
-SOUND = "sound"
 # The causes that need an active which is not dissolved.
 SETTLING = ("settling-in-pour", "settling-in-unit")
 # Only pairs with one of the causes that explain most alone are tried: where two are at work, one of them shows.
@@ -81,7 +80,7 @@ def weigh_causes(
     Returns
     -------
     CausesWeighed
-        Probabilities given that one of the known causes, or two of them, is at work.
+        Probabilities that each of the known causes, two of them, or something else is at work.
 
     Notes
     -----
@@ -104,16 +103,19 @@ def _weighed(batch: Batch, *, priors: Priors, trend: PourTrend | None, seed: int
     facts = facts_of(rows, trend=trend)
     spoken = {id: tuple(model.speak(facts)) for id, model in models.items()}
     if not rows.measured.any():
-        return CausesWeighed(causes=_ranked(chances, spoken))
+        return CausesWeighed(causes=_ranked(chances, spoken, alike=alike(dict.fromkeys(chances, 0.0), priors=priors)))
     background = Background(rows=rows, priors=priors, nodes=nodes_for(rows))
     likelihoods = {id: model.likelihood(background) for id, model in models.items()}
     fits = {id: fits_of(background, ways) for id, ways in likelihoods.items()}
     evidence = {id: log_sum(np.array([one.log_evidence for one in found])) for id, found in fits.items()}
     hypotheses = weigh_hypotheses(background, likelihoods=likelihoods, evidence=evidence, chances=chances)
     probabilities = shared_out(hypotheses, evidence=evidence)
+    pairs = _pairs_named(hypotheses, evidence)
+    if SOMETHING_ELSE in spoken:
+        spoken[SOMETHING_ELSE] = (_beside_the_best(evidence), *spoken[SOMETHING_ELSE])
     return CausesWeighed(
-        causes=_ranked(probabilities, spoken),
-        pairs=_pairs_named(hypotheses, evidence),
+        causes=_ranked(probabilities, spoken, alike=alike(evidence, priors=priors, pairs=pairs)),
+        pairs=pairs,
         next_measurements=weigh_next(background, fits=fits, probabilities=probabilities, seed=seed),
         notices=_notices(rows),
     )
@@ -159,7 +161,7 @@ def weigh_hypotheses(
     found = [
         Hypothesis(causes=causes, log_evidence=evidence[causes[0]], prior=prior) for causes, prior in priors.items()
     ]
-    faults = [id for id, chance in chances.items() if id != SOUND and chance > 0.0]
+    faults = [id for id, chance in chances.items() if id not in (SOUND, SOMETHING_ELSE) and chance > 0.0]
     leading = sorted(faults, key=lambda id: -(evidence[id] + log(chances[id])))[:LEADING]
     main = {id: max(likelihoods[id], key=lambda way: way.weight) for id in faults}
     products = {pair: chances[pair[0]] * chances[pair[1]] for pair in combinations(faults, 2)}
@@ -229,9 +231,64 @@ def with_what_was_seen(causes: tuple[CauseFound, ...], *, batch: Batch, priors: 
     return tuple(sorted(told, key=lambda one: -one.probability))
 
 
-def _ranked(probabilities: Mapping[str, float], spoken: Mapping[str, tuple[Message, ...]]) -> tuple[CauseFound, ...]:
+def alike(
+    evidence: Mapping[str, float], *, priors: Priors, pairs: Sequence[CausePair] = ()
+) -> dict[str, tuple[str, ...]]:
+    """Which causes the measurements cannot tell from each.
+
+    Two causes are alike when their Bayes factor lies near 1: when the measurements are, averaged over all that was held
+    possible under each cause, less than so many times as likely under the one as under the other. What was believed
+    beforehand has no say in it, and two that the measurements single out as a pair at work together are not alike.
+
+    Parameters
+    ----------
+    evidence : mapping
+        Logarithm of the evidence of each cause alone.
+    priors : Priors
+        For the factors: one between faults, a smaller one between a fault and a sound batch.
+    pairs : sequence of CausePair
+        Those singled out.
+
+    References
+    ----------
+    Kass and Raftery (1995), Bayes factors, J. Am. Stat. Assoc. 90, 773-795, section 3.2 (from memory).
+    """
+    together = [set(pair.causes) for pair in pairs]
+    within = {key: log(priors.number("alike", key)) for key in ("faults", "sound")}
+    return {
+        one: tuple(
+            other
+            for other in evidence
+            if other != one
+            and abs(evidence[one] - evidence[other]) < within["sound" if SOUND in (one, other) else "faults"]
+            and {one, other} not in together
+        )
+        for one in evidence
+    }
+
+
+def _beside_the_best(evidence: Mapping[str, float]) -> Message:
+    """How much better, or worse, something without a structure agrees with the measurements than the best model."""
+    best = max((id for id in evidence if id != SOMETHING_ELSE), key=evidence.__getitem__)
+    return message("causes.beside_the_best", cause=best, log_ratio=evidence[SOMETHING_ELSE] - evidence[best])
+
+
+def _ranked(
+    probabilities: Mapping[str, float],
+    spoken: Mapping[str, tuple[Message, ...]],
+    *,
+    alike: Mapping[str, tuple[str, ...]],
+) -> tuple[CauseFound, ...]:
     order = sorted(probabilities, key=lambda id: -probabilities[id])
-    return tuple(CauseFound(cause=id, probability=probabilities[id], evidence=spoken[id]) for id in order)
+    return tuple(
+        CauseFound(
+            cause=id,
+            probability=probabilities[id],
+            alike=tuple(other for other in order if other in alike[id]),
+            evidence=spoken[id],
+        )
+        for id in order
+    )
 
 
 def _pairs_named(hypotheses: Sequence[Hypothesis], evidence: Mapping[str, float]) -> tuple[CausePair, ...]:

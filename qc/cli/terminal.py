@@ -24,7 +24,7 @@ from qc.say.text import brief, counted, shortened
 from qc.show.headline import assayed, headline_parts
 from qc.show.pages_text import WIDTH, plain, text_page, wrapped
 from qc.show.pieces import Lines, Prose
-from qc.show.sections.answers import least_sure_first, likeliest, looked_at_besides, named_cause, titled
+from qc.show.sections.answers import least_sure_first, likeliest, looked_at_besides, named_causes, titled
 from qc.show.sections.of_document import DIGITS_OF_DIGEST, NO_DIFFERENCE, TITLE, which
 
 MOST_LINES = 14
@@ -82,7 +82,7 @@ def _short_parts(judged: JudgedBatch) -> dict[str, tuple[str, str, list[str]]]:
     marks = [_MARKS[test.verdict is Verdict.DOES_NOT_COMPLY] for test in failing]
     told = [f"{mark}{not_met(test, most=WIDTH - len(mark))}" for mark, test in zip(marks, failing, strict=True)]
     pour = () if judged.pour_trend is None else pour_in_short(judged.pour_trend)
-    why = [*map(named_cause, likeliest(judged)), *(words(pair.sentence) for pair in judged.cause_pairs)]
+    why = [*map(named_causes, likeliest(judged)), *(words(pair.sentence) for pair in judged.cause_pairs)]
     return {
         "open": ("", "\n", told),
         "means": ("Mean: ", "; ", list(means(judged))),
@@ -138,7 +138,7 @@ def _told(judged: JudgedBatch) -> dict[str, Iterable[Message | str]]:
         "In the pour": (*judged.mould_findings, pour.sentence) if pour is not None and pour.sentence else (),
         "Which units to assay": (listed.sentence,) if listed is not None and listed.random_units else (),
         "Likeliest causes": (
-            *(f"{named_cause(one)} [{one.cause}]" for one in likeliest(judged)),
+            *(f"{named_causes(one)} [{', '.join(one.ids)}]" for one in likeliest(judged)),
             *(pair.sentence for pair in judged.cause_pairs),
         ),
         "How sure": [

@@ -32,7 +32,7 @@ from qc.say.names import CAUSE, in_words
 from qc.say.numbers import NOTHING
 from qc.say.text import shortened
 from qc.show.headline import headline_parts
-from qc.show.sections.answers import likeliest, named_cause
+from qc.show.sections.answers import likeliest, named_causes
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -80,7 +80,7 @@ class Judgement(Struct, frozen=True):
             "Mean": "; ".join(means(judged)),
             "Not met": "; ".join(unmet),
             "Pour": "; ".join(pour),
-            "Cause": "; ".join(map(named_cause, likeliest(judged)[:1])),
+            "Cause": "; ".join(map(named_causes, likeliest(judged)[:1])),
         }
         return "\n".join(f"{name}: {shortened(text or NOTHING, most=REPR_WIDTH)}" for name, text in told.items())
 

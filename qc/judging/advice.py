@@ -5,10 +5,22 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
-from qc.results import CONTENT_TESTS, BatchVerdict, CauseFound, Message, PourTrend, TestResult, Verdict, message
+from qc.results import (
+    CONTENT_TESTS,
+    SOUND,
+    BatchVerdict,
+    CauseFound,
+    CauseGroup,
+    Message,
+    PourTrend,
+    TestResult,
+    Verdict,
+    message,
+    named_together,
+)
 
 STATED_CHECK = "release-check"
-SOUND, SLIP = "sound", "slip-of-pen"
+SLIP = "slip-of-pen"
 LIKELY = 0.5
 SUSPECTED = 0.2
 """From which probability on a print-out is looked at, which takes a minute: common practice."""
@@ -60,7 +72,7 @@ def next_steps(
     -------
     tuple of Message
     """
-    likely = [one for one in causes if one.cause not in (SOUND, SLIP) and one.probability > LIKELY]
+    likely = [one for one in named_together(causes) if one.probability > LIKELY and one.ids[0] not in (SOUND, SLIP)]
     print_outs = [
         message("advice.print_out", **evidence.values)
         for one in causes
@@ -76,7 +88,7 @@ def next_steps(
     if verdict is BatchVerdict.DOES_NOT_COMPLY:
         return (_hold(tests, likely=likely), *print_outs, *left)
     lacking = _content_to_find(tests, to_assay=to_assay, whole=whole)
-    matters = [message("advice.cause", cause=one.cause, probability=one.probability) for one in likely]
+    matters = [message("advice.cause", causes=one.ids, probability=one.probability) for one in likely]
     matters += [
         message("advice.clear_change", series="mass" if active is None else "content", active=active or "")
         for active in (trend.clearly_changed if trend is not None else ())
@@ -91,13 +103,13 @@ def next_steps(
     return (*steps, *left)
 
 
-def _hold(tests: Sequence[TestResult], *, likely: Sequence[CauseFound]) -> Message:
+def _hold(tests: Sequence[TestResult], *, likely: Sequence[CauseGroup]) -> Message:
     """Hold the batch: for the cause where something measured fails, else until the papers are put right."""
     failed = dict.fromkeys(test.id for test in tests if test.verdict is Verdict.DOES_NOT_COMPLY)
     if failed and not any(id in _MEASURED for id in failed):
         return message("advice.hold_for", tests=tuple(failed))
-    cause, probability = (likely[0].cause, likely[0].probability) if likely else (None, None)
-    return message("advice.hold", cause=cause, probability=probability)
+    named, probability = (likely[0].ids, likely[0].probability) if likely else ((), None)
+    return message("advice.hold", causes=named, probability=probability)
 
 
 def _together(tests: Sequence[TestResult], key: Callable[[TestResult], object]) -> list[list[TestResult]]:

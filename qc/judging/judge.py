@@ -10,7 +10,7 @@ from typing import Any
 from qc.assurance.assure import assure_batch
 from qc.batch import Batch
 from qc.causes.priors import PRIOR_COUNTS, builtin_priors, house_priors, with_confirmed
-from qc.causes.weigh import SOUND, CausesWeighed, weigh_causes
+from qc.causes.weigh import CausesWeighed, weigh_causes
 from qc.contents import actives_of
 from qc.judging.advice import next_steps
 from qc.judging.applicable import AskedTest, asked_tests
@@ -30,6 +30,7 @@ from qc.pour.assay_list import RANDOM_UNITS
 from qc.pour.lots import seed_of
 from qc.problems import Notice
 from qc.results import (
+    SOUND,
     AcceptanceBoundary,
     BatchVerdict,
     JudgedBatch,

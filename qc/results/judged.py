@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from enum import StrEnum
 
@@ -159,11 +159,61 @@ class RuleUsed(Struct, frozen=True, kw_only=True):
 
 
 class CauseFound(Struct, frozen=True, kw_only=True):
-    """A possible cause with its probability and the facts that speak for and against it."""
+    """A possible cause with its probability and the facts that speak for and against it.
+
+    Parameters
+    ----------
+    cause : str
+    probability : float
+        After the measurements; those of all causes add up to 1 [-].
+    alike : tuple of str
+        Causes that these measurements cannot tell from it.
+    evidence : tuple of Message
+    """
 
     cause: str
     probability: float
+    alike: tuple[str, ...] = ()
     evidence: tuple[Message | str, ...] = ()
+
+
+class CauseGroup(Struct, frozen=True, kw_only=True):
+    """Causes that the measurements cannot tell apart, the likeliest first, with the probability of them together."""
+
+    causes: tuple[CauseFound, ...]
+
+    @property
+    def probability(self) -> float:
+        """The sum of theirs [-]."""
+        return min(1.0, sum(one.probability for one in self.causes))
+
+    @property
+    def ids(self) -> tuple[str, ...]:
+        """What a sentence names together, joined by "or"."""
+        return tuple(one.cause for one in self.causes)
+
+
+SOUND = "sound"
+LEAST_TOGETHER = 0.01
+"""From which probability on a cause is named together with others [-]."""
+
+
+def named_together(causes: Sequence[CauseFound]) -> tuple[CauseGroup, ...]:
+    """The causes in groups of those that are to be named together, the most probable group first.
+
+    The likeliest cause takes with it those that are alike to it, then the likeliest of the rest, and so on. A sound
+    batch stands by itself, and so does a fault that is alike to it, which no measurement speaks for or against: named
+    together they would make a batch look better than it is, or worse. So does a cause that has hardly a chance.
+    """
+    left = sorted(causes, key=lambda one: -one.probability)
+    apart = {one.cause for one in left if one.cause == SOUND or SOUND in one.alike or one.probability < LEAST_TOGETHER}
+    groups = []
+    while left:
+        first = left[0]
+        with_it = set() if first.cause in apart else {*first.alike} - apart
+        groups.append(CauseGroup(causes=tuple(one for one in left if one is first or one.cause in with_it)))
+        left = [one for one in left if one not in groups[-1].causes]
+    return tuple(sorted(groups, key=lambda group: -group.probability))
 
 
 class CausePair(Struct, frozen=True, kw_only=True):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from qc.results import BatchVerdict, TestResult, TrendFlag, Verdict
 
 CAUTION = (
@@ -62,8 +64,14 @@ CAUSE = {
     "cavity-differences": "cavities of different size",
     "wrong-displacement": "wrong displacement value in the calculation",
     "active-lost": "active lost before or during the pour",
+    "active-excess": "too much active in the melt",
+    "assay-bias": "assays off by one factor or label claim wrong",
     "balance-drift": "balance drifted while weighing",
+    "balance-scale": "balance or tare off throughout",
+    "leaking-mould": "a cavity or mould that leaks",
+    "melt-thickening": "melt thickened during the pour",
     "slip-of-pen": "a transcription error in the record",
+    "something-else": "something else, none of the causes modelled",
 }
 CAUSE_EFFECT = {
     "sound": "Masses, contents and parts vary as those of a well made batch do, in no order.",
@@ -80,8 +88,18 @@ CAUSE_EFFECT = {
     "as planned.",
     "active-lost": "Mean content is low by the same share in every unit; masses change only by what the lost active "
     "weighed.",
+    "active-excess": "Mean content is high by the same share in every unit; masses change only by what the active in "
+    "excess weighs.",
+    "assay-bias": "Every assay of an active is off by the same share, high or low; masses do not follow at all.",
     "balance-drift": "Masses change smoothly in the order of weighing; contents do not follow them.",
+    "balance-scale": "Every mass is off its plan by the same share, high or low; contents are not.",
+    "leaking-mould": "The units of one cavity or of one mould are light, contents with them; base-only pours from "
+    "before the leak do not show it.",
+    "melt-thickening": "Masses fall from the first unit to the last and contents fall with them; the concentration is "
+    "steady.",
     "slip-of-pen": "One or two numbers lie far from the others; one wrong, exchanged or shifted digit makes each fit.",
+    "something-else": "Masses or contents are off, scatter or wander in a way that none of the causes modelled "
+    "describes.",
 }
 TREND = {
     TrendFlag.CLEAR: "clear change",
@@ -112,6 +130,22 @@ def cited(work: str, section: str) -> str:
     if len(works) != len(sections):
         return f"{work} {section}"
     return "; ".join(f"{WORK.get(one, one)} {place}" for one, place in zip(works, sections, strict=True))
+
+
+def any_of(causes: Sequence[str], *, most: int = 3) -> str:
+    """Causes that cannot be told apart, as one; past `most` of them the rest is counted.
+
+    Examples
+    --------
+    >>> any_of(["active-lost", "assay-bias"])
+    'active lost before or during the pour, or assays off by one factor or label claim wrong'
+    >>> any_of(["sound", "poor-mixing", "settling-in-unit", "active-lost"], most=1)
+    'nothing wrong: a sound batch, or any of 3 others'
+    """
+    named, more = [in_words(cause, CAUSE) for cause in causes[:most]], len(causes) - most
+    if more == 1:
+        return any_of(causes, most=most + 1)
+    return ", or ".join([*named, *([f"any of {more} others"] if more > 0 else [])])
 
 
 def in_words(identifier: str, known: dict[str, str]) -> str:

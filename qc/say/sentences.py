@@ -9,6 +9,7 @@
 | `{series:if_mass as weighed|as assayed}` | the words before the bar for the masses, else the others |
 | `{series:heading of {active}}`, `{active:active}` | "Mass", "Content of zinc oxide"; "zinc oxide" or "the active" |
 | `{interval:changes}`, `{interval:interval 3}` | the ends of an interval, with signs or with three decimals |
+| `{causes:any_of}` | causes that cannot be told apart, joined by "or" |
 | `{low:down}`, `{high:up}`, `{bound:between %}` | to one decimal and outward; "85 to 115 %", "at least 85 %" |
 | `{chance:probability}`, `{p:p_value}`, `{limit:plain}`, `{claim:typed}` | as `qc.say.numbers` writes them |
 | `« of {active}»` | left out where the value in it is missing: None, or empty |
@@ -26,7 +27,7 @@ from decimal import Decimal
 from typing import Any
 
 from qc.say.changes import series_name
-from qc.say.names import CAUSE, TEST, in_words
+from qc.say.names import CAUSE, TEST, any_of, in_words
 from qc.say.numbers import (
     Number,
     as_typed,
@@ -58,6 +59,7 @@ _WRITERS: Mapping[str, Callable[..., str]] = {
     "either": lambda yes, texts: _chosen(texts, first=bool(yes)),
     "if_mass": lambda series, texts: _chosen(texts, first=series == "mass"),
     "cause": lambda id: in_words(id, CAUSE),
+    "any_of": any_of,
     "tests": lambda ids: listed([in_words(id, TEST).casefold() for id in ids]),
     "plural": lambda noun: f"{noun[:-1]}ies" if noun.endswith("y") else f"{noun}s",
     "active": lambda name: name or "the active",

@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING, Any
 
 from msgspec import Struct
 
-from qc.causes.model import CAUSE_IDS
+from qc.causes.model import TAUGHT
 from qc.causes.priors import builtin_priors
-from qc.results import CauseFound, JudgedBatch
+from qc.results import CauseFound, JudgedBatch, named_together
 from qc.say.messages import paragraph
 from qc.say.names import BATCH_VERDICT, CAUSE
 from qc.say.numbers import plain_limit, probability
@@ -136,17 +136,22 @@ def class_batches(students: int, *, seed: int, progress: Callable[[str], None] |
 def _dealt(grade: Difficulty, chance: np.random.Generator) -> Iterator[tuple[str, ...]]:
     """Cards without end: every cause once and sound twice; of a grade with two faults half of the cards are pairs."""
     while True:
-        cards: list[tuple[str, ...]] = [(id,) for id in (*CAUSE_IDS, SOUND)]
+        cards: list[tuple[str, ...]] = [(id,) for id in (*_dealt_causes(), SOUND)]
         if grade.two_faults:
             pairs = _pairs()
             cards += [pairs[int(at)] for at in chance.permutation(len(pairs))[: len(cards)]]
         yield from (cards[int(at)] for at in chance.permutation(len(cards)))
 
 
+def _dealt_causes() -> tuple[str, ...]:
+    """Those that the steps of the worksheet lead to; others are taken for one of these by every measurement."""
+    return SOUND, *(step.cause for step in telling_apart().steps)
+
+
 def _pairs() -> list[tuple[str, ...]]:
     """Two faults that are not taken for each other."""
     causes = telling_apart().causes
-    faults = [id for id in CAUSE_IDS if id != SOUND]
+    faults = [id for id in _dealt_causes() if id != SOUND]
     alike = {frozenset((id, one.cause)) for id in faults for one in causes[id].alike}
     return [(a, b) for at, a in enumerate(faults) for b in faults[at + 1 :] if frozenset((a, b)) not in alike]
 
@@ -161,7 +166,7 @@ def _suited(
         if lesson.number in taken:
             continue
         judged = lesson.judged()
-        found = max(one.probability for one in judged.causes if one.cause in faults)
+        found = max(group.probability for group in named_together(judged.causes) if {*faults} & {*group.ids})
         tried.append((found, lesson, judged))
         if found >= grade.least:
             break
@@ -271,7 +276,7 @@ def marking(batches: Sequence[ClassBatch]) -> bytes:
 
 def _table(title: str, heads: Sequence[str], rows: Sequence[Sequence[str | None]], *, widths: Sequence[float]) -> bytes:
     """A workbook of one sheet; causes and verdicts are picked from lists, a text that begins with = is a formula."""
-    lists = {"Verdict": [*BATCH_VERDICT.values()], "Cause": [*CAUSE_IDS], "Second cause": [*CAUSE_IDS]}
+    lists = {"Verdict": [*BATCH_VERDICT.values()], "Cause": [*TAUGHT], "Second cause": [*TAUGHT]}
 
     def write(pages: Pages) -> None:
         page = pages.page("Sheet", header_row=2)

@@ -102,7 +102,8 @@ def _unit(drawn: Drawn, unit: int, contents: Any) -> dict[str, Any]:
 def _active(drawn: Drawn, active: int, contents: Any) -> dict[str, Any]:
     """Where the active went: units, lost, and the rest in the dish, adding up to what was weighed."""
     one = drawn.recipe.ingredients[active]
-    weighed = float(drawn.recipe.weighed_mg()[active])
+    excess = float(drawn.physics.get("excess_percent", 0.0)) if active == 0 else 0.0
+    weighed = float(drawn.recipe.weighed_mg()[active]) * (1.0 + excess / 100.0)
     in_units = float(contents[active].sum())
     lost_percent = drawn.physics.get("lost_percent", 0.0) if active == 0 else 0.0
     lost = weighed * float(lost_percent) / 100.0

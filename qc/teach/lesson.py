@@ -14,7 +14,7 @@ from msgspec.structs import replace
 
 from qc.batch import Source
 from qc.causes.drawing import Drawn, draw_batch, random_recipe
-from qc.causes.model import CAUSE_IDS
+from qc.causes.model import TAUGHT
 from qc.causes.priors import builtin_priors
 from qc.fields.entries import entries_of
 from qc.results import JudgedBatch
@@ -142,9 +142,9 @@ def write_lesson(
 
     made: list[tuple[str, Drawn]] = []
     written: list[Path] = []
-    for place, id in enumerate(CAUSE_IDS, start=1):
+    for place, id in enumerate(TAUGHT, start=1):
         if progress is not None:
-            progress(f"{place} of {len(CAUSE_IDS)}: {id}")
+            progress(f"{place} of {len(TAUGHT)}: {id}")
         lesson = make_lesson(id, units=units, seed=seed, strength=strength, tray=tray)
         written += _file(out / id, lesson_files(lesson))
         made.append((id, lesson.drawn))
@@ -228,11 +228,11 @@ def lesson_recipe(*, units: int, seed: int, tray: Tray) -> Recipe:
 def _drawn_fault(seed: int) -> str:
     import numpy as np
 
-    return CAUSE_IDS[int(np.random.default_rng([seed, 200]).integers(len(CAUSE_IDS)))]
+    return TAUGHT[int(np.random.default_rng([seed, 200]).integers(len(TAUGHT)))]
 
 
 def _check(fault: str, *, units: int, seed: int, strength: float, tray: Tray) -> None:
-    known = [*CAUSE_IDS, ANY, ALL]
+    known = [*TAUGHT, ANY, ALL]
     if fault not in known:
         near = difflib.get_close_matches(fault, known, n=1, cutoff=0.0)[0]
         raise LessonProblem(f'"{fault}" is not a known fault. Did you mean {near}? Known are: {", ".join(known)}.')

@@ -14,12 +14,11 @@ their fault, and three in five have calibration pours.
 from __future__ import annotations
 
 import zlib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import TypedDict
 
 import numpy as np
-from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from qc.batch import Active, Assay, Base, Batch, CavityPour, Displacement, DisplacementConvention, Part, State, Unit

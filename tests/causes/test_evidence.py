@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from decimal import Decimal
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from qc.causes.background import Background
 from qc.causes.drawing import Drawn
-from qc.causes.evidence import Likelihood, covariance, covariance_at, even_shift, fit
+from qc.causes.evidence import Likelihood, covariance_at, even_shift, fit
+from qc.causes.foundation import foundation
 from qc.causes.model import CAUSE_IDS, cause
-from qc.causes.priors import builtin_priors
+from qc.causes.priors import Priors, builtin_priors
 from qc.causes.rows import RowKind, rows_of
 
 Draw = Callable[..., Drawn]
@@ -28,7 +31,10 @@ def log_density(values: np.ndarray, mean: np.ndarray, spread: np.ndarray) -> flo
 
 @pytest.fixture
 def background(draw: Draw) -> Background:
-    return Background(rows=rows_of(draw("uneven-fill").batch), priors=builtin_priors(), nodes=5)
+    """Without outliers, so that every node counts alike."""
+    sections = builtin_priors().sections
+    normal = Priors(sections={**sections, "outliers": {**sections["outliers"], "weight": 0.0}})
+    return Background(rows=rows_of(draw("uneven-fill").batch), priors=normal, nodes=5)
 
 
 def test_no_shift_is_the_mean_of_the_normal_densities(background: Background) -> None:
@@ -75,11 +81,51 @@ def test_two_shifts_are_the_mean_over_both(background: Background) -> None:
     )
 
 
+@pytest.mark.parametrize("kernels", [("mixing",), ("fill", "ends"), ("cavity", "content-scatter", "mass-level")])
+def test_added_variance_is_that_of_the_whole_covariance(kernels: tuple[str, ...], background: Background) -> None:
+    """The update by low rank against the density with the covariance written out."""
+    added = Likelihood(added={name: np.linspace(0.01, 0.05, 5) ** 2 for name in kernels})
+    shape = background.volumes.astype(np.float64)
+    moved = replace(added, shifts=(even_shift(shape[None], np.array([-0.02, 0.03])),))
+    for likelihood, shifts in ((added, (0.0,)), (moved, (-0.02, 0.03))):
+        each = [
+            log_density(background.rows.value, shift * shape, covariance_at(background, likelihood, node=node))
+            for node in range(5)
+            for shift in shifts
+        ]
+        assert fit(background, likelihood).log_evidence == pytest.approx(
+            float(np.logaddexp.reduce(each)) - np.log(len(each))
+        )
+
+
+class TestOutliers:
+    """Units and assays with a spread several times the usual one, in nodes of their own."""
+
+    def test_nodes_with_outliers_weigh_what_their_price_says(self, draw: Draw) -> None:
+        batch = draw("sound").batch
+        heavy = replace(batch, units=(replace(batch.units[0], mass_g=Decimal("2.32")), *batch.units[1:]))
+        background = Background(rows=rows_of(heavy), priors=builtin_priors(), nodes=5)
+        solved = foundation(background)
+        assert solved.origin.tolist() == [0, 1, 2, 3, 4, 0, 1]
+        assert not solved.outlying[:5].any()
+        assert solved.outlying[5:, 0].all()
+        zero = np.zeros(len(background.rows.rows))
+        each = [
+            log_density(background.rows.value, zero, covariance_at(background, Likelihood(), node=node))
+            for node in range(7)
+        ]
+        assert solved.plain == pytest.approx(np.array(each) + solved.log_weight)
+
+    def test_a_batch_without_outliers_has_no_node_more(self, draw: Draw) -> None:
+        units = tuple(replace(unit, mass_g=Decimal("2.113")) for unit in draw("sound").batch.units)
+        even = replace(draw("sound").batch, units=units, assays=(), cavity_pours=())
+        assert foundation(Background(rows=rows_of(even), priors=builtin_priors(), nodes=5)).origin.size == 5
+
+
 def test_every_covariance_is_positive_definite(draw: Draw) -> None:
     background = Background(rows=rows_of(draw("sound").batch), priors=builtin_priors())
     for model in map(cause, CAUSE_IDS):
         for one in model.likelihood(background):
-            assert np.linalg.eigvalsh(covariance(background, one)).min() > 0.0
             for node in range(background.nodes):
                 assert np.linalg.eigvalsh(covariance_at(background, one, node=node)).min() > 0.0
 

@@ -16,7 +16,7 @@ from qc.causes.weigh import weigh_causes
 from qc.simulate.pouring import Recipe
 
 PACKAGE = Path(qc.causes.models.__file__ or "").parent
-TOY = "assay-bias"
+TOY = "chilled-mould"
 
 
 @pytest.fixture
@@ -25,23 +25,23 @@ def toy_priors(monkeypatch: pytest.MonkeyPatch) -> Iterator[Priors]:
     monkeypatch.setattr(qc.causes.models, "__path__", [*qc.causes.models.__path__, str(Path(__file__).parent / "toy")])
     sections = builtin_priors().sections
     yield Priors(sections={**sections, "prior": {**sections["prior"], TOY: 0.06}})
-    sys.modules.pop("qc.causes.models.assay_bias", None)
+    sys.modules.pop("qc.causes.models.chilled_mould", None)
 
 
 def test_a_cause_of_one_file_is_drawn_and_found(toy_priors: Priors) -> None:
     drawn = draw_batch([TOY], recipe=Recipe(), seed=1)
-    assert set(drawn.physics) == {"bias_percent"}
+    assert set(drawn.physics) == {"more_percent"}
     weighed = weigh_causes(drawn.batch, priors=toy_priors)
     assert {one.cause for one in weighed.causes} == {*CAUSE_IDS, TOY}
     assert sum(one.probability for one in weighed.causes) == pytest.approx(1.0)
     assert weighed.causes[0].cause == TOY
-    assert weighed.causes[0].evidence[0].id == "causes.mean_content"
+    assert weighed.causes[0].evidence[0].id == "causes.mass_scatter"
 
 
 def test_a_cause_of_one_file_is_found_together_with_another(toy_priors: Priors) -> None:
-    drawn = draw_batch([TOY, "uneven-fill"], recipe=Recipe(), seed=1)
+    drawn = draw_batch([TOY, "poor-mixing"], recipe=Recipe(), seed=1)
     weighed = weigh_causes(drawn.batch, priors=toy_priors)
-    assert set(weighed.pairs[0].causes) == {TOY, "uneven-fill"}
+    assert set(weighed.pairs[0].causes) == {TOY, "poor-mixing"}
 
 
 def test_without_its_line_a_cause_is_not_weighed(toy_priors: Priors) -> None:

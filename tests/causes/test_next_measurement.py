@@ -35,7 +35,8 @@ def test_base_pours_tell_cavities_from_uneven_filling(draw: Draw, recipe: object
     batch = replace(draw("cavity-differences", seed=3).batch, cavity_pours=(), assays=())
     once = replace(batch, units=batch.units[:6])
     found = weigh_causes(once)
-    assert {one.cause for one in found.causes[:2]} == {"uneven-fill", "cavity-differences"}
+    assert {"uneven-fill", "cavity-differences"} <= {one.cause for one in found.causes[:3]}
+    assert "cavity-differences" in next(one.alike for one in found.causes if one.cause == "uneven-fill")
     pours = [one for one in found.next_measurements if words(one.what).startswith("Pour 5 units of plain base")]
     assert pours
     assert pours[0].bits > 0.1

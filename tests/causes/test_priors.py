@@ -38,7 +38,7 @@ def test_a_house_sets_what_it_names_and_keeps_the_rest() -> None:
     priors = house_priors({"prior": {"sound": 0.9}, "background": {"fill": {"median": 0.02}}}, file="house.toml")
     assert priors.number("prior", "sound") == 0.9
     assert priors.size("background", "fill") == LogNormal(median=0.02, factor=1.55)
-    assert priors.number("prior", "active-lost") == 0.06
+    assert priors.number("prior", "active-lost") == 0.034
 
 
 @pytest.mark.parametrize(

@@ -22,7 +22,16 @@ def test_a_stored_profile_is_that_of_its_melt(number: int) -> None:
 
 
 def test_every_profile_has_a_fitted_rise_of_one() -> None:
-    for profile in profile_library(np.linspace(0.0, 1.0, 24))[: len(STORED)]:
+    shapes, weights = profile_library(np.linspace(0.0, 1.0, 24), falling=0.08, greatest=1.2)
+    for profile in shapes[: len(STORED)]:
         assert rise_of(profile) == pytest.approx(1.0, abs=0.01)
+    assert weights.sum() == pytest.approx(1.0)
     for shape in plain_shapes(np.linspace(0.0, 1.0, 101)):
         assert rise_of(shape) == pytest.approx(1.0, abs=1e-9)
+
+
+@pytest.mark.parametrize("rise", [0.06, 0.28, 0.8, 1.2])
+def test_no_shape_makes_active_at_any_rise(rise: float) -> None:
+    """The units together hold no more than an even melt would have given them."""
+    shapes, _ = profile_library(np.linspace(0.0, 1.0, 201), falling=0.08, greatest=1.2)
+    assert np.exp(rise * shapes).mean(axis=1).max() <= 1.01

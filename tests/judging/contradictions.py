@@ -142,12 +142,13 @@ def nothing_more(judged: JudgedBatch) -> Iterator[str]:
 def likely_causes_are_named(judged: JudgedBatch) -> Iterator[str]:
     """A cause above 80 % stands in the advice, a slip with the record to look at."""
     said = steps(judged)
-    looked = [one.values["cause"] for one in messages(said.get("advice.look_into", [])) if one.id == "advice.cause"]
+    asked = [one for one in messages(said.get("advice.look_into", [])) if one.id == "advice.cause"]
+    looked = {cause for one in asked for cause in one.values["causes"]}
     for cause in likely(judged):
         if cause == SLIP:
             named = "advice.print_out" in said
         elif "advice.hold" in said:
-            named = said["advice.hold"][0].values["cause"] == cause
+            named = cause in said["advice.hold"][0].values["causes"]
         else:
             named = cause in looked or "advice.hold_for" in said
         if not named:

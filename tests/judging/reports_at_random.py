@@ -10,7 +10,7 @@ from msgspec.structs import replace
 
 from qc.batch import Base, Batch, Check, Unit
 from qc.causes.drawing import draw_batch, random_recipe
-from qc.causes.model import CAUSE_IDS
+from qc.causes.model import TAUGHT
 from qc.causes.priors import builtin_priors
 from qc.judging.judge import judge_batch
 from qc.results import JudgedBatch
@@ -39,7 +39,7 @@ def judged_at_random(seed: int) -> JudgedBatch:
         cut_units=draw.choice([0, 0, 2]) if assays < units - 2 else 0,
         base_pours=draw.choice([0, 2]),
     )
-    fault = draw.choice([*CAUSE_IDS, "sound", "sound"])
+    fault = draw.choice([*TAUGHT, "sound", "sound"])
     batch = draw_batch([fault], recipe=recipe, seed=seed, strength=draw.choice([0.2, 0.5, 1.0, 1.5])).batch
     batch = replace(batch, number=f"R-{seed}", dosage_form=draw.choice(["suppositories", "suppositories", "pessaries"]))
     return judge_batch(_recorded(batch, draw), book=rule_book(draw.choice([None, None, None, "ph-eur", "chp"])))

@@ -12,23 +12,48 @@ from qc.causes.background import Background
 from qc.causes.evidence import Likelihood, even_shift
 from qc.causes.facts import Facts
 from qc.causes.model import CauseModel
+from qc.causes.priors import LogNormal
 from qc.results.messages import Message, message
 
 if TYPE_CHECKING:
     from qc.simulate.pouring import FaultDraw, Pour
 
 ID = "active-lost"
-AMPLITUDES = 40
+# Of the logarithm of the share that reached the units.
+STEP = 0.025
 
 
 def likelihood(background: Background) -> tuple[Likelihood, ...]:
-    """Any one active, or all of them, are short by one share: shapes (actives + 1, rows), amplitudes ln(1 - lost)."""
-    shares = [background.rows.concentration_share(active) for active in range(len(background.rows.substances))]
-    if not shares:
+    """Any one active, or all of them, are short by one share."""
+    return off_by_one_share(background, background.priors.size(ID, "lost"), sign=-1.0)
+
+
+def off_by_one_share(background: Background, size: LogNormal, *, sign: float) -> tuple[Likelihood, ...]:
+    """Any one active, or all of them, off by one share: a shape (rows,) for each share, each to be taken as it is.
+
+    Contents follow the share; a mass moves by what the active moves it, which is no power of the share.
+
+    Parameters
+    ----------
+    background : Background
+    size : LogNormal
+        The share [-].
+    sign : float
+        1 where there is more than planned, -1 where there is less.
+    """
+    rows = background.rows
+    shown = [rows.concentration_share(active) for active in range(len(rows.substances))]
+    if not shown:
         return (Likelihood(),)
-    shapes = np.array([*shares, np.sum(shares, axis=0)] if len(shares) > 1 else shares)
-    lost = background.priors.size(ID, "lost").equally_likely(AMPLITUDES)
-    return (Likelihood(shifts=(even_shift(shapes, np.log1p(-lost)),)),)
+    logs, weights = size.shifts(sign=sign, step=STEP)
+    contents = (rows.active >= 0).astype(np.float64)
+    each = [*shown, np.sum(shown, axis=0)] if len(shown) > 1 else shown
+    shapes = [
+        np.where(contents, one * logs[:, None], np.log1p(np.maximum(one * np.expm1(logs)[:, None], -0.9)))
+        for one in each
+    ]
+    shift = even_shift(np.concatenate(shapes), np.ones(1), shape_weights=np.tile(weights, len(each)))
+    return (Likelihood(shifts=(shift,)),)
 
 
 def spoil(pour: Pour, draw: FaultDraw) -> Pour:

@@ -16,7 +16,7 @@ import numpy as np
 from msgspec.structs import asdict, replace
 
 from qc.causes.background import Background
-from qc.causes.evidence import Likelihood, two_way_shift
+from qc.causes.evidence import Likelihood, even_shift
 from qc.causes.facts import Facts
 from qc.causes.model import CauseModel
 from qc.causes.rows import Floats
@@ -33,6 +33,9 @@ ID = "settling-in-pour"
 MARGIN_PERCENT = 0.5
 AMPLITUDES = 40
 SPEEDS_TRIED = 14
+
+# What of the active stays in the dish beside what a plain shape leaves there, for a rise of 1 [-].
+LEFT_IN_DISH = (0.0, 0.25)
 
 # A plain table: as TOML, a thousand figures take longer to read than the causes take to weigh.
 STORED_PROFILES = Path(__file__).parents[1] / "data" / "settling_profiles.csv"
@@ -52,43 +55,66 @@ BENT: tuple[Shape, ...] = (
 def likelihood(background: Background) -> tuple[Likelihood, ...]:
     """Profiles of the melt and plain shapes along the pour; without an order, units that differ unseen.
 
-    Shapes (profiles, rows) of the suspended actives together, amplitudes ln(last concentration over first) [-]; a loss
-    that all units share, and first and last units that follow no profile, as variances (nodes,).
+    Shapes (profiles, rows) of the suspended actives together, amplitudes ln(last concentration over first) [-]; first
+    and last units that follow no profile, as a variance (nodes,).
     """
     rows, priors = background.rows, background.priors
     settled = [active for active, one in enumerate(rows.substances) if one.suspended]
     if not settled:
         return (Likelihood(),)
-    loss = np.full(background.nodes, priors.number(ID, "loss") ** 2)
     spread = background.spreads(ID, "rise", column=0)
     if not rows.ordered:
         # A straight rise of 1 has a standard deviation of 1 over the root of 12.
-        return (Likelihood(added={"mixing": spread**2 / 12.0, "loss": loss}),)
+        return (Likelihood(added={"mixing": spread**2 / 12.0}),)
     shares = np.sum([rows.concentration_share(active) for active in settled], axis=0)
-    rises = priors.size(ID, "rise").equally_likely(AMPLITUDES)
-    shift = two_way_shift(profile_library(rows.position) * shares[None, :], rises, falling=priors.number(ID, "falling"))
+    size = priors.size(ID, "rise")
+    shapes, weights = profile_library(rows.position, falling=priors.number(ID, "falling"), greatest=size.most)
+    shift = even_shift(shapes * shares[None, :], size.equally_likely(AMPLITUDES), shape_weights=weights)
     ends = (priors.number(ID, "ends") * spread) ** 2
-    return (Likelihood(added={"loss": loss, "ends": ends}, shifts=(shift,)),)
+    return (Likelihood(added={"ends": ends}, shifts=(shift,)),)
 
 
-def profile_library(position: Floats) -> Floats:
-    """Every shape at the given places in the pour.
+def profile_library(position: Floats, *, falling: float, greatest: float) -> tuple[Floats, Floats]:
+    """Every shape at the given places in the pour, and the probability of each.
 
     Parameters
     ----------
     position : array
         Place in the pour, 0 first, 1 last [-].
+    falling : float
+        Probability that the concentration falls along the pour [-].
+    greatest : float
+        The greatest amplitude that the shapes are taken by.
 
     Returns
     -------
     array of shape (shapes, rows)
-        Logarithm of the concentration over that of an even melt, for a fitted rise of 1 [-].
+        Logarithm of the concentration over that of an even melt, for a fitted rise of 1, or a fall of 1 [-].
+    array of shape (shapes,)
+        They add up to 1.
+
+    Notes
+    -----
+    Settling moves the active and makes none: each shape lies so low that the units together hold no more than an even
+    melt would have given them, at every amplitude up to the greatest. What they lack stayed in the dish: as much as the
+    melt model says, or for a plain shape one of the shares of `LEFT_IN_DISH`.
     """
-    stored = [np.interp(position, np.linspace(0.0, 1.0, len(profile)), profile) for profile in _stored()]
-    plain = plain_shapes(position)
+    even = np.linspace(0.0, 1.0, 101)
+    stored = [np.interp(position, np.linspace(0.0, 1.0, len(one)), one) for one in _stored()]
+    lowered = [shape - _made(np.array(one), greatest) for shape, one in zip(stored, _stored(), strict=True)]
+    plain = list(zip(plain_shapes(position), plain_shapes(even), strict=True))
+    rising, turned = (
+        [sign * shape - _made(sign * whole, greatest) - left for shape, whole in plain for left in LEFT_IN_DISH]
+        for sign in (1.0, -1.0)
+    )
     # The plain shapes together weigh as much as the stored profiles: nobody pours quite like the model.
-    repeats = max(1, len(stored) // len(plain))
-    return np.array(stored + [shape for shape in plain for _ in range(repeats)])
+    shares = ((lowered, (1.0 - falling) / 2.0), (rising, (1.0 - falling) / 2.0), (turned, falling))
+    return np.array(lowered + rising + turned), np.concatenate([np.full(len(of), by / len(of)) for of, by in shares])
+
+
+def _made(logarithms: Floats, greatest: float) -> float:
+    """By how much a shape must be lowered so that it makes no active; the mean of exponentials is convex in them."""
+    return max(0.0, float(np.log(np.exp(greatest * logarithms).mean())) / greatest)
 
 
 @cache

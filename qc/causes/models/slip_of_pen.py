@@ -61,23 +61,32 @@ def one_slip_away(number: Decimal) -> tuple[Slip, ...]:
     >>> [str(slip.other) for slip in one_slip_away(Decimal("12")) if slip.form is not SlipForm.WRONG_DIGIT]
     ['21', '1.2', '120']
     """
+    slips = (Slip(other=Decimal(whole).scaleb(-behind), form=form) for form, whole, behind in _away(number))
+    return tuple(slip for slip in slips if slip.other > 0 and slip.other != number)
+
+
+def _away(number: Decimal) -> list[tuple[SlipForm, int, int]]:
+    """What one slip makes of a number: the form, all digits as one whole number, and how many stand behind the point.
+
+    The number itself may be among them, and zero.
+    """
     _, significant, power = number.as_tuple()
     behind = max(0, -int(power))
     # The digits as they are written out, a zero before the point among them.
     digits = (*[0] * (behind + 1 - len(significant)), *significant, *[0] * max(0, int(power)))
+    whole, worth = int("".join(map(str, digits))), [10**at for at in range(len(digits) - 1, -1, -1)]
     found = [
-        (SlipForm.EXCHANGED_DIGITS, (*digits[:left], digits[right], digits[left], *digits[right + 1 :]), behind)
-        for left, right in itertools.pairwise(range(len(digits)))
+        (SlipForm.EXCHANGED_DIGITS, whole + (two - one) * (left - right), behind)
+        for (one, two), (left, right) in zip(itertools.pairwise(digits), itertools.pairwise(worth), strict=True)
     ]
     found += [
-        (SlipForm.WRONG_DIGIT, (*digits[:place], wrong, *digits[place + 1 :]), behind)
-        for place in range(len(digits))
+        (SlipForm.WRONG_DIGIT, whole + (wrong - digit) * step, behind)
+        for digit, step in zip(digits, worth, strict=True)
         for wrong in range(10)
     ]
-    found.append((SlipForm.SHIFTED_POINT, digits, behind + 1))
-    found.append((SlipForm.SHIFTED_POINT, digits if behind else (*digits, 0), max(behind - 1, 0)))
-    slips = (Slip(other=Decimal((0, other, -places)), form=form) for form, other, places in found)
-    return tuple(slip for slip in slips if slip.other > 0 and slip.other != number)
+    found.append((SlipForm.SHIFTED_POINT, whole, behind + 1))
+    found.append((SlipForm.SHIFTED_POINT, whole if behind else 10 * whole, max(behind - 1, 0)))
+    return found
 
 
 def likelihood(background: Background) -> tuple[Likelihood, ...]:
@@ -112,11 +121,11 @@ def _slips(background: Background) -> Shift | None:
 
 def _amplitudes(typed: Decimal, background: Background) -> tuple[Floats, Floats]:
     """ln(typed over meant) of every slip that could have given the number [-], with its weight."""
-    slips = one_slip_away(typed)
-    amplitudes = np.log(float(typed) / np.array([float(slip.other) for slip in slips]))
+    slips = [slip for slip in _away(typed) if slip[1] > 0]
+    amplitudes = np.log(float(typed) / np.array([whole / 10**behind for _, whole, behind in slips]))
     least, most = background.priors.number(ID, "least"), log(GREATEST_FACTOR)
     may_pass = (least <= np.abs(amplitudes)) & (np.abs(amplitudes) <= most)
-    forms = [slip.form for slip, may in zip(slips, may_pass.tolist(), strict=True) if may]
+    forms = [form for (form, _, _), may in zip(slips, may_pass.tolist(), strict=True) if may]
     share = {form: background.priors.number(ID, form.value) / count for form, count in Counter(forms).items()}
     # A density of the logarithm: the number meant was larger or smaller than the number typed, and so was its step.
     return amplitudes[may_pass], np.array([share[form] for form in forms]) * np.exp(amplitudes[may_pass])

@@ -34,7 +34,6 @@ def likelihood(background: Background) -> tuple[Likelihood, ...]:
     if not changes.size:
         return (Likelihood(),)
     contents = background.rows.of(RowKind.CONTENT, RowKind.PART)
-    # Parts are compared by concentration, which a wrong volume leaves as it was planned.
     topped_up = background.priors.number(ID, "topped_up") if contents.any() else 0.0
     # A unit of the true volume, topped up to the mark, is as much heavier than planned as the other is lighter.
     shapes, weights = [background.volumes], [1.0]

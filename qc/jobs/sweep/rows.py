@@ -21,7 +21,7 @@ from qc.results import BatchVerdict, JudgedBatch, Limit, TestResult, TrendFlag, 
 from qc.rules.rule_books import is_house_file, set_digest
 from qc.say.in_short import CALLED_FIRST, OF_UNITS, not_met
 from qc.say.limits import deciding
-from qc.say.names import BATCH_SIGN, CAUSE, TEST, TREND, in_words
+from qc.say.names import BATCH_SIGN, TEST, TREND, any_of
 from qc.say.numbers import probability
 from qc.say.text import counted, listed, shortened
 from qc.show.headline import headline
@@ -34,6 +34,8 @@ from qc.show.units import places_in_pour
 from qc.show.write import HTML
 
 RESULTS = "results"
+# Between the ids of causes that cannot be told apart.
+OR = " or "
 MOST_ON_PAGE = 5000
 """A browser sorts so many rows in a second or two; the tables hold all."""
 LONGEST = 72
@@ -123,7 +125,7 @@ def row_of(checked: Checked, *, file: str) -> SweptBatch:
         said=headline(judged),
         tests=_tests(judged),
         decided_by=_decided_by(judged),
-        cause="" if cause is None else cause.cause,
+        cause="" if cause is None else OR.join(cause.ids),
         cause_probability=None if cause is None else cause.probability,
         trend=_trend(judged),
         pour=_pour(judged),
@@ -287,7 +289,7 @@ def _called(row: SweptBatch) -> str:
 
 def cause_of(row: SweptBatch) -> str:
     """The likeliest cause in words, with its probability."""
-    return f"{probability(row.cause_probability)} {in_words(row.cause, CAUSE)}" if row.cause else ""
+    return f"{probability(row.cause_probability)} {any_of(row.cause.split(OR))}" if row.cause else ""
 
 
 def to_do_of(row: SweptBatch) -> str:

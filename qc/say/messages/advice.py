@@ -14,13 +14,13 @@ SENTENCES = {
     "contents": "contents of " + _WHOLE_UNITS,
     "assay": "The content« of {active}» was not assessed. Assay " + _WHOLE_UNITS + "«, drawn at random: "
     "{drawn:listed}» ({rules:listed}).",
-    "hold": "Hold the batch. Look for the cause« (likeliest: {cause:cause}, probability {probability:probability})» "
+    "hold": "Hold the batch. Look for the cause« (likeliest: {causes:any_of}, probability {probability:probability})» "
     "before anything is weighed or assayed again; a second sample is a new record and does not replace this one.",
     "hold_for": "Hold the batch until this is put right in writing: {tests:tests}.",
     "too_few_left": "{asked:count further unit}, of which {left} {left:one is|are} left",
     "print_out": "Look at the raw record of the {kind} of unit {unit}: {typed} was entered, {percent:+.1f} % from the "
     "median.",
-    "cause": "{cause:cause} (probability {probability:probability})",
+    "cause": "{causes:any_of} (probability {probability:probability})",
     "open_finding": "Settle this before release: {finding}",
     "dose_unknown": "The dose is not known, so it cannot be told whether the content test is asked for.",
     "depends_on_dose": "Whether the test is asked of {active} depends on its dose and its share of the unit's mass; "

@@ -55,6 +55,13 @@ SENTENCES = {
     "seen_on": "Seen on {units:count unit} of {of_units}: {defects:listed}.",
     "learnt": "The prior of the causes is the stated one, counted as {counts:.0f} batches, with "
     "{n:count confirmed cause} of the history.",
+    "in_excess": "{percent:.1f} % too much of the {active} ({grams:.3f} g) was weighed into the melt.",
+    "assayed_off": "The assay of {active} read {percent:+.1f} % off in every unit; the units are sound.",
+    "weighed_off": "The balance showed every unit {percent:+.1f} % off; the units are sound.",
+    "cavity_leaks": "Cavity {cavity} of mould {mould} leaked: its units lost {percent:.1f} % on average.",
+    "mould_leaks": "Mould {mould} leaked: its units lost {percent:.1f} % on average.",
+    "thickened": "The melt thickened while it was poured: the last cavity was filled {percent:.1f} % less than the "
+    "first.",
     "thinned": "The causes were weighed on {looked_at} of the {units} units: those assayed and others at even "
     "distances.",
     "assay_units": "Assay {units:units}.",
@@ -98,11 +105,23 @@ def meant(*, typed: str, meant: Decimal, slip: str, percent: float) -> str:
     )
 
 
+def beside_the_best(*, cause: str, log_ratio: float) -> str:
+    """How the measurements agree with no model beside the best one; `log_ratio` is the log of their Bayes factor."""
+    compared = "more" if log_ratio >= 0 else "less"
+    return (
+        f"Changes without a pattern, of any size, make these measurements {_times(abs(log_ratio))} times {compared} "
+        f"likely than the best of the causes modelled does ({in_words(cause, CAUSE)})."
+    )
+
+
+def _times(log_ratio: float) -> str:
+    return f"{exp(log_ratio):.2g}" if log_ratio < _MILLION else "more than a million"
+
+
 def pair(*, causes: tuple[str, str], log_ratio: float) -> str:
     """Two causes together; `log_ratio` is the log of the likelihood ratio to the better of the two by itself [-]."""
-    times = f"{exp(log_ratio):.2g}" if log_ratio < _MILLION else "more than a million"
     one, two = (in_words(cause, CAUSE) for cause in causes)
     return (
-        f"{one} together with {two}: these measurements are {times} times as likely under both as under the better of "
-        "the two by itself"
+        f"{one} together with {two}: these measurements are {_times(log_ratio)} times as likely under both as under "
+        "the better of the two by itself"
     )

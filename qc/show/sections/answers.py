@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from qc.results import Assurance, CauseFound, JudgedBatch, Outside, TestResult, Trend, Verdict
+from qc.results import Assurance, CauseGroup, JudgedBatch, Outside, TestResult, Trend, Verdict, named_together
 from qc.results.messages import Message
 from qc.say.in_short import CALLED_FIRST
 from qc.say.messages import all_words, words
-from qc.say.names import CAUSE, TEST, TREND, VERDICT, in_words, test_title
+from qc.say.names import TEST, TREND, VERDICT, any_of, in_words, test_title
 from qc.say.numbers import probability, signed_beside
 from qc.say.release import reconciliation, unit_ledger, visual_inspection
 from qc.say.text import brief, counted, listed, sentence, shortened
@@ -103,18 +103,18 @@ def causes(judged: JudgedBatch) -> tuple[str, ...]:
         return ("Left out, as was asked with --blind.",)
     if not judged.causes:
         return ("No causes were weighed: too little was measured.",)
-    return ("; ".join(map(named_cause, likeliest(judged))) + ".",)
+    return ("; ".join(map(named_causes, likeliest(judged))) + ".",)
 
 
-def likeliest(judged: JudgedBatch) -> list[CauseFound]:
+def likeliest(judged: JudgedBatch) -> list[CauseGroup]:
     """The causes worth a word, the most probable first: that one, and those that still have a chance beside it."""
-    ordered = sorted(judged.causes, key=lambda one: -one.probability)
-    return [one for place, one in enumerate(ordered) if place == 0 or one.probability >= WORTH_A_WORD][:CAUSES_NAMED]
+    groups = named_together(judged.causes)
+    return [one for place, one in enumerate(groups) if place == 0 or one.probability >= WORTH_A_WORD][:CAUSES_NAMED]
 
 
-def named_cause(one: CauseFound) -> str:
-    """A cause with its probability."""
-    return f"{probability(one.probability)} {in_words(one.cause, CAUSE)}"
+def named_causes(one: CauseGroup) -> str:
+    """Causes that cannot be told apart, with their probability together."""
+    return f"{probability(one.probability)} {any_of(one.ids)}"
 
 
 def titled(judged: JudgedBatch, one: Assurance) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from math import ceil, floor
 
-from qc.results import Assurance, CauseFound, JudgedBatch, TrendFlag
+from qc.results import SOUND, Assurance, CauseFound, CauseGroup, JudgedBatch, TrendFlag, named_together
 from qc.results.chance import LEAST_ASSURED
 from qc.results.pour import DoseScreen
 from qc.say.messages import paragraph, words
@@ -115,18 +115,20 @@ def within_units(judged: JudgedBatch) -> tuple[Section, ...]:
 
 def causes(judged: JudgedBatch) -> tuple[Section, ...]:
     """Possible causes with their probability, most probable first, and the facts they rest on, each once."""
-    ordered = sorted(judged.causes, key=lambda one: -one.probability)
+    groups = named_together(judged.causes)
     numbers: dict[str, int] = {}
-    for fact in (words(fact) for one in likeliest(judged) for fact in one.evidence):
+    for fact in (words(fact) for group in likeliest(judged) for one in group.causes for fact in one.evidence):
         numbers.setdefault(fact, len(numbers) + 1)
-    apart = [[one] for one in ordered if one.probability >= LEAST_APART]
-    least = [one for one in ordered if one.probability < LEAST_APART]
+    apart = [group for group in groups if group.probability >= LEAST_APART]
+    least = [one for group in groups if group.probability < LEAST_APART for one in group.causes]
     weighed = table(
-        "Possible causes, most probable first; the probabilities add up to 100 %",
-        [*apart, *([least] if least else [])],
-        number("Probability", lambda some: probability(some[0].probability) + (" each" if len(some) > 1 else "")),
-        column("Cause", lambda some: "; ".join(in_words(one.cause, CAUSE) for one in some)),
-        column("Facts", lambda some: ", ".join(map(str, _numbered(some, numbers))) or None),
+        "Possible causes, most probable first; the probabilities add up to 100 %" + _not_told(groups),
+        [*apart, *([CauseGroup(causes=tuple(least))] if least else [])],
+        number("Probability", lambda some: _probability(some, each=some not in apart)),
+        column(
+            "Cause", lambda some: ("; " if some not in apart else "; or ").join(in_words(id, CAUSE) for id in some.ids)
+        ),
+        column("Facts", lambda some: ", ".join(map(str, _numbered(some.causes, numbers))) or None),
     )
     pairs = table(
         "Two causes at once that fit the measurements better than either by itself",
@@ -147,6 +149,20 @@ def causes(judged: JudgedBatch) -> tuple[Section, ...]:
     named = "The facts that the likeliest rest on; those of the others stand in the result document"
     known = lines(*(f"{number}: {fact}" for fact, number in numbers.items()), title=named)
     return section("causes", "Possible causes", weighed, *known, pairs, telling)
+
+
+def _not_told(groups: Sequence[CauseGroup]) -> str:
+    """What the caption adds of causes that these measurements cannot tell apart, or from a sound batch."""
+    unseen = [in_words(id, CAUSE) for group in groups for one in group.causes if one.cause == SOUND for id in one.alike]
+    joined = any(len(group.causes) > 1 for group in groups)
+    return ("; causes joined by “or” cannot be told apart by these measurements" if joined else "") + (
+        f"; these measurements cannot tell a sound batch from: {'; '.join(unseen)}" if unseen else ""
+    )
+
+
+def _probability(group: CauseGroup, *, each: bool) -> str:
+    """Of the group, or of each of those that share a line because none has a chance."""
+    return f"{probability(group.causes[0].probability)} each" if each else probability(group.probability)
 
 
 def _numbered(causes: Sequence[CauseFound], numbers: Mapping[str, int]) -> list[int]:

@@ -1,0 +1,212 @@
+"""The covariance of a sound batch at every node, factorised once, and what a cause adds to it by low rank.
+
+The noise of a batch is normal, or it is normal with outliers: units filled, and assays read, with a spread several
+times the usual one. The outliers are those that a sound batch would be likelier with, each at its price; they stand in
+nodes of their own, so that every cause is weighed with them and without.
+"""
+
+from __future__ import annotations
+
+from functools import cached_property
+
+import numpy as np
+from msgspec import Struct
+
+from qc.causes.background import Background
+from qc.causes.rows import Floats, Places, RowKind
+
+# By how much the spread of an outlier exceeds the usual one: it is taken from the priors which share of units are so.
+SPREADS = (3.0, 5.0)
+MOST_OUTLIERS = 10
+
+
+class Solved(Struct, frozen=True, kw_only=True, dict=True):
+    """The background factorised at every node, with what a cause adds to it.
+
+    Parameters
+    ----------
+    measured : array of int
+        The rows measured.
+    values : array (measured,)
+    origin : array (nodes,)
+        Which point of the background each node has; nodes with outliers have that of a node without.
+    precision : array (nodes, measured, measured)
+        That of the background.
+    half_log : array (nodes,)
+        Half the logarithm of the determinant of the covariance.
+    log_weight : array (nodes,)
+        Logarithm of the share of each node.
+    outlying : array (nodes, possible outliers)
+        Variance that outliers add, each along its column of `outlier_directions`.
+    lowered : array (nodes, disturbances, measured)
+        The precision is that of the background less the product of this with itself.
+    """
+
+    measured: Places
+    values: Floats
+    origin: Places
+    precision: Floats
+    half_log: Floats
+    log_weight: Floats
+    outlying: Floats
+    lowered: Floats
+
+    @cached_property
+    def pull(self) -> Floats:
+        """Precision times values, shape (nodes, measured)."""
+        low = self.lowered @ self.values
+        pull: Floats = self.precision @ self.values - (low[:, None, :] @ self.lowered)[:, 0, :]
+        return pull
+
+    @cached_property
+    def plain(self) -> Floats:
+        """Log likelihood at every node without any shift, with the weight of the node."""
+        constant = 0.5 * self.values.size * np.log(2.0 * np.pi)
+        plain: Floats = -0.5 * (self.pull @ self.values) - self.half_log - constant + self.log_weight
+        return plain
+
+
+def foundation(background: Background) -> Solved:
+    """The background by itself, factorised once."""
+    if "foundation" not in background.solved:
+        background.solved["foundation"] = _with_outliers(background, _without_outliers(background))
+    found: Solved = background.solved["foundation"]
+    return found
+
+
+def sound_covariance(background: Background, *, node: int) -> Floats:
+    """Covariance of all rows of a sound batch at one node, measured and thought of, shape (rows, rows)."""
+    solved = foundation(background)
+    total = sum(
+        variance[solved.origin[node]] * background.factor(name) @ background.factor(name).T
+        for name, variance in background.variances.items()
+    )
+    directions = outlier_directions(background)
+    return np.asarray(total + directions * solved.outlying[node] @ directions.T)
+
+
+def lowering(factor: Floats, crossed: Floats, sd: Floats) -> tuple[Floats, Floats]:
+    """What the precision loses when disturbances are added to a covariance, and half what its log determinant gains.
+
+    Parameters
+    ----------
+    factor : array (rows, disturbances)
+        How each disturbance shows in each row.
+    crossed : array (nodes, rows, disturbances)
+        Precision times factor.
+    sd : array (nodes, disturbances)
+        Standard deviation of each disturbance at each node.
+
+    Returns
+    -------
+    array (nodes, disturbances, rows)
+        L: the precision becomes P - L' L.
+    array (nodes,)
+
+    Notes
+    -----
+    With F the factor times the deviations, (S + F F')^-1 = P - P F (1 + F' P F)^-1 F' P and
+    ln det(S + F F') = ln det S + ln det(1 + F' P F).
+
+    References
+    ----------
+    Woodbury's identity and the matrix determinant lemma: Petersen and Pedersen (2012), The Matrix Cookbook, equations
+    156 and 24 (from memory).
+    """
+    scaled = crossed * sd[:, None, :]
+    inner = np.eye(factor.shape[1]) + sd[:, :, None] * (factor.T @ scaled)
+    root = np.linalg.cholesky(inner)
+    half_log = np.log(np.diagonal(root, axis1=1, axis2=2)).sum(axis=1)
+    return np.linalg.inv(root) @ scaled.swapaxes(1, 2), half_log
+
+
+def _without_outliers(background: Background) -> Solved:
+    measured = np.flatnonzero(background.rows.measured)
+    factors = [background.factor(name)[measured] for name in background.variances]
+    kernels = np.stack([factor @ factor.T for factor in factors])
+    spread = np.tensordot(np.stack(list(background.variances.values()), axis=1), kernels, axes=1)
+    return Solved(
+        measured=measured,
+        values=background.rows.value[measured],
+        origin=np.arange(background.nodes),
+        precision=np.asarray(np.linalg.inv(spread), dtype=np.float64),
+        half_log=0.5 * np.linalg.slogdet(spread)[1],
+        log_weight=np.full(background.nodes, -np.log(background.nodes)),
+        outlying=np.zeros((background.nodes, outlier_directions(background).shape[1])),
+        lowered=np.zeros((background.nodes, 0, measured.size)),
+    )
+
+
+def outlier_directions(background: Background) -> Floats:
+    """What may be an outlier, shape (rows, possible): the fill of each unit, each assay, each base pour."""
+    own = np.eye(len(background.rows.rows))
+    others = (background.rows.active >= 0) | background.rows.of(RowKind.BASE_POUR)
+    return np.hstack([background.factor("fill"), own[:, others & background.rows.measured]])
+
+
+def _usual(background: Background, directions: Floats) -> Floats:
+    """The variance of each possible outlier while it is none, at every node, shape (nodes, possible)."""
+    rows, variances = background.rows, background.variances
+    shares = {
+        "mixing": (rows.active >= 0).astype(np.float64),
+        "assay": background.assay_sd(stated=False) ** 2,
+        "part": rows.of(RowKind.PART).astype(np.float64),
+        "base-pour": rows.of(RowKind.BASE_POUR).astype(np.float64),
+    }
+    each = background.assay_sd(stated=True) ** 2 + np.zeros((background.nodes, len(rows.rows)))
+    for name, one in shares.items():
+        each += variances[name][:, None] * one
+    fills = background.factor("fill").shape[1]
+    places = directions[:, fills:].argmax(axis=0)
+    return np.hstack([np.repeat(variances["fill"][:, None], fills, axis=1), each[:, places]])
+
+
+def _with_outliers(background: Background, normal: Solved) -> Solved:
+    """The same nodes, and beside them half as many with the outliers that a sound batch is likelier with.
+
+    Outliers are taken one by one, each time the one that raises the likelihood most, for as long as it raises it by
+    more than its price. Where there is none, nothing is added.
+    """
+    priors = background.priors
+    shares = [priors.number("outliers", key) for key in ("share_three_times", "share_five_times")]
+    heavy = priors.number("outliers", "weight")
+    nodes = max(1, background.nodes // 2)
+    directions = outlier_directions(background)
+    factor = directions[normal.measured]
+    usual = _usual(background, directions)[:nodes]
+    crossed = normal.precision[:nodes] @ factor
+    curbs = factor.T @ crossed
+    pulls = normal.pull[:nodes] @ factor
+    outlying, price = np.zeros(usual.shape), np.zeros(nodes)
+    at = np.arange(nodes)
+    for _ in range(MOST_OUTLIERS if heavy > 0.0 else 0):
+        curb = np.diagonal(curbs, axis1=1, axis2=2)
+        added = np.stack([(spread**2 - 1.0) * usual for spread in SPREADS])
+        gain = 0.5 * added * pulls**2 / (1.0 + added * curb) - 0.5 * np.log1p(added * curb)
+        gain += np.log(shares)[:, None, None] - 1e9 * (outlying > 0.0)
+        best = gain.transpose(1, 0, 2).reshape(nodes, -1).argmax(axis=1)
+        which, column = np.divmod(best, usual.shape[1])
+        taken = gain[which, at, column] > 0.0
+        if not taken.any():
+            break
+        more = np.where(taken, added[which, at, column], 0.0)
+        price += np.where(taken, np.log(shares)[which], 0.0)
+        outlying[at, column] += more
+        along = curbs[at, :, column]
+        step = more / (1.0 + more * curb[at, column])
+        pulls = pulls - (step * pulls[at, column])[:, None] * along
+        curbs = curbs - step[:, None, None] * along[:, :, None] * along[:, None, :]
+    if not outlying.any():
+        return normal
+    low, half_log = lowering(factor, crossed, np.sqrt(outlying))
+    precision = normal.precision[:nodes] - low.swapaxes(1, 2) @ low
+    return Solved(
+        measured=normal.measured,
+        values=normal.values,
+        origin=np.concatenate([normal.origin, normal.origin[:nodes]]),
+        precision=np.concatenate([normal.precision, precision]),
+        half_log=np.concatenate([normal.half_log, normal.half_log[:nodes] + half_log]),
+        log_weight=np.concatenate([normal.log_weight + np.log1p(-heavy), np.log(heavy / nodes) + price]),
+        outlying=np.concatenate([normal.outlying, outlying]),
+        lowered=np.zeros((normal.origin.size + nodes, 0, normal.measured.size)),
+    )
