@@ -20,7 +20,7 @@ from qc.jobs.seal import SealedCall
 from qc.jobs.sweep.inputs import JOURNAL, find_inputs, input_of
 from qc.jobs.sweep.judging import Judges, Limits, Task
 from qc.jobs.sweep.rows import SweptBatch, counts_of, page_of
-from qc.jobs.sweep.run import INDEX, Journal, Judged, digest_of, refuse_history, writing_alone
+from qc.jobs.sweep.run import INDEX, Journal, Judged, digest_of, with_history, writing_alone
 from qc.problems import RefusedCall
 from qc.say.text import counted
 from qc.show.filing import Filing, file_together
@@ -92,7 +92,7 @@ def watch(
         raise RefusedCall(f"There is no folder {folder}", "Give a folder that is there")
     if (folder / INDEX).exists() and not (folder / JOURNAL).exists():
         raise RefusedCall(f"{folder} holds an {INDEX} of its own", "Give another folder, or take it away first")
-    refuse_history(history)
+    call = with_history(call, history)
     folder = folder.resolve()
     # A command searches for what holds itself in a circle as good as never; one that runs for months has to.
     gc.set_threshold(2000, 10, 10)

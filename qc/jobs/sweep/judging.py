@@ -110,7 +110,8 @@ def judge_input(task: Task) -> Iterator[Answer]:
                 raise found
             said = replace(asked, sheet=options.sheet, batch=options.batch)
             meant = task.call.rules if task.call.rules is not None else found.rules
-            checked = checked_as_read(found, book=rule_book(meant), asked=Asked(options=said, rules=meant, at=at))
+            meant_so = Asked(options=said, rules=meant, at=at, confirmed=task.call.confirmed)
+            checked = checked_as_read(found, book=rule_book(meant), asked=meant_so)
             row = row_of(checked, file=file)
         except InputProblems as unusable:
             sheet, batch = options.sheet or "", options.batch or ""

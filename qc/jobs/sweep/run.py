@@ -156,7 +156,7 @@ def sweep(
             f"There is no workbook and no table in {', '.join(map(str, paths))}{own}", "Give a folder that holds some"
         )
     rule_book(call.rules)
-    refuse_history(history)
+    call = with_history(call, history)
     with writing_alone(out, "another sweep"):
         _refuse_over(out, resume=resume, replace=replace)
         if replace:
@@ -184,13 +184,15 @@ def sweep(
     return Swept(rows=rows, inputs=len(tasks), kept=kept, own=found.own, parquet=parquet)
 
 
-def refuse_history(history: str | None) -> None:
-    """Refuse a store that cannot be used before anything is judged."""
-    if history is not None:
-        from qc.history.register import open_register
+def with_history(call: SealedCall, history: str | None) -> SealedCall:
+    """The call with the causes that its history confirmed; a store that cannot be used is refused before all else."""
+    if history is None:
+        return call
+    from qc.history.register import open_register
+    from qc.jobs.history import confirmed_causes
 
-        with open_register(history):
-            pass
+    with open_register(history):
+        return changed(call, confirmed=confirmed_causes(history))
 
 
 @contextmanager
