@@ -100,7 +100,7 @@ class TestOfContents:
         assert paragraph(found.said) == (
             "With 95 % confidence not more than 4 of the 24 units are outside 85 to 115 %, however they are spread. "
             "With 95 % confidence at least 7 of the 14 units left lie between 96.0 and 103.0 % of label, the least and "
-            f"the most assayed, however they are spread. {CHANCE} 95 % and, with 95 % confidence, of at least 77 %."
+            f"the most assayed, however they are spread. {CHANCE} 94 % and, with 95 % confidence, of at least 77 %."
         )
 
     def test_every_unit_assayed_counts_whatever_the_sample_of_the_test_was(self) -> None:

@@ -172,7 +172,8 @@ def _units(plan: ChancePlan, *, mean: float, sd: float) -> tuple[Prose, ...]:
         else f"no {plan.first_size} units of that mean do"
     )
     sure = f"To assure a chance of {_share(plan.wanted)} with {_share(plan.confidence)} confidence"
-    return (Prose(text=f"{sure}, {needed}; {enough}."),)
+    beside = "The bound of qc check, which takes no spread for granted, is lower."
+    return (Prose(text=f"{sure}, {needed}; {enough}. {beside}"),)
 
 
 def limits_table(limits: AcceptanceLimits) -> Table:
