@@ -171,7 +171,8 @@ def test_plan_names_the_units_to_test() -> None:
     assert (
         "To assure a chance of 95 % with 95 % confidence, it takes 26 units that show a\n"
         "mean of 100 % and an SD of 4 %; 10 units of that mean do where their SD is\n"
-        "2.80 % or less."
+        "2.80 % or less. The bound of qc check, which takes no spread for granted, is\n"
+        "lower."
     ) in text
 
 
