@@ -177,7 +177,8 @@ def assurance(judged: JudgedBatch) -> tuple[Section, ...]:
     bounds = table(
         "What the data assure. The chance that another sample passes, a second stage included, is averaged over "
         "normal, heavy-tailed, skewed and mixed spreads; how many lie between the least and the most measured, and how "
-        f"many of the batch outside the limits, holds for any spread. Each bound has {sure} confidence",
+        f"many of the batch outside the limits, holds for any spread. Each bound has {sure} confidence; spoilt units of "
+        "which none was measured are allowed for up to about one in forty",
         told,
         column("Test", lambda one: titled(judged, one)),
         number("Another sample passes", _passes),
