@@ -153,7 +153,7 @@ def _assured(
         found = replace(found, outside_at_most=bound)
     said = list(_of_the_batch(found, measured, whole=whole))
     if left != 0 or not by_mass:
-        chance, told = _chance(test, rule, measured, confidence=confidence)
+        chance, told = _chance(test, rule, measured, left=left, confidence=confidence)
         found = replace(found, pass_chance=chance and chance[0], pass_chance_low=chance and chance[1])
         said.append(told)
     if places is None and left != 0:
@@ -190,11 +190,11 @@ def _limits(measured: InPercent) -> Message:
 
 
 def _chance(
-    test: TestResult, rule: Rule, measured: InPercent, *, confidence: float
+    test: TestResult, rule: Rule, measured: InPercent, *, left: int | None, confidence: float
 ) -> tuple[tuple[float, float] | None, Message]:
     """The chance of another sample to pass with its bound, or why there is none."""
     size, further = kind_of(rule).sizes(rule)
-    asked = message("assurance.asked", size=size, further=further)
+    asked = message("assurance.asked", size=size, further=further, like_it=left is not None and left < size)
     plan = _plan(rule, test, scale=measured.scale)
     if plan is None:
         return None, message("assurance.no_limit", asked=asked)

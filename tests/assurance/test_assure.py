@@ -162,7 +162,9 @@ class TestOfContents:
         found = only(dosage(), batch)
         assert (found.units_left, found.left_within, found.outside_at_most) == (0, None, None)
         assert found.pass_chance is not None
-        assert paragraph(found.said).startswith(f"All 24 units were assayed, so none is left. {CHANCE}")
+        assert paragraph(found.said).startswith(
+            f"All 24 units were assayed, so none is left. Ten units of a pour like this one, second stage "
+        )
 
     @pytest.mark.parametrize("value", ["100", "0"])
     def test_units_that_do_not_differ_say_nothing_of_another_sample(self, value: str) -> None:

@@ -44,7 +44,8 @@ def not_random(*, n: int, by_mass: bool, whole: int, unseen: Sequence[tuple[int,
     return f"{told}: none from {stretches} is among them. {alone}"
 
 
-def asked(*, size: int, further: int) -> str:
-    """Who would be tested."""
-    who = f"another {_IN_WORDS.get(size, str(size))} units drawn at random from this pour"
+def asked(*, size: int, further: int, like_it: bool) -> str:
+    """Who would be tested; where too few units are left, those of a pour like this one."""
+    many = f"{_IN_WORDS.get(size, str(size))} units"
+    who = f"{many} of a pour like this one" if like_it else f"another {many} drawn at random from this pour"
     return f"{who}, second stage included," if further else who

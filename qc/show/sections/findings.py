@@ -176,9 +176,9 @@ def assurance(judged: JudgedBatch) -> tuple[Section, ...]:
     sure = listed([*dict.fromkeys(percent(one.confidence * 100, decimals=0) for one in told)])
     bounds = table(
         "What the data assure. The chance that another sample passes, a second stage included, is averaged over "
-        "normal, heavy-tailed, skewed and mixed spreads; how many lie between the least and the most measured, and how "
-        f"many of the batch outside the limits, holds for any spread. Each bound has {sure} confidence; spoilt units of "
-        "which none was measured are allowed for up to about one in forty",
+        "normal, heavy-tailed, skewed and mixed spreads, with up to about one spoilt unit in forty where none was "
+        "measured; how many lie between the least and the most measured, and how many of the batch outside the limits, "
+        f"holds for any spread. Each bound has {sure} confidence",
         told,
         column("Test", lambda one: titled(judged, one)),
         number("Another sample passes", _passes),
