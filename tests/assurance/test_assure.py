@@ -163,7 +163,7 @@ class TestOfContents:
         assert (found.units_left, found.left_within, found.outside_at_most) == (0, None, None)
         assert found.pass_chance is not None
         assert paragraph(found.said).startswith(
-            f"All 24 units were assayed, so none is left. Ten units of a pour like this one, second stage "
+            "All 24 units were assayed, so none is left. Ten units of a pour like this one, second stage "
         )
 
     @pytest.mark.parametrize("value", ["100", "0"])
