@@ -343,7 +343,9 @@ def test_whole_batches_are_called_when_they_should_be_and_not_when_they_should_n
                 every[1].flag is TrendFlag.CLEAR,
             ]
         shares = counts / BATCHES
-        lines.append(f"| {name} | " + " | ".join(f"{share:.3f}" for share in shares) + " |")
+        cells = [f"{share:.3f}" for share in shares]
+        cells[2] = cells[2] if name in NAMED else "–"
+        lines.append(f"| {name} | {' | '.join(cells)} |")
         found[name] = shares
     random, pairs = generator(10, stream=0), 0
     for _ in range(BATCHES):
@@ -395,5 +397,10 @@ def test_the_whole_check_sees_a_straight_drift_of_the_concentration() -> None:
             called += [any(flags[1:]), any(flags)]
         shares = called / 200
         lines.append(f"| {assayed} of {n} units assayed | {shares[0]:.2f} | {shares[1]:.2f} |")
-        assert shares[1] > 0.70
+        assert shares[1] > 0.60
+    lines += [
+        "",
+        "Masses, contents and concentrations decided together, without the test of end units, called 0.76 and 0.75 of",
+        "the first two: what a content that waits for its concentration saves pays for the end units.",
+    ]
     write(4, lines)
