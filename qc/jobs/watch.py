@@ -116,7 +116,7 @@ class Watched:
         self._next_whole = 0.0
 
     def look(self, changed: Iterable[Path]) -> None:
-        """Take up what changed, and judge what has come to rest."""
+        """Take up what changed; of what has come to rest judge the last one saved, that nobody waits for a heap."""
         inputs = {one for path in changed if (one := input_of(self.folder / path, within=self.folder))}
         now = time.monotonic()
         if now >= self._next_whole:
@@ -131,23 +131,25 @@ class Watched:
             if not signature:
                 # It went away again; its row stays, for its report does.
                 del self._waiting[path]
-            elif now >= waiting.not_before:
-                self._judge(path, waiting)
+        ready = [(path, waiting) for path, waiting in self._waiting.items() if now >= waiting.not_before]
+        ready.sort(key=lambda one: -max(saved for _, saved, _ in one[1].signature))
+        any(self._judge(path, waiting) for path, waiting in ready)
 
-    def _judge(self, path: Path, waiting: Waiting) -> None:
+    def _judge(self, path: Path, waiting: Waiting) -> bool:
+        """Judge an input; whether it had changed at all."""
         digest, name = digest_of(path), path.relative_to(self.folder).as_posix()
         known = self.journal.known.get(name)
         self._seen[path] = waiting.signature
         if not find_inputs([path]).inputs or (known and digest and known.digest == digest):
             del self._waiting[path]
-            return
+            return False
         earlier = known.rows if known else ()
         task = replace(self.task, path=name, digest=digest, earlier=earlier)
         rows = tuple(row for row, _ in self.judges.judged(task))
         waiting.refused += 1
         if waiting.refused < MOST_TIMES and any(not row.verdict and _as_a_whole(row) for row in rows):
             waiting.not_before = time.monotonic() + AGAIN_S
-            return
+            return True
         del self._waiting[path]
         if not digest:
             # Whoever holds it open will let it go without another change.
@@ -159,6 +161,7 @@ class Watched:
         self.write_index()
         for row in rows:
             self.told(row)
+        return True
 
     def write_index(self) -> None:
         """Write the page, what was judged last first."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import shutil
 import signal
 import subprocess
@@ -142,6 +143,15 @@ def test_a_report_whose_line_was_never_written_is_found_again_and_so_is_that_of_
     assert (corrected.file, corrected.report) == ("B 1 corrected.xlsx", "reports/S-2611-01-2")
     assert superseded(folder, first.report)["because"] == UNSAID
     assert corrected.reason_at.startswith("Batch!B")
+
+
+def test_what_was_saved_last_does_not_wait_for_a_heap_of_older_files(folder: Path) -> None:
+    for place in range(4):
+        _write(folder / f"old {place}.csv", TABLE)
+        os.utime(folder / f"old {place}.csv", (place, place))
+
+    told = watched(folder, lambda: _write(folder / "new.csv", TABLE), rows=2)
+    assert [row.file for row in told] == ["new.csv", "old 3.csv"]
 
 
 def test_a_file_that_is_still_being_written_is_waited_for(folder: Path) -> None:
