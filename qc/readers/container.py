@@ -24,7 +24,8 @@ _PLACE = re.compile(r"([A-Z]{1,3})([1-9]\d{0,6})", re.ASCII)
 _NUMBER = re.compile(r"\s*[-+]?(\d+\.?\d*|\.\d+)([eE][-+]?\d+)?\s*", re.ASCII)
 _WORKSHEET, _STRINGS = "/worksheet", "/sharedStrings"
 _OF_A_SHEET = (_WORKSHEET, "/chartsheet", "/dialogsheet", "/xlMacrosheet")
-_ROOT = "_rels/.rels"
+_WORKSHEET_TYPE = "spreadsheetml.worksheet+xml"
+_ROOT, _TYPES = "_rels/.rels", "[Content_Types].xml"
 LAST_ROW, LAST_COLUMN = 1_048_576, 16_384
 NOT_WRITTEN_OUT = "shared with other cells"
 _MEND = "Open it in the spreadsheet program, see whether every sheet is whole, and save it again as .xlsx"
@@ -70,7 +71,7 @@ def stored_sheets(archive: zipfile.ZipFile) -> tuple[StoredSheet, ...]:
     Raises
     ------
     UnusableFileError
-        When a part that is declared is missing, or contradicts itself.
+        When a part that is declared is missing, is listed by no sheet, or contradicts itself.
     """
     workbook = next(
         (target for kind, target in _relations(archive, "").values() if kind.endswith("/officeDocument")), ""
@@ -88,6 +89,16 @@ def stored_sheets(archive: zipfile.ZipFile) -> tuple[StoredSheet, ...]:
         if kind.endswith(_WORKSHEET):
             held = sum(len(sheet.filled) for sheet in found)
             found.append(_sheet(archive, target, name, texts, held=held))
+    parts = {target for kind, target in relations.values() if kind.endswith(_WORKSHEET)}
+
+    def typed(given: Mapping[str, str]) -> None:
+        if given.get("ContentType", "").endswith(_WORKSHEET_TYPE):
+            parts.add(given.get("PartName", "").lstrip("/"))
+
+    _walk(archive, _TYPES, {"Override": typed})
+    listed = {relations.get(identifier, ("", ""))[1] for _, identifier in sheets}
+    if lost := sorted(parts & set(archive.namelist()) - listed):
+        raise _refused(f"the part {lost[0]} is a worksheet, but no sheet of the workbook lists it")
     return tuple(found)
 
 

@@ -122,6 +122,24 @@ def test_what_is_lost_or_stands_twice_is_refused(book: Path, change: Callable[[P
     assert why(rewritten(book, change)) == found
 
 
+UNLISTED = "the part xl/worksheets/sheet2.xml is a worksheet, but no sheet of the workbook lists it"
+
+
+@pytest.mark.parametrize("related", [True, False], ids=["with its relation", "by its content type alone"])
+@pytest.mark.parametrize("doubled", [True, False], ids=["another part listed twice", "not listed"])
+def test_a_worksheet_that_no_sheet_lists_is_refused(book: Path, related: bool, doubled: bool) -> None:
+    def unlist(parts: Parts) -> None:
+        for part, pattern, with_ in (
+            ("xl/workbook.xml", r'(<sheet name="Assay".*?r:id=)"rId2"/>', r'\1"rId1"/>' if doubled else ""),
+            ("xl/_rels/workbook.xml.rels", r'<Relationship Id="rId2"[^>]*/>', None if related else ""),
+        ):
+            if with_ is not None:
+                parts[part], count = re.subn(pattern.encode(), with_.encode(), parts[part])
+                assert count == 1
+
+    assert why(rewritten(book, unlist)) == UNLISTED
+
+
 def test_rows_cut_off_at_the_end_are_missed(book: Path) -> None:
     def cut(parts: Parts) -> None:
         text = parts["xl/worksheets/sheet2.xml"].decode()
