@@ -394,3 +394,12 @@ def test_a_nought_behind_numbered_units_is_no_unit(table_of: TableOf, first: int
         "the others if "
         "it is a unit, or take the row out."
     ]
+
+
+def test_masses_that_are_formulas_without_a_result_are_named_as_what_is_missing(book_of: BookOf) -> None:
+    rows = [["Unit", "Weight (g)"], *([number, f"=D{number + 1}-E{number + 1}"] for number in range(1, 11))]
+    (told,) = said(book_of(Sheet1=rows))
+    assert told.endswith(
+        "B2 is a formula without a stored result (=D2-E2), one of 10. Open the file in the spreadsheet program and "
+        "save it, so that it stores the results."
+    )

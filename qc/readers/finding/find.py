@@ -15,7 +15,7 @@ from qc.fields.field import Field, Plausible, plain
 from qc.fields.sheets import BARE_UNITS
 from qc.fields.words import balance_sign, plain_words
 from qc.problems import quoted
-from qc.readers.cells import Noted, SheetCell, SheetTable, row_of
+from qc.readers.cells import CellKind, Noted, SheetCell, SheetTable, row_of
 from qc.readers.finding.beside import Beside, beside
 from qc.readers.finding.candidate import Candidate, written_at
 from qc.readers.finding.candidates import candidates_of
@@ -123,11 +123,15 @@ def _refuse_torn(candidate: Candidate, findings: Noted) -> None:
 def _refuse_nothing_found(tables: Sequence[SheetTable], findings: Noted) -> None:
     names = ", ".join(quoted(table.sheet) for table in tables if table.sheet)
     found = "no table of weights was found" + (f" (the sheets are: {names})" if names else "")
-    texts = (cell for table in tables for row in table.rows for cell in row.cells.values() if number_in(cell) is None)
+    texts = [cell for table in tables for row in table.rows for cell in row.cells.values() if number_in(cell) is None]
     gross = next((cell for cell in texts if any(map(_says_gross, plain_words(cell.text)))), None)
     if gross is not None:
         found += f"; {gross.quoted} in {gross.address} is not the mass of a unit"
     mend = 'Write "Unit" over the names of the units and "Mass (g)" over the masses'
+    if unsaved := [cell for cell in texts if cell.kind is CellKind.UNSAVED]:
+        more = f", one of {len(unsaved)}" if len(unsaved) > 1 else ""
+        found += f"; {unsaved[0].address} is a formula without a stored result ({unsaved[0].text}){more}"
+        mend = "Open the file in the spreadsheet program and save it, so that it stores the results"
     findings.refuse_input(tables[0].file, found=found, mend=mend)
 
 
