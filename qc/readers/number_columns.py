@@ -17,7 +17,7 @@ from qc.fields.field import Field, Holds
 from qc.fields.words import measure_of
 from qc.readers.cells import CellKind, SheetCell
 from qc.readers.located import Entry, LocatedTable
-from qc.readers.plausible import implausible
+from qc.readers.plausible import corrected, implausible
 from qc.readers.typed_number import DecimalMark, NotANumberError, Typed, written
 
 LONGEST_DIGITS = 20
@@ -69,7 +69,7 @@ def read_numbers(tables: Iterable[LocatedTable], said: DecimalMark | None) -> No
     for column in columns:
         field = column.field
         for entry, cell, value in _settled(column, said, elsewhere=proofs[column.table.table.file]):
-            if _fits(column, cell, value):
+            if _fits(column, entry, cell, value):
                 number = value.scaleb(field.power) if field.power else value
                 entry.values[field.attribute] = int(number) if field.holds is Holds.WHOLE else number
 
@@ -194,7 +194,7 @@ def _remark_on_commas(column: _NumberColumn, commas: Sequence[tuple[SheetCell, T
     )
 
 
-def _fits(column: _NumberColumn, cell: SheetCell, value: Decimal) -> bool:
+def _fits(column: _NumberColumn, entry: Entry, cell: SheetCell, value: Decimal) -> bool:
     """Whether a number can be what its column says; refused otherwise."""
     field = column.field
     fewest = 0 if field.zero else 1
@@ -207,7 +207,7 @@ def _fits(column: _NumberColumn, cell: SheetCell, value: Decimal) -> bool:
         mend = f"Type what was measured, for example {field.example}"
     elif value == 0 and not field.zero:
         found, mend = "is 0", f"Type the {field.noun}, for example {field.example}, or leave the cell empty"
-    elif outside := implausible(value, field.plausible, field.unit):
+    elif not corrected(field.attribute, entry) and (outside := implausible(value, field.plausible, field.unit)):
         found = f"{_as_it_stands(cell, value)}{outside}"
     elif field.words and str(int(value)) not in field.words:
         found = f"{int(value)} is neither {' nor '.join(field.words)}"

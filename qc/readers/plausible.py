@@ -62,6 +62,12 @@ _VOLATILE = re.compile(
 SLIPS = {"mass_g": OF_A_MASS, "content_mg": THOUSANDFOLD, "content_percent": HUNDREDTH}
 
 
+def corrected(attribute: str, entry: Entry) -> bool:
+    """Whether another mass stands beside a first one, which stays as entered: the second is held against the others."""
+    again = entry.values.get("weighed_again_g")
+    return attribute == "mass_g" and "weighed_again_g" in entry.cells and again != entry.values.get(attribute, 0)
+
+
 def implausible(value: Decimal, plausible: Plausible | None, unit: str) -> str:
     """What a message says of a number other than 0 that lies outside a range; empty where it lies inside."""
     if plausible is None or value == 0 or plausible.floor <= value <= plausible.ceiling:
@@ -202,7 +208,7 @@ def _split(place: str) -> tuple[ColumnKey, int]:
 
 def _is_total(masses: MeasuredColumn, unit: str, entry: Entry, value: Decimal, *, total: Decimal) -> bool:
     others, count = total - value, len(masses.rows)
-    if count <= FEWEST_TO_ADD_UP or abs(value - others) > others * TOTAL_TOLERANCE:
+    if count <= FEWEST_TO_ADD_UP or corrected("mass_g", entry) or abs(value - others) > others * TOTAL_TOLERANCE:
         return False
     found = f"mass {entry.as_typed('mass_g', value)} of unit {unit} is the sum of the other {count - 1} masses"
     mend = "Weigh the units one by one; a total is worked out here, not typed in"
@@ -228,7 +234,7 @@ def _refuse_slips(column: MeasuredColumn) -> None:
     for unit, entry, value in column.rows:
         how = how_far_off(value, middle, SLIPS[column.attribute])
         too_light = column.attribute == "mass_g" and value < middle
-        if not how or (too_light and CONFIRMS & entry.cells.keys()):
+        if not how or corrected(column.attribute, entry) or (too_light and CONFIRMS & entry.cells.keys()):
             continue
         typed, meant = entry.as_typed(column.attribute, value), _meant(value, middle)
         found = f"{field.noun} {typed} {field.unit} of unit {unit} is {how} the others (median {middle:f} {field.unit})"

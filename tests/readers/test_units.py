@@ -254,7 +254,7 @@ class TestImplausibleMasses:
         units = [[*HEAD, head], *([number, 2.0] for number in range(1, 21)), [21, 0.2, said]]
         assert read_batch(book_of(Units=units)).units[20].mass_g == Decimal("0.2")
         units[21][1] = 20
-        assert "is about ten times the others" in refused(book_of(Units=units))[0]
+        assert "of unit 21 is about" in refused(book_of(Units=units))[0]
 
     def test_two_masses_are_too_few_to_say_which_slipped(self, book_of: BookOf) -> None:
         assert len(read_batch(book_of(Units=[HEAD, [1, 2], [2, 20]])).units) == 2
@@ -370,6 +370,16 @@ class TestWeighedAgain:
         with pytest.raises(InputProblems) as refused:
             self.read(tmp_path, row)
         assert [str(problem) for problem in refused.value.problems] == [message]
+
+    @pytest.mark.parametrize("slip", ["20.31", "2031", "20310", "0.0203", "6.02", "0.000001"])
+    def test_a_slip_beside_its_correction_stays_as_it_was_entered(self, slip: str, tmp_path: Path) -> None:
+        rest = "".join(f"{number},2.01\n" for number in range(2, 8))
+        first = self.read(tmp_path, f"1,{slip},2.031,typed wrongly", rest).units[0]
+        assert (first.mass_g, first.weighed_again_g) == (Decimal(slip), Decimal("2.031"))
+
+    def test_a_slip_that_is_typed_twice_is_no_correction(self, tmp_path: Path) -> None:
+        with pytest.raises(InputProblems, match=r"20\.31 g of unit 1 is about ten times the others"):
+            self.read(tmp_path, "1,20.31,20.31,checked")
 
     def test_a_reason_without_a_mass_gives_a_notice(self, tmp_path: Path) -> None:
         (notice,) = self.read(tmp_path, "1,2.031,,moved").notices
