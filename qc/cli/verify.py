@@ -41,7 +41,8 @@ def verify(
     SHA256SUMS or the signed paper elsewhere, or sign the files electronically.
 
     Exit code: 0 everything belongs together, 1 something does not, 2 there is no report or it cannot be read, 3 the
-    input or the house rule file is not at hand, so that a part was not checked.
+    input or the house rule file is not at hand, or the list of units to assay is not as it was filed, so that a part
+    was not checked.
     """
     from qc.jobs.verify import verify_report
 

@@ -53,7 +53,11 @@ def file_report(
         drawn = checked.to_draw()
     with part("the seal of the report"):
         document = checked.sealed()
-    files = {**dict.fromkeys(FILES), **render_report(drawn, document=document, paper=paper, part=part)}
+    place = folder / TO_ASSAY
     further = {} if listed is None else {TO_ASSAY: listed}
+    with told():
+        stands = {TO_ASSAY: place.read_bytes()} if place.is_file() else further
+    drawing = render_report(drawn, document=document, paper=paper, part=part, beside=stands)
+    files = {**dict.fromkeys(FILES), **drawing}
     file_together([Filing(folder=folder, files=files, replace=replace, if_none=further, told=told), *beside])
-    return folder / TO_ASSAY if further else None
+    return place if further else None

@@ -31,7 +31,12 @@ Part = Callable[[str], AbstractContextManager[object]]
 
 
 def render_report(
-    judged: JudgedBatch, *, document: Mapping[str, object], paper: Paper = Paper.A4, part: Part = nullcontext
+    judged: JudgedBatch,
+    *,
+    document: Mapping[str, object],
+    paper: Paper = Paper.A4,
+    part: Part = nullcontext,
+    beside: Mapping[str, bytes] = {},
 ) -> dict[str, bytes]:
     """The bytes of every file of a report by name; the same input gives the same bytes.
 
@@ -45,6 +50,8 @@ def render_report(
         The paper of the PDF.
     part : callable
         Gives from a name the context in which that part is made; one that swallows an error leaves the part out.
+    beside : mapping
+        Bytes by name of further files of the folder, of which the list gives the digests too.
 
     Returns
     -------
@@ -58,7 +65,7 @@ def render_report(
             files[HTML] = html_page(plain).encode()
         with part(PDF):
             files[PDF] = pdf_pages(plain, paper=paper)
-    return {**files, SUMS: sums_text(files).encode()}
+    return {**files, SUMS: sums_text({**files, **beside}).encode()}
 
 
 def composed(judged: JudgedBatch, document: Mapping[str, object]) -> dict[str, Any]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from contextlib import nullcontext
 from decimal import Decimal
 from pathlib import Path
 
@@ -11,9 +12,12 @@ import pytest
 
 from qc.batch import counting_order
 from qc.jobs.check import TO_ASSAY, assay_list, check_batch
+from qc.jobs.file_report import file_report
+from qc.jobs.verify import Outcome, Status, verify_report
 from qc.readers.options import ReadOptions
 from qc.results import JudgedBatch
 from qc.show.filing import Filing, file_together
+from qc.show.pages_pdf import Paper
 
 SAMPLES = Path(__file__).parents[2] / "sample_data"
 BARE = ReadOptions(form="suppositories", label_mg=Decimal(250))
@@ -96,3 +100,27 @@ def test_a_second_stage_is_listed_behind_the_first(tmp_path: Path) -> None:
     test = next(test for test in later.tests if test.id == due.id and test.active == due.active)
     assert test.figures["stage"] == 2
     assert set(test.sample) == {*due.sample, *due.next_units}
+
+
+def test_the_list_belongs_to_the_report_until_something_is_typed_into_it(tmp_path: Path) -> None:
+    folder, checked = tmp_path / "report", check_batch(SAMPLES / "sound.xlsx", options=ReadOptions())
+
+    def outcome() -> tuple[Outcome, list[str]]:
+        verified = verify_report(folder, input_path=SAMPLES / "sound.xlsx")
+        open_ones = [f"{line.what} {line.told}" for line in verified.lines if line.state is Status.UNCHECKED]
+        return verified.outcome, open_ones
+
+    def file_it() -> None:
+        file_report(checked, folder, (), paper=Paper.A4, replace=True, told=nullcontext, part=nullcontext)
+
+    file_it()
+    assert outcome() == (Outcome.TOGETHER, [])
+    filled_in(folder / TO_ASSAY)
+    changed = f"{TO_ASSAY} was changed since it was filed, as typing contents into it does"
+    assert outcome() == (Outcome.PARTLY, [changed])
+    typed = (folder / TO_ASSAY).read_bytes()
+    file_it()
+    # What was typed stays, and is what the new list of digests covers.
+    assert (outcome(), (folder / TO_ASSAY).read_bytes()) == ((Outcome.TOGETHER, []), typed)
+    (folder / TO_ASSAY).unlink()
+    assert outcome() == (Outcome.PARTLY, [f"{TO_ASSAY} is listed in SHA256SUMS and is not in the folder"])
