@@ -64,8 +64,10 @@ def _limits(batch: Batch, *, assayed: int, can_go: int, whole: int) -> list[Limi
     """The counts that were entered beside what they cannot exceed or must equal."""
     stated, counted = _number_in(batch.quantity_released), batch.units_released
     used = (batch.units_rejected or 0) + max(batch.units_sampled or 0, assayed)
+    entered, poured = len(batch.units), batch.units_poured
     rows = (
-        ("units_obtained", batch.units_obtained, (len(batch.units), batch.units_poured)),
+        ("units_poured", poured if poured is not None and poured < entered else None, (entered, None)),
+        ("units_obtained", batch.units_obtained, (entered, poured)),
         ("units_used", used if used > whole else None, (0, whole)),
         ("units_released", counted if counted is not None else stated, (0, can_go)),
         ("quantity_released", None if counted is None else stated, (counted or 0, counted)),

@@ -27,6 +27,7 @@ LINES: dict[str, Line] = {
     ),
     "units_assayed": ("units assayed", "{figure}", "{bound}"),
     "critical_defects": ("units with a critical defect", "{figure}", "none"),
+    "units_poured": ("units poured", "{figure}", "{bound:counts}"),
     "units_obtained": ("units obtained", "{figure}", "{bound:counts}"),
     "units_used": ("units used up, rejected or retained", "{figure}", "{bound:counts}"),
     "units_released": ("units released", "{figure}", "{bound:counts}"),

@@ -185,3 +185,12 @@ def test_assurance_and_ledger_count_the_same_units_left(
     of_content = [one for one in found.assurance if one.active is not None]
     assert of_content
     assert {one.units_left for one in of_content} == {ledger(found).released_at_most}
+
+
+def test_more_units_than_were_poured_do_not_reconcile(judged: Callable[..., JudgedBatch]) -> None:
+    assert judged(masses=("2.000",) * 20, units_poured=20).verdict is BatchVerdict.COMPLIES
+    result = judged(masses=("2.000",) * 20, units_poured=19)
+    assert result.verdict is BatchVerdict.DOES_NOT_COMPLY
+    test = balance(result)
+    assert test is not None
+    assert [(line.what, line.figure, line.limit) for line in lines(test.criteria)] == [("units poured", "19", "at least 20")]
