@@ -6,6 +6,7 @@ import re
 
 from qc.batch import Batch
 from qc.results import BatchVerdict, JudgedBatch, RuleUsed, TestResult, Verdict
+from qc.rules.records import Mark
 from qc.say.in_short import OF_UNITS, mean_and_spread
 from qc.say.limits import LimitLine, line, of_page_one
 from qc.say.messages import words
@@ -17,6 +18,8 @@ from qc.show.headline import assayed, headline
 from qc.show.pieces import Compared, PageOne, Tested
 from qc.show.sections.answers import findings
 
+# Of a rule that stands in no published text the annex says the section; page one keeps the room for its pictures.
+UNPUBLISHED = {Mark.OUR_READING, Mark.COMMON_PRACTICE}
 LONGEST_FACT, LONGEST_PRODUCT, LONGEST_SOURCE, LONGEST_REASON = 90, 110, 46, 150
 NOT_ENTERED = "not entered"
 UNDECIDED = (Verdict.SECOND_STAGE, Verdict.TOO_FEW_UNITS)
@@ -153,7 +156,8 @@ def _without_figures(test: TestResult) -> Compared:
 
 def _cited(rule: RuleUsed, *, again: bool) -> str:
     """Where the rule stands and how that is known, its first clauses; the whole of it stands among the rules used."""
-    said = cited(rule.work, rule.section) if again else f"{cited(rule.work, rule.section)}, {rule.edition}"
+    said = rule.work if rule.mark in UNPUBLISHED else cited(rule.work, rule.section)
+    said += "" if again or rule.mark in UNPUBLISHED else f", {rule.edition}"
     ends = [clause.start() for clause in re.finditer("[,;] ", said)] + [len(said)]
     whole = max((end for end in ends if end <= LONGEST_SOURCE), default=ends[0])
     return f"{brief(said[:whole], most=LONGEST_FACT)} [{rule.mark}]"
