@@ -193,4 +193,6 @@ def test_more_units_than_were_poured_do_not_reconcile(judged: Callable[..., Judg
     assert result.verdict is BatchVerdict.DOES_NOT_COMPLY
     test = balance(result)
     assert test is not None
-    assert [(line.what, line.figure, line.limit) for line in lines(test.criteria)] == [("units poured", "19", "at least 20")]
+    assert [(line.what, line.figure, line.limit) for line in lines(test.criteria)] == [
+        ("units poured", "19", "at least 20")
+    ]
