@@ -61,7 +61,7 @@ def _one_side(mould: str, deviations: Sequence[float], *, beyond: float) -> Iter
 def _filling_not_settling(trend: PourTrend) -> list[Message]:
     called = (TrendFlag.CLEAR, TrendFlag.POSSIBLE)
     return [
-        message("pour.filling", active=active)
+        message("pour.filling", active=active, clearly=content.flag is TrendFlag.CLEAR)
         for active, content in trend.content.items()
         if content.flag in called
         and (concentration := trend.concentration.get(active)) is not None

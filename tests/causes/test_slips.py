@@ -10,11 +10,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from qc.batch import Batch, Unit
+from qc.batch import Active, Assay, Batch, Unit
 from qc.causes.models.slip_of_pen import SlipForm, one_slip_away, slipped
 from qc.causes.weigh import weigh_causes
+from qc.judging.judge import judge_batch
+from qc.results import BatchVerdict
+from qc.results.messages import Message
+from qc.rules.rule_books import rule_book
 from qc.say.messages import words
 from qc.simulate.pouring import FaultDraw, Recipe
+from tests.judging.contradictions import contradictions
 
 numbers = st.decimals("1", "999", places=3)
 
@@ -55,6 +60,17 @@ def test_a_unit_left_out_for_a_reason_is_nobodys_slip() -> None:
     assert chance_of_a_slip(replace(units[-1], left_out_because="fell on the floor")) < 0.05
 
 
+@pytest.mark.parametrize(("last", "named"), [("2.310", ["20", "19"]), ("2.500", ["20"])])
+def test_numbers_as_far_off_as_the_furthest_are_named_with_it(last: str, named: list[str]) -> None:
+    masses = [Decimal(f"2.0{n:02d}") for n in range(1, 19)]
+    masses += [Decimal("1.730"), Decimal(last)]
+    units = tuple(Unit(name=str(n), mass_g=mass) for n, mass in enumerate(masses, start=1))
+    causes = weigh_causes(Batch(units=units, dosage_form="suppositories"), seed=1).causes
+    slip = next(one for one in causes if one.cause == "slip-of-pen")
+    found = [line for line in slip.evidence if isinstance(line, Message) and line.id == "causes.outlier"]
+    assert sorted(line.values["unit"] for line in found) == sorted(named)
+
+
 def test_a_second_weighing_speaks_for_or_against_a_slip() -> None:
     masses = [Decimal(f"2.0{n:02d}") for n in range(1, 20)]
     units = [Unit(name=str(n), mass_g=mass) for n, mass in enumerate((*masses, Decimal("2.140")), start=1)]
@@ -73,3 +89,32 @@ def test_a_second_weighing_speaks_for_or_against_a_slip() -> None:
     more = "Put on the balance again, unit 20 showed 2.014 g in place of 2.140 g."
     assert more in said_again
     assert more not in said
+
+
+@pytest.mark.parametrize("first", ["1.700", "2.008"], ids=["low both times", "low the second time"])
+def test_a_batch_with_a_low_mass_that_was_confirmed_is_not_called_sound(first: str) -> None:
+    masses = [Decimal(f"{2 + (n * 7 % 19 - 9) / 400:.3f}") for n in range(19)]
+    units = [Unit(name=str(n), mass_g=mass) for n, mass in enumerate((*masses, Decimal(first)), start=1)]
+    again = {"weighed_again_g": Decimal("1.700"), "weighed_again_because": "draught"}
+    batch = Batch(
+        units=(*units[:-1], replace(units[-1], **again)), dosage_form="suppositories", weighed_by="A", checked_by="B"
+    )
+    judged = judge_batch(batch, book=rule_book(), seed=1)
+    assert judged.verdict is BatchVerdict.DOES_NOT_COMPLY
+    assert judged.causes[0].cause == "something-else"
+    assert contradictions(judged) == []
+
+
+def test_contents_that_scatter_do_not_hide_a_mass_that_is_off() -> None:
+    masses = [Decimal(f"{2 + (n * 7 % 19 - 9) / 400:.3f}") for n in range(19)]
+    units = tuple(Unit(name=str(n), mass_g=mass) for n, mass in enumerate((*masses, Decimal("1.709")), start=1))
+    contents = dict(zip(("20", *"123456789"), (130, 70, 99, 100, 101, 100, 70, 100, 130, 98), strict=True))
+    batch = Batch(
+        units=units,
+        actives=(Active(name="drug", label_claim_mg=Decimal(100)),),
+        assays=tuple(
+            Assay(unit=unit, active="drug", content_percent=Decimal(percent)) for unit, percent in contents.items()
+        ),
+        dosage_form="suppositories",
+    )
+    assert {one.cause: one.probability for one in weigh_causes(batch, seed=1).causes}["sound"] < 0.05

@@ -297,6 +297,22 @@ def pour_and_causes(judged: JudgedBatch) -> Iterator[str]:
         yield "active settled in the pour, and no change of anything was seen"
 
 
+def one_series_one_flag(judged: JudgedBatch) -> Iterator[str]:
+    """A content that only possibly changed is nowhere said to have changed, nor the other way round."""
+    for said in messages(judged.mould_findings):
+        if said.id == "pour.filling" and judged.pour_trend is not None:
+            flag = judged.pour_trend.content[said.values["active"]].flag
+            if said.values["clearly"] is not (flag is TrendFlag.CLEAR):
+                yield f"{said.values} beside {flag.value}"
+
+
+def units_outside_and_causes(judged: JudgedBatch) -> Iterator[str]:
+    """A unit of the sample beyond the outer limit does not stand beside "nothing wrong" as the likeliest cause."""
+    beyond = {one.unit for test in judged.tests for one in test.outside if one.beyond_outer and one.in_sample}
+    if beyond and judged.causes and judged.causes[0].cause == SOUND:
+        yield f"{sorted(beyond)} beyond the outer limit, and nothing wrong {judged.causes[0].probability:.2f}"
+
+
 def assurance_and_verdict(judged: JudgedBatch) -> Iterator[str]:
     """A test that fails is not assured to pass another time."""
     verdicts = {(test.id, test.active): test.verdict for test in judged.tests}
@@ -319,5 +335,7 @@ RULES: tuple[Rule, ...] = (
     ledger_closes,
     basis_and_contents,
     pour_and_causes,
+    one_series_one_flag,
+    units_outside_and_causes,
     assurance_and_verdict,
 )

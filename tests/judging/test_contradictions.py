@@ -10,7 +10,21 @@ import pytest
 from msgspec.structs import replace
 
 from qc.batch import Batch
-from qc.results import Assurance, BatchVerdict, CauseFound, JudgedBatch, Limit, TestResult, Verdict, message
+from qc.results import (
+    Assurance,
+    BatchVerdict,
+    CauseFound,
+    JudgedBatch,
+    Limit,
+    Outside,
+    PourAnalysis,
+    PourTrend,
+    TestResult,
+    Trend,
+    TrendFlag,
+    Verdict,
+    message,
+)
 from tests.judging.contradictions import RULES, contradictions
 from tests.judging.reports_at_random import judged_at_random
 
@@ -123,6 +137,27 @@ PLANTED: dict[str, tuple[str, Plant]] = {
     "no unit assayed beside contents": (
         "basis_and_contents",
         lambda judged: replace(judged, cannot_say=(message("advice.masses_alone"),)),
+    ),
+    "possibly changed and clearly changed": (
+        "one_series_one_flag",
+        lambda judged: replace(
+            judged,
+            pour=PourAnalysis(
+                trend=PourTrend(
+                    mass=Trend(flag=TrendFlag.NONE_SEEN, n=20), content={"drug": Trend(flag=TrendFlag.POSSIBLE, n=10)}
+                )
+            ),
+            mould_findings=(message("pour.filling", active="drug", clearly=True),),
+        ),
+    ),
+    "a unit beyond the outer limit and nothing wrong": (
+        "units_outside_and_causes",
+        lambda judged: replace(
+            with_test("mass-uniformity", outside=(Outside(unit="5", deviation_percent=-14.0, beyond_outer=True),))(
+                judged
+            ),
+            causes=(CauseFound(cause="sound", probability=0.57),),
+        ),
     ),
     "fails and is assured to pass": (
         "assurance_and_verdict",

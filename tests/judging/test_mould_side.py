@@ -81,8 +81,9 @@ def test_a_dose_that_goes_with_the_fill_speaks_for_filling(
         content={"drug": Trend(flag=content, n=10)},
         concentration={"drug": Trend(flag=concentration, n=10)},
     )
+    clearly = content is TrendFlag.CLEAR
     sentence = (
-        "The content of drug changes along the pour and its concentration was not seen to change: this points to the "
-        "filling, not to settling."
+        f"The content of drug {'clearly' if clearly else 'possibly'} changed along the pour and its concentration was "
+        f"not seen to change: {'this points' if clearly else 'that would point'} to the filling, not to settling."
     )
     assert all_words(mould_findings([], inner_percent=5.0, trend=trend)) == ((sentence,) if named else ())

@@ -134,6 +134,21 @@ class TestBesideTheTests:
             causes = (CauseFound(cause=cause, probability=probability),)
             assert (in_words((), verdict=BatchVerdict.COMPLIES, causes=causes) == (GO_ON,)) is goes_on
 
+    @pytest.mark.parametrize(
+        ("verdict", "begins"),
+        [
+            (BatchVerdict.COMPLIES, "Before release look into: "),
+            (BatchVerdict.DOES_NOT_COMPLY, "Hold the batch. Look for the cause in "),
+        ],
+    )
+    def test_of_a_fault_that_is_not_modelled_it_is_said_what_to_check(self, verdict: BatchVerdict, begins: str) -> None:
+        causes = (CauseFound(cause="something-else", probability=0.95),)
+        (step,) = in_words((), verdict=verdict, causes=causes)
+        assert step.startswith(
+            f"{begins}the raw record, label claim, formula, weighing of the active, filling and assay (a kind of fault "
+            "that is not modelled here fits best, probability 95 %)"
+        )
+
     @pytest.mark.parametrize(("probability", "named"), [(0.19, False), (0.2, True), (0.9, True)])
     def test_a_suspected_transcription_error_names_the_print_out(self, probability: float, named: bool) -> None:
         slip = CauseFound(cause="slip-of-pen", probability=probability, evidence=(OUTLIER,))

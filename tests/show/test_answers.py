@@ -149,4 +149,7 @@ def test_a_figure_for_information_is_never_open(batches: Batches) -> None:
     waits = count_limit("beyond_inner", (), of=5, allowed=1, met=None, percent=Decimal(15), centre="mean")
     test = replace(judged.tests[0], verdict=Verdict.TOO_FEW_UNITS, criteria=(told, waits))
     lines = page_one(replace(judged, tests=(test,))).tests[0].lines
-    assert [(line.what, line.met) for line in lines] == [("mean", "–"), ("units beyond 15 % of the mean", "open")]
+    assert [(line.what, line.met) for line in lines] == [
+        (f"mean of {test.n} units", "–"),
+        ("units beyond 15 % of the mean", "open"),
+    ]

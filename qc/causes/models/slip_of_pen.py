@@ -36,6 +36,8 @@ GREATEST_FACTOR = 150.0
 # From how many usual spreads a number is an outlier, and within how many another would fit.
 OUTLYING = 4.0
 FITS = 2.0
+# A number this share as far off as the furthest [%] is named with it: which of them is the slip cannot be told.
+AS_FAR = 0.9
 
 
 class SlipForm(StrEnum):
@@ -167,9 +169,17 @@ class Outlier(Struct, frozen=True, kw_only=True):
     off: float
     spread: float
 
+    @property
+    def percent(self) -> float:
+        """Distance from the median [%]."""
+        return 100.0 * (exp(self.off) - 1.0)
 
-def _furthest(facts: Facts) -> Outlier | None:
-    """The mass or content furthest from the median of its kind in robust standard deviations; None for too few."""
+
+def _furthest(facts: Facts) -> list[Outlier]:
+    """The mass or content furthest from the median of its kind in robust standard deviations; none for too few.
+
+    Outliers of its kind that are about as far from the median follow it.
+    """
     rows = facts.rows
     kinds = [("mass", rows.of(RowKind.MASS))]
     kinds += [("content", rows.of(RowKind.CONTENT) & (rows.active == active)) for active in range(len(facts.actives))]
@@ -184,26 +194,43 @@ def _furthest(facts: Facts) -> Outlier | None:
             # Where more than half of the numbers are alike their median distance is zero; the mean one is not.
             away = np.abs(values - middle)
             spread = 1.4826 * float(median(away)) or 1.2533 * float(away.mean())
-            furthest = int(away.argmax())
-            row, off = rows.rows[int(places[furthest])], float(values[furthest]) - middle
-            found.append(Outlier(kind=kind, row=row, middle=middle, off=off, spread=spread))
-    return max((one for one in found if one.spread > 0.0), key=lambda one: abs(one.off) / one.spread, default=None)
+            if spread > 0.0:
+                found += [
+                    Outlier(kind=kind, row=rows.rows[place], middle=middle, off=float(value) - middle, spread=spread)
+                    for place, value in zip(places.tolist(), values, strict=True)
+                ]
+    found.sort(key=lambda one: -abs(one.off) / one.spread)
+    least = AS_FAR * abs(found[0].percent) if found else 0.0
+    return found[:1] + [
+        one
+        for one in found[1:]
+        if one.kind == found[0].kind
+        and one.row.active == found[0].row.active
+        and abs(one.percent) >= least
+        and abs(one.off) >= OUTLYING * one.spread
+    ]
 
 
 def speak(facts: Facts) -> Iterator[Message]:
     """Whether one number is an outlier, and whether a number one slip away would fit."""
-    found = _furthest(facts)
-    if found is None or found.row.typed is None:
+    furthest = _furthest(facts)
+    if not furthest:
         yield message("causes.too_few_numbers")
+    for one in furthest:
+        yield from _speak_of(one, facts)
+
+
+def _speak_of(found: Outlier, facts: Facts) -> Iterator[Message]:
+    row, spreads, number = found.row, abs(found.off) / found.spread, found.row.typed
+    if number is None:
         return
-    row, spreads, typed = found.row, abs(found.off) / found.spread, str(found.row.typed)
-    percent = 100.0 * (exp(found.off) - 1.0)
+    typed, percent = str(number), found.percent
     yield message("causes.outlier", kind=found.kind, unit=row.name, typed=typed, percent=percent, spreads=spreads)
     twice = facts.rows.of(RowKind.SECOND_WEIGHING) & (facts.rows.unit == row.unit) & facts.rows.measured
     for place in np.flatnonzero(twice) if found.kind == "mass" else ():
         yield message("causes.weighed_again", unit=row.name, typed=typed, again=facts.rows.rows[place].typed)
     # Of one number by two forms the last is told: a shifted point rather than digits exchanged with a leading zero.
-    away = {slip.other: slip for slip in one_slip_away(found.row.typed)}
+    away = {slip.other: slip for slip in one_slip_away(number)}
     offs = [(log(float(slip.other) / row.reference) - found.middle, slip) for slip in away.values()]
     off, nearest = min(offs, key=lambda one: abs(one[0]))
     if spreads >= OUTLYING and abs(off) <= FITS * found.spread:

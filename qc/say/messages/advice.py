@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from qc.results import Message
+from qc.say import numbers
 from qc.say.messages import all_words
+from qc.say.names import any_of
 from qc.say.text import counted, listed
 
 _WHOLE_UNITS = "{number} whole units«, or {mass_route} for the mass route»"
@@ -14,13 +16,10 @@ SENTENCES = {
     "contents": "contents of " + _WHOLE_UNITS,
     "assay": "The content« of {active}» was not assessed. Assay " + _WHOLE_UNITS + "«, drawn at random: "
     "{drawn:listed}» ({rules:listed}).",
-    "hold": "Hold the batch. Look for the cause« (likeliest: {causes:any_of}, probability {probability:probability})» "
-    "before anything is weighed or assayed again; a second sample is a new record and does not replace this one.",
     "hold_for": "Hold the batch until this is put right in writing: {tests:tests}.",
     "too_few_left": "{asked:count further unit}, of which {left} {left:one is|are} left",
     "print_out": "Look at the raw record of the {kind} of unit {unit}: {typed} was entered, {percent:+.1f} % from the "
     "median.",
-    "cause": "{causes:any_of} (probability {probability:probability})",
     "open_finding": "Settle this before release: {finding}",
     "dose_unknown": "The dose is not known, so it cannot be told whether the content test is asked for.",
     "depends_on_dose": "Whether the test is asked of {active} depends on its dose and its share of the unit's mass; "
@@ -47,6 +46,31 @@ SENTENCES = {
     "no_order": "Neither the order of pouring nor that of weighing is on record, so settling in the pour and a "
     "drifting balance cannot be told; where the rows stand in that order, give --order pour, weighing or both.",
 }
+
+
+_UNMODELLED = ("something-else",)
+_TO_CHECK = "the raw record, label claim, formula, weighing of the active, filling and assay"
+_FITS_BEST = "a kind of fault that is not modelled here fits best"
+
+
+def cause(*, causes: Sequence[str], probability: float) -> str:
+    """A likely cause; of one that no model describes, what a person can check."""
+    if tuple(causes) == _UNMODELLED:
+        return f"{_TO_CHECK} ({_FITS_BEST}, probability {numbers.probability(probability)})"
+    return f"{any_of(causes)} (probability {numbers.probability(probability)})"
+
+
+def hold(*, causes: Sequence[str], probability: float | None) -> str:
+    """Hold the batch, and which cause to look for, or where."""
+    where = ""
+    if probability is not None and tuple(causes) == _UNMODELLED:
+        where = f" in {cause(causes=causes, probability=probability)}"
+    elif probability is not None and causes:
+        where = f" (likeliest: {any_of(causes)}, probability {numbers.probability(probability)})"
+    return (
+        f"Hold the batch. Look for the cause{where} before anything is weighed or assayed again; a second sample is a "
+        "new record and does not replace this one."
+    )
 
 
 def more_units(*, number: int, active: str | None, rules: Sequence[str], several: bool, units: Sequence[str]) -> str:

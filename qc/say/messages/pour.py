@@ -27,8 +27,8 @@ SENTENCES = {
     "too_unsure": "{series:heading of {active}}: cannot tell. With {n} {series:if_mass units|assayed units} and this "
     "scatter only a straight change of {detectable:percent} of the mean or more would be seen nine times in ten, and a "
     "change of {important:percent} would already matter.",
-    "filling": "The content of {active} changes along the pour and its concentration was not seen to change: this "
-    "points to the filling, not to settling.",
+    "filling": "The content of {active} {clearly:either clearly|possibly} changed along the pour and its concentration "
+    "was not seen to change: {clearly:either this points|that would point} to the filling, not to settling.",
     "straight_drift": "a straight drift",
     "step": "a step after unit {after}",
     "mould_not_excluded": "The moulds were poured one after the other: a difference between moulds cannot be excluded.",
