@@ -140,10 +140,10 @@ def _tests(judged: JudgedBatch) -> tuple[Tested, ...]:
 
 def _compared(test: TestResult) -> tuple[Compared, ...]:
     mean = mean_and_spread(test) if test.id in OF_UNITS else ""
-    of_units = f"mean of {counted(test.n, 'unit')}"
+    what = f"mean of {test.n}"
     limits = [line(one) for one in of_page_one(test.criteria)]
     return (
-        *((Compared(what=of_units, figure=mean, limit=NOTHING, met=NOTHING),) if mean else ()),
+        *((Compared(what=what, figure=mean, limit=NOTHING, met=NOTHING),) if mean else ()),
         *(Compared(what=one.what, figure=one.figure, limit=one.limit, met=_met(one, test)) for one in limits),
     )
 
