@@ -28,6 +28,9 @@ TITLE_ROWS = 200
 MOST_BYTES = 16 * 1024 * 1024
 _POINTED = re.compile(r"\s*\"?\d+\.\d+(?:\s*m?g)?\"?\s*")
 _BLANKS, _ONE_DECIMAL = re.compile(r"[ \t]{2,}"), re.compile(r"\s*\d{1,4},\d{1,4}\s*")
+# A byte-order mark and blanks, in UTF-8 or UTF-16.
+_NOTHING = codecs.BOM_UTF8 + codecs.BOM_UTF16 + b" \t\r\n\x00"
+_EMPTIED = "Save it again from where it came, or take it out of the folder if nothing was entered there"
 _SAVE_AS_CSV = "Save it from the spreadsheet program as CSV UTF-8"
 
 
@@ -60,6 +63,8 @@ def read_folder(stored: StoredInput, separator: str | None, findings: Noted) -> 
     for part in parts:
         table = SheetTable(file=part.name, sheet=part.stem, name=part.stem, rows=())
         try:
+            if not part.data.strip(_NOTHING):
+                raise UnusableFileError("the file is empty", mend=_EMPTIED)
             known = SHEETS[part.stem.casefold()]
             tables.append(_table(part, known, sheet=part.stem, separator=separator, findings=findings))
         except UnusableFileError as error:

@@ -6,7 +6,7 @@ from collections import Counter
 
 from msgspec.structs import replace
 
-from qc.fields.field import Field, Plausible, near_heading, plain, same_name
+from qc.fields.field import Field, Plausible, plain, same_name
 from qc.fields.sheets import BARE_UNITS, BATCH, INSTRUCTIONS_SHEET, SHEETS, SHOWN_ONLY, USUAL_MASS_G
 from qc.fields.words import MassUnit, heading_of
 from qc.problems import quoted
@@ -22,6 +22,7 @@ from qc.readers.headed_table import headed_table
 from qc.readers.headings import header_row, known_fields
 from qc.readers.located import Entry, LocatedTable
 from qc.readers.options import ReadOptions
+from qc.readers.other_sheets import did_you_mean, ignore, refuse_more_weights, refuse_nearly_known
 
 UNITS_NAME = plain(BARE_UNITS.name)
 
@@ -37,15 +38,19 @@ def located_sheets(
     first: dict[str, SheetTable] = {}
     options = _with_batch_of(book, options, findings)
     searched = _to_search(book, options, findings)
+    named = next((table for table in book.tables if _holds_units(table, book, options)), None)
     for table in book.tables:
         name = plain(table.name)
         sheet = BARE_UNITS if _holds_units(table, book, options) else SHEETS.get(name)
         if table in searched or (options.sheet is not None and name == UNITS_NAME and sheet is not BARE_UNITS):
             continue
         if sheet is None:
-            if name not in SHOWN_ONLY and not searched:
-                hint = _did_you_mean(table.name, [known.name for known in SHEETS.values()])
-                _ignore(table, hint, findings)
+            known = name in SHOWN_ONLY or refuse_nearly_known(table, findings)
+            # Which of several sheets is meant may have been said by the call.
+            if known or (options.sheet is not None and searched):
+                continue
+            if named is None or not refuse_more_weights(table, named, options, findings):
+                ignore(table, did_you_mean(table.name, [one.name for one in SHEETS.values()]), findings)
         elif (earlier := first.setdefault(sheet.name, table)) is not table:
             again = f'the {sheet.name} sheet stands again, after "{earlier.sheet or earlier.file}" of {earlier.file}'
             findings.refuse(table, "", found=again, mend="Keep one of the two")
@@ -58,8 +63,8 @@ def located_sheets(
         if found is not None:
             tables[BARE_UNITS.name] = found.located
             for table in searched:
-                if table is not found.located.table:
-                    _ignore(table, ".", findings)
+                if table is not found.located.table and not refuse_nearly_known(table, findings):
+                    ignore(table, ".", findings)
         elif not findings.problems and (located := headed_table(searched[0], BARE_UNITS, findings)) is not None:
             tables[BARE_UNITS.name] = located
     elif BARE_UNITS.name in tables and not findings.problems:
@@ -83,12 +88,6 @@ def _with_batch_of(book: Book, options: ReadOptions, findings: Noted) -> ReadOpt
                 findings.refuse(table, number.address, found=found, mend="Leave out --batch, or mend it")
             return replace(options, batch=None)
     return options
-
-
-def _ignore(table: SheetTable, hint: str, findings: Noted) -> None:
-    cells = [cell for row in table.rows for cell in row.cells.values()]
-    text = f'Ignored the sheet "{table.name}"{hint}'
-    findings.ignore(table, "", text, cells=cells, what=f"sheet {quoted(table.name)}")
 
 
 def _holds_units(table: SheetTable, book: Book, options: ReadOptions) -> bool:
@@ -179,7 +178,7 @@ def _facts_in_a_row(table: LocatedTable) -> LocatedTable:
                 mend = "Write in the column Field what it is, or clear the cell"
                 table.refuse_at(value.address, f"the value {value.quoted} has no field beside it", mend)
         elif field is None:
-            hint = _did_you_mean(name.text, [known.heading for known in BATCH.fields])
+            hint = did_you_mean(name.text, [known.heading for known in BATCH.fields])
             both, what = [name] if value is None else [name, value], f"field {name.quoted}"
             table.findings.ignore(
                 table.table, name.address, f"Ignored the field {name.quoted}{hint}", cells=both, what=what
@@ -193,8 +192,3 @@ def _facts_in_a_row(table: LocatedTable) -> LocatedTable:
         table.refuse_missing('the table has no column "Value"', 'Write the heading "Value" over the values')
     row = Entry(number=table.header, cells=cells, values={})
     return replace(table, sheet=BATCH, columns=columns, letters={}, entries=(row,))
-
-
-def _did_you_mean(text: str, known: list[str]) -> str:
-    near = near_heading(text, known)
-    return f'; did you mean "{near}"?' if near else "."

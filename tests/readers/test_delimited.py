@@ -123,3 +123,13 @@ def test_the_separator_that_cannot_be_told_is_said_in_a_line_before_the_first(
     assert message.startswith("units.csv: the fields could be separated by comma and semicolon. Write sep= and")
     assert message.endswith("sep=; or use one separator in the whole file.")
     assert read_batch(table_of("sep=;\nUnit;Mass (g)\n1;2.013\n2;2.021\n")).units
+
+
+@pytest.mark.parametrize("data", [b"", b"\xef\xbb\xbf", b"\xff\xfe\r\x00\n\x00", b" \n\n"])
+def test_an_empty_file_of_a_folder_is_refused(tmp_path: Path, refused: Refused, data: bytes) -> None:
+    (tmp_path / "units.csv").write_text("Unit,Mass (g)\n1,2.0\n")
+    (tmp_path / "assay.csv").write_bytes(data)
+    assert refused(tmp_path) == [
+        "assay.csv, assay: the file is empty. Save it again from where it came, or take it out of the folder if "
+        "nothing was entered there."
+    ]

@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 
 from qc.fields.field import plain
+from qc.readers.options import ReadOptions
 from qc.readers.read import read_batch
 
 Refused = Callable[..., list[str]]
@@ -194,4 +195,50 @@ def test_numbers_above_and_beside_our_own_table_are_told(table_of: Callable[...,
         "units.csv: Column C has no heading in row 2; 1 cell was ignored.",
         "units.csv: Column D has no heading in row 2; 1 cell was ignored.",
         "units.csv!B1: The numbers under no heading were ignored.",
+    ]
+
+
+@pytest.mark.parametrize(
+    "rows",
+    [
+        [HEAD, *([unit, 1.5] for unit in range(1, 6))],
+        [["Unit", "Mass (mg)"], *([unit, 500] for unit in range(1, 6))],
+        [["Suppository", "Weight"], *([unit, 1.5] for unit in range(1, 6))],
+    ],
+)
+@pytest.mark.parametrize("head", [HEAD, ["Nr", "Weight (g)"]])
+def test_weights_on_another_sheet_than_units_are_refused(
+    book_of: BookOf, refused: Refused, head: list[str], rows: list[list[object]]
+) -> None:
+    path = book_of(**{"Units": [head, *([unit, 2 + unit / 1000] for unit in range(1, 21))], "Mould B": rows})
+    (told,) = refused(path)
+    assert told.startswith('batch.xlsx, Mould B!B2:B6: it holds weights beside the sheet "Units"')
+    assert 'Put these units into "Units", with their Mould' in told
+    assert len(read_batch(path, options=ReadOptions(sheet="Units")).units) == 20
+    assert len(read_batch(path, options=ReadOptions(sheet="Mould B")).units) == 5
+
+
+@pytest.mark.parametrize(
+    "rows",
+    [
+        [["Time", "Temp (\u00b0C)"], ["10:01", 40.1], ["10:02", 40.3]],
+        [["Standard", "Reading (g)"], ["100 g", 100.001], ["20 g", 19.999]],
+        [["Mean (g)", 2.003], ["SD (g)", 0.011], ["n", 20]],
+    ],
+)
+def test_a_sheet_beside_units_without_weights_of_units_gives_a_notice(
+    book_of: BookOf, remarks: Remarks, rows: list[list[object]]
+) -> None:
+    units = [HEAD, *([unit, 2 + unit / 1000] for unit in range(1, 21))]
+    assert remarks(book_of(Units=units, Log=rows)) == ['Log: Ignored the sheet "Log".']
+
+
+@pytest.mark.parametrize("units", ["Units", "Weighing"])
+def test_a_sheet_called_nearly_as_a_known_one_with_its_headings_is_refused(
+    book_of: BookOf, refused: Refused, units: str
+) -> None:
+    rows = [["Unit", "Content (mg)"], [1, 120], [2, 121]]
+    assert refused(book_of(**{units: [HEAD, [1, 2.01], [2, 2.02]], "Assays": rows})) == [
+        'batch.xlsx, Assays!A1: the sheet "Assays" is not known, but it has headings of the sheet "Assay". '
+        'Call it "Assay" (one sheet of that name), or take it out of the workbook.'
     ]

@@ -1,0 +1,85 @@
+"""The sheets of a book that are none of the known ones: ignored with a notice, refused where they hold what counts."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from statistics import median
+
+from qc.fields.field import near_heading
+from qc.fields.sheets import BARE_UNITS, SHEETS
+from qc.problems import quoted
+from qc.readers.cells import Noted, SheetTable
+from qc.readers.command import in_quotes
+from qc.readers.finding.candidate import Candidate
+from qc.readers.finding.candidates import candidates_of
+from qc.readers.finding.choose import one_batch, ready
+from qc.readers.finding.set_aside import MEASURED
+from qc.readers.finding.view import number_in
+from qc.readers.headings import header_row, known_fields
+from qc.readers.options import ReadOptions
+
+# One alone may stand over anything: "Unit", "Value".
+LEAST_KNOWN = 2
+
+
+def did_you_mean(text: str, known: list[str]) -> str:
+    """The known name that a text is near to, as the end of a sentence."""
+    near = near_heading(text, known)
+    return f'; did you mean "{near}"?' if near else "."
+
+
+def ignore(table: SheetTable, hint: str, findings: Noted) -> None:
+    """A notice that a sheet was left out of account."""
+    cells = [cell for row in table.rows for cell in row.cells.values()]
+    text = f'Ignored the sheet "{table.name}"{hint}'
+    findings.ignore(table, "", text, cells=cells, what=f"sheet {quoted(table.name)}")
+
+
+def refuse_nearly_known(table: SheetTable, findings: Noted) -> bool:
+    """Whether a sheet is called nearly as a known one, Units apart, and has headings of it; refused then."""
+    near = near_heading(table.name, [sheet.name for sheet in SHEETS.values()])
+    sheet = SHEETS[near.casefold()] if near else BARE_UNITS
+    row = header_row(table, sheet)
+    if row is None or sheet.name == BARE_UNITS.name or len(known_fields(row, sheet)) < LEAST_KNOWN:
+        return False
+    found = f'the sheet {quoted(table.name)} is not known, but it has headings of the sheet "{sheet.name}"'
+    mend = f'Call it "{sheet.name}" (one sheet of that name), or take it out of the workbook'
+    findings.refuse(table, next(iter(row.cells.values())).address, found=found, mend=mend)
+    return True
+
+
+def refuse_more_weights(table: SheetTable, units: SheetTable, options: ReadOptions, findings: Noted) -> bool:
+    """Whether a sheet beside the sheet Units holds a table of weights of units; refused then, as it would be left out.
+
+    Nothing is asked where the call says which sheet is meant.
+    """
+    if options.sheet is not None:
+        return False
+    usual = _median(one_batch(candidates_of(units)))
+    more = [one for one in one_batch(candidates_of(table)) if one.masses]
+    more = [one for one in more if _names_units(table) or _is_near(_median([one]), usual)]
+    for one in more:
+        found = f'it holds weights beside the sheet "{units.name}" ({one.told})'
+        mend = f'Put these units into "{units.name}", with their Mould; or say which sheet is to be judged: '
+        mend += " or ".join(ready(options, f"--sheet {in_quotes(name)}") for name in (units.name, table.name))
+        findings.refuse(table, one.where, found=found, mend=mend)
+    return bool(more)
+
+
+def _names_units(table: SheetTable) -> bool:
+    """Whether the headings are those of units and of what they weigh, so that nothing else can be meant."""
+    row = header_row(table, BARE_UNITS)
+    known = set() if row is None else {field.attribute for field in known_fields(row, BARE_UNITS).values()}
+    return "name" in known and bool(known & set(MEASURED))
+
+
+def _median(found: Sequence[Candidate]) -> float | None:
+    values = [float(number) for one in found for cell in one.masses if (number := number_in(cell)) is not None]
+    return median(values) if values else None
+
+
+def _is_near(middle: float | None, usual: float | None) -> bool:
+    """Whether masses lie within a factor of two of others, as numbers beside a table do; they may be in g or in mg."""
+    if not middle or not usual:
+        return False
+    return any(0.5 <= middle * scale / usual <= 2 for scale in (1, 1000, 0.001))
