@@ -60,7 +60,7 @@ def check(
         Path | None, option("--report DIR", "Where the report goes; reports/BATCH-NUMBER if left out.")
     ] = None,
     no_report: Annotated[bool, option("--no-report", "Judge only; write no report.")] = False,
-    replace: Annotated[bool, option("--replace", "Replace a report that is there already.")] = False,
+    replace: Annotated[bool, option("--replace", "Replace what qc wrote there before.")] = False,
     paper: Annotated[str, option("--paper a4|letter", "Paper of the PDF.")] = "a4",
     json: JsonOption = None,
     workbook: Annotated[
@@ -255,7 +255,9 @@ def _refuse_workbook(path: Path | None, *, batch: Path, replace: bool) -> None:
         refuse_call(f'--workbook "{path}" does not end in .xlsx', "Name it for example results.xlsx")
     if path.resolve() == batch.resolve():
         refuse_call(f"--workbook {path} is the batch itself", "Give another file")
-    refuse_over_file("--workbook", path, replace=replace)
+    from qc.jobs.sweep.inputs import is_results_workbook
+
+    refuse_over_file("--workbook", path, replace=replace, own=is_results_workbook, called="a results workbook")
 
 
 def _answer(

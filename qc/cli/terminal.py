@@ -24,7 +24,7 @@ from qc.say.text import brief, counted, shortened
 from qc.show.headline import assayed, headline_parts
 from qc.show.pages_text import WIDTH, plain, text_page, wrapped
 from qc.show.pieces import Lines, Prose
-from qc.show.sections.answers import least_sure_first, likeliest, looked_at_besides, named_causes, titled
+from qc.show.sections.answers import corrected, least_sure_first, likeliest, looked_at_besides, named_causes, titled
 from qc.show.sections.of_document import DIGITS_OF_DIGEST, NO_DIFFERENCE, TITLE, which
 
 MOST_LINES = 14
@@ -38,9 +38,9 @@ _MARKS = {True: "FAILS ", False: "OPEN  "}
 # Where there is not room for all, parts give way in this order, each down to so many lines.
 _GIVES_WAY = (
     *(("steps", 3), ("why", 2), ("met", 2), ("means", 2), ("open", 4), ("pour", 1), ("steps", 2), ("why", 1)),
-    ("unasked", 1),
+    *(("corrected", 3), ("unasked", 1)),
     *(("met", 1), ("means", 1), ("open", 2), ("pour", 0), ("means", 0), ("why", 0), ("steps", 1), ("open", 1)),
-    ("unasked", 0),
+    *(("unasked", 0), ("corrected", 1)),
 )
 
 
@@ -85,6 +85,7 @@ def _short_parts(judged: JudgedBatch) -> dict[str, tuple[str, str, list[str]]]:
     why = [*map(named_causes, likeliest(judged)), *(words(pair.sentence) for pair in judged.cause_pairs)]
     return {
         "open": ("", "\n", told),
+        "corrected": ("", "\n", [*all_words(corrected(judged))]),
         "means": ("Mean: ", "; ", list(means(judged))),
         "met": ("Met: ", "; ", list(grouped(of["met"]))),
         "unasked": ("Not judged: ", "; ", list(grouped(of["unasked"]))),
@@ -134,6 +135,7 @@ def _told(judged: JudgedBatch) -> dict[str, Iterable[Message | str]]:
     pour, sure = judged.pour, least_sure_first(judged)
     listed = None if pour is None else pour.assay_list
     return {
+        "Weighed again": corrected(judged),
         "What to do now": judged.next_steps,
         "In the pour": (*judged.mould_findings, pour.sentence) if pour is not None and pour.sentence else (),
         "Which units to assay": (listed.sentence,) if listed is not None and listed.random_units else (),

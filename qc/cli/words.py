@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import sys
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
@@ -148,15 +149,45 @@ def json_file(target: str, *, inputs: tuple[Path, ...], replace: bool | None = N
             refuse_call(f"--json {target} is the input itself", mend)
         if one.is_dir() and one in real.parents:
             refuse_call(f"--json {target} lies in the folder that is read", mend)
-    refuse_over_file("--json", path, replace=replace)
+    refuse_over_file("--json", path, replace=replace, own=is_result_document, called="a result document")
     return path
 
 
-def refuse_over_file(name: str, path: Path, *, replace: bool | None) -> None:
-    """Refuse to write over a file without being asked to; `replace` is None where a command has no such option."""
+def refuse_over_file(name: str, path: Path, *, replace: bool | None, own: Callable[[Path], bool], called: str) -> None:
+    """Refuse to write over a file without being asked to, and over any that qc did not write in its place before.
+
+    Parameters
+    ----------
+    name : str
+        The option.
+    path : Path
+    replace : bool or None
+        None where a command has no such option.
+    own : callable
+        Whether a file is one of those that may be replaced.
+    called : str
+        What those are.
+    """
+    if os.path.isfile(path) and replace and not own(path):
+        refuse_call(
+            f"{name} {path} is not {called} that qc wrote, and --replace takes the place of nothing else",
+            "Give another file, or move that one away first",
+        )
     if os.path.isfile(path) and not replace:
         instead = "take that one away first" if replace is None else "--replace to write over it"
         refuse_call(f"{name} {path} exists already", f"Give another file, or {instead}")
+
+
+def is_result_document(path: Path) -> bool:
+    """Whether a file is a result document, of this version or another."""
+    from qc.document import SCHEMA
+
+    try:
+        found = json.loads(path.read_bytes())
+    except (OSError, ValueError, RecursionError):
+        return False
+    family = SCHEMA.partition("/")[0] + "/"
+    return isinstance(found, dict) and str(found.get("schema")).startswith(family)
 
 
 def write_files(

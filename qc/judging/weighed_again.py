@@ -69,7 +69,21 @@ def judged_by_both_masses(judge: Callable[[Batch], TestResult], batch: Batch) ->
                 reasons=(said, *record.reasons),
                 missing=_lacking(batch, second),
             )
-    return record
+    return _beside_first(judge, batch, record=record)
+
+
+def _beside_first(judge: Callable[[Batch], TestResult], batch: Batch, *, record: TestResult) -> TestResult:
+    """The result, with the verdict by the masses that were read first where the second ones made it another."""
+    counting = [unit for unit in _weighed_twice(batch) if second_counts(batch, unit)]
+    first = judge(batch) if counting else record
+    if first.verdict is record.verdict:
+        return record
+    masses = [(one.name, one.mass_g, one.weighed_again_g) for one in counting]
+    active = record.active or ""
+    said = message(
+        "tests.corrected", test=record.id, active=active, masses=masses, first=first.verdict, now=record.verdict
+    )
+    return replace(record, reasons=(*record.reasons, said))
 
 
 def _lacking(batch: Batch, names: Sequence[str]) -> Message:

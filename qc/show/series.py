@@ -14,7 +14,16 @@ from qc.show.figures import SMALL, draw_level, draw_points, finish, picture, pla
 from qc.show.headline import OF_CONTENT, OF_MASS
 from qc.show.palette import ACCENT, DRAWN, MUTED, PAPER
 from qc.show.pieces import Picture, Prose
-from qc.show.units import OUTSIDE, actives_measured, named, places_in_pour, poured_order, short_names, unit_in_words
+from qc.show.units import (
+    OUTSIDE,
+    actives_measured,
+    in_which_order,
+    named,
+    places_in_pour,
+    poured_order,
+    short_names,
+    unit_in_words,
+)
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -274,25 +283,27 @@ def pour_picture(judged: JudgedBatch, measured: str) -> Picture | Prose:
 
 def mass_picture(judged: JudgedBatch) -> Picture | Prose:
     """The masses in pour order."""
-    missing = "Masses in pour order are not drawn, because no unit was weighed."
-    return _picture(mass_series(judged), "masses", "Masses in pour order", missing=missing)
+    missing = "The masses are not drawn, because no unit was weighed."
+    title = f"Masses {in_which_order(judged.unit_rows)}"
+    return _picture(mass_series(judged), "masses", title, missing=missing)
 
 
 def content_picture(judged: JudgedBatch, active: str, *, place: int) -> Picture | Prose:
     """The contents of one active in pour order."""
     name = shortened(shown_text(active), most=60)
-    title = f"Contents of {name} in pour order"
-    missing = f"{title} are not drawn, because no whole unit was assayed for it."
+    title = f"Contents of {name} {in_which_order(judged.unit_rows)}"
+    missing = f"Contents of {name} are not drawn, because no whole unit was assayed for it."
     return _picture(content_series(judged, active), f"contents-{place}", title, missing=missing)
 
 
 def _picture(found: DrawnSeries, id: str, title: str, *, missing: str) -> Picture | Prose:
     if not found.points:
         return Prose(text=missing)
+    order = in_which_order([point.row for point in found.points])
     return picture(
         id,
         title,
-        what=f"Points of the {found.what[1]} over pour order with level lines for the mean, the limits and the plan",
+        what=f"Points of the {found.what[1]} {order} with level lines for the mean, the limits and the plan",
         caption=series_caption(found),
         draw=lambda ax: draw_series(ax, series=found),
         size=SMALL,
@@ -308,7 +319,7 @@ def series_caption(series: DrawnSeries) -> str:
     lie = "lies" if len(outside or points) == 1 else "lie"
     limit, mean = f"{plain_limit(series.limits[0])} %", f"the mean of {series.shown(series.mean)} {series.unit}"
     if series.mean is None or series.limits[0] is None:
-        told = f"{total} in pour order; no limit was judged."
+        told = f"{total} {in_which_order([point.row for point in points])}; no limit was judged."
     elif outside:
         told = f"{len(outside)} of {total} {lie} more than {limit} from {mean}: {named(outside)}."
     else:

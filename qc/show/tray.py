@@ -15,7 +15,7 @@ from qc.say.text import ELLIPSIS, counted, shown_text
 from qc.show.figures import INCHES_SMALL, INCHES_WIDE, POINTS_BELOW, TOLD, FigureSize, draw_points, picture, plain
 from qc.show.palette import INK, MUTED, PAPER, deviation_colour, text_on
 from qc.show.pieces import Picture, Prose
-from qc.show.units import OUTSIDE, named, poured_order, short_names, unit_in_words
+from qc.show.units import OUTSIDE, in_which_order, named, poured_order, short_names, unit_in_words
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -292,7 +292,7 @@ def tray_picture(judged: JudgedBatch) -> Picture | Prose:
     _, numbered = short_names(poured_order(judged.unit_rows))
     return picture(
         "tray",
-        "The tray as it was poured" if plan.names else "The units in pour order",
+        "The tray as it was poured" if plan.names else f"The units {in_which_order(rows)}",
         what="Every unit with its number and the deviation of its mass from the mean in percent",
         caption=tray_caption(judged, by_mould=bool(plan.names)) + (numbered if plan.font_points else "") + seen,
         draw=lambda ax: draw_tray(ax, plan=plan, limits=limits, letters=letters),
@@ -305,7 +305,8 @@ def tray_caption(judged: JudgedBatch, *, by_mould: bool) -> str:
     """Which units stand out on the tray, or that none does."""
     rows = [row for row in poured_order(judged.unit_rows) if row.deviation_percent is not None]
     limits = judged.mass_limits
-    where = "Each circle is a unit in its cavity" if by_mould else "Each circle is a unit, in rows in pour order"
+    order = f", in rows {in_which_order(judged.unit_rows)}"
+    where = f"Each circle is a unit{' in its cavity' if by_mould else order}"
     if not rows:
         return f"{where}; no deviation could be worked out."
     beyond = [row for row in rows if row.place in OUTSIDE]

@@ -28,6 +28,11 @@ def places_in_pour(rows: Sequence[UnitRow]) -> tuple[dict[str, int], str]:
     return {row.unit: place for place, row in enumerate(rows, start=1)}, "units by name (no pour order was given)"
 
 
+def in_which_order(rows: Sequence[UnitRow]) -> str:
+    """How the units are arranged: the place of a row in a table is no place in the pour."""
+    return "in pour order" if any(row.pour_order is not None for row in rows) else "by name"
+
+
 def short_names(rows: Sequence[UnitRow]) -> tuple[dict[str, str], str]:
     """What pictures call each unit, and a sentence that says so where it is not its name.
 

@@ -61,11 +61,38 @@ def test_the_batch_itself_is_never_written_over(table: Table, qc: Call) -> None:
     assert Path("batch.xlsx").read_bytes() == b"kept"
 
 
-def test_replace_writes_over_a_workbook(table: Table, qc: Call) -> None:
+def test_replace_writes_over_a_results_workbook_and_a_result_document(table: Table, qc: Call) -> None:
     batch = table()
-    Path("results.xlsx").write_bytes(b"old")
-    assert qc("check", batch, *JUDGE_ONLY, "--replace", "--workbook", "results.xlsx").exit_code == 0
-    assert Path("results.xlsx").read_bytes().startswith(b"PK")
+    call = ("check", batch, *JUDGE_ONLY, "--workbook", "results.xlsx", "--json", "result.json")
+    assert qc(*call).exit_code == 0
+    first = [Path(name).read_bytes() for name in ("results.xlsx", "result.json")]
+    Path(batch).write_text(Path(batch).read_text().replace("2.0", "2.1", 1))
+    assert qc(*call, "--replace").exit_code == 0
+    then = [Path(name).read_bytes() for name in ("results.xlsx", "result.json")]
+    assert all(new != old for new, old in zip(then, first, strict=True))
+
+
+@pytest.mark.parametrize("option", ["--json", "--workbook"])
+@pytest.mark.parametrize("kind", ["entry workbook", "table", "other json", "broken", "the other result"])
+def test_replace_takes_the_place_of_nothing_that_qc_did_not_write_there(
+    table: Table, qc: Call, option: str, kind: str
+) -> None:
+    batch = table()
+    other = {"--json": "--workbook", "--workbook": "--json"}[option]
+    if kind == "entry workbook":
+        assert qc("sheet", "kept.xlsx", "--units", "20").exit_code == 0
+    elif kind == "the other result":
+        there = "there.xlsx" if other == "--workbook" else "there.json"
+        assert qc("check", batch, *JUDGE_ONLY, other, there).exit_code == 0
+        Path(there).rename("kept.xlsx")
+    else:
+        held = {"table": Path(batch).read_bytes(), "other json": b'{"schema": "mine/1"}', "broken": b"\xff[" * 9}
+        Path("kept.xlsx").write_bytes(held[kind])
+    before = Path("kept.xlsx").read_bytes()
+    result = qc("check", batch, *JUDGE_ONLY, "--replace", option, "kept.xlsx")
+    assert result.exit_code == 2
+    assert result.stderr.endswith("takes the place of nothing else. Give another file, or move that one away first.\n")
+    assert Path("kept.xlsx").read_bytes() == before
 
 
 @pytest.mark.skipif(os.geteuid() == 0, reason="the superuser may write anywhere")

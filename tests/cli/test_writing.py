@@ -42,6 +42,9 @@ class TestNothingIsWrittenOverUnasked:
         assert result.stderr == f"--json result.json exists already. Give another file, or {instead}.\n"
         assert Path("result.json").read_bytes() == b"mine"
         if command == "check":
+            refused = qc(*call, "--replace")
+            assert (refused.exit_code, Path("result.json").read_bytes()) == (2, b"mine")
+            Path("result.json").write_bytes(b'{"schema": "qc-result/0"}')
             assert qc(*call, "--replace").exit_code == 0
         else:
             Path("result.json").unlink()

@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 
 from qc.batch import Batch
+from qc.cli.terminal import short_summary, summary
 from qc.document import result_document
 from qc.judging.judge import judge_batch
 from qc.readers.options import ReadOptions
@@ -17,6 +18,7 @@ from qc.readers.read import read_batch
 from qc.results import BatchVerdict, JudgedBatch, Verdict
 from qc.rules.rule_books import rule_book
 from qc.say.messages import words
+from qc.show.sections.answers import corrected, findings
 from qc.show.sections.tables import unit_table
 from qc.workbook.recheck.write import results_workbook
 
@@ -93,6 +95,24 @@ class TestAVerdictThatHangsOnIt:
         twice = {"weighed_again_g": Decimal(FITS)}
         judged = judge(make_batch((*MASSES[1:], HEAVY, HEAVY), units={"20": twice}))
         assert judged.verdict is BatchVerdict.DOES_NOT_COMPLY
+
+
+class TestACorrectionThatTurnsAVerdict:
+    SAID = (
+        "Uniformity of mass: “complies” by the second mass of unit 20 (2.30 g, then 2.05 g); "
+        "by the first “does not comply”."
+    )
+
+    def test_stands_on_page_one_and_in_the_short_answer(self, weigh: Callable[..., JudgedBatch]) -> None:
+        judged = weigh(HEAVY, FITS, WHY, checked_by="B")
+        besides = next(one for one in findings(judged) if one.title == "Recorded besides")
+        assert self.SAID in besides.items
+        for told in (short_summary(judged), short_summary(judged, beside=3), summary(judged)):
+            assert self.SAID in " ".join(told.split())
+
+    def test_is_said_of_no_other(self, weigh: Callable[..., JudgedBatch]) -> None:
+        for judged in (weigh(FITS, "2.04", WHY, checked_by="B"), weigh(HEAVY, FITS, WHY)):
+            assert not corrected(judged)
 
 
 class TestBothMassesAreShown:

@@ -19,6 +19,7 @@ from qc.show.content import plane_picture, scatter_picture
 from qc.show.palette import ACCENT, PAPER, contrast, deviation_colour, text_on
 from qc.show.pieces import Lines, Picture, Prose, Table
 from qc.show.sections.findings import doses_from_mass
+from qc.show.sections.tables import unit_table
 from qc.show.series import content_picture, mass_picture
 from qc.show.tray import tray_picture
 
@@ -219,10 +220,24 @@ class TestMassAgainstContent:
         assert ax.get_xlim()[0] > 0.9 * min(mass for _, mass, _ in units)
 
 
+def test_without_a_pour_order_nothing_is_said_to_stand_in_it(batches: Batches) -> None:
+    judged = batches["sound"]()
+    rows = [replace(row, pour_order=None, mould=None, cavity=None) for row in judged.unit_rows]
+    without = replace(judged, unit_rows=tuple(rows))
+    for drawn in (tray_picture(without), mass_picture(without), content_picture(without, "Paracetamol", place=1)):
+        assert not isinstance(drawn, Prose)
+        assert drawn.title.endswith(" by name")
+        assert "in pour order" not in f"{drawn.title} {drawn.caption}"
+    assert "by name" in unit_table(without).caption
+    with_order = mass_picture(judged)
+    assert not isinstance(with_order, Prose)
+    assert with_order.title == "Masses in pour order"
+
+
 def test_what_is_not_there_is_said_in_one_sentence(batches: Batches) -> None:
     judged = batches["contents_only"]()
     assert tray_picture(judged) == Prose(text="The tray is not drawn, because no unit was weighed.")
-    assert mass_picture(judged) == Prose(text="Masses in pour order are not drawn, because no unit was weighed.")
+    assert mass_picture(judged) == Prose(text="The masses are not drawn, because no unit was weighed.")
     assert scatter_picture(judged, "Paracetamol", place=1) == Prose(
         text="Mass against content of Paracetamol is not drawn: fewer than two units were both weighed and assayed."
     )

@@ -25,6 +25,7 @@ JOURNAL = ".qc-journal.jsonl"
 TABLES = ("batches.csv", "refused.csv")
 # The last one is no file that is read: its row says so, where a batch would be passed over in silence.
 SUFFIXES = frozenset((*WORKBOOK_SUFFIXES, OLD_SUFFIX, ".ods", *TABLE_SUFFIXES, TEXT_SUFFIX, ".xlsb"))
+_RESULTS_TITLE = f"<dc:title>{RESULTS_WORKBOOK}</dc:title>"
 # Hidden files, and what spreadsheet programs put beside a workbook that is open.
 _PASSING = (".", "~$")
 
@@ -118,12 +119,22 @@ def made_by_qc(path: Path) -> bool:
         return True
     if path.suffix.casefold() not in WORKBOOK_SUFFIXES or not os.path.isfile(path):
         return False
-    try:
-        with zipfile.ZipFile(path) as archive:
-            properties = archive.read("docProps/core.xml")[:4096].decode(errors="replace")
-    except BROKEN_ZIP:
-        return False
+    properties = _properties(path)
     if path.name == TO_ASSAY and (beside / SUMS).exists() and (beside / JSON).exists():
         # A spreadsheet program writes there when it saved the file.
         return re.search(rf"modified[^>]*>{MADE.isoformat()}Z<", properties) is not None
-    return f"<dc:title>{RESULTS_WORKBOOK}</dc:title>" in properties
+    return _RESULTS_TITLE in properties
+
+
+def is_results_workbook(path: Path) -> bool:
+    """Whether a file is a workbook that calculates a result anew, as qc wrote it or a spreadsheet program saved it."""
+    return _RESULTS_TITLE in _properties(path)
+
+
+def _properties(path: Path) -> str:
+    """What a workbook says of itself; empty where it is none."""
+    try:
+        with zipfile.ZipFile(path) as archive:
+            return archive.read("docProps/core.xml")[:4096].decode(errors="replace")
+    except BROKEN_ZIP:
+        return ""

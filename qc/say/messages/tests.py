@@ -8,10 +8,12 @@ from decimal import Decimal
 from qc.results import Limit, Message, Verdict
 from qc.say.limits import allowed_range, at_most, centre, line, reach, where
 from qc.say.messages import all_words
-from qc.say.names import VERDICT
-from qc.say.numbers import fixed, plain_limit
+from qc.say.names import TEST, VERDICT, in_words
+from qc.say.numbers import as_typed, fixed, plain_limit
 from qc.say.text import counted, listed, units_named
 
+UNITS_WITH_MASSES = 4
+"""As many are named where both masses stand beside each."""
 _OF_ALL = "Of all {of} weighed {beyond} deviate by more than {percent:f} % from the {centre}; "
 
 SENTENCES = {
@@ -121,6 +123,18 @@ def masses_differ(*, units: Sequence[str], first: Verdict, second: Verdict) -> s
         f"{units_named(units).capitalize()} weighed twice: by the mass that counts the verdict would be "
         f"“{VERDICT[first]}”, by the other “{VERDICT[second]}”. The test stays open until the reason stands beside the "
         "second mass, and under Checked by somebody other than who weighed."
+    )
+
+
+def corrected(
+    *, test: str, active: str, masses: Sequence[tuple[str, Decimal, Decimal]], first: Verdict, now: Verdict
+) -> str:
+    """A verdict that rests on second masses, beside the one by the masses that were read first [g]."""
+    both = [f"{name} ({as_typed(one)} g, then {as_typed(other)} g)" for name, one, other in masses]
+    of = f" of {active}" if active else ""
+    units = f"{'unit' if len(both) == 1 else 'units'} {listed(both, most=UNITS_WITH_MASSES)}"
+    return (
+        f"{in_words(test, TEST)}{of}: “{VERDICT[now]}” by the second mass of {units}; by the first “{VERDICT[first]}”."
     )
 
 

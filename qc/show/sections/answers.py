@@ -31,7 +31,12 @@ def findings(judged: JudgedBatch) -> tuple[Lines, ...]:
         "Units outside": outside(judged),
         "In the pour": where(judged),
         "Likeliest causes": causes(judged),
-        "Recorded besides": (*map(_short, looked_at_besides(judged)), *_left_out(judged), *_notices(judged)),
+        "Recorded besides": (
+            *on_page_one(corrected(judged)),
+            *map(_short, looked_at_besides(judged)),
+            *_left_out(judged),
+            *_notices(judged),
+        ),
     }
     return tuple(Lines(title=title, items=items) for title, items in answers.items() if items)
 
@@ -39,6 +44,12 @@ def findings(judged: JudgedBatch) -> tuple[Lines, ...]:
 def on_page_one(told: Sequence[Message | str], *, most: int = LONGEST_SENTENCE) -> tuple[str, ...]:
     """The first sentences of many, long ones cut, and how many more there are."""
     return _first(tuple(_short(one, most=most) for one in told))
+
+
+def corrected(judged: JudgedBatch) -> list[Message]:
+    """Verdicts that are others by the masses that were read first."""
+    reasons = (reason for test in judged.tests for reason in test.reasons)
+    return [one for one in reasons if isinstance(one, Message) and one.id == "tests.corrected"]
 
 
 def _left_out(judged: JudgedBatch) -> tuple[str, ...]:

@@ -9,7 +9,7 @@ from qc.say.text import counted
 from qc.show.content import boundaries_of
 from qc.show.pieces import Lines, Table, column, lines, number, table
 from qc.show.series import units_tested
-from qc.show.units import OUTSIDE, poured_order
+from qc.show.units import OUTSIDE, in_which_order, poured_order
 
 WHERE = {
     None: None,
@@ -27,7 +27,7 @@ def unit_table(judged: JudgedBatch) -> Table:
     rows = poured_order(judged.unit_rows)
     limits = judged.mass_limits
     return table(
-        "Every unit in pour order: mass, deviation from the mean of the test sample, and what the eye saw",
+        f"Every unit {in_which_order(rows)}: mass, deviation from the mean of the test sample, and what the eye saw",
         zip(rows, padded([row.mass_g for row in rows]), padded([row.weighed_again_g for row in rows]), strict=True),
         column("Unit", lambda one: one[0].unit),
         number("Order", lambda one: one[0].pour_order),
