@@ -175,11 +175,15 @@ class Source(Struct, frozen=True, kw_only=True):
 
 
 class SetAside(Struct, frozen=True, kw_only=True):
-    """Cells among the masses that are no unit, such as a mean: their label, and the number beside it."""
+    """Cells among the masses that are no unit, such as a mean: their label, and the number beside it.
+
+    `ours` is what the masses read come to, in the unit of the table, where the file's own mean, SD or count differs.
+    """
 
     cells: str
     what: str
     value: Decimal | None = None
+    ours: Decimal | None = None
 
 
 class ReadBack(Struct, frozen=True, kw_only=True):

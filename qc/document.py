@@ -16,7 +16,7 @@ from typing import Any
 from msgspec import Struct
 
 from qc import __version__
-from qc.batch import Batch, ReadBack
+from qc.batch import Batch, ReadBack, SetAside
 from qc.problems import Notice
 from qc.results import (
     Assurance,
@@ -56,6 +56,7 @@ KEYS: Mapping[type[Struct], str] = {
         " assayed_by deviation"
     ),
     ReadBack: "sheet cells units mass_unit mass_unit_known_by decimal numbered set_aside ignored",
+    SetAside: "cells what value",
     Notice: "where text",
     TestResult: (
         "id rule active subject verdict required n figures limits outside reasons sample more_units next_units missing"

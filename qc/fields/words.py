@@ -6,6 +6,7 @@ import functools
 import re
 import tomllib
 import unicodedata
+from itertools import pairwise
 from pathlib import Path
 from typing import Literal
 
@@ -24,6 +25,7 @@ _PERCENT = re.compile(r"\s*[-+\u00b1\u2212]?\s*\d+(?:[.,]\d+)?\s*%\s*")
 _FIGURES = re.compile(r"[-+\u00b1\u2212]?\d+(?:[.,]\d+)?%?|%|[-+\u00b1\u2212]")
 _MASS_IN_WORDS = re.compile(r"\d[.,]\d+(?!\d*\s*%)")
 _SHORTEST = 3
+_NAMED, _SHORT_NAME = re.compile(r"\s*(?:[^\W\d]+\s+)?(?:\d{1,4}|[A-Z])\s*"), re.compile(r"\w{0,3}\d[\w]*|[a-z]")
 
 
 class _Heading(Struct, frozen=True, kw_only=True):
@@ -116,7 +118,8 @@ def heading_of(text: str) -> Heading | None:
     if meant <= known.mass | known.unit and meant:
         return Heading("mass_g" if known.mass & meant else "name", measure)
     inside = _IN_BRACKETS.fullmatch(text)
-    if inside and known.mass & set(plain_words(inside.group(1))):
+    # Before the brackets stands a name and a number or letter: "INH 1 (poids en g)", not "With foil (mass in g)".
+    if inside and known.mass & set(plain_words(inside.group(1))) and _NAMED.fullmatch(text[: inside.start(1) - 1]):
         return heading_of(inside.group(1))
     return None
 
@@ -130,6 +133,29 @@ def meant_by(text: str) -> str:
 def says_mass(text: str) -> bool:
     """Whether one of the words of a heading is one for a mass."""
     return any(word in _words().heading.mass for word in plain_words(text))
+
+
+def not_understood(text: str) -> str:
+    """What of a heading that says mass, or g or mg, is not known for the mass of one unit; empty where all of it is.
+
+    Mass with foil, mass of 10 units and weight before drying are other masses. A batch or a place may be named.
+
+    Examples
+    --------
+    >>> not_understood("Mass with foil (g)"), not_understood("Weight of 10 units"), not_understood("Masse lot 7, g")
+    ('with foil', '10', '')
+    >>> not_understood("Individual weight per suppository [mg]"), not_understood("Paracetamol 7")
+    ('', '')
+    """
+    known, words = _words().heading, plain_words(text)
+    if not any(word in known.mass or measure_of(word) in ("g", "mg") for word in words):
+        return ""
+    plainly = known.mass | known.unit | known.filler | _words().measure["g"] | _words().measure["mg"]
+    names = frozenset[str]().union(*(known.whole[kind] for kind in ("batch", "mould", "cavity")))
+    pairs = set(pairwise(words))
+    named = {name for name, after in pairs if name in names and _SHORT_NAME.fullmatch(after) and not measure_of(after)}
+    numbers = {after for name, after in pairs if name in named}
+    return " ".join(word for word in words if word not in plainly and word not in named | numbers)
 
 
 def says_content(text: str) -> bool:

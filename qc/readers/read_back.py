@@ -48,8 +48,7 @@ def read_back(units: LocatedTable, rows: UnitRows, found: FoundTable | None, fin
     names = [cell for _, entry in rows if (cell := entry.cell("name")) is not None]
     mark = _decimal_mark(masses)
     asides = found.asides if found else ()
-    for aside in asides:
-        _compare(aside, masses, units, mark=mark, findings=findings)
+    ours = [_compare(aside, masses, units, mark=mark, findings=findings) for aside in asides]
     # A title over the table is a heading too.
     known_by = found.weighed.known_by if found and found.weighed.known_by != "title" else "heading"
     notes = found.notes if found else ()
@@ -66,7 +65,9 @@ def read_back(units: LocatedTable, rows: UnitRows, found: FoundTable | None, fin
         decimal=mark,
         ends=(*[*masses.values()][:1], *[*masses.values()][-1:]),
         numbered=found is not None and found.numbered,
-        set_aside=tuple(_set_aside(aside, units, masses, mark) for aside in asides),
+        set_aside=tuple(
+            replace(_set_aside(aside, units, masses, mark), ours=one) for aside, one in zip(asides, ours, strict=True)
+        ),
         ignored=tuple(replace(one, cells=one.cells.removeprefix(here)) for one in ignored),
     )
 
@@ -110,13 +111,14 @@ def _compare(
     *,
     mark: DecimalMark | None,
     findings: Noted,
-) -> None:
-    """A notice for each figure of the file that is not ours to its last digit.
+) -> Decimal | None:
+    """A notice for each figure of the file that is not ours to its last digit; the first such figure of ours.
 
     It is held against all masses, those of its column and those of its row: a block may have a mean of its own.
     """
     if aside.kind not in COMPARED or not units.has("mass_g"):
-        return
+        return None
+    differs: Decimal | None = None
     unit = "mg" if units.columns["mass_g"].power else "g"
     for cell in _values_of(aside, units, masses):
         theirs = read_by(cell, mark)
@@ -137,21 +139,25 @@ def _compare(
         if not ours or any(abs(Decimal(repr(figure)) - theirs) <= half for figure, _ in ours):
             continue
         figure, count = ours[0]
+        mine: Decimal | None
         if aside.kind == "count":
-            said = f"says that there are {theirs.normalize():f} masses, and {count} were read"
+            said, mine = f"says that there are {theirs.normalize():f} masses, and {count} were read", Decimal(count)
         else:
             digits = min(max(map(decimals_in, masses)) + _MORE_DIGITS, MOST_DECIMALS)
             digits = digits if abs(Decimal(repr(figure)) - theirs) > Decimal(1).scaleb(-digits) else MOST_DECIMALS
             shown = f"{theirs:f}" if decimals <= digits else f"{theirs:.{digits}f}"
             word = "mean" if aside.kind == "mean" else "SD"
+            mine = Decimal(f"{figure:.{digits}f}")
             said = f"is {shown} {unit}, and the {word} of the {count} masses read is {figure:.{digits}f} {unit}"
         why = ": see whether a mass was changed or missed"
         if aside.kind == "sd" and any(
             abs(Decimal(repr(pstdev(map(float, one)))) - theirs) <= half for one in groups if one
         ):
-            why = "; it is divided by n, not by n - 1"
+            why, mine = "; it is divided by n, not by n - 1", None
         text = f'The figure beside "{aside.label}" {said}{why}.'
         findings.remark(units.table, cell.address, text)
+        differs = mine if differs is None else differs
+    return differs
 
 
 def _worked_out(kind: str, values: Sequence[Decimal]) -> float:

@@ -7,6 +7,7 @@ check with it. What it read comes back as the records of `qc.readers.cells`.
 from __future__ import annotations
 
 import signal
+import struct
 import subprocess
 import sys
 from typing import TYPE_CHECKING
@@ -15,6 +16,7 @@ import msgspec
 
 from qc.problems import quoted
 from qc.readers.cells import Book, CellKind, Content, Merge, SheetCell, SheetRow, SheetTable, address, content_of
+from qc.readers.container import NOT_WRITTEN_OUT
 from qc.readers.guards import OLE_SIGNATURE, SAVE_AGAIN, UnusableFileError, guard_cells
 from qc.readers.number_format import Shown, shown_behind
 from qc.readers.stored import StoredFile
@@ -30,6 +32,9 @@ MOST_MEMORY = 400 * 1024 * 1024
 REFUSED, OUT_OF_TIME = 9, -getattr(signal, "SIGXCPU", 24)
 # Types of cells as the library numbers them.
 _EMPTY, NUMBER = (0, 6), 2
+# Records that hold a formula, in the three ages of the format; one that is shared; and a token for one held elsewhere.
+_FORMULA, _SHARED, _BY_ANOTHER = (0x0006, 0x0206, 0x0406), 0x04BC, b"\x01"
+_Place = tuple[int, int, int]
 LOCKED = "the file is protected by a password"
 
 
@@ -77,21 +82,28 @@ def _set_limits() -> None:
 def _book(name: str, data: bytes) -> Book:
     import xlrd
 
-    held: set[tuple[int, int, int]] = set()
-    put = xlrd.sheet.Sheet.put_cell_unragged
+    held: set[_Place] = set()
+    formulas = _Formulas()
+    put, next_record = xlrd.sheet.Sheet.put_cell_unragged, xlrd.book.Book.get_record_parts
+
+    def record_seen(book: OldBook) -> tuple[int, int, bytes]:
+        record: tuple[int, int, bytes] = next_record(book)
+        formulas.see(record[0], record[2])
+        return record
 
     def put_once(sheet: Sheet, row: int, column: int, kind: int | None, *rest: object) -> None:
         # Of two that are stored for one place the library keeps the last.
         place = (sheet.number, row, column)
         if place in held:
             raise _refused(f"{sheet.name}!{address(row + 1, column + 1)} is stored twice in the file")
+        formulas.put(place)
         if kind not in _EMPTY:
             held.add(place)
             guard_cells(len(held))
         put(sheet, row, column, kind, *rest)
 
     # It is patched in a process that ends with this book.
-    xlrd.sheet.Sheet.put_cell_unragged = put_once
+    xlrd.sheet.Sheet.put_cell_unragged, xlrd.book.Book.get_record_parts = put_once, record_seen
     book = xlrd.open_workbook(file_contents=data, formatting_info=True, logfile=sys.stderr)
     for number, sheet in enumerate(book.sheets()):
         loaded = sum(cell.ctype not in _EMPTY for row in sheet.get_rows() for cell in row)
@@ -101,19 +113,71 @@ def _book(name: str, data: bytes) -> Book:
         if sheet._dimnrows > last:
             found = f"says that it reaches to row {sheet._dimnrows} and ends in row {last}"
             raise _refused(f"the sheet {quoted(sheet.name)} {found}")
-    return Book(file=name, tables=tuple(_table(name, sheet, book) for sheet in book.sheets()))
+    return Book(file=name, tables=tuple(_table(name, sheet, book, formulas) for sheet in book.sheets()))
+
+
+class _Formulas:
+    """The formulas of the cells, which the library passes over: read from the records as they go by.
+
+    Records FORMULA and SHRFMLA of [MS-XLS], 2.4.127 and 2.4.277; the numbers of tokens as the library has them.
+    """
+
+    def __init__(self) -> None:
+        self.last: tuple[int, int] | None = None
+        self.tokens = b""
+        self.of: dict[_Place, bytes] = {}
+        self.shared: dict[_Place, bytes] = {}
+        self.sheet = 0
+
+    def see(self, code: int, data: bytes) -> None:
+        """A record, before the library makes a cell of it."""
+        if code in _FORMULA:
+            self.last, self.tokens = (*struct.unpack("<HH", data[:4]),), data[20:]
+        elif code == _SHARED and self.tokens[2:3] == _BY_ANOTHER:
+            row, column = struct.unpack("<HH", self.tokens[3:7])
+            self.shared[self.sheet, row, column] = data[8:]
+
+    def put(self, place: _Place) -> None:
+        """A cell, after its record."""
+        self.sheet = place[0]
+        if self.last == place[1:]:
+            self.of[place], self.last = self.tokens, None
+
+    def written(self, book: OldBook, place: _Place) -> str:
+        """The formula of a cell as a workbook shows it, one that cannot be written out as such; empty for none."""
+        from xlrd.formula import FMLA_TYPE_CELL, FMLA_TYPE_SHARED, FormulaError, decompile_formula
+
+        tokens = self.of.get(place)
+        if tokens is None:
+            return ""
+        kind = FMLA_TYPE_CELL
+        if tokens[2:3] == _BY_ANOTHER:
+            row, column = struct.unpack("<HH", tokens[3:7])
+            tokens, kind = self.shared.get((place[0], row, column), b""), FMLA_TYPE_SHARED
+        try:
+            (length,) = struct.unpack("<H", tokens[:2])
+            text = decompile_formula(book, tokens[2:], length, kind, browx=place[1], bcolx=place[2])
+        except (FormulaError, AssertionError, LookupError, TypeError, ValueError, struct.error):
+            return NOT_WRITTEN_OUT
+        return f"={text}" if text else NOT_WRITTEN_OUT
 
 
 def _refused(found: str) -> UnusableFileError:
     return UnusableFileError(found, mend=SAVE_AGAIN)
 
 
-def _table(name: str, sheet: Sheet, book: OldBook) -> SheetTable:
+def _table(name: str, sheet: Sheet, book: OldBook, formulas: _Formulas) -> SheetTable:
     rows: list[SheetRow] = []
     for row in range(sheet.nrows):
         contents = ((column, _content(cell, book), cell) for column, cell in enumerate(sheet.row(row), start=1))
         cells = {
-            column: SheetCell(column, address(row + 1, column), *content, _unit(cell, book))
+            column: SheetCell(
+                column,
+                address(row + 1, column),
+                *content,
+                _unit(cell, book),
+                formulas.written(book, (sheet.number, row, column - 1)),
+            )
             for column, content, cell in contents
             if content is not None
         }

@@ -64,9 +64,15 @@ def what_was_left(batch: Batch, *, short: bool = True) -> tuple[str, ...]:
     if read is None:
         return ()
     most = LONGEST_WHAT if short else LONGEST_TOLD
-    values = ["" if short or one.value is None else f" {as_typed(one.value)}" for one in read.set_aside]
-    asides = [
-        f"{one.cells} {shortened(one.what, most=most)}{value} set aside"
-        for one, value in zip(read.set_aside, values, strict=True)
-    ]
+    # The file's own mean, SD or count that is not ours comes first, with ours: a mass was changed or missed.
+    asides = []
+    for one in sorted(read.set_aside, key=lambda one: one.ours is None):
+        value = "" if one.value is None or (short and one.ours is None) else f" {as_typed(one.value)}"
+        end = " set aside" if one.ours is None else f", but the masses read have {as_typed(one.ours)}"
+        asides.append(f"{one.cells} {shortened(one.what, most=most)}{value}{end}")
     return (*asides, *(f"{one.cells} {shortened(one.what, most=most)} ignored" for one in read.ignored))
+
+
+def differs_from_ours(batch: Batch) -> bool:
+    """Whether the file states a mean, an SD or a count that the masses read do not have."""
+    return batch.read is not None and any(one.ours is not None for one in batch.read.set_aside)

@@ -261,6 +261,48 @@ class TestSeveral:
         assert [str(mass) for mass in read(book_of(Sheet1=rows), batch="8")] == ["2.5", "2.6"]
 
 
+OTHER_MASSES = (
+    "Mass with foil (g)|Cumulative weight (g)|Mass of 10 units (g)|Mass lost (g)|Weight last batch (g)|"
+    "Mass of mould (g)|Mass of batch (g)|Weight in beaker (g)|Mass incl. wrapper (g)|Weight + foil (g)|"
+    "Weight before drying (g)|Wt with packaging g|Gewicht mit Folie (g)|Masse avec blister (g)|Peso con envase (g)|Peso con involucro (g)|"
+    "Peso com invólucro (g)|Gewicht met folie (g)|Masa z folią (g)|With foil (mass in g)|10 units (weight in g)"
+)
+ONE_UNIT = (
+    "Individual weight per suppository (g)|Net mass of each unit, g|Einzelgewicht je Zäpfchen [g]|"
+    "Poids de chaque ovule (g)|Peso de cada supositorio (g)|Peso netto di ogni supposta (g)|"
+    "Peso individual por supositório (g)|"
+    "Massa per stuk (g)|Masa pojedynczego czopka [g]|Weight of suppositories lot 12 (g)|Weight g of each unit"
+)
+
+
+@pytest.mark.parametrize("heading", OTHER_MASSES.split("|"))
+def test_a_mass_that_is_not_understood_is_no_mass_of_a_unit(book_of: BookOf, heading: str) -> None:
+    (told,) = said(book_of(Sheet1=[["No", heading], *LIST]))
+    assert f'"{heading}" stands over numbers' in told
+    assert "if these are the masses of single units, net" in told
+
+
+@pytest.mark.parametrize("heading", ONE_UNIT.split("|"))
+def test_a_heading_of_which_every_word_is_known_is_read(book_of: BookOf, heading: str) -> None:
+    assert sorted(map(float, read(book_of(Sheet1=[["No", heading], *LIST])))) == sorted(MASSES)
+
+
+@pytest.mark.parametrize("below", [["", "with foil"], ["", "incl. foil (g)"]])
+@pytest.mark.parametrize("heading", ["Mass", "Weight (g)"])
+def test_a_second_line_of_a_heading_counts(book_of: BookOf, heading: str, below: list[str]) -> None:
+    assert "foil" in said(book_of(Sheet1=[["No", heading], below, *LIST]))[0]
+
+
+@pytest.mark.parametrize("heading", ["Gross", "With foil"])
+def test_what_stands_over_a_unit_of_measure_counts(book_of: BookOf, heading: str) -> None:
+    assert heading in said(book_of(Sheet1=[["No", heading], ["", "g"], *LIST]))[0]
+
+
+def test_the_corner_of_a_grid_counts(book_of: BookOf) -> None:
+    rows = [["Mass with foil (g)", 1, 2, 3], ["A", 2.013, 1.987, 2.034], ["B", 1.992, 2.008, 2.021]]
+    assert "with foil" in said(book_of(Sheet1=rows))[0]
+
+
 def test_old_workbooks_say_the_same(tmp_path: Path, book_of: BookOf) -> None:
     soffice = pytest.importorskip("shutil").which("soffice")
     if soffice is None:

@@ -11,13 +11,17 @@ import openpyxl
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from qc.batch import Batch, ReadBack, SetAside
+from qc.cli.terminal import short_summary
+from qc.judging.judge import judge_batch
 from qc.judging.own_order import in_own_order
 from qc.problems import IgnoredCells
 from qc.readers.options import ReadOptions
 from qc.readers.read import read_batch
-from qc.say.read_back import masses_read
+from qc.rules.rule_books import rule_book
+from qc.say.read_back import masses_read, what_was_left
 
 FORM = ReadOptions(form="suppositories")
 MASSES = ("2.013", "1.987", "2.004", "2.021", "1.995", "2.008")
@@ -125,6 +129,33 @@ def test_a_count_that_is_not_ours_is_named_with_ours(tmp_path: Path) -> None:
     assert told(read_batch(path, options=FORM)) == [
         'The figure beside "n" says that there are 7 masses, and 5 were read: see whether a mass was changed or missed.'
     ]
+
+
+def test_a_figure_that_is_not_ours_comes_first_in_what_was_read(tmp_path: Path) -> None:
+    rows = [["Unit", "Mass (g)"], *([str(n), mass] for n, mass in enumerate(MASSES, start=1)), ["Max", "2.021"]]
+    path = tmp_path / "own.csv"
+    path.write_text("\n".join(",".join(row) for row in [*rows, ["Mean", "2.114"], ["n", "6"]]) + "\n")
+    batch = read_batch(path, options=FORM)
+    first = "A9:B9 Mean 2.114, but the masses read have 2.00467"
+    assert what_was_left(batch) == (first, "A8:B8 Max set aside", "A10:B10 n set aside")
+    judged = judge_batch(batch, book=rule_book("ph-eur-2.9.5"))
+    # However little room there is: no test hangs on it, and it is never cut.
+    assert first in " ".join(short_summary(judged, beside=12).split())
+    assert judged.verdict == judge_batch(replace(batch, read=None), book=rule_book("ph-eur-2.9.5")).verdict
+
+
+@pytest.mark.parametrize("sign", [" ", ": ", " = "])
+@pytest.mark.parametrize("line", ["  {n}   {mass} g", "{mass} g", "N  +  {mass} g"])
+def test_the_summary_of_a_print_out_is_held_against_ours(tmp_path: Path, line: str, sign: str) -> None:
+    path = tmp_path / "balance.txt"
+    lines = [line.format(n=n, mass=mass) for n, mass in enumerate(MASSES, start=1)]
+    own = f"{mean(map(float, MASSES)):.4f}", f"{stdev(map(float, MASSES)):.4f}"
+    for (n, x, s), differ in ((("6", *own), 0), (("24", "2.1035", "0.1153"), 3)):
+        path.write_text("\n".join([*lines, f"n{sign}{n}", f"x{sign}{x} g", f"s dev{sign}{s} g"]) + "\n")
+        batch = read_batch(path, options=FORM)
+        assert len(batch.weighed) == len(MASSES)
+        assert sorted(one.what for one in back(batch).set_aside) == ["n", "s dev", "x"]
+        assert len(told(batch)) == differ, told(batch)
 
 
 @given(

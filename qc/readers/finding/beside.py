@@ -11,9 +11,9 @@ from msgspec import Struct, field
 from qc.fields.words import meant_by, measure_of, plain_words, summary_of
 from qc.problems import quoted
 from qc.readers.cells import CellKind, Noted, SheetCell, SheetTable, areas, row_of
-from qc.readers.finding.candidate import span
+from qc.readers.finding.candidate import span, written_at
 from qc.readers.finding.lines import COMPARED, Aside
-from qc.readers.finding.printed import is_clock, printed_line
+from qc.readers.finding.printed import figure_said, is_clock, printed_line
 from qc.readers.finding.view import LEAST_WHOLE, SheetView, decimals_in, meant_in, measure_in, number_in
 
 # How far below a text that is no heading of the table a number may stand that it is about (common practice).
@@ -111,6 +111,9 @@ def beside(view: SheetView, *, masses: Sequence[SheetCell], used: frozenset[str]
                 could = near and not known
                 if could or typed is not None:
                     (found.could_be_masses if could else found.ignored).setdefault(over, []).append(cell)
+                elif (said := figure_said(cell.text))[0]:
+                    figure = Aside(cells=(written_at(cell, said[1]),), label=said[0], kind=summary_of(said[0]))
+                    found.asides.append(figure)
                 else:
                     found.notes.append(cell)
             last[column] = row

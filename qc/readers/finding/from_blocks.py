@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import pairwise
 
-from qc.fields.words import heading_of, measure_of, says_content, summary_of
+from qc.fields.words import heading_of, measure_of, not_understood, says_content, summary_of
+from qc.problems import quoted
 from qc.readers.cells import CellKind
 from qc.readers.finding.blocks import HeadedBlock
 from qc.readers.finding.candidate import Candidate
-from qc.readers.finding.lines import MOST_SHARE, Doubtful, FoundLine
-from qc.readers.finding.view import SheetView, number_in
+from qc.readers.finding.lines import IF_SINGLE, MOST_SHARE, Doubtful, FoundLine
+from qc.readers.finding.view import SheetView, meant_in, number_in
 from qc.readers.headed_table import TYPE_POINTS
 
 
@@ -40,7 +41,7 @@ def of_block(upright: SheetView, block: HeadedBlock) -> Candidate:
         unsure = tuple(cell for column, cell in behind.items() if column not in sure)
         lines.append(FoundLine(number=row, cells=cells, texts=tuple(texts), unsure=unsure))
     used = [*block.headings.values(), *(cell for line in lines for cell in (*line.cells.values(), *line.texts))]
-    doubtful = (*_contents_of_no_measure(block), *_too_wide(block))
+    doubtful = (*_contents_of_no_measure(block), *_said_below(block), *_too_wide(block))
     measure = block.measures["mass_g"] or _measure_beside(block)
     return Candidate.of_lines(upright, lines, doubtful=doubtful, measure=measure, used=used, label=block.label)
 
@@ -88,6 +89,18 @@ def _contents_of_no_measure(block: HeadedBlock) -> Iterator[Doubtful]:
                 yield Doubtful(
                     cell=cell, found=f"{cell.quoted} says content, but not of what or in which unit", mend=mend
                 )
+
+
+def _said_below(block: HeadedBlock) -> Iterator[Doubtful]:
+    """What stands between the heading of the masses and the first of them, and makes another mass of it."""
+    heading = next(cell for (_, column), cell in block.headings.items() if column == block.columns["mass_g"])
+    for cells in block.rows.values():
+        cell = cells.get("mass_g")
+        if cell is None or number_in(cell) is not None or meant_in(cell) is not None or "name" in cells:
+            return
+        if other := not_understood(f"{heading.typed} {cell.typed}"):
+            found = f"{cell.quoted} stands over the masses, and what {quoted(other)} says of them is not understood"
+            yield Doubtful(cell=cell, found=found, mend=IF_SINGLE)
 
 
 def _too_wide(block: HeadedBlock) -> Iterator[Doubtful]:

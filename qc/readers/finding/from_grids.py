@@ -9,11 +9,12 @@ from itertools import pairwise
 
 from msgspec.structs import replace
 
-from qc.fields.words import heading_of, meant_by, measure_of, plain_words, says_mass, summary_of
+from qc.fields.words import heading_of, meant_by, measure_of, not_understood, plain_words, says_mass, summary_of
+from qc.problems import quoted
 from qc.readers.cells import CellKind, SheetCell
 from qc.readers.finding.candidate import Candidate, written_at
 from qc.readers.finding.grids import Grid, is_place, names_mould, weighed_again
-from qc.readers.finding.lines import Aside, Doubtful, FoundLine, is_mean_or_sum
+from qc.readers.finding.lines import IF_SINGLE, Aside, Doubtful, FoundLine, is_mean_or_sum
 from qc.readers.finding.printed import printed_line
 from qc.readers.finding.view import SheetView, meant_in, number_in
 
@@ -114,6 +115,9 @@ def _doubts_of(grid: Grid, *, batches: bool) -> Iterator[Doubtful]:
         if not _may_stand_over(cell):
             found = f"{cell.quoted} stands over numbers and does not say that they are masses"
             yield Doubtful(cell=cell, found=found, mend="Write Mass (g) or Mass (mg) over them if they are")
+        elif heading_of(cell.typed) is None and (other := not_understood(cell.typed)):
+            found = f"{cell.quoted} stands over numbers, and what {quoted(other)} says of them is not understood"
+            yield Doubtful(cell=cell, found=found, mend=IF_SINGLE)
     for cell in grid.inside:
         found = f"{cell.quoted} stands among masses and is no number"
         yield Doubtful(cell=cell, found=found, mend="Type the mass, or clear the cell")

@@ -12,7 +12,7 @@ from qc.fields.words import measure_of, summary_of
 from qc.readers.cells import CellKind, SheetCell, SheetTable
 from qc.readers.finding.candidate import Candidate, written_at
 from qc.readers.finding.lines import Aside, Doubtful, FoundLine
-from qc.readers.finding.printed import PrintedLine, holds_masses, printed_line, unit_number
+from qc.readers.finding.printed import PrintedLine, figure_said, holds_masses, printed_line, unit_number
 from qc.readers.finding.view import SheetView, like_a_mass, meant_in, number_in
 
 # A cell of masses alone; what parts the lines of a text pasted into one cell, and a word before all of them.
@@ -30,6 +30,7 @@ def of_lines(upright: SheetView) -> Iterator[Candidate]:
         return
     found: list[_Line] = []
     doubtful: list[Doubtful] = []
+    asides: list[Aside] = []
     number, label, pasted = "", "", True
     for row_number, texts, joined in _pasted_apart(upright.table):
         if (line := printed_line(joined)) is not None:
@@ -44,15 +45,24 @@ def of_lines(upright: SheetView) -> Iterator[Candidate]:
         else:
             number = unit_number(joined) or number
             label = joined.strip() if summary_of(joined) else ""
+            if (said := figure_said(joined))[0]:
+                figure = Aside(cells=(written_at(texts[0], said[1]),), label=said[0], kind=summary_of(said[0]))
+                asides.append(figure)
     found = _in_one_column(_without_prose(found))
     used = {cell for _, texts, _ in found for cell in texts}
     others = sum(like_a_mass(cell) and cell not in used for row in upright.table.rows for cell in row.cells.values())
     if not (pasted or all(line.measure for *_, line in found)) or len(found) <= others:
         return
-    lines, asides = [], []
+    lines: list[FoundLine] = []
     netted = any(line.sign == "net" for *_, line in found)
+    # Among lines without names even x and s head a figure.
+    nameless = not any(line.number or (line.label and not summary_of(line.label)) for *_, line in found)
     for row_number, texts, line in found:
         cell = _value_cell(texts, line)
+        if nameless and line.label:
+            figure = written_at(cell, f"{line.value} {line.measure}".strip())
+            asides.append(Aside(cells=(figure,), label=line.label.strip(" :="), kind=summary_of(line.label)))
+            continue
         cells = {"mass_g": written_at(cell, f"{line.value} {line.measure}".strip())}
         if line.number or line.label:
             cells["name"] = written_at(cell, line.number or line.label)

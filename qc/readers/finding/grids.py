@@ -11,7 +11,7 @@ from typing import Any
 
 from msgspec import Struct
 
-from qc.fields.words import meant_by, measure_of, plain_words, summary_of
+from qc.fields.words import meant_by, measure_of, not_understood, plain_words, summary_of
 from qc.readers.cells import SheetCell
 from qc.readers.finding.view import LEAST_WHOLE, SheetView, Spot, decimals_in, number_in
 
@@ -178,7 +178,12 @@ def _labelled(view: SheetView, masses: dict[Spot, SheetCell]) -> Grid:
     )
     corner = view.text((top, left))
     over = [view.at((top, min(columns)))] if len(columns) == 1 else []
+    # Over a unit of measure stands what is measured in it.
+    over += (
+        [view.at((top - 1, min(columns)))] if len(columns) == 1 and measure_of(view.text((top, min(columns)))) else []
+    )
     over += [view.at((min(rows), left))] if len(rows) == 1 else []
+    over += [view.at((top, left))] if len(columns) > 1 and not_understood(corner) else []
     said = (plain_words(text) for text in (corner, *texts) if not text.isdecimal())
     measures = (measure_of(words[-1]) for words in said if words)
     return Grid(

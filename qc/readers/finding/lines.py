@@ -29,6 +29,7 @@ MOST_BEGIN = 0.6
 # What tells units apart that bear no names, and the share of the rows from which on a row without it is none.
 PLACES, MOST_SHARE = frozenset({"pour_order", "weighing_order", "mould", "cavity"}), 0.8
 _WORD = re.compile(r"[^\W\d_]{3,}|\s\(")
+IF_SINGLE = "Write Mass (g) over the masses if these are the masses of single units, net"
 _NAME_IT = "Name the unit, or clear the cell if it is none"
 _BEGIN, _DIGITS = re.compile(r"[^\W\d_]{2,}"), re.compile(r"\d+")
 _COUNTED = re.compile(r"[^\W\d_]{0,2}\d+[.)]?\s?[^\W\d_]{0,2}")

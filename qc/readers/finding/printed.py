@@ -20,6 +20,9 @@ _CLOCK = re.compile(r"\d{1,4}([-./])\d{1,2}\1\d{1,4}|\d{1,2}:\d{2}(?::\d{2})?(?:
 _NUMBER = re.compile(r"(?:unit|sample|no|nr|id|#)?\s*[.:]?\s*(\d{1,4})\s*[.:)]?", re.IGNORECASE | re.ASCII)
 
 
+_FIGURE = re.compile(r"\s*(\D*?)\s*[:=]?\s*(\d{1,5}(?:[.,]\d{1,6})?)\s*([a-z]{1,5})?\.?\s*", re.IGNORECASE | re.ASCII)
+
+
 class PrintedLine(Struct, frozen=True, kw_only=True):
     """What a line says: `label` is what stands beside the value and is neither a time nor a sign of the balance.
 
@@ -84,6 +87,23 @@ def unit_number(text: str) -> str:
     """The number of a unit on a line of its own, "ID 7"; empty where a line says something else."""
     match = _NUMBER.fullmatch(text.strip())
     return match.group(1) if match else ""
+
+
+def figure_said(text: str) -> tuple[str, str]:
+    """The label and the value of a line that says a mean, an SD or a count; empty where it says none.
+
+    Examples
+    --------
+    >>> figure_said("n = 24"), figure_said("s dev  0.0153 g"), figure_said("Mean 20 %"), figure_said("Batch 7")
+    (('n', '24'), ('s dev', '0.0153 g'), ('', ''), ('', ''))
+    """
+    match = _FIGURE.fullmatch(text)
+    if match is None:
+        return "", ""
+    label, value, measure = match.group(1), match.group(2), measure_of(match.group(3) or "")
+    counts = summary_of(label) == "count" and not measure and value.isdigit()
+    weighs = summary_of(label) in ("mean", "sd") and (measure in ("g", "mg") or not (match.group(3) or value.isdigit()))
+    return (label, f"{value} {measure}".strip()) if counts or weighs else ("", "")
 
 
 def is_clock(text: str) -> bool:
