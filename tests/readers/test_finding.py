@@ -262,10 +262,12 @@ class TestSeveral:
 
 
 OTHER_MASSES = (
-    "Mass with foil (g)|Cumulative weight (g)|Mass of 10 units (g)|Mass lost (g)|Weight last batch (g)|"
-    "Mass of mould (g)|Mass of batch (g)|Weight in beaker (g)|Mass incl. wrapper (g)|Weight + foil (g)|"
-    "Weight before drying (g)|Wt with packaging g|Gewicht mit Folie (g)|Masse avec blister (g)|Peso con envase (g)|Peso con involucro (g)|"
-    "Peso com invólucro (g)|Gewicht met folie (g)|Masa z folią (g)|With foil (mass in g)|10 units (weight in g)"
+    "Mass with foil (g)|Cumulative weight (g)|Mass of 10 units (g)|Mass lost (g)|"
+    "Weight last batch (g)|Mass of mould (g)|Mass of batch (g)|Weight in beaker (g)|"
+    "Mass incl. wrapper (g)|Weight + foil (g)|Weight before drying (g)|Wt with packaging g|"
+    "Gewicht mit Folie (g)|Masse avec blister (g)|Peso con envase (g)|Peso con involucro (g)|"
+    "Peso com invólucro (g)|Gewicht met folie (g)|Masa z folią (g)|With foil (mass in g)|"
+    "10 units (weight in g)"
 )
 ONE_UNIT = (
     "Individual weight per suppository (g)|Net mass of each unit, g|Einzelgewicht je Zäpfchen [g]|"

@@ -60,8 +60,8 @@ def of_lines(upright: SheetView) -> Iterator[Candidate]:
     for row_number, texts, line in found:
         cell = _value_cell(texts, line)
         if nameless and line.label:
-            figure = written_at(cell, f"{line.value} {line.measure}".strip())
-            asides.append(Aside(cells=(figure,), label=line.label.strip(" :="), kind=summary_of(line.label)))
+            shown = written_at(cell, f"{line.value} {line.measure}".strip())
+            asides.append(Aside(cells=(shown,), label=line.label.strip(" :="), kind=summary_of(line.label)))
             continue
         cells = {"mass_g": written_at(cell, f"{line.value} {line.measure}".strip())}
         if line.number or line.label:
