@@ -73,11 +73,12 @@ def test_units_weighed_in_another_order_than_poured_show_the_drift_in_that_of_we
         Unit(name=str(at), pour_order=at, weighing_order=place, mass_g=Decimal(str(DRIFTING[place - 1])))
         for at, place in enumerate(weighed, start=1)
     )
-    result = judge_batch(Batch(units=units, dosage_form="suppositories"), book=rule_book(None), seed=1)
+    book = rule_book(None)
+    result = judge_batch(Batch(units=units, dosage_form="suppositories"), book=book, seed=1)
     (found,) = (one for one in result.causes if one.cause == "balance-drift")
     assert found.probability > 0.7
     (told,) = (one for one in found.evidence if not isinstance(one, str) and one.id == "causes.changed_as_weighed")
     # 23 steps of 6 mg about a mean of 2.069 g.
     assert told.values["percent"] == pytest.approx(100 * 23 * 0.006 / 2.069, abs=0.1)
-    frame = Judgement(result).units_frame()
+    frame = Judgement(result, book).units_frame()
     assert dict(zip(frame["pour_order"], frame["weighing_order"], strict=True)) == dict(enumerate(weighed, start=1))
