@@ -86,7 +86,7 @@ def share_between(n: int, *, confidence: float) -> float:
     Examples
     --------
     >>> round(share_between(93, confidence=0.95), 4)  # 93 is the least number for 95 %
-    0.9501...
+    0.95
     """
     return 1.0 - upper_bound(1, n=n, confidence=confidence)
 

@@ -68,7 +68,7 @@ CAUSE = {
     "assay-bias": "assays off by one factor or label claim wrong",
     "balance-drift": "balance drifted while weighing",
     "balance-scale": "balance or tare off throughout",
-    "leaking-mould": "a cavity or mould that leaks",
+    "leaking-mould": "a cavity or mould that leaks or is filled short",
     "melt-thickening": "melt thickened during the pour",
     "slip-of-pen": "a transcription error in the record",
     "something-else": "something else, none of the causes modelled",
