@@ -80,6 +80,10 @@ def _table(file: StoredFile, known: Sheet, *, sheet: str, separator: str | None,
     text, is_windows = _decoded(file.data)
     if (lines := text.count("\n") + text.count("\r")) > 2 * MOST_CELLS:
         raise UnusableFileError(f"the file holds {lines:,} line ends", mend="Keep one batch in a file")
+    if "\n" in text and (lone := re.search(r"\r(?!\n)", text)):
+        line = text.count("\n", 0, lone.start()) + 1
+        told = f"line {line} is broken by a carriage return, which ends no other line"
+        raise UnusableFileError(told, mend="Save the table anew from the spreadsheet program")
     if said := re.match(r"sep=([,;\t])\r?(?:\n|$)", text, re.IGNORECASE):
         text = text[said.end() :]
     separator = separator or (said.group(1) if said else _separator(text, known, file))

@@ -142,7 +142,8 @@ def _counts(view: SheetView, row: int, column: int) -> bool:
     here, beside = view.at((row, column)), (view.at((row - 1, column)), view.at((row + 1, column)))
     number = None if here is None else number_in(here)
     numbers = [number, *(number_in(cell) for cell in beside if cell is not None)]
-    return number is not None and sum(one is not None and not one % 1 and one < LEAST_WHOLE for one in numbers) > 1
+    # The size first: of a number of a hundred digits no remainder is taken.
+    return number is not None and sum(one is not None and one < LEAST_WHOLE and not one % 1 for one in numbers) > 1
 
 
 def _is_fact(view: SheetView, row: int) -> bool:
