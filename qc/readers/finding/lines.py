@@ -238,10 +238,10 @@ def _doubt(
     if mass is None:
         return None
     if name is not None:
-        # Units count from 1, or from 0 on; a nought behind others is what a figure came to be called.
-        nought = spot > 0 and not name.shown.strip("0")
+        # Units count from 1, or from 0 on; a zero behind others is what a figure came to be called.
+        zero = spot > 0 and not name.shown.strip("0")
         breaks = spot >= late and _breaks_the_count(name, lines[:late])
-        if not nought and not breaks and not names.is_odd(name.shown):
+        if not zero and not breaks and not names.is_odd(name.shown):
             return None
         found = f"{name.quoted} with the number {mass.quoted} stands among units that are named otherwise"
         return Doubtful(cell=name, found=found, mend="Name it as the others if it is a unit, or take the row out")
