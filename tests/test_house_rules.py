@@ -48,7 +48,7 @@ BUDGET = {
     "rules": 3341,
     "say": 1826,
     "show": 2454,
-    "simulate": 383,
+    "simulate": 384,
     "stats": 1034,
     "teach": 917,
     "workbook": 2035,

@@ -137,6 +137,8 @@ def _settle(
     for _ in range(steps):
         crowding = np.minimum(layers.sum(axis=1, keepdims=True) * solids_a_share, 0.6)
         moved = hindered_velocity(limited[None, :], solids_fraction=crowding) * share * layers
+        # Rounding lets no layer give more than it holds.
+        moved = np.clip(moved, -layers, layers)
         down, up = np.maximum(moved, 0.0), np.maximum(-moved, 0.0)
         up[0] = 0.0
         settled = layers - down - up

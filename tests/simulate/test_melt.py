@@ -143,3 +143,16 @@ def test_what_cannot_be_poured_is_refused(melt: Melt, units: int, message: str) 
     with pytest.raises(ValueError) as refusal:
         pour_settling_melt(melt, units=units)
     assert str(refusal.value) == message
+
+
+def test_a_layer_that_empties_in_one_step_holds_nothing_less_than_nothing() -> None:
+    """Drawn by chance: the last unit had held -1.7e-43 of the active."""
+    melt = Melt(
+        particle_um=86.0,
+        particle_spread=1.0,
+        particle_density_g_cm3=2.5,
+        minutes_since_stir=0.0,
+        pour_minutes=11.2890625,
+    )
+    melt = replace(melt, stirring=0.0, scraped=0.0, scraping_units=1, excess=0.0)
+    assert (pour_settling_melt(melt, units=5).units >= 0.0).all()
