@@ -46,6 +46,10 @@ RulesOption = Annotated[str | None, option("--rules NAME|FILE", "Rule set, rule,
 HistoryOption = Annotated[
     str | None, option("--history STORE", "The history: a file or a database address; else what QC_HISTORY names.")
 ]
+SecondsOption = Annotated[int, option("--seconds N", "End a batch that takes longer; it is a row then.", least=1)]
+MegabytesOption = Annotated[
+    int, option("--megabytes N", "End a batch that takes more memory; it is a row then.", least=200)
+]
 JsonOption = Annotated[
     str | None, option("--json FILE", "Write the answer for other programs; - prints it, and nothing else.")
 ]

@@ -13,7 +13,9 @@ import typer
 from qc.cli.check import EXIT_CODES
 from qc.cli.options import (
     HistoryOption,
+    MegabytesOption,
     RulesOption,
+    SecondsOption,
     argument,
     option,
     read_options,
@@ -43,10 +45,8 @@ def sweep(
         bool, option("--resume", "Go on with what an earlier sweep left there; what is unchanged is not judged again.")
     ] = False,
     replace: Annotated[bool, option("--replace", "Judge all anew, in place of an earlier sweep.")] = False,
-    seconds: Annotated[int, option("--seconds N", "End a batch that takes longer; it is a row then.", least=1)] = 120,
-    megabytes: Annotated[
-        int, option("--megabytes N", "End a batch that takes more memory; it is a row then.", least=200)
-    ] = 2000,
+    seconds: SecondsOption = 120,
+    megabytes: MegabytesOption = 2000,
     history: HistoryOption = None,
     rules: RulesOption = None,
     **facts: str | None,

@@ -11,7 +11,9 @@ import typer
 
 from qc.cli.options import (
     HistoryOption,
+    MegabytesOption,
     RulesOption,
+    SecondsOption,
     argument,
     option,
     read_options,
@@ -39,10 +41,8 @@ def watch(
     starters: Annotated[
         bool, option("--starters", "Write qc-watch.bat and qc-watch.command there, which start this by a double click.")
     ] = False,
-    seconds: Annotated[int, option("--seconds N", "End a batch that takes longer; it is a row then.", least=1)] = 120,
-    megabytes: Annotated[
-        int, option("--megabytes N", "End a batch that takes more memory; it is a row then.", least=200)
-    ] = 2000,
+    seconds: SecondsOption = 120,
+    megabytes: MegabytesOption = 2000,
     history: HistoryOption = None,
     rules: RulesOption = None,
     **facts: str | None,
