@@ -141,7 +141,7 @@ def check(
     if json == "-":
         write_document(checked.document, json)
     else:
-        more = to_add(context, lacks)
+        more = to_add(context, lacks, filed=folder is not None)
         written = {"To assay": to_assay, "Workbook": workbook, "History": entry}
         _answer(checked, full=full, folder=folder, written=written, lacks=more, part=part)
     if missing:

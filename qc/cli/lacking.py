@@ -36,14 +36,18 @@ def lacking(judged: JudgedBatch) -> tuple[str, ...]:
     return (*((FORM,) if not batch.dosage_form else ()), *((LABEL,) if wants_label else ()))
 
 
-def to_add(context: typer.Context, lacks: tuple[str, ...]) -> str:
-    """The call that would settle all that is lacking, ready to copy; empty where nothing is."""
+def to_add(context: typer.Context, lacks: tuple[str, ...], *, filed: bool) -> str:
+    """The call that would settle all that is lacking, ready to copy; empty where nothing is.
+
+    The report just `filed` is in its way, so that the call replaces it, unless it is kept for the one it supersedes.
+    """
     if not lacks:
         return ""
     what = {FORM: "dosage form", LABEL: "label claim"}
     known = {"masses": FORM in lacks, "contents": LABEL in lacks}
     judged = " and ".join(name for name, wanted in known.items() if wanted)
     context.params |= {name: EXAMPLES[name] for name in lacks}
+    context.params["replace"] |= filed
     added = " and ".join(what[name] for name in lacks)
     return f"To judge {judged}, add {added}, here by example:\n  {printable(call_again(context))}"
 

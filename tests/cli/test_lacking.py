@@ -44,6 +44,15 @@ class TestWhatIsMissing:
         assert settled.exit_code == 0
         assert HINT not in settled.stdout
 
+    def test_the_call_to_copy_settles_it_although_a_report_was_filed_meanwhile(
+        self, tmp_path: Path, qc: Call, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        monkeypatch.chdir(tmp_path)
+        Path("week.csv").write_text(MG)
+        asked = qc("check", "week.csv", "--decimal", "point")
+        assert asked.exit_code == 3
+        assert qc(*copied(asked.stdout)).exit_code == 0
+
     def test_nothing_is_asked_for_where_all_is_there(self, table: Table, qc: Call) -> None:
         assert HINT not in qc("check", table(), "--form", "suppositories", "--no-report").stdout
 

@@ -6,7 +6,7 @@ from decimal import Decimal
 from math import exp
 
 from qc.say.names import CAUSE, in_words
-from qc.say.numbers import signed
+from qc.say.numbers import as_typed, signed
 
 SENTENCES = {
     "mass_scatter": "Masses vary by {rsd:.1f} % (RSD of {n} units; 0.5 to 2 % is usual).",
@@ -115,7 +115,7 @@ def beside_the_best(*, cause: str, log_ratio: float) -> str:
 
 
 def _times(log_ratio: float) -> str:
-    return f"{exp(log_ratio):.2g}" if log_ratio < _MILLION else "more than a million"
+    return as_typed(Decimal(f"{exp(log_ratio):.2g}")) if log_ratio < _MILLION else "more than a million"
 
 
 def pair(*, causes: tuple[str, str], log_ratio: float) -> str:
