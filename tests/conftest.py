@@ -10,10 +10,15 @@ for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
 
 import pytest  # noqa: E402
 from hypothesis import settings  # noqa: E402
+from hypothesis.internal.conjecture import providers  # noqa: E402
 
-# No test asserts on wall time, so no example has a deadline; an integration run draws the same examples every time.
-settings.register_profile("house", deadline=None, max_examples=50, derandomize="CI" in os.environ)
+# No test asserts on wall time, so no example has a deadline; every run draws the same examples. New ones are sought with
+# --hypothesis-profile search.
+settings.register_profile("house", deadline=None, max_examples=50, derandomize=True)
+settings.register_profile("search", deadline=None, max_examples=500)
 settings.load_profile("house")
+# Constants of the modules loaded so far are drawn too, and which are loaded differs between processes and runs.
+providers.is_local_module_file = lambda _path: False
 
 
 @pytest.hookimpl(tryfirst=True)
