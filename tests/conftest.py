@@ -12,8 +12,8 @@ import pytest  # noqa: E402
 from hypothesis import settings  # noqa: E402
 from hypothesis.internal.conjecture import providers  # noqa: E402
 
-# No test asserts on wall time, so no example has a deadline; every run draws the same examples. New ones are sought with
-# --hypothesis-profile search.
+# No test asserts on wall time, so no example has a deadline; every run draws the same examples. New ones are sought
+# with --hypothesis-profile search.
 settings.register_profile("house", deadline=None, max_examples=50, derandomize=True)
 settings.register_profile("search", deadline=None, max_examples=500)
 settings.load_profile("house")
