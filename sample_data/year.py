@@ -18,7 +18,7 @@ from msgspec.structs import replace
 
 from qc.batch import Batch
 from qc.document import result_document
-from qc.history.register import Event, ToAppend, open_register
+from qc.history.register import Event, open_register, to_append
 from qc.jobs.check import Checked
 from qc.jobs.history import entry_of
 from qc.jobs.seal import Asked
@@ -144,7 +144,7 @@ def main(arguments: list[str]) -> int:
         changed = Event(
             day=NEW_SUPPLIER.isoformat(), text="metronidazole from another supplier", product=PRODUCTS[1].product
         )
-        register.append(ToAppend(figures=changed))
+        register.append(to_append(changed))
         print(f"Wrote {Path(arguments[0])}: {len(register.records())} entries, head digest {register.head()}")
     return 0
 

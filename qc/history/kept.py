@@ -19,7 +19,7 @@ from msgspec import Struct
 from msgspec.structs import fields
 
 OURS = "qc."
-_PLAIN = (str, int, bool, type(None))
+_PLAIN = frozenset({str, int, bool, type(None)})
 _SIMPLE: Mapping[str, Callable[[str], object]] = {"Decimal": Decimal, "Fraction": Fraction, "float": float}
 _GROUPS: Mapping[str, Callable[[list[object]], object]] = {"tuple": tuple, "list": list, "frozenset": frozenset}
 _NAMES: dict[type, str] = {}
@@ -44,13 +44,13 @@ def kept(value: Any) -> Any:
             if held is not default:
                 stands[name] = kept(held)
         return [_NAMES[kind], stands]
+    if kind.__name__ in _GROUPS:
+        return [kind.__name__, [kept(held) for held in value]]
+    if kind.__name__ in _SIMPLE:
+        return [kind.__name__, str(value)]
     if isinstance(value, Enum):
         return [f"{kind.__module__}.{kind.__qualname__}", value.value]
-    if isinstance(value, Decimal | Fraction | float):
-        return [kind.__name__, str(value)]
-    if isinstance(value, Mapping):
-        return {name: kept(held) for name, held in value.items()}
-    return [kind.__name__, [kept(held) for held in value]]
+    return {name: kept(held) for name, held in value.items()}
 
 
 def _read_defaults(kind: type[Struct]) -> tuple[tuple[str, object], ...]:

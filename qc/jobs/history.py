@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from qc.fields.field import same_name
 from qc.history.figures import figures_of
 from qc.history.products import Product
-from qc.history.register import Confirmed, Event, Register, Stored, ToAppend, open_register
+from qc.history.register import Confirmed, Event, Register, Stored, ToAppend, open_register, to_append
 from qc.jobs.check import Checked
 from qc.jobs.verify.files import FiledResult, whole_report
 from qc.problems import InputProblems, Problem, RefusedCall, gathering
@@ -87,7 +87,7 @@ def entry_of(checked: Checked, *, report: Path | None = None) -> ToAppend:
     """A judged batch as the entry of a history, with the folder of its report."""
     document = checked.sealed()
     place = "" if report is None else os.fspath(report.absolute())
-    return ToAppend(figures=figures_of(document, report=place), document=document, judged=checked.judged)
+    return to_append(figures_of(document, report=place), document=document, judged=checked.judged)
 
 
 def confirmed_causes(store: str) -> dict[str, int]:
@@ -137,7 +137,7 @@ def add_reports(register: Register, reports: Sequence[Path]) -> list[tuple[Path,
     for one in sorted(filed, key=lambda one: (one.seal.judged_at, "supersedes" in one.document)):
         folder = one.folder.path
         figures = figures_of(one.document, report=os.fspath(folder.absolute()))
-        added.append((folder, register.append(ToAppend(figures=figures, document=one.document))))
+        added.append((folder, register.append(to_append(figures, document=one.document))))
     return added
 
 
@@ -207,7 +207,7 @@ def _meant(asked: str, product: Product) -> bool:
 
 def note_event(register: Register, *, day: str, text: str, product: str = "") -> Stored:
     """Note what changed in the process, or what was done after a signal."""
-    return register.append(ToAppend(figures=Event(day=day, text=text, product=product)))
+    return register.append(to_append(Event(day=day, text=text, product=product)))
 
 
 def confirm_cause(register: Register, batch: str, cause: str, *, by: str = "") -> Stored:
@@ -230,5 +230,5 @@ def confirm_cause(register: Register, batch: str, cause: str, *, by: str = "") -
         raise RefusedCall(f"{many} in the history", "Give its number, or the first digits of the digest of its result")
     (only,) = found
     return register.append(
-        ToAppend(figures=Confirmed(result_sha256=only.result_sha256, number=only.number, cause=cause, by=by))
+        to_append(Confirmed(result_sha256=only.result_sha256, number=only.number, cause=cause, by=by))
     )

@@ -7,9 +7,9 @@ from pathlib import Path
 
 from msgspec.structs import replace
 
-from qc.history.register import ToAppend
+from qc.history.figures import BatchFigures, figures_of
+from qc.history.register import ToAppend, to_append
 from qc.jobs.check import Checked, check_batch
-from qc.jobs.history import entry_of
 from qc.readers.options import ReadOptions
 
 SAMPLES = Path(__file__).parents[2] / "sample_data"
@@ -20,8 +20,12 @@ def checked(stem: str = "sound") -> Checked:
     return check_batch(SAMPLES / f"{stem}.xlsx", options=ReadOptions())
 
 
+@cache
+def _figures(stem: str) -> BatchFigures:
+    return figures_of(checked(stem).sealed())
+
+
 def entry(number: int, stem: str = "sound") -> ToAppend:
     """An entry of a batch that was judged, under another number so that it is another result."""
-    made = entry_of(checked(stem))
-    figures = replace(made.figures, result_sha256=f"{number:064d}", number=f"B-{number}")
-    return replace(made, figures=figures)
+    figures = replace(_figures(stem), result_sha256=f"{number:064d}", number=f"B-{number}")
+    return to_append(figures, document=checked(stem).sealed(), judged=checked(stem).judged)

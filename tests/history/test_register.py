@@ -16,18 +16,18 @@ from stored_batches import SAMPLES, checked, entry
 
 from qc.history import register as under_test
 from qc.history.kept import kept, read_back
-from qc.history.register import NOTHING_BEFORE, Event, ToAppend, open_register, verify_store
+from qc.history.register import NOTHING_BEFORE, Event, open_register, to_append, verify_store
 from qc.problems import InputProblems
 
 JUDGED = sorted(path.stem for path in SAMPLES.glob("*.xlsx") if path.stem != "typing-slips")
 APPEND_MANY = """
 import sys
 from pathlib import Path
-from qc.history.register import Event, ToAppend, open_register
+from qc.history.register import Event, to_append, open_register
 store, who, count = sys.argv[1], sys.argv[2], int(sys.argv[3])
 with open_register(store) as register:
     for number in range(count):
-        register.append(ToAppend(figures=Event(day="2026-01-01", text=f"{who} {number}")))
+        register.append(to_append(Event(day="2026-01-01", text=f"{who} {number}")))
         print(number, flush=True)
 """
 
@@ -269,7 +269,7 @@ def test_the_store_of_the_first_version_is_still_read(tmp_path: Path) -> None:
         judged = next(register.entries()).judged()
         assert judged is not None
         assert judged.batch.number == "S-2611-01"
-        register.append(ToAppend(figures=Event(day="2027-01-01", text="opened by a later release")))
+        register.append(to_append(Event(day="2027-01-01", text="opened by a later release")))
         assert register.verify().whole
 
 

@@ -18,7 +18,7 @@ from openpyxl import Workbook
 
 import qc
 from qc.document import as_text
-from qc.history.register import Confirmed, ToAppend, open_register
+from qc.history.register import Confirmed, open_register, to_append
 from qc.jobs.check import check_batch
 from qc.jobs.seal import SealedCall, call_of
 from qc.jobs.sweep.inputs import JOURNAL, find_inputs
@@ -228,7 +228,7 @@ class TestWhateverIsInTheWay:
         path = write("a.csv")
         store = str(tmp_path / "history.db")
         with open_register(store) as register:
-            register.append(ToAppend(figures=Confirmed(result_sha256="0", number="1", cause="poor-mixing")))
+            register.append(to_append(Confirmed(result_sha256="0", number="1", cause="poor-mixing")))
         swept = run(tmp_path / "in", out=tmp_path / "out", history=store)
         alone = check_batch(path, options=SUPPOSITORIES, confirmed={"poor-mixing": 1})
         text = (tmp_path / "out" / "results" / swept.rows[0].document).read_text()
