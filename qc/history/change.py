@@ -180,7 +180,9 @@ def _step(
 ) -> Change:
     """A change of level at once; the spread about a level is that of all levels together."""
     window = [*before, *after]
-    squares, _ = split_squares([values[one] for one in window])
+    squares, of_one = split_squares([values[one] for one in window])
+    # Batches that were written down as equal on either side leave no squares at all.
+    squares = np.maximum(squares, 1e-12 * of_one)
     likely = np.flatnonzero(len(window) / 2.0 * np.log(squares / squares.min()) <= STILL_LIKELY) + 1
     low, high = (float(np.mean([values[one] for one in part])) for part in (before, after))
     reaches = [_t(free) * sd / sqrt(len(part)) for part in (before, after)]

@@ -14,6 +14,8 @@ from published import item
 from qc.history.change import best_split, changes, split_score, split_squares
 from qc.history.charts import FEWEST_SPLIT, RULES, BatchValue, SignalRules, SoFar, Watch, follow, individuals
 from qc.history.products import rules_for
+from qc.rules.built_in import load_rule
+from qc.rules.kinds import kind_of
 
 
 @pytest.mark.parametrize("id", ["imr-nist-flow", "imr-sas-jets", "imr-pyzdek-9.4"])
@@ -218,6 +220,7 @@ def test_the_chance_that_the_next_batch_passes_is_that_of_a_simulation() -> None
     told = chance_to_pass(
         as_series("content-mean", "a", "%", means, rules=RULES),
         as_series("content-sd", "a", "%", sds, rules=RULES, power=1.5),
+        plan=kind_of(load_rule("harmonised-udu")).plan(load_rule("harmonised-udu")),
     )
 
     def passes(row: np.ndarray[Any, Any], k: float) -> bool:
@@ -274,6 +277,11 @@ def test_three_in_a_row_beyond_the_limit_are_a_new_level() -> None:
     assert (step.kind, step.first, step.seen) == ("step", 20, 22)
 
 
+def test_a_step_between_batches_that_are_equal_on_either_side_is_told() -> None:
+    _, (step,) = found_in([1.0] * 6 + [2.0] * 6)
+    assert (step.first, step.earliest, step.latest, step.difference) == (6, 6, 6, (1.0, 1.0, 1.0))
+
+
 def test_few_batches_and_equal_ones_give_no_signal_and_no_fault() -> None:
     for values in ([], [1.0], [1.0, 2.0], [5.0] * 10):
         assert found_in(values) == ((), [])
@@ -303,3 +311,30 @@ def test_weights_count_as_values_that_stand_so_often() -> None:
     ends = [sum(times[: place + 1]) - 1 for place in range(len(times) - 1)]
     assert all(later > earlier for earlier, later in pairwise(ends))
     assert split_squares(values, weights=times)[0] == pytest.approx(split_squares(repeated)[0][ends])
+
+
+def test_charts_of_any_series_are_those_of_a_second_engine() -> None:
+    """EWMA by pandas, one-sided sums by their definition, Q statistics and splits by the t of scipy.stats."""
+    import pandas as pd
+    from scipy.stats import norm, t, ttest_ind
+
+    for seed in range(5):
+        values = np.random.default_rng(seed).normal(50.0, 3.0, 30)
+        q = [
+            norm.ppf(t.cdf((x - before.mean()) / before.std(ddof=1) / math.sqrt(1.0 + 1.0 / r), r - 1))
+            for r, x in enumerate(values)
+            if (before := values[:r]).size > 1
+        ]
+        assert scores(list(values))[2:] == pytest.approx(q, rel=1e-9)
+        watch = Watch(RULES)
+        smoothed = pd.Series([0.0, *q]).ewm(alpha=RULES.ewma_weight, adjust=False).mean().iloc[1:]
+        sums = np.cumsum(np.array(q) - RULES.cusum_slack)
+        for place, one in enumerate(q):
+            watch.take(one)
+            assert watch.ewma == pytest.approx(smoothed.iloc[place])
+            assert watch.upper == pytest.approx(sums[place] - min(0.0, *sums[: place + 1]), abs=1e-9)
+        splits = [abs(ttest_ind(values[:k], values[k:]).statistic) for k in range(2, 29)]
+        # A single value against all the others, which the program has no SD for.
+        for rest, end in ((values[1:], values[0]), (values[:-1], values[-1])):
+            splits.append(abs(end - rest.mean()) / rest.std(ddof=1) / math.sqrt(30.0 / 29.0))
+        assert split_score(values) == pytest.approx(-norm.ppf(t.sf(max(splits), 28)), rel=1e-9)

@@ -74,3 +74,33 @@ def test_levels_are_drawn_towards_the_mean_by_what_their_data_leave_open() -> No
         own = [value for value, batch in zip(values, factors["batch"], strict=True) if batch == level.name]
         assert level.effect == pytest.approx(share * (np.mean(own) - found.mean), rel=1e-6)
         assert level.n == 5
+
+
+def test_any_factors_give_the_components_of_a_second_engine() -> None:
+    """Crossed and nested factors, unequal numbers: the likelihood of the contrasts by scipy, searched for its top."""
+    from scipy.linalg import null_space
+    from scipy.optimize import minimize
+    from scipy.stats import multivariate_normal
+
+    draw = np.random.default_rng(11)
+    places = [(batch, cavity) for batch in range(6) for cavity in range(4) for _ in range(1 + (batch + cavity) % 2)]
+    factors = {
+        "batch": [str(batch) for batch, _ in places],
+        "cavity": [str(cavity) for _, cavity in places],
+        "lot": [str(batch // 2) for batch, _ in places],
+    }
+    of = {name: {level: draw.normal(0.0, 1.5) for level in sorted(set(levels))} for name, levels in factors.items()}
+    values = [100.0 + draw.normal() + sum(of[name][factors[name][k]] for name in of) for k in range(len(places))]
+    contrasts = null_space(np.ones((1, len(values))))
+    alike = [np.equal.outer(levels, levels).astype(float) for levels in map(np.array, factors.values())]
+
+    def criterion(logs: Any) -> float:
+        *parts, residual = np.exp(logs)
+        spread = residual * np.eye(len(values)) + sum(part * same for part, same in zip(parts, alike, strict=True))
+        told = multivariate_normal(cov=contrasts.T @ spread @ contrasts).logpdf(contrasts.T @ np.array(values))
+        return float(np.log(len(values)) - 2.0 * told)
+
+    top = minimize(criterion, np.zeros(4), method="Nelder-Mead", options={"xatol": 1e-5, "fatol": 1e-9})
+    found = components(values, factors)
+    assert found.criterion == pytest.approx(top.fun, abs=1e-6)
+    assert [*found.variances.values(), found.residual] == pytest.approx(list(np.exp(top.x)), rel=2e-3)
