@@ -1,12 +1,13 @@
 """What to measure next: the expected information of a few further measurements about the cause, in bits.
 
 For every cause the measurements in hand predict what a further one would show. A measurement tells as much as these
-predictions differ; the expectation is taken over results drawn from them.
+predictions differ; the expectation is taken over results spread evenly over them, the same ones every time.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import cache
 from itertools import groupby
 from math import log, log2
 from typing import TypeVar
@@ -16,6 +17,7 @@ import numpy as np
 from qc.batch import Active, Batch, Part, State, Unit
 from qc.causes.background import Background
 from qc.causes.evidence import Fit, Prediction, covariance_at
+from qc.causes.priors import normal_quantile, quasi_random_points
 from qc.causes.rows import Floats, Row, RowKind, Rows, cavity_key
 from qc.causes.substances import planned_mass, weighing_sd
 from qc.results import NextMeasurement
@@ -95,7 +97,7 @@ def _evenly(every: list[Thing], count: int) -> list[Thing]:
 
 
 def weigh_next(
-    background: Background, *, fits: Mapping[str, tuple[Fit, ...]], probabilities: Mapping[str, float], seed: int
+    background: Background, *, fits: Mapping[str, tuple[Fit, ...]], probabilities: Mapping[str, float]
 ) -> tuple[NextMeasurement, ...]:
     """The expected information of every further measurement, the most telling for its effort first.
 
@@ -107,8 +109,6 @@ def weigh_next(
         The fits of every cause, with their predictions.
     probabilities : mapping
         Probability of every cause.
-    seed : int
-        For the results that are drawn.
 
     Returns
     -------
@@ -129,7 +129,7 @@ def weigh_next(
     for name, together in groupby(enumerate(unmeasured), key=lambda one: one[1].name):
         extra, planned = zip(*together, strict=True)
         at = np.array(extra)
-        bits = _expected_bits(chances, [[(m[at], c[np.ix_(at, at)]) for m, c in one] for one in told], seed)
+        bits = _expected_bits(chances, [[(m[at], c[np.ix_(at, at)]) for m, c in one] for one in told])
         if bits >= LEAST_BITS:
             units = tuple(dict.fromkeys(rows.units[row.unit].name for row in planned if row.unit >= 0))
             found.append(
@@ -182,9 +182,14 @@ def _chosen(predictions: list[Prediction]) -> list[Prediction]:
     return [predictions[int(at)] for at in np.minimum(np.searchsorted(running, steps), running.size - 1)]
 
 
-def _expected_bits(chances: Floats, told: list[list[tuple[Floats, Floats]]], seed: int) -> float:
-    """Mutual information of the cause and the result, by drawing results from every prediction."""
-    rng = np.random.default_rng([seed, 77])
+@cache
+def _even_scores(rows: int) -> Floats:
+    """Standard normal scores that fill their space evenly, shape (draws, rows)."""
+    return normal_quantile(quasi_random_points(DRAWS, dimensions=rows))
+
+
+def _expected_bits(chances: Floats, told: list[list[tuple[Floats, Floats]]]) -> float:
+    """Mutual information of the cause and the result, averaged over results of every prediction."""
     means = np.array([mean for one in told for mean, _ in one])
     roots = np.linalg.cholesky(np.array([cov for one in told for _, cov in one]) + 1e-10 * np.eye(means.shape[1]))
     owner = np.repeat(np.arange(len(told)), [len(one) for one in told])
@@ -193,8 +198,7 @@ def _expected_bits(chances: Floats, told: list[list[tuple[Floats, Floats]]], see
     total = 0.0
     for number, one in enumerate(told):
         sources = np.flatnonzero(owner == number)[np.arange(DRAWS) % len(one)]
-        scores = rng.standard_normal((DRAWS, means.shape[1]))
-        results = means[sources] + np.matmul(roots[sources], scores[:, :, None])[:, :, 0]
+        results = means[sources] + np.matmul(roots[sources], _even_scores(means.shape[1])[:, :, None])[:, :, 0]
         away = (results[None] - means[:, None]) @ inverses.swapaxes(1, 2)
         logs = -0.5 * (away**2).sum(axis=2).T - half_logs[None]
         top = logs.max(axis=1, keepdims=True)

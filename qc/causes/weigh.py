@@ -61,9 +61,7 @@ class Hypothesis(Struct, frozen=True, kw_only=True):
     probability: float = 0.0
 
 
-def weigh_causes(
-    batch: Batch, *, priors: Priors | None = None, trend: PourTrend | None = None, seed: int = 0
-) -> CausesWeighed:
+def weigh_causes(batch: Batch, *, priors: Priors | None = None, trend: PourTrend | None = None) -> CausesWeighed:
     """Weigh all causes against the measurements of a batch.
 
     Parameters
@@ -74,8 +72,6 @@ def weigh_causes(
         Prior distributions; the built-in values when left out. The causes weighed are those of its section `prior`.
     trend : PourTrend, optional
         What the analysis of the pour found; its changes are quoted among the evidence.
-    seed : int
-        For the expected information of further measurements, the only figure that is worked out by drawing lots.
 
     Returns
     -------
@@ -91,11 +87,11 @@ def weigh_causes(
     """
     believed = priors or builtin_priors()
     with one_thread():
-        weighed = _weighed(batch, priors=believed, trend=trend, seed=seed)
+        weighed = _weighed(batch, priors=believed, trend=trend)
     return replace(weighed, causes=with_what_was_seen(weighed.causes, batch=batch, priors=believed))
 
 
-def _weighed(batch: Batch, *, priors: Priors, trend: PourTrend | None, seed: int) -> CausesWeighed:
+def _weighed(batch: Batch, *, priors: Priors, trend: PourTrend | None) -> CausesWeighed:
     measured = rows_of(batch)
     rows = replace(measured, rows=(*measured.rows, *thought_of(batch, measured)))
     chances = prior_chances(rows, priors)
@@ -116,7 +112,7 @@ def _weighed(batch: Batch, *, priors: Priors, trend: PourTrend | None, seed: int
     return CausesWeighed(
         causes=_ranked(probabilities, spoken, alike=alike(evidence, priors=priors, pairs=pairs)),
         pairs=pairs,
-        next_measurements=weigh_next(background, fits=fits, probabilities=probabilities, seed=seed),
+        next_measurements=weigh_next(background, fits=fits, probabilities=probabilities),
         notices=_notices(rows),
     )
 

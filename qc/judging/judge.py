@@ -104,7 +104,7 @@ def judge_batch(
         priors = with_confirmed(priors or builtin_priors(), confirmed)
     weighed = CausesWeighed(causes=())
     if not blind:
-        weighed = weigh_causes(batch, priors=priors, trend=pour.trend, seed=drawn_with)
+        weighed = weigh_causes(batch, priors=priors, trend=pour.trend)
     with_results = list(zip(asked, judged, strict=False))
     masses = masses_against(batch, with_results)
     rows = unit_rows(entered, masses=masses, actives=actives, judged=with_results)

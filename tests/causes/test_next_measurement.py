@@ -4,11 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+import numpy as np
 import pytest
 from msgspec.structs import replace
+from scipy.integrate import quad
+from scipy.stats import norm
 
 from qc.batch import Part
 from qc.causes.drawing import Drawn
+from qc.causes.next_measurement import _expected_bits
 from qc.causes.weigh import weigh_causes
 from qc.say.messages import words
 
@@ -56,3 +60,18 @@ def test_when_nothing_is_open_nothing_more_is_asked_for(draw: Draw) -> None:
     found = weigh_causes(draw("uneven-fill", strength=2.0).batch)
     assert found.causes[0].probability > 0.999
     assert found.next_measurements == ()
+
+
+@pytest.mark.parametrize(("apart", "spread"), [(0.0, 2.0), (1.0, 1.0), (3.0, 1.0), (2.0, 0.5), (8.0, 1.0)])
+def test_expected_information_is_that_of_numerical_integration(apart: float, spread: float) -> None:
+    """Cover and Thomas (2006), Elements of Information Theory, 2nd ed., equation 8.47, by scipy's quadrature."""
+    chances, results = (0.7, 0.3), (norm(0.0, 1.0), norm(apart, spread))
+
+    def told(at: float) -> float:
+        mixed = sum(chance * result.pdf(at) for chance, result in zip(chances, results, strict=True))
+        each = zip(chances, (result.pdf(at) for result in results), strict=True)
+        return float(sum(chance * one * np.log2(one / mixed) for chance, one in each if one > 0.0))
+
+    exact = quad(told, -12.0, 20.0, points=(0.0, apart), limit=200)[0]
+    predicted = [[(np.array([mean]), np.array([[sd**2]]))] for mean, sd in ((0.0, 1.0), (apart, spread))]
+    assert _expected_bits(np.array(chances), predicted) == pytest.approx(exact, abs=0.005)

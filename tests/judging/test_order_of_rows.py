@@ -111,6 +111,23 @@ def test_the_names_of_units_move_nothing_where_they_have_places(batch: Batch, rn
     assert other == without_names(document(batch), {name: name for name in names})
 
 
+# What bears the number of a batch, or names units that a lot falls on.
+NUMBERED = {"batch", "seed", "next_steps", "tests"}
+
+
+@settings(max_examples=25)
+@given(batch=batches(), number=st.text(max_size=12))
+def test_the_batch_number_moves_nothing_but_the_lot(batch: Batch, number: str) -> None:
+    first, second = document(batch), document(replace(batch, number=number))
+    assert {key for key in first if first[key] != second[key]} <= {*NUMBERED, "assay_list"}
+    drawn = ("next_units", "reasons")
+    for one, other in zip(first["tests"], second["tests"], strict=True):
+        assert {key: one[key] for key in one if key not in drawn} == {
+            key: other[key] for key in other if key not in drawn
+        }
+    assert first["next_measurements"] == second["next_measurements"]
+
+
 @settings(max_examples=15)
 @given(batch=batches(), rng=st.randoms(use_true_random=False))
 def test_the_names_of_units_move_no_figure_without_places_either(batch: Batch, rng: random.Random) -> None:
