@@ -39,6 +39,7 @@ ASSURANCE_KEYS = {
     "left_low_percent",
     "left_high_percent",
     "outside_at_most",
+    "spoilt_at_most",
 }
 FIGURES = {
     "mass-uniformity": {"mean_g", "limit_percent", "beyond_limit", "beyond_double", "rsd_percent"},

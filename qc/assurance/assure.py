@@ -9,7 +9,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from qc.assurance.places import places_found
-from qc.assurance.posterior import pass_chance
+from qc.assurance.posterior import PassChance, pass_chance
 from qc.assurance.remaining import (
     known_size,
     left_between,
@@ -151,14 +151,18 @@ def _assured(
     if left and whole is not None and measured.limit is not None:
         bound = outside_at_most(values, limit=measured.limit, whole=whole, confidence=confidence)
         found = replace(found, outside_at_most=bound)
-    said = list(_of_the_batch(found, measured, whole=whole))
+    said, caveats = list(_of_the_batch(found, measured, whole=whole)), list[Message]()
     if left != 0 or not by_mass:
         chance, told = _chance(test, rule, measured, left=left, confidence=confidence)
-        found = replace(found, pass_chance=chance and chance[0], pass_chance_low=chance and chance[1])
         said.append(told)
+        if chance is not None:
+            low, supposed = chance.low, chance.spoilt_at_most
+            found = replace(found, pass_chance=chance.mean, pass_chance_low=low, spoilt_at_most=supposed)
+            if supposed is not None and low >= LEAST_ASSURED:
+                caveats.append(message("assurance.supposed", one_in=round(1.0 / supposed), n=n))
     if places is None and left != 0:
-        found = replace(found, caveat=message("assurance.order_unknown", by_mass=by_mass))
-    return replace(found, said=(*said, *filter(None, [found.caveat])))
+        caveats.append(message("assurance.order_unknown", by_mass=by_mass))
+    return replace(found, said=(*said, *caveats), caveats=tuple(caveats))
 
 
 def _of_the_batch(found: Assurance, measured: InPercent, *, whole: int | None) -> Iterator[Message]:
@@ -191,7 +195,7 @@ def _limits(measured: InPercent) -> Message:
 
 def _chance(
     test: TestResult, rule: Rule, measured: InPercent, *, left: int | None, confidence: float
-) -> tuple[tuple[float, float] | None, Message]:
+) -> tuple[PassChance | None, Message]:
     """The chance of another sample to pass with its bound, or why there is none."""
     size, further = kind_of(rule).sizes(rule)
     asked = message("assurance.asked", size=size, further=further, like_it=left is not None and left < size)
@@ -202,8 +206,8 @@ def _chance(
     found = pass_chance(tuple(sorted(map(float, measured.values.values()))), plan=plan, confidence=confidence)
     if found is None:
         return None, message("assurance.no_difference", n=len(measured.values), asked=asked)
-    low = found[1] if found[1] >= LEAST_ASSURED else None
-    return found, message("assurance.passes", chance=found[0], low=low, confidence=confidence, asked=asked)
+    low = found.low if found.low >= LEAST_ASSURED else None
+    return found, message("assurance.passes", chance=found.mean, low=low, confidence=confidence, asked=asked)
 
 
 def _plan(rule: Rule, test: TestResult, *, scale: str) -> SamplePlan | None:

@@ -39,10 +39,13 @@ PRIOR: dict[Spread, float] = {
     Spread(core=Core.RICH_TAIL): 0.07,
     **{Spread(share=share, away=away): 0.02 for away in (-6.0, 6.0) for share in (0.05, 0.20)},
 }
-SPOILT: dict[float, float] = {0.0: 0.64, 0.005: 0.12, 0.025: 0.18, 0.06: 0.05, 0.15: 0.01}
+SOUND_PRIOR, FEWER_PRIOR, SPOILT_PRIOR, MORE_PRIOR = 0.67, 0.05, 0.12, 0.16
+SPOILT = 0.025
+MOST_SPOILT = 0.30
 """How likely each shape, and each share of spoilt units beside it, is before anything was measured: our own choice. Ten
-or thirty units without a spoilt one do not rule out one in forty, and no number rules out one in as many: the least
-share is that where it is less. What follows from it stands in the study,
+or thirty units without a spoilt one do not rule out one in forty, and no number rules out one in as many: that share is
+taken for possible whatever was measured, a fifth of it too, and greater ones up to the most in proportion to their
+size, which count once a spoilt unit was measured. What follows from it stands in the study,
 tests/benchmarks/results/assurance.md."""
 FEW, BINS = 50, 25.0
 """More units than so many are taken together in bins of their core's scale by that number; a finer look at the scales
@@ -68,7 +71,38 @@ class PosteriorSpread(Struct, frozen=True, kw_only=True):
     points: NDArray[np.intp]
 
 
-def pass_chance(values: tuple[float, ...], *, plan: SamplePlan, confidence: float) -> tuple[float, float] | None:
+class PassChance(Struct, frozen=True, kw_only=True):
+    """The chance of another sample.
+
+    Parameters
+    ----------
+    mean, low : float
+        Mean and lower quantile of its posterior distribution [-].
+    spoilt_at_most : float or None
+        The share of spoilt units that the lower quantile supposes not to be exceeded [-]: spoilt is a unit so far off
+        that no sample with it passes. None where units measured were so, and the bound takes in how many there may be.
+    """
+
+    mean: float
+    low: float
+    spoilt_at_most: float | None
+
+
+def spoilt_shares(n: int) -> dict[float, float]:
+    """The shares of spoilt units with their priors, for so many units measured [-].
+
+    Examples
+    --------
+    >>> {round(share, 3): round(prior, 3) for share, prior in spoilt_shares(10).items()}
+    {0.0: 0.67, 0.005: 0.05, 0.025: 0.12, 0.057: 0.019, 0.131: 0.043, 0.3: 0.098}
+    """
+    possible = min(SPOILT, 1.0 / n)
+    more = np.geomspace(possible, MOST_SPOILT, 1 + round(math.log2(MOST_SPOILT / possible) / 1.3))[1:]
+    shares = dict(zip(more.tolist(), (MORE_PRIOR * more / more.sum()).tolist(), strict=True))
+    return {0.0: SOUND_PRIOR, possible / 5.0: FEWER_PRIOR, possible: SPOILT_PRIOR, **shares}
+
+
+def pass_chance(values: tuple[float, ...], *, plan: SamplePlan, confidence: float) -> PassChance | None:
     """The chance that another sample of the pour passes, and the bound that the chance of the pour lies above.
 
     Parameters
@@ -82,21 +116,26 @@ def pass_chance(values: tuple[float, ...], *, plan: SamplePlan, confidence: floa
 
     Returns
     -------
-    mean, low : float
-        Mean and lower quantile of the posterior distribution [-]; None where the units do not differ.
+    PassChance or None
+        None where the units do not differ.
     """
     if len(values) < 2 or min(values) == max(values):
         return None
-    chances, points = [], []
+    chances, points, exceeding, supposed = [], [], 0, min(SPOILT, 1.0 / len(values))
     for found in posterior(values):
         first, overall = shares_passed(found.middles, found.scales, plan=plan, spread=found.spread)
         sound = 1.0 - found.spoilt
         second = (overall - first) * sound ** (plan.first_size + plan.second_size)
         chances.append(first * sound**plan.first_size + second)
         points.append(found.points)
+        exceeding += int(found.points[found.spoilt > supposed].sum())
     every = np.sort(np.repeat(np.concatenate(chances), np.concatenate(points)))
     low = float(every[math.floor((1.0 - confidence) * POINTS)])
-    return min(float(every.mean()), MOST_ASSURED), min(low, MOST_ASSURED)
+    return PassChance(
+        mean=min(float(every.mean()), MOST_ASSURED),
+        low=min(low, MOST_ASSURED),
+        spoilt_at_most=supposed if exceeding <= (1.0 - confidence) * POINTS else None,
+    )
 
 
 @functools.lru_cache(maxsize=8)
@@ -120,14 +159,14 @@ def posterior(values: tuple[float, ...]) -> tuple[PosteriorSpread, ...]:
     core = 1.4826 * median(abs(value - centre) for value in values)
     least = max(0.3 * core, sd / 50.0)
     most = sd * math.sqrt((count - 1) / chi_square_quantile(0.0005, degrees=count - 1))
-    shares = np.array(list(SPOILT))
-    shares[1] = min(shares[1], 1.0 / count)
+    priors = spoilt_shares(count)
+    shares = np.array(list(priors))
     width = max(core, sd / 50.0) / BINS
     units, times = np.unique(np.round(units / width) * width if count > FEW else units, return_counts=True)
     for _ in range(1 if count <= FEW else 2):
         scales = np.geomspace(least, most, _SCALES)[:, None]
         middles = centre + scales * np.linspace(-_REACH, _REACH, _MIDDLES) / math.sqrt(count)
-        logs = _log_likelihoods(units, times, shares, middles, scales) - (count - 1) * np.log(scales)
+        logs = _log_likelihoods(units, times, priors, middles, scales) - (count - 1) * np.log(scales)
         weights = np.exp(logs - logs.max())
         by_scale = weights.sum(axis=(0, 1, 3))
         (likely,) = np.nonzero(by_scale > _LIKELY * by_scale.max())
@@ -149,14 +188,16 @@ def posterior(values: tuple[float, ...]) -> tuple[PosteriorSpread, ...]:
     )
 
 
-def _log_likelihoods(units: Array, times: NDArray[np.intp], shares: Array, middles: Array, scales: Array) -> Array:
+def _log_likelihoods(
+    units: Array, times: NDArray[np.intp], spoilt: dict[float, float], middles: Array, scales: Array
+) -> Array:
     """Log of prior and likelihood, shapes x spoilt x scales x middles, in units of the scale for each unit measured."""
     standard = (units - middles[:, :, None]) / scales[:, :, None]
     anywhere = scales[:, :, None] / ANYWHERE
     logs = []
     for spread, prior in PRIOR.items():
         sound = density(spread, standard)
-        for share, likely in zip(shares.tolist(), SPOILT.values(), strict=True):
+        for share, likely in spoilt.items():
             mixed = (1.0 - share) * sound + share * anywhere
             logs.append(np.log(np.maximum(mixed, 1e-300)) @ times + math.log(prior * likely))
-    return np.reshape(logs, (len(PRIOR), len(SPOILT), *middles.shape))
+    return np.reshape(logs, (len(PRIOR), len(spoilt), *middles.shape))

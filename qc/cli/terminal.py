@@ -145,7 +145,7 @@ def _told(judged: JudgedBatch) -> dict[str, Iterable[Message | str]]:
         ),
         "How sure": [
             *(f"{titled(judged, one)}: {words(one.said[0])}" for one in sure),
-            *dict.fromkeys(words(one.caveat) for one in sure if one.caveat),
+            *dict.fromkeys(words(caveat) for one in sure for caveat in one.caveats),
         ],
         "Before release": _before_release(judged),
         "What these data cannot say": judged.cannot_say,

@@ -28,7 +28,7 @@ class Assurance(Struct, frozen=True, kw_only=True):
     tolerance_low_percent, tolerance_high_percent : float or None
         The least and the most measured, whatever the spread [% of label, of the mean or of the labelled mass].
     said : tuple of Message
-        All of it for a person to read, a sentence each: the count outside, the units left, another sample, the caveat.
+        All of it for a person to read, a sentence each: the count outside, the units left, another sample, the caveats.
     units_left : int or None
         Units that are neither used up by an assay nor, in a test of masses, weighed; None where the number poured was
         not entered.
@@ -39,8 +39,10 @@ class Assurance(Struct, frozen=True, kw_only=True):
     outside_at_most : int or None
         Units of the whole batch, those tested among them, outside the fixed limits of the test at most; None where
         none is left, or where the limits go by the mean of the sample.
-    caveat : Message or ""
-        What limits all of it; empty where nothing does.
+    spoilt_at_most : float or None
+        The share of spoilt units that `pass_chance_low` supposes not to be exceeded [-]; None where it supposes nothing.
+    caveats : tuple of Message
+        What limits it; they stand at the end of `said` too.
 
     None stands wherever the units measured cannot say it.
     """
@@ -59,7 +61,8 @@ class Assurance(Struct, frozen=True, kw_only=True):
     left_low_percent: float | None = None
     left_high_percent: float | None = None
     outside_at_most: int | None = None
-    caveat: Message | str = ""
+    spoilt_at_most: float | None = None
+    caveats: tuple[Message | str, ...] = ()
 
 
 class OperatingCurve(Struct, frozen=True, kw_only=True):

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from scipy import stats
 
 import qc.assurance.posterior as under_test
-from qc.assurance.posterior import ANYWHERE, POINTS, PRIOR, SPOILT, pass_chance, posterior
+from qc.assurance.posterior import ANYWHERE, POINTS, PRIOR, pass_chance, posterior, spoilt_shares
 from qc.rules.kinds import kind_of
 from qc.rules.kinds.mass.record import MassRule
 from qc.rules.rule_books import load_rule
@@ -32,14 +32,15 @@ def sample(n: int, *, mean: float = 100.0, sd: float = 3.0, seed: int = 5) -> tu
 
 def test_the_priors_add_up() -> None:
     assert math.fsum(PRIOR.values()) == pytest.approx(1.0)
-    assert math.fsum(SPOILT.values()) == pytest.approx(1.0)
+    for n in (2, 10, 30, 41, 200, 5000):
+        assert math.fsum(spoilt_shares(n).values()) == pytest.approx(1.0)
 
 
 @pytest.mark.parametrize("n", [3, 10, 30, 150])
 def test_normal_units_alone_have_the_posterior_of_the_normal_theory(n: int, monkeypatch: pytest.MonkeyPatch) -> None:
     """Gelman et al., Bayesian Data Analysis, 3rd ed., section 3.2: t about the mean, scaled inverse chi-square."""
     monkeypatch.setattr(under_test, "PRIOR", {Spread(): 1.0})
-    monkeypatch.setattr(under_test, "SPOILT", {0.0: 1.0, 0.005: 1e-300})
+    monkeypatch.setattr(under_test, "spoilt_shares", lambda n: {0.0: 1.0})
     posterior.cache_clear()
     units = sample(n)
     (found,) = posterior(units)
@@ -68,7 +69,8 @@ def of_the_second_engine(units: tuple[float, ...], *, draws: int = 60_000, sampl
     scales = np.exp(np.clip(log_scales, math.log(sd) - 6, math.log(sd) + 6))
     shapes = list(PRIOR)
     shape = lot.choice(len(shapes), draws, p=list(PRIOR.values()))
-    share = lot.choice(list(SPOILT), draws, p=list(SPOILT.values()))
+    spoilt = spoilt_shares(n)
+    share = lot.choice(list(spoilt), draws, p=list(spoilt.values()))
     logs = np.empty(draws)
     for place, spread in enumerate(shapes):
         here = np.flatnonzero(shape == place)
@@ -130,41 +132,43 @@ def test_mean_and_quantile_agree_with_a_second_engine(units: tuple[float, ...]) 
     found = pass_chance(units, plan=plan(), confidence=0.95)
     assert found is not None
     theirs = of_the_second_engine(units)
-    assert found[0] == pytest.approx(theirs.mean(), abs=0.04)
+    assert found.mean == pytest.approx(theirs.mean(), abs=0.04)
     # One in twenty of their chances lies below ours, as far as 400 draws and the error of a chance tell.
-    assert float((theirs < found[1] - 0.03).mean()) < 0.09
-    assert float((theirs < found[1] + 0.03).mean()) > 0.02
+    assert float((theirs < found.low - 0.03).mean()) < 0.09
+    assert float((theirs < found.low + 0.03).mean()) > 0.02
 
 
 def test_ten_sound_units_do_not_rule_out_one_spoilt_in_forty() -> None:
     found = pass_chance(sample(10, sd=1.0), plan=plan(), confidence=0.95)
     assert found is not None
-    assert found[1] == pytest.approx((1 - 0.025) ** 10, abs=0.01)
-    assert found[1] < found[0] < 1.0
+    assert found.low == pytest.approx((1 - 0.025) ** 10, abs=0.01)
+    assert found.low < found.mean < 1.0
 
 
 def test_a_batch_near_the_edge_says_more_with_thirty_units_than_with_ten() -> None:
     few, many = (pass_chance(sample(n, sd=5.0, seed=8), plan=plan(), confidence=0.95) for n in (10, 30))
     assert few is not None
     assert many is not None
-    assert few[1] < 0.5 < many[1]
+    assert few.low < 0.5 < many.low
 
 
 def test_a_poor_batch_has_no_chance() -> None:
     found = pass_chance(sample(10, mean=70.0, sd=4.0), plan=plan(), confidence=0.95)
     assert found is not None
-    assert found[0] < 0.01
+    assert found.mean < 0.01
 
 
 def test_more_confidence_bounds_lower_and_the_same_units_say_the_same() -> None:
     units = sample(10, sd=5.0)
     bounds = [pass_chance(units, plan=plan(), confidence=level) for level in (0.8, 0.9, 0.95, 0.99)]
-    lows = [one[1] for one in bounds if one is not None]
+    lows = [one.low for one in bounds if one is not None]
     assert lows == sorted(lows, reverse=True)
     posterior.cache_clear()
     assert pass_chance(units, plan=plan(), confidence=0.95) == bounds[2]
     turned = pass_chance(units[::-1], plan=plan(), confidence=0.95)
-    assert turned == pytest.approx(bounds[2], abs=1e-9)
+    assert turned is not None
+    assert bounds[2] is not None
+    assert (turned.mean, turned.low) == pytest.approx((bounds[2].mean, bounds[2].low), abs=1e-9)
 
 
 @pytest.mark.parametrize("units", [(100.0,), (100.0,) * 10, (0.0,) * 3])
@@ -177,7 +181,7 @@ def test_units_that_do_not_differ_say_nothing(units: tuple[float, ...]) -> None:
 def test_whatever_was_measured_the_bound_lies_below_the_chance(units: tuple[float, ...], id: str) -> None:
     found = pass_chance(units, plan=plan(id), confidence=0.95)
     assert found is not None
-    assert 0.0 <= found[1] <= found[0] < 1.0
+    assert 0.0 <= found.low <= found.mean < 1.0
 
 
 @pytest.mark.parametrize("n", [30, 200, 1000])
@@ -185,7 +189,7 @@ def test_no_number_of_sound_units_rules_out_one_spoilt_in_as_many(n: int) -> Non
     """Of three batches in n units of which one is spoilt on average, one shows none."""
     found = pass_chance(sample(n, sd=1.0), plan=plan(), confidence=0.95)
     assert found is not None
-    assert found[1] <= (1 - min(0.025, 1 / n)) ** 10 + 0.005
+    assert found.low <= (1 - min(0.025, 1 / n)) ** 10 + 0.005
 
 
 def test_many_units_are_taken_together_without_changing_what_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -195,4 +199,22 @@ def test_many_units_are_taken_together_without_changing_what_is_said(monkeypatch
     posterior.cache_clear()
     singly = pass_chance(units, plan=plan(), confidence=0.95)
     posterior.cache_clear()
-    assert together == pytest.approx(singly, abs=0.01)
+    assert together is not None
+    assert singly is not None
+    assert (together.mean, together.low) == pytest.approx((singly.mean, singly.low), abs=0.01)
+
+
+@pytest.mark.parametrize(("n", "supposed"), [(10, 0.025), (30, 0.025), (200, 0.005)])
+def test_what_the_bound_supposes_is_said_where_no_unit_measured_was_spoilt(n: int, supposed: float) -> None:
+    found = pass_chance(sample(n, sd=1.0), plan=plan(), confidence=0.95)
+    assert found is not None
+    assert found.spoilt_at_most == pytest.approx(supposed)
+
+
+@pytest.mark.parametrize(("n", "spoilt"), [(10, 1), (10, 2), (30, 2), (200, 10)])
+def test_where_units_measured_were_spoilt_the_bound_supposes_nothing(n: int, spoilt: int) -> None:
+    """The bound then takes in more than were seen; Clopper and Pearson (1934), Biometrika 26, 404, by scipy."""
+    found = pass_chance((*sample(n - spoilt, sd=1.0), *[0.0] * spoilt), plan=plan(), confidence=0.95)
+    assert found is not None
+    assert found.spoilt_at_most is None
+    assert found.low <= (1.0 - stats.binomtest(spoilt, n).proportion_estimate) ** 10 + 0.02

@@ -20,14 +20,14 @@ from qc.show.sections.front import page_one
 Batches = dict[str, Callable[[], JudgedBatch]]
 
 
-def assured(test: str, chance: float | None, sentence: str, *, caveat: str = "") -> Assurance:
+def assured(test: str, chance: float | None, sentence: str, *, caveats: tuple[str, ...] = ()) -> Assurance:
     return Assurance(
         test=test,
         active=None,
         confidence=0.95,
         pass_chance=chance,
         said=(sentence,),
-        caveat=caveat,
+        caveats=caveats,
     )
 
 
@@ -64,8 +64,8 @@ def test_in_full_the_terminal_says_of_each_test_how_sure_it_is_the_least_sure_fi
     judged = replace(
         batches["sound"](),
         assurance=(
-            assured("mass-uniformity", 0.99, "Another twenty units would pass.", caveat=changed),
-            assured("content-uniformity", 0.2, "Another ten units would pass.", caveat=changed),
+            assured("mass-uniformity", 0.99, "Another twenty units would pass.", caveats=(changed,)),
+            assured("content-uniformity", 0.2, "Another ten units would pass.", caveats=(changed,)),
         ),
     )
     section = summary(judged).partition("How sure\n")[2].partition("\n\n")[0]

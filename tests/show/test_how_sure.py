@@ -60,7 +60,7 @@ def test_each_test_has_a_row_with_the_ends_of_what_was_measured_rounded_outward(
 
 def test_why_nothing_is_assured_and_what_limits_it_is_said_once(batches: Batches) -> None:
     silent = replace(FOUND, pass_chance=None, said=("The units do not differ at all.",))
-    limited = replace(FOUND, caveat="A change was seen along the pour.")
+    limited = replace(FOUND, caveats=("A change was seen along the pour.",))
     _, said = shown(batches["sound"](), silent, limited, limited)
     assert said == (
         "Uniformity of dosage units: The units do not differ at all.",

@@ -187,7 +187,7 @@ def assurance(judged: JudgedBatch) -> tuple[Section, ...]:
         number("Outside, at most", lambda one: one.outside_at_most),
     )
     open_ = (f"{titled(judged, one)}: {paragraph(one.said)}" for one in told if one.pass_chance is None)
-    caveats = dict.fromkeys(words(one.caveat) for one in told if one.caveat)
+    caveats = dict.fromkeys(words(caveat) for one in told for caveat in one.caveats)
     return section("assurance", "How sure", bounds, *lines(*open_, *caveats))
 
 
