@@ -40,7 +40,7 @@ class Assurance(Struct, frozen=True, kw_only=True):
         Units of the whole batch, those tested among them, outside the fixed limits of the test at most; None where
         none is left, or where the limits go by the mean of the sample.
     spoilt_at_most : float or None
-        The share of spoilt units that `pass_chance_low` supposes not to be exceeded [-]; None where it supposes nothing.
+        The share of spoilt units that `pass_chance_low` supposes to be the most [-]; None where it supposes nothing.
     caveats : tuple of Message
         What limits it; they stand at the end of `said` too.
 

@@ -119,7 +119,7 @@ ERROR = 0.003
 
 
 class Stated(NamedTuple):
-    """How often the chance lies above its bound, and how often that bound supposes nothing; of these, how often it holds."""
+    """How often the chance lies above its bound, how often that supposes nothing, and of these how often it holds."""
 
     holds: float
     bound: float
