@@ -6,7 +6,7 @@ node of the background and an amplitude the rows are jointly normal; the evidenc
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 from msgspec import Struct, field
@@ -43,12 +43,6 @@ class Shift(Struct, frozen=True, kw_only=True):
     amplitudes: Floats
     log_weights: Floats
 
-    def rows_at(self, place: int) -> Floats:
-        """The shift of every row, by the place among all amplitudes of all shapes."""
-        shape, step = divmod(place, self.amplitudes.shape[1])
-        moved: Floats = self.amplitudes[shape, step] * self.shapes[shape]
-        return moved
-
 
 class Likelihood(Struct, frozen=True, kw_only=True):
     """One way in which a cause acts; a cause has one or several, whose weights add up to 1.
@@ -78,12 +72,16 @@ class Likelihood(Struct, frozen=True, kw_only=True):
 
 
 class Prediction(Struct, frozen=True, kw_only=True):
-    """One particular way things may have been: its share, its node, and the shift of every row."""
+    """One particular way things may have been: its share, its node, and the shift of every row.
+
+    `sizes` are, of each shift, the number of its shape and the amplitude.
+    """
 
     log_weight: float
     node: int
     shift: Floats
     likelihood: Likelihood
+    sizes: tuple[tuple[int, float], ...] = ()
 
 
 class Fit(Struct, frozen=True, kw_only=True):
@@ -113,22 +111,33 @@ class Fit(Struct, frozen=True, kw_only=True):
     tried: tuple[Places, ...]
     rows: int
 
-    def predictions(self) -> tuple[Prediction, ...]:
-        """Particulars that stand for equal shares of the evidence."""
+    def predictions(self, count: int = KEPT_TO_PREDICT) -> tuple[Prediction, ...]:
+        """So many particulars that stand for equal shares of the evidence."""
         running = np.cumsum(np.exp(self.logs.ravel() - self.logs.max()))
-        steps = (np.arange(KEPT_TO_PREDICT) + 0.5) / KEPT_TO_PREDICT * running[-1]
+        steps = (np.arange(count) + 0.5) / count * running[-1]
         picked = np.minimum(np.searchsorted(running, steps), running.size - 1)
         share = self.log_evidence - float(np.log(picked.size))
         kept = []
         for place in picked.tolist():
             node, *numbers = (int(at) for at in np.unravel_index(place, self.logs.shape))
-            shift = np.zeros(self.rows)
+            shift, sizes = np.zeros(self.rows), []
             for one, tried, number in zip(self.shifts, self.tried, numbers, strict=True):
-                shift += one.rows_at(int(tried[number]))
+                shape, step = divmod(int(tried[number]), one.amplitudes.shape[1])
+                shift += one.amplitudes[shape, step] * one.shapes[shape]
+                sizes.append((shape, float(one.amplitudes[shape, step])))
+            at = int(self.nodes[node])
             kept.append(
-                Prediction(log_weight=share, node=int(self.nodes[node]), shift=shift, likelihood=self.likelihood)
+                Prediction(log_weight=share, node=at, shift=shift, likelihood=self.likelihood, sizes=tuple(sizes))
             )
         return tuple(kept)
+
+
+def equal_shares(predictions: Sequence[Prediction], count: int) -> list[Prediction]:
+    """So many of them, each as often as its share asks."""
+    weights = np.exp(np.array([one.log_weight for one in predictions]) - max(one.log_weight for one in predictions))
+    running = np.cumsum(weights)
+    steps = (np.arange(count) + 0.5) / count * running[-1]
+    return [predictions[int(at)] for at in np.minimum(np.searchsorted(running, steps), running.size - 1)]
 
 
 def even_shift(

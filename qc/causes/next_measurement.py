@@ -16,7 +16,7 @@ import numpy as np
 
 from qc.batch import Active, Batch, Part, State, Unit
 from qc.causes.background import Background
-from qc.causes.evidence import Fit, Prediction, covariance_at
+from qc.causes.evidence import Fit, covariance_at, equal_shares
 from qc.causes.priors import normal_quantile, quasi_random_points
 from qc.causes.rows import Floats, Row, RowKind, Rows, cavity_key
 from qc.causes.substances import planned_mass, weighing_sd
@@ -157,7 +157,7 @@ def _what(name: str, units: tuple[str, ...], *, count: int) -> Message:
 
 def _predicted(background: Background, fits: tuple[Fit, ...]) -> list[tuple[Floats, Floats]]:
     """Mean and covariance of all rows thought of, for a few equally likely particulars of one cause."""
-    chosen = _chosen([one for fit in fits for one in fit.predictions()])
+    chosen = equal_shares([one for fit in fits for one in fit.predictions()], PREDICTIONS_A_CAUSE)
     measured, extra = np.flatnonzero(background.rows.measured), np.flatnonzero(~background.rows.measured)
     # Particulars often differ by their shift alone; what is known beforehand of the rows is then the same.
     known: dict[tuple[int, int], tuple[Floats, Floats]] = {}
@@ -173,13 +173,6 @@ def _predicted(background: Background, fits: tuple[Fit, ...]) -> list[tuple[Floa
         gain, left = known[key]
         told.append((one.shift[extra] + gain @ (background.rows.value[measured] - one.shift[measured]), left))
     return told
-
-
-def _chosen(predictions: list[Prediction]) -> list[Prediction]:
-    weights = np.exp(np.array([one.log_weight for one in predictions]) - max(one.log_weight for one in predictions))
-    running = np.cumsum(weights)
-    steps = (np.arange(PREDICTIONS_A_CAUSE) + 0.5) / PREDICTIONS_A_CAUSE * running[-1]
-    return [predictions[int(at)] for at in np.minimum(np.searchsorted(running, steps), running.size - 1)]
 
 
 @cache

@@ -282,5 +282,5 @@ def _answer(
     text = "".join(below)
     said = f"{checked.judged.verdict.value}\n"
     with part("the answer"):
-        said = summary(checked.judged) if full else short_summary(checked.judged, beside=text.count("\n"))
+        said = summary(checked.to_tell()) if full else short_summary(checked.judged, beside=text.count("\n"))
     typer.echo(f"{said}\n{text}" if full and text else said + text, nl=False)

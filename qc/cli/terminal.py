@@ -24,7 +24,15 @@ from qc.say.text import brief, counted, shortened
 from qc.show.headline import assayed, headline_parts
 from qc.show.pages_text import WIDTH, plain, text_page, wrapped
 from qc.show.pieces import Lines, Prose
-from qc.show.sections.answers import corrected, least_sure_first, likeliest, looked_at_besides, named_causes, titled
+from qc.show.sections.answers import (
+    corrected,
+    least_sure_first,
+    likeliest,
+    looked_at_besides,
+    named_causes,
+    next_pour,
+    titled,
+)
 from qc.show.sections.of_document import DIGITS_OF_DIGEST, NO_DIFFERENCE, TITLE, which
 
 MOST_LINES = 14
@@ -143,6 +151,7 @@ def _told(judged: JudgedBatch) -> dict[str, Iterable[Message | str]]:
             *(f"{named_causes(one)} [{', '.join(one.ids)}]" for one in likeliest(judged)),
             *(pair.sentence for pair in judged.cause_pairs),
         ),
+        "The next pour": next_pour(judged),
         "How sure": [
             *(f"{titled(judged, one)}: {words(one.said[0])}" for one in sure),
             *dict.fromkeys(words(caveat) for one in sure for caveat in one.caveats),

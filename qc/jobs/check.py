@@ -15,7 +15,7 @@ from qc.document import result_document
 from qc.fields.field import same_name
 from qc.jobs.folder_name import plain_name
 from qc.jobs.seal import Asked, sealed
-from qc.judging.judge import judge_batch
+from qc.judging.judge import judge_batch, priors_of
 from qc.judging.to_assay import marked_for_assay
 from qc.problems import Problem, gathering, tell_together
 from qc.readers.options import ReadOptions
@@ -44,8 +44,15 @@ class Checked(Struct, frozen=True, kw_only=True):
     asked: Asked
 
     def to_draw(self) -> JudgedBatch:
-        """The judged batch with the chances of passing that only a report draws."""
-        return with_curves(self.judged, book=self.book)
+        """The judged batch with the chances of passing that only a report draws, and the next pour."""
+        return with_curves(self.to_tell(), book=self.book)
+
+    def to_tell(self) -> JudgedBatch:
+        """The judged batch with what to change of the next pour."""
+        from qc.causes.next_pour import next_pour
+
+        priors = priors_of(self.book, confirmed=self.asked.confirmed)
+        return replace(self.judged, next_pour=next_pour(self.judged.batch, causes=self.judged.causes, priors=priors))
 
     def sealed(self) -> dict[str, object]:
         """The document with its seal, as it is filed beside a report."""

@@ -9,7 +9,7 @@ from typing import Any
 
 from qc.assurance.assure import assure_batch
 from qc.batch import Batch
-from qc.causes.priors import PRIOR_COUNTS, builtin_priors, house_priors, with_confirmed
+from qc.causes.priors import PRIOR_COUNTS, Priors, builtin_priors, house_priors, with_confirmed
 from qc.causes.weigh import CausesWeighed, weigh_causes
 from qc.contents import actives_of
 from qc.judging.advice import next_steps
@@ -99,11 +99,9 @@ def judge_batch(
     ]
     tests = (*judged, *release.asked, *release.beside)
     pour = _pour(batch, book=book, seed=drawn_with, random_units=_first_sample(asked))
-    priors = None if book.house_causes is None else house_priors(book.house_causes, file=book.house_file)
-    if confirmed:
-        priors = with_confirmed(priors or builtin_priors(), confirmed)
     weighed = CausesWeighed(causes=())
     if not blind:
+        priors = priors_of(book, confirmed=confirmed)
         weighed = weigh_causes(batch, priors=priors, trend=pour.trend)
     with_results = list(zip(asked, judged, strict=False))
     masses = masses_against(batch, with_results)
@@ -159,6 +157,13 @@ def judge_batch(
         ledger=release.ledger,
         packing=release.packing,
     )
+
+
+def priors_of(book: RuleBook, *, confirmed: Mapping[str, int]) -> Priors:
+    """What the causes are weighed with: the built-in priors, those of the house, and what its history confirmed."""
+    own = book.house_causes
+    priors = builtin_priors() if own is None else house_priors(own, file=book.house_file)
+    return with_confirmed(priors, confirmed) if confirmed else priors
 
 
 def _pour(batch: Batch, *, book: RuleBook, seed: int, random_units: int) -> PourAnalysis:

@@ -16,6 +16,7 @@ from qc.results.judged import JudgedBatch as JudgedBatch
 from qc.results.judged import NextMeasurement as NextMeasurement
 from qc.results.judged import Outside as Outside
 from qc.results.judged import PlannedMass as PlannedMass
+from qc.results.judged import Remedied as Remedied
 from qc.results.judged import RuleUsed as RuleUsed
 from qc.results.judged import TestResult as TestResult
 from qc.results.judged import Verdict as Verdict

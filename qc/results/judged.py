@@ -256,6 +256,39 @@ class NextMeasurement(Struct, frozen=True, kw_only=True):
         return min(self.bits / self.open_bits, 1.0) if self.open_bits > 0 else None
 
 
+class Remedied(Struct, frozen=True, kw_only=True):
+    """What to change of the next pour, and what that is predicted to leave: a proposal, not a promise.
+
+    Parameters
+    ----------
+    remedy, cause, figure : str
+        Ids.
+    before, after : float
+        The figure as found, and as predicted [%].
+    low, high : float
+        Where it lies in 95 of 100 draws [%].
+    what : Message
+        What to do, an imperative sentence.
+    sentence : Message
+        All of it.
+    """
+
+    remedy: str
+    cause: str
+    figure: str
+    before: float
+    after: float
+    low: float
+    high: float
+    what: Message | str = ""
+    sentence: Message | str = ""
+
+    @property
+    def worst(self) -> float:
+        """The far end of the range [%]."""
+        return max(abs(self.low), abs(self.high))
+
+
 class PlannedMass(Struct, frozen=True, kw_only=True):
     """The planned mass of a unit beside the mean of the units weighed.
 
@@ -317,6 +350,8 @@ class JudgedBatch(Struct, frozen=True, kw_only=True):
     packing: PackingChecklist | None = None
     operating_curves: tuple[OperatingCurve, ...] = ()
     """Chances of passing for the pictures; worked out only where a report is drawn."""
+    next_pour: tuple[Remedied, ...] = ()
+    """What to change of the next pour; worked out only for a report or a full answer."""
 
     @property
     def basis(self) -> Basis:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from qc.results import Assurance, CauseGroup, JudgedBatch, Outside, TestResult, Trend, Verdict, named_together
-from qc.results.messages import Message
+from qc.results.messages import Message, message
 from qc.say.in_short import CALLED_FIRST
 from qc.say.messages import all_words, words
 from qc.say.names import TEST, TREND, VERDICT, any_of, in_words, test_title
@@ -126,6 +126,12 @@ def likeliest(judged: JudgedBatch) -> list[CauseGroup]:
 def named_causes(one: CauseGroup) -> str:
     """Causes that cannot be told apart, with their probability together."""
     return f"{probability(one.probability)} {any_of(one.ids)}"
+
+
+def next_pour(judged: JudgedBatch) -> tuple[Message | str, ...]:
+    """What to change of the next pour, and how that is meant; nothing where no cause is sure enough."""
+    told = tuple(one.sentence for one in judged.next_pour)
+    return (*told, message("remedies.note")) if told else ()
 
 
 def titled(judged: JudgedBatch, one: Assurance) -> str:

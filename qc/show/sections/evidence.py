@@ -248,6 +248,7 @@ _PARTS: tuple[Callable[[JudgedBatch], tuple[Section, ...]], ...] = (
     findings.causes,
     findings.assurance,
     findings.limits_of_the_data,
+    findings.next_pour,
     units,
     against,
     findings.doses_from_mass,

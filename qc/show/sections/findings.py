@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from functools import partial
 from math import ceil, floor
 
 from qc.results import SOUND, Assurance, CauseFound, CauseGroup, JudgedBatch, TrendFlag, named_together
 from qc.results.chance import LEAST_ASSURED
 from qc.results.pour import DoseScreen
 from qc.say.messages import paragraph, words
+from qc.say.messages.remedies import FIGURE, SPREADS
 from qc.say.names import CAUSE, TREND, in_words
 from qc.say.numbers import at_least, fixed, p_digits, percent, probability, signed
 from qc.say.text import listed, shortened
 from qc.show.pieces import Piece, Prose, Section, between, column, lines, number, section, table
+from qc.show.sections import answers
 from qc.show.sections.answers import cannot_say, least_sure_first, likeliest, titled
 
 LEAST_P = 0.0001
@@ -149,6 +152,24 @@ def causes(judged: JudgedBatch) -> tuple[Section, ...]:
     named = "The facts that the likeliest rest on; those of the others stand in the result document"
     known = lines(*(f"{number}: {fact}" for fact, number in numbers.items()), title=named)
     return section("causes", "Possible causes", weighed, *known, pairs, telling)
+
+
+def next_pour(judged: JudgedBatch) -> tuple[Section, ...]:
+    """What to change of the next pour, where one cause is likely enough to be acted on."""
+    found = judged.next_pour
+    if not found:
+        return ()
+    sign = found[0].figure not in SPREADS
+    show = partial(signed if sign else fixed, decimals=1)
+    of = f"of {FIGURE[found[0].figure]}, {show(found[0].before)} % here"
+    tried = table(
+        f"What to try, and what the simulator predicts {of}",
+        found,
+        column("What to change", lambda one: words(one.what)),
+        number("Predicted [%]", lambda one: show(one.after)),
+        between("95 % range [%]", lambda one: (one.low, one.high), decimals=1, sign=sign),
+    )
+    return section("next-pour", "The next pour", tried, *lines(*answers.next_pour(judged)[-1:]))
 
 
 def _not_told(groups: Sequence[CauseGroup]) -> str:
