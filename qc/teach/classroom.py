@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from qc.causes.model import TAUGHT
 from qc.causes.priors import builtin_priors
@@ -30,6 +31,8 @@ MOST_STUDENTS = 400
 UNITS = 36
 """Ten assayed and three cut leave more than the twenty units that a second stage takes."""
 TRIES = 12
+MANY_CARDS = 60
+"""From so many batches on, other processes help: they take a second to start."""
 ALSO_LIKELY = 0.2
 """A cause that the tool gives this probability or more on a blind batch is no wrong answer there [-]."""
 
@@ -48,6 +51,15 @@ GRADES = (
     Difficulty(name="2", strength=1.0, least=0.6),
     Difficulty(name="3", strength=0.8, least=0.3, two_faults=True),
 )
+
+
+class Card(Struct, frozen=True, kw_only=True):
+    """What is dealt to a student: the faults of a batch, how hard it is, and the seed it is drawn by."""
+
+    student: str
+    grade: Difficulty
+    faults: tuple[str, ...]
+    seed: int
 
 
 class ClassBatch(Struct, frozen=True, kw_only=True):
@@ -122,15 +134,33 @@ def class_batches(students: int, *, seed: int, progress: Callable[[str], None] |
 
     chance = np.random.default_rng([seed, 400])
     decks = [_dealt(grade, chance) for grade in GRADES]
+    names = [f"{number:0{max(2, len(str(students)))}d}" for number in range(1, students + 1)]
+    cards = [
+        Card(student=name, grade=grade, faults=next(deck), seed=int(chance.integers(2**40)))
+        for name in names
+        for grade, deck in zip(GRADES, decks, strict=True)
+    ]
     taken: set[str] = set()
-    for number in range(1, students + 1):
-        student = f"{number:0{max(2, len(str(students)))}d}"
-        if progress is not None:
-            progress(f"Student {student} of {students}")
-        for grade, deck in zip(GRADES, decks, strict=True):
-            lesson, judged = _suited(next(deck), grade=grade, chance=chance, taken=taken)
-            taken.add(lesson.number)
-            yield ClassBatch(student=student, grade=grade, lesson=lesson, judged=judged)
+    for card, made in zip(cards, _each(cards), strict=True):
+        if progress is not None and card.grade is GRADES[0]:
+            progress(f"Student {card.student} of {students}")
+        while made.lesson.number in taken:
+            card = replace(card, seed=card.seed + 1)
+            made = suited(card)
+        taken.add(made.lesson.number)
+        yield made
+
+
+def _each(cards: Sequence[Card]) -> Iterator[ClassBatch]:
+    """A batch for each card, in their order; those of a large class on all processors."""
+    if len(cards) < MANY_CARDS:
+        yield from map(suited, cards)
+        return
+    from concurrent.futures import ProcessPoolExecutor
+    from multiprocessing import get_context
+
+    with ProcessPoolExecutor(mp_context=get_context("spawn")) as pool:
+        yield from pool.map(suited, cards, chunksize=len(GRADES))
 
 
 def _dealt(grade: Difficulty, chance: np.random.Generator) -> Iterator[tuple[str, ...]]:
@@ -156,21 +186,20 @@ def _pairs() -> list[tuple[str, ...]]:
     return [(a, b) for at, a in enumerate(faults) for b in faults[at + 1 :] if frozenset((a, b)) not in alike]
 
 
-def _suited(
-    faults: tuple[str, ...], *, grade: Difficulty, chance: np.random.Generator, taken: set[str]
-) -> tuple[Lesson, JudgedBatch]:
+def suited(card: Card) -> ClassBatch:
     """A batch in which the tool finds one of the faults as probable as the grade asks; else the best of those tried."""
-    tried: list[tuple[float, Lesson, JudgedBatch]] = []
-    while len(tried) < TRIES:
-        lesson = make_lesson(faults, units=UNITS, seed=int(chance.integers(2**40)), strength=grade.strength)
-        if lesson.number in taken:
-            continue
-        judged = lesson.judged()
-        found = max(group.probability for group in named_together(judged.causes) if {*faults} & {*group.ids})
-        tried.append((found, lesson, judged))
-        if found >= grade.least:
+    import numpy as np
+
+    chance, tried = np.random.default_rng([card.seed, 500]), list[tuple[float, ClassBatch]]()
+    for _ in range(TRIES):
+        seed = int(chance.integers(2**40))
+        lesson = make_lesson(card.faults, units=UNITS, seed=seed, strength=card.grade.strength)
+        made = ClassBatch(student=card.student, grade=card.grade, lesson=lesson, judged=lesson.judged())
+        groups = (group for group in named_together(made.judged.causes) if {*card.faults} & {*group.ids})
+        tried.append((max(group.probability for group in groups), made))
+        if tried[-1][0] >= card.grade.least:
             break
-    return max(tried, key=lambda one: one[0])[1:]
+    return max(tried, key=lambda one: one[0])[1]
 
 
 def _ordered(judged: JudgedBatch) -> list[CauseFound]:

@@ -7,6 +7,7 @@ import json
 import re
 from collections.abc import Iterator
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 from zipfile import ZipFile
 
@@ -23,6 +24,7 @@ from qc.jobs.check import check_batch
 from qc.readers.options import ReadOptions
 from qc.say.telling_apart import telling_apart
 from qc.show.filing import ReportExists
+from qc.teach import classroom
 from qc.teach.classroom import GRADES, _pairs, write_class
 from qc.teach.figures import figures_of
 from qc.teach.lesson import LessonProblem, make_lesson
@@ -192,6 +194,24 @@ def test_a_class_of_nobody_or_of_too_many_is_refused(students: int, tmp_path: Pa
     with pytest.raises(LessonProblem, match=f"a class of {students} cannot be made up: choose 1 to 400 students."):
         write_class(students, seed=1, out=tmp_path / "no")
     assert not (tmp_path / "no").exists()
+
+
+def test_a_large_class_is_made_by_several_processes_and_is_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
+    alone = list(classroom.class_batches(1, seed=3))
+    monkeypatch.setattr(classroom, "MANY_CARDS", 1)
+    together = list(classroom.class_batches(1, seed=3))
+    assert [(one.lesson.workbook, one.lesson.seed, one.judged.verdict) for one in together] == [
+        (one.lesson.workbook, one.lesson.seed, one.judged.verdict) for one in alone
+    ]
+
+
+def test_no_two_batches_of_a_class_have_one_number(monkeypatch: pytest.MonkeyPatch) -> None:
+    def few_numbers(card: classroom.Card) -> SimpleNamespace:
+        return SimpleNamespace(lesson=SimpleNamespace(number=card.seed % 7))
+
+    monkeypatch.setattr(classroom, "suited", few_numbers)
+    numbers = [one.lesson.number for one in classroom.class_batches(2, seed=3)]
+    assert sorted({*numbers}) == sorted(numbers)
 
 
 def test_lessons_of_one_seed_never_share_a_report_folder() -> None:
