@@ -203,8 +203,8 @@ class ReadBack(Struct, frozen=True, kw_only=True):
         "heading", "cells", "call", or "size": the one unit in which the dosage form could weigh that much.
     decimal : str or None
         The decimal mark, "comma" or "point", where the text of the masses had to be read for it.
-    ends : tuple of Decimal
-        The first mass and the last as they stand there, in the unit of the file; empty where there is none.
+    ends : tuple of str
+        The first unit and the last that were weighed, as they stand there; empty where none was.
     numbered : bool
         Whether the units were numbered from 1 because no names stand there.
     set_aside : tuple of SetAside
@@ -217,7 +217,7 @@ class ReadBack(Struct, frozen=True, kw_only=True):
     mass_unit: str | None = None
     mass_unit_known_by: str | None = None
     decimal: str | None = None
-    ends: tuple[Decimal, ...] = ()
+    ends: tuple[str, ...] = ()
     numbered: bool = False
     set_aside: tuple[SetAside, ...] = ()
     ignored: tuple[IgnoredCells, ...] = ()
@@ -283,5 +283,6 @@ class Batch(Struct, frozen=True, kw_only=True):
         return frozenset(
             unit.name
             for unit in self.units
-            if unit.left_out_because or (unit.note and unit.mass_g is None and unit.name not in assayed)
+            if unit.left_out_because
+            or (unit.note and unit.mass_g is None is unit.weighed_again_g and unit.name not in assayed)
         )

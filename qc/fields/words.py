@@ -6,6 +6,7 @@ import functools
 import re
 import tomllib
 import unicodedata
+from collections.abc import Sequence
 from itertools import pairwise
 from pathlib import Path
 from typing import Literal
@@ -36,11 +37,22 @@ class _Heading(Struct, frozen=True, kw_only=True):
     whole: dict[str, frozenset[str]]
 
 
+class _Remark(Struct, frozen=True, kw_only=True):
+    weighed: frozenset[str]
+    reference: frozenset[str]
+    figure: frozenset[str]
+    other: frozenset[str]
+    void: frozenset[str]
+    plain: frozenset[str]
+
+
 class _Words(Struct, frozen=True, kw_only=True):
     heading: _Heading
     measure: dict[str, frozenset[str]]
     summary: dict[str, frozenset[str]]
     balance: dict[str, frozenset[str]]
+    remark: _Remark
+    elsewhere: frozenset[str]
 
 
 class Heading(Struct, frozen=True):
@@ -60,7 +72,8 @@ class Heading(Struct, frozen=True):
 
 
 @functools.cache
-def _words() -> _Words:
+def words_known() -> _Words:
+    """Every list of words, by what its words mean."""
     return convert(tomllib.loads(_DATA.read_text(encoding="utf-8")), _Words)
 
 
@@ -83,9 +96,8 @@ def measure_of(text: str) -> str:
     words = plain_words(text)
     if len(words) != 1:
         return ""
-    return next(
-        (words[0] if name == "other" else name for name, known in _words().measure.items() if words[0] in known), ""
-    )
+    names = (name for name, known in words_known().measure.items() if words[0] in known)
+    return next((words[0] if name == "other" else name for name in names), "")
 
 
 @functools.lru_cache(maxsize=4096)
@@ -101,7 +113,7 @@ def heading_of(text: str) -> Heading | None:
     """
     if (own := BARE_UNITS.columns.get(plain(text))) is not None:
         return Heading(own.attribute, own.unit)
-    known, words = _words().heading, plain_words(text)
+    known, words = words_known().heading, plain_words(text)
     measure = measure_of(words[-1]) if words else ""
     named = list(words[: -1 if measure else None])
     if measure and not named:
@@ -132,7 +144,7 @@ def meant_by(text: str) -> str:
 
 def says_mass(text: str) -> bool:
     """Whether one of the words of a heading is one for a mass."""
-    return any(word in _words().heading.mass for word in plain_words(text))
+    return any(word in words_known().heading.mass for word in plain_words(text))
 
 
 def not_understood(text: str) -> str:
@@ -147,20 +159,25 @@ def not_understood(text: str) -> str:
     >>> not_understood("Individual weight per suppository [mg]"), not_understood("Paracetamol 7")
     ('', '')
     """
-    known, words = _words().heading, plain_words(text)
+    known, words = words_known().heading, plain_words(text)
     if not any(word in known.mass or measure_of(word) in ("g", "mg") for word in words):
         return ""
-    plainly = known.mass | known.unit | known.filler | _words().measure["g"] | _words().measure["mg"]
-    names = frozenset[str]().union(*(known.whole[kind] for kind in ("batch", "mould", "cavity")))
-    pairs = set(pairwise(words))
-    named = {name for name, after in pairs if name in names and _SHORT_NAME.fullmatch(after) and not measure_of(after)}
-    numbers = {after for name, after in pairs if name in named}
-    return " ".join(word for word in words if word not in plainly and word not in named | numbers)
+    plainly = known.mass | known.unit | known.filler | words_known().measure["g"] | words_known().measure["mg"]
+    named = batch_or_place(words)
+    return " ".join(word for word in words if word not in plainly and word not in named)
+
+
+def batch_or_place(words: Sequence[str]) -> set[str]:
+    """The words that name a batch, a mould or a cavity by its number, and these numbers."""
+    names = frozenset[str]().union(*(words_known().heading.whole[kind] for kind in ("batch", "mould", "cavity")))
+    pairs = pairwise(words)
+    named = (pair for pair in pairs if pair[0] in names and _SHORT_NAME.fullmatch(pair[1]) and not measure_of(pair[1]))
+    return {word for pair in named for word in pair}
 
 
 def says_content(text: str) -> bool:
     """Whether one of the words of a heading is one for what a unit contains."""
-    return any(word in _words().heading.whole["content_mg"] for word in plain_words(text))
+    return any(word in words_known().heading.whole["content_mg"] for word in plain_words(text))
 
 
 @functools.lru_cache(maxsize=4096)
@@ -178,9 +195,9 @@ def summary_of(text: str) -> str:
         return "reference"
     every = [word for word in plain_words(text) if word not in ("of", "the", "in")]
     words = [word for word in every if not measure_of(word)] or every
-    mass = _words().heading.mass
+    mass = words_known().heading.mass
     for phrase in (" ".join(words), " ".join(word for word in words if word not in mass)):
-        for kind, phrases in _words().summary.items():
+        for kind, phrases in words_known().summary.items():
             if phrase and phrase in phrases:
                 return kind
     # A mean of some units, or a limit worked out from the mean, is held against nothing; a sentence that holds a mass
@@ -194,4 +211,4 @@ def summary_of(text: str) -> str:
 
 def balance_sign(word: str) -> str:
     """What a sign says that a balance prints beside a value: "rest", "moving", "net", "gross", "tare" or nothing."""
-    return next((kind for kind, signs in _words().balance.items() if word.casefold().rstrip(".:") in signs), "")
+    return next((kind for kind, signs in words_known().balance.items() if word.casefold().rstrip(".:") in signs), "")

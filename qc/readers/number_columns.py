@@ -17,7 +17,7 @@ from qc.fields.field import Field, Holds
 from qc.fields.words import measure_of
 from qc.readers.cells import CellKind, SheetCell
 from qc.readers.located import Entry, LocatedTable
-from qc.readers.plausible import corrected, implausible
+from qc.readers.plausible import corrected, implausible, set_right
 from qc.readers.typed_number import DecimalMark, NotANumberError, Typed, written
 
 LONGEST_DIGITS = 20
@@ -39,8 +39,16 @@ class _NumberColumn(Struct, frozen=True, kw_only=True):
         return {one.mark: cell for _, cell, one in reversed(self.readings) if one.mark}
 
     def refuse(self, cell: SheetCell, found: str, mend: str) -> None:
-        """Note a problem at a cell; `found` follows the noun of the column."""
-        self.table.refuse_at(cell.address, f"{self.field.noun} {found}", mend)
+        """Note a problem at a cell; `found` follows the noun of the column.
+
+        A first mass that was put right by a second one with its reason stays as it was entered, with a notice.
+        """
+        entries = self.table.entries
+        if any(entry.cell("mass_g") is cell and set_right(self.field.attribute, entry) for entry in entries):
+            said = f"{self.field.noun.capitalize()} {found}. It stays as it was entered, beside the second mass."
+            self.table.remark(cell.address, said)
+        else:
+            self.table.refuse_at(cell.address, f"{self.field.noun} {found}", mend)
 
 
 def read_numbers(tables: Iterable[LocatedTable], said: DecimalMark | None) -> None:

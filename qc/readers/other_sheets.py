@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from statistics import median
 
-from qc.fields.field import near_heading
+from qc.fields.field import Plausible, near_heading
 from qc.fields.sheets import BARE_UNITS, SHEETS
 from qc.problems import quoted
 from qc.readers.cells import Noted, SheetTable
@@ -14,7 +14,8 @@ from qc.readers.finding.candidate import Candidate
 from qc.readers.finding.candidates import candidates_of
 from qc.readers.finding.choose import one_batch, ready
 from qc.readers.finding.set_aside import MEASURED
-from qc.readers.finding.view import number_in
+from qc.readers.finding.unread import Unread, about_something_else, unread
+from qc.readers.finding.view import number_in, view_of
 from qc.readers.headings import header_row, known_fields
 from qc.readers.options import ReadOptions
 
@@ -48,19 +49,28 @@ def refuse_nearly_known(table: SheetTable, findings: Noted) -> bool:
     return True
 
 
-def refuse_more_weights(table: SheetTable, units: SheetTable, options: ReadOptions, findings: Noted) -> bool:
-    """Whether a sheet beside the sheet Units holds a table of weights of units; refused then, as it would be left out.
+def refuse_more_weights(
+    table: SheetTable, units: SheetTable, options: ReadOptions, plausible: Plausible, findings: Noted
+) -> bool:
+    """Whether a sheet beside that of the units holds weights or contents of units; refused then: they would be lost.
 
     Nothing is asked where the call says which sheet is meant.
     """
     if options.sheet is not None:
         return False
     usual = _median(one_batch(candidates_of(units)))
-    more = [one for one in one_batch(candidates_of(table)) if one.masses]
-    more = [one for one in more if _names_units(table) or _is_near(_median([one]), usual)]
+    tables = [one for one in one_batch(candidates_of(table)) if one.masses]
+    tables = [one for one in tables if _names_units(table) or _is_near(_median([one]), usual)]
+    if not _names_units(table):
+        tables = [one for one in tables if not about_something_else(one.view, one.masses)]
+    more = [*tables, *(() if tables else unread(view_of(table), used=(), plausible=plausible))]
     for one in more:
-        found = f'it holds weights beside the sheet "{units.name}" ({one.told})'
-        mend = f'Put these units into "{units.name}", with their Mould; or say which sheet is to be judged: '
+        content = isinstance(one, Unread) and one.content
+        found = f'it holds {"contents" if content else "weights"} beside the sheet "{units.name}" ({one.told})'
+        mend = f'Put these units into "{units.name}", with their Mould'
+        if content:
+            mend = 'Put these contents on a sheet "Assay", under Unit and Content (mg) or Content (% of label)'
+        mend += "; or say which sheet is to be judged: "
         mend += " or ".join(ready(options, f"--sheet {in_quotes(name)}") for name in (units.name, table.name))
         findings.refuse(table, one.where, found=found, mend=mend)
     return bool(more)

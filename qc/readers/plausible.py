@@ -68,6 +68,11 @@ def corrected(attribute: str, entry: Entry) -> bool:
     return attribute == "mass_g" and "weighed_again_g" in entry.cells and again != entry.values.get(attribute, 0)
 
 
+def set_right(attribute: str, entry: Entry) -> bool:
+    """Whether a second mass stands beside a first one with its reason, whatever was typed for the first."""
+    return attribute == "mass_g" and {"mass_g", "weighed_again_g", "weighed_again_because"} <= entry.cells.keys()
+
+
 def implausible(value: Decimal, plausible: Plausible | None, unit: str) -> str:
     """What a message says of a number other than 0 that lies outside a range; empty where it lies inside."""
     if plausible is None or value == 0 or plausible.floor <= value <= plausible.ceiling:

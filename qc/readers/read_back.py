@@ -46,6 +46,7 @@ def read_back(units: LocatedTable, rows: UnitRows, found: FoundTable | None, fin
         if unit.mass_g is not None and (cell := entry.cell("mass_g")) is not None
     }
     names = [cell for _, entry in rows if (cell := entry.cell("name")) is not None]
+    weighed = [unit.name for unit, _ in rows if unit.mass_g is not None or unit.weighed_again_g is not None]
     mark = _decimal_mark(masses)
     asides = found.asides if found else ()
     ours = [_compare(aside, masses, units, mark=mark, findings=findings) for aside in asides]
@@ -63,7 +64,7 @@ def read_back(units: LocatedTable, rows: UnitRows, found: FoundTable | None, fin
         mass_unit=("mg" if power else "g") if masses else None,
         mass_unit_known_by=known_by if masses else None,
         decimal=mark,
-        ends=(*[*masses.values()][:1], *[*masses.values()][-1:]),
+        ends=(*weighed[:1], *weighed[-1:]),
         numbered=found is not None and found.numbered,
         set_aside=tuple(
             replace(_set_aside(aside, units, masses, mark), ours=one) for aside, one in zip(asides, ours, strict=True)

@@ -15,7 +15,10 @@ from qc.readers.command import in_quotes
 from qc.readers.finding.beside import beside
 from qc.readers.finding.choose import ready
 from qc.readers.finding.find import FoundTable, find_units
+from qc.readers.finding.lines import unnumbered
 from qc.readers.finding.set_aside import MEASURED, without_summaries
+from qc.readers.finding.titles import refuse_contradictions
+from qc.readers.finding.unread import refuse_unread
 from qc.readers.finding.view import number_in, view_of
 from qc.readers.finding.weighed_in import WeighedIn
 from qc.readers.headed_table import headed_table
@@ -39,6 +42,8 @@ def located_sheets(
     options = _with_batch_of(book, options, findings)
     searched = _to_search(book, options, findings)
     named = next((table for table in book.tables if _holds_units(table, book, options)), None)
+    others: list[SheetTable] = []
+    understood: list[LocatedTable] = []
     for table in book.tables:
         name = plain(table.name)
         sheet = BARE_UNITS if _holds_units(table, book, options) else SHEETS.get(name)
@@ -49,21 +54,32 @@ def located_sheets(
             # Which of several sheets is meant may have been said by the call.
             if known or (options.sheet is not None and searched):
                 continue
-            if named is None or not refuse_more_weights(table, named, options, findings):
-                ignore(table, did_you_mean(table.name, [one.name for one in SHEETS.values()]), findings)
+            others.append(table)
         elif (earlier := first.setdefault(sheet.name, table)) is not table:
             again = f'the {sheet.name} sheet stands again, after "{earlier.sheet or earlier.file}" of {earlier.file}'
             findings.refuse(table, "", found=again, mend="Keep one of the two")
         elif (located := headed_table(table, sheet, findings)) is not None:
             tables[sheet.name] = _facts_in_a_row(located) if sheet.name == BATCH.name else located
+            if sheet is not BARE_UNITS:
+                understood.append(located)
+    plausible = usual_mass(tables.get(BATCH.name), options)
+    for table in others:
+        if named is None or not refuse_more_weights(table, named, options, plausible, findings):
+            ignore(table, did_you_mean(table.name, [one.name for one in SHEETS.values()]), findings)
+    for located in understood:
+        refuse_unread(view_of(located.table), used=_understood(located), plausible=plausible, findings=findings)
     found = None
     if searched and not findings.problems:
-        plausible = usual_mass(tables.get(BATCH.name), options)
-        found = find_units(searched, options=options, plausible=plausible, findings=findings)
+        found = find_units(
+            searched, options=options, plausible=plausible, findings=findings, facts=tables.get(BATCH.name)
+        )
         if found is not None:
             tables[BARE_UNITS.name] = found.located
             for table in searched:
-                if table is not found.located.table and not refuse_nearly_known(table, findings):
+                if table is not found.located.table and not (
+                    refuse_nearly_known(table, findings)
+                    or refuse_more_weights(table, found.located.table, options, plausible, findings)
+                ):
                     ignore(table, ".", findings)
         elif not findings.problems and (located := headed_table(searched[0], BARE_UNITS, findings)) is not None:
             tables[BARE_UNITS.name] = located
@@ -72,7 +88,7 @@ def located_sheets(
         if options.mass_unit and units.has("mass_g") and units.columns["mass_g"].unit != options.mass_unit:
             said = f"the masses stand in {units.columns['mass_g'].unit} here, but the call says {options.mass_unit}"
             units.refuse_column("mass_g", said, "Leave out --mass-unit, or mend the heading")
-        found = _on_own_layout(units, book)
+        found = _on_own_layout(units, book, tables.get(BATCH.name), plausible)
         tables[BARE_UNITS.name] = found.located
     return tables, found
 
@@ -143,23 +159,40 @@ def usual_mass(batch: LocatedTable | None, options: ReadOptions) -> Plausible:
     return USUAL_MASS_G if ends is None else Plausible(floor=ends[0], ceiling=ends[1])
 
 
-def _on_own_layout(table: LocatedTable, book: Book) -> FoundTable:
+def _understood(table: LocatedTable) -> frozenset[str]:
+    """The addresses of the cells of a located table, of its headings, and of what our own sheet shows beside it."""
+    head = next((row.cells for row in table.table.rows if row.number == table.header), {})
+    shown = {column for column, cell in head.items() if plain(cell.text) in SHOWN_ONLY}
+    beside_it = (cell for row in table.table.rows for column, cell in row.cells.items() if column in shown)
+    cells = (cell for entry in table.entries for cell in entry.cells.values())
+    return frozenset(cell.address for cell in (*cells, *head.values(), *beside_it))
+
+
+def _on_own_layout(table: LocatedTable, book: Book, facts: LocatedTable | None, plausible: Plausible) -> FoundTable:
     """A sheet Units; numbers beside it that could be masses are refused, what our own sheet shows there is none."""
     units, asides = without_summaries(table)
     view = view_of(units.table)
-    cells = [cell for entry in table.entries for cell in entry.cells.values()]
-    head = view.rows.get(units.header, {})
-    shown = {column for column, cell in head.items() if plain(cell.text) in SHOWN_ONLY}
-    used = {cell.address for cell in (*cells, *head.values())}
-    used |= {cell.address for row in view.rows.values() for column, cell in row.items() if column in shown}
+    used = _understood(table)
     masses = [entry.cells["mass_g"] for entry in units.entries if "mass_g" in entry.cells]
-    outside = beside(view, masses=masses, used=frozenset(used))
+    outside = beside(view, masses=masses, used=used)
     outside.refuse(view, units.findings)
+    named = used | {cell.address for aside in outside.asides for cell in aside.cells}
+    if not units.findings.problems:
+        refuse_unread(view, used=named, plausible=plausible, findings=units.findings)
     if not any(plain(table.name) == plain(INSTRUCTIONS_SHEET) for table in book.tables):
         # Above the headings our own sheet shows figures of its test sample.
         outside.remark(units.table, units.findings, above=units.header)
     unit: MassUnit = "mg" if "mass_g" in units.columns and units.columns["mass_g"].power else "g"
     weighed = WeighedIn(unit=unit, known_by="heading")
+    alone = (entry.cells["name"] for entry in units.entries if entry.cells.keys() == {"name"})
+    refuse_contradictions(
+        view,
+        [*outside.notes, *unnumbered(asides), *alone],
+        unit=unit,
+        masses={cell.address for cell in masses},
+        facts=facts,
+        findings=units.findings,
+    )
     below = {cell.address for row in units.table.rows if row.number > units.header for cell in row.cells.values()}
     asides += tuple(aside for aside in outside.asides if aside.cells[0].address in below)
     return FoundTable(located=units, weighed=weighed, asides=asides)

@@ -108,6 +108,17 @@ def as_typed(value: Decimal | None, *, unit: str = "") -> str:
     return f"{shown}{SPACE}{unit}" if unit else shown
 
 
+def weighed_twice(name: str, first: Decimal | None, second: Decimal) -> str:
+    """A unit with its two masses [g]; the first is missing where what was typed is no mass.
+
+    Examples
+    --------
+    >>> weighed_twice("7", Decimal("2.31"), Decimal("2.03")), weighed_twice("8", None, Decimal("2.03"))
+    ('7 (2.31 g, then 2.03 g)', '8 (no mass, then 2.03 g)')
+    """
+    return f"{name} ({'no mass' if first is None else f'{as_typed(first)} g'}, then {as_typed(second)} g)"
+
+
 def typed_or_worked_out(value: Decimal | None, *, decimals: int, unit: str = "") -> str:
     """A number with the digits that were typed; one that was worked out has far more, and is rounded.
 

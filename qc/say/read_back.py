@@ -5,6 +5,7 @@ from __future__ import annotations
 from statistics import mean
 
 from qc.batch import Batch
+from qc.judging.weighed_again import with_counting_masses
 from qc.say.numbers import as_typed, fixed, padded
 from qc.say.text import counted, shortened
 
@@ -40,6 +41,7 @@ def what_was_read(batch: Batch, *, short: bool = True, room: tuple[int, int, int
     )
     where = ", ".join(shortened(place, most=most) if short else place for place, most in places if place)
     units = counted(read.units, "unit") + (" (numbered here)" if read.numbered else "")
+    batch = with_counting_masses(batch)
     if not batch.weighed:
         return f"Read {where}: {units}, no masses."
     weighed = "" if len(batch.weighed) == read.units else f", {len(batch.weighed)} with a mass"
@@ -49,13 +51,14 @@ def what_was_read(batch: Batch, *, short: bool = True, room: tuple[int, int, int
 
 
 def masses_read(batch: Batch) -> str:
-    """First, last and mean mass in the unit of the file, without that unit."""
+    """First, last and mean of the masses that count in the unit of the file, without that unit."""
     power = 3 if batch.read is not None and batch.read.mass_unit == "mg" else 0
-    values = [unit.mass_g.scaleb(power) for unit in batch.weighed if unit.mass_g is not None]
-    ends = batch.read.ends if batch.read is not None and batch.read.ends else (values[0], values[-1])
-    shown = padded([*ends, *values])
+    weighed = with_counting_masses(batch).weighed
+    values = {unit.name: unit.mass_g.scaleb(power) for unit in weighed if unit.mass_g is not None}
+    ends = batch.read.ends if batch.read is not None and {*batch.read.ends} <= values.keys() else ()
+    shown = padded([*(values[name] for name in ends or (*values,)[:: max(len(values) - 1, 1)]), *values.values()])
     digits = len(shown[0].partition(".")[2])
-    return f"first {shown[0]}, last {shown[1]}, mean {fixed(mean(values), decimals=digits + 1)}"
+    return f"first {shown[0]}, last {shown[1]}, mean {fixed(mean(values.values()), decimals=digits + 1)}"
 
 
 def what_was_left(batch: Batch, *, short: bool = True) -> tuple[str, ...]:

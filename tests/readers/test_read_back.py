@@ -61,7 +61,7 @@ def test_a_list_of_somebody_is_read_back_with_its_cells(tmp_path: Path) -> None:
         units=6,
         mass_unit="mg",
         mass_unit_known_by="heading",
-        ends=(Decimal("2013"), Decimal("2008")),
+        ends=("1", "6"),
         set_aside=(SetAside(cells="A9:B9", what="Mittelwert", value=Decimal("2004.7")),),
         ignored=(
             IgnoredCells(cells="C3:C8", what='numbers under "Height"'),
@@ -199,3 +199,25 @@ def test_an_sd_divided_by_n_is_told_as_such(
     ours = stdev(float(mass) for mass in MASSES)
     (said,) = told(read_batch(path, options=FORM))
     assert said == f'The figure beside "SD" is {theirs} g, and the SD of the 6 masses read is {ours:.5f} g{why}.'
+
+
+@pytest.mark.parametrize(("slip", "checked"), [(20.31, "B"), ("2.O31", "B"), (20.31, None)])
+def test_the_masses_that_count_are_read_back(tmp_path: Path, slip: object, checked: str | None) -> None:
+    path = tmp_path / "batch.xlsx"
+    book = openpyxl.Workbook()
+    assert book.active is not None
+    book.active.title = "Units"
+    for row in [
+        ("Unit", "Mass (g)", "Weighed again (g)", "Weighed again because"),
+        (1, slip, 2.031, "typed wrongly"),
+        *((at, 2.0 + at / 1000) for at in range(2, 21)),
+    ]:
+        book.active.append(row)
+    facts = book.create_sheet("Batch")
+    for row in [("Field", "Value"), ("Weighed by", "A"), ("Checked by", checked)]:
+        facts.append(row)
+    book.save(path)
+    batch = read_batch(path, options=FORM)
+    first = "first 2.031, last 2.020, mean 2.0120" if checked else "first 20.310, last 2.020, mean 2.9260"
+    assert masses_read(batch) == first
+    assert (str(judge_batch(batch, book=rule_book("ph-eur-2.9.5")).verdict) == "undecided") == (checked is None)

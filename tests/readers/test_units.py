@@ -377,6 +377,20 @@ class TestWeighedAgain:
         first = self.read(tmp_path, f"1,{slip},2.031,typed wrongly", rest).units[0]
         assert (first.mass_g, first.weighed_again_g) == (Decimal(slip), Decimal("2.031"))
 
+    @pytest.mark.parametrize("slip", ["0", "-2.031", "2.O31", "2.031 kg", "?"])
+    def test_a_first_mass_that_is_none_stays_as_it_was_entered_beside_its_correction(
+        self, slip: str, tmp_path: Path
+    ) -> None:
+        rest = "".join(f"{number},2.01\n" for number in range(2, 8))
+        batch = self.read(tmp_path, f"1,{slip},2.031,typed wrongly", rest)
+        assert (batch.units[0].mass_g, batch.units[0].weighed_again_g) == (None, Decimal("2.031"))
+        assert batch.lost == frozenset()
+        (notice,) = batch.notices
+        assert notice.where == "units.csv!B2"
+        assert notice.text.endswith(". It stays as it was entered, beside the second mass.")
+        with pytest.raises(InputProblems, match=r"B2: mass"):
+            self.read(tmp_path, f"1,{slip},2.031,", rest)
+
     def test_a_slip_that_is_typed_twice_is_no_correction(self, tmp_path: Path) -> None:
         with pytest.raises(InputProblems, match=r"20\.31 g of unit 1 is about ten times the others"):
             self.read(tmp_path, "1,20.31,20.31,checked")

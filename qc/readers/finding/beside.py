@@ -8,11 +8,11 @@ from decimal import Decimal
 
 from msgspec import Struct, field
 
-from qc.fields.words import meant_by, measure_of, plain_words, summary_of
+from qc.fields.words import meant_by, measure_of, plain_words, says_mass, summary_of
 from qc.problems import quoted
 from qc.readers.cells import CellKind, Noted, SheetCell, SheetTable, areas, row_of
 from qc.readers.finding.candidate import span, written_at
-from qc.readers.finding.lines import COMPARED, Aside
+from qc.readers.finding.lines import COMPARED, NAME_THEM, Aside
 from qc.readers.finding.printed import figure_said, is_clock, printed_line
 from qc.readers.finding.view import LEAST_WHOLE, SheetView, decimals_in, meant_in, measure_in, number_in
 
@@ -43,10 +43,12 @@ class Beside(Struct, frozen=True, kw_only=True):
 
     def refuse(self, view: SheetView, findings: Noted) -> None:
         """Refuse what nobody can tell."""
-        mend = "Write over them what they are (Gross, Target ...), name the true masses Net mass, or take them out"
         for over, cells in self.could_be_masses.items():
             what = f"the numbers under {quoted(over)}" if over else "numbers under no heading"
             found = f"{what} could be masses ({cells[0].typed}{' ...' if len(cells) > 1 else ''})"
+            mend = "Write over them what they are (Gross, Target ...), name the true masses Net mass, or take them out"
+            if says_mass(over):
+                mend = f"{NAME_THEM}; a mass that does not count is headed Gross, Tare or Target"
             findings.refuse(view.table, span([cell.address for cell in cells]), found=found, mend=mend)
 
     def remark(self, table: SheetTable, findings: Noted, *, above: float = math.inf) -> None:
@@ -104,7 +106,8 @@ def beside(view: SheetView, *, masses: Sequence[SheetCell], used: frozenset[str]
                 known = known or (whole and (over != "" or _counts(view, row, column)))
                 # In a row of the table and under nothing, it may be a mass in the other unit as well.
                 powers = (0, 3, -3) if row >= first_row and not over and not before else (0,)
-                near = any(floor <= number.scaleb(power) <= ceiling for number in _meant(cell) for power in powers)
+                meant = [number.scaleb(power) for number in numbers_meant(cell) for power in powers]
+                near = any(floor <= number <= ceiling for number in meant)
                 as_masses = all(not text or meant_by(text) == "mass_g" for text in (over, before))
                 unsaved = [_is_unsaved(one) for one in (below, view.at((row, column + 1)))]
                 near = near or (as_masses and _is_unsaved(cell) and any(unsaved))
@@ -128,7 +131,7 @@ def _is_unsaved(cell: SheetCell | None) -> bool:
     return cell is not None and cell.kind is CellKind.UNSAVED
 
 
-def _meant(cell: SheetCell) -> list[Decimal]:
+def numbers_meant(cell: SheetCell) -> list[Decimal]:
     """The number of a cell or what was meant by one; of one with a unit of mass behind it, in either unit."""
     line = printed_line(cell.text) if cell.kind is CellKind.TEXT else None
     if line is not None and line.measure and not line.label:
@@ -149,7 +152,7 @@ def _counts(view: SheetView, row: int, column: int) -> bool:
 def _is_fact(view: SheetView, row: int) -> bool:
     """Whether a row over a table holds a name and one number, or one day or time."""
     cells = view.rows[row].values()
-    return sum(bool(_meant(cell)) or cell.kind is CellKind.DATE or is_clock(cell.text) for cell in cells) == 1
+    return sum(bool(numbers_meant(cell)) or cell.kind is CellKind.DATE or is_clock(cell.text) for cell in cells) == 1
 
 
 def _label(view: SheetView, row: int, column: int) -> str:

@@ -9,7 +9,7 @@ from msgspec import Struct, field
 
 from qc.fields.words import Heading, heading_of, meant_by, measure_of, plain_words, summary_of
 from qc.readers.cells import SheetCell
-from qc.readers.finding.view import SheetView, Spot, decimals_in, number_in
+from qc.readers.finding.view import LEAST_WHOLE, SheetView, Spot, decimals_in, number_in
 
 # How far below its heading a column of masses may begin (common practice: a line for the unit of measure, one blank),
 # and how far above it the name of the mould may stand.
@@ -127,10 +127,16 @@ def _in_every_row(view: SheetView, row: int, column: int) -> bool:
 
 
 def _heads_a_grid(view: SheetView, row: int, column: int) -> bool:
-    """Whether one text alone stands over the first of several columns of numbers: a title, not a heading."""
+    """Whether one text alone stands over the first of several columns of numbers, or over their names: a title."""
     below = view.rows.get(row + 1, {})
     numbers = [column for column, cell in below.items() if decimals_in(cell) > 0]
-    return len(numbers) >= FEWEST_COLUMNS and numbers[0] == column
+    reach = (view.rows.get(row + step, {}) for step in range(1, REACH + 1))
+    first = next((cells for cells in reach if column in cells), {})
+    names = (
+        column in first and not decimals_in(first[column]) and (number_in(first[column]) or LEAST_WHOLE) < LEAST_WHOLE
+    )
+    beside = any(decimals_in(cell) > 0 for spot, cell in first.items() if spot > column)
+    return (len(numbers) >= FEWEST_COLUMNS and numbers[0] == column) or (names and beside)
 
 
 def _may_head(view: SheetView, spot: Spot, known: Mapping[int, Heading]) -> bool:

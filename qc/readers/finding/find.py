@@ -11,7 +11,7 @@ from collections.abc import Sequence
 
 from msgspec import Struct
 
-from qc.fields.field import Field, Plausible, plain
+from qc.fields.field import Field, Plausible, plain, same_name
 from qc.fields.sheets import BARE_UNITS
 from qc.fields.words import balance_sign, plain_words
 from qc.problems import quoted
@@ -20,7 +20,9 @@ from qc.readers.finding.beside import Beside, beside
 from qc.readers.finding.candidate import Candidate, written_at
 from qc.readers.finding.candidates import candidates_of
 from qc.readers.finding.choose import chosen, one_batch
-from qc.readers.finding.lines import Aside
+from qc.readers.finding.lines import Aside, unnumbered
+from qc.readers.finding.titles import refuse_contradictions
+from qc.readers.finding.unread import about_something_else, refuse_unread
 from qc.readers.finding.view import number_in
 from qc.readers.finding.weighed_in import WeighedIn, weighed_in
 from qc.readers.headed_table import refuse_cut_at_commas, remark_on_hidden
@@ -55,7 +57,12 @@ class FoundTable(Struct, frozen=True, kw_only=True):
 
 
 def find_units(
-    tables: Sequence[SheetTable], *, options: ReadOptions, plausible: Plausible, findings: Noted
+    tables: Sequence[SheetTable],
+    *,
+    options: ReadOptions,
+    plausible: Plausible,
+    findings: Noted,
+    facts: LocatedTable | None = None,
 ) -> FoundTable | None:
     """Find the one table of weights; None (and problems) where there is none or more than one.
 
@@ -69,6 +76,8 @@ def find_units(
         Between which masses a unit of the form weighs [g].
     findings : Noted
         Where problems and notices go.
+    facts : LocatedTable or None
+        The sheet Batch.
     """
     found = [one for table in tables for one in one_batch(candidates_of(table))]
     if not found:
@@ -81,6 +90,8 @@ def find_units(
         for one in found:
             _refuse_doubts(one, findings)
         return None
+    # A calibration log or a price list beside the units is none of the tables that are to be told apart.
+    found = [one for one in found if not about_something_else(one.view, one.masses)] or found
     candidate = chosen(found, options=options, file=tables[0].file, findings=findings)
     if candidate is None:
         return None
@@ -94,6 +105,20 @@ def find_units(
     outside = beside(candidate.view, masses=masses, used=used)
     outside.refuse(candidate.view, findings)
     weighed = weighed_in(candidate, options, plausible, findings) if masses else None
+    if weighed is not None and not findings.problems:
+        figures = {cell.address for aside in outside.asides for cell in aside.cells}
+        refuse_unread(candidate.view, used=used | figures, plausible=plausible, findings=findings)
+        # The titles of other tables were told apart from it.
+        labels = {same_name(one.label) for one in here} - {same_name(candidate.label)}
+        refuse_contradictions(
+            candidate.view,
+            [cell for cell in (*outside.notes, *unnumbered(candidate.asides)) if same_name(cell.shown) not in labels],
+            unit=weighed.unit,
+            masses={cell.address for cell in masses},
+            batch=_batch_of(candidate) or options.batch or "",
+            facts=facts,
+            findings=findings,
+        )
     if findings.problems or weighed is None:
         return None
     remark_on_hidden(candidate.table, masses, findings)
@@ -177,12 +202,16 @@ def _as_units(candidate: Candidate, weighed: WeighedIn, *, outside: Beside, find
         findings=findings,
         header=int("".join(filter(str.isdigit, first)) or 0),
     )
-    batches = [line.cells["batch"].shown for line in candidate.units if "batch" in line.cells]
     return FoundTable(
         located=located,
         asides=(*candidate.asides, *outside.asides),
         weighed=weighed,
         numbered=numbered,
         notes=outside.notes,
-        batch=batches[0] if batches else "",
+        batch=_batch_of(candidate),
     )
+
+
+def _batch_of(candidate: Candidate) -> str:
+    """The batch that its rows name, or empty."""
+    return next((line.cells["batch"].shown for line in candidate.units if "batch" in line.cells), "")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from decimal import Decimal
 from functools import cached_property
 from itertools import pairwise
@@ -30,6 +30,10 @@ MOST_BEGIN = 0.6
 PLACES, MOST_SHARE = frozenset({"pour_order", "weighing_order", "mould", "cavity"}), 0.8
 _WORD = re.compile(r"[^\W\d_]{3,}|\s\(")
 IF_SINGLE = "Write Mass (g) over the masses if these are the masses of single units, net"
+NAME_THEM = (
+    "Head them Weighed again (g) if they are second weighings of the same units, and Content (mg) or Content (% of "
+    "label) if they are what a unit holds of the active; put other units below the first ones, with names of their own"
+)
 _NAME_IT = "Name the unit, or clear the cell if it is none"
 _BEGIN, _DIGITS = re.compile(r"[^\W\d_]{2,}"), re.compile(r"\d+")
 _COUNTED = re.compile(r"[^\W\d_]{0,2}\d+[.)]?\s?[^\W\d_]{0,2}")
@@ -84,6 +88,13 @@ class Aside(Struct, frozen=True, kw_only=True):
     cells: tuple[SheetCell, ...]
     label: str
     kind: str = ""
+
+
+def unnumbered(asides: Iterable[Aside]) -> Iterator[SheetCell]:
+    """The cells that were set aside and head no number: what they say, they say of the table."""
+    for aside in asides:
+        if all(number_in(cell) is None for cell in aside.cells):
+            yield from aside.cells
 
 
 class Doubtful(Struct, frozen=True, kw_only=True):

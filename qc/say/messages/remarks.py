@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from decimal import Decimal
 
 from qc.results import Verdict
-from qc.say.numbers import as_typed, fixed, plain_limit
+from qc.say.numbers import fixed, plain_limit, weighed_twice
 from qc.say.text import counted, listed, units_named
 
 SENTENCES = {
@@ -34,9 +34,11 @@ def left_out(*, units: Sequence[str], of_units: int) -> str:
     )
 
 
-def weighed_again(*, masses: Sequence[tuple[str, Decimal, Decimal, str | None]], counts: bool, reasoned: bool) -> str:
+def weighed_again(
+    *, masses: Sequence[tuple[str, Decimal | None, Decimal, str | None]], counts: bool, reasoned: bool
+) -> str:
     """Units that were weighed twice with both masses [g], and which of the two counts."""
-    both = [f"{name} ({as_typed(first)} g, then {as_typed(second)} g)" for name, first, second, _ in masses]
+    both = [weighed_twice(name, first, second) for name, first, second, _ in masses]
     why = list(dict.fromkeys(reason for *_, reason in masses if reason))
     said = f"Weighed again: {'unit' if len(both) == 1 else 'units'} {listed(both)}"
     if counts:

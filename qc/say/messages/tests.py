@@ -9,7 +9,7 @@ from qc.results import Limit, Message, Verdict
 from qc.say.limits import allowed_range, at_most, centre, line, reach, where
 from qc.say.messages import all_words
 from qc.say.names import TEST, VERDICT, in_words
-from qc.say.numbers import as_typed, fixed, plain_limit
+from qc.say.numbers import fixed, plain_limit, weighed_twice
 from qc.say.text import counted, listed, units_named
 
 UNITS_WITH_MASSES = 4
@@ -127,10 +127,10 @@ def masses_differ(*, units: Sequence[str], first: Verdict, second: Verdict) -> s
 
 
 def corrected(
-    *, test: str, active: str, masses: Sequence[tuple[str, Decimal, Decimal]], first: Verdict, now: Verdict
+    *, test: str, active: str, masses: Sequence[tuple[str, Decimal | None, Decimal]], first: Verdict, now: Verdict
 ) -> str:
     """A verdict that rests on second masses, beside the one by the masses that were read first [g]."""
-    both = [f"{name} ({as_typed(one)} g, then {as_typed(other)} g)" for name, one, other in masses]
+    both = [weighed_twice(*one) for one in masses]
     of = f" of {active}" if active else ""
     units = f"{'unit' if len(both) == 1 else 'units'} {listed(both, most=UNITS_WITH_MASSES)}"
     return (

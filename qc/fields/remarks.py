@@ -1,0 +1,128 @@
+"""What a text that heads nothing says of the masses beside it: that they are others, or in another unit of mass."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from itertools import pairwise
+
+from qc.fields.field import same_name
+from qc.fields.words import batch_or_place, meant_by, measure_of, plain_words, words_known
+
+# A short text without a word for masses is about them where it begins as a qualification: "with foil".
+SHORTEST_SENTENCE, LONGEST_VOID, SHORTEST_NAME = 4, 6, 3
+_NUMBER = re.compile(r"[-+\u00b1\u2212~]?\d[\w.,%]*")
+_FACT = re.compile(r"\d\s*(?:%|m?g\b)|\d[.,]\d", re.IGNORECASE)
+_PART = re.compile(r"\s[-\u2013\u2014]\s|[:;,()\[\]/|\n]")
+_PARTICIPLE = re.compile(r"\w{3,}(?:ed|ing)|(?:un)?(?:ge|ver|um|ein)\w{3,}t(?:e[nr]?)?", re.ASCII)
+# That stand under masses as headings, and in titles for something else.
+_NO_NOUNS = frozenset({"ist", "net", "netto", "neto"})
+_BEFORE, _GROSS = 3, ("gross", "brut", "lord")
+_NO = re.compile(r"(?:no|nr|n\u00b0|n\u00ba|\u2116|#|number|nummer|num|numero|n\u00famero)\.?", re.IGNORECASE)
+_RUN = re.compile(r"\d+|[^\W\d_]+")
+
+
+def other_masses(text: str, *, count: int) -> str:
+    """What a text says that makes other masses of those beside it than the net ones of single units; or nothing.
+
+    Parameters
+    ----------
+    text : str
+        A title or a remark that heads no numbers.
+    count : int
+        How many masses were read: a title may say so.
+
+    Examples
+    --------
+    >>> [other_masses(one, count=20) for one in ("Mass with foil", "Gross weights", "VOID", "Weights of 10 units")]
+    ['with foil', 'Gross', 'VOID', '10']
+    >>> other_masses("Uniformity of mass of 20 suppositories", count=20)
+    ''
+    >>> other_masses("Weights of paracetamol suppositories 250 mg, batch 7", count=20)
+    ''
+    """
+    known, words = words_known().remark, plain_words(text)
+    if len(words) <= LONGEST_VOID and (void := [word for word in words if word in known.void]):
+        return _as_typed(text, void)
+    noun = any(map(_is_noun, words)) or any(measures_said(text))
+    # A fact with its number, and a field that nobody filled in, are about themselves.
+    figures = known.reference | known.figure
+    unfilled = text.rstrip().endswith((":", "=", ")")) and not any(word.startswith(_GROSS) for word in words)
+    fact = figures if unfilled or _FACT.search(text) else frozenset[str]()
+    qualifies = (known.other | known.reference) - fact
+    told = [word for spot, word in enumerate(words) if word in qualifies and not _of_weighing(words, spot)]
+    told = [word for word in told if not (word.startswith("tar") and {"balance", "waage"} & set(words))]
+    of_a_batch = not words_known().heading.whole["batch"].isdisjoint(words)
+    begins = bool(told) and words[0] == told[0] and len(words) <= SHORTEST_SENTENCE and not of_a_batch
+    if told and (begins or noun or not known.weighed.isdisjoint(words)):
+        return _as_typed(text, told)
+    parts = [plain_words(part) for part in _PART.split(text)]
+    unknown = [word for part in parts if any(map(_is_noun, part)) for word in _unknown(part, count) if word not in fact]
+    return _as_typed(text, unknown)
+
+
+def measures_said(text: str) -> set[str]:
+    """The units of measure of masses that a text names otherwise than behind a number."""
+    words = plain_words(text)
+    named = {measure_of(word) for before, word in pairwise(words) if not _NUMBER.fullmatch(before)}
+    return named & {"g", "mg", "kg"}
+
+
+def _is_noun(word: str) -> bool:
+    return word in words_known().heading.mass and word not in _NO_NOUNS
+
+
+def _of_weighing(words: Sequence[str], spot: int) -> bool:
+    """Whether a word is about when or how the balance is used: "before weighing"."""
+    return bool(words_known().remark.weighed & set(words[spot + 1 : spot + 1 + _BEFORE])) and spot > 0
+
+
+def _unknown(words: Sequence[str], count: int) -> Iterator[str]:
+    """The words of a title that says mass which are neither known nor the name of a product, and counts of others."""
+    known, named = words_known(), batch_or_place(words)
+    of_masses = known.heading.mass | known.heading.filler
+    plainly = of_masses | known.heading.unit | known.remark.plain | known.remark.weighed | named
+    strange = [word not in plainly and not _NUMBER.fullmatch(word) and not measure_of(word) for word in words]
+    for spot, word in enumerate(words):
+        after = next((one for one, odd in zip(words[spot:], strange[spot:], strict=True) if not odd), "")
+        if strange[spot]:
+            # The name of a product stands before what it is made into, or before its strength.
+            named_product = after in known.heading.unit or _NUMBER.fullmatch(after)
+            if not named_product or len(word) < SHORTEST_NAME or _PARTICIPLE.fullmatch(word):
+                yield word
+        elif word.isdecimal() and word not in named and words[spot - 1 if spot else spot] in of_masses:
+            # A number of units is that of all of them; other numbers are a day, a week, a strength or a clause.
+            follows = words[spot + 1] if spot + 1 < len(words) else "units"
+            if follows in known.heading.unit and int(word) != count:
+                yield word
+
+
+def _as_typed(text: str, words: Sequence[str]) -> str:
+    """Words as they stand in a text, without its accents and capitals where they cannot be found."""
+    typed = {one: raw for raw in re.split(r"[\s,;:()\[\]/.]+", text) for one in plain_words(raw)}
+    return " ".join(typed.get(word, word) for word in words)
+
+
+def batch_named(text: str) -> str:
+    """The batch that a text names by its number, of the units and not of what they are made of; or nothing.
+
+    Examples
+    --------
+    >>> batch_named("Weights of batch 7 in g"), batch_named("Charge: 2026-014"), batch_named("Base lot 12")
+    ('7', '2026-014', '')
+    """
+    typed = [one for one in text.replace(":", " ").split() if not _NO.fullmatch(one)]
+    spans = ((start, end) for start in range(len(typed)) for end in range(min(start + 3, len(typed) - 1), start, -1))
+    for first, end in spans:
+        code = typed[end].strip(".,;()")
+        if meant_by(" ".join(typed[first:end])) == "batch" and any(map(str.isdigit, code)):
+            before, after = plain_words(" ".join(typed[:first]))[-1:], plain_words(" ".join(typed[end + 1 :]))[:1]
+            others = {*before} & words_known().remark.other or {*after} & words_known().heading.unit
+            return "" if others else code
+    return ""
+
+
+def same_batch(one: str, other: str) -> bool:
+    """Whether two numbers of a batch may be the same, one of them written shorter: "PARA-7" and "7"."""
+    first, second = (_RUN.findall(same_name(name)) for name in (one, other))
+    return set(first) <= set(second) or set(second) <= set(first) or "".join(first) == "".join(second)
