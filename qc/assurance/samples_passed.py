@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from qc.stats.sample_plans import AcceptanceGeometry, CountPlan, SamplePlan
-from qc.stats.standard_samples import Spread, StandardSamples, standard_samples
+from qc.stats.standard_samples import SAMPLES, Spread, StandardSamples, standard_samples
 
 Array = NDArray[np.float64]
 Truth = NDArray[np.bool_]
@@ -34,7 +34,8 @@ def shares_passed(middle: Array, scale: Array, *, plan: SamplePlan, spread: Spre
     if plan.second_size and here.any():
         many = standard_samples(spread, plan.first_size + plan.second_size)
         overall[here] |= open_[here] & _second_stage(plan, middle[here, None], scale[here, None], many)
-    return first.mean(axis=1), overall.mean(axis=1)
+    first, overall = (np.count_nonzero(passed, axis=1) / SAMPLES for passed in (first, overall))
+    return first, overall
 
 
 def _first_stage(plan: SamplePlan, middle: Array, scale: Array, few: StandardSamples) -> tuple[Truth, Truth]:
@@ -69,11 +70,17 @@ def _value_met(plan: AcceptanceGeometry, middle: Array, scale: Array, drawn: Sta
 def _at_most(
     count: int, plan: CountPlan, middle: Array, scale: Array, drawn: StandardSamples, *, limit: float
 ) -> Truth:
-    """Whether no more than so many units lie beyond a limit: some of the least, and the rest of the most."""
-    centre = np.asarray(100.0) if plan.about_label else middle + scale * drawn.mean
-    low, high = (1.0 - limit) * centre, (1.0 + limit) * centre
+    """Whether no more than so many units lie beyond a limit: some of the least, and the rest of the most.
+
+    About the sample's own mean the smallest limit that a sample keeps is so many scales, whatever middle and scale are.
+    """
+    pairs = [(drawn.units[:, below], drawn.units[:, below - count - 1]) for below in range(count + 1)]
+    if not plan.about_label:
+        low, high = (1.0 - limit) * drawn.mean, (1.0 + limit) * drawn.mean
+        scales = np.min([np.maximum(low - least, most - high) for least, most in pairs], axis=0, initial=np.inf)
+        return np.asarray(limit * middle / scale >= scales)
+    low, high = ((100.0 * end - middle) / scale for end in (1.0 - limit, 1.0 + limit))
     met = np.zeros((1, 1), dtype=np.bool_)
-    for below in range(count + 1):
-        least, most = (middle + scale * drawn.units[:, end] for end in (below, below - count - 1))
+    for least, most in pairs:
         met = met | ((least >= low) & (most <= high))
     return met

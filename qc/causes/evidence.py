@@ -10,10 +10,9 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 from msgspec import Struct, field
-from msgspec.structs import replace
 
 from qc.causes.background import Background
-from qc.causes.foundation import Solved, foundation, lowering, sound_covariance
+from qc.causes.foundation import Solved, foundation, sound_covariance, with_added
 from qc.causes.rows import Floats, Places
 
 # So many of the likeliest combinations of shape and amplitude are kept where two shifts act at once.
@@ -113,7 +112,8 @@ class Fit(Struct, frozen=True, kw_only=True):
 
     def predictions(self, count: int = KEPT_TO_PREDICT) -> tuple[Prediction, ...]:
         """So many particulars that stand for equal shares of the evidence."""
-        running = np.cumsum(np.exp(self.logs.ravel() - self.logs.max()))
+        # Numbers too small to be written in full take ten times as long.
+        running = np.cumsum(np.exp(np.maximum(self.logs.ravel() - self.logs.max(), -700.0)))
         steps = (np.arange(count) + 0.5) / count * running[-1]
         picked = np.minimum(np.searchsorted(running, steps), running.size - 1)
         share = self.log_evidence - float(np.log(picked.size))
@@ -310,9 +310,13 @@ def _slope(background: Background, solved: Solved, shift: Shift, *, few: bool) -
         rows, moved = rows[best], moved[:, best]
         shift = Shift(shapes=shift.shapes[best], amplitudes=shift.amplitudes[best], log_weights=shift.log_weights[best])
     low = rows @ solved.lowered.swapaxes(1, 2)
-    curb = (moved * rows).sum(axis=2) - (low**2).sum(axis=2)
-    gain = shift.amplitudes * (solved.pull @ rows.T)[:, :, None]
-    gain += shift.amplitudes**2 * (-0.5 * curb)[:, :, None] + shift.log_weights
+    curb = np.einsum("nsm,sm->ns", moved, rows) - np.einsum("nsd,nsd->ns", low, low)
+    pull = solved.pull @ rows.T
+    # By shape, so that the sum of the three terms is a product of small matrices.
+    terms = np.stack([pull.T, -0.5 * curb.T, np.ones(pull.T.shape)], axis=2)
+    powers = np.stack([shift.amplitudes, shift.amplitudes**2, shift.log_weights], axis=1)
+    gain = np.empty((*pull.shape, shift.amplitudes.shape[1]))
+    np.matmul(terms, powers, out=gain.swapaxes(0, 1))
     found = background.solved[key] = Slope(shift=shift, rows=rows, moved=moved, low=low, gain=gain)
     return found
 
@@ -328,8 +332,8 @@ def _solve(background: Background, likelihood: Likelihood) -> Solved:
         spreads = [np.sqrt(np.broadcast_to(one, background.nodes)[base.origin]) for one in likelihood.added.values()]
         sd = [np.repeat(one[:, None], factor.shape[1], axis=1) for one, (factor, _) in zip(spreads, each, strict=True)]
         crossed = np.concatenate([one for _, one in each], axis=2)
-        low, half_log = lowering(np.hstack([factor for factor, _ in each]), crossed, np.hstack(sd))
-        background.solved[key] = replace(base, lowered=low, half_log=base.half_log + half_log)
+        factor = np.hstack([factor for factor, _ in each])
+        background.solved[key] = with_added(base, factor, crossed=crossed, sd=np.hstack(sd))
     found: Solved = background.solved[key]
     return found
 

@@ -11,6 +11,7 @@ from functools import cached_property
 
 import numpy as np
 from msgspec import Struct
+from msgspec.structs import replace
 
 from qc.causes.background import Background
 from qc.causes.rows import Floats, Places, RowKind
@@ -18,6 +19,9 @@ from qc.causes.rows import Floats, Places, RowKind
 # By how much the spread of an outlier exceeds the usual one: it is taken from the priors which share of units are so.
 SPREADS = (3.0, 5.0)
 MOST_OUTLIERS = 10
+
+OF_NODES = ("origin", "precision", "half_log", "log_weight", "outlying", "squares")
+"""What the background has an entry of for every node."""
 
 
 class Solved(Struct, frozen=True, kw_only=True, dict=True):
@@ -38,8 +42,12 @@ class Solved(Struct, frozen=True, kw_only=True, dict=True):
         Logarithm of the share of each node.
     outlying : array (nodes, possible outliers)
         Variance that outliers add, each along its column of `outlier_directions`.
-    lowered : array (nodes, disturbances, measured)
-        The precision is that of the background less the product of this with itself.
+    root : array (nodes, disturbances, disturbances)
+        Of what is added to the background, as `lowering` gives it; no disturbance where nothing is.
+    scaled : array (nodes, measured, disturbances)
+        Precision times the disturbances.
+    squares : array (nodes,)
+        Values times precision times values, with what is added.
     """
 
     measured: Places
@@ -49,7 +57,17 @@ class Solved(Struct, frozen=True, kw_only=True, dict=True):
     half_log: Floats
     log_weight: Floats
     outlying: Floats
-    lowered: Floats
+    root: Floats
+    scaled: Floats
+    squares: Floats
+
+    @cached_property
+    def lowered(self) -> Floats:
+        """The precision is that of the background less the product of this with itself.
+
+        Shape (nodes, disturbances, measured); where only the likelihood itself is asked for, nobody needs it.
+        """
+        return np.asarray(np.linalg.inv(self.root) @ self.scaled.swapaxes(1, 2), dtype=np.float64)
 
     @cached_property
     def pull(self) -> Floats:
@@ -62,7 +80,7 @@ class Solved(Struct, frozen=True, kw_only=True, dict=True):
     def plain(self) -> Floats:
         """Log likelihood at every node without any shift, with the weight of the node."""
         constant = 0.5 * self.values.size * np.log(2.0 * np.pi)
-        plain: Floats = -0.5 * (self.pull @ self.values) - self.half_log - constant + self.log_weight
+        plain: Floats = -0.5 * self.squares - self.half_log - constant + self.log_weight
         return plain
 
 
@@ -85,55 +103,63 @@ def sound_covariance(background: Background, *, node: int) -> Floats:
     return np.asarray(total + directions * solved.outlying[node] @ directions.T)
 
 
-def lowering(factor: Floats, crossed: Floats, sd: Floats) -> tuple[Floats, Floats]:
-    """What the precision loses when disturbances are added to a covariance, and half what its log determinant gains.
+def with_added(base: Solved, factor: Floats, *, crossed: Floats, sd: Floats) -> Solved:
+    """The background with disturbances added to its covariance.
 
     Parameters
     ----------
-    factor : array (rows, disturbances)
+    base : Solved
+        The background by itself.
+    factor : array (measured, disturbances)
         How each disturbance shows in each row.
-    crossed : array (nodes, rows, disturbances)
+    crossed : array (nodes, measured, disturbances)
         Precision times factor.
     sd : array (nodes, disturbances)
         Standard deviation of each disturbance at each node.
 
-    Returns
-    -------
-    array (nodes, disturbances, rows)
-        L: the precision becomes P - L' L.
-    array (nodes,)
-
     Notes
     -----
     With F the factor times the deviations, (S + F F')^-1 = P - P F (1 + F' P F)^-1 F' P and
-    ln det(S + F F') = ln det S + ln det(1 + F' P F).
+    ln det(S + F F') = ln det S + ln det(1 + F' P F). Of the inner matrix with the values as a further disturbance the
+    last entry of the Cholesky factor is the root of the sum of squares that is left, and one.
 
     References
     ----------
     Woodbury's identity and the matrix determinant lemma: Petersen and Pedersen (2012), The Matrix Cookbook, equations
     156 and 24 (from memory).
     """
-    scaled = crossed * sd[:, None, :]
-    inner = np.eye(factor.shape[1]) + sd[:, :, None] * (factor.T @ scaled)
-    root = np.linalg.cholesky(inner)
+    scaled, many = crossed * sd[:, None, :], factor.shape[1]
+    inner = np.empty((len(sd), many + 1, many + 1))
+    inner[:, :many, :many] = sd[:, :, None] * (factor.T @ scaled)
+    inner[:, many, :many] = inner[:, :many, many] = base.values @ scaled
+    # So much more that rounding never leaves less than nothing.
+    spare = 1e-6 * base.squares
+    inner[:, many, many] = base.squares + spare
+    whole = np.linalg.cholesky(inner + np.eye(many + 1))
+    root = whole[:, :many, :many]
     half_log = np.log(np.diagonal(root, axis1=1, axis2=2)).sum(axis=1)
-    return np.linalg.inv(root) @ scaled.swapaxes(1, 2), half_log
+    squares = whole[:, many, many] ** 2 - 1.0 - spare
+    return replace(base, root=root, scaled=scaled, squares=squares, half_log=base.half_log + half_log)
 
 
 def _without_outliers(background: Background) -> Solved:
     measured = np.flatnonzero(background.rows.measured)
     factors = [background.factor(name)[measured] for name in background.variances]
+    values = background.rows.value[measured]
     kernels = np.stack([factor @ factor.T for factor in factors])
     spread = np.tensordot(np.stack(list(background.variances.values()), axis=1), kernels, axes=1)
+    precision = np.asarray(np.linalg.inv(spread), dtype=np.float64)
     return Solved(
         measured=measured,
-        values=background.rows.value[measured],
+        values=values,
         origin=np.arange(background.nodes),
-        precision=np.asarray(np.linalg.inv(spread), dtype=np.float64),
+        precision=precision,
         half_log=0.5 * np.linalg.slogdet(spread)[1],
         log_weight=np.full(background.nodes, -np.log(background.nodes)),
         outlying=np.zeros((background.nodes, outlier_directions(background).shape[1])),
-        lowered=np.zeros((background.nodes, 0, measured.size)),
+        root=np.zeros((1, 0, 0)),
+        scaled=np.zeros((1, measured.size, 0)),
+        squares=precision @ values @ values,
     )
 
 
@@ -198,15 +224,11 @@ def _with_outliers(background: Background, normal: Solved) -> Solved:
         curbs = curbs - step[:, None, None] * along[:, :, None] * along[:, None, :]
     if not outlying.any():
         return normal
-    low, half_log = lowering(factor, crossed, np.sqrt(outlying))
-    precision = normal.precision[:nodes] - low.swapaxes(1, 2) @ low
-    return Solved(
-        measured=normal.measured,
-        values=normal.values,
-        origin=np.concatenate([normal.origin, normal.origin[:nodes]]),
-        precision=np.concatenate([normal.precision, precision]),
-        half_log=np.concatenate([normal.half_log, normal.half_log[:nodes] + half_log]),
-        log_weight=np.concatenate([normal.log_weight + np.log1p(-heavy), np.log(heavy / nodes) + price]),
-        outlying=np.concatenate([normal.outlying, outlying]),
-        lowered=np.zeros((normal.origin.size + nodes, 0, normal.measured.size)),
-    )
+    some = replace(normal, **{name: getattr(normal, name)[:nodes] for name in OF_NODES})
+    beside = with_added(some, factor, crossed=crossed, sd=np.sqrt(outlying))
+    lowered = beside.lowered.swapaxes(1, 2) @ beside.lowered
+    beside = replace(beside, precision=beside.precision - lowered, outlying=outlying)
+    beside = replace(beside, log_weight=np.log(heavy / nodes) + price)
+    normal = replace(normal, log_weight=normal.log_weight + np.log1p(-heavy))
+    both = {name: np.concatenate([getattr(one, name) for one in (normal, beside)]) for name in OF_NODES}
+    return replace(normal, **both)

@@ -18,7 +18,7 @@ import numpy as np
 from msgspec import Struct
 from numpy.typing import NDArray
 
-from qc.stats.isotonic import Floats, rising_gain
+from qc.stats.isotonic import Floats, most_gain, rising_gain
 from qc.stats.permutations import every_order, permuted
 
 # A spread below this share of the values is what is left of a float, not a spread.
@@ -78,12 +78,26 @@ def monotone_share(rows: Floats, places: Places, *, direction: Monotone = Monoto
     centred = rows - rows.mean(axis=1, keepdims=True)
     total = (centred**2).sum(axis=1)
     varies = total > (NO_SPREAD * np.abs(rows).max(axis=1, initial=0.0)) ** 2 * rows.shape[1]
-    tied = places.starts.size < centred.shape[1]
-    sums = np.add.reduceat(centred, places.starts, axis=1) if tied else centred
+    sums = _at_places(centred, places)
     signed = np.concatenate([sign * sums for sign in direction.value])
     best = rising_gain(signed, places.weights).reshape(len(direction.value), -1).max(axis=0)
     shares: Floats = np.divide(best, total, out=np.zeros_like(best), where=varies)
     return shares
+
+
+def _reaching(rows: Floats, places: Places, *, gain: float, direction: Monotone) -> NDArray[np.bool_]:
+    """Which rows, of mean 0, gain at least as much; curves are fitted only where a bound leaves that open."""
+    sums = _at_places(rows, places)
+    bounds = most_gain(np.ascontiguousarray(sums.T), places.weights)
+    may = [np.flatnonzero(bounds[0 if sign > 0 else 1] >= gain) for sign in direction.value]
+    signed = np.concatenate([sign * sums[at] for sign, at in zip(direction.value, may, strict=True)])
+    reached = np.zeros(len(rows), dtype=bool)
+    reached[np.concatenate(may)[rising_gain(signed, places.weights) >= gain]] = True
+    return reached
+
+
+def _at_places(rows: Floats, places: Places) -> Floats:
+    return np.add.reduceat(rows, places.starts, axis=1) if places.starts.size < rows.shape[1] else rows
 
 
 def order_p_value(
@@ -131,14 +145,16 @@ def order_p_value(
     observed = float(monotone_share(values[None, :], places, direction=direction)[0]) - TIED
     if observed <= 0:
         return 1.0
+    centred = values - values.mean()
+    gain = observed * float(centred @ centred)
     orders = every_order(levels)
     if orders is not None:
-        return float((monotone_share(values[orders], places, direction=direction) >= observed).mean())
+        return float(_reaching(centred[orders], places, gain=gain, direction=direction).mean())
     drawn = found = 0
     most = max(LEAST_DRAWS, MOST_VALUES // len(values))
     for look, draws in enumerate(LOOKS):
-        for rows in permuted(values, levels, draws=min(draws, most) - drawn, stream=look):
-            found += int((monotone_share(rows, places, direction=direction) >= observed).sum())
+        for rows in permuted(centred, levels, draws=min(draws, most) - drawn, stream=look):
+            found += int(_reaching(rows, places, gain=gain, direction=direction).sum())
         drawn = min(draws, most)
         if all(_sure(found / drawn, threshold, draws=drawn) for threshold in thresholds) or drawn == most:
             break

@@ -15,6 +15,8 @@ Floats = NDArray[np.float64]
 MOST_VALUES_IN_FULL = 7
 # Values drawn at a time, so that a long series does not fill the memory.
 VALUES_AT_A_TIME = 4_000_000
+# Orders of no more places than this are kept for the next series of as many values, and looked at in handier parts.
+MOST_KEPT, IN_CACHE = 1_000_000, 100_000
 _SEED = 1991
 
 
@@ -65,11 +67,32 @@ def permuted(values: Floats, levels: Sequence[int], *, draws: int, stream: int) 
     array, some of the draws x values
         The same for the same values, whatever order they are given in within their level.
     """
-    random, labels = generator(_SEED, stream=stream), np.asarray(levels)
-    places = [np.flatnonzero(labels == level) for level in dict.fromkeys(levels)]
-    at_a_time = max(1, VALUES_AT_A_TIME // len(values))
+    ordered = np.empty(len(values))
+    for among in _by_level(levels):
+        ordered[among] = np.sort(values[among])
+    if draws * len(values) > MOST_KEPT:
+        yield from (ordered[places] for places in _drawn(levels, draws, stream))
+        return
+    kept, few = _kept(tuple(levels), draws, stream), max(1, IN_CACHE // len(values))
+    for start in range(0, draws, few):
+        yield ordered[kept[start : start + few]]
+
+
+def _by_level(levels: Sequence[int]) -> list[NDArray[np.intp]]:
+    labels = np.asarray(levels)
+    return [np.flatnonzero(labels == level) for level in dict.fromkeys(levels)]
+
+
+def _drawn(levels: Sequence[int], draws: int, stream: int) -> Iterator[NDArray[np.integer]]:
+    """Which place each place of a drawn order takes its value from."""
+    random, at_a_time = generator(_SEED, stream=stream), max(1, VALUES_AT_A_TIME // len(levels))
     for start in range(0, draws, at_a_time):
-        rows = np.empty((min(at_a_time, draws - start), len(values)))
-        for among in places:
-            rows[:, among] = random.permuted(np.tile(np.sort(values[among]), (len(rows), 1)), axis=1)
-        yield rows
+        places = np.empty((min(at_a_time, draws - start), len(levels)), dtype=np.min_scalar_type(len(levels)))
+        for among in _by_level(levels):
+            places[:, among] = random.permuted(np.tile(among.astype(places.dtype), (len(places), 1)), axis=1)
+        yield places
+
+
+@functools.lru_cache(maxsize=32)
+def _kept(levels: tuple[int, ...], draws: int, stream: int) -> NDArray[np.integer]:
+    return next(_drawn(levels, draws, stream))

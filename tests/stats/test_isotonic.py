@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.optimize import isotonic_regression
 
-from qc.stats.isotonic import rising_gain
+from qc.stats.isotonic import most_gain, rising_gain
 
 VALUES = st.lists(st.integers(-20, 20), min_size=1, max_size=25)
 
@@ -33,3 +33,17 @@ def test_many_rows_at_once_give_what_each_gives_alone(values: list[int], seed: i
 
 def test_a_falling_series_has_no_rising_part() -> None:
     assert rising_gain(np.array([[5.0, 4.0, 4.0, 1.0]]), np.ones(4)).tolist() == [0.0]
+
+
+@pytest.mark.parametrize("places", [2, 3, 8, 24, 60])
+def test_the_bound_is_never_less_than_the_gain_and_mostly_near_it(places: int) -> None:
+    random = np.random.default_rng(5)
+    weights = random.integers(1, 4, places).astype(float)
+    rows = random.standard_normal((2_000, places)) * np.sqrt(weights)
+    rows[::2] += 0.3 * np.arange(places)
+    rows -= weights * rows.sum(axis=1, keepdims=True) / weights.sum()
+    gains = np.stack([rising_gain(rows, weights), rising_gain(-rows, weights)])
+    bounds = most_gain(rows.T, weights)
+    assert (bounds >= gains - 1e-12).all()
+    # Else nearly every row would be pooled in the end.
+    assert float(np.median(bounds[gains > 0.1] / gains[gains > 0.1])) < 2.0

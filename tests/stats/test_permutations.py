@@ -51,3 +51,12 @@ def test_a_long_series_comes_in_parts_that_fit_the_memory() -> None:
         )
     ]
     assert parts == [10, 10, 3]
+
+
+def test_kept_orders_are_those_that_the_values_themselves_are_drawn_in() -> None:
+    values, levels = np.array([3.0, 1.0, 2.0, 9.0, 7.0, 8.0, 5.0, 4.0]), (0, 1, 0, 1, 0, 1, 0, 0)
+    expected, random = np.empty((300, 8)), generator(1991, stream=2)
+    for among in ([0, 2, 4, 6, 7], [1, 3, 5]):
+        expected[:, among] = random.permuted(np.tile(np.sort(values[among]), (300, 1)), axis=1)
+    for _ in range(2):
+        assert (np.concatenate(list(permuted(values, levels, draws=300, stream=2))) == expected).all()

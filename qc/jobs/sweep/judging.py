@@ -39,6 +39,13 @@ from qc.rules.rule_books import rule_book
 OUT_OF_MEMORY = 9
 MOST_SERVED = 500
 """A process judges so many inputs, so that what a library never gives back does not add up."""
+OF_A_JUDGE = {
+    "OPENBLAS_NUM_THREADS": "1",
+    "MALLOC_TRIM_THRESHOLD_": str(64 << 20),
+    "MALLOC_MMAP_THRESHOLD_": str(16 << 20),
+}
+"""One thread, and arrays of a batch in memory that is not given back after each (the settings of glibc, elsewhere
+unknown): to be given it anew costs a thirtieth of the work."""
 SAVE_ANEW = "Look into it by itself with qc check; save it anew, one batch in a file"
 Answer = tuple[SweptBatch, str]
 """A row, and its result document; empty where there is none."""
@@ -211,7 +218,7 @@ class Judges:
             if child.poll() is None:
                 return child
         call = [sys.executable, "-P", "-m", __name__, str(self.limits.megabytes), *self.ready]
-        env, pipe = {**os.environ, "OPENBLAS_NUM_THREADS": "1"}, subprocess.PIPE
+        env, pipe = {**os.environ, **OF_A_JUDGE}, subprocess.PIPE
         child = subprocess.Popen(call, stdin=pipe, stdout=pipe, env=env, start_new_session=True)
         self._all.add(child)
         return child
