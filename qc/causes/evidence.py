@@ -250,7 +250,9 @@ def fit(background: Background, likelihood: Likelihood) -> Fit:
     logs, nodes = plain, np.arange(plain.size)
     tried: tuple[Places, ...] = ()
     if len(shifts) == 1:
-        logs = (gains[0] + logs[:, None, None]).reshape(logs.size, -1)
+        # In place: a great array takes longer to be made than to be filled.
+        gains[0] += plain[:, None, None]
+        logs = gains[0].reshape(plain.size, -1)
         tried = (np.arange(logs.shape[1]),)
     elif len(shifts) == 2:
         crossed = slopes[0].moved @ slopes[1].rows.T - slopes[0].low @ slopes[1].low.swapaxes(1, 2)
@@ -289,13 +291,13 @@ class Slope(Struct, frozen=True, kw_only=True):
 
 
 def _slope(background: Background, solved: Solved, shift: Shift, *, few: bool) -> Slope:
-    """Worked out once for all likelihoods that have this very shift and add the same variance.
+    """What a shift explains beside the variance that is added.
 
     With `few`, only for the shapes that fit best of themselves; the others keep their weight and are taken to explain
-    nothing.
+    nothing. That is worked out once for all likelihoods that have this very shift and add the same variance.
     """
-    key = id(shift), id(solved), few
-    if key in background.solved:
+    key = id(shift), id(solved)
+    if few and key in background.solved:
         known: Slope = background.solved[key]
         return known
     whole = background.solved.get(id(shift))
@@ -317,33 +319,27 @@ def _slope(background: Background, solved: Solved, shift: Shift, *, few: bool) -
     powers = np.stack([shift.amplitudes, shift.amplitudes**2, shift.log_weights], axis=1)
     gain = np.empty((*pull.shape, shift.amplitudes.shape[1]))
     np.matmul(terms, powers, out=gain.swapaxes(0, 1))
-    found = background.solved[key] = Slope(shift=shift, rows=rows, moved=moved, low=low, gain=gain)
+    found = Slope(shift=shift, rows=rows, moved=moved, low=low, gain=gain)
+    if few:
+        background.solved[key] = found
     return found
 
 
 def _solve(background: Background, likelihood: Likelihood) -> Solved:
-    """The background with what a likelihood adds, once for all likelihoods that add the same variance."""
+    """The background with what a likelihood adds; kept where a shift comes with it, for then others may add the same."""
     base = foundation(background)
     if not likelihood.added:
         return base
     key = tuple((name, tuple(np.ravel(value))) for name, value in sorted(likelihood.added.items()))
-    if key not in background.solved:
-        each = [_crossed(background, name, base) for name in likelihood.added]
-        spreads = [np.sqrt(np.broadcast_to(one, background.nodes)[base.origin]) for one in likelihood.added.values()]
-        sd = [np.repeat(one[:, None], factor.shape[1], axis=1) for one, (factor, _) in zip(spreads, each, strict=True)]
-        crossed = np.concatenate([one for _, one in each], axis=2)
-        factor = np.hstack([factor for factor, _ in each])
-        background.solved[key] = with_added(base, factor, crossed=crossed, sd=np.hstack(sd))
-    found: Solved = background.solved[key]
-    return found
-
-
-def _crossed(background: Background, name: str, base: Solved) -> tuple[Floats, Floats]:
-    """The factor of a kernel in the measured rows, and the precision of the background times it."""
-    if name not in background.solved:
-        factor = background.factor(name)[base.measured]
-        background.solved[name] = factor, base.precision @ factor
-    found: tuple[Floats, Floats] = background.solved[name]
+    if key in background.solved:
+        known: Solved = background.solved[key]
+        return known
+    factors = [background.factor(name)[base.measured] for name in likelihood.added]
+    spreads = [np.sqrt(np.broadcast_to(one, background.nodes)[base.origin]) for one in likelihood.added.values()]
+    sd = [np.repeat(one[:, None], factor.shape[1], axis=1) for one, factor in zip(spreads, factors, strict=True)]
+    found = with_added(base, np.hstack(factors), sd=np.hstack(sd))
+    if likelihood.shifts:
+        background.solved[key] = found
     return found
 
 

@@ -44,8 +44,8 @@ class Solved(Struct, frozen=True, kw_only=True, dict=True):
         Variance that outliers add, each along its column of `outlier_directions`.
     root : array (nodes, disturbances, disturbances)
         Of what is added to the background, as `lowering` gives it; no disturbance where nothing is.
-    scaled : array (nodes, measured, disturbances)
-        Precision times the disturbances.
+    crossed, sd : array (nodes, measured, disturbances), array (nodes, disturbances)
+        Precision times the disturbances, and how large these are.
     squares : array (nodes,)
         Values times precision times values, with what is added.
     """
@@ -58,7 +58,8 @@ class Solved(Struct, frozen=True, kw_only=True, dict=True):
     log_weight: Floats
     outlying: Floats
     root: Floats
-    scaled: Floats
+    crossed: Floats
+    sd: Floats
     squares: Floats
 
     @cached_property
@@ -67,7 +68,9 @@ class Solved(Struct, frozen=True, kw_only=True, dict=True):
 
         Shape (nodes, disturbances, measured); where only the likelihood itself is asked for, nobody needs it.
         """
-        return np.asarray(np.linalg.inv(self.root) @ self.scaled.swapaxes(1, 2), dtype=np.float64)
+        return np.asarray(
+            (np.linalg.inv(self.root) * self.sd[:, None, :]) @ self.crossed.swapaxes(1, 2), dtype=np.float64
+        )
 
     @cached_property
     def pull(self) -> Floats:
@@ -103,7 +106,7 @@ def sound_covariance(background: Background, *, node: int) -> Floats:
     return np.asarray(total + directions * solved.outlying[node] @ directions.T)
 
 
-def with_added(base: Solved, factor: Floats, *, crossed: Floats, sd: Floats) -> Solved:
+def with_added(base: Solved, factor: Floats, *, sd: Floats) -> Solved:
     """The background with disturbances added to its covariance.
 
     Parameters
@@ -112,8 +115,6 @@ def with_added(base: Solved, factor: Floats, *, crossed: Floats, sd: Floats) -> 
         The background by itself.
     factor : array (measured, disturbances)
         How each disturbance shows in each row.
-    crossed : array (nodes, measured, disturbances)
-        Precision times factor.
     sd : array (nodes, disturbances)
         Standard deviation of each disturbance at each node.
 
@@ -128,18 +129,20 @@ def with_added(base: Solved, factor: Floats, *, crossed: Floats, sd: Floats) -> 
     Woodbury's identity and the matrix determinant lemma: Petersen and Pedersen (2012), The Matrix Cookbook, equations
     156 and 24 (from memory).
     """
-    scaled, many = crossed * sd[:, None, :], factor.shape[1]
+    crossed, many = base.precision @ factor, factor.shape[1]
+    scaled = crossed * sd[:, None, :]
     inner = np.empty((len(sd), many + 1, many + 1))
     inner[:, :many, :many] = sd[:, :, None] * (factor.T @ scaled)
     inner[:, many, :many] = inner[:, :many, many] = base.values @ scaled
     # So much more that rounding never leaves less than nothing.
     spare = 1e-6 * base.squares
     inner[:, many, many] = base.squares + spare
-    whole = np.linalg.cholesky(inner + np.eye(many + 1))
+    inner += np.eye(many + 1)
+    whole = np.linalg.cholesky(inner)
     root = whole[:, :many, :many]
     half_log = np.log(np.diagonal(root, axis1=1, axis2=2)).sum(axis=1)
     squares = whole[:, many, many] ** 2 - 1.0 - spare
-    return replace(base, root=root, scaled=scaled, squares=squares, half_log=base.half_log + half_log)
+    return replace(base, root=root, crossed=crossed, sd=sd, squares=squares, half_log=base.half_log + half_log)
 
 
 def _without_outliers(background: Background) -> Solved:
@@ -158,7 +161,8 @@ def _without_outliers(background: Background) -> Solved:
         log_weight=np.full(background.nodes, -np.log(background.nodes)),
         outlying=np.zeros((background.nodes, outlier_directions(background).shape[1])),
         root=np.zeros((1, 0, 0)),
-        scaled=np.zeros((1, measured.size, 0)),
+        crossed=np.zeros((1, measured.size, 0)),
+        sd=np.zeros((1, 0)),
         squares=precision @ values @ values,
     )
 
@@ -225,7 +229,7 @@ def _with_outliers(background: Background, normal: Solved) -> Solved:
     if not outlying.any():
         return normal
     some = replace(normal, **{name: getattr(normal, name)[:nodes] for name in OF_NODES})
-    beside = with_added(some, factor, crossed=crossed, sd=np.sqrt(outlying))
+    beside = with_added(some, factor, sd=np.sqrt(outlying))
     lowered = beside.lowered.swapaxes(1, 2) @ beside.lowered
     beside = replace(beside, precision=beside.precision - lowered, outlying=outlying)
     beside = replace(beside, log_weight=np.log(heavy / nodes) + price)
