@@ -326,7 +326,7 @@ def _slope(background: Background, solved: Solved, shift: Shift, *, few: bool) -
 
 
 def _solve(background: Background, likelihood: Likelihood) -> Solved:
-    """The background with what a likelihood adds; kept where a shift comes with it, for then others may add the same."""
+    """The background with what a likelihood adds; kept where a shift comes with it: then others may add the same."""
     base = foundation(background)
     if not likelihood.added:
         return base
