@@ -223,6 +223,15 @@ class ReadBack(Struct, frozen=True, kw_only=True):
     ignored: tuple[IgnoredCells, ...] = ()
 
 
+class Superseded(Struct, frozen=True, kw_only=True):
+    """What superseded a report: by which report, in which folder, for what reason, and when."""
+
+    by: str
+    folder: str
+    because: str
+    at: str
+
+
 class Batch(Struct, frozen=True, kw_only=True):
     """Everything that was entered about one batch."""
 
@@ -270,6 +279,8 @@ class Batch(Struct, frozen=True, kw_only=True):
     source: Source | None = None
     read: ReadBack | None = None
     notices: tuple[Notice, ...] = ()
+    superseded: Superseded | None = None
+    """What superseded the report of this very file, where that is known."""
 
     @property
     def weighed(self) -> tuple[Unit, ...]:

@@ -91,6 +91,7 @@ def check(
     """
     from qc.jobs.check import check_batch, default_report_folder
     from qc.jobs.faults import unless_it_fails
+    from qc.jobs.superseded import superseded_input
     from qc.show.pages_pdf import Paper
 
     _refuse_workbook(workbook, batch=batch, replace=replace)
@@ -103,6 +104,8 @@ def check(
         moment = None if at is None else point_in_time(at)
     options = read_options(context, refused)
     judge = partial(check_batch, batch, rules=rules, seed=seed, at=moment, blind=blind, confirmed=_confirmed(history))
+    if supersedes is None:
+        judge = partial(judge, superseded=partial(superseded_input, path=batch, report=report))
     checked = judge(options=options, refused=refused)
     lacks = lacking(checked.judged)
     if lacks and may_ask(json):

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import date, datetime
 from pathlib import Path
 
 from msgspec import Struct
 from msgspec.structs import replace
 
-from qc.batch import Batch
+from qc.batch import Batch, Superseded
 from qc.document import result_document
 from qc.fields.field import same_name
 from qc.jobs.folder_name import plain_name
@@ -69,11 +69,13 @@ def check_batch(
     at: datetime | None = None,
     blind: bool = False,
     confirmed: Mapping[str, int] = {},
+    superseded: Callable[[Batch], Superseded | None] | None = None,
 ) -> Checked:
     """Read and judge one batch; nothing is written. `refused` is what is wrong with the call, to be told with the rest.
 
     `at` is when it is judged, which stands in the seal; now when it is None. `blind` leaves the causes out;
-    `confirmed` is how often each was confirmed in the history of the house.
+    `confirmed` is how often each was confirmed in the history of the house. `superseded` says of the batch as it was
+    read what superseded the report of its input.
 
     Raises
     ------
@@ -90,6 +92,8 @@ def check_batch(
         book = rule_book(meant)
     tell_together(problems, refused)
     assert batch is not None
+    if superseded is not None:
+        batch = replace(batch, superseded=superseded(batch))
     asked = Asked(options=options, rules=meant, at=at, blind=blind, confirmed=confirmed)
     return checked_as_read(batch, book=book, seed=seed, asked=asked)
 

@@ -11,6 +11,7 @@ from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from qc.batch import Batch
 from qc.document import result_document
@@ -19,6 +20,7 @@ from qc.fields.words import MassUnit
 from qc.jobs.chance import chance as chance
 from qc.jobs.check import checked_by, with_rule_words
 from qc.jobs.seal import Asked
+from qc.jobs.superseded import superseded_input
 from qc.judging.judge import judge_batch
 from qc.problems import Notice
 from qc.readers import frames
@@ -275,7 +277,8 @@ def read(
         mass_unit=mass_unit,
         batch=batch,
     )
-    return read_batch(Path(path), options=with_rule_words(options))
+    found = read_batch(Path(path), options=with_rule_words(options))
+    return replace(found, superseded=superseded_input(found, path=Path(path)))
 
 
 def sweep(

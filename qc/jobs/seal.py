@@ -16,7 +16,7 @@ from typing import Annotated, Any
 from msgspec import Meta, Struct, ValidationError, convert, to_builtins
 
 from qc import __version__
-from qc.batch import Source
+from qc.batch import Source, Superseded
 from qc.document import as_text
 from qc.fields.words import MassUnit
 from qc.readers.options import DecimalMark, ReadOptions, RowOrder
@@ -61,6 +61,8 @@ class SealedCall(Struct, frozen=True, kw_only=True, omit_defaults=True):
     blind: bool = False
     confirmed: Mapping[str, int] = {}
     """How often each cause was confirmed in the history that the causes were weighed with."""
+    superseded: Superseded | None = None
+    """What superseded the report of the input when it was judged, as far as that was known."""
 
     def options(self) -> ReadOptions:
         """The facts that the call gave, for a second reading."""
@@ -68,11 +70,16 @@ class SealedCall(Struct, frozen=True, kw_only=True, omit_defaults=True):
 
 
 def call_of(
-    options: ReadOptions, *, rules: str | None, blind: bool = False, confirmed: Mapping[str, int] = {}
+    options: ReadOptions,
+    *,
+    rules: str | None,
+    blind: bool = False,
+    confirmed: Mapping[str, int] = {},
+    superseded: Superseded | None = None,
 ) -> SealedCall:
     """The facts of a call as they are kept."""
     facts = {name: getattr(options, name) for name in OPTIONS}
-    return SealedCall(**facts, rules=rules, blind=blind, confirmed=confirmed)
+    return SealedCall(**facts, rules=rules, blind=blind, confirmed=confirmed, superseded=superseded)
 
 
 class EnteredBy(Struct, frozen=True, kw_only=True):
@@ -175,6 +182,7 @@ def sealed(document: Mapping[str, object], *, judged: JudgedBatch, asked: Asked)
             rules=None if rules is None else Path(rules).name if is_house_file(rules) else str(rules),
             blind=asked.blind,
             confirmed=asked.confirmed,
+            superseded=batch.superseded,
         ),
         qc_version=__version__,
         entered_by=convert(batch, EnteredBy, from_attributes=True),

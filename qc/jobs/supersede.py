@@ -13,8 +13,8 @@ from qc.fields.field import same_name
 from qc.jobs.check import Checked
 from qc.jobs.differences import result_differences, rule_differences
 from qc.jobs.seal import SEAL
+from qc.jobs.superseded import MARK, Mark, made_from
 from qc.jobs.verify.files import whole_report
-from qc.jobs.verify.superseded import MARK, Superseded
 from qc.problems import InputProblems
 from qc.show.write import FILES
 
@@ -85,8 +85,9 @@ def superseded_mark(checked: Checked, *, folder: Path) -> bytes:
     seal, record = sealed[SEAL], sealed[SUPERSEDES]
     assert isinstance(seal, dict)
     assert isinstance(record, dict)
+    later = made_from(**{part: sealed.get(part) for part in ("batch", "input", "read")})  # type: ignore[arg-type]
     told = {"because": record["because"], "at": seal["judged_at"]}
-    return Superseded(by=seal["result_sha256"], folder=folder.name, **told).as_bytes()
+    return Mark(by=seal["result_sha256"], folder=folder.name, later=later, **told).as_bytes()
 
 
 def next_free_folder(folder: Path) -> Path:

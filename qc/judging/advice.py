@@ -21,6 +21,7 @@ from qc.results import (
 
 STATED_CHECK = "release-check"
 SLIP = "slip-of-pen"
+CORRECTED = "record.corrected_input"
 LIKELY = 0.5
 SUSPECTED = 0.2
 """From which probability on a print-out is looked at, which takes a minute: common practice."""
@@ -85,8 +86,14 @@ def next_steps(
         for test in tests
         if test.verdict is Verdict.NOT_ASSESSED and not test.required and test.subject
     ]
+    # What is to be done with a file that does not stand goes before all that may be done with its numbers.
+    corrected = [
+        message("record.judge_corrected", **test.missing.values)
+        for test in tests
+        if isinstance(test.missing, Message) and _lacks(test) == CORRECTED
+    ]
     if verdict is BatchVerdict.DOES_NOT_COMPLY:
-        return (_hold(tests, likely=likely), *print_outs, *left)
+        return (*corrected, _hold(tests, likely=likely), *print_outs, *left)
     lacking = _content_to_find(tests, to_assay=to_assay, whole=whole)
     matters = [message("advice.cause", causes=one.ids, probability=one.probability) for one in likely]
     matters += [
@@ -94,7 +101,8 @@ def next_steps(
         for active in (trend.clearly_changed if trend is not None else ())
     ]
     found = [one for one in findings if isinstance(one, Message) and one.id in OPEN_FINDINGS]
-    steps = [*print_outs, *_not_to_be_supplied(tests), *_further_units(tests), *lacking, *_inputs_to_enter(tests)]
+    steps = [*corrected, *print_outs, *_not_to_be_supplied(tests), *_further_units(tests)]
+    steps += [*lacking, *_inputs_to_enter(tests)]
     if matters:
         steps.append(message("advice.look_into", matters=matters))
     steps += [message("advice.open_finding", finding=one) for one in found]
@@ -191,10 +199,11 @@ def _content_step(test: TestResult, *, rules: Sequence[str], to_assay: Sequence[
 
 def _inputs_to_enter(tests: Sequence[TestResult]) -> list[Message]:
     """One step for each thing that is missing, with every rule that asks for it."""
+    told = ("advice.contents", CORRECTED)
     lacking = [
         test
         for test in tests
-        if (test.verdict is Verdict.NOT_ASSESSED and test.required and _lacks(test) != "advice.contents")
+        if (test.verdict is Verdict.NOT_ASSESSED and test.required and _lacks(test) not in told)
         or (test.verdict is Verdict.TOO_FEW_UNITS and test.missing and not _short_of(test))
     ]
     steps = []

@@ -29,11 +29,12 @@ from qc.rules.kinds.check import CheckRule
 from qc.rules.kinds.critical import judge_critical
 from qc.rules.kinds.packing import PackingRule
 from qc.rules.kinds.reconciliation import ReconciliationRule, judge_reconciliation
+from qc.rules.kinds.superseded import judge_superseded
 from qc.rules.kinds.visual import SamplingRule
 from qc.rules.records import Rule
 from qc.rules.rule_books import RuleBook
 
-BATCH_BALANCE, CRITICAL_DEFECTS = "batch-balance", "critical-defects"
+BATCH_BALANCE, CRITICAL_DEFECTS, SUPERSEDED = "batch-balance", "critical-defects", "superseded-input"
 
 
 class ReleaseJudged(Struct, frozen=True, kw_only=True):
@@ -143,6 +144,8 @@ def judge_release(
         remarks.append(Remark(where="Reconciliation", text=message("reconciliation.more_used", ledger=ledger)))
     if balances is not None:
         remarks += [Remark(where="Reconciliation", text=remark) for remark in balances.remarks]
+    if batch.superseded is not None:
+        found.append(judge_superseded(batch.superseded, rule=load_rule(SUPERSEDED)))
     of_the_set = tuple(test for test in found if test.rule in rules)
     beside = tuple(test for test in found if test.rule not in rules)
     return ReleaseJudged(

@@ -43,6 +43,7 @@ TEST = {
     "reconciliation": "Reconciliation",
     "release-check": "Release check",
     "packing-checklist": "Packing and label checklist",
+    "superseded-input": "Input not superseded",
 }
 SHORT_TEST = {
     "mass-uniformity": "Mass",
@@ -53,6 +54,7 @@ SHORT_TEST = {
     "batch-assay": "Batch assay",
     "release-check": "",
     "packing-checklist": "Packing",
+    "superseded-input": "Input",
 }
 """What a line of a terminal has room for; a check goes by the name it was entered under."""
 CAUSE = {

@@ -8,9 +8,12 @@ import os
 import shutil
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import pytest
 from typer.testing import Result
+
+from qc import judge, read
 
 Table = Callable[..., str]
 Call = Callable[..., Result]
@@ -161,6 +164,63 @@ class TestSupersedes:
             2,
             "report holds a report that was superseded, which is kept. Give another folder with --report.\n",
         )
+
+    def test_an_input_whose_report_was_superseded_is_undecided_until_it_supersedes_in_its_turn(
+        self, report: str, table: Table, qc: Call
+    ) -> None:
+        def judged(*more: str) -> tuple[int, dict[str, Any] | None]:
+            result = qc("check", "old.csv", *FORM, "--json", "-", *more)
+            tests = {test["id"]: test for test in json.loads(result.stdout)["tests"]}
+            return result.exit_code, tests.get("superseded-input")
+
+        os.rename("batch.csv", "old.csv")
+        assert judged() == (0, None)
+        corrected = (table(["2.000"] * 19 + ["2.001"]), *FORM, "--because", "typed wrongly")
+        assert qc("check", *corrected, "--supersedes", report, "--report", "second").exit_code == 0
+        assert qc("check", corrected[0], *FORM, "--no-report").exit_code == 0
+        code, test = judged()
+        assert code == 3
+        assert test is not None
+        assert (test["verdict"], test["required"], test["rule"]) == ("not-assessed", True, "superseded-input")
+        by, at = (json.loads(Path(report, "superseded.json").read_text())[key] for key in ("by", "at"))
+        assert test["reasons"] == [
+            f"The report of this very file was superseded by report {by[:12]} in second ({at}): typed wrongly"
+        ]
+        # The report of a superseded input belongs together, and comes out the same after the marks are gone.
+        assert qc("check", "old.csv", *FORM, "--report", "third").exit_code == 3
+        os.rename(Path(report, "superseded.json"), "kept.json")
+        assert judged() == (0, None)
+        assert qc("verify", "third").exit_code == 0
+        os.rename("kept.json", Path(report, "superseded.json"))
+        # Back to the first file, with a reason: it stands again, and the corrected one does not.
+        assert judged("--supersedes", "second", "--because", "right after all") == (0, None)
+        again = ("--supersedes", "second", "--because", "right after all", "--report", "fourth")
+        assert qc("check", "old.csv", *FORM, *again).exit_code == 0
+        assert judged() == (0, None)
+        result = qc("check", corrected[0], *FORM, "--no-report")
+        assert result.exit_code == 3
+        assert "OPEN  Input: not assessed, missing: the corrected file (report in fourth)" in result.stdout
+        told = " ".join(result.stdout.split())
+        assert "To do: Judge the corrected file, whose report is in fourth; where this file is right after" in told
+
+    def test_a_sweep_and_a_call_from_python_know_of_it_too(self, report: str, table: Table, qc: Call) -> None:
+        os.rename("batch.csv", "old.csv")
+        corrected = (table(["2.000"] * 19 + ["2.001"]), *FORM, "--because", "typed wrongly")
+        assert qc("check", *corrected, "--supersedes", report, "--report", "second").exit_code == 0
+        assert judge(read("old.csv", form="suppositories")).verdict == "undecided"
+        assert qc("sweep", "old.csv", *FORM, "--out", "swept").exit_code == 3
+        (swept,) = Path("swept/results").iterdir()
+        result = qc("check", "old.csv", *FORM, "--json", "-")
+        assert swept.read_text() == result.stdout
+
+    def test_another_batch_of_the_same_file_is_not_superseded(self, table: Table, qc: Call) -> None:
+        rows = [f"{number},{batch},{mass}" for batch, mass in (("A", 2.0), ("B", 2.1)) for number in range(1, 21)]
+        Path("two.csv").write_text("\n".join(["Unit,Batch number,Mass (g)", *rows]) + "\n")
+        assert qc("check", "two.csv", *FORM, "--batch", "A").exit_code == 0
+        Path("new.csv").write_text(Path("two.csv").read_text().replace("1,A,2.0\n", "1,A,2.01\n", 1))
+        call = ("check", "new.csv", *FORM, "--batch", "A", "--supersedes", "reports/A", "--because", "typed wrongly")
+        assert qc(*call).exit_code == 0
+        assert [qc("check", "two.csv", *FORM, "--no-report", "--batch", one).exit_code for one in "AB"] == [3, 0]
 
     def test_the_superseded_report_is_never_written_over(self, report: str, qc: Call) -> None:
         call = ("check", "batch.csv", *FORM, "--supersedes", report, "--because", "x", "--report", report, "--replace")

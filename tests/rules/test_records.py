@@ -33,6 +33,7 @@ RELEASE_RULES = (
     "ph-eur-2.9.47",
     "release-check",
     "stated-assay",
+    "superseded-input",
 )
 
 

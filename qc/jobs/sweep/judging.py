@@ -31,6 +31,7 @@ from qc.document import as_text
 from qc.jobs.check import REPORTS, Checked, checked_as_read, with_rule_words
 from qc.jobs.folder_name import plain_name
 from qc.jobs.seal import Asked, SealedCall
+from qc.jobs.superseded import superseded_input
 from qc.jobs.sweep.rows import SweptBatch, row_of
 from qc.problems import InputProblems
 from qc.readers.read import read_batches
@@ -117,6 +118,9 @@ def judge_input(task: Task) -> Iterator[Answer]:
                 raise found
             said = replace(asked, sheet=options.sheet, batch=options.batch)
             meant = task.call.rules if task.call.rules is not None else found.rules
+            if not task.beside:
+                # What is saved into a folder that is watched supersedes the report before by itself.
+                found = replace(found, superseded=superseded_input(found, path=path))
             meant_so = Asked(options=said, rules=meant, at=at, confirmed=task.call.confirmed)
             checked = checked_as_read(found, book=rule_book(meant), asked=meant_so)
             row = row_of(checked, file=file)

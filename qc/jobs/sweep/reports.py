@@ -18,9 +18,9 @@ from qc.jobs.faults import unless_it_fails
 from qc.jobs.file_report import file_report
 from qc.jobs.folder_name import plain_name
 from qc.jobs.supersede import MARK, SUPERSEDES, next_free_folder, of_one_batch, superseded_mark, superseding
+from qc.jobs.superseded import superseded_by
 from qc.jobs.sweep.rows import SweptBatch
 from qc.jobs.verify.files import whole_report
-from qc.jobs.verify.superseded import superseded_by
 from qc.problems import InputProblems
 from qc.readers.cells import Noted, address
 from qc.readers.options import ReadOptions

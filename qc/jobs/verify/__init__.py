@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from enum import StrEnum
 from pathlib import Path
 
-from msgspec import Struct, to_builtins
+from msgspec import DecodeError, Struct, to_builtins
 
+from qc.jobs.superseded import DIGITS, MARK, superseded_by
 from qc.jobs.verify.again import AGAIN, judged_again, origin_of
 from qc.jobs.verify.files import Line, Status, filed_together, pages_of_this_result, report_folder, result_and_seal
-from qc.jobs.verify.superseded import superseded_line
 
 __all__ = ["Line", "Outcome", "Status", "Verified", "verify_report"]
 
@@ -95,5 +95,17 @@ def verify_report(
             if progress is not None and origin.input is not None:
                 progress(f"Judging {origin.input.name} again ...")
             lines += judged_again(filed, origin)
-    lines += superseded_line(folder.path)
+    lines += _superseded_line(folder.path)
     return Verified(folder=folder.path, lines=tuple(lines))
+
+
+def _superseded_line(folder: Path) -> Iterator[Line]:
+    """A remark on a report that was superseded."""
+    try:
+        found = superseded_by(folder)
+    except DecodeError:
+        yield Line(Status.BROKEN, MARK, "says that this report was superseded, and cannot be read any more")
+        return
+    if found is not None:
+        told = f"was superseded by report {found.by[:DIGITS]} in {found.folder} ({found.at}): {found.because}"
+        yield Line(Status.REMARK, "this report", told)

@@ -174,6 +174,7 @@ def judged_again(filed: FiledResult, origin: Origin) -> list[Line]:
                 at=at,
                 blind=seal.asked.blind,
                 confirmed=seal.asked.confirmed,
+                superseded=lambda _: seal.asked.superseded,
             )
     except InputProblems as problems:
         return [Line(Status.BROKEN, AGAIN, f"cannot be done: {problem}") for problem in problems.problems]

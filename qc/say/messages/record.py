@@ -3,6 +3,10 @@
 from __future__ import annotations
 
 SENTENCES = {
+    "superseded": "The report of this very file was superseded by report {by} in {folder} ({at}): {because}",
+    "corrected_input": "the corrected file (report in {folder})",
+    "judge_corrected": "Judge the corrected file, whose report is in {folder}; where this file is right after all, "
+    "give --supersedes {folder} and --because.",
     "calibration_over": "The units were weighed on {weighed}, after the calibration of the balance was due ({due}): "
     "see whether it was renewed before, or weigh them again.",
     "expiry": "The expiry ({expiry}) does not lie after the day of making ({made}): see which of the two is wrong.",

@@ -1,0 +1,103 @@
+"""Reports that a later one supersedes: the mark in their folder, and whether the report of an input is one of them."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable, Iterator, Mapping
+from glob import escape, glob
+from pathlib import Path
+from typing import Any
+
+from msgspec import DecodeError, Struct
+from msgspec.json import decode, encode
+
+from qc.batch import Batch, Superseded
+from qc.jobs.check import REPORTS
+
+MARK = "superseded.json"
+DIGITS = 12
+Judged = tuple[str, str, str]
+"""What a report was made from: digest of the file, sheet, number of the batch."""
+
+
+class Mark(Superseded, frozen=True, kw_only=True):
+    """The mark as it is filed; `later` is what the later report was made from."""
+
+    later: Judged = ("", "", "")
+
+    def as_bytes(self) -> bytes:
+        """What is filed."""
+        return encode(self) + b"\n"
+
+
+class _Filed(Struct):
+    batch: dict[str, Any]
+    seal: dict[str, Any]
+    input: dict[str, Any] | None = None
+    read: dict[str, Any] | None = None
+
+
+def superseded_by(folder: Path) -> Mark | None:
+    """The mark of the report in a folder; None where nothing supersedes it.
+
+    Raises
+    ------
+    DecodeError
+        When there is a mark that cannot be read.
+    """
+    mark = folder / MARK
+    return decode(mark.read_bytes(), type=Mark) if mark.is_file() else None
+
+
+def made_from(*, batch: Mapping[str, Any], input: Mapping[str, Any] | None, read: Mapping[str, Any] | None) -> Judged:
+    """What a result was made from, by three parts of its document."""
+    return (input or {}).get("sha256") or "", (read or {}).get("sheet") or "", batch.get("number") or ""
+
+
+def superseded_input(batch: Batch, *, path: Path, report: Path | None = None) -> Superseded | None:
+    """What superseded the report of this very input, where such a report is found and no later one was made from it.
+
+    Parameters
+    ----------
+    batch : Batch
+        As it was read.
+    path : Path
+        Its file: reports are looked for beside it, in the working folder, and in `reports` of both.
+    report : Path, optional
+        The folder of its own report: those beside it are looked at too.
+
+    Notes
+    -----
+    A report that lies elsewhere is not known of, nor one of the same entries in a file that was saved again since.
+    """
+    if batch.source is None:
+        return None
+    asked = (batch.source.sha256, (batch.read and batch.read.sheet) or "", batch.number or "")
+    places = [one / below for one in (Path(), path.parent) for below in ("", REPORTS)]
+    marks = {of: (judged, mark) for of, judged, mark in _marks([*places, *([] if report is None else [report.parent])])}
+    for judged, last in list(marks.values()):
+        if judged == asked:
+            # Whoever goes back to an earlier file says so by a report that supersedes the later one.
+            while last.by in marks:
+                _, last = marks.pop(last.by)
+            if last.later != asked:
+                return Superseded(by=last.by[:DIGITS], folder=last.folder, because=last.because, at=last.at)
+    return None
+
+
+def _marks(places: Iterable[Path]) -> Iterator[tuple[str, Judged, Mark]]:
+    """The marks in some places, each with the digest of the result that it is about and what that was made from."""
+    for place in dict.fromkeys(map(os.path.realpath, places)):
+        for found in sorted(glob(os.path.join(escape(place), "*", MARK))):
+            # Loaded where there is something to read: it takes its time.
+            from qc.show.write import JSON
+
+            folder = Path(found).parent
+            try:
+                filed, mark = decode((folder / JSON).read_bytes(), type=_Filed), superseded_by(folder)
+            except (OSError, DecodeError):
+                # What a broken report was made from is not known; `qc verify` says that it is broken.
+                continue
+            if mark is not None:
+                judged = made_from(batch=filed.batch, input=filed.input, read=filed.read)
+                yield filed.seal.get("result_sha256", ""), judged, mark
