@@ -24,7 +24,7 @@ from qc.judging.record import record_findings
 from qc.judging.release import is_of_release, judge_release
 from qc.judging.remarks import remarks
 from qc.judging.unit_rows import masses_against, unit_rows
-from qc.judging.weighed_again import judged_by_both_masses, with_counting_masses
+from qc.judging.weighed_again import beside_first, judged_by_both_masses, with_counting_masses
 from qc.pour.analysis import IMPORTANT_CHANGE_PERCENT, analyse_pour
 from qc.pour.assay_list import RANDOM_UNITS
 from qc.pour.lots import seed_of
@@ -80,7 +80,14 @@ def judge_batch(
     -------
     JudgedBatch
     """
-    drawn_with = seed_of(batch) if seed is None else seed
+    asked: dict[str, Any] = {"book": book, "blind": blind, "confirmed": confirmed}
+    return beside_first(partial(_judged, seed=seed_of(batch) if seed is None else seed, **asked), batch)
+
+
+def _judged(
+    batch: Batch, *, book: RuleBook, seed: int, blind: bool = False, confirmed: Mapping[str, int] = {}
+) -> JudgedBatch:
+    """A batch judged by the masses that count."""
     entered = in_own_order(batch)
     batch = with_counting_masses(entered)
     actives = actives_of(batch)
@@ -92,13 +99,11 @@ def judge_batch(
     judged = [*of_units, *(() if form else _waiting_for_form(batch, book=book))]
     of_mean = next(filter(None, map(mean_mass.KIND.own, book.rules.values())), None)
     plan = compare_with_plan(batch, rule=of_mean, asked=max((one.masses for one in every), default=0))
-    release = judge_release(batch, book=book, asked=every, form=name, actives=actives, plan=plan, of_units=judged)
+    release = judge_release(entered, book=book, asked=every, form=name, actives=actives, plan=plan, of_units=judged)
     verdict = overall((*judged, *release.asked), beside=release.beside)
-    judged = [
-        with_next_units(test, batch=batch, verdict=verdict, seed=drawn_with, ledger=release.ledger) for test in judged
-    ]
+    judged = [with_next_units(test, batch=batch, verdict=verdict, seed=seed, ledger=release.ledger) for test in judged]
     tests = (*judged, *release.asked, *release.beside)
-    pour = _pour(batch, book=book, seed=drawn_with, random_units=_first_sample(asked))
+    pour = _pour(batch, book=book, seed=seed, random_units=_first_sample(asked))
     weighed = CausesWeighed(causes=())
     if not blind:
         priors = priors_of(book, confirmed=confirmed)
@@ -151,7 +156,7 @@ def judge_batch(
         rules_used=_rules_used((*(one.rule for one in asked), *release.rules), form=name),
         mass_limits=mass_limits,
         content_limits=_as_floats(content_limits),
-        seed=drawn_with,
+        seed=seed,
         visual=release.visual,
         reconciliation=release.reconciliation,
         ledger=release.ledger,

@@ -11,6 +11,7 @@ from qc.assurance.ledger import unit_ledger
 from qc.batch import Active, Batch
 from qc.judging.applicable import AskedTest
 from qc.judging.reconciliation import reconcile
+from qc.judging.weighed_again import judged_by_both_masses, with_counting_masses
 from qc.results import (
     PackingChecklist,
     PlannedMass,
@@ -85,6 +86,7 @@ def judge_release(
     Parameters
     ----------
     batch : Batch
+        As it was entered.
     book : RuleBook
         For the words and lines of the house.
     asked : sequence of Asked
@@ -131,7 +133,7 @@ def judge_release(
 
         visual, test = judge_visual(visual, rule=sampling, required=required)
         found.append(test)
-    balances = reconcile(batch, actives=actives, plan=plan)
+    balances = reconcile(with_counting_masses(batch), actives=actives, plan=plan)
     rules = {one.rule.id: one.rule for one in asked}
     ledger = unit_ledger(batch, checks=[(test, rules.get(test.rule) or load_rule(test.rule)) for test in found])
     counts = () if ledger is None else ledger.limits
@@ -139,7 +141,13 @@ def judge_release(
     if balancing is not None or counts or (balances is not None and balances.units_difference is not None):
         rule = balancing or load_rule(BATCH_BALANCE)
         assert isinstance(rule, ReconciliationRule)
-        found.append(judge_reconciliation(balances, rule=rule, required=required, counts=counts))
+
+        def closes(one: Batch) -> TestResult:
+            return judge_reconciliation(
+                reconcile(one, actives=actives, plan=plan), rule=rule, required=required, counts=counts
+            )
+
+        found.append(judged_by_both_masses(closes, batch))
     if ledger is not None and ledger.used > ledger.whole:
         remarks.append(Remark(where="Reconciliation", text=message("reconciliation.more_used", ledger=ledger)))
     if balances is not None:

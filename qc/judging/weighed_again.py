@@ -13,7 +13,8 @@ from msgspec.structs import replace
 
 from qc.batch import Batch, Unit
 from qc.fields.field import same_name
-from qc.results import Message, TestResult, Verdict, message
+from qc.judging.advice import OPEN_FINDINGS
+from qc.results import JudgedBatch, Message, Remark, TestResult, Verdict, message, named_together
 
 
 def second_counts(batch: Batch, unit: Unit) -> bool:
@@ -69,21 +70,58 @@ def judged_by_both_masses(judge: Callable[[Batch], TestResult], batch: Batch) ->
                 reasons=(said, *record.reasons),
                 missing=_lacking(batch, second),
             )
-    return _beside_first(judge, batch, record=record)
+    return record
 
 
-def _beside_first(judge: Callable[[Batch], TestResult], batch: Batch, *, record: TestResult) -> TestResult:
-    """The result, with the verdict by the masses that were read first where the second ones made it another."""
+def beside_first(judge: Callable[[Batch], JudgedBatch], batch: Batch) -> JudgedBatch:
+    """A judged batch, with every verdict and finding that the second masses which count have turned.
+
+    Parameters
+    ----------
+    judge : callable
+        Judges a batch as it was entered.
+    batch : Batch
+    """
+    record = judge(batch)
     counting = [unit for unit in _weighed_twice(batch) if second_counts(batch, unit)]
-    first = judge(batch) if counting else record
-    if first.verdict is record.verdict:
+    if not counting:
         return record
+    units = [replace(unit, weighed_again_g=None) if unit in counting else unit for unit in batch.units]
+    first = judge(replace(batch, units=tuple(units)))
     masses = [(one.name, one.mass_g, one.weighed_again_g) for one in counting]
-    active = record.active or ""
-    said = message(
-        "tests.corrected", test=record.id, active=active, masses=masses, first=first.verdict, now=record.verdict
-    )
-    return replace(record, reasons=(*record.reasons, said))
+    verdicts = {_named(test): test.verdict for test in first.tests}
+    tests = []
+    for test in record.tests:
+        before = verdicts.get(_named(test), test.verdict)
+        said = message(
+            "tests.corrected", test=test.id, active=test.active or "", masses=masses, first=before, now=test.verdict
+        )
+        tests.append(test if before is test.verdict else replace(test, reasons=(*test.reasons, said)))
+    before, now = _findings(first), _findings(record)
+    turned = {"first": [before[one] for one in before.keys() - now], "now": [now[one] for one in now.keys() - before]}
+    text = message("remarks.corrected", masses=masses, **turned)
+    notices = [Remark(where="Units, Weighed again (g)", text=text)] if any(turned.values()) else []
+    return replace(record, tests=tuple(tests), notices=(*record.notices, *notices))
+
+
+def _named(test: TestResult) -> tuple[str | None, ...]:
+    return test.id, test.rule, test.active, test.subject
+
+
+def _findings(judged: JudgedBatch) -> dict[tuple[object, ...], Message]:
+    """What was found besides the verdicts and may go by masses, by what tells one finding from another."""
+    trend, groups = judged.pour_trend, named_together(judged.causes)
+    series = {} if trend is None else {"": trend.mass, **trend.concentration}
+    found: dict[tuple[object, ...], Message] = {
+        ("pour", name, one.flag): message("remarks.along", active=name, flag=one.flag) for name, one in series.items()
+    }
+    if groups:
+        found["causes", groups[0].ids] = message("remarks.likeliest", causes=groups[0].ids)
+    remarks = (one.text for one in judged.notices if isinstance(one, Remark) and one.text.id in OPEN_FINDINGS)
+    for one in (*judged.mould_findings, *remarks):
+        if isinstance(one, Message):
+            found[one.id, one.values.get("mould"), one.values.get("active")] = one
+    return found
 
 
 def _lacking(batch: Batch, names: Sequence[str]) -> Message:

@@ -22,7 +22,7 @@ from __future__ import annotations
 import math
 import re
 import string
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
@@ -42,6 +42,7 @@ from qc.say.numbers import (
     plain_limit,
     probability,
     signed,
+    weighed_twice,
 )
 from qc.say.spans import span
 from qc.say.text import counted, listed, units_named
@@ -87,8 +88,15 @@ _WRITERS: Mapping[str, Callable[..., str]] = {
     "typed": as_typed,
     "grams": grams,
 }
+UNITS_WITH_MASSES = 4
 _DECIMALS = re.compile(r"(\+?)\.(\d)f")
 _LEFT_OUT_WITHOUT = re.compile("«([^»]*)»")
+
+
+def both_masses(masses: Sequence[tuple[str, Decimal | None, Decimal]]) -> str:
+    """Units that were weighed twice, each with both masses [g]."""
+    both = [weighed_twice(*one) for one in masses]
+    return f"{'unit' if len(both) == 1 else 'units'} {listed(both, most=UNITS_WITH_MASSES)}"
 
 
 def filled(sentence: str, values: Mapping[str, Any]) -> str:

@@ -10,12 +10,13 @@ from typing import Any
 import pytest
 
 from qc.batch import Batch
+from qc.causes.weigh import CausesWeighed
 from qc.cli.terminal import short_summary, summary
 from qc.document import result_document
 from qc.judging.judge import judge_batch
 from qc.readers.options import ReadOptions
 from qc.readers.read import read_batch
-from qc.results import BatchVerdict, JudgedBatch, Verdict
+from qc.results import BatchVerdict, CauseFound, JudgedBatch, Verdict
 from qc.rules.rule_books import rule_book
 from qc.say.messages import words
 from qc.show.sections.answers import corrected, findings
@@ -109,6 +110,53 @@ class TestACorrectionThatTurnsAVerdict:
         assert self.SAID in besides.items
         for told in (short_summary(judged), short_summary(judged, beside=3), summary(judged)):
             assert self.SAID in " ".join(told.split())
+
+    def test_of_the_mean_against_the_plan_or_of_a_reconciliation_is_said_too(
+        self, make_batch: Make, tmp_path: Path
+    ) -> None:
+        house = tmp_path / "house.toml"
+        house.write_text(
+            "[[rule]]\nid = 'plan'\nbuilds_on = 'mean-mass-3'\nsource = 'procedure 7'\nlimit_percent = 2\n"
+            "[[rule]]\nid = 'melt'\nbuilds_on = 'batch-balance'\nsource = 'procedure 7'\nunaccounted_percent = 1\n"
+        )
+        twice = {"weighed_again_g": Decimal(FITS), "weighed_again_because": WHY, "left_out_because": None}
+        facts = {"planned_mass_g": Decimal("2.00"), "melt_prepared_g": Decimal("40.2"), "melt_left_g": Decimal(0)}
+        facts |= {
+            "trimmings_g": Decimal(0),
+            "units_obtained": 20,
+            "units_released": 20,
+            "units_rejected": 0,
+            "units_sampled": 0,
+        }
+        made = [make_batch((*MASSES, "3.70"), units={"20": twice}, checked_by=by, **facts) for by in ("B", None)]
+        judged, unchecked = (judge_batch(one, book=rule_book(house)) for one in made)
+        told = [words(one) for one in corrected(judged)]
+        assert "Mean mass against plan: “complies” by the second mass of unit 20 (3.70 g, then 2.05 g)" in told[1]
+        assert told[2].startswith("Reconciliation: “complies” by the second mass of unit 20 (3.70 g, then 2.05 g)")
+        (balance,) = (test for test in unchecked.tests if test.id == "reconciliation")
+        assert (balance.verdict, words(balance.missing)) == (Verdict.NOT_ASSESSED, CHECKED)
+
+    def test_of_a_finding_that_turned_is_said_too(
+        self, make_batch: Make, judge: Judge, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        def weighed(batch: Batch, **asked: object) -> CausesWeighed:
+            cause = "sound" if all(unit.mass_g == Decimal(FITS) for unit in batch.units[-1:]) else "slip-of-pen"
+            return CausesWeighed(causes=(CauseFound(cause=cause, probability=1.0),))
+
+        monkeypatch.setattr("qc.judging.judge.weigh_causes", weighed)
+        twice = {"weighed_again_g": Decimal(FITS), "weighed_again_because": WHY, "mould": "B"}
+        moulds: dict[str, Any] = {str(n): {"mould": "A"} for n in range(1, 17)}
+        moulds |= {str(n): {**twice, "weighed_again_g": Decimal("2.00")} for n in (17, 18, 19)}
+        judged = judge(make_batch((*MASSES[:16], *["2.10"] * 4), units={**moulds, "20": twice}, checked_by="B"))
+        units = "units 17 (2.10 g, then 2.00 g), 18 (2.10 g, then 2.00 g), 19 (2.10 g, then 2.00 g) and 20 (2.10 g,"
+        (told,) = map(words, corrected(judged))
+        assert told == (
+            f"With the second mass of {units} then 2.05 g) the findings changed: by the first “likeliest cause: a "
+            "transcription error in the record; All 4 units of mould B are heavy, +4.0 to +4.0 % from the mean (more "
+            "than half the limit, 2.5 %)”, by the second “likeliest cause: nothing wrong: a sound batch”."
+        )
+        besides = next(one for one in findings(judged) if one.title == "Recorded besides")
+        assert besides.items[0].startswith("With the second mass of units 17 (2.10 g, then 2.00 g)")
 
     def test_is_said_of_no_other(self, weigh: Callable[..., JudgedBatch]) -> None:
         for judged in (weigh(FITS, "2.04", WHY, checked_by="B"), weigh(HEAVY, FITS, WHY)):

@@ -5,11 +5,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from decimal import Decimal
 
-from qc.results import Verdict
-from qc.say.numbers import fixed, plain_limit, weighed_twice
+from qc.results import Message, TrendFlag, Verdict
+from qc.say.messages import all_words
+from qc.say.names import TREND
+from qc.say.numbers import fixed, plain_limit
+from qc.say.sentences import both_masses
 from qc.say.text import counted, listed, units_named
 
 SENTENCES = {
+    "likeliest": "likeliest cause: {causes:any_of}",
     "marks_passed_over": "{marked:count unit} marked under Test sample, and no test rests on just these: mark as many "
     "as a test asks for.",
     "overfull": "The doses would displace more base than the {holds_g:typed} g that a cavity holds, so no planned mass "
@@ -38,9 +42,8 @@ def weighed_again(
     *, masses: Sequence[tuple[str, Decimal | None, Decimal, str | None]], counts: bool, reasoned: bool
 ) -> str:
     """Units that were weighed twice with both masses [g], and which of the two counts."""
-    both = [weighed_twice(name, first, second) for name, first, second, _ in masses]
     why = list(dict.fromkeys(reason for *_, reason in masses if reason))
-    said = f"Weighed again: {'unit' if len(both) == 1 else 'units'} {listed(both)}"
+    said = f"Weighed again: {both_masses([one[:3] for one in masses])}"
     if counts:
         return f"{said}, because: {listed(why)}. The second mass counts."
     if reasoned:
@@ -49,6 +52,20 @@ def weighed_again(
             "Checked by on the sheet Batch."
         )
     return f"{said}. No reason stands under Weighed again because, so the first mass counts."
+
+
+def along(*, active: str, flag: TrendFlag) -> str:
+    """What was found of the masses, or of the content per gram of an active, along the pour."""
+    return f"{f'concentration of {active}' if active else 'masses'} along the pour: {TREND[flag]}"
+
+
+def corrected(
+    *, masses: Sequence[tuple[str, Decimal | None, Decimal]], first: Sequence[Message], now: Sequence[Message]
+) -> str:
+    """What was found besides the verdicts by the second masses [g], beside what was by those that were read first."""
+    both = {"first": "; ".join(all_words(first)), "second": "; ".join(all_words(now))}
+    told = [f"by the {which} “{found.rstrip('.')}”" for which, found in both.items() if found]
+    return f"With the second mass of {both_masses(masses)} the findings changed: {', '.join(told)}."
 
 
 def without(*, verdict: Verdict, units: Sequence[str], other: Verdict) -> str:

@@ -9,11 +9,10 @@ from qc.results import Limit, Message, Verdict
 from qc.say.limits import allowed_range, at_most, centre, line, reach, where
 from qc.say.messages import all_words
 from qc.say.names import TEST, VERDICT, in_words
-from qc.say.numbers import fixed, plain_limit, weighed_twice
+from qc.say.numbers import fixed, plain_limit
+from qc.say.sentences import both_masses
 from qc.say.text import counted, listed, units_named
 
-UNITS_WITH_MASSES = 4
-"""As many are named where both masses stand beside each."""
 _OF_ALL = "Of all {of} weighed {beyond} deviate by more than {percent:f} % from the {centre}; "
 
 SENTENCES = {
@@ -130,12 +129,8 @@ def corrected(
     *, test: str, active: str, masses: Sequence[tuple[str, Decimal | None, Decimal]], first: Verdict, now: Verdict
 ) -> str:
     """A verdict that rests on second masses, beside the one by the masses that were read first [g]."""
-    both = [weighed_twice(*one) for one in masses]
-    of = f" of {active}" if active else ""
-    units = f"{'unit' if len(both) == 1 else 'units'} {listed(both, most=UNITS_WITH_MASSES)}"
-    return (
-        f"{in_words(test, TEST)}{of}: “{VERDICT[now]}” by the second mass of {units}; by the first “{VERDICT[first]}”."
-    )
+    what = f"{in_words(test, TEST)} of {active}" if active else in_words(test, TEST)
+    return f"{what}: “{VERDICT[now]}” by the second mass of {both_masses(masses)}; by the first “{VERDICT[first]}”."
 
 
 def _lie(names: Sequence[str]) -> str:

@@ -47,9 +47,9 @@ def on_page_one(told: Sequence[Message | str], *, most: int = LONGEST_SENTENCE) 
 
 
 def corrected(judged: JudgedBatch) -> list[Message]:
-    """Verdicts that are others by the masses that were read first."""
-    reasons = (reason for test in judged.tests for reason in test.reasons)
-    return [one for one in reasons if isinstance(one, Message) and one.id == "tests.corrected"]
+    """Verdicts and findings that are others by the masses that were read first."""
+    said = (*(one for test in judged.tests for one in test.reasons), *(one.text for one in judged.notices))
+    return [one for one in said if isinstance(one, Message) and one.id in ("tests.corrected", "remarks.corrected")]
 
 
 def _left_out(judged: JudgedBatch) -> tuple[str, ...]:
