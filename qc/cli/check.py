@@ -32,6 +32,7 @@ from qc.cli.words import (
     FOLDER_MEND,
     UNWRITTEN,
     call_again,
+    is_result_document,
     json_file,
     printable,
     progress,
@@ -46,7 +47,7 @@ from qc.readers.command import as_word
 
 if TYPE_CHECKING:
     from qc.jobs.check import Checked
-    from qc.show.filing import Filing
+    from qc.show.filing import Filing, Replace
     from qc.show.write import Part
 
 EXIT_CODES = {"complies": 0, "does-not-comply": 1, "undecided": 3}
@@ -166,7 +167,7 @@ def _confirmed(history: str | None) -> Mapping[str, int]:
 
 def _write_and_append(
     checked: Checked,
-    beside: list[tuple[str, Path, bytes, str, bool]],
+    beside: list[tuple[str, Path, bytes, str, Replace]],
     *,
     write: Callable[[Sequence[Filing]], Path | None] | None,
     store: str | None,
@@ -214,20 +215,22 @@ def _beside_or_over(context: typer.Context, folder: Path) -> str:
 
 def _beside(
     checked: Checked, *, document: Path | None, workbook: Path | None, replace: bool, part: Part
-) -> Iterator[tuple[str, Path, bytes, str, bool]]:
+) -> Iterator[tuple[str, Path, bytes, str, Replace]]:
     """What is written together with the report, as `write_files` takes it."""
     if document is not None:
         from qc.document import as_text
 
-        yield "The result document", document, as_text(checked.document).encode(), DOCUMENT_MEND, replace
+        content, over = as_text(checked.document).encode(), replace and is_result_document
+        yield "The result document", document, content, DOCUMENT_MEND, over
     if workbook is not None:
+        from qc.jobs.sweep.inputs import is_results_workbook
         from qc.workbook.recheck.write import results_workbook
 
         progress(f"Writing the workbook {workbook} ...")
         with part(str(workbook)):
             content = results_workbook(checked.judged, book=checked.book)
             mend = "Give a file that can be written, with --workbook FILE.xlsx"
-            yield "The workbook", workbook, content, mend, replace
+            yield "The workbook", workbook, content, mend, replace and is_results_workbook
 
 
 def _reason(supersedes: Path | None, because: str | None, *, report: Path | None) -> str:

@@ -18,7 +18,7 @@ from qc.readers.command import as_word
 from qc.readers.guards import held_open
 
 if TYPE_CHECKING:
-    from qc.show.filing import Filing
+    from qc.show.filing import Filing, Replace
 
 UNUSABLE = 2
 # The code that BSD's sysexits.h gives an internal software error; verdicts use 0 to 3.
@@ -191,7 +191,7 @@ def is_result_document(path: Path) -> bool:
 
 
 def write_files(
-    files: Iterable[tuple[str, Path, bytes, str, bool]],
+    files: Iterable[tuple[str, Path, bytes, str, Replace]],
     *,
     write: Callable[[Sequence[Filing]], Path | None] | None = None,
 ) -> Path | None:

@@ -97,10 +97,10 @@ def beside_first(judge: Callable[[Batch], JudgedBatch], batch: Batch) -> JudgedB
             "tests.corrected", test=test.id, active=test.active or "", masses=masses, first=before, now=test.verdict
         )
         tests.append(test if before is test.verdict else replace(test, reasons=(*test.reasons, said)))
-    before, now = _findings(first), _findings(record)
-    turned = {"first": [before[one] for one in before.keys() - now], "now": [now[one] for one in now.keys() - before]}
-    text = message("remarks.corrected", masses=masses, **turned)
-    notices = [Remark(where="Units, Weighed again (g)", text=text)] if any(turned.values()) else []
+    then, now = _findings(first), _findings(record)
+    gone, new = ([one[key] for key in one if key not in other] for one, other in ((then, now), (now, then)))
+    text = message("remarks.corrected", masses=masses, first=gone, now=new)
+    notices = [Remark(where="Units, Weighed again (g)", text=text)] if gone or new else []
     return replace(record, tests=tuple(tests), notices=(*record.notices, *notices))
 
 

@@ -34,6 +34,7 @@ MOST_WAITED_S = 60.0
 PAUSE_S = 0.02
 LONGEST_STEM = 60
 Told = Callable[[], AbstractContextManager[None]]
+Replace = bool | Callable[[Path], bool]
 _HELD_BY_ANOTHER = (errno.EACCES, errno.EAGAIN, errno.EDEADLK)
 
 
@@ -50,8 +51,8 @@ class Filing(Struct, frozen=True, kw_only=True):
         Made when it is not there.
     files : mapping
         Bytes by file name; where None is given, a file of that name is taken away.
-    replace : bool
-        Whether they take the place of files of the same names.
+    replace : bool or callable
+        Whether they take the place of files of the same names; asked of each just before, where it is a callable.
     if_none : mapping
         Further files, each put there only where none of its name stands.
     stem : str
@@ -62,7 +63,7 @@ class Filing(Struct, frozen=True, kw_only=True):
 
     folder: Path
     files: Mapping[str, bytes | None]
-    replace: bool = False
+    replace: Replace = False
     if_none: Mapping[str, bytes] = {}
     stem: str = "report"
     told: Told = nullcontext
@@ -72,7 +73,7 @@ class Filing(Struct, frozen=True, kw_only=True):
         return Path(self.folder, f".{self.stem}.{what}", *names)
 
 
-def one_file(path: Path, content: bytes, *, replace: bool = False, told: Told = nullcontext) -> Filing:
+def one_file(path: Path, content: bytes, *, replace: Replace = False, told: Told = nullcontext) -> Filing:
     """The filing of a single file; where the path is a link, of the file that it points to."""
     path = Path(os.path.realpath(path))
     stem = path.name[-LONGEST_STEM:]
@@ -279,8 +280,14 @@ def _publish(one: Filing) -> None:
     one.at("draft").rename(one.at("ready"))
     _force_folder(one.folder)
     for name, content in one.files.items():
-        if os.path.lexists(one.folder / name):
-            (one.folder / name).rename(one.at("ready", "old", name))
+        place = one.folder / name
+        if os.path.lexists(place):
+            if name in one.if_none:
+                continue
+            if not (one.replace(place) if callable(one.replace) else one.replace):
+                found = "another file was put there meanwhile, and was left as it is"
+                raise FileExistsError(errno.EEXIST, found, str(place))
+            place.rename(one.at("ready", "old", name))
         if content is not None:
             one.at("ready", "new", name).rename(one.folder / name)
     _force_folder(one.folder)

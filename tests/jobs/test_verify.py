@@ -97,6 +97,13 @@ def paths_in(value: Any, *, before: tuple[Any, ...] = ()) -> list[tuple[Any, ...
 
 
 class TestTogether:
+    def test_a_file_that_was_put_there_by_hand_is_named_as_no_part_of_the_report(self, copied: Path) -> None:
+        for name in ("note.txt", "scan.pdf", ".hidden"):
+            (copied / "built-in" / name).write_bytes(b"{}")
+        lines = verify_report(copied / "built-in").lines
+        told = "note.txt and scan.pdf: not in SHA256SUMS, so no part of the report"
+        assert [line for line in lines if line.what == "also there"] == [Line(Status.REMARK, "also there", told)]
+
     def test_a_report_as_it_was_filed_belongs_together_line_by_line(self, copied: Path) -> None:
         verified = verify_report(copied / "built-in")
         assert verified.outcome is Outcome.TOGETHER

@@ -10,12 +10,16 @@ import sys
 import threading
 import time
 from collections.abc import Callable, Iterator
+from contextlib import nullcontext
 from multiprocessing import get_context
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from types import SimpleNamespace
+from typing import Any
 
 import pytest
 
+from qc.jobs.file_report import file_report
 from qc.show import filing
 from qc.show.filing import Filing, ReportExists, file_together, file_whole, finish, one_file
 from tests.show.kills import ended_at, everything_in, killed_at
@@ -204,6 +208,49 @@ def test_a_report_that_was_decided_stands_before_another_is_refused(tmp_path: Pa
     with pytest.raises(ReportExists, match=r"already holds a report \(report\.pdf\)"):
         file_whole(tmp_path, NEW)
     assert everything_in(tmp_path) == {"report.pdf": b"decided"}
+
+
+@pytest.mark.parametrize(("name", "replace"), [("report.pdf", False), ("report.pdf", True), ("to-assay.xlsx", True)])
+def test_a_file_that_is_put_there_meanwhile_is_left_as_it_is(
+    name: str, replace: bool, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Between the draft and the moment in which the files change their places."""
+    (tmp_path / "report.html").write_bytes(b"old") if replace else None
+    forced = filing._force_folder
+
+    def put(folder: Path) -> None:
+        forced(folder)
+        (tmp_path / name).write_bytes(b"somebody's")
+
+    monkeypatch.setattr(filing, "_force_folder", put)
+    asked = replace and (lambda path: path.name == "report.html")
+    ours = Filing(folder=tmp_path, files=NEW, replace=asked, if_none={"to-assay.xlsx": b"list"})
+    if name == "to-assay.xlsx":
+        file_together([ours])
+        assert everything_in(tmp_path) == {**NEW, name: b"somebody's"}
+        return
+    with pytest.raises(FileExistsError) as refused:
+        file_together([ours])
+    assert refused.value.strerror == "another file was put there meanwhile, and was left as it is"
+    assert everything_in(tmp_path) == {**({"report.html": b"old"} if replace else {}), name: b"somebody's"}
+
+
+def test_a_page_that_was_signed_while_the_new_one_was_drawn_stays(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    file_whole(tmp_path, OLD)
+
+    def drawn(*_: object, **__: object) -> dict[str, bytes]:
+        (tmp_path / "report.pdf").write_bytes(b"%PDF old, signed")
+        return NEW
+
+    monkeypatch.setattr("qc.jobs.file_report.render_report", drawn)
+    monkeypatch.setattr("qc.jobs.file_report.assay_list", lambda judged: None)
+    checked: Any = SimpleNamespace(judged=None, document={}, to_draw=lambda: None, sealed=dict)
+    how: dict[str, Any] = {"paper": None, "told": nullcontext, "part": lambda what: nullcontext(), "replace": True}
+    with pytest.raises(FileExistsError, match="another file was put there meanwhile"):
+        file_report(checked, tmp_path, (), **how)
+    assert everything_in(tmp_path) == {**OLD, "report.pdf": b"%PDF old, signed"}
 
 
 def test_a_folder_held_by_another_is_waited_for_and_then_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -16,6 +16,7 @@ from msgspec.structs import asdict
 from qc.document import SCHEMA, as_text
 from qc.jobs.check import TO_ASSAY
 from qc.jobs.seal import SEAL, Seal, result_sha256, seal_of
+from qc.jobs.superseded import MARK
 from qc.jobs.verify.pages import not_said
 from qc.problems import InputProblems, Problem
 from qc.say.text import listed
@@ -26,6 +27,7 @@ _IN_PDF = re.compile(rb"result-sha256:([0-9a-f]{64})")
 _IN_HEAD = re.compile(r'<meta name="result-sha256" content="([^"]*)">')
 _TAG = re.compile(r"<[^>]*>")
 _LINE = re.compile(r"([0-9a-f]{64})  ([^\s/\\]+)")
+MOST_NAMED = 4
 _DIGEST = re.compile(r"[0-9a-f]{64}")
 
 
@@ -58,12 +60,15 @@ class ReportFolder(Struct, frozen=True, kw_only=True):
         The digests by name that its list gives.
     fault : str
         What is wrong with that list as a whole; empty where it could be read.
+    besides : tuple of str
+        What else lies in the folder, hidden names apart.
     """
 
     path: Path
     files: Mapping[str, bytes]
     listed: Mapping[str, str]
     fault: str
+    besides: tuple[str, ...] = ()
 
     def as_listed(self, name: str) -> bool:
         """Whether a file is there and is the one that the list gives."""
@@ -99,13 +104,14 @@ def report_folder(report: Path) -> ReportFolder:
         files = _read(folder, {HTML, PDF, JSON, SUMS})
         listed, fault = _listed(files.get(SUMS))
         files |= _read(folder, set(listed) - set(files))
+        besides = {one.name for one in folder.iterdir() if one.name[0] != "."} - {*files, *listed, MARK}
     except OSError as failure:
         found = f"the report cannot be read ({failure.strerror or failure})"
         raise InputProblems.of_file(report, found, "See whether you may read it") from failure
     if SUMS not in files and JSON not in files:
         found = f"this is not the folder of a report: it holds neither {SUMS} nor {JSON}"
         raise InputProblems.of_file(report, found, "Give the folder that qc check wrote")
-    return ReportFolder(path=folder, files=files, listed=listed, fault=fault)
+    return ReportFolder(path=folder, files=files, listed=listed, fault=fault, besides=tuple(sorted(besides)))
 
 
 def _read(folder: Path, names: set[str]) -> dict[str, bytes]:
@@ -144,13 +150,16 @@ def read_sums(text: str) -> dict[str, str]:
 
 def filed_together(folder: ReportFolder) -> list[Line]:
     """Every file against the digest it was filed with, one line a file."""
-    files, listed = folder.files, folder.listed
+    files = folder.files
     if folder.fault:
         return [Line(Status.BROKEN, SUMS, folder.fault)]
-    lines = [_as_listed(name, folder) for name in sorted({HTML, PDF, JSON, *listed})]
-    written = sums_text({name: files[name] for name in listed if name in files}).encode()
+    lines = [_as_listed(name, folder) for name in sorted({HTML, PDF, JSON, *folder.listed})]
+    written = sums_text({name: files[name] for name in folder.listed if name in files}).encode()
     if all(line.state is Status.HOLDS for line in lines) and written != files[SUMS]:
         lines.append(Line(Status.BROKEN, SUMS, "is not in the form in which it is written: it was changed"))
+    if folder.besides:
+        told = f"{listed(folder.besides, most=MOST_NAMED)}: not in {SUMS}, so no part of the report"
+        lines.append(Line(Status.REMARK, "also there", told))
     return lines
 
 
@@ -159,7 +168,8 @@ def _as_listed(name: str, folder: ReportFolder) -> Line:
         return Line(Status.BROKEN, name, f"is not listed in {SUMS}")
     if name == TO_ASSAY and not folder.as_listed(name):
         # Contents are typed into it, or it is taken along to do so: no break of the report, and not what was filed.
-        found = "was changed since it was filed, as typing contents into it does" if name in folder.files else ""
+        typed = "was changed since it was filed, as typing contents into it does; sha256sum -c names it for that alone"
+        found = typed if name in folder.files else ""
         return Line(Status.UNCHECKED, name, found or f"is listed in {SUMS} and is not in the folder")
     if name not in folder.files:
         return Line(Status.BROKEN, name, f"is listed in {SUMS} and is not in the folder")
