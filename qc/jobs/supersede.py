@@ -13,7 +13,7 @@ from qc.fields.field import same_name
 from qc.jobs.check import Checked
 from qc.jobs.differences import result_differences, rule_differences
 from qc.jobs.seal import SEAL
-from qc.jobs.superseded import MARK, Mark, made_from
+from qc.jobs.superseded import MARK, FiledMark, made_from
 from qc.jobs.verify.files import whole_report
 from qc.problems import InputProblems
 from qc.show.write import FILES
@@ -87,7 +87,7 @@ def superseded_mark(checked: Checked, *, folder: Path) -> bytes:
     assert isinstance(record, dict)
     later = made_from(**{part: sealed.get(part) for part in ("batch", "input", "read")})  # type: ignore[arg-type]
     told = {"because": record["because"], "at": seal["judged_at"]}
-    return Mark(by=seal["result_sha256"], folder=folder.name, later=later, **told).as_bytes()
+    return FiledMark(by=seal["result_sha256"], folder=folder.name, later=later, **told).as_bytes()
 
 
 def next_free_folder(folder: Path) -> Path:

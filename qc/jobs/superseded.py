@@ -20,7 +20,7 @@ Judged = tuple[str, str, str]
 """What a report was made from: digest of the file, sheet, number of the batch."""
 
 
-class Mark(Superseded, frozen=True, kw_only=True):
+class FiledMark(Superseded, frozen=True, kw_only=True):
     """The mark as it is filed; `later` is what the later report was made from."""
 
     later: Judged = ("", "", "")
@@ -30,14 +30,14 @@ class Mark(Superseded, frozen=True, kw_only=True):
         return encode(self) + b"\n"
 
 
-class _Filed(Struct):
+class _FiledParts(Struct):
     batch: dict[str, Any]
     seal: dict[str, Any]
     input: dict[str, Any] | None = None
     read: dict[str, Any] | None = None
 
 
-def superseded_by(folder: Path) -> Mark | None:
+def superseded_by(folder: Path) -> FiledMark | None:
     """The mark of the report in a folder; None where nothing supersedes it.
 
     Raises
@@ -46,7 +46,7 @@ def superseded_by(folder: Path) -> Mark | None:
         When there is a mark that cannot be read.
     """
     mark = folder / MARK
-    return decode(mark.read_bytes(), type=Mark) if mark.is_file() else None
+    return decode(mark.read_bytes(), type=FiledMark) if mark.is_file() else None
 
 
 def made_from(*, batch: Mapping[str, Any], input: Mapping[str, Any] | None, read: Mapping[str, Any] | None) -> Judged:
@@ -85,7 +85,7 @@ def superseded_input(batch: Batch, *, path: Path, report: Path | None = None) ->
     return None
 
 
-def _marks(places: Iterable[Path]) -> Iterator[tuple[str, Judged, Mark]]:
+def _marks(places: Iterable[Path]) -> Iterator[tuple[str, Judged, FiledMark]]:
     """The marks in some places, each with the digest of the result that it is about and what that was made from."""
     for place in dict.fromkeys(map(os.path.realpath, places)):
         for found in sorted(glob(os.path.join(escape(place), "*", MARK))):
@@ -94,7 +94,7 @@ def _marks(places: Iterable[Path]) -> Iterator[tuple[str, Judged, Mark]]:
 
             folder = Path(found).parent
             try:
-                filed, mark = decode((folder / JSON).read_bytes(), type=_Filed), superseded_by(folder)
+                filed, mark = decode((folder / JSON).read_bytes(), type=_FiledParts), superseded_by(folder)
             except (OSError, DecodeError):
                 # What a broken report was made from is not known; `qc verify` says that it is broken.
                 continue

@@ -153,7 +153,7 @@ def _judged(
         unit_rows=rows,
         mould_findings=moulds,
         boundaries=tuple(_boundaries(asked)),
-        rules_used=_rules_used((*(one.rule for one in asked), *release.rules), form=name),
+        rules_used=_rules_used((*(one.rule for one in asked), *release.rules), form=name, tests=tests),
         mass_limits=mass_limits,
         content_limits=_as_floats(content_limits),
         seed=seed,
@@ -278,7 +278,7 @@ def _boundaries(asked: Sequence[AskedTest[Any]]) -> Iterator[AcceptanceBoundary]
                 yield AcceptanceBoundary(active=one.active.name, n=n, points=points)
 
 
-def _rules_used(used: Sequence[Rule], *, form: str) -> tuple[RuleUsed, ...]:
+def _rules_used(used: Sequence[Rule], *, form: str, tests: Sequence[TestResult]) -> tuple[RuleUsed, ...]:
     return tuple(
         RuleUsed(
             id=rule.id,
@@ -290,7 +290,7 @@ def _rules_used(used: Sequence[Rule], *, form: str) -> tuple[RuleUsed, ...]:
             clauses=(
                 *(
                     message("rules.clause", number=clause.number, text=clause.text, mark=clause.mark.value)
-                    for clause in bearing(rule, form=form)
+                    for clause in bearing(rule, form=form, tests=[test for test in tests if test.rule == rule.id])
                 ),
                 *(
                     message("rules.band", band=band, mark=band.mark.value)

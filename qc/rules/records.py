@@ -6,13 +6,14 @@ A record is filled from one file in `qc/rules/data/`, named by the rule id. The 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from decimal import Decimal
 from enum import StrEnum
 from typing import Any
 
 from msgspec import Struct
 
-from qc.results import Message
+from qc.results import Message, TestResult, Verdict
 
 
 class Mark(StrEnum):
@@ -148,12 +149,25 @@ class PourSettings(Struct, frozen=True, kw_only=True):
     later_units_richer: bool = False
 
 
-def bearing(rule: Rule, *, form: str) -> list[Clause]:
-    """The clauses of a rule that bear on a form: those about it that set a limit or are not marked as the rule is.
+def bearing(rule: Rule, *, form: str, tests: Sequence[TestResult]) -> list[Clause]:
+    """The clauses of a rule by which a batch of some form was judged: those about it that set the limits compared.
 
-    Of a rule whose clauses name no limit, all that are about the form.
+    Beside them those that are of another mark than the rule, as far as the stage was reached; of one that was not read
+    itself, what was read of its method is left out. Of a rule whose clauses name no limit, all that are about the form.
     """
     about = [clause for clause in rule.clauses if not clause.forms or form in clause.forms]
     if not any(clause.limits for clause in rule.clauses):
         return about
-    return [clause for clause in about if clause.limits or clause.mark is not rule.reference.mark]
+    due = any(test.verdict is Verdict.SECOND_STAGE for test in tests)
+    compared = [one for test in tests for one in test.criteria if one.met is not None or due]
+    numbers, set_here = {one.clause for one in compared}, {one.what for one in compared}
+    stages = (0, 1, 2) if due or any(test.figures.get("stage") == 2 for test in tests) else (0, 1)
+    passed_over = (rule.reference.mark, *([Mark.SEEN] if rule.reference.mark is Mark.FROM_MEMORY else []))
+    by_number = not numbers.isdisjoint(clause.number for clause in about)
+    return [
+        clause
+        for clause in about
+        if clause.number in numbers
+        or (set_here & {*clause.limits} and (not by_number or (due and clause.stage == 2)))
+        or (compared and not clause.limits and clause.stage in stages and clause.mark not in passed_over)
+    ]

@@ -75,6 +75,8 @@ CAUSE = {
     "slip-of-pen": "a transcription error in the record",
     "something-else": "something else, none of the causes modelled",
 }
+SHORT_CAUSE = {"slip-of-pen": "transcription error"} | {id: id.replace("-", " ") for id in CAUSE if id != "slip-of-pen"}
+"""Where many causes share a line."""
 CAUSE_EFFECT = {
     "sound": "Masses, contents and parts vary as those of a well made batch do, in no order.",
     "settling-in-pour": "Concentration rises from the first unit to the last; masses follow only as far as the active "

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from qc.results import AcceptanceBoundary, JudgedBatch, TestResult, UnitRow, Verdict
 from qc.say.names import VERDICT
-from qc.say.numbers import fixed, percent
+from qc.say.numbers import percent
 from qc.say.text import counted, shortened, shown_text
 from qc.show.figures import SMALL, draw_points, finish, picture, plain
 from qc.show.palette import ACCENT, DRAWN, INK, MUTED, PAPER
@@ -150,13 +150,7 @@ def plane_picture(judged: JudgedBatch, active: str, *, place: int) -> Picture | 
         counts = " and ".join(str(edge.n) for edge in edges)
         told = f"Edges of acceptance for {counts} units; this sample has no mean and standard deviation to place."
     else:
-        mean, sd = fixed(test.figures["mean_percent"], decimals=1), fixed(test.figures["sd_percent"], decimals=2)
-        value = test.figures.get("acceptance_value")
-        shown = f" (acceptance value {fixed(value, decimals=1)})" if value is not None else ""
-        told = (
-            f"Samples under the line of their number of units pass on mean and spread; this sample of {test.n} units "
-            f"stands at mean {mean} %, SD {sd} %{shown}: {VERDICT[test.verdict]}."
-        )
+        told = "Samples under the line of their number of units pass on mean and spread."
     return picture(
         f"plane-{place}",
         f"Mean and spread of {name} against the dosage-unit test",

@@ -321,6 +321,4 @@ def tray_caption(judged: JudgedBatch, *, by_mould: bool) -> str:
     ends = (end(rows, key=lambda row: row.deviation_percent or 0) for end in (min, max))
     lightest, heaviest = (f"{named([row.unit])} ({signed(row.deviation_percent, decimals=1)} %)" for row in ends)
     between = f"lightest is unit {lightest}, heaviest unit {heaviest}"
-    if limits[0] is None:
-        return f"{where}: {between}; no limit was judged."
-    return f"{where}: all {len(rows)} lie within {plain_limit(limits[0])} % of the mean mass; {between}."
+    return f"{where}: {between}{'; no limit was judged' if limits[0] is None else ''}."

@@ -8,7 +8,7 @@ from fractions import Fraction
 from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
@@ -444,7 +444,9 @@ def brute_force(first: Sequence[Decimal], second: Sequence[Decimal], others: Seq
     if any(far(value, one, 25) for value in one) or beyond > 3:
         return Verdict.DOES_NOT_COMPLY
     if beyond <= 1:
-        hidden = any(far(value, one, 25) for value in (*two, *rest))
+        # Where all thirty were assayed, the twenty are laid about the mean of all.
+        about = one + two if len(two) == 20 else one
+        hidden = any(far(value, about, 25) for value in (*two, *rest))
         return Verdict.DOES_NOT_COMPLY if hidden else Verdict.COMPLIES
     if len(two) < 20:
         return Verdict.SECOND_STAGE
@@ -464,7 +466,11 @@ seconds = st.one_of(st.just([]), st.lists(contents("82", "118"), min_size=18, ma
 rests = st.lists(contents(), max_size=2)
 
 
+ONE_FAR_OFF = [Decimal(84)] * 5 + [Decimal(85), *[Decimal(100)] * 3, Decimal(115)]
+
+
 @given(firsts, seconds, rests)
+@example(ONE_FAR_OFF, [*[Decimal(84)] * 19, Decimal(115)], [])
 def test_the_verdict_equals_one_reckoned_in_whole_tenths(
     first: list[Decimal], second: list[Decimal], others: list[Decimal]
 ) -> None:

@@ -12,7 +12,6 @@ from qc.results import JudgedBatch, PlannedMass
 from qc.show.pieces import Table
 from qc.show.sections.evidence import record
 from qc.show.sections.front import page_one
-from qc.show.sections.tables import planned_mass_table
 
 Batches = dict[str, Callable[[], JudgedBatch]]
 
@@ -26,9 +25,6 @@ def test_a_planned_mass_is_shown_as_typed_or_rounded_where_it_was_worked_out(
     plan = PlannedMass(planned_g=Decimal(planned), working="", mean_g=2.0, difference_percent=None)
     judged = replace(batches["sound"](), planned_mass=plan)
     assert dict(page_one(judged).facts)["Planned mass"] == f"{shown}\xa0g"
-    table = planned_mass_table(judged)
-    assert table is not None
-    assert table.rows[0][0] == shown
 
 
 def test_the_work_and_edition_of_a_rule_stand_once_on_page_one(batches: Batches) -> None:

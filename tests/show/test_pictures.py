@@ -371,4 +371,4 @@ def test_inferred_doses_stand_in_a_table_with_their_intervals_or_it_says_why_not
     assert told == Lines(items=("The weights agree with the label.",))
     assert isinstance(doses, Table)
     assert doses.rows == (("1", "250.0", "230.0 to 270.0", "8.0"),)
-    assert why == Prose(text="Zinc oxide: Its displacement value is near 1, so the weights cannot show it.")
+    assert why == Lines(items=("Its displacement value is near 1, so the weights cannot show it.",))

@@ -24,5 +24,5 @@ def test_a_unit_that_any_test_of_an_active_rests_on_is_of_the_sample(batches: Ba
     judged = replace(judged, unit_rows=rows, tests=(replace(one_test, sample=tuple(assayed[:3])),))
     table = content_table(judged, active)
     assert {row[0]: row[-1] for row in table.rows} == {
-        unit: "–" if unit in assayed[:3] else "beside" for unit in assayed
+        unit: "" if unit in assayed[:3] else "beside" for unit in assayed
     }

@@ -59,8 +59,7 @@ def _left_out(judged: JudgedBatch) -> tuple[str, ...]:
 
 
 def _notices(judged: JudgedBatch) -> tuple[str, ...]:
-    many = counted(len(judged.notices), "notice")
-    return (f"{many} on the input and the judging: see Notices in the annex.",) if judged.notices else ()
+    return (f"{counted(len(judged.notices), 'notice')} in the annex.",) if judged.notices else ()
 
 
 def outside(judged: JudgedBatch) -> tuple[str, ...]:

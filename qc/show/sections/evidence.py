@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from decimal import Decimal
 from functools import partial
 from itertools import groupby
@@ -12,7 +12,8 @@ from msgspec.structs import replace
 import qc
 from qc.fields.entries import Cell, Row, entries_of
 from qc.fields.sheets import ACTIVES
-from qc.results import JudgedBatch, Message, RuleUsed, Verdict
+from qc.results import JudgedBatch, Message, RuleUsed, TestResult, Verdict
+from qc.say.limits import of_page_one
 from qc.say.messages import all_words, words
 from qc.say.names import VERDICT, test_title
 from qc.say.numbers import NOTHING, as_typed
@@ -105,7 +106,6 @@ def plan(judged: JudgedBatch) -> tuple[Section, ...]:
         "plan",
         "Planned mass",
         *lines(working, calculation=True),
-        tables.planned_mass_table(judged),
         *tables.calibration_lines(judged),
         annex=True,
     )
@@ -115,38 +115,50 @@ def working(judged: JudgedBatch, *, every_unit: bool = False) -> tuple[Section, 
     """Each test with its reasons and its calculation, line by line; of the units the first, unless all are wanted."""
     pieces: list[Piece] = []
     for test in judged.tests:
+        if test.verdict is Verdict.COMPLIES and not test.working:
+            continue
         title = f"{shortened(shown_text(test_title(test)), most=LONGEST_TITLE)}: {VERDICT[test.verdict]}"
         further: tuple[Message | str, ...] = (
-            # A test that is met says so in its calculation; page one has the rule.
-            *(test.reasons if test.verdict is not Verdict.COMPLIES or not test.working else ()),
-            f"Not assessed: {words(test.missing)}" if test.missing else "",
+            # Of a test that is met or only informs page one says it; what one lacks, the part on what cannot be said.
+            *(() if test.verdict is Verdict.COMPLIES or _informs(test) else test.reasons),
             f"{counted(test.more_units, 'more unit')} needed" if test.more_units else "",
             f"Units to take, drawn at random with seed {judged.seed}: {', '.join(test.next_units)}"
             if test.next_units
             else "",
         )
-        told = lines(*(test.working if every_unit else _first_unit(test.working)), calculation=True)
+        told = lines(*(test.working if every_unit else _beside_page_one(test)), calculation=True)
         said = lines(*further, title=title)
         pieces += [*said, *told] if said else [replace(one, title=title) for one in told]
     return section("working", "The working, test by test", *pieces, annex=True)
 
 
-def _first_unit(messages: Sequence[Message | str]) -> Iterator[Message | str]:
-    """The working with one line for the first of the units, and how many more there are."""
+def _informs(test: TestResult) -> bool:
+    return test.verdict is Verdict.NOT_ASSESSED and not test.required and bool(test.criteria)
+
+
+def _beside_page_one(test: TestResult) -> Iterator[Message | str]:
+    """The working with one line for the first of the units, without the limits that page one has and what follows."""
+    shown = of_page_one(test.criteria)
+    messages = [
+        one
+        for one in test.working
+        if not isinstance(one, Message)
+        or (one.values.get("limit") not in shown if one.id == "tests.beside_bound" else one.id != "tests.therefore")
+    ]
     for id, alike in groupby(messages, key=lambda one: one.id if isinstance(one, Message) else ""):
         many = list(alike)
         kept = many[:1] if id in UNIT_BY_UNIT else many
         yield from kept
         if len(kept) < len(many):
-            yield f"{counted(len(many) - 1, 'more unit')} likewise: the figures stand in the tables of units."
+            yield f"{counted(len(many) - 1, 'more unit')} likewise."
 
 
 def rules(judged: JudgedBatch) -> tuple[Section, ...]:
     """Every rule with its source, its mark and its clauses in the project's words."""
     restated = Prose(
-        text="The clauses that bear on the limits of this form, in our words; qc rules ID prints all of them. A mark "
-        "says how a number came to this tool: seen (read on the page), from memory, our reading, common practice, "
-        "house rule; a clause without one has that of its rule. The edition in force decides."
+        text="The clauses by which this batch was judged, in our words; qc rules ID prints all of them. A mark says "
+        "how a number came to this tool: seen (read on the page), from memory, our reading, common practice, house "
+        "rule; a clause without one has that of its rule. The edition in force decides."
     )
     if not judged.rules_used:
         return ()
@@ -230,7 +242,7 @@ def source(judged: JudgedBatch, *sealed: Piece) -> tuple[Section, ...]:
     """What was read, by which version, under which set of rules; then the seal, which holds the digest of the input."""
     origin, read = judged.batch.source, what_was_read(judged.batch, short=False)
     made_from = {
-        "Input": origin.name if origin else "made in memory, not read from a file",
+        "Input": "" if sealed else origin.name if origin else "made in memory, not read from a file",
         "SHA-256 of the input": "" if sealed else origin.sha256 if origin else NOTHING,
         "What was read": "" if read == what_was_read(judged.batch) else read,
         "Set aside or ignored": "; ".join(what_was_left(judged.batch, short=False)) or "nothing",

@@ -11,7 +11,7 @@ from qc.results.chance import LEAST_ASSURED
 from qc.results.pour import DoseScreen
 from qc.say.messages import paragraph, words
 from qc.say.messages.remedies import FIGURE, SPREADS
-from qc.say.names import CAUSE, TREND, in_words
+from qc.say.names import CAUSE, SHORT_CAUSE, TREND, in_words
 from qc.say.numbers import at_least, fixed, p_digits, percent, probability, signed
 from qc.say.text import listed, shortened
 from qc.show.pieces import Piece, Prose, Section, between, column, lines, number, section, table
@@ -35,8 +35,7 @@ def pour_order(judged: JudgedBatch) -> tuple[Section, ...]:
         *((f"concentration of {active}", trend) for active, trend in found.concentration.items()),
     ]
     changes = table(
-        "Change from the first unit to the last, in percent of the mean; a straight change as large as the last column "
-        "would have been seen nine times in ten",
+        "Change from first to last unit [% of the mean]; the last column would have been seen nine times in ten",
         series,
         column("Series", lambda one: shortened(one[0], most=50)),
         number("Units", lambda one: one[1].n),
@@ -78,8 +77,7 @@ def doses_from_mass(judged: JudgedBatch) -> tuple[Section, ...]:
 
 def _doses(screen: DoseScreen) -> tuple[Piece, ...]:
     if not screen.doses:
-        why = words(screen.silent_because) or "the weights cannot show the dose."
-        return (Prose(text=f"{shortened(screen.active, most=60)}: {why}"),)
+        return lines(screen.silent_because)
     told = lines(screen.sentence or NO_ASSAY, screen.displacement, screen.base_from)
     doses = table(
         f"{screen.active} inferred from the mass of each unit",
@@ -129,7 +127,12 @@ def causes(judged: JudgedBatch) -> tuple[Section, ...]:
         [*apart, *([CauseGroup(causes=tuple(least))] if least else [])],
         number("Probability", lambda some: _probability(some, each=some not in apart)),
         column(
-            "Cause", lambda some: ("; " if some not in apart else "; or ").join(in_words(id, CAUSE) for id in some.ids)
+            "Cause",
+            lambda some: (
+                listed([in_words(id, SHORT_CAUSE) for id in some.ids])
+                if some not in apart
+                else "; or ".join(in_words(id, CAUSE) for id in some.ids)
+            ),
         ),
         column("Facts", lambda some: ", ".join(map(str, _numbered(some.causes, numbers))) or None),
     )
@@ -149,7 +152,7 @@ def causes(judged: JudgedBatch) -> tuple[Section, ...]:
             lambda one: None if one.settles is None else fixed(100 * one.settles, decimals=0),
         ),
     )
-    named = "The facts that the likeliest rest on; those of the others stand in the result document"
+    named = "Facts that the likeliest rest on; those of the others: result.json"
     known = lines(*(f"{number}: {fact}" for fact, number in numbers.items()), title=named)
     return section("causes", "Possible causes", weighed, *known, pairs, telling)
 
@@ -196,10 +199,9 @@ def assurance(judged: JudgedBatch) -> tuple[Section, ...]:
     told = least_sure_first(judged)
     sure = listed([*dict.fromkeys(percent(one.confidence * 100, decimals=0) for one in told)])
     bounds = table(
-        "What the data assure. The chance that another sample passes, a second stage included, is averaged over "
-        "normal, heavy-tailed, skewed and mixed spreads, with up to about one spoilt unit in forty where none was "
-        "measured; how many lie between the least and the most measured, and how many of the batch outside the limits, "
-        f"holds for any spread. Each bound has {sure} confidence",
+        "Another sample, a second stage included: averaged over normal, heavy-tailed, skewed and mixed spreads, with "
+        f"up to about one spoilt unit in forty where none was measured. The other bounds hold for any spread; {sure} "
+        "confidence each",
         told,
         column("Test", lambda one: titled(judged, one)),
         number("Another sample passes", _passes),

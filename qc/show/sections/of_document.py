@@ -15,13 +15,12 @@ LONGEST_REASON = 200
 TITLE = "What the correction changed"
 NO_DIFFERENCE = "No verdict, figure, fact or unit differs."
 HOW_TO_CHECK = (
-    "In the folder of this report, sha256sum -c SHA256SUMS checks the files against each other; qc verify with the "
-    "folder also checks them against the input and the rules, and judges again."
+    "sha256sum -c SHA256SUMS checks the files of this report against each other; qc verify with its folder also checks "
+    "input and rules, and judges again."
 )
 CANNOT = (
-    "A digest shows that something was changed; it cannot show that nothing was: whoever rewrites every file and every "
-    "digest leaves no trace in them. Keep the signed paper or a copy of SHA256SUMS elsewhere, or sign the files by the "
-    "means of your house."
+    "Whoever rewrites every file and every digest leaves no trace: keep the signed paper or SHA256SUMS elsewhere, or "
+    "sign the files."
 )
 _VERDICTS = frozenset(verdict.value for verdict in (*BatchVerdict, *Verdict))
 _NAMES = {
@@ -149,27 +148,16 @@ def seal_pieces(document: Mapping[str, Any], *, file_sha256: str) -> tuple[Piece
         ("Result: what --json writes", seal["result_sha256"]),
         ("File result.json", file_sha256),
         (f"Rules asked for: {seal['rule_set']['file']}", seal["rule_set"]["sha256"]),
+        *((f"Rule {id}", record["sha256"]) for id, record in seal["rules"].items()),
     ]
     return (
-        Prose(text=HOW_TO_CHECK),
-        Prose(text=CANNOT),
+        Prose(text=f"{HOW_TO_CHECK} {CANNOT}"),
         facts("Digests (SHA-256)", digests, what="Of what", value="SHA-256"),
-        facts(
-            "Records of the rules used, whose editions stand under Rules used",
-            ((id, record["sha256"]) for id, record in seal["rules"].items()),
-            what="Rule",
-            value="SHA-256 of its file",
-        ),
-        Lines(title="Asked for and entered by", items=(_asked(seal), _entered(seal))),
+        Lines(items=(_asked(seal),)),
     )
 
 
 def _asked(seal: Mapping[str, Any]) -> str:
     given = [f"{name.replace('_', ' ')} {value}" for name, value in seal["asked"].items() if value is not None]
-    version = f"qc {seal['qc_version']}, judged at {seal.get('judged_at') or 'a time not on record'}"
-    return f"Asked for with: {', '.join(given) or 'nothing but the input'}; {version}."
-
-
-def _entered(seal: Mapping[str, Any]) -> str:
-    names = [f"{role.replace('_', ' ')} {name or 'nobody named'}" for role, name in seal["entered_by"].items()]
-    return f"As entered: {', '.join(names)}."
+    at = seal.get("judged_at") or "a time not on record"
+    return f"Asked for with: {', '.join(given) or 'nothing but the input'}; judged at {at}."

@@ -9,7 +9,7 @@ from qc.say.messages import words
 from qc.say.names import CAUSE, MET, in_words
 from qc.say.numbers import NOTHING, as_typed, fixed, interval
 from qc.say.release import packing_checklist
-from qc.say.text import counted, listed
+from qc.say.text import listed
 from qc.show.pieces import Lines, Piece, Prose, Section, Table, between, column, lines, number, section, table
 
 UNITS_NAMED = 20
@@ -134,8 +134,5 @@ def packing(judged: JudgedBatch) -> tuple[Piece, ...]:
     local = "Local law and the licence of the product decide what a label must carry; this list takes nothing away."
     if not checklist.started:
         return lines(packing_checklist(checklist), local, title="Packing and label")
-    met = [line for line in checklist.lines if line.answer in ANSWERED]
     others = (f"{line.text}: {line.answer}" for line in checklist.lines if line.answer not in ANSWERED)
-    told = (f"{counted(len(met), 'line')} answered yes or not applicable, as the checks above have them", *others)
-    many = counted(len(checklist.lines), "line")
-    return lines(*told, local, title=f"Packing and label [{checklist.lines[0].mark}], {many}")
+    return lines(*others, title="Packing and label, lines not answered yes or not applicable")

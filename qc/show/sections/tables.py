@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from qc.batch import Part
 from qc.results import JudgedBatch, Place, UnitRow
-from qc.say.numbers import NOTHING, SPACE, fixed, padded, percent, signed, signed_beside, typed_or_worked_out
+from qc.say.numbers import NOTHING, SPACE, fixed, padded, signed_beside
 from qc.say.text import counted
 from qc.show.content import boundaries_of
 from qc.show.pieces import Lines, Table, column, lines, number, table
@@ -18,7 +18,7 @@ WHERE = {
     Place.BEYOND_OUTER: "beyond outer limit",
 }
 YES_NO = {True: "yes", False: "no", None: None}
-BESIDE = {True: None, False: "beside"}
+BESIDE = {True: "", False: "beside", None: None}
 """Of a sample; what stands in it needs no word."""
 
 
@@ -26,11 +26,12 @@ def unit_table(judged: JudgedBatch) -> Table:
     """One row a unit: where it was poured, its mass and deviation, and what was seen; no column that is empty."""
     rows = poured_order(judged.unit_rows)
     limits = judged.mass_limits
+    by_order = all(row.unit == str(row.pour_order) for row in rows)
     return table(
-        f"Every unit {in_which_order(rows)}: mass, deviation from the mean of the test sample, and what the eye saw",
+        f"Every unit {in_which_order(rows)}, deviations from the mean of the test sample",
         zip(rows, padded([row.mass_g for row in rows]), padded([row.weighed_again_g for row in rows]), strict=True),
         column("Unit", lambda one: one[0].unit),
-        number("Order", lambda one: one[0].pour_order),
+        number("Order", lambda one: None if by_order else one[0].pour_order),
         column("Mould", lambda one: one[0].mould or None),
         column("Cavity", lambda one: one[0].cavity or None),
         number("Mass [g]", lambda one: one[1]),
@@ -114,28 +115,11 @@ def assay_table(judged: JudgedBatch) -> Table:
 def edges(judged: JudgedBatch, active: str) -> tuple[Lines, ...]:
     """The corner points of the edges of acceptance; none where the test was not judged."""
     told = [
-        f"Edge of acceptance of {active}, {edge.n} units, as (mean, SD) in % of label: "
+        f"{edge.n} units: "
         + ", ".join(f"({fixed(mean, decimals=2)}, {fixed(sd, decimals=3)})" for mean, sd in edge.points)
         for edge in boundaries_of(judged, active)
     ]
-    return lines(*told)
-
-
-def planned_mass_table(judged: JudgedBatch) -> Table:
-    """The planned mass beside the mean; empty where neither is known."""
-    plan = judged.planned_mass
-    return table(
-        "The mean mass beside the planned mass",
-        [] if plan is None or (plan.planned_g is None and plan.mean_g is None) else [plan],
-        number("Planned [g]", lambda one: typed_or_worked_out(one.planned_g, decimals=4)),
-        number("Mean [g]", lambda one: fixed(one.mean_g, decimals=4)),
-        number("Difference [% of plan]", lambda one: signed(one.difference_percent, decimals=2)),
-        number(
-            "Limit",
-            lambda one: None if one.limit_percent is None else f"±{percent(one.limit_percent, decimals=1)}",
-        ),
-        column("Met", lambda one: YES_NO[one.met]),
-    )
+    return lines(f"Edges for {active} as (mean, SD) [% of label], {'; '.join(told)}") if told else ()
 
 
 def calibration_lines(judged: JudgedBatch) -> tuple[Lines, ...]:
