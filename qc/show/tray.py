@@ -25,12 +25,12 @@ Limits = tuple[float | None, float | None]
 INCHES_A_CELL, LEAST_INCHES_A_CELL = 0.5, 0.12
 MOST_INCHES_HIGH = 6.4
 """What a page has room for; where the cells would need more they become smaller and stand more to a line."""
-INCHES_OF_LEGEND, INCHES_OF_EDGE = 0.55, 0.05
+INCHES_OF_LEGEND, INCHES_OF_EDGE, INCHES_OF_CAVITIES = 0.55, 0.05, 0.17
 INCHES_HIGH_SMALL = 1.5
 """What page one has room for, beside the pour."""
 INCHES_A_LETTER = 0.062
 """Of the name of a mould, beside its line."""
-LETTERS_OF_A_MOULD = 10
+LETTERS_OF_A_MOULD, LETTERS_OF_A_CAVITY = 10, 3
 CELLS_A_LINE = (6, 8, 10, 12, 15, 20, 25, 30, 40)
 LEAST_A_LINE = 12
 """Where a line is as wide as the page."""
@@ -85,11 +85,20 @@ class TrayPlan(Struct, frozen=True, kw_only=True):
         return FONT_POINTS * self.cell_inches / INCHES_A_CELL >= LEAST_OF_TWO_LINES
 
     @property
+    def cavities(self) -> tuple[str, ...]:
+        """The cavity over each column, where units have no room for a name and a column is one cavity of all moulds."""
+        columns = [{cell.row.cavity for cell in self.cells if cell.x == x} for x in range(self.columns)]
+        names = tuple(plain(one or "") for column in columns if len(column) == 1 for one in column)
+        told = self.names and not self.font_points and len(names) == self.columns
+        return names if told and max(map(len, names)) <= LETTERS_OF_A_CAVITY else ()
+
+    @property
     def size(self) -> FigureSize:
         """Of the figure, with the legend under the tray."""
         wide, high = self.columns * self.cell_inches, self.lines * self.cell_inches
-        around = {"left": self.left, "bottom": INCHES_OF_LEGEND, "top": INCHES_OF_EDGE}
-        right, all_high = self.inches_wide - self.left - wide, high + INCHES_OF_LEGEND + INCHES_OF_EDGE
+        top = INCHES_OF_CAVITIES if self.cavities else INCHES_OF_EDGE
+        around = {"left": self.left, "bottom": INCHES_OF_LEGEND, "top": top}
+        right, all_high = self.inches_wide - self.left - wide, high + INCHES_OF_LEGEND + top
         return FigureSize(high=all_high, wide=self.inches_wide, right=right, **around)
 
 
@@ -205,7 +214,9 @@ def draw_tray(
         The same axes.
     """
     reach = reach or limits[1] or limits[0] or REACH_WITHOUT_LIMIT
-    ax.set(xlim=(-0.5, plan.columns - 0.5), ylim=(plan.lines - 0.5, -0.5), xticks=[])
+    ax.set(xlim=(-0.5, plan.columns - 0.5), ylim=(plan.lines - 0.5, -0.5))
+    ax.set_xticks(range(len(plan.cavities)), plan.cavities, fontsize=POINTS_BELOW)
+    ax.xaxis.tick_top()
     ax.set_yticks(list(plan.names), [plain(name) for name in plan.names.values()], fontsize=FONT_POINTS)
     ax.tick_params(length=0.0)
     ax.spines[:].set_visible(False)
@@ -289,10 +300,11 @@ def tray_picture(judged: JudgedBatch) -> Picture | Prose:
     plan = tray_plan(rows, inches_wide=INCHES_SMALL, inches_high=INCHES_HIGH_SMALL)
     letters, seen = letters_of_defects(judged, plan)
     limits = judged.mass_limits
+    ordered = any(row.pour_order is not None for row in rows) or ""
     _, numbered = short_names(poured_order(judged.unit_rows))
     return picture(
         "tray",
-        "The tray as it was poured" if plan.names else f"The units {in_which_order(rows)}",
+        f"The units {in_which_order(rows)}" if not plan.names else f"The tray{ordered and ' as it was poured'}",
         what="Every unit with its number and the deviation of its mass from the mean in percent",
         caption=tray_caption(judged, by_mould=bool(plan.names)) + (numbered if plan.font_points else "") + seen,
         draw=lambda ax: draw_tray(ax, plan=plan, limits=limits, letters=letters),

@@ -49,6 +49,39 @@ class TestOverallVerdict:
         assert overall(tests) is BatchVerdict.UNDECIDED
 
 
+class TestRulesUsed:
+    """A report prints the clauses by which its batch was judged, and no others."""
+
+    @staticmethod
+    def clauses(judged: JudgedBatch, rule: str) -> list[str]:
+        (used,) = (one for one in judged.rules_used if one.id == rule)
+        return [clause.values["number"] for clause in used.clauses if "number" in clause.values]
+
+    def test_of_a_second_stage_only_where_it_is_due_or_reached(self, make_batch: MakeBatch, judge: Judge) -> None:
+        sound, due = HUNDRED, DUE
+        assert self.clauses(judge(make_batch(contents=sound)), "ph-eur-2.9.6-b") == ["2", "3", "8", "9"]
+        assert self.clauses(judge(make_batch(contents=due)), "ph-eur-2.9.6-b") == ["2", "3", "5", "6", "7", "8", "9"]
+        thirty = judge(make_batch(("2.000",) * 30, (*due, *("100",) * 20)))
+        assert self.clauses(thirty, "ph-eur-2.9.6-b") == ["5", "6", "7", "8", "9"]
+
+    def test_of_units_beside_the_sample_only_where_there_are_any(self, make_batch: MakeBatch, judge: Judge) -> None:
+        marked = {str(n): {"test_sample": True} for n in range(1, 21)}
+        batches = {"twenty": make_batch(("2.000",) * 20), "more": make_batch(units=marked)}
+        told = {name: self.clauses(judge(batch), "ph-eur-2.9.5") for name, batch in batches.items()}
+        assert told["more"] == [*told["twenty"], "12"]
+        assert told["twenty"] == ["1", "2", "3", "6", "11"]
+
+    def test_of_a_route_only_for_the_forms_that_have_it(self, make_batch: MakeBatch, judge: Judge) -> None:
+        assert "10" not in self.clauses(judge(make_batch(contents=HUNDRED)), "harmonised-udu")
+        tablets = make_batch(contents=HUNDRED, dosage_form="uncoated tablets")
+        assert "10" in self.clauses(judge(tablets), "harmonised-udu")
+
+    def test_of_an_assay_that_no_limit_was_given_for_none(self, make_batch: MakeBatch, judge: Judge) -> None:
+        assert self.clauses(judge(make_batch(contents=HUNDRED)), "stated-assay") == []
+        limited = replace(Active(name="drug", label_claim_mg=Decimal(100)), assay_limits_percent="95.0 to 105.0")
+        assert self.clauses(judge(make_batch(contents=HUNDRED, active=limited)), "stated-assay") == ["1", "2"]
+
+
 class TestStagesOfABatch:
     @pytest.mark.parametrize("n", [11, 20, 29])
     def test_of_eleven_to_twenty_nine_the_ten_marked_are_the_first_stage_with_the_second_still_due(

@@ -13,6 +13,7 @@ from msgspec.structs import replace
 
 from qc.results import JudgedBatch, SeenDefect, UnitRow, VisualInspection
 from qc.show import tray
+from qc.show.figures import INCHES_SMALL
 from qc.show.palette import INK, PAPER, deviation_colour
 from qc.show.pieces import Picture
 from qc.show.tray import INCHES_A_CELL, MOST_INCHES_HIGH, TrayPlan, tray_picture, tray_plan
@@ -210,6 +211,31 @@ class TestManyUnits:
         assert len(numbers) == 200
         assert numbers[0].get_fontsize() == pytest.approx(tray.FONT_POINTS * plan.cell_inches / INCHES_A_CELL)
         assert float(numbers[0].get_fontsize()) >= tray.SMALLEST_POINTS
+
+    def test_cavities_stand_over_the_columns_where_units_have_no_room_for_a_name(
+        self, ax: Axes, make_judged: Make
+    ) -> None:
+        judged = in_moulds(make_judged(masses=["2.000"] * 60), cavities=12)
+        rows = [replace(row, mould=f"long name {row.mould}", pour_order=None) for row in judged.unit_rows]
+        size = {"inches_wide": INCHES_SMALL, "inches_high": tray.INCHES_HIGH_SMALL}
+        plan = tray_plan(rows, **size)
+        tray.draw_tray(ax, plan=plan)
+        assert [tick.get_text() for tick in ax.get_xticklabels()] == [str(n) for n in range(1, 13)]
+        assert plan.size.high > tray_plan(rows).size.high * plan.cell_inches / INCHES_A_CELL
+        assert not tray_plan(rows).cavities
+        # Where each mould has cavities of its own, no name holds for a whole column.
+        own = [replace(row, cavity=f"{row.mould[-1]}{row.cavity}") for row in rows if row.mould]
+        assert not tray_plan(own, **size).cavities
+
+    @pytest.mark.parametrize(("order", "title"), [(1, "The tray as it was poured"), (None, "The tray")])
+    def test_a_tray_is_said_to_be_as_it_was_poured_only_where_an_order_was_given(
+        self, order: int | None, title: str, make_judged: Make
+    ) -> None:
+        judged = in_moulds(make_judged(masses=["2.000"] * 24), cavities=12)
+        rows = tuple(replace(row, pour_order=order) for row in judged.unit_rows)
+        picture = tray_picture(replace(judged, unit_rows=rows))
+        assert isinstance(picture, Picture)
+        assert picture.title == title
 
     def test_of_a_thousand_none_is_named_and_those_outside_keep_their_triangles(
         self, ax: Axes, make_judged: Make

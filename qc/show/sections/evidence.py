@@ -115,7 +115,7 @@ def working(judged: JudgedBatch, *, every_unit: bool = False) -> tuple[Section, 
     """Each test with its reasons and its calculation, line by line; of the units the first, unless all are wanted."""
     pieces: list[Piece] = []
     for test in judged.tests:
-        if test.verdict is Verdict.COMPLIES and not test.working:
+        if test.verdict is Verdict.COMPLIES and (not test.working or (test.subject and test.id != "batch-assay")):
             continue
         title = f"{shortened(shown_text(test_title(test)), most=LONGEST_TITLE)}: {VERDICT[test.verdict]}"
         further: tuple[Message | str, ...] = (
