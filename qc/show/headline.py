@@ -37,6 +37,8 @@ def headline_parts(judged: JudgedBatch) -> tuple[str, str]:
     kinds = {"mass": (OF_MASS,), "content": OF_CONTENT}
     kinds_met = [kind for kind, ids in kinds.items() if met & {*ids}]
     on = f" on {' and '.join(kinds_met)}" if kinds_met else ""
+    if kinds_met == ["content"] and any(test.id == OF_MASS for test in judged.tests):
+        on += "; mass not assessed"
     if len(without) == len(of_content):
         return word, f"{on}; content not assessed" if without or not on else f"{on} alone"
     if not without:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import pytest
+from msgspec.structs import replace
 
 from qc.batch import Assay, Batch, Part, Unit
 from qc.results import BatchVerdict, JudgedBatch, TestResult, Verdict
 from qc.show.headline import assayed, headline
 
 MASS = TestResult(id="mass-uniformity", rule="m", verdict=Verdict.COMPLIES)
+UNWEIGHED = replace(MASS, verdict=Verdict.NOT_ASSESSED)
 
 
 def content(verdict: Verdict, *, active: str | None = None, id: str = "content-uniformity") -> TestResult:
@@ -25,6 +27,11 @@ def judged(*tests: TestResult, verdict: BatchVerdict = BatchVerdict.COMPLIES) ->
         ((MASS,), "Complies on mass alone"),
         ((MASS, content(Verdict.COMPLIES)), "Complies on mass and content"),
         ((content(Verdict.COMPLIES),), "Complies on content"),
+        ((UNWEIGHED, content(Verdict.COMPLIES)), "Complies on content; mass not assessed"),
+        (
+            (UNWEIGHED, content(Verdict.COMPLIES, active="a"), content(Verdict.NOT_ASSESSED, active="b")),
+            "Complies on content; mass not assessed; content of b not assessed",
+        ),
         ((), "Complies; content not assessed"),
         ((MASS, content(Verdict.NOT_ASSESSED)), "Complies on mass; content not assessed"),
         ((content(Verdict.NOT_ASSESSED),), "Complies; content not assessed"),

@@ -18,7 +18,7 @@ SENTENCES = {
     "missed": "as estimated by mass, {n:one the assayed unit misses its assay|the {n} assayed units miss their assays} "
     "by more than the standard deviations allow (chi-square {chi_square:.1f} on {n} degrees of freedom, {p:p_value})",
     "widened": "{missed:opening}; intervals are therefore made {widen:.1f} times as wide.",
-    "too_coarse": "it would be uncertain by more than {useful_percent:plain} % of the label",
+    "too_coarse": "an estimate would be uncertain by more than {useful_percent:plain} % of the label",
     "negative": "{units:units} would hold a negative dose, so masses differ here by filling or trimming more than by "
     "dose",
     "dissolved": "The weights cannot show the dose of {active}: it is dissolved, and what is dissolved does not "
