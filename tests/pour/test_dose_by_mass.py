@@ -188,7 +188,7 @@ def test_a_small_dose_is_not_shown_and_the_sentence_says_how_far_the_weights_rea
     found = screen(batch(replace(ZINC, label_claim_mg=Decimal(20))))
     assert found.doses == ()
     assert words(found.silent_because).startswith(
-        "The weights cannot show the dose of zinc oxide: a dose estimated from its mass is uncertain by more than "
+        "The weights cannot show the dose of zinc oxide: an estimate would be uncertain by more than "
         "15 % of the label. A change of dose by 10 % changes the mass by "
     )
 

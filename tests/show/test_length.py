@@ -7,7 +7,7 @@ from pathlib import Path
 
 SOUND = Path(__file__).parents[1] / "goldens" / "kept" / "sound" / "pdf.txt"
 """What pdftotext finds on the pages of a sound batch of 24 units, ten of them assayed; the goldens hold it."""
-PAGES, WORDS, WORDS_BESIDE_DATA = 6, 3_330, 2_950
+PAGES, WORDS, WORDS_BESIDE_DATA = 6, 3_360, 2_990
 """What was reached; asked for were 2,500 words, which the rules that judged it and the working alone come near to."""
 
 
