@@ -37,7 +37,7 @@ ON_PAGE_ONE = frozenset(
     (
         *("Batch number", "Product", "Dosage form", "Base", "Units poured", "Planned mass (g)", "Made on", "Made by"),
         *("Weighed by", "Checked by", "Weighed on", "Assayed on", "Assayed by", "Expiry", "Storage", "Base lot"),
-        *("Quantity released", "Balance", "Balance calibrated on", "Deviation"),
+        *("Quantity released", "Balance", "Balance calibrated on", "Deviation", "Lot", "Label claim (mg)"),
     )
 )
 
@@ -158,11 +158,11 @@ def rules(judged: JudgedBatch) -> tuple[Section, ...]:
     restated = Prose(
         text="The clauses by which this batch was judged, in our words; qc rules ID prints all of them. A mark says "
         "how a number came to this tool: seen (read on the page), from memory, our reading, common practice, house "
-        "rule; a clause without one has that of its rule. The edition in force decides."
+        "rule; a clause without one has that of its rule."
     )
-    if not judged.rules_used:
-        return ()
-    return section("rules", "Rules used", restated, *map(_rule, judged.rules_used), annex=True)
+    # Of a rule that nothing was compared with, page one has the source.
+    used = [rule for rule in judged.rules_used if rule.clauses]
+    return section("rules", "Rules used", restated, *map(_rule, used), annex=True) if used else ()
 
 
 def _rule(rule: RuleUsed) -> Lines:
@@ -221,7 +221,11 @@ def record(judged: JudgedBatch) -> tuple[Section, ...]:
         table(
             "Actives as entered",
             entered.actives,
-            *(column(field.heading, partial(_entered_under, field.heading)) for field in ACTIVES.entered),
+            *(
+                column(field.heading, partial(_entered_under, field.heading))
+                for field in ACTIVES.entered
+                if field.heading not in ON_PAGE_ONE
+            ),
             filled_alone=True,
         ),
         annex=True,

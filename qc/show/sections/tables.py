@@ -26,9 +26,10 @@ def unit_table(judged: JudgedBatch) -> Table:
     """One row a unit: where it was poured, its mass and deviation, and what was seen; no column that is empty."""
     rows = poured_order(judged.unit_rows)
     limits = judged.mass_limits
+    beside = "; beside: not of it" if any(row.in_mass_sample is False for row in rows) else ""
     by_order = all(row.unit == str(row.pour_order) for row in rows)
     return table(
-        f"Every unit {in_which_order(rows)}, deviations from the mean of the test sample",
+        f"Every unit {in_which_order(rows)}, deviations from the mean of the test sample{beside}",
         zip(rows, padded([row.mass_g for row in rows]), padded([row.weighed_again_g for row in rows]), strict=True),
         column("Unit", lambda one: one[0].unit),
         number("Order", lambda one: None if by_order else one[0].pour_order),
