@@ -8,7 +8,7 @@ from pathlib import Path
 SOUND = Path(__file__).parents[1] / "goldens" / "kept" / "sound" / "pdf.txt"
 """What pdftotext finds on the pages of a sound batch of 24 units, ten of them assayed; the goldens hold it."""
 TRAY = "The tray as it was poured(.*?)deviation from the mean mass"
-PAGES, WORDS, WORDS_BESIDE_DATA = 6, 3_320, 2_960
+PAGES, WORDS, WORDS_BESIDE_DATA = 6, 3_350, 3_000
 """What was reached, figures in the working included; asked for were 2,500."""
 
 

@@ -14,7 +14,7 @@ from qc.say.messages.remedies import FIGURE, SPREADS
 from qc.say.names import CAUSE, SHORT_CAUSE, TREND, in_words
 from qc.say.numbers import at_least, fixed, p_digits, percent, probability, signed
 from qc.say.text import listed, shortened
-from qc.show.pieces import Piece, Prose, Section, between, column, lines, number, section, table
+from qc.show.pieces import Piece, Section, between, column, lines, number, section, table
 from qc.show.sections import answers
 from qc.show.sections.answers import cannot_say, least_sure_first, likeliest, titled
 
