@@ -47,6 +47,8 @@ SAYS: dict[str, tuple[int, tuple[str, ...], tuple[str, ...]]] = {
     "qc rules": (0, ("European Pharmacopoeia, 2.9.5 ", "harmonised-udu", "Rule sets"), ()),
     "rules ph-eur-2.9.5": (0, ("suppositories, pessaries  ", "5 %, outer 10 %"), ()),
     "--mean 97 --sd 4": (0, ("at the first stage        94.27 %", "in all               over 99.99 %"), ()),
+    "chance --found": (0, ("Of 100 batches that show these 10 units about 2 are bad",), ()),
+    "chance --drift": (0, ("assays of 10 units evenly over the pour notice about", "First and last: 1, 2"), ()),
     "--sd 4 --limits": (0, ("   86.0   0.42   0.56   0.63   0.67   0.70   0.73    0.78\n",), ()),
     "lesson class": (
         0,

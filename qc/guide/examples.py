@@ -45,10 +45,11 @@ class Examples(Struct, frozen=True, kw_only=True):
         (self.folder / name).write_text(text, encoding="utf-8")
         return _shown(f"The file {name}", f"{name}:\n{_cut(text, most)}")
 
-    def run(self, command: str, code: int = 0, *, most: int = 60) -> Markup:
+    def run(self, command: str, code: int = 0, *, most: int = 60, typed: str = "") -> Markup:
         """Run a command, which must end with that code, and show it with what it said, `most` lines of it."""
-        said = self._done(command, [sys.executable, "-c", COMMAND, *shlex.split(command)[1:]], code=code)
-        return _shown(f"What {command} says", f"$ {command}\n{_cut(said, most)}[exit code {code}]\n")
+        said = self._done(command, [sys.executable, "-c", COMMAND, *shlex.split(command)[1:]], code=code, typed=typed)
+        asked = "".join(f"> {line}\n" for line in typed.splitlines())
+        return _shown(f"What {command} says", f"$ {command}\n{asked}{_cut(said, most)}[exit code {code}]\n")
 
     def python(self, block: str, *, most: int = 60) -> Markup:
         """Run a block of Python, and show it with what it printed."""
@@ -74,13 +75,13 @@ class Examples(Struct, frozen=True, kw_only=True):
         figures = [f"<figure>{one.svg}<figcaption>{escape(one.caption)}</figcaption></figure>" for one in drawn]
         return Markup(f'<div class="pictures">{"".join(figures)}</div>')
 
-    def _done(self, what: str, call: list[str], *, code: int) -> str:
+    def _done(self, what: str, call: list[str], *, code: int, typed: str = "") -> str:
         self.told(what.partition("\n")[0])
         done = subprocess.run(
             call,
             cwd=self.folder,
             text=True,
-            stdin=subprocess.DEVNULL,
+            input=typed,
             stdout=subprocess.PIPE,
             stderr=subprocess.STDOUT,
             timeout=LONGEST_S,

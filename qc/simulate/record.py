@@ -74,23 +74,14 @@ def write_down(pour: Pour, recipe: Recipe, rng: np.random.Generator, *, cut: Seq
 
 def batch_on_record(written: Written, pour: Pour, recipe: Recipe) -> Batch:
     """What is on record of a pour; the planned mass and the displacement values are those somebody calculated with."""
-    step = shown_decimal(recipe.readability_g)
+    step, (assays, pours) = shown_decimal(recipe.readability_g), on_record(written, recipe)
     holes = [(str(mould + 1), str(cavity + 1)) for mould, cavity in map(recipe.place, range(recipe.units))]
     return Batch(
         units=tuple(
             Unit(name=str(at), pour_order=at, weighing_order=at, mould=mould, cavity=cavity, mass_g=mass)
             for at, (mass, (mould, cavity)) in enumerate(zip(written.masses_g, holes, strict=True), start=1)
         ),
-        assays=tuple(
-            Assay(
-                unit=str(assay.unit + 1),
-                active=recipe.ingredients[assay.active].name,
-                part=assay.part,
-                content_mg=assay.content_mg,
-                part_mass_g=assay.part_mass_g,
-            )
-            for assay in written.assays
-        ),
+        assays=assays,
         actives=tuple(
             Active(
                 name=one.name,
@@ -102,10 +93,7 @@ def batch_on_record(written: Written, pour: Pour, recipe: Recipe) -> Batch:
             )
             for one, used, weighed in zip(recipe.ingredients, pour.used_displacements, recipe.weighed_mg(), strict=True)
         ),
-        cavity_pours=tuple(
-            CavityPour(mould=str(hole // recipe.cavities + 1), cavity=str(hole % recipe.cavities + 1), base_mass_g=mass)
-            for hole, mass in written.base_pours_g
-        ),
+        cavity_pours=pours,
         dosage_form="suppositories",
         base=Base.FATTY,
         units_poured=recipe.units,
@@ -113,6 +101,24 @@ def batch_on_record(written: Written, pour: Pour, recipe: Recipe) -> Batch:
         planned_mass_g=as_read(recipe.planned_g(pour.used_displacements), step=step),
         balance_readability_g=step,
         balance_repeatability_g=shown_decimal(recipe.repeatability_g),
+    )
+
+
+def on_record(written: Written, recipe: Recipe) -> tuple[tuple[Assay, ...], tuple[CavityPour, ...]]:
+    """Assays and base-only pours as they stand in a batch, in the order in which they were written down."""
+    assays = tuple(
+        Assay(
+            unit=str(assay.unit + 1),
+            active=recipe.ingredients[assay.active].name,
+            part=assay.part,
+            content_mg=assay.content_mg,
+            part_mass_g=assay.part_mass_g,
+        )
+        for assay in written.assays
+    )
+    places = ((*recipe.place(hole), mass) for hole, mass in written.base_pours_g)
+    return assays, tuple(
+        CavityPour(mould=str(mould + 1), cavity=str(cavity + 1), base_mass_g=mass) for mould, cavity, mass in places
     )
 
 

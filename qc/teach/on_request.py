@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+from collections.abc import Sequence
 from io import StringIO
 from statistics import fmean
 
@@ -11,7 +12,8 @@ from msgspec.structs import replace
 
 from qc.batch import Part
 from qc.say.numbers import fixed
-from qc.simulate.record import Written, write_down
+from qc.simulate.pouring import Recipe
+from qc.simulate.record import Written, content_read, write_down
 from qc.teach.lesson import Lesson
 
 BASE_POURS = 2
@@ -33,16 +35,25 @@ class Laboratory(Struct, frozen=True, kw_only=True):
 
 
 def laboratory(lesson: Lesson) -> Laboratory:
-    """Measure everything of a teaching batch with errors of its own; what was typed wrongly is not typed again."""
+    """Measure everything of a teaching batch with errors of its own; what was typed wrongly is not typed again.
+
+    An assay that is off by one factor stays off: it is the same method.
+    """
     import numpy as np
 
     recipe, pour = lesson.drawn.recipe, lesson.drawn.pour
     other_balance = replace(pour, indicated=np.ones(recipe.units))
-    chance = np.random.default_rng([lesson.seed, 300])
-    every = replace(recipe, assays=recipe.units, cut_units=0, base_pours=0)
-    parts = replace(recipe, assays=0, base_pours=BASE_POURS)
-    whole = write_down(other_balance, every, chance)
-    return Laboratory(whole=whole, cut=write_down(other_balance, parts, chance, cut=range(recipe.units)))
+    chance, off = np.random.default_rng([lesson.seed, 300]), float(lesson.drawn.physics.get("bias_percent", 0.0))
+
+    def read(recipe: Recipe, cut: Sequence[int] = ()) -> Written:
+        found = write_down(other_balance, recipe, chance, cut=cut)
+        read_off = (
+            replace(one, content_mg=content_read(float(one.content_mg) * (1.0 + off / 100.0))) for one in found.assays
+        )
+        return replace(found, assays=tuple(read_off)) if off else found
+
+    whole = read(replace(recipe, assays=recipe.units, base_pours=0))
+    return Laboratory(whole=whole, cut=read(replace(recipe, assays=0, base_pours=BASE_POURS), range(recipe.units)))
 
 
 def laboratory_table(lesson: Lesson) -> str:
