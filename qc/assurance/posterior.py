@@ -121,21 +121,26 @@ def pass_chance(values: tuple[float, ...], *, plan: SamplePlan, confidence: floa
     """
     if len(values) < 2 or min(values) == max(values):
         return None
-    chances, points, exceeding, supposed = [], [], 0, min(SPOILT, 1.0 / len(values))
-    for found in posterior(values):
-        first, overall = shares_passed(found.middles, found.scales, plan=plan, spread=found.spread)
-        sound = 1.0 - found.spoilt
-        second = (overall - first) * sound ** (plan.first_size + plan.second_size)
-        chances.append(first * sound**plan.first_size + second)
-        points.append(found.points)
-        exceeding += int(found.points[found.spoilt > supposed].sum())
-    every = np.sort(np.repeat(np.concatenate(chances), np.concatenate(points)))
+    every, supposed = chances_of(values, plan=plan), min(SPOILT, 1.0 / len(values))
+    exceeding = sum(int(found.points[found.spoilt > supposed].sum()) for found in posterior(values))
     low = float(every[math.floor((1.0 - confidence) * POINTS)])
     return PassChance(
         mean=min(float(every.mean()), MOST_ASSURED),
         low=min(low, MOST_ASSURED),
         spoilt_at_most=supposed if exceeding <= (1.0 - confidence) * POINTS else None,
     )
+
+
+def chances_of(values: tuple[float, ...], *, plan: SamplePlan) -> Array:
+    """The chance of another sample at each point of the posterior distribution, ascending, shape (points,) [-]."""
+    chances, points = [], []
+    for found in posterior(values):
+        first, overall = shares_passed(found.middles, found.scales, plan=plan, spread=found.spread)
+        sound = 1.0 - found.spoilt
+        second = (overall - first) * sound ** (plan.first_size + plan.second_size)
+        chances.append(first * sound**plan.first_size + second)
+        points.append(found.points)
+    return np.sort(np.repeat(np.concatenate(chances), np.concatenate(points)))
 
 
 @functools.lru_cache(maxsize=8)

@@ -25,7 +25,7 @@ FEWEST_UNITS = 4
 # Contents typed all alike have no scatter to divide by [% of mean].
 _LEAST_NOISE = 0.01
 # The list is judged at the part of the 5 % level that the order of contents has when masses share the decision.
-_LEVEL = POSSIBLE_LEVEL * (1 - MASS_SHARE) * (1 - END_SHARE)
+CONTENT_LEVEL = POSSIBLE_LEVEL * (1 - MASS_SHARE) * (1 - END_SHARE)
 
 
 def assay_list(
@@ -116,4 +116,4 @@ def _power(units: Sequence[Unit], placed: Sequence[Unit], *, change: float) -> f
     order, (first, *_, last) = (np.array([unit.pour_order for unit in some], dtype=float) for some in (units, placed))
     if len(order) < FEWEST_UNITS or order[0] == order[-1]:
         return None
-    return chance_to_call((order - first) / (last - first), Places.of(order), level=_LEVEL, change=change)
+    return chance_to_call((order - first) / (last - first), Places.of(order), level=CONTENT_LEVEL, change=change)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from qc.results import OperatingCurve
@@ -96,6 +97,40 @@ def curve_of_chances(curve: OperatingCurve, *, place: int, whose: str = "this sa
         caption=said,
         what="Curves of the chance of passing over the true standard deviation",
         draw=lambda ax: draw_operating_curve(ax, curve=curve, whose=whose),
+        size=SIZE,
+    )
+
+
+def draw_drift(ax: Axes, *, units: int, change: float, scatter: float, assayed: Sequence[int]) -> Axes:
+    """Draw a straight change along a pour, twice the SD on either side of it, and the units assayed.
+
+    Parameters
+    ----------
+    ax : Axes
+        The axes to draw on; nothing else is touched.
+    units : int
+        Poured.
+    change, scatter : float
+        First to last unit, and SD of one unit [% of mean].
+    assayed : sequence of int
+        Places in the pour.
+    """
+    line = [change * ((place - 1) / (units - 1) - 0.5) for place in range(1, units + 1)]
+    low, high = ([value + side * 2.0 * scatter for value in line] for side in (-1.0, 1.0))
+    ax.fill_between(range(1, units + 1), low, high, color=MUTED, alpha=0.25, linewidth=0.0, label="95 in 100 units")
+    ax.plot(range(1, units + 1), line, color=INK, linewidth=1.4, label="true concentration")
+    ax.plot(assayed, [line[place - 1] for place in assayed], "o", color=ACCENT, markersize=5.0, label="assayed")
+    return finish(ax, across="pour order", upward="concentration [% from the mean]", whole=True)
+
+
+def drift_picture(*, units: int, change: float, scatter: float, assayed: Sequence[int]) -> Picture:
+    """A change along the pour beside what units scatter by anyway."""
+    return picture(
+        "drift",
+        "The change along the pour, and the units assayed",
+        what="A rising or falling line over pour order with a band and points",
+        caption=f"A change of {fixed(change, decimals=1)} % beside units with an SD of {fixed(scatter, decimals=1)} %.",
+        draw=lambda ax: draw_drift(ax, units=units, change=change, scatter=scatter, assayed=assayed),
         size=SIZE,
     )
 

@@ -136,3 +136,77 @@ def test_the_first_sentence_says_the_chance_in_words() -> None:
         "Of 100 samples from such a batch about 94 pass at the first stage, and more than",
         "99 once a second stage is tested where it is due.",
     ]
+
+
+TEN = "98.1 101.2 99.4 97.6 103.0 100.3 96.8 99.9 102.4 98.8"
+
+
+def test_units_that_were_found_say_how_likely_their_batch_is_bad(qc: Call) -> None:
+    good, poor = (
+        qc("chance", "--found", TEN),
+        qc("chance", "--found", "88.1, 111.2, 99.4, 87.6, 103, 110.3, 96.8, 78.8"),
+    )
+    assert good.stdout.splitlines()[:2] == [
+        "Of 100 batches that show these 10 units about 2 are bad: their samples fail more",
+        "often than they pass. About 85 are good: their samples pass in 95 % of the cases",
+    ]
+    assert poor.stdout.startswith("Of 100 batches that show these 8 units more than 99 are bad")
+    assert "at least" not in poor.stdout
+    document = json.loads(qc("chance", "--found", TEN, "--json", "-").stdout)
+    assert list(document) == ["test", "rule", "n", "bad", "good", "pass_chance", "pass_chance_low"]
+    assert document["bad"] + document["good"] <= 1.0
+
+
+def test_masses_are_taken_about_their_own_mean(qc: Call) -> None:
+    grams = "2.00 2.05 1.98 2.02 1.95 2.03 2.01 1.99 2.04 1.97"
+    twice = " ".join(f"{2 * float(one):.2f}" for one in grams.split())
+    by_mass = ("chance", "--test", "mass-uniformity", "--json", "-", "--found")
+    assert qc(*by_mass, grams).stdout == qc(*by_mass, twice).stdout
+
+
+def test_a_settling_is_noticed_by_more_assays_and_earlier_at_the_ends(qc: Call, tmp_path: Path) -> None:
+    result = qc("chance", "--drift", "5", "--report", str(tmp_path))
+    lines = result.stdout.splitlines()
+    assert lines[0] == "Of 100 pours whose concentration changes by +5.0 % from the first unit to the"
+    assert lines[3:5] == [
+        "  - Evenly: units 1, 4, 6, 9, 11, 14, 16, 19, 21 and 24.",
+        "  - First and last: 1, 2, 3, 4, 5, 20, 21, 22, 23 and 24.",
+    ] or lines[4:6] == [
+        "  - Evenly: units 1, 4, 6, 9, 11, 14, 16, 19, 21 and 24.",
+        "  - First and last: 1, 2, 3, 4, 5, 20, 21, 22, 23 and 24.",
+    ]
+    rows = json.loads(qc("chance", "--drift", "5", "--json", "-").stdout)["others"]
+    chances = [row["evenly"] for row in rows]
+    assert chances == sorted(chances)
+    assert [row["at_ends"] is None for row in rows] == [row["n"] < 10 for row in rows]
+    assert all(row["at_ends"] > row["evenly"] for row in rows if row["n"] >= 10)
+    assert [row["effort"] for row in rows] == [12.0 * row["n"] for row in rows]
+    page = (tmp_path / "chance.html").read_text(encoding="utf-8")
+    assert page.count("<svg") == 1
+    assert "concentration [% from the mean]" in page
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        ((), "One question at a time is answered. Give one of --sd PERCENT, --found NUMBERS, --drift PERCENT.\n"),
+        (
+            ("--sd", "4", "--drift", "5"),
+            "One question at a time is answered. Give one of --sd PERCENT, --found NUMBERS, --drift PERCENT.\n",
+        ),
+        (
+            ("--found", "98,1 101,2"),
+            '--found "98,1 101,2" can be read two ways. Type decimal points, and blanks between the numbers.\n',
+        ),
+        (("--found", "98 x"), '--found "98 x" is not a list of numbers. Give for example --found "98.1 101.2 99.4".\n'),
+        (("--found", "98"), "1 unit cannot be used; give 3 or more that differ, from 0 up. See qc chance --help.\n"),
+        (
+            ("--drift", "5", "--assays", "30"),
+            "30 assays of 24 units that scatter by 1.6 % cannot be asked about; give at least 4 assays, no fewer "
+            "units, and a scatter above 0. See qc chance --help.\n",
+        ),
+    ],
+)
+def test_a_question_that_cannot_be_answered_is_refused(qc: Call, words: tuple[str, ...], said: str) -> None:
+    done = qc("chance", *words)
+    assert (done.exit_code, done.stderr) == (2, said)

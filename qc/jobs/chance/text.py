@@ -105,18 +105,18 @@ def chance_pieces(answer: Chance, *, plan: ChancePlan | None = None) -> tuple[Pi
 
 def _in_words(first: float, overall: float) -> str:
     """The chances as counts of a hundred samples, for people who are no statisticians."""
-    told = f"Of 100 samples from such a batch {_of_hundred(first)} pass"
+    told = f"Of 100 samples from such a batch {of_hundred(first)} pass"
     if overall == first:
         return f"{told}."
-    return f"{told} at the first stage, and {_of_hundred(overall)} once a second stage is tested where it is due."
+    return f"{told} at the first stage, and {of_hundred(overall)} once a second stage is tested where it is due."
 
 
-def _of_hundred(chance: float) -> str:
+def of_hundred(chance: float) -> str:
     """A chance as a count of a hundred; none is called every one or none.
 
     Examples
     --------
-    >>> _of_hundred(0.7143), _of_hundred(0.9999), _of_hundred(0.001)
+    >>> of_hundred(0.7143), of_hundred(0.9999), of_hundred(0.001)
     ('about 71', 'more than 99', 'fewer than 1')
     """
     if chance >= 0.995:
