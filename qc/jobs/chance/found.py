@@ -18,7 +18,7 @@ BAD = 0.5
 """A batch is called bad whose samples pass less often than they fail [-]."""
 
 
-class Found(Struct, frozen=True, kw_only=True):
+class UnitsFound(Struct, frozen=True, kw_only=True):
     """What so many units of a batch say of it.
 
     Parameters
@@ -40,7 +40,7 @@ class Found(Struct, frozen=True, kw_only=True):
     pass_chance_low: float
 
 
-def batch_of(values: Sequence[float], *, asked: Question) -> Found:
+def batch_of(values: Sequence[float], *, asked: Question) -> UnitsFound:
     """What these units say of the batch they were drawn from at random.
 
     Parameters
@@ -71,7 +71,7 @@ def batch_of(values: Sequence[float], *, asked: Question) -> Found:
     units = tuple(100.0 * value / mean if own_mean else value for value in values)
     chances, passing = chances_of(units, plan=plan), pass_chance(units, plan=plan, confidence=asked.confidence)
     assert passing is not None
-    return Found(
+    return UnitsFound(
         test=asked.test,
         rule=asked.rule.id,
         n=len(values),
@@ -82,7 +82,7 @@ def batch_of(values: Sequence[float], *, asked: Question) -> Found:
     )
 
 
-def in_words(found: Found, *, asked: Question) -> str:
+def in_words(found: UnitsFound, *, asked: Question) -> str:
     """The answer, its first sentence for people who are no statisticians."""
     wanted, sure = (f"{plain_limit(100.0 * share)} %" for share in (asked.wanted, asked.confidence))
     low = f", at least {at_least(found.pass_chance_low)} with {sure} confidence"
