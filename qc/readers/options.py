@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from datetime import date
 from decimal import Decimal
@@ -20,6 +21,7 @@ from qc.readers.plausible import implausible
 from qc.readers.typed_number import DecimalMark as DecimalMark
 
 HOUSE_FILE = ".toml"
+_CELLS = re.compile(r"(?:.*!)?([A-Z]{1,3}\d{1,7}:[A-Z]{1,3}\d{1,7})")
 RowOrder = Literal["pour", "weighing", "both"]
 
 
@@ -37,7 +39,7 @@ class ReadOptions(Struct, frozen=True, kw_only=True):
     decimal : "comma", "point" or None
         The decimal mark of numbers typed as text, where the file leaves it open.
     sheet : str or None
-        The sheet that holds the units, where several could.
+        The sheet that holds the units, where several could; "Week 3!B2:B11" where the sheet holds several tables.
     order : "pour", "weighing", "both" or None
         As what the rows of the units stand: by itself the place of a row is no order.
     mass_unit : "g", "mg" or None
@@ -73,6 +75,18 @@ class ReadOptions(Struct, frozen=True, kw_only=True):
     form_meant: Callable[[str], str | None] | None = None
     form_name: Callable[[str], str] = same_name
     today: date | None = None
+
+    @property
+    def sheet_name(self) -> str | None:
+        """The name of the sheet that the call says, without the cells behind it."""
+        name = self.sheet.removesuffix(self.cells).removesuffix("!") if self.sheet is not None else None
+        return name or None
+
+    @property
+    def cells(self) -> str:
+        """The range of cells that the call says, "B2:B11" of "Week 3!B2:B11"; empty where it says none."""
+        match = _CELLS.fullmatch(self.sheet or "")
+        return match.group(1) if match else ""
 
 
 def dosage_form(batch: LocatedTable | None, options: ReadOptions, *, book: Book, findings: Noted) -> str | None:

@@ -162,7 +162,7 @@ def _refuse_formulas(masses: MeasuredColumn) -> None:
         if other.address not in own and takes(other.own_formula, rows):
             _note(other, rows)
     for unit, entry, cell in cells:
-        column, row = _split(cell.address)
+        column, row = place_of(cell.address)
         rows[row].discard(column)
         formula = cell.own_formula.removeprefix("of:")
         how = "calculated from other masses" if takes(formula, rows) else ""
@@ -177,7 +177,7 @@ def _refuse_formulas(masses: MeasuredColumn) -> None:
 
 
 def _note(cell: SheetCell, rows: dict[int, set[ColumnKey]]) -> None:
-    column, row = _split(cell.address)
+    column, row = place_of(cell.address)
     rows.setdefault(row, set()).add(column)
 
 
@@ -197,7 +197,7 @@ def takes(formula: str, rows: Mapping[int, Collection[ColumnKey]]) -> bool:
     (True, False, False)
     """
     for left, top, right, bottom in _TAKEN.findall(formula):
-        first, last = _split(left + top), _split((right or left) + (bottom or top))
+        first, last = place_of(left + top), place_of((right or left) + (bottom or top))
         span = range(first[1], last[1] + 1)
         within = (row for row in (span if len(span) < len(rows) else rows) if row in span)
         if any(first[0] <= column <= last[0] for row in within for column in rows.get(row, ())):
@@ -205,7 +205,7 @@ def takes(formula: str, rows: Mapping[int, Collection[ColumnKey]]) -> bool:
     return False
 
 
-def _split(place: str) -> tuple[ColumnKey, int]:
+def place_of(place: str) -> tuple[ColumnKey, int]:
     """Column, shorter letters first, and row of an address; row 0 of what is none."""
     letters = place.rstrip("0123456789")
     return (len(letters), letters), int(place[len(letters) :] or 0)

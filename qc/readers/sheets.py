@@ -108,20 +108,20 @@ def _with_batch_of(book: Book, options: ReadOptions, findings: Noted) -> ReadOpt
 
 def _holds_units(table: SheetTable, book: Book, options: ReadOptions) -> bool:
     """Whether the units stand on a sheet by its name, by the call, or because there is no other."""
-    if options.sheet is not None and not book.bare:
-        return same_name(table.name) == same_name(options.sheet)
+    if options.sheet_name is not None and not book.bare:
+        return same_name(table.name) == same_name(options.sheet_name)
     return book.bare or plain(table.name) == UNITS_NAME
 
 
 def _to_search(book: Book, options: ReadOptions, findings: Noted) -> list[SheetTable]:
     """The sheets among which the units are to be found; none where a sheet called Units has our own headings."""
     if named := [table for table in book.tables if _holds_units(table, book, options)]:
-        own = options.batch is None and _has_own_headings(named[0])
+        own = options.batch is None and not options.cells and _has_own_headings(named[0])
         return [] if own else named[:1]
     others = [table for table in book.tables if plain(table.name) not in {*SHOWN_ONLY, *SHEETS}]
-    if options.sheet is not None and book.tables:
+    if options.sheet_name is not None and book.tables:
         calls = " or ".join(ready(options, f"--sheet {in_quotes(table.name)}") for table in others)
-        found = f'there is no sheet "{options.sheet}"'
+        found = f'there is no sheet "{options.sheet_name}"'
         findings.refuse_input(
             book.file, found=found, mend=f"Give a sheet that is there: {calls}" if calls else "Leave it out"
         )

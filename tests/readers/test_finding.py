@@ -261,6 +261,42 @@ class TestSeveral:
         assert [str(mass) for mass in read(book_of(Sheet1=rows), batch="8")] == ["2.5", "2.6"]
 
 
+BLOCKS: Rows = [
+    ["No", "Weight (g)", "", "No", "Weight (g)"],
+    *[[n, MASSES[n - 1], "", n, MASSES[n + 4]] for n in range(1, 6)],
+]
+
+
+class TestBlocksWithoutTitles:
+    """Blocks side by side that bear no name of a mould: one call makes a batch of them, another picks one."""
+
+    def test_the_refusal_gives_the_calls(self, book_of: BookOf) -> None:
+        (told,) = said(book_of(Sheet1=BLOCKS), command="qc check batch.xlsx")
+        assert told.endswith(
+            "If they are one batch, a block a mould: qc check batch.xlsx --sheet 'Sheet1!B2:E6'; if one of them is the "
+            "batch: qc check batch.xlsx --sheet 'Sheet1!B2:B6', qc check batch.xlsx --sheet 'Sheet1!E2:E6'."
+        )
+
+    def test_all_of_them_are_one_batch_by_the_call(self, book_of: BookOf) -> None:
+        batch = read_batch(book_of(Sheet1=BLOCKS), options=ReadOptions(form="suppositories", sheet="Sheet1!B2:E6"))
+        assert [float(unit.mass_g or 0) for unit in batch.units] == MASSES
+        assert [(unit.name, unit.mould) for unit in batch.units][::5] == [("1 1", "1"), ("2 1", "2")]
+
+    @pytest.mark.parametrize(("cells", "masses"), [("B2:B6", MASSES[:5]), ("D1:F20", MASSES[5:])])
+    def test_one_of_them_is_picked(self, book_of: BookOf, table_of: TableOf, cells: str, masses: list[float]) -> None:
+        assert list(map(float, read(book_of(Sheet1=BLOCKS), sheet=f"Sheet1!{cells}"))) == masses
+        text = "\n".join(",".join(map(str, row)) for row in BLOCKS)
+        assert list(map(float, read(table_of(text), sheet=cells))) == masses
+
+    def test_a_range_without_a_table_is_refused(self, book_of: BookOf) -> None:
+        (told,) = said(book_of(Sheet1=BLOCKS), sheet="Sheet1!G1:H9")
+        assert "no table of weights lies in G1:H9; 2 tables" in told
+
+    def test_two_weighings_of_the_same_units_are_no_batch(self, book_of: BookOf) -> None:
+        rows = [BLOCKS[0], *([n, m, "", n, m + 0.001] for n, m in LIST)]
+        assert "two weighings of the same units" in said(book_of(Sheet1=rows), sheet="Sheet1!B2:E11")[0]
+
+
 OTHER_MASSES = (
     "Mass with foil (g)|Cumulative weight (g)|Mass of 10 units (g)|Mass lost (g)|"
     "Weight last batch (g)|Mass of mould (g)|Mass of batch (g)|Weight in beaker (g)|"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Sequence
-from itertools import pairwise
+from itertools import pairwise, repeat
 
 from msgspec.structs import replace
 
@@ -18,6 +18,7 @@ from qc.readers.finding.candidate import Candidate, written_at
 from qc.readers.finding.grids import is_place, names_mould, weighed_again
 from qc.readers.finding.lines import Doubtful, FoundLine
 from qc.readers.options import ReadOptions
+from qc.readers.plausible import place_of
 
 MOST_LISTED = 12
 
@@ -36,6 +37,11 @@ def one_batch(candidates: list[Candidate]) -> list[Candidate]:
     goes_on = goes_on and all(_number(after, 0) == _number(before, -1) + 1 for before, after in pairwise(candidates))
     if not (moulds or goes_on):
         return candidates
+    return [_joined(candidates, [one.label for one in candidates] if moulds else [])]
+
+
+def _joined(candidates: Sequence[Candidate], moulds: Sequence[str]) -> Candidate:
+    """Several tables of one batch as one, the units of each in its mould where moulds are named."""
     doubtful = [doubt for one in candidates for doubt in one.doubtful]
     by_name = [
         {same_name(line.cells["name"].shown): line.mass for line in one.units if "name" in line.cells and line.mass}
@@ -45,17 +51,15 @@ def one_batch(candidates: list[Candidate]) -> list[Candidate]:
         found = "the masses of two tables go up and down together, like two weighings of the same units"
         mend = "Keep the weighing that counts, or name the units apart"
         doubtful.append(Doubtful(cell=again, found=found, mend=mend))
-    units = [_in_mould(line, one.label) if moulds else line for one in candidates for line in one.units]
-    return [
-        Candidate(
-            view=candidates[0].view,
-            units=tuple(units),
-            asides=tuple(aside for one in candidates for aside in one.asides),
-            doubtful=tuple(doubtful),
-            measure=candidates[0].measure,
-            used=frozenset().union(*(one.used for one in candidates)),
-        )
-    ]
+    named = zip(candidates, moulds or repeat(""), strict=False)
+    return Candidate(
+        view=candidates[0].view,
+        units=tuple(_in_mould(line, mould) if mould else line for one, mould in named for line in one.units),
+        asides=tuple(aside for one in candidates for aside in one.asides),
+        doubtful=tuple(doubtful),
+        measure=candidates[0].measure,
+        used=frozenset().union(*(one.used for one in candidates)),
+    )
 
 
 def _own_mould(candidate: Candidate) -> str:
@@ -85,6 +89,14 @@ def chosen(found: list[Candidate], *, options: ReadOptions, file: str, findings:
     if options.batch is not None and len(found) > 1:
         every = frozenset().union(*(one.used for one in found))
         found = [replace(one, used=every) for one in found if _has_batch(one, options.batch)] or found
+    if options.cells:
+        within = [one for one in found if _lies_in(one, options.cells)]
+        if not within or len({one.measure for one in within}) > 1:
+            what = "no table of weights lies" if not within else "tables in g and in mg lie"
+            _refuse_several(found, options, file, findings, why=f"{what} in {options.cells}; ")
+            return None
+        # The blocks of one batch that bear no name of a mould are counted.
+        found = [_joined(within, [str(at) for at in range(1, len(within) + 1)])] if len(within) > 1 else within
     if len(found) > 1:
         _refuse_several(found, options, file, findings)
         return None
@@ -146,7 +158,22 @@ def _listed(told: Sequence[str]) -> str:
     return ", ".join(told[:MOST_LISTED]) + (f" and {rest} more" if rest > 0 else "")
 
 
-def _refuse_several(found: Sequence[Candidate], options: ReadOptions, file: str, findings: Noted) -> None:
+def _lies_in(candidate: Candidate, cells: str) -> bool:
+    """Whether the masses of a table lie within a range of cells."""
+    (left, top), (right, bottom) = map(place_of, cells.split(":"))
+    spots = [place_of(cell.address) for cell in candidate.masses]
+    return bool(spots) and all(top <= row <= bottom and left <= column <= right for column, row in spots)
+
+
+def _box(found: Sequence[Candidate]) -> str:
+    """The range in which the masses of some tables lie."""
+    spots = [place_of(cell.address) for one in found for cell in one.masses]
+    return ":".join(f"{end(column for column, _ in spots)[1]}{end(row for _, row in spots)}" for end in (min, max))
+
+
+def _refuse_several(
+    found: Sequence[Candidate], options: ReadOptions, file: str, findings: Noted, why: str = ""
+) -> None:
     told = _listed([one.told for one in found])
     sheets = list(dict.fromkeys(one.table.sheet for one in found))
     labels = [one.label for one in found]
@@ -156,5 +183,10 @@ def _refuse_several(found: Sequence[Candidate], options: ReadOptions, file: str,
         findings.choices += [("batch", label) for label in labels]
     mend = f"Say which is the batch: {_calls(options, findings)}"
     if not findings.choices:
-        mend = "Write the name of its mould above each if they are one batch; otherwise keep one batch in a sheet"
-    findings.refuse_input(file, found=f"{len(found)} tables of weights were found ({told})", mend=mend)
+        sheet = f"{sheets[0]}!" if sheets[0] else ""
+        one, *others = (
+            ready(options, f"--sheet {in_quotes(sheet + cells)}")
+            for cells in (_box(found), *(_box([at]) for at in found))
+        )
+        mend = f"If they are one batch, a block a mould: {one}; if one of them is the batch: {_listed(others)}"
+    findings.refuse_input(file, found=f"{why}{len(found)} tables of weights were found ({told})", mend=mend)
