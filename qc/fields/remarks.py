@@ -16,7 +16,7 @@ _FACT = re.compile(r"\d\s*(?:%|m?g\b)|\d[.,]\d", re.IGNORECASE)
 _PART = re.compile(r"\s[-\u2013\u2014]\s|[:;,()\[\]/|\n]")
 _PARTICIPLE = re.compile(r"\w{3,}(?:ed|ing)|(?:un)?(?:ge|ver|um|ein)\w{3,}t(?:e[nr]?)?", re.ASCII)
 # That stand under masses as headings, and in titles for something else.
-_NO_NOUNS = frozenset({"ist", "net", "netto", "neto"})
+_NO_NOUNS = frozenset({"ist", "net", "netto", "neto", "liquido", "liquidos"})
 _BEFORE, _GROSS = 3, ("gross", "brut", "lord")
 _NO = re.compile(r"(?:no|nr|n\u00b0|n\u00ba|\u2116|#|number|nummer|num|numero|n\u00famero)\.?", re.IGNORECASE)
 _RUN = re.compile(r"\d+|[^\W\d_]+")

@@ -34,6 +34,7 @@ class _Heading(Struct, frozen=True, kw_only=True):
     unit: frozenset[str]
     filler: frozenset[str]
     other: frozenset[str]
+    packed: frozenset[str]
     whole: dict[str, frozenset[str]]
 
 
@@ -53,6 +54,7 @@ class _Words(Struct, frozen=True, kw_only=True):
     balance: dict[str, frozenset[str]]
     remark: _Remark
     elsewhere: frozenset[str]
+    claimed: frozenset[str]
 
 
 class Heading(Struct, frozen=True):
@@ -108,6 +110,8 @@ def heading_of(text: str) -> Heading | None:
     --------
     >>> heading_of("Net weight, mg"), heading_of("Einzelmasse [g]"), heading_of("Gross weight (g)").attribute
     (Heading(attribute='mass_g', measure='mg'), Heading(attribute='mass_g', measure='g'), 'other')
+    >>> heading_of("With foil (g)"), heading_of("Suppository (g)")
+    (Heading(attribute='other', measure='g'), Heading(attribute='mass_g', measure='g'))
     >>> heading_of("Weight before trimming") is None, heading_of("Brand 2 (poids en g)")
     (True, Heading(attribute='mass_g', measure='g'))
     """
@@ -128,7 +132,10 @@ def heading_of(text: str) -> Heading | None:
     if known.other & meant:
         return Heading("other", measure)
     if meant <= known.mass | known.unit and meant:
-        return Heading("mass_g" if known.mass & meant else "name", measure)
+        # What a unit is said to be in g is what it weighs.
+        return Heading("mass_g" if known.mass & meant or measure in ("g", "mg") else "name", measure)
+    if known.packed & meant and meant <= known.packed | known.mass | known.unit:
+        return Heading("other", measure)
     inside = _IN_BRACKETS.fullmatch(text)
     # Before the brackets stands a name and a number or letter: "INH 1 (poids en g)", not "With foil (mass in g)".
     if inside and known.mass & set(plain_words(inside.group(1))) and _NAMED.fullmatch(text[: inside.start(1) - 1]):

@@ -10,8 +10,9 @@ from msgspec.structs import replace
 
 from qc.batch import Active, Assay, Batch, CavityPour, Check, Displacement, DisplacementConvention, Source
 from qc.fields.field import Plausible, plain, same_name
+from qc.fields.remarks import other_masses
 from qc.fields.sheets import ACTIVES, INSTRUCTIONS_SHEET
-from qc.problems import InputProblems, Problem
+from qc.problems import InputProblems, Problem, quoted
 from qc.readers.actives import ActiveRows, check_displaced_base, read_actives
 from qc.readers.assays import CONTENTS, ONLY_ACTIVE, read_assays, read_whole_unit_contents
 from qc.readers.cells import Book, Noted
@@ -36,6 +37,8 @@ def batch_from_book(book: Book, *, options: ReadOptions, findings: Noted, source
     # Where nothing stands on the sheets Actives and Assay, contents beside the masses are those of one active.
     bare = book.bare or not any(sheets[name].entries for name in ("Actives", "Assay") if name in sheets)
     _check_units_sheet(book, findings)
+    for table in sheets.values():
+        _check_looks(table)
     read_values(sheets.values(), options.decimal or (found.weighed.decimal if found else None))
     batch, units, assay = sheets.get("Batch"), sheets.get("Units"), sheets.get("Assay")
     facts = dict(batch.entries[0].values) if batch else {}
@@ -98,6 +101,26 @@ def _without_spare_rows(units: LocatedTable, assay: LocatedTable | None, *, pour
         names = names_in_short([str(entry.value("name")) for entry in spare])
         units.remark_on("name", spare, f"Nothing stands beside {names}, below the last mass; taken for spare rows.")
     return replace(units, entries=units.entries[:kept])
+
+
+def _check_looks(table: LocatedTable) -> None:
+    """Refuse what was read and is struck through, or has a comment that makes another mass of it; tell other comments.
+
+    A correction on paper is a line through what does not count.
+    """
+    masses = sum("mass_g" in entry.cells for entry in table.entries)
+    for cell in (cell for entry in table.entries for cell in entry.cells.values()):
+        if cell.struck:
+            found = f"{cell.quoted} is struck through, the whole of it or a part"
+            mend = (
+                "Clear the line where it counts; a unit that does not is told under Left out because, a mass that was "
+            )
+            table.refuse_at(cell.address, found, mend + "put right under Weighed again (g)")
+        elif cell.comment and (other := other_masses(cell.comment, count=masses)):
+            found = f"the comment {quoted(cell.comment)} says {quoted(other)} of {cell.quoted}, which is not understood"
+            table.refuse_at(cell.address, found, "Write the net mass of the single unit, or reword the comment")
+        elif cell.comment:
+            table.remark(cell.address, f"The comment on {cell.quoted} was not read: {quoted(cell.comment)}.")
 
 
 def _cavity_pours(table: LocatedTable) -> tuple[CavityPour, ...]:

@@ -55,6 +55,10 @@ class SheetCell(Struct, frozen=True):
         What its stored value was calculated by; empty for one that was typed, and where the format keeps no formula.
     origin : str
         The cell from which its formula was dragged, and for which it is written; empty for one of its own.
+    struck : bool
+        Whether it is struck through, whole or in part.
+    comment : str
+        What a comment on it says.
     """
 
     column: int
@@ -65,6 +69,8 @@ class SheetCell(Struct, frozen=True):
     unit: str = ""
     formula: str = ""
     origin: str = ""
+    struck: bool = False
+    comment: str = ""
 
     @property
     def own_formula(self) -> str:

@@ -155,7 +155,9 @@ def _settled(
         column.refuse(comma, both, "Type the whole column with decimal points")
     elif not proof:
         mark = _decided(column, said, elsewhere)
-    shows_groups = any(one.points_group for *_, one in column.readings)
+    # Masses in mg run to thousands, and the call says that the point is not their decimal mark.
+    by_thousands = said == "comma" and column.field.unit == "mg" and column.field.attribute != "content_mg"
+    shows_groups = by_thousands or any(one.points_group for *_, one in column.readings)
     for entry, cell, one in column.readings:
         value = one.with_comma if mark == "comma" else one.with_point
         is_grouped = one.is_open and mark == "comma" and "." in cell.text and not shows_groups

@@ -92,6 +92,13 @@ def read_ods(file: StoredFile) -> Book:
             for look in style.iter(_tag("style:table-properties"))
             if look.get(_tag("table:display")) == "false"
         }
+        struck = {
+            style.get(_tag("style:name"))
+            for style in content.iter(_tag("style:style"))
+            for look in style.iter(_tag("style:text-properties"))
+            if look.get(_tag("style:text-line-through-style"), "none") != "none"
+            or look.get(_tag("style:text-line-through-type"), "none") != "none"
+        }
         body = content.find(f"./{_tag('office:body')}/{_tag('office:spreadsheet')}")
         if body is None:
             raise ValueError("it is no spreadsheet inside")
@@ -99,7 +106,7 @@ def read_ods(file: StoredFile) -> Book:
         tables: list[SheetTable] = []
         for sheet in sheets:
             held = sum(len(row.cells) for table in tables for row in table.rows)
-            tables.append(_table(file.name, sheet, hidden_styles, held=held))
+            tables.append(_table(file.name, sheet, hidden_styles, struck, held=held))
         _check_counts(meta, sheets)
         return Book(file=file.name, tables=tuple(tables))
     except UnusableFileError:
@@ -128,13 +135,15 @@ def _check_counts(meta: Element | None, sheets: list[Element]) -> None:
             raise ValueError(f"it says that it holds {told} {what}s and holds {count}")
 
 
-def _table(file: str, sheet: Element, hidden_styles: set[str | None], *, held: int) -> SheetTable:
+def _table(
+    file: str, sheet: Element, hidden_styles: set[str | None], struck: set[str | None], *, held: int
+) -> SheetTable:
     name = _said(sheet, "table:name")
     rows: list[SheetRow] = []
     merges: list[Merge] = []
     typed = sum(_tag("office:value-type") in one.attrib and one.tag.startswith(_tag("table:")) for one in sheet.iter())
     for number, repeated, row in _placed(sheet, "rows", "table-row"):
-        found: dict[int, tuple[CellKind, str, Decimal | None, str, str]] = {}
+        found: dict[int, tuple[CellKind, str, Decimal | None, str, str, str, bool, str]] = {}
         for column, times, cell in _placed(row, "columns", "table-cell", "covered-table-cell"):
             place = f"{name}!{address(number, column)}"
             typed -= _tag("office:value-type") in cell.attrib
@@ -145,7 +154,10 @@ def _table(file: str, sheet: Element, hidden_styles: set[str | None], *, held: i
                 raise ValueError(f"{place} holds a value and is hidden by merged cells")
             held += times * repeated
             guard_cells(held)
-            found.update(dict.fromkeys(range(column, column + times), value))
+            looks = {one.get(_tag("table:style-name")) or one.get(_tag("text:style-name")) for one in cell.iter()}
+            notes = [_text(note) for one in cell.iter(_tag("office:annotation")) for note in one.iter(_tag("text:p"))]
+            held_here = (*value, "", bool(looks & struck), "\n".join(notes))
+            found.update(dict.fromkeys(range(column, column + times), held_here))
             bottom = number + _count(cell, "table:number-rows-spanned") - 1
             right = column + _count(cell, "table:number-columns-spanned") - 1
             if bottom > number or right > column:

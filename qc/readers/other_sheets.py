@@ -10,11 +10,12 @@ from qc.fields.sheets import BARE_UNITS, SHEETS
 from qc.problems import quoted
 from qc.readers.cells import Noted, SheetTable
 from qc.readers.command import in_quotes
+from qc.readers.finding.beside import beside
 from qc.readers.finding.candidate import Candidate
 from qc.readers.finding.candidates import candidates_of
 from qc.readers.finding.choose import one_batch, ready
 from qc.readers.finding.set_aside import MEASURED
-from qc.readers.finding.unread import Unread, about_something_else, unread
+from qc.readers.finding.unread import Unread, about_something_else, holds_contents
 from qc.readers.finding.view import number_in, view_of
 from qc.readers.headings import header_row, known_fields
 from qc.readers.options import ReadOptions
@@ -59,19 +60,22 @@ def refuse_more_weights(
     if options.sheet is not None:
         return False
     usual = _median(one_batch(candidates_of(units)))
-    tables = [one for one in one_batch(candidates_of(table)) if one.masses]
+    tables = [one for one in one_batch(candidates_of(table)) if one.masses and not holds_contents(one.view, one.masses)]
     tables = [one for one in tables if _names_units(table) or _is_near(_median([one]), usual)]
     if not _names_units(table):
         tables = [one for one in tables if not about_something_else(one.view, one.masses)]
-    more = [*tables, *(() if tables else unread(view_of(table), used=(), plausible=plausible))]
+    more = [*tables, *(() if tables else beside(view_of(table), masses=(), used=(), plausible=plausible).unread)]
     for one in more:
         content = isinstance(one, Unread) and one.content
         found = f'it holds {"contents" if content else "weights"} beside the sheet "{units.name}" ({one.told})'
-        mend = f'Put these units into "{units.name}", with their Mould'
+        calls = [ready(options, f"--sheet {in_quotes(name)}") for name in (units.name, table.name)]
+        mend = f'Put these units into "{units.name}", with their Mould; or say which sheet is to be judged: '
+        mend += " or ".join(calls)
         if content:
-            mend = 'Put these contents on a sheet "Assay", under Unit and Content (mg) or Content (% of label)'
-        mend += "; or say which sheet is to be judged: "
-        mend += " or ".join(ready(options, f"--sheet {in_quotes(name)}") for name in (units.name, table.name))
+            mend = (
+                'Put these contents on a sheet "Assay", under Unit and Content (mg) or Content (% of label); to judge '
+            )
+            mend += f'"{units.name}" without them: {calls[0]}'
         findings.refuse(table, one.where, found=found, mend=mend)
     return bool(more)
 

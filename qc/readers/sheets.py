@@ -10,15 +10,14 @@ from qc.fields.field import Field, Plausible, plain, same_name
 from qc.fields.sheets import BARE_UNITS, BATCH, INSTRUCTIONS_SHEET, SHEETS, SHOWN_ONLY, USUAL_MASS_G
 from qc.fields.words import MassUnit, heading_of
 from qc.problems import quoted
-from qc.readers.cells import Book, CellKind, Noted, SheetCell, SheetTable
+from qc.readers.cells import Book, CellKind, Noted, SheetCell, SheetRow, SheetTable
 from qc.readers.command import in_quotes
 from qc.readers.finding.beside import beside
 from qc.readers.finding.choose import ready
 from qc.readers.finding.find import FoundTable, find_units
 from qc.readers.finding.lines import unnumbered
 from qc.readers.finding.set_aside import MEASURED, without_summaries
-from qc.readers.finding.titles import refuse_contradictions
-from qc.readers.finding.unread import refuse_unread
+from qc.readers.finding.titles import rest_of
 from qc.readers.finding.view import number_in, view_of
 from qc.readers.finding.weighed_in import WeighedIn
 from qc.readers.headed_table import headed_table
@@ -67,7 +66,8 @@ def located_sheets(
         if named is None or not refuse_more_weights(table, named, options, plausible, findings):
             ignore(table, did_you_mean(table.name, [one.name for one in SHEETS.values()]), findings)
     for located in understood:
-        refuse_unread(view_of(located.table), used=_understood(located), plausible=plausible, findings=findings)
+        view = view_of(located.table)
+        beside(view, masses=(), used=_understood(located), plausible=plausible).refuse(view, findings)
     found = None
     if searched and not findings.problems:
         found = find_units(
@@ -110,7 +110,9 @@ def _holds_units(table: SheetTable, book: Book, options: ReadOptions) -> bool:
     """Whether the units stand on a sheet by its name, by the call, or because there is no other."""
     if options.sheet_name is not None and not book.bare:
         return same_name(table.name) == same_name(options.sheet_name)
-    return book.bare or plain(table.name) == UNITS_NAME
+    passed = {*SHOWN_ONLY, *SHEETS} - {UNITS_NAME}
+    alone = [one for one in book.tables if plain(one.name) not in passed] == [table]
+    return book.bare or plain(table.name) == UNITS_NAME or (alone and _holds_contents_alone(table))
 
 
 def _to_search(book: Book, options: ReadOptions, findings: Noted) -> list[SheetTable]:
@@ -127,6 +129,16 @@ def _to_search(book: Book, options: ReadOptions, findings: Noted) -> list[SheetT
         )
         return []
     return others
+
+
+def _holds_contents_alone(table: SheetTable) -> bool:
+    """Whether the headings are our own, of units and their contents; masses in other words are looked for."""
+    row = header_row(table, BARE_UNITS)
+    return row is not None and _has_own_headings(table) and "mass_g" not in _attributes(row)
+
+
+def _attributes(row: SheetRow) -> set[str]:
+    return {field.attribute for field in known_fields(row, BARE_UNITS).values()}
 
 
 def _has_own_headings(table: SheetTable) -> bool:
@@ -174,25 +186,22 @@ def _on_own_layout(table: LocatedTable, book: Book, facts: LocatedTable | None, 
     view = view_of(units.table)
     used = _understood(table)
     masses = [entry.cells["mass_g"] for entry in units.entries if "mass_g" in entry.cells]
-    outside = beside(view, masses=masses, used=used)
-    outside.refuse(view, units.findings)
-    named = used | {cell.address for aside in outside.asides for cell in aside.cells}
-    if not units.findings.problems:
-        refuse_unread(view, used=named, plausible=plausible, findings=units.findings)
-    if not any(plain(table.name) == plain(INSTRUCTIONS_SHEET) for table in book.tables):
-        # Above the headings our own sheet shows figures of its test sample.
-        outside.remark(units.table, units.findings, above=units.header)
     unit: MassUnit = "mg" if "mass_g" in units.columns and units.columns["mass_g"].power else "g"
-    weighed = WeighedIn(unit=unit, known_by="heading")
     alone = (entry.cells["name"] for entry in units.entries if entry.cells.keys() == {"name"})
-    refuse_contradictions(
+    outside = rest_of(
         view,
-        [*outside.notes, *unnumbered(asides), *alone],
+        masses=masses,
+        used=used,
+        texts=(*unnumbered(asides), *alone),
         unit=unit,
-        masses={cell.address for cell in masses},
+        plausible=plausible,
         facts=facts,
         findings=units.findings,
     )
+    if not any(plain(table.name) == plain(INSTRUCTIONS_SHEET) for table in book.tables):
+        # Above the headings our own sheet shows figures of its test sample.
+        outside.remark(units.table, units.findings, above=units.header)
+    weighed = WeighedIn(unit=unit, known_by="heading")
     below = {cell.address for row in units.table.rows if row.number > units.header for cell in row.cells.values()}
     asides += tuple(aside for aside in outside.asides if aside.cells[0].address in below)
     return FoundTable(located=units, weighed=weighed, asides=asides)

@@ -23,7 +23,7 @@ DecimalMark = Literal["comma", "point"]
 MOST_DIGITS = 20
 MOST_POWER = 15
 
-_GROUP = " \u00a0\u2009\u202f'\u2019"
+_GROUP, _BLANK = " '\u2019", re.compile("[\u00a0\u2009\u202f]")
 
 
 def _shape(mark: str, *, grouping: str) -> re.Pattern[str]:
@@ -99,7 +99,8 @@ def written(text: str) -> Typed:
     >>> written("1 234,5").mark
     'comma'
     """
-    body, unit, sign = text.strip(), "", ""
+    # A blank is a blank, however wide.
+    body, unit, sign = _BLANK.sub(" ", text.strip()), "", ""
     if match := _UNIT.fullmatch(body):
         body, unit = match.group(1).strip(), match.group(2).lower()
     if body.startswith(("-", "+", "\u2212")):

@@ -177,6 +177,8 @@ def _table(name: str, sheet: Sheet, book: OldBook, formulas: _Formulas) -> Sheet
                 *content,
                 _unit(cell, book),
                 formulas.written(book, (sheet.number, row, column - 1)),
+                struck=_is_struck(sheet, book, row, column - 1),
+                comment=note.text if (note := sheet.cell_note_map.get((row, column - 1))) else "",
             )
             for column, content, cell in contents
             if content is not None
@@ -196,6 +198,13 @@ def _table(name: str, sheet: Sheet, book: OldBook, formulas: _Formulas) -> Sheet
             for top, bottom, left, right in sheet.merged_cells
         ),
     )
+
+
+def _is_struck(sheet: Sheet, book: OldBook, row: int, column: int) -> bool:
+    """Whether a cell, or a run of its text, is set in a font that is struck through."""
+    runs = sheet.rich_text_runlist_map.get((row, column), ())
+    fonts = [book.xf_list[sheet.cell(row, column).xf_index].font_index, *(font for _, font in runs)]
+    return any(book.font_list[font].struck_out for font in fonts if font < len(book.font_list))
 
 
 def _content(cell: Cell, book: OldBook) -> Content | None:

@@ -71,6 +71,8 @@ def _load(file: StoredFile) -> Workbook:
 
 def _table(file: StoredFile, sheet: Worksheet, part: StoredSheet, book: Workbook) -> SheetTable:
     rows: dict[int, dict[int, SheetCell]] = {}
+    # Few books hold a font that is struck through, and a cell is asked for its own only there.
+    strikes = any(font.strike for font in vars(book)["_fonts"])
     # Only the cells that the file holds: walking the used range would never end when one cell lies in the far corner.
     for (row, column), stored in sorted(sheet._cells.items()):
         content, place = _content(stored, book), address(row, column)
@@ -80,7 +82,10 @@ def _table(file: StoredFile, sheet: Worksheet, part: StoredSheet, book: Workbook
         if content is not None:
             unit = shown_behind(str(stored.number_format)).unit if content[0] is CellKind.NUMBER else ""
             formula, origin = part.formulas.get(place, ""), part.origins.get(place, "")
-            rows.setdefault(row, {})[column] = SheetCell(column, place, *content, unit, formula, origin)
+            out = place in part.struck or (strikes and bool(stored.font.strike))
+            comment = stored.comment.text if stored.comment is not None else ""
+            cell = SheetCell(column, place, *content, unit, formula, origin, out, comment)
+            rows.setdefault(row, {})[column] = cell
     hidden = {number for number, look in sheet.row_dimensions.items() if look.hidden}
     looks = sorted((look.min or 0, look.max or 0) for look in sheet.column_dimensions.values() if look.hidden)
     hidden_columns: set[int] = set()

@@ -116,6 +116,32 @@ RIGHT: dict[str, Rows] = {
     "a mean on the sheet Units": [["Unit", "Mass (g)"], *LIST, ["Mean", MEAN]],
 }
 
+RIGHT |= {
+    "in foil, foil and net": [
+        ["No", "With foil (g)", "Foil (g)", "Suppository (g)"],
+        *[[n, m + 0.15, 0.15, m] for n, m in LIST],
+    ],
+    "mit Folie": [
+        ["Nr", "Mit Folie (g)", "Folie leer (g)", "Zäpfchen netto (g)"],
+        *[[n, m + 0.1, 0.1, m] for n, m in LIST],
+    ],
+    "bruto, tara, líquido": [
+        ["Nº", "Bruto (g)", "Tara (g)", "Líquido (g)"],
+        *[[n, m + 0.15, 0.15, m] for n, m in LIST],
+    ],
+    "a list that goes on beside, under a batch": [["Charge 11/2026"], ["Nr", "Gewicht", "", "Nr", "Gewicht"]]
+    + [[n, MASSES[n - 1], "", n + 5, MASSES[n + 4]] for n in range(1, 6)],
+    "a mould above rows of masses": [["Form 1"], MASSES[:5], ["Form 2"], MASSES[5:]],
+    "figures by short names": [
+        ["N°", "Poids (g)"],
+        *LIST,
+        ["Mini", min(MASSES)],
+        ["Maxi", max(MASSES)],
+        ["Limite sup.", 2.1],
+    ],
+    "the last of ten is their least": [["Weight (g)"], *[[m] for m in [*MASSES[:-1], min(MASSES)]][:9], [1.993]],
+}
+
 DOUBTFUL: dict[str, tuple[Rows, str]] = {
     "two weighings": ([["Unit", "Weight 1", "Weight 2"], *[[n, m, m + 0.001] for n, m in LIST]], "Weight 1"),
     "before and after": ([["Unit", "Before (g)", "After (g)"], *[[n, m + 0.1, m] for n, m in LIST]], "Before (g)"),
@@ -125,6 +151,19 @@ DOUBTFUL: dict[str, tuple[Rows, str]] = {
     "contents in no unit": ([["Nr", "Masse (g)", "Gehalt"], *[[*row, 125.1] for row in LIST]], "Gehalt"),
     "a mean without a name": ([["Unit", "Weight (g)"], *LIST, [None, MEAN]], "is the mean of those above"),
     "a mean below masses": ([[mass] for mass in MASSES] + [[round(MEAN, 3)]], "is the mean of those above"),
+    "a mean with fewer decimals": ([["Weight (g)"], *[[m] for m in MASSES], [2]], "is the mean of those above"),
+    "a limit below masses": ([["Weight (g)"], *[[m] for m in MASSES], [2.1]], "is the mean +5 % of those above"),
+    "the median below masses": ([*[[m] for m in MASSES], [2.007]], "of those above"),
+    "places that look like masses": ([[1 + n / 100, m] for n, m in LIST], "rise from one to the next"),
+    "a mass in a text beside": (
+        [["Unit", "Weight (g)"], [*LIST[0], None, "extra: 1.500 g"], *LIST[1:]],
+        "extra: 1.500 g",
+    ),
+    "masses in one cell beside": (
+        [["Unit", "Weight (g)"], [*LIST[0], None, "1.500 1.512 1.508"], *LIST[1:]],
+        "1.500 1.512",
+    ),
+    "a unit in a text below": ([["Unit", "Weight (g)"], *LIST, [], [None, None, "21) 1.500"]], "21) 1.500"),
     "a mean below a gap": ([*[[mass] for mass in MASSES], [], [MEAN]], "could be masses"),
     "a number above": ([[2.0], [], ["Unit", "Mass (g)"], *LIST], "could be masses"),
     "an unknown label": ([["Unit", "Weight (g)"], *LIST, ["Reference X", 2.0]], "Reference X"),
@@ -220,6 +259,12 @@ def test_a_value_that_was_not_at_rest_is_refused(table_of: TableOf, lines: list[
 def test_decimal_commas_taken_for_separators_are_refused(table_of: TableOf, text: str) -> None:
     text += "".join(f"{n},{m:.3f}\n".replace(".", ",") for n, m in LIST)
     assert said(table_of(text))
+
+
+def test_points_that_part_the_thousands_are_read_by_the_call(table_of: TableOf) -> None:
+    path = table_of("Nr;Gewicht (mg)\n" + "".join(f"{n};{m:.3f}\n" for n, m in LIST))
+    assert "--decimal comma if its points part the thousands" in said(path)[0]
+    assert [float(mass) for mass in read(path, decimal="comma")] == MASSES
 
 
 TWO = {"Week 12": [["Unit", "Weight (g)"], *LIST], "Week 13": [["Unit", "Weight (g)"], [1, 2.5], [2, 2.6]]}

@@ -73,6 +73,22 @@ def test_a_column_of_contents_on_a_known_sheet_under_other_words_is_refused(book
     assert '"Weight (g)" says mass, with 2 numbers that were not read' in told(book_of(Units=HEADED, Actives=actives))
 
 
+ACROSS: dict[str, Rows] = {
+    "units across": [["Unit", *range(1, 6)], ["Mass (g)", *LIGHT]],
+    "names across": [["Nr.", *(f"B{at}" for at in range(1, 6))], ["Gewicht", *LIGHT]],
+    "one row": [["Weights (g)", *LIGHT]],
+    "in mg": [["Unit", *range(1, 6)], ["Mass (mg)", *(round(1000 * one) for one in LIGHT)]],
+    "one unit": [["Unit", 21], ["Mass (g)", 1.519]],
+    "places by words": [["Place", "Weight (g)"], ["upper left", 1.51], ["upper right", 1.49]],
+}
+
+
+@pytest.mark.parametrize("units", ["Units", "Week 3"])
+@pytest.mark.parametrize("rows", ACROSS.values(), ids=ACROSS.keys())
+def test_units_across_on_another_sheet_are_refused(book_of: BookOf, units: str, rows: Rows) -> None:
+    assert "--sheet" in told(book_of(**{units: HEADED, "B": rows}))
+
+
 ELSE: dict[str, Rows] = {
     "Balance log": [
         ["Balance calibration"],

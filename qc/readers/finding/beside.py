@@ -3,21 +3,27 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Collection, Sequence
 from decimal import Decimal
 
 from msgspec import Struct, field
 
-from qc.fields.words import meant_by, measure_of, plain_words, says_mass, summary_of
+from qc.fields.field import Plausible
+from qc.fields.sheets import USUAL_MASS_G
+from qc.fields.words import meant_by, measure_of, plain_words, says_mass, summary_of, words_known
 from qc.problems import quoted
 from qc.readers.cells import CellKind, Noted, SheetCell, SheetTable, areas, row_of
 from qc.readers.finding.candidate import span, written_at
-from qc.readers.finding.lines import COMPARED, NAME_THEM, Aside
-from qc.readers.finding.printed import figure_said, is_clock, printed_line
+from qc.readers.finding.lines import COMPARED, NAME_THEM, SHORT, Aside
+from qc.readers.finding.printed import figure_said, is_clock, numbers_told, printed_line
+from qc.readers.finding.unread import Unread, unread, what_it_says
 from qc.readers.finding.view import LEAST_WHOLE, SheetView, decimals_in, meant_in, measure_in, number_in
 
 # How far below a text that is no heading of the table a number may stand that it is about (common practice).
 MOST_GAP = 2
+# As few decimals a strength or a nominal mass in a title may have.
+FEWEST_DECIMALS = 2
 
 # What is said of a batch or of a unit, under which a number with decimals is not at home.
 _MAY_HEAD_MASSES = ("", "mass_g", "name", "mould", "batch", "note", "seen")
@@ -30,6 +36,8 @@ class Beside(Struct, frozen=True, kw_only=True):
     ----------
     could_be_masses, ignored : dict
         Numbers by the text over them: those that could be masses, and all others.
+    unread : list of Unread
+        Numbers whose heading says mass or content.
     asides : list of Aside
         A mean, SD or count of the masses beside or under its label.
     notes : list of SheetCell
@@ -38,6 +46,7 @@ class Beside(Struct, frozen=True, kw_only=True):
 
     could_be_masses: dict[str, list[SheetCell]] = field(default_factory=dict)
     ignored: dict[str, list[SheetCell]] = field(default_factory=dict)
+    unread: list[Unread] = field(default_factory=list)
     asides: list[Aside] = field(default_factory=list)
     notes: list[SheetCell] = field(default_factory=list)
 
@@ -50,6 +59,9 @@ class Beside(Struct, frozen=True, kw_only=True):
             if says_mass(over):
                 mend = f"{NAME_THEM}; a mass that does not count is headed Gross, Tare or Target"
             findings.refuse(view.table, span([cell.address for cell in cells]), found=found, mend=mend)
+        for one in self.unread if not findings.problems else ():
+            found, mend = f"{one.told} that were not read", f"{NAME_THEM}; take them out if they are neither"
+            findings.refuse(view.table, one.where, found=found, mend=mend)
 
     def remark(self, table: SheetTable, findings: Noted, *, above: float = math.inf) -> None:
         """Notices for the numbers that were ignored; of those above a row where it is given."""
@@ -59,7 +71,9 @@ class Beside(Struct, frozen=True, kw_only=True):
                 findings.ignore(table, areas(table, cells), f"The {what} were ignored.", cells=cells, what=what)
 
 
-def beside(view: SheetView, *, masses: Sequence[SheetCell], used: frozenset[str]) -> Beside:
+def beside(
+    view: SheetView, *, masses: Sequence[SheetCell], used: Collection[str], plausible: Plausible = USUAL_MASS_G
+) -> Beside:
     """What stands outside a table.
 
     A number outside could be a mass where it lies within a factor of two of the masses, unless it is known for
@@ -71,15 +85,18 @@ def beside(view: SheetView, *, masses: Sequence[SheetCell], used: frozenset[str]
         The sheet, upright.
     masses : sequence of SheetCell
         The masses of the table.
-    used : frozenset of str
+    used : collection of str
         Addresses of the cells that were understood.
+    plausible : Plausible
+        Between which masses a unit weighs [g].
     """
-    values = [number for cell in masses if (number := number_in(cell)) is not None]
-    found = Beside()
-    if not values:
-        return found
-    floor, ceiling, decimals = min(values) / 2, max(values) * 2, max(map(decimals_in, masses))
+    # Beside no masses no number is near them.
+    values = [number for cell in masses if (number := number_in(cell)) is not None] or [Decimal(-1)]
+    found, claimed = Beside(), dict[str, list[SheetCell]]()
+    floor, ceiling, decimals = min(values) / 2, max(values) * 2, max(map(decimals_in, masses), default=0)
     first_row, of_table = first_used(view, used), {cell.address for cell in masses}
+    counts = Counter(cell.column for cell in masses)
+    own_columns = {column for column, count in counts.items() if count > 1}
     above: dict[int, tuple[str, bool]] = {}
     last: dict[int, int] = {}
     for row, cells in view.rows.items():
@@ -111,12 +128,20 @@ def beside(view: SheetView, *, masses: Sequence[SheetCell], used: frozenset[str]
                 as_masses = all(not text or meant_by(text) == "mass_g" for text in (over, before))
                 unsaved = [_is_unsaved(one) for one in (below, view.at((row, column + 1)))]
                 near = near or (as_masses and _is_unsaved(cell) and any(unsaved))
-                could = near and not known
+                # In the column of the masses, behind what could name a unit, stands a mass or a slip of one.
+                named_so = not before or any(map(str.isdigit, before)) or len(before) <= SHORT
+                in_list = typed is not None and column in own_columns and row >= first_row and named_so
+                in_list = in_list and not told and (not over or meant_by(over) == "mass_g")
+                could = (near and not known) or in_list
+                claim = next(filter(what_it_says, (over, before)), "") if typed is not None and not could else ""
                 if could or typed is not None:
-                    (found.could_be_masses if could else found.ignored).setdefault(over, []).append(cell)
+                    kept = found.could_be_masses if could else claimed if claim else found.ignored
+                    kept.setdefault(claim or over, []).append(cell)
                 elif (said := figure_said(cell.text))[0]:
                     figure = Aside(cells=(written_at(cell, said[1]),), label=said[0], kind=summary_of(said[0]))
                     found.asides.append(figure)
+                elif _tells_masses(cell.text, floor=floor, ceiling=ceiling, decimals=decimals):
+                    found.could_be_masses.setdefault("", []).append(cell)
                 else:
                     found.notes.append(cell)
             last[column] = row
@@ -124,7 +149,22 @@ def beside(view: SheetView, *, masses: Sequence[SheetCell], used: frozenset[str]
                 before = before if cell.address in used else cell.typed
                 # A fact, "Mould 2 g" or "Nominal: 2.000 g", heads nothing.
                 above[column] = ("", False) if not heads and (fact or printed_line(cell.typed)) else (cell.typed, heads)
+    for text, every in claimed.items():
+        if one := unread(view, text, every, titles=not used, plausible=plausible):
+            found.unread.append(one)
+        else:
+            found.ignored.setdefault(text, []).extend(every)
     return found
+
+
+def _tells_masses(text: str, *, floor: Decimal, ceiling: Decimal, decimals: int) -> bool:
+    """Whether a text holds numbers as fine as the masses and near them, and no word for a figure or another mass."""
+    told = [
+        number for number in numbers_told(text) if -int(number.as_tuple().exponent) >= max(decimals, FEWEST_DECIMALS)
+    ]
+    known = words_known()
+    others = known.remark.figure | known.remark.reference | known.heading.other | known.heading.packed
+    return any(floor <= number <= ceiling for number in told) and others.isdisjoint(plain_words(text))
 
 
 def _is_unsaved(cell: SheetCell | None) -> bool:
@@ -162,7 +202,7 @@ def _label(view: SheetView, row: int, column: int) -> str:
     return next((text for text in (before, over) if summary_of(text) in COMPARED), "")
 
 
-def first_used(view: SheetView, used: frozenset[str]) -> int:
+def first_used(view: SheetView, used: Collection[str]) -> int:
     """The first row of a sheet with a cell that was understood."""
     return next((row for row, cells in view.rows.items() if any(cell.address in used for cell in cells.values())), 0)
 

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from functools import cached_property
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from qc.problems import quoted
 from qc.readers.cells import CellKind, SheetCell, SheetTable
@@ -100,4 +101,4 @@ def span(addresses: Sequence[str]) -> str:
 
 def written_at(cell: SheetCell, text: str) -> SheetCell:
     """A text at the address of a cell."""
-    return SheetCell(cell.column, cell.address, CellKind.TEXT, text, None, cell.unit, cell.formula, cell.origin)
+    return replace(cell, kind=CellKind.TEXT, text=text, number=None)

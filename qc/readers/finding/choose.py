@@ -33,7 +33,8 @@ def one_batch(candidates: list[Candidate]) -> list[Candidate]:
     moulds = len(set(as_moulds)) == len(labels) and not any(map(_names_batch, labels))
     names = [same_name(line.cells["name"].text) for one in candidates for line in one.units if "name" in line.cells]
     every = sum(len(one.units) for one in candidates)
-    goes_on = len(set(names)) == len(names) == every and not as_moulds and not any(map(_names_batch, labels))
+    batches = set(filter(_names_batch, labels))
+    goes_on = len(set(names)) == len(names) == every and not as_moulds and len(batches) < 2
     goes_on = goes_on and all(_number(after, 0) == _number(before, -1) + 1 for before, after in pairwise(candidates))
     if not (moulds or goes_on):
         return candidates

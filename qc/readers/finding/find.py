@@ -16,13 +16,13 @@ from qc.fields.sheets import BARE_UNITS
 from qc.fields.words import balance_sign, plain_words
 from qc.problems import quoted
 from qc.readers.cells import CellKind, Noted, SheetCell, SheetTable, row_of
-from qc.readers.finding.beside import Beside, beside
+from qc.readers.finding.beside import Beside
 from qc.readers.finding.candidate import Candidate, written_at
 from qc.readers.finding.candidates import candidates_of
 from qc.readers.finding.choose import chosen, one_batch
 from qc.readers.finding.lines import Aside, unnumbered
-from qc.readers.finding.titles import refuse_contradictions
-from qc.readers.finding.unread import about_something_else, refuse_unread
+from qc.readers.finding.titles import rest_of
+from qc.readers.finding.unread import about_something_else, holds_contents
 from qc.readers.finding.view import number_in
 from qc.readers.finding.weighed_in import WeighedIn, weighed_in
 from qc.readers.headed_table import refuse_cut_at_commas, remark_on_hidden
@@ -90,8 +90,9 @@ def find_units(
         for one in found:
             _refuse_doubts(one, findings)
         return None
-    # A calibration log or a price list beside the units is none of the tables that are to be told apart.
+    # A calibration log, a price list or contents beside the units are none of the tables that are to be told apart.
     found = [one for one in found if not about_something_else(one.view, one.masses)] or found
+    found = [one for one in found if not holds_contents(one.view, one.masses)] or found
     candidate = chosen(found, options=options, file=tables[0].file, findings=findings)
     if candidate is None:
         return None
@@ -102,23 +103,19 @@ def find_units(
     used = frozenset().union(*(one.used for one in here))
     used |= {cell.address for one in here for aside in one.asides for cell in aside.cells}
     masses = candidate.masses
-    outside = beside(candidate.view, masses=masses, used=used)
-    outside.refuse(candidate.view, findings)
     weighed = weighed_in(candidate, options, plausible, findings) if masses else None
-    if weighed is not None and not findings.problems:
-        figures = {cell.address for aside in outside.asides for cell in aside.cells}
-        refuse_unread(candidate.view, used=used | figures, plausible=plausible, findings=findings)
-        # The titles of other tables were told apart from it.
-        labels = {same_name(one.label) for one in here} - {same_name(candidate.label)}
-        refuse_contradictions(
-            candidate.view,
-            [cell for cell in (*outside.notes, *unnumbered(candidate.asides)) if same_name(cell.shown) not in labels],
-            unit=weighed.unit,
-            masses={cell.address for cell in masses},
-            batch=_batch_of(candidate) or options.batch or "",
-            facts=facts,
-            findings=findings,
-        )
+    outside = rest_of(
+        candidate.view,
+        masses=masses,
+        used=used,
+        texts=unnumbered(candidate.asides),
+        unit=weighed.unit if weighed else "",
+        plausible=plausible,
+        facts=facts,
+        findings=findings,
+        batch=_batch_of(candidate) or options.batch or "",
+        apart={same_name(one.label) for one in here} - {same_name(candidate.label)},
+    )
     if findings.problems or weighed is None:
         return None
     remark_on_hidden(candidate.table, masses, findings)
@@ -197,7 +194,7 @@ def _as_units(candidate: Candidate, weighed: WeighedIn, *, outside: Beside, find
         table=candidate.table,
         sheet=BARE_UNITS,
         columns=columns,
-        letters={"mass_g": first.rstrip("0123456789")},
+        letters={name: cell.address.rstrip("0123456789") for entry in entries for name, cell in entry.cells.items()},
         entries=entries,
         findings=findings,
         header=int("".join(filter(str.isdigit, first)) or 0),

@@ -80,8 +80,8 @@ def _contents_of_no_measure(block: HeadedBlock) -> Iterator[Doubtful]:
     heads = {row for row, _ in block.headings}
     for row in heads:
         for column, cell in block.view.rows[row].items():
-            measured = any(block.columns.get(name) == column for name in ("content_mg", "content_percent"))
-            measure = block.measures.get("content_mg", "") if measured else ""
+            name = next((one for one in ("content_mg", "content_percent") if block.columns.get(one) == column), "")
+            measured, measure = bool(name), block.measures.get(name, "")
             text = block.view.text((row, column))
             if (measured and heading_of(text) is not None and measure not in ("mg", "%")) or (
                 not measured and heading_of(text) is None and says_content(text)

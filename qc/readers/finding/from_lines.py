@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
+from statistics import median
 
 from msgspec.structs import replace
 
@@ -48,7 +49,7 @@ def of_lines(upright: SheetView) -> Iterator[Candidate]:
             if (said := figure_said(joined))[0]:
                 figure = Aside(cells=(written_at(texts[0], said[1]),), label=said[0], kind=summary_of(said[0]))
                 asides.append(figure)
-    found = _in_one_column(_without_prose(found))
+    found = [_named_sd(one, found) for one in _in_one_column(_without_prose(found))]
     used = {cell for _, texts, _ in found for cell in texts}
     others = sum(like_a_mass(cell) and cell not in used for row in upright.table.rows for cell in row.cells.values())
     if not (pasted or all(line.measure for *_, line in found)) or len(found) <= others:
@@ -85,6 +86,14 @@ def _in_one_column(found: list[_Line]) -> list[_Line]:
     """The lines whose value stands in the column of most others; a print-out goes straight down."""
     columns = Counter(_value_cell(texts, line).column for _, texts, line in found)
     return [one for one in found if columns[_value_cell(*one[1:]).column] == max(columns.values())]
+
+
+def _named_sd(one: _Line, found: list[_Line]) -> _Line:
+    """A line in which the sign of rest is the SD of those before it: "s 0.0187 g"."""
+    row, texts, line = one
+    small = bool(line.grams) and 10 * line.grams < median(other.grams for *_, other in found)
+    bare = not (line.number or line.label) and texts[0].typed.casefold().startswith("s")
+    return (row, texts, replace(line, label="s")) if small and bare else one
 
 
 def _without_prose(found: list[_Line]) -> list[_Line]:

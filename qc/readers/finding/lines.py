@@ -6,7 +6,7 @@ import re
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from decimal import Decimal
-from functools import cached_property
+from functools import cached_property, partial
 from itertools import pairwise
 from statistics import fmean, median, mode, stdev
 
@@ -22,6 +22,10 @@ COMPARED = ("mean", "sd", "count")
 # Names up to this length are short; from this length on, a word within a name may head a figure.
 SHORT = 3
 MOST_DECIMALS = 9
+# Where limits are drawn about a mean by hand, for whatever form (common practice) [% of mean].
+LIMITS = (85, 90, 92.5, 95, 105, 107.5, 110, 115)
+# Units are poured and weighed by tens (common practice).
+ROUND = 10
 # From how many decimals on two units hardly weigh the same by chance.
 FINE = 3
 # The share of the names from which on a kind of name is that of the units.
@@ -118,7 +122,12 @@ def sifted(lines: Sequence[FoundLine]) -> tuple[list[FoundLine], list[Aside], li
     ]
     gaps = [later for later, step in enumerate(steps, start=1) if step > usual or parts[later - 1]]
     # Behind a gap, at the end and before a labelled figure stands what is worked out from the units above.
-    ends = {*gaps, len(lines) - 1, *(spot - 1 for spot, part in enumerate(parts) if part)}
+    # The last of a grid of several columns is none.
+    ends = {
+        *gaps,
+        *({len(lines) - 1} if 0 not in steps else ()),
+        *(spot - 1 for spot, part in enumerate(parts) if part),
+    }
     late = next(
         (gap for gap in gaps if sum(one.mass is not None for one in lines[gap:]) < FEWEST_TO_COMPARE <= gap), len(lines)
     )
@@ -257,7 +266,10 @@ def _doubt(
         found = f"{name.quoted} with the number {mass.quoted} stands among units that are named otherwise"
         return Doubtful(cell=name, found=found, mend="Name it as the others if it is a unit, or take the row out")
     before = [one.mass for one in lines[:spot] if one.mass is not None] if spot in ends else []
-    if names.any or spot >= late or spot in odd or (before and _equals_a_figure(mass, before, gap=spot in gaps)):
+    # A round number of masses, the last of them among the others: with few decimals it equals a figure by chance.
+    by_chance = spot == len(lines) - 1 and not len(lines) % ROUND and spot not in gaps and _as_fine(mass, before)
+    summed_up = bool(before) and not by_chance and _equals_a_figure(mass, before, gap=spot in gaps)
+    if names.any or spot >= late or spot in odd or summed_up:
         figure = figure_called(mass, before)
         what = f" and is {figure} of those above" if figure else ""
         found = f"{mass.quoted} stands among the masses without the name of a unit{what}"
@@ -276,8 +288,17 @@ def _breaks_the_count(name: SheetCell, before: Sequence[FoundLine]) -> bool:
 def _equals_a_figure(cell: SheetCell, before: Sequence[SheetCell], *, gap: bool) -> bool:
     what = figure_called(cell, before)
     # With two decimals units repeat each other by chance, and one of many is the middle one.
-    ends = ("the least", "the greatest") if decimals_in(cell) >= FINE else ()
-    return bool(what) and (gap or what in ("the mean", "the sum", *ends))
+    coarse = _as_fine(cell, before) and decimals_in(cell) < FINE
+    return bool(what) and (gap or what in ("the mean", "the sum") or (not coarse and what != "the SD"))
+
+
+def _as_fine(cell: SheetCell, before: Sequence[SheetCell]) -> bool:
+    """Whether a number has as many decimals as the masses before it."""
+    return decimals_in(cell) == max(map(decimals_in, before), default=0)
+
+
+def _share_of_mean(masses: list[float], *, percent: float) -> float:
+    return fmean(masses) * percent / 100
 
 
 _FIGURES: dict[str, Callable[[list[float]], float]] = {
@@ -287,6 +308,7 @@ _FIGURES: dict[str, Callable[[list[float]], float]] = {
     "the least": min,
     "the greatest": max,
     "the median": median,
+    **{f"the mean {one - 100:+g} %": partial(_share_of_mean, percent=one) for one in LIMITS},
 }
 
 
@@ -302,9 +324,11 @@ def is_mean_or_sum(cell: SheetCell, before: Sequence[SheetCell]) -> bool:
 
 def _figure_among(names: Iterable[str], cell: SheetCell, before: Sequence[SheetCell]) -> str:
     value, floats = number_in(cell), [float(number_in(one) or 0) for one in before]
-    # A whole number may have lost its decimals: 2.000 is stored as 2.
-    half = _last_digit(cell if decimals_in(cell) else max(before, key=decimals_in))
-    return next((name for name in names if abs(_FIGURES[name](floats) - float(value or 0)) <= half), "")
+    # A figure may be rounded to fewer decimals than the masses have; the least is one of them as it stands.
+    fine, coarse = _last_digit(max(before, key=decimals_in)), _last_digit(cell)
+    halves = {"the least": fine, "the greatest": fine, "the sum": fine}
+    off = ((name, abs(_FIGURES[name](floats) - float(value or 0))) for name in names)
+    return next((name for name, how_far in off if how_far <= min(coarse, halves.get(name, coarse))), "")
 
 
 def _last_digit(cell: SheetCell) -> float:

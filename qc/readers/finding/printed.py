@@ -20,6 +20,7 @@ _CLOCK = re.compile(r"\d{1,4}([-./])\d{1,2}\1\d{1,4}|\d{1,2}:\d{2}(?::\d{2})?(?:
 _NUMBER = re.compile(r"(?:unit|sample|no|nr|id|#)?\s*[.:]?\s*(\d{1,4})\s*[.:)]?", re.IGNORECASE | re.ASCII)
 
 
+_TOLD = re.compile(r"(?<![\w.,])\d{1,5}[.,]\d{1,6}(?![\d]|[.,]\d)(?!\s*%)", re.ASCII)
 _FIGURE = re.compile(r"\s*(\D*?)\s*[:=]?\s*(\d{1,5}(?:[.,]\d{1,6})?)\s*([a-z]{1,5})?\.?\s*", re.IGNORECASE | re.ASCII)
 
 
@@ -58,7 +59,8 @@ def printed_line(text: str) -> PrintedLine | None:
     >>> printed_line("N   2.0134 g").sign, printed_line("Mean  2.0131 g").label, printed_line("14.03.2026 12:31")
     ('net', 'Mean', None)
     """
-    bare = _CLOCK.sub(" ", text)
+    text = text.replace("*", " ")
+    bare = _CLOCK.sub(" ", " ".join(text.split()) if "\u00a0" in text or "\u202f" in text else text)
     if match := _PLAIN.fullmatch(bare):
         return PrintedLine(value=match.group(2), measure="", number=match.group(1) or "")
     found = list(_VALUE.finditer(bare))
@@ -114,3 +116,14 @@ def is_clock(text: str) -> bool:
 def holds_masses(text: str) -> bool:
     """Whether a line holds values with a unit of mass."""
     return _VALUE.search(_CLOCK.sub(" ", text)) is not None
+
+
+def numbers_told(text: str) -> list[Decimal]:
+    """The numbers with decimals that a text holds, those of days and clauses left out.
+
+    Examples
+    --------
+    >>> numbers_told("Unit 7: 2.010 g, then 1,500 g (Ph. Eur. 2.9.5)")
+    [Decimal('2.010'), Decimal('1.500')]
+    """
+    return [Decimal(one.replace(",", ".")) for one in _TOLD.findall(_CLOCK.sub(" ", text))]

@@ -1,56 +1,73 @@
-"""What titles and remarks of a sheet say against the masses that stand there; refused, since nobody would see it."""
+"""What of a sheet is no part of its table, and what titles and remarks say against the masses: refused, or told."""
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterable, Sequence
 
 from qc.fields.days import days_meant
-from qc.fields.field import Holds, plain, same_name
+from qc.fields.field import Holds, Plausible, plain, same_name
 from qc.fields.remarks import batch_named, measures_said, other_masses, same_batch
 from qc.fields.sheets import BATCH
-from qc.fields.words import MassUnit, meant_by
+from qc.fields.words import meant_by, measure_of
 from qc.problems import quoted
 from qc.readers.cells import CellKind, Noted, SheetCell, row_of
-from qc.readers.finding.beside import numbers_meant
-from qc.readers.finding.view import SheetView
+from qc.readers.finding.beside import Beside, beside, numbers_meant
+from qc.readers.finding.view import SheetView, number_in
 from qc.readers.located import LocatedTable
 
 _REWORD = "Write the net masses of single units, or reword the text where it says something else"
 
 
-def refuse_contradictions(
+def rest_of(
     view: SheetView,
-    notes: Sequence[SheetCell],
     *,
-    unit: MassUnit,
-    masses: Collection[str],
+    masses: Sequence[SheetCell],
+    used: Collection[str],
+    texts: Iterable[SheetCell],
+    unit: str,
+    plausible: Plausible,
     facts: LocatedTable | None,
     findings: Noted,
     batch: str = "",
-) -> None:
-    """Refuse the texts that speak against the masses.
+    apart: Collection[str] = (),
+) -> Beside:
+    """What of a sheet is no part of the table; refused where it could be, or where it speaks against the masses.
 
     Parameters
     ----------
     view : SheetView
         The sheet, upright.
-    notes : sequence of SheetCell
-        Its texts that are no part of the table.
-    unit : "g" or "mg"
-        In which it was weighed.
-    masses : collection of str
-        The addresses of the masses.
+    masses : sequence of SheetCell
+    used : collection of str
+        Addresses of the cells that were understood.
+    texts : iterable of SheetCell
+        Those among the rows of the table that name no unit.
+    unit : str
+        "g" or "mg", in which it was weighed; empty where that is refused.
+    plausible : Plausible
+        Between which masses a unit weighs [g].
     facts : LocatedTable or None
         The sheet Batch.
     findings : Noted
     batch : str
         The batch that the call or a column names; or empty, where the sheet Batch may.
+    apart : collection of str
+        The titles of other tables on the sheet, which were told apart from it.
     """
+    outside = beside(view, masses=masses, used=used, plausible=plausible)
+    outside.refuse(view, findings)
+    addresses = {cell.address for cell in masses}
     number = facts.entries[0].cell("number") if facts else None
     batch = batch or (number.shown if number else "")
     known = (batch or batch_named(view.table.sheet), "the call or the book" if batch else "the name of the sheet")
-    for cell in notes:
-        if cell.kind is not CellKind.TEXT or any(problem.cell == cell.address for problem in findings.problems):
+    refused = {problem.cell for problem in findings.problems}
+    for cell in (*outside.notes, *texts):
+        if cell.kind is not CellKind.TEXT or cell.address in refused or same_name(cell.shown) in apart:
+            continue
+        measure = measure_of(cell.typed)
+        if unit and measure and measure != unit and _is_of_a_mass(view, cell, addresses):
+            found = f"{cell.quoted} stands behind the mass, and the others are in {unit}"
+            findings.refuse(view.table, cell.address, found=found, mend="Give all masses in one unit of mass")
             continue
         value = _value_beside(view, cell)
         code = batch_named(f"{cell.typed} {value.shown}" if value and meant_by(cell.typed) == "batch" else cell.typed)
@@ -63,15 +80,26 @@ def refuse_contradictions(
             found = f"{cell.quoted} says another day than {other} on the sheet Batch"
             findings.refuse(view.table, cell.address, found=found, mend="Keep the one that is right")
         below = view.at((row_of(cell) + 1, cell.column))
-        if any(one is not None and one.address not in masses and _is_value(one) for one in (value, below)):
+        if any(one is not None and one.address not in addresses and _is_value(one) for one in (value, below)):
             # What heads a number is about that number.
             continue
         if other := other_masses(cell.typed, count=len(masses)):
             found = f"{cell.quoted} stands beside the masses, and what {quoted(other)} says of them is not understood"
             findings.refuse(view.table, cell.address, found=found, mend=_REWORD)
-        elif (said := measures_said(cell.typed)) and unit not in said and meant_by(cell.typed) in ("", "mass_g"):
+        elif (
+            unit and (said := measures_said(cell.typed)) and unit not in said and meant_by(cell.typed) in ("", "mass_g")
+        ):
             found = f"{cell.quoted} says another unit of mass than {unit}, in which the masses stand"
             findings.refuse(view.table, cell.address, found=found, mend="Keep the one that is right")
+    return outside
+
+
+def _is_of_a_mass(view: SheetView, cell: SheetCell, masses: Collection[str]) -> bool:
+    """Whether the nearest number before a cell is a mass, or the first one behind it where none stands before it."""
+    row = view.rows.get(row_of(cell), {})
+    before = [one for column, one in row.items() if column < cell.column and number_in(one) is not None]
+    near = before[-1:] or [one for column, one in row.items() if column > cell.column and number_in(one) is not None]
+    return bool(near) and near[0].address in masses
 
 
 def _value_beside(view: SheetView, cell: SheetCell) -> SheetCell | None:

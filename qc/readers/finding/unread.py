@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import functools
+import math
 import re
-from collections.abc import Collection, Iterable, Iterator, Sequence
-from itertools import count, repeat
+from collections.abc import Sequence
 from statistics import median
 
 from msgspec import Struct
@@ -21,21 +22,20 @@ from qc.fields.words import (
     words_known,
 )
 from qc.problems import quoted
-from qc.readers.cells import Noted, SheetCell, row_of
+from qc.readers.cells import SheetCell, row_of
 from qc.readers.finding.candidate import span
-from qc.readers.finding.lines import NAME_THEM
-from qc.readers.finding.view import SheetView, Spot, number_in
+from qc.readers.finding.view import SheetView, number_in
 
-# How many numbers make a column, and how far apart they may stand; from how many letters on a name without a digit is
-# that of something else than a unit (common practice).
-FEWEST, REACH, SHORTEST_NAME = 2, 3, 4
+# How many numbers make a column; from how many letters on a name without a digit is that of something else than a unit;
+# beyond which ratio of the greatest to the least numbers are no masses of one kind of unit (common practice).
+FEWEST, SHORTEST_NAME, MOST_RATIO = 2, 4, 3
 _STRENGTH = re.compile(r"\d\s*m?g\b")
 
 
 class Unread(Struct, frozen=True, kw_only=True):
-    """Numbers that nothing took, and the heading over or before them, which says mass or content."""
+    """Numbers that nothing took, and what stands over or before them, which says mass or content."""
 
-    heading: SheetCell
+    text: str
     cells: list[SheetCell]
     content: bool
 
@@ -43,7 +43,7 @@ class Unread(Struct, frozen=True, kw_only=True):
     def told(self) -> str:
         """As a refusal calls it."""
         says = "content" if self.content else "mass"
-        return f"{quoted(self.heading.shown)} says {says}, with {len(self.cells)} numbers"
+        return f"{quoted(self.text)} says {says}, with {len(self.cells)} numbers"
 
     @property
     def where(self) -> str:
@@ -51,71 +51,58 @@ class Unread(Struct, frozen=True, kw_only=True):
         return span([cell.address for cell in self.cells])
 
 
-def refuse_unread(view: SheetView, *, used: Collection[str], plausible: Plausible, findings: Noted) -> None:
-    """Refuse what could be masses or contents of units on a sheet of which other cells were taken."""
-    for one in unread(view, used=used, plausible=plausible):
-        found = f"{one.told} that were not read"
-        findings.refuse(view.table, one.where, found=found, mend=f"{NAME_THEM}; take them out if they are neither")
-
-
-def unread(view: SheetView, *, used: Collection[str], plausible: Plausible) -> Iterator[Unread]:
-    """The columns and rows of numbers that could be the masses or the contents of units, and that nothing took.
-
-    A table that is plainly about something else (prices, a calibration, ingredients by name) holds none.
+def unread(view: SheetView, text: str, cells: list[SheetCell], *, titles: bool, plausible: Plausible) -> Unread | None:
+    """Numbers that could be the masses or the contents of units; None where they are plainly something else.
 
     Parameters
     ----------
     view : SheetView
         The sheet, upright.
-    used : collection of str
-        The addresses of the cells that were understood.
+    text : str
+        What stands over them, or before them in their row.
+    cells : list of SheetCell
+        Numbers that nothing took.
+    titles : bool
+        Whether what stands over their headings is about them.
     plausible : Plausible
         Between which masses a unit weighs [g].
     """
-    for row, cells in view.rows.items():
-        for column, heading in cells.items():
-            kind = _kind(heading, view.text((row, column)))
-            if not kind:
-                continue
-            below, across = zip(count(row + 1), repeat(column)), zip(repeat(row), count(column + 1))
-            found = max((_numbers(view, spots, used) for spots in (below, across)), key=len)
-            values = [number for cell in found if (number := number_in(cell)) is not None and number > 0]
-            if len(values) < FEWEST or about_something_else(view, found, titles=not used):
-                continue
-            # What a unit holds of something weighs less than a unit.
-            powers = {"g": (0,), "mg": (-3,)}.get(measure_of(plain_words(heading.typed)[-1]), (0, -3))
-            middles = [median(values).scaleb(power) for power in powers]
-            weighs = any(plausible.floor <= middle <= plausible.ceiling for middle in middles)
-            part = kind == "mg" or (kind == "mass" and min(middles) < plausible.floor and not_understood(heading.typed))
-            content = kind == "content" or bool(part and len(set(values)) > 1)
-            if content or (kind != "mg" and weighs):
-                yield Unread(heading=heading, cells=found, content=content)
+    kind = what_it_says(text)
+    values = [number for cell in cells if (number := number_in(cell)) is not None and number > 0]
+    if len(values) < FEWEST or about_something_else(view, cells, titles=titles):
+        return None
+    powers = {"g": (0,), "mg": (-3,)}.get(measure_of(plain_words(text)[-1]), (0, -3))
+    middles = [median(values).scaleb(power) for power in powers]
+    weighs = any(plausible.floor <= middle <= plausible.ceiling for middle in middles)
+    # What a unit holds of something weighs less than a unit.
+    part = kind == "mg" or (kind == "mass" and min(middles) < plausible.floor and not_understood(text))
+    content = kind == "content" or bool(part and len(set(values)) > 1)
+    return Unread(text=text, cells=cells, content=content) if content or (kind != "mg" and weighs) else None
 
 
-def _kind(cell: SheetCell, text: str) -> str:
-    """Whether a heading says "content" or "mass", or no more than that something is in "g" or "mg"; or nothing."""
+@functools.lru_cache(maxsize=1024)
+def what_it_says(text: str) -> str:
+    """Whether a heading says "content" or "mass", or no more than that something is in "g" or "mg"; or nothing.
+
+    Examples
+    --------
+    >>> [what_it_says(text) for text in ("Assay result", "Mass 2 (g)", "Paracetamol (mg)", "Zinc 250 mg", "Tare (g)")]
+    ['content', 'mass', 'mg', '', '']
+    """
     words = plain_words(text)
-    if not words or summary_of(text) or (said := meant_by(text)) == "other":
+    said, others = meant_by(text), words_known().heading.other & {*words}
+    claimed = words_known().claimed & {*words} and "%" in text
+    if claimed or (says_content(text) and others <= {"%", "percent"} and not summary_of(text)):
+        return "content"
+    if not words or summary_of(text) or (said == "other" and (others or not says_mass(text))):
         return ""
-    if said.startswith("content") or says_content(text):
+    if said.startswith("content"):
         return "content"
     if said == "mass_g" or says_mass(text):
         return "mass"
-    # A strength heads nothing: "Paracetamol 250 mg".
-    is_none = len(words) < 2 or _STRENGTH.search(text) or words_known().heading.other & {*words}
+    # A strength heads nothing.
+    is_none = len(words) < 2 or _STRENGTH.search(text) or others
     return measure if not is_none and (measure := measure_of(words[-1])) in ("g", "mg") else ""
-
-
-def _numbers(view: SheetView, spots: Iterable[Spot], used: Collection[str]) -> list[SheetCell]:
-    """The numbers from a heading on, up to the next text or a gap; those that were taken are none of them."""
-    found: list[SheetCell] = []
-    gap = 0
-    for cell in map(view.at, spots):
-        gap = gap + 1 if cell is None else 0
-        if gap > REACH or (cell is not None and number_in(cell) is None and not measure_of(cell.typed)):
-            break
-        found += [cell] if cell is not None and number_in(cell) is not None and cell.address not in used else []
-    return found
 
 
 def about_something_else(view: SheetView, cells: Sequence[SheetCell], *, titles: bool = True) -> bool:
@@ -132,11 +119,24 @@ def about_something_else(view: SheetView, cells: Sequence[SheetCell], *, titles:
     """
     first = row_of(cells[0])
     over = [row for row in view.rows if row < first]
-    texts = [view.text((row, column)) for row in over[0 if titles else -1 :] for column in view.rows[row]]
+    # On the sheet of the units only the names of the rows and the heading itself are about the numbers.
+    last = math.inf if titles else cells[0].column
+    spots = ((row, column) for row in over[0 if titles else -1 :] for column in view.rows[row] if column <= last)
+    texts = [view.text(spot) for spot in spots]
     words = {word for text in (view.table.sheet, *texts) for word in plain_words(text)}
     if not words_known().elsewhere.isdisjoint(words):
         return True
-    # Most numbers stand behind a name of several letters and no digit, as ingredients and persons do.
-    before = [[one for left, one in view.rows[row_of(cell)].items() if left < cell.column] for cell in cells]
+    # Most numbers stand behind a name of several letters and no digit and are not alike, as those of ingredients are.
+    before = [[one for left, one in view.rows.get(row_of(cell), {}).items() if left < cell.column] for cell in cells]
     labels = [next((one.typed for one in reversed(row) if number_in(one) is None), "") for row in before]
-    return 2 * sum(len(one) >= SHORTEST_NAME and not any(map(str.isdigit, one)) for one in labels) > len(cells)
+    named = [
+        one for one in labels if len(one) >= SHORTEST_NAME and not any(map(str.isdigit, one)) and not meant_by(one)
+    ]
+    values = [number for cell in cells if (number := number_in(cell)) is not None]
+    return 2 * len(named) > len(cells) and max(values) > MOST_RATIO * min(values)
+
+
+def holds_contents(view: SheetView, cells: Sequence[SheetCell]) -> bool:
+    """Whether what stands over or before the first of some numbers says content."""
+    row, column = row_of(cells[0]), cells[0].column
+    return any(what_it_says(view.text(spot)) == "content" for spot in ((row - 1, column), (row, column - 1)))

@@ -66,6 +66,9 @@ def weighed_in(candidate: Candidate, options: ReadOptions, plausible: Plausible,
     stands = f"{_middle(candidate, options.decimal):f} {next(iter(said), '')}".strip()
     found = f"the median mass {stands} is not plausible: {plausible} g is"
     mend = "Write the unit of mass in the heading, Mass (g) or Mass (mg)"
+    thousand = _middle(candidate, "comma").scaleb(0 if "g" in said else -3)
+    if said and not options.decimal and plausible.floor <= thousand <= plausible.ceiling:
+        mend = f"Give {ready(options, '--decimal comma')} if its points part the thousands"
     if "call" in known_by and fitting:
         mend = f"Give {ready(options, f'--mass-unit {fitting[0].unit}')}"
     findings.refuse(table, where, found=found, mend=mend)

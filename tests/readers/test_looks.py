@@ -1,0 +1,84 @@
+"""What a sheet shows of a cell beside its value: a line through it, a comment; and blanks that are no common ones."""
+
+from __future__ import annotations
+
+import shutil
+import subprocess
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from openpyxl.cell.rich_text import CellRichText, TextBlock
+from openpyxl.cell.text import InlineFont
+from openpyxl.comments import Comment
+from openpyxl.styles import Font
+from openpyxl.workbook import Workbook
+
+from qc.problems import InputProblems
+from qc.readers.options import ReadOptions
+from qc.readers.read import read_batch
+
+BookOf = Callable[..., Path]
+TableOf = Callable[..., Path]
+MASSES = [2.013, 2.021, 1.998, 2.004, 2.010, 1.987, 2.030, 2.001, 2.017, 1.993]
+FORM = ReadOptions(form="suppositories")
+
+
+def struck(book: Workbook) -> None:
+    book.worksheets[0]["B4"].font = Font(strike=True)
+
+
+def struck_in_part(book: Workbook) -> None:
+    out = TextBlock(InlineFont(strike=True), "2.30")
+    book.worksheets[0]["B4"] = CellRichText(out, "1")
+
+
+def commented(book: Workbook) -> None:
+    book.worksheets[0]["B4"].comment = Comment("chipped", "AB")
+
+
+def commented_otherwise(book: Workbook) -> None:
+    book.worksheets[0]["B4"].comment = Comment("weighed with foil", "AB")
+
+
+def of(book_of: BookOf, change: Callable[[Workbook], None], sheet: str, kind: str, folder: Path) -> Path:
+    rows = [["Unit", "Mass (g)"], *([at, mass] for at, mass in enumerate(MASSES, start=1))]
+    path = book_of(change, **{sheet: rows})
+    if kind == "xlsx":
+        return path
+    if (soffice := shutil.which("soffice")) is None:
+        pytest.skip("LibreOffice is not installed")
+    home = f"-env:UserInstallation=file://{folder}/home"
+    call = [soffice, home, "--headless", "--convert-to", kind, "--outdir", str(folder), str(path)]
+    subprocess.run(call, check=True, capture_output=True, timeout=120)
+    return folder / f"batch.{kind}"
+
+
+@pytest.mark.parametrize("kind", ["xlsx", "ods", "xls"])
+@pytest.mark.parametrize(("change", "told"), [(struck, '"1.998"'), (struck_in_part, '"2.301"')])
+def test_a_mass_that_is_struck_through_is_refused(
+    book_of: BookOf, tmp_path: Path, change: Callable[[Workbook], None], told: str, kind: str
+) -> None:
+    with pytest.raises(InputProblems) as refused:
+        read_batch(of(book_of, change, "Units", kind, tmp_path), options=FORM)
+    (problem,) = refused.value.problems
+    assert (problem.cell, problem.found) == ("B4", f"{told} is struck through, the whole of it or a part")
+    assert "Left out because" in problem.mend
+
+
+@pytest.mark.parametrize("kind", ["xlsx", "ods", "xls"])
+def test_a_comment_is_told_and_one_that_makes_another_mass_refused(book_of: BookOf, tmp_path: Path, kind: str) -> None:
+    batch = read_batch(of(book_of, commented, "Week 3", kind, tmp_path), options=FORM)
+    assert [one.text for one in batch.notices if "comment" in one.text] == [
+        'The comment on "1.998" was not read: "chipped".'
+    ]
+    with pytest.raises(InputProblems, match=r'B4: the comment "weighed with foil" says "with foil" of "1\.998"'):
+        read_batch(of(book_of, commented_otherwise, "Week 3", kind, tmp_path), options=FORM)
+
+
+@pytest.mark.parametrize("blank", ["\u00a0", "\u2009", "\u202f", " "])
+@pytest.mark.parametrize("every", [True, False])
+def test_any_blank_before_a_unit_is_a_blank(table_of: TableOf, blank: str, every: bool) -> None:
+    rows = [f"{at};{mass}{f'{blank}g' if every or at == 4 else ''}" for at, mass in enumerate(MASSES, start=1)]
+    batch = read_batch(table_of("\n".join(["Nr;Gewicht (g)", *rows])), options=FORM)
+    assert [float(unit.mass_g or 0) for unit in batch.units] == MASSES
