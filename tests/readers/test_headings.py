@@ -71,10 +71,10 @@ class TestNearWords:
 
     def test_a_second_column_of_masses_is_refused(self, book_of: BookOf, refused: Refused) -> None:
         assert refused(book_of(Units=[["Unit", "Mass (g)", "Weight"], [1, 2.0, 2.1], [2, 2.0, 2.1]])) == [
-            'batch.xlsx, Units!C2:C3: the numbers under "Weight" could be masses (2.1 ...). Head them Weighed again (g) '
-            "if they are second weighings of the same units, and Content (mg) or Content (% of label) if they are what "
-            "a unit holds of the active; put other units below the first ones, with names of their own; a mass that "
-            "does not count is headed Gross, Tare or Target."
+            'batch.xlsx, Units!C2:C3: the numbers under "Weight" could be masses (2.1 ...). Head them Weighed again '
+            "(g) if they are second weighings of the same units, and Content (mg) or Content (% of label) if they are "
+            "what a unit holds of the active; put other units below the first ones, with names of their own; a mass "
+            "that does not count is headed Gross, Tare or Target."
         ]
 
     def test_columns_that_are_no_masses_are_left_aside(self, book_of: BookOf, remarks: Remarks) -> None:
