@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from pathlib import Path
 
 # As the command does: small matrices, one thread each. It counts before numpy is loaded.
 for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
@@ -19,6 +20,16 @@ settings.register_profile("search", deadline=None, max_examples=500)
 settings.load_profile("house")
 # Constants of the modules loaded so far are drawn too, and which are loaded differs between processes and runs.
 providers.is_local_module_file = lambda _path: False
+
+
+@pytest.fixture(scope="session")
+def year_store(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The sample year as a history, which takes seconds: for tests of the group "year", to be read or copied."""
+    import year
+
+    place = tmp_path_factory.mktemp("year") / "year.db"
+    assert year.main([str(place)]) == 0
+    return place
 
 
 @pytest.hookimpl(tryfirst=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Annotated
 
@@ -19,7 +20,9 @@ def guide(out: Annotated[Path, option("--out DIR", "The folder for the pages; in
 
     mend = "Give a folder that can be written to, with --out DIR"
     with writing("The guide", out, mend, report="Give another folder with --out DIR"):
-        written = write_guide(out, commands=helps(), calls=calls(), told=lambda what: progress(f"Running {what}"))
+        written = write_guide(
+            out, commands=helps(), calls=calls(), called=called, told=lambda what: progress(f"Running {what}")
+        )
     typer.echo(f"Wrote {len(written)} pages. Begin with {written[0]}")
 
 
@@ -30,6 +33,13 @@ def helps() -> dict[str, str]:
     group = typer.main.get_command(application())
     each = {"qc": group, **{f"qc {name}": one for name, one in group.commands.items()}}  # type: ignore[attr-defined]
     return {name: one.make_context(name, [], resilient_parsing=True).get_help() for name, one in each.items()}
+
+
+def called(words: Sequence[str]) -> None:
+    """Run a call as it would be run behind `qc`; it ends by SystemExit."""
+    from qc.cli.main import application
+
+    application(words[0])(list(words), prog_name="qc")
 
 
 def calls() -> dict[str, object]:

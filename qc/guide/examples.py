@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import io
+import os
 import shlex
-import subprocess
 import sys
-from collections.abc import Callable, Mapping
+import traceback
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import chdir, contextmanager, redirect_stderr, redirect_stdout
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -14,8 +17,6 @@ from msgspec import Struct
 if TYPE_CHECKING:
     from markupsafe import Markup
 
-COMMAND = "import sys; sys.argv[0] = 'qc'; from qc.cli.start import run; run()"
-LONGEST_S = 300
 
 
 class ExampleFailed(Exception):
@@ -29,11 +30,14 @@ class Examples(Struct, frozen=True, kw_only=True):
     ----------
     folder : Path
         Where they are run, one after the other, as a reader would who follows the page.
+    called : callable
+        The command line: runs the words behind `qc`, and ends by SystemExit.
     told : callable
         Told each example before it runs.
     """
 
     folder: Path
+    called: Callable[[Sequence[str]], None]
     told: Callable[[str], None]
 
     def for_pages(self) -> Mapping[str, Callable[..., Markup]]:
@@ -47,14 +51,14 @@ class Examples(Struct, frozen=True, kw_only=True):
 
     def run(self, command: str, code: int = 0, *, most: int = 60, typed: str = "") -> Markup:
         """Run a command, which must end with that code, and show it with what it said, `most` lines of it."""
-        said = self._done(command, [sys.executable, "-c", COMMAND, *shlex.split(command)[1:]], code=code, typed=typed)
+        said = self._done(command, lambda: self.called(shlex.split(command)[1:]), code=code, typed=typed)
         asked = "".join(f"> {line}\n" for line in typed.splitlines())
         return _shown(f"What {command} says", f"$ {command}\n{asked}{_cut(said, most)}[exit code {code}]\n")
 
     def python(self, block: str, *, most: int = 60) -> Markup:
         """Run a block of Python, and show it with what it printed."""
         block = block.strip() + "\n"
-        said = self._done(block, [sys.executable, "-c", block], code=0)
+        said = self._done(block, lambda: exec(compile(block, "<example>", "exec"), {"__name__": "__main__"}), code=0)
         return _shown("A block of Python and what it prints", f"{block}\n{_cut(said, most)}")
 
     def pictures(self, name: str) -> Markup:
@@ -75,22 +79,37 @@ class Examples(Struct, frozen=True, kw_only=True):
         figures = [f"<figure>{one.svg}<figcaption>{escape(one.caption)}</figcaption></figure>" for one in drawn]
         return Markup(f'<div class="pictures">{"".join(figures)}</div>')
 
-    def _done(self, what: str, call: list[str], *, code: int, typed: str = "") -> str:
+    def _done(self, what: str, example: Callable[[], object], *, code: int, typed: str = "") -> str:
+        """What an example says on either stream, in this process: to start one for each takes twice as long."""
         self.told(what.partition("\n")[0])
-        done = subprocess.run(
-            call,
-            cwd=self.folder,
-            text=True,
-            input=typed,
-            stdout=subprocess.PIPE,
-            stderr=subprocess.STDOUT,
-            timeout=LONGEST_S,
-            check=False,
-        )
-        said = done.stdout
-        if done.returncode != code:
-            raise ExampleFailed(f"{what} ended with {done.returncode}, and the guide says {code}:\n{said}")
-        return said
+        said, ended = io.TextIOWrapper(io.BytesIO(), encoding="utf-8", write_through=True), 0
+        with chdir(self.folder), redirect_stdout(said), redirect_stderr(said), _typing(typed):
+            try:
+                example()
+            except SystemExit as end:
+                ended = end.code if isinstance(end.code, int) else 0
+            except Exception:
+                traceback.print_exc()
+                ended = 1
+        said.seek(0)
+        text = said.read()
+        if ended != code:
+            raise ExampleFailed(f"{what} ended with {ended}, and the guide says {code}:\n{text}")
+        return text
+
+
+@contextmanager
+def _typing(text: str) -> Iterator[None]:
+    """What is typed, and no terminal: as wide as one where there is none, in whatever terminal the guide is made."""
+    stdin, before = sys.stdin, os.environ.get("COLUMNS")
+    sys.stdin, os.environ["COLUMNS"] = io.StringIO(text), "80"
+    try:
+        yield
+    finally:
+        sys.stdin = stdin
+        os.environ.pop("COLUMNS")
+        if before is not None:
+            os.environ["COLUMNS"] = before
 
 
 def _cut(text: str, most: int) -> str:

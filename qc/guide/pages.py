@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tempfile
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -34,7 +34,12 @@ PAGES = {
 
 
 def write_guide(
-    out: Path, *, commands: Mapping[str, str], calls: Mapping[str, Any], told: Callable[[str], None]
+    out: Path,
+    *,
+    commands: Mapping[str, str],
+    calls: Mapping[str, Any],
+    called: Callable[[Sequence[str]], None],
+    told: Callable[[str], None],
 ) -> tuple[Path, ...]:
     """Write the guide into a folder, whole or not at all.
 
@@ -46,6 +51,8 @@ def write_guide(
         Help of each command by its name.
     calls : mapping
         Calls and classes of the package by name.
+    called : callable
+        The command line, for the examples.
     told : callable
         Told each example before it runs.
 
@@ -58,13 +65,17 @@ def write_guide(
     """
     names = [f"{name}.html" for name in PAGES]
     refuse_over(out, names)
-    texts = guide_pages(commands=commands, calls=calls, told=told)
+    texts = guide_pages(commands=commands, calls=calls, called=called, told=told)
     file_whole(out, {name: texts[name].encode() for name in names})
     return tuple(out / name for name in names)
 
 
 def guide_pages(
-    *, commands: Mapping[str, str], calls: Mapping[str, Any], told: Callable[[str], None] = lambda _: None
+    *,
+    commands: Mapping[str, str],
+    calls: Mapping[str, Any],
+    called: Callable[[Sequence[str]], None],
+    told: Callable[[str], None] = lambda _: None,
 ) -> dict[str, str]:
     """Every page by the name of its file; the examples are run."""
     from qc.show.pages_html import pages
@@ -80,7 +91,7 @@ def guide_pages(
     texts = {}
     for name, title in PAGES.items():
         with tempfile.TemporaryDirectory() as folder:
-            examples = Examples(folder=Path(folder), told=told)
+            examples = Examples(folder=Path(folder), called=called, told=told)
             template = environment.get_template(f"{name}.html")
             texts[f"{name}.html"] = template.render(page=name, title=title, **shown, **examples.for_pages())
     return texts

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import json
-import os
 import shutil
 import sqlite3
 import subprocess
-import sys
 from pathlib import Path
 
+import in_process
 import pytest
 
 from qc.history.register import Chain, open_register
@@ -20,10 +19,7 @@ AT = ("--at", "2026-11-26T14:03+00:00")
 
 
 def qc(*words: object, cwd: Path, **environment: str) -> subprocess.CompletedProcess[str]:
-    call = "import sys; sys.argv[0] = 'qc'; from qc.cli.start import run; run()"
-    settings = {name: value for name, value in os.environ.items() if name != "QC_HISTORY"} | environment
-    words_said = [sys.executable, "-c", call, *map(str, words)]
-    return subprocess.run(words_said, capture_output=True, text=True, cwd=cwd, env=settings, stdin=subprocess.DEVNULL)
+    return in_process.qc(*words, cwd=cwd, env={"QC_HISTORY": None, **environment})
 
 
 @pytest.fixture

@@ -13,7 +13,7 @@ import pytest
 
 import qc
 from qc.causes.model import CAUSE_IDS
-from qc.cli.guide import calls, helps
+from qc.cli.guide import called, calls, helps
 from qc.cli.main import COMMANDS
 from qc.fields.sheets import SHEETS
 from qc.guide.examples import ExampleFailed, Examples
@@ -34,7 +34,7 @@ def told() -> list[str]:
 @pytest.fixture(scope="module")
 def guide(told: list[str]) -> dict[str, str]:
     """All pages; that they can be made means that every example ended as its page says."""
-    return guide_pages(commands=helps(), calls=calls(), told=told.append)
+    return guide_pages(commands=helps(), calls=calls(), called=called, told=told.append)
 
 
 @pytest.fixture(scope="module")
@@ -57,7 +57,7 @@ def test_the_walks_run_real_commands_and_show_what_they_said(
 
 
 def test_an_example_that_ends_otherwise_breaks_the_guide(tmp_path: Path) -> None:
-    examples = Examples(folder=tmp_path, told=lambda _: None)
+    examples = Examples(folder=tmp_path, called=called, told=lambda _: None)
     with pytest.raises(ExampleFailed, match="qc rules no-such-rule ended with 2, and the guide says 0"):
         examples.run("qc rules no-such-rule")
     with pytest.raises(ExampleFailed, match="ended with 1"):

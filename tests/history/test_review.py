@@ -24,10 +24,8 @@ pytestmark = pytest.mark.xdist_group("year")
 
 
 @pytest.fixture(scope="module")
-def store(tmp_path_factory: pytest.TempPathFactory) -> str:
-    place = str(tmp_path_factory.mktemp("year") / "year.db")
-    assert year.main([place]) == 0
-    return place
+def store(year_store: Path) -> str:
+    return str(year_store)
 
 
 @pytest.fixture(scope="module")
