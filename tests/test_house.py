@@ -6,10 +6,9 @@ import ast
 from pathlib import Path
 
 import pytest
+from parsed import PACKAGE, modules, parsed
 
-import qc
-
-PACKAGE = Path(qc.__file__).parent
+pytestmark = pytest.mark.xdist_group("parsed")
 
 # From the roof to the ground. Rooms named on one line do not see each other.
 FLOORS: list[set[str]] = [
@@ -42,8 +41,8 @@ MAY_LOAD_AT_TOP = {
 }
 
 
-def modules() -> list[Path]:
-    return sorted(path for path in PACKAGE.rglob("*.py") if path.parent != PACKAGE or path.stem != "__init__")
+def in_rooms() -> list[Path]:
+    return [path for path in modules() if path.parent != PACKAGE or path.stem != "__init__"]
 
 
 def room_of(path: Path) -> str:
@@ -65,17 +64,17 @@ def rooms_imported(tree: ast.AST) -> set[str]:
     return found
 
 
-@pytest.mark.parametrize("path", modules(), ids=lambda path: str(path.relative_to(PACKAGE)))
+@pytest.mark.parametrize("path", in_rooms(), ids=lambda path: str(path.relative_to(PACKAGE)))
 def test_imports_go_downward_only(path: Path) -> None:
     room = room_of(path)
     assert room in FLOOR_OF, f"{room} stands on no floor"
-    for other in rooms_imported(ast.parse(path.read_text())) - {room}:
+    for other in rooms_imported(parsed(path)) - {room}:
         assert FLOOR_OF[other] > FLOOR_OF[room], f"{path.name} ({room}) imports {other}, which is not below it"
 
 
-@pytest.mark.parametrize("path", modules(), ids=lambda path: str(path.relative_to(PACKAGE)))
+@pytest.mark.parametrize("path", in_rooms(), ids=lambda path: str(path.relative_to(PACKAGE)))
 def test_heavy_libraries_are_loaded_where_they_are_used(path: Path) -> None:
-    tree = ast.parse(path.read_text())
+    tree = parsed(path)
     at_top: set[str] = set()
     for node in tree.body:
         if isinstance(node, ast.Import):

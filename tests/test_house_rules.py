@@ -11,10 +11,9 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from parsed import PACKAGE, modules, parsed
 
-import qc
-
-PACKAGE = Path(qc.__file__).parent
+pytestmark = pytest.mark.xdist_group("parsed")
 DOCUMENTED = (ast.Module, ast.ClassDef, ast.FunctionDef, ast.AsyncFunctionDef)
 SILENT = {
     tokenize.COMMENT,
@@ -67,10 +66,6 @@ KNOWS_KINDS = ("rules", "judging")
 FORMATS = ("say", "readers", "problems.py", "quantities.py", "fields", "expr.py")
 
 
-def modules() -> list[Path]:
-    return sorted(PACKAGE.rglob("*.py"))
-
-
 def place(path: Path) -> str:
     return str(path.relative_to(PACKAGE))
 
@@ -118,7 +113,7 @@ def test_each_room_keeps_to_its_budget() -> None:
 def test_no_class_name_is_used_twice() -> None:
     found: dict[str, list[str]] = {}
     for path in modules():
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        for node in ast.walk(parsed(path)):
             if isinstance(node, ast.ClassDef):
                 found.setdefault(node.name, []).append(place(path))
     twice = {name: places for name, places in found.items() if len(places) > 1}
@@ -129,7 +124,7 @@ def rule_classes() -> set[str]:
     """Names of the classes below Rule."""
     parents: dict[str, set[str]] = {}
     for path in (PACKAGE / "rules").rglob("*.py"):
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        for node in ast.walk(parsed(path)):
             if isinstance(node, ast.ClassDef):
                 parents[node.name] = {base.id for base in node.bases if isinstance(base, ast.Name)}
     known = {"Rule"}
@@ -156,7 +151,7 @@ def test_classes_of_rules_are_told_apart_in_their_rooms_alone() -> None:
     found = {
         place(path): set(named)
         for path in modules()
-        if room(path) not in KNOWS_KINDS and (named := list(told_apart(ast.parse(path.read_text("utf-8")), classes)))
+        if room(path) not in KNOWS_KINDS and (named := list(told_apart(parsed(path), classes)))
     }
     assert found == {}
 
@@ -199,7 +194,7 @@ def test_rooms_below_say_form_no_sentence() -> None:
         (room(path), f"{place(path)}:{line}: {text[:70]}")
         for path in modules()
         if room(path) in WORDLESS
-        for line, text in prose(ast.parse(path.read_text(encoding="utf-8")))
+        for line, text in prose(parsed(path))
     ]
     assert more_than(found, SENTENCES_LEFT) == []
 
@@ -224,7 +219,7 @@ def test_no_room_reads_a_sentence_to_decide() -> None:
         (room(path), f"{place(path)}:{line}")
         for path in modules()
         if room(path) not in ("readers", "fields")
-        for line in reads_sentences(ast.parse(path.read_text(encoding="utf-8")))
+        for line in reads_sentences(parsed(path))
     ]
     assert more_than(found, SENTENCES_READ_LEFT) == []
 
@@ -243,7 +238,7 @@ def test_numbers_are_written_in_one_room() -> None:
         (room(path), f"{place(path)}:{line}")
         for path in modules()
         if room(path) not in FORMATS
-        for line in formats(ast.parse(path.read_text(encoding="utf-8")))
+        for line in formats(parsed(path))
     ]
     assert more_than(found, NUMBERS_WRITTEN_LEFT) == []
 

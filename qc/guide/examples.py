@@ -18,7 +18,6 @@ if TYPE_CHECKING:
     from markupsafe import Markup
 
 
-
 class ExampleFailed(Exception):
     """An example of the guide does not do what the guide says it does."""
 

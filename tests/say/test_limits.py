@@ -5,25 +5,24 @@ from __future__ import annotations
 import ast
 from decimal import Decimal
 from fractions import Fraction
-from pathlib import Path
 
 import pytest
 from msgspec.structs import replace
+from parsed import modules, parsed
 
-import qc
 from qc.results import Limit, Outside, TestResult, Verdict
 from qc.say import limits
 from qc.say.in_short import not_met
 from qc.say.limits import LimitLine, line
 
-PACKAGE = Path(qc.__file__).parent
+pytestmark = pytest.mark.xdist_group("parsed")
 
 
 def made() -> set[str]:
     """The ids of limits that are written out where a limit is made."""
     found = set()
-    for path in sorted(PACKAGE.rglob("*.py")):
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for path in modules():
+        for node in ast.walk(parsed(path)):
             if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == "Limit":
                 found |= {
                     word.value.value
@@ -34,8 +33,9 @@ def made() -> set[str]:
 
 
 def test_every_limit_has_words() -> None:
-    assert "units_unaccounted" in made()
-    assert [what for what in sorted(made()) if what not in limits.LINES and not hasattr(limits, what)] == []
+    found = made()
+    assert "units_unaccounted" in found
+    assert [what for what in sorted(found) if what not in limits.LINES and not hasattr(limits, what)] == []
 
 
 def test_a_line_keeps_what_was_decided() -> None:

@@ -5,22 +5,21 @@ from __future__ import annotations
 import ast
 import inspect
 from collections.abc import Iterator
-from pathlib import Path
 
 import pytest
+from parsed import PACKAGE, modules, parsed
 
-import qc
 from qc.results import message
 from qc.say.messages import wording, words
 from qc.say.sentences import named
 
-PACKAGE = Path(qc.__file__).parent
+pytestmark = pytest.mark.xdist_group("parsed")
 
 
 def sent() -> Iterator[tuple[str, str, set[str] | None]]:
     """Where a message is made, its id, and the names of its values; None where they are handed on as a mapping."""
-    for path in sorted(PACKAGE.rglob("*.py")):
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for path in modules():
+        for node in ast.walk(parsed(path)):
             if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == "message":
                 place = f"{path.relative_to(PACKAGE)}:{node.lineno}"
                 assert isinstance(node.args[0], ast.Constant), f"{place}: the id of a message is written out"

@@ -15,15 +15,17 @@ import numpy as np
 import pytest
 from msgspec.structs import replace
 
-import qc
 from qc.batch import Active, Assay, Batch, Unit
+from qc.judging.judge import judge_batch
+from qc.rules.rule_books import rule_book
 from qc.simulate.melt import Melt, pour_settling_melt
 from qc.simulate.pouring import Recipe
 from qc.teach.live import SLIDERS, TEMPLATES, made_of, page_text, write_page
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 needs_chromium = pytest.mark.skipif(CHROMIUM is None, reason="chromium is not installed (Debian package chromium)")
-SETTINGS, JUDGED = 1000, 40
+# A thousand are compared by hand: pytest -m benchmarks tests/teach/test_live_page.py
+SETTINGS, MANY, JUDGED = 150, 1000, 40
 FLAGS = (
     "--headless",
     "--no-sandbox",
@@ -93,9 +95,11 @@ def by_the_simulator(made: dict[str, Any], one: dict[str, float]) -> tuple[Any, 
     return relative, np.array([contents, masses]), recipe.planned_g((used,))
 
 
-@pytest.fixture(scope="module")
-def answered(tmp_path_factory: pytest.TempPathFactory) -> tuple[list[dict[str, float]], list[dict[str, Any]]]:
-    settings = at_random(SETTINGS)
+@pytest.fixture(scope="module", params=[SETTINGS, pytest.param(MANY, marks=pytest.mark.benchmarks)])
+def answered(
+    request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory
+) -> tuple[list[dict[str, float]], list[dict[str, Any]]]:
+    settings = at_random(request.param)
     return settings, in_the_browser(settings, tmp_path_factory.mktemp("browser"))
 
 
@@ -133,7 +137,7 @@ def test_the_script_judges_as_the_judge_does(
             actives=(Active(name="A", label_claim_mg=Decimal(250)),),
             dosage_form="suppositories",
         )
-        judged = {test.id: test for test in qc.judge(batch).tests}
+        judged = {test.id: test for test in judge_batch(batch, book=rule_book(None), blind=True).tests}
         mass, content, dosage = (
             judged[id] for id in ("mass-uniformity", "content-uniformity", "dosage-unit-uniformity")
         )
