@@ -25,7 +25,7 @@ from qc.teach.live import SLIDERS, TEMPLATES, made_of, page_text, write_page
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 needs_chromium = pytest.mark.skipif(CHROMIUM is None, reason="chromium is not installed (Debian package chromium)")
 # A thousand are compared by hand: pytest -m benchmarks tests/teach/test_live_page.py
-SETTINGS, MANY, JUDGED = 150, 1000, 40
+SETTINGS, MANY, JUDGED = 450, 1000, 40
 FLAGS = (
     "--headless",
     "--no-sandbox",
