@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime
 from decimal import Decimal
 from pathlib import Path
+from typing import Any
 
 from qc.history.cavities import cavity_series, units_of
-from qc.history.figures import BatchFigures
+from qc.history.figures import figures_of
 from qc.history.pictures import series_picture
 from qc.history.products import Product
 from qc.jobs.check import Checked, check_batch
-from qc.jobs.history import entry_of
 from qc.problems import InputProblems
 from qc.readers.options import ReadOptions
 from qc.show.filing import file_whole
@@ -64,17 +65,20 @@ def example_files(example: Checked) -> dict[str, bytes]:
     }
 
 
-def worn_cavity() -> str:
-    """The chart of the cavity that wears in the sample year, for the README."""
+def worn_documents() -> list[Mapping[str, Any]]:
+    """The result documents of the product whose cavity wears in the sample year."""
     # The script beside the samples; a test has its folder on the path.
     sys.path.append(str(SAMPLES))
     from year import PRODUCTS, checked, year
 
-    documents = [entry_of(checked(batch, day)) for day, batch in year() if batch.product == PRODUCTS[0].product]
-    figures = [one.figures for one in documents]
-    batches = tuple(one for one in figures if isinstance(one, BatchFigures))
-    product = Product(name=PRODUCTS[0].product, strength="", batches=batches, entries=())
-    units = [units_of(one.document or {}, batch) for one, batch in zip(documents, batches, strict=True)]
+    return [checked(batch, day).sealed() for day, batch in year() if batch.product == PRODUCTS[0].product]
+
+
+def worn_cavity(documents: Sequence[Mapping[str, Any]]) -> str:
+    """The chart of the cavity that wears, for the README."""
+    batches = tuple(figures_of(one) for one in documents)
+    product = Product(name=batches[0].product, strength="", batches=batches, entries=())
+    units = [units_of(one, batch) for one, batch in zip(documents, batches, strict=True)]
     (worn,) = [one for one in cavity_series(units) if one.changes]
     return series_picture(product, worn, name="worn").svg
 
@@ -101,4 +105,4 @@ def write_examples(directory: Path, *, samples: Path = SAMPLES) -> None:
 
 if __name__ == "__main__":
     write_examples(Path(sys.argv[1]))
-    (Path(sys.argv[1]) / "worn-cavity.svg").write_text(f"{worn_cavity()}\n")
+    (Path(sys.argv[1]) / "worn-cavity.svg").write_text(f"{worn_cavity(worn_documents())}\n")

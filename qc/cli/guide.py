@@ -14,7 +14,7 @@ from qc.cli.words import progress, writing
 
 def guide(out: Annotated[Path, option("--out DIR", "The folder for the pages; index.html is the first.")]) -> None:
     """Write the documentation as pages that need no network: walks with real output, every command, field, rule, cause,
-    message and call. Its examples are run while it is written, which takes a minute.
+    message and call. Its examples are run while it is written, which takes half a minute.
     """
     from qc.guide.pages import write_guide
 

@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 import year
+from make_examples import worn_cavity
 from msgspec.structs import replace
 
 from qc.history.cavities import units_of
@@ -59,6 +60,14 @@ def test_the_worn_cavity_is_found_by_its_place_from_june_on(reviews: dict[str, R
     assert 4.9 <= change.difference[0] < 7.0
     assert change.difference[1] - 0.2 < 4.9 < change.difference[2]
     assert all(not one.changes for name in ("Metronidazole", "Hydrocortisone") for one in reviews[name].cavities)
+
+
+def test_the_chart_of_the_readme_is_that_of_the_sample_year(store: str) -> None:
+    with open_register(store) as register:
+        (product,) = [one for one in products(register.records()) if one.name.startswith("Para")]
+        drawn = worn_cavity([register.entry(number).document() for number in product.entries])
+    kept = Path(__file__).parents[2] / "reports" / "examples" / "worn-cavity.svg"
+    assert kept.read_text(encoding="utf-8") == f"{drawn}\n"
 
 
 def test_the_new_supplier_is_found_with_its_size_and_what_was_noted(reviews: dict[str, Review]) -> None:
