@@ -40,10 +40,11 @@ HOSTILE = (
 # Every function that a formula of ours may hold, and every word in quotes.
 FUNCTIONS = {
     "ABS", "AND", "AVERAGE", "AVERAGEIFS", "BETAINV", "COUNT", "COUNTIF", "COUNTIFS", "EXACT", "IF", "INDEX",
-    "ISNUMBER", "MATCH", "MAX", "MIN", "NOT", "OR", "ROUND", "STDEV", "SUM",
+    "ISNUMBER", "MATCH", "MAX", "MIN", "NOT", "OR", "ROUND", "SQRT", "STDEV", "SUM", "TINV",
 }  # fmt: skip
 WORDS = {
     "", "yes", "no", "NO", "complies", "does-not-comply", "second-stage", "too-few-units", "not-assessed", "undecided",
+    "1", "2", "1 or 2", "other", "▲ yes", "▲ beside", "·",
 }  # fmt: skip
 
 
@@ -286,7 +287,7 @@ def test_a_limit_of_the_house_stands_with_the_rule_it_builds_on(tmp_path: Path) 
 def test_numbers_are_shown_with_the_decimals_that_were_typed() -> None:
     book = opened(written(batch()))
     assert book["Units"]["E5"].number_format == "0.000"
-    assert book["Mass"]["B5"].number_format == "0.000"
+    assert book["Mass"]["C5"].number_format == "0.000"
 
 
 @pytest.mark.parametrize(

@@ -23,7 +23,7 @@ def write_content(case: Case, rule: ContentRule) -> Recalculated:
     scale = units.scale
     name = "mg" if scale == "mg" else "percent"
     mean, sd = f"mean_{name}", f"sd_{name}"
-    sheet = new_unit_sheet(case, rule=rule, units=units, heading=f"Content ({scale})", width=3)
+    sheet = new_unit_sheet(case, rule=rule, units=units, heading=f"Content ({scale})", width=4)
     limits = sheet.limits(_LIMITS)
     sheet.block.head("Figures", *sheet.stage_names)
     sheet.statistics(unit=scale, suffix=name)
@@ -34,8 +34,8 @@ def write_content(case: Case, rule: ContentRule) -> Recalculated:
     sheet.deviation("Deviation{of} (%)", "value", lambda look: look[mean])
     sheet.beyond("inner", "Outside inner{of}", limit=limits.inner_percent)
     sheet.beyond("outer", "Outside outer{of}", limit=limits.outer_percent)
-    sheet.row("beyond_inner", "Outside the inner limits", lambda look: expr.total(look.sample("inner")))
-    sheet.row("beyond_outer", "Outside the outer limits", lambda look: expr.total(look.sample("outer")))
+    sheet.row("beyond_inner", "Outside the inner limits", lambda look: look.far("inner"))
+    sheet.row("beyond_outer", "Outside the outer limits", lambda look: look.far("outer"))
     sheet.hidden("Others assayed, outside the outer limits", "outer", limits=limits)
     sheet.verdicts(lambda look: _cases(look, mean=look[mean], limits=limits), limits=limits)
     return sheet.of_record(limits=limits)

@@ -31,6 +31,12 @@ class DataCells(Struct, frozen=True, kw_only=True):
     actives: Mapping[str, Cells]
     masses: Mapping[str, CellRef]
     """Mass by unit [g]."""
+    in_sample: Mapping[str, CellRef]
+    """Whether a unit is of the test sample by mass, "yes" or "no"."""
+    picked: Mapping[str, Expression]
+    """Whether a unit is picked by what stands under Test sample: one that is marked, or where none is, not left out."""
+    stages: Mapping[tuple[str, str], CellRef]
+    """The stage that was entered beside the first determination of a whole unit, by active and unit."""
     mass_style: Style
     """How a formula that repeats a mass is shown: with the decimals that were typed."""
     mass_range: CellRange
@@ -54,10 +60,10 @@ def write_data(batch: Batch, *, sample: Collection[str], pages: Pages) -> DataCe
     units = _write_units(batch, entries, sample=sample, page=pages.page(UNITS.name), style=style)
     masses, marks = (
         column_of(units, _COUNTS if units and _COUNTS in units[0] else "mass_g"),
-        column_of(units, "test_sample"),
+        column_of(units, _IN_SAMPLE),
     )
     count = expr.count_where((marks, YES))
-    contents = _write_assays(batch, entries, actives=actives, page=pages.page(ASSAY.name)) if batch.assays else {}
+    assays = _write_assays(batch, entries, actives=actives, page=pages.page(ASSAY.name)) if batch.assays else []
     for known, guide, rows in (
         (CAVITIES, "Calibration pours of plain base, as entered.", entries.cavities),
         (CHECKS, "Other tests of the finished units and release checks, as entered.", entries.checks),
@@ -71,11 +77,14 @@ def write_data(batch: Batch, *, sample: Collection[str], pages: Pages) -> DataCe
         facts=facts,
         actives=actives,
         masses=dict(zip((unit.name for unit in batch.units), masses.cells, strict=True)),
+        in_sample=dict(zip((unit.name for unit in batch.units), marks.cells, strict=True)),
+        picked=dict(zip((unit.name for unit in batch.units), _picked(units), strict=True)),
+        stages={(one.active, one.unit): cells["stage"] for one, cells in reversed(assays) if one.part is Part.WHOLE},
         mass_style={**LIVE, **decimals},
         mass_range=masses,
         sample_mean=expr.average_where(masses, marks=marks, word=YES) if count.number else None,
         sample_count=count,
-        contents=contents,
+        contents=_by_scale(assays),
     )
 
 
@@ -111,20 +120,39 @@ def _write_batch(batch: Batch, entries: Entries, *, page: Page) -> tuple[Cells, 
 def _write_units(
     batch: Batch, entries: Entries, *, sample: Collection[str], page: Page, style: Style
 ) -> Sequence[Cells]:
-    guide = (
-        "One row a unit, as entered; the test sample as the rules take it. A changed mark moves the sheet Plan alone."
-    )
-    page.head(UNITS.name, guide)
-    page.set_widths(*[11] * 6, 24, 11, *[24] * 3, 11)
+    page.head(UNITS.name, "One row a unit, as entered. The sheets of the tests follow the marks under Test sample.")
+    page.set_widths(*[11] * 6, 24, 11, *[24] * 3, 11, 11)
+    rows: list[dict[str, Content | FromRow]] = _rows(UNITS, entries.units)
+    at = [field.attribute for field in UNITS.entered].index("test_sample")
+    marks = [
+        {
+            "test_sample": CellRef(
+                sheet=page.name, row=place, column=at, value=YES if mark else NO if mark is False else None
+            )
+        }
+        for place, mark in enumerate((unit.test_sample for unit in batch.units), start=FIRST_ROW)
+    ]
     taken = [YES if unit.name in sample else NO if unit.mass_g is not None else None for unit in batch.units]
-    rows = [row | {"test_sample": mark} for row, mark in zip(_rows(UNITS, entries.units), taken, strict=True)]
-    headings = [_IN_SAMPLE if field.attribute == "test_sample" else field.heading for field in UNITS.entered]
+    picked = [None if one is None else mark for one, mark in zip(taken, _picked(marks), strict=True)]
+    # Marks of a test of content beside masses of all units say nothing of the test of mass.
+    follows = [one and one.value for one in picked] == taken
+    rows = [row | {_IN_SAMPLE: mark} for row, mark in zip(rows, picked if follows else taken, strict=True)]
+    headings = [*_headings(UNITS), _IN_SAMPLE]
     masses = dict.fromkeys(("mass_g", "weighed_again_g", _COUNTS), style)
     # Of units that were all weighed once, the mass as entered is the one that counts.
     if any(unit.weighed_again_g is not None for unit in batch.units):
         rows = [row | {_COUNTS: _mass_that_counts(batch, unit)} for row, unit in zip(rows, batch.units, strict=True)]
         headings.append(_COUNTS)
     return page.table(headings if rows else (), rows, styles=masses)
+
+
+def _picked(units: Sequence[Cells]) -> list[Expression]:
+    """Whether each unit is picked by the marks: as marked; one without a mark where none is marked "yes"."""
+    if not units:
+        return []
+    unmarked = expr.when(expr.count_where((column_of(units, "test_sample"), YES)) > 0, NO, YES)
+    marks = (unit["test_sample"] for unit in units)
+    return [expr.first_of((mark.equals(YES), YES), (mark.equals(NO), NO), otherwise=unmarked) for mark in marks]
 
 
 def _mass_that_counts(batch: Batch, unit: Unit) -> FromRow:
@@ -135,7 +163,7 @@ def _mass_that_counts(batch: Batch, unit: Unit) -> FromRow:
 
 def _write_assays(
     batch: Batch, entries: Entries, *, actives: Mapping[str, Cells], page: Page
-) -> dict[tuple[str, str, str], CellRange]:
+) -> list[tuple[Assay, Cells]]:
     guide = "One row a determination, as entered, those of one unit together. The grey columns are formulas."
     page.head(ASSAY.name, guide)
     page.set_widths(12, 12, 24, *[12] * 7)
@@ -145,8 +173,13 @@ def _write_assays(
         for entry, assay in assays
     ]
     table = page.table(("Entry", *_headings(ASSAY), _IN_MG, _IN_PERCENT), rows)
+    return [(assay, cells) for (_, assay), cells in zip(assays, table, strict=True)]
+
+
+def _by_scale(assays: Sequence[tuple[Assay, Cells]]) -> dict[tuple[str, str, str], CellRange]:
+    """The determinations of each whole unit by their scale, active and unit."""
     found: dict[tuple[str, str, str], list[CellRef]] = {}
-    for (_, assay), cells in zip(assays, table, strict=True):
+    for assay, cells in assays:
         for scale, column in (("mg", _IN_MG), ("% of label", _IN_PERCENT)):
             if assay.part is Part.WHOLE and cells[column].value is not None:
                 found.setdefault((scale, assay.active, assay.unit), []).append(cells[column])

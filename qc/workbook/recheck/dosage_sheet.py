@@ -12,7 +12,6 @@ from qc.rules.looks import Cases
 from qc.stats.second_stage import stretches_that_pass
 from qc.workbook.page import column_of
 from qc.workbook.recheck.unit_sheet import (
-    BEYOND,
     Case,
     Recalculated,
     StageCells,
@@ -32,13 +31,13 @@ def write_dosage(case: Case, rule: DosageUnitRule) -> Recalculated:
     """Write the sheet of one dosage-unit test."""
     units = contents_measured(case, rule, scale="% of label")
     by_mass = units.scale == "g"
-    content = "content" if by_mass else "value"
+    content, counted = ("content", "own_content") if by_mass else ("value", "counted")
     sheet = new_unit_sheet(
         case,
         rule=rule,
         units=units,
         heading="Mass (g)" if by_mass else "Content (% of label)",
-        width=3 if by_mass else 2,
+        width=5 if by_mass else 3,
     )
     block, limits, entered = sheet.block, sheet.limits(_LIMITS), case.data.actives[case.active]
     typed = "as entered, sheet Batch"
@@ -48,15 +47,14 @@ def write_dosage(case: Case, rule: DosageUnitRule) -> Recalculated:
     block.head("Figures", *sheet.stage_names)
     if by_mass:
         _write_contents(sheet, assay=assay)
-    _write_acceptance_value(sheet, content=content, limits=limits)
+    _write_acceptance_value(sheet, content=counted, limits=limits)
     sheet.deviation("From M{of} (% of M)", content, lambda look: look["reference_percent"])
-    sheet.column(
+    sheet.flags(
         "outside",
         "Outside L2{of}",
         lambda unit, look: expr.outside(unit[content], look["single_low_percent"], look["single_high_percent"]),
-        BEYOND,
     )
-    sheet.row("singles", "Units outside L2", lambda look: expr.total(look.sample("outside")))
+    sheet.row("singles", "Units outside L2", lambda look: look.far("outside"))
     sheet.hidden("Others, outside L2", "outside", limits=limits)
     if not by_mass:
         _write_second_stage(sheet, rule=rule, limits=limits)
@@ -69,12 +67,17 @@ def _write_contents(sheet: UnitSheet, *, assay: CellRef) -> None:
 
     By mass variation x = w A / W, with W the mean mass of the look for its own units, and of all units for the others.
     """
-    sheet.row("w", "W, mean mass (g)", lambda look: expr.average(look.sample("value")), note="of the look")
+    sheet.row("w", "W, mean mass (g)", lambda look: expr.average(look.column("counted")), note="of the look")
     of_all = sheet.block.one("W of all units weighed (g)", expr.average(column_of(sheet.looks[0].units, "value")))
     sheet.column(
         "content",
         "Content{of} (% of label)",
-        lambda unit, look: unit["value"] * assay / (look["w"] if look.rests_on(unit) else of_all),
+        lambda unit, look: unit["value"] * assay / expr.when(expr.is_number(unit["counted"]), look["w"], of_all),
+    )
+    sheet.column(
+        "own_content",
+        "Counts{of} (% of label)",
+        lambda unit, _: expr.when(expr.is_number(unit["counted"]), unit["content"]),
     )
 
 
@@ -105,9 +108,9 @@ def _write_acceptance_value(sheet: UnitSheet, *, content: str, limits: SimpleNam
         value = look["acceptance_value_rounded"]
         return expr.when(expr.is_number(value), expr.when(expr.compared(value, "<=", limits.l1_percent), YES, NO))
 
-    sheet.row("n", "n", lambda look: expr.count(look.sample(content)))
-    sheet.row("mean_percent", "Mean (% of label)", lambda look: expr.average(look.sample(content)), note="sum / n")
-    sheet.row("sd_percent", "s (% of label)", lambda look: expr.spread(look.sample(content)), note="divisor n - 1")
+    sheet.row("n", "n", lambda look: expr.count(look.column(content)))
+    sheet.row("mean_percent", "Mean (% of label)", lambda look: expr.average(look.column(content)), note="sum / n")
+    sheet.row("sd_percent", "s (% of label)", lambda look: expr.spread(look.column(content)), note="divisor n - 1")
     sheet.row("k", "k", k)
     sheet.row("reference_percent", "M (% of label)", reference, note="the three cases")
     sheet.row("acceptance_value", "AV", acceptance_value, note="|M - mean| + k s")
@@ -128,7 +131,7 @@ def _write_second_stage(sheet: UnitSheet, *, rule: DosageUnitRule, limits: Simpl
     """
     known = sheet.looks[-1]
     whole = limits.first_size + limits.second_size
-    every = [part for part in (known.sample("value"), known.others("value")) if part is not None]
+    every = known.column("value")
     low, high = limits.reference_low_percent, expr.greatest(limits.reference_high_percent, limits.target_percent)
     sd = known["sd_percent"]
     found = stretches_that_pass(
@@ -136,7 +139,7 @@ def _write_second_stage(sheet: UnitSheet, *, rule: DosageUnitRule, limits: Simpl
         whole=whole,
         mean=known["mean_percent"],
         squares=(known["n"] - 1) * sd * sd,
-        ends=(expr.least(*every), expr.greatest(*every)),
+        ends=(expr.least(every), expr.greatest(every)),
         reference=(low, high),
         limit=limits.l1_percent + (rule.l1_below - rule.l1_percent),
         share=limits.l2_percent / 100,

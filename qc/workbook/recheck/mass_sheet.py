@@ -9,15 +9,16 @@ from math import comb
 from types import SimpleNamespace
 
 from qc import expr
-from qc.expr import COMPARED_DECIMALS, CellRef, Expression, Value
+from qc.expr import COMPARED_DECIMALS, YES, CellRef, Expression, Value
 from qc.rules.forms import find_form
 from qc.rules.kinds.mass.procedure import BOUND_CONFIDENCE, LEAST_SHARE_PERCENT, mass_cases
 from qc.rules.kinds.mass.record import MassBand, MassBasis, MassRule
 from qc.stats.proportion import upper_bound
 from qc.workbook.page import FIRST_ROW, GREY, HEADING, REMARK, Cells, Content, FromRow, Style, column_of
 from qc.workbook.recheck.unit_sheet import (
-    BEYOND,
     DEVIATION,
+    FAR,
+    FAR_BESIDE,
     Case,
     Recalculated,
     StageCells,
@@ -40,8 +41,9 @@ def write_mass(case: Case, rule: MassRule) -> Recalculated:
     units = masses_measured(case, asked=rule.sample_size)
     labelled = case.data.facts["planned_mass_g"]
     by_label = rule.basis is MassBasis.LABELLED_MASS and labelled.value is not None
-    too_few = units.sizes[0] < rule.sample_size and not by_label
-    width = (7 if _SHARE in case.figures else 4) + too_few
+    counted = sum(expr.expression(one).value == YES for one in units.marks if one is not None)
+    too_few = counted < rule.sample_size and not by_label
+    width = (8 if _SHARE in case.figures else 5) + too_few
     sheet = new_unit_sheet(case, rule=rule, units=units, heading="Mass (g)", width=width, staged=False)
     block, (look,) = sheet.block, sheet.looks
     limits = sheet.limits(_LIMITS)
@@ -59,12 +61,12 @@ def write_mass(case: Case, rule: MassRule) -> Recalculated:
         found = expr.beside(column_of(bands, label), first=1, within=column_of(bands, "Holds"))
         look.figures[name] = block.one(label, found, note="row of the table below that holds")
     sheet.deviation("Deviation (%)", "value", lambda _: centre)
-    sheet.column("size", "Its size (%)", lambda unit, _: expr.round_to(abs(unit["deviation"]), COMPARED_DECIMALS))
+    sheet.column("size", "Its size (%)", _size)
     sheet.beyond("over", "Beyond the limit", limit=look["limit_percent"])
     sheet.beyond("over_outer", "Beyond the outer", limit=look["outer_percent"])
-    sheet.row("beyond_limit", "Units beyond the limit", lambda look: expr.total(look.sample("over")))
-    sheet.row("beyond_double", "Units beyond the outer limit", lambda look: expr.total(look.sample("over_outer")))
-    sheet.row("hidden", "Others weighed, beyond the outer limit", lambda look: expr.total(look.others("over_outer")))
+    sheet.row("beyond_limit", "Units beyond the limit", lambda look: look.far("over"))
+    sheet.row("beyond_double", "Units beyond the outer limit", lambda look: look.far("over_outer"))
+    sheet.row("hidden", "Others weighed, beyond the outer limit", lambda look: look.far("over_outer", FAR_BESIDE))
     sheet.row("greatest_deviation_percent", "Greatest deviation (%)", _greatest, note="the first of equal ones")
     sheet.row(
         "fraction_beyond_at_most_percent",
@@ -108,10 +110,14 @@ def _write_sure(sheet: UnitSheet, *, limits: SimpleNamespace) -> Sequence[CellRe
         below, above = expr.compared(unit["value"], "<", low), expr.compared(unit["value"], ">", high)
         return expr.first_of((below, 1), (expr.negated(expr.is_number(high)), 0), (above, 1), otherwise=0)
 
-    sheet.column("sure", "Fails at once", fails, BEYOND)
+    sheet.flags("sure", "Fails at once", fails)
+    # Once the sample is whole, nothing is missing any more.
     return [
-        block.one(label, expr.total(cells))
-        for label, cells in (("Units that fail", look.sample("sure")), ("Others that fail", look.others("sure")))
+        block.one(label, expr.when(look["n"] < limits.sample_size, look.far("sure", word), look[whole]))
+        for label, word, whole in (
+            ("Units that fail", FAR, "beyond_double"),
+            ("Others that fail", FAR_BESIDE, "hidden"),
+        )
     ]
 
 
@@ -136,7 +142,7 @@ def _write_all_weighed(
         ("beyond_double_of_all", "Of all, beyond the outer", "over_outer_all", "outer_percent"),
     ):
         sheet.beyond(flag, header, limit=look[limit], of="of_all")
-        look.figures[name] = block.one(f"{header}, units", expr.total(column_of(look.units, flag)))
+        look.figures[name] = block.one(f"{header}, units", look.far(flag) + look.far(flag, FAR_BESIDE))
     beyond, farther = look["beyond_limit_of_all"], look["beyond_double_of_all"]
     size, whole, share = limits.sample_size, expr.expression(every), expr.expression(0)
     for grave in range(rule.most_beyond_outer + 1):
@@ -145,7 +151,7 @@ def _write_all_weighed(
             share = share + _drawn(grave, of=size, hits=farther, whole=whole) * others
     share = block.one("Possible samples that comply (%)", 100 * share, note="hypergeometric")
     look.figures[_SHARE] = share
-    return share < LEAST_SHARE_PERCENT if look.others("value") else None
+    return expr.all_of(look["n"] < every, share < LEAST_SHARE_PERCENT)
 
 
 def _drawn(count: int, *, of: Expression, hits: Expression, whole: Expression) -> Expression:
@@ -193,8 +199,13 @@ def _band_row(band: MassBand, *, centre: CellRef) -> dict[str, Content | FromRow
 
 
 def _greatest(look: StageCells) -> Expression:
-    sizes = look.sample("size")
-    return expr.beside(look.sample("deviation"), first=expr.greatest(sizes), within=sizes)
+    sizes = look.column("size")
+    return expr.beside(look.column("deviation"), first=expr.greatest(sizes), within=sizes)
+
+
+def _size(unit: Cells, _: StageCells) -> Expression:
+    """How far a unit of the sample lies from the centre, whichever way [%]."""
+    return expr.when(expr.is_number(unit["counted"]), expr.round_to(abs(unit["deviation"]), COMPARED_DECIMALS))
 
 
 def _bound(beyond_limit: CellRef, n: CellRef, confidence: CellRef) -> Expression:

@@ -6,11 +6,12 @@ from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from fractions import Fraction
 from itertools import islice
+from typing import Any
 
 from msgspec import Struct
 
 from qc import expr
-from qc.expr import NO, YES, CellRange, CellRef, Expression
+from qc.expr import NO, YES, CellRange, CellRef, Expression, Value
 from qc.judging.assay_limits import CONFIDENCE
 from qc.results import PackingChecklist, TestResult, Verdict
 from qc.stats.student import two_sided_quantile
@@ -34,7 +35,9 @@ class _Ends(Struct, frozen=True):
     high_included: bool = True
 
 
-def write_results(page: Page, tests: Sequence[TestResult], *, data: DataCells) -> list[Recalculated]:
+def write_results(
+    page: Page, tests: Sequence[TestResult], *, data: DataCells, single: Mapping[str, Recalculated]
+) -> list[Recalculated]:
     """Write every result of some tests beside every limit it must meet; answers what each test comes to.
 
     Parameters
@@ -43,6 +46,8 @@ def write_results(page: Page, tests: Sequence[TestResult], *, data: DataCells) -
         Tests of which each limit has a lowest or a highest figure.
     data : DataCells
         Where the pooled assays stand.
+    single : mapping
+        The sheet of single contents in % of label, by active.
     """
     page.head("Results beside their limits", "As entered, in the unit of measure of the limit.")
     page.set_widths(26, 30, 13, 13, 15, 15, 10, 3, 34, 18, 30)
@@ -50,7 +55,8 @@ def write_results(page: Page, tests: Sequence[TestResult], *, data: DataCells) -
     laid = [(test, _laid(test)) for test in tests]
     rows = [_row(test, *pair, pooled=pooled.get(test.active or "")) for test, pairs in laid for pair in pairs]
     cells, block = iter(page.table(_RESULTS, rows)), Block(page=page, column=len(_RESULTS) + 1)
-    return [_answer(test, list(islice(cells, len(pairs))), block=block, data=data) for test, pairs in laid]
+    beside: dict[str, Any] = {"block": block, "data": data, "single": single}
+    return [_answer(test, list(islice(cells, len(pairs))), **beside) for test, pairs in laid]
 
 
 def has_results(test: TestResult) -> bool:
@@ -99,11 +105,18 @@ def _row(test: TestResult, found: _Ends, limit: _Ends, *, pooled: CellRef | None
     }
 
 
-def _answer(test: TestResult, rows: Sequence[Mapping[str, CellRef]], *, block: Block, data: DataCells) -> Recalculated:
+def _answer(
+    test: TestResult,
+    rows: Sequence[Mapping[str, CellRef]],
+    *,
+    block: Block,
+    data: DataCells,
+    single: Mapping[str, Recalculated],
+) -> Recalculated:
     """The figures of one test, by the beginnings of their names, and its verdict where its results give one."""
     block.head(test.subject or test.id, "Value")
     if test.id == ASSAY and test.figures:
-        figures = _of_assay(test, block=block, data=data)
+        figures = _of_assay(test, block=block, data=data, units=single.get(test.active or ""))
         return Recalculated(figures=figures, verdict=_verdict(test, rows, block=block), n=None)
     worked_out = {
         "least": lambda: expr.least(column_of(rows, _FROM)),
@@ -127,27 +140,36 @@ def _verdict(test: TestResult, rows: Sequence[Mapping[str, CellRef]], *, block: 
     return block.one("Verdict", expr.when(outside > 0, Verdict.DOES_NOT_COMPLY.value, Verdict.COMPLIES.value))
 
 
-def _of_assay(test: TestResult, *, block: Block, data: DataCells) -> dict[str, CellRef]:
+def _of_assay(test: TestResult, *, block: Block, data: DataCells, units: Recalculated | None) -> dict[str, CellRef]:
     """The pooled assay, and the mean content of the units of the sample with its 95 % interval."""
     active, pooled = test.active or "", test.figures["pooled_percent"]
     entered = data.actives[active]["batch_assay_percent"]
-    contents = [
-        block.one(f"unit {name} (% of label)", expr.average(data.contents["% of label", active, name]))
-        for name in test.sample
-    ]
     nothing = expr.expression("")
-    mean = low = high = nothing
-    if contents:
-        units = CellRange(cells=tuple(contents))
-        mean = expr.average(units)
-    if len(contents) > 1:
-        factor = Decimal(repr(two_sided_quantile(CONFIDENCE, df=len(contents) - 1) / len(contents) ** 0.5))
-        reach = block.one("t / √n, 95 %", expr.expression(factor)) * expr.spread(units)
-        low, high = mean - reach, mean + reach
+    n: Expression
+    mean = sd = low = high = nothing
+    if test.sample:
+        if units is not None and units.n is not None:
+            n, mean, sd = units.n, units.figures["mean_percent"], units.figures["sd_percent"]
+        else:
+            found = [expr.average(data.contents["% of label", active, name]) for name in test.sample]
+            named = [f"unit {name} (% of label)" for name in test.sample]
+            every = CellRange(cells=tuple(map(block.one, named, found)))
+            n, mean, sd = expr.count(every), expr.average(every), expr.spread(every)
+        t = expr.call("TINV", 1 - Decimal(str(CONFIDENCE)), n - 1, meaning=_quantile)
+        reach = block.one("t SD / √n", expr.when(n > 1, t * sd / expr.call("SQRT", n, meaning=_root)))
+        low, high = (expr.when(expr.is_number(reach), mean + sign * reach) for sign in (-1, 1))
     typed = entered if entered.value == pooled or pooled is None else expr.expression(Decimal(repr(pooled)))
     worked_out = {"pooled_percent": typed if pooled is not None else nothing, "mean_percent": mean}
     worked_out |= {"mean_low_percent": low, "mean_high_percent": high}
     return {name: block.one(name, work) for name, work in worked_out.items()}
+
+
+def _quantile(_: Expression, df: Expression) -> Value:
+    return expr.known(two_sided_quantile(CONFIDENCE, df=int(df.number)))
+
+
+def _root(n: Expression) -> Value:
+    return expr.known(float(n.number) ** 0.5)
 
 
 def write_packing(page: Page, checklist: PackingChecklist) -> Recalculated:

@@ -11,7 +11,7 @@ from msgspec import Struct, field
 from qc import expr
 from qc.batch import Batch
 from qc.contents import active_named, contents_found, scale_of
-from qc.expr import CellRange, CellRef, Expression
+from qc.expr import YES, CellRange, CellRef, Expression
 from qc.judging.samples import mass_sample, masses_of, shared_out
 from qc.results import Verdict
 from qc.rules.kinds.content.record import ContentRule
@@ -24,11 +24,17 @@ from qc.workbook.page import FIRST_ROW, GREY, HEADER, HEADER_ROW, Block, Cells, 
 from qc.workbook.recheck.data import DataCells
 
 DEVIATION: Style = {**GREY, "align": "right", "num_format": "+0.000;-0.000;0.000;@"}
-# A flag of 1 or 0 is shown as a word or a dot; the arrow is for eyes that see no colour.
-BEYOND: Style = {**GREY, "align": "center", "num_format": '[=1]"▲ yes";[=0]"·";General'}
+FLAG: Style = {**GREY, "align": "center"}
+# The arrow is for eyes that see no colour.
+FAR, FAR_BESIDE, NEAR = "▲ yes", "▲ beside", "·"
+"""Of a unit that a look rests on and that lies beyond a limit, of one measured beside the look, and of any other."""
 
 _ON_RECORD = "The verdict of record: every unit counts."
 _WITHOUT = "What it would be without the units that carry a reason to be left out; never the verdict of record."
+
+
+FIRST, SECOND, BOTH, OTHER = "1", "2", "1 or 2", "other"
+"""What a sheet says of the stage of a unit."""
 
 
 class Recalculated(Struct, frozen=True, kw_only=True):
@@ -70,8 +76,10 @@ class UnitsMeasured(Struct, frozen=True, kw_only=True):
     values: Mapping[str, Expression]
     scale: str
     """"g", "mg" or "% of label"."""
-    sizes: Sequence[int]
-    """How many of the units each look rests on [-]: one look, or two."""
+    marks: Sequence[Expression | str]
+    """What says of each unit whether it counts: a stage, or "yes" and "no"."""
+    looks: Sequence[Sequence[str]]
+    """The marks of the units that each look rests on: one look, or two."""
     together: bool = False
     """Whether the one look is at the units of both stages, of which nobody said which came first."""
 
@@ -83,7 +91,9 @@ def masses_measured(case: Case, *, asked: int) -> UnitsMeasured:
         [unit.unit for unit in units if unit.unit not in case.less] for units in (weighed.sample, weighed.others)
     )
     values = {name: case.data.masses[name] for name in (*sample, *others)}
-    return UnitsMeasured(values=values, scale="g", sizes=(len(sample),))
+    return UnitsMeasured(
+        values=values, scale="g", marks=[case.data.in_sample[name] for name in values], looks=((YES,),)
+    )
 
 
 def contents_measured(case: Case, rule: ContentRule | DosageUnitRule, *, scale: str = "") -> UnitsMeasured:
@@ -105,13 +115,27 @@ def contents_measured(case: Case, rule: ContentRule | DosageUnitRule, *, scale: 
     # The stages are shared out by the marks of the units, whatever was measured.
     units = [Measured(unit=name, value=Fraction(0)) for name in found]
     stages = shared_out(case.batch, units, marked=list(found.values()), rule=rule, less=case.less)
-    first, second = len(stages.first), len(stages.second)
+    first, named = BOTH if stages.together else FIRST, dict[str, str]()
+    for stage, shared in ((first, stages.first), (SECOND, stages.second), (OTHER, stages.others)):
+        named |= {unit.unit: stage for unit in shared}
+    marks = [_stage_of(name, stage, case=case, stages=found, first=first) for name, stage in named.items()]
     return UnitsMeasured(
-        values={unit.unit: values[unit.unit] for unit in (*stages.first, *stages.second, *stages.others)},
+        values={name: values[name] for name in named},
         scale=scale,
-        sizes=(first, first + second) if second else (first,),
+        # Where they go by something else than what was entered beside the units, as they were judged.
+        marks=marks if [one.value for one in marks] == [*named.values()] else [*named.values()],
+        looks=((first,), (first, SECOND)) if stages.second else ((first,),),
         together=stages.together,
     )
+
+
+def _stage_of(name: str, taken: str, *, case: Case, stages: Mapping[str, int | None], first: str) -> Expression:
+    """The stage of a unit by what was entered: beside its assay, or where no assay bears one by the test sample."""
+    if all(stage is None for stage in stages.values()):
+        return expr.when(case.data.picked[name].equals(YES), first, OTHER)
+    cell = case.data.stages[case.active, name]
+    blank = taken if cell.value is None else OTHER
+    return expr.first_of((cell.equals(""), blank), (cell.equals(1), FIRST), (cell.equals(2), SECOND), otherwise=OTHER)
 
 
 class StageCells(Struct, frozen=True, kw_only=True):
@@ -120,8 +144,8 @@ class StageCells(Struct, frozen=True, kw_only=True):
     stage: int
     of: str
     """Words for headers: of the first stage or of all, nothing for a test of one stage."""
-    size: int
-    """Units that it rests on [-]."""
+    marks: Sequence[str]
+    """Those of the units that it rests on."""
     units: Sequence[dict[str, CellRef]]
     """The cells of each unit by the names of their columns."""
     together: bool = False
@@ -131,18 +155,13 @@ class StageCells(Struct, frozen=True, kw_only=True):
     def __getitem__(self, name: str) -> CellRef:
         return self.figures[name]
 
-    def rests_on(self, unit: Cells) -> bool:
-        """Whether a unit is one of those that the look rests on."""
-        return any(unit is one for one in self.units[: self.size])
+    def column(self, name: str) -> CellRange:
+        """One column of all units measured; that of those the look rests on is "counted"."""
+        return column_of(self.units, name)
 
-    def sample(self, name: str) -> CellRange:
-        """One column of the units that the look rests on."""
-        return column_of(self.units[: self.size], name)
-
-    def others(self, name: str) -> CellRange | None:
-        """One column of the units measured beyond the look; None where there are none."""
-        others = self.units[self.size :]
-        return column_of(others, name) if others else None
+    def far(self, name: str, word: str = FAR) -> Expression:
+        """How many units bear a word in a column of flags [-]."""
+        return expr.count_where((self.column(name), word))
 
 
 class UnitSheet(Struct, frozen=True, kw_only=True):
@@ -186,9 +205,9 @@ class UnitSheet(Struct, frozen=True, kw_only=True):
     def statistics(self, *, unit: str, suffix: str) -> None:
         """The lines from the number of units to the RSD of what was measured; `suffix` ends the names of figures."""
         mean, sd = f"mean_{suffix}", f"sd_{suffix}"
-        self.row("n", "n, units", lambda look: expr.count(look.sample("value")))
-        self.row(mean, f"Mean ({unit})", lambda look: expr.average(look.sample("value")), note="sum / n")
-        self.row(sd, f"SD ({unit})", lambda look: expr.spread(look.sample("value")), note="divisor n - 1")
+        self.row("n", "n, units", lambda look: expr.count(look.column("counted")))
+        self.row(mean, f"Mean ({unit})", lambda look: expr.average(look.column("counted")), note="sum / n")
+        self.row(sd, f"SD ({unit})", lambda look: expr.spread(look.column("counted")), note="divisor n - 1")
         self.row("rsd_percent", "RSD (% of mean)", lambda look: expr.percent_of(look[sd], look[mean]), note="SD / mean")
 
     def column(
@@ -201,7 +220,7 @@ class UnitSheet(Struct, frozen=True, kw_only=True):
         """A column of one figure of every unit, worked out for each look; `{of}` in its header names the look."""
         page = self.case.page
         for place, look in enumerate(self.looks):
-            column = self.first_column + place * self.width + len(look.units[0]) - 1
+            column = self.first_column + place * self.width + len(look.units[0]) - 2
             page.put(HEADER_ROW, column, header.format(of=look.of), HEADER)
             for row, unit in enumerate(look.units, start=FIRST_ROW):
                 unit[name] = page.put(row, column, formula(unit, look), style)
@@ -212,19 +231,30 @@ class UnitSheet(Struct, frozen=True, kw_only=True):
             "deviation", header, lambda unit, look: expr.deviation_percent(unit[value], centre(look)), DEVIATION
         )
 
+    def flags(self, name: str, header: str, lies_far: Callable[[Cells, StageCells], Expression]) -> None:
+        """A column that says of each unit whether it lies too far off, and whether it is one beside the look."""
+
+        def said(unit: Cells, look: StageCells) -> Expression:
+            word = expr.when(expr.is_number(unit["counted"]), FAR, FAR_BESIDE)
+            return expr.when(lies_far(unit, look).equals(1), word, NEAR)
+
+        self.column(name, header, said, FLAG)
+
     def beyond(self, name: str, header: str, *, limit: CellRef, of: str = "deviation") -> None:
-        """A column of 1 where a deviation of a unit is greater than a limit, else 0."""
-        self.column(name, header, lambda unit, _: expr.beyond(unit[of], limit), BEYOND)
+        """Flags of units whose deviation is greater than a limit."""
+        self.flags(name, header, lambda unit, _: expr.beyond(unit[of], limit))
 
     def hidden(self, label: str, column: str, *, limits: SimpleNamespace) -> None:
         """The line of units measured beside each look that lie outside, about the centre of all where all are there."""
-        first, last = self.looks[0], self.looks[-1]
+        last = self.looks[-1]
 
         def outside(look: StageCells) -> Expression:
-            here = expr.total(look.others(column))
+            here = look.far(column, FAR_BESIDE)
             if look is last:
                 return here
-            of_all = expr.total(column_of(last.units[first.size :], column))
+            stages, flags = last.column("mark"), last.column(column)
+            second = expr.count_where((stages, SECOND), (flags, FAR))
+            of_all = second + expr.count_where((stages, OTHER), (flags, FAR_BESIDE))
             return expr.when(last["n"] >= limits.first_size + limits.second_size, of_all, here)
 
         self.row("hidden", label, outside)
@@ -259,11 +289,9 @@ class UnitSheet(Struct, frozen=True, kw_only=True):
             for name in self.case.figures
             if name in known or name in first.figures
         }
+        deviations = self.deviations(last if stage.number == 2 else first)
         return Recalculated(
-            figures=figures,
-            verdict=block.one("Verdict", chosen("verdict")),
-            n=n,
-            deviations=self.deviations(last if stage.number == 2 else first),
+            figures=figures, verdict=block.one("Verdict", chosen("verdict")), n=n, deviations=deviations
         )
 
     def deviations(self, look: StageCells) -> dict[str, CellRef]:
@@ -275,27 +303,25 @@ def new_unit_sheet(
     case: Case, *, rule: Rule, units: UnitsMeasured, heading: str, width: int, staged: bool = True
 ) -> UnitSheet:
     """Begin the sheet of a test: its title, and the units with what was measured of each, named "value"."""
-    page, looks = case.page, len(units.sizes)
+    page, looks = case.page, len(units.looks)
     reference = rule.reference
     source = f"{rule.id}: {rule.title}. {reference.work} {reference.section} ({reference.edition})"
     house = " A rule of the house: sheet Rules says what it sets." if rule.builds_on else ""
     title = f"{rule.title}: {case.active}" if case.active else rule.title
     page.head(title, f"{source}; {reference.mark.value}.{house}", _WITHOUT if case.less else _ON_RECORD)
-    first = 3 if staged else 2
+    first, mark = 3, "Stage" if staged else "Sample"
     last = first + width * looks
     page.set_widths(*[11] * (last + 1), 3, 40, *[17] * looks, 32)
     page.headers(HEADER_ROW, last, ["Left out because"])
     left_out = {unit.name: unit.left_out_because for unit in case.batch.units}
     rows: list[dict[str, Content | FromRow]] = []
-    for place, (name, value) in enumerate(units.values.items()):
-        stage = next((str(stage) for stage, size in enumerate(units.sizes, start=1) if place < size), "other")
-        stage = "1 or 2" if units.together and stage == "1" else stage
-        rows.append({"Unit": name, **({"Stage": stage} if staged else {}), heading: value})
+    for place, ((name, value), said) in enumerate(zip(units.values.items(), units.marks, strict=True)):
+        rows.append({"Unit": name, mark: said, heading: value})
         page.put(FIRST_ROW + place, last, left_out.get(name))
-    styles = {heading: case.data.mass_style} if units.scale == "g" else {}
-    cells = column_of(page.table(rows[0], rows, styles=styles), heading).cells
+    mass = case.data.mass_style if units.scale == "g" else None
+    cells = page.table(rows[0], rows, styles={mark: FLAG} | ({heading: mass} if mass else {}))
     of = (", first stage", ", all")[units.together :] if staged else ("",)
-    return UnitSheet(
+    sheet = UnitSheet(
         case=case,
         rule=rule,
         names=tuple(units.values),
@@ -303,16 +329,22 @@ def new_unit_sheet(
             StageCells(
                 stage=stage,
                 of=words,
-                size=size,
-                units=[{"value": cell} for cell in cells],
+                marks=marks,
+                units=[{"mark": unit[mark], "value": unit[heading]} for unit in cells],
                 together=units.together,
             )
-            for stage, (size, words) in enumerate(zip(units.sizes, of, strict=False), start=1 + units.together)
+            for stage, (marks, words) in enumerate(zip(units.looks, of, strict=False), start=1 + units.together)
         ],
         block=Block(page=page, column=last + 2),
         first_column=first,
         width=width,
     )
+
+    def counted(unit: Cells, look: StageCells) -> Expression:
+        return expr.when(expr.any_of(*map(unit["mark"].equals, look.marks)), unit["value"])
+
+    sheet.column("counted", "Counts{of}", counted, mass)
+    return sheet
 
 
 def verdict_of(cases: Cases) -> Expression:

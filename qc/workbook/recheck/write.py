@@ -66,30 +66,33 @@ def _write(pages: Pages, judged: JudgedBatch, *, book: RuleBook) -> None:
     ids = [test.id for test in judged.tests]
     shared = {"mean-mass": plan, "reconciliation": balance}
     by_limits = [test for test in judged.tests if test.id not in (*_SHEETS, *shared) and has_results(test)]
-    others = {}
-    if by_limits:
-        written = write_results(pages.page("Results"), by_limits, data=data)
-        others = dict(zip(map(id, by_limits), written, strict=True))
+    results = pages.page("Results") if by_limits else None
     packing = Recalculated()
     if judged.packing is not None and _PACKING in ids:
         packing = write_packing(pages.page("Packing"), judged.packing)
-    tests = []
+    found: dict[int, SheetOfTest] = {}
+    single: dict[str, Recalculated] = {}
     for place, test in enumerate(judged.tests):
         if test.id not in _SHEETS:
             sheet = shared.get(test.id, Recalculated()) if test.figures else Recalculated()
-            sheet = packing if test.id == _PACKING else others.get(id(test), sheet)
-            tests.append(SheetOfTest(test=test, sheet=sheet))
+            found[id(test)] = SheetOfTest(test=test, sheet=packing if test.id == _PACKING else sheet)
             continue
         name, other = _SHEETS[test.id][0], test.without_left_out
         if ids.count(test.id) > 1:
             name += f" {ids[: place + 1].count(test.id)}"
         record = calculated(test, test.figures, name)
+        if {"mean_percent", "sd_percent"} <= record.figures.keys():
+            single[test.active or ""] = record
         said = None if record.verdict is None else record.verdict.value
         if test.verdict is Verdict.NOT_ASSESSED and said != test.verdict.value:
             # Where something else than its figures leaves a test open, no formula gives the verdict.
             record = replace(record, verdict=None)
         without = calculated(test, other.figures, f"{name} kept", other.units) if other else Recalculated()
-        tests.append(SheetOfTest(test=test, sheet=record, without=without))
+        found[id(test)] = SheetOfTest(test=test, sheet=record, without=without)
+    if results is not None:
+        written = write_results(results, by_limits, data=data, single=single)
+        found |= {id(test): SheetOfTest(test=test, sheet=one) for test, one in zip(by_limits, written, strict=True)}
+    tests = [found[id(test)] for test in judged.tests]
     write_rules(pages.page("Rules"), rules=tuple(rules.values()))
     of_set = sum(test.rule in book.rules for test in judged.tests)
     write_summary(summary, judged, tests=tests, of_set=of_set, plan=plan, balance=balance)
