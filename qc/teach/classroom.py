@@ -174,7 +174,7 @@ def _dealt(grade: Difficulty, chance: np.random.Generator) -> Iterator[tuple[str
 
 
 def _dealt_causes() -> tuple[str, ...]:
-    """Those that the steps of the worksheet lead to; others are taken for one of these by every measurement."""
+    """Those that the steps of the worksheet lead to: all but assays that are off by one factor."""
     return SOUND, *(step.cause for step in telling_apart().steps)
 
 

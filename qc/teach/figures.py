@@ -54,9 +54,11 @@ def _off(batch: Batch, *, mass: Sequence[float], content: Sequence[float]) -> It
     if content and label is not None:
         off = 100.0 * (median(content) / float(label) - 1.0)
         yield "content_off", abs(off)
+        yield "content_above", off
         if mass and batch.planned_mass_g is not None:
             side = 1.0 if off >= 0.0 else -1.0
             yield "mass_off", side * 100.0 * (median(mass) / float(batch.planned_mass_g) - 1.0)
+            yield "mass_off_plan", 100.0 * abs(median(mass) / float(batch.planned_mass_g) - 1.0)
 
 
 def _tips_over_ends(batch: Batch) -> Iterator[float]:
@@ -78,6 +80,9 @@ def _of_cavities(batch: Batch) -> Iterator[tuple[str, float]]:
     both = sorted(poured.keys() & filled.keys())
     if len(both) > 2:
         yield "base_pours", _correlation([poured[name] for name in both], [filled[name] for name in both])
+    if len(filled) > 2:
+        lightest, following, *_ = sorted(filled.values())
+        yield "one_cavity_short", 100.0 * (following - lightest) / median(filled.values())
 
 
 def _means(pairs: Iterable[tuple[str, float]]) -> dict[str, float]:
