@@ -19,6 +19,7 @@ PAGES = {
     "pharmacist": "A walk for the pharmacist",
     "teacher": "A walk for the teacher",
     "scientist": "A walk for the scientist",
+    "questions": "Questions people ask",
     "manual": "Manual",
     "commands": "Commands",
     "python": "Python reference",

@@ -41,6 +41,14 @@ class History:
     ------
     InputProblems
         When there is none, or it cannot be read.
+
+    Examples
+    --------
+    >>> try:
+    ...     History("nowhere.db").frame()
+    ... except InputProblems as none:
+    ...     print(len(none.problems))
+    1
     """
 
     def __init__(self, store: str | Path) -> None:

@@ -21,12 +21,12 @@ from qc.jobs.chance import chance as chance
 from qc.jobs.check import checked_by, with_rule_words
 from qc.jobs.seal import Asked
 from qc.jobs.superseded import superseded_input
-from qc.judging.judge import judge_batch
+from qc.judging.judge import judge_batch, priors_of
 from qc.problems import Notice
 from qc.readers import frames
 from qc.readers.options import DecimalMark, ReadOptions, RowOrder
 from qc.readers.read import read_batch
-from qc.results import BatchVerdict, JudgedBatch, Remark, TestResult, Verdict
+from qc.results import BatchVerdict, JudgedBatch, Remark, Remedied, TestResult, Verdict
 from qc.rules.rule_books import RuleBook, rule_book
 from qc.say.in_short import means, not_met, pour_in_short
 from qc.say.messages import paragraph
@@ -64,6 +64,18 @@ class Judgement(Struct, frozen=True):
         The rules it was judged by.
     rules : str or Path or None
         As they were asked for.
+
+    Examples
+    --------
+    >>> result = judge(lesson("settling-in-pour", seed=5).drawn.batch)
+    >>> result.verdict.value, len(result.units_frame())
+    ('does-not-comply', 24)
+    >>> result.causes_frame().cause[0]
+    'settling-in-pour'
+    >>> result.tests_frame().test.unique().tolist()[:2]
+    ['mass-uniformity', 'content-uniformity']
+    >>> [one.remedy for one in result.next_pour()]
+    ['finer', 'stir_each_unit', 'nearer_setting']
     """
 
     judged: JudgedBatch
@@ -168,6 +180,13 @@ class Judgement(Struct, frozen=True):
         rows = ([one.cause, one.probability, in_words(one.cause, CAUSE), paragraph(one.evidence)] for one in ordered)
         return pd.DataFrame(rows, columns=columns)
 
+    def next_pour(self) -> tuple[Remedied, ...]:
+        """What to change of the next pour, and what that is predicted to leave; nothing where no cause is sure."""
+        from qc.causes.next_pour import next_pour
+
+        priors = priors_of(self.book, confirmed={})
+        return next_pour(self.judged.batch, causes=self.judged.causes, priors=priors)
+
     def plot_pour(self, ax: Axes, *, active: str | None = None) -> Axes:
         """Draw the masses in pour order with limits and fitted change on an axis; contents where an active is named."""
         from qc.show.series import content_series, draw_series, mass_series
@@ -261,6 +280,14 @@ def read(
         With every problem of the file, each with file, sheet, cell, what was found and how to mend it.
     ValueError
         When `label_mg` or `displacement` is not a number.
+
+    Examples
+    --------
+    >>> with TemporaryDirectory() as folder:
+    ...     workbook, *_ = lesson("sound", seed=5).write(folder)
+    ...     batch = read(workbook)
+    >>> len(batch.units), batch.dosage_form
+    (24, 'suppositories')
     """
     if not isinstance(path, str | Path):
         raise TypeError(
@@ -316,6 +343,13 @@ def sweep(
     ------
     qc.InputProblems
         When no input is found or the rules cannot be used.
+
+    Examples
+    --------
+    >>> with TemporaryDirectory() as folder:
+    ...     workbook, *_ = lesson("sound", seed=5).write(folder)
+    ...     sweep(workbook).verdict.tolist()
+    ['complies']
     """
     import pandas as pd
 
@@ -475,6 +509,11 @@ def judge(batch: Batch, *, rules: str | Path | None = None, seed: int | None = N
         When no rule has that name or a rule file is not sound.
     TypeError
         When it is given something else than a batch.
+
+    Examples
+    --------
+    >>> judge(lesson("sound", seed=5).drawn.batch, rules="ph-eur").verdict.value
+    'complies'
     """
     if not isinstance(batch, Batch):
         raise TypeError(
@@ -501,6 +540,12 @@ def judge_many(
     ------
     Judgement
         In the order of the batches.
+
+    Examples
+    --------
+    >>> drawn = (lesson("sound", seed=seed).drawn.batch for seed in (5, 6))
+    >>> [one.verdict.value for one in judge_many(drawn, rules="ph-eur")]
+    ['complies', 'complies']
     """
     for batch in batches:
         yield judge(batch, rules=rules, seed=seed)

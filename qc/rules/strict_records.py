@@ -32,6 +32,15 @@ class RuleProblem(InputProblems):
     """Everything that is wrong with a rule file or with the name of a rule: file, key, what stands there, the mend.
 
     Each problem's `cell` holds the key, for example "rules[1].limit_percent".
+
+    Examples
+    --------
+    >>> from qc.rules.rule_books import rule_book
+    >>> try:
+    ...     rule_book("ph-europe")
+    ... except RuleProblem as found:
+    ...     print(len(found.problems))
+    1
     """
 
 

@@ -37,6 +37,11 @@ class Melt(Suspension, frozen=True, kw_only=True):
         How many of the last units scrape.
     excess : float
         Melt made beyond the units poured, as a share of what is poured [-].
+
+    Examples
+    --------
+    >>> Melt(particle_um=60.0, viscosity_mpas=35.0).pour_minutes
+    8.0
     """
 
     depth_mm: float = 40.0

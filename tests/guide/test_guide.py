@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import html
+import inspect
 import json
 import re
 import shutil
@@ -125,3 +126,8 @@ def test_no_page_is_wider_than_its_window_at_360_and_1280(guide: dict[str, str],
     seen = json.loads(done.stdout.partition('<pre id="out">')[2].partition("</pre>")[0])
     assert len(seen) == 2 * len(guide)
     assert [one for one in seen if one[2] > one[1]] == []
+
+
+def test_every_public_call_has_an_example_that_is_run() -> None:
+    calls = {name: inspect.getdoc(getattr(qc, name)) or "" for name in qc.__all__}
+    assert [name for name, text in calls.items() if ">>> " not in text] == []
