@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 
 from msgspec.structs import replace
 
 from qc.fields.field import Field, Plausible, plain, same_name
-from qc.fields.sheets import BARE_UNITS, BATCH, INSTRUCTIONS_SHEET, SHEETS, SHOWN_ONLY, USUAL_MASS_G
+from qc.fields.sheets import ASSAY, BARE_UNITS, BATCH, INSTRUCTIONS_SHEET, SHEETS, SHOWN_ONLY, USUAL_MASS_G
 from qc.fields.words import MassUnit, heading_of
 from qc.problems import quoted
-from qc.readers.cells import Book, CellKind, Noted, SheetCell, SheetRow, SheetTable
+from qc.readers.cells import Book, CellKind, Noted, SheetCell, SheetRow, SheetTable, areas
 from qc.readers.command import in_quotes
+from qc.readers.contents_apart import contents_apart
 from qc.readers.finding.beside import beside
 from qc.readers.finding.choose import ready
 from qc.readers.finding.find import FoundTable, find_units
@@ -62,7 +64,7 @@ def located_sheets(
             if sheet is not BARE_UNITS:
                 understood.append(located)
     plausible = usual_mass(tables.get(BATCH.name), options)
-    for table in others:
+    for table in _without_contents(others, tables, options, findings):
         if named is None or not refuse_more_weights(table, named, options, plausible, findings):
             ignore(table, did_you_mean(table.name, [one.name for one in SHEETS.values()]), findings)
     for located in understood:
@@ -75,8 +77,9 @@ def located_sheets(
         )
         if found is not None:
             tables[BARE_UNITS.name] = found.located
-            for table in searched:
-                if table is not found.located.table and not (
+            rest = [table for table in searched if table is not found.located.table]
+            for table in rest if found.numbered else _without_contents(rest, tables, options, findings):
+                if not (
                     refuse_nearly_known(table, findings)
                     or refuse_more_weights(table, found.located.table, options, plausible, findings)
                 ):
@@ -91,6 +94,28 @@ def located_sheets(
         found = _on_own_layout(units, book, tables.get(BATCH.name), plausible)
         tables[BARE_UNITS.name] = found.located
     return tables, found
+
+
+def _without_contents(
+    rest: Sequence[SheetTable], tables: dict[str, LocatedTable], options: ReadOptions, findings: Noted
+) -> list[SheetTable]:
+    """Other sheets less the one with the contents of the units in people's own words, which becomes the sheet Assay."""
+    units, known = tables.get(BARE_UNITS.name), [one.table for name, one in tables.items() if name != BARE_UNITS.name]
+    alone = units is not None and ASSAY.name not in tables and options.sheet is None
+    apart = [(one, as_assay) for one in rest if units and alone and (as_assay := contents_apart(one, units, known))]
+    if len(apart) != 1 or units is None:
+        return list(rest)
+    ((table, as_assay),) = apart
+    located = headed_table(as_assay, ASSAY, findings)
+    if located is not None:
+        tables[ASSAY.name] = located
+        there = f"the units on the sheet {quoted(units.table.sheet)}"
+        findings.remark(table, "", f"The contents here were read as those of {there}, by their names.")
+        kept = {row.number for row in as_assay.rows}
+        left = [cell for row in table.rows if row.number not in kept for cell in row.cells.values()]
+        if left:
+            findings.ignore(table, areas(table, left), "Titles and figures here were ignored.", cells=left, what="text")
+    return [one for one in rest if one is not table]
 
 
 def _with_batch_of(book: Book, options: ReadOptions, findings: Noted) -> ReadOptions:

@@ -1,0 +1,75 @@
+"""A sheet of units and what they hold, in people's own words beside the sheet of their masses: the sheet Assay."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from msgspec.structs import replace
+
+from qc.fields.field import Field, same_name
+from qc.fields.sheets import ASSAY
+from qc.fields.words import heading_of, plain_words, summary_of, words_known
+from qc.readers.cells import CellKind, SheetCell, SheetRow, SheetTable
+from qc.readers.finding.printed import is_clock
+from qc.readers.finding.view import number_in
+from qc.readers.located import LocatedTable
+
+_MEASURES = {"name": "", "content_mg": "mg", "content_percent": "%"}
+
+
+def contents_apart(table: SheetTable, units: LocatedTable, facts: Iterable[SheetTable]) -> SheetTable | None:
+    """A sheet under the headings of the sheet Assay, without its titles and figures; None where it may be another.
+
+    It names units, and says nothing else that is not known to be plain or stands beside the masses too: a stability
+    study and another batch count their units from 1 as well.
+
+    Parameters
+    ----------
+    table : SheetTable
+    units : LocatedTable
+        The units with their masses.
+    facts : iterable of SheetTable
+        The sheets that say what the batch is.
+    """
+    names = {same_name(cell.shown) for entry in units.entries if (cell := entry.cell("name")) is not None}
+    for at, head in enumerate(table.rows):
+        fields = {spot: field for spot, cell in head.cells.items() if (field := _field(cell)) is not None}
+        unit = next((spot for spot, field in fields.items() if field.attribute == "unit"), 0)
+        if not unit or len(fields) != 2:
+            continue
+        below = [row for row in table.rows[at + 1 :] if unit in row.cells and not summary_of(row.cells[unit].shown)]
+        ours = {row.cells[unit].address for row in below if same_name(row.cells[unit].shown) in names}
+        strange = _words(table, but=ours) - _plainly() - set[str]().union(*map(_words, (units.table, *facts)))
+        cells = {
+            spot: replace(cell, text=fields[spot].heading if spot in fields else cell.text)
+            for spot, cell in head.cells.items()
+        }
+        rows: tuple[SheetRow, ...] = (replace(head, cells=cells), *below)
+        return replace(table, rows=rows) if ours and not strange else None
+    return None
+
+
+def _field(cell: SheetCell) -> Field | None:
+    """The column of the sheet Assay that a heading stands for, in whatever words."""
+    said = heading_of(cell.typed) if cell.kind is CellKind.TEXT else None
+    if said is None or said.attribute not in _MEASURES or said.measure != _MEASURES[said.attribute]:
+        return None
+    return ASSAY.field("unit" if said.attribute == "name" else said.attribute)
+
+
+def _words(table: SheetTable, but: Iterable[str] = ()) -> set[str]:
+    """The words of a sheet and of its name, but for days, for numbers and for some of its cells."""
+    cells = [cell for row in table.rows for cell in row.cells.values() if cell.kind is CellKind.TEXT]
+    texts = [
+        cell.typed for cell in cells if cell.address not in but and number_in(cell) is None and not is_clock(cell.typed)
+    ]
+    return {word for text in (table.sheet, *texts) for word in plain_words(text)}
+
+
+def _plainly() -> frozenset[str]:
+    known = words_known()
+    contents = {word for phrase in known.heading.whole["content_mg"] for word in phrase.split()}
+    measures = known.measure["g"] | known.measure["mg"] | {"%", "percent", "prozent"}
+    figures = {word for phrases in known.summary.values() for phrase in phrases for word in phrase.split()}
+    said = known.remark.plain | known.remark.weighed | known.heading.unit | known.heading.filler | known.claimed
+    return frozenset(said | contents | measures | figures)
