@@ -9,7 +9,7 @@ import unicodedata
 from collections.abc import Sequence
 from itertools import pairwise
 from pathlib import Path
-from typing import Literal
+from typing import Any, Literal
 
 from msgspec import Struct, convert
 
@@ -77,6 +77,18 @@ class Heading(Struct, frozen=True):
 def words_known() -> _Words:
     """Every list of words, by what its words mean."""
     return convert(tomllib.loads(_DATA.read_text(encoding="utf-8")), _Words)
+
+
+@functools.cache
+def every_word() -> frozenset[str]:
+    """Every word that is known, whatever it means."""
+    lists: list[Any] = [tomllib.loads(_DATA.read_text(encoding="utf-8"))]
+    words: set[str] = set()
+    while lists:
+        one = lists.pop()
+        lists += one.values() if isinstance(one, dict) else ()
+        words.update(*(phrase.split() for phrase in (one if isinstance(one, list) else ())))
+    return frozenset(words)
 
 
 @functools.lru_cache(maxsize=4096)

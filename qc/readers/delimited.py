@@ -1,6 +1,7 @@
 """Delimited text: one .csv, .tsv or .txt file as a bare Units table, or a folder of them as a workbook.
 
-The text is UTF-8, UTF-16 (by its byte-order mark, or by its zero bytes) or Windows-1252. The separator is the one under
+The text is UTF-8, UTF-16 (by its byte-order mark, or by its zero bytes) or one of the old code pages of our languages,
+by the words that come out. The separator is the one under
 which the headings are known; a first line "sep=;" decides, as it does in spreadsheet programs. Where no headings are
 known, it is the tab or the semicolon that stands in most lines, then the comma; the columns of a .txt file may also be
 set apart by two blanks or more.
@@ -15,7 +16,7 @@ import re
 
 from qc.fields.field import Sheet, plain
 from qc.fields.sheets import BARE_UNITS, SHEETS
-from qc.fields.words import heading_of
+from qc.fields.words import every_word, heading_of, plain_words
 from qc.problems import Notice
 from qc.readers.cells import Book, CellKind, Noted, SheetCell, SheetRow, SheetTable, address
 from qc.readers.guards import MOST_CELLS, UnusableFileError, guard_cells
@@ -26,8 +27,13 @@ SEPARATOR_NAMES = {",": "comma", ";": "semicolon", "\t": "tab"}
 TEXT_SUFFIX = ".txt"
 TITLE_ROWS = 200
 MOST_BYTES = 16 * 1024 * 1024
+# The first where the words decide nothing.
+CODE_PAGES = {"cp1252": "Windows-1252", "cp1250": "Windows-1250", "iso8859-2": "ISO 8859-2"}
 _POINTED = re.compile(r"\s*\"?\d+\.\d+(?:\s*m?g)?\"?\s*")
 _BLANKS, _ONE_DECIMAL = re.compile(r"[ \t]{2,}"), re.compile(r"\s*\d{1,4},\d{1,4}\s*")
+# A line of several masses and nothing else; one that is drawn; a row between upright strokes.
+_ONLY_MASSES = re.compile(r"(?:\d{1,5}[.,]\d{1,6}\s+)+\d{1,5}[.,]\d{1,6}|", re.ASCII)
+_DRAWN, _FRAMED = re.compile(r"[-+=|:\s]*[-=]{2,}[-+=|:\s]*"), re.compile(r"\|.*\|")
 # A byte-order mark and blanks, in UTF-8 or UTF-16.
 _NOTHING = codecs.BOM_UTF8 + codecs.BOM_UTF16 + b" \t\r\n\x00"
 _EMPTIED = "Save it again from where it came, or take it out of the folder if nothing was entered there"
@@ -77,7 +83,7 @@ def read_folder(stored: StoredInput, separator: str | None, findings: Noted) -> 
 def _table(file: StoredFile, known: Sheet, *, sheet: str, separator: str | None, findings: Noted) -> SheetTable:
     if len(file.data) > MOST_BYTES:
         raise UnusableFileError(f"the file is larger than {MOST_BYTES // 1048576} MB", mend="Keep one batch in a file")
-    text, is_windows = _decoded(file.data)
+    text, code_page = _decoded(file.data)
     if (lines := text.count("\n") + text.count("\r")) > 2 * MOST_CELLS:
         raise UnusableFileError(f"the file holds {lines:,} line ends", mend="Keep one batch in a file")
     if "\n" in text and (lone := re.search(r"\r(?!\n)", text)):
@@ -89,16 +95,24 @@ def _table(file: StoredFile, known: Sheet, *, sheet: str, separator: str | None,
     separator = separator or (said.group(1) if said else _separator(text, known, file))
     rows = _rows(text, separator)
     if file.suffix == TEXT_SUFFIX and all(len(row.cells) == 1 for row in rows):
-        rows = _rows("\n".join(_BLANKS.sub("\t", line.strip()) for line in text.splitlines()), "\t")
+        rows = _rows(_tabbed(text), "\t")
     table = SheetTable(file=file.name, sheet=sheet, name=known.name, rows=rows, separator=separator)
-    if is_windows:
-        findings.remark(table, "", "The text is not UTF-8 and was read as Windows-1252.")
+    if code_page:
+        findings.remark(table, "", f"The text is not UTF-8 and was read as {code_page}.")
     return table
 
 
-def _decoded(data: bytes) -> tuple[str, bool]:
-    """The text of a file, and whether it was taken for Windows-1252."""
-    encodings = ["utf-8-sig", "cp1252"]
+def _tabbed(text: str) -> str:
+    """The lines of a print-out, or of a table drawn with strokes, with tabs between their columns."""
+    lines = ["" if _DRAWN.fullmatch(line) else line.strip().rstrip(",;") for line in text.splitlines()]
+    blanks = re.compile(r"\s+") if all(map(_ONLY_MASSES.fullmatch, lines)) else _BLANKS
+    bare = (re.sub(r"\s*\|\s*", "\t", line[1:-1]).strip() if _FRAMED.fullmatch(line) else line for line in lines)
+    return "\n".join(blanks.sub("\t", line) for line in bare)
+
+
+def _decoded(data: bytes) -> tuple[str, str]:
+    """The text of a file, and the code page for which it was taken; empty where it is Unicode."""
+    encodings = ["utf-8-sig", "cp1252", "cp1250"]
     if data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
         encodings = ["utf-16"]
     elif b"\x00" in data[:2000]:
@@ -116,7 +130,11 @@ def _decoded(data: bytes) -> tuple[str, bool]:
         raise UnusableFileError(found, mend=_SAVE_AS_CSV)
     if "\x00" in text:
         raise UnusableFileError("the file is no text (it holds zero characters)", mend=_SAVE_AS_CSV)
-    return text, encoding == "cp1252"
+    if encoding in CODE_PAGES:
+        every = {page: data.decode(page, errors="replace") for page in CODE_PAGES}
+        encoding = max(every, key=lambda page: len(every_word() & {*plain_words(every[page])}))
+        text = every[encoding]
+    return text, CODE_PAGES.get(encoding, "")
 
 
 def _separator(text: str, known: Sheet, file: StoredFile) -> str:

@@ -184,7 +184,9 @@ def _labelled(view: SheetView, masses: dict[Spot, SheetCell]) -> Grid:
     )
     over += [view.at((min(rows), left))] if len(rows) == 1 else []
     over += [view.at((top, left))] if len(columns) > 1 and not_understood(corner) else []
-    said = (plain_words(text) for text in (corner, *texts) if not text.isdecimal())
+    # Among A, B, C ... the letter G is a place.
+    letters = {text for text in texts if len(text) == 1}
+    said = (plain_words(text) for text in (corner, *texts) if len(letters) < 2 or text not in letters)
     measures = (measure_of(words[-1]) for words in said if words)
     return Grid(
         masses=masses,

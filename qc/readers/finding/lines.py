@@ -26,6 +26,8 @@ MOST_DECIMALS = 9
 LIMITS = (85, 90, 92.5, 95, 105, 107.5, 110, 115)
 # Units are poured and weighed by tens (common practice).
 ROUND = 10
+# Units of one kind weigh less than this times as much as each other.
+NEAR = 2
 # From how many decimals on two units hardly weigh the same by chance.
 FINE = 3
 # The share of the names from which on a kind of name is that of the units.
@@ -155,6 +157,8 @@ def sifted(lines: Sequence[FoundLine]) -> tuple[list[FoundLine], list[Aside], li
         elif mass is not None and not names.any and any(aside.kind for aside in asides):
             found = f"{mass.quoted} stands below a row that sums up, without the name of a unit"
             doubtful.append(Doubtful(cell=mass, found=found, mend=_NAME_IT))
+        elif kind := _worked_out(line, units, names):
+            asides.append(Aside(cells=line.everything, label=line.cells["name"].shown, kind=kind))
         elif mass is not None and (
             doubt := _doubt(line, lines, spot, names=names, gaps=gaps, late=late, ends=ends, odd=odd_ones)
         ):
@@ -240,6 +244,21 @@ def _unlike_the_others(lines: Sequence[FoundLine]) -> set[int]:
         if line.mass is not None
         and (not shared <= line.cells.keys() or not middle / 2 <= (number_in(line.mass) or 0) <= 2 * middle)
     }
+
+
+def _worked_out(line: FoundLine, units: Sequence[FoundLine], names: UnitNames) -> str:
+    """The kind of a figure that no unit can weigh, under a name without a number and in whatever language; or empty."""
+    name = line.cells.get("name")
+    if line.mass is None or name is None or not names.numbered or _has_digit(name.shown):
+        return ""
+    masses = [float(number_in(one.mass) or 0) for one in units if one.mass is not None]
+    if len(masses) < FEWEST_TO_COMPARE:
+        return ""
+    value, half, sd = float(number_in(line.mass) or 0), _last_digit(line.mass), stdev(masses)
+    in_percent = "%" in name.shown and abs(100 * sd / fmean(masses) - value) <= half
+    near = median(masses) / NEAR <= value <= NEAR * median(masses)
+    sums_up = not near and abs(sum(masses) - value) <= half
+    return "figure" if in_percent or sums_up else "sd" if not near and abs(sd - value) <= half else ""
 
 
 def _doubt(

@@ -17,6 +17,8 @@ _VALUE = re.compile(
 _PLAIN = re.compile(r"\s*(?:(\d{1,4})(?:[):;\s]|\.\s)\s*)?([+-]?\d{1,5}[.,]\d{1,6})\s*", re.ASCII)
 _OTHER = re.compile(r"(?<![\w-])\d+[.,]\d+(?!\s*%)", re.ASCII)
 _CLOCK = re.compile(r"\d{1,4}([-./])\d{1,2}\1\d{1,4}|\d{1,2}:\d{2}(?::\d{2})?(?:\s*[ap]m)?", re.IGNORECASE | re.ASCII)
+# What parts the number of a unit from its mass: "7: 2.013", "Unit 7 = 2.013 g", "7 - 2.013".
+_PARTED = re.compile(r"^(\s*(?:[^\W\d]+\.?\s*)?\d{1,4})(?:\s*[:=]\s*|\s+[-\u2013]\s+)(?=\d)")
 _NUMBER = re.compile(r"(?:unit|sample|no|nr|id|#)?\s*[.:]?\s*(\d{1,4})\s*[.:)]?", re.IGNORECASE | re.ASCII)
 
 
@@ -58,9 +60,12 @@ def printed_line(text: str) -> PrintedLine | None:
     PrintedLine(value='2.0134', measure='g', number='7', label='', sign='')
     >>> printed_line("N   2.0134 g").sign, printed_line("Mean  2.0131 g").label, printed_line("14.03.2026 12:31")
     ('net', 'Mean', None)
+    >>> {printed_line(text) for text in ("1:1.981g", "Unit 1 = 1.981 g")}
+    {PrintedLine(value='1.981', measure='g', number='1', label='', sign='')}
     """
     text = text.replace("*", " ")
     bare = _CLOCK.sub(" ", " ".join(text.split()) if "\u00a0" in text or "\u202f" in text else text)
+    bare = _PARTED.sub(r"\1 ", bare)
     if match := _PLAIN.fullmatch(bare):
         return PrintedLine(value=match.group(2), measure="", number=match.group(1) or "")
     found = list(_VALUE.finditer(bare))
