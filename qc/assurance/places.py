@@ -87,7 +87,8 @@ def places_found(batch: Batch, *, measured: Collection[str], whole: int | None) 
             stretches[of_it[0], of_it[-1]] = sum(poured[order] for order in of_it)
     longest = max(stretches.values(), default=0)
     size, n = poured.total(), taken.total()
-    outer = sum(many for order, many in poured.items() if not min(taken) <= order <= max(taken))
+    first, last = min(taken), max(taken)
+    outer = sum(many for order, many in poured.items() if not first <= order <= last)
     p_values = (
         _stretch_as_long(longest, n=n, whole=size),
         at_most_in_sample(1, n=n, whole=size, marked=min(outer + 1, size)),

@@ -13,7 +13,7 @@ from qc.show.figures import SMALL, draw_points, finish, picture, plain
 from qc.show.palette import ACCENT, DRAWN, INK, MUTED, PAPER
 from qc.show.pieces import Picture, Prose
 from qc.show.series import content_name, content_tests, contents_found
-from qc.show.units import OUTSIDE, poured_order, short_names
+from qc.show.units import OUTSIDE, of_each_stretch, poured_order, short_names
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -47,7 +47,7 @@ def draw_mass_against_content(ax: Axes, *, judged: JudgedBatch, active: str) -> 
     Axes
         The same axes.
     """
-    units = units_with_both(judged, active)
+    units, _ = _drawn(units_with_both(judged, active))
     names, _ = short_names(poured_order(judged.unit_rows))
     outside = [unit for unit in units if unit[0].place in OUTSIDE or unit[0].contents[active].place in OUTSIDE]
     ax.margins(x=0.1, y=0.12)
@@ -83,10 +83,15 @@ def scatter_picture(judged: JudgedBatch, active: str, *, place: int) -> Picture 
         f"Mass against content of {name}",
         what="Points of content over mass with a dashed line of equal concentration",
         caption=f"{counted(len(both), 'unit')}: masses run over {masses} of their mean, contents over {contents}; "
-        f"along the dashed line the dose follows the fill, away from it the mix differs.{numbered}",
+        f"along the dashed line the dose follows the fill, away from it the mix differs.{_drawn(both)[1]}{numbered}",
         draw=lambda ax: draw_mass_against_content(ax, judged=judged, active=active),
         size=SMALL,
     )
+
+
+def _drawn(units: list[tuple[UnitRow, float, float]]) -> tuple[list[tuple[UnitRow, float, float]], str]:
+    middle = sum(content for _, _, content in units) / len(units)
+    return of_each_stretch(units, off=lambda unit: abs(unit[2] - middle))
 
 
 def _range(values: Sequence[float]) -> str:

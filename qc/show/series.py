@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from statistics import fmean
 from typing import TYPE_CHECKING
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from qc.results import JudgedBatch, TestResult, Trend, UnitRow, Verdict
 from qc.say.numbers import Number, fixed, plain_limit
@@ -19,6 +21,7 @@ from qc.show.units import (
     actives_measured,
     in_which_order,
     named,
+    of_each_stretch,
     places_in_pour,
     poured_order,
     short_names,
@@ -31,6 +34,8 @@ if TYPE_CHECKING:
 STRETCH_SHARE = 0.025
 """How high the bar under the stretch set apart is, as a share of the axes."""
 NAMED_IN_LEGEND = 3
+ALONG = ("fitted", "band", "corrected")
+"""What a trend holds of each unit."""
 
 
 class Point(Struct, frozen=True, kw_only=True):
@@ -300,15 +305,30 @@ def _picture(found: DrawnSeries, id: str, title: str, *, missing: str) -> Pictur
     if not found.points:
         return Prose(text=missing)
     order = in_which_order([point.row for point in found.points])
+    shown, thinned = _by_stretches(found)
     return picture(
         id,
         title,
         what=f"Points of the {found.what[1]} {order} with level lines for the mean, the limits and the plan",
-        caption=series_caption(found),
-        draw=lambda ax: draw_series(ax, series=found),
+        caption=series_caption(found) + thinned,
+        draw=lambda ax: draw_series(ax, series=shown),
         size=SMALL,
-        tells=[unit_in_words(point.row) for group in in_groups(found.points) for point in group],
+        tells=[unit_in_words(point.row) for group in in_groups(shown.points) for point in group],
     )
+
+
+def _by_stretches(series: DrawnSeries) -> tuple[DrawnSeries, str]:
+    """A series as it is drawn, and what the caption says of that."""
+    middle = series.mean if series.mean is not None else fmean(point.y for point in series.points)
+    kept, told = of_each_stretch(series.points, off=lambda point: abs(point.y - middle))
+    if not told:
+        return series, ""
+    names = {point.row.unit for point in kept}
+    trend = series.trend and replace(
+        series.trend,
+        **{name: tuple(one for one in getattr(series.trend, name) if one[0] in names) for name in ALONG},
+    )
+    return replace(series, measured=tuple(kept), trend=trend), told
 
 
 def series_caption(series: DrawnSeries) -> str:

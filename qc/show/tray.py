@@ -15,7 +15,7 @@ from qc.say.text import ELLIPSIS, counted, shown_text
 from qc.show.figures import INCHES_SMALL, INCHES_WIDE, POINTS_BELOW, TOLD, FigureSize, draw_points, picture, plain
 from qc.show.palette import INK, MUTED, PAPER, deviation_colour, text_on
 from qc.show.pieces import Picture, Prose
-from qc.show.units import OUTSIDE, in_which_order, named, poured_order, short_names, unit_in_words
+from qc.show.units import OUTSIDE, in_which_order, named, of_each_stretch, poured_order, short_names, unit_in_words
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -296,7 +296,9 @@ def tray_picture(judged: JudgedBatch) -> Picture | Prose:
     """The tray of a batch with its caption; or why it is not drawn."""
     if not any(row.counting_g is not None for row in poured_order(judged.unit_rows)):
         return Prose(text="The tray is not drawn, because no unit was weighed.")
-    rows = poured_order(judged.unit_rows)
+    rows, thinned = of_each_stretch(
+        poured_order(judged.unit_rows), off=lambda row: abs(row.deviation_percent or 0.0)
+    )
     plan = tray_plan(rows, inches_wide=INCHES_SMALL, inches_high=INCHES_HIGH_SMALL)
     letters, seen = letters_of_defects(judged, plan)
     limits = judged.mass_limits
@@ -306,7 +308,7 @@ def tray_picture(judged: JudgedBatch) -> Picture | Prose:
         "tray",
         f"The units {in_which_order(rows)}" if not plan.names else f"The tray{ordered and ' as it was poured'}",
         what="Every unit with its number and the deviation of its mass from the mean in percent",
-        caption=tray_caption(judged, by_mould=bool(plan.names)) + (numbered if plan.font_points else "") + seen,
+        caption=tray_caption(judged, by_mould=bool(plan.names)) + thinned + (numbered if plan.font_points else "") + seen,
         draw=lambda ax: draw_tray(ax, plan=plan, limits=limits, letters=letters),
         size=plan.size,
         tells=[unit_in_words(cell.row) for cell in plan.cells],

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
+from typing import TypeVar
 
 from qc.batch import counting_order
 from qc.results import JudgedBatch, Place, UnitRow
@@ -14,6 +15,9 @@ LETTERS_OF_A_NAME = 6
 """What a circle of the tray has room for."""
 NAMED = 8
 LONGEST_NAME = 40
+MOST_DRAWN = 600
+"""More than so many units are drawn by stretches: nobody tells more apart, and a page of them weighs megabytes."""
+Drawn = TypeVar("Drawn")
 
 
 def poured_order(rows: Sequence[UnitRow]) -> list[UnitRow]:
@@ -43,6 +47,22 @@ def short_names(rows: Sequence[UnitRow]) -> tuple[dict[str, str], str]:
         return names, ""
     places, axis = places_in_pour(rows)
     return {unit: str(places.get(unit, "")) for unit in names}, f" The number of a unit in the picture is its {axis}."
+
+
+def of_each_stretch(units: Sequence[Drawn], *, off: Callable[[Drawn], float]) -> tuple[list[Drawn], str]:
+    """What a picture draws of very many units: of each stretch of neighbours the one farthest off; and that it does so.
+
+    Examples
+    --------
+    >>> kept, told = of_each_stretch(range(1201), off=lambda place: place % 3)
+    >>> kept[:3], kept[-1], told
+    ([2, 5, 8], 1200, ' Of every 3 units in order the one farthest off is drawn; the tables hold all.')
+    """
+    size = -(-len(units) // MOST_DRAWN)
+    if size <= 1:
+        return list(units), ""
+    kept = [max(units[first : first + size], key=off) for first in range(0, len(units), size)]
+    return kept, f" Of every {size} units in order the one farthest off is drawn; the tables hold all."
 
 
 def unit_in_words(row: UnitRow) -> str:
