@@ -11,6 +11,7 @@ from collections.abc import Callable, Mapping
 from decimal import Decimal
 from enum import Enum
 from fractions import Fraction
+from io import StringIO
 from typing import Any
 
 from msgspec import Struct
@@ -136,7 +137,10 @@ def result_document(judged: JudgedBatch) -> dict[str, object]:
 
 def as_text(document: Mapping[str, object]) -> str:
     """The document as JSON text, the same bytes for the same result; ends in a line break."""
-    text = json.dumps(document, ensure_ascii=False, indent=2, allow_nan=False) + "\n"
+    # Into a buffer: `dumps` holds every piece of the text by itself before it joins them.
+    buffer = StringIO()
+    json.dump(document, buffer, ensure_ascii=False, indent=2, allow_nan=False)
+    text = buffer.getvalue() + "\n"
     # Half a character, as a name of a file may hold it, is none in UTF-8.
     return _HALF.sub("\N{REPLACEMENT CHARACTER}", text)
 

@@ -24,6 +24,8 @@ LACKING_NOTE = (
     "Some letters of this batch are in no font that comes with the tool. They stand here by their numbers in Unicode, "
     "such as [U+6813], and in pictures as \N{REPLACEMENT CHARACTER}; the HTML page holds every text as it was entered."
 )
+MOST_ROWS = 500
+"""Of a table on paper; of more the typesetter makes a thousand pages from gigabytes of memory."""
 _PICTURE = re.compile(r'"svg": "(?:[^"\\]|\\.)*"')
 _ONE_AFTER_THE_OTHER = re.compile(r"(?<=[0-9A-F])\]\[(?=U\+)")
 # Forbidden in a text by PDF/UA-1.
@@ -54,7 +56,27 @@ def pdf_pages(report: dict[str, Any], *, paper: Paper, template: str = REPORT) -
     bytes
         The PDF.
     """
-    return _with_object_streams(_typeset(report, paper=paper, template=template))
+    return _with_object_streams(_typeset(_on_paper(report), paper=paper, template=template))
+
+
+def _on_paper(plain: Any) -> Any:
+    """The same with long tables cut: to the rows that are marked, and of the others as many as there is room for."""
+    if isinstance(plain, list):
+        return [_on_paper(one) for one in plain]
+    if not isinstance(plain, dict):
+        return plain
+    rows = plain.get("rows", ()) if plain.get("kind") == "table" else ()
+    if len(rows) <= MOST_ROWS:
+        return {name: _on_paper(one) for name, one in plain.items()}
+    strong = frozenset(plain["strong"])
+    kept = sorted(sorted(range(len(rows)), key=lambda place: place not in strong)[:MOST_ROWS])
+    told = f"{len(kept):,} of {len(rows):,} rows, those outside a limit first; the HTML page holds all"
+    return {
+        **plain,
+        "caption": f"{plain['caption']} ({told})",
+        "rows": [rows[place] for place in kept],
+        "strong": [at for at, place in enumerate(kept) if place in strong],
+    }
 
 
 def _with_object_streams(pdf: bytes) -> bytes:

@@ -296,9 +296,7 @@ def tray_picture(judged: JudgedBatch) -> Picture | Prose:
     """The tray of a batch with its caption; or why it is not drawn."""
     if not any(row.counting_g is not None for row in poured_order(judged.unit_rows)):
         return Prose(text="The tray is not drawn, because no unit was weighed.")
-    rows, thinned = of_each_stretch(
-        poured_order(judged.unit_rows), off=lambda row: abs(row.deviation_percent or 0.0)
-    )
+    rows, thinned = of_each_stretch(poured_order(judged.unit_rows), off=lambda row: abs(row.deviation_percent or 0.0))
     plan = tray_plan(rows, inches_wide=INCHES_SMALL, inches_high=INCHES_HIGH_SMALL)
     letters, seen = letters_of_defects(judged, plan)
     limits = judged.mass_limits
@@ -308,7 +306,10 @@ def tray_picture(judged: JudgedBatch) -> Picture | Prose:
         "tray",
         f"The units {in_which_order(rows)}" if not plan.names else f"The tray{ordered and ' as it was poured'}",
         what="Every unit with its number and the deviation of its mass from the mean in percent",
-        caption=tray_caption(judged, by_mould=bool(plan.names)) + thinned + (numbered if plan.font_points else "") + seen,
+        caption=tray_caption(judged, by_mould=bool(plan.names))
+        + thinned
+        + (numbered if plan.font_points else "")
+        + seen,
         draw=lambda ax: draw_tray(ax, plan=plan, limits=limits, letters=letters),
         size=plan.size,
         tells=[unit_in_words(cell.row) for cell in plan.cells],

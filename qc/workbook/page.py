@@ -114,11 +114,19 @@ class Pages(Struct, frozen=True, kw_only=True):
 def workbook_of(title: str, write: Callable[[Pages], None]) -> bytes:
     """A workbook as bytes; the same content gives the same bytes."""
     from xlsxwriter import Workbook
+    from xlsxwriter.worksheet import Worksheet
+
+    class OurSheet(Worksheet):  # type: ignore[misc]  # the library states no types
+        """A sheet whose formulas hold no function of later programs: to look for each takes most of the time."""
+
+        def _prepare_formula(self, formula: str, expand_future_functions: bool = False) -> str:
+            return formula.removeprefix("=")
 
     buffer = BytesIO()
     workbook = Workbook(
         buffer, {"in_memory": True, "strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}
     )
+    workbook.worksheet_class = OurSheet
     workbook.set_properties({"title": title, "created": MADE})
     write(Pages(workbook=workbook))
     workbook.close()

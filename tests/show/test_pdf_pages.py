@@ -18,7 +18,7 @@ from pikepdf import Pdf
 from qc.results import JudgedBatch, Limit
 from qc.show import pages_pdf
 from qc.show.pages_pdf import Paper, pdf_pages
-from qc.show.pieces import as_plain, shown
+from qc.show.pieces import as_plain, column, shown, table
 from qc.show.write import compose
 
 # In one process, so that each report is drawn once.
@@ -261,3 +261,13 @@ def test_a_tray_of_hundreds_keeps_to_one_page(make_judged: Callable[..., JudgedB
     assert "The units in pour order" in first
     assert "Each circle is a unit, in rows in pour order" in first
     assert "Responsible pharmacist" in " ".join(first.split())
+
+
+def test_a_table_of_thousands_is_cut_on_paper_to_the_marked_rows_and_the_first_ones() -> None:
+    long = table("Units", range(2_000), column("Unit", str), strong=lambda unit: unit in (7, 1_500))
+    plain = as_plain((long, table("Few", range(500), column("Unit", str))))
+    cut, few = pages_pdf._on_paper(plain)
+    assert few == plain[1]
+    assert cut["caption"] == ("Units (500 of 2,000 rows, those outside a limit first; the HTML page holds all)")
+    assert [row[0] for row in cut["rows"]] == [*map(str, range(499)), "1500"]
+    assert cut["strong"] == [7, 499]

@@ -10,7 +10,7 @@ from msgspec.structs import replace
 
 from qc.batch import counting_order
 from qc.results import JudgedBatch
-from qc.show import content, series, tray
+from qc.show import content, series, tray, units
 from qc.show.pieces import Picture
 from qc.show.units import named, short_names
 
@@ -77,3 +77,29 @@ def test_long_lists_and_very_long_names_are_cut() -> None:
 
 def test_names_are_sorted_as_people_count() -> None:
     assert sorted(["10", "B2", "2", "B10"], key=counting_order) == ["2", "10", "B2", "B10"]
+
+
+def test_of_very_many_units_those_farthest_off_are_drawn_and_the_caption_says_so(
+    make_judged: Make, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(units, "MOST_DRAWN", 8)
+    masses = ["2.000", "2.002", "2.001"] * 8
+    judged = make_judged(names=[str(number) for number in range(1, 25)], masses=[*masses[:10], "1.700", *masses[11:]])
+    told = " Of every 3 units in order the one farthest off is drawn; the tables hold all."
+    pictures = tray.tray_picture(judged), series.pour_picture(judged, "")
+    for drawn in pictures:
+        assert isinstance(drawn, Picture)
+        assert told in drawn.caption
+        assert "<title>unit 11: 1.700" in drawn.svg
+        assert drawn.svg.count("<title>unit ") == 8
+
+
+def test_the_fitted_change_of_very_many_units_is_drawn_where_they_are(
+    batches: dict[str, Callable[[], JudgedBatch]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(units, "MOST_DRAWN", 8)
+    shown, _ = series._by_stretches(series.mass_series(batches["sound"]()))
+    assert shown.trend is not None
+    kept = {point.row.unit for point in shown.points}
+    assert {unit for unit, _ in shown.trend.fitted} == {unit for unit, *_ in shown.trend.band} == kept
+    assert len(kept) == 8
