@@ -133,7 +133,7 @@ def _remedied(
         return None
     low, middle, high = np.quantile(after, (0.025, 0.5, 0.975)).tolist()
     told = {"figure": remedy.figure, "before": before, "after": middle, "low": low, "high": high}
-    what = message(f"remedies.{id}")
+    what = message("remedies.what", remedy=id)
     said = message("remedies.predicted", do=what, whole=id not in shares_left(), **told)
     return Remedied(remedy=id, cause=remedy.cause, what=what, sentence=said, **told) if np.isfinite(before) else None
 

@@ -58,7 +58,7 @@ def test_every_remedy_is_of_a_cause_that_is_taught_and_has_a_sentence() -> None:
     for id, one in remedies().items():
         assert one.cause in TAUGHT
         assert one.source
-        assert words(message(f"remedies.{id}"))
+        assert words(message("remedies.what", remedy=id))
         assert (id in shares_left()) is bool(one.set or one.times)
 
 
@@ -117,13 +117,14 @@ def test_stirred_before_each_unit_the_same_melt_rises_as_was_predicted(draw: Dra
 
 def test_a_remedy_is_worded_as_a_proposal() -> None:
     values = {"before": 51.23, "after": 8.04, "low": 3.01, "high": 15.06}
-    melt = message("remedies.predicted", do=message("remedies.finer"), whole=False, figure="rise", **values)
+    finer, level = (message("remedies.what", remedy=one) for one in ("finer", "trim_level"))
+    melt = message("remedies.predicted", do=finer, whole=False, figure="rise", **values)
     assert words(melt) == (
         "Levigate or sieve the active to half its particle size; the simulator predicts about +8.0 % (95 % range +3.0 "
         "to +15.1 %) for the change of the concentration from first to last unit (straight line), which is +51.2 % "
         "here."
     )
-    fill = message("remedies.predicted", do=message("remedies.trim_level"), whole=True, figure="mass_rsd", **values)
+    fill = message("remedies.predicted", do=level, whole=True, figure="mass_rsd", **values)
     assert words(fill) == (
         "Fill each cavity a little over and trim it level once it has set; if that takes the cause away, the simulator "
         "predicts about 8.0 % (95 % range 3.0 to 15.1 %) for the RSD of the masses, which is 51.2 % here."

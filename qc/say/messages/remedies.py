@@ -5,6 +5,10 @@ from __future__ import annotations
 from qc.say.numbers import fixed, interval, signed
 
 SENTENCES = {
+    "note": "These are proposals to try, not promises: the simulator knows this batch by its masses and contents "
+    "alone, and some remedies are taken to do away with their cause. The next batch is judged as any other.",
+}
+_REMEDIES = {
     "stir_each_unit": "Stir the melt right through just before the first unit and again before each one",
     "finer": "Levigate or sieve the active to half its particle size",
     "nearer_setting": "Pour nearer to the setting point, where the melt is twice as thick, but not so near that units "
@@ -23,8 +27,6 @@ SENTENCES = {
     "keep_warm": "Keep dish and melt at the pouring temperature until the last unit is poured",
     "still_balance": "Warm the balance up, keep its doors closed, and check it between moulds",
     "check_weight": "Check the balance with a reference weight and its tare before the units are weighed",
-    "note": "These are proposals to try, not promises: the simulator knows this batch by its masses and contents "
-    "alone, and some remedies are taken to do away with their cause. The next batch is judged as any other.",
 }
 FIGURE = {
     "rise": "the change of the concentration from first to last unit (straight line)",
@@ -36,6 +38,11 @@ FIGURE = {
     "mass_change": "the change of the masses from first to last unit (straight line)",
 }
 SPREADS = ("concentration_rsd", "mass_rsd")
+
+
+def what(*, remedy: str) -> str:
+    """What to do, an imperative sentence; none of the user's own words is in it."""
+    return _REMEDIES[remedy]
 
 
 def predicted(*, do: str, whole: bool, figure: str, before: float, after: float, low: float, high: float) -> str:
