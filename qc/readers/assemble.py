@@ -15,7 +15,7 @@ from qc.fields.sheets import ACTIVES, INSTRUCTIONS_SHEET
 from qc.problems import InputProblems, Problem, quoted
 from qc.readers.actives import ActiveRows, check_displaced_base, read_actives
 from qc.readers.assays import CONTENTS, ONLY_ACTIVE, read_assays, read_whole_unit_contents
-from qc.readers.cells import Book, Noted
+from qc.readers.cells import STRUCK, Book, Noted
 from qc.readers.located import Entry, LocatedTable, in_runs
 from qc.readers.options import ReadOptions, check_bare_options, check_days, check_rules_named, dosage_form
 from qc.readers.plausible import check_against, implausible
@@ -106,14 +106,15 @@ def _without_spare_rows(units: LocatedTable, assay: LocatedTable | None, *, pour
 def _check_looks(table: LocatedTable) -> None:
     """Refuse what was read and is struck through, or has a comment that makes another mass of it; tell other comments.
 
-    A correction on paper is a line through what does not count.
+    A correction on paper is a line through what does not count, and a raised digit is the mark of a footnote.
     """
     masses = sum("mass_g" in entry.cells for entry in table.entries)
-    for cell in (cell for entry in table.entries for cell in entry.cells.values()):
-        if cell.struck:
-            found = f"{cell.quoted} is struck through, the whole of it or a part"
+    for name, cell in (one for entry in table.entries for one in entry.cells.items()):
+        exact = name in ("name", "unit") or table.columns[name].is_number
+        if cell.look == STRUCK or (cell.look and exact):
+            found = f"{cell.quoted} is {cell.look}, the whole of it or a part"
             mend = (
-                "Clear the line where it counts; a unit that does not is told under Left out because, a mass that was "
+                "Type it plainly where it counts; a unit that does not is told under Left out because, a mass that was "
             )
             table.refuse_at(cell.address, found, mend + "put right under Weighed again (g)")
         elif cell.comment and (other := other_masses(cell.comment, count=masses)):

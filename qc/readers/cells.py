@@ -20,6 +20,7 @@ from qc.batch import Source
 from qc.problems import IgnoredCells, Notice, Problem, quoted
 from qc.quantities import shown_decimal
 
+STRUCK, RAISED = "struck through", "raised or lowered"
 _DAY_ZERO = datetime(1899, 12, 30)
 
 
@@ -55,8 +56,8 @@ class SheetCell(Struct, frozen=True):
         What its stored value was calculated by; empty for one that was typed, and where the format keeps no formula.
     origin : str
         The cell from which its formula was dragged, and for which it is written; empty for one of its own.
-    struck : bool
-        Whether it is struck through, whole or in part.
+    look : str
+        What its type does to it, whole or in part: STRUCK, RAISED, or nothing.
     comment : str
         What a comment on it says.
     """
@@ -69,7 +70,7 @@ class SheetCell(Struct, frozen=True):
     unit: str = ""
     formula: str = ""
     origin: str = ""
-    struck: bool = False
+    look: str = ""
     comment: str = ""
 
     @property

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 import zipfile
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from posixpath import dirname, join, normpath
 from typing import Any
 from xml.parsers import expat
@@ -16,7 +16,7 @@ from xml.parsers import expat
 from msgspec import Struct, field
 
 from qc.problems import quoted
-from qc.readers.cells import address, column_letters
+from qc.readers.cells import RAISED, STRUCK, address, column_letters
 from qc.readers.guards import MOST_MERGED, UnusableFileError, guard_cells
 
 _ROW = re.compile(r"[1-9]\d{0,6}", re.ASCII)
@@ -35,14 +35,14 @@ class StoredSheet(Struct, frozen=True, kw_only=True):
     """The filled cells of a sheet part by address: their type, and the text of their value; the formulas beside.
 
     A formula that was dragged over several cells is written out in the first; `origins` names that for the others.
-    `struck` are the texts of which a part is struck through.
+    `looks` says of which a part is struck through, raised or lowered.
     """
 
     name: str
     filled: Mapping[str, tuple[str, str]]
     formulas: Mapping[str, str]
     origins: Mapping[str, str]
-    struck: frozenset[str]
+    looks: Mapping[str, str]
 
 
 class _Scan(Struct, kw_only=True):
@@ -52,7 +52,7 @@ class _Scan(Struct, kw_only=True):
     filled: dict[str, tuple[str, str]] = field(default_factory=dict)
     formulas: dict[str, str] = field(default_factory=dict)
     origins: dict[str, str] = field(default_factory=dict)
-    struck: set[str] = field(default_factory=set)
+    looks: dict[str, str] = field(default_factory=dict)
     shared: dict[str, str] = field(default_factory=dict)
     """The cell in which each shared formula is written out, by its number."""
     number: str | None = None
@@ -83,7 +83,7 @@ def stored_sheets(archive: zipfile.ZipFile) -> tuple[StoredSheet, ...]:
     _walk(archive, workbook, {"sheet": lambda given: sheets.append((given.get("name", ""), _id_of(given)))})
     relations = _relations(archive, workbook)
     strings = [target for kind, target in relations.values() if kind.endswith(_STRINGS)]
-    texts, struck = _texts(archive, strings[0]) if strings else ((), frozenset[str]())
+    texts, looks = _texts(archive, strings[0]) if strings else ((), {})
     found: list[StoredSheet] = []
     for name, identifier in sheets:
         kind, target = relations.get(identifier, ("", ""))
@@ -91,7 +91,7 @@ def stored_sheets(archive: zipfile.ZipFile) -> tuple[StoredSheet, ...]:
             raise _refused(f"the sheet {quoted(name)} is listed, but its part is missing in the file")
         if kind.endswith(_WORKSHEET):
             held = sum(len(sheet.filled) for sheet in found)
-            found.append(_sheet(archive, target, name, texts, struck=struck, held=held))
+            found.append(_sheet(archive, target, name, texts, looks=looks, held=held))
     parts = {target for kind, target in relations.values() if kind.endswith(_WORKSHEET)}
 
     def typed(given: Mapping[str, str]) -> None:
@@ -194,13 +194,13 @@ def _walk(
         raise _refused(f"the part {part} is damaged ({error})") from error
 
 
-def _texts(archive: zipfile.ZipFile, part: str) -> tuple[tuple[str, ...], frozenset[str]]:
+def _texts(archive: zipfile.ZipFile, part: str) -> tuple[tuple[str, ...], dict[str, str]]:
     """The shared texts, those of phonetic guides left out, as many as the part says that it holds.
 
-    Beside them the numbers of those of which a part is struck through.
+    Beside them, by their number, what the type of a part does to them.
     """
     found: list[list[str]] = []
-    struck: set[str] = set()
+    looks: dict[str, str] = {}
     state: dict[str, Any] = {"declared": None, "phonetic": False, "in": False}
 
     def head(given: Mapping[str, str]) -> None:
@@ -221,21 +221,24 @@ def _texts(archive: zipfile.ZipFile, part: str) -> tuple[tuple[str, ...], frozen
         "si": lambda _: found.append([]),
         "rPh": lambda _: state.update(phonetic=True),
         "t": lambda _: state.update({"in": True}),
-        "strike": lambda given: struck.update([str(len(found) - 1)] if _is_on(given) else []),
+        "strike": lambda given: _look(looks, str(len(found) - 1), given),
+        "vertAlign": lambda given: _look(looks, str(len(found) - 1), given),
     }
     _walk(archive, part, begins, ends=ended, text=text)
     if state["declared"] is not None and str(state["declared"]).isdecimal() and int(state["declared"]) > len(found):
         raise _refused(f"the file says that it holds {state['declared']} texts and holds {len(found)}")
-    return tuple("".join(parts) for parts in found), frozenset(struck)
+    return tuple("".join(parts) for parts in found), looks
 
 
-def _is_on(given: Mapping[str, str]) -> bool:
-    """Whether an element of a look is switched on, as it is where it says nothing."""
-    return given.get("val", "1") not in ("0", "false")
+def _look(looks: dict[str, str], place: str, given: Mapping[str, str]) -> None:
+    """Note a line through a text, which is there where nothing else is said, or a part of it that is raised."""
+    said = given.get("val", "1")
+    if said not in ("0", "false", "baseline"):
+        looks.setdefault(place, RAISED if said.endswith("script") else STRUCK)
 
 
 def _sheet(
-    archive: zipfile.ZipFile, part: str, name: str, texts: Sequence[str], *, struck: Collection[str], held: int
+    archive: zipfile.ZipFile, part: str, name: str, texts: Sequence[str], *, looks: Mapping[str, str], held: int
 ) -> StoredSheet:
     scan = _Scan(name=name)
     begins: dict[str, Callable[[Mapping[str, str]], None]] = {
@@ -246,7 +249,8 @@ def _sheet(
         "f": lambda given: _begin_formula(scan, given),
         **dict.fromkeys(("v", "is"), lambda _: setattr(scan, "text", [])),
         "mergeCell": lambda given: _merge(scan, given.get("ref", "")),
-        "strike": lambda given: scan.struck.update([scan.cell] if _is_on(given) else []),
+        "strike": lambda given: _look(scan.looks, scan.cell, given),
+        "vertAlign": lambda given: _look(scan.looks, scan.cell, given),
     }
 
     def ended(element: str) -> None:
@@ -255,7 +259,7 @@ def _sheet(
             if element == "f":
                 _end_formula(scan, text)
             else:
-                _end_value(scan, text, texts, struck)
+                _end_value(scan, text, texts, looks)
                 guard_cells(held + len(scan.filled))
 
     _walk(
@@ -268,8 +272,7 @@ def _sheet(
         inside = [place for place in _range(merge)[1:] if place in scan.filled]
         if inside:
             raise _refused(f"{name}!{inside[0]} holds a value and is hidden by the merged cells {merge}")
-    looks = frozenset(scan.struck)
-    return StoredSheet(name=name, filled=scan.filled, formulas=scan.formulas, origins=scan.origins, struck=looks)
+    return StoredSheet(name=name, filled=scan.filled, formulas=scan.formulas, origins=scan.origins, looks=scan.looks)
 
 
 def _begin_row(scan: _Scan, given: Mapping[str, str]) -> None:
@@ -312,13 +315,13 @@ def _merge(scan: _Scan, area: str) -> None:
         raise _refused(f"the sheet {quoted(scan.name)} merges more than {MOST_MERGED:,} cells")
 
 
-def _end_value(scan: _Scan, text: str, texts: Sequence[str], struck: Collection[str]) -> None:
+def _end_value(scan: _Scan, text: str, texts: Sequence[str], looks: Mapping[str, str]) -> None:
     """A value that is stored: it must be what its type says."""
     if scan.kind == "s":
         if not text.strip().isdecimal() or int(text) >= len(texts):
             raise _refused(f"{scan.name}!{scan.cell} names the text {quoted(text)}, which the file does not hold")
-        if text.strip() in struck:
-            scan.struck.add(scan.cell)
+        if look := looks.get(text.strip()):
+            scan.looks.setdefault(scan.cell, look)
         text = texts[int(text)]
     elif scan.kind == "n" and text and not _NUMBER.fullmatch(text):
         raise _refused(f"{scan.name}!{scan.cell} stores {quoted(text)} as a number")

@@ -15,19 +15,32 @@ from __future__ import annotations
 import functools
 import re
 import zipfile
-from collections.abc import Iterator
+from collections import ChainMap
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime
 from decimal import Decimal
 from xml.etree.ElementTree import Element, ParseError, fromstring
 
 from qc.fields.words import measure_of
 from qc.problems import quoted
-from qc.readers.cells import Book, CellKind, Content, Merge, SheetCell, SheetRow, SheetTable, address, content_of
+from qc.readers.cells import (
+    RAISED,
+    STRUCK,
+    Book,
+    CellKind,
+    Content,
+    Merge,
+    SheetCell,
+    SheetRow,
+    SheetTable,
+    address,
+    content_of,
+)
 from qc.readers.guards import BROKEN_ZIP, SAVE_AGAIN, UnusableFileError, guard_cells, guard_zip
 from qc.readers.stored import StoredFile
 from qc.readers.typed_number import NotANumberError, written
 
-CONTENT, META, MANIFEST = "content.xml", "meta.xml", "META-INF/manifest.xml"
+CONTENT, META, MANIFEST, STYLES = "content.xml", "meta.xml", "META-INF/manifest.xml", "styles.xml"
 MOST_COLUMNS = 16_384
 _SPACES = {
     "office": "urn:oasis:names:tc:opendocument:xmlns:office:1.0",
@@ -49,6 +62,9 @@ _PLAIN = frozenset(f"{{{_SPACES['table']}}}{name}" for name in ("table-row", "ta
 def _tag(name: str) -> str:
     space, _, local = name.partition(":")
     return f"{{{_SPACES[space]}}}{local}"
+
+
+_STYLE, _USUAL_STYLE = _tag("table:style-name"), _tag("table:default-cell-style-name")
 
 
 def _said(element: Element, name: str, default: str = "") -> str:
@@ -86,19 +102,14 @@ def read_ods(file: StoredFile) -> Book:
                 raise ValueError(f"the part {(lost or [CONTENT])[0]} is missing in the file, or is not listed")
             content = fromstring(archive.read(CONTENT))
             meta = fromstring(archive.read(META)) if META in names else None
+            common = [fromstring(archive.read(STYLES))] if STYLES in names else []
         hidden_styles = {
             style.get(_tag("style:name"))
             for style in content.iter(_tag("style:style"))
             for look in style.iter(_tag("style:table-properties"))
             if look.get(_tag("table:display")) == "false"
         }
-        struck = {
-            style.get(_tag("style:name"))
-            for style in content.iter(_tag("style:style"))
-            for look in style.iter(_tag("style:text-properties"))
-            if look.get(_tag("style:text-line-through-style"), "none") != "none"
-            or look.get(_tag("style:text-line-through-type"), "none") != "none"
-        }
+        looks = _looks([content, *common])
         body = content.find(f"./{_tag('office:body')}/{_tag('office:spreadsheet')}")
         if body is None:
             raise ValueError("it is no spreadsheet inside")
@@ -106,7 +117,7 @@ def read_ods(file: StoredFile) -> Book:
         tables: list[SheetTable] = []
         for sheet in sheets:
             held = sum(len(row.cells) for table in tables for row in table.rows)
-            tables.append(_table(file.name, sheet, hidden_styles, struck, held=held))
+            tables.append(_table(file.name, sheet, hidden_styles, looks, held=held))
         _check_counts(meta, sheets)
         return Book(file=file.name, tables=tuple(tables))
     except UnusableFileError:
@@ -115,6 +126,24 @@ def read_ods(file: StoredFile) -> Book:
         raise UnusableFileError(f"the spreadsheet is damaged: {error}", mend=SAVE_AGAIN) from error
     except (ParseError, *BROKEN_ZIP) as error:
         raise UnusableFileError(f"the spreadsheet is damaged ({type(error).__name__})", mend=SAVE_AGAIN) from error
+
+
+def _looks(roots: Sequence[Element]) -> dict[str | None, str]:
+    """By the name of a style, what it does to a text; of those that it is made from where it says nothing itself."""
+    kinds = ("table-cell", "text")
+    every = [style for root in roots for style in root.iter(_tag("style:style"))]
+    styles = {style.get(_tag("style:name")): style for style in every if _said(style, "style:family") in kinds}
+    looks: dict[str | None, str] = {}
+    for name in styles:
+        chain: list[str | None] = [name]
+        while (parent := styles[chain[-1]].get(_tag("style:parent-style-name"))) in styles and parent not in chain:
+            chain.append(parent)
+        properties = (look.attrib for one in chain for look in styles[one].iter(_tag("style:text-properties")))
+        said = ChainMap(*map(dict, properties))
+        lines = {said.get(_tag(f"style:text-line-through-{one}"), "none") for one in ("style", "type")}
+        raised = said.get(_tag("style:text-position"), "0%").split()[0] != "0%"
+        looks[name] = STRUCK if lines != {"none"} else RAISED if raised else ""
+    return looks
 
 
 def _check_counts(meta: Element | None, sheets: list[Element]) -> None:
@@ -136,14 +165,20 @@ def _check_counts(meta: Element | None, sheets: list[Element]) -> None:
 
 
 def _table(
-    file: str, sheet: Element, hidden_styles: set[str | None], struck: set[str | None], *, held: int
+    file: str, sheet: Element, hidden_styles: set[str | None], looks: Mapping[str | None, str], *, held: int
 ) -> SheetTable:
     name = _said(sheet, "table:name")
     rows: list[SheetRow] = []
     merges: list[Merge] = []
     typed = sum(_tag("office:value-type") in one.attrib and one.tag.startswith(_tag("table:")) for one in sheet.iter())
+    usual = {
+        spot: one.get(_USUAL_STYLE)
+        for first, times, one in _placed(sheet, "columns", "table-column")
+        for spot in range(first, min(first + times, MOST_COLUMNS + 1))
+        if looks.get(one.get(_USUAL_STYLE))
+    }
     for number, repeated, row in _placed(sheet, "rows", "table-row"):
-        found: dict[int, tuple[CellKind, str, Decimal | None, str, str, str, bool, str]] = {}
+        found: dict[int, tuple[CellKind, str, Decimal | None, str, str, str, str, str]] = {}
         for column, times, cell in _placed(row, "columns", "table-cell", "covered-table-cell"):
             place = f"{name}!{address(number, column)}"
             typed -= _tag("office:value-type") in cell.attrib
@@ -154,9 +189,11 @@ def _table(
                 raise ValueError(f"{place} holds a value and is hidden by merged cells")
             held += times * repeated
             guard_cells(held)
-            looks = {one.get(_tag("table:style-name")) or one.get(_tag("text:style-name")) for one in cell.iter()}
+            own = cell.get(_STYLE) or row.get(_USUAL_STYLE) or usual.get(column)
+            runs = [looks.get(one.get(_tag("text:style-name")), "") for one in cell.iter(_tag("text:span"))]
+            look = STRUCK if STRUCK in (looks.get(own), *runs) else "".join(runs[:1])
             notes = [_text(note) for one in cell.iter(_tag("office:annotation")) for note in one.iter(_tag("text:p"))]
-            held_here = (*value, "", bool(looks & struck), "\n".join(notes))
+            held_here = (*value, "", look, "\n".join(notes))
             found.update(dict.fromkeys(range(column, column + times), held_here))
             bottom = number + _count(cell, "table:number-rows-spanned") - 1
             right = column + _count(cell, "table:number-columns-spanned") - 1

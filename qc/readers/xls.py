@@ -15,7 +15,19 @@ from typing import TYPE_CHECKING
 import msgspec
 
 from qc.problems import quoted
-from qc.readers.cells import Book, CellKind, Content, Merge, SheetCell, SheetRow, SheetTable, address, content_of
+from qc.readers.cells import (
+    RAISED,
+    STRUCK,
+    Book,
+    CellKind,
+    Content,
+    Merge,
+    SheetCell,
+    SheetRow,
+    SheetTable,
+    address,
+    content_of,
+)
 from qc.readers.container import NOT_WRITTEN_OUT
 from qc.readers.guards import OLE_SIGNATURE, SAVE_AGAIN, UnusableFileError, guard_cells
 from qc.readers.number_format import Shown, shown_behind
@@ -177,7 +189,7 @@ def _table(name: str, sheet: Sheet, book: OldBook, formulas: _Formulas) -> Sheet
                 *content,
                 _unit(cell, book),
                 formulas.written(book, (sheet.number, row, column - 1)),
-                struck=_is_struck(sheet, book, row, column - 1),
+                look=_look(sheet, book, row, column - 1),
                 comment=note.text if (note := sheet.cell_note_map.get((row, column - 1))) else "",
             )
             for column, content, cell in contents
@@ -200,11 +212,13 @@ def _table(name: str, sheet: Sheet, book: OldBook, formulas: _Formulas) -> Sheet
     )
 
 
-def _is_struck(sheet: Sheet, book: OldBook, row: int, column: int) -> bool:
-    """Whether a cell, or a run of its text, is set in a font that is struck through."""
-    runs = sheet.rich_text_runlist_map.get((row, column), ())
-    fonts = [book.xf_list[sheet.cell(row, column).xf_index].font_index, *(font for _, font in runs)]
-    return any(book.font_list[font].struck_out for font in fonts if font < len(book.font_list))
+def _look(sheet: Sheet, book: OldBook, row: int, column: int) -> str:
+    """What the font of a cell, or of a run of its text, does to it."""
+    runs = [font for _, font in sheet.rich_text_runlist_map.get((row, column), ())]
+    numbers = [*runs, book.xf_list[sheet.cell(row, column).xf_index].font_index]
+    fonts = [book.font_list[number] for number in numbers if number < len(book.font_list)]
+    raised = RAISED if any(font.escapement for font in fonts[: len(runs)]) else ""
+    return STRUCK if any(font.struck_out for font in fonts) else raised
 
 
 def _content(cell: Cell, book: OldBook) -> Content | None:

@@ -6,13 +6,25 @@ the sheet part, which is read once more by itself. Macros are never read.
 
 from __future__ import annotations
 
+import re
 import warnings
 import zipfile
 from datetime import date, time, timedelta
 from typing import TYPE_CHECKING
 
 from qc.quantities import shown_decimal
-from qc.readers.cells import Book, CellKind, Content, Merge, SheetCell, SheetRow, SheetTable, address, content_of
+from qc.readers.cells import (
+    STRUCK,
+    Book,
+    CellKind,
+    Content,
+    Merge,
+    SheetCell,
+    SheetRow,
+    SheetTable,
+    address,
+    content_of,
+)
 from qc.readers.container import LAST_COLUMN, NOT_WRITTEN_OUT, StoredSheet, check_loaded, stored_sheets
 from qc.readers.guards import BROKEN_ZIP, UnusableFileError, guard_zip
 from qc.readers.number_format import shown_behind
@@ -27,6 +39,9 @@ if TYPE_CHECKING:
 # What openpyxl was seen to raise on thousands of damaged workbooks (the tests of the readers hold the study).
 # A part that is no XML is a SyntaxError of either parser that it may use.
 LOAD_FAILURES = (*BROKEN_ZIP, AttributeError, IndexError, OverflowError, SyntaxError, TypeError)
+
+# What a program writes before a comment for programs that show no answers to it.
+_THREAD = re.compile(r"\s*\[Threaded comment\].*?Comment:\s*", re.DOTALL)
 
 
 def read_xlsx(file: StoredFile) -> Book:
@@ -82,9 +97,9 @@ def _table(file: StoredFile, sheet: Worksheet, part: StoredSheet, book: Workbook
         if content is not None:
             unit = shown_behind(str(stored.number_format)).unit if content[0] is CellKind.NUMBER else ""
             formula, origin = part.formulas.get(place, ""), part.origins.get(place, "")
-            out = place in part.struck or (strikes and bool(stored.font.strike))
-            comment = stored.comment.text if stored.comment is not None else ""
-            cell = SheetCell(column, place, *content, unit, formula, origin, out, comment)
+            look = STRUCK if strikes and stored.font.strike else part.looks.get(place, "")
+            comment = _THREAD.sub("", stored.comment.text) if stored.comment is not None else ""
+            cell = SheetCell(column, place, *content, unit, formula, origin, look, comment)
             rows.setdefault(row, {})[column] = cell
     hidden = {number for number, look in sheet.row_dimensions.items() if look.hidden}
     looks = sorted((look.min or 0, look.max or 0) for look in sheet.column_dimensions.values() if look.hidden)

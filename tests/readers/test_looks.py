@@ -33,6 +33,25 @@ def struck_in_part(book: Workbook) -> None:
     book.worksheets[0]["B4"] = CellRichText(out, "1")
 
 
+def raised(book: Workbook) -> None:
+    book.worksheets[0]["B4"] = CellRichText("2.00", TextBlock(InlineFont(vertAlign="superscript"), "1"))
+
+
+def raised_in_a_remark(book: Workbook) -> None:
+    book.worksheets[0]["C4"] = CellRichText("crack of 10 mm", TextBlock(InlineFont(vertAlign="superscript"), "2"))
+
+
+def struck_as_a_column(book: Workbook) -> None:
+    for row in range(1, 200):
+        book.worksheets[0].cell(row=row, column=2).font = Font(strike=True)
+
+
+def answered(book: Workbook) -> None:
+    told = "[Threaded comment]\n\nYour version allows you to read this; however, any edits to it will get "
+    told += "removed if the file is opened in a newer version.\n\nComment:\n    chipped"
+    book.worksheets[0]["B4"].comment = Comment(told, "AB")
+
+
 def commented(book: Workbook) -> None:
     book.worksheets[0]["B4"].comment = Comment("chipped", "AB")
 
@@ -55,15 +74,34 @@ def of(book_of: BookOf, change: Callable[[Workbook], None], sheet: str, kind: st
 
 
 @pytest.mark.parametrize("kind", ["xlsx", "ods", "xls"])
-@pytest.mark.parametrize(("change", "told"), [(struck, '"1.998"'), (struck_in_part, '"2.301"')])
+@pytest.mark.parametrize(("change", "told"), [(struck, '"1.998"'), (struck_in_part, '"2.301"'), (raised, '"2.001"')])
 def test_a_mass_that_is_struck_through_is_refused(
     book_of: BookOf, tmp_path: Path, change: Callable[[Workbook], None], told: str, kind: str
 ) -> None:
     with pytest.raises(InputProblems) as refused:
         read_batch(of(book_of, change, "Units", kind, tmp_path), options=FORM)
     (problem,) = refused.value.problems
-    assert (problem.cell, problem.found) == ("B4", f"{told} is struck through, the whole of it or a part")
+    look = "raised or lowered" if change is raised else "struck through"
+    assert (problem.cell, problem.found) == ("B4", f"{told} is {look}, the whole of it or a part")
     assert "Left out because" in problem.mend
+
+
+@pytest.mark.parametrize("kind", ["xlsx", "ods", "xls"])
+def test_a_whole_column_that_is_struck_through_is_refused(book_of: BookOf, tmp_path: Path, kind: str) -> None:
+    with pytest.raises(InputProblems, match="is struck through"):
+        read_batch(of(book_of, struck_as_a_column, "Units", kind, tmp_path), options=FORM)
+
+
+def test_what_is_raised_in_a_remark_passes(book_of: BookOf) -> None:
+    rows = [["Unit", "Mass (g)", "Note"], *([at, mass, None] for at, mass in enumerate(MASSES, start=1))]
+    batch = read_batch(book_of(raised_in_a_remark, Units=rows), options=FORM)
+    assert batch.units[2].note == "crack of 10 mm2"
+
+
+def test_a_comment_with_answers_is_told_without_what_a_program_says_of_it(book_of: BookOf) -> None:
+    rows = [["Unit", "Mass (g)"], *([at, mass] for at, mass in enumerate(MASSES, start=1))]
+    batch = read_batch(book_of(answered, Units=rows), options=FORM)
+    assert 'The comment on "1.998" was not read: "chipped".' in [one.text for one in batch.notices]
 
 
 @pytest.mark.parametrize("kind", ["xlsx", "ods", "xls"])
