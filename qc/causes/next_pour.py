@@ -128,7 +128,9 @@ def _remedied(
     if id in shares_left() and all(one.sizes for one in drawn):
         before, after = _suspended(id, recipes, drawn, background, rng)
     elif id not in shares_left():
-        before, after = _sound(FIGURES[remedy.figure], recipes, _measured(background.rows), rng)
+        rows = background.rows
+        order = rows.weighed_at if remedy.cause == "balance-drift" and rows.weighed_in_order else rows.places
+        before, after = _sound(FIGURES[remedy.figure], recipes, _measured(rows, order), rng)
     else:
         return None
     low, middle, high = np.quantile(after, (0.025, 0.5, 0.975)).tolist()
@@ -146,7 +148,8 @@ def _suspended(
     shape, size = np.array([one.sizes[0] for one in drawn]).T
     chance, found = rng.standard_normal((2, len(drawn))), float(np.median(size))
     if remedies()[id].figure == "rise":
-        found = max(map(_rise, _measured(background.rows)[1] / _measured(background.rows)[0]), key=abs)
+        mass, contents = _measured(background.rows, background.rows.places)
+        found = max(map(_rise, contents / mass), key=abs)
         if not found:
             return np.nan, np.zeros(1)
         size = found * np.exp(STEEP_ENDS[1] * chance[0] - STEEP_ENDS[0])
@@ -193,12 +196,13 @@ def relative(pour: Pour, recipe: Recipe) -> Units:
     return pour.mass_g(recipe) / recipe.planned_g(), contents if len(contents) else np.full((1, recipe.units), np.nan)
 
 
-def _measured(rows: Rows) -> Units:
-    """The same as measured; not a number where a unit was not."""
+def _measured(rows: Rows, order: Floats) -> Units:
+    """The same as measured, in an order; not a number where a unit was not."""
+    units = np.argsort(order, kind="stable").tolist()
 
     def of(chosen: Flags) -> Floats:
         known = values_by(rows, chosen, rows.unit.tolist())
-        return np.array([np.exp(known[unit].mean()) if unit in known else np.nan for unit in range(len(rows.units))])
+        return np.array([np.exp(known[unit].mean()) if unit in known else np.nan for unit in units])
 
     each = [rows.of(RowKind.CONTENT) & (rows.active == active) for active in range(max(1, len(rows.substances)))]
     return of(rows.of(RowKind.MASS)), np.array([of(chosen) for chosen in each])

@@ -101,6 +101,17 @@ def test_the_names_of_units_and_of_the_batch_do_not_matter(draw: Draw) -> None:
     assert next_pour(batch, causes=sure_of("settling-in-pour")) == next_pour(other, causes=sure_of("settling-in-pour"))
 
 
+@pytest.mark.parametrize("id", ["settling-in-pour", "melt-thickening", "balance-drift", "uneven-fill"])
+def test_the_order_of_rows_does_not_matter(id: str, draw: Draw) -> None:
+    batch = draw(id).batch
+    turned = replace(batch, units=tuple(reversed(batch.units)))
+    one, other = (next_pour(of, causes=sure_of(id)) for of in (batch, turned))
+    assert [(found.remedy, found.before) for found in one] == [
+        (found.remedy, pytest.approx(found.before)) for found in other
+    ]
+    assert one[0].before
+
+
 def test_stirred_before_each_unit_the_same_melt_rises_as_was_predicted(draw: Draw) -> None:
     """In ten of twelve pairs at least; the study counts hundreds (tests/benchmarks/results/next_pour.md)."""
     held = 0
