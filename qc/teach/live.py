@@ -7,13 +7,14 @@ and no constant of the physics stands in the page by itself.
 from __future__ import annotations
 
 import json
+import tomllib
 from base64 import b64encode
 from hashlib import sha256
 from pathlib import Path
 from statistics import NormalDist
 from typing import Any
 
-from msgspec import Struct, structs
+from msgspec import Struct, convert, structs
 
 from qc.rules.built_in import load_rule
 from qc.rules.kinds import content, dosage_units, mass
@@ -37,24 +38,7 @@ class Slider(Struct, frozen=True, kw_only=True):
     usual: float
 
 
-SLIDERS = (
-    Slider(id="particle", label="Particle size", unit="\N{MICRO SIGN}m", least=5, most=120, step=5, usual=40),
-    Slider(id="viscosity", label="Viscosity of the melt", unit="mPa s", least=15, most=120, step=5, usual=45),
-    Slider(
-        id="standing",
-        label="Time from the last stir to the first unit",
-        unit="min",
-        least=0,
-        most=10,
-        step=0.5,
-        usual=1,
-    ),
-    Slider(id="pouring", label="Time of the pour", unit="min", least=1, most=20, step=1, usual=8),
-    Slider(id="stir_every", label="Stirred during the pour", unit="units", least=0, most=10, step=1, usual=0),
-    Slider(id="displacement_error", label="Displacement value used", unit="%", least=-30, most=30, step=5, usual=0),
-    Slider(id="fill", label="Scatter of the fill", unit="%", least=0, most=8, step=0.5, usual=1),
-    Slider(id="assays", label="Assays taken", unit="units", least=0, most=10, step=1, usual=10),
-)
+SLIDERS = convert(tomllib.loads((TEMPLATES / "sliders.toml").read_text(encoding="utf-8"))["slider"], tuple[Slider, ...])
 
 
 def made_of() -> dict[str, Any]:
