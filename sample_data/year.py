@@ -18,7 +18,8 @@ from msgspec.structs import replace
 
 from qc.batch import Batch
 from qc.document import result_document
-from qc.history.register import Event, open_register, to_append
+from qc.history.entries import Event, to_append
+from qc.history.register import open_register
 from qc.jobs.check import Checked
 from qc.jobs.history import entry_of
 from qc.jobs.seal import Asked

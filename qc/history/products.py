@@ -12,8 +12,8 @@ from msgspec.structs import replace
 from qc.fields.field import same_name
 from qc.history.change import Change, changes
 from qc.history.charts import RULES, BatchValue, Followed, SignalRules, follow
+from qc.history.entries import Confirmed, Event, Figures
 from qc.history.figures import BatchFigures, WithinBatch
-from qc.history.register import Confirmed, Event, Figures
 
 # A product of which nothing changes gives one false signal in so many batches, over all its charts together; its
 # cavities together in twice as many.

@@ -10,9 +10,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from qc.fields.field import same_name
+from qc.history.entries import Confirmed, Event, ToAppend, to_append
 from qc.history.figures import figures_of
 from qc.history.products import Product
-from qc.history.register import Confirmed, Event, Register, Stored, ToAppend, open_register, to_append
+from qc.history.register import Register, Stored, open_register
 from qc.jobs.check import Checked
 from qc.jobs.verify.files import FiledResult, whole_report
 from qc.problems import InputProblems, Problem, RefusedCall, gathering
@@ -179,7 +180,8 @@ def write_review(
     """
     from qc.history.cavities import MOST_BATCHES, units_of
     from qc.history.products import products, within
-    from qc.history.review import CLOSING, review_of, review_sections
+    from qc.history.review import review_of
+    from qc.history.review_pages import CLOSING, review_sections
     from qc.show.pages_html import plain_page
     from qc.show.pages_pdf import PLAIN, pdf_pages
     from qc.show.pieces import as_plain

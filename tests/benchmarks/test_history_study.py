@@ -26,9 +26,10 @@ from stored_batches import checked
 
 from qc.history.change import changes
 from qc.history.charts import BatchValue, follow
+from qc.history.entries import StoredEntry, to_append
 from qc.history.figures import BatchFigures, WithinBatch, figures_of
 from qc.history.products import products, rules_for, series_of
-from qc.history.register import MIGRATIONS, StoredEntry, open_register, to_append
+from qc.history.register import MIGRATIONS, open_register
 from qc.jobs.history import write_review
 from qc.show.pages_pdf import Paper
 

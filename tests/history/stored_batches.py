@@ -7,8 +7,8 @@ from pathlib import Path
 
 from msgspec.structs import replace
 
+from qc.history.entries import ToAppend, to_append
 from qc.history.figures import BatchFigures, figures_of
-from qc.history.register import ToAppend, to_append
 from qc.jobs.check import Checked, check_batch
 from qc.readers.options import ReadOptions
 

@@ -8,9 +8,9 @@ import pytest
 from msgspec.structs import replace
 from stored_batches import checked
 
+from qc.history.entries import Confirmed, Event
 from qc.history.figures import BatchFigures, WithinBatch, figures_of
 from qc.history.products import products, rules_for, series_of, within
-from qc.history.register import Confirmed, Event
 
 USUAL = WithinBatch(n=24, mean=2.1, sd=0.02)
 

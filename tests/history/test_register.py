@@ -15,15 +15,17 @@ import pytest
 from stored_batches import SAMPLES, checked, entry
 
 from qc.history import register as under_test
+from qc.history.entries import Event, to_append
 from qc.history.kept import kept, read_back
-from qc.history.register import NOTHING_BEFORE, Event, open_register, to_append, verify_store
+from qc.history.register import NOTHING_BEFORE, open_register, verify_store
 from qc.problems import InputProblems
 
 JUDGED = sorted(path.stem for path in SAMPLES.glob("*.xlsx") if path.stem != "typing-slips")
 APPEND_MANY = """
 import sys
 from pathlib import Path
-from qc.history.register import Event, to_append, open_register
+from qc.history.entries import Event, to_append
+from qc.history.register import open_register
 store, who, count = sys.argv[1], sys.argv[2], int(sys.argv[3])
 with open_register(store) as register:
     for number in range(count):

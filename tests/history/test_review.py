@@ -14,8 +14,9 @@ from make_examples import worn_cavity
 from msgspec.structs import replace
 
 from qc.history.cavities import units_of
+from qc.history.entries import Event, to_append
 from qc.history.products import products, within
-from qc.history.register import Event, open_register, to_append
+from qc.history.register import open_register
 from qc.history.review import Review, review_of, signals
 from qc.jobs.history import confirm_cause, entry_of, note_event, write_review
 from qc.problems import InputProblems, RefusedCall

@@ -13,7 +13,8 @@ from tempfile import TemporaryDirectory
 import pytest
 from stored_batches import checked, entry
 
-from qc.history.register import Event, open_register, to_append
+from qc.history.entries import Event, to_append
+from qc.history.register import open_register
 from qc.history.server import shown_address
 from qc.problems import InputProblems, RefusedCall
 
@@ -74,7 +75,7 @@ def test_the_register_is_the_same_in_a_database(server: str, store: str) -> None
 
 def test_writers_in_a_database_wait_for_each_other(server: str) -> None:
     program = (
-        "import sys\nfrom qc.history.register import Event, to_append, open_register\n"
+        "import sys\nfrom qc.history.entries import Event, to_append\nfrom qc.history.register import open_register\n"
         "with open_register(sys.argv[1]) as register:\n    for number in range(40):\n"
         "        register.append(to_append(Event(day='2026-01-01', text=f'{sys.argv[2]} {number}')))\n"
     )

@@ -18,7 +18,8 @@ from openpyxl import Workbook
 
 import qc
 from qc.document import as_text
-from qc.history.register import Confirmed, open_register, to_append
+from qc.history.entries import Confirmed, to_append
+from qc.history.register import open_register
 from qc.jobs.check import check_batch
 from qc.jobs.seal import SealedCall, call_of
 from qc.jobs.sweep.inputs import JOURNAL, find_inputs
