@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
 from qc.fields.field import same_name
-from qc.fields.words import batch_or_place, meant_by, measure_of, plain_words, words_known
+from qc.fields.words import batch_or_place, heading_of, meant_by, measure_of, plain_words, summary_of, words_known
 
 # A short text without a word for masses is about them where it begins as a qualification: "with foil".
 SHORTEST_SENTENCE, LONGEST_VOID, SHORTEST_NAME = 4, 6, 3
@@ -41,23 +41,31 @@ def other_masses(text: str, *, count: int) -> str:
     >>> other_masses("Weights of paracetamol suppositories 250 mg, batch 7", count=20)
     ''
     """
-    known, words = words_known().remark, plain_words(text)
+    known, words = words_known().remark, plain_words(text.replace("+/-", "\u00b1"))
     if len(words) <= LONGEST_VOID and (void := [word for word in words if word in known.void]):
         return _as_typed(text, void)
     noun = any(map(_is_noun, words)) or any(measures_said(text))
-    # A fact with its number, and a field that nobody filled in, are about themselves.
+    # A fact with its number or its name, and a field that nobody filled in, are about themselves.
     figures = known.reference | known.figure
-    unfilled = text.rstrip().endswith((":", "=", ")")) and not any(word.startswith(_GROSS) for word in words)
-    fact = figures if unfilled or _FACT.search(text) else frozenset[str]()
-    qualifies = (known.other | known.reference) - fact
+    field = text.rstrip().endswith(")") or ":" in text or "=" in text
+    stated = bool(_FACT.search(text)) or (field and not any(word.startswith(_GROSS) for word in words))
+    fact = figures if stated else frozenset[str]()
+    packed = words_known().heading.packed | known.other
+    # What was weighed without its foil is net.
+    net = known.without | packed if not known.without.isdisjoint(words) and not packed.isdisjoint(words) else fact
+    qualifies = (known.other | known.reference) - fact - net
     told = [word for spot, word in enumerate(words) if word in qualifies and not _of_weighing(words, spot)]
+    if not stated and len(words) <= LONGEST_VOID and (strong := [word for word in words if word in known.strong - net]):
+        return _as_typed(text, strong)
     told = [word for word in told if not (word.startswith("tar") and {"balance", "waage"} & set(words))]
     of_a_batch = not words_known().heading.whole["batch"].isdisjoint(words)
     begins = bool(told) and words[0] == told[0] and len(words) <= SHORTEST_SENTENCE and not of_a_batch
     if told and (begins or noun or not known.weighed.isdisjoint(words)):
         return _as_typed(text, told)
-    parts = [plain_words(part) for part in _PART.split(text)]
-    unknown = [word for part in parts if any(map(_is_noun, part)) for word in _unknown(part, count) if word not in fact]
+    parts = [plain_words(part) for part in _PART.split(text.replace("+/-", "\u00b1"))]
+    unknown = [
+        word for part in parts if any(map(_is_noun, part)) for word in _unknown(part, count) if word not in fact | net
+    ]
     return _as_typed(text, unknown)
 
 
@@ -126,3 +134,20 @@ def same_batch(one: str, other: str) -> bool:
     """Whether two numbers of a batch may be the same, one of them written shorter: "PARA-7" and "7"."""
     first, second = (_RUN.findall(same_name(name)) for name in (one, other))
     return set(first) <= set(second) or set(second) <= set(first) or "".join(first) == "".join(second)
+
+
+def parts_groups(text: str) -> bool:
+    """Whether a text among masses may part those above it from those below it, as the name of another product does.
+
+    Examples
+    --------
+    >>> [parts_groups(text) for text in ("Ibuprofen", "Batch 102", "mit Folie:", "Mould B", "Page 2 of 3", "-----")]
+    [True, True, True, False, False, False]
+    """
+    known = words_known()
+    harmless = known.remark.joins | known.heading.whole["mould"] | known.heading.whole["cavity"] | known.heading.filler
+    harmless |= known.heading.mass | known.heading.unit
+    words = [word for word in plain_words(text) if any(map(str.isalpha, word)) and len(word) > 1]
+    said = heading_of(text)
+    heads = (said is not None and said.attribute not in ("other", "batch")) or summary_of(text) not in ("", "reference")
+    return not {*words} <= harmless and not heads

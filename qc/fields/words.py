@@ -44,6 +44,9 @@ class _Remark(Struct, frozen=True, kw_only=True):
     figure: frozenset[str]
     other: frozenset[str]
     void: frozenset[str]
+    strong: frozenset[str]
+    without: frozenset[str]
+    joins: frozenset[str]
     plain: frozenset[str]
 
 
@@ -55,6 +58,7 @@ class _Words(Struct, frozen=True, kw_only=True):
     remark: _Remark
     elsewhere: frozenset[str]
     claimed: frozenset[str]
+    counted: frozenset[str]
 
 
 class Heading(Struct, frozen=True):
@@ -130,6 +134,9 @@ def heading_of(text: str) -> Heading | None:
     if (own := BARE_UNITS.columns.get(plain(text))) is not None:
         return Heading(own.attribute, own.unit)
     known, words = words_known().heading, plain_words(text)
+    # "mg per unit" is mg.
+    per = (at for at, word in enumerate(words) if at and measure_of(word) in ("g", "mg"))
+    words = next((words[: at + 1] for at in per if {*words[at + 1 :]} <= known.filler | known.unit), words)
     measure = measure_of(words[-1]) if words else ""
     named = list(words[: -1 if measure else None])
     if measure and not named:
@@ -213,11 +220,16 @@ def summary_of(text: str) -> str:
     if _PERCENT.fullmatch(text):
         return "reference"
     every = [word for word in plain_words(text) if word not in ("of", "the", "in")]
-    words = [word for word in every if not measure_of(word)] or every
-    mass = words_known().heading.mass
-    for phrase in (" ".join(words), " ".join(word for word in words if word not in mass)):
-        for kind, phrases in words_known().summary.items():
-            if phrase and phrase in phrases:
+    # "min" is a minute and a minimum.
+    words = [word for word in every if measure_of(word) in ("", "min")] or every
+    known = words_known()
+    besides = known.heading.mass | known.heading.unit | known.heading.filler
+    spoken = [" ".join(words), " ".join(word for word in words if word not in known.heading.mass)]
+    # A single sign behind the word for a unit is its name: "Unit X".
+    spoken += [rest for rest in [" ".join(word for word in words if word not in besides)] if len(rest) >= _SHORTEST]
+    for phrase in filter(None, spoken):
+        for kind, phrases in known.summary.items():
+            if phrase in phrases:
                 return kind
     # A mean of some units, or a limit worked out from the mean, is held against nothing; a sentence that holds a mass
     # is no label of others.
@@ -225,7 +237,9 @@ def summary_of(text: str) -> str:
         return ""
     without = [word for word in words if not _FIGURES.fullmatch(word)]
     long = len(without) < len(words) and sum(map(len, without)) >= _SHORTEST
-    return "reference" if long and summary_of(" ".join(without)) else ""
+    figures = known.remark.figure | known.remark.reference
+    told = not figures.isdisjoint(without) and {*without} <= figures | besides
+    return "reference" if told or (long and summary_of(" ".join(without))) else ""
 
 
 def balance_sign(word: str) -> str:

@@ -13,6 +13,10 @@ import codecs
 import csv
 import io
 import re
+from collections.abc import Sequence
+from pathlib import PurePath
+
+from msgspec.structs import replace
 
 from qc.fields.field import Sheet, plain
 from qc.fields.sheets import BARE_UNITS, SHEETS
@@ -30,6 +34,7 @@ MOST_BYTES = 16 * 1024 * 1024
 # The first where the words decide nothing.
 CODE_PAGES = {"cp1252": "Windows-1252", "cp1250": "Windows-1250", "iso8859-2": "ISO 8859-2"}
 _POINTED = re.compile(r"\s*\"?\d+\.\d+(?:\s*m?g)?\"?\s*")
+_OTHER_KINDS, _MEASURED = (".xlsx", ".xlsm", ".xls", ".ods", ".txt"), ("units", "assay")
 _BLANKS, _ONE_DECIMAL = re.compile(r"[ \t]{2,}"), re.compile(r"\s*\d{1,4},\d{1,4}\s*")
 # A line of several masses and nothing else; one that is drawn; a row between upright strokes.
 _ONLY_MASSES = re.compile(r"(?:\d{1,5}[.,]\d{1,6}\s+)+\d{1,5}[.,]\d{1,6}|", re.ASCII)
@@ -75,7 +80,16 @@ def read_folder(stored: StoredInput, separator: str | None, findings: Noted) -> 
             tables.append(_table(part, known, sheet=part.stem, separator=separator, findings=findings))
         except UnusableFileError as error:
             findings.refuse(table, "", found=str(error), mend=error.mend)
+    for part in stored.beside:
+        try:
+            table = _table(part, BARE_UNITS, sheet=part.stem, separator=separator, findings=Noted())
+            tables.append(replace(table, name=part.stem))
+        except UnusableFileError as error:
+            findings.notices.append(Notice(where=part.name, text=f"It was not read: {error}."))
     for name in stored.others:
+        if PurePath(name).stem.casefold() in _MEASURED and PurePath(name).suffix.casefold() in _OTHER_KINDS:
+            found = f"the file {name} stands in the folder, and only tables of text are read there"
+            findings.refuse_input(stored.name, found=found, mend="Save it as .csv, or take it out of the folder")
         findings.notices.append(Notice(where=name, text=f"The file {name} is no sheet of a batch and was not read."))
     return Book(file=stored.name, tables=tuple(tables))
 
@@ -96,10 +110,25 @@ def _table(file: StoredFile, known: Sheet, *, sheet: str, separator: str | None,
     rows = _rows(text, separator)
     if file.suffix == TEXT_SUFFIX and all(len(row.cells) == 1 for row in rows):
         rows = _rows(_tabbed(text), "\t")
+        _refuse_gaps(rows, known)
     table = SheetTable(file=file.name, sheet=sheet, name=known.name, rows=rows, separator=separator)
     if code_page:
         findings.remark(table, "", f"The text is not UTF-8 and was read as {code_page}.")
     return table
+
+
+def _refuse_gaps(rows: Sequence[SheetRow], known: Sheet) -> None:
+    """Refuse columns set apart by blanks with an empty place in a row: what follows it stands in the wrong one."""
+    spoken = ((row, sum(_is_heading(cell.text, known, spoken=True) for cell in row.cells.values())) for row in rows)
+    head = next((row for row, count in spoken if count > 1), None)
+    for row in rows if head is not None else ():
+        texts = [cell.text for cell in row.cells.values()]
+        numbers = sum(any(map(str.isdigit, text)) for text in texts)
+        if head is not None and row.number > head.number and numbers > 1 and row.width < head.width:
+            found = f"line {row.number} has {row.width} fields under {head.width} headings, set apart by blanks alone"
+            raise UnusableFileError(
+                found, mend="Separate the fields by tabs or semicolons, so that an empty place is seen"
+            )
 
 
 def _tabbed(text: str) -> str:
@@ -153,7 +182,8 @@ def _separator(text: str, known: Sheet, file: StoredFile) -> str:
     usual = [one for one in ("\t", ";") if 2 * sum(one in line for line in lines) > len(lines)]
     # A comma in every line of a single column is its decimal mark.
     pointed = 2 * sum(any(map(_POINTED.fullmatch, line.split(","))) and "," in line for line in lines) > len(lines)
-    no_comma = (file.suffix == TEXT_SUFFIX and not pointed) or _is_one_column(lines[1:])
+    column = any(_is_one_column(lines[titles:]) for titles in (1, 2, 3) if lines[titles:])
+    no_comma = (file.suffix == TEXT_SUFFIX and not pointed) or column
     return "\t" if file.suffix == ".tsv" else next(iter(usual), ";" if no_comma else ",")
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from decimal import Decimal
 from statistics import fmean, pstdev, stdev
 
@@ -10,6 +10,7 @@ from msgspec.structs import replace
 
 from qc.batch import ReadBack, SetAside
 from qc.problems import IgnoredCells
+from qc.readers.assays import CONTENTS
 from qc.readers.cells import CellKind, Noted, SheetCell, areas, placed, row_of
 from qc.readers.finding.find import FoundTable
 from qc.readers.finding.lines import COMPARED, MOST_DECIMALS, Aside
@@ -88,7 +89,10 @@ def _decimal_mark(masses: _Masses) -> DecimalMark | None:
 
 def _values_of(aside: Aside, units: LocatedTable, masses: _Masses) -> list[SheetCell]:
     """Its numbers that stand in a column or row of masses; its first number where none does."""
+    # A figure of the contents is held against no mass.
+    contents = {units.letters[name] for name in CONTENTS if name in units.letters}
     cells = [cell for cell in aside.cells if number_in(cell) is not None and cell.address != _name_of(aside, units)]
+    cells = [cell for cell in cells if cell.address.rstrip("0123456789") not in contents]
     columns, rows = {cell.column for cell in masses}, set(map(row_of, masses))
     among = [cell for cell in cells if cell.column in columns]
     return among or [cell for cell in cells if row_of(cell) in rows][:1] or cells[:1]
@@ -147,7 +151,7 @@ def _compare(
             digits = min(max(map(decimals_in, masses)) + _MORE_DIGITS, MOST_DECIMALS)
             digits = digits if abs(Decimal(repr(figure)) - theirs) > Decimal(1).scaleb(-digits) else MOST_DECIMALS
             shown = f"{theirs:f}" if decimals <= digits else f"{theirs:.{digits}f}"
-            word = "mean" if aside.kind == "mean" else "SD"
+            word = aside.kind.upper() if aside.kind == "sd" else aside.kind
             mine = Decimal(f"{figure:.{digits}f}")
             said = f"is {shown} {unit}, and the {word} of the {count} masses read is {figure:.{digits}f} {unit}"
         why = ": see whether a mass was changed or missed"
@@ -163,4 +167,11 @@ def _compare(
 
 def _worked_out(kind: str, values: Sequence[Decimal]) -> float:
     floats = [float(value) for value in values]
-    return fmean(floats) if kind == "mean" else stdev(floats) if kind == "sd" else float(len(floats))
+    worked_out: dict[str, Callable[[list[float]], float]] = {
+        "mean": fmean,
+        "sd": stdev,
+        "count": len,
+        "least": min,
+        "greatest": max,
+    }
+    return float(worked_out[kind](floats))

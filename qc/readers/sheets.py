@@ -17,7 +17,7 @@ from qc.readers.contents_apart import contents_apart
 from qc.readers.finding.beside import beside
 from qc.readers.finding.choose import ready
 from qc.readers.finding.find import FoundTable, find_units
-from qc.readers.finding.lines import unnumbered
+from qc.readers.finding.lines import no_figures, without_mass
 from qc.readers.finding.set_aside import MEASURED, without_summaries
 from qc.readers.finding.titles import rest_of
 from qc.readers.finding.view import number_in, view_of
@@ -212,12 +212,11 @@ def _on_own_layout(table: LocatedTable, book: Book, facts: LocatedTable | None, 
     used = _understood(table)
     masses = [entry.cells["mass_g"] for entry in units.entries if "mass_g" in entry.cells]
     unit: MassUnit = "mg" if "mass_g" in units.columns and units.columns["mass_g"].power else "g"
-    alone = (entry.cells["name"] for entry in units.entries if entry.cells.keys() == {"name"})
     outside = rest_of(
         view,
         masses=masses,
         used=used,
-        texts=(*unnumbered(asides), *alone),
+        texts=[*no_figures(asides), *without_mass(entry.cells for entry in units.entries)],
         unit=unit,
         plausible=plausible,
         facts=facts,

@@ -15,6 +15,8 @@ from qc.fields.sheets import SHEETS
 from qc.readers.guards import MOST_BYTES, UnusableFileError
 
 TABLE_SUFFIXES = (".csv", ".tsv")
+# Of the other tables in the folder of a batch so many are looked through.
+MOST_BESIDE = 50
 
 
 class StoredFile(Struct, frozen=True, kw_only=True):
@@ -44,11 +46,15 @@ class StoredFile(Struct, frozen=True, kw_only=True):
 
 
 class StoredInput(Struct, frozen=True, kw_only=True):
-    """A file, or the files of a folder that are sheets of a batch, by name; `others` are left unread."""
+    """A file, or the files of a folder that are sheets of a batch, by name; `others` are left unread.
+
+    `beside` are the other tables of the folder, which are looked through for what would be lost.
+    """
 
     name: str
     files: tuple[StoredFile, ...]
     is_folder: bool = False
+    beside: tuple[StoredFile, ...] = ()
     others: tuple[str, ...] = ()
 
     @property
@@ -76,8 +82,11 @@ def stored_input(path: Path) -> StoredInput:
         return StoredInput(name=path.name, files=(_read(path),))
     entries = sorted(path.iterdir())
     parts = [entry for entry in entries if is_sheet_of_folder(entry)]
-    others = tuple(entry.name for entry in entries if entry not in parts and not entry.name.startswith("."))
-    return StoredInput(name=path.name, files=tuple(map(_read, parts)), is_folder=True, others=others)
+    rest = [entry for entry in entries if entry not in parts and not entry.name.startswith(".")]
+    tables = [entry for entry in rest if entry.suffix.casefold() in TABLE_SUFFIXES and entry.is_file()]
+    others = tuple(entry.name for entry in rest if entry not in tables[:MOST_BESIDE])
+    files, beside = (tuple(map(_read, some)) for some in (parts, tables[:MOST_BESIDE]))
+    return StoredInput(name=path.name, files=files, is_folder=True, beside=beside, others=others)
 
 
 def is_folder_of_tables(entries: Iterable[Path]) -> bool:

@@ -25,7 +25,7 @@ FAR_BEYOND = 10
 NO_REASON = frozenset({"no", "none", "n", "n/a", "na", "nil", "false", "not left out"}) | frozenset(
     {"yes", "y", "x", "true", "left out"}
 )
-_RANGE = re.compile(r"(\d+)\s*(-|\u2013|to|bis|\.\.\.?|\u2026)\s*(\d+)", re.IGNORECASE | re.ASCII)
+_RANGE = re.compile(r"(\d+)\s*(-|\u2013|to|bis|\.\.\.?|\u2026|&|\+|and|und|et)\s*(\d+)", re.IGNORECASE | re.ASCII)
 
 
 UnitRows = list[tuple[Unit, Entry]]

@@ -25,7 +25,8 @@ OTHERS = (
     "Con envase|Peso lordo|Con involucro|Peso com invólucro|Gewicht met folie|Masa z folią|Mass of base only|"
     "Previous batch weights|Weights of wrapped suppositories|Average weights|Weights x 10|Weights lost|"
     "Suppositories weighed with foil|Weights Wrapper|Total weights|Weighed before trimming|Weights in mg|"
-    "All weights in kg"
+    "All weights in kg|Alle Werte brutto|in Blister gewogen|Sollwerte|je 2 Zäpfchen zusammen gewogen|"
+    "ten units together|Erratum: 7 = 1,500"
 )
 PLAIN = (
     "Uniformity of mass|Uniformity of weight test (Ph. Eur. 2.9.5)|Individual weights|Gewichtskontrolle|"
@@ -36,6 +37,9 @@ PLAIN = (
     "Diazepam 5 mg: individual weights|Weights of diazepam suppositories|Ensayo de uniformidad de peso|"
     "Prüfung der Gleichförmigkeit der Masse|Uniformité de masse|Uniformità di massa|Masses individuelles|"
     "Masa poszczególnych czopków|Target: 2.05 g|Nominal weight:|Net = gross - tare 0.112 g|Packed in foil strips of 6|"
+    "Gleichförmigkeit der Masse nach Ph. Eur. 2.9.5|Target weight 2.0 g ± 5 %|Suppositories weighed without foil|"
+    "Prüfung auf Gleichförmigkeit der Masse einzeldosierter Arzneiformen|Gewicht der Suppositorien ohne Folie|"
+    "Net weights, foil removed|Tara: Wägeschälchen|Masy podano w gramach|Target weight 2.0 g +/- 5 %|"
     "Base lot 12|Lot of paracetamol: 4711|Store at 2 to 8 °C"
 )
 HEADED = [["Unit", "Mass (g)"], *LIST]

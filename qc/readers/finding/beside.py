@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from decimal import Decimal
 
 from msgspec import Struct, field
@@ -14,16 +14,14 @@ from qc.fields.sheets import USUAL_MASS_G
 from qc.fields.words import meant_by, measure_of, plain_words, says_mass, summary_of, words_known
 from qc.problems import quoted
 from qc.readers.cells import CellKind, Noted, SheetCell, SheetTable, areas, row_of
-from qc.readers.finding.candidate import span, written_at
+from qc.readers.finding.candidate import span
 from qc.readers.finding.lines import COMPARED, NAME_THEM, SHORT, Aside
 from qc.readers.finding.printed import figure_said, is_clock, numbers_told, printed_line
 from qc.readers.finding.unread import Unread, unread, what_it_says
-from qc.readers.finding.view import LEAST_WHOLE, SheetView, decimals_in, meant_in, measure_in, number_in
+from qc.readers.finding.view import LEAST_WHOLE, SheetView, decimals_in, meant_in, measure_in, number_in, written_at
 
 # How far below a text that is no heading of the table a number may stand that it is about (common practice).
 MOST_GAP = 2
-# As few decimals a strength or a nominal mass in a title may have.
-FEWEST_DECIMALS = 2
 
 # What is said of a batch or of a unit, under which a number with decimals is not at home.
 _MAY_HEAD_MASSES = ("", "mass_g", "name", "mould", "batch", "note", "seen")
@@ -72,7 +70,12 @@ class Beside(Struct, frozen=True, kw_only=True):
 
 
 def beside(
-    view: SheetView, *, masses: Sequence[SheetCell], used: Collection[str], plausible: Plausible = USUAL_MASS_G
+    view: SheetView,
+    *,
+    masses: Sequence[SheetCell],
+    used: Collection[str],
+    plausible: Plausible = USUAL_MASS_G,
+    texts: Iterable[SheetCell] = (),
 ) -> Beside:
     """What stands outside a table.
 
@@ -89,6 +92,8 @@ def beside(
         Addresses of the cells that were understood.
     plausible : Plausible
         Between which masses a unit weighs [g].
+    texts : iterable of SheetCell
+        Texts of rows without a mass: a mass that stands in one of them belongs elsewhere.
     """
     # Beside no masses no number is near them.
     values = [number for cell in masses if (number := number_in(cell)) is not None] or [Decimal(-1)]
@@ -140,7 +145,7 @@ def beside(
                 elif (said := figure_said(cell.text))[0]:
                     figure = Aside(cells=(written_at(cell, said[1]),), label=said[0], kind=summary_of(said[0]))
                     found.asides.append(figure)
-                elif _tells_masses(cell.text, floor=floor, ceiling=ceiling, decimals=decimals):
+                elif _tells_masses(cell, floor, ceiling, decimals=max(decimals, 2) if row < first_row else 1):
                     found.could_be_masses.setdefault("", []).append(cell)
                 else:
                     found.notes.append(cell)
@@ -149,6 +154,8 @@ def beside(
                 before = before if cell.address in used else cell.typed
                 # A fact, "Mould 2 g" or "Nominal: 2.000 g", heads nothing.
                 above[column] = ("", False) if not heads and (fact or printed_line(cell.typed)) else (cell.typed, heads)
+    if lost := [cell for cell in texts if _tells_masses(cell, floor, ceiling, decimals=1)]:
+        found.could_be_masses.setdefault("", []).extend(lost)
     for text, every in claimed.items():
         if one := unread(view, text, every, titles=not used, plausible=plausible):
             found.unread.append(one)
@@ -157,14 +164,15 @@ def beside(
     return found
 
 
-def _tells_masses(text: str, *, floor: Decimal, ceiling: Decimal, decimals: int) -> bool:
-    """Whether a text holds numbers as fine as the masses and near them, and no word for a figure or another mass."""
-    told = [
-        number for number in numbers_told(text) if -int(number.as_tuple().exponent) >= max(decimals, FEWEST_DECIMALS)
-    ]
+def _tells_masses(cell: SheetCell, floor: Decimal, ceiling: Decimal, *, decimals: int) -> bool:
+    """Whether a cell holds numbers of some decimals near the masses, in g or mg, and no word for a figure."""
+    line = printed_line(cell.text)
+    told = [number for number in numbers_told(cell.text) if -int(number.as_tuple().exponent) >= decimals]
+    told += [line.grams] if line is not None and line.measure and decimals == 1 else []
+    near = any(floor <= number.scaleb(power) <= ceiling for number in told for power in (0, 3, -3))
     known = words_known()
     others = known.remark.figure | known.remark.reference | known.heading.other | known.heading.packed
-    return any(floor <= number <= ceiling for number in told) and others.isdisjoint(plain_words(text))
+    return near and others.isdisjoint(plain_words(cell.text)) and not summary_of(cell.text)
 
 
 def _is_unsaved(cell: SheetCell | None) -> bool:

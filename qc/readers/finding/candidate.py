@@ -6,10 +6,9 @@ from collections.abc import Iterable, Sequence
 from functools import cached_property
 
 from msgspec import Struct
-from msgspec.structs import replace
 
 from qc.problems import quoted
-from qc.readers.cells import CellKind, SheetCell, SheetTable
+from qc.readers.cells import SheetCell, SheetTable
 from qc.readers.finding.lines import Aside, Doubtful, FoundLine, sifted
 from qc.readers.finding.view import SheetView
 
@@ -97,8 +96,3 @@ def span(addresses: Sequence[str]) -> str:
     ('B4:B9', 'B4')
     """
     return addresses[0] if len(addresses) == 1 else f"{addresses[0]}:{addresses[-1]}"
-
-
-def written_at(cell: SheetCell, text: str) -> SheetCell:
-    """A text at the address of a cell."""
-    return replace(cell, kind=CellKind.TEXT, text=text, number=None)

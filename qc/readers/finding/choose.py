@@ -10,13 +10,16 @@ from itertools import pairwise, repeat
 from msgspec.structs import replace
 
 from qc.fields.field import same_name
+from qc.fields.remarks import parts_groups
 from qc.fields.words import meant_by
 from qc.problems import quoted
 from qc.readers.cells import Noted
 from qc.readers.command import in_quotes
-from qc.readers.finding.candidate import Candidate, written_at
-from qc.readers.finding.grids import is_place, names_mould, weighed_again
+from qc.readers.finding.candidate import Candidate
+from qc.readers.finding.grids import is_place, weighed_again
 from qc.readers.finding.lines import Doubtful, FoundLine
+from qc.readers.finding.printed import numbers_told
+from qc.readers.finding.view import written_at
 from qc.readers.options import ReadOptions
 from qc.readers.plausible import place_of
 
@@ -29,12 +32,13 @@ def one_batch(candidates: list[Candidate]) -> list[Candidate]:
         return candidates
     own = [_own_mould(one) for one in candidates]
     labels = [same_name(one.label) or mould for one, mould in zip(candidates, own, strict=True)]
-    as_moulds = [label for label in labels if label and (label in own or names_mould(label) or is_place(label))]
+    as_moulds = [label for label in labels if label and (label in own or is_place(label))]
     moulds = len(set(as_moulds)) == len(labels) and not any(map(_names_batch, labels))
     names = [same_name(line.cells["name"].text) for one in candidates for line in one.units if "name" in line.cells]
     every = sum(len(one.units) for one in candidates)
     batches = set(filter(_names_batch, labels))
-    goes_on = len(set(names)) == len(names) == every and not as_moulds and len(batches) < 2
+    titled = [label for label in labels[1:] if parts_groups(label) and not numbers_told(label)]
+    goes_on = len(set(names)) == len(names) == every and not as_moulds and len(batches) < 2 and not titled
     goes_on = goes_on and all(_number(after, 0) == _number(before, -1) + 1 for before, after in pairwise(candidates))
     if not (moulds or goes_on):
         return candidates

@@ -17,13 +17,13 @@ from qc.fields.words import balance_sign, plain_words
 from qc.problems import quoted
 from qc.readers.cells import CellKind, Noted, SheetCell, SheetTable, row_of
 from qc.readers.finding.beside import Beside
-from qc.readers.finding.candidate import Candidate, written_at
+from qc.readers.finding.candidate import Candidate
 from qc.readers.finding.candidates import candidates_of
 from qc.readers.finding.choose import chosen, one_batch
-from qc.readers.finding.lines import Aside, unnumbered
+from qc.readers.finding.lines import Aside, no_figures, without_mass
 from qc.readers.finding.titles import rest_of
 from qc.readers.finding.unread import about_something_else, holds_contents
-from qc.readers.finding.view import number_in
+from qc.readers.finding.view import number_in, written_at
 from qc.readers.finding.weighed_in import WeighedIn, weighed_in
 from qc.readers.headed_table import refuse_cut_at_commas, remark_on_hidden
 from qc.readers.located import Entry, LocatedTable
@@ -108,7 +108,7 @@ def find_units(
         candidate.view,
         masses=masses,
         used=used,
-        texts=unnumbered(candidate.asides),
+        texts=[*no_figures(candidate.asides), *without_mass(line.cells for line in candidate.units)],
         unit=weighed.unit if weighed else "",
         plausible=plausible,
         facts=facts,

@@ -12,11 +12,11 @@ from msgspec.structs import replace
 from qc.fields.words import heading_of, meant_by, measure_of, not_understood, plain_words, says_mass, summary_of
 from qc.problems import quoted
 from qc.readers.cells import CellKind, SheetCell
-from qc.readers.finding.candidate import Candidate, written_at
+from qc.readers.finding.candidate import Candidate
 from qc.readers.finding.grids import Grid, is_place, names_mould, weighed_again
 from qc.readers.finding.lines import IF_SINGLE, Aside, Doubtful, FoundLine, is_mean_or_sum
 from qc.readers.finding.printed import printed_line
-from qc.readers.finding.view import SheetView, meant_in, number_in
+from qc.readers.finding.view import SheetView, meant_in, number_in, written_at
 
 # From how many numbers on masses rise from one to the next in one of 40,000 lines (their orders are 1 in 8!).
 FEWEST_RISING = 8

@@ -9,18 +9,20 @@ from statistics import median
 
 from msgspec.structs import replace
 
+from qc.fields.remarks import parts_groups
 from qc.fields.words import measure_of, summary_of
 from qc.readers.cells import CellKind, SheetCell, SheetTable
-from qc.readers.finding.candidate import Candidate, written_at
-from qc.readers.finding.lines import Aside, Doubtful, FoundLine
-from qc.readers.finding.printed import PrintedLine, figure_said, holds_masses, printed_line, unit_number
-from qc.readers.finding.view import SheetView, like_a_mass, meant_in, number_in
+from qc.readers.finding.candidate import Candidate
+from qc.readers.finding.lines import PART, Aside, Doubtful, FoundLine
+from qc.readers.finding.printed import PrintedLine, figure_said, holds_masses, is_clock, printed_line, unit_number
+from qc.readers.finding.view import SheetView, like_a_mass, meant_in, number_in, written_at
 
 # A cell of masses alone; what parts the lines of a text pasted into one cell, and a word before all of them.
 _ONLY_MASSES = re.compile(r"\s*(?:\d{1,5}[.,]\d{1,6}\s+){2,}\d{1,5}[.,]\d{1,6}\s*", re.ASCII)
 # After how many lines of bare numbers in several cells each a sheet is no print-out.
 ENOUGH = 8
 _Line = tuple[int, list[SheetCell], PrintedLine]
+_DIGIT = re.compile(r"\d+")
 _LINE_ENDS, _HEAD = re.compile(r"[\r\n;|]+"), re.compile(r"^[^\d\n]*:")
 
 
@@ -33,6 +35,7 @@ def of_lines(upright: SheetView) -> Iterator[Candidate]:
     doubtful: list[Doubtful] = []
     asides: list[Aside] = []
     number, label, pasted = "", "", True
+    between: list[tuple[int, SheetCell, str]] = []
     for row_number, texts, joined in _pasted_apart(upright.table):
         if (line := printed_line(joined)) is not None:
             bare = not (line.number or line.label)
@@ -45,10 +48,18 @@ def of_lines(upright: SheetView) -> Iterator[Candidate]:
             doubtful.append(Doubtful(cell=texts[0], found=told, mend="Write one mass a row"))
         else:
             number = unit_number(joined) or number
+            between += [(row_number, texts[0], joined)] if parts_groups(joined) or is_clock(joined) else []
             label = joined.strip() if summary_of(joined) else ""
             if (said := figure_said(joined))[0]:
                 figure = Aside(cells=(written_at(texts[0], said[1]),), label=said[0], kind=summary_of(said[0]))
                 asides.append(figure)
+    rows = [row for row, *_ in found]
+    often = Counter(_DIGIT.sub("", text) for _, _, text in between)
+    for row_number, cell, text in between if rows else ():
+        # What is printed with every other value, as the day and the balance are, parts nothing.
+        if rows[0] < row_number < rows[-1] and 2 * often[_DIGIT.sub("", text)] < len(rows) and not figure_said(text)[0]:
+            told = f"{cell.quoted} stands among the masses, and may part those above it from those below it"
+            doubtful.append(Doubtful(cell=cell, found=told, mend=PART))
     found = [_named_sd(one, found) for one in _in_one_column(_without_prose(found))]
     used = {cell for _, texts, _ in found for cell in texts}
     others = sum(like_a_mass(cell) and cell not in used for row in upright.table.rows for cell in row.cells.values())

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from decimal import Decimal
 from functools import cached_property, partial
 from itertools import pairwise
@@ -12,13 +12,15 @@ from statistics import fmean, median, mode, stdev
 
 from msgspec import Struct
 
+from qc.fields.remarks import parts_groups
 from qc.fields.words import summary_of
 from qc.readers.cells import CellKind, SheetCell
-from qc.readers.finding.view import decimals_in, meant_in, number_in
+from qc.readers.finding.printed import figure_said
+from qc.readers.finding.view import decimals_in, meant_in, number_in, written_at
 
 FEWEST_TO_COMPARE = 3
 # Kinds of figures that are worked out from the masses and are held against ours.
-COMPARED = ("mean", "sd", "count")
+COMPARED = ("mean", "sd", "count", "least", "greatest")
 # Names up to this length are short; from this length on, a word within a name may head a figure.
 SHORT = 3
 MOST_DECIMALS = 9
@@ -40,6 +42,7 @@ NAME_THEM = (
     "Head them Weighed again (g) if they are second weighings of the same units, and Content (mg) or Content (% of "
     "label) if they are what a unit holds of the active; put other units below the first ones, with names of their own"
 )
+PART = "Take it out if all are of one batch, and name a mould by Mould; else keep the units of one batch on a sheet"
 _NAME_IT = "Name the unit, or clear the cell if it is none"
 _BEGIN, _DIGITS = re.compile(r"[^\W\d_]{2,}"), re.compile(r"\d+")
 _COUNTED = re.compile(r"[^\W\d_]{0,2}\d+[.)]?\s?[^\W\d_]{0,2}")
@@ -96,11 +99,22 @@ class Aside(Struct, frozen=True, kw_only=True):
     kind: str = ""
 
 
-def unnumbered(asides: Iterable[Aside]) -> Iterator[SheetCell]:
-    """The cells that were set aside and head no number: what they say, they say of the table."""
+def no_figures(asides: Iterable[Aside]) -> Iterator[SheetCell]:
+    """The cells that were set aside and are no figure with its label: what they say, they say of the table."""
     for aside in asides:
-        if all(number_in(cell) is None for cell in aside.cells):
+        if not aside.kind or all(number_in(cell) is None for cell in aside.cells):
             yield from aside.cells
+
+
+# What of a unit is typed freely, so that its mass may have come to stand there.
+_FREE = ("name", "mould", "cavity", "seen", "note")
+
+
+def without_mass(rows: Iterable[Mapping[str, SheetCell]]) -> Iterator[SheetCell]:
+    """The texts of units of which nothing was measured."""
+    for cells in rows:
+        if not {"mass_g", "content_mg", "content_percent", "left_out_because"} & cells.keys():
+            yield from (cells[name] for name in _FREE if name in cells)
 
 
 class Doubtful(Struct, frozen=True, kw_only=True):
@@ -139,8 +153,13 @@ def sifted(lines: Sequence[FoundLine]) -> tuple[list[FoundLine], list[Aside], li
     doubtful: list[Doubtful] = []
     for spot, line in enumerate(lines):
         label, mass = figures[spot], line.mass
-        if label is not None:
+        if label is not None and (said := figure_said(label.text))[0]:
+            asides.append(Aside(cells=(written_at(label, said[1]),), label=said[0], kind=summary_of(said[0])))
+        elif label is not None:
             asides.append(Aside(cells=line.everything, label=label.shown, kind=summary_of(label.shown)))
+        elif mass is None and (cell := line.cells.get("name")) is not None and decimals_in(cell):
+            found = f"{cell.quoted} stands under the names of the units, without a mass"
+            doubtful.append(Doubtful(cell=cell, found=found, mend="Type the mass under its heading, or clear the cell"))
         elif mass is None and names.is_remark(line):
             cell = line.cells.get("mass_g")
             if cell is not None and (cell.kind is not CellKind.TEXT or meant_in(cell) is not None):
@@ -148,9 +167,6 @@ def sifted(lines: Sequence[FoundLine]) -> tuple[list[FoundLine], list[Aside], li
                 doubtful.append(Doubtful(cell=cell, found=found, mend="Type the mass and name the unit, or clear it"))
             else:
                 asides.append(Aside(cells=line.everything, label=next((one.shown for one in line.everything), "")))
-        elif mass is None and (cell := line.cells.get("name")) is not None and decimals_in(cell):
-            found = f"{cell.quoted} stands under the names of the units, without a mass"
-            doubtful.append(Doubtful(cell=cell, found=found, mend="Type the mass under its heading, or clear the cell"))
         elif mass is not None and "name" not in line.cells and (word := line.word_beside) is not None:
             found = f"{mass.quoted} has no name of a unit, and {word.quoted} stands beside it"
             doubtful.append(Doubtful(cell=mass, found=found, mend=_NAME_IT))
@@ -165,6 +181,15 @@ def sifted(lines: Sequence[FoundLine]) -> tuple[list[FoundLine], list[Aside], li
             doubtful.append(doubt)
         else:
             units.append(line)
+    among = {line.number for line in lines if line.mass is not None and line in units}
+    for line in lines:
+        texts = [cell for cell in line.everything if cell.kind is CellKind.TEXT]
+        between = line.mass is None and among and min(among) < line.number < max(among)
+        # A unit without a mass has a name like the others; it may have no more than a note.
+        remark = names.is_remark(line) and all(number_in(cell) is None for cell in line.everything)
+        if between and remark and (cell := next((one for one in texts if parts_groups(one.typed)), None)) is not None:
+            found = f"{cell.quoted} stands among the masses, and may part those above it from those below it"
+            doubtful.append(Doubtful(cell=cell, found=found, mend=PART))
     return units, asides, doubtful
 
 

@@ -22,7 +22,9 @@ _PARTED = re.compile(r"^(\s*(?:[^\W\d]+\.?\s*)?\d{1,4})(?:\s*[:=]\s*|\s+[-\u2013
 _NUMBER = re.compile(r"(?:unit|sample|no|nr|id|#)?\s*[.:]?\s*(\d{1,4})\s*[.:)]?", re.IGNORECASE | re.ASCII)
 
 
-_TOLD = re.compile(r"(?<![\w.,])\d{1,5}[.,]\d{1,6}(?![\d]|[.,]\d)(?!\s*%)", re.ASCII)
+# A number with decimals, letters that look like digits among them: "l.5OO".
+_TOLD = re.compile(r"(?<![\w.])[\dOolI]{1,5}[.,][\dOolI]{1,6}(?![\dOolI]|[.,]\d)(?!\s*%)", re.ASCII)
+_LOOKALIKES = str.maketrans("OolI", "0011")
 _FIGURE = re.compile(r"\s*(\D*?)\s*[:=]?\s*(\d{1,5}(?:[.,]\d{1,6})?)\s*([a-z]{1,5})?\.?\s*", re.IGNORECASE | re.ASCII)
 
 
@@ -131,4 +133,5 @@ def numbers_told(text: str) -> list[Decimal]:
     >>> numbers_told("Unit 7: 2.010 g, then 1,500 g (Ph. Eur. 2.9.5)")
     [Decimal('2.010'), Decimal('1.500')]
     """
-    return [Decimal(one.replace(",", ".")) for one in _TOLD.findall(_CLOCK.sub(" ", text))]
+    found = (one for one in _TOLD.findall(_CLOCK.sub(" ", text)) if any(map(str.isdigit, one)))
+    return [Decimal(one.translate(_LOOKALIKES).replace(",", ".")) for one in found]

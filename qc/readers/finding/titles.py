@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
+from decimal import Decimal
 
 from qc.fields.days import days_meant
 from qc.fields.field import Holds, Plausible, plain, same_name
 from qc.fields.remarks import batch_named, measures_said, other_masses, same_batch
 from qc.fields.sheets import BATCH
-from qc.fields.words import meant_by, measure_of
+from qc.fields.words import meant_by, measure_of, plain_words, words_known
 from qc.problems import quoted
 from qc.readers.cells import CellKind, Noted, SheetCell, row_of
 from qc.readers.finding.beside import Beside, beside, numbers_meant
@@ -54,8 +55,14 @@ def rest_of(
     apart : collection of str
         The titles of other tables on the sheet, which were told apart from it.
     """
-    outside = beside(view, masses=masses, used=used, plausible=plausible)
+    texts = list(texts)
+    outside = beside(view, masses=masses, used=used, plausible=plausible, texts=texts)
     outside.refuse(view, findings)
+    for text, cells in outside.ignored.items():
+        counts = {number_in(cell) for cell in cells}
+        if len(cells) > 1 and counts != {Decimal(1)} and not words_known().counted.isdisjoint(plain_words(text)):
+            found = f"the numbers under {quoted(text)} say of how many units each row is"
+            findings.refuse(view.table, cells[0].address, found=found, mend="Weigh the units one by one, one row each")
     addresses = {cell.address for cell in masses}
     number = facts.entries[0].cell("number") if facts else None
     batch = batch or (number.shown if number else "")

@@ -24,7 +24,7 @@ from qc.fields.words import (
 from qc.problems import quoted
 from qc.readers.cells import SheetCell, row_of
 from qc.readers.finding.candidate import span
-from qc.readers.finding.view import SheetView, number_in
+from qc.readers.finding.view import SheetView, decimals_in, number_in
 
 # How many numbers make a column; from how many letters on a name without a digit is that of something else than a unit;
 # beyond which ratio of the greatest to the least numbers are no masses of one kind of unit (common practice).
@@ -71,6 +71,8 @@ def unread(view: SheetView, text: str, cells: list[SheetCell], *, titles: bool, 
     values = [number for cell in cells if (number := number_in(cell)) is not None and number > 0]
     if len(values) < FEWEST or about_something_else(view, cells, titles=titles):
         return None
+    if meant_by(text) == "weighing_order" and not any(map(decimals_in, cells)):
+        return None
     powers = {"g": (0,), "mg": (-3,)}.get(measure_of(plain_words(text)[-1]), (0, -3))
     middles = [median(values).scaleb(power) for power in powers]
     weighs = any(plausible.floor <= middle <= plausible.ceiling for middle in middles)
@@ -98,8 +100,11 @@ def what_it_says(text: str) -> str:
         return ""
     if said.startswith("content"):
         return "content"
-    if said == "mass_g" or says_mass(text):
+    weighed = said in ("", "weighing_order") and words_known().remark.weighed & {*words}
+    if said == "mass_g" or says_mass(text) or weighed:
         return "mass"
+    if "mg" in map(measure_of, words) and words_known().heading.unit & {*words} and "/" in text:
+        return "mg"
     # A strength heads nothing.
     is_none = len(words) < 2 or _STRENGTH.search(text) or others
     return measure if not is_none and (measure := measure_of(words[-1])) in ("g", "mg") else ""

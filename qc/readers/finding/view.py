@@ -117,3 +117,8 @@ def decimals_in(cell: SheetCell) -> int:
     """How many digits the number of a cell shows behind its decimal mark."""
     exponent = (number_in(cell) or Decimal(0)).as_tuple().exponent
     return -exponent if isinstance(exponent, int) and exponent < 0 else 0
+
+
+def written_at(cell: SheetCell, text: str) -> SheetCell:
+    """A text at the address of a cell."""
+    return replace(cell, kind=CellKind.TEXT, text=text, number=None)
