@@ -9,7 +9,8 @@ from matplotlib.axes import Axes
 from msgspec.structs import replace
 
 from qc.batch import counting_order
-from qc.results import JudgedBatch
+from qc.results import JudgedBatch, Trend
+from qc.results.pour import TrendFlag
 from qc.show import content, series, tray, units
 from qc.show.pieces import Picture
 from qc.show.units import named, short_names
@@ -95,11 +96,16 @@ def test_of_very_many_units_those_farthest_off_are_drawn_and_the_caption_says_so
 
 
 def test_the_fitted_change_of_very_many_units_is_drawn_where_they_are(
-    batches: dict[str, Callable[[], JudgedBatch]], monkeypatch: pytest.MonkeyPatch
+    make_judged: Make, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(units, "MOST_DRAWN", 8)
-    shown, _ = series._by_stretches(series.mass_series(batches["sound"]()))
+    found = series.mass_series(make_judged(names=LONG))
+    fitted = tuple((point.row.unit, 2.0) for point in found.points)
+    trend = Trend(
+        flag=TrendFlag.CLEAR, n=24, sentence="", fitted=fitted, band=tuple((unit, 1.9, 2.1) for unit, _ in fitted)
+    )
+    shown, _ = series._by_stretches(replace(found, trend=trend))
     assert shown.trend is not None
-    kept = {point.row.unit for point in shown.points}
-    assert {unit for unit, _ in shown.trend.fitted} == {unit for unit, *_ in shown.trend.band} == kept
+    kept = [point.row.unit for point in shown.points]
     assert len(kept) == 8
+    assert [unit for unit, _ in shown.trend.fitted] == [unit for unit, *_ in shown.trend.band] == kept
