@@ -43,7 +43,7 @@ TEST = {
     "reconciliation": "Reconciliation",
     "release-check": "Release check",
     "packing-checklist": "Packing and label checklist",
-    "superseded-input": "Input not superseded",
+    "superseded-input": "Superseded input",
 }
 SHORT_TEST = {
     "mass-uniformity": "Mass",

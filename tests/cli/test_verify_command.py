@@ -188,6 +188,7 @@ class TestSupersedes:
         ]
         # The report of a superseded input belongs together, and comes out the same after the marks are gone.
         assert qc("check", "old.csv", *FORM, "--report", "third").exit_code == 3
+        assert "A later report supersedes the one made from this very file." in Path("third/report.html").read_text()
         os.rename(Path(report, "superseded.json"), "kept.json")
         assert judged() == (0, None)
         assert qc("verify", "third").exit_code == 0

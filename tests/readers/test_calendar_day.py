@@ -59,13 +59,15 @@ def test_the_notice_names_its_cell(book_of: BookOf) -> None:
         ("31.12.2026 08:15", "2026-12-31", "2026-12-31"),
         ("2028-02", "2028-02-01", "2028-02-29"),
         ("2/2027", "2027-02-01", "2027-02-28"),
+        ("3.4.26", "2003-04-26", "2026-04-03"),
+        ("14 March 27", "2027-03-14", "2027-03-14"),
     ],
 )
 def test_the_days_that_a_text_may_mean(text: str, earliest: str, latest: str) -> None:
     assert days_meant(text) == (date.fromisoformat(earliest), date.fromisoformat(latest))
 
 
-@pytest.mark.parametrize("text", ["", "next week", "13/2027", "0/2027", "2026-02-30", "31.02.2026", None])
+@pytest.mark.parametrize("text", ["", "next week", "345.1.2", "13/2027", "0/2027", "2026-02-30", "31.02.2026", None])
 def test_no_day_at_all(text: str | None) -> None:
     assert days_meant(text) is None
 

@@ -77,6 +77,8 @@ def basis(judged: JudgedBatch) -> str:
         said = f"The sample meets {total} judged" if len(judged_tests) > 1 else "The sample meets the one test judged"
     elif failed:
         said = f"{len(failed)} of {total} not met: {listed([_begun_small(test) for test in failed], most=2)}"
+    elif judged.batch.superseded is not None:
+        said = "A later report supersedes the one made from this very file"
     elif undecided:
         waiting = [f"{_begun_small(test)} ({VERDICT[test.verdict]})" for test in undecided]
         said = f"{len(undecided)} of {total} not decided yet: {listed(waiting, most=2)}"

@@ -1,0 +1,69 @@
+"""What faults put into the readers and fields at random had changed without a test that failed."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+
+from qc.fields.words import Heading, heading_of
+from qc.problems import InputProblems, Notice
+from qc.readers.finding.printed import printed_line
+from qc.readers.options import ReadOptions
+from qc.readers.read import read_batch
+
+SUPPOSITORIES = ReadOptions(form="suppositories")
+
+
+@pytest.mark.parametrize(
+    ("text", "heading"),
+    [
+        ("Gehalt [mg]", Heading("content_mg", "mg")),
+        ("Gehalt (%)", Heading("content_percent", "%")),
+        ("Weight %", Heading("mass_g", "%")),
+    ],
+)
+def test_a_content_in_percent_is_one_and_a_mass_or_a_content_in_mg_is_none(text: str, heading: Heading) -> None:
+    assert heading_of(text) == heading
+
+
+@pytest.mark.parametrize(("order", "places"), [("pour", (1, None)), ("weighing", (None, 1)), ("both", (1, 1))])
+def test_rows_that_stand_in_an_order_are_counted_from_one(
+    order: str, places: tuple[int | None, int | None], tmp_path: Path
+) -> None:
+    path = tmp_path / "masses.csv"
+    path.write_text("Unit,Mass (g)\nA,2.00\nB,2.01\n")
+    first, second = read_batch(path, options=ReadOptions(form="suppositories", order=order)).units  # type: ignore[arg-type]
+    assert (first.pour_order, first.weighing_order) == places
+    assert (second.pour_order, second.weighing_order) == tuple(one and one + 1 for one in places)
+
+
+@pytest.mark.parametrize(("target", "said"), [("49", True), ("50", False)])
+def test_a_target_far_from_the_label_is_remarked_on(target: str, said: bool, tmp_path: Path) -> None:
+    (tmp_path / "actives.csv").write_text(f"Active,Label claim (mg),Target (% of label)\ndrug,100,{target}\n")
+    (tmp_path / "units.csv").write_text("Unit,Mass (g)\nA,2.00\nB,2.01\n")
+    notices = [one.text for one in read_batch(tmp_path, options=SUPPOSITORIES).notices if isinstance(one, Notice)]
+    assert ("The target of drug, 49 % of label, is far from 100 %." in notices) is said
+
+
+@pytest.mark.parametrize(
+    ("text", "prose"),
+    [("side B7 2.031 g", False), ("weighed after lunch by her 2.031 g", True), ("lid closed 2.031 g", True)],
+)
+def test_words_that_number_a_unit_are_no_prose(text: str, prose: bool) -> None:
+    line = printed_line(text)
+    assert line is not None
+    assert line.is_prose is prose
+
+
+@pytest.mark.parametrize(("typed", "read"), [("2.99", False), ("3", True)])
+def test_a_share_typed_for_a_percentage_is_refused_below_three_percent(typed: str, read: bool, tmp_path: Path) -> None:
+    (tmp_path / "actives.csv").write_text(f"Active,Label claim (mg),Batch assay (% of label)\ndrug,100,{typed}\n")
+    (tmp_path / "units.csv").write_text("Unit,Mass (mg)\nA,2000\nB,2010\n")
+    if read:
+        batch = read_batch(tmp_path, options=SUPPOSITORIES)
+        assert (batch.actives[0].batch_assay_percent, batch.units[1].mass_g) == (Decimal(3), Decimal("2.010"))
+        return
+    with pytest.raises(InputProblems, match="looks like a fraction of one"):
+        read_batch(tmp_path, options=SUPPOSITORIES)
