@@ -2,9 +2,34 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 import pytest
+from msgspec.structs import replace
 
 from tests.workbook import test_workbook_figures as figures
+
+no_causes = figures.no_causes
+BALANCE = {"units_obtained": 24, "melt_prepared_g": Decimal(60), "melt_left_g": Decimal(2), "trimmings_g": Decimal(1)}
+WEIGHED = figures.batch(contents=(), actives=())
+UNPLANNED = replace(WEIGHED, nominal_mass_g=None)
+"""Without a nominal or planned mass, so that nothing says how many units the melt would give."""
+FURTHER = {
+    "units-poured-for-the-yield": replace(UNPLANNED, units_poured=25, **BALANCE),
+    "no-yield": replace(UNPLANNED, **BALANCE),
+    "some-weighed-again": replace(
+        figures.batch(contents=()),
+        units=(
+            replace(WEIGHED.units[0], weighed_again_g=Decimal("2.2"), weighed_again_because="moved"),
+            *WEIGHED.units[1:],
+        ),
+        checked_by="B",
+    ),
+}
+CASES = figures.CASES | {
+    name: figures.Case(batch=batch, verdict="undecided" if batch.actives else "complies")
+    for name, batch in FURTHER.items()
+}
 
 
 @pytest.fixture(autouse=True)
@@ -12,16 +37,23 @@ def _no_causes(no_causes: None) -> None:
     """Causes are weighed for the reader and never for a verdict."""
 
 
-no_causes = figures.no_causes
-
-
-@pytest.mark.parametrize("name", figures.CASES)
+@pytest.mark.parametrize("name", CASES)
 def test_every_figure_and_verdict_stands_as_the_document_has_it(name: str) -> None:
-    document, content = figures.judged(figures.CASES[name])
+    document, content = figures.judged(CASES[name])
     sheets = figures.as_written(content)
     live, rows = figures.live_figures(sheets), figures.summary_rows(sheets)
     stated = figures.figures_of(document)
-    assert document["verdict"] == figures.CASES[name].verdict
+    assert document["verdict"] == CASES[name].verdict
     assert {key: live.get(key) for key, one in stated.items() if not figures.same(one, live.get(key))} == {}
     assert (rows[1][0], rows[1][4]) == ("Figures and verdicts that do not agree", 0)
     assert [row for row in rows if row[5] == "NO"] == []
+
+
+@pytest.mark.parametrize("lacking", ["label_claim_mg", "displacement"])
+def test_an_active_without_claim_or_displacement_is_named_on_the_sheet_plan_and_nothing_is_worked_out(
+    lacking: str,
+) -> None:
+    active = replace(figures.DRUG, **{lacking: None})
+    case = figures.Case(batch=figures.batch(contents=(), actives=(active,), planned="2.04"), verdict="undecided")
+    _, content = figures.judged(case)
+    assert figures.as_written(content)["Plan"][4][:6] == ["drug", None, None, None, None, None]
