@@ -26,10 +26,16 @@ FURTHER = {
         checked_by="B",
     ),
 }
-CASES = figures.CASES | {
-    name: figures.Case(batch=batch, verdict="undecided" if batch.actives else "complies")
-    for name, batch in FURTHER.items()
-}
+FEW = figures.Case(batch=figures.batch(("3.00", *["2.00"] * 17), (), actives=()), verdict="does-not-comply")
+"""Too few for the test, and one that fails it whatever the missing ones weigh."""
+CASES = (
+    figures.CASES
+    | {"few-and-one-fails-at-once": FEW}
+    | {
+        name: figures.Case(batch=batch, verdict="undecided" if batch.actives else "complies")
+        for name, batch in FURTHER.items()
+    }
+)
 
 
 @pytest.fixture(autouse=True)
