@@ -25,6 +25,14 @@ FURTHER = {
         ),
         checked_by="B",
     ),
+    "all-weighed-again": replace(
+        WEIGHED,
+        units=tuple(
+            replace(one, weighed_again_g=Decimal("2.1"), weighed_again_because="balance levelled")
+            for one in WEIGHED.units
+        ),
+        checked_by="B",
+    ),
 }
 FEW = figures.Case(batch=figures.batch(("3.00", *["2.00"] * 17), (), actives=()), verdict="does-not-comply")
 """Too few for the test, and one that fails it whatever the missing ones weigh."""
