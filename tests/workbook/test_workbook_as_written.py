@@ -71,3 +71,12 @@ def test_an_active_without_claim_or_displacement_is_named_on_the_sheet_plan_and_
     case = figures.Case(batch=figures.batch(contents=(), actives=(active,), planned="2.04"), verdict="undecided")
     _, content = figures.judged(case)
     assert figures.as_written(content)["Plan"][4][:6] == ["drug", None, None, None, None, None]
+
+
+def test_the_reason_for_which_a_unit_is_left_out_stands_beside_it_on_the_sheet_of_each_test() -> None:
+    case = figures.CASES["left-out"]
+    _, content = figures.judged(case)
+    reasons = {figures.plain(unit.name): unit.left_out_because for unit in case.batch.units if unit.left_out_because}
+    rows = figures.as_written(content)["Mass"][4:]
+    assert reasons
+    assert {row[0]: why for row in rows for why in reasons.values() if why in row} == reasons
