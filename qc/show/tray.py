@@ -89,7 +89,8 @@ class TrayPlan(Struct, frozen=True, kw_only=True):
         """The cavity over each column, where units have no room for a name and a column is one cavity of all moulds."""
         columns = [{cell.row.cavity for cell in self.cells if cell.x == x} for x in range(self.columns)]
         names = tuple(plain(one or "") for column in columns if len(column) == 1 for one in column)
-        told = self.names and not self.font_points and len(names) == self.columns
+        room = self.lines * self.cell_inches + INCHES_OF_CAVITIES <= self.inches_high
+        told = room and self.names and not self.font_points and len(names) == self.columns
         return names if told and max(map(len, names)) <= LETTERS_OF_A_CAVITY else ()
 
     @property
