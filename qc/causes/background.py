@@ -72,9 +72,8 @@ class Background(Struct, frozen=True, kw_only=True, dict=True):
         ----------
         name : str
             `fill`, `base-pour`, `mixing`, `cavity`, `mould`, `level`, `base`, `mean-content`, `ends`, `assay`, `part`,
-            `fixed`; `mass-level`, `mass-scatter`, `content-level`, `content-scatter`; and `fill-wandering:REACH`,
-            `weighing-wandering:REACH`, `mixing-streaks:REACH`, `mass-smooth:REACH` or `content-smooth:REACH`, reach in
-            units.
+            `fixed`; `mass-` or `content-` with `level`, `scatter`, `cavity`, `mould` or `smooth:REACH`; and
+            `fill-wandering:REACH`, `weighing-wandering:REACH` or `mixing-streaks:REACH`, reach in units.
 
         Returns
         -------
@@ -85,10 +84,19 @@ class Background(Struct, frozen=True, kw_only=True, dict=True):
             self._factors[name] = self._build(name)
         return self._factors[name]
 
+    def fill_of(self, places: Flags) -> str:
+        """The name of a kernel for the fill of some units alone, by their rows."""
+        name = f"fill-of:{places.tobytes().hex()}"
+        within = self.factor("fill") * places[:, None]
+        self._factors[name] = within[:, within.any(axis=0)]
+        return name
+
     def _build(self, name: str) -> Floats:
         kind, _, reach = name.partition(":")
         rows, own = self.rows, np.eye(len(self.rows.rows))
-        volumes, masses = self.volumes[:, None].astype(np.float64), self.masses[:, None].astype(np.float64)
+        volumes, masses, capacities = (
+            one[:, None].astype(np.float64) for one in (self.volumes, self.masses, self.capacities)
+        )
         base_pours = rows.of(RowKind.BASE_POUR)
         weighed = rows.weighing if rows.weighed_in_order else rows.position
         suspended = [at for at, one in enumerate(rows.substances) if one.suspended]
@@ -99,8 +107,8 @@ class Background(Struct, frozen=True, kw_only=True, dict=True):
             "weighing-wandering": lambda: rows.of(RowKind.MASS)[:, None] * self._alike(float(reach), place=weighed),
             "mixing": lambda: self._by_active(self._of_unit),
             "mixing-streaks": lambda: self._by_active(self._alike(float(reach))),
-            "cavity": lambda: self._hollow(rows.cavities),
-            "mould": lambda: self._hollow(rows.moulds),
+            "cavity": lambda: self._hollow(rows.cavities) * capacities,
+            "mould": lambda: self._hollow(rows.moulds) * capacities,
             "level": lambda: volumes,
             "base": lambda: volumes + base_pours[:, None],
             "mean-content": lambda: self._by_active(np.ones((len(rows.rows), 1))),
@@ -114,6 +122,10 @@ class Background(Struct, frozen=True, kw_only=True, dict=True):
             "content-level": lambda: self._of_assays(np.ones((len(rows.rows), 1))),
             "content-scatter": lambda: self._of_assays(own),
             "content-smooth": lambda: self._of_assays(self._alike(float(reach))),
+            "mass-cavity": lambda: masses * self._hollow(rows.cavities),
+            "mass-mould": lambda: masses * self._hollow(rows.moulds),
+            "content-cavity": lambda: self._of_assays(self._hollow(rows.cavities)),
+            "content-mould": lambda: self._of_assays(self._hollow(rows.moulds)),
         }
         built = builders[kind]()
         return built[:, built.any(axis=0)]
@@ -145,8 +157,7 @@ class Background(Struct, frozen=True, kw_only=True, dict=True):
         own = [name or f"unit {row.unit}" for name, row in zip(names, self.rows.rows, strict=True)]
         different = sorted(set(own))
         belongs = np.eye(len(different))[[different.index(name) for name in own]]
-        about_mean = (belongs - 1.0 / belongs.shape[1]) * self.capacities.astype(np.float64)[:, None]
-        return np.asarray(about_mean, dtype=np.float64)
+        return np.asarray(belongs - 1.0 / belongs.shape[1], dtype=np.float64)
 
     def _alike(self, reach_units: float, *, place: Floats | None = None) -> Floats:
         """Units that stand near each other, alike about the mean of all; without an order, each unit alone."""

@@ -26,9 +26,9 @@ class Answer:
         """The probability of those named first."""
         return sum(self.chances[id] for id in self.first)
 
-    def blames(self, least: float) -> bool:
-        """Whether one fault of the list is given more than this probability."""
-        return any(self.chances[id] > least for id in self.chances if id not in (SOUND, SOMETHING_ELSE))
+    def blames(self, least: float, *, but: Collection[str] = ()) -> bool:
+        """Whether one fault of the list, of those that are not right, is given more than this probability."""
+        return any(self.chances[id] > least for id in self.chances if id not in (SOUND, SOMETHING_ELSE, *but))
 
 
 # A batch of a kind by a seed, with the causes that are right for it: none for a kind of which there is no model.
@@ -76,6 +76,11 @@ class Scores:
         """Share of batches, or of those of a kind, of which one fault of the list is given more than this."""
         pairs = zip(self.answers, self.kinds, strict=True)
         return float(np.mean([one.blames(least) for one, of in pairs if kind in ("", of)]))
+
+    def misled(self, least: float, *, kind: str = "") -> float:
+        """The same without the faults that are right, or of the very shape of what happened."""
+        every = zip(self.answers, self.kinds, self.truths, strict=True)
+        return float(np.mean([one.blames(least, but=truth) for one, of, truth in every if kind in ("", of)]))
 
     @property
     def by_kind(self) -> dict[str, float]:

@@ -301,6 +301,64 @@ class TestSomethingElse:
         found = find(replace(batch, assays=tuple(assays)))
         assert max(chance for cause, chance in found.items() if cause != "something-else") < 0.9
 
+    @pytest.mark.parametrize(
+        ("off", "masses", "contents"),
+        [
+            (lambda unit: unit.mould == "2", "1.0", "0.90"),
+            (lambda unit: unit.mould == "2", "1.02", "0.92"),
+            (lambda unit: 8 < (unit.pour_order or 0) <= 15, "1.06", "1"),
+            (lambda unit: (unit.pour_order or 0) > 18, "1.0", "0.85"),
+        ],
+        ids=["topped up with plain base", "the same, overfull", "weighed in the wrapper", "base added to the rest"],
+    )
+    def test_moulds_and_parts_of_the_pour_that_are_off_alone_are_no_listed_fault(
+        self, off: Callable[[Unit], bool], masses: str, contents: str, draw: Draw, find: Find
+    ) -> None:
+        recipe = Recipe(
+            units=24, moulds=2, cavities=6, assays=16, ingredients=(Ingredient(label_mg=300.0, displacement=1.6),)
+        )
+        batch = draw("sound", recipe=recipe).batch
+        names = {unit.name for unit in batch.units if off(unit)}
+        units = (
+            replace(unit, mass_g=(unit.mass_g * Decimal(masses)).quantize(Decimal("0.001")))
+            if unit.mass_g and unit.name in names
+            else unit
+            for unit in batch.units
+        )
+        assays = (
+            replace(one, content_mg=one.content_mg * Decimal(contents)) if one.content_mg and one.unit in names else one
+            for one in batch.assays
+        )
+        found = find(replace(batch, units=tuple(units), assays=tuple(assays)))
+        assert max(chance for cause, chance in found.items() if cause != "something-else") < 0.9
+
+    def test_a_mould_whose_units_lose_differing_amounts_leaks(self, draw: Draw) -> None:
+        batch = draw("sound", recipe=Recipe(units=24, moulds=2, cavities=12, assays=0)).batch
+        lost = (
+            Decimal(share)
+            for share in [
+                "0.97",
+                "0.90",
+                "0.99",
+                "0.85",
+                "0.95",
+                "0.91",
+                "0.98",
+                "0.88",
+                "0.94",
+                "0.80",
+                "0.96",
+                "0.92",
+            ]
+        )
+        units = (
+            replace(unit, mass_g=(unit.mass_g * next(lost)).quantize(Decimal("0.001")))
+            if unit.mass_g and unit.mould == "2"
+            else unit
+            for unit in batch.units
+        )
+        assert weigh_causes(replace(batch, units=tuple(units))).causes[0].cause == "leaking-mould"
+
     def test_it_says_how_it_compares_with_the_best_model(self, draw: Draw) -> None:
         (found,) = (one for one in weigh_causes(draw("uneven-fill").batch).causes if one.cause == "something-else")
         first, *_ = all_words(found.evidence)

@@ -21,24 +21,37 @@ STEP = 0.0125
 
 
 def likelihood(background: Background) -> tuple[Likelihood, ...]:
-    """One cavity, or one mould, short: shapes (cavities and moulds, rows), amplitudes ln(1 - leak) [-].
+    """One cavity short, or one mould; of a single mould, one half of its cavities: amplitudes ln(1 - leak) [-].
 
-    Base pours are taken to be older than the leak. Where nobody named a cavity or a mould it is not seen.
+    Each unit of a mould loses another amount: shapes (places, rows), and the fill of its units scatters, variance
+    (nodes,). Base pours are taken to be older than the leak. Where nobody named a cavity or a mould it is not seen.
     """
-    rows = background.rows
-    places = [[one == name for one in of] for of in (rows.cavities, rows.moulds) for name in sorted({*of} - {""})]
-    cavities = len({*rows.cavities} - {""})
-    moulds = len(places) - cavities
-    # The only mould is all there is: nothing would tell its leak from units that are all light.
-    if moulds < 2:
-        places, moulds = places[:cavities], 0
-    if not places:
+    rows, priors = background.rows, background.priors
+    cavities, moulds = (sorted({*of} - {""}) for of in (rows.cavities, rows.moulds))
+    single = np.array([[one == name for one in rows.cavities] for name in cavities])
+    if len(moulds) > 1:
+        whole = np.array([[one == name for one in rows.moulds] for name in moulds])
+    else:
+        half = len(cavities) // 2
+        whole = np.array([single[:half].any(axis=0), single[half:].any(axis=0)] if half else [])
+    if not len(single) and not len(whole):
         return (Likelihood(),)
-    share = background.priors.number(ID, "moulds") if moulds and cavities else float(moulds > 0)
-    weights = np.repeat([(1.0 - share) / max(cavities, 1), share / max(moulds, 1)], [cavities, moulds])
-    logs, by_size = background.priors.size(ID, "leak").shifts(sign=-1.0, step=STEP)
-    shift = even_shift(np.array(places) * background.volumes, logs, shape_weights=weights, weights=by_size)
-    return (Likelihood(shifts=(shift,)),)
+    logs, weights = priors.size(ID, "leak").shifts(sign=-1.0, step=STEP)
+    rounds = background.spreads(ID, "rounds", column=1) ** 2
+    many = priors.number(ID, "moulds" if len(moulds) > 1 else "halves")
+    share = many if len(single) and len(whole) else float(len(whole) > 0)
+    ways = [
+        Likelihood(
+            weight=share / len(whole),
+            added={background.fill_of(place): rounds},
+            shifts=(even_shift(place[None, :] * background.volumes, logs, weights=weights),),
+        )
+        for place in whole
+    ]
+    if len(single):
+        shift = even_shift(single * background.volumes, logs, weights=weights)
+        ways.append(Likelihood(weight=1.0 - share, shifts=(shift,)))
+    return tuple(ways)
 
 
 def spoil(pour: Pour, draw: FaultDraw) -> Pour:

@@ -62,16 +62,20 @@ def likelihood(background: Background) -> tuple[Likelihood, ...]:
     settled = [active for active, one in enumerate(rows.substances) if one.suspended]
     if not settled:
         return (Likelihood(),)
-    spread = background.spreads(ID, "rise", column=0)
     if not rows.ordered:
         # A straight rise of 1 has a standard deviation of 1 over the root of 12.
-        return (Likelihood(added={"mixing": spread**2 / 12.0}),)
+        return (Likelihood(added={"mixing": background.spreads(ID, "rise", column=0) ** 2 / 12.0}),)
     shares = np.sum([rows.concentration_share(active) for active in settled], axis=0)
     size = priors.size(ID, "rise")
     shapes, weights = profile_library(rows.position, falling=priors.number(ID, "falling"), greatest=size.most)
     shift = even_shift(shapes * shares[None, :], size.equally_likely(AMPLITUDES), shape_weights=weights)
-    ends = (priors.number(ID, "ends") * spread) ** 2
-    return (Likelihood(added={"ends": ends}, shifts=(shift,)),)
+    return (Likelihood(added=ends(background), shifts=(shift,)),)
+
+
+def ends(background: Background) -> dict[str, Floats]:
+    """The variance of the first and the last units, which follow no profile."""
+    share = background.priors.number(ID, "ends")
+    return {"ends": (share * background.spreads(ID, "rise", column=0)) ** 2}
 
 
 def profile_library(position: Floats, *, falling: float, greatest: float) -> tuple[Floats, Floats]:

@@ -1,4 +1,4 @@
-"""Something that no model describes: masses and contents off, scattered or wandering, each on its own, of any size."""
+"""Something that no model describes: masses and contents off, scattered, by place or by turns, each on its own."""
 
 from __future__ import annotations
 
@@ -7,21 +7,27 @@ from collections.abc import Iterator
 import numpy as np
 
 from qc.causes.background import Background
-from qc.causes.evidence import Likelihood, either_way
+from qc.causes.evidence import Likelihood, Shift, either_way, two_way_shift
 from qc.causes.facts import Facts
 from qc.causes.model import CauseModel
+from qc.causes.models import settling_in_pour
+from qc.causes.rows import Floats
 from qc.results.messages import Message
 
 ID = "something-else"
 STEP = 0.02
+AMPLITUDES = 24
+# Into so many parts the pour is divided, of which some on end are off.
+PARTS = 8
+# What differs by mould or by cavity.
+APART = (("mass",), ("content",), ("mass", "content"))
 
 
 def likelihood(background: Background) -> tuple[Likelihood, ...]:
-    """Free levels of masses and contents, and with them scatter or wandering of either; or one number or one unit off.
+    """Free levels of masses and contents, and with them scatter of either; a change along the pour; one number off.
 
     A cause with a shape of its own is likelier than this where the measurements have that shape, and less likely where
-    they have not: this is what it has to beat. Shapes (numbers, rows) of the single number that is off [-],
-    or of the unit that is: its mass, put on the balance once or twice, and its contents by the same share.
+    they have not: this is what it has to beat.
     """
     rows, priors = background.rows, background.priors
     reach = priors.number(ID, "reach_units")
@@ -30,20 +36,57 @@ def likelihood(background: Background) -> tuple[Likelihood, ...]:
         for column, name in enumerate(("mass-level", "content-level"))
     }
     spread = background.spreads(ID, "spread", column=2) ** 2
-    scattered = ("mass-scatter", "content-scatter", f"mass-smooth:{reach}", f"content-smooth:{reach}")
-    numbers = np.eye(len(rows.rows))[rows.measured]
-    of_units = np.array([rows.unit == unit for unit in range(len(rows.units))]) & rows.measured & background.volumes
-    several = of_units[of_units.sum(axis=1) > 1].astype(np.float64)
-    alone = either_way(np.vstack([numbers, several]), priors.size(ID, "alone").shifts(sign=1.0, step=STEP))
-    ways = [levels, *({**levels, way: spread} for way in scattered)]
-    one = priors.number(ID, "one")
+    free = [(), ("mass-scatter",), ("content-scatter",), (f"mass-smooth:{reach}",), (f"content-smooth:{reach}",)]
+    for places, of in ((rows.cavities, "cavity"), (rows.moulds, "mould")):
+        if len({*places} - {""}) > 1:
+            free += [tuple(f"{what}-{of}" for what in apart) for apart in APART]
+    changes, alone = _along(background), _alone(background)
+    along, one = priors.number(ID, "along") if changes else 0.0, priors.number(ID, "one")
+    by_itself = 1.0 - along - one
     # Contents that scatter as well are as rare as a second fault; without them a mass far off would go unseen there.
     besides = priors.number("pairs", "second_fault")
     return (
-        *(Likelihood(weight=(1.0 - one) / len(ways), added=way) for way in ways),
+        *(Likelihood(weight=by_itself / len(free), added=levels | dict.fromkeys(way, spread)) for way in free),
+        *(Likelihood(weight=along / len(changes), added=added, shifts=(shift,)) for added, shift in changes),
         Likelihood(weight=one * (1.0 - besides), shifts=(alone,)),
         Likelihood(weight=one * besides, added={"content-scatter": spread}, shifts=(alone,)),
     )
+
+
+def _along(background: Background) -> list[tuple[dict[str, Floats], Shift]]:
+    """Concentrations that change along the pour, in a plain shape; contents, or masses, that are off for a while.
+
+    Shapes (shapes, rows) for a rise of 1, amplitudes of the logarithm [-].
+    """
+    rows, found = background.rows, []
+    size = background.priors.size(ID, "change").equally_likely(AMPLITUDES)
+    in_parts = []
+    if rows.ordered and rows.substances:
+        every = np.sum([rows.concentration_share(active) for active in range(len(rows.substances))], axis=0)
+        shapes = np.array(settling_in_pour.plain_shapes(rows.position)) * every
+        found.append((settling_in_pour.ends(background), two_way_shift(shapes, size, falling=0.5)))
+        in_parts.append(_parts(rows.position) * (rows.active >= 0))
+    if rows.ordered or rows.weighed_in_order:
+        in_parts.append(_parts(rows.weighing if rows.weighed_in_order else rows.position) * background.masses)
+        found.append(({}, two_way_shift(np.vstack(in_parts), size, falling=0.5)))
+    return found
+
+
+def _parts(place: Floats) -> Floats:
+    """Parts of the pour that stand together, shape (runs of parts, rows): 1 within, 0 without."""
+    runs = [(low, high) for high in range(1, PARTS + 1) for low in range(high) if high - low < PARTS]
+    return np.array([(place >= low / PARTS) & (place <= high / PARTS) for low, high in runs], dtype=np.float64)
+
+
+def _alone(background: Background) -> Shift:
+    """One number that is off, or one unit: its mass, put on the balance once or twice, and its contents alike."""
+    rows = background.rows
+    numbers = np.eye(len(rows.rows))[rows.measured]
+    of_units = np.array([rows.unit == unit for unit in range(len(rows.units))]) & rows.measured & background.volumes
+    several = of_units[of_units.sum(axis=1) > 1].astype(np.float64)
+    weights = np.repeat([1.0 / len(numbers), 1.0 / max(len(several), 1)], [len(numbers), len(several)])
+    sizes = background.priors.size(ID, "alone").shifts(sign=1.0, step=STEP)
+    return either_way(np.vstack([numbers, several]), sizes, shape_weights=weights)
 
 
 def speak(facts: Facts) -> Iterator[Message]:
