@@ -334,23 +334,7 @@ class TestSomethingElse:
 
     def test_a_mould_whose_units_lose_differing_amounts_leaks(self, draw: Draw) -> None:
         batch = draw("sound", recipe=Recipe(units=24, moulds=2, cavities=12, assays=0)).batch
-        lost = (
-            Decimal(share)
-            for share in [
-                "0.97",
-                "0.90",
-                "0.99",
-                "0.85",
-                "0.95",
-                "0.91",
-                "0.98",
-                "0.88",
-                "0.94",
-                "0.80",
-                "0.96",
-                "0.92",
-            ]
-        )
+        lost = (Decimal(left) / 100 for left in (97, 90, 99, 85, 95, 91, 98, 88, 94, 80, 96, 92))
         units = (
             replace(unit, mass_g=(unit.mass_g * next(lost)).quantize(Decimal("0.001")))
             if unit.mass_g and unit.mould == "2"
