@@ -27,6 +27,9 @@ from qc.stats.one_thread import one_thread
 SETTLING = ("settling-in-pour", "settling-in-unit")
 # Only pairs with one of the causes that explain most alone are tried: where two are at work, one of them shows.
 LEADING = 2
+# Nor is a pair with a cause by which the measurements are less likely than in a sound batch, by this logarithm: a second
+# fault that shows makes them likelier by itself too.
+UNLIKE = 3.0
 # A pair is named when it is at least this likely.
 PAIR_NAMED = 0.2
 
@@ -160,12 +163,16 @@ def weigh_hypotheses(
     faults = [id for id, chance in chances.items() if id not in (SOUND, SOMETHING_ELSE) and chance > 0.0]
     leading = sorted(faults, key=lambda id: -(evidence[id] + log(chances[id])))[:LEADING]
     main = {id: max(likelihoods[id], key=lambda way: way.weight) for id in faults}
+    shown = {
+        id
+        for id, way in main.items()
+        if (way.added or way.shifts) and evidence[id] > evidence.get(SOUND, -inf) - UNLIKE
+    }
     products = {pair: chances[pair[0]] * chances[pair[1]] for pair in combinations(faults, 2)}
     scale = second * sum(chances[id] for id in faults) / (sum(products.values()) or 1.0)
     for (one, two), product in products.items():
-        ways = main[one], main[two]
-        if second > 0.0 and {one, two} & set(leading) and all(way.added or way.shifts for way in ways):
-            both = fit(background, ways[0].together_with(ways[1]))
+        if second > 0.0 and {one, two} & set(leading) and {one, two} <= shown:
+            both = fit(background, main[one].together_with(main[two]))
             found.append(Hypothesis(causes=(one, two), log_evidence=both.log_evidence, prior=scale * product))
     return normalised(found)
 
