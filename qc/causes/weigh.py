@@ -27,7 +27,7 @@ from qc.stats.one_thread import one_thread
 SETTLING = ("settling-in-pour", "settling-in-unit")
 # Only pairs with one of the causes that explain most alone are tried: where two are at work, one of them shows.
 LEADING = 2
-# Nor is a pair with a cause by which the measurements are less likely than in a sound batch, by this logarithm: a second
+# Nor is a pair with a cause that the measurements are less likely by than by a sound batch, by this logarithm: a second
 # fault that shows makes them likelier by itself too.
 UNLIKE = 3.0
 # A pair is named when it is at least this likely.

@@ -400,6 +400,7 @@ def test_the_whole_check_sees_a_straight_drift_of_the_concentration() -> None:
         assert shares[1] > 0.60
     lines += [
         "",
+        "Before the series that physics names first was tested first, the whole check called 0.68 to 0.73.",
         "Masses, contents and concentrations decided together, without the test of end units, called 0.76 and 0.75 of",
         "the first two: what a content that waits for its concentration saves pays for the end units.",
     ]

@@ -11,11 +11,12 @@ from msgspec.structs import replace
 
 from qc.causes.background import Background
 from qc.causes.drawing import Drawn
-from qc.causes.evidence import Likelihood, covariance_at, even_shift, fit
+from qc.causes.evidence import Likelihood, covariance_at, fit
 from qc.causes.foundation import foundation
 from qc.causes.model import CAUSE_IDS, cause
 from qc.causes.priors import Priors, builtin_priors
 from qc.causes.rows import RowKind, rows_of
+from qc.causes.shifts import even_shift
 
 Draw = Callable[..., Drawn]
 

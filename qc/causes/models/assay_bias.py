@@ -8,9 +8,10 @@ import numpy as np
 from msgspec.structs import replace
 
 from qc.causes.background import Background
-from qc.causes.evidence import Likelihood, either_way
+from qc.causes.evidence import Likelihood
 from qc.causes.model import CauseModel
 from qc.causes.models.active_lost import speak
+from qc.causes.shifts import either_way
 from qc.results.messages import message
 
 if TYPE_CHECKING:

@@ -9,10 +9,11 @@ import numpy as np
 from msgspec.structs import replace
 
 from qc.causes.background import Background
-from qc.causes.evidence import Likelihood, either_way
+from qc.causes.evidence import Likelihood
 from qc.causes.facts import Facts
 from qc.causes.model import CauseModel
 from qc.causes.rows import RowKind
+from qc.causes.shifts import either_way
 from qc.results.messages import Message, message
 
 if TYPE_CHECKING:

@@ -8,9 +8,10 @@ import numpy as np
 from msgspec.structs import replace
 
 from qc.causes.background import Background
-from qc.causes.evidence import Likelihood, even_shift
+from qc.causes.evidence import Likelihood
 from qc.causes.model import CauseModel
 from qc.causes.models.cavity_differences import speak
+from qc.causes.shifts import even_shift
 from qc.results.messages import message
 
 if TYPE_CHECKING:

@@ -11,10 +11,11 @@ from msgspec.structs import asdict, replace
 
 from qc.batch import Part
 from qc.causes.background import Background
-from qc.causes.evidence import Likelihood, two_way_shift
+from qc.causes.evidence import Likelihood
 from qc.causes.facts import Facts
 from qc.causes.model import CauseModel
 from qc.causes.rows import RowKind, means_by
+from qc.causes.shifts import two_way_shift
 from qc.results.messages import Message, message
 
 if TYPE_CHECKING:

@@ -17,11 +17,12 @@ from msgspec.structs import replace
 
 from qc.batch import Part
 from qc.causes.background import Background
-from qc.causes.evidence import Likelihood, Shift, log_shares
+from qc.causes.evidence import Likelihood
 from qc.causes.facts import Facts
 from qc.causes.model import CauseModel
 from qc.causes.priors import middles, normal_quantile
 from qc.causes.rows import Floats, Row, RowKind
+from qc.causes.shifts import Shift, log_shares
 from qc.results.messages import Message, message
 
 if TYPE_CHECKING:

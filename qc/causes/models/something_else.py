@@ -7,11 +7,12 @@ from collections.abc import Iterator
 import numpy as np
 
 from qc.causes.background import Background
-from qc.causes.evidence import Likelihood, Shift, either_way, two_way_shift
+from qc.causes.evidence import Likelihood
 from qc.causes.facts import Facts
 from qc.causes.model import CauseModel
 from qc.causes.models import settling_in_pour
 from qc.causes.rows import Floats
+from qc.causes.shifts import Shift, either_way, two_way_shift
 from qc.results.messages import Message
 
 ID = "something-else"

@@ -9,9 +9,10 @@ import numpy as np
 from msgspec.structs import replace
 
 from qc.causes.background import Background
-from qc.causes.evidence import Likelihood, even_shift
+from qc.causes.evidence import Likelihood
 from qc.causes.facts import Facts
 from qc.causes.model import CauseModel
+from qc.causes.shifts import even_shift
 from qc.results.messages import Message, message
 
 if TYPE_CHECKING:
