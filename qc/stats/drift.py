@@ -40,8 +40,8 @@ ENDS = 8.0
 MOST_STEPS, NEAR_AN_END = 40, 3
 # A kind of shape is named where it has two thirds of the weight of single shapes, and these a tenth of all.
 DECIDED, LEAST_SINGLE = 2 / 3, 1 / 10
-# An average leans towards the shapes believed in, so that the middle 95 % of it hold in 90 % where one end unit alone is
-# off; its middle 97 % hold in 92 % or more of each shape (tests/benchmarks). This share of what may lie outside is used.
+# An average leans towards the shapes believed in, so that the middle 95 % of it hold in 90 % where one end unit alone
+# is off, and the middle 97 % in 92 % or more: this share of what may lie outside is used (tests/benchmarks).
 LEANING = 0.6
 # Each end of an interval is found to 1 in 65,000 of its first range.
 HALVINGS = 16

@@ -41,35 +41,37 @@ def likelihood(background: Background) -> tuple[Likelihood, ...]:
     for places, of in ((rows.cavities, "cavity"), (rows.moulds, "mould")):
         if len({*places} - {""}) > 1:
             free += [tuple(f"{what}-{of}" for what in apart) for apart in APART]
-    changes, alone = _along(background), _alone(background)
-    along, one = priors.number(ID, "along") if changes else 0.0, priors.number(ID, "one")
-    by_itself = 1.0 - along - one
+    changes, alone, one = _along(background), _alone(background), priors.number(ID, "one")
+    by_itself = 1.0 - one - sum(way.weight for way in changes)
     # Contents that scatter as well are as rare as a second fault; without them a mass far off would go unseen there.
     besides = priors.number("pairs", "second_fault")
     return (
         *(Likelihood(weight=by_itself / len(free), added=levels | dict.fromkeys(way, spread)) for way in free),
-        *(Likelihood(weight=along / len(changes), added=added, shifts=(shift,)) for added, shift in changes),
+        *changes,
         Likelihood(weight=one * (1.0 - besides), shifts=(alone,)),
         Likelihood(weight=one * besides, added={"content-scatter": spread}, shifts=(alone,)),
     )
 
 
-def _along(background: Background) -> list[tuple[dict[str, Floats], Shift]]:
+def _along(background: Background) -> list[Likelihood]:
     """Concentrations that change along the pour, in a plain shape; contents, or masses, that are off for a while.
 
     Shapes (shapes, rows) for a rise of 1, amplitudes of the logarithm [-].
     """
-    rows, found = background.rows, []
-    size = background.priors.size(ID, "change").equally_likely(AMPLITUDES)
+    rows, priors, found = background.rows, background.priors, []
+    size = priors.size(ID, "change").equally_likely(AMPLITUDES)
     in_parts = []
     if rows.ordered and rows.substances:
         every = np.sum([rows.concentration_share(active) for active in range(len(rows.substances))], axis=0)
         shapes = np.array(settling_in_pour.plain_shapes(rows.position)) * every
-        found.append((settling_in_pour.ends(background), two_way_shift(shapes, size, falling=0.5)))
+        change = two_way_shift(shapes, size, falling=priors.number(ID, "falling"))
+        ends = settling_in_pour.ends(background)
+        found.append(Likelihood(weight=priors.number(ID, "along"), added=ends, shifts=(change,)))
         in_parts.append(_parts(rows.position) * (rows.active >= 0))
     if rows.ordered or rows.weighed_in_order:
         in_parts.append(_parts(rows.weighing if rows.weighed_in_order else rows.position) * background.masses)
-        found.append(({}, two_way_shift(np.vstack(in_parts), size, falling=0.5)))
+        apart = two_way_shift(np.vstack(in_parts), size, falling=0.5)
+        found.append(Likelihood(weight=priors.number(ID, "in_parts"), shifts=(apart,)))
     return found
 
 
