@@ -182,11 +182,11 @@ def test_facts_of_the_record_that_do_not_fit_keep_a_batch_from_going_on(make_bat
 
 def test_a_slip_among_numbers_that_are_all_alike_has_its_record_named(make_batch: MakeBatch) -> None:
     """Most masses are 2.000 g, so that their usual distance from the median is zero."""
-    batch = make_batch(masses=("2.2125", *("2.000",) * 19), active=None)
+    batch = make_batch(masses=("2.200", *("2.000",) * 19), active=None)
     causes = weigh_causes(batch, priors=None, trend=None).causes
     assert causes[0].cause == "slip-of-pen"
     assert in_words((), verdict=BatchVerdict.UNDECIDED, causes=causes) == (
-        "Look at the raw record of the mass of unit 1: 2.2125 was entered, +10.6 % from the median.",
+        "Look at the raw record of the mass of unit 1: 2.200 was entered, +10.0 % from the median.",
     )
 
 
