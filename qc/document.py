@@ -138,9 +138,10 @@ def result_document(judged: JudgedBatch) -> dict[str, object]:
 def as_text(document: Mapping[str, object]) -> str:
     """The document as JSON text, the same bytes for the same result; ends in a line break."""
     # Into a buffer: `dumps` holds every piece of the text by itself before it joins them.
-    buffer = StringIO()
-    json.dump(document, buffer, ensure_ascii=False, indent=2, allow_nan=False)
-    text = buffer.getvalue() + "\n"
+    with StringIO() as buffer:
+        json.dump(document, buffer, ensure_ascii=False, indent=2, allow_nan=False)
+        buffer.write("\n")
+        text = buffer.getvalue()
     # Half a character, as a name of a file may hold it, is none in UTF-8.
     return _HALF.sub("\N{REPLACEMENT CHARACTER}", text)
 
