@@ -19,7 +19,7 @@ WIDTH = 80
 EMPTY = "(empty)"
 
 
-@takes_facts("decimal", "sheet", "mass_unit", "batch_number")
+@takes_facts("decimal", "sheet", "mass_unit", "batch_number", "ignore")
 def compare(
     context: typer.Context,
     a: Annotated[Path, argument("A", "The first entry: workbook, table or folder of tables.")],

@@ -103,6 +103,11 @@ def as_said(name: str, given: str) -> str:
     return given
 
 
+def _ranges(name: str, given: str) -> tuple[str, ...]:
+    """The ranges of cells that an option names, parted by commas."""
+    return tuple(one.strip() for one in given.split(",") if one.strip())
+
+
 _FACTS: Mapping[str, tuple[str, str, Callable[..., Any]]] = {
     "form": ("--form FORM", "Dosage form, for a bare table.", as_said),
     "label_mg": ("--label-mg MG", "Label claim in mg, where no active is named.", partial(above_zero, example="250")),
@@ -115,6 +120,7 @@ _FACTS: Mapping[str, tuple[str, str, Callable[..., Any]]] = {
     "sheet": ("--sheet NAME", "The sheet with the units, where several could be it.", as_said),
     "order": ("--order pour|weighing|both", "As what the rows of the units stand.", partial(chosen, known=ROW_ORDERS)),
     "mass_unit": ("--mass-unit g|mg", "Unit of mass, where the file states none.", partial(chosen, known=MASS_UNITS)),
+    "ignore": ("--ignore CELLS", "Cells to leave out of account, parted by commas.", _ranges),
     "batch_number": ("--batch NUMBER", "The batch to be judged, where a column names several.", as_said),
 }
 """The facts that a call may say of its input: by parameter, its option with its help, and how its value is read."""

@@ -19,7 +19,7 @@ from qc.problems import Problem, gathering, tell_together
 from qc.readers.options import ReadOptions
 
 
-@takes_facts("label_mg", "sheet", "mass_unit", "batch_number", "decimal", "order")
+@takes_facts("label_mg", "sheet", "mass_unit", "batch_number", "decimal", "order", "ignore")
 def sheet(
     context: typer.Context,
     out: Annotated[Path, argument("[FILE]", "The workbook to write.")] = Path("batch.xlsx"),
@@ -80,7 +80,7 @@ def sheet(
         return
     if any(facts.values()):
         refuse_call(
-            "--label-mg, --sheet, --mass-unit, --batch, --decimal and --order go with --from",
+            "--label-mg, --sheet, --mass-unit, --batch, --decimal, --order and --ignore go with --from",
             "Give --from FILE, or leave them out",
         )
     by_options = any((mould, cavities, active, form, product, number, base, nominal, rules))

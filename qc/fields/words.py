@@ -59,6 +59,7 @@ class _Words(Struct, frozen=True, kw_only=True):
     elsewhere: frozenset[str]
     claimed: frozenset[str]
     counted: frozenset[str]
+    plainly: frozenset[str]
 
 
 class Heading(Struct, frozen=True):

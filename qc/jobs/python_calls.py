@@ -43,6 +43,7 @@ def read(
     order: RowOrder | None = None,
     mass_unit: MassUnit | None = None,
     batch: str | None = None,
+    ignore: Iterable[str] = (),
 ) -> Batch:
     """Read a batch from a workbook, a bare table or a folder of tables.
 
@@ -65,6 +66,8 @@ def read(
         The unit of mass, where the file states none.
     batch : str, optional
         The batch to read, where a column names several.
+    ignore : iterable of str, optional
+        Ranges of cells to leave out of account, such as "Week 3!D2:D21".
 
     Returns
     -------
@@ -99,6 +102,7 @@ def read(
         order=order,
         mass_unit=mass_unit,
         batch=batch,
+        ignore=tuple(ignore),
     )
     found = read_batch(Path(path), options=with_rule_words(options))
     return replace(found, superseded=superseded_input(found, path=Path(path)))

@@ -24,7 +24,7 @@ from qc.results import JudgedBatch
 from qc.rules.rule_books import is_house_file, rule_digests, set_digest
 
 SEAL = "seal"
-OPTIONS = ("form", "label_mg", "displacement", "decimal", "separator", "sheet", "order", "mass_unit", "batch")
+OPTIONS = ("form", "label_mg", "displacement", "decimal", "separator", "sheet", "order", "mass_unit", "batch", "ignore")
 _Value = str | int | float | bool | None
 
 
@@ -58,6 +58,7 @@ class SealedCall(Struct, frozen=True, kw_only=True, omit_defaults=True):
     order: RowOrder | None = None
     mass_unit: MassUnit | None = None
     batch: str | None = None
+    ignore: tuple[str, ...] = ()
     blind: bool = False
     confirmed: Mapping[str, int] = {}
     """How often each cause was confirmed in the history that the causes were weighed with."""

@@ -16,6 +16,7 @@ from qc.problems import InputProblems, Problem, quoted
 from qc.readers.actives import ActiveRows, check_displaced_base, read_actives
 from qc.readers.assays import CONTENTS, ONLY_ACTIVE, read_assays, read_whole_unit_contents
 from qc.readers.cells import STRUCK, Book, Noted
+from qc.readers.ignored import refuse_ignored_units
 from qc.readers.located import Entry, LocatedTable, in_runs
 from qc.readers.options import ReadOptions, check_bare_options, check_days, check_rules_named, dosage_form
 from qc.readers.plausible import check_against, implausible
@@ -37,6 +38,8 @@ def batch_from_book(book: Book, *, options: ReadOptions, findings: Noted, source
     # Where nothing stands on the sheets Actives and Assay, contents beside the masses are those of one active.
     bare = book.bare or not any(sheets[name].entries for name in ("Actives", "Assay") if name in sheets)
     _check_units_sheet(book, findings)
+    if "Units" in sheets:
+        refuse_ignored_units(sheets["Units"], book.ignored)
     for table in sheets.values():
         _check_looks(table)
     read_values(sheets.values(), options.decimal or (found.weighed.decimal if found else None))

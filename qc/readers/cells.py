@@ -197,6 +197,8 @@ class Book(Struct, frozen=True, kw_only=True):
     tables: tuple[SheetTable, ...]
     bare: bool = False
     source: Source | None = None
+    ignored: tuple[tuple[str, SheetCell], ...] = ()
+    """Cells that the call leaves out of account, each with the name of its sheet."""
 
 
 class Noted(Struct):
@@ -276,6 +278,14 @@ def row_of(cell: SheetCell) -> int:
 def _row_at(place: str) -> int:
     match = re.fullmatch(r"[A-Z]+(\d+)", place)
     return int(match.group(1)) if match else 0
+
+
+def column_number(letters: str) -> int:
+    """The number of a column by its letters."""
+    number = 0
+    for letter in letters:
+        number = 26 * number + ord(letter) - ord("A") + 1
+    return number
 
 
 def column_letters(column: int) -> str:

@@ -16,7 +16,7 @@ from xml.parsers import expat
 from msgspec import Struct, field
 
 from qc.problems import quoted
-from qc.readers.cells import RAISED, STRUCK, address, column_letters
+from qc.readers.cells import RAISED, STRUCK, address, column_letters, column_number
 from qc.readers.guards import MOST_MERGED, UnusableFileError, guard_cells
 
 _ROW = re.compile(r"[1-9]\d{0,6}", re.ASCII)
@@ -288,9 +288,13 @@ def _begin_row(scan: _Scan, given: Mapping[str, str]) -> None:
 def _begin_cell(scan: _Scan, given: Mapping[str, str]) -> None:
     place = given.get("r", f"{column_letters(scan.column + 1)}{scan.row}")
     match = _PLACE.fullmatch(place)
-    if match is None or int(match.group(2)) != scan.row or not scan.column < _number(match.group(1)) <= LAST_COLUMN:
+    if (
+        match is None
+        or int(match.group(2)) != scan.row
+        or not scan.column < column_number(match.group(1)) <= LAST_COLUMN
+    ):
         raise _refused(f"{scan.name}!{place} stands in row {scan.row} twice, or is not of that row")
-    scan.column = _number(match.group(1))
+    scan.column = column_number(match.group(1))
     scan.last_column = max(scan.last_column, scan.column)
     scan.cell, scan.kind = place, given.get("t", "n")
 
@@ -340,18 +344,10 @@ def _check_dimension(scan: _Scan) -> None:
     found = ""
     if int(row) > max(scan.row, 1):
         found = f"row {row} and ends in row {scan.row}"
-    elif _number(column) > max(scan.last_column, 1):
+    elif column_number(column) > max(scan.last_column, 1):
         found = f"column {column} and ends in column {column_letters(scan.last_column)}"
     if found:
         raise _refused(f"the sheet {quoted(scan.name)} says that it reaches to {found}")
-
-
-def _number(letters: str) -> int:
-    """The number of a column by its letters."""
-    number = 0
-    for letter in letters:
-        number = 26 * number + ord(letter) - ord("A") + 1
-    return number
 
 
 def _range(area: str) -> list[str]:
@@ -359,7 +355,9 @@ def _range(area: str) -> list[str]:
     corners = [_PLACE.fullmatch(corner) for corner in area.split(":")]
     if len(corners) != 2 or corners[0] is None or corners[1] is None:
         return []
-    (left, top), (right, bottom) = ((_number(one.group(1)), int(one.group(2))) for one in corners if one is not None)
+    (left, top), (right, bottom) = (
+        (column_number(one.group(1)), int(one.group(2))) for one in corners if one is not None
+    )
     if (right - left + 1) * (bottom - top + 1) > MOST_MERGED:
         raise _refused(f"the cells {area} are merged, more than {MOST_MERGED:,} of them")
     return [address(row, column) for row in range(top, bottom + 1) for column in range(left, right + 1)]

@@ -46,6 +46,8 @@ class ReadOptions(Struct, frozen=True, kw_only=True):
         The unit of mass, where the input states none.
     batch : str or None
         The batch to be judged, where a column or the titles of several tables name batches.
+    ignore : tuple of str
+        Ranges of cells that are left out of account: "Week 3!D2:D21".
     unit_range : callable or None
         Between which two masses a unit of a form can weigh [g], of a text that names a form; None of a form for which
         nothing is said. The widest range stands where it is not given.
@@ -68,6 +70,7 @@ class ReadOptions(Struct, frozen=True, kw_only=True):
     order: RowOrder | None = None
     mass_unit: MassUnit | None = None
     batch: str | None = None
+    ignore: tuple[str, ...] = ()
     unit_range: Callable[[str], tuple[Decimal, Decimal] | None] | None = None
     command: str = ""
     separator: str | None = None

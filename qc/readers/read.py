@@ -22,6 +22,7 @@ from qc.readers.guards import (
     UnusableFileError,
     held_open,
 )
+from qc.readers.ignored import without_ignored
 from qc.readers.options import ReadOptions, dosage_form
 from qc.readers.stored import TABLE_SUFFIXES, StoredFile, StoredInput, stored_input
 
@@ -118,7 +119,7 @@ def read_book(path: Path, *, options: ReadOptions, findings: Noted) -> Book:
         stored = stored_input(path)
         book = _book(stored, separator=options.separator, findings=findings)
         _guard_extent(book)
-        return replace(book, source=stored.source)
+        return without_ignored(replace(book, source=stored.source), options.ignore, findings)
     except OSError as error:
         found = f"the file cannot be opened ({error.strerror})"
         mend = "See whether you may read it and nobody has locked it"

@@ -91,7 +91,7 @@ def located_sheets(
         if options.mass_unit and units.has("mass_g") and units.columns["mass_g"].unit != options.mass_unit:
             said = f"the masses stand in {units.columns['mass_g'].unit} here, but the call says {options.mass_unit}"
             units.refuse_column("mass_g", said, "Leave out --mass-unit, or mend the heading")
-        found = _on_own_layout(units, book, tables.get(BATCH.name), plausible)
+        found = _on_own_layout(units, book, tables.get(BATCH.name), plausible, options.command)
         tables[BARE_UNITS.name] = found.located
     return tables, found
 
@@ -205,7 +205,9 @@ def _understood(table: LocatedTable) -> frozenset[str]:
     return frozenset(cell.address for cell in (*cells, *head.values(), *beside_it))
 
 
-def _on_own_layout(table: LocatedTable, book: Book, facts: LocatedTable | None, plausible: Plausible) -> FoundTable:
+def _on_own_layout(
+    table: LocatedTable, book: Book, facts: LocatedTable | None, plausible: Plausible, call: str
+) -> FoundTable:
     """A sheet Units; numbers beside it that could be masses are refused, what our own sheet shows there is none."""
     units, asides = without_summaries(table)
     view = view_of(units.table)
@@ -221,6 +223,7 @@ def _on_own_layout(table: LocatedTable, book: Book, facts: LocatedTable | None, 
         plausible=plausible,
         facts=facts,
         findings=units.findings,
+        call=call,
     )
     if not any(plain(table.name) == plain(INSTRUCTIONS_SHEET) for table in book.tables):
         # Above the headings our own sheet shows figures of its test sample.

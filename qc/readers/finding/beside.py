@@ -115,6 +115,8 @@ def beside(
             label = _label(view, row, column) if typed is not None and cell.address not in used else ""
             if label:
                 found.asides.append(Aside(cells=(cell,), label=label, kind=summary_of(label)))
+            elif cell.kind is CellKind.PERCENT and cell.address not in used:
+                found.ignored.setdefault(over, []).append(cell)
             elif cell.address not in used:
                 # A whole number is no mass of three decimals where anything stands over it or before it, or it counts.
                 whole = bool(decimals) and typed is not None and not decimals_in(cell) and not measure_in(cell)
@@ -205,7 +207,8 @@ def _is_fact(view: SheetView, row: int) -> bool:
 
 def _label(view: SheetView, row: int, column: int) -> str:
     """The label of a mean, an SD or a count: the text before it, or over a number that stands by itself."""
-    before = next((view.text((row, left)) for left in range(column - 1, 0, -1) if view.at((row, left))), "")
+    texts = (view.text((row, left)).strip("+=: *") for left in range(column - 1, 0, -1) if view.at((row, left)))
+    before = next(filter(None, texts), "")
     over = view.text((row - 1, column)) if view.numbers_below((row, column), within=1) == 0 else ""
     return next((text for text in (before, over) if summary_of(text) in COMPARED), "")
 

@@ -94,10 +94,9 @@ def _value_cell(texts: Sequence[SheetCell], line: PrintedLine) -> SheetCell:
 
 
 def _in_one_column(found: list[_Line]) -> list[_Line]:
-    """The lines whose value stands in the column of most others, and figures; a print-out goes straight down."""
+    """The lines whose value stands in the column of most others; a print-out goes straight down."""
     columns = Counter(_value_cell(texts, line).column for _, texts, line in found)
-    most = max(columns.values(), default=0)
-    return [one for one in found if columns[_value_cell(*one[1:]).column] == most or summary_of(one[2].label)]
+    return [one for one in found if columns[_value_cell(*one[1:]).column] == max(columns.values())]
 
 
 def _named_sd(one: _Line, found: list[_Line]) -> _Line:

@@ -13,6 +13,7 @@ from qc.fields.words import meant_by, measure_of, plain_words, words_known
 from qc.problems import quoted
 from qc.readers.cells import CellKind, Noted, SheetCell, row_of
 from qc.readers.finding.beside import Beside, beside, numbers_meant
+from qc.readers.finding.unaccounted import refuse_unaccounted
 from qc.readers.finding.view import SheetView, number_in
 from qc.readers.located import LocatedTable
 
@@ -29,6 +30,7 @@ def rest_of(
     plausible: Plausible,
     facts: LocatedTable | None,
     findings: Noted,
+    call: str = "",
     batch: str = "",
     apart: Collection[str] = (),
 ) -> Beside:
@@ -50,6 +52,8 @@ def rest_of(
     facts : LocatedTable or None
         The sheet Batch.
     findings : Noted
+    call : str
+        The call so far, to be copied.
     batch : str
         The batch that the call or a column names; or empty, where the sheet Batch may.
     apart : collection of str
@@ -63,6 +67,9 @@ def rest_of(
         if len(cells) > 1 and counts != {Decimal(1)} and not words_known().counted.isdisjoint(plain_words(text)):
             found = f"the numbers under {quoted(text)} say of how many units each row is"
             findings.refuse(view.table, cells[0].address, found=found, mend="Weigh the units one by one, one row each")
+    if not findings.problems:
+        rest = [cell for cells in outside.ignored.values() for cell in cells]
+        refuse_unaccounted(view, masses=masses, rest=rest, call=call, findings=findings)
     addresses = {cell.address for cell in masses}
     number = facts.entries[0].cell("number") if facts else None
     batch = batch or (number.shown if number else "")

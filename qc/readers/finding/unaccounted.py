@@ -1,0 +1,101 @@
+"""Numbers beside the units that nothing took, under a heading that is not known to be about something else."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from decimal import Decimal
+from itertools import pairwise
+from statistics import linear_regression, median
+
+from qc.fields.words import meant_by, plain_words, summary_of, words_known
+from qc.problems import quoted
+from qc.readers.cells import CellKind, Noted, SheetCell, areas, row_of
+from qc.readers.command import in_quotes
+from qc.readers.finding.unread import what_it_says
+from qc.readers.finding.view import SheetView, decimals_in, number_in
+
+# How far from a mean a deviation lies [%] (common practice), and how many points no straight line meets by chance.
+MOST_DEVIATION, FEWEST = 30, 3
+_PERCENT = frozenset({"%", "percent", "prozent"})
+_PLAIN = ("pour_order", "weighing_order", "mould", "cavity", "name", "batch", "seen", "note", "stage")
+
+
+def refuse_unaccounted(
+    view: SheetView, *, masses: Sequence[SheetCell], rest: Iterable[SheetCell], call: str, findings: Noted
+) -> None:
+    """Refuse what may be contents or masses of the units, all of it in one message; a list of words would never do.
+
+    Parameters
+    ----------
+    view : SheetView
+        The sheet, upright.
+    masses : sequence of SheetCell
+    rest : iterable of SheetCell
+        The numbers of the sheet that nothing took.
+    call : str
+        The call so far, to be copied with what leaves them out of account.
+    findings : Noted
+    """
+    told = list(_lines(view, masses, rest))
+    if not told:
+        return
+    heads = ", ".join(quoted(heading) if heading else "no heading" for heading, _ in told)
+    named = [area for _, line in told for area in areas(view.table, line).split(", ")]
+    ranges = ",".join(f"{view.table.sheet}!{area}".lstrip("!") for area in named)
+    found = f"the numbers beside the masses under {heads} were not read, and what they are is not known"
+    mend = "Head them Content (mg) or Content (% of label) if units hold that much, put other masses below the first"
+    out = f"{call} --ignore".strip()
+    mend += f", or, if they are neither, leave them out of account: {out} {in_quotes(ranges)}"
+    findings.refuse(view.table, told[0][1][0].address, found=found, mend=mend)
+
+
+def _lines(
+    view: SheetView, masses: Sequence[SheetCell], rest: Iterable[SheetCell]
+) -> Iterator[tuple[str, list[SheetCell]]]:
+    """Each column of numbers beside the units that is not plainly something else; each row where they stand across."""
+    across = len(set(map(row_of, masses))) < len({cell.column for cell in masses})
+    at: Callable[[SheetCell], int] = (lambda cell: cell.column) if across else row_of
+    along: Callable[[SheetCell], int] = row_of if across else (lambda cell: cell.column)
+    mass_at = {at(mass): mass for mass in masses}
+    lines: dict[int, list[SheetCell]] = {}
+    for cell in rest:
+        if at(cell) in mass_at:
+            lines.setdefault(along(cell), []).append(cell)
+    for spot, cells in sorted(lines.items()):
+        back = range(at(cells[0]) - 1, 0, -1)
+        heading = next(filter(None, (view.text((spot, one) if across else (one, spot)) for one in back)), "")
+        if not _is_plain(heading, cells, [mass_at[at(cell)] for cell in cells]):
+            yield heading, cells
+
+
+def _is_plain(heading: str, cells: Sequence[SheetCell], masses: Sequence[SheetCell]) -> bool:
+    """Whether numbers are plainly neither masses nor contents: by the heading, or as they count or are worked out."""
+    values = [_value(cell) for cell in cells]
+    if what_it_says(heading) == "content":
+        return False
+    counts = values[0] <= 1 and all(after - before == 1 for before, after in pairwise(values))
+    if len(values) > 1 and (counts or len(set(values)) == 1):
+        return True
+    words, known = plain_words(heading), words_known()
+    if "%" in heading and median(map(abs, values)) <= MOST_DEVIATION:
+        return True
+    others = known.heading.other | known.heading.packed | known.remark.figure | known.elsewhere | known.plainly
+    by_words = not (others - _PERCENT).isdisjoint(words) or bool(summary_of(heading))
+    return by_words or meant_by(heading) in _PLAIN or _is_worked_out(cells, masses)
+
+
+def _value(cell: SheetCell) -> Decimal:
+    """The number of a cell; in percent where it is shown so."""
+    if cell.kind is CellKind.PERCENT:
+        return 100 * (cell.number or Decimal(0))
+    return number_in(cell) or Decimal(0)
+
+
+def _is_worked_out(cells: Sequence[SheetCell], masses: Sequence[SheetCell]) -> bool:
+    """Whether numbers follow from the masses beside them by a straight line, as deviations from a mean do."""
+    weighed, values = [float(_value(one)) for one in masses], [float(_value(one)) for one in cells]
+    half = 0.6 * 10.0 ** -max(map(decimals_in, cells))
+    if len(set(weighed)) < FEWEST or max(values) - min(values) < 4 * half:
+        return False
+    slope, start = linear_regression(weighed, values)
+    return all(abs(start + slope * mass - value) <= half for mass, value in zip(weighed, values, strict=True))

@@ -1,0 +1,121 @@
+"""Numbers beside the units that nothing took refuse the file, with the call that leaves them out of account."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from openpyxl.workbook import Workbook
+from typer.testing import CliRunner
+
+from qc.cli.main import application
+from qc.problems import InputProblems
+from qc.readers.options import ReadOptions
+from qc.readers.read import read_batch
+
+BookOf = Callable[..., Path]
+TableOf = Callable[..., Path]
+MASSES = [2.013, 2.021, 1.998, 2.004, 2.010, 1.987, 2.030, 2.001, 2.017, 1.993]
+LOW = [61.3, 64.2, 66.8, 62.9, 65.5]
+MEAN = sum(MASSES) / len(MASSES)
+
+
+def options(*ignore: str) -> ReadOptions:
+    return ReadOptions(form="suppositories", command="qc check week.xlsx", ignore=ignore)
+
+
+def beside(heading: object, values: list[Any], *, first: int = 0) -> list[list[Any]]:
+    columns = [None] * first + values + [None] * (len(MASSES) - first - len(values))
+    return [["Nr", "Gewicht (g)", heading], *([at, mass, columns[at - 1]] for at, mass in enumerate(MASSES, start=1))]
+
+
+@pytest.mark.parametrize("own", [False, True])
+@pytest.mark.parametrize("heading", ["Paracetamol", "Dose found", "mg/unit", "Potency", "CU", "Résultat", "LC%", None])
+def test_numbers_under_a_heading_that_is_not_known_are_refused(book_of: BookOf, heading: str | None, own: bool) -> None:
+    rows = beside(heading, LOW)
+    rows[0][:2] = ["Unit", "Mass (g)"] if own else rows[0][:2]
+    path = book_of(Week3=rows)
+    with pytest.raises(InputProblems) as refused:
+        read_batch(path, options=options())
+    (problem,) = refused.value.problems
+    assert problem.cell.startswith("C2")
+    if "--ignore" not in problem.mend:
+        assert "says content" in problem.found
+        return
+    assert problem.mend.endswith("leave them out of account: qc check week.xlsx --ignore 'Week3!C2:C6'")
+    batch = read_batch(path, options=options("Week3!C2:C6"))
+    assert [float(unit.mass_g or 0) for unit in batch.units] == MASSES
+    assert batch.read is not None
+    assert ("C2:C6", "cells named by --ignore") in [(one.cells, one.what) for one in batch.read.ignored]
+    assert [one.text for one in batch.notices if "--ignore" in one.text] == ["Left out of account by --ignore: C2:C6."]
+
+
+def test_one_number_beside_a_unit_and_a_row_of_units_across_are_refused(book_of: BookOf, table_of: TableOf) -> None:
+    with pytest.raises(InputProblems, match="under no heading were not read"):
+        read_batch(book_of(Week3=beside(None, [61.3], first=8)), options=options())
+    lines = ["Nr;" + ";".join(map(str, range(1, 11))), "Gewicht (g);" + ";".join(map(str, MASSES))]
+    across = table_of("\n".join([*lines, "Dose;" + ";".join(map(str, [*LOW, *LOW]))]))
+    with pytest.raises(InputProblems, match='under "Dose" were not read'):
+        read_batch(across, options=options())
+
+
+def in_percent(book: Workbook) -> None:
+    for row in range(2, 12):
+        book.worksheets[0].cell(row=row, column=3).number_format = "0.0%"
+
+
+def test_what_is_shown_in_percent_is_a_number_too(book_of: BookOf) -> None:
+    contents = [one / 100 for one in [*LOW, *LOW]]
+    with pytest.raises(InputProblems, match='beside the masses under "Result" were not read'):
+        read_batch(book_of(in_percent, Week3=beside("Result", contents)), options=options())
+    deviations = [round(mass / MEAN - 1, 4) for mass in MASSES]
+    assert (
+        len(read_batch(book_of(in_percent, Week3=beside("Dev. from 2.0", deviations)), options=options()).units) == 10
+    )
+
+
+@pytest.mark.parametrize(
+    ("heading", "values"),
+    [
+        ("Abweichung (%)", [round(100 * (mass / MEAN - 1), 2) for mass in MASSES]),
+        ("Delta to the target", [round(mass - 2, 3) for mass in MASSES]),
+        (None, [round(100 * mass / MEAN, 2) for mass in MASSES]),
+        ("Length (mm)", [21.3, 21.5, 21.1, 21.4]),
+        ("Härte", [8.1, 8.4, 7.9]),
+        ("Gussfolge", [3, 1, 2]),
+        ("Run", [1, 2, 3, 4, 5, 6]),
+        ("Box", [7, 7, 7, 7, 7]),
+    ],
+)
+def test_what_is_plainly_something_else_passes(book_of: BookOf, heading: str | None, values: list[float]) -> None:
+    batch = read_batch(book_of(Week3=beside(heading, values)), options=options())
+    assert [float(unit.mass_g or 0) for unit in batch.units] == MASSES
+
+
+@pytest.mark.parametrize(
+    ("ignored", "found"),
+    [
+        ("Week3!B4", "is what the unit"),
+        ("Week3!A4:B4", "is what the unit"),
+        ("Week3!E2:E9", "names cells that are empty"),
+        ("Week 4!C2", "names no cells of one sheet"),
+        ("the mean", "names no cells of one sheet"),
+    ],
+)
+def test_no_unit_is_left_out_of_account_and_no_call_ignored(book_of: BookOf, ignored: str, found: str) -> None:
+    with pytest.raises(InputProblems, match=found):
+        read_batch(book_of(Week3=beside("Note", ["ok"])), options=options(ignored))
+
+
+def test_the_command_takes_several_ranges_and_the_seal_keeps_them(book_of: BookOf, tmp_path: Path) -> None:
+    path = book_of(Week3=[*beside("Paracetamol", LOW), [], [None, None, None, "see 2.001 g"]])
+    call = ["check", str(path), "--form", "suppositories", "--no-report", "--json", str(tmp_path / "r.json")]
+    assert CliRunner().invoke(application("check"), call).exit_code == 2
+    given = CliRunner().invoke(application("check"), [*call, "--ignore", "Week3!C2:C6,Week3!D13"])
+    assert "Left out of account" in given.output or "--ignore" in given.output
+    document = json.loads((tmp_path / "r.json").read_text())
+    assert document["seal"]["asked"]["ignore"] == ["Week3!C2:C6", "Week3!D13"]
+    assert [one["cells"] for one in document["read"]["ignored"]][:2] == ["C2:C6", "D13"]
