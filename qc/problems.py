@@ -154,6 +154,10 @@ def _of_one_fault(alike: Sequence[Problem]) -> str:
     return alike[0].told(cells=cells, alike=f" The same in {len(rows)} cells, of which the first is quoted.")
 
 
+BY_CALL = "cells named by --ignore"
+"""What cells are called that the call left out of account."""
+
+
 class IgnoredCells(Struct, frozen=True, kw_only=True):
     """Cells of an input that were left out of account, and what they are: a column, a sheet, text beside the table."""
 

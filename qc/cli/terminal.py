@@ -18,7 +18,7 @@ from qc.say.limits import lines as limit_lines
 from qc.say.messages import all_words, words
 from qc.say.names import VERDICT, test_title
 from qc.say.numbers import signed
-from qc.say.read_back import ROOMS, differs_from_ours, what_was_left, what_was_read
+from qc.say.read_back import ROOMS, never_cut, what_was_left, what_was_read
 from qc.say.release import packing_checklist
 from qc.say.text import brief, counted, shortened
 from qc.show.headline import assayed, headline_parts
@@ -183,7 +183,7 @@ def _all_read(batch: Batch) -> list[str]:
 
 def _read(batch: Batch) -> list[str]:
     """What was read, in two lines; in three where the file's own mean, SD or count is not ours, which is never cut."""
-    least = int(differs_from_ours(batch))
+    least = never_cut(batch)
     left, lines = what_was_left(batch), list[str]()
     for room in ROOMS:
         for kept in range(len(left), least - 1, -1):

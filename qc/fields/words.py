@@ -60,6 +60,7 @@ class _Words(Struct, frozen=True, kw_only=True):
     claimed: frozenset[str]
     counted: frozenset[str]
     plainly: frozenset[str]
+    form: frozenset[str]
 
 
 class Heading(Struct, frozen=True):

@@ -5,6 +5,9 @@ from __future__ import annotations
 import os
 import re
 import shlex
+from collections.abc import Sequence
+
+from qc.readers.cells import SheetCell, SheetTable, areas
 
 _PLAIN = {True: re.compile(r"[\w./\\:+-][\w./\\:=+-]*"), False: re.compile(r"[\w./:+-][\w./:=+-]*")}
 # What a shell reads within double quotation marks; PowerShell takes the typographic ones for its own.
@@ -43,3 +46,10 @@ def as_word(word: str, *, windows: bool | None = None) -> str:
     """
     powershell = os.name == "nt" if windows is None else windows
     return word if _PLAIN[powershell].fullmatch(word) else in_quotes(word, windows=powershell)
+
+
+def to_ignore(call: str, table: SheetTable, *lines: Sequence[SheetCell]) -> str:
+    """The end of a mend, with the call that leaves some cells out of account; what is given of it from a program."""
+    named = [area for line in lines for area in areas(table, line).split(", ")]
+    ranges = ",".join(f"{table.sheet}!{area}".lstrip("!") for area in named)
+    return f"leave them out of account: {f'{call} --ignore'.strip()} {in_quotes(ranges)}"

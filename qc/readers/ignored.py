@@ -7,7 +7,7 @@ import re
 from msgspec.structs import replace
 
 from qc.fields.field import same_name
-from qc.problems import quoted
+from qc.problems import BY_CALL, quoted
 from qc.readers.cells import Book, Noted, SheetCell, SheetRow, SheetTable, areas, column_number, row_of
 from qc.readers.finding.lines import UnitNames
 from qc.readers.finding.set_aside import MEASURED
@@ -47,7 +47,7 @@ def without_ignored(book: Book, ignored: tuple[str, ...], findings: Noted) -> Bo
                 f"--ignore {quoted(said)} names cells that are empty", mend="Give those that are meant"
             )
         text = f"Left out of account by --ignore: {areas(table, cells)}."
-        findings.ignore(table, "", text, cells=cells, what="cells named by --ignore")
+        findings.ignore(table, "", text, cells=cells, what=BY_CALL)
         kept = replace(table, rows=tuple(_without(table, {cell.address for cell in cells})))
         everything = tuple(kept if one is table else one for one in book.tables)
         book = replace(book, tables=everything, ignored=(*book.ignored, *((table.name, cell) for cell in cells)))

@@ -91,7 +91,7 @@ def located_sheets(
         if options.mass_unit and units.has("mass_g") and units.columns["mass_g"].unit != options.mass_unit:
             said = f"the masses stand in {units.columns['mass_g'].unit} here, but the call says {options.mass_unit}"
             units.refuse_column("mass_g", said, "Leave out --mass-unit, or mend the heading")
-        found = _on_own_layout(units, book, tables.get(BATCH.name), plausible, options.command)
+        found = _on_own_layout(units, book, tables.get(BATCH.name), plausible, options)
         tables[BARE_UNITS.name] = found.located
     return tables, found
 
@@ -206,7 +206,7 @@ def _understood(table: LocatedTable) -> frozenset[str]:
 
 
 def _on_own_layout(
-    table: LocatedTable, book: Book, facts: LocatedTable | None, plausible: Plausible, call: str
+    table: LocatedTable, book: Book, facts: LocatedTable | None, plausible: Plausible, options: ReadOptions
 ) -> FoundTable:
     """A sheet Units; numbers beside it that could be masses are refused, what our own sheet shows there is none."""
     units, asides = without_summaries(table)
@@ -223,7 +223,7 @@ def _on_own_layout(
         plausible=plausible,
         facts=facts,
         findings=units.findings,
-        call=call,
+        options=options,
     )
     if not any(plain(table.name) == plain(INSTRUCTIONS_SHEET) for table in book.tables):
         # Above the headings our own sheet shows figures of its test sample.

@@ -6,6 +6,7 @@ from statistics import mean
 
 from qc.batch import Batch
 from qc.judging.weighed_again import with_counting_masses
+from qc.problems import BY_CALL
 from qc.say.numbers import as_typed, fixed, padded
 from qc.say.text import counted, shortened
 
@@ -73,9 +74,14 @@ def what_was_left(batch: Batch, *, short: bool = True) -> tuple[str, ...]:
         value = "" if one.value is None or (short and one.ours is None) else f" {as_typed(one.value)}"
         end = " set aside" if one.ours is None else f", but the masses read have {as_typed(one.ours)}"
         asides.append(f"{one.cells} {shortened(one.what, most=most)}{value}{end}")
-    return (*asides, *(f"{one.cells} {shortened(one.what, most=most)} ignored" for one in read.ignored))
+    by_call = [f"{one.cells} left out of account by --ignore" for one in read.ignored if one.what == BY_CALL]
+    rest = [f"{one.cells} {shortened(one.what, most=most)} ignored" for one in read.ignored if one.what != BY_CALL]
+    return (*by_call, *asides, *rest)
 
 
-def differs_from_ours(batch: Batch) -> bool:
-    """Whether the file states a mean, an SD or a count that the masses read do not have."""
-    return batch.read is not None and any(one.ours is not None for one in batch.read.set_aside)
+def never_cut(batch: Batch) -> int:
+    """How many of these stand in the shortest answer: a mean, SD or count that is not ours, what the call ignores."""
+    if batch.read is None:
+        return 0
+    differs = any(one.ours is not None for one in batch.read.set_aside)
+    return differs + sum(one.what == BY_CALL for one in batch.read.ignored)

@@ -74,7 +74,7 @@ class TestNearWords:
             'batch.xlsx, Units!C2:C3: the numbers under "Weight" could be masses (2.1 ...). Head them Weighed again '
             "(g) if they are second weighings of the same units, and Content (mg) or Content (% of label) if they are "
             "what a unit holds of the active; put other units below the first ones, with names of their own; a mass "
-            "that does not count is headed Gross, Tare or Target."
+            "that does not count is headed Gross, Tare or Target; or leave them out of account: --ignore 'Units!C2:C3'."
         ]
 
     def test_columns_that_are_no_masses_are_left_aside(self, book_of: BookOf, remarks: Remarks) -> None:

@@ -35,7 +35,7 @@ def test_the_sheet_name_is_matched_without_regard_to_order_case_and_space(book_o
 
 def test_ignored_sheets_and_columns_give_notices(book_of: BookOf, remarks: Remarks) -> None:
     path = book_of(
-        Units=[[*HEAD, "Colour", "Mas (g)"], [1, 2.01, "white", 2.0, "loose"], [2, 2.02]],
+        Units=[[*HEAD, "Colour", "Mas (g)"], [1, 2.01, "white", "-", "loose"], [2, 2.02]],
         Instructions=[["Read me"]],
         Assays=[["Unit"]],
     )

@@ -81,7 +81,7 @@ def test_a_mass_in_another_place_is_refused(book_of: BookOf, sheet: str, rows: R
 def test_the_place_is_named(book_of: BookOf) -> None:
     assert told(book_of(Sheet1=seventh(7, None, "1.997"))) == [
         "batch.xlsx, Sheet1!C8: numbers under no heading could be masses (1.997). Write over them what they are "
-        "(Gross, Target ...), name the true masses Net mass, or take them out."
+        "(Gross, Target ...), or name the true masses Net mass; or leave them out of account: --ignore 'Sheet1!C8'."
     ]
 
 

@@ -78,7 +78,8 @@ def test_a_plain_title_passes_wherever_it_stands(book_of: BookOf, place: str) ->
 def test_the_text_is_named_with_what_is_not_understood(book_of: BookOf) -> None:
     assert refusal(book_of(Units=PLACES["over a gap"]("Mass with foil"))) == (
         'batch.xlsx, Units!A1: "Mass with foil" stands beside the masses, and what "with foil" says of them is not '
-        "understood. Write the net masses of single units, or reword the text where it says something else."
+        "understood. Write the net masses of single units, or reword the text where it says something else; "
+        "or leave them out of account: --ignore 'Units!A1'."
     )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +13,7 @@ from openpyxl.workbook import Workbook
 from typer.testing import CliRunner
 
 from qc.cli.main import application
+from qc.jobs.check import with_rule_words
 from qc.problems import InputProblems
 from qc.readers.options import ReadOptions
 from qc.readers.read import read_batch
@@ -72,9 +74,7 @@ def test_what_is_shown_in_percent_is_a_number_too(book_of: BookOf) -> None:
     with pytest.raises(InputProblems, match='beside the masses under "Result" were not read'):
         read_batch(book_of(in_percent, Week3=beside("Result", contents)), options=options())
     deviations = [round(mass / MEAN - 1, 4) for mass in MASSES]
-    assert (
-        len(read_batch(book_of(in_percent, Week3=beside("Dev. from 2.0", deviations)), options=options()).units) == 10
-    )
+    assert len(read_batch(book_of(in_percent, Week3=beside("Dev.", deviations)), options=options()).units) == 10
 
 
 @pytest.mark.parametrize(
@@ -86,7 +86,7 @@ def test_what_is_shown_in_percent_is_a_number_too(book_of: BookOf) -> None:
         ("Length (mm)", [21.3, 21.5, 21.1, 21.4]),
         ("Härte", [8.1, 8.4, 7.9]),
         ("Gussfolge", [3, 1, 2]),
-        ("Run", [1, 2, 3, 4, 5, 6]),
+        ("Seat", [1, 2, 3, 4, 5, 6]),
         ("Box", [7, 7, 7, 7, 7]),
     ],
 )
@@ -112,10 +112,43 @@ def test_no_unit_is_left_out_of_account_and_no_call_ignored(book_of: BookOf, ign
 
 def test_the_command_takes_several_ranges_and_the_seal_keeps_them(book_of: BookOf, tmp_path: Path) -> None:
     path = book_of(Week3=[*beside("Paracetamol", LOW), [], [None, None, None, "see 2.001 g"]])
-    call = ["check", str(path), "--form", "suppositories", "--no-report", "--json", str(tmp_path / "r.json")]
+    call = ["check", str(path), "--form", "suppositories", "--report", str(tmp_path / "out"), "--replace"]
     assert CliRunner().invoke(application("check"), call).exit_code == 2
     given = CliRunner().invoke(application("check"), [*call, "--ignore", "Week3!C2:C6,Week3!D13"])
-    assert "Left out of account" in given.output or "--ignore" in given.output
-    document = json.loads((tmp_path / "r.json").read_text())
+    assert "C2:C6 left out of account by --ignore" in " ".join(given.output.split())
+    (page,) = (tmp_path / "out").rglob("report.html")
+    assert "Left out of account by --ignore: C2:C6 and D13." in page.read_text()
+    (filed,) = (tmp_path / "out").rglob("result.json")
+    document = json.loads(filed.read_text())
     assert document["seal"]["asked"]["ignore"] == ["Week3!C2:C6", "Week3!D13"]
     assert [one["cells"] for one in document["read"]["ignored"]][:2] == ["C2:C6", "D13"]
+
+
+@pytest.mark.parametrize(
+    ("above", "found"),
+    [
+        (["Label claim (mg)", 500], "says 500 mg, and the call says that the label claim is 100 mg"),
+        (["Deklaration", "50 mg"], "says 50 mg, and the call says"),
+        (["Paracetamol 50 mg Zäpfchen"], "says 50 mg, and the call says"),
+        (["Dosage form", "troches"], 'the dosage form is "troches" here, but the call says "suppositories"'),
+        (["Paracetamol 100 mg suppositories"], ""),
+        (["Dosage form", "Suppositories"], ""),
+        (["Label claim (mg)", 100], ""),
+    ],
+)
+def test_what_the_file_says_against_the_call_is_refused(book_of: BookOf, above: list[object], found: str) -> None:
+    asked = with_rule_words(ReadOptions(form="suppositories", label_mg=Decimal(100)))
+    path = book_of(Week3=[above, [], *beside("Gehalt (mg)", [99.1, 98.7, 101.2])])
+    if not found:
+        assert len(read_batch(path, options=asked).assays) == 3
+        return
+    with pytest.raises(InputProblems, match=found):
+        read_batch(path, options=asked)
+
+
+@pytest.mark.parametrize("name", ["Brutto", "mit Folie", "ungültig"])
+def test_the_name_of_a_sheet_is_a_title(book_of: BookOf, name: str) -> None:
+    path = book_of(**{name: beside("Note", ["ok"])})
+    with pytest.raises(InputProblems, match="the sheet is called"):
+        read_batch(path, options=options())
+    assert len(read_batch(path, options=ReadOptions(form="suppositories", sheet=name)).units) == 10

@@ -14,6 +14,7 @@ from qc.fields.sheets import USUAL_MASS_G
 from qc.fields.words import meant_by, measure_of, plain_words, says_mass, summary_of, words_known
 from qc.problems import quoted
 from qc.readers.cells import CellKind, Noted, SheetCell, SheetTable, areas, row_of
+from qc.readers.command import to_ignore
 from qc.readers.finding.candidate import span
 from qc.readers.finding.lines import COMPARED, NAME_THEM, SHORT, Aside
 from qc.readers.finding.printed import figure_said, is_clock, numbers_told, printed_line
@@ -48,17 +49,18 @@ class Beside(Struct, frozen=True, kw_only=True):
     asides: list[Aside] = field(default_factory=list)
     notes: list[SheetCell] = field(default_factory=list)
 
-    def refuse(self, view: SheetView, findings: Noted) -> None:
+    def refuse(self, view: SheetView, findings: Noted, call: str = "") -> None:
         """Refuse what nobody can tell."""
         for over, cells in self.could_be_masses.items():
             what = f"the numbers under {quoted(over)}" if over else "numbers under no heading"
             found = f"{what} could be masses ({cells[0].typed}{' ...' if len(cells) > 1 else ''})"
-            mend = "Write over them what they are (Gross, Target ...), name the true masses Net mass, or take them out"
+            mend = "Write over them what they are (Gross, Target ...), or name the true masses Net mass"
             if says_mass(over):
                 mend = f"{NAME_THEM}; a mass that does not count is headed Gross, Tare or Target"
+            mend += f"; or {to_ignore(call, view.table, cells)}"
             findings.refuse(view.table, span([cell.address for cell in cells]), found=found, mend=mend)
         for one in self.unread if not findings.problems else ():
-            found, mend = f"{one.told} that were not read", f"{NAME_THEM}; take them out if they are neither"
+            found, mend = f"{one.told} that were not read", f"{NAME_THEM}; or {to_ignore(call, view.table, one.cells)}"
             findings.refuse(view.table, one.where, found=found, mend=mend)
 
     def remark(self, table: SheetTable, findings: Noted, *, above: float = math.inf) -> None:

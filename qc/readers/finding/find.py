@@ -113,7 +113,7 @@ def find_units(
         plausible=plausible,
         facts=facts,
         findings=findings,
-        call=options.command,
+        options=options,
         batch=_batch_of(candidate) or options.batch or "",
         apart={same_name(one.label) for one in here} - {same_name(candidate.label)},
     )

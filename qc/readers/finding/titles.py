@@ -12,10 +12,13 @@ from qc.fields.sheets import BATCH
 from qc.fields.words import meant_by, measure_of, plain_words, words_known
 from qc.problems import quoted
 from qc.readers.cells import CellKind, Noted, SheetCell, row_of
+from qc.readers.command import to_ignore
 from qc.readers.finding.beside import Beside, beside, numbers_meant
+from qc.readers.finding.facts_said import refuse_other_facts
 from qc.readers.finding.unaccounted import refuse_unaccounted
 from qc.readers.finding.view import SheetView, number_in
 from qc.readers.located import LocatedTable
+from qc.readers.options import ReadOptions
 
 _REWORD = "Write the net masses of single units, or reword the text where it says something else"
 
@@ -30,7 +33,7 @@ def rest_of(
     plausible: Plausible,
     facts: LocatedTable | None,
     findings: Noted,
-    call: str = "",
+    options: ReadOptions,
     batch: str = "",
     apart: Collection[str] = (),
 ) -> Beside:
@@ -52,8 +55,8 @@ def rest_of(
     facts : LocatedTable or None
         The sheet Batch.
     findings : Noted
-    call : str
-        The call so far, to be copied.
+    options : ReadOptions
+        What the call says.
     batch : str
         The batch that the call or a column names; or empty, where the sheet Batch may.
     apart : collection of str
@@ -61,7 +64,7 @@ def rest_of(
     """
     texts = list(texts)
     outside = beside(view, masses=masses, used=used, plausible=plausible, texts=texts)
-    outside.refuse(view, findings)
+    outside.refuse(view, findings, options.command)
     for text, cells in outside.ignored.items():
         counts = {number_in(cell) for cell in cells}
         if len(cells) > 1 and counts != {Decimal(1)} and not words_known().counted.isdisjoint(plain_words(text)):
@@ -69,7 +72,8 @@ def rest_of(
             findings.refuse(view.table, cells[0].address, found=found, mend="Weigh the units one by one, one row each")
     if not findings.problems:
         rest = [cell for cells in outside.ignored.values() for cell in cells]
-        refuse_unaccounted(view, masses=masses, rest=rest, call=call, findings=findings)
+        refuse_unaccounted(view, masses=masses, rest=rest, call=options.command, findings=findings)
+        refuse_other_facts(view, outside.notes, masses=len(masses), options=options, findings=findings)
     addresses = {cell.address for cell in masses}
     number = facts.entries[0].cell("number") if facts else None
     batch = batch or (number.shown if number else "")
@@ -99,7 +103,8 @@ def rest_of(
             continue
         if other := other_masses(cell.typed, count=len(masses)):
             found = f"{cell.quoted} stands beside the masses, and what {quoted(other)} says of them is not understood"
-            findings.refuse(view.table, cell.address, found=found, mend=_REWORD)
+            mend = f"{_REWORD}; or {to_ignore(options.command, view.table, [cell])}"
+            findings.refuse(view.table, cell.address, found=found, mend=mend)
         elif (
             unit and (said := measures_said(cell.typed)) and unit not in said and meant_by(cell.typed) in ("", "mass_g")
         ):

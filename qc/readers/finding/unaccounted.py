@@ -9,8 +9,8 @@ from statistics import linear_regression, median
 
 from qc.fields.words import meant_by, plain_words, summary_of, words_known
 from qc.problems import quoted
-from qc.readers.cells import CellKind, Noted, SheetCell, areas, row_of
-from qc.readers.command import in_quotes
+from qc.readers.cells import CellKind, Noted, SheetCell, row_of
+from qc.readers.command import to_ignore
 from qc.readers.finding.unread import what_it_says
 from qc.readers.finding.view import SheetView, decimals_in, number_in
 
@@ -40,12 +40,9 @@ def refuse_unaccounted(
     if not told:
         return
     heads = ", ".join(quoted(heading) if heading else "no heading" for heading, _ in told)
-    named = [area for _, line in told for area in areas(view.table, line).split(", ")]
-    ranges = ",".join(f"{view.table.sheet}!{area}".lstrip("!") for area in named)
     found = f"the numbers beside the masses under {heads} were not read, and what they are is not known"
     mend = "Head them Content (mg) or Content (% of label) if units hold that much, put other masses below the first"
-    out = f"{call} --ignore".strip()
-    mend += f", or, if they are neither, leave them out of account: {out} {in_quotes(ranges)}"
+    mend += f", or, if they are neither, {to_ignore(call, view.table, *(line for _, line in told))}"
     findings.refuse(view.table, told[0][1][0].address, found=found, mend=mend)
 
 
@@ -61,9 +58,11 @@ def _lines(
     for cell in rest:
         if at(cell) in mass_at:
             lines.setdefault(along(cell), []).append(cell)
-    for spot, cells in sorted(lines.items()):
-        back = range(at(cells[0]) - 1, 0, -1)
-        heading = next(filter(None, (view.text((spot, one) if across else (one, spot)) for one in back)), "")
+    for _, cells in sorted(lines.items()):
+        first = row_of(cells[0]), cells[0].column
+        over = ((row, first[1]) for row in range(first[0] - 1, 0, -1))
+        before = ((first[0], column) for column in range(first[1] - 1, 0, -1))
+        heading = next(filter(None, map(view.text, (*before, *over) if across else (*over, *before))), "")
         if not _is_plain(heading, cells, [mass_at[at(cell)] for cell in cells]):
             yield heading, cells
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from qc.problems import BY_CALL
 from qc.results import Assurance, CauseGroup, JudgedBatch, Outside, TestResult, Trend, Verdict, named_together
 from qc.results.messages import Message, message
 from qc.say.in_short import CALLED_FIRST
@@ -59,7 +60,10 @@ def _left_out(judged: JudgedBatch) -> tuple[str, ...]:
 
 
 def _notices(judged: JudgedBatch) -> tuple[str, ...]:
-    return (f"{counted(len(judged.notices), 'notice')} in the annex.",) if judged.notices else ()
+    read = judged.batch.read
+    by_call = [one.cells for one in (read.ignored if read else ()) if one.what == BY_CALL]
+    told = (f"Left out of account by --ignore: {listed(by_call, most=UNITS_NAMED)}.",) if by_call else ()
+    return (*told, *((f"{counted(len(judged.notices), 'notice')} in the annex.",) if judged.notices else ()))
 
 
 def outside(judged: JudgedBatch) -> tuple[str, ...]:
