@@ -150,4 +150,5 @@ def parts_groups(text: str) -> bool:
     words = [word for word in plain_words(text) if any(map(str.isalpha, word)) and len(word) > 1]
     said = heading_of(text)
     heads = (said is not None and said.attribute not in ("other", "batch")) or summary_of(text) not in ("", "reference")
+    heads = heads or (summary_of(text) == "reference" and any(map(str.isdigit, text)))
     return not {*words} <= harmless and not heads

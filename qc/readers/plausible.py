@@ -23,6 +23,8 @@ from qc.readers.located import Entry, LocatedTable
 FEWEST_TO_COMPARE = 3
 FEWEST_TO_ADD_UP = 5
 TOTAL_TOLERANCE = Decimal("0.005")
+# A whole number among masses with decimals has lost its own where it lies farther off than a tenth (common practice).
+FAR_AS_WHOLE = 10
 # How far a value with its decimal point moved may lie from the others.
 ALIKE = (Decimal("0.5"), Decimal(2))
 
@@ -236,8 +238,12 @@ def _refuse_slips(column: MeasuredColumn) -> None:
     if len(column.rows) < FEWEST_TO_COMPARE:
         return
     field, middle = column.field, column.median
+    fine = 2 * sum(value % 1 != 0 for _, _, value in column.rows) > len(column.rows)
     for unit, entry, value in column.rows:
         how = how_far_off(value, middle, SLIPS[column.attribute])
+        if fine and column.attribute == "mass_g" and value % 1 == 0 and middle <= 3 * value <= 6 * middle:
+            far = abs(value - middle) > middle / FAR_AS_WHOLE
+            how = how or ("whole, without the decimals of" if far else "")
         too_light = column.attribute == "mass_g" and value < middle
         if not how or corrected(column.attribute, entry) or (too_light and CONFIRMS & entry.cells.keys()):
             continue

@@ -91,16 +91,11 @@ def _values_of(aside: Aside, units: LocatedTable, masses: _Masses) -> list[Sheet
     """Its numbers that stand in a column or row of masses; its first number where none does."""
     # A figure of the contents is held against no mass.
     contents = {units.letters[name] for name in CONTENTS if name in units.letters}
-    cells = [cell for cell in aside.cells if number_in(cell) is not None and cell.address != _name_of(aside, units)]
+    cells = [cell for cell in aside.cells if number_in(cell) is not None and cell.shown != aside.label]
     cells = [cell for cell in cells if cell.address.rstrip("0123456789") not in contents]
     columns, rows = {cell.column for cell in masses}, set(map(row_of, masses))
     among = [cell for cell in cells if cell.column in columns]
     return among or [cell for cell in cells if row_of(cell) in rows][:1] or cells[:1]
-
-
-def _name_of(aside: Aside, units: LocatedTable) -> str:
-    """The address of its label where that looks like a number."""
-    return next((cell.address for cell in aside.cells if cell.shown == aside.label), "")
 
 
 def _set_aside(aside: Aside, units: LocatedTable, masses: _Masses, mark: DecimalMark | None) -> SetAside:

@@ -10,8 +10,10 @@ from msgspec.structs import replace
 
 from qc.batch import Unit, counting_order
 from qc.fields.field import Plausible
+from qc.fields.remarks import other_masses
 from qc.fields.sheets import USUAL_MASS_G
 from qc.problems import quoted
+from qc.readers.finding.printed import numbers_told
 from qc.readers.located import Entry, LocatedTable, in_runs
 from qc.readers.options import RowOrder
 from qc.readers.plausible import OF_A_MASS, MeasuredColumn, check_masses, how_far_off, measured
@@ -47,7 +49,19 @@ def read_units(table: LocatedTable, usual: Plausible = USUAL_MASS_G, *, order: R
     check_masses(masses_of(table, rows), usual)
     _check_weighed_again(table, rows)
     _remark_on_order(table, rows)
+    _remark_on_notes(table, rows)
     return rows
+
+
+def _remark_on_notes(table: LocatedTable, rows: UnitRows) -> None:
+    """Notices for notes that make another mass of the one beside them, or hold one: a note changes no verdict."""
+    for unit, entry in rows:
+        masses = [unit.mass_g.scaleb(power) for power in (0, 3)] if unit.mass_g else []
+        told = [number for number in numbers_told(unit.note or "") for mass in masses if mass / 2 <= number <= 2 * mass]
+        if unit.note and masses and (told or other_masses(unit.note, count=len(rows))):
+            text = f"The note {quoted(unit.note)} of unit {unit.name} changes no verdict. What does not count stands "
+            text += "under Left out because, what was put right under Weighed again (g)."
+            table.remark_on("note", [entry], text)
 
 
 def _in_order(rows: UnitRows, table: LocatedTable, order: RowOrder | None) -> UnitRows:

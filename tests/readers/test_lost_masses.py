@@ -68,6 +68,29 @@ IN_PLACE_OF: dict[str, Rows] = {
     "in mg behind a list without headings": [*([f"S{at}", mass] for at, mass in LIST), ["S11", 1405], ["S12", 1399]],
     "how often each mass was seen": [["Weight (g)", "Frequency"], *([mass, at % 3 + 1] for at, mass in LIST)],
     "two in each row": [["Nr", "Anzahl", "Gewicht (g)"], *([at, 2, mass] for at, mass in LIST)],
+    "a mean above masses": [["Weight (g)"], [2.0074], *([mass] for mass in MASSES)],
+    "a mean and limits above masses": [["Weight (g)"], [2.007], [2.107], [1.907], *([mass] for mass in MASSES)],
+    "limits below masses": [["Weight (g)"], *([mass] for mass in MASSES), [2.158], [1.857]],
+    "figures with more decimals": [["Weight (g)"], *([mass] for mass in MASSES), [2.04651], [1.96812]],
+    "means of two halves": [["Weight (g)"], *([m] for m in MASSES * 2), [2.0074], *([m] for m in MASSES * 2), [2.0074]],
+    "years over a grid": [["Cavity", 2025, 2026], *([at, MASSES[at - 1], MASSES[at + 4]] for at in range(1, 6))],
+    "the greatest of each row": [
+        [*MASSES[:4], max(MASSES[:4])],
+        [*MASSES[5:9], max(MASSES[5:9])],
+        [*MASSES[1:5], 2.021],
+    ],
+    "a mass that lost its decimals": [["Nr", "Gewicht (g)"], *LIST[:6], [7, 1], *LIST[7:]],
+    "a row shifted over its label": [[None, 1, 2, 3], ["A", *MASSES[:3]], ["B", *MASSES[3:6]], [2, *MASSES[6:8]]],
+    "a blank behind the decimal mark": [
+        ["Weight (g)"],
+        *([m] for m in MASSES[:6]),
+        ["2. 013"],
+        *([m] for m in MASSES[7:]),
+    ],
+    "strips": [["Strip", "Weight (g)"], *LIST],
+    "not valid": [["Nr", "Gewicht (g)", "Valid"], *([*row, "no" if row[0] == 7 else "yes"] for row in LIST)],
+    "an outlier": [["Nr", "Gewicht (g)", "Outlier"], *([*row, "x" if row[0] == 7 else None] for row in LIST)],
+    "a content without a name": [["Nr", "Gewicht (g)", "Gehalt (mg)"], *([*row, 80] for row in LIST), [None, None, 60]],
     "a zero behind a list without headings": [*LIST, [11, 0]],
 }
 
@@ -139,6 +162,17 @@ def test_weights_and_contents_in_other_files_of_a_folder_are_refused(tmp_path: P
     assert told(tmp_path / "b") == []
     (tmp_path / "b" / name).write_text(text)
     assert name in told(tmp_path / "b")[0]
+
+
+@pytest.mark.parametrize("note", ["with foil", "typo, should be 2.012", "two together", "rejected"])
+def test_a_note_that_speaks_against_a_mass_is_told(book_of: BookOf, note: str) -> None:
+    found = read_batch(
+        book_of(Units=[["Unit", "Mass (g)", "Note"], *LIST[:6], [7, 2.03, note], *LIST[7:]]), options=OPTIONS
+    )
+    assert [one.text for one in found.notices] == [
+        f'The note "{note}" of unit 7 changes no verdict. What does not count stands under Left out because, what was '
+        "put right under Weighed again (g)."
+    ]
 
 
 def batch(path: Path) -> Batch:

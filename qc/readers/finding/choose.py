@@ -13,11 +13,11 @@ from qc.fields.field import same_name
 from qc.fields.remarks import parts_groups
 from qc.fields.words import meant_by
 from qc.problems import quoted
-from qc.readers.cells import Noted
+from qc.readers.cells import Noted, SheetCell, row_of
 from qc.readers.command import in_quotes
 from qc.readers.finding.candidate import Candidate
 from qc.readers.finding.grids import is_place, weighed_again
-from qc.readers.finding.lines import Doubtful, FoundLine
+from qc.readers.finding.lines import PART, Doubtful, FoundLine
 from qc.readers.finding.printed import numbers_told
 from qc.readers.finding.view import written_at
 from qc.readers.options import ReadOptions
@@ -56,6 +56,9 @@ def _joined(candidates: Sequence[Candidate], moulds: Sequence[str]) -> Candidate
         found = "the masses of two tables go up and down together, like two weighings of the same units"
         mend = "Keep the weighing that counts, or name the units apart"
         doubtful.append(Doubtful(cell=again, found=found, mend=mend))
+    if not moulds and (text := _parting(candidates)) is not None:
+        found = f"{text.quoted} stands among the masses, and may part those above it from those below it"
+        doubtful.append(Doubtful(cell=text, found=found, mend=PART))
     named = zip(candidates, moulds or repeat(""), strict=False)
     return Candidate(
         view=candidates[0].view,
@@ -65,6 +68,15 @@ def _joined(candidates: Sequence[Candidate], moulds: Sequence[str]) -> Candidate
         measure=candidates[0].measure,
         used=frozenset().union(*(one.used for one in candidates)),
     )
+
+
+def _parting(candidates: Sequence[Candidate]) -> SheetCell | None:
+    """A text in a row of its own between tables that may part them."""
+    view, used = candidates[0].view, frozenset[str]().union(*(one.used for one in candidates))
+    rows = [row_of(cell) for one in candidates for cell in one.masses]
+    between = (cells.values() for row, cells in view.rows.items() if min(rows) < row < max(rows))
+    alone = (cells for cells in between if not any(cell.address in used for cell in cells))
+    return next((cell for cells in alone for cell in cells if parts_groups(cell.typed)), None)
 
 
 def _own_mould(candidate: Candidate) -> str:

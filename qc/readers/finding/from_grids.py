@@ -14,7 +14,7 @@ from qc.problems import quoted
 from qc.readers.cells import CellKind, SheetCell
 from qc.readers.finding.candidate import Candidate
 from qc.readers.finding.grids import Grid, is_place, names_mould, weighed_again
-from qc.readers.finding.lines import IF_SINGLE, Aside, Doubtful, FoundLine, is_mean_or_sum
+from qc.readers.finding.lines import IF_SINGLE, MOST_SHARE, Aside, Doubtful, FoundLine, sums_up
 from qc.readers.finding.printed import printed_line
 from qc.readers.finding.view import SheetView, meant_in, number_in, written_at
 
@@ -113,6 +113,9 @@ def _doubts_of(grid: Grid, *, batches: bool) -> Iterator[Doubtful]:
                 found = f"{cell.quoted} heads one of {len(grid.columns)} columns of masses"
             yield Doubtful(cell=cell, found=found, mend=f"{mend}, or name the rows and columns of the mould")
     labels = [number for cell in grid.beside.values() if (number := number_in(cell)) is not None]
+    if many and 0 < len(labels) < len(grid.beside):
+        cell = next(cell for cell in grid.beside.values() if number_in(cell) is not None)
+        yield Doubtful(cell=cell, found=f"{cell.quoted} stands among labels that are no numbers", mend=mend)
     if any(after <= before for before, after in pairwise(labels)):
         cell = next(iter(grid.beside.values()))
         found = "numbers stand before a block of numbers and do not count its rows"
@@ -142,7 +145,7 @@ def _doubts_of(grid: Grid, *, batches: bool) -> Iterator[Doubtful]:
         found = f"the numbers from {cell.quoted} on rise from one to the next, as names, places and times do"
         yield Doubtful(cell=cell, found=found, mend=mend)
     elif many and (cell := _sums_up(grid)) is not None:
-        found = f"the line of {cell.quoted} holds the means or sums of the others"
+        found = f"the line of {cell.quoted} holds figures of the others"
         yield Doubtful(cell=cell, found=found, mend="Name that line for what it is, or take it out")
 
 
@@ -167,7 +170,7 @@ def _rises(grid: Grid) -> SheetCell | None:
 
 
 def _sums_up(grid: Grid) -> SheetCell | None:
-    """The first cell of a last row or column of which most numbers are the mean or the sum of the others."""
+    """The first cell of a last row or column of which most numbers are figures of the others."""
     columns = grid.columns
     rows: dict[int, list[SheetCell]] = {}
     for (row, _), cell in sorted(grid.masses.items(), key=lambda one: one[0]):
@@ -176,7 +179,7 @@ def _sums_up(grid: Grid) -> SheetCell | None:
     column_lines = [(grid.line(column=columns[-1]), [cells[:-1] for cells in rows.values()])]
     for cells, others in row_lines + column_lines:
         pairs = list(zip(cells, others, strict=False))
-        summed = sum(is_mean_or_sum(cell, other) for cell, other in pairs)
-        if summed > 1 and 2 * summed > len(pairs):
+        summed = sum(sums_up(cell, other) for cell, other in pairs)
+        if summed > 1 and MOST_SHARE * len(pairs) < summed:
             return cells[0]
     return None

@@ -77,7 +77,7 @@ def of_lines(upright: SheetView) -> Iterator[Candidate]:
             continue
         cells = {"mass_g": written_at(cell, f"{line.value} {line.measure}".strip())}
         if line.number or line.label:
-            cells["name"] = written_at(cell, line.number or line.label)
+            cells["name"] = written_at(cell, line.number or line.label.strip(" :="))
         if line.sign == "tare" or (line.sign == "gross" and netted) or not line.grams:
             asides.append(Aside(cells=(cell,), label=line.sign or line.value, kind="reference"))
             continue

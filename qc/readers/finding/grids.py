@@ -21,6 +21,7 @@ FEWEST = 3
 MOST_RATIO, FEWEST_ROWS = 3, 5
 ALIKE = 0.3
 # A place in a mould as people label it: a number, a letter, or both, with or without the word for it.
+_YEAR = re.compile(r"(?:19|20)\d\d")
 _PLACE = re.compile(r"(?:[a-z]{0,2}\d{1,4}|[a-z]|\d{1,3}[a-z]|[ivx]{1,5})", re.ASCII)
 
 
@@ -208,6 +209,8 @@ def is_place(label: str) -> bool:
     """
     named = [word for word in plain_words(label) if word not in _PLACE_WORDS and meant_by(word) not in _PLACES]
     words = named[:-1] if len(named) > 1 and measure_of(named[-1]) else named
+    if any(map(_YEAR.fullmatch, words)):
+        return False
     return len(words) <= 1 and all(_PLACE.fullmatch(word) for word in words) and not summary_of(label)
 
 

@@ -26,6 +26,8 @@ SHORT = 3
 MOST_DECIMALS = 9
 # Where limits are drawn about a mean by hand, for whatever form (common practice) [% of mean].
 LIMITS = (85, 90, 92.5, 95, 105, 107.5, 110, 115)
+# How many figures may stand in a row at an end of a list, and from how many masses on they are told from them.
+MOST_FIGURES, FEWEST_AT_ENDS = 4, 6
 # Units are poured and weighed by tens (common practice).
 ROUND = 10
 # Units of one kind weigh less than this times as much as each other.
@@ -44,6 +46,8 @@ NAME_THEM = (
 )
 PART = "Take it out if all are of one batch, and name a mould by Mould; else keep the units of one batch on a sheet"
 _NAME_IT = "Name the unit, or clear the cell if it is none"
+# A number with a blank beside its decimal mark.
+_BROKEN = re.compile(r"\d\s+[.,]\s*\d|\d[.,]\s+\d\d")
 _BEGIN, _DIGITS = re.compile(r"[^\W\d_]{2,}"), re.compile(r"\d+")
 _COUNTED = re.compile(r"[^\W\d_]{0,2}\d+[.)]?\s?[^\W\d_]{0,2}")
 
@@ -148,6 +152,8 @@ def sifted(lines: Sequence[FoundLine]) -> tuple[list[FoundLine], list[Aside], li
         (gap for gap in gaps if sum(one.mass is not None for one in lines[gap:]) < FEWEST_TO_COMPARE <= gap), len(lines)
     )
     odd_ones = set() if names.any else _unlike_the_others(lines)
+    if not names.any and 0 not in steps:
+        odd_ones |= _figures_at_the_ends(lines)
     units: list[FoundLine] = []
     asides: list[Aside] = []
     doubtful: list[Doubtful] = []
@@ -162,7 +168,13 @@ def sifted(lines: Sequence[FoundLine]) -> tuple[list[FoundLine], list[Aside], li
             doubtful.append(Doubtful(cell=cell, found=found, mend="Type the mass under its heading, or clear the cell"))
         elif mass is None and names.is_remark(line):
             cell = line.cells.get("mass_g")
-            if cell is not None and (cell.kind is not CellKind.TEXT or meant_in(cell) is not None):
+            content = next((line.cells[name] for name in ("content_mg", "content_percent") if name in line.cells), None)
+            if content is not None and number_in(content) is not None:
+                found = f"{content.quoted} stands among the contents, and has no name of a unit beside it"
+                doubtful.append(Doubtful(cell=content, found=found, mend=_NAME_IT))
+            elif cell is not None and (
+                cell.kind is not CellKind.TEXT or meant_in(cell) is not None or _BROKEN.search(cell.text)
+            ):
                 found = f"{cell.quoted} stands among the masses, is no number, and has no name of a unit beside it"
                 doubtful.append(Doubtful(cell=cell, found=found, mend="Type the mass and name the unit, or clear it"))
             else:
@@ -181,7 +193,7 @@ def sifted(lines: Sequence[FoundLine]) -> tuple[list[FoundLine], list[Aside], li
             doubtful.append(doubt)
         else:
             units.append(line)
-    among = {line.number for line in lines if line.mass is not None and line in units}
+    among = [line.number for line in units if line.mass is not None]
     for line in lines:
         texts = [cell for cell in line.everything if cell.kind is CellKind.TEXT]
         between = line.mass is None and among and min(among) < line.number < max(among)
@@ -269,6 +281,26 @@ def _unlike_the_others(lines: Sequence[FoundLine]) -> set[int]:
         if line.mass is not None
         and (not shared <= line.cells.keys() or not middle / 2 <= (number_in(line.mass) or 0) <= 2 * middle)
     }
+
+
+def _figures_at_the_ends(lines: Sequence[FoundLine]) -> set[int]:
+    """Of masses without names, several in a row at an end that are all figures of the rest, or are finer than it."""
+    spots = [spot for spot, line in enumerate(lines) if line.mass is not None]
+    cells = [cell for line in lines if (cell := line.mass) is not None]
+    found: set[int] = set()
+    for count in range(1, min(MOST_FIGURES, len(cells) - FEWEST_AT_ENDS) + 1):
+        for own, rest, at in (
+            (cells[:count], cells[count:], spots[:count]),
+            (cells[-count:], cells[:-count], spots[-count:]),
+        ):
+            # One alone at the end is asked by itself; among a round number of masses some are figures by chance.
+            by_chance = not len(cells) % ROUND or (count == 1 and at[0] > 0)
+            if not by_chance and all(_equals_a_figure(cell, rest, gap=False) for cell in own):
+                found |= set(at)
+    if len(cells) < FEWEST_AT_ENDS:
+        return found
+    fine = sorted(map(decimals_in, cells))[int(MOST_SHARE * len(cells))]
+    return found | {spot for spot, cell in zip(spots, cells, strict=True) if decimals_in(cell) > fine}
 
 
 def _worked_out(line: FoundLine, units: Sequence[FoundLine], names: UnitNames) -> str:
@@ -361,9 +393,9 @@ def figure_called(cell: SheetCell, before: Sequence[SheetCell]) -> str:
     return _figure_among(_FIGURES, cell, before) if len(before) >= FEWEST_TO_COMPARE else ""
 
 
-def is_mean_or_sum(cell: SheetCell, before: Sequence[SheetCell]) -> bool:
-    """Whether a number is the mean or the sum of two or more masses before it."""
-    return len(before) > 1 and _figure_among(("the mean", "the sum"), cell, before) != ""
+def sums_up(cell: SheetCell, before: Sequence[SheetCell]) -> bool:
+    """Whether a number is a figure of two or more masses before it, the SD apart."""
+    return len(before) > 1 and _figure_among([name for name in _FIGURES if name != "the SD"], cell, before) != ""
 
 
 def _figure_among(names: Iterable[str], cell: SheetCell, before: Sequence[SheetCell]) -> str:
