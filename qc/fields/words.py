@@ -203,6 +203,17 @@ def batch_or_place(words: Sequence[str]) -> set[str]:
     return {word for pair in named for word in pair}
 
 
+def says_of_label(text: str) -> bool:
+    """Whether a heading says percent of what a unit should hold; per cent alone may be of its mass, or of a mean.
+
+    Examples
+    --------
+    >>> says_of_label("Gehalt (% Deklaration)"), says_of_label("Content (% of label)"), says_of_label("Gehalt (%)")
+    (True, True, False)
+    """
+    return "%" in text and not words_known().claimed.isdisjoint(plain_words(text))
+
+
 def says_content(text: str) -> bool:
     """Whether one of the words of a heading is one for what a unit contains."""
     return any(word in words_known().heading.whole["content_mg"] for word in plain_words(text))

@@ -20,7 +20,7 @@ from qc.batch import Source
 from qc.problems import IgnoredCells, Notice, Problem, quoted
 from qc.quantities import shown_decimal
 
-STRUCK, RAISED = "struck through", "raised or lowered"
+STRUCK, RAISED, WHITE = "struck through", "raised or lowered", "in white type"
 _DAY_ZERO = datetime(1899, 12, 30)
 
 
@@ -57,7 +57,7 @@ class SheetCell(Struct, frozen=True):
     origin : str
         The cell from which its formula was dragged, and for which it is written; empty for one of its own.
     look : str
-        What its type does to it, whole or in part: STRUCK, RAISED, or nothing.
+        What its type does to it, whole or in part: STRUCK, RAISED, WHITE, or nothing.
     comment : str
         What a comment on it says.
     """

@@ -16,7 +16,7 @@ from xml.parsers import expat
 from msgspec import Struct, field
 
 from qc.problems import quoted
-from qc.readers.cells import RAISED, STRUCK, address, column_letters, column_number
+from qc.readers.cells import RAISED, STRUCK, WHITE, address, column_letters, column_number
 from qc.readers.guards import MOST_MERGED, UnusableFileError, guard_cells
 
 _ROW = re.compile(r"[1-9]\d{0,6}", re.ASCII)
@@ -223,11 +223,18 @@ def _texts(archive: zipfile.ZipFile, part: str) -> tuple[tuple[str, ...], dict[s
         "t": lambda _: state.update({"in": True}),
         "strike": lambda given: _look(looks, str(len(found) - 1), given),
         "vertAlign": lambda given: _look(looks, str(len(found) - 1), given),
+        "color": lambda given: _white(looks, str(len(found) - 1), given),
     }
     _walk(archive, part, begins, ends=ended, text=text)
     if state["declared"] is not None and str(state["declared"]).isdecimal() and int(state["declared"]) > len(found):
         raise _refused(f"the file says that it holds {state['declared']} texts and holds {len(found)}")
     return tuple("".join(parts) for parts in found), looks
+
+
+def _white(looks: dict[str, str], place: str, given: Mapping[str, str]) -> None:
+    """Note a part of a text in the colour of the paper."""
+    if given.get("rgb", "").upper().endswith("FFFFFF") or given.get("theme") == "0":
+        looks.setdefault(place, WHITE)
 
 
 def _look(looks: dict[str, str], place: str, given: Mapping[str, str]) -> None:
@@ -251,6 +258,8 @@ def _sheet(
         "mergeCell": lambda given: _merge(scan, given.get("ref", "")),
         "strike": lambda given: _look(scan.looks, scan.cell, given),
         "vertAlign": lambda given: _look(scan.looks, scan.cell, given),
+        # Other colours of a sheet stand outside of its texts.
+        "color": lambda given: _white(scan.looks, scan.cell, given) if scan.text is not None else None,
     }
 
     def ended(element: str) -> None:

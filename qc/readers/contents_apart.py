@@ -8,7 +8,7 @@ from msgspec.structs import replace
 
 from qc.fields.field import Field, same_name
 from qc.fields.sheets import ASSAY
-from qc.fields.words import heading_of, plain_words, summary_of, words_known
+from qc.fields.words import heading_of, plain_words, says_of_label, summary_of, words_known
 from qc.readers.cells import CellKind, SheetCell, SheetRow, SheetTable
 from qc.readers.finding.printed import is_clock
 from qc.readers.finding.view import number_in
@@ -38,6 +38,14 @@ def contents_apart(table: SheetTable, units: LocatedTable, facts: Iterable[Sheet
         if not unit or len(fields) != 2:
             continue
         below = [row for row in table.rows[at + 1 :] if unit in row.cells and not summary_of(row.cells[unit].shown)]
+        nameless = (
+            cell
+            for row in table.rows[at + 1 :]
+            for spot, cell in row.cells.items()
+            if unit not in row.cells and spot in fields
+        )
+        if any(number_in(cell) is not None for cell in nameless):
+            return None
         ours = {row.cells[unit].address for row in below if same_name(row.cells[unit].shown) in names}
         strange = _words(table, but=ours) - _plainly() - set[str]().union(*map(_words, (units.table, *facts)))
         cells = {
@@ -53,6 +61,8 @@ def _field(cell: SheetCell) -> Field | None:
     """The column of the sheet Assay that a heading stands for, in whatever words."""
     said = heading_of(cell.typed) if cell.kind is CellKind.TEXT else None
     if said is None or said.attribute not in _MEASURES or said.measure != _MEASURES[said.attribute]:
+        return None
+    if said.attribute == "content_percent" and not says_of_label(cell.typed):
         return None
     return ASSAY.field("unit" if said.attribute == "name" else said.attribute)
 

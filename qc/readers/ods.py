@@ -26,6 +26,7 @@ from qc.problems import quoted
 from qc.readers.cells import (
     RAISED,
     STRUCK,
+    WHITE,
     Book,
     CellKind,
     Content,
@@ -46,6 +47,7 @@ _SPACES = {
     "office": "urn:oasis:names:tc:opendocument:xmlns:office:1.0",
     "table": "urn:oasis:names:tc:opendocument:xmlns:table:1.0",
     "text": "urn:oasis:names:tc:opendocument:xmlns:text:1.0",
+    "fo": "urn:oasis:names:tc:opendocument:xmlns:xsl-fo-compatible:1.0",
     "style": "urn:oasis:names:tc:opendocument:xmlns:style:1.0",
     "manifest": "urn:oasis:names:tc:opendocument:xmlns:manifest:1.0",
     "meta": "urn:oasis:names:tc:opendocument:xmlns:meta:1.0",
@@ -142,7 +144,8 @@ def _looks(roots: Sequence[Element]) -> dict[str | None, str]:
         said = ChainMap(*map(dict, properties))
         lines = {said.get(_tag(f"style:text-line-through-{one}"), "none") for one in ("style", "type")}
         raised = said.get(_tag("style:text-position"), "0%").split()[0] != "0%"
-        looks[name] = STRUCK if lines != {"none"} else RAISED if raised else ""
+        white = said.get(_tag("fo:color"), "").casefold() == "#ffffff"
+        looks[name] = STRUCK if lines != {"none"} else RAISED if raised else WHITE if white else ""
     return looks
 
 

@@ -18,6 +18,7 @@ from qc.problems import quoted
 from qc.readers.cells import (
     RAISED,
     STRUCK,
+    WHITE,
     Book,
     CellKind,
     Content,
@@ -43,6 +44,7 @@ MOST_MEMORY = 400 * 1024 * 1024
 # The second is how a process ends that has used up its processor time.
 REFUSED, OUT_OF_TIME = 9, -getattr(signal, "SIGXCPU", 24)
 # Types of cells as the library numbers them.
+_PAPER = (255, 255, 255)
 _EMPTY, NUMBER = (0, 6), 2
 # Records that hold a formula, in the three ages of the format; one that is shared; and a token for one held elsewhere.
 _FORMULA, _SHARED, _BY_ANOTHER = (0x0006, 0x0206, 0x0406), 0x04BC, b"\x01"
@@ -218,7 +220,8 @@ def _look(sheet: Sheet, book: OldBook, row: int, column: int) -> str:
     numbers = [*runs, book.xf_list[sheet.cell(row, column).xf_index].font_index]
     fonts = [book.font_list[number] for number in numbers if number < len(book.font_list)]
     raised = RAISED if any(font.escapement for font in fonts[: len(runs)]) else ""
-    return STRUCK if any(font.struck_out for font in fonts) else raised
+    white = WHITE if any(book.colour_map.get(font.colour_index) == _PAPER for font in fonts[: len(runs)]) else ""
+    return STRUCK if any(font.struck_out for font in fonts) else raised or white
 
 
 def _content(cell: Cell, book: OldBook) -> Content | None:

@@ -47,6 +47,8 @@ def test_contents_are_those_of_the_units_of_the_same_names(book_of: BookOf, shee
         ("Gehalte", [["Charge 26-115"], ["Nr", "Gehalt (mg)"], *rows()]),
         ("Gehalte", [["Nr", "Gehalt (mg)"], *([f"K{at}", content] for at, content in rows())]),
         ("Gehalte", [["Nr", "Gehalt (mg)"], *rows(first=8)]),
+        ("Gehalte", [["Nr", "Gehalt (%)"], *([at, content / 20] for at, content in rows())]),
+        ("Gehalte", [["Nr", "Gehalt (mg)"], *rows(), [None, 80]]),
         ("Gehalte", [["Nr", "Gehalt (g)"], *([at, content / 1000] for at, content in rows())]),
     ],
 )

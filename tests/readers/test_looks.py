@@ -37,6 +37,10 @@ def raised(book: Workbook) -> None:
     book.worksheets[0]["B4"] = CellRichText("2.00", TextBlock(InlineFont(vertAlign="superscript"), "1"))
 
 
+def white_in_part(book: Workbook) -> None:
+    book.worksheets[0]["B4"] = CellRichText(TextBlock(InlineFont(color="FFFFFFFF"), "1"), "1.977")
+
+
 def raised_in_a_remark(book: Workbook) -> None:
     book.worksheets[0]["C4"] = CellRichText("crack of 10 mm", TextBlock(InlineFont(vertAlign="superscript"), "2"))
 
@@ -73,15 +77,18 @@ def of(book_of: BookOf, change: Callable[[Workbook], None], sheet: str, kind: st
     return folder / f"batch.{kind}"
 
 
+LOOKS = [(struck, '"1.998"'), (struck_in_part, '"2.301"'), (raised, '"2.001"'), (white_in_part, '"11.977"')]
+
+
 @pytest.mark.parametrize("kind", ["xlsx", "ods", "xls"])
-@pytest.mark.parametrize(("change", "told"), [(struck, '"1.998"'), (struck_in_part, '"2.301"'), (raised, '"2.001"')])
+@pytest.mark.parametrize(("change", "told"), LOOKS)
 def test_a_mass_that_is_struck_through_is_refused(
     book_of: BookOf, tmp_path: Path, change: Callable[[Workbook], None], told: str, kind: str
 ) -> None:
     with pytest.raises(InputProblems) as refused:
         read_batch(of(book_of, change, "Units", kind, tmp_path), options=FORM)
     (problem,) = refused.value.problems
-    look = "raised or lowered" if change is raised else "struck through"
+    look = {raised: "raised or lowered", white_in_part: "in white type"}.get(change, "struck through")
     assert (problem.cell, problem.found) == ("B4", f"{told} is {look}, the whole of it or a part")
     assert "Left out because" in problem.mend
 

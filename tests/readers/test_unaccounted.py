@@ -146,6 +146,12 @@ def test_what_the_file_says_against_the_call_is_refused(book_of: BookOf, above: 
         read_batch(path, options=asked)
 
 
+@pytest.mark.parametrize("heading", ["Gehalt (%)", "Content (%)", "Titolo (%)", "Assay (%)"])
+def test_per_cent_that_does_not_say_of_what_is_refused(book_of: BookOf, heading: str) -> None:
+    with pytest.raises(InputProblems, match="says content, but not of what"):
+        read_batch(book_of(Week3=beside(heading, [5.01, 5.02, 4.97, 5.09])), options=options())
+
+
 @pytest.mark.parametrize("name", ["Brutto", "mit Folie", "ungültig"])
 def test_the_name_of_a_sheet_is_a_title(book_of: BookOf, name: str) -> None:
     path = book_of(**{name: beside("Note", ["ok"])})

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import pairwise
 
-from qc.fields.words import heading_of, measure_of, not_understood, says_content, summary_of
+from qc.fields.words import heading_of, measure_of, not_understood, says_content, says_of_label, summary_of
 from qc.problems import quoted
 from qc.readers.cells import CellKind
 from qc.readers.finding.blocks import HeadedBlock
@@ -83,7 +83,8 @@ def _contents_of_no_measure(block: HeadedBlock) -> Iterator[Doubtful]:
             name = next((one for one in ("content_mg", "content_percent") if block.columns.get(one) == column), "")
             measured, measure = bool(name), block.measures.get(name, "")
             text = block.view.text((row, column))
-            if (measured and heading_of(text) is not None and measure not in ("mg", "%")) or (
+            of_what = measure == "mg" or (measure == "%" and says_of_label(text))
+            if (measured and heading_of(text) is not None and not of_what) or (
                 not measured and heading_of(text) is None and says_content(text)
             ):
                 yield Doubtful(
