@@ -44,7 +44,8 @@ class _NumberColumn(Struct, frozen=True, kw_only=True):
         A first mass that was put right by a second one with its reason stays as it was entered, with a notice.
         """
         entries = self.table.entries
-        if any(entry.cell("mass_g") is cell and set_right(self.field.attribute, entry) for entry in entries):
+        again = self.table.has("weighed_again_g")
+        if again and any(entry.cell("mass_g") is cell and set_right(self.field.attribute, entry) for entry in entries):
             said = f"{self.field.noun.capitalize()} {found}. It stays as it was entered, beside the second mass."
             self.table.remark(cell.address, said)
         else:

@@ -124,6 +124,9 @@ def how_far_off(value: Decimal, other: Decimal, slips: Iterable[FarOff]) -> str:
     >>> how_far_off(Decimal(2013), Decimal("2.0"), THOUSANDFOLD), how_far_off(Decimal("2.1"), Decimal("2.0"), OF_A_MASS)
     ('about a thousand times', '')
     """
+    # No slip is as small as fourfold, which most values are asked for nothing but.
+    if other <= 4 * value <= 16 * other:
+        return ""
     ratio = Fraction(value) / Fraction(other) if other > 0 else Fraction(1)
     return next((slip.called for slip in slips if slip.least <= ratio <= slip.most), "")
 

@@ -73,6 +73,10 @@ IN_PLACE_OF: dict[str, Rows] = {
     "limits below masses": [["Weight (g)"], *([mass] for mass in MASSES), [2.158], [1.857]],
     "figures with more decimals": [["Weight (g)"], *([mass] for mass in MASSES), [2.04651], [1.96812]],
     "means of two halves": [["Weight (g)"], *([m] for m in MASSES * 2), [2.0074], *([m] for m in MASSES * 2), [2.0074]],
+    "rounded means of two halves": [
+        ["Weight (g)"],
+        *([m] for m in [*MASSES, 2.007, *MASSES[::-1], 2.007]),
+    ],
     "years over a grid": [["Cavity", 2025, 2026], *([at, MASSES[at - 1], MASSES[at + 4]] for at in range(1, 6))],
     "the greatest of each row": [
         [*MASSES[:4], max(MASSES[:4])],

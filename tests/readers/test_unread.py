@@ -123,3 +123,18 @@ def test_a_second_column_of_masses_is_told_what_it_may_be(book_of: BookOf, units
     assert "Head them Weighed again (g)" in told(book_of(**{units: again}))
     active = [*[[*HEADED[0], "Weight of paracetamol (g)"]], *([*row, row[1] / 16] for row in HEADED[1:])]
     assert "Content (mg) or Content (% of label) if" in told(book_of(**{units: active}))
+
+
+@pytest.mark.parametrize("heading", ["Content (%)", "Gehalt (%)", "Titolo (%)", "Assay (%)"])
+def test_a_percentage_of_nothing_is_no_content(book_of: BookOf, heading: str) -> None:
+    rows = [[*HEADED[0], heading], *([*row, 5 + row[0] / 100] for row in HEADED[1:])]
+    assert "says content" in told(book_of(Sheet1=rows))
+    assert told(book_of(Sheet1=HEADED, Gehalt=[["Nr", heading], *([row[0], 5 + row[0] / 100] for row in HEADED[1:])]))
+
+
+@pytest.mark.parametrize("heading", ["Content (% of label)", "Gehalt (% der Deklaration)", "Assay (% label claim)"])
+def test_a_percentage_of_the_label_is_read_or_refused_and_never_left(book_of: BookOf, heading: str) -> None:
+    rows = [[*HEADED[0], heading], *([*row, 95 + row[0]] for row in HEADED[1:])]
+    path = book_of(Sheet1=rows)
+    if not told(path):
+        assert len(read_batch(path, options=with_rule_words(ReadOptions(form="suppositories"))).assays) == 10

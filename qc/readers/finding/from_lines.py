@@ -60,7 +60,7 @@ def of_lines(upright: SheetView) -> Iterator[Candidate]:
         if rows[0] < row_number < rows[-1] and 2 * often[_DIGIT.sub("", text)] < len(rows) and not figure_said(text)[0]:
             told = f"{cell.quoted} stands among the masses, and may part those above it from those below it"
             doubtful.append(Doubtful(cell=cell, found=told, mend=PART))
-    found = [_named_sd(one, found) for one in _in_one_column(_without_prose(found))]
+    found = _with_sd_named(_in_one_column(_without_prose(found)))
     used = {cell for _, texts, _ in found for cell in texts}
     others = sum(like_a_mass(cell) and cell not in used for row in upright.table.rows for cell in row.cells.values())
     if not (pasted or all(line.measure for *_, line in found)) or len(found) <= others:
@@ -99,12 +99,15 @@ def _in_one_column(found: list[_Line]) -> list[_Line]:
     return [one for one in found if columns[_value_cell(*one[1:]).column] == max(columns.values())]
 
 
-def _named_sd(one: _Line, found: list[_Line]) -> _Line:
-    """A line in which the sign of rest is the SD of those before it: "s 0.0187 g"."""
-    row, texts, line = one
-    small = bool(line.grams) and 10 * line.grams < median(other.grams for *_, other in found)
-    bare = not (line.number or line.label) and texts[0].typed.casefold().startswith("s")
-    return (row, texts, replace(line, label="s")) if small and bare else one
+def _with_sd_named(found: list[_Line]) -> list[_Line]:
+    """The lines, where the sign of rest of one is the SD of those before it: "s 0.0187 g"."""
+    least = median(line.grams for *_, line in found) / 10 if found else 0
+    return [
+        (row, texts, replace(line, label="s"))
+        if 0 < line.grams < least and not (line.number or line.label) and texts[0].typed.casefold().startswith("s")
+        else (row, texts, line)
+        for row, texts, line in found
+    ]
 
 
 def _without_prose(found: list[_Line]) -> list[_Line]:

@@ -299,8 +299,24 @@ def _figures_at_the_ends(lines: Sequence[FoundLine]) -> set[int]:
                 found |= set(at)
     if len(cells) < FEWEST_AT_ENDS:
         return found
+    found |= {spots[at] for at in _means_of_blocks(cells)}
     fine = sorted(map(decimals_in, cells))[int(MOST_SHARE * len(cells))]
     return found | {spot for spot, cell in zip(spots, cells, strict=True) if decimals_in(cell) > fine}
+
+
+def _means_of_blocks(cells: Sequence[SheetCell]) -> list[int]:
+    """The places of masses that are each the mean of equally many before it; none where it is one alone."""
+    found: list[int] = []
+    total, first = 0.0, 0
+    for at, cell in enumerate(cells):
+        value, count = float(number_in(cell) or 0), at - first
+        if count >= FEWEST_AT_ENDS - 1 and abs(total / count - value) <= _last_digit(cell):
+            found.append(at)
+            total, first = 0.0, at + 1
+        else:
+            total += value
+    alike = len(found) > 1 and len({after - before for before, after in pairwise([-1, *found])}) == 1
+    return found if alike else []
 
 
 def _worked_out(line: FoundLine, units: Sequence[FoundLine], names: UnitNames) -> str:
