@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from datetime import date
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -158,3 +159,25 @@ def test_the_name_of_a_sheet_is_a_title(book_of: BookOf, name: str) -> None:
     with pytest.raises(InputProblems, match="the sheet is called"):
         read_batch(path, options=options())
     assert len(read_batch(path, options=ReadOptions(form="suppositories", sheet=name)).units) == 10
+
+
+@pytest.mark.parametrize(
+    ("heading", "first", "second", "parts"),
+    [
+        ("Präparat", "Paracetamol", "Ibuprofen", True),
+        ("Product", "A-17", "B-22", True),
+        ("Datum", date(2026, 11, 3), date(2026, 12, 3), True),
+        ("Gewogen von", "EK", "AB", False),
+        ("Präparat", "Paracetamol", "Paracetamol", False),
+    ],
+)
+def test_texts_that_part_the_units_into_runs_are_refused(
+    book_of: BookOf, heading: str, first: object, second: object, parts: bool
+) -> None:
+    path = book_of(Week3=beside(heading, [first] * 5 + [second] * 5))
+    if not parts:
+        assert len(read_batch(path, options=options()).units) == 10
+        return
+    with pytest.raises(InputProblems, match=r"parts the units into .* \(5\)"):
+        read_batch(path, options=options())
+    assert len(read_batch(path, options=options("Week3!C2:C11")).units) == 10

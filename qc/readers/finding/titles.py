@@ -16,7 +16,7 @@ from qc.readers.cells import CellKind, Noted, SheetCell, row_of
 from qc.readers.command import to_ignore
 from qc.readers.finding.beside import Beside, beside, numbers_meant
 from qc.readers.finding.facts_said import refuse_other_facts
-from qc.readers.finding.unaccounted import refuse_unaccounted
+from qc.readers.finding.unaccounted import refuse_groups, refuse_unaccounted
 from qc.readers.finding.view import SheetView, number_in
 from qc.readers.located import LocatedTable
 from qc.readers.options import ReadOptions
@@ -77,6 +77,7 @@ def rest_of(
     if not findings.problems:
         rest = [cell for cells in outside.ignored.values() for cell in cells]
         refuse_unaccounted(view, masses=masses, rest=rest, call=options.command, findings=findings)
+        refuse_groups(view, masses=masses, notes=outside.notes, call=options.command, findings=findings)
         refuse_other_facts(view, outside.notes, masses=len(masses), options=options, findings=findings)
     addresses = {cell.address for cell in masses}
     understood = addresses | {*used}
