@@ -23,7 +23,7 @@ from qc.readers.finding.choose import chosen, one_batch
 from qc.readers.finding.lines import Aside, no_figures, without_mass
 from qc.readers.finding.titles import rest_of
 from qc.readers.finding.unread import about_something_else, holds_contents
-from qc.readers.finding.view import number_in, written_at
+from qc.readers.finding.view import decimals_in, number_in, written_at
 from qc.readers.finding.weighed_in import WeighedIn, weighed_in
 from qc.readers.headed_table import refuse_cut_at_commas, remark_on_hidden
 from qc.readers.located import Entry, LocatedTable
@@ -138,8 +138,8 @@ def _refuse_torn(candidate: Candidate, findings: Noted) -> None:
             found = f"mass {cell.quoted} is merged over {merge.address}: which unit it belongs to cannot be told"
             mend = "Unmerge the cells and type each value into its own"
             findings.refuse(table, cell.address, found=found, mend=mend)
-    # Either half may have been taken for the mass.
-    for step in (-1, 0):
+    # Either half may have been taken for the mass, and neither has decimals.
+    for step in () if any(map(decimals_in, masses.values())) else (-1, 0):
         refuse_cut_at_commas(table, [(row_of(cell), cell.column + step) for cell in masses.values()], findings)
 
 

@@ -194,12 +194,12 @@ def sifted(lines: Sequence[FoundLine]) -> tuple[list[FoundLine], list[Aside], li
         else:
             units.append(line)
     among = [line.number for line in units if line.mass is not None]
-    for line in lines:
+    first, last = min(among, default=0), max(among, default=0)
+    for line in (one for one in lines if one.mass is None and first < one.number < last):
         texts = [cell for cell in line.everything if cell.kind is CellKind.TEXT]
-        between = line.mass is None and among and min(among) < line.number < max(among)
         # A unit without a mass has a name like the others; it may have no more than a note.
         remark = names.is_remark(line) and all(number_in(cell) is None for cell in line.everything)
-        if between and remark and (cell := next((one for one in texts if parts_groups(one.typed)), None)) is not None:
+        if remark and (cell := next((one for one in texts if parts_groups(one.typed)), None)) is not None:
             found = f"{cell.quoted} stands among the masses, and may part those above it from those below it"
             doubtful.append(Doubtful(cell=cell, found=found, mend=PART))
     return units, asides, doubtful
