@@ -103,9 +103,9 @@ def as_said(name: str, given: str) -> str:
     return given
 
 
-def _ranges(name: str, given: str) -> tuple[str, ...]:
-    """The ranges of cells that an option names, parted by commas."""
-    return tuple(one.strip() for one in given.split(",") if one.strip())
+def _ranges(name: str, given: list[str]) -> tuple[str, ...]:
+    """The ranges of cells that an option names, parted by commas and given as often as it takes."""
+    return tuple(one.strip() for said in given for one in said.split(",") if one.strip())
 
 
 _FACTS: Mapping[str, tuple[str, str, Callable[..., Any]]] = {
@@ -126,6 +126,10 @@ _FACTS: Mapping[str, tuple[str, str, Callable[..., Any]]] = {
 """The facts that a call may say of its input: by parameter, its option with its help, and how its value is read."""
 
 
+_KINDS: Mapping[str, Any] = {"ignore": list[str] | None}
+"""What stands for a fact in the call, where that may be given several times."""
+
+
 def takes_facts(*names: str) -> Callable[[Callable[..., None]], Callable[..., None]]:
     """A command that takes these facts of its input besides, all where none is named; `read_options` reads them."""
 
@@ -133,8 +137,9 @@ def takes_facts(*names: str) -> Callable[[Callable[..., None]], Callable[..., No
         signature = inspect.signature(command, eval_str=True)
         own = [one for one in signature.parameters.values() if one.kind is not one.VAR_KEYWORD]
         facts = [
-            own[0].replace(name=name, default=None, annotation=Annotated[str | None, option(*_FACTS[name][:2])])
+            own[0].replace(name=name, default=None, annotation=Annotated[_KINDS.get(name, str | None), told])
             for name in names or _FACTS
+            for told in [option(*_FACTS[name][:2])]
         ]
         vars(command)["__signature__"] = signature.replace(parameters=[*own, *facts])
         return command

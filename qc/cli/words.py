@@ -48,8 +48,10 @@ def call_again(context: typer.Context) -> str:
         value = context.params.get(parameter.name or "")
         if value in (None, False, ()) or value == parameter.get_default(context):
             continue
-        said += [] if parameter.param_type_name == "argument" else [parameter.opts[0]]
-        said += [] if value is True else [as_word(str(one)) for one in (value if isinstance(value, list) else [value])]
+        # What may be given several times stands behind its option each time.
+        option = [] if parameter.param_type_name == "argument" else [parameter.opts[0]]
+        every = value if isinstance(value, list | tuple) else [value]
+        said += [word for one in every for word in (*option, *([] if one is True else [as_word(str(one))]))]
     return " ".join(["qc", context.info_name or "", *said])
 
 

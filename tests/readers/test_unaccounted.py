@@ -115,7 +115,12 @@ def test_the_command_takes_several_ranges_and_the_seal_keeps_them(book_of: BookO
     path = book_of(Week3=[*beside("Paracetamol", LOW), [], [None, None, None, "see 2.001 g"]])
     call = ["check", str(path), "--form", "suppositories", "--report", str(tmp_path / "out"), "--replace"]
     assert CliRunner().invoke(application("check"), call).exit_code == 2
-    given = CliRunner().invoke(application("check"), [*call, "--ignore", "Week3!C2:C6,Week3!D13"])
+    again = CliRunner().invoke(application("check"), [*call, "--ignore", "Week3!C2:C6"])
+    assert again.exit_code == 2
+    # The call to copy keeps what was left out before.
+    assert "--ignore 'Week3!C2:C6' --ignore 'Week3!D13'" in " ".join(again.output.split())
+    given = CliRunner().invoke(application("check"), [*call, "--ignore", "Week3!C2:C6", "--ignore", "Week3!D13"])
+    assert CliRunner().invoke(application("check"), [*call, "--ignore", "Week3!C2:C6,Week3!D13"]).output == given.output
     assert "C2:C6 left out of account by --ignore" in " ".join(given.output.split())
     (page,) = (tmp_path / "out").rglob("report.html")
     assert "Left out of account by --ignore: C2:C6 and D13." in page.read_text()
