@@ -186,3 +186,6 @@ def test_texts_that_part_the_units_into_runs_are_refused(
     with pytest.raises(InputProblems, match=r"parts the units into .* \(5\)"):
         read_batch(path, options=options())
     assert len(read_batch(path, options=options("Week3!C2:C11")).units) == 10
+    turned = [[third, number, mass] for number, mass, third in beside(heading, [first] * 5 + [second] * 5)]
+    with pytest.raises(InputProblems, match=r"parts the units into .* \(5\)"):
+        read_batch(book_of(Week3=turned), options=options())

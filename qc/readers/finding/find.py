@@ -114,6 +114,7 @@ def find_units(
         facts=facts,
         findings=findings,
         options=options,
+        labels=[cell for line in candidate.units for cell in line.texts],
         batch=_batch_of(candidate) or options.batch or "",
         apart={same_name(one.label) for one in here} - {same_name(candidate.label)},
     )

@@ -40,6 +40,7 @@ def rest_of(
     options: ReadOptions,
     batch: str = "",
     apart: Collection[str] = (),
+    labels: Sequence[SheetCell] = (),
 ) -> Beside:
     """What of a sheet is no part of the table; refused where it could be, or where it speaks against the masses.
 
@@ -65,6 +66,8 @@ def rest_of(
         The batch that the call or a column names; or empty, where the sheet Batch may.
     apart : collection of str
         The titles of other tables on the sheet, which were told apart from it.
+    labels : sequence of SheetCell
+        The texts before the masses that are under no heading of their own.
     """
     texts = list(texts)
     outside = beside(view, masses=masses, used=used, plausible=plausible, texts=texts)
@@ -77,7 +80,7 @@ def rest_of(
     if not findings.problems:
         rest = [cell for cells in outside.ignored.values() for cell in cells]
         refuse_unaccounted(view, masses=masses, rest=rest, call=options.command, findings=findings)
-        refuse_groups(view, masses=masses, notes=outside.notes, call=options.command, findings=findings)
+        refuse_groups(view, masses=masses, notes=[*outside.notes, *labels], call=options.command, findings=findings)
         refuse_other_facts(view, outside.notes, masses=len(masses), options=options, findings=findings)
     addresses = {cell.address for cell in masses}
     understood = addresses | {*used}
