@@ -85,6 +85,8 @@ def _with_object_streams(pdf: bytes) -> bytes:
 
     written = BytesIO()
     with Pdf.open(BytesIO(pdf)) as opened:
+        # False is what its absence means (ISO 32000-1, 14.7.1), and a common reader takes its presence for an error.
+        del opened.Root.MarkInfo.Suspects
         opened.save(written, object_stream_mode=ObjectStreamMode.generate, deterministic_id=True)
     return written.getvalue()
 

@@ -38,7 +38,9 @@ def run(tool: str, pdf: bytes, tmp_path: Path, *options: str) -> str:
     path = tmp_path / "report.pdf"
     path.write_bytes(pdf)
     target = ["-"] if tool == "pdftotext" else []
-    return subprocess.run([tool, *options, str(path), *target], capture_output=True, text=True, check=True).stdout
+    told = subprocess.run([tool, *options, str(path), *target], capture_output=True, text=True, check=True)
+    assert not told.stderr
+    return told.stdout
 
 
 def pages(pdf: bytes, tmp_path: Path) -> list[str]:
