@@ -52,7 +52,8 @@ class Judgement(Struct, frozen=True):
 
     Examples
     --------
-    >>> result = judge(lesson("settling-in-pour", seed=5).drawn.batch)
+    >>> import qc
+    >>> result = qc.judge(qc.lesson("settling-in-pour", seed=5).drawn.batch)
     >>> result.verdict.value, len(result.units_frame())
     ('does-not-comply', 24)
     >>> result.causes_frame().cause[0]

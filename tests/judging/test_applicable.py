@@ -242,7 +242,9 @@ class TestEverySet:
             assert rule.section
             assert rule.edition
             assert rule.mark in ("seen", "from memory", "our reading", "common practice")
-            assert rule.clauses
+            # Clauses are those that the batch was judged by; an assay without limits is compared with nothing.
+            judged_by_it = [test for test in judged.tests if test.rule == rule.id and test.verdict != "not-assessed"]
+            assert bool(rule.clauses) == bool(judged_by_it)
 
 
 def test_a_rule_asked_for_by_name_judges_any_form_and_says_when_it_is_not_its_own(
