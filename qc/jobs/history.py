@@ -70,6 +70,7 @@ class History:
         from qc.history.products import products
 
         with open_register(self.store, must_exist=True) as register:
+            _refuse_broken(register)
             every = products(register.records())
         rows = [
             {
@@ -187,6 +188,7 @@ def write_review(
     from qc.show.pieces import as_plain
 
     with open_register(store, must_exist=True) as register:
+        _refuse_broken(register)
         every = [within(one, first=first, last=last) for one in products(register.records())]
         chosen = [one for one in every if one.batches and (product is None or _meant(product, one))]
         if not chosen:
@@ -209,6 +211,16 @@ def write_review(
     }
     file_together([Filing(folder=out, files=files, replace=True, told=told)])
     return tuple(out / name for name in files)
+
+
+def _refuse_broken(register: Register) -> None:
+    """Refuse to tell of a history in which an entry was changed or is missing: what it tells, nobody judged."""
+    chain = register.verify()
+    if not chain.whole:
+        numbers = listed([str(number) for number in (*chain.changed, *chain.missing)], most=8)
+        found = f"the history was changed: {f'entry {numbers}' if numbers else chain.damage}"
+        mend = "Go back to a copy of it, or add the filed reports to a new one: qc history add REPORT... --history FILE"
+        raise InputProblems.of_file(Path(register.name), found, mend)
 
 
 def _meant(asked: str, product: Product) -> bool:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+import shutil
+import sqlite3
 import subprocess
 from contextlib import nullcontext
 from datetime import date, timedelta
@@ -18,7 +20,7 @@ from qc.history.entries import Event, to_append
 from qc.history.products import products, within
 from qc.history.register import open_register
 from qc.history.review import Review, review_of, signals
-from qc.jobs.history import confirm_cause, entry_of, note_event, write_review
+from qc.jobs.history import History, confirm_cause, entry_of, note_event, write_review
 from qc.problems import InputProblems, RefusedCall
 from qc.show.pages_pdf import Paper
 
@@ -195,6 +197,22 @@ def test_a_product_that_is_not_there_is_refused_with_those_that_are(store: str, 
         write_review(store, product="zinc", first="", last="", out=tmp_path / "o", paper=Paper.A4, told=nullcontext)
     assert 'no batch of "zinc" stands in it' in str(refused.value)
     assert "Metronidazole pessaries 500 mg" in str(refused.value)
+    assert not (tmp_path / "o").exists()
+
+
+def test_a_history_in_which_an_entry_was_changed_has_no_review(store: str, tmp_path: Path) -> None:
+    forged = tmp_path / "forged.db"
+    shutil.copy(store, forged)
+    with sqlite3.connect(forged) as opened:
+        opened.execute("UPDATE entry SET figures = replace(figures, 'complies', 'undecided')")
+    for told in (
+        lambda: write_review(
+            str(forged), product=None, first="", last="", out=tmp_path / "o", paper=Paper.A4, told=nullcontext
+        ),
+        History(forged).frame,
+    ):
+        with pytest.raises(InputProblems, match=r"the history was changed: entry .*qc history add REPORT"):
+            told()
     assert not (tmp_path / "o").exists()
 
 

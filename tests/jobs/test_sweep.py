@@ -255,6 +255,20 @@ class TestGoneOnWith:
         other = run(tmp_path / "in", out=out, resume=True, call=call_of(ReadOptions(form="pessaries"), rules=None))
         assert other.kept == 0
 
+    @pytest.mark.parametrize("path", ["nowhere", "in/a.csv"])
+    def test_a_call_that_names_less_takes_nothing_away(
+        self, path: str, write: Write, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        monkeypatch.chdir(tmp_path)
+        for name in ("a.csv", "b.csv"):
+            write(name, first=f"2.1{ord(name[0])}")
+        run(Path("in"), out=Path("out"))
+        files = {file: file.read_bytes() for file in Path("out").rglob("*") if file.is_file()}
+        with pytest.raises(InputProblems, match=r"holds a sweep of [12] inputs? more, such as in/[ab]\.csv"):
+            run(Path(path), out=Path("out"), resume=True)
+        assert {file: file.read_bytes() for file in Path("out").rglob("*") if file.is_file()} == files
+        assert run(Path("in"), out=Path("out"), resume=True).kept == 2
+
     def test_house_rules_that_changed_judge_again(self, write: Write, tmp_path: Path) -> None:
         write("a.csv")
         house = tmp_path / "house.toml"

@@ -26,7 +26,7 @@ from msgspec.structs import replace as changed
 
 from qc import __version__
 from qc.jobs.seal import SealedCall
-from qc.jobs.sweep.inputs import JOURNAL, TABLES, find_inputs
+from qc.jobs.sweep.inputs import JOURNAL, TABLES, find_inputs, made_by_qc
 from qc.jobs.sweep.judging import Answer, Judges, Limits, Task, as_line, not_judged
 from qc.jobs.sweep.rows import GRAVEST_FIRST, RESULTS, SweptBatch, columns_of, counts_of, csv_of, page_of, parquet_of
 from qc.problems import RefusedCall
@@ -162,6 +162,7 @@ def sweep(
         if replace:
             (out / JOURNAL).unlink(missing_ok=True)
         journal = Journal(out / JOURNAL)
+        _refuse_fewer(journal, found.inputs, out=out)
         before = {row.document for one in journal.known.values() for row in one.rows}
         tasks = _tasks(found.inputs, call, out=out, reports=reports, history=history)
         keys = [key_of(task) for task in tasks]
@@ -212,6 +213,17 @@ def _refuse_over(out: Path, *, resume: bool, replace: bool) -> None:
     if there and not (out / JOURNAL).exists() and not replace:
         mend = "Give another folder, or --replace to write over it"
         raise RefusedCall(f"{out} holds {' and '.join(there)}, which no sweep that can be gone on with wrote", mend)
+
+
+def _refuse_fewer(journal: Journal, inputs: Sequence[Path], *, out: Path) -> None:
+    """Refuse to go on without inputs of the earlier sweep that are still there: their rows and documents would go."""
+    earlier = {row.file for one in journal.known.values() for row in one.rows}
+    left = sorted(file for file in earlier - set(map(str, inputs)) if os.path.lexists(file))
+    left = [file for file in left if not made_by_qc(Path(file))]
+    if left:
+        many = counted(len(left), "input")
+        found = f"{out} holds a sweep of {many} more, such as {left[0]}, and this call would take them out of it"
+        raise RefusedCall(found, "Give the paths of that sweep, or another folder, or --replace to judge these alone")
 
 
 def _tasks(inputs: Sequence[Path], call: SealedCall, *, out: Path, reports: bool, history: str | None) -> list[Task]:

@@ -67,16 +67,20 @@ def _notices(judged: JudgedBatch) -> tuple[str, ...]:
 
 
 def outside(judged: JudgedBatch) -> tuple[str, ...]:
-    """Units outside, test by test, the farthest first; a unit is named once for its mass and once for an active."""
-    lines, told = list[str](), set[tuple[str | None, str]]()
+    """Units outside, test by test, the farthest first; a unit is named once for its mass and once for an active.
+
+    It is named again by a test whose outer limit it exceeds, where it exceeds that of none before.
+    """
+    lines, told = list[str](), dict[tuple[str | None, str], bool]()
     for test in judged.tests:
-        fresh = [unit for unit in test.outside if (test.active, unit.unit) not in told]
-        told |= {(test.active, unit.unit) for unit in fresh}
+        named = {(test.active, unit.unit): unit for unit in test.outside}
+        fresh = [unit for key, unit in named.items() if key not in told or unit.beyond_outer > told[key]]
+        told |= {(test.active, unit.unit): unit.beyond_outer for unit in fresh}
         if not fresh:
             continue
         worst = sorted(fresh, key=lambda unit: -abs(unit.deviation_percent))
-        named = listed([_outside_unit(unit, judged, test) for unit in worst], most=UNITS_NAMED)
-        lines.append(f"{shortened(test_title(test), most=60)}: {named}.")
+        units = listed([_outside_unit(unit, judged, test) for unit in worst], most=UNITS_NAMED)
+        lines.append(f"{shortened(test_title(test), most=60)}: {units}.")
         if test.without_left_out is not None:
             without = test.without_left_out
             units = listed([shortened(unit, most=LONGEST_NAME) for unit in without.units], most=4)
