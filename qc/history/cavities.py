@@ -122,7 +122,8 @@ def cavities_apart(series: Sequence[BatchSeries], mass: Components | None) -> li
 def mass_components(batches: Sequence[UnitsOfBatch]) -> Components | None:
     """Where the spread of the masses comes from [% of plan, or of the mean of the batches]; None of too few batches."""
     rows = [(one, *unit) for one in batches for unit in one.masses]
-    values = [mass * _level(one.batch) for one, _, _, mass in rows]
+    usual = fmean([one.batch.mass.mean for one in batches if one.batch.mass] or [1.0])
+    values = [mass * _level(one.batch, usual) for one, _, _, mass in rows]
     factors = {
         "cavity": [cavity_name(mould, cavity) for _, mould, cavity, _ in rows],
         "mould": [mould for _, mould, _, _ in rows],
@@ -130,9 +131,9 @@ def mass_components(batches: Sequence[UnitsOfBatch]) -> Components | None:
     return _found(values, [one for one, *_ in rows], factors)
 
 
-def _level(batch: BatchFigures) -> float:
-    """The mean mass over the plan; 1 where there is no plan."""
-    return batch.mass.mean / batch.planned_g if batch.mass and batch.planned_g else 1.0
+def _level(batch: BatchFigures, usual_g: float) -> float:
+    """The mean mass over the plan, or over the mean of the batches where there is no plan."""
+    return batch.mass.mean / (batch.planned_g or usual_g) if batch.mass else 1.0
 
 
 def content_components(batches: Sequence[UnitsOfBatch], active: str) -> Components | None:

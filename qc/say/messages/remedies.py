@@ -29,7 +29,7 @@ _REMEDIES = {
     "check_weight": "Check the balance with a reference weight and its tare before the units are weighed",
 }
 FIGURE = {
-    "rise": "the change of the concentration from first to last unit (straight line)",
+    "rise": "the change of the concentration from first to last unit (a straight line, level beyond the units assayed)",
     "tip_over_end": "the excess of the tip over the end (concentration)",
     "concentration_rsd": "the RSD of the concentration",
     "mass_rsd": "the RSD of the masses",
