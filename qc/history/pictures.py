@@ -46,7 +46,7 @@ def draw_series(ax: Axes, one: BatchSeries) -> Axes:
         draw_points(ax, alone, marker="^", size=5.5, face=ACCENT, label="beyond the limit", edge=0.7)
     spread = [*shown, *(_mean(one, begins, end) for begins, end in _levels(one))]
     # The limits of the third batch may lie far out; the picture shows what the batches need.
-    reach = max(max(spread) - min(spread), 1e-9)
+    reach = max(spread) - min(spread) or max(0.02 * abs(spread[0]), 0.1)
     ax.set_ylim(min(spread) - 0.45 * reach, max(spread) + 0.45 * reach)
     return finish(ax, across="Batch", upward=unit_of(one), whole=True, below=4)
 

@@ -53,6 +53,7 @@ def next_steps(
     trend: PourTrend | None = None,
     findings: Sequence[Message | str] = (),
     whole: int | None = None,
+    at_most: int | None = None,
 ) -> tuple[Message, ...]:
     """What to do now, the most pressing first; nothing that the batch cannot give, and no step against another.
 
@@ -68,6 +69,8 @@ def next_steps(
         What else was found; those of `OPEN_FINDINGS` are to be settled before release.
     whole : int, optional
         Units of the batch, where that is known.
+    at_most : int, optional
+        How many could be released, where that is known.
 
     Returns
     -------
@@ -101,7 +104,7 @@ def next_steps(
         for active in (trend.clearly_changed if trend is not None else ())
     ]
     found = [one for one in findings if isinstance(one, Message) and one.id in OPEN_FINDINGS]
-    steps = [*corrected, *print_outs, *_not_to_be_supplied(tests), *_further_units(tests)]
+    steps = [*corrected, *print_outs, *_not_to_be_supplied(tests), *_further_units(tests, at_most)]
     steps += [*lacking, *_inputs_to_enter(tests)]
     if matters:
         steps.append(message("advice.look_into", matters=matters))
@@ -133,7 +136,7 @@ def _rules(tests: Sequence[TestResult]) -> list[str]:
     return list(dict.fromkeys(test.rule for test in tests))
 
 
-def _further_units(tests: Sequence[TestResult]) -> list[Message]:
+def _further_units(tests: Sequence[TestResult], at_most: int | None) -> list[Message]:
     """One step for each draw of further units, with every rule that it serves; the test that asks for most leads."""
     draws = _together([test for test in tests if test.more_units], lambda test: (test.active, test.next_units))
     return [
@@ -144,6 +147,8 @@ def _further_units(tests: Sequence[TestResult]) -> list[Message]:
             rules=_rules(group),
             several=len(group) > 1,
             units=group[0].next_units,
+            # An assay destroys its unit.
+            last=group[0].active is not None and at_most is not None and at_most <= len(group[0].next_units),
         )
         for group in draws
     ]

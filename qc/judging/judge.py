@@ -148,6 +148,7 @@ def _judged(
             trend=pour.trend,
             findings=said,
             whole=None if release.ledger is None else release.ledger.whole,
+            at_most=None if release.ledger is None else release.ledger.released_at_most,
         ),
         cannot_say=cannot_say(batch, tests),
         unit_rows=rows,

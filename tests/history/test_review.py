@@ -13,11 +13,13 @@ from pathlib import Path
 import pytest
 import year
 from make_examples import worn_cavity
+from matplotlib.figure import Figure
 from msgspec.structs import replace
 
 from qc.history.cavities import units_of
 from qc.history.entries import Event, to_append
-from qc.history.products import products, within
+from qc.history.pictures import draw_series
+from qc.history.products import products, series_of, within
 from qc.history.register import open_register
 from qc.history.review import Review, review_of, signals
 from qc.jobs.history import History, confirm_cause, entry_of, note_event, write_review
@@ -228,6 +230,11 @@ def test_one_batch_alone_has_a_review_that_claims_nothing(tmp_path: Path) -> Non
     assert "No figure changed by as much as these charts can see" in text
     assert "Of fewer than five batches nothing can be said" in text
     assert "no parts of the spread can be told" in text
+    with open_register(place) as register:
+        (product,) = products(register.records())
+    for one in series_of(product):
+        low, high = draw_series(Figure().subplots(), one).get_ylim()
+        assert high - low > 0.01 * abs(high), "the marks of its axis could not be read"
 
 
 def test_what_was_noted_and_confirmed_stands_in_the_review(store: str, tmp_path: Path) -> None:

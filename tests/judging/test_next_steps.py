@@ -272,6 +272,12 @@ FINDINGS = {"none": (), **{id: (message(id),) for id in OPEN_FINDINGS}, "of no w
 UNDECIDED = ("second stage due", "second stage out of reach", "input lacking", "checklist not ticked")
 
 
+@pytest.mark.parametrize(("at_most", "told"), [(2, True), (3, False), (None, False)])
+def test_a_second_stage_that_leaves_nothing_to_release_says_so(at_most: int | None, told: bool) -> None:
+    (said,) = in_words((due("a"),), verdict=BatchVerdict.UNDECIDED, at_most=at_most)
+    assert said.endswith("so that none would be left: 3 and 4.") is told
+
+
 @pytest.mark.parametrize("test", TESTS)
 @pytest.mark.parametrize("cause", CAUSES)
 @pytest.mark.parametrize("finding", FINDINGS)

@@ -73,8 +73,13 @@ def hold(*, causes: Sequence[str], probability: float | None) -> str:
     )
 
 
-def more_units(*, number: int, active: str | None, rules: Sequence[str], several: bool, units: Sequence[str]) -> str:
-    """Further units to weigh, or to assay for an active; `several` where the draw serves more than one test."""
+def more_units(
+    *, number: int, active: str | None, rules: Sequence[str], several: bool, units: Sequence[str], last: bool = False
+) -> str:
+    """Further units to weigh, or to assay for an active; `several` where the draw serves more than one test.
+
+    `last` where an assay of them would leave none to be released.
+    """
     verb, done = ("Assay", "assayed") if active is not None else ("Weigh", "weighed")
     of = f" for {active}" if active else ""
     text = f"{verb} {counted(number, 'more unit')}{of} ({'for ' if several else ''}{listed(rules)})"
@@ -83,6 +88,8 @@ def more_units(*, number: int, active: str | None, rules: Sequence[str], several
     if len(units) < number:
         rest = number - len(units)
         return f"{text}: {listed(units)}, and {rest} of the batch not entered yet."
+    if last:
+        return f"{text}, all that could be released, so that none would be left: {listed(units)}."
     return f"{text}, drawn at random: {listed(units)}."
 
 
