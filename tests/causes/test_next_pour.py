@@ -132,7 +132,8 @@ def test_a_remedy_is_worded_as_a_proposal() -> None:
     melt = message("remedies.predicted", do=finer, whole=False, figure="rise", **values)
     assert words(melt) == (
         "Levigate or sieve the active to half its particle size; the simulator predicts about +8.0 % (95 % range +3.0 "
-        "to +15.1 %) for the change of the concentration from first to last unit (a straight line, level beyond the units assayed), which is +51.2 % "
+        "to +15.1 %) for the change of the concentration from first to last unit (a straight line, "
+        "level beyond the units assayed), which is +51.2 % "
         "here."
     )
     fill = message("remedies.predicted", do=level, whole=True, figure="mass_rsd", **values)
