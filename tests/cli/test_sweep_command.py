@@ -45,6 +45,18 @@ def test_the_answer_counts_and_names_the_index(table: Table, qc: Command) -> Non
     assert "files judged before and unchanged: 2\n" in again.stdout
 
 
+def test_the_call_to_go_on_names_the_paths_as_they_were_typed(
+    table: Table, qc: Command, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def stopped(*_: object, **__: object) -> None:
+        raise SystemExit(130)
+
+    table(SOUND, name="a b.csv")
+    monkeypatch.setattr("qc.jobs.sweep.run.sweep", stopped)
+    answer = qc("sweep", "a b.csv", "c", "--out", "out")
+    assert answer.stderr == 'What was judged is kept. To go on: qc sweep "a b.csv" c --out out --resume\n'
+
+
 @pytest.mark.parametrize(
     ("words", "said"),
     [

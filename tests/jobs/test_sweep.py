@@ -238,6 +238,18 @@ class TestWhateverIsInTheWay:
 
 
 class TestGoneOnWith:
+    @pytest.mark.parametrize("over", ["resume", "replace"])
+    def test_a_name_that_is_not_there_leaves_an_earlier_sweep_as_it_is(
+        self, write: Write, tmp_path: Path, over: str
+    ) -> None:
+        out = tmp_path / "out"
+        write("a.csv")
+        run(tmp_path / "in", out=out)
+        before = {path: path.read_bytes() for path in out.rglob("*") if path.is_file()}
+        with pytest.raises(InputProblems, match=r"There is no .*/inn, and .*/out holds an earlier sweep"):
+            run(tmp_path / "inn", out=out, **{over: True})
+        assert {path: path.read_bytes() for path in out.rglob("*") if path.is_file()} == before
+
     def test_only_what_changed_is_judged_again(self, write: Write, tmp_path: Path) -> None:
         out = tmp_path / "out"
         write("a.csv")

@@ -34,7 +34,7 @@ from qc.readers.guards import UnusableFileError
 from qc.readers.stored import stored_input
 from qc.rules.built_in import RULES_FOLDER
 from qc.rules.rule_books import is_house_file, rule_book, set_digest
-from qc.say.text import counted
+from qc.say.text import counted, listed
 from qc.show.filing import Filing, alone, file_together
 from qc.show.write import HTML
 
@@ -159,6 +159,11 @@ def sweep(
     call = with_history(call, history)
     with writing_alone(out, "another sweep"):
         _refuse_over(out, resume=resume, replace=replace)
+        gone = [path for path in found.inputs if not os.path.lexists(path)]
+        if gone and (out / JOURNAL).exists():
+            named = listed([str(path) for path in gone], most=2)
+            told = f"There is no {named}, and {out} holds an earlier sweep, which is kept"
+            raise RefusedCall(told, "See whether the name is right")
         if replace:
             (out / JOURNAL).unlink(missing_ok=True)
         journal = Journal(out / JOURNAL)
