@@ -125,7 +125,7 @@ def check(
     if supersedes is not None:
         from qc.jobs.supersede import MARK, next_free_folder, superseded_mark, superseding
 
-        checked = superseding(checked, report=supersedes, because=reason)
+        checked = superseding(checked, report=supersedes, because=reason, over=report if replace else None)
         folder = next_free_folder(folder) if report is None and folder is not None else folder
     missing: list[str] = []
     part, write = partial(unless_it_fails, missing), None
@@ -145,7 +145,7 @@ def check(
     if json == "-":
         write_document(checked.document, json)
     else:
-        more = to_add(context, lacks, filed=folder is not None)
+        more = to_add(context, lacks, filed=folder)
         written = {"To assay": to_assay, "Workbook": workbook, "History": entry}
         _answer(checked, full=full, folder=folder, written=written, lacks=more, part=part)
     if missing:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterator
 from decimal import Decimal
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import typer
@@ -36,10 +37,10 @@ def lacking(judged: JudgedBatch) -> tuple[str, ...]:
     return (*((FORM,) if not batch.dosage_form else ()), *((LABEL,) if wants_label else ()))
 
 
-def to_add(context: typer.Context, lacks: tuple[str, ...], *, filed: bool) -> str:
+def to_add(context: typer.Context, lacks: tuple[str, ...], *, filed: Path | None) -> str:
     """The call that would settle all that is lacking, ready to copy; empty where nothing is.
 
-    The report just `filed` is in its way, so that the call replaces it, unless it is kept for the one it supersedes.
+    The report just `filed` is in its way, so that the call replaces it.
     """
     if not lacks:
         return ""
@@ -47,7 +48,9 @@ def to_add(context: typer.Context, lacks: tuple[str, ...], *, filed: bool) -> st
     known = {"masses": FORM in lacks, "contents": LABEL in lacks}
     judged = " and ".join(name for name, wanted in known.items() if wanted)
     context.params |= {name: EXAMPLES[name] for name in lacks}
-    context.params["replace"] |= filed
+    if filed is not None:
+        context.params["replace"] = True
+        context.params["report"] = filed if context.params["supersedes"] else context.params["report"]
     added = " and ".join(what[name] for name in lacks)
     return f"To judge {judged}, add {added}, here by example:\n  {printable(call_again(context))}"
 

@@ -34,15 +34,16 @@ def verify(
 ) -> None:
     """Check whether a report, its result, its input and its rules still belong together.
 
-    One line each: every file against SHA256SUMS, the result against its seal, the digests printed on the pages, the
-    input, the rules and their editions, and whether this version judges the same and draws the same pages.
+    One line each: every file against SHA256SUMS, the result against its seal, the digests and verdicts on the pages,
+    the input, the rules and their editions, whether this version judges the same and draws the same pages, and the
+    report that this one supersedes.
 
     What a digest cannot do: whoever rewrites every file and every digest in the folder leaves no trace in them. Keep
     SHA256SUMS or the signed paper elsewhere, or sign the files electronically.
 
-    Exit code: 0 everything belongs together, 1 something does not, 2 there is no report or it cannot be read, 3 the
-    input or the house rule file is not at hand, or the list of units to assay is not as it was filed, so that a part
-    was not checked.
+    Exit code: 0 everything belongs together, 1 something does not, 2 there is no report or it cannot be read, 3 a part
+    was not checked: the input, the house rule file or the earlier report is not at hand, the pages are drawn otherwise
+    or by another version, or the list of units to assay is not as it was filed.
     """
     from qc.jobs.verify import verify_report
 

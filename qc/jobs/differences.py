@@ -64,6 +64,12 @@ def result_differences(before: Document, after: Document) -> tuple[Difference, .
     )
 
 
+def sealed_differences(before: Document, after: Document) -> tuple[Difference, ...]:
+    """The differences between two sealed documents, their rules among them."""
+    rules = (one["seal"]["rules"] for one in (before, after))
+    return (*result_differences(before, after), *rule_differences(*rules))
+
+
 def rule_differences(before: Document, after: Document) -> tuple[Difference, ...]:
     """The differences between the rules of two seals: their editions, and the digests of their records.
 

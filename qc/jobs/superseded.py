@@ -49,6 +49,25 @@ def superseded_by(folder: Path) -> FiledMark | None:
     return decode(mark.read_bytes(), type=FiledMark) if mark.is_file() else None
 
 
+def standing(report: Path) -> Path | None:
+    """The report that stands in the end in place of one that was superseded; None where it is not beside it.
+
+    Raises
+    ------
+    DecodeError
+        When a mark cannot be read.
+    """
+    from qc.show.write import JSON
+
+    passed = {report}
+    while mark := superseded_by(report):
+        report = report.parent / mark.folder
+        if report in passed:
+            break
+        passed.add(report)
+    return report if (report / JSON).exists() else None
+
+
 def made_from(*, batch: Mapping[str, Any], input: Mapping[str, Any] | None, read: Mapping[str, Any] | None) -> Judged:
     """What a result was made from, by three parts of its document."""
     return (input or {}).get("sha256") or "", (read or {}).get("sheet") or "", batch.get("number") or ""

@@ -165,8 +165,12 @@ def in_words(identifier: str, known: dict[str, str]) -> str:
 
 def test_title(test: TestResult) -> str:
     """What page one calls a test, with its active, or with the line of the Checks sheet that it is about."""
-    title = in_words(test.id, TEST)
-    about = test.active or test.subject
+    return titled(test.id, about=test.active or test.subject)
+
+
+def titled(id: str, *, about: str | None) -> str:
+    """The title of a test by its id and what it is about."""
+    title = in_words(id, TEST)
     return f"{title}: {about}" if about and about.casefold() != title.casefold() else title
 
 

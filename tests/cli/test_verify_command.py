@@ -130,7 +130,11 @@ class TestSupersedes:
         document = json.loads(Path("reports/batch-2/result.json").read_text())
         assert document["supersedes"]["because"] == "unit 20 was typed wrongly"
         assert qc("verify", "reports/batch-2").exit_code == 0
-        short = [line for line in qc(*call).stdout.splitlines() if line.startswith("Supersedes")]
+        again = qc(*call)
+        assert again.exit_code == 2
+        assert again.stderr.endswith("place: --supersedes reports/batch-2.\n")
+        over = qc(*call, "--report", "reports/batch-2", "--replace")
+        short = [line for line in over.stdout.splitlines() if line.startswith("Supersedes")]
         assert short == [f"Supersedes report {digest[:12]}: 11 differences: --full"]
 
     def test_the_document_on_standard_output_carries_it_too(self, report: str, qc: Call) -> None:

@@ -13,9 +13,10 @@ from typing import Any
 
 import pytest
 from msgspec.structs import replace
+from pikepdf import Array, Dictionary, Name, Pdf
 
 from qc.document import as_text
-from qc.jobs.check import check_batch
+from qc.jobs.check import Checked, check_batch
 from qc.jobs.seal import result_sha256
 from qc.jobs.supersede import next_free_folder, superseded_mark, superseding
 from qc.jobs.verify import Line, Outcome, Status, Verified, verify_report
@@ -38,6 +39,10 @@ limit_percent = 4
 FILES = ("SHA256SUMS", "report.html", "report.pdf", "result.json")
 MASSES = [f"2.0{number * 7 % 40:02d}" for number in range(1, 21)]
 FORM = ReadOptions(form="suppositories")
+DRAWN_OTHERWISE = (
+    "says what this version says, and is drawn otherwise: other libraries or fonts, or it was changed; look at it "
+    "beside the input"
+)
 
 
 def written(path: Path, masses: list[str]) -> Path:
@@ -117,8 +122,8 @@ class TestTogether:
             "seal says the same as the result about input, rules, version and names",
             "report.html prints the digests of this result, its input and its rules",
             "report.pdf carries the digest of this result",
-            "report.html says the batch and what was measured of its units, as the result does",
-            "report.pdf says the batch and what was measured of its units, as the result does",
+            "report.html says the batch, its verdicts and what was measured of its units, as the result does",
+            "report.pdf says the batch, its verdicts and what was measured of its units, as the result does",
             "input batch.csv is the file that was judged",
             f"rules the records of {count} rules and their editions are what they were",
             "judged again version 0.1.0 comes to the same verdicts and figures",
@@ -231,6 +236,8 @@ class TestForgery:
         assert found == [
             "report.html does not print the digest of the result, result.json",
             "report.pdf does not carry the digest of this result",
+            "report.html is of another result: it does not say the verdict of the batch",
+            "report.pdf is of another result: it does not say the verdict of the batch",
             "judged again version 0.1.0 judges differently:",
             "judged again batch, verdict: undecided -> complies",
         ]
@@ -300,23 +307,100 @@ class TestForgery:
         assert "report.pdf does not carry the digest of this result" in found
         assert any(line.startswith("report.html does not print the digest of the result") for line in found)
 
+    @pytest.mark.parametrize(
+        ("word", "other", "of"),
+        [
+            ("</span> Complies", "</span> Does not comply", "the verdict of the batch"),
+            ("<strong>complies</strong>", "<strong>does not comply</strong>", "the verdict of Uniformity of mass"),
+            (
+                "<strong>complies</strong>",
+                "<strong>complies</strong><p>Uniformity of mass</p>not assessed",
+                "the verdict of Uniformity of mass",
+            ),
+        ],
+    )
+    @pytest.mark.parametrize("input_at_hand", [True, False])
+    def test_a_verdict_changed_on_the_page_and_the_list_made_anew(
+        self, word: str, other: str, of: str, input_at_hand: bool, copied: Path
+    ) -> None:
+        page = copied / "built-in" / "report.html"
+        assert word in page.read_text()
+        page.write_text(page.read_text().replace(word, other, 1))
+        listed_anew(copied / "built-in")
+        if not input_at_hand:
+            (copied / "batch.csv").unlink()
+        changed = ["report.html does not say what this version writes of this result: it was changed"]
+        told = f"report.html is of another result: it does not say {of}"
+        assert broken(verify_report(copied / "built-in")) == [told, *(changed if input_at_hand else [])]
+
     def test_a_word_changed_on_the_page_and_the_list_made_anew(self, copied: Path) -> None:
         page = copied / "built-in" / "report.html"
-        page.write_text(page.read_text().replace("COMPLIES", "FAILS").replace("Complies", "Does not comply"))
+        page.write_text(page.read_text().replace("Responsible pharmacist", "Responsible physician"))
         listed_anew(copied / "built-in")
         assert broken(verify_report(copied / "built-in")) == [
             "report.html does not say what this version writes of this result: it was changed"
         ]
 
-    def test_another_drawing_is_a_remark_because_the_drawing_libraries_differ(self, copied: Path) -> None:
+    @pytest.mark.parametrize("input_at_hand", [True, False])
+    @pytest.mark.parametrize(
+        ("added", "told"),
+        [
+            ("a stamp", "an annotation or stamp on page 1"),
+            ("a picture", "a picture made of dots"),
+            ("a script", "an action"),
+            ("a byte", "something added behind the end of the file"),
+        ],
+    )
+    def test_what_no_report_is_drawn_with_may_cover_the_pdf(
+        self, added: str, told: str, input_at_hand: bool, copied: Path
+    ) -> None:
+        path = copied / "built-in" / "report.pdf"
+        with Pdf.open(path, allow_overwriting_input=True) as opened:
+            first = opened.pages[0]
+            if added == "a stamp":
+                stamp = Dictionary(Type=Name.Annot, Subtype=Name.Stamp, Rect=Array([30, 600, 300, 700]))
+                first.obj["/Annots"] = Array([opened.make_indirect(stamp)])
+            elif added == "a picture":
+                dots = {"Subtype": Name.Image, "Width": 1, "Height": 1, "BitsPerComponent": 8}
+                first.add_resource(opened.make_stream(b"x", ColorSpace=Name.DeviceGray, **dots), Name.XObject)
+            elif added == "a script":
+                opened.Root["/OpenAction"] = Dictionary(S=Name.JavaScript, JS="app.alert(1)")
+            if added != "a byte":
+                opened.save(path)
+        if added == "a byte":
+            path.write_bytes(path.read_bytes() + b"\n")
+        listed_anew(copied / "built-in")
+        if not input_at_hand:
+            (copied / "batch.csv").unlink()
+        found = broken(verify_report(copied / "built-in"))
+        assert found == [f"report.pdf holds what no report is drawn with: {told}"]
+
+    def test_a_pdf_that_was_written_anew_by_another_program_is_open(self, copied: Path) -> None:
+        path = copied / "built-in" / "report.pdf"
+        with Pdf.open(path, allow_overwriting_input=True) as opened:
+            opened.save(path)
+        listed_anew(copied / "built-in")
+        verified = verify_report(copied / "built-in")
+        assert verified.outcome is Outcome.PARTLY
+        assert [(line.what, line.told) for line in verified.lines if line.state is not Status.HOLDS] == [
+            ("report.pdf", DRAWN_OTHERWISE)
+        ]
+
+    def test_what_is_laid_over_a_picture_of_the_page_is_found(self, copied: Path) -> None:
+        page = copied / "built-in" / "report.html"
+        page.write_text(page.read_text().replace("</svg>", "<foreignObject>COMPLIES</foreignObject></svg>", 1))
+        listed_anew(copied / "built-in")
+        assert broken(verify_report(copied / "built-in")) == [
+            "report.html holds in its pictures what this version draws none with: foreignobject"
+        ]
+
+    def test_another_drawing_is_open_because_the_drawing_libraries_differ(self, copied: Path) -> None:
         page = copied / "built-in" / "report.html"
         page.write_text(page.read_text().replace("<path d=", "<path  d=", 1))
         listed_anew(copied / "built-in")
         verified = verify_report(copied / "built-in")
-        assert verified.outcome is Outcome.TOGETHER
-        assert [line.told for line in verified.lines if line.state is Status.REMARK] == [
-            "says what this version says; it is drawn otherwise (other libraries or fonts, or changed)"
-        ]
+        assert verified.outcome is Outcome.PARTLY
+        assert [line.told for line in verified.lines if line.state is not Status.HOLDS] == [DRAWN_OTHERWISE]
 
     def test_the_house_file_that_judged_was_changed(self, copied: Path) -> None:
         path = copied / "house.toml"
@@ -334,10 +418,13 @@ class TestLaterVersion:
     def later(self, monkeypatch: pytest.MonkeyPatch) -> None:
         monkeypatch.setattr(verify_again, "__version__", "0.2.0")
 
-    def test_the_same_judgement_belongs_together(self, copied: Path) -> None:
+    def test_the_same_judgement_belongs_together_but_for_how_the_pages_are_drawn(self, copied: Path) -> None:
         verified = verify_report(copied / "built-in")
-        assert verified.outcome is Outcome.TOGETHER
-        assert verified.lines[-1].told == "version 0.2.0 (then 0.1.0) comes to the same verdicts and figures"
+        assert verified.outcome is Outcome.PARTLY
+        assert [line.told for line in verified.lines[-2:]] == [
+            "version 0.2.0 (then 0.1.0) comes to the same verdicts and figures",
+            "were drawn by version 0.1.0, and only that one can say whether they are as it drew them",
+        ]
 
     def test_another_edition_is_a_remark(self, copied: Path, monkeypatch: pytest.MonkeyPatch) -> None:
         def newer(ids: list[str], *, rules: str | Path | None) -> tuple[RuleDigest, ...]:
@@ -347,7 +434,7 @@ class TestLaterVersion:
         verified = verify_report(copied / "built-in")
         told = {line.what: line.told for line in verified.lines if line.state is Status.REMARK}
         assert told["rule ph-eur-2.9.5"].endswith(", today 13.0")
-        assert verified.outcome is Outcome.TOGETHER
+        assert verified.outcome is Outcome.PARTLY
 
     def test_a_rule_that_is_gone_is_a_remark(self, copied: Path, monkeypatch: pytest.MonkeyPatch) -> None:
         def gone(ids: list[str], *, rules: str | Path | None) -> tuple[RuleDigest, ...]:
@@ -561,6 +648,7 @@ class TestSuperseded:
             check_batch(copied / "batch.csv", options=FORM), report=copied / "built-in", because="printed badly"
         )
         file_whole(copied / "second", render_report(checked.to_draw(), document=checked.sealed()))
+        (copied / "built-in" / "superseded.json").write_bytes(superseded_mark(checked, folder=copied / "second"))
         page = (copied / "second" / "report.html").read_text()
         assert "This report supersedes" in page
         assert "Why: printed badly." in page
@@ -572,9 +660,93 @@ class TestSuperseded:
         with pytest.raises(InputProblems) as refused:
             superseding(check_batch(other, options=FORM), report=copied / "built-in", because="x")
         assert str(refused.value) == (
-            "built-in: the report is of a batch without a number, and this is a batch without a number: most of their "
-            "units have other masses. Give the earlier report of this batch with --supersedes."
+            "built-in: the report is of another batch: most of its units have other masses. Give the earlier report of "
+            "this batch with --supersedes; where its number or product was typed wrongly there, name what was typed in "
+            "--because."
         )
+
+    @pytest.mark.parametrize(("fact", "told"), [("Batch number", "its number is B-7"), ("Product", "its product is P")])
+    def test_nor_is_one_of_another_number_or_product_unless_the_reason_names_it(
+        self, fact: str, told: str, tmp_path: Path
+    ) -> None:
+        def checked(number: str, product: str) -> Checked:
+            place = tmp_path / "batch"
+            place.mkdir(exist_ok=True)
+            written(place / "units.csv", MASSES)
+            facts = {"Batch number": number, "Product": product, "Dosage form": "suppositories"}
+            (place / "batch.csv").write_text("\n".join(["Field,Value", *map(",".join, facts.items())]) + "\n")
+            return check_batch(place, options=ReadOptions())
+
+        first = checked("B-7", "P")
+        file_whole(tmp_path / "first", render_report(first.to_draw(), document=first.sealed()))
+        second = checked("B-8", "P") if fact == "Batch number" else checked("b-7", "Q")
+        with pytest.raises(InputProblems) as refused:
+            superseding(second, report=tmp_path / "first", because="mass of unit 7, not that of B-78 or PX")
+        assert f"first: the report is of another batch: {told}, and here " in str(refused.value)
+        named = superseding(second, report=tmp_path / "first", because="b-7 or p was typed wrongly")
+        assert "supersedes" in named.document
+
+    def test_a_report_is_superseded_once_and_the_later_one_is_named(self, copied: Path) -> None:
+        checked = check_batch(copied / "batch.csv", options=FORM)
+        second = superseding(checked, report=copied / "built-in", because="printed badly")
+        file_whole(copied / "second", render_report(second.to_draw(), document=second.sealed()))
+        (copied / "built-in" / "superseded.json").write_bytes(superseded_mark(second, folder=copied / "second"))
+        with pytest.raises(InputProblems) as refused:
+            superseding(checked, report=copied / "built-in", because="x")
+        assert "built-in: it was superseded by report " in str(refused.value)
+        assert f"in its place: --supersedes {copied / 'second'}." in str(refused.value)
+        # The later one itself may be replaced.
+        superseding(checked, report=copied / "built-in", because="x", over=copied / "second")
+        (copied / "built-in" / "superseded.json").write_bytes(b"{}")
+        with pytest.raises(InputProblems, match="cannot be read"):
+            superseding(checked, report=copied / "built-in", because="x")
+
+    def test_the_earlier_report_is_looked_at_where_it_stands(self, copied: Path) -> None:
+        def earlier() -> list[tuple[Status, str]]:
+            lines = verify_report(copied / "second", input_path=copied / "batch.csv").lines
+            return [(line.state, line.told) for line in lines if line.what == "earlier report"]
+
+        checked = check_batch(copied / "batch.csv", options=FORM)
+        second = superseding(checked, report=copied / "built-in", because="printed badly")
+        file_whole(copied / "second", render_report(second.to_draw(), document=second.sealed()))
+        mark = copied / "built-in" / "superseded.json"
+        unmarked = "does not say that this report supersedes it: its superseded.json is missing or names another"
+        assert earlier() == [(Status.BROKEN, f"built-in {unmarked}")]
+        told = "superseded.json is missing, and second says that it supersedes this report"
+        assert broken(verify_report(copied / "built-in")) == [told]
+        mark.write_bytes(superseded_mark(second, folder=copied / "second"))
+        holds = (Status.HOLDS, "built-in is the one that this report supersedes, and says so")
+        assert earlier() == [holds]
+        assert broken(verify_report(copied / "built-in")) == []
+        shutil.copytree(copied / "second", copied / "copy of the second")
+        shutil.copytree(copied / "built-in", copied / "copy of the first")
+        (copied / "copy of the first" / "superseded.json").unlink()
+        assert earlier() == [holds]
+        shutil.rmtree(copied / "copy of the first")
+        page = copied / "built-in" / "report.html"
+        content = page.read_bytes()
+        page.write_bytes(content + b"\n")
+        changed = "built-in was changed since it was filed; look into it with qc verify"
+        assert earlier() == [(Status.BROKEN, changed)]
+        page.write_bytes(content)
+        shutil.move(mark, copied / "house")
+        assert earlier() == [(Status.BROKEN, "house is not the one that this report supersedes")]
+        for name in ("built-in", "house"):
+            shutil.rmtree(copied / name)
+        digest = second.document["supersedes"]["result_sha256"][:12]  # type: ignore[index]
+        absent = f"{digest}, which this one supersedes, is not at hand; put it beside this one, or call from its folder"
+        assert earlier() == [(Status.UNCHECKED, absent)]
+
+    def test_what_a_correction_says_it_changed_is_held_against_the_earlier_report(self, copied: Path) -> None:
+        checked = check_batch(copied / "batch.csv", options=FORM)
+        second = superseding(checked, report=copied / "built-in", because="printed badly")
+        made_up = [{"where": "unit 1", "what": "mass_g", "before": 9.0, "after": 2.0}]
+        record = {**second.document["supersedes"], "differences": made_up}  # type: ignore[dict-item]
+        second = replace(second, document={**second.document, "supersedes": record})
+        file_whole(copied / "second", render_report(second.to_draw(), document=second.sealed()))
+        (copied / "built-in" / "superseded.json").write_bytes(superseded_mark(second, folder=copied / "second"))
+        told = "earlier report built-in differs from this one in other points than this one says"
+        assert broken(verify_report(copied / "second")) == [told]
 
     @pytest.mark.parametrize(("changed", "of_one"), [(10, True), (11, False)])
     def test_half_of_the_masses_tell_that_it_is_the_same_batch(self, changed: int, of_one: bool, copied: Path) -> None:

@@ -17,8 +17,8 @@ from qc.jobs.differences import result_differences
 from qc.jobs.faults import unless_it_fails
 from qc.jobs.file_report import file_report
 from qc.jobs.folder_name import plain_name
-from qc.jobs.supersede import MARK, SUPERSEDES, next_free_folder, of_one_batch, superseded_mark, superseding
-from qc.jobs.superseded import superseded_by
+from qc.jobs.supersede import MARK, SUPERSEDES, another_batch, next_free_folder, superseded_mark, superseding
+from qc.jobs.superseded import standing
 from qc.jobs.sweep.rows import SweptBatch
 from qc.jobs.verify.files import whole_report
 from qc.problems import InputProblems
@@ -32,6 +32,8 @@ from qc.show.write import JSON
 ADDED = "Entries were added; none was changed."
 UNSAID = "Entries were changed, and no reason was typed yet."
 CLOSE_IT = "See whether the folder can be written to and its files are closed, and save the batch again"
+KNOWN_BY = ("number",)
+"""A name of the product that is typed otherwise in the file of a batch makes no other batch of it."""
 REASON = "Note"
 """The field of the sheet Batch in which the reason of a correction is looked for."""
 Filed = tuple[SweptBatch, Checked | None]
@@ -65,32 +67,23 @@ def filed_beside(row: SweptBatch, checked: Checked, path: Path, *, out: Path, ea
     reports = listed.parent if listed else path.parent / REPORTS
     name = plain_name(row.batch or path.stem, beside=os.listdir(reports) if reports.is_dir() else ())
     place, marks = next_free_folder(reports / name), list[Filing]()
-    before = _latest(out / earlier.report if earlier and earlier.report else listed or reports / name)
+    before = standing(out / earlier.report if earlier and earlier.report else listed or reports / name)
     try:
         document = whole_report(before).document if before else {}
     except InputProblems as broken:
         row, document = replace(row, problems=broken.problems), {}
     # Where another batch was typed into the file, it has a report of its own.
-    if before and document and of_one_batch(document, checked.document):
+    because = missing = ""
+    if before and document:
         because, missing = _because(document, checked.document, missing=earlier.reason_at if earlier else "", path=path)
-        checked = superseding(checked, report=before, because=because)
+    if before and document and not another_batch(document, checked.document, because=because, known_by=KNOWN_BY):
+        checked = superseding(checked, report=before, because=because, known_by=KNOWN_BY)
         row = replace(row, reason_at=missing)
         record = checked.document[SUPERSEDES]
         if isinstance(record, dict) and not record["differences"]:
             return replace(row, report=_from(out, before)), None
         marks.append(one_file(before / MARK, superseded_mark(checked, folder=place), replace=True))
     return filed(row, checked, out=out, place=place, marks=marks)
-
-
-def _latest(report: Path) -> Path | None:
-    """The report that stands in the end in place of one that was superseded; None where there is none."""
-    passed = {report}
-    while mark := superseded_by(report):
-        report = report.parent / mark.folder
-        if report in passed:
-            break
-        passed.add(report)
-    return report if (report / JSON).exists() else None
 
 
 def filed(

@@ -11,6 +11,7 @@ from msgspec import DecodeError, Struct, to_builtins
 from qc.jobs.superseded import DIGITS, MARK, superseded_by
 from qc.jobs.verify.again import AGAIN, judged_again, origin_of
 from qc.jobs.verify.files import Line, Status, filed_together, pages_of_this_result, report_folder, result_and_seal
+from qc.jobs.verify.predecessor import lost_mark, predecessor_lines
 
 __all__ = ["Line", "Outcome", "Status", "Verified", "verify_report"]
 
@@ -95,7 +96,9 @@ def verify_report(
             if progress is not None and origin.input is not None:
                 progress(f"Judging {origin.input.name} again ...")
             lines += judged_again(filed, origin)
-    lines += _superseded_line(folder.path)
+        lines += predecessor_lines(filed)
+    marks = list(_superseded_line(folder.path))
+    lines += marks or (lost_mark(filed) if filed is not None else ())
     return Verified(folder=folder.path, lines=tuple(lines))
 
 

@@ -40,6 +40,7 @@ LONGEST_NAME = 255
 _MEND = "See whether the name is right and you may read it"
 _NOT_JUDGED = ("qc_version", SEAL, "input", "supersedes", "schema")
 _DRAWING = re.compile(r"<svg\b.*?</svg>", re.DOTALL)
+_PART = re.compile(r"<([^\s/>!?]+)")
 
 
 class Origin(Struct, frozen=True, kw_only=True):
@@ -179,10 +180,16 @@ def judged_again(filed: FiledResult, origin: Origin) -> list[Line]:
     except InputProblems as problems:
         return [Line(Status.BROKEN, AGAIN, f"cannot be done: {problem}") for problem in problems.problems]
     lines = _same_result(document, _as_filed(checked.document), version=seal.qc_version)
-    if seal.qc_version == __version__ and all(line.state is Status.HOLDS for line in lines):
-        lines += _same_seal(document[SEAL], _as_filed(checked.sealed())[SEAL])
-        lines += _same_pages(filed, checked)
-    return lines
+    if any(line.state is Status.BROKEN for line in lines):
+        return lines
+    if seal.qc_version != __version__:
+        told = f"were drawn by version {seal.qc_version}, and only that one can say whether they are as it drew them"
+        return [*lines, Line(Status.UNCHECKED, "pages", told)]
+    return [
+        *lines,
+        *_same_seal(document[SEAL], _as_filed(checked.sealed())[SEAL]),
+        *_same_pages(filed, checked),
+    ]
 
 
 def _time(seal: Seal) -> datetime | None:
@@ -261,9 +268,12 @@ def _same_pages(filed: FiledResult, checked: Checked) -> list[Line]:
             continue
         if page in wanted:
             lines.append(Line(Status.HOLDS, name, "is what this version draws, byte for byte"))
+        elif name == HTML and (foreign := _parts_drawn(page) - _parts_drawn(drawn[name])):
+            told = f"holds in its pictures what this version draws none with: {', '.join(sorted(foreign))}"
+            lines.append(Line(Status.BROKEN, name, told))
         elif filed.folder.as_listed(name) and words(page) in map(words, wanted):
-            told = "says what this version says; it is drawn otherwise (other libraries or fonts, or changed)"
-            lines.append(Line(Status.REMARK, name, told))
+            told = "says what this version says, and is drawn otherwise: other libraries or fonts, or it was changed"
+            lines.append(Line(Status.UNCHECKED, name, f"{told}; look at it beside the input"))
         else:
             told = "does not say what this version writes of this result: it was changed"
             lines.append(Line(Status.BROKEN, name, told))
@@ -271,4 +281,9 @@ def _same_pages(filed: FiledResult, checked: Checked) -> list[Line]:
 
 
 def _without_drawings(page: bytes) -> str:
-    return _DRAWING.sub("", page.decode(errors="replace"))
+    return _DRAWING.sub("<svg>", page.decode(errors="replace"))
+
+
+def _parts_drawn(page: bytes) -> set[str]:
+    """The names of what the pictures of a page are made of."""
+    return {part.lower() for one in _DRAWING.findall(page.decode(errors="replace")) for part in _PART.findall(one)}

@@ -17,7 +17,7 @@ from qc.document import SCHEMA, as_text
 from qc.jobs.check import TO_ASSAY
 from qc.jobs.seal import SEAL, Seal, result_sha256, seal_of
 from qc.jobs.superseded import MARK
-from qc.jobs.verify.pages import not_said
+from qc.jobs.verify.pages import never_drawn, not_said
 from qc.problems import InputProblems, Problem
 from qc.say.text import listed
 from qc.show.filing import SUMS, finish, sums_text
@@ -264,7 +264,9 @@ def pages_of_this_result(filed: FiledResult) -> list[Line]:
     for name in (HTML, PDF):
         # Of a file that is not the one that was filed, that is told already.
         if filed.folder.as_listed(name):
-            lacking = not_said(filed.document, files[name])
-            told = "says the batch and what was measured of its units, as the result does"
+            lacking, foreign = not_said(filed.document, files[name]), never_drawn(files[name])
+            told = "says the batch, its verdicts and what was measured of its units, as the result does"
             lines.append(held(name, not lacking, told, f"is of another result: it does not say {listed(lacking)}"))
+            if foreign:
+                lines.append(Line(Status.BROKEN, name, f"holds what no report is drawn with: {listed(foreign)}"))
     return lines

@@ -9,9 +9,26 @@ from html import unescape
 from io import BytesIO
 from typing import Any
 
+from qc.results import BatchVerdict
+from qc.say.names import BATCH_SIGN, BATCH_VERDICT, VERDICT, titled
+from qc.say.text import shortened
+
 _TAG = re.compile(r"<(style|script|svg)\b.*?</\1>|<[^>]*>", re.DOTALL)
 _NUMBER = re.compile(r"\d+(?:\.\d+)?")
+_BY_ITS_NUMBER = re.compile(r"\[U\+[^]]*\]")
 _MOST_NAMED = 3
+_LONGEST_TITLE = 80
+# What a viewer draws over the pages, runs or shows beside them.
+_NEVER_IN_CATALOG = {
+    "/AcroForm": "a form",
+    "/OpenAction": "an action",
+    "/AA": "an action",
+    "/OCProperties": "layers",
+    "/AF": "an attachment",
+    "/Collection": "an attachment",
+    "/JavaScript": "a script",
+    "/EmbeddedFiles": "an attachment",
+}
 # A content is shown with fewer decimals than it was worked out to.
 _DECIMALS = range(7)
 
@@ -35,8 +52,42 @@ def letters_of(content: bytes) -> str:
     return "".join(text_of(content).split())
 
 
+@lru_cache(maxsize=8)
+def never_drawn(content: bytes) -> tuple[str, ...]:
+    """What a PDF holds that no report is drawn with, in words; it may cover what the pages say.
+
+    A report has no annotation, picture made of dots, form, script, layer or attachment, and is written in one piece.
+    """
+    if not content.startswith(b"%PDF"):
+        return ()
+    from pikepdf import Pdf, PdfError
+
+    whole = content.count(b"startxref") == 1 and content.endswith(b"%%EOF\n")
+    found = [] if whole else ["something added behind the end of the file"]
+    try:
+        with Pdf.open(BytesIO(content)) as opened:
+            root: Any = opened.Root
+            keys = {*root.keys(), *(root["/Names"].keys() if "/Names" in root else ())}
+            found += [told for key, told in _NEVER_IN_CATALOG.items() if key in keys]
+            pages = enumerate(opened.pages, start=1)
+            found += [
+                f"an annotation or stamp on page {at}" for at, page in pages if {"/Annots", "/AA"} & page.obj.keys()
+            ]
+            dotted = any(_of_dots(one) for one in opened.objects)
+            found += ["a picture made of dots"] if dotted else []
+    except (PdfError, ValueError, TypeError, AttributeError):
+        found.append("parts that cannot be read")
+    return tuple(dict.fromkeys(found))
+
+
+def _of_dots(one: Any) -> bool:
+    from pikepdf import Stream
+
+    return isinstance(one, Stream) and one.get("/Subtype") == "/Image"
+
+
 def not_said(document: Mapping[str, Any], content: bytes) -> tuple[str, ...]:
-    """What a result document says and a page does not: the batch number, and the masses and contents of its units.
+    """What a result document says and a page does not: verdicts, batch number, masses and contents of its units.
 
     Parameters
     ----------
@@ -48,14 +99,38 @@ def not_said(document: Mapping[str, Any], content: bytes) -> tuple[str, ...]:
     Returns
     -------
     tuple of str
-        The first few of them, as they are called; empty where the page says all of them.
+        The first few of them, as they are called; empty where the page says all of them and no other verdict.
     """
     letters = letters_of(content)
     numbers = {float(number) for number in _NUMBER.findall(text_of(content))}
     number = "".join(str(document["batch"].get("number") or "").split())
-    lacking = [f"batch number {number}"] if number.isascii() and number not in letters else []
+    lacking = list(_verdicts_not_said(document, letters))
+    lacking += [f"batch number {number}"] if number.isascii() and number not in letters else []
     lacking += [what for what, shown in _measured(document) if numbers.isdisjoint(shown)]
     return tuple(lacking[:_MOST_NAMED])
+
+
+def _verdicts_not_said(document: Mapping[str, Any], letters: str) -> Iterator[str]:
+    """The verdicts of the batch and of each test that page one does not give, or beside which it gives another one."""
+    words = {one.value: f"{BATCH_SIGN[one]}{BATCH_VERDICT[one]}".replace(" ", "") for one in BatchVerdict}
+    if {verdict for verdict, told in words.items() if told in letters} != {document["verdict"]}:
+        yield "the verdict of the batch"
+    plain = _ascii(letters)
+    given: dict[str, set[str]] = {}
+    for test in document["tests"]:
+        title = titled(test["id"], about=test.get("active") or test.get("subject"))
+        given.setdefault(shortened(title, most=_LONGEST_TITLE), set()).add(test["verdict"])
+    for title, verdicts in given.items():
+        # The title stands before its verdict, after it a comma on paper.
+        heads = [_ascii(title) + mark for mark in ("", ",")]
+        said = {one.value for one, told in VERDICT.items() if any(head + _ascii(told) in plain for head in heads)}
+        if said != verdicts:
+            yield f"the verdict of {title}"
+
+
+def _ascii(text: str) -> str:
+    """Letters without those that a font may lack, which paper gives by their numbers, and without blanks."""
+    return "".join(one for one in _BY_ITS_NUMBER.sub("", text) if one.isascii() and not one.isspace())
 
 
 def _measured(document: Mapping[str, Any]) -> Iterator[tuple[str, set[float]]]:
