@@ -38,8 +38,8 @@ def _active(one: ActiveBalance) -> str:
     return f"{one.active} found {fixed(one.recovery_percent, decimals=1)} %{interval}"
 
 
-def unit_ledger(ledger: UnitLedger) -> str:
-    """Where each unit went, and how many can be released."""
+def unit_ledger(ledger: UnitLedger, *, failed: bool) -> str:
+    """Where each unit went, and how many can be released; of a batch that failed, how many are left whole."""
     fates = (
         ("weighed and kept", ledger.weighed_and_kept),
         ("assayed", ledger.assayed),
@@ -50,7 +50,8 @@ def unit_ledger(ledger: UnitLedger) -> str:
     )
     told = listed([f"{number} {fate}" for fate, number in fates if number])
     released = "" if ledger.released is None else f", {ledger.released} entered as released"
-    return f"Units: {ledger.whole} in all: {told}; at most {ledger.released_at_most} can be released{released}."
+    left = f"{ledger.released_at_most} left whole" if failed else f"at most {ledger.released_at_most} can be released"
+    return f"Units: {ledger.whole} in all: {told}; {left}{released}."
 
 
 def packing_checklist(checklist: PackingChecklist) -> str:

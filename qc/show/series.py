@@ -273,11 +273,15 @@ def draw_change(ax: Axes, *, trend: Trend, places: Mapping[str, int], factor: fl
 
 
 def series_in_order(judged: JudgedBatch) -> tuple[str, ...]:
-    """What is drawn in pour order: masses, as "", and actives; those whose test is not met come first, on page one."""
+    """What is drawn in pour order: masses, as "", and actives.
+
+    The first stands on page one: what has a test that is not met, else what clearly changed along the pour.
+    """
     met = (Verdict.COMPLIES, Verdict.NOT_ASSESSED)
     tests = [test for test in judged.tests if test.id in (OF_MASS, *OF_CONTENT) and test.verdict not in met]
     failing = sorted({test.active or "" for test in tests})
-    return tuple(dict.fromkeys((*failing, "", *actives_measured(judged))))
+    changed = [active or "" for active in (judged.pour_trend.clearly_changed if judged.pour_trend else ())]
+    return tuple(dict.fromkeys((*failing, *changed, "", *actives_measured(judged))))
 
 
 def pour_picture(judged: JudgedBatch, measured: str) -> Picture | Prose:

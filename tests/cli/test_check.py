@@ -160,7 +160,7 @@ class TestOutput:
             "Met: Mass\n"
             "Not judged: Content; Dosage units\n"
             "In the pour: cannot tell: mass\n"
-            "Likeliest: 55 % nothing wrong: a sound batch; 4 % something else, none of the\n"
+            "Likeliest: 54 % nothing wrong: a sound batch; 6 % something else, none of the\n"
             "  causes modelled; 4 % active settled in the melt during the pour\n"
             "To do: The content was not assessed. Assay 10 whole units (ph-eur-2.9.6-b and\n"
             "  harmonised-udu).\n"

@@ -267,16 +267,19 @@ class TestGoneOnWith:
         other = run(tmp_path / "in", out=out, resume=True, call=call_of(ReadOptions(form="pessaries"), rules=None))
         assert other.kept == 0
 
-    @pytest.mark.parametrize("path", ["nowhere", "in/a.csv"])
+    @pytest.mark.parametrize(
+        ("path", "told"),
+        [("nowhere", "nowhere"), ("in/a.csv", r"holds a sweep of 1 input more, such as in/b\.csv")],
+    )
     def test_a_call_that_names_less_takes_nothing_away(
-        self, path: str, write: Write, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+        self, path: str, told: str, write: Write, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
     ) -> None:
         monkeypatch.chdir(tmp_path)
         for name in ("a.csv", "b.csv"):
             write(name, first=f"2.1{ord(name[0])}")
         run(Path("in"), out=Path("out"))
         files = {file: file.read_bytes() for file in Path("out").rglob("*") if file.is_file()}
-        with pytest.raises(InputProblems, match=r"holds a sweep of [12] inputs? more, such as in/[ab]\.csv"):
+        with pytest.raises(InputProblems, match=told):
             run(Path(path), out=Path("out"), resume=True)
         assert {file: file.read_bytes() for file in Path("out").rglob("*") if file.is_file()} == files
         assert run(Path("in"), out=Path("out"), resume=True).kept == 2

@@ -148,10 +148,11 @@ def test_more_used_up_than_there_are_is_to_be_settled(judged: Callable[..., Judg
 
 
 def test_the_sentence(judged: Callable[..., JudgedBatch]) -> None:
-    assert unit_ledger(ledger(judged(checks=(DISINTEGRATED,), quantity_released="17 suppositories"))) == (
-        "Units: 30 in all: 14 weighed and kept, 10 assayed, 3 used in other tests and 3 neither weighed nor used; at "
-        "most 17 can be released, 17 entered as released."
-    )
+    found = ledger(judged(checks=(DISINTEGRATED,), quantity_released="17 suppositories"))
+    told = "Units: 30 in all: 14 weighed and kept, 10 assayed, 3 used in other tests and 3 neither weighed nor used; "
+    assert unit_ledger(found, failed=False) == f"{told}at most 17 can be released, 17 entered as released."
+    # Nothing of a batch that failed can be released.
+    assert unit_ledger(found, failed=True) == f"{told}17 left whole, 17 entered as released."
 
 
 def test_it_stands_in_the_result_document(judged: Callable[..., JudgedBatch]) -> None:

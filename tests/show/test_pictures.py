@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import xml.etree.ElementTree as ElementTree
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -12,6 +13,7 @@ from matplotlib.axes import Axes
 from matplotlib.lines import AxLine, Line2D
 from msgspec.structs import replace
 
+import qc
 from qc.results import JudgedBatch, Place, Verdict
 from qc.results.pour import DoseFromMass, DoseScreen
 from qc.show import content, series
@@ -20,7 +22,7 @@ from qc.show.palette import ACCENT, PAPER, contrast, deviation_colour, text_on
 from qc.show.pieces import Lines, Picture, Prose, Table
 from qc.show.sections.findings import doses_from_mass
 from qc.show.sections.tables import unit_table
-from qc.show.series import content_picture, mass_picture
+from qc.show.series import content_picture, mass_picture, series_in_order
 from qc.show.tray import tray_picture
 
 Batches = dict[str, Callable[[], JudgedBatch]]
@@ -218,6 +220,14 @@ class TestMassAgainstContent:
         assert mass == pytest.approx(sum(mass for _, mass, _ in units) / 10)
         # It does not pull the axes to the origin.
         assert ax.get_xlim()[0] > 0.9 * min(mass for _, mass, _ in units)
+
+
+@pytest.mark.parametrize(
+    ("sample", "first"), [("pour-rich-last", "bismuth subgallate"), ("pour-step", ""), ("sound", "")]
+)
+def test_page_one_draws_what_clearly_changed(sample: str, first: str) -> None:
+    samples = Path(__file__).parents[2] / "sample_data"
+    assert series_in_order(qc.judge(qc.read(samples / f"{sample}.xlsx")).judged)[0] == first
 
 
 def test_without_a_pour_order_nothing_is_said_to_stand_in_it(batches: Batches) -> None:

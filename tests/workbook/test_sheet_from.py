@@ -195,7 +195,7 @@ def test_the_call_gives_the_facts_that_qc_check_takes(call: Callable[..., tuple[
     [
         (("a.xlsx", "--from", "week.csv", "--displacement", "x=1.4"), "A workbook is filled from a file or for a plan"),
         (("a.xlsx", "--from", "week.csv", "--mould", "A"), "A workbook is filled from a file or for a plan"),
-        (("a.xlsx", "--sheet", "B"), "--label-mg, --sheet, --mass-unit, --batch, --decimal and --order go with --from"),
+        (("a.xlsx", "--sheet", "B"), "--batch, --decimal, --order and --ignore go with --from"),
         (("a.xlsx", "--from", "a.xlsx"), "a.xlsx is the file that is read"),
         (("a.xlsx", "--from", "none.csv"), "none.csv: there is no such file"),
     ],

@@ -5,7 +5,17 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from qc.problems import BY_CALL
-from qc.results import Assurance, CauseGroup, JudgedBatch, Outside, TestResult, Trend, Verdict, named_together
+from qc.results import (
+    Assurance,
+    BatchVerdict,
+    CauseGroup,
+    JudgedBatch,
+    Outside,
+    TestResult,
+    Trend,
+    Verdict,
+    named_together,
+)
 from qc.results.messages import Message, message
 from qc.say.in_short import CALLED_FIRST
 from qc.say.messages import all_words, words
@@ -162,7 +172,8 @@ def looked_at_besides(judged: JudgedBatch) -> tuple[str, ...]:
     """What was seen, whether the balances add up, and where the units went, one sentence each."""
     seen = () if judged.visual is None else (visual_inspection(judged.visual),)
     balance = () if judged.reconciliation is None else (reconciliation(judged.reconciliation),)
-    return (*seen, *balance, *(() if judged.ledger is None else (unit_ledger(judged.ledger),)))
+    failed = judged.verdict is BatchVerdict.DOES_NOT_COMPLY
+    return (*seen, *balance, *(() if judged.ledger is None else (unit_ledger(judged.ledger, failed=failed),)))
 
 
 def cannot_say(judged: JudgedBatch) -> tuple[str, ...]:
