@@ -19,7 +19,7 @@ USED = {
 }
 """What a kit, a page and a laboratory are made by; each of the other options is of a single batch."""
 FOLDER, ANOTHER_FOLDER = "Give a folder that can be written to", "Give another folder with --out DIR"
-TRANSCRIPT = "transcript.txt"
+LAB_NOTES = "lab-notes.txt"
 
 
 def lesson(
@@ -105,9 +105,9 @@ def _laboratory(seed: int | None, *, units: int, budget: float, out: Path | None
         said.append(text)
         typer.echo(printable(text))
 
-    with writing("The transcript", out or Path(), FOLDER, report=ANOTHER_FOLDER):
+    with writing("The notes of the laboratory", out or Path(), FOLDER, report=ANOTHER_FOLDER):
         if out is not None:
-            refuse_over(out, (TRANSCRIPT,))
+            refuse_over(out, (LAB_NOTES,))
         say(lab.opening())
         while not lab.over:
             if sys.stdin.isatty():
@@ -118,8 +118,8 @@ def _laboratory(seed: int | None, *, units: int, budget: float, out: Path | None
                 said.append(f"> {line.strip()}")
                 say(lab.answer(line))
         if out is not None:
-            file_whole(out, {TRANSCRIPT: ("\n".join(said) + "\n").encode()})
-            typer.echo(f"Wrote {out / TRANSCRIPT}")
+            file_whole(out, {LAB_NOTES: ("\n".join(said) + "\n").encode()})
+            typer.echo(f"Wrote {out / LAB_NOTES}")
 
 
 def _refuse_unused(context: typer.Context, *, used: set[str] | None) -> None:

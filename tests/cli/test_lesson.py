@@ -56,12 +56,12 @@ def test_a_lesson_without_a_folder_is_refused() -> None:
 def test_a_laboratory_reads_lines_until_a_guess_and_keeps_what_was_said(tmp_path: Path) -> None:
     call = ["lesson", "lab", "--seed", "11", "--budget", "30", "--out", str(tmp_path / "lab")]
     done = CliRunner().invoke(application("lesson"), call, input="assay 1 24\n\nguess sound\nassay 2\n")
-    kept = (tmp_path / "lab" / "transcript.txt").read_text(encoding="utf-8")
+    kept = (tmp_path / "lab" / "lab-notes.txt").read_text(encoding="utf-8")
     assert done.exit_code == 0
     assert done.stdout.startswith("Batch T-")
     assert "6 left to spend." in done.stdout
     assert "unit 2:" not in done.stdout
-    assert done.stdout.endswith(f"Wrote {tmp_path / 'lab' / 'transcript.txt'}\n")
+    assert done.stdout.endswith(f"Wrote {tmp_path / 'lab' / 'lab-notes.txt'}\n")
     assert [line for line in kept.splitlines() if line.startswith("> ")] == ["> assay 1 24", "> guess sound"]
     assert "What went wrong:" in kept
 
