@@ -1,10 +1,9 @@
 """Delimited text: one .csv, .tsv or .txt file as a bare Units table, or a folder of them as a workbook.
 
 The text is UTF-8, UTF-16 (by its byte-order mark, or by its zero bytes) or one of the old code pages of our languages,
-by the words that come out. The separator is the one under
-which the headings are known; a first line "sep=;" decides, as it does in spreadsheet programs. Where no headings are
-known, it is the tab or the semicolon that stands in most lines, then the comma; the columns of a .txt file may also be
-set apart by two blanks or more.
+by the words that come out. The separator is the one under which the headings are known; a first line "sep=;" decides,
+as it does in spreadsheet programs. Where no headings are known, it is the tab or the semicolon that stands in most
+lines, then the comma; the columns of a .txt file may also be set apart by two blanks or more.
 """
 
 from __future__ import annotations
@@ -14,6 +13,7 @@ import csv
 import io
 import re
 from collections.abc import Sequence
+from contextlib import suppress
 from pathlib import PurePath
 
 from msgspec.structs import replace
@@ -141,7 +141,7 @@ def _tabbed(text: str) -> str:
 
 def _decoded(data: bytes) -> tuple[str, str]:
     """The text of a file, and the code page for which it was taken; empty where it is Unicode."""
-    encodings = ["utf-8-sig", "cp1252", "cp1250"]
+    encodings = ["utf-8-sig"]
     if data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
         encodings = ["utf-16"]
     elif b"\x00" in data[:2000]:
@@ -153,17 +153,34 @@ def _decoded(data: bytes) -> tuple[str, str]:
             text = data.decode(encoding)
             break
         except UnicodeDecodeError as error:
-            if encoding == "cp1252":
+            if encoding == "utf-8-sig":
+                encodings.append(_code_page(data))
+            elif encoding in CODE_PAGES:
                 found = f"the file is no text (byte {error.start + 1} is {data[error.start]:#04x})"
     else:
         raise UnusableFileError(found, mend=_SAVE_AS_CSV)
     if "\x00" in text:
         raise UnusableFileError("the file is no text (it holds zero characters)", mend=_SAVE_AS_CSV)
-    if encoding in CODE_PAGES:
-        every = {page: data.decode(page, errors="replace") for page in CODE_PAGES}
-        encoding = max(every, key=lambda page: len(every_word() & {*plain_words(every[page])}))
-        text = every[encoding]
     return text, CODE_PAGES.get(encoding, "")
+
+
+# What no keyboard types; a code page that has such characters is not the one that was used.
+_CONTROL = re.compile(r"[\x00-\x08\x0e-\x1f\x7f-\x9f]")
+
+
+def _code_page(data: bytes) -> str:
+    """Windows-1252, but for a text that is whole, and holds more of the words known here, in another code page."""
+
+    def known(text: str) -> int:
+        return len(every_word() & {*plain_words(text)})
+
+    best, most = "cp1252", known(data.decode("cp1252", errors="replace"))
+    for page in CODE_PAGES:
+        with suppress(UnicodeDecodeError):
+            text = data.decode(page)
+            if not _CONTROL.search(text) and (many := known(text)) > most:
+                best, most = page, many
+    return best
 
 
 def _separator(text: str, known: Sheet, file: StoredFile) -> str:

@@ -97,6 +97,13 @@ def test_an_old_code_page_is_told_by_the_words(table_of: TableOf, code_page: str
     assert f"The text is not UTF-8 and was read as {name}." in str(read_batch(path, options=FORM).notices)
 
 
+def test_a_broken_byte_is_no_letter_of_another_code_page(table_of: TableOf) -> None:
+    rows = [f"{at}\t{one}\t" for at, one in enumerate(TYPED, start=1)]
+    text = "\n".join(["Unit\tMass (g)\tSeen", *rows]).encode() + b"Z\xdclj\x8f"
+    with pytest.raises(InputProblems, match=r"the file is no text \(byte \d+ is 0x8f\)"):
+        masses(table_of(text, name="units.tsv"))
+
+
 def test_a_row_called_g_is_no_gram(table_of: TableOf) -> None:
     rows = [f"{row};{1000 + 7 * at % 5};{1013 - 3 * at % 8}" for at, row in enumerate("ABCDEFGH")]
     path = table_of("\n".join(["Masa (mg)", ";1;2", *rows]))
