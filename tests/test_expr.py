@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
-import subprocess
 from collections.abc import Callable
 from decimal import Decimal
 from fractions import Fraction
@@ -12,6 +10,7 @@ from pathlib import Path
 import pytest
 from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
+from office import needs_office, saved_again
 
 from qc import expr
 from qc.expr import CellRange, CellRef, Expression, Value
@@ -92,7 +91,7 @@ LAYERS: tuple[Callable[[Expression, Expression], Expression] | None, ...] = (
 )
 
 
-@pytest.mark.skipif(shutil.which("soffice") is None, reason="LibreOffice (soffice) is not installed")
+@needs_office
 def test_another_program_finds_the_value_of_every_expression(tmp_path: Path) -> None:
     found: list[Expression] = []
 
@@ -119,10 +118,8 @@ def recalculated(expressions: list[Expression], folder: Path) -> list[object]:
     for row, one in enumerate(expressions):
         formulas.write_formula(row, 0, f"={one.text(on='Formulas')}", None, "")
     book.close()
-    profile = f"-env:UserInstallation={(folder / 'profile').as_uri()}"
-    call = ["soffice", profile, "--headless", "--convert-to", "xlsx", "--outdir", str(folder / "saved")]
-    subprocess.run([*call, str(folder / "book.xlsx")], check=True, capture_output=True, timeout=300)
-    saved = load_workbook(folder / "saved" / "book.xlsx", data_only=True)["Formulas"]
+    (path,) = saved_again([folder / "book.xlsx"], "xlsx", folder / "saved")
+    saved = load_workbook(path, data_only=True)["Formulas"]
     return [saved.cell(row, 1).value for row in range(1, len(expressions) + 1)]
 
 

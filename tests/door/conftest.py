@@ -6,7 +6,8 @@ from pathlib import Path
 
 import pytest
 from door_corpus import corpus
-from door_sheets import CONVERTED, Case, can_convert, convert, write
+from door_sheets import CONVERTED, Case, write
+from office import HERE, saved_again
 
 
 @pytest.fixture(scope="session")
@@ -17,10 +18,10 @@ def written(tmp_path_factory: pytest.TempPathFactory) -> list[tuple[Case, Path]]
     paths = [write(case, folder / f"file{at:03}") for at, case in enumerate(cases)]
     for writer, kind in CONVERTED.items():
         at = [place for place, case in enumerate(cases) if case.writer == writer]
-        if not can_convert():
+        if not HERE:
             continue
         into = folder / kind
         into.mkdir()
-        for place, path in zip(at, convert([paths[place] for place in at], kind, into), strict=True):
+        for place, path in zip(at, saved_again([paths[place] for place in at], kind, into), strict=True):
             paths[place] = path
     return list(zip(cases, paths, strict=True))

@@ -5,8 +5,6 @@ from __future__ import annotations
 import csv
 import io
 import random
-import shutil
-import subprocess
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date, time
@@ -213,15 +211,3 @@ def write(case: Case, path: Path) -> Path:
         path = path.with_name(f"{path.name}.xlsx")
         PROGRAMS.get(case.writer, by_xlsxwriter)(path, case.sheets)
     return path
-
-
-def convert(paths: Sequence[Path], kind: str, into: Path) -> list[Path]:
-    """Many workbooks to another format by one call of LibreOffice."""
-    call = ["soffice", f"-env:UserInstallation=file://{into.parent}/profile", "--headless", "--convert-to", kind]
-    subprocess.run([*call, "--outdir", str(into), *map(str, paths)], check=True, capture_output=True, timeout=180)
-    return [into / f"{path.stem}.{kind}" for path in paths]
-
-
-def can_convert() -> bool:
-    """Is LibreOffice here?"""
-    return shutil.which("soffice") is not None

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import shutil
-import subprocess
 from collections.abc import Callable
 from pathlib import Path
 
+import openpyxl
 import pytest
+from office import HERE, saved_again
 from openpyxl.cell.rich_text import CellRichText, TextBlock
 from openpyxl.cell.text import InlineFont
 from openpyxl.comments import Comment
@@ -64,39 +64,47 @@ def commented_otherwise(book: Workbook) -> None:
     book.worksheets[0]["B4"].comment = Comment("weighed with foil", "AB")
 
 
-def of(book_of: BookOf, change: Callable[[Workbook], None], sheet: str, kind: str, folder: Path) -> Path:
-    rows = [["Unit", "Mass (g)"], *([at, mass] for at, mass in enumerate(MASSES, start=1))]
-    path = book_of(change, **{sheet: rows})
-    if kind == "xlsx":
-        return path
-    if (soffice := shutil.which("soffice")) is None:
-        pytest.skip("LibreOffice is not installed")
-    home = f"-env:UserInstallation=file://{folder}/home"
-    call = [soffice, home, "--headless", "--convert-to", kind, "--outdir", str(folder), str(path)]
-    subprocess.run(call, check=True, capture_output=True, timeout=120)
-    return folder / f"batch.{kind}"
+CHANGES = (struck, struck_in_part, raised, white_in_part, struck_as_a_column, commented, commented_otherwise)
+
+
+@pytest.fixture(scope="module", params=["xlsx", "ods", "xls"])
+def looks(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+    """A book for each change, by its name, in one format."""
+    folder = tmp_path_factory.mktemp("looks")
+    for change in CHANGES:
+        book = openpyxl.Workbook()
+        (sheet,) = book.worksheets
+        sheet.title = "Week 3" if change in (commented, commented_otherwise) else "Units"
+        for row in (["Unit", "Mass (g)"], *enumerate(MASSES, start=1)):
+            sheet.append(row)
+        change(book)
+        book.save(folder / f"{change.__name__}.xlsx")
+    made = [folder / f"{change.__name__}.xlsx" for change in CHANGES]
+    if request.param != "xlsx":
+        if not HERE:
+            pytest.skip("LibreOffice is not installed")
+        made = saved_again(made, request.param, folder)
+    return {path.stem: path for path in made}
 
 
 LOOKS = [(struck, '"1.998"'), (struck_in_part, '"2.301"'), (raised, '"2.001"'), (white_in_part, '"11.977"')]
 
 
-@pytest.mark.parametrize("kind", ["xlsx", "ods", "xls"])
 @pytest.mark.parametrize(("change", "told"), LOOKS)
 def test_a_mass_that_is_struck_through_is_refused(
-    book_of: BookOf, tmp_path: Path, change: Callable[[Workbook], None], told: str, kind: str
+    looks: dict[str, Path], change: Callable[[Workbook], None], told: str
 ) -> None:
     with pytest.raises(InputProblems) as refused:
-        read_batch(of(book_of, change, "Units", kind, tmp_path), options=FORM)
+        read_batch(looks[change.__name__], options=FORM)
     (problem,) = refused.value.problems
     look = {raised: "raised or lowered", white_in_part: "in white type"}.get(change, "struck through")
     assert (problem.cell, problem.found) == ("B4", f"{told} is {look}, the whole of it or a part")
     assert "Left out because" in problem.mend
 
 
-@pytest.mark.parametrize("kind", ["xlsx", "ods", "xls"])
-def test_a_whole_column_that_is_struck_through_is_refused(book_of: BookOf, tmp_path: Path, kind: str) -> None:
+def test_a_whole_column_that_is_struck_through_is_refused(looks: dict[str, Path]) -> None:
     with pytest.raises(InputProblems, match="is struck through"):
-        read_batch(of(book_of, struck_as_a_column, "Units", kind, tmp_path), options=FORM)
+        read_batch(looks["struck_as_a_column"], options=FORM)
 
 
 def test_what_is_raised_in_a_remark_passes(book_of: BookOf) -> None:
@@ -111,14 +119,13 @@ def test_a_comment_with_answers_is_told_without_what_a_program_says_of_it(book_o
     assert 'The comment on "1.998" was not read: "chipped".' in [one.text for one in batch.notices]
 
 
-@pytest.mark.parametrize("kind", ["xlsx", "ods", "xls"])
-def test_a_comment_is_told_and_one_that_makes_another_mass_refused(book_of: BookOf, tmp_path: Path, kind: str) -> None:
-    batch = read_batch(of(book_of, commented, "Week 3", kind, tmp_path), options=FORM)
+def test_a_comment_is_told_and_one_that_makes_another_mass_refused(looks: dict[str, Path]) -> None:
+    batch = read_batch(looks["commented"], options=FORM)
     assert [one.text for one in batch.notices if "comment" in one.text] == [
         'The comment on "1.998" was not read: "chipped".'
     ]
     with pytest.raises(InputProblems, match=r'B4: the comment "weighed with foil" says "with foil" of "1\.998"'):
-        read_batch(of(book_of, commented_otherwise, "Week 3", kind, tmp_path), options=FORM)
+        read_batch(looks["commented_otherwise"], options=FORM)
 
 
 @pytest.mark.parametrize("blank", ["\u00a0", "\u2009", "\u202f", " "])

@@ -30,7 +30,7 @@ OTHERS = (
 )
 PLAIN = (
     "Uniformity of mass|Uniformity of weight test (Ph. Eur. 2.9.5)|Individual weights|Gewichtskontrolle|"
-    "Weights of 20 suppositories|Weighed on 12.3.2026 by AB|Balance: Sartorius BP 210 S|"
+    "Weights of 20 suppositories|Weighed on 12.3.2026 by AB|Balance: type 210 S|"
     "Tare the balance before weighing|Paracetamol suppositories 250 mg|"
     "Limits: 5 % of mean weight|Test for uniformity of mass of single-dose preparations|"
     "The mean of the 20 units is 2.013 g.|Batch 240117|Weighed by M. Huber|All weights in g|Weights of batch 7 in g|"

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
-import subprocess
 from collections.abc import Mapping
 from decimal import Decimal
 from io import BytesIO
@@ -12,6 +10,7 @@ from typing import Any
 from zipfile import ZipFile
 
 import pytest
+from office import needs_office, saved_again
 
 from qc.batch import Active, Base, Batch, Displacement, DisplacementConvention, Part, State
 from qc.fields.entries import entries_of
@@ -322,25 +321,11 @@ def expected_signs() -> list[str | None]:
     return [None, None, "▲ beyond", "▼ beyond", "▲ OUTER", "▼ OUTER", *[None] * 18]
 
 
-@pytest.mark.skipif(shutil.which("soffice") is None, reason="LibreOffice (soffice) is not installed")
+@needs_office
 def test_a_spreadsheet_program_calculates_the_same_and_its_file_is_read(tmp_path: Path) -> None:
     filled = [filled_plan(tmp_path / "plan.xlsx"), filled_empty(tmp_path / "empty.xlsx")]
     saved = tmp_path / "saved"
-    subprocess.run(
-        [
-            "soffice",
-            f"-env:UserInstallation={(tmp_path / 'profile').as_uri()}",
-            "--headless",
-            "--convert-to",
-            "xlsx",
-            "--outdir",
-            str(saved),
-            *map(str, filled),
-        ],
-        check=True,
-        capture_output=True,
-        timeout=120,
-    )
+    saved_again(filled, "xlsx", saved)
     for name, planned, sample in (("plan", 2.05, 20), ("empty", None, 0)):
         units = opened(saved / f"{name}.xlsx", values=True)["Units"]
         top = header_row(units, "Unit")

@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 from msgspec.structs import replace
+from office import needs_office, saved_again
 
 from qc.batch import Active, Batch
 from qc.readers.read import read_batch
@@ -79,17 +80,13 @@ class TestFewerThanASecondStageTakes:
         assert any("could not be completed" in str(text) for text in said)
 
 
-@pytest.mark.skipif(
-    shutil.which("soffice") is None or shutil.which("pdftotext") is None, reason="soffice or pdftotext is not there"
-)
+@needs_office
+@pytest.mark.skipif(shutil.which("pdftotext") is None, reason="pdftotext is not installed")
 def test_every_sheet_prints_on_one_page_with_batch_number_and_a_line_to_sign(tmp_path: Path) -> None:
     (tmp_path / "empty.xlsx").write_bytes(sheet_bytes())
     (tmp_path / "plan.xlsx").write_bytes(sheet_bytes(PLAN))
     (tmp_path / "long.xlsx").write_bytes(sheet_bytes(units=60))
-    profile = f"-env:UserInstallation={(tmp_path / 'profile').as_uri()}"
-    books = [str(path) for path in tmp_path.glob("*.xlsx")]
-    command = ["soffice", profile, "--headless", "--convert-to", "pdf", "--outdir", str(tmp_path), *books]
-    subprocess.run(command, check=True, capture_output=True, timeout=120)
+    saved_again(list(tmp_path.glob("*.xlsx")), "pdf", tmp_path)
     for name, number, more in (("empty", "____", 0), ("plan", "0042", 0), ("long", "____", 2)):
         text = subprocess.run(
             ["pdftotext", "-layout", str(tmp_path / f"{name}.pdf"), "-"], check=True, capture_output=True

@@ -9,8 +9,6 @@ from __future__ import annotations
 import csv
 import math
 import re
-import shutil
-import subprocess
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
@@ -22,6 +20,7 @@ from zipfile import ZipFile
 
 import pytest
 from msgspec.structs import replace
+from office import needs_office, saved_again
 
 from qc.batch import Active, Assay, Batch, Check, Displacement, DisplacementConvention, Part, State, Unit
 from qc.causes.weigh import CausesWeighed
@@ -31,7 +30,7 @@ from qc.rules.rule_books import rule_book
 from qc.workbook.recheck.write import results_workbook
 
 pytestmark = [
-    pytest.mark.skipif(shutil.which("soffice") is None, reason="LibreOffice (soffice) is not installed"),
+    needs_office,
     # In one process, so that the other program is called once.
     pytest.mark.xdist_group("recalculated"),
 ]
@@ -450,22 +449,9 @@ def recalculated_by_libreoffice(books: Mapping[str, bytes], folder: Path) -> dic
     for name, content in books.items():
         (folder / f"{name}.xlsx").write_bytes(content)
     saved = folder / "saved"
-    subprocess.run(
-        [
-            "soffice",
-            f"-env:UserInstallation={(folder / 'profile').as_uri()}",
-            "--headless",
-            "--convert-to",
-            # Comma, quotes, UTF-8, from row 1; values as they are and not as shown; every sheet to its own file.
-            "csv:Text - txt - csv (StarCalc):44,34,76,1,,0,false,true,false,false,false,-1",
-            "--outdir",
-            str(saved),
-            *(str(folder / f"{name}.xlsx") for name in books),
-        ],
-        check=True,
-        capture_output=True,
-        timeout=300,
-    )
+    # Comma, quotes, UTF-8, from row 1; values as they are and not as shown; every sheet to its own file.
+    kind = "csv:Text - txt - csv (StarCalc):44,34,76,1,,0,false,true,false,false,false,-1"
+    saved_again([folder / f"{name}.xlsx" for name in books], kind, saved)
     found: dict[str, dict[str, Rows]] = {name: {} for name in books}
     for path in saved.glob("*.csv"):
         name = max((name for name in books if path.stem.startswith(f"{name}-")), key=len)
