@@ -10,11 +10,13 @@ import csv
 import io
 import json
 import os
+import re
 import signal
 import subprocess
 import sys
 import tempfile
 import time
+import zipfile
 from collections import Counter
 from collections.abc import Iterator, Mapping
 from decimal import Decimal, InvalidOperation
@@ -172,6 +174,16 @@ def in_text(data: bytes) -> list[Decimal]:
     return found
 
 
+def without_a_kind(path: Path) -> list[Decimal]:
+    """Numbers in cells of an OpenDocument sheet that state no kind: their text is what a person sees of them.
+
+    The second library drops such a cell; OpenDocument leaves the attribute out where there is no value but the text.
+    """
+    with zipfile.ZipFile(path) as book:
+        shown = re.findall(rb"<table:table-cell(?![^>]*value-type)[^>]*><text:p>([^<]*)<", book.read("content.xml"))
+    return [number for text in shown if (number := as_number(text.decode("utf-8", "replace"))) is not None]
+
+
 def book_or_table(path: Path, second: SecondReader) -> tuple[str, str]:
     """What reading comes to: "read", "refused" or "wrong"."""
     try:
@@ -185,6 +197,8 @@ def book_or_table(path: Path, second: SecondReader) -> tuple[str, str]:
         numbers = second.masses(path)
     if numbers is None:
         return "read, by this reader alone", ""
+    if path.suffix == ".ods":
+        numbers += without_a_kind(path)
     other = not_there(batch, numbers)
     return ("wrong", f"read {other}, not in the file by another reader") if other else ("read", "")
 
