@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 from pathlib import Path
 
@@ -30,6 +31,20 @@ def year_store(tmp_path_factory: pytest.TempPathFactory) -> Path:
     place = tmp_path_factory.mktemp("year") / "year.db"
     assert year.main([str(place)]) == 0
     return place
+
+
+@pytest.fixture
+def judged_here(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Sweep and watch judge in this process: for tests of what becomes of a batch, not of the processes that judge."""
+    import msgspec
+
+    from qc.jobs.sweep.judging import Answer, Judges, Task, as_line, judge_input
+
+    def judged(_: Judges, task: Task) -> list[Answer]:
+        return [msgspec.convert(json.loads(as_line(answer)), Answer) for answer in judge_input(task)]
+
+    monkeypatch.setattr(Judges, "_taken", lambda _: None)
+    monkeypatch.setattr(Judges, "judged", judged)
 
 
 @pytest.hookimpl(tryfirst=True)

@@ -14,6 +14,7 @@ SOUND = [f"2.0{n:02d}" for n in range(20)]
 FAILS = [*SOUND[:17], "2.500", "2.500", "2.500"]
 
 
+@pytest.mark.usefixtures("judged_here")
 @pytest.mark.parametrize(
     ("masses", "code"),
     [([SOUND], 0), ([SOUND, SOUND[:5]], 3), ([SOUND[:5], FAILS], 1), ([SOUND, ["abc"]], 2), ([FAILS, ["abc"]], 2)],

@@ -163,6 +163,7 @@ class TestTheSameVerdict:
         assert [row.file for row in one.rows if not row.verdict] == [str(tmp_path / "in" / "broken.xlsx")]
         assert "broken.xlsx" in (tmp_path / "out-1" / "refused.csv").read_text()
 
+    @pytest.mark.usefixtures("judged_here")
     def test_files_of_one_digest_have_a_document_each(self, write: Write, tmp_path: Path) -> None:
         write("a.csv")
         write("b.csv")
@@ -170,6 +171,7 @@ class TestTheSameVerdict:
         documents = [json.loads((tmp_path / "out" / "results" / row.document).read_text()) for row in swept.rows]
         assert [one["input"]["name"] for one in documents] == ["a.csv", "b.csv"]
 
+    @pytest.mark.usefixtures("judged_here")
     def test_the_call_of_the_package_gives_the_table_as_a_frame(self, write: Write, tmp_path: Path) -> None:
         write("a.csv")
         frame = qc.sweep(tmp_path / "in", form="suppositories", jobs=1)
@@ -197,6 +199,7 @@ class TestWhateverIsInTheWay:
         assert not swept.rows[0].verdict
         assert "memory" in swept.rows[0].problem or "ended" in swept.rows[0].problem
 
+    @pytest.mark.usefixtures("judged_here")
     def test_a_second_sweep_into_a_folder_is_refused_unless_it_is_told_what_to_do(
         self, write: Write, tmp_path: Path
     ) -> None:
@@ -209,6 +212,7 @@ class TestWhateverIsInTheWay:
         # The tables of the sweep lie in the folder that is searched, and are no inputs.
         assert run(tmp_path / "in", out=out, resume=True).own == 2
 
+    @pytest.mark.usefixtures("judged_here")
     def test_files_that_no_sweep_wrote_are_not_written_over(self, write: Write, tmp_path: Path) -> None:
         write("a.csv")
         (tmp_path / "in" / "batches.csv").write_text("mine")
@@ -216,6 +220,7 @@ class TestWhateverIsInTheWay:
             run(tmp_path / "in" / "a.csv", out=tmp_path / "in")
         assert (tmp_path / "in" / "batches.csv").read_text() == "mine"
 
+    @pytest.mark.usefixtures("judged_here")
     def test_each_batch_stands_in_the_history_once(self, write: Write, tmp_path: Path) -> None:
         write("a.csv")
         write("b.csv", first="2.100")
@@ -225,6 +230,7 @@ class TestWhateverIsInTheWay:
         with open_register(store) as register:
             assert len(list(register.entries())) == 2
 
+    @pytest.mark.usefixtures("judged_here")
     def test_a_batch_is_weighed_with_the_causes_that_its_history_confirmed(self, write: Write, tmp_path: Path) -> None:
         path = write("a.csv")
         store = str(tmp_path / "history.db")
@@ -238,6 +244,7 @@ class TestWhateverIsInTheWay:
 
 
 class TestGoneOnWith:
+    @pytest.mark.usefixtures("judged_here")
     @pytest.mark.parametrize("over", ["resume", "replace"])
     def test_a_name_that_is_not_there_leaves_an_earlier_sweep_as_it_is(
         self, write: Write, tmp_path: Path, over: str
@@ -250,6 +257,7 @@ class TestGoneOnWith:
             run(tmp_path / "inn", out=out, **{over: True})
         assert {path: path.read_bytes() for path in out.rglob("*") if path.is_file()} == before
 
+    @pytest.mark.usefixtures("judged_here")
     def test_only_what_changed_is_judged_again(self, write: Write, tmp_path: Path) -> None:
         out = tmp_path / "out"
         write("a.csv")
@@ -267,6 +275,7 @@ class TestGoneOnWith:
         other = run(tmp_path / "in", out=out, resume=True, call=call_of(ReadOptions(form="pessaries"), rules=None))
         assert other.kept == 0
 
+    @pytest.mark.usefixtures("judged_here")
     @pytest.mark.parametrize(
         ("path", "told"),
         [("nowhere", "nowhere"), ("in/a.csv", r"holds a sweep of 1 input more, such as in/b\.csv")],
@@ -284,6 +293,7 @@ class TestGoneOnWith:
         assert {file: file.read_bytes() for file in Path("out").rglob("*") if file.is_file()} == files
         assert run(Path("in"), out=Path("out"), resume=True).kept == 2
 
+    @pytest.mark.usefixtures("judged_here")
     def test_house_rules_that_changed_judge_again(self, write: Write, tmp_path: Path) -> None:
         write("a.csv")
         house = tmp_path / "house.toml"

@@ -63,6 +63,7 @@ def superseded(folder: Path, report: str) -> dict[str, str]:
     return found
 
 
+@pytest.mark.usefixtures("judged_here")
 def test_a_correction_supersedes_and_its_reason_is_asked_for_until_it_is_typed(folder: Path) -> None:
     path = folder / "B 1.xlsx"
     steps = (
@@ -83,6 +84,7 @@ def test_a_correction_supersedes_and_its_reason_is_asked_for_until_it_is_typed(f
     assert "Type the reason" not in page
 
 
+@pytest.mark.usefixtures("judged_here")
 def test_contents_typed_into_the_list_of_units_to_assay_go_on_from_its_report(folder: Path) -> None:
     listed = folder / "reports" / "S-2611-01" / "to-assay.xlsx"
 
@@ -101,6 +103,7 @@ def test_contents_typed_into_the_list_of_units_to_assay_go_on_from_its_report(fo
     assert second.reason_at == ""
 
 
+@pytest.mark.usefixtures("judged_here")
 def test_another_batch_in_the_same_file_has_a_report_of_its_own(folder: Path) -> None:
     path = folder / "weights.xlsx"
     first, second = watched(
@@ -114,6 +117,7 @@ def test_another_batch_in_the_same_file_has_a_report_of_its_own(folder: Path) ->
     assert second.reason_at == ""
 
 
+@pytest.mark.usefixtures("judged_here")
 def test_what_came_in_between_is_judged_once_and_a_file_saved_again_unchanged_is_not(folder: Path) -> None:
     table = folder / "a.csv"
     (first,) = watched(folder, lambda: _write(table, TABLE), rows=1)
@@ -127,6 +131,7 @@ def test_what_came_in_between_is_judged_once_and_a_file_saved_again_unchanged_is
     assert [path.name for path in (folder / "reports").iterdir() if path.name.startswith("a")] == ["a"]
 
 
+@pytest.mark.usefixtures("judged_here")
 def test_a_report_whose_line_was_never_written_is_found_again_and_so_is_that_of_a_copy(folder: Path) -> None:
     path, copy = folder / "B 1.xlsx", folder / "B 1 corrected.xlsx"
     (first,) = watched(folder, lambda: shutil.copy(SAMPLES / "sound.xlsx", path), rows=1)
@@ -145,6 +150,7 @@ def test_a_report_whose_line_was_never_written_is_found_again_and_so_is_that_of_
     assert corrected.reason_at.startswith("Batch!B")
 
 
+@pytest.mark.usefixtures("judged_here")
 def test_what_was_saved_last_does_not_wait_for_a_heap_of_older_files(folder: Path) -> None:
     for place in range(4):
         _write(folder / f"old {place}.csv", TABLE)
@@ -180,6 +186,7 @@ def test_a_file_that_is_still_being_written_is_waited_for(folder: Path) -> None:
     assert [(row.file, row.verdict) for row in told] == [("a.xlsx", "complies")]
 
 
+@pytest.mark.usefixtures("judged_here")
 def test_what_cannot_be_read_is_a_row_and_keeps_the_report_for_the_next_one(folder: Path) -> None:
     table = folder / "a.csv"
     first, slip, mended = watched(
@@ -195,6 +202,7 @@ def test_what_cannot_be_read_is_a_row_and_keeps_the_report_for_the_next_one(fold
     assert mended.reason_at == "a sheet Batch, beside the field Note,"
 
 
+@pytest.mark.usefixtures("judged_here")
 def test_a_folder_with_an_index_of_its_own_is_refused_and_a_second_watch_too(folder: Path) -> None:
     (folder / "index.html").write_text("mine")
     with pytest.raises(InputProblems, match=r"holds an index\.html of its own\. Give another folder"):
