@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+from collections.abc import Iterator
 from pathlib import Path
 
 # As the command does: small matrices, one thread each. It counts before numpy is loaded.
@@ -45,6 +46,19 @@ def judged_here(monkeypatch: pytest.MonkeyPatch) -> None:
 
     monkeypatch.setattr(Judges, "_taken", lambda _: None)
     monkeypatch.setattr(Judges, "judged", judged)
+
+
+@pytest.fixture(scope="module")
+def plain_pictures() -> Iterator[None]:
+    """Every picture of a report is the same small one: for tests of filing and of texts, which no picture changes."""
+
+    def drawn(*_: object, name: str, title: str, **__: object) -> str:
+        head = f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 20 10" id="{name}" role="img">'
+        return f'{head}<title>{title}</title><path d="M 0 0 h 9"/></svg>'
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("qc.show.figures.drawn", drawn)
+        yield
 
 
 @pytest.hookimpl(tryfirst=True)

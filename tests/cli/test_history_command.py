@@ -14,6 +14,8 @@ import pytest
 from qc.history.register import Chain, open_register
 from qc.jobs.history import confirmed_causes
 
+pytestmark = pytest.mark.usefixtures("plain_pictures")
+
 SAMPLES = Path(__file__).parents[2] / "sample_data"
 AT = ("--at", "2026-11-26T14:03+00:00")
 

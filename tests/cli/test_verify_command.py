@@ -15,6 +15,8 @@ from typer.testing import Result
 
 from qc import judge, read
 
+pytestmark = pytest.mark.usefixtures("plain_pictures")
+
 Table = Callable[..., str]
 Call = Callable[..., Result]
 FORM = ("--form", "suppositories")

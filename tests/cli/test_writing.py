@@ -20,6 +20,8 @@ from typer.testing import Result
 from qc.jobs.verify.files import read_sums
 from qc.show.filing import Filing, file_whole
 
+pytestmark = pytest.mark.usefixtures("plain_pictures")
+
 Table = Callable[..., str]
 Call = Callable[..., Result]
 FORM = ("--form", "suppositories")

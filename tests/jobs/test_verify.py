@@ -28,6 +28,8 @@ from qc.rules.rule_books import RuleDigest, rule_digests
 from qc.show.filing import file_whole, sums_text
 from qc.show.write import render_report
 
+pytestmark = pytest.mark.usefixtures("plain_pictures")
+
 HOUSE = """
 [[rule]]
 id = "st-example"

@@ -23,6 +23,8 @@ from qc.jobs.watch import watch
 from qc.problems import InputProblems
 from qc.readers.options import ReadOptions
 
+pytestmark = pytest.mark.usefixtures("plain_pictures")
+
 SAMPLES = Path(__file__).parents[2] / "sample_data"
 CALL = call_of(ReadOptions(form="suppositories"), rules=None)
 TABLE = "Unit,Mass (g)\n" + "".join(f"{n},2.0{n:02d}\n" for n in range(1, 21))

@@ -31,6 +31,8 @@ from qc.teach.classroom import GRADES, _pairs, write_class
 from qc.teach.figures import figures_of
 from qc.teach.lesson import LessonProblem, make_lesson
 
+pytestmark = pytest.mark.usefixtures("plain_pictures")
+
 STUDENTS, SEED = 6, 20261127
 
 

@@ -17,6 +17,8 @@ from qc.causes.model import TAUGHT
 from qc.show.filing import ReportExists
 from qc.teach.lesson import Lesson, LessonProblem, Tray, lesson_files, make_lesson, write_lesson
 
+pytestmark = pytest.mark.usefixtures("plain_pictures")
+
 USUAL = {"units": 24, "seed": 3, "strength": 1.0, "tray": Tray()}
 
 
