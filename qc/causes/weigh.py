@@ -14,10 +14,10 @@ from qc.batch import Batch
 from qc.causes.background import Background, nodes_for
 from qc.causes.evidence import Fit, Likelihood, fit, log_sum
 from qc.causes.facts import facts_of
-from qc.causes.model import SOMETHING_ELSE, cause
+from qc.causes.model import SOMETHING_ELSE, cause, leave
 from qc.causes.next_measurement import thought_of, weigh_next
 from qc.causes.priors import Priors, builtin_priors
-from qc.causes.rows import Rows, rows_of
+from qc.causes.rows import RowKind, Rows, rows_of
 from qc.results import SOUND, CauseFound, CausePair, NextMeasurement
 from qc.results.messages import Message, Remark, message
 from qc.results.pour import PourTrend
@@ -126,6 +126,9 @@ def prior_chances(rows: Rows, priors: Priors) -> dict[str, float]:
     if rows.substances and not any(substance.suspended for substance in rows.substances):
         for id in SETTLING:
             chances[id] *= priors.number("settling-in-pour", "dissolved_weight")
+    if rows.measured.any() and not (rows.of(RowKind.MASS) & rows.measured).any():
+        # A balance that nobody used cannot be what went wrong.
+        chances |= {id: 0.0 for id in chances if cause(id).weigh is not leave}
     total = sum(chances.values())
     return {id: chance / total for id, chance in chances.items()}
 
@@ -287,7 +290,7 @@ def _ranked(
         CauseFound(
             cause=id,
             probability=probabilities[id],
-            alike=tuple(other for other in order if other in alike[id]),
+            alike=tuple(other for other in order if other in alike[id] and probabilities[other] > 0.0),
             evidence=spoken[id],
         )
         for id in order

@@ -290,7 +290,7 @@ def _rules_used(used: Sequence[Rule], *, form: str, tests: Sequence[TestResult])
             mark=rule.reference.mark.value,
             clauses=(
                 *(
-                    message("rules.clause", number=clause.number, text=clause.text, mark=clause.mark.value)
+                    message("rules.clause", clause=clause, mark=clause.mark.value)
                     for clause in bearing(rule, form=form, tests=[test for test in tests if test.rule == rule.id])
                 ),
                 *(

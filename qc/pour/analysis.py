@@ -94,17 +94,20 @@ def _terminal_line(trend: PourTrend) -> Message | str:
         ("mass", ""): trend.mass,
         **{("concentration", active): one for active, one in trend.concentration.items()},
     }
-    called = [
-        (of, one)
-        for flag in (TrendFlag.CLEAR, TrendFlag.POSSIBLE)
-        for of, one in everything.items()
-        if one.flag is flag
-    ]
-    if called:
-        others = [(*of, one.flag is TrendFlag.CLEAR, one.change_percent) for of, one in called[1:]]
-        first = called[0][1].sentence
-        return message("pour.also_changed", first=first, others=others) if others else first
+    # Of several series of one kind the one that changed most speaks first.
+    kinds = ("content", "mass", "concentration")
+    gravest = sorted(everything.items(), key=lambda item: (kinds.index(item[0][0]), -_size(item[1])))
+    called = [(of, one) for flag in (TrendFlag.CLEAR, TrendFlag.POSSIBLE) for of, one in gravest if one.flag is flag]
     if all(one.flag is TrendFlag.NONE_SEEN for one in everything.values()):
         weakest = max(one.detectable_percent or 0.0 for one in everything.values())
         return message("pour.nothing_seen", series=tuple(everything), detectable=weakest)
-    return next(one.sentence for one in everything.values() if one.flag is TrendFlag.CANNOT_TELL)
+    first, *changed = called or [(of, one) for of, one in gravest if one.flag is TrendFlag.CANNOT_TELL][:1]
+    others = [(*of, one.flag is TrendFlag.CLEAR, one.change_percent) for of, one in changed]
+    rest = [(*of, one.flag) for of, one in gravest if of[0] == "content" and (of, one) not in (first, *changed)]
+    told = first[1].sentence
+    return message("pour.also_changed", first=told, others=others, rest=rest) if others or rest else told
+
+
+def _size(trend: Trend) -> float:
+    """How far a series changed, or how large a change in it would not have been seen [% of mean]."""
+    return abs(trend.change_percent or 0.0) or trend.detectable_percent or 0.0

@@ -105,7 +105,7 @@ def _revealing(placed: Sequence[Unit], masses: Corrected) -> dict[str, str]:
     """First, last, lightest and heaviest by name with the reason, each unit once."""
     chosen = {placed[0].name: "first poured", placed[-1].name: "last poured"}
     if len(masses.series.units) >= FEWEST_UNITS and np.ptp(masses.tested) > 0:
-        after = " after taking out cavity differences" if masses.taken_out else ""
+        after = " for its cavity" if masses.taken_out else ""
         for index, word in ((int(np.argmin(masses.tested)), "lightest"), (int(np.argmax(masses.tested)), "heaviest")):
             chosen.setdefault(masses.series.names[index], f"{word}{after}")
     return chosen

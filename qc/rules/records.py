@@ -152,8 +152,9 @@ class PourSettings(Struct, frozen=True, kw_only=True):
 def bearing(rule: Rule, *, form: str, tests: Sequence[TestResult]) -> list[Clause]:
     """The clauses of a rule by which a batch of some form was judged: those about it that set the limits compared.
 
-    Beside them those that are of another mark than the rule, as far as the stage was reached; of one that was not read
-    itself, what was read of its method is left out. Of a rule whose clauses name no limit, all that are about the form.
+    Beside them those that are of another mark than the rule, as far as the stage was reached; one that reads a limit,
+    where that was missed. Of a rule that was not read itself, what was read of its method is left out; of one whose
+    clauses name no limit, all that are about the form.
     """
     about = [clause for clause in rule.clauses if not clause.forms or form in clause.forms]
     if not any(clause.limits for clause in rule.clauses):
@@ -162,12 +163,16 @@ def bearing(rule: Rule, *, form: str, tests: Sequence[TestResult]) -> list[Claus
     compared = [one for test in tests for one in test.criteria if one.met is not None or due]
     numbers, set_here = {one.clause for one in compared}, {one.what for one in compared}
     stages = (0, 1, 2) if due or any(test.figures.get("stage") == 2 for test in tests) else (0, 1)
+    missed = {one.what for one in compared if not one.met}
     passed_over = (rule.reference.mark, *([Mark.SEEN] if rule.reference.mark is Mark.FROM_MEMORY else []))
     by_number = not numbers.isdisjoint(clause.number for clause in about)
     return [
         clause
         for clause in about
         if clause.number in numbers
-        or (set_here & {*clause.limits} and (not by_number or (due and clause.stage == 2)))
-        or (compared and not clause.limits and clause.stage in stages and clause.mark not in passed_over)
+        or (
+            set_here & {*clause.limits} and (not by_number or (due and clause.stage == 2))
+            if clause.mark in passed_over
+            else compared and clause.stage in stages and (not clause.limits or missed & {*clause.limits})
+        )
     ]

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from qc.results import BatchVerdict, TestResult, TrendFlag, Verdict
+from qc.rules.records import Mark
 
 CAUTION = (
     "A sample was judged by the rules named here; that does not release a batch. The pharmacopoeia in force, local law "
@@ -75,8 +76,6 @@ CAUSE = {
     "slip-of-pen": "a transcription error in the record",
     "something-else": "something else, none of the causes modelled",
 }
-SHORT_CAUSE = {"slip-of-pen": "transcription error"} | {id: id.replace("-", " ") for id in CAUSE if id != "slip-of-pen"}
-"""Where many causes share a line."""
 CAUSE_EFFECT = {
     "sound": "Masses, contents and parts vary as those of a well made batch do, in no order.",
     "settling-in-pour": "Concentration rises from the first unit to the last; masses follow only as far as the active "
@@ -120,6 +119,25 @@ WORK = {
 }
 """How a pharmacist cites a work."""
 MET = {True: "yes", False: "no", None: "open"}
+MARK = {
+    Mark.SEEN: "read in the text",
+    Mark.FROM_MEMORY: "not read, to be checked first",
+    Mark.OUR_READING: "the text leaves it open, or there is none",
+    Mark.COMMON_PRACTICE: "no published limit",
+    Mark.HOUSE: "a limit of this house",
+}
+
+
+def marks_told(marks: Iterable[str]) -> str:
+    """What the marks of rules mean, those that occur, each once.
+
+    Examples
+    --------
+    >>> marks_told(["seen", "house rule", "seen"])
+    'Seen: read in the text. House rule: a limit of this house.'
+    """
+    occur = frozenset(marks)
+    return " ".join(f"{mark.capitalize()}: {told}." for mark, told in MARK.items() if mark in occur)
 
 
 def cited(work: str, section: str) -> str:

@@ -9,12 +9,9 @@ from qc.rules.page_lines import marked, pairs, paragraph, row
 from qc.rules.records import Asks, Reference, Rule, RuleSet
 from qc.rules.schema import schema_of
 from qc.say.messages import words
-from qc.say.names import TEST
+from qc.say.names import MARK, TEST, marks_told
 
-_MARKS_EXPLAINED = (
-    "seen: read in a copy of the text. from memory: not read, to be checked before anything rests on it. "
-    "our reading: the text leaves it open. The pharmacopoeia in force always goes before these records."
-)
+_MARKS_EXPLAINED = f"{marks_told(MARK)} The pharmacopoeia in force always goes before these records."
 
 
 def list_rules() -> str:

@@ -24,6 +24,8 @@ CAUTION = (
 )
 SIZE = FigureSize(high=2.8)
 ROWS_OF_TABLE = 9
+NEARLY_EVERY = 0.99
+"""Above it a chance is printed as over 99 % [-]."""
 CHANCES_MARKED = (0.0, 25.0, 50.0, 75.0, 100.0)
 """Values written on the axis of the chance [%]."""
 
@@ -136,12 +138,14 @@ def drift_picture(*, units: int, change: float, scatter: float, assayed: Sequenc
 
 
 def chance_table(curve: OperatingCurve) -> Table:
-    """The curve at a few SDs."""
+    """The curve at a few SDs, from the last on at which nearly every sample passes at once."""
     step = max((len(curve.sds_percent) - 1) // (ROWS_OF_TABLE - 1), 1)
+    rows = list(zip(curve.sds_percent, curve.first_stage, curve.overall, strict=True))[::step]
+    sure = sum(first > NEARLY_EVERY for _, first, _ in rows)
     return table(
         f"{_named(curve)}: chance of passing "
         f"{f'at {true_mean(curve)} of label' if of_label(curve) else 'by the true RSD'}",
-        list(zip(curve.sds_percent, curve.first_stage, curve.overall, strict=True))[::step],
+        rows[max(sure - 1, 0) :],
         number(f"True {spread_in_unit(curve)}", lambda one: fixed(one[0], decimals=2)),
         number("Passes at the first stage", lambda one: probability(one[1])),
         number("Passes in all", lambda one: probability(one[2])),

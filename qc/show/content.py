@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from qc.results import AcceptanceBoundary, JudgedBatch, TestResult, UnitRow, Verdict
 from qc.say.names import VERDICT
-from qc.say.numbers import percent
+from qc.say.numbers import fixed, percent
 from qc.say.text import counted, shortened, shown_text
 from qc.show.figures import SMALL, draw_points, finish, picture, plain
 from qc.show.palette import ACCENT, DRAWN, INK, MUTED, PAPER
@@ -159,8 +159,18 @@ def plane_picture(judged: JudgedBatch, active: str, *, place: int) -> Picture | 
     return picture(
         f"plane-{place}",
         f"Mean and spread of {name} against the dosage-unit test",
-        what="Lines of the greatest standard deviation that passes at each mean, and a point for this sample",
+        what="Lines of the greatest standard deviation that passes at each mean, and a point for this sample; corners "
+        f"of the lines as (mean, SD) [% of label], {_corners(edges)}",
         caption=told,
         draw=lambda ax: draw_mean_and_sd(ax, judged=judged, active=active),
         size=SMALL,
+    )
+
+
+def _corners(edges: Sequence[AcceptanceBoundary]) -> str:
+    """The points between which the edges of acceptance run straight."""
+    return "; ".join(
+        f"{edge.n} units: "
+        + ", ".join(f"({fixed(mean, decimals=2)}, {fixed(sd, decimals=3)})" for mean, sd in edge.points)
+        for edge in edges
     )

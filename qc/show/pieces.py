@@ -66,6 +66,8 @@ class Table(Struct, frozen=True, kw_only=True):
     strong: tuple[int, ...] = ()
 
 
+FEWEST_ALIKE = 3
+"""Lines of a table from which on what a column says in each of them stands in the caption."""
 Row = TypeVar("Row")
 Shown = Callable[[Row], str | int | None]
 
@@ -116,7 +118,8 @@ def table(
     strong : function of a record, optional
         Whether its line is marked.
     filled_alone : bool
-        Leave out columns that are empty throughout.
+        Leave out columns that are empty throughout; words that a column says in every line, of three or more, stand
+        in the caption once.
 
     Returns
     -------
@@ -131,11 +134,19 @@ def table(
     """
     kept = tuple(rows)
     cells = [tuple(_cell(one.show(row)) for one in columns) for row in kept]
+    said = [{line[place] for line in cells} for place in range(len(columns))]
+    nothing, alike = {NOTHING}, filled_alone and len(kept) >= FEWEST_ALIKE
+    once = [alike and len(said[place]) == 1 and not one.column.number for place, one in enumerate(columns)]
     places = [
-        place for place in range(len(columns)) if not filled_alone or any(line[place] != NOTHING for line in cells)
+        place for place in range(len(columns)) if not once[place] and not (filled_alone and said[place] == nothing)
+    ]
+    told = [
+        f"; {one.column.head} {min(words)} throughout"
+        for one, words, same in zip(columns, said, once, strict=True)
+        if same and words != nothing
     ]
     return Table(
-        caption=caption,
+        caption=caption + "".join(told),
         columns=tuple(columns[place].column for place in places),
         rows=tuple(tuple(line[place] for place in places) for line in cells),
         strong=() if strong is None else tuple(place for place, row in enumerate(kept) if strong(row)),
@@ -208,6 +219,8 @@ class PageOne(Struct, frozen=True, kw_only=True):
     sign: str
     basis: str
     tests: tuple[Tested, ...]
+    marks: str
+    """What the marks beside the sources mean."""
     findings: tuple[Lines, ...]
     """What bears on release, what to do now first."""
     signatures: tuple[tuple[str, str], ...]

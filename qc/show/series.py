@@ -281,7 +281,8 @@ def series_in_order(judged: JudgedBatch) -> tuple[str, ...]:
     tests = [test for test in judged.tests if test.id in (OF_MASS, *OF_CONTENT) and test.verdict not in met]
     failing = sorted({test.active or "" for test in tests})
     changed = [active or "" for active in (judged.pour_trend.clearly_changed if judged.pour_trend else ())]
-    return tuple(dict.fromkeys((*failing, *changed, "", *actives_measured(judged))))
+    weighed = [""] if judged.batch.weighed else []
+    return tuple(dict.fromkeys((*failing, *changed, *weighed, *actives_measured(judged)))) or ("",)
 
 
 def pour_picture(judged: JudgedBatch, measured: str) -> Picture | Prose:

@@ -256,7 +256,9 @@ def _write_in_circles(
         text += f"\n{signed_beside(deviation, limits=limits, decimals=decimals)}" if plan.two_lines else ""
         ax.text(cell.x, cell.y, text, color=colour, fontsize=plan.font_points, ha="center", va="center")
         if unit in letters:
-            ax.text(cell.x - 0.4, cell.y - 0.35, letters[unit], fontsize=plan.font_points, weight="bold", bbox=box)
+            # Below, where no triangle stands, and never smaller than what stands under the tray.
+            size = max(plan.font_points, POINTS_BELOW)
+            ax.text(cell.x - 0.4, cell.y + 0.42, letters[unit], fontsize=size, ha="center", va="center", bbox=box)
 
 
 def _draw_key(ax: Axes, plan: TrayPlan, *, limits: Limits, reach: float, measured: str) -> None:

@@ -472,3 +472,16 @@ class TestEvidence:
         spoken = {one.cause: all_words(one.evidence) for one in weigh_causes(batch).causes}
         assert spoken["settling-in-unit"] == ("No unit was cut and assayed in parts, and whole units cannot show it.",)
         assert spoken["active-lost"] == ("No content stands against a label claim, so a loss cannot be seen.",)
+
+
+def test_no_balance_is_named_where_nobody_weighed() -> None:
+    units = tuple(Unit(name=str(n), pour_order=n) for n in range(1, 11))
+    assays = tuple(Assay(unit=unit.name, active="A", content_mg=Decimal(99 + n % 3)) for n, unit in enumerate(units))
+    batch = Batch(units=units, assays=assays, actives=(Active(name="A", label_claim_mg=Decimal(100)),))
+    found = {one.cause: one for one in weigh_causes(batch).causes}
+    balances = {"balance-drift", "balance-scale"}
+    assert {id: one.probability for id, one in found.items() if id in balances} == dict.fromkeys(balances, 0.0)
+    assert not any(balances & {*one.alike} for one in found.values())
+    assert sum(one.probability for one in found.values()) == pytest.approx(1.0)
+    weighed = replace(batch, units=tuple(replace(unit, mass_g=Decimal("2.01")) for unit in units))
+    assert all(one.probability > 0.0 for one in weigh_causes(weighed).causes if one.cause in balances)

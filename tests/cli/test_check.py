@@ -94,7 +94,7 @@ def test_a_displacement_value_given_with_the_call_is_that_of_the_active(table: T
     ]
     assert shown == [
         None,
-        "displacement value 0.3 g of active that displaces 1 g of base, taken as uncertain by 12 %",
+        "displacement value 0.3, uncertain by 12 %",
     ]
 
 

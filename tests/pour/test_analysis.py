@@ -558,3 +558,38 @@ def test_moulds_in_order_are_only_blamed_where_something_was_seen() -> None:
     apart = mass_trend(weighed(2 * (1 + np.repeat([0.0, 0.05], 10) + 0.004 * scatter(20)), moulds=2))
     assert isinstance(apart.sentence, Message)
     assert apart.sentence.id == "pour.made_by_places"
+
+
+@pytest.mark.parametrize("rises", [0.0, 0.2])
+def test_of_two_actives_both_are_named_the_one_that_changed_most_first(rises: float) -> None:
+    along = np.arange(24) / 23
+    batch = assayed([])
+    contents = {"A": 100 * (1 + 0.1 * along), "B": 100 * (1 + rises * along)}
+    actives = tuple(Active(name=name, label_claim_mg=Decimal(100)) for name in contents)
+    units = tuple(Unit(name=str(n), pour_order=n) for n in range(1, 25))
+    assays = tuple(
+        Assay(unit=unit.name, active=name, content_mg=Decimal(f"{value * noise:.2f}"))
+        for name, values in contents.items()
+        for unit, value, noise in zip(units, values, 1 + 0.005 * scatter(24, seed=ord(name)), strict=True)
+    )
+    told = words(analyse_pour(replace(batch, units=units, assays=assays, actives=actives), seed=1).sentence)
+    if rises:
+        assert told.startswith("Content of B clearly changed")
+        assert "Also: content of A clearly changed (+" in told
+    else:
+        assert told.startswith("Content of A clearly changed")
+        assert told.endswith("Also: content of B, no change seen.")
+
+
+def test_of_two_actives_neither_of_which_can_tell_both_are_named() -> None:
+    noisy = (97.0, 123.1, 79.2, 104.0, 76.5, 121.7)
+    units = tuple(Unit(name=str(n), pour_order=n) for n in range(1, 7))
+    assays = tuple(
+        Assay(unit=unit.name, active=name, content_mg=Decimal(str(value)))
+        for name, values in (("A", noisy), ("B", noisy[::-1]))
+        for unit, value in zip(units, values, strict=True)
+    )
+    actives = tuple(Active(name=name, label_claim_mg=Decimal(100)) for name in "AB")
+    told = words(analyse_pour(Batch(units=units, assays=assays, actives=actives), seed=1).sentence)
+    assert told.startswith("Content of A: cannot tell.")
+    assert told.endswith(" Also: content of B, cannot tell.")

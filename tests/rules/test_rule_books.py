@@ -8,10 +8,13 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from qc.problems import InputProblems
+from qc.results import Limit, TestResult, Verdict
 from qc.rules.built_in import RULES_FOLDER, SETS_FOLDER, read_rule, read_set
 from qc.rules.kinds.mass.record import MassRule
+from qc.rules.records import bearing
 from qc.rules.rule_books import RuleBook, load_rule, load_set, rule_book, rule_ids, set_ids
 from qc.rules.strict_records import RuleProblem
 
@@ -365,3 +368,12 @@ def test_loading_the_rules_imports_nothing_heavy() -> None:
     )
     ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert ran.stdout == "[]\n"
+
+
+def test_a_clause_that_reads_a_limit_bears_where_the_limit_was_missed() -> None:
+    rule = load_rule("ph-eur-2.9.5")
+    test = TestResult(id="mass-uniformity", rule=rule.id, verdict=Verdict.COMPLIES)
+    for met, more in ((True, set()), (False, {"6"})):
+        limit = Limit(what="beyond_limit", figure=2, bound=2, met=met, clause="2")
+        borne = bearing(rule, form="suppositories", tests=[replace(test, criteria=(limit,))])
+        assert {clause.number for clause in borne} == {"2"} | more

@@ -32,9 +32,10 @@ Figures
   limit on the mean mass               3 % of the planned mass
   rounded before comparison            no
 
-  seen: read in a copy of the text. from memory: not read, to be checked before
-  anything rests on it. our reading: the text leaves it open. The pharmacopoeia
-  in force always goes before these records.
+  Seen: read in the text. From memory: not read, to be checked first. Our
+  reading: the text leaves it open, or there is none. Common practice: no
+  published limit. House rule: a limit of this house. The pharmacopoeia in force
+  always goes before these records.
 """
 
 CHINESE_SET_PAGE = """\

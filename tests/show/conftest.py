@@ -39,6 +39,7 @@ from qc.results import (
     message,
 )
 from qc.rules.looks import count_limit
+from qc.rules.records import Clause, Mark
 from qc.show.pages_html import html_page
 from qc.show.pages_pdf import Paper, pdf_pages
 from qc.show.pieces import as_plain
@@ -74,7 +75,7 @@ SOUND_CONTENTS = ["99.2", "101.4", "98.7", "100.6", "99.9", "102.1", "98.3", "10
 
 
 def clause(number: int, text: str) -> Message:
-    return message("rules.clause", number=str(number), text=text, mark="seen")
+    return message("rules.clause", clause=Clause(number=str(number), text=text, mark=Mark.SEEN), mark="seen")
 
 
 RULES = (

@@ -147,7 +147,7 @@ def test_one_probability_reads_the_same_on_page_one_in_the_tables_and_at_the_ter
     assert any(shown in line for line in answers.causes(judged))
     assert shown in summary(judged)
     (causes,) = findings.causes(judged)
-    (table,) = (piece for piece in causes.pieces if isinstance(piece, Table) and "probable first" in piece.caption)
+    (table,) = (piece for piece in causes.pieces if isinstance(piece, Table) and "together" in piece.caption)
     assert (probability(value), "active poorly mixed into the melt", "–") in table.rows
 
 

@@ -55,10 +55,9 @@ def test_captions_say_what_to_see_and_whose_it_is() -> None:
     )
 
 
-def test_the_table_behind_the_curve_calls_nothing_certain_that_is_not() -> None:
+def test_the_table_begins_with_the_last_sd_that_is_sure_to_pass_and_calls_nothing_certain() -> None:
     rounded = replace(CURVE, first_stage=(1.0, 1.0, 0.0), overall=(1.0, 0.99, 0.01))
     assert chance_table(rounded).rows == (
-        ("0.00", "over 99 %", "over 99 %"),
         ("4.00", "over 99 %", "99 %"),
         ("8.00", "under 1 %", "1 %"),
     )

@@ -8,8 +8,11 @@ from decimal import Decimal
 import pytest
 from msgspec.structs import replace
 
-from qc.results import JudgedBatch, PlannedMass
+from qc.problems import Notice
+from qc.results import JudgedBatch, Limit, PlannedMass, TestResult, Verdict, message
+from qc.results.release import SeenClass, VisualInspection
 from qc.show.pieces import Table
+from qc.show.sections import answers
 from qc.show.sections.evidence import record
 from qc.show.sections.front import page_one
 
@@ -63,3 +66,33 @@ def test_a_source_on_page_one_ends_at_a_clause(batches: Batches, work: str, edit
     rule = next(rule for rule in judged.rules_used if rule.id == test.rule)
     cited = replace(rule, work=work, section="2.9.5", edition=edition, mark="seen")
     assert page_one(replace(judged, tests=(test,), rules_used=(cited,))).tests[0].source == shown
+
+
+def test_each_mark_beside_a_source_is_explained_once_below_the_table(batches: Batches) -> None:
+    for name in ("sound", "two_actives"):
+        front = page_one(batches[name]())
+        marks = {test.source.rpartition("[")[2].rstrip("]") for test in front.tests}
+        assert {one.split(":")[0].casefold() for one in front.marks.split(". ")} == marks
+
+
+def test_a_notice_in_the_annex_is_named_by_what_it_is_about(batches: Batches) -> None:
+    notices = tuple(Notice(where=where, text=message("remarks.likeliest", causes=["sound"])) for where in "aba")
+    (line,) = answers.findings(replace(batches["sound"](), notices=notices))[-1].items
+    assert line == "3 notices in the annex: a and b."
+
+
+@pytest.mark.parametrize(("accepts", "allowed"), [(None, ""), (4, " (4 allowed)"), (0, " (0 allowed)")])
+def test_defects_that_were_seen_stand_beside_an_appearance_that_complies(
+    batches: Batches, accepts: int | None, allowed: str
+) -> None:
+    plan = None if accepts is None else message("visual.plan", accepts=accepts)
+    seen = VisualInspection(lot=24, looked_at=24, classes=(SeenClass(grade="minor", units=("1", "2"), plan=plan),))
+    values = {"name": "x", "result": "complies", "limit": "", "spans": ()}
+    limit = Limit(what="check_in_words", figure=None, met=True, values=values)
+    tests = tuple(
+        TestResult(id="release-check", rule="", verdict=Verdict.COMPLIES, subject=subject, criteria=(limit,))
+        for subject in ("Appearance", "odour")
+    )
+    appearance, odour = page_one(replace(batches["sound"](), visual=seen, tests=tests)).tests
+    assert appearance.lines[0].figure == f"complies, as entered; seen besides: 2 units with a minor defect{allowed}"
+    assert odour.lines[0].figure == "complies"

@@ -54,7 +54,7 @@ def test_each_test_has_a_row_with_the_ends_of_what_was_measured_rounded_outward(
         ("93 %, at least 50 %", "96.0 to 103.1", "7 of 14 left", "4"),
         ("93 %, at least 50 %", "96.0 to 103.1", "60 % of all", "4"),
     ]
-    assert "95\xa0% confidence each" in table.caption
+    assert "95\xa0% confidence" in table.caption
     assert said == ("Uniformity of mass: Nothing.",)
 
 

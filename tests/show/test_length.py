@@ -7,22 +7,14 @@ from pathlib import Path
 
 SOUND = Path(__file__).parents[1] / "goldens" / "kept" / "sound" / "pdf.txt"
 """What pdftotext finds on the pages of a sound batch of 24 units, ten of them assayed; the goldens hold it."""
-TRAY = "The tray as it was poured(.*?)deviation from the mean mass"
-PAGES, WORDS, WORDS_BESIDE_DATA = 6, 3_350, 3_000
-"""What was reached, figures in the working included; asked for were 2,500."""
+PAGES, WORDS = 6, 2_500
+"""What was asked for, figures of tables and pictures included."""
 
 
 def test_a_sound_batch_has_six_pages_and_few_words() -> None:
     text = SOUND.read_text(encoding="utf-8")
     assert text.count("Page ") <= PAGES
     assert len(text.split()) <= WORDS
-    units, tray = (re.search(one, text, re.DOTALL | re.MULTILINE) for one in (r"^6\. The units$(.*?)^7\. ", TRAY))
-    assert units is not None
-    assert tray is not None
-    cavities = "\n".join(re.findall(r"^• Mould .*(?:\n +[\d.,;: ]+)*", text, re.MULTILINE))
-    data = [*units[1].split(), *cavities.split(), *re.findall(r"(?<!\S)[+−]?\d+(?:\.\d)?(?!\S)", tray[1])]
-    assert len(data) > 300
-    assert len(text.split()) - len(data) <= WORDS_BESIDE_DATA
 
 
 def test_no_sentence_stands_twice() -> None:

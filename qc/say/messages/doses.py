@@ -7,8 +7,7 @@ from qc.say.numbers import fixed, plain_limit
 
 SENTENCES = {
     "tells": "A change of dose by {dose_percent:plain} % changes the mass by {mass_percent:+.2f} % ({displacement}); "
-    "between units, a dose estimated from its mass is uncertain by {between_percent:.0f} % of the label (one standard "
-    "deviation).",
+    "a dose estimated from its mass is uncertain by {between_percent:.0f} % of the label (SD between units).",
     "silent": "The weights cannot show the dose of {active}: {why}. {tells}",
     "shown": "Doses of {active} from the weights, a screening estimate and no substitute for an assay. {tells}"
     "« {beside}» The mean of all doses is as uncertain as the displacement number; where that number is near 1, the "
@@ -37,9 +36,9 @@ SENTENCES = {
 
 
 def displacement(*, number: str, convention: str, sd_percent: float) -> str:
-    """The displacement number as typed with its convention, and its standard deviation [% of it]."""
+    """The displacement number as typed, in the name of its convention, and its standard deviation [% of it]."""
     name = "displacement value" if convention == DisplacementConvention.VALUE.value else "displacement factor"
-    return f"{name} {number} {convention}, taken as uncertain by {plain_limit(sd_percent)} %"
+    return f"{name} {number}, uncertain by {plain_limit(sd_percent)} %"
 
 
 def base_from(*, calibrated: bool, own_sd: float, careful_sd: float | None) -> str:

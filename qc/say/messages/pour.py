@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from decimal import Decimal
 from fractions import Fraction
 
+from qc.results.pour import TrendFlag
+from qc.say.names import TREND
 from qc.say.numbers import fixed, grams, interval, percent_short, signed
 from qc.say.text import units_named
 
@@ -97,13 +99,16 @@ def apart(*, units: Sequence[str], by: float, ends: tuple[float, float]) -> str:
     )
 
 
-def also_changed(*, first: str, others: Sequence[tuple[str, str, bool, float | None]]) -> str:
-    """The sentence of the first series that changed, and the others by name, flag and size [% of mean]."""
+def also_changed(
+    *, first: str, others: Sequence[tuple[str, str, bool, float | None]], rest: Sequence[tuple[str, str, TrendFlag]]
+) -> str:
+    """The sentence of one series, the others that changed by name, flag and size [% of mean], and what is left."""
     told = [
         f"{_name(series, active)} {'clearly' if clearly else 'possibly'} changed"
         + ("" if size is None else f" ({signed(size, decimals=1)} % of the mean)")
         for series, active, clearly, size in others
     ]
+    told += [f"{_name(series, active)}, {TREND[flag]}" for series, active, flag in rest]
     return f"{first} Also: {'; '.join(told)}."
 
 

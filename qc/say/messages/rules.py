@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 SENTENCES = {
-    "clause": "{number}. {text}« [{mark}]»",
+    "clause": "{clause.number}. {clause.text}« [{mark}]»",
     "band": "Limit of {band.forms:listed}, {band.masses}: {band.limit_percent:plain} %, outer "
     "{band.outer_percent:plain} %« [{mark}]».",
     "house_first": "Where a clause of the house differs from a published one below, the clause of the house holds.",

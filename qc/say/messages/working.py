@@ -38,7 +38,7 @@ def spread(*, n: int, variance: Fraction, unit: str) -> str:
     """The standard deviation, from the sum of the squared differences from the mean."""
     squares = fixed((n - 1) * variance, decimals=8 if unit == "g" else _USUAL)
     sd = fixed(square_root(variance), decimals=_OF_A_MEAN.get(unit, _USUAL))
-    return f"SD = √(sum of squared differences from the mean / (n {MINUS} 1)) = √({squares} / {n - 1}) = {sd} {unit}."
+    return f"SD = √(Σ(x {MINUS} mean)² / (n {MINUS} 1)) = √({squares} / {n - 1}) = {sd} {unit}."
 
 
 def relative_spread(*, square: Fraction) -> str:

@@ -73,7 +73,8 @@ def _notices(judged: JudgedBatch) -> tuple[str, ...]:
     read = judged.batch.read
     by_call = [one.cells for one in (read.ignored if read else ()) if one.what == BY_CALL]
     told = (f"Left out of account by --ignore: {listed(by_call, most=UNITS_NAMED)}.",) if by_call else ()
-    return (*told, *((f"{counted(len(judged.notices), 'notice')} in the annex.",) if judged.notices else ()))
+    about = listed([*dict.fromkeys(shortened(one.where, most=LONGEST_NAME) for one in judged.notices)], most=4)
+    return (*told, *((f"{counted(len(judged.notices), 'notice')} in the annex: {about}.",) if about else ()))
 
 
 def outside(judged: JudgedBatch) -> tuple[str, ...]:

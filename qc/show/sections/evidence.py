@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from decimal import Decimal
 from functools import partial
 from itertools import groupby
@@ -10,12 +10,13 @@ from itertools import groupby
 from msgspec.structs import replace
 
 import qc
+from qc.batch import Check
 from qc.fields.entries import Cell, Row, entries_of
 from qc.fields.sheets import ACTIVES
 from qc.results import JudgedBatch, Message, RuleUsed, TestResult, Verdict
 from qc.say.limits import of_page_one
 from qc.say.messages import all_words, words
-from qc.say.names import VERDICT, test_title
+from qc.say.names import VERDICT, marks_told, test_title
 from qc.say.numbers import NOTHING, as_typed
 from qc.say.read_back import what_was_left, what_was_read
 from qc.say.text import counted, sentence, shortened, shown_text
@@ -24,6 +25,7 @@ from qc.show.content import plane_picture, scatter_picture
 from qc.show.pieces import Lines, Piece, Prose, Section, column, facts, lines, section, table
 from qc.show.sections import findings, release, tables
 from qc.show.sections.answers import SENTENCES, on_page_one
+from qc.show.sections.front import UNPUBLISHED
 from qc.show.series import pour_picture, series_in_order
 from qc.show.units import actives_measured
 
@@ -31,6 +33,12 @@ LONGEST_TITLE = 90
 SHORT_VALUE = 60
 MOST_DRAWN = 6
 """A picture costs as much as it takes to judge an active; of a batch of many nobody looks at all."""
+RESTATED = (
+    "In our words, of tests that are met without the clauses whose limits are printed above (qc rules ID has all). A "
+    "figure equal to its limit meets it, save where it says less or more than [our reading]."
+)
+EVERY_SAMPLE = 100
+"""The share of possible samples that comply, where it says nothing [%]."""
 UNIT_BY_UNIT = ("working.deviation", "working.content")
 """Lines of the working that say the same of each unit, whose figures stand in the tables of units."""
 ON_PAGE_ONE = frozenset(
@@ -93,7 +101,6 @@ def against(judged: JudgedBatch) -> tuple[Section, ...]:
         "The edge of acceptance",
         *(draw(judged, one, place=place) for place, one in numbered for draw in draws),
         _not_drawn(len(actives)),
-        *(piece for one in actives for piece in tables.edges(judged, one)),
         *map(chance_table, judged.operating_curves),
         annex=True,
     )
@@ -117,7 +124,8 @@ def working(judged: JudgedBatch, *, every_unit: bool = False) -> tuple[Section, 
     for test in judged.tests:
         if test.verdict is Verdict.COMPLIES and (not test.working or (test.subject and test.id != "batch-assay")):
             continue
-        title = f"{shortened(shown_text(test_title(test)), most=LONGEST_TITLE)}: {VERDICT[test.verdict]}"
+        verdict = "" if test.verdict is Verdict.COMPLIES else f": {VERDICT[test.verdict]}"
+        title = shortened(shown_text(test_title(test)), most=LONGEST_TITLE) + verdict
         further: tuple[Message | str, ...] = (
             # Of a test that is met or only informs page one says it; what one lacks, the part on what cannot be said.
             *(() if test.verdict is Verdict.COMPLIES or _informs(test) else test.reasons),
@@ -137,13 +145,19 @@ def _informs(test: TestResult) -> bool:
 
 
 def _beside_page_one(test: TestResult) -> Iterator[Message | str]:
-    """The working with one line for the first of the units, without the limits that page one has and what follows."""
-    shown = of_page_one(test.criteria)
+    """The working without the limits that page one has and what follows, with one line for the first of the units.
+
+    Of a test that is met neither units nor the ends of its limits are told again, which tables and pictures show.
+    """
+    met = test.verdict is Verdict.COMPLIES
+    told = of_page_one(test.criteria)
+    told += [one for one in test.criteria if met and (one.met is None or one.figure == EVERY_SAMPLE)]
+    left = ("tests.therefore", *((*UNIT_BY_UNIT, "working.ends") if met else ()))
     messages = [
         one
         for one in test.working
         if not isinstance(one, Message)
-        or (one.values.get("limit") not in shown if one.id == "tests.beside_bound" else one.id != "tests.therefore")
+        or (one.values["limit"] not in told if one.id == "tests.beside_bound" else one.id not in left)
     ]
     for id, alike in groupby(messages, key=lambda one: one.id if isinstance(one, Message) else ""):
         many = list(alike)
@@ -154,36 +168,50 @@ def _beside_page_one(test: TestResult) -> Iterator[Message | str]:
 
 
 def rules(judged: JudgedBatch) -> tuple[Section, ...]:
-    """Every rule with its source, its mark and its clauses in the project's words."""
-    restated = Prose(
-        text="The clauses by which this batch was judged, in our words; qc rules ID prints all of them. A mark says "
-        "how a number came to this tool: seen (read on the page), from memory, our reading, common practice, house "
-        "rule; a clause without one has that of its rule."
+    """Every rule with its source, its mark and the clauses that page one does not say, in the project's words."""
+    on_page_one = {test.rule for test in judged.tests}
+    # Of a rule that nothing was compared with, and of one that stands in no text, page one has all there is to say.
+    told = {rule.id: _clauses(rule, judged.tests) for rule in judged.rules_used}
+    used = [rule for rule in judged.rules_used if told[rule.id] or (rule.clauses and rule.mark not in UNPUBLISHED)]
+    marks = {str(one.values.get("mark", "")) for rule in used for one in told[rule.id]}
+    further = marks_told(marks - {rule.mark for rule in judged.rules_used if rule.id in on_page_one})
+    restated = Prose(text=" ".join(filter(None, (RESTATED, further))))
+    return (
+        section("rules", "Rules used", restated, *(_rule(one, told[one.id]) for one in used), annex=True)
+        if used
+        else ()
     )
-    # Of a rule that nothing was compared with, page one has the source.
-    used = [rule for rule in judged.rules_used if rule.clauses]
-    return section("rules", "Rules used", restated, *map(_rule, used), annex=True) if used else ()
 
 
-def _rule(rule: RuleUsed) -> Lines:
-    source = f"{rule.work} {rule.section}, edition {rule.edition}. Mark: {rule.mark}."
-    clauses = [
+def _clauses(rule: RuleUsed, tests: Sequence[TestResult]) -> list[Message]:
+    """The clauses of a rule; where all its tests are met, without those whose limits are printed before."""
+    by_it = [test for test in tests if test.rule == rule.id]
+    met = all(test.verdict is Verdict.COMPLIES or _informs(test) for test in by_it)
+    return [
         replace(one, values={**one.values, "mark": ""}) if one.values.get("mark") == rule.mark else one
         for one in rule.clauses
+        if not (met and "clause" in one.values and one.values["clause"].limits)
     ]
-    return Lines(title=f"{rule.id}: {rule.title}", items=(source, *all_words(clauses)))
+
+
+def _rule(rule: RuleUsed, clauses: Sequence[Message]) -> Lines:
+    source = f"{rule.work} {rule.section}, edition {rule.edition}."
+    return Lines(title=f"{rule.id} [{rule.mark}]", items=(source, *all_words(clauses)))
 
 
 def other_checks(judged: JudgedBatch) -> tuple[Section, ...]:
     """Other tests and release checks as they were entered."""
+    alike: dict[Check, list[str]] = {}
+    for check in judged.batch.checks:
+        alike.setdefault(replace(check, name=""), []).append(check.name)
     checks = table(
-        "Other checks as entered",
-        judged.batch.checks,
-        column("Check", lambda check: check.name),
-        column("Result", lambda check: check.result or None),
-        column("Limit", lambda check: check.limit or None),
-        column("Done by", lambda check: check.done_by or None),
-        column("Note", lambda check: check.note or None),
+        "As entered",
+        alike.items(),
+        column("Check", lambda one: "; ".join(one[1])),
+        column("Result", lambda one: one[0].result or None),
+        column("Limit", lambda one: one[0].limit or None),
+        column("Done by", lambda one: one[0].done_by or None),
+        column("Note", lambda one: one[0].note or None),
         filled_alone=True,
     )
     return section("checks", "Other checks", checks, *release.packing(judged), annex=True)
@@ -192,7 +220,7 @@ def other_checks(judged: JudgedBatch) -> tuple[Section, ...]:
 def remarks(judged: JudgedBatch) -> tuple[Section, ...]:
     """All notices, the note of the record, and the steps that page one had no room for."""
     notices = table(
-        f"{counted(len(judged.notices), 'notice')}, in the order they arose",
+        counted(len(judged.notices), "notice"),
         judged.notices,
         column("Where", lambda notice: notice.where),
         column("Notice", lambda notice: words(notice.text)),
@@ -250,7 +278,7 @@ def source(judged: JudgedBatch, *sealed: Piece) -> tuple[Section, ...]:
         "SHA-256 of the input": "" if sealed else origin.sha256 if origin else NOTHING,
         "What was read": "" if read == what_was_read(judged.batch) else read,
         "Set aside or ignored": "; ".join(what_was_left(judged.batch, short=False)) or "nothing",
-        "Rule set": judged.rule_set,
+        "Rule set": "" if sealed else judged.rule_set,
         "Seed of random draws": str(judged.seed),
         "Version of qc": qc.__version__,
     }

@@ -11,9 +11,9 @@ from qc.results.chance import LEAST_ASSURED
 from qc.results.pour import DoseScreen
 from qc.say.messages import paragraph, words
 from qc.say.messages.remedies import FIGURE, SPREADS
-from qc.say.names import CAUSE, SHORT_CAUSE, TREND, in_words
+from qc.say.names import CAUSE, TREND, in_words
 from qc.say.numbers import at_least, fixed, p_digits, percent, probability, signed
-from qc.say.text import listed, shortened
+from qc.say.text import counted, listed, shortened
 from qc.show.pieces import Piece, Section, between, column, lines, number, section, table
 from qc.show.sections import answers
 from qc.show.sections.answers import cannot_say, least_sure_first, likeliest, titled
@@ -35,7 +35,7 @@ def pour_order(judged: JudgedBatch) -> tuple[Section, ...]:
         *((f"concentration of {active}", trend) for active, trend in found.concentration.items()),
     ]
     changes = table(
-        "Change from first to last unit [% of the mean]; the last column would have been seen nine times in ten",
+        "Change from first to last unit [% of the mean]",
         series,
         column("Series", lambda one: shortened(one[0], most=50)),
         number("Units", lambda one: one[1].n),
@@ -48,7 +48,8 @@ def pour_order(judged: JudgedBatch) -> tuple[Section, ...]:
             sign=True,
         ),
         number("p", lambda one: _p_value(one[1].p_value)),
-        number("Would have shown [%]", lambda one: fixed(one[1].detectable_percent, decimals=1)),
+        number("Would show 9 times in 10 [%]", lambda one: fixed(one[1].detectable_percent, decimals=1)),
+        filled_alone=True,
     )
     said = dict.fromkeys(
         part
@@ -123,18 +124,18 @@ def causes(judged: JudgedBatch) -> tuple[Section, ...]:
     apart = [group for group in groups if group.probability >= LEAST_APART]
     least = [one for group in groups if group.probability < LEAST_APART for one in group.causes]
     weighed = table(
-        "Possible causes, most probable first; the probabilities add up to 100 %" + _not_told(groups),
+        "Probabilities, together 100 %" + _not_told(groups),
         [*apart, *([CauseGroup(causes=tuple(least))] if least else [])],
         number("Probability", lambda some: _probability(some, each=some not in apart)),
         column(
             "Cause",
             lambda some: (
-                listed([in_words(id, SHORT_CAUSE) for id in some.ids])
-                if some not in apart
-                else "; or ".join(in_words(id, CAUSE) for id in some.ids)
+                "; or ".join(in_words(id, CAUSE) for id in some.ids)
+                if some in apart
+                else f"{counted(len(least), 'other')}, named in result.json"
             ),
         ),
-        column("Facts", lambda some: ", ".join(map(str, _numbered(some.causes, numbers))) or None),
+        column("Facts", lambda some: _numbered(some.causes, numbers) if some in apart else None),
     )
     pairs = table(
         "Two causes at once that fit the measurements better than either by itself",
@@ -152,7 +153,7 @@ def causes(judged: JudgedBatch) -> tuple[Section, ...]:
             lambda one: None if one.settles is None else fixed(100 * one.settles, decimals=0),
         ),
     )
-    named = "Facts that the likeliest rest on; those of the others: result.json"
+    named = "Facts that the likeliest rest on"
     known = lines(*(f"{number}: {fact}" for fact, number in numbers.items()), title=named)
     return section("causes", "Possible causes", weighed, *known, pairs, telling)
 
@@ -189,9 +190,10 @@ def _probability(group: CauseGroup, *, each: bool) -> str:
     return f"{probability(group.causes[0].probability)} each" if each else probability(group.probability)
 
 
-def _numbered(causes: Sequence[CauseFound], numbers: Mapping[str, int]) -> list[int]:
+def _numbered(causes: Sequence[CauseFound], numbers: Mapping[str, int]) -> str | None:
     """The facts of causes by the numbers they have."""
-    return sorted({numbers[fact] for one in causes for fact in map(words, one.evidence) if fact in numbers})
+    known = sorted({numbers[fact] for one in causes for fact in map(words, one.evidence) if fact in numbers})
+    return ", ".join(map(str, known)) or None
 
 
 def assurance(judged: JudgedBatch) -> tuple[Section, ...]:
@@ -200,8 +202,8 @@ def assurance(judged: JudgedBatch) -> tuple[Section, ...]:
     sure = listed([*dict.fromkeys(percent(one.confidence * 100, decimals=0) for one in told)])
     bounds = table(
         "Another sample, a second stage included: averaged over normal, heavy-tailed, skewed and mixed spreads, with "
-        f"up to about one spoilt unit in forty where none was measured. The other bounds hold for any spread; {sure} "
-        "confidence each",
+        f"up to one spoilt unit in forty where none was measured; the other bounds hold for any spread; {sure} "
+        "confidence",
         told,
         column("Test", lambda one: titled(judged, one)),
         number("Another sample passes", _passes),

@@ -5,12 +5,13 @@ from __future__ import annotations
 import re
 
 from qc.batch import Batch
-from qc.results import BatchVerdict, JudgedBatch, RuleUsed, TestResult, Verdict
+from qc.fields.words import meant_by
+from qc.results import BatchVerdict, JudgedBatch, RuleUsed, TestResult, Verdict, VisualInspection
 from qc.rules.records import Mark
 from qc.say.in_short import OF_UNITS, mean_and_spread
 from qc.say.limits import LimitLine, line, of_page_one
 from qc.say.messages import words
-from qc.say.names import BATCH_SIGN, MET, VERDICT, cited, test_title
+from qc.say.names import BATCH_SIGN, MET, VERDICT, cited, marks_told, test_title
 from qc.say.numbers import NOTHING, as_typed, typed_or_worked_out
 from qc.say.read_back import what_was_read
 from qc.say.text import brief, counted, listed, sentence, shortened
@@ -50,6 +51,7 @@ def page_one(judged: JudgedBatch) -> PageOne:
         sign=BATCH_SIGN[judged.verdict],
         basis=" ".join(filter(None, (basis(judged), what_was_read(batch)))),
         tests=_tests(judged),
+        marks=marks_told(rule.mark for rule in judged.rules_used if rule.id in {test.rule for test in judged.tests}),
         findings=findings(judged),
         signatures=tuple(
             (role, shortened(name or "", most=LONGEST_FACT))
@@ -134,20 +136,36 @@ def _tests(judged: JudgedBatch) -> tuple[Tested, ...]:
             title=shortened(test_title(test), most=80),
             verdict=VERDICT[test.verdict],
             source=_cited(known[test.rule], again=test.rule in rules[:place]) if test.rule in known else test.rule,
-            lines=_compared(test) or (_without_figures(test),),
+            lines=_compared(test, seen=judged.visual) or (_without_figures(test),),
         )
         for place, test in enumerate(judged.tests)
     )
 
 
-def _compared(test: TestResult) -> tuple[Compared, ...]:
+def _compared(test: TestResult, *, seen: VisualInspection | None) -> tuple[Compared, ...]:
+    beside = _defects(seen) if seen is not None and meant_by(test.subject or "") == "seen" else ""
     mean = mean_and_spread(test) if test.id in OF_UNITS else ""
     what = f"mean of {test.n}"
     limits = [line(one) for one in of_page_one(test.criteria)]
     return (
         *((Compared(what=what, figure=mean, limit=NOTHING, met=NOTHING),) if mean else ()),
-        *(Compared(what=one.what, figure=one.figure, limit=one.limit, met=_met(one, test)) for one in limits),
+        *(Compared(what=one.what, figure=one.figure + beside, limit=one.limit, met=_met(one, test)) for one in limits),
     )
+
+
+def _defects(seen: VisualInspection) -> str:
+    """What the eye saw beside a check of the appearance, grade by grade, and how many the plan of the house allows."""
+    told = [
+        f"{counted(len(one.units), 'unit')} with a {one.grade} defect"
+        + (
+            f" ({one.plan.values['accepts']} allowed)"
+            if one.plan and one.plan.values.get("accepts") is not None
+            else ""
+        )
+        for one in seen.classes
+        if one.units
+    ]
+    return f", as entered; seen besides: {listed(told)}" if told else ""
 
 
 def _without_figures(test: TestResult) -> Compared:

@@ -15,12 +15,9 @@ LONGEST_REASON = 200
 TITLE = "What the correction changed"
 NO_DIFFERENCE = "No verdict, figure, fact or unit differs."
 HOW_TO_CHECK = (
-    "sha256sum -c SHA256SUMS checks the files of this report against each other; qc verify with its folder also checks "
-    "input and rules, and judges again."
-)
-CANNOT = (
-    "Whoever rewrites every file and every digest leaves no trace: keep the signed paper or SHA256SUMS elsewhere, or "
-    "sign the files."
+    "qc verify with this folder checks files, input and rules, and judges again; sha256sum -c SHA256SUMS checks the "
+    "files alone. Whoever rewrites every file and digest leaves no trace: keep the signed paper or SHA256SUMS "
+    "elsewhere."
 )
 _VERDICTS = frozenset(verdict.value for verdict in (*BatchVerdict, *Verdict))
 _NAMES = {
@@ -151,7 +148,7 @@ def seal_pieces(document: Mapping[str, Any], *, file_sha256: str) -> tuple[Piece
         *((f"Rule {id}", record["sha256"]) for id, record in seal["rules"].items()),
     ]
     return (
-        Prose(text=f"{HOW_TO_CHECK} {CANNOT}"),
+        Prose(text=HOW_TO_CHECK),
         facts("Digests (SHA-256)", digests, what="Of what", value="SHA-256"),
         Lines(items=(_asked(seal),)),
     )

@@ -1,4 +1,4 @@
-"""The tables of the annex: units, contents, determinations, the edge of acceptance, the planned mass."""
+"""The tables of the annex: units, contents, determinations, the planned mass."""
 
 from __future__ import annotations
 
@@ -6,7 +6,6 @@ from qc.batch import Part
 from qc.results import JudgedBatch, Place, UnitRow
 from qc.say.numbers import NOTHING, SPACE, fixed, padded, signed_beside
 from qc.say.text import counted
-from qc.show.content import boundaries_of
 from qc.show.pieces import Lines, Table, column, lines, number, table
 from qc.show.series import units_tested
 from qc.show.units import OUTSIDE, in_which_order, poured_order
@@ -111,16 +110,6 @@ def assay_table(judged: JudgedBatch) -> Table:
         number("Mass of part [g]", lambda one: one[2]),
         filled_alone=True,
     )
-
-
-def edges(judged: JudgedBatch, active: str) -> tuple[Lines, ...]:
-    """The corner points of the edges of acceptance; none where the test was not judged."""
-    told = [
-        f"{edge.n} units: "
-        + ", ".join(f"({fixed(mean, decimals=2)}, {fixed(sd, decimals=3)})" for mean, sd in edge.points)
-        for edge in boundaries_of(judged, active)
-    ]
-    return lines(f"Edges for {active} as (mean, SD) [% of label], {'; '.join(told)}") if told else ()
 
 
 def calibration_lines(judged: JudgedBatch) -> tuple[Lines, ...]:
